@@ -1,0 +1,247 @@
+//! What went wrong, told so that a person can act on it: what failed, where, why with the actual
+//! values, and one hint. One opaque type for the whole crate. Layer: `error`.
+
+use std::error::Error as StdError;
+use std::fmt;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+
+/// The result of everything in this crate that can fail.
+pub type Result<T> = std::result::Result<T, Error>;
+
+/// A failure, or a part of the input that was set aside.
+///
+/// Shown as three lines at the most: what, `because:` and `hint:`. In JSON an object with `file`,
+/// `line`, `what`, `why` and `hint`.
+pub struct Error(Box<Report>);
+
+/// Whose turn it is to mend something.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Fault {
+    /// The command or the input must change.
+    Input,
+    /// The machine said no: a disk, a permission, a locked store.
+    Machine,
+    /// trug itself is wrong.
+    Program,
+}
+
+#[derive(Clone, Serialize)]
+struct Report {
+    #[serde(serialize_with = "as_text")]
+    file: Option<PathBuf>,
+    line: Option<u64>,
+    what: String,
+    why: Option<String>,
+    hint: Option<String>,
+    #[serde(skip)]
+    fault: Fault,
+}
+
+impl Error {
+    /// The input or the command is wrong. `what` is a sentence without a full stop that names the
+    /// thing: "IMG_2041.jpg has no position".
+    #[must_use]
+    pub fn input(what: impl Into<String>) -> Self {
+        Self::new(what.into(), Fault::Input)
+    }
+
+    /// The machine refused: a disk, a permission, a locked file.
+    #[must_use]
+    pub fn machine(what: impl Into<String>) -> Self {
+        Self::new(what.into(), Fault::Machine)
+    }
+
+    /// trug broke a promise of its own.
+    #[must_use]
+    pub fn program(what: impl Into<String>) -> Self {
+        Self::new(what.into(), Fault::Program)
+            .hint("this is a fault of trug, not of your files: please report it with this message")
+    }
+
+    /// A file could not be opened, read or written.
+    #[must_use]
+    pub fn file(doing: &str, path: &Path, source: &io::Error) -> Self {
+        let hint = match source.kind() {
+            io::ErrorKind::NotFound => "check the spelling; nothing of that name is there",
+            io::ErrorKind::PermissionDenied => "check who may read and write it",
+            io::ErrorKind::StorageFull => "free some space on that disk and try again",
+            _ => "see whether another program holds it, or the disk is damaged",
+        };
+        let fault = match source.kind() {
+            io::ErrorKind::NotFound => Fault::Input,
+            _ => Fault::Machine,
+        };
+        Self::new(format!("cannot {doing} {}", path.display()), fault)
+            .because(source.to_string())
+            .hint(hint)
+            .in_file(path)
+    }
+
+    fn new(what: String, fault: Fault) -> Self {
+        Self(Box::new(Report { file: None, line: None, what, why: None, hint: None, fault }))
+    }
+
+    /// Why, with the actual values.
+    #[must_use]
+    pub fn because(mut self, why: impl Into<String>) -> Self {
+        self.0.why = Some(why.into());
+        self
+    }
+
+    /// What to do about it.
+    #[must_use]
+    pub fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.0.hint = Some(hint.into());
+        self
+    }
+
+    /// In which file; the first one named is kept.
+    #[must_use]
+    pub fn in_file(mut self, file: impl Into<PathBuf>) -> Self {
+        self.0.file.get_or_insert_with(|| file.into());
+        self
+    }
+
+    /// On which line of it, counted from one; the first one named is kept.
+    #[must_use]
+    pub fn at_line(mut self, line: u64) -> Self {
+        self.0.line.get_or_insert(line);
+        self
+    }
+
+    /// The file it happened in.
+    #[must_use]
+    pub fn where_file(&self) -> Option<&Path> {
+        self.0.file.as_deref()
+    }
+
+    /// The line of that file, counted from one.
+    #[must_use]
+    pub fn where_line(&self) -> Option<u64> {
+        self.0.line
+    }
+
+    /// What failed.
+    #[must_use]
+    pub fn what(&self) -> &str {
+        &self.0.what
+    }
+
+    /// Why it failed.
+    #[must_use]
+    pub fn why(&self) -> Option<&str> {
+        self.0.why.as_deref()
+    }
+
+    /// What to do about it.
+    #[must_use]
+    pub fn advice(&self) -> Option<&str> {
+        self.0.hint.as_deref()
+    }
+
+    /// Whose turn it is.
+    #[must_use]
+    pub fn fault(&self) -> Fault {
+        self.0.fault
+    }
+}
+
+#[allow(clippy::ref_option, reason = "the form that serde asks for")]
+fn as_text<S: serde::Serializer>(
+    path: &Option<PathBuf>,
+    serializer: S,
+) -> std::result::Result<S::Ok, S::Error> {
+    match path {
+        Some(path) => serializer.serialize_some(&path.to_string_lossy()),
+        None => serializer.serialize_none(),
+    }
+}
+
+impl Serialize for Error {
+    fn serialize<S: serde::Serializer>(
+        &self,
+        serializer: S,
+    ) -> std::result::Result<S::Ok, S::Error> {
+        self.0.serialize(serializer)
+    }
+}
+
+impl Clone for Error {
+    fn clone(&self) -> Self {
+        Self(self.0.clone())
+    }
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0.what)?;
+        if let Some(place) = self.unnamed_place() {
+            write!(f, " ({place})")?;
+        }
+        if let Some(why) = &self.0.why {
+            write!(f, "\nbecause: {why}")?;
+        }
+        if let Some(hint) = &self.0.hint {
+            write!(f, "\nhint: {hint}")?;
+        }
+        Ok(())
+    }
+}
+
+impl Error {
+    /// The place, as far as the sentence does not name it already.
+    fn unnamed_place(&self) -> Option<String> {
+        let line = self.0.line.map(|line| format!("line {line}"));
+        let file = self.0.file.as_ref().and_then(|file| {
+            let name = file.file_name()?.to_string_lossy().into_owned();
+            (!self.0.what.contains(&name)).then_some(name)
+        });
+        match (file, line) {
+            (Some(file), Some(line)) => Some(format!("{file}, {line}")),
+            (file, line) => file.or(line),
+        }
+    }
+}
+
+impl fmt::Debug for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Display::fmt(self, f)
+    }
+}
+
+impl StdError for Error {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_error_reads_as_what_why_and_hint() {
+        let error = Error::input("IMG_2041.jpg has no position")
+            .because("taken 14:02:10; ridge.gpx has no fix then")
+            .hint("say so with --camera-clock")
+            .in_file("day/IMG_2041.jpg");
+        assert_eq!(
+            error.to_string(),
+            "IMG_2041.jpg has no position\nbecause: taken 14:02:10; ridge.gpx has no fix then\n\
+             hint: say so with --camera-clock"
+        );
+    }
+
+    #[test]
+    fn a_place_that_the_sentence_does_not_name_is_added() {
+        let error = Error::input("a point was set aside").in_file("a/ridge.gpx").at_line(7);
+        assert_eq!(error.to_string(), "a point was set aside (ridge.gpx, line 7)");
+    }
+
+    #[test]
+    fn in_json_it_keeps_its_parts() {
+        let error = Error::input("x").in_file("a.csv").at_line(3).because("y").hint("z");
+        let json = serde_json::to_string(&error).unwrap();
+        assert_eq!(json, r#"{"file":"a.csv","line":3,"what":"x","why":"y","hint":"z"}"#);
+    }
+}

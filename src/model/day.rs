@@ -1,0 +1,279 @@
+//! One outing with everything that was made of it. Layer: `model`.
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::{Camera, Find, Fix, Photo, SourceFile};
+use crate::error::Error;
+use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
+
+/// One outing, joined: what `import` stores and `check` tells.
+#[derive(Clone, Debug)]
+pub struct Day {
+    /// Who, when, in which zone.
+    pub outing: Outing,
+    /// Every file that gave something.
+    pub sources: Vec<SourceFile>,
+    /// Every fix that was read, in order of time, with what became of it.
+    pub fixes: Vec<JudgedFix>,
+    /// The estimated way, one point for each kept fix, in order of time.
+    pub track: Vec<TrackPoint>,
+    /// Where the collector stood.
+    pub stands: Vec<Stand>,
+    /// One for each camera that took a photograph of this outing.
+    pub cameras: Vec<CameraClock>,
+    /// The photographs of this outing in order of time, then of name.
+    pub photos: Vec<PlacedPhoto>,
+    /// The finds in the order of their records.
+    pub finds: Vec<Find>,
+    /// What contradicts itself, the most serious first.
+    pub conflicts: Vec<Conflict>,
+    /// Parts of the input that were set aside, and why.
+    pub set_aside: Vec<Error>,
+    /// What a careful colleague would mention: number gaps, missing fields, unclaimed photographs.
+    pub remarks: Vec<Error>,
+}
+
+/// An outing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outing {
+    /// Stable for the same collector and first track.
+    pub id: Uuid,
+    /// The local date on which it began.
+    pub date: Date,
+    /// The first instant of its track, photographs or records.
+    pub start: Option<Timestamp>,
+    /// The last one.
+    pub end: Option<Timestamp>,
+    /// The zone of its notebook.
+    pub zone: ZoneChoice,
+    /// Who collected.
+    pub collector: Option<String>,
+}
+
+/// The zone in which local times are read, and who said so.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ZoneChoice {
+    /// The zone.
+    pub zone: TimeZone,
+    /// Its name: `Australia/Hobart`, or `+10:00`.
+    pub name: String,
+    /// Where it came from.
+    pub source: ZoneSource,
+}
+
+/// Where a zone came from, most trusted first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ZoneSource {
+    /// `--zone`.
+    Stated,
+    /// The offset that the photographs claim.
+    Photograph,
+    /// Where the track is.
+    Place,
+    /// Nothing said so: UTC.
+    Assumed,
+}
+
+/// A fix with what became of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct JudgedFix {
+    /// As recorded (its time corrected where [`Verdict::Kept`] follows a correction of the date).
+    pub fix: Fix,
+    /// Index into [`Day::sources`].
+    pub source: u16,
+    /// Which unbroken run it belongs to, counted over the whole day.
+    pub segment: u16,
+    /// Kept, or why not.
+    pub verdict: Verdict,
+}
+
+/// What became of a fix.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// Used.
+    Kept,
+    /// Too far from its neighbours for anybody on foot.
+    Jump,
+    /// One or a few fixes out and back.
+    Spike,
+    /// The receiver repeated its last position.
+    Frozen,
+    /// The same time as another.
+    Duplicate,
+    /// Earlier than the one before.
+    Backward,
+    /// Before the receiver had settled.
+    StartUp,
+    /// The receiver's clock stepped.
+    ClockStep,
+    /// The receiver said that it had no fix.
+    NoFix,
+    /// It has no time.
+    Untimed,
+}
+
+/// What the collector was doing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Gait {
+    /// On the way from one place to another.
+    Walk,
+    /// Slowly, to and fro.
+    Search,
+    /// Standing or kneeling at one place.
+    Stand,
+}
+
+/// A point of the estimated way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TrackPoint {
+    /// When.
+    pub time: Timestamp,
+    /// Where.
+    pub at: LatLon,
+    /// The receiver's height, smoothed.
+    pub height: Option<GpsHeight>,
+    /// The uncertainty of `at`.
+    pub radius: Radius95,
+    /// What the collector was doing.
+    pub gait: Gait,
+    /// Whether a gap (signal lost or receiver off) lies between this point and the next.
+    pub gap_after: bool,
+}
+
+/// A time during which the collector stood at one place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stand {
+    /// From.
+    pub start: Timestamp,
+    /// Until.
+    pub end: Timestamp,
+    /// Where.
+    pub at: LatLon,
+    /// How sure; the correlated error of the receiver limits the mean of many fixes.
+    pub radius: Radius95,
+}
+
+/// A photograph on the track.
+#[derive(Clone, Debug)]
+pub struct PlacedPhoto {
+    /// Its header.
+    pub photo: Photo,
+    /// Index into [`Day::cameras`].
+    pub camera: usize,
+    /// When it was taken, corrected.
+    pub when: Option<Timestamp>,
+    /// Where the camera was then.
+    pub at: Option<(LatLon, Radius95)>,
+    /// Indices into [`Day::finds`] of the finds that claim it.
+    pub finds: Vec<usize>,
+}
+
+/// What is known of one camera's clock.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CameraClock {
+    /// Which camera.
+    pub camera: Camera,
+    /// How many photographs of this outing it took.
+    pub photos: usize,
+    /// How it was found.
+    pub method: ClockMethod,
+    /// The camera's reading less the local time of the outing's zone: +62 minutes is a camera that
+    /// is ahead. `None` where the data cannot tell.
+    pub ahead: Option<Seconds>,
+    /// The ends of the 95 % interval.
+    pub interval95: Option<(Seconds, Seconds)>,
+    /// The part of `ahead` that is a zone or daylight saving: a multiple of a quarter of an hour.
+    pub zone_part: Option<Seconds>,
+    /// The rest: the error of the clock itself.
+    pub error_part: Option<Seconds>,
+    /// Seconds that it gains in a day, where several days tell.
+    pub drift_per_day: Option<Seconds>,
+    /// Other offsets that explain the day almost as well, best first.
+    pub rivals: Vec<ClockPeak>,
+    /// The log likelihood over `ahead`, for a figure: coarse over hours, fine about the peak.
+    pub profile: Vec<(Seconds, f64)>,
+    /// In words: what it rests on; where it declines, what would settle it.
+    pub basis: String,
+}
+
+/// How a camera's clock was set against the day.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ClockMethod {
+    /// `--camera-clock +HH:MM:SS`.
+    Stated,
+    /// `--camera-clock none`: taken as right.
+    Trusted,
+    /// A photograph of a clock, `--camera-clock PHOTO=INSTANT`.
+    ClockPhotograph,
+    /// GPS times inside the photographs.
+    GpsTime,
+    /// Pictures against stands, written times, waypoints and positions.
+    Day,
+    /// The data cannot tell; the camera's times are used with the uncertainty that follows.
+    Declined,
+}
+
+/// A rival value of a camera's offset.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ClockPeak {
+    /// Where, as [`CameraClock::ahead`].
+    pub ahead: Seconds,
+    /// Its posterior probability.
+    pub probability: f64,
+}
+
+/// Two things that cannot both be true.
+#[derive(Clone, Debug)]
+pub struct Conflict {
+    /// What kind.
+    pub kind: ConflictKind,
+    /// How large.
+    pub size: ConflictSize,
+    /// How likely so large a disagreement is by chance alone, 0 to 1, where that can be said.
+    pub chance: Option<f64>,
+    /// Indices into [`Day::finds`].
+    pub finds: Vec<usize>,
+    /// The message.
+    pub report: Error,
+}
+
+/// The kinds of contradiction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ConflictKind {
+    /// Two anchors of one find are too far apart.
+    Anchors,
+    /// Two finds claim one photograph.
+    SharedPhoto,
+    /// A number used twice.
+    RepeatedNumber,
+    /// Timed where the collector never stood.
+    NeverStood,
+    /// The number does not follow the time.
+    NumberOrder,
+    /// The place name belongs elsewhere.
+    PlaceName,
+    /// Coordinates that can be read in several ways.
+    Coordinates,
+    /// A date that is not the day's.
+    Date,
+}
+
+/// The size of a contradiction.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ConflictSize {
+    /// On the ground.
+    Distance(Metres),
+    /// In time.
+    Time(Seconds),
+    /// How many are concerned.
+    Count(usize),
+}

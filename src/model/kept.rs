@@ -1,0 +1,50 @@
+//! What the store gives back: a find among the finds of all years. Layer: `model`.
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use uuid::Uuid;
+
+use super::{AnchorKind, Located, Record};
+use crate::units::Seconds;
+
+/// A find as the store keeps it.
+#[derive(Clone, Debug)]
+pub struct KeptFind {
+    /// Its lasting identity.
+    pub id: Uuid,
+    /// The outing it belongs to.
+    pub outing: Uuid,
+    /// The local date of collecting.
+    pub date: Date,
+    /// When, as well as is known: the middle and the half width of a 95 % interval.
+    pub when: Option<(Timestamp, Seconds)>,
+    /// The zone of its local times, as [`super::ZoneChoice::name`].
+    pub zone: String,
+    /// Who collected it.
+    pub collector: Option<String>,
+    /// What was written.
+    pub record: Record,
+    /// Its position; `None` where there is none.
+    pub place: Option<Located>,
+    /// Why it has no position.
+    pub why_unlocated: Option<String>,
+    /// What its position rests on, in words, most trusted first.
+    pub anchors: Vec<(AnchorKind, String)>,
+    /// Photographs that show it.
+    pub photos: Vec<KeptPhoto>,
+    /// What contradicts itself about it, a sentence each.
+    pub conflicts: Vec<String>,
+    /// How often its record was corrected: 0 as first imported.
+    pub revision: u32,
+}
+
+/// A photograph as the store keeps it: where it was and how to know it again.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KeptPhoto {
+    /// Where it was when it was imported.
+    pub path: String,
+    /// Its hash, as [`super::SourceFile::hash`].
+    pub hash: String,
+    /// When it was taken, corrected.
+    pub when: Option<Timestamp>,
+}

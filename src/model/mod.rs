@@ -1,0 +1,27 @@
+//! What a collector brings home and what trug makes of it: fixes, tracks, photographs, records on
+//! one side; outings, stands, finds, sites and visits on the other. Plain data, no behaviour beyond
+//! what keeps it consistent. Layer: `model`.
+
+mod day;
+mod find;
+mod fix;
+mod intake;
+mod kept;
+mod photo;
+mod record;
+mod site;
+
+pub use day::{
+    CameraClock, ClockMethod, ClockPeak, Conflict, ConflictKind, ConflictSize, Day, Gait,
+    JudgedFix, Outing, PlacedPhoto, Stand, TrackPoint, Verdict, ZoneChoice, ZoneSource,
+};
+pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusPart, Unlocated};
+pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
+pub use intake::{FileKind, Intake, SourceFile};
+pub use kept::{KeptFind, KeptPhoto};
+pub use photo::{Camera, Direction, Photo, PhotoGps};
+pub use record::{
+    CoordinateReading, Field, PhotoRef, Record, RecordFile, RecordNumber, TimePrecision,
+    WrittenCoordinates, WrittenTime,
+};
+pub use site::{Site, SiteId, Visit};

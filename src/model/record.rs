@@ -1,0 +1,211 @@
+//! What was written in the field, as it was written. Layer: `model`.
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+use jiff::civil::{Date, Time};
+use serde::{Deserialize, Serialize};
+
+use super::SourceFile;
+use crate::error::Error;
+use crate::units::{LatLon, Metres, Seconds};
+
+/// One line of a notebook or one field label.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Record {
+    /// The collector's number.
+    pub number: Option<RecordNumber>,
+    /// The day as written.
+    pub date: Option<Date>,
+    /// The local time as written.
+    pub time: Option<WrittenTime>,
+    /// Place name.
+    pub place: Option<String>,
+    /// What it grew on: soil, litter, wood and its state of decay, dung.
+    pub substrate: Option<String>,
+    /// The tree or plant it grew with or on.
+    pub host: Option<String>,
+    /// The surroundings.
+    pub habitat: Option<String>,
+    /// Determined name, with or without authority.
+    pub name: Option<String>,
+    /// Who collected it, where the record says so.
+    pub collector: Option<String>,
+    /// What it was carried in.
+    pub container: Option<String>,
+    /// Photographs that show it.
+    pub photos: Vec<PhotoRef>,
+    /// The receiver's waypoint for it.
+    pub waypoint: Option<String>,
+    /// Coordinates as written, with how they were read.
+    pub coordinates: Option<WrittenCoordinates>,
+    /// Elevation as written, metres.
+    pub elevation: Option<Metres>,
+    /// Every other filled field: fresh characters (bruising, latex, smell, taste, spore print),
+    /// notes, and columns with no known meaning, each under its heading.
+    pub fields: BTreeMap<Field, String>,
+    /// The line of its file, counted from one.
+    pub line: u64,
+}
+
+/// The collector's number, kept as written; compared by its letters and its number.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct RecordNumber(pub String);
+
+impl RecordNumber {
+    /// The number's digits at its end, for finding gaps in a series: 17 for `TH-0017`.
+    #[must_use]
+    pub fn ordinal(&self) -> Option<u64> {
+        let digits = self.0.trim_end().rsplit(|c: char| !c.is_ascii_digit()).next()?;
+        digits.parse().ok()
+    }
+
+    /// What stands before the digits at its end: `TH-` for `TH-0017`.
+    #[must_use]
+    pub fn series(&self) -> &str {
+        self.0.trim_end().trim_end_matches(|c: char| c.is_ascii_digit())
+    }
+
+    /// Whether another way of writing means the same number: case, spaces, hyphens and leading
+    /// zeros aside.
+    #[must_use]
+    pub fn means(&self, written: &str) -> bool {
+        let other = Self(written.to_owned());
+        match (self.ordinal(), other.ordinal()) {
+            (Some(a), Some(b)) => a == b && bare(self.series()) == bare(other.series()),
+            _ => bare(&self.0) == bare(written),
+        }
+    }
+}
+
+fn bare(text: &str) -> String {
+    text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+}
+
+impl fmt::Display for RecordNumber {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&self.0)
+    }
+}
+
+/// A local time of day with how exactly it was written.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WrittenTime {
+    /// As written.
+    pub clock: Time,
+    /// How exactly.
+    pub precision: TimePrecision,
+}
+
+/// The last figure of a written time that means something.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TimePrecision {
+    /// Seconds were written.
+    Second,
+    /// Minutes were written.
+    Minute,
+    /// Minutes were written, but all of the file's times end in 0 or 5.
+    FiveMinutes,
+    /// A quarter, half or whole hour, or "about".
+    Quarter,
+    /// Only the hour.
+    Hour,
+}
+
+impl TimePrecision {
+    /// The whole width of the step, so that the truth lies within half of it of the written time
+    /// (or, where people cut off rather than round, within the whole of it).
+    #[must_use]
+    pub fn step(self) -> Seconds {
+        Seconds(match self {
+            Self::Second => 1.0,
+            Self::Minute => 60.0,
+            Self::FiveMinutes => 300.0,
+            Self::Quarter => 900.0,
+            Self::Hour => 3600.0,
+        })
+    }
+}
+
+/// A photograph as a notebook names it: a file name, or the number in one.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct PhotoRef(pub String);
+
+/// Coordinates as a person wrote them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WrittenCoordinates {
+    /// Exactly as written.
+    pub verbatim: String,
+    /// The datum or grid that the record named.
+    pub system: Option<String>,
+    /// Every way in which it can be read. One reading: clear. Several: to be decided by the day's
+    /// track or refused. None: not understood, and `Error` tells why.
+    pub readings: Vec<CoordinateReading>,
+    /// Uncertainty as the record states it.
+    pub stated_uncertainty: Option<Metres>,
+}
+
+/// One way to read written coordinates.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CoordinateReading {
+    /// The position on WGS 84.
+    pub at: LatLon,
+    /// How it was read: "decimal degrees, latitude first", "MGRS 55G, corner of a 100 m square".
+    pub manner: String,
+    /// The largest distance that rounding or cutting off of the figures can make.
+    pub precision: Metres,
+    /// The largest distance that an unstated or coarsely converted datum can make.
+    pub datum: Metres,
+}
+
+/// The heading of a field that has no place of its own in [`Record`].
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Field {
+    /// Colour change when cut or handled.
+    Bruising,
+    /// Milk from cut flesh.
+    Latex,
+    /// Smell.
+    Smell,
+    /// Taste (noted by those who know how to; never a sign that anything is edible).
+    Taste,
+    /// Colour of the spore print.
+    SporePrint,
+    /// Colour of cap and other parts when fresh.
+    Colour,
+    /// How many, with the unit as written.
+    Quantity,
+    /// Who named it.
+    IdentifiedBy,
+    /// Anything else.
+    Notes,
+    /// A column that trug has no word for, kept under its own heading.
+    Other(String),
+}
+
+/// Everything that one file of records gave.
+#[derive(Clone, Debug)]
+pub struct RecordFile {
+    /// The file.
+    pub source: SourceFile,
+    /// In the order of the file.
+    pub records: Vec<Record>,
+    /// What could not be read, with its line.
+    pub set_aside: Vec<Error>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_compared_as_collectors_do() {
+        let number = RecordNumber("TH-0017".into());
+        assert_eq!(number.ordinal(), Some(17));
+        assert_eq!(number.series(), "TH-");
+        assert!(number.means("th 17"));
+        assert!(!number.means("TH-170"));
+        assert!(!number.means("17"));
+    }
+}

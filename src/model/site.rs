@@ -1,0 +1,44 @@
+//! A place to which one returns, and the times one was there. Layer: `model`.
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+use super::Gait;
+use crate::units::{LatLon, Radius95, Seconds};
+
+/// The lasting identity of a site.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct SiteId(pub i64);
+
+/// Finds that cannot be told apart by their positions.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Site {
+    /// Its identity, kept while new days come in.
+    pub id: SiteId,
+    /// The user's name for it.
+    pub name: Option<String>,
+    /// Its middle.
+    pub at: LatLon,
+    /// The circle that holds its finds' own circles.
+    pub radius: Radius95,
+    /// Indices of its finds in the collection it was made from.
+    pub finds: Vec<usize>,
+}
+
+/// One pass of a track by a site.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Visit {
+    /// Which site.
+    pub site: SiteId,
+    /// From.
+    pub start: Timestamp,
+    /// Until.
+    pub end: Timestamp,
+    /// Time spent searching or standing within the searching distance.
+    pub searched: Seconds,
+    /// What the collector did most of the time.
+    pub gait: Gait,
+    /// Indices of what was found; empty is a search in vain.
+    pub finds: Vec<usize>,
+}

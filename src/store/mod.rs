@@ -1,0 +1,1 @@
+//! The store: one GeoPackage with all days in it. Layer: `store`.

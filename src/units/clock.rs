@@ -1,0 +1,131 @@
+//! Spans of seconds, and the one bridge from a camera's wall clock to an instant. Layer: `units`.
+
+use std::fmt;
+use std::ops::{Add, Neg, Sub};
+
+use jiff::civil::DateTime;
+use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp};
+use serde::{Deserialize, Serialize};
+
+/// A span of time in seconds, signed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Seconds(pub f64);
+
+impl Seconds {
+    /// From one instant to a later one.
+    #[must_use]
+    pub fn between(from: Timestamp, to: Timestamp) -> Self {
+        Self(to.duration_since(from).as_secs_f64())
+    }
+
+    /// The instant this much after another; held at the ends of the calendar.
+    #[must_use]
+    pub fn after(self, instant: Timestamp) -> Timestamp {
+        let span = SignedDuration::try_from_secs_f64(self.0).unwrap_or(SignedDuration::ZERO);
+        instant.saturating_add(span).unwrap_or(instant)
+    }
+
+    /// The span without its sign.
+    #[must_use]
+    pub fn abs(self) -> Self {
+        Self(self.0.abs())
+    }
+}
+
+impl Add for Seconds {
+    type Output = Self;
+    fn add(self, other: Self) -> Self {
+        Self(self.0 + other.0)
+    }
+}
+
+impl Sub for Seconds {
+    type Output = Self;
+    fn sub(self, other: Self) -> Self {
+        Self(self.0 - other.0)
+    }
+}
+
+impl Neg for Seconds {
+    type Output = Self;
+    fn neg(self) -> Self {
+        Self(-self.0)
+    }
+}
+
+impl fmt::Display for Seconds {
+    /// `45 s`, `3 min 20 s`, `1 h 02 min`, with a minus sign where it is negative.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let sign = if self.0 < -0.5 { "-" } else { "" };
+        let whole = self.0.abs().round();
+        let (hours, minutes, seconds) =
+            ((whole / 3600.0).floor(), (whole / 60.0).floor() % 60.0, whole % 60.0);
+        let text = if whole < 60.0 {
+            format!("{sign}{whole:.0} s")
+        } else if whole < 3600.0 {
+            format!("{sign}{minutes:.0} min {seconds:02.0} s")
+        } else {
+            format!("{sign}{hours:.0} h {minutes:02.0} min")
+        };
+        f.pad(&text)
+    }
+}
+
+/// How far a camera's wall clock is ahead of UTC, with how well that is known.
+///
+/// A camera on the right local time in a zone of +10:00 is 36,000 s ahead. The only way from what a
+/// camera wrote to an instant.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ClockOffset {
+    /// The camera's reading less UTC.
+    pub ahead_of_utc: Seconds,
+    /// One standard deviation of that difference.
+    pub sigma: Seconds,
+}
+
+impl ClockOffset {
+    /// The instant at which the camera's clock showed this reading.
+    #[must_use]
+    pub fn instant(self, reading: DateTime) -> Timestamp {
+        (-self.ahead_of_utc).after(Self::as_if_utc(reading))
+    }
+
+    /// The reading taken as if it were UTC: a number line to compare one camera's readings on.
+    #[must_use]
+    pub fn as_if_utc(reading: DateTime) -> Timestamp {
+        TimeZone::UTC
+            .to_ambiguous_timestamp(reading)
+            .compatible()
+            .unwrap_or(if reading.year() < 0 { Timestamp::MIN } else { Timestamp::MAX })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    #[test]
+    fn a_camera_ahead_of_utc_took_the_picture_earlier() {
+        let offset = ClockOffset { ahead_of_utc: Seconds(36_000.0), sigma: Seconds(1.0) };
+        let instant = offset.instant(date(2026, 5, 3).at(14, 0, 0, 0));
+        assert_eq!(instant.to_string(), "2026-05-03T04:00:00Z");
+    }
+
+    #[test]
+    fn the_ends_of_the_calendar_do_not_panic() {
+        let offset = ClockOffset { ahead_of_utc: Seconds(1e18), sigma: Seconds(1.0) };
+        let _ = offset.instant(DateTime::MAX);
+        let _ = offset.instant(DateTime::MIN);
+    }
+
+    #[test]
+    fn spans_read_as_people_say_them() {
+        assert_eq!(Seconds(-45.2).to_string(), "-45 s");
+        assert_eq!(Seconds(200.0).to_string(), "3 min 20 s");
+        assert_eq!(Seconds(3_720.0).to_string(), "1 h 02 min");
+        assert_eq!(Seconds(-0.2).to_string(), "0 s");
+    }
+}

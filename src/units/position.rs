@@ -1,0 +1,128 @@
+//! A place on the Earth. Layer: `units`.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+/// A position on WGS 84, latitude first, in decimal degrees.
+///
+/// Latitude is -90 to 90, longitude above -180 up to 180 (180 west is told as 180 east).
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "(f64, f64)", into = "(f64, f64)")]
+pub struct LatLon {
+    latitude: f64,
+    longitude: f64,
+}
+
+/// A pair of numbers that is no position.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OffTheGlobe {
+    /// As given, degrees.
+    pub latitude: f64,
+    /// As given, degrees.
+    pub longitude: f64,
+}
+
+impl LatLon {
+    /// The position at this latitude and longitude.
+    ///
+    /// # Units
+    /// Decimal degrees on WGS 84. Longitudes from -180 to 360 are taken, since some receivers count
+    /// eastward all the way round.
+    ///
+    /// # Errors
+    /// When a number is not finite or out of range.
+    pub fn new(latitude: f64, longitude: f64) -> Result<Self, OffTheGlobe> {
+        if !(-90.0..=90.0).contains(&latitude) || !(-180.0..=360.0).contains(&longitude) {
+            return Err(OffTheGlobe { latitude, longitude });
+        }
+        let longitude = if longitude > 180.0 {
+            longitude - 360.0
+        } else if longitude <= -180.0 {
+            180.0
+        } else {
+            longitude
+        };
+        Ok(Self { latitude, longitude })
+    }
+
+    /// The position nearest to these numbers: latitude held at the poles, longitude brought into
+    /// range. For results of arithmetic, never for input.
+    #[must_use]
+    pub fn clamped(latitude: f64, longitude: f64) -> Self {
+        let latitude = if latitude.is_nan() { 0.0 } else { latitude.clamp(-90.0, 90.0) };
+        let turned = if longitude.is_finite() { longitude.rem_euclid(360.0) } else { 0.0 };
+        let longitude = if turned > 180.0 { turned - 360.0 } else { turned };
+        Self { latitude, longitude }
+    }
+
+    /// Degrees, north positive.
+    #[must_use]
+    pub fn latitude(self) -> f64 {
+        self.latitude
+    }
+
+    /// Degrees, east positive, above -180 up to 180.
+    #[must_use]
+    pub fn longitude(self) -> f64 {
+        self.longitude
+    }
+}
+
+impl TryFrom<(f64, f64)> for LatLon {
+    type Error = OffTheGlobe;
+    fn try_from((latitude, longitude): (f64, f64)) -> Result<Self, OffTheGlobe> {
+        Self::new(latitude, longitude)
+    }
+}
+
+impl From<LatLon> for (f64, f64) {
+    fn from(place: LatLon) -> Self {
+        (place.latitude, place.longitude)
+    }
+}
+
+impl fmt::Display for LatLon {
+    /// `42.87654 S 146.12345 E`, five decimals (about a metre).
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let north = if self.latitude < 0.0 { 'S' } else { 'N' };
+        let east = if self.longitude < 0.0 { 'W' } else { 'E' };
+        f.pad(&format!("{:.5} {north} {:.5} {east}", self.latitude.abs(), self.longitude.abs()))
+    }
+}
+
+impl fmt::Display for OffTheGlobe {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "latitude {} and longitude {} are not on the globe (latitude is -90 to 90, longitude -180 to 180)",
+            self.latitude, self.longitude
+        )
+    }
+}
+
+impl std::error::Error for OffTheGlobe {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_date_line_has_one_name() {
+        assert_eq!(LatLon::new(0.0, -180.0), LatLon::new(0.0, 180.0));
+        assert_eq!(LatLon::new(0.0, 190.0).unwrap().longitude(), -170.0);
+        assert_eq!(LatLon::clamped(91.0, 540.0), LatLon::new(90.0, 180.0).unwrap());
+    }
+
+    #[test]
+    fn numbers_off_the_globe_are_refused() {
+        assert!(LatLon::new(91.0, 0.0).is_err());
+        assert!(LatLon::new(f64::NAN, 0.0).is_err());
+        assert!(LatLon::new(0.0, 361.0).is_err());
+    }
+
+    #[test]
+    fn a_position_reads_as_on_a_label() {
+        assert_eq!(LatLon::new(-42.5, 146.25).unwrap().to_string(), "42.50000 S 146.25000 E");
+    }
+}

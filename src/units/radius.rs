@@ -1,0 +1,65 @@
+//! A radius that states its level. Layer: `units`.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use super::Metres;
+
+/// The radius of the circle about a stated position that holds the true one with 95 % probability.
+///
+/// Always finite and above zero: Darwin Core takes no zero uncertainty, and an unknown one is
+/// `Option::None`, never a large number.
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Radius95(Metres);
+
+impl Radius95 {
+    /// The ratio of the 95 % radius to one standard deviation per axis of a circular normal error,
+    /// sqrt(-2 ln 0.05).
+    pub const PER_SIGMA: f64 = 2.447_746_830_680_816;
+
+    /// The radius; `None` when the length is not finite or not above zero.
+    #[must_use]
+    pub fn new(length: Metres) -> Option<Self> {
+        (length.0.is_finite() && length.0 > 0.0).then_some(Self(length))
+    }
+
+    /// The radius of a circular normal error with this standard deviation per axis.
+    #[must_use]
+    pub fn from_sigma(per_axis: Metres) -> Option<Self> {
+        Self::new(per_axis * Self::PER_SIGMA)
+    }
+
+    /// The length of the radius.
+    #[must_use]
+    pub fn metres(self) -> Metres {
+        self.0
+    }
+
+    /// One standard deviation per axis of the circular normal error with this radius.
+    #[must_use]
+    pub fn sigma(self) -> Metres {
+        self.0 / Self::PER_SIGMA
+    }
+}
+
+impl fmt::Display for Radius95 {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_radius_is_never_zero_or_unbounded() {
+        assert_eq!(Radius95::new(Metres(0.0)), None);
+        assert_eq!(Radius95::new(Metres(f64::INFINITY)), None);
+        let radius = Radius95::from_sigma(Metres(10.0)).unwrap();
+        assert!((radius.metres().0 - 24.477).abs() < 1e-3);
+        assert!((radius.sigma().0 - 10.0).abs() < 1e-12);
+    }
+}
