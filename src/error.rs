@@ -43,7 +43,7 @@ struct Report {
 
 impl Error {
     /// The input or the command is wrong. `what` is a sentence without a full stop that names the
-    /// thing: "IMG_2041.jpg has no position".
+    /// thing: "the photograph has no position".
     #[must_use]
     pub fn input(what: impl Into<String>) -> Self {
         Self::new(what.into(), Fault::Input)
@@ -221,7 +221,7 @@ mod tests {
 
     #[test]
     fn an_error_reads_as_what_why_and_hint() {
-        let error = Error::input("IMG_2041.jpg has no position")
+        let error = Error::input("the photograph has no position")
             .because("taken 14:02:10; ridge.gpx has no fix then")
             .hint("say so with --camera-clock")
             .in_file("day/IMG_2041.jpg");

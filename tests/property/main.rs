@@ -1,0 +1,3 @@
+//! What must hold for any input: nothing panics, nothing good is lost.
+
+#![allow(clippy::unwrap_used)]

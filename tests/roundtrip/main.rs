@@ -1,0 +1,3 @@
+//! What is written and read again is the same.
+
+#![allow(clippy::unwrap_used)]
