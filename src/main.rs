@@ -1,3 +1,8 @@
 //! The program: everything is in the library.
 
-fn main() {}
+use std::env;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    trug::commands::run(env::args_os()).into()
+}

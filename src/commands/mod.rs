@@ -1,1 +1,67 @@
-//! What the user asked for: parse, load, one library call, present. Layer: `commands`.
+//! What the user asked for: parse, load, one library call, present. One file for each command.
+//! Layer: `commands`.
+
+mod completions;
+pub mod console;
+pub mod exit;
+pub mod output;
+
+use std::ffi::OsString;
+use std::panic;
+
+use clap::{Parser, Subcommand};
+
+use crate::error::Result;
+use console::Console;
+use exit::Exit;
+
+/// Locates, checks and keeps a day's fungus finds.
+///
+/// trug joins GPX tracks, photographs and field records: every find gets a position with an honest
+/// 95 % radius, whatever contradicts itself is named, and all of it lands in one GeoPackage. It never
+/// changes a file that you brought home, and never says that anything is edible.
+#[derive(Debug, Parser)]
+#[command(name = "trug", version, max_term_width = 100, arg_required_else_help = true)]
+struct Program {
+    #[command(subcommand)]
+    command: Command,
+
+    /// Print results only: no progress, no notes.
+    #[arg(long, short, global = true)]
+    quiet: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Completions(completions::Arguments),
+}
+
+impl Command {
+    fn run(&self, console: &mut Console) -> Result<Exit> {
+        match self {
+            Self::Completions(arguments) => completions::run(arguments, console),
+        }
+    }
+}
+
+/// Runs the program with these arguments, the program's name first, and tells how it ended.
+pub fn run<I, T>(arguments: I) -> Exit
+where
+    I: IntoIterator<Item = T>,
+    T: Into<OsString> + Clone,
+{
+    let program = match Program::try_parse_from(arguments) {
+        Ok(program) => program,
+        Err(told) => return exit::of_parser(&told),
+    };
+    let mut console = Console::of_process(program.quiet);
+    let ended = panic::catch_unwind(panic::AssertUnwindSafe(|| program.command.run(&mut console)));
+    match ended {
+        Ok(Ok(exit)) => exit,
+        Ok(Err(error)) => {
+            console.error(&error);
+            exit::of_error(&error)
+        }
+        Err(_) => Exit::Unexpected,
+    }
+}

@@ -1,0 +1,96 @@
+//! The terminal: results to standard output, everything else to standard error; readable without
+//! colour; a closed pipe is no error. Layer: `commands`.
+
+use std::io::{self, IsTerminal, Write};
+use std::{env, time::Duration};
+
+use anstyle::{AnsiColor, Style};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use crate::error::{Error, Result};
+
+/// Where a command talks to its user.
+pub struct Console {
+    results: Box<dyn Write>,
+    notes: Box<dyn Write>,
+    quiet: bool,
+    colour: bool,
+    progress: bool,
+}
+
+impl Console {
+    /// The console of this process. Colour only on a terminal and without `NO_COLOR`.
+    #[must_use]
+    pub fn of_process(quiet: bool) -> Self {
+        let terminal = io::stderr().is_terminal();
+        let plain = env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+        Self {
+            results: Box::new(io::stdout()),
+            notes: Box::new(io::stderr()),
+            quiet,
+            colour: terminal && !plain,
+            progress: terminal && !quiet,
+        }
+    }
+
+    /// A result, to standard output.
+    ///
+    /// # Errors
+    /// When it cannot be written for another reason than a closed pipe.
+    pub fn print(&mut self, text: &str) -> Result<()> {
+        let written = self.results.write_all(text.as_bytes()).and_then(|()| self.results.flush());
+        match written {
+            Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+                Err(Error::machine("cannot write to standard output").because(error.to_string()))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// Something worth knowing that is no result, to standard error; not when quiet.
+    pub fn note(&mut self, text: &str) {
+        if !self.quiet {
+            self.tell(text);
+        }
+    }
+
+    /// A failure.
+    pub fn error(&mut self, error: &Error) {
+        self.labelled("error", AnsiColor::Red, error);
+    }
+
+    /// Something that was set aside or contradicts itself.
+    pub fn warning(&mut self, error: &Error) {
+        self.labelled("note", AnsiColor::Yellow, error);
+    }
+
+    /// A bar for work of this many steps; hidden when piped or quiet.
+    #[must_use]
+    pub fn progress(&self, doing: &str, steps: u64) -> ProgressBar {
+        let target =
+            if self.progress { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
+        let bar = ProgressBar::with_draw_target(Some(steps), target);
+        if let Ok(style) = ProgressStyle::with_template("{msg:24} {bar:32} {pos}/{len} {eta}") {
+            bar.set_style(style);
+        }
+        bar.set_message(doing.to_owned());
+        if self.progress {
+            bar.enable_steady_tick(Duration::from_millis(200));
+        }
+        bar
+    }
+
+    fn labelled(&mut self, label: &str, colour: AnsiColor, error: &Error) {
+        let style = if self.colour {
+            Style::new().fg_color(Some(colour.into())).bold()
+        } else {
+            Style::new()
+        };
+        self.tell(&format!("{style}{label}:{style:#} {error}"));
+    }
+
+    fn tell(&mut self, text: &str) {
+        // Nobody listening on standard error is no reason to stop.
+        let _ = writeln!(self.notes, "{text}");
+    }
+}

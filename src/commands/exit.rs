@@ -1,0 +1,52 @@
+//! How a command ended, as a number that scripts rely on. Layer: `commands`.
+
+use std::process::ExitCode;
+
+use crate::error::{Error, Fault};
+
+/// How a command ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Exit {
+    /// 0: done.
+    Done,
+    /// 1: done, but some inputs were set aside and are listed.
+    SomeSetAside,
+    /// 2: the command or the input must change; nothing was written.
+    MustChange,
+    /// 3: unexpected.
+    Unexpected,
+}
+
+impl Exit {
+    /// The number.
+    #[must_use]
+    pub fn code(self) -> u8 {
+        match self {
+            Self::Done => 0,
+            Self::SomeSetAside => 1,
+            Self::MustChange => 2,
+            Self::Unexpected => 3,
+        }
+    }
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> Self {
+        Self::from(exit.code())
+    }
+}
+
+/// What an error means for the exit status.
+pub(super) fn of_error(error: &Error) -> Exit {
+    match error.fault() {
+        Fault::Input => Exit::MustChange,
+        Fault::Machine | Fault::Program => Exit::Unexpected,
+    }
+}
+
+/// Help and version are no failure; a wrong argument is one.
+pub(super) fn of_parser(told: &clap::Error) -> Exit {
+    // A closed pipe under a help text is nobody's fault.
+    let _ = told.print();
+    if told.use_stderr() { Exit::MustChange } else { Exit::Done }
+}
