@@ -1,0 +1,135 @@
+//! Tables for a terminal: columns that line up whatever the script of the names, readable without
+//! colour and when piped. Layer: `present`.
+
+use std::fmt;
+
+use unicode_width::UnicodeWidthStr;
+
+/// A table of text under headings.
+#[derive(Clone, Debug)]
+pub struct Table {
+    columns: Vec<Column>,
+    rows: Vec<Vec<String>>,
+    indent: usize,
+}
+
+/// A column: its heading, and on which side its cells line up.
+#[derive(Clone, Copy, Debug)]
+pub struct Column {
+    heading: &'static str,
+    side: Side,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Side {
+    Left,
+    Right,
+}
+
+impl Column {
+    /// For words.
+    #[must_use]
+    pub fn left(heading: &'static str) -> Self {
+        Self { heading, side: Side::Left }
+    }
+
+    /// For figures.
+    #[must_use]
+    pub fn right(heading: &'static str) -> Self {
+        Self { heading, side: Side::Right }
+    }
+}
+
+impl Table {
+    /// An empty table.
+    #[must_use]
+    pub fn new(columns: impl Into<Vec<Column>>) -> Self {
+        Self { columns: columns.into(), rows: Vec::new(), indent: 0 }
+    }
+
+    /// The same table moved in by this many spaces.
+    #[must_use]
+    pub fn indented(mut self, spaces: usize) -> Self {
+        self.indent = spaces;
+        self
+    }
+
+    /// Adds a row; cells that are missing are empty, cells too many are left out.
+    pub fn row<T: Into<String>>(&mut self, cells: impl IntoIterator<Item = T>) {
+        let mut cells: Vec<String> =
+            cells.into_iter().map(|cell| one_line(&cell.into())).take(self.columns.len()).collect();
+        cells.resize(self.columns.len(), String::new());
+        self.rows.push(cells);
+    }
+
+    /// Whether it has no rows.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
+    fn widths(&self) -> Vec<usize> {
+        (0..self.columns.len())
+            .map(|index| {
+                let cells = self.rows.iter().map(|row| row[index].width()).max().unwrap_or(0);
+                cells.max(self.columns[index].heading.width())
+            })
+            .collect()
+    }
+
+    fn line<'a>(&self, cells: impl Iterator<Item = &'a str>, widths: &[usize]) -> String {
+        let mut line = " ".repeat(self.indent);
+        for ((cell, column), width) in cells.zip(&self.columns).zip(widths) {
+            let space = " ".repeat(width.saturating_sub(cell.width()));
+            match column.side {
+                Side::Left => line.extend([cell, &space]),
+                Side::Right => line.extend([&space, cell]),
+            }
+            line.push_str("  ");
+        }
+        line.truncate(line.trim_end().len());
+        line
+    }
+}
+
+/// A cell never breaks the table: line breaks and control characters become spaces.
+fn one_line(text: &str) -> String {
+    text.split(|c: char| c.is_control()).collect::<Vec<_>>().join(" ")
+}
+
+impl fmt::Display for Table {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let widths = self.widths();
+        writeln!(f, "{}", self.line(self.columns.iter().map(|column| column.heading), &widths))?;
+        let rule: Vec<String> = widths.iter().map(|width| "-".repeat(*width)).collect();
+        writeln!(f, "{}", self.line(rule.iter().map(String::as_str), &widths))?;
+        for row in &self.rows {
+            writeln!(f, "{}", self.line(row.iter().map(String::as_str), &widths))?;
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_line_up_in_any_script() {
+        let mut table = Table::new([Column::left("name"), Column::right("radius")]);
+        table.row(["Mycena", "7 m"]);
+        table.row(["茸", "12 m"]);
+        assert_eq!(
+            table.to_string(),
+            "name    radius\n------  ------\nMycena     7 m\n茸        12 m\n"
+        );
+    }
+
+    #[test]
+    fn a_line_break_in_a_cell_does_not_break_the_table() {
+        let mut table = Table::new([Column::left("notes")]);
+        table.row(["two\nlines\u{1b}[31m"]);
+        assert_eq!(table.to_string().lines().count(), 3);
+        assert!(!table.to_string().contains('\u{1b}'));
+    }
+}
