@@ -176,7 +176,7 @@ pub struct PlacedPhoto {
 }
 
 /// What is known of one camera's clock.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CameraClock {
     /// Which camera.
     pub camera: Camera,
@@ -222,7 +222,7 @@ pub enum ClockMethod {
 }
 
 /// A rival value of a camera's offset.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ClockPeak {
     /// Where, as [`CameraClock::ahead`].
     pub ahead: Seconds,
@@ -268,7 +268,7 @@ pub enum ConflictKind {
 }
 
 /// The size of a contradiction.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub enum ConflictSize {
     /// On the ground.
     Distance(Metres),

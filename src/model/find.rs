@@ -94,7 +94,7 @@ pub enum Combination {
 }
 
 /// One part of a radius.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RadiusPart {
     /// Where it comes from.
     pub kind: PartKind,

@@ -36,6 +36,8 @@ pub struct KeptFind {
     pub conflicts: Vec<String>,
     /// How often its record was corrected: 0 as first imported.
     pub revision: u32,
+    /// When a corrected file of records left it out; such a find is shown only on request.
+    pub withdrawn: Option<Timestamp>,
 }
 
 /// A photograph as the store keeps it: where it was and how to know it again.

@@ -65,7 +65,7 @@ impl fmt::Display for Camera {
 }
 
 /// The GPS part of a photograph's header.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct PhotoGps {
     /// Where the device believed to be.
     pub at: Option<LatLon>,
@@ -80,7 +80,7 @@ pub struct PhotoGps {
 }
 
 /// A direction with its north, as Exif states it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub enum Direction {
     /// From true north.
     True(TrueBearing),

@@ -11,7 +11,7 @@ use crate::error::Error;
 use crate::units::{LatLon, Metres, Seconds};
 
 /// One line of a notebook or one field label.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Record {
     /// The collector's number.
     pub number: Option<RecordNumber>,
@@ -90,7 +90,7 @@ impl fmt::Display for RecordNumber {
 }
 
 /// A local time of day with how exactly it was written.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct WrittenTime {
     /// As written.
     pub clock: Time,
@@ -99,7 +99,7 @@ pub struct WrittenTime {
 }
 
 /// The last figure of a written time that means something.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TimePrecision {
     /// Seconds were written.
     Second,
@@ -129,11 +129,11 @@ impl TimePrecision {
 }
 
 /// A photograph as a notebook names it: a file name, or the number in one.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct PhotoRef(pub String);
 
 /// Coordinates as a person wrote them.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct WrittenCoordinates {
     /// Exactly as written.
     pub verbatim: String,
@@ -147,7 +147,7 @@ pub struct WrittenCoordinates {
 }
 
 /// One way to read written coordinates.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct CoordinateReading {
     /// The position on WGS 84.
     pub at: LatLon,
@@ -160,7 +160,10 @@ pub struct CoordinateReading {
 }
 
 /// The heading of a field that has no place of its own in [`Record`].
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+///
+/// In JSON and in the store it is its heading: `spore print`.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(from = "String", into = "String")]
 pub enum Field {
     /// Colour change when cut or handled.
     Bruising,
@@ -182,6 +185,51 @@ pub enum Field {
     Notes,
     /// A column that trug has no word for, kept under its own heading.
     Other(String),
+}
+
+impl Field {
+    /// The fields that have a word of their own, in the order of a label.
+    pub const NAMED: [Self; 9] = [
+        Self::Colour,
+        Self::Bruising,
+        Self::Latex,
+        Self::Smell,
+        Self::Taste,
+        Self::SporePrint,
+        Self::Quantity,
+        Self::IdentifiedBy,
+        Self::Notes,
+    ];
+
+    /// The heading in words.
+    #[must_use]
+    pub fn heading(&self) -> &str {
+        match self {
+            Self::Bruising => "bruising",
+            Self::Latex => "latex",
+            Self::Smell => "smell",
+            Self::Taste => "taste",
+            Self::SporePrint => "spore print",
+            Self::Colour => "colour",
+            Self::Quantity => "quantity",
+            Self::IdentifiedBy => "identified by",
+            Self::Notes => "notes",
+            Self::Other(heading) => heading,
+        }
+    }
+}
+
+impl From<String> for Field {
+    fn from(heading: String) -> Self {
+        let named = Self::NAMED.into_iter().find(|field| field.heading() == heading);
+        named.unwrap_or(Self::Other(heading))
+    }
+}
+
+impl From<Field> for String {
+    fn from(field: Field) -> Self {
+        field.heading().to_owned()
+    }
 }
 
 /// Everything that one file of records gave.
@@ -207,5 +255,16 @@ mod tests {
         assert!(number.means("th 17"));
         assert!(!number.means("TH-170"));
         assert!(!number.means("17"));
+    }
+
+    #[test]
+    fn a_field_goes_by_its_heading() {
+        for field in Field::NAMED {
+            assert_eq!(Field::from(field.heading().to_owned()), field);
+        }
+        let json = serde_json::to_string(&Field::SporePrint).unwrap();
+        assert_eq!(json, r#""spore print""#);
+        let other: Field = serde_json::from_str(r#""Wetter""#).unwrap();
+        assert_eq!(other, Field::Other("Wetter".into()));
     }
 }
