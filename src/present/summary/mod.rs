@@ -1,0 +1,9 @@
+//! What an import says: the outing, its track, cameras, finds, contradictions and everything that was
+//! set aside; as text for a person and as JSON for a script. Layer: `present`.
+
+mod json;
+mod text;
+mod words;
+
+pub use json::object;
+pub use text::day;

@@ -1,0 +1,209 @@
+//! The summary of a day as text. Layer: `present`.
+
+use std::fmt::Write as _;
+
+use super::words::{
+    anchor, clock, count, counted, fates, long_date, method, offset, spent, zone_source,
+};
+use crate::error::Error;
+use crate::model::{AnchorKind, CameraClock, Day, Find, Gait, Located};
+use crate::present::table::{Column, Table};
+use crate::units::Seconds;
+
+/// The summary of one outing. Ends with a line break; no colour.
+#[must_use]
+pub fn day(day: &Day) -> String {
+    let mut text = heading(day);
+    for part in [track(day), cameras(day), located(day), unlocated(day), reports(day)] {
+        if !part.is_empty() {
+            text.push('\n');
+            text.push_str(&part);
+        }
+    }
+    text
+}
+
+fn heading(day: &Day) -> String {
+    let outing = &day.outing;
+    let mut text = long_date(outing.date);
+    if let (Some(start), Some(end)) = (outing.start, outing.end) {
+        let zone = &outing.zone.zone;
+        // Writing to a string cannot fail.
+        let _ = write!(text, ", {} to {}", clock(start, zone), clock(end, zone));
+    }
+    if let Some(collector) = &outing.collector {
+        let _ = write!(text, ", {collector}");
+    }
+    let _ = writeln!(text, "\nTimes in {}, {}", outing.zone.name, zone_source(outing.zone.source));
+    text
+}
+
+fn track(day: &Day) -> String {
+    if day.fixes.is_empty() {
+        return "Track: none, so times alone locate nothing\n".to_owned();
+    }
+    let fates = fates(day);
+    let aside: usize = fates.values().sum();
+    let mut text = format!(
+        "Track: {} read, {} kept, {} set aside",
+        counted(day.fixes.len(), "fix", "fixes"),
+        count(day.fixes.len() - aside),
+        count(aside)
+    );
+    if aside > 0 {
+        let parts: Vec<String> =
+            fates.iter().map(|(fate, number)| format!("{} {fate}", count(*number))).collect();
+        let _ = write!(text, " ({})", parts.join(", "));
+    }
+    text.push('\n');
+    let gaps = gaps(day);
+    if let Some(longest) = gaps.iter().copied().reduce(|a, b| if b > a { b } else { a }) {
+        let number = counted(gaps.len(), "gap", "gaps");
+        let _ = writeln!(text, "       {number} in the track, the longest {longest}");
+    }
+    let _ = writeln!(
+        text,
+        "       walking {}, searching {}, standing {} at {}",
+        spent(day, Gait::Walk),
+        spent(day, Gait::Search),
+        spent(day, Gait::Stand),
+        counted(day.stands.len(), "place", "places")
+    );
+    text
+}
+
+fn gaps(day: &Day) -> Vec<Seconds> {
+    let pairs = day.track.windows(2).filter(|pair| pair[0].gap_after);
+    pairs.map(|pair| Seconds::between(pair[0].time, pair[1].time)).collect()
+}
+
+fn cameras(day: &Day) -> String {
+    if day.cameras.is_empty() {
+        return String::new();
+    }
+    let mut table = Table::new([
+        Column::left("camera"),
+        Column::right("photos"),
+        Column::right("ahead by"),
+        Column::right("95 % interval"),
+        Column::left("found how"),
+    ]);
+    for camera in &day.cameras {
+        table.row([
+            camera.camera.to_string(),
+            camera.photos.to_string(),
+            camera.ahead.map_or("?".into(), offset),
+            camera.interval95.map_or(String::new(), |(low, high)| {
+                format!("{} to {}", offset(low), offset(high))
+            }),
+            method(camera.method).to_owned(),
+        ]);
+    }
+    let mut text = table.to_string();
+    for camera in &day.cameras {
+        text.push_str(&camera_note(camera));
+    }
+    text
+}
+
+fn camera_note(camera: &CameraClock) -> String {
+    let mut text = format!("  {}: {}\n", camera.camera, camera.basis);
+    if let (Some(zone), Some(error)) = (camera.zone_part, camera.error_part) {
+        let zone = if zone.0 == 0.0 {
+            "no zone error".into()
+        } else {
+            format!("{} of zone", offset(zone))
+        };
+        let _ = writeln!(text, "    {zone}, {} of clock error", offset(error));
+    }
+    for rival in camera.rivals.iter().take(3) {
+        let share = rival.probability * 100.0;
+        let _ = writeln!(text, "    a rival: {} ({share:.1} %)", offset(rival.ahead));
+    }
+    text
+}
+
+fn located(day: &Day) -> String {
+    let located: Vec<(&Find, &Located)> =
+        day.finds.iter().filter_map(|find| Some((find, find.place.as_ref().ok()?))).collect();
+    if day.finds.is_empty() {
+        return "Finds: no records in these files\n".to_owned();
+    }
+    let mut text = format!(
+        "Finds: {} located, {} not\n",
+        count(located.len()),
+        count(day.finds.len() - located.len())
+    );
+    if located.is_empty() {
+        return text;
+    }
+    let mut table = Table::new([
+        Column::left("number"),
+        Column::left("time"),
+        Column::left("name"),
+        Column::right("latitude"),
+        Column::right("longitude"),
+        Column::right("95 % radius"),
+        Column::left("rests on"),
+        Column::left("most of the radius"),
+    ]);
+    for (find, place) in located {
+        table.row([
+            number(find),
+            find.when.map_or(String::new(), |(when, _)| clock(when, &day.outing.zone.zone)),
+            find.record.name.clone().unwrap_or_default(),
+            format!("{:.5}", place.at.latitude()),
+            format!("{:.5}", place.at.longitude()),
+            place.radius.to_string(),
+            rests_on(find),
+            place.parts.first().map_or("", |part| part.kind.words()).to_owned(),
+        ]);
+    }
+    text.push_str(&table.to_string());
+    text
+}
+
+fn number(find: &Find) -> String {
+    find.record.number.as_ref().map_or_else(|| "-".to_owned(), ToString::to_string)
+}
+
+fn rests_on(find: &Find) -> String {
+    let mut kinds: Vec<AnchorKind> =
+        find.anchors.iter().filter(|anchor| anchor.used).map(|anchor| anchor.kind).collect();
+    kinds.dedup();
+    kinds.into_iter().map(anchor).collect::<Vec<_>>().join(", ")
+}
+
+fn unlocated(day: &Day) -> String {
+    let mut text = String::new();
+    for find in &day.finds {
+        if let Err(unlocated) = &find.place {
+            let _ = writeln!(text, "{}", bullet(&unlocated.0));
+        }
+    }
+    section("Not located", &text)
+}
+
+fn reports(day: &Day) -> String {
+    let list = |errors: &mut dyn Iterator<Item = &Error>| -> String {
+        errors.map(|error| bullet(error) + "\n").collect()
+    };
+    let parts = [
+        section(
+            "Contradictions",
+            &list(&mut day.conflicts.iter().map(|conflict| &conflict.report)),
+        ),
+        section("Set aside", &list(&mut day.set_aside.iter())),
+        section("Worth a look", &list(&mut day.remarks.iter())),
+    ];
+    parts.iter().filter(|part| !part.is_empty()).cloned().collect::<Vec<_>>().join("\n")
+}
+
+fn section(heading: &str, text: &str) -> String {
+    if text.is_empty() { String::new() } else { format!("{heading}\n{text}") }
+}
+
+/// An error as an item of a list, its further lines moved in.
+fn bullet(error: &Error) -> String {
+    format!("  - {}", error.to_string().replace('\n', "\n    "))
+}

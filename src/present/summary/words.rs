@@ -1,0 +1,137 @@
+//! The words of the summary: local times, offsets, counts. Layer: `present`.
+
+use std::collections::BTreeMap;
+
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, civil::Date};
+
+use crate::model::{AnchorKind, ClockMethod, Day, Gait, Verdict, ZoneSource};
+use crate::units::Seconds;
+
+/// `Saturday 2 May 2026`.
+pub(super) fn long_date(date: Date) -> String {
+    date.strftime("%A %-d %B %Y").to_string()
+}
+
+/// `09:14`, local.
+pub(super) fn clock(instant: Timestamp, zone: &TimeZone) -> String {
+    instant.to_zoned_datetime(zone.clone()).strftime("%H:%M").to_string()
+}
+
+/// `5 412`: thousands set apart by a thin gap that every terminal shows.
+pub(super) fn count(number: usize) -> String {
+    let digits = number.to_string();
+    let first = digits.len() % 3;
+    let mut parts: Vec<&str> = Vec::new();
+    if first > 0 {
+        parts.push(&digits[..first]);
+    }
+    parts.extend((first..digits.len()).step_by(3).map(|start| &digits[start..start + 3]));
+    parts.join(" ")
+}
+
+/// `1 find`, `3 finds`.
+pub(super) fn counted(number: usize, one: &str, many: &str) -> String {
+    format!("{} {}", count(number), if number == 1 { one } else { many })
+}
+
+/// `+1 h 02 min 05 s`: an offset with its sign and all its figures.
+pub(super) fn offset(seconds: Seconds) -> String {
+    let sign = if seconds.0 < -0.5 { '-' } else { '+' };
+    let whole = seconds.0.abs().round();
+    let (days, rest) = ((whole / 86_400.0).floor(), whole % 86_400.0);
+    let (hours, minutes, left) =
+        ((rest / 3600.0).floor(), (rest / 60.0).floor() % 60.0, rest % 60.0);
+    let day = if days > 0.0 { format!("{days:.0} d ") } else { String::new() };
+    if whole >= 3600.0 {
+        format!("{sign}{day}{hours:.0} h {minutes:02.0} min {left:02.0} s")
+    } else if whole >= 60.0 {
+        format!("{sign}{minutes:.0} min {left:02.0} s")
+    } else {
+        format!("{sign}{left:.0} s")
+    }
+}
+
+/// How many fixes met which fate, the kept ones left out.
+pub(super) fn fates(day: &Day) -> BTreeMap<&'static str, usize> {
+    let mut fates = BTreeMap::new();
+    for fix in day.fixes.iter().filter(|fix| fix.verdict != Verdict::Kept) {
+        *fates.entry(fate(fix.verdict)).or_insert(0) += 1;
+    }
+    fates
+}
+
+/// The reason for which a fix was set aside.
+pub(super) fn fate(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Kept => "kept",
+        Verdict::Jump => "jump",
+        Verdict::Spike => "spike",
+        Verdict::Frozen => "frozen",
+        Verdict::Duplicate => "duplicate time",
+        Verdict::Backward => "backward time",
+        Verdict::StartUp => "start-up scatter",
+        Verdict::ClockStep => "clock step",
+        Verdict::NoFix => "no fix",
+        Verdict::Untimed => "no time",
+    }
+}
+
+/// Where the zone came from.
+pub(super) fn zone_source(source: ZoneSource) -> &'static str {
+    match source {
+        ZoneSource::Stated => "as stated",
+        ZoneSource::Photograph => "from the photographs",
+        ZoneSource::Place => "from where the track is",
+        ZoneSource::Assumed => "assumed: nothing says which zone",
+    }
+}
+
+/// How a camera's clock was set.
+pub(super) fn method(method: ClockMethod) -> &'static str {
+    match method {
+        ClockMethod::Stated => "as stated",
+        ClockMethod::Trusted => "taken as right",
+        ClockMethod::ClockPhotograph => "photograph of a clock",
+        ClockMethod::GpsTime => "GPS time in the photographs",
+        ClockMethod::Day => "from the day itself",
+        ClockMethod::Declined => "cannot tell",
+    }
+}
+
+/// What a position rests on.
+pub(super) fn anchor(kind: AnchorKind) -> &'static str {
+    match kind {
+        AnchorKind::Coordinates => "coordinates",
+        AnchorKind::Waypoint => "waypoint",
+        AnchorKind::PhotoPosition => "photo position",
+        AnchorKind::PhotoTime => "photo time",
+        AnchorKind::WrittenTime => "written time",
+    }
+}
+
+/// The time spent in a gait.
+pub(super) fn spent(day: &Day, gait: Gait) -> Seconds {
+    let spans = day.track.windows(2).filter(|pair| pair[0].gait == gait && !pair[0].gap_after);
+    spans.fold(Seconds(0.0), |sum, pair| sum + Seconds::between(pair[0].time, pair[1].time))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_are_set_in_threes() {
+        assert_eq!(count(7), "7");
+        assert_eq!(count(5_412), "5 412");
+        assert_eq!(count(1_000_000), "1 000 000");
+    }
+
+    #[test]
+    fn an_offset_keeps_its_sign_and_its_seconds() {
+        assert_eq!(offset(Seconds(3_725.0)), "+1 h 02 min 05 s");
+        assert_eq!(offset(Seconds(-19.0)), "-19 s");
+        assert_eq!(offset(Seconds(-90_061.0)), "-1 d 1 h 01 min 01 s");
+        assert_eq!(offset(Seconds(0.0)), "+0 s");
+    }
+}
