@@ -1,2 +1,17 @@
 //! The Earth under the tracks: distances and bearings on the ellipsoid, grids and datums, magnetic
-//! north, the sun, time zones, elevation. Touches no file but elevation tiles. Layer: `earth`.
+//! north, the sun, time zones, elevation. Touches no file but elevation tiles and its own copy of
+//! the table of reference systems. Layer: `earth`.
+//!
+//! | module | question |
+//! |---|---|
+//! | [`geodesic`] | how far, which way, where do I end up? Exact, any distance |
+//! | [`local`] | the same on a plane about one point, fast, for a day's ground |
+//! | [`grid`] | which UTM and MGRS reference, where is grid north? |
+//! | [`datum`] | where on WGS 84 is this position of another system? |
+//! | [`zone`] | which clock do people keep here? |
+
+pub mod datum;
+pub mod geodesic;
+pub mod grid;
+pub mod local;
+pub mod zone;

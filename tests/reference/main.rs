@@ -2,3 +2,5 @@
 //! sources; the data files beside it name edition, page and licence.
 
 #![allow(clippy::unwrap_used)]
+
+mod earth;

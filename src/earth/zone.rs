@@ -1,0 +1,58 @@
+//! Which clock do people keep at this place? Offline, from the boundaries of the time zones. At sea
+//! it says nothing rather than a nautical zone that nobody's notebook follows. Layer: `earth`.
+
+use std::sync::LazyLock;
+
+use tzf_rs::EmbeddedFinder;
+
+use crate::units::{LatLon, TimeZone};
+
+static BOUNDARIES: LazyLock<EmbeddedFinder> = LazyLock::new(EmbeddedFinder::new);
+
+/// The name of the zone in the IANA list and its rules; `None` at sea, and where the rules do not
+/// know the name.
+///
+/// # Accuracy
+/// Boundaries are simplified: within some hundreds of metres of one the neighbour may be named.
+///
+/// # Examples
+/// ```
+/// use trug::{earth::zone, units::LatLon};
+/// let (name, _) = zone::at(LatLon::new(-42.88, 147.33)?).ok_or("no zone")?;
+/// assert_eq!(name, "Australia/Hobart");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[must_use]
+pub fn at(place: LatLon) -> Option<(String, TimeZone)> {
+    let name = BOUNDARIES.get_tz_name(place.longitude(), place.latitude());
+    if name.is_empty() || name.starts_with("Etc/") {
+        return None;
+    }
+    Some((name.to_owned(), TimeZone::get(name).ok()?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn name(latitude: f64, longitude: f64) -> Option<String> {
+        at(LatLon::new(latitude, longitude).unwrap()).map(|(name, _)| name)
+    }
+
+    #[test]
+    fn people_on_land_have_a_zone() {
+        assert_eq!(name(-42.88, 147.33).as_deref(), Some("Australia/Hobart"));
+        assert_eq!(name(60.17, 24.94).as_deref(), Some("Europe/Helsinki"));
+        assert_eq!(name(-16.85, 179.97).as_deref(), Some("Pacific/Fiji"));
+        assert_eq!(name(-16.85, -179.97).as_deref(), Some("Pacific/Fiji"));
+    }
+
+    #[test]
+    fn at_sea_and_at_the_corners_of_the_world_nothing_is_made_up() {
+        assert_eq!(name(-40.0, -120.0), None);
+        for (latitude, longitude) in [(90.0, 0.0), (-90.0, 180.0), (0.0, 180.0), (0.0, 0.0)] {
+            let _ = name(latitude, longitude);
+        }
+        assert_eq!(name(0.0, 0.0), None);
+    }
+}

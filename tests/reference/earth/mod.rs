@@ -1,0 +1,20 @@
+//! The Earth layer against GeographicLib, PROJ and published grid references.
+
+mod geodesic;
+mod grid;
+
+/// The rows of a table in `tests/reference/data`, comments left out.
+pub(crate) fn rows(name: &str) -> Vec<csv::StringRecord> {
+    let path = format!("{}/tests/reference/data/{name}", env!("CARGO_MANIFEST_DIR"));
+    csv::ReaderBuilder::new()
+        .comment(Some(b'#'))
+        .from_path(path)
+        .unwrap()
+        .into_records()
+        .collect::<Result<_, _>>()
+        .unwrap()
+}
+
+pub(crate) fn number(row: &csv::StringRecord, column: usize) -> f64 {
+    row[column].trim().parse().unwrap()
+}
