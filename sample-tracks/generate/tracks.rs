@@ -1,0 +1,89 @@
+//! GPX as receivers write it: 1.1 with dilution of precision, 1.0 with speeds, a file cut short by an
+//! empty battery.
+
+use std::fmt::Write;
+
+use jiff::Timestamp;
+
+use crate::receiver::Recorded;
+
+/// A marked place.
+pub(crate) struct Mark {
+    pub(crate) name: String,
+    pub(crate) fix: Recorded,
+    pub(crate) comment: Option<&'static str>,
+}
+
+pub(crate) const RECEIVER: &str = "Pademelon Instruments PR-1";
+pub(crate) const PHONE: &str = "Bandicoot B5 track recorder";
+
+/// GPX 1.1.
+pub(crate) fn gpx_1_1(
+    creator: &str,
+    name: &str,
+    fixes: &[Recorded],
+    marks: &[Mark],
+    when: impl Fn(usize) -> Timestamp,
+) -> String {
+    let mut text = format!(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"{creator}\" \
+         xmlns=\"http://www.topografix.com/GPX/1/1\">\n"
+    );
+    for mark in marks {
+        let (latitude, longitude) = mark.fix.at.degrees();
+        let _ = write!(
+            text,
+            "<wpt lat=\"{latitude:.7}\" lon=\"{longitude:.7}\"><ele>{:.1}</ele><time>{}</time>\
+             <name>{}</name>",
+            mark.fix.height,
+            when(mark.fix.second),
+            mark.name
+        );
+        if let Some(comment) = mark.comment {
+            let _ = write!(text, "<cmt>{comment}</cmt>");
+        }
+        text.push_str("</wpt>\n");
+    }
+    let _ = writeln!(text, "<trk><name>{name}</name><trkseg>");
+    for fix in fixes {
+        if fix.after_gap {
+            text.push_str("</trkseg><trkseg>\n");
+        }
+        let (latitude, longitude) = fix.at.degrees();
+        let _ = writeln!(
+            text,
+            "<trkpt lat=\"{latitude:.7}\" lon=\"{longitude:.7}\"><ele>{:.1}</ele><time>{}</time>\
+             <sat>{}</sat><hdop>{:.1}</hdop></trkpt>",
+            fix.height,
+            when(fix.second),
+            fix.satellites,
+            fix.hdop
+        );
+    }
+    text.push_str("</trkseg></trk>\n</gpx>\n");
+    text
+}
+
+/// GPX 1.0 with one fix at the origin of all coordinates, cut short in the middle of its last point.
+pub(crate) fn gpx_1_0_cut_short(
+    name: &str,
+    fixes: &[Recorded],
+    when: impl Fn(usize) -> Timestamp,
+) -> String {
+    let mut text = format!(
+        "<?xml version=\"1.0\"?>\n<gpx version=\"1.0\" creator=\"{RECEIVER}\" \
+         xmlns=\"http://www.topografix.com/GPX/1/0\">\n<trk><name>{name}</name><trkseg>\n"
+    );
+    for (count, fix) in fixes.iter().enumerate() {
+        let (latitude, longitude) = if count == 9 { (0.0, 0.0) } else { fix.at.degrees() };
+        let _ = writeln!(
+            text,
+            "<trkpt lat=\"{latitude:.6}\" lon=\"{longitude:.6}\"><ele>{:.0}</ele>\
+             <time>{}</time></trkpt>",
+            fix.height,
+            when(fix.second)
+        );
+    }
+    text.truncate(text.trim_end().len() - 31);
+    text
+}
