@@ -1,3 +1,5 @@
 //! What must hold for any input: nothing panics, nothing good is lost.
 
 #![allow(clippy::unwrap_used)]
+
+mod photo;

@@ -4,3 +4,4 @@
 #![allow(clippy::unwrap_used)]
 
 mod earth;
+mod exif;

@@ -1,0 +1,143 @@
+//! What does a photograph's header say: when it was taken, by which camera, where? Reads the header
+//! only, at most 32 KiB of an ordinary photograph, and keeps whatever can be read of a damaged one.
+//! Refuses files that are no pictures; never looks at pixels. Layer: `ingest`.
+
+mod block;
+mod container;
+mod header;
+mod moment;
+mod receiver;
+mod tags;
+
+#[cfg(test)]
+mod specimen;
+#[cfg(test)]
+mod tests;
+
+use std::fs::File;
+use std::io::{self, Read, Seek};
+use std::path::Path;
+
+use exif::{Exif, Reader, Tag};
+
+use self::container::{Container, Place};
+use self::header::Header;
+use self::tags::Tags;
+use crate::error::{Error, Result};
+use crate::model::{Camera, FileKind, Photo, PhotoGps, SourceFile};
+
+/// Reads the header of a photograph: JPEG, HEIF, PNG, WebP, TIFF and the raw forms built on TIFF,
+/// told by content.
+///
+/// A picture without a time, without Exif or with a damaged header is a [`Photo`] with remarks.
+///
+/// # Errors
+/// When the file cannot be opened or read, or is no picture of these kinds.
+///
+/// # References
+/// CIPA DC-008-2023, Exif 3.0: tables 4 to 6 and 15 (entries), 4.6.5 (time, offset), 4.6.6 (GPS).
+pub fn read(path: &Path) -> Result<Photo> {
+    let file = File::open(path).map_err(|source| Error::file("open", path, &source))?;
+    read_from(file, path)
+}
+
+/// Reads the header of a photograph from an open file or from memory; `path` names it.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_from(source: impl Read + Seek, path: &Path) -> Result<Photo> {
+    let failed = |source: io::Error| Error::file("read", path, &source);
+    let mut header = Header::open(source).map_err(failed)?;
+    let container = Container::of(header.front()).ok_or_else(|| no_picture(path))?;
+    let mut remarks = Vec::new();
+    let entries = entries(container, &mut header, &mut remarks).map_err(failed)?;
+    let source = SourceFile {
+        path: path.to_owned(),
+        kind: FileKind::Photo,
+        bytes: header.length(),
+        hash: header.hash(),
+    };
+    let Some(entries) = entries else {
+        return Ok(Photo {
+            source,
+            camera: Camera::default(),
+            taken: None,
+            offset: None,
+            gps: PhotoGps::default(),
+            remarks,
+        });
+    };
+    let tags = Tags(&entries);
+    let moment = moment::read(&tags, &mut remarks);
+    let gps = receiver::read(&tags, &moment, &mut remarks);
+    Ok(Photo {
+        source,
+        camera: camera(&tags),
+        taken: moment.taken,
+        offset: moment.offset,
+        gps,
+        remarks,
+    })
+}
+
+/// Whether a file that begins like this is a picture that [`read`] takes.
+#[must_use]
+pub fn is_picture(front: &[u8]) -> bool {
+    Container::of(front).is_some()
+}
+
+fn no_picture(path: &Path) -> Error {
+    let name = path.file_name().unwrap_or(path.as_os_str());
+    Error::input(format!("{} is no photograph", name.to_string_lossy()))
+        .because("its first bytes are not those of JPEG, HEIF, PNG, WebP or TIFF")
+        .hint("give it as what it is, or leave it out")
+        .in_file(path)
+}
+
+/// The entries of the Exif block; what is missing or damaged goes to the remarks.
+fn entries<R: Read + Seek>(
+    container: Container,
+    header: &mut Header<R>,
+    remarks: &mut Vec<String>,
+) -> io::Result<Option<Exif>> {
+    let reader = {
+        let mut reader = Reader::new();
+        reader.continue_on_error(true);
+        reader
+    };
+    let read = match container.find_exif(header)? {
+        Place::At(place) => reader.read_raw(block::gather(header, place)?),
+        Place::InBoxes => reader.read_from_container(&mut header.stream()),
+        Place::Nowhere => Err(exif::Error::NotFound(container.name())),
+        Place::Broken(why) => Err(exif::Error::InvalidFormat(why)),
+    };
+    let read = read.or_else(|error| {
+        error.distill_partial_result(|errors| {
+            let first = errors.first().map(ToString::to_string).unwrap_or_default();
+            remarks.push(format!("its header is damaged ({first}); what could be read was kept"));
+        })
+    });
+    match read {
+        Ok(entries) => Ok(Some(entries)),
+        Err(exif::Error::Io(error)) if container != Container::Heif => Err(error),
+        Err(exif::Error::NotFound(_)) => {
+            let name = container.name();
+            remarks.push(format!("this {name} picture carries no Exif: no time, no camera"));
+            Ok(None)
+        }
+        Err(error) => {
+            remarks.push(format!("its header cannot be read: {error}"));
+            Ok(None)
+        }
+    }
+}
+
+fn camera(tags: &Tags<'_>) -> Camera {
+    // entry of digital negatives that the crate has no name for
+    let negative_serial = Tag(exif::Context::Tiff, 0xc62f);
+    Camera {
+        make: tags.text(Tag::Make),
+        model: tags.text(Tag::Model),
+        serial: tags.text(Tag::BodySerialNumber).or_else(|| tags.text(negative_serial)),
+    }
+}

@@ -1,0 +1,189 @@
+//! What did the camera's or phone's own receiver add? Position, height, direction, UTC and error,
+//! each only where it makes sense; what does not is told. Layer: `ingest`.
+
+use exif::Tag;
+use jiff::civil::{Date, DateTime};
+use jiff::tz::Offset;
+
+use super::moment::Moment;
+use super::tags::Tags;
+use crate::model::{Direction, PhotoGps};
+use crate::units::{
+    Degrees, GpsHeight, LatLon, MagneticBearing, Metres, Seconds, Timestamp, TrueBearing,
+};
+
+/// Higher and deeper than any place where somebody collects.
+const HEIGHTS: std::ops::RangeInclusive<f64> = -500.0..=9_000.0;
+
+/// Reads the GPS directory.
+pub(super) fn read(tags: &Tags<'_>, moment: &Moment, remarks: &mut Vec<String>) -> PhotoGps {
+    PhotoGps {
+        at: note(position(tags), remarks),
+        height: note(height(tags), remarks),
+        direction: note(direction(tags), remarks),
+        time: note(time(tags, moment), remarks),
+        error: note(error(tags), remarks),
+    }
+}
+
+fn note<T>(part: Result<Option<T>, String>, remarks: &mut Vec<String>) -> Option<T> {
+    part.unwrap_or_else(|remark| {
+        remarks.push(remark);
+        None
+    })
+}
+
+fn position(tags: &Tags<'_>) -> Result<Option<LatLon>, String> {
+    let latitude = angle(tags, Tag::GPSLatitude, Tag::GPSLatitudeRef, "latitude", ['N', 'S'])?;
+    let longitude = angle(tags, Tag::GPSLongitude, Tag::GPSLongitudeRef, "longitude", ['E', 'W'])?;
+    let (latitude, longitude) = match (latitude, longitude) {
+        (Some(latitude), Some(longitude)) => (latitude, longitude),
+        (None, None) => return Ok(None),
+        _ => return Err("its position is half missing".into()),
+    };
+    if latitude == 0.0 && longitude == 0.0 {
+        return Err("its position is 0, 0: the receiver had no fix".into());
+    }
+    if tags.text(Tag::GPSStatus).is_some_and(|status| status.starts_with(['V', 'v'])) {
+        return Err("its position is an old one: the receiver says that it had no fix".into());
+    }
+    if let Some(datum) = tags.text(Tag::GPSMapDatum).filter(|datum| !is_world_datum(datum)) {
+        return Err(format!("its position is on the datum {datum}, not on WGS 84"));
+    }
+    LatLon::new(latitude, longitude)
+        .map(Some)
+        .map_err(|off| format!("its position was set aside: {off}"))
+}
+
+/// WGS 84 and the national datums that stay within two metres of it.
+fn is_world_datum(datum: &str) -> bool {
+    let name: String = datum.chars().filter(char::is_ascii_alphanumeric).collect();
+    let name = name.to_ascii_uppercase();
+    ["WGS84", "WGS1984", "WORLDGEODETICSYSTEM1984", "GDA", "NAD83", "ETRS89", "JGD", "NZGD2000"]
+        .iter()
+        .any(|world| name.starts_with(world))
+}
+
+/// Degrees, minutes and seconds with the letter of their hemisphere.
+fn angle(
+    tags: &Tags<'_>,
+    value: Tag,
+    hemisphere: Tag,
+    name: &str,
+    letters: [char; 2],
+) -> Result<Option<f64>, String> {
+    let Some(parts) = tags.numbers(value) else { return Ok(None) };
+    if parts.iter().take(3).any(|part| !part.is_finite()) || parts.is_empty() {
+        return Err(format!("its {name} is no number"));
+    }
+    let part = |index: usize| parts.get(index).copied().unwrap_or(0.0);
+    if !(0.0..60.0).contains(&part(1)) || !(0.0..60.0).contains(&part(2)) {
+        return Err(format!("its {name} has {} minutes and {} seconds", part(1), part(2)));
+    }
+    let degrees = part(0).abs() + part(1) / 60.0 + part(2) / 3600.0;
+    let letter = tags
+        .text(hemisphere)
+        .and_then(|text| text.chars().next())
+        .map(|letter| letter.to_ascii_uppercase());
+    match letter {
+        Some(letter) if letter == letters[0] => Ok(Some(degrees.copysign(part(0)))),
+        Some(letter) if letter == letters[1] => Ok(Some(-degrees)),
+        // some programs write the sign into a signed fraction and leave the letter out
+        None if part(0) < 0.0 => Ok(Some(-degrees)),
+        _ if degrees == 0.0 => Ok(Some(0.0)),
+        _ => Err(format!(
+            "its {name} {degrees:.5} does not say {} or {}, so its position was not used",
+            letters[0], letters[1]
+        )),
+    }
+}
+
+fn height(tags: &Tags<'_>) -> Result<Option<GpsHeight>, String> {
+    if !tags.has(Tag::GPSAltitude) {
+        return Ok(None);
+    }
+    let height = tags.number(Tag::GPSAltitude).ok_or("its height is no number")?;
+    // Exif 3.0 has 2 and 3 for above and below the ellipsoid
+    let below = matches!(tags.number(Tag::GPSAltitudeRef), Some(1.0 | 3.0));
+    let height = if below { -height.abs() } else { height };
+    if !HEIGHTS.contains(&height) {
+        return Err(format!("its height of {height} m is no height on land"));
+    }
+    Ok(Some(GpsHeight(Metres(height))))
+}
+
+fn direction(tags: &Tags<'_>) -> Result<Option<Direction>, String> {
+    if !tags.has(Tag::GPSImgDirection) {
+        return Ok(None);
+    }
+    let degrees = tags.number(Tag::GPSImgDirection).ok_or("its direction is no number")?;
+    if !(0.0..=360.0).contains(&degrees) {
+        return Err(format!("its direction of {degrees} degrees is not on the compass"));
+    }
+    let north = tags.text(Tag::GPSImgDirectionRef).unwrap_or_default();
+    match north.chars().next().map(|letter| letter.to_ascii_uppercase()) {
+        Some('T') => Ok(Some(Direction::True(TrueBearing::new(Degrees(degrees))))),
+        Some('M') => Ok(Some(Direction::Magnetic(MagneticBearing::new(Degrees(degrees))))),
+        _ => Err(format!("its direction of {degrees} degrees does not say from which north")),
+    }
+}
+
+fn error(tags: &Tags<'_>) -> Result<Option<Metres>, String> {
+    if !tags.has(Tag::GPSHPositioningError) {
+        return Ok(None);
+    }
+    let error = tags.number(Tag::GPSHPositioningError);
+    let error = error.ok_or("the receiver's own error is no number")?;
+    Ok((error > 0.0).then_some(Metres(error)))
+}
+
+fn time(tags: &Tags<'_>, moment: &Moment) -> Result<Option<Timestamp>, String> {
+    let Some(parts) = tags.numbers(Tag::GPSTimeStamp) else { return Ok(None) };
+    let [hours, minutes, seconds] = parts[..] else {
+        return Err("its GPS time does not have three parts".into());
+    };
+    let whole_day = Seconds(hours * 3600.0 + minutes * 60.0 + seconds);
+    if !(0.0..=86_400.0).contains(&whole_day.0) {
+        return Err("its GPS time is no time of day".into());
+    }
+    let midnight = |date: Date| {
+        let midnight = Offset::UTC.to_timestamp(DateTime::from(date)).ok();
+        midnight.map(|midnight| whole_day.after(midnight))
+    };
+    match tags.text(Tag::GPSDateStamp) {
+        Some(written) => match date(&written) {
+            Some(date) => Ok(midnight(date)),
+            None => Err(format!("its GPS date makes no sense: {written}")),
+        },
+        None => match (moment.taken, moment.offset) {
+            (Some(taken), Some(offset)) => Ok(nearest_day(taken, offset, midnight)),
+            _ => Err("its GPS time has no date".into()),
+        },
+    }
+}
+
+/// The UTC day that brings a GPS time without a date nearest to the exposure.
+fn nearest_day(
+    taken: DateTime,
+    offset: Offset,
+    midnight: impl Fn(Date) -> Option<Timestamp>,
+) -> Option<Timestamp> {
+    let exposure = offset.to_timestamp(taken).ok()?;
+    let day = Offset::UTC.to_datetime(exposure).date();
+    [day.yesterday().ok(), Some(day), day.tomorrow().ok()]
+        .into_iter()
+        .flatten()
+        .filter_map(midnight)
+        .min_by(|a, b| {
+            let distance = |time: &Timestamp| Seconds::between(exposure, *time).abs().0;
+            distance(a).total_cmp(&distance(b))
+        })
+}
+
+fn date(written: &str) -> Option<Date> {
+    let mut parts = written.split([':', '-', '/', ' ']).map(str::trim);
+    let year = parts.next()?.parse().ok()?;
+    let month = parts.next()?.parse().ok()?;
+    let day = parts.next()?.parse().ok()?;
+    Date::new(year, month, day).ok().filter(|date| date.year() >= 1980)
+}

@@ -1,0 +1,62 @@
+//! What does one entry of an Exif directory hold? Texts without their padding, numbers without their
+//! broken fractions. Refuses nothing: an entry that makes no sense is `None`. Layer: `ingest`.
+
+use exif::{Exif, In, Tag, Value};
+
+/// The entries of one photograph.
+pub(super) struct Tags<'e>(pub(super) &'e Exif);
+
+impl Tags<'_> {
+    fn value(&self, tag: Tag) -> Option<&Value> {
+        self.0.get_field(tag, In::PRIMARY).map(|field| &field.value)
+    }
+
+    /// A text without padding; `None` where it is absent or blank.
+    pub(super) fn text(&self, tag: Tag) -> Option<String> {
+        let bytes = match self.value(tag)? {
+            Value::Ascii(parts) => parts.first()?,
+            Value::Byte(bytes) | Value::Undefined(bytes, _) => bytes,
+            _ => return None,
+        };
+        let end = bytes.iter().position(|&byte| byte == 0).unwrap_or(bytes.len());
+        let text = decoded(&bytes[..end]);
+        let text = text.trim_matches(|c: char| c.is_whitespace() || c.is_control());
+        (!text.is_empty()).then(|| text.to_owned())
+    }
+
+    /// The numbers of an entry; those with a zero denominator are NaN.
+    pub(super) fn numbers(&self, tag: Tag) -> Option<Vec<f64>> {
+        let over = |above: f64, below: f64| if below == 0.0 { f64::NAN } else { above / below };
+        Some(match self.value(tag)? {
+            Value::Rational(values) => {
+                values.iter().map(|value| over(value.num.into(), value.denom.into())).collect()
+            }
+            Value::SRational(values) => {
+                values.iter().map(|value| over(value.num.into(), value.denom.into())).collect()
+            }
+            Value::Float(values) => values.iter().map(|&value| value.into()).collect(),
+            Value::Double(values) => values.clone(),
+            Value::SShort(values) => values.iter().map(|&value| value.into()).collect(),
+            Value::SLong(values) => values.iter().map(|&value| value.into()).collect(),
+            value => value.iter_uint()?.map(f64::from).collect(),
+        })
+    }
+
+    /// The first number of an entry, where it is finite.
+    pub(super) fn number(&self, tag: Tag) -> Option<f64> {
+        self.numbers(tag)?.first().copied().filter(|number| number.is_finite())
+    }
+
+    /// Whether the directory has such an entry at all.
+    pub(super) fn has(&self, tag: Tag) -> bool {
+        self.value(tag).is_some()
+    }
+}
+
+/// Exif says ASCII; cameras write UTF-8 and Latin-1 as well.
+fn decoded(bytes: &[u8]) -> String {
+    match std::str::from_utf8(bytes) {
+        Ok(text) => text.to_owned(),
+        Err(_) => encoding_rs::WINDOWS_1252.decode(bytes).0.into_owned(),
+    }
+}
