@@ -139,9 +139,15 @@ pub struct WrittenCoordinates {
     pub verbatim: String,
     /// The datum or grid that the record named.
     pub system: Option<String>,
-    /// Every way in which it can be read. One reading: clear. Several: to be decided by the day's
-    /// track or refused. None: not understood, and `Error` tells why.
+    /// Every way in which it can be read as it stands. One reading: clear. Several: to be decided by
+    /// the day's track or refused. None: not understood (`RecordFile::set_aside` tells why), or
+    /// impossible as it stands while a slip explains it.
     pub readings: Vec<CoordinateReading>,
+    /// What it would say after one common slip: latitude and longitude changed over, a minus sign
+    /// left out, minutes written behind a point. Not to be believed without the day's track: where no
+    /// reading fits the track and exactly one slip does, that is what was meant, and it is told.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub slips: Vec<CoordinateReading>,
     /// Uncertainty as the record states it.
     pub stated_uncertainty: Option<Metres>,
 }
@@ -241,6 +247,8 @@ pub struct RecordFile {
     pub records: Vec<Record>,
     /// What could not be read, with its line.
     pub set_aside: Vec<Error>,
+    /// What was read on an assumption: the order of day and month, a heading that was guessed.
+    pub remarks: Vec<Error>,
 }
 
 #[cfg(test)]
