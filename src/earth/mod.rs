@@ -8,10 +8,14 @@
 //! | [`local`] | the same on a plane about one point, fast, for a day's ground |
 //! | [`grid`] | which UTM and MGRS reference, where is grid north? |
 //! | [`datum`] | where on WGS 84 is this position of another system? |
+//! | [`declination`] | where does the compass point? |
+//! | [`sun`] | when does the light go? |
 //! | [`zone`] | which clock do people keep here? |
 
 pub mod datum;
+pub mod declination;
 pub mod geodesic;
 pub mod grid;
 pub mod local;
+pub mod sun;
 pub mod zone;

@@ -1,7 +1,11 @@
 //! The Earth layer against GeographicLib, PROJ and published grid references.
 
+#![allow(clippy::cast_possible_truncation, reason = "years and zones of tables fit")]
+
+mod declination;
 mod geodesic;
 mod grid;
+mod sun;
 
 /// The rows of a table in `tests/reference/data`, comments left out.
 pub(crate) fn rows(name: &str) -> Vec<csv::StringRecord> {
