@@ -1,5 +1,10 @@
 //! How things look on paper, on screen and in exchange files. Returns text or bytes, writes no
 //! file. Layer: `present`.
 
+pub mod fonts;
+pub mod markup;
+pub mod render;
+pub mod style;
 pub mod summary;
+pub mod svg;
 pub mod table;

@@ -1,0 +1,185 @@
+//! How is a drawing or a page written down so that no text can break out of its place? One builder of
+//! elements for SVG and HTML: everything that is said is escaped, characters that no document may
+//! hold are left out. Layer: `present`.
+
+use std::fmt::{self, Display, Write};
+
+/// An element with its attributes and content.
+///
+/// # Examples
+/// ```
+/// use trug::present::markup::Element;
+/// let note = Element::new("p").set("class", "note").say("gills < 3 mm & free");
+/// assert_eq!(note.to_string(), r#"<p class="note">gills &lt; 3 mm &amp; free</p>"#);
+/// ```
+#[derive(Clone, Debug)]
+#[must_use]
+pub struct Element {
+    name: &'static str,
+    attributes: String,
+    content: String,
+}
+
+/// What is escaped already and may go inside an [`Element`]: plain text may not.
+pub trait Markup: Display {}
+
+impl Markup for Element {}
+impl Markup for Elements {}
+impl<T: Markup + ?Sized> Markup for &T {}
+
+/// HTML elements that have no content and no end tag.
+const EMPTY: [&str; 6] = ["meta", "input", "img", "br", "hr", "link"];
+
+impl Element {
+    /// An element without attributes or content.
+    pub fn new(name: &'static str) -> Self {
+        Self { name, attributes: String::new(), content: String::new() }
+    }
+
+    /// With an attribute. Each name is set once at the most.
+    pub fn set(mut self, attribute: &str, value: impl Display) -> Self {
+        let _ = write!(self.attributes, " {attribute}=\"");
+        let _ = write!(Escaping(&mut self.attributes), "{value}");
+        self.attributes.push('"');
+        self
+    }
+
+    /// With an attribute where there is a value for it.
+    pub fn set_some(self, attribute: &str, value: Option<impl Display>) -> Self {
+        match value {
+            Some(value) => self.set(attribute, value),
+            None => self,
+        }
+    }
+
+    /// With text, escaped.
+    pub fn say(mut self, text: &str) -> Self {
+        let _ = Escaping(&mut self.content).write_str(text);
+        self
+    }
+
+    /// With another element inside.
+    pub fn with(mut self, child: impl Markup) -> Self {
+        let _ = write!(self.content, "{child}");
+        self
+    }
+
+    /// With other elements inside.
+    pub fn with_all<T: Markup>(mut self, children: impl IntoIterator<Item = T>) -> Self {
+        for child in children {
+            let _ = write!(self.content, "{child}");
+        }
+        self
+    }
+
+    /// With a style sheet or a program of our own inside, which are not escaped: the text must not
+    /// come from anybody's data.
+    pub fn with_verbatim(mut self, ours: &'static str) -> Self {
+        self.content.push_str(ours);
+        self
+    }
+
+    /// Whether nothing is inside.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.content.is_empty()
+    }
+}
+
+impl Display for Element {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { name, attributes, content } = self;
+        if EMPTY.contains(name) {
+            return write!(f, "<{name}{attributes}>");
+        }
+        write!(f, "<{name}{attributes}>{content}</{name}>")
+    }
+}
+
+/// Several elements one after the other.
+#[derive(Clone, Debug, Default)]
+pub struct Elements(String);
+
+impl Elements {
+    /// Puts one more at the end.
+    pub fn push(&mut self, element: impl Markup) {
+        let _ = write!(self.0, "{element}");
+    }
+
+    /// Whether there are none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
+
+impl Display for Elements {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl<T: Markup> Extend<T> for Elements {
+    fn extend<I: IntoIterator<Item = T>>(&mut self, elements: I) {
+        for element in elements {
+            self.push(element);
+        }
+    }
+}
+
+impl<T: Markup> FromIterator<T> for Elements {
+    fn from_iter<I: IntoIterator<Item = T>>(elements: I) -> Self {
+        let mut all = Self::default();
+        all.extend(elements);
+        all
+    }
+}
+
+/// Writes text so that it stays text.
+struct Escaping<'a>(&'a mut String);
+
+impl Write for Escaping<'_> {
+    fn write_str(&mut self, text: &str) -> fmt::Result {
+        for letter in text.chars() {
+            match letter {
+                '&' => self.0.push_str("&amp;"),
+                '<' => self.0.push_str("&lt;"),
+                '>' => self.0.push_str("&gt;"),
+                '"' => self.0.push_str("&quot;"),
+                '\'' => self.0.push_str("&#39;"),
+                letter if allowed(letter) => self.0.push(letter),
+                _ => {}
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Whether XML 1.0 (fifth edition, production 2) and HTML both allow the character.
+fn allowed(letter: char) -> bool {
+    match letter {
+        '\t' | '\n' => true,
+        '\u{fffe}' | '\u{ffff}' => false,
+        letter => !letter.is_control(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_said_cannot_break_out() {
+        let hostile = "\"><script>alert('1')</script>\u{0}\u{fffe}";
+        let element = Element::new("text").set("data-name", hostile).say(hostile).to_string();
+        assert_eq!(element.matches('<').count(), 2, "{element}");
+        assert!(!element.contains('\u{0}') && !element.contains('\u{fffe}'));
+        assert!(element.contains("&quot;&gt;&lt;script&gt;alert(&#39;1&#39;)&lt;/script&gt;"));
+    }
+
+    #[test]
+    fn elements_without_content_have_no_end_in_html_and_one_elsewhere() {
+        assert_eq!(Element::new("br").to_string(), "<br>");
+        assert_eq!(Element::new("path").set("d", "M0 0").to_string(), r#"<path d="M0 0"></path>"#);
+    }
+}

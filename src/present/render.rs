@@ -1,0 +1,161 @@
+//! How does a drawing become a picture or a page? SVG to PNG and SVG to PDF with the embedded font
+//! only; a drawing of ours refers to nothing outside itself and nothing is looked up. Layer:
+//! `present`.
+
+use std::collections::HashMap;
+
+use pdf_writer::{Chunk, Content, Finish, Name, Pdf, Rect, Ref, TextStr};
+use resvg::{tiny_skia, usvg};
+
+use super::fonts;
+use crate::error::{Error, Result};
+
+/// The largest side of a picture in dots: an A0 sheet at 300 dots per inch is 14,043.
+const LARGEST: f32 = 16_384.0;
+
+/// A drawing as a PNG picture.
+///
+/// # Units
+/// `dots_per_inch`: 150 for a screen, 300 for print.
+///
+/// # Errors
+/// When the text is no SVG, or the picture would be larger than 16,384 dots on a side.
+pub fn png(svg: &str, dots_per_inch: f32) -> Result<Vec<u8>> {
+    let tree = tree(svg)?;
+    let scale = dots_per_inch / 72.0;
+    let size = tree.size();
+    let (wide, high) = ((size.width() * scale).round(), (size.height() * scale).round());
+    if !(1.0..=LARGEST).contains(&wide) || !(1.0..=LARGEST).contains(&high) {
+        return Err(Error::input("the picture was not drawn")
+            .because(format!("it would be {wide} by {high} dots; 1 to {LARGEST} can be drawn"))
+            .hint("choose fewer dots per inch"));
+    }
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "checked just above"
+    )]
+    let mut dots = tiny_skia::Pixmap::new(wide as u32, high as u32)
+        .ok_or_else(|| Error::program("no room for a picture"))?;
+    dots.fill(tiny_skia::Color::WHITE);
+    resvg::render(&tree, tiny_skia::Transform::from_scale(scale, scale), &mut dots.as_mut());
+    dots.encode_png()
+        .map_err(|told| Error::program("a picture was not packed").because(told.to_string()))
+}
+
+/// A drawing as a PDF of one page.
+///
+/// # Errors
+/// When the text is no SVG.
+pub fn pdf(svg: &str, title: &str) -> Result<Vec<u8>> {
+    pages(std::slice::from_ref(&svg), title)
+}
+
+/// Drawings as the pages of one PDF, each page as large as its drawing.
+///
+/// Text stays text: it can be searched, copied and read aloud.
+///
+/// # Errors
+/// When a text is no SVG.
+pub fn pages<T: AsRef<str>>(drawings: &[T], title: &str) -> Result<Vec<u8>> {
+    let mut next = Ref::new(1);
+    let (catalog, tree_id, information) = (next.bump(), next.bump(), next.bump());
+    let mut pdf = Pdf::new();
+    pdf.catalog(catalog).pages(tree_id).lang(TextStr("en"));
+    pdf.document_info(information).title(TextStr(title)).creator(TextStr("trug"));
+    let mut kids = Vec::new();
+    for drawing in drawings {
+        let tree = tree(drawing.as_ref())?;
+        let (chunk, form) = svg2pdf::to_chunk(&tree, svg2pdf::ConversionOptions::default())
+            .map_err(|told| Error::program("a page was not made").because(told.to_string()))?;
+        let form = place(&mut pdf, &mut next, &chunk, form);
+        kids.push(page(&mut pdf, &mut next, tree_id, tree.size(), form));
+    }
+    let count = i32::try_from(kids.len()).unwrap_or(i32::MAX);
+    pdf.pages(tree_id).kids(kids).count(count);
+    Ok(pdf.finish())
+}
+
+/// Takes a chunk over under numbers of this document and tells the number of its form.
+fn place(pdf: &mut Pdf, next: &mut Ref, chunk: &Chunk, form: Ref) -> Ref {
+    let mut numbers = HashMap::new();
+    let chunk = chunk.renumber(|old| *numbers.entry(old).or_insert_with(|| next.bump()));
+    pdf.extend(&chunk);
+    numbers.get(&form).copied().unwrap_or(form)
+}
+
+fn page(pdf: &mut Pdf, next: &mut Ref, parent: Ref, size: usvg::Size, form: Ref) -> Ref {
+    let (page_id, content_id) = (next.bump(), next.bump());
+    let name = Name(b"Drawing");
+    let mut page = pdf.page(page_id);
+    page.parent(parent)
+        .media_box(Rect::new(0.0, 0.0, size.width(), size.height()))
+        .contents(content_id);
+    page.resources().x_objects().pair(name, form);
+    page.finish();
+    let mut content = Content::new();
+    content
+        .save_state()
+        // the form is one unit wide and high
+        .transform([size.width(), 0.0, 0.0, size.height(), 0.0, 0.0])
+        .x_object(name)
+        .restore_state();
+    pdf.stream(content_id, &content.finish());
+    page_id
+}
+
+fn tree(svg: &str) -> Result<usvg::Tree> {
+    let options = usvg::Options {
+        // one unit is a point
+        dpi: 72.0,
+        font_family: fonts::FAMILY.to_owned(),
+        fontdb: fonts::database(),
+        image_href_resolver: usvg::ImageHrefResolver {
+            resolve_data: Box::new(|_, _, _| None),
+            resolve_string: Box::new(|_, _| None),
+        },
+        ..usvg::Options::default()
+    };
+    usvg::Tree::from_str(svg, &options)
+        .map_err(|told| Error::program("a drawing cannot be read").because(told.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::present::style::{FIND, INK};
+    use crate::present::svg::{self, Frame, Letters, Point};
+
+    fn sample() -> String {
+        svg::drawing(144.0, 72.0, "sample")
+            .with(svg::rectangle(Frame::new(0.0, 0.0, 72.0, 72.0)).filled(FIND))
+            .with(svg::text(Point::new(80.0, 40.0), "Kühner", Letters::new(12.0).colour(INK)))
+            .to_string()
+    }
+
+    #[test]
+    fn a_picture_has_the_size_of_its_paper() {
+        let png = png(&sample(), 144.0).unwrap();
+        let map = tiny_skia::Pixmap::decode_png(&png).unwrap();
+        assert_eq!((map.width(), map.height()), (288, 144));
+        let left = map.pixel(40, 70).unwrap();
+        assert_eq!((left.red(), left.green(), left.blue()), (0xd5, 0x5e, 0x00));
+        let dark = (160..288).flat_map(|x| (40..90).map(move |y| (x, y)));
+        let inked = dark.filter(|(x, y)| map.pixel(*x, *y).unwrap().red() < 80).count();
+        assert!(inked > 100, "the letters leave ink: {inked}");
+    }
+
+    #[test]
+    fn pages_are_counted_and_keep_the_title() {
+        let pdf = pages(&[sample(), sample()], "Two labels").unwrap();
+        let text = String::from_utf8_lossy(&pdf);
+        assert!(pdf.starts_with(b"%PDF-1."));
+        assert!(text.contains("/Count 2") && text.contains("(Two labels)"));
+    }
+
+    #[test]
+    fn a_picture_too_large_for_any_machine_is_refused() {
+        assert!(png(&sample(), 1e6).is_err());
+        assert!(png("<svg", 72.0).is_err());
+    }
+}

@@ -1,0 +1,102 @@
+//! What do all pictures of trug have in common? One palette, one scale of type, one scale of lines,
+//! for maps, charts, labels and sheets. Layer: `present`.
+//!
+//! The hues are the eight of Okabe & Ito, chosen so that people with protan, deutan and tritan eyes
+//! tell them apart. No meaning rests on a hue alone: width, dash, shape or a word says the same.
+//!
+//! # References
+//! Okabe, M. & Ito, K. 2008. Color Universal Design: how to make figures and presentations that are
+//! friendly to colorblind people. University of Tokyo. (Values from memory.)
+
+use std::fmt;
+
+/// A colour as the web writes it, `#rrggbb`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Colour(pub &'static str);
+
+impl fmt::Display for Colour {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.0)
+    }
+}
+
+/// Text and outlines.
+pub const INK: Colour = Colour("#1d2327");
+/// Text of lesser weight; still 4.5 to 1 and more on paper.
+pub const SOFT_INK: Colour = Colour("#57616a");
+/// Grid lines and frames.
+pub const FAINT: Colour = Colour("#ccd2d7");
+/// What was recorded before anything was made of it.
+pub const RAW: Colour = Colour("#a5adb4");
+/// The ground of every picture.
+pub const PAPER: Colour = Colour("#ffffff");
+
+/// Walking from place to place.
+pub const WALK: Colour = SOFT_INK;
+/// Searching.
+pub const SEARCH: Colour = Colour("#0072b2");
+/// Standing at one place.
+pub const STAND: Colour = Colour("#e69f00");
+/// A find and its circle.
+pub const FIND: Colour = Colour("#d55e00");
+/// A photograph.
+pub const PHOTO: Colour = Colour("#009e73");
+/// What was set aside, or contradicts.
+pub const ASIDE: Colour = Colour("#a03f78");
+
+/// Sizes of type in points. Nothing that must be read is smaller than [`SMALL`].
+pub mod size {
+    /// The name of a picture.
+    pub const TITLE: f64 = 13.0;
+    /// The name of a part of it.
+    pub const HEADING: f64 = 9.5;
+    /// Ordinary text.
+    pub const BODY: f64 = 8.0;
+    /// Numbers at an axis, names on a map.
+    pub const SMALL: f64 = 6.8;
+}
+
+/// Widths of lines in points. The finest still prints on an office printer at 600 dots per inch.
+pub mod line {
+    /// Grids.
+    pub const HAIR: f64 = 0.35;
+    /// Axes, outlines, leaders.
+    pub const FINE: f64 = 0.6;
+    /// A curve.
+    pub const CURVE: f64 = 1.1;
+    /// What matters most.
+    pub const STRONG: f64 = 1.8;
+}
+
+/// The family of all type; the embedded one first, so that print and screen look alike where it is
+/// installed.
+pub const FAMILY: &str = "Noto Sans, sans-serif";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Relative luminance as WCAG 2.2 defines it.
+    fn luminance(colour: Colour) -> f64 {
+        let channel = |at: usize| {
+            let value = u8::from_str_radix(&colour.0[at..at + 2], 16).unwrap();
+            let value = f64::from(value) / 255.0;
+            if value <= 0.04045 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
+        };
+        0.2126 * channel(1) + 0.7152 * channel(3) + 0.0722 * channel(5)
+    }
+
+    fn contrast(on_paper: Colour) -> f64 {
+        (luminance(PAPER) + 0.05) / (luminance(on_paper) + 0.05)
+    }
+
+    #[test]
+    fn text_keeps_the_contrast_that_the_web_guidelines_ask() {
+        for colour in [INK, SOFT_INK, ASIDE] {
+            assert!(contrast(colour) >= 4.5, "{colour}: {:.2}", contrast(colour));
+        }
+        for colour in [SEARCH, FIND, PHOTO] {
+            assert!(contrast(colour) >= 3.0, "{colour}: {:.2}", contrast(colour));
+        }
+    }
+}

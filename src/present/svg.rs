@@ -1,0 +1,356 @@
+//! How is a shape drawn? Typed pieces for one drawing in points (1/72 inch): strokes, fills, letters,
+//! paths. Text is escaped by [`super::markup`]. Layer: `present`.
+
+use std::fmt::Write;
+
+use super::fonts::Face;
+use super::markup::Element;
+use super::style::{self, Colour};
+
+/// A place in a drawing: points to the right and down.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Point {
+    /// To the right.
+    pub x: f64,
+    /// Down.
+    pub y: f64,
+}
+
+impl Point {
+    /// The place at these distances from the upper left corner.
+    #[must_use]
+    pub const fn new(x: f64, y: f64) -> Self {
+        Self { x, y }
+    }
+
+    /// The place this much further right and down.
+    #[must_use]
+    pub fn plus(self, x: f64, y: f64) -> Self {
+        Self { x: self.x + x, y: self.y + y }
+    }
+
+    /// The distance to another place.
+    #[must_use]
+    pub fn distance(self, other: Self) -> f64 {
+        (self.x - other.x).hypot(self.y - other.y)
+    }
+}
+
+/// An upright rectangle.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Frame {
+    /// Its upper left corner.
+    pub corner: Point,
+    /// Its width.
+    pub wide: f64,
+    /// Its height.
+    pub high: f64,
+}
+
+impl Frame {
+    /// The rectangle with this corner, width and height.
+    #[must_use]
+    pub const fn new(x: f64, y: f64, wide: f64, high: f64) -> Self {
+        Self { corner: Point::new(x, y), wide, high }
+    }
+
+    /// The right edge.
+    #[must_use]
+    pub fn right(self) -> f64 {
+        self.corner.x + self.wide
+    }
+
+    /// The lower edge.
+    #[must_use]
+    pub fn bottom(self) -> f64 {
+        self.corner.y + self.high
+    }
+
+    /// The middle.
+    #[must_use]
+    pub fn middle(self) -> Point {
+        self.corner.plus(self.wide / 2.0, self.high / 2.0)
+    }
+
+    /// Whether the place is inside or on the edge.
+    #[must_use]
+    pub fn holds(self, at: Point) -> bool {
+        (self.corner.x..=self.right()).contains(&at.x)
+            && (self.corner.y..=self.bottom()).contains(&at.y)
+    }
+
+    /// Whether two rectangles have more than an edge in common.
+    #[must_use]
+    pub fn meets(self, other: Self) -> bool {
+        self.corner.x < other.right()
+            && other.corner.x < self.right()
+            && self.corner.y < other.bottom()
+            && other.corner.y < self.bottom()
+    }
+
+    /// The rectangle that is smaller by this on every side.
+    #[must_use]
+    pub fn inset(self, by: f64) -> Self {
+        Self::new(
+            self.corner.x + by,
+            self.corner.y + by,
+            (self.wide - 2.0 * by).max(0.0),
+            (self.high - 2.0 * by).max(0.0),
+        )
+    }
+}
+
+/// How a line is drawn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stroke {
+    /// Its colour.
+    pub colour: Colour,
+    /// Its width in points.
+    pub width: f64,
+    /// Lengths of dash and space in points, where it is not whole.
+    pub dash: Option<(f64, f64)>,
+}
+
+impl Stroke {
+    /// A whole line.
+    #[must_use]
+    pub const fn new(colour: Colour, width: f64) -> Self {
+        Self { colour, width, dash: None }
+    }
+
+    /// The same line, dashed.
+    #[must_use]
+    pub const fn dashed(self, dash: f64, space: f64) -> Self {
+        Self { dash: Some((dash, space)), ..self }
+    }
+}
+
+/// Which part of the text is at its place.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Anchor {
+    /// The beginning.
+    #[default]
+    Start,
+    /// The middle.
+    Middle,
+    /// The end.
+    End,
+}
+
+/// How text is drawn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Letters {
+    /// Its size in points.
+    pub size: f64,
+    /// Its cut.
+    pub face: Face,
+    /// Its colour.
+    pub colour: Colour,
+    /// Which part of it is at its place.
+    pub anchor: Anchor,
+    /// Whether a rim of paper keeps it clear of what lies below.
+    pub rim: bool,
+}
+
+impl Letters {
+    /// Upright ink of this size, beginning at its place.
+    #[must_use]
+    pub const fn new(size: f64) -> Self {
+        Self { size, face: Face::Regular, colour: style::INK, anchor: Anchor::Start, rim: false }
+    }
+
+    /// The same in another cut.
+    #[must_use]
+    pub const fn face(self, face: Face) -> Self {
+        Self { face, ..self }
+    }
+
+    /// The same in another colour.
+    #[must_use]
+    pub const fn colour(self, colour: Colour) -> Self {
+        Self { colour, ..self }
+    }
+
+    /// The same, held by another part.
+    #[must_use]
+    pub const fn anchor(self, anchor: Anchor) -> Self {
+        Self { anchor, ..self }
+    }
+
+    /// The same with a rim of paper.
+    #[must_use]
+    pub const fn rimmed(self) -> Self {
+        Self { rim: true, ..self }
+    }
+}
+
+/// A whole drawing of this size in points, whose meaning is told in words to those who cannot see it.
+pub fn drawing(wide: f64, high: f64, title: &str) -> Element {
+    let millimetres = |points: f64| format!("{:.2}mm", points / POINTS_PER_MILLIMETRE);
+    Element::new("svg")
+        .set("xmlns", "http://www.w3.org/2000/svg")
+        .set("width", millimetres(wide))
+        .set("height", millimetres(high))
+        .set("viewBox", format_args!("0 0 {} {}", short(wide), short(high)))
+        .set("font-family", style::FAMILY)
+        .set("role", "img")
+        .with(Element::new("title").say(title))
+}
+
+/// Points in a millimetre.
+pub const POINTS_PER_MILLIMETRE: f64 = 72.0 / 25.4;
+
+/// A group.
+pub fn group() -> Element {
+    Element::new("g")
+}
+
+/// A straight line.
+pub fn line(from: Point, to: Point, stroke: Stroke) -> Element {
+    Element::new("line")
+        .set("x1", short(from.x))
+        .set("y1", short(from.y))
+        .set("x2", short(to.x))
+        .set("y2", short(to.y))
+        .stroked(stroke)
+}
+
+/// A line through many places.
+pub fn polyline(points: &[Point], stroke: Stroke) -> Element {
+    Element::new("path")
+        .set("d", path(points))
+        .set("fill", "none")
+        .stroked(stroke)
+        .set("stroke-linejoin", "round")
+        .set("stroke-linecap", if stroke.dash.is_some() { "butt" } else { "round" })
+}
+
+/// A filled shape with these corners.
+pub fn polygon(points: &[Point], fill: Colour) -> Element {
+    Element::new("path").set("d", format_args!("{}Z", path(points))).set("fill", fill)
+}
+
+/// A circle, not yet filled or stroked.
+pub fn circle(middle: Point, radius: f64) -> Element {
+    Element::new("circle")
+        .set("cx", short(middle.x))
+        .set("cy", short(middle.y))
+        .set("r", short(radius))
+}
+
+/// A rectangle, not yet filled or stroked.
+pub fn rectangle(frame: Frame) -> Element {
+    Element::new("rect")
+        .set("x", short(frame.corner.x))
+        .set("y", short(frame.corner.y))
+        .set("width", short(frame.wide))
+        .set("height", short(frame.high))
+}
+
+/// A line of text with its foot at the place.
+pub fn text(at: Point, words: &str, letters: Letters) -> Element {
+    let mut element = Element::new("text")
+        .set("x", short(at.x))
+        .set("y", short(at.y))
+        .set("font-size", short(letters.size))
+        .set("fill", letters.colour);
+    match letters.face {
+        Face::Regular => {}
+        Face::Bold => element = element.set("font-weight", "bold"),
+        Face::Italic => element = element.set("font-style", "italic"),
+    }
+    match letters.anchor {
+        Anchor::Start => {}
+        Anchor::Middle => element = element.set("text-anchor", "middle"),
+        Anchor::End => element = element.set("text-anchor", "end"),
+    }
+    if letters.rim {
+        element = element
+            .set("paint-order", "stroke")
+            .set("stroke", style::PAPER)
+            .set("stroke-width", short(0.3 * letters.size))
+            .set("stroke-linejoin", "round");
+    }
+    element.say(words)
+}
+
+/// A clip to a rectangle, to be named by `clip-path="url(#id)"`.
+pub fn clip(id: &str, frame: Frame) -> Element {
+    Element::new("clipPath").set("id", id).with(rectangle(frame))
+}
+
+impl Element {
+    /// Filled with a colour.
+    pub fn filled(self, colour: Colour) -> Self {
+        self.set("fill", colour)
+    }
+
+    /// Filled so that what lies below shows through; `share` is 0 to 1.
+    pub fn washed(self, colour: Colour, share: f64) -> Self {
+        self.set("fill", colour).set("fill-opacity", short(share))
+    }
+
+    /// Drawn with a line.
+    pub fn stroked(self, stroke: Stroke) -> Self {
+        let dash = stroke.dash.map(|(dash, space)| format!("{} {}", short(dash), short(space)));
+        self.set("stroke", stroke.colour)
+            .set("stroke-width", short(stroke.width))
+            .set_some("stroke-dasharray", dash)
+    }
+}
+
+/// The commands of a line through these places, each written once where neighbours coincide.
+#[must_use]
+pub fn path(points: &[Point]) -> String {
+    let mut commands = String::with_capacity(points.len() * 12);
+    let mut last = None;
+    for point in points {
+        let here = (short(point.x), short(point.y));
+        if last.as_ref() == Some(&here) {
+            continue;
+        }
+        let command = if last.is_none() { 'M' } else { 'L' };
+        let _ = write!(commands, "{command}{} {}", here.0, here.1);
+        last = Some(here);
+    }
+    commands
+}
+
+/// A number with two decimals at the most and no needless noughts; nothing that is not finite.
+#[must_use]
+pub fn short(number: f64) -> String {
+    if !number.is_finite() {
+        return "0".to_owned();
+    }
+    let text = format!("{number:.2}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_written_short_and_always_finite() {
+        assert_eq!(short(1.0), "1");
+        assert_eq!(short(-0.001), "0");
+        assert_eq!(short(2.346), "2.35");
+        assert_eq!(short(f64::NAN), "0");
+        assert_eq!(short(120.0), "120");
+    }
+
+    #[test]
+    fn a_path_does_not_repeat_a_place() {
+        let points = [Point::new(0.0, 0.0), Point::new(0.001, 0.0), Point::new(3.5, 2.0)];
+        assert_eq!(path(&points), "M0 0L3.5 2");
+    }
+
+    #[test]
+    fn frames_that_share_an_edge_do_not_meet() {
+        let left = Frame::new(0.0, 0.0, 10.0, 10.0);
+        assert!(!left.meets(Frame::new(10.0, 0.0, 5.0, 5.0)));
+        assert!(left.meets(Frame::new(9.0, 9.0, 5.0, 5.0)));
+        assert_eq!(left.inset(6.0).wide, 0.0);
+    }
+}
