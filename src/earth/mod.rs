@@ -10,10 +10,12 @@
 //! | [`datum`] | where on WGS 84 is this position of another system? |
 //! | [`declination`] | where does the compass point? |
 //! | [`sun`] | when does the light go? |
+//! | [`elevation`] | how high is the ground? |
 //! | [`zone`] | which clock do people keep here? |
 
 pub mod datum;
 pub mod declination;
+pub mod elevation;
 pub mod geodesic;
 pub mod grid;
 pub mod local;

@@ -61,6 +61,15 @@ pub fn to_wgs84(system: &str, x: f64, y: f64) -> Result<(LatLon, Metres)> {
     ask(|answer| Question::Convert { system: system.to_owned(), x, y, answer })
 }
 
+/// Easting (or longitude) and northing (or latitude) of a position in another system: the inverse of
+/// [`to_wgs84`].
+///
+/// # Errors
+/// When the system is unknown or ambiguous, or has no figures for the position.
+pub fn from_wgs84(system: &str, place: LatLon) -> Result<(f64, f64)> {
+    ask(|answer| Question::Figures { system: system.to_owned(), place, answer })
+}
+
 /// The full name under which the register keeps a system: `GDA94 / MGA zone 55 (EPSG:28355)`.
 ///
 /// # Errors
@@ -75,6 +84,7 @@ fn refused(system: &str, x: f64, y: f64) -> Error {
 
 enum Question {
     Convert { system: String, x: f64, y: f64, answer: Sender<Result<(LatLon, Metres)>> },
+    Figures { system: String, place: LatLon, answer: Sender<Result<(f64, f64)>> },
     Name { system: String, answer: Sender<Result<String>> },
 }
 
@@ -100,6 +110,9 @@ fn serve(questions: &Receiver<Question>) {
         match question {
             Question::Convert { system, x, y, answer } => {
                 let _ = answer.send(with(&mut converter, |it| it.convert(&system, x, y)));
+            }
+            Question::Figures { system, place, answer } => {
+                let _ = answer.send(with(&mut converter, |it| it.figures(&system, place)));
             }
             Question::Name { system, answer } => {
                 let _ = answer.send(with(&mut converter, |it| {
@@ -128,10 +141,16 @@ fn with<T>(
     })
 }
 
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+enum Direction {
+    ToWgs84,
+    FromWgs84,
+}
+
 struct Converter {
     folder: String,
     register: Register,
-    ready: HashMap<String, Proj>,
+    ready: HashMap<(String, Direction), Proj>,
 }
 
 impl Converter {
@@ -144,7 +163,7 @@ impl Converter {
 
     fn convert(&mut self, named: &str, x: f64, y: f64) -> Result<(LatLon, Metres)> {
         let system = self.register.find(named)?;
-        let converted = self.projection(&system)?.convert((x, y));
+        let converted = self.projection(&system, Direction::ToWgs84)?.convert((x, y));
         let (longitude, latitude) = converted
             .map_err(|reason| refused(&system.to_string(), x, y).because(reason.to_string()))?;
         let place = LatLon::new(latitude, longitude)
@@ -157,9 +176,23 @@ impl Converter {
         Ok((place, self.accuracy(&system)?))
     }
 
+    fn figures(&mut self, named: &str, place: LatLon) -> Result<(f64, f64)> {
+        let system = self.register.find(named)?;
+        let converted = self
+            .projection(&system, Direction::FromWgs84)?
+            .convert((place.longitude(), place.latitude()));
+        match converted {
+            Ok((x, y)) if x.is_finite() && y.is_finite() => Ok((x, y)),
+            Ok(_) => Err(Error::input(format!("{place} has no figures in {system}"))
+                .because("it lies too far from the area of that system")),
+            Err(reason) => Err(Error::input(format!("{place} has no figures in {system}"))
+                .because(reason.to_string())),
+        }
+    }
+
     /// As the register states it for the operation that was used last.
     fn accuracy(&mut self, system: &System) -> Result<Metres> {
-        let stated = self.projection(system)?.proj_info();
+        let stated = self.projection(system, Direction::ToWgs84)?.proj_info();
         let rough = stated.description.is_some_and(|it| it.to_lowercase().contains("ballpark"));
         if stated.accuracy < 0.0 || rough {
             return Ok(UNKNOWN_DATUM);
@@ -167,25 +200,29 @@ impl Converter {
         Ok(Metres(stated.accuracy))
     }
 
-    fn projection(&mut self, system: &System) -> Result<&Proj> {
-        let code = system.code();
-        if !self.ready.contains_key(&code) {
-            let made = self.make(&code).map_err(|reason| {
-                Error::machine(format!("no conversion from {system} to WGS 84"))
+    fn projection(&mut self, system: &System, direction: Direction) -> Result<&Proj> {
+        let key = (system.code(), direction);
+        if !self.ready.contains_key(&key) {
+            let made = self.make(&key.0, direction).map_err(|reason| {
+                Error::machine(format!("no conversion between {system} and WGS 84"))
                     .because(reason)
                     .hint(
                         "if PROJ_DATA or PROJ_LIB is set, unset it: it names another PROJ's files",
                     )
             })?;
-            self.ready.insert(code.clone(), made);
+            self.ready.insert(key.clone(), made);
         }
-        self.ready.get(&code).ok_or_else(|| Error::program("a conversion was lost"))
+        self.ready.get(&key).ok_or_else(|| Error::program("a conversion was lost"))
     }
 
-    fn make(&self, code: &str) -> std::result::Result<Proj, String> {
+    fn make(&self, code: &str, direction: Direction) -> std::result::Result<Proj, String> {
         let mut builder = ProjBuilder::new();
         builder.set_search_paths(&self.folder).map_err(|reason| reason.to_string())?;
-        builder.proj_known_crs(code, "EPSG:4326", None).map_err(|reason| reason.to_string())
+        let (from, to) = match direction {
+            Direction::ToWgs84 => (code, "EPSG:4326"),
+            Direction::FromWgs84 => ("EPSG:4326", code),
+        };
+        builder.proj_known_crs(from, to, None).map_err(|reason| reason.to_string())
     }
 }
 

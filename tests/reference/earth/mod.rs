@@ -1,8 +1,13 @@
 //! The Earth layer against GeographicLib, PROJ and published grid references.
 
-#![allow(clippy::cast_possible_truncation, reason = "years and zones of tables fit")]
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "years and zones of tables fit"
+)]
 
 mod declination;
+mod elevation;
 mod geodesic;
 mod grid;
 mod sun;

@@ -1,0 +1,281 @@
+//! How high is the ground? From elevation tiles (`.hgt`, GeoTIFF, ASCII grid), several joined, read
+//! only where they are needed. A void is no height, never zero, and the sea is not guessed.
+//! Layer: `earth`.
+
+mod ascii;
+mod geotiff;
+mod hgt;
+mod patch;
+
+use std::fs::File;
+use std::io::Read;
+use std::path::{Path, PathBuf};
+
+use self::patch::Patch;
+use crate::error::{Error, Result};
+use crate::units::{Degrees, LatLon, Metres, SeaLevelHeight};
+
+/// The most posts that one piece of ground may take: 800 MB.
+const MOST_POSTS: usize = 200_000_000;
+
+/// Elevation tiles, opened but not read.
+#[derive(Debug, Default)]
+pub struct Relief {
+    tiles: Vec<Tile>,
+}
+
+/// One tile: where its posts stand and how to read them.
+#[derive(Debug)]
+struct Tile {
+    path: PathBuf,
+    source: Source,
+    lattice: Lattice,
+}
+
+/// Posts in rows from the top, in degrees of WGS 84 or in another system.
+#[derive(Clone, Debug, PartialEq)]
+struct Lattice {
+    /// `None` is WGS 84.
+    system: Option<String>,
+    columns: usize,
+    rows: usize,
+    /// Of the first post: longitude or easting.
+    left: f64,
+    /// Of the first post: latitude or northing.
+    top: f64,
+    step_right: f64,
+    step_down: f64,
+}
+
+#[derive(Debug)]
+enum Source {
+    Hgt(hgt::Hgt),
+    GeoTiff(geotiff::GeoTiff),
+    Ascii(ascii::Ascii),
+}
+
+/// A part of a tile: first column and row, and how many of them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Window {
+    column: usize,
+    row: usize,
+    columns: usize,
+    rows: usize,
+}
+
+impl Window {
+    fn posts(self) -> usize {
+        self.columns.saturating_mul(self.rows)
+    }
+}
+
+/// A piece of the globe between two latitudes and two longitudes; may lie across 180 degrees.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bounds {
+    south: f64,
+    north: f64,
+    west: f64,
+    width: f64,
+}
+
+impl Bounds {
+    /// The bounds about these places with a margin on all sides; `None` without a place.
+    #[must_use]
+    pub fn about(places: &[LatLon], margin: Metres) -> Option<Self> {
+        let first = places.first()?;
+        let (mut south, mut north) = (first.latitude(), first.latitude());
+        let (mut left, mut right) = (0.0_f64, 0.0_f64);
+        for place in places {
+            south = south.min(place.latitude());
+            north = north.max(place.latitude());
+            let east = Degrees(place.longitude() - first.longitude()).shortest_turn().0;
+            left = left.min(east);
+            right = right.max(east);
+        }
+        let up = margin.0.max(0.0) / 110_574.0;
+        (south, north) = ((south - up).max(-90.0), (north + up).min(90.0));
+        let narrowest = south.abs().max(north.abs()).to_radians().cos().max(1e-3);
+        let aside = up / narrowest;
+        Some(Self {
+            south,
+            north,
+            west: first.longitude() + left - aside,
+            width: (right - left + 2.0 * aside).min(360.0),
+        })
+    }
+
+    /// The place at a share of the way from the western to the eastern edge and from the southern to
+    /// the northern.
+    fn at(&self, eastward: f64, northward: f64) -> LatLon {
+        LatLon::clamped(
+            self.south + (self.north - self.south) * northward,
+            self.west + self.width * eastward,
+        )
+    }
+
+    /// The shares of a place: the inverse of `at`.
+    fn share(&self, place: LatLon) -> (f64, f64) {
+        let middle = self.west + self.width / 2.0;
+        let east = Degrees(place.longitude() - middle).shortest_turn().0 + self.width / 2.0;
+        (
+            east / self.width.max(f64::MIN_POSITIVE),
+            (place.latitude() - self.south) / (self.north - self.south).max(f64::MIN_POSITIVE),
+        )
+    }
+}
+
+impl Relief {
+    /// Opens tiles; a path may be led by the code of its system where the file does not say it:
+    /// `EPSG:28355=dem.asc`.
+    ///
+    /// # Errors
+    /// When a file is no elevation tile that trug reads; the first one is told.
+    pub fn open(paths: &[PathBuf]) -> Result<Self> {
+        paths.iter().map(|path| Tile::open(path)).collect::<Result<_>>().map(|tiles| Self { tiles })
+    }
+
+    /// How far apart the posts of the finest tile stand, along the ground at this place; `None`
+    /// without a tile.
+    #[must_use]
+    pub fn spacing(&self, at: LatLon) -> Option<Metres> {
+        self.tiles.iter().map(|tile| tile.lattice.spacing(at)).reduce(Metres::min)
+    }
+
+    /// Reads what lies within the bounds.
+    ///
+    /// # Errors
+    /// When a tile cannot be read, or the bounds would take more than 800 MB.
+    pub fn read(&self, bounds: &Bounds) -> Result<Ground> {
+        let mut patches = Vec::new();
+        for tile in &self.tiles {
+            patches.extend(Patch::read(tile, bounds)?);
+        }
+        patches.sort_by(|a, b| a.fineness().total_cmp(&b.fineness()));
+        Ok(Ground { patches })
+    }
+}
+
+/// Ground that was read into memory.
+#[derive(Debug)]
+pub struct Ground {
+    /// The finest first.
+    patches: Vec<Patch>,
+}
+
+impl Ground {
+    /// The height at a place, bilinear between the four posts around it; `None` where no tile lies,
+    /// at a void, and outside of what was read.
+    ///
+    /// # Accuracy
+    /// Exact at the posts. What the tile itself is worth is told with the tile: for SRTM 16 m at the
+    /// 90 % level (Farr et al. 2007, The Shuttle Radar Topography Mission, doi:10.1029/2005RG000183),
+    /// and it shows the tops of trees.
+    #[must_use]
+    pub fn height(&self, place: LatLon) -> Option<SeaLevelHeight> {
+        self.patches
+            .iter()
+            .find_map(|patch| patch.height(place))
+            .map(|height| SeaLevelHeight(Metres(height)))
+    }
+
+    /// Whether no tile lies here at all.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.patches.is_empty()
+    }
+}
+
+impl Tile {
+    fn open(given: &Path) -> Result<Self> {
+        let (system, path) = led_by_system(given);
+        let mut file = File::open(&path).map_err(|source| Error::file("read", &path, &source))?;
+        let mut start = Vec::new();
+        Read::by_ref(&mut file)
+            .take(512)
+            .read_to_end(&mut start)
+            .map_err(|source| Error::file("read", &path, &source))?;
+        let (source, mut lattice) = match start.as_slice() {
+            [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => {
+                let (source, lattice) = geotiff::GeoTiff::open(&path)?;
+                (Source::GeoTiff(source), lattice)
+            }
+            text if ascii::looks_like(text) => {
+                let (source, lattice) = ascii::Ascii::open(&path, system.is_some())?;
+                (Source::Ascii(source), lattice)
+            }
+            _ => {
+                let (source, lattice) = hgt::Hgt::open(&path)?;
+                (Source::Hgt(source), lattice)
+            }
+        };
+        if system.is_some() {
+            lattice.system = system;
+        }
+        lattice.check(&path)?;
+        Ok(Self { path, source, lattice })
+    }
+
+    /// The heights of a window in rows from the top, voids as NaN.
+    fn window(&self, window: Window) -> Result<Vec<f32>> {
+        let mut heights = match &self.source {
+            Source::Hgt(source) => source.window(&self.path, window),
+            Source::GeoTiff(source) => source.window(&self.path, window),
+            Source::Ascii(source) => source.window(&self.path, window),
+        }?;
+        // no ground is lower than the Dead Sea's shore or higher than the highest mountain
+        for height in &mut heights {
+            if !(-600.0..=9_000.0).contains(height) {
+                *height = f32::NAN;
+            }
+        }
+        Ok(heights)
+    }
+}
+
+impl Lattice {
+    fn check(&self, path: &Path) -> Result<()> {
+        let sound = self.step_right > 0.0
+            && self.step_down > 0.0
+            && [self.left, self.top, self.step_right, self.step_down].iter().all(|n| n.is_finite())
+            && self.columns > 1
+            && self.rows > 1;
+        if sound {
+            return Ok(());
+        }
+        Err(unusable(
+            path,
+            format!(
+                "its posts cannot be placed: {} x {} posts from {} {} in steps of {} and {}",
+                self.columns, self.rows, self.left, self.top, self.step_right, self.step_down
+            ),
+        ))
+    }
+
+    fn spacing(&self, at: LatLon) -> Metres {
+        if self.system.is_some() && self.step_right > 0.1 {
+            return Metres(self.step_right.min(self.step_down));
+        }
+        let across = self.step_right * 111_320.0 * at.latitude().to_radians().cos();
+        Metres(across.min(self.step_down * 110_574.0).max(0.5))
+    }
+}
+
+/// `EPSG:28355=dem.asc` as system and path, unless a file of that very name exists.
+fn led_by_system(given: &Path) -> (Option<String>, PathBuf) {
+    let split = given.to_str().and_then(|text| text.split_once('='));
+    match split {
+        Some((system, path)) if !given.exists() => (Some(system.to_owned()), path.into()),
+        _ => (None, given.to_owned()),
+    }
+}
+
+fn unusable(path: &Path, why: impl Into<String>) -> Error {
+    let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
+    Error::input(format!("{name} is no elevation tile that trug can use"))
+        .because(why)
+        .hint("trug reads SRTM .hgt, GeoTIFF (uncompressed, deflate, LZW) and ASCII grids")
+        .in_file(path)
+}
+
+#[cfg(test)]
+mod tests;
