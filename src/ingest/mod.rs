@@ -1,3 +1,4 @@
 //! What files say: GPX, photographs, field records, folders of them. One file each; reads, never
 //! writes, and never lets one bad part lose the rest. Layer: `ingest`.
 pub mod photo;
+pub mod position;

@@ -5,3 +5,4 @@
 
 mod earth;
 mod exif;
+mod position;

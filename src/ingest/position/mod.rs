@@ -1,0 +1,179 @@
+//! Where is this, as people write it? Decimal degrees, degrees with minutes and seconds, UTM, MGRS,
+//! metres on a named grid, on any datum of the register; every way to read it, with how exact the
+//! figures are. Chooses nothing: that needs the day's track. Refuses with the reason. Layer: `ingest`.
+
+mod angle;
+mod datum;
+mod degrees;
+mod grids;
+mod precision;
+mod words;
+
+#[cfg(test)]
+mod tests;
+
+pub use precision::cell_diagonal;
+
+use self::angle::Angle;
+use self::datum::{Named, System};
+use self::degrees::Meanings;
+use self::grids::Figures;
+use self::words::Axis;
+use crate::error::{Error, Result};
+use crate::model::WrittenCoordinates;
+
+/// What to write instead.
+const HINT: &str = "write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 42 30 44 S 146 15 25 E, \
+                    55G 438880 5293530 or 55GDN3888093530";
+
+/// Reads a position from one text. `system` is the datum or grid that is named beside it.
+///
+/// Several readings mean that the text itself is open: `55 S` is a hemisphere or a band, `O` is east
+/// or west. Slips (latitude and longitude changed over, a lost minus) are kept apart.
+///
+/// # Accuracy
+/// [`crate::model::CoordinateReading::precision`] is the diagonal of the cell that the last figure
+/// spans, for MGRS half the diagonal of the square about its centre;
+/// [`crate::model::CoordinateReading::datum`] is what the register states for the conversion, or, for
+/// a datum that is not stated, the largest shift among those that maps of the place are on.
+///
+/// # Errors
+/// When the text is no position in any way, or the system is unknown.
+///
+/// # References
+/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853. Convention of
+/// order and sign: ISO 6709:2022.
+///
+/// # Examples
+/// ```
+/// use trug::ingest::position;
+/// let written = position::read("42\u{b0}30.5'S 146\u{b0}15.25'E", Some("WGS84"))?;
+/// assert_eq!(written.readings[0].at.to_string(), "42.50833 S 146.25417 E");
+/// assert_eq!(written.readings.len(), 1);
+/// # Ok::<(), trug::error::Error>(())
+/// ```
+pub fn read(text: &str, system: Option<&str>) -> Result<WrittenCoordinates> {
+    let named = Named::read(system)?;
+    let meanings = meanings(text.trim(), &named).map_err(|error| about(text, &error))?;
+    written(text.trim().to_owned(), system, meanings)
+}
+
+/// Reads a position from a column of latitudes and a column of longitudes.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_columns(
+    latitude: &str,
+    longitude: &str,
+    system: Option<&str>,
+) -> Result<WrittenCoordinates> {
+    let verbatim = format!("{} {}", latitude.trim(), longitude.trim());
+    let named = Named::read(system)?;
+    let angle = |text: &str, axis| -> Result<Angle> {
+        let parsed = commas(text).find_map_ok(|comma| angle::single(&words::split(text, comma)?));
+        let mut angle = parsed.map_err(|why| refused(&verbatim, &why))?;
+        angle.label.get_or_insert(axis);
+        Ok(angle)
+    };
+    let angles = [angle(latitude, Axis::Latitude)?, angle(longitude, Axis::Longitude)?];
+    let meanings = degrees::meanings(&angles, &named.system);
+    written(verbatim, system, meanings)
+}
+
+fn meanings(text: &str, named: &Named) -> Result<Meanings> {
+    if text.is_empty() {
+        return Err(refused(text, "nothing is written"));
+    }
+    if grids::looks_like_mgrs(text) {
+        return grids::mgrs(text, &named.system);
+    }
+    let figures = Figures::find(text, named.zone.as_deref());
+    if let Some(figures) = figures {
+        let on_grid = figures.has_zone() || matches!(named.system, System::Projected { .. });
+        let lettered = text.contains(['N', 'S', 'E', 'W', 'n', 's', 'e', 'w']);
+        if on_grid || !lettered {
+            return figures.meanings(named);
+        }
+    }
+    let angles = commas(text)
+        .find_map_ok(|comma| angle::pair(&words::split(text, comma)?))
+        .map_err(|why| refused(text, &why))?;
+    Ok(degrees::meanings(&angles, &named.system))
+}
+
+/// What a comma between figures may be: a decimal comma first where nothing speaks against it.
+fn commas(text: &str) -> Commas {
+    let between = text
+        .as_bytes()
+        .windows(3)
+        .any(|three| three[1] == b',' && three[0].is_ascii_digit() && three[2].is_ascii_digit());
+    Commas { decimal: between && !text.contains('.') }
+}
+
+struct Commas {
+    decimal: bool,
+}
+
+impl Commas {
+    /// The first way that works; the error of the plain way where none does.
+    fn find_map_ok<T>(
+        &self,
+        read: impl Fn(bool) -> std::result::Result<T, String>,
+    ) -> std::result::Result<T, String> {
+        if self.decimal
+            && let Ok(found) = read(true)
+        {
+            return Ok(found);
+        }
+        read(false)
+    }
+}
+
+fn written(
+    verbatim: String,
+    system: Option<&str>,
+    meanings: Meanings,
+) -> Result<WrittenCoordinates> {
+    let Meanings { readings, slips, refusal } = meanings;
+    if readings.is_empty() && slips.is_empty() {
+        let refusal = refusal.unwrap_or_else(|| refused(&verbatim, "it cannot be read in any way"));
+        return Err(about(&verbatim, &refusal));
+    }
+    Ok(WrittenCoordinates {
+        verbatim,
+        system: system.map(str::to_owned),
+        readings,
+        slips,
+        stated_uncertainty: None,
+    })
+}
+
+fn refused(text: &str, why: &str) -> Error {
+    Error::input(format!("\"{}\" is no position that can be read", shown(text)))
+        .because(why)
+        .hint(HINT)
+}
+
+/// Names the text as it stands in an error that came from further down.
+fn about(text: &str, error: &Error) -> Error {
+    let shown = shown(text);
+    if error.what().starts_with(&format!("\"{shown}\" is no")) {
+        return error.clone();
+    }
+    let why = match error.why() {
+        Some(why) => format!("{}: {why}", error.what()),
+        None => error.what().to_owned(),
+    };
+    Error::input(format!("\"{shown}\" is no position that can be read"))
+        .because(why)
+        .hint(error.advice().unwrap_or(HINT))
+}
+
+/// At most sixty characters of it, on one line.
+fn shown(text: &str) -> String {
+    let line: String = text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+    match line.char_indices().nth(60) {
+        Some((end, _)) => format!("{}…", &line[..end]),
+        None => line,
+    }
+}

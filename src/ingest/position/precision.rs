@@ -1,0 +1,28 @@
+//! How far off can a position be because of the figures that were left off? The diagonal of the cell
+//! that the last figure spans, so that cut figures are covered as well as rounded ones. Layer:
+//! `ingest`.
+
+use crate::units::{LatLon, Metres};
+
+/// WGS 84: semi-major axis in metres and squared eccentricity.
+const AXIS: f64 = 6_378_137.0;
+const ECCENTRICITY_SQUARED: f64 = 0.006_694_379_990_141_317;
+
+/// The diagonal of a cell of this many degrees of latitude and longitude about a place.
+///
+/// # References
+/// Chapman & Wieczorek 2020, Georeferencing Best Practices, 3.4.6 (uncertainty from the precision of
+/// coordinates), doi:10.15468/doc-gg7h-s853. Radii of curvature: Bomford 1980, Geodesy, appendix A.
+#[must_use]
+pub fn cell_diagonal(at: LatLon, latitude_step: f64, longitude_step: f64) -> Metres {
+    let (sine, cosine) = at.latitude().to_radians().sin_cos();
+    let squeeze = 1.0 - ECCENTRICITY_SQUARED * sine * sine;
+    let meridian = AXIS * (1.0 - ECCENTRICITY_SQUARED) / squeeze.powf(1.5);
+    let parallel = AXIS / squeeze.sqrt() * cosine;
+    Metres((latitude_step.to_radians() * meridian).hypot(longitude_step.to_radians() * parallel))
+}
+
+/// The diagonal of a square of a grid in metres.
+pub(super) fn square_diagonal(side: f64) -> Metres {
+    Metres(side * std::f64::consts::SQRT_2)
+}
