@@ -1,7 +1,12 @@
 //! How things look on paper, on screen and in exchange files. Returns text or bytes, writes no
 //! file. Layer: `present`.
 
+pub mod chart;
+pub mod day_map;
+#[cfg(test)]
+mod fixture;
 pub mod fonts;
+pub mod map;
 pub mod markup;
 pub mod render;
 pub mod style;

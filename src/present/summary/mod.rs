@@ -3,7 +3,7 @@
 
 mod json;
 mod text;
-mod words;
+pub(super) mod words;
 
 pub use json::object;
 pub use text::day;

@@ -9,17 +9,17 @@ use crate::model::{AnchorKind, ClockMethod, Day, Gait, Verdict, ZoneSource};
 use crate::units::Seconds;
 
 /// `Saturday 2 May 2026`.
-pub(super) fn long_date(date: Date) -> String {
+pub(in crate::present) fn long_date(date: Date) -> String {
     date.strftime("%A %-d %B %Y").to_string()
 }
 
 /// `09:14`, local.
-pub(super) fn clock(instant: Timestamp, zone: &TimeZone) -> String {
+pub(in crate::present) fn clock(instant: Timestamp, zone: &TimeZone) -> String {
     instant.to_zoned_datetime(zone.clone()).strftime("%H:%M").to_string()
 }
 
 /// `5 412`: thousands set apart by a thin gap that every terminal shows.
-pub(super) fn count(number: usize) -> String {
+pub(in crate::present) fn count(number: usize) -> String {
     let digits = number.to_string();
     let first = digits.len() % 3;
     let mut parts: Vec<&str> = Vec::new();
@@ -31,12 +31,12 @@ pub(super) fn count(number: usize) -> String {
 }
 
 /// `1 find`, `3 finds`.
-pub(super) fn counted(number: usize, one: &str, many: &str) -> String {
+pub(in crate::present) fn counted(number: usize, one: &str, many: &str) -> String {
     format!("{} {}", count(number), if number == 1 { one } else { many })
 }
 
 /// `+1 h 02 min 05 s`: an offset with its sign and all its figures.
-pub(super) fn offset(seconds: Seconds) -> String {
+pub(in crate::present) fn offset(seconds: Seconds) -> String {
     let sign = if seconds.0 < -0.5 { '-' } else { '+' };
     let whole = seconds.0.abs().round();
     let (days, rest) = ((whole / 86_400.0).floor(), whole % 86_400.0);
@@ -53,7 +53,7 @@ pub(super) fn offset(seconds: Seconds) -> String {
 }
 
 /// How many fixes met which fate, the kept ones left out.
-pub(super) fn fates(day: &Day) -> BTreeMap<&'static str, usize> {
+pub(in crate::present) fn fates(day: &Day) -> BTreeMap<&'static str, usize> {
     let mut fates = BTreeMap::new();
     for fix in day.fixes.iter().filter(|fix| fix.verdict != Verdict::Kept) {
         *fates.entry(fate(fix.verdict)).or_insert(0) += 1;
@@ -62,7 +62,7 @@ pub(super) fn fates(day: &Day) -> BTreeMap<&'static str, usize> {
 }
 
 /// The reason for which a fix was set aside.
-pub(super) fn fate(verdict: Verdict) -> &'static str {
+pub(in crate::present) fn fate(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Kept => "kept",
         Verdict::Jump => "jump",
@@ -78,7 +78,7 @@ pub(super) fn fate(verdict: Verdict) -> &'static str {
 }
 
 /// Where the zone came from.
-pub(super) fn zone_source(source: ZoneSource) -> &'static str {
+pub(in crate::present) fn zone_source(source: ZoneSource) -> &'static str {
     match source {
         ZoneSource::Stated => "as stated",
         ZoneSource::Photograph => "from the photographs",
@@ -88,7 +88,7 @@ pub(super) fn zone_source(source: ZoneSource) -> &'static str {
 }
 
 /// How a camera's clock was set.
-pub(super) fn method(method: ClockMethod) -> &'static str {
+pub(in crate::present) fn method(method: ClockMethod) -> &'static str {
     match method {
         ClockMethod::Stated => "as stated",
         ClockMethod::Trusted => "taken as right",
@@ -100,7 +100,7 @@ pub(super) fn method(method: ClockMethod) -> &'static str {
 }
 
 /// What a position rests on.
-pub(super) fn anchor(kind: AnchorKind) -> &'static str {
+pub(in crate::present) fn anchor(kind: AnchorKind) -> &'static str {
     match kind {
         AnchorKind::Coordinates => "coordinates",
         AnchorKind::Waypoint => "waypoint",
@@ -111,7 +111,7 @@ pub(super) fn anchor(kind: AnchorKind) -> &'static str {
 }
 
 /// The time spent in a gait.
-pub(super) fn spent(day: &Day, gait: Gait) -> Seconds {
+pub(in crate::present) fn spent(day: &Day, gait: Gait) -> Seconds {
     let spans = day.track.windows(2).filter(|pair| pair[0].gait == gait && !pair[0].gap_after);
     spans.fold(Seconds(0.0), |sum, pair| sum + Seconds::between(pair[0].time, pair[1].time))
 }

@@ -1,0 +1,257 @@
+//! How well is a camera's clock known? The log likelihood over all offsets that were tried, and the
+//! likelihood about the best one with its 95 % interval and its rivals. Layer: `present`.
+
+use crate::model::{CameraClock, ClockMethod};
+use crate::present::chart::{Axis, Panel};
+use crate::present::fonts::{self, Face};
+use crate::present::markup::Elements;
+use crate::present::style::{self, line, size};
+use crate::present::summary::words;
+use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
+use crate::units::Seconds;
+
+/// Below this the log likelihood is of no interest to anybody.
+const DEEPEST: f64 = -60.0;
+const CURVE: Stroke = Stroke::new(style::SEARCH, line::CURVE);
+
+/// Draws the panel of one camera from `top` on and tells where it ends.
+pub(super) fn panel(camera: &CameraClock, top: f64, wide: f64, drawn: &mut Elements) -> f64 {
+    let bold = Letters::new(size::HEADING).face(Face::Bold);
+    let heading = format!("Clock of {}", camera.camera);
+    drawn.push(svg::text(Point::new(0.0, top + 8.0), &heading, bold));
+    let mut foot = top + 9.0;
+    let body = Letters::new(size::BODY);
+    for line in fonts::lines(&verdict(camera), Face::Regular, body.size, wide) {
+        foot += 11.0;
+        drawn.push(svg::text(Point::new(0.0, foot), &line, body));
+    }
+    let best = camera.profile.iter().map(|(_, value)| *value).fold(f64::NEG_INFINITY, f64::max);
+    if camera.profile.len() < 8 || !best.is_finite() {
+        return foot + 2.0;
+    }
+    let curve: Vec<(f64, f64)> = camera
+        .profile
+        .iter()
+        .filter(|(ahead, value)| ahead.0.is_finite() && !value.is_nan())
+        .map(|(ahead, value)| (ahead.0, value - best))
+        .collect();
+    let high = 74.0;
+    let gap = 46.0;
+    // numbers and the title of an axis stand in the gap, a little less at the left edge
+    let half = f64::midpoint(wide - 2.0 * gap, 12.0);
+    let frame = Frame::new(gap - 12.0, foot + 12.0, half, high);
+    overview(camera, &curve, frame, drawn);
+    let frame = Frame { corner: Point::new(frame.right() + gap, frame.corner.y), ..frame };
+    close_up(camera, &curve, frame, drawn);
+    frame.bottom() + 2.0 * size::SMALL + 8.0
+}
+
+/// What is known, in words.
+fn verdict(camera: &CameraClock) -> String {
+    let how = words::method(camera.method);
+    let said = match (camera.ahead, camera.interval95) {
+        (Some(ahead), Some((low, high))) => {
+            format!("{} (95 %: {} to {}), {how}", side(ahead), span(low), span(high))
+        }
+        (Some(ahead), None) => format!("{}, {how}", side(ahead)),
+        (None, _) => "Cannot be told from this day".to_owned(),
+    };
+    let parts = match (camera.zone_part, camera.error_part) {
+        (Some(zone), Some(error)) if zone.abs() > Seconds(1.0) => {
+            format!(
+                "; zone or summer time makes {} of it, the clock itself {}",
+                span(zone),
+                span(error)
+            )
+        }
+        _ => String::new(),
+    };
+    let basis = if camera.basis.is_empty() { String::new() } else { format!(". {}", camera.basis) };
+    format!("{said}{parts}{basis}")
+}
+
+fn side(ahead: Seconds) -> String {
+    let size = span(ahead.abs());
+    match ahead.0 {
+        ahead if ahead >= 0.5 => format!("{size} ahead"),
+        ahead if ahead <= -0.5 => format!("{size} behind"),
+        _ => "Right to the second".to_owned(),
+    }
+}
+
+/// A span without units that are nought: `1 h`, `2 min 11 s`, `-1 h 30 min`.
+fn span(seconds: Seconds) -> String {
+    let whole = seconds.0.abs().round();
+    let sign = if seconds.0 < 0.0 && whole > 0.0 { "\u{2013}" } else { "" };
+    let parts: Vec<String> = [
+        ((whole / 3_600.0).floor(), "h"),
+        ((whole / 60.0).floor() % 60.0, "min"),
+        (whole % 60.0, "s"),
+    ]
+    .into_iter()
+    .filter(|(count, _)| *count > 0.0)
+    .map(|(count, unit)| format!("{count:.0} {unit}"))
+    .collect();
+    if parts.is_empty() { "0 s".to_owned() } else { format!("{sign}{}", parts.join(" ")) }
+}
+
+fn overview(camera: &CameraClock, curve: &[(f64, f64)], frame: Frame, drawn: &mut Elements) {
+    let (low, high) = ends(curve);
+    let deepest = curve.iter().map(|(_, value)| *value).fold(0.0, f64::min).clamp(DEEPEST, -5.0);
+    let (unit, name) = unit(high - low);
+    let panel = Panel {
+        frame,
+        across: Axis::new(
+            low / unit,
+            high / unit,
+            7,
+            &format!("camera ahead of local time ({name})"),
+        ),
+        up: Axis::new(deepest, 2.0, 4, "log likelihood"),
+    };
+    drawn.push(panel.axes());
+    if let Some(ahead) = camera.ahead {
+        let at = |value| panel.at(ahead.0 / unit, value);
+        let mark = Stroke::new(style::FIND, line::FINE);
+        drawn.push(svg::line(at(deepest), at(2.0), mark));
+    }
+    let shown = curve.iter().map(|(ahead, value)| (ahead / unit, value.max(deepest)));
+    drawn.push(panel.curve(shown, CURVE));
+    rivals(camera, &panel, unit, drawn);
+}
+
+/// Marks the rivals that are worth a word, at their place.
+fn rivals(camera: &CameraClock, panel: &Panel, unit: f64, drawn: &mut Elements) {
+    let letters = Letters::new(size::SMALL).colour(style::ASIDE).anchor(Anchor::Middle).rimmed();
+    let dashed = Stroke::new(style::ASIDE, line::FINE).dashed(1.6, 1.4);
+    let worth = camera.rivals.iter().filter(|rival| rival.probability >= 0.001);
+    for rival in worth.take(3) {
+        let x = panel.at(rival.ahead.0 / unit, 0.0).x;
+        if !(panel.frame.corner.x..=panel.frame.right()).contains(&x) {
+            continue;
+        }
+        let (top, foot) = (panel.frame.corner.y, panel.frame.bottom());
+        drawn.push(svg::line(Point::new(x, top), Point::new(x, foot), dashed));
+        let percent = 100.0 * rival.probability;
+        let decimals = usize::from(percent < 9.5);
+        let words = format!("rival {percent:.decimals$} %");
+        drawn.push(svg::text(Point::new(x, top - 2.5), &words, letters));
+    }
+}
+
+fn close_up(camera: &CameraClock, curve: &[(f64, f64)], frame: Frame, drawn: &mut Elements) {
+    let (middle, reach) = neighbourhood(camera, curve);
+    let panel = Panel {
+        frame,
+        across: offsets(middle - reach, middle + reach),
+        up: Axis::new(0.0, 1.05, 2, "likelihood"),
+    };
+    let band =
+        camera.interval95.map(|(low, high)| panel.stripe(low.0, high.0).washed(style::STAND, 0.28));
+    drawn.extend(band);
+    drawn.push(panel.axes());
+    let near: Vec<(f64, f64)> = curve
+        .iter()
+        .filter(|(ahead, _)| (ahead - middle).abs() <= reach)
+        .map(|(ahead, value)| (*ahead, value.exp()))
+        .collect();
+    drawn.push(panel.area(near.iter().copied()).washed(style::SEARCH, 0.16));
+    drawn.push(panel.curve(near, CURVE));
+    if let Some(ahead) = camera.ahead {
+        let at = |value| panel.at(ahead.0, value);
+        drawn.push(svg::line(at(0.0), at(1.05), Stroke::new(style::FIND, line::CURVE)));
+    }
+    if camera.interval95.is_some() {
+        let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
+        let words = if camera.method == ClockMethod::Declined {
+            "shaded: what cannot be told apart"
+        } else {
+            "shaded: 95 %"
+        };
+        drawn.push(svg::text(frame.corner.plus(4.0, -2.5), words, letters));
+    }
+}
+
+/// An axis of offsets whose numbers read as a clock does.
+fn offsets(from: f64, to: f64) -> Axis {
+    let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1_800.0, 3_600.0];
+    let span = to - from;
+    let Some(step) = steps.into_iter().find(|step| span / step <= 5.5) else {
+        let mut axis = Axis::new(from / 3_600.0, to / 3_600.0, 5, "camera ahead of local time (h)");
+        (axis.from, axis.to) = (from, to);
+        axis.ticks.iter_mut().for_each(|(at, _)| *at *= 3_600.0);
+        return axis;
+    };
+    let mut ticks = Vec::new();
+    let mut at = (from / step).ceil() * step;
+    while at <= to {
+        ticks.push((at, clock_face(at)));
+        at += step;
+    }
+    let title = "camera ahead of local time (h:min:s)".to_owned();
+    Axis { from, to, title, ticks }
+}
+
+/// `1:02:05`, with an en dash before what is behind.
+fn clock_face(seconds: f64) -> String {
+    let whole = seconds.abs().round();
+    let sign = if seconds < -0.5 { "\u{2013}" } else { "" };
+    let (hours, rest) = ((whole / 3_600.0).floor(), whole % 3_600.0);
+    format!("{sign}{hours:.0}:{:02.0}:{:02.0}", (rest / 60.0).floor(), rest % 60.0)
+}
+
+/// The stretch worth looking at closely: its middle and its half width in seconds.
+fn neighbourhood(camera: &CameraClock, curve: &[(f64, f64)]) -> (f64, f64) {
+    let best = curve.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |(ahead, _)| *ahead);
+    let middle = camera.ahead.map_or(best, |ahead| ahead.0);
+    let (low, high) = ends(curve);
+    let wished = camera
+        .interval95
+        .map_or(60.0, |(from, to)| 2.5 * (to.0 - middle).abs().max((middle - from.0).abs()));
+    let mut reach = wished.max(12.0);
+    // wide enough to show a curve and not a line between two of its points
+    let points = |reach: f64| curve.iter().filter(|(at, _)| (at - middle).abs() <= reach).count();
+    while points(reach) < 9.min(curve.len()) && reach < high - low {
+        reach *= 1.5;
+    }
+    (middle, reach)
+}
+
+fn ends(curve: &[(f64, f64)]) -> (f64, f64) {
+    curve.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), (ahead, _)| {
+        (low.min(*ahead), high.max(*ahead))
+    })
+}
+
+/// A unit in which a span of seconds reads well.
+fn unit(span: f64) -> (f64, &'static str) {
+    match span {
+        span if span >= 4.0 * 86_400.0 => (86_400.0, "days"),
+        span if span >= 7_200.0 => (3_600.0, "h"),
+        span if span >= 240.0 => (60.0, "min"),
+        _ => (1.0, "s"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spans_leave_out_what_is_nought() {
+        assert_eq!(span(Seconds(3_600.0)), "1 h");
+        assert_eq!(span(Seconds(-131.0)), "\u{2013}2 min 11 s");
+        assert_eq!(span(Seconds(-0.2)), "0 s");
+        assert_eq!(side(Seconds(-23.0)), "23 s behind");
+    }
+
+    #[test]
+    fn offsets_read_as_a_clock_does() {
+        let axis = offsets(3_713.0, 3_749.0);
+        let words: Vec<&str> = axis.ticks.iter().map(|(_, words)| words.as_str()).collect();
+        assert_eq!(words, ["1:02:00", "1:02:10", "1:02:20"]);
+        let axis = offsets(-50_000.0, 50_000.0);
+        assert!(axis.title.ends_with("(h)") && axis.ticks.len() >= 3);
+        assert!(axis.ticks.iter().all(|(at, _)| axis.share(*at) >= 0.0 && axis.share(*at) <= 1.0));
+    }
+}

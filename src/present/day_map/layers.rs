@@ -1,0 +1,382 @@
+//! The layers of the day's map: fixes, track, gaps, stands, photographs, finds, readings that
+//! contradict; then the names. Layer: `present`.
+
+use jiff::Timestamp;
+
+use crate::model::{Anchor, Day, Find, Gait, Located, Verdict};
+use crate::present::fonts::Face;
+use crate::present::map::MapSheet;
+use crate::present::map::names::{self, Obstacles, Wish};
+use crate::present::markup::{Element, Elements};
+use crate::present::style::{self, line, size};
+use crate::present::summary::words;
+use crate::present::svg::{self, Letters, Point, Stroke};
+use crate::units::{LatLon, Seconds};
+
+/// What was drawn, and how much of each kind.
+pub(super) struct Layers {
+    pub(super) drawn: Elements,
+    /// Kinds for the legend, with what must be said about their number.
+    pub(super) kinds: Vec<(Kind, String)>,
+    /// Finds with a position that lies off the map.
+    pub(super) off_the_map: Vec<String>,
+}
+
+/// A kind of mark.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kind {
+    Recorded,
+    Aside,
+    Walk,
+    Search,
+    Stand,
+    Gap,
+    Photo,
+    Find,
+    Contradiction,
+}
+
+/// The names on the map.
+pub(super) struct Named {
+    pub(super) drawn: Elements,
+    /// How many found no place.
+    pub(super) left_out: usize,
+}
+
+/// The reach of a find's mark, points.
+pub(super) const FIND_REACH: f64 = 3.6;
+const RECORDED: Stroke = Stroke::new(style::RAW, line::FINE);
+const WALK: Stroke = Stroke::new(style::WALK, line::CURVE);
+const SEARCH: Stroke = Stroke::new(style::SEARCH, line::STRONG);
+const GAP: Stroke = Stroke::new(style::WALK, line::CURVE).dashed(3.2, 2.6);
+const CONTRADICTION: Stroke = Stroke::new(style::ASIDE, line::FINE).dashed(1.6, 1.4);
+
+pub(super) fn draw(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Layers {
+    let mut layers =
+        Layers { drawn: Elements::default(), kinds: Vec::new(), off_the_map: Vec::new() };
+    layers.recorded(day, sheet);
+    layers.track(day, sheet, obstacles);
+    layers.stands(day, sheet);
+    layers.circles(day, sheet);
+    layers.photos(day, sheet, obstacles);
+    layers.aside(day, sheet);
+    layers.finds(day, sheet);
+    layers
+}
+
+impl Layers {
+    fn kind(&mut self, kind: Kind, remark: String, drawn: Elements) {
+        if !drawn.is_empty() {
+            self.kinds.push((kind, remark));
+            self.drawn.push(drawn);
+        }
+    }
+
+    fn recorded(&mut self, day: &Day, sheet: &MapSheet) {
+        let kept: Vec<_> = day.fixes.iter().filter(|fix| fix.verdict == Verdict::Kept).collect();
+        let runs = kept.chunk_by(|a, b| (a.source, a.segment) == (b.source, b.segment));
+        let drawn = runs
+            .map(|run| thinned(sheet, run.iter().map(|fix| fix.fix.at)))
+            .filter(|run| run.len() > 1)
+            .map(|run| svg::polyline(&run, RECORDED))
+            .collect();
+        self.kind(Kind::Recorded, String::new(), drawn);
+    }
+
+    fn aside(&mut self, day: &Day, sheet: &MapSheet) {
+        let aside: Vec<Point> = day
+            .fixes
+            .iter()
+            .filter(|fix| fix.verdict != Verdict::Kept)
+            .map(|fix| sheet.at(fix.fix.at))
+            .collect();
+        let shown: Vec<Point> =
+            aside.iter().copied().filter(|at| sheet.frame.inset(2.0).holds(*at)).collect();
+        let remark = match aside.len() - shown.len() {
+            0 => format!("{}", aside.len()),
+            off => format!("{}, {off} off the map", aside.len()),
+        };
+        let mut thin: Vec<Point> = Vec::new();
+        for at in shown {
+            if thin.last().is_none_or(|last| last.distance(at) > 0.8) {
+                thin.push(at);
+            }
+        }
+        self.kind(Kind::Aside, remark, thin.into_iter().map(cross).collect());
+    }
+
+    fn track(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
+        let (mut walks, mut searches, mut gaps) =
+            (Elements::default(), Elements::default(), Elements::default());
+        for (gait, run) in runs(day) {
+            let points = thinned(sheet, run.iter().copied());
+            obstacles.line(&points);
+            match gait {
+                Way::Known(Gait::Search) => searches.push(svg::polyline(&points, SEARCH)),
+                Way::Known(_) => walks.push(svg::polyline(&points, WALK)),
+                Way::Gap => gaps.push(svg::polyline(&points, GAP)),
+            }
+        }
+        self.kind(Kind::Gap, String::new(), gaps);
+        self.kind(Kind::Walk, String::new(), walks);
+        self.kind(Kind::Search, String::new(), searches);
+    }
+
+    fn stands(&mut self, day: &Day, sheet: &MapSheet) {
+        let edge = Stroke::new(style::INK, line::HAIR);
+        let drawn = day
+            .stands
+            .iter()
+            .map(|stand| svg::circle(sheet.at(stand.at), 3.0).filled(style::STAND).stroked(edge))
+            .collect();
+        self.kind(Kind::Stand, format!("{}", day.stands.len()), drawn);
+    }
+
+    fn circles(&mut self, day: &Day, sheet: &MapSheet) {
+        let edge = Stroke::new(style::FIND, line::FINE);
+        for (_, place) in located(day) {
+            let radius = sheet.points(place.radius.metres()).max(1.0);
+            let circle = svg::circle(sheet.at(place.at), radius);
+            self.drawn.push(circle.washed(style::FIND, 0.10).stroked(edge));
+        }
+    }
+
+    fn photos(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
+        let mut drawn = Elements::default();
+        let mut count = 0;
+        for photo in &day.photos {
+            let Some((at, _)) = photo.at else { continue };
+            let at = sheet.at(at);
+            drawn.push(photo_mark(at));
+            obstacles.mark(at, 1.5);
+            count += 1;
+        }
+        self.kind(Kind::Photo, format!("{count}"), drawn);
+    }
+
+    fn finds(&mut self, day: &Day, sheet: &MapSheet) {
+        let (mut marks, mut readings) = (Elements::default(), Elements::default());
+        let mut count = 0;
+        for (find, place) in located(day) {
+            let at = sheet.at(place.at);
+            if !sheet.frame.holds(at) {
+                self.off_the_map.push(number(find));
+                continue;
+            }
+            for anchor in find.anchors.iter().filter(|anchor| !anchor.used) {
+                readings.push(contradiction(at, sheet, anchor));
+            }
+            marks.push(find_mark(at));
+            count += 1;
+        }
+        self.kind(Kind::Contradiction, String::new(), readings);
+        self.kind(Kind::Find, format!("{count}"), marks);
+    }
+}
+
+fn located(day: &Day) -> impl Iterator<Item = (&Find, &Located)> {
+    day.finds.iter().filter_map(|find| Some((find, find.place.as_ref().ok()?)))
+}
+
+/// The collector's number, or what stands for it.
+fn number(find: &Find) -> String {
+    find.record.number.as_ref().map_or_else(|| "no number".to_owned(), |number| number.0.clone())
+}
+
+/// A stretch of the way.
+#[derive(Clone, Copy, PartialEq)]
+enum Way {
+    Known(Gait),
+    Gap,
+}
+
+/// The track in stretches of one gait; each begins where the last one ended.
+fn runs(day: &Day) -> Vec<(Way, Vec<LatLon>)> {
+    let mut runs: Vec<(Way, Vec<LatLon>)> = Vec::new();
+    for pair in day.track.windows(2) {
+        let way = if pair[0].gap_after { Way::Gap } else { Way::Known(pair[0].gait) };
+        match runs.last_mut() {
+            Some((last, run)) if *last == way => run.push(pair[1].at),
+            _ => runs.push((way, vec![pair[0].at, pair[1].at])),
+        }
+    }
+    runs
+}
+
+/// Places on paper, without those that no eye could tell apart.
+fn thinned(sheet: &MapSheet, places: impl Iterator<Item = LatLon>) -> Vec<Point> {
+    let mut points: Vec<Point> = Vec::new();
+    let mut skipped = None;
+    for place in places {
+        let at = sheet.at(place);
+        if points.last().is_none_or(|last| last.distance(at) > 0.35) {
+            points.push(at);
+            skipped = None;
+        } else {
+            skipped = Some(at);
+        }
+    }
+    points.extend(skipped);
+    points
+}
+
+/// A fix that was set aside.
+pub(super) fn cross(at: Point) -> Element {
+    let reach = 2.1;
+    let stroke = Stroke::new(style::ASIDE, line::FINE + 0.2);
+    svg::group()
+        .with(svg::line(at.plus(-reach, -reach), at.plus(reach, reach), stroke))
+        .with(svg::line(at.plus(-reach, reach), at.plus(reach, -reach), stroke))
+}
+
+/// A photograph.
+pub(super) fn photo_mark(at: Point) -> Element {
+    let side = 2.8;
+    let frame = svg::Frame::new(at.x - side / 2.0, at.y - side / 2.0, side, side);
+    svg::rectangle(frame).filled(style::PAPER).stroked(Stroke::new(style::PHOTO, 0.9))
+}
+
+/// A find.
+pub(super) fn find_mark(at: Point) -> Element {
+    let reach = FIND_REACH;
+    let corners =
+        [at.plus(0.0, -reach), at.plus(reach, 0.0), at.plus(0.0, reach), at.plus(-reach, 0.0)];
+    svg::polygon(&corners, style::FIND).stroked(Stroke::new(style::PAPER, line::FINE))
+}
+
+/// A reading of a find's position that was not used.
+fn contradiction(from: Point, sheet: &MapSheet, anchor: &Anchor) -> Element {
+    let to = sheet.at(anchor.at);
+    svg::group().with(svg::line(from, to, CONTRADICTION)).with(
+        svg::circle(to, 2.0).filled(style::PAPER).stroked(Stroke::new(style::ASIDE, line::FINE)),
+    )
+}
+
+/// The swatch of a kind in the legend, about 16 points wide from the place on.
+pub(super) fn swatch(kind: Kind, at: Point) -> Element {
+    let wide = 15.0;
+    let middle = at.plus(wide / 2.0, 0.0);
+    let stroke = |stroke| svg::line(at, at.plus(wide, 0.0), stroke);
+    match kind {
+        Kind::Recorded => stroke(RECORDED),
+        Kind::Walk => stroke(WALK),
+        Kind::Search => stroke(SEARCH),
+        Kind::Gap => stroke(GAP),
+        Kind::Aside => cross(middle),
+        Kind::Photo => photo_mark(middle),
+        Kind::Stand => svg::circle(middle, 3.0)
+            .filled(style::STAND)
+            .stroked(Stroke::new(style::INK, line::HAIR)),
+        Kind::Find => svg::group()
+            .with(
+                svg::circle(middle, 6.5)
+                    .washed(style::FIND, 0.10)
+                    .stroked(Stroke::new(style::FIND, line::FINE)),
+            )
+            .with(find_mark(middle)),
+        Kind::Contradiction => svg::group().with(stroke(CONTRADICTION)).with(
+            svg::circle(at.plus(wide, 0.0), 2.0)
+                .filled(style::PAPER)
+                .stroked(Stroke::new(style::ASIDE, line::FINE)),
+        ),
+    }
+}
+
+/// Numbers of the finds first, then times along the track.
+pub(super) fn names(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Named {
+    let mut named = Named { drawn: Elements::default(), left_out: 0 };
+    let finds: Vec<Wish> = located(day)
+        .map(|(find, place)| Wish {
+            mark: sheet.at(place.at),
+            reach: FIND_REACH,
+            words: number(find),
+        })
+        .filter(|wish| sheet.frame.holds(wish.mark))
+        .collect();
+    let bold = Letters::new(size::SMALL).face(Face::Bold).rimmed();
+    named.put(&finds, sheet, obstacles, bold);
+    let times: Vec<Wish> = ends(day)
+        .into_iter()
+        .chain(hours(day))
+        .map(|(at, words)| Wish { mark: sheet.at(at), reach: 1.8, words })
+        .filter(|wish| sheet.frame.holds(wish.mark))
+        .collect();
+    let edge = Stroke::new(style::INK, line::FINE);
+    for time in &times {
+        named.drawn.push(svg::circle(time.mark, 1.6).filled(style::PAPER).stroked(edge));
+    }
+    let left_out = named.left_out;
+    let soft = Letters::new(size::SMALL).colour(style::SOFT_INK).rimmed();
+    named.put(&times, sheet, obstacles, soft);
+    named.left_out = left_out;
+    named
+}
+
+impl Named {
+    fn put(
+        &mut self,
+        wishes: &[Wish],
+        sheet: &MapSheet,
+        obstacles: &mut Obstacles,
+        letters: Letters,
+    ) {
+        let placed = names::place(wishes, obstacles, sheet.frame.inset(1.5), letters.size);
+        let fine = Stroke::new(style::SOFT_INK, line::HAIR);
+        for (wish, placed) in wishes.iter().zip(placed) {
+            let Some(placed) = placed else {
+                self.left_out += 1;
+                continue;
+            };
+            if placed.leader {
+                self.drawn.push(svg::line(wish.mark, nearest(placed.frame, wish.mark), fine));
+            }
+            self.drawn.push(svg::text(placed.at, &wish.words, letters));
+        }
+    }
+}
+
+/// The place of a frame that is nearest to a point outside of it.
+fn nearest(frame: svg::Frame, to: Point) -> Point {
+    Point::new(
+        to.x.clamp(frame.corner.x, frame.right()),
+        to.y.clamp(frame.corner.y, frame.bottom()),
+    )
+}
+
+/// The first and the last time of the track.
+fn ends(day: &Day) -> Vec<(LatLon, String)> {
+    let zone = &day.outing.zone.zone;
+    let (Some(first), Some(last)) = (day.track.first(), day.track.last()) else {
+        return Vec::new();
+    };
+    [(first, "start"), (last, "end")]
+        .map(|(point, word)| (point.at, format!("{word} {}", words::clock(point.time, zone))))
+        .to_vec()
+}
+
+/// Round local times along the track, a dozen at the most.
+fn hours(day: &Day) -> impl Iterator<Item = (LatLon, String)> {
+    let zone = day.outing.zone.zone.clone();
+    let step = match (day.track.first(), day.track.last()) {
+        (Some(first), Some(last)) => {
+            let span = Seconds::between(first.time, last.time).0;
+            [900.0, 1_800.0, 3_600.0, 7_200.0, 14_400.0]
+                .into_iter()
+                .find(|step| span / step <= 9.0)
+                .unwrap_or(43_200.0)
+        }
+        _ => 3_600.0,
+    };
+    let slot = move |instant: Timestamp| {
+        let local = instant.to_zoned_datetime(zone.clone());
+        let seconds = f64::from(local.hour()) * 3_600.0
+            + f64::from(local.minute()) * 60.0
+            + f64::from(local.second());
+        (seconds / step).floor()
+    };
+    let zone = day.outing.zone.zone.clone();
+    day.track.windows(2).filter_map(move |pair| {
+        let round = slot(pair[0].time) != slot(pair[1].time) && !pair[0].gap_after;
+        round.then(|| (pair[1].at, words::clock(pair[1].time, &zone)))
+    })
+}

@@ -1,0 +1,81 @@
+//! What the marks of the day's map mean, and what could not be shown on it. Layer: `present`.
+
+use super::layers::{Kind, Layers, Named, swatch};
+use crate::present::fonts::{self, Face};
+use crate::present::markup::Elements;
+use crate::present::style::{self, size};
+use crate::present::svg::{self, Letters, Point};
+
+/// Draws the legend from `top` on and tells where it ends.
+pub(super) fn draw(
+    layers: &Layers,
+    named: &Named,
+    top: f64,
+    wide: f64,
+    drawn: &mut Elements,
+) -> f64 {
+    let order = [
+        Kind::Find,
+        Kind::Stand,
+        Kind::Photo,
+        Kind::Walk,
+        Kind::Search,
+        Kind::Gap,
+        Kind::Recorded,
+        Kind::Aside,
+        Kind::Contradiction,
+    ];
+    let letters = Letters::new(size::SMALL + 0.4);
+    let (mut x, mut y) = (0.0, top);
+    for kind in order {
+        let Some((_, remark)) = layers.kinds.iter().find(|(there, _)| *there == kind) else {
+            continue;
+        };
+        let words = words(kind, remark);
+        let needed = 20.0 + fonts::width(&words, Face::Regular, letters.size) + 13.0;
+        if x > 0.0 && x + needed - 13.0 > wide {
+            x = 0.0;
+            y += 13.5;
+        }
+        let foot = y + 0.36 * letters.size;
+        drawn.push(swatch(kind, Point::new(x, y)));
+        drawn.push(svg::text(Point::new(x + 20.0, foot), &words, letters));
+        x += needed;
+    }
+    let soft = Letters::new(size::SMALL).colour(style::SOFT_INK);
+    for note in notes(layers, named) {
+        for line in fonts::lines(&note, Face::Regular, soft.size, wide) {
+            y += 12.0;
+            drawn.push(svg::text(Point::new(0.0, y + 2.0), &line, soft));
+        }
+    }
+    y + 6.0
+}
+
+fn words(kind: Kind, remark: &str) -> String {
+    match kind {
+        Kind::Find => "find, and the circle that holds it with 95 %".to_owned(),
+        Kind::Stand => format!("stood here ({remark})"),
+        Kind::Photo => format!("photograph ({remark})"),
+        Kind::Walk => "walking".to_owned(),
+        Kind::Search => "searching".to_owned(),
+        Kind::Gap => "gap, way unknown".to_owned(),
+        Kind::Recorded => "as recorded".to_owned(),
+        Kind::Aside => format!("fix set aside ({remark})"),
+        Kind::Contradiction => "another reading, not used".to_owned(),
+    }
+}
+
+fn notes(layers: &Layers, named: &Named) -> Vec<String> {
+    let mut notes = Vec::new();
+    if named.left_out > 0 {
+        notes.push(format!(
+            "Numbers that would lie on others are left out: {} of them.",
+            named.left_out
+        ));
+    }
+    if !layers.off_the_map.is_empty() {
+        notes.push(format!("Off this map: {}.", layers.off_the_map.join(", ")));
+    }
+    notes
+}

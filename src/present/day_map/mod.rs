@@ -1,0 +1,242 @@
+//! What did the day look like on the ground? One figure: the track as recorded and as estimated, the
+//! stands, photographs and finds with their circles; under it how well each camera's clock is known.
+//! Layer: `present`.
+
+mod clock;
+mod layers;
+mod legend;
+
+use super::fonts::Face;
+use super::map::names::Obstacles;
+use super::map::{MapSheet, furniture, grid};
+use super::markup::{Element, Elements};
+use super::style::{self, line, size};
+use super::summary::words;
+use super::svg::{self, Frame, Letters, Point, Stroke};
+use crate::earth::declination;
+use crate::model::{Day, Verdict};
+use crate::units::{LatLon, Metres};
+
+/// The width of the figure: 180 mm, the text of an A4 page.
+const WIDE: f64 = 510.24;
+/// The map at its highest.
+const HIGHEST: f64 = 400.0;
+/// The map at its lowest.
+const LOWEST: f64 = 190.0;
+
+/// The day as an SVG drawing, 180 mm wide.
+///
+/// A day without any position gives a figure that says so.
+#[must_use]
+pub fn figure(day: &Day) -> String {
+    let mut drawn = Elements::default();
+    let mut foot = heading(day, &mut drawn);
+    if let Some(sheet) = fit(day, foot) {
+        foot = map(day, &sheet, &mut drawn);
+    } else {
+        let words = "No position is known on this day, so there is nothing to draw on a map.";
+        drawn.push(svg::text(Point::new(0.0, foot + 12.0), words, Letters::new(size::BODY)));
+        foot += 24.0;
+    }
+    for camera in &day.cameras {
+        foot = clock::panel(camera, foot + 14.0, WIDE, &mut drawn);
+    }
+    let high = foot + 6.0;
+    let ground = svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER);
+    svg::drawing(WIDE, high, &title(day)).with(ground).with(drawn).to_string()
+}
+
+fn title(day: &Day) -> String {
+    let date = words::long_date(day.outing.date);
+    match &day.outing.collector {
+        Some(collector) => format!("{date}, {collector}"),
+        None => date,
+    }
+}
+
+fn heading(day: &Day, drawn: &mut Elements) -> f64 {
+    let bold = Letters::new(size::TITLE).face(Face::Bold);
+    drawn.push(svg::text(Point::new(0.0, 13.0), &title(day), bold));
+    let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
+    drawn.push(svg::text(Point::new(0.0, 26.0), &subtitle(day), soft));
+    35.0
+}
+
+fn subtitle(day: &Day) -> String {
+    let zone = &day.outing.zone;
+    let mut parts = Vec::new();
+    if let (Some(start), Some(end)) = (day.outing.start, day.outing.end) {
+        let (start, end) = (words::clock(start, &zone.zone), words::clock(end, &zone.zone));
+        parts.push(format!("{start} to {end}, {}", zone.name));
+    }
+    let kept = day.fixes.iter().filter(|fix| fix.verdict == Verdict::Kept).count();
+    parts.push(format!("{} kept", words::counted(kept, "fix", "fixes")));
+    let mut radii: Vec<f64> = day
+        .finds
+        .iter()
+        .filter_map(|find| find.place.as_ref().ok())
+        .map(|place| place.radius.metres().0)
+        .collect();
+    radii.sort_by(f64::total_cmp);
+    let all = words::counted(day.finds.len(), "find", "finds");
+    let middle = radii
+        .get(radii.len() / 2)
+        .map_or_else(String::new, |middle| format!(", the middle 95 % radius {}", Metres(*middle)));
+    parts.push(format!("{} of {all} located{middle}", radii.len()));
+    parts.join("  \u{b7}  ")
+}
+
+/// A sheet that holds the track and the finds near it.
+fn fit(day: &Day, top: f64) -> Option<MapSheet> {
+    let frame = Frame::new(16.0, top, WIDE - 16.5, HIGHEST);
+    let mut circles: Vec<(LatLon, Metres)> =
+        day.track.iter().map(|point| (point.at, Metres(0.0))).collect();
+    let finds: Vec<(LatLon, Metres)> = day
+        .finds
+        .iter()
+        .filter_map(|find| find.place.as_ref().ok())
+        .map(|place| (place.at, place.radius.metres()))
+        .collect();
+    if circles.is_empty() {
+        circles.extend(day.stands.iter().map(|stand| (stand.at, stand.radius.metres())));
+    }
+    if circles.is_empty() {
+        return MapSheet::fit(&near_each_other(&finds), frame, 26.0, LOWEST);
+    }
+    let walked = MapSheet::fit(&circles, frame, 26.0, LOWEST)?;
+    // a find at the other end of the world would make a dot of the day
+    let near = walked.metres(frame.wide);
+    circles.extend(finds.into_iter().filter(|(place, radius)| {
+        crate::earth::geodesic::distance(*place, walked.middle()) < near && *radius < near
+    }));
+    MapSheet::fit(&circles, frame, 26.0, LOWEST)
+}
+
+/// Those within 50 km of the one in the middle of their order.
+fn near_each_other(finds: &[(LatLon, Metres)]) -> Vec<(LatLon, Metres)> {
+    let mut order = finds.to_vec();
+    order.sort_by(|a, b| a.0.latitude().total_cmp(&b.0.latitude()));
+    let Some(middle) = order.get(order.len() / 2).copied() else { return order };
+    let near = |place| crate::earth::geodesic::distance(place, middle.0) < Metres(50_000.0);
+    order.retain(|(place, _)| near(*place));
+    order
+}
+
+/// Draws the map with its frame, furniture and legend and tells where they end.
+fn map(day: &Day, sheet: &MapSheet, drawn: &mut Elements) -> f64 {
+    let mut inside = Elements::default();
+    let grid = grid::grid(sheet);
+    if let Some(grid) = &grid {
+        inside.push(&grid.lines);
+    }
+    let mut obstacles = Obstacles::default();
+    let layers = layers::draw(day, sheet, &mut obstacles);
+    inside.push(&layers.drawn);
+    let arrow = arrow(day, sheet, &mut obstacles);
+    let named = layers::names(day, sheet, &mut obstacles);
+    inside.push(arrow);
+    inside.push(&named.drawn);
+    drawn.push(svg::clip("map", sheet.frame));
+    drawn.push(svg::group().set("clip-path", "url(#map)").with(inside));
+    let edge = Stroke::new(style::SOFT_INK, line::FINE);
+    drawn.push(svg::rectangle(sheet.frame).set("fill", "none").stroked(edge));
+    let mut foot = sheet.frame.bottom() + 5.0;
+    if let Some(grid) = &grid {
+        drawn.push(&grid.figures);
+        foot += size::SMALL;
+    }
+    foot = scale_line(sheet, grid.as_ref(), foot + 13.0, drawn);
+    legend::draw(&layers, &named, foot + 10.0, WIDE, drawn)
+}
+
+/// The scale bar and what the map's lines mean.
+fn scale_line(sheet: &MapSheet, grid: Option<&grid::Grid>, foot: f64, drawn: &mut Elements) -> f64 {
+    drawn.push(furniture::scale_bar(sheet, Point::new(18.0, foot), 140.0));
+    let mut words = vec![format!("{} at print size", sheet.scale())];
+    words.extend(grid.map(|grid| grid.words.clone()));
+    words.push("WGS 84, true north up".to_owned());
+    let letters = Letters::new(size::SMALL).colour(style::SOFT_INK).anchor(svg::Anchor::End);
+    let at = Point::new(WIDE, foot + 2.0);
+    drawn.push(svg::text(at, &words.join("  \u{b7}  "), letters));
+    foot + 4.0
+}
+
+/// The north arrow in the emptiest corner.
+fn arrow(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Element {
+    let (wide, high) = (40.0, 50.0);
+    let frame = sheet.frame.inset(5.0);
+    let left = frame.corner.x;
+    let right = frame.right() - wide;
+    let (top, foot) = (frame.corner.y, frame.bottom() - high);
+    let corners = [(right, top), (left, top), (right, foot), (left, foot)];
+    let emptiest = corners
+        .map(|(x, y)| Frame::new(x, y, wide, high))
+        .into_iter()
+        .min_by(|a, b| obstacles.cost(*a).total_cmp(&obstacles.cost(*b)))
+        .unwrap_or(frame);
+    obstacles.block(emptiest);
+    let declination = declination::at(sheet.middle(), day.outing.date).ok();
+    let foot = emptiest.corner.plus(14.0, high - 4.0);
+    furniture::north_arrow(foot, declination.as_ref())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::present::{fixture, render};
+
+    #[test]
+    fn every_find_is_on_the_map_with_its_number() {
+        let figure = figure(&fixture::day());
+        for number in 212..220 {
+            assert!(figure.contains(&format!("NBP 0{number}")), "{number}");
+        }
+        assert!(figure.contains("8 of 9 finds located"));
+        assert!(figure.contains("another reading, not used"));
+        assert!(figure.contains("1 h 2 min 11 s ahead"));
+    }
+
+    #[test]
+    fn the_same_day_looks_the_same_across_the_date_line() {
+        let at = |longitude| {
+            let middle = LatLon::new(-16.8, longitude).unwrap();
+            fit(&fixture::day_about(middle), 30.0).unwrap()
+        };
+        let (plain, across) = (at(147.0), at(180.0));
+        assert_eq!(plain.denominator, across.denominator);
+        assert!((plain.frame.high - across.frame.high).abs() < 0.01);
+    }
+
+    #[test]
+    fn a_find_at_the_other_end_of_the_world_is_named_and_does_not_shrink_the_map() {
+        let mut day = fixture::day();
+        let before = fit(&day, 30.0).unwrap().denominator;
+        if let Ok(place) = &mut day.finds[3].place {
+            place.at = LatLon::new(42.6, 146.0).unwrap();
+        }
+        assert_eq!(fit(&day, 30.0).unwrap().denominator, before);
+        assert!(figure(&day).contains("Off this map: NBP 0215."));
+    }
+
+    #[test]
+    fn a_day_without_any_position_says_so() {
+        let mut day = fixture::day();
+        day.track.clear();
+        day.stands.clear();
+        day.finds.clear();
+        day.fixes.clear();
+        let figure = figure(&day);
+        assert!(figure.contains("No position is known"));
+        assert!(render::png(&figure, 72.0).is_ok());
+    }
+
+    #[test]
+    fn no_number_in_the_drawing_is_broken() {
+        let mut day = fixture::day();
+        day.cameras[0].profile[3].1 = f64::NAN;
+        day.cameras[0].profile[4].1 = f64::NEG_INFINITY;
+        let figure = figure(&day);
+        assert!(!figure.contains("NaN") && !figure.contains("inf"));
+        assert!(render::pdf(&figure, "day").is_ok());
+    }
+}

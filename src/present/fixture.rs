@@ -1,0 +1,249 @@
+//! A made-up day for the tests of pictures and sheets: a loop with stands, a gap, fixes set aside, a
+//! camera, finds of which one has no position and one a reading that contradicts. Layer: `present`.
+
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, civil::date};
+use uuid::Uuid;
+
+use crate::earth::local::Plane;
+use crate::error::Error;
+use crate::model::{
+    Anchor, AnchorKind, Camera, CameraClock, ClockMethod, ClockPeak, Combination, Day, FileKind,
+    Find, Fix, Gait, JudgedFix, Located, Outing, PartKind, Photo, PhotoGps, PhotoRef, PlacedPhoto,
+    RadiusPart, Record, RecordNumber, SourceFile, Stand, TrackPoint, Unlocated, Verdict,
+    ZoneChoice, ZoneSource,
+};
+use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
+
+/// The day, about a place.
+pub(super) fn day_about(middle: LatLon) -> Day {
+    let plane = Plane::about(middle);
+    let track = track(&plane);
+    let stands = stands(&track);
+    let photos = photos(&stands);
+    Day {
+        outing: outing(&track),
+        sources: vec![source("ridge.gpx", FileKind::Gpx)],
+        fixes: fixes(&plane, &track),
+        finds: finds(&plane, &stands),
+        cameras: vec![camera()],
+        track,
+        stands,
+        photos,
+        conflicts: Vec::new(),
+        set_aside: Vec::new(),
+        remarks: Vec::new(),
+    }
+}
+
+/// The day in the south, where the sample days are.
+pub(super) fn day() -> Day {
+    day_about(LatLon::new(-42.615, 146.096).unwrap())
+}
+
+fn instant(seconds: u32) -> Timestamp {
+    let start: Timestamp = "2026-05-01T23:05:00Z".parse().unwrap();
+    Seconds(f64::from(seconds)).after(start)
+}
+
+fn source(name: &str, kind: FileKind) -> SourceFile {
+    SourceFile { path: name.into(), kind, bytes: 1, hash: String::new() }
+}
+
+fn radius(metres: f64) -> Radius95 {
+    Radius95::new(Metres(metres)).unwrap()
+}
+
+fn outing(track: &[TrackPoint]) -> Outing {
+    Outing {
+        id: Uuid::nil(),
+        date: date(2026, 5, 2),
+        start: track.first().map(|point| point.time),
+        end: track.last().map(|point| point.time),
+        zone: ZoneChoice {
+            zone: TimeZone::fixed(jiff::tz::offset(10)),
+            name: "Australia/Hobart".into(),
+            source: ZoneSource::Place,
+        },
+        collector: Some("Noël Brambletoft-Peña".into()),
+    }
+}
+
+/// Two hours round a loop, a point every ten seconds; five minutes in each quarter hour at a stand.
+fn track(plane: &Plane) -> Vec<TrackPoint> {
+    let mut along = 0.0_f64;
+    (0..720_u32)
+        .map(|step| {
+            let gait = match step % 90 {
+                0..40 => Gait::Walk,
+                40..60 => Gait::Search,
+                _ => Gait::Stand,
+            };
+            along += match gait {
+                Gait::Walk => 0.019,
+                Gait::Search => 0.006,
+                Gait::Stand => 0.0,
+            };
+            let wobble = 14.0 * (f64::from(step) * 0.31).sin();
+            let reach = if gait == Gait::Stand { 0.0 } else { wobble };
+            let (sine, cosine) = along.sin_cos();
+            TrackPoint {
+                time: instant(step * 10),
+                at: plane.from_plane((330.0 + reach) * cosine, (190.0 + reach) * sine),
+                height: Some(GpsHeight(Metres(430.0 + 25.0 * sine))),
+                radius: radius(9.0),
+                gait,
+                gap_after: step == 300,
+            }
+        })
+        .filter(|point| !(instant(3_010)..instant(3_500)).contains(&point.time))
+        .collect()
+}
+
+fn fixes(plane: &Plane, track: &[TrackPoint]) -> Vec<JudgedFix> {
+    track
+        .iter()
+        .enumerate()
+        .map(|(index, point)| {
+            let (east, north) = plane.to_plane(point.at);
+            let turn = index as f64 * 0.07;
+            let aside = index % 97 == 50;
+            let thrown = if aside { 90.0 } else { 7.0 };
+            let at = plane.from_plane(east + thrown * turn.sin(), north + thrown * turn.cos());
+            JudgedFix {
+                fix: Fix::bare(at, Some(point.time)),
+                source: 0,
+                segment: u16::from(point.time >= instant(3_000)),
+                verdict: if aside { Verdict::Jump } else { Verdict::Kept },
+            }
+        })
+        .collect()
+}
+
+fn stands(track: &[TrackPoint]) -> Vec<Stand> {
+    track
+        .chunk_by(|a, b| a.gait == b.gait)
+        .filter(|run| run[0].gait == Gait::Stand)
+        .map(|run| Stand {
+            start: run[0].time,
+            end: run[run.len() - 1].time,
+            at: run[0].at,
+            radius: radius(8.0),
+        })
+        .collect()
+}
+
+fn photos(stands: &[Stand]) -> Vec<PlacedPhoto> {
+    let mut photos = Vec::new();
+    for (index, stand) in stands.iter().enumerate() {
+        for shot in 0..3 {
+            let when = Seconds(30.0 + 40.0 * f64::from(shot)).after(stand.start);
+            let name = format!("P{}.jpg", 1001 + photos.len());
+            photos.push(PlacedPhoto {
+                photo: Photo {
+                    source: source(&name, FileKind::Photo),
+                    camera: camera().camera,
+                    taken: None,
+                    offset: None,
+                    gps: PhotoGps::default(),
+                    remarks: Vec::new(),
+                },
+                camera: 0,
+                when: Some(when),
+                at: Some((stand.at, stand.radius)),
+                finds: vec![index],
+            });
+        }
+    }
+    photos
+}
+
+fn finds(plane: &Plane, stands: &[Stand]) -> Vec<Find> {
+    let mut finds: Vec<Find> = stands
+        .iter()
+        .enumerate()
+        .map(|(index, stand)| {
+            let (east, north) = plane.to_plane(stand.at);
+            let at = plane.from_plane(east + 3.0, north - 2.0);
+            let anchor = |kind, at, used| Anchor {
+                kind,
+                at,
+                radius: radius(10.0),
+                parts: Vec::new(),
+                when: Some(stand.start),
+                used,
+                basis: "photographs".into(),
+            };
+            let mut anchors = vec![anchor(AnchorKind::PhotoTime, at, true)];
+            if index == 2 {
+                let elsewhere = plane.from_plane(east + 120.0, north + 60.0);
+                anchors.push(anchor(AnchorKind::Waypoint, elsewhere, false));
+            }
+            let place = Located {
+                at,
+                radius: radius(8.0 + 3.0 * index as f64),
+                parts: vec![RadiusPart { kind: PartKind::Receiver, size: Metres(7.5) }],
+                height: Some(GpsHeight(Metres(431.0))),
+                combination: Combination::Single,
+            };
+            find(index, anchors, Ok(place))
+        })
+        .collect();
+    let why =
+        Error::input("NBP 0230 has no position").because("no time, no photograph, no coordinates");
+    finds.push(find(finds.len(), Vec::new(), Err(Unlocated(why))));
+    finds
+}
+
+fn find(index: usize, anchors: Vec<Anchor>, place: Result<Located, Unlocated>) -> Find {
+    let photo = 1001 + 3 * index;
+    Find {
+        id: Uuid::from_u128(index as u128 + 1),
+        record: Record {
+            number: Some(RecordNumber(format!("NBP {:04}", 212 + index))),
+            name: Some("Galerina hypnorum (Schrank) Kühner".into()),
+            place: Some("Lantern Flat".into()),
+            photos: vec![PhotoRef(format!("P{photo}"))],
+            line: index as u64 + 2,
+            ..Record::default()
+        },
+        source: 0,
+        when: place
+            .is_ok()
+            .then(|| (Seconds(600.0 * index as f64).after(instant(0)), Seconds(60.0))),
+        photos: if place.is_ok() { vec![3 * index, 3 * index + 1, 3 * index + 2] } else { vec![] },
+        anchors,
+        place,
+    }
+}
+
+fn camera() -> CameraClock {
+    let best = 3_731.0;
+    let likelihood = |ahead: f64| {
+        let near = -0.5 * ((ahead - best) / 3.4_f64).powi(2);
+        let rival = -0.5 * ((ahead - 140.0) / 6.0_f64).powi(2) - 6.5;
+        near.max(rival).max(-48.0 - 4.0 * (ahead / 5_000.0).sin())
+    };
+    let coarse = (-504..=504).map(|step| f64::from(step) * 100.0);
+    let fine = (-120..=120).map(|step| best + f64::from(step) * 0.5);
+    let mut profile: Vec<(Seconds, f64)> =
+        coarse.chain(fine).map(|ahead| (Seconds(ahead), likelihood(ahead))).collect();
+    profile.sort_by(|a, b| a.0.0.total_cmp(&b.0.0));
+    CameraClock {
+        camera: Camera {
+            make: Some("Tarnlight".into()),
+            model: Some("Tarnlight TL-40".into()),
+            serial: Some("0A3377".into()),
+        },
+        photos: 24,
+        method: ClockMethod::Day,
+        ahead: Some(Seconds(best)),
+        interval95: Some((Seconds(3_724.0), Seconds(3_738.0))),
+        zone_part: Some(Seconds(3_600.0)),
+        error_part: Some(Seconds(131.0)),
+        drift_per_day: None,
+        rivals: vec![ClockPeak { ahead: Seconds(140.0), probability: 0.002 }],
+        profile,
+        basis: "24 photographs fall into 8 stands; 8 written times agree".into(),
+    }
+}

@@ -1,0 +1,101 @@
+//! How long is a hundred metres here, and where is north? Scale bar and north arrow of every map.
+//! Layer: `present`.
+
+use super::MapSheet;
+use crate::present::chart::round_step;
+use crate::present::fonts::Face;
+use crate::present::markup::Element;
+use crate::present::style::{self, line, size};
+use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
+use crate::units::{Declination, Metres};
+
+/// A bar of a round length, two halves, with the scale below. `at` is its left end.
+pub fn scale_bar(sheet: &MapSheet, at: Point, about: f64) -> Element {
+    let half = half_length(sheet, about);
+    let wide = sheet.points(half);
+    let high = 3.2;
+    let letters = Letters::new(size::SMALL).anchor(Anchor::Middle).rimmed();
+    let edge = Stroke::new(style::INK, line::FINE);
+    let halves = [(0.0, style::INK), (wide, style::PAPER)].map(|(offset, fill)| {
+        svg::rectangle(Frame::new(at.x + offset, at.y, wide, high)).filled(fill).stroked(edge)
+    });
+    let ends = [0.0, 1.0, 2.0].map(|halves| {
+        let words = if halves == 0.0 { "0".to_owned() } else { words(half * halves) };
+        svg::text(at.plus(wide * halves, -3.0), &words, letters)
+    });
+    svg::group().set("class", "scale-bar").with_all(halves).with_all(ends)
+}
+
+/// Half the length of a bar that is about so many points long.
+fn half_length(sheet: &MapSheet, about: f64) -> Metres {
+    let wished = sheet.metres(about / 2.0).0;
+    let step = round_step(wished);
+    // the next rounder step below is nearer where the one above is much too long
+    Metres(if step > 1.45 * wished { round_step(step / 2.6) } else { step })
+}
+
+fn words(length: Metres) -> String {
+    if length.0 >= 1_000.0 {
+        format!("{} km", svg::short(length.0 / 1_000.0))
+    } else {
+        format!("{} m", svg::short(length.0))
+    }
+}
+
+/// An arrow to true north with its foot at the place, and a thin needle to magnetic north where the
+/// declination is known.
+pub fn north_arrow(foot: Point, declination: Option<&Declination>) -> Element {
+    let long = 27.0;
+    let tip = foot.plus(0.0, -long);
+    let head = [tip, tip.plus(4.2, 13.0), tip.plus(0.0, 10.2), tip.plus(-4.2, 13.0)];
+    let letters = Letters::new(size::BODY).face(Face::Bold).anchor(Anchor::Middle).rimmed();
+    let mut arrow = svg::group().set("class", "north");
+    if let Some(declination) = declination {
+        arrow = arrow.with(needle(foot, long, declination));
+    }
+    arrow
+        .with(svg::line(foot, tip.plus(0.0, 9.0), Stroke::new(style::INK, line::CURVE)))
+        .with(svg::polygon(&head, style::INK))
+        .with(svg::text(tip.plus(0.0, -3.0), "N", letters))
+}
+
+fn needle(foot: Point, long: f64, declination: &Declination) -> Element {
+    let (sine, cosine) = declination.east.radians().sin_cos();
+    let tip = foot.plus(long * sine, -long * cosine);
+    let side = if sine < 0.0 { -1.0 } else { 1.0 };
+    let barb = foot.plus(
+        (long - 7.0) * sine + 2.6 * side * cosine,
+        -(long - 7.0) * cosine + 2.6 * side * sine,
+    );
+    let letters = Letters::new(size::SMALL)
+        .colour(style::SOFT_INK)
+        .anchor(if side > 0.0 { Anchor::Start } else { Anchor::End })
+        .rimmed();
+    let half = if declination.east.0 < 0.0 { "W" } else { "E" };
+    let words = format!("{:.0}\u{b0} {half}", declination.east.0.abs());
+    let fine = Stroke::new(style::SOFT_INK, line::FINE);
+    svg::group().with(svg::polyline(&[foot, tip, barb], fine)).with(svg::text(
+        tip.plus(2.5 * side, -1.0),
+        &words,
+        letters,
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::LatLon;
+
+    #[test]
+    fn a_bar_is_round_and_about_as_long_as_wished() {
+        for radius in [10.0, 60.0, 170.0, 433.0, 900.0, 7_000.0, 123_456.0] {
+            let circle = [(LatLon::new(-42.0, 146.0).unwrap(), Metres(radius))];
+            let sheet =
+                MapSheet::fit(&circle, Frame::new(0.0, 0.0, 500.0, 400.0), 10.0, 400.0).unwrap();
+            let half = half_length(&sheet, 100.0);
+            let drawn = 2.0 * sheet.points(half);
+            assert!((48.0..=146.0).contains(&drawn), "{radius}: {drawn}");
+            assert!((round_step(half.0) - half.0).abs() < 1e-9 * half.0);
+        }
+    }
+}
