@@ -1,2 +1,13 @@
 //! What years of days say: sites, visits, effort, season, detection, density. Pure: no clock, no
 //! disk, no printing. Layer: `analyse`.
+//!
+//! | question | where |
+//! |---|---|
+//! | which finds are one place? | [`sites`], by [`linkage`]; [`identity`] keeps a site's number |
+//! | how often was it searched, and in vain? | [`visits`] |
+//! | how long, how far, how much ground? | [`effort`], by [`strips`] |
+
+pub mod chance;
+pub mod ground;
+pub mod linkage;
+pub mod spotted;

@@ -1,0 +1,207 @@
+//! Which finds are one place, where is it, how large? Puts finds into sites by [`super::linkage`],
+//! joins what the user declared one, keeps numbers by [`super::identity`]. Finds too coarse to say
+//! which site they are of are left out and listed. Layer: `analyse`.
+
+use std::collections::{BTreeMap, HashMap};
+
+use uuid::Uuid;
+
+use super::ground::Spot;
+use super::identity::{Change, Earlier, number};
+use super::linkage::{Reading, Rule, group};
+use super::spotted::SpottedFind;
+use crate::model::{Site, SiteId};
+use crate::units::{Metres, Radius95};
+
+/// How sites are made.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SiteRule {
+    /// How positions are grouped.
+    pub linkage: Rule,
+    /// A find with a larger circle is of no site: it could be of too many.
+    pub coarsest: Metres,
+}
+
+impl Default for SiteRule {
+    /// Circles of up to 100 m: a 100 m grid reference has one of 71 m.
+    fn default() -> Self {
+        Self { linkage: Rule::default(), coarsest: Metres(100.0) }
+    }
+}
+
+/// What the user and earlier runs said of sites.
+#[derive(Clone, Debug, Default)]
+pub struct Known {
+    /// Numbers given before.
+    pub earlier: Earlier,
+    /// Names given by the user.
+    pub names: BTreeMap<SiteId, String>,
+    /// Pairs of finds that the user declared to be of one site.
+    pub together: Vec<(Uuid, Uuid)>,
+}
+
+/// All sites, and what could not be placed.
+#[derive(Clone, Debug)]
+pub struct Sites {
+    /// In order of number.
+    pub sites: Vec<Site>,
+    /// For each find the index into `sites`.
+    pub of_find: Vec<Option<usize>>,
+    /// Indices of the finds with circles too coarse for a site.
+    pub too_coarse: Vec<usize>,
+    /// New, merged, parted and vanished sites.
+    pub changes: Vec<Change>,
+    /// The first number now free.
+    pub next: i64,
+}
+
+/// Finds the sites of all finds.
+#[must_use]
+pub fn find_sites(finds: &[SpottedFind], rule: SiteRule, known: &Known) -> Sites {
+    let (fine, too_coarse): (Vec<usize>, Vec<usize>) =
+        (0..finds.len()).partition(|i| finds[*i].radius.metres().0 <= rule.coarsest.0);
+    let readings: Vec<Reading> =
+        fine.iter().map(|i| Reading { at: finds[*i].at, radius: finds[*i].radius }).collect();
+    let labels = group(&readings, rule.linkage);
+    let mut groups = joined_by_hand(finds, &fine, &labels, &known.together);
+    groups.sort_by_key(|members| first_seen(finds, members));
+    let ids: Vec<Vec<Uuid>> =
+        groups.iter().map(|members| members.iter().map(|i| finds[*i].id).collect()).collect();
+    let numbering = number(&ids, &known.earlier);
+    let mut sites: Vec<Site> = groups
+        .into_iter()
+        .zip(&numbering.site_of_group)
+        .map(|(members, id)| site_of(finds, members, *id, rule, known))
+        .collect();
+    pass_names_on(&mut sites, &numbering.changes, &known.names);
+    sites.sort_by_key(|site| site.id);
+    let mut of_find = vec![None; finds.len()];
+    for (index, site) in sites.iter().enumerate() {
+        site.finds.iter().for_each(|find| of_find[*find] = Some(index));
+    }
+    Sites { sites, of_find, too_coarse, changes: numbering.changes, next: numbering.next }
+}
+
+fn first_seen(finds: &[SpottedFind], members: &[usize]) -> Option<(jiff::civil::Date, Uuid)> {
+    members.iter().map(|i| (finds[*i].date, finds[*i].id)).min()
+}
+
+/// The groups as lists of finds, with those joined that the user declared one.
+fn joined_by_hand(
+    finds: &[SpottedFind],
+    fine: &[usize],
+    labels: &[u32],
+    together: &[(Uuid, Uuid)],
+) -> Vec<Vec<usize>> {
+    let count = labels.iter().max().map_or(0, |last| *last as usize + 1);
+    let mut into: Vec<usize> = (0..count).collect();
+    if !together.is_empty() {
+        let label_of: HashMap<Uuid, usize> =
+            fine.iter().zip(labels).map(|(i, label)| (finds[*i].id, *label as usize)).collect();
+        for (a, b) in together {
+            if let (Some(a), Some(b)) = (label_of.get(a), label_of.get(b)) {
+                let (a, b) = (into[*a], into[*b]);
+                into.iter_mut().filter(|label| **label == a.max(b)).for_each(|l| *l = a.min(b));
+            }
+        }
+    }
+    let mut groups = vec![Vec::new(); count];
+    for (index, label) in fine.iter().zip(labels) {
+        groups[into[*label as usize]].push(*index);
+    }
+    groups.retain(|members| !members.is_empty());
+    groups
+}
+
+/// The middle is the mean weighted by 1/s²; the circle holds every find's own circle, held to where
+/// the find can be: a find far out with a wide circle is more likely on the inner side of it.
+fn site_of(
+    finds: &[SpottedFind],
+    members: Vec<usize>,
+    id: SiteId,
+    rule: SiteRule,
+    known: &Known,
+) -> Site {
+    let origin = Spot::of(finds[members[0]].at);
+    let (mut weight, mut sum) = (0.0, Spot::default());
+    for index in &members {
+        let own = finds[*index].radius.metres().hypot(rule.linkage.place).0.powi(-2);
+        weight += own;
+        sum = sum + (Spot::of(finds[*index].at) - origin) * own;
+    }
+    let middle = origin + sum * (1.0 / weight);
+    let reach = members
+        .iter()
+        .map(|i| Spot::of(finds[*i].at).distance(middle).0 + finds[*i].radius.metres().0)
+        .fold(0.0, f64::max);
+    let radius = Radius95::new(Metres(reach)).unwrap_or(finds[members[0]].radius);
+    Site { id, name: known.names.get(&id).cloned(), at: middle.on_the_ground(), radius, finds: members }
+}
+
+/// A site that took another in takes its name too, where it has none of its own.
+fn pass_names_on(sites: &mut [Site], changes: &[Change], names: &BTreeMap<SiteId, String>) {
+    for change in changes {
+        if let Change::Merged { site, taken_in } = change
+            && let Some(site) = sites.iter_mut().find(|s| s.id == *site && s.name.is_none())
+        {
+            site.name = taken_in.iter().find_map(|old| names.get(old).cloned());
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::LatLon;
+    use jiff::civil::date;
+
+    fn find(number: u128, north: f64, radius: f64) -> SpottedFind {
+        SpottedFind {
+            id: Uuid::from_u128(number),
+            label: number.to_string().into(),
+            at: LatLon::clamped(-42.0 + north / 111_080.0, 180.0),
+            radius: Radius95::new(Metres(radius)).unwrap(),
+            date: date(2026, 5, 3),
+            when: None,
+            kind: None,
+            outing: Uuid::nil(),
+        }
+    }
+
+    #[test]
+    fn a_coarse_find_is_of_no_site() {
+        let sites = find_sites(&[find(1, 0.0, 8.0), find(2, 5.0, 1_570.0)], SiteRule::default(), &Known::default());
+        assert_eq!(sites.sites.len(), 1);
+        assert_eq!(sites.too_coarse, [1]);
+        assert_eq!(sites.of_find, [Some(0), None]);
+    }
+
+    #[test]
+    fn what_the_user_declared_one_site_stays_one() {
+        let finds = [find(1, 0.0, 4.0), find(2, 60.0, 4.0), find(3, 200.0, 4.0)];
+        let known = Known { together: vec![(finds[0].id, finds[1].id)], ..Known::default() };
+        let sites = find_sites(&finds, SiteRule::default(), &known);
+        assert_eq!(sites.sites.len(), 2);
+        assert_eq!(sites.sites[0].finds, [0, 1]);
+        assert!((sites.sites[0].radius.metres().0 - 34.0).abs() < 0.1);
+    }
+
+    #[test]
+    fn numbers_and_names_outlast_new_days() {
+        let mut finds = vec![find(1, 0.0, 8.0), find(2, 500.0, 8.0)];
+        let first = find_sites(&finds, SiteRule::default(), &Known::default());
+        let site_of = first
+            .sites
+            .iter()
+            .flat_map(|site| site.finds.iter().map(|i| (finds[*i].id, site.id)))
+            .collect();
+        let names = [(SiteId(2), "upper gate".to_owned())].into();
+        let known = Known { earlier: Earlier { site_of, next: first.next }, names, together: vec![] };
+        finds.insert(0, find(3, 502.0, 8.0));
+        finds.insert(0, find(4, 900.0, 8.0));
+        let second = find_sites(&finds, SiteRule::default(), &known);
+        assert_eq!(second.sites.iter().map(|s| s.id.0).collect::<Vec<_>>(), [1, 2, 3]);
+        assert_eq!(second.sites[1].name.as_deref(), Some("upper gate"));
+        assert_eq!(second.changes, [Change::New { site: SiteId(3) }]);
+    }
+}
