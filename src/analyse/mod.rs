@@ -8,6 +8,12 @@
 //! | how long, how far, how much ground? | [`effort`], by [`strips`] |
 
 pub mod chance;
+pub mod effort;
 pub mod ground;
+pub mod identity;
 pub mod linkage;
+pub mod sites;
 pub mod spotted;
+pub mod strips;
+pub mod visits;
+pub mod walk;

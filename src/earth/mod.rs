@@ -11,9 +11,11 @@
 //! | [`declination`] | where does the compass point? |
 //! | [`sun`] | when does the light go? |
 //! | [`elevation`] | how high is the ground? |
+//! | [`equal_area`] | where on a plane that keeps areas? |
 //! | [`zone`] | which clock do people keep here? |
 
 pub mod datum;
+pub mod equal_area;
 pub mod declination;
 pub mod elevation;
 pub mod geodesic;

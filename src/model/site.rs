@@ -2,9 +2,10 @@
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
 use super::Gait;
-use crate::units::{LatLon, Radius95, Seconds};
+use crate::units::{LatLon, Metres, Radius95, Seconds};
 
 /// The lasting identity of a site.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
@@ -31,14 +32,20 @@ pub struct Site {
 pub struct Visit {
     /// Which site.
     pub site: SiteId,
+    /// On which outing.
+    pub outing: Uuid,
     /// From.
     pub start: Timestamp,
     /// Until.
     pub end: Timestamp,
+    /// Time within the searching distance, walking through included.
+    pub spent: Seconds,
     /// Time spent searching or standing within the searching distance.
     pub searched: Seconds,
     /// What the collector did most of the time.
     pub gait: Gait,
+    /// The least distance from the site's middle; `None` where only a find tells of the visit.
+    pub nearest: Option<Metres>,
     /// Indices of what was found; empty is a search in vain.
     pub finds: Vec<usize>,
 }

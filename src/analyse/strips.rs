@@ -1,0 +1,280 @@
+//! How much ground was swept? The area of the union of the strips along searched ways, each place
+//! counted once however often it was walked. Layer: `analyse`.
+//!
+//! # Method
+//! Each piece of way sweeps the ground within half a strip of it, ends rounded. The plane is cut into
+//! rows an eighth of the half width apart; on each row the stretches that lie within any strip are
+//! exact, and merged where they overlap; the area is their length times the spacing of the rows.
+//!
+//! # Accuracy
+//! Within 0.3 % for a single straight strip of any direction, within 0.5 % for a disc; the ways are
+//! first thinned by less than a twentieth of the half width.
+
+use std::collections::BTreeMap;
+
+/// A point of the plane: metres east and north.
+pub type PlanePoint = (f64, f64);
+
+/// Ground that was swept.
+#[derive(Clone, Debug)]
+pub struct Swept {
+    half_width: f64,
+    spacing: f64,
+    rows: BTreeMap<i64, Stretches>,
+}
+
+/// Stretches of one row: merged ones, then others not yet merged.
+#[derive(Clone, Debug, Default)]
+struct Stretches {
+    spans: Vec<(f64, f64)>,
+    merged: usize,
+}
+
+impl Stretches {
+    fn add(&mut self, span: (f64, f64)) {
+        self.spans.push(span);
+        // merging at doubled length keeps the cost near-linear
+        if self.spans.len() > 2 * self.merged + 32 {
+            self.merge();
+        }
+    }
+
+    fn merge(&mut self) {
+        if self.merged == self.spans.len() {
+            return;
+        }
+        self.spans.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        let mut kept = 0;
+        for index in 1..self.spans.len() {
+            let span = self.spans[index];
+            if span.0 <= self.spans[kept].1 {
+                self.spans[kept].1 = self.spans[kept].1.max(span.1);
+            } else {
+                kept += 1;
+                self.spans[kept] = span;
+            }
+        }
+        self.spans.truncate(kept + 1);
+        self.merged = self.spans.len();
+    }
+}
+
+impl Swept {
+    /// Nothing swept yet; `half_width` metres are seen to each side.
+    #[must_use]
+    pub fn new(half_width: f64) -> Self {
+        let half_width = if half_width.is_finite() { half_width.max(0.1) } else { 0.1 };
+        Self { half_width, spacing: half_width / 8.0, rows: BTreeMap::new() }
+    }
+
+    /// Adds the strip along an unbroken way.
+    pub fn add(&mut self, way: &[PlanePoint]) {
+        let thin = thinned(way, self.half_width / 20.0);
+        match thin.as_slice() {
+            [] => {}
+            [only] => self.add_piece(*only, *only),
+            _ => thin.windows(2).for_each(|ends| self.add_piece(ends[0], ends[1])),
+        }
+    }
+
+    #[allow(clippy::cast_possible_truncation, reason = "rows within the Earth's size")]
+    fn add_piece(&mut self, from: PlanePoint, to: PlanePoint) {
+        if ![from.0, from.1, to.0, to.1].iter().all(|c| c.abs() < 1e8) {
+            return;
+        }
+        let south = from.1.min(to.1) - self.half_width;
+        let north = from.1.max(to.1) + self.half_width;
+        let first = (south / self.spacing - 0.5).ceil() as i64;
+        let last = (north / self.spacing - 0.5).floor() as i64;
+        for row in first..=last {
+            let y = (row as f64 + 0.5) * self.spacing;
+            if let Some(span) = crossing(from, to, self.half_width, y) {
+                self.rows.entry(row).or_default().add(span);
+            }
+        }
+    }
+
+    /// Square metres swept.
+    pub fn area(&mut self) -> f64 {
+        self.area_where(|_, from, to| to - from)
+    }
+
+    /// Square metres swept within a circle.
+    pub fn area_within(&mut self, middle: PlanePoint, radius: f64) -> f64 {
+        self.area_where(|y, from, to| {
+            let half = (radius * radius - (y - middle.1).powi(2)).max(0.0).sqrt();
+            (to.min(middle.0 + half) - from.max(middle.0 - half)).max(0.0)
+        })
+    }
+
+    /// Square metres swept in each square cell of this size, by its column and row from the origin.
+    #[allow(clippy::cast_possible_truncation, reason = "cells within the Earth's size")]
+    pub fn area_by_cell(&mut self, size: f64) -> BTreeMap<(i64, i64), f64> {
+        let mut cells = BTreeMap::new();
+        let spacing = self.spacing;
+        for (row, stretches) in &mut self.rows {
+            stretches.merge();
+            let y = ((*row as f64 + 0.5) * spacing / size).floor() as i64;
+            for (from, to) in &stretches.spans {
+                let (first, last) = ((from / size).floor() as i64, (to / size).floor() as i64);
+                for x in first..=last {
+                    let west = from.max(x as f64 * size);
+                    let east = to.min((x + 1) as f64 * size);
+                    *cells.entry((x, y)).or_insert(0.0) += (east - west).max(0.0) * spacing;
+                }
+            }
+        }
+        cells
+    }
+
+    fn area_where(&mut self, length: impl Fn(f64, f64, f64) -> f64) -> f64 {
+        let spacing = self.spacing;
+        let mut total = 0.0;
+        for (row, stretches) in &mut self.rows {
+            stretches.merge();
+            let y = (*row as f64 + 0.5) * spacing;
+            total += stretches.spans.iter().map(|(from, to)| length(y, *from, *to)).sum::<f64>();
+        }
+        total * spacing
+    }
+}
+
+/// Where the row at `y` lies within `radius` of the piece: one stretch, since the strip is convex.
+fn crossing(from: PlanePoint, to: PlanePoint, radius: f64, y: f64) -> Option<(f64, f64)> {
+    let mut span = (f64::INFINITY, f64::NEG_INFINITY);
+    let mut widen = |x: f64| span = (span.0.min(x), span.1.max(x));
+    for end in [from, to] {
+        let half2 = radius * radius - (y - end.1).powi(2);
+        if half2 >= 0.0 {
+            widen(end.0 - half2.sqrt());
+            widen(end.0 + half2.sqrt());
+        }
+    }
+    let (dx, dy) = (to.0 - from.0, to.1 - from.1);
+    let length = dx.hypot(dy);
+    if length > 0.0 && dy.abs() > 1e-12 * length {
+        // the two long sides of the strip
+        let (side_x, side_y) = (-dy / length * radius, dx / length * radius);
+        for sign in [-1.0, 1.0] {
+            let share = (y - from.1 - sign * side_y) / dy;
+            if (0.0..=1.0).contains(&share) {
+                widen(from.0 + sign * side_x + share * dx);
+            }
+        }
+    }
+    (span.0 < span.1).then_some(span)
+}
+
+/// Leaves out points that lie within `tolerance` of the line between those that stay.
+fn thinned(way: &[PlanePoint], tolerance: f64) -> Vec<PlanePoint> {
+    const WINDOW: usize = 24;
+    let mut kept = Vec::new();
+    let Some(first) = way.first() else { return kept };
+    kept.push(*first);
+    let (mut anchor, mut next) = (0, 2);
+    while next < way.len() {
+        let straight = way[anchor + 1..next]
+            .iter()
+            .all(|point| distance_to_piece(*point, way[anchor], way[next]) <= tolerance);
+        if !straight || next - anchor > WINDOW {
+            anchor = next - 1;
+            kept.push(way[anchor]);
+        }
+        next += 1;
+    }
+    if way.len() > 1 {
+        kept.push(way[way.len() - 1]);
+    }
+    kept
+}
+
+fn distance_to_piece(point: PlanePoint, from: PlanePoint, to: PlanePoint) -> f64 {
+    let (dx, dy) = (to.0 - from.0, to.1 - from.1);
+    let length2 = dx * dx + dy * dy;
+    let (px, py) = (point.0 - from.0, point.1 - from.1);
+    let share = if length2 > 0.0 { ((px * dx + py * dy) / length2).clamp(0.0, 1.0) } else { 0.0 };
+    (px - share * dx).hypot(py - share * dy)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analyse::chance::Dice;
+    use std::f64::consts::PI;
+
+    fn area(ways: &[&[PlanePoint]]) -> f64 {
+        let mut swept = Swept::new(5.0);
+        ways.iter().for_each(|way| swept.add(way));
+        swept.area()
+    }
+
+    #[test]
+    fn a_strip_has_the_area_of_geometry_in_any_direction() {
+        for turn in 0..36 {
+            let (sine, cosine) = (f64::from(turn) * PI / 36.0).sin_cos();
+            let way = [(3.3, 7.7), (3.3 + 100.0 * cosine, 7.7 + 100.0 * sine)];
+            let truth = 100.0 * 10.0 + PI * 25.0;
+            let off = area(&[&way]) / truth - 1.0;
+            assert!(off.abs() < 3e-3, "{turn}: {off}");
+        }
+        let disc = area(&[&[(0.4, 0.2)]]) / (PI * 25.0) - 1.0;
+        assert!(disc.abs() < 5e-3, "{disc}");
+    }
+
+    #[test]
+    fn ground_walked_twice_counts_once() {
+        let way: Vec<PlanePoint> = (0..200).map(|i| (f64::from(i), 0.0)).collect();
+        let back: Vec<PlanePoint> = way.iter().rev().copied().collect();
+        let once = area(&[&way]);
+        assert!((area(&[&way, &back, &way]) - once).abs() < 1e-9);
+        // a cross: two strips of 199 m less the square they share
+        let across: Vec<PlanePoint> = (0..200).map(|i| (100.0, f64::from(i) - 100.0)).collect();
+        let cross = area(&[&way, &across]);
+        assert!((cross / (2.0 * once - 100.0) - 1.0).abs() < 3e-3, "{cross}");
+    }
+
+    /// Outside check by another method: the share of random points that lie near the way.
+    #[test]
+    fn a_wandering_search_agrees_with_counting_random_points() {
+        let mut dice = Dice::new(8);
+        let (mut at, mut heading) = ((100.0, 100.0), 0.0_f64);
+        let way: Vec<PlanePoint> = (0..400)
+            .map(|_| {
+                heading += dice.normal() * 0.4;
+                at = (at.0 + heading.cos(), at.1 + heading.sin());
+                at
+            })
+            .collect();
+        let bound = |pick: fn(&PlanePoint) -> f64| {
+            let low = way.iter().map(pick).fold(f64::INFINITY, f64::min) - 5.0;
+            (low, way.iter().map(pick).fold(f64::NEG_INFINITY, f64::max) + 5.0)
+        };
+        let (x, y) = (bound(|p| p.0), bound(|p| p.1));
+        let tries = 40_000;
+        let hits = (0..tries)
+            .filter(|_| {
+                let point = (x.0 + (x.1 - x.0) * dice.uniform(), y.0 + (y.1 - y.0) * dice.uniform());
+                way.windows(2).any(|ends| distance_to_piece(point, ends[0], ends[1]) <= 5.0)
+            })
+            .count();
+        let counted = hits as f64 / f64::from(tries) * (x.1 - x.0) * (y.1 - y.0);
+        let off = area(&[&way]) / counted - 1.0;
+        assert!(off.abs() < 0.015, "{off}");
+    }
+
+    #[test]
+    fn parts_add_up_to_the_whole() {
+        let mut swept = Swept::new(4.0);
+        swept.add(&[(-30.0, -20.0), (35.0, 12.0), (10.0, 70.0)]);
+        let whole = swept.area();
+        let cells: f64 = swept.area_by_cell(25.0).values().sum();
+        assert!((cells / whole - 1.0).abs() < 1e-9);
+        assert!((swept.area_within((0.0, 0.0), 1e4) / whole - 1.0).abs() < 1e-9);
+        assert!(swept.area_within((500.0, 500.0), 10.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn nonsense_is_swept_nowhere() {
+        assert!(area(&[&[(f64::NAN, 0.0), (1.0, f64::INFINITY)], &[]]).abs() < 1e-12);
+    }
+}

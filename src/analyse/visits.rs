@@ -1,0 +1,345 @@
+//! When was each site passed, was it searched, was anything found? Reads it off the tracks alone, so
+//! that a search in vain counts. Layer: `analyse`.
+//!
+//! # Method
+//! A pass is the time for which the way runs within the searching distance of a site's middle, found
+//! exactly on the straight pieces between fixes (never across a gap). Passes with less than a stated
+//! time between them are one visit: a searcher goes to and fro. A find that belongs to the site but
+//! was made while no track ran near it makes a visit of its own, of unknown length.
+
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+use uuid::Uuid;
+
+use super::ground::{Lattice, Spot};
+use super::spotted::SpottedFind;
+use super::walk::{Piece, Walk};
+use crate::model::{Gait, Site, Visit};
+use crate::units::{LatLon, Metres, Seconds};
+
+/// What counts as a visit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct VisitRule {
+    /// How near the way must run to the middle of a site.
+    pub within: Metres,
+    /// Passes nearer in time than this are one visit.
+    pub apart: Seconds,
+}
+
+impl Default for VisitRule {
+    /// 15 m, and five minutes between visits.
+    fn default() -> Self {
+        Self { within: Metres(15.0), apart: Seconds(300.0) }
+    }
+}
+
+/// Sites made ready for many walks.
+#[derive(Clone, Debug)]
+pub struct Watch<'a> {
+    sites: &'a [Site],
+    middles: Vec<Spot>,
+    lattice: Lattice,
+    rule: VisitRule,
+}
+
+/// Pieces looked at together: a site far from all of them costs nothing.
+const BLOCK: usize = 32;
+
+impl<'a> Watch<'a> {
+    /// Watches these sites.
+    #[must_use]
+    pub fn new(sites: &'a [Site], rule: VisitRule) -> Self {
+        let places: Vec<LatLon> = sites.iter().map(|site| site.at).collect();
+        let size = Metres((rule.within.0 * 4.0).max(50.0));
+        Self {
+            sites,
+            middles: places.iter().map(|place| Spot::of(*place)).collect(),
+            lattice: Lattice::new(&places, size),
+            rule,
+        }
+    }
+
+    /// The visits of one outing in order of time, with the finds made on them.
+    ///
+    /// `finds` are all finds, `of_find` the index of the site of each; only those of this outing
+    /// count, whose indices the caller passes as `here`.
+    #[must_use]
+    pub fn visits(
+        &self,
+        walk: &Walk,
+        finds: &[SpottedFind],
+        of_find: &[Option<usize>],
+        here: &[usize],
+    ) -> Vec<Visit> {
+        let mut visits: BTreeMap<usize, Vec<Visit>> = self
+            .passes(walk)
+            .into_iter()
+            .map(|(site, passes)| (site, self.as_visits(site, walk.outing, &passes)))
+            .collect();
+        for index in here {
+            if let Some(site) = of_find.get(*index).copied().flatten() {
+                self.add_find(visits.entry(site).or_default(), site, *index, &finds[*index]);
+            }
+        }
+        let mut visits: Vec<Visit> = visits.into_values().flatten().collect();
+        visits.sort_by_key(|visit| (visit.start, visit.site));
+        visits
+    }
+
+    fn passes(&self, walk: &Walk) -> BTreeMap<usize, Vec<Pass>> {
+        let mut passes: BTreeMap<usize, Vec<Pass>> = BTreeMap::new();
+        let mut near = Vec::new();
+        for first in (0..walk.points.len()).step_by(BLOCK) {
+            let last = (first + BLOCK).min(walk.points.len() - 1);
+            let block = &walk.points[first..=last];
+            let middle = block[block.len() / 2].at;
+            let spots: Vec<Spot> = block.iter().map(|point| Spot::of(point.at)).collect();
+            let centre = Spot::of(middle);
+            let spread = spots.iter().map(|spot| spot.distance2(centre)).fold(0.0, f64::max).sqrt();
+            near.clear();
+            let reach = spread + self.rule.within.0;
+            self.lattice.near(middle, Metres(reach * 1.000_1), |site| near.push(site as usize));
+            near.retain(|site| self.middles[*site].distance2(centre) <= reach * reach);
+            for site in &near {
+                self.pass_block(*site, block, &spots, passes.entry(*site).or_default());
+            }
+        }
+        passes.retain(|_, passes| !passes.is_empty());
+        passes
+    }
+
+    fn pass_block(
+        &self,
+        site: usize,
+        block: &[crate::model::TrackPoint],
+        spots: &[Spot],
+        passes: &mut Vec<Pass>,
+    ) {
+        let middle = self.middles[site];
+        for (ends, spots) in block.windows(2).zip(spots.windows(2)) {
+            if ends[0].gap_after || ends[1].time < ends[0].time {
+                continue;
+            }
+            let Some((enter, leave, nearest)) = inside(spots[0] - middle, spots[1] - middle, self.rule.within.0)
+            else {
+                continue;
+            };
+            let piece = Piece { from: &ends[0], to: &ends[1] };
+            let pass = Pass::of(&piece, enter, leave, nearest);
+            match passes.last_mut() {
+                Some(open) if Seconds::between(open.end, pass.start) <= self.rule.apart => {
+                    open.extend(&pass);
+                }
+                _ => passes.push(pass),
+            }
+        }
+    }
+
+    fn as_visits(&self, site: usize, outing: Uuid, passes: &[Pass]) -> Vec<Visit> {
+        passes
+            .iter()
+            .map(|pass| Visit {
+                site: self.sites[site].id,
+                outing,
+                start: pass.start,
+                end: pass.end,
+                spent: Seconds(pass.walked + pass.searched + pass.stood),
+                searched: Seconds(pass.searched + pass.stood),
+                gait: pass.gait(),
+                nearest: Some(Metres(pass.nearest2.sqrt())),
+                finds: Vec::new(),
+            })
+            .collect()
+    }
+
+    fn add_find(&self, visits: &mut Vec<Visit>, site: usize, index: usize, find: &SpottedFind) {
+        // a find with no time goes to the longest search of the day
+        let best = match find.when {
+            Some(when) => visits.iter_mut().min_by(|a, b| {
+                away(a, when).total_cmp(&away(b, when))
+            }),
+            None => visits.iter_mut().max_by(|a, b| a.searched.0.total_cmp(&b.searched.0)),
+        };
+        if let Some(visit) = best {
+            visit.finds.push(index);
+        } else if let Some(when) = find.when {
+            visits.push(Visit {
+                site: self.sites[site].id,
+                outing: find.outing,
+                start: when,
+                end: when,
+                spent: Seconds(0.0),
+                searched: Seconds(0.0),
+                gait: Gait::Stand,
+                nearest: None,
+                finds: vec![index],
+            });
+        }
+    }
+}
+
+/// How far an instant is from a visit, seconds.
+fn away(visit: &Visit, when: Timestamp) -> f64 {
+    Seconds::between(when, visit.start).0.max(Seconds::between(visit.end, when).0).max(0.0)
+}
+
+/// The shares of a straight piece at which it enters and leaves the circle of this radius about the
+/// origin, with the square of the least distance; `None` where it stays outside.
+fn inside(from: Spot, to: Spot, radius: f64) -> Option<(f64, f64, f64)> {
+    let along = to - from;
+    let length2 = along.dot(along);
+    let (start2, limit2) = (from.dot(from), radius * radius);
+    if length2 < 1e-12 {
+        return (start2 <= limit2).then_some((0.0, 1.0, start2));
+    }
+    let foot = -from.dot(along) / length2;
+    let offset2 = (start2 - foot * foot * length2).max(0.0);
+    if offset2 > limit2 {
+        return None;
+    }
+    let half = ((limit2 - offset2) / length2).sqrt();
+    let (enter, leave) = ((foot - half).max(0.0), (foot + half).min(1.0));
+    let nearest = foot.clamp(0.0, 1.0) - foot;
+    (enter <= leave).then_some((enter, leave, offset2 + nearest * nearest * length2))
+}
+
+/// One stay within the circle, seconds by what the collector did.
+#[derive(Clone, Copy, Debug)]
+struct Pass {
+    start: Timestamp,
+    end: Timestamp,
+    walked: f64,
+    searched: f64,
+    stood: f64,
+    nearest2: f64,
+}
+
+impl Pass {
+    fn of(piece: &Piece<'_>, enter: f64, leave: f64, nearest2: f64) -> Self {
+        let time = piece.time().0 * (leave - enter);
+        let of = |gait: Gait| if piece.gait() == gait { time } else { 0.0 };
+        Self {
+            start: piece.instant(enter),
+            end: piece.instant(leave),
+            walked: of(Gait::Walk),
+            searched: of(Gait::Search),
+            stood: of(Gait::Stand),
+            nearest2,
+        }
+    }
+
+    fn extend(&mut self, next: &Self) {
+        self.end = self.end.max(next.end);
+        self.walked += next.walked;
+        self.searched += next.searched;
+        self.stood += next.stood;
+        self.nearest2 = self.nearest2.min(next.nearest2);
+    }
+
+    /// What the collector did most of the time; standing counts as searching where both occur.
+    fn gait(&self) -> Gait {
+        if self.walked > self.searched + self.stood {
+            Gait::Walk
+        } else if self.searched >= self.stood {
+            Gait::Search
+        } else {
+            Gait::Stand
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{SiteId, TrackPoint};
+    use crate::units::Radius95;
+    use jiff::civil::date;
+
+    fn place(north: f64, east: f64) -> LatLon {
+        LatLon::clamped(-17.0 + north / 110_650.0, 179.999_9 + east / 106_490.0)
+    }
+
+    fn site(id: i64, north: f64, east: f64) -> Site {
+        let radius = Radius95::new(Metres(8.0)).unwrap();
+        Site { id: SiteId(id), name: None, at: place(north, east), radius, finds: vec![] }
+    }
+
+    /// A straight walk to the east at 1 m/s, a point each `step` seconds.
+    fn walk(seconds: i64, step: usize, gait: Gait) -> Walk {
+        let points = (0..=seconds)
+            .step_by(step)
+            .map(|t| TrackPoint {
+                time: Timestamp::from_second(1_700_000_000 + t).unwrap(),
+                at: place(0.0, t as f64),
+                height: None,
+                radius: Radius95::new(Metres(8.0)).unwrap(),
+                gait,
+                gap_after: false,
+            })
+            .collect();
+        Walk { outing: Uuid::nil(), date: date(2026, 5, 3), points }
+    }
+
+    #[test]
+    fn a_pass_lasts_as_long_as_the_chord_whatever_the_logging() {
+        let sites = [site(1, 9.0, 200.0), site(2, 16.0, 200.0)];
+        for step in [1, 10, 60] {
+            let watch = Watch::new(&sites, VisitRule::default());
+            let visits = watch.visits(&walk(400, step, Gait::Search), &[], &[], &[]);
+            assert_eq!(visits.len(), 1, "{step}");
+            // a chord of 2 sqrt(15² - 9²) = 24 m at 1 m/s
+            assert!((visits[0].searched.0 - 24.0).abs() < 0.3, "{step}: {:?}", visits[0]);
+            assert!((visits[0].nearest.unwrap().0 - 9.0).abs() < 0.05);
+            assert!(visits[0].finds.is_empty());
+        }
+    }
+
+    #[test]
+    fn nothing_is_seen_across_a_gap() {
+        let mut walk = walk(400, 50, Gait::Walk);
+        walk.points[3].gap_after = true;
+        walk.points[4].gap_after = true;
+        let sites = [site(1, 0.0, 200.0)];
+        assert!(Watch::new(&sites, VisitRule::default()).visits(&walk, &[], &[], &[]).is_empty());
+    }
+
+    #[test]
+    fn to_and_fro_is_one_visit_and_an_hour_later_is_another() {
+        let mut there = walk(60, 1, Gait::Search);
+        let shifted = |by: i64| {
+            let mut later = walk(60, 1, Gait::Walk).points;
+            later.iter_mut().for_each(|p| p.time = Timestamp::from_second(p.time.as_second() + by).unwrap());
+            later
+        };
+        there.points.extend(shifted(120));
+        there.points.extend(shifted(4_000));
+        let breaks: Vec<usize> = vec![60, 121];
+        breaks.iter().for_each(|i| there.points[*i].gap_after = true);
+        let sites = [site(1, 0.0, 30.0)];
+        let visits = Watch::new(&sites, VisitRule::default()).visits(&there, &[], &[], &[]);
+        assert_eq!(visits.len(), 2);
+        assert!((visits[0].spent.0 - 60.0).abs() < 0.5 && (visits[0].searched.0 - 30.0).abs() < 0.5);
+        assert_eq!(visits[1].gait, Gait::Walk);
+    }
+
+    #[test]
+    fn a_find_without_a_track_is_a_visit_all_the_same() {
+        let sites = [site(1, 0.0, 30.0)];
+        let find = SpottedFind {
+            id: Uuid::from_u128(1),
+            label: "1".into(),
+            at: place(0.0, 30.0),
+            radius: Radius95::new(Metres(8.0)).unwrap(),
+            date: date(2026, 5, 3),
+            when: Some(Timestamp::from_second(1_700_000_500).unwrap()),
+            kind: None,
+            outing: Uuid::nil(),
+        };
+        let none = Walk { points: vec![], ..walk(0, 1, Gait::Walk) };
+        let watch = Watch::new(&sites, VisitRule::default());
+        let visits = watch.visits(&none, &[find], &[Some(0)], &[0]);
+        assert_eq!(visits.len(), 1);
+        assert_eq!(visits[0].finds, [0]);
+    }
+}
