@@ -36,10 +36,10 @@ fn main() {
     for count in [10_000, 100_000, 1_000_000] {
         let readings = finds(count);
         if let Some(folder) = std::env::args().nth(1).filter(|word| !word.starts_with('-')) {
-            let rows: String = readings
-                .iter()
-                .map(|r| format!("{},{},{}\n", r.at.latitude(), r.at.longitude(), r.radius.metres().0))
-                .collect();
+            let row = |r: &Reading| {
+                format!("{},{},{}", r.at.latitude(), r.at.longitude(), r.radius.metres().0)
+            };
+            let rows = readings.iter().map(row).collect::<Vec<_>>().join("\n");
             std::fs::write(format!("{folder}/points-{count}.csv"), rows).unwrap();
         }
         let mut best = f64::INFINITY;

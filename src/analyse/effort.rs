@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::strips::Swept;
+use super::strips::{PlanePoint, Swept};
 use super::walk::{Piece, Walk};
 use crate::earth::equal_area::EqualArea;
 use crate::model::Site;
@@ -122,6 +122,9 @@ pub struct EffortReport {
     pub no_height: Effort,
 }
 
+/// An unbroken searched way: points of the plane with the receiver's height.
+type Run = Vec<(PlanePoint, Option<f64>)>;
+
 /// Parts are no longer than this, so that each belongs to one cell and band well enough.
 const PART: f64 = 10.0;
 
@@ -193,8 +196,8 @@ impl Ledger {
     }
 
     /// The searched ways, each unbroken, on the plane, with the receiver's height.
-    fn searched_runs(&self, walk: &Walk) -> Vec<Vec<((f64, f64), Option<f64>)>> {
-        let mut runs: Vec<Vec<((f64, f64), Option<f64>)>> = Vec::new();
+    fn searched_runs(&self, walk: &Walk) -> Vec<Run> {
+        let mut runs: Vec<Run> = Vec::new();
         let mut last_time = None;
         for piece in walk.pieces().filter(Piece::is_search) {
             let own = |point: &crate::model::TrackPoint| {
@@ -216,7 +219,7 @@ impl Ledger {
         run: &[((f64, f64), Option<f64>)],
         height: &impl Fn(LatLon) -> Option<f64>,
     ) {
-        let mut open: Option<(Option<i64>, Vec<(f64, f64)>)> = None;
+        let mut open: Option<(Option<i64>, Vec<PlanePoint>)> = None;
         for (point, own) in run {
             let at = height(self.plane.from_plane(point.0, point.1)).or(*own);
             let band = at.map(|h| self.band(h));
@@ -254,19 +257,23 @@ impl Ledger {
     #[must_use]
     pub fn report(mut self) -> EffortReport {
         let cell = self.rule.cell.0.max(1.0);
-        let areas = self.total.swept.as_mut().map(|swept| swept.area_by_cell(cell)).unwrap_or_default();
+        let areas =
+            self.total.swept.as_mut().map(|swept| swept.area_by_cell(cell)).unwrap_or_default();
         for (key, area) in areas {
             self.cells.entry(key).or_default().effort.area = area;
         }
         let plane = self.plane;
-        let middle = |(x, y): (i64, i64)| {
-            plane.from_plane((x as f64 + 0.5) * cell, (y as f64 + 0.5) * cell)
-        };
+        let middle =
+            |(x, y): (i64, i64)| plane.from_plane((x as f64 + 0.5) * cell, (y as f64 + 0.5) * cell);
         EffortReport {
             total: self.total.closed(),
             days: self.days.into_iter().map(|(day, account)| (day, account.closed())).collect(),
             weeks: self.weeks.into_iter().map(|(week, account)| (week, account.closed())).collect(),
-            cells: self.cells.into_iter().map(|(key, account)| (middle(key), account.effort)).collect(),
+            cells: self
+                .cells
+                .into_iter()
+                .map(|(key, account)| (middle(key), account.effort))
+                .collect(),
             bands: self
                 .bands
                 .into_iter()
@@ -303,7 +310,8 @@ mod tests {
             .iter()
             .enumerate()
             .map(|(i, gait)| TrackPoint {
-                time: Timestamp::from_second(1_777_000_000 + 60 * i as i64).unwrap(),
+                time: Timestamp::from_second(1_777_000_000 + 60 * i64::try_from(i).unwrap())
+                    .unwrap(),
                 at: LatLon::clamped(-42.0 + 50.0 * i as f64 / 111_080.0, 146.0),
                 height: Some(GpsHeight(Metres(480.0 + 10.0 * i as f64))),
                 radius: Radius95::new(Metres(8.0)).unwrap(),
@@ -311,15 +319,25 @@ mod tests {
                 gap_after: false,
             })
             .collect();
-        Walk { outing: Uuid::from_u128(u128::try_from(day).unwrap()), date: date(2026, 5, day), points }
+        Walk {
+            outing: Uuid::from_u128(u128::try_from(day).unwrap()),
+            date: date(2026, 5, day),
+            points,
+        }
     }
 
     #[test]
     fn effort_is_told_by_day_week_cell_and_band() {
         let plane = EqualArea::about(LatLon::clamped(-42.0, 146.0));
         let mut ledger = Ledger::new(plane, EffortRule::default());
-        ledger.add(&walk(1, &[Gait::Walk, Gait::Walk, Gait::Search, Gait::Stand, Gait::Search]), |_| None);
-        ledger.add(&walk(2, &[Gait::Walk, Gait::Walk, Gait::Search, Gait::Stand, Gait::Search]), |_| None);
+        ledger.add(
+            &walk(1, &[Gait::Walk, Gait::Walk, Gait::Search, Gait::Stand, Gait::Search]),
+            |_| None,
+        );
+        ledger.add(
+            &walk(2, &[Gait::Walk, Gait::Walk, Gait::Search, Gait::Stand, Gait::Search]),
+            |_| None,
+        );
         let report = ledger.report();
         assert_eq!(report.total.outings, 2);
         assert!((report.total.time.0 - 480.0).abs() < 1e-6);

@@ -141,8 +141,12 @@ impl Lattice {
             keyed.push((u64::from(number) << 32 | u64::from(column), as_index(index)));
         }
         keyed.sort_unstable();
-        let mut lattice =
-            Self { size, order: Vec::with_capacity(keyed.len()), cells: Vec::new(), rows: Vec::new() };
+        let mut lattice = Self {
+            size,
+            order: Vec::with_capacity(keyed.len()),
+            cells: Vec::new(),
+            rows: Vec::new(),
+        };
         let mut last = None;
         for (key, index) in keyed {
             if last != Some(key) {
@@ -179,7 +183,9 @@ impl Lattice {
 
     /// Calls `visit` with the items of each cell.
     pub fn each_cell(&self, mut visit: impl FnMut(&[u32])) {
-        self.cells.iter().for_each(|cell| visit(&self.order[cell.start as usize..cell.end as usize]));
+        self.cells
+            .iter()
+            .for_each(|cell| visit(&self.order[cell.start as usize..cell.end as usize]));
     }
 
     /// Calls `visit` with the index of every item that may be within `reach` of `at`: all that are,
@@ -201,7 +207,9 @@ impl Lattice {
         let (west, east) = self.column_span(row, at.longitude(), at.latitude(), reach);
         let columns = i64::from(row.columns);
         if east - west + 1 >= columns {
-            cells.iter().for_each(|cell| visit(*cell));
+            for cell in cells {
+                visit(*cell);
+            }
             return;
         }
         for (low, high) in split_at_seam(west, east, columns) {
@@ -276,7 +284,9 @@ impl Lattice {
         let columns = i64::from(above.columns);
         let all = &self.cells[above.start as usize..above.end as usize];
         if east - west + 1 >= columns {
-            all.iter().for_each(|other| across(cell, *other, visit));
+            for other in all {
+                across(cell, *other, visit);
+            }
             return from;
         }
         if west < 0 || east >= columns {
@@ -376,7 +386,8 @@ mod tests {
 
     #[test]
     fn a_point_in_space_returns_to_its_position() {
-        for (lat, lon) in [(0.0, 0.0), (-42.3, 146.1), (89.999, -30.0), (-90.0, 0.0), (12.0, 180.0)] {
+        for (lat, lon) in [(0.0, 0.0), (-42.3, 146.1), (89.999, -30.0), (-90.0, 0.0), (12.0, 180.0)]
+        {
             let back = Spot::of(at(lat, lon)).on_the_ground();
             assert!((back.latitude() - lat).abs() < 1e-11, "{back:?}");
             assert!(Spot::of(back).distance(Spot::of(at(lat, lon))).0 < 1e-6);
@@ -386,7 +397,9 @@ mod tests {
     #[test]
     fn the_lattice_misses_no_neighbour_anywhere_on_the_globe() {
         let mut dice = Dice::new(5);
-        for middle in [at(0.0, 0.0), at(-42.0, 180.0), at(89.9995, 10.0), at(-90.0, 0.0), at(60.0, -179.999)] {
+        for middle in
+            [at(0.0, 0.0), at(-42.0, 180.0), at(89.9995, 10.0), at(-90.0, 0.0), at(60.0, -179.999)]
+        {
             let spread = 0.02;
             let places: Vec<LatLon> = (0..300)
                 .map(|_| {

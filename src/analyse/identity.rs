@@ -191,7 +191,10 @@ mod tests {
     fn a_number_is_not_used_again() {
         let now = number(&[vec![find(9)]], &earlier(&[(1, 12)]));
         assert_eq!(now.site_of_group, [SiteId(13)]);
-        assert_eq!(now.changes, [Change::Gone { site: SiteId(12) }, Change::New { site: SiteId(13) }]);
+        assert_eq!(
+            now.changes,
+            [Change::Gone { site: SiteId(12) }, Change::New { site: SiteId(13) }]
+        );
         assert_eq!(now.next, 14);
     }
 }

@@ -21,8 +21,7 @@
 //! minimised, here weighted by each position's own variance). Šidák 1967, JASA 62:626 (the level for
 //! the most distant of n).
 
-use std::cmp::{Ordering, Reverse};
-use std::collections::BinaryHeap;
+use rayon::prelude::*;
 
 use super::chance::{chi_square_exceeded, normal_quantile};
 use super::ground::{Lattice, Spot};
@@ -61,17 +60,33 @@ pub fn group(readings: &[Reading], rule: Rule) -> Vec<u32> {
     let mut forest = connected(readings, &points, rule);
     let parts = forest.parts();
     let tests = Tests::new(rule.level);
+    // parts do not touch each other, so they can be looked at side by side
+    let built: Vec<Vec<Vec<u32>>> = parts
+        .all()
+        .into_par_iter()
+        .with_min_len(64)
+        .map(|part| {
+            if part.len() == 1 || tests.pass(&Group::about(&points, part), &points, part) {
+                Vec::new()
+            } else {
+                build_up(&points, part, rule, &tests)
+            }
+        })
+        .collect();
     let mut labels = vec![u32::MAX; readings.len()];
     let mut next = 0;
-    for part in parts.iter() {
-        if tests.pass(&Group::about(&points, part), &points, part) {
-            part.iter().for_each(|i| labels[*i as usize] = next);
-            next += 1;
-        } else {
-            for members in build_up(readings, &points, part, rule, &tests) {
-                members.iter().for_each(|i| labels[*i as usize] = next);
-                next += 1;
-            }
+    let mut name = |members: &[u32]| {
+        for index in members {
+            labels[*index as usize] = next;
+        }
+        next += 1;
+    };
+    for (part, groups) in parts.all().into_iter().zip(&built) {
+        if groups.is_empty() {
+            name(part);
+        }
+        for members in groups {
+            name(members);
         }
     }
     in_order_of_first(labels)
@@ -173,8 +188,9 @@ struct Parts {
 }
 
 impl Parts {
-    fn iter(&self) -> impl Iterator<Item = &[u32]> {
-        self.starts.windows(2).map(|ends| &self.members[ends[0] as usize..ends[1] as usize])
+    fn all(&self) -> Vec<&[u32]> {
+        let part = |ends: &[u32]| &self.members[ends[0] as usize..ends[1] as usize];
+        self.starts.windows(2).map(part).collect()
     }
 }
 
@@ -223,7 +239,8 @@ fn classes(variances: &[f64]) -> Vec<(f64, f64)> {
     let mut classes = Vec::new();
     let (mut floor, mut ceiling) = (0.0, smallest * 16.0);
     while floor < largest {
-        let top = variances.iter().copied().filter(|v| *v > floor && *v <= ceiling).fold(0.0, f64::max);
+        let top =
+            variances.iter().copied().filter(|v| *v > floor && *v <= ceiling).fold(0.0, f64::max);
         if top > 0.0 {
             classes.push((top, floor));
         }
@@ -235,8 +252,8 @@ fn classes(variances: &[f64]) -> Vec<(f64, f64)> {
 /// What is known of a group: enough to tell what joining two would cost.
 #[derive(Clone, Copy, Debug)]
 struct Group {
-    /// Sum of 1/s².
-    weight: f64,
+    /// Variance of the weighted mean: 1 over the sum of 1/s².
+    variance: f64,
     /// Weighted mean.
     middle: Spot,
     /// Sum of d²/s² about the mean.
@@ -262,27 +279,29 @@ impl Group {
         let middle = origin + mean * (1.0 / weight);
         let (mut sum, mut worst) = (0.0, 0.0_f64);
         for index in members {
-            let spread = points.spots[*index as usize].distance2(middle) / points.variances[*index as usize];
+            let spread =
+                points.spots[*index as usize].distance2(middle) / points.variances[*index as usize];
             sum += spread;
             worst = worst.max(spread);
         }
         let count = u32::try_from(members.len()).unwrap_or(u32::MAX);
-        Self { weight, middle, sum, count, bound: worst.sqrt(), least }
+        Self { variance: 1.0 / weight, middle, sum, count, bound: worst.sqrt(), least }
     }
 
     /// By how much the sum grows when the two become one.
     fn cost(&self, other: &Self) -> f64 {
-        self.middle.distance2(other.middle) / (1.0 / self.weight + 1.0 / other.weight)
+        self.middle.distance2(other.middle) / (self.variance + other.variance)
     }
 
     fn joined(&self, other: &Self) -> Self {
-        let weight = self.weight + other.weight;
-        let middle = self.middle + (other.middle - self.middle) * (other.weight / weight);
+        let both = self.variance + other.variance;
+        let middle = self.middle + (other.middle - self.middle) * (self.variance / both);
         let least = self.least.min(other.least);
         // the mean moves, and the member with the smallest variance counts that most
-        let moved = |group: &Self| group.bound + (group.middle.distance2(middle) / group.least).sqrt();
+        let moved =
+            |group: &Self| group.bound + (group.middle.distance2(middle) / group.least).sqrt();
         Self {
-            weight,
+            variance: self.variance * other.variance / both,
             middle,
             sum: self.sum + other.sum + self.cost(other),
             count: self.count.saturating_add(other.count),
@@ -331,53 +350,24 @@ impl Tests {
     }
 }
 
-/// Two groups that might become one, cheapest first.
-struct Offer {
-    cost: f64,
-    pair: (u32, u32),
-    versions: (u32, u32),
-}
-
-impl Ord for Offer {
-    fn cmp(&self, other: &Self) -> Ordering {
-        self.cost.total_cmp(&other.cost).then_with(|| self.pair.cmp(&other.pair))
-    }
-}
-
-impl PartialOrd for Offer {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl PartialEq for Offer {
-    fn eq(&self, other: &Self) -> bool {
-        self.cmp(other).is_eq()
-    }
-}
-
-impl Eq for Offer {}
-
-/// Groups of one connected part, built up from single readings.
+/// Groups of one connected part, built up from single readings by joining, in rounds, each two that
+/// are the cheapest neighbours of each other. For this cost that gives the same groups as always
+/// joining the cheapest two of all (Murtagh 1983, A survey of recent advances in hierarchical
+/// clustering algorithms, Computer Journal 26:354).
 struct Builder<'a> {
     points: &'a Points,
     tests: &'a Tests,
     groups: Vec<Group>,
     members: Vec<Vec<u32>>,
-    versions: Vec<u32>,
-    into: Forest,
     neighbours: Vec<Vec<u32>>,
-    offers: BinaryHeap<Reverse<Offer>>,
+    best: Vec<u32>,
+    into: Forest,
 }
 
-fn build_up(
-    readings: &[Reading],
-    points: &Points,
-    part: &[u32],
-    rule: Rule,
-    tests: &Tests,
-) -> Vec<Vec<u32>> {
-    let members = crumbs(readings, points, part, tests);
+const NOBODY: u32 = u32::MAX;
+
+fn build_up(points: &Points, part: &[u32], rule: Rule, tests: &Tests) -> Vec<Vec<u32>> {
+    let members = crumbs(points, part, rule, tests);
     let groups: Vec<Group> = members.iter().map(|m| Group::about(points, m)).collect();
     let neighbours = touching(points, &groups, &members, rule);
     let count = groups.len();
@@ -386,128 +376,176 @@ fn build_up(
         tests,
         groups,
         members,
-        versions: vec![0; count],
-        into: Forest::new(count),
         neighbours,
-        offers: BinaryHeap::new(),
+        best: vec![NOBODY; count],
+        into: Forest::new(count),
     };
-    for a in 0..count {
-        for b in builder.neighbours[a].clone() {
-            if (a as u64) < u64::from(b) {
-                builder.offer(u32::try_from(a).unwrap_or(u32::MAX), b);
-            }
-        }
-    }
     builder.run();
     let mut built: Vec<Vec<u32>> =
         builder.members.into_iter().filter(|members| !members.is_empty()).collect();
-    built.iter_mut().for_each(|members| members.sort_unstable());
+    for members in &mut built {
+        members.sort_unstable();
+    }
     built.sort_unstable_by_key(|members| members[0]);
     built
 }
 
-/// Where readings are crowded, those within a small part of their own uncertainty start as one: the
-/// build-up would join them first anyway, at a cost near zero.
-fn crumbs(readings: &[Reading], points: &Points, part: &[u32], tests: &Tests) -> Vec<Vec<u32>> {
-    const CROWD: usize = 200;
-    if part.len() < CROWD {
+/// What lies in one small cell starts as one: the build-up would join it first anyway. A cell is as
+/// wide as a place's radius or as the smallest standard deviation, whichever is more.
+fn crumbs(points: &Points, part: &[u32], rule: Rule, tests: &Tests) -> Vec<Vec<u32>> {
+    const FEW: usize = 8;
+    if part.len() < FEW {
         return part.iter().map(|index| vec![*index]).collect();
     }
     let least = part.iter().map(|i| points.variances[*i as usize]).fold(f64::INFINITY, f64::min);
-    let places: Vec<LatLon> = part.iter().map(|i| readings[*i as usize].at).collect();
-    let lattice = Lattice::new(&places, Metres((least.sqrt() / 2.0).max(1.0)));
-    let mut crumbs = Vec::new();
-    lattice.each_cell(|cell| {
-        let members: Vec<u32> = cell.iter().map(|place| part[*place as usize]).collect();
-        if tests.pass(&Group::about(points, &members), points, &members) {
+    let side = rule.place.0.max(least.sqrt());
+    let mut keyed: Vec<((i32, i32, i32), u32)> = part
+        .iter()
+        .map(|index| {
+            let spot = points.spots[*index as usize] * (1.0 / side);
+            ((cell(spot.x), cell(spot.y), cell(spot.z)), *index)
+        })
+        .collect();
+    keyed.sort_unstable();
+    let mut crumbs = Vec::with_capacity(part.len() / 2);
+    for chunk in keyed.chunk_by(|a, b| a.0 == b.0) {
+        let members: Vec<u32> = chunk.iter().map(|(_, index)| *index).collect();
+        if members.len() == 1 || tests.pass(&Group::about(points, &members), points, &members) {
             crumbs.push(members);
         } else {
             crumbs.extend(members.into_iter().map(|index| vec![index]));
         }
-    });
+    }
     crumbs
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "the Earth has fewer cells of a metre")]
+fn cell(coordinate: f64) -> i32 {
+    coordinate.floor() as i32
 }
 
 /// For each group those within reach of it.
 fn touching(points: &Points, groups: &[Group], members: &[Vec<u32>], rule: Rule) -> Vec<Vec<u32>> {
-    let widest = members.iter().flatten().map(|i| points.variances[*i as usize]).fold(0.0, f64::max);
+    const FEW: usize = 100;
     let reach2 = reach2(rule.level);
-    let middles: Vec<LatLon> = groups.iter().map(|group| group.middle.on_the_ground()).collect();
-    let mut neighbours = vec![Vec::new(); groups.len()];
-    let lattice = Lattice::new(&middles, Metres((2.0 * reach2 * widest).sqrt()));
-    let order = lattice.order();
     let largest: Vec<f64> = members
         .iter()
         .map(|m| m.iter().map(|i| points.variances[*i as usize]).fold(0.0, f64::max))
         .collect();
-    lattice.pairs(|a, b| {
-        let (a, b) = (order[a], order[b]);
+    let mut neighbours: Vec<Vec<u32>> = groups.iter().map(|_| Vec::with_capacity(16)).collect();
+    let mut consider = |a: u32, b: u32| {
         let limit = reach2 * (largest[a as usize] + largest[b as usize]);
         if groups[a as usize].middle.distance2(groups[b as usize].middle) <= limit {
             neighbours[a as usize].push(b);
             neighbours[b as usize].push(a);
         }
-    });
+    };
+    if groups.len() <= FEW {
+        let count = u32::try_from(groups.len()).unwrap_or(u32::MAX);
+        for a in 0..count {
+            (a + 1..count).for_each(|b| consider(a, b));
+        }
+    } else {
+        let widest = largest.iter().copied().fold(0.0, f64::max);
+        let middles: Vec<LatLon> =
+            groups.iter().map(|group| group.middle.on_the_ground()).collect();
+        let lattice = Lattice::new(&middles, Metres((2.0 * reach2 * widest).sqrt()));
+        let order = lattice.order();
+        lattice.pairs(|a, b| consider(order[a], order[b]));
+    }
     neighbours
 }
 
 impl Builder<'_> {
-    fn offer(&mut self, a: u32, b: u32) {
-        let pair = (a.min(b), a.max(b));
-        let cost = self.groups[a as usize].cost(&self.groups[b as usize]);
-        let versions = (self.versions[pair.0 as usize], self.versions[pair.1 as usize]);
-        self.offers.push(Reverse(Offer { cost, pair, versions }));
-    }
-
     fn run(&mut self) {
-        while let Some(Reverse(Offer { pair: (a, b), versions, .. })) = self.offers.pop() {
-            if versions == (self.versions[a as usize], self.versions[b as usize]) {
-                self.consider(a, b);
+        let count = u32::try_from(self.groups.len()).unwrap_or(u32::MAX);
+        let mut stale: Vec<u32> = (0..count).collect();
+        while !stale.is_empty() {
+            for group in &stale {
+                self.best[*group as usize] = self.cheapest(*group);
             }
+            let mut next = Vec::new();
+            for a in stale {
+                let b = self.best[a as usize];
+                if b != NOBODY && self.best[b as usize] == a {
+                    self.consider(a, b, &mut next);
+                }
+            }
+            for group in &mut next {
+                *group = self.into.root(*group);
+            }
+            next.sort_unstable();
+            next.dedup();
+            stale = next;
         }
     }
 
-    fn consider(&mut self, a: u32, b: u32) {
-        let union = self.groups[a as usize].joined(&self.groups[b as usize]);
-        if !self.tests.together(&union) {
-            return;
+    /// The neighbour with which this group would cost least; ties go to the smaller numbers, so that
+    /// somewhere two are always each other's.
+    fn cheapest(&mut self, group: u32) -> u32 {
+        let mut around = std::mem::take(&mut self.neighbours[group as usize]);
+        for other in &mut around {
+            *other = self.into.root(*other);
         }
+        around.sort_unstable();
+        around.dedup();
+        around.retain(|other| *other != group);
+        let own = &self.groups[group as usize];
+        let best = around
+            .iter()
+            .map(|other| (own.cost(&self.groups[*other as usize]), *other))
+            .min_by(|(cost_a, a), (cost_b, b)| {
+                cost_a.total_cmp(cost_b).then_with(|| {
+                    (group.min(*a), group.max(*a)).cmp(&(group.min(*b), group.max(*b)))
+                })
+            })
+            .map_or(NOBODY, |(_, other)| other);
+        self.neighbours[group as usize] = around;
+        best
+    }
+
+    fn consider(&mut self, a: u32, b: u32, stale: &mut Vec<u32>) {
+        let union = self.groups[a as usize].joined(&self.groups[b as usize]);
+        if self.tests.together(&union) && self.all_near(a, b, &union) {
+            self.merge(a, b, union, stale);
+        } else {
+            self.part(a, b);
+            self.part(b, a);
+            stale.extend([a, b]);
+        }
+    }
+
+    /// Forgets that `b` is a neighbour of `a`.
+    fn part(&mut self, a: u32, b: u32) {
+        let mut around = std::mem::take(&mut self.neighbours[a as usize]);
+        around.retain(|other| self.into.root(*other) != b);
+        self.neighbours[a as usize] = around;
+        self.best[a as usize] = NOBODY;
+    }
+
+    fn all_near(&self, a: u32, b: u32, union: &Group) -> bool {
         let limit2 = self.tests.farthest2(union.count);
-        let inside = |index: &u32| {
+        let near = |index: &u32| {
             self.points.spots[*index as usize].distance2(union.middle)
                 <= limit2 * self.points.variances[*index as usize]
         };
-        let safe = union.bound * union.bound <= limit2;
-        if safe
-            || self.members[a as usize].iter().all(inside)
-                && self.members[b as usize].iter().all(inside)
-        {
-            self.merge(a, b, union);
-        }
+        union.bound * union.bound <= limit2
+            || self.members[a as usize].iter().all(near)
+                && self.members[b as usize].iter().all(near)
     }
 
-    fn merge(&mut self, a: u32, b: u32, union: Group) {
-        let (keep, gone) = if self.members[a as usize].len() >= self.members[b as usize].len() {
-            (a, b)
-        } else {
-            (b, a)
-        };
+    fn merge(&mut self, a: u32, b: u32, union: Group, stale: &mut Vec<u32>) {
+        let (keep, gone) = (a.min(b), a.max(b));
         let moved = std::mem::take(&mut self.members[gone as usize]);
         self.members[keep as usize].extend(moved);
         self.into.parent[gone as usize] = keep;
         self.groups[keep as usize] = union;
-        self.versions[keep as usize] += 1;
-        self.versions[gone as usize] += 1;
-        let others = std::mem::take(&mut self.neighbours[gone as usize]);
-        self.neighbours[keep as usize].extend(others);
-        let mut around: Vec<u32> = std::mem::take(&mut self.neighbours[keep as usize])
-            .into_iter()
-            .map(|other| self.into.root(other))
-            .filter(|other| *other != keep)
-            .collect();
-        around.sort_unstable();
-        around.dedup();
-        around.iter().for_each(|other| self.offer(keep, *other));
+        self.best[keep as usize] = NOBODY;
+        self.best[gone as usize] = NOBODY;
+        let mut around = std::mem::take(&mut self.neighbours[gone as usize]);
+        around.append(&mut self.neighbours[keep as usize]);
+        stale.extend_from_slice(&around);
+        stale.push(keep);
         self.neighbours[keep as usize] = around;
     }
 }

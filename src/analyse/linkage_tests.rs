@@ -24,8 +24,7 @@ fn adjusted_rand(a: &[u32], b: &[u32]) -> f64 {
         *of_b.entry(y).or_insert(0.0) += 1.0;
     }
     let sum = |counts: Vec<f64>| counts.into_iter().map(pairs).sum::<f64>();
-    let (a_pairs, b_pairs) =
-        (sum(of_a.into_values().collect()), sum(of_b.into_values().collect()));
+    let (a_pairs, b_pairs) = (sum(of_a.into_values().collect()), sum(of_b.into_values().collect()));
     let expected = a_pairs * b_pairs / pairs(a.len() as f64);
     let most = f64::midpoint(a_pairs, b_pairs);
     if most == expected {
@@ -51,9 +50,11 @@ fn a_line_of_finds_along_a_trail_does_not_become_one_site() {
             .filter(|i| labels[*i] == label)
             .map(|i| 2.0 * f64::from(u32::try_from(i).unwrap()))
             .collect();
-        let length = along.iter().copied().fold(0.0, f64::max) - along.iter().copied().fold(1e9, f64::min);
+        let length =
+            along.iter().copied().fold(0.0, f64::max) - along.iter().copied().fold(1e9, f64::min);
         // twice the farthest reach of the members' own circles
-        let widest = 2.0 * Tests::new(0.01).farthest2(600).sqrt() * 5.0_f64.hypot(3.0) / Radius95::PER_SIGMA;
+        let widest =
+            2.0 * Tests::new(0.01).farthest2(600).sqrt() * 5.0_f64.hypot(3.0) / Radius95::PER_SIGMA;
         assert!(length <= widest, "{length} m > {widest} m");
     }
     assert!(groups(&labels) >= 60, "{}", groups(&labels));
@@ -70,8 +71,11 @@ fn nothing_and_one_find_are_no_trouble() {
 #[test]
 fn the_order_of_the_finds_does_not_change_the_sites() {
     let mut dice = Dice::new(3);
-    let readings: Vec<Reading> =
-        (0..400).map(|_| reading(300.0 * dice.uniform(), 300.0 * dice.uniform(), 4.0 + 10.0 * dice.uniform())).collect();
+    let readings: Vec<Reading> = (0..400)
+        .map(|_| {
+            reading(300.0 * dice.uniform(), 300.0 * dice.uniform(), 4.0 + 10.0 * dice.uniform())
+        })
+        .collect();
     let forward = group(&readings, Rule::default());
     let backward: Vec<Reading> = readings.iter().rev().copied().collect();
     let mut again = group(&backward, Rule::default());
@@ -80,7 +84,12 @@ fn the_order_of_the_finds_does_not_change_the_sites() {
 }
 
 /// Sites at least three radii apart, each found 1 to 40 times.
-fn simulated(dice: &mut Dice, radius: f64, mixed: f64, truth_factor: f64) -> (Vec<Reading>, Vec<u32>) {
+fn simulated(
+    dice: &mut Dice,
+    radius: f64,
+    mixed: f64,
+    truth_factor: f64,
+) -> (Vec<Reading>, Vec<u32>) {
     let side = 3.0 * radius * 12.0;
     let mut sites: Vec<(f64, f64)> = Vec::new();
     for _ in 0..4_000 {
@@ -117,7 +126,6 @@ fn sites_three_radii_apart_are_told_apart() {
     ] {
         let (readings, truth) = simulated(&mut dice, radius, mixed, factor);
         let index = adjusted_rand(&group(&readings, Rule::default()), &truth);
-        eprintln!("radius {radius} mixed {mixed} factor {factor}: {} finds, ARI {index:.4}", truth.len());
         assert!(index >= floor, "radius {radius}, mixed {mixed}, factor {factor}: {index}");
     }
 }

@@ -135,7 +135,13 @@ fn site_of(
         .map(|i| Spot::of(finds[*i].at).distance(middle).0 + finds[*i].radius.metres().0)
         .fold(0.0, f64::max);
     let radius = Radius95::new(Metres(reach)).unwrap_or(finds[members[0]].radius);
-    Site { id, name: known.names.get(&id).cloned(), at: middle.on_the_ground(), radius, finds: members }
+    Site {
+        id,
+        name: known.names.get(&id).cloned(),
+        at: middle.on_the_ground(),
+        radius,
+        finds: members,
+    }
 }
 
 /// A site that took another in takes its name too, where it has none of its own.
@@ -170,7 +176,11 @@ mod tests {
 
     #[test]
     fn a_coarse_find_is_of_no_site() {
-        let sites = find_sites(&[find(1, 0.0, 8.0), find(2, 5.0, 1_570.0)], SiteRule::default(), &Known::default());
+        let sites = find_sites(
+            &[find(1, 0.0, 8.0), find(2, 5.0, 1_570.0)],
+            SiteRule::default(),
+            &Known::default(),
+        );
         assert_eq!(sites.sites.len(), 1);
         assert_eq!(sites.too_coarse, [1]);
         assert_eq!(sites.of_find, [Some(0), None]);
@@ -196,7 +206,8 @@ mod tests {
             .flat_map(|site| site.finds.iter().map(|i| (finds[*i].id, site.id)))
             .collect();
         let names = [(SiteId(2), "upper gate".to_owned())].into();
-        let known = Known { earlier: Earlier { site_of, next: first.next }, names, together: vec![] };
+        let known =
+            Known { earlier: Earlier { site_of, next: first.next }, names, together: vec![] };
         finds.insert(0, find(3, 502.0, 8.0));
         finds.insert(0, find(4, 900.0, 8.0));
         let second = find_sites(&finds, SiteRule::default(), &known);

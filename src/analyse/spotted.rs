@@ -36,7 +36,8 @@ impl SpottedFind {
     #[must_use]
     pub fn of(find: &KeptFind) -> Option<Self> {
         let place = find.place.as_ref()?;
-        let label = find.record.number.as_ref().map_or_else(|| find.id.to_string(), |n| n.0.clone());
+        let label =
+            find.record.number.as_ref().map_or_else(|| find.id.to_string(), |n| n.0.clone());
         Some(Self {
             id: find.id,
             label: label.into(),
@@ -44,7 +45,13 @@ impl SpottedFind {
             radius: place.radius,
             date: find.date,
             when: find.when.map(|(middle, _)| middle),
-            kind: find.record.name.as_deref().map(str::trim).filter(|n| !n.is_empty()).map(Arc::from),
+            kind: find
+                .record
+                .name
+                .as_deref()
+                .map(str::trim)
+                .filter(|n| !n.is_empty())
+                .map(Arc::from),
             outing: find.outing,
         })
     }
@@ -55,9 +62,9 @@ impl SpottedFind {
 #[must_use]
 pub fn belongs(name: &str, taxon: &str) -> bool {
     let mut words = name.split_whitespace();
-    taxon.split_whitespace().all(|asked| {
-        words.next().is_some_and(|word| word.to_lowercase() == asked.to_lowercase())
-    })
+    taxon
+        .split_whitespace()
+        .all(|asked| words.next().is_some_and(|word| word.to_lowercase() == asked.to_lowercase()))
 }
 
 #[cfg(test)]

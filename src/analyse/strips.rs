@@ -204,7 +204,9 @@ mod tests {
 
     fn area(ways: &[&[PlanePoint]]) -> f64 {
         let mut swept = Swept::new(5.0);
-        ways.iter().for_each(|way| swept.add(way));
+        for way in ways {
+            swept.add(way);
+        }
         swept.area()
     }
 
@@ -253,7 +255,8 @@ mod tests {
         let tries = 40_000;
         let hits = (0..tries)
             .filter(|_| {
-                let point = (x.0 + (x.1 - x.0) * dice.uniform(), y.0 + (y.1 - y.0) * dice.uniform());
+                let point =
+                    (x.0 + (x.1 - x.0) * dice.uniform(), y.0 + (y.1 - y.0) * dice.uniform());
                 way.windows(2).any(|ends| distance_to_piece(point, ends[0], ends[1]) <= 5.0)
             })
             .count();

@@ -121,7 +121,8 @@ impl<'a> Watch<'a> {
             if ends[0].gap_after || ends[1].time < ends[0].time {
                 continue;
             }
-            let Some((enter, leave, nearest)) = inside(spots[0] - middle, spots[1] - middle, self.rule.within.0)
+            let Some((enter, leave, nearest)) =
+                inside(spots[0] - middle, spots[1] - middle, self.rule.within.0)
             else {
                 continue;
             };
@@ -156,9 +157,7 @@ impl<'a> Watch<'a> {
     fn add_find(&self, visits: &mut Vec<Visit>, site: usize, index: usize, find: &SpottedFind) {
         // a find with no time goes to the longest search of the day
         let best = match find.when {
-            Some(when) => visits.iter_mut().min_by(|a, b| {
-                away(a, when).total_cmp(&away(b, when))
-            }),
+            Some(when) => visits.iter_mut().min_by(|a, b| away(a, when).total_cmp(&away(b, when))),
             None => visits.iter_mut().max_by(|a, b| a.searched.0.total_cmp(&b.searched.0)),
         };
         if let Some(visit) = best {
@@ -309,17 +308,23 @@ mod tests {
         let mut there = walk(60, 1, Gait::Search);
         let shifted = |by: i64| {
             let mut later = walk(60, 1, Gait::Walk).points;
-            later.iter_mut().for_each(|p| p.time = Timestamp::from_second(p.time.as_second() + by).unwrap());
+            for p in &mut later {
+                p.time = Timestamp::from_second(p.time.as_second() + by).unwrap();
+            }
             later
         };
         there.points.extend(shifted(120));
         there.points.extend(shifted(4_000));
         let breaks: Vec<usize> = vec![60, 121];
-        breaks.iter().for_each(|i| there.points[*i].gap_after = true);
+        for i in breaks {
+            there.points[i].gap_after = true;
+        }
         let sites = [site(1, 0.0, 30.0)];
         let visits = Watch::new(&sites, VisitRule::default()).visits(&there, &[], &[], &[]);
         assert_eq!(visits.len(), 2);
-        assert!((visits[0].spent.0 - 60.0).abs() < 0.5 && (visits[0].searched.0 - 30.0).abs() < 0.5);
+        assert!(
+            (visits[0].spent.0 - 60.0).abs() < 0.5 && (visits[0].searched.0 - 30.0).abs() < 0.5
+        );
         assert_eq!(visits[1].gait, Gait::Walk);
     }
 

@@ -125,8 +125,14 @@ mod tests {
     #[test]
     fn the_plane_agrees_with_proj() {
         for (middle, places) in [
-            (at(-42.6, 146.4), [at(-42.61, 146.38), at(-41.0, 147.9), at(-37.0, 140.0), at(-42.6, 146.4)]),
-            (at(61.2, 179.9), [at(61.25, -179.8), at(61.0, 179.0), at(66.0, -170.0), at(61.2, 180.0)]),
+            (
+                at(-42.6, 146.4),
+                [at(-42.61, 146.38), at(-41.0, 147.9), at(-37.0, 140.0), at(-42.6, 146.4)],
+            ),
+            (
+                at(61.2, 179.9),
+                [at(61.25, -179.8), at(61.0, 179.0), at(66.0, -170.0), at(61.2, 180.0)],
+            ),
             (at(0.0, 0.0), [at(0.001, 0.001), at(5.0, -7.0), at(-8.0, 3.0), at(0.0, 9.0)]),
         ] {
             let plane = EqualArea::about(middle);
@@ -135,7 +141,9 @@ mod tests {
                 middle.latitude(),
                 middle.longitude()
             );
-            let proj = Proj::new_known_crs("+proj=longlat +ellps=WGS84 +type=crs", &definition, None).unwrap();
+            let proj =
+                Proj::new_known_crs("+proj=longlat +ellps=WGS84 +type=crs", &definition, None)
+                    .unwrap();
             for place in places {
                 let (x, y) = proj.convert((place.longitude(), place.latitude())).unwrap();
                 let (east, north) = plane.to_plane(place);

@@ -15,9 +15,9 @@
 //! | [`zone`] | which clock do people keep here? |
 
 pub mod datum;
-pub mod equal_area;
 pub mod declination;
 pub mod elevation;
+pub mod equal_area;
 pub mod geodesic;
 pub mod grid;
 pub mod local;
