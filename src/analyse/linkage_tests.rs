@@ -1,3 +1,6 @@
+//! Tests of the grouping: what is told apart, no chains, simulated sites with known truth. Layer:
+//! `analyse`.
+
 use super::*;
 use crate::analyse::chance::Dice;
 
