@@ -12,8 +12,10 @@
 //! | [`sun`] | when does the light go? |
 //! | [`elevation`] | how high is the ground? |
 //! | [`equal_area`] | where on a plane that keeps areas? |
+//! | [`dateline`] | where does a line cross the 180th meridian? |
 //! | [`zone`] | which clock do people keep here? |
 
+pub mod dateline;
 pub mod datum;
 pub mod declination;
 pub mod elevation;

@@ -100,6 +100,7 @@ pub struct WrittenTime {
 
 /// The last figure of a written time that means something.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum TimePrecision {
     /// Seconds were written.
     Second,

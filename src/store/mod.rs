@@ -1,1 +1,48 @@
-//! The store: one GeoPackage with all days in it. Layer: `store`.
+//! What do we know from all days? One GeoPackage file with finds, ways, outings, photographs and
+//! stands as layers that any GIS opens, and beside them everything that an import knew.
+//!
+//! An import lands whole or not at all; the same day imported twice changes nothing; a corrected file
+//! of records updates its finds and keeps what it replaced. Photographs, tracks and notebooks are
+//! never copied in and never changed: their paths and hashes are kept. Layer: `store`.
+
+mod columns;
+mod fault;
+mod geometry;
+mod import;
+mod layers;
+mod migrate;
+mod open;
+mod pack;
+mod read;
+mod row;
+mod words;
+
+use std::path::{Path, PathBuf};
+
+use rusqlite::Connection;
+
+pub use import::{Imported, ImportedDay, Outcome};
+pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, Trailhead};
+
+/// A store of all days in one GeoPackage file.
+///
+/// # References
+/// OGC 12-128r17, GeoPackage Encoding Standard 1.3.1, with the extension `gpkg_rtree_index`.
+pub struct Store {
+    connection: Connection,
+    path: PathBuf,
+}
+
+impl Store {
+    /// Where the file is.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+}
+
+impl std::fmt::Debug for Store {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Store").field("path", &self.path).finish_non_exhaustive()
+    }
+}

@@ -1,3 +1,6 @@
 //! What is written and read again is the same.
 
 #![allow(clippy::unwrap_used)]
+
+mod some_day;
+mod store;

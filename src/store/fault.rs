@@ -1,0 +1,84 @@
+//! What does a failure of the database mean for the person at the keyboard? Layer: `store`.
+
+use std::path::Path;
+
+use rusqlite::ErrorCode;
+
+use crate::error::Error;
+
+/// A failure inside the store, before it is told with the store's path.
+#[derive(Debug)]
+pub(super) enum Fault {
+    /// The database said no.
+    Database(rusqlite::Error),
+    /// A row does not hold what trug wrote there.
+    Damaged {
+        /// The table.
+        table: &'static str,
+        /// The key of the row.
+        row: i64,
+        /// What was wrong with it.
+        why: String,
+    },
+    /// Something that has its own words.
+    Told(Error),
+}
+
+/// The result of everything inside the store.
+pub(super) type Attempt<T> = std::result::Result<T, Fault>;
+
+impl From<rusqlite::Error> for Fault {
+    fn from(error: rusqlite::Error) -> Self {
+        Self::Database(error)
+    }
+}
+
+impl From<Error> for Fault {
+    fn from(error: Error) -> Self {
+        Self::Told(error)
+    }
+}
+
+impl Fault {
+    pub(super) fn damaged(table: &'static str, row: i64, why: impl Into<String>) -> Self {
+        Self::Damaged { table, row, why: why.into() }
+    }
+
+    /// The failure as a person can act on it.
+    pub(super) fn tell(self, path: &Path) -> Error {
+        match self {
+            Self::Told(error) => error,
+            Self::Damaged { table, row, why } => {
+                Error::input(format!("a part of the store {} cannot be read", path.display()))
+                    .because(format!("table {table}, row {row}: {why}"))
+                    .hint("if it was edited in another program, undo that edit; otherwise go back to a copy of the store, or import the day again into a new one")
+                    .in_file(path)
+            }
+            Self::Database(error) => of_database(&error, path),
+        }
+    }
+}
+
+fn of_database(error: &rusqlite::Error, path: &Path) -> Error {
+    let store = path.display();
+    let code = error.sqlite_error_code();
+    let told = match code {
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
+            Error::machine(format!("the store {store} is in use"))
+                .hint("close the program that edits it (a GIS, another trug), then try again")
+        }
+        Some(ErrorCode::NotADatabase) => Error::input(format!("{store} is no store"))
+            .hint("name a GeoPackage that trug made, or a new file"),
+        Some(ErrorCode::DatabaseCorrupt) => Error::input(format!("the store {store} is damaged"))
+            .hint("go back to a copy of it; the originals that it was made from are untouched and can be imported again"),
+        Some(ErrorCode::DiskFull) => Error::machine(format!("no space left for the store {store}"))
+            .hint("free some space on that disk; nothing of this import was kept"),
+        Some(ErrorCode::ReadOnly) => Error::machine(format!("the store {store} cannot be written"))
+            .hint("check who may write it and the folder it is in"),
+        Some(ErrorCode::CannotOpen) => Error::machine(format!("the store {store} cannot be opened"))
+            .hint("check the spelling, and who may read and write the file and its folder"),
+        _ => Error::machine(format!("the store {store} could not be read or written"))
+            .hint("see whether the disk is in order; if so, please report this message"),
+    };
+    told.because(error.to_string()).in_file(path)
+}

@@ -1,0 +1,363 @@
+//! How does a find come into the store, and what becomes of its earlier version? Layer: `store`.
+
+use std::collections::{HashMap, HashSet};
+
+use rusqlite::OptionalExtension;
+use uuid::Uuid;
+
+use super::sources::{KnownSource, Sources, is_records};
+use super::{Correction, Update, difference, find_row};
+use crate::model::{Conflict, Find, Located, Record};
+use crate::store::fault::Attempt;
+use crate::store::read::find_row::{COLUMNS, FindRow};
+use crate::store::row::Row;
+use crate::store::words;
+use crate::units::LatLon;
+
+impl Update<'_> {
+    /// Keeps the day's finds and gives their keys in the day's order.
+    pub(super) fn write_finds(&mut self, sources: &Sources, photos: &[i64]) -> Attempt<Vec<i64>> {
+        let stored = self.stored_finds()?;
+        let identities = self.identities()?;
+        let matches = self.match_up(&stored, &identities, &sources.left_out);
+        let mut keys = Vec::with_capacity(self.day.finds.len());
+        for (place, find) in self.day.finds.iter().enumerate() {
+            let old = matches[place].map(|old| &stored[old]);
+            let source = sources.keys.get(find.source).copied();
+            let key = match old {
+                None => self.add(find, identities[place], place, source)?,
+                Some(old) => self.renew(find, old, place, source)?,
+            };
+            self.write_anchors(key, find)?;
+            self.write_claims(key, find, photos)?;
+            keys.push(key);
+        }
+        let came: HashSet<usize> = matches.iter().flatten().copied().collect();
+        self.withdraw(&stored, &came, &matches, sources)?;
+        Ok(keys)
+    }
+
+    fn stored_finds(&self) -> Attempt<Vec<FindRow>> {
+        let mut statement = self.work.prepare_cached(&format!(
+            "SELECT {COLUMNS} FROM finds f WHERE f.outing_id = ?1 ORDER BY f.place, f.id"
+        ))?;
+        let mut rows = statement.query([self.outing])?;
+        let mut stored = Vec::new();
+        while let Some(row) = rows.next()? {
+            stored.push(FindRow::read(row)?);
+        }
+        Ok(stored)
+    }
+
+    /// The identity of each find, made distinct where a number was used twice on one day.
+    fn identities(&self) -> Attempt<Vec<Uuid>> {
+        let mut used = HashSet::new();
+        let mut identities = Vec::with_capacity(self.day.finds.len());
+        for find in &self.day.finds {
+            let mut identity = find.id;
+            if self.belongs_elsewhere(identity)? {
+                identity = Uuid::new_v5(&identity, self.day.outing.id.as_bytes());
+            }
+            while !used.insert(identity) {
+                identity = Uuid::new_v5(&identity, b"again");
+            }
+            identities.push(identity);
+        }
+        Ok(identities)
+    }
+
+    fn belongs_elsewhere(&self, identity: Uuid) -> Attempt<bool> {
+        let home: Option<i64> = self
+            .work
+            .prepare_cached("SELECT outing_id FROM finds WHERE uuid = ?1")?
+            .query_row([identity.to_string()], |row| row.get(0))
+            .optional()?;
+        Ok(home.is_some_and(|home| home != self.outing))
+    }
+
+    /// For each find of the day the stored one that it is: by identity, else by its number, else, where
+    /// neither has a number, by its line in the file of the same name.
+    fn match_up(
+        &self,
+        stored: &[FindRow],
+        identities: &[Uuid],
+        left_out: &[KnownSource],
+    ) -> Vec<Option<usize>> {
+        let by_identity: HashMap<Uuid, usize> =
+            stored.iter().enumerate().map(|(place, find)| (find.uuid, place)).collect();
+        let mut matches: Vec<Option<usize>> =
+            identities.iter().map(|identity| by_identity.get(identity).copied()).collect();
+        let mut taken: HashSet<usize> = matches.iter().flatten().copied().collect();
+        for (find, slot) in self.day.finds.iter().zip(&mut matches) {
+            if slot.is_some() {
+                continue;
+            }
+            let mut candidates = stored.iter().enumerate().filter(|(place, old)| {
+                !taken.contains(place) && self.is_the_same(find, old, left_out)
+            });
+            // Two candidates would be a guess.
+            if let (Some((place, _)), None) = (candidates.next(), candidates.next()) {
+                taken.insert(place);
+                *slot = Some(place);
+            }
+        }
+        matches
+    }
+
+    fn is_the_same(&self, find: &Find, old: &FindRow, left_out: &[KnownSource]) -> bool {
+        match (&find.record.number, &old.record.number) {
+            (Some(new), Some(old)) => new.means(&old.0),
+            (None, None) => {
+                let file = self.day.sources.get(find.source).map(crate::model::SourceFile::name);
+                let old_file = left_out.iter().find(|source| Some(source.key) == old.source);
+                find.record.line == old.record.line
+                    && old_file.is_some_and(|source| Some(source.name()) == file.as_deref())
+            }
+            _ => false,
+        }
+    }
+
+    fn add(
+        &mut self,
+        find: &Find,
+        identity: Uuid,
+        place: usize,
+        source: Option<i64>,
+    ) -> Attempt<i64> {
+        let mut row = Row::new();
+        find_row::set_record(&mut row, self.day, find)?;
+        find_row::set_place(&mut row, find)?;
+        row.set("uuid", identity.to_string())
+            .set("outing_id", self.outing)
+            .set("place", i64::try_from(place).unwrap_or(i64::MAX))
+            .set("source_id", source)
+            .set("revision", 0)
+            .set("imported", self.now.to_owned())
+            .set("changed", self.now.to_owned());
+        self.told.finds_new += 1;
+        Ok(row.insert(self.work, "finds")?)
+    }
+
+    fn renew(
+        &mut self,
+        find: &Find,
+        old: &FindRow,
+        place: usize,
+        source: Option<i64>,
+    ) -> Attempt<i64> {
+        let corrected = difference::corrected(&old.record, &find.record);
+        let keeps_place = self.records_only && find.place.is_err() && old.place.is_some();
+        let moved = !keeps_place && difference::moved(old.place.as_ref(), find.place.as_ref().ok());
+        let mut row = Row::new();
+        find_row::set_record(&mut row, self.day, find)?;
+        if !keeps_place {
+            find_row::set_place(&mut row, find)?;
+        }
+        row.set("place", i64::try_from(place).unwrap_or(i64::MAX))
+            .set("source_id", source)
+            .set("withdrawn", None::<String>);
+        let revision = old.revision + u32::from(!corrected.is_empty());
+        if !corrected.is_empty() || moved || old.withdrawn.is_some() {
+            row.set("revision", revision).set("changed", self.now.to_owned());
+        }
+        if !corrected.is_empty() || moved {
+            self.remember(old, &corrected, moved)?;
+        }
+        self.tell(find, old, corrected, moved, revision);
+        row.update(self.work, "finds", old.key)?;
+        Ok(old.key)
+    }
+
+    fn tell(
+        &mut self,
+        find: &Find,
+        old: &FindRow,
+        corrected: Vec<String>,
+        moved: bool,
+        revision: u32,
+    ) {
+        let name = called(&find.record);
+        if old.withdrawn.is_some() {
+            self.told.notes.push(format!("{name}, withdrawn before, is back"));
+        }
+        let anchors = ["time", "photographs", "waypoint", "coordinates", "date"];
+        let stale = corrected.iter().any(|part| anchors.contains(&part.as_str()));
+        if self.records_only && stale && !moved {
+            self.told.notes.push(format!(
+                "{name} keeps its earlier position, since its track did not come with this import; import the whole folder to place it anew"
+            ));
+        }
+        if !corrected.is_empty() {
+            self.told.finds_corrected.push(Correction { find: name, changed: corrected, revision });
+        } else if moved {
+            self.told.finds_moved.push(name);
+        } else {
+            self.told.finds_unchanged += 1;
+        }
+    }
+
+    /// Keeps the version that is about to be replaced.
+    fn remember(&self, old: &FindRow, corrected: &[String], moved: bool) -> Attempt<()> {
+        let mut changed = corrected.to_vec();
+        changed.extend(moved.then(|| "position".to_owned()));
+        let source: Option<(String, String)> = self
+            .work
+            .prepare_cached("SELECT path, hash FROM sources WHERE id = ?1")?
+            .query_row([old.source], |row| Ok((row.get(0)?, row.get(1)?)))
+            .optional()?;
+        let (path, hash) = source.unzip();
+        let at = old.place.as_ref().map(|place: &Located| place.at);
+        let mut row = Row::new();
+        row.set("find_id", old.key)
+            .set("revision", old.revision)
+            .set("replaced", self.now.to_owned())
+            .set("what_changed", changed.join(", "))
+            .set("record_number", old.record.number.as_ref().map(|number| number.0.clone()))
+            .set("scientific_name", old.record.name.clone())
+            .set("latitude", at.map(LatLon::latitude))
+            .set("longitude", at.map(LatLon::longitude))
+            .set("radius95_m", old.place.as_ref().map(|place| place.radius.metres().0))
+            .set("source_name", path)
+            .set("source_hash", hash)
+            .set("record", words::json(&old.record)?);
+        row.insert(self.work, "find_history")?;
+        Ok(())
+    }
+
+    fn write_anchors(&self, key: i64, find: &Find) -> Attempt<()> {
+        if self.records_only && find.place.is_err() {
+            return Ok(());
+        }
+        self.work.prepare_cached("DELETE FROM anchors WHERE find_id = ?1")?.execute([key])?;
+        for anchor in &find.anchors {
+            let mut row = Row::new();
+            row.set("find_id", key)
+                .set("kind", words::word(anchor.kind)?)
+                .set("latitude", anchor.at.latitude())
+                .set("longitude", anchor.at.longitude())
+                .set("radius95_m", anchor.radius.metres().0)
+                .set("anchor_time", anchor.when.map(words::instant))
+                .set("used", anchor.used)
+                .set("basis", anchor.basis.clone())
+                .set("radius_parts", words::json(&anchor.parts)?);
+            row.insert(self.work, "anchors")?;
+        }
+        Ok(())
+    }
+
+    /// Which photographs show it; where only records came, claims of before stay.
+    fn write_claims(&self, key: i64, find: &Find, photos: &[i64]) -> Attempt<()> {
+        if !(self.records_only && photos.is_empty()) {
+            self.work
+                .prepare_cached("DELETE FROM find_photographs WHERE find_id = ?1")?
+                .execute([key])?;
+        }
+        for photo in find.photos.iter().filter_map(|photo| photos.get(*photo)) {
+            self.work
+                .prepare_cached(
+                    "INSERT OR IGNORE INTO find_photographs (find_id, photograph_id) VALUES (?1, ?2)",
+                )?
+                .execute([key, *photo])?;
+        }
+        Ok(())
+    }
+
+    /// Marks the finds that a file of records had and its corrected version has not.
+    fn withdraw(
+        &mut self,
+        stored: &[FindRow],
+        came: &HashSet<usize>,
+        matches: &[Option<usize>],
+        sources: &Sources,
+    ) -> Attempt<()> {
+        let gone: Vec<&FindRow> = stored
+            .iter()
+            .enumerate()
+            .filter(|(place, old)| !came.contains(place) && old.withdrawn.is_none())
+            .map(|(_, old)| old)
+            .collect();
+        if gone.is_empty() {
+            return Ok(());
+        }
+        for old in gone {
+            if !self.was_corrected(old.source, stored, matches, sources) {
+                continue;
+            }
+            let mut row = Row::new();
+            row.set("withdrawn", self.now.to_owned()).set("changed", self.now.to_owned());
+            row.update(self.work, "finds", old.key)?;
+            self.told.finds_withdrawn.push(called(&old.record));
+        }
+        Ok(())
+    }
+
+    /// Whether a stored file of records came again or has a successor: a file of the same path or name,
+    /// or one into which half of its finds or more have moved.
+    fn was_corrected(
+        &self,
+        source: Option<i64>,
+        stored: &[FindRow],
+        matches: &[Option<usize>],
+        sources: &Sources,
+    ) -> bool {
+        let Some(source) = source else { return false };
+        if sources.keys.contains(&source) {
+            return true;
+        }
+        let Some(old) = sources.left_out.iter().find(|old| old.key == source) else { return false };
+        let same_name =
+            self.day.sources.iter().filter(|new| is_records(new)).any(|new| {
+                new.name() == old.name() || new.path.to_string_lossy() == old.path.as_str()
+            });
+        let all = stored.iter().filter(|find| find.source == Some(source)).count();
+        let moved =
+            matches.iter().flatten().filter(|place| stored[**place].source == Some(source)).count();
+        same_name || moved * 2 >= all
+    }
+
+    /// Conflicts and remarks, in place of those of an earlier import.
+    pub(super) fn write_reports(&self, finds: &[i64]) -> Attempt<()> {
+        for table in ["conflicts", "reports"] {
+            self.work
+                .prepare_cached(&format!("DELETE FROM {table} WHERE outing_id = ?1"))?
+                .execute([self.outing])?;
+        }
+        for conflict in &self.day.conflicts {
+            self.write_conflict(conflict, finds)?;
+        }
+        let set_aside = self.day.set_aside.iter().map(|report| ("set-aside", report));
+        let remarks = self.day.remarks.iter().map(|report| ("remark", report));
+        for (kind, report) in set_aside.chain(remarks) {
+            let mut row = Row::new();
+            row.set("outing_id", self.outing)
+                .set("kind", kind.to_owned())
+                .set("sentence", words::sentence(report))
+                .set("report", words::json(report)?);
+            row.insert(self.work, "reports")?;
+        }
+        Ok(())
+    }
+
+    fn write_conflict(&self, conflict: &Conflict, finds: &[i64]) -> Attempt<()> {
+        let mut row = Row::new();
+        row.set("outing_id", self.outing)
+            .set("kind", words::word(conflict.kind)?)
+            .set("size", words::json(&conflict.size)?)
+            .set("chance", conflict.chance)
+            .set("sentence", words::sentence(&conflict.report))
+            .set("report", words::json(&conflict.report)?);
+        let key = row.insert(self.work, "conflicts")?;
+        for find in conflict.finds.iter().filter_map(|find| finds.get(*find)) {
+            let mut row = Row::new();
+            row.set("conflict_id", key).set("find_id", *find);
+            row.insert(self.work, "conflict_finds")?;
+        }
+        Ok(())
+    }
+}
+
+/// By what a person knows a find: its number, else its name, else its line.
+fn called(record: &Record) -> String {
+    let number = record.number.as_ref().map(|number| number.0.clone());
+    number.or_else(|| record.name.clone()).unwrap_or_else(|| format!("line {}", record.line))
+}

@@ -1,0 +1,208 @@
+//! How does a joined day land in the store: new, unchanged or corrected? Whole or not at all; an
+//! earlier version of a find stays visible; what an import no longer brings is marked, not deleted.
+//! Layer: `store`.
+
+mod difference;
+mod find_row;
+mod finds;
+mod fingerprint;
+mod outing;
+mod pictures;
+mod sources;
+mod way;
+
+use std::collections::HashSet;
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use rusqlite::{Connection, TransactionBehavior};
+use serde::Serialize;
+use uuid::Uuid;
+
+use super::fault::Attempt;
+use super::{Store, layers, words};
+use crate::error::Result;
+use crate::model::Day;
+
+/// What an import did.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct Imported {
+    /// One for each outing, in the order given.
+    pub days: Vec<ImportedDay>,
+}
+
+impl Imported {
+    /// Whether the store is as it was before.
+    #[must_use]
+    pub fn changed_nothing(&self) -> bool {
+        self.days.iter().all(|day| day.outcome == Outcome::Unchanged)
+    }
+}
+
+/// What an import did with one outing.
+#[derive(Clone, Debug, Serialize)]
+pub struct ImportedDay {
+    /// The outing, under the identity by which the store knows it.
+    pub outing: Uuid,
+    /// The date on which it began.
+    pub date: Date,
+    /// In one word.
+    pub outcome: Outcome,
+    /// Finds that the store did not have.
+    pub finds_new: usize,
+    /// Finds that are as they were.
+    pub finds_unchanged: usize,
+    /// Finds whose record was corrected: which, and what changed.
+    pub finds_corrected: Vec<Correction>,
+    /// Finds whose record stands, but whose position was found anew.
+    pub finds_moved: Vec<String>,
+    /// Finds that a corrected file of records no longer has.
+    pub finds_withdrawn: Vec<String>,
+    /// What the collector should know, a sentence each.
+    pub notes: Vec<String>,
+}
+
+/// A find whose record was corrected.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Correction {
+    /// Its number, or its name, or its line.
+    pub find: String,
+    /// What changed: `scientific name`, `host`.
+    pub changed: Vec<String>,
+    /// How often it was corrected by now.
+    pub revision: u32,
+}
+
+/// What became of an outing, in one word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Outcome {
+    /// The store did not have it.
+    New,
+    /// The store has it just so, and nothing was changed.
+    Unchanged,
+    /// The store had it; it was brought up to date.
+    Updated,
+}
+
+impl ImportedDay {
+    fn of(outing: Uuid, date: Date, outcome: Outcome) -> Self {
+        Self {
+            outing,
+            date,
+            outcome,
+            finds_new: 0,
+            finds_unchanged: 0,
+            finds_corrected: Vec::new(),
+            finds_moved: Vec::new(),
+            finds_withdrawn: Vec::new(),
+            notes: Vec::new(),
+        }
+    }
+
+    fn unchanged(known: &outing::Known, day: &Day) -> Self {
+        let mut told = Self::of(known.uuid, day.outing.date, Outcome::Unchanged);
+        told.finds_unchanged = day.finds.len();
+        told
+    }
+}
+
+impl Store {
+    /// Keeps these days: all of them or, on any failure, none.
+    ///
+    /// A day that the store has already is recognised by its outing, by a track that both share, or by
+    /// its finds; if nothing differs, nothing is written. Otherwise its finds are brought up to date,
+    /// each keeping what was replaced ([`Store::history`]); a find that a corrected file of records
+    /// left out is marked as withdrawn.
+    ///
+    /// # Errors
+    /// When the store is in use, read-only or damaged, or the disk is full. Nothing was kept then.
+    pub fn import(&mut self, days: &[Day], now: Timestamp) -> Result<Imported> {
+        let path = self.path.clone();
+        import(&mut self.connection, days, now).map_err(|fault| fault.tell(&path))
+    }
+}
+
+fn import(connection: &mut Connection, days: &[Day], now: Timestamp) -> Attempt<Imported> {
+    let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    let mut session = Session {
+        now: words::instant(now),
+        given: days.iter().map(|day| day.outing.id).collect(),
+        taken: HashSet::new(),
+    };
+    let mut imported = Imported::default();
+    for day in days {
+        imported.days.push(session.keep(&work, day)?);
+    }
+    if imported.changed_nothing() {
+        // Paths may have been brought up to date; the layers are as they were.
+        work.commit()?;
+        return Ok(imported);
+    }
+    layers::refresh(&work, &session.now)?;
+    work.commit()?;
+    Ok(imported)
+}
+
+/// One import.
+struct Session {
+    now: String,
+    /// The outings that this import brings.
+    given: HashSet<Uuid>,
+    /// Outings of the store that a day of this import has claimed.
+    taken: HashSet<i64>,
+}
+
+impl Session {
+    fn keep(&mut self, work: &Connection, day: &Day) -> Attempt<ImportedDay> {
+        let fingerprint = fingerprint::of(day)?;
+        let known = self.recognise(work, day)?;
+        let Some(known) = known else {
+            let key = outing::write(work, None, day, &fingerprint, &self.now)?;
+            self.taken.insert(key);
+            let told = ImportedDay::of(day.outing.id, day.outing.date, Outcome::New);
+            return Update { work, day, outing: key, now: &self.now, records_only: false, told }
+                .run();
+        };
+        self.taken.insert(known.key);
+        if known.fingerprint == fingerprint {
+            sources::refresh_paths(work, known.key, day)?;
+            return Ok(ImportedDay::unchanged(&known, day));
+        }
+        if let Some(note) = sources::only_a_part(work, known.key, day)? {
+            let mut told = ImportedDay::unchanged(&known, day);
+            told.notes.push(note);
+            return Ok(told);
+        }
+        let records_only = day.track.is_empty() && way::has_track(work, known.key)?;
+        let told = ImportedDay::of(known.uuid, day.outing.date, Outcome::Updated);
+        outing::write(work, Some((&known, records_only)), day, &fingerprint, &self.now)?;
+        Update { work, day, outing: known.key, now: &self.now, records_only, told }.run()
+    }
+}
+
+/// One outing on its way into the store.
+struct Update<'a> {
+    work: &'a Connection,
+    day: &'a Day,
+    outing: i64,
+    now: &'a str,
+    /// Whether the day brings no track while the store has one: then that way and the positions that
+    /// rest on it stay.
+    records_only: bool,
+    told: ImportedDay,
+}
+
+impl Update<'_> {
+    fn run(mut self) -> Attempt<ImportedDay> {
+        let sources = sources::write(self.work, self.outing, self.day, self.now)?;
+        if !self.records_only {
+            way::write(self.work, self.outing, self.day, &sources.keys)?;
+        }
+        let photos = pictures::write(self.work, self.outing, self.day)?;
+        let finds = self.write_finds(&sources, &photos)?;
+        self.write_reports(&finds)?;
+        self.told.notes.extend(sources.notes);
+        Ok(self.told)
+    }
+}

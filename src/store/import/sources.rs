@@ -1,0 +1,177 @@
+//! Which files was an outing made from, and which of them came again? Layer: `store`.
+
+use std::collections::HashSet;
+use std::path::Path;
+
+use rusqlite::Connection;
+
+use crate::model::{Day, FileKind, SourceFile};
+use crate::store::fault::Attempt;
+use crate::store::row::Row;
+use crate::store::words;
+
+/// A file that the store knows.
+pub(super) struct KnownSource {
+    pub(super) key: i64,
+    pub(super) path: String,
+    pub(super) kind: String,
+    pub(super) hash: String,
+    pub(super) left_out: bool,
+}
+
+impl KnownSource {
+    pub(super) fn name(&self) -> &str {
+        Path::new(&self.path).file_name().and_then(|name| name.to_str()).unwrap_or(&self.path)
+    }
+}
+
+/// What became of the files of a day.
+pub(super) struct Sources {
+    /// The keys of the day's files, in the day's order.
+    pub(super) keys: Vec<i64>,
+    /// Files that the outing had before and that this import did not bring.
+    pub(super) left_out: Vec<KnownSource>,
+    pub(super) notes: Vec<String>,
+}
+
+pub(super) fn known(work: &Connection, outing: i64) -> Attempt<Vec<KnownSource>> {
+    let mut statement = work.prepare_cached(
+        "SELECT id, path, kind, hash, left_out IS NOT NULL FROM sources
+         WHERE outing_id = ?1 ORDER BY place, id",
+    )?;
+    let rows = statement.query_map([outing], |row| {
+        Ok(KnownSource {
+            key: row.get(0)?,
+            path: row.get(1)?,
+            kind: row.get(2)?,
+            hash: row.get(3)?,
+            left_out: row.get(4)?,
+        })
+    })?;
+    Ok(rows.collect::<Result<_, _>>()?)
+}
+
+/// For each file of the day the place in `known` of the same content: at the same path if possible.
+fn pair(day: &Day, known: &[KnownSource]) -> Vec<Option<usize>> {
+    let mut used = HashSet::new();
+    let mut pairs = vec![None; day.sources.len()];
+    for same_path in [true, false] {
+        for (source, pair) in day.sources.iter().zip(&mut pairs) {
+            if pair.is_some() {
+                continue;
+            }
+            *pair = known.iter().enumerate().position(|(place, other)| {
+                other.hash == source.hash
+                    && (!same_path || other.path == source.path.to_string_lossy())
+                    && !used.contains(&place)
+            });
+            used.extend(*pair);
+        }
+    }
+    pairs
+}
+
+/// Keeps the files of the day. Files of before that did not come again are marked, and stay.
+pub(super) fn write(work: &Connection, outing: i64, day: &Day, now: &str) -> Attempt<Sources> {
+    let mut known = known(work, outing)?;
+    let pairs = pair(day, &known);
+    let mut keys = Vec::with_capacity(day.sources.len());
+    for (place, (source, pair)) in day.sources.iter().zip(&pairs).enumerate() {
+        let mut row = row(source)?;
+        row.set("place", i64::try_from(place).unwrap_or(i64::MAX)).set("left_out", None::<String>);
+        keys.push(match pair {
+            Some(pair) => {
+                row.update(work, "sources", known[*pair].key)?;
+                known[*pair].key
+            }
+            None => row.set("outing_id", outing).insert(work, "sources")?,
+        });
+    }
+    let came: HashSet<i64> = keys.iter().copied().collect();
+    known.retain(|source| !came.contains(&source.key));
+    for source in known.iter().filter(|source| !source.left_out) {
+        Row::new().set("left_out", now.to_owned()).update(work, "sources", source.key)?;
+    }
+    let notes = note_missing_tracks(day, &known);
+    Ok(Sources { keys, left_out: known, notes })
+}
+
+fn row(source: &SourceFile) -> Attempt<Row> {
+    let mut row = Row::new();
+    row.set("path", source.path.to_string_lossy().into_owned())
+        .set("kind", words::word(source.kind)?)
+        .set("size_bytes", i64::try_from(source.bytes).unwrap_or(i64::MAX))
+        .set("hash", source.hash.clone());
+    Ok(row)
+}
+
+/// A way made from fewer tracks than before is worth a word.
+fn note_missing_tracks(day: &Day, left_out: &[KnownSource]) -> Vec<String> {
+    let replaced: HashSet<String> = day.sources.iter().map(SourceFile::name).collect();
+    let missing: Vec<&str> = left_out
+        .iter()
+        .filter(|source| source.kind == "gpx" && !source.left_out)
+        .map(KnownSource::name)
+        .filter(|name| !replaced.contains(*name))
+        .collect();
+    if missing.is_empty() || day.track.is_empty() {
+        return Vec::new();
+    }
+    vec![format!(
+        "this import did not bring {}, which was part of this outing before; its fixes stay in the store, but the way was made without them",
+        missing.join(", ")
+    )]
+}
+
+/// A sentence where the day brings only some of the files that the store has for this outing and
+/// nothing else, while the others still lie where they were: then nothing should change.
+pub(super) fn only_a_part(work: &Connection, outing: i64, day: &Day) -> Attempt<Option<String>> {
+    let known = known(work, outing)?;
+    let pairs = pair(day, &known);
+    let came: HashSet<usize> = pairs.iter().flatten().copied().collect();
+    if came.len() < day.sources.len() {
+        return Ok(None);
+    }
+    let missing: Vec<&KnownSource> = known
+        .iter()
+        .enumerate()
+        .filter(|(place, source)| !came.contains(place) && !source.left_out)
+        .map(|(_, source)| source)
+        .collect();
+    if missing.is_empty() || !missing.iter().all(|source| Path::new(&source.path).exists()) {
+        return Ok(None);
+    }
+    let names: Vec<&str> = missing.iter().take(3).map(|source| source.name()).collect();
+    let more = missing.len() - names.len();
+    let more = if more == 0 { String::new() } else { format!(" and {more} more") };
+    Ok(Some(format!(
+        "the store has this outing with more files ({}{more}), so nothing was changed; import them together",
+        names.join(", ")
+    )))
+}
+
+/// The same content at another place: only the paths are brought up to date.
+pub(super) fn refresh_paths(work: &Connection, outing: i64, day: &Day) -> Attempt<()> {
+    let known = known(work, outing)?;
+    for (source, pair) in day.sources.iter().zip(pair(day, &known)) {
+        let path = source.path.to_string_lossy();
+        let Some(stored) = pair.map(|pair| &known[pair]).filter(|stored| stored.path != path)
+        else {
+            continue;
+        };
+        Row::new().set("path", path.into_owned()).update(work, "sources", stored.key)?;
+    }
+    for placed in &day.photos {
+        let source = &placed.photo.source;
+        work.prepare_cached(
+            "UPDATE photographs SET path = ?1 WHERE outing_id = ?2 AND hash = ?3 AND name = ?4 AND path != ?1",
+        )?
+        .execute((source.path.to_string_lossy(), outing, &source.hash, source.name()))?;
+    }
+    Ok(())
+}
+
+/// The kinds by their word in the table.
+pub(super) fn is_records(source: &SourceFile) -> bool {
+    source.kind == FileKind::Records
+}

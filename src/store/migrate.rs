@@ -1,0 +1,168 @@
+//! Which version of the tables does a store have, and how does it come up to the newest? Refuses a
+//! store that a newer trug made. Layer: `store`.
+
+use std::path::Path;
+
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
+
+use super::fault::Attempt;
+use super::layers::{self, Attributes, Layer};
+use crate::error::Error;
+
+/// What one version adds.
+struct Version {
+    tables: &'static str,
+    layers: &'static [Layer],
+    attributes: &'static [Attributes],
+}
+
+const VERSIONS: [Version; 1] = [Version {
+    tables: include_str!("schema/1.sql"),
+    layers: &[
+        Layer {
+            table: "finds",
+            shape: "POINT",
+            description: "Finds with their position, its 95 % radius and what was written in the field",
+        },
+        Layer {
+            table: "tracks",
+            shape: "MULTILINESTRING",
+            description: "The estimated way of each outing, broken at gaps",
+        },
+        Layer {
+            table: "outings",
+            shape: "POINT",
+            description: "Outings, at the place where they began",
+        },
+        Layer {
+            table: "photographs",
+            shape: "POINT",
+            description: "Photographs where the camera was; the pictures stay where they are",
+        },
+        Layer {
+            table: "stands",
+            shape: "POINT",
+            description: "Places at which the collector stood",
+        },
+        Layer {
+            table: "trailheads",
+            shape: "POINT",
+            description: "Places from which to start and to which to return",
+        },
+        Layer {
+            table: "sites",
+            shape: "POINT",
+            description: "Places of finds that cannot be told apart by their positions",
+        },
+    ],
+    attributes: &[
+        Attributes { table: "settings", description: "The version of the tables, and settings" },
+        Attributes { table: "sources", description: "The files that each outing was made from" },
+        Attributes {
+            table: "fixes",
+            description: "Every fix as recorded, with what became of it; packed by file",
+        },
+        Attributes { table: "track_points", description: "The points of each way; packed" },
+        Attributes { table: "cameras", description: "The clock of each camera on each outing" },
+        Attributes {
+            table: "find_history",
+            description: "What a corrected record or a new position replaced",
+        },
+        Attributes { table: "anchors", description: "What each position rests on" },
+        Attributes { table: "find_photographs", description: "Which photographs show which find" },
+        Attributes { table: "conflicts", description: "What contradicts itself" },
+        Attributes { table: "conflict_finds", description: "The finds that a conflict concerns" },
+        Attributes {
+            table: "reports",
+            description: "What an import set aside, and what a careful colleague would mention",
+        },
+        Attributes { table: "site_finds", description: "Which finds belong to which site" },
+        Attributes { table: "derived", description: "Results kept so as not to be computed twice" },
+    ],
+}];
+
+/// The newest version of the tables.
+pub(super) const NEWEST: usize = VERSIONS.len();
+
+/// The mark of a GeoPackage in the header, `GPKG`.
+const APPLICATION_ID: i32 = 0x4750_4B47;
+/// GeoPackage 1.3.1.
+const GEOPACKAGE_VERSION: i32 = 10_301;
+
+/// Makes all tables in a new, empty file.
+pub(super) fn create(connection: &mut Connection) -> Attempt<()> {
+    let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    // Another trug may have been quicker while this one waited for the lock.
+    if recorded_version(&work)?.is_none() {
+        work.pragma_update(None, "application_id", APPLICATION_ID)?;
+        work.pragma_update(None, "user_version", GEOPACKAGE_VERSION)?;
+        work.execute_batch(include_str!("schema/geopackage.sql"))?;
+        apply_from(&work, 0)?;
+    }
+    work.commit()?;
+    Ok(())
+}
+
+/// Brings the tables up to the newest version, all steps or none.
+pub(super) fn up_to_date(connection: &mut Connection, path: &Path) -> Attempt<()> {
+    let Some(version) = recorded_version(connection)? else {
+        return Err(foreign(path).into());
+    };
+    if version > NEWEST {
+        return Err(too_new(path, version).into());
+    }
+    if version == NEWEST {
+        return Ok(());
+    }
+    let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    let version = recorded_version(&work)?.unwrap_or(version);
+    apply_from(&work, version)?;
+    work.commit()?;
+    Ok(())
+}
+
+fn apply_from(work: &Connection, version: usize) -> Attempt<()> {
+    for step in VERSIONS.iter().skip(version) {
+        work.execute_batch(step.tables)?;
+        step.layers.iter().try_for_each(|layer| layers::add_layer(work, layer))?;
+        step.attributes.iter().try_for_each(|table| layers::add_attributes(work, table))?;
+    }
+    work.execute(
+        "INSERT OR REPLACE INTO settings (name, value) VALUES ('schema_version', ?1)",
+        [NEWEST.to_string()],
+    )?;
+    Ok(())
+}
+
+/// The version that a store says it has; `None` where the tables are not trug's.
+fn recorded_version(connection: &Connection) -> Attempt<Option<usize>> {
+    let ours: i64 = connection.query_row(
+        "SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name IN ('settings', 'finds', 'gpkg_contents')",
+        [],
+        |row| row.get(0),
+    )?;
+    if ours != 3 {
+        return Ok(None);
+    }
+    let version: Option<String> = connection
+        .query_row("SELECT value FROM settings WHERE name = 'schema_version'", [], |row| row.get(0))
+        .optional()
+        // A table of that name with other columns is another program's.
+        .unwrap_or(None);
+    Ok(version.and_then(|version| version.parse().ok()))
+}
+
+/// A GeoPackage without trug's tables.
+fn foreign(path: &Path) -> Error {
+    Error::input(format!("{} is a GeoPackage, but none of trug's", path.display()))
+        .because("it lacks the table settings with a schema_version")
+        .hint("name another file for the store; trug never writes into another program's")
+        .in_file(path)
+}
+
+fn too_new(path: &Path, version: usize) -> Error {
+    Error::input(format!("the store {} was made by a newer trug", path.display()))
+        .because(format!("its tables are version {version}; this trug knows up to {NEWEST}"))
+        .hint("use the newer trug; nothing was changed")
+        .in_file(path)
+}

@@ -1,0 +1,167 @@
+//! Is this file a store, and how is it opened safely? Refuses files of other programs and never
+//! writes over one. Layer: `store`.
+
+use std::fs::File;
+use std::io::{ErrorKind, Read};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::{Connection, OpenFlags};
+
+use super::fault::{Attempt, Fault};
+use super::{Store, layers, migrate};
+use crate::error::{Error, Result};
+
+/// How long to wait for another program to finish its writing.
+const PATIENCE: Duration = Duration::from_secs(10);
+
+impl Store {
+    /// Opens the store at this path, or makes a new one where nothing is.
+    ///
+    /// # Errors
+    /// When the file is no store, is another program's, was made by a newer trug, is damaged or in
+    /// use, or when the disk refuses. No file is ever replaced.
+    pub fn create_or_open(path: &Path) -> Result<Self> {
+        match look(path)? {
+            Found::Nothing => Self::create(path),
+            Found::GeoPackage => Self::open(path),
+        }
+    }
+
+    /// Opens the store at this path.
+    ///
+    /// # Errors
+    /// As [`Store::create_or_open`], and when there is no such file.
+    pub fn open(path: &Path) -> Result<Self> {
+        if let Found::Nothing = look(path)? {
+            return Err(Error::input(format!("there is no store at {}", path.display()))
+                .because("no file of that name, or an empty one")
+                .hint("import a day first: trug import FOLDER --store FILE")
+                .in_file(path));
+        }
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        Self::connect(path, flags, |connection| migrate::up_to_date(connection, path))
+    }
+
+    fn create(path: &Path) -> Result<Self> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
+            | OpenFlags::SQLITE_OPEN_CREATE
+            | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        Self::connect(path, flags, migrate::create)
+    }
+
+    fn connect(
+        path: &Path,
+        flags: OpenFlags,
+        prepare: impl FnOnce(&mut Connection) -> Attempt<()>,
+    ) -> Result<Self> {
+        let connection = prepared(path, flags, prepare).map_err(|fault| fault.tell(path))?;
+        Ok(Self { connection, path: path.to_owned() })
+    }
+}
+
+fn prepared(
+    path: &Path,
+    flags: OpenFlags,
+    prepare: impl FnOnce(&mut Connection) -> Attempt<()>,
+) -> Attempt<Connection> {
+    let mut connection = Connection::open_with_flags(plain(path), flags)?;
+    connection.busy_timeout(PATIENCE)?;
+    connection.set_prepared_statement_cache_capacity(64);
+    layers::add_functions(&connection)?;
+    // One file without companions, which can be copied at any time between two imports, and whose
+    // journal undoes a half import when it is opened next. A GIS may have left it otherwise; where
+    // the file cannot be written the mode stays as it is.
+    let _ = connection.pragma_update(None, "journal_mode", "DELETE");
+    connection.pragma_update(None, "synchronous", "FULL")?;
+    connection.pragma_update(None, "foreign_keys", true)?;
+    connection.pragma_update(None, "trusted_schema", true)?;
+    prepare(&mut connection)?;
+    Ok(connection)
+}
+
+/// A path that the database takes as nothing but a path: `file:x` and `:memory:` are names, too.
+fn plain(path: &Path) -> PathBuf {
+    std::path::absolute(path).unwrap_or_else(|_| Path::new(".").join(path))
+}
+
+enum Found {
+    Nothing,
+    GeoPackage,
+}
+
+/// Looks at the first bytes before the database does, but lets it first undo what a killed program
+/// left half done.
+fn look(path: &Path) -> Result<Found> {
+    if was_interrupted(path) {
+        undo_half_done(path).map_err(|fault| fault.tell(path))?;
+    }
+    let mut head = Vec::new();
+    match File::open(path).and_then(|file| file.take(100).read_to_end(&mut head)) {
+        Ok(0) => return Ok(Found::Nothing),
+        Ok(_) => {}
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Found::Nothing),
+        Err(error) => return Err(Error::file("open the store", path, &error)),
+    }
+    let refuse = |why: &str| {
+        Error::input(format!("{} is no store", path.display()))
+            .because(why)
+            .hint("name a GeoPackage that trug made, or a new file; nothing was changed")
+            .in_file(path)
+    };
+    if !head.starts_with(b"SQLite format 3\0") {
+        return Err(refuse("it is no GeoPackage: it does not begin as an SQLite database does"));
+    }
+    if head.get(68..72) != Some(b"GPKG") {
+        return Err(refuse("it is an SQLite database, but not marked as a GeoPackage"));
+    }
+    Ok(Found::GeoPackage)
+}
+
+/// Whether a journal lies beside the file. Its first bytes are the mark of the database, so that no
+/// file that merely has such a name is taken for one.
+fn was_interrupted(path: &Path) -> bool {
+    const MARK: [u8; 8] = [0xd9, 0xd5, 0x05, 0xf9, 0x20, 0xa1, 0x63, 0xd7];
+    let mut name = path.as_os_str().to_owned();
+    name.push("-journal");
+    let mut head = Vec::new();
+    let read = File::open(name).and_then(|file| file.take(8).read_to_end(&mut head));
+    read.is_ok() && head == MARK
+}
+
+fn undo_half_done(path: &Path) -> Attempt<()> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(plain(path), flags)?;
+    connection.busy_timeout(PATIENCE)?;
+    connection.query_row("SELECT count(*) FROM sqlite_master", [], |_| Ok(()))?;
+    Ok(())
+}
+
+impl Store {
+    /// Whether the file is in order by the database's own check, and no row refers to a missing one.
+    ///
+    /// # Errors
+    /// When it is not, with the first findings.
+    pub fn verify(&self) -> Result<()> {
+        verify(&self.connection, &self.path).map_err(|fault| fault.tell(&self.path))
+    }
+}
+
+fn verify(connection: &Connection, path: &Path) -> Attempt<()> {
+    let findings: Vec<String> = connection
+        .prepare("PRAGMA integrity_check(5)")?
+        .query_map([], |row| row.get(0))?
+        .collect::<rusqlite::Result<_>>()?;
+    let orphans: i64 =
+        connection
+            .query_row("SELECT count(*) FROM pragma_foreign_key_check", [], |row| row.get(0))?;
+    if findings == ["ok"] && orphans == 0 {
+        return Ok(());
+    }
+    Err(Fault::Told(
+        Error::input(format!("the store {} is damaged", path.display()))
+            .because(format!("{}; {orphans} rows refer to missing ones", findings.join("; ")))
+            .hint("go back to a copy of it, or import the days again into a new store")
+            .in_file(path),
+    ))
+}

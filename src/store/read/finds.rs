@@ -1,0 +1,234 @@
+//! Which finds are of that name, of those days, near that place? Layer: `store`.
+
+use std::collections::HashMap;
+
+use jiff::civil::Date;
+use rusqlite::types::Value;
+use rusqlite::{Connection, params_from_iter};
+use uuid::Uuid;
+
+use super::find_row::{COLUMNS, FindRow};
+use super::near;
+use crate::earth::geodesic;
+use crate::error::Result;
+use crate::model::{AnchorKind, KeptFind, KeptPhoto};
+use crate::store::Store;
+use crate::store::fault::Attempt;
+use crate::store::row::Cells;
+use crate::store::words::Cell;
+use crate::units::{LatLon, Metres};
+
+/// Which finds are wanted; what is left empty does not restrict.
+#[derive(Clone, Debug, Default)]
+pub struct FindQuery {
+    /// The beginning of the determined name, whatever its case: `mycena`, `Mycena int`.
+    pub taxon: Option<String>,
+    /// Collected on this local date or later.
+    pub from: Option<Date>,
+    /// Collected on this local date or earlier.
+    pub to: Option<Date>,
+    /// Located within this distance of a place.
+    pub near: Option<(LatLon, Metres)>,
+    /// Of this outing.
+    pub outing: Option<Uuid>,
+    /// The collector's number, as a collector compares it: `th 17` finds `TH-0017`.
+    pub number: Option<String>,
+    /// By this collector, whatever the case.
+    pub collector: Option<String>,
+    /// This find and no other.
+    pub id: Option<Uuid>,
+    /// Whether finds that a corrected file of records left out are wanted too.
+    pub withdrawn: bool,
+}
+
+impl Store {
+    /// The finds that a query asks for, in order of date, then time, then number.
+    ///
+    /// # Accuracy
+    /// `near` is the distance on the ellipsoid to the stated point of the find, not to its circle; it
+    /// holds across the 180th meridian and at the poles.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn finds(&self, query: &FindQuery) -> Result<Vec<KeptFind>> {
+        finds(&self.connection, query).map_err(|fault| fault.tell(&self.path))
+    }
+}
+
+fn finds(connection: &Connection, query: &FindQuery) -> Attempt<Vec<KeptFind>> {
+    let rows = rows(connection, query)?;
+    let wanted: Vec<i64> = rows.iter().map(|row| row.key).collect();
+    let outings = outings(connection)?;
+    let mut anchors = anchors(connection, &wanted)?;
+    let mut photos = photos(connection, &wanted)?;
+    let mut conflicts = conflicts(connection, &wanted)?;
+    let kept = rows.into_iter().map(|row| {
+        let (outing, zone) = outings.get(&row.outing).cloned().unwrap_or_default();
+        KeptFind {
+            id: row.uuid,
+            outing,
+            date: row.date,
+            when: row.when,
+            zone,
+            collector: row.collector,
+            record: row.record,
+            place: row.place,
+            why_unlocated: row.why_unlocated,
+            anchors: anchors.remove(&row.key).unwrap_or_default(),
+            photos: photos.remove(&row.key).unwrap_or_default(),
+            conflicts: conflicts.remove(&row.key).unwrap_or_default(),
+            revision: row.revision,
+            withdrawn: row.withdrawn,
+        }
+    });
+    let mut kept: Vec<KeptFind> = kept.collect();
+    kept.sort_by_cached_key(|find| {
+        let number = find.record.number.clone();
+        let ordinal = number.as_ref().and_then(crate::model::RecordNumber::ordinal);
+        let series = number.as_ref().map(|number| number.series().to_owned());
+        (find.date, find.when.map(|(when, _)| when), series, ordinal, find.record.line, find.id)
+    });
+    Ok(kept)
+}
+
+/// The rows that match: what the database can tell first, then what only the numbers and names of
+/// the trade can.
+fn rows(connection: &Connection, query: &FindQuery) -> Attempt<Vec<FindRow>> {
+    let (condition, values) = condition(query);
+    let mut statement = connection
+        .prepare(&format!("SELECT {COLUMNS} FROM finds f WHERE {condition} ORDER BY f.id"))?;
+    let mut rows = statement.query(params_from_iter(values))?;
+    let mut found = Vec::new();
+    while let Some(row) = rows.next()? {
+        let row = FindRow::read(row)?;
+        if matches(query, &row) {
+            found.push(row);
+        }
+    }
+    Ok(found)
+}
+
+fn condition(query: &FindQuery) -> (String, Vec<Value>) {
+    let mut parts = vec!["1".to_owned()];
+    let mut values: Vec<Value> = Vec::new();
+    let mut add = |part: &str, value: Value| {
+        parts.push(part.to_owned());
+        values.push(value);
+    };
+    if let Some(from) = query.from {
+        add("f.date >= ?", from.to_string().into());
+    }
+    if let Some(to) = query.to {
+        add("f.date <= ?", to.to_string().into());
+    }
+    if let Some(outing) = query.outing {
+        add("f.outing_id = (SELECT id FROM outings WHERE uuid = ?)", outing.to_string().into());
+    }
+    if let Some(id) = query.id {
+        add("f.uuid = ?", id.to_string().into());
+    }
+    if !query.withdrawn {
+        parts.push("f.withdrawn IS NULL".to_owned());
+    }
+    if let Some((at, within)) = query.near {
+        parts.push(near::condition(at, within));
+    }
+    (parts.join(" AND "), values)
+}
+
+fn matches(query: &FindQuery, row: &FindRow) -> bool {
+    let record = &row.record;
+    let taxon = query.taxon.as_ref().is_none_or(|taxon| {
+        record.name.as_ref().is_some_and(|name| plain(name).starts_with(&plain(taxon)))
+    });
+    let number = query
+        .number
+        .as_ref()
+        .is_none_or(|wanted| record.number.as_ref().is_some_and(|number| number.means(wanted)));
+    let collector = query.collector.as_ref().is_none_or(|wanted| {
+        row.collector.as_ref().is_some_and(|collector| plain(collector) == plain(wanted))
+    });
+    let near = query.near.is_none_or(|(at, within)| {
+        row.place.as_ref().is_some_and(|place| geodesic::distance(at, place.at) <= within)
+    });
+    taxon && number && collector && near
+}
+
+/// A name for comparison: one case, single spaces.
+fn plain(name: &str) -> String {
+    let words: Vec<String> = name.split_whitespace().map(str::to_lowercase).collect();
+    words.join(" ")
+}
+
+fn outings(connection: &Connection) -> Attempt<HashMap<i64, (Uuid, String)>> {
+    let mut statement = connection.prepare_cached("SELECT id, uuid, zone FROM outings")?;
+    let mut rows = statement.query([])?;
+    let mut outings = HashMap::new();
+    while let Some(row) = rows.next()? {
+        let key = row.get(0)?;
+        let uuid = Cell { table: "outings", row: key }.uuid(&row.get::<_, String>(1)?)?;
+        outings.insert(key, (uuid, row.get(2)?));
+    }
+    Ok(outings)
+}
+
+/// Something of each wanted find, read in one go; a question for each find would be slow for many.
+fn of_each<T>(
+    connection: &Connection,
+    wanted: &[i64],
+    select: &str,
+    read: impl Fn(&mut Cells<'_>) -> Attempt<T>,
+) -> Attempt<HashMap<i64, Vec<T>>> {
+    const ONE_BY_ONE: usize = 200;
+    let mut of_each: HashMap<i64, Vec<T>> = HashMap::new();
+    let mut take = |row: &rusqlite::Row<'_>| -> Attempt<()> {
+        let mut cells = Cells::of(row);
+        let find = cells.next()?;
+        of_each.entry(find).or_default().push(read(&mut cells)?);
+        Ok(())
+    };
+    if wanted.len() <= ONE_BY_ONE {
+        let mut statement = connection.prepare_cached(&select.replace("{which}", "= ?1"))?;
+        for find in wanted {
+            let mut rows = statement.query([find])?;
+            while let Some(row) = rows.next()? {
+                take(row)?;
+            }
+        }
+    } else {
+        let mut statement = connection.prepare_cached(&select.replace("{which}", "IS NOT NULL"))?;
+        let mut rows = statement.query([])?;
+        while let Some(row) = rows.next()? {
+            take(row)?;
+        }
+    }
+    Ok(of_each)
+}
+
+fn anchors(
+    connection: &Connection,
+    wanted: &[i64],
+) -> Attempt<HashMap<i64, Vec<(AnchorKind, String)>>> {
+    let select = "SELECT find_id, id, kind, basis FROM anchors WHERE find_id {which} ORDER BY id";
+    of_each(connection, wanted, select, |cells| {
+        let cell = Cell { table: "anchors", row: cells.next()? };
+        Ok((cell.word(&cells.next::<String>()?)?, cells.next()?))
+    })
+}
+
+fn photos(connection: &Connection, wanted: &[i64]) -> Attempt<HashMap<i64, Vec<KeptPhoto>>> {
+    let select = "SELECT c.find_id, p.id, p.path, p.hash, p.taken_time FROM find_photographs c
+        JOIN photographs p ON p.id = c.photograph_id WHERE c.find_id {which} ORDER BY c.id";
+    of_each(connection, wanted, select, |cells| {
+        let cell = Cell { table: "photographs", row: cells.next()? };
+        let (path, hash) = (cells.next()?, cells.next()?);
+        let when = cell.some(cells.text()?, Cell::instant)?;
+        Ok(KeptPhoto { path, hash, when })
+    })
+}
+
+fn conflicts(connection: &Connection, wanted: &[i64]) -> Attempt<HashMap<i64, Vec<String>>> {
+    let select = "SELECT f.find_id, c.sentence FROM conflict_finds f
+        JOIN conflicts c ON c.id = f.conflict_id WHERE f.find_id {which} ORDER BY c.id";
+    of_each(connection, wanted, select, |cells| Ok(cells.next()?))
+}

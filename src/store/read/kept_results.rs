@@ -1,0 +1,67 @@
+//! Which results and settings were kept from one run to the next? Layer: `store`.
+
+use rusqlite::{Connection, OptionalExtension};
+
+use crate::error::Result;
+use crate::store::Store;
+use crate::store::fault::Attempt;
+
+impl Store {
+    /// A result that was kept under this name for exactly these inputs (told by their hash).
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn derived(&self, name: &str, inputs: &str) -> Result<Option<Vec<u8>>> {
+        derived(&self.connection, name, inputs).map_err(|fault| fault.tell(&self.path))
+    }
+
+    /// Keeps a result under this name, in place of one for other inputs. Results can always be
+    /// computed again; nothing else is kept this way.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn keep_derived(&mut self, name: &str, inputs: &str, value: &[u8]) -> Result<()> {
+        let kept = self.connection.execute(
+            "INSERT INTO derived (name, inputs, value) VALUES (?1, ?2, ?3)
+             ON CONFLICT (name) DO UPDATE SET inputs = ?2, value = ?3",
+            (name, inputs, value),
+        );
+        kept.map(|_| ()).map_err(|error| super::super::fault::Fault::from(error).tell(&self.path))
+    }
+
+    /// A setting of this store.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn setting(&self, name: &str) -> Result<Option<String>> {
+        setting(&self.connection, name).map_err(|fault| fault.tell(&self.path))
+    }
+
+    /// Keeps a setting of this store.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn keep_setting(&mut self, name: &str, value: &str) -> Result<()> {
+        let kept = self.connection.execute(
+            "INSERT INTO settings (name, value) VALUES ('user:' || ?1, ?2)
+             ON CONFLICT (name) DO UPDATE SET value = ?2",
+            (name, value),
+        );
+        kept.map(|_| ()).map_err(|error| super::super::fault::Fault::from(error).tell(&self.path))
+    }
+}
+
+fn derived(connection: &Connection, name: &str, inputs: &str) -> Attempt<Option<Vec<u8>>> {
+    Ok(connection
+        .prepare_cached("SELECT value FROM derived WHERE name = ?1 AND inputs = ?2")?
+        .query_row([name, inputs], |row| row.get(0))
+        .optional()?)
+}
+
+/// The user's settings stand apart from trug's own, so that none can be named `schema_version`.
+fn setting(connection: &Connection, name: &str) -> Attempt<Option<String>> {
+    Ok(connection
+        .prepare_cached("SELECT value FROM settings WHERE name = 'user:' || ?1")?
+        .query_row([name], |row| row.get(0))
+        .optional()?)
+}

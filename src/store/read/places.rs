@@ -1,0 +1,209 @@
+//! Which trailheads and sites does the store know? Layer: `store`.
+
+use std::collections::HashMap;
+
+use jiff::Timestamp;
+use rusqlite::{Connection, TransactionBehavior};
+use serde::Serialize;
+use uuid::Uuid;
+
+use crate::error::{Error, Result};
+use crate::model::SiteId;
+use crate::store::fault::{Attempt, Fault};
+use crate::store::row::{Cells, Row};
+use crate::store::words::Cell;
+use crate::store::{Store, geometry, layers, words};
+use crate::units::{LatLon, Metres, Radius95};
+
+/// A place from which to start and to which to return.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Trailhead {
+    /// Its name, by which it is known.
+    pub name: String,
+    /// Where it is.
+    pub at: LatLon,
+    /// Anything worth knowing.
+    pub notes: Option<String>,
+}
+
+/// A site as the store remembers it: its lasting number, its name and which finds belong to it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct KeptSite {
+    /// Its lasting number.
+    pub id: SiteId,
+    /// The user's name for it.
+    pub name: Option<String>,
+    /// Its middle.
+    pub at: LatLon,
+    /// The circle that holds its finds' own circles.
+    pub radius: Radius95,
+    /// Its finds.
+    pub finds: Vec<Uuid>,
+}
+
+impl Store {
+    /// All trailheads in order of name.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn trailheads(&self) -> Result<Vec<Trailhead>> {
+        trailheads(&self.connection).map_err(|fault| fault.tell(&self.path))
+    }
+
+    /// Keeps a trailhead, in place of one of the same name.
+    ///
+    /// # Errors
+    /// When the name is empty or the store cannot be written.
+    pub fn keep_trailhead(&mut self, trailhead: &Trailhead, now: Timestamp) -> Result<()> {
+        if trailhead.name.trim().is_empty() {
+            return Err(Error::input("a trailhead needs a name")
+                .because("the name given is empty")
+                .hint("give it the name by which you will ask for it"));
+        }
+        let path = self.path.clone();
+        keep_trailhead(&mut self.connection, trailhead, &words::instant(now))
+            .map_err(|fault| fault.tell(&path))
+    }
+
+    /// Forgets the trailhead of this name, and tells whether there was one.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn forget_trailhead(&mut self, name: &str, now: Timestamp) -> Result<bool> {
+        let path = self.path.clone();
+        forget_trailhead(&mut self.connection, name, &words::instant(now))
+            .map_err(|fault| fault.tell(&path))
+    }
+
+    /// The sites as they were last kept, in order of their numbers.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn sites(&self) -> Result<Vec<KeptSite>> {
+        sites(&self.connection).map_err(|fault| fault.tell(&self.path))
+    }
+
+    /// Keeps these sites in place of those kept before, all or none.
+    ///
+    /// # Errors
+    /// When two sites have one name, share a find or name a find that the store does not have, or when
+    /// the store cannot be written.
+    pub fn keep_sites(&mut self, sites: &[KeptSite], now: Timestamp) -> Result<()> {
+        let path = self.path.clone();
+        keep_sites(&mut self.connection, sites, &words::instant(now))
+            .map_err(|fault| fault.tell(&path))
+    }
+}
+
+fn trailheads(connection: &Connection) -> Attempt<Vec<Trailhead>> {
+    let mut statement = connection
+        .prepare_cached("SELECT id, name, geom, notes FROM trailheads ORDER BY name, id")?;
+    let mut rows = statement.query([])?;
+    let mut trailheads = Vec::new();
+    while let Some(row) = rows.next()? {
+        let mut cells = Cells::of(row);
+        let key = cells.next()?;
+        let name = cells.next()?;
+        let at = cells.bytes()?.and_then(geometry::position);
+        let at = at.ok_or_else(|| Fault::damaged("trailheads", key, "it has no position"))?;
+        trailheads.push(Trailhead { name, at, notes: cells.next()? });
+    }
+    Ok(trailheads)
+}
+
+fn keep_trailhead(connection: &mut Connection, trailhead: &Trailhead, now: &str) -> Attempt<()> {
+    let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    work.execute("DELETE FROM trailheads WHERE name = ?1", [&trailhead.name])?;
+    let mut row = Row::new();
+    row.set("name", trailhead.name.clone())
+        .set("geom", geometry::point(trailhead.at))
+        .set("notes", trailhead.notes.clone());
+    row.insert(&work, "trailheads")?;
+    layers::refresh(&work, now)?;
+    work.commit()?;
+    Ok(())
+}
+
+fn forget_trailhead(connection: &mut Connection, name: &str, now: &str) -> Attempt<bool> {
+    let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    let gone = work.execute("DELETE FROM trailheads WHERE name = ?1", [name])?;
+    layers::refresh(&work, now)?;
+    work.commit()?;
+    Ok(gone > 0)
+}
+
+fn sites(connection: &Connection) -> Attempt<Vec<KeptSite>> {
+    let mut members: HashMap<i64, Vec<Uuid>> = HashMap::new();
+    let mut statement = connection.prepare_cached(
+        "SELECT m.site_id, f.id, f.uuid FROM site_finds m JOIN finds f ON f.id = m.find_id ORDER BY m.id",
+    )?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        let uuid = Cell { table: "finds", row: row.get(1)? }.uuid(&row.get::<_, String>(2)?)?;
+        members.entry(row.get(0)?).or_default().push(uuid);
+    }
+    let mut statement =
+        connection.prepare_cached("SELECT id, name, geom, radius95_m FROM sites ORDER BY id")?;
+    let mut rows = statement.query([])?;
+    let mut sites = Vec::new();
+    while let Some(row) = rows.next()? {
+        let mut cells = Cells::of(row);
+        let key: i64 = cells.next()?;
+        let name = cells.next()?;
+        let at = cells.bytes()?.and_then(geometry::position);
+        let radius = Radius95::new(Metres(cells.next()?));
+        let (Some(at), Some(radius)) = (at, radius) else {
+            return Err(Fault::damaged("sites", key, "it has no position or no radius"));
+        };
+        let finds = members.remove(&key).unwrap_or_default();
+        sites.push(KeptSite { id: SiteId(key), name, at, radius, finds });
+    }
+    Ok(sites)
+}
+
+fn keep_sites(connection: &mut Connection, sites: &[KeptSite], now: &str) -> Attempt<()> {
+    let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    work.execute("DELETE FROM sites", [])?;
+    for site in sites {
+        let mut row = Row::new();
+        row.set("id", site.id.0)
+            .set("geom", geometry::point(site.at))
+            .set("name", site.name.clone())
+            .set("radius95_m", site.radius.metres().0)
+            .set("find_count", i64::try_from(site.finds.len()).unwrap_or(i64::MAX))
+            .set("changed", now.to_owned());
+        row.insert(&work, "sites").map_err(|error| refuse(&error, site).unwrap_or(error.into()))?;
+        for find in &site.finds {
+            let added = work
+                .prepare_cached(
+                    "INSERT INTO site_finds (site_id, find_id) SELECT ?1, id FROM finds WHERE uuid = ?2",
+                )?
+                .execute((site.id.0, find.to_string()))
+                .map_err(|error| refuse(&error, site).unwrap_or(error.into()))?;
+            if added == 0 {
+                return Err(Error::input(format!(
+                    "site {} names a find that the store does not have",
+                    site.id.0
+                ))
+                .because(format!("no find has the identity {find}"))
+                .hint("compute the sites again from the finds of this store")
+                .into());
+            }
+        }
+    }
+    layers::refresh(&work, now)?;
+    work.commit()?;
+    Ok(())
+}
+
+/// A name or a find that two sites would share.
+fn refuse(error: &rusqlite::Error, site: &KeptSite) -> Option<Fault> {
+    if error.sqlite_error_code() != Some(rusqlite::ErrorCode::ConstraintViolation) {
+        return None;
+    }
+    let name = site.name.as_deref().unwrap_or("without a name");
+    let told = Error::input(format!("site {} ({name}) cannot be kept", site.id.0))
+        .because(format!("it shares its number, its name or a find with another site ({error})"))
+        .hint("give each site a name of its own");
+    Some(told.into())
+}

@@ -1,0 +1,100 @@
+//! Which way did an outing take, and where did it pause? One way at a time in memory. Layer: `store`.
+
+use rusqlite::{Connection, OptionalExtension};
+use uuid::Uuid;
+
+use crate::error::Result;
+use crate::model::{Stand, TrackPoint};
+use crate::store::fault::{Attempt, Fault};
+use crate::store::row::Cells;
+use crate::store::words::Cell;
+use crate::store::{Store, geometry, pack};
+use crate::units::{Metres, Radius95};
+
+impl Store {
+    /// The way of an outing; empty where it has none.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn track(&self, outing: Uuid) -> Result<Vec<TrackPoint>> {
+        let found = key(&self.connection, outing)
+            .and_then(|key| key.map_or(Ok(Vec::new()), |key| track(&self.connection, key)));
+        found.map_err(|fault| fault.tell(&self.path))
+    }
+
+    /// The ways of all outings that have one, in order of time, read one after another: thousands of
+    /// days need no more memory than the longest.
+    ///
+    /// # Errors
+    /// When the store cannot be read; each way may fail on its own.
+    pub fn tracks(&self) -> Result<impl Iterator<Item = Result<(Uuid, Vec<TrackPoint>)>> + '_> {
+        let keys = track_keys(&self.connection).map_err(|fault| fault.tell(&self.path))?;
+        Ok(keys.into_iter().map(|(key, outing)| {
+            let points = track(&self.connection, key).map_err(|fault| fault.tell(&self.path))?;
+            Ok((outing, points))
+        }))
+    }
+
+    /// The stands of an outing in order of time.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn stands(&self, outing: Uuid) -> Result<Vec<Stand>> {
+        let found = key(&self.connection, outing)
+            .and_then(|key| key.map_or(Ok(Vec::new()), |key| stands(&self.connection, key)));
+        found.map_err(|fault| fault.tell(&self.path))
+    }
+}
+
+pub(super) fn key(connection: &Connection, outing: Uuid) -> Attempt<Option<i64>> {
+    Ok(connection
+        .prepare_cached("SELECT id FROM outings WHERE uuid = ?1")?
+        .query_row([outing.to_string()], |row| row.get(0))
+        .optional()?)
+}
+
+fn track_keys(connection: &Connection) -> Attempt<Vec<(i64, Uuid)>> {
+    let mut statement = connection.prepare_cached(
+        "SELECT o.id, o.uuid FROM outings o JOIN track_points p ON p.outing_id = o.id
+         ORDER BY o.date, o.start_time, o.uuid",
+    )?;
+    let mut rows = statement.query([])?;
+    let mut keys = Vec::new();
+    while let Some(row) = rows.next()? {
+        let key = row.get(0)?;
+        keys.push((key, Cell { table: "outings", row: key }.uuid(&row.get::<_, String>(1)?)?));
+    }
+    Ok(keys)
+}
+
+pub(super) fn track(connection: &Connection, outing: i64) -> Attempt<Vec<TrackPoint>> {
+    let packed: Option<(i64, Vec<u8>)> = connection
+        .prepare_cached("SELECT id, packed FROM track_points WHERE outing_id = ?1")?
+        .query_row([outing], |row| Ok((row.get(0)?, row.get(1)?)))
+        .optional()?;
+    let Some((row, packed)) = packed else { return Ok(Vec::new()) };
+    pack::unpack_track(&packed)
+        .ok_or_else(|| Fault::damaged("track_points", row, "the points cannot be unpacked"))
+}
+
+pub(super) fn stands(connection: &Connection, outing: i64) -> Attempt<Vec<Stand>> {
+    let mut statement = connection.prepare_cached(
+        "SELECT id, start_time, end_time, geom, radius95_m FROM stands WHERE outing_id = ?1
+         ORDER BY start_time, id",
+    )?;
+    let mut rows = statement.query([outing])?;
+    let mut stands = Vec::new();
+    while let Some(row) = rows.next()? {
+        let mut cells = Cells::of(row);
+        let cell = Cell { table: "stands", row: cells.next()? };
+        let start = cell.instant(&cells.next::<String>()?)?;
+        let end = cell.instant(&cells.next::<String>()?)?;
+        let at = cells.bytes()?.and_then(geometry::position);
+        let radius = Radius95::new(Metres(cells.next()?));
+        let (Some(at), Some(radius)) = (at, radius) else {
+            return Err(Fault::damaged(cell.table, cell.row, "it has no position or no radius"));
+        };
+        stands.push(Stand { start, end, at, radius });
+    }
+    Ok(stands)
+}

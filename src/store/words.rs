@@ -1,0 +1,144 @@
+//! How do instants, dates, choices and structures look in a column of the store? As GeoPackage text
+//! where it has a form for them, as one word for a choice, as JSON for what has inner parts.
+//! Layer: `store`.
+
+use jiff::civil::{Date, DateTime, Time};
+use jiff::{Timestamp, Unit};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use uuid::Uuid;
+
+use super::fault::{Attempt, Fault};
+use crate::error::Error;
+
+/// The form of GeoPackage 1.3, table 1: `2026-05-03T04:00:00.000Z`; rounded to the millisecond.
+pub(super) fn instant(when: Timestamp) -> String {
+    let rounded = when.round(Unit::Millisecond).unwrap_or(when);
+    rounded.strftime("%Y-%m-%dT%H:%M:%S%.3fZ").to_string()
+}
+
+/// A choice as its one word, a structure as JSON.
+pub(super) fn json<T: Serialize + ?Sized>(value: &T) -> Attempt<String> {
+    serde_json::to_string(value)
+        .map_err(|error| Error::program("cannot keep a value").because(error.to_string()).into())
+}
+
+/// The word of a choice: `photo-time`.
+pub(super) fn word<T: Serialize>(choice: T) -> Attempt<String> {
+    match serde_json::to_value(choice) {
+        Ok(serde_json::Value::String(word)) => Ok(word),
+        other => Err(Error::program("a choice has no word").because(format!("{other:?}")).into()),
+    }
+}
+
+/// Where a value was read, to say so when it cannot be understood.
+#[derive(Clone, Copy)]
+pub(super) struct Cell {
+    pub(super) table: &'static str,
+    pub(super) row: i64,
+}
+
+impl Cell {
+    fn damaged(self, what: &str, text: &str) -> Fault {
+        let shown: String = text.chars().take(60).collect();
+        Fault::damaged(self.table, self.row, format!("\"{shown}\" is no {what}"))
+    }
+
+    pub(super) fn instant(self, text: &str) -> Attempt<Timestamp> {
+        text.parse().map_err(|_| self.damaged("time", text))
+    }
+
+    pub(super) fn date(self, text: &str) -> Attempt<Date> {
+        text.parse().map_err(|_| self.damaged("date", text))
+    }
+
+    pub(super) fn time(self, text: &str) -> Attempt<Time> {
+        text.parse().map_err(|_| self.damaged("time of day", text))
+    }
+
+    pub(super) fn wall_clock(self, text: &str) -> Attempt<DateTime> {
+        text.parse().map_err(|_| self.damaged("date and time", text))
+    }
+
+    pub(super) fn uuid(self, text: &str) -> Attempt<Uuid> {
+        text.parse().map_err(|_| self.damaged("UUID", text))
+    }
+
+    pub(super) fn json<T: DeserializeOwned>(self, text: &str) -> Attempt<T> {
+        serde_json::from_str(text).map_err(|_| self.damaged("value that trug wrote", text))
+    }
+
+    pub(super) fn word<T: DeserializeOwned>(self, text: &str) -> Attempt<T> {
+        serde_json::from_value(text.into()).map_err(|_| self.damaged("word that trug knows", text))
+    }
+
+    /// The same for a cell that may be empty.
+    pub(super) fn some<T>(
+        self,
+        text: Option<&str>,
+        read: impl FnOnce(Self, &str) -> Attempt<T>,
+    ) -> Attempt<Option<T>> {
+        text.map(|text| read(self, text)).transpose()
+    }
+
+    /// A report as an error has it in JSON.
+    pub(super) fn report(self, text: &str) -> Attempt<Error> {
+        let parts: serde_json::Value = self.json(text)?;
+        let part = |name: &str| parts.get(name).and_then(serde_json::Value::as_str);
+        let mut error = Error::input(part("what").unwrap_or_default());
+        if let Some(why) = part("why") {
+            error = error.because(why);
+        }
+        if let Some(hint) = part("hint") {
+            error = error.hint(hint);
+        }
+        if let Some(file) = part("file") {
+            error = error.in_file(file);
+        }
+        if let Some(line) = parts.get("line").and_then(serde_json::Value::as_u64) {
+            error = error.at_line(line);
+        }
+        Ok(error)
+    }
+}
+
+/// A report in one sentence, for a GIS user.
+pub(super) fn sentence(report: &Error) -> String {
+    match report.why() {
+        Some(why) => format!("{}: {why}", report.what()),
+        None => report.what().to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{AnchorKind, Verdict};
+
+    const CELL: Cell = Cell { table: "finds", row: 7 };
+
+    #[test]
+    fn an_instant_has_the_form_of_the_standard() {
+        let when: Timestamp = "2026-05-03T04:00:00.9996Z".parse().unwrap();
+        assert_eq!(instant(when), "2026-05-03T04:00:01.000Z");
+        assert_eq!(
+            CELL.instant("2026-05-03T04:00:01.000Z").unwrap(),
+            when.round(Unit::Millisecond).unwrap()
+        );
+    }
+
+    #[test]
+    fn choices_are_words() {
+        assert_eq!(word(AnchorKind::PhotoTime).unwrap(), "photo-time");
+        assert_eq!(CELL.word::<Verdict>("start-up").unwrap(), Verdict::StartUp);
+        let told = CELL.word::<Verdict>("vanished").unwrap_err();
+        assert!(format!("{told:?}").contains("vanished"), "{told:?}");
+    }
+
+    #[test]
+    fn a_report_comes_back_with_its_parts() {
+        let report = Error::input("a").because("b").hint("c").in_file("d.csv").at_line(3);
+        let back = CELL.report(&json(&report).unwrap()).unwrap();
+        assert_eq!(json(&back).unwrap(), json(&report).unwrap());
+    }
+}
