@@ -1,0 +1,113 @@
+//! What happens inside a part that is passed over, and to text between tags? Layer: `ingest`.
+
+use std::io::Read;
+
+use super::super::element::{Element, PointKind};
+use super::super::fault::Fault;
+use super::super::skipped::Leaving;
+use super::super::source::Source;
+use super::{Assembly, LONGEST_PREAMBLE, Root};
+use crate::error::Result;
+
+/// Names under which extensions tell how many fixes a receiver averaged for a waypoint.
+const AVERAGED: [&str; 5] = ["samples", "averaged", "averages", "averagedfixes", "samplecount"];
+
+impl Assembly {
+    /// A start tag of something that trug does not read.
+    pub(super) fn start_other<R: Read>(&mut self, name: &str, empty: bool, place: &mut Source<R>) {
+        if empty {
+            return;
+        }
+        if name == "extensions" && self.is_in_point(PointKind::Track) {
+            place.skip_plain_extensions();
+        }
+        self.skipped.enter(name, self.prefixes.element(name));
+    }
+
+    /// A start tag inside such a thing.
+    pub(super) fn start_skipped(&mut self, name: &str, element: Element, empty: bool) {
+        if empty {
+            return;
+        }
+        self.skipped.enter(name, element);
+        if self.is_in_point(PointKind::Waypoint) && self.field.is_none() {
+            let local = name.rsplit(':').next().unwrap_or(name);
+            self.counting = AVERAGED.iter().any(|known| known.eq_ignore_ascii_case(local));
+            self.words.clear();
+        }
+    }
+
+    fn is_in_point(&self, kind: PointKind) -> bool {
+        self.point.as_ref().is_some_and(|point| point.kind == kind)
+    }
+
+    /// An end tag inside such a thing. False where the tag ends more than what is passed over.
+    pub(super) fn end_skipped<R: Read>(
+        &mut self,
+        name: &str,
+        element: Element,
+        place: &mut Source<R>,
+    ) -> bool {
+        if self.counting {
+            self.counting = false;
+            let count = self.words.trimmed().parse().ok().filter(|&count| count > 0);
+            if let Some(point) = self.point.as_mut() {
+                point.averaged = point.averaged.or(count);
+            }
+        }
+        let leaving = self.skipped.leave(name, element);
+        if matches!(leaving, Leaving::Mismatched | Leaving::Beyond) {
+            self.mismatch(&format!("</{name}>"), place);
+        }
+        leaving != Leaving::Beyond
+    }
+
+    /// Whether the text that comes next is a value.
+    #[inline]
+    pub(in super::super) fn wants_text(&self) -> bool {
+        (self.field.is_some() && !self.skipped.is_active()) || self.counting
+    }
+
+    /// Text between tags.
+    ///
+    /// # Errors
+    /// When so much text stands before the first tag that this is no XML at all.
+    pub(in super::super) fn text<R: Read>(
+        &mut self,
+        text: &str,
+        place: &mut Source<R>,
+    ) -> Result<()> {
+        if self.wants_text() {
+            if !self.words.append(text) {
+                self.tally.add(Fault::TextTooLong, self.words.beginning(), || place.line());
+            }
+        } else if self.root == Root::Awaited {
+            self.preamble += text.trim().len();
+            if self.preamble > LONGEST_PREAMBLE {
+                return Err(self.refusal(place));
+            }
+        }
+        Ok(())
+    }
+
+    /// More of this text is not kept, if any of it is.
+    pub(in super::super) fn cut_text(&mut self, line: u64) {
+        if self.wants_text() && self.words.cut() {
+            self.tally.add(Fault::TextTooLong, self.words.beginning(), || line);
+        }
+    }
+
+    /// An entity that stands for no known character stays as it is written.
+    pub(in super::super) fn entity<R: Read>(&mut self, name: &str, place: &mut Source<R>) {
+        if !self.wants_text() {
+            return;
+        }
+        let written = format!("&{name};");
+        if name.chars().all(|c| c.is_alphanumeric() || "#_-.:".contains(c)) {
+            self.tally.add(Fault::EntityRefused, &written, || place.line());
+        }
+        if !self.words.append(&written) {
+            self.tally.add(Fault::TextTooLong, self.words.beginning(), || place.line());
+        }
+    }
+}

@@ -1,0 +1,95 @@
+//! In which encoding is this file written? Told by its byte-order mark, by the zeros of UTF-16, or
+//! by what its XML declaration says; UTF-8 where nothing speaks. Refuses UTF-32. Layer: `ingest`.
+
+use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE};
+
+/// How much of a file is looked at before the first character is decoded.
+pub(super) const HEAD: usize = 1024;
+
+/// What the head of a file tells of its encoding.
+pub(super) struct Detected {
+    /// The encoding to decode with.
+    pub(super) encoding: &'static Encoding,
+    /// The length of the byte-order mark, which is no text.
+    pub(super) mark: usize,
+    /// An encoding that the file claims and that nobody knows.
+    pub(super) unknown: Option<String>,
+}
+
+/// The encoding of a file that begins with these bytes; `None` for UTF-32.
+///
+/// # References
+/// W3C, Extensible Markup Language (XML) 1.0, 5th edition, appendix F; labels by the WHATWG Encoding
+/// Standard (`iso-8859-1` therefore means windows-1252).
+pub(super) fn detect(head: &[u8]) -> Option<Detected> {
+    let known = |encoding, mark| Some(Detected { encoding, mark, unknown: None });
+    match head {
+        [0, 0, 0xFE, 0xFF, ..]
+        | [0xFF, 0xFE, 0, 0, ..]
+        | [0, 0, 0, b'<', ..]
+        | [b'<', 0, 0, 0, ..] => None,
+        [0xEF, 0xBB, 0xBF, ..] => known(UTF_8, 3),
+        [0xFF, 0xFE, ..] => known(UTF_16LE, 2),
+        [0xFE, 0xFF, ..] => known(UTF_16BE, 2),
+        [first, 0, _, 0, ..] if *first != 0 => known(UTF_16LE, 0),
+        [0, second, 0, ..] if *second != 0 => known(UTF_16BE, 0),
+        _ => Some(declared(head)),
+    }
+}
+
+fn declared(head: &[u8]) -> Detected {
+    let utf8 = |unknown| Detected { encoding: UTF_8, mark: 0, unknown };
+    let Some(label) = declared_label(head) else { return utf8(None) };
+    match Encoding::for_label_no_replacement(label.as_bytes()) {
+        // the declaration itself could be read byte by byte, so it is not two bytes a character
+        Some(encoding) if encoding == UTF_16LE || encoding == UTF_16BE => utf8(None),
+        Some(encoding) => Detected { encoding, mark: 0, unknown: None },
+        None => utf8(Some(label)),
+    }
+}
+
+/// What stands between the quotes after `encoding=` in the XML declaration.
+fn declared_label(head: &[u8]) -> Option<String> {
+    let start = head.iter().position(|byte| !byte.is_ascii_whitespace())?;
+    let declaration = head[start..].strip_prefix(b"<?xml")?;
+    let end = declaration.iter().position(|&byte| byte == b'>')?;
+    let text = String::from_utf8_lossy(&declaration[..end]);
+    let after = text.split_once("encoding")?.1.trim_start().strip_prefix('=')?.trim_start();
+    let quote = after.chars().next().filter(|c| matches!(c, '"' | '\''))?;
+    after[1..].split(quote).next().map(|label| label.trim().to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn name(head: &[u8]) -> &'static str {
+        detect(head).map_or("none", |detected| detected.encoding.name())
+    }
+
+    #[test]
+    fn marks_zeros_and_declarations_tell_the_encoding() {
+        assert_eq!(name(b"\xEF\xBB\xBF<gpx"), "UTF-8");
+        assert_eq!(name(b"\xFF\xFE<\0g\0"), "UTF-16LE");
+        assert_eq!(name(b"\xFE\xFF\0<\0g"), "UTF-16BE");
+        assert_eq!(name(b"<\0?\0x\0"), "UTF-16LE");
+        assert_eq!(name(b"\0<\0?\0x"), "UTF-16BE");
+        assert_eq!(name(b"<?xml version='1.0' encoding='ISO-8859-1'?>"), "windows-1252");
+        assert_eq!(name(b"<?xml version='1.0' encoding = \"Shift_JIS\" ?>"), "Shift_JIS");
+        assert_eq!(name(b"<gpx encoding='koi8-r'>"), "UTF-8");
+        assert_eq!(name(b""), "UTF-8");
+        assert_eq!(name(b"<\0\0\0"), "none");
+    }
+
+    #[test]
+    fn a_declaration_that_its_own_bytes_contradict_is_not_believed() {
+        assert_eq!(name(b"<?xml version='1.0' encoding='utf-16'?>"), "UTF-8");
+    }
+
+    #[test]
+    fn an_unknown_label_is_told() {
+        let detected = detect(b"<?xml version='1.0' encoding='martian-7'?>").unwrap();
+        assert_eq!(detected.unknown.as_deref(), Some("martian-7"));
+        assert_eq!(detected.encoding, UTF_8);
+    }
+}

@@ -1,0 +1,136 @@
+//! What is this file, if it is no GPX? Says what its first bytes or its first element look like.
+//! Layer: `ingest`.
+
+use std::path::Path;
+
+use super::encoding;
+use super::fault::shortened;
+use crate::error::Error;
+
+/// Whether a file that begins with these bytes is worth reading as GPX. A kilobyte or two is enough.
+#[must_use]
+pub fn looks_like_gpx(head: &[u8]) -> bool {
+    let Some(found) = encoding::detect(head) else { return false };
+    let (text, _) = found.encoding.decode_without_bom_handling(&head[found.mark.min(head.len())..]);
+    // a table may hold a note with a tag in it
+    if !text.trim_start().starts_with('<') {
+        return false;
+    }
+    first_element(&text).is_some_and(|name| {
+        let local = name.rsplit(':').next().unwrap_or(name);
+        matches!(local, "gpx" | "trk" | "trkseg" | "trkpt" | "rte" | "wpt")
+    })
+}
+
+/// The name in the first start tag, past declarations, comments and document types.
+fn first_element(text: &str) -> Option<&str> {
+    let mut rest = text;
+    loop {
+        rest = &rest[rest.find('<')? + 1..];
+        let end = match rest.as_bytes().first()? {
+            b'?' => "?>",
+            b'!' if rest.starts_with("!--") => "-->",
+            b'!' if rest.contains('[') => "]>",
+            b'!' => ">",
+            _ => break,
+        };
+        rest = &rest[rest.find(end)? + end.len()..];
+    }
+    let name = rest.split(|c: char| c.is_whitespace() || matches!(c, '>' | '/')).next()?;
+    name.chars().all(|c| c.is_alphanumeric() || ":_-.".contains(c)).then_some(name)
+}
+
+/// The refusal of a file whose first element has this name.
+pub(super) fn by_element(path: &Path, name: &str, line: u64) -> Error {
+    let seems = match name.rsplit(':').next().unwrap_or(name).to_ascii_lowercase().as_str() {
+        "kml" => "a KML file, made for drawing on a globe",
+        "html" => "a web page",
+        "svg" => "a drawing",
+        "osm" => "a piece of a street map",
+        _ => "another kind of XML",
+    };
+    refusal(path, &format!("its first element is <{}>: {seems}", shortened(name)), None)
+        .at_line(line)
+}
+
+/// The refusal of a file without any element.
+pub(super) fn by_bytes(path: &Path, head: &[u8], utf32: bool) -> Error {
+    if head.is_empty() {
+        let hint = "copy it from the receiver again, or leave it out";
+        return refusal(path, "it is empty", Some(hint));
+    }
+    if utf32 {
+        let hint = "save a copy of it as UTF-8, then import the copy";
+        return refusal(path, "it is written in UTF-32, which trug does not read", Some(hint));
+    }
+    refusal(path, &format!("it seems to be {}", seems(head)), None)
+}
+
+fn seems(head: &[u8]) -> String {
+    const BEGINNINGS: [(&[u8], &str); 12] = [
+        (b"\xFF\xD8\xFF", "a JPEG photograph"),
+        (b"\x89PNG", "a PNG picture"),
+        (b"GIF8", "a GIF picture"),
+        (b"II*\0", "a TIFF picture or a raw photograph"),
+        (b"MM\0*", "a TIFF picture or a raw photograph"),
+        (b"PK\x03\x04", "a ZIP archive: unpack it first"),
+        (b"\x1F\x8B", "a gzip archive: unpack it first"),
+        (b"%PDF", "a PDF document"),
+        (b"SQLite format 3\0", "a database, perhaps a GeoPackage"),
+        (b"$G", "a log of NMEA sentences"),
+        (b"{", "a JSON document"),
+        (b"[", "a JSON document"),
+    ];
+    if let Some((_, name)) = BEGINNINGS.iter().find(|(bytes, _)| head.starts_with(bytes)) {
+        return (*name).to_owned();
+    }
+    if head.get(4..8) == Some(b"ftyp") {
+        return "a HEIF photograph or a film".to_owned();
+    }
+    let odd = head.iter().filter(|&&byte| byte < 9 || (14..32).contains(&byte)).count();
+    if odd * 20 > head.len() {
+        return "binary data".to_owned();
+    }
+    let text = String::from_utf8_lossy(head);
+    let line = text.trim_start().lines().next().unwrap_or_default();
+    if line.is_empty() {
+        return "blank".to_owned();
+    }
+    format!("text that begins \"{}\"", shortened(line))
+}
+
+fn refusal(path: &Path, why: &str, hint: Option<&str>) -> Error {
+    let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
+    Error::input(format!("{name} is no GPX file"))
+        .because(why)
+        .hint(hint.unwrap_or("export the track from the receiver as GPX"))
+        .in_file(path)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn gpx_is_known_by_its_first_element() {
+        assert!(looks_like_gpx(b"<?xml version='1.0'?><!-- <kml> -->\n<gpx version='1.1'>"));
+        assert!(looks_like_gpx(b"\xEF\xBB\xBF<g:gpx xmlns:g='x'>"));
+        assert!(looks_like_gpx(b"\xFF\xFE<\0g\0p\0x\0>\0"));
+        assert!(looks_like_gpx(b"<!DOCTYPE gpx [<!ENTITY a '<b>'>]><gpx>"));
+        assert!(!looks_like_gpx(b"<kml><gpx>"));
+        assert!(!looks_like_gpx(b"number,place\n1,<gpx>"));
+        assert!(!looks_like_gpx(b""));
+        assert!(!looks_like_gpx(b"<"));
+    }
+
+    #[test]
+    fn a_refusal_says_what_the_file_seems_to_be() {
+        let why = |head: &[u8]| by_bytes(Path::new("a.gpx"), head, false).why().unwrap().to_owned();
+        assert_eq!(why(b"\xFF\xD8\xFF\xE0"), "it seems to be a JPEG photograph");
+        assert_eq!(why(b"\0\0\0\x18ftypheic"), "it seems to be a HEIF photograph or a film");
+        assert_eq!(why(b"\x0E\x10\x01\x02\0\0\0\0"), "it seems to be binary data");
+        assert_eq!(why(b"No,Date\n1,2"), "it seems to be text that begins \"No,Date\"");
+        assert_eq!(why(b""), "it is empty");
+        assert_eq!(why(b" \n \n"), "it seems to be blank");
+    }
+}

@@ -1,0 +1,150 @@
+//! Where does a passed-over element end? Extensions and strangers may hold anything, even points and
+//! missing end tags; this follows them in linear time and bounded memory. Layer: `ingest`.
+
+use super::element::{CONTAINERS, Element};
+
+/// Deeper levels are only counted.
+const DEEPEST_NAME: usize = 1 << 20;
+
+/// How far down an end tag that does not fit looks for its start tag.
+const REACH: usize = 64;
+
+/// The open elements of what is being passed over.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Skipped {
+    names: Vec<u32>,
+    deeper: u64,
+    containers: [u32; CONTAINERS],
+}
+
+/// What an end tag means for the part that is passed over.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Leaving {
+    /// Still inside.
+    Inside,
+    /// Still inside; the tag closed nothing, or more than its own element.
+    Mismatched,
+    /// That was the end of it.
+    Done,
+    /// The tag belongs to an element round it: end tags are missing.
+    Beyond,
+}
+
+impl Skipped {
+    /// Whether anything is being passed over.
+    pub(super) fn is_active(&self) -> bool {
+        !self.names.is_empty()
+    }
+
+    /// A start tag.
+    pub(super) fn enter(&mut self, name: &str, element: Element) {
+        if self.names.len() == DEEPEST_NAME {
+            self.deeper += 1;
+            return;
+        }
+        if let Some(container) = element.container() {
+            self.containers[container] += 1;
+        }
+        self.names.push(key(name, element));
+    }
+
+    /// An end tag.
+    pub(super) fn leave(&mut self, name: &str, element: Element) -> Leaving {
+        if self.deeper > 0 {
+            self.deeper -= 1;
+            return Leaving::Inside;
+        }
+        let wanted = key(name, element);
+        let lowest = self.names.len().saturating_sub(REACH);
+        match self.names[lowest..].iter().rposition(|&name| name == wanted) {
+            Some(place) => {
+                let fits = lowest + place + 1 == self.names.len();
+                self.cut(lowest + place);
+                match (self.names.is_empty(), fits) {
+                    (true, _) => Leaving::Done,
+                    (false, true) => Leaving::Inside,
+                    (false, false) => Leaving::Mismatched,
+                }
+            }
+            None if element.container().is_some_and(|place| self.containers[place] == 0) => {
+                self.cut(0);
+                Leaving::Beyond
+            }
+            None => Leaving::Mismatched,
+        }
+    }
+
+    fn cut(&mut self, length: usize) {
+        if length == 0 {
+            self.names.clear();
+            self.containers = [0; CONTAINERS];
+            return;
+        }
+        for name in self.names.drain(length..) {
+            if let Some(count) = self.containers.get_mut(name as usize) {
+                *count -= 1;
+            }
+        }
+    }
+}
+
+/// A container's own small number, else a hash of the name (FNV-1a) above them.
+fn key(name: &str, element: Element) -> u32 {
+    if let Some(container) = element.container().and_then(|place| u32::try_from(place).ok()) {
+        return container;
+    }
+    let hash = name
+        .bytes()
+        .fold(0x811c_9dc5_u32, |hash, byte| (hash ^ u32::from(byte)).wrapping_mul(0x0100_0193));
+    hash | 0x8000_0000
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn walk(tags: &[&str]) -> Vec<Leaving> {
+        let mut skipped = Skipped::default();
+        let mut seen = Vec::new();
+        for tag in tags {
+            match tag.strip_prefix('/') {
+                None => skipped.enter(tag, Element::named(tag)),
+                Some(name) => seen.push(skipped.leave(name, Element::named(name))),
+            }
+        }
+        seen
+    }
+
+    #[test]
+    fn well_formed_parts_end_where_they_should() {
+        use Leaving::{Done, Inside};
+        assert_eq!(walk(&["extensions", "a", "/a", "/extensions"]), [Inside, Done]);
+        assert_eq!(walk(&["e", "trkpt", "/trkpt", "/e"]), [Inside, Done]);
+    }
+
+    #[test]
+    fn missing_end_tags_do_not_swallow_the_rest() {
+        use Leaving::{Beyond, Done, Mismatched};
+        assert_eq!(walk(&["extensions", "a", "/extensions"]), [Done]);
+        assert_eq!(walk(&["extensions", "a", "/trkpt"]), [Beyond]);
+        assert_eq!(walk(&["e", "f", "a", "/f", "/e"]), [Mismatched, Done]);
+        assert_eq!(walk(&["e", "/b", "/e"]), [Mismatched, Done]);
+    }
+
+    #[test]
+    fn a_point_inside_closes_itself_only() {
+        use Leaving::{Beyond, Mismatched};
+        assert_eq!(walk(&["e", "trkpt", "x", "/trkpt", "/trkpt"]), [Mismatched, Beyond]);
+    }
+
+    #[test]
+    fn depth_is_bounded() {
+        let mut skipped = Skipped::default();
+        for _ in 0..3_000_000 {
+            skipped.enter("a", Element::Other);
+        }
+        assert!(skipped.names.capacity() <= 2 * DEEPEST_NAME);
+        let ends = (0..3_000_000).map(|_| skipped.leave("a", Element::Other));
+        assert_eq!(ends.filter(|leaving| *leaving == Leaving::Done).count(), 1);
+    }
+}
