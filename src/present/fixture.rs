@@ -8,10 +8,10 @@ use uuid::Uuid;
 use crate::earth::local::Plane;
 use crate::error::Error;
 use crate::model::{
-    Anchor, AnchorKind, Camera, CameraClock, ClockMethod, ClockPeak, Combination, Day, FileKind,
-    Find, Fix, Gait, JudgedFix, Located, Outing, PartKind, Photo, PhotoGps, PhotoRef, PlacedPhoto,
-    RadiusPart, Record, RecordNumber, SourceFile, Stand, TrackPoint, Unlocated, Verdict,
-    ZoneChoice, ZoneSource,
+    Anchor, AnchorKind, Camera, CameraClock, ClockMethod, ClockPeak, Combination, Day, Field,
+    FileKind, Find, Fix, Gait, JudgedFix, KeptFind, KeptPhoto, Located, Outing, PartKind, Photo,
+    PhotoGps, PhotoRef, PlacedPhoto, RadiusPart, Record, RecordNumber, SourceFile, Stand,
+    TrackPoint, Unlocated, Verdict, ZoneChoice, ZoneSource,
 };
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
 
@@ -214,6 +214,50 @@ fn find(index: usize, anchors: Vec<Anchor>, place: Result<Located, Unlocated>) -
         photos: if place.is_ok() { vec![3 * index, 3 * index + 1, 3 * index + 2] } else { vec![] },
         anchors,
         place,
+    }
+}
+
+/// A find of the store with everything that a label can say.
+pub(super) fn kept_find(number: &str) -> KeptFind {
+    let fields = [
+        (Field::Colour, "cap clear blue, disc at the foot"),
+        (Field::Smell, "faint, of radish"),
+        (Field::SporePrint, "white"),
+        (Field::Quantity, "5 fruit bodies"),
+        (Field::IdentifiedBy, "Iren Marrowby"),
+        (Field::Notes, "gills and foot stained blue;\nfive more on the next trunk"),
+    ];
+    KeptFind {
+        id: Uuid::from_u128(0x7f3a_92c1_0000_4000_8000_0123_4567_89ab),
+        outing: Uuid::nil(),
+        date: date(2026, 5, 2),
+        when: Some((instant(600), Seconds(30.0))),
+        zone: "Australia/Hobart".into(),
+        collector: Some("Noël Brambletoft-Peña".into()),
+        record: Record {
+            number: Some(RecordNumber(number.into())),
+            name: Some("Mycena interrupta (Berk.) Sacc.".into()),
+            place: Some("Wren Gully".into()),
+            substrate: Some("dead wood, well rotted".into()),
+            host: Some("Nothofagus cunninghamii".into()),
+            habitat: Some("cool temperate rainforest, gully".into()),
+            container: Some("closed plastic box".into()),
+            fields: fields.into_iter().map(|(key, words)| (key, words.to_owned())).collect(),
+            ..Record::default()
+        },
+        place: Some(Located {
+            at: LatLon::new(-42.61487, 146.09372).unwrap(),
+            radius: radius(9.4),
+            parts: vec![RadiusPart { kind: PartKind::Receiver, size: Metres(8.8) }],
+            height: Some(GpsHeight(Metres(441.2))),
+            combination: Combination::Single,
+        }),
+        why_unlocated: None,
+        anchors: vec![(AnchorKind::PhotoTime, "photographs P1004 to P1007".into())],
+        photos: vec![KeptPhoto { path: "day/P1004.jpg".into(), hash: String::new(), when: None }],
+        conflicts: Vec::new(),
+        revision: 1,
+        withdrawn: None,
     }
 }
 

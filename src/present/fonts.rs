@@ -49,6 +49,13 @@ pub(super) fn database() -> Arc<fontdb::Database> {
     Arc::clone(&FONTS)
 }
 
+/// Whether the embedded family has this letter. Scripts other than Latin, Greek and Cyrillic print as
+/// boxes.
+#[must_use]
+pub fn draws(letter: char) -> bool {
+    Face::Regular.table().is_some_and(|table| table.glyph_index(letter).is_some())
+}
+
 /// How wide a line of text is. Pairs are not drawn together here as the drawing does, which makes the
 /// answer up to 3 % too wide, never much too narrow.
 ///

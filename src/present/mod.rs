@@ -6,9 +6,12 @@ pub mod day_map;
 #[cfg(test)]
 mod fixture;
 pub mod fonts;
+pub mod label;
 pub mod map;
 pub mod markup;
+pub mod paragraph;
 pub mod render;
+pub mod scientific_name;
 pub mod style;
 pub mod summary;
 pub mod svg;

@@ -1,0 +1,241 @@
+//! What does a label say about a find, in which words? Layer: `present`.
+
+use jiff::tz::{Offset, TimeZone};
+
+use crate::earth::grid;
+use crate::model::{AnchorKind, Field, KeptFind, Located};
+use crate::present::paragraph::Paragraph;
+use crate::present::summary::words;
+use crate::units::Metres;
+
+/// The number, or what stands for it.
+pub(super) fn number(find: &KeptFind) -> String {
+    find.record.number.as_ref().map_or_else(|| "no number".to_owned(), |number| number.0.clone())
+}
+
+/// The determined name in its cuts.
+pub(super) fn name(find: &KeptFind) -> Paragraph {
+    match find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty()) {
+        Some(name) => Paragraph::name(name),
+        None => Paragraph::plain("not determined"),
+    }
+}
+
+/// `2 May 2026`: the month in letters, which nobody reads the other way round.
+pub(super) fn date(find: &KeptFind) -> String {
+    find.date.strftime("%-d %B %Y").to_string()
+}
+
+/// The local time, as well as it is known.
+fn time(find: &KeptFind) -> Option<String> {
+    let (when, half) = find.when?;
+    // a time of day says nothing where it may be hours off
+    if half.0 > 3_600.0 {
+        return None;
+    }
+    let zone = TimeZone::get(&find.zone).ok().or_else(|| offset(&find.zone))?;
+    Some(words::clock(when, &zone))
+}
+
+/// The zone of an offset as [`crate::model::ZoneChoice::name`] writes it: `+10:00`.
+fn offset(name: &str) -> Option<TimeZone> {
+    let (sign, rest) = match name.split_at_checked(1)? {
+        ("+", rest) => (1, rest),
+        ("-", rest) => (-1, rest),
+        _ => return None,
+    };
+    let (hours, minutes) = rest.split_once(':')?;
+    let seconds = 3_600 * hours.parse::<i32>().ok()? + 60 * minutes.parse::<i32>().ok()?;
+    Offset::from_seconds(sign * seconds).ok().map(TimeZone::fixed)
+}
+
+/// Something known, with its caption.
+pub(super) struct Entry {
+    pub(super) caption: String,
+    pub(super) words: Paragraph,
+}
+
+/// Everything that is known, in the order of a label.
+pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
+    let record = &find.record;
+    let field = |field: &Field| record.fields.get(field).map(String::as_str);
+    let mut said = Said(vec![collected(find)]);
+    said.add("det.", field(&Field::IdentifiedBy));
+    said.add("place", record.place.as_deref());
+    said.add("position", Some(&position(find)));
+    said.add("grid", find.place.as_ref().map(grid_reference).as_deref());
+    said.add("as written", as_written(find).as_deref());
+    said.add("elevation", elevation(find).as_deref());
+    said.add("on", record.substrate.as_deref());
+    said.add("with", record.host.as_deref());
+    said.add("habitat", record.habitat.as_deref());
+    for (caption, key) in [
+        ("colour", Field::Colour),
+        ("bruising", Field::Bruising),
+        ("latex", Field::Latex),
+        ("smell", Field::Smell),
+        ("taste", Field::Taste),
+        ("spore print", Field::SporePrint),
+        ("quantity", Field::Quantity),
+    ] {
+        said.add(caption, field(&key));
+    }
+    said.add("photos", Some(&photographs(find)));
+    for (key, words) in &record.fields {
+        match key {
+            Field::Notes => said.add("notes", Some(words)),
+            Field::Other(heading) => said.add(heading, Some(words)),
+            _ => {}
+        }
+    }
+    said.0
+}
+
+/// Who collected it, when.
+fn collected(find: &KeptFind) -> Entry {
+    let when = match time(find) {
+        Some(time) => format!("{}, {time}", date(find)),
+        None => date(find),
+    };
+    let words = match collector(find) {
+        Some(collector) => format!("{when}, by {collector}"),
+        None => when,
+    };
+    Entry { caption: "collected".to_owned(), words: Paragraph::plain(&words) }
+}
+
+/// Who collected it.
+pub(super) fn collector(find: &KeptFind) -> Option<&str> {
+    find.record.collector.as_deref().or(find.collector.as_deref())
+}
+
+/// Where label and record come from.
+pub(super) fn provenance(find: &KeptFind) -> String {
+    let corrected = match find.revision {
+        0 => String::new(),
+        1 => ", corrected once".to_owned(),
+        times => format!(", corrected {times} times"),
+    };
+    format!("trug {}, record {}{corrected}", env!("CARGO_PKG_VERSION"), find.id)
+}
+
+/// Everything that a label says, for checks.
+pub(super) fn all_words(find: &KeptFind) -> String {
+    let mut all = vec![number(find), name(find).text()];
+    all.extend(
+        entries(find).iter().map(|entry| format!("{} {}", entry.caption, entry.words.text())),
+    );
+    all.push(provenance(find));
+    all.join("\n")
+}
+
+struct Said(Vec<Entry>);
+
+impl Said {
+    fn add(&mut self, caption: &str, words: Option<&str>) {
+        if let Some(words) = words.map(str::trim).filter(|words| !words.is_empty()) {
+            let words = Paragraph::plain(words);
+            self.0.push(Entry { caption: caption.to_owned(), words });
+        }
+    }
+}
+
+/// Position, datum, uncertainty and what it rests on.
+fn position(find: &KeptFind) -> String {
+    let Some(place) = &find.place else {
+        let why = find.why_unlocated.as_deref().unwrap_or("nothing to go by");
+        return format!("not known: {why}");
+    };
+    let mut basis: Vec<&str> = Vec::new();
+    for (kind, _) in &find.anchors {
+        let words = anchor(*kind);
+        if !basis.contains(&words) {
+            basis.push(words);
+        }
+    }
+    let basis =
+        if basis.is_empty() { String::new() } else { format!(", from {}", basis.join(" and ")) };
+    format!("{} (WGS 84), within {} at 95 %{basis}", place.at, place.radius)
+}
+
+fn anchor(kind: AnchorKind) -> &'static str {
+    match kind {
+        AnchorKind::Coordinates => "written coordinates",
+        AnchorKind::Waypoint => "a waypoint",
+        AnchorKind::PhotoPosition => "the photographs' own positions",
+        AnchorKind::PhotoTime => "photographs on the track",
+        AnchorKind::WrittenTime => "the written time on the track",
+    }
+}
+
+/// The MGRS square, as fine as the radius allows.
+fn grid_reference(place: &Located) -> String {
+    let radius = place.radius.metres().0;
+    let side =
+        [1.0, 10.0, 100.0, 1_000.0].into_iter().rfind(|side| *side <= 2.0 * radius).unwrap_or(1.0);
+    let square = Metres(side);
+    format!("MGRS {}, a square of {side} m", spaced(&grid::mgrs(place.at, square)))
+}
+
+/// `55G DN 2567 8155`: zone, square, easting, northing.
+fn spaced(reference: &str) -> String {
+    let zone = reference.find(|letter: char| letter.is_ascii_alphabetic()).map_or(0, |at| at + 1);
+    let (zone, rest) = reference.split_at_checked(zone).unwrap_or(("", reference));
+    let (square, figures) = rest.split_at_checked(2).unwrap_or((rest, ""));
+    let (easting, northing) = figures.split_at_checked(figures.len() / 2).unwrap_or((figures, ""));
+    format!("{zone} {square} {easting} {northing}").trim().to_owned()
+}
+
+fn as_written(find: &KeptFind) -> Option<String> {
+    let written = find.record.coordinates.as_ref()?;
+    Some(match &written.system {
+        Some(system) => format!("{} ({system})", written.verbatim),
+        None => written.verbatim.clone(),
+    })
+}
+
+fn elevation(find: &KeptFind) -> Option<String> {
+    if let Some(written) = find.record.elevation {
+        return Some(format!("{:.0} m, as written", written.0));
+    }
+    let height = find.place.as_ref()?.height?;
+    Some(format!("{:.0} m, the receiver's", height.0.0))
+}
+
+/// File names without their folders.
+fn photographs(find: &KeptFind) -> String {
+    let names = find.photos.iter().map(|photo| {
+        let name = photo.path.rsplit(['/', '\\']).next().unwrap_or(&photo.path);
+        name.to_owned()
+    });
+    let names: Vec<String> = names.collect();
+    if names.is_empty() {
+        let written: Vec<&str> = find.record.photos.iter().map(|photo| photo.0.as_str()).collect();
+        return written.join(", ");
+    }
+    names.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::present::fixture;
+
+    #[test]
+    fn a_grid_reference_is_no_finer_than_the_find() {
+        let find = fixture::kept_find("AQ-1");
+        let words = grid_reference(find.place.as_ref().unwrap());
+        assert_eq!(words, "MGRS 55G DN 2567 8155, a square of 10 m");
+        assert_eq!(spaced("ZBA0611398202"), "Z BA 06113 98202");
+    }
+
+    #[test]
+    fn a_time_that_may_be_hours_off_is_not_printed() {
+        let mut find = fixture::kept_find("AQ-1");
+        assert_eq!(time(&find).as_deref(), Some("09:15"));
+        find.zone = "+09:30".into();
+        assert_eq!(time(&find).as_deref(), Some("08:45"));
+        find.when = find.when.map(|(when, _)| (when, crate::units::Seconds(7_200.0)));
+        assert_eq!(time(&find), None);
+    }
+}

@@ -1,0 +1,206 @@
+//! How does text of several cuts break into lines? Runs of words that keep their cut and colour,
+//! wrapped to a width; a word too long for any line is broken, never cut off. Layer: `present`.
+
+use super::fonts::{self, Face};
+use super::markup::Element;
+use super::scientific_name;
+use super::style::{self, Colour};
+use super::svg::{self, Letters, Point};
+
+/// Words of one cut and colour.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Run {
+    /// The words.
+    pub words: String,
+    /// Their cut.
+    pub face: Face,
+    /// Their colour.
+    pub colour: Colour,
+}
+
+/// Text of several runs; between two runs stands a space.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Paragraph {
+    runs: Vec<Run>,
+}
+
+impl Paragraph {
+    /// Upright text in ink.
+    #[must_use]
+    pub fn plain(words: &str) -> Self {
+        Self::default().then(words, Face::Regular, style::INK)
+    }
+
+    /// A caption in soft ink before what it is the caption of.
+    #[must_use]
+    pub fn captioned(caption: &str, words: &str) -> Self {
+        Self::default().then(caption, Face::Regular, style::SOFT_INK).then(
+            words,
+            Face::Regular,
+            style::INK,
+        )
+    }
+
+    /// A determined name, slanted where names are.
+    #[must_use]
+    pub fn name(name: &str) -> Self {
+        let mut paragraph = Self::default();
+        for (word, face) in scientific_name::words(name) {
+            paragraph = paragraph.then(word, face, style::INK);
+        }
+        paragraph
+    }
+
+    /// With more words at the end. Line breaks inside become spaces.
+    #[must_use]
+    pub fn then(mut self, words: &str, face: Face, colour: Colour) -> Self {
+        let words: Vec<&str> = words.split_whitespace().collect();
+        if words.is_empty() {
+            return self;
+        }
+        let words = words.join(" ");
+        match self.runs.last_mut() {
+            Some(last) if last.face == face && last.colour == colour => {
+                last.words.push(' ');
+                last.words.push_str(&words);
+            }
+            _ => self.runs.push(Run { words, face, colour }),
+        }
+        self
+    }
+
+    /// All its words.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let runs: Vec<&str> = self.runs.iter().map(|run| run.words.as_str()).collect();
+        runs.join(" ")
+    }
+
+    /// The lines it takes, none wider than told (save a single letter).
+    #[must_use]
+    pub fn lines(&self, size: f64, widest: f64) -> Vec<Line> {
+        let mut lines: Vec<Line> = Vec::new();
+        let mut line = Line::default();
+        for run in &self.runs {
+            for word in run.words.split(' ') {
+                let mut left = word;
+                if !line.takes(left, run.face, size, widest) && !line.pieces.is_empty() {
+                    lines.push(std::mem::take(&mut line));
+                }
+                while !line.takes(left, run.face, size, widest) && left.chars().count() > 1 {
+                    let (head, tail) = left.split_at(fitting(left, run.face, size, widest));
+                    line.push(head, run, size);
+                    lines.push(std::mem::take(&mut line));
+                    left = tail;
+                }
+                line.push(left, run, size);
+            }
+        }
+        if !line.pieces.is_empty() {
+            lines.push(line);
+        }
+        lines
+    }
+}
+
+/// How many bytes of a word that is too long go on one line: one letter at the least.
+fn fitting(word: &str, face: Face, size: f64, widest: f64) -> usize {
+    let mut end = 0;
+    for (at, letter) in word.char_indices() {
+        let next = at + letter.len_utf8();
+        if end > 0 && fonts::width(&word[..next], face, size) > widest {
+            break;
+        }
+        end = next;
+    }
+    end
+}
+
+/// One line of a paragraph.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Line {
+    pieces: Vec<Run>,
+    wide: f64,
+}
+
+impl Line {
+    fn takes(&self, word: &str, face: Face, size: f64, widest: f64) -> bool {
+        self.wide + self.space(face, size) + fonts::width(word, face, size) <= widest
+    }
+
+    fn space(&self, face: Face, size: f64) -> f64 {
+        if self.pieces.is_empty() { 0.0 } else { fonts::width(" ", face, size) }
+    }
+
+    fn push(&mut self, word: &str, run: &Run, size: f64) {
+        self.wide += self.space(run.face, size) + fonts::width(word, run.face, size);
+        match self.pieces.last_mut() {
+            Some(last) if last.face == run.face && last.colour == run.colour => {
+                last.words.push(' ');
+                last.words.push_str(word);
+            }
+            _ => self.pieces.push(Run { words: word.to_owned(), ..run.clone() }),
+        }
+    }
+
+    /// Its width in points, as measured.
+    #[must_use]
+    pub fn wide(&self) -> f64 {
+        self.wide
+    }
+
+    /// The line drawn with its foot at the place.
+    pub fn draw(&self, at: Point, size: f64) -> Element {
+        let mut text = svg::text(at, "", Letters::new(size));
+        for (place, piece) in self.pieces.iter().enumerate() {
+            let space = if place + 1 < self.pieces.len() { " " } else { "" };
+            let mut span = Element::new("tspan");
+            match piece.face {
+                Face::Regular => {}
+                Face::Bold => span = span.set("font-weight", "bold"),
+                Face::Italic => span = span.set("font-style", "italic"),
+            }
+            if piece.colour != style::INK {
+                span = span.set("fill", piece.colour);
+            }
+            text = text.with(span.say(&format!("{}{space}", piece.words)));
+        }
+        text
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn wrapping_loses_no_letter_and_keeps_the_width() {
+        let paragraph = Paragraph::name("Ascocoryne sarcoides (Jacq.) J.W. Groves & D.E. Wilson")
+            .then("det. Ada\nQuillfeather", Face::Regular, style::INK)
+            .then("Donaudampfschifffahrtselektrizitätenhauptbetriebswerk", Face::Bold, style::INK);
+        for widest in [5.0, 30.0, 77.0, 1_000.0] {
+            let lines = paragraph.lines(8.0, widest);
+            let text: String = lines
+                .iter()
+                .flat_map(|line| &line.pieces)
+                .flat_map(|piece| piece.words.chars())
+                .filter(|letter| *letter != ' ')
+                .collect();
+            assert_eq!(text, paragraph.text().replace(' ', ""));
+            for line in &lines {
+                assert!(line.wide <= widest || line.pieces[0].words.chars().count() == 1);
+            }
+        }
+    }
+
+    #[test]
+    fn a_line_keeps_the_cuts() {
+        let line = &Paragraph::name("Mycena interrupta (Berk.) Sacc.").lines(8.0, 500.0)[0];
+        let drawn = line.draw(Point::new(0.0, 0.0), 8.0).to_string();
+        assert!(
+            drawn.contains(r#"<tspan font-style="italic">Mycena interrupta </tspan>"#),
+            "{drawn}"
+        );
+        assert!(drawn.contains("<tspan>(Berk.) Sacc.</tspan>"));
+    }
+}
