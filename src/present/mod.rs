@@ -2,10 +2,14 @@
 //! file. Layer: `present`.
 
 pub mod chart;
+pub mod csv;
+pub mod darwin_core;
 pub mod day_map;
 #[cfg(test)]
 mod fixture;
 pub mod fonts;
+pub mod geojson;
+pub mod kml;
 pub mod label;
 pub mod map;
 pub mod markup;
@@ -16,3 +20,4 @@ pub mod style;
 pub mod summary;
 pub mod svg;
 pub mod table;
+pub mod way;

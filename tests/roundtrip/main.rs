@@ -2,5 +2,6 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod exchange;
 mod some_day;
 mod store;

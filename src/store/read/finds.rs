@@ -209,7 +209,8 @@ fn anchors(
     connection: &Connection,
     wanted: &[i64],
 ) -> Attempt<HashMap<i64, Vec<(AnchorKind, String)>>> {
-    let select = "SELECT find_id, id, kind, basis FROM anchors WHERE find_id {which} ORDER BY id";
+    let select =
+        "SELECT find_id, id, kind, basis FROM anchors WHERE used AND find_id {which} ORDER BY id";
     of_each(connection, wanted, select, |cells| {
         let cell = Cell { table: "anchors", row: cells.next()? };
         Ok((cell.word(&cells.next::<String>()?)?, cells.next()?))

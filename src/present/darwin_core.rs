@@ -1,0 +1,214 @@
+//! How does a find read in the terms of Darwin Core? Composed here once for every form that leaves the
+//! desk. Refuses to state what is not known: an empty term is left out. Layer: `present`.
+//!
+//! Terms after the quick reference guide of Darwin Core (Darwin Core Maintenance Group, TDWG,
+//! <http://rs.tdwg.org/dwc/terms/>). Whether a fruit body is good for anything is no term.
+
+mod event_date;
+mod georeference;
+mod identification;
+mod remarks;
+
+use uuid::Uuid;
+
+use crate::model::{Field, KeptFind};
+
+pub(crate) use georeference::seven_decimals;
+pub use identification::{Identification, identification};
+
+/// A value with its kind, so that a form can write numbers as numbers.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Value {
+    /// Words.
+    Text(String),
+    /// A number, rounded as it should be shown.
+    Number(f64),
+}
+
+impl From<String> for Value {
+    fn from(text: String) -> Self {
+        Self::Text(text)
+    }
+}
+
+impl From<&str> for Value {
+    fn from(text: &str) -> Self {
+        Self::Text(text.to_owned())
+    }
+}
+
+impl From<f64> for Value {
+    fn from(number: f64) -> Self {
+        Self::Number(number)
+    }
+}
+
+impl std::fmt::Display for Value {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Text(text) => f.write_str(text),
+            Self::Number(number) => write!(f, "{number}"),
+        }
+    }
+}
+
+/// The terms of a find in the order of a table.
+pub const TERMS: [&str; 35] = [
+    "occurrenceID",
+    "eventID",
+    "basisOfRecord",
+    "occurrenceStatus",
+    "recordNumber",
+    "recordedBy",
+    "eventDate",
+    "verbatimEventDate",
+    "scientificName",
+    "identificationQualifier",
+    "verbatimIdentification",
+    "identifiedBy",
+    "decimalLatitude",
+    "decimalLongitude",
+    "geodeticDatum",
+    "coordinateUncertaintyInMeters",
+    "georeferenceProtocol",
+    "georeferenceSources",
+    "georeferenceRemarks",
+    "verbatimCoordinates",
+    "verbatimCoordinateSystem",
+    "verbatimSRS",
+    "minimumElevationInMeters",
+    "maximumElevationInMeters",
+    "verbatimElevation",
+    "locality",
+    "habitat",
+    "associatedTaxa",
+    "associatedMedia",
+    "organismQuantity",
+    "organismQuantityType",
+    "occurrenceRemarks",
+    "dynamicProperties",
+    "informationWithheld",
+    "dataGeneralizations",
+];
+
+/// The words for `occurrenceStatus`, which Darwin Core changed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum StatusWords {
+    /// `detected` and `notDetected`, recommended since 2026-05-26.
+    #[default]
+    Detected,
+    /// `present` and `absent`, recommended before.
+    Present,
+}
+
+impl StatusWords {
+    /// The word for something that was found.
+    #[must_use]
+    pub fn found(self) -> &'static str {
+        match self {
+            Self::Detected => "detected",
+            Self::Present => "present",
+        }
+    }
+
+    /// The word for something that was searched for in vain.
+    #[must_use]
+    pub fn not_found(self) -> &'static str {
+        match self {
+            Self::Detected => "notDetected",
+            Self::Present => "absent",
+        }
+    }
+}
+
+/// The identity of a find or an outing as a name that holds everywhere.
+#[must_use]
+pub fn lasting_name(id: Uuid) -> String {
+    format!("urn:uuid:{id}")
+}
+
+/// The filled terms of a find, in the order of [`TERMS`].
+///
+/// # Units
+/// Degrees on WGS 84 to seven decimals (a centimetre); metres, the uncertainty rounded up to a tenth.
+#[must_use]
+pub fn occurrence(find: &KeptFind) -> Vec<(&'static str, Value)> {
+    let mut terms = Terms::default();
+    terms
+        .text("occurrenceID", lasting_name(find.id))
+        .text("eventID", lasting_name(find.outing))
+        .text("basisOfRecord", "HumanObservation")
+        .text("occurrenceStatus", StatusWords::default().found());
+    written(&mut terms, find);
+    named(&mut terms, find);
+    georeference::add(&mut terms, find);
+    surroundings(&mut terms, find);
+    remarks::add(&mut terms, find);
+    terms.in_order()
+}
+
+/// Terms on their way into a row.
+#[derive(Default)]
+struct Terms(Vec<(&'static str, Value)>);
+
+impl Terms {
+    fn text(&mut self, term: &'static str, text: impl Into<String>) -> &mut Self {
+        self.some(term, Some(text.into()))
+    }
+
+    fn some(&mut self, term: &'static str, text: Option<String>) -> &mut Self {
+        let text = text.map(|text| text.trim().to_owned()).filter(|text| !text.is_empty());
+        self.0.extend(text.map(|text| (term, Value::Text(text))));
+        self
+    }
+
+    fn number(&mut self, term: &'static str, number: Option<f64>) -> &mut Self {
+        self.0.extend(number.filter(|n| n.is_finite()).map(|n| (term, Value::Number(n))));
+        self
+    }
+
+    fn in_order(mut self) -> Vec<(&'static str, Value)> {
+        let rank = |term: &str| TERMS.iter().position(|other| *other == term);
+        self.0.sort_by_key(|(term, _)| rank(term));
+        self.0
+    }
+}
+
+fn written(terms: &mut Terms, find: &KeptFind) {
+    let record = &find.record;
+    terms
+        .some("recordNumber", record.number.as_ref().map(|number| number.0.clone()))
+        .some("recordedBy", find.collector.clone())
+        .text("eventDate", event_date::derived(find))
+        .some("verbatimEventDate", event_date::written(record));
+}
+
+fn named(terms: &mut Terms, find: &KeptFind) {
+    let record = &find.record;
+    let Some(name) = record.name.as_deref() else { return };
+    let named = identification(name);
+    terms
+        .some("scientificName", named.name)
+        .some("identificationQualifier", named.qualifier)
+        .text("verbatimIdentification", name)
+        .some("identifiedBy", record.fields.get(&Field::IdentifiedBy).cloned());
+}
+
+fn surroundings(terms: &mut Terms, find: &KeptFind) {
+    let record = &find.record;
+    let substrate = record.substrate.as_ref().map(|substrate| format!("substrate: {substrate}"));
+    let habitat: Vec<String> = record.habitat.clone().into_iter().chain(substrate).collect();
+    let host = record.host.as_ref().map(|host| format!("\"host\":\"{}\"", host.replace('"', "'")));
+    // A path on the collector's own machine is of no use to others, and none of their business.
+    let photos: Vec<&str> = find.photos.iter().map(|photo| file_name(&photo.path)).collect();
+    terms
+        .some("locality", record.place.clone())
+        .text("habitat", habitat.join(" | "))
+        .some("associatedTaxa", host)
+        .text("associatedMedia", photos.join(" | "));
+}
+
+/// The last part of a path of either kind of machine.
+fn file_name(path: &str) -> &str {
+    path.rsplit(['/', '\\']).next().unwrap_or(path)
+}

@@ -1,0 +1,40 @@
+//! When was it found, as Darwin Core wants it: an ISO 8601 interval as wide as what is known? Layer:
+//! `present`.
+
+use jiff::fmt::temporal::DateTimeParser;
+use jiff::tz::TimeZone;
+
+use crate::model::{KeptFind, Record};
+use crate::units::{Seconds, Timestamp};
+
+/// Within this half width a time to the second is honest; beyond it an interval says how wide.
+const TO_THE_POINT: Seconds = Seconds(1.0);
+
+/// `eventDate`: the local date, or the local time with its offset, as an interval where it is not known
+/// to a second.
+pub(super) fn derived(find: &KeptFind) -> String {
+    let Some((when, within)) = find.when else { return find.date.to_string() };
+    let zone = zone(&find.zone);
+    if within.abs() <= TO_THE_POINT {
+        return local(when, &zone);
+    }
+    let half = within.abs();
+    format!("{}/{}", local((-half).after(when), &zone), local(half.after(when), &zone))
+}
+
+/// The zone by its name; an unknown one reads as UTC, and the offset shown says so.
+pub(super) fn zone(name: &str) -> TimeZone {
+    DateTimeParser::new().parse_time_zone(name).unwrap_or(TimeZone::UTC)
+}
+
+fn local(when: Timestamp, zone: &TimeZone) -> String {
+    when.to_zoned_datetime(zone.clone()).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
+}
+
+/// `verbatimEventDate`: what the notebook says.
+pub(super) fn written(record: &Record) -> Option<String> {
+    let date = record.date.map(|date| date.to_string());
+    let time = record.time.map(|time| time.clock.strftime("%H:%M").to_string());
+    let parts: Vec<String> = date.into_iter().chain(time).collect();
+    (!parts.is_empty()).then(|| parts.join(" "))
+}

@@ -1,0 +1,100 @@
+//! Where was it, how is that known, and how sure is it, in the terms of Darwin Core? Layer: `present`.
+
+use super::Terms;
+use crate::model::{AnchorKind, Combination, KeptFind, Located, Record};
+use crate::units::Metres;
+
+/// The method by which every position of trug is made.
+pub(super) const PROTOCOL: &str = "point-radius method after Chapman & Wieczorek 2020, \
+    Georeferencing Best Practices; the radius holds the true position with 95 % probability";
+
+/// Seven decimals of a degree are a centimetre.
+pub(crate) fn seven_decimals(degrees: f64) -> f64 {
+    (degrees * 1e7).round() / 1e7
+}
+
+/// An uncertainty must not look better than it is.
+fn rounded_up(length: Metres) -> f64 {
+    (length.0 * 10.0 - 1e-6).ceil().max(1.0) / 10.0
+}
+
+pub(super) fn add(terms: &mut Terms, find: &KeptFind) {
+    match &find.place {
+        Some(place) => {
+            terms
+                .number("decimalLatitude", Some(seven_decimals(place.at.latitude())))
+                .number("decimalLongitude", Some(seven_decimals(place.at.longitude())))
+                .text("geodeticDatum", "EPSG:4326")
+                .number("coordinateUncertaintyInMeters", Some(rounded_up(place.radius.metres())))
+                .text("georeferenceProtocol", PROTOCOL)
+                .text("georeferenceSources", sources(find))
+                .text("georeferenceRemarks", remarks(find, place));
+        }
+        None => {
+            terms.some("georeferenceRemarks", find.why_unlocated.clone());
+        }
+    }
+    as_written(terms, &find.record);
+}
+
+/// The kinds of evidence, most trusted first, each once.
+fn sources(find: &KeptFind) -> String {
+    let mut sources: Vec<&str> = Vec::new();
+    for (kind, _) in &find.anchors {
+        for source in evidence(*kind) {
+            if !sources.contains(source) {
+                sources.push(source);
+            }
+        }
+    }
+    sources.join(" | ")
+}
+
+fn evidence(kind: AnchorKind) -> &'static [&'static str] {
+    match kind {
+        AnchorKind::Coordinates => &["coordinates in the field record"],
+        AnchorKind::Waypoint => &["GPS waypoint"],
+        AnchorKind::PhotoPosition => &["GPS position in the photograph"],
+        AnchorKind::PhotoTime => &["GPS track", "time of photographs"],
+        AnchorKind::WrittenTime => &["GPS track", "time in the field record"],
+    }
+}
+
+fn remarks(find: &KeptFind, place: &Located) -> String {
+    let mut remarks: Vec<String> = find
+        .anchors
+        .iter()
+        .map(|(_, basis)| basis.clone())
+        .filter(|basis| !basis.is_empty())
+        .collect();
+    match place.combination {
+        Combination::Single => {}
+        Combination::Agreed => remarks.push("these agreed and were combined".to_owned()),
+        Combination::MostTrusted => {
+            remarks.push("others disagreed; the most trusted stands".to_owned());
+        }
+    }
+    let parts: Vec<String> =
+        place.parts.iter().map(|part| format!("{} {}", part.kind.words(), part.size)).collect();
+    if !parts.is_empty() {
+        remarks.push(format!("radius from {}", parts.join(", ")));
+    }
+    remarks.extend(find.conflicts.iter().map(|conflict| format!("conflict: {conflict}")));
+    remarks.join("; ")
+}
+
+fn as_written(terms: &mut Terms, record: &Record) {
+    if let Some(written) = &record.coordinates {
+        let system = written.system.clone();
+        let is_grid = system.as_ref().is_some_and(|system| {
+            ["MGRS", "UTM"].iter().any(|grid| system.eq_ignore_ascii_case(grid))
+        });
+        let term = if is_grid { "verbatimCoordinateSystem" } else { "verbatimSRS" };
+        terms.text("verbatimCoordinates", written.verbatim.clone()).some(term, system);
+    }
+    let elevation = record.elevation.map(|elevation| elevation.0);
+    terms
+        .number("minimumElevationInMeters", elevation)
+        .number("maximumElevationInMeters", elevation)
+        .some("verbatimElevation", elevation.map(|elevation| format!("{elevation} m")));
+}

@@ -1,0 +1,78 @@
+//! Which part of a determination is the name, and which says that it is not certain? Layer: `present`.
+
+/// A determination as Darwin Core parts it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Identification {
+    /// The certain part, with its authority; `None` where nothing is certain.
+    pub name: Option<String>,
+    /// What follows a `cf.`, `aff.`, `sp.` or a question mark, that word included.
+    pub qualifier: Option<String>,
+}
+
+/// The words by which collectors say that they are not sure.
+const QUALIFIERS: [&str; 12] =
+    ["cf", "cf.", "aff", "aff.", "sp", "sp.", "spp.", "nr", "nr.", "ined.", "indet.", "?"];
+
+/// Parts a determination: `Mycena cf. interrupta` is the genus Mycena and the qualifier
+/// `cf. interrupta`.
+///
+/// # References
+/// Darwin Core quick reference guide, `identificationQualifier`: `aff. agrifolia var. oxyadenia` for a
+/// name of which `Quercus` is certain.
+#[must_use]
+pub fn identification(written: &str) -> Identification {
+    let words: Vec<&str> = written.split_whitespace().collect();
+    let doubtful = words.iter().position(|word| QUALIFIERS.contains(&word.to_lowercase().as_str()));
+    if let Some(place) = doubtful {
+        return Identification {
+            name: joined(&words[..place]),
+            qualifier: joined(&words[place..]),
+        };
+    }
+    let all = words.join(" ");
+    match all.strip_suffix('?') {
+        Some(name) => {
+            Identification { name: joined(&[name.trim()]), qualifier: Some("?".to_owned()) }
+        }
+        None => Identification { name: joined(&words), qualifier: None },
+    }
+}
+
+fn joined(words: &[&str]) -> Option<String> {
+    let text = words.join(" ");
+    (!text.is_empty()).then_some(text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn parts(written: &str) -> (Option<String>, Option<String>) {
+        let found = identification(written);
+        (found.name, found.qualifier)
+    }
+
+    #[allow(clippy::unnecessary_wraps, reason = "reads better in the lines below")]
+    fn some(text: &str) -> Option<String> {
+        Some(text.to_owned())
+    }
+
+    #[test]
+    fn doubt_is_parted_from_the_name() {
+        assert_eq!(parts("Mycena cf. interrupta"), (some("Mycena"), some("cf. interrupta")));
+        assert_eq!(parts("Hygrocybe  sp."), (some("Hygrocybe"), some("sp.")));
+        assert_eq!(
+            parts("Quercus aff. agrifolia var. oxyadenia"),
+            (some("Quercus"), some("aff. agrifolia var. oxyadenia"))
+        );
+        assert_eq!(parts("Mycena interrupta?"), (some("Mycena interrupta"), some("?")));
+        assert_eq!(parts("cf. Mycena"), (None, some("cf. Mycena")));
+    }
+
+    #[test]
+    fn a_certain_name_keeps_its_authority() {
+        let name = "Mycena interrupta (Berk.) Sacc.";
+        assert_eq!(parts(name), (some(name), None));
+        assert_eq!(parts("  "), (None, None));
+    }
+}
