@@ -3,3 +3,4 @@
 pub mod gpx;
 pub mod photo;
 pub mod position;
+pub mod record;

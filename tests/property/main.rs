@@ -4,3 +4,4 @@
 
 mod photo;
 mod position;
+mod record;

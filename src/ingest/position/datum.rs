@@ -2,6 +2,10 @@
 //! datums and grids as records write them; a bound for an unstated datum from those that the maps of
 //! the place are on. Refuses names it does not know. Layer: `ingest`.
 
+use std::collections::HashMap;
+use std::hash::Hash;
+use std::sync::{LazyLock, Mutex, PoisonError};
+
 use crate::earth::datum::{self, UNKNOWN_DATUM};
 use crate::earth::{geodesic, grid};
 use crate::error::{Error, Result};
@@ -26,6 +30,32 @@ pub(super) struct Named {
     pub(super) system: System,
     /// A UTM zone in the name of the system, with its letter: `UTM zone 55S`.
     pub(super) zone: Option<String>,
+}
+
+/// Answers that are asked for again with every record of a file.
+type Memory<K, V> = LazyLock<Mutex<HashMap<K, V>>>;
+static NAMES: Memory<String, Result<Named>> = LazyLock::new(Mutex::default);
+static BOUNDS: Memory<(i32, i32), Metres> = LazyLock::new(Mutex::default);
+/// Enough for any file; a hostile one does not fill the memory.
+const MOST_REMEMBERED: usize = 4096;
+
+/// The answer to a question, from memory where it was asked before.
+fn remembered<K: Eq + Hash, V: Clone>(
+    memory: &Memory<K, V>,
+    question: K,
+    answer: impl FnOnce(&K) -> V,
+) -> V {
+    let lock = || memory.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(known) = lock().get(&question) {
+        return known.clone();
+    }
+    // unlocked meanwhile: the answer may ask for the name of a part
+    let found = answer(&question);
+    let mut memory = lock();
+    if memory.len() < MOST_REMEMBERED {
+        memory.insert(question, found.clone());
+    }
+    found
 }
 
 /// Words of a system that say how figures are written, not on which datum.
@@ -103,7 +133,12 @@ impl Named {
     /// # Errors
     /// When no system of that name or code is known.
     pub(super) fn read(written: Option<&str>) -> Result<Self> {
-        let written = written.unwrap_or_default().trim();
+        remembered(&NAMES, written.unwrap_or_default().trim().to_owned(), |written| {
+            Self::understand(written)
+        })
+    }
+
+    fn understand(written: &str) -> Result<Self> {
         let bare = bare(written);
         if let Some(zone) = zone_of(written) {
             let rest = written.to_lowercase().find("utm").map_or("", |at| &written[..at]);
@@ -258,6 +293,16 @@ fn on_the_globe(latitude: f64, longitude: f64) -> Result<LatLon> {
 /// The method: Chapman & Wieczorek 2020, Georeferencing Best Practices, 3.4.4 (unknown datum, worst
 /// case 5,359 m), doi:10.15468/doc-gg7h-s853. The shifts: EPSG dataset.
 fn unstated_bound(at: LatLon) -> Metres {
+    // within a tenth of a degree shifts differ by less than the metre that is rounded up
+    #[allow(clippy::cast_possible_truncation, reason = "at most 1800")]
+    let tenth = |degrees: f64| (degrees * 10.0).floor() as i32;
+    remembered(&BOUNDS, (tenth(at.latitude()), tenth(at.longitude())), |&(latitude, longitude)| {
+        let middle = |tenth: i32| (f64::from(tenth) + 0.5) / 10.0;
+        largest_shift(LatLon::clamped(middle(latitude), middle(longitude)))
+    })
+}
+
+fn largest_shift(at: LatLon) -> Metres {
     MAP_DATUMS
         .iter()
         .filter_map(|(code, _)| {
@@ -266,7 +311,7 @@ fn unstated_bound(at: LatLon) -> Metres {
             (accuracy.0 < UNKNOWN_DATUM.0).then(|| geodesic::distance(at, moved) + accuracy)
         })
         .reduce(Metres::max)
-        .unwrap_or(UNKNOWN_DATUM)
+        .map_or(UNKNOWN_DATUM, |largest| Metres(largest.0.ceil()))
 }
 
 #[cfg(test)]

@@ -1,0 +1,226 @@
+//! Which day is written? ISO, day-month-year, month names and Roman months; the order of day and
+//! month is decided by the whole column, never by one cell. Refuses what stays open, with both
+//! readings. Layer: `ingest`.
+
+use jiff::civil::Date;
+
+/// A date as it was written.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Written {
+    /// One day.
+    Day(Date),
+    /// Two numbers that can both be a month: as day first, as month first.
+    Open { day_first: Date, month_first: Date },
+}
+
+/// What the numbers of a whole column say about their order.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Order {
+    /// The line whose first number is above twelve.
+    pub(super) day_first: Option<u64>,
+    /// The line whose second number is above twelve.
+    pub(super) month_first: Option<u64>,
+}
+
+/// A date with what stood behind it: a time, or the end of a range.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Cell {
+    pub(super) date: Written,
+    /// Whether the numbers fixed their order, and which.
+    pub(super) shows_day_first: Option<bool>,
+    pub(super) rest: String,
+}
+
+impl Order {
+    /// Takes one more cell into account.
+    pub(super) fn learn(&mut self, cell: &Cell, line: u64) {
+        match cell.shows_day_first {
+            Some(true) => self.day_first = self.day_first.or(Some(line)),
+            Some(false) => self.month_first = self.month_first.or(Some(line)),
+            None => {}
+        }
+    }
+
+    /// The day, where the column decides it; else both.
+    pub(super) fn decide(self, date: &Written) -> Result<Date, (Date, Date)> {
+        match (date, self.day_first, self.month_first) {
+            (Written::Day(date), ..) => Ok(*date),
+            (Written::Open { day_first, .. }, Some(_), None) => Ok(*day_first),
+            (Written::Open { month_first, .. }, None, Some(_)) => Ok(*month_first),
+            (Written::Open { day_first, month_first }, ..) => Err((*day_first, *month_first)),
+        }
+    }
+}
+
+const MONTHS: [&str; 12] =
+    ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
+const ROMAN: [&str; 12] =
+    ["i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii"];
+const WEEKDAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
+
+/// Reads a date at the beginning of a cell.
+pub(super) fn read(cell: &str) -> Option<Cell> {
+    let text = without_weekday(cell.trim());
+    iso(text).or_else(|| named_month(text)).or_else(|| numbers(text))
+}
+
+fn without_weekday(text: &str) -> &str {
+    let end = text.find(|c: char| !c.is_alphabetic()).unwrap_or(text.len());
+    let word = text[..end].to_lowercase();
+    let is_weekday = word.get(..3).is_some_and(|start| WEEKDAYS.contains(&start));
+    // "Mon" is no month, but "March" begins like none of the days
+    if is_weekday { text[end..].trim_start_matches(['.', ',', ' ']) } else { text }
+}
+
+/// `2026-05-03`, `2026/5/3`, `2026.05.03`, `20260503`.
+fn iso(text: &str) -> Option<Cell> {
+    let (year, rest) = figures(text)?;
+    if year.len() == 8 {
+        let date = date(&year[..4], &year[4..6], &year[6..])?;
+        return Some(certain(date, rest));
+    }
+    if year.len() != 4 {
+        return None;
+    }
+    let mark = rest.chars().next().filter(|c| matches!(c, '-' | '/' | '.' | ' '))?;
+    let (month, rest) = figures(&rest[mark.len_utf8()..])?;
+    let (day, rest) = figures(rest.strip_prefix(mark)?)?;
+    Some(certain(date(year, month, day)?, rest))
+}
+
+/// `3 May 2026`, `3.v.2026`, `3-May-26`, `May 3rd, 2026`.
+fn named_month(text: &str) -> Option<Cell> {
+    let (first, rest) = part(text)?;
+    let (second, rest) = part(rest)?;
+    let (year, rest) = part(rest)?;
+    let (day, month) = match (month_name(first), month_name(second)) {
+        (None, Some(month)) => (first, month),
+        (Some(month), None) => (second, month),
+        _ => return None,
+    };
+    let day = day.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+    let date = date(&full_year(year)?, &month.to_string(), day)?;
+    Some(certain(date, rest))
+}
+
+/// `03/05/2026`, `3.5.26`, `3-5-2026`.
+fn numbers(text: &str) -> Option<Cell> {
+    let (first, rest) = figures(text)?;
+    let mark = rest.chars().next().filter(|c| matches!(c, '-' | '/' | '.' | ' '))?;
+    let (second, rest) = figures(rest[mark.len_utf8()..].trim_start())?;
+    let (year, rest) = figures(rest.strip_prefix(mark)?.trim_start())?;
+    let year = full_year(year)?;
+    let day_first = date(&year, second, first);
+    let month_first = date(&year, first, second);
+    let (date, shows_day_first) = match (day_first, month_first) {
+        (Some(day_first), Some(month_first)) if day_first == month_first => {
+            (Written::Day(day_first), None)
+        }
+        // common practice: points between the numbers stand in countries that put the day first
+        (Some(day_first), _) if mark == '.' => (Written::Day(day_first), None),
+        (Some(day_first), Some(month_first)) => (Written::Open { day_first, month_first }, None),
+        (Some(date), None) => (Written::Day(date), Some(true)),
+        (None, Some(date)) => (Written::Day(date), Some(false)),
+        (None, None) => return None,
+    };
+    Some(Cell { date, shows_day_first, rest: behind(rest) })
+}
+
+fn certain(date: Date, rest: &str) -> Cell {
+    Cell { date: Written::Day(date), shows_day_first: None, rest: behind(rest) }
+}
+
+/// What follows a date: a time, or nothing of interest.
+fn behind(rest: &str) -> String {
+    rest.trim_start_matches(['T', 't', ',', ' ', '\u{a0}']).trim().to_owned()
+}
+
+fn figures(text: &str) -> Option<(&str, &str)> {
+    let end = text.find(|c: char| !c.is_ascii_digit()).unwrap_or(text.len());
+    (end > 0 && end <= 8).then(|| text.split_at(end))
+}
+
+/// A run of letters and figures, with the marks before it passed over.
+fn part(text: &str) -> Option<(&str, &str)> {
+    let text = text.trim_start_matches([' ', '.', '-', '/', ',', '\'', '\u{a0}', '\u{2013}']);
+    let end = text.find(|c: char| !c.is_alphanumeric()).unwrap_or(text.len());
+    (end > 0).then(|| text.split_at(end))
+}
+
+fn month_name(word: &str) -> Option<usize> {
+    let word = word.to_lowercase();
+    let by_name = MONTHS.iter().position(|month| {
+        word.starts_with(month) && word.chars().all(char::is_alphabetic) && word.len() <= 9
+    });
+    by_name.or_else(|| ROMAN.iter().position(|roman| *roman == word)).map(|index| index + 1)
+}
+
+/// Four figures; of two the nearest to our time.
+fn full_year(year: &str) -> Option<String> {
+    match year.len() {
+        4 => Some(year.to_owned()),
+        2 if year.bytes().all(|byte| byte.is_ascii_digit()) => {
+            Some(format!("{}{year}", if year < "70" { "20" } else { "19" }))
+        }
+        _ => None,
+    }
+}
+
+fn date(year: &str, month: &str, day: &str) -> Option<Date> {
+    let date = Date::new(year.parse().ok()?, month.parse().ok()?, day.parse().ok()?).ok()?;
+    (1750..=2200).contains(&date.year()).then_some(date)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date as day;
+
+    #[test]
+    fn dates_in_the_ways_they_are_written() {
+        for text in [
+            "2026-05-03",
+            "2026/5/3",
+            "2026.05.03",
+            "20260503",
+            "3 May 2026",
+            "3.v.2026",
+            "3. V. 2026",
+            "03-May-26",
+            "May 3rd, 2026",
+            "Sunday, 3 May 2026",
+            "Sun 3 may 2026",
+            "3.5.2026",
+            "3. 5. 2026",
+            "2026-05-03T14:05",
+            "2026-05-03 14:05:33",
+        ] {
+            let cell = read(text).unwrap_or_else(|| panic!("{text}"));
+            assert_eq!(cell.date, Written::Day(day(2026, 5, 3)), "{text}");
+        }
+        assert_eq!(read("2026-05-03T14:05").unwrap().rest, "14:05");
+        assert_eq!(read("2026-05-03/2026-05-04").unwrap().rest, "/2026-05-04");
+    }
+
+    #[test]
+    fn the_column_decides_the_order_of_day_and_month() {
+        let open = read("03/05/2026").unwrap();
+        assert_eq!(Order::default().decide(&open.date), Err((day(2026, 5, 3), day(2026, 3, 5))));
+        let mut order = Order::default();
+        order.learn(&read("23/05/2026").unwrap(), 7);
+        assert_eq!(order, Order { day_first: Some(7), month_first: None });
+        assert_eq!(order.decide(&open.date), Ok(day(2026, 5, 3)));
+        order.learn(&read("05/23/2026").unwrap(), 8);
+        assert!(order.decide(&open.date).is_err());
+        assert_eq!(read("05/05/26").unwrap().date, Written::Day(day(2026, 5, 5)));
+    }
+
+    #[test]
+    fn what_is_no_date_is_not_read() {
+        for text in
+            ["", "yesterday", "3 May", "31/31/2026", "2026-02-30", "1", "May", "3/5", "\u{e9}"]
+        {
+            assert_eq!(read(text), None, "{text}");
+        }
+    }
+}

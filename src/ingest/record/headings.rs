@@ -1,0 +1,528 @@
+//! What does a heading mean? Darwin Core terms and the plain words of field labels; case, spaces,
+//! marks and accents aside. Refuses nothing: a heading without a known word is kept as it is. Layer:
+//! `ingest`.
+
+use crate::model::Field;
+
+/// What a column holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(super) enum Column {
+    Number,
+    Date,
+    Year,
+    Month,
+    Day,
+    Time,
+    Place,
+    Substrate,
+    Host,
+    Habitat,
+    Name,
+    Genus,
+    Epithet,
+    Collector,
+    Container,
+    Photos,
+    Waypoint,
+    Coordinates,
+    Latitude,
+    Longitude,
+    Easting,
+    Northing,
+    Zone,
+    Datum,
+    Uncertainty,
+    Elevation,
+    Bruising,
+    Latex,
+    Smell,
+    Taste,
+    SporePrint,
+    Colour,
+    Quantity,
+    IdentifiedBy,
+    Notes,
+}
+
+/// The words for each column, as [`bare`] leaves them. Darwin Core terms come first.
+const WORDS: &[(Column, &[&str])] = &[
+    (
+        Column::Number,
+        &[
+            "recordnumber",
+            "number",
+            "no",
+            "nr",
+            "num",
+            "n",
+            "collectornumber",
+            "collectorsnumber",
+            "collectionnumber",
+            "collectingnumber",
+            "collectionno",
+            "collno",
+            "findnumber",
+            "findno",
+            "find",
+            "labelnumber",
+            "labelno",
+            "label",
+            "specimennumber",
+            "specimenno",
+            "specimen",
+            "vouchernumber",
+            "voucherno",
+            "voucher",
+            "recordno",
+            "record",
+            "fieldnumber",
+            "fieldno",
+            "catalognumber",
+            "cataloguenumber",
+        ],
+    ),
+    (
+        Column::Date,
+        &[
+            "eventdate",
+            "date",
+            "collectiondate",
+            "collectingdate",
+            "datecollected",
+            "datefound",
+            "dateofcollection",
+            "collected",
+            "found",
+            "verbatimeventdate",
+            "observationdate",
+        ],
+    ),
+    (Column::Year, &["year"]),
+    (Column::Month, &["month"]),
+    (Column::Day, &["day"]),
+    (
+        Column::Time,
+        &[
+            "eventtime",
+            "time",
+            "localtime",
+            "timecollected",
+            "timefound",
+            "timeofday",
+            "clock",
+            "hour",
+        ],
+    ),
+    (
+        Column::Place,
+        &[
+            "locality",
+            "place",
+            "location",
+            "site",
+            "where",
+            "placename",
+            "verbatimlocality",
+            "spot",
+        ],
+    ),
+    (
+        Column::Substrate,
+        &["substrate", "substratum", "growingon", "growson", "grewon", "on", "matrix"],
+    ),
+    (
+        Column::Host,
+        &[
+            "associatedtaxa",
+            "host",
+            "hosttree",
+            "hostplant",
+            "hostspecies",
+            "tree",
+            "trees",
+            "nearesttree",
+            "treespecies",
+            "associatedtree",
+            "associatedplant",
+            "growingwith",
+            "with",
+            "associate",
+            "associates",
+        ],
+    ),
+    (
+        Column::Habitat,
+        &[
+            "habitat",
+            "vegetation",
+            "surroundings",
+            "forest",
+            "foresttype",
+            "biotope",
+            "environment",
+        ],
+    ),
+    (
+        Column::Name,
+        &[
+            "scientificname",
+            "name",
+            "species",
+            "taxon",
+            "taxonname",
+            "determination",
+            "determinedname",
+            "determinedas",
+            "identification",
+            "identifiedas",
+            "fungus",
+            "fungusname",
+            "verbatimidentification",
+        ],
+    ),
+    (Column::Genus, &["genus"]),
+    (Column::Epithet, &["specificepithet", "epithet"]),
+    (
+        Column::Collector,
+        &[
+            "recordedby",
+            "collector",
+            "collectors",
+            "collectedby",
+            "foundby",
+            "finder",
+            "leg",
+            "legit",
+            "observer",
+        ],
+    ),
+    (
+        Column::Container,
+        &["container", "basket", "bag", "box", "boxnumber", "packet", "tray", "tin", "compartment"],
+    ),
+    (
+        Column::Photos,
+        &[
+            "associatedmedia",
+            "photos",
+            "photo",
+            "photographs",
+            "photograph",
+            "pictures",
+            "picture",
+            "images",
+            "image",
+            "pics",
+            "photonumber",
+            "photonumbers",
+            "photono",
+            "photonos",
+            "photofiles",
+            "imagenumbers",
+            "imagefiles",
+            "frames",
+            "pictureno",
+            "picturenumbers",
+        ],
+    ),
+    (
+        Column::Waypoint,
+        &[
+            "waypoint",
+            "waypoints",
+            "wpt",
+            "wp",
+            "waypointname",
+            "waypointnumber",
+            "waypointno",
+            "gpspoint",
+            "gpswaypoint",
+            "gpsmark",
+        ],
+    ),
+    (
+        Column::Coordinates,
+        &[
+            "verbatimcoordinates",
+            "coordinates",
+            "coordinate",
+            "coords",
+            "position",
+            "latlon",
+            "latlong",
+            "latitudelongitude",
+            "gps",
+            "gpscoordinates",
+            "gpsposition",
+            "gridreference",
+            "gridref",
+            "mgrs",
+            "utm",
+            "utmreference",
+        ],
+    ),
+    (Column::Latitude, &["decimallatitude", "latitude", "lat", "verbatimlatitude", "gpslatitude"]),
+    (
+        Column::Longitude,
+        &[
+            "decimallongitude",
+            "longitude",
+            "lon",
+            "long",
+            "lng",
+            "verbatimlongitude",
+            "gpslongitude",
+        ],
+    ),
+    (Column::Easting, &["easting", "eastings", "utmeasting", "utme"]),
+    (Column::Northing, &["northing", "northings", "utmnorthing", "utmn"]),
+    (Column::Zone, &["zone", "utmzone", "gridzone"]),
+    (
+        Column::Datum,
+        &[
+            "geodeticdatum",
+            "datum",
+            "verbatimsrs",
+            "verbatimcoordinatesystem",
+            "coordinatesystem",
+            "referencesystem",
+            "srs",
+            "crs",
+            "epsg",
+            "grid",
+            "projection",
+            "mapdatum",
+            "gpsdatum",
+        ],
+    ),
+    (
+        Column::Uncertainty,
+        &[
+            "coordinateuncertaintyinmeters",
+            "coordinateuncertaintyinmetres",
+            "coordinateuncertainty",
+            "uncertainty",
+            "uncertaintyinmeters",
+            "uncertaintyinmetres",
+            "uncertaintym",
+            "accuracy",
+            "accuracym",
+            "gpsaccuracy",
+            "gpsaccuracym",
+            "gpserror",
+            "error",
+            "radius",
+            "radiusm",
+        ],
+    ),
+    (
+        Column::Elevation,
+        &[
+            "minimumelevationinmeters",
+            "verbatimelevation",
+            "elevation",
+            "elevationm",
+            "elevationinmeters",
+            "elevationinmetres",
+            "altitude",
+            "altitudem",
+            "elev",
+            "alt",
+            "heightabovesealevel",
+            "masl",
+        ],
+    ),
+    (
+        Column::Bruising,
+        &[
+            "bruising",
+            "bruise",
+            "bruises",
+            "bruisingcolour",
+            "bruisingcolor",
+            "colourchange",
+            "colorchange",
+            "staining",
+            "stains",
+            "discolouration",
+            "discoloration",
+        ],
+    ),
+    (Column::Latex, &["latex", "milk", "latexcolour", "latexcolor"]),
+    (Column::Smell, &["smell", "odour", "odor", "scent", "aroma"]),
+    (Column::Taste, &["taste", "flavour", "flavor"]),
+    (
+        Column::SporePrint,
+        &[
+            "sporeprint",
+            "sporeprintcolour",
+            "sporeprintcolor",
+            "spores",
+            "print",
+            "sporecolour",
+            "sporecolor",
+        ],
+    ),
+    (
+        Column::Colour,
+        &[
+            "colour",
+            "color",
+            "colours",
+            "colors",
+            "freshcolour",
+            "freshcolor",
+            "capcolour",
+            "capcolor",
+        ],
+    ),
+    (
+        Column::Quantity,
+        &[
+            "organismquantity",
+            "individualcount",
+            "quantity",
+            "count",
+            "howmany",
+            "amount",
+            "fruitbodies",
+            "fruitingbodies",
+            "numberoffruitbodies",
+            "abundance",
+        ],
+    ),
+    (
+        Column::IdentifiedBy,
+        &["identifiedby", "determinedby", "determiner", "detby", "det", "namedby", "identifier"],
+    ),
+    (
+        Column::Notes,
+        &[
+            "occurrenceremarks",
+            "notes",
+            "note",
+            "fieldnotes",
+            "remarks",
+            "remark",
+            "comments",
+            "comment",
+            "description",
+            "eventremarks",
+            "observations",
+            "characters",
+            "freshcharacters",
+            "notesonfreshmaterial",
+        ],
+    ),
+];
+
+impl Column {
+    /// Where several columns mean the same, whether their texts belong together.
+    pub(super) fn joins(self) -> bool {
+        matches!(
+            self,
+            Self::Notes
+                | Self::Habitat
+                | Self::Place
+                | Self::Photos
+                | Self::Colour
+                | Self::Datum
+                | Self::Bruising
+                | Self::Substrate
+                | Self::Host
+                | Self::Collector
+        )
+    }
+
+    /// The field that keeps it where the record has no place of its own for it.
+    pub(super) fn field(self) -> Option<Field> {
+        Some(match self {
+            Self::Bruising => Field::Bruising,
+            Self::Latex => Field::Latex,
+            Self::Smell => Field::Smell,
+            Self::Taste => Field::Taste,
+            Self::SporePrint => Field::SporePrint,
+            Self::Colour => Field::Colour,
+            Self::Quantity => Field::Quantity,
+            Self::IdentifiedBy => Field::IdentifiedBy,
+            Self::Notes => Field::Notes,
+            _ => return None,
+        })
+    }
+}
+
+/// What a heading means; the place of its word among those of its column says how well it fits.
+pub(super) fn column(heading: &str) -> Option<Column> {
+    ranked(heading).map(|(column, _)| column)
+}
+
+/// The column with the rank of the word: 0 is the best.
+pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
+    if heading.trim() == "#" {
+        return Some((Column::Number, 2));
+    }
+    let bare = bare(heading);
+    WORDS.iter().find_map(|(column, words)| {
+        words.iter().position(|word| *word == bare).map(|rank| (*column, rank))
+    })
+}
+
+/// Letters and figures in lower case, without accents, without a unit in brackets or the prefix of a
+/// vocabulary.
+fn bare(heading: &str) -> String {
+    let heading = heading.trim();
+    let heading = heading.strip_prefix("dwc:").unwrap_or(heading);
+    let heading = heading.split(['(', '[']).next().unwrap_or(heading);
+    heading
+        .chars()
+        .filter(|c| c.is_alphanumeric())
+        .flat_map(char::to_lowercase)
+        .map(plain)
+        .collect()
+}
+
+/// The letter without its accent.
+fn plain(c: char) -> char {
+    match c {
+        '\u{e0}'..='\u{e5}' => 'a',
+        '\u{e7}' => 'c',
+        '\u{e8}'..='\u{eb}' => 'e',
+        '\u{ec}'..='\u{ef}' => 'i',
+        '\u{f1}' => 'n',
+        '\u{f2}'..='\u{f6}' | '\u{f8}' => 'o',
+        '\u{f9}'..='\u{fc}' => 'u',
+        other => other,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn headings_are_known_in_every_dress() {
+        for heading in
+            ["recordNumber", "Record Number", "RECORD_NUMBER", "Collector's number", "No.", "#"]
+        {
+            assert_eq!(column(heading), Some(Column::Number), "{heading}");
+        }
+        assert_eq!(column("dwc:eventDate"), Some(Column::Date));
+        assert_eq!(column("Elevation (m)"), Some(Column::Elevation));
+        assert_eq!(column("H\u{f4}st"), Some(Column::Host));
+        assert_eq!(column("Spore-print"), Some(Column::SporePrint));
+        assert_eq!(column("Weather"), None);
+        assert_eq!(column(""), None);
+    }
+
+    #[test]
+    fn no_word_means_two_columns() {
+        let mut words: Vec<_> = WORDS.iter().flat_map(|(_, words)| *words).collect();
+        let count = words.len();
+        words.sort_unstable();
+        words.dedup();
+        assert_eq!(words.len(), count);
+        for word in words {
+            assert_eq!(&bare(word), word);
+        }
+    }
+}

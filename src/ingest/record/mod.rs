@@ -1,0 +1,173 @@
+//! What does a file of field records say? CSV in any usual dress: delimiter, encoding and headings are
+//! found out, dates and times are taken as people write them, and every cell is kept. Refuses files
+//! without two known headings; never executes or changes a cell. Layer: `ingest`.
+
+mod date;
+mod headings;
+mod layout;
+mod length;
+mod photos;
+mod row;
+mod table;
+mod text;
+mod time;
+
+#[cfg(test)]
+mod tests;
+
+use std::fs;
+use std::path::Path;
+
+use self::date::Order;
+use self::headings::Column;
+use self::layout::Layout;
+use self::row::Reader;
+use self::table::Table;
+use self::time::Habit;
+use crate::error::{Error, Result};
+use crate::model::{FileKind, Record, RecordFile, SourceFile, WrittenTime};
+
+/// No notebook is longer; a larger file is something else.
+const LARGEST: u64 = 64 * 1024 * 1024;
+
+/// Reads a file of field records.
+///
+/// Cells that cannot be read are told in [`RecordFile::set_aside`] with their line and kept among the
+/// fields of the record; assumptions are told in [`RecordFile::remarks`].
+///
+/// # Errors
+/// When the file cannot be read, is no text, or no row of it names at least two columns that are
+/// known.
+///
+/// # References
+/// Darwin Core quick reference (TDWG) for the names of terms; RFC 4180 for CSV.
+pub fn read(path: &Path) -> Result<RecordFile> {
+    let failed = |source| Error::file("read", path, &source);
+    let length = fs::metadata(path).map_err(failed)?.len();
+    if length > LARGEST {
+        return Err(no_table(path, &format!("it is {} MiB long", length >> 20)));
+    }
+    read_from(&fs::read(path).map_err(failed)?, path)
+}
+
+/// Reads field records from memory; `path` names the file.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
+    let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is no text"))?;
+    let table = table::read(&text).ok_or_else(|| no_table(path, &first_words(&text)))?;
+    let layout = Layout::of(&table);
+    let order = order_of_dates(&table, &layout);
+    let mut reader = Reader {
+        layout: &layout,
+        order,
+        delimiter: table.delimiter,
+        set_aside: Vec::new(),
+        remarks: Vec::new(),
+    };
+    let mut records: Vec<Record> = table.rows.iter().map(|row| reader.record(row)).collect();
+    let Reader { set_aside, mut remarks, .. } = reader;
+    remarks.extend(habit(&mut records));
+    remarks.extend(order_told(order));
+    remarks.extend(table.open_quotes.iter().map(|&line| open_quote(line)));
+    let here = |error: Error| error.in_file(path);
+    Ok(RecordFile {
+        source: SourceFile {
+            path: path.to_owned(),
+            kind: FileKind::Records,
+            bytes: bytes.len() as u64,
+            hash: blake3::hash(bytes).to_hex().to_string(),
+        },
+        records,
+        set_aside: set_aside.into_iter().map(here).collect(),
+        remarks: remarks.into_iter().map(here).collect(),
+    })
+}
+
+/// Whether a file that begins like this is a table of records that [`read`] takes.
+#[must_use]
+pub fn is_table(front: &[u8]) -> bool {
+    text::decoded(front).is_some_and(|text| table::read(&text).is_some())
+}
+
+/// Whether a file that begins like this is text at all.
+#[must_use]
+pub fn is_text(front: &[u8]) -> bool {
+    text::decoded(front).is_some()
+}
+
+/// The cell without the blanks around it; `None` where nothing is written, or a dash for nothing.
+fn filled(cell: &str) -> Option<&str> {
+    let cell = cell.trim();
+    let nothing = ["", "-", "\u{2013}", "\u{2014}", "n/a", "N/A", "NA", "null", "NULL"];
+    (!nothing.contains(&cell)).then_some(cell)
+}
+
+fn order_of_dates(table: &Table, layout: &Layout) -> Order {
+    let mut order = Order::default();
+    for row in &table.rows {
+        for cell in layout.cells(row, Column::Date).filter_map(date::read) {
+            order.learn(&cell, row.line);
+        }
+    }
+    order
+}
+
+fn order_told(order: Order) -> Option<Error> {
+    let (name, line) = match (order.day_first, order.month_first) {
+        (Some(line), None) => ("the day", line),
+        (None, Some(line)) => ("the month", line),
+        (Some(day), Some(month)) => {
+            return Some(
+                Error::input("the dates of this file do not agree in their order")
+                    .because(format!("line {day} puts the day first, line {month} the month"))
+                    .hint("write dates like 2026-05-03"),
+            );
+        }
+        (None, None) => return None,
+    };
+    Some(
+        Error::input(format!("dates were read with {name} first"))
+            .because(format!("line {line} shows it")),
+    )
+}
+
+/// Sees the habit of rounding in all times of the file.
+fn habit(records: &mut [Record]) -> Option<Error> {
+    let mut times: Vec<&mut WrittenTime> =
+        records.iter_mut().filter_map(|record| record.time.as_mut()).collect();
+    let count = times.len();
+    let step = match time::settle(&mut times) {
+        Habit::Exact => return None,
+        Habit::FiveMinutes => "five minutes",
+        Habit::Quarter => "a quarter of an hour",
+    };
+    Some(
+        Error::input(format!("times are taken as rounded to {step}"))
+            .because(format!("all {count} times of this file are such")),
+    )
+}
+
+fn open_quote(line: u64) -> Error {
+    Error::input("a quotation mark opens and never closes; the line was read without it")
+        .hint("remove the mark, or double the marks inside a cell")
+        .at_line(line)
+}
+
+fn no_table(path: &Path, why: &str) -> Error {
+    let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
+    Error::input(format!("{name} is no table of field records"))
+        .because(why)
+        .hint("its first line must name the columns, such as number, date, time, place, photos")
+        .in_file(path)
+}
+
+fn first_words(text: &str) -> String {
+    let Some(line) = text.lines().find(|line| !line.trim().is_empty()) else {
+        return "it is empty".into();
+    };
+    let line: String =
+        line.trim().chars().take(60).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    format!("no line of it names two columns that are known; it begins \"{line}\"")
+}

@@ -1,0 +1,143 @@
+//! Which photographs does a record name? Names, numbers and ranges in a row: `P1004-P1007; 1012`.
+//! Refuses nothing: what is no range stays a name. Layer: `ingest`.
+
+use crate::model::PhotoRef;
+
+/// A range that is longer than this is a name with a hyphen, such as one made of date and time.
+const LONGEST_RANGE: u64 = 300;
+
+/// Reads a cell.
+pub(super) fn read(cell: &str) -> Vec<PhotoRef> {
+    let text =
+        cell.replace(" and ", ";").replace(" to ", "-").replace(['\u{2013}', '\u{2014}'], "-");
+    let mut photos = Vec::new();
+    for part in text.split([';', ',', '|', '&', '\n', '\r', '\t']) {
+        let part = joined_hyphens(part);
+        for name in names(&part).into_iter().filter(|name| !is_nothing(name)) {
+            // a path or an address: what stands last is the name
+            let name = name.trim_end_matches(['/', '\\']);
+            let name = name.rsplit(['/', '\\']).next().unwrap_or(name).trim();
+            match range(name) {
+                Some(range) => photos.extend(range),
+                None => photos.push(PhotoRef(name.to_owned())),
+            }
+        }
+    }
+    let mut seen = std::collections::HashSet::new();
+    photos.retain(|photo| seen.insert(photo.0.clone()));
+    photos
+}
+
+fn is_nothing(name: &str) -> bool {
+    matches!(name.to_lowercase().as_str(), "" | "-" | "none" | "no" | "n/a" | "nil" | "?")
+}
+
+fn joined_hyphens(part: &str) -> String {
+    let mut joined = part.trim().to_owned();
+    for loose in [" -", "- "] {
+        while joined.contains(loose) {
+            joined = joined.replace(loose, "-");
+        }
+    }
+    joined
+}
+
+/// Names between spaces, where each has a figure: `1004 1005`, but not `IMG 2041`.
+fn names(part: &str) -> Vec<&str> {
+    let pieces: Vec<&str> = part.split_whitespace().collect();
+    let numbered = |piece: &&str| piece.contains(|c: char| c.is_ascii_digit());
+    if pieces.len() > 1 && pieces.iter().all(numbered) { pieces } else { vec![part] }
+}
+
+/// A name taken apart: letters, figures and what follows them.
+struct Name<'n> {
+    front: &'n str,
+    figures: &'n str,
+    ending: &'n str,
+}
+
+impl<'n> Name<'n> {
+    fn of(name: &'n str) -> Option<Self> {
+        let (stem, ending) = match name.rfind('.') {
+            Some(dot) if dot > 0 => name.split_at(dot),
+            _ => (name, ""),
+        };
+        let digits = stem.bytes().rev().take_while(u8::is_ascii_digit).count();
+        let (front, figures) = stem.split_at(stem.len() - digits);
+        (digits > 0).then_some(Self { front, figures, ending })
+    }
+}
+
+/// All names from one to another: `P1004-P1007`, `IMG_2041.JPG-IMG_2044.JPG`, `DSC01234-40`.
+fn range(name: &str) -> Option<Vec<PhotoRef>> {
+    let hyphens = name.match_indices('-').map(|(at, _)| at);
+    hyphens.into_iter().find_map(|at| {
+        let (from, to) = (Name::of(&name[..at])?, Name::of(&name[at + 1..])?);
+        let same_front = to.front.is_empty() || to.front.eq_ignore_ascii_case(from.front);
+        let same_ending = from.ending.is_empty() || from.ending.eq_ignore_ascii_case(to.ending);
+        if !same_front || !(same_ending || to.ending.is_empty()) {
+            return None;
+        }
+        let width = from.figures.len();
+        // 01234-40 stands for 01234-01240
+        let shortened = to.front.is_empty() && to.figures.len() < width;
+        let kept = if shortened { &from.figures[..width - to.figures.len()] } else { "" };
+        let first: u64 = from.figures.parse().ok()?;
+        let last: u64 = format!("{kept}{}", to.figures).parse().ok()?;
+        if last < first || last - first >= LONGEST_RANGE {
+            return None;
+        }
+        let ending = if from.ending.is_empty() { to.ending } else { from.ending };
+        let one = |number| PhotoRef(format!("{}{number:0width$}{ending}", from.front));
+        Some((first..=last).map(one).collect())
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn names(cell: &str) -> Vec<String> {
+        read(cell).into_iter().map(|photo| photo.0).collect()
+    }
+
+    #[test]
+    fn ranges_are_written_out() {
+        assert_eq!(names("P1004-P1007; 1012"), ["P1004", "P1005", "P1006", "P1007", "1012"]);
+        assert_eq!(names("1004\u{2013}1006"), ["1004", "1005", "1006"]);
+        assert_eq!(names("1004 to 1006"), ["1004", "1005", "1006"]);
+        assert_eq!(
+            names("DSC00098-102"),
+            ["DSC00098", "DSC00099", "DSC00100", "DSC00101", "DSC00102"]
+        );
+        assert_eq!(names("DSC01239-40"), ["DSC01239", "DSC01240"]);
+        assert_eq!(names("IMG_2041.JPG - IMG_2042.JPG"), ["IMG_2041.JPG", "IMG_2042.JPG"]);
+        assert_eq!(names("P0998-P1001"), ["P0998", "P0999", "P1000", "P1001"]);
+    }
+
+    #[test]
+    fn lists_are_split_at_every_usual_mark() {
+        assert_eq!(names("1004, 1005 and 1007 | 1009"), ["1004", "1005", "1007", "1009"]);
+        assert_eq!(names("1004 1005\n1006"), ["1004", "1005", "1006"]);
+        assert_eq!(names("IMG 2041"), ["IMG 2041"]);
+        assert_eq!(names("day/IMG_2041.jpg; 1004; 1004"), ["IMG_2041.jpg", "1004"]);
+        for nothing in ["", " - ", "none", "n/a"] {
+            assert_eq!(names(nothing), Vec::<String>::new(), "{nothing}");
+        }
+    }
+
+    #[test]
+    fn hyphens_in_names_are_no_ranges() {
+        for name in [
+            "IMG-2041.jpg",
+            "IMG-20260503-WA0012.jpg",
+            "20260503-142030.jpg",
+            "P1007-P1004",
+            "1-999999999",
+            "a-b",
+            "99999999999999999999999-99999999999999999999999",
+        ] {
+            assert_eq!(names(name), [name], "{name}");
+        }
+    }
+}

@@ -1,0 +1,283 @@
+//! What does one row say? Makes a record of it; what cannot be read is told and its text kept among
+//! the fields, so that nothing written is lost. Layer: `ingest`.
+
+use jiff::civil::Date;
+
+use super::date::{self, Order};
+use super::headings::Column;
+use super::layout::{Layout, Slot};
+use super::table::Row;
+use super::{filled, length, photos, time};
+use crate::error::Error;
+use crate::ingest::position;
+use crate::model::{Field, Record, RecordNumber, WrittenCoordinates, WrittenTime};
+use crate::units::Metres;
+
+/// Reads the rows of one file.
+pub(super) struct Reader<'t> {
+    pub(super) layout: &'t Layout,
+    pub(super) order: Order,
+    pub(super) delimiter: char,
+    /// What could not be read, with its line.
+    pub(super) set_aside: Vec<Error>,
+    pub(super) remarks: Vec<Error>,
+}
+
+/// Columns that a record has as plain texts and fields.
+const FIELDS: [Column; 9] = [
+    Column::Bruising,
+    Column::Latex,
+    Column::Smell,
+    Column::Taste,
+    Column::SporePrint,
+    Column::Colour,
+    Column::Quantity,
+    Column::IdentifiedBy,
+    Column::Notes,
+];
+
+impl Reader<'_> {
+    pub(super) fn record(&mut self, row: &Row) -> Record {
+        let text = |column| self.layout.text(row, column);
+        let mut record = Record {
+            number: text(Column::Number).map(|number| RecordNumber(without_decimals(number))),
+            place: text(Column::Place),
+            substrate: text(Column::Substrate),
+            host: text(Column::Host),
+            habitat: text(Column::Habitat),
+            name: self.name(row),
+            collector: text(Column::Collector),
+            container: text(Column::Container),
+            waypoint: text(Column::Waypoint).map(without_decimals),
+            photos: text(Column::Photos).map(|cell| photos::read(&cell)).unwrap_or_default(),
+            line: row.line,
+            ..Record::default()
+        };
+        for column in FIELDS {
+            if let (Some(field), Some(text)) = (column.field(), text(column)) {
+                record.fields.insert(field, text);
+            }
+        }
+        self.unknown_columns(row, &mut record);
+        self.when(row, &mut record);
+        self.elevation(row, &mut record);
+        record.coordinates = self.coordinates(row, &mut record);
+        record
+    }
+
+    /// A name in one column, or genus and epithet in two.
+    fn name(&self, row: &Row) -> Option<String> {
+        let name = self.layout.text(row, Column::Name);
+        let epithet = self.layout.text(row, Column::Epithet);
+        let Some(genus) = self.layout.text(row, Column::Genus) else { return name.or(epithet) };
+        match name.or(epithet) {
+            Some(name) if name.starts_with(&genus) => Some(name),
+            Some(name) if name.starts_with(char::is_lowercase) => Some(format!("{genus} {name}")),
+            Some(name) => Some(name),
+            None => Some(genus),
+        }
+    }
+
+    /// Cells without a known heading, and those beyond the last one.
+    fn unknown_columns(&mut self, row: &Row, record: &mut Record) {
+        let slots = self.layout.slots();
+        for (slot, cell) in slots.iter().zip(&row.cells) {
+            if let (Slot::Other(heading), Some(text)) = (slot, filled(cell)) {
+                record.fields.insert(Field::Other(heading.clone()), text.to_owned());
+            }
+        }
+        let beyond: Vec<&str> = row.cells.iter().skip(slots.len()).map(String::as_str).collect();
+        if beyond.iter().all(|cell| cell.trim().is_empty()) {
+            return;
+        }
+        // as it stood before the delimiter took it apart
+        let joined = beyond.join(&self.delimiter.to_string());
+        if let Some(Slot::Known(Column::Notes)) = slots.last() {
+            let notes = record.fields.entry(Field::Notes).or_default();
+            notes.push(self.delimiter);
+            notes.push_str(joined.trim_end());
+        } else {
+            record.fields.insert(Field::Other(format!("column {}", slots.len() + 1)), joined);
+        }
+        self.remarks.push(
+            Error::input("a row has more cells than there are headings")
+                .because(format!("{} cells, {} headings", row.cells.len(), slots.len()))
+                .hint("put a cell that holds the delimiter into quotes")
+                .at_line(row.line),
+        );
+    }
+
+    /// Date and time, each from its own column or the time from behind the date.
+    fn when(&mut self, row: &Row, record: &mut Record) {
+        let cell = self.layout.text(row, Column::Date);
+        let read = cell.as_deref().and_then(date::read);
+        match (&cell, &read) {
+            (Some(text), None) => self.unread(
+                record,
+                "date",
+                text,
+                "it is no date that exists",
+                "write it like 2026-05-03 or 3 May 2026",
+            ),
+            (Some(text), Some(cell)) => match self.order.decide(&cell.date) {
+                Ok(date) => record.date = Some(date),
+                Err((day_first, month_first)) => self.unread(
+                    record,
+                    "date",
+                    text,
+                    &format!(
+                        "it is {day_first} with the day first and {month_first} with the month first, \
+                         and no other date of the file decides"
+                    ),
+                    "write it like 2026-05-03 or 3 May 2026",
+                ),
+            },
+            (None, _) => record.date = self.date_of_parts(row),
+        }
+        let own = self.layout.text(row, Column::Time);
+        let behind = read.map(|cell| cell.rest).unwrap_or_default();
+        if let Some(own) = own {
+            record.time = self.time(record, &own, row.line);
+        } else if let Some(end) = behind.strip_prefix(['/', '\u{2013}']) {
+            self.remarks.push(
+                Error::input("a date is a range: its first day was taken")
+                    .because(format!("it goes on to {end}"))
+                    .at_line(row.line),
+            );
+        } else if !is_midnight(&behind) {
+            record.time = self.time(record, &behind, row.line);
+        }
+    }
+
+    /// Year, month and day in three columns.
+    fn date_of_parts(&self, row: &Row) -> Option<Date> {
+        let part = |column| self.layout.text(row, column);
+        let (year, month, day) = (part(Column::Year)?, part(Column::Month)?, part(Column::Day)?);
+        match date::read(&format!("{day} {month} {year}"))
+            .or_else(|| date::read(&format!("{year}-{month}-{day}")))?
+            .date
+        {
+            date::Written::Day(date) => Some(date),
+            date::Written::Open { day_first, .. } => Some(day_first),
+        }
+    }
+
+    fn time(&mut self, record: &mut Record, text: &str, line: u64) -> Option<WrittenTime> {
+        let Some((time, offset)) = time::read(text) else {
+            self.unread(
+                record,
+                "time",
+                text,
+                "it is no time of day",
+                "write it like 14:05, 2.05 pm or ca 14",
+            );
+            return None;
+        };
+        if let Some(offset) = offset {
+            record.fields.insert(Field::Other("offset of the time".into()), offset.clone());
+            self.remarks.push(
+                Error::input(format!("the time {text} states its own offset, {offset}"))
+                    .because("times of a notebook are read in the zone of the outing")
+                    .hint(
+                        "where the two differ, import this file alone with --zone and that offset",
+                    )
+                    .at_line(line),
+            );
+        }
+        Some(time)
+    }
+
+    fn elevation(&mut self, row: &Row, record: &mut Record) {
+        let Some(text) = self.layout.text(row, Column::Elevation) else { return };
+        match length::read(&text) {
+            Some(elevation) => record.elevation = Some(elevation),
+            None => self.unread(
+                record,
+                "elevation",
+                &text,
+                "it is no length",
+                "write it like 412 m or 1350 ft",
+            ),
+        }
+    }
+
+    /// Coordinates from whichever columns hold them.
+    fn coordinates(&mut self, row: &Row, record: &mut Record) -> Option<WrittenCoordinates> {
+        let text = |column| self.layout.text(row, column);
+        let system = text(Column::Datum);
+        let system = system.as_deref();
+        let (latitude, longitude) = (text(Column::Latitude), text(Column::Longitude));
+        let pair = match (&latitude, &longitude) {
+            (Some(latitude), Some(longitude)) => Some(format!("{latitude} {longitude}")),
+            (one, other) => one.clone().or(other.clone()),
+        };
+        let metres = match (text(Column::Easting), text(Column::Northing)) {
+            (Some(east), Some(north)) => {
+                Some(format!("{} E {east} N {north}", text(Column::Zone).unwrap_or_default()))
+            }
+            _ => None,
+        };
+        let alone = text(Column::Coordinates);
+        let verbatim = pair.clone().or_else(|| alone.clone()).or_else(|| metres.clone())?;
+        let read = match (&latitude, &longitude, &alone, &metres) {
+            (Some(latitude), Some(longitude), ..) => {
+                position::read_columns(latitude, longitude, system)
+            }
+            // somebody put both into one column
+            (Some(both), None, ..) | (None, Some(both), ..) | (None, None, Some(both), _) => {
+                position::read(both, system)
+            }
+            (None, None, None, Some(metres)) => position::read(metres, system),
+            (None, None, None, None) => return None,
+        };
+        if let Some(alone) = alone.filter(|_| pair.is_some()) {
+            record.fields.insert(Field::Other("other coordinates".into()), alone);
+        }
+        let stated_uncertainty = self.uncertainty(row, record);
+        let coordinates = read.unwrap_or_else(|error| {
+            self.set_aside.push(error.at_line(row.line));
+            WrittenCoordinates {
+                verbatim,
+                system: system.map(str::to_owned),
+                readings: Vec::new(),
+                slips: Vec::new(),
+                stated_uncertainty: None,
+            }
+        });
+        Some(WrittenCoordinates { stated_uncertainty, ..coordinates })
+    }
+
+    /// The uncertainty that the record states; zero means that nobody knew.
+    fn uncertainty(&mut self, row: &Row, record: &mut Record) -> Option<Metres> {
+        let text = self.layout.text(row, Column::Uncertainty)?;
+        let length = length::read(&text).filter(|length| length.0 >= 0.0);
+        if length.is_none() {
+            self.unread(record, "uncertainty", &text, "it is no length", "write it in metres");
+        }
+        length.filter(|length| length.0 > 0.0)
+    }
+
+    /// Tells what could not be read and keeps its text.
+    fn unread(&mut self, record: &mut Record, what: &str, text: &str, why: &str, hint: &str) {
+        record.fields.insert(Field::Other(format!("{what} as written")), text.to_owned());
+        self.set_aside.push(
+            Error::input(format!("the {what} \"{text}\" cannot be read"))
+                .because(why)
+                .hint(hint)
+                .at_line(record.line),
+        );
+    }
+}
+
+/// Nothing, or the `00:00:00` that programs put behind a date without a time.
+fn is_midnight(time: &str) -> bool {
+    time.trim_matches(['0', ':', '.', 'Z']).is_empty()
+}
+
+/// `17.0` is what a spreadsheet makes of 17.
+fn without_decimals(number: String) -> String {
+    match number.strip_suffix(".0") {
+        Some(whole) if whole.bytes().all(|byte| byte.is_ascii_digit()) => whole.to_owned(),
+        _ => number,
+    }
+}

@@ -1,0 +1,262 @@
+//! Whole files of records: every field, every dress, every message word for word.
+
+use std::path::Path;
+
+use jiff::civil::{date, time};
+
+use super::{read, read_from};
+use crate::model::{Field, PhotoRef, RecordFile, TimePrecision};
+use crate::units::Metres;
+
+fn file(text: &str) -> RecordFile {
+    read_from(text.as_bytes(), Path::new("day/notes.csv")).unwrap()
+}
+
+fn messages(errors: &[crate::error::Error]) -> Vec<String> {
+    errors.iter().map(ToString::to_string).collect()
+}
+
+const LABEL: &str = "\
+Number,Date,Time,Place,Substrate,Host tree,Habitat,Name,Collector,Container,Photos,Waypoint,\
+Coordinates,Datum,Uncertainty (m),Elevation,Bruising,Latex,Smell,Taste,Spore print,Colour,Quantity,\
+Det. by,Notes,Weather
+TH-0017,3 May 2026,14:05,Fern gully,rotten log,Nothofagus,wet forest,Mycena sp.,A. Thornquist,blue box 3,\
+P1004-P1006; 1012,W17,42\u{b0}30.74'S 146\u{b0}15.41'E,WGS84,8,412 m,reddening,none,radish,not tried,\
+white,brown,3 caps,B. Holm,\"soft,
+then firm\",rain
+";
+
+#[test]
+fn every_field_of_a_label_finds_its_place() {
+    let file = file(LABEL);
+    assert_eq!(messages(&file.set_aside), [""; 0]);
+    assert_eq!(messages(&file.remarks), [""; 0]);
+    let record = &file.records[0];
+    assert_eq!(record.number.as_ref().unwrap().0, "TH-0017");
+    assert_eq!(record.date, Some(date(2026, 5, 3)));
+    let written = record.time.unwrap();
+    assert_eq!((written.clock, written.precision), (time(14, 5, 0, 0), TimePrecision::Minute));
+    let texts = [
+        (&record.place, "Fern gully"),
+        (&record.substrate, "rotten log"),
+        (&record.host, "Nothofagus"),
+        (&record.habitat, "wet forest"),
+        (&record.name, "Mycena sp."),
+        (&record.collector, "A. Thornquist"),
+        (&record.container, "blue box 3"),
+        (&record.waypoint, "W17"),
+    ];
+    for (text, expected) in texts {
+        assert_eq!(text.as_deref(), Some(expected));
+    }
+    let photos = ["P1004", "P1005", "P1006", "1012"].map(|name| PhotoRef(name.into()));
+    assert_eq!(record.photos, photos);
+    let coordinates = record.coordinates.as_ref().unwrap();
+    assert_eq!(coordinates.readings[0].at.to_string(), "42.51233 S 146.25683 E");
+    assert_eq!(coordinates.stated_uncertainty, Some(Metres(8.0)));
+    assert_eq!(record.elevation, Some(Metres(412.0)));
+    let field = |field: Field| record.fields.get(&field).map(String::as_str);
+    assert_eq!(field(Field::Bruising), Some("reddening"));
+    assert_eq!(field(Field::Latex), Some("none"));
+    assert_eq!(field(Field::Smell), Some("radish"));
+    assert_eq!(field(Field::Taste), Some("not tried"));
+    assert_eq!(field(Field::SporePrint), Some("white"));
+    assert_eq!(field(Field::Colour), Some("brown"));
+    assert_eq!(field(Field::Quantity), Some("3 caps"));
+    assert_eq!(field(Field::IdentifiedBy), Some("B. Holm"));
+    assert_eq!(field(Field::Notes), Some("soft,\nthen firm"));
+    assert_eq!(field(Field::Other("Weather".into())), Some("rain"));
+    assert_eq!(record.line, 2);
+}
+
+#[test]
+fn darwin_core_terms_are_read() {
+    let file = file(
+        "recordNumber;eventDate;scientificName;decimalLatitude;decimalLongitude;geodeticDatum;\
+         coordinateUncertaintyInMeters;recordedBy;associatedMedia;minimumElevationInMeters\n\
+         17;2026-05-03T14:05:33;Mycena sp.;-42,5123;146,2567;EPSG:4326;0;A. Thornquist;\
+         day/P1004.JPG|day/P1005.JPG;412\n",
+    );
+    assert_eq!(messages(&file.set_aside), [""; 0]);
+    let record = &file.records[0];
+    assert_eq!(record.date, Some(date(2026, 5, 3)));
+    assert_eq!(record.time.unwrap().precision, TimePrecision::Second);
+    let coordinates = record.coordinates.as_ref().unwrap();
+    assert_eq!(coordinates.readings[0].at.to_string(), "42.51230 S 146.25670 E");
+    // Darwin Core: zero is no valid uncertainty
+    assert_eq!(coordinates.stated_uncertainty, None);
+    assert_eq!(record.photos, ["P1004.JPG", "P1005.JPG"].map(|name| PhotoRef(name.into())));
+}
+
+#[test]
+fn cells_that_look_like_formulas_are_kept_as_written() {
+    let file = file("number,notes,place,smell\n=1+1,+x,-y,@z\n");
+    let record = &file.records[0];
+    assert_eq!(record.number.as_ref().unwrap().0, "=1+1");
+    assert_eq!(record.fields[&Field::Notes], "+x");
+    assert_eq!(record.place.as_deref(), Some("-y"));
+    assert_eq!(record.fields[&Field::Smell], "@z");
+}
+
+#[test]
+fn short_long_and_blank_rows_lose_nothing() {
+    let file = file("number,place,notes\n1\n\n,,\n2,gully,wet, cold, windy\n3,ridge,dry\n");
+    assert_eq!(file.records.len(), 3);
+    assert_eq!(file.records[1].fields[&Field::Notes], "wet, cold, windy");
+    assert_eq!(file.records[1].line, 5);
+    assert_eq!(
+        messages(&file.remarks),
+        ["a row has more cells than there are headings (notes.csv, line 5)\n\
+          because: 5 cells, 3 headings\nhint: put a cell that holds the delimiter into quotes"]
+    );
+    let file = super::read_from(b"number,place\n1,gully,steep\n", Path::new("n.csv")).unwrap();
+    assert_eq!(file.records[0].fields[&Field::Other("column 3".into())], "steep");
+}
+
+#[test]
+fn doubled_headings_join_or_keep_their_own() {
+    let file = file("number,notes,notes,smell,smell,label,Remarks,,\n7,a,b,c,d,9,e,f,g\n");
+    let record = &file.records[0];
+    assert_eq!(record.number.as_ref().unwrap().0, "7");
+    assert_eq!(record.fields[&Field::Notes], "a; b; e");
+    assert_eq!(record.fields[&Field::Smell], "c");
+    let other =
+        |heading: &str| record.fields.get(&Field::Other(heading.into())).map(String::as_str);
+    assert_eq!(other("smell"), Some("d"));
+    assert_eq!(other("label"), Some("9"));
+    assert_eq!(other("column 8"), Some("f"));
+    assert_eq!(other("column 9"), Some("g"));
+}
+
+#[test]
+fn ambiguous_dates_are_refused_unless_the_column_decides() {
+    let open = file("number,date\n1,03/05/2026\n2,04/05/2026\n");
+    assert_eq!(open.records[0].date, None);
+    assert_eq!(open.records[0].fields[&Field::Other("date as written".into())], "03/05/2026");
+    assert_eq!(
+        open.set_aside[0].to_string(),
+        "the date \"03/05/2026\" cannot be read (notes.csv, line 2)\n\
+         because: it is 2026-05-03 with the day first and 2026-03-05 with the month first, and no \
+         other date of the file decides\n\
+         hint: write it like 2026-05-03 or 3 May 2026"
+    );
+    let decided = file("number,date\n1,03/05/2026\n2,23/05/2026\n");
+    assert_eq!(decided.records[0].date, Some(date(2026, 5, 3)));
+    assert_eq!(
+        messages(&decided.remarks),
+        ["dates were read with the day first (notes.csv)\nbecause: line 3 shows it"]
+    );
+    let month = file("number,date\n1,05/03/2026\n2,05/23/2026\n");
+    assert_eq!(month.records[0].date, Some(date(2026, 5, 3)));
+    let torn = file("number,date\n1,05/03/2026\n2,05/23/2026\n3,23/05/2026\n");
+    assert_eq!(torn.records[0].date, None);
+    assert_eq!(torn.records[2].date, Some(date(2026, 5, 23)));
+}
+
+#[test]
+fn rounded_times_are_seen_in_the_whole_file() {
+    let file = file("number,time\n0,9:00\n1,9:20\n2,10:05\n3,10:35\n4,11:10\n5,11:15\n");
+    assert_eq!(file.records[0].time.unwrap().precision, TimePrecision::FiveMinutes);
+    assert_eq!(
+        messages(&file.remarks),
+        ["times are taken as rounded to five minutes (notes.csv)\n\
+          because: all 6 times of this file are such"]
+    );
+}
+
+#[test]
+fn what_cannot_be_read_is_told_with_its_line_and_kept() {
+    let file = file(
+        "number,date,time,elevation,coordinates,datum\n\
+         1,2026-05-03,\"after\nlunch\",high,by the hut,WGS84\n2,2026-05-33,25:00,,438945 5293069,\n",
+    );
+    assert_eq!(
+        messages(&file.set_aside),
+        [
+            "the time \"after\nlunch\" cannot be read (notes.csv, line 2)\n\
+             because: it is no time of day\nhint: write it like 14:05, 2.05 pm or ca 14",
+            "the elevation \"high\" cannot be read (notes.csv, line 2)\n\
+             because: it is no length\nhint: write it like 412 m or 1350 ft",
+            "\"by the hut\" is no position that can be read (notes.csv, line 2)\n\
+             because: \"by\" belongs to no position\n\
+             hint: write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 42 30 44 S 146 15 25 E, \
+             55G 438880 5293530 or 55GDN3888093530",
+            "the date \"2026-05-33\" cannot be read (notes.csv, line 4)\n\
+             because: it is no date that exists\nhint: write it like 2026-05-03 or 3 May 2026",
+            "the time \"25:00\" cannot be read (notes.csv, line 4)\n\
+             because: it is no time of day\nhint: write it like 14:05, 2.05 pm or ca 14",
+            "\"438945 5293069\" is no position that can be read (notes.csv, line 4)\n\
+             because: these figures look like metres on a grid: 438945 and 5293069 are no degrees, and \
+             no grid is named\n\
+             hint: write the zone before them (55G 500123 5250123), or name the grid: EPSG:28355",
+        ]
+    );
+    let coordinates = file.records[0].coordinates.as_ref().unwrap();
+    assert_eq!((coordinates.verbatim.as_str(), coordinates.readings.len()), ("by the hut", 0));
+    assert_eq!(file.records[0].fields[&Field::Other("time as written".into())], "after\nlunch");
+}
+
+#[test]
+fn coordinates_are_found_in_whichever_columns_hold_them() {
+    for text in [
+        "no,lat,long,datum\n1,-42.512345,146.256789,WGS84\n",
+        "no,lat,long,datum\n1,\"-42.512345, 146.256789\",,WGS84\n",
+        "no,Easting,Northing,Zone,Datum\n1,438945.09,5293068.55,55G,WGS84\n",
+        "no,utm,datum\n1,55G 438945.09 5293068.55,WGS84\n",
+        "no,easting,northing,grid\n1,438945.09,5293068.55,WGS 84 / UTM zone 55S\n",
+    ] {
+        let file = file(text);
+        let coordinates = file.records[0].coordinates.as_ref();
+        let readings = &coordinates.unwrap_or_else(|| panic!("{text}")).readings;
+        assert_eq!(readings.len(), 1, "{text}: {:?}", file.set_aside);
+        let at = readings[0].at;
+        assert!((at.latitude() + 42.512_345).abs() < 1e-6, "{text}: {at}");
+        assert!((at.longitude() - 146.256_789).abs() < 1e-6, "{text}: {at}");
+    }
+}
+
+#[test]
+fn a_datum_heading_over_dates_is_a_date() {
+    let file = file("nr;datum;notes\n1;3.5.2026;x\n");
+    assert_eq!(file.records[0].date, Some(date(2026, 5, 3)));
+}
+
+#[test]
+fn names_in_parts_and_dates_in_parts_are_joined() {
+    let file = file(
+        "no,genus,species,year,month,day\n1,Mycena,interrupta,2026,5,3\n2,Mycena,,2026,May,4\n",
+    );
+    assert_eq!(file.records[0].name.as_deref(), Some("Mycena interrupta"));
+    assert_eq!(file.records[0].date, Some(date(2026, 5, 3)));
+    assert_eq!(file.records[1].name.as_deref(), Some("Mycena"));
+    assert_eq!(file.records[1].date, Some(date(2026, 5, 4)));
+}
+
+#[test]
+fn times_with_an_offset_are_kept_and_told() {
+    let file = file("number,eventDate\n1,2026-05-03T04:05Z\n2,2026-05-03T00:00:00\n");
+    assert_eq!(file.records[0].time.unwrap().clock, time(4, 5, 0, 0));
+    assert_eq!(file.records[0].fields[&Field::Other("offset of the time".into())], "Z");
+    assert_eq!(file.records[1].time, None);
+    assert_eq!(
+        messages(&file.remarks),
+        ["the time 04:05Z states its own offset, Z (notes.csv, line 2)\n\
+          because: times of a notebook are read in the zone of the outing\n\
+          hint: where the two differ, import this file alone with --zone and that offset"]
+    );
+}
+
+#[test]
+fn files_that_are_no_tables_are_told_so() {
+    let told =
+        |bytes: &[u8]| read_from(bytes, Path::new("day/letter.txt")).unwrap_err().to_string();
+    assert_eq!(
+        told(b"Dear friends,\nit rained."),
+        "letter.txt is no table of field records\n\
+         because: no line of it names two columns that are known; it begins \"Dear friends,\"\n\
+         hint: its first line must name the columns, such as number, date, time, place, photos"
+    );
+    assert!(told(b"").contains("because: it is empty"));
+    assert!(told(b"PK\x03\x04\0\0\0\0\0\0\0\0").contains("because: it is no text"));
+    assert!(read(Path::new("day/missing.csv")).unwrap_err().to_string().starts_with("cannot read"));
+}

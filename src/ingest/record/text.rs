@@ -1,0 +1,73 @@
+//! Which letters are these bytes? Byte-order marks, UTF-8, UTF-16 with or without a mark, else the
+//! Western one-byte code (windows-1252, which holds Latin-1). Refuses bytes that are no text. Layer:
+//! `ingest`.
+
+use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+
+/// The text of a file; `None` where it is none.
+pub(super) fn decoded(bytes: &[u8]) -> Option<String> {
+    if let Some((encoding, mark)) = Encoding::for_bom(bytes) {
+        return Some(encoding.decode_without_bom_handling(&bytes[mark..]).0.into_owned());
+    }
+    if let Some(encoding) = unmarked_utf16(bytes) {
+        return Some(encoding.decode_without_bom_handling(bytes).0.into_owned());
+    }
+    if bytes.contains(&0) {
+        return None;
+    }
+    let (text, _, broken) = UTF_8.decode(bytes);
+    if !broken {
+        return Some(text.into_owned());
+    }
+    let text = WINDOWS_1252.decode_without_bom_handling(bytes).0;
+    let odd = text.chars().filter(|&c| c.is_control() && !c.is_whitespace()).count();
+    (odd * 50 <= text.chars().count()).then(|| text.into_owned())
+}
+
+/// In Western text every other byte of UTF-16 is zero.
+fn unmarked_utf16(bytes: &[u8]) -> Option<&'static Encoding> {
+    let front = &bytes[..bytes.len().min(512) & !1];
+    let pairs = front.len() / 2;
+    let zeros = |offset: usize| front.iter().skip(offset).step_by(2).filter(|&&b| b == 0).count();
+    let (high, low) = (zeros(0), zeros(1));
+    if pairs < 4 {
+        None
+    } else if high * 10 >= pairs * 9 && low == 0 {
+        Some(UTF_16BE)
+    } else if low * 10 >= pairs * 9 && high == 0 {
+        Some(UTF_16LE)
+    } else {
+        None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_encoding_gives_the_same_text() {
+        let text = "no;place\n1;\u{d6}dwald, caf\u{e9}\n";
+        let utf16: Vec<u8> = text.encode_utf16().flat_map(u16::to_le_bytes).collect();
+        let utf16_be: Vec<u8> = text.encode_utf16().flat_map(u16::to_be_bytes).collect();
+        let latin: Vec<u8> = text.chars().map(|c| u8::try_from(u32::from(c)).unwrap()).collect();
+        for bytes in [
+            text.as_bytes().to_vec(),
+            [b"\xef\xbb\xbf", text.as_bytes()].concat(),
+            [b"\xff\xfe", &utf16[..]].concat(),
+            [b"\xfe\xff", &utf16_be[..]].concat(),
+            utf16,
+            utf16_be,
+            latin,
+        ] {
+            assert_eq!(decoded(&bytes).as_deref(), Some(text));
+        }
+    }
+
+    #[test]
+    fn bytes_that_are_no_text_are_refused() {
+        assert_eq!(decoded(b"PK\x03\x04\0\0\x08\0"), None);
+        assert_eq!(decoded(&[0x80, 0x01, 0x02, 0x03, 0x04, 0x9f]), None);
+        assert_eq!(decoded(b"").as_deref(), Some(""));
+    }
+}

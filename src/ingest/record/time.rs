@@ -1,0 +1,256 @@
+//! Which time of day is written, and how exactly? `14:05`, `2.05 pm`, `1405`, `14h05`, `ca 14`,
+//! `14:05:33`, a range. Refuses times that no clock shows. Layer: `ingest`.
+
+use jiff::civil::Time;
+
+use crate::model::{TimePrecision, WrittenTime};
+
+/// Fewer times than this prove no habit of rounding: that five in a row end in 0 or 5 by chance
+/// happens once in three thousand days.
+const HABIT: usize = 5;
+
+/// Reads a time. The offset behind it (`Z`, `+10:00`), if any, is the second value.
+pub(super) fn read(cell: &str) -> Option<(WrittenTime, Option<String>)> {
+    let text = cell.trim().to_lowercase();
+    let (text, about) = without_doubt(&text);
+    if let Some(noon) = named(text) {
+        return Some((noon, None));
+    }
+    if let Some(middle) = range(text) {
+        return Some((middle, None));
+    }
+    let (time, offset) = split_offset(text);
+    let mut time = clock(time)?;
+    if about {
+        time.precision = match time.precision {
+            TimePrecision::Hour => TimePrecision::Hour,
+            _ => TimePrecision::Quarter,
+        };
+    }
+    Some((time, offset))
+}
+
+/// Strips "about" in its forms.
+fn without_doubt(text: &str) -> (&str, bool) {
+    let bare = text.trim_end_matches(['?', ' ']);
+    for word in ["circa", "about", "around", "approx.", "approx", "ca.", "ca", "c.", "~", "\u{b1}"]
+    {
+        if let Some(rest) = bare.strip_prefix(word) {
+            return (rest.trim_start(), true);
+        }
+    }
+    (bare, bare.len() < text.trim_end().len())
+}
+
+fn named(text: &str) -> Option<WrittenTime> {
+    let clock = match text {
+        "noon" | "midday" | "12 noon" => Time::midnight().with().hour(12).build().ok()?,
+        "midnight" => Time::midnight(),
+        _ => return None,
+    };
+    Some(WrittenTime { clock, precision: TimePrecision::Quarter })
+}
+
+/// `14:05-14:20`: the middle, as exact as the range is short.
+fn range(text: &str) -> Option<WrittenTime> {
+    let (from, to) = text
+        .split_once('\u{2013}')
+        .or_else(|| text.split_once(" to "))
+        .or_else(|| text.split_once('-'))?;
+    let (from, to) = (clock(from.trim())?.clock, clock(to.trim())?.clock);
+    let seconds = |time: Time| {
+        i32::from(time.hour()) * 3600 + i32::from(time.minute()) * 60 + i32::from(time.second())
+    };
+    let width = seconds(to) - seconds(from);
+    if !(0..=4 * 3600).contains(&width) {
+        return None;
+    }
+    let middle = from.wrapping_add(jiff::SignedDuration::from_secs(i64::from(width / 2)));
+    let precision = match width {
+        0..=60 => TimePrecision::Minute,
+        61..=300 => TimePrecision::FiveMinutes,
+        301..=900 => TimePrecision::Quarter,
+        901..=3600 => TimePrecision::Hour,
+        _ => return None,
+    };
+    Some(WrittenTime { clock: middle, precision })
+}
+
+/// `14:05z`, `14:05+10:00`: the offset apart.
+fn split_offset(text: &str) -> (&str, Option<String>) {
+    if let Some(time) = text.strip_suffix('z') {
+        return (time.trim_end(), Some("Z".into()));
+    }
+    match text.rfind(['+', '-', '\u{2212}']) {
+        Some(at) if at >= 4 && is_offset(&text[at..]) => {
+            (text[..at].trim_end(), Some(text[at..].to_owned()))
+        }
+        _ => (text, None),
+    }
+}
+
+fn is_offset(text: &str) -> bool {
+    let figures = text.chars().filter(char::is_ascii_digit).count();
+    (1..=4).contains(&figures) && text.chars().skip(1).all(|c| c.is_ascii_digit() || c == ':')
+}
+
+/// One time of day without any doubt about it.
+fn clock(text: &str) -> Option<WrittenTime> {
+    let (text, half) = half_of_day(text);
+    let text = ["o'clock", "uhr", "hours", "hrs", "hr", "h"]
+        .into_iter()
+        .find_map(|word| text.strip_suffix(word))
+        .unwrap_or(text)
+        .trim();
+    let parts: Vec<&str> = text.split([':', '.', 'h', '\u{b7}']).map(str::trim).collect();
+    if parts.len() > 4 || parts.iter().any(|part| !part.bytes().all(|b| b.is_ascii_digit())) {
+        return None;
+    }
+    let (hour, minute, second, precision) = match parts.as_slice() {
+        [all] if matches!(all.len(), 3 | 4) => {
+            (&all[..all.len() - 2], &all[all.len() - 2..], "0", TimePrecision::Minute)
+        }
+        [all] if all.len() == 6 => (&all[..2], &all[2..4], &all[4..], TimePrecision::Second),
+        [hour] => (*hour, "0", "0", TimePrecision::Hour),
+        [hour, minute] if minute.len() == 2 => (*hour, *minute, "0", TimePrecision::Minute),
+        [hour, minute, second, ..] if minute.len() == 2 && second.len() == 2 => {
+            (*hour, *minute, *second, TimePrecision::Second)
+        }
+        _ => return None,
+    };
+    if hour.len() > 2 {
+        return None;
+    }
+    let hour = whole_hour(hour.parse().ok()?, half)?;
+    let clock = Time::new(hour, minute.parse().ok()?, second.parse().ok()?, 0).ok()?;
+    Some(WrittenTime { clock, precision })
+}
+
+/// `am` and `pm` with or without points.
+fn half_of_day(text: &str) -> (&str, Option<bool>) {
+    for (mark, after_noon) in [("a.m.", false), ("p.m.", true), ("am", false), ("pm", true)] {
+        if let Some(rest) = text.strip_suffix(mark) {
+            return (rest.trim_end(), Some(after_noon));
+        }
+    }
+    (text, None)
+}
+
+fn whole_hour(hour: i8, after_noon: Option<bool>) -> Option<i8> {
+    match (hour, after_noon) {
+        (12, Some(false)) => Some(0),
+        (1..=11, Some(true)) => Some(hour + 12),
+        (0..=23, None) | (12..=23, Some(true)) | (1..=11, Some(false)) => Some(hour),
+        _ => None,
+    }
+}
+
+/// What the times of a whole file show about the habit of their writer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Habit {
+    Exact,
+    FiveMinutes,
+    Quarter,
+}
+
+/// Corrects the precision of all times of a file by what they have in common: seconds that are all
+/// zero were added by a program, minutes that all end in 0 or 5 were rounded by a person.
+pub(super) fn settle(times: &mut [&mut WrittenTime]) -> Habit {
+    if times.iter().all(|time| time.clock.second() == 0) {
+        for time in times.iter_mut().filter(|time| time.precision == TimePrecision::Second) {
+            time.precision = TimePrecision::Minute;
+        }
+    }
+    let minutes: Vec<i8> = times
+        .iter()
+        .filter(|time| time.precision == TimePrecision::Minute)
+        .map(|time| time.clock.minute())
+        .collect();
+    let by = |step: i8| minutes.len() >= HABIT && minutes.iter().all(|minute| minute % step == 0);
+    let (habit, precision) = if by(15) {
+        (Habit::Quarter, TimePrecision::Quarter)
+    } else if by(5) {
+        (Habit::FiveMinutes, TimePrecision::FiveMinutes)
+    } else {
+        return Habit::Exact;
+    };
+    for time in times.iter_mut().filter(|time| time.precision == TimePrecision::Minute) {
+        time.precision = precision;
+    }
+    habit
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::time;
+
+    fn at(text: &str) -> Option<(Time, TimePrecision)> {
+        read(text).map(|(time, _)| (time.clock, time.precision))
+    }
+
+    #[test]
+    fn times_in_the_ways_they_are_written() {
+        let five_past = Some((time(14, 5, 0, 0), TimePrecision::Minute));
+        for text in [
+            "14:05",
+            "2.05 pm",
+            "2:05PM",
+            "2:05 p.m.",
+            "1405",
+            "14h05",
+            "14.05",
+            "14:05 hrs",
+            "14 : 05",
+        ] {
+            assert_eq!(at(text), five_past, "{text}");
+        }
+        assert_eq!(at("905"), Some((time(9, 5, 0, 0), TimePrecision::Minute)));
+        assert_eq!(at("14:05:33"), Some((time(14, 5, 33, 0), TimePrecision::Second)));
+        assert_eq!(at("ca 14"), Some((time(14, 0, 0, 0), TimePrecision::Hour)));
+        assert_eq!(at("~14:10"), Some((time(14, 10, 0, 0), TimePrecision::Quarter)));
+        assert_eq!(at("14:10?"), Some((time(14, 10, 0, 0), TimePrecision::Quarter)));
+        assert_eq!(at("2 pm"), Some((time(14, 0, 0, 0), TimePrecision::Hour)));
+        assert_eq!(at("12.30 am"), Some((time(0, 30, 0, 0), TimePrecision::Minute)));
+        assert_eq!(at("noon"), Some((time(12, 0, 0, 0), TimePrecision::Quarter)));
+        assert_eq!(at("14:00-14:10"), Some((time(14, 5, 0, 0), TimePrecision::Quarter)));
+        assert_eq!(read("04:05Z").unwrap().1.as_deref(), Some("Z"));
+        assert_eq!(read("14:05+10:00").unwrap().1.as_deref(), Some("+10:00"));
+    }
+
+    #[test]
+    fn what_no_clock_shows_is_not_read() {
+        for text in [
+            "",
+            "after lunch",
+            "25:00",
+            "14:75",
+            "13 am",
+            "14:5",
+            "1:2:3:4:5",
+            "99999",
+            "\u{e9}",
+            "14:05-09:00x",
+            "123:00",
+        ] {
+            assert_eq!(at(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn the_habit_of_a_writer_is_seen_in_the_whole_file() {
+        let settled = |texts: &[&str]| {
+            let mut times: Vec<WrittenTime> =
+                texts.iter().map(|text| read(text).unwrap().0).collect();
+            let habit = settle(&mut times.iter_mut().collect::<Vec<_>>());
+            (habit, times[0].precision)
+        };
+        let fives = ["9:05", "9:20", "10:00", "10:35", "11:10"];
+        assert_eq!(settled(&fives), (Habit::FiveMinutes, TimePrecision::FiveMinutes));
+        assert_eq!(settled(&fives[..4]), (Habit::Exact, TimePrecision::Minute));
+        let quarters = ["9:15", "9:30", "10:00", "10:45", "11:00"];
+        assert_eq!(settled(&quarters), (Habit::Quarter, TimePrecision::Quarter));
+        assert_eq!(settled(&["9:05:00", "9:07:00"]), (Habit::Exact, TimePrecision::Minute));
+        assert_eq!(settled(&["9:05:00", "9:07:10"]), (Habit::Exact, TimePrecision::Second));
+    }
+}
