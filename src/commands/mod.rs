@@ -4,6 +4,7 @@
 mod completions;
 pub mod console;
 pub mod exit;
+mod labels;
 pub mod output;
 
 use std::ffi::OsString;
@@ -34,12 +35,14 @@ struct Program {
 #[derive(Debug, Subcommand)]
 enum Command {
     Completions(completions::Arguments),
+    Labels(Box<labels::Arguments>),
 }
 
 impl Command {
     fn run(&self, console: &mut Console) -> Result<Exit> {
         match self {
             Self::Completions(arguments) => completions::run(arguments, console),
+            Self::Labels(arguments) => labels::run(arguments, console),
         }
     }
 }

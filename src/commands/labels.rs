@@ -1,0 +1,198 @@
+//! `trug labels --out FILE.pdf`: labels of kept finds, or numbered slips for the field. Layer:
+//! `commands`.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use jiff::civil::Date;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::output;
+use crate::error::{Error, Result};
+use crate::model::{KeptFind, RecordNumber};
+use crate::present::label::{self, Paper, Size};
+use crate::present::render;
+use crate::store::{FindQuery, Store};
+
+/// Print labels for packets, drying trays and boxes, or numbered slips to take into the field.
+///
+/// A label of a find says exactly where it was found: it is meant to stay with the specimen.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    /// The PDF to write.
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+
+    /// What the labels are for.
+    #[arg(long, value_enum, default_value_t = SizeChoice::Packet)]
+    size: SizeChoice,
+
+    /// On which paper.
+    #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
+    paper: PaperChoice,
+
+    /// The store.
+    #[arg(long, value_name = "FILE", env = "TRUG_STORE", default_value = "trug.gpkg")]
+    store: PathBuf,
+
+    /// Only finds whose name begins like this.
+    #[arg(long, value_name = "NAME")]
+    taxon: Option<String>,
+
+    /// Only finds collected on this day or later.
+    #[arg(long, value_name = "DATE")]
+    from: Option<Date>,
+
+    /// Only finds collected on this day or earlier.
+    #[arg(long, value_name = "DATE")]
+    to: Option<Date>,
+
+    /// Only finds of this collector.
+    #[arg(long, value_name = "NAME")]
+    collector: Option<String>,
+
+    /// Only the find with this number. Can be given several times.
+    #[arg(long, value_name = "NUMBER")]
+    number: Vec<String>,
+
+    /// Slips for the field instead: the first number, such as AQ-0101.
+    #[arg(
+        long,
+        value_name = "NUMBER",
+        requires = "count",
+        conflicts_with_all = ["taxon", "from", "to", "collector", "number", "size"]
+    )]
+    slips: Option<String>,
+
+    /// How many slips.
+    #[arg(long, value_name = "HOW MANY", requires = "slips", value_parser = clap::value_parser!(u32).range(1..=5_000))]
+    count: Option<u32>,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum SizeChoice {
+    /// Everything about a find, 96 by 88 mm.
+    Packet,
+    /// For the drying tray, 63 by 42 mm.
+    Tray,
+    /// For the box, 48 by 22 mm.
+    Tag,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum PaperChoice {
+    /// 210 by 297 mm.
+    A4,
+    /// 8.5 by 11 inches.
+    Letter,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let paper = match arguments.paper {
+        PaperChoice::A4 => Paper::A4,
+        PaperChoice::Letter => Paper::Letter,
+    };
+    let (sheets, title, pieces) = if let Some(first) = &arguments.slips {
+        let numbers = series(first, arguments.count.unwrap_or(1))?;
+        let last = numbers.last().map_or_else(String::new, ToString::to_string);
+        let title = format!("Field slips {first} to {last}");
+        (label::slips(&numbers, paper), title, numbers.len())
+    } else {
+        let finds = finds(arguments)?;
+        warn_of_boxes(&finds, console);
+        (label::sheets(&finds, arguments.size.into(), paper), "Labels".to_owned(), finds.len())
+    };
+    output::write(&arguments.out, &render::pages(&sheets, &title)?)?;
+    let what = match (arguments.slips.is_some(), pieces) {
+        (true, 1) => "slip",
+        (true, _) => "slips",
+        (false, 1) => "find",
+        (false, _) => "finds",
+    };
+    let count = sheets.len();
+    let sheet = if count == 1 { "sheet" } else { "sheets" };
+    console.print(&format!("{}: {pieces} {what} on {count} {sheet}\n", arguments.out.display()))?;
+    console.note("Print at 100 %, not fitted to the page: the marks are for cutting.");
+    Ok(Exit::Done)
+}
+
+impl From<SizeChoice> for Size {
+    fn from(choice: SizeChoice) -> Self {
+        match choice {
+            SizeChoice::Packet => Self::Packet,
+            SizeChoice::Tray => Self::Tray,
+            SizeChoice::Tag => Self::Tag,
+        }
+    }
+}
+
+fn finds(arguments: &Arguments) -> Result<Vec<KeptFind>> {
+    let store = Store::open(&arguments.store)?;
+    let query = FindQuery {
+        taxon: arguments.taxon.clone(),
+        from: arguments.from,
+        to: arguments.to,
+        collector: arguments.collector.clone(),
+        ..FindQuery::default()
+    };
+    let mut finds = store.finds(&query)?;
+    if !arguments.number.is_empty() {
+        finds.retain(|find| {
+            let number = find.record.number.as_ref();
+            number.is_some_and(|number| arguments.number.iter().any(|asked| number.means(asked)))
+        });
+    }
+    if finds.is_empty() {
+        return Err(Error::input("there is no find to label")
+            .because(format!("{} has none that fits", arguments.store.display()))
+            .hint("see what it has with trug finds, or ask for less"));
+    }
+    Ok(finds)
+}
+
+fn warn_of_boxes(finds: &[KeptFind], console: &mut Console) {
+    let missing = label::letters_without_a_glyph(finds);
+    if missing.is_empty() {
+        return;
+    }
+    let letters: Vec<String> = missing.iter().take(12).map(ToString::to_string).collect();
+    console.warning(
+        &Error::input(format!("{} letters will print as boxes", missing.len()))
+            .because(format!("the font has Latin, Greek and Cyrillic, not {}", letters.join(" ")))
+            .hint("write those words in Latin letters too, for instance in brackets"),
+    );
+}
+
+/// So many numbers from the first one on, in its own way of writing.
+fn series(first: &str, count: u32) -> Result<Vec<RecordNumber>> {
+    let first = RecordNumber(first.trim().to_owned());
+    let digits = first.0.len() - first.series().len();
+    let ordinal = first.ordinal().filter(|_| digits > 0).ok_or_else(|| {
+        Error::input(format!("cannot count on from {:?}", first.0))
+            .because("it does not end in a number")
+            .hint("give the first number as it will be printed, such as --slips AQ-0101")
+    })?;
+    Ok((0..u64::from(count))
+        .map(|step| {
+            let next = ordinal.saturating_add(step);
+            RecordNumber(format!("{}{next:0digits$}", first.series()))
+        })
+        .collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_series_keeps_its_way_of_writing() {
+        let numbers: Vec<String> =
+            series("AQ-0098", 4).unwrap().into_iter().map(|number| number.0).collect();
+        assert_eq!(numbers, ["AQ-0098", "AQ-0099", "AQ-0100", "AQ-0101"]);
+        let numbers = series("NBP 9", 2).unwrap();
+        assert_eq!(numbers[1].0, "NBP 10");
+        assert!(series("no digits", 2).is_err());
+        assert!(series("", 2).is_err());
+    }
+}
