@@ -108,6 +108,8 @@ pub enum Verdict {
     Duplicate,
     /// Earlier than the one before.
     Backward,
+    /// Another receiver, recording more, was running at that time.
+    SecondReceiver,
     /// Before the receiver had settled.
     StartUp,
     /// The receiver's clock stepped.

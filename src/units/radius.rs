@@ -19,6 +19,9 @@ impl Radius95 {
     /// sqrt(-2 ln 0.05).
     pub const PER_SIGMA: f64 = 2.447_746_830_680_816;
 
+    /// One metre: what grows on a single tree stump.
+    pub const ONE_METRE: Self = Self(Metres(1.0));
+
     /// The radius; `None` when the length is not finite or not above zero.
     #[must_use]
     pub fn new(length: Metres) -> Option<Self> {

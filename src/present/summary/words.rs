@@ -70,6 +70,7 @@ pub(in crate::present) fn fate(verdict: Verdict) -> &'static str {
         Verdict::Frozen => "frozen",
         Verdict::Duplicate => "duplicate time",
         Verdict::Backward => "backward time",
+        Verdict::SecondReceiver => "second receiver",
         Verdict::StartUp => "start-up scatter",
         Verdict::ClockStep => "clock step",
         Verdict::NoFix => "no fix",

@@ -1,0 +1,41 @@
+//! One fix out and back that a walker could just have made: both neighbours, and the two beyond
+//! them, agree with each other far better than with it. Layer: `join`.
+
+use crate::model::Verdict;
+
+use super::super::moment::median;
+use super::Candidate;
+
+/// A spike sticks out by this many times the day's ordinary bend.
+const TIMES_ORDINARY: f64 = 8.0;
+/// And by this many metres at least.
+const LEAST: f64 = 12.0;
+
+/// A verdict for each candidate, in order.
+pub(super) fn find(candidates: &[Candidate]) -> Vec<Option<Verdict>> {
+    let mut verdicts = vec![None; candidates.len()];
+    let mut ordinary: Vec<f64> =
+        candidates.windows(3).map(|three| off_the_line(&three[0], &three[1], &three[2])).collect();
+    let Some(ordinary) = median(&mut ordinary) else { return verdicts };
+    let limit = (TIMES_ORDINARY * ordinary).max(LEAST);
+    for k in 2..candidates.len().saturating_sub(2) {
+        let near = off_the_line(&candidates[k - 1], &candidates[k], &candidates[k + 1]);
+        if near < limit {
+            continue;
+        }
+        let far = off_the_line(&candidates[k - 2], &candidates[k], &candidates[k + 2]);
+        let alike = candidates[k - 1].distance(&candidates[k + 1]);
+        if far > limit && alike < 0.7 * near {
+            verdicts[k] = Some(Verdict::Spike);
+        }
+    }
+    verdicts
+}
+
+/// How far a fix lies from where its neighbours say it should be at its time.
+fn off_the_line(before: &Candidate, fix: &Candidate, after: &Candidate) -> f64 {
+    let share = (fix.time - before.time) / (after.time - before.time);
+    let east = before.east + share * (after.east - before.east);
+    let north = before.north + share * (after.north - before.north);
+    (fix.east - east).hypot(fix.north - north)
+}

@@ -1,0 +1,134 @@
+use super::*;
+use crate::units::{LatLon, Seconds, Timestamp};
+
+const START: &str = "2026-05-03T00:00:00Z";
+
+fn start() -> Timestamp {
+    START.parse().unwrap()
+}
+
+fn plane() -> Plane {
+    Plane::about(LatLon::new(-42.0, 146.0).unwrap())
+}
+
+/// A fix so many seconds and metres from the start.
+fn fix(seconds: f64, east: f64, north: f64) -> Fix {
+    Fix::bare(plane().from_plane(east, north), Some(Seconds(seconds).after(start())))
+}
+
+/// A walk due east at 1 m/s, a fix each five seconds.
+fn walk(count: u32) -> Vec<Fix> {
+    (0..count).map(|k| f64::from(k) * 5.0).map(|t| fix(t, t, (t / 40.0).sin())).collect()
+}
+
+fn verdicts(fixes: Vec<Fix>) -> Vec<Verdict> {
+    let runs = [Run { source: 0, fixes }];
+    judge(&runs, &plane(), Origin(start())).iter().map(|judged| judged.verdict).collect()
+}
+
+fn count(verdicts: &[Verdict], wanted: Verdict) -> usize {
+    verdicts.iter().filter(|verdict| **verdict == wanted).count()
+}
+
+#[test]
+fn a_good_walk_is_left_alone() {
+    let verdicts = verdicts(walk(200));
+    assert_eq!(count(&verdicts, Verdict::Kept), 200);
+}
+
+#[test]
+fn one_fix_out_and_back_is_a_spike() {
+    let mut fixes = walk(200);
+    fixes[100] = fix(500.0, 500.0, 180.0);
+    let verdicts = verdicts(fixes);
+    assert_eq!(verdicts[100], Verdict::Spike);
+    assert_eq!(count(&verdicts, Verdict::Kept), 199);
+}
+
+#[test]
+fn a_minute_at_the_wrong_place_is_a_jump() {
+    let mut fixes = walk(300);
+    for (k, moved) in fixes.iter_mut().enumerate().skip(150).take(12) {
+        let t = 5.0 * k as f64;
+        *moved = fix(t, t + 150.0, 120.0);
+    }
+    let verdicts = verdicts(fixes);
+    assert_eq!(count(&verdicts, Verdict::Jump), 12);
+    assert_eq!(count(&verdicts, Verdict::Kept), 288);
+}
+
+#[test]
+fn the_receiver_settling_is_called_so() {
+    let mut fixes = walk(300);
+    fixes[0] = fix(0.0, -900.0, 400.0);
+    fixes[1] = fix(5.0, -300.0, 200.0);
+    let verdicts = verdicts(fixes);
+    assert_eq!(&verdicts[..2], [Verdict::StartUp, Verdict::StartUp]);
+    assert_eq!(count(&verdicts, Verdict::Kept), 298);
+}
+
+#[test]
+fn a_drive_to_the_wood_is_no_error() {
+    let fixes: Vec<Fix> = (0..200)
+        .map(|k| {
+            let t = 5.0 * f64::from(k);
+            let east = if t < 500.0 { 18.0 * t } else { 9_000.0 + (t - 500.0) };
+            fix(t, east, 0.0)
+        })
+        .collect();
+    assert_eq!(count(&verdicts(fixes), Verdict::Kept), 200);
+}
+
+#[test]
+fn a_frozen_receiver_is_told_from_one_that_holds_still() {
+    let mut frozen = walk(200);
+    for (k, moved) in frozen.iter_mut().enumerate().skip(100).take(20) {
+        *moved = fix(5.0 * k as f64, 495.0, 0.0);
+    }
+    let verdicts_of_frozen = verdicts(frozen);
+    assert_eq!(count(&verdicts_of_frozen, Verdict::Frozen), 19);
+    let mut held = walk(100);
+    held.extend((100..200).map(|k| fix(5.0 * f64::from(k), 495.0, 0.5)));
+    held.extend((200..300).map(|k| fix(5.0 * f64::from(k), 5.0 * f64::from(k) - 505.0, 0.5)));
+    assert_eq!(count(&verdicts(held), Verdict::Frozen), 0);
+}
+
+#[test]
+fn times_out_of_order_are_told_apart() {
+    let mut fixes = walk(100);
+    fixes[40].time = fixes[38].time;
+    fixes[60].time = Some(Seconds(-7_200.0).after(start()));
+    fixes[80].time = None;
+    fixes[90].time = fixes[89].time;
+    let verdicts = verdicts(fixes);
+    assert_eq!(count(&verdicts, Verdict::Backward) + count(&verdicts, Verdict::Duplicate), 2);
+    assert_eq!(count(&verdicts, Verdict::ClockStep), 1);
+    assert_eq!(count(&verdicts, Verdict::Untimed), 1);
+    assert_eq!(count(&verdicts, Verdict::Kept), 96);
+}
+
+#[test]
+fn a_second_receiver_fills_gaps_only() {
+    let lead = walk(200);
+    let (mut first, mut second) = (lead.clone(), lead);
+    first.drain(80..140);
+    for fix in &mut second {
+        fix.time = fix.time.map(|time| Seconds(1.0).after(time));
+    }
+    second.truncate(180);
+    first.extend((200..260).map(|k| fix(5.0 * f64::from(k), 5.0 * f64::from(k), 0.0)));
+    let runs = [Run { source: 0, fixes: first }, Run { source: 1, fixes: second }];
+    let judged = judge(&runs, &plane(), Origin(start()));
+    let kept = |source: u16| {
+        judged.iter().filter(|f| f.source == source && f.verdict == Verdict::Kept).count()
+    };
+    assert_eq!(kept(0), 200);
+    assert!((58..=62).contains(&kept(1)), "{}", kept(1));
+}
+
+#[test]
+fn nothing_at_all_is_no_trouble() {
+    assert!(verdicts(Vec::new()).is_empty());
+    assert_eq!(verdicts(walk(1)), [Verdict::Kept]);
+    assert_eq!(verdicts(walk(2)), [Verdict::Kept; 2]);
+}

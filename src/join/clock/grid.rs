@@ -1,0 +1,66 @@
+//! The offsets that are tried: every second over plus and minus fourteen hours of the local time, and
+//! about any offset that a hint names beyond that, for a camera on the wrong date. Layer: `join`.
+
+use super::Evidence;
+
+/// How far a camera on the right date can be off, seconds.
+const REACH: f64 = 14.0 * 3_600.0 + 900.0;
+/// How far about a wrong date it is looked for, seconds.
+const DATE_REACH: f64 = REACH;
+
+/// Offsets from UTC, one second apart.
+#[derive(Clone, Debug)]
+pub(crate) struct Grid {
+    /// The first offset, seconds ahead of UTC.
+    pub(super) from: f64,
+    /// How many.
+    pub(super) count: usize,
+}
+
+impl Grid {
+    pub(super) fn over(evidence: &Evidence) -> Self {
+        let date = wrong_date(evidence);
+        let from = (date + evidence.zone - DATE_REACH).round();
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "constant")]
+        let count = (2.0 * DATE_REACH) as usize + 1;
+        Self { from, count }
+    }
+
+    pub(super) fn offset(&self, k: usize) -> f64 {
+        self.from + k as f64
+    }
+
+    /// Adds a smooth likelihood that is dear to compute: every ten seconds, straight between.
+    pub(super) fn add_coarsely(&self, log: &mut [f64], likelihood: &dyn Fn(f64) -> f64) {
+        const STRIDE: usize = 10;
+        let mut k = 0;
+        let mut here = likelihood(self.offset(0));
+        while k < self.count {
+            let next = likelihood(self.offset(k + STRIDE));
+            for (j, sum) in log[k..(k + STRIDE).min(self.count)].iter_mut().enumerate() {
+                *sum += here + (next - here) * j as f64 / STRIDE as f64;
+            }
+            here = next;
+            k += STRIDE;
+        }
+    }
+}
+
+/// How many whole days, in seconds, the camera's date is from the track's: nothing unless its
+/// pictures lie so far off that no zone explains it.
+fn wrong_date(evidence: &Evidence) -> f64 {
+    let (Some(&first), Some(&last)) = (evidence.readings.first(), evidence.readings.last()) else {
+        return 0.0;
+    };
+    let (start, end) =
+        (evidence.gaits.from, evidence.gaits.from + evidence.gaits.seconds.len() as f64);
+    if end <= start + 1.0 {
+        return 0.0;
+    }
+    let (first, last) = (first - evidence.zone, last - evidence.zone);
+    if last + REACH > start && first - REACH < end {
+        return 0.0;
+    }
+    let apart = f64::midpoint(first, last) - f64::midpoint(start, end);
+    (apart / 86_400.0).round() * 86_400.0
+}

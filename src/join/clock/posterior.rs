@@ -1,0 +1,152 @@
+//! The posterior of a camera's offset: its best value, its 95 % interval, its rivals, and a handful
+//! of weighted values that stand for it when positions are computed. Layer: `join`.
+
+use super::grid::Grid;
+
+/// Peaks nearer to each other than this are one, seconds.
+const ONE_PEAK: f64 = 90.0;
+/// No day tells a clock better than this, seconds: edges of stands lag in devices that smooth.
+const FLOOR: f64 = 1.3;
+
+/// Weighted offsets, seconds ahead of UTC.
+pub(crate) type Nodes = Vec<(f64, f64)>;
+
+/// Probabilities of the offsets of a grid.
+#[derive(Clone, Debug)]
+pub(crate) struct Posterior {
+    grid: Grid,
+    chance: Vec<f64>,
+    log: Vec<f64>,
+    /// How many groups of pictures it rests on.
+    pub(crate) groups: usize,
+    /// Peaks with the probability about each, best first.
+    pub(crate) peaks: Vec<(f64, f64)>,
+}
+
+impl Posterior {
+    pub(super) fn of(grid: Grid, log: Vec<f64>, groups: usize) -> Self {
+        let top = log.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let raw: Vec<f64> = log.iter().map(|value| (value - top).exp()).collect();
+        let mut chance = blurred(&raw);
+        let total: f64 = chance.iter().sum();
+        for p in &mut chance {
+            *p /= total;
+        }
+        let mut posterior = Self { grid, chance, log, groups, peaks: Vec::new() };
+        posterior.peaks = posterior.find_peaks();
+        posterior
+    }
+
+    fn find_peaks(&self) -> Vec<(f64, f64)> {
+        const MOST: usize = 8;
+        let mut left = self.chance.clone();
+        let mut peaks = Vec::new();
+        for _ in 0..MOST {
+            let Some(best) = (0..left.len()).max_by(|&a, &b| left[a].total_cmp(&left[b])) else {
+                break;
+            };
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "constant")]
+            let reach = ONE_PEAK as usize;
+            let (from, to) = (best.saturating_sub(reach), (best + reach + 1).min(left.len()));
+            let mass: f64 = left[from..to].iter().sum();
+            if mass < 1e-4 {
+                break;
+            }
+            let mean: f64 = (from..to).map(|k| left[k] * self.grid.offset(k)).sum::<f64>() / mass;
+            peaks.push((mean, mass));
+            left[from..to].fill(0.0);
+        }
+        peaks.sort_by(|a, b| b.1.total_cmp(&a.1));
+        peaks
+    }
+
+    /// The middle of the best peak.
+    pub(crate) fn best(&self) -> f64 {
+        let Some(&(peak, _)) = self.peaks.first() else { return self.grid.from };
+        self.quantile_about(peak, 0.5)
+    }
+
+    /// The offset below which this share of the probability about a peak lies.
+    fn quantile_about(&self, peak: f64, share: f64) -> f64 {
+        let place = (peak - self.grid.from).clamp(0.0, self.grid.count as f64 - 1.0);
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+        let (centre, reach) = (place as usize, (2.0 * ONE_PEAK) as usize);
+        let (from, to) = (centre.saturating_sub(reach), (centre + reach + 1).min(self.grid.count));
+        self.quantile_in(from, to, share)
+    }
+
+    fn quantile_in(&self, from: usize, to: usize, share: f64) -> f64 {
+        let wanted = share * self.chance[from..to].iter().sum::<f64>();
+        let mut sum = 0.0;
+        for k in from..to {
+            let next = sum + self.chance[k];
+            if next >= wanted && self.chance[k] > 0.0 {
+                return self.grid.offset(k) - 0.5 + (wanted - sum) / self.chance[k];
+            }
+            sum = next;
+        }
+        self.grid.offset(to.saturating_sub(1))
+    }
+
+    /// The ends of the interval that holds 95 % of everything.
+    pub(crate) fn interval95(&self) -> (f64, f64) {
+        let all = (0, self.grid.count);
+        (self.quantile_in(all.0, all.1, 0.025), self.quantile_in(all.0, all.1, 0.975))
+    }
+
+    /// A few values that stand for the whole: five about each peak that matters.
+    pub(crate) fn nodes(&self) -> Nodes {
+        const SHARES: [(f64, f64); 5] =
+            [(0.03, 0.1), (0.2, 0.25), (0.5, 0.3), (0.8, 0.25), (0.97, 0.1)];
+        let mut nodes = Nodes::new();
+        for &(peak, mass) in self.peaks.iter().take_while(|peak| peak.1 > 0.02).take(4) {
+            nodes.extend(
+                SHARES.map(|(share, weight)| (self.quantile_about(peak, share), mass * weight)),
+            );
+        }
+        let total: f64 = nodes.iter().map(|node| node.1).sum();
+        for node in &mut nodes {
+            node.1 /= total;
+        }
+        nodes
+    }
+
+    /// The log likelihood for a figure, against offsets: every two minutes, and every second about
+    /// the best.
+    pub(crate) fn profile(&self) -> Vec<(f64, f64)> {
+        const COARSE: usize = 120;
+        const FINE: f64 = 240.0;
+        let best = self.best();
+        let top = self.log.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let mut profile = Vec::new();
+        let mut k = 0;
+        while k < self.grid.count {
+            let fine = (self.grid.offset(k) - best).abs() < FINE;
+            let stride = if fine { 1 } else { COARSE.min(self.until_fine(k, best, FINE)) };
+            // of a coarse step the highest value, so that no narrow rival is lost
+            let end = (k + stride).min(self.grid.count);
+            let high = (k..end).max_by(|&a, &b| self.log[a].total_cmp(&self.log[b])).unwrap_or(k);
+            profile.push((self.grid.offset(high), self.log[high] - top));
+            k = end;
+        }
+        profile
+    }
+
+    fn until_fine(&self, k: usize, best: f64, fine: f64) -> usize {
+        let ahead = best - fine - self.grid.offset(k);
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small")]
+        if ahead > 0.0 { (ahead.min(1e6) as usize).max(1) } else { usize::MAX }
+    }
+}
+
+/// Smears by the least uncertainty.
+fn blurred(raw: &[f64]) -> Vec<f64> {
+    const REACH: usize = 4;
+    let kernel: Vec<f64> = (0..=REACH).map(|d| (-0.5 * (d as f64 / FLOOR).powi(2)).exp()).collect();
+    (0..raw.len())
+        .map(|k| {
+            let (from, to) = (k.saturating_sub(REACH), (k + REACH).min(raw.len() - 1));
+            (from..=to).map(|j| raw[j] * kernel[j.abs_diff(k)]).sum()
+        })
+        .collect()
+}

@@ -1,0 +1,243 @@
+//! The cameras of an outing: what bears on each clock is brought together, the clock is set, the
+//! photographs are placed. Layer: `join`.
+
+use std::collections::BTreeMap;
+
+use crate::model::{Camera, CameraClock, PlacedPhoto};
+use crate::units::{ClockOffset, LatLon, Radius95, Timestamp};
+
+use super::super::CameraClockOption;
+use super::super::clock::{self, Evidence, Hint, Nodes, Setting};
+use super::super::way::{Way, radius95};
+use super::super::written;
+use super::Scene;
+
+/// A camera with its clock.
+pub(crate) struct SetCamera {
+    pub(crate) clock: CameraClock,
+    /// Weighted offsets from UTC, seconds.
+    pub(crate) nodes: Nodes,
+    /// Its photographs.
+    pub(crate) photos: Vec<usize>,
+}
+
+impl SetCamera {
+    /// The middle of its offsets, seconds ahead of UTC.
+    pub(crate) fn offset(&self) -> Option<f64> {
+        let mut nodes = self.nodes.clone();
+        nodes.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut sum = 0.0;
+        nodes.iter().find_map(|node| {
+            sum += node.1;
+            (sum >= 0.5).then_some(node.0)
+        })
+    }
+}
+
+/// Sets the clock of every camera, in order of their first photographs.
+pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
+    let mut cameras: BTreeMap<Camera, Vec<usize>> = BTreeMap::new();
+    for (index, photo) in scene.gathered.photos.iter().enumerate() {
+        cameras.entry(photo.camera.clone()).or_default().push(index);
+    }
+    let mut grouped: Vec<(Camera, Vec<usize>)> = cameras.into_iter().collect();
+    grouped.sort_by_key(|(_, photos)| photos[0]);
+    grouped.into_iter().map(|(camera, photos)| one(scene, &camera, photos)).collect()
+}
+
+/// The camera's reading in seconds since the day's origin, as if it were UTC.
+pub(crate) fn reading(scene: &Scene, photo: usize) -> Option<f64> {
+    let taken = scene.gathered.photos[photo].taken?;
+    Some(scene.way.origin.seconds(ClockOffset::as_if_utc(taken)))
+}
+
+fn one(scene: &Scene, camera: &Camera, photos: Vec<usize>) -> SetCamera {
+    let mut readings: Vec<f64> = photos.iter().filter_map(|&photo| reading(scene, photo)).collect();
+    readings.sort_by(f64::total_cmp);
+    let zone = zone_offset(scene, &readings);
+    let (gps, gps_times) = gps_times(scene, &photos);
+    let hints = [written_times(scene, &photos), waypoints(scene, &photos), gps];
+    let positions = Positions::of(scene, &photos);
+    let likelihood = |offset: f64| positions.log_likelihood(scene.way, offset);
+    let evidence = Evidence {
+        readings: &readings,
+        zone,
+        claimed: claimed(scene, &photos),
+        gaits: &scene.way.gaits,
+        hints: hints.into_iter().flatten().collect(),
+        positions: (!positions.0.is_empty()).then_some(&likelihood),
+    };
+    let setting = setting(scene, &photos, zone);
+    let (clock, nodes) = clock::report(camera, &evidence, &setting, gps_times);
+    SetCamera { clock: CameraClock { photos: photos.len(), ..clock }, nodes, photos }
+}
+
+/// What the outing's zone is ahead of UTC on that day, seconds.
+fn zone_offset(scene: &Scene, readings: &[f64]) -> f64 {
+    let zone = &scene.gathered.zone.zone;
+    let first = || scene.way.origin.instant(readings.first().copied().unwrap_or_default());
+    let instant = scene.span.map_or_else(first, |span| span.0);
+    f64::from(zone.to_offset(instant).seconds())
+}
+
+/// The offset that most of the camera's photographs claim.
+fn claimed(scene: &Scene, photos: &[usize]) -> Option<f64> {
+    let mut counts: BTreeMap<i32, usize> = BTreeMap::new();
+    for offset in photos.iter().filter_map(|&photo| scene.gathered.photos[photo].offset) {
+        *counts.entry(offset.seconds()).or_default() += 1;
+    }
+    counts.into_iter().max_by_key(|&(_, count)| count).map(|(offset, _)| f64::from(offset))
+}
+
+fn setting(scene: &Scene, photos: &[usize], zone: f64) -> Setting {
+    match &scene.options.camera_clock {
+        CameraClockOption::Auto => Setting::Auto,
+        CameraClockOption::None => Setting::Right,
+        CameraClockOption::Ahead(ahead) => Setting::Stated(ahead.0 + zone),
+        CameraClockOption::Shown { photo, instant } => {
+            let wanted = crate::model::PhotoRef(photo.clone());
+            let shown = photos
+                .iter()
+                .copied()
+                .find(|&index| written::names(&wanted, &scene.gathered.photos[index].name()));
+            match shown.and_then(|index| reading(scene, index)) {
+                Some(reading) => Setting::ClockPhotograph(
+                    reading - scene.way.origin.seconds(*instant),
+                    photo.clone(),
+                ),
+                None => Setting::Auto,
+            }
+        }
+    }
+}
+
+/// Times written beside photographs. People write after the picture, and cut off seconds as often as
+/// they round, so the middle of what a time may mean is a quarter of its step later.
+fn written_times(scene: &Scene, photos: &[usize]) -> Option<Hint> {
+    const HABIT: f64 = 45.0;
+    let mut offsets = Vec::new();
+    let mut widest: f64 = 0.0;
+    for (filed, claimed) in scene.gathered.records.iter().zip(&scene.claims.photos) {
+        let zone = &scene.gathered.zone.zone;
+        let read = written::instant(&filed.record, scene.date, zone, scene.span);
+        if let (Some(read), Some(reading)) = (read, mean_reading(scene, claimed, photos)) {
+            offsets.push(reading - scene.way.origin.seconds(read.instant) - read.step.0 / 4.0);
+            widest = widest.max(read.step.0);
+        }
+    }
+    Hint::gathered(&offsets, (0.4 * widest).max(20.0), HABIT + widest / 8.0)
+}
+
+fn waypoints(scene: &Scene, photos: &[usize]) -> Option<Hint> {
+    let mut offsets = Vec::new();
+    for (waypoint, claimed) in scene.claims.waypoint.iter().zip(&scene.claims.photos) {
+        let time = waypoint.and_then(|point| scene.gathered.waypoints[point].fix.time);
+        if let (Some(time), Some(reading)) = (time, mean_reading(scene, claimed, photos)) {
+            offsets.push(reading - scene.way.origin.seconds(time));
+        }
+    }
+    Hint::gathered(&offsets, 40.0, 40.0)
+}
+
+/// The mean reading of the photographs that both a record and a camera have.
+fn mean_reading(scene: &Scene, claimed: &[usize], photos: &[usize]) -> Option<f64> {
+    let readings: Vec<f64> = claimed
+        .iter()
+        .filter(|photo| photos.contains(photo))
+        .filter_map(|&photo| reading(scene, photo))
+        .collect();
+    let (first, last) = (readings.first()?, readings.last()?);
+    // photographs hours apart are not of one moment
+    (last - first < 900.0).then(|| readings.iter().sum::<f64>() / readings.len() as f64)
+}
+
+/// GPS times in the headers. They lag the exposure when the position was old, so the lower half of
+/// the differences tells.
+fn gps_times(scene: &Scene, photos: &[usize]) -> (Option<Hint>, usize) {
+    let mut offsets: Vec<f64> = photos
+        .iter()
+        .filter_map(|&photo| {
+            let time = scene.way.origin.seconds(scene.gathered.photos[photo].gps.time?);
+            Some(reading(scene, photo)? - time)
+        })
+        .collect();
+    offsets.sort_by(f64::total_cmp);
+    let count = offsets.len();
+    let lower = &offsets[..count.div_ceil(2)];
+    (Hint::gathered(lower, 2.0, if count > 2 { 2.0 } else { 8.0 }), count)
+}
+
+/// GPS positions in the headers: reading, place on the plane, variance.
+struct Positions(Vec<(f64, f64, f64, f64)>);
+
+impl Positions {
+    fn of(scene: &Scene, photos: &[usize]) -> Self {
+        const ENOUGH: usize = 30;
+        let every = photos.len().div_ceil(ENOUGH).max(1);
+        let place = |&photo: &usize| {
+            let gps = &scene.gathered.photos[photo].gps;
+            let (east, north) = scene.way.plane.to_plane(gps.at?);
+            let sigma = gps.error.map_or(15.0, |error| (error.0 * 0.85).clamp(5.0, 200.0));
+            Some((reading(scene, photo)?, east, north, sigma * sigma))
+        };
+        Self(photos.iter().step_by(every).filter_map(place).collect())
+    }
+
+    /// How well they lie on the track at an offset. A share of them is stale.
+    fn log_likelihood(&self, way: &Way, offset: f64) -> f64 {
+        const STALE: f64 = 0.15;
+        /// Square metres over which a stale one may lie.
+        const ANYWHERE: f64 = 1e6;
+        let one = |&(reading, east, north, variance): &(f64, f64, f64, f64)| {
+            let placed = way.at(reading - offset).map_or(0.0, |at| {
+                let total = variance + at.variance;
+                let apart2 = (at.east - east).powi(2) + (at.north - north).powi(2);
+                (-0.5 * apart2 / total).exp() / (2.0 * std::f64::consts::PI * total)
+            });
+            ((1.0 - STALE) * placed + STALE / ANYWHERE).ln()
+        };
+        // neighbours share one receiver's error
+        0.6 * self.0.iter().map(one).sum::<f64>()
+    }
+}
+
+/// Every photograph on the track.
+pub(super) fn place(scene: &Scene, cameras: &[SetCamera]) -> Vec<PlacedPhoto> {
+    let mut camera_of = vec![0; scene.gathered.photos.len()];
+    for (index, camera) in cameras.iter().enumerate() {
+        for &photo in &camera.photos {
+            camera_of[photo] = index;
+        }
+    }
+    let photos = scene.gathered.photos.iter().enumerate();
+    photos
+        .map(|(index, photo)| {
+            let camera = &cameras[camera_of[index]];
+            let when = camera.offset().and_then(|offset| Some(reading(scene, index)? - offset));
+            let on_track = when.and_then(|time| on_track(scene.way, camera, time));
+            let own = photo.gps.at.map(|at| {
+                let error = photo.gps.error.map_or(30.0, |error| 2.08 * error.0);
+                (at, radius95(error.max(1.0)))
+            });
+            let when: Option<Timestamp> = when.map(|time| scene.way.origin.instant(time));
+            PlacedPhoto {
+                photo: photo.clone(),
+                camera: camera_of[index],
+                when: when.or(photo.gps.time),
+                at: on_track.or(own),
+                finds: scene.claims.claimed[index].clone(),
+            }
+        })
+        .collect()
+}
+
+/// The smoothed position at a time, widened by what the clock leaves open.
+fn on_track(way: &Way, camera: &SetCamera, time: f64) -> Option<(LatLon, Radius95)> {
+    let at = way.at(time)?;
+    let offset = camera.offset()?;
+    let spread: f64 =
+        camera.nodes.iter().map(|node| node.1 * (node.0 - offset).powi(2)).sum::<f64>();
+    let speed2 = at.east_speed.powi(2) + at.north_speed.powi(2);
+    let variance = at.variance + 0.5 * speed2 * spread;
+    Some((way.plane.from_plane(at.east, at.north), radius95(variance.sqrt() * Radius95::PER_SIGMA)))
+}

@@ -1,0 +1,357 @@
+//! The finds of an outing: every anchor of every record, combined, or the reason why there is no
+//! position. Layer: `join`.
+
+use std::collections::HashMap;
+
+use uuid::Uuid;
+
+use crate::error::Error;
+use crate::model::{
+    Anchor, AnchorKind, Combination, Conflict, Find, Located, PartKind, RadiusPart, Record,
+    TrackPoint, Unlocated,
+};
+use crate::units::{GpsHeight, Metres, Seconds, Timestamp};
+
+use super::super::conflict;
+use super::super::locate::{
+    self, BEYOND, Decided, Draft, Moments, combine, decide, from_photo_position, from_reading,
+    from_times, from_waypoint,
+};
+use super::super::outings::Filed;
+use super::super::way::radius95;
+use super::super::written::{self, Read};
+use super::Scene;
+use super::cameras::{SetCamera, reading};
+
+/// Photographs of one find further apart than this were not taken from one place, seconds.
+const ONE_PLACE: f64 = 150.0;
+
+/// Locates every find; contradictions that come up on the way go with them.
+pub(super) fn locate(scene: &Scene, cameras: &[SetCamera]) -> (Vec<Find>, Vec<Conflict>) {
+    let mut conflicts = Vec::new();
+    let mut seen: HashMap<String, u32> = HashMap::new();
+    let mut finds = Vec::with_capacity(scene.gathered.records.len());
+    for index in 0..scene.gathered.records.len() {
+        let attempt = Attempt::of(scene, cameras, index, &mut conflicts);
+        let id = find_id(scene, &scene.gathered.records[index], &mut seen);
+        finds.push(attempt.find(scene, id, &mut conflicts));
+    }
+    (finds, conflicts)
+}
+
+/// Stable for the same collector, number and day; without a number, for the same line of the day's
+/// records. A number used again that day is told apart by its turn.
+fn find_id(scene: &Scene, filed: &Filed, seen: &mut HashMap<String, u32>) -> Uuid {
+    let key = match &filed.record.number {
+        Some(number) => number.0.trim().to_lowercase(),
+        None => format!("line {}", filed.record.line),
+    };
+    let turn = seen.entry(key.clone()).or_default();
+    *turn += 1;
+    let collector = filed.record.collector.as_deref().or(scene.collector).unwrap_or_default();
+    let date = filed.record.date.unwrap_or(scene.date);
+    let seed = format!("find\n{collector}\n{date}\n{key}\n{turn}");
+    Uuid::new_v5(&Uuid::NAMESPACE_OID, seed.as_bytes())
+}
+
+/// A find on its way to a position.
+struct Attempt<'a> {
+    index: usize,
+    filed: &'a Filed,
+    drafts: Vec<Draft>,
+    when: Option<(Timestamp, Seconds)>,
+    written: Option<Read>,
+    /// Why anchors that were named gave nothing.
+    reasons: Vec<String>,
+}
+
+impl<'a> Attempt<'a> {
+    fn of(
+        scene: &Scene<'a>,
+        cameras: &[SetCamera],
+        index: usize,
+        conflicts: &mut Vec<Conflict>,
+    ) -> Self {
+        let filed = &scene.gathered.records[index];
+        let zone = &scene.gathered.zone.zone;
+        let mut attempt = Self {
+            index,
+            filed,
+            drafts: Vec::new(),
+            when: None,
+            written: written::instant(&filed.record, scene.date, zone, scene.span),
+            reasons: Vec::new(),
+        };
+        attempt.coordinates(scene, conflicts);
+        attempt.waypoint(scene);
+        attempt.photo_position(scene);
+        attempt.photo_times(scene, cameras);
+        attempt.written_time(scene);
+        attempt
+    }
+
+    fn record(&self) -> &'a Record {
+        &self.filed.record
+    }
+
+    fn coordinates(&mut self, scene: &Scene, conflicts: &mut Vec<Conflict>) {
+        let Some(written) = &self.record().coordinates else { return };
+        let file = &scene.gathered.sources[self.filed.source];
+        let Some(decided) = decide(written, scene.track) else { return };
+        let told = conflict::coordinates(self.index, self.record(), file, written, &decided);
+        conflicts.extend(told);
+        match decided {
+            Decided::Clear(reading) | Decided::Chosen { reading, .. } => {
+                let has_track = !scene.track.is_empty();
+                let (plane, receiver) = (&scene.way.plane, &scene.way.receiver);
+                self.drafts.push(from_reading(written, &reading, plane, receiver, has_track));
+            }
+            Decided::Refused(_) => self.reasons.push(format!(
+                "its coordinates \"{}\" can be read in several ways",
+                written.verbatim
+            )),
+        }
+    }
+
+    fn waypoint(&mut self, scene: &Scene) {
+        let Some(index) = scene.claims.waypoint[self.index] else {
+            if let Some(name) = &self.record().waypoint {
+                self.reasons.push(format!("no file holds its waypoint {name}"));
+            }
+            return;
+        };
+        let waypoint = &scene.gathered.waypoints[index];
+        let when = waypoint.fix.time.map(|time| scene.way.origin.seconds(time));
+        self.drafts.push(from_waypoint(
+            waypoint,
+            &scene.way.plane,
+            &scene.way.receiver,
+            !scene.track.is_empty(),
+            when,
+            scene.options.stand_off,
+        ));
+        self.when = waypoint.fix.time.map(|time| (time, Seconds(30.0)));
+    }
+
+    /// The best known position in its photographs.
+    fn photo_position(&mut self, scene: &Scene) {
+        let best = scene.claims.photos[self.index]
+            .iter()
+            .filter_map(|&photo| {
+                let photo = &scene.gathered.photos[photo];
+                Some((photo, photo.gps.at?))
+            })
+            .min_by(|a, b| {
+                let error = |photo: &crate::model::Photo| photo.gps.error.map_or(30.0, |e| e.0);
+                error(a.0).total_cmp(&error(b.0))
+            });
+        if let Some((photo, at)) = best {
+            let when = photo.gps.time.map(|time| scene.way.origin.seconds(time));
+            let stand_off = scene.options.stand_off;
+            let plane = &scene.way.plane;
+            let name = photo.name();
+            self.drafts.push(from_photo_position(&photo.gps, at, plane, when, stand_off, &name));
+        }
+    }
+
+    fn photo_times(&mut self, scene: &Scene, cameras: &[SetCamera]) {
+        for camera in cameras {
+            let mut shots: Vec<(f64, usize)> = scene.claims.photos[self.index]
+                .iter()
+                .filter(|photo| camera.photos.contains(photo))
+                .filter_map(|&photo| Some((reading(scene, photo)?, photo)))
+                .collect();
+            shots.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let mut groups = in_groups(&shots);
+            // what the find is shown by most comes first
+            groups.sort_by_key(|group| std::cmp::Reverse(group.len()));
+            for group in groups.iter().take(3) {
+                self.photo_group(scene, camera, group);
+            }
+        }
+    }
+
+    fn photo_group(&mut self, scene: &Scene, camera: &SetCamera, group: &[(f64, usize)]) {
+        let (first, last) = (group[0].0, group[group.len() - 1].0);
+        let Some(offset) = camera.offset() else { return };
+        let moments: Moments =
+            camera.nodes.iter().map(|&(o, weight)| (first - o, last - o, weight)).collect();
+        let middle = scene.way.origin.instant(f64::midpoint(first, last) - offset);
+        let spread = camera.nodes.iter().map(|n| n.1 * (n.0 - offset).powi(2)).sum::<f64>().sqrt();
+        let half = Seconds(2.0 * spread + 0.5 * (last - first) + 1.0);
+        if self.drafts.iter().all(|draft| draft.kind != AnchorKind::PhotoTime) {
+            self.when = Some((middle, half));
+        }
+        let names = group_names(scene, group);
+        let basis = format!("{names}, {}", clock_words(middle));
+        let ground = scene.way.ground();
+        let stand_off = scene.options.stand_off;
+        let kind = AnchorKind::PhotoTime;
+        match from_times(ground, kind, &moments, PartKind::Clock, stand_off, basis) {
+            Some(draft) => self.drafts.push(draft),
+            None => self.reasons.push(off_track(scene, &names, middle)),
+        }
+    }
+
+    fn written_time(&mut self, scene: &Scene) {
+        let Some(read) = self.written else { return };
+        self.when.get_or_insert((read.instant, Seconds(read.step.0.max(30.0))));
+        let seconds = scene.way.origin.seconds(read.instant);
+        let moments = written_moments(scene, seconds, read.step.0);
+        let words = format!("written time {}", clock_words(read.instant));
+        let ground = scene.way.ground();
+        let stand_off = scene.options.stand_off;
+        let (kind, part) = (AnchorKind::WrittenTime, PartKind::TimeRounding);
+        match from_times(ground, kind, &moments, part, stand_off, words.clone()) {
+            Some(draft) => self.drafts.push(draft),
+            None => self.reasons.push(off_track(scene, &words, read.instant)),
+        }
+    }
+
+    fn find(self, scene: &Scene, id: Uuid, conflicts: &mut Vec<Conflict>) -> Find {
+        let anchors = |used: &[bool]| -> Vec<Anchor> {
+            self.drafts.iter().zip(used).map(|(draft, used)| told(scene, draft, *used)).collect()
+        };
+        let (place, anchors) = match combine(&self.drafts) {
+            Some(combined) => {
+                let file = &scene.gathered.sources[self.filed.source];
+                for disagreement in &combined.disagreements {
+                    let record = self.record();
+                    conflicts.push(conflict::anchors(
+                        self.index,
+                        record,
+                        file,
+                        &self.drafts,
+                        disagreement,
+                    ));
+                }
+                let located = self.located(scene, &combined);
+                (Ok(located), anchors(&combined.used))
+            }
+            None => (Err(Unlocated(self.why_not(scene))), Vec::new()),
+        };
+        Find {
+            id,
+            record: self.filed.record.clone(),
+            source: self.filed.source,
+            when: self.when,
+            photos: scene.claims.photos[self.index].clone(),
+            anchors,
+            place,
+        }
+    }
+
+    fn located(&self, scene: &Scene, combined: &locate::Combined) -> Located {
+        let (point, radius) = combined.point_and_radius();
+        let at = scene.way.plane.from_plane(point.0, point.1);
+        let combination = match (self.drafts.len(), combined.disagreements.is_empty()) {
+            (1, _) => Combination::Single,
+            (_, true) => Combination::Agreed,
+            (_, false) => Combination::MostTrusted,
+        };
+        let mut parts = combined.parts(&self.drafts);
+        parts.sort_by(|a: &RadiusPart, b| b.size.0.total_cmp(&a.size.0));
+        let height = self.when.and_then(|(when, _)| height_at(scene.track, when));
+        Located { at, radius: radius95(radius), parts, height, combination }
+    }
+
+    fn why_not(&self, scene: &Scene) -> Error {
+        let file = &scene.gathered.sources[self.filed.source];
+        let why = if self.reasons.is_empty() {
+            "it has no coordinates, no waypoint, no photograph with a time and no time".to_owned()
+        } else {
+            self.reasons.join("; ")
+        };
+        Error::input(format!("{} has no position", conflict::name_of(self.record())))
+            .because(why)
+            .hint("add the track of that time, a time, or coordinates to the record")
+            .in_file(&file.path)
+            .at_line(self.record().line)
+    }
+}
+
+fn told(scene: &Scene, draft: &Draft, used: bool) -> Anchor {
+    let point = draft.point();
+    let mut parts = draft.parts.clone();
+    parts.sort_by(|a, b| b.size.0.total_cmp(&a.size.0));
+    Anchor {
+        kind: draft.kind,
+        at: scene.way.plane.from_plane(point.0, point.1),
+        radius: radius95(draft.radius_about(point)),
+        parts,
+        when: draft.when.map(|time| scene.way.origin.instant(time)),
+        used,
+        basis: draft.basis.clone(),
+    }
+}
+
+/// Photographs parted where the collector had time to go elsewhere.
+fn in_groups(shots: &[(f64, usize)]) -> Vec<Vec<(f64, usize)>> {
+    let mut groups: Vec<Vec<(f64, usize)>> = Vec::new();
+    for &shot in shots {
+        match groups.last_mut() {
+            Some(group) if shot.0 - group[group.len() - 1].0 <= ONE_PLACE => group.push(shot),
+            _ => groups.push(vec![shot]),
+        }
+    }
+    groups
+}
+
+fn group_names(scene: &Scene, group: &[(f64, usize)]) -> String {
+    let name = |k: usize| scene.gathered.photos[group[k].1].name();
+    if group.len() == 1 {
+        format!("photograph {}", name(0))
+    } else {
+        format!("photographs {} to {}", name(0), name(group.len() - 1))
+    }
+}
+
+/// `09:12:30 UTC`.
+fn clock_words(instant: Timestamp) -> String {
+    instant.to_zoned_datetime(jiff::tz::TimeZone::UTC).strftime("%H:%M:%S UTC").to_string()
+}
+
+fn off_track(scene: &Scene, what: &str, when: Timestamp) -> String {
+    let when = clock_words(when);
+    match scene.span {
+        None => format!("{what}: there is no track with times"),
+        Some((start, end)) => format!(
+            "{what}: {when}; the track runs from {} to {}, and nothing is said beyond {} of it",
+            clock_words(start),
+            clock_words(end),
+            Seconds(BEYOND)
+        ),
+    }
+}
+
+/// What a written time may mean: from half a step before (rounded) to a whole step after (cut off),
+/// soft at both ends, sooner while standing than while going.
+fn written_moments(scene: &Scene, written: f64, step: f64) -> Moments {
+    const SOFT: f64 = 25.0;
+    const NODES: u32 = 11;
+    let (from, to) = (written - step / 2.0 - SOFT, written + step + SOFT);
+    (0..NODES)
+        .map(|k| {
+            let time = from + (f64::from(k) + 0.5) / f64::from(NODES) * (to - from);
+            let edge = ((time - from).min(to - time) / (2.0 * SOFT)).min(1.0);
+            let standing = scene.way.gaits.standing(time).unwrap_or(0.4);
+            (time, time, edge * (0.1 + standing))
+        })
+        .collect()
+}
+
+/// The track's height at an instant, where it has one within two minutes.
+fn height_at(track: &[TrackPoint], when: Timestamp) -> Option<GpsHeight> {
+    let after = track.partition_point(|point| point.time < when);
+    let near = |k: usize| {
+        let point = track.get(k)?;
+        let apart = Seconds::between(point.time, when).0.abs();
+        (apart < 120.0).then_some((apart, point.height?))
+    };
+    let around = [after.checked_sub(1).and_then(near), near(after)];
+    around
+        .into_iter()
+        .flatten()
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, height)| GpsHeight(Metres(height.0.0)))
+}

@@ -1,0 +1,165 @@
+//! One outing from what was gathered to what is kept: the order in which the questions are asked.
+//! Layer: `join`.
+
+mod cameras;
+mod claims;
+mod finds;
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+use uuid::Uuid;
+
+use crate::model::{Day, Outing, TrackPoint, Verdict};
+use crate::units::{ClockOffset, LatLon, Timestamp};
+
+use super::moment::Origin;
+use super::outings::Gathered;
+use super::way::Way;
+use super::{Options, conflict, remark};
+
+pub(crate) use cameras::SetCamera;
+pub(crate) use claims::Claims;
+
+/// The outing as far as its finds need it.
+pub(crate) struct Scene<'a> {
+    pub(crate) gathered: &'a Gathered,
+    pub(crate) options: &'a Options,
+    pub(crate) way: &'a Way,
+    pub(crate) track: &'a [TrackPoint],
+    pub(crate) claims: &'a Claims,
+    pub(crate) date: Date,
+    pub(crate) span: Option<(Timestamp, Timestamp)>,
+    pub(crate) collector: Option<&'a str>,
+}
+
+/// Joins one outing.
+pub(super) fn join(mut gathered: Gathered, options: &Options) -> Day {
+    gathered.photos.sort_by_key(|photo| (photo.taken, photo.name()));
+    let collector = collector(&gathered, options);
+    let way = Way::of(&gathered.runs, origin(&gathered), about(&gathered));
+    let track = way.track();
+    let span = track.first().zip(track.last()).map(|(first, last)| (first.time, last.time));
+    let date = date(&gathered, span);
+    let claims = Claims::of(&gathered);
+    let scene = Scene {
+        gathered: &gathered,
+        options,
+        way: &way,
+        track: &track,
+        claims: &claims,
+        date,
+        span,
+        collector: collector.as_deref(),
+    };
+    let cameras = cameras::set(&scene);
+    let photos = cameras::place(&scene, &cameras);
+    let (finds, mut conflicts) = finds::locate(&scene, &cameras);
+    conflicts.extend(conflict::find(&scene, &finds, &photos));
+    conflict::order(&mut conflicts);
+    let remarks = remark::make(&scene, &finds, &photos, &cameras);
+    let (start, end) = ends(&scene, &photos, &finds);
+    let outing = Outing {
+        id: outing_id(&gathered, collector.as_deref(), date),
+        date,
+        start,
+        end,
+        zone: gathered.zone.clone(),
+        collector,
+    };
+    let stands = way.stands();
+    Day {
+        outing,
+        stands,
+        cameras: cameras.into_iter().map(|camera| camera.clock).collect(),
+        photos,
+        finds,
+        conflicts,
+        remarks: gathered.remarks.into_iter().chain(remarks).collect(),
+        set_aside: gathered.set_aside,
+        sources: gathered.sources,
+        fixes: way.fixes,
+        track,
+    }
+}
+
+fn collector(gathered: &Gathered, options: &Options) -> Option<String> {
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    for name in gathered.records.iter().filter_map(|filed| filed.record.collector.as_deref()) {
+        *counts.entry(name).or_default() += 1;
+    }
+    let most = counts.into_iter().max_by_key(|&(name, count)| (count, std::cmp::Reverse(name)));
+    options.collector.clone().or_else(|| most.map(|(name, _)| name.to_owned()))
+}
+
+/// The first instant that anything names.
+fn origin(gathered: &Gathered) -> Origin {
+    let fixes = gathered.runs.iter().flat_map(|run| &run.fixes).filter_map(|fix| fix.time);
+    let points = gathered.waypoints.iter().filter_map(|point| point.fix.time);
+    let photos = gathered.photos.iter().filter_map(|p| Some(ClockOffset::as_if_utc(p.taken?)));
+    let first = fixes.min().or_else(|| points.min()).or_else(|| photos.min());
+    Origin(first.unwrap_or(Timestamp::UNIX_EPOCH))
+}
+
+/// The middle of the longest run, else whatever has a place.
+fn about(gathered: &Gathered) -> LatLon {
+    let longest = gathered.runs.iter().max_by_key(|run| run.fixes.len());
+    let run = longest.and_then(|run| Some(run.fixes.get(run.fixes.len() / 2)?.at));
+    let waypoint = || gathered.waypoints.first().map(|point| point.fix.at);
+    let photo = || gathered.photos.iter().find_map(|photo| photo.gps.at);
+    let record = || {
+        gathered.records.iter().find_map(|filed| {
+            let written = filed.record.coordinates.as_ref()?;
+            written.readings.first().or(written.slips.first()).map(|reading| reading.at)
+        })
+    };
+    run.or_else(waypoint)
+        .or_else(photo)
+        .or_else(record)
+        .unwrap_or_else(|| LatLon::clamped(0.0, 0.0))
+}
+
+/// The local date on which it began.
+fn date(gathered: &Gathered, span: Option<(Timestamp, Timestamp)>) -> Date {
+    let local = |time: Timestamp| time.to_zoned_datetime(gathered.zone.zone.clone()).date();
+    let photo = || gathered.photos.iter().find_map(|photo| Some(photo.taken?.date()));
+    let record = || gathered.records.iter().find_map(|filed| filed.record.date);
+    let fix = || gathered.waypoints.iter().find_map(|point| Some(local(point.fix.time?)));
+    span.map(|(start, _)| local(start))
+        .or_else(record)
+        .or_else(photo)
+        .or_else(fix)
+        .unwrap_or(jiff::civil::date(1970, 1, 1))
+}
+
+/// The first and the last instant of track, photographs and finds.
+fn ends(
+    scene: &Scene,
+    photos: &[crate::model::PlacedPhoto],
+    finds: &[crate::model::Find],
+) -> (Option<Timestamp>, Option<Timestamp>) {
+    if let Some((start, end)) = scene.span {
+        return (Some(start), Some(end));
+    }
+    let times = || {
+        let photos = photos.iter().filter_map(|photo| photo.when);
+        photos.chain(finds.iter().filter_map(|find| Some(find.when?.0)))
+    };
+    (times().min(), times().max())
+}
+
+/// The same for the same collector and first track (or, without one, date), whatever is added.
+fn outing_id(gathered: &Gathered, collector: Option<&str>, date: Date) -> Uuid {
+    let track = gathered.runs.first().map(|run| &gathered.sources[usize::from(run.source)].hash);
+    let seed = format!(
+        "outing\n{}\n{}\n{date}",
+        collector.unwrap_or_default(),
+        track.map_or("", String::as_str)
+    );
+    Uuid::new_v5(&Uuid::NAMESPACE_OID, seed.as_bytes())
+}
+
+/// How many fixes were kept.
+pub(crate) fn kept(way: &Way) -> usize {
+    way.fixes.iter().filter(|fix| fix.verdict == Verdict::Kept).count()
+}

@@ -1,0 +1,163 @@
+//! How likely is a step between two frames under each state? Student's t with eight degrees of
+//! freedom, so that one odd fix does not end a stand. Layer: `join`.
+
+use super::super::frame::Frames;
+use super::StepPosterior;
+use super::states::{DIRECTIONS, GOING, PACES};
+
+/// The ordinary receiver under canopy, from which the day's own is a ratio: one standard deviation,
+/// metres, and correlation time, seconds.
+const ORDINARY_SIGMA: f64 = 7.0;
+const ORDINARY_TAU: f64 = 120.0;
+/// Error that is new at each fix: figures left off and a little noise, metres.
+const FLOOR: f64 = 0.4;
+/// Wandering while searching, metres per root second and axis.
+const SEARCH_SWAY: f64 = 0.7;
+/// A step longer than this may have a change within it, seconds.
+const WHOLE_STEP: f64 = 6.0;
+/// Parts of the longest step.
+const MOST_PARTS: f64 = 16.0;
+const FREEDOM: f64 = 8.0;
+
+/// How restless the day's receiver is.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct StepNoise {
+    /// Variance of its steps over that of the ordinary receiver.
+    pub(super) ratio: f64,
+}
+
+impl StepNoise {
+    pub(super) fn ordinary() -> Self {
+        Self { ratio: 1.0 }
+    }
+
+    /// The variance per axis of a step of the receiver's error.
+    fn variance(self, dt: f64, fixes: f64) -> f64 {
+        self.ratio * ordinary_variance(dt) + 2.0 * FLOOR * FLOOR / fixes
+    }
+}
+
+fn ordinary_variance(dt: f64) -> f64 {
+    2.0 * ORDINARY_SIGMA * ORDINARY_SIGMA * (1.0 - (-dt / ORDINARY_TAU).exp())
+}
+
+/// The likelihoods of one step.
+pub(super) struct Emission {
+    pub(super) stand: f64,
+    pub(super) search: f64,
+    /// Half standing, half searching.
+    pub(super) between: f64,
+    pub(super) going: [f64; GOING],
+    /// Going for a part of the step and standing for the rest, the mean over the parts.
+    pub(super) partly: [f64; GOING],
+    /// The same by part: part j is gone for the share (j + 1/2) / parts.
+    pub(super) parts: Vec<[f64; GOING]>,
+}
+
+impl Emission {
+    pub(super) fn of(frames: &Frames, k: usize, noise: StepNoise) -> Self {
+        let (a, b) = (&frames.all[k], &frames.all[k + 1]);
+        let dt = b.time - a.time;
+        let step = (b.east - a.east, b.north - a.north);
+        let fixes = f64::min(a.count * a.trust, b.count * b.trust);
+        let still = noise.variance(dt, fixes);
+        let search = SEARCH_SWAY * SEARCH_SWAY * dt;
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 16")]
+        let count = if dt <= WHOLE_STEP { 1 } else { (dt / 4.0).round().min(MOST_PARTS) as usize };
+        let parts: Vec<[f64; GOING]> =
+            (0..count).map(|j| going(step, dt * (j as f64 + 0.5) / count as f64, still)).collect();
+        let mut partly = [0.0; GOING];
+        for part in &parts {
+            for (sum, likelihood) in partly.iter_mut().zip(part) {
+                *sum += likelihood / count as f64;
+            }
+        }
+        let length2 = step.0 * step.0 + step.1 * step.1;
+        Self {
+            stand: student(length2, still),
+            search: student(length2, still + search),
+            between: student(length2, still + 0.5 * search),
+            going: going(step, dt, still),
+            partly,
+            parts,
+        }
+    }
+}
+
+/// The likelihoods of a step of which this long was gone.
+fn going(step: (f64, f64), gone: f64, still: f64) -> [f64; GOING] {
+    let mut likelihoods = [0.0; GOING];
+    for (ring, &pace) in PACES.iter().enumerate() {
+        // the width of a state's share of paces and headings, and bends that shorten a long step
+        let bend = 0.3 * pace * gone * (gone / 30.0).min(1.0);
+        let variance = still + (0.17 * gone).powi(2) + bend * bend;
+        for (direction, (sine, cosine)) in COMPASS.iter().enumerate() {
+            let east = step.0 - pace * gone * sine;
+            let north = step.1 - pace * gone * cosine;
+            likelihoods[ring * DIRECTIONS + direction] =
+                student(east * east + north * north, variance);
+        }
+    }
+    likelihoods
+}
+
+const HALF_ROOT3: f64 = 0.866_025_403_784_438_6;
+/// Sine and cosine of every thirtieth degree.
+const COMPASS: [(f64, f64); DIRECTIONS] = [
+    (0.0, 1.0),
+    (0.5, HALF_ROOT3),
+    (HALF_ROOT3, 0.5),
+    (1.0, 0.0),
+    (HALF_ROOT3, -0.5),
+    (0.5, -HALF_ROOT3),
+    (0.0, -1.0),
+    (-0.5, -HALF_ROOT3),
+    (-HALF_ROOT3, -0.5),
+    (-1.0, 0.0),
+    (-HALF_ROOT3, 0.5),
+    (-0.5, HALF_ROOT3),
+];
+
+/// Two-dimensional Student density of a squared length, without 1 / 2 pi.
+fn student(length2: f64, variance: f64) -> f64 {
+    let core = 1.0 + length2 / (variance * FREEDOM);
+    let (square, inverse) = (core * core, 1.0 / variance);
+    inverse / (square * square * core) + 1e-12 * inverse
+}
+
+/// What the stands of a pass say about the receiver's restlessness.
+#[derive(Default)]
+pub(super) struct Hearing {
+    weight: f64,
+    sum: f64,
+}
+
+impl Hearing {
+    pub(super) fn listen(
+        &mut self,
+        frames: &Frames,
+        k: usize,
+        posterior: &StepPosterior,
+        noise: StepNoise,
+    ) {
+        if posterior.gap || posterior.stood < 0.5 {
+            return;
+        }
+        let (a, b) = (&frames.all[k], &frames.all[k + 1]);
+        let fixes = f64::min(a.count * a.trust, b.count * b.trust);
+        let dt = b.time - a.time;
+        let length2 = (b.east - a.east).powi(2) + (b.north - a.north).powi(2);
+        let now = noise.variance(dt, fixes);
+        let robust = (FREEDOM + 2.0) / (FREEDOM + length2 / now);
+        let lasting = (0.5 * robust * length2 - 2.0 * FLOOR * FLOOR / fixes).max(0.0);
+        self.weight += posterior.stood;
+        self.sum += posterior.stood * lasting / ordinary_variance(dt);
+    }
+
+    /// The restlessness, held near the ordinary one where little was heard.
+    pub(super) fn noise(&self, before: StepNoise) -> StepNoise {
+        const WORTH: f64 = 8.0;
+        let ratio = (self.sum + WORTH * before.ratio) / (self.weight + WORTH);
+        StepNoise { ratio: ratio.clamp(0.02, 6.0) }
+    }
+}

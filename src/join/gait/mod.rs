@@ -1,0 +1,219 @@
+//! When did the collector walk, search, stand? A hidden Markov model over the frames: standing,
+//! searching to and fro, or going in one of twelve directions at one of three paces. It sees only
+//! the steps between frames, because a receiver's correlated error nearly cancels in a step, and it
+//! keeps a heading, because a walker does. Layer: `join`.
+//!
+//! The result is the probability of standing at every second, not a verdict: a photograph falls on
+//! an edge no more often than the edge is uncertain.
+
+mod emission;
+mod states;
+
+use super::frame::{Frame, Frames};
+use emission::{Emission, StepNoise};
+use states::{Odds, SEARCH, STAND, STATES};
+
+/// The probabilities of the three gaits over a day.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Gaits {
+    /// At each frame.
+    pub(crate) stand: Vec<f32>,
+    /// At each frame.
+    pub(crate) search: Vec<f32>,
+    /// Standing, at each second from `from`; not a number where a gap leaves it open.
+    pub(crate) seconds: Vec<f32>,
+    /// The first of those seconds, since the day's origin.
+    pub(crate) from: f64,
+    /// How restless the receiver is against the ordinary one, as a ratio of variances.
+    pub(crate) restlessness: f64,
+}
+
+impl Gaits {
+    /// The probability of standing at a time; `None` outside the track and in its gaps.
+    pub(crate) fn standing(&self, time: f64) -> Option<f64> {
+        let place = (time - self.from).floor();
+        if place < 0.0 || place >= self.seconds.len() as f64 {
+            return None;
+        }
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "in range")]
+        let value = self.seconds[place as usize];
+        (!value.is_nan()).then_some(f64::from(value))
+    }
+}
+
+/// Tells the gaits apart.
+pub(crate) fn tell(frames: &Frames) -> Gaits {
+    if frames.all.is_empty() {
+        return Gaits::default();
+    }
+    let mut noise = StepNoise::ordinary();
+    let parts = learning_parts(frames);
+    for _ in 0..3 {
+        let mut heard = emission::Hearing::default();
+        for part in &parts {
+            let passes = Passes::forward(part, noise);
+            passes.backward(part, noise, |k, posterior| heard.listen(part, k, posterior, noise));
+        }
+        noise = heard.noise(noise);
+    }
+    let mut gaits = Gaits { restlessness: noise.ratio, ..blank(frames) };
+    let passes = Passes::forward(frames, noise);
+    passes.backward(frames, noise, |k, posterior| gaits.write(frames, k, posterior));
+    gaits
+}
+
+fn blank(frames: &Frames) -> Gaits {
+    let (first, last) = (frames.all[0].time, frames.all[frames.all.len() - 1].time);
+    let from = first.floor();
+    // a day that is really a month of days is not worth a number for every second of its nights
+    let seconds = (last - from).clamp(0.0, 40.0 * 86_400.0);
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+    let seconds = seconds as usize + 1;
+    Gaits {
+        stand: vec![0.5; frames.all.len()],
+        search: vec![0.0; frames.all.len()],
+        seconds: vec![f32::NAN; seconds],
+        from,
+        restlessness: 1.0,
+    }
+}
+
+/// Up to six spells of 400 frames, evenly over the day: enough to learn one number from.
+fn learning_parts(frames: &Frames) -> Vec<Frames> {
+    const SPELL: usize = 400;
+    let n = frames.all.len();
+    let spells = n.div_ceil(SPELL).min(6);
+    (0..spells)
+        .map(|s| {
+            let from = if spells == 1 { 0 } else { s * n.saturating_sub(SPELL) / (spells - 1) };
+            let all: Vec<Frame> = frames.all[from..(from + SPELL).min(n)].to_vec();
+            Frames { all, ..*frames }
+        })
+        .collect()
+}
+
+/// What is known of one step when the whole day has been heard.
+pub(crate) struct StepPosterior<'a> {
+    /// Of the states at its end.
+    states: &'a [f64; STATES],
+    /// That it was stood through.
+    stood: f64,
+    /// For each part of the step, that the collector left a stand in it.
+    left: &'a [f64],
+    /// For each part of the step, that the collector came to stand in it.
+    came: &'a [f64],
+    /// Whether the step is a gap.
+    gap: bool,
+}
+
+impl Gaits {
+    #[allow(clippy::cast_possible_truncation, reason = "probabilities, and seconds of a day")]
+    fn write(&mut self, frames: &Frames, k: usize, posterior: &StepPosterior) {
+        self.stand[k + 1] = posterior.states[STAND] as f32;
+        self.search[k + 1] = posterior.states[SEARCH] as f32;
+        if k == 0 {
+            let came: f64 = posterior.came.iter().sum();
+            let left: f64 = posterior.left.iter().sum();
+            self.stand[0] = (posterior.states[STAND] - came + left).clamp(0.0, 1.0) as f32;
+        }
+        if posterior.gap {
+            return;
+        }
+        let (start, end) = (frames.all[k].time - self.from, frames.all[k + 1].time - self.from);
+        let parts = posterior.left.len() as f64;
+        #[allow(clippy::cast_sign_loss, reason = "times lie after the first")]
+        for second in start.round() as usize..(end.round() as usize).min(self.seconds.len()) {
+            let share = ((second as f64 + 0.5 - start) / (end - start)).clamp(0.0, 1.0) * parts;
+            let mut standing = posterior.stood;
+            for (part, (left, came)) in posterior.left.iter().zip(posterior.came).enumerate() {
+                // within its own part a change is as likely earlier as later
+                let passed = (share - part as f64).clamp(0.0, 1.0);
+                standing += left * (1.0 - passed) + came * passed;
+            }
+            self.seconds[second] = standing.clamp(0.0, 1.0) as f32;
+        }
+    }
+}
+
+/// The forward pass, kept for the backward one.
+struct Passes {
+    forward: Vec<[f32; STATES]>,
+}
+
+impl Passes {
+    fn forward(frames: &Frames, noise: StepNoise) -> Self {
+        let mut forward = Vec::with_capacity(frames.all.len());
+        let mut now = Odds::start();
+        forward.push(narrow(&now));
+        for k in 0..frames.all.len().saturating_sub(1) {
+            now = if frames.step(k) > frames.gap {
+                Odds::start()
+            } else {
+                let odds = Odds::over(frames.step(k));
+                odds.forward(&now, &Emission::of(frames, k, noise))
+            };
+            forward.push(narrow(&now));
+        }
+        Self { forward }
+    }
+
+    /// Hears the day backward and tells each step's posterior, last step first.
+    fn backward(
+        &self,
+        frames: &Frames,
+        noise: StepNoise,
+        mut tell: impl FnMut(usize, &StepPosterior),
+    ) {
+        let mut later = [1.0; STATES];
+        for k in (0..frames.all.len().saturating_sub(1)).rev() {
+            let gap = frames.step(k) > frames.gap;
+            let mut states = [0.0; STATES];
+            for (state, held) in states.iter_mut().enumerate() {
+                *held = f64::from(self.forward[k + 1][state]) * later[state];
+            }
+            normalise(&mut states);
+            if gap {
+                tell(k, &StepPosterior { states: &states, stood: 0.0, left: &[], came: &[], gap });
+                later = [1.0; STATES];
+                continue;
+            }
+            let (odds, emission) = (Odds::over(frames.step(k)), Emission::of(frames, k, noise));
+            let before = widen(&self.forward[k]);
+            let change = odds.change(&before, &emission, &later);
+            tell(
+                k,
+                &StepPosterior {
+                    states: &states,
+                    stood: change.stood,
+                    left: &change.left,
+                    came: &change.came,
+                    gap,
+                },
+            );
+            later = odds.backward(&later, &emission);
+        }
+    }
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "stored small on purpose")]
+fn narrow(odds: &[f64; STATES]) -> [f32; STATES] {
+    odds.map(|p| p as f32)
+}
+
+fn widen(odds: &[f32; STATES]) -> [f64; STATES] {
+    odds.map(f64::from)
+}
+
+fn normalise(odds: &mut [f64; STATES]) {
+    let total: f64 = odds.iter().sum();
+    if total > 0.0 && total.is_finite() {
+        for p in odds {
+            *p /= total;
+        }
+    } else {
+        *odds = Odds::start();
+    }
+}
+
+#[cfg(test)]
+mod tests;

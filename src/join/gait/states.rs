@@ -1,0 +1,200 @@
+//! The states of the gait model and the odds of passing from one to another. Layer: `join`.
+
+use super::emission::Emission;
+use super::normalise;
+
+/// Directions of going.
+pub(super) const DIRECTIONS: usize = 12;
+/// Paces of going, metres a second: picking one's way, through a wood, on a path.
+pub(super) const PACES: [f64; 3] = [0.4, 0.8, 1.3];
+/// States of going.
+pub(super) const GOING: usize = DIRECTIONS * PACES.len();
+/// Standing.
+pub(super) const STAND: usize = 0;
+/// Searching to and fro.
+pub(super) const SEARCH: usize = 1;
+/// The first state of going; pace by pace, and within a pace round the compass.
+pub(super) const FIRST_GOING: usize = 2;
+/// All states.
+pub(super) const STATES: usize = GOING + FIRST_GOING;
+
+// How long each gait lasts on average, seconds (common practice; the day's own steps outweigh them).
+const STAND_LASTS: f64 = 120.0;
+const SEARCH_LASTS: f64 = 90.0;
+const GOING_LASTS: f64 = 120.0;
+// How long a heading, a pace and an errand last while going, seconds.
+const HEADING_LASTS: f64 = 12.0;
+const PACE_LASTS: f64 = 30.0;
+const ERRAND_LASTS: f64 = 90.0;
+
+/// The odds of each passage over one step.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Odds {
+    stand_to_search: f64,
+    stand_to_going: f64,
+    search_to_stand: f64,
+    search_to_going: f64,
+    going_to_stand: f64,
+    going_to_search: f64,
+    turn: f64,
+    pace: f64,
+    errand: f64,
+}
+
+/// How a step changed from and to standing, as probabilities that sum over the day's evidence.
+pub(super) struct Change {
+    /// Stood through.
+    pub(super) stood: f64,
+    /// Left a stand, by part of the step.
+    pub(super) left: Vec<f64>,
+    /// Came to a stand, by part of the step.
+    pub(super) came: Vec<f64>,
+}
+
+impl Odds {
+    /// Before anything is heard.
+    pub(super) fn start() -> [f64; STATES] {
+        let mut odds = [0.35 / GOING as f64; STATES];
+        odds[STAND] = 0.4;
+        odds[SEARCH] = 0.25;
+        odds
+    }
+
+    pub(super) fn over(dt: f64) -> Self {
+        let passed = |lasts: f64| 1.0 - (-dt / lasts).exp();
+        let (stand, search, going) =
+            (passed(STAND_LASTS), passed(SEARCH_LASTS), passed(GOING_LASTS));
+        Self {
+            stand_to_search: 0.3 * stand,
+            stand_to_going: 0.7 * stand,
+            search_to_stand: 0.6 * search,
+            search_to_going: 0.4 * search,
+            going_to_stand: 0.65 * going,
+            going_to_search: 0.35 * going,
+            turn: passed(HEADING_LASTS) * 2.0 / 3.0,
+            pace: passed(PACE_LASTS) * 0.5,
+            errand: passed(ERRAND_LASTS),
+        }
+    }
+
+    /// What headings and paces become over the step, going on. Symmetric, so it serves both passes.
+    fn wander(&self, going: &[f64]) -> [f64; GOING] {
+        let mut turned = [0.0; GOING];
+        for ring in 0..PACES.len() {
+            let at = ring * DIRECTIONS;
+            for d in 0..DIRECTIONS {
+                let (left, right) = ((d + DIRECTIONS - 1) % DIRECTIONS, (d + 1) % DIRECTIONS);
+                turned[at + d] = (1.0 - self.turn) * going[at + d]
+                    + 0.5 * self.turn * (going[at + left] + going[at + right]);
+            }
+        }
+        let share = going.iter().sum::<f64>() / GOING as f64;
+        let mut paced = [0.0; GOING];
+        for d in 0..DIRECTIONS {
+            let (slow, middle, fast) =
+                (turned[d], turned[DIRECTIONS + d], turned[2 * DIRECTIONS + d]);
+            let (slower, faster) =
+                (0.5 * self.pace * (middle - slow), 0.5 * self.pace * (fast - middle));
+            paced[d] = slow + slower;
+            paced[DIRECTIONS + d] = middle - slower + faster;
+            paced[2 * DIRECTIONS + d] = fast - faster;
+        }
+        paced.map(|p| (1.0 - self.errand) * p + self.errand * share)
+    }
+
+    fn stay_going(&self) -> f64 {
+        1.0 - self.going_to_stand - self.going_to_search
+    }
+
+    /// The normalised odds after a step.
+    pub(super) fn forward(&self, now: &[f64; STATES], heard: &Emission) -> [f64; STATES] {
+        let mut next = [0.0; STATES];
+        let going = &now[FIRST_GOING..];
+        let stopping: f64 = going.iter().zip(&heard.partly).map(|(p, e)| p * e).sum();
+        next[STAND] = now[STAND] * (1.0 - self.stand_to_search - self.stand_to_going) * heard.stand
+            + now[SEARCH] * self.search_to_stand * heard.between
+            + self.going_to_stand * stopping;
+        next[SEARCH] = now[STAND] * self.stand_to_search * heard.between
+            + now[SEARCH] * (1.0 - self.search_to_stand - self.search_to_going) * heard.search
+            + self.going_to_search * stopping;
+        let starting =
+            (now[STAND] * self.stand_to_going + now[SEARCH] * self.search_to_going) / GOING as f64;
+        let wandered = self.wander(going);
+        for (m, next) in next[FIRST_GOING..].iter_mut().enumerate() {
+            *next = starting * heard.partly[m] + self.stay_going() * wandered[m] * heard.going[m];
+        }
+        normalise(&mut next);
+        next
+    }
+
+    /// The likelihood of all that is heard from this step on, scaled.
+    pub(super) fn backward(&self, later: &[f64; STATES], heard: &Emission) -> [f64; STATES] {
+        let now = self.backward_raw(later, heard);
+        let top = now.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
+        now.map(|p| p / top)
+    }
+
+    fn backward_raw(&self, later: &[f64; STATES], heard: &Emission) -> [f64; STATES] {
+        let mut now = [0.0; STATES];
+        let going = &later[FIRST_GOING..];
+        let starting: f64 =
+            going.iter().zip(&heard.partly).map(|(p, e)| p * e).sum::<f64>() / GOING as f64;
+        let (stand, search) = (later[STAND], later[SEARCH]);
+        now[STAND] = (1.0 - self.stand_to_search - self.stand_to_going) * heard.stand * stand
+            + self.stand_to_search * heard.between * search
+            + self.stand_to_going * starting;
+        now[SEARCH] = self.search_to_stand * heard.between * stand
+            + (1.0 - self.search_to_stand - self.search_to_going) * heard.search * search
+            + self.search_to_going * starting;
+        let mut onward = [0.0; GOING];
+        for (m, onward) in onward.iter_mut().enumerate() {
+            *onward = heard.going[m] * going[m];
+        }
+        let wandered = self.wander(&onward);
+        let stop = self.going_to_stand * stand + self.going_to_search * search;
+        for (m, now) in now[FIRST_GOING..].iter_mut().enumerate() {
+            *now = stop * heard.partly[m] + self.stay_going() * wandered[m];
+        }
+        now
+    }
+
+    /// How the step changed from and to standing.
+    pub(super) fn change(
+        &self,
+        now: &[f64; STATES],
+        heard: &Emission,
+        later: &[f64; STATES],
+    ) -> Change {
+        let stay = 1.0 - self.stand_to_search - self.stand_to_going;
+        let stood = now[STAND] * stay * heard.stand * later[STAND];
+        let parts = heard.parts.len();
+        let share = 1.0 / parts as f64;
+        let (mut left, mut came) = (vec![0.0; parts], vec![0.0; parts]);
+        // part j of the table is the step gone for the share (j + 1/2) / parts
+        for (j, part) in heard.parts.iter().enumerate() {
+            let (mut start, mut stop) = (0.0, 0.0);
+            for m in 0..GOING {
+                start += part[m] * later[FIRST_GOING + m];
+                stop += part[m] * now[FIRST_GOING + m];
+            }
+            left[parts - 1 - j] += share * now[STAND] * self.stand_to_going * start / GOING as f64;
+            came[j] += share * self.going_to_stand * stop * later[STAND];
+        }
+        let from_search = now[SEARCH] * self.search_to_stand * heard.between * later[STAND];
+        let to_search = now[STAND] * self.stand_to_search * heard.between * later[SEARCH];
+        for part in 0..parts {
+            left[part] += to_search * share;
+            came[part] += from_search * share;
+        }
+        let total = self.total(now, heard, later);
+        for p in left.iter_mut().chain(came.iter_mut()) {
+            *p /= total;
+        }
+        Change { stood: stood / total, left, came }
+    }
+
+    fn total(&self, now: &[f64; STATES], heard: &Emission, later: &[f64; STATES]) -> f64 {
+        let back = self.backward_raw(later, heard);
+        now.iter().zip(&back).map(|(a, b)| a * b).sum::<f64>().max(f64::MIN_POSITIVE)
+    }
+}

@@ -1,0 +1,251 @@
+//! One anchor of a find as a belief about a place, with the parts of its uncertainty. Layer: `join`.
+
+use crate::earth::local::Plane;
+use crate::model::{AnchorKind, PartKind, PhotoGps, RadiusPart, Waypoint};
+use crate::units::{LatLon, Metres, Radius95};
+
+use super::super::receiver::Estimate;
+use super::circle::{Circle, middle, radius_about, simplified, variances};
+use super::whereabouts::{Ground, whereabouts};
+
+/// A position whose accuracy was not recorded, metres (Darwin Core, coordinateUncertaintyInMeters).
+pub(super) const GPS_UNRECORDED: f64 = 30.0;
+/// A device's own "accuracy" holds about half; 95 % of a circular normal lies within this many times
+/// it (Chapman & Wieczorek 2020: twice at the least).
+const HALF_TO_95: f64 = 2.08;
+
+/// An anchor in the making, on the day's plane.
+#[derive(Clone, Debug)]
+pub(crate) struct Draft {
+    pub(crate) kind: AnchorKind,
+    /// The belief; weights add up to one.
+    pub(crate) circles: Vec<Circle>,
+    /// Bounds that add linearly, metres.
+    pub(crate) bounded: f64,
+    /// How far its error goes with that of the day's receiver: a correlation.
+    pub(crate) shared: f64,
+    pub(crate) parts: Vec<RadiusPart>,
+    /// The instant it stands for, seconds since the day's origin.
+    pub(crate) when: Option<f64>,
+    pub(crate) basis: String,
+}
+
+impl Draft {
+    /// The point of the anchor.
+    pub(crate) fn point(&self) -> (f64, f64) {
+        middle(&self.circles)
+    }
+
+    /// The random variance per axis.
+    pub(crate) fn variance(&self) -> f64 {
+        let (within, between) = variances(&self.circles);
+        within + between
+    }
+
+    /// The 95 % radius about a point, bounds added.
+    pub(crate) fn radius_about(&self, point: (f64, f64)) -> f64 {
+        radius_about(point, &self.circles, 0.95) + self.bounded
+    }
+}
+
+/// When something was done, as weighted spells on one place: from, to, weight.
+pub(crate) type Moments = Vec<(f64, f64, f64)>;
+
+/// The part sizes of a belief from the track.
+struct Shares {
+    receiver: f64,
+    interpolation: f64,
+    time: f64,
+}
+
+/// An anchor that is a time on the track: photographs, or what was written. `time_part` is what
+/// makes the time uncertain. `None` where the track says nothing of that time.
+pub(crate) fn from_times(
+    ground: Ground,
+    kind: AnchorKind,
+    moments: &Moments,
+    time_part: PartKind,
+    stand_off: Metres,
+    basis: String,
+) -> Option<Draft> {
+    // a note is written standing nearly as often as a picture is taken standing
+    let standing = if kind == AnchorKind::PhotoTime { 0.93 } else { 0.85 };
+    let mut all: Vec<Circle> = Vec::new();
+    let mut middles = Vec::new();
+    let (mut within_sum, mut between_sum, mut total) = (0.0, 0.0, 0.0);
+    for &(from, to, weight) in moments {
+        let circles = whereabouts(ground, from, to, standing);
+        if circles.is_empty() {
+            continue;
+        }
+        let (within, between) = variances(&circles);
+        let (east, north) = middle(&circles);
+        middles.push(Circle { weight, east, north, variance: within + between });
+        within_sum += weight * within;
+        between_sum += weight * between;
+        total += weight;
+        all.extend(circles.iter().map(|c| Circle { weight: weight * c.weight, ..*c }));
+    }
+    // some of the time may lie beyond the track, but not half of it
+    let asked: f64 = moments.iter().map(|moment| moment.2).sum();
+    if total < 0.5 * asked || all.is_empty() {
+        return None;
+    }
+    let stand_off_variance = (stand_off.0 / Radius95::PER_SIGMA).powi(2);
+    let circles = doubted(&simplified(&all), ground.receiver, stand_off_variance);
+    let shares = Shares {
+        receiver: within_sum / total,
+        interpolation: between_sum / total,
+        time: variances(&middles).1,
+    };
+    let when = moments.iter().map(|m| m.2 * f64::midpoint(m.0, m.1)).sum::<f64>() / asked;
+    Some(Draft {
+        kind,
+        circles,
+        bounded: 0.0,
+        shared: 0.9,
+        parts: parts_of(&shares, time_part, stand_off),
+        when: Some(when),
+        basis,
+    })
+}
+
+fn parts_of(shares: &Shares, time_part: PartKind, stand_off: Metres) -> Vec<RadiusPart> {
+    let random = |kind, variance: f64| RadiusPart {
+        kind,
+        size: Metres(Radius95::PER_SIGMA * variance.max(0.0).sqrt()),
+    };
+    let parts = [
+        random(PartKind::Receiver, shares.receiver),
+        random(PartKind::Interpolation, shares.interpolation),
+        random(time_part, shares.time),
+        RadiusPart { kind: PartKind::StandOff, size: stand_off },
+    ];
+    parts.into_iter().filter(|part| part.size.0 >= 0.05).collect()
+}
+
+/// The receiver's size is itself uncertain: three sizes of each circle, and the stand-off.
+fn doubted(circles: &[Circle], receiver: &Estimate, stand_off: f64) -> Vec<Circle> {
+    // three-point Gauss-Hermite rule
+    const NODES: [(f64, f64); 3] = [(-1.732, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732, 1.0 / 6.0)];
+    let sizes = NODES.map(|(node, share)| ((2.0 * node * receiver.doubt).exp(), share));
+    circles
+        .iter()
+        .flat_map(|circle| {
+            sizes.map(|(size, share)| Circle {
+                weight: circle.weight * share,
+                variance: circle.variance * size + stand_off,
+                ..*circle
+            })
+        })
+        .collect()
+}
+
+/// A waypoint of the find's number.
+pub(crate) fn from_waypoint(
+    waypoint: &Waypoint,
+    plane: &Plane,
+    receiver: &Estimate,
+    has_track: bool,
+    when: Option<f64>,
+    stand_off: Metres,
+) -> Draft {
+    let one_fix = if has_track {
+        receiver.receiver.sigma.powi(2) + receiver.receiver.white.powi(2)
+    } else {
+        (GPS_UNRECORDED / Radius95::PER_SIGMA).powi(2)
+    };
+    let averaged = f64::from(waypoint.averaged.unwrap_or(1).max(1));
+    let variance = one_fix * mean_of_correlated(averaged, receiver.receiver.tau);
+    let name = waypoint.name.as_deref().unwrap_or("without a name");
+    let basis = match waypoint.averaged {
+        Some(n) if n > 1 => format!("waypoint {name}, {n} fixes averaged"),
+        _ => format!("waypoint {name}"),
+    };
+    single(
+        Single {
+            kind: AnchorKind::Waypoint,
+            at: waypoint.fix.at,
+            variance,
+            shared: if has_track { 0.7 } else { 0.0 },
+            stand_off,
+            when,
+            basis,
+        },
+        plane,
+    )
+}
+
+/// The variance of the mean of fixes a second apart whose error lasts `tau` seconds, in units of the
+/// variance of one.
+///
+/// # References
+/// The variance of the time average of an exponentially correlated process, for instance Papoulis
+/// 1965, Probability, Random Variables and Stochastic Processes (from memory).
+pub(super) fn mean_of_correlated(seconds: f64, tau: f64) -> f64 {
+    let ratio = seconds / tau;
+    if seconds <= 1.0 || ratio < 1e-3 {
+        return 1.0;
+    }
+    2.0 / ratio * (1.0 - (1.0 - (-ratio).exp()) / ratio)
+}
+
+/// The position that a photograph carries.
+pub(crate) fn from_photo_position(
+    gps: &PhotoGps,
+    at: LatLon,
+    plane: &Plane,
+    when: Option<f64>,
+    stand_off: Metres,
+    photo: &str,
+) -> Draft {
+    let radius = gps.error.map_or(GPS_UNRECORDED, |error| (HALF_TO_95 * error.0).max(5.0));
+    let basis = match gps.error {
+        Some(error) => format!("position in {photo}, its own error {error} at about 50 %"),
+        None => format!("position in {photo}, no error recorded"),
+    };
+    single(
+        Single {
+            kind: AnchorKind::PhotoPosition,
+            at,
+            variance: (radius / Radius95::PER_SIGMA).powi(2),
+            shared: 0.3,
+            stand_off,
+            when,
+            basis,
+        },
+        plane,
+    )
+}
+
+/// An anchor that is one circle.
+pub(super) struct Single {
+    pub(super) kind: AnchorKind,
+    pub(super) at: LatLon,
+    pub(super) variance: f64,
+    pub(super) shared: f64,
+    pub(super) stand_off: Metres,
+    pub(super) when: Option<f64>,
+    pub(super) basis: String,
+}
+
+pub(super) fn single(anchor: Single, plane: &Plane) -> Draft {
+    let (east, north) = plane.to_plane(anchor.at);
+    let stand_off = (anchor.stand_off.0 / Radius95::PER_SIGMA).powi(2);
+    let variance = anchor.variance + stand_off;
+    let receiver = Metres(Radius95::PER_SIGMA * anchor.variance.sqrt());
+    let mut parts = vec![RadiusPart { kind: PartKind::Receiver, size: receiver }];
+    if anchor.stand_off.0 > 0.0 {
+        parts.push(RadiusPart { kind: PartKind::StandOff, size: anchor.stand_off });
+    }
+    parts.retain(|part| part.size.0 >= 0.05);
+    Draft {
+        kind: anchor.kind,
+        circles: vec![Circle { weight: 1.0, east, north, variance }],
+        bounded: 0.0,
+        shared: anchor.shared,
+        parts,
+        when: anchor.when,
+        basis: anchor.basis,
+    }
+}

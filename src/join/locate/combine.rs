@@ -1,0 +1,143 @@
+//! Several anchors of one find as one belief. Two anchors agree unless chance would part them so far
+//! less than once in a thousand times. Errors that anchors share through the day's receiver are
+//! counted once: their weights come from the full covariance. Layer: `join`.
+
+use super::anchor::Draft;
+use super::circle::{Circle, middle, radius_about, simplified};
+use crate::model::RadiusPart;
+
+/// Less likely by chance than this is a disagreement.
+const CHANCE: f64 = 1e-3;
+
+/// Two anchors that cannot both be right.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Disagreement {
+    /// Indices of the two among the drafts, the more trusted first.
+    pub(crate) between: (usize, usize),
+    /// Metres between them.
+    pub(crate) distance: f64,
+    /// How often chance alone would part them so far.
+    pub(crate) chance: f64,
+}
+
+/// The combined belief, which drafts it rests on, and who disagrees.
+#[derive(Clone, Debug)]
+pub(crate) struct Combined {
+    pub(crate) circles: Vec<Circle>,
+    /// The bound that adds linearly, metres.
+    pub(crate) bounded: f64,
+    /// For each draft whether it went in.
+    pub(crate) used: Vec<bool>,
+    pub(crate) disagreements: Vec<Disagreement>,
+}
+
+/// Combines drafts, the most trusted first. `None` of none.
+pub(crate) fn combine(drafts: &[Draft]) -> Option<Combined> {
+    let first = drafts.first()?;
+    let mut belief = first.clone();
+    let mut used = vec![true; drafts.len()];
+    let mut disagreements = Vec::new();
+    for (k, draft) in drafts.iter().enumerate().skip(1) {
+        let (distance, chance) = apart(first, draft);
+        if chance < CHANCE {
+            used[k] = false;
+            disagreements.push(Disagreement { between: (0, k), distance, chance });
+        } else if !tells_nothing_new(&belief, draft) {
+            belief = both(&belief, draft);
+        }
+    }
+    Some(Combined { circles: belief.circles, bounded: belief.bounded, used, disagreements })
+}
+
+impl Combined {
+    /// The point and the smallest radius about it that holds 95 %.
+    pub(crate) fn point_and_radius(&self) -> ((f64, f64), f64) {
+        let point = middle(&self.circles);
+        (point, radius_about(point, &self.circles, 0.95) + self.bounded)
+    }
+
+    /// The parts of the radius: of what went in, each kind as small as the best anchor has it, and
+    /// the bounds as they were weighed.
+    pub(crate) fn parts(&self, drafts: &[Draft]) -> Vec<RadiusPart> {
+        let used = || drafts.iter().zip(&self.used).filter(|(_, used)| **used).map(|(d, _)| d);
+        let best =
+            used().min_by(|a, b| a.radius_about(a.point()).total_cmp(&b.radius_about(b.point())));
+        let Some(best) = best else { return Vec::new() };
+        let mut parts = best.parts.clone();
+        let bounds: f64 =
+            parts.iter().filter(|part| part.kind.is_bounded()).map(|part| part.size.0).sum();
+        if bounds > 0.0 {
+            let share = self.bounded / bounds;
+            parts.iter_mut().filter(|p| p.kind.is_bounded()).for_each(|p| p.size.0 *= share);
+        }
+        parts
+    }
+}
+
+/// Covariance of two anchors per axis.
+fn covariance(a: &Draft, b: &Draft) -> f64 {
+    let correlation = (a.shared * b.shared).min(0.95);
+    correlation * a.variance().min(b.variance())
+}
+
+/// The distance of two anchors and the probability that chance parts them as far.
+pub(super) fn apart(a: &Draft, b: &Draft) -> (f64, f64) {
+    let (from, to) = (a.point(), b.point());
+    let distance = (from.0 - to.0).hypot(from.1 - to.1);
+    let variance = (a.variance() + b.variance() - 2.0 * covariance(a, b)).max(0.25);
+    // bounds may be used up entirely before chance is asked
+    let beyond = (distance - a.bounded - b.bounded).max(0.0);
+    // the tails of both are heavier than normal: Student's law with six degrees of freedom
+    let chance = (1.0 + beyond * beyond / (6.0 * variance)).powi(-3);
+    (distance, chance)
+}
+
+/// A time that was written beside photographs has set the camera's clock already, and a far wider
+/// anchor adds nothing.
+fn tells_nothing_new(belief: &Draft, draft: &Draft) -> bool {
+    use crate::model::AnchorKind::{PhotoTime, WrittenTime};
+    let through_the_clock = draft.kind == WrittenTime && belief.kind == PhotoTime;
+    let far_wider = draft.radius_about(draft.point()) > 6.0 * belief.radius_about(belief.point());
+    through_the_clock || far_wider
+}
+
+/// Two agreeing beliefs as one, best linear weights circle by circle.
+fn both(a: &Draft, b: &Draft) -> Draft {
+    let (wide_a, wide_b) = (effective(a), effective(b));
+    let shared = covariance(a, b);
+    let mut circles = Vec::new();
+    for one in &a.circles {
+        for other in &b.circles {
+            let (va, vb) = (one.variance + wide_a, other.variance + wide_b);
+            let covariance = shared.min(0.95 * va.min(vb));
+            let between = va + vb - 2.0 * covariance;
+            let weight_b = ((va - covariance) / between).clamp(0.0, 1.0);
+            let apart2 = (one.east - other.east).powi(2) + (one.north - other.north).powi(2);
+            let (random_a, random_b) = (one.variance, other.variance);
+            let weight_a = 1.0 - weight_b;
+            circles.push(Circle {
+                weight: one.weight * other.weight * (-0.5 * apart2 / between).exp() / between,
+                east: weight_a * one.east + weight_b * other.east,
+                north: weight_a * one.north + weight_b * other.north,
+                variance: weight_a * weight_a * random_a
+                    + weight_b * weight_b * random_b
+                    + 2.0 * weight_a * weight_b * shared.min((random_a * random_b).sqrt()),
+            });
+        }
+    }
+    let weight_b = {
+        let (va, vb) = (a.variance() + wide_a, b.variance() + wide_b);
+        ((va - shared) / (va + vb - 2.0 * shared).max(1e-9)).clamp(0.0, 1.0)
+    };
+    Draft {
+        circles: simplified(&circles),
+        bounded: (1.0 - weight_b) * a.bounded + weight_b * b.bounded,
+        shared: a.shared.max(b.shared),
+        ..if weight_b > 0.5 { b.clone() } else { a.clone() }
+    }
+}
+
+/// A bound as a variance, for weighing only.
+fn effective(draft: &Draft) -> f64 {
+    (draft.bounded / 2.0).powi(2)
+}

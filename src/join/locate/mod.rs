@@ -1,0 +1,15 @@
+//! Where was each find, and how sure is that? Every anchor it has becomes a belief of its own; those
+//! that agree are combined, what they share counted once; those that do not are told as a conflict
+//! and the most trusted stands. Layer: `join`.
+
+mod anchor;
+mod circle;
+mod combine;
+mod coordinates;
+mod meet;
+mod whereabouts;
+
+pub(crate) use anchor::{Draft, Moments, from_photo_position, from_times, from_waypoint};
+pub(crate) use combine::{Combined, Disagreement, combine};
+pub(crate) use coordinates::{Decided, decide, from_reading};
+pub(crate) use whereabouts::{BEYOND, Ground};

@@ -1,0 +1,166 @@
+//! How large is this day's receiver error, and how long does it last? Maximum likelihood from the
+//! stands, where the collector's own movement does not hide it, weighed against what is published
+//! for receivers under canopy. Layer: `join`.
+//!
+//! Only fixes some seconds apart are compared: a device that smooths its own output makes
+//! neighbouring fixes agree without being right.
+
+use super::frame::Frames;
+use super::gait::Gaits;
+use super::kalman::{Belief, Motion, Receiver, Sym3, Transition};
+use super::moment::median;
+
+/// Prior of the error per axis: metres, and the standard deviation of its logarithm. Receivers under
+/// canopy: 4 to 10 m (Tomastik et al. 2017; Wing et al. 2005).
+const SIGMA: (f64, f64) = (6.5, 0.45);
+/// Prior of the correlation time, seconds; the bend of the spectrum lies near one to two minutes
+/// (Sensors 2020, 20:6050).
+const TAU: (f64, f64) = (115.0, 0.3);
+/// Compared fixes are so far apart at least, seconds.
+const APART: f64 = 12.0;
+/// Frames that are enough to learn from.
+const ENOUGH: usize = 1_200;
+/// Someone who stands still moves a little, metres per root second.
+const SWAY: f64 = 0.03;
+
+/// The receiver as this day shows it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Estimate {
+    pub(crate) receiver: Receiver,
+    /// How well its size is known: one standard deviation of its logarithm.
+    pub(crate) doubt: f64,
+}
+
+/// A spell of standing: frames far enough apart.
+type Spell = Vec<(f64, f64, f64)>;
+
+/// Estimates the day's receiver.
+pub(crate) fn estimate(frames: &Frames, gaits: &Gaits) -> Estimate {
+    let spells = spells(frames, gaits);
+    let mut weights = Weights::default();
+    for step in 0..11 {
+        let tau = TAU.0 * (0.25 * f64::from(step - 5)).exp();
+        for white2 in [0.0, 0.01, 0.04, 0.12, 0.35] {
+            let fit = Fit::of(&spells, tau, white2);
+            for size in 0..30 {
+                let sigma = SIGMA.0 * (0.1 * f64::from(size - 15)).exp();
+                let prior = -0.5 * ((sigma / SIGMA.0).ln() / SIGMA.1).powi(2)
+                    - 0.5 * ((tau / TAU.0).ln() / TAU.1).powi(2)
+                    - 3.0 * white2;
+                weights.add(
+                    fit.log_likelihood(sigma) + prior,
+                    [sigma.ln(), tau.ln(), white2 * sigma * sigma],
+                );
+            }
+        }
+    }
+    let (mean, spread) = weights.mean_and_spread();
+    let (sigma, tau) = (mean[0].exp(), mean[1].exp());
+    let white = mean[2].max(short_noise(gaits, sigma, tau)).max(0.25).sqrt();
+    Estimate { receiver: Receiver { sigma, tau, white }, doubt: spread }
+}
+
+/// Variance that the steps of the stands show beyond what the lasting error explains.
+fn short_noise(gaits: &Gaits, sigma: f64, tau: f64) -> f64 {
+    const STEP: f64 = 3.0;
+    let lasting = sigma * sigma * (1.0 - (-STEP / tau).exp());
+    let ordinary = 49.0 * (1.0 - (-STEP / 120.0_f64).exp());
+    (gaits.restlessness * ordinary - lasting).max(0.0)
+}
+
+/// Weighted means of the logarithms.
+#[derive(Default)]
+struct Weights(Vec<(f64, [f64; 3])>);
+
+impl Weights {
+    fn add(&mut self, log_weight: f64, values: [f64; 3]) {
+        self.0.push((log_weight, values));
+    }
+
+    fn mean_and_spread(&self) -> ([f64; 3], f64) {
+        let top = self.0.iter().map(|entry| entry.0).fold(f64::NEG_INFINITY, f64::max);
+        let (mut total, mut sums, mut square) = (0.0, [0.0; 3], 0.0);
+        for (log_weight, values) in &self.0 {
+            let weight = (log_weight - top).exp();
+            total += weight;
+            square += weight * values[0] * values[0];
+            for (sum, value) in sums.iter_mut().zip(values) {
+                *sum += weight * value;
+            }
+        }
+        let mean = sums.map(|sum| sum / total);
+        (mean, (square / total - mean[0] * mean[0]).max(0.0).sqrt())
+    }
+}
+
+fn spells(frames: &Frames, gaits: &Gaits) -> Vec<Spell> {
+    let mut spells: Vec<Spell> = Vec::new();
+    let mut spell: Spell = Vec::new();
+    for (k, frame) in frames.all.iter().enumerate() {
+        let last = k.checked_sub(1).map(|before| frames.all[before].time);
+        let broken = last.is_some_and(|time| frame.time - time > frames.gap);
+        if gaits.stand[k] < 0.8 || broken {
+            spells.push(std::mem::take(&mut spell));
+        }
+        let apart = spell.last().is_none_or(|&(time, ..)| frame.time - time >= APART);
+        if gaits.stand[k] >= 0.8 && apart {
+            spell.push((frame.time, frame.east, frame.north));
+        }
+    }
+    spells.push(spell);
+    spells.retain(|spell| spell.len() >= 3);
+    thin(spells)
+}
+
+/// Evenly over the day, until there is enough.
+fn thin(spells: Vec<Spell>) -> Vec<Spell> {
+    let total: usize = spells.iter().map(Vec::len).sum();
+    let every = total.div_ceil(ENOUGH).max(1);
+    spells.into_iter().step_by(every).map(|spell| spell.into_iter().take(60).collect()).collect()
+}
+
+/// How the spells fit one shape of error, its size left open.
+struct Fit {
+    log_scale: f64,
+    squares: f64,
+    count: f64,
+}
+
+impl Fit {
+    fn of(spells: &[Spell], tau: f64, white2: f64) -> Self {
+        let receiver = Receiver { sigma: 1.0, tau, white: white2.sqrt() };
+        let still = Motion { speed: 0.0, persistence: 1.0, sway: SWAY / SIGMA.0 };
+        let mut squares = Vec::new();
+        let mut log_scale = 0.0;
+        for spell in spells {
+            let mut belief = Belief {
+                east: [spell[0].1, 0.0, 0.0],
+                north: [spell[0].2, 0.0, 0.0],
+                cov: Sym3 { xx: 1e4, ee: 1.0, ..Sym3::default() },
+            };
+            let mut last = spell[0].0;
+            for (place, &(time, east, north)) in spell.iter().enumerate() {
+                if place > 0 {
+                    belief = belief.predicted(&Transition::over(time - last, &still, &receiver));
+                }
+                let seen = belief.innovation((east, north), white2);
+                if place > 0 {
+                    log_scale -= seen.variance.ln();
+                    squares.push(seen.chi_square());
+                }
+                belief = belief.updated(&seen);
+                last = time;
+            }
+        }
+        let ordinary = median(&mut squares).unwrap_or(0.0) / 1.386;
+        let count = squares.len() as f64;
+        // a stray fix must not stand for the receiver
+        let squares = squares.iter().map(|square| square.min(10.0 * ordinary)).sum();
+        Self { log_scale, squares, count }
+    }
+
+    fn log_likelihood(&self, sigma: f64) -> f64 {
+        let variance = sigma * sigma;
+        self.log_scale - self.count * variance.ln() - 0.5 * self.squares / variance
+    }
+}

@@ -1,0 +1,259 @@
+//! What a careful colleague would mention: number gaps, missing fields, photographs that nobody
+//! claims or nobody brought, silences of the track, clocks that could not be set. Layer: `join`.
+
+use std::collections::BTreeMap;
+
+use crate::error::Error;
+use crate::model::{CameraClock, ClockMethod, Find, PlacedPhoto};
+use crate::units::{Seconds, Timestamp};
+
+use super::conflict::{name_of, report};
+use super::day::{Scene, SetCamera, kept};
+use super::written::{self, Doubt};
+
+/// So many names are shown of a long list.
+const SHOWN: usize = 6;
+
+pub(super) fn make(
+    scene: &Scene,
+    finds: &[Find],
+    photos: &[PlacedPhoto],
+    cameras: &[SetCamera],
+) -> Vec<Error> {
+    let mut remarks = Vec::new();
+    remarks.extend(cameras.iter().filter_map(|camera| clock(&camera.clock)));
+    remarks.extend(shown_nowhere(scene));
+    remarks.extend(track(scene));
+    remarks.extend(number_gaps(finds));
+    remarks.extend(missing_fields(scene, finds));
+    remarks.extend(missing_photos(scene, finds));
+    remarks.extend(unclaimed(photos));
+    remarks.extend(finds.iter().filter_map(|find| clock_change(scene, find)));
+    remarks
+}
+
+fn clock(clock: &CameraClock) -> Option<Error> {
+    if clock.method == ClockMethod::Declined {
+        return Some(
+            Error::input(format!("the clock of {} is not set", clock.camera))
+                .because(clock.basis.clone())
+                .hint(
+                    "say how far it is ahead with --camera-clock, or name a photograph of a clock",
+                ),
+        );
+    }
+    let zone = clock.zone_part.filter(|part| part.0.abs() >= 450.0)?;
+    let ahead = clock.ahead?;
+    let (side, size) = if ahead.0 < 0.0 { ("behind", -ahead) } else { ("ahead of", ahead) };
+    Some(
+        Error::input(format!("{} is {size} {side} the local time", clock.camera))
+            .because(format!(
+                "{} of zone or summer time and {} of the clock itself, from {}",
+                zone,
+                clock.error_part.unwrap_or_default(),
+                clock.basis
+            ))
+            .hint("its photographs are placed by the corrected time; set the camera before the next outing"),
+    )
+}
+
+/// A photograph of a clock that is not among the photographs.
+fn shown_nowhere(scene: &Scene) -> Option<Error> {
+    let super::CameraClockOption::Shown { photo, .. } = &scene.options.camera_clock else {
+        return None;
+    };
+    let wanted = crate::model::PhotoRef(photo.clone());
+    let found = scene.gathered.photos.iter().any(|p| written::names(&wanted, &p.name()));
+    (!found).then(|| {
+        Error::input(format!("{photo} is not among the photographs of {}", scene.date))
+            .because("its time was to set the camera's clock")
+            .hint("check the name after --camera-clock")
+    })
+}
+
+fn track(scene: &Scene) -> Vec<Error> {
+    let mut remarks = Vec::new();
+    if scene.track.is_empty() {
+        let fixes = scene.way.fixes.len();
+        let why = if fixes == 0 {
+            "no file holds a track of that day".to_owned()
+        } else {
+            format!("none of its {fixes} fixes can be used")
+        };
+        remarks.push(
+            Error::input(format!("the outing of {} has no track", scene.date))
+                .because(why)
+                .hint("finds are placed by coordinates and waypoints only"),
+        );
+        return remarks;
+    }
+    let silent: Vec<(Timestamp, f64)> = scene
+        .track
+        .windows(2)
+        .filter(|pair| pair[0].gap_after)
+        .map(|pair| (pair[0].time, Seconds::between(pair[0].time, pair[1].time).0))
+        .collect();
+    if let Some(longest) = silent.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
+        let all: f64 = silent.iter().map(|gap| gap.1).sum();
+        remarks.push(
+            Error::input(format!("the track falls silent {}", times(silent.len())))
+                .because(format!(
+                    "{} in all; the longest lasts {} from {}",
+                    Seconds(all),
+                    Seconds(longest.1),
+                    local(scene, longest.0)
+                ))
+                .hint("finds within a silence have a wide circle"),
+        );
+    }
+    let (fixes, kept) = (scene.way.fixes.len(), kept(scene.way));
+    if kept * 2 < fixes {
+        remarks.push(
+            Error::input(format!("only {kept} of {fixes} fixes are used"))
+                .because("the others contradict each other, their times or the pace of a walker")
+                .hint("see the reasons; the receiver may have been damaged or deep in a gully"),
+        );
+    }
+    remarks
+}
+
+fn times(count: usize) -> String {
+    match count {
+        1 => "once".into(),
+        2 => "twice".into(),
+        n => format!("{n} times"),
+    }
+}
+
+fn local(scene: &Scene, instant: Timestamp) -> String {
+    let zoned = instant.to_zoned_datetime(scene.gathered.zone.zone.clone());
+    zoned.strftime("%H:%M:%S").to_string()
+}
+
+fn number_gaps(finds: &[Find]) -> Vec<Error> {
+    let mut series: BTreeMap<&str, Vec<u64>> = BTreeMap::new();
+    for number in finds.iter().filter_map(|find| find.record.number.as_ref()) {
+        if let Some(ordinal) = number.ordinal() {
+            series.entry(number.series()).or_default().push(ordinal);
+        }
+    }
+    let mut remarks = Vec::new();
+    for (name, mut ordinals) in series {
+        ordinals.sort_unstable();
+        ordinals.dedup();
+        let gaps: Vec<String> = ordinals
+            .windows(2)
+            .filter(|pair| pair[1] - pair[0] > 1 && pair[1] - pair[0] <= 1_000)
+            .map(|pair| match pair[1] - pair[0] {
+                2 => format!("{name}{}", pair[0] + 1),
+                _ => format!("{name}{} to {name}{}", pair[0] + 1, pair[1] - 1),
+            })
+            .collect();
+        if !gaps.is_empty() {
+            remarks.push(
+                Error::input(format!("numbers are missing: {}", listed(&gaps)))
+                    .because("numbers of one day usually follow each other")
+                    .hint("see whether a label was lost or a number skipped"),
+            );
+        }
+    }
+    remarks
+}
+
+/// The first few of a list.
+fn listed(names: &[String]) -> String {
+    let shown = names[..names.len().min(SHOWN)].join(", ");
+    match names.len().checked_sub(SHOWN) {
+        Some(rest) if rest > 0 => format!("{shown} and {rest} more"),
+        _ => shown,
+    }
+}
+
+fn missing_fields(scene: &Scene, finds: &[Find]) -> Vec<Error> {
+    let blank = |field: &Option<String>| field.as_deref().is_none_or(|text| text.trim().is_empty());
+    let lacks = |test: &dyn Fn(&Find) -> bool| -> Vec<usize> {
+        (0..finds.len()).filter(|&k| test(&finds[k])).collect()
+    };
+    let kinds = [
+        (
+            "neither host nor substrate",
+            lacks(&|f| blank(&f.record.host) && blank(&f.record.substrate)),
+            "what it grew on or with cannot be told at home",
+        ),
+        (
+            "no number",
+            lacks(&|f| f.record.number.is_none()),
+            "a find is known by its number for life",
+        ),
+    ];
+    let mut remarks = Vec::new();
+    for (what, indices, why) in kinds {
+        let Some(&first) = indices.first() else { continue };
+        let names: Vec<String> = indices.iter().map(|&k| name_of(&finds[k].record)).collect();
+        let verb = if names.len() == 1 { "has" } else { "have" };
+        remarks.push(
+            report(scene, &finds[first], format!("{} {verb} {what}", listed(&names)))
+                .because(why)
+                .hint("fill it in while it is remembered"),
+        );
+    }
+    remarks
+}
+
+fn missing_photos(scene: &Scene, finds: &[Find]) -> Vec<Error> {
+    let lacking =
+        finds.iter().zip(&scene.claims.missing).filter(|(_, missing)| !missing.is_empty());
+    lacking
+        .map(|(find, missing)| {
+            let names: Vec<String> = missing.iter().map(|named| named.0.clone()).collect();
+            report(scene, find, format!("{} names {}", name_of(&find.record), listed(&names)))
+                .because("no photograph of that name is among those of the outing")
+                .hint("check the spelling, or add the photograph to the folder")
+        })
+        .collect()
+}
+
+fn unclaimed(photos: &[PlacedPhoto]) -> Option<Error> {
+    let names: Vec<String> = photos
+        .iter()
+        .filter(|photo| photo.finds.is_empty())
+        .map(|photo| photo.photo.name())
+        .collect();
+    if names.is_empty() || names.len() == photos.len() && photos.iter().all(|p| p.finds.is_empty())
+    {
+        return names.first().map(|_| {
+            Error::input(format!("no record claims any of the {} photographs", names.len()))
+                .because("the records name none of them")
+                .hint("write the numbers of the photographs into the records")
+        });
+    }
+    Some(
+        Error::input(format!("no record claims {}", listed(&names)))
+            .because(format!("{} of {} photographs", names.len(), photos.len()))
+            .hint("they may show a find that has no record yet"),
+    )
+}
+
+/// A written time that the change of clocks skips or repeats.
+fn clock_change(scene: &Scene, find: &Find) -> Option<Error> {
+    let zone = &scene.gathered.zone.zone;
+    let read = written::instant(&find.record, scene.date, zone, scene.span)?;
+    let (why, choice) = match read.doubtful? {
+        Doubt::Skipped => {
+            ("clocks were put forward over that time", "read as if they had not been")
+        }
+        Doubt::Twice => {
+            ("clocks showed that time twice", "read as the one within the track, else the first")
+        }
+    };
+    let time = find.record.time?.clock;
+    Some(
+        report(
+            scene,
+            find,
+            format!("{} is timed {}", name_of(&find.record), time.strftime("%H:%M")),
+        )
+        .because(format!("{why} in {}; it is {choice}", scene.gathered.zone.name))
+        .hint("write the time in UTC beside it on such days"),
+    )
+}

@@ -1,0 +1,257 @@
+//! From recorded fixes to the way walked: judged fixes, gaits, the day's receiver, the smoothed
+//! track, the stands. Layer: `join`.
+
+use crate::earth::local::Plane;
+use crate::model::{Gait, JudgedFix, Stand, TrackPoint, Verdict};
+use crate::units::{GpsHeight, LatLon, Metres, Radius95};
+
+use super::clean::{self, Run};
+use super::frame::{Frames, PlaneFix};
+use super::gait::{self, Gaits};
+use super::locate::Ground;
+use super::moment::Origin;
+use super::receiver::{self, Estimate};
+use super::smooth::{self, Smoothed};
+
+/// Fixes are gathered over so many seconds, more where the device smooths its output.
+const FRAME: f64 = 3.0;
+const LONGEST_FRAME: f64 = 12.0;
+/// Neighbouring steps of a stand that agree more than this come from a device that smooths.
+const ALIKE: f64 = 0.3;
+/// A shorter pause is no stand, seconds.
+const LEAST_STAND: f64 = 20.0;
+
+/// The way of one outing.
+pub(crate) struct Way {
+    pub(crate) origin: Origin,
+    pub(crate) plane: Plane,
+    pub(crate) fixes: Vec<JudgedFix>,
+    pub(crate) frames: Frames,
+    pub(crate) gaits: Gaits,
+    pub(crate) receiver: Estimate,
+    smoothed: Vec<Smoothed>,
+}
+
+impl Way {
+    /// Judges and smooths the runs of an outing.
+    pub(crate) fn of(runs: &[Run], origin: Origin, about: LatLon) -> Self {
+        let plane = Plane::about(about);
+        let fixes = clean::judge(runs, &plane, origin);
+        let placed = on_plane(&fixes, &plane, origin);
+        let (frames, gaits) = framed(&placed);
+        let receiver = receiver::estimate(&frames, &gaits);
+        let smoothed = smooth::smooth(&frames, &gaits, &receiver.receiver);
+        Self { origin, plane, fixes, frames, gaits, receiver, smoothed }
+    }
+
+    /// What positions are computed from.
+    pub(crate) fn ground(&self) -> Ground<'_> {
+        Ground { frames: &self.frames, gaits: &self.gaits, receiver: &self.receiver }
+    }
+
+    /// The smoothed position at a time, straight between frames; `None` outside the track.
+    pub(crate) fn at(&self, time: f64) -> Option<Smoothed> {
+        let k = self.frames.at_or_before(time)?;
+        let here = self.smoothed[k];
+        let Some(next) = self.smoothed.get(k + 1) else {
+            return (time - self.frames.all[k].time < self.frames.gap).then_some(here);
+        };
+        let share = (time - self.frames.all[k].time) / self.frames.step(k);
+        Some(between(&here, next, share))
+    }
+
+    /// One point for each kept fix.
+    pub(crate) fn track(&self) -> Vec<TrackPoint> {
+        let kept: Vec<&JudgedFix> =
+            self.fixes.iter().filter(|fix| fix.verdict == Verdict::Kept).collect();
+        let heights = smoothed_heights(&kept, self.origin);
+        let mut frame = 0;
+        let mut points: Vec<TrackPoint> = Vec::with_capacity(kept.len());
+        for (judged, height) in kept.iter().zip(heights) {
+            let Some(time) = judged.fix.time else { continue };
+            let seconds = self.origin.seconds(time);
+            while frame + 1 < self.frames.all.len() && self.frames.all[frame + 1].time <= seconds {
+                frame += 1;
+            }
+            if let Some(last) = points.last_mut() {
+                let silence = seconds - self.origin.seconds(last.time);
+                last.gap_after = silence > self.frames.gap;
+            }
+            points.push(self.point(judged, seconds, frame, height));
+        }
+        points
+    }
+
+    fn point(
+        &self,
+        judged: &JudgedFix,
+        seconds: f64,
+        frame: usize,
+        height: Option<GpsHeight>,
+    ) -> TrackPoint {
+        let state = match self.smoothed.get(frame + 1) {
+            Some(next) => {
+                let share = (seconds - self.frames.all[frame].time) / self.frames.step(frame);
+                between(&self.smoothed[frame], next, share.clamp(0.0, 1.0))
+            }
+            None => self.smoothed[frame],
+        };
+        let (stand, search) = (self.gaits.stand[frame], self.gaits.search[frame]);
+        TrackPoint {
+            time: judged.fix.time.unwrap_or(self.origin.0),
+            at: self.plane.from_plane(state.east, state.north),
+            height,
+            radius: self.radius(state.variance),
+            gait: if stand >= 0.5 {
+                Gait::Stand
+            } else if search >= 1.0 - stand - search {
+                Gait::Search
+            } else {
+                Gait::Walk
+            },
+            gap_after: false,
+        }
+    }
+
+    /// The 95 % radius of a variance per axis, with the doubt about the receiver's size.
+    fn radius(&self, variance: f64) -> Radius95 {
+        let doubtful = variance.sqrt() * (1.0 + self.receiver.doubt.powi(2));
+        radius95(doubtful * Radius95::PER_SIGMA)
+    }
+
+    /// The places where the collector stood for a while.
+    pub(crate) fn stands(&self) -> Vec<Stand> {
+        let mut stands = Vec::new();
+        let mut first = None;
+        for k in 0..=self.frames.all.len() {
+            let standing = self.gaits.stand.get(k).is_some_and(|p| *p >= 0.5);
+            let broken =
+                k > 0 && k < self.frames.all.len() && self.frames.step(k - 1) > self.frames.gap;
+            if let Some(from) = first.filter(|_| !standing || broken) {
+                stands.extend(self.stand(from, k - 1));
+                first = None;
+            }
+            if standing && first.is_none() {
+                first = Some(k);
+            }
+        }
+        stands
+    }
+
+    fn stand(&self, from: usize, to: usize) -> Option<Stand> {
+        let (mut start, mut end) = (self.frames.all[from].time, self.frames.all[to].time);
+        // the ends between frames, second by second
+        while self.gaits.standing(start - 1.0).is_some_and(|p| p >= 0.5) {
+            start -= 1.0;
+        }
+        while self.gaits.standing(end + 1.0).is_some_and(|p| p >= 0.5) {
+            end += 1.0;
+        }
+        if end - start < LEAST_STAND {
+            return None;
+        }
+        let middle = self.smoothed[usize::midpoint(from, to)];
+        Some(Stand {
+            start: self.origin.instant(start),
+            end: self.origin.instant(end),
+            at: self.plane.from_plane(middle.east, middle.north),
+            radius: self.radius(middle.variance),
+        })
+    }
+}
+
+/// A radius of this many metres, a centimetre at the least; one that is no number is told as the
+/// way round half the Earth.
+pub(crate) fn radius95(metres: f64) -> Radius95 {
+    const NEVER: f64 = 2.0e7;
+    let held = if metres.is_finite() { metres.clamp(0.01, NEVER) } else { NEVER };
+    Radius95::new(Metres(held)).unwrap_or(Radius95::ONE_METRE)
+}
+
+fn between(a: &Smoothed, b: &Smoothed, share: f64) -> Smoothed {
+    let mix = |from: f64, to: f64| from + share * (to - from);
+    Smoothed {
+        east: mix(a.east, b.east),
+        north: mix(a.north, b.north),
+        east_speed: mix(a.east_speed, b.east_speed),
+        north_speed: mix(a.north_speed, b.north_speed),
+        variance: mix(a.variance, b.variance),
+    }
+}
+
+fn on_plane(fixes: &[JudgedFix], plane: &Plane, origin: Origin) -> Vec<PlaneFix> {
+    fixes
+        .iter()
+        .filter(|fix| fix.verdict == Verdict::Kept)
+        .filter_map(|judged| {
+            let (east, north) = plane.to_plane(judged.fix.at);
+            let time = origin.seconds(judged.fix.time?);
+            Some(PlaneFix { time, east, north, trust: trust(judged.fix.hdop) })
+        })
+        .collect()
+}
+
+/// Dilution of precision explains about a hundredth of the error under canopy (Ironside et al.
+/// 2017), so even a bad one takes away little.
+fn trust(hdop: Option<f32>) -> f64 {
+    hdop.map_or(1.0, |hdop| 1.0 / (1.0 + 0.1 * (f64::from(hdop) - 2.0).clamp(0.0, 10.0)))
+}
+
+/// Frames long enough that the steps of a stand are not alike, and their gaits.
+fn framed(fixes: &[PlaneFix]) -> (Frames, Gaits) {
+    let mut span = FRAME;
+    loop {
+        let frames = Frames::gather(fixes, span);
+        let gaits = gait::tell(&frames);
+        if span >= LONGEST_FRAME || likeness(&frames, &gaits) < ALIKE {
+            return (frames, gaits);
+        }
+        span *= 2.0;
+    }
+}
+
+/// How much neighbouring steps of the stands are alike: a correlation.
+fn likeness(frames: &Frames, gaits: &Gaits) -> f64 {
+    let (mut product, mut square) = (0.0, 0.0);
+    for k in 0..frames.all.len().saturating_sub(2) {
+        let stood = gaits.stand[k..k + 3].iter().all(|p| *p > 0.7);
+        if !stood || frames.step(k) > 2.0 * FRAME || frames.step(k + 1) > 2.0 * FRAME {
+            continue;
+        }
+        let step = |k: usize| {
+            let (a, b) = (&frames.all[k], &frames.all[k + 1]);
+            (b.east - a.east, b.north - a.north)
+        };
+        let (first, second) = (step(k), step(k + 1));
+        product += first.0 * second.0 + first.1 * second.1;
+        square += 0.5 * (first.0.powi(2) + first.1.powi(2) + second.0.powi(2) + second.1.powi(2));
+    }
+    if square > 0.0 { product / square } else { 0.0 }
+}
+
+/// Means of the heights within fifteen seconds either way.
+fn smoothed_heights(kept: &[&JudgedFix], origin: Origin) -> Vec<Option<GpsHeight>> {
+    const REACH: f64 = 15.0;
+    let time = |k: usize| kept[k].fix.time.map_or(0.0, |time| origin.seconds(time));
+    let height = |k: usize| kept[k].fix.height.map(|height| height.0.0);
+    let (mut from, mut to, mut sum, mut count) = (0, 0, 0.0, 0_u32);
+    let mut means = Vec::with_capacity(kept.len());
+    for k in 0..kept.len() {
+        while to < kept.len() && time(to) <= time(k) + REACH {
+            if let Some(height) = height(to) {
+                sum += height;
+                count += 1;
+            }
+            to += 1;
+        }
+        while time(from) < time(k) - REACH {
+            if let Some(height) = height(from) {
+                sum -= height;
+                count -= 1;
+            }
+            from += 1;
+        }
+        means.push((count > 0).then(|| GpsHeight(Metres(sum / f64::from(count)))));
+    }
+    means
+}

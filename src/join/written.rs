@@ -1,0 +1,107 @@
+//! What a notebook's local time and a notebook's name of a photograph mean. A time that a clock
+//! change skips or repeats is read by a stated rule: the reading that lies within the track, else
+//! the earlier offset. Layer: `join`.
+
+use jiff::ToSpan;
+use jiff::civil::Date;
+use jiff::tz::AmbiguousOffset;
+
+use crate::model::{PhotoRef, Record};
+use crate::units::{Seconds, TimeZone, Timestamp};
+
+/// An instant read from a notebook.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Read {
+    /// The instant.
+    pub(crate) instant: Timestamp,
+    /// The step of the written figures.
+    pub(crate) step: Seconds,
+    /// Whether the clock change of that day makes it doubtful.
+    pub(crate) doubtful: Option<Doubt>,
+}
+
+/// What a change of clocks does to a local time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Doubt {
+    /// Clocks skipped it.
+    Skipped,
+    /// Clocks showed it twice.
+    Twice,
+}
+
+/// The instant of a record's written time on an outing of this date and span.
+pub(crate) fn instant(
+    record: &Record,
+    date: Date,
+    zone: &TimeZone,
+    span: Option<(Timestamp, Timestamp)>,
+) -> Option<Read> {
+    let time = record.time?;
+    let day = record.date.filter(|written| near(*written, date)).unwrap_or(date);
+    let mut best: Option<(f64, Read)> = None;
+    // after midnight people go on writing the date they set out on
+    for day in [day, day.saturating_add(1.day())] {
+        let ambiguous = zone.to_ambiguous_timestamp(day.to_datetime(time.clock));
+        let doubtful = match ambiguous.offset() {
+            AmbiguousOffset::Unambiguous { .. } => None,
+            AmbiguousOffset::Gap { .. } => Some(Doubt::Skipped),
+            AmbiguousOffset::Fold { .. } => Some(Doubt::Twice),
+        };
+        for instant in [ambiguous.compatible(), ambiguous.later()].into_iter().flatten() {
+            let outside = span.map_or(0.0, |(start, end)| {
+                Seconds::between(instant, start).0.max(Seconds::between(end, instant).0).max(0.0)
+            });
+            if best.is_none_or(|(least, _)| outside < least) {
+                best = Some((outside, Read { instant, step: time.precision.step(), doubtful }));
+            }
+        }
+    }
+    best.map(|(_, read)| read)
+}
+
+fn near(a: Date, b: Date) -> bool {
+    a.until(b).is_ok_and(|span| span.get_days().abs() <= 1)
+}
+
+/// Whether a notebook's name of a photograph means the file of this name: the whole name, the name
+/// without its ending, or the number in it.
+pub(crate) fn names(named: &PhotoRef, file: &str) -> bool {
+    let (written, file) = (named.0.trim().to_lowercase(), file.to_lowercase());
+    let stem = file.rsplit_once('.').map_or(file.as_str(), |(stem, _)| stem);
+    if written == file || written == stem {
+        return true;
+    }
+    // with a written ending only the whole name counts, as above
+    let written_stem = written.rsplit_once('.').map_or(written.as_str(), |(stem, _)| stem);
+    if written_stem != written {
+        return false;
+    }
+    let (letters, number) = parted(&written);
+    let (of_file, of_file_number) = parted(stem);
+    let same = matches!((number, of_file_number), (Some(a), Some(b)) if a == b);
+    same && (letters.is_empty() || letters == of_file)
+}
+
+/// The letters and the number at the end of a name.
+fn parted(name: &str) -> (String, Option<u64>) {
+    let head = name.trim_end_matches(|c: char| c.is_ascii_digit());
+    let number = name[head.len()..].parse().ok();
+    (head.chars().filter(|c| c.is_alphanumeric()).collect(), number)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_photograph_is_known_by_name_or_number() {
+        let named = |written: &str, file: &str| names(&PhotoRef(written.into()), file);
+        assert!(named("P1004", "P1004.JPG"));
+        assert!(named("1004", "P1004.JPG"));
+        assert!(named("1004", "IMG_1004.jpg"));
+        assert!(named("img 1004", "IMG_1004.jpg"));
+        assert!(!named("P1004.PNG", "P1004.JPG"));
+        assert!(!named("P100", "P1004.JPG"));
+        assert!(!named("DSC1004", "IMG_1004.jpg"));
+    }
+}

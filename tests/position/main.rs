@@ -1,0 +1,12 @@
+//! The position engine on simulated days whose truth is known.
+
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::cast_possible_wrap,
+    clippy::unwrap_used,
+    reason = "a simulator of known sizes in a test"
+)]
+
+mod calibration;
+mod simulation;

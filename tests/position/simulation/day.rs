@@ -1,0 +1,200 @@
+//! A simulated day as files give it, with its truth.
+
+use std::f64::consts::TAU;
+
+use jiff::civil::{DateTime, Time};
+use jiff::tz::Offset;
+use trug::earth::{local::Plane, zone};
+use trug::model::{
+    Camera, FileKind, Fix, Intake, Photo, PhotoGps, PhotoRef, Record, RecordFile, RecordNumber,
+    Segment, SourceFile, TimePrecision, Track, TrackFile, WrittenTime,
+};
+use trug::units::{LatLon, Seconds, Timestamp};
+
+use super::condition::Condition;
+use super::random::Random;
+use super::receiver::{self, Recorded};
+use super::walker::{self, Way};
+
+/// A day and its truth.
+pub(crate) struct SimulatedDay {
+    pub(crate) intake: Intake,
+    pub(crate) plane: Plane,
+    pub(crate) fixes: Vec<Recorded>,
+    pub(crate) finds: Vec<TrueFind>,
+}
+
+/// The truth of a find.
+pub(crate) struct TrueFind {
+    pub(crate) number: String,
+    pub(crate) east: f64,
+    pub(crate) north: f64,
+    /// True times of its photographs, seconds from the start.
+    pub(crate) shots: Vec<f64>,
+    /// The true stand.
+    pub(crate) stand: (f64, f64),
+}
+
+/// Simulates the day of this seed.
+pub(crate) fn simulate(condition: &Condition, seed: u64) -> SimulatedDay {
+    let mut random = Random::new(
+        seed.wrapping_mul(7_919) ^ condition.name.len() as u64 ^ (condition.sigma * 100.0) as u64,
+    );
+    let plane = Plane::about(LatLon::new(condition.latitude, condition.longitude).unwrap());
+    let start: Timestamp = "2026-05-02T22:40:00Z".parse().unwrap();
+    let way = walker::walk(condition, &mut random);
+    let fixes = receiver::record(condition, &way, &mut random);
+    let finds = finds(&way, &mut random);
+    let (photos, claims) = photos(condition, start, &way, &finds, &mut random);
+    let records = records(condition, start, &finds, &claims, &mut random);
+    let track = Track {
+        segments: vec![Segment {
+            fixes: fixes
+                .iter()
+                .map(|&(time, east, north, hdop)| Fix {
+                    hdop: Some(hdop),
+                    ..Fix::bare(
+                        rounded(plane.from_plane(east, north)),
+                        Some(Seconds(time).after(start)),
+                    )
+                })
+                .collect(),
+        }],
+        ..Track::default()
+    };
+    let tracks = vec![TrackFile {
+        source: source("day.gpx", FileKind::Gpx),
+        creator: None,
+        tracks: vec![track],
+        routes: Vec::new(),
+        waypoints: Vec::new(),
+        set_aside: Vec::new(),
+        points_set_aside: 0,
+        remarks: Vec::new(),
+    }];
+    let records = vec![RecordFile {
+        source: source("day.csv", FileKind::Records),
+        records,
+        set_aside: Vec::new(),
+        remarks: Vec::new(),
+    }];
+    let intake = Intake { tracks, photos, records, set_aside: Vec::new() };
+    SimulatedDay { intake, plane, fixes, finds }
+}
+
+/// As files have it: seven decimals.
+fn rounded(place: LatLon) -> LatLon {
+    let round = |x: f64| (x * 1e7).round() / 1e7;
+    LatLon::new(round(place.latitude()), round(place.longitude())).unwrap_or(place)
+}
+
+fn source(name: &str, kind: FileKind) -> SourceFile {
+    SourceFile { path: name.into(), kind, bytes: 1, hash: name.into() }
+}
+
+fn finds(way: &Way, random: &mut Random) -> Vec<TrueFind> {
+    let stands = way.stands.iter().filter(|stand| stand.find);
+    stands
+        .enumerate()
+        .map(|(k, stand)| {
+            let count = random.whole(1, 4);
+            let mut shots: Vec<f64> =
+                (0..count).map(|_| random.between(stand.start + 3.0, stand.end - 3.0)).collect();
+            shots.sort_by(f64::total_cmp);
+            let (reach, angle) = (random.between(0.0, 1.2), random.between(0.0, TAU));
+            TrueFind {
+                number: format!("K-{:03}", k + 1),
+                east: stand.east + reach * angle.sin(),
+                north: stand.north + reach * angle.cos(),
+                shots,
+                stand: (stand.start, stand.end),
+            }
+        })
+        .collect()
+}
+
+/// Photographs in order of time, and for each find the names of its own.
+fn photos(
+    condition: &Condition,
+    start: Timestamp,
+    way: &Way,
+    finds: &[TrueFind],
+    random: &mut Random,
+) -> (Vec<Photo>, Vec<Vec<String>>) {
+    // one picture in fourteen is of the way, a tree, a companion
+    let mut shots: Vec<(f64, Option<usize>)> = finds
+        .iter()
+        .enumerate()
+        .flat_map(|(k, find)| find.shots.iter().map(move |&shot| (shot, Some(k))))
+        .collect();
+    for _ in 0..shots.len() / 14 {
+        shots.push((random.between(0.0, way.seconds()), None));
+    }
+    shots.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let place = LatLon::new(condition.latitude, condition.longitude).unwrap();
+    let zone = zone::at(place).map_or(jiff::tz::TimeZone::UTC, |(_, zone)| zone);
+    let local = zone.to_offset(start);
+    let mut claims = vec![Vec::new(); finds.len()];
+    let photos = shots
+        .iter()
+        .enumerate()
+        .map(|(n, &(shot, find))| {
+            let name = format!("P{:04}.JPG", 1_000 + n);
+            if let Some(find) = find {
+                claims[find].push(name.clone());
+            }
+            let reading = Seconds(shot + condition.ahead).after(start);
+            let taken = whole_seconds(local.to_datetime(reading));
+            photo(&name, taken, condition.tag.then_some(local))
+        })
+        .collect();
+    (photos, claims)
+}
+
+fn whole_seconds(time: DateTime) -> DateTime {
+    time.date().at(time.hour(), time.minute(), time.second(), 0)
+}
+
+fn photo(name: &str, taken: DateTime, offset: Option<Offset>) -> Photo {
+    Photo {
+        source: source(name, FileKind::Photo),
+        camera: Camera { make: Some("Ferrule".into()), model: Some("F2".into()), serial: None },
+        taken: Some(taken),
+        offset,
+        gps: PhotoGps::default(),
+        remarks: Vec::new(),
+    }
+}
+
+fn records(
+    condition: &Condition,
+    start: Timestamp,
+    finds: &[TrueFind],
+    claims: &[Vec<String>],
+    random: &mut Random,
+) -> Vec<Record> {
+    let place = LatLon::new(condition.latitude, condition.longitude).unwrap();
+    let zone = zone::at(place).map_or(jiff::tz::TimeZone::UTC, |(_, zone)| zone);
+    finds
+        .iter()
+        .zip(claims)
+        .enumerate()
+        .map(|(line, (find, photos))| {
+            // written while standing or soon after; minutes cut off as often as rounded
+            let written = random.between(find.stand.0, find.stand.1 + 40.0)
+                + if random.chance(0.5) { 30.0 } else { 0.0 };
+            let local = zone.to_datetime(Seconds(written).after(start));
+            let time = Time::new(local.hour(), local.minute(), 0, 0).unwrap();
+            Record {
+                number: Some(RecordNumber(find.number.clone())),
+                date: Some(local.date()),
+                time: condition
+                    .notes
+                    .then_some(WrittenTime { clock: time, precision: TimePrecision::Minute }),
+                photos: photos.iter().map(|name| PhotoRef(name.clone())).collect(),
+                line: line as u64 + 2,
+                ..Record::default()
+            }
+        })
+        .collect()
+}

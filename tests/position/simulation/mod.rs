@@ -1,0 +1,10 @@
+//! Simulated days. The walker, the receiver and the photographer follow other laws than the
+//! estimator assumes: several correlated errors at once whose size and memory change with the
+//! canopy, heavy tails, devices that smooth, bursts; headings that bend; pictures on the way.
+
+pub(crate) mod condition;
+pub(crate) mod day;
+pub(crate) mod random;
+pub(crate) mod receiver;
+pub(crate) mod score;
+pub(crate) mod walker;

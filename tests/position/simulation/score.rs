@@ -1,0 +1,127 @@
+//! How well a day was joined, beside what simpler ways give.
+
+use trug::join::{Options, join};
+use trug::model::ClockMethod;
+
+use super::condition::Condition;
+use super::day::{SimulatedDay, simulate};
+
+/// The scores of many days of one condition.
+#[derive(Default)]
+pub(crate) struct Score {
+    /// Metres from the truth, and the stated radius.
+    pub(crate) finds: Vec<(f64, f64)>,
+    /// Straight between the raw fixes at the known times.
+    pub(crate) raw: Vec<f64>,
+    /// Median of the raw fixes within 30 s of the pictures, times known.
+    pub(crate) window: Vec<f64>,
+    /// Mean of the unspoilt fixes over the true stand.
+    pub(crate) oracle: Vec<f64>,
+    /// Error of the camera's offset, seconds, and whether its interval held; none where declined.
+    pub(crate) clocks: Vec<Option<(f64, bool)>>,
+    pub(crate) days: usize,
+    pub(crate) unlocated: usize,
+    pub(crate) conflicts: usize,
+}
+
+pub(crate) fn quantile(values: &[f64], share: f64) -> f64 {
+    if values.is_empty() {
+        return f64::NAN;
+    }
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    sorted[((share * sorted.len() as f64) as usize).min(sorted.len() - 1)]
+}
+
+impl Score {
+    pub(crate) fn of(condition: &Condition, seeds: std::ops::Range<u64>) -> Self {
+        let mut score = Self::default();
+        for seed in seeds {
+            score.add(condition, &simulate(condition, seed));
+        }
+        score
+    }
+
+    fn add(&mut self, condition: &Condition, day: &SimulatedDay) {
+        self.days += 1;
+        let joined = join(day.intake.clone(), &Options::default());
+        assert_eq!(joined.len(), 1, "one outing");
+        let joined = &joined[0];
+        self.conflicts += joined.conflicts.len();
+        for find in &joined.finds {
+            let number = &find.record.number.as_ref().unwrap().0;
+            let truth = day.finds.iter().find(|truth| truth.number == *number).unwrap();
+            match &find.place {
+                Ok(located) => {
+                    let (east, north) = day.plane.to_plane(located.at);
+                    let error = (east - truth.east).hypot(north - truth.north);
+                    self.finds.push((error, located.radius.metres().0));
+                }
+                Err(_) => self.unlocated += 1,
+            }
+            let error = |place: Option<(f64, f64)>| {
+                place.map(|(east, north)| (east - truth.east).hypot(north - truth.north))
+            };
+            let middle = truth.shots.iter().sum::<f64>() / truth.shots.len() as f64;
+            self.raw.extend(error(interpolated(day, middle)));
+            self.window.extend(error(window_median(day, &truth.shots)));
+            self.oracle.extend(error(stand_mean(day, truth.stand)));
+        }
+        let clock = &joined.cameras[0];
+        let told = (clock.method != ClockMethod::Declined).then(|| {
+            let ahead = clock.ahead.unwrap().0;
+            let (low, high) = clock.interval95.unwrap();
+            (ahead - condition.ahead, low.0 <= condition.ahead && condition.ahead <= high.0)
+        });
+        self.clocks.push(told);
+    }
+
+    pub(crate) fn covered(&self) -> f64 {
+        let held = self.finds.iter().filter(|find| find.0 <= find.1).count();
+        held as f64 / self.finds.len() as f64
+    }
+
+    pub(crate) fn errors(&self) -> Vec<f64> {
+        self.finds.iter().map(|find| find.0).collect()
+    }
+
+    pub(crate) fn radii(&self) -> Vec<f64> {
+        self.finds.iter().map(|find| find.1).collect()
+    }
+}
+
+fn interpolated(day: &SimulatedDay, time: f64) -> Option<(f64, f64)> {
+    let after = day.fixes.partition_point(|fix| fix.0 <= time);
+    let (a, b) = (day.fixes.get(after.checked_sub(1)?)?, day.fixes.get(after)?);
+    let share = (time - a.0) / (b.0 - a.0);
+    Some((a.1 + share * (b.1 - a.1), a.2 + share * (b.2 - a.2)))
+}
+
+fn window_median(day: &SimulatedDay, shots: &[f64]) -> Option<(f64, f64)> {
+    let near = |time: f64| shots.iter().any(|shot| (shot - time).abs() <= 30.0);
+    let fixes: Vec<_> = day.fixes.iter().filter(|fix| near(fix.0)).collect();
+    if fixes.is_empty() {
+        return interpolated(day, shots[0]);
+    }
+    let east: Vec<f64> = fixes.iter().map(|fix| fix.1).collect();
+    let north: Vec<f64> = fixes.iter().map(|fix| fix.2).collect();
+    Some((quantile(&east, 0.5), quantile(&north, 0.5)))
+}
+
+/// Only an oracle knows the stand; of its fixes those near their median.
+fn stand_mean(day: &SimulatedDay, stand: (f64, f64)) -> Option<(f64, f64)> {
+    let fixes: Vec<_> =
+        day.fixes.iter().filter(|fix| (stand.0..=stand.1).contains(&fix.0)).collect();
+    let part =
+        |of: fn(&&super::receiver::Recorded) -> f64| -> Vec<f64> { fixes.iter().map(of).collect() };
+    let middle = (quantile(&part(|f| f.1), 0.5), quantile(&part(|f| f.2), 0.5));
+    let good: Vec<_> =
+        fixes.iter().filter(|fix| (fix.1 - middle.0).hypot(fix.2 - middle.1) < 40.0).collect();
+    let count = good.len() as f64;
+    (count > 0.0).then(|| {
+        (
+            good.iter().map(|f| f.1).sum::<f64>() / count,
+            good.iter().map(|f| f.2).sum::<f64>() / count,
+        )
+    })
+}
