@@ -3,5 +3,6 @@
 #![allow(clippy::unwrap_used)]
 
 mod exchange;
+mod killed;
 mod some_day;
 mod store;
