@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod darwin_core;
 mod earth;
 mod exif;
 mod position;

@@ -1,7 +1,7 @@
 //! An import that is killed at any moment leaves a store in order, with whole days only.
 
 use std::env;
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Write, stdout};
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::thread;
@@ -40,12 +40,12 @@ fn days() -> Vec<Day> {
 fn child_that_imports() {
     let Some(path) = env::var_os(PLACE) else { return };
     let days = days();
-    println!("\nready");
+    writeln!(stdout(), "\nready").unwrap();
     let mut store = Store::create_or_open(Path::new(&path)).unwrap();
     let (first, rest) = days.split_at(DAYS / 3);
     store.import(first, "2026-06-01T12:00:00Z".parse().unwrap()).unwrap();
     store.import(rest, "2026-06-01T12:00:00Z".parse().unwrap()).unwrap();
-    println!("\ndone");
+    writeln!(stdout(), "\ndone").unwrap();
 }
 
 /// Starts the child, kills it after a while and tells whether it was still at work.
