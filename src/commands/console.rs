@@ -1,7 +1,7 @@
 //! The terminal: results to standard output, everything else to standard error; readable without
 //! colour; a closed pipe is no error. Layer: `commands`.
 
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, IsTerminal, Stdout, Write};
 use std::{env, time::Duration};
 
 use anstyle::{AnsiColor, Style};
@@ -11,11 +11,26 @@ use crate::error::{Error, Result};
 
 /// Where a command talks to its user.
 pub struct Console {
-    results: Box<dyn Write>,
+    results: Results,
     notes: Box<dyn Write>,
     quiet: bool,
     colour: bool,
     progress: bool,
+}
+
+/// Where results go.
+enum Results {
+    Standard(Stdout),
+    Kept(Vec<u8>),
+}
+
+impl Results {
+    fn write(&mut self, text: &str) -> io::Result<()> {
+        match self {
+            Self::Standard(out) => out.write_all(text.as_bytes()).and_then(|()| out.flush()),
+            Self::Kept(bytes) => bytes.write_all(text.as_bytes()),
+        }
+    }
 }
 
 impl Console {
@@ -25,11 +40,32 @@ impl Console {
         let terminal = io::stderr().is_terminal();
         let plain = env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
         Self {
-            results: Box::new(io::stdout()),
+            results: Results::Standard(io::stdout()),
             notes: Box::new(io::stderr()),
             quiet,
             colour: terminal && !plain,
             progress: terminal && !quiet,
+        }
+    }
+
+    /// A console that keeps its results and says nothing else.
+    #[must_use]
+    pub fn captured() -> Self {
+        Self {
+            results: Results::Kept(Vec::new()),
+            notes: Box::new(io::sink()),
+            quiet: true,
+            colour: false,
+            progress: false,
+        }
+    }
+
+    /// What a captured console kept; empty for that of the process.
+    #[must_use]
+    pub fn into_text(self) -> String {
+        match self.results {
+            Results::Standard(_) => String::new(),
+            Results::Kept(bytes) => String::from_utf8_lossy(&bytes).into_owned(),
         }
     }
 
@@ -38,8 +74,7 @@ impl Console {
     /// # Errors
     /// When it cannot be written for another reason than a closed pipe.
     pub fn print(&mut self, text: &str) -> Result<()> {
-        let written = self.results.write_all(text.as_bytes()).and_then(|()| self.results.flush());
-        match written {
+        match self.results.write(text) {
             Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
                 Err(Error::machine("cannot write to standard output").because(error.to_string()))
             }

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process;
 
 use crate::error::{Error, Result};
+use crate::present::render;
 
 /// Writes the bytes to the path: into a file beside it first, then in one step into place.
 ///
@@ -24,6 +25,23 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<()> {
         let _ = fs::remove_file(&beside);
         Error::file("write", path, &error)
     })
+}
+
+/// Writes a drawing in the form that the end of the path asks for: `.svg`, `.png` or `.pdf`.
+///
+/// # Errors
+/// As [`write`], and for another end.
+pub fn picture(path: &Path, svg: &str) -> Result<()> {
+    let end = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    let title = path.file_stem().unwrap_or_default().to_string_lossy();
+    match end.as_str() {
+        "svg" => write(path, svg.as_bytes()),
+        "png" => write(path, &render::png(svg, 200.0)?),
+        "pdf" => write(path, &render::pdf(svg, &title)?),
+        _ => Err(Error::input(format!("cannot draw into {}", path.display()))
+            .because(format!("\"{end}\" is no form of picture that trug writes"))
+            .hint("end the name with .svg, .png or .pdf")),
+    }
 }
 
 fn unfinished(path: &Path) -> PathBuf {

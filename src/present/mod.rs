@@ -5,6 +5,7 @@ pub mod chart;
 pub mod csv;
 pub mod darwin_core;
 pub mod day_map;
+pub mod finds_table;
 #[cfg(test)]
 mod fixture;
 pub mod fonts;

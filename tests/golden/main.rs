@@ -1,3 +1,7 @@
 //! Whole commands as a user runs them: what they print, how they exit, what they leave behind.
 
 #![allow(clippy::unwrap_used)]
+
+// mod bad_input;
+// mod desk;
+// mod run;

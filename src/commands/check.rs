@@ -1,0 +1,56 @@
+//! `trug check PATH...`: everything that an import would say, nothing written. Layer: `commands`.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::console::Console;
+use super::day::{DayArguments, Joined};
+use super::exit::Exit;
+use super::{import, output};
+use crate::error::Result;
+use crate::model::Day;
+use crate::present::day_map;
+
+/// Say everything that an import would say; write nothing into a store.
+///
+/// Gaps, jumps, clock trouble, number gaps and reused numbers, records with no host or substrate,
+/// photographs that no record claims.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    day: DayArguments,
+
+    /// Draw the day: track before and after, stands, finds with their circles, camera clock.
+    #[arg(long, value_name = "FILE.svg")]
+    figure: Option<PathBuf>,
+
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let joined = arguments.day.join(console)?;
+    import::tell(&joined, arguments.json, console)?;
+    if let Some(path) = &arguments.figure {
+        draw(&joined, path, console)?;
+    }
+    Ok(if joined.left_something() { Exit::SomeSetAside } else { Exit::Done })
+}
+
+/// One outing goes into the file that was named; of several, each into a file with its date.
+fn draw(joined: &Joined, path: &Path, console: &mut Console) -> Result<()> {
+    for (index, day) in joined.days.iter().enumerate() {
+        let path = if joined.days.len() == 1 { path.to_owned() } else { numbered(path, index, day) };
+        output::picture(&path, &day_map::figure(day))?;
+        console.note(&format!("Drawn: {}", path.display()));
+    }
+    Ok(())
+}
+
+fn numbered(path: &Path, index: usize, day: &Day) -> PathBuf {
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let end = path.extension().unwrap_or_default().to_string_lossy();
+    path.with_file_name(format!("{stem}-{}-{}.{end}", day.outing.date, index + 1))
+}

@@ -1,0 +1,230 @@
+//! What `import` and `check` share: the paths of a day's files and how to read their clocks, from the
+//! command line to joined days. Layer: `commands`.
+
+use std::path::PathBuf;
+use std::str::FromStr;
+
+use clap::Args;
+use jiff::civil::DateTime;
+use jiff::tz::{Offset, TimeZone};
+use jiff::{SignedDuration, Timestamp};
+
+use super::console::Console;
+use crate::error::{Error, Result};
+use crate::ingest::folder;
+use crate::join::{self, CameraClockOption, Options};
+use crate::model::{Day, ZoneChoice, ZoneSource};
+use crate::units::{Metres, Seconds};
+
+/// A day's files and how to read them.
+#[derive(Debug, Args)]
+pub(super) struct DayArguments {
+    /// Folders or files: GPX tracks, photographs, tables of records.
+    #[arg(required = true, value_name = "PATH")]
+    paths: Vec<PathBuf>,
+
+    /// The zone of the notebook's and the camera's local times, as Australia/Hobart or +10:00.
+    #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
+    zone: Option<String>,
+
+    /// How the cameras' clocks are set: `auto` from the day itself, `none` takes them as right,
+    /// +HH:MM:SS is how far the camera is ahead, PHOTO=INSTANT is a photograph of a clock.
+    #[arg(
+        long,
+        value_name = "auto|none|+HH:MM:SS|PHOTO=INSTANT",
+        default_value = "auto",
+        allow_hyphen_values = true
+    )]
+    camera_clock: String,
+
+    /// Who collected, where the records do not say.
+    #[arg(long, value_name = "NAME")]
+    collector: Option<String>,
+
+    /// How far from the find you usually stand when you photograph it.
+    #[arg(long, value_name = "METRES", default_value_t = 2.0)]
+    stand_off: f64,
+}
+
+/// The days and the files that were set aside whole.
+pub(super) struct Joined {
+    pub(super) days: Vec<Day>,
+    pub(super) set_aside: Vec<Error>,
+}
+
+impl Joined {
+    /// Whether any input was set aside.
+    pub(super) fn left_something(&self) -> bool {
+        !self.set_aside.is_empty() || self.days.iter().any(|day| !day.set_aside.is_empty())
+    }
+}
+
+impl DayArguments {
+    /// Reads and joins the files.
+    ///
+    /// # Errors
+    /// When an option cannot be read, a path is not there, or nothing in the paths is of use.
+    pub(super) fn join(&self, console: &mut Console) -> Result<Joined> {
+        let options = self.options()?;
+        for path in &self.paths {
+            path.metadata().map_err(|error| Error::file("read", path, &error))?;
+        }
+        let bar = console.progress("reading", 0);
+        let mut intake = folder::gather(&self.paths, &|step| {
+            bar.set_length(step.of as u64);
+            bar.set_position(step.done as u64);
+        });
+        bar.finish_and_clear();
+        let set_aside = std::mem::take(&mut intake.set_aside);
+        if intake.tracks.is_empty() && intake.photos.is_empty() && intake.records.is_empty() {
+            for error in &set_aside {
+                console.warning(error);
+            }
+            return Err(self.nothing_there());
+        }
+        Ok(Joined { days: join::join(intake, &options), set_aside })
+    }
+
+    fn nothing_there(&self) -> Error {
+        let paths: Vec<String> =
+            self.paths.iter().map(|path| path.display().to_string()).collect();
+        Error::input(format!("nothing to read in {}", paths.join(", ")))
+            .because("no GPX track, no photograph and no table of field records is there")
+            .hint("name the folder that holds the day's files")
+    }
+
+    fn options(&self) -> Result<Options> {
+        let zone = self.zone.as_deref().map(zone).transpose()?;
+        let stand_off = Metres(self.stand_off);
+        if !(0.0..=1000.0).contains(&self.stand_off) {
+            return Err(Error::input(format!("a stand-off of {} m is of no use", self.stand_off))
+                .hint("give the usual distance between you and the find, as --stand-off 2"));
+        }
+        let camera_clock = camera_clock(&self.camera_clock, zone.as_ref())?;
+        Ok(Options { zone, camera_clock, collector: self.collector.clone(), stand_off })
+    }
+}
+
+fn zone(text: &str) -> Result<ZoneChoice> {
+    let zone = if let Some(offset) = offset(text) {
+        Some(TimeZone::fixed(offset))
+    } else {
+        TimeZone::get(text).ok()
+    };
+    zone.map(|zone| ZoneChoice { zone, name: text.to_owned(), source: ZoneSource::Stated })
+        .ok_or_else(|| {
+            Error::input(format!("{text} is no zone"))
+                .because("it is neither a name of the time zone database nor an offset")
+                .hint("write it as --zone Australia/Hobart or --zone +10:00")
+        })
+}
+
+fn offset(text: &str) -> Option<Offset> {
+    if matches!(text, "Z" | "UTC") {
+        return Some(Offset::UTC);
+    }
+    let seconds = signed_clock(text)?;
+    Offset::from_seconds(i32::try_from(seconds).ok()?).ok()
+}
+
+/// Seconds in `+HH`, `+HH:MM` or `+HH:MM:SS`; the sign must be there.
+fn signed_clock(text: &str) -> Option<i64> {
+    let (sign, digits) = match text.split_at_checked(1)? {
+        ("+", digits) => (1, digits),
+        ("-" | "\u{2212}", digits) => (-1, digits),
+        _ => return None,
+    };
+    let mut seconds = 0;
+    let mut parts = 0;
+    for (part, unit) in digits.split(':').zip([3600, 60, 1]) {
+        let digits_only = !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
+        let number: i64 = if digits_only { part.parse().ok()? } else { return None };
+        if unit != 3600 && number >= 60 {
+            return None;
+        }
+        seconds += number.checked_mul(unit)?;
+        parts += 1;
+    }
+    (parts == digits.split(':').count()).then_some(sign * seconds)
+}
+
+fn camera_clock(text: &str, zone: Option<&ZoneChoice>) -> Result<CameraClockOption> {
+    if let Some((photo, instant)) = text.split_once('=') {
+        let instant = shown_instant(instant.trim(), zone)?;
+        return Ok(CameraClockOption::Shown { photo: photo.trim().to_owned(), instant });
+    }
+    match text {
+        "auto" => Ok(CameraClockOption::Auto),
+        "none" => Ok(CameraClockOption::None),
+        _ => signed_clock(text)
+            .map(|seconds| CameraClockOption::Ahead(Seconds(seconds as f64)))
+            .ok_or_else(|| {
+                Error::input(format!("--camera-clock {text} cannot be read"))
+                    .because("it is none of auto, none, +HH:MM:SS and PHOTO=INSTANT")
+                    .hint("a camera that is 1 h 2 min ahead: --camera-clock +01:02:00; a photograph \
+                           of a clock: --camera-clock IMG_0001.jpg=2026-05-02T09:14:30+10:00")
+            }),
+    }
+}
+
+/// An instant with its offset, or a local time where the zone is stated.
+fn shown_instant(text: &str, zone: Option<&ZoneChoice>) -> Result<Timestamp> {
+    if let Ok(instant) = Timestamp::from_str(text) {
+        return Ok(instant);
+    }
+    let local = DateTime::from_str(text).map_err(|error| {
+        Error::input(format!("{text} is no instant"))
+            .because(error.to_string())
+            .hint("write date, time and offset, as 2026-05-02T09:14:30+10:00")
+    })?;
+    let Some(zone) = zone else {
+        return Err(Error::input(format!("{text} says no zone"))
+            .because("a time without an offset can be read in any zone")
+            .hint("add the offset, as 2026-05-02T09:14:30+10:00, or give --zone as well"));
+    };
+    zone.zone.to_ambiguous_timestamp(local).unambiguous().map_err(|error| {
+        Error::input(format!("{text} does not name one instant in {}", zone.name))
+            .because(error.to_string())
+            .hint("add the offset, as 2026-05-02T09:14:30+10:00")
+    })
+}
+
+/// The longest span that an offset can say, for tests of the ends.
+#[cfg(test)]
+const LONGEST: SignedDuration = SignedDuration::from_hours(999_999);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_camera_ahead_is_read_with_its_sign() {
+        assert_eq!(signed_clock("+01:02:05"), Some(3_725));
+        assert_eq!(signed_clock("-00:00:19"), Some(-19));
+        assert_eq!(signed_clock("+10"), Some(36_000));
+        assert_eq!(signed_clock("01:02:05"), None);
+        assert_eq!(signed_clock("+1:99"), None);
+        assert_eq!(signed_clock("+1:2:3:4"), None);
+        assert_eq!(signed_clock("+"), None);
+        assert_eq!(signed_clock("+999999"), Some(LONGEST.as_secs()));
+    }
+
+    #[test]
+    fn a_photograph_of_a_clock_needs_an_instant() {
+        let shown = camera_clock("IMG_1.jpg=2026-05-02T09:14:30+10:00", None).unwrap();
+        let CameraClockOption::Shown { photo, instant } = shown else { panic!("{shown:?}") };
+        assert_eq!((photo.as_str(), instant.to_string().as_str()), ("IMG_1.jpg", "2026-05-01T23:14:30Z"));
+        let refused = camera_clock("IMG_1.jpg=2026-05-02T09:14:30", None).unwrap_err();
+        assert!(refused.to_string().contains("says no zone"), "{refused}");
+        let zone = zone("Australia/Hobart").unwrap();
+        assert!(camera_clock("IMG_1.jpg=2026-05-02T09:14:30", Some(&zone)).is_ok());
+        // the hour that daylight saving repeats
+        assert!(camera_clock("IMG_1.jpg=2026-04-05T02:30:00", Some(&zone)).is_err());
+    }
+
+    #[test]
+    fn a_zone_is_a_name_or_an_offset() {
+        assert_eq!(zone("+10:00").unwrap().zone.to_fixed_offset().unwrap().seconds(), 36_000);
+        assert!(zone("Nowhere/Else").unwrap_err().to_string().contains("--zone +10:00"));
+    }
+}

@@ -1,0 +1,148 @@
+//! `trug demo`: the sample days through everything that trug does, with the commands shown, ending with
+//! what was made and what to look at. The days travel inside the program. Layer: `commands`.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use clap::{Args, Parser};
+use include_dir::{Dir, include_dir};
+
+use super::console::Console;
+use super::exit::Exit;
+use super::{Program, output};
+use crate::error::{Error, Result};
+
+static SAMPLE_DAYS: Dir = include_dir!("$CARGO_MANIFEST_DIR/sample-tracks");
+
+/// Run everything on sample days, to see what trug does.
+///
+/// Puts the days of an invented society in an invented reserve into a folder, and runs the commands on
+/// them as you would, showing each.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    /// Where to put it all.
+    #[arg(long, value_name = "DIR", default_value = "demo")]
+    into: PathBuf,
+}
+
+/// One command of the demonstration.
+struct Step {
+    why: &'static str,
+    /// `{}` stands for the folder.
+    command: &'static str,
+    /// What it makes, and what to look at there.
+    makes: Option<(&'static str, &'static str)>,
+}
+
+const STEPS: &[Step] = &[
+    Step {
+        why: "What would an import say of a day full of trouble? Nothing is written into a store.",
+        command: "check {}/days/2026-05-16-old-tramway --figure {}/old-tramway.svg",
+        makes: Some((
+            "old-tramway.svg",
+            "a day with jumps, scatter and a slow camera: the track before and after, finds in their circles",
+        )),
+    },
+    Step {
+        why: "A camera that is an hour and two minutes ahead, and a gap in the track.",
+        command: "check {}/days/2026-05-02-thimble-spur --figure {}/thimble-spur.svg",
+        makes: Some((
+            "thimble-spur.svg",
+            "how the day itself tells the camera's offset, under the map",
+        )),
+    },
+    Step {
+        why: "Keep all days, two people's night walk and the earlier years among them.",
+        command: "import {}/days --store {}/trug.gpkg",
+        makes: Some(("trug.gpkg", "finds, tracks, outings, photographs and stands as layers for any GIS")),
+    },
+    Step {
+        why: "The finds of one genus, from all years.",
+        command: "finds --store {}/trug.gpkg --taxon Mycena",
+        makes: None,
+    },
+];
+
+const FORMS: &[(&str, &str, &str)] = &[
+    ("geojson", "finds.geojson", "the finds with Darwin Core properties"),
+    ("csv", "finds.csv", "the same for a spreadsheet"),
+    ("kml", "finds.kml", "the same for a globe"),
+    ("gpx", "finds.gpx", "the same as waypoints for a receiver"),
+];
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let folder = &arguments.into;
+    unpack(folder)?;
+    let mut made = vec![("days", "the sample days as they came home; README.md tells what is wrong with each")];
+    for step in STEPS {
+        console.print(&format!("\n# {}\n", step.why))?;
+        perform(step.command, folder, console)?;
+        made.extend(step.makes);
+    }
+    console.print("\n# The finds in the forms that other programs read.\n")?;
+    for (form, name, what) in FORMS {
+        let text = exported(folder, form, console)?;
+        output::write(&folder.join(name), text.as_bytes())?;
+        made.push((name, what));
+    }
+    console.print(&listing(folder, &made))?;
+    Ok(Exit::Done)
+}
+
+/// Shows a command and runs it. Inputs that it sets aside are part of the show.
+fn perform(command: &str, folder: &Path, console: &mut Console) -> Result<()> {
+    let shown = folder.display().to_string();
+    console.print(&format!("$ trug {}\n\n", command.replace("{}", &shown)))?;
+    parsed(command, &shown)?.command.run(console)?;
+    Ok(())
+}
+
+fn parsed(command: &str, folder: &str) -> Result<Program> {
+    let words = command.split(' ').map(|word| word.replace("{}", folder));
+    Program::try_parse_from(std::iter::once("trug".to_owned()).chain(words))
+        .map_err(|told| Error::program("the demonstration gives a wrong command").because(told.to_string()))
+}
+
+fn exported(folder: &Path, form: &str, console: &mut Console) -> Result<String> {
+    let shown = folder.display().to_string();
+    let command = format!("finds --store {{}}/trug.gpkg --format {form}");
+    console.print(&format!("$ trug {}\n", command.replace("{}", &shown)))?;
+    let mut captured = Console::captured();
+    parsed(&command, &shown)?.command.run(&mut captured)?;
+    Ok(captured.into_text())
+}
+
+/// Writes the sample days, without the program that makes them. Days that are there already are left.
+fn unpack(folder: &Path) -> Result<()> {
+    let days = folder.join("days");
+    if days.exists() {
+        return Ok(());
+    }
+    fs::create_dir_all(&days).map_err(|error| Error::file("make", &days, &error))?;
+    SAMPLE_DAYS
+        .dirs()
+        .filter(|day| !day.path().starts_with("generate"))
+        .try_for_each(|day| unpack_folder(day, &days))?;
+    unpack_files(&SAMPLE_DAYS, &days)
+}
+
+fn unpack_folder(packed: &Dir, days: &Path) -> Result<()> {
+    let folder = days.join(packed.path());
+    fs::create_dir_all(&folder).map_err(|error| Error::file("make", &folder, &error))?;
+    unpack_files(packed, days)?;
+    packed.dirs().try_for_each(|inner| unpack_folder(inner, days))
+}
+
+fn unpack_files(packed: &Dir, days: &Path) -> Result<()> {
+    packed.files().try_for_each(|file| {
+        let path = days.join(file.path());
+        fs::write(&path, file.contents()).map_err(|error| Error::file("write", &path, &error))
+    })
+}
+
+fn listing(folder: &Path, made: &[(&str, &str)]) -> String {
+    let widest = made.iter().map(|(name, _)| name.len()).max().unwrap_or(0);
+    let lines: String =
+        made.iter().map(|(name, what)| format!("  {name:widest$}  {what}\n")).collect();
+    format!("\nMade in {}:\n{lines}", folder.display())
+}

@@ -1,0 +1,132 @@
+//! `trug finds`: the finds of all days, as a table or in an exchange form. Layer: `commands`.
+
+use clap::{Args, ValueEnum};
+use jiff::civil::Date;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::store_path::StoreArgument;
+use crate::error::{Error, Result};
+use crate::ingest::position;
+use crate::model::KeptFind;
+use crate::present::finds_table;
+use crate::present::{csv, geojson, kml};
+use crate::store::{FindQuery, Store};
+use crate::units::{LatLon, Metres};
+
+/// List the finds in the store.
+///
+/// Exact positions: this is your own list. What leaves your desk wants more care with rare and
+/// protected species.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    store: StoreArgument,
+
+    /// Only this name or names that begin with it.
+    #[arg(long, value_name = "T")]
+    taxon: Option<String>,
+
+    /// Only from this day on, as 2026-04-01.
+    #[arg(long, value_name = "DATE")]
+    from: Option<Date>,
+
+    /// Only until this day, included.
+    #[arg(long, value_name = "DATE")]
+    to: Option<Date>,
+
+    /// Only near this position, as "-42.6 146.1".
+    #[arg(long, value_name = "LAT LON", requires = "within", allow_hyphen_values = true)]
+    near: Option<String>,
+
+    /// How near.
+    #[arg(long, value_name = "METRES", requires = "near")]
+    within: Option<f64>,
+
+    /// In which form.
+    #[arg(long, value_enum, default_value_t = Form::Table)]
+    format: Form,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Form {
+    /// Columns for the eye.
+    Table,
+    /// Comma separated, Darwin Core headings.
+    Csv,
+    /// RFC 7946 with Darwin Core properties.
+    Geojson,
+    /// GPX 1.1 waypoints.
+    // Gpx,
+    /// KML 2.2 places.
+    Kml,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let store = Store::open(&arguments.store.path())?;
+    let finds = store.finds(&arguments.query()?)?;
+    console.print(&arguments.shown(&finds)?)?;
+    if finds.is_empty() {
+        console.note("No find answers that description.");
+    }
+    Ok(Exit::Done)
+}
+
+impl Arguments {
+    fn query(&self) -> Result<FindQuery> {
+        let near = match (&self.near, self.within) {
+            (Some(near), Some(within)) => Some((one_position(near)?, radius(within)?)),
+            _ => None,
+        };
+        if let (Some(from), Some(to)) = (self.from, self.to)
+            && from > to
+        {
+            return Err(Error::input(format!("no day lies between {from} and {to}"))
+                .because("--from is later than --to")
+                .hint("change them over"));
+        }
+        Ok(FindQuery {
+            taxon: self.taxon.clone(),
+            from: self.from,
+            to: self.to,
+            near,
+            ..FindQuery::default()
+        })
+    }
+
+    fn shown(&self, finds: &[KeptFind]) -> Result<String> {
+        Ok(match self.format {
+            Form::Table => finds_table::table(finds),
+            Form::Csv => csv::finds(finds),
+            Form::Geojson => geojson::finds(finds),
+            // Form::Gpx => gpx::finds(finds)?,
+            Form::Kml => kml::finds(finds),
+        })
+    }
+}
+
+/// A position that can be read in one way only.
+pub(super) fn one_position(text: &str) -> Result<LatLon> {
+    let written = position::read(text, None)?;
+    match written.readings.as_slice() {
+        [only] => Ok(only.at),
+        readings => {
+            let manners: Vec<String> = readings
+                .iter()
+                .map(|reading| format!("{} ({})", reading.at, reading.manner))
+                .collect();
+            Err(Error::input(format!("\"{text}\" can be read in {} ways", readings.len()))
+                .because(manners.join("; "))
+                .hint("write it in decimal degrees, latitude first, with N or S and E or W"))
+        }
+    }
+}
+
+fn radius(metres: f64) -> Result<Metres> {
+    if metres.is_finite() && metres > 0.0 {
+        Ok(Metres(metres))
+    } else {
+        Err(Error::input(format!("--within {metres} is no distance"))
+            .hint("give metres above zero, as --within 250"))
+    }
+}

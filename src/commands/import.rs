@@ -1,0 +1,102 @@
+//! `trug import PATH...`: a day's files become located finds in the store. Layer: `commands`.
+
+use std::fmt::Write as _;
+use std::path::Path;
+
+use clap::Args;
+use jiff::Timestamp;
+
+use super::console::Console;
+use super::day::{DayArguments, Joined};
+use super::exit::Exit;
+use super::store_path::StoreArgument;
+use crate::error::Result;
+use crate::present::summary;
+use crate::store::{Imported, ImportedDay, Outcome, Store};
+
+/// Locate a day's finds and keep them in the store.
+///
+/// Reads GPX tracks, photographs and tables of field records, finds each camera's clock error, gives
+/// every find a position with a 95 % radius, names what contradicts itself, and writes all of it into
+/// the store, whole or not at all. Importing the same files again changes nothing; a corrected table of
+/// records updates its finds and keeps what it replaced. Your files are only read.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    day: DayArguments,
+
+    #[command(flatten)]
+    store: StoreArgument,
+
+    /// Say everything, write nothing.
+    #[arg(long)]
+    dry_run: bool,
+
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let path = arguments.store.path();
+    let joined = arguments.day.join(console)?;
+    let imported = match arguments.dry_run {
+        true => None,
+        false => Some(Store::create_or_open(&path)?.import(&joined.days, Timestamp::now())?),
+    };
+    tell(&joined, arguments.json, console)?;
+    match &imported {
+        Some(imported) => console.note(&outcome(imported, &path)),
+        None => console.note("Nothing written: this was a dry run."),
+    }
+    Ok(if joined.left_something() { Exit::SomeSetAside } else { Exit::Done })
+}
+
+/// Prints what the days say.
+pub(super) fn tell(joined: &Joined, json: bool, console: &mut Console) -> Result<()> {
+    if json {
+        let object = summary::object(&joined.days, &joined.set_aside);
+        return console.print(&format!("{object:#}\n"));
+    }
+    let days: Vec<String> = joined.days.iter().map(summary::day).collect();
+    console.print(&days.join("\n"))?;
+    for error in &joined.set_aside {
+        console.warning(error);
+    }
+    Ok(())
+}
+
+/// What the store made of it, one line for each outing and a list of what was corrected.
+fn outcome(imported: &Imported, path: &Path) -> String {
+    let mut text = String::new();
+    for day in &imported.days {
+        // Writing to a string cannot fail.
+        let _ = match day.outcome {
+            Outcome::New => writeln!(text, "New in {}: {}, {} finds", path.display(), day.date, day.finds_new),
+            Outcome::Unchanged => {
+                writeln!(text, "Unchanged in {}: {} was there already, just so", path.display(), day.date)
+            }
+            Outcome::Updated => writeln!(text, "Updated in {}: {}, {}", path.display(), day.date, changes(day)),
+        };
+        for correction in &day.finds_corrected {
+            let _ = writeln!(text, "  {}: {}", correction.find, correction.changed.join(", "));
+        }
+        for note in &day.notes {
+            let _ = writeln!(text, "  {note}");
+        }
+    }
+    text.truncate(text.trim_end().len());
+    text
+}
+
+fn changes(day: &ImportedDay) -> String {
+    let parts = [
+        (day.finds_new, "new"),
+        (day.finds_corrected.len(), "corrected"),
+        (day.finds_moved.len(), "located anew"),
+        (day.finds_withdrawn.len(), "withdrawn"),
+        (day.finds_unchanged, "as before"),
+    ];
+    let told = parts.iter().filter(|(number, _)| *number > 0);
+    told.map(|(number, word)| format!("{number} {word}")).collect::<Vec<_>>().join(", ")
+}

@@ -1,0 +1,45 @@
+//! The finds of all days as a table for a terminal. Layer: `present`.
+
+use crate::model::KeptFind;
+use crate::present::table::{Column, Table};
+
+/// One line for each find; empty without finds.
+#[must_use]
+pub fn table(finds: &[KeptFind]) -> String {
+    if finds.is_empty() {
+        return String::new();
+    }
+    let mut table = Table::new([
+        Column::left("number"),
+        Column::left("date"),
+        Column::left("name"),
+        Column::right("latitude"),
+        Column::right("longitude"),
+        Column::right("95 % radius"),
+        Column::left("place"),
+        Column::left("host or substrate"),
+    ]);
+    for find in finds {
+        let record = &find.record;
+        let (latitude, longitude, radius) = match &find.place {
+            Some(place) => (
+                format!("{:.5}", place.at.latitude()),
+                format!("{:.5}", place.at.longitude()),
+                place.radius.to_string(),
+            ),
+            None => ("-".into(), "-".into(), "not located".into()),
+        };
+        let grown = record.host.as_ref().or(record.substrate.as_ref());
+        table.row([
+            record.number.as_ref().map_or_else(|| "-".to_owned(), ToString::to_string),
+            find.date.to_string(),
+            record.name.clone().unwrap_or_default(),
+            latitude,
+            longitude,
+            radius,
+            record.place.clone().unwrap_or_default(),
+            grown.cloned().unwrap_or_default(),
+        ]);
+    }
+    table.to_string()
+}

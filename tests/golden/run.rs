@@ -1,0 +1,69 @@
+//! A folder of a collector's files, the built program, and what it says when it is run there.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use tempfile::TempDir;
+
+/// A temporary folder in which the program runs.
+pub struct Desk {
+    folder: TempDir,
+}
+
+impl Desk {
+    /// An empty one.
+    pub fn new() -> Self {
+        Self { folder: tempfile::tempdir().unwrap() }
+    }
+
+    /// The path of a file in it.
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    /// Puts a file there.
+    pub fn file(&self, name: &str, content: impl AsRef<[u8]>) -> &Self {
+        let path = self.path(name);
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        fs::write(path, content).unwrap();
+        self
+    }
+
+    /// Runs the program there and returns what it did.
+    pub fn run(&self, arguments: &[&str]) -> Output {
+        Command::new(env!("CARGO_BIN_EXE_trug"))
+            .args(arguments)
+            .current_dir(self.folder.path())
+            .env_remove("TRUG_STORE")
+            .env("NO_COLOR", "1")
+            .env("XDG_CACHE_HOME", self.path("cache"))
+            .output()
+            .unwrap()
+    }
+
+    /// Runs the program and returns exit status, output and errors as one text, paths filtered.
+    pub fn told(&self, arguments: &[&str]) -> String {
+        let output = self.run(arguments);
+        let text = format!(
+            "exit status: {}\n--- results\n{}--- notes\n{}",
+            output.status.code().unwrap(),
+            String::from_utf8_lossy(&output.stdout),
+            String::from_utf8_lossy(&output.stderr)
+        );
+        filtered(&text, self.folder.path())
+    }
+}
+
+/// The text without anything that differs from machine to machine.
+fn filtered(text: &str, folder: &Path) -> String {
+    let real = folder.canonicalize().unwrap();
+    text.replace(&*real.to_string_lossy(), "[folder]")
+        .replace(&*folder.to_string_lossy(), "[folder]")
+        .replace(env!("CARGO_MANIFEST_DIR"), "[trug]")
+}
+
+/// The folder of sample days.
+pub fn samples() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-tracks")
+}
