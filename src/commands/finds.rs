@@ -65,7 +65,7 @@ enum Form {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let store = Store::open(&arguments.store.path())?;
     let finds = store.finds(&arguments.query()?)?;
-    console.print(&arguments.shown(&finds)?)?;
+    console.print(&arguments.shown(&finds))?;
     if finds.is_empty() {
         console.note("No find answers that description.");
     }
@@ -94,14 +94,14 @@ impl Arguments {
         })
     }
 
-    fn shown(&self, finds: &[KeptFind]) -> Result<String> {
-        Ok(match self.format {
+    fn shown(&self, finds: &[KeptFind]) -> String {
+        match self.format {
             Form::Table => finds_table::table(finds),
             Form::Csv => csv::finds(finds),
             Form::Geojson => geojson::finds(finds),
             // Form::Gpx => gpx::finds(finds)?,
             Form::Kml => kml::finds(finds),
-        })
+        }
     }
 }
 
