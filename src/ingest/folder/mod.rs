@@ -1,0 +1,81 @@
+//! What did the collector bring home? Walks files and folders, tells each file by its content and
+//! reads all of them in parallel, in an order that never changes. One unreadable file is set aside
+//! with its reason and stops nothing. Layer: `ingest`.
+
+mod sort;
+mod twins;
+mod walk;
+
+#[cfg(test)]
+mod tests;
+
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use rayon::prelude::*;
+
+use self::sort::Content;
+use crate::ingest::{gpx, photo, record};
+use crate::model::Intake;
+
+pub use sort::{Kind, tell};
+
+/// How far the reading is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Step {
+    /// Files that are read.
+    pub done: usize,
+    /// Files in all.
+    pub of: usize,
+}
+
+/// Reads everything in these files and folders.
+///
+/// Hidden files, what operating systems leave behind, sidecars of photo programs and files of other
+/// kinds in a folder are passed over. A file named directly is always read or set aside. Copies of a
+/// file are read once and told. Links are followed, loops of links are not.
+///
+/// `progress` is called after each file, from several threads.
+pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {
+    let walk = walk::files(paths);
+    let of = walk.files.len();
+    let done = AtomicUsize::new(0);
+    let contents: Vec<Content> = walk
+        .files
+        .par_iter()
+        .map(|file| {
+            let content = read(file);
+            let done = done.fetch_add(1, Ordering::Relaxed) + 1;
+            progress(Step { done, of });
+            content
+        })
+        .collect();
+    let mut intake = Intake { set_aside: walk.errors, ..Intake::default() };
+    for content in contents {
+        match content {
+            Content::Track(track) => intake.tracks.push(*track),
+            Content::Photo(photo) => intake.photos.push(*photo),
+            Content::Records(records) => intake.records.push(*records),
+            Content::Refused(error) => intake.set_aside.push(error),
+            Content::Other => {}
+        }
+    }
+    twins::set_aside(&mut intake);
+    intake
+}
+
+fn read(file: &walk::Found) -> Content {
+    let kind = match sort::kind(file) {
+        Ok(Some(kind)) => kind,
+        Ok(None) => return Content::Other,
+        Err(error) => return Content::Refused(error),
+    };
+    let read = match kind {
+        Kind::Track => gpx::read(&file.path).map(|track| Content::Track(Box::new(track))),
+        Kind::Photo => photo::read(&file.path).map(|photo| Content::Photo(Box::new(photo))),
+        Kind::Records => {
+            record::read(&file.path).map(|records| Content::Records(Box::new(records)))
+        }
+    };
+    read.unwrap_or_else(Content::Refused)
+}

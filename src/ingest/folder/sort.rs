@@ -1,0 +1,107 @@
+//! What is this file? Told by its first bytes; its name only decides whether a file of an unknown
+//! kind was meant for trug, so that its reader can say what is wrong with it. Layer: `ingest`.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use super::walk::Found;
+use crate::error::{Error, Result};
+use crate::ingest::{gpx, photo, record};
+use crate::model::{Photo, RecordFile, TrackFile};
+
+/// What is read to tell a file: the titles and headings of a table must be among it.
+const FRONT: u64 = 8 * 1024;
+
+/// What a file gave.
+#[derive(Debug)]
+pub(super) enum Content {
+    Track(Box<TrackFile>),
+    Photo(Box<Photo>),
+    Records(Box<RecordFile>),
+    /// It was meant for trug but cannot be read.
+    Refused(Error),
+    /// It is none of trug's business.
+    Other,
+}
+
+/// The kinds of file that trug reads.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// GPX.
+    Track,
+    /// A picture that can carry Exif.
+    Photo,
+    /// A table of field records.
+    Records,
+}
+
+/// The kind of a file that begins with these bytes; `None` where it is none that trug reads.
+#[must_use]
+pub fn tell(front: &[u8]) -> Option<Kind> {
+    if photo::is_picture(front) {
+        Some(Kind::Photo)
+    } else if gpx::looks_like_gpx(front) {
+        Some(Kind::Track)
+    } else if record::is_table(front) {
+        Some(Kind::Records)
+    } else {
+        None
+    }
+}
+
+/// The kind of a file, by content, else by the name that says what it was meant to be. `Ok(None)` is a
+/// file in a folder that has nothing to do with the day.
+pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
+    let path = &file.path;
+    let failed = |source| Error::file("read", path, &source);
+    let mut front = Vec::new();
+    File::open(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
+    if let Some(kind) = tell(&front) {
+        return Ok(Some(kind));
+    }
+    let ending = path.extension().map(|end| end.to_string_lossy().to_lowercase());
+    match ending.as_deref().unwrap_or_default() {
+        "gpx" => Ok(Some(Kind::Track)),
+        "csv" | "tsv" | "tab" | "txt" => Ok(Some(Kind::Records)),
+        "jpg" | "jpeg" | "heic" | "heif" | "tif" | "tiff" | "png" | "webp" => Ok(Some(Kind::Photo)),
+        "xlsx" | "xls" | "ods" | "numbers" => Err(spreadsheet(path)),
+        "fit" | "tcx" | "nmea" => Err(other_track(path)),
+        _ if file.named => Err(unknown(path, &front)),
+        _ => Ok(None),
+    }
+}
+
+fn name(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
+
+fn spreadsheet(path: &Path) -> Error {
+    Error::input(format!("{} is a spreadsheet, not a table of text", name(path)))
+        .because("trug reads field records as CSV")
+        .hint("save its sheet as CSV beside it")
+        .in_file(path)
+}
+
+fn other_track(path: &Path) -> Error {
+    Error::input(format!("{} is a track of another kind than GPX", name(path)))
+        .because("trug reads tracks as GPX 1.0 and 1.1")
+        .hint("export it as GPX beside it")
+        .in_file(path)
+}
+
+fn unknown(path: &Path, front: &[u8]) -> Error {
+    let why = match front {
+        [] => "it is empty".to_owned(),
+        text if record::is_text(text) => "it is text, but neither GPX nor a table".to_owned(),
+        bytes => {
+            let first: Vec<String> =
+                bytes.iter().take(4).map(|byte| format!("{byte:02x}")).collect();
+            format!("its first bytes are {}", first.join(" "))
+        }
+    };
+    Error::input(format!("{} is no track, photograph or table of records", name(path)))
+        .because(why)
+        .hint("give GPX, photographs (JPEG, HEIF, PNG, WebP, TIFF) and CSV")
+        .in_file(path)
+}

@@ -1,0 +1,167 @@
+//! Folders as they come home: mixed, with litter, copies, loops and broken files.
+
+use std::fs;
+use std::path::PathBuf;
+use std::sync::Mutex;
+
+use super::{Kind, Step, gather, tell};
+use crate::model::{Intake, Photo};
+
+const GPX: &str = r#"<gpx version="1.1"><trk><trkseg><trkpt lat="-42.5" lon="146.25"><time>2026-05-03T00:00:00Z</time></trkpt></trkseg></trk></gpx>"#;
+const JPEG: &[u8] = b"\xff\xd8\xff\xda\0\x02picture\xff\xd9";
+const CSV: &str = "number,date\n1,2026-05-03\n";
+
+struct Folder(tempfile::TempDir);
+
+impl Folder {
+    fn with(files: &[(&str, &[u8])]) -> Self {
+        let folder = Self(tempfile::tempdir().unwrap());
+        for (name, content) in files {
+            let path = folder.path(name);
+            fs::create_dir_all(path.parent().unwrap()).unwrap();
+            fs::write(path, content).unwrap();
+        }
+        folder
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.0.path().join(name)
+    }
+
+    fn gather(&self) -> Intake {
+        gather(&[self.0.path().to_owned()], &|_| {})
+    }
+}
+
+fn messages(intake: &Intake) -> Vec<String> {
+    intake.set_aside.iter().map(|error| error.to_string().replace('\n', " / ")).collect()
+}
+
+fn names(intake: &Intake) -> Vec<String> {
+    let tracks = intake.tracks.iter().map(|track| track.source.name());
+    let photos = intake.photos.iter().map(Photo::name);
+    let records = intake.records.iter().map(|file| file.source.name());
+    tracks.chain(photos).chain(records).collect()
+}
+
+#[test]
+fn files_are_told_by_content_whatever_their_name() {
+    let folder = Folder::with(&[
+        ("b/walk.dat", GPX.as_bytes()),
+        ("a/P1004.txt", JPEG),
+        ("c/labels.jpg", CSV.as_bytes()),
+    ]);
+    let intake = folder.gather();
+    assert_eq!(names(&intake), ["walk.dat", "P1004.txt", "labels.jpg"]);
+    assert_eq!(messages(&intake), [""; 0]);
+    assert_eq!(tell(GPX.as_bytes()), Some(Kind::Track));
+    assert_eq!(tell(b"SQLite format 3\0"), None);
+}
+
+#[test]
+fn litter_and_other_kinds_are_passed_over_in_silence() {
+    let folder = Folder::with(&[
+        (".DS_Store", b"\0\0\0\x01Bud1"),
+        ("._P1004.JPG", b"\0\x05\x16\x07"),
+        ("Thumbs.db", b"\xd0\xcf\x11\xe0"),
+        (".hidden/walk.gpx", GPX.as_bytes()),
+        ("P1004.xmp", b"<x:xmpmeta/>"),
+        ("trug.gpkg", b"SQLite format 3\0"),
+        ("film.mov", b"\0\0\0\x14ftypqt  "),
+        ("P1004.JPG", JPEG),
+    ]);
+    let intake = folder.gather();
+    assert_eq!(names(&intake), ["P1004.JPG"]);
+    assert_eq!(messages(&intake), [""; 0]);
+}
+
+#[test]
+fn files_that_were_meant_are_told() {
+    let folder = Folder::with(&[
+        ("a.csv", b"Dear friends"),
+        ("b.jpg", b"no picture"),
+        ("c.xlsx", b"PK\x03\x04"),
+        ("d.fit", b"\x0e\x10\0\0"),
+    ]);
+    assert_eq!(
+        messages(&folder.gather()),
+        [
+            "a.csv is no table of field records / because: no line of it names two columns that are \
+             known; it begins \"Dear friends\" / hint: its first line must name the columns, such as \
+             number, date, time, place, photos",
+            "b.jpg is no photograph / because: its first bytes are not those of JPEG, HEIF, PNG, WebP \
+             or TIFF / hint: give it as what it is, or leave it out",
+            "c.xlsx is a spreadsheet, not a table of text / because: trug reads field records as CSV / \
+             hint: save its sheet as CSV beside it",
+            "d.fit is a track of another kind than GPX / because: trug reads tracks as GPX 1.0 and 1.1 \
+             / hint: export it as GPX beside it",
+        ]
+    );
+}
+
+#[test]
+fn a_file_that_is_named_is_read_or_told() {
+    let folder = Folder::with(&[(".note", CSV.as_bytes()), ("x.bin", b"\x01\0\x02"), ("y", b"")]);
+    let paths = [".note", "x.bin", "y", "missing"].map(|name| folder.path(name));
+    let intake = gather(&paths, &|_| {});
+    assert_eq!(names(&intake), [".note"]);
+    let messages = messages(&intake);
+    assert!(
+        messages[0].starts_with("cannot read") && messages[0].contains("missing"),
+        "{messages:?}"
+    );
+    assert!(messages[1].contains("because: its first bytes are 01 00 02"), "{messages:?}");
+    assert!(messages[2].contains("because: it is empty"), "{messages:?}");
+}
+
+#[test]
+fn copies_are_read_once_and_told() {
+    let long = |end: u8| [JPEG, &vec![7; 40_000], &[end]].concat();
+    let folder = Folder::with(&[
+        ("P1004.JPG", &long(1)),
+        ("copy of P1004.JPG", &long(1)),
+        ("other with the same front.JPG", &long(2)),
+        ("walk.gpx", GPX.as_bytes()),
+        ("walk 2.gpx", GPX.as_bytes()),
+    ]);
+    let intake = folder.gather();
+    assert_eq!(names(&intake), ["walk 2.gpx", "P1004.JPG", "other with the same front.JPG"]);
+    let told = messages(&intake);
+    assert_eq!(told.len(), 2);
+    assert!(told[1].starts_with("copy of P1004.JPG is a copy and was not read again"), "{told:?}");
+    let twice = gather(&[folder.path("walk.gpx"), folder.path("walk.gpx")], &|_| {});
+    assert_eq!((names(&twice).len(), twice.set_aside.len()), (1, 0));
+}
+
+#[cfg(unix)]
+#[test]
+fn loops_of_links_end() {
+    let folder = Folder::with(&[("day/P1004.JPG", JPEG)]);
+    std::os::unix::fs::symlink(folder.0.path(), folder.path("day/round")).unwrap();
+    std::os::unix::fs::symlink(folder.path("day/nowhere"), folder.path("day/broken.jpg")).unwrap();
+    let intake = folder.gather();
+    assert_eq!(names(&intake), ["P1004.JPG"]);
+    assert_eq!(intake.set_aside.len(), 1, "{:?}", intake.set_aside);
+}
+
+#[test]
+fn the_order_never_changes_and_progress_reaches_its_end() {
+    let names_of: Vec<String> = (0..60).map(|number| format!("P{number:04}.JPG")).collect();
+    let contents: Vec<Vec<u8>> = (0..60_u8).map(|number| [JPEG, &[number]].concat()).collect();
+    let files: Vec<(&str, &[u8])> =
+        names_of.iter().map(String::as_str).zip(contents.iter().map(Vec::as_slice)).collect();
+    let folder = Folder::with(&files);
+    let steps = Mutex::new(Vec::new());
+    let intake = gather(&[folder.0.path().to_owned()], &|step| steps.lock().unwrap().push(step));
+    assert_eq!(names(&intake), names_of);
+    let mut steps = steps.into_inner().unwrap();
+    steps.sort_unstable_by_key(|step| step.done);
+    assert_eq!(steps.len(), 60);
+    assert_eq!(steps.last(), Some(&Step { done: 60, of: 60 }));
+}
+
+#[test]
+fn nothing_is_nothing() {
+    let intake = gather(&[], &|_| {});
+    assert!(names(&intake).is_empty() && intake.set_aside.is_empty());
+}

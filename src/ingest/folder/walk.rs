@@ -1,0 +1,90 @@
+//! Which files are meant by these paths? In the order of the paths, within a folder by name; hidden
+//! ones, leavings of operating systems and loops of links are passed over. Layer: `ingest`.
+
+use std::collections::HashSet;
+use std::ffi::OsStr;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use walkdir::{DirEntry, WalkDir};
+
+use crate::error::Error;
+
+/// A file that was found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Found {
+    pub(super) path: PathBuf,
+    /// Whether the user named the file itself, not its folder.
+    pub(super) named: bool,
+}
+
+/// What the paths hold.
+#[derive(Debug, Default)]
+pub(super) struct Walk {
+    pub(super) files: Vec<Found>,
+    pub(super) errors: Vec<Error>,
+}
+
+/// Names that operating systems and storage devices leave in folders.
+const LEAVINGS: [&str; 7] = [
+    "thumbs.db",
+    "desktop.ini",
+    "__macosx",
+    "@eadir",
+    "$recycle.bin",
+    "system volume information",
+    "lost+found",
+];
+
+/// All files, each once.
+pub(super) fn files(paths: &[PathBuf]) -> Walk {
+    let mut walk = Walk::default();
+    let mut known = HashSet::new();
+    for path in paths {
+        let entries = WalkDir::new(path)
+            .follow_links(true)
+            .sort_by_file_name()
+            .into_iter()
+            .filter_entry(|entry| entry.depth() == 0 || !is_leaving(entry.file_name()));
+        for entry in entries {
+            match entry {
+                Ok(entry) => walk.take(&entry, &mut known),
+                // a loop of links leads to a folder that is read anyway
+                Err(error) if error.loop_ancestor().is_some() => {}
+                Err(error) => walk.errors.push(refused(path, error)),
+            }
+        }
+    }
+    walk
+}
+
+impl Walk {
+    fn take(&mut self, entry: &DirEntry, known: &mut HashSet<PathBuf>) {
+        if !entry.file_type().is_file() {
+            return;
+        }
+        let path = entry.path().to_owned();
+        let real = path.canonicalize().unwrap_or_else(|_| path.clone());
+        if known.insert(real) {
+            self.files.push(Found { path, named: entry.depth() == 0 });
+        }
+    }
+}
+
+fn is_leaving(name: &OsStr) -> bool {
+    let name = name.to_string_lossy().to_lowercase();
+    name.starts_with('.') || name.ends_with('~') || LEAVINGS.contains(&name.as_str())
+}
+
+fn refused(root: &Path, error: walkdir::Error) -> Error {
+    let path = error.path().unwrap_or(root).to_owned();
+    let source = io::Error::from(error);
+    let source = source.into_inner().map_or_else(
+        || io::Error::other("it cannot be read"),
+        |inner| match inner.downcast::<walkdir::Error>() {
+            Ok(error) => error.into_io_error().unwrap_or_else(|| io::Error::other("it is a loop")),
+            Err(other) => io::Error::other(other),
+        },
+    );
+    Error::file("read", &path, &source)
+}
