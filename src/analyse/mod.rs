@@ -8,10 +8,12 @@
 //! | how long, how far, how much ground? | [`effort`], by [`strips`] |
 
 pub mod chance;
+pub mod detection;
 pub mod effort;
 pub mod ground;
 pub mod identity;
 pub mod linkage;
+pub mod season;
 pub mod sites;
 pub mod spotted;
 pub mod strips;

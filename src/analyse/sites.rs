@@ -171,6 +171,7 @@ mod tests {
             when: None,
             kind: None,
             outing: Uuid::nil(),
+            height: None,
         }
     }
 

@@ -29,6 +29,8 @@ pub struct SpottedFind {
     pub kind: Option<Arc<str>>,
     /// On which outing.
     pub outing: Uuid,
+    /// The receiver's height there, metres.
+    pub height: Option<f64>,
 }
 
 impl SpottedFind {
@@ -53,6 +55,7 @@ impl SpottedFind {
                 .filter(|n| !n.is_empty())
                 .map(Arc::from),
             outing: find.outing,
+            height: place.height.map(|height| height.0.0),
         })
     }
 }

@@ -340,6 +340,7 @@ mod tests {
             when: Some(Timestamp::from_second(1_700_000_500).unwrap()),
             kind: None,
             outing: Uuid::nil(),
+            height: None,
         };
         let none = Walk { points: vec![], ..walk(0, 1, Gait::Walk) };
         let watch = Watch::new(&sites, VisitRule::default());

@@ -6,4 +6,5 @@
 mod darwin_core;
 mod earth;
 mod exif;
+mod occupancy;
 mod position;

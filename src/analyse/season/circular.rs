@@ -1,0 +1,60 @@
+//! Where in the year do dates gather, with no first of January in the way? Circular mean,
+//! concentration and the Rayleigh test. Layer: `analyse`.
+//!
+//! # References
+//! Fisher 1993, Statistical Analysis of Circular Data, 2.3 and 4.3; Zar 2010, Biostatistical
+//! Analysis, 5th ed., equation 27.4 (the probability).
+
+use serde::Serialize;
+
+/// A direction with how much is behind it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Circular {
+    /// The mean, as a share of the circle: 0 (included) to 1 (excluded).
+    pub mean: f64,
+    /// The mean resultant length: 0 for evenly spread, 1 for all at one point.
+    pub resultant: f64,
+    /// The probability of so long a resultant by chance, were all directions equally likely. Where
+    /// the search itself has seasons this says nothing.
+    pub rayleigh: f64,
+    /// How many.
+    pub count: usize,
+}
+
+/// The circular mean of shares of a circle; `None` where there are none, or they cancel out.
+#[must_use]
+pub fn mean(shares: &[f64]) -> Option<Circular> {
+    let turn = 2.0 * std::f64::consts::PI;
+    let (sine, cosine) = shares.iter().fold((0.0, 0.0), |(s, c), share| {
+        let (sine, cosine) = (share * turn).sin_cos();
+        (s + sine, c + cosine)
+    });
+    let n = shares.len() as f64;
+    let length = f64::hypot(sine, cosine);
+    if length < 1e-9 {
+        return None;
+    }
+    let mean = (sine.atan2(cosine) / turn).rem_euclid(1.0);
+    let rayleigh =
+        ((1.0 + 4.0 * n + 4.0 * (n * n - length * length)).sqrt() - (1.0 + 2.0 * n)).exp().min(1.0);
+    Some(Circular { mean, resultant: length / n, rayleigh, count: shares.len() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dates_about_new_year_have_their_mean_there() {
+        let shares: Vec<f64> = [350.0, 355.0, 360.0, 5.0, 10.0, 15.0].map(|d| d / 365.25).to_vec();
+        let circular = mean(&shares).unwrap();
+        assert!((circular.mean * 365.25 - 365.1).abs() < 0.05, "{circular:?}");
+        assert!((circular.resultant - 0.9824).abs() < 5e-5);
+    }
+
+    #[test]
+    fn opposite_dates_have_no_mean() {
+        assert_eq!(mean(&[0.0, 0.5]), None);
+        assert_eq!(mean(&[]), None);
+    }
+}

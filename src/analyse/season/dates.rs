@@ -1,0 +1,60 @@
+//! Dates as shares of a year that has no beginning. Layer: `analyse`.
+
+use jiff::civil::Date;
+
+use super::DayEstimate;
+
+/// The share of its year that a date's middle has reached: 0 to 1, leap years or not.
+#[must_use]
+pub fn phase(date: Date) -> f64 {
+    (f64::from(date.day_of_year()) - 0.5) / f64::from(date.days_in_year())
+}
+
+/// The day of a year of 365 days at this share of it: 1 (from 0.5) to 365 (to 365.5).
+#[must_use]
+pub fn day_of_year(phase: f64) -> f64 {
+    let day = phase.rem_euclid(1.0) * 365.0 + 0.5;
+    (day * 10.0).round() / 10.0
+}
+
+/// The season a date belongs to, named by the year in which it begins, for a year of the kind that
+/// begins at `cut`.
+pub(super) fn season_year(date: Date, cut: f64) -> i32 {
+    let year = i32::from(date.year());
+    // a cut in the second half of the year begins the season that is named by the next
+    let offset = i32::from(cut >= 0.5);
+    if phase(date) >= cut { year + offset } else { year - 1 + offset }
+}
+
+/// An estimate in days from the cut as days of the year.
+pub(super) fn along(cut: f64, at: f64, low: f64, high: f64) -> DayEstimate {
+    // an interval longer than the year says nothing more than one around it
+    let hold = |days: f64| days.clamp(at - 182.0, at + 182.0) / 365.0;
+    DayEstimate {
+        day: day_of_year(cut + at / 365.0),
+        low95: day_of_year(cut + hold(low)),
+        high95: day_of_year(cut + hold(high)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    #[test]
+    fn days_are_told_alike_in_all_years() {
+        assert_eq!(day_of_year(phase(date(2026, 5, 3))), 123.0);
+        assert_eq!(day_of_year(phase(date(2026, 1, 1))), 1.0);
+        assert_eq!(day_of_year(phase(date(2026, 12, 31))), 365.0);
+        assert!((day_of_year(phase(date(2024, 12, 31))) - 365.0).abs() <= 0.1);
+    }
+
+    #[test]
+    fn a_season_across_new_year_is_one() {
+        let cut = 0.6;
+        assert_eq!(season_year(date(2025, 12, 20), cut), season_year(date(2026, 1, 20), cut));
+        assert_eq!(season_year(date(2026, 1, 20), cut), 2026);
+        assert_eq!(season_year(date(2026, 5, 1), 0.1), 2026);
+    }
+}

@@ -1,0 +1,84 @@
+//! Small dense symmetric systems. Layer: `analyse`.
+
+/// The lower triangle L of a symmetric positive matrix L Lᵀ, row by row.
+#[derive(Clone, Debug)]
+pub struct Cholesky {
+    lower: Vec<f64>,
+    size: usize,
+}
+
+impl Cholesky {
+    /// Factors a matrix given row by row; `None` when it is not positive.
+    #[must_use]
+    pub fn of(matrix: &[f64], size: usize) -> Option<Self> {
+        let mut lower = matrix.to_vec();
+        for row in 0..size {
+            for column in 0..=row {
+                let inner: f64 =
+                    (0..column).map(|k| lower[row * size + k] * lower[column * size + k]).sum();
+                let left = lower[row * size + column] - inner;
+                lower[row * size + column] = if row == column {
+                    if !(left.is_finite() && left > 0.0) {
+                        return None;
+                    }
+                    left.sqrt()
+                } else {
+                    left / lower[column * size + column]
+                };
+            }
+        }
+        Some(Self { lower, size })
+    }
+
+    /// Solves for one right-hand side.
+    #[must_use]
+    pub fn solve(&self, right: &[f64]) -> Vec<f64> {
+        let (l, n) = (&self.lower, self.size);
+        let mut x = right.to_vec();
+        for row in 0..n {
+            let inner: f64 = (0..row).map(|k| l[row * n + k] * x[k]).sum();
+            x[row] = (x[row] - inner) / l[row * n + row];
+        }
+        for row in (0..n).rev() {
+            let inner: f64 = (row + 1..n).map(|k| l[k * n + row] * x[k]).sum();
+            x[row] = (x[row] - inner) / l[row * n + row];
+        }
+        x
+    }
+
+    /// The logarithm of the determinant.
+    #[must_use]
+    pub fn log_determinant(&self) -> f64 {
+        (0..self.size).map(|i| 2.0 * self.lower[i * self.size + i].ln()).sum()
+    }
+
+    /// The inverse, row by row.
+    #[must_use]
+    pub fn inverse(&self) -> Vec<f64> {
+        let n = self.size;
+        let mut inverse = vec![0.0; n * n];
+        for column in 0..n {
+            let mut unit = vec![0.0; n];
+            unit[column] = 1.0;
+            for (row, value) in self.solve(&unit).into_iter().enumerate() {
+                inverse[row * n + column] = value;
+            }
+        }
+        inverse
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_small_system_is_solved() {
+        let factor = Cholesky::of(&[4.0, 2.0, 2.0, 3.0], 2).unwrap();
+        let x = factor.solve(&[2.0, 5.0]);
+        assert!((x[0] + 0.5).abs() < 1e-14 && (x[1] - 2.0).abs() < 1e-14);
+        assert!((factor.log_determinant() - 8.0_f64.ln()).abs() < 1e-14);
+        assert!((factor.inverse()[0] - 0.375).abs() < 1e-14);
+        assert!(Cholesky::of(&[1.0, 2.0, 2.0, 1.0], 2).is_none());
+    }
+}

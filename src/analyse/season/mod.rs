@@ -1,0 +1,387 @@
+//! When does a kind fruit? Dates of the season with intervals, its limits, the rate of finds per hour
+//! searched through the year, shifts by elevation and by year. Refuses to make statistics of a
+//! handful of finds. Layer: `analyse`.
+//!
+//! Finds of one outing are not independent of each other: intervals come from resampling outings.
+//! Where the hours of search are unevenly spread over the year, dates of finds mislead; the rate does
+//! not, so the peak and the median that are stated first are those of the rate.
+
+pub mod circular;
+mod dates;
+pub mod limits;
+pub mod matrix;
+pub mod rate;
+mod resample;
+mod shift;
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+pub use dates::{day_of_year, phase};
+pub use shift::Shift;
+
+use circular::Circular;
+use limits::Limit;
+use rate::{Curve, Tally};
+
+/// Search and finds of one outing, as a whole or within one band of elevation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stint {
+    /// Which outing: stints with the same number are resampled together.
+    pub outing: usize,
+    /// Its local date.
+    pub date: Date,
+    /// The elevation searched, metres.
+    pub elevation: Option<f64>,
+    /// Hours searched; 0 where there is no track.
+    pub hours: f64,
+    /// Finds of the kind.
+    pub finds: u32,
+}
+
+/// A day of the year with its 95 % interval: 1 to 365, in leap years 29 February to 31 December told
+/// a day earlier. An interval across New Year has its low end above its high end.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct DayEstimate {
+    /// The estimate.
+    pub day: f64,
+    /// The lower end.
+    pub low95: f64,
+    /// The upper end.
+    pub high95: f64,
+}
+
+/// The rate on one day of the year.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct DayRate {
+    /// Day of the year.
+    pub day: u16,
+    /// Finds per hour searched.
+    pub rate: f64,
+    /// Lower end of its 95 % interval.
+    pub low95: f64,
+    /// Upper end.
+    pub high95: f64,
+    /// Whether anybody searched within ten days of it in any year; else the curve is a guess.
+    pub searched: bool,
+}
+
+/// One week of the year, all years together.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Week {
+    /// Day of the year on which it begins: 1, 8, 15…
+    pub day: u16,
+    /// Finds.
+    pub finds: u32,
+    /// Hours searched.
+    pub hours: f64,
+    /// Outings.
+    pub outings: usize,
+}
+
+/// Dates of the finds themselves, whatever the effort.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct FindDates {
+    /// The first date in the season.
+    pub first: DayEstimate,
+    /// A tenth of the finds were earlier.
+    pub tenth: DayEstimate,
+    /// Half of them.
+    pub median: DayEstimate,
+    /// Nine tenths of them.
+    pub ninetieth: DayEstimate,
+    /// The last.
+    pub last: DayEstimate,
+}
+
+/// The season of a kind.
+#[derive(Clone, Debug, Serialize)]
+pub struct Season {
+    /// Outings, with or without a find.
+    pub outings: usize,
+    /// Outings that found it.
+    pub outings_with_find: usize,
+    /// Finds.
+    pub finds: u32,
+    /// Hours searched in all.
+    pub searched_hours: f64,
+    /// Seasons in which anybody searched.
+    pub years: usize,
+    /// When the rate is highest.
+    pub peak: DayEstimate,
+    /// When a tenth of the rate's year is over, were every day searched alike.
+    pub tenth: DayEstimate,
+    /// When half of it is over.
+    pub median: DayEstimate,
+    /// When nine tenths are over.
+    pub ninetieth: DayEstimate,
+    /// The estimated beginning, from the earliest dates.
+    pub onset: Option<DayEstimate>,
+    /// The estimated end, from the latest dates.
+    pub end: Option<DayEstimate>,
+    /// The dates of the finds themselves.
+    pub find_dates: FindDates,
+    /// Circular mean of the dates of finds; its mean is a share of the year.
+    pub circular: Option<Circular>,
+    /// How much more the counts scatter than Poisson's would.
+    pub dispersion: f64,
+    /// The rate on each day of the year.
+    pub curve: Vec<DayRate>,
+    /// Finds and hours by week.
+    pub weeks: Vec<Week>,
+    /// Days later with each 100 m of elevation.
+    pub by_elevation: Shift,
+    /// Days later with each year.
+    pub by_year: Shift,
+    /// What a careful reader should know.
+    pub remarks: Vec<String>,
+}
+
+/// Why there is no season to tell.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TooLittle {
+    /// What there is.
+    pub outings_with_find: usize,
+    /// Finds in all.
+    pub finds: u32,
+    /// Outings with hours searched.
+    pub searched_outings: usize,
+    /// In a sentence.
+    pub why: String,
+}
+
+/// Outings with a find below which no interval means anything.
+pub const LEAST_OUTINGS: usize = 5;
+
+/// Tells the season from all stints of all outings, those in vain included.
+///
+/// # Errors
+/// When fewer than [`LEAST_OUTINGS`] outings found the kind, or nothing is known of the hours.
+pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
+    let outings = Outings::of(stints);
+    outings.enough()?;
+    let base = outings.tallies(None);
+    let dispersion = rate::dispersion(&outings.each());
+    let Some(curve) = rate::fit(&base, dispersion) else {
+        return Err(
+            outings.too_little("no outing with a find has a track with time searched on it")
+        );
+    };
+    let cut = outings.cut();
+    let searched = outings.searched_days();
+    let drawn = resample::run(&outings, &curve, dispersion, cut, &searched);
+    let marks = resample::marks(&curve, cut, &searched);
+    let days: Vec<f64> = outings.distinct_dates(cut);
+    let limit = |limit: Limit| dates::along(cut, limit.at, limit.low95, limit.high95);
+    let years = outings.season_years(cut);
+    Ok(Season {
+        outings: outings.list.len(),
+        outings_with_find: outings.list.iter().filter(|outing| outing.finds > 0).count(),
+        finds: outings.finds(),
+        searched_hours: outings.list.iter().map(|outing| outing.hours).sum(),
+        years: years.len(),
+        peak: drawn.peak(&marks),
+        tenth: drawn.tenth(&marks, cut),
+        median: drawn.median(&marks, cut),
+        ninetieth: drawn.ninetieth(&marks, cut),
+        onset: limits::onset(&days).map(limit),
+        end: limits::end(&days).map(limit),
+        find_dates: drawn.find_dates(&outings, cut),
+        circular: circular::mean(&outings.find_phases()),
+        dispersion,
+        curve: day_rates(&curve, &searched),
+        weeks: outings.weeks(),
+        by_elevation: shift::by_elevation(stints, &curve, dispersion),
+        by_year: shift::by_year(stints, &curve, dispersion, cut),
+        remarks: remarks(&outings, &searched),
+    })
+}
+
+fn day_rates(curve: &Curve, searched: &[bool; 365]) -> Vec<DayRate> {
+    (1..=365_u16)
+        .map(|day| {
+            let phase = (f64::from(day) - 0.5) / 365.0;
+            let (rate, error) = (curve.rate(phase), curve.log_error(phase));
+            DayRate {
+                day,
+                rate,
+                low95: rate * (-1.959_964 * error).exp(),
+                high95: rate * (1.959_964 * error).exp(),
+                searched: searched[usize::from(day) - 1],
+            }
+        })
+        .collect()
+}
+
+fn remarks(outings: &Outings, searched: &[bool; 365]) -> Vec<String> {
+    let mut remarks = Vec::new();
+    let blind = searched.iter().filter(|searched| !**searched).count();
+    if blind > 0 {
+        remarks.push(format!(
+            "nobody searched within ten days of {blind} of the 365 days of the year: there the \
+             season is not known, and the peak, median and tenths leave them out"
+        ));
+    }
+    let untracked: Vec<&Outing> =
+        outings.list.iter().filter(|outing| outing.finds > 0 && outing.hours <= 0.0).collect();
+    if !untracked.is_empty() {
+        let finds: u32 = untracked.iter().map(|outing| outing.finds).sum();
+        remarks.push(format!(
+            "{finds} finds of {} outings without a searched track count as dates but not in the rate",
+            untracked.len()
+        ));
+    }
+    remarks
+}
+
+/// One outing, all its stints together.
+#[derive(Clone, Copy, Debug)]
+struct Outing {
+    date: Date,
+    phase: f64,
+    hours: f64,
+    finds: u32,
+}
+
+/// All outings.
+struct Outings {
+    list: Vec<Outing>,
+}
+
+impl Outings {
+    fn of(stints: &[Stint]) -> Self {
+        use std::collections::BTreeMap;
+        let mut list: BTreeMap<usize, Outing> = BTreeMap::new();
+        for stint in stints {
+            let outing = list.entry(stint.outing).or_insert(Outing {
+                date: stint.date,
+                phase: phase(stint.date),
+                hours: 0.0,
+                finds: 0,
+            });
+            outing.hours += if stint.hours.is_finite() { stint.hours.max(0.0) } else { 0.0 };
+            outing.finds += stint.finds;
+        }
+        Self { list: list.into_values().collect() }
+    }
+
+    fn finds(&self) -> u32 {
+        self.list.iter().map(|outing| outing.finds).sum()
+    }
+
+    fn too_little(&self, why: &str) -> TooLittle {
+        TooLittle {
+            outings_with_find: self.list.iter().filter(|outing| outing.finds > 0).count(),
+            finds: self.finds(),
+            searched_outings: self.list.iter().filter(|outing| outing.hours > 0.0).count(),
+            why: why.to_owned(),
+        }
+    }
+
+    fn enough(&self) -> Result<(), TooLittle> {
+        let with_find = self.list.iter().filter(|outing| outing.finds > 0).count();
+        if with_find >= LEAST_OUTINGS {
+            return Ok(());
+        }
+        Err(self.too_little(&format!(
+            "{} finds on {with_find} outings: a season needs finds on {LEAST_OUTINGS} outings at \
+             the least, and means little below twenty",
+            self.finds()
+        )))
+    }
+
+    /// One tally for each outing.
+    fn each(&self) -> Vec<Tally> {
+        self.list
+            .iter()
+            .map(|o| Tally { phase: o.phase, hours: o.hours, finds: f64::from(o.finds) })
+            .collect()
+    }
+
+    /// One tally for each day of the year, each outing counted as often as `weights` says.
+    fn tallies(&self, weights: Option<&[u32]>) -> Vec<Tally> {
+        let mut days = vec![Tally { phase: 0.0, hours: 0.0, finds: 0.0 }; 366];
+        for (index, outing) in self.list.iter().enumerate().filter(|(_, o)| o.hours > 0.0) {
+            let weight = weights.map_or(1.0, |weights| f64::from(weights[index]));
+            let tally = &mut days[usize::from(outing.date.day_of_year().unsigned_abs()) - 1];
+            tally.phase = outing.phase;
+            tally.hours += weight * outing.hours;
+            tally.finds += weight * f64::from(outing.finds);
+        }
+        days.retain(|tally| tally.hours > 0.0);
+        days
+    }
+
+    fn find_phases(&self) -> Vec<f64> {
+        self.list
+            .iter()
+            .flat_map(|outing| std::iter::repeat_n(outing.phase, outing.finds as usize))
+            .collect()
+    }
+
+    /// Where the year of this kind begins: the middle of the longest time without a find.
+    fn cut(&self) -> f64 {
+        let mut phases: Vec<f64> =
+            self.list.iter().filter(|o| o.finds > 0).map(|o| o.phase).collect();
+        phases.sort_unstable_by(f64::total_cmp);
+        let Some(last) = phases.last().copied() else { return 0.0 };
+        let mut widest = (0.0, 0.0);
+        let mut before = last - 1.0;
+        for phase in phases {
+            if phase - before > widest.0 {
+                widest = (phase - before, f64::midpoint(before, phase));
+            }
+            before = phase;
+        }
+        widest.1.rem_euclid(1.0)
+    }
+
+    /// Different dates of finds, days from the cut, all years together.
+    fn distinct_dates(&self, cut: f64) -> Vec<f64> {
+        let mut days: Vec<f64> = self
+            .list
+            .iter()
+            .filter(|outing| outing.finds > 0)
+            .map(|outing| (outing.phase - cut).rem_euclid(1.0) * 365.0)
+            .collect();
+        days.sort_unstable_by(f64::total_cmp);
+        days.dedup_by(|a, b| (*a - *b).abs() < 0.5);
+        days
+    }
+
+    fn searched_days(&self) -> [bool; 365] {
+        const NEAR: i32 = 10;
+        let mut searched = [false; 365];
+        for outing in self.list.iter().filter(|outing| outing.hours > 0.0) {
+            let day = i32::from(outing.date.day_of_year());
+            for near in day - NEAR..=day + NEAR {
+                let index = usize::try_from((near - 1).rem_euclid(365)).unwrap_or(0);
+                searched[index] = true;
+            }
+        }
+        searched
+    }
+
+    fn season_years(&self, cut: f64) -> std::collections::BTreeSet<i32> {
+        self.list
+            .iter()
+            .filter(|outing| outing.hours > 0.0)
+            .map(|outing| dates::season_year(outing.date, cut))
+            .collect()
+    }
+
+    fn weeks(&self) -> Vec<Week> {
+        let mut weeks: Vec<Week> =
+            (0..53).map(|week| Week { day: week * 7 + 1, ..Week::default() }).collect();
+        for outing in &self.list {
+            let week = &mut weeks[usize::from(outing.date.day_of_year().unsigned_abs() - 1) / 7];
+            week.finds += outing.finds;
+            week.hours += outing.hours;
+            week.outings += 1;
+        }
+        weeks
+    }
+}
+
+#[cfg(test)]
+mod tests;

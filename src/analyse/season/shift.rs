@@ -1,0 +1,179 @@
+//! Is the season later higher up, or later from year to year? The shift with the highest likelihood,
+//! or a plain statement that the data cannot tell. Layer: `analyse`.
+//!
+//! # Method
+//! The curve of the rate stays the same but is moved by so many days for each 100 m or each year; the
+//! likelihood is profiled over that number, and its 95 % interval is what the likelihood ratio,
+//! divided by the dispersion, does not reject.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::Serialize;
+
+use super::Stint;
+use super::dates::{phase, season_year};
+use super::rate::{Curve, KNOTS, Tally, fit_with};
+
+/// A shift of the season, days later for each step.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Shift {
+    /// Days later for each step (earlier when negative); `None` when the data cannot tell.
+    pub days: Option<f64>,
+    /// The lower end of its 95 % interval.
+    pub low95: Option<f64>,
+    /// The upper end.
+    pub high95: Option<f64>,
+    /// In a sentence.
+    pub statement: String,
+}
+
+impl Shift {
+    fn unknown(statement: String) -> Self {
+        Self { days: None, low95: None, high95: None, statement }
+    }
+}
+
+/// Finds below which a shift is not looked for.
+const LEAST_FINDS: u32 = 20;
+/// A standard deviation of elevation below which there is nothing to compare, metres.
+const LEAST_SPREAD: f64 = 50.0;
+/// Seasons with a find below which years are not compared.
+const LEAST_YEARS: usize = 3;
+
+pub(super) fn by_elevation(stints: &[Stint], curve: &Curve, dispersion: f64) -> Shift {
+    let known: Vec<(Stint, f64)> = stints
+        .iter()
+        .filter(|stint| stint.hours > 0.0)
+        .filter_map(|stint| stint.elevation.map(|height| (*stint, height / 100.0)))
+        .collect();
+    let finds: u32 = known.iter().map(|(stint, _)| stint.finds).sum();
+    let spread = weighted_spread(&known) * 100.0;
+    if finds < LEAST_FINDS || spread < LEAST_SPREAD {
+        return Shift::unknown(format!(
+            "a shift by elevation cannot be told: {finds} finds at a known elevation, searched \
+             ground spreads by {spread:.0} m (needs {LEAST_FINDS} finds and {LEAST_SPREAD} m)"
+        ));
+    }
+    profile(&known, curve, dispersion, "100 m higher")
+}
+
+pub(super) fn by_year(stints: &[Stint], curve: &Curve, dispersion: f64, cut: f64) -> Shift {
+    let known: Vec<(Stint, f64)> = stints
+        .iter()
+        .filter(|stint| stint.hours > 0.0)
+        .map(|stint| (*stint, f64::from(season_year(stint.date, cut))))
+        .collect();
+    let finds: u32 = known.iter().map(|(stint, _)| stint.finds).sum();
+    let years: BTreeSet<i32> = stints
+        .iter()
+        .filter(|stint| stint.finds > 0 && stint.hours > 0.0)
+        .map(|stint| season_year(stint.date, cut))
+        .collect();
+    if finds < LEAST_FINDS || years.len() < LEAST_YEARS {
+        return Shift::unknown(format!(
+            "a shift by year cannot be told: {finds} finds in {} seasons (needs {LEAST_FINDS} \
+             finds and {LEAST_YEARS} seasons)",
+            years.len()
+        ));
+    }
+    profile(&known, curve, dispersion, "year")
+}
+
+fn weighted_spread(known: &[(Stint, f64)]) -> f64 {
+    let hours: f64 = known.iter().map(|(stint, _)| stint.hours).sum();
+    if hours <= 0.0 {
+        return 0.0;
+    }
+    let mean = known.iter().map(|(stint, x)| stint.hours * x).sum::<f64>() / hours;
+    let square = known.iter().map(|(stint, x)| stint.hours * (x - mean).powi(2)).sum::<f64>();
+    (square / hours).sqrt()
+}
+
+fn profile(known: &[(Stint, f64)], curve: &Curve, dispersion: f64, step: &str) -> Shift {
+    const GRID: i32 = 20;
+    let spread = weighted_spread(known);
+    // the ends move the season by 40 days over two standard deviations
+    let unit = 20.0 / spread.max(1e-9) / f64::from(GRID);
+    let points: Vec<(f64, f64)> = (-GRID..=GRID)
+        .filter_map(|place| {
+            let days = f64::from(place) * unit;
+            shifted(known, curve.smoothness, dispersion, days).map(|height| (days, height))
+        })
+        .collect();
+    let Some(best) = (0..points.len()).max_by(|a, b| points[*a].1.total_cmp(&points[*b].1)) else {
+        return Shift::unknown("a shift cannot be told: the model does not settle".to_owned());
+    };
+    let top = points[best].1;
+    let crossing = |mut places: Box<dyn Iterator<Item = usize>>| {
+        let mut last = points[best];
+        places.find_map(|place| {
+            let point = points[place];
+            let floor = top - 1.920_729;
+            let found = (point.1 < floor).then(|| {
+                last.0 + (point.0 - last.0) * (last.1 - floor) / (last.1 - point.1).max(1e-12)
+            });
+            last = point;
+            found
+        })
+    };
+    let low = crossing(Box::new((0..best).rev()));
+    let high = crossing(Box::new(best + 1..points.len()));
+    let (Some(low), Some(high)) = (low, high) else {
+        return Shift::unknown(format!(
+            "a shift for each {step} cannot be told: every one from {:+.1} to {:+.1} days is possible",
+            low.unwrap_or(points[0].0),
+            high.unwrap_or(points[points.len() - 1].0)
+        ));
+    };
+    let days = summit(&points, best);
+    let verdict = if low > 0.0 {
+        "later"
+    } else if high < 0.0 {
+        "earlier"
+    } else {
+        "no clear shift"
+    };
+    Shift {
+        days: Some(days),
+        low95: Some(low),
+        high95: Some(high),
+        statement: format!(
+            "for each {step} {days:+.1} days (95 %: {low:+.1} to {high:+.1}): {verdict}"
+        ),
+    }
+}
+
+/// The top of the parabola through the best point and its neighbours.
+fn summit(points: &[(f64, f64)], best: usize) -> f64 {
+    if best == 0 || best + 1 >= points.len() {
+        return points[best].0;
+    }
+    let (a, b, c) = (points[best - 1], points[best], points[best + 1]);
+    let bend = a.1 - 2.0 * b.1 + c.1;
+    if bend >= 0.0 { b.0 } else { b.0 + 0.5 * (a.1 - c.1) / bend * (c.0 - b.0) }
+}
+
+/// The log likelihood over the dispersion, with every date moved back by so many days a step.
+fn shifted(known: &[(Stint, f64)], smoothness: f64, dispersion: f64, days: f64) -> Option<f64> {
+    let hours: f64 = known.iter().map(|(stint, _)| stint.hours).sum();
+    let mean = known.iter().map(|(stint, x)| stint.hours * x).sum::<f64>() / hours;
+    // tenths of a day are fine enough, and make equal dates equal again
+    let mut tallies: BTreeMap<i64, Tally> = BTreeMap::new();
+    for (stint, x) in known {
+        let moved = (phase(stint.date) - days * (x - mean) / 365.0).rem_euclid(1.0);
+        let tally =
+            tallies.entry(tenths(moved)).or_insert(Tally { phase: moved, hours: 0.0, finds: 0.0 });
+        tally.hours += stint.hours;
+        tally.finds += f64::from(stint.finds);
+    }
+    // merging rows must not change the likelihood: only the linear part depends on the rows
+    let rows: Vec<Tally> = tallies.into_values().collect();
+    let curve = fit_with(&rows, KNOTS, smoothness, dispersion)?;
+    let constant: f64 = rows.iter().map(|row| row.finds * row.hours.ln()).sum();
+    Some((curve.log_likelihood - constant) / dispersion)
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "a phase is in 0..1")]
+fn tenths(phase: f64) -> i64 {
+    (phase * 3_650.0).floor() as i64
+}

@@ -1,0 +1,102 @@
+//! Tests of the season on simulated years with known truth. Layer: `analyse`.
+
+use super::*;
+use crate::analyse::chance::Dice;
+use jiff::Span;
+use jiff::civil::date;
+
+/// Outings of some years with a bias: most are made about day `busy`; the rate peaks on day `peak`.
+fn years(dice: &mut Dice, count: i16, peak: f64, busy: f64, per_100_m: f64) -> Vec<Stint> {
+    let mut stints = Vec::new();
+    let mut outing = 0;
+    for year in 0..count {
+        for _ in 0..30 {
+            let offset = busy + 30.0 * dice.normal();
+            let days = offset.round().clamp(-360.0, 700.0);
+            #[allow(clippy::cast_possible_truncation, reason = "held in range")]
+            let day =
+                date(2015 + year, 1, 1).checked_add(Span::new().days(days as i64 - 1)).unwrap();
+            // a day with its own luck: more scatter than Poisson's
+            let luck = (0.4 * dice.normal()).exp();
+            for elevation in [200.0, 600.0] {
+                let hours = 0.5 + 2.0 * dice.uniform();
+                let here = peak + per_100_m * (elevation - 400.0) / 100.0;
+                let away = (phase(day) * 365.0 + 0.5 - here + 182.5).rem_euclid(365.0) - 182.5;
+                let rate = 2.0 * luck * (-0.5 * (away / 20.0).powi(2)).exp();
+                let finds = dice.poisson(rate * hours);
+                stints.push(Stint { outing, date: day, elevation: Some(elevation), hours, finds });
+            }
+            outing += 1;
+        }
+    }
+    stints
+}
+
+fn holds(estimate: DayEstimate, truth: f64, slack: f64) -> bool {
+    let low = (truth - estimate.low95 + slack).rem_euclid(365.0);
+    let width = (estimate.high95 - estimate.low95).rem_euclid(365.0) + 2.0 * slack;
+    low <= width
+}
+
+#[test]
+fn the_true_peak_is_in_its_interval_though_effort_peaks_elsewhere() {
+    let mut dice = Dice::new(77);
+    let (mut held, mut raw_held, mut widths) = (0, 0, 0.0);
+    let tries = 20;
+    for _ in 0..tries {
+        let season = tell(&years(&mut dice, 4, 130.0, 98.0, 0.0)).unwrap();
+        // the peak week: within three and a half days
+        held += u32::from(holds(season.peak, 130.0, 3.5));
+        raw_held += u32::from(holds(season.find_dates.median, 130.0, 0.0));
+        widths += (season.peak.high95 - season.peak.low95).rem_euclid(365.0);
+    }
+    assert!(held >= 18, "{held} of {tries}");
+    assert!(raw_held <= 10, "raw dates should mislead here: {raw_held} of {tries}");
+    assert!(widths / f64::from(tries) < 40.0, "no safety by exaggeration: {widths}");
+}
+
+#[test]
+fn a_season_across_new_year_is_one_season() {
+    let mut dice = Dice::new(78);
+    let season = tell(&years(&mut dice, 5, 2.0, 370.0, 0.0)).unwrap();
+    let away = (season.peak.day - 2.0 + 182.5).rem_euclid(365.0) - 182.5;
+    assert!(away.abs() < 15.0, "{:?}", season.peak);
+    let (onset, end) = (season.onset.unwrap(), season.end.unwrap());
+    assert!(onset.day > 250.0 && end.day < 120.0, "{onset:?} {end:?}");
+    assert!(season.find_dates.first.day > 250.0);
+}
+
+#[test]
+fn a_shift_by_elevation_is_found_and_none_is_invented() {
+    let mut dice = Dice::new(79);
+    let season = tell(&years(&mut dice, 6, 130.0, 130.0, 4.0)).unwrap();
+    let shift = &season.by_elevation;
+    assert!(shift.low95.unwrap() <= 4.0 && 4.0 <= shift.high95.unwrap(), "{shift:?}");
+    assert!(shift.low95.unwrap() > 0.0, "{shift:?}");
+    let by_year = &season.by_year;
+    assert!(by_year.low95.unwrap() <= 0.0 && 0.0 <= by_year.high95.unwrap(), "{by_year:?}");
+    let one_year = tell(&years(&mut dice, 1, 130.0, 130.0, 0.0)).unwrap();
+    assert_eq!(one_year.by_year.days, None);
+}
+
+#[test]
+fn three_finds_are_no_statistics() {
+    let stint = |day: i8| Stint {
+        outing: usize::try_from(day).unwrap(),
+        date: date(2026, 5, day),
+        elevation: None,
+        hours: 2.0,
+        finds: 1,
+    };
+    let refused = tell(&[stint(1), stint(2), stint(3)]).unwrap_err();
+    assert_eq!((refused.finds, refused.outings_with_find), (3, 3));
+    assert!(tell(&[]).is_err());
+    let untracked: Vec<Stint> = (1..9).map(|day| Stint { hours: 0.0, ..stint(day) }).collect();
+    assert!(tell(&untracked).unwrap_err().why.contains("track"));
+}
+
+#[test]
+fn the_same_outings_give_the_same_intervals() {
+    let stints = years(&mut Dice::new(80), 3, 130.0, 120.0, 0.0);
+    assert_eq!(tell(&stints).unwrap().peak, tell(&stints).unwrap().peak);
+}
