@@ -11,7 +11,7 @@
 //! their histories are weighed by the probability of having been found at all.
 //!
 //! # References
-//! MacKenzie, Nichols, Lachman, Droege, Royle & Langtimm 2002, Estimating site occupancy rates when
+//! `MacKenzie`, Nichols, Lachman, Droege, Royle & Langtimm 2002, Estimating site occupancy rates when
 //! detection probabilities are less than one, Ecology 83:2248, equation 1.
 
 use serde::Serialize;

@@ -3,7 +3,7 @@
 use trug::analyse::detection::{History, SiteHistory, fit, log_likelihood, visits_for_95};
 use trug::analyse::season::rate::{Tally, fit_with};
 
-/// 39 sites visited five times; the kind found at 18 of them, 30 times in all. MacKenzie and others
+/// 39 sites visited five times; the kind found at 18 of them, 30 times in all. `MacKenzie` and others
 /// 2002 as worked with the usual occupancy software: psi 0.5946, p 0.2587, AIC 165.7586 (the counts
 /// 18 and 30 are worked back from these results).
 #[test]

@@ -9,7 +9,7 @@
 //!
 //! # References
 //! Eilers & Marx 1996, Flexible smoothing with B-splines and penalties, Statistical Science 11:89;
-//! Wood 2011, Fast stable restricted maximum likelihood, JRSS B 73:3; McCullagh & Nelder 1989,
+//! Wood 2011, Fast stable restricted maximum likelihood, JRSS B 73:3; `McCullagh` & Nelder 1989,
 //! Generalized Linear Models, 2nd ed., 9.2 (dispersion).
 
 use super::matrix::Cholesky;
