@@ -42,7 +42,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 /// One outing goes into the file that was named; of several, each into a file with its date.
 fn draw(joined: &Joined, path: &Path, console: &mut Console) -> Result<()> {
     for (index, day) in joined.days.iter().enumerate() {
-        let path = if joined.days.len() == 1 { path.to_owned() } else { numbered(path, index, day) };
+        let path =
+            if joined.days.len() == 1 { path.to_owned() } else { numbered(path, index, day) };
         output::picture(&path, &day_map::figure(day))?;
         console.note(&format!("Drawn: {}", path.display()));
     }

@@ -54,7 +54,10 @@ const STEPS: &[Step] = &[
     Step {
         why: "Keep all days, two people's night walk and the earlier years among them.",
         command: "import {}/days --store {}/trug.gpkg",
-        makes: Some(("trug.gpkg", "finds, tracks, outings, photographs and stands as layers for any GIS")),
+        makes: Some((
+            "trug.gpkg",
+            "finds, tracks, outings, photographs and stands as layers for any GIS",
+        )),
     },
     Step {
         why: "The finds of one genus, from all years.",
@@ -73,7 +76,10 @@ const FORMS: &[(&str, &str, &str)] = &[
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let folder = &arguments.into;
     unpack(folder)?;
-    let mut made = vec![("days", "the sample days as they came home; README.md tells what is wrong with each")];
+    let mut made = vec![(
+        "days",
+        "the sample days as they came home; README.md tells what is wrong with each",
+    )];
     for step in STEPS {
         console.print(&format!("\n# {}\n", step.why))?;
         perform(step.command, folder, console)?;
@@ -99,8 +105,9 @@ fn perform(command: &str, folder: &Path, console: &mut Console) -> Result<()> {
 
 fn parsed(command: &str, folder: &str) -> Result<Program> {
     let words = command.split(' ').map(|word| word.replace("{}", folder));
-    Program::try_parse_from(std::iter::once("trug".to_owned()).chain(words))
-        .map_err(|told| Error::program("the demonstration gives a wrong command").because(told.to_string()))
+    Program::try_parse_from(std::iter::once("trug".to_owned()).chain(words)).map_err(|told| {
+        Error::program("the demonstration gives a wrong command").because(told.to_string())
+    })
 }
 
 fn exported(folder: &Path, form: &str, console: &mut Console) -> Result<String> {

@@ -72,11 +72,20 @@ fn outcome(imported: &Imported, path: &Path) -> String {
     for day in &imported.days {
         // Writing to a string cannot fail.
         let _ = match day.outcome {
-            Outcome::New => writeln!(text, "New in {}: {}, {} finds", path.display(), day.date, day.finds_new),
-            Outcome::Unchanged => {
-                writeln!(text, "Unchanged in {}: {} was there already, just so", path.display(), day.date)
+            Outcome::New => {
+                writeln!(text, "New in {}: {}, {} finds", path.display(), day.date, day.finds_new)
             }
-            Outcome::Updated => writeln!(text, "Updated in {}: {}, {}", path.display(), day.date, changes(day)),
+            Outcome::Unchanged => {
+                writeln!(
+                    text,
+                    "Unchanged in {}: {} was there already, just so",
+                    path.display(),
+                    day.date
+                )
+            }
+            Outcome::Updated => {
+                writeln!(text, "Updated in {}: {}, {}", path.display(), day.date, changes(day))
+            }
         };
         for correction in &day.finds_corrected {
             let _ = writeln!(text, "  {}: {}", correction.find, correction.changed.join(", "));

@@ -1,14 +1,14 @@
 //! What the user asked for: parse, load, one library call, present. One file for each command.
 //! Layer: `commands`.
 
-// mod check;
+mod check;
 mod completions;
 pub mod console;
-// mod day;
-// mod demo;
+mod day;
+mod demo;
 pub mod exit;
 mod finds;
-// mod import;
+mod import;
 mod labels;
 pub mod output;
 mod store_path;
@@ -40,10 +40,10 @@ struct Program {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    // Import(import::Arguments),
+    Import(import::Arguments),
     Finds(finds::Arguments),
-    // Check(check::Arguments),
-    // Demo(demo::Arguments),
+    Check(check::Arguments),
+    Demo(demo::Arguments),
     Completions(completions::Arguments),
     Labels(Box<labels::Arguments>),
 }
@@ -51,10 +51,10 @@ enum Command {
 impl Command {
     fn run(&self, console: &mut Console) -> Result<Exit> {
         match self {
-            // Self::Import(arguments) => import::run(arguments, console),
+            Self::Import(arguments) => import::run(arguments, console),
             Self::Finds(arguments) => finds::run(arguments, console),
-            // Self::Check(arguments) => check::run(arguments, console),
-            // Self::Demo(arguments) => demo::run(arguments, console),
+            Self::Check(arguments) => check::run(arguments, console),
+            Self::Demo(arguments) => demo::run(arguments, console),
             Self::Completions(arguments) => completions::run(arguments, console),
             Self::Labels(arguments) => labels::run(arguments, console),
         }
