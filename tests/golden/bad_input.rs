@@ -91,14 +91,16 @@ fn a_path_that_is_not_there() {
 #[test]
 fn a_photograph_cut_short() {
     let desk = Desk::new();
-    desk.file("day/a.gpx", track("")).file("day/P1001.jpg", b"\xff\xd8\xff\xe1\x10\x00Exif\0\0MM\0*");
+    desk.file("day/a.gpx", track(""))
+        .file("day/P1001.jpg", b"\xff\xd8\xff\xe1\x10\x00Exif\0\0MM\0*");
     assert_snapshot!(desk.told(&["check", "day"]));
 }
 
 #[test]
 fn a_table_without_headings() {
     let desk = Desk::new();
-    desk.file("day/a.gpx", track("")).file("day/notes.csv", "AQ-1,2026-05-02,10:01\nAQ-2,2026-05-02,10:02\n");
+    desk.file("day/a.gpx", track(""))
+        .file("day/notes.csv", "AQ-1,2026-05-02,10:01\nAQ-2,2026-05-02,10:02\n");
     assert_snapshot!(desk.told(&["check", "day"]));
 }
 
@@ -133,7 +135,8 @@ fn a_zone_and_a_camera_clock_that_cannot_be_read() {
 #[test]
 fn a_store_that_is_none() {
     let desk = Desk::new();
-    desk.file("day/a.gpx", track("")).file("notes.txt", "not a store at all, just some words about the weather");
+    desk.file("day/a.gpx", track(""))
+        .file("notes.txt", "not a store at all, just some words about the weather");
     assert_snapshot!(desk.told(&["import", "day", "--store", "notes.txt"]));
     assert_eq!(
         std::fs::read_to_string(desk.path("notes.txt")).unwrap(),

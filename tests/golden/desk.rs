@@ -46,8 +46,11 @@ fn a_corrected_record_updates_its_find_and_keeps_what_it_replaced() {
     }
     desk.run(&["import", "day", "--store", "a.gpkg"]);
     let notes = fs::read_to_string(day.join("notebook.csv")).unwrap();
-    fs::write(day.join("notebook.csv"), notes.replacen("Galerina hypnorum", "Galerina patagonica", 1))
-        .unwrap();
+    fs::write(
+        day.join("notebook.csv"),
+        notes.replacen("Galerina hypnorum", "Galerina patagonica", 1),
+    )
+    .unwrap();
     let told = desk.told(&["import", "day", "--store", "a.gpkg"]);
     assert!(told.contains("1 corrected"), "{told}");
     let finds = json(&desk, &["finds", "--store", "a.gpkg", "--format", "geojson"]);
@@ -71,7 +74,11 @@ fn the_originals_are_never_touched() {
         let from = entry.unwrap().path();
         let to = day.join(from.file_name().unwrap());
         fs::copy(&from, &to).unwrap();
-        before.push((to.clone(), fs::read(&to).unwrap(), to.metadata().unwrap().modified().unwrap()));
+        before.push((
+            to.clone(),
+            fs::read(&to).unwrap(),
+            to.metadata().unwrap().modified().unwrap(),
+        ));
     }
     desk.run(&["import", "day", "--store", "a.gpkg"]);
     desk.run(&["check", "day", "--figure", "day.svg"]);
@@ -79,7 +86,10 @@ fn the_originals_are_never_touched() {
         assert_eq!(fs::read(&path).unwrap(), bytes, "{}", path.display());
         assert_eq!(path.metadata().unwrap().modified().unwrap(), modified);
     }
-    assert_eq!(fs::read_dir(&day).unwrap().count(), fs::read_dir(sample("2026-05-02-thimble-spur")).unwrap().count());
+    assert_eq!(
+        fs::read_dir(&day).unwrap().count(),
+        fs::read_dir(sample("2026-05-02-thimble-spur")).unwrap().count()
+    );
 }
 
 #[test]

@@ -2,6 +2,6 @@
 
 #![allow(clippy::unwrap_used)]
 
-// mod bad_input;
-// mod desk;
-// mod run;
+mod bad_input;
+mod desk;
+mod run;

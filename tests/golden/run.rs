@@ -7,23 +7,23 @@ use std::process::{Command, Output};
 use tempfile::TempDir;
 
 /// A temporary folder in which the program runs.
-pub struct Desk {
+pub(crate) struct Desk {
     folder: TempDir,
 }
 
 impl Desk {
     /// An empty one.
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self { folder: tempfile::tempdir().unwrap() }
     }
 
     /// The path of a file in it.
-    pub fn path(&self, name: &str) -> PathBuf {
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
     /// Puts a file there.
-    pub fn file(&self, name: &str, content: impl AsRef<[u8]>) -> &Self {
+    pub(crate) fn file(&self, name: &str, content: impl AsRef<[u8]>) -> &Self {
         let path = self.path(name);
         fs::create_dir_all(path.parent().unwrap()).unwrap();
         fs::write(path, content).unwrap();
@@ -31,7 +31,7 @@ impl Desk {
     }
 
     /// Runs the program there and returns what it did.
-    pub fn run(&self, arguments: &[&str]) -> Output {
+    pub(crate) fn run(&self, arguments: &[&str]) -> Output {
         Command::new(env!("CARGO_BIN_EXE_trug"))
             .args(arguments)
             .current_dir(self.folder.path())
@@ -43,7 +43,7 @@ impl Desk {
     }
 
     /// Runs the program and returns exit status, output and errors as one text, paths filtered.
-    pub fn told(&self, arguments: &[&str]) -> String {
+    pub(crate) fn told(&self, arguments: &[&str]) -> String {
         let output = self.run(arguments);
         let text = format!(
             "exit status: {}\n--- results\n{}--- notes\n{}",
@@ -64,6 +64,6 @@ fn filtered(text: &str, folder: &Path) -> String {
 }
 
 /// The folder of sample days.
-pub fn samples() -> PathBuf {
+pub(crate) fn samples() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-tracks")
 }
