@@ -73,3 +73,14 @@ proptest! {
         }
     }
 }
+
+proptest! {
+    // an unknown name is looked for in the whole register
+    #![proptest_config(ProptestConfig::with_cases(150))]
+
+    #[test]
+    fn any_system(system in prop_oneof!["[A-Z0-9/ ]{0,12}", "(UTM|utm|\u{130}utm) ?(zone)? ?[0-9]{0,3}.{0,3}", ".{0,12}"]) {
+        let _ = position::read("-42.5 146.25", Some(&system));
+        let _ = position::read("438945 5293069", Some(&system));
+    }
+}

@@ -66,6 +66,7 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
         "csv" | "tsv" | "tab" | "txt" => Ok(Some(Kind::Records)),
         "jpg" | "jpeg" | "heic" | "heif" | "tif" | "tiff" | "png" | "webp" => Ok(Some(Kind::Photo)),
         "xlsx" | "xls" | "ods" | "numbers" => Err(spreadsheet(path)),
+        "cr3" | "crw" | "mrw" | "orf" | "raf" | "rw2" | "x3f" => Err(other_raw(path)),
         "fit" | "tcx" | "nmea" => Err(other_track(path)),
         _ if file.named => Err(unknown(path, &front)),
         _ => Ok(None),
@@ -87,6 +88,13 @@ fn other_track(path: &Path) -> Error {
     Error::input(format!("{} is a track of another kind than GPX", name(path)))
         .because("trug reads tracks as GPX 1.0 and 1.1")
         .hint("export it as GPX beside it")
+        .in_file(path)
+}
+
+fn other_raw(path: &Path) -> Error {
+    Error::input(format!("{} is a raw picture of a kind that trug cannot read", name(path)))
+        .because("its header is not that of TIFF")
+        .hint("put the camera's JPEG beside it, or convert it to DNG")
         .in_file(path)
 }
 

@@ -82,6 +82,7 @@ fn files_that_were_meant_are_told() {
         ("b.jpg", b"no picture"),
         ("c.xlsx", b"PK\x03\x04"),
         ("d.fit", b"\x0e\x10\0\0"),
+        ("e.raf", b"raw"),
     ]);
     assert_eq!(
         messages(&folder.gather()),
@@ -95,6 +96,8 @@ fn files_that_were_meant_are_told() {
              hint: save its sheet as CSV beside it",
             "d.fit is a track of another kind than GPX / because: trug reads tracks as GPX 1.0 and 1.1 \
              / hint: export it as GPX beside it",
+            "e.raf is a raw picture of a kind that trug cannot read / because: its header is not that \
+             of TIFF / hint: put the camera's JPEG beside it, or convert it to DNG",
         ]
     );
 }

@@ -39,7 +39,7 @@ const LEAVINGS: [&str; 7] = [
 /// All files, each once.
 pub(super) fn files(paths: &[PathBuf]) -> Walk {
     let mut walk = Walk::default();
-    let mut known = HashSet::new();
+    let mut linked = false;
     for path in paths {
         let entries = WalkDir::new(path)
             .follow_links(true)
@@ -48,26 +48,35 @@ pub(super) fn files(paths: &[PathBuf]) -> Walk {
             .filter_entry(|entry| entry.depth() == 0 || !is_leaving(entry.file_name()));
         for entry in entries {
             match entry {
-                Ok(entry) => walk.take(&entry, &mut known),
+                Ok(entry) => {
+                    linked |= entry.path_is_symlink();
+                    walk.take(&entry);
+                }
                 // a loop of links leads to a folder that is read anyway
                 Err(error) if error.loop_ancestor().is_some() => {}
                 Err(error) => walk.errors.push(refused(path, error)),
             }
         }
     }
+    // only links and several paths lead to one file by two ways
+    if linked || paths.len() > 1 {
+        walk.drop_repeats();
+    }
     walk
 }
 
 impl Walk {
-    fn take(&mut self, entry: &DirEntry, known: &mut HashSet<PathBuf>) {
-        if !entry.file_type().is_file() {
-            return;
+    fn take(&mut self, entry: &DirEntry) {
+        if entry.file_type().is_file() {
+            self.files.push(Found { path: entry.path().to_owned(), named: entry.depth() == 0 });
         }
-        let path = entry.path().to_owned();
-        let real = path.canonicalize().unwrap_or_else(|_| path.clone());
-        if known.insert(real) {
-            self.files.push(Found { path, named: entry.depth() == 0 });
-        }
+    }
+
+    fn drop_repeats(&mut self) {
+        let mut known = HashSet::new();
+        self.files.retain(|file| {
+            known.insert(file.path.canonicalize().unwrap_or_else(|_| file.path.clone()))
+        });
     }
 }
 

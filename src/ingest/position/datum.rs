@@ -141,7 +141,8 @@ impl Named {
     fn understand(written: &str) -> Result<Self> {
         let bare = bare(written);
         if let Some(zone) = zone_of(written) {
-            let rest = written.to_lowercase().find("utm").map_or("", |at| &written[..at]);
+            let upper = written.to_uppercase();
+            let rest = upper.split_once("UTM").map_or("", |(before, _)| before);
             let datum = rest.trim().trim_end_matches(['/', ',']).trim();
             return Ok(Self { zone: Some(zone), ..Self::read(Some(datum))? });
         }

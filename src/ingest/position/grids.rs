@@ -80,39 +80,7 @@ impl Figures {
             Some(zone) => format!("{zone} {text}"),
             None => text.to_owned(),
         })?;
-        let mut lengths = Vec::new();
-        let (mut zone, mut half, mut waiting) = (None, None, None);
-        for (index, piece) in pieces.iter().enumerate() {
-            match piece {
-                Piece::Number { size, whole_figures: 1 | 2, decimals: 0 } if zone.is_none() => {
-                    zone = Some(format!("{size:.0}").parse().ok()?);
-                    if let Some(Piece::Letters(letters)) = pieces.get(index + 1) {
-                        half = Some(letters.clone());
-                    }
-                }
-                // close to the equator a northing has few figures, an easting always six
-                Piece::Number { size, whole_figures, decimals }
-                    if *whole_figures >= 5 || zone.is_some() =>
-                {
-                    let label = match pieces.get(index + 1) {
-                        Some(Piece::Letters(letters)) if waiting.is_none() => label_of(letters),
-                        _ => None,
-                    };
-                    let label = waiting.take().or(label);
-                    lengths.push(Length { metres: *size, decimals: *decimals, label });
-                }
-                Piece::Number { .. } => return None,
-                // the letters behind the zone are no label
-                Piece::Letters(letters) => {
-                    let of_zone = index > 0 && half.as_ref() == Some(letters) && lengths.is_empty();
-                    let leads = matches!(pieces.get(index + 1), Some(Piece::Number { .. }));
-                    let labelled = lengths.last().is_some_and(|length| length.label.is_some());
-                    if !of_zone && leads && !labelled {
-                        waiting = label_of(letters);
-                    }
-                }
-            }
-        }
+        let (zone, half, lengths) = taken_apart(&pieces)?;
         match lengths[..] {
             [first, second] if first.metres.max(second.metres) >= 1e4 => {
                 Some(Self { zone, half, first, second })
@@ -236,9 +204,51 @@ fn in_band(band: char, zone: u8, northing: f64) -> bool {
         .is_ok_and(|at: LatLon| (south - 1.0..=north + 1.0).contains(&at.latitude()))
 }
 
+/// The zone, the letters behind it and all lengths; `None` where a number is neither.
+fn taken_apart(pieces: &[Piece]) -> Option<(Option<u8>, Option<String>, Vec<Length>)> {
+    let mut lengths: Vec<Length> = Vec::new();
+    let (mut zone, mut half, mut waiting) = (None, None, None);
+    for (index, piece) in pieces.iter().enumerate() {
+        let next = pieces.get(index + 1);
+        match piece {
+            Piece::Number { size, whole_figures: 1 | 2, decimals: 0 } if zone.is_none() => {
+                zone = Some(format!("{size:.0}").parse().ok()?);
+                half = next.and_then(Piece::letters);
+            }
+            // close to the equator a northing has few figures, an easting always six
+            Piece::Number { size, whole_figures, decimals }
+                if *whole_figures >= 5 || zone.is_some() =>
+            {
+                let behind = next.and_then(Piece::letters).and_then(|letters| label_of(&letters));
+                let label = waiting.take().or(behind);
+                lengths.push(Length { metres: *size, decimals: *decimals, label });
+            }
+            Piece::Number { .. } => return None,
+            Piece::Letters(letters) => {
+                // letters behind the zone are its half, letters behind a length were its label
+                let of_zone = half.as_ref() == Some(letters) && lengths.is_empty();
+                let labelled = lengths.last().is_some_and(|length| length.label.is_some());
+                if !of_zone && !labelled && matches!(next, Some(Piece::Number { .. })) {
+                    waiting = label_of(letters);
+                }
+            }
+        }
+    }
+    Some((zone, half, lengths))
+}
+
 enum Piece {
     Number { size: f64, whole_figures: usize, decimals: i32 },
     Letters(String),
+}
+
+impl Piece {
+    fn letters(&self) -> Option<String> {
+        match self {
+            Self::Letters(letters) => Some(letters.clone()),
+            Self::Number { .. } => None,
+        }
+    }
 }
 
 /// Runs of figures and runs of letters; `None` where something else stands in between.

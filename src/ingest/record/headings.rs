@@ -57,6 +57,7 @@ const WORDS: &[(Column, &[&str])] = &[
             "n",
             "collectornumber",
             "collectorsnumber",
+            "collectorno",
             "collectionnumber",
             "collectingnumber",
             "collectionno",
@@ -95,6 +96,8 @@ const WORDS: &[(Column, &[&str])] = &[
             "found",
             "verbatimeventdate",
             "observationdate",
+            "datetime",
+            "dateandtime",
         ],
     ),
     (Column::Year, &["year"]),
@@ -523,6 +526,14 @@ mod tests {
         assert_eq!(words.len(), count);
         for word in words {
             assert_eq!(&bare(word), word);
+        }
+    }
+    #[test]
+    fn the_guide_lists_every_word() {
+        let guide = include_str!("../../../docs/reading-records.md");
+        for (column, words) in WORDS {
+            let row = words.join(", ");
+            assert!(guide.contains(&format!("| {row} |")), "{column:?}: {row}");
         }
     }
 }

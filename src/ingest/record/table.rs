@@ -27,6 +27,8 @@ pub(super) struct Table {
 
 /// Reads a table; `None` where no row of the first twelve names at least two known columns.
 pub(super) fn read(text: &str) -> Option<Table> {
+    // a second byte-order mark, left by joining files, is no part of a heading
+    let text = text.trim_start_matches('\u{feff}');
     let delimiter = delimiter(text)?;
     let (mut rows, open_quotes) = rows(text, delimiter);
     let (head, _) = head(&rows)?;

@@ -260,3 +260,18 @@ fn files_that_are_no_tables_are_told_so() {
     assert!(told(b"PK\x03\x04\0\0\0\0\0\0\0\0").contains("because: it is no text"));
     assert!(read(Path::new("day/missing.csv")).unwrap_err().to_string().starts_with("cannot read"));
 }
+
+#[test]
+fn the_example_of_the_guide_reads_as_it_says() {
+    let guide = include_str!("../../../docs/reading-records.md");
+    let (_, example) = guide.split_once("```text\n").unwrap();
+    let file = file(example.split_once("```").unwrap().0);
+    assert_eq!(messages(&file.set_aside), [""; 0]);
+    assert_eq!(file.records.len(), 2);
+    let reading = &file.records[0].coordinates.as_ref().unwrap().readings[0];
+    assert_eq!(reading.at.to_string(), "42.51235 S 146.25678 E");
+    assert_eq!(reading.precision.to_string(), "2.3 m");
+    assert_eq!(file.records[0].photos.len(), 3);
+    assert_eq!(file.records[1].time.unwrap().precision, TimePrecision::Hour);
+    assert!(guide.contains("at 42.51235 S 146.25678 E, exact to 2.3 m"));
+}
