@@ -10,6 +10,7 @@ pub mod finds_table;
 mod fixture;
 pub mod fonts;
 pub mod geojson;
+pub mod gpx;
 pub mod kml;
 pub mod label;
 pub mod map;

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod gpx;
 mod photo;
 mod position;
 mod record;

@@ -6,5 +6,6 @@
 mod darwin_core;
 mod earth;
 mod exif;
+mod gpx;
 mod occupancy;
 mod position;

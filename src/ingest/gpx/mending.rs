@@ -39,10 +39,6 @@ impl<R: Read> Pull<R> {
             if !skip_document_type(&mut source, &token)? {
                 tally.add(Fault::NeverClosed, "<!DOCTYPE", || line);
             }
-        } else if token.starts_with(b"<?") {
-            if !skip_past(&mut source, &token, b"?>")? {
-                tally.add(Fault::NeverClosed, "<?", || line);
-            }
         } else {
             self.reread += mend_tag(&token, self.reread, &mut source, &mut self.assembly, line)?;
         }
@@ -62,7 +58,7 @@ fn mend_tag<R: Read>(
     let may_reread = |rest: &[u8]| reread + rest.len() <= MOST_REREAD;
     if let Some((first, rest)) = token.get(1..).and_then(|after| Some((after.first()?, after)))
         && !begins_name(*first)
-        && !matches!(first, b'/' | b'!')
+        && !matches!(first, b'/' | b'!' | b'?')
         && may_reread(rest)
     {
         // a bare < in a text: "slope < 5 degrees"

@@ -125,6 +125,10 @@ impl<R: Read> Pull<R> {
                 self.open -= 1;
                 self.assembly.end(tag.name().into_inner(), source);
             }
+            // no instruction to a program holds a tag: one that does was never closed
+            Ok(Event::PI(text)) if memchr(b'<', text.as_bytes()).is_some() => {
+                return Ok(Step::Mend);
+            }
             Ok(Event::Start(_) | Event::Empty(_) | Event::End(_))
             | Err(quick_xml::Error::Syntax(_)) => return Ok(Step::Mend),
             Ok(Event::Text(text)) => self.assembly.text(&text, source)?,

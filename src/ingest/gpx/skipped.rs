@@ -15,6 +15,7 @@ pub(super) struct Skipped {
     names: Vec<u32>,
     deeper: u64,
     containers: [u32; CONTAINERS],
+    points: u64,
 }
 
 /// What an end tag means for the part that is passed over.
@@ -36,8 +37,19 @@ impl Skipped {
         !self.names.is_empty()
     }
 
+    /// How many points stand in it so far.
+    pub(super) fn points(&self) -> u64 {
+        self.points
+    }
+
+    /// A tag that closes itself.
+    pub(super) fn pass(&mut self, element: Element) {
+        self.points += u64::from(matches!(element, Element::Point(_)));
+    }
+
     /// A start tag.
     pub(super) fn enter(&mut self, name: &str, element: Element) {
+        self.pass(element);
         if self.names.len() == DEEPEST_NAME {
             self.deeper += 1;
             return;
@@ -78,6 +90,8 @@ impl Skipped {
         if length == 0 {
             self.names.clear();
             self.containers = [0; CONTAINERS];
+            self.deeper = 0;
+            self.points = 0;
             return;
         }
         for name in self.names.drain(length..) {

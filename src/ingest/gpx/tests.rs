@@ -263,10 +263,31 @@ fn endless_tokens_are_passed_over_in_bounded_memory() {
 #[test]
 fn what_never_closes_is_told_with_its_line() {
     let never_closed = "1 comment or block never ends, and all that follows was set aside";
-    for opening in ["<!-- ", "<![CDATA[", "<?note "] {
+    for opening in ["<!-- ", "<![CDATA["] {
         let file = parse(track(&[GOOD, opening, GOOD]));
         assert_eq!(latitudes(&file), [7.0], "{opening}");
         assert!(set_aside(&file).contains(&format!("3: {never_closed}")), "{:?}", set_aside(&file));
+    }
+}
+
+#[test]
+fn points_in_an_element_that_never_ends_are_counted() {
+    let message = "3: 2 points inside an element that never ends were set aside";
+    let text = track(&[GOOD, "<note>", GOOD, "<trkpt lat='1' lon='1'></trkpt>"]);
+    for text in [&text, &text[..text.len() - 30]] {
+        let file = parse(text);
+        assert_eq!(latitudes(&file), [7.0]);
+        assert_eq!(set_aside(&file)[0], message);
+        assert_eq!(file.points_set_aside, 2);
+    }
+}
+
+#[test]
+fn an_instruction_that_never_closes_hides_no_point() {
+    for rest in [GOOD.to_owned(), format!("{GOOD}<?end?>"), "x".repeat(1 << 20) + GOOD] {
+        let file = parse(track(&[GOOD, "<?note>", &rest]));
+        assert_eq!(latitudes(&file), [7.0, 7.0]);
+        assert_eq!(set_aside(&file), ["3: 1 damaged tag was passed over"]);
     }
 }
 

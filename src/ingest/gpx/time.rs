@@ -52,7 +52,7 @@ fn by_hand(text: &[u8]) -> Option<ReadTime> {
 
 fn two(text: &[u8], at: usize) -> Option<u8> {
     let (tens, ones) = (text[at].wrapping_sub(b'0'), text[at + 1].wrapping_sub(b'0'));
-    (tens < 10 && ones < 10).then_some(tens * 10 + ones)
+    (tens < 10 && ones < 10).then(|| tens * 10 + ones)
 }
 
 /// Nanoseconds, and what stands behind them. Decimals beyond the ninth are cut off.
@@ -159,6 +159,7 @@ mod tests {
             "2026-05-03T25:00:00Z",
             "2026-05-03T24:00:01Z",
             "2026-05-03T04:61:00Z",
+            "2\u{7f}26-05-03T04:05:06Z",
             "yesterday",
             "2026-05-03T04:05:06.Z",
             "2026-05-03T04:05:06+99:00",

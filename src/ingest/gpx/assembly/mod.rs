@@ -38,6 +38,8 @@ pub(super) struct Assembly {
     /// Whether a number of averaged fixes is being read inside a part that is passed over.
     counting: bool,
     skipped: Skipped,
+    /// The line and the name of what is passed over.
+    skipped_from: (u64, String),
     pub(super) tally: Tally,
 }
 
@@ -64,6 +66,7 @@ impl Assembly {
             words: Words::default(),
             counting: false,
             skipped: Skipped::default(),
+            skipped_from: (0, String::new()),
             tally: Tally::default(),
         }
     }
@@ -303,6 +306,7 @@ impl Assembly {
         }
         self.close_point(&place);
         self.contents.close_track();
+        self.tell_hidden(self.skipped.points());
         self.tell_encoding(&place);
         let (hash, bytes) =
             place.finish().map_err(|fault| Error::file("read", &self.path, &fault))?;

