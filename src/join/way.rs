@@ -3,7 +3,7 @@
 
 use crate::earth::local::Plane;
 use crate::model::{Gait, JudgedFix, Stand, TrackPoint, Verdict};
-use crate::units::{GpsHeight, LatLon, Metres, Radius95};
+use crate::units::{GpsHeight, LatLon, Metres, Radius95, Timestamp};
 
 use super::clean::{self, Run};
 use super::frame::{Frames, PlaneFix};
@@ -44,6 +44,22 @@ impl Way {
         Self { origin, plane, fixes, frames, gaits, receiver, smoothed }
     }
 
+    /// Tells the gaits anew with the restlessness that the receiver shows in spells at photographs.
+    /// The photographs themselves say nothing here, so that the cameras can be held against the
+    /// result. Returns whether anything changed.
+    pub(crate) fn hear(&mut self, spells: &[(f64, f64)]) -> bool {
+        let Some(ratio) = gait::restlessness(&self.frames, spells) else { return false };
+        self.gaits = gait::tell_knowing(&self.frames, ratio, &[]);
+        true
+    }
+
+    /// Smooths anew, knowing that the collector stood at photographs.
+    pub(crate) fn settle(&mut self, spells: &[(f64, f64)]) {
+        self.gaits = gait::tell_knowing(&self.frames, self.gaits.restlessness, spells);
+        self.receiver = receiver::estimate(&self.frames, &self.gaits);
+        self.smoothed = smooth::smooth(&self.frames, &self.gaits, &self.receiver.receiver);
+    }
+
     /// What positions are computed from.
     pub(crate) fn ground(&self) -> Ground<'_> {
         Ground { frames: &self.frames, gaits: &self.gaits, receiver: &self.receiver }
@@ -58,6 +74,14 @@ impl Way {
         };
         let share = (time - self.frames.all[k].time) / self.frames.step(k);
         Some(between(&here, next, share))
+    }
+
+    /// The first and the last instant of the kept fixes.
+    pub(crate) fn span(&self) -> Option<(Timestamp, Timestamp)> {
+        let mut kept =
+            self.fixes.iter().filter(|fix| fix.verdict == Verdict::Kept).filter_map(|f| f.fix.time);
+        let first = kept.next()?;
+        Some((first, kept.next_back().unwrap_or(first)))
     }
 
     /// One point for each kept fix.

@@ -1,3 +1,5 @@
+//! What the cleaning must do with each kind of bad fix.
+
 use super::*;
 use crate::units::{LatLon, Seconds, Timestamp};
 

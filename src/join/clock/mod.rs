@@ -13,6 +13,7 @@ mod stands;
 pub(crate) use hints::Hint;
 pub(crate) use posterior::{Nodes, Posterior};
 pub(crate) use report::{Setting, report};
+pub(crate) use stands::groups;
 
 use super::gait::Gaits;
 use grid::Grid;

@@ -43,7 +43,7 @@ pub(super) fn over(grid: &Grid, readings: &[f64], gaits: &Gaits) -> (Vec<f64>, u
 }
 
 /// Readings as groups taken from one stand.
-pub(super) fn groups(readings: &[f64]) -> Vec<Vec<f64>> {
+pub(crate) fn groups(readings: &[f64]) -> Vec<Vec<f64>> {
     let mut groups: Vec<Vec<f64>> = Vec::new();
     for &reading in readings {
         match groups.last_mut() {

@@ -72,6 +72,29 @@ fn one(scene: &Scene, camera: &Camera, photos: Vec<usize>) -> SetCamera {
     SetCamera { clock: CameraClock { photos: photos.len(), ..clock }, nodes, photos }
 }
 
+/// When the collector probably stood, by the pictures of cameras whose clocks are known: from the
+/// first to the last of a group, with some seconds about them.
+pub(super) fn spells(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
+    const ABOUT: f64 = 8.0;
+    /// A clock known less well than this is no witness, seconds.
+    const KNOWN: f64 = 15.0;
+    let mut spells = Vec::new();
+    for camera in cameras.iter().filter(|camera| camera.clock.ahead.is_some()) {
+        let Some(offset) = camera.offset() else { continue };
+        let spread: f64 = camera.nodes.iter().map(|n| n.1 * (n.0 - offset).powi(2)).sum();
+        if spread.sqrt() > KNOWN {
+            continue;
+        }
+        let mut readings: Vec<f64> =
+            camera.photos.iter().filter_map(|&photo| reading(scene, photo)).collect();
+        readings.sort_by(f64::total_cmp);
+        spells.extend(clock::groups(&readings).into_iter().filter_map(|group| {
+            Some((group.first()? - offset - ABOUT, group.last()? - offset + ABOUT))
+        }));
+    }
+    spells
+}
+
 /// What the outing's zone is ahead of UTC on that day, seconds.
 fn zone_offset(scene: &Scene, readings: &[f64]) -> f64 {
     let zone = &scene.gathered.zone.zone;

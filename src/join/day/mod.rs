@@ -33,26 +33,54 @@ pub(crate) struct Scene<'a> {
     pub(crate) collector: Option<&'a str>,
 }
 
+impl<'a> Scene<'a> {
+    fn of(
+        gathered: &'a Gathered,
+        options: &'a Options,
+        way: &'a Way,
+        track: &'a [TrackPoint],
+        claims: &'a Claims,
+        collector: Option<&'a str>,
+    ) -> Self {
+        let span = way.span();
+        let date = date(gathered, span);
+        Self { gathered, options, way, track, claims, date, span, collector }
+    }
+}
+
+/// The cameras set against the way, then the way told anew with what their pictures witness: the
+/// collector stood there.
+fn settled(
+    mut way: Way,
+    gathered: &Gathered,
+    options: &Options,
+    claims: &Claims,
+) -> (Way, Vec<SetCamera>) {
+    let set = |way: &Way| {
+        let scene = Scene::of(gathered, options, way, &[], claims, None);
+        let cameras = cameras::set(&scene);
+        let spells = cameras::spells(&scene, &cameras);
+        (cameras, spells)
+    };
+    let (mut cameras, mut spells) = set(&way);
+    if !spells.is_empty() {
+        if way.hear(&spells) {
+            (cameras, spells) = set(&way);
+        }
+        way.settle(&spells);
+    }
+    (way, cameras)
+}
+
 /// Joins one outing.
 pub(super) fn join(mut gathered: Gathered, options: &Options) -> Day {
     gathered.photos.sort_by_key(|photo| (photo.taken, photo.name()));
     let collector = collector(&gathered, options);
     let way = Way::of(&gathered.runs, origin(&gathered), about(&gathered));
-    let track = way.track();
-    let span = track.first().zip(track.last()).map(|(first, last)| (first.time, last.time));
-    let date = date(&gathered, span);
     let claims = Claims::of(&gathered);
-    let scene = Scene {
-        gathered: &gathered,
-        options,
-        way: &way,
-        track: &track,
-        claims: &claims,
-        date,
-        span,
-        collector: collector.as_deref(),
-    };
-    let cameras = cameras::set(&scene);
+    let (way, cameras) = settled(way, &gathered, options, &claims);
+    let track = way.track();
+    let scene = Scene::of(&gathered, options, &way, &track, &claims, collector.as_deref());
     let photos = cameras::place(&scene, &cameras);
     let (finds, mut conflicts) = finds::locate(&scene, &cameras);
     conflicts.extend(conflict::find(&scene, &finds, &photos));
@@ -60,8 +88,8 @@ pub(super) fn join(mut gathered: Gathered, options: &Options) -> Day {
     let remarks = remark::make(&scene, &finds, &photos, &cameras);
     let (start, end) = ends(&scene, &photos, &finds);
     let outing = Outing {
-        id: outing_id(&gathered, collector.as_deref(), date),
-        date,
+        id: outing_id(&gathered, collector.as_deref(), scene.date),
+        date: scene.date,
         start,
         end,
         zone: gathered.zone.clone(),

@@ -18,6 +18,10 @@ const WHOLE_STEP: f64 = 6.0;
 /// Parts of the longest step.
 const MOST_PARTS: f64 = 16.0;
 const FREEDOM: f64 = 8.0;
+/// What the Student weights take from the variance of a normal law, given back.
+const ROBUST_BIAS: f64 = 1.2;
+/// Steps longer than this say nothing of restlessness, seconds.
+const LEARNING_STEP: f64 = 30.0;
 
 /// How restless the day's receiver is.
 #[derive(Clone, Copy, Debug)]
@@ -33,12 +37,23 @@ impl StepNoise {
 
     /// The variance per axis of a step of the receiver's error.
     fn variance(self, dt: f64, fixes: f64) -> f64 {
-        self.ratio * ordinary_variance(dt) + 2.0 * FLOOR * FLOOR / fixes
+        self.ratio * ordinary_variance(dt, fixes) + new_variance(fixes)
     }
 }
 
-fn ordinary_variance(dt: f64) -> f64 {
-    2.0 * ORDINARY_SIGMA * ORDINARY_SIGMA * (1.0 - (-dt / ORDINARY_TAU).exp())
+/// Of the ordinary receiver, between means of so many fixes. Means of neighbouring spells differ
+/// less than single fixes as far apart: by a third for many fixes.
+fn ordinary_variance(dt: f64, fixes: f64) -> f64 {
+    let square = fixes * fixes;
+    2.0 * ORDINARY_SIGMA
+        * ORDINARY_SIGMA
+        * (1.0 - (-dt / ORDINARY_TAU).exp())
+        * (2.0 * square + 1.0)
+        / (3.0 * square)
+}
+
+fn new_variance(fixes: f64) -> f64 {
+    2.0 * FLOOR * FLOOR / fixes
 }
 
 /// The likelihoods of one step.
@@ -59,7 +74,7 @@ impl Emission {
         let (a, b) = (&frames.all[k], &frames.all[k + 1]);
         let dt = b.time - a.time;
         let step = (b.east - a.east, b.north - a.north);
-        let fixes = f64::min(a.count * a.trust, b.count * b.trust);
+        let fixes = a.count.min(b.count);
         let still = noise.variance(dt, fixes);
         let search = SEARCH_SWAY * SEARCH_SWAY * dt;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 16")]
@@ -144,14 +159,13 @@ impl Hearing {
             return;
         }
         let (a, b) = (&frames.all[k], &frames.all[k + 1]);
-        let fixes = f64::min(a.count * a.trust, b.count * b.trust);
-        let dt = b.time - a.time;
+        let (fixes, dt) = (a.count.min(b.count), b.time - a.time);
         let length2 = (b.east - a.east).powi(2) + (b.north - a.north).powi(2);
         let now = noise.variance(dt, fixes);
-        let robust = (FREEDOM + 2.0) / (FREEDOM + length2 / now);
-        let lasting = (0.5 * robust * length2 - 2.0 * FLOOR * FLOOR / fixes).max(0.0);
+        let robust = ROBUST_BIAS * (FREEDOM + 2.0) / (FREEDOM + length2 / now);
+        let lasting = (0.5 * robust * length2 - new_variance(fixes)).max(0.0);
         self.weight += posterior.stood;
-        self.sum += posterior.stood * lasting / ordinary_variance(dt);
+        self.sum += posterior.stood * lasting / ordinary_variance(dt, fixes);
     }
 
     /// The restlessness, held near the ordinary one where little was heard.
@@ -160,4 +174,32 @@ impl Hearing {
         let ratio = (self.sum + WORTH * before.ratio) / (self.weight + WORTH);
         StepNoise { ratio: ratio.clamp(0.02, 6.0) }
     }
+}
+
+/// The restlessness from steps between fixes of which it is known that the collector stood: the mean
+/// of their squares but for the largest tenth. `None` where there are too few.
+pub(super) fn witnessed(frames: &Frames, spells: &[(f64, f64)]) -> Option<StepNoise> {
+    const FEWEST: usize = 15;
+    /// The mean of an exponential law without its largest tenth: 1 - ln 10 / 9.
+    const OF_THE_REST: f64 = 0.744_16;
+    let mut squares = Vec::new();
+    for &(from, to) in spells {
+        let start = frames.all.partition_point(|frame| frame.time < from);
+        for pair in frames.all[start..].windows(2).take_while(|pair| pair[1].time <= to) {
+            let (fixes, dt) = (pair[0].count.min(pair[1].count), pair[1].time - pair[0].time);
+            if dt <= LEARNING_STEP {
+                let length2 =
+                    (pair[1].east - pair[0].east).powi(2) + (pair[1].north - pair[0].north).powi(2);
+                let lasting = 0.5 * length2 - new_variance(fixes);
+                squares.push(lasting / ordinary_variance(dt, fixes));
+            }
+        }
+    }
+    if squares.len() < FEWEST {
+        return None;
+    }
+    squares.sort_by(f64::total_cmp);
+    let rest = &squares[..squares.len() - squares.len() / 10];
+    let ratio = rest.iter().sum::<f64>() / rest.len() as f64 / OF_THE_REST;
+    Some(StepNoise { ratio: ratio.clamp(0.02, 6.0) })
 }

@@ -41,25 +41,81 @@ impl Gaits {
     }
 }
 
-/// Tells the gaits apart.
+/// Tells the gaits apart, learning from them how restless the receiver is.
 pub(crate) fn tell(frames: &Frames) -> Gaits {
+    told(frames, learnt(frames), &[])
+}
+
+/// How restless the receiver is where the collector is known to have stood: at photographs, once the
+/// camera's clock is set. Truer than what [`tell`] learns, which takes its own stands for granted.
+pub(crate) fn restlessness(frames: &Frames, spells: &[(f64, f64)]) -> Option<f64> {
+    emission::witnessed(frames, spells).map(|noise| noise.ratio)
+}
+
+/// Tells the gaits apart for a receiver of known restlessness; the collector probably stood in each
+/// of the spells.
+pub(crate) fn tell_knowing(frames: &Frames, ratio: f64, spells: &[(f64, f64)]) -> Gaits {
+    told(frames, StepNoise { ratio }, spells)
+}
+
+fn told(frames: &Frames, noise: StepNoise, spells: &[(f64, f64)]) -> Gaits {
     if frames.all.is_empty() {
         return Gaits::default();
     }
+    let seen = Seen::of(frames, spells);
+    let mut gaits = Gaits { restlessness: noise.ratio, ..blank(frames) };
+    let passes = Passes::forward(frames, noise, &seen);
+    passes.backward(frames, noise, &seen, |k, posterior| gaits.write(frames, k, posterior));
+    gaits
+}
+
+/// Which frames lie in spells of which it is known that the collector probably stood.
+struct Seen(Vec<bool>);
+
+impl Seen {
+    fn of(frames: &Frames, spells: &[(f64, f64)]) -> Self {
+        let mut seen = vec![false; if spells.is_empty() { 0 } else { frames.all.len() }];
+        for &(from, to) in spells {
+            let start = frames.all.partition_point(|frame| frame.time < from);
+            let end = frames.all.partition_point(|frame| frame.time <= to);
+            if start < end {
+                seen[start..end].fill(true);
+            }
+        }
+        Self(seen)
+    }
+
+    fn nothing() -> Self {
+        Self(Vec::new())
+    }
+
+    /// Weighs the states of a frame.
+    fn weigh(&self, k: usize, odds: &mut [f64; STATES]) {
+        /// How much less likely a picture is while not standing.
+        const NOT_STANDING: f64 = 0.2;
+        if self.0.get(k) == Some(&true) {
+            for (state, p) in odds.iter_mut().enumerate() {
+                *p *= if state == STAND { 1.0 } else { NOT_STANDING };
+            }
+        }
+    }
+}
+
+fn learnt(frames: &Frames) -> StepNoise {
     let mut noise = StepNoise::ordinary();
+    let nothing = Seen::nothing();
     let parts = learning_parts(frames);
     for _ in 0..3 {
         let mut heard = emission::Hearing::default();
         for part in &parts {
-            let passes = Passes::forward(part, noise);
-            passes.backward(part, noise, |k, posterior| heard.listen(part, k, posterior, noise));
+            let passes = Passes::forward(part, noise, &nothing);
+            passes.backward(part, noise, &nothing, |k, posterior| {
+                heard.listen(part, k, posterior, noise);
+            });
         }
         noise = heard.noise(noise);
     }
-    let mut gaits = Gaits { restlessness: noise.ratio, ..blank(frames) };
-    let passes = Passes::forward(frames, noise);
-    passes.backward(frames, noise, |k, posterior| gaits.write(frames, k, posterior));
-    gaits
+    noise
 }
 
 fn blank(frames: &Frames) -> Gaits {
@@ -141,7 +197,7 @@ struct Passes {
 }
 
 impl Passes {
-    fn forward(frames: &Frames, noise: StepNoise) -> Self {
+    fn forward(frames: &Frames, noise: StepNoise, seen: &Seen) -> Self {
         let mut forward = Vec::with_capacity(frames.all.len());
         let mut now = Odds::start();
         forward.push(narrow(&now));
@@ -152,6 +208,8 @@ impl Passes {
                 let odds = Odds::over(frames.step(k));
                 odds.forward(&now, &Emission::of(frames, k, noise))
             };
+            seen.weigh(k + 1, &mut now);
+            normalise(&mut now);
             forward.push(narrow(&now));
         }
         Self { forward }
@@ -162,6 +220,7 @@ impl Passes {
         &self,
         frames: &Frames,
         noise: StepNoise,
+        seen: &Seen,
         mut tell: impl FnMut(usize, &StepPosterior),
     ) {
         let mut later = [1.0; STATES];
@@ -178,6 +237,8 @@ impl Passes {
                 continue;
             }
             let (odds, emission) = (Odds::over(frames.step(k)), Emission::of(frames, k, noise));
+            // what is seen at the frame after the step weighs on what came before it
+            seen.weigh(k + 1, &mut later);
             let before = widen(&self.forward[k]);
             let change = odds.change(&before, &emission, &later);
             tell(

@@ -1,3 +1,5 @@
+//! Gaits of a made-up day, at every interval of logging.
+
 use super::super::frame::PlaneFix;
 use super::*;
 
