@@ -52,14 +52,21 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(if joined.left_something() { Exit::SomeSetAside } else { Exit::Done })
 }
 
+/// More outings than this are told in a line each.
+const MANY: usize = 4;
+
 /// Prints what the days say.
 pub(super) fn tell(joined: &Joined, json: bool, console: &mut Console) -> Result<()> {
     if json {
         let object = summary::object(&joined.days, &joined.set_aside);
         return console.print(&format!("{object:#}\n"));
     }
-    let days: Vec<String> = joined.days.iter().map(summary::day).collect();
-    console.print(&days.join("\n"))?;
+    if joined.days.len() > MANY {
+        console.print(&summary::overview(&joined.days))?;
+    } else {
+        let days: Vec<String> = joined.days.iter().map(summary::day).collect();
+        console.print(&days.join("\n"))?;
+    }
     for error in &joined.set_aside {
         console.warning(error);
     }

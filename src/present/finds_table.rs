@@ -1,6 +1,7 @@
 //! The finds of all days as a table for a terminal. Layer: `present`.
 
 use crate::model::KeptFind;
+use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
 
 /// One line for each find; empty without finds.
@@ -33,7 +34,7 @@ pub fn table(finds: &[KeptFind]) -> String {
         table.row([
             record.number.as_ref().map_or_else(|| "-".to_owned(), ToString::to_string),
             find.date.to_string(),
-            record.name.clone().unwrap_or_default(),
+            record.name.as_deref().map(without_authors).unwrap_or_default(),
             latitude,
             longitude,
             radius,

@@ -10,6 +10,25 @@ const UPRIGHT: [&str; 14] = [
     "spp.", "nom.", "x",
 ];
 
+/// The name without its authors, for a table: genus, epithets, ranks and doubts; words that have not
+/// the form of a name stay as they are.
+///
+/// # Examples
+/// ```
+/// use trug::present::scientific_name::without_authors;
+/// assert_eq!(without_authors("Mycena interrupta (Berk.) Sacc."), "Mycena interrupta");
+/// assert_eq!(without_authors("little brown thing"), "little brown thing");
+/// ```
+#[must_use]
+pub fn without_authors(name: &str) -> String {
+    let words = words(name);
+    if words.iter().all(|(_, face)| *face == Face::Regular) {
+        return name.to_owned();
+    }
+    let kept = words.iter().filter(|(word, face)| *face == Face::Italic || UPRIGHT.contains(word));
+    kept.map(|(word, _)| *word).collect::<Vec<_>>().join(" ")
+}
+
 /// The words of a name with their cut, in order; joined by spaces they give the name again, runs of
 /// spaces made one.
 ///

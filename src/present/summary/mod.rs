@@ -2,8 +2,10 @@
 //! set aside; as text for a person and as JSON for a script. Layer: `present`.
 
 mod json;
+mod overview;
 mod text;
 pub(super) mod words;
 
 pub use json::object;
+pub use overview::overview;
 pub use text::day;

@@ -7,6 +7,7 @@ use super::words::{
 };
 use crate::error::Error;
 use crate::model::{AnchorKind, CameraClock, Day, Find, Gait, Located};
+use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
 use crate::units::Seconds;
 
@@ -145,13 +146,13 @@ fn located(day: &Day) -> String {
         Column::right("longitude"),
         Column::right("95 % radius"),
         Column::left("rests on"),
-        Column::left("most of the radius"),
+        Column::left("mostly"),
     ]);
     for (find, place) in located {
         table.row([
             number(find),
             find.when.map_or(String::new(), |(when, _)| clock(when, &day.outing.zone.zone)),
-            find.record.name.clone().unwrap_or_default(),
+            find.record.name.as_deref().map(without_authors).unwrap_or_default(),
             format!("{:.5}", place.at.latitude()),
             format!("{:.5}", place.at.longitude()),
             place.radius.to_string(),
@@ -199,11 +200,11 @@ fn reports(day: &Day) -> String {
     parts.iter().filter(|part| !part.is_empty()).cloned().collect::<Vec<_>>().join("\n")
 }
 
-fn section(heading: &str, text: &str) -> String {
+pub(super) fn section(heading: &str, text: &str) -> String {
     if text.is_empty() { String::new() } else { format!("{heading}\n{text}") }
 }
 
 /// An error as an item of a list, its further lines moved in.
-fn bullet(error: &Error) -> String {
+pub(super) fn bullet(error: &Error) -> String {
     format!("  - {}", error.to_string().replace('\n', "\n    "))
 }
