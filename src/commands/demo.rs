@@ -152,7 +152,7 @@ fn unpack_files(packed: &Dir, days: &Path) -> Result<()> {
 
 fn listing(folder: &Path, made: &[(&str, &str)]) -> String {
     let widest = made.iter().map(|(name, _)| name.len()).max().unwrap_or(0);
-    let lines: String =
-        made.iter().map(|(name, what)| format!("  {name:widest$}  {what}\n")).collect();
-    format!("\nMade in {}:\n{lines}", folder.display())
+    let lines: Vec<String> =
+        made.iter().map(|(name, what)| format!("  {name:widest$}  {what}")).collect();
+    format!("\nMade in {}:\n{}\n", folder.display(), lines.join("\n"))
 }

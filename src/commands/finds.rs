@@ -10,7 +10,7 @@ use crate::error::{Error, Result};
 use crate::ingest::position;
 use crate::model::KeptFind;
 use crate::present::finds_table;
-use crate::present::{csv, geojson, kml};
+use crate::present::{csv, geojson, gpx, kml};
 use crate::store::{FindQuery, Store};
 use crate::units::{LatLon, Metres};
 
@@ -57,7 +57,7 @@ enum Form {
     /// RFC 7946 with Darwin Core properties.
     Geojson,
     /// GPX 1.1 waypoints.
-    // Gpx,
+    Gpx,
     /// KML 2.2 places.
     Kml,
 }
@@ -99,7 +99,7 @@ impl Arguments {
             Form::Table => finds_table::table(finds),
             Form::Csv => csv::finds(finds),
             Form::Geojson => geojson::finds(finds),
-            // Form::Gpx => gpx::finds(finds)?,
+            Form::Gpx => gpx::finds(finds),
             Form::Kml => kml::finds(finds),
         }
     }

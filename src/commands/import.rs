@@ -40,9 +40,10 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
     let joined = arguments.day.join(console)?;
-    let imported = match arguments.dry_run {
-        true => None,
-        false => Some(Store::create_or_open(&path)?.import(&joined.days, Timestamp::now())?),
+    let imported = if arguments.dry_run {
+        None
+    } else {
+        Some(Store::create_or_open(&path)?.import(&joined.days, Timestamp::now())?)
     };
     tell(&joined, arguments.json, console)?;
     match &imported {
