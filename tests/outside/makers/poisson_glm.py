@@ -18,7 +18,7 @@ for j in range(m):
 assert np.allclose(X.sum(1),1)
 r=sm.GLM(y,X,family=sm.families.Poisson(),offset=np.log(hours)).fit(tol=1e-13,maxiter=200)
 with open('tests/reference/data/poisson_glm.csv','w') as f:
-    f.write("# Poisson regression of counts on a cyclic cubic B-spline basis of 8 columns with log hours as offset.\n# Fitted by statsmodels %s GLM (BSD licence), basis from scipy %s BSpline; made by tests/outside/poisson_glm.py.\n# kind,day_of_365,hours,count  or  kind,column,coefficient,standard_error  or  deviance,,value,\n"%(sm.__version__ if hasattr(sm,'__version__') else __import__('statsmodels').__version__,__import__('scipy').__version__))
+    f.write("# Poisson regression of counts on a cyclic cubic B-spline basis of 8 columns with log hours as offset.\n# Fitted by statsmodels %s GLM (BSD licence), basis from scipy %s BSpline; made by tests/outside/makers/poisson_glm.py.\n# kind,day_of_365,hours,count  or  kind,column,coefficient,standard_error  or  deviance,,value,\n"%(sm.__version__ if hasattr(sm,'__version__') else __import__('statsmodels').__version__,__import__('scipy').__version__))
     for d,h,c in zip(days,hours,y): f.write(f"row,{d},{h},{c}\n")
     for j in range(m): f.write(f"beta,{j},{r.params[j]:.12g},{r.bse[j]:.12g}\n")
     f.write(f"deviance,,{r.deviance:.12g},\n")
