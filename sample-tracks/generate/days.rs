@@ -206,6 +206,7 @@ fn slip_up(outing: &mut Outing) {
     let (latitude, longitude) = degrees(outing, 5);
     let grid = geoconvert::LatLon::create(latitude, longitude).expect("on the globe").to_mgrs(4);
     outing.lines[5].coordinates = grid.to_string();
+    outing.lines[5].datum = "WGS84".into();
     outing.lines[5].time.clear();
     outing.lines[5].photos.clear();
     // nothing to go by at all

@@ -35,8 +35,8 @@ pub const PAPER: Colour = Colour("#ffffff");
 pub const WALK: Colour = SOFT_INK;
 /// Searching.
 pub const SEARCH: Colour = Colour("#0072b2");
-/// Standing at one place.
-pub const STAND: Colour = Colour("#e69f00");
+/// Standing at one place: orange made paler, so that a find on it stands out in grey print too.
+pub const STAND: Colour = Colour("#f2bf4a");
 /// A find and its circle.
 pub const FIND: Colour = Colour("#d55e00");
 /// A photograph.

@@ -79,20 +79,21 @@ fn side(ahead: Seconds) -> String {
     }
 }
 
-/// A span without units that are nought: `1 h`, `2 min 11 s`, `-1 h 30 min`.
+/// A span without units that are nought at either end: `1 h`, `2 min 11 s`, `1 h 0 min 5 s`.
 fn span(seconds: Seconds) -> String {
     let whole = seconds.0.abs().round();
     let sign = if seconds.0 < 0.0 && whole > 0.0 { "\u{2013}" } else { "" };
-    let parts: Vec<String> = [
+    let parts = [
         ((whole / 3_600.0).floor(), "h"),
         ((whole / 60.0).floor() % 60.0, "min"),
         (whole % 60.0, "s"),
-    ]
-    .into_iter()
-    .filter(|(count, _)| *count > 0.0)
-    .map(|(count, unit)| format!("{count:.0} {unit}"))
-    .collect();
-    if parts.is_empty() { "0 s".to_owned() } else { format!("{sign}{}", parts.join(" ")) }
+    ];
+    let first = parts.iter().position(|(count, _)| *count > 0.0);
+    let last = parts.iter().rposition(|(count, _)| *count > 0.0);
+    let (Some(first), Some(last)) = (first, last) else { return "0 s".to_owned() };
+    let words: Vec<String> =
+        parts[first..=last].iter().map(|(count, unit)| format!("{count:.0} {unit}")).collect();
+    format!("{sign}{}", words.join(" "))
 }
 
 fn overview(camera: &CameraClock, curve: &[(f64, f64)], frame: Frame, drawn: &mut Elements) {
@@ -242,6 +243,7 @@ mod tests {
         assert_eq!(span(Seconds(3_600.0)), "1 h");
         assert_eq!(span(Seconds(-131.0)), "\u{2013}2 min 11 s");
         assert_eq!(span(Seconds(-0.2)), "0 s");
+        assert_eq!(span(Seconds(3_605.0)), "1 h 0 min 5 s");
         assert_eq!(side(Seconds(-23.0)), "23 s behind");
     }
 

@@ -44,7 +44,7 @@ pub(super) struct Named {
 }
 
 /// The reach of a find's mark, points.
-pub(super) const FIND_REACH: f64 = 3.6;
+pub(super) const FIND_REACH: f64 = 3.4;
 const RECORDED: Stroke = Stroke::new(style::RAW, line::FINE);
 const WALK: Stroke = Stroke::new(style::WALK, line::CURVE);
 const SEARCH: Stroke = Stroke::new(style::SEARCH, line::STRONG);
@@ -127,7 +127,7 @@ impl Layers {
         let drawn = day
             .stands
             .iter()
-            .map(|stand| svg::circle(sheet.at(stand.at), 3.0).filled(style::STAND).stroked(edge))
+            .map(|stand| svg::circle(sheet.at(stand.at), 4.0).filled(style::STAND).stroked(edge))
             .collect();
         self.kind(Kind::Stand, format!("{}", day.stands.len()), drawn);
     }
@@ -264,7 +264,7 @@ pub(super) fn swatch(kind: Kind, at: Point) -> Element {
         Kind::Gap => stroke(GAP),
         Kind::Aside => cross(middle),
         Kind::Photo => photo_mark(middle),
-        Kind::Stand => svg::circle(middle, 3.0)
+        Kind::Stand => svg::circle(middle, 4.0)
             .filled(style::STAND)
             .stroked(Stroke::new(style::INK, line::HAIR)),
         Kind::Find => svg::group()
