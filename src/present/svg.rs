@@ -205,6 +205,15 @@ pub fn group() -> Element {
     Element::new("g")
 }
 
+/// A mark drawn about its own origin and put to a place, where it keeps its size when a map is
+/// enlarged.
+pub fn pin(at: Point, mark: Element) -> Element {
+    group()
+        .set("class", "pin")
+        .set("transform", format_args!("translate({} {})", short(at.x), short(at.y)))
+        .with(mark)
+}
+
 /// A straight line.
 pub fn line(from: Point, to: Point, stroke: Stroke) -> Element {
     Element::new("line")

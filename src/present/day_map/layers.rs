@@ -14,17 +14,17 @@ use crate::present::svg::{self, Letters, Point, Stroke};
 use crate::units::{LatLon, Seconds};
 
 /// What was drawn, and how much of each kind.
-pub(super) struct Layers {
-    pub(super) drawn: Elements,
+pub(in crate::present) struct Layers {
+    pub(in crate::present) drawn: Elements,
     /// Kinds for the legend, with what must be said about their number.
-    pub(super) kinds: Vec<(Kind, String)>,
+    pub(in crate::present) kinds: Vec<(Kind, String)>,
     /// Finds with a position that lies off the map.
-    pub(super) off_the_map: Vec<String>,
+    pub(in crate::present) off_the_map: Vec<String>,
 }
 
 /// A kind of mark.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Kind {
+pub(in crate::present) enum Kind {
     Recorded,
     Aside,
     Walk,
@@ -37,21 +37,29 @@ pub(super) enum Kind {
 }
 
 /// The names on the map.
-pub(super) struct Named {
-    pub(super) drawn: Elements,
+pub(in crate::present) struct Named {
+    pub(in crate::present) drawn: Elements,
     /// How many found no place.
-    pub(super) left_out: usize,
+    pub(in crate::present) left_out: usize,
 }
 
 /// The reach of a find's mark, points.
-pub(super) const FIND_REACH: f64 = 3.4;
+pub(in crate::present) const FIND_REACH: f64 = 3.4;
 const RECORDED: Stroke = Stroke::new(style::RAW, line::FINE);
 const WALK: Stroke = Stroke::new(style::WALK, line::CURVE);
 const SEARCH: Stroke = Stroke::new(style::SEARCH, line::STRONG);
 const GAP: Stroke = Stroke::new(style::WALK, line::CURVE).dashed(3.2, 2.6);
 const CONTRADICTION: Stroke = Stroke::new(style::ASIDE, line::FINE).dashed(1.6, 1.4);
 
+/// All layers but the names.
 pub(super) fn draw(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Layers {
+    let mut layers = ground(day, sheet, obstacles);
+    layers.finds(day, sheet);
+    layers
+}
+
+/// All that lies below the finds' marks.
+pub(in crate::present) fn ground(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Layers {
     let mut layers =
         Layers { drawn: Elements::default(), kinds: Vec::new(), off_the_map: Vec::new() };
     layers.recorded(day, sheet);
@@ -60,7 +68,6 @@ pub(super) fn draw(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> La
     layers.circles(day, sheet);
     layers.photos(day, sheet, obstacles);
     layers.aside(day, sheet);
-    layers.finds(day, sheet);
     layers
 }
 
@@ -102,7 +109,7 @@ impl Layers {
                 thin.push(at);
             }
         }
-        self.kind(Kind::Aside, remark, thin.into_iter().map(cross).collect());
+        self.kind(Kind::Aside, remark, thin.into_iter().map(|at| svg::pin(at, cross())).collect());
     }
 
     fn track(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
@@ -123,12 +130,8 @@ impl Layers {
     }
 
     fn stands(&mut self, day: &Day, sheet: &MapSheet) {
-        let edge = Stroke::new(style::INK, line::HAIR);
-        let drawn = day
-            .stands
-            .iter()
-            .map(|stand| svg::circle(sheet.at(stand.at), 4.0).filled(style::STAND).stroked(edge))
-            .collect();
+        let drawn =
+            day.stands.iter().map(|stand| svg::pin(sheet.at(stand.at), stand_mark())).collect();
         self.kind(Kind::Stand, format!("{}", day.stands.len()), drawn);
     }
 
@@ -147,7 +150,7 @@ impl Layers {
         for photo in &day.photos {
             let Some((at, _)) = photo.at else { continue };
             let at = sheet.at(at);
-            drawn.push(photo_mark(at));
+            drawn.push(svg::pin(at, photo_mark()));
             obstacles.mark(at, 1.5);
             count += 1;
         }
@@ -166,7 +169,7 @@ impl Layers {
             for anchor in find.anchors.iter().filter(|anchor| !anchor.used) {
                 readings.push(contradiction(at, sheet, anchor));
             }
-            marks.push(find_mark(at));
+            marks.push(svg::pin(at, find_mark()));
             count += 1;
         }
         self.kind(Kind::Contradiction, String::new(), readings);
@@ -174,12 +177,12 @@ impl Layers {
     }
 }
 
-fn located(day: &Day) -> impl Iterator<Item = (&Find, &Located)> {
+pub(in crate::present) fn located(day: &Day) -> impl Iterator<Item = (&Find, &Located)> {
     day.finds.iter().filter_map(|find| Some((find, find.place.as_ref().ok()?)))
 }
 
 /// The collector's number, or what stands for it.
-fn number(find: &Find) -> String {
+pub(in crate::present) fn number(find: &Find) -> String {
     find.record.number.as_ref().map_or_else(|| "no number".to_owned(), |number| number.0.clone())
 }
 
@@ -221,39 +224,52 @@ fn thinned(sheet: &MapSheet, places: impl Iterator<Item = LatLon>) -> Vec<Point>
 }
 
 /// A fix that was set aside.
-pub(super) fn cross(at: Point) -> Element {
+fn cross() -> Element {
     let reach = 2.1;
     let stroke = Stroke::new(style::ASIDE, line::FINE + 0.2);
-    svg::group()
-        .with(svg::line(at.plus(-reach, -reach), at.plus(reach, reach), stroke))
-        .with(svg::line(at.plus(-reach, reach), at.plus(reach, -reach), stroke))
+    let at = Point::new;
+    svg::group().with(svg::line(at(-reach, -reach), at(reach, reach), stroke)).with(svg::line(
+        at(-reach, reach),
+        at(reach, -reach),
+        stroke,
+    ))
+}
+
+/// A stand.
+fn stand_mark() -> Element {
+    let edge = Stroke::new(style::INK, line::HAIR);
+    svg::circle(Point::default(), 4.0).filled(style::STAND).stroked(edge)
 }
 
 /// A photograph.
-pub(super) fn photo_mark(at: Point) -> Element {
+fn photo_mark() -> Element {
     let side = 2.8;
-    let frame = svg::Frame::new(at.x - side / 2.0, at.y - side / 2.0, side, side);
+    let frame = svg::Frame::new(-side / 2.0, -side / 2.0, side, side);
     svg::rectangle(frame).filled(style::PAPER).stroked(Stroke::new(style::PHOTO, 0.9))
 }
 
 /// A find.
-pub(super) fn find_mark(at: Point) -> Element {
+pub(in crate::present) fn find_mark() -> Element {
     let reach = FIND_REACH;
     let corners =
-        [at.plus(0.0, -reach), at.plus(reach, 0.0), at.plus(0.0, reach), at.plus(-reach, 0.0)];
+        [(0.0, -reach), (reach, 0.0), (0.0, reach), (-reach, 0.0)].map(|(x, y)| Point::new(x, y));
     svg::polygon(&corners, style::FIND).stroked(Stroke::new(style::PAPER, line::FINE))
 }
 
 /// A reading of a find's position that was not used.
 fn contradiction(from: Point, sheet: &MapSheet, anchor: &Anchor) -> Element {
     let to = sheet.at(anchor.at);
-    svg::group().with(svg::line(from, to, CONTRADICTION)).with(
-        svg::circle(to, 2.0).filled(style::PAPER).stroked(Stroke::new(style::ASIDE, line::FINE)),
-    )
+    svg::group().with(svg::line(from, to, CONTRADICTION)).with(svg::pin(to, ring()))
+}
+
+/// The other end of a contradiction.
+fn ring() -> Element {
+    let edge = Stroke::new(style::ASIDE, line::FINE);
+    svg::circle(Point::default(), 2.0).filled(style::PAPER).stroked(edge)
 }
 
 /// The swatch of a kind in the legend, about 16 points wide from the place on.
-pub(super) fn swatch(kind: Kind, at: Point) -> Element {
+pub(in crate::present) fn swatch(kind: Kind, at: Point) -> Element {
     let wide = 15.0;
     let middle = at.plus(wide / 2.0, 0.0);
     let stroke = |stroke| svg::line(at, at.plus(wide, 0.0), stroke);
@@ -262,28 +278,24 @@ pub(super) fn swatch(kind: Kind, at: Point) -> Element {
         Kind::Walk => stroke(WALK),
         Kind::Search => stroke(SEARCH),
         Kind::Gap => stroke(GAP),
-        Kind::Aside => cross(middle),
-        Kind::Photo => photo_mark(middle),
-        Kind::Stand => svg::circle(middle, 4.0)
-            .filled(style::STAND)
-            .stroked(Stroke::new(style::INK, line::HAIR)),
+        Kind::Aside => svg::pin(middle, cross()),
+        Kind::Photo => svg::pin(middle, photo_mark()),
+        Kind::Stand => svg::pin(middle, stand_mark()),
         Kind::Find => svg::group()
             .with(
                 svg::circle(middle, 6.5)
                     .washed(style::FIND, 0.10)
                     .stroked(Stroke::new(style::FIND, line::FINE)),
             )
-            .with(find_mark(middle)),
-        Kind::Contradiction => svg::group().with(stroke(CONTRADICTION)).with(
-            svg::circle(at.plus(wide, 0.0), 2.0)
-                .filled(style::PAPER)
-                .stroked(Stroke::new(style::ASIDE, line::FINE)),
-        ),
+            .with(svg::pin(middle, find_mark())),
+        Kind::Contradiction => {
+            svg::group().with(stroke(CONTRADICTION)).with(svg::pin(at.plus(wide, 0.0), ring()))
+        }
     }
 }
 
 /// Numbers of the finds first, then times along the track.
-pub(super) fn names(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Named {
+pub(in crate::present) fn names(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Named {
     let mut named = Named { drawn: Elements::default(), left_out: 0 };
     let finds: Vec<Wish> = located(day)
         .map(|(find, place)| Wish {
@@ -303,7 +315,8 @@ pub(super) fn names(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> N
         .collect();
     let edge = Stroke::new(style::INK, line::FINE);
     for time in &times {
-        named.drawn.push(svg::circle(time.mark, 1.6).filled(style::PAPER).stroked(edge));
+        let dot = svg::circle(Point::default(), 1.6).filled(style::PAPER).stroked(edge);
+        named.drawn.push(svg::pin(time.mark, dot));
     }
     let left_out = named.left_out;
     let soft = Letters::new(size::SMALL).colour(style::SOFT_INK).rimmed();
@@ -327,10 +340,14 @@ impl Named {
                 self.left_out += 1;
                 continue;
             };
+            let from = |at: Point| at.plus(-wish.mark.x, -wish.mark.y);
+            let mut name = svg::group();
             if placed.leader {
-                self.drawn.push(svg::line(wish.mark, nearest(placed.frame, wish.mark), fine));
+                let end = from(nearest(placed.frame, wish.mark));
+                name = name.with(svg::line(Point::default(), end, fine));
             }
-            self.drawn.push(svg::text(placed.at, &wish.words, letters));
+            name = name.with(svg::text(from(placed.at), &wish.words, letters));
+            self.drawn.push(svg::pin(wish.mark, name));
         }
     }
 }

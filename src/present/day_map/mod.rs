@@ -3,7 +3,7 @@
 //! Layer: `present`.
 
 mod clock;
-mod layers;
+pub(in crate::present) mod layers;
 mod legend;
 
 use super::fonts::Face;
@@ -31,7 +31,8 @@ const LOWEST: f64 = 190.0;
 pub fn figure(day: &Day) -> String {
     let mut drawn = Elements::default();
     let mut foot = heading(day, &mut drawn);
-    if let Some(sheet) = fit(day, foot) {
+    let frame = Frame::new(16.0, foot, WIDE - 16.5, HIGHEST);
+    if let Some(sheet) = fit(day, frame, LOWEST) {
         foot = map(day, &sheet, &mut drawn);
     } else {
         let words = "No position is known on this day, so there is nothing to draw on a map.";
@@ -46,7 +47,7 @@ pub fn figure(day: &Day) -> String {
     svg::drawing(WIDE, high, &title(day)).with(ground).with(drawn).to_string()
 }
 
-fn title(day: &Day) -> String {
+pub(super) fn title(day: &Day) -> String {
     let date = words::long_date(day.outing.date);
     match &day.outing.collector {
         Some(collector) => format!("{date}, {collector}"),
@@ -62,7 +63,7 @@ fn heading(day: &Day, drawn: &mut Elements) -> f64 {
     35.0
 }
 
-fn subtitle(day: &Day) -> String {
+pub(super) fn subtitle(day: &Day) -> String {
     let zone = &day.outing.zone;
     let mut parts = Vec::new();
     if let (Some(start), Some(end)) = (day.outing.start, day.outing.end) {
@@ -87,8 +88,7 @@ fn subtitle(day: &Day) -> String {
 }
 
 /// A sheet that holds the track and the finds near it.
-fn fit(day: &Day, top: f64) -> Option<MapSheet> {
-    let frame = Frame::new(16.0, top, WIDE - 16.5, HIGHEST);
+pub(super) fn fit(day: &Day, frame: Frame, lowest: f64) -> Option<MapSheet> {
     let mut circles: Vec<(LatLon, Metres)> =
         day.track.iter().map(|point| (point.at, Metres(0.0))).collect();
     let finds: Vec<(LatLon, Metres)> = day
@@ -101,15 +101,15 @@ fn fit(day: &Day, top: f64) -> Option<MapSheet> {
         circles.extend(day.stands.iter().map(|stand| (stand.at, stand.radius.metres())));
     }
     if circles.is_empty() {
-        return MapSheet::fit(&near_each_other(&finds), frame, 26.0, LOWEST);
+        return MapSheet::fit(&near_each_other(&finds), frame, 26.0, lowest);
     }
-    let walked = MapSheet::fit(&circles, frame, 26.0, LOWEST)?;
+    let walked = MapSheet::fit(&circles, frame, 26.0, lowest)?;
     // a find at the other end of the world would make a dot of the day
     let near = walked.metres(frame.wide);
     circles.extend(finds.into_iter().filter(|(place, radius)| {
         crate::earth::geodesic::distance(*place, walked.middle()) < near && *radius < near
     }));
-    MapSheet::fit(&circles, frame, 26.0, LOWEST)
+    MapSheet::fit(&circles, frame, 26.0, lowest)
 }
 
 /// Those within 50 km of the one in the middle of their order.
@@ -162,7 +162,7 @@ fn scale_line(sheet: &MapSheet, grid: Option<&grid::Grid>, foot: f64, drawn: &mu
 }
 
 /// The north arrow in the emptiest corner.
-fn arrow(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Element {
+pub(super) fn arrow(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Element {
     let (wide, high) = (40.0, 50.0);
     let frame = sheet.frame.inset(5.0);
     let left = frame.corner.x;
@@ -185,6 +185,8 @@ mod tests {
     use super::*;
     use crate::present::{fixture, render};
 
+    const FRAME: Frame = Frame::new(16.0, 30.0, 494.0, HIGHEST);
+
     #[test]
     fn every_find_is_on_the_map_with_its_number() {
         let figure = figure(&fixture::day());
@@ -200,7 +202,7 @@ mod tests {
     fn the_same_day_looks_the_same_across_the_date_line() {
         let at = |longitude| {
             let middle = LatLon::new(-16.8, longitude).unwrap();
-            fit(&fixture::day_about(middle), 30.0).unwrap()
+            fit(&fixture::day_about(middle), FRAME, LOWEST).unwrap()
         };
         let (plain, across) = (at(147.0), at(180.0));
         assert_eq!(plain.denominator, across.denominator);
@@ -210,11 +212,11 @@ mod tests {
     #[test]
     fn a_find_at_the_other_end_of_the_world_is_named_and_does_not_shrink_the_map() {
         let mut day = fixture::day();
-        let before = fit(&day, 30.0).unwrap().denominator;
+        let before = fit(&day, FRAME, LOWEST).unwrap().denominator;
         if let Ok(place) = &mut day.finds[3].place {
             place.at = LatLon::new(42.6, 146.0).unwrap();
         }
-        assert_eq!(fit(&day, 30.0).unwrap().denominator, before);
+        assert_eq!(fit(&day, FRAME, LOWEST).unwrap().denominator, before);
         assert!(figure(&day).contains("Off this map: NBP 0215."));
     }
 

@@ -1,0 +1,168 @@
+//! The card of one find: photographs, position with the parts of its radius, what was written, what
+//! contradicts. Layer: `present`.
+
+use super::{Thumbnails, anchor, policy};
+use crate::earth::grid;
+use crate::model::{Day, Field, Find, Located};
+use crate::present::day_map::layers;
+use crate::present::fonts::Face;
+use crate::present::markup::{Element, Elements};
+use crate::present::scientific_name;
+use crate::present::summary::words;
+use crate::units::Metres;
+
+/// As many photographs as fit beside each other and fill no phone.
+const MOST_PHOTOGRAPHS: usize = 6;
+
+pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
+    let find = &day.finds[index];
+    let id = anchor(index);
+    let title = format!("{id}-title");
+    Element::new("article")
+        .set("class", "card")
+        .set("id", &id)
+        .set("tabindex", "-1")
+        .set("aria-labelledby", &title)
+        .with(
+            Element::new("h3")
+                .set("id", &title)
+                .with(Element::new("b").set("class", "number").say(&layers::number(find)))
+                .with(name(find)),
+        )
+        .with(photographs(day, find, thumbnails))
+        .with(Element::new("dl").with(entries(day, find)))
+        .with_all(conflicts(day, index))
+}
+
+/// The determined name, slanted where names are.
+pub(super) fn name(find: &Find) -> Element {
+    let name = find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty());
+    let Some(name) = name else {
+        return Element::new("span").set("class", "soft").say("not determined");
+    };
+    let words = scientific_name::words(name);
+    let runs = words.chunk_by(|a, b| a.1 == b.1).map(|run| {
+        let words: Vec<&str> = run.iter().map(|(word, _)| *word).collect();
+        let element = if run[0].1 == Face::Italic { "i" } else { "span" };
+        Element::new(element).say(&format!("{} ", words.join(" ")))
+    });
+    // a name in another script must not turn the words about it round
+    Element::new("bdi").with_all(runs)
+}
+
+fn photographs(day: &Day, find: &Find, thumbnails: &Thumbnails) -> Element {
+    let number = layers::number(find);
+    let shown = find.photos.iter().filter_map(|index| {
+        let photo = day.photos.get(*index)?;
+        let file = photo.photo.name();
+        let picture = policy::jpeg(thumbnails.get(index)?);
+        Some(
+            Element::new("figure")
+                .with(
+                    Element::new("img")
+                        .set("alt", format_args!("Photograph {file} of {number}"))
+                        .set("loading", "lazy")
+                        .set("src", picture),
+                )
+                .with(Element::new("figcaption").say(&file)),
+        )
+    });
+    Element::new("div").set("class", "photographs").with_all(shown.take(MOST_PHOTOGRAPHS))
+}
+
+fn entries(day: &Day, find: &Find) -> Elements {
+    let record = &find.record;
+    let mut entries = Entries::default();
+    entries.add("time", time(day, find).as_deref());
+    match &find.place {
+        Ok(place) => position(&mut entries, find, place),
+        Err(unlocated) => {
+            entries.add("position", Some(&format!("not known: {}", why(&unlocated.0))));
+        }
+    }
+    let written = record.coordinates.as_ref().map(|written| written.verbatim.as_str());
+    entries.add("as written", written);
+    entries.add("place", record.place.as_deref());
+    entries.add("on", record.substrate.as_deref());
+    entries.add("with", record.host.as_deref());
+    entries.add("habitat", record.habitat.as_deref());
+    for (field, words) in &record.fields {
+        entries.add(caption(field), Some(words));
+    }
+    entries.add("container", record.container.as_deref());
+    entries.add("collector", record.collector.as_deref());
+    let photos: Vec<String> = find
+        .photos
+        .iter()
+        .filter_map(|index| day.photos.get(*index))
+        .map(|photo| photo.photo.name())
+        .collect();
+    entries.add("photographs", Some(&photos.join(", ")));
+    entries.0
+}
+
+/// The caption of a field.
+fn caption(field: &Field) -> &str {
+    match field {
+        Field::Bruising => "bruising",
+        Field::Latex => "latex",
+        Field::Smell => "smell",
+        Field::Taste => "taste",
+        Field::SporePrint => "spore print",
+        Field::Colour => "colour",
+        Field::Quantity => "quantity",
+        Field::IdentifiedBy => "determined by",
+        Field::Notes => "notes",
+        Field::Other(heading) => heading,
+    }
+}
+
+fn position(entries: &mut Entries, find: &Find, place: &Located) {
+    entries.add("position", Some(&format!("{} (WGS 84)", place.at)));
+    entries.add("95 % radius", Some(&place.radius.to_string()));
+    let parts: Vec<String> =
+        place.parts.iter().map(|part| format!("{} {}", part.kind.words(), part.size)).collect();
+    entries.add("made of", Some(&parts.join(", ")));
+    let used = find.anchors.iter().filter(|anchor| anchor.used);
+    let basis: Vec<&str> = used.map(|anchor| anchor.basis.as_str()).collect();
+    entries.add("rests on", Some(&basis.join("; ")));
+    let side = if place.radius.metres().0 < 50.0 { 10.0 } else { 100.0 };
+    entries.add("grid", Some(&grid::mgrs(place.at, Metres(side))));
+    entries.add(
+        "height",
+        place.height.map(|height| format!("{:.0} m, the receiver's", height.0.0)).as_deref(),
+    );
+}
+
+/// The local time with the half width of its interval, where that is more than a minute.
+pub(super) fn time(day: &Day, find: &Find) -> Option<String> {
+    let (when, half) = find.when?;
+    let clock = words::clock(when, &day.outing.zone.zone);
+    Some(if half.0 > 60.0 { format!("{clock}, give or take {half}") } else { clock })
+}
+
+fn why(error: &crate::error::Error) -> String {
+    error.why().unwrap_or_else(|| error.what()).to_owned()
+}
+
+fn conflicts(day: &Day, index: usize) -> Vec<Element> {
+    day.conflicts
+        .iter()
+        .filter(|conflict| conflict.finds.contains(&index))
+        .map(|conflict| Element::new("p").set("class", "warns").say(conflict.report.what()))
+        .collect()
+}
+
+#[derive(Default)]
+struct Entries(Elements);
+
+impl Entries {
+    fn add(&mut self, caption: &str, words: Option<&str>) {
+        let Some(words) = words.map(str::trim).filter(|words| !words.is_empty()) else { return };
+        self.0.push(
+            Element::new("div")
+                .with(Element::new("dt").say(caption))
+                .with(Element::new("dd").set("dir", "auto").say(words)),
+        );
+    }
+}

@@ -1,0 +1,180 @@
+//! A day to look at: one HTML file that works without a network, on a phone and on paper. Map, time
+//! line, finds with their photographs, what needs attention, what to process first.
+//!
+//! It loads nothing: a strict content policy names the digests of its own style and program and
+//! allows nothing else. Everything that came from a file is escaped. Layer: `present`.
+
+mod attention;
+mod card;
+mod map;
+mod overview;
+mod policy;
+mod processing;
+mod table;
+mod timeline;
+
+use std::collections::HashMap;
+
+use super::day_map;
+use super::markup::{Element, Elements};
+use crate::model::Day;
+use crate::units::Timestamp;
+
+/// Small JPEGs of photographs, by their index in [`Day::photos`].
+pub type Thumbnails = HashMap<usize, Vec<u8>>;
+
+const STYLE: &str = include_str!("style.css");
+const PROGRAM: &str = include_str!("program.js");
+
+/// The sheet of a day. `now` is when it is made: containers are sorted by the hours until then.
+#[must_use]
+pub fn page(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> String {
+    let title = day_map::title(day);
+    let head = Element::new("head")
+        .with(Element::new("meta").set("charset", "utf-8"))
+        .with(policy::of(&[STYLE], &[PROGRAM]))
+        .with(
+            Element::new("meta")
+                .set("name", "viewport")
+                .set("content", "width=device-width, initial-scale=1"),
+        )
+        .with(Element::new("meta").set("name", "referrer").set("content", "no-referrer"))
+        .with(Element::new("meta").set("name", "generator").set("content", "trug"))
+        .with(Element::new("title").say(&title))
+        .with(Element::new("style").with_verbatim(STYLE));
+    let body = Element::new("body")
+        .with(header(day, &title))
+        .with(main(day, thumbnails, now))
+        .with(footer())
+        .with(Element::new("script").with_verbatim(PROGRAM));
+    let html = Element::new("html").set("lang", "en").with(head).with(body);
+    format!("<!doctype html>\n{html}\n")
+}
+
+fn header(day: &Day, title: &str) -> Element {
+    let parts = [
+        ("#map-part", "Map"),
+        ("#time-part", "Time"),
+        ("#finds-part", "Finds"),
+        ("#attention-part", "Attention"),
+        ("#processing-part", "Process first"),
+    ];
+    let links = parts.map(|(target, words)| Element::new("a").set("href", target).say(words));
+    Element::new("header")
+        .with(Element::new("h1").say(title))
+        .with(Element::new("p").set("class", "soft").say(&day_map::subtitle(day)))
+        .with(Element::new("nav").set("aria-label", "Parts of this sheet").with_all(links))
+}
+
+fn main(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> Element {
+    let cards: Elements =
+        (0..day.finds.len()).map(|index| card::of(day, index, thumbnails)).collect();
+    let panel = Element::new("div")
+        .set("id", "panel")
+        .set("aria-live", "polite")
+        .with(
+            Element::new("p")
+                .set("id", "choose")
+                .set("class", "soft")
+                .set("hidden", "")
+                .say("Choose a find on the map, in the time line or in the table."),
+        )
+        .with(cards);
+    let ground = Element::new("div").set("class", "ground").with(map::of(day)).with(panel);
+    Element::new("main")
+        .with(part("overview-part", "The day in figures", overview::of(day)))
+        .with(part("map-part", "Map", ground))
+        .with(part("time-part", "Time", timeline::of(day)))
+        .with(part("finds-part", "Finds", table::of(day)))
+        .with(part("attention-part", "What needs attention", attention::of(day)))
+        .with(part("processing-part", "What to process first", processing::of(day, now)))
+}
+
+fn part(id: &str, heading: &str, content: impl super::markup::Markup) -> Element {
+    let title = format!("{id}-title");
+    Element::new("section")
+        .set("id", id)
+        .set("aria-labelledby", &title)
+        .with(Element::new("h2").set("id", &title).say(heading))
+        .with(content)
+}
+
+fn footer() -> Element {
+    let cautions = "Nothing here says that a fungus is edible. Positions are estimates with the \
+        stated radius. Ask before you go on private land, keep to the rules of the reserve, and keep \
+        places of rare kinds to yourself.";
+    let made =
+        format!("Made by trug {}. This file holds everything it shows.", env!("CARGO_PKG_VERSION"));
+    Element::new("footer")
+        .with(Element::new("p").say(cautions))
+        .with(Element::new("p").set("class", "soft").say(&made))
+}
+
+/// A find's anchor in the page.
+fn anchor(index: usize) -> String {
+    format!("find-{index}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{Field, RecordNumber};
+    use crate::present::fixture;
+
+    fn now() -> Timestamp {
+        "2026-05-02T08:00:00Z".parse().unwrap()
+    }
+
+    #[test]
+    fn nothing_is_loaded_from_anywhere() {
+        let thumbnails = Thumbnails::from([(0, vec![0xff, 0xd8, 0xff])]);
+        let page = page(&fixture::day(), &thumbnails, now());
+        for word in ["src=\"http", "href=\"http", "url(http", "@import", "<link", "<iframe"] {
+            assert!(!page.contains(word), "{word}");
+        }
+        assert!(page.contains("default-src &#39;none&#39;"));
+        assert!(page.contains("src=\"data:image/jpeg;base64,/9j/\""));
+        assert!(!page.contains(" style=\"") && !page.contains(" onclick"));
+    }
+
+    #[test]
+    fn a_hostile_notebook_stays_text() {
+        let hostile = "</script><script>alert(1)</script>\u{202e}\"'><img src=x onerror=alert(1)>";
+        let mut day = fixture::day();
+        day.outing.collector = Some(hostile.into());
+        for find in &mut day.finds {
+            find.record.number = Some(RecordNumber(hostile.into()));
+            find.record.name = Some(hostile.into());
+            find.record.container = Some(hostile.into());
+            find.record.fields.insert(Field::Other(hostile.into()), hostile.into());
+        }
+        let page = page(&day, &Thumbnails::new(), now());
+        assert_eq!(page.matches("<script").count(), 1);
+        assert_eq!(page.matches("</script").count(), 1);
+        assert!(!page.contains("<img src=x"));
+    }
+
+    #[test]
+    fn every_find_has_a_card_a_row_and_those_located_a_pin() {
+        let day = fixture::day();
+        let page = page(&day, &Thumbnails::new(), now());
+        for (index, find) in day.finds.iter().enumerate() {
+            assert!(page.contains(&format!("id=\"find-{index}\"")));
+            let pins = page.matches(&format!("data-find=\"{index}\"")).count();
+            assert!(pins >= if find.place.is_ok() { 3 } else { 1 }, "{index}: {pins}");
+        }
+    }
+
+    #[test]
+    fn an_empty_day_makes_a_sheet_too() {
+        let mut day = fixture::day();
+        day.track.clear();
+        day.fixes.clear();
+        day.stands.clear();
+        day.photos.clear();
+        day.finds.clear();
+        day.cameras.clear();
+        let page = page(&day, &Thumbnails::new(), now());
+        assert!(page.contains("No position is known"));
+    }
+}

@@ -1,0 +1,71 @@
+//! The day in figures: time, way, finds, light, cameras. Layer: `present`.
+
+use crate::earth::{geodesic, sun};
+use crate::model::{Day, Gait, Verdict};
+use crate::present::markup::{Element, Elements};
+use crate::present::summary::words;
+use crate::units::{LatLon, Metres};
+
+pub(super) fn of(day: &Day) -> Element {
+    let mut figures = Elements::default();
+    let mut tell = |caption: &str, words: &str| {
+        figures.push(
+            Element::new("div")
+                .with(Element::new("dt").say(caption))
+                .with(Element::new("dd").say(words)),
+        );
+    };
+    tell("way walked", &walked(day).to_string());
+    for (caption, gait) in
+        [("walking", Gait::Walk), ("searching", Gait::Search), ("standing", Gait::Stand)]
+    {
+        tell(caption, &words::spent(day, gait).to_string());
+    }
+    let located = day.finds.iter().filter(|find| find.place.is_ok()).count();
+    tell("finds located", &format!("{located} of {}", day.finds.len()));
+    tell("photographs", &words::count(day.photos.len()));
+    tell("fixes", &fixes(day));
+    if let Some((rise, set)) = light(day) {
+        tell("sunrise and sunset", &format!("{rise} and {set}"));
+    }
+    for camera in &day.cameras {
+        let ahead = camera.ahead.map_or_else(
+            || "its clock cannot be told".to_owned(),
+            |ahead| format!("{} to local time", words::offset(ahead)),
+        );
+        tell(&camera.camera.to_string(), &ahead);
+    }
+    Element::new("dl").set("class", "figures").with(figures)
+}
+
+/// The length of the estimated way, gaps left out.
+fn walked(day: &Day) -> Metres {
+    day.track
+        .windows(2)
+        .filter(|pair| !pair[0].gap_after)
+        .map(|pair| geodesic::distance(pair[0].at, pair[1].at))
+        .sum()
+}
+
+fn fixes(day: &Day) -> String {
+    let kept = day.fixes.iter().filter(|fix| fix.verdict == Verdict::Kept).count();
+    format!("{} kept, {} set aside", words::count(kept), words::count(day.fixes.len() - kept))
+}
+
+/// Local times of sunrise and sunset, or that there is none.
+fn light(day: &Day) -> Option<(String, String)> {
+    let zone = &day.outing.zone.zone;
+    let light = sun::light(place(day)?, day.outing.date, zone).ok()?;
+    let tell = |passage: sun::Passage| match passage {
+        sun::Passage::At(instant) => words::clock(instant, zone),
+        sun::Passage::StaysAbove => "none, up all day".to_owned(),
+        sun::Passage::StaysBelow => "none, down all day".to_owned(),
+    };
+    Some((tell(light.sunrise), tell(light.sunset)))
+}
+
+/// Somewhere on the day's ground.
+pub(super) fn place(day: &Day) -> Option<LatLon> {
+    let track = day.track.first().map(|point| point.at);
+    track.or_else(|| day.finds.iter().find_map(|find| Some(find.place.as_ref().ok()?.at)))
+}

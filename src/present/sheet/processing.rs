@@ -1,0 +1,112 @@
+//! What to process first at the desk: closed plastic before anything that breathes, then the oldest
+//! (common practice; warm days shorten every time). Layer: `present`.
+
+use super::{anchor, card};
+use crate::model::{Day, Find};
+use crate::present::day_map::layers;
+use crate::present::markup::{Element, Elements};
+use crate::units::{Seconds, Timestamp};
+
+/// How a container keeps a specimen, the worst first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Keeping {
+    /// Closed plastic, where it sweats.
+    Sweats,
+    /// Nobody wrote what it is in.
+    NotWritten,
+    /// A box or tube with a lid.
+    Closed,
+    /// Paper, foil left open, a basket.
+    Breathes,
+}
+
+impl Keeping {
+    fn of(container: Option<&str>) -> Self {
+        let Some(container) = container.map(str::to_lowercase) else { return Self::NotWritten };
+        let has = |words: &[&str]| words.iter().any(|word| container.contains(word));
+        if container.trim().is_empty() {
+            Self::NotWritten
+        } else if has(&["plastic", "zip", "polythene", "cling"]) && !has(&["open", "perforated"]) {
+            Self::Sweats
+        } else if has(&["paper", "basket", "open", "perforated", "foil", "envelope"]) {
+            Self::Breathes
+        } else {
+            Self::Closed
+        }
+    }
+
+    fn words(self) -> &'static str {
+        match self {
+            Self::Sweats => "closed plastic: first",
+            Self::NotWritten => "container not written: look",
+            Self::Closed => "closed",
+            Self::Breathes => "breathes",
+        }
+    }
+}
+
+pub(super) fn of(day: &Day, now: Timestamp) -> Elements {
+    let mut order: Vec<(Keeping, Option<Timestamp>, usize)> = day
+        .finds
+        .iter()
+        .enumerate()
+        .map(|(index, find)| {
+            let keeping = Keeping::of(find.record.container.as_deref());
+            (keeping, find.when.map(|(when, _)| when), index)
+        })
+        .collect();
+    order.sort();
+    let items = order.iter().map(|(keeping, _, index)| item(day, *index, *keeping, now));
+    let advice = "Closed plastic first, then what was collected first; on warm days sooner, and in \
+        the cool until then (common practice). Note smell, colour and bruising before drying.";
+    let mut all = Elements::default();
+    all.push(Element::new("p").set("class", "soft").say(advice));
+    all.push(Element::new("ol").set("class", "processing").with_all(items));
+    all
+}
+
+fn item(day: &Day, index: usize, keeping: Keeping, now: Timestamp) -> Element {
+    let find = &day.finds[index];
+    let link = Element::new("a")
+        .set("href", format_args!("#{}", anchor(index)))
+        .set("data-find", index)
+        .say(&layers::number(find));
+    let words = format!(" {} \u{2014} {}{}", container(find), keeping.words(), age(day, find, now));
+    Element::new("li")
+        .with(link)
+        .with(Element::new("span").say(" "))
+        .with(card::name(find))
+        .with(Element::new("span").set("dir", "auto").say(&words))
+}
+
+fn container(find: &Find) -> &str {
+    find.record.container.as_deref().map(str::trim).unwrap_or_default()
+}
+
+/// How long ago it was collected, as far as that is of use.
+fn age(day: &Day, find: &Find, now: Timestamp) -> String {
+    let Some((when, _)) = find.when else { return String::new() };
+    let hours = Seconds::between(when, now).0 / 3_600.0;
+    let clock = crate::present::summary::words::clock(when, &day.outing.zone.zone);
+    if (0.0..96.0).contains(&hours) {
+        format!(", collected {clock}, {hours:.0} h before this sheet was made")
+    } else {
+        format!(", collected {clock}")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn closed_plastic_comes_first_and_paper_last() {
+        let of = |words| Keeping::of(Some(words));
+        assert_eq!(of("Closed plastic box"), Keeping::Sweats);
+        assert_eq!(of("paper bag"), Keeping::Breathes);
+        assert_eq!(of("open plastic tray"), Keeping::Breathes);
+        assert_eq!(of("compartment box"), Keeping::Closed);
+        assert_eq!(of("  "), Keeping::NotWritten);
+        assert!(Keeping::Sweats < Keeping::NotWritten && Keeping::Closed < Keeping::Breathes);
+    }
+}

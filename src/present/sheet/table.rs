@@ -1,0 +1,71 @@
+//! The finds as a table that the program can sort. Layer: `present`.
+
+use super::{anchor, card};
+use crate::model::{Day, Find};
+use crate::present::day_map::layers;
+use crate::present::markup::Element;
+use crate::units::Seconds;
+
+pub(super) fn of(day: &Day) -> Element {
+    let headings = [
+        ("number", "text"),
+        ("time", "number"),
+        ("name", "text"),
+        ("place", "text"),
+        ("on", "text"),
+        ("with", "text"),
+        ("container", "text"),
+        ("95 % radius", "number"),
+        ("photographs", "number"),
+    ];
+    let head = headings.map(|(words, kind)| {
+        Element::new("th").set("scope", "col").set("data-kind", kind).say(words)
+    });
+    let rows = day.finds.iter().enumerate().map(|(index, find)| row(day, index, find));
+    let table = Element::new("table")
+        .set("id", "finds")
+        .with(
+            Element::new("caption")
+                .say("All finds. Choose a heading to sort, a number to see the find."),
+        )
+        .with(Element::new("thead").with(Element::new("tr").with_all(head)))
+        .with(Element::new("tbody").with_all(rows));
+    Element::new("div")
+        .set("class", "wide")
+        .set("role", "region")
+        .set("aria-label", "Table of finds")
+        .set("tabindex", "0")
+        .with(table)
+}
+
+fn row(day: &Day, index: usize, find: &Find) -> Element {
+    let record = &find.record;
+    let text =
+        |words: Option<&str>| Element::new("td").set("dir", "auto").say(words.unwrap_or_default());
+    let link = Element::new("a")
+        .set("href", format_args!("#{}", anchor(index)))
+        .set("data-find", index)
+        .say(&layers::number(find));
+    let minutes =
+        find.when.zip(day.outing.start).map(|((when, _), start)| Seconds::between(start, when).0);
+    let radius = find.place.as_ref().ok().map(|place| place.radius);
+    Element::new("tr")
+        .set("data-row", index)
+        .with(Element::new("th").set("scope", "row").with(link))
+        .with(sorted(minutes, &card::time(day, find).unwrap_or_default()))
+        .with(Element::new("td").with(card::name(find)))
+        .with(text(record.place.as_deref()))
+        .with(text(record.substrate.as_deref()))
+        .with(text(record.host.as_deref()))
+        .with(text(record.container.as_deref()))
+        .with(sorted(
+            radius.map(|radius| radius.metres().0),
+            &radius.map_or_else(|| "no position".to_owned(), |radius| radius.to_string()),
+        ))
+        .with(sorted(Some(find.photos.len() as f64), &find.photos.len().to_string()))
+}
+
+/// A cell that is sorted by its value and not by its words.
+fn sorted(value: Option<f64>, words: &str) -> Element {
+    Element::new("td").set_some("data-value", value).say(words)
+}
