@@ -99,7 +99,6 @@ fn write_folder(
 fn jpeg(shot: &Shot) -> Result<Vec<u8>, Box<dyn Error>> {
     let mut bytes = Vec::new();
     let mut encoder = Encoder::new(&mut bytes, 62);
-    encoder.set_optimized_huffman_tables(true);
     encoder.add_app_segment(1, &exif::segment(&shot.header))?;
     encoder.encode(
         shot.drawing.pixels(),

@@ -70,7 +70,8 @@ fn verdict(camera: &CameraClock) -> String {
     format!("{said}{parts}{basis}")
 }
 
-fn side(ahead: Seconds) -> String {
+/// `1 h 2 min 11 s ahead`, `23 s behind`.
+pub(in crate::present) fn side(ahead: Seconds) -> String {
     let size = span(ahead.abs());
     match ahead.0 {
         ahead if ahead >= 0.5 => format!("{size} ahead"),

@@ -2,7 +2,7 @@
 //! stands, photographs and finds with their circles; under it how well each camera's clock is known.
 //! Layer: `present`.
 
-mod clock;
+pub(in crate::present) mod clock;
 pub(in crate::present) mod layers;
 mod legend;
 

@@ -134,11 +134,11 @@ fn position(entries: &mut Entries, find: &Find, place: &Located) {
     );
 }
 
-/// The local time with the half width of its interval, where that is more than a minute.
+/// The local time with the half width of its interval, where that is more than five minutes.
 pub(super) fn time(day: &Day, find: &Find) -> Option<String> {
     let (when, half) = find.when?;
     let clock = words::clock(when, &day.outing.zone.zone);
-    Some(if half.0 > 60.0 { format!("{clock}, give or take {half}") } else { clock })
+    Some(if half.0 > 300.0 { format!("{clock}, give or take {half}") } else { clock })
 }
 
 fn why(error: &crate::error::Error) -> String {

@@ -11,9 +11,9 @@ use crate::present::style;
 use crate::present::svg::{self, Frame, Point};
 use crate::present::{day_map, map};
 
-const WIDE: f64 = 720.0;
-const HIGHEST: f64 = 560.0;
-const LOWEST: f64 = 330.0;
+const WIDE: f64 = 430.0;
+const HIGHEST: f64 = 340.0;
+const LOWEST: f64 = 210.0;
 
 pub(super) fn of(day: &Day) -> Element {
     let frame = Frame::new(0.0, 0.0, WIDE, HIGHEST);
@@ -78,7 +78,7 @@ fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> 
             .map(|(word, _)| word)
             .collect();
         let label = format!("{} {}", layers::number(find), words.join(" "));
-        let target = svg::circle(Point::default(), 11.0).set("fill", "transparent");
+        let target = svg::circle(Point::default(), 8.0).set("fill", "transparent");
         let mark = svg::group()
             .set("class", "choice")
             .set("data-find", index)
@@ -94,12 +94,12 @@ fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> 
 
 /// A bar that the program measures anew when the map is enlarged.
 fn scale(sheet: &MapSheet) -> Element {
-    let at = Point::new(14.0, sheet.frame.bottom() - 14.0);
+    let at = Point::new(8.0, sheet.frame.bottom() - 8.0);
     Element::new("g")
         .set("id", "scale")
         .set("data-metres", sheet.metres(1.0).0)
         .set("transform", format_args!("translate({} {})", svg::short(at.x), svg::short(at.y)))
-        .with(map::furniture::scale_bar(sheet, Point::default(), 130.0))
+        .with(map::furniture::scale_bar(sheet, Point::default(), 84.0))
 }
 
 fn legend(layers: &Layers, grid: Option<String>) -> Element {

@@ -2,6 +2,7 @@
 
 use crate::earth::{geodesic, sun};
 use crate::model::{Day, Gait, Verdict};
+use crate::present::day_map;
 use crate::present::markup::{Element, Elements};
 use crate::present::summary::words;
 use crate::units::{LatLon, Metres};
@@ -29,10 +30,9 @@ pub(super) fn of(day: &Day) -> Element {
         tell("sunrise and sunset", &format!("{rise} and {set}"));
     }
     for camera in &day.cameras {
-        let ahead = camera.ahead.map_or_else(
-            || "its clock cannot be told".to_owned(),
-            |ahead| format!("{} to local time", words::offset(ahead)),
-        );
+        let ahead = camera
+            .ahead
+            .map_or_else(|| "its clock cannot be told".to_owned(), day_map::clock::side);
         tell(&camera.camera.to_string(), &ahead);
     }
     Element::new("dl").set("class", "figures").with(figures)

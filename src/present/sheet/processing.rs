@@ -40,7 +40,7 @@ impl Keeping {
             Self::Sweats => "closed plastic: first",
             Self::NotWritten => "container not written: look",
             Self::Closed => "closed",
-            Self::Breathes => "breathes",
+            Self::Breathes => "where air gets in",
         }
     }
 }
@@ -71,7 +71,12 @@ fn item(day: &Day, index: usize, keeping: Keeping, now: Timestamp) -> Element {
         .set("href", format_args!("#{}", anchor(index)))
         .set("data-find", index)
         .say(&layers::number(find));
-    let words = format!(" {} \u{2014} {}{}", container(find), keeping.words(), age(day, find, now));
+    let held = match (container(find), keeping) {
+        ("", keeping) => keeping.words().to_owned(),
+        (container, Keeping::Sweats) => format!("{container}: first"),
+        (container, _) => container.to_owned(),
+    };
+    let words = format!("\u{2014} {held}{}", age(day, find, now));
     Element::new("li")
         .with(link)
         .with(Element::new("span").say(" "))

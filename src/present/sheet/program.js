@@ -9,17 +9,21 @@
     const world = document.getElementById("world");
     const scale = document.getElementById("scale");
     const wide = map.viewBox.baseVal.width, high = map.viewBox.baseVal.height;
+    const corner = scale ? scale.getAttribute("transform") : "";
     const pins = all(".pin", world).map((pin) => [pin, pin.getAttribute("transform")]);
     const metres = scale ? Number(scale.dataset.metres) : 0;
     let size = 1, left = 0, top = 0;
 
     const held = (value, low, highest) => Math.min(Math.max(value, low), highest);
+    // on a small screen the marks are drawn larger, so that names stay as large as other text
+    const marks = () => held(1.6 * wide / Math.max(map.clientWidth, 1), 1, 2.2);
     const bar = () => {
       const boxes = all("rect", scale), words = all("text", scale);
-      const wished = 65 * metres / size;
+      scale.setAttribute("transform", `${corner} scale(${marks()})`);
+      const wished = 42 * metres / size;
       const power = 10 ** Math.floor(Math.log10(wished));
       const half = [5, 2, 1].map((first) => first * power).find((step) => step <= wished) || power;
-      const long = half * size / metres;
+      const long = half * size / metres / marks();
       boxes.forEach((box, place) => { box.setAttribute("x", place * long); box.setAttribute("width", long); });
       words.forEach((text, place) => {
         const length = half * place;
@@ -27,11 +31,25 @@
         text.textContent = length === 0 ? "0" : length >= 1000 ? `${length / 1000} km` : `${Number(length.toPrecision(3))} m`;
       });
     };
+    // a name that would lie on another is left out until the map is enlarged
+    const names = all("text", world).map((text) => [text, text.parentNode.parentNode]);
+    const sparse = () => {
+      for (const [, pin] of names) pin.removeAttribute("visibility");
+      const boxes = names.map(([text, pin]) => [text.getBoundingClientRect(), pin]);
+      const shown = [];
+      for (const [box, pin] of boxes) {
+        const meets = (other) => box.left < other.right && other.left < box.right && box.top < other.bottom && other.top < box.bottom;
+        if (shown.some(meets)) pin.setAttribute("visibility", "hidden");
+        else shown.push(box);
+      }
+    };
     const draw = () => {
       left = held(left, wide * (1 - size), 0);
       top = held(top, high * (1 - size), 0);
       world.setAttribute("transform", `translate(${left} ${top}) scale(${size})`);
-      for (const [pin, base] of pins) pin.setAttribute("transform", `${base} scale(${1 / size})`);
+      const mark = marks() / size;
+      for (const [pin, base] of pins) pin.setAttribute("transform", `${base} scale(${mark})`);
+      sparse();
       map.classList.toggle("enlarged", size > 1);
       if (scale) bar();
     };
@@ -92,6 +110,7 @@
     const tools = { in: () => zoom(1.6), out: () => zoom(1 / 1.6), all: whole };
     for (const tools_ of all(".tools")) tools_.hidden = false;
     for (const button of all("[data-map]")) button.addEventListener("click", () => tools[button.dataset.map]());
+    addEventListener("resize", draw);
     draw();
     return { dragged: () => dragged > 4 };
   })();

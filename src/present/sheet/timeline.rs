@@ -12,10 +12,10 @@ use crate::present::summary::words;
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 use crate::units::{Seconds, Timestamp};
 
-const WIDE: f64 = 900.0;
-const LEFT: f64 = 74.0;
+const WIDE: f64 = 680.0;
+const LEFT: f64 = 50.0;
 const TOP: f64 = 12.0;
-const HIGH: f64 = 92.0;
+const HIGH: f64 = 76.0;
 const BAND: f64 = 13.0;
 
 pub(super) fn of(day: &Day) -> Element {
@@ -30,7 +30,7 @@ pub(super) fn of(day: &Day) -> Element {
     };
     let band = Frame::new(LEFT, TOP + HIGH + 34.0, panel.frame.wide, BAND);
     let marks = band.bottom() + 16.0;
-    let high = marks + 40.0;
+    let high = marks + 30.0;
     let drawing = Element::new("svg")
         .set("id", "timeline")
         .set("viewBox", format_args!("0 0 {} {}", svg::short(WIDE), svg::short(high)))
