@@ -9,6 +9,7 @@ use jiff::civil::Date;
 use super::console::Console;
 use super::exit::Exit;
 use super::output;
+use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, RecordNumber};
 use crate::present::label::{self, Paper, Size};
@@ -32,9 +33,8 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
     paper: PaperChoice,
 
-    /// The store.
-    #[arg(long, value_name = "FILE", env = "TRUG_STORE", default_value = "trug.gpkg")]
-    store: PathBuf,
+    #[command(flatten)]
+    store: StoreArgument,
 
     /// Only finds whose name begins like this.
     #[arg(long, value_name = "NAME")]
@@ -128,7 +128,7 @@ impl From<SizeChoice> for Size {
 }
 
 fn finds(arguments: &Arguments) -> Result<Vec<KeptFind>> {
-    let store = Store::open(&arguments.store)?;
+    let store = Store::open(&arguments.store.path())?;
     let query = FindQuery {
         taxon: arguments.taxon.clone(),
         from: arguments.from,
@@ -145,7 +145,7 @@ fn finds(arguments: &Arguments) -> Result<Vec<KeptFind>> {
     }
     if finds.is_empty() {
         return Err(Error::input("there is no find to label")
-            .because(format!("{} has none that fits", arguments.store.display()))
+            .because(format!("{} has none that fits", arguments.store.path().display()))
             .hint("see what it has with trug finds, or ask for less"));
     }
     Ok(finds)

@@ -11,6 +11,7 @@ mod finds;
 mod import;
 mod labels;
 pub mod output;
+mod sheet;
 mod store_path;
 
 use std::ffi::OsString;
@@ -46,6 +47,7 @@ enum Command {
     Demo(demo::Arguments),
     Completions(completions::Arguments),
     Labels(Box<labels::Arguments>),
+    Sheet(sheet::Arguments),
 }
 
 impl Command {
@@ -57,6 +59,7 @@ impl Command {
             Self::Demo(arguments) => demo::run(arguments, console),
             Self::Completions(arguments) => completions::run(arguments, console),
             Self::Labels(arguments) => labels::run(arguments, console),
+            Self::Sheet(arguments) => sheet::run(arguments, console),
         }
     }
 }

@@ -13,7 +13,8 @@ const FORM: u128 = 1;
 /// More rows than the longest day ever holds.
 const MOST_ROWS: usize = 20_000_000;
 
-const VERDICTS: [Verdict; 10] = [
+/// New ones go to the end: a place in this list is what a store holds.
+const VERDICTS: [Verdict; 11] = [
     Verdict::Kept,
     Verdict::Jump,
     Verdict::Spike,
@@ -24,6 +25,7 @@ const VERDICTS: [Verdict; 10] = [
     Verdict::ClockStep,
     Verdict::NoFix,
     Verdict::Untimed,
+    Verdict::SecondReceiver,
 ];
 const KINDS: [FixKind; 5] =
     [FixKind::None, FixKind::TwoD, FixKind::ThreeD, FixKind::Dgps, FixKind::Pps];
@@ -281,6 +283,20 @@ mod tests {
     fn every_choice_has_a_code_of_its_own() {
         for verdict in VERDICTS {
             assert_eq!(choice(&VERDICTS, code(&VERDICTS, Some(&verdict))), Some(verdict));
+            // a new verdict stops here until it has a place in the list
+            match verdict {
+                Verdict::Kept
+                | Verdict::Jump
+                | Verdict::Spike
+                | Verdict::Frozen
+                | Verdict::Duplicate
+                | Verdict::Backward
+                | Verdict::SecondReceiver
+                | Verdict::StartUp
+                | Verdict::ClockStep
+                | Verdict::NoFix
+                | Verdict::Untimed => {}
+            }
         }
         assert_eq!(choice(&KINDS, 99), None);
     }

@@ -1,0 +1,139 @@
+//! `trug sheet --day DATE --out FILE.html`: a day to look at, in one file. Layer: `commands`.
+
+use std::fs;
+use std::path::PathBuf;
+
+use clap::Args;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use rayon::prelude::*;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::output;
+use super::store_path::StoreArgument;
+use crate::error::{Error, Result};
+use crate::model::Day;
+use crate::present::sheet::{self, Thumbnails};
+use crate::present::thumbnail;
+use crate::store::{KeptOuting, Store};
+
+/// Make a page of a day: map, time line, finds with their photographs, what to process first.
+///
+/// The page is one HTML file. It works without a network, on a phone and on paper, and sends nothing
+/// anywhere. It shows exactly where everything was found: think before you pass it on.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    /// The day.
+    #[arg(long, value_name = "DATE")]
+    day: Date,
+
+    /// The page to write.
+    #[arg(long, value_name = "FILE.html")]
+    out: PathBuf,
+
+    #[command(flatten)]
+    store: StoreArgument,
+
+    /// Whose day, where several people went out.
+    #[arg(long, value_name = "NAME")]
+    collector: Option<String>,
+
+    /// Leave the photographs out, which makes a much smaller file.
+    #[arg(long)]
+    without_photographs: bool,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let store = Store::open(&arguments.store.path())?;
+    let outing = one(candidates(&store, arguments)?, arguments)?;
+    let day = store.day(outing.id)?;
+    let thumbnails =
+        if arguments.without_photographs { Thumbnails::new() } else { thumbnails(&day, console) };
+    let page = sheet::page(&day, &thumbnails, Timestamp::now());
+    output::write(&arguments.out, page.as_bytes())?;
+    let finds = day.finds.len();
+    let kilobytes = page.len().div_ceil(1024);
+    let shown = thumbnails.len();
+    console.print(&format!(
+        "{}: {finds} finds, {shown} photographs, {kilobytes} KB\n",
+        arguments.out.display()
+    ))?;
+    console.note("The page shows exactly where everything was found: think before you pass it on.");
+    Ok(Exit::Done)
+}
+
+/// The outings of that day, of that collector where one is named.
+fn candidates(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
+    let mut outings = store.outings()?;
+    let days: Vec<String> = outings.iter().map(|outing| outing.date.to_string()).collect();
+    outings.retain(|outing| outing.date == arguments.day);
+    if outings.is_empty() {
+        let last = days.iter().rev().take(6).cloned().collect::<Vec<_>>().join(", ");
+        return Err(Error::input(format!("there is no outing on {}", arguments.day))
+            .because(if days.is_empty() {
+                "the store has no outing at all".to_owned()
+            } else {
+                format!("the store has {} outings, the last ones on {last}", days.len())
+            })
+            .hint("the date is that on which the outing began, local time"));
+    }
+    if let Some(name) = &arguments.collector {
+        outings.retain(|outing| matches(outing, name));
+    }
+    Ok(outings)
+}
+
+fn matches(outing: &KeptOuting, name: &str) -> bool {
+    let collector = outing.collector.as_deref().unwrap_or_default().to_lowercase();
+    collector.contains(&name.to_lowercase())
+}
+
+fn one(mut outings: Vec<KeptOuting>, arguments: &Arguments) -> Result<KeptOuting> {
+    let who: Vec<&str> = outings
+        .iter()
+        .map(|outing| outing.collector.as_deref().unwrap_or("nobody named"))
+        .collect();
+    match outings.len() {
+        1 => Ok(outings.remove(0)),
+        0 => Err(Error::input(format!("there is no such outing on {}", arguments.day))
+            .because("none of that day is of that collector")
+            .hint("leave out --collector to be told whose there are")),
+        several => Err(Error::input(format!("{several} outings began on {}", arguments.day))
+            .because(format!("they are of {}", who.join(", ")))
+            .hint("say whose you want with --collector")),
+    }
+}
+
+/// Small pictures of the photographs that finds claim. What cannot be read is told and left out.
+fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
+    let claimed: Vec<usize> =
+        (0..day.photos.len()).filter(|index| !day.photos[*index].finds.is_empty()).collect();
+    let bar = console.progress("photographs", claimed.len() as u64);
+    let made: Vec<(usize, Result<Vec<u8>>)> = claimed
+        .into_par_iter()
+        .map(|index| {
+            let path = &day.photos[index].photo.source.path;
+            let bytes = fs::read(path).map_err(|error| Error::file("read", path, &error));
+            bar.inc(1);
+            (index, bytes.and_then(|bytes| thumbnail::small(&bytes)))
+        })
+        .collect();
+    bar.finish_and_clear();
+    let mut thumbnails = Thumbnails::new();
+    let mut missing = Vec::new();
+    for (index, made) in made {
+        match made {
+            Ok(jpeg) => drop(thumbnails.insert(index, jpeg)),
+            Err(error) => missing.push((day.photos[index].photo.name(), error)),
+        }
+    }
+    if let Some((name, error)) = missing.first() {
+        console.warning(
+            &Error::input(format!("{} photographs are named but not shown", missing.len()))
+                .because(format!("the first is {name}: {}", error.why().unwrap_or(error.what())))
+                .hint("run this where the photographs lie as they did when they were imported"),
+        );
+    }
+    thumbnails
+}
