@@ -147,6 +147,8 @@ impl<'a> Watch<'a> {
                 end: pass.end,
                 spent: Seconds(pass.walked + pass.searched + pass.stood),
                 searched: Seconds(pass.searched + pass.stood),
+                length: Metres(pass.length),
+                searched_length: Metres(pass.searched_length),
                 gait: pass.gait(),
                 nearest: Some(Metres(pass.nearest2.sqrt())),
                 finds: Vec::new(),
@@ -170,6 +172,8 @@ impl<'a> Watch<'a> {
                 end: when,
                 spent: Seconds(0.0),
                 searched: Seconds(0.0),
+                length: Metres(0.0),
+                searched_length: Metres(0.0),
                 gait: Gait::Stand,
                 nearest: None,
                 finds: vec![index],
@@ -211,12 +215,15 @@ struct Pass {
     walked: f64,
     searched: f64,
     stood: f64,
+    length: f64,
+    searched_length: f64,
     nearest2: f64,
 }
 
 impl Pass {
     fn of(piece: &Piece<'_>, enter: f64, leave: f64, nearest2: f64) -> Self {
         let time = piece.time().0 * (leave - enter);
+        let length = piece.length().0 * (leave - enter);
         let of = |gait: Gait| if piece.gait() == gait { time } else { 0.0 };
         Self {
             start: piece.instant(enter),
@@ -224,6 +231,8 @@ impl Pass {
             walked: of(Gait::Walk),
             searched: of(Gait::Search),
             stood: of(Gait::Stand),
+            length,
+            searched_length: if piece.is_search() { length } else { 0.0 },
             nearest2,
         }
     }
@@ -233,6 +242,8 @@ impl Pass {
         self.walked += next.walked;
         self.searched += next.searched;
         self.stood += next.stood;
+        self.length += next.length;
+        self.searched_length += next.searched_length;
         self.nearest2 = self.nearest2.min(next.nearest2);
     }
 

@@ -6,13 +6,19 @@ mod completions;
 pub mod console;
 mod day;
 mod demo;
+// mod day;
+// mod demo;
+mod effort;
 pub mod exit;
 mod finds;
 mod import;
 mod labels;
 pub mod output;
 mod sheet;
+mod sites;
 mod store_path;
+mod visits;
+mod years;
 
 use std::ffi::OsString;
 use std::panic;
@@ -48,6 +54,9 @@ enum Command {
     Completions(completions::Arguments),
     Labels(Box<labels::Arguments>),
     Sheet(sheet::Arguments),
+    Sites(sites::Arguments),
+    Visits(visits::Arguments),
+    Effort(effort::Arguments),
 }
 
 impl Command {
@@ -60,6 +69,9 @@ impl Command {
             Self::Completions(arguments) => completions::run(arguments, console),
             Self::Labels(arguments) => labels::run(arguments, console),
             Self::Sheet(arguments) => sheet::run(arguments, console),
+            Self::Sites(arguments) => sites::run(arguments, console),
+            Self::Visits(arguments) => visits::run(arguments, console),
+            Self::Effort(arguments) => effort::run(arguments, console),
         }
     }
 }

@@ -42,6 +42,10 @@ pub struct Visit {
     pub spent: Seconds,
     /// Time spent searching or standing within the searching distance.
     pub searched: Seconds,
+    /// Length of the way within the searching distance.
+    pub length: Metres,
+    /// Of that, length while searching.
+    pub searched_length: Metres,
     /// What the collector did most of the time.
     pub gait: Gait,
     /// The least distance from the site's middle; `None` where only a find tells of the visit.

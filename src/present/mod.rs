@@ -25,3 +25,4 @@ pub mod svg;
 pub mod table;
 pub mod thumbnail;
 pub mod way;
+pub mod years;

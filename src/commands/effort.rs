@@ -1,0 +1,153 @@
+//! `trug effort`: how long, how far and over how much ground was searched. Layer: `commands`.
+
+use clap::{Args, ValueEnum};
+use jiff::Timestamp;
+use serde::Serialize;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::store_path::StoreArgument;
+use super::years::{Years, json, length};
+use crate::analyse::effort::{Effort, EffortReport, EffortRule, Ledger};
+use crate::analyse::sites::SiteRule;
+use crate::analyse::visits::VisitRule;
+use crate::earth::equal_area::EqualArea;
+use crate::error::Result;
+use crate::present::years::effort::{self as told, EffortLine};
+use crate::units::Metres;
+
+/// Tell the effort spent: time, length of way and ground swept, each place once.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    store: StoreArgument,
+
+    /// By what.
+    #[arg(long, value_enum, default_value_t = By::Week)]
+    by: By,
+
+    /// In which form.
+    #[arg(long, value_enum, default_value_t = Form::Table)]
+    format: Form,
+
+    /// How far to each side of the way the ground is seen.
+    #[arg(long, value_name = "METRES", default_value_t = 5.0)]
+    sight: f64,
+
+    /// The size of a cell.
+    #[arg(long, value_name = "METRES", default_value_t = 100.0)]
+    cell: f64,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum By {
+    /// Local date.
+    Day,
+    /// Week, named by its Monday.
+    Week,
+    /// Site, within 15 m of its middle.
+    Site,
+    /// Square cell, named by its middle.
+    Cell,
+    /// Band of 100 m of elevation, by the receiver's own height.
+    Elevation,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Form {
+    /// Columns for the eye.
+    Table,
+    /// Lines and total.
+    Json,
+}
+
+#[derive(Serialize)]
+struct Told {
+    sight_m: f64,
+    lines: Vec<EffortLine>,
+    total: EffortLine,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let rule = EffortRule {
+        half_width: length("--sight", arguments.sight)?,
+        cell: length("--cell", arguments.cell)?,
+        ..EffortRule::default()
+    };
+    let mut years = Years::open(&arguments.store.path())?;
+    let places = years.outings.iter().filter_map(|outing| outing.began);
+    let mut ledger = Ledger::new(EqualArea::about_all(places), rule);
+    years.each_walk(console, "Adding up effort", |walk| ledger.add(walk, |_| None))?;
+    let by_site = if arguments.by == By::Site {
+        Some(at_sites(&mut years, &mut ledger, console)?)
+    } else {
+        None
+    };
+    let report = ledger.report();
+    let total = told::line("all".to_owned(), &report.total);
+    let lines = by_site.unwrap_or_else(|| lines(arguments.by, &report));
+    if arguments.format == Form::Json {
+        console.print(&json(&Told { sight_m: rule.half_width.0, lines, total })?)?;
+    } else if report.total.outings == 0 {
+        console.note("No outing in the store has a track.");
+    } else {
+        console.print(&told::table(arguments.by.heading(), &lines, &total))?;
+    }
+    Ok(Exit::Done)
+}
+
+impl By {
+    fn heading(self) -> &'static str {
+        match self {
+            Self::Day => "day",
+            Self::Week => "week of",
+            Self::Site => "site",
+            Self::Cell => "middle of the cell",
+            Self::Elevation => "elevation",
+        }
+    }
+}
+
+fn lines(by: By, report: &EffortReport) -> Vec<EffortLine> {
+    match by {
+        By::Day => report.days.iter().map(|(day, e)| told::line(day.to_string(), e)).collect(),
+        By::Week => report.weeks.iter().map(|(week, e)| told::line(week.to_string(), e)).collect(),
+        By::Cell => report.cells.iter().map(|(at, e)| told::line(at.to_string(), e)).collect(),
+        By::Site => Vec::new(),
+        By::Elevation => {
+            let band = |low: &Metres| format!("{:.0} to {:.0} m", low.0, low.0 + 100.0);
+            let mut lines: Vec<EffortLine> =
+                report.bands.iter().map(|(low, e)| told::line(band(low), e)).collect();
+            if report.no_height.outings > 0 {
+                lines.push(told::line("unknown".to_owned(), &report.no_height));
+            }
+            lines
+        }
+    }
+}
+
+fn at_sites(years: &mut Years, ledger: &mut Ledger, console: &Console) -> Result<Vec<EffortLine>> {
+    let rule = VisitRule::default();
+    let sites = years.sites(SiteRule::default(), Timestamp::now())?;
+    let visits = years.visits(&sites, rule, console)?;
+    let mut lines = Vec::new();
+    for site in &sites.sites {
+        let mut effort = Effort::default();
+        let mut outings = std::collections::BTreeSet::new();
+        for visit in visits.iter().filter(|visit| visit.site == site.id) {
+            effort.time = effort.time + visit.spent;
+            effort.searched = effort.searched + visit.searched;
+            effort.length = effort.length + visit.length;
+            effort.searched_length = effort.searched_length + visit.searched_length;
+            outings.insert(visit.outing);
+        }
+        effort.outings = outings.len();
+        effort.area = ledger.area_at(site, rule.within);
+        let name = site
+            .name
+            .as_ref()
+            .map_or_else(|| site.id.0.to_string(), |name| format!("{} {name}", site.id.0));
+        lines.push(told::line(name, &effort));
+    }
+    Ok(lines)
+}

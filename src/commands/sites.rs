@@ -1,0 +1,155 @@
+//! `trug sites`: which finds are one place, how often it was visited, how often in vain.
+//! Layer: `commands`.
+
+use clap::{Args, Subcommand, ValueEnum};
+use jiff::Timestamp;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::store_path::StoreArgument;
+use super::years::{Years, json, length};
+use crate::analyse::sites::SiteRule;
+use crate::analyse::visits::VisitRule;
+use crate::error::{Error, Result};
+use crate::present::years::sites as told;
+use crate::store::KeptSite;
+
+/// Group finds into sites and list them.
+///
+/// Finds are of one site when their circles do not let them be told apart; a site never grows wider
+/// than its own finds' circles allow. A site keeps its number while new days come in.
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    change: Option<Change>,
+
+    #[command(flatten)]
+    store: StoreArgument,
+
+    /// In which form.
+    #[arg(long, value_enum, default_value_t = Form::Table)]
+    format: Form,
+
+    /// How near a way must run to the middle of a site to count as a visit.
+    #[arg(long, value_name = "METRES", default_value_t = 15.0)]
+    within: f64,
+
+    /// Leave finds with a larger circle out: they could be of too many sites.
+    #[arg(long, value_name = "METRES", default_value_t = 100.0)]
+    coarsest: f64,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Form {
+    /// Columns for the eye.
+    Table,
+    /// A list of sites.
+    Json,
+    /// RFC 7946, a point for each.
+    Geojson,
+}
+
+#[derive(Debug, Subcommand)]
+enum Change {
+    /// Give a site a name.
+    Name {
+        /// Its number or present name.
+        site: String,
+        /// The new name; empty takes the name away.
+        name: String,
+        #[command(flatten)]
+        store: StoreArgument,
+    },
+    /// Declare two sites to be one; kept through all later days.
+    Join {
+        /// The one.
+        site: String,
+        /// The other.
+        other: String,
+        #[command(flatten)]
+        store: StoreArgument,
+    },
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    match &arguments.change {
+        Some(Change::Name { site, name, store }) => rename(store, site, name, console),
+        Some(Change::Join { site, other, store }) => join(store, site, other, console),
+        None => list(arguments, console),
+    }
+}
+
+fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let within = length("--within", arguments.within)?;
+    let coarsest = length("--coarsest", arguments.coarsest)?;
+    let mut years = Years::open(&arguments.store.path())?;
+    let sites = years.sites(SiteRule { coarsest, ..SiteRule::default() }, Timestamp::now())?;
+    let visits = years.visits(&sites, VisitRule { within, ..VisitRule::default() }, console)?;
+    let lines = told::lines(&sites, &years.finds, &visits);
+    console.print(&match arguments.format {
+        Form::Table if lines.is_empty() => String::new(),
+        Form::Table => told::table(&lines),
+        Form::Json => json(&lines)?,
+        Form::Geojson => json(&told::geojson(&lines))?,
+    })?;
+    for change in told::changes(&sites.changes) {
+        console.note(&change);
+    }
+    if lines.is_empty() {
+        console.note("No find has a position that is good enough for a site.");
+    }
+    let left_out = sites.too_coarse.len();
+    if left_out + years.unlocated > 0 {
+        console.note(&format!(
+            "{left_out} finds have circles above {coarsest} and {} no position at all: they are of no site.",
+            years.unlocated
+        ));
+    }
+    Ok(Exit::Done)
+}
+
+fn rename(store: &StoreArgument, site: &str, name: &str, console: &mut Console) -> Result<Exit> {
+    let mut years = Years::open(&store.path())?;
+    let sites = years.sites(SiteRule::default(), Timestamp::now())?;
+    let id = Years::site(&sites, site)?.id;
+    let name = Some(name.trim()).filter(|name| !name.is_empty()).map(str::to_owned);
+    if name.as_ref().is_some_and(|name| name.parse::<i64>().is_ok()) {
+        return Err(Error::input("a site's name cannot be a number")
+            .because("numbers are the lasting identities of sites")
+            .hint("put a word to it"));
+    }
+    let kept: Vec<KeptSite> = years
+        .store
+        .sites()?
+        .into_iter()
+        .map(|kept| if kept.id == id { KeptSite { name: name.clone(), ..kept } } else { kept })
+        .collect();
+    years.store.keep_sites(&kept, Timestamp::now())?;
+    console.note(&match name {
+        Some(name) => format!("Site {} is now called {name}.", id.0),
+        None => format!("Site {} has no name any more.", id.0),
+    });
+    Ok(Exit::Done)
+}
+
+fn join(store: &StoreArgument, site: &str, other: &str, console: &mut Console) -> Result<Exit> {
+    let mut years = Years::open(&store.path())?;
+    let sites = years.sites(SiteRule::default(), Timestamp::now())?;
+    let (a, b) = (Years::site(&sites, site)?, Years::site(&sites, other)?);
+    if a.id == b.id {
+        return Err(Error::input(format!("{site} and {other} are the same site already"))
+            .hint("name two different ones"));
+    }
+    let first = |site: &crate::model::Site| years.finds[site.finds[0]].id;
+    let mut pairs = years.together()?;
+    pairs.push((first(a), first(b)));
+    let names = (a.id.0, b.id.0);
+    years.keep_together(&pairs)?;
+    let after = years.sites(SiteRule::default(), Timestamp::now())?;
+    console.note(&format!("Sites {} and {} are one from now on.", names.0, names.1));
+    for change in told::changes(&after.changes) {
+        console.note(&change);
+    }
+    Ok(Exit::Done)
+}

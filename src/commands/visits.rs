@@ -1,0 +1,68 @@
+//! `trug visits`: every pass by every site, with what was found, nothing included.
+//! Layer: `commands`.
+
+use clap::{Args, ValueEnum};
+use jiff::Timestamp;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::store_path::StoreArgument;
+use super::years::{Years, json, length};
+use crate::analyse::sites::SiteRule;
+use crate::analyse::visits::VisitRule;
+use crate::error::Result;
+use crate::present::years::visits as told;
+use crate::units::Seconds;
+
+/// List the visits to sites, read off the tracks alone: searches in vain count.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    store: StoreArgument,
+
+    /// Only this site, by its number or name.
+    #[arg(long, value_name = "ID")]
+    site: Option<String>,
+
+    /// In which form.
+    #[arg(long, value_enum, default_value_t = Form::Table)]
+    format: Form,
+
+    /// How near a way must run to the middle of a site.
+    #[arg(long, value_name = "METRES", default_value_t = 15.0)]
+    within: f64,
+
+    /// Passes less than this apart are one visit.
+    #[arg(long, value_name = "MINUTES", default_value_t = 5.0)]
+    apart: f64,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Form {
+    /// Columns for the eye.
+    Table,
+    /// A list of visits.
+    Json,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let within = length("--within", arguments.within)?;
+    let apart = Seconds(length("--apart", arguments.apart)?.0 * 60.0);
+    let mut years = Years::open(&arguments.store.path())?;
+    let sites = years.sites(SiteRule::default(), Timestamp::now())?;
+    let mut visits = years.visits(&sites, VisitRule { within, apart }, console)?;
+    if let Some(asked) = &arguments.site {
+        let site = Years::site(&sites, asked)?.id;
+        visits.retain(|visit| visit.site == site);
+    }
+    let lines = told::lines(&visits, &years.finds);
+    console.print(&match arguments.format {
+        Form::Table if lines.is_empty() => String::new(),
+        Form::Table => told::table(&lines),
+        Form::Json => json(&lines)?,
+    })?;
+    if lines.is_empty() {
+        console.note("No track in the store passes a site that near.");
+    }
+    Ok(Exit::Done)
+}

@@ -1,0 +1,66 @@
+//! Effort as a table and as JSON. Layer: `present`.
+
+use serde::Serialize;
+
+use super::sites::rounded;
+use crate::analyse::effort::Effort;
+use crate::present::table::{Column, Table};
+
+/// Effort under one heading.
+#[derive(Clone, Debug, Serialize)]
+pub struct EffortLine {
+    /// The day, week, cell, band or site.
+    pub of: String,
+    /// Outings that have part in it.
+    pub outings: usize,
+    /// Seconds on the way.
+    pub time_s: f64,
+    /// Seconds searching or standing.
+    pub searched_s: f64,
+    /// Metres of way.
+    pub length_m: f64,
+    /// Metres of way while searching.
+    pub searched_length_m: f64,
+    /// Hectares swept while searching, each place once.
+    pub swept_ha: f64,
+}
+
+/// What is told of effort under a heading.
+#[must_use]
+pub fn line(of: String, effort: &Effort) -> EffortLine {
+    EffortLine {
+        of,
+        outings: effort.outings,
+        time_s: rounded(effort.time.0, 0),
+        searched_s: rounded(effort.searched.0, 0),
+        length_m: rounded(effort.length.0, 0),
+        searched_length_m: rounded(effort.searched_length.0, 0),
+        swept_ha: rounded(effort.area / 1e4, 4),
+    }
+}
+
+/// For the eye, the total below a rule.
+#[must_use]
+pub fn table(heading: &'static str, lines: &[EffortLine], total: &EffortLine) -> String {
+    let mut table = Table::new([
+        Column::left(heading),
+        Column::right("outings"),
+        Column::right("time"),
+        Column::right("searched"),
+        Column::right("way"),
+        Column::right("searched way"),
+        Column::right("swept"),
+    ]);
+    for line in lines.iter().chain([total]) {
+        table.row([
+            line.of.clone(),
+            line.outings.to_string(),
+            crate::units::Seconds(line.time_s).to_string(),
+            crate::units::Seconds(line.searched_s).to_string(),
+            crate::units::Metres(line.length_m).to_string(),
+            crate::units::Metres(line.searched_length_m).to_string(),
+            format!("{:.2} ha", line.swept_ha),
+        ]);
+    }
+    table.to_string()
+}

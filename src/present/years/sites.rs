@@ -1,0 +1,190 @@
+//! Sites as a table, as JSON and as GeoJSON. Layer: `present`.
+
+use std::collections::BTreeSet;
+use std::fmt::Write;
+
+use jiff::civil::Date;
+use serde::Serialize;
+use serde_json::{Value, json};
+
+use crate::analyse::identity::Change;
+use crate::analyse::sites::Sites;
+use crate::analyse::spotted::SpottedFind;
+use crate::model::{Site, Visit};
+use crate::present::table::{Column, Table};
+
+/// A site with everything that is told of it.
+#[derive(Clone, Debug, Serialize)]
+pub struct SiteLine {
+    /// Its lasting number.
+    pub site: i64,
+    /// The user's name for it.
+    pub name: Option<String>,
+    /// Degrees, north positive.
+    #[serde(rename = "decimalLatitude")]
+    pub latitude: f64,
+    /// Degrees, east positive.
+    #[serde(rename = "decimalLongitude")]
+    pub longitude: f64,
+    /// The circle that holds its finds' own circles, metres.
+    #[serde(rename = "coordinateUncertaintyInMeters")]
+    pub radius: f64,
+    /// The numbers of its finds.
+    pub finds: Vec<String>,
+    /// The names found there.
+    pub kinds: Vec<String>,
+    /// Date of the first find.
+    pub first: Option<Date>,
+    /// Date of the last find.
+    pub last: Option<Date>,
+    /// All visits: passes within the searching distance.
+    pub visits: usize,
+    /// Those on which it was searched, or found.
+    pub visits_searched: usize,
+    /// Those on which something was found.
+    pub visits_with_find: usize,
+    /// Visits with a find among those on which it was searched.
+    pub success_rate: Option<f64>,
+}
+
+/// Puts together what is told of each site.
+#[must_use]
+pub fn lines(sites: &Sites, finds: &[SpottedFind], visits: &[Visit]) -> Vec<SiteLine> {
+    use std::collections::HashMap;
+    let mut of_site: HashMap<i64, Vec<&Visit>> = HashMap::new();
+    for visit in visits {
+        of_site.entry(visit.site.0).or_default().push(visit);
+    }
+    sites
+        .sites
+        .iter()
+        .map(|site| line(site, finds, of_site.get(&site.id.0).map_or(&[], Vec::as_slice)))
+        .collect()
+}
+
+fn line(site: &Site, finds: &[SpottedFind], visits: &[&Visit]) -> SiteLine {
+    let own = || site.finds.iter().map(|index| &finds[*index]);
+    let kinds: BTreeSet<&str> = own().filter_map(|find| find.kind.as_deref()).collect();
+    let searched = visits.iter().filter(|visit| is_search(visit)).count();
+    let with_find = visits.iter().filter(|visit| !visit.finds.is_empty()).count();
+    SiteLine {
+        site: site.id.0,
+        name: site.name.clone(),
+        latitude: rounded(site.at.latitude(), 7),
+        longitude: rounded(site.at.longitude(), 7),
+        radius: rounded(site.radius.metres().0, 1),
+        finds: own().map(|find| find.label.to_string()).collect(),
+        kinds: kinds.into_iter().map(str::to_owned).collect(),
+        first: own().map(|find| find.date).min(),
+        last: own().map(|find| find.date).max(),
+        visits: visits.len(),
+        visits_searched: searched,
+        visits_with_find: with_find,
+        success_rate: (searched > 0).then(|| rounded(with_find as f64 / searched as f64, 3)),
+    }
+}
+
+/// Whether a visit was a search: time was spent searching or standing there, or something was found.
+#[must_use]
+pub fn is_search(visit: &Visit) -> bool {
+    visit.searched.0 > 0.0 || !visit.finds.is_empty()
+}
+
+/// A number with so many decimals: what is behind them means nothing.
+#[must_use]
+pub fn rounded(number: f64, decimals: i32) -> f64 {
+    let factor = 10_f64.powi(decimals);
+    (number * factor).round() / factor
+}
+
+/// For the eye.
+#[must_use]
+pub fn table(lines: &[SiteLine]) -> String {
+    let mut table = Table::new([
+        Column::right("site"),
+        Column::left("name"),
+        Column::right("latitude"),
+        Column::right("longitude"),
+        Column::right("extent"),
+        Column::right("finds"),
+        Column::left("first"),
+        Column::left("last"),
+        Column::right("visits"),
+        Column::right("searched"),
+        Column::right("with find"),
+        Column::left("kinds"),
+    ]);
+    for line in lines {
+        table.row([
+            line.site.to_string(),
+            line.name.clone().unwrap_or_default(),
+            format!("{:.5}", line.latitude),
+            format!("{:.5}", line.longitude),
+            crate::units::Metres(line.radius).to_string(),
+            line.finds.len().to_string(),
+            line.first.map(|date| date.to_string()).unwrap_or_default(),
+            line.last.map(|date| date.to_string()).unwrap_or_default(),
+            line.visits.to_string(),
+            line.visits_searched.to_string(),
+            line.visits_with_find.to_string(),
+            kinds(&line.kinds),
+        ]);
+    }
+    table.to_string()
+}
+
+fn kinds(names: &[String]) -> String {
+    const SHOWN: usize = 3;
+    let mut text = names.iter().take(SHOWN).cloned().collect::<Vec<_>>().join(", ");
+    if names.len() > SHOWN {
+        let _ = write!(text, " and {} more", names.len() - SHOWN);
+    }
+    text
+}
+
+/// RFC 7946, a point for each site.
+#[must_use]
+pub fn geojson(lines: &[SiteLine]) -> Value {
+    let features: Vec<Value> = lines
+        .iter()
+        .map(|line| {
+            json!({
+                "type": "Feature",
+                "id": line.site,
+                "geometry": {"type": "Point", "coordinates": [line.longitude, line.latitude]},
+                "properties": line,
+            })
+        })
+        .collect();
+    json!({"type": "FeatureCollection", "features": features})
+}
+
+/// What became of the sites since the last time, a sentence each. Nothing for the first time.
+#[must_use]
+pub fn changes(changes: &[Change]) -> Vec<String> {
+    let list = |sites: &[crate::model::SiteId]| {
+        sites.iter().map(|site| site.0.to_string()).collect::<Vec<_>>().join(", ")
+    };
+    let fresh = changes.iter().filter(|change| matches!(change, Change::New { .. })).count();
+    let mut told: Vec<String> = changes
+        .iter()
+        .filter_map(|change| match change {
+            Change::New { .. } => None,
+            Change::Merged { site, taken_in } => Some(format!(
+                "site {} took in {}: their finds can no longer be told apart",
+                site.0,
+                list(taken_in)
+            )),
+            Change::Parted { site, others } => Some(format!(
+                "site {} parted: some of its finds are now site {}",
+                site.0,
+                list(others)
+            )),
+            Change::Gone { site } => Some(format!("site {} has no finds any more", site.0)),
+        })
+        .collect();
+    if fresh > 0 {
+        told.push(format!("{fresh} new {}", if fresh == 1 { "site" } else { "sites" }));
+    }
+    told
+}

@@ -1,0 +1,83 @@
+//! Visits as a table and as JSON. Layer: `present`.
+
+use serde::Serialize;
+
+use super::sites::rounded;
+use crate::analyse::spotted::SpottedFind;
+use crate::model::{Gait, Visit};
+use crate::present::table::{Column, Table};
+
+/// A visit as it is told.
+#[derive(Clone, Debug, Serialize)]
+pub struct VisitLine {
+    /// The site's number.
+    pub site: i64,
+    /// From, UTC.
+    pub start: String,
+    /// Until, UTC.
+    pub end: String,
+    /// Seconds spent searching or standing there.
+    pub searched_s: f64,
+    /// Seconds there in all.
+    pub spent_s: f64,
+    /// What the collector did most of the time.
+    pub gait: Gait,
+    /// The least distance from the site's middle, metres.
+    pub nearest_m: Option<f64>,
+    /// The numbers of what was found; empty is a search in vain.
+    pub finds: Vec<String>,
+}
+
+/// Puts together what is told of each visit.
+#[must_use]
+pub fn lines(visits: &[Visit], finds: &[SpottedFind]) -> Vec<VisitLine> {
+    visits
+        .iter()
+        .map(|visit| VisitLine {
+            site: visit.site.0,
+            start: format!("{:.0}", visit.start),
+            end: format!("{:.0}", visit.end),
+            searched_s: rounded(visit.searched.0, 1),
+            spent_s: rounded(visit.spent.0, 1),
+            gait: visit.gait,
+            nearest_m: visit.nearest.map(|nearest| rounded(nearest.0, 1)),
+            finds: visit.finds.iter().map(|index| finds[*index].label.to_string()).collect(),
+        })
+        .collect()
+}
+
+/// For the eye.
+#[must_use]
+pub fn table(lines: &[VisitLine]) -> String {
+    let mut table = Table::new([
+        Column::right("site"),
+        Column::left("start (UTC)"),
+        Column::right("there"),
+        Column::right("searched"),
+        Column::left("mostly"),
+        Column::right("nearest"),
+        Column::left("found"),
+    ]);
+    for line in lines {
+        let found =
+            if line.finds.is_empty() { "nothing".to_owned() } else { line.finds.join(", ") };
+        table.row([
+            line.site.to_string(),
+            line.start.replace('T', " ").replace('Z', ""),
+            crate::units::Seconds(line.spent_s).to_string(),
+            crate::units::Seconds(line.searched_s).to_string(),
+            words(line.gait).to_owned(),
+            line.nearest_m.map_or_else(|| "no track".to_owned(), |m| format!("{m:.0} m")),
+            found,
+        ]);
+    }
+    table.to_string()
+}
+
+fn words(gait: Gait) -> &'static str {
+    match gait {
+        Gait::Walk => "walked through",
+        Gait::Search => "searching",
+        Gait::Stand => "standing",
+    }
+}
