@@ -6,8 +6,12 @@
 //! | which finds are one place? | [`sites`], by [`linkage`]; [`identity`] keeps a site's number |
 //! | how often was it searched, and in vain? | [`visits`] |
 //! | how long, how far, how much ground? | [`effort`], by [`strips`] |
+//! | when does a kind fruit? | [`season`] |
+//! | is it there and was it overlooked? | [`detection`] |
+//! | where are finds dense for the way searched? | [`density`] |
 
 pub mod chance;
+pub mod density;
 pub mod detection;
 pub mod effort;
 pub mod ground;

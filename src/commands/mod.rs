@@ -6,8 +6,6 @@ mod completions;
 pub mod console;
 mod day;
 mod demo;
-// mod day;
-// mod demo;
 mod effort;
 pub mod exit;
 mod finds;

@@ -1,0 +1,355 @@
+//! What is the sum of Gaussian kernels about a million points, on a grid? As the exact sum would
+//! have it, within 1e-4 of its peak, at any bandwidth. Layer: `analyse`.
+//!
+//! # Method
+//! Narrow kernels (below 1.5 cells) are scattered one by one. For all others the points are spread by
+//! a quintic B-spline onto an auxiliary grid of a third of the bandwidth, whatever the cells of the
+//! result are, and the auxiliary grid is summed with a kernel that makes up for the spreading: the
+//! spline has the transform (sin(t/2)/(t/2))⁶, whose inverse times the Gaussian of 9 units variance is
+//! the Gaussian of 8.5 times 1 + t⁴/480 + t⁶/30240 + …, that is, a Gaussian with small Hermite
+//! terms. Axes are summed one after the other. The cost does not grow with the bandwidth.
+//!
+//! # References
+//! Jones & Lotwick 1983, On the errors involved in computing the empirical characteristic function,
+//! J. Stat. Comput. Simul. 17:133 (binning); Dutt & Rokhlin 1993, Fast Fourier transforms for
+//! nonequispaced data, SIAM J. Sci. Comput. 14:1368 (spreading and making up for it).
+
+use rayon::prelude::*;
+
+/// A point of the plane with its weight: metres east and north.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mass {
+    /// Metres east.
+    pub x: f64,
+    /// Metres north.
+    pub y: f64,
+    /// How much it counts.
+    pub weight: f64,
+}
+
+/// A grid of square cells; values stand at the middles of the cells, row by row from the south.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Grid {
+    /// Metres east of the western edge.
+    pub west: f64,
+    /// Metres north of the southern edge.
+    pub south: f64,
+    /// The side of a cell, metres.
+    pub cell: f64,
+    /// Cells in a row.
+    pub columns: usize,
+    /// Rows.
+    pub rows: usize,
+}
+
+impl Grid {
+    /// The middle of a column, metres east.
+    #[must_use]
+    pub fn x(&self, column: usize) -> f64 {
+        self.west + (column as f64 + 0.5) * self.cell
+    }
+
+    /// The middle of a row, metres north.
+    #[must_use]
+    pub fn y(&self, row: usize) -> f64 {
+        self.south + (row as f64 + 0.5) * self.cell
+    }
+
+    /// Square metres in a cell.
+    #[must_use]
+    pub fn cell_area(&self) -> f64 {
+        self.cell * self.cell
+    }
+
+    /// The index of the cell that holds a point, if any does.
+    #[must_use]
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked before")]
+    pub fn index(&self, x: f64, y: f64) -> Option<usize> {
+        let (column, row) = ((x - self.west) / self.cell, (y - self.south) / self.cell);
+        let inside =
+            column >= 0.0 && row >= 0.0 && column < self.columns as f64 && row < self.rows as f64;
+        inside.then(|| row as usize * self.columns + column as usize)
+    }
+}
+
+/// Kernels end here, bandwidths from their middle: 2.5e-5 of their peak.
+const REACH: f64 = 4.6;
+/// Below so many cells of bandwidth each kernel is scattered by itself.
+const NARROW: f64 = 1.5;
+/// Auxiliary cells in a bandwidth.
+const FINENESS: f64 = 3.0;
+
+/// The sum of weight times kernel over all points, at each cell's middle, per square metre.
+///
+/// # Accuracy
+/// Within 1e-4 of the highest value of the exact sum, at any bandwidth (5e-5 measured at the worst).
+#[must_use]
+pub fn sum(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
+    let fit = bandwidth.is_finite() && bandwidth > 0.0 && grid.cell > 0.0;
+    if !fit || grid.columns == 0 || grid.rows == 0 {
+        return vec![0.0; grid.columns * grid.rows];
+    }
+    let near = near(masses, grid, bandwidth * REACH);
+    if bandwidth < NARROW * grid.cell {
+        scatter(&near, grid, bandwidth)
+    } else {
+        spread_and_sum(&near, grid, bandwidth)
+    }
+}
+
+/// The points whose kernels reach the grid.
+fn near(masses: &[Mass], grid: &Grid, reach: f64) -> Vec<Mass> {
+    let (west, south) = (grid.west - reach, grid.south - reach);
+    let east = grid.west + grid.cell * grid.columns as f64 + reach;
+    let north = grid.south + grid.cell * grid.rows as f64 + reach;
+    masses
+        .iter()
+        .copied()
+        .filter(|m| m.x > west && m.x < east && m.y > south && m.y < north && m.weight.is_finite())
+        .collect()
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held within the grid")]
+fn scatter(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
+    let mut total = vec![0.0; grid.columns * grid.rows];
+    let (reach, scale) =
+        (bandwidth * REACH, 1.0 / (bandwidth * (2.0 * std::f64::consts::PI).sqrt()));
+    let bell = |away: f64| scale * (-0.5 * (away / bandwidth).powi(2)).exp();
+    let span = |at: f64, edge: f64, count: usize| {
+        let first = ((at - reach - edge) / grid.cell - 0.5).ceil().max(0.0);
+        let end = (((at + reach - edge) / grid.cell - 0.5).floor() + 1.0).clamp(0.0, count as f64);
+        first as usize..(end as usize).max(first as usize)
+    };
+    let mut across = Vec::new();
+    for mass in masses {
+        let columns = span(mass.x, grid.west, grid.columns);
+        across.clear();
+        across.extend(columns.clone().map(|column| mass.weight * bell(grid.x(column) - mass.x)));
+        for row in span(mass.y, grid.south, grid.rows) {
+            let up = bell(grid.y(row) - mass.y);
+            let cells = &mut total[row * grid.columns..][columns.clone()];
+            for (cell, across) in cells.iter_mut().zip(&across) {
+                *cell += up * across;
+            }
+        }
+    }
+    total
+}
+
+/// One axis of the auxiliary grid.
+struct Axis {
+    start: f64,
+    step: f64,
+    count: usize,
+}
+
+impl Axis {
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of cells")]
+    fn about(edge: f64, length: f64, bandwidth: f64) -> Self {
+        let step = bandwidth / FINENESS;
+        // room for the kernel's reach and the spline's three nodes
+        let margin = bandwidth * REACH + 4.0 * step;
+        let count = ((length + 2.0 * margin) / step).ceil() as usize + 1;
+        Self { start: edge - margin, step, count }
+    }
+
+    /// For each place the first auxiliary node in reach, and the kernel there and at those after it.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within the axis")]
+    fn taps(&self, places: impl Iterator<Item = f64>, bandwidth: f64) -> Vec<(usize, Vec<f64>)> {
+        let reach = bandwidth * REACH;
+        places
+            .map(|place| {
+                let first = ((place - reach - self.start) / self.step).ceil().max(0.0) as usize;
+                let last = ((place + reach - self.start) / self.step).floor().max(0.0) as usize;
+                let node = |index: usize| self.start + index as f64 * self.step;
+                let last = last.min(self.count - 1);
+                (first, (first..=last).map(|i| made_up(place - node(i), bandwidth)).collect())
+            })
+            .collect()
+    }
+}
+
+/// The kernel that makes up for the spreading, per metre.
+fn made_up(away: f64, bandwidth: f64) -> f64 {
+    // in units of the auxiliary step the Gaussian has variance 9, the spline takes 1/2 of it
+    let variance = FINENESS * FINENESS - 0.5;
+    let unit = bandwidth / FINENESS;
+    let z2 = (away / unit).powi(2) / variance;
+    let gauss = (-0.5 * z2).exp() / ((2.0 * std::f64::consts::PI * variance).sqrt() * unit);
+    let hermite_4 = z2 * z2 - 6.0 * z2 + 3.0;
+    let hermite_6 = z2 * z2 * z2 - 15.0 * z2 * z2 + 45.0 * z2 - 15.0;
+    gauss
+        * (1.0 + hermite_4 / (480.0 * variance.powi(2)) - hermite_6 / (30_240.0 * variance.powi(3)))
+}
+
+/// The quintic B-spline at the six nodes about a place that is `u` past the third of them.
+fn quintic(u: f64) -> [f64; 6] {
+    let v = 1.0 - u;
+    let (u2, v2) = (u * u, v * v);
+    let (u4, v4) = (u2 * u2, v2 * v2);
+    let near = |w: f64, w2: f64, w4: f64| {
+        // the middle piece, 66 - 60 w² + 30 w⁴ - 10 w⁵ over 120
+        (66.0 - 60.0 * w2 + 30.0 * w4 - 10.0 * w4 * w) / 120.0
+    };
+    // one to two nodes away, by truncated powers
+    let fifth = |t: f64| t * t * t * t * t;
+    let one = |w: f64| (fifth(3.0 - w) - 6.0 * fifth(2.0 - w)) / 120.0;
+    [v4 * v / 120.0, one(1.0 + u), near(u, u2, u4), near(v, v2, v4), one(1.0 + v), u4 * u / 120.0]
+}
+
+fn spread_and_sum(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
+    let along = |count: usize| grid.cell * count as f64;
+    let x = Axis::about(grid.west, along(grid.columns), bandwidth);
+    let y = Axis::about(grid.south, along(grid.rows), bandwidth);
+    let spread = spread(masses, &x, &y);
+    let x_taps = x.taps((0..grid.columns).map(|column| grid.x(column)), bandwidth);
+    let y_taps = y.taps((0..grid.rows).map(|row| grid.y(row)), bandwidth);
+    // one line for each column of the result, then turned
+    let lines = weigh(&spread, y.count, &x_taps);
+    let turned = turn(&lines, grid.columns, y.count);
+    weigh(&turned, grid.columns, &y_taps)
+}
+
+/// Spreads the points: one line of `y.count` for each node of `x`.
+fn spread(masses: &[Mass], x: &Axis, y: &Axis) -> Vec<f64> {
+    let size = x.count * y.count;
+    let one = |masses: &[Mass]| {
+        let mut nodes = vec![0.0; size];
+        for mass in masses {
+            add(&mut nodes, mass, x, y);
+        }
+        nodes
+    };
+    // a second copy of the grid pays only where points are many for it
+    if masses.len() < 50_000 || masses.len() < size / 4 {
+        return one(masses);
+    }
+    let (left, right) = masses.split_at(masses.len() / 2);
+    let (mut nodes, other) = rayon::join(|| one(left), || one(right));
+    for (node, other) in nodes.iter_mut().zip(other) {
+        *node += other;
+    }
+    nodes
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within the axis")]
+fn add(nodes: &mut [f64], mass: &Mass, x: &Axis, y: &Axis) {
+    let (at_x, at_y) = ((mass.x - x.start) / x.step, (mass.y - y.start) / y.step);
+    let (first_x, first_y) = (at_x as usize, at_y as usize);
+    if first_x < 2 || first_y < 2 || first_x + 3 >= x.count || first_y + 3 >= y.count {
+        return;
+    }
+    let (across, up) = (quintic(at_x - first_x as f64), quintic(at_y - first_y as f64));
+    for (i, across) in across.iter().enumerate() {
+        let weight = mass.weight * across;
+        let line = &mut nodes[(first_x - 2 + i) * y.count + first_y - 2..][..6];
+        for (node, up) in line.iter_mut().zip(&up) {
+            *node += weight * up;
+        }
+    }
+}
+
+/// For each list of taps the weighted sum of whole lines.
+fn weigh(lines: &[f64], length: usize, taps: &[(usize, Vec<f64>)]) -> Vec<f64> {
+    let mut result = vec![0.0; taps.len() * length];
+    result.par_chunks_mut(length).zip(taps).for_each(|(sum, (first, weights))| {
+        for (place, weight) in weights.iter().enumerate() {
+            let line = &lines[(first + place) * length..][..length];
+            for (sum, value) in sum.iter_mut().zip(line) {
+                *sum += weight * value;
+            }
+        }
+    });
+    result
+}
+
+fn turn(lines: &[f64], count: usize, length: usize) -> Vec<f64> {
+    const BLOCK: usize = 32;
+    let mut turned = vec![0.0; lines.len()];
+    for from in (0..count).step_by(BLOCK) {
+        for at in (0..length).step_by(BLOCK) {
+            for line in from..(from + BLOCK).min(count) {
+                for place in at..(at + BLOCK).min(length) {
+                    turned[place * count + line] = lines[line * length + place];
+                }
+            }
+        }
+    }
+    turned
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analyse::chance::Dice;
+
+    fn exact(masses: &[Mass], x: f64, y: f64, h: f64) -> f64 {
+        masses
+            .iter()
+            .map(|m| {
+                let d2 = ((x - m.x).powi(2) + (y - m.y).powi(2)) / (h * h);
+                m.weight * (-0.5 * d2).exp() / (2.0 * std::f64::consts::PI * h * h)
+            })
+            .sum()
+    }
+
+    /// The largest error on the grid, in shares of the exact peak.
+    fn worst(masses: &[Mass], grid: &Grid, h: f64) -> f64 {
+        let ours = sum(masses, grid, h);
+        let (mut peak, mut off) = (0.0_f64, 0.0_f64);
+        for row in 0..grid.rows {
+            for column in 0..grid.columns {
+                let truth = exact(masses, grid.x(column), grid.y(row), h);
+                peak = peak.max(truth);
+                off = off.max((truth - ours[row * grid.columns + column]).abs());
+            }
+        }
+        off / peak
+    }
+
+    #[test]
+    fn the_spline_adds_up_to_one_and_has_the_variance_of_a_half() {
+        for u in [0.0, 0.2, 0.5, 0.77, 1.0] {
+            let weights = quintic(u);
+            assert!((weights.iter().sum::<f64>() - 1.0).abs() < 1e-12, "{u}: {weights:?}");
+            let moment = |power: i32| -> f64 {
+                weights.iter().enumerate().map(|(i, w)| w * (i as f64 - 2.0 - u).powi(power)).sum()
+            };
+            assert!(moment(1).abs() < 1e-12 && (moment(2) - 0.5).abs() < 1e-12, "{u}");
+        }
+    }
+
+    #[test]
+    fn the_sum_is_that_of_the_kernels_at_every_bandwidth() {
+        let mut dice = Dice::new(4);
+        let grid = Grid { west: -70.0, south: 30.0, cell: 10.0, columns: 60, rows: 45 };
+        let crowd: Vec<Mass> = (0..300)
+            .map(|_| Mass {
+                x: 200.0 + 150.0 * dice.normal(),
+                y: 250.0 + 90.0 * dice.normal(),
+                weight: 0.5 + dice.uniform(),
+            })
+            .collect();
+        let one = [Mass { x: 203.3, y: 251.7, weight: 1.0 }];
+        for cells in [0.3, 0.8, 1.2, 1.49, 1.51, 2.0, 3.0, 5.0, 8.0, 12.0, 30.0, 100.0] {
+            let h = cells * grid.cell;
+            for (name, masses) in [("crowd", &crowd[..]), ("one", &one[..])] {
+                let off = worst(masses, &grid, h);
+                assert!(off < 5e-5, "{name}, {cells} cells: {off:e}");
+            }
+        }
+    }
+
+    #[test]
+    fn points_off_the_grid_and_nonsense_do_no_harm() {
+        let grid = Grid { west: 0.0, south: 0.0, cell: 1.0, columns: 8, rows: 8 };
+        let masses = [
+            Mass { x: f64::NAN, y: 0.0, weight: 1.0 },
+            Mass { x: 1e9, y: 0.0, weight: 1.0 },
+            Mass { x: 1.0, y: 1.0, weight: f64::INFINITY },
+        ];
+        for h in [0.5, 4.0, f64::NAN, 0.0] {
+            assert!(sum(&masses, &grid, h).iter().all(|value| *value == 0.0));
+        }
+    }
+}

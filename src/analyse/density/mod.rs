@@ -1,0 +1,163 @@
+//! Where are finds dense, and where are they dense for the way searched? Kernel densities of finds
+//! and of searched way on an equal-area plane, and their quotient. Ground that nobody searched is
+//! masked, never shown as empty. Layer: `analyse`.
+//!
+//! # References
+//! Kelsall & Diggle 1995, Non-parametric estimation of spatial variation in relative risk, Statistics
+//! in Medicine 14:2335 (the quotient of two densities of the same bandwidth).
+
+pub mod along;
+pub mod bandwidth;
+pub mod isopleth;
+pub mod kernel;
+
+use crate::earth::equal_area::EqualArea;
+use crate::units::LatLon;
+use bandwidth::Bandwidth;
+use kernel::{Grid, Mass, sum};
+
+/// Densities over a piece of ground.
+#[derive(Clone, Debug)]
+pub struct DensityMap {
+    /// The plane that the grid lies on.
+    pub plane: EqualArea,
+    /// The grid.
+    pub grid: Grid,
+    /// The kernel.
+    pub bandwidth: Bandwidth,
+    /// Finds per hectare, kernel sum.
+    pub finds: Vec<f64>,
+    /// Searched kilometres per hectare, kernel sum.
+    pub effort: Vec<f64>,
+    /// Finds per searched kilometre; NaN where nobody searched.
+    pub per_km: Vec<f64>,
+    /// How many finds went in.
+    pub count: usize,
+    /// How many kilometres of searched way went in.
+    pub searched_km: f64,
+}
+
+/// Square metres in a hectare.
+const HECTARE: f64 = 1e4;
+
+/// Ground counts as searched where the kernel sum of the way is at least that two bandwidths beside a
+/// long straight way: exp(-2)/sqrt(2 pi) over the bandwidth.
+const SEARCHED: f64 = 0.053_991;
+
+impl DensityMap {
+    /// The map of these finds and ways, all on this plane.
+    #[must_use]
+    pub fn of(
+        plane: EqualArea,
+        grid: Grid,
+        bandwidth: Bandwidth,
+        finds: &[Mass],
+        ways: &[Mass],
+    ) -> Self {
+        let h = bandwidth.metres;
+        let (found, searched) = rayon::join(|| sum(finds, &grid, h), || sum(ways, &grid, h));
+        let floor = SEARCHED / h;
+        let per_km = found
+            .iter()
+            .zip(&searched)
+            .map(
+                |(finds, metres)| {
+                    if *metres >= floor { finds.max(0.0) / (metres / 1e3) } else { f64::NAN }
+                },
+            )
+            .collect();
+        Self {
+            plane,
+            grid,
+            bandwidth,
+            finds: found.into_iter().map(|value| value.max(0.0) * HECTARE).collect(),
+            effort: searched.into_iter().map(|value| value.max(0.0) * HECTARE / 1e3).collect(),
+            per_km,
+            count: finds.len(),
+            searched_km: ways.iter().map(|mass| mass.weight).sum::<f64>() / 1e3,
+        }
+    }
+
+    /// Finds per searched kilometre at a place, with the upper limit that no find at all would leave
+    /// open there (3.0 over the way searched within the kernel); `None` where nobody searched.
+    #[must_use]
+    pub fn at(&self, place: LatLon) -> Option<(f64, f64)> {
+        let (x, y) = self.plane.to_plane(place);
+        let index = self.grid.index(x, y)?;
+        let rate = self.per_km[index];
+        // the kernel's own area is 4 pi h², over which the way is spread
+        let near = self.effort[index] / HECTARE
+            * 4.0
+            * std::f64::consts::PI
+            * self.bandwidth.metres.powi(2);
+        (!rate.is_nan()).then(|| (rate, 3.0 / near))
+    }
+
+    /// The position of a point of the plane.
+    #[must_use]
+    pub fn place(&self, x: f64, y: f64) -> LatLon {
+        self.plane.from_plane(x, y)
+    }
+}
+
+/// A grid that holds all points with a margin, at most so many cells on its longer side.
+#[must_use]
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "counts of cells")]
+pub fn grid_about(points: &[Mass], margin: f64, most: usize) -> Option<Grid> {
+    let bounds = |pick: fn(&Mass) -> f64| {
+        let low = points.iter().map(pick).fold(f64::INFINITY, f64::min) - margin;
+        (low, points.iter().map(pick).fold(f64::NEG_INFINITY, f64::max) + margin)
+    };
+    let ((west, east), (south, north)) = (bounds(|m| m.x), bounds(|m| m.y));
+    let (wide, high) = (east - west, north - south);
+    if !(wide.is_finite() && high.is_finite() && wide > 0.0 && high > 0.0) {
+        return None;
+    }
+    let cell = wide.max(high) / most.max(1) as f64;
+    let cells = |length: f64| (length / cell).ceil().clamp(1.0, most as f64) as usize;
+    Some(Grid { west, south, cell, columns: cells(wide), rows: cells(high) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn map(finds: &[Mass], ways: &[Mass]) -> DensityMap {
+        let grid = Grid { west: -500.0, south: -500.0, cell: 10.0, columns: 100, rows: 100 };
+        let bandwidth = Bandwidth { metres: 60.0, before_floor: 60.0, floor: 8.0 };
+        DensityMap::of(
+            EqualArea::about(LatLon::clamped(-42.0, 146.0)),
+            grid,
+            bandwidth,
+            finds,
+            ways,
+        )
+    }
+
+    #[test]
+    fn the_rate_is_finds_over_way_and_unsearched_ground_is_masked() {
+        let mut ways = Vec::new();
+        along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
+        // ten finds for each 100 m of the way
+        let finds: Vec<Mass> = (0..80)
+            .map(|i| Mass { x: -395.0 + 10.0 * f64::from(i), y: 0.0, weight: 1.0 })
+            .collect();
+        let map = map(&finds, &ways);
+        let at = |x: f64, y: f64| map.at(map.place(x, y));
+        let (rate, _) = at(0.0, 0.0).unwrap();
+        assert!((rate - 100.0).abs() < 0.5, "{rate}");
+        assert!(at(0.0, 110.0).is_some() && at(0.0, 135.0).is_none());
+        assert!((map.searched_km - 0.8).abs() < 1e-9);
+        let whole: f64 = map.finds.iter().sum::<f64>() * map.grid.cell_area() / 1e4;
+        assert!((whole - 80.0).abs() < 1.0, "{whole}");
+    }
+
+    #[test]
+    fn searched_without_a_find_has_an_upper_limit() {
+        let mut ways = Vec::new();
+        along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
+        let map = map(&[], &ways);
+        let (rate, limit) = map.at(map.place(0.0, 0.0)).unwrap();
+        assert!(rate.abs() < 1e-12 && limit > 5.0 && limit < 30.0, "{limit}");
+    }
+}
