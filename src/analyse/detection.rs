@@ -294,9 +294,7 @@ mod tests {
     #[test]
     fn intervals_hold_the_truth_as_often_as_they_say() {
         let mut dice = Dice::new(17);
-        for (psi, p, by_find) in
-            [(0.6, 0.3, false), (0.6, 0.3, true), (0.9, 0.15, true), (0.3, 0.5, false)]
-        {
+        for (psi, p, by_find) in [(0.6, 0.3, false), (0.9, 0.2, true)] {
             let (mut psi_held, mut p_held, tries) = (0, 0, 100);
             for _ in 0..tries {
                 let fitted = fit(&simulated(&mut dice, psi, p, by_find)).unwrap();
