@@ -8,16 +8,19 @@
 
 use std::fs::File;
 use std::hint::black_box;
-use std::io::{BufReader, Cursor, Read, Seek, SeekFrom, Write};
-use std::path::{Path, PathBuf};
+use std::io::{BufReader, Read, Seek, SeekFrom};
+use std::path::PathBuf;
 use std::time::Instant;
 
-use exif::experimental::Writer;
-use exif::{Field, In, Rational, Tag, Value};
+use exif::{In, Tag};
 use trug::ingest::{folder, photo};
 
+#[path = "shared/photograph.rs"]
+mod photograph;
+
+use photograph::{BYTES, photograph};
+
 const PHOTOS: usize = 300;
-const BYTES: u64 = 4_000_000;
 const ROUNDS: usize = 40;
 
 type Contestant = (&'static str, fn(&[PathBuf]));
@@ -32,7 +35,8 @@ const CONTESTANTS: [Contestant; 5] = [
 
 fn main() {
     let folder = tempfile::tempdir().unwrap();
-    let paths: Vec<PathBuf> = (0..PHOTOS).map(|number| photograph(folder.path(), number)).collect();
+    let paths: Vec<PathBuf> =
+        (0..PHOTOS).map(|number| photograph(folder.path(), number, number * 2)).collect();
     println!("{PHOTOS} photographs of {} MB, best of {ROUNDS} rounds", BYTES / 1_000_000);
     println!("{:<34} {:>12} {:>10}", "", "photos/s", "ratio");
     let mut floor_rate = None;
@@ -88,51 +92,6 @@ fn together(paths: &[PathBuf]) {
     let folder = paths[0].parent().unwrap().to_owned();
     let intake = folder::gather(&[folder], &|_| {});
     assert_eq!(intake.photos.len(), PHOTOS);
-}
-
-/// A photograph with the entries, the maker note and the thumbnail of an ordinary camera.
-fn photograph(folder: &Path, number: usize) -> PathBuf {
-    let text = |tag, text: &str| Field {
-        tag,
-        ifd_num: In::PRIMARY,
-        value: Value::Ascii(vec![text.as_bytes().to_vec()]),
-    };
-    let fractions = |tag, parts: &[u32]| Field {
-        tag,
-        ifd_num: In::PRIMARY,
-        value: Value::Rational(parts.iter().map(|&num| Rational { num, denom: 1 }).collect()),
-    };
-    let note = Value::Undefined(vec![0x2a; 6_000], 0);
-    let (minute, second) = (number / 60, number % 60);
-    let fields = [
-        text(Tag::Make, "Lanternworks"),
-        text(Tag::Model, "Fieldeye 3"),
-        text(Tag::DateTimeOriginal, &format!("2026:05:03 09:{minute:02}:{second:02}")),
-        text(Tag::OffsetTimeOriginal, "+10:00"),
-        Field { tag: Tag::MakerNote, ifd_num: In::PRIMARY, value: note },
-        text(Tag::GPSLatitudeRef, "S"),
-        fractions(Tag::GPSLatitude, &[42, 30, 36]),
-        text(Tag::GPSLongitudeRef, "E"),
-        fractions(Tag::GPSLongitude, &[146, 15, 0]),
-    ];
-    let thumbnail = vec![0x55; 8_000];
-    let mut writer = Writer::new();
-    for field in &fields {
-        writer.push_field(field);
-    }
-    writer.set_jpeg(&thumbnail, In::THUMBNAIL);
-    let mut block = Cursor::new(Vec::new());
-    writer.write(&mut block, false).unwrap();
-    let block = block.into_inner();
-    let path = folder.join(format!("P{number:04}.JPG"));
-    let mut file = File::create(&path).unwrap();
-    file.write_all(b"\xff\xd8\xff\xe1").unwrap();
-    file.write_all(&u16::try_from(block.len() + 8).unwrap().to_be_bytes()).unwrap();
-    file.write_all(b"Exif\0\0").unwrap();
-    file.write_all(&block).unwrap();
-    file.write_all(b"\xff\xda\0\x02").unwrap();
-    file.set_len(BYTES).unwrap();
-    path
 }
 
 /// A file that counts what is read from it.

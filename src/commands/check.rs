@@ -10,7 +10,7 @@ use super::exit::Exit;
 use super::{import, output};
 use crate::error::Result;
 use crate::model::Day;
-use crate::present::day_map;
+use crate::present::{day_map, summary};
 
 /// Say everything that an import would say; write nothing into a store.
 ///
@@ -32,7 +32,12 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let joined = arguments.day.join(console)?;
-    import::tell(&joined, arguments.json, console)?;
+    if arguments.json {
+        let object = summary::object(&joined.days, &joined.set_aside);
+        console.print(&format!("{object:#}\n"))?;
+    } else {
+        import::tell(&joined, console)?;
+    }
     if let Some(path) = &arguments.figure {
         draw(&joined, path, console)?;
     }

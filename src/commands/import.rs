@@ -45,7 +45,13 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else {
         Some(Store::create_or_open(&path)?.import(&joined.days, Timestamp::now())?)
     };
-    tell(&joined, arguments.json, console)?;
+    if arguments.json {
+        let mut object = summary::object(&joined.days, &joined.set_aside);
+        object["imported"] = serde_json::json!(imported.as_ref().map(|imported| &imported.days));
+        console.print(&format!("{object:#}\n"))?;
+    } else {
+        tell(&joined, console)?;
+    }
     match &imported {
         Some(imported) => console.note(&outcome(imported, &path)),
         None => console.note("Nothing written: this was a dry run."),
@@ -56,12 +62,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 /// More outings than this are told in a line each.
 const MANY: usize = 4;
 
-/// Prints what the days say.
-pub(super) fn tell(joined: &Joined, json: bool, console: &mut Console) -> Result<()> {
-    if json {
-        let object = summary::object(&joined.days, &joined.set_aside);
-        return console.print(&format!("{object:#}\n"));
-    }
+/// Prints what the days say, for a person.
+pub(super) fn tell(joined: &Joined, console: &mut Console) -> Result<()> {
     if joined.days.len() > MANY {
         console.print(&summary::overview(&joined.days))?;
     } else {

@@ -72,6 +72,7 @@ fn pure_layers_touch_nothing() {
 fn every_file_opens_by_saying_what_it_answers() {
     let bare: Vec<String> = source_files()
         .into_iter()
+        .filter(|path| !path.ends_with("tests.rs"))
         .filter(|path| !fs::read_to_string(path).unwrap().starts_with("//!"))
         .map(|path| path.display().to_string())
         .collect();
