@@ -173,10 +173,10 @@ fn shown_instant(text: &str, zone: Option<&ZoneChoice>) -> Result<Timestamp> {
     if let Ok(instant) = Timestamp::from_str(text) {
         return Ok(instant);
     }
-    let local = DateTime::from_str(text).map_err(|error| {
+    let local = DateTime::from_str(text).map_err(|_| {
         Error::input(format!("{text} is no instant"))
-            .because(error.to_string())
-            .hint("write date, time and offset, as 2026-05-02T09:14:30+10:00")
+            .because("a date, a time and an offset from UTC are needed to name one")
+            .hint("write it as 2026-05-02T09:14:30+10:00")
     })?;
     let Some(zone) = zone else {
         return Err(Error::input(format!("{text} says no zone"))

@@ -44,6 +44,13 @@ impl Store {
     }
 
     fn create(path: &Path) -> Result<Self> {
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        if let Some(folder) = folder.filter(|folder| !folder.is_dir()) {
+            return Err(Error::input(format!("cannot make the store {}", path.display()))
+                .because(format!("there is no folder {}", folder.display()))
+                .hint("make the folder first, or name another place with --store")
+                .in_file(path));
+        }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_CREATE
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
