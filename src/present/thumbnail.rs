@@ -55,7 +55,8 @@ mod tests {
 
     fn jpeg(wide: u32, high: u32) -> Vec<u8> {
         let mut bytes = Vec::new();
-        let picture = RgbImage::from_fn(wide, high, |x, _| image::Rgb([(x % 256) as u8, 90, 60]));
+        let picture =
+            RgbImage::from_fn(wide, high, |x, _| image::Rgb([x.to_le_bytes()[0], 90, 60]));
         JpegEncoder::new(&mut bytes).encode_image(&picture).unwrap();
         bytes
     }
