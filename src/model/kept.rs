@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::{AnchorKind, Located, Record};
+use super::{AnchorKind, Generalised, Located, Record};
 use crate::units::Seconds;
 
 /// A find as the store keeps it.
@@ -38,6 +38,8 @@ pub struct KeptFind {
     pub revision: u32,
     /// When a corrected file of records left it out; such a find is shown only on request.
     pub withdrawn: Option<Timestamp>,
+    /// What was taken back before it was shown to others; `None` for what the collector sees.
+    pub generalised: Option<Generalised>,
 }
 
 /// A photograph as the store keeps it: where it was and how to know it again.

@@ -8,6 +8,7 @@ mod fix;
 mod intake;
 mod kept;
 mod photo;
+mod quiet;
 mod record;
 mod site;
 
@@ -20,6 +21,7 @@ pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
 pub use intake::{FileKind, Intake, SourceFile};
 pub use kept::{KeptFind, KeptPhoto};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
+pub use quiet::{Generalised, QuietRule, QuietSubject, Sensitivity};
 pub use record::{
     CoordinateReading, Field, PhotoRef, Record, RecordFile, RecordNumber, TimePrecision,
     WrittenCoordinates, WrittenTime,

@@ -258,6 +258,7 @@ pub(super) fn kept_find(number: &str) -> KeptFind {
         conflicts: Vec::new(),
         revision: 1,
         withdrawn: None,
+        generalised: None,
     }
 }
 

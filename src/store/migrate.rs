@@ -16,7 +16,18 @@ struct Version {
     attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 1] = [Version {
+const VERSIONS: [Version; 2] = [VERSION_1, VERSION_2];
+
+const VERSION_2: Version = Version {
+    tables: include_str!("schema/2.sql"),
+    layers: &[],
+    attributes: &[Attributes {
+        table: "quiet_places",
+        description: "What is to be kept quiet when finds leave the desk",
+    }],
+};
+
+const VERSION_1: Version = Version {
     tables: include_str!("schema/1.sql"),
     layers: &[
         Layer {
@@ -79,7 +90,7 @@ const VERSIONS: [Version; 1] = [Version {
         Attributes { table: "site_finds", description: "Which finds belong to which site" },
         Attributes { table: "derived", description: "Results kept so as not to be computed twice" },
     ],
-}];
+};
 
 /// The newest version of the tables.
 pub(super) const NEWEST: usize = VERSIONS.len();

@@ -390,3 +390,69 @@ fn numbers_are_kept_as_written() {
     store.import(&[odd], now()).unwrap();
     assert!(all(&store).iter().any(|f| f.record.number.as_ref().is_some_and(|n| n.0 == number)));
 }
+
+/// A store as the first version of the tables had it: one day of four finds, one of them corrected.
+fn of_version_1() -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("old.gpkg");
+    let packed = fs::File::open("tests/roundtrip/data/version-1.gpkg.gz").unwrap();
+    let mut unpacked = fs::File::create(&path).unwrap();
+    std::io::copy(&mut flate2::read::GzDecoder::new(packed), &mut unpacked).unwrap();
+    (folder, path)
+}
+
+#[test]
+fn a_store_of_an_older_version_is_brought_up_to_date() {
+    let (_folder, path) = of_version_1();
+    let mut store = Store::open(&path).unwrap();
+    store.verify().unwrap();
+    let finds = all(&store);
+    assert_eq!(finds.len(), 4);
+    assert_eq!(store.history(finds[0].id).unwrap().len(), 1);
+    assert!(store.quiet_rules().unwrap().is_empty());
+    let told = store.import(&[corrected(day("Tamsin Hale", "2026-05-03", 4))], now()).unwrap();
+    assert!(told.changed_nothing());
+    drop(store);
+    let raw = rusqlite::Connection::open(&path).unwrap();
+    let version: String = raw
+        .query_row("SELECT value FROM settings WHERE name = 'schema_version'", [], |row| row.get(0))
+        .unwrap();
+    assert_eq!(version, "2");
+}
+
+#[test]
+fn an_older_store_that_cannot_be_written_says_so() {
+    let (_folder, path) = of_version_1();
+    let mut rights = fs::metadata(&path).unwrap().permissions();
+    rights.set_readonly(true);
+    fs::set_permissions(&path, rights).unwrap();
+    // The superuser may write even so; then there is nothing to refuse.
+    if fs::OpenOptions::new().write(true).open(&path).is_err() {
+        let told = Store::open(&path).unwrap_err().to_string();
+        assert!(told.contains("cannot be written"), "{told}");
+    }
+}
+
+#[test]
+fn decisions_to_keep_quiet_are_kept() {
+    use trug::model::{QuietRule, QuietSubject, Sensitivity, SiteId};
+    let (_folder, mut store) = fresh();
+    let rule = |subject, level| QuietRule { subject, level, reason: None, since: now() };
+    let kind = |name: &str| QuietSubject::Kind(name.into());
+    store.keep_quiet(&rule(kind("Hygrocybe  Graminicolor"), Sensitivity::High)).unwrap();
+    store.keep_quiet(&rule(kind("hygrocybe graminicolor"), Sensitivity::Extreme)).unwrap();
+    store.keep_quiet(&rule(QuietSubject::Site(SiteId(4)), Sensitivity::Low)).unwrap();
+    store.keep_quiet(&rule(QuietSubject::Find(Uuid::nil()), Sensitivity::Medium)).unwrap();
+    let kept: Vec<(QuietSubject, Sensitivity)> =
+        store.quiet_rules().unwrap().into_iter().map(|rule| (rule.subject, rule.level)).collect();
+    assert_eq!(
+        kept,
+        [
+            (kind("hygrocybe graminicolor"), Sensitivity::Extreme),
+            (QuietSubject::Site(SiteId(4)), Sensitivity::Low),
+            (QuietSubject::Find(Uuid::nil()), Sensitivity::Medium),
+        ]
+    );
+    assert!(store.open_up(&QuietSubject::Site(SiteId(4))).unwrap());
+    assert!(!store.open_up(&QuietSubject::Site(SiteId(4))).unwrap());
+}

@@ -79,6 +79,7 @@ fn finds(connection: &Connection, query: &FindQuery) -> Attempt<Vec<KeptFind>> {
             conflicts: conflicts.remove(&row.key).unwrap_or_default(),
             revision: row.revision,
             withdrawn: row.withdrawn,
+            generalised: None,
         }
     });
     let mut kept: Vec<KeptFind> = kept.collect();

@@ -9,6 +9,7 @@ mod kept_results;
 mod near;
 mod outings;
 mod places;
+mod quiet;
 mod tracks;
 
 pub use finds::FindQuery;
