@@ -53,7 +53,7 @@ impl std::fmt::Display for Value {
 }
 
 /// The terms of a find in the order of a table.
-pub const TERMS: [&str; 35] = [
+pub const TERMS: [&str; 36] = [
     "occurrenceID",
     "eventID",
     "basisOfRecord",
@@ -70,6 +70,7 @@ pub const TERMS: [&str; 35] = [
     "decimalLongitude",
     "geodeticDatum",
     "coordinateUncertaintyInMeters",
+    "coordinatePrecision",
     "georeferenceProtocol",
     "georeferenceSources",
     "georeferenceRemarks",

@@ -5,6 +5,7 @@ pub mod chart;
 pub mod csv;
 pub mod darwin_core;
 pub mod day_map;
+pub mod deposit;
 pub mod finds_table;
 #[cfg(test)]
 mod fixture;
@@ -16,6 +17,7 @@ pub mod label;
 pub mod map;
 pub mod markup;
 pub mod paragraph;
+pub mod quiet;
 pub mod render;
 pub mod scientific_name;
 pub mod sheet;

@@ -1,7 +1,7 @@
 //! Where was it, how is that known, and how sure is it, in the terms of Darwin Core? Layer: `present`.
 
 use super::Terms;
-use crate::model::{AnchorKind, Combination, KeptFind, Located, Record};
+use crate::model::{AnchorKind, Combination, Generalised, KeptFind, Located, Record};
 use crate::units::Metres;
 
 /// The method by which every position of trug is made.
@@ -27,14 +27,37 @@ pub(super) fn add(terms: &mut Terms, find: &KeptFind) {
                 .text("geodeticDatum", "EPSG:4326")
                 .number("coordinateUncertaintyInMeters", Some(rounded_up(place.radius.metres())))
                 .text("georeferenceProtocol", PROTOCOL)
-                .text("georeferenceSources", sources(find))
-                .text("georeferenceRemarks", remarks(find, place));
+                .text("georeferenceSources", sources(find));
+            if find.generalised.is_none() {
+                terms.text("georeferenceRemarks", remarks(find, place));
+            }
         }
         None => {
             terms.some("georeferenceRemarks", find.why_unlocated.clone());
         }
     }
     as_written(terms, &find.record);
+    if let Some(generalised) = &find.generalised {
+        taken_back(terms, generalised);
+    }
+}
+
+/// What was done to the position, in the terms for it.
+fn taken_back(terms: &mut Terms, generalised: &Generalised) {
+    let how = match generalised.level.grid() {
+        Some(grid) => format!(
+            "coordinates rounded to a decimal geographic grid of {grid} degree, held to 0.0000001 degree; sensitivity {}",
+            generalised.level
+        ),
+        None => "coordinates not given, held to 0.0000001 degree; sensitivity extreme".to_owned(),
+    };
+    terms
+        .number("coordinatePrecision", generalised.level.grid())
+        .text("dataGeneralizations", how)
+        .text(
+            "informationWithheld",
+            format!("{} withheld; ask the collector", generalised.withheld.join(", ")),
+        );
 }
 
 /// The kinds of evidence, most trusted first, each once.

@@ -74,7 +74,7 @@ fn rules(connection: &Connection) -> Attempt<Vec<QuietRule>> {
         let cell = Cell { table: "quiet_places", row: cells.next()? };
         let (subject, name): (String, String) = (cells.next()?, cells.next()?);
         rules.push(QuietRule {
-            subject: read_subject(cell, &subject, name)?,
+            subject: read_subject(cell, &subject, &name)?,
             level: cell.word(&cells.next::<String>()?)?,
             reason: cells.next()?,
             since: cell.instant(&cells.next::<String>()?)?,
@@ -83,9 +83,9 @@ fn rules(connection: &Connection) -> Attempt<Vec<QuietRule>> {
     Ok(rules)
 }
 
-fn read_subject(cell: Cell, subject: &str, name: String) -> Attempt<QuietSubject> {
+fn read_subject(cell: Cell, subject: &str, name: &str) -> Attempt<QuietSubject> {
     let read = match subject {
-        "kind" => Some(QuietSubject::Kind(name.clone())),
+        "kind" => Some(QuietSubject::Kind(name.to_owned())),
         "site" => name.parse().ok().map(|id| QuietSubject::Site(SiteId(id))),
         "find" => name.parse::<Uuid>().ok().map(QuietSubject::Find),
         _ => None,

@@ -1,0 +1,132 @@
+//! How does a collection of finds look as a Darwin Core Archive: outings as events, finds as
+//! occurrences, fresh characters as measurements, with the description of the tables and of the whole?
+//! Refuses to write an archive from which a quiet place could be recovered. Layer: `present`.
+
+mod absence;
+mod description;
+mod event;
+mod measurement;
+mod occurrence;
+mod relationship;
+mod table;
+
+use std::io::{Cursor, Write};
+
+use jiff::civil::Date;
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, ZipWriter};
+
+use super::darwin_core::StatusWords;
+use super::quiet::{self, ForOthers, Group};
+use crate::error::{Error, Result};
+use crate::model::KeptFind;
+
+pub use absence::{Absence, absences};
+pub use description::{Dataset, Licence};
+pub use event::Event;
+use table::Table;
+
+/// What kind of evidence the records are.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Basis {
+    /// Seen in the field.
+    #[default]
+    Observation,
+    /// Collected, dried and kept.
+    Specimen,
+}
+
+impl Basis {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Observation => "HumanObservation",
+            Self::Specimen => "PreservedSpecimen",
+        }
+    }
+}
+
+/// Everything that goes into an archive.
+#[derive(Debug)]
+pub struct Deposit<'a> {
+    /// What the whole is called, whose it is, under which licence.
+    pub dataset: Dataset,
+    /// The finds as the collector knows them: nothing of them is written, they are what the check for
+    /// leaks compares with.
+    pub originals: &'a [KeptFind],
+    /// The same finds as others may see them.
+    pub shown: &'a ForOthers,
+    /// The sites.
+    pub groups: &'a [Group],
+    /// Which of the finds to deposit, as indices.
+    pub chosen: &'a [usize],
+    /// The outings of these finds and of searches in vain.
+    pub events: &'a [Event],
+    /// Searches in vain.
+    pub absences: &'a [Absence],
+    /// The words for found and not found.
+    pub status: StatusWords,
+    /// What kind of evidence.
+    pub basis: Basis,
+    /// The day of writing.
+    pub today: Date,
+}
+
+/// The archive as the bytes of a ZIP file.
+///
+/// # Errors
+/// When a place that is kept quiet could be recovered from it.
+///
+/// # References
+/// Darwin Core Text Guide (TDWG 2009, amended since), for `meta.xml`; Ecological Metadata Language
+/// 2.1.1 for `eml.xml`.
+pub fn archive(deposit: &Deposit<'_>) -> Result<Vec<u8>> {
+    let tables = tables(deposit);
+    refuse_leaks(deposit, &tables)?;
+    let mut files: Vec<(String, String)> =
+        tables.iter().map(|table| (table.file().to_owned(), table.text())).collect();
+    files.push(("meta.xml".to_owned(), description::meta(&tables)));
+    files.push(("eml.xml".to_owned(), description::eml(&deposit.dataset, deposit.today)));
+    packed(&files).map_err(|error| {
+        Error::program("the archive could not be packed").because(error.to_string())
+    })
+}
+
+fn tables(deposit: &Deposit<'_>) -> Vec<Table> {
+    let chosen: Vec<&KeptFind> =
+        deposit.chosen.iter().filter_map(|find| deposit.shown.finds.get(*find)).collect();
+    vec![
+        event::table(deposit.events, &deposit.shown.guarded),
+        occurrence::table(&chosen, deposit.absences, deposit.status, deposit.basis),
+        measurement::table(&chosen),
+        relationship::table(&chosen),
+    ]
+}
+
+fn refuse_leaks(deposit: &Deposit<'_>, tables: &[Table]) -> Result<()> {
+    let rows: Vec<String> = deposit
+        .originals
+        .iter()
+        .map(|find| tables.iter().map(|table| table.said_of(find)).collect())
+        .collect();
+    let leaks = quiet::leaks(deposit.originals, deposit.shown, deposit.groups, &rows);
+    if leaks.is_empty() {
+        return Ok(());
+    }
+    let more = leaks.len().saturating_sub(3);
+    let more = if more == 0 { String::new() } else { format!("; and {more} more") };
+    let told: Vec<String> = leaks.into_iter().take(3).collect();
+    Err(Error::input("the deposit would give away a quiet place, so it was not written")
+        .because(format!("{}{more}", told.join("; ")))
+        .hint("take those words out of the habitat, substrate or other fields of these finds, or keep the finds out of the deposit"))
+}
+
+/// The files in one archive; the same files give the same bytes.
+fn packed(files: &[(String, String)]) -> zip::result::ZipResult<Vec<u8>> {
+    let mut archive = ZipWriter::new(Cursor::new(Vec::new()));
+    let how = SimpleFileOptions::default().compression_method(CompressionMethod::Deflated);
+    for (name, text) in files {
+        archive.start_file(name.as_str(), how)?;
+        archive.write_all(text.as_bytes())?;
+    }
+    Ok(archive.finish()?.into_inner())
+}

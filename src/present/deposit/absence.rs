@@ -1,0 +1,85 @@
+//! Which kinds were searched for in vain, at sites where they are known? Layer: `present`.
+
+use std::collections::{BTreeMap, BTreeSet, HashSet};
+
+use jiff::civil::Date;
+use uuid::Uuid;
+
+use crate::analyse::sites::Sites;
+use crate::analyse::spotted::SpottedFind;
+use crate::analyse::visits::{VisitRule, Watch};
+use crate::analyse::walk::Walk;
+use crate::present::darwin_core::identification;
+use crate::units::Seconds;
+
+/// A shorter stay is no search.
+const LEAST_SEARCH: Seconds = Seconds(60.0);
+
+/// A kind that an outing did not find at sites where it was found on other days.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Absence {
+    /// The outing.
+    pub outing: Uuid,
+    /// Its local date.
+    pub date: Date,
+    /// The name as determined.
+    pub kind: String,
+    /// At how many such sites.
+    pub sites: usize,
+    /// How long they were searched in all.
+    pub searched: Seconds,
+}
+
+impl Absence {
+    /// Stable for one outing and kind.
+    #[must_use]
+    pub fn id(&self) -> Uuid {
+        Uuid::new_v5(&self.outing, format!("not found: {}", self.kind).as_bytes())
+    }
+}
+
+/// The searches in vain of one outing. Kinds in `unspoken` are left out: that somebody looked for a
+/// rarity on a way tells where it grows.
+#[must_use]
+pub fn absences(
+    walk: &Walk,
+    finds: &[SpottedFind],
+    sites: &Sites,
+    unspoken: &HashSet<String>,
+) -> Vec<Absence> {
+    let here: Vec<usize> =
+        (0..finds.len()).filter(|find| finds[*find].outing == walk.outing).collect();
+    let found: HashSet<&str> = here.iter().filter_map(|find| certain(&finds[*find])).collect();
+    let watch = Watch::new(&sites.sites, VisitRule::default());
+    let mut in_vain: BTreeMap<&str, (BTreeSet<i64>, f64)> = BTreeMap::new();
+    for visit in watch.visits(walk, finds, &sites.of_find, &here) {
+        if visit.searched < LEAST_SEARCH {
+            continue;
+        }
+        let Some(site) = sites.sites.iter().find(|site| site.id == visit.site) else { continue };
+        let known: BTreeSet<&str> =
+            site.finds.iter().filter_map(|find| certain(&finds[*find])).collect();
+        for kind in known {
+            if !found.contains(kind) && !unspoken.contains(kind) {
+                let (at, searched) = in_vain.entry(kind).or_default();
+                at.insert(visit.site.0);
+                *searched += visit.searched.0;
+            }
+        }
+    }
+    in_vain
+        .into_iter()
+        .map(|(kind, (at, searched))| Absence {
+            outing: walk.outing,
+            date: walk.date,
+            kind: kind.to_owned(),
+            sites: at.len(),
+            searched: Seconds(searched),
+        })
+        .collect()
+}
+
+/// The name where it is certain: of a doubtful one nobody can say that it was absent.
+fn certain(find: &SpottedFind) -> Option<&str> {
+    find.kind.as_deref().filter(|kind| identification(kind).qualifier.is_none())
+}

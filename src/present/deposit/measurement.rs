@@ -1,0 +1,43 @@
+//! How do substrate and fresh characters look as measurements or facts? Layer: `present`.
+
+use super::table::Table;
+use crate::model::{Field, KeptFind};
+use crate::present::darwin_core::{Value, lasting_name};
+
+const COLUMNS: [&str; 5] =
+    ["eventID", "occurrenceID", "measurementID", "measurementType", "measurementValue"];
+
+/// One row for each filled character. Whether something tastes of anything is a character of the fresh
+/// fungus, and says nothing of what it is good for.
+pub(super) fn table(finds: &[&KeptFind]) -> Table {
+    let mut table = Table::new(
+        "measurementorfact.csv",
+        "http://rs.iobis.org/obis/terms/ExtendedMeasurementOrFact",
+        &COLUMNS,
+    );
+    for find in finds {
+        for (kind, value) in characters(find) {
+            let id = uuid::Uuid::new_v5(&find.id, kind.as_bytes());
+            table.push(&[
+                ("eventID", Value::Text(lasting_name(find.outing))),
+                ("occurrenceID", Value::Text(lasting_name(find.id))),
+                ("measurementID", Value::Text(lasting_name(id))),
+                ("measurementType", Value::from(kind.as_str())),
+                ("measurementValue", Value::from(value.as_str())),
+            ]);
+        }
+    }
+    table
+}
+
+fn characters(find: &KeptFind) -> Vec<(String, String)> {
+    let record = &find.record;
+    let own = [("substrate", &record.substrate), ("container", &record.container)];
+    let own = own.into_iter().filter_map(|(kind, value)| Some((kind.to_owned(), value.clone()?)));
+    let fields = record.fields.iter().filter(|(field, _)| {
+        !matches!(field, Field::Notes | Field::IdentifiedBy | Field::Quantity)
+    });
+    own.chain(fields.map(|(field, value)| (field.heading().to_owned(), value.clone())))
+        .filter(|(_, value)| !value.trim().is_empty())
+        .collect()
+}

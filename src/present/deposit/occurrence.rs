@@ -1,0 +1,91 @@
+//! How do finds, and searches in vain, look as occurrences? Layer: `present`.
+
+use super::absence::Absence;
+use super::table::Table;
+use super::{Basis, StatusWords};
+use crate::model::KeptFind;
+use crate::present::darwin_core::{self, Value, identification, lasting_name};
+
+const COLUMNS: [&str; 35] = [
+    "eventID",
+    "occurrenceID",
+    "basisOfRecord",
+    "occurrenceStatus",
+    "recordNumber",
+    "recordedBy",
+    "eventDate",
+    "verbatimEventDate",
+    "scientificName",
+    "identificationQualifier",
+    "verbatimIdentification",
+    "identifiedBy",
+    "decimalLatitude",
+    "decimalLongitude",
+    "geodeticDatum",
+    "coordinateUncertaintyInMeters",
+    "coordinatePrecision",
+    "georeferenceProtocol",
+    "georeferenceSources",
+    "georeferenceRemarks",
+    "verbatimCoordinates",
+    "verbatimCoordinateSystem",
+    "verbatimSRS",
+    "minimumElevationInMeters",
+    "maximumElevationInMeters",
+    "verbatimElevation",
+    "locality",
+    "habitat",
+    "associatedTaxa",
+    "associatedMedia",
+    "organismQuantity",
+    "organismQuantityType",
+    "occurrenceRemarks",
+    "informationWithheld",
+    "dataGeneralizations",
+];
+
+pub(super) fn table(
+    finds: &[&KeptFind],
+    absences: &[Absence],
+    status: StatusWords,
+    basis: Basis,
+) -> Table {
+    let mut table =
+        Table::new("occurrence.csv", "http://rs.tdwg.org/dwc/terms/Occurrence", &COLUMNS);
+    for find in finds {
+        let mut row = darwin_core::occurrence(find);
+        for (term, value) in &mut row {
+            match *term {
+                "occurrenceStatus" => *value = status.found().into(),
+                "basisOfRecord" => *value = basis.word().into(),
+                _ => {}
+            }
+        }
+        table.push(&row);
+    }
+    for absence in absences {
+        table.push(&in_vain(absence, status));
+    }
+    table
+}
+
+fn in_vain(absence: &Absence, status: StatusWords) -> Vec<(&'static str, Value)> {
+    let name = identification(&absence.kind).name.unwrap_or_default();
+    let sites = if absence.sites == 1 { "site" } else { "sites" };
+    vec![
+        ("eventID", lasting_name(absence.outing).into()),
+        ("occurrenceID", lasting_name(absence.id()).into()),
+        ("basisOfRecord", Basis::Observation.word().into()),
+        ("occurrenceStatus", status.not_found().into()),
+        ("scientificName", name.into()),
+        ("eventDate", absence.date.to_string().into()),
+        (
+            "occurrenceRemarks",
+            format!(
+                "{} {sites} where it was found on other days searched for {} in all, in vain",
+                absence.sites, absence.searched
+            )
+            .into(),
+        ),
+    ]
+}

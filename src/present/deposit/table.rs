@@ -1,0 +1,82 @@
+//! How does one table of an archive look, and how is it described? Layer: `present`.
+
+use std::collections::HashMap;
+
+use crate::model::KeptFind;
+use crate::present::csv::harmless;
+use crate::present::darwin_core::{Value, lasting_name};
+
+const DARWIN_CORE: &str = "http://rs.tdwg.org/dwc/terms/";
+
+/// One table: its first column is the identity of the event that each row belongs to.
+pub(super) struct Table {
+    file: &'static str,
+    row_type: &'static str,
+    columns: &'static [&'static str],
+    rows: Vec<Vec<String>>,
+}
+
+impl Table {
+    pub(super) fn new(
+        file: &'static str,
+        row_type: &'static str,
+        columns: &'static [&'static str],
+    ) -> Self {
+        Self { file, row_type, columns, rows: Vec::new() }
+    }
+
+    pub(super) fn file(&self) -> &'static str {
+        self.file
+    }
+
+    pub(super) fn row_type(&self) -> &'static str {
+        self.row_type
+    }
+
+    /// Adds a row from values by term; terms without a column are no part of this table.
+    pub(super) fn push(&mut self, values: &[(&'static str, Value)]) {
+        let by_term: HashMap<&str, &Value> =
+            values.iter().map(|(term, value)| (*term, value)).collect();
+        let cell =
+            |column: &&str| by_term.get(*column).map_or_else(String::new, |value| cell(value));
+        self.rows.push(self.columns.iter().map(cell).collect());
+    }
+
+    /// The terms of its columns with their full addresses.
+    pub(super) fn terms(&self) -> impl Iterator<Item = String> + '_ {
+        self.columns.iter().map(|column| format!("{DARWIN_CORE}{column}"))
+    }
+
+    pub(super) fn text(&self) -> String {
+        let mut writer = csv::WriterBuilder::new().from_writer(Vec::new());
+        // Writing into memory cannot fail, and all rows have the length of the headings.
+        let _ = writer.write_record(self.columns);
+        for row in &self.rows {
+            let _ = writer.write_record(row);
+        }
+        String::from_utf8(writer.into_inner().unwrap_or_default()).unwrap_or_default()
+    }
+
+    /// Everything that the table says of a find and of its outing.
+    pub(super) fn said_of(&self, find: &KeptFind) -> String {
+        let (id, outing) = (lasting_name(find.id), lasting_name(find.outing));
+        let own = self.columns.iter().position(|column| *column == "occurrenceID");
+        let rows = self.rows.iter().filter(|row| {
+            let of_find = own.is_some_and(|own| row[own] == id);
+            let of_outing =
+                row.first() == Some(&outing) && own.is_none_or(|own| row[own].is_empty());
+            of_find || of_outing
+        });
+        rows.map(|row| row.join("\n") + "\n").collect()
+    }
+}
+
+/// Many readers of archives take every line end for the end of a row, even inside quotes.
+fn cell(value: &Value) -> String {
+    match value {
+        Value::Text(text) => {
+            harmless(&text.split(['\r', '\n']).map(str::trim).collect::<Vec<_>>().join(" "))
+        }
+        Value::Number(number) => number.to_string(),
+    }
+}
