@@ -7,13 +7,17 @@ pub mod console;
 mod day;
 mod demo;
 mod effort;
+mod deposit;
 pub mod exit;
+mod export;
 mod finds;
 mod import;
 mod labels;
+mod others;
 pub mod output;
 mod sheet;
 mod sites;
+mod places;
 mod store_path;
 mod visits;
 mod years;
@@ -55,6 +59,9 @@ enum Command {
     Sites(sites::Arguments),
     Visits(visits::Arguments),
     Effort(effort::Arguments),
+    Places(places::Arguments),
+    Export(Box<export::Arguments>),
+    Deposit(Box<deposit::Arguments>),
 }
 
 impl Command {
@@ -70,6 +77,9 @@ impl Command {
             Self::Sites(arguments) => sites::run(arguments, console),
             Self::Visits(arguments) => visits::run(arguments, console),
             Self::Effort(arguments) => effort::run(arguments, console),
+            Self::Places(arguments) => places::run(arguments, console),
+            Self::Export(arguments) => export::run(arguments, console),
+            Self::Deposit(arguments) => deposit::run(arguments, console),
         }
     }
 }

@@ -95,6 +95,8 @@ pub struct QuietRule {
 pub struct Generalised {
     /// How quiet it is kept.
     pub level: Sensitivity,
+    /// Whether somebody decided so; otherwise it is the care that everything gets.
+    pub decided: bool,
     /// What others do not get to see, in words.
     pub withheld: Vec<&'static str>,
 }

@@ -38,13 +38,23 @@ pub fn finds(finds: &[KeptFind]) -> String {
 /// As [`finds`].
 #[must_use]
 pub fn tracks(tracks: &[NamedTrack]) -> String {
+    finds_and_tracks(&[], tracks)
+}
+
+/// Finds as waypoints and ways as tracks, in one document.
+///
+/// # Accuracy
+/// As [`finds`].
+#[must_use]
+pub fn finds_and_tracks(finds: &[KeptFind], tracks: &[NamedTrack]) -> String {
+    let waypoints = finds.iter().filter_map(|find| Some(find_waypoint(find, find.place.as_ref()?)));
     let tracks = tracks.iter().map(|track| gpx::Track {
         name: Some(printable(track.name)),
         description: track.description.map(printable),
         segments: segments(track.points),
         ..gpx::Track::default()
     });
-    written(&Gpx { tracks: tracks.collect(), ..document() })
+    written(&Gpx { waypoints: waypoints.collect(), tracks: tracks.collect(), ..document() })
 }
 
 /// Routes to follow, with the waypoints that belong to them.

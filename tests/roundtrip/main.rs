@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod exchange;
+mod for_others;
 mod gpx;
 mod killed;
 mod some_day;

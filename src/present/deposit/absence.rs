@@ -45,7 +45,7 @@ pub fn absences(
     walk: &Walk,
     finds: &[SpottedFind],
     sites: &Sites,
-    unspoken: &HashSet<String>,
+    unspoken: &BTreeSet<String>,
 ) -> Vec<Absence> {
     let here: Vec<usize> =
         (0..finds.len()).filter(|find| finds[*find].outing == walk.outing).collect();

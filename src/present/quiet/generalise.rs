@@ -52,7 +52,7 @@ pub(super) fn find(find: &KeptFind, level: Level, middle: Option<LatLon>) -> Kep
         shown.record.photos.clear();
         shown.photos.clear();
     }
-    shown.generalised = Some(Generalised { level: level.step, withheld });
+    shown.generalised = Some(Generalised { level: level.step, decided: level.decided, withheld });
     shown
 }
 

@@ -1,0 +1,189 @@
+//! `trug deposit --out FILE.zip`: a Darwin Core Archive for a herbarium or a data portal. Layer:
+//! `commands`.
+
+use std::collections::{BTreeSet, HashSet};
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use jiff::ZonedDateTime;
+use uuid::Uuid;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::others::{self, ForOthersArguments, Prepared};
+use super::output;
+use super::store_path::StoreArgument;
+use crate::analyse::walk::Walk;
+use crate::error::Result;
+use crate::model::KeptFind;
+use crate::present::darwin_core::StatusWords;
+use crate::present::deposit::{self, Absence, Basis, Dataset, Deposit, Event, Licence, absences};
+use crate::store::Store;
+
+/// Write a Darwin Core Archive: outings, finds, fresh characters, with their description.
+///
+/// Careful unless told otherwise, and checked before it is written: where the place of something quiet
+/// could be recovered from the archive, nothing is written.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    /// The archive to write.
+    #[arg(long, value_name = "FILE.zip")]
+    out: PathBuf,
+
+    /// What it is called.
+    #[arg(long, value_name = "TITLE")]
+    title: String,
+
+    /// Under which licence others may use it; only you can decide that.
+    #[arg(long, value_enum)]
+    licence: LicenceChoice,
+
+    /// Whose it is; the collectors unless stated. Can be given several times.
+    #[arg(long, value_name = "NAME")]
+    creator: Vec<String>,
+
+    /// What kind of evidence the records are.
+    #[arg(long, value_enum, default_value_t = BasisChoice::Observation)]
+    basis: BasisChoice,
+
+    /// The words of occurrenceStatus: detected and notDetected, or present and absent as before 2026.
+    #[arg(long, value_enum, default_value_t = StatusChoice::Detected)]
+    status_words: StatusChoice,
+
+    #[command(flatten)]
+    store: StoreArgument,
+
+    #[command(flatten)]
+    which: ForOthersArguments,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum LicenceChoice {
+    /// No rights reserved.
+    Cc0,
+    /// Free with attribution.
+    CcBy,
+    /// Free with attribution, not for profit.
+    CcByNc,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum BasisChoice {
+    /// Seen in the field.
+    Observation,
+    /// Collected, dried and kept.
+    Specimen,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum StatusChoice {
+    /// detected, notDetected.
+    Detected,
+    /// present, absent.
+    Present,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let store = Store::open(&arguments.store.path())?;
+    let prepared = others::prepare(&store, &arguments.which)?;
+    let (events, absences) = events(&store, &prepared)?;
+    let finds = prepared.chosen_finds();
+    let archive = deposit::archive(&Deposit {
+        dataset: dataset(arguments, &finds),
+        originals: &prepared.originals,
+        shown: &prepared.shown,
+        groups: &prepared.groups,
+        chosen: &prepared.chosen,
+        events: &events,
+        absences: &absences,
+        status: match arguments.status_words {
+            StatusChoice::Detected => StatusWords::Detected,
+            StatusChoice::Present => StatusWords::Present,
+        },
+        basis: match arguments.basis {
+            BasisChoice::Observation => Basis::Observation,
+            BasisChoice::Specimen => Basis::Specimen,
+        },
+        today: ZonedDateTime::now().date(),
+    })?;
+    output::write(&arguments.out, &archive)?;
+    console.print(&format!(
+        "{}: {} finds, {} outings, {} searches in vain\n",
+        arguments.out.display(),
+        finds.len(),
+        events.len(),
+        absences.len()
+    ))?;
+    prepared.note_care(console);
+    Ok(Exit::Done)
+}
+
+fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Dataset {
+    let collectors: BTreeSet<String> =
+        finds.iter().filter_map(|find| find.collector.clone()).collect();
+    let creators = if arguments.creator.is_empty() {
+        collectors.into_iter().collect()
+    } else {
+        arguments.creator.clone()
+    };
+    let first = finds.iter().map(|find| find.date).min();
+    let last = finds.iter().map(|find| find.date).max();
+    let span = match (first, last) {
+        (Some(first), Some(last)) if first != last => format!(" from {first} to {last}"),
+        (Some(first), _) => format!(" of {first}"),
+        _ => String::new(),
+    };
+    Dataset {
+        title: arguments.title.clone(),
+        creators,
+        summary: format!(
+            "{} finds of fungi{span}. Each position carries the radius that holds the true one with 95 % probability; outings carry their effort.",
+            finds.len()
+        ),
+        licence: match arguments.licence {
+            LicenceChoice::Cc0 => Licence::Zero,
+            LicenceChoice::CcBy => Licence::Attribution,
+            LicenceChoice::CcByNc => Licence::NonCommercial,
+        },
+    }
+}
+
+/// The outings of the chosen finds, with their searches in vain. Of an outing that touched a quiet place no
+/// search in vain is told, nor of a kind that is kept quiet.
+fn events(store: &Store, prepared: &Prepared) -> Result<(Vec<Event>, Vec<Absence>)> {
+    let chosen: HashSet<Uuid> =
+        prepared.chosen.iter().map(|find| prepared.shown.finds[*find].outing).collect();
+    let unspoken = unspoken_kinds(prepared);
+    let decided = |find: &&KeptFind| find.generalised.as_ref().is_some_and(|g| g.decided);
+    let quiet: HashSet<Uuid> =
+        prepared.shown.finds.iter().filter(decided).map(|find| find.outing).collect();
+    let (mut events, mut in_vain) = (Vec::new(), Vec::new());
+    for outing in store.outings()?.into_iter().filter(|outing| chosen.contains(&outing.id)) {
+        if !quiet.contains(&outing.id) {
+            let walk =
+                Walk { outing: outing.id, date: outing.date, points: store.track(outing.id)? };
+            if !walk.points.is_empty() {
+                in_vain.extend(absences(&walk, &prepared.spotted, &prepared.sites, &unspoken));
+            }
+        }
+        events.push(Event {
+            outing: outing.id,
+            date: outing.date,
+            length: outing.length,
+            searched: outing.searched,
+        });
+    }
+    Ok((events, in_vain))
+}
+
+/// Kinds of which any find is kept quiet by a decision.
+fn unspoken_kinds(prepared: &Prepared) -> BTreeSet<String> {
+    prepared
+        .shown
+        .finds
+        .iter()
+        .filter(|find| find.generalised.as_ref().is_some_and(|generalised| generalised.decided))
+        .filter_map(|find| find.record.name.as_deref())
+        .map(|name| name.trim().to_owned())
+        .collect()
+}
