@@ -49,7 +49,7 @@ def check_terms(feature):
 
 def main():
     store = WORK / "days.gpkg"
-    days = sorted(p for p in pathlib.Path("sample-tracks").iterdir() if p.is_dir())
+    days = sorted(pathlib.Path("sample-tracks").glob("2*"))
     trug("import", *days, "--store", store)
     collection = json.loads(trug("finds", "--store", store, "--format", "geojson"))
     jsonschema.validate(collection, json.loads(SCHEMA.read_text()))

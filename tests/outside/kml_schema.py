@@ -27,7 +27,7 @@ def main():
     package = pathlib.Path(importlib.util.find_spec("fastkml").origin).parent
     schema = etree.XMLSchema(etree.parse(package / "schema" / "ogckml22.xsd"))
     store = WORK / "days.gpkg"
-    days = sorted(p for p in pathlib.Path("sample-tracks").iterdir() if p.is_dir())
+    days = sorted(pathlib.Path("sample-tracks").glob("2*"))
     trug("import", *days, "--store", store)
     document = etree.fromstring(trug("finds", "--store", store, "--format", "kml"))
     schema.assertValid(document)
