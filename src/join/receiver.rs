@@ -12,10 +12,10 @@ use super::moment::median;
 
 /// Prior of the error per axis: metres, and the standard deviation of its logarithm. Receivers under
 /// canopy: 4 to 10 m (Tomastik et al. 2017; Wing et al. 2005).
-const SIGMA: (f64, f64) = (6.5, 0.45);
+const SIGMA: (f64, f64) = (6.7, 0.6);
 /// Prior of the correlation time, seconds; the bend of the spectrum lies near one to two minutes
 /// (Sensors 2020, 20:6050).
-const TAU: (f64, f64) = (115.0, 0.3);
+const TAU: (f64, f64) = (117.0, 0.2);
 /// Compared fixes are so far apart at least, seconds.
 const APART: f64 = 12.0;
 /// Frames that are enough to learn from.
@@ -39,7 +39,7 @@ pub(crate) fn estimate(frames: &Frames, gaits: &Gaits) -> Estimate {
     let spells = spells(frames, gaits);
     let mut weights = Weights::default();
     for step in 0..11 {
-        let tau = TAU.0 * (0.25 * f64::from(step - 5)).exp();
+        let tau = TAU.0 * (0.15 * f64::from(step - 5)).exp();
         for white2 in [0.0, 0.01, 0.04, 0.12, 0.35] {
             let fit = Fit::of(&spells, tau, white2);
             for size in 0..30 {

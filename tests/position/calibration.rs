@@ -5,17 +5,22 @@ use super::simulation::condition::ALL;
 use super::simulation::score::{Score, quantile};
 
 /// Prints the table of `docs/position.md`: `cargo test --test position report -- --ignored
-/// --nocapture`, with `TRUG_SIMULATED_DAYS` for the number of days of each condition.
+/// --nocapture`, with `TRUG_SIMULATED_DAYS` for the number of days of each condition and
+/// `TRUG_CONDITION` for some of them only.
 #[test]
 #[ignore = "takes minutes; the table for the documentation"]
-#[allow(clippy::print_stdout, reason = "a report")]
 fn report() {
+    table();
+}
+
+#[allow(clippy::print_stdout, reason = "a report")]
+pub(crate) fn table() {
     let days = std::env::var("TRUG_SIMULATED_DAYS").ok().and_then(|n| n.parse().ok()).unwrap_or(20);
+    let wanted = std::env::var("TRUG_CONDITION").unwrap_or_default();
     println!(
-        "| condition | raw median, 95 % | window | oracle | trug median, 95 % | ratio | held % | radius/median | clock within 5 s | held | declined |"
+        "| condition | raw | window | stand, oracle | trug | ratio | held % | radius/median | clock within 5 s | held | declined |"
     );
     println!("|---|---|---|---|---|---|---|---|---|---|---|");
-    let wanted = std::env::var("TRUG_CONDITION").unwrap_or_default();
     for condition in ALL.iter().filter(|condition| condition.name.contains(&wanted)) {
         let score = Score::of(condition, 0..days);
         println!("{}", row(condition.name, &score));
@@ -30,9 +35,10 @@ fn row(name: &str, score: &Score) -> String {
     let told: Vec<&(f64, bool)> = score.clocks.iter().flatten().collect();
     let near = told.iter().filter(|clock| clock.0.abs() <= 5.0).count();
     let held = told.iter().filter(|clock| clock.1).count();
+    let square: f64 = told.iter().map(|clock| clock.0 * clock.0).sum::<f64>() / told.len() as f64;
     let sum: f64 = told.iter().map(|clock| clock.0).sum::<f64>() / told.len() as f64;
     format!(
-        "| {name} | {} | {} | {} | {} | {:.2} | {:.1} | {:.2} | {near}/{} (mean {sum:+.1}) | {held} | {} | {} conf {} unl",
+        "| {name} | {} | {} | {} | {} | {:.2} | {:.1} | {:.2} | {near}/{} (mean {sum:+.1}, rms {:.1}) | {held} | {} | {} conf {} unl",
         pair(&score.raw),
         pair(&score.window),
         pair(&score.oracle),
@@ -41,8 +47,41 @@ fn row(name: &str, score: &Score) -> String {
         100.0 * score.covered(),
         quantile(&score.radii(), 0.5) / quantile(&errors, 0.5),
         score.days,
+        square.sqrt(),
         score.days - told.len(),
         score.conflicts,
         score.unlocated,
     )
+}
+
+/// Conditions that the tests run every time: dense and sparse, plain and not.
+const FEW: [&str; 5] =
+    ["1 s, 7 m", "5 s, 7 m, 180 E", "10 s, 8 m, jumps", "60 s, 5 m", "5 s, changing, gaps"];
+
+#[test]
+fn a_few_days_of_each_kind_are_placed_well_and_honestly() {
+    let mut all = Score::default();
+    for name in FEW {
+        let condition = ALL.iter().find(|condition| condition.name == name).unwrap();
+        let score = Score::of(condition, 100..103);
+        let errors = score.errors();
+        let worse = quantile(&score.raw, 0.95).max(quantile(&score.window, 0.95));
+        let median = quantile(&errors, 0.5);
+        // a few days scatter: the table of many days is in docs/position.md
+        assert!(median < 1.1 * quantile(&score.window, 0.5), "{name}: median {median:.1} m");
+        assert!(quantile(&errors, 0.95) < worse, "{name}: {:.1} m", quantile(&errors, 0.95));
+        assert_eq!(score.unlocated, 0, "{name}");
+        all.take(score);
+    }
+    let held = all.covered();
+    assert!((0.91..=0.985).contains(&held), "circles hold {held:.3} of the truth");
+    let ratio = quantile(&all.radii(), 0.5) / quantile(&all.errors(), 0.5);
+    assert!(ratio < 2.2 * 1.3, "the median radius is {ratio:.2} times the median error");
+    let told: Vec<(f64, bool)> = all.clocks.iter().copied().flatten().collect();
+    assert!(told.len() >= all.clocks.len() - 1, "{} clocks of {}", told.len(), all.clocks.len());
+    for (error, _) in &told {
+        assert!(error.abs() < 30.0, "a clock is {error:.0} s off");
+    }
+    let held = told.iter().filter(|clock| clock.1).count();
+    assert!(held + 1 >= told.len(), "{held} of {} clock intervals hold", told.len());
 }

@@ -19,6 +19,10 @@ pub(super) fn find(candidates: &[Candidate]) -> Vec<Option<Verdict>> {
     let Some(ordinary) = median(&mut ordinary) else { return verdicts };
     let limit = (TIMES_ORDINARY * ordinary).max(LEAST);
     for k in 2..candidates.len().saturating_sub(2) {
+        if is_dash(&candidates[k - 1], &candidates[k], &candidates[k + 1]) {
+            verdicts[k] = Some(Verdict::Spike);
+            continue;
+        }
         let near = off_the_line(&candidates[k - 1], &candidates[k], &candidates[k + 1]);
         if near < limit {
             continue;
@@ -30,6 +34,18 @@ pub(super) fn find(candidates: &[Candidate]) -> Vec<Option<Verdict>> {
         }
     }
     verdicts
+}
+
+/// Whether somebody would have had to hurry out to a fix and straight back.
+fn is_dash(before: &Candidate, fix: &Candidate, after: &Candidate) -> bool {
+    /// Faster than anybody hurries through a wood and turns on the spot, metres a second.
+    const HURRY: f64 = 1.2;
+    /// What two fixes may differ by error alone, metres.
+    const SLACK: f64 = 18.0;
+    let (out, back) = (before.distance(fix), fix.distance(after));
+    let hurried = |way: f64, dt: f64| way > SLACK + HURRY * dt;
+    let returned = before.distance(after) < 0.5 * out.min(back);
+    returned && hurried(out, fix.time - before.time) && hurried(back, after.time - fix.time)
 }
 
 /// How far a fix lies from where its neighbours say it should be at its time.

@@ -1,8 +1,7 @@
-//! How likely is a step between two frames under each state? Student's t with eight degrees of
-//! freedom, so that one odd fix does not end a stand. Layer: `join`.
+//! How likely is a step between two frames under each state? Student's t with eighteen degrees
+//! of freedom, so that one odd fix does not end a stand. Layer: `join`.
 
 use super::super::frame::Frames;
-use super::StepPosterior;
 use super::states::{DIRECTIONS, GOING, PACES};
 
 /// The ordinary receiver under canopy, from which the day's own is a ratio: one standard deviation,
@@ -17,9 +16,7 @@ const SEARCH_SWAY: f64 = 0.7;
 const WHOLE_STEP: f64 = 6.0;
 /// Parts of the longest step.
 const MOST_PARTS: f64 = 16.0;
-const FREEDOM: f64 = 8.0;
-/// What the Student weights take from the variance of a normal law, given back.
-const ROBUST_BIAS: f64 = 1.2;
+const FREEDOM: f64 = 18.0;
 /// Steps longer than this say nothing of restlessness, seconds.
 const LEARNING_STEP: f64 = 30.0;
 
@@ -31,10 +28,6 @@ pub(super) struct StepNoise {
 }
 
 impl StepNoise {
-    pub(super) fn ordinary() -> Self {
-        Self { ratio: 1.0 }
-    }
-
     /// The variance per axis of a step of the receiver's error.
     fn variance(self, dt: f64, fixes: f64) -> f64 {
         self.ratio * ordinary_variance(dt, fixes) + new_variance(fixes)
@@ -137,43 +130,7 @@ const COMPASS: [(f64, f64); DIRECTIONS] = [
 fn student(length2: f64, variance: f64) -> f64 {
     let core = 1.0 + length2 / (variance * FREEDOM);
     let (square, inverse) = (core * core, 1.0 / variance);
-    inverse / (square * square * core) + 1e-12 * inverse
-}
-
-/// What the stands of a pass say about the receiver's restlessness.
-#[derive(Default)]
-pub(super) struct Hearing {
-    weight: f64,
-    sum: f64,
-}
-
-impl Hearing {
-    pub(super) fn listen(
-        &mut self,
-        frames: &Frames,
-        k: usize,
-        posterior: &StepPosterior,
-        noise: StepNoise,
-    ) {
-        if posterior.gap || posterior.stood < 0.5 {
-            return;
-        }
-        let (a, b) = (&frames.all[k], &frames.all[k + 1]);
-        let (fixes, dt) = (a.count.min(b.count), b.time - a.time);
-        let length2 = (b.east - a.east).powi(2) + (b.north - a.north).powi(2);
-        let now = noise.variance(dt, fixes);
-        let robust = ROBUST_BIAS * (FREEDOM + 2.0) / (FREEDOM + length2 / now);
-        let lasting = (0.5 * robust * length2 - new_variance(fixes)).max(0.0);
-        self.weight += posterior.stood;
-        self.sum += posterior.stood * lasting / ordinary_variance(dt, fixes);
-    }
-
-    /// The restlessness, held near the ordinary one where little was heard.
-    pub(super) fn noise(&self, before: StepNoise) -> StepNoise {
-        const WORTH: f64 = 8.0;
-        let ratio = (self.sum + WORTH * before.ratio) / (self.weight + WORTH);
-        StepNoise { ratio: ratio.clamp(0.02, 6.0) }
-    }
+    inverse / (square * square * core).powi(2) + 1e-12 * inverse
 }
 
 /// The restlessness from steps between fixes of which it is known that the collector stood: the mean

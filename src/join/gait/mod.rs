@@ -85,10 +85,6 @@ impl Seen {
         Self(seen)
     }
 
-    fn nothing() -> Self {
-        Self(Vec::new())
-    }
-
     /// Weighs the states of a frame.
     fn weigh(&self, k: usize, odds: &mut [f64; STATES]) {
         /// How much less likely a picture is while not standing.
@@ -101,21 +97,50 @@ impl Seen {
     }
 }
 
+/// The restlessness under which the steps of the day are likeliest, whatever was walked, weighed
+/// against what receivers usually show.
 fn learnt(frames: &Frames) -> StepNoise {
-    let mut noise = StepNoise::ordinary();
-    let nothing = Seen::nothing();
+    /// Ratios a factor of 1.6 apart.
+    const STEP: f64 = 0.47;
+    /// One standard deviation of the logarithm among receivers.
+    const SPREAD: f64 = 0.8;
     let parts = learning_parts(frames);
-    for _ in 0..3 {
-        let mut heard = emission::Hearing::default();
-        for part in &parts {
-            let passes = Passes::forward(part, noise, &nothing);
-            passes.backward(part, noise, &nothing, |k, posterior| {
-                heard.listen(part, k, posterior, noise);
-            });
+    let tried: Vec<(f64, f64)> = (-5..=4)
+        .map(|k| {
+            let log_ratio = STEP * f64::from(k);
+            let noise = StepNoise { ratio: log_ratio.exp() };
+            let likelihood: f64 = parts.iter().map(|part| log_likelihood(part, noise)).sum();
+            (log_ratio, likelihood - 0.5 * (log_ratio / SPREAD).powi(2))
+        })
+        .collect();
+    let best = (0..tried.len()).max_by(|&a, &b| tried[a].1.total_cmp(&tried[b].1)).unwrap_or(5);
+    let mut peak = tried[best].0;
+    if best > 0 && best + 1 < tried.len() {
+        // the top of the parabola through three points
+        let (left, top, right) = (tried[best - 1].1, tried[best].1, tried[best + 1].1);
+        let bend = left - 2.0 * top + right;
+        if bend < 0.0 {
+            peak += STEP * (0.5 * (left - right) / bend).clamp(-0.5, 0.5);
         }
-        noise = heard.noise(noise);
     }
-    noise
+    StepNoise { ratio: peak.exp() }
+}
+
+/// The log likelihood of all steps, every gait allowed for.
+fn log_likelihood(frames: &Frames, noise: StepNoise) -> f64 {
+    let mut now = Odds::start();
+    let mut sum = 0.0;
+    for k in 0..frames.all.len().saturating_sub(1) {
+        if frames.step(k) > frames.gap {
+            now = Odds::start();
+            continue;
+        }
+        let odds = Odds::over(frames.step(k));
+        let (next, likelihood) = odds.forward(&now, &Emission::of(frames, k, noise));
+        now = next;
+        sum += likelihood.max(f64::MIN_POSITIVE).ln();
+    }
+    sum
 }
 
 fn blank(frames: &Frames) -> Gaits {
@@ -206,7 +231,7 @@ impl Passes {
                 Odds::start()
             } else {
                 let odds = Odds::over(frames.step(k));
-                odds.forward(&now, &Emission::of(frames, k, noise))
+                odds.forward(&now, &Emission::of(frames, k, noise)).0
             };
             seen.weigh(k + 1, &mut now);
             normalise(&mut now);
@@ -265,15 +290,17 @@ fn widen(odds: &[f32; STATES]) -> [f64; STATES] {
     odds.map(f64::from)
 }
 
-fn normalise(odds: &mut [f64; STATES]) {
+/// Makes the odds add up to one, and says what they added up to.
+fn normalise(odds: &mut [f64; STATES]) -> f64 {
     let total: f64 = odds.iter().sum();
     if total > 0.0 && total.is_finite() {
-        for p in odds {
+        for p in odds.iter_mut() {
             *p /= total;
         }
     } else {
         *odds = Odds::start();
     }
+    total
 }
 
 #[cfg(test)]

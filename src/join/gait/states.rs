@@ -106,8 +106,8 @@ impl Odds {
         1.0 - self.going_to_stand - self.going_to_search
     }
 
-    /// The normalised odds after a step.
-    pub(super) fn forward(&self, now: &[f64; STATES], heard: &Emission) -> [f64; STATES] {
+    /// The normalised odds after a step, and the likelihood of the step.
+    pub(super) fn forward(&self, now: &[f64; STATES], heard: &Emission) -> ([f64; STATES], f64) {
         let mut next = [0.0; STATES];
         let going = &now[FIRST_GOING..];
         let stopping: f64 = going.iter().zip(&heard.partly).map(|(p, e)| p * e).sum();
@@ -123,8 +123,8 @@ impl Odds {
         for (m, next) in next[FIRST_GOING..].iter_mut().enumerate() {
             *next = starting * heard.partly[m] + self.stay_going() * wandered[m] * heard.going[m];
         }
-        normalise(&mut next);
-        next
+        let likelihood = normalise(&mut next);
+        (next, likelihood)
     }
 
     /// The likelihood of all that is heard from this step on, scaled.

@@ -47,7 +47,7 @@ fn errors(condition: &Condition, seconds: usize, random: &mut Random) -> Vec<(f6
     let changing = condition.receiver != Kind::Plain;
     let mut slow = (condition.sigma * random.normal(), condition.sigma * random.normal());
     let mut quick = (0.0, 0.0);
-    let (mut size, mut memory) = (1.0, condition.tau);
+    let (mut size, mut memory) = (1.0, random.between(90.0, 150.0));
     for k in 0..=seconds {
         if changing && k % 600 == 0 {
             size = random.between(0.6, 1.4);
@@ -86,7 +86,9 @@ fn smooth(shown: &mut [(f64, f64)]) {
 fn jumps(condition: &Condition, fixes: &mut [Recorded], random: &mut Random) {
     for _ in 0..condition.jumps {
         let from = random.whole(5, fixes.len() as i64 - 12) as usize;
-        let count = if random.chance(0.6) { 1 } else { random.whole(2, 6) as usize };
+        // now and then a reflection holds for half a minute
+        let most = ((30.0 / condition.interval) as i64).clamp(1, 6);
+        let count = if random.chance(0.6) { 1 } else { random.whole(1, most) as usize };
         let (far, angle) = (random.between(30.0, 250.0), random.between(0.0, TAU));
         for fix in &mut fixes[from..from + count] {
             fix.1 += far * angle.sin() + 3.0 * random.normal();

@@ -76,6 +76,16 @@ impl Score {
         self.clocks.push(told);
     }
 
+    /// Adds another score to this one.
+    pub(crate) fn take(&mut self, other: Self) {
+        self.finds.extend(other.finds);
+        self.raw.extend(other.raw);
+        self.window.extend(other.window);
+        self.clocks.extend(other.clocks);
+        self.days += other.days;
+        self.unlocated += other.unlocated;
+    }
+
     pub(crate) fn covered(&self) -> f64 {
         let held = self.finds.iter().filter(|find| find.0 <= find.1).count();
         held as f64 / self.finds.len() as f64
