@@ -67,6 +67,29 @@ const STEPS: &[Step] = &[
         command: "finds --store {}/trug.gpkg --taxon Mycena",
         makes: None,
     },
+    Step {
+        why: "Which finds are one site, and how often was each searched, in vain too?",
+        command: "sites --store {}/trug.gpkg",
+        makes: None,
+    },
+    Step {
+        why: "How much was searched, each place once, week by week?",
+        command: "effort --store {}/trug.gpkg",
+        makes: None,
+    },
+    Step {
+        why: "A day to look at: map, time line, finds with their photographs, what to process first.",
+        command: "sheet --store {}/trug.gpkg --day 2026-05-02 --out {}/thimble-spur.html",
+        makes: Some((
+            "thimble-spur.html",
+            "the day on one page that works offline, on a phone and on paper",
+        )),
+    },
+    Step {
+        why: "Labels for the packets of that day.",
+        command: "labels --store {}/trug.gpkg --from 2026-05-02 --to 2026-05-02 --out {}/labels.pdf",
+        makes: Some(("labels.pdf", "labels to print at 100 % and cut")),
+    },
 ];
 
 const FORMS: &[(&str, &str, &str)] = &[
