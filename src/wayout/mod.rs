@@ -1,2 +1,10 @@
 //! The way out: from the last fix to the trailhead before dark. Pure: no clock, no disk, no
 //! printing; "now" is an argument. Layer: `wayout`.
+//!
+//! | module | question |
+//! |---|---|
+//! | [`pace`] | how long does a walk take? |
+//! | [`terrain`] | what is the quickest walk across open ground? |
+
+pub mod pace;
+pub mod terrain;

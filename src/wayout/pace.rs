@@ -1,0 +1,135 @@
+//! How long does a walk take? Tobler's function of slope, and Naismith's rule with Langmuir's
+//! corrections; both, since neither is right for everybody. Knows nothing of rain, load or injury.
+//! Layer: `wayout`.
+
+use serde::{Deserialize, Serialize};
+
+use crate::units::{Metres, MetresPerSecond, Seconds};
+
+/// What is under foot.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Footing {
+    /// A path, or a line walked often.
+    Path,
+    /// Forest floor, scrub, moor.
+    OffPath,
+}
+
+/// Tobler's fastest walk, on a path that falls by a twentieth, metres per second.
+pub const FASTEST: MetresPerSecond = MetresPerSecond(6.0 / 3.6);
+/// Tobler's factor off the path.
+const OFF_PATH: f64 = 0.6;
+
+/// A piece of a way: its length on the map and its rise, negative where it falls.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Piece {
+    /// On the map.
+    pub length: Metres,
+    /// From its beginning to its end; zero where no height is known.
+    pub rise: Metres,
+    /// What is under foot.
+    pub footing: Footing,
+}
+
+/// The time that a way takes by two rules.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Duration {
+    /// Tobler's function.
+    pub tobler: Seconds,
+    /// Naismith's rule with Langmuir's corrections.
+    pub naismith_langmuir: Seconds,
+}
+
+impl Duration {
+    /// The longer of the two: the one to plan with.
+    #[must_use]
+    pub fn careful(self) -> Seconds {
+        if self.tobler.0 > self.naismith_langmuir.0 { self.tobler } else { self.naismith_langmuir }
+    }
+}
+
+/// The speed over the map at this slope (rise over run).
+///
+/// # References
+/// Tobler 1993, Three Presentations on Geographical Analysis and Modeling, NCGIA Technical Report
+/// 93-1: 6 exp(-3.5 |slope + 0.05|) km/h, times 0.6 off the path.
+///
+/// # Examples
+/// ```
+/// use trug::wayout::pace::{Footing, tobler};
+/// assert!((tobler(0.0, Footing::Path).0 * 3.6 - 5.04).abs() < 0.005);
+/// ```
+#[must_use]
+pub fn tobler(slope: f64, footing: Footing) -> MetresPerSecond {
+    let factor = match footing {
+        Footing::Path => 1.0,
+        Footing::OffPath => OFF_PATH,
+    };
+    MetresPerSecond(FASTEST.0 * (-3.5 * (slope + 0.05).abs()).exp() * factor)
+}
+
+/// The time over these pieces.
+#[must_use]
+pub fn duration(pieces: &[Piece]) -> Duration {
+    pieces.iter().fold(Duration::default(), |sum, piece| Duration {
+        tobler: sum.tobler + by_tobler(*piece),
+        naismith_langmuir: sum.naismith_langmuir + by_naismith(*piece),
+    })
+}
+
+fn by_tobler(piece: Piece) -> Seconds {
+    if piece.length.0 <= 0.0 {
+        return Seconds(0.0);
+    }
+    Seconds(piece.length.0 / tobler(piece.rise / piece.length, piece.footing).0)
+}
+
+/// Naismith: 5 km/h on a path and an hour for 600 m of climb. Langmuir: 4 km/h off the path, 10
+/// minutes less for 300 m of descent at 5 to 12 degrees, 10 minutes more where it is steeper.
+///
+/// # References
+/// Naismith 1892, Scottish Mountaineering Club Journal 2, 135; Langmuir 1984, Mountaincraft and
+/// Leadership.
+fn by_naismith(piece: Piece) -> Seconds {
+    let level = match piece.footing {
+        Footing::Path => 5_000.0,
+        Footing::OffPath => 4_000.0,
+    };
+    let climb = piece.rise.0.max(0.0);
+    let descent = (-piece.rise.0).max(0.0);
+    let fall = descent.atan2(piece.length.0).to_degrees();
+    let per_300 = if (5.0..=12.0).contains(&fall) {
+        -600.0
+    } else if fall > 12.0 {
+        600.0
+    } else {
+        0.0
+    };
+    let seconds =
+        piece.length.0 / level * 3_600.0 + climb / 600.0 * 3_600.0 + descent / 300.0 * per_300;
+    Seconds(seconds.max(0.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn piece(length: f64, rise: f64, footing: Footing) -> Piece {
+        Piece { length: Metres(length), rise: Metres(rise), footing }
+    }
+
+    #[test]
+    fn no_way_takes_no_time() {
+        assert_eq!(duration(&[]), Duration::default());
+        assert_eq!(duration(&[piece(0.0, 5.0, Footing::Path)]).tobler, Seconds(0.0));
+    }
+
+    #[test]
+    fn the_careful_time_is_the_longer() {
+        let steep = duration(&[piece(1_000.0, -400.0, Footing::OffPath)]);
+        assert!(
+            steep.careful().0 >= steep.tobler.0 && steep.careful().0 >= steep.naismith_langmuir.0
+        );
+    }
+}
