@@ -6,5 +6,9 @@
 //! | [`pace`] | how long does a walk take? |
 //! | [`terrain`] | what is the quickest walk across open ground? |
 
+pub mod legs;
 pub mod pace;
+pub mod paths;
+pub mod simplify;
+pub mod start;
 pub mod terrain;

@@ -44,7 +44,7 @@ impl Terrain {
     }
 
     fn search(&mut self, start: Spot, goals: &[(usize, Spot)]) -> Option<(usize, usize)> {
-        let lead = Lead::new(self, goals);
+        let lead = Lead::new(self, start, goals);
         let at_start = lead.rest(start);
         // a lead can make a move that leads away dearer by as much as it leads back
         let mut queue = Queue::new(self.moves.cheapest, self.moves.dearest * 2 + 2, at_start);
@@ -192,6 +192,10 @@ impl Terrain {
     }
 }
 
+/// A goal farther away than this share of the field's diagonal makes a search look at nearly every
+/// cell anyway; then being led costs more than it saves.
+const WORTH_LEADING: f64 = 0.5;
+
 /// What is left at the least: the straight line to the nearest goal at full speed.
 struct Lead {
     goals: Vec<(u32, u32)>,
@@ -201,7 +205,14 @@ struct Lead {
 
 impl Lead {
     #[allow(clippy::cast_possible_truncation, reason = "milliseconds of one cell")]
-    fn new(terrain: &Terrain, goals: &[(usize, Spot)]) -> Self {
+    fn new(terrain: &Terrain, start: Spot, goals: &[(usize, Spot)]) -> Self {
+        let (wide, high) = terrain.size();
+        let worth = WORTH_LEADING * (wide as f64).hypot(high as f64);
+        let far = |goal: &(usize, Spot)| {
+            let (from, to) = (start.place(), goal.1.place());
+            (from.0 - to.0).hypot(from.1 - to.1)
+        };
+        let goals = if goals.iter().any(|goal| far(goal) > worth) { &[] } else { goals };
         let speed = if terrain.has_corridors { FASTEST } else { tobler(-0.05, Footing::OffPath) };
         // a millionth less, so that rounding in 32 bits never overrates
         let per_metre = 1e3 / speed.0 * (1.0 - 1e-6);

@@ -74,11 +74,11 @@ impl Terrain {
     }
 
     /// The time of a straight line, if it stays below `limit`, crosses no barrier and nothing too
-    /// steep; by steps of half a cell.
+    /// steep; by steps of a cell.
     pub(super) fn straight(&self, from: (f64, f64), to: (f64, f64), limit: f64) -> Option<f64> {
         let (across, along) = (to.0 - from.0, to.1 - from.1);
         let length = (across * self.spacing.0).hypot(along * self.spacing.1);
-        let steps = (across.abs().max(along.abs()) * 2.0).ceil().max(1.0);
+        let steps = across.abs().max(along.abs()).ceil().max(1.0);
         let piece = length / steps;
         if piece == 0.0 {
             return Some(0.0);

@@ -1,0 +1,318 @@
+//! How is a line on the ground told as legs that a compass can follow? Bearing, distance, paces,
+//! climb and time of each, and what to expect at its end. Layer: `wayout`.
+
+use serde::Serialize;
+
+use super::pace::{Duration, Footing, Piece, duration};
+use crate::earth::elevation::Ground;
+use crate::earth::geodesic;
+use crate::units::{
+    Declination, Degrees, LatLon, MagneticBearing, Metres, SeaLevelHeight, TrueBearing,
+};
+
+/// Heights are read this far apart along a leg.
+const SAMPLE: f64 = 30.0;
+
+/// What the walker and the ground are like.
+#[derive(Clone, Copy)]
+pub struct Country<'a> {
+    /// Heights, where tiles were given.
+    pub ground: Option<&'a Ground>,
+    /// The declination at the start.
+    pub declination: Declination,
+    /// How many paces make a hundred metres.
+    pub paces: Paces,
+    /// Ground steeper than this is flagged.
+    pub steep: Degrees,
+}
+
+/// Paces for 100 m, a pace being two steps (each time the same foot comes down) as counted across
+/// country.
+///
+/// # References
+/// US Army soldier's task 071-329-1006, Navigate from One Point on the Ground to Another Point while
+/// Dismounted: 116 paces for 100 m on level ground, 148 across country (single steps).
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(transparent)]
+pub struct Paces(pub f64);
+
+impl Paces {
+    /// Single steps for 100 m across country.
+    pub const ACROSS_COUNTRY: Self = Self(148.0);
+    /// Single steps for 100 m on level ground.
+    pub const LEVEL: Self = Self(116.0);
+
+    /// Paces for a distance.
+    #[must_use]
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in bounds")]
+    pub fn over(self, distance: Metres) -> u32 {
+        (distance.0 / 100.0 * self.0).round().clamp(0.0, 4e9) as u32
+    }
+
+    /// The distance of so many paces.
+    #[must_use]
+    pub fn distance(self, paces: f64) -> Metres {
+        Metres(paces / self.0 * 100.0)
+    }
+}
+
+/// One straight leg.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Leg {
+    /// Its beginning.
+    pub from: LatLon,
+    /// Its end.
+    pub to: LatLon,
+    /// Its length.
+    pub distance: Metres,
+    /// From true north.
+    pub true_bearing: TrueBearing,
+    /// As the compass reads.
+    pub magnetic_bearing: MagneticBearing,
+    /// In paces.
+    pub paces: u32,
+    /// Up.
+    pub climb: Metres,
+    /// Down.
+    pub descent: Metres,
+    /// Its time.
+    pub duration: Duration,
+    /// What is under foot.
+    pub footing: Footing,
+    /// The steepest ground that it crosses, where that is flagged.
+    pub steep: Option<Degrees>,
+    /// What to expect at its end.
+    pub expect: String,
+}
+
+/// Which way out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum WayKind {
+    /// The straight line.
+    Direct,
+    /// The day's track walked backwards without its loops.
+    Retrace,
+    /// Along tracks of all days.
+    KnownPaths,
+    /// Across open ground by its heights.
+    Terrain,
+}
+
+impl WayKind {
+    /// In words, for people.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Direct => "straight line",
+            Self::Retrace => "back along today's track",
+            Self::KnownPaths => "by lines walked before",
+            Self::Terrain => "across the land",
+        }
+    }
+}
+
+/// A way out as legs.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Way {
+    /// Which.
+    pub kind: WayKind,
+    /// Its legs in order.
+    pub legs: Vec<Leg>,
+    /// Their length.
+    pub distance: Metres,
+    /// Up; `None` where no heights are known.
+    pub climb: Option<Metres>,
+    /// Down.
+    pub descent: Option<Metres>,
+    /// By two rules.
+    pub duration: Duration,
+    /// What to know about it.
+    pub remarks: Vec<String>,
+}
+
+impl Way {
+    /// The way through these corners. `footing` tells what is under foot of the leg that begins at a
+    /// corner, `expect` what is at its end.
+    pub fn through(
+        kind: WayKind,
+        corners: &[LatLon],
+        country: &Country<'_>,
+        footing: impl Fn(usize) -> Footing,
+        expect: impl Fn(usize) -> String,
+    ) -> Self {
+        let legs: Vec<Leg> = corners
+            .windows(2)
+            .enumerate()
+            .map(|(index, ends)| Leg::between(ends[0], ends[1], country, footing(index)))
+            .collect();
+        let expects: Vec<String> = (0..legs.len())
+            .map(|index| joined(&turn_at_end(&legs, index), &expect(index + 1)))
+            .collect();
+        Self::of(
+            kind,
+            legs.into_iter().zip(expects).map(|(leg, expect)| Leg { expect, ..leg }),
+            country,
+        )
+    }
+
+    fn of(kind: WayKind, legs: impl Iterator<Item = Leg>, country: &Country<'_>) -> Self {
+        let legs: Vec<Leg> = legs.collect();
+        let sum = |part: fn(&Leg) -> Metres| legs.iter().map(part).sum::<Metres>();
+        let known = country.ground.is_some_and(|ground| {
+            legs.iter()
+                .all(|leg| ground.height(leg.from).is_some() && ground.height(leg.to).is_some())
+        });
+        let time = legs.iter().fold(Duration::default(), |sum, leg| Duration {
+            tobler: sum.tobler + leg.duration.tobler,
+            naismith_langmuir: sum.naismith_langmuir + leg.duration.naismith_langmuir,
+        });
+        let mut remarks = Vec::new();
+        if let Some(steepest) =
+            legs.iter().filter_map(|leg| leg.steep).max_by(|a, b| a.0.total_cmp(&b.0))
+        {
+            remarks.push(format!(
+                "crosses ground of {:.0}\u{b0}: falls hurt as many people as getting lost",
+                steepest.0
+            ));
+        }
+        if !known {
+            remarks.push("no heights known: the times are for level ground".to_owned());
+        }
+        Self {
+            kind,
+            distance: sum(|leg| leg.distance),
+            climb: known.then(|| sum(|leg| leg.climb)),
+            descent: known.then(|| sum(|leg| leg.descent)),
+            duration: time,
+            remarks,
+            legs,
+        }
+    }
+}
+
+impl Leg {
+    fn between(from: LatLon, to: LatLon, country: &Country<'_>, footing: Footing) -> Self {
+        let (distance, true_bearing) = geodesic::leg(from, to);
+        let pieces = pieces(from, to, distance, country.ground, footing);
+        let rise =
+            |keep: fn(f64) -> f64| Metres(pieces.iter().map(|piece| keep(piece.rise.0)).sum());
+        let steepest = pieces
+            .iter()
+            .filter(|piece| piece.length.0 > 1.0)
+            .map(|piece| piece.rise.0.abs().atan2(piece.length.0).to_degrees())
+            .fold(0.0, f64::max);
+        Self {
+            from,
+            to,
+            distance,
+            true_bearing,
+            magnetic_bearing: country.declination.to_magnetic(true_bearing),
+            paces: country.paces.over(distance),
+            climb: rise(|rise| rise.max(0.0)),
+            descent: rise(|rise| (-rise).max(0.0)),
+            duration: duration(&pieces),
+            footing,
+            steep: (steepest > country.steep.0).then_some(Degrees(steepest)),
+            expect: String::new(),
+        }
+    }
+}
+
+/// The leg in pieces whose heights are known, or as one level piece.
+fn pieces(
+    from: LatLon,
+    to: LatLon,
+    distance: Metres,
+    ground: Option<&Ground>,
+    footing: Footing,
+) -> Vec<Piece> {
+    let count = (distance.0 / SAMPLE).ceil().clamp(1.0, 10_000.0);
+    let height = |share: f64| {
+        ground?.height(geodesic::interpolate(from, to, share)).map(|SeaLevelHeight(height)| height)
+    };
+    let mut pieces = Vec::new();
+    let mut before = height(0.0);
+    let mut step = 1.0;
+    while step <= count {
+        let here = height(step / count);
+        let rise = match (before, here) {
+            (Some(before), Some(here)) => here - before,
+            _ => Metres(0.0),
+        };
+        pieces.push(Piece { length: distance / count, rise, footing });
+        before = here.or(before);
+        step += 1.0;
+    }
+    pieces
+}
+
+fn turn_at_end(legs: &[Leg], index: usize) -> String {
+    let Some(next) = legs.get(index + 1) else { return String::new() };
+    let turn = legs[index].true_bearing.turn_to(next.true_bearing).0;
+    match turn.abs() {
+        slight if slight < 20.0 => "keep on".to_owned(),
+        sharp if sharp > 135.0 => format!("turn back {}", side(turn)),
+        size if size > 60.0 => format!("turn {}", side(turn)),
+        _ => format!("bear {}", side(turn)),
+    }
+}
+
+fn side(turn: f64) -> &'static str {
+    if turn < 0.0 { "left" } else { "right" }
+}
+
+fn joined(turn: &str, expect: &str) -> String {
+    match (turn.is_empty(), expect.is_empty()) {
+        (false, false) => format!("{expect}; {turn}"),
+        (true, _) => expect.to_owned(),
+        (_, true) => turn.to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::MagneticModel;
+
+    pub(crate) fn country() -> Country<'static> {
+        Country {
+            ground: None,
+            declination: Declination {
+                east: Degrees(14.0),
+                uncertainty: Degrees(0.4),
+                model: MagneticModel::Stated,
+                date: jiff::civil::date(2026, 5, 1),
+                place: LatLon::new(-42.0, 146.0).unwrap(),
+            },
+            paces: Paces::ACROSS_COUNTRY,
+            steep: Degrees(30.0),
+        }
+    }
+
+    #[test]
+    fn legs_are_told_with_their_turns() {
+        let start = LatLon::new(-42.0, 146.0).unwrap();
+        let north = geodesic::destination(start, TrueBearing::new(Degrees(0.0)), Metres(200.0));
+        let east = geodesic::destination(north, TrueBearing::new(Degrees(90.0)), Metres(100.0));
+        let way = Way::through(
+            WayKind::Retrace,
+            &[start, north, east],
+            &country(),
+            |_| Footing::OffPath,
+            |corner| if corner == 2 { "the gate".to_owned() } else { String::new() },
+        );
+        assert!((way.distance.0 - 300.0).abs() < 1e-6);
+        assert_eq!(way.legs[0].magnetic_bearing.to_string(), "346\u{b0}M");
+        assert_eq!(way.legs[0].paces, 296);
+        assert_eq!(way.legs[0].expect, "turn right");
+        assert_eq!(way.legs[1].expect, "the gate");
+        assert_eq!(way.climb, None);
+    }
+
+    #[test]
+    fn paces_are_those_of_the_handbook() {
+        assert_eq!(Paces::LEVEL.over(Metres(100.0)), 116);
+        assert!((Paces::ACROSS_COUNTRY.distance(148.0).0 - 100.0).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,172 @@
+//! How does a track become part of the net? Point by point, ten metres apart; a point within the
+//! uncertainty of a node that is there already becomes that node. Layer: `wayout`.
+
+use std::collections::HashMap;
+
+use super::{Edge, Net, STEP, stepped};
+use crate::earth::local;
+use crate::model::TrackPoint;
+use crate::units::{LatLon, Metres};
+
+/// Points of a track nearer than this to the one before are passed over.
+const SPACING: Metres = Metres(10.0);
+/// Nodes meet within their uncertainties, but at the least and the most within this.
+const MEET: (f64, f64) = (10.0, 20.0);
+/// Side of the cells in which nodes are looked up, metres: no smaller than the widest meeting.
+const CELL: f64 = 20.0;
+/// Metres in a degree of latitude, roughly.
+const DEGREE: f64 = 111_195.0;
+
+/// A net that grows.
+#[derive(Debug, Default)]
+pub struct Builder {
+    places: Vec<LatLon>,
+    radii: Vec<u8>,
+    cells: HashMap<(i32, i32), Vec<u32>>,
+    edges: HashMap<(u32, u32), (u8, bool)>,
+    prints: Vec<u64>,
+}
+
+impl Builder {
+    /// Goes on with a net that was kept.
+    #[must_use]
+    pub fn of(net: &Net) -> Self {
+        let mut builder = Self { prints: net.prints.clone(), ..Self::default() };
+        for node in 0..net.nodes() {
+            builder.add_node(net.place(node), net.radii.get(node).copied().unwrap_or(u8::MAX));
+        }
+        for from in 0..net.nodes() {
+            for edge in net.edges_of(from).iter().filter(|edge| edge.to as usize > from) {
+                if let Ok(from) = u32::try_from(from) {
+                    builder.edges.insert((from, edge.to), (edge.passes, edge.gap));
+                }
+            }
+        }
+        builder
+    }
+
+    /// Adds the track of an outing under a number that stands for it.
+    pub fn add(&mut self, track: &[TrackPoint], print: u64) {
+        self.prints.push(print);
+        let mut before: Option<(u32, LatLon)> = None;
+        let mut gap = false;
+        let mut walked: Vec<(u32, u32, bool)> = Vec::new();
+        for (index, point) in track.iter().enumerate() {
+            let ends = point.gap_after || index + 1 == track.len();
+            let near = before.is_some_and(|(_, at)| local::distance(at, point.at).0 < SPACING.0);
+            if near && !ends && !gap {
+                continue;
+            }
+            let node = self.node(point);
+            if let Some((last, _)) = before
+                && last != node
+            {
+                walked.push((last.min(node), last.max(node), gap));
+            }
+            before = Some((node, point.at));
+            gap = point.gap_after;
+        }
+        walked.sort_unstable();
+        walked.dedup_by_key(|(a, b, _)| (*a, *b));
+        for (a, b, gap) in walked {
+            // a line that was ever walked with signal is no gap any more
+            let known = self.edges.entry((a, b)).or_insert((0, true));
+            *known = (known.0.saturating_add(1), known.1 && gap);
+        }
+    }
+
+    /// The net as it is kept and searched.
+    #[must_use]
+    pub fn finish(self) -> Net {
+        let nodes = self.places.len();
+        let mut first = vec![0_u32; nodes + 1];
+        for (a, b) in self.edges.keys() {
+            first[*a as usize + 1] += 1;
+            first[*b as usize + 1] += 1;
+        }
+        for node in 0..nodes {
+            first[node + 1] += first[node];
+        }
+        let mut next = first.clone();
+        let empty = Edge { to: 0, metres: 0.0, passes: 0, gap: false };
+        let mut edges = vec![empty; self.edges.len() * 2];
+        let mut sorted: Vec<_> = self.edges.iter().collect();
+        sorted.sort_unstable();
+        for ((a, b), (passes, gap)) in sorted {
+            let (from, to) = (self.places[*a as usize], self.places[*b as usize]);
+            #[allow(clippy::cast_possible_truncation, reason = "metres between neighbours")]
+            let metres = local::distance(from, to).0 as f32;
+            for (from, to) in [(*a, *b), (*b, *a)] {
+                let slot = &mut next[from as usize];
+                edges[*slot as usize] = Edge { to, metres, passes: *passes, gap: *gap };
+                *slot += 1;
+            }
+        }
+        let places = self.places.iter().map(|place| stepped(*place)).collect();
+        Net { places, radii: self.radii, first, edges, prints: self.prints }
+    }
+
+    /// The nearest node that the point may be, or a new one.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held at 255")]
+    fn node(&mut self, point: &TrackPoint) -> u32 {
+        let radius = point.radius.metres();
+        let mut best: Option<(f64, u32)> = None;
+        for cell in around(point.at) {
+            for node in self.cells.get(&cell).into_iter().flatten() {
+                let index = *node as usize;
+                let off = local::distance(point.at, self.places[index]).0;
+                let meet =
+                    radius.hypot(Metres(f64::from(self.radii[index]))).0.clamp(MEET.0, MEET.1);
+                if off <= meet && best.is_none_or(|(least, _)| off < least) {
+                    best = Some((off, *node));
+                }
+            }
+        }
+        match best {
+            Some((_, node)) => node,
+            None => self.add_node(point.at, radius.0.ceil().clamp(1.0, 255.0) as u8),
+        }
+    }
+
+    fn add_node(&mut self, place: LatLon, radius: u8) -> u32 {
+        let node = u32::try_from(self.places.len()).unwrap_or(u32::MAX);
+        // kept to the centimetre, so that a net that was kept and one in memory are the same
+        let (latitude, longitude) = stepped(place);
+        let place = LatLon::clamped(f64::from(latitude) / STEP, f64::from(longitude) / STEP);
+        self.places.push(place);
+        self.radii.push(radius);
+        self.cells.entry(cell(place)).or_default().push(node);
+        node
+    }
+}
+
+/// Row and column of the cell of a place; columns narrow with the latitude of their row.
+#[allow(clippy::cast_possible_truncation, reason = "a million rows and twice as many columns")]
+fn cell(place: LatLon) -> (i32, i32) {
+    let row = (place.latitude() * DEGREE / CELL).floor();
+    (row as i32, column(row, place.longitude()))
+}
+
+fn columns(row: f64) -> f64 {
+    let latitude = ((row + 0.5) * CELL / DEGREE).to_radians();
+    (360.0 * DEGREE * latitude.cos().max(1e-6) / CELL).floor().max(1.0)
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "two million columns")]
+fn column(row: f64, longitude: f64) -> i32 {
+    let columns = columns(row);
+    ((longitude + 180.0) / 360.0 * columns).floor().rem_euclid(columns) as i32
+}
+
+/// The cells in which a node that meets the place can lie.
+#[allow(clippy::cast_possible_truncation, reason = "two million columns")]
+fn around(place: LatLon) -> impl Iterator<Item = (i32, i32)> {
+    let middle = (place.latitude() * DEGREE / CELL).floor();
+    [-1.0, 0.0, 1.0].into_iter().flat_map(move |up| {
+        let row = middle + up;
+        let columns = columns(row) as i32;
+        let at = column(row, place.longitude());
+        let wide = if columns < 3 { columns } else { 3 };
+        (0..wide).map(move |step| (row as i32, (at + step - 1).rem_euclid(columns)))
+    })
+}

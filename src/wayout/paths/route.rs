@@ -1,0 +1,179 @@
+//! Which way along the net is the quickest to any of the goals? Dijkstra's algorithm by walking
+//! time, from every node that can be reached across open ground nearby. Layer: `wayout`.
+
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+use super::{Net, WALKED_OFTEN};
+use crate::earth::elevation::Ground;
+use crate::earth::local;
+use crate::units::{LatLon, Metres, Seconds};
+use crate::wayout::pace::{Footing, tobler};
+
+/// How far from a line that is known somebody may stand and still be led to it.
+pub const REACH: Metres = Metres(500.0);
+/// How much longer than its straight line a walk over open ground is taken to be.
+const DETOUR: f64 = 1.3;
+
+/// Where a route may end.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Entry {
+    /// The goal.
+    pub at: LatLon,
+}
+
+/// A way along the net.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Route {
+    /// Which of the goals.
+    pub goal: usize,
+    /// Its time by Tobler's function.
+    pub duration: Seconds,
+    /// The places in order, the start and the goal included.
+    pub places: Vec<LatLon>,
+    /// For each piece between two places: how many outings walked it; 0 is open ground.
+    pub passes: Vec<u8>,
+    /// Whether a piece crosses a gap of the receiver.
+    pub gaps: Vec<bool>,
+    /// The largest 95 % radius along the way.
+    pub radius: Metres,
+}
+
+#[derive(Clone, Copy)]
+struct Reached {
+    cost: u32,
+    before: u32,
+}
+
+const NOWHERE: u32 = u32::MAX;
+
+impl Net {
+    /// The quickest way to the goal that is nearest in time; `None` where the start or every goal is
+    /// more than 500 m off the net, or no line connects them.
+    #[must_use]
+    pub fn quickest(
+        &self,
+        from: LatLon,
+        goals: &[Entry],
+        ground: Option<&Ground>,
+    ) -> Option<Route> {
+        let ends = self.ends(goals);
+        let mut reached = vec![Reached { cost: NOWHERE, before: NOWHERE }; self.places.len()];
+        let mut heap = BinaryHeap::new();
+        for (node, off) in self.near(from) {
+            let cost = across(off);
+            if cost < reached[node].cost {
+                reached[node].cost = cost;
+                heap.push(Reverse((cost, u32::try_from(node).ok()?)));
+            }
+        }
+        let heights = |place| ground.and_then(|ground| ground.height(place));
+        let mut best: Option<(u32, usize, usize)> = None;
+        while let Some(Reverse((cost, node))) = heap.pop() {
+            if best.is_some_and(|(least, _, _)| cost >= least) {
+                break;
+            }
+            let node = node as usize;
+            if cost > reached[node].cost {
+                continue;
+            }
+            for (_, goal, off) in
+                ends.iter().filter(|end| end.0 == node).map(|(node, goal, off)| (node, goal, off))
+            {
+                let whole = cost.saturating_add(across(*off));
+                if best.is_none_or(|(least, _, _)| whole < least) {
+                    best = Some((whole, node, *goal));
+                }
+            }
+            let here = heights(self.place(node));
+            for edge in self.edges_of(node) {
+                let to = edge.to as usize;
+                let rise = match (here, heights(self.place(to))) {
+                    (Some(here), Some(there)) => there.0.0 - here.0.0,
+                    _ => 0.0,
+                };
+                let next = cost.saturating_add(time(edge.metres, rise, edge.passes));
+                if next < reached[to].cost {
+                    reached[to] = Reached { cost: next, before: u32::try_from(node).ok()? };
+                    heap.push(Reverse((next, edge.to)));
+                }
+            }
+        }
+        let (cost, node, goal) = best?;
+        Some(self.route(from, goals.get(goal)?.at, goal, cost, self.chain(&reached, node)))
+    }
+
+    /// Nodes within reach of a place, with their distances.
+    fn near(&self, place: LatLon) -> impl Iterator<Item = (usize, Metres)> + '_ {
+        let up = REACH.0 / 110_000.0;
+        self.places.iter().enumerate().filter_map(move |(node, (latitude, _))| {
+            // the cheap half of the test first: a net can have a million nodes
+            if (f64::from(*latitude) / super::STEP - place.latitude()).abs() > up {
+                return None;
+            }
+            let off = local::distance(place, self.place(node));
+            (off.0 <= REACH.0).then_some((node, off))
+        })
+    }
+
+    /// For each goal the nodes near it: node, goal, distance. Only the nearest dozen of each, so that
+    /// nobody is led off the line half a kilometre early.
+    fn ends(&self, goals: &[Entry]) -> Vec<(usize, usize, Metres)> {
+        let mut ends = Vec::new();
+        for (goal, entry) in goals.iter().enumerate() {
+            let mut near: Vec<_> = self.near(entry.at).collect();
+            near.sort_by(|a, b| a.1.0.total_cmp(&b.1.0));
+            ends.extend(near.into_iter().take(12).map(|(node, off)| (node, goal, off)));
+        }
+        ends
+    }
+
+    fn chain(&self, reached: &[Reached], end: usize) -> Vec<usize> {
+        let mut chain = vec![end];
+        let mut node = end;
+        while let Some(before) = reached.get(node).map(|reached| reached.before as usize)
+            && before < self.places.len()
+            && chain.len() <= self.places.len()
+        {
+            chain.push(before);
+            node = before;
+        }
+        chain.reverse();
+        chain
+    }
+
+    fn route(&self, from: LatLon, to: LatLon, goal: usize, cost: u32, chain: Vec<usize>) -> Route {
+        let mut places = vec![from];
+        let (mut passes, mut gaps) = (vec![0], vec![false]);
+        let mut radius = Metres(0.0);
+        for pair in chain.windows(2) {
+            let edge = self.edges_of(pair[0]).iter().find(|edge| edge.to as usize == pair[1]);
+            passes.push(edge.map_or(0, |edge| edge.passes));
+            gaps.push(edge.is_some_and(|edge| edge.gap));
+        }
+        for node in chain {
+            radius = radius.max(self.radius(node));
+            places.push(self.place(node));
+        }
+        places.push(to);
+        (passes, gaps) = ([passes, vec![0]].concat(), [gaps, vec![false]].concat());
+        Route { goal, duration: Seconds(f64::from(cost) / 1e3), places, passes, gaps, radius }
+    }
+}
+
+/// Milliseconds over open ground.
+fn across(off: Metres) -> u32 {
+    milliseconds(off.0 * DETOUR, 0.0, Footing::OffPath)
+}
+
+fn time(metres: f32, rise: f64, passes: u8) -> u32 {
+    let footing = if passes >= WALKED_OFTEN { Footing::Path } else { Footing::OffPath };
+    let metres = f64::from(metres).max(0.1);
+    // two nodes some metres apart can differ in height by the noise of the tile
+    milliseconds(metres, (rise / metres).clamp(-1.0, 1.0), footing)
+}
+
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in bounds")]
+fn milliseconds(metres: f64, slope: f64, footing: Footing) -> u32 {
+    (metres / tobler(slope, footing).0 * 1e3).ceil().clamp(0.0, 4e9) as u32
+}

@@ -1,0 +1,268 @@
+//! Where does the way out begin, and how sure is that? The last fix, grown by the time since; a
+//! position as somebody told it; or either carried on by bearings and distances. Refuses a fix that
+//! is too old to point an arrow from. Layer: `wayout`.
+
+use serde::Serialize;
+
+use crate::earth::geodesic;
+use crate::earth::local::Plane;
+use crate::error::{Error, Result};
+use crate::model::TrackPoint;
+use crate::units::{Degrees, LatLon, Metres, Radius95, Seconds, Timestamp, TrueBearing};
+
+/// Until then a fix holds as it is.
+const FRESH: Seconds = Seconds(120.0);
+/// After that nobody knows where the walker went.
+const STALE: Seconds = Seconds(3_600.0);
+/// How fast the radius grows between: a collector covers about a kilometre in an hour (common
+/// practice; from memory).
+const DRIFT: f64 = 0.3;
+/// One standard deviation of a bearing that is walked by compass, and of a distance that is paced.
+pub const COMPASS_SIGMA: Degrees = Degrees(3.0);
+/// As a share of the distance.
+pub const PACING_SIGMA: f64 = 0.05;
+
+/// Where the way out begins.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Start {
+    /// The point.
+    pub at: LatLon,
+    /// The circle that holds the walker with 95 %.
+    pub radius: Radius95,
+    /// The same as an ellipse, where the walk since is known.
+    pub ellipse: Option<Ellipse>,
+    /// When the walker was there.
+    pub when: Option<Timestamp>,
+    /// What it rests on, in words.
+    pub basis: String,
+}
+
+/// A 95 % error ellipse.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Ellipse {
+    /// Half of its length.
+    pub major: Metres,
+    /// Half of its width.
+    pub minor: Metres,
+    /// Along which bearing it is long (or the opposite).
+    pub along: TrueBearing,
+}
+
+/// A leg walked since the last position.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Walked {
+    /// Which way.
+    pub bearing: TrueBearing,
+    /// How far.
+    pub distance: Metres,
+}
+
+impl Start {
+    /// A position as somebody told it.
+    #[must_use]
+    pub fn stated(at: LatLon, radius: Radius95, basis: String) -> Self {
+        Self { at, radius, ellipse: None, when: None, basis }
+    }
+
+    /// The last point of the day's track before `now`. With `walked_since` the walk since is known
+    /// and the time does not matter.
+    ///
+    /// # Errors
+    /// When there is no point, or it is more than an hour old and nothing tells where the walker
+    /// went.
+    pub fn last_fix(track: &[TrackPoint], now: Timestamp, walked_since: bool) -> Result<Self> {
+        let last = track.iter().rev().find(|point| point.time <= now).ok_or_else(|| {
+            let first = track.first().map_or("there is no point at all".to_owned(), |point| {
+                format!("the track begins at {}, after {now}", point.time)
+            });
+            Error::input("the track has no position to start from")
+                .because(first)
+                .hint("say where you are with --from, or when it is with --at")
+        })?;
+        let age = Seconds::between(last.time, now);
+        if age.0 > STALE.0 && !walked_since {
+            return Err(Error::input("the last fix is too old to lead you anywhere")
+                .because(format!("it is of {}, {age} before {now}", last.time))
+                .hint("say where you are with --from, what you walked since with --since, or which moment you ask about with --at"));
+        }
+        let grown = if walked_since { 0.0 } else { (age.0 - FRESH.0).max(0.0) * DRIFT };
+        let radius =
+            Radius95::new(last.radius.metres().hypot(Metres(grown))).unwrap_or(last.radius);
+        let mut basis = format!("last fix, {age} old");
+        if grown > 0.0 {
+            basis.push_str(", radius grown with the time since");
+        }
+        Ok(Self { at: last.at, radius, ellipse: None, when: Some(last.time), basis })
+    }
+
+    /// Carried on by dead reckoning, with the ellipse that grows on the way.
+    ///
+    /// A compass and a pair of legs err partly the same way all day and partly anew on each leg; half
+    /// of the variance is taken for either. A single leg of 1 km with 3 degrees and 5 % is uncertain
+    /// by 72 m (one standard deviation of the distance between the two points).
+    #[must_use]
+    pub fn carried_on(&self, walked: &[Walked]) -> Self {
+        if walked.is_empty() {
+            return self.clone();
+        }
+        let plane = Plane::about(self.at);
+        let (mut east, mut north) = (0.0, 0.0);
+        let sigma = self.radius.sigma().0;
+        let mut spread = Spread { east: sigma * sigma, north: sigma * sigma, both: 0.0 };
+        for leg in walked {
+            let (sine, cosine) = leg.bearing.degrees().radians().sin_cos();
+            let (x, y) = (leg.distance.0 * sine, leg.distance.0 * cosine);
+            (east, north) = (east + x, north + y);
+            spread.add(x, y, 0.5);
+        }
+        spread.add(east, north, 0.5);
+        let ellipse = spread.ellipse();
+        let count = walked.len();
+        let legs = if count == 1 { "leg" } else { "legs" };
+        let length: Metres = walked.iter().map(|leg| leg.distance).sum();
+        Self {
+            at: plane.from_plane(east, north),
+            radius: Radius95::new(ellipse.major).unwrap_or(self.radius),
+            ellipse: Some(ellipse),
+            when: self.when,
+            basis: format!("{}, then {count} {legs} of dead reckoning, {length}", self.basis),
+        }
+    }
+}
+
+/// The covariance of a position, square metres.
+struct Spread {
+    east: f64,
+    north: f64,
+    both: f64,
+}
+
+impl Spread {
+    /// The errors of bearing (across) and distance (along) over a displacement.
+    fn add(&mut self, east: f64, north: f64, share: f64) {
+        let turn = COMPASS_SIGMA.radians().powi(2) * share;
+        let stretch = PACING_SIGMA * PACING_SIGMA * share;
+        self.east += turn * north * north + stretch * east * east;
+        self.north += turn * east * east + stretch * north * north;
+        self.both += (stretch - turn) * east * north;
+    }
+
+    fn ellipse(&self) -> Ellipse {
+        let middle = f64::midpoint(self.east, self.north);
+        let off = ((self.east - self.north) / 2.0).hypot(self.both);
+        let along = 0.5 * (2.0 * self.both).atan2(self.north - self.east);
+        let half = |variance: f64| Metres(variance.max(0.0).sqrt() * Radius95::PER_SIGMA);
+        Ellipse {
+            major: half(middle + off),
+            minor: half(middle - off),
+            along: TrueBearing::new(Degrees::from_radians(along)),
+        }
+    }
+}
+
+/// How far a walker ends beside the goal after a leg walked with this error of bearing.
+///
+/// # Examples
+/// ```
+/// use trug::{units::{Degrees, Metres}, wayout::start::missed_by};
+/// assert!((missed_by(Metres(1_000.0), Degrees(1.0)).0 - 17.5).abs() < 0.05);
+/// ```
+#[must_use]
+pub fn missed_by(leg: Metres, error: Degrees) -> Metres {
+    leg * (2.0 * (error.radians() / 2.0).sin()).abs()
+}
+
+/// Refuses to lead anybody who may already be there, or may be on any side of it.
+///
+/// # Errors
+/// When the radius is not smaller than the way.
+pub fn far_enough(start: &Start, goal: LatLon, name: &str) -> Result<Metres> {
+    let distance = geodesic::distance(start.at, goal);
+    if start.radius.metres().0 < distance.0 {
+        return Ok(distance);
+    }
+    Err(Error::input(format!("no bearing to {name} can be given"))
+        .because(format!(
+            "it is {distance} away, but your position is only known within {} (95 %): it may lie on any side of you",
+            start.radius
+        ))
+        .hint("look around, you may be there; otherwise take a new fix with --from"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::Gait;
+
+    fn place(latitude: f64, longitude: f64) -> LatLon {
+        LatLon::new(latitude, longitude).unwrap()
+    }
+
+    fn point(time: &str) -> TrackPoint {
+        TrackPoint {
+            time: time.parse().unwrap(),
+            at: place(-42.0, 146.0),
+            height: None,
+            radius: Radius95::new(Metres(10.0)).unwrap(),
+            gait: Gait::Search,
+            gap_after: false,
+        }
+    }
+
+    #[test]
+    fn an_old_fix_grows_and_a_stale_one_is_refused() {
+        let track = [point("2026-05-03T04:00:00Z")];
+        let at = |time: &str, walked| Start::last_fix(&track, time.parse().unwrap(), walked);
+        assert_eq!(at("2026-05-03T04:01:00Z", false).unwrap().radius.metres(), Metres(10.0));
+        assert!(at("2026-05-03T04:20:00Z", false).unwrap().radius.metres().0 > 300.0);
+        let refused = at("2026-05-03T06:00:00Z", false).unwrap_err().to_string();
+        assert!(refused.contains("2 h 00 min"), "{refused}");
+        assert!(at("2026-05-03T06:00:00Z", true).is_ok());
+        assert!(at("2026-05-03T03:00:00Z", false).is_err());
+        assert!(Start::last_fix(&[], "2026-05-03T06:00:00Z".parse().unwrap(), true).is_err());
+    }
+
+    #[test]
+    fn one_leg_of_a_kilometre_is_uncertain_by_72_metres() {
+        let sure =
+            Start::stated(place(-42.0, 146.0), Radius95::new(Metres(1e-6)).unwrap(), "x".into());
+        let walked = Walked { bearing: TrueBearing::new(Degrees(70.0)), distance: Metres(1_000.0) };
+        let there = sure.carried_on(&[walked]);
+        let ellipse = there.ellipse.unwrap();
+        let both = ellipse.major.hypot(ellipse.minor).0 / Radius95::PER_SIGMA;
+        assert!((both - 72.4).abs() < 0.2, "{both}");
+        // 3 degrees are more than 5 %: long across the way
+        assert!(
+            (ellipse.along.turn_to(TrueBearing::new(Degrees(160.0))).0.rem_euclid(180.0)).min(1.0)
+                < 1e-6
+                || (ellipse.along.degrees().0 - 160.0).abs() < 1e-6
+                || (ellipse.along.degrees().0 - 340.0).abs() < 1e-6,
+            "{ellipse:?}"
+        );
+        let gone = geodesic::leg(sure.at, there.at);
+        assert!((gone.0.0 - 1_000.0).abs() < 1e-3 && (gone.1.degrees().0 - 70.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_walk_in_a_circle_is_not_sure_to_end_where_it_began() {
+        let sure =
+            Start::stated(place(80.0, 179.99), Radius95::new(Metres(5.0)).unwrap(), "x".into());
+        let square: Vec<Walked> = [0.0, 90.0, 180.0, 270.0]
+            .map(|bearing| Walked {
+                bearing: TrueBearing::new(Degrees(bearing)),
+                distance: Metres(500.0),
+            })
+            .to_vec();
+        let end = sure.carried_on(&square);
+        assert!(geodesic::distance(end.at, sure.at).0 < 0.01);
+        assert!(end.radius.metres().0 > 60.0);
+    }
+
+    #[test]
+    fn a_radius_larger_than_the_way_is_refused() {
+        let start =
+            Start::stated(place(-42.0, 146.0), Radius95::new(Metres(50.0)).unwrap(), "x".into());
+        assert!(far_enough(&start, place(-42.0, 146.0), "the gate").is_err());
+        assert!(far_enough(&start, place(-42.01, 146.0), "the gate").is_ok());
+    }
+}
