@@ -26,8 +26,7 @@ pub struct Country<'a> {
     pub steep: Degrees,
 }
 
-/// Paces for 100 m, a pace being two steps (each time the same foot comes down) as counted across
-/// country.
+/// Paces for 100 m, each step counted.
 ///
 /// # References
 /// US Army soldier's task 071-329-1006, Navigate from One Point on the Ground to Another Point while
@@ -37,9 +36,9 @@ pub struct Country<'a> {
 pub struct Paces(pub f64);
 
 impl Paces {
-    /// Single steps for 100 m across country.
+    /// Across country.
     pub const ACROSS_COUNTRY: Self = Self(148.0);
-    /// Single steps for 100 m on level ground.
+    /// On level ground.
     pub const LEVEL: Self = Self(116.0);
 
     /// Paces for a distance.

@@ -6,9 +6,14 @@
 //! | [`pace`] | how long does a walk take? |
 //! | [`terrain`] | what is the quickest walk across open ground? |
 
+pub mod direct;
+pub mod goal;
 pub mod legs;
+pub mod light;
+pub mod offset;
 pub mod pace;
 pub mod paths;
+pub mod retrace;
 pub mod simplify;
 pub mod start;
 pub mod terrain;

@@ -1,0 +1,96 @@
+//! Where does the way out lead? Trailheads that were kept, a position, or the place where the day's
+//! track left the road. Layer: `wayout`.
+
+use serde::Serialize;
+
+use crate::earth::local;
+use crate::model::TrackPoint;
+use crate::units::{LatLon, MetresPerSecond, Seconds};
+
+/// Faster than this nobody walks: the track is still in a car or on a bicycle.
+const DRIVING: MetresPerSecond = MetresPerSecond(4.0);
+/// A ride is looked for in this share of the track at its beginning.
+const BEGINNING: f64 = 0.4;
+/// Speeds are taken over this long, so that one jump of the receiver is no ride.
+const OVER: Seconds = Seconds(30.0);
+
+/// A place to get to.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Goal {
+    /// What it is called.
+    pub name: String,
+    /// Where it is.
+    pub at: LatLon,
+}
+
+/// The place where the track left the road: the end of the ride at its beginning, else its first
+/// point. `None` without a track.
+#[must_use]
+pub fn left_the_road(track: &[TrackPoint]) -> Option<Goal> {
+    let first = track.first()?;
+    let length = Seconds::between(first.time, track.last()?.time).0;
+    let mut rode_until = None;
+    let mut ahead = 0;
+    for (index, point) in track.iter().enumerate() {
+        if Seconds::between(first.time, point.time).0 > length * BEGINNING {
+            break;
+        }
+        while ahead + 1 < track.len() && Seconds::between(point.time, track[ahead].time).0 < OVER.0
+        {
+            ahead += 1;
+        }
+        let took = Seconds::between(point.time, track[ahead].time);
+        let speed = local::distance(point.at, track[ahead].at) / took;
+        if ahead > index && took.0 >= OVER.0 && speed.0 > DRIVING.0 {
+            rode_until = Some(ahead);
+        }
+    }
+    Some(match rode_until.and_then(|index| track.get(index)) {
+        Some(point) => Goal { name: "where the track left the road".to_owned(), at: point.at },
+        None => Goal { name: "start of the track".to_owned(), at: first.at },
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::earth::local::Plane;
+    use crate::model::Gait;
+    use crate::units::{Metres, Radius95, Timestamp};
+
+    fn track(speeds: &[(f64, usize)]) -> (Plane, Vec<TrackPoint>) {
+        let plane = Plane::about(LatLon::new(-42.0, 146.0).unwrap());
+        let (mut east, mut time, mut track) = (0.0, 0.0, Vec::new());
+        for (speed, count) in speeds {
+            for _ in 0..*count {
+                track.push(TrackPoint {
+                    time: Seconds(time).after(Timestamp::UNIX_EPOCH),
+                    at: plane.from_plane(east, 0.0),
+                    height: None,
+                    radius: Radius95::new(Metres(8.0)).unwrap(),
+                    gait: Gait::Walk,
+                    gap_after: false,
+                });
+                (east, time) = (east + speed * 10.0, time + 10.0);
+            }
+        }
+        (plane, track)
+    }
+
+    #[test]
+    fn a_ride_to_the_forest_is_not_walked_back() {
+        let (plane, points) = track(&[(15.0, 60), (0.8, 400)]);
+        let goal = left_the_road(&points).unwrap();
+        let (east, _) = plane.to_plane(goal.at);
+        assert!((8_900.0..9_200.0).contains(&east), "{east}");
+        assert!(goal.name.contains("road"));
+    }
+
+    #[test]
+    fn without_a_ride_it_is_the_first_point() {
+        let (plane, points) = track(&[(0.8, 400)]);
+        assert_eq!(plane.to_plane(left_the_road(&points).unwrap().at), (0.0, 0.0));
+        assert!(left_the_road(&points[..1]).is_some());
+        assert_eq!(left_the_road(&[]), None);
+    }
+}

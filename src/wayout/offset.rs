@@ -1,0 +1,203 @@
+//! Which side of the goal to aim for, so that on reaching a line (road, river, trail) one knows which
+//! way to turn? By how much follows from the actual errors. Layer: `wayout`.
+
+use serde::Serialize;
+
+use super::legs::Paces;
+use super::simplify::foot;
+use super::start::{COMPASS_SIGMA, PACING_SIGMA, Start};
+use crate::earth::local::Plane;
+use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TrueBearing};
+
+/// The goal must lie this near to the line for the line to lead to it.
+const ON_THE_LINE: f64 = 100.0;
+
+/// A deliberate offset.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Offset {
+    /// Which side of the goal, seen from the start: `left` or `right`.
+    pub side: &'static str,
+    /// By how many degrees beside the goal.
+    pub degrees: Degrees,
+    /// Where on the line one aims.
+    pub aim: LatLon,
+    /// The bearing to steer.
+    pub true_bearing: TrueBearing,
+    /// As the compass reads.
+    pub magnetic_bearing: MagneticBearing,
+    /// To the line along that bearing.
+    pub distance: Metres,
+    /// In paces.
+    pub paces: u32,
+    /// Which way to turn on reaching the line.
+    pub turn: &'static str,
+    /// Along the line to the goal from where one aims.
+    pub along: Metres,
+    /// After this many paces without the line something is wrong.
+    pub too_far_paces: u32,
+    /// All of it in words.
+    pub words: String,
+}
+
+/// The offset for a goal on a line; `None` where the goal does not lie on the line, or the line is
+/// too short on both sides to be hit surely.
+#[must_use]
+pub fn aim(
+    start: &Start,
+    goal: LatLon,
+    line: &[LatLon],
+    declination: &Declination,
+    paces: Paces,
+) -> Option<Offset> {
+    let plane = Plane::about(start.at);
+    let target = plane.to_plane(goal);
+    let points: Vec<(f64, f64)> = line.iter().map(|place| plane.to_plane(*place)).collect();
+    let (piece, on_line) = nearest(&points, target)?;
+    let distance = target.0.hypot(target.1);
+    if (on_line.0 - target.0).hypot(on_line.1 - target.1) > ON_THE_LINE || distance < 1.0 {
+        return None;
+    }
+    let aside = lateral(start, distance, declination.uncertainty);
+    let ahead = along(&points, on_line, piece, aside, true);
+    let behind = along(&points, on_line, piece, aside, false);
+    let best = [ahead, behind]
+        .into_iter()
+        .flatten()
+        .min_by(|a, b| a.0.hypot(a.1).total_cmp(&b.0.hypot(b.1)))?;
+    Some(told(&plane, target, best, aside, declination, paces))
+}
+
+/// Two standard deviations of where one comes out beside a point at this distance.
+fn lateral(start: &Start, distance: f64, declination: Degrees) -> f64 {
+    let bearing = COMPASS_SIGMA.radians().hypot(declination.radians());
+    2.0 * start.radius.sigma().0.hypot(distance * bearing)
+}
+
+fn told(
+    plane: &Plane,
+    target: (f64, f64),
+    aim: (f64, f64),
+    along: f64,
+    declination: &Declination,
+    paces: Paces,
+) -> Offset {
+    let bearing = |at: (f64, f64)| TrueBearing::new(Degrees::from_radians(at.0.atan2(at.1)));
+    let (to_goal, to_aim) = (bearing(target), bearing(aim));
+    let beside = to_goal.turn_to(to_aim);
+    let (side, turn) = if beside.0 < 0.0 { ("left", "right") } else { ("right", "left") };
+    let distance = Metres(aim.0.hypot(aim.1));
+    let magnetic = declination.to_magnetic(to_aim);
+    let too_far = paces.over(distance * (1.0 + 3.0 * PACING_SIGMA) + Metres(along * 0.25));
+    let words = format!(
+        "aim {:.0}\u{b0} to the {side} of it: steer {magnetic} for {distance} ({} paces); on the line turn {turn} and follow it {} to the goal. If the line has not come after {too_far} paces, stop: you have crossed it or drifted past its end; go back on {} and take a new fix",
+        beside.0.abs(),
+        paces.over(distance),
+        Metres(along),
+        magnetic.back(),
+    );
+    Offset {
+        side,
+        degrees: beside.abs(),
+        aim: plane.from_plane(aim.0, aim.1),
+        true_bearing: to_aim,
+        magnetic_bearing: magnetic,
+        distance,
+        paces: paces.over(distance),
+        turn,
+        along: Metres(along),
+        too_far_paces: too_far,
+        words,
+    }
+}
+
+/// The piece of the line nearest to a point, and the point on it.
+fn nearest(points: &[(f64, f64)], target: (f64, f64)) -> Option<(usize, (f64, f64))> {
+    points
+        .windows(2)
+        .enumerate()
+        .map(|(index, ends)| (index, foot(target, ends[0], ends[1])))
+        .min_by(|a, b| off(a.1, target).total_cmp(&off(b.1, target)))
+}
+
+fn off(a: (f64, f64), b: (f64, f64)) -> f64 {
+    (a.0 - b.0).hypot(a.1 - b.1)
+}
+
+/// The point this far along the line from a point on one of its pieces; `None` where it ends sooner.
+fn along(
+    points: &[(f64, f64)],
+    from: (f64, f64),
+    piece: usize,
+    mut rest: f64,
+    forward: bool,
+) -> Option<(f64, f64)> {
+    let mut here = from;
+    let mut next = if forward { Some(piece + 1) } else { Some(piece) };
+    while let Some(corner) = next.and_then(|index| points.get(index)) {
+        let length = off(here, *corner);
+        if length >= rest {
+            let share = if length > 0.0 { rest / length } else { 0.0 };
+            return Some((
+                here.0 + (corner.0 - here.0) * share,
+                here.1 + (corner.1 - here.1) * share,
+            ));
+        }
+        rest -= length;
+        here = *corner;
+        next = next
+            .and_then(|index| if forward { index.checked_add(1) } else { index.checked_sub(1) });
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::{MagneticModel, Radius95};
+
+    fn setting(radius: f64) -> (Plane, Start, Declination) {
+        let at = LatLon::new(-42.0, 146.0).unwrap();
+        let declination = Declination {
+            east: Degrees(14.0),
+            uncertainty: Degrees(0.4),
+            model: MagneticModel::Stated,
+            date: jiff::civil::date(2026, 5, 1),
+            place: at,
+        };
+        let start = Start::stated(at, Radius95::new(Metres(radius)).unwrap(), "x".into());
+        (Plane::about(at), start, declination)
+    }
+
+    #[test]
+    fn it_is_as_large_as_the_errors_and_says_which_way_to_turn() {
+        // a road from west to east, 1 km to the north, the car on it; it ends soon in the east
+        let (plane, start, declination) = setting(10.0);
+        let road = [plane.from_plane(-2_000.0, 1_000.0), plane.from_plane(50.0, 1_000.0)];
+        let goal = plane.from_plane(0.0, 1_000.0);
+        let offset = aim(&start, goal, &road, &declination, Paces::ACROSS_COUNTRY).unwrap();
+        // 2 sigma of 3 degrees over 1 km and of a fix of 10 m: 106 m, that is 6 degrees
+        assert!((offset.along.0 - 106.0).abs() < 1.0, "{offset:?}");
+        assert!((offset.degrees.0 - 6.05).abs() < 0.1, "{offset:?}");
+        assert_eq!((offset.side, offset.turn), ("left", "right"));
+    }
+
+    #[test]
+    fn a_worse_fix_asks_for_a_larger_offset() {
+        let (plane, start, declination) = setting(120.0);
+        let road = [plane.from_plane(-2_000.0, 400.0), plane.from_plane(2_000.0, 400.0)];
+        let goal = plane.from_plane(0.0, 400.0);
+        let offset = aim(&start, goal, &road, &declination, Paces::ACROSS_COUNTRY).unwrap();
+        assert!(offset.degrees.0 > 13.0, "{offset:?}");
+    }
+
+    #[test]
+    fn a_line_that_does_not_lead_to_the_goal_is_no_line_to_hit() {
+        let (plane, start, declination) = setting(10.0);
+        let goal = plane.from_plane(0.0, 1_000.0);
+        let far = [plane.from_plane(-500.0, 2_000.0), plane.from_plane(500.0, 2_000.0)];
+        let short = [plane.from_plane(-10.0, 1_000.0), plane.from_plane(10.0, 1_000.0)];
+        for line in [&far[..], &short[..], &far[..1], &[]] {
+            assert_eq!(aim(&start, goal, line, &declination, Paces::LEVEL), None);
+        }
+    }
+}

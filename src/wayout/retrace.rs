@@ -1,0 +1,179 @@
+//! How does the day's track lead back? Backwards, without the loops of a wandering collector,
+//! simplified within its own uncertainty. Layer: `wayout`.
+
+use super::legs::{Country, Way, WayKind};
+use super::pace::Footing;
+use super::paths::{Builder, Entry, Net, Route, WALKED_OFTEN};
+use super::simplify;
+use crate::model::TrackPoint;
+use crate::units::{LatLon, Metres, TimeZone};
+
+/// No line is simplified more than this, however uncertain: a leg of a compass should not leave the
+/// ground that is known.
+const WIDEST: Metres = Metres(25.0);
+/// Nor less than this.
+const NARROWEST: Metres = Metres(8.0);
+/// A corner is told by what happened nearest to it on the track within this.
+const NEARBY: Metres = Metres(40.0);
+
+/// The way back along the day's track, from where the walker is. The track meets itself wherever it
+/// comes within its own uncertainty; every loop between is left out. `None` where the walker is more
+/// than 500 m off the track or there is none.
+#[must_use]
+pub fn way(
+    track: &[TrackPoint],
+    from: LatLon,
+    to: LatLon,
+    country: &Country<'_>,
+    zone: &TimeZone,
+) -> Option<Way> {
+    let mut day = Builder::default();
+    day.add(track, 0);
+    let route = day.finish().quickest(from, &[Entry { at: to }], country.ground)?;
+    let expect = |place: LatLon| memory(track, place, zone);
+    Some(legs(WayKind::Retrace, &route, country, expect))
+}
+
+/// The quickest way along all lines to one of the goals, with the number of the goal.
+#[must_use]
+pub fn known(
+    net: &Net,
+    from: LatLon,
+    goals: &[LatLon],
+    country: &Country<'_>,
+) -> Option<(usize, Way)> {
+    let goals: Vec<Entry> = goals.iter().map(|at| Entry { at: *at }).collect();
+    let route = net.quickest(from, &goals, country.ground)?;
+    let way = legs(WayKind::KnownPaths, &route, country, |_| String::new());
+    Some((route.goal, way))
+}
+
+/// A route as legs between the corners that are needed.
+fn legs(
+    kind: WayKind,
+    route: &Route,
+    country: &Country<'_>,
+    expect: impl Fn(LatLon) -> String,
+) -> Way {
+    let tolerance = route.radius.max(NARROWEST).min(WIDEST);
+    let kept = simplify::corners(&route.places, tolerance);
+    let corners: Vec<LatLon> =
+        kept.iter().filter_map(|index| route.places.get(*index).copied()).collect();
+    let pieces = |leg: usize| kept[leg]..kept[leg + 1];
+    let often = |leg: usize| {
+        let walked = &route.passes[pieces(leg)];
+        walked.iter().filter(|passes| **passes >= WALKED_OFTEN).count() * 2 > walked.len()
+    };
+    let footing = |leg: usize| if often(leg) { Footing::Path } else { Footing::OffPath };
+    let last = corners.len().saturating_sub(1);
+    let told = |corner: usize| {
+        let gap = route.gaps[pieces(corner - 1)].contains(&true);
+        let open = corner == 1 && kept[1] == 1;
+        let mut words = match (gap, open) {
+            (true, _) => "through a gap without fixes: the ground between is not known".to_owned(),
+            (_, true) => "you meet the line that was walked".to_owned(),
+            _ => String::new(),
+        };
+        let then = if corner == last { "there".to_owned() } else { expect(corners[corner]) };
+        if !words.is_empty() && !then.is_empty() {
+            words.push_str("; ");
+        }
+        words + &then
+    };
+    let mut way = Way::through(kind, &corners, country, footing, told);
+    if route.gaps.contains(&true) {
+        way.remarks.push("crosses a gap of the receiver".to_owned());
+    }
+    way
+}
+
+/// What the walker did near a place, as a memory to know it by.
+fn memory(track: &[TrackPoint], place: LatLon, zone: &TimeZone) -> String {
+    let nearest = track
+        .iter()
+        .map(|point| (crate::earth::local::distance(point.at, place).0, point))
+        .filter(|(off, _)| *off <= NEARBY.0)
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((_, point)) = nearest else { return String::new() };
+    let clock = zone.to_datetime(point.time).time();
+    let did = match point.gait {
+        crate::model::Gait::Walk => "you passed",
+        crate::model::Gait::Search => "you searched",
+        crate::model::Gait::Stand => "you stopped",
+    };
+    format!("{did} here at {:02}:{:02}", clock.hour(), clock.minute())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::earth::local::Plane;
+    use crate::model::Gait;
+    use crate::units::{Declination, Degrees, MagneticModel, Radius95, Seconds, Timestamp};
+    use crate::wayout::legs::Paces;
+
+    fn country(at: LatLon) -> Country<'static> {
+        Country {
+            ground: None,
+            declination: Declination {
+                east: Degrees(14.0),
+                uncertainty: Degrees(0.4),
+                model: MagneticModel::Stated,
+                date: jiff::civil::date(2026, 5, 1),
+                place: at,
+            },
+            paces: Paces::ACROSS_COUNTRY,
+            steep: Degrees(30.0),
+        }
+    }
+
+    /// Out 600 m east with three loops of 60 m radius on the way.
+    fn wander(plane: Plane) -> Vec<TrackPoint> {
+        let mut points = Vec::new();
+        for leg in 0..3 {
+            let east = f64::from(leg) * 200.0;
+            points.extend((0..50).map(|step| (east + f64::from(step) * 4.0, 0.0)));
+            points.extend((0..90).map(|step| {
+                let turn = f64::from(step) / 90.0 * std::f64::consts::TAU;
+                (east + 200.0 + 60.0 * turn.sin(), 60.0 - 60.0 * turn.cos())
+            }));
+        }
+        let point = |(index, (east, north)): (usize, (f64, f64))| TrackPoint {
+            time: Seconds(index as f64 * 6.0).after(Timestamp::UNIX_EPOCH),
+            at: plane.from_plane(east, north),
+            height: None,
+            radius: Radius95::new(Metres(8.0)).unwrap(),
+            gait: Gait::Search,
+            gap_after: false,
+        };
+        points.into_iter().enumerate().map(point).collect()
+    }
+
+    #[test]
+    fn the_loops_of_the_day_are_left_out() {
+        for (latitude, longitude) in [(-42.0, 146.0), (-17.0, 179.9999), (70.0, 20.0)] {
+            let plane = Plane::about(LatLon::new(latitude, longitude).unwrap());
+            let track = wander(plane);
+            let walked: f64 = track
+                .windows(2)
+                .map(|pair| crate::earth::geodesic::distance(pair[0].at, pair[1].at).0)
+                .sum();
+            assert!(walked > 1_600.0);
+            let from = plane.from_plane(600.0, 0.0);
+            let back = way(&track, from, plane.origin(), &country(from), &TimeZone::UTC).unwrap();
+            assert!((590.0..625.0).contains(&back.distance.0), "{}", back.distance);
+            assert!(back.legs.len() <= 4, "{}", back.legs.len());
+            assert!(back.legs.last().unwrap().expect.contains("there"));
+        }
+    }
+
+    #[test]
+    fn far_from_the_track_there_is_no_way_back_along_it() {
+        let plane = Plane::about(LatLon::new(-42.0, 146.0).unwrap());
+        let from = plane.from_plane(0.0, 5_000.0);
+        assert!(
+            way(&wander(plane), from, plane.origin(), &country(from), &TimeZone::UTC).is_none()
+        );
+        assert!(way(&[], from, plane.origin(), &country(from), &TimeZone::UTC).is_none());
+    }
+}
