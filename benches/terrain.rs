@@ -110,7 +110,7 @@ fn beside(heights: &[f32], whole: Duration, field: Duration) {
     match python {
         Some(python) => compare(python, &path, whole, field),
         None => {
-            println!("no Python with scikit-image: pip install -r tests/outside/requirements.txt")
+            println!("no Python with scikit-image: pip install -r tests/outside/requirements.txt");
         }
     }
     std::fs::remove_file(&path).unwrap();

@@ -104,7 +104,7 @@ impl DayArguments {
     }
 }
 
-fn zone(text: &str) -> Result<ZoneChoice> {
+pub(super) fn zone(text: &str) -> Result<ZoneChoice> {
     let zone = if let Some(offset) = offset(text) {
         Some(TimeZone::fixed(offset))
     } else {

@@ -21,6 +21,11 @@ mod sites;
 mod store_path;
 mod visits;
 mod years;
+mod trailhead;
+mod wayout;
+mod wayout_inputs;
+mod wayout_lines;
+mod wayout_plan;
 
 use std::ffi::OsString;
 use std::panic;
@@ -62,6 +67,8 @@ enum Command {
     Places(places::Arguments),
     Export(Box<export::Arguments>),
     Deposit(Box<deposit::Arguments>),
+    Wayout(Box<wayout::Arguments>),
+    Trailhead(trailhead::Arguments),
 }
 
 impl Command {
@@ -80,6 +87,8 @@ impl Command {
             Self::Places(arguments) => places::run(arguments, console),
             Self::Export(arguments) => export::run(arguments, console),
             Self::Deposit(arguments) => deposit::run(arguments, console),
+            Self::Wayout(arguments) => wayout::run(arguments, console),
+            Self::Trailhead(arguments) => trailhead::run(arguments, console),
         }
     }
 }

@@ -28,3 +28,4 @@ pub mod table;
 pub mod thumbnail;
 pub mod way;
 pub mod years;
+pub mod way_out;

@@ -126,6 +126,8 @@ pub struct Way {
     pub descent: Option<Metres>,
     /// By two rules.
     pub duration: Duration,
+    /// Whether it crosses ground on which the receiver had no signal.
+    pub crosses_gap: bool,
     /// What to know about it.
     pub remarks: Vec<String>,
 }
@@ -184,6 +186,7 @@ impl Way {
             climb: known.then(|| sum(|leg| leg.climb)),
             descent: known.then(|| sum(|leg| leg.descent)),
             duration: time,
+            crosses_gap: false,
             remarks,
             legs,
         }

@@ -55,7 +55,7 @@ pub fn verdict(now: Timestamp, way: Seconds, light: &Light, zone: &TimeZone) -> 
             format!(
                 "there about {}, {} before sunset",
                 clock(arrival),
-                Seconds::between(arrival, sunset)
+                span(Seconds::between(arrival, sunset))
             ),
         ),
         (_, Passage::StaysAbove) => (
@@ -67,7 +67,7 @@ pub fn verdict(now: Timestamp, way: Seconds, light: &Light, zone: &TimeZone) -> 
             format!(
                 "there about {}, {} before the end of twilight: no reserve, and under trees it is dark sooner",
                 clock(arrival),
-                Seconds::between(arrival, dusk)
+                span(Seconds::between(arrival, dusk))
             ),
         ),
         (_, Passage::At(dusk)) if now >= dusk => (
@@ -79,7 +79,7 @@ pub fn verdict(now: Timestamp, way: Seconds, light: &Light, zone: &TimeZone) -> 
             format!(
                 "there only about {}, {} after it is dark: stay where you are",
                 clock(arrival),
-                Seconds::between(dusk, arrival)
+                span(Seconds::between(dusk, arrival))
             ),
         ),
         (Passage::At(sunset), Passage::StaysBelow) => (
@@ -111,6 +111,17 @@ fn reserve(way: Seconds) -> Seconds {
 pub fn clock(instant: Timestamp, zone: &TimeZone) -> String {
     let time = zone.to_datetime(instant).time();
     format!("{:02}:{:02}", time.hour(), time.minute())
+}
+
+/// A span to the minute, as people say it: `48 min`, `2 h 05 min`.
+#[must_use]
+pub fn span(span: Seconds) -> String {
+    let minutes = (span.0.abs() / 60.0).round();
+    if minutes < 60.0 {
+        format!("{minutes:.0} min")
+    } else {
+        format!("{:.0} h {:02.0} min", (minutes / 60.0).floor(), minutes % 60.0)
+    }
 }
 
 /// A passage on the local clock, or in words that it does not come.

@@ -74,7 +74,8 @@ fn legs(
             (_, true) => "you meet the line that was walked".to_owned(),
             _ => String::new(),
         };
-        let then = if corner == last { "there".to_owned() } else { expect(corners[corner]) };
+        let then =
+            if corner == last { "you are there".to_owned() } else { expect(corners[corner]) };
         if !words.is_empty() && !then.is_empty() {
             words.push_str("; ");
         }
@@ -82,6 +83,7 @@ fn legs(
     };
     let mut way = Way::through(kind, &corners, country, footing, told);
     if route.gaps.contains(&true) {
+        way.crosses_gap = true;
         way.remarks.push("crosses a gap of the receiver".to_owned());
     }
     way

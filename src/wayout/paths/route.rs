@@ -11,7 +11,9 @@ use crate::units::{LatLon, Metres, Seconds};
 use crate::wayout::pace::{Footing, tobler};
 
 /// How far from a line that is known somebody may stand and still be led to it.
-pub const REACH: Metres = Metres(500.0);
+const REACH: Metres = Metres(500.0);
+/// Metres.
+const HARDLY_FARTHER: f64 = 25.0;
 /// How much longer than its straight line a walk over open ground is taken to be.
 const DETOUR: f64 = 1.3;
 
@@ -60,7 +62,7 @@ impl Net {
         let ends = self.ends(goals);
         let mut reached = vec![Reached { cost: NOWHERE, before: NOWHERE }; self.places.len()];
         let mut heap = BinaryHeap::new();
-        for (node, off) in self.near(from) {
+        for (node, off) in self.entries(from) {
             let cost = across(off);
             if cost < reached[node].cost {
                 reached[node].cost = cost;
@@ -114,6 +116,14 @@ impl Net {
             let off = local::distance(place, self.place(node));
             (off.0 <= REACH.0).then_some((node, off))
         })
+    }
+
+    /// Nodes at which a walker comes onto the net: the nearest, and others hardly farther. Whoever
+    /// stands on a line follows it and does not cut across.
+    fn entries(&self, from: LatLon) -> Vec<(usize, Metres)> {
+        let near: Vec<_> = self.near(from).collect();
+        let nearest = near.iter().map(|(_, off)| off.0).fold(f64::INFINITY, f64::min);
+        near.into_iter().filter(|(_, off)| off.0 <= nearest * 1.5 + HARDLY_FARTHER).collect()
     }
 
     /// For each goal the nodes near it: node, goal, distance. Only the nearest dozen of each, so that

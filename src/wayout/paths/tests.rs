@@ -1,3 +1,6 @@
+//! Are lines joined where they meet, preferred where they are walked often, and kept as they were?
+//! Layer: `wayout`.
+
 use super::*;
 use crate::earth::local::Plane;
 use crate::model::{Gait, TrackPoint};

@@ -8,7 +8,7 @@ mod queue;
 mod search;
 mod straighten;
 
-use self::layout::{Layout, MARGIN, Spot};
+use self::layout::{Layout, Spot};
 use self::moves::Moves;
 use crate::earth::local::Plane;
 use crate::units::{Degrees, LatLon, Metres, Seconds};
@@ -63,6 +63,8 @@ pub struct Walk {
     pub corners: Vec<(f64, f64)>,
     /// The cells that were looked at.
     pub expanded: usize,
+    /// Whether a quicker walk might lead outside of the field.
+    pub may_leave: bool,
 }
 
 impl Terrain {

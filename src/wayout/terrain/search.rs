@@ -29,7 +29,8 @@ impl Terrain {
         let (straight, _) = self.straighten(&path);
         let (corners, relaxed) = self.relax(&straight);
         let duration = Seconds(relaxed.0.min(on_grid));
-        Some(Walk { goal, duration, on_grid: Seconds(on_grid), corners, expanded })
+        let may_leave = self.may_leave(cell);
+        Some(Walk { goal, duration, on_grid: Seconds(on_grid), corners, expanded, may_leave })
     }
 
     /// The milliseconds to every cell, in rows from the south, without a goal: the whole field.
@@ -121,6 +122,21 @@ impl Terrain {
         }
     }
 
+    /// Whether a walk over the edge of the field and straight on at full speed could be quicker.
+    fn may_leave(&self, goal: Spot) -> bool {
+        let lead = Lead::to(self, &[(0, goal)]);
+        let Some(cost) = self.cell(goal).map(|cell| cell.cost) else { return true };
+        let (columns, rows) = self.size();
+        let edge = (0..columns)
+            .flat_map(|column| [(column, 0), (column, rows - 1)])
+            .chain((0..rows).flat_map(|row| [(0, row), (columns - 1, row)]));
+        edge.map(|(column, row)| Spot::inner(column, row)).any(|spot| {
+            self.cell(spot).is_some_and(|cell| {
+                cell.mark & mark::EXPANDED != 0 && cell.cost.saturating_add(lead.rest(spot)) < cost
+            })
+        })
+    }
+
     /// Whether a knight's move passes over a barrier.
     fn leaps(&self, spot: Spot, way: &Way) -> bool {
         way.passed.iter().any(|(across, along)| self.open(spot.moved(*across, *along)).is_none())
@@ -204,7 +220,6 @@ struct Lead {
 }
 
 impl Lead {
-    #[allow(clippy::cast_possible_truncation, reason = "milliseconds of one cell")]
     fn new(terrain: &Terrain, start: Spot, goals: &[(usize, Spot)]) -> Self {
         let (wide, high) = terrain.size();
         let worth = WORTH_LEADING * (wide as f64).hypot(high as f64);
@@ -212,7 +227,11 @@ impl Lead {
             let (from, to) = (start.place(), goal.1.place());
             (from.0 - to.0).hypot(from.1 - to.1)
         };
-        let goals = if goals.iter().any(|goal| far(goal) > worth) { &[] } else { goals };
+        Self::to(terrain, if goals.iter().any(|goal| far(goal) > worth) { &[] } else { goals })
+    }
+
+    #[allow(clippy::cast_possible_truncation, reason = "milliseconds of one cell")]
+    fn to(terrain: &Terrain, goals: &[(usize, Spot)]) -> Self {
         let speed = if terrain.has_corridors { FASTEST } else { tobler(-0.05, Footing::OffPath) };
         // a millionth less, so that rounding in 32 bits never overrates
         let per_metre = 1e3 / speed.0 * (1.0 - 1e-6);

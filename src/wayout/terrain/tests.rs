@@ -1,3 +1,8 @@
+//! Is the walk the quickest where the quickest is known: planes, cones, barriers, corridors?
+//! Layer: `wayout`.
+
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small fields")]
+
 use super::*;
 use crate::wayout::pace::{FASTEST, Footing, tobler};
 
@@ -145,4 +150,16 @@ fn led_search_and_whole_field_agree() {
 fn a_cell_takes_eight_bytes_and_the_lead_is_the_top_speed() {
     assert_eq!(Terrain::bytes_per_cell(), 8);
     assert!((tobler(-0.05, Footing::Path).0 - FASTEST.0).abs() < 1e-12);
+}
+
+#[test]
+fn a_walk_that_is_surely_the_quickest_does_not_ask_for_a_larger_field() {
+    let mut level = field(101, 20.0, |_, _| 5.0);
+    assert!(!level.walk((30.0, 50.0), &[(70.0, 50.0)]).unwrap().may_leave);
+    // a wall from edge to edge but for a gate at the very edge: outside it might end sooner
+    let mut walled = field(101, 20.0, |_, _| 5.0);
+    walled.close_polygon(&[(50.0, -5.0), (50.0, 97.0), (50.0, 97.0)]);
+    assert!(walled.walk((45.0, 80.0), &[(55.0, 80.0)]).is_some());
+    walled.close_polygon(&[(50.0, 90.0), (50.0, 98.0), (50.0, 98.0)]);
+    assert!(walled.walk((40.0, 50.0), &[(60.0, 50.0)]).unwrap().may_leave);
 }

@@ -1,0 +1,95 @@
+//! `trug trailhead add|list|remove`: the places to which ways out lead. Layer: `commands`.
+
+use clap::{Args, Subcommand};
+use jiff::Timestamp;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::finds::one_position;
+use super::store_path::StoreArgument;
+use crate::earth::grid;
+use crate::error::{Error, Result};
+use crate::present::table::{Column, Table};
+use crate::store::{Store, Trailhead};
+use crate::units::Metres;
+
+/// Keep the places to which ways out lead: car parks, gates, road ends.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    action: Action,
+}
+
+#[derive(Debug, Subcommand)]
+enum Action {
+    /// Keep a trailhead, in place of one of the same name.
+    Add {
+        /// The name by which you will ask for it.
+        name: String,
+        /// Where it is, as people write positions.
+        #[arg(allow_hyphen_values = true)]
+        position: String,
+        /// Anything worth knowing.
+        #[arg(long)]
+        notes: Option<String>,
+        #[command(flatten)]
+        store: StoreArgument,
+    },
+    /// List the trailheads.
+    List {
+        #[command(flatten)]
+        store: StoreArgument,
+    },
+    /// Forget a trailhead.
+    Remove {
+        /// Its name.
+        name: String,
+        #[command(flatten)]
+        store: StoreArgument,
+    },
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    match &arguments.action {
+        Action::Add { name, position, notes, store } => {
+            let at = one_position(position)?;
+            let trailhead = Trailhead { name: name.trim().to_owned(), at, notes: notes.clone() };
+            Store::create_or_open(&store.path())?.keep_trailhead(&trailhead, Timestamp::now())?;
+            console.note(&format!("Kept: {} at {at}", trailhead.name));
+        }
+        Action::List { store } => {
+            console.print(&list(&Store::open(&store.path())?.trailheads()?))?;
+        }
+        Action::Remove { name, store } => {
+            let forgotten = Store::open(&store.path())?.forget_trailhead(name, Timestamp::now())?;
+            if !forgotten {
+                return Err(Error::input(format!("there is no trailhead {name:?}"))
+                    .because("no trailhead of exactly that name is kept")
+                    .hint("`trug trailhead list` shows the names"));
+            }
+            console.note(&format!("Forgotten: {name}"));
+        }
+    }
+    Ok(Exit::Done)
+}
+
+fn list(trailheads: &[Trailhead]) -> String {
+    if trailheads.is_empty() {
+        return "No trailhead is kept.\n".to_owned();
+    }
+    let mut table = Table::new([
+        Column::left("trailhead"),
+        Column::left("position"),
+        Column::left("MGRS"),
+        Column::left("notes"),
+    ]);
+    for trailhead in trailheads {
+        table.row([
+            trailhead.name.clone(),
+            trailhead.at.to_string(),
+            grid::mgrs(trailhead.at, Metres(10.0)),
+            trailhead.notes.clone().unwrap_or_default(),
+        ]);
+    }
+    table.to_string()
+}

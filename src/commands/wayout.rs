@@ -1,0 +1,156 @@
+//! `trug wayout`: which way out, how far, how long, and is there light enough? Layer: `commands`.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use jiff::civil::Date;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::store_path::StoreArgument;
+use super::wayout_inputs::Inputs;
+use super::{output, wayout_plan};
+use crate::error::Result;
+use crate::present::{gpx, way_out};
+use crate::units::TimeZone;
+use crate::wayout::{area, message, report};
+
+/// Tell which way leads out, how far, how long, and whether there is light enough.
+///
+/// From the last fix of today's track, or from a position that somebody told you, to the nearest
+/// trailhead by time: straight, back along the track, by lines walked before, and across the land
+/// where elevation tiles are given. Map, compass and your own eyes come first.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    pub(super) store: StoreArgument,
+
+    /// Today's track as GPX, instead of the last outing in the store.
+    #[arg(long, value_name = "FILE")]
+    pub(super) track: Option<PathBuf>,
+
+    /// Where you are, as people write positions: "-42.61 146.12", "55G EN 47562 50230".
+    #[arg(long, value_name = "POSITION", allow_hyphen_values = true)]
+    pub(super) from: Option<String>,
+
+    /// How well that is known, metres at 95 %; without it 30 m and what the figures leave open.
+    #[arg(long, value_name = "METRES", requires = "from")]
+    pub(super) within: Option<f64>,
+
+    /// Where to: the name of a trailhead, or a position.
+    #[arg(long, value_name = "NAME|POSITION", allow_hyphen_values = true)]
+    pub(super) to: Option<String>,
+
+    /// The moment of setting out, as 2026-05-03T15:20+10:00 or local 2026-05-03T15:20; now without it.
+    #[arg(long, value_name = "INSTANT")]
+    pub(super) at: Option<String>,
+
+    /// The zone of the local clock; where you are tells it otherwise.
+    #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
+    pub(super) zone: Option<String>,
+
+    /// What you walked since: bearings (magnetic unless marked T) and distances, as "240 350 m; NE 400
+    /// paces".
+    #[arg(long, value_name = "BEARING DISTANCE; ...")]
+    pub(super) since: Option<String>,
+
+    /// Elevation tiles: .hgt, GeoTIFF, ASCII grid; EPSG:CODE=FILE where the file does not say it.
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    pub(super) elevation: Vec<PathBuf>,
+
+    /// Closed areas (water, cliffs, closed land): GeoJSON, or GPX tracks and routes as their edges.
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    pub(super) avoid: Vec<PathBuf>,
+
+    /// A line to hit near the goal (road, river, trail): GeoJSON or GPX.
+    #[arg(long, value_name = "FILE")]
+    pub(super) line: Option<PathBuf>,
+
+    /// The declination, east positive, instead of the World Magnetic Model.
+    #[arg(long, value_name = "DEGREES", allow_hyphen_values = true)]
+    pub(super) declination: Option<f64>,
+
+    /// Your paces for 100 m, each step counted.
+    #[arg(long, value_name = "COUNT", default_value_t = 148.0)]
+    pub(super) paces: f64,
+
+    /// Flag ground steeper than this.
+    #[arg(long, value_name = "DEGREES", default_value_t = 30.0)]
+    pub(super) steep: f64,
+
+    /// Draw a card for paper or telephone, A6.
+    #[arg(long, value_name = "FILE.pdf|.svg|.png")]
+    card: Option<PathBuf>,
+
+    /// Write the best way as a route for a handset.
+    #[arg(long, value_name = "FILE.gpx")]
+    gpx: Option<PathBuf>,
+
+    /// Print one text message of at most 160 characters instead.
+    #[arg(long, conflicts_with_all = ["json", "plan", "area"])]
+    message: bool,
+
+    /// Print one JSON object instead.
+    #[arg(long)]
+    pub(super) json: bool,
+
+    /// No fix yet: the turn-back times of an outing planned for this day.
+    #[arg(long, value_name = "DATE", conflicts_with_all = ["area", "at"])]
+    plan: Option<Date>,
+
+    /// One page for the whole area: from each cell the way to the nearest safe place; --card draws it.
+    #[arg(long)]
+    area: bool,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let inputs = Inputs::gather(arguments, console)?;
+    if let Some(day) = arguments.plan {
+        wayout_plan::run(&inputs, day, arguments, console)?;
+    } else if arguments.area {
+        whole_area(&inputs, arguments, console)?;
+    } else {
+        way_out_now(&inputs, arguments, console)?;
+    }
+    Ok(Exit::Done)
+}
+
+fn way_out_now(inputs: &Inputs, arguments: &Arguments, console: &mut Console) -> Result<()> {
+    let asked = inputs.asked(arguments)?;
+    let answer = report::find(&asked.request(inputs, arguments))?;
+    if arguments.message {
+        console.print(&format!("{}\n", message::compose(&answer)))?;
+    } else if arguments.json {
+        console.print(&format!("{:#}\n", way_out::object(&answer)))?;
+    } else {
+        console.print(&way_out::report(&answer))?;
+    }
+    if let Some(path) = &arguments.card {
+        output::picture(path, &way_out::card(&answer))?;
+        console.note(&format!("Drawn: {}", path.display()));
+    }
+    if let Some(path) = &arguments.gpx {
+        output::write(path, gpx::routes(&[way_out::route(&answer)], &[]).as_bytes())?;
+        console.note(&format!("Written: {}", path.display()));
+    }
+    Ok(())
+}
+
+fn whole_area(inputs: &Inputs, arguments: &Arguments, console: &mut Console) -> Result<()> {
+    let lines = inputs.line.clone().into_iter().collect::<Vec<_>>();
+    let now = Inputs::moment(arguments, &TimeZone::UTC)?;
+    let day = TimeZone::UTC.to_datetime(now).date();
+    let page = area::page(&inputs.area_places(), &inputs.goals, &lines, |place| {
+        Ok(Inputs::declination(place, day, arguments)?.0)
+    })?;
+    if arguments.json {
+        console.print(&format!("{:#}\n", way_out::area(&page)))?;
+    } else {
+        console.print(&way_out::area_table(&page))?;
+    }
+    if let Some(path) = &arguments.card {
+        output::picture(path, &way_out::area_page(&page))?;
+        console.note(&format!("Drawn: {}", path.display()));
+    }
+    Ok(())
+}

@@ -1,0 +1,359 @@
+//! What `trug wayout` starts from: the track, the kept lines and trailheads, positions and moments as
+//! people write them. Layer: `commands`.
+
+use std::path::Path;
+
+use jiff::Timestamp;
+use jiff::civil::{Date, DateTime};
+
+use super::console::Console;
+use super::wayout::Arguments;
+use super::wayout_lines;
+use crate::earth::declination::{self, Compass};
+use crate::earth::elevation::{Bounds, Ground, Relief};
+use crate::earth::{geodesic, zone};
+use crate::error::{Error, Result};
+use crate::ingest::{folder, position};
+use crate::join::{self, Options};
+use crate::model::TrackPoint;
+use crate::store::Store;
+use crate::units::{
+    Declination, Degrees, LatLon, MagneticModel, Metres, Radius95, SeaLevelHeight, Seconds,
+    TimeZone,
+};
+use crate::wayout::goal::{Goal, left_the_road};
+use crate::wayout::legs::Paces;
+use crate::wayout::paths::{Builder, Net};
+use crate::wayout::reckoning;
+use crate::wayout::report::Request;
+use crate::wayout::start::Start;
+
+/// A receiver's position whose accuracy nobody wrote down (Darwin Core, coordinateUncertaintyInMeters).
+const UNRECORDED: Metres = Metres(30.0);
+/// A track of the store is today's within this.
+const TODAY: Seconds = Seconds(86_400.0);
+/// Under this name and version the net of paths is kept.
+const NET: (&str, &str) = ("paths", "1");
+/// No elevation is read farther from the start than this.
+const FARTHEST: Metres = Metres(60_000.0);
+
+/// Everything that does not depend on the moment.
+pub(super) struct Inputs {
+    pub(super) track: Vec<TrackPoint>,
+    pub(super) net: Option<Net>,
+    pub(super) goals: Vec<Goal>,
+    pub(super) line: Option<Vec<LatLon>>,
+    avoid: Vec<Vec<LatLon>>,
+    from: Option<(LatLon, Radius95)>,
+}
+
+/// What the moment adds.
+pub(super) struct Asked {
+    now: Timestamp,
+    zone: TimeZone,
+    start: Start,
+    declination: (Declination, Compass),
+    ground: Option<(Ground, Metres)>,
+}
+
+impl Inputs {
+    pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Self> {
+        check_numbers(arguments)?;
+        let from =
+            arguments.from.as_deref().map(|text| stated(text, arguments.within)).transpose()?;
+        let path = arguments.store.path();
+        let mut store = if path.exists() { Some(Store::open(&path)?) } else { None };
+        let track = match (&arguments.track, &store) {
+            (Some(file), _) => track_of(file, console)?,
+            (None, Some(store)) => last_track(store)?,
+            (None, None) => Vec::new(),
+        };
+        let net = match &mut store {
+            Some(store) => net_of(store, console)?,
+            None => None,
+        };
+        let goals = goals(arguments.to.as_deref(), store.as_ref(), &track)?;
+        let mut avoid = Vec::new();
+        for file in &arguments.avoid {
+            avoid.extend(wayout_lines::read(file)?);
+        }
+        let line = match &arguments.line {
+            Some(file) => wayout_lines::read(file)?.into_iter().max_by_key(Vec::len),
+            None => None,
+        };
+        Ok(Self { track, net, goals, line, avoid, from })
+    }
+
+    /// The moment asked about: `--at`, else now.
+    pub(super) fn moment(arguments: &Arguments, zone: &TimeZone) -> Result<Timestamp> {
+        let Some(text) = &arguments.at else { return Ok(Timestamp::now()) };
+        if let Ok(instant) = text.parse::<Timestamp>() {
+            return Ok(instant);
+        }
+        let local: DateTime = text.parse().map_err(|error: jiff::Error| {
+            Error::input(format!("{text} is no instant"))
+                .because(error.to_string())
+                .hint("write it as 2026-05-03T15:20+10:00, or local as 2026-05-03T15:20")
+        })?;
+        zone.to_ambiguous_timestamp(local).unambiguous().map_err(|error| {
+            Error::input(format!("{text} does not name one instant"))
+                .because(error.to_string())
+                .hint("add the offset, as 2026-05-03T15:20+10:00")
+        })
+    }
+
+    /// Where the local clock is looked up: the start, the end of the track, else the first goal.
+    pub(super) fn middle(&self) -> Option<LatLon> {
+        self.from
+            .map(|(at, _)| at)
+            .or_else(|| self.track.last().map(|point| point.at))
+            .or_else(|| self.goals.first().map(|goal| goal.at))
+    }
+
+    /// The position that was stated.
+    pub(super) fn stated_from(&self) -> Option<LatLon> {
+        self.from.map(|(at, _)| at)
+    }
+
+    pub(super) fn zone(&self, arguments: &Arguments) -> Result<TimeZone> {
+        if let Some(name) = &arguments.zone {
+            return super::day::zone(name).map(|choice| choice.zone);
+        }
+        Ok(self.middle().and_then(zone::at).map_or(TimeZone::UTC, |(_, zone)| zone))
+    }
+
+    /// Places that an area page must hold.
+    pub(super) fn area_places(&self) -> Vec<LatLon> {
+        let near = |place: &LatLon| {
+            self.middle().is_none_or(|middle| geodesic::distance(middle, *place).0 < 20_000.0)
+        };
+        let lines = self.net.iter().flat_map(Net::pieces).map(|(from, _, _)| from);
+        let places = self.from.map(|(at, _)| at).into_iter().chain(self.track.iter().map(|p| p.at));
+        places.chain(lines).filter(near).collect()
+    }
+
+    pub(super) fn declination(
+        place: LatLon,
+        day: Date,
+        arguments: &Arguments,
+    ) -> Result<(Declination, Compass)> {
+        if let Some(east) = arguments.declination {
+            let stated = Declination {
+                east: Degrees(east),
+                uncertainty: Degrees(0.5),
+                model: MagneticModel::Stated,
+                date: day,
+                place,
+            };
+            return Ok((stated, Compass::Good));
+        }
+        let field = declination::field(place, SeaLevelHeight(Metres(0.0)), day)?;
+        Ok((field.declination, field.compass()))
+    }
+
+    /// The start at the moment asked about, with everything that is read for it.
+    pub(super) fn asked(&self, arguments: &Arguments) -> Result<Asked> {
+        let zone = self.zone(arguments)?;
+        let now = Self::moment(arguments, &zone)?;
+        let start = match self.from {
+            Some((at, radius)) => Start::stated(at, radius, "position as stated".to_owned()),
+            None => Start::last_fix(&self.track, now, arguments.since.is_some())?,
+        };
+        self.asked_from(&start, now, zone, arguments)
+    }
+
+    pub(super) fn asked_from(
+        &self,
+        start: &Start,
+        now: Timestamp,
+        zone: TimeZone,
+        arguments: &Arguments,
+    ) -> Result<Asked> {
+        let day = zone.to_datetime(now).date();
+        let declination = Self::declination(start.at, day, arguments)?;
+        let walked = match &arguments.since {
+            Some(text) => reckoning::read(text, &declination.0, Paces(arguments.paces))?,
+            None => Vec::new(),
+        };
+        let start = start.carried_on(&walked);
+        let ground = self.ground(&start, arguments)?;
+        Ok(Asked { now, zone, start, declination, ground })
+    }
+
+    fn ground(&self, start: &Start, arguments: &Arguments) -> Result<Option<(Ground, Metres)>> {
+        if arguments.elevation.is_empty() {
+            return Ok(None);
+        }
+        let relief = Relief::open(&arguments.elevation)?;
+        let off = |goal: &Goal| geodesic::distance(start.at, goal.at);
+        let nearest = self.goals.iter().map(off).reduce(Metres::min).unwrap_or(Metres(0.0));
+        let reach = (nearest * 3.0 + Metres(2_000.0)).min(FARTHEST);
+        let near = self.goals.iter().filter(|goal| off(goal).0 <= reach.0).map(|goal| goal.at);
+        let places: Vec<LatLon> = [start.at].into_iter().chain(near).collect();
+        let margin = (nearest * 2.0 + Metres(2_000.0)).min(FARTHEST);
+        let bounds = Bounds::about(&places, margin);
+        let (Some(bounds), Some(spacing)) = (bounds, relief.spacing(start.at)) else {
+            return Ok(None);
+        };
+        Ok(Some((relief.read(&bounds)?, spacing)))
+    }
+}
+
+impl Asked {
+    pub(super) fn request<'a>(&'a self, inputs: &'a Inputs, arguments: &Arguments) -> Request<'a> {
+        let today = |point: &TrackPoint| Seconds::between(point.time, self.now).abs().0 < TODAY.0;
+        let until = inputs.track.partition_point(|point| point.time <= self.now);
+        let track = inputs.track.get(..until).unwrap_or_default();
+        Request {
+            now: self.now,
+            zone: self.zone.clone(),
+            start: self.start.clone(),
+            goals: inputs.goals.clone(),
+            declination: self.declination.0,
+            compass: self.declination.1,
+            track: if track.last().is_some_and(today) { track } else { &[] },
+            net: inputs.net.as_ref(),
+            ground: self.ground.as_ref().map(|(ground, spacing)| (ground, *spacing)),
+            avoid: &inputs.avoid,
+            line: inputs.line.as_deref(),
+            paces: Paces(arguments.paces),
+            steep: Degrees(arguments.steep),
+        }
+    }
+}
+
+fn check_numbers(arguments: &Arguments) -> Result<()> {
+    let refuse = |name: &str, value: f64, hint: &str| {
+        Err(Error::input(format!("--{name} {value} is of no use")).hint(hint))
+    };
+    if !(20.0..=1_000.0).contains(&arguments.paces) {
+        return refuse(
+            "paces",
+            arguments.paces,
+            "count your steps over 100 m: 116 to 148 are usual",
+        );
+    }
+    if !(1.0..=89.0).contains(&arguments.steep) {
+        return refuse("steep", arguments.steep, "give degrees, as --steep 30");
+    }
+    match arguments.declination {
+        Some(east) if !(-180.0..=180.0).contains(&east) => {
+            refuse("declination", east, "give degrees, east positive, as --declination 14.5")
+        }
+        _ => Ok(()),
+    }
+}
+
+/// A position as people write it, with the radius that follows from its figures.
+fn stated(text: &str, within: Option<f64>) -> Result<(LatLon, Radius95)> {
+    // handsets and messages mean WGS 84 unless they say otherwise
+    let written = match position::read(text, Some("WGS 84")) {
+        Ok(written) if written.readings.len() == 1 => written,
+        _ => position::read(text, None)?,
+    };
+    let at = match written.readings.as_slice() {
+        [only] => only.at,
+        _ => super::finds::one_position(text)?,
+    };
+    let open =
+        written.readings.first().map_or(Metres(0.0), |reading| reading.precision + reading.datum);
+    let radius = match within {
+        Some(metres) => Metres(metres),
+        None => UNRECORDED + open,
+    };
+    let radius = Radius95::new(radius).ok_or_else(|| {
+        Error::input(format!("--within {} is no radius", radius.0))
+            .hint("give metres above zero, as --within 25")
+    })?;
+    Ok((at, radius))
+}
+
+/// The cleaned track of a GPX file: its longest outing.
+fn track_of(file: &Path, console: &mut Console) -> Result<Vec<TrackPoint>> {
+    file.metadata().map_err(|source| Error::file("read", file, &source))?;
+    let intake = folder::gather(&[file.to_owned()], &|_| {});
+    for error in &intake.set_aside {
+        console.warning(error);
+    }
+    let days = join::join(intake, &Options::default());
+    let tracks = days.into_iter().map(|day| day.track).filter(|track| !track.is_empty());
+    tracks.max_by_key(|track| track.last().map(|point| point.time)).ok_or_else(|| {
+        Error::input(format!("{} holds no track that can be used", file.display()))
+            .because("no fix with a time is left after cleaning")
+            .hint("give the GPX track of the day")
+            .in_file(file)
+    })
+}
+
+/// The track of the last outing that has one.
+fn last_track(store: &Store) -> Result<Vec<TrackPoint>> {
+    for outing in store.outings()?.iter().rev() {
+        let track = store.track(outing.id)?;
+        if !track.is_empty() {
+            return Ok(track);
+        }
+    }
+    Ok(Vec::new())
+}
+
+/// The net of all tracks: kept, grown by what is new, made anew where a track was corrected.
+fn net_of(store: &mut Store, console: &mut Console) -> Result<Option<Net>> {
+    let outings = store.outings()?;
+    let print = |outing: &crate::store::KeptOuting| {
+        let words = format!("{} {}", outing.id, outing.changed);
+        blake3::hash(words.as_bytes())
+            .as_bytes()
+            .first_chunk::<8>()
+            .map_or(0, |bytes| u64::from_le_bytes(*bytes))
+    };
+    let prints: Vec<u64> = outings.iter().map(print).collect();
+    let kept = store
+        .derived(NET.0, NET.1)?
+        .and_then(|bytes| Net::from_bytes(&bytes).ok())
+        .filter(|net| net.prints().iter().all(|known| prints.contains(known)));
+    if let Some(net) = &kept
+        && net.is_of(&prints)
+    {
+        return Ok(kept.filter(|net| net.nodes() > 0));
+    }
+    let mut builder = kept.as_ref().map_or_else(Builder::default, Builder::of);
+    let known = kept.map_or_else(Vec::new, |net| net.prints().to_vec());
+    let bar = console.progress("joining tracks", outings.len() as u64);
+    for (outing, print) in outings.iter().zip(&prints).filter(|(_, print)| !known.contains(print)) {
+        builder.add(&store.track(outing.id)?, *print);
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    let net = builder.finish();
+    if let Err(error) = store.keep_derived(NET.0, NET.1, &net.to_bytes()) {
+        // a store that may only be read still answers
+        console.warning(&error);
+    }
+    Ok(Some(net).filter(|net| net.nodes() > 0))
+}
+
+fn goals(to: Option<&str>, store: Option<&Store>, track: &[TrackPoint]) -> Result<Vec<Goal>> {
+    let kept = match store {
+        Some(store) => store.trailheads()?,
+        None => Vec::new(),
+    };
+    let goal = |name: &str, at| Goal { name: name.to_owned(), at };
+    if let Some(wanted) = to {
+        let same = |name: &str| name.trim().to_lowercase() == wanted.trim().to_lowercase();
+        if let Some(found) = kept.iter().find(|trailhead| same(&trailhead.name)) {
+            return Ok(vec![goal(&found.name, found.at)]);
+        }
+        let at = super::finds::one_position(wanted).map_err(|error| {
+            let names: Vec<&str> = kept.iter().map(|trailhead| trailhead.name.as_str()).collect();
+            let known = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
+            Error::input(format!("{wanted:?} is neither a trailhead nor a position"))
+                .because(format!("trailheads kept: {known}; as a position: {}", error.what()))
+                .hint("`trug trailhead list` shows the names")
+        })?;
+        return Ok(vec![goal(wanted, at)]);
+    }
+    if kept.is_empty() {
+        return Ok(left_the_road(track).into_iter().collect());
+    }
+    Ok(kept.iter().map(|trailhead| goal(&trailhead.name, trailhead.at)).collect())
+}

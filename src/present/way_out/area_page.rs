@@ -1,0 +1,149 @@
+//! The page for a whole collecting area, A5 across: a grid of cells, each with an arrow, a bearing
+//! and a distance in large type. Layer: `present`.
+
+use super::text::{cell_name, goal_name};
+use crate::present::fonts::{self, Face};
+use crate::present::map::furniture;
+use crate::present::markup::{Element, Elements};
+use crate::present::style::{self, line};
+use crate::present::svg::{self, Anchor, Frame, Letters, POINTS_PER_MILLIMETRE, Point, Stroke};
+use crate::wayout::area::{AreaCell, AreaPage};
+
+const WIDE: f64 = 210.0 * POINTS_PER_MILLIMETRE;
+const HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
+const MARGIN: f64 = 20.0;
+const HEAD: f64 = 54.0;
+const FOOT: f64 = 44.0;
+
+/// The page as SVG.
+#[must_use]
+pub fn drawing(page: &AreaPage) -> String {
+    let mut drawn = Elements::default();
+    drawn.push(svg::rectangle(Frame::new(0.0, 0.0, WIDE, HIGH)).filled(style::PAPER));
+    head(&mut drawn, page);
+    let room = Frame::new(MARGIN + 14.0, HEAD, WIDE - 2.0 * MARGIN - 64.0, HIGH - HEAD - FOOT);
+    let (columns, rows) = (page.columns.max(1) as f64, page.rows.len().max(1) as f64);
+    let side = (room.wide / columns).min(room.high / rows);
+    let left = room.corner.x + (room.wide - side * columns) / 2.0;
+    for (row, cells) in page.rows.iter().enumerate() {
+        for (column, cell) in cells.iter().enumerate() {
+            let frame =
+                Frame::new(left + side * column as f64, HEAD + side * row as f64, side, side);
+            drawn.push(cell_drawn(page, cell, frame, &cell_name(column, row)));
+        }
+    }
+    let foot_of_arrow = Point::new(WIDE - MARGIN - 16.0, HEAD + 40.0);
+    drawn.push(furniture::north_arrow(foot_of_arrow, Some(&page.declination)));
+    foot(&mut drawn);
+    svg::drawing(WIDE, HIGH, "Way out of the whole area").with(drawn).to_string()
+}
+
+fn head(drawn: &mut Elements, page: &AreaPage) {
+    drawn.push(svg::text(
+        Point::new(MARGIN, 30.0),
+        "When the batteries are dead: from where you are, steer",
+        Letters::new(14.0).face(Face::Bold),
+    ));
+    let half = if page.declination.east.0 < 0.0 { "W" } else { "E" };
+    let line = if page.has_lines { " or the nearest safe line" } else { "" };
+    let square = page.rows.first().and_then(|row| row.first()).map_or_else(String::new, |cell| {
+        format!(" (A1 lies in {})", cell.mgrs.trim_end_matches(|c: char| c.is_ascii_digit()))
+    });
+    let words = format!(
+        "Bearings by compass (declination {:.0}\u{b0} {half}, {}), from the middle of a cell of {} to the nearest trailhead{line}; arrows with true north up. Figures: the middle on the 100 m grid{square}.",
+        page.declination.east.0.abs(),
+        page.declination.date,
+        page.side
+    );
+    for (index, line) in
+        fonts::lines(&words, Face::Regular, 7.6, WIDE - 2.0 * MARGIN).iter().enumerate()
+    {
+        drawn.push(svg::text(
+            Point::new(MARGIN, 40.0 + 9.0 * index as f64),
+            line,
+            Letters::new(7.6),
+        ));
+    }
+}
+
+fn cell_drawn(page: &AreaPage, cell: &AreaCell, frame: Frame, name: &str) -> Element {
+    let side = frame.wide;
+    let middle = frame.middle();
+    let (sine, cosine) = cell.true_bearing.degrees().radians().sin_cos();
+    let long = side * 0.2;
+    let centre = middle.plus(0.0, -side * 0.16);
+    let along =
+        |by: f64, aside: f64| centre.plus(sine * by + cosine * aside, -cosine * by + sine * aside);
+    let head = [along(long, 0.0), along(long * 0.2, long * 0.42), along(long * 0.2, -long * 0.42)];
+    let centred = |size: f64| Letters::new(size).anchor(Anchor::Middle);
+    let bearing = format!("{:03.0}\u{b0}", cell.magnetic_bearing.degrees().0.round() % 360.0);
+    let goal = goal_name(page, cell.goal);
+    let small = (side * 0.1).clamp(4.5, 7.0);
+    svg::group()
+        .with(
+            svg::rectangle(frame)
+                .filled(style::PAPER)
+                .stroked(Stroke::new(style::SOFT_INK, line::HAIR)),
+        )
+        .with(svg::line(
+            along(-long, 0.0),
+            along(long * 0.3, 0.0),
+            Stroke::new(style::INK, line::STRONG),
+        ))
+        .with(svg::polygon(&head, style::INK))
+        .with(svg::text(
+            middle.plus(0.0, side * 0.22),
+            &bearing,
+            centred(side * 0.24).face(Face::Bold),
+        ))
+        .with(svg::text(
+            middle.plus(0.0, side * 0.36),
+            &cell.distance.to_string(),
+            centred(side * 0.13),
+        ))
+        .with(svg::text(
+            middle.plus(0.0, side * 0.47),
+            &fitted(&goal, small, side),
+            centred(small).colour(style::SOFT_INK),
+        ))
+        .with(svg::text(
+            Point::new(frame.right() - 2.0, frame.corner.y + small + 1.0),
+            figures(&cell.mgrs),
+            Letters::new(small).anchor(Anchor::End).colour(style::SOFT_INK),
+        ))
+        .with(svg::text(
+            frame.corner.plus(2.0, small + 1.0),
+            name,
+            Letters::new(small).face(Face::Bold).colour(style::SOFT_INK),
+        ))
+}
+
+/// The figures of an MGRS reference without zone and letters.
+fn figures(mgrs: &str) -> &str {
+    mgrs.rfind(|c: char| c.is_ascii_alphabetic())
+        .and_then(|last| mgrs.get(last + 1..))
+        .unwrap_or(mgrs)
+}
+
+fn fitted(words: &str, size: f64, width: f64) -> String {
+    let mut words = words.to_owned();
+    while !words.is_empty() && fonts::width(&words, Face::Regular, size) > width - 3.0 {
+        words.pop();
+    }
+    words
+}
+
+fn foot(drawn: &mut Elements) {
+    let top = HIGH - FOOT + 14.0;
+    for (index, fact) in [
+        "Find your cell on the map by its neighbours; if you cannot, stop and stay. Map, compass and eyes come first: nobody has looked at what lies between.",
+        "Hurt, exhausted or dark: stay put, keep warm, be seen. Call 112 or the local number. Six blasts or flashes a minute, pause a minute (three in North America).",
+        "Tell somebody your route and the time you will be back. Local advice, closures and weather first.",
+    ]
+    .iter()
+    .enumerate()
+    {
+        let size = 7.4_f64.min(7.4 * (WIDE - 2.0 * MARGIN) / fonts::width(fact, Face::Regular, 7.4));
+        drawn.push(svg::text(Point::new(MARGIN, top + 9.2 * index as f64), fact, Letters::new(size)));
+    }
+}

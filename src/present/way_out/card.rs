@@ -1,0 +1,215 @@
+//! The way-out card, A6: what to steer in type that can be read with cold hands and without glasses,
+//! the light, a sketch, the legs, what to do when it goes wrong, room for notes. Layer: `present`.
+
+use super::sketch;
+use crate::present::fonts::{self, Face};
+use crate::present::markup::{Element, Elements};
+use crate::present::style::{self, line};
+use crate::present::svg::{self, Anchor, Frame, Letters, POINTS_PER_MILLIMETRE, Point, Stroke};
+use crate::wayout::legs::Leg;
+use crate::wayout::light::{Advice, clock, passage, span};
+use crate::wayout::report::WayOut;
+
+const WIDE: f64 = 105.0 * POINTS_PER_MILLIMETRE;
+const HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
+const MARGIN: f64 = 12.0;
+/// Legs that have room; the rest is told in a line.
+const MOST_LEGS: usize = 8;
+const LEG_HIGH: f64 = 14.0;
+const FOOT_HIGH: f64 = 77.0;
+
+/// The card as SVG.
+#[must_use]
+pub fn drawing(answer: &WayOut) -> String {
+    let legs = answer.best().map_or(&[][..], |best| &best.way.legs);
+    let mut page = Elements::default();
+    page.push(svg::rectangle(Frame::new(0.0, 0.0, WIDE, HIGH)).filled(style::PAPER));
+    let below_head = head(&mut page, answer);
+    let below_steer = steer(&mut page, answer, below_head);
+    let shown = legs.len().min(MOST_LEGS);
+    let rest = legs.len() - shown;
+    let table = 13.0 + LEG_HIGH * shown as f64 + if rest > 0 { 10.0 } else { 0.0 };
+    let map_high = HIGH - MARGIN - FOOT_HIGH - table - 6.0 - below_steer;
+    let frame = Frame::new(MARGIN, below_steer, WIDE - 2.0 * MARGIN, map_high);
+    page.push(sketch::map(answer, frame));
+    table_of_legs(&mut page, &legs[..shown], rest, frame.bottom() + 11.0);
+    foot(&mut page, answer, HIGH - MARGIN - FOOT_HIGH + 4.0);
+    svg::drawing(WIDE, HIGH, &format!("Way out to {}", answer.to.name)).with(page).to_string()
+}
+
+/// Where to, and the verdict in a band. Gives back where it ends.
+fn head(page: &mut Elements, answer: &WayOut) -> f64 {
+    let width = WIDE - 2.0 * MARGIN;
+    let title = format!("Way out to {}", answer.to.name);
+    let size = fitting(&title, Face::Bold, 15.0, width);
+    page.push(svg::text(Point::new(MARGIN, 26.0), &title, Letters::new(size).face(Face::Bold)));
+    let Some(best) = answer.best() else { return 34.0 };
+    let words = format!("{}: {}", best.verdict.advice.words().to_uppercase(), best.verdict.words);
+    let lines = fonts::lines(&words, Face::Bold, 8.5, width - 12.0);
+    let high = 6.0 + 10.5 * lines.len() as f64;
+    let band = Frame::new(MARGIN, 33.0, width, high);
+    let alarm = best.verdict.advice == Advice::DoNotSetOut;
+    let (ground, ink) = if alarm { (style::INK, style::PAPER) } else { (style::PAPER, style::INK) };
+    page.push(svg::rectangle(band).filled(ground).stroked(Stroke::new(style::INK, line::CURVE)));
+    for (index, line) in lines.iter().enumerate() {
+        let at = Point::new(MARGIN + 6.0, 33.0 + 10.5 * (index + 1) as f64 + 0.5);
+        page.push(svg::text(at, line, Letters::new(8.5).face(Face::Bold).colour(ink)));
+    }
+    band.bottom() + 4.0
+}
+
+/// The first bearing in the largest type, distance and paces, and the light beside it.
+fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
+    let Some(leg) = answer.best().and_then(|best| best.way.legs.first()) else { return top };
+    let bearing = degrees(leg);
+    let baseline = top + 37.0;
+    page.push(svg::text(
+        Point::new(MARGIN, baseline),
+        &bearing,
+        Letters::new(44.0).face(Face::Bold),
+    ));
+    let right = MARGIN + fonts::width(&bearing, Face::Bold, 44.0) + 8.0;
+    let small = Letters::new(8.5);
+    page.push(svg::text(Point::new(right, top + 13.0), "by compass, first", small));
+    let far = format!("{:.0} m", leg.distance.0);
+    page.push(svg::text(Point::new(right, top + 27.0), &far, Letters::new(14.0).face(Face::Bold)));
+    page.push(svg::text(Point::new(right, top + 37.0), &format!("{} paces", leg.paces), small));
+    let edge = WIDE - MARGIN;
+    let end = |letters: Letters| letters.anchor(Anchor::End);
+    let zone = &answer.zone;
+    let (sunset, dark) = (
+        short(&passage(answer.light.sunset, zone)),
+        short(&passage(answer.light.civil_dusk, zone)),
+    );
+    page.push(svg::text(Point::new(edge, top + 13.0), &format!("sunset {sunset}"), end(small)));
+    page.push(svg::text(
+        Point::new(edge, top + 27.0),
+        &format!("dark {dark}"),
+        end(Letters::new(14.0).face(Face::Bold)),
+    ));
+    let total = answer.best().map_or_else(String::new, |best| {
+        format!("{} in all, {}", best.way.distance, span(best.way.duration.careful()))
+    });
+    page.push(svg::text(Point::new(edge, top + 37.0), &total, end(small)));
+    baseline + 7.0
+}
+
+fn table_of_legs(page: &mut Elements, legs: &[Leg], rest: usize, top: f64) {
+    let columns = [MARGIN + 10.0, MARGIN + 58.0, MARGIN + 98.0, MARGIN + 134.0];
+    let heading = Letters::new(6.8).colour(style::SOFT_INK);
+    for (x, words, anchor) in [
+        (columns[0], "leg", Anchor::End),
+        (columns[1], "compass", Anchor::End),
+        (columns[2], "distance", Anchor::End),
+        (columns[3], "paces", Anchor::End),
+        (columns[3] + 8.0, "at its end", Anchor::Start),
+    ] {
+        page.push(svg::text(Point::new(x, top), words, heading.anchor(anchor)));
+    }
+    for (index, leg) in legs.iter().enumerate() {
+        let foot = top + LEG_HIGH * (index + 1) as f64;
+        let rule = [Point::new(MARGIN, foot - 11.0), Point::new(WIDE - MARGIN, foot - 11.0)];
+        page.push(svg::line(rule[0], rule[1], Stroke::new(style::FAINT, line::HAIR)));
+        let plain = Letters::new(9.0).anchor(Anchor::End);
+        page.push(svg::text(Point::new(columns[0], foot), &(index + 1).to_string(), plain));
+        page.push(svg::text(
+            Point::new(columns[1], foot),
+            &degrees(leg),
+            Letters::new(12.5).face(Face::Bold).anchor(Anchor::End),
+        ));
+        page.push(svg::text(
+            Point::new(columns[2], foot),
+            &format!("{:.0} m", leg.distance.0),
+            plain,
+        ));
+        page.push(svg::text(Point::new(columns[3], foot), &leg.paces.to_string(), plain));
+        page.push(expectation(leg, Point::new(columns[3] + 8.0, foot)));
+    }
+    if rest > 0 {
+        let foot = top + LEG_HIGH * legs.len() as f64 + 10.0;
+        let words = format!("{rest} more legs: see the list or the handset");
+        page.push(svg::text(Point::new(MARGIN, foot), &words, heading.colour(style::INK)));
+    }
+}
+
+/// What is at the end, in one or two small lines.
+fn expectation(leg: &Leg, at: Point) -> Element {
+    let steep = leg.steep.map_or_else(String::new, |slope| format!("STEEP {:.0}\u{b0}! ", slope.0));
+    let words = format!("{steep}{}", leg.expect);
+    let room = WIDE - MARGIN - at.x;
+    let mut lines = fonts::lines(&words, Face::Regular, 6.8, room);
+    if lines.len() > 2 {
+        lines.truncate(2);
+        if let Some(last) = lines.last_mut() {
+            last.push('\u{2026}');
+        }
+    }
+    let first = if lines.len() > 1 { -6.0 } else { -1.0 };
+    let drawn = lines.iter().enumerate().map(|(index, line)| {
+        svg::text(at.plus(0.0, first + 6.8 * index as f64), line, Letters::new(6.8))
+    });
+    svg::group().with_all(drawn)
+}
+
+/// Position to read out, emergency facts, room for notes.
+fn foot(page: &mut Elements, answer: &WayOut, top: f64) {
+    let rule =
+        |y: f64, stroke| svg::line(Point::new(MARGIN, y), Point::new(WIDE - MARGIN, y), stroke);
+    page.push(rule(top - 8.0, Stroke::new(style::INK, line::CURVE)));
+    let calls = [
+        "Call 112 or the local emergency number and say where you are:".to_owned(),
+        format!("{}  ({})", answer.from.at, answer.direct.mgrs[0]),
+    ];
+    for (index, words) in calls.iter().enumerate() {
+        let size =
+            fitting(words, Face::Bold, if index == 0 { 7.8 } else { 10.5 }, WIDE - 2.0 * MARGIN);
+        let at = Point::new(MARGIN, top + 2.0 + 11.5 * index as f64);
+        page.push(svg::text(at, words, Letters::new(size).face(Face::Bold)));
+    }
+    let facts = [
+        "Lost? Stop. Hurt, exhausted or dark: stay put, keep warm, be seen.",
+        "Six blasts or flashes a minute, pause a minute (three in North America).",
+        "Map, compass and eyes come first; nobody has looked at this way.",
+    ];
+    for (index, fact) in facts.iter().enumerate() {
+        let at = Point::new(MARGIN, top + 23.5 + 8.6 * index as f64);
+        page.push(svg::text(
+            at,
+            fact,
+            Letters::new(fitting(fact, Face::Regular, 7.6, WIDE - 2.0 * MARGIN)),
+        ));
+    }
+    let declination = &answer.direct.declination;
+    let half = if declination.east.0 < 0.0 { "W" } else { "E" };
+    let made = format!(
+        "made {} for {}; position within {}; declination {:.0}\u{b0} {half}",
+        answer.zone.to_datetime(answer.now).date(),
+        clock(answer.now, &answer.zone),
+        answer.from.radius,
+        declination.east.0.abs()
+    );
+    page.push(svg::text(
+        Point::new(MARGIN, top + 50.5),
+        &made,
+        Letters::new(fitting(&made, Face::Regular, 6.8, WIDE - 2.0 * MARGIN))
+            .colour(style::SOFT_INK),
+    ));
+    let notes = Letters::new(6.8).colour(style::SOFT_INK);
+    page.push(svg::text(Point::new(MARGIN, top + 61.0), "notes", notes));
+    page.push(rule(top + 63.0, Stroke::new(style::FAINT, line::FINE)));
+    page.push(rule(top + 74.0, Stroke::new(style::FAINT, line::FINE)));
+}
+
+fn degrees(leg: &Leg) -> String {
+    format!("{:03.0}\u{b0}", leg.magnetic_bearing.degrees().0.round() % 360.0)
+}
+
+fn short(passage: &str) -> String {
+    passage.split(" (").next().unwrap_or_default().to_owned()
+}
+
+/// The largest size up to `most` at which a line fits.
+fn fitting(words: &str, face: Face, most: f64, width: f64) -> f64 {
+    let needed = fonts::width(words, face, most);
+    if needed <= width { most } else { (most * width / needed).max(5.0) }
+}

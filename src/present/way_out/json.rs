@@ -1,0 +1,167 @@
+//! The way out for programs: one JSON object whose numbers carry their units in their names.
+//! Layer: `present`.
+
+use serde_json::{Value, json};
+
+use crate::earth::sun::Passage;
+use crate::units::LatLon;
+use crate::wayout::area::AreaPage;
+use crate::wayout::legs::{Leg, Way};
+use crate::wayout::report::{Ranked, WayOut};
+
+/// The whole answer.
+#[must_use]
+pub fn object(answer: &WayOut) -> Value {
+    let direct = &answer.direct;
+    let from = &answer.from;
+    let best = answer.best().map(|best| &best.verdict);
+    json!({
+        "at": answer.now.to_string(),
+        "from": {
+            "latitude": from.at.latitude(),
+            "longitude": from.at.longitude(),
+            "radius95_m": from.radius.metres().0,
+            "time": from.when.map(|when| when.to_string()),
+            "basis": from.basis,
+            "ellipse95": from.ellipse.map(|ellipse| json!({
+                "major_m": ellipse.major.0,
+                "minor_m": ellipse.minor.0,
+                "along_true_deg": ellipse.along.degrees().0,
+            })),
+            "mgrs": direct.mgrs[0],
+            "utm": direct.utm[0],
+        },
+        "to": {
+            "name": answer.to.name,
+            "latitude": answer.to.at.latitude(),
+            "longitude": answer.to.at.longitude(),
+            "mgrs": direct.mgrs[1],
+            "utm": direct.utm[1],
+        },
+        "direct": {
+            "distance_m": direct.distance.0,
+            "true_bearing_deg": direct.true_bearing.degrees().0,
+            "magnetic_bearing_deg": direct.magnetic_bearing.degrees().0,
+            "grid_bearing_deg": direct.grid_bearing.degrees().0,
+            "declination_deg": direct.declination.east.0,
+            "declination_uncertainty_deg": direct.declination.uncertainty.0,
+            "declination_date": direct.declination.date.to_string(),
+            "declination_model": direct.declination.model,
+            "declination_expires": crate::earth::declination::LAST_DAY.to_string(),
+            "convergence_deg": direct.convergence.0.0,
+            "back_bearing_magnetic_deg": direct.back_bearing.degrees().0,
+            "paces": direct.paces,
+            "missed_by": direct.missed_by.iter().map(|(error, aside)| json!({
+                "error_deg": error.0, "aside_m": aside.0,
+            })).collect::<Vec<_>>(),
+        },
+        "ways": answer.ways.iter().map(ranked).collect::<Vec<_>>(),
+        "not_possible": answer.not_possible.iter().map(|(kind, error)| json!({
+            "kind": kind, "why": error,
+        })).collect::<Vec<_>>(),
+        "offset": answer.offset.as_ref().map(|offset| json!({
+            "side": offset.side,
+            "degrees": offset.degrees.0,
+            "magnetic_bearing_deg": offset.magnetic_bearing.degrees().0,
+            "true_bearing_deg": offset.true_bearing.degrees().0,
+            "distance_m": offset.distance.0,
+            "turn": offset.turn,
+            "along_m": offset.along.0,
+            "too_far_paces": offset.too_far_paces,
+            "words": offset.words,
+        })),
+        "sun": {
+            "sunrise": instant(answer.light.sunrise),
+            "sunset": instant(answer.light.sunset),
+            "civil_dusk": instant(answer.light.civil_dusk),
+            "sunset_state": state(answer.light.sunset),
+            "civil_dusk_state": state(answer.light.civil_dusk),
+        },
+        "turn_back_by": best.and_then(|best| best.turn_back_by).map(|by| by.to_string()),
+        "verdict": best.map(|best| best.advice),
+        "verdict_words": best.map(|best| best.words.clone()),
+        "warnings": answer.warnings,
+        "cautions": answer.cautions,
+    })
+}
+
+fn ranked(ranked: &Ranked) -> Value {
+    let mut way = way(&ranked.way);
+    way["arrival"] = json!(ranked.verdict.arrival.to_string());
+    way["verdict"] = json!(ranked.verdict.advice);
+    way["reason"] = json!(ranked.reason);
+    way
+}
+
+fn way(way: &Way) -> Value {
+    json!({
+        "kind": way.kind,
+        "distance_m": way.distance.0,
+        "climb_m": way.climb.map(|climb| climb.0),
+        "descent_m": way.descent.map(|descent| descent.0),
+        "duration_s": way.duration.careful().0,
+        "duration_tobler_s": way.duration.tobler.0,
+        "duration_naismith_langmuir_s": way.duration.naismith_langmuir.0,
+        "legs": way.legs.iter().map(leg).collect::<Vec<_>>(),
+        "remarks": way.remarks,
+    })
+}
+
+fn leg(leg: &Leg) -> Value {
+    json!({
+        "from": place(leg.from),
+        "to": place(leg.to),
+        "distance_m": leg.distance.0,
+        "true_bearing_deg": leg.true_bearing.degrees().0,
+        "magnetic_bearing_deg": leg.magnetic_bearing.degrees().0,
+        "paces": leg.paces,
+        "climb_m": leg.climb.0,
+        "descent_m": leg.descent.0,
+        "duration_s": leg.duration.careful().0,
+        "footing": leg.footing,
+        "steep_deg": leg.steep.map(|slope| slope.0),
+        "expect": leg.expect,
+    })
+}
+
+fn place(place: LatLon) -> Value {
+    json!({ "latitude": place.latitude(), "longitude": place.longitude() })
+}
+
+fn instant(passage: Passage) -> Option<String> {
+    passage.instant().map(|instant| instant.to_string())
+}
+
+fn state(passage: Passage) -> &'static str {
+    match passage {
+        Passage::At(_) => "passes",
+        Passage::StaysAbove => "stays-above",
+        Passage::StaysBelow => "stays-below",
+    }
+}
+
+/// The page of an area.
+#[must_use]
+pub fn area(page: &AreaPage) -> Value {
+    let cell = |(row, column, cell): (usize, usize, &crate::wayout::area::AreaCell)| {
+        json!({
+            "cell": super::text::cell_name(column, row),
+            "at": place(cell.at),
+            "mgrs": cell.mgrs,
+            "magnetic_bearing_deg": cell.magnetic_bearing.degrees().0,
+            "true_bearing_deg": cell.true_bearing.degrees().0,
+            "distance_m": cell.distance.0,
+            "to": super::text::goal_name(page, cell.goal),
+        })
+    };
+    let cells = page.rows.iter().enumerate().flat_map(|(row, cells)| {
+        cells.iter().enumerate().map(move |(column, cell)| (row, column, cell))
+    });
+    json!({
+        "side_m": page.side.0,
+        "declination_deg": page.declination.east.0,
+        "declination_date": page.declination.date.to_string(),
+        "cells": cells.map(cell).collect::<Vec<_>>(),
+        "cautions": crate::wayout::CAUTIONS,
+    })
+}

@@ -1,0 +1,49 @@
+//! How is a way out told: on a terminal, to a program, to a handset, on a card and on a page for the
+//! whole area? Layer: `present`.
+
+mod area_page;
+mod card;
+mod json;
+mod sketch;
+mod text;
+
+pub use area_page::drawing as area_page;
+pub use card::drawing as card;
+pub use json::{area, object};
+pub use text::{area_table, report};
+
+use crate::model::{Fix, Route, Waypoint};
+use crate::wayout::report::{Ranked, WayOut};
+
+/// The best way as a route for a handset: a waypoint at each corner, named and described by the leg
+/// that follows.
+#[must_use]
+pub fn route(answer: &WayOut) -> Route {
+    let Some(Ranked { way, .. }) = answer.best() else { return Route::default() };
+    let start = way.legs.first().map(|leg| waypoint(leg.from, "Start", leg_words(leg)));
+    let corners = way.legs.iter().enumerate().map(|(index, leg)| {
+        let next = way.legs.get(index + 1);
+        let name =
+            if next.is_some() { format!("Leg {}", index + 2) } else { answer.to.name.clone() };
+        waypoint(leg.to, &name, next.map_or_else(|| leg.expect.clone(), leg_words))
+    });
+    Route {
+        name: Some(format!("Way out to {}, {}", answer.to.name, way.kind.words())),
+        points: start.into_iter().chain(corners).collect(),
+    }
+}
+
+fn waypoint(at: crate::units::LatLon, name: &str, description: String) -> Waypoint {
+    Waypoint {
+        fix: Fix::bare(at, None),
+        name: Some(name.to_owned()),
+        description: Some(description),
+        comment: None,
+        symbol: None,
+        averaged: None,
+    }
+}
+
+fn leg_words(leg: &crate::wayout::legs::Leg) -> String {
+    format!("{} for {}, {} paces", leg.magnetic_bearing, leg.distance, leg.paces)
+}

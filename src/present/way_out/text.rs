@@ -1,0 +1,213 @@
+//! The way out on a terminal: verdict first, then the straight line, the ways compared, the legs of
+//! the best. Layer: `present`.
+
+use std::fmt::Write;
+
+use crate::present::table::{Column, Table};
+use crate::wayout::area::AreaPage;
+use crate::wayout::legs::Way;
+use crate::wayout::light::{clock, passage, span};
+use crate::wayout::report::WayOut;
+
+/// The whole report.
+#[must_use]
+pub fn report(answer: &WayOut) -> String {
+    let mut text = String::new();
+    head(&mut text, answer);
+    direct(&mut text, answer);
+    ways(&mut text, answer);
+    if let Some(best) = answer.best() {
+        legs(&mut text, &best.way);
+    }
+    if let Some(offset) = &answer.offset {
+        let _ = writeln!(text, "\nDeliberate offset: {}.", offset.words);
+    }
+    for (kind, error) in &answer.not_possible {
+        let why = error.why().map_or_else(String::new, |why| format!(" ({why})"));
+        let _ = writeln!(text, "\nNot {}: {}{why}", kind.words(), error.what());
+    }
+    for warning in &answer.warnings {
+        let _ = writeln!(text, "\nCareful: {warning}.");
+    }
+    text.push('\n');
+    for caution in &answer.cautions {
+        let _ = writeln!(text, "* {caution}");
+    }
+    text
+}
+
+fn head(text: &mut String, answer: &WayOut) {
+    let zone = &answer.zone;
+    let _ =
+        writeln!(text, "Way out to {}, setting out at {}", answer.to.name, clock(answer.now, zone));
+    if let Some(best) = answer.best() {
+        let verdict = &best.verdict;
+        let _ = writeln!(text, "  {}: {}", verdict.advice.words().to_uppercase(), verdict.words);
+        let turn = verdict.turn_back_by.map_or_else(
+            || "no limit by light, or no light at all".to_owned(),
+            |instant| clock(instant, zone),
+        );
+        let _ = writeln!(text, "  set out at the latest  {turn}");
+    }
+    let _ = writeln!(
+        text,
+        "  sunset                 {}, end of civil twilight {}",
+        passage(answer.light.sunset, zone),
+        passage(answer.light.civil_dusk, zone)
+    );
+    let from = &answer.from;
+    let _ = writeln!(
+        text,
+        "  from                   {} within {} ({})",
+        from.at, from.radius, from.basis
+    );
+    if let Some(ellipse) = from.ellipse {
+        let _ = writeln!(
+            text,
+            "                         95 % ellipse {} by {}, long along {}",
+            ellipse.major, ellipse.minor, ellipse.along
+        );
+    }
+}
+
+fn direct(text: &mut String, answer: &WayOut) {
+    let direct = &answer.direct;
+    let declination = &direct.declination;
+    let _ = writeln!(text, "\nStraight line");
+    let mut row = |name: &str, value: String| {
+        let _ = writeln!(text, "  {name:<22} {value}");
+    };
+    row("distance", format!("{}, {} paces", direct.distance, direct.paces));
+    row(
+        "bearing",
+        format!(
+            "{} by compass, {} true, {} on the grid",
+            direct.magnetic_bearing, direct.true_bearing, direct.grid_bearing
+        ),
+    );
+    row("back bearing", format!("{} by compass", direct.back_bearing));
+    let half = if declination.east.0 < 0.0 { "west" } else { "east" };
+    let source = match declination.model {
+        crate::units::MagneticModel::Wmm2025 => "World Magnetic Model 2025, valid to 2029-12-31",
+        crate::units::MagneticModel::Stated => "as stated",
+    };
+    row(
+        "declination",
+        format!(
+            "{:.1}\u{b0} {half} +-{:.1}\u{b0} on {} ({source})",
+            declination.east.0.abs(),
+            declination.uncertainty.0,
+            declination.date
+        ),
+    );
+    row("here", format!("{}; {}", direct.mgrs[0], direct.utm[0]));
+    row("there", format!("{}; {}", direct.mgrs[1], direct.utm[1]));
+    let missed: Vec<String> = direct
+        .missed_by
+        .iter()
+        .map(|(error, aside)| format!("{:.0}\u{b0} leads {aside} aside", error.0))
+        .collect();
+    row("an error of", missed.join(", "));
+}
+
+fn ways(text: &mut String, answer: &WayOut) {
+    let mut table = Table::new([
+        Column::left("way"),
+        Column::right("distance"),
+        Column::right("climb"),
+        Column::right("descent"),
+        Column::right("Naismith-Langmuir"),
+        Column::right("Tobler"),
+        Column::right("there"),
+        Column::left("light"),
+        Column::left("why here"),
+    ])
+    .indented(2);
+    for ranked in &answer.ways {
+        let way = &ranked.way;
+        let height = |height: Option<crate::units::Metres>| {
+            height.map_or_else(|| "?".to_owned(), |height| format!("{:.0} m", height.0))
+        };
+        table.row([
+            way.kind.words().to_owned(),
+            way.distance.to_string(),
+            height(way.climb),
+            height(way.descent),
+            span(way.duration.naismith_langmuir),
+            span(way.duration.tobler),
+            clock(ranked.verdict.arrival, &answer.zone),
+            ranked.verdict.advice.words().to_owned(),
+            ranked.reason.clone(),
+        ]);
+    }
+    let _ = write!(text, "\nWays, best first\n{table}");
+}
+
+fn legs(text: &mut String, way: &Way) {
+    let mut table = Table::new([
+        Column::right("leg"),
+        Column::right("compass"),
+        Column::right("true"),
+        Column::right("distance"),
+        Column::right("paces"),
+        Column::right("climb"),
+        Column::right("time"),
+        Column::left("at its end"),
+    ])
+    .indented(2);
+    for (index, leg) in way.legs.iter().enumerate() {
+        let steep =
+            leg.steep.map_or_else(String::new, |slope| format!("STEEP {:.0}\u{b0}; ", slope.0));
+        table.row([
+            (index + 1).to_string(),
+            leg.magnetic_bearing.to_string(),
+            leg.true_bearing.to_string(),
+            leg.distance.to_string(),
+            leg.paces.to_string(),
+            way.climb.map_or_else(|| "?".to_owned(), |_| format!("{:.0} m", leg.climb.0)),
+            span(leg.duration.careful()),
+            format!("{steep}{}", leg.expect),
+        ]);
+    }
+    let _ = write!(text, "\nLegs {}\n{table}", way.kind.words());
+    for remark in &way.remarks {
+        let _ = writeln!(text, "  {remark}");
+    }
+}
+
+/// The page of an area as a table: each cell with its reference, bearing and distance.
+#[must_use]
+pub fn area_table(page: &AreaPage) -> String {
+    let mut table = Table::new([
+        Column::left("cell"),
+        Column::left("middle (MGRS)"),
+        Column::right("compass"),
+        Column::right("distance"),
+        Column::left("to"),
+    ])
+    .indented(2);
+    for (row, cells) in page.rows.iter().enumerate() {
+        for (column, cell) in cells.iter().enumerate() {
+            table.row([
+                cell_name(column, row),
+                cell.mgrs.clone(),
+                cell.magnetic_bearing.to_string(),
+                cell.distance.to_string(),
+                goal_name(page, cell.goal),
+            ]);
+        }
+    }
+    format!("From the middle of each cell of {} to the nearest safe place\n{table}", page.side)
+}
+
+/// `C4`: a letter for the column from the west, a number for the row from the north.
+pub(super) fn cell_name(column: usize, row: usize) -> String {
+    let letter =
+        u8::try_from(column).map_or('?', |column| char::from(b'A'.saturating_add(column.min(25))));
+    format!("{letter}{}", row + 1)
+}
+
+pub(super) fn goal_name(page: &AreaPage, goal: Option<usize>) -> String {
+    goal.and_then(|goal| page.goals.get(goal))
+        .map_or_else(|| "line".to_owned(), |goal| goal.name.clone())
+}

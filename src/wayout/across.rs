@@ -1,0 +1,134 @@
+//! The walk across open ground as a way: which window of the land, which barriers and corridors, and
+//! is the window large enough to be sure? Layer: `wayout`.
+
+use super::legs::{Country, Way, WayKind};
+use super::pace::Footing;
+use super::terrain::{Footprint, Walk};
+use crate::earth::elevation::Ground;
+use crate::earth::geodesic;
+use crate::error::{Error, Result};
+use crate::units::{Degrees, LatLon, Metres};
+
+/// Ground steeper than this is closed.
+const CLOSED: Degrees = Degrees(40.0);
+/// The margin about start and goals, as a share of the distance, and at the least.
+const MARGIN_SHARE: f64 = 0.5;
+const LEAST_MARGIN: Metres = Metres(300.0);
+/// Cells that a window may have.
+const MOST_CELLS: f64 = 16e6;
+
+/// The land to walk on.
+pub struct Land<'a> {
+    /// Heights.
+    pub ground: &'a Ground,
+    /// How far apart the cells are to be: that of the finest tile.
+    pub spacing: Metres,
+    /// Closed areas: water, cliffs, land that may not be entered.
+    pub avoid: &'a [Vec<LatLon>],
+    /// Lines on which one walks as on a path.
+    pub corridors: &'a [Vec<LatLon>],
+}
+
+/// The quickest walk to one of the goals, with the number of the goal.
+///
+/// # Errors
+/// When the tile has no data at the start or at every goal, or barriers are all around.
+pub fn way(
+    land: &Land<'_>,
+    from: LatLon,
+    goals: &[LatLon],
+    country: &Country<'_>,
+) -> Result<(usize, Way)> {
+    let nearest = goals
+        .iter()
+        .map(|goal| geodesic::distance(from, *goal))
+        .reduce(Metres::min)
+        .ok_or_else(|| nowhere("there is no goal"))?;
+    if land.ground.height(from).is_none() {
+        return Err(nowhere(format!("the elevation tile has no data at {from}")));
+    }
+    if goals.iter().all(|goal| land.ground.height(*goal).is_none()) {
+        return Err(nowhere("the elevation tile has no data at the goal"));
+    }
+    let reachable: Vec<usize> = (0..goals.len())
+        .filter(|index| {
+            goals
+                .get(*index)
+                .is_some_and(|goal| geodesic::distance(from, *goal).0 < nearest.0 * 3.0 + 1_000.0)
+        })
+        .collect();
+    let places: Vec<LatLon> = [from]
+        .into_iter()
+        .chain(reachable.iter().filter_map(|index| goals.get(*index).copied()))
+        .collect();
+    let mut margin = LEAST_MARGIN.max(nearest * MARGIN_SHARE);
+    for _ in 0..3 {
+        let footprint = window(&places, margin, land.spacing)?;
+        if let Some(walk) = search(&footprint, land, &places)
+            && (!walk.may_leave || margin.0 > 40_000.0)
+        {
+            let goal = reachable.get(walk.goal).copied().unwrap_or(0);
+            return Ok((goal, told(&footprint, &walk, land, country)));
+        }
+        margin = margin * 2.0;
+    }
+    let footprint = window(&places, margin, land.spacing)?;
+    let walk = search(&footprint, land, &places)
+        .ok_or_else(|| nowhere("voids, steep ground or closed land are all around"))?;
+    let goal = reachable.get(walk.goal).copied().unwrap_or(0);
+    Ok((goal, told(&footprint, &walk, land, country)))
+}
+
+fn window(places: &[LatLon], margin: Metres, spacing: Metres) -> Result<Footprint> {
+    let try_with = |spacing| Footprint::about(places, margin, spacing);
+    let spacing = spacing.max(Metres(5.0));
+    let first = try_with(spacing).ok_or_else(|| nowhere("there is no place to start from"))?;
+    let cells = first.columns as f64 * first.rows as f64;
+    let coarser = spacing * (cells / MOST_CELLS).sqrt().max(1.0);
+    try_with(coarser).ok_or_else(|| nowhere("there is no place to start from"))
+}
+
+fn search(footprint: &Footprint, land: &Land<'_>, places: &[LatLon]) -> Option<Walk> {
+    let mut terrain = footprint.survey(|place| land.ground.height(place).map(|height| height.0));
+    terrain.close_steeper_than(CLOSED);
+    let cells = |line: &[LatLon]| -> Vec<(f64, f64)> {
+        line.iter().map(|place| footprint.cell(*place)).collect()
+    };
+    for area in land.avoid {
+        terrain.close_polygon(&cells(area));
+    }
+    for line in land.corridors {
+        terrain.open_corridor(&cells(line));
+    }
+    let spots = cells(places);
+    let (start, goals) = spots.split_first()?;
+    terrain.walk(*start, goals)
+}
+
+fn told(footprint: &Footprint, walk: &Walk, land: &Land<'_>, country: &Country<'_>) -> Way {
+    let corners: Vec<LatLon> = walk.corners.iter().map(|corner| footprint.place(*corner)).collect();
+    let on_corridor = |index: usize| {
+        let ends = (corners.get(index), corners.get(index + 1));
+        let (Some(from), Some(to)) = ends else { return Footing::OffPath };
+        let middle = geodesic::interpolate(*from, *to, 0.5);
+        let near = land.corridors.iter().flatten().any(|place| {
+            crate::earth::local::distance(*place, middle).0 < 2.0 * footprint.spacing.max(10.0)
+        });
+        if near { Footing::Path } else { Footing::OffPath }
+    };
+    let last = corners.len().saturating_sub(1);
+    let expect =
+        |corner: usize| if corner == last { "you are there".to_owned() } else { String::new() };
+    let mut way = Way::through(WayKind::Terrain, &corners, country, on_corridor, expect);
+    way.remarks.push(format!(
+        "from heights every {}: streams, cliffs and thickets smaller than that are not in it",
+        Metres(footprint.spacing)
+    ));
+    way
+}
+
+fn nowhere(why: impl Into<String>) -> Error {
+    Error::input("no walk across the land was found")
+        .because(why)
+        .hint("give the tiles that hold start and goal with --elevation, or take another way")
+}

@@ -1,0 +1,131 @@
+//! What did somebody walk since the last position, as they write it: "240 350 m; NE 400 paces"?
+//! Bearings are magnetic unless marked true. Refuses what can be read in two ways. Layer: `wayout`.
+
+use super::legs::Paces;
+use super::start::Walked;
+use crate::error::{Error, Result};
+use crate::units::{Declination, Degrees, MagneticBearing, Metres, TrueBearing};
+
+/// The sixteen winds of the compass rose.
+const WINDS: [&str; 16] = [
+    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW",
+    "NNW",
+];
+/// Nobody walks farther than this without a fix and believes it.
+const FARTHEST: Metres = Metres(20_000.0);
+
+/// The legs in a text: bearing and distance, legs parted by semicolons.
+///
+/// A bearing is 0 to 360 or a wind (`NE`), followed by `T` where it is true, by `M` or nothing where
+/// it is magnetic. A distance is metres (`350`, `350 m`), kilometres (`1.2 km`) or `paces`.
+///
+/// # Errors
+/// When a leg cannot be read, told with the leg.
+pub fn read(text: &str, declination: &Declination, paces: Paces) -> Result<Vec<Walked>> {
+    text.split(';')
+        .map(str::trim)
+        .filter(|leg| !leg.is_empty())
+        .map(|leg| one(leg, declination, paces))
+        .collect()
+}
+
+fn one(leg: &str, declination: &Declination, paces: Paces) -> Result<Walked> {
+    let refuse = |why: String| {
+        Error::input(format!("the leg {leg:?} cannot be read"))
+            .because(why)
+            .hint("write bearing and distance, as --since \"240 350 m; NE 400 paces; 15T 1.2 km\"")
+    };
+    let tidy = leg.replace(['\u{b0}', ','], " ");
+    let mut words: Vec<String> = tidy.split_whitespace().map(str::to_uppercase).collect();
+    if words.len() > 2 && matches!(words[1].as_str(), "T" | "M" | "TRUE" | "MAG" | "MAGNETIC") {
+        let north = words.remove(1);
+        words[0].push_str(&north[..1]);
+    }
+    let (Some(bearing), distance) = (words.first(), words.get(1..).unwrap_or_default().concat())
+    else {
+        return Err(refuse("it is empty".to_owned()));
+    };
+    let bearing = direction(bearing, declination)
+        .ok_or_else(|| refuse(format!("{bearing:?} is no bearing from 0 to 360 and no wind")))?;
+    let distance = length(&distance, paces)
+        .ok_or_else(|| refuse(format!("{distance:?} is no distance in m, km or paces")))?;
+    if !(0.0..=FARTHEST.0).contains(&distance.0) {
+        return Err(refuse(format!("{distance} is not between 0 and {FARTHEST}")));
+    }
+    Ok(Walked { bearing, distance })
+}
+
+fn direction(word: &str, declination: &Declination) -> Option<TrueBearing> {
+    if let Some(wind) = WINDS.iter().position(|wind| *wind == word) {
+        let magnetic = MagneticBearing::new(Degrees(wind as f64 * 22.5));
+        return Some(declination.to_true(magnetic));
+    }
+    let (figures, is_true) = match (word.strip_suffix('T'), word.strip_suffix('M')) {
+        (Some(figures), _) => (figures, true),
+        (_, Some(figures)) => (figures, false),
+        _ => (word, false),
+    };
+    if let Some(wind) = WINDS.iter().position(|wind| *wind == figures) {
+        return Some(TrueBearing::new(Degrees(wind as f64 * 22.5)));
+    }
+    let degrees: f64 = figures.parse().ok().filter(|degrees| (0.0..=360.0).contains(degrees))?;
+    Some(if is_true {
+        TrueBearing::new(Degrees(degrees))
+    } else {
+        declination.to_true(MagneticBearing::new(Degrees(degrees)))
+    })
+}
+
+fn length(word: &str, paces: Paces) -> Option<Metres> {
+    let split = word.find(|c: char| c.is_ascii_alphabetic()).unwrap_or(word.len());
+    let (figures, unit) = word.split_at_checked(split)?;
+    let number: f64 = figures.parse().ok().filter(|number: &f64| number.is_finite())?;
+    match unit {
+        "" | "M" | "METRES" | "METERS" => Some(Metres(number)),
+        "KM" => Some(Metres(number * 1e3)),
+        "P" | "PACE" | "PACES" | "STEPS" => Some(paces.distance(number)),
+        _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::{LatLon, MagneticModel};
+
+    fn read_here(text: &str) -> Result<Vec<(f64, f64)>> {
+        let declination = Declination {
+            east: Degrees(14.0),
+            uncertainty: Degrees(0.4),
+            model: MagneticModel::Stated,
+            date: jiff::civil::date(2026, 5, 1),
+            place: LatLon::new(-42.0, 146.0).unwrap(),
+        };
+        let legs = read(text, &declination, Paces(125.0))?;
+        Ok(legs.iter().map(|leg| (leg.bearing.degrees().0, leg.distance.0)).collect())
+    }
+
+    #[test]
+    fn legs_are_read_as_people_write_them() {
+        assert_eq!(read_here("240 350").unwrap(), [(254.0, 350.0)]);
+        assert_eq!(
+            read_here("240\u{b0}T 350m; NE 250 paces ;; 350 M 1.2 km").unwrap(),
+            [(240.0, 350.0), (59.0, 200.0), (4.0, 1_200.0)]
+        );
+        assert_eq!(read_here("NT 10 m").unwrap(), [(0.0, 10.0)]);
+        assert_eq!(read_here("").unwrap(), []);
+    }
+
+    #[test]
+    fn what_is_no_leg_is_refused_with_the_leg() {
+        for text in
+            ["240", "361 5 m", "-5 10 m", "up 10 m", "240 far", "240 9999 km", "nan 5", "\u{e9} 5"]
+        {
+            let error = read_here(&format!("10 20; {text}")).unwrap_err();
+            assert!(
+                error.what().contains("cannot be read") && error.why().is_some(),
+                "{text}: {error}"
+            );
+        }
+    }
+}

@@ -1,0 +1,309 @@
+//! Everything together: which ways lead out from here, in which order, and is there light enough?
+//! Refuses where a bearing would be a guess; a way that cannot be told is named with its reason.
+//! Layer: `wayout`.
+
+use super::across::{self, Land};
+use super::direct::{self, Direct};
+use super::goal::Goal;
+use super::legs::{Country, Paces, Way, WayKind};
+use super::light::{self, Verdict};
+use super::offset::{self, Offset};
+use super::pace::Footing;
+use super::paths::Net;
+use super::start::{Start, far_enough};
+use super::{CAUTIONS, retrace};
+use crate::earth::declination::Compass;
+use crate::earth::elevation::Ground;
+use crate::earth::geodesic;
+use crate::earth::sun::{self, Light};
+use crate::error::{Error, Result};
+use crate::model::TrackPoint;
+use crate::units::{Declination, Degrees, LatLon, Metres, TimeZone, Timestamp};
+
+/// Goals that are weighed against each other at the most, the nearest by air first.
+const MOST_GOALS: usize = 8;
+
+/// What is asked.
+pub struct Request<'a> {
+    /// The moment of setting out.
+    pub now: Timestamp,
+    /// The local clock.
+    pub zone: TimeZone,
+    /// Where from.
+    pub start: Start,
+    /// Where to: any of them.
+    pub goals: Vec<Goal>,
+    /// The declination at the start on the day.
+    pub declination: Declination,
+    /// Whether a compass can be relied on there.
+    pub compass: Compass,
+    /// The day's track, where there is one.
+    pub track: &'a [TrackPoint],
+    /// All tracks, where there are some.
+    pub net: Option<&'a Net>,
+    /// Heights, where there are some, and how far apart their posts stand.
+    pub ground: Option<(&'a Ground, Metres)>,
+    /// Closed areas.
+    pub avoid: &'a [Vec<LatLon>],
+    /// A line to hit near the goal.
+    pub line: Option<&'a [LatLon]>,
+    /// The walker's paces.
+    pub paces: Paces,
+    /// Slopes steeper than this are flagged.
+    pub steep: Degrees,
+}
+
+/// The answer.
+#[derive(Clone, Debug)]
+pub struct WayOut {
+    /// The moment of setting out.
+    pub now: Timestamp,
+    /// Where from.
+    pub from: Start,
+    /// Where to.
+    pub to: Goal,
+    /// The straight line.
+    pub direct: Direct,
+    /// The ways, best first, each with its verdict and why it stands where it stands.
+    pub ways: Vec<Ranked>,
+    /// Ways that cannot be told, with the reason.
+    pub not_possible: Vec<(WayKind, Error)>,
+    /// A deliberate offset, where a line was given.
+    pub offset: Option<Offset>,
+    /// The light of the day.
+    pub light: Light,
+    /// The local clock's zone.
+    pub zone: TimeZone,
+    /// What makes the answer less sure.
+    pub warnings: Vec<String>,
+    /// What always holds.
+    pub cautions: Vec<&'static str>,
+}
+
+/// A way with its place in the order.
+#[derive(Clone, Debug)]
+pub struct Ranked {
+    /// The way.
+    pub way: Way,
+    /// Its verdict.
+    pub verdict: Verdict,
+    /// Why it stands here.
+    pub reason: String,
+}
+
+impl WayOut {
+    /// The way to take.
+    #[must_use]
+    pub fn best(&self) -> Option<&Ranked> {
+        self.ways.first()
+    }
+}
+
+/// The ways out.
+///
+/// # Errors
+/// When there is no goal, the position is too uncertain for the distance, or the sun's hours at the
+/// place are not known.
+pub fn find(request: &Request<'_>) -> Result<WayOut> {
+    let goals = nearest_goals(request)?;
+    let places: Vec<LatLon> = goals.iter().map(|goal| goal.at).collect();
+    let country = Country {
+        ground: request.ground.map(|(ground, _)| ground),
+        declination: request.declination,
+        paces: request.paces,
+        steep: request.steep,
+    };
+    let (mut found, not_possible) = other_ways(request, &goals, &places, &country);
+    let chosen = found
+        .iter()
+        .min_by(|a, b| weight(&a.1).total_cmp(&weight(&b.1)))
+        .map_or(0, |(goal, _)| *goal);
+    let to = goals.get(chosen).cloned().ok_or_else(no_goal)?;
+    far_enough(&request.start, to.at, &to.name)?;
+    found.retain(|(goal, _)| *goal == chosen);
+    found.push((chosen, straight(request, &to, &country)));
+    let day = request.zone.to_datetime(request.now).date();
+    let light = sun::light(request.start.at, day, &request.zone)?;
+    let offset = request.line.and_then(|line| {
+        offset::aim(&request.start, to.at, line, &request.declination, request.paces)
+    });
+    Ok(WayOut {
+        now: request.now,
+        direct: direct::line(request.start.at, to.at, request.declination, request.paces),
+        ways: ranked(found.into_iter().map(|(_, way)| way).collect(), request, &light),
+        not_possible,
+        warnings: warnings(request, offset.is_none()),
+        offset,
+        light,
+        zone: request.zone.clone(),
+        from: request.start.clone(),
+        to,
+        cautions: CAUTIONS.to_vec(),
+    })
+}
+
+fn nearest_goals(request: &Request<'_>) -> Result<Vec<Goal>> {
+    let mut goals = request.goals.clone();
+    let off = |goal: &Goal| geodesic::distance(request.start.at, goal.at).0;
+    goals.sort_by(|a, b| off(a).total_cmp(&off(b)));
+    goals.truncate(MOST_GOALS);
+    if goals.is_empty() { Err(no_goal()) } else { Ok(goals) }
+}
+
+fn no_goal() -> Error {
+    Error::input("there is nowhere to lead you")
+        .because("no trailhead is kept, no track has a start and no goal was named")
+        .hint("keep one with `trug trailhead add NAME \"POSITION\"`, or name it with --to")
+}
+
+type Found = (Vec<(usize, Way)>, Vec<(WayKind, Error)>);
+
+fn other_ways(
+    request: &Request<'_>,
+    goals: &[Goal],
+    places: &[LatLon],
+    country: &Country<'_>,
+) -> Found {
+    let from = request.start.at;
+    let mut found = Vec::new();
+    let mut not_possible = Vec::new();
+    if let Some(net) = request.net {
+        match retrace::known(net, from, places, country) {
+            Some(way) => found.push(way),
+            None => {
+                not_possible.push((
+                    WayKind::KnownPaths,
+                    off_the_lines("no line walked before leads there"),
+                ));
+            }
+        }
+    }
+    if let Some((ground, spacing)) = request.ground {
+        let corridors = corridors(request.net, from, places);
+        let land = Land { ground, spacing, avoid: request.avoid, corridors: &corridors };
+        match across::way(&land, from, places, country) {
+            Ok(way) => found.push(way),
+            Err(reason) => not_possible.push((WayKind::Terrain, reason)),
+        }
+    }
+    if !request.track.is_empty() {
+        let back = goals.iter().enumerate().find_map(|(index, goal)| {
+            let way = retrace::way(request.track, from, goal.at, country, &request.zone)?;
+            Some((index, way))
+        });
+        match back {
+            Some(way) => found.push(way),
+            None => not_possible
+                .push((WayKind::Retrace, off_the_lines("today's track does not lead there"))),
+        }
+    }
+    (found, not_possible)
+}
+
+/// Lines walked often, near the places.
+fn corridors(net: Option<&Net>, from: LatLon, goals: &[LatLon]) -> Vec<Vec<LatLon>> {
+    let reach =
+        goals.iter().map(|goal| geodesic::distance(from, *goal).0).fold(1_000.0, f64::max) * 1.5;
+    net.into_iter()
+        .flat_map(Net::pieces)
+        .filter(|(a, _, passes)| {
+            *passes >= super::paths::WALKED_OFTEN
+                && crate::earth::local::distance(from, *a).0 < reach
+        })
+        .map(|(a, b, _)| vec![a, b])
+        .collect()
+}
+
+fn straight(request: &Request<'_>, to: &Goal, country: &Country<'_>) -> Way {
+    let mut way = Way::through(
+        WayKind::Direct,
+        &[request.start.at, to.at],
+        country,
+        |_| Footing::OffPath,
+        |_| to.name.clone(),
+    );
+    way.remarks.push("nobody has looked at what lies on it".to_owned());
+    way
+}
+
+/// Ground that is known weighs less than ground that is not.
+fn weight(way: &Way) -> f64 {
+    let unknown = match way.kind {
+        WayKind::Retrace | WayKind::KnownPaths => 1.0,
+        WayKind::Terrain => 1.2,
+        WayKind::Direct => 1.5,
+    };
+    let steep = if way.legs.iter().any(|leg| leg.steep.is_some()) { 1.3 } else { 1.0 };
+    let gap = if way.crosses_gap { 1.2 } else { 1.0 };
+    way.duration.careful().0 * unknown * steep * gap
+}
+
+fn ranked(mut ways: Vec<Way>, request: &Request<'_>, light: &Light) -> Vec<Ranked> {
+    ways.sort_by(|a, b| weight(a).total_cmp(&weight(b)));
+    let quickest = ways.iter().map(|way| way.duration.careful().0).fold(f64::INFINITY, f64::min);
+    ways.into_iter()
+        .map(|way| Ranked {
+            verdict: light::verdict(request.now, way.duration.careful(), light, &request.zone),
+            reason: reason(&way, quickest),
+            way,
+        })
+        .collect()
+}
+
+fn reason(way: &Way, quickest: f64) -> String {
+    let ground = match way.kind {
+        WayKind::Retrace => "you walked it today",
+        WayKind::KnownPaths => "it was walked before",
+        WayKind::Terrain => "the heights allow it, nobody has walked it",
+        WayKind::Direct => "for checking only: what lies on it is not known",
+    };
+    let steep =
+        if way.legs.iter().any(|leg| leg.steep.is_some()) { ", with steep ground" } else { "" };
+    let gap = if way.crosses_gap { ", across a gap of the receiver" } else { "" };
+    let slower = way.duration.careful().0 - quickest;
+    if slower < 30.0 {
+        format!("the quickest; {ground}{steep}{gap}")
+    } else {
+        format!(
+            "{} slower than the quickest; {ground}{steep}",
+            light::span(crate::units::Seconds(slower))
+        )
+    }
+}
+
+fn off_the_lines(what: &str) -> Error {
+    Error::input(what)
+        .because("you or the goal are more than 500 m off it, or its pieces are not connected")
+        .hint("take another way")
+}
+
+fn warnings(request: &Request<'_>, no_offset: bool) -> Vec<String> {
+    let mut warnings = Vec::new();
+    match request.compass {
+        Compass::Good => {}
+        Compass::Sluggish => warnings.push(
+            "the compass is sluggish here, near the magnetic pole: check bearings by the sun and the map"
+                .to_owned(),
+        ),
+        Compass::Useless => warnings.push(
+            "a compass is of no use here, near the magnetic pole: use the true bearing and the sun"
+                .to_owned(),
+        ),
+    }
+    if request.declination.uncertainty.0 > 1.0 {
+        warnings.push(format!(
+            "the declination is only known within {:.1}\u{b0} (one standard deviation)",
+            request.declination.uncertainty.0
+        ));
+    }
+    if request.line.is_some() && no_offset {
+        warnings.push(
+            "no offset was computed: the line does not lead past the goal, or ends too soon on both sides"
+                .to_owned(),
+        );
+    }
+    if request.start.radius.metres().0 > 100.0 {
+        warnings.push(format!("your position is only known within {}", request.start.radius));
+    }
+    warnings
+}
