@@ -19,13 +19,13 @@ mod places;
 mod sheet;
 mod sites;
 mod store_path;
-mod visits;
-mod years;
 mod trailhead;
+mod visits;
 mod wayout;
 mod wayout_inputs;
 mod wayout_lines;
 mod wayout_plan;
+mod years;
 
 use std::ffi::OsString;
 use std::panic;

@@ -27,5 +27,5 @@ pub mod svg;
 pub mod table;
 pub mod thumbnail;
 pub mod way;
-pub mod years;
 pub mod way_out;
+pub mod years;
