@@ -18,6 +18,7 @@ pub mod output;
 mod places;
 mod sheet;
 mod sites;
+mod stamp;
 mod store_path;
 mod trailhead;
 mod visits;
@@ -61,6 +62,7 @@ enum Command {
     Completions(completions::Arguments),
     Labels(Box<labels::Arguments>),
     Sheet(sheet::Arguments),
+    Stamp(stamp::Arguments),
     Sites(sites::Arguments),
     Visits(visits::Arguments),
     Effort(effort::Arguments),
@@ -81,6 +83,7 @@ impl Command {
             Self::Completions(arguments) => completions::run(arguments, console),
             Self::Labels(arguments) => labels::run(arguments, console),
             Self::Sheet(arguments) => sheet::run(arguments, console),
+            Self::Stamp(arguments) => stamp::run(arguments, console),
             Self::Sites(arguments) => sites::run(arguments, console),
             Self::Visits(arguments) => visits::run(arguments, console),
             Self::Effort(arguments) => effort::run(arguments, console),

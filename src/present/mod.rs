@@ -28,4 +28,5 @@ pub mod table;
 pub mod thumbnail;
 pub mod way;
 pub mod way_out;
+pub mod xmp;
 pub mod years;

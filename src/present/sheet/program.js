@@ -142,6 +142,9 @@
     link.addEventListener("click", (event) => { event.preventDefault(); show(link.dataset.find, true); });
   }
 
+  const asked = /^#find-(\d+)$/.exec(location.hash);
+  if (asked && cards[Number(asked[1])]) show(asked[1], false);
+
   const table = document.getElementById("finds");
   const value = (row, column, kind) => {
     const cell = row.cells[column];

@@ -1,0 +1,128 @@
+//! How is a photograph's position told to other programs without touching it? An XMP packet for a
+//! file beside it, with the terms of Exif. Layer: `present`.
+//!
+//! # References
+//! ISO 16684-1:2019 (XMP), clause 7; Adobe, XMP Specification Part 2 (2016), section 2.4 for the form of
+//! coordinates; CIPA DC-010-2017, Exif metadata for XMP. Names of terms from memory, and read back by
+//! another library in `tests/outside/stamp.py`.
+
+use super::markup::Element;
+use crate::model::Direction;
+use crate::units::{Degrees, LatLon, Radius95, Timestamp};
+
+/// By this attribute a packet of ours is known again.
+const TOOLKIT: &str = "trug";
+
+/// What is told about one photograph.
+#[derive(Clone, Debug)]
+pub struct Stamp {
+    /// Where the camera was.
+    pub at: LatLon,
+    /// How sure that is.
+    pub radius: Radius95,
+    /// When the picture was taken, corrected.
+    pub when: Option<Timestamp>,
+    /// Which way the lens looked, where the camera said so.
+    pub direction: Option<Direction>,
+    /// The finds that it shows: their numbers.
+    pub numbers: Vec<String>,
+}
+
+/// The packet as the text of a file.
+///
+/// # Accuracy
+/// Coordinates to a millionth of a minute, 2 mm.
+#[must_use]
+pub fn packet(stamp: &Stamp) -> String {
+    let mut about = Element::new("rdf:Description")
+        .set("rdf:about", "")
+        .set("xmlns:exif", "http://ns.adobe.com/exif/1.0/")
+        .set("xmlns:dc", "http://purl.org/dc/elements/1.1/")
+        .set("exif:GPSVersionID", "2.3.0.0")
+        .set("exif:GPSLatitude", coordinate(stamp.at.latitude(), 'N', 'S'))
+        .set("exif:GPSLongitude", coordinate(stamp.at.longitude(), 'E', 'W'))
+        .set("exif:GPSMapDatum", "WGS-84")
+        .set("exif:GPSHPositioningError", rational(stamp.radius.metres().0))
+        .set(
+            "exif:GPSProcessingMethod",
+            "the camera's corrected time on the track; the positioning error is a 95 % radius",
+        )
+        .set_some("exif:GPSTimeStamp", stamp.when.map(|when| when.to_string()));
+    if let Some((reference, degrees)) = stamp.direction.map(direction) {
+        about = about
+            .set("exif:GPSImgDirectionRef", reference)
+            .set("exif:GPSImgDirection", rational(degrees.0));
+    }
+    if !stamp.numbers.is_empty() {
+        let items = stamp.numbers.iter().map(|number| Element::new("rdf:li").say(number));
+        let bag = Element::new("rdf:Bag").with_all(items);
+        about = about.with(Element::new("dc:identifier").with(bag));
+    }
+    let tree = Element::new("rdf:RDF")
+        .set("xmlns:rdf", "http://www.w3.org/1999/02/22-rdf-syntax-ns#")
+        .with(about);
+    let toolkit = format!("{TOOLKIT} {}", env!("CARGO_PKG_VERSION"));
+    let meta = Element::new("x:xmpmeta")
+        .set("xmlns:x", "adobe:ns:meta/")
+        .set("x:xmptk", toolkit)
+        .with(tree);
+    format!(
+        "<?xpacket begin=\"\u{feff}\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n{meta}\n<?xpacket end=\"w\"?>\n"
+    )
+}
+
+/// Whether a packet was written by trug and may be written anew.
+#[must_use]
+pub fn is_ours(packet: &str) -> bool {
+    packet.contains(&format!("x:xmptk=\"{TOOLKIT} "))
+}
+
+/// Degrees and decimal minutes with the letter of the half.
+fn coordinate(degrees: f64, positive: char, negative: char) -> String {
+    let half = if degrees < 0.0 { negative } else { positive };
+    let millionths = (degrees.abs() * 60e6).round();
+    let (whole, minutes) = ((millionths / 60e6).floor(), millionths % 60e6 / 1e6);
+    format!("{whole:.0},{minutes:.6}{half}")
+}
+
+/// Two decimals as a fraction.
+fn rational(number: f64) -> String {
+    format!("{:.0}/100", number * 100.0)
+}
+
+fn direction(direction: Direction) -> (char, Degrees) {
+    match direction {
+        Direction::True(bearing) => ('T', bearing.degrees()),
+        Direction::Magnetic(bearing) => ('M', bearing.degrees()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::{MagneticBearing, Metres};
+
+    #[test]
+    fn coordinates_carry_over_into_the_next_degree() {
+        assert_eq!(coordinate(-42.615, 'N', 'S'), "42,36.900000S");
+        assert_eq!(coordinate(146.999_999_999_9, 'E', 'W'), "147,0.000000E");
+        assert_eq!(coordinate(0.0, 'N', 'S'), "0,0.000000N");
+    }
+
+    #[test]
+    fn a_packet_is_known_again_and_keeps_hostile_numbers_as_text() {
+        let stamp = Stamp {
+            at: LatLon::new(-42.615, 146.096).unwrap(),
+            radius: Radius95::new(Metres(9.44)).unwrap(),
+            when: "2026-05-02T00:05:09Z".parse().ok(),
+            direction: Some(Direction::Magnetic(MagneticBearing::new(Degrees(110.456)))),
+            numbers: vec!["AQ-1\"/><evil".into()],
+        };
+        let packet = packet(&stamp);
+        assert!(is_ours(&packet));
+        assert!(!is_ours("<x:xmpmeta x:xmptk=\"Another 7\">"));
+        assert!(packet.contains("exif:GPSHPositioningError=\"944/100\""));
+        assert!(packet.contains("exif:GPSImgDirection=\"11046/100\""));
+        assert!(packet.contains("<rdf:li>AQ-1&quot;/&gt;&lt;evil</rdf:li>"));
+    }
+}
