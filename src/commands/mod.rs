@@ -7,6 +7,8 @@ pub mod console;
 mod day;
 mod demo;
 mod deposit;
+mod density;
+mod detection;
 mod effort;
 pub mod exit;
 mod export;
@@ -16,6 +18,7 @@ mod labels;
 mod others;
 pub mod output;
 mod places;
+mod season;
 mod sheet;
 mod sites;
 mod stamp;
@@ -71,6 +74,9 @@ enum Command {
     Deposit(Box<deposit::Arguments>),
     Wayout(Box<wayout::Arguments>),
     Trailhead(trailhead::Arguments),
+    Season(season::Arguments),
+    Detection(detection::Arguments),
+    Density(density::Arguments),
 }
 
 impl Command {
@@ -92,6 +98,9 @@ impl Command {
             Self::Deposit(arguments) => deposit::run(arguments, console),
             Self::Wayout(arguments) => wayout::run(arguments, console),
             Self::Trailhead(arguments) => trailhead::run(arguments, console),
+            Self::Season(arguments) => season::run(arguments, console),
+            Self::Detection(arguments) => detection::run(arguments, console),
+            Self::Density(arguments) => density::run(arguments, console),
         }
     }
 }

@@ -10,12 +10,13 @@ use uuid::Uuid;
 
 use super::console::Console;
 use crate::analyse::identity::Earlier;
+use crate::analyse::season::Stint;
 use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::analyse::spotted::SpottedFind;
 use crate::analyse::visits::{VisitRule, Watch};
 use crate::analyse::walk::Walk;
 use crate::error::{Error, Result};
-use crate::model::{Site, SiteId, Visit};
+use crate::model::{KeptFind, Site, SiteId, Visit};
 use crate::store::{FindQuery, KeptOuting, KeptSite, Store};
 
 /// Settings of the store that belong to sites.
@@ -29,12 +30,86 @@ pub(super) struct Years {
     pub(super) finds: Vec<SpottedFind>,
     /// Finds that have no position at all.
     pub(super) unlocated: usize,
+    /// Every find with a name, located or not.
+    pub(super) seen: Vec<Seen>,
     /// Indices of the finds of each outing.
     of_outing: HashMap<Uuid, Vec<usize>>,
     dates: HashMap<Uuid, Date>,
 }
 
+/// A named find as the season needs it.
+pub(super) struct Seen {
+    pub(super) outing: Uuid,
+    pub(super) date: Date,
+    pub(super) kind: String,
+    height: Option<f64>,
+}
+
+impl Seen {
+    fn of(find: &KeptFind) -> Option<Self> {
+        let kind = find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty())?;
+        let height = find.place.as_ref().and_then(|place| place.height).map(|height| height.0.0);
+        Some(Self { outing: find.outing, date: find.date, kind: kind.to_owned(), height })
+    }
+}
+
+/// Hours searched on each outing, by band of 100 m of elevation.
+pub(super) struct Hours {
+    of: BTreeMap<(usize, Option<i64>), f64>,
+    dates: Vec<Date>,
+    number: HashMap<Uuid, usize>,
+    /// Outings whose track shows no searching at all: the whole of it counts.
+    pub(super) unjudged: usize,
+}
+
+fn band(height: Option<f64>) -> Option<i64> {
+    #[allow(clippy::cast_possible_truncation, reason = "heights of the Earth")]
+    height.filter(|height| height.is_finite()).map(|height| (height / 100.0).floor() as i64)
+}
+
+impl Hours {
+    /// All outings as stints, with the finds that answer a description.
+    pub(super) fn stints(&self, seen: &[Seen], wanted: impl Fn(&Seen) -> bool) -> Vec<Stint> {
+        let mut finds: BTreeMap<(usize, Option<i64>), u32> = BTreeMap::new();
+        for find in seen.iter().filter(|find| wanted(find)) {
+            if let Some(outing) = self.number.get(&find.outing) {
+                *finds.entry((*outing, band(find.height))).or_insert(0) += 1;
+            }
+        }
+        let keys: std::collections::BTreeSet<_> = self.of.keys().chain(finds.keys()).collect();
+        keys.into_iter()
+            .map(|key| Stint {
+                outing: key.0,
+                date: self.dates[key.0],
+                elevation: key.1.map(|band| band as f64 * 100.0 + 50.0),
+                hours: self.of.get(key).copied().unwrap_or(0.0),
+                finds: finds.get(key).copied().unwrap_or(0),
+            })
+            .collect()
+    }
+}
+
 impl Years {
+    /// Reads the hours searched off all tracks.
+    pub(super) fn hours(&self, console: &Console) -> Result<Hours> {
+        let mut hours = Hours {
+            of: BTreeMap::new(),
+            dates: self.outings.iter().map(|outing| outing.date).collect(),
+            number: self.outings.iter().enumerate().map(|(n, outing)| (outing.id, n)).collect(),
+            unjudged: 0,
+        };
+        self.each_walk(console, "Adding up hours", |walk| {
+            let Some(number) = hours.number.get(&walk.outing).copied() else { return };
+            let any = walk.pieces().any(|piece| piece.is_search());
+            hours.unjudged += usize::from(!any && walk.points.len() > 1);
+            for piece in walk.pieces().filter(|piece| !any || piece.is_search()) {
+                let key = (number, band(piece.from.height.map(|height| height.0.0)));
+                *hours.of.entry(key).or_insert(0.0) += piece.time().0 / 3600.0;
+            }
+        })?;
+        Ok(hours)
+    }
+
     /// Opens the store and reads its outings and finds.
     pub(super) fn open(path: &Path) -> Result<Self> {
         let store = Store::open(path)?;
@@ -42,12 +117,13 @@ impl Years {
         let kept = store.finds(&FindQuery::default())?;
         let finds: Vec<SpottedFind> = kept.iter().filter_map(SpottedFind::of).collect();
         let unlocated = kept.len() - finds.len();
+        let seen = kept.iter().filter_map(Seen::of).collect();
         let mut of_outing: HashMap<Uuid, Vec<usize>> = HashMap::new();
         for (index, find) in finds.iter().enumerate() {
             of_outing.entry(find.outing).or_default().push(index);
         }
         let dates = outings.iter().map(|outing| (outing.id, outing.date)).collect();
-        Ok(Self { store, outings, finds, unlocated, of_outing, dates })
+        Ok(Self { store, outings, finds, unlocated, seen, of_outing, dates })
     }
 
     /// The finds of an outing.

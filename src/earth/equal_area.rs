@@ -20,6 +20,7 @@ const E2: f64 = 0.006_694_379_990_141_316;
 /// 3-18 and 24-17 to 24-27.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct EqualArea {
+    middle: LatLon,
     longitude: f64,
     sin_beta: f64,
     cos_beta: f64,
@@ -37,7 +38,13 @@ impl EqualArea {
         let radius = LONG_AXIS * (authalic_q(1.0) / 2.0).sqrt();
         let normal = (1.0 - E2 * latitude.sin().powi(2)).sqrt();
         let stretch = LONG_AXIS * latitude.cos() / (normal * radius * cos_beta);
-        Self { longitude: middle.longitude(), sin_beta, cos_beta, radius, stretch }
+        Self { middle, longitude: middle.longitude(), sin_beta, cos_beta, radius, stretch }
+    }
+
+    /// The middle, where the plane touches.
+    #[must_use]
+    pub fn middle(&self) -> LatLon {
+        self.middle
     }
 
     /// The plane about the middle of some positions, right across 180 degrees; about 0 N 0 E where

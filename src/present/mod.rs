@@ -18,6 +18,7 @@ pub mod map;
 pub mod markup;
 pub mod paragraph;
 pub mod quiet;
+pub mod raster;
 pub mod render;
 pub mod scientific_name;
 pub mod sheet;

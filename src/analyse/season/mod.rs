@@ -107,6 +107,8 @@ pub struct Season {
     pub searched_hours: f64,
     /// Seasons in which anybody searched.
     pub years: usize,
+    /// The day of the year in the middle of the longest time without a find: where to begin a chart.
+    pub begins: f64,
     /// When the rate is highest.
     pub peak: DayEstimate,
     /// When a tenth of the rate's year is over, were every day searched alike.
@@ -169,7 +171,7 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
     };
     let cut = outings.cut();
     let searched = outings.searched_days();
-    let drawn = resample::run(&outings, &curve, dispersion, cut, &searched);
+    let drawn = resample::run(&outings, dispersion, cut, &searched);
     let marks = resample::marks(&curve, cut, &searched);
     let days: Vec<f64> = outings.distinct_dates(cut);
     let limit = |limit: Limit| dates::along(cut, limit.at, limit.low95, limit.high95);
@@ -180,6 +182,7 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
         finds: outings.finds(),
         searched_hours: outings.list.iter().map(|outing| outing.hours).sum(),
         years: years.len(),
+        begins: day_of_year(cut),
         peak: drawn.peak(&marks),
         tenth: drawn.tenth(&marks, cut),
         median: drawn.median(&marks, cut),
@@ -193,7 +196,7 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
         weeks: outings.weeks(),
         by_elevation: shift::by_elevation(stints, &curve, dispersion),
         by_year: shift::by_year(stints, &curve, dispersion, cut),
-        remarks: remarks(&outings, &searched),
+        remarks: remarks(&outings, &searched, &curve),
     })
 }
 
@@ -213,8 +216,15 @@ fn day_rates(curve: &Curve, searched: &[bool; 365]) -> Vec<DayRate> {
         .collect()
 }
 
-fn remarks(outings: &Outings, searched: &[bool; 365]) -> Vec<String> {
+fn remarks(outings: &Outings, searched: &[bool; 365], curve: &Curve) -> Vec<String> {
     let mut remarks = Vec::new();
+    if curve.freedom < 1.5 {
+        remarks.push(
+            "within the searched part of the year the rate is about the same all the time: its peak, \
+             median and tenths say when was searched, not when it fruits"
+                .to_owned(),
+        );
+    }
     let blind = searched.iter().filter(|searched| !**searched).count();
     if blind > 0 {
         remarks.push(format!(

@@ -98,11 +98,11 @@ pub fn fit(tallies: &[Tally], dispersion: f64) -> Option<Curve> {
     best_of(tallies, near.into_iter(), dispersion)
 }
 
-/// Fits with a smoothness close to a given one: for resamples.
+/// Fits with the best of a few smoothnesses: for resamples, which must be free to be less smooth than
+/// the whole.
 #[must_use]
-pub fn fit_near(tallies: &[Tally], smoothness: f64, dispersion: f64) -> Option<Curve> {
-    let near = [0.32, 1.0, 3.2].map(|factor| factor * smoothness);
-    best_of(tallies, near.into_iter(), dispersion)
+pub fn fit_coarsely(tallies: &[Tally], dispersion: f64) -> Option<Curve> {
+    best_of(tallies, [0.3, 3.0, 30.0, 300.0, 1e4].into_iter(), dispersion)
 }
 
 fn best_of(

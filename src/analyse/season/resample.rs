@@ -29,13 +29,7 @@ pub(super) struct Drawn {
     find_dates: Vec<[f64; 5]>,
 }
 
-pub(super) fn run(
-    outings: &Outings,
-    curve: &Curve,
-    dispersion: f64,
-    cut: f64,
-    searched: &[bool; 365],
-) -> Drawn {
+pub(super) fn run(outings: &Outings, dispersion: f64, cut: f64, searched: &[bool; 365]) -> Drawn {
     let mut dice = Dice::new(0x5ea5_0017);
     let mut drawn = Drawn::default();
     let count = outings.list.len();
@@ -45,7 +39,7 @@ pub(super) fn run(
             weights[dice.below(count)] += 1;
         }
         let tallies = outings.tallies(Some(&weights));
-        if let Some(again) = rate::fit_near(&tallies, curve.smoothness, dispersion) {
+        if let Some(again) = rate::fit_coarsely(&tallies, dispersion) {
             drawn.marks.push(marks(&again, cut, searched));
         }
         drawn.find_dates.extend(dates_of_finds(outings, cut, Some(&weights)));

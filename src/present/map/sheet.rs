@@ -54,6 +54,12 @@ impl MapSheet {
         Some(Self { frame, denominator, plane })
     }
 
+    /// The same ground at the same scale in another frame.
+    #[must_use]
+    pub fn moved(self, frame: Frame) -> Self {
+        Self { frame, ..self }
+    }
+
     /// Where a position lies, inside the frame or not.
     #[must_use]
     pub fn at(&self, place: LatLon) -> Point {

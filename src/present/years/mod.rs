@@ -1,6 +1,9 @@
 //! How sites, visits, effort, seasons and densities are told: tables, JSON and figures.
 //! Layer: `present`.
 
+pub mod calendar;
+pub mod density;
 pub mod effort;
+pub mod season;
 pub mod sites;
 pub mod visits;

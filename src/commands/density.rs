@@ -1,0 +1,263 @@
+//! `trug density`: where finds are dense for the way searched. Layer: `commands`.
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use jiff::civil::Date;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::output;
+use super::store_path::StoreArgument;
+use super::years::{Years, json, length};
+use crate::analyse::density::bandwidth::{Choice, choose};
+use crate::analyse::density::kernel::Mass;
+use crate::analyse::density::{DensityMap, along, grid_about};
+use crate::analyse::spotted::{SpottedFind, belongs};
+use crate::earth::equal_area::EqualArea;
+use crate::error::{Error, Result};
+use crate::present::raster;
+use crate::present::years::density::{self as told, Measure, Sheet};
+
+/// Map where finds are dense: per searched kilometre, per hectare, or the search itself.
+///
+/// Ground that nobody searched is left white, since unsearched is not empty. These maps show exact
+/// places: keep them to yourself.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    store: StoreArgument,
+
+    /// Only this kind: a name or its beginning.
+    #[arg(long, value_name = "T")]
+    taxon: Option<String>,
+
+    /// Only these months, as 4-6; 12-2 crosses New Year.
+    #[arg(long, value_name = "M-M")]
+    months: Option<String>,
+
+    /// What to map.
+    #[arg(long, value_enum, default_value_t = MeasureChoice::PerKm)]
+    measure: MeasureChoice,
+
+    /// The kernel's bandwidth: `rule`, `cross-validation`, or metres. Never below the positions' own
+    /// uncertainty.
+    #[arg(long, value_name = "HOW", default_value = "rule")]
+    bandwidth: String,
+
+    /// Cells on the longer side.
+    #[arg(long, value_name = "N", default_value_t = 256, value_parser = clap::value_parser!(u16).range(16..=4096))]
+    cells: u16,
+
+    /// One small map for each year, all on one scale.
+    #[arg(long)]
+    by_year: bool,
+
+    /// Draw it: an SVG, PNG or PDF by its ending.
+    #[arg(long, value_name = "FILE")]
+    figure: Option<PathBuf>,
+
+    /// Write the values: a GeoTIFF (.tif) or an ASCII grid (.asc, with its .prj).
+    #[arg(long, value_name = "FILE")]
+    grid: Option<PathBuf>,
+
+    /// Write the lines about half and 95 in 100 of the finds as GeoJSON.
+    #[arg(long, value_name = "FILE")]
+    contours: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum MeasureChoice {
+    /// Finds per searched kilometre.
+    PerKm,
+    /// Finds per hectare.
+    Finds,
+    /// Searched kilometres per hectare.
+    Effort,
+}
+
+impl From<MeasureChoice> for Measure {
+    fn from(choice: MeasureChoice) -> Self {
+        match choice {
+            MeasureChoice::PerKm => Self::PerKm,
+            MeasureChoice::Finds => Self::Finds,
+            MeasureChoice::Effort => Self::Effort,
+        }
+    }
+}
+
+/// Finds and ways of one year.
+#[derive(Default)]
+struct Part {
+    finds: Vec<usize>,
+    runs: Vec<Vec<(f64, f64)>>,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let months = arguments.months.as_deref().map(read_months).transpose()?;
+    let choice = read_bandwidth(&arguments.bandwidth)?;
+    let years = Years::open(&arguments.store.path())?;
+    let wanted = |date: Date| months.is_none_or(|(from, to)| holds(from, to, date.month()));
+    let of_kind = |find: &SpottedFind| match &arguments.taxon {
+        None => true,
+        Some(taxon) => find.kind.as_deref().is_some_and(|kind| belongs(kind, taxon)),
+    };
+    let chosen: Vec<usize> = (0..years.finds.len())
+        .filter(|index| wanted(years.finds[*index].date) && of_kind(&years.finds[*index]))
+        .collect();
+    if chosen.len() < 3 {
+        return Err(Error::input("there is too little to make a density of")
+            .because(format!("{} located finds answer the description", chosen.len()))
+            .hint("ask for a genus, for more months, or import more days"));
+    }
+    let plane = EqualArea::about_all(chosen.iter().map(|index| years.finds[*index].at));
+    let points: Vec<Mass> = chosen.iter().map(|i| mass(&plane, &years.finds[*i])).collect();
+    let radii: Vec<f64> = chosen.iter().map(|i| years.finds[*i].radius.metres().0).collect();
+    let bandwidth = choose(&points, &radii, choice).ok_or_else(|| {
+        Error::input("no bandwidth can be chosen")
+            .because("all finds lie at one point")
+            .hint("state one, as --bandwidth 30")
+    })?;
+    let mut parts: BTreeMap<i16, Part> = BTreeMap::new();
+    let key = |date: Date| if arguments.by_year { date.year() } else { 0 };
+    for index in &chosen {
+        parts.entry(key(years.finds[*index].date)).or_default().finds.push(*index);
+    }
+    years.each_walk(console, "Reading searched ways", |walk| {
+        if wanted(walk.date) {
+            let part = parts.entry(key(walk.date)).or_default();
+            let mut end = None;
+            for piece in walk.pieces().filter(crate::analyse::walk::Piece::is_search) {
+                if end != Some(piece.from.time) {
+                    part.runs.push(vec![plane.to_plane(piece.from.at)]);
+                }
+                if let Some(run) = part.runs.last_mut() {
+                    run.push(plane.to_plane(piece.to.at));
+                }
+                end = Some(piece.to.time);
+            }
+        }
+    })?;
+    let h = bandwidth.metres;
+    let ways = |part: &Part| {
+        let mut masses = Vec::new();
+        for run in &part.runs {
+            along::masses(run, h, &mut masses);
+        }
+        masses
+    };
+    let parts: Vec<(i16, Part, Vec<Mass>)> = parts
+        .into_iter()
+        .map(|(year, part)| {
+            let ways = ways(&part);
+            (year, part, ways)
+        })
+        .collect();
+    let everything: Vec<Mass> = points
+        .iter()
+        .copied()
+        .chain(parts.iter().flat_map(|(_, _, ways)| ways.iter().copied()))
+        .collect();
+    let grid = grid_about(&everything, 3.0 * h, usize::from(arguments.cells))
+        .ok_or_else(|| Error::program("a density has no ground to lie on"))?;
+    let sheets: Vec<Sheet> = parts
+        .iter()
+        .filter(|(_, part, ways)| !part.finds.is_empty() || !ways.is_empty())
+        .map(|(year, part, ways)| {
+            let finds: Vec<Mass> =
+                part.finds.iter().map(|i| mass(&plane, &years.finds[*i])).collect();
+            Sheet {
+                heading: if arguments.by_year { year.to_string() } else { "all years".to_owned() },
+                map: DensityMap::of(plane, grid, bandwidth, &finds, ways),
+                finds: part.finds.iter().map(|index| years.finds[*index].at).collect(),
+            }
+        })
+        .collect();
+    write(arguments, &sheets)?;
+    tell(&sheets, console)
+}
+
+fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
+    let measure = Measure::from(arguments.measure);
+    if let Some(path) = &arguments.figure {
+        let of = arguments.taxon.as_deref().unwrap_or("All kinds");
+        let title = arguments
+            .months
+            .as_ref()
+            .map_or_else(|| of.to_owned(), |months| format!("{of}, months {months}"));
+        output::picture(path, &told::figure(&title, sheets, measure))?;
+    }
+    let Some(sheet) = sheets.first() else { return Ok(()) };
+    if sheets.len() > 1 && (arguments.grid.is_some() || arguments.contours.is_some()) {
+        return Err(Error::input("a grid or contours are of one map")
+            .because(format!("--by-year makes {}", sheets.len()))
+            .hint("leave --by-year out, or write only the figure"));
+    }
+    if let Some(path) = &arguments.grid {
+        let values = measure.values(&sheet.map);
+        match path.extension().unwrap_or_default().to_string_lossy().to_lowercase().as_str() {
+            "tif" | "tiff" => {
+                output::write(path, &raster::geotiff(&values, &sheet.map.grid, &sheet.map.plane)?)?;
+            }
+            "asc" => {
+                output::write(path, raster::ascii(&values, &sheet.map.grid).as_bytes())?;
+                output::write(
+                    &path.with_extension("prj"),
+                    raster::well_known_text(&sheet.map.plane).as_bytes(),
+                )?;
+            }
+            other => {
+                return Err(Error::input(format!("cannot write a grid into {}", path.display()))
+                    .because(format!("\"{other}\" is no form of grid that trug writes"))
+                    .hint("end the name with .tif or .asc"));
+            }
+        }
+    }
+    if let Some(path) = &arguments.contours {
+        output::write(path, json(&told::contours(&sheet.map, &[0.5, 0.95]))?.as_bytes())?;
+    }
+    Ok(())
+}
+
+fn tell(sheets: &[Sheet], console: &mut Console) -> Result<Exit> {
+    let mut lines: Vec<String> = sheets.iter().map(told::summary).collect();
+    if let Some(sheet) = sheets.first() {
+        lines.push(told::bandwidth(&sheet.map.bandwidth));
+    }
+    console.print(&(lines.join("\n") + "\n"))?;
+    Ok(Exit::Done)
+}
+
+fn mass(plane: &EqualArea, find: &SpottedFind) -> Mass {
+    let (x, y) = plane.to_plane(find.at);
+    Mass { x, y, weight: 1.0 }
+}
+
+fn holds(from: i8, to: i8, month: i8) -> bool {
+    if from <= to { (from..=to).contains(&month) } else { month >= from || month <= to }
+}
+
+fn read_months(text: &str) -> Result<(i8, i8)> {
+    let (from, to) = text.split_once('-').unwrap_or((text, text));
+    let month =
+        |text: &str| text.trim().parse::<i8>().ok().filter(|month| (1..=12).contains(month));
+    month(from).zip(month(to)).ok_or_else(|| {
+        Error::input(format!("--months {text} names no months"))
+            .hint("write two numbers of months, as 4-6 or 12-2")
+    })
+}
+
+fn read_bandwidth(text: &str) -> Result<Choice> {
+    match text.trim() {
+        "rule" => Ok(Choice::Rule),
+        "cross-validation" => Ok(Choice::CrossValidation),
+        other => {
+            let metres = other.parse::<f64>().map_err(|_| {
+                Error::input(format!("--bandwidth {other} is no bandwidth"))
+                    .hint("say rule, cross-validation, or metres")
+            })?;
+            Ok(Choice::Stated(length("--bandwidth", metres)?.0))
+        }
+    }
+}

@@ -1,0 +1,133 @@
+//! All kinds through the year at once: a row for each kind, a dot for each week, its area the finds
+//! per hour searched then. Layer: `present`.
+
+use crate::present::markup::Elements;
+use crate::present::style::{self, line, size};
+use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
+
+/// A kind with its finds in each of 53 weeks.
+#[derive(Clone, Debug)]
+pub struct CalendarRow {
+    /// Its name.
+    pub kind: String,
+    /// Finds by week of the year.
+    pub finds: Vec<u32>,
+}
+
+const WIDE: f64 = 482.0;
+const LEFT: f64 = 150.0;
+const STEP: f64 = 13.0;
+
+/// The chart; `hours` are those searched in each week, `first` is the week at its left.
+#[must_use]
+pub fn figure(rows: &[CalendarRow], hours: &[f64], first: usize) -> String {
+    let high = 78.0 + STEP * rows.len() as f64;
+    let frame = Frame::new(LEFT, 44.0, WIDE - LEFT - 14.0, STEP * rows.len() as f64);
+    let mut drawing = svg::drawing(WIDE, high, "Calendar of all kinds")
+        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
+        .with(svg::text(
+            Point::new(14.0, 18.0),
+            "Finds per hour searched, week by week",
+            Letters::new(size::TITLE).face(crate::present::fonts::Face::Bold),
+        ))
+        .with(ground(frame, hours, first))
+        .with(months(frame, first));
+    let most = rows.iter().flat_map(|row| rates(row, hours)).fold(0.0, f64::max);
+    for (index, row) in rows.iter().enumerate() {
+        let y = frame.corner.y + STEP * (index as f64 + 0.5);
+        drawing = drawing.with(row_of(row, hours, first, frame, y, most));
+    }
+    let key = format!(
+        "the largest dot is {most:.1} finds per hour; grey weeks were not searched; a ring marks finds without a track"
+    );
+    let at = Point::new(LEFT, high - 10.0);
+    drawing.with(svg::text(at, &key, Letters::new(size::SMALL).colour(style::SOFT_INK))).to_string()
+}
+
+fn rates<'a>(row: &'a CalendarRow, hours: &'a [f64]) -> impl Iterator<Item = f64> + 'a {
+    row.finds.iter().zip(hours).map(|(finds, hours)| rate(*finds, *hours))
+}
+
+/// A week with next to no search would look like a harvest.
+fn rate(finds: u32, hours: f64) -> f64 {
+    if hours > 0.0 { f64::from(finds) / hours.max(0.5) } else { 0.0 }
+}
+
+fn x(frame: Frame, week: usize, first: usize) -> f64 {
+    let place = (week + 53 - first) % 53;
+    frame.corner.x + frame.wide * (place as f64 + 0.5) / 53.0
+}
+
+fn ground(frame: Frame, hours: &[f64], first: usize) -> Elements {
+    let mut drawn = Elements::default();
+    let wide = frame.wide / 53.0;
+    for (week, _) in hours.iter().enumerate().filter(|(_, hours)| **hours <= 0.0) {
+        let left = x(frame, week, first) - wide / 2.0;
+        drawn.push(
+            svg::rectangle(Frame::new(left, frame.corner.y, wide, frame.high))
+                .filled(style::FAINT)
+                .set("fill-opacity", 0.45),
+        );
+    }
+    drawn.push(
+        svg::rectangle(frame).set("fill", "none").stroked(Stroke::new(style::SOFT_INK, line::FINE)),
+    );
+    drawn
+}
+
+fn months(frame: Frame, first: usize) -> Elements {
+    const NAMES: [&str; 12] =
+        ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+    const WEEKS: [usize; 12] = [0, 4, 8, 13, 17, 21, 26, 30, 34, 39, 43, 48];
+    let mut drawn = Elements::default();
+    let letters = Letters::new(size::SMALL).colour(style::SOFT_INK).anchor(Anchor::Start);
+    for (name, week) in NAMES.iter().zip(WEEKS) {
+        let left = x(frame, week, first) - frame.wide / 106.0;
+        let (top, foot) = (Point::new(left, frame.corner.y), Point::new(left, frame.bottom()));
+        drawn.push(svg::line(top, foot, Stroke::new(style::FAINT, line::HAIR)));
+        drawn.push(svg::text(top.plus(1.5, -4.0), name, letters));
+    }
+    drawn
+}
+
+fn row_of(
+    row: &CalendarRow,
+    hours: &[f64],
+    first: usize,
+    frame: Frame,
+    y: f64,
+    most: f64,
+) -> Elements {
+    let mut drawn = Elements::default();
+    let letters = Letters::new(size::SMALL).anchor(Anchor::End);
+    drawn.push(svg::text(
+        Point::new(frame.corner.x - 5.0, y + 2.4),
+        &short_name(&row.kind),
+        letters,
+    ));
+    for (week, finds) in row.finds.iter().enumerate().filter(|(_, finds)| **finds > 0) {
+        let at = Point::new(x(frame, week, first), y);
+        let hours = hours.get(week).copied().unwrap_or(0.0);
+        if hours > 0.0 {
+            let radius = (STEP / 2.0 - 0.6) * (rate(*finds, hours) / most.max(1e-9)).sqrt();
+            drawn.push(
+                svg::circle(at, radius.max(0.9)).filled(style::FIND).set("fill-opacity", 0.85),
+            );
+        } else {
+            let stroke = Stroke::new(style::FIND, line::FINE);
+            drawn.push(svg::circle(at, 2.0).set("fill", "none").stroked(stroke));
+        }
+    }
+    drawn
+}
+
+/// Genus and epithet without the authors, cut where it would run out of its column.
+fn short_name(name: &str) -> String {
+    let words: Vec<&str> = name.split_whitespace().take(2).collect();
+    let text = words.join(" ");
+    if text.chars().count() > 34 {
+        text.chars().take(33).chain(['\u{2026}']).collect()
+    } else {
+        text
+    }
+}

@@ -1,0 +1,371 @@
+//! Densities as maps: classes on one scale, unsearched ground left white, lines about half and 95 in
+//! 100 of the finds, scale bar, north and legend. Layer: `present`.
+
+use serde_json::{Value, json};
+
+use super::sites::rounded;
+use crate::analyse::density::DensityMap;
+use crate::analyse::density::bandwidth::Bandwidth;
+use crate::analyse::density::isopleth::{level, outlines};
+use crate::present::chart::round_step;
+use crate::present::fonts::Face;
+use crate::present::map::MapSheet;
+use crate::present::map::furniture::{north_arrow, scale_bar};
+use crate::present::markup::{Element, Elements};
+use crate::present::style::{self, Colour, line, size};
+use crate::present::svg::{self, Frame, Letters, Point, Stroke};
+use crate::units::{LatLon, Metres};
+
+/// Six classes from light to dark that colour-blind eyes and grey printers keep apart: scheme `YlOrBr`
+/// of Harrower & Brewer 2003, `ColorBrewer.org`, Cartographic Journal 40:27 (Apache licence 2.0).
+const CLASSES: [Colour; 6] = [
+    Colour("#ffffd4"),
+    Colour("#fee391"),
+    Colour("#fec44f"),
+    Colour("#fe9929"),
+    Colour("#d95f0e"),
+    Colour("#993404"),
+];
+/// Searched, and next to nothing found.
+const VAIN: Colour = Colour("#e4e8eb");
+
+/// What a map shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Measure {
+    /// Finds per searched kilometre.
+    PerKm,
+    /// Finds per hectare.
+    Finds,
+    /// Searched kilometres per hectare.
+    Effort,
+}
+
+impl Measure {
+    /// Its values; NaN where nothing is known.
+    #[must_use]
+    pub fn values(self, map: &DensityMap) -> Vec<f64> {
+        let masked = |values: &[f64]| {
+            values
+                .iter()
+                .zip(&map.per_km)
+                .map(|(value, mask)| if mask.is_nan() { f64::NAN } else { *value })
+                .collect()
+        };
+        match self {
+            Self::PerKm => map.per_km.clone(),
+            Self::Finds => masked(&map.finds),
+            Self::Effort => masked(&map.effort),
+        }
+    }
+
+    fn title(self) -> &'static str {
+        match self {
+            Self::PerKm => "finds per searched km",
+            Self::Finds => "finds per hectare",
+            Self::Effort => "searched km per hectare",
+        }
+    }
+}
+
+/// One map with its heading and the finds that went into it.
+#[derive(Clone, Debug)]
+pub struct Sheet {
+    /// For instance the year.
+    pub heading: String,
+    /// The densities.
+    pub map: DensityMap,
+    /// Where the finds are.
+    pub finds: Vec<LatLon>,
+}
+
+/// A map in a line.
+#[must_use]
+pub fn summary(sheet: &Sheet) -> String {
+    let map = &sheet.map;
+    let searched: Vec<f64> = map.per_km.iter().copied().filter(|rate| !rate.is_nan()).collect();
+    let peak = searched.iter().copied().fold(0.0, f64::max);
+    format!(
+        "{}: {} finds, {:.1} km searched, {:.1} ha within its reach; highest {peak:.1} finds per \
+         searched km",
+        sheet.heading,
+        map.count,
+        map.searched_km,
+        searched.len() as f64 * map.grid.cell_area() / 1e4,
+    )
+}
+
+/// The bandwidth in words.
+#[must_use]
+pub fn bandwidth(chosen: &Bandwidth) -> String {
+    let held = if chosen.before_floor < chosen.floor {
+        format!(
+            " (the choice gave {:.0} m, less than the positions are known to)",
+            chosen.before_floor
+        )
+    } else {
+        String::new()
+    };
+    format!("bandwidth {:.0} m{held}", chosen.metres)
+}
+
+const WIDE: f64 = 482.0;
+const TOP: f64 = 44.0;
+
+/// The sheets side by side on one scale of colours and one scale of ground; all must have one grid.
+#[must_use]
+pub fn figure(title: &str, sheets: &[Sheet], measure: Measure) -> String {
+    let across = match sheets.len() {
+        0 | 1 => 1,
+        2 | 4 => 2,
+        _ => 3,
+    };
+    let values: Vec<Vec<f64>> = sheets.iter().map(|sheet| measure.values(&sheet.map)).collect();
+    let most = values.iter().flatten().copied().filter(|v| !v.is_nan()).fold(0.0, f64::max);
+    // the top class is open, so that one peak does not pale all the rest
+    let step = round_step(0.93 * most / CLASSES.len() as f64);
+    let gap = 10.0;
+    let wide = (WIDE - 28.0 - gap * (across as f64 - 1.0)) / across as f64;
+    let lowest = if across == 1 { 200.0 } else { 60.0 };
+    let Some(first) = sheets
+        .first()
+        .and_then(|sheet| sheet_of(&sheet.map, Frame::new(14.0, TOP, wide, wide * 1.1), lowest))
+    else {
+        return svg::drawing(WIDE, 40.0, title).to_string();
+    };
+    let head = if across == 1 { 0.0 } else { 12.0 };
+    let tall = first.frame.high + head + gap;
+    let rows = sheets.len().div_ceil(across);
+    let high = TOP + tall * rows as f64 + 74.0;
+    let mut drawing = svg::drawing(WIDE, high, title)
+        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
+        .with(svg::text(Point::new(14.0, 20.0), title, Letters::new(size::TITLE).face(Face::Bold)))
+        .with(subtitle(sheets));
+    for (index, (sheet, values)) in sheets.iter().zip(&values).enumerate() {
+        let (column, row) = ((index % across) as f64, (index / across) as f64);
+        let frame = Frame::new(
+            14.0 + column * (wide + gap),
+            TOP + head + row * tall,
+            wide,
+            first.frame.high,
+        );
+        let paper = first.moved(frame);
+        if across > 1 {
+            let words = format!("{}: {} finds", sheet.heading, sheet.map.count);
+            let letters = Letters::new(size::BODY).face(Face::Bold);
+            drawing = drawing.with(svg::text(
+                Point::new(frame.corner.x, frame.corner.y - 4.0),
+                &words,
+                letters,
+            ));
+        }
+        drawing = drawing.with(panel(sheet, values, step, &paper, index));
+    }
+    let foot = high - 62.0;
+    drawing
+        .with(legend(Point::new(14.0, foot), measure, step, sheets))
+        .with(scale_bar(&first, Point::new(WIDE - 170.0, foot + 14.0), 80.0))
+        .with(north_arrow(Point::new(WIDE - 24.0, foot + 28.0), None))
+        .to_string()
+}
+
+fn subtitle(sheets: &[Sheet]) -> Element {
+    let finds: usize = sheets.iter().map(|sheet| sheet.map.count).sum();
+    let km: f64 = sheets.iter().map(|sheet| sheet.map.searched_km).sum();
+    let bandwidth = sheets.first().map_or(0.0, |sheet| sheet.map.bandwidth.metres);
+    let words = format!(
+        "{finds} finds, {km:.1} km searched; kernel of {bandwidth:.0} m bandwidth; every find where it is: keep this map to yourself"
+    );
+    svg::text(Point::new(14.0, 34.0), &words, Letters::new(size::BODY).colour(style::SOFT_INK))
+}
+
+/// Fits the ground that was searched.
+fn sheet_of(map: &DensityMap, frame: Frame, lowest: f64) -> Option<MapSheet> {
+    let mut corners = Vec::new();
+    let grid = &map.grid;
+    let searched = |index: &usize| !map.per_km[*index].is_nan();
+    let cells: Vec<usize> = (0..map.per_km.len()).filter(searched).collect();
+    let all: Vec<usize> = if cells.is_empty() { (0..map.per_km.len()).collect() } else { cells };
+    let (mut west, mut east, mut south, mut north) = (usize::MAX, 0, usize::MAX, 0);
+    for index in all {
+        let (row, column) = (index / grid.columns, index % grid.columns);
+        (west, east) = (west.min(column), east.max(column));
+        (south, north) = (south.min(row), north.max(row));
+    }
+    for (column, row) in [(west, south), (east, south), (west, north), (east, north)] {
+        corners.push((map.place(grid.x(column), grid.y(row)), Metres(grid.cell)));
+    }
+    MapSheet::fit(&corners, frame, 6.0, lowest)
+}
+
+fn panel(sheet: &Sheet, values: &[f64], step: f64, paper: &MapSheet, index: usize) -> Elements {
+    let mut drawn = Elements::default();
+    let id = format!("density-{index}");
+    drawn.push(svg::clip(&id, paper.frame));
+    let mut inside = svg::group().set("clip-path", format_args!("url(#{id})"));
+    inside = inside.with(cells(&sheet.map, values, step, paper));
+    for (share, stroke) in [
+        (0.95, Stroke::new(style::INK, line::FINE).dashed(3.0, 2.0)),
+        (0.5, Stroke::new(style::INK, line::CURVE)),
+    ] {
+        inside = inside.with(isopleth(&sheet.map, share, stroke, paper));
+    }
+    for find in &sheet.finds {
+        let dot = svg::circle(paper.at(*find), 0.9).filled(style::INK).set("fill-opacity", 0.7);
+        inside = inside.with(dot);
+    }
+    drawn.push(inside);
+    let edge = Stroke::new(style::SOFT_INK, line::FINE);
+    drawn.push(svg::rectangle(paper.frame).set("fill", "none").stroked(edge));
+    drawn
+}
+
+/// Runs of cells of one class as one shape, all of a class in one path.
+fn cells(map: &DensityMap, values: &[f64], step: f64, paper: &MapSheet) -> Elements {
+    let grid = &map.grid;
+    let mut paths: Vec<String> = vec![String::new(); CLASSES.len() + 1];
+    for row in 0..grid.rows {
+        let line: Vec<Option<usize>> = values[row * grid.columns..][..grid.columns]
+            .iter()
+            .map(|value| class(*value, step))
+            .collect();
+        let mut start = 0;
+        for run in line.chunk_by(|a, b| a == b) {
+            if let Some(class) = run[0] {
+                let corner = |column: usize, up: usize| {
+                    let x = grid.west + column as f64 * grid.cell;
+                    let y = grid.south + up as f64 * grid.cell;
+                    paper.at(map.place(x, y))
+                };
+                let end = start + run.len();
+                let points = [
+                    corner(start, row),
+                    corner(end, row),
+                    corner(end, row + 1),
+                    corner(start, row + 1),
+                ];
+                paths[class].push_str(&svg::path(&points));
+                paths[class].push('Z');
+            }
+            start += run.len();
+        }
+    }
+    let mut drawn = Elements::default();
+    let colours = std::iter::once(VAIN).chain(CLASSES);
+    for (path, colour) in paths.into_iter().zip(colours).filter(|(path, _)| !path.is_empty()) {
+        // a hair of the same colour closes the seams between rows
+        let seam = Stroke::new(colour, 0.3);
+        drawn.push(Element::new("path").set("d", path).set("fill", colour).stroked(seam));
+    }
+    drawn
+}
+
+/// 0 for searched in vain, 1 to 6 for the classes, `None` for not searched.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in range")]
+fn class(value: f64, step: f64) -> Option<usize> {
+    if value.is_nan() {
+        None
+    } else if value < 0.1 * step {
+        Some(0)
+    } else {
+        Some(((value / step).floor() as usize + 1).min(CLASSES.len()))
+    }
+}
+
+fn isopleth(map: &DensityMap, share: f64, stroke: Stroke, paper: &MapSheet) -> Elements {
+    let mut drawn = Elements::default();
+    let Some(level) = level(&map.finds, share) else { return drawn };
+    for ring in outlines(&map.finds, &map.grid, level).into_iter().flatten() {
+        let points: Vec<Point> = ring.iter().map(|(x, y)| paper.at(map.place(*x, *y))).collect();
+        drawn.push(svg::polyline(&points, stroke));
+    }
+    drawn
+}
+
+fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements {
+    let mut drawn = Elements::default();
+    let letters = Letters::new(size::SMALL);
+    drawn.push(svg::text(at, measure.title(), Letters::new(size::BODY).face(Face::Bold)));
+    let (wide, high) = (30.0, 9.0);
+    let top = at.y + 6.0;
+    let edge = Stroke::new(style::RAW, line::HAIR);
+    for (index, colour) in CLASSES.iter().enumerate() {
+        let left = at.x + wide * index as f64;
+        drawn.push(svg::rectangle(Frame::new(left, top, wide, high)).filled(*colour).stroked(edge));
+        drawn.push(svg::text(
+            Point::new(left, top + high + 8.0),
+            &svg::short(step * index as f64),
+            letters,
+        ));
+    }
+    let end = Point::new(at.x + wide * 6.0, top + high + 8.0);
+    drawn.push(svg::text(end, "and more", letters));
+    let row = top + high + 16.0;
+    let mut key = |x: f64, colour: Colour, words: &str| {
+        drawn.push(svg::rectangle(Frame::new(x, row, 10.0, 8.0)).filled(colour).stroked(edge));
+        drawn.push(svg::text(Point::new(x + 14.0, row + 7.0), words, letters));
+    };
+    key(at.x, VAIN, "searched in vain");
+    key(at.x + 84.0, style::PAPER, "not searched: unknown");
+    if sheets.iter().any(|sheet| sheet.map.count > 0) {
+        let y = row + 4.0;
+        let x = at.x + 186.0;
+        drawn.push(svg::line(
+            Point::new(x, y),
+            Point::new(x + 16.0, y),
+            Stroke::new(style::INK, line::CURVE),
+        ));
+        drawn.push(svg::text(Point::new(x + 19.0, y + 3.0), "half of the finds", letters));
+        let dashed = Stroke::new(style::INK, line::FINE).dashed(3.0, 2.0);
+        drawn.push(svg::line(Point::new(x + 80.0, y), Point::new(x + 96.0, y), dashed));
+        drawn.push(svg::text(Point::new(x + 99.0, y + 3.0), "95 in 100", letters));
+    }
+    drawn
+}
+
+/// The lines about the stated shares of the finds, RFC 7946: outer rings anticlockwise.
+#[must_use]
+pub fn contours(map: &DensityMap, shares: &[f64]) -> Value {
+    let mut features = Vec::new();
+    for share in shares {
+        let Some(level) = level(&map.finds, *share) else { continue };
+        let polygons: Vec<Value> = outlines(&map.finds, &map.grid, level)
+            .iter()
+            .map(|outline| {
+                let rings: Vec<Value> = outline
+                    .iter()
+                    .enumerate()
+                    .map(|(index, ring)| ring_of(map, ring, index == 0))
+                    .collect();
+                json!(rings)
+            })
+            .collect();
+        features.push(json!({
+            "type": "Feature",
+            "geometry": {"type": "MultiPolygon", "coordinates": polygons},
+            "properties": {
+                "share": share,
+                "finds_per_hectare": rounded(level, 6),
+                "bandwidth_m": rounded(map.bandwidth.metres, 1),
+                "finds": map.count,
+            },
+        }));
+    }
+    json!({"type": "FeatureCollection", "features": features})
+}
+
+fn ring_of(map: &DensityMap, ring: &[(f64, f64)], outer: bool) -> Value {
+    let twice: f64 = ring.windows(2).map(|p| p[0].0 * p[1].1 - p[1].0 * p[0].1).sum();
+    let turned = (twice > 0.0) != outer;
+    let position = |at: &(f64, f64)| {
+        let place = map.place(at.0, at.1);
+        json!([rounded(place.longitude(), 6), rounded(place.latitude(), 6)])
+    };
+    let mut positions: Vec<Value> = ring.iter().map(position).collect();
+    if turned {
+        positions.reverse();
+    }
+    if positions.first() != positions.last() {
+        positions.extend(positions.first().cloned());
+    }
+    json!(positions)
+}

@@ -1,0 +1,280 @@
+//! A season as text, as JSON and as a figure: the rate with its band above the finds and the hours
+//! that it comes from. Layer: `present`.
+
+use std::fmt::Write;
+
+use serde_json::{Value, json};
+
+use super::sites::rounded;
+use crate::analyse::season::{DayEstimate, Season};
+use crate::present::chart::{Axis, Panel};
+use crate::present::fonts::Face;
+use crate::present::markup::Elements;
+use crate::present::style::{self, line, size};
+use crate::present::svg::{self, Frame, Letters, Point, Stroke};
+
+/// The season as flat properties, days as days of the year.
+#[must_use]
+pub fn properties(taxon: &str, season: &Season) -> Value {
+    let mut map = serde_json::Map::new();
+    let mut put = |name: &str, value: Value| map.insert(name.to_owned(), value);
+    put("taxon", json!(taxon));
+    put("outings", json!(season.outings));
+    put("outings_with_find", json!(season.outings_with_find));
+    put("finds", json!(season.finds));
+    put("searched_hours", json!(rounded(season.searched_hours, 2)));
+    put("years", json!(season.years));
+    put("peak_day_of_year", json!(season.peak.day.round()));
+    put("peak_low95", json!(season.peak.low95));
+    put("peak_high95", json!(season.peak.high95));
+    for (name, estimate) in [
+        ("onset", season.onset),
+        ("tenth", Some(season.tenth)),
+        ("median", Some(season.median)),
+        ("ninetieth", Some(season.ninetieth)),
+        ("end", season.end),
+    ] {
+        put(name, json!(estimate.map(|estimate| estimate.day)));
+        put(&format!("{name}_low95"), json!(estimate.map(|estimate| estimate.low95)));
+        put(&format!("{name}_high95"), json!(estimate.map(|estimate| estimate.high95)));
+    }
+    put("dates_of_finds", json!(season.find_dates));
+    put(
+        "circular_mean_day",
+        json!(season.circular.map(|c| crate::analyse::season::day_of_year(c.mean))),
+    );
+    put("circular_resultant", json!(season.circular.map(|c| rounded(c.resultant, 4))));
+    put("rayleigh_p", json!(season.circular.map(|c| c.rayleigh)));
+    put("dispersion", json!(rounded(season.dispersion, 3)));
+    put("by_elevation", json!(season.by_elevation));
+    put("by_year", json!(season.by_year));
+    put("curve", json!(season.curve));
+    put("weeks", json!(season.weeks));
+    put("remarks", json!(season.remarks));
+    Value::Object(map)
+}
+
+const MONTHS: [(&str, u16); 12] = [
+    ("Jan", 1),
+    ("Feb", 32),
+    ("Mar", 60),
+    ("Apr", 91),
+    ("May", 121),
+    ("Jun", 152),
+    ("Jul", 182),
+    ("Aug", 213),
+    ("Sep", 244),
+    ("Oct", 274),
+    ("Nov", 305),
+    ("Dec", 335),
+];
+
+/// A day of the year in words: `12 May`.
+#[must_use]
+pub fn day_words(day: f64) -> String {
+    let day = day.round().clamp(1.0, 365.0);
+    let (name, first) = MONTHS
+        .iter()
+        .rev()
+        .find(|(_, first)| f64::from(*first) <= day)
+        .copied()
+        .unwrap_or(MONTHS[0]);
+    format!("{:.0} {name}", day - f64::from(first) + 1.0)
+}
+
+fn words(estimate: DayEstimate) -> String {
+    format!(
+        "{} (95 %: {} to {})",
+        day_words(estimate.day),
+        day_words(estimate.low95),
+        day_words(estimate.high95)
+    )
+}
+
+/// For the eye.
+#[must_use]
+pub fn text(taxon: &str, season: &Season) -> String {
+    let mut text = format!(
+        "{taxon}: {} finds on {} of {} outings in {} seasons, {:.1} hours searched\n\n",
+        season.finds, season.outings_with_find, season.outings, season.years, season.searched_hours
+    );
+    let mut say = |name: &str, value: String| {
+        let _ = writeln!(text, "  {name:<26}{value}");
+    };
+    let limit = |estimate: Option<DayEstimate>| {
+        estimate.map_or_else(|| "not to be told: fewer than five different dates".to_owned(), words)
+    };
+    say("onset (estimated)", limit(season.onset));
+    say("10 % of the rate", words(season.tenth));
+    say("median of the rate", words(season.median));
+    say("peak of the rate", words(season.peak));
+    say("90 % of the rate", words(season.ninetieth));
+    say("end (estimated)", limit(season.end));
+    let dates = season.find_dates;
+    say(
+        "first and last find",
+        format!("{}, {}", day_words(dates.first.day), day_words(dates.last.day)),
+    );
+    say("median date of finds", format!("{} (not corrected for effort)", words(dates.median)));
+    if let Some(circular) = season.circular {
+        let day = crate::analyse::season::day_of_year(circular.mean);
+        say("circular mean", format!("{}, resultant {:.2}", day_words(day), circular.resultant));
+    }
+    say("by elevation", season.by_elevation.statement.clone());
+    say("by year", season.by_year.statement.clone());
+    for remark in &season.remarks {
+        let _ = writeln!(text, "\n  note: {remark}");
+    }
+    text
+}
+
+const WIDE: f64 = 482.0;
+const LEFT: f64 = 46.0;
+
+/// The figure, for print at 170 mm.
+#[must_use]
+pub fn figure(taxon: &str, season: &Season) -> String {
+    let first = chart_start(season.begins);
+    let mut drawing = svg::drawing(WIDE, 372.0, &format!("Season of {taxon}"));
+    let title = Letters::new(size::TITLE).face(Face::Bold);
+    let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
+    let told = format!(
+        "{} finds on {} of {} outings, {:.0} hours searched. Peak {}",
+        season.finds,
+        season.outings_with_find,
+        season.outings,
+        season.searched_hours,
+        words(season.peak)
+    );
+    drawing = drawing
+        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, 372.0)).filled(style::PAPER))
+        .with(svg::text(Point::new(LEFT, 20.0), taxon, title))
+        .with(svg::text(Point::new(LEFT, 34.0), &told, soft));
+    let rate = rate_panel(season, first);
+    let rest = [
+        bars(season, first, 226.0, "finds", style::FIND, |week| f64::from(week.finds)),
+        bars(season, first, 300.0, "hours", style::SEARCH, |week| week.hours),
+    ];
+    drawing.with_all([rate]).with_all(rest).to_string()
+}
+
+/// The first of the month at or before the day.
+fn chart_start(day: f64) -> u16 {
+    MONTHS.iter().rev().find(|(_, first)| f64::from(*first) <= day).map_or(1, |(_, first)| *first)
+}
+
+/// How many days after the first day of the chart.
+fn after(first: u16, day: f64) -> f64 {
+    (day - f64::from(first)).rem_euclid(365.0)
+}
+
+fn months(first: u16, titled: bool) -> Axis {
+    let mut ticks: Vec<(f64, String)> = MONTHS
+        .iter()
+        .map(|(name, day)| {
+            (after(first, f64::from(*day)), if titled { (*name).to_owned() } else { String::new() })
+        })
+        .collect();
+    ticks.sort_by(|a, b| a.0.total_cmp(&b.0));
+    Axis { from: 0.0, to: 365.0, title: String::new(), ticks }
+}
+
+fn rate_panel(season: &Season, first: u16) -> Elements {
+    let mut days: Vec<(f64, f64, f64, f64, bool)> = season
+        .curve
+        .iter()
+        .map(|day| {
+            (after(first, f64::from(day.day)), day.rate, day.low95, day.high95, day.searched)
+        })
+        .collect();
+    days.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let top = days.iter().filter(|day| day.4).map(|day| day.1).fold(0.0, f64::max);
+    let band_top = days.iter().filter(|day| day.4).map(|day| day.3).fold(0.0, f64::max);
+    let panel = Panel {
+        frame: Frame::new(LEFT, 48.0, WIDE - LEFT - 12.0, 160.0),
+        across: months(first, false),
+        up: Axis::new(
+            0.0,
+            (1.05 * band_top).clamp(1.1 * top, 2.2 * top).max(1e-6),
+            5,
+            "finds per hour searched",
+        ),
+    };
+    let mut drawn = Elements::default();
+    drawn.push(svg::clip("season-frame", panel.frame));
+    // unsearched time first, so that nothing is hidden by it
+    for run in days.chunk_by(|a, b| a.4 == b.4).filter(|run| !run[0].4) {
+        let (from, to) = (run[0].0 - 0.5, run[run.len() - 1].0 + 0.5);
+        drawn.push(panel.stripe(from, to).filled(style::FAINT).set("fill-opacity", 0.45));
+    }
+    let mut inside = svg::group().set("clip-path", "url(#season-frame)");
+    for run in days.chunk_by(|a, b| a.4 == b.4).filter(|run| run[0].4) {
+        let upper = run.iter().map(|day| (day.0, day.3));
+        let lower = run.iter().rev().map(|day| (day.0, day.2));
+        let edge: Vec<Point> = upper.chain(lower).map(|(x, y)| panel.at(x, y)).collect();
+        inside = inside.with(svg::polygon(&edge, style::SEARCH).set("fill-opacity", 0.2)).with(
+            panel.curve(
+                run.iter().map(|day| (day.0, day.1)),
+                Stroke::new(style::SEARCH, line::STRONG),
+            ),
+        );
+    }
+    drawn.push(panel.axes());
+    drawn.push(inside);
+    drawn.push(peak_mark(season, first, &panel));
+    let note = Letters::new(size::SMALL).colour(style::SOFT_INK);
+    if season.curve.iter().any(|day| !day.searched) {
+        let at = Point::new(panel.frame.corner.x + 5.0, panel.frame.corner.y + 10.0);
+        drawn.push(svg::text(at, "grey: nobody searched within ten days", note.rimmed()));
+    }
+    drawn
+}
+
+/// A bar with whiskers over the peak's interval, a dot at the peak.
+fn peak_mark(season: &Season, first: u16, panel: &Panel) -> Elements {
+    let y = panel.frame.corner.y + 16.0;
+    let x = |day: f64| panel.at(after(first, day), 0.0).x;
+    let (low, at, high) = (x(season.peak.low95), x(season.peak.day), x(season.peak.high95));
+    let stroke = Stroke::new(style::INK, line::CURVE);
+    let mut drawn = Elements::default();
+    if low <= high {
+        drawn.push(svg::line(Point::new(low, y), Point::new(high, y), stroke));
+        for end in [low, high] {
+            drawn.push(svg::line(Point::new(end, y - 3.0), Point::new(end, y + 3.0), stroke));
+        }
+    }
+    drawn.push(svg::circle(Point::new(at, y), 2.4).filled(style::INK));
+    let words = format!("peak {}", day_words(season.peak.day));
+    drawn.push(svg::text(
+        Point::new(low.max(at).max(high) + 5.0, y + 2.5),
+        &words,
+        Letters::new(size::BODY).rimmed(),
+    ));
+    drawn
+}
+
+fn bars(
+    season: &Season,
+    first: u16,
+    top: f64,
+    title: &str,
+    colour: style::Colour,
+    value: impl Fn(&crate::analyse::season::Week) -> f64,
+) -> Elements {
+    let most = season.weeks.iter().map(&value).fold(0.0, f64::max);
+    let panel = Panel {
+        frame: Frame::new(LEFT, top, WIDE - LEFT - 12.0, 48.0),
+        across: months(first, top > 250.0),
+        up: Axis::new(0.0, (1.1 * most).max(1.0), 3, title),
+    };
+    let mut drawn = Elements::default();
+    drawn.push(panel.axes());
+    for week in season.weeks.iter().filter(|week| value(week) > 0.0) {
+        let from = after(first, f64::from(week.day));
+        let to = (from + 6.4).min(365.0);
+        let (left, right) = (panel.at(from, 0.0), panel.at(to, value(week)));
+        let frame = Frame::new(left.x, right.y, right.x - left.x, left.y - right.y);
+        drawn.push(svg::rectangle(frame).filled(colour));
+    }
+    drawn
+}
