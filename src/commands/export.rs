@@ -14,7 +14,7 @@ use crate::error::{Error, Result};
 use crate::model::KeptFind;
 use crate::present::gpx::NamedTrack;
 use crate::present::way::Way;
-use crate::present::{csv, geojson, gpx, kml};
+use crate::present::{csv, geojson, geoparquet, gpx, kml};
 use crate::store::Store;
 
 /// Write finds for others, as exactly as they may be given.
@@ -52,20 +52,21 @@ enum Form {
     Kml,
     /// Comma separated, Darwin Core headings.
     Csv,
+    /// GeoParquet 1.1, for large tables.
+    Geoparquet,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    if arguments.ways && arguments.format == Form::Csv {
+    if arguments.ways && matches!(arguments.format, Form::Csv | Form::Geoparquet) {
         return Err(Error::input("a table has no place for ways")
-            .because("--ways was asked for with --format csv")
+            .because("--ways was asked for with a form that holds finds only")
             .hint("choose geojson, gpx or kml, or leave --ways out"));
     }
     let store = Store::open(&arguments.store.path())?;
     let prepared = others::prepare(&store, &arguments.which)?;
     let finds = prepared.chosen_finds();
     let ways = if arguments.ways { ways(&store, &finds)? } else { Vec::new() };
-    let text = written(arguments.format, &finds, &ways);
-    output::write(&arguments.out, text.as_bytes())?;
+    output::write(&arguments.out, &written(arguments.format, &finds, &ways)?)?;
     let unlocated = finds.iter().filter(|find| find.place.is_none()).count();
     console.print(&format!(
         "{}: {} finds, {} ways\n",
@@ -80,8 +81,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(Exit::Done)
 }
 
-fn written(form: Form, finds: &[KeptFind], ways: &[Way]) -> String {
-    match form {
+fn written(form: Form, finds: &[KeptFind], ways: &[Way]) -> Result<Vec<u8>> {
+    let text = match form {
+        Form::Geoparquet => return geoparquet::finds(finds),
         Form::Geojson => geojson::finds_and_ways(finds, ways),
         Form::Kml => kml::finds_and_ways(finds, ways),
         Form::Csv => csv::finds(finds),
@@ -94,7 +96,8 @@ fn written(form: Form, finds: &[KeptFind], ways: &[Way]) -> String {
                 .collect();
             gpx::finds_and_tracks(finds, &tracks)
         }
-    }
+    };
+    Ok(text.into_bytes())
 }
 
 /// The ways of the outings of these finds, where none of their finds was generalised.

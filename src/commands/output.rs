@@ -90,8 +90,8 @@ fn original(head: &[u8]) -> Option<&'static str> {
 
 /// Forms in which trug writes and nobody takes field notes.
 fn known_output(head: &[u8]) -> bool {
-    const BEGINNINGS: [&[u8]; 8] =
-        [b"\x89PNG", b"%PDF", b"<svg", b"<?xml", b"<!doctype", b"{", b"PK", b"II*\0"];
+    const BEGINNINGS: [&[u8]; 9] =
+        [b"\x89PNG", b"%PDF", b"<svg", b"<?xml", b"<!doctype", b"{", b"PK", b"PAR1", b"II*\0"];
     let lower = head.to_ascii_lowercase();
     BEGINNINGS.iter().any(|beginning| lower.starts_with(&beginning.to_ascii_lowercase()))
 }

@@ -11,6 +11,7 @@ pub mod finds_table;
 mod fixture;
 pub mod fonts;
 pub mod geojson;
+pub mod geoparquet;
 pub mod gpx;
 pub mod kml;
 pub mod label;

@@ -190,3 +190,30 @@ fn a_way_across_the_date_line_is_cut_in_every_form() {
     }
     assert!(kml::finds_and_ways(&[], &[across]).contains("180,-17 "));
 }
+
+#[test]
+fn geoparquet_is_read_back_by_its_own_library() {
+    use parquet::file::reader::{FileReader, SerializedFileReader};
+    use parquet::record::Field as Cell;
+    use trug::present::geoparquet;
+    let finds = kept();
+    let mut file = tempfile::tempfile().unwrap();
+    std::io::Write::write_all(&mut file, &geoparquet::finds(&finds).unwrap()).unwrap();
+    let reader = SerializedFileReader::new(file).unwrap();
+    let rows: Vec<_> = reader.get_row_iter(None).unwrap().map(Result::unwrap).collect();
+    assert_eq!(rows.len(), finds.len());
+    for (row, find) in rows.iter().zip(&finds) {
+        let cell = |name: &str| row.get_column_iter().find(|(n, _)| *n == name).unwrap().1.clone();
+        let number = find.record.number.as_ref().unwrap();
+        assert_eq!(cell("recordNumber"), Cell::Str(number.0.clone()));
+        match (&find.place, cell("decimalLatitude"), cell("geometry")) {
+            (Some(place), Cell::Double(latitude), Cell::Bytes(point)) => {
+                assert!((latitude - place.at.latitude()).abs() < 1e-7);
+                assert_eq!(point.data()[13..21], latitude.to_le_bytes());
+            }
+            (None, Cell::Null, Cell::Null) => {}
+            other => panic!("{other:?}"),
+        }
+    }
+    assert!(geoparquet::finds(&[]).unwrap().starts_with(b"PAR1"));
+}

@@ -1,0 +1,146 @@
+//! How do finds look as GeoParquet, for tables of millions in big engines? A find without a position
+//! keeps its row, with an empty geometry. Layer: `present`.
+
+use std::sync::Arc;
+
+use parquet::data_type::{ByteArray, ByteArrayType, DoubleType};
+use parquet::errors::Result as Written;
+use parquet::file::metadata::KeyValue;
+use parquet::file::properties::WriterProperties;
+use parquet::file::writer::SerializedFileWriter;
+use parquet::schema::parser::parse_message_type;
+use serde_json::json;
+
+use super::darwin_core::{self, TERMS, Value, seven_decimals};
+use crate::error::{Error, Result};
+use crate::model::KeptFind;
+
+/// The terms that are numbers.
+const NUMBERS: [&str; 7] = [
+    "decimalLatitude",
+    "decimalLongitude",
+    "coordinateUncertaintyInMeters",
+    "coordinatePrecision",
+    "minimumElevationInMeters",
+    "maximumElevationInMeters",
+    "organismQuantity",
+];
+/// Rows that are written together.
+const GROUP: usize = 100_000;
+
+/// The finds, one row each: the terms of Darwin Core and the point as `geometry`.
+///
+/// # Units
+/// Degrees on WGS 84, longitude first as the format wants it, to seven decimals.
+///
+/// # Errors
+/// When the table cannot be written into memory.
+///
+/// # References
+/// OGC GeoParquet 1.1.0: geometry as well-known binary, longitude and latitude (OGC:CRS84) where no
+/// other system is named.
+pub fn finds(finds: &[KeptFind]) -> Result<Vec<u8>> {
+    table(finds).map_err(|error| {
+        Error::program("the finds could not be written as GeoParquet").because(error.to_string())
+    })
+}
+
+fn table(finds: &[KeptFind]) -> Written<Vec<u8>> {
+    let geo = KeyValue::new("geo".to_owned(), metadata(finds));
+    let properties = WriterProperties::builder()
+        .set_created_by(concat!("trug ", env!("CARGO_PKG_VERSION")).to_owned())
+        .set_key_value_metadata(Some(vec![geo]))
+        .build();
+    let schema = Arc::new(parse_message_type(&schema())?);
+    let mut writer = SerializedFileWriter::new(Vec::new(), schema, Arc::new(properties))?;
+    for group in finds.chunks(GROUP) {
+        write_group(&mut writer, group)?;
+    }
+    writer.into_inner()
+}
+
+fn schema() -> String {
+    let terms = TERMS.iter().map(|term| {
+        if NUMBERS.contains(term) {
+            format!("OPTIONAL DOUBLE {term};")
+        } else {
+            format!("OPTIONAL BYTE_ARRAY {term} (UTF8);")
+        }
+    });
+    let columns: Vec<String> = terms.collect();
+    format!("message finds {{ {} OPTIONAL BYTE_ARRAY geometry; }}", columns.join(" "))
+}
+
+fn metadata(finds: &[KeptFind]) -> String {
+    let mut bounds = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+    for (x, y) in finds.iter().filter_map(position) {
+        bounds = [bounds[0].min(x), bounds[1].min(y), bounds[2].max(x), bounds[3].max(y)];
+    }
+    let mut geometry = json!({ "encoding": "WKB", "geometry_types": ["Point"] });
+    if bounds[0] <= bounds[2] {
+        geometry["bbox"] = json!(bounds);
+    }
+    json!({
+        "version": "1.1.0",
+        "primary_column": "geometry",
+        "columns": { "geometry": geometry },
+    })
+    .to_string()
+}
+
+/// Longitude and latitude, as they are written.
+fn position(find: &KeptFind) -> Option<(f64, f64)> {
+    let at = find.place.as_ref()?.at;
+    Some((seven_decimals(at.longitude()), seven_decimals(at.latitude())))
+}
+
+fn write_group(writer: &mut SerializedFileWriter<Vec<u8>>, finds: &[KeptFind]) -> Written<()> {
+    let rows: Vec<Vec<(&str, Value)>> = finds.iter().map(darwin_core::occurrence).collect();
+    let mut group = writer.next_row_group()?;
+    for term in TERMS {
+        let cells: Vec<Option<&Value>> = rows
+            .iter()
+            .map(|row| row.iter().find(|(name, _)| *name == term).map(|(_, v)| v))
+            .collect();
+        let Some(mut column) = group.next_column()? else { break };
+        if NUMBERS.contains(&term) {
+            let number = |cell: &Value| match cell {
+                Value::Number(number) => Some(*number),
+                Value::Text(_) => None,
+            };
+            let numbers: Vec<Option<f64>> =
+                cells.iter().map(|cell| cell.and_then(number)).collect();
+            let (levels, filled) = filled(numbers);
+            column.typed::<DoubleType>().write_batch(&filled, Some(&levels), None)?;
+        } else {
+            let texts = cells
+                .iter()
+                .map(|cell| cell.map(|cell| ByteArray::from(cell.to_string().into_bytes())));
+            let (levels, filled) = filled(texts.collect());
+            column.typed::<ByteArrayType>().write_batch(&filled, Some(&levels), None)?;
+        }
+        column.close()?;
+    }
+    if let Some(mut column) = group.next_column()? {
+        let points = finds.iter().map(|find| position(find).map(well_known_binary));
+        let (levels, filled) = filled(points.collect());
+        column.typed::<ByteArrayType>().write_batch(&filled, Some(&levels), None)?;
+        column.close()?;
+    }
+    group.close()?;
+    Ok(())
+}
+
+/// For each row whether it has a value, and the values there are.
+fn filled<T>(cells: Vec<Option<T>>) -> (Vec<i16>, Vec<T>) {
+    let levels = cells.iter().map(|cell| i16::from(cell.is_some())).collect();
+    (levels, cells.into_iter().flatten().collect())
+}
+
+fn well_known_binary((x, y): (f64, f64)) -> ByteArray {
+    let mut point = vec![1_u8];
+    point.extend(1_u32.to_le_bytes());
+    point.extend(x.to_le_bytes());
+    point.extend(y.to_le_bytes());
+    ByteArray::from(point)
+}
