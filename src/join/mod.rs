@@ -90,5 +90,17 @@ pub fn join(intake: Intake, options: &Options) -> Vec<Day> {
         .map(|gathered| day::join(gathered, options))
         .collect();
     drift::measure(&mut days);
+    tell_apart(&mut days);
     days
+}
+
+/// Parties of one file, collector and date still need identities of their own; their order, that of
+/// the time at which they set out, does not change from one import to the next.
+fn tell_apart(days: &mut [Day]) {
+    let mut seen = std::collections::HashSet::new();
+    for day in days {
+        while !seen.insert(day.outing.id) {
+            day.outing.id = uuid::Uuid::new_v5(&day.outing.id, b"another party");
+        }
+    }
 }

@@ -27,7 +27,7 @@ pub(super) fn make(
     remarks.extend(number_gaps(finds));
     remarks.extend(missing_fields(scene, finds));
     remarks.extend(missing_photos(scene, finds));
-    remarks.extend(unclaimed(photos));
+    remarks.extend(unclaimed(photos, finds));
     remarks.extend(finds.iter().filter_map(|find| clock_change(scene, find)));
     remarks
 }
@@ -213,19 +213,29 @@ fn missing_photos(scene: &Scene, finds: &[Find]) -> Vec<Error> {
         .collect()
 }
 
-fn unclaimed(photos: &[PlacedPhoto]) -> Option<Error> {
+fn unclaimed(photos: &[PlacedPhoto], finds: &[Find]) -> Option<Error> {
     let names: Vec<String> = photos
         .iter()
         .filter(|photo| photo.finds.is_empty())
         .map(|photo| photo.photo.name())
         .collect();
-    if names.is_empty() || names.len() == photos.len() && photos.iter().all(|p| p.finds.is_empty())
-    {
-        return names.first().map(|_| {
-            Error::input(format!("no record claims any of the {} photographs", names.len()))
-                .because("the records name none of them")
-                .hint("write the numbers of the photographs into the records")
-        });
+    if names.is_empty() {
+        return None;
+    }
+    if names.len() == photos.len() {
+        let what = match names.as_slice() {
+            [only] => format!("no record claims the only photograph, {only}"),
+            all => format!("no record claims any of the {} photographs", all.len()),
+        };
+        let (why, hint) = if finds.is_empty() {
+            ("no records came with them", "add the notebook, or write the records after them")
+        } else {
+            (
+                "the records name none of them",
+                "write the numbers of the photographs into the records",
+            )
+        };
+        return Some(Error::input(what).because(why).hint(hint));
     }
     Some(
         Error::input(format!("no record claims {}", listed(&names)))

@@ -23,6 +23,8 @@ pub struct Photo {
     pub gps: PhotoGps,
     /// What was odd about the header, a sentence each.
     pub remarks: Vec<String>,
+    /// Whether part of the header was lost; `remarks` says how.
+    pub damaged: bool,
 }
 
 impl Photo {

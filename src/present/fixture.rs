@@ -147,6 +147,7 @@ fn photos(stands: &[Stand]) -> Vec<PlacedPhoto> {
                     offset: None,
                     gps: PhotoGps::default(),
                     remarks: Vec::new(),
+                    damaged: false,
                 },
                 camera: 0,
                 when: Some(when),

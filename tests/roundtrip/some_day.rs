@@ -143,6 +143,7 @@ fn photo(collector: &str, date: &str, number: usize) -> PlacedPhoto {
                 ..PhotoGps::default()
             },
             remarks: vec!["no next directory".into()],
+            damaged: false,
         },
         camera: 0,
         when: Some(at_second(i64::from(step) * 10)),

@@ -50,7 +50,7 @@ pub fn read_from(source: impl Read + Seek, path: &Path) -> Result<Photo> {
     let mut header = Header::open(source).map_err(failed)?;
     let container = Container::of(header.front()).ok_or_else(|| no_picture(path))?;
     let mut remarks = Vec::new();
-    let entries = entries(container, &mut header, &mut remarks).map_err(failed)?;
+    let (entries, damaged) = entries(container, &mut header, &mut remarks).map_err(failed)?;
     let source = SourceFile {
         path: path.to_owned(),
         kind: FileKind::Photo,
@@ -65,6 +65,7 @@ pub fn read_from(source: impl Read + Seek, path: &Path) -> Result<Photo> {
             offset: None,
             gps: PhotoGps::default(),
             remarks,
+            damaged,
         });
     };
     let tags = Tags(&entries);
@@ -77,6 +78,7 @@ pub fn read_from(source: impl Read + Seek, path: &Path) -> Result<Photo> {
         offset: moment.offset,
         gps,
         remarks,
+        damaged,
     })
 }
 
@@ -94,12 +96,17 @@ fn no_picture(path: &Path) -> Error {
         .in_file(path)
 }
 
-/// The entries of the Exif block; what is missing or damaged goes to the remarks.
+/// A directory that ends before its pointer to the next: nothing of it is lost, and there are
+/// cameras that leave the pointer out.
+const NO_NEXT: &str = "Truncated next IFD offset";
+
+/// The entries of the Exif block and whether some were lost; what is missing or damaged goes to the
+/// remarks.
 fn entries<R: Read + Seek>(
     container: Container,
     header: &mut Header<R>,
     remarks: &mut Vec<String>,
-) -> io::Result<Option<Exif>> {
+) -> io::Result<(Option<Exif>, bool)> {
     let reader = {
         let mut reader = Reader::new();
         reader.continue_on_error(true);
@@ -111,23 +118,25 @@ fn entries<R: Read + Seek>(
         Place::Nowhere => Err(exif::Error::NotFound(container.name())),
         Place::Broken(why) => Err(exif::Error::InvalidFormat(why)),
     };
+    let mut damaged = false;
     let read = read.or_else(|error| {
         error.distill_partial_result(|errors| {
+            damaged = errors.iter().any(|error| error.to_string() != NO_NEXT);
             let first = errors.first().map(ToString::to_string).unwrap_or_default();
             remarks.push(format!("its header is damaged ({first}); what could be read was kept"));
         })
     });
     match read {
-        Ok(entries) => Ok(Some(entries)),
+        Ok(entries) => Ok((Some(entries), damaged)),
         Err(exif::Error::Io(error)) if container != Container::Heif => Err(error),
         Err(exif::Error::NotFound(_)) => {
             let name = container.name();
             remarks.push(format!("this {name} picture carries no Exif: no time, no camera"));
-            Ok(None)
+            Ok((None, false))
         }
         Err(error) => {
             remarks.push(format!("its header cannot be read: {error}"));
-            Ok(None)
+            Ok((None, true))
         }
     }
 }

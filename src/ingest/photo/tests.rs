@@ -77,6 +77,13 @@ fn every_entry_is_read_from_every_container() {
 }
 
 #[test]
+fn a_png_with_its_exif_at_the_end_is_followed_part_by_part() {
+    let mut source = Counted::new(specimen::png(&block(&whole()), 4_000_000));
+    assert_whole(&super::read_from(&mut source, Path::new("P1004.PNG")).unwrap());
+    assert!(source.read <= 160 * 1024, "{} bytes", source.read);
+}
+
+#[test]
 fn four_megabytes_cost_at_most_32_kib() {
     const PICTURE: usize = 4_000_000;
     let block = block(&whole());

@@ -117,7 +117,7 @@ fn collector(gathered: &Gathered, options: &Options) -> Option<String> {
         *counts.entry(name).or_default() += 1;
     }
     let most = counts.into_iter().max_by_key(|&(name, count)| (count, std::cmp::Reverse(name)));
-    options.collector.clone().or_else(|| most.map(|(name, _)| name.to_owned()))
+    most.map(|(name, _)| name.to_owned()).or_else(|| options.collector.clone())
 }
 
 /// The first instant that anything names.

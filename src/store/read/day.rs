@@ -198,7 +198,7 @@ fn photo(key: i64, cells: &mut Cells<'_>, cameras: &Places) -> Attempt<PlacedPho
         cell.json(&cells.next::<String>()?)?;
     let offset = offset.and_then(|seconds| Offset::from_seconds(seconds).ok());
     Ok(PlacedPhoto {
-        photo: Photo { source, camera, taken, offset, gps, remarks },
+        photo: Photo { source, camera, taken, offset, gps, remarks, damaged: false },
         camera: camera_key.and_then(|key| cameras.get(&key).copied()).unwrap_or(0),
         when,
         at: at.zip(radius),

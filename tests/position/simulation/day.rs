@@ -163,6 +163,7 @@ fn photo(name: &str, taken: DateTime, offset: Option<Offset>) -> Photo {
         offset,
         gps: PhotoGps::default(),
         remarks: Vec::new(),
+        damaged: false,
     }
 }
 

@@ -1,0 +1,160 @@
+//! An outing while it is being put together. Layer: `join`.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+
+use crate::error::Error;
+use crate::model::{Photo, Record, SourceFile, Waypoint};
+use crate::units::{ClockOffset, LatLon, Timestamp};
+
+use super::super::clean::Run;
+use super::super::{Options, zone};
+use super::parties::{self, Owners};
+use super::piece::{Piece, Span, in_clusters};
+use super::pool::Pool;
+use super::{Filed, Gathered, headers};
+
+/// An outing while it is being put together.
+#[derive(Debug, Default)]
+pub(super) struct Draft {
+    /// The same for parties that were out at the same time; means nothing without a span.
+    pub(super) group: usize,
+    pub(super) span: Option<Span>,
+    pub(super) date: Option<Date>,
+    pub(super) place: Option<LatLon>,
+    pub(super) pieces: Vec<Piece>,
+    pub(super) waypoints: Vec<(usize, Waypoint)>,
+    pub(super) photos: Vec<Photo>,
+    pub(super) records: Vec<(usize, Record)>,
+    pub(super) remarks: Vec<Error>,
+}
+
+impl Draft {
+    /// The outing of runs that follow each other, in order of time.
+    fn of_stretch(stretch: Vec<(Span, Piece)>) -> Self {
+        let middle = |piece: &Piece| Some(piece.fixes.get(piece.fixes.len() / 2)?.at);
+        Self {
+            span: stretch.iter().map(|(span, _)| *span).reduce(Span::with),
+            place: stretch.first().and_then(|(_, piece)| middle(piece)),
+            pieces: stretch.into_iter().map(|(_, piece)| piece).collect(),
+            ..Self::default()
+        }
+    }
+
+    pub(super) fn when(&self) -> (Option<Timestamp>, Option<Date>) {
+        let start = self.span.map(|span| span.start);
+        let dated = || {
+            let noon = self.date?.at(12, 0, 0, 0);
+            Some(ClockOffset::as_if_utc(noon))
+        };
+        (start.or_else(dated), self.date)
+    }
+
+    pub(super) fn local_zone(&self) -> Option<jiff::tz::TimeZone> {
+        self.place.and_then(crate::earth::zone::at).map(|(_, zone)| zone)
+    }
+
+    /// The local date on which it began.
+    pub(super) fn date_of(&self) -> Option<Date> {
+        let zone = self.local_zone().unwrap_or(jiff::tz::TimeZone::UTC);
+        self.span.map(|span| span.start.to_zoned_datetime(zone).date()).or(self.date)
+    }
+
+    /// Whether a local date is one of the outing's.
+    pub(super) fn covers(&self, date: Date) -> bool {
+        let Some(span) = self.span else { return self.date == Some(date) };
+        let zone = self.local_zone().unwrap_or(jiff::tz::TimeZone::UTC);
+        let first = span.start.to_zoned_datetime(zone.clone()).date();
+        let last = span.end.to_zoned_datetime(zone).date();
+        first <= date && date <= last
+    }
+
+    pub(super) fn finished(self, pool: &Pool, options: &Options) -> Gathered {
+        let mut places = BTreeMap::new();
+        let mut sources: Vec<SourceFile> = Vec::new();
+        let mut place_of = |file: usize| {
+            *places.entry(file).or_insert_with(|| {
+                sources.push(pool.files[file].clone());
+                sources.len() - 1
+            })
+        };
+        let runs: Vec<Run> = self
+            .pieces
+            .iter()
+            .map(|piece| Run {
+                source: u16::try_from(place_of(piece.file)).unwrap_or(u16::MAX),
+                fixes: piece.fixes.clone(),
+            })
+            .collect();
+        for (file, _) in &self.waypoints {
+            place_of(*file);
+        }
+        let records: Vec<Filed> = self
+            .records
+            .iter()
+            .map(|(file, record)| Filed { source: place_of(*file), record: record.clone() })
+            .collect();
+        sources.extend(self.photos.iter().map(|photo| photo.source.clone()));
+        let (set_aside, odd) = headers::told(&self.photos);
+        let mut remarks: Vec<Error> = self.remarks.iter().cloned().collect();
+        remarks.extend(odd);
+        let span = self.span.map(|span| (span.start, span.end));
+        let zone =
+            zone::choose(options, &self.photos, &records, self.place_known(), span, &mut remarks);
+        Gathered {
+            sources,
+            runs,
+            waypoints: self.waypoints.into_iter().map(|(_, point)| point).collect(),
+            photos: self.photos,
+            records,
+            zone,
+            set_aside,
+            remarks,
+        }
+    }
+
+    /// Where it was, from whatever says so.
+    fn place_known(&self) -> Option<LatLon> {
+        let waypoint = || self.waypoints.first().map(|(_, point)| point.fix.at);
+        let photo = || self.photos.iter().find_map(|photo| photo.gps.at);
+        let record = || {
+            self.records.iter().find_map(|(_, record)| {
+                let readings = &record.coordinates.as_ref()?.readings;
+                (readings.len() == 1).then(|| readings[0].at)
+            })
+        };
+        self.place.or_else(waypoint).or_else(photo).or_else(record)
+    }
+}
+
+/// The pieces of tracks as outings.
+pub(super) fn of_pieces(pieces: Vec<Piece>, owners: Owners) -> Vec<Draft> {
+    let mut timed: Vec<(Span, Piece)> = Vec::new();
+    let mut untimed = Vec::new();
+    for piece in pieces.into_iter().flat_map(Piece::parted) {
+        match piece.span() {
+            Some(span) => timed.push((span, piece)),
+            None => untimed.push(piece),
+        }
+    }
+    let mut outings: Vec<Draft> = Vec::new();
+    for (group, cluster) in in_clusters(timed).into_iter().enumerate() {
+        for mut party in parties::apart(cluster, owners) {
+            let mut remarks = std::mem::take(&mut party.remarks);
+            for stretch in in_clusters(party.into_pieces()) {
+                let remarks = std::mem::take(&mut remarks);
+                outings.push(Draft { group, remarks, ..Draft::of_stretch(stretch) });
+            }
+        }
+    }
+    for piece in untimed {
+        let same_file = outings.iter().position(|o| o.pieces.iter().any(|p| p.file == piece.file));
+        let place = piece.fixes.first().map(|fix| fix.at);
+        match same_file.or((!outings.is_empty()).then_some(0)) {
+            Some(outing) => outings[outing].pieces.push(piece),
+            None => outings.push(Draft { place, pieces: vec![piece], ..Draft::default() }),
+        }
+    }
+    outings
+}

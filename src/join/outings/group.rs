@@ -1,0 +1,218 @@
+//! Several parties were out at the same time: whose is a photograph, a record, a waypoint? The folder
+//! tells, then the collector, then positions. Where nothing tells it says so. Layer: `join`.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use crate::earth::local::Plane;
+use crate::model::{Photo, Record, SourceFile};
+use crate::units::{LatLon, Timestamp};
+
+use super::super::moment::{Origin, median};
+use super::super::written;
+use super::Draft;
+use super::company::Way;
+use super::folders::{nearness, only_best};
+use super::names::{names_file, same_person};
+
+/// A place must lie so much nearer to one track than to any other, metres.
+const CLEARLY: f64 = 30.0;
+/// A place this far from every track tells nothing, metres.
+const FAR: f64 = 300.0;
+
+/// One of the parties.
+struct Member {
+    outing: usize,
+    files: Vec<(usize, PathBuf)>,
+    fixes: usize,
+    way: Way,
+}
+
+/// Parties that were out at the same time.
+pub(super) struct Group {
+    members: Vec<Member>,
+    plane: Plane,
+    origin: Origin,
+    /// Where the records of each collector lie, by folder.
+    collectors: Vec<(String, usize)>,
+}
+
+/// What the parties are told apart by.
+pub(super) struct Papers<'a> {
+    pub(super) files: &'a [SourceFile],
+    pub(super) records: &'a [(usize, Record)],
+    /// File and name of each waypoint.
+    pub(super) waypoints: &'a [(usize, Option<String>)],
+}
+
+/// The groups of two parties or more; `None` for an outing that was alone.
+pub(super) fn groups(outings: &[Draft], papers: &Papers) -> Vec<Group> {
+    let mut together: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (index, outing) in outings.iter().enumerate().filter(|(_, outing)| outing.span.is_some()) {
+        together.entry(outing.group).or_default().push(index);
+    }
+    let several = together.into_values().filter(|members| members.len() > 1);
+    several.filter_map(|members| Group::of(&members, outings, papers)).collect()
+}
+
+/// The group that an outing is one of.
+pub(super) fn group_of(groups: &[Group], outing: usize) -> Option<&Group> {
+    groups.iter().find(|group| group.members.iter().any(|member| member.outing == outing))
+}
+
+/// The most frequent, if it is one only.
+pub(super) fn majority(votes: impl Iterator<Item = usize>) -> Option<usize> {
+    let mut counts: BTreeMap<usize, usize> = BTreeMap::new();
+    for vote in votes {
+        *counts.entry(vote).or_default() += 1;
+    }
+    only_best(counts.into_iter().map(|(outing, count)| (count, outing)))
+}
+
+impl Group {
+    fn of(members: &[usize], outings: &[Draft], papers: &Papers) -> Option<Self> {
+        let first = &outings[*members.first()?];
+        let (plane, origin) = (Plane::about(first.place?), Origin(first.span?.start));
+        let members = members
+            .iter()
+            .map(|&outing| {
+                let pieces = &outings[outing].pieces;
+                let mut files: Vec<usize> = pieces.iter().map(|piece| piece.file).collect();
+                files.sort_unstable();
+                files.dedup();
+                let path = |file: usize| (file, papers.files[file].path.clone());
+                Member {
+                    outing,
+                    files: files.into_iter().map(path).collect(),
+                    fixes: pieces.iter().map(|piece| piece.fixes.len()).sum(),
+                    way: Way::through(pieces.iter(), &plane, origin),
+                }
+            })
+            .collect();
+        let mut group = Self { members, plane, origin, collectors: Vec::new() };
+        group.collectors = group.homes_of_collectors(papers);
+        Some(group)
+    }
+
+    fn homes_of_collectors(&self, papers: &Papers) -> Vec<(String, usize)> {
+        let mut votes: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+        for (file, record) in papers.records {
+            if let Some(name) = record.collector.as_deref()
+                && let Some(home) = self.by_folder(&papers.files[*file].path)
+            {
+                votes.entry(name).or_default().push(home);
+            }
+        }
+        let home = |(name, votes): (&str, Vec<usize>)| {
+            Some((name.to_owned(), majority(votes.into_iter())?))
+        };
+        votes.into_iter().filter_map(home).collect()
+    }
+
+    /// The party with the most fixes, to which goes what nothing tells of.
+    pub(super) fn main(&self) -> usize {
+        let most = self.members.iter().max_by_key(|m| (m.fixes, std::cmp::Reverse(m.outing)));
+        most.map_or(0, |member| member.outing)
+    }
+
+    /// The names of the files of an outing's tracks.
+    pub(super) fn tracks(&self, outing: usize) -> String {
+        let member = self.members.iter().find(|member| member.outing == outing);
+        let files = member.map(|member| member.files.as_slice()).unwrap_or_default();
+        let name =
+            |path: &PathBuf| path.file_name().map(|name| name.to_string_lossy().into_owned());
+        files.iter().filter_map(|(_, path)| name(path)).collect::<Vec<_>>().join(" and ")
+    }
+
+    pub(super) fn outings(&self) -> impl Iterator<Item = usize> + '_ {
+        self.members.iter().map(|member| member.outing)
+    }
+
+    pub(super) fn by_folder(&self, file: &Path) -> Option<usize> {
+        only_best(self.members.iter().map(|member| {
+            let nearest = member.files.iter().map(|(_, track)| nearness(track, file)).max();
+            (nearest, member.outing)
+        }))
+    }
+
+    fn by_collector(&self, name: &str) -> Option<usize> {
+        let known = self.collectors.iter().filter(|(other, _)| same_person(name, other));
+        let by_file = || {
+            let named =
+                |member: &&Member| member.files.iter().any(|(_, path)| names_file(name, path));
+            let mut found = self.members.iter().filter(named);
+            found.next().filter(|_| found.next().is_none()).map(|member| member.outing)
+        };
+        majority(known.map(|(_, home)| *home)).or_else(by_file)
+    }
+
+    pub(super) fn by_file(&self, file: usize) -> Option<usize> {
+        let holds = |member: &&Member| member.files.iter().any(|(own, _)| *own == file);
+        let mut found = self.members.iter().filter(holds);
+        found.next().filter(|_| found.next().is_none()).map(|member| member.outing)
+    }
+
+    /// The party to whose track the places lie clearly nearest.
+    pub(super) fn by_place(
+        &self,
+        places: impl Iterator<Item = (Option<Timestamp>, LatLon)> + Clone,
+    ) -> Option<usize> {
+        let mut ranked: Vec<(f64, usize)> = self
+            .members
+            .iter()
+            .filter_map(|member| {
+                let distance = |(when, at): (Option<Timestamp>, LatLon)| {
+                    member.way.distance(self.origin, when, self.plane.to_plane(at))
+                };
+                let mut distances: Vec<f64> = places.clone().filter_map(distance).collect();
+                Some((median(&mut distances)?, member.outing))
+            })
+            .collect();
+        ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let (best, second) = (ranked.first()?, ranked.get(1)?);
+        (best.0 <= FAR && second.0 - best.0 >= CLEARLY).then_some(best.1)
+    }
+
+    /// Whose a record is, by itself.
+    pub(super) fn of_record(&self, papers: &Papers, file: usize, record: &Record) -> Option<usize> {
+        let by_waypoint = || {
+            let name = record.waypoint.as_deref()?;
+            let named = papers.waypoints.iter().filter(|(_, other)| other.as_deref() == Some(name));
+            majority(named.filter_map(|(file, _)| self.by_file(*file)))
+        };
+        let by_place = || {
+            let readings = &record.coordinates.as_ref()?.readings;
+            let at = (readings.len() == 1).then(|| readings[0].at)?;
+            self.by_place(std::iter::once((None, at)))
+        };
+        self.by_folder(&papers.files[file].path)
+            .or_else(|| self.by_collector(record.collector.as_deref()?))
+            .or_else(by_waypoint)
+            .or_else(by_place)
+    }
+
+    /// Whose the photographs of a session are: by folder, by the records that claim them, by the
+    /// positions in them.
+    pub(super) fn of_session(&self, papers: &Papers, session: &[Photo]) -> Option<usize> {
+        let by_folder =
+            majority(session.iter().filter_map(|photo| self.by_folder(&photo.source.path)));
+        let claims = || {
+            let claiming = papers.records.iter().filter(|(_, record)| claims_any(record, session));
+            majority(claiming.filter_map(|(file, record)| self.of_record(papers, *file, record)))
+        };
+        let places = || {
+            let place = |photo: &Photo| Some((photo.gps.time, photo.gps.at?));
+            self.by_place(session.iter().filter_map(place))
+        };
+        by_folder.or_else(claims).or_else(places)
+    }
+}
+
+/// Whether a record names one of these photographs.
+pub(super) fn claims_any(record: &Record, photos: &[Photo]) -> bool {
+    let claims = |photo: &Photo| {
+        let name = photo.name();
+        record.photos.iter().any(|named| written::names(named, &name))
+    };
+    photos.iter().any(claims)
+}

@@ -1,0 +1,50 @@
+//! What was odd about the headers of the photographs, told once for each kind of oddity. A damaged
+//! header is set aside, an incomplete one remarked. Layer: `join`.
+
+use crate::error::Error;
+use crate::model::Photo;
+
+/// So many names are shown of a long list.
+const SHOWN: usize = 6;
+
+/// What is set aside and what is remarked.
+pub(super) fn told(photos: &[Photo]) -> (Vec<Error>, Vec<Error>) {
+    let (damaged, sound): (Vec<&Photo>, Vec<&Photo>) =
+        photos.iter().filter(|photo| !photo.remarks.is_empty()).partition(|photo| photo.damaged);
+    let damaged = by_oddity(&damaged).into_iter().map(|(why, photos)| {
+        said(&photos, "is not read in full", "are not read in full", why)
+            .hint("copy it anew from the camera; what could be read is used")
+    });
+    let odd = by_oddity(&sound).into_iter().map(|(why, photos)| {
+        said(&photos, "has an odd header", "have odd headers", why)
+            .hint("what the header does not say, the record can: a time or coordinates")
+    });
+    (damaged.collect(), odd.collect())
+}
+
+fn said(photos: &[&Photo], one: &str, several: &str, why: String) -> Error {
+    let names: Vec<String> = photos.iter().take(SHOWN).map(|photo| photo.name()).collect();
+    let more = match photos.len().saturating_sub(SHOWN) {
+        0 => String::new(),
+        rest => format!(" and {rest} more"),
+    };
+    let verb = if photos.len() == 1 { one } else { several };
+    let error = Error::input(format!("{}{more} {verb}", names.join(", "))).because(why);
+    match photos {
+        [photo] => error.in_file(&photo.source.path),
+        _ => error,
+    }
+}
+
+/// The photographs under what is odd about them, in the order in which it is met.
+fn by_oddity<'a>(photos: &[&'a Photo]) -> Vec<(String, Vec<&'a Photo>)> {
+    let mut kinds: Vec<(String, Vec<&Photo>)> = Vec::new();
+    for &photo in photos {
+        let oddity = photo.remarks.join("; ");
+        match kinds.iter_mut().find(|(known, _)| *known == oddity) {
+            Some((_, alike)) => alike.push(photo),
+            None => kinds.push((oddity, vec![photo])),
+        }
+    }
+    kinds
+}

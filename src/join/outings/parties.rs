@@ -1,0 +1,177 @@
+//! Who walked together? Receivers that ran at the same time but apart were carried by different
+//! people, who went on outings of their own; receivers that kept to each other were on one person
+//! and make one track, unless the notebooks beside them name different people. Layer: `join`.
+
+use std::path::Path;
+
+use crate::error::Error;
+use crate::model::SourceFile;
+
+use super::company::{Company, NEAR, Strand};
+use super::names::same_person;
+use super::piece::{Piece, Span};
+
+/// Seconds that two runs of one file may overlap and yet follow each other.
+const SEAM: f64 = 60.0;
+
+/// The tracks of one person, or of people who kept together.
+#[derive(Debug)]
+pub(super) struct Party {
+    strands: Vec<Strand>,
+    pub(super) remarks: Vec<Error>,
+}
+
+/// The names of files and who wrote the notebook beside each.
+#[derive(Clone, Copy)]
+pub(super) struct Owners<'a> {
+    pub(super) files: &'a [SourceFile],
+    pub(super) writers: &'a [Option<String>],
+}
+
+/// What two receivers are to each other.
+enum Relation {
+    OnePerson(Company),
+    Apart(String),
+    Unknown,
+}
+
+impl Owners<'_> {
+    /// The name of its file, with the folder where another file is called the same.
+    fn name(&self, strand: &Strand) -> String {
+        let file = &self.files[strand.file];
+        let name = file.name();
+        let others = self.files.iter().filter(|other| other.path != file.path);
+        let folder = file.path.parent().and_then(Path::file_name);
+        match folder {
+            Some(folder) if others.into_iter().any(|other| other.name() == name) => {
+                format!("{}/{name}", folder.to_string_lossy())
+            }
+            _ => name,
+        }
+    }
+
+    fn relation(&self, one: &Strand, other: &Strand) -> Relation {
+        let writer = |strand: &Strand| self.writers.get(strand.file).cloned().flatten();
+        if let (Some(a), Some(b)) = (writer(one), writer(other))
+            && !same_person(&a, &b)
+        {
+            return Relation::Apart(format!(
+                "{a} wrote the records beside {}, {b} those beside {}",
+                self.name(one),
+                self.name(other)
+            ));
+        }
+        match one.company(other) {
+            Some(company) if company.is_one_person() => Relation::OnePerson(company),
+            Some(company) => Relation::Apart(format!(
+                "at the same times they lie {:.0} m from each other (median), within {NEAR} m only \
+                 {:.0} % of the time",
+                company.distance,
+                100.0 * company.near
+            )),
+            None => Relation::Unknown,
+        }
+    }
+}
+
+impl Party {
+    pub(super) fn into_pieces(self) -> Vec<(Span, Piece)> {
+        self.strands.into_iter().flat_map(|strand| strand.pieces).collect()
+    }
+}
+
+/// Parts the tracks of one stretch of time into parties, the one with most fixes first.
+pub(super) fn apart(cluster: Vec<(Span, Piece)>, owners: Owners) -> Vec<Party> {
+    let mut strands = strands(cluster);
+    strands.sort_by_key(|strand| (std::cmp::Reverse(strand.fixes()), strand.file));
+    let mut parties: Vec<Party> = Vec::new();
+    for strand in strands {
+        let mut reasons = Vec::new();
+        let mut home = None;
+        for (index, party) in parties.iter().enumerate() {
+            match relation(&strand, party, owners) {
+                Relation::OnePerson(company) => {
+                    home = Some((index, Some(company)));
+                    break;
+                }
+                Relation::Unknown => {
+                    home.get_or_insert((index, None));
+                }
+                Relation::Apart(why) => reasons.push((index, why)),
+            }
+        }
+        match home {
+            Some((index, company)) => join(&mut parties[index], strand, company, owners),
+            None => part(&mut parties, strand, &reasons, owners),
+        }
+    }
+    parties
+}
+
+/// What a receiver is to all those of a party.
+fn relation(strand: &Strand, party: &Party, owners: Owners) -> Relation {
+    let mut all = Relation::Unknown;
+    for other in &party.strands {
+        match owners.relation(strand, other) {
+            apart @ Relation::Apart(_) => return apart,
+            Relation::Unknown => {}
+            together @ Relation::OnePerson(_) => all = together,
+        }
+    }
+    all
+}
+
+fn join(party: &mut Party, strand: Strand, company: Option<Company>, owners: Owners) {
+    if let Some(company) = company {
+        let (lead, second) = (owners.name(&party.strands[0]), owners.name(&strand));
+        party.remarks.push(
+            Error::input(format!("{lead} and {second} are taken for one person's receivers"))
+                .because(format!(
+                    "at the same times they lie within {NEAR} m of each other {:.0} % of the time; \
+                     {lead} has more fixes and leads, {second} fills its gaps",
+                    100.0 * company.near
+                ))
+                .hint(
+                    "if two people carried them, give each a folder of their own with their \
+                     records, which name the collector",
+                )
+                .in_file(&owners.files[strand.file].path),
+        );
+    }
+    party.strands.push(strand);
+}
+
+/// A party of its own, with a remark on both sides.
+fn part(parties: &mut Vec<Party>, strand: Strand, reasons: &[(usize, String)], owners: Owners) {
+    let mut remarks = Vec::new();
+    for (index, why) in reasons {
+        let (own, other) = (owners.name(&strand), owners.name(&parties[*index].strands[0]));
+        let remark = |own: &str, other: &str| {
+            Error::input(format!("{own} and {other} are taken for two people's tracks"))
+                .because(why.clone())
+                .hint(
+                    "each is an outing of its own; photographs and records go with the track in \
+                     their folder, else by collector and position",
+                )
+        };
+        parties[*index].remarks.push(remark(&other, &own));
+        remarks.push(remark(&own, &other));
+    }
+    parties.push(Party { strands: vec![strand], remarks });
+}
+
+/// The runs of each file, and apart from them those that it holds of the same time.
+fn strands(cluster: Vec<(Span, Piece)>) -> Vec<Strand> {
+    let mut strands: Vec<Strand> = Vec::new();
+    for (span, piece) in cluster {
+        let follows = |strand: &&mut Strand| {
+            strand.file == piece.file
+                && strand.pieces.iter().all(|(other, _)| span.shared(other) <= SEAM)
+        };
+        match strands.iter_mut().find(follows) {
+            Some(strand) => strand.pieces.push((span, piece)),
+            None => strands.push(Strand { file: piece.file, pieces: vec![(span, piece)] }),
+        }
+    }
+    strands
+}

@@ -1,0 +1,261 @@
+//! Tests of parting an intake: whose track, photographs and records are whose.
+
+use jiff::civil::DateTime;
+
+use super::*;
+use crate::model::{
+    FileKind, Fix, PhotoGps, PhotoRef, RecordFile, RecordNumber, Segment, Track, TrackFile,
+};
+use crate::units::{LatLon, Seconds, Timestamp};
+
+const START: &str = "2026-05-02T00:00:00Z";
+
+fn source(path: &str, kind: FileKind) -> SourceFile {
+    SourceFile { path: path.into(), kind, bytes: 1, hash: format!("hash of {path}") }
+}
+
+fn start() -> Timestamp {
+    START.parse().unwrap()
+}
+
+/// A walk to the east for so many minutes, a fix every 10 s, so far north of the usual way.
+fn walk(minutes: u32, from: f64, north: f64) -> Vec<Fix> {
+    let fix = |k: u32| {
+        let second = f64::from(k) * 10.0;
+        let latitude = -42.6 + north / 111_000.0;
+        let at = LatLon::clamped(latitude, 146.0 + second * 1e-5);
+        Fix::bare(at, Some(Seconds(from + second).after(start())))
+    };
+    (0..minutes * 6).map(fix).collect()
+}
+
+fn track(path: &str, runs: Vec<Vec<Fix>>) -> TrackFile {
+    let segments = runs.into_iter().map(|fixes| Segment { fixes }).collect();
+    TrackFile {
+        source: source(path, FileKind::Gpx),
+        creator: None,
+        tracks: vec![Track { segments, ..Track::default() }],
+        routes: Vec::new(),
+        waypoints: Vec::new(),
+        set_aside: Vec::new(),
+        points_set_aside: 0,
+        remarks: Vec::new(),
+    }
+}
+
+fn photo(path: &str, taken: &str) -> Photo {
+    Photo {
+        source: source(path, FileKind::Photo),
+        camera: crate::model::Camera::default(),
+        taken: Some(taken.parse::<DateTime>().unwrap()),
+        offset: None,
+        gps: PhotoGps::default(),
+        remarks: Vec::new(),
+        damaged: false,
+    }
+}
+
+fn record(number: &str, collector: Option<&str>, photo: &str) -> Record {
+    Record {
+        number: Some(RecordNumber(number.into())),
+        date: Some(jiff::civil::date(2026, 5, 2)),
+        collector: collector.map(Into::into),
+        photos: vec![PhotoRef(photo.into())],
+        ..Record::default()
+    }
+}
+
+fn book(path: &str, records: Vec<Record>) -> RecordFile {
+    RecordFile {
+        source: source(path, FileKind::Records),
+        records,
+        set_aside: Vec::new(),
+        remarks: Vec::new(),
+    }
+}
+
+fn parted(tracks: Vec<TrackFile>, photos: Vec<Photo>, records: Vec<RecordFile>) -> Vec<Gathered> {
+    part(Intake { tracks, photos, records, set_aside: Vec::new() }, &Options::default())
+}
+
+/// Track files, photographs and numbers of an outing.
+fn told(outing: &Gathered) -> (Vec<String>, Vec<String>, Vec<String>) {
+    let tracks = outing.sources.iter().filter(|file| file.kind == FileKind::Gpx);
+    let numbers = outing.records.iter().filter_map(|filed| filed.record.number.clone());
+    (
+        tracks.map(SourceFile::name).collect(),
+        outing.photos.iter().map(Photo::name).collect(),
+        numbers.map(|number| number.0).collect(),
+    )
+}
+
+fn strings<const N: usize>(names: [&str; N]) -> Vec<String> {
+    names.map(str::to_owned).to_vec()
+}
+
+fn remarked(outing: &Gathered, text: &str) -> bool {
+    outing.remarks.iter().any(|remark| remark.to_string().contains(text))
+}
+
+#[test]
+fn two_people_of_one_model_of_camera_keep_what_lies_in_their_folders() {
+    let outings = parted(
+        vec![
+            track("d/ada/track.gpx", vec![walk(60, 0.0, 0.0)]),
+            track("d/noel/track.gpx", vec![walk(60, 120.0, 400.0)]),
+        ],
+        vec![
+            photo("d/ada/photos/P1.jpg", "2026-05-02T10:20:00"),
+            photo("d/noel/P1.jpg", "2026-05-02T10:21:00"),
+        ],
+        vec![
+            book("d/ada/book.csv", vec![record("A-1", None, "P1.jpg")]),
+            book("d/noel/book.csv", vec![record("N-1", None, "P1.jpg")]),
+        ],
+    );
+    assert_eq!(outings.len(), 2);
+    for (outing, number) in outings.iter().zip(["A-1", "N-1"]) {
+        let expected = (strings(["track.gpx"]), strings(["P1.jpg"]), strings([number]));
+        assert_eq!(told(outing), expected);
+        assert_eq!(outing.runs.len(), 1);
+        assert!(remarked(outing, "ada/track.gpx"), "{:?}", outing.remarks);
+        assert!(remarked(outing, "are taken for two people's tracks"), "{:?}", outing.remarks);
+        assert!(!remarked(outing, "nothing tells"), "{:?}", outing.remarks);
+    }
+    assert!(outings[0].photos[0].source.path.starts_with("d/ada"));
+    assert!(outings[1].photos[0].source.path.starts_with("d/noel"));
+}
+
+#[test]
+fn two_receivers_on_one_person_make_one_outing_and_say_so() {
+    let outings = parted(
+        vec![
+            track("d/receiver.gpx", vec![walk(60, 0.0, 0.0)]),
+            track("d/phone.gpx", vec![walk(40, 5.0, 20.0)]),
+        ],
+        vec![photo("d/P1.jpg", "2026-05-02T10:20:00")],
+        vec![book("d/book.csv", vec![record("A-1", Some("Ada"), "P1")])],
+    );
+    assert_eq!(outings.len(), 1);
+    assert_eq!(outings[0].runs.len(), 2);
+    assert!(remarked(&outings[0], "receiver.gpx has more fixes and leads"));
+}
+
+#[test]
+fn people_who_keep_together_are_told_apart_by_their_notebooks() {
+    let outings = parted(
+        vec![
+            track("d/ada/a.gpx", vec![walk(60, 0.0, 0.0)]),
+            track("d/noel/n.gpx", vec![walk(60, 5.0, 20.0)]),
+        ],
+        Vec::new(),
+        vec![
+            book("d/ada/book.csv", vec![record("A-1", Some("Ada Quillfeather"), "P1")]),
+            book("d/noel/book.csv", vec![record("N-1", Some("Noël Brambletoft"), "P1")]),
+        ],
+    );
+    assert_eq!(outings.len(), 2);
+    assert_eq!(told(&outings[1]).2, ["N-1"]);
+}
+
+#[test]
+fn one_person_who_changes_the_receiver_stays_one() {
+    let outings = parted(
+        vec![
+            track("d/a.gpx", vec![walk(60, 0.0, 0.0)]),
+            track("d/b.gpx", vec![walk(60, 3_660.0, 500.0)]),
+        ],
+        Vec::new(),
+        Vec::new(),
+    );
+    assert_eq!(outings.len(), 1);
+    assert!(outings[0].remarks.is_empty(), "{:?}", outings[0].remarks);
+}
+
+#[test]
+fn a_flat_folder_goes_by_collector_and_the_names_of_the_tracks() {
+    let outings = parted(
+        vec![
+            track("d/ada.gpx", vec![walk(60, 0.0, 0.0)]),
+            track("d/noel.gpx", vec![walk(50, 60.0, 400.0)]),
+        ],
+        vec![photo("d/P1.jpg", "2026-05-02T10:20:00")],
+        vec![book(
+            "d/book.csv",
+            vec![
+                record("A-1", Some("Ada Quillfeather"), ""),
+                record("N-1", Some("Noël Brambletoft"), "P1"),
+            ],
+        )],
+    );
+    assert_eq!(told(&outings[0]), (strings(["ada.gpx"]), vec![], strings(["A-1"])));
+    assert_eq!(told(&outings[1]), (strings(["noel.gpx"]), strings(["P1.jpg"]), strings(["N-1"])));
+}
+
+#[test]
+fn positions_in_photographs_tell_whose_they_and_their_records_are() {
+    let mut phone = photo("d/P1.jpg", "2026-05-02T10:20:00");
+    phone.gps.at = walk(60, 0.0, 390.0).get(60).map(|fix| fix.at);
+    let outings = parted(
+        vec![
+            track("d/one.gpx", vec![walk(60, 0.0, 0.0)]),
+            track("d/two.gpx", vec![walk(50, 60.0, 400.0)]),
+        ],
+        vec![phone],
+        vec![book("d/book.csv", vec![record("N-1", None, "P1"), record("N-2", None, "")])],
+    );
+    assert_eq!(told(&outings[0]), (strings(["one.gpx"]), vec![], vec![]));
+    assert_eq!(
+        told(&outings[1]),
+        (strings(["two.gpx"]), strings(["P1.jpg"]), strings(["N-1", "N-2"]))
+    );
+}
+
+#[test]
+fn where_nothing_tells_all_goes_to_the_longer_track_and_that_is_said() {
+    let outings = parted(
+        vec![
+            track("d/one.gpx", vec![walk(50, 0.0, 0.0)]),
+            track("d/two.gpx", vec![walk(60, 60.0, 400.0)]),
+        ],
+        vec![photo("d/P1.jpg", "2026-05-02T10:20:00"), photo("d/P2.jpg", "2026-05-02T10:25:00")],
+        vec![book("d/book.csv", vec![record("A-1", Some("Ada"), "P1")])],
+    );
+    assert_eq!(told(&outings[0]), (strings(["one.gpx"]), vec![], vec![]));
+    assert_eq!(told(&outings[1]).1, ["P1.jpg", "P2.jpg"]);
+    assert!(
+        remarked(&outings[1], "nothing tells who made 2 photographs and 1 record"),
+        "{:?}",
+        outings[1].remarks
+    );
+}
+
+#[test]
+fn two_tracks_of_one_file_have_outings_and_identities_of_their_own() {
+    let tracks = vec![track("d/both.gpx", vec![walk(60, 0.0, 0.0), walk(60, 30.0, 400.0)])];
+    let intake = Intake { tracks, ..Intake::default() };
+    let ids = |intake: Intake| -> Vec<uuid::Uuid> {
+        crate::join::join(intake, &Options::default()).iter().map(|day| day.outing.id).collect()
+    };
+    let first = ids(intake.clone());
+    assert_eq!(first.len(), 2);
+    assert_ne!(first[0], first[1]);
+    assert_eq!(first, ids(intake));
+}
+
+#[test]
+fn a_damaged_photograph_is_set_aside_and_an_odd_one_remarked() {
+    let mut cut = photo("d/P1.jpg", "2026-05-02T10:20:00");
+    cut.damaged = true;
+    cut.remarks.push("its header is damaged (Truncated IFD); what could be read was kept".into());
+    let mut plain =
+        [photo("d/P2.jpg", "2026-05-02T10:20:00"), photo("d/P3.jpg", "2026-05-02T10:21:00")];
+    for photo in &mut plain {
+        photo.remarks.push("its header holds no time".into());
+    }
+    let photos = [vec![cut], plain.to_vec()].concat();
+    let outings = parted(vec![track("d/a.gpx", vec![walk(60, 0.0, 0.0)])], photos, Vec::new());
+    assert_eq!(outings[0].set_aside.len(), 1);
+    assert_eq!(outings[0].set_aside[0].what(), "P1.jpg is not read in full");
+    assert!(remarked(&outings[0], "P2.jpg, P3.jpg have odd headers"));
+}

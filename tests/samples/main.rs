@@ -1,0 +1,7 @@
+//! The sample days, read and joined as a user's folders, against what is true of them.
+
+#![allow(clippy::unwrap_used)]
+
+mod parties;
+mod scoring;
+mod truth;
