@@ -97,7 +97,7 @@ impl Draft {
             .collect();
         sources.extend(self.photos.iter().map(|photo| photo.source.clone()));
         let (set_aside, odd) = headers::told(&self.photos);
-        let mut remarks: Vec<Error> = self.remarks.iter().cloned().collect();
+        let mut remarks = self.remarks.clone();
         remarks.extend(odd);
         let span = self.span.map(|span| (span.start, span.end));
         let zone =

@@ -155,16 +155,17 @@ impl Group {
     /// The party to whose track the places lie clearly nearest.
     pub(super) fn by_place(
         &self,
-        places: impl Iterator<Item = (Option<Timestamp>, LatLon)> + Clone,
+        places: impl Iterator<Item = (Option<Timestamp>, LatLon)>,
     ) -> Option<usize> {
+        let places: Vec<_> = places.collect();
         let mut ranked: Vec<(f64, usize)> = self
             .members
             .iter()
             .filter_map(|member| {
-                let distance = |(when, at): (Option<Timestamp>, LatLon)| {
+                let distance = |&(when, at): &(Option<Timestamp>, LatLon)| {
                     member.way.distance(self.origin, when, self.plane.to_plane(at))
                 };
-                let mut distances: Vec<f64> = places.clone().filter_map(distance).collect();
+                let mut distances: Vec<f64> = places.iter().filter_map(distance).collect();
                 Some((median(&mut distances)?, member.outing))
             })
             .collect();
