@@ -5,3 +5,4 @@
 mod bad_input;
 mod desk;
 mod run;
+mod wayout;

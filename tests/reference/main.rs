@@ -9,3 +9,4 @@ mod exif;
 mod gpx;
 mod occupancy;
 mod position;
+mod wayout;

@@ -118,24 +118,23 @@ impl Net {
         })
     }
 
-    /// Nodes at which a walker comes onto the net: the nearest, and others hardly farther. Whoever
-    /// stands on a line follows it and does not cut across.
+    /// Nodes at which a walker comes onto the net or leaves it: the nearest, and others hardly
+    /// farther. Whoever stands on a line follows it and does not cut across.
     fn entries(&self, from: LatLon) -> Vec<(usize, Metres)> {
         let near: Vec<_> = self.near(from).collect();
         let nearest = near.iter().map(|(_, off)| off.0).fold(f64::INFINITY, f64::min);
         near.into_iter().filter(|(_, off)| off.0 <= nearest * 1.5 + HARDLY_FARTHER).collect()
     }
 
-    /// For each goal the nodes near it: node, goal, distance. Only the nearest dozen of each, so that
-    /// nobody is led off the line half a kilometre early.
+    /// For each goal the nodes at which one leaves the net for it: node, goal, distance.
     fn ends(&self, goals: &[Entry]) -> Vec<(usize, usize, Metres)> {
-        let mut ends = Vec::new();
-        for (goal, entry) in goals.iter().enumerate() {
-            let mut near: Vec<_> = self.near(entry.at).collect();
-            near.sort_by(|a, b| a.1.0.total_cmp(&b.1.0));
-            ends.extend(near.into_iter().take(12).map(|(node, off)| (node, goal, off)));
-        }
-        ends
+        let leave = |(goal, entry): (usize, &Entry)| {
+            self.entries(entry.at)
+                .into_iter()
+                .map(move |(node, off)| (node, goal, off))
+                .collect::<Vec<_>>()
+        };
+        goals.iter().enumerate().flat_map(leave).collect()
     }
 
     fn chain(&self, reached: &[Reached], end: usize) -> Vec<usize> {
