@@ -1,5 +1,5 @@
 """Do labels print, and do they say what the record says? Asks poppler: page size, embedded fonts, the text
-of every label against `trug finds --format geojson`, and whether a page leaves ink where it should.
+of every label against `trug finds --format geojson`, and whether a page leaves ink; and ZXing for the codes.
 
 Gets the path of trug in TRUG and an empty folder in WORK. Needs poppler (pdfinfo, pdffonts, pdftotext,
 pdftoppm).
@@ -12,6 +12,9 @@ import re
 import subprocess
 import sys
 import unicodedata
+
+import numpy
+import zxingcpp
 
 DAYS = pathlib.Path(__file__).resolve().parent.parent.parent / "sample-tracks"
 TRUG = os.environ["TRUG"]
@@ -56,6 +59,20 @@ def check_ink(pdf):
     assert 0.005 < dark < 0.4, f"{dark:.3f} of the page is dark"
 
 
+def check_codes(pdf, features):
+    """Every record's code, read from the printed pages by ZXing."""
+    poppler("pdftoppm", "-r", "220", "-gray", pdf, WORK / "codes")
+    read = set()
+    for page in sorted(WORK.glob("codes*.pgm")):
+        _, size, _, dots = page.read_bytes().split(b"\n", 3)
+        wide, high = map(int, size.split())
+        grey = numpy.frombuffer(dots, dtype=numpy.uint8).reshape(high, wide)
+        read |= {code.text for code in zxingcpp.read_barcodes(grey)}
+        page.unlink()
+    wanted = {feature["id"].upper() for feature in features}
+    assert read == wanted, f"{len(wanted - read)} codes not read, {len(read - wanted)} unknown"
+
+
 def check_words(pdf, features):
     """Every label in the order of the page's own content, so that neighbours do not mix."""
     text = bare(poppler("pdftotext", "-raw", pdf, "-"))
@@ -90,12 +107,14 @@ def main():
             check_pages(pdf, paper)
         check_words(WORK / f"packet-{paper}.pdf", features)
     check_ink(WORK / "packet-a4.pdf")
+    for size in ("packet", "tray", "tag"):
+        check_codes(WORK / f"{size}-a4.pdf", features)
     slips = WORK / "slips.pdf"
     trug("labels", "--slips", "AQ-0098", "--count", "12", "--out", slips)
     text = poppler("pdftotext", slips, "-")
     for number in range(98, 110):
         assert text.count(f"AQ-{number:04}") == 2, f"AQ-{number:04} stands on both halves"
-    print(f"labels: {len(features)} finds say on paper what the record says; fonts travel with the file")
+    print(f"labels: {len(features)} finds say on paper what the record says and in code which it is; fonts travel with the file")
 
 
 if __name__ == "__main__":

@@ -17,33 +17,21 @@ pub(super) fn label(find: &KeptFind, (wide, high): (f64, f64)) -> Cut {
     let record = &find.record;
     let grown = [record.substrate.as_deref(), record.host.as_deref(), record.place.as_deref()];
     let grown: Vec<&str> = grown.into_iter().flatten().collect();
-    let paragraphs = [
+    let narrow = wide - 2.0 * MARGIN - code;
+    let collected = format!(
+        "{}, {}",
+        content::date(find),
+        content::collector(find).unwrap_or("collector not known")
+    );
+    let all = [
         (content::name(find), wide - 2.0 * MARGIN),
-        (Paragraph::plain(&grown.join(", ")), wide - 2.0 * MARGIN - code),
-        (
-            Paragraph::captioned("smell", field(find, &crate::model::Field::Smell)),
-            wide - 2.0 * MARGIN - code,
-        ),
-        (
-            Paragraph::plain(&format!(
-                "{}, {}",
-                content::date(find),
-                content::collector(find).unwrap_or("collector not known")
-            )),
-            wide - 2.0 * MARGIN - code,
-        ),
+        (Paragraph::plain(&collected), narrow),
+        (Paragraph::plain(&grown.join(", ")), narrow),
+        (Paragraph::captioned("smell", field(find, &crate::model::Field::Smell)), narrow),
     ];
-    let room = high - 2.0 * MARGIN - 16.0;
-    let size = [8.0, 7.5, 7.0, 6.5, 6.0, 5.5, 5.0, 4.5, 4.0]
-        .into_iter()
-        .find(|size| {
-            let lines: usize =
-                paragraphs.iter().map(|(text, widest)| text.lines(*size, *widest).len()).sum();
-            lines as f64 * 1.25 * size <= room
-        })
-        .unwrap_or(4.0);
+    let (size, paragraphs) = fitted(&all, high - 2.0 * MARGIN - 16.0);
     let mut foot = MARGIN + 18.0 + size;
-    for (text, widest) in &paragraphs {
+    for (text, widest) in paragraphs {
         for line in text.lines(size, *widest) {
             drawn.push(line.draw(Point::new(MARGIN, foot), size));
             foot += 1.25 * size;
@@ -52,6 +40,21 @@ pub(super) fn label(find: &KeptFind, (wide, high): (f64, f64)) -> Cut {
     let corner = Point::new(wide - MARGIN - code + 3.0, high - MARGIN - code + 3.0);
     drawn.extend(code::draw(find.id, corner, code));
     Cut { drawn }
+}
+
+/// The largest size at which the paragraphs fit, the last ones left out where even the smallest is too
+/// large: the packet's label has them.
+fn fitted(all: &[(Paragraph, f64)], room: f64) -> (f64, &[(Paragraph, f64)]) {
+    for count in (1..=all.len()).rev() {
+        for size in [8.0, 7.5, 7.0, 6.5, 6.0, 5.5] {
+            let lines: usize =
+                all[..count].iter().map(|(text, widest)| text.lines(size, *widest).len()).sum();
+            if lines as f64 * 1.25 * size <= room {
+                return (size, &all[..count]);
+            }
+        }
+    }
+    (4.0, &all[..1])
 }
 
 fn field<'a>(find: &'a KeptFind, key: &crate::model::Field) -> &'a str {
@@ -83,4 +86,22 @@ fn number(find: &KeptFind, room: f64, largest: f64) -> Elements {
     let mut drawn = Elements::default();
     drawn.push(svg::text(Point::new(MARGIN, MARGIN + 12.0), &words, bold));
     drawn
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::present::fixture;
+    use crate::present::label::Size;
+
+    #[test]
+    fn what_does_not_fit_on_a_tray_is_left_out_whole() {
+        let mut find = fixture::kept_find("AQ-0041");
+        let drawn = |find: &KeptFind| label(find, Size::Tray.points()).drawn.to_string();
+        assert!(drawn(&find).contains("of radish"));
+        find.record.substrate = Some("very long words about the wood ".repeat(30));
+        let long = drawn(&find);
+        assert!(!long.contains("very long words") && !long.contains("of radish"));
+        assert!(long.contains("interrupta") && long.contains("2 May 2026"));
+    }
 }
