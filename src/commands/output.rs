@@ -30,7 +30,7 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<()> {
 /// Writes a drawing in the form that the end of the path asks for: `.svg`, `.png` or `.pdf`.
 ///
 /// # Errors
-/// As [`write`], and for another end.
+/// As [`fn@write`], and for another end.
 pub fn picture(path: &Path, svg: &str) -> Result<()> {
     let end = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
     let title = path.file_stem().unwrap_or_default().to_string_lossy();

@@ -44,7 +44,7 @@ pub const PHOTO: Colour = Colour("#009e73");
 /// What was set aside, or contradicts.
 pub const ASIDE: Colour = Colour("#a03f78");
 
-/// Sizes of type in points. Nothing that must be read is smaller than [`SMALL`].
+/// Sizes of type in points. Only the figures of a grid and the last line of a label are smaller.
 pub mod size {
     /// The name of a picture.
     pub const TITLE: f64 = 13.0;
