@@ -90,6 +90,24 @@ const STEPS: &[Step] = &[
         command: "labels --store {}/trug.gpkg --from 2026-05-02 --to 2026-05-02 --out {}/labels.pdf",
         makes: Some(("labels.pdf", "labels to print at 100 % and cut")),
     },
+    Step {
+        why: "One kind is kept quiet; a deposit for others says so, and gives nothing away.",
+        command: "places quiet --store {}/trug.gpkg --kind Hericium --level medium --reason collected",
+        makes: None,
+    },
+    Step {
+        why: "A Darwin Core Archive with effort and with the searches in vain.",
+        command: "deposit --store {}/trug.gpkg --out {}/deposit.zip --title Wren-Gully --licence cc-by",
+        makes: Some((
+            "deposit.zip",
+            "outings, finds and fresh characters for a herbarium or a data centre",
+        )),
+    },
+    Step {
+        why: "Which way out, in the middle of that day, and is there light enough?",
+        command: "wayout --track {}/days/2026-05-02-thimble-spur/thimble-spur.gpx --at 2026-05-02T10:20 --card {}/way-out.pdf",
+        makes: Some(("way-out.pdf", "a card for the pocket, A6")),
+    },
 ];
 
 const FORMS: &[(&str, &str, &str)] = &[
