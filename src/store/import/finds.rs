@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use super::sources::{KnownSource, Sources, is_records};
 use super::{Correction, Update, difference, find_row};
-use crate::model::{Conflict, Find, Located, Record};
+use crate::model::{Find, Located, Record};
 use crate::store::fault::Attempt;
 use crate::store::read::find_row::{COLUMNS, FindRow};
 use crate::store::row::Row;
@@ -313,46 +313,6 @@ impl Update<'_> {
         let moved =
             matches.iter().flatten().filter(|place| stored[**place].source == Some(source)).count();
         same_name || moved * 2 >= all
-    }
-
-    /// Conflicts and remarks, in place of those of an earlier import.
-    pub(super) fn write_reports(&self, finds: &[i64]) -> Attempt<()> {
-        for table in ["conflicts", "reports"] {
-            self.work
-                .prepare_cached(&format!("DELETE FROM {table} WHERE outing_id = ?1"))?
-                .execute([self.outing])?;
-        }
-        for conflict in &self.day.conflicts {
-            self.write_conflict(conflict, finds)?;
-        }
-        let set_aside = self.day.set_aside.iter().map(|report| ("set-aside", report));
-        let remarks = self.day.remarks.iter().map(|report| ("remark", report));
-        for (kind, report) in set_aside.chain(remarks) {
-            let mut row = Row::new();
-            row.set("outing_id", self.outing)
-                .set("kind", kind.to_owned())
-                .set("sentence", words::sentence(report))
-                .set("report", words::json(report)?);
-            row.insert(self.work, "reports")?;
-        }
-        Ok(())
-    }
-
-    fn write_conflict(&self, conflict: &Conflict, finds: &[i64]) -> Attempt<()> {
-        let mut row = Row::new();
-        row.set("outing_id", self.outing)
-            .set("kind", words::word(conflict.kind)?)
-            .set("size", words::json(&conflict.size)?)
-            .set("chance", conflict.chance)
-            .set("sentence", words::sentence(&conflict.report))
-            .set("report", words::json(&conflict.report)?);
-        let key = row.insert(self.work, "conflicts")?;
-        for find in conflict.finds.iter().filter_map(|find| finds.get(*find)) {
-            let mut row = Row::new();
-            row.set("conflict_id", key).set("find_id", *find);
-            row.insert(self.work, "conflict_finds")?;
-        }
-        Ok(())
     }
 }
 

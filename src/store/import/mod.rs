@@ -8,6 +8,7 @@ mod finds;
 mod fingerprint;
 mod outing;
 mod pictures;
+mod reports;
 mod sources;
 mod way;
 
