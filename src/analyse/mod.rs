@@ -8,6 +8,7 @@
 //! | how long, how far, how much ground? | [`effort`], by [`strips`] |
 //! | when does a kind fruit? | [`season`] |
 //! | is it there and was it overlooked? | [`detection`] |
+//! | where to go next? | [`next`] |
 //! | where are finds dense for the way searched? | [`density`] |
 
 pub mod chance;
@@ -17,6 +18,7 @@ pub mod effort;
 pub mod ground;
 pub mod identity;
 pub mod linkage;
+pub mod next;
 pub mod season;
 pub mod sites;
 pub mod spotted;

@@ -15,6 +15,7 @@ mod export;
 mod finds;
 mod import;
 mod labels;
+mod next;
 mod others;
 pub mod output;
 mod places;
@@ -77,6 +78,7 @@ enum Command {
     Season(season::Arguments),
     Detection(detection::Arguments),
     Density(density::Arguments),
+    Next(next::Arguments),
 }
 
 impl Command {
@@ -101,6 +103,7 @@ impl Command {
             Self::Season(arguments) => season::run(arguments, console),
             Self::Detection(arguments) => detection::run(arguments, console),
             Self::Density(arguments) => density::run(arguments, console),
+            Self::Next(arguments) => next::run(arguments, console),
         }
     }
 }

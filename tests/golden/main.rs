@@ -6,3 +6,4 @@ mod bad_input;
 mod desk;
 mod run;
 mod wayout;
+mod years;

@@ -1,0 +1,65 @@
+//! How fast and how exact is the kernel density? Prints seconds and the error against the exact sum
+//! for a million finds on 1024 x 1024 cells at several bandwidths; with a folder as argument it also
+//! writes the points there, for `benches/density.py` and `KDEpy.FFTKDE`.
+
+#![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
+
+use std::time::Instant;
+
+use trug::analyse::chance::Dice;
+use trug::analyse::density::kernel::{Grid, Mass, sum};
+
+const SIDE: usize = 1024;
+
+fn finds(count: usize) -> Vec<Mass> {
+    let mut dice = Dice::new(9);
+    let mut masses = Vec::with_capacity(count);
+    while masses.len() < count {
+        let (x, y) = (1024.0 * dice.uniform(), 1024.0 * dice.uniform());
+        for _ in 0..=dice.below(400) {
+            let (x, y) = (x + 15.0 * dice.normal(), y + 15.0 * dice.normal());
+            if (0.0..1024.0).contains(&x) && (0.0..1024.0).contains(&y) {
+                masses.push(Mass { x, y, weight: 1.0 });
+            }
+        }
+    }
+    masses.truncate(count);
+    masses
+}
+
+/// The largest error at places drawn by chance and at the peak, in shares of the peak.
+fn error(masses: &[Mass], grid: &Grid, values: &[f64], h: f64) -> f64 {
+    let mut dice = Dice::new(10);
+    let peak = (0..values.len()).max_by(|a, b| values[*a].total_cmp(&values[*b])).unwrap();
+    let places = std::iter::once(peak).chain((0..150).map(|_| dice.below(values.len())));
+    places
+        .map(|place| {
+            let (x, y) = (grid.x(place % SIDE), grid.y(place / SIDE));
+            let exact: f64 = masses
+                .iter()
+                .map(|m| (-0.5 * ((x - m.x).powi(2) + (y - m.y).powi(2)) / (h * h)).exp())
+                .sum();
+            (values[place] - exact / (2.0 * std::f64::consts::PI * h * h)).abs() / values[peak]
+        })
+        .fold(0.0, f64::max)
+}
+
+fn main() {
+    let masses = finds(1_000_000);
+    if let Some(folder) = std::env::args().nth(1).filter(|word| !word.starts_with('-')) {
+        let rows: Vec<String> = masses.iter().map(|m| format!("{},{}", m.x, m.y)).collect();
+        std::fs::write(format!("{folder}/points.csv"), rows.join("\n")).unwrap();
+    }
+    let grid = Grid { west: 0.0, south: 0.0, cell: 1.0, columns: SIDE, rows: SIDE };
+    println!("{:>10} {:>10} {:>14}", "cells", "seconds", "error of peak");
+    for h in [0.5, 1.0, 1.4, 1.6, 3.0, 8.0, 10.0, 30.0, 100.0] {
+        let mut best = f64::INFINITY;
+        let mut values = Vec::new();
+        for _ in 0..3 {
+            let start = Instant::now();
+            values = sum(&masses, &grid, h);
+            best = best.min(start.elapsed().as_secs_f64());
+        }
+        println!("{h:>10} {best:>10.4} {:>14.1e}", error(&masses, &grid, &values, h));
+    }
+}

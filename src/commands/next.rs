@@ -1,0 +1,315 @@
+//! `trug next`: which sites are worth a visit on a date, and which round holds most of them.
+//! Layer: `commands`.
+
+use clap::{Args, ValueEnum};
+use jiff::Timestamp;
+use jiff::civil::{Date, Time};
+use serde::Serialize;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::store_path::StoreArgument;
+use super::years::{Years, json, length};
+use crate::analyse::ground::Spot;
+use crate::analyse::next::rank::{PastVisit, Prospect, rank};
+use crate::analyse::next::tour::{Choices, Tour, best};
+use crate::analyse::sites::{SiteRule, Sites};
+use crate::analyse::spotted::belongs;
+use crate::analyse::visits::VisitRule;
+use crate::earth::{sun, zone};
+use crate::error::{Error, Result};
+use crate::model::{Site, Visit};
+use crate::present::table::{Column, Table};
+use crate::present::years::sites::{is_search, rounded};
+use crate::units::{LatLon, Seconds, TimeZone};
+use crate::wayout::light;
+use crate::wayout::paths::{Builder, Entry, Net};
+
+/// Rank sites by the chance of a find on a date; with --hours, plan a round.
+///
+/// Leave the route and the return time with someone; walking times are estimates.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    store: StoreArgument,
+
+    /// The date.
+    #[arg(long, value_name = "D")]
+    date: Date,
+
+    /// Only finds of this kind count.
+    #[arg(long, value_name = "T")]
+    taxon: Option<String>,
+
+    /// Plan a round of this many hours.
+    #[arg(long, value_name = "H")]
+    hours: Option<f64>,
+
+    /// From this trailhead or position; else from the only trailhead, or where most outings began.
+    #[arg(long, value_name = "WHERE", requires = "hours", allow_hyphen_values = true)]
+    from: Option<String>,
+
+    /// Setting out at this local time.
+    #[arg(long, value_name = "HH:MM", requires = "hours", default_value = "09:00")]
+    start: Time,
+
+    /// Minutes of searching at each site.
+    #[arg(long, value_name = "MINUTES", requires = "hours", default_value_t = 12.0)]
+    stay: f64,
+
+    /// In which form.
+    #[arg(long, value_enum, default_value_t = Form::Table)]
+    format: Form,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Form {
+    /// Columns for the eye.
+    Table,
+    /// Sites, and the round if one was asked for.
+    Json,
+}
+
+#[derive(Serialize)]
+struct Told {
+    date: Date,
+    sites: Vec<Prospect>,
+    round: Option<Round>,
+}
+
+#[derive(Serialize)]
+struct Round {
+    sites: Vec<i64>,
+    expected_finds: f64,
+    duration_s: f64,
+    exact: bool,
+    start: Timestamp,
+    turn_back_by: Timestamp,
+    back: Timestamp,
+    remark: String,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let mut years = Years::open(&arguments.store.path())?;
+    let sites = years.sites(SiteRule::default(), Timestamp::now())?;
+    let visits = years.visits(&sites, VisitRule::default(), console)?;
+    let prospects = rank(&past(&years, &visits, arguments.taxon.as_deref()), arguments.date);
+    if prospects.is_empty() {
+        return Err(Error::input(format!("nothing is known before {}", arguments.date))
+            .because("no searched visit to a site is earlier than that date")
+            .hint("import days with tracks and finds first"));
+    }
+    let round = match arguments.hours {
+        None => None,
+        Some(hours) => Some(plan(arguments, &years, &sites, &prospects, hours, console)?),
+    };
+    if arguments.format == Form::Json {
+        let sites = prospects.into_iter().map(|p| Prospect { chance: rounded(p.chance, 4), ..p });
+        let told = Told { date: arguments.date, sites: sites.collect(), round };
+        console.print(&json(&told)?)?;
+    } else {
+        console.print(&table(&prospects, &sites))?;
+        if let Some(round) = &round {
+            let zone = local_zone(&sites);
+            console.print(&words(round, &sites, &zone))?;
+        }
+    }
+    Ok(Exit::Done)
+}
+
+fn past(years: &Years, visits: &[Visit], taxon: Option<&str>) -> Vec<PastVisit> {
+    let date: std::collections::HashMap<uuid::Uuid, Date> =
+        years.outings.iter().map(|outing| (outing.id, outing.date)).collect();
+    visits
+        .iter()
+        .filter(|visit| is_search(visit))
+        .filter_map(|visit| {
+            let found = visit.finds.iter().any(|index| match taxon {
+                None => true,
+                Some(taxon) => {
+                    years.finds[*index].kind.as_deref().is_some_and(|kind| belongs(kind, taxon))
+                }
+            });
+            Some(PastVisit { site: visit.site, date: *date.get(&visit.outing)?, found })
+        })
+        .collect()
+}
+
+fn name(site: &Site) -> String {
+    site.name.as_ref().map_or_else(|| site.id.0.to_string(), |name| format!("{} {name}", site.id.0))
+}
+
+fn by_id(sites: &Sites, id: crate::model::SiteId) -> Option<&Site> {
+    sites.sites.iter().find(|site| site.id == id)
+}
+
+fn table(prospects: &[Prospect], sites: &Sites) -> String {
+    const SHOWN: usize = 25;
+    let mut table = Table::new([
+        Column::left("site"),
+        Column::right("chance"),
+        Column::left("within three weeks of the date"),
+        Column::left("last found"),
+        Column::right("visits"),
+        Column::left("where"),
+    ]);
+    for prospect in prospects.iter().take(SHOWN) {
+        let Some(site) = by_id(sites, prospect.site) else { continue };
+        table.row([
+            name(site),
+            format!("{:.0} %", 100.0 * prospect.chance),
+            format!(
+                "found on {} of {} visits",
+                prospect.found_in_season, prospect.visits_in_season
+            ),
+            prospect.last_found.map_or_else(|| "never".to_owned(), |date| date.to_string()),
+            prospect.visits.to_string(),
+            site.at.to_string(),
+        ]);
+    }
+    let alone = prospects.first().map_or(0.0, |prospect| prospect.season_alone);
+    format!("{table}The season alone, over all sites, gives {:.0} %.\n", 100.0 * alone)
+}
+
+fn local_zone(sites: &Sites) -> TimeZone {
+    let place = sites.sites.first().and_then(|site| zone::at(site.at));
+    place.map_or(TimeZone::UTC, |(_, zone)| zone)
+}
+
+fn plan(
+    arguments: &Arguments,
+    years: &Years,
+    sites: &Sites,
+    prospects: &[Prospect],
+    hours: f64,
+    console: &Console,
+) -> Result<Round> {
+    const MOST: usize = 40;
+    let time = length("--hours", hours)?.0 * 3600.0;
+    let stay = length("--stay", arguments.stay)?.0 * 60.0;
+    let from = trailhead(arguments, years)?;
+    let local = local_zone(sites);
+    let start = local
+        .to_ambiguous_timestamp(arguments.date.to_datetime(arguments.start))
+        .compatible()
+        .map_err(|error| Error::input("no such time on that date").because(error.to_string()))?;
+    let day = sun::light(from, arguments.date, &local)?;
+    let (time, remark) = match light::turn_back_by(Seconds(0.0), &day) {
+        Some(dark) if Seconds::between(start, dark).0 < time => (
+            Seconds::between(start, dark).0.max(0.0),
+            format!("shortened to daylight, which ends about {}", light::clock(dark, &local)),
+        ),
+        _ => (time, String::new()),
+    };
+    let chosen: Vec<&Site> = prospects
+        .iter()
+        .filter_map(|prospect| by_id(sites, prospect.site))
+        .filter(|site| 2.0 * Spot::of(site.at).distance(Spot::of(from)).0 / 1.4 < time)
+        .take(MOST)
+        .collect();
+    let mut net = Builder::default();
+    let mut print = 0;
+    years.each_walk(console, "Reading known paths", |walk| {
+        print += 1;
+        net.add(&walk.points, print);
+    })?;
+    let places: Vec<LatLon> =
+        std::iter::once(from).chain(chosen.iter().map(|site| site.at)).collect();
+    let worth =
+        |site: &&Site| prospects.iter().find(|p| p.site == site.id).map_or(0.0, |p| p.chance);
+    let choices = Choices {
+        travel: travel(&net.finish(), &places),
+        worth: chosen.iter().map(worth).collect(),
+        stay,
+        time,
+    };
+    let tour = best(&choices);
+    Ok(round(&tour, &choices, &chosen, start, remark))
+}
+
+fn round(
+    tour: &Tour,
+    choices: &Choices,
+    chosen: &[&Site],
+    start: Timestamp,
+    remark: String,
+) -> Round {
+    let home = tour.sites.last().map_or(0.0, |site| choices.travel[site + 1][0]);
+    Round {
+        sites: tour.sites.iter().map(|site| chosen[*site].id.0).collect(),
+        expected_finds: rounded(tour.worth, 2),
+        duration_s: tour.time.round(),
+        exact: tour.exact,
+        start,
+        turn_back_by: Seconds(choices.time - home).after(start),
+        back: Seconds(tour.time).after(start),
+        remark,
+    }
+}
+
+/// Seconds between all places along known paths; where no path leads, straight across at 4 km/h with
+/// a third more way.
+fn travel(net: &Net, places: &[LatLon]) -> Vec<Vec<f64>> {
+    let straight = |a: LatLon, b: LatLon| Spot::of(a).distance(Spot::of(b)).0 * 1.3 / (4.0 / 3.6);
+    let mut times = vec![vec![0.0; places.len()]; places.len()];
+    for a in 0..places.len() {
+        for b in a + 1..places.len() {
+            let along = net
+                .quickest(places[a], &[Entry { at: places[b] }], None)
+                .map_or(f64::INFINITY, |route| route.duration.0);
+            let time = along.min(2.0 * straight(places[a], places[b]));
+            times[a][b] = time;
+            times[b][a] = time;
+        }
+    }
+    times
+}
+
+fn trailhead(arguments: &Arguments, years: &Years) -> Result<LatLon> {
+    let kept = years.store.trailheads()?;
+    if let Some(asked) = &arguments.from {
+        let wanted = asked.trim().to_lowercase();
+        return match kept.iter().find(|trailhead| trailhead.name.to_lowercase() == wanted) {
+            Some(trailhead) => Ok(trailhead.at),
+            None => super::finds::one_position(asked),
+        };
+    }
+    if let [only] = kept.as_slice() {
+        return Ok(only.at);
+    }
+    let began: Vec<LatLon> = years.outings.iter().filter_map(|outing| outing.began).collect();
+    let near = |place: &LatLon| {
+        let spot = Spot::of(*place);
+        began.iter().filter(|other| Spot::of(**other).distance(spot).0 < 150.0).count()
+    };
+    began.iter().max_by_key(|place| near(place)).copied().ok_or_else(|| {
+        Error::input("no place is known to set out from")
+            .because("the store has no trailhead and no track")
+            .hint("give one, as --from \"-42.6 146.1\", or add it with `trug trailhead add`")
+    })
+}
+
+fn words(round: &Round, sites: &Sites, zone: &TimeZone) -> String {
+    if round.sites.is_empty() {
+        return "\nNo site can be reached and searched in that time.\n".to_owned();
+    }
+    let names: Vec<String> = round
+        .sites
+        .iter()
+        .map(|id| by_id(sites, crate::model::SiteId(*id)).map(name).unwrap_or_default())
+        .collect();
+    let how =
+        if round.exact { "no better round exists" } else { "a good round, not proved the best" };
+    let remark =
+        if round.remark.is_empty() { String::new() } else { format!(" ({})", round.remark) };
+    format!(
+        "\nRound: {}\n  {:.1} expected finds in {}{remark}; {how}\n  set out {}, turn back by {} at \
+         the latest, back about {}\n  Leave the route and the return time with someone.\n",
+        names.join(" - "),
+        round.expected_finds,
+        light::span(Seconds(round.duration_s)),
+        light::clock(round.start, zone),
+        light::clock(round.turn_back_by, zone),
+        light::clock(round.back, zone),
+    )
+}
