@@ -23,6 +23,9 @@ const ENOUGH: usize = 1_200;
 /// Someone who stands still moves a little, metres per root second.
 const SWAY: f64 = 0.03;
 
+/// Less restless than this against the ordinary one, no receiver under trees is by itself: it holds.
+const HOLDS: f64 = 0.08;
+
 /// The receiver as this day shows it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Estimate {
@@ -54,7 +57,12 @@ pub(crate) fn estimate(frames: &Frames, gaits: &Gaits) -> Estimate {
             }
         }
     }
-    let (mean, spread) = weights.mean_and_spread();
+    let (mut mean, mut spread) = weights.mean_and_spread();
+    if gaits.restlessness < HOLDS {
+        // a device that holds its position while its owner stands shows nothing of its error there
+        mean = [mean[0].max(SIGMA.0.ln()), TAU.0.ln(), mean[2]];
+        spread = 0.35;
+    }
     let (sigma, tau) = (mean[0].exp(), mean[1].exp());
     let white = mean[2].max(short_noise(gaits, sigma, tau)).max(0.25).sqrt();
     Estimate { receiver: Receiver { sigma, tau, white }, doubt: spread }

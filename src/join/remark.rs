@@ -201,6 +201,15 @@ fn missing_fields(scene: &Scene, finds: &[Find]) -> Vec<Error> {
 }
 
 fn missing_photos(scene: &Scene, finds: &[Find]) -> Vec<Error> {
+    let named: usize = scene.claims.missing.iter().map(Vec::len).sum();
+    if scene.gathered.photos.is_empty() && named > 0 {
+        let what = format!("none of the {named} photographs that the records name is there");
+        return vec![
+            Error::input(what)
+                .because("no photograph of that outing was read")
+                .hint("add their folder, so that their times can place the finds"),
+        ];
+    }
     let lacking =
         finds.iter().zip(&scene.claims.missing).filter(|(_, missing)| !missing.is_empty());
     lacking

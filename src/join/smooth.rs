@@ -16,9 +16,9 @@ use super::kalman::{Belief, Innovation, Motion, Receiver, Sym3, Transition};
 /// Going somewhere.
 pub(crate) const GOING: Motion = Motion { speed: 0.65, persistence: 20.0, sway: 0.05 };
 /// Searching to and fro.
-pub(crate) const SEARCHING: Motion = Motion { speed: 0.22, persistence: 8.0, sway: 0.05 };
+pub(crate) const SEARCHING: Motion = Motion { speed: 0.3, persistence: 10.0, sway: 0.05 };
 /// Standing or kneeling.
-pub(crate) const STANDING: Motion = Motion { speed: 0.01, persistence: 2.0, sway: 0.03 };
+pub(crate) const STANDING: Motion = Motion { speed: 0.01, persistence: 2.0, sway: 0.15 };
 
 /// A fix that surprises beyond this chi-square (two degrees of freedom) is let in no further.
 const GATE: f64 = 16.0;
@@ -183,6 +183,48 @@ impl Adjoint {
             east_speed: belief.east[1] - east[1],
             north_speed: belief.north[1] - north[1],
             variance: (p.xx - taught).max(0.01),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::frame::Frame;
+    use super::*;
+
+    /// Times, fixes, and what filterpy's smoother makes of them: position, velocity, variance.
+    fn published() -> Vec<[f64; 5]> {
+        let table = include_str!("../../tests/reference/data/smoother.csv");
+        let rows = table.lines().filter(|line| !line.starts_with('#')).skip(1);
+        rows.map(|row| {
+            let numbers: Vec<f64> = row.split(',').map(|part| part.parse().unwrap()).collect();
+            numbers.try_into().unwrap()
+        })
+        .collect()
+    }
+
+    #[test]
+    fn the_smoother_agrees_with_a_general_library() {
+        let rows = published();
+        let all = rows
+            .iter()
+            .map(|row| Frame { time: row[0], east: row[1], north: -row[1], count: 1.0, trust: 1.0 })
+            .collect();
+        let frames = Frames { all, gap: 1e9 };
+        let receiver = Receiver { sigma: 7.0, tau: 120.0, white: 0.8 };
+        let smoothed = backward(&forward(&frames, &receiver, |_| GOING));
+        assert_eq!(rows.len(), 16);
+        for (row, state) in rows.iter().zip(&smoothed) {
+            // both work in double precision from a spread of a kilometre
+            assert!((state.east - row[2]).abs() < 1e-5, "{} against {}", state.east, row[2]);
+            assert!((state.north + row[2]).abs() < 1e-5);
+            assert!((state.east_speed - row[3]).abs() < 1e-6);
+            assert!(
+                (state.variance - row[4]).abs() < 1e-4,
+                "{} against {}",
+                state.variance,
+                row[4]
+            );
         }
     }
 }

@@ -22,10 +22,11 @@ pub(super) fn choose(
     span: Option<(Timestamp, Timestamp)>,
     remarks: &mut Vec<Error>,
 ) -> ZoneChoice {
+    let by_place = place.and_then(earth::zone::at);
     if let Some(stated) = &options.zone {
+        remarks.extend(far_from_place(stated, by_place.as_ref(), span));
         return stated.clone();
     }
-    let by_place = place.and_then(earth::zone::at);
     let claimed = claimed(photos);
     match (claimed, by_place) {
         (Some(offset), Some((name, zone))) => {
@@ -37,6 +38,26 @@ pub(super) fn choose(
             ZoneChoice { zone: TimeZone::UTC, name: "UTC".into(), source: ZoneSource::Assumed }
         }
     }
+}
+
+/// A remark on a stated zone whose clocks are hours from those of the place.
+fn far_from_place(
+    stated: &ZoneChoice,
+    by_place: Option<&(String, TimeZone)>,
+    span: Option<(Timestamp, Timestamp)>,
+) -> Option<Error> {
+    const HOURS: i32 = 7_200;
+    let ((name, zone), instant) = (by_place?, span?.0);
+    let (here, there) = (zone.to_offset(instant), stated.zone.to_offset(instant));
+    ((here.seconds() - there.seconds()).abs() >= HOURS).then(|| {
+        Error::input(format!("local times are read in {}, as stated", stated.name))
+            .because(format!(
+                "where the track is ({name}) clocks show {}, the stated zone is at {}",
+                offset_name(here),
+                offset_name(there)
+            ))
+            .hint("leave --zone out if the notebook was kept by the clocks of the place")
+    })
 }
 
 /// The offset that most photographs claim.

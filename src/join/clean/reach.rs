@@ -112,6 +112,8 @@ fn heaviest_chain(candidates: &[Candidate], stretches: &[Stretch], slack: f64) -
     let mut steps: Vec<f64> = candidates.windows(2).map(|w| w[1].time - w[0].time).collect();
     let interval = median(&mut steps).unwrap_or(1.0).max(0.1);
     let dear = (180.0 / interval).clamp(3.0, 180.0);
+    // a receiver's own steps of some metres are dull, a leap of a hundred is not
+    let per_metre = (0.6 / interval).max(0.1);
     let mut best: Vec<(f64, Option<usize>)> = Vec::with_capacity(stretches.len());
     // the best chain that ends before the look-back, for a fresh start
     let mut champion: Option<usize> = None;
@@ -132,7 +134,8 @@ fn heaviest_chain(candidates: &[Candidate], stretches: &[Stretch], slack: f64) -
             } else if dt > SILENCE && end.distance(start) < DRIVING_LIMIT * dt {
                 2.0
             } else {
-                dear
+                let excess = end.distance(start) - slack - WALKING_LIMIT * dt;
+                (excess * per_metre).min(dear)
             }
         };
         let mut choice = (0.0, None);

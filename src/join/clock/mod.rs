@@ -29,8 +29,10 @@ pub(crate) struct Evidence<'a> {
     pub(crate) claimed: Option<f64>,
     /// The gaits of the day.
     pub(crate) gaits: &'a Gaits,
-    /// Written times, waypoints, GPS times: each says directly how far the camera is ahead of UTC.
+    /// Written times and waypoints: each says directly how far the camera is ahead of UTC.
     pub(crate) hints: Vec<Hint>,
+    /// The GPS times in its photographs.
+    pub(crate) gps: Option<Hint>,
     /// GPS positions of photographs against the track: log likelihood at an offset.
     pub(crate) positions: Option<&'a dyn Fn(f64) -> f64>,
 }
@@ -43,7 +45,7 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     for (sum, part) in log.iter_mut().zip(&from_stands) {
         *sum += part;
     }
-    for hint in &evidence.hints {
+    for hint in evidence.hints.iter().chain(&evidence.gps) {
         hint.add_to(&grid, &mut log);
     }
     if let Some(likelihood) = evidence.positions {

@@ -98,6 +98,10 @@ impl Posterior {
     pub(crate) fn nodes(&self) -> Nodes {
         const SHARES: [(f64, f64); 5] =
             [(0.03, 0.1), (0.2, 0.25), (0.5, 0.3), (0.8, 0.25), (0.97, 0.1)];
+        let mass: f64 = self.peaks.iter().take(4).map(|peak| peak.1).sum();
+        if mass < 0.97 {
+            return self.even_nodes();
+        }
         let mut nodes = Nodes::new();
         for &(peak, mass) in self.peaks.iter().take_while(|peak| peak.1 > 0.02).take(4) {
             nodes.extend(
@@ -109,6 +113,17 @@ impl Posterior {
             node.1 /= total;
         }
         nodes
+    }
+
+    /// Values evenly over the probability, for a posterior without clear peaks.
+    fn even_nodes(&self) -> Nodes {
+        const COUNT: u32 = 25;
+        (0..COUNT)
+            .map(|k| {
+                let share = (f64::from(k) + 0.5) / f64::from(COUNT);
+                (self.quantile_in(0, self.grid.count, share), 1.0 / f64::from(COUNT))
+            })
+            .collect()
     }
 
     /// The log likelihood for a figure, against offsets: every two minutes, and every second about

@@ -75,3 +75,29 @@ pub(super) fn zone_part(ahead: f64, zone: f64, claimed: Option<f64>) -> f64 {
         .map_or(0.0, |setting| setting.0);
     days + (best / 900.0).round() * 900.0
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_law_of_clock_errors_agrees_with_a_general_library() {
+        let table = include_str!("../../../tests/reference/data/laws.csv");
+        for row in table.lines().filter(|line| line.starts_with("clock_error")) {
+            let n: Vec<f64> = row.split(',').skip(1).map(|part| part.parse().unwrap()).collect();
+            // the constant has four figures
+            assert!((error_density(n[0]) / n[1] - 1.0).abs() < 1e-3, "{row}");
+        }
+    }
+
+    #[test]
+    fn a_zone_is_told_from_an_error() {
+        // 23:19:27 shown, 22:19:46 read: an hour of zone and 19 s of error
+        let ahead = -3_581.0;
+        assert_eq!(zone_part(ahead, 36_000.0, None), -3_600.0);
+        assert_eq!(zone_part(3_720.0, 36_000.0, None), 3_600.0);
+        assert_eq!(zone_part(-37.0, 36_000.0, None), 0.0);
+        assert_eq!(zone_part(420.0, 36_000.0, None), 0.0);
+        assert_eq!(zone_part(-35_990.0, 36_000.0, None), -36_000.0);
+    }
+}

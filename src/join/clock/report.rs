@@ -45,11 +45,11 @@ pub(crate) fn report(
     };
     match setting {
         Setting::Stated(offset) => {
-            known(blank, evidence, *offset, 1.0, ClockMethod::Stated, "as stated".into())
+            known(blank, evidence, *offset, 1.0, ClockMethod::Stated, "what was stated".into())
         }
         Setting::Right => {
             let offset = evidence.claimed.unwrap_or(evidence.zone);
-            known(blank, evidence, offset, 2.0, ClockMethod::Trusted, "taken as right".into())
+            known(blank, evidence, offset, 2.0, ClockMethod::Trusted, "being taken as right".into())
         }
         Setting::ClockPhotograph(offset, photo) => {
             let basis = format!("{photo} shows a clock");
@@ -113,7 +113,11 @@ fn weighed(blank: CameraClock, evidence: &Evidence, gps_times: usize) -> (Camera
     };
     let sure = mass >= SURE && high - low <= WIDEST;
     let clock = if sure {
-        let method = if gps_times > 0 { ClockMethod::GpsTime } else { ClockMethod::Day };
+        // GPS times that lag by minutes are outvoted by the day, and then it is the day that tells
+        let by_gps =
+            evidence.gps.is_some_and(|hint| (hint.offset - best).abs() < 3.0 * hint.scale.max(2.0));
+        let gps_times = if by_gps { gps_times } else { 0 };
+        let method = if by_gps { ClockMethod::GpsTime } else { ClockMethod::Day };
         CameraClock {
             method,
             basis: rests_on(evidence, &posterior, gps_times),
@@ -135,8 +139,8 @@ fn rests_on(evidence: &Evidence, posterior: &Posterior, gps_times: usize) -> Str
         parts.insert(0, format!("{gps_times} GPS times in its photographs"));
     }
     let hints: usize = evidence.hints.iter().map(|hint| hint.count).sum();
-    if hints > gps_times {
-        parts.push(format!("{} written times and waypoints", hints - gps_times));
+    if hints > 0 {
+        parts.push(format!("{hints} written times and waypoints"));
     }
     parts.join(", ")
 }

@@ -22,8 +22,16 @@ pub(crate) struct SetCamera {
 }
 
 impl SetCamera {
-    /// The middle of its offsets, seconds ahead of UTC.
+    /// The middle of its offsets, seconds ahead of UTC; `None` where they leave hours open.
     pub(crate) fn offset(&self) -> Option<f64> {
+        /// Over more than this a position of its pictures would mean nothing, seconds.
+        const OPEN: f64 = 1_800.0;
+        if self.clock.ahead.is_none() {
+            let (low, high) = self.clock.interval95?;
+            if high.0 - low.0 > OPEN {
+                return None;
+            }
+        }
         let mut nodes = self.nodes.clone();
         nodes.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut sum = 0.0;
@@ -56,7 +64,7 @@ fn one(scene: &Scene, camera: &Camera, photos: Vec<usize>) -> SetCamera {
     readings.sort_by(f64::total_cmp);
     let zone = zone_offset(scene, &readings);
     let (gps, gps_times) = gps_times(scene, &photos);
-    let hints = [written_times(scene, &photos), waypoints(scene, &photos), gps];
+    let hints = [written_times(scene, &photos), waypoints(scene, &photos)];
     let positions = Positions::of(scene, &photos);
     let likelihood = |offset: f64| positions.log_likelihood(scene.way, offset);
     let evidence = Evidence {
@@ -65,6 +73,7 @@ fn one(scene: &Scene, camera: &Camera, photos: Vec<usize>) -> SetCamera {
         claimed: claimed(scene, &photos),
         gaits: &scene.way.gaits,
         hints: hints.into_iter().flatten().collect(),
+        gps,
         positions: (!positions.0.is_empty()).then_some(&likelihood),
     };
     let setting = setting(scene, &photos, zone);
@@ -174,9 +183,10 @@ fn mean_reading(scene: &Scene, claimed: &[usize], photos: &[usize]) -> Option<f6
     (last - first < 900.0).then(|| readings.iter().sum::<f64>() / readings.len() as f64)
 }
 
-/// GPS times in the headers. They lag the exposure when the position was old, so the lower half of
-/// the differences tells.
+/// GPS times in the headers. A position may be minutes older than the exposure, never younger, so the
+/// smallest difference tells, and only where several photographs agree on it does it tell exactly.
 fn gps_times(scene: &Scene, photos: &[usize]) -> (Option<Hint>, usize) {
+    const AGREE: f64 = 4.0;
     let mut offsets: Vec<f64> = photos
         .iter()
         .filter_map(|&photo| {
@@ -186,8 +196,14 @@ fn gps_times(scene: &Scene, photos: &[usize]) -> (Option<Hint>, usize) {
         .collect();
     offsets.sort_by(f64::total_cmp);
     let count = offsets.len();
-    let lower = &offsets[..count.div_ceil(2)];
-    (Hint::gathered(lower, 2.0, if count > 2 { 2.0 } else { 8.0 }), count)
+    let fresh = offsets.iter().take_while(|offset| **offset < offsets[0] + AGREE).count();
+    let hint = offsets.first().map(|&offset| {
+        // stale positions of one moment differ by as much as their pictures do, fresh ones agree
+        let agreed = fresh >= 3 && 2 * fresh >= count;
+        let (scale, idle) = if agreed { (2.5, 0.02) } else { (60.0, 0.3) };
+        Hint { offset, scale, count, idle }
+    });
+    (hint, count)
 }
 
 /// GPS positions in the headers: reading, place on the plane, variance.

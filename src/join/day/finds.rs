@@ -173,7 +173,11 @@ impl<'a> Attempt<'a> {
 
     fn photo_group(&mut self, scene: &Scene, camera: &SetCamera, group: &[(f64, usize)]) {
         let (first, last) = (group[0].0, group[group.len() - 1].0);
-        let Some(offset) = camera.offset() else { return };
+        let names = group_names(scene, group);
+        let Some(offset) = camera.offset() else {
+            self.reasons.push(format!("{names}: the clock of {} is not set", camera.clock.camera));
+            return;
+        };
         let moments: Moments =
             camera.nodes.iter().map(|&(o, weight)| (first - o, last - o, weight)).collect();
         let middle = scene.way.origin.instant(f64::midpoint(first, last) - offset);
@@ -182,7 +186,6 @@ impl<'a> Attempt<'a> {
         if self.drafts.iter().all(|draft| draft.kind != AnchorKind::PhotoTime) {
             self.when = Some((middle, half));
         }
-        let names = group_names(scene, group);
         let basis = format!("{names}, {}", clock_words(middle));
         let ground = scene.way.ground();
         let stand_off = scene.options.stand_off;

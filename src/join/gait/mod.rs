@@ -11,7 +11,7 @@ mod states;
 
 use super::frame::{Frame, Frames};
 use emission::{Emission, StepNoise};
-use states::{Odds, SEARCH, STAND, STATES};
+use states::{DIRECTIONS, FIRST_GOING, Odds, SEARCH, STAND, STATES};
 
 /// The probabilities of the three gaits over a day.
 #[derive(Clone, Debug, Default)]
@@ -191,7 +191,9 @@ impl Gaits {
     #[allow(clippy::cast_possible_truncation, reason = "probabilities, and seconds of a day")]
     fn write(&mut self, frames: &Frames, k: usize, posterior: &StepPosterior) {
         self.stand[k + 1] = posterior.states[STAND] as f32;
-        self.search[k + 1] = posterior.states[SEARCH] as f32;
+        // picking one's way slowly is searching as well
+        let slowly: f64 = posterior.states[FIRST_GOING..FIRST_GOING + DIRECTIONS].iter().sum();
+        self.search[k + 1] = (posterior.states[SEARCH] + slowly) as f32;
         if k == 0 {
             let came: f64 = posterior.came.iter().sum();
             let left: f64 = posterior.left.iter().sum();

@@ -185,6 +185,29 @@ mod tests {
     }
 
     #[test]
+    fn shares_within_a_radius_agree_with_a_general_library() {
+        let table = include_str!("../../../tests/reference/data/circle.csv");
+        let rows = table.lines().filter(|line| !line.starts_with('#')).skip(1);
+        let mut count = 0;
+        for row in rows {
+            let n: Vec<f64> = row.split(',').map(|part| part.parse().unwrap()).collect();
+            let share = super::within(n[0], n[1], n[2]);
+            assert!((share - n[3]).abs() < 2e-5, "{row}: {share}");
+            count += 1;
+        }
+        assert_eq!(count, 108);
+    }
+
+    #[test]
+    fn the_error_function_agrees_with_a_general_library() {
+        let table = include_str!("../../../tests/reference/data/laws.csv");
+        for row in table.lines().filter(|line| line.starts_with("erf")) {
+            let n: Vec<f64> = row.split(',').skip(1).map(|part| part.parse().unwrap()).collect();
+            assert!((error_function(n[0]) - n[1]).abs() < 1.6e-7, "{row}");
+        }
+    }
+
+    #[test]
     fn one_circle_has_the_radius_of_its_law() {
         let radius = radius_about((0.0, 0.0), &[circle(1.0, 0.0, 9.0)], 0.95);
         assert!((radius - 3.0 * 2.447_746_8).abs() < 0.01, "{radius}");

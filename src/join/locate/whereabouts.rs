@@ -22,7 +22,7 @@ pub(crate) struct Ground<'a> {
 /// Fixes before a stand that still bear on it, seconds.
 const APPROACH: f64 = 150.0;
 /// A stand lasts so long on average, seconds.
-const STAND_LASTS: f64 = 150.0;
+const STAND_LASTS: f64 = 110.0;
 /// The longest stand that is looked for, seconds.
 const LONGEST: f64 = 1_500.0;
 /// So many seconds of surely going end the search for a stand's end.

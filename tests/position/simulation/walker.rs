@@ -75,11 +75,13 @@ fn leg(way: &mut Way, random: &mut Random, heading: &mut f64, seconds: f64) {
 }
 
 fn search(way: &mut Way, random: &mut Random, heading: &mut f64, seconds: f64) {
+    // some turn about on one spot, others comb the ground slowly onward
+    let (turning, pace) = if random.chance(0.5) { (0.12, 0.5) } else { (0.02, 0.6) };
     for _ in 0..seconds as usize {
-        if random.chance(0.12) {
+        if random.chance(turning) {
             *heading = random.between(0.0, TAU);
         }
-        let speed = random.between(0.0, 0.5);
+        let speed = random.between(0.0, pace);
         step(way, speed * heading.sin(), speed * heading.cos());
     }
 }
