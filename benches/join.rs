@@ -99,6 +99,7 @@ fn photo(n: u32, count: u32) -> Photo {
         offset: None,
         gps: PhotoGps::default(),
         remarks: Vec::new(),
+        damaged: false,
     }
 }
 
