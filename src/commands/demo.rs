@@ -78,6 +78,24 @@ const STEPS: &[Step] = &[
         makes: None,
     },
     Step {
+        why: "When does each kind fruit, for the hours searched?",
+        command: "season --store {}/trug.gpkg --figure {}/calendar.svg",
+        makes: Some(("calendar.svg", "the calendar of all kinds, with the effort behind it")),
+    },
+    Step {
+        why: "Where are finds dense for the way searched?",
+        command: "density --store {}/trug.gpkg --figure {}/density.svg",
+        makes: Some((
+            "density.svg",
+            "finds for each kilometre searched; what was not searched is hatched or blank",
+        )),
+    },
+    Step {
+        why: "Where next, a year on, with three hours to spend?",
+        command: "next --store {}/trug.gpkg --date 2027-05-08 --hours 3",
+        makes: None,
+    },
+    Step {
         why: "A day to look at: map, time line, finds with their photographs, what to process first.",
         command: "sheet --store {}/trug.gpkg --day 2026-05-02 --out {}/thimble-spur.html",
         makes: Some((
@@ -92,7 +110,7 @@ const STEPS: &[Step] = &[
     },
     Step {
         why: "One kind is kept quiet; a deposit for others says so, and gives nothing away.",
-        command: "places quiet --store {}/trug.gpkg --kind Hericium --level medium --reason collected",
+        command: "places --store {}/trug.gpkg quiet --kind Hericium --level medium --reason collected",
         makes: None,
     },
     Step {
