@@ -35,6 +35,8 @@ pub(crate) enum Kind {
     Changing,
     /// The same, and the device smooths its output.
     Smoothing,
+    /// One correlated error, and the device holds its position while its owner stands.
+    Holding,
 }
 
 const BASE: Condition = Condition {
@@ -112,6 +114,14 @@ pub(crate) const ALL: &[Condition] = &[
         receiver: Kind::Smoothing,
         ahead: 3_655.0,
         notes: false,
+        ..BASE
+    },
+    Condition {
+        name: "1 s, holding",
+        interval: 1.0,
+        sigma: 6.0,
+        receiver: Kind::Holding,
+        ahead: 72.0,
         ..BASE
     },
     Condition {

@@ -17,6 +17,9 @@ pub(crate) fn record(condition: &Condition, way: &Way, random: &mut Random) -> V
         error.0 += way.east[k];
         error.1 += way.north[k];
     }
+    if condition.receiver == Kind::Holding {
+        hold(way, &mut shown);
+    }
     if condition.receiver == Kind::Smoothing {
         smooth(&mut shown);
     }
@@ -44,7 +47,7 @@ pub(crate) fn record(condition: &Condition, way: &Way, random: &mut Random) -> V
 /// Errors at every second.
 fn errors(condition: &Condition, seconds: usize, random: &mut Random) -> Vec<(f64, f64)> {
     let mut errors = Vec::with_capacity(seconds + 1);
-    let changing = condition.receiver != Kind::Plain;
+    let changing = matches!(condition.receiver, Kind::Changing | Kind::Smoothing);
     let mut slow = (condition.sigma * random.normal(), condition.sigma * random.normal());
     let mut quick = (0.0, 0.0);
     let (mut size, mut memory) = (1.0, random.between(90.0, 150.0));
@@ -70,6 +73,16 @@ fn errors(condition: &Condition, seconds: usize, random: &mut Random) -> Vec<(f6
         errors.push(error);
     }
     errors
+}
+
+/// A device that goes on showing the place at which its owner stopped.
+fn hold(way: &Way, shown: &mut [(f64, f64)]) {
+    for stand in &way.stands {
+        let (from, to) = (stand.start as usize + 4, stand.end as usize);
+        for k in from..to.min(shown.len()) {
+            shown[k] = shown[from];
+        }
+    }
 }
 
 /// A device that shows a running mean of what it computes, six seconds behind.
