@@ -58,13 +58,13 @@ pub fn aim(
         return None;
     }
     let aside = lateral(start, distance, declination.uncertainty);
-    let ahead = along(&points, on_line, piece, aside, true);
-    let behind = along(&points, on_line, piece, aside, false);
-    let best = [ahead, behind]
-        .into_iter()
-        .flatten()
-        .min_by(|a, b| a.0.hypot(a.1).total_cmp(&b.0.hypot(b.1)))?;
-    Some(told(&plane, target, best, aside, declination, paces))
+    let towards = (target.0 / distance, target.1 / distance);
+    let ahead = beside(&points, on_line, piece, towards, aside, true);
+    let behind = beside(&points, on_line, piece, towards, aside, false);
+    let far = |found: &((f64, f64), f64)| found.0.0.hypot(found.0.1) + found.1;
+    let (best, along) =
+        [ahead, behind].into_iter().flatten().min_by(|a, b| far(a).total_cmp(&far(b)))?;
+    Some(told(&plane, target, best, along, declination, paces))
 }
 
 /// Two standard deviations of where one comes out beside a point at this distance.
@@ -83,21 +83,21 @@ fn told(
 ) -> Offset {
     let bearing = |at: (f64, f64)| TrueBearing::new(Degrees::from_radians(at.0.atan2(at.1)));
     let (to_goal, to_aim) = (bearing(target), bearing(aim));
-    let beside = to_goal.turn_to(to_aim);
-    let (side, turn) = if beside.0 < 0.0 { ("left", "right") } else { ("right", "left") };
+    let turned = to_goal.turn_to(to_aim);
+    let (side, turn) = if turned.0 < 0.0 { ("left", "right") } else { ("right", "left") };
     let distance = Metres(aim.0.hypot(aim.1));
     let magnetic = declination.to_magnetic(to_aim);
     let too_far = paces.over(distance * (1.0 + 3.0 * PACING_SIGMA) + Metres(along * 0.25));
     let words = format!(
         "aim {:.0}\u{b0} to the {side} of it: steer {magnetic} for {distance} ({} paces); on the line turn {turn} and follow it {} to the goal. If the line has not come after {too_far} paces, stop: you have crossed it or drifted past its end; go back on {} and take a new fix",
-        beside.0.abs(),
+        turned.0.abs(),
         paces.over(distance),
         Metres(along),
         magnetic.back(),
     );
     Offset {
         side,
-        degrees: beside.abs(),
+        degrees: turned.abs(),
         aim: plane.from_plane(aim.0, aim.1),
         true_bearing: to_aim,
         magnetic_bearing: magnetic,
@@ -123,26 +123,31 @@ fn off(a: (f64, f64), b: (f64, f64)) -> f64 {
     (a.0 - b.0).hypot(a.1 - b.1)
 }
 
-/// The point this far along the line from a point on one of its pieces; `None` where it ends sooner.
-fn along(
+/// The point of the line, on from a point on one of its pieces, that lies so far beside the way to
+/// the goal, and how far that is along the line. A line that is met at a slant must be followed
+/// farther. `None` where it ends sooner.
+fn beside(
     points: &[(f64, f64)],
     from: (f64, f64),
     piece: usize,
-    mut rest: f64,
+    towards: (f64, f64),
+    aside: f64,
     forward: bool,
-) -> Option<(f64, f64)> {
+) -> Option<((f64, f64), f64)> {
+    let off_way =
+        |at: (f64, f64)| ((at.0 - from.0) * towards.1 - (at.1 - from.1) * towards.0).abs();
     let mut here = from;
+    let mut walked = 0.0;
     let mut next = if forward { Some(piece + 1) } else { Some(piece) };
     while let Some(corner) = next.and_then(|index| points.get(index)) {
+        let (before, after) = (off_way(here), off_way(*corner));
         let length = off(here, *corner);
-        if length >= rest {
-            let share = if length > 0.0 { rest / length } else { 0.0 };
-            return Some((
-                here.0 + (corner.0 - here.0) * share,
-                here.1 + (corner.1 - here.1) * share,
-            ));
+        if after >= aside {
+            let share = if after > before { (aside - before) / (after - before) } else { 0.0 };
+            let at = (here.0 + (corner.0 - here.0) * share, here.1 + (corner.1 - here.1) * share);
+            return Some((at, walked + length * share));
         }
-        rest -= length;
+        walked += length;
         here = *corner;
         next = next
             .and_then(|index| if forward { index.checked_add(1) } else { index.checked_sub(1) });
@@ -188,6 +193,16 @@ mod tests {
         let goal = plane.from_plane(0.0, 400.0);
         let offset = aim(&start, goal, &road, &declination, Paces::ACROSS_COUNTRY).unwrap();
         assert!(offset.degrees.0 > 13.0, "{offset:?}");
+    }
+
+    #[test]
+    fn a_line_met_at_a_slant_is_aimed_at_farther_along() {
+        let (plane, start, declination) = setting(10.0);
+        let road = [plane.from_plane(-2_000.0, -1_000.0), plane.from_plane(2_000.0, 3_000.0)];
+        let goal = plane.from_plane(0.0, 1_000.0);
+        let offset = aim(&start, goal, &road, &declination, Paces::ACROSS_COUNTRY).unwrap();
+        assert!((offset.along.0 - 106.0 * std::f64::consts::SQRT_2).abs() < 1.0, "{offset:?}");
+        assert!(offset.degrees.0 > 5.4, "{offset:?}");
     }
 
     #[test]
