@@ -4,6 +4,7 @@
 //! | question | where |
 //! |---|---|
 //! | which finds are one place? | [`sites`], by [`linkage`]; [`identity`] keeps a site's number |
+//! | which sites lie near a place? | [`nearby`] |
 //! | how often was it searched, and in vain? | [`visits`] |
 //! | how long, how far, how much ground? | [`effort`], by [`strips`] |
 //! | when does a kind fruit? | [`season`] |
@@ -18,6 +19,7 @@ pub mod effort;
 pub mod ground;
 pub mod identity;
 pub mod linkage;
+pub mod nearby;
 pub mod next;
 pub mod season;
 pub mod sites;

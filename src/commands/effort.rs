@@ -1,11 +1,14 @@
 //! `trug effort`: how long, how far and over how much ground was searched. Layer: `commands`.
 
+use std::path::PathBuf;
+
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
 use serde::Serialize;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::output;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
 use crate::analyse::effort::{Effort, EffortReport, EffortRule, Ledger};
@@ -14,6 +17,7 @@ use crate::analyse::visits::VisitRule;
 use crate::earth::equal_area::EqualArea;
 use crate::error::Result;
 use crate::present::years::effort::{self as told, EffortLine};
+use crate::present::years::effort_chart;
 use crate::units::Metres;
 
 /// Tell the effort spent: time, length of way and ground swept, each place once.
@@ -29,6 +33,10 @@ pub(super) struct Arguments {
     /// In which form.
     #[arg(long, value_enum, default_value_t = Form::Table)]
     format: Form,
+
+    /// Draw bars of it: an SVG, PNG or PDF by its ending.
+    #[arg(long, value_name = "FILE")]
+    figure: Option<PathBuf>,
 
     /// How far to each side of the way the ground is seen.
     #[arg(long, value_name = "METRES", default_value_t = 5.0)]
@@ -86,6 +94,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let report = ledger.report();
     let total = told::line("all".to_owned(), &report.total);
     let lines = by_site.unwrap_or_else(|| lines(arguments.by, &report));
+    if let Some(path) = &arguments.figure {
+        output::picture(path, &effort_chart::figure(arguments.by.heading(), &lines)?)?;
+    }
     if arguments.format == Form::Json {
         console.print(&json(&Told { sight_m: rule.half_width.0, lines, total })?)?;
     } else if report.total.outings == 0 {

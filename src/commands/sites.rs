@@ -6,13 +6,17 @@ use jiff::Timestamp;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::finds::one_position;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
+use crate::analyse::nearby::Nearby;
 use crate::analyse::sites::SiteRule;
 use crate::analyse::visits::VisitRule;
 use crate::error::{Error, Result};
+use crate::model::Site;
 use crate::present::years::sites as told;
 use crate::store::KeptSite;
+use crate::units::Metres;
 
 /// Group finds into sites and list them.
 ///
@@ -34,6 +38,10 @@ pub(super) struct Arguments {
     /// How near a way must run to the middle of a site to count as a visit.
     #[arg(long, value_name = "METRES", default_value_t = 15.0)]
     within: f64,
+
+    /// Only the ten sites nearest to this position, nearest first.
+    #[arg(long, value_name = "POSITION", allow_hyphen_values = true)]
+    near: Option<String>,
 
     /// Leave finds with a larger circle out: they could be of too many sites.
     #[arg(long, value_name = "METRES", default_value_t = 100.0)]
@@ -86,7 +94,14 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let mut years = Years::open(&arguments.store.path())?;
     let sites = years.sites(SiteRule { coarsest, ..SiteRule::default() }, Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule { within, ..VisitRule::default() }, console)?;
-    let lines = told::lines(&sites, &years.finds, &visits);
+    let mut lines = told::lines(&sites, &years.finds, &visits);
+    if let Some(near) = &arguments.near {
+        let nearest = Nearby::new(&sites.sites).nearest(one_position(near)?, NEAREST);
+        lines = in_order(lines, &nearest);
+        for (site, away) in nearest {
+            console.note(&format!("site {} is {away} away", site.id.0));
+        }
+    }
     console.print(&match arguments.format {
         Form::Table if lines.is_empty() => String::new(),
         Form::Table => told::table(&lines),
@@ -107,6 +122,18 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
         ));
     }
     Ok(Exit::Done)
+}
+
+/// How many sites are told near a position.
+const NEAREST: usize = 10;
+
+/// The lines of these sites, in their order.
+fn in_order(lines: Vec<told::SiteLine>, nearest: &[(&Site, Metres)]) -> Vec<told::SiteLine> {
+    let rank = |line: &told::SiteLine| nearest.iter().position(|(site, _)| site.id.0 == line.site);
+    let mut ranked: Vec<(usize, told::SiteLine)> =
+        lines.into_iter().filter_map(|line| Some((rank(&line)?, line))).collect();
+    ranked.sort_by_key(|(rank, _)| *rank);
+    ranked.into_iter().map(|(_, line)| line).collect()
 }
 
 fn rename(store: &StoreArgument, site: &str, name: &str, console: &mut Console) -> Result<Exit> {

@@ -2,7 +2,7 @@
 //! positions, contradictions. Pure: no clock, no disk, no printing. It refuses nothing as a whole:
 //! what cannot be said is said to be so, find by find. Layer: `join`.
 //!
-//! The way of a day through it: [`outings`] and `zone` part and date the intake; `clean` judges the
+//! The way of a day through it: `outings` and `zone` part and date the intake; `clean` judges the
 //! fixes; `frame`, `gait`, `receiver` and `smooth` make the way and the stands; `clock` sets the
 //! cameras; `locate` places the finds; `conflict` and `remark` name what does not fit. The method
 //! and what it reaches is told in `docs/position.md`.

@@ -10,8 +10,8 @@ use ttf_parser::Face as Table;
 /// The name of the embedded family.
 pub const FAMILY: &str = "Noto Sans";
 
-const REGULAR: &[u8] = include_bytes!("fonts/NotoSans-Regular.ttf");
-const BOLD: &[u8] = include_bytes!("fonts/NotoSans-Bold.ttf");
+pub(super) const REGULAR: &[u8] = include_bytes!("fonts/NotoSans-Regular.ttf");
+pub(super) const BOLD: &[u8] = include_bytes!("fonts/NotoSans-Bold.ttf");
 const ITALIC: &[u8] = include_bytes!("fonts/NotoSans-Italic.ttf");
 
 /// One cut of the family.

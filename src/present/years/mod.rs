@@ -4,6 +4,7 @@
 pub mod calendar;
 pub mod density;
 pub mod effort;
+pub mod effort_chart;
 pub mod season;
 pub mod sites;
 pub mod visits;
