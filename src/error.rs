@@ -221,7 +221,7 @@ mod tests {
 
     #[test]
     fn an_error_reads_as_what_why_and_hint() {
-        let error = Error::input("the photograph has no position")
+        let error = Error::input("IMG_2041.jpg has no position")
             .because("taken 14:02:10; ridge.gpx has no fix then")
             .hint("say so with --camera-clock")
             .in_file("day/IMG_2041.jpg");
