@@ -17,6 +17,7 @@ const UPRIGHT: [&str; 14] = [
 /// ```
 /// use trug::present::scientific_name::without_authors;
 /// assert_eq!(without_authors("Mycena interrupta (Berk.) Sacc."), "Mycena interrupta");
+/// assert_eq!(without_authors("Inocybe sp. 2"), "Inocybe sp. 2");
 /// assert_eq!(without_authors("little brown thing"), "little brown thing");
 /// ```
 #[must_use]
@@ -25,7 +26,10 @@ pub fn without_authors(name: &str) -> String {
     if words.iter().all(|(_, face)| *face == Face::Regular) {
         return name.to_owned();
     }
-    let kept = words.iter().filter(|(word, face)| *face == Face::Italic || UPRIGHT.contains(word));
+    let counted = |word: &str| word.contains(|c: char| c.is_ascii_digit());
+    let kept = words
+        .iter()
+        .filter(|(word, face)| *face == Face::Italic || UPRIGHT.contains(word) || counted(word));
     kept.map(|(word, _)| *word).collect::<Vec<_>>().join(" ")
 }
 

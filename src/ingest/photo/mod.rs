@@ -96,9 +96,9 @@ fn no_picture(path: &Path) -> Error {
         .in_file(path)
 }
 
-/// A directory that ends before its pointer to the next: nothing of it is lost, and there are
-/// cameras that leave the pointer out.
-const NO_NEXT: &str = "Truncated next IFD offset";
+/// A directory that ends before its pointer to the next, or points to one where none may be: nothing
+/// of it is lost, and there are cameras and programs that write so.
+const SLOPPY: [&str; 2] = ["Truncated next IFD offset", "Unexpected next IFD"];
 
 /// The entries of the Exif block and whether some were lost; what is missing or damaged goes to the
 /// remarks.
@@ -121,9 +121,11 @@ fn entries<R: Read + Seek>(
     let mut damaged = false;
     let read = read.or_else(|error| {
         error.distill_partial_result(|errors| {
-            damaged = errors.iter().any(|error| error.to_string() != NO_NEXT);
-            let first = errors.first().map(ToString::to_string).unwrap_or_default();
-            remarks.push(format!("its header is damaged ({first}); what could be read was kept"));
+            let told: Vec<String> = errors.iter().map(ToString::to_string).collect();
+            damaged = told.iter().any(|fault| !SLOPPY.contains(&fault.as_str()));
+            let state = if damaged { "damaged" } else { "sloppy" };
+            let first = told.first().map_or("", String::as_str);
+            remarks.push(format!("its header is {state} ({first}); what could be read was kept"));
         })
     });
     match read {

@@ -134,7 +134,7 @@ fn a_missing_next_directory_pointer_loses_nothing() {
     let mut photo = specimen::read(&jpeg(&moved, 100));
     assert_eq!(
         photo.remarks,
-        ["its header is damaged (Truncated next IFD offset); what could be read was kept"]
+        ["its header is sloppy (Truncated next IFD offset); what could be read was kept"]
     );
     photo.remarks.clear();
     assert_whole(&photo);
