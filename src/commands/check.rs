@@ -33,7 +33,7 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let joined = arguments.day.join(console)?;
     if arguments.json {
-        let object = summary::object(&joined.days, &joined.set_aside);
+        let object = summary::object(&joined.days, &joined.set_aside, &joined.passed_over);
         console.print(&format!("{object:#}\n"))?;
     } else {
         import::tell(&joined, console)?;

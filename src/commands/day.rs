@@ -50,6 +50,8 @@ pub(super) struct DayArguments {
 pub(super) struct Joined {
     pub(super) days: Vec<Day>,
     pub(super) set_aside: Vec<Error>,
+    /// Files of other kinds that lay beside them.
+    pub(super) passed_over: Vec<PathBuf>,
 }
 
 impl Joined {
@@ -82,7 +84,8 @@ impl DayArguments {
             }
             return Err(self.nothing_there());
         }
-        Ok(Joined { days: join::join(intake, &options), set_aside })
+        let passed_over = std::mem::take(&mut intake.passed_over);
+        Ok(Joined { days: join::join(intake, &options), set_aside, passed_over })
     }
 
     fn nothing_there(&self) -> Error {

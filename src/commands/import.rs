@@ -46,7 +46,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         Some(Store::create_or_open(&path)?.import(&joined.days, Timestamp::now())?)
     };
     if arguments.json {
-        let mut object = summary::object(&joined.days, &joined.set_aside);
+        let mut object = summary::object(&joined.days, &joined.set_aside, &joined.passed_over);
         object["imported"] = serde_json::json!(imported.as_ref().map(|imported| &imported.days));
         console.print(&format!("{object:#}\n"))?;
     } else {
@@ -72,6 +72,9 @@ pub(super) fn tell(joined: &Joined, console: &mut Console) -> Result<()> {
     }
     for error in &joined.set_aside {
         console.warning(error);
+    }
+    if let Some(line) = summary::passed_over(&joined.passed_over) {
+        console.note(&line);
     }
     Ok(())
 }

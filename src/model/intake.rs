@@ -51,4 +51,6 @@ pub struct Intake {
     pub records: Vec<RecordFile>,
     /// Whole files that were set aside.
     pub set_aside: Vec<Error>,
+    /// Files of other kinds, and sidecars, that were not read.
+    pub passed_over: Vec<PathBuf>,
 }

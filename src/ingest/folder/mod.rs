@@ -32,7 +32,7 @@ pub struct Step {
 /// Reads everything in these files and folders.
 ///
 /// Hidden files, what operating systems leave behind, sidecars of photo programs and files of other
-/// kinds in a folder are passed over. A file named directly is always read or set aside. Copies of a
+/// kinds in a folder are passed over, the last two with their names kept. A file named directly is always read or set aside. Copies of a
 /// file are read once and told. Links are followed, loops of links are not.
 ///
 /// `progress` is called after each file, from several threads.
@@ -51,13 +51,13 @@ pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {
         })
         .collect();
     let mut intake = Intake { set_aside: walk.errors, ..Intake::default() };
-    for content in contents {
+    for (content, file) in contents.into_iter().zip(&walk.files) {
         match content {
             Content::Track(track) => intake.tracks.push(*track),
             Content::Photo(photo) => intake.photos.push(*photo),
             Content::Records(records) => intake.records.push(*records),
             Content::Refused(error) => intake.set_aside.push(error),
-            Content::Other => {}
+            Content::Other => intake.passed_over.push(file.path.clone()),
         }
     }
     twins::set_aside(&mut intake);

@@ -59,7 +59,7 @@ fn files_are_told_by_content_whatever_their_name() {
 }
 
 #[test]
-fn litter_and_other_kinds_are_passed_over_in_silence() {
+fn litter_is_no_word_worth_and_other_kinds_are_only_listed() {
     let folder = Folder::with(&[
         (".DS_Store", b"\0\0\0\x01Bud1"),
         ("._P1004.JPG", b"\0\x05\x16\x07"),
@@ -73,6 +73,8 @@ fn litter_and_other_kinds_are_passed_over_in_silence() {
     let intake = folder.gather();
     assert_eq!(names(&intake), ["P1004.JPG"]);
     assert_eq!(messages(&intake), [""; 0]);
+    let passed: Vec<_> = intake.passed_over.iter().filter_map(|path| path.file_name()).collect();
+    assert_eq!(passed, ["P1004.xmp", "film.mov", "trug.gpkg"]);
 }
 
 #[test]

@@ -12,7 +12,7 @@ use crate::model::{FileKind, Intake, SourceFile};
 
 /// Takes copies out of an intake.
 pub(super) fn set_aside(intake: &mut Intake) {
-    let Intake { tracks, photos, records, set_aside } = intake;
+    let Intake { tracks, photos, records, set_aside, .. } = intake;
     keep_firsts(tracks, |track| &track.source, set_aside);
     keep_firsts(photos, |photo| &photo.source, set_aside);
     keep_firsts(records, |file| &file.source, set_aside);

@@ -1,6 +1,8 @@
 //! The summary of an import as one JSON object. Property names are those of Darwin Core where it has
 //! one; the rest say their unit. Layer: `present`.
 
+use std::path::PathBuf;
+
 use serde_json::{Map, Value, json};
 
 use super::words::{anchor, fate, fates};
@@ -8,9 +10,10 @@ use crate::error::Error;
 use crate::model::{AnchorKind, CameraClock, Conflict, ConflictSize, Day, Find, Located, Verdict};
 use crate::units::Seconds;
 
-/// Everything that an import of these days says, with the files that were set aside whole.
+/// Everything that an import of these days says, with the files that were set aside whole and those
+/// of other kinds that were passed over.
 #[must_use]
-pub fn object(days: &[Day], set_aside: &[Error]) -> Value {
+pub fn object(days: &[Day], set_aside: &[Error], passed_over: &[PathBuf]) -> Value {
     let all = |part: fn(&Day) -> Vec<Value>| -> Vec<Value> { days.iter().flat_map(part).collect() };
     let aside: Vec<Value> = set_aside.iter().map(report).chain(all(set_aside_of)).collect();
     json!({
@@ -20,6 +23,7 @@ pub fn object(days: &[Day], set_aside: &[Error]) -> Value {
         "finds": all(|day| day.finds.iter().map(|one| find(day, one)).collect()),
         "conflicts": all(|day| day.conflicts.iter().map(|one| conflict(day, one)).collect()),
         "set_aside": aside,
+        "passed_over": passed_over,
         "remarks": all(|day| day.remarks.iter().map(report).collect()),
     })
 }

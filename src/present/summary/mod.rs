@@ -3,9 +3,12 @@
 
 mod json;
 mod overview;
+mod passed_over;
 mod text;
+mod unlocated;
 pub(super) mod words;
 
 pub use json::object;
 pub use overview::overview;
+pub use passed_over::passed_over;
 pub use text::day;

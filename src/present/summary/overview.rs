@@ -1,8 +1,8 @@
 //! Many outings at once: a line for each, then what did not fit. Layer: `present`.
 
 use super::text::{bullet, section};
+use super::unlocated;
 use super::words::{count, fates};
-use crate::error::Error;
 use crate::model::Day;
 use crate::present::table::{Column, Table};
 
@@ -52,10 +52,10 @@ fn middle_radius(day: &Day) -> Option<String> {
 }
 
 fn troubles(day: &Day) -> String {
-    let unlocated = day.finds.iter().filter_map(|find| Some(&find.place.as_ref().err()?.0));
     let conflicts = day.conflicts.iter().map(|conflict| &conflict.report);
-    let all: Vec<&Error> = unlocated.chain(conflicts).chain(&day.set_aside).collect();
-    let list: String = all.into_iter().map(|error| bullet(error) + "\n").collect();
+    let others: String =
+        conflicts.chain(&day.set_aside).map(|error| bullet(error) + "\n").collect();
+    let list = unlocated::list(day) + &others;
     match section(&day.outing.date.to_string(), &list) {
         nothing if nothing.is_empty() => nothing,
         text => format!("\n{text}"),

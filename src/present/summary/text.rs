@@ -176,13 +176,7 @@ fn rests_on(find: &Find) -> String {
 }
 
 fn unlocated(day: &Day) -> String {
-    let mut text = String::new();
-    for find in &day.finds {
-        if let Err(unlocated) = &find.place {
-            let _ = writeln!(text, "{}", bullet(&unlocated.0));
-        }
-    }
-    section("Not located", &text)
+    section("Not located", &super::unlocated::list(day))
 }
 
 fn reports(day: &Day) -> String {

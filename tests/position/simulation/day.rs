@@ -78,7 +78,7 @@ pub(crate) fn simulate(condition: &Condition, seed: u64) -> SimulatedDay {
         set_aside: Vec::new(),
         remarks: Vec::new(),
     }];
-    let intake = Intake { tracks, photos, records, set_aside: Vec::new() };
+    let intake = Intake { tracks, photos, records, ..Intake::default() };
     SimulatedDay { intake, plane, fixes, finds }
 }
 

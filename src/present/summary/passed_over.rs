@@ -1,0 +1,45 @@
+//! Which files lay in the folder and were not read? One line, so that nobody wonders. Layer: `present`.
+
+use std::path::PathBuf;
+
+use super::words::counted;
+
+/// More names than this are told as a number.
+const NAMED: usize = 5;
+
+/// A line about files of other kinds; `None` where there are none.
+#[must_use]
+pub fn passed_over(files: &[PathBuf]) -> Option<String> {
+    if files.is_empty() {
+        return None;
+    }
+    let name = |path: &PathBuf| {
+        path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+    };
+    let mut names: Vec<String> = files.iter().take(NAMED).map(name).collect();
+    if files.len() > NAMED {
+        names.push(format!("{} more", files.len() - NAMED));
+    }
+    let number = counted(files.len(), "file of another kind", "files of other kinds");
+    Some(format!("Passed over: {number} ({})", names.join(", ")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_few_are_named_and_many_are_counted() {
+        assert_eq!(passed_over(&[]), None);
+        let files = |number: usize| -> Vec<PathBuf> {
+            (1..=number).map(|one| PathBuf::from(format!("day/{one}.xmp"))).collect()
+        };
+        assert_eq!(
+            passed_over(&files(1)).as_deref(),
+            Some("Passed over: 1 file of another kind (1.xmp)")
+        );
+        let many = passed_over(&files(8)).unwrap();
+        assert!(many.starts_with("Passed over: 8 files of other kinds (1.xmp,"), "{many}");
+        assert!(many.ends_with("5.xmp, 3 more)"), "{many}");
+    }
+}

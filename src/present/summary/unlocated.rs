@@ -1,0 +1,122 @@
+//! Which finds have no position, and why? Finds that lack the same thing are told together, so that a
+//! notebook without a track is one sentence and not fifty. Layer: `present`.
+
+use std::fmt::Write as _;
+
+use super::text::bullet;
+use super::words::counted;
+use crate::error::Error;
+use crate::model::{Day, Find};
+
+/// From how many finds on the same lack is told once for all.
+const MANY: usize = 3;
+
+/// The finds of a day that have no position, one item for each lack; empty where all have one.
+pub(super) fn list(day: &Day) -> String {
+    let mut text = String::new();
+    for group in groups(day) {
+        if group.len() < MANY {
+            for (_, error) in group {
+                let _ = writeln!(text, "{}", bullet(error));
+            }
+        } else {
+            let _ = writeln!(text, "{}", bullet(&together(&group)));
+        }
+    }
+    text
+}
+
+type Lacking<'day> = Vec<(&'day Find, &'day Error)>;
+
+/// Finds that lack the same thing, in the order of the records.
+fn groups(day: &Day) -> Vec<Lacking<'_>> {
+    let mut groups: Vec<Lacking> = Vec::new();
+    for find in &day.finds {
+        let Err(unlocated) = &find.place else { continue };
+        let error = &unlocated.0;
+        match groups.iter_mut().find(|group| alike(group[0].1, error)) {
+            Some(group) => group.push((find, error)),
+            None => groups.push(vec![(find, error)]),
+        }
+    }
+    groups
+}
+
+fn alike(one: &Error, other: &Error) -> bool {
+    one.where_file() == other.where_file()
+        && one.advice() == other.advice()
+        && lack(one).is_some()
+        && lack(one) == lack(other)
+}
+
+/// What is lacking, without the anchor that lacks it: "written time 09:14 UTC: there is no track".
+fn lack(error: &Error) -> Option<&str> {
+    error.why().map(|why| why.rsplit_once(": ").map_or(why, |(_, lack)| lack))
+}
+
+fn together(group: &Lacking) -> Error {
+    let (first, last) = (group[0].1, group[group.len() - 1].1);
+    let mut what = format!("{} have no position", counted(group.len(), "find", "finds"));
+    if let (Some(from), Some(to)) = (number(group[0].0), number(group[group.len() - 1].0)) {
+        let _ = write!(what, ", {from} to {to}");
+    }
+    if let (Some(from), Some(to)) = (first.where_line(), last.where_line()) {
+        let _ = write!(what, ", lines {from} to {to}");
+    }
+    let mut error = Error::input(what).because(lack(first).unwrap_or_default());
+    if let Some(hint) = first.advice() {
+        error = error.hint(hint);
+    }
+    match first.where_file() {
+        Some(file) => error.in_file(file),
+        None => error,
+    }
+}
+
+fn number(find: &Find) -> Option<String> {
+    find.record.number.as_ref().map(ToString::to_string)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::Unlocated;
+    use crate::present::fixture;
+
+    fn day_lacking(reasons: &[&str]) -> Day {
+        let mut day = fixture::day();
+        let find = day.finds[0].clone();
+        let lacking = |(line, reason): (usize, &&str)| {
+            let error = Error::input(format!("find {line} has no position"))
+                .because(*reason)
+                .hint("add the track")
+                .in_file("finds.csv")
+                .at_line(line as u64 + 2);
+            Find { place: Err(Unlocated(error)), ..find.clone() }
+        };
+        day.finds = reasons.iter().enumerate().map(lacking).collect();
+        day
+    }
+
+    #[test]
+    fn many_that_lack_the_same_are_told_once() {
+        let day = day_lacking(&[
+            "written time 09:14 UTC: no track",
+            "written time 10 UTC: no track",
+            "no track",
+            "no number",
+        ]);
+        let text = list(&day);
+        assert_eq!(text.matches("  - ").count(), 2, "{text}");
+        assert!(text.contains("3 finds have no position"), "{text}");
+        assert!(text.contains("lines 2 to 4"), "{text}");
+        assert!(text.contains("because: no track\n"), "{text}");
+        assert!(text.contains("find 3 has no position"), "{text}");
+    }
+
+    #[test]
+    fn two_are_told_one_by_one() {
+        let text = list(&day_lacking(&["no track", "no track"]));
+        assert_eq!(text.matches("has no position").count(), 2, "{text}");
+    }
+}
