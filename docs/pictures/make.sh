@@ -35,3 +35,9 @@ run sheet --day 2026-05-16 --store "$work/trug.gpkg" --out "$work/sheet.html"
 chromium --headless --no-sandbox --hide-scrollbars --window-size=820,700 \
     --screenshot="$work/sheet.png" "file://$work/sheet.html#find-4" >/dev/null 2>&1
 cp "$work/sheet.png" docs/pictures/day-sheet.png
+
+run import "$days/earlier-years" --store "$work/trug.gpkg"
+run sheet --season 2024-2026 --store "$work/trug.gpkg" --out "$work/season.html"
+chromium --headless --no-sandbox --hide-scrollbars --window-size=820,900 \
+    --screenshot="$work/season.png" "file://$work/season.html" >/dev/null 2>&1
+cp "$work/season.png" docs/pictures/season-sheet.png

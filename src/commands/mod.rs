@@ -20,6 +20,7 @@ mod others;
 pub mod output;
 mod places;
 mod season;
+mod season_sheet;
 mod sheet;
 mod sites;
 mod stamp;

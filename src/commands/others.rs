@@ -36,7 +36,7 @@ pub(super) struct ForOthersArguments {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-enum Coordinates {
+pub(super) enum Coordinates {
     /// To 0.001 degree (about 100 m), coarser where something is kept quiet.
     Generalised,
     /// Exact, but for what is kept quiet.
@@ -46,7 +46,7 @@ enum Coordinates {
 }
 
 impl Coordinates {
-    fn care(self) -> Care {
+    pub(super) fn care(self) -> Care {
         match self {
             Self::Generalised => Care::Generalised,
             Self::ExactWhereOpen => Care::ExactWhereOpen,
@@ -94,16 +94,21 @@ impl Prepared {
     }
 }
 
-/// Reads all finds, since a quiet find that was not asked for may still be given away by one that was.
+/// The finds that these arguments ask for, as others may see them.
 pub(super) fn prepare(store: &Store, arguments: &ForOthersArguments) -> Result<Prepared> {
-    let originals = store.finds(&FindQuery::default())?;
     let query = FindQuery {
         taxon: arguments.taxon.clone(),
         from: arguments.from,
         to: arguments.to,
         ..FindQuery::default()
     };
-    let asked: BTreeSet<Uuid> = store.finds(&query)?.into_iter().map(|find| find.id).collect();
+    prepare_query(store, &query, arguments.coordinates.care())
+}
+
+/// Reads all finds, since a quiet find that was not asked for may still be given away by one that was.
+pub(super) fn prepare_query(store: &Store, query: &FindQuery, care: Care) -> Result<Prepared> {
+    let originals = store.finds(&FindQuery::default())?;
+    let asked: BTreeSet<Uuid> = store.finds(query)?.into_iter().map(|find| find.id).collect();
     let chosen: Vec<usize> =
         (0..originals.len()).filter(|find| asked.contains(&originals[*find].id)).collect();
     if chosen.is_empty() {
@@ -115,7 +120,7 @@ pub(super) fn prepare(store: &Store, arguments: &ForOthersArguments) -> Result<P
     let spotted: Vec<SpottedFind> = originals.iter().filter_map(SpottedFind::of).collect();
     let sites = find_sites(&spotted, SiteRule::default(), &Known::default());
     let groups = groups(&originals, &spotted, &sites, &store.sites()?);
-    let shown = quiet::for_others(&originals, &groups, &rules, arguments.coordinates.care());
+    let shown = quiet::for_others(&originals, &groups, &rules, care);
     Ok(Prepared { originals, shown, groups, chosen, spotted, sites })
 }
 

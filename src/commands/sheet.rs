@@ -1,16 +1,19 @@
-//! `trug sheet --day DATE --out FILE.html`: a day to look at, in one file. Layer: `commands`.
+//! `trug sheet --day DATE --out FILE.html`: a day to look at, in one file; with `--season`, a year. Layer:
+//! `commands`.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-use clap::Args;
+use clap::{ArgGroup, Args};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use rayon::prelude::*;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::others::Coordinates;
 use super::output;
+use super::season_sheet;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::model::Day;
@@ -18,15 +21,26 @@ use crate::present::sheet::{self, Thumbnails};
 use crate::present::thumbnail;
 use crate::store::{KeptOuting, Store};
 
-/// Make a page of a day: map, time line, finds with their photographs, what to process first.
+/// Make a page of a day or of a year.
 ///
-/// The page is one HTML file. It works without a network, on a phone and on paper, and sends nothing
-/// anywhere. It shows exactly where everything was found: think before you pass it on.
+/// Of a day: map, time line, finds with their photographs, what to process first; it shows exactly where
+/// everything was found. Of a year: calendar, curves, maps, kinds, sites, effort; places are given only
+/// coarsely unless you say otherwise. The page is one HTML file. It works without a network, on a phone
+/// and on paper, and sends nothing anywhere.
 #[derive(Debug, Args)]
+#[command(group = ArgGroup::new("what").args(["day", "season"]).required(true))]
 pub(super) struct Arguments {
     /// The day.
     #[arg(long, value_name = "DATE")]
-    day: Date,
+    day: Option<Date>,
+
+    /// The year instead, or the first and the last: 2026, 2017-2026.
+    #[arg(long, value_name = "YEAR", conflicts_with_all = ["collector", "without_photographs"])]
+    season: Option<String>,
+
+    /// With --season: how exactly places are given. See trug places for what is kept quiet.
+    #[arg(long, value_enum, default_value_t = Coordinates::Generalised, conflicts_with = "day")]
+    coordinates: Coordinates,
 
     /// The page to write.
     #[arg(long, value_name = "FILE.html")]
@@ -45,8 +59,20 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let store = Store::open(&arguments.store.path())?;
-    let outing = one(candidates(&store, arguments)?, arguments)?;
+    let path = arguments.store.path();
+    match (arguments.day, &arguments.season) {
+        (Some(date), _) => of_day(date, &path, arguments, console),
+        (None, Some(years)) => {
+            season_sheet::run(&path, years, arguments.coordinates, &arguments.out, console)
+        }
+        (None, None) => Err(Error::input("nothing was asked for").hint("say --day or --season")),
+    }
+}
+
+fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let store = Store::open(path)?;
+    let whose = arguments.collector.as_deref();
+    let outing = one(candidates(&store, date, whose)?, date)?;
     let day = store.day(outing.id)?;
     let thumbnails =
         if arguments.without_photographs { Thumbnails::new() } else { thumbnails(&day, console) };
@@ -64,13 +90,13 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 }
 
 /// The outings of that day, of that collector where one is named.
-fn candidates(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
+fn candidates(store: &Store, date: Date, whose: Option<&str>) -> Result<Vec<KeptOuting>> {
     let mut outings = store.outings()?;
     let days: Vec<String> = outings.iter().map(|outing| outing.date.to_string()).collect();
-    outings.retain(|outing| outing.date == arguments.day);
+    outings.retain(|outing| outing.date == date);
     if outings.is_empty() {
         let last = days.iter().rev().take(6).cloned().collect::<Vec<_>>().join(", ");
-        return Err(Error::input(format!("there is no outing on {}", arguments.day))
+        return Err(Error::input(format!("there is no outing on {date}"))
             .because(if days.is_empty() {
                 "the store has no outing at all".to_owned()
             } else {
@@ -78,7 +104,7 @@ fn candidates(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
             })
             .hint("the date is that on which the outing began, local time"));
     }
-    if let Some(name) = &arguments.collector {
+    if let Some(name) = whose {
         outings.retain(|outing| matches(outing, name));
     }
     Ok(outings)
@@ -89,17 +115,17 @@ fn matches(outing: &KeptOuting, name: &str) -> bool {
     collector.contains(&name.to_lowercase())
 }
 
-fn one(mut outings: Vec<KeptOuting>, arguments: &Arguments) -> Result<KeptOuting> {
+fn one(mut outings: Vec<KeptOuting>, date: Date) -> Result<KeptOuting> {
     let who: Vec<&str> = outings
         .iter()
         .map(|outing| outing.collector.as_deref().unwrap_or("nobody named"))
         .collect();
     match outings.len() {
         1 => Ok(outings.remove(0)),
-        0 => Err(Error::input(format!("there is no such outing on {}", arguments.day))
+        0 => Err(Error::input(format!("there is no such outing on {date}"))
             .because("none of that day is of that collector")
             .hint("leave out --collector to be told whose there are")),
-        several => Err(Error::input(format!("{several} outings began on {}", arguments.day))
+        several => Err(Error::input(format!("{several} outings began on {date}"))
             .because(format!("they are of {}", who.join(", ")))
             .hint("say whose you want with --collector")),
     }

@@ -131,6 +131,11 @@ impl Years {
         self.of_outing.get(&outing).map_or(&[], Vec::as_slice)
     }
 
+    /// The local date of an outing.
+    pub(super) fn date_of(&self, outing: Uuid) -> Option<Date> {
+        self.dates.get(&outing).copied()
+    }
+
     /// Finds the sites afresh, with the numbers and names they had, and keeps them in the store.
     pub(super) fn sites(&mut self, rule: SiteRule, now: Timestamp) -> Result<Sites> {
         let kept = self.store.sites()?;

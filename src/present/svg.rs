@@ -256,8 +256,23 @@ pub fn rectangle(frame: Frame) -> Element {
         .set("height", short(frame.high))
 }
 
-/// A line of text with its foot at the place.
+/// A line of text with its foot at the place. A rim is a text of its own beneath, since not every program
+/// that shows SVG knows how to paint a stroke under its letters.
 pub fn text(at: Point, words: &str, letters: Letters) -> Element {
+    let plain = plain_text(at, words, letters);
+    if !letters.rim {
+        return plain;
+    }
+    let rim = plain_text(at, words, letters.colour(style::PAPER))
+        .set("class", "rim")
+        .set("aria-hidden", "true")
+        .set("stroke", style::PAPER)
+        .set("stroke-width", short(0.3 * letters.size))
+        .set("stroke-linejoin", "round");
+    group().with(rim).with(plain)
+}
+
+fn plain_text(at: Point, words: &str, letters: Letters) -> Element {
     let mut element = Element::new("text")
         .set("x", short(at.x))
         .set("y", short(at.y))
@@ -272,13 +287,6 @@ pub fn text(at: Point, words: &str, letters: Letters) -> Element {
         Anchor::Start => {}
         Anchor::Middle => element = element.set("text-anchor", "middle"),
         Anchor::End => element = element.set("text-anchor", "end"),
-    }
-    if letters.rim {
-        element = element
-            .set("paint-order", "stroke")
-            .set("stroke", style::PAPER)
-            .set("stroke-width", short(0.3 * letters.size))
-            .set("stroke-linejoin", "round");
     }
     element.say(words)
 }
@@ -353,6 +361,14 @@ mod tests {
     fn a_path_does_not_repeat_a_place() {
         let points = [Point::new(0.0, 0.0), Point::new(0.001, 0.0), Point::new(3.5, 2.0)];
         assert_eq!(path(&points), "M0 0L3.5 2");
+    }
+
+    #[test]
+    fn a_rim_lies_beneath_its_text() {
+        let drawn = text(Point::default(), "AQ-1", Letters::new(7.0).rimmed()).to_string();
+        assert_eq!(drawn.matches("AQ-1</text>").count(), 2);
+        assert!(drawn.rfind("class=\"rim\"") < drawn.rfind("<text"), "{drawn}");
+        assert!(!drawn.contains("paint-order"));
     }
 
     #[test]

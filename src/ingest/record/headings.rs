@@ -374,6 +374,8 @@ const WORDS: &[(Column, &[&str])] = &[
             "colours",
             "colors",
             "freshcolour",
+            "colourwhenfresh",
+            "colorwhenfresh",
             "freshcolor",
             "capcolour",
             "capcolor",

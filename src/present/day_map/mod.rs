@@ -17,8 +17,10 @@ use crate::earth::declination;
 use crate::model::{Day, Verdict};
 use crate::units::{LatLon, Metres};
 
-/// The width of the figure: 180 mm, the text of an A4 page.
-const WIDE: f64 = 510.24;
+/// White paper around everything, so that nothing is lost where a picture is trimmed.
+const MARGIN: f64 = 14.0;
+/// The width of what is drawn: the figure is 180 mm wide, the text of an A4 page.
+const WIDE: f64 = 510.24 - 2.0 * MARGIN;
 /// The map at its highest.
 const HIGHEST: f64 = 400.0;
 /// The map at its lowest.
@@ -42,9 +44,11 @@ pub fn figure(day: &Day) -> String {
     for camera in &day.cameras {
         foot = clock::panel(camera, foot + 14.0, WIDE, &mut drawn);
     }
-    let high = foot + 6.0;
-    let ground = svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER);
-    svg::drawing(WIDE, high, &title(day)).with(ground).with(drawn).to_string()
+    let (wide, high) = (WIDE + 2.0 * MARGIN, foot + 2.0 * MARGIN);
+    let ground = svg::rectangle(Frame::new(0.0, 0.0, wide, high)).filled(style::PAPER);
+    let placed =
+        svg::group().set("transform", format_args!("translate({MARGIN} {MARGIN})")).with(drawn);
+    svg::drawing(wide, high, &title(day)).with(ground).with(placed).to_string()
 }
 
 pub(super) fn title(day: &Day) -> String {

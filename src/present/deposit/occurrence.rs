@@ -1,48 +1,19 @@
 //! How do finds, and searches in vain, look as occurrences? Layer: `present`.
 
+use std::sync::LazyLock;
+
 use super::absence::Absence;
 use super::table::Table;
 use super::{Basis, StatusWords};
 use crate::model::KeptFind;
-use crate::present::darwin_core::{self, Value, identification, lasting_name};
+use crate::present::darwin_core::{self, TERMS, Value, identification, lasting_name};
 
-const COLUMNS: [&str; 35] = [
-    "eventID",
-    "occurrenceID",
-    "basisOfRecord",
-    "occurrenceStatus",
-    "recordNumber",
-    "recordedBy",
-    "eventDate",
-    "verbatimEventDate",
-    "scientificName",
-    "identificationQualifier",
-    "verbatimIdentification",
-    "identifiedBy",
-    "decimalLatitude",
-    "decimalLongitude",
-    "geodeticDatum",
-    "coordinateUncertaintyInMeters",
-    "coordinatePrecision",
-    "georeferenceProtocol",
-    "georeferenceSources",
-    "georeferenceRemarks",
-    "verbatimCoordinates",
-    "verbatimCoordinateSystem",
-    "verbatimSRS",
-    "minimumElevationInMeters",
-    "maximumElevationInMeters",
-    "verbatimElevation",
-    "locality",
-    "habitat",
-    "associatedTaxa",
-    "associatedMedia",
-    "organismQuantity",
-    "organismQuantityType",
-    "occurrenceRemarks",
-    "informationWithheld",
-    "dataGeneralizations",
-];
+/// The terms of a find, the event first: its identity joins the table to the core. Columns of the
+/// collector's own headings have tables of measurements and are left out here.
+static COLUMNS: LazyLock<Vec<&'static str>> = LazyLock::new(|| {
+    let rest = TERMS.into_iter().filter(|term| !["eventID", "dynamicProperties"].contains(term));
+    std::iter::once("eventID").chain(rest).collect()
+});
 
 pub(super) fn table(
     finds: &[&KeptFind],

@@ -10,6 +10,7 @@ mod map;
 mod overview;
 mod policy;
 mod processing;
+pub mod season;
 mod table;
 mod timeline;
 
@@ -30,18 +31,7 @@ const PROGRAM: &str = include_str!("program.js");
 #[must_use]
 pub fn page(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> String {
     let title = day_map::title(day);
-    let head = Element::new("head")
-        .with(Element::new("meta").set("charset", "utf-8"))
-        .with(policy::of(&[STYLE], &[PROGRAM]))
-        .with(
-            Element::new("meta")
-                .set("name", "viewport")
-                .set("content", "width=device-width, initial-scale=1"),
-        )
-        .with(Element::new("meta").set("name", "referrer").set("content", "no-referrer"))
-        .with(Element::new("meta").set("name", "generator").set("content", "trug"))
-        .with(Element::new("title").say(&title))
-        .with(Element::new("style").with_verbatim(STYLE));
+    let head = head(&title, policy::of(&[STYLE], &[PROGRAM]));
     let body = Element::new("body")
         .with(header(day, &title))
         .with(main(day, thumbnails, now))
@@ -49,6 +39,21 @@ pub fn page(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> String {
         .with(Element::new("script").with_verbatim(PROGRAM));
     let html = Element::new("html").set("lang", "en").with(head).with(body);
     format!("<!doctype html>\n{html}\n")
+}
+
+fn head(title: &str, policy: Element) -> Element {
+    Element::new("head")
+        .with(Element::new("meta").set("charset", "utf-8"))
+        .with(policy)
+        .with(
+            Element::new("meta")
+                .set("name", "viewport")
+                .set("content", "width=device-width, initial-scale=1"),
+        )
+        .with(Element::new("meta").set("name", "referrer").set("content", "no-referrer"))
+        .with(Element::new("meta").set("name", "generator").set("content", "trug"))
+        .with(Element::new("title").say(title))
+        .with(Element::new("style").with_verbatim(STYLE))
 }
 
 fn header(day: &Day, title: &str) -> Element {

@@ -18,7 +18,7 @@
     // on a small screen the marks are drawn larger, so that names stay as large as other text
     const marks = () => held(1.6 * wide / Math.max(map.clientWidth, 1), 1, 2.2);
     const bar = () => {
-      const boxes = all("rect", scale), words = all("text", scale);
+      const boxes = all("rect", scale), words = all("text:not(.rim)", scale), rims = all("text.rim", scale);
       scale.setAttribute("transform", `${corner} scale(${marks()})`);
       const wished = 42 * marks() * metres / size;
       const power = 10 ** Math.floor(Math.log10(wished));
@@ -27,12 +27,15 @@
       boxes.forEach((box, place) => { box.setAttribute("x", place * long); box.setAttribute("width", long); });
       words.forEach((text, place) => {
         const length = half * place;
-        text.setAttribute("x", place * long);
-        text.textContent = length === 0 ? "0" : length >= 1000 ? `${length / 1000} km` : `${Number(length.toPrecision(3))} m`;
+        const told = length === 0 ? "0" : length >= 1000 ? `${length / 1000} km` : `${Number(length.toPrecision(3))} m`;
+        for (const letters of [text, rims[place]].filter(Boolean)) {
+          letters.setAttribute("x", place * long);
+          letters.textContent = told;
+        }
       });
     };
     // a name that would lie on another is left out until the map is enlarged
-    const names = all("text", world).map((text) => [text, text.parentNode.parentNode]);
+    const names = all("text:not(.rim)", world).filter((text) => text.closest(".pin")).map((text) => [text, text.closest(".pin")]);
     const sparse = () => {
       for (const [, pin] of names) pin.removeAttribute("visibility");
       const boxes = names.map(([text, pin]) => [text.getBoundingClientRect(), pin]);
@@ -145,13 +148,12 @@
   const asked = /^#find-(\d+)$/.exec(location.hash);
   if (asked && cards[Number(asked[1])]) show(asked[1], false);
 
-  const table = document.getElementById("finds");
   const value = (row, column, kind) => {
     const cell = row.cells[column];
     if (kind !== "number") return cell.textContent.trim();
     return cell.dataset.value === undefined ? Infinity : Number(cell.dataset.value);
   };
-  const sort = (heading, column) => {
+  const sort = (table, heading, column) => {
     const down = heading.getAttribute("aria-sort") === "ascending";
     for (const other of all("thead th", table)) other.removeAttribute("aria-sort");
     heading.setAttribute("aria-sort", down ? "descending" : "ascending");
@@ -161,12 +163,12 @@
     rows.sort((a, b) => (a[0] === b[0] ? 0 : order(a[0], b[0])) * (down ? -1 : 1));
     for (const [, row] of rows) body.append(row);
   };
-  if (table) all("thead th", table).forEach((heading, column) => {
+  for (const table of all("table.sorts")) all("thead th", table).forEach((heading, column) => {
     const button = document.createElement("button");
     button.type = "button";
     button.textContent = heading.textContent;
     heading.textContent = "";
     heading.append(button);
-    button.addEventListener("click", () => sort(heading, column));
+    button.addEventListener("click", () => sort(table, heading, column));
   });
 })();

@@ -24,6 +24,7 @@ pub(super) fn of(day: &Day) -> Element {
     let rows = day.finds.iter().enumerate().map(|(index, find)| row(day, index, find));
     let table = Element::new("table")
         .set("id", "finds")
+        .set("class", "sorts")
         .with(
             Element::new("caption")
                 .say("All finds. Choose a heading to sort, a number to see the find."),
@@ -66,6 +67,6 @@ fn row(day: &Day, index: usize, find: &Find) -> Element {
 }
 
 /// A cell that is sorted by its value and not by its words.
-fn sorted(value: Option<f64>, words: &str) -> Element {
+pub(super) fn sorted(value: Option<f64>, words: &str) -> Element {
     Element::new("td").set_some("data-value", value).say(words)
 }

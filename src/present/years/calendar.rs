@@ -1,6 +1,10 @@
 //! All kinds through the year at once: a row for each kind, a dot for each week, its area the finds
 //! per hour searched then. Layer: `present`.
 
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+
 use crate::present::markup::Elements;
 use crate::present::style::{self, line, size};
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
@@ -12,6 +16,46 @@ pub struct CalendarRow {
     pub kind: String,
     /// Finds by week of the year.
     pub finds: Vec<u32>,
+}
+
+/// Weeks of a year, the last one a day or two long.
+const WEEKS: usize = 53;
+
+/// The week of the year that a date falls in, from nought.
+#[must_use]
+pub fn week_of(date: Date) -> usize {
+    usize::from(date.day_of_year().unsigned_abs().saturating_sub(1)) / 7
+}
+
+/// A row for each kind of these finds, in the order in which they fruit, and the week in the middle of
+/// the longest time without any find, where a year of fruiting begins.
+#[must_use]
+pub fn rows(finds: impl IntoIterator<Item = (String, Date)>) -> (Vec<CalendarRow>, usize) {
+    let mut of_kind: BTreeMap<String, Vec<u32>> = BTreeMap::new();
+    for (kind, date) in finds {
+        of_kind.entry(kind).or_insert_with(|| vec![0; WEEKS])[week_of(date)] += 1;
+    }
+    let mut rows: Vec<CalendarRow> =
+        of_kind.into_iter().map(|(kind, finds)| CalendarRow { kind, finds }).collect();
+    let first = quiet_week(&rows);
+    rows.sort_by_key(|row| {
+        let total: u32 = row.finds.iter().sum();
+        let mut sum = 0;
+        (0..WEEKS).find(|place| {
+            sum += row.finds[(first + place) % WEEKS];
+            2 * sum >= total
+        })
+    });
+    (rows, first)
+}
+
+/// The middle of the longest run of weeks without any find.
+fn quiet_week(rows: &[CalendarRow]) -> usize {
+    let quiet = |week: usize| rows.iter().all(|row| row.finds[week % WEEKS] == 0);
+    (0..WEEKS)
+        .map(|start| (start, (start..start + WEEKS).take_while(|week| quiet(*week)).count()))
+        .max_by_key(|(start, length)| (*length, std::cmp::Reverse(*start)))
+        .map_or(0, |(start, length)| (start + length / 2) % WEEKS)
 }
 
 const WIDE: f64 = 482.0;
@@ -40,7 +84,7 @@ pub fn figure(rows: &[CalendarRow], hours: &[f64], first: usize) -> String {
     let key = format!(
         "the largest dot is {most:.1} finds per hour; grey weeks were not searched; a ring marks finds without a track"
     );
-    let at = Point::new(LEFT, high - 10.0);
+    let at = Point::new(14.0, high - 10.0);
     drawing.with(svg::text(at, &key, Letters::new(size::SMALL).colour(style::SOFT_INK))).to_string()
 }
 

@@ -18,7 +18,7 @@ use crate::units::{LatLon, Metres};
 
 /// Six classes from light to dark that colour-blind eyes and grey printers keep apart: scheme `YlOrBr`
 /// of Harrower & Brewer 2003, `ColorBrewer.org`, Cartographic Journal 40:27 (Apache licence 2.0).
-const CLASSES: [Colour; 6] = [
+pub(in crate::present) const CLASSES: [Colour; 6] = [
     Colour("#ffffd4"),
     Colour("#fee391"),
     Colour("#fec44f"),

@@ -1,0 +1,174 @@
+//! Which maps does the sheet of a year show? Cells of the decimal grid where everything is told coarsely,
+//! densities where places may be told exactly; never a way or a find that is kept quiet. Layer:
+//! `commands`.
+
+use std::collections::BTreeMap;
+
+use crate::analyse::density::bandwidth::{Choice, choose};
+use crate::analyse::density::kernel::Mass;
+use crate::analyse::density::{DensityMap, along, grid_about};
+use crate::analyse::regions::{WALK, regions};
+use crate::analyse::walk::{Piece, Walk};
+use crate::commands::console::Console;
+use crate::commands::others::Prepared;
+use crate::commands::years::Years;
+use crate::earth::equal_area::EqualArea;
+use crate::earth::geodesic;
+use crate::error::Result;
+use crate::model::{KeptFind, Sensitivity};
+use crate::present::quiet::Care;
+use crate::present::sheet::season::{Ground, GroundMap, Span};
+use crate::present::years::density::Sheet;
+use crate::units::{LatLon, Metres};
+
+/// More grounds than this would bury the rest of the sheet.
+const MOST_MAPS: usize = 6;
+/// Fewer finds make no density.
+const LEAST_FINDS: usize = 3;
+const CELLS: usize = 256;
+
+/// A find that may be shown: where, of which year, how sure.
+struct Shown {
+    at: LatLon,
+    year: i16,
+    radius: Metres,
+}
+
+pub(super) fn of(
+    years: &Years,
+    prepared: &Prepared,
+    span: Span,
+    care: Care,
+    console: &Console,
+) -> Result<Ground> {
+    let within: Vec<&KeptFind> =
+        prepared.shown.finds.iter().filter(|find| span.holds(find.date)).collect();
+    let shown: Vec<Shown> = within
+        .iter()
+        .filter(|find| may_be_shown(find, care))
+        .filter_map(|find| {
+            let place = find.place.as_ref()?;
+            Some(Shown { at: place.at, year: find.date.year(), radius: place.radius.metres() })
+        })
+        .collect();
+    let places: Vec<LatLon> = shown.iter().map(|find| find.at).collect();
+    let mut grounds = regions(&places);
+    let least = if care == Care::Generalised { 1 } else { LEAST_FINDS };
+    let few: usize = grounds.iter().filter(|ground| ground.len() < least).map(Vec::len).sum();
+    grounds.retain(|ground| ground.len() >= least);
+    let beyond: usize = grounds.iter().skip(MOST_MAPS).map(Vec::len).sum();
+    grounds.truncate(MOST_MAPS);
+    let maps = if care == Care::Generalised {
+        grounds.iter().map(|ground| cells(&shown, ground)).collect()
+    } else {
+        let ways = ways(years, prepared, span, console)?;
+        let map = |ground: &Vec<usize>| density(&shown, ground, &ways, span);
+        grounds.iter().filter_map(map).collect()
+    };
+    let unlocated = prepared.originals.iter().filter(|find| span.holds(find.date));
+    let unlocated = unlocated.filter(|find| find.place.is_none()).count();
+    let quiet = within.len() - shown.len() - unlocated;
+    Ok(Ground {
+        maps,
+        left_out: vec![
+            ("kept quieter than the map is exact", quiet),
+            ("without a position", unlocated),
+            ("too few on their ground for a map", few),
+            ("on other grounds with fewer finds each", beyond),
+        ],
+    })
+}
+
+fn may_be_shown(find: &KeptFind, care: Care) -> bool {
+    match &find.generalised {
+        None => true,
+        Some(generalised) => care == Care::Generalised && generalised.level == Sensitivity::Low,
+    }
+}
+
+fn cells(shown: &[Shown], ground: &[usize]) -> GroundMap {
+    let step = Sensitivity::Low.grid().unwrap_or(0.001);
+    let mut cells: BTreeMap<(i64, i64), (LatLon, usize)> = BTreeMap::new();
+    for find in ground {
+        let at = shown[*find].at;
+        #[allow(clippy::cast_possible_truncation, reason = "thousandths of a degree")]
+        let line = |degrees: f64| (degrees / step).round() as i64;
+        cells.entry((line(at.latitude()), line(at.longitude()))).or_insert((at, 0)).1 += 1;
+    }
+    GroundMap::Cells { cells: cells.into_values().collect(), step }
+}
+
+/// A searched way with its year.
+struct Way {
+    year: i16,
+    places: Vec<LatLon>,
+}
+
+/// The searched ways of outings of which nothing is kept quiet.
+fn ways(years: &Years, prepared: &Prepared, span: Span, console: &Console) -> Result<Vec<Way>> {
+    let mut ways = Vec::new();
+    years.each_walk(console, "Reading searched ways", |walk| {
+        if span.holds(walk.date) && !prepared.shown.guarded.contains(&walk.outing) {
+            searched(walk, &mut ways);
+        }
+    })?;
+    Ok(ways)
+}
+
+fn searched(walk: &Walk, ways: &mut Vec<Way>) {
+    let mut end = None;
+    for piece in walk.pieces().filter(Piece::is_search) {
+        if end != Some(piece.from.time) {
+            ways.push(Way { year: walk.date.year(), places: vec![piece.from.at] });
+        }
+        if let Some(way) = ways.last_mut() {
+            way.places.push(piece.to.at);
+        }
+        end = Some(piece.to.time);
+    }
+}
+
+fn density(shown: &[Shown], ground: &[usize], ways: &[Way], span: Span) -> Option<GroundMap> {
+    let finds: Vec<&Shown> = ground.iter().map(|find| &shown[*find]).collect();
+    let plane = EqualArea::about_all(finds.iter().map(|find| find.at));
+    let points: Vec<Mass> = finds.iter().map(|find| mass(&plane, find.at)).collect();
+    let radii: Vec<f64> = finds.iter().map(|find| find.radius.0).collect();
+    let bandwidth = choose(&points, &radii, Choice::Rule)?;
+    let key = |year: i16| if span.from < span.to { year } else { span.to };
+    let mut of_year: BTreeMap<i16, (Vec<LatLon>, Vec<Mass>)> = BTreeMap::new();
+    for find in &finds {
+        of_year.entry(key(find.year)).or_default().0.push(find.at);
+    }
+    // one find for each hundredth of a degree is enough to know the ground by
+    let hundredth = |at: LatLon| {
+        ((at.latitude() * 100.0).floor().to_bits(), (at.longitude() * 100.0).floor().to_bits())
+    };
+    let known: BTreeMap<(u64, u64), LatLon> =
+        finds.iter().map(|find| (hundredth(find.at), find.at)).collect();
+    let near = |way: &&Way| {
+        way.places
+            .first()
+            .is_some_and(|start| known.values().any(|at| geodesic::distance(*at, *start) < WALK))
+    };
+    for way in ways.iter().filter(near) {
+        let run: Vec<(f64, f64)> = way.places.iter().map(|at| plane.to_plane(*at)).collect();
+        along::masses(&run, bandwidth.metres, &mut of_year.entry(key(way.year)).or_default().1);
+    }
+    let everything: Vec<Mass> =
+        points.iter().chain(of_year.values().flat_map(|(_, ways)| ways)).copied().collect();
+    let grid = grid_about(&everything, 3.0 * bandwidth.metres, CELLS)?;
+    let maps = of_year
+        .into_iter()
+        .map(|(year, (finds, ways))| {
+            let masses: Vec<Mass> = finds.iter().map(|at| mass(&plane, *at)).collect();
+            let map = DensityMap::of(plane, grid, bandwidth, &masses, &ways);
+            Sheet { heading: year.to_string(), map, finds }
+        })
+        .collect();
+    Some(GroundMap::Density(maps))
+}
+
+fn mass(plane: &EqualArea, at: LatLon) -> Mass {
+    let (x, y) = plane.to_plane(at);
+    Mass { x, y, weight: 1.0 }
+}

@@ -1,0 +1,135 @@
+//! How many finds lie in each cell of the decimal grid? The map of places that are told coarsely: it
+//! shows no more than the positions that are handed out. Layer: `present`.
+
+use crate::present::fonts::Face;
+use crate::present::map::MapSheet;
+use crate::present::map::furniture::{north_arrow, scale_bar};
+use crate::present::markup::Elements;
+use crate::present::style::{self, line, size};
+use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
+use crate::present::years::density::CLASSES;
+use crate::units::{LatLon, Metres};
+
+const WIDE: f64 = 482.0;
+const EDGE: f64 = 14.0;
+const TOP: f64 = 44.0;
+/// A cell is drawn no smaller than this, so that a map of a whole country shows it.
+const SMALLEST: f64 = 3.0;
+/// Finds from which each class begins.
+const FROM: [usize; 6] = [1, 2, 4, 8, 16, 32];
+
+/// The map; `None` without a cell.
+pub(super) fn figure(cells: &[(LatLon, usize)], step: f64) -> Option<String> {
+    let half = |at: LatLon| half_sides(at, step);
+    let circles: Vec<(LatLon, Metres)> =
+        cells.iter().map(|(at, _)| (*at, Metres(half(*at).0.max(half(*at).1)))).collect();
+    let frame = Frame::new(EDGE, TOP, WIDE - 2.0 * EDGE, 400.0);
+    let paper = MapSheet::fit(&circles, frame, 12.0, 200.0)?;
+    let high = paper.frame.bottom() + 66.0;
+    let finds: usize = cells.iter().map(|(_, finds)| finds).sum();
+    let told = format!(
+        "{finds} finds in {} cells of {step} degree, about {:.0} by {:.0} m",
+        cells.len(),
+        2.0 * half(paper.middle()).1,
+        2.0 * half(paper.middle()).0,
+    );
+    let title = "Finds in each cell of the grid";
+    let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
+    let foot = paper.frame.bottom() + 16.0;
+    let drawing = svg::drawing(WIDE, high, title)
+        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
+        .with(svg::text(Point::new(EDGE, 20.0), title, Letters::new(size::TITLE).face(Face::Bold)))
+        .with(svg::text(Point::new(EDGE, 34.0), &told, soft))
+        .with(svg::clip("cells", paper.frame))
+        .with(svg::group().set("clip-path", "url(#cells)").with(shapes(cells, step, &paper)))
+        .with(
+            svg::rectangle(paper.frame)
+                .set("fill", "none")
+                .stroked(Stroke::new(style::SOFT_INK, line::FINE)),
+        )
+        .with(legend(Point::new(EDGE, foot)))
+        .with(scale_bar(&paper, Point::new(WIDE - 170.0, foot + 12.0), 80.0))
+        .with(north_arrow(Point::new(WIDE - 24.0, foot + 32.0), None));
+    Some(drawing.to_string())
+}
+
+/// Half a cell's sides on the ground, metres to the north and to the east.
+fn half_sides(at: LatLon, step: f64) -> (f64, f64) {
+    let side = |lat: f64, lon: f64| {
+        let other = LatLon::clamped(at.latitude() + lat, at.longitude() + lon);
+        crate::earth::geodesic::distance(at, other).0
+    };
+    let north = if at.latitude() > 0.0 { -step / 2.0 } else { step / 2.0 };
+    (side(north, 0.0), side(0.0, if at.longitude() > 0.0 { -step / 2.0 } else { step / 2.0 }))
+}
+
+fn shapes(cells: &[(LatLon, usize)], step: f64, paper: &MapSheet) -> Elements {
+    let mut drawn = Elements::default();
+    let edge = Stroke::new(style::SOFT_INK, line::HAIR);
+    for (at, finds) in cells {
+        let middle = paper.at(*at);
+        let (north, east) = half_sides(*at, step);
+        let wide = (2.0 * paper.points(Metres(east))).max(SMALLEST);
+        let high = (2.0 * paper.points(Metres(north))).max(SMALLEST);
+        let frame = Frame::new(middle.x - wide / 2.0, middle.y - high / 2.0, wide, high);
+        drawn.push(svg::rectangle(frame).filled(CLASSES[class(*finds)]).stroked(edge));
+        let letters = Letters::new(size::SMALL).anchor(Anchor::Middle);
+        let dark = class(*finds) >= 4;
+        let letters = if dark { letters.colour(style::PAPER) } else { letters };
+        if wide > 14.0 && high > 10.0 {
+            drawn.push(svg::text(middle.plus(0.0, 2.4), &finds.to_string(), letters));
+        }
+    }
+    drawn
+}
+
+fn class(finds: usize) -> usize {
+    FROM.iter().rposition(|from| finds >= *from).unwrap_or(0)
+}
+
+fn legend(at: Point) -> Elements {
+    let mut drawn = Elements::default();
+    drawn.push(svg::text(at, "finds in a cell", Letters::new(size::BODY).face(Face::Bold)));
+    let (wide, high, top) = (38.0, 9.0, at.y + 6.0);
+    let letters = Letters::new(size::SMALL);
+    let edge = Stroke::new(style::RAW, line::HAIR);
+    for (index, colour) in CLASSES.iter().enumerate() {
+        let left = at.x + wide * index as f64;
+        drawn.push(svg::rectangle(Frame::new(left, top, wide, high)).filled(*colour).stroked(edge));
+        let words = match FROM.get(index + 1) {
+            Some(next) if next - 1 > FROM[index] => format!("{} to {}", FROM[index], next - 1),
+            Some(_) => FROM[index].to_string(),
+            None => format!("{} and more", FROM[index]),
+        };
+        drawn.push(svg::text(Point::new(left, top + high + 8.0), &words, letters));
+    }
+    let words =
+        "A cell without colour has no find that may be shown; it may not have been searched.";
+    let soft = letters.colour(style::SOFT_INK);
+    drawn.push(svg::text(Point::new(at.x, top + high + 20.0), words, soft));
+    drawn
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn classes_double() {
+        assert_eq!([1, 2, 3, 4, 7, 8, 31, 32, 900].map(class), [0, 1, 1, 2, 2, 3, 4, 5, 5]);
+    }
+
+    #[test]
+    fn cells_lie_side_by_side_across_the_date_line() {
+        let cells: Vec<(LatLon, usize)> =
+            [179.999, -180.0, -179.999].map(|east| (LatLon::new(-16.8, east).unwrap(), 3)).to_vec();
+        let drawn = figure(&cells, 0.001).unwrap();
+        assert!(drawn.contains("9 finds in 3 cells"));
+        assert_eq!(drawn.matches(">3</text>").count(), 3, "{drawn}");
+    }
+
+    #[test]
+    fn nothing_makes_no_map() {
+        assert!(figure(&[], 0.001).is_none());
+    }
+}

@@ -1,0 +1,122 @@
+//! The parts of a season's sheet that are figures: overview, calendar, curves, maps, effort. Layer:
+//! `present`.
+
+use super::{GroundMap, SeasonSheet, cells};
+use crate::present::markup::{Element, Elements};
+use crate::present::summary::words;
+use crate::present::years::density::Measure;
+use crate::present::years::{calendar, density, effort_chart, season};
+use crate::units::{Metres, Seconds};
+
+/// The year in figures.
+pub(super) fn overview(sheet: &SeasonSheet) -> Element {
+    let mut figures = Elements::default();
+    let mut tell = |caption: &str, words: &str| {
+        figures.push(
+            Element::new("div")
+                .with(Element::new("dt").say(caption))
+                .with(Element::new("dd").say(words)),
+        );
+    };
+    let days: std::collections::BTreeSet<_> = sheet.outings.iter().map(|line| line.date).collect();
+    tell("outings", &told(sheet.outings.len(), "on", days.len(), "day", "days"));
+    let effort = &sheet.effort;
+    tell("on the way", &Seconds(effort.time_s).to_string());
+    tell("searching", &Seconds(effort.searched_s).to_string());
+    tell("way", &Metres(effort.length_m).to_string());
+    tell("ground swept, each place once", &format!("{:.1} ha", effort.swept_ha));
+    let finds: usize = sheet.kinds.iter().map(|kind| kind.finds).sum();
+    tell("finds", &words::count(finds));
+    let named = || sheet.kinds.iter().filter(|kind| kind.name.is_some());
+    let fresh = named().filter(|kind| kind.before == 0).count();
+    tell("kinds", &format!("{}, {fresh} of them for the first time", named().count()));
+    let bore = sheet.sites.iter().filter(|site| site.line.visits_with_find > 0).count();
+    tell("sites with a find", &format!("{bore} of {} visited", sheet.sites.len()));
+    let visits = |count: fn(&crate::present::years::sites::SiteLine) -> usize| -> usize {
+        sheet.sites.iter().map(|site| count(&site.line)).sum()
+    };
+    let (searched, found) =
+        (visits(|line| line.visits_searched), visits(|line| line.visits_with_find));
+    tell("searches of sites", &format!("{searched}, {} in vain", searched.saturating_sub(found)));
+    Element::new("dl").set("class", "figures").with(figures)
+}
+
+fn told(count: usize, joint: &str, other: usize, one: &str, many: &str) -> String {
+    format!("{count} {joint} {}", words::counted(other, one, many))
+}
+
+/// A figure of this program, in the page as it is; its identities are made its own.
+fn inline(drawing: &str, own: &str, words: &str) -> Element {
+    // quotes in anybody's words are escaped, so these can only be our own attributes
+    let drawing = drawing
+        .replace(" id=\"", &format!(" id=\"{own}-"))
+        .replace("=\"url(#", &format!("=\"url(#{own}-"));
+    Element::new("figure")
+        .set("class", "wide chart")
+        .set("role", "group")
+        .set("aria-label", words)
+        .set("tabindex", "0")
+        .with(Elements::of_drawing(drawing))
+}
+
+/// All kinds by week.
+pub(super) fn calendar(sheet: &SeasonSheet) -> Element {
+    let (rows, hours, first) = &sheet.calendar;
+    if rows.is_empty() {
+        return Element::new("p").say("No find of these years has a name.");
+    }
+    inline(&calendar::figure(rows, hours, *first), "calendar", "Calendar of all kinds")
+}
+
+/// Curves of seasons, and of which kinds too little is known.
+pub(super) fn curves(sheet: &SeasonSheet) -> Element {
+    let mut drawn = Elements::default();
+    for (index, (heading, curve)) in sheet.curves.iter().enumerate() {
+        match curve {
+            Ok(curve) => drawn.push(inline(
+                &season::figure(heading, curve),
+                &format!("season{index}"),
+                &format!("Season of {heading}"),
+            )),
+            Err(why) => {
+                let words = format!("{heading}: too little is known for a curve: {why}.");
+                drawn.push(Element::new("p").set("dir", "auto").say(&words));
+            }
+        }
+    }
+    Element::new("div").set("class", "charts").with(drawn)
+}
+
+/// Where things were found, a map for each ground.
+pub(super) fn ground(sheet: &SeasonSheet) -> Element {
+    let maps = sheet.ground.maps.iter().enumerate().filter_map(|(index, map)| {
+        let drawing = match map {
+            GroundMap::Cells { cells, step } => cells::figure(cells, *step)?,
+            GroundMap::Density(maps) => {
+                density::figure("Where finds are dense", maps, Measure::PerKm)
+            }
+        };
+        let words = format!("Map of ground {}", index + 1);
+        Some(inline(&drawing, &format!("ground{index}"), &words))
+    });
+    let mut part =
+        Element::new("div").with(Element::new("div").set("class", "charts").with_all(maps));
+    if sheet.ground.maps.is_empty() {
+        part = part.with(Element::new("p").say("Too few finds may be shown for a map."));
+    }
+    for (why, count) in sheet.ground.left_out.iter().filter(|(_, count)| *count > 0) {
+        let finds = words::counted(*count, "find", "finds");
+        let words = format!("On no map: {finds} {why}.");
+        part = part.with(Element::new("p").set("class", "soft").say(&words));
+    }
+    part
+}
+
+/// Bars of effort.
+pub(super) fn effort(sheet: &SeasonSheet) -> Element {
+    let (heading, lines) = &sheet.bars;
+    match effort_chart::figure(heading, lines) {
+        Ok(drawing) => inline(&drawing, "effort", "Effort"),
+        Err(_) => Element::new("p").say("No outing of these years has a track."),
+    }
+}
