@@ -102,7 +102,13 @@ pub(super) fn prepare(store: &Store, arguments: &ForOthersArguments) -> Result<P
         to: arguments.to,
         ..FindQuery::default()
     };
-    prepare_query(store, &query, arguments.coordinates.care())
+    let prepared = prepare_query(store, &query, arguments.coordinates.care())?;
+    if prepared.chosen.is_empty() {
+        return Err(Error::input("there is no find to hand out")
+            .because(format!("{} has none that fits", store.path().display()))
+            .hint("see what it has with trug finds, or ask for less"));
+    }
+    Ok(prepared)
 }
 
 /// Reads all finds, since a quiet find that was not asked for may still be given away by one that was.
@@ -111,11 +117,6 @@ pub(super) fn prepare_query(store: &Store, query: &FindQuery, care: Care) -> Res
     let asked: BTreeSet<Uuid> = store.finds(query)?.into_iter().map(|find| find.id).collect();
     let chosen: Vec<usize> =
         (0..originals.len()).filter(|find| asked.contains(&originals[*find].id)).collect();
-    if chosen.is_empty() {
-        return Err(Error::input("there is no find to hand out")
-            .because(format!("{} has none that fits", store.path().display()))
-            .hint("see what it has with trug finds, or ask for less"));
-    }
     let rules = store.quiet_rules()?;
     let spotted: Vec<SpottedFind> = originals.iter().filter_map(SpottedFind::of).collect();
     let sites = find_sites(&spotted, SiteRule::default(), &Known::default());

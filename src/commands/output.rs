@@ -16,6 +16,14 @@ use crate::present::render;
 /// write, a table of records, a store.
 pub fn write(path: &Path, bytes: &[u8]) -> Result<()> {
     refuse_originals(path)?;
+    replace(path, bytes)
+}
+
+/// Writes the bytes in place of a file that is known to be of trug's own making.
+///
+/// # Errors
+/// When the disk refuses.
+pub(super) fn replace(path: &Path, bytes: &[u8]) -> Result<()> {
     let beside = unfinished(path);
     let written = File::create(&beside)
         .and_then(|mut file| file.write_all(bytes).and_then(|()| file.sync_all()))

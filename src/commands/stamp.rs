@@ -1,26 +1,34 @@
-//! `trug stamp`: where each photograph was taken, in a file beside it. Layer: `commands`.
+//! `trug stamp`: where each photograph was taken, in a file beside it or in a copy of it. Layer:
+//! `commands`.
+
+mod names;
+mod telling;
+mod writing;
 
 use std::fs;
-use std::io;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::Args;
 use jiff::civil::Date;
 
 use super::console::Console;
 use super::exit::Exit;
-use super::output;
+use super::others::Coordinates;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
-use crate::model::{Day, PlacedPhoto};
-use crate::present::xmp::{self, Stamp};
-use crate::store::Store;
+use crate::model::Day;
+use crate::present::quiet::Care;
+use crate::store::{KeptOuting, Store};
+use names::Names;
+use telling::{Tact, Told};
+use writing::{Outcome, Target};
 
-/// Write where each photograph was taken into an XMP file beside it.
+/// Write where each photograph was taken: into an XMP file beside it, or into a copy of it.
 ///
-/// Position, direction, uncertainty and corrected time, for photo programs that read such files. The
-/// photographs themselves are never changed, and an XMP file that trug did not write is left alone.
-/// The files say exactly where you were: think before you pass them on.
+/// Position, direction, uncertainty and corrected time, for photo programs. The photographs themselves are
+/// never changed, and a file that trug did not write is left alone. Files beside your photographs are for
+/// you and tell exactly where you were; copies are for others, and tell it as carefully as everything that
+/// leaves the desk.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
@@ -34,105 +42,129 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "DATE")]
     to: Option<Date>,
 
-    /// Put the files into this folder instead of beside the photographs.
-    #[arg(long, value_name = "FOLDER")]
+    /// Put the XMP files into this folder instead of beside the photographs.
+    #[arg(long, value_name = "FOLDER", conflicts_with = "copies")]
     into: Option<PathBuf>,
+
+    /// Make copies of the photographs in this folder with the position inside, and no other files.
+    #[arg(long, value_name = "FOLDER")]
+    copies: Option<PathBuf>,
+
+    /// How exactly places are given: exact-throughout for XMP files unless stated, generalised for copies.
+    #[arg(long, value_enum)]
+    coordinates: Option<Coordinates>,
 }
 
+/// What became of the photographs.
 #[derive(Default)]
-struct Told {
+struct Tally {
     written: usize,
+    beside: usize,
     without_position: usize,
+    kept_quiet: usize,
     left_alone: Vec<Error>,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let store = Store::open(&arguments.store.path())?;
-    if let Some(folder) = &arguments.into {
+    let target = target(arguments)?;
+    let careful = if arguments.copies.is_some() {
+        Coordinates::Generalised
+    } else {
+        Coordinates::ExactThroughout
+    };
+    let care = arguments.coordinates.unwrap_or(careful).care();
+    let tact = Tact::of(&store, care)?;
+    let outings = outings(&store, arguments)?;
+    let names = match target {
+        Target::Beside => Names::default(),
+        Target::Folder(_) | Target::Copies(_) => Names::of(&store, &outings)?,
+    };
+    let mut tally = Tally::default();
+    let bar = console.progress("photographs", outings.len() as u64);
+    for outing in &outings {
+        stamp_day(&store.day(outing.id)?, &tact, &names, &target, &mut tally);
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    tell(arguments, care, &tally, console)?;
+    Ok(if tally.left_alone.is_empty() { Exit::Done } else { Exit::SomeSetAside })
+}
+
+fn target(arguments: &Arguments) -> Result<Target> {
+    let target = match (&arguments.copies, &arguments.into) {
+        (Some(folder), _) => Target::Copies(folder.clone()),
+        (None, Some(folder)) => Target::Folder(folder.clone()),
+        (None, None) => Target::Beside,
+    };
+    if let Target::Copies(folder) | Target::Folder(folder) = &target {
         fs::create_dir_all(folder).map_err(|error| Error::file("make", folder, &error))?;
     }
-    let mut told = Told::default();
-    for outing in store.outings()? {
+    Ok(target)
+}
+
+fn outings(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
+    let mut outings = store.outings()?;
+    outings.retain(|outing| {
         let early = arguments.from.is_some_and(|from| outing.date < from);
         let late = arguments.to.is_some_and(|to| outing.date > to);
-        if !early && !late {
-            stamp_day(&store.day(outing.id)?, arguments.into.as_deref(), &mut told);
+        !early && !late
+    });
+    Ok(outings)
+}
+
+fn stamp_day(day: &Day, tact: &Tact, names: &Names, target: &Target, tally: &mut Tally) {
+    for photo in &day.photos {
+        let stamp = match tact.stamp(day, photo) {
+            Told::Stamp(stamp) => stamp,
+            Told::NoPosition => {
+                tally.without_position += 1;
+                continue;
+            }
+            Told::Quiet => {
+                tally.kept_quiet += 1;
+                continue;
+            }
+        };
+        match writing::write(target, names, &photo.photo.source, &stamp) {
+            Ok(Outcome::Written) => tally.written += 1,
+            Ok(Outcome::Beside(remark)) => {
+                tally.written += 1;
+                tally.beside += 1;
+                tally.left_alone.push(remark);
+            }
+            Err(error) => tally.left_alone.push(error),
         }
     }
-    for error in &told.left_alone {
+}
+
+fn tell(arguments: &Arguments, care: Care, tally: &Tally, console: &mut Console) -> Result<()> {
+    for error in &tally.left_alone {
         console.warning(error);
     }
-    console.print(&format!(
-        "{} written, {} photographs without a position, {} left alone\n",
-        told.written,
-        told.without_position,
-        told.left_alone.len()
-    ))?;
-    if told.written > 0 {
-        console.note("These files say exactly where you were: think before you pass them on.");
+    let what = if arguments.copies.is_some() { "copies written" } else { "written" };
+    let alone = tally.left_alone.len() - tally.beside;
+    let mut parts = vec![
+        format!("{} {what}", tally.written),
+        format!("{} photographs without a position", tally.without_position),
+    ];
+    if tally.kept_quiet > 0 {
+        parts.push(format!("{} kept quiet", tally.kept_quiet));
     }
-    Ok(if told.left_alone.is_empty() { Exit::Done } else { Exit::SomeSetAside })
-}
-
-fn stamp_day(day: &Day, into: Option<&Path>, told: &mut Told) {
-    for photo in &day.photos {
-        let Some(stamp) = stamp(day, photo) else {
-            told.without_position += 1;
-            continue;
-        };
-        let path = beside(&photo.photo.source.path, into);
-        match write(&path, &photo.photo.source.path, into.is_some(), &stamp) {
-            Ok(()) => told.written += 1,
-            Err(error) => told.left_alone.push(error),
-        }
+    parts.push(format!("{alone} left alone"));
+    console.print(&(parts.join(", ") + "\n"))?;
+    if tally.written > 0 {
+        console.note(match care {
+            Care::Generalised => {
+                "Positions are on a grid of 0.001 degree. What a picture shows, and its date, may still tell where it was taken."
+            }
+            Care::ExactWhereOpen => {
+                "These files say exactly where you were, but for what is kept quiet: think before you pass them on."
+            }
+            Care::ExactThroughout => {
+                "These files say exactly where you were: think before you pass them on."
+            }
+        });
     }
-}
-
-fn stamp(day: &Day, photo: &PlacedPhoto) -> Option<Stamp> {
-    let (at, radius) = photo.at?;
-    let numbers = photo
-        .finds
-        .iter()
-        .filter_map(|index| Some(day.finds.get(*index)?.record.number.as_ref()?.0.clone()))
-        .collect();
-    Some(Stamp { at, radius, when: photo.when, direction: photo.photo.gps.direction, numbers })
-}
-
-/// The same name with the ending `.xmp`, as ISO 16684-1 has it.
-fn beside(photo: &Path, into: Option<&Path>) -> PathBuf {
-    let name = photo.with_extension("xmp");
-    match (into, name.file_name()) {
-        (Some(folder), Some(file)) => folder.join(file),
-        _ => name,
-    }
-}
-
-fn write(path: &Path, photo: &Path, elsewhere: bool, stamp: &Stamp) -> Result<()> {
-    if !elsewhere && !photo.is_file() {
-        return Err(Error::input(format!("{} is no longer there", photo.display()))
-            .because("an XMP file belongs beside its photograph")
-            .hint("name a folder for the files with --into"));
-    }
-    match fs::read_to_string(path) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {}
-        Ok(there) if xmp::is_ours(&there) => {}
-        Ok(_) => {
-            return Err(Error::input(format!("{} was left alone", path.display()))
-                .because("another program wrote it")
-                .hint("put trug's files into another folder with --into"));
-        }
-        Err(error) => return Err(Error::file("read", path, &error)),
-    }
-    output::write(path, xmp::packet(stamp).as_bytes())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_file_has_the_name_of_the_photograph() {
-        assert_eq!(beside(Path::new("a/P1.JPG"), None), Path::new("a/P1.xmp"));
-        assert_eq!(beside(Path::new("a/P1.JPG"), Some(Path::new("b"))), Path::new("b/P1.xmp"));
-    }
+    Ok(())
 }

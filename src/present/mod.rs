@@ -6,6 +6,7 @@ pub mod csv;
 pub mod darwin_core;
 pub mod day_map;
 pub mod deposit;
+pub mod exif;
 pub mod finds_table;
 #[cfg(test)]
 mod fixture;

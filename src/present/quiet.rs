@@ -13,7 +13,7 @@ use std::collections::HashSet;
 
 use uuid::Uuid;
 
-use crate::model::{KeptFind, QuietRule, SiteId};
+use crate::model::{KeptFind, Located, QuietRule, Sensitivity, SiteId};
 
 pub use leak::leaks;
 
@@ -79,4 +79,24 @@ pub fn for_others(
     let guarded =
         shown.iter().filter(|find| find.generalised.is_some()).map(|find| find.outing).collect();
     ForOthers { finds: shown, guarded, quiet_groups }
+}
+
+/// A position that goes along with a find, such as that of the camera: as coarse as the find is shown, in
+/// the same cell. `None` where no coordinates are given.
+#[must_use]
+pub fn along_with(shown: &KeptFind, place: &Located) -> Option<Located> {
+    match &shown.generalised {
+        None => Some(place.clone()),
+        Some(generalised) => {
+            let middle = shown.place.as_ref().map_or(place.at, |place| place.at);
+            generalise::coarse(place, middle, generalised.level)
+        }
+    }
+}
+
+/// A position on the grid of a step, with a radius that holds the true one; `None` where the step gives no
+/// coordinates.
+#[must_use]
+pub fn coarse(place: &Located, step: Sensitivity) -> Option<Located> {
+    generalise::coarse(place, place.at, step)
 }

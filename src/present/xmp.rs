@@ -7,7 +7,7 @@
 //! another library in `tests/outside/stamp.py`.
 
 use super::markup::Element;
-use crate::model::Direction;
+use crate::model::{Direction, Sensitivity};
 use crate::units::{Degrees, LatLon, Radius95, Timestamp};
 
 /// By this attribute a packet of ours is known again.
@@ -26,6 +26,20 @@ pub struct Stamp {
     pub direction: Option<Direction>,
     /// The finds that it shows: their numbers.
     pub numbers: Vec<String>,
+    /// How coarse the position was made before it was told; `None` for the exact one.
+    pub generalised: Option<Sensitivity>,
+}
+
+impl Stamp {
+    /// How the position was come by, in words.
+    #[must_use]
+    pub fn method(&self) -> String {
+        let how = match self.generalised.and_then(Sensitivity::grid) {
+            None => "the camera's corrected time on the track".to_owned(),
+            Some(step) => format!("put on the decimal grid of {step} degree"),
+        };
+        format!("{how}; the positioning error is a 95 % radius")
+    }
 }
 
 /// The packet as the text of a file.
@@ -43,10 +57,7 @@ pub fn packet(stamp: &Stamp) -> String {
         .set("exif:GPSLongitude", coordinate(stamp.at.longitude(), 'E', 'W'))
         .set("exif:GPSMapDatum", "WGS-84")
         .set("exif:GPSHPositioningError", rational(stamp.radius.metres().0))
-        .set(
-            "exif:GPSProcessingMethod",
-            "the camera's corrected time on the track; the positioning error is a 95 % radius",
-        )
+        .set("exif:GPSProcessingMethod", stamp.method())
         .set_some("exif:GPSTimeStamp", stamp.when.map(|when| when.to_string()));
     if let Some((reference, degrees)) = stamp.direction.map(direction) {
         about = about
@@ -117,6 +128,7 @@ mod tests {
             when: "2026-05-02T00:05:09Z".parse().ok(),
             direction: Some(Direction::Magnetic(MagneticBearing::new(Degrees(110.456)))),
             numbers: vec!["AQ-1\"/><evil".into()],
+            generalised: None,
         };
         let packet = packet(&stamp);
         assert!(is_ours(&packet));

@@ -1,6 +1,7 @@
 """Do other programs read where a photograph was taken? Asks Exiv2 (through pyexiv2) for the XMP files that
-trug writes, and holds them against the truth of the sample days. Photographs and files of others must stay
-as they are, bit for bit.
+trug writes and for the Exif part of copies, and holds them against the truth of the sample days. Photographs
+and files of others must stay as they are, bit for bit; copies must keep the picture, the maker's note, the
+thumbnail and every other tag, which Pillow and Exiv2 compare.
 
 Gets the path of trug in TRUG and an empty folder in WORK.
 """
@@ -13,6 +14,7 @@ import subprocess
 import sys
 
 import pyexiv2
+from PIL import Image
 
 DAYS = pathlib.Path(__file__).resolve().parent.parent.parent / "sample-tracks"
 TRUG = os.environ["TRUG"]
@@ -34,9 +36,91 @@ def degrees(words):
     return (float(whole) + float(rest) / 60) * (-1 if words[-1] in "SW" else 1)
 
 
+def with_maker_note(path):
+    """Gives a photograph what an ordinary camera adds: a maker's note that nobody can read, a thumbnail."""
+    small = Image.new("RGB", (160, 120), (40, 90, 30))
+    small.save(WORK / "small.jpg", quality=60)
+    with pyexiv2.Image(str(path)) as picture:
+        picture.modify_exif({
+            "Exif.Photo.MakerNote": " ".join(str(n * 37 % 256) for n in range(600)),
+            "Exif.Photo.UserComment": "charset=Unicode \u00c4hre",
+            "Exif.Image.Copyright": "nobody in particular",
+        })
+        picture.modify_thumbnail((WORK / "small.jpg").read_bytes())
+
+
+def said(path):
+    with pyexiv2.Image(str(path)) as picture:
+        return picture.read_exif(), picture.read_thumbnail()
+
+
+def scan(path):
+    """The bytes of the picture itself: from the last header on."""
+    file = path.read_bytes()
+    at = 2
+    while file[at + 1] != 0xDA:
+        at += 2 + int.from_bytes(file[at + 2:at + 4], "big")
+    return file[at:]
+
+
+def angle(words):
+    parts = [int(over) / int(under) for over, under in (part.split("/") for part in words.split())]
+    return parts[0] + parts[1] / 60 + parts[2] / 3600
+
+
+def check_copies(folder, store):
+    """Exact copies: nothing of the photograph is lost, and Exiv2 reads the position."""
+    into = WORK / "copies"
+    told = trug("stamp", "--store", store, "--copies", into, "--coordinates", "exact-throughout")
+    copies = sorted(into.glob("*.jpg"))
+    assert f"{len(copies)} copies written" in told.stdout, told.stdout
+    assert len(copies) == len(list(folder.glob("*.jpg"))) and not list(into.glob("*.xmp"))
+    for copy in copies:
+        original = folder / copy.name
+        assert scan(original) == scan(copy), f"{copy}: the picture's own bytes changed"
+        with Image.open(original) as one, Image.open(copy) as other:
+            assert one.tobytes() == other.tobytes(), f"{copy}: the decoded picture changed"
+        (was, small), (now, same) = said(original), said(copy)
+        assert small == same, f"{copy}: the thumbnail changed"
+        moves = {"Exif.Image.GPSTag", "Exif.Photo.MakerNote.Offset"}
+        for tag, value in was.items():
+            assert tag in moves or "GPS" in tag or now[tag] == value, f"{copy}: {tag}: {value} became {now.get(tag)}"
+        south, east = angle(now["Exif.GPSInfo.GPSLatitude"]), angle(now["Exif.GPSInfo.GPSLongitude"])
+        assert now["Exif.GPSInfo.GPSLatitudeRef"] == "S" and now["Exif.GPSInfo.GPSLongitudeRef"] == "E"
+        assert abs(south - 42.6173) < 0.01 and abs(east - 146.0914) < 0.02, (copy, south, east)
+        over, under = map(int, now["Exif.GPSInfo.GPSHPositioningError"].split("/"))
+        assert 1 < over / under < 60
+        assert now["Exif.GPSInfo.GPSMapDatum"] == "WGS-84"
+        assert now["Exif.GPSInfo.GPSDateStamp"].startswith("2026:04:1")
+    again = trug("stamp", "--store", store, "--copies", into, "--coordinates", "exact-throughout")
+    assert f"{len(copies)} copies written" in again.stdout, "trug's own copies are written anew"
+    same = trug("stamp", "--store", store, "--copies", folder)
+    assert same.returncode == 1 and "0 copies written" in same.stdout, "an original was taken for a copy"
+    return len(copies)
+
+
+def check_careful(store):
+    """Copies for others: on the grid, without time; none of what is kept quiet."""
+    into = WORK / "careful"
+    trug("stamp", "--store", store, "--copies", into)
+    for copy in into.glob("*.jpg"):
+        now, _ = said(copy)
+        for tag in ("Latitude", "Longitude"):
+            degrees = angle(now[f"Exif.GPSInfo.GPS{tag}"]) * 1000
+            assert abs(degrees - round(degrees)) < 1e-4, (copy, degrees)
+        assert "Exif.GPSInfo.GPSTimeStamp" not in now
+    trug("places", "--store", store, "quiet", "--kind", "Mycena", "--level", "high")
+    quiet = trug("stamp", "--store", store, "--copies", WORK / "quiet")
+    assert "kept quiet" in quiet.stdout, quiet.stdout
+    left = len(list((WORK / "quiet").glob("*.jpg")))
+    assert left < len(list(into.glob("*.jpg"))), "a quiet photograph was copied"
+
+
 def main():
     folder = WORK / "day"
     shutil.copytree(DAYS / "2026-04-18-wren-gully", folder)
+    for photograph in sorted(folder.glob("*.jpg"))[:3]:
+        with_maker_note(photograph)
     before = fingerprints(folder)
     foreign = folder / "P1001.xmp"
     foreign.write_text('<x:xmpmeta xmlns:x="adobe:ns:meta/" x:xmptk="Another program 7"/>')
@@ -63,6 +147,10 @@ def main():
     assert f"{len(packets)} written" in again.stdout, "trug's own files are written anew"
     elsewhere = trug("stamp", "--store", store, "--into", WORK / "apart")
     assert elsewhere.returncode == 0 and f"{len(before)} written" in elsewhere.stdout
+    copies = check_copies(folder, store)
+    check_careful(store)
+    assert fingerprints(folder) == before, "a photograph was changed"
+    print(f"stamp: {copies} copies keep picture, note and thumbnail")
     print(f"stamp: Exiv2 reads {len(packets)} files; photographs and files of others unchanged")
 
 

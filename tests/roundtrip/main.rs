@@ -7,4 +7,5 @@ mod for_others;
 mod gpx;
 mod killed;
 mod some_day;
+mod stamped;
 mod store;

@@ -66,7 +66,9 @@ fn withhold_words(record: &mut Record) {
     record.fields.retain(|field, _| !matches!(field, Field::Notes | Field::Other(_)));
 }
 
-fn coarse(place: &Located, middle: LatLon, step: Sensitivity) -> Option<Located> {
+/// A position on the grid of a step, with a radius that holds the true one; `None` where no coordinates are
+/// given.
+pub(super) fn coarse(place: &Located, middle: LatLon, step: Sensitivity) -> Option<Located> {
     let grid = step.grid()?;
     let on_grid = |degrees: f64| on_grid(degrees, step);
     let at = LatLon::clamped(on_grid(middle.latitude())?, on_grid(middle.longitude())?);

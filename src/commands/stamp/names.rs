@@ -1,0 +1,85 @@
+//! Which name does the file of a photograph get in a folder where photographs of many days meet? Layer:
+//! `commands`.
+
+use std::collections::{HashMap, HashSet};
+use std::path::{Path, PathBuf};
+
+use crate::error::Result;
+use crate::model::SourceFile;
+use crate::store::{KeptOuting, Store};
+
+/// The photographs of the store, by the names that they would share in one folder.
+#[derive(Default)]
+pub(super) struct Names {
+    /// Folders in which a name without its ending occurs, by that name in small letters.
+    folders: HashMap<String, HashSet<PathBuf>>,
+    originals: HashSet<PathBuf>,
+}
+
+impl Names {
+    pub(super) fn of(store: &Store, outings: &[KeptOuting]) -> Result<Self> {
+        let mut names = Self::default();
+        for outing in outings {
+            for photo in store.day(outing.id)?.photos {
+                let path = photo.photo.source.path;
+                let folder = path.parent().unwrap_or(Path::new("")).to_owned();
+                names.folders.entry(stem(&path).to_lowercase()).or_default().insert(folder);
+                names.originals.insert(absolute(&path));
+            }
+        }
+        Ok(names)
+    }
+
+    /// Its own name; where another folder has a photograph of that name too, with the beginning of its hash.
+    pub(super) fn within(&self, folder: &Path, photo: &SourceFile, ending: &str) -> PathBuf {
+        let stem = stem(&photo.path);
+        let folders = self.folders.get(&stem.to_lowercase()).map_or(0, HashSet::len);
+        let own = if folders > 1 {
+            let hash: String =
+                photo.hash.chars().filter(char::is_ascii_alphanumeric).take(8).collect();
+            format!("{stem}-{hash}")
+        } else {
+            stem
+        };
+        folder.join(if ending.is_empty() { own } else { format!("{own}.{ending}") })
+    }
+
+    /// Whether the path is that of a photograph which somebody imported.
+    pub(super) fn is_original(&self, path: &Path) -> bool {
+        self.originals.contains(&absolute(path))
+    }
+}
+
+fn stem(path: &Path) -> String {
+    path.file_stem().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+/// The path as the disk knows it; as it stands where the disk does not know it.
+fn absolute(path: &Path) -> PathBuf {
+    path.canonicalize().or_else(|_| std::path::absolute(path)).unwrap_or_else(|_| path.to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::FileKind;
+
+    #[test]
+    fn photographs_of_one_name_from_two_folders_do_not_meet() {
+        let photo = |path: &str, hash: &str| SourceFile {
+            path: path.into(),
+            kind: FileKind::Photo,
+            bytes: 1,
+            hash: hash.into(),
+        };
+        let mut names = Names::default();
+        names.folders.insert("p1".into(), ["a", "b"].map(PathBuf::from).into());
+        names.folders.insert("p2".into(), ["a"].map(PathBuf::from).into());
+        let into = Path::new("copies");
+        let first = names.within(into, &photo("a/P1.JPG", "0123456789abcdef"), "JPG");
+        assert_eq!(first, Path::new("copies/P1-01234567.JPG"));
+        let second = names.within(into, &photo("b/p1.jpg", "fedcba9876543210"), "xmp");
+        assert_eq!(second, Path::new("copies/p1-fedcba98.xmp"));
+        assert_eq!(names.within(into, &photo("a/P2", ""), ""), Path::new("copies/P2"));
+    }
+}
