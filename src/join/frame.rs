@@ -39,6 +39,8 @@ pub(crate) struct Frames {
     pub(crate) all: Vec<Frame>,
     /// A longer interval than this is a gap, seconds.
     pub(crate) gap: f64,
+    /// Over how many seconds a frame is the mean.
+    pub(crate) span: f64,
 }
 
 impl Frames {
@@ -57,12 +59,25 @@ impl Frames {
             first = end;
         }
         let interval = ordinary_interval(&all);
-        Self { all, gap: (4.0 * interval).max(45.0) }
+        Self { all, gap: (4.0 * interval).max(45.0), span }
     }
 
     /// The index of the last frame at or before a time; `None` before the first.
     pub(crate) fn at_or_before(&self, time: f64) -> Option<usize> {
         self.all.partition_point(|frame| frame.time <= time).checked_sub(1)
+    }
+
+    /// For each frame whether it lies in one of the spells.
+    pub(crate) fn within(&self, spells: &[(f64, f64)]) -> Vec<bool> {
+        let mut inside = vec![false; self.all.len()];
+        for &(from, to) in spells {
+            let start = self.all.partition_point(|frame| frame.time < from);
+            let end = self.all.partition_point(|frame| frame.time <= to);
+            if start < end {
+                inside[start..end].fill(true);
+            }
+        }
+        inside
     }
 
     /// Seconds from frame `k` to the next.

@@ -5,14 +5,13 @@
 //! Only fixes some seconds apart are compared: a device that smooths its own output makes
 //! neighbouring fixes agree without being right.
 
-use super::frame::Frames;
+use super::frame::{Frame, Frames};
 use super::gait::Gaits;
 use super::kalman::{Belief, Motion, Receiver, Sym3, Transition};
-use super::moment::median;
 
 /// Prior of the error per axis: metres, and the standard deviation of its logarithm. Receivers under
-/// canopy: 4 to 10 m (Tomastik et al. 2017; Wing et al. 2005).
-const SIGMA: (f64, f64) = (6.7, 0.6);
+/// canopy: 5 to 10 m (Wing et al. 2005), 5 to 11 m in leaf (Tomastik et al. 2017), 2 m in the open.
+const SIGMA: (f64, f64) = (7.0, 0.45);
 /// Prior of the correlation time, seconds; the bend of the spectrum lies near one to two minutes
 /// (Sensors 2020, 20:6050).
 const TAU: (f64, f64) = (117.0, 0.2);
@@ -35,23 +34,24 @@ pub(crate) struct Estimate {
 }
 
 /// A spell of standing: frames far enough apart.
-type Spell = Vec<(f64, f64, f64)>;
+type Spell = Vec<Frame>;
 
-/// Estimates the day's receiver.
-pub(crate) fn estimate(frames: &Frames, gaits: &Gaits) -> Estimate {
-    let spells = spells(frames, gaits);
+/// Estimates the day's receiver; the collector probably stood in the spells that were seen.
+pub(crate) fn estimate(frames: &Frames, gaits: &Gaits, seen: &[(f64, f64)]) -> Estimate {
+    let spells = spells(frames, gaits, seen);
     let mut weights = Weights::default();
+    let worth = Fit::of(&spells, frames.span, TAU.0, 0.04).worth;
     for step in 0..11 {
         let tau = TAU.0 * (0.15 * f64::from(step - 5)).exp();
         for white2 in [0.0, 0.01, 0.04, 0.12, 0.35] {
-            let fit = Fit::of(&spells, tau, white2);
+            let fit = Fit::of(&spells, frames.span, tau, white2);
             for size in 0..30 {
                 let sigma = SIGMA.0 * (0.1 * f64::from(size - 15)).exp();
                 let prior = -0.5 * ((sigma / SIGMA.0).ln() / SIGMA.1).powi(2)
                     - 0.5 * ((tau / TAU.0).ln() / TAU.1).powi(2)
                     - 3.0 * white2;
                 weights.add(
-                    fit.log_likelihood(sigma) + prior,
+                    worth * fit.log_likelihood(sigma) + prior,
                     [sigma.ln(), tau.ln(), white2 * sigma * sigma],
                 );
             }
@@ -101,18 +101,24 @@ impl Weights {
     }
 }
 
-fn spells(frames: &Frames, gaits: &Gaits) -> Vec<Spell> {
+/// Spells of standing: as the gaits tell, and as the pictures witness. A receiver whose error leaps
+/// looks like a walker for a moment; leaving that moment out would make it look better than it is.
+fn spells(frames: &Frames, gaits: &Gaits, seen: &[(f64, f64)]) -> Vec<Spell> {
+    const PROBABLY: f32 = 0.75;
+    let witnessed = frames.within(seen);
+    let least = APART.max(3.0 * frames.span);
     let mut spells: Vec<Spell> = Vec::new();
     let mut spell: Spell = Vec::new();
     for (k, frame) in frames.all.iter().enumerate() {
+        let standing = witnessed[k] || gaits.stand[k] >= PROBABLY;
         let last = k.checked_sub(1).map(|before| frames.all[before].time);
         let broken = last.is_some_and(|time| frame.time - time > frames.gap);
-        if gaits.stand[k] < 0.8 || broken {
+        if !standing || broken {
             spells.push(std::mem::take(&mut spell));
         }
-        let apart = spell.last().is_none_or(|&(time, ..)| frame.time - time >= APART);
-        if gaits.stand[k] >= 0.8 && apart {
-            spell.push((frame.time, frame.east, frame.north));
+        let apart = spell.last().is_none_or(|last| frame.time - last.time >= least);
+        if standing && apart {
+            spell.push(*frame);
         }
     }
     spells.push(spell);
@@ -132,39 +138,57 @@ struct Fit {
     log_scale: f64,
     squares: f64,
     count: f64,
+    /// What a fix is worth beside one of a normal law.
+    worth: f64,
+}
+
+/// Means over `span` seconds differ less than fixes that are as far apart: by which factor the mean
+/// square of a step is smaller. Of a random walk: 1 - span / 3 dt for many fixes a mean.
+fn likeness_of_means(span: f64, fixes: f64, dt: f64) -> f64 {
+    1.0 - span * (1.0 - 1.0 / (fixes * fixes)) / (3.0 * dt)
+}
+
+/// A variance is known from heavy-tailed errors less well than from normal ones: the likelihood of a
+/// normal law counts for so much less.
+///
+/// # References
+/// The variance of a mean square; White 1982, Maximum likelihood estimation of misspecified models,
+/// Econometrica 50:1-25 (from memory).
+fn worth(squares: &[f64]) -> f64 {
+    let count = squares.len().max(1) as f64;
+    let mean = squares.iter().sum::<f64>() / count;
+    let spread = squares.iter().map(|square| (square - mean).powi(2)).sum::<f64>() / count;
+    // squares of a normal law in two dimensions scatter by as much as their mean
+    if spread > mean * mean { mean * mean / spread } else { 1.0 }
 }
 
 impl Fit {
-    fn of(spells: &[Spell], tau: f64, white2: f64) -> Self {
+    fn of(spells: &[Spell], span: f64, tau: f64, white2: f64) -> Self {
         let receiver = Receiver { sigma: 1.0, tau, white: white2.sqrt() };
         let still = Motion { speed: 0.0, persistence: 1.0, sway: SWAY / SIGMA.0 };
-        let mut squares = Vec::new();
+        let mut squares: Vec<f64> = Vec::new();
         let mut log_scale = 0.0;
         for spell in spells {
             let mut belief = Belief {
-                east: [spell[0].1, 0.0, 0.0],
-                north: [spell[0].2, 0.0, 0.0],
+                east: [spell[0].east, 0.0, 0.0],
+                north: [spell[0].north, 0.0, 0.0],
                 cov: Sym3 { xx: 1e4, ee: 1.0, ..Sym3::default() },
             };
-            let mut last = spell[0].0;
-            for (place, &(time, east, north)) in spell.iter().enumerate() {
-                if place > 0 {
-                    belief = belief.predicted(&Transition::over(time - last, &still, &receiver));
+            for (place, frame) in spell.iter().enumerate() {
+                let before = place.checked_sub(1).map(|before| frame.time - spell[before].time);
+                if let Some(dt) = before {
+                    belief = belief.predicted(&Transition::over(dt, &still, &receiver));
                 }
-                let seen = belief.innovation((east, north), white2);
-                if place > 0 {
+                let seen = belief.innovation((frame.east, frame.north), white2);
+                if let Some(dt) = before {
                     log_scale -= seen.variance.ln();
-                    squares.push(seen.chi_square());
+                    squares.push(seen.chi_square() / likeness_of_means(span, frame.count, dt));
                 }
                 belief = belief.updated(&seen);
-                last = time;
             }
         }
-        let ordinary = median(&mut squares).unwrap_or(0.0) / 1.386;
         let count = squares.len() as f64;
-        // a stray fix must not stand for the receiver
-        let squares = squares.iter().map(|square| square.min(10.0 * ordinary)).sum();
-        Self { log_scale, squares, count }
+        Self { log_scale, squares: squares.iter().sum(), count, worth: worth(&squares) }
     }
 
     fn log_likelihood(&self, sigma: f64) -> f64 {

@@ -210,7 +210,7 @@ mod tests {
             .iter()
             .map(|row| Frame { time: row[0], east: row[1], north: -row[1], count: 1.0, trust: 1.0 })
             .collect();
-        let frames = Frames { all, gap: 1e9 };
+        let frames = Frames { all, gap: 1e9, span: 1.0 };
         let receiver = Receiver { sigma: 7.0, tau: 120.0, white: 0.8 };
         let smoothed = backward(&forward(&frames, &receiver, |_| GOING));
         assert_eq!(rows.len(), 16);

@@ -39,7 +39,7 @@ impl Way {
         let fixes = clean::judge(runs, &plane, origin);
         let placed = on_plane(&fixes, &plane, origin);
         let (frames, gaits) = framed(&placed);
-        let receiver = receiver::estimate(&frames, &gaits);
+        let receiver = receiver::estimate(&frames, &gaits, &[]);
         let smoothed = smooth::smooth(&frames, &gaits, &receiver.receiver);
         Self { origin, plane, fixes, frames, gaits, receiver, smoothed }
     }
@@ -56,7 +56,7 @@ impl Way {
     /// Smooths anew, knowing that the collector stood at photographs.
     pub(crate) fn settle(&mut self, spells: &[(f64, f64)]) {
         self.gaits = gait::tell_knowing(&self.frames, self.gaits.restlessness, spells);
-        self.receiver = receiver::estimate(&self.frames, &self.gaits);
+        self.receiver = receiver::estimate(&self.frames, &self.gaits, spells);
         self.smoothed = smooth::smooth(&self.frames, &self.gaits, &self.receiver.receiver);
     }
 

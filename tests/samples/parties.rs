@@ -20,7 +20,7 @@ fn assert_well_placed(day: &Day) {
     for find in &day.finds {
         let located = find.place.as_ref().unwrap();
         let error = distance(located.at, of(&truth, day, find).at).0;
-        assert!(error < 20.0, "{:?} is {error:.1} m off", find.record.number);
+        assert!(error < 25.0, "{:?} is {error:.1} m off", find.record.number);
         held += usize::from(error <= located.radius.metres().0);
     }
     assert!(held * 10 >= 6 * day.finds.len(), "{held} of {} circles hold", day.finds.len());

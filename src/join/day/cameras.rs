@@ -22,16 +22,10 @@ pub(crate) struct SetCamera {
 }
 
 impl SetCamera {
-    /// The middle of its offsets, seconds ahead of UTC; `None` where they leave hours open.
+    /// The middle of its offsets, seconds ahead of UTC; `None` where the clock is not set: an offset
+    /// that may be another would put finds where nobody was.
     pub(crate) fn offset(&self) -> Option<f64> {
-        /// Over more than this a position of its pictures would mean nothing, seconds.
-        const OPEN: f64 = 1_800.0;
-        if self.clock.ahead.is_none() {
-            let (low, high) = self.clock.interval95?;
-            if high.0 - low.0 > OPEN {
-                return None;
-            }
-        }
+        self.clock.ahead?;
         let mut nodes = self.nodes.clone();
         nodes.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut sum = 0.0;

@@ -17,6 +17,11 @@ const WHOLE_STEP: f64 = 6.0;
 /// Parts of the longest step.
 const MOST_PARTS: f64 = 16.0;
 const FREEDOM: f64 = 18.0;
+/// An error that leaps and then stays (a satellite lost or won): its size per axis, metres, how
+/// seldom that is, seconds, and the largest share of steps that have one.
+const KICK: f64 = 8.0;
+const KICKS_APART: f64 = 300.0;
+const MOST_KICKS: f64 = 0.03;
 /// Steps longer than this say nothing of restlessness, seconds.
 const LEARNING_STEP: f64 = 30.0;
 
@@ -81,15 +86,23 @@ impl Emission {
             }
         }
         let length2 = step.0 * step.0 + step.1 * step.1;
+        let kicked = kicked(length2, dt, still);
+        let allow = |likelihoods: [f64; GOING]| likelihoods.map(|likelihood| likelihood + kicked);
         Self {
-            stand: student(length2, still),
-            search: student(length2, still + search),
-            between: student(length2, still + 0.5 * search),
-            going: going(step, dt, still),
-            partly,
-            parts,
+            stand: student(length2, still) + kicked,
+            search: student(length2, still + search) + kicked,
+            between: student(length2, still + 0.5 * search) + kicked,
+            going: allow(going(step, dt, still)),
+            partly: allow(partly),
+            parts: parts.into_iter().map(allow).collect(),
         }
     }
+}
+
+/// The likelihood of a step in which the receiver's error leapt, whatever its owner did.
+fn kicked(length2: f64, dt: f64, still: f64) -> f64 {
+    let share = (dt / KICKS_APART).min(MOST_KICKS);
+    share * student(length2, still + KICK * KICK + (0.6 * dt).powi(2))
 }
 
 /// The likelihoods of a step of which this long was gone.

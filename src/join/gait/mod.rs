@@ -74,15 +74,7 @@ struct Seen(Vec<bool>);
 
 impl Seen {
     fn of(frames: &Frames, spells: &[(f64, f64)]) -> Self {
-        let mut seen = vec![false; if spells.is_empty() { 0 } else { frames.all.len() }];
-        for &(from, to) in spells {
-            let start = frames.all.partition_point(|frame| frame.time < from);
-            let end = frames.all.partition_point(|frame| frame.time <= to);
-            if start < end {
-                seen[start..end].fill(true);
-            }
-        }
-        Self(seen)
+        Self(if spells.is_empty() { Vec::new() } else { frames.within(spells) })
     }
 
     /// Weighs the states of a frame.

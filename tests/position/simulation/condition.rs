@@ -37,6 +37,15 @@ pub(crate) enum Kind {
     Smoothing,
     /// One correlated error, and the device holds its position while its owner stands.
     Holding,
+    /// The error leaps within a second or two and then stays until the next leap; as large and as
+    /// lasting in the mean as the plain one.
+    Kicks,
+    /// One correlated error, and heavy-tailed scatter at every fix.
+    HeavyTails,
+    /// One error that lasts some minutes and one that lasts half a minute.
+    TwoScales,
+    /// One correlated error whose size wanders from quarter hour to quarter hour.
+    Volatile,
 }
 
 const BASE: Condition = Condition {
@@ -130,6 +139,38 @@ pub(crate) const ALL: &[Condition] = &[
         sigma: 7.0,
         receiver: Kind::Smoothing,
         ahead: 25.0,
+        ..BASE
+    },
+    Condition {
+        name: "1 s, kicks",
+        interval: 1.0,
+        sigma: 6.0,
+        receiver: Kind::Kicks,
+        ahead: 64.0,
+        ..BASE
+    },
+    Condition { name: "5 s, kicks", sigma: 8.0, receiver: Kind::Kicks, ahead: -31.0, ..BASE },
+    Condition {
+        name: "1 s, heavy tails",
+        interval: 1.0,
+        sigma: 6.0,
+        receiver: Kind::HeavyTails,
+        ahead: 3_590.0,
+        ..BASE
+    },
+    Condition {
+        name: "10 s, two scales",
+        interval: 10.0,
+        receiver: Kind::TwoScales,
+        ahead: 21.0,
+        ..BASE
+    },
+    Condition {
+        name: "5 s, volatile",
+        sigma: 6.0,
+        receiver: Kind::Volatile,
+        gaps: 3,
+        ahead: 7.0,
         ..BASE
     },
 ];

@@ -20,7 +20,12 @@ use super::walker::{self, Way};
 pub(crate) struct SimulatedDay {
     pub(crate) intake: Intake,
     pub(crate) plane: Plane,
+    pub(crate) start: Timestamp,
+    pub(crate) way: Way,
     pub(crate) fixes: Vec<Recorded>,
+    /// Which fixes leapt away.
+    pub(crate) spoilt: Vec<bool>,
+    pub(crate) gaps: Vec<(f64, f64)>,
     pub(crate) finds: Vec<TrueFind>,
 }
 
@@ -43,7 +48,7 @@ pub(crate) fn simulate(condition: &Condition, seed: u64) -> SimulatedDay {
     let plane = Plane::about(LatLon::new(condition.latitude, condition.longitude).unwrap());
     let start: Timestamp = "2026-05-02T22:40:00Z".parse().unwrap();
     let way = walker::walk(condition, &mut random);
-    let fixes = receiver::record(condition, &way, &mut random);
+    let receiver::Record { fixes, spoilt, gaps } = receiver::record(condition, &way, &mut random);
     let finds = finds(&way, &mut random);
     let (photos, claims) = photos(condition, start, &way, &finds, &mut random);
     let records = records(condition, start, &finds, &claims, &mut random);
@@ -79,7 +84,7 @@ pub(crate) fn simulate(condition: &Condition, seed: u64) -> SimulatedDay {
         remarks: Vec::new(),
     }];
     let intake = Intake { tracks, photos, records, ..Intake::default() };
-    SimulatedDay { intake, plane, fixes, finds }
+    SimulatedDay { intake, plane, start, way, fixes, spoilt, gaps, finds }
 }
 
 /// As files have it: seven decimals.

@@ -1,7 +1,8 @@
 //! How well a day was joined, beside what simpler ways give.
 
 use trug::join::{Options, join};
-use trug::model::ClockMethod;
+use trug::model::{ClockMethod, Day, Gait, Verdict};
+use trug::units::Seconds;
 
 use super::condition::Condition;
 use super::day::{SimulatedDay, simulate};
@@ -19,9 +20,35 @@ pub(crate) struct Score {
     pub(crate) oracle: Vec<f64>,
     /// Error of the camera's offset, seconds, and whether its interval held; none where declined.
     pub(crate) clocks: Vec<Option<(f64, bool)>>,
+    /// Of the finds those whose pictures fall into a silence of the receiver.
+    pub(crate) in_gaps: Vec<(f64, f64)>,
+    pub(crate) cleaning: Cleaning,
+    pub(crate) searching: Searching,
     pub(crate) days: usize,
     pub(crate) unlocated: usize,
     pub(crate) conflicts: usize,
+}
+
+/// What cleaning did to fixes.
+#[derive(Clone, Copy, Default)]
+pub(crate) struct Cleaning {
+    /// Good fixes, and those of them that were set aside.
+    pub(crate) good: usize,
+    pub(crate) lost: usize,
+    /// Fixes that leapt, and those of them that were kept.
+    pub(crate) spoilt: usize,
+    pub(crate) missed: usize,
+}
+
+/// Seconds of searching, and of walking through.
+#[derive(Clone, Copy, Default)]
+pub(crate) struct Searching {
+    /// True searching between stands, and how much of it is told as walking through.
+    pub(crate) searched: f64,
+    pub(crate) told_walk: f64,
+    /// True walking, and how much of it is told as searching.
+    pub(crate) walked: f64,
+    pub(crate) told_search: f64,
 }
 
 pub(crate) fn quantile(values: &[f64], share: f64) -> f64 {
@@ -48,6 +75,8 @@ impl Score {
         assert_eq!(joined.len(), 1, "one outing");
         let joined = &joined[0];
         self.conflicts += joined.conflicts.len();
+        self.cleaning.add(day, joined);
+        self.searching.add(day, joined);
         for find in &joined.finds {
             let number = &find.record.number.as_ref().unwrap().0;
             let truth = day.finds.iter().find(|truth| truth.number == *number).unwrap();
@@ -55,7 +84,12 @@ impl Score {
                 Ok(located) => {
                     let (east, north) = day.plane.to_plane(located.at);
                     let error = (east - truth.east).hypot(north - truth.north);
-                    self.finds.push((error, located.radius.metres().0));
+                    let radius = located.radius.metres().0;
+                    self.finds.push((error, radius));
+                    let silent = |gap: &(f64, f64)| (gap.0..gap.1).contains(&truth.shots[0]);
+                    if day.gaps.iter().any(silent) {
+                        self.in_gaps.push((error, radius));
+                    }
                 }
                 Err(_) => self.unlocated += 1,
             }
@@ -82,6 +116,9 @@ impl Score {
         self.raw.extend(other.raw);
         self.window.extend(other.window);
         self.clocks.extend(other.clocks);
+        self.in_gaps.extend(other.in_gaps);
+        self.cleaning.take(other.cleaning);
+        self.searching.take(other.searching);
         self.days += other.days;
         self.unlocated += other.unlocated;
     }
@@ -100,14 +137,65 @@ impl Score {
     }
 }
 
-fn interpolated(day: &SimulatedDay, time: f64) -> Option<(f64, f64)> {
+impl Cleaning {
+    fn add(&mut self, day: &SimulatedDay, joined: &Day) {
+        for (fix, spoilt) in joined.fixes.iter().zip(&day.spoilt) {
+            let kept = fix.verdict == Verdict::Kept;
+            if *spoilt {
+                self.spoilt += 1;
+                self.missed += usize::from(kept);
+            } else {
+                self.good += 1;
+                self.lost += usize::from(!kept);
+            }
+        }
+    }
+
+    fn take(&mut self, other: Self) {
+        self.good += other.good;
+        self.lost += other.lost;
+        self.spoilt += other.spoilt;
+        self.missed += other.missed;
+    }
+}
+
+impl Searching {
+    fn add(&mut self, day: &SimulatedDay, joined: &Day) {
+        for pair in joined.track.windows(2).filter(|pair| !pair[0].gap_after) {
+            let start = Seconds::between(day.start, pair[0].time).0;
+            let lasts = Seconds::between(pair[0].time, pair[1].time).0;
+            let middle = start + 0.5 * lasts;
+            let stood =
+                |stand: &super::walker::TrueStand| (stand.start..stand.end).contains(&middle);
+            if day.way.stands.iter().any(stood) {
+                continue;
+            }
+            if day.way.searched[middle as usize] {
+                self.searched += lasts;
+                self.told_walk += if pair[0].gait == Gait::Walk { lasts } else { 0.0 };
+            } else {
+                self.walked += lasts;
+                self.told_search += if pair[0].gait == Gait::Search { lasts } else { 0.0 };
+            }
+        }
+    }
+
+    fn take(&mut self, other: Self) {
+        self.searched += other.searched;
+        self.told_walk += other.told_walk;
+        self.walked += other.walked;
+        self.told_search += other.told_search;
+    }
+}
+
+pub(crate) fn interpolated(day: &SimulatedDay, time: f64) -> Option<(f64, f64)> {
     let after = day.fixes.partition_point(|fix| fix.0 <= time);
     let (a, b) = (day.fixes.get(after.checked_sub(1)?)?, day.fixes.get(after)?);
     let share = (time - a.0) / (b.0 - a.0);
     Some((a.1 + share * (b.1 - a.1), a.2 + share * (b.2 - a.2)))
 }
 
-fn window_median(day: &SimulatedDay, shots: &[f64]) -> Option<(f64, f64)> {
+pub(crate) fn window_median(day: &SimulatedDay, shots: &[f64]) -> Option<(f64, f64)> {
     let near = |time: f64| shots.iter().any(|shot| (shot - time).abs() <= 30.0);
     let fixes: Vec<_> = day.fixes.iter().filter(|fix| near(fix.0)).collect();
     if fixes.is_empty() {
@@ -119,7 +207,7 @@ fn window_median(day: &SimulatedDay, shots: &[f64]) -> Option<(f64, f64)> {
 }
 
 /// Only an oracle knows the stand; of its fixes those near their median.
-fn stand_mean(day: &SimulatedDay, stand: (f64, f64)) -> Option<(f64, f64)> {
+pub(crate) fn stand_mean(day: &SimulatedDay, stand: (f64, f64)) -> Option<(f64, f64)> {
     let fixes: Vec<_> =
         day.fixes.iter().filter(|fix| (stand.0..=stand.1).contains(&fix.0)).collect();
     let part =

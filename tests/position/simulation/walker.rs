@@ -21,6 +21,8 @@ pub(crate) struct TrueStand {
 pub(crate) struct Way {
     pub(crate) east: Vec<f64>,
     pub(crate) north: Vec<f64>,
+    /// Whether the ground was searched at that second.
+    pub(crate) searched: Vec<bool>,
     pub(crate) stands: Vec<TrueStand>,
 }
 
@@ -32,7 +34,8 @@ impl Way {
 
 /// Walks a day.
 pub(crate) fn walk(condition: &Condition, random: &mut Random) -> Way {
-    let mut way = Way { east: vec![0.0], north: vec![0.0], stands: Vec::new() };
+    let mut way =
+        Way { east: vec![0.0], north: vec![0.0], searched: vec![false], stands: Vec::new() };
     let mut heading = random.between(0.0, TAU);
     leg(&mut way, random, &mut heading, 300.0);
     for _ in 0..condition.finds {
@@ -49,17 +52,18 @@ pub(crate) fn walk(condition: &Condition, random: &mut Random) -> Way {
             let long = random.between(20.0, 90.0);
             leg(&mut way, random, &mut heading, long);
         }
-        let spell = random.between(45.0, 120.0) + random.exponential(60.0);
+        let spell = random.between(40.0, 100.0) + random.exponential(60.0).min(200.0);
         stand(&mut way, random, spell, true);
     }
     leg(&mut way, random, &mut heading, 400.0);
     way
 }
 
-fn step(way: &mut Way, east: f64, north: f64) {
+fn step(way: &mut Way, east: f64, north: f64, searched: bool) {
     let (x, y) = (way.east[way.east.len() - 1], way.north[way.north.len() - 1]);
     way.east.push(x + east);
     way.north.push(y + north);
+    way.searched.push(searched);
 }
 
 fn leg(way: &mut Way, random: &mut Random, heading: &mut f64, seconds: f64) {
@@ -70,19 +74,24 @@ fn leg(way: &mut Way, random: &mut Random, heading: &mut f64, seconds: f64) {
         *heading += 0.06 * random.normal();
         speed += 0.1 * (pace - speed) + 0.05 * random.normal();
         let speed = speed.clamp(0.1, 1.8);
-        step(way, speed * heading.sin(), speed * heading.cos());
+        step(way, speed * heading.sin(), speed * heading.cos(), false);
     }
 }
 
 fn search(way: &mut Way, random: &mut Random, heading: &mut f64, seconds: f64) {
-    // some turn about on one spot, others comb the ground slowly onward
-    let (turning, pace) = if random.chance(0.5) { (0.12, 0.5) } else { (0.02, 0.6) };
+    // some turn about on one spot, some comb the ground slowly onward, some wind between the trees
+    let (turning, winding, pace) = match random.whole(0, 2) {
+        0 => (0.12, 0.0, 0.5),
+        1 => (0.02, 0.0, 0.6),
+        _ => (0.0, 0.22, 0.7),
+    };
     for _ in 0..seconds as usize {
         if random.chance(turning) {
             *heading = random.between(0.0, TAU);
         }
+        *heading += winding * random.normal();
         let speed = random.between(0.0, pace);
-        step(way, speed * heading.sin(), speed * heading.cos());
+        step(way, speed * heading.sin(), speed * heading.cos(), true);
     }
 }
 
@@ -90,12 +99,15 @@ fn stand(way: &mut Way, random: &mut Random, seconds: f64, find: bool) {
     let start = way.seconds();
     let (east, north) = (way.east[way.east.len() - 1], way.north[way.north.len() - 1]);
     let (mut x, mut y) = (0.0, 0.0);
+    // some stand still, some go round what they found
+    let shift = if random.chance(0.5) { 0.35 } else { 0.8 };
     for _ in 0..seconds as usize {
         if random.chance(0.05) {
-            (x, y) = (0.35 * random.normal(), 0.35 * random.normal());
+            (x, y) = (shift * random.normal(), shift * random.normal());
         }
         way.east.push(east + x);
         way.north.push(north + y);
+        way.searched.push(false);
     }
     way.stands.push(TrueStand { start, end: way.seconds(), east, north, find });
 }
