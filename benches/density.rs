@@ -1,6 +1,6 @@
 //! How fast and how exact is the kernel density? Prints seconds and the error against the exact sum
-//! for a million finds on 1024 x 1024 cells at several bandwidths; with a folder as argument it also
-//! writes the points there, for `benches/density.py` and `KDEpy.FFTKDE`.
+//! for a million finds on 1024 x 1024 cells at several bandwidths, or at those given; with a folder as
+//! argument it only writes the points there, for `benches/density.py` and `KDEpy.FFTKDE`.
 
 #![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
 
@@ -45,14 +45,20 @@ fn error(masses: &[Mass], grid: &Grid, values: &[f64], h: f64) -> f64 {
 }
 
 fn main() {
+    let words: Vec<String> = std::env::args().skip(1).filter(|w| !w.starts_with('-')).collect();
     let masses = finds(1_000_000);
-    if let Some(folder) = std::env::args().nth(1).filter(|word| !word.starts_with('-')) {
+    let mut asked: Vec<f64> = words.iter().filter_map(|word| word.parse().ok()).collect();
+    if let Some(folder) = words.iter().find(|word| word.parse::<f64>().is_err()) {
         let rows: Vec<String> = masses.iter().map(|m| format!("{},{}", m.x, m.y)).collect();
         std::fs::write(format!("{folder}/points.csv"), rows.join("\n")).unwrap();
+        return;
+    }
+    if asked.is_empty() {
+        asked = vec![0.5, 1.0, 1.4, 1.7, 3.0, 8.0, 10.0, 30.0, 100.0];
     }
     let grid = Grid { west: 0.0, south: 0.0, cell: 1.0, columns: SIDE, rows: SIDE };
     println!("{:>10} {:>10} {:>14}", "cells", "seconds", "error of peak");
-    for h in [0.5, 1.0, 1.4, 1.6, 3.0, 8.0, 10.0, 30.0, 100.0] {
+    for h in asked {
         let mut best = f64::INFINITY;
         let mut values = Vec::new();
         for _ in 0..3 {

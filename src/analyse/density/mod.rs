@@ -10,6 +10,8 @@ pub mod along;
 pub mod bandwidth;
 pub mod isopleth;
 pub mod kernel;
+mod lines;
+mod narrow;
 
 use crate::earth::equal_area::EqualArea;
 use crate::units::LatLon;
