@@ -1,7 +1,7 @@
 //! Occupancy against the published worked case, and the Poisson model against statsmodels.
 
 use trug::analyse::detection::{History, SiteHistory, fit, log_likelihood, visits_for_95};
-use trug::analyse::season::rate::{Tally, fit_with};
+use trug::analyse::season::rate::{Scatter, Tally, fit_with};
 
 /// 39 sites visited five times; the kind found at 18 of them, 30 times in all. `MacKenzie` and others
 /// 2002 as worked with the usual occupancy software: psi 0.5946, p 0.2587, AIC 165.7586 (the counts
@@ -54,13 +54,13 @@ fn the_poisson_model_agrees_with_statsmodels() {
         match parts[0] {
             "row" => {
                 let phase = (number(1) - 0.5) / 365.0;
-                rows.push(Tally { phase, hours: number(2), finds: number(3) });
+                rows.push(Tally { phase, hours: number(2), finds: number(3), times: 1.0 });
             }
             "beta" => beta.push((number(2), number(3))),
             _ => deviance = number(2),
         }
     }
-    let curve = fit_with(&rows, beta.len(), 0.0, 1.0).unwrap();
+    let curve = fit_with(&rows, beta.len(), 0.0, Scatter::POISSON).unwrap();
     for (place, (coefficient, error)) in beta.iter().enumerate() {
         let ours = curve.coefficients[place];
         assert!((ours / coefficient - 1.0).abs() < 1e-6, "{place}: {ours} {coefficient}");

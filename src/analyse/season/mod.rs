@@ -8,6 +8,7 @@
 
 pub mod circular;
 mod dates;
+mod evenness;
 pub mod limits;
 pub mod matrix;
 pub mod rate;
@@ -109,8 +110,12 @@ pub struct Season {
     pub years: usize,
     /// The day of the year in the middle of the longest time without a find: where to begin a chart.
     pub begins: f64,
-    /// When the rate is highest.
+    /// When the rate is highest. Where no peak can be told the interval is the whole searched time.
     pub peak: DayEstimate,
+    /// Whether the rate changes through the searched time by more than chance would.
+    pub peak_told: bool,
+    /// The probability of so uneven a rate by chance, were every outing made on any other's date.
+    pub even_probability: f64,
     /// When a tenth of the rate's year is over, were every day searched alike.
     pub tenth: DayEstimate,
     /// When half of it is over.
@@ -127,6 +132,9 @@ pub struct Season {
     pub circular: Option<Circular>,
     /// How much more the counts scatter than Poisson's would.
     pub dispersion: f64,
+    /// How much outings differ by their own luck, weather and year, at the same time of the year and for
+    /// the same hours: the standard deviation of their rate over its mean.
+    pub luck: f64,
     /// The rate on each day of the year.
     pub curve: Vec<DayRate>,
     /// Finds and hours by week.
@@ -155,6 +163,9 @@ pub struct TooLittle {
 /// Outings with a find below which no interval means anything.
 pub const LEAST_OUTINGS: usize = 5;
 
+/// A probability of an even rate above which no peak is told.
+const EVEN: f64 = 0.05;
+
 /// Tells the season from all stints of all outings, those in vain included.
 ///
 /// # Errors
@@ -162,17 +173,22 @@ pub const LEAST_OUTINGS: usize = 5;
 pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
     let outings = Outings::of(stints);
     outings.enough()?;
-    let base = outings.tallies(None);
-    let dispersion = rate::dispersion(&outings.each());
-    let Some(curve) = rate::fit(&base, dispersion) else {
+    let each = outings.tallies(None);
+    let scatter = rate::scatter(&each);
+    let Some(curve) = rate::fit(&each, scatter) else {
         return Err(
             outings.too_little("no outing with a find has a track with time searched on it")
         );
     };
     let cut = outings.cut();
     let searched = outings.searched_days();
-    let drawn = resample::run(&outings, dispersion, cut, &searched);
-    let marks = resample::marks(&curve, cut, &searched);
+    let dispersion = rate::dispersion(&each, &curve);
+    let drawn = resample::run(&outings, &curve, scatter, cut, &searched);
+    let marks = resample::Days::searched(&searched, cut).marks(&curve.coefficients);
+    let even_probability = evenness::probability(&each, scatter);
+    // a curve as flat as the penalty can make it has no peak, whatever the test says
+    let peak_told = even_probability <= EVEN && curve.freedom >= 1.5;
+    let peak = if peak_told { drawn.peak(&marks) } else { anywhere(&searched, &marks) };
     let days: Vec<f64> = outings.distinct_dates(cut);
     let limit = |limit: Limit| dates::along(cut, limit.at, limit.low95, limit.high95);
     let years = outings.season_years(cut);
@@ -183,7 +199,9 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
         searched_hours: outings.list.iter().map(|outing| outing.hours).sum(),
         years: years.len(),
         begins: day_of_year(cut),
-        peak: drawn.peak(&marks),
+        peak,
+        peak_told,
+        even_probability,
         tenth: drawn.tenth(&marks, cut),
         median: drawn.median(&marks, cut),
         ninetieth: drawn.ninetieth(&marks, cut),
@@ -192,11 +210,12 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
         find_dates: drawn.find_dates(&outings, cut),
         circular: circular::mean(&outings.find_phases()),
         dispersion,
+        luck: scatter.per_outing.sqrt(),
         curve: day_rates(&curve, &searched),
         weeks: outings.weeks(),
         by_elevation: shift::by_elevation(stints, &curve, dispersion),
         by_year: shift::by_year(stints, &curve, dispersion, cut),
-        remarks: remarks(&outings, &searched, &curve),
+        remarks: remarks(&outings, &searched, (!peak_told).then_some(even_probability)),
     })
 }
 
@@ -216,14 +235,29 @@ fn day_rates(curve: &Curve, searched: &[bool; 365]) -> Vec<DayRate> {
         .collect()
 }
 
-fn remarks(outings: &Outings, searched: &[bool; 365], curve: &Curve) -> Vec<String> {
+/// The peak where none can be told: anywhere in the searched time.
+fn anywhere(searched: &[bool; 365], marks: &resample::Marks) -> DayEstimate {
+    let gap = (0..365_usize)
+        .map(|start| (start, (0..365).take_while(|on| !searched[(start + on) % 365]).count()))
+        .max_by_key(|(start, length)| (*length, std::cmp::Reverse(*start)));
+    let day = day_of_year(marks.peak());
+    let (low95, high95) = match gap {
+        Some((start, length)) if length > 0 => {
+            (((start + length) % 365) as f64 + 1.0, ((start + 364) % 365) as f64 + 1.0)
+        }
+        _ => (day_of_year(marks.peak() - 0.5), day_of_year(marks.peak() + 0.498)),
+    };
+    DayEstimate { day, low95, high95 }
+}
+
+fn remarks(outings: &Outings, searched: &[bool; 365], even: Option<f64>) -> Vec<String> {
     let mut remarks = Vec::new();
-    if curve.freedom < 1.5 {
-        remarks.push(
-            "within the searched part of the year the rate is about the same all the time: its peak, \
-             median and tenths say when was searched, not when it fruits"
-                .to_owned(),
-        );
+    if let Some(probability) = even {
+        remarks.push(format!(
+            "no peak can be told: within the searched part of the year the rate differs from date to \
+             date no more than from outing to outing (p = {probability:.2}); the interval of the peak is \
+             the whole searched time, and median and tenths say when was searched, not when it fruits"
+        ));
     }
     let blind = searched.iter().filter(|searched| !**searched).count();
     if blind > 0 {
@@ -300,26 +334,20 @@ impl Outings {
         )))
     }
 
-    /// One tally for each outing.
-    fn each(&self) -> Vec<Tally> {
+    /// One tally for each outing, counted as often as `weights` says.
+    fn tallies(&self, weights: Option<&[u32]>) -> Vec<Tally> {
+        let times = |index: usize| weights.map_or(1.0, |weights| f64::from(weights[index]));
         self.list
             .iter()
-            .map(|o| Tally { phase: o.phase, hours: o.hours, finds: f64::from(o.finds) })
+            .enumerate()
+            .map(|(index, outing)| Tally {
+                phase: outing.phase,
+                hours: outing.hours,
+                finds: f64::from(outing.finds),
+                times: times(index),
+            })
+            .filter(|tally| tally.times > 0.0 && tally.hours > 0.0)
             .collect()
-    }
-
-    /// One tally for each day of the year, each outing counted as often as `weights` says.
-    fn tallies(&self, weights: Option<&[u32]>) -> Vec<Tally> {
-        let mut days = vec![Tally { phase: 0.0, hours: 0.0, finds: 0.0 }; 366];
-        for (index, outing) in self.list.iter().enumerate().filter(|(_, o)| o.hours > 0.0) {
-            let weight = weights.map_or(1.0, |weights| f64::from(weights[index]));
-            let tally = &mut days[usize::from(outing.date.day_of_year().unsigned_abs()) - 1];
-            tally.phase = outing.phase;
-            tally.hours += weight * outing.hours;
-            tally.finds += weight * f64::from(outing.finds);
-        }
-        days.retain(|tally| tally.hours > 0.0);
-        days
     }
 
     fn find_phases(&self) -> Vec<f64> {

@@ -4,13 +4,15 @@
 //! # Method
 //! The logarithm of the rate is a cyclic cubic spline with 24 knots, held smooth by a penalty on
 //! second differences of its coefficients. The penalty's weight is the one with the highest marginal
-//! likelihood (Laplace's approximation). Counts that scatter more than Poisson's are allowed for: the
-//! likelihood is divided by the dispersion.
+//! likelihood (Laplace's approximation). Outings have their luck: the variance of a count with the
+//! expectation m is m + a m², so that one splendid outing of many finds does not outweigh ten others;
+//! a is estimated by moments, in turns with the curve.
 //!
 //! # References
 //! Eilers & Marx 1996, Flexible smoothing with B-splines and penalties, Statistical Science 11:89;
 //! Wood 2011, Fast stable restricted maximum likelihood, JRSS B 73:3; `McCullagh` & Nelder 1989,
-//! Generalized Linear Models, 2nd ed., 9.2 (dispersion).
+//! Generalized Linear Models, 2nd ed., 9.2 (quasi-likelihood); Breslow 1984, Extra-Poisson variation in
+//! log-linear models, Applied Statistics 33:38 (moments).
 
 use super::matrix::Cholesky;
 
@@ -24,8 +26,41 @@ pub struct Tally {
     pub phase: f64,
     /// Hours searched.
     pub hours: f64,
-    /// Finds, weighted where outings are resampled.
+    /// Finds.
     pub finds: f64,
+    /// How often it counts: more or less than once where outings are resampled.
+    pub times: f64,
+}
+
+/// How the counts scatter about their expectation m: their variance is `per_find` m + `per_outing` m².
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Scatter {
+    /// 1 for Poisson's scatter.
+    pub per_find: f64,
+    /// The squared coefficient of variation of outings' luck; 0 for Poisson's scatter.
+    pub per_outing: f64,
+}
+
+impl Scatter {
+    /// Poisson's.
+    pub const POISSON: Self = Self { per_find: 1.0, per_outing: 0.0 };
+
+    /// The variance over the expectation.
+    fn excess(self, expected: f64) -> f64 {
+        self.per_find + self.per_outing * expected
+    }
+
+    /// The quasi-likelihood of a count: the integral of (finds - m) over the variance.
+    fn likelihood(self, finds: f64, log_expected: f64) -> f64 {
+        let expected = log_expected.exp();
+        let excess = self.excess(expected);
+        let against = if self.per_outing > 1e-9 {
+            (excess / self.per_find).ln() / self.per_outing
+        } else {
+            expected / self.per_find
+        };
+        finds / self.per_find * (log_expected - (excess / self.per_find).ln()) - against
+    }
 }
 
 /// A fitted curve.
@@ -33,17 +68,17 @@ pub struct Tally {
 pub struct Curve {
     /// Coefficients of the basis.
     pub coefficients: Vec<f64>,
-    /// Their covariance, row by row, dispersion included.
+    /// Their covariance, row by row, scatter included.
     pub covariance: Vec<f64>,
     /// The weight of the penalty.
     pub smoothness: f64,
-    /// Poisson log likelihood, without the term that depends on the counts alone.
+    /// The quasi-likelihood (Poisson's log likelihood where the scatter is Poisson's), without the term
+    /// that depends on the counts alone.
     pub log_likelihood: f64,
     /// Poisson deviance.
     pub deviance: f64,
     /// Effective degrees of freedom of the curve.
     pub freedom: f64,
-    marginal: f64,
 }
 
 /// The four basis functions that are not zero at a phase: their columns and values.
@@ -88,50 +123,106 @@ impl Curve {
     }
 }
 
-/// Fits with the smoothness that has the highest marginal likelihood, given the dispersion.
-/// `None` when there are no finds or no hours.
+/// Fits with the smoothness that has the highest marginal likelihood. `None` when there are no finds
+/// or no hours.
 #[must_use]
-pub fn fit(tallies: &[Tally], dispersion: f64) -> Option<Curve> {
-    let coarse = (-2..=10).map(|step| 10_f64.powf(f64::from(step) * 0.5));
-    let best = best_of(tallies, coarse, dispersion)?;
-    let near = [0.56, 1.0, 1.78].map(|factor| factor * best.smoothness);
-    best_of(tallies, near.into_iter(), dispersion)
+pub fn fit(tallies: &[Tally], scatter: Scatter) -> Option<Curve> {
+    let rows = Rows::of(tallies, KNOTS)?;
+    let start = Fitted::constant(&rows);
+    let top = climb(&rows, scatter, &start, 4)?;
+    finish(&rows, top, scatter)
 }
 
-/// Fits with the best of a few smoothnesses: for resamples, which must be free to be less smooth than
-/// the whole.
+/// The coefficients alone, for resamples: from those of the whole, with a smoothness of their own that
+/// is looked for from the whole's on.
 #[must_use]
-pub fn fit_coarsely(tallies: &[Tally], dispersion: f64) -> Option<Curve> {
-    best_of(tallies, [0.3, 3.0, 30.0, 300.0, 1e4].into_iter(), dispersion)
+pub(super) fn refit(tallies: &[Tally], scatter: Scatter, whole: &Curve) -> Option<Vec<f64>> {
+    let rows = Rows::of(tallies, whole.coefficients.len())?;
+    let start =
+        Fitted { beta: whole.coefficients.clone(), smoothness: whole.smoothness, marginal: 0.0 };
+    climb(&rows, scatter, &start, 1).map(|top| top.beta)
 }
 
-fn best_of(
-    tallies: &[Tally],
-    choices: impl Iterator<Item = f64>,
-    dispersion: f64,
-) -> Option<Curve> {
-    choices
-        .filter_map(|smoothness| fit_with(tallies, KNOTS, smoothness, dispersion))
-        .max_by(|a, b| a.marginal.total_cmp(&b.marginal))
-}
-
-/// The dispersion of the counts about a curve as flexible as the data allow: Pearson's chi-square
-/// over its degrees of freedom, never below 1.
-#[must_use]
-pub fn dispersion(tallies: &[Tally]) -> f64 {
-    let Some(curve) = fit(tallies, 1.0) else { return 1.0 };
-    let mut chi_square = 0.0;
-    let mut used = 0.0;
-    for tally in tallies.iter().filter(|tally| tally.hours > 0.0) {
-        // cells with next to no expectation say nothing, but could dominate the sum
-        let expected = tally.hours * curve.rate(tally.phase);
-        if expected > 0.2 {
-            chi_square += (tally.finds - expected).powi(2) / expected;
-            used += 1.0;
+/// Climbs to the smoothness with the highest marginal likelihood, in whole decades first, then in
+/// smaller and smaller steps, from 0.1 to 100,000.
+fn climb(rows: &Rows, scatter: Scatter, start: &Fitted, finest: i32) -> Option<Fitted> {
+    let at = |log: f64, from: &Fitted| settle(rows, from, 10_f64.powf(log), scatter);
+    let mut log = start.smoothness.log10().clamp(-1.0, 5.0);
+    let mut top = at(log, start)?;
+    let mut step = 1.0;
+    for _ in 0..finest {
+        for way in [step, -step] {
+            let mut moved = false;
+            while (-1.001..=5.001).contains(&(log + way)) {
+                let Some(next) = at(log + way, &top) else { break };
+                if next.marginal <= top.marginal {
+                    break;
+                }
+                (log, top, moved) = (log + way, next, true);
+            }
+            if moved {
+                break;
+            }
         }
+        step /= 2.0;
     }
-    let left = used - curve.freedom;
+    Some(top)
+}
+
+/// How the counts of outings scatter about a smooth curve, by moments (Breslow 1984): the scatter for
+/// which Pearson's chi-square equals its degrees of freedom.
+#[must_use]
+pub fn scatter(tallies: &[Tally]) -> Scatter {
+    // a middling luck to begin with: a curve that takes all scatter for season would leave none
+    let mut scatter = Scatter { per_find: 1.0, per_outing: 0.3 };
+    for _ in 0..4 {
+        let Some(curve) = fit(tallies, scatter) else { return Scatter::POISSON };
+        let expected = expectations(tallies, &curve);
+        let left = expected.len() as f64 - curve.freedom;
+        if left < 5.0 {
+            return scatter;
+        }
+        let chi_square = |per_outing: f64| -> f64 {
+            let scatter = Scatter { per_find: 1.0, per_outing };
+            expected.iter().map(|(y, m)| (y - m).powi(2) / (m * scatter.excess(*m))).sum()
+        };
+        scatter.per_outing = falls_to(chi_square, left);
+    }
+    scatter
+}
+
+/// How much more the counts scatter than Poisson's, whatever their size: Pearson's chi-square over its
+/// degrees of freedom, never below 1.
+#[must_use]
+pub fn dispersion(tallies: &[Tally], curve: &Curve) -> f64 {
+    let expected = expectations(tallies, curve);
+    let left = expected.len() as f64 - curve.freedom;
+    let chi_square: f64 = expected.iter().map(|(y, m)| (y - m).powi(2) / m).sum();
     if left < 5.0 { 1.0 } else { (chi_square / left).max(1.0) }
+}
+
+/// Counts with their expectations. Those with next to no expectation say nothing, but could outweigh
+/// all others.
+fn expectations(tallies: &[Tally], curve: &Curve) -> Vec<(f64, f64)> {
+    tallies
+        .iter()
+        .filter(|tally| tally.hours > 0.0)
+        .map(|tally| (tally.finds, tally.hours * curve.rate(tally.phase)))
+        .filter(|(_, expected)| *expected > 0.2)
+        .collect()
+}
+
+/// Where a falling function comes down to a value, from 0 to 20.
+fn falls_to(value: impl Fn(f64) -> f64, goal: f64) -> f64 {
+    let (mut low, mut high) = (0.0, 20.0);
+    if value(low) <= goal {
+        return low;
+    }
+    for _ in 0..50 {
+        let middle = f64::midpoint(low, high);
+        if value(middle) > goal { low = middle } else { high = middle }
+    }
+    high
 }
 
 /// Fits with a given smoothness (0 for none) by penalised iterated least squares.
@@ -140,106 +231,159 @@ pub fn fit_with(
     tallies: &[Tally],
     knots: usize,
     smoothness: f64,
-    dispersion: f64,
+    scatter: Scatter,
 ) -> Option<Curve> {
-    let used: Vec<(Tally, [(usize, f64); 4])> = tallies
-        .iter()
-        .filter(|tally| tally.hours > 0.0 && tally.hours.is_finite() && tally.finds >= 0.0)
-        .map(|tally| (*tally, basis(tally.phase, knots)))
-        .collect();
-    let finds: f64 = used.iter().map(|(tally, _)| tally.finds).sum();
-    let hours: f64 = used.iter().map(|(tally, _)| tally.hours).sum();
-    if finds <= 0.0 || hours <= 0.0 {
-        return None;
+    let rows = Rows::of(tallies, knots)?;
+    let start = Fitted::constant(&rows);
+    finish(&rows, settle(&rows, &start, smoothness, scatter)?, scatter)
+}
+
+/// Coefficients that are settled for a smoothness.
+#[derive(Clone, Debug)]
+struct Fitted {
+    beta: Vec<f64>,
+    smoothness: f64,
+    marginal: f64,
+}
+
+impl Fitted {
+    fn constant(rows: &Rows) -> Self {
+        let total = |pick: fn(&Tally) -> f64| -> f64 {
+            rows.list.iter().map(|row| row.0.times * pick(&row.0)).sum()
+        };
+        let rate = total(|tally| tally.finds) / total(|tally| tally.hours);
+        Self { beta: vec![rate.ln(); rows.knots], smoothness: 10.0, marginal: 0.0 }
     }
-    let penalty = penalty(knots, smoothness);
-    let mut beta = vec![(finds / hours).ln(); knots];
-    let mut last = f64::NEG_INFINITY;
-    for _ in 0..100 {
-        let (matrix, gradient) = normal_equations(&used, &beta, &penalty, dispersion);
-        let step = Cholesky::of(&matrix, knots)?.solve(&gradient);
-        let (next, value) = stepped(&used, &beta, &step, &penalty, dispersion)?;
-        beta = next;
-        if (value - last).abs() < 1e-11 * (1.0 + value.abs()) {
-            break;
-        }
-        last = value;
-    }
-    finish(&used, beta, &penalty, smoothness, dispersion)
 }
 
 type Row = (Tally, [(usize, f64); 4]);
 
-/// The penalty matrix: cyclic second differences, and a trace of ridge so that a stretch of the year
-/// without hours is still determined.
-fn penalty(knots: usize, smoothness: f64) -> Vec<f64> {
-    let mut matrix = vec![0.0; knots * knots];
-    for row in 0..knots {
-        let taken = [(row, 1.0), ((row + 1) % knots, -2.0), ((row + 2) % knots, 1.0)];
-        for (i, a) in taken {
-            for (j, b) in taken {
-                matrix[i * knots + j] += smoothness * a * b;
+/// The tallies that say anything, each with its part of the basis.
+struct Rows {
+    list: Vec<Row>,
+    knots: usize,
+}
+
+impl Rows {
+    /// `None` without finds.
+    fn of(tallies: &[Tally], knots: usize) -> Option<Self> {
+        let says = |tally: &&Tally| {
+            tally.hours > 0.0
+                && tally.hours.is_finite()
+                && tally.finds >= 0.0
+                && tally.finds.is_finite()
+                && tally.times > 0.0
+        };
+        let list: Vec<Row> =
+            tallies.iter().filter(says).map(|tally| (*tally, basis(tally.phase, knots))).collect();
+        list.iter().any(|row| row.0.finds > 0.0).then_some(Self { list, knots })
+    }
+
+    fn likelihood(&self, beta: &[f64], scatter: Scatter) -> f64 {
+        self.list
+            .iter()
+            .map(|row| {
+                let log = log_rate(row, beta) + row.0.hours.ln();
+                row.0.times * scatter.likelihood(row.0.finds, log)
+            })
+            .sum()
+    }
+
+    /// The penalised information, row by row, and the gradient.
+    fn normal_equations(
+        &self,
+        beta: &[f64],
+        smoothness: f64,
+        scatter: Scatter,
+    ) -> (Vec<f64>, Vec<f64>) {
+        let knots = self.knots;
+        let mut matrix = vec![0.0; knots * knots];
+        let mut gradient: Vec<f64> =
+            roughness_gradient(beta).iter().map(|slope| -smoothness * slope).collect();
+        for row in &self.list {
+            let expected = row.0.hours * log_rate(row, beta).exp();
+            let weight = row.0.times / scatter.excess(expected);
+            let (pull, hold) = (weight * (row.0.finds - expected), weight * expected);
+            for (i, a) in row.1 {
+                gradient[i] += a * pull;
+                for (j, b) in row.1 {
+                    matrix[i * knots + j] += a * b * hold;
+                }
             }
         }
+        for (place, entry) in matrix.iter_mut().enumerate() {
+            let (i, j) = (place / knots, place % knots);
+            *entry += smoothness * penalty(i, j, knots);
+            if i == j {
+                // a trace of ridge, so that a stretch of the year without hours is still determined
+                *entry += 1e-9;
+            }
+        }
+        (matrix, gradient)
     }
-    matrix
+}
+
+/// An entry of the penalty matrix: cyclic second differences, squared.
+fn penalty(i: usize, j: usize, knots: usize) -> f64 {
+    let away = (i + knots - j) % knots;
+    [(0, 6.0), (1, -4.0), (2, 1.0), (knots - 1, -4.0), (knots - 2, 1.0)]
+        .iter()
+        .filter(|(place, _)| *place == away)
+        .map(|(_, value)| value)
+        .sum()
+}
+
+/// Cyclic second differences.
+fn bends(beta: &[f64]) -> Vec<f64> {
+    let knots = beta.len();
+    (0..knots).map(|i| beta[i] - 2.0 * beta[(i + 1) % knots] + beta[(i + 2) % knots]).collect()
+}
+
+fn roughness(beta: &[f64]) -> f64 {
+    bends(beta).iter().map(|bend| bend * bend).sum()
+}
+
+/// Half the gradient of the roughness: the penalty matrix times the coefficients.
+fn roughness_gradient(beta: &[f64]) -> Vec<f64> {
+    let (bends, knots) = (bends(beta), beta.len());
+    (0..knots)
+        .map(|i| bends[i] - 2.0 * bends[(i + knots - 1) % knots] + bends[(i + knots - 2) % knots])
+        .collect()
 }
 
 fn log_rate(row: &Row, beta: &[f64]) -> f64 {
     row.1.iter().map(|(column, value)| value * beta[*column]).sum::<f64>().clamp(-50.0, 50.0)
 }
 
-fn normal_equations(
-    rows: &[Row],
-    beta: &[f64],
-    penalty: &[f64],
-    dispersion: f64,
-) -> (Vec<f64>, Vec<f64>) {
-    let knots = beta.len();
-    let mut matrix = penalty.to_vec();
-    let mut gradient: Vec<f64> = (0..knots)
-        .map(|i| -(0..knots).map(|j| penalty[i * knots + j] * beta[j]).sum::<f64>())
-        .collect();
-    for row in rows {
-        let expected = row.0.hours * log_rate(row, beta).exp();
-        for (i, a) in row.1 {
-            gradient[i] += a * (row.0.finds - expected) / dispersion;
-            for (j, b) in row.1 {
-                matrix[i * knots + j] += a * b * expected / dispersion;
-            }
+/// Penalised scoring until nothing is gained any more.
+fn settle(rows: &Rows, start: &Fitted, smoothness: f64, scatter: Scatter) -> Option<Fitted> {
+    let value = |beta: &[f64]| rows.likelihood(beta, scatter) - smoothness * roughness(beta) / 2.0;
+    let mut beta = start.beta.clone();
+    let mut last = value(&beta);
+    for _ in 0..100 {
+        let (matrix, gradient) = rows.normal_equations(&beta, smoothness, scatter);
+        let step = Cholesky::of(&matrix, rows.knots)?.solve(&gradient);
+        let (next, now) = stepped(&beta, last, &step, value)?;
+        let gained = now - last;
+        (beta, last) = (next, now);
+        if gained.abs() < 1e-11 * (1.0 + now.abs()) {
+            break;
         }
     }
-    for i in 0..knots {
-        matrix[i * knots + i] += 1e-9;
-    }
-    (matrix, gradient)
-}
-
-fn log_likelihood(rows: &[Row], beta: &[f64]) -> f64 {
-    rows.iter()
-        .map(|row| {
-            let log = log_rate(row, beta);
-            row.0.finds * (log + row.0.hours.ln()) - row.0.hours * log.exp()
-        })
-        .sum()
-}
-
-fn roughness(beta: &[f64], penalty: &[f64]) -> f64 {
-    let knots = beta.len();
-    (0..knots * knots).map(|k| beta[k / knots] * penalty[k] * beta[k % knots]).sum()
+    let (matrix, _) = rows.normal_equations(&beta, smoothness, scatter);
+    let determinant = Cholesky::of(&matrix, rows.knots)?.log_determinant();
+    let rank = rows.knots as f64 - 1.0;
+    let marginal = last + rank / 2.0 * smoothness.max(1e-12).ln() - determinant / 2.0;
+    Some(Fitted { beta, smoothness, marginal })
 }
 
 /// Takes the step, or half of it and so on, until the penalised likelihood does not fall.
 fn stepped(
-    rows: &[Row],
     beta: &[f64],
+    before: f64,
     step: &[f64],
-    penalty: &[f64],
-    dispersion: f64,
+    value: impl Fn(&[f64]) -> f64,
 ) -> Option<(Vec<f64>, f64)> {
-    let value =
-        |beta: &[f64]| log_likelihood(rows, beta) / dispersion - roughness(beta, penalty) / 2.0;
-    let before = value(beta);
     let mut share = 1.0;
     for _ in 0..40 {
         let next: Vec<f64> = beta.iter().zip(step).map(|(b, s)| b + share * s).collect();
@@ -252,42 +396,31 @@ fn stepped(
     None
 }
 
-fn finish(
-    rows: &[Row],
-    beta: Vec<f64>,
-    penalty: &[f64],
-    smoothness: f64,
-    dispersion: f64,
-) -> Option<Curve> {
-    let knots = beta.len();
-    let (matrix, _) = normal_equations(rows, &beta, penalty, dispersion);
-    let factor = Cholesky::of(&matrix, knots)?;
-    let covariance = factor.inverse();
-    let log_likelihood = log_likelihood(rows, &beta);
-    let taken_by_penalty: f64 =
-        (0..knots * knots).map(|k| covariance[k] * penalty[(k % knots) * knots + k / knots]).sum();
-    let rank = knots as f64 - 1.0;
-    let marginal = log_likelihood / dispersion - roughness(&beta, penalty) / 2.0
-        + rank / 2.0 * smoothness.max(1e-12).ln()
-        - factor.log_determinant() / 2.0;
-    let deviance = 2.0
-        * rows
-            .iter()
-            .map(|row| {
-                let expected = row.0.hours * log_rate(row, &beta).exp();
-                let finds = row.0.finds;
-                let log = if finds > 0.0 { finds * (finds / expected).ln() } else { 0.0 };
-                log - (finds - expected)
-            })
-            .sum::<f64>();
+fn finish(rows: &Rows, fitted: Fitted, scatter: Scatter) -> Option<Curve> {
+    let Fitted { beta, smoothness, .. } = fitted;
+    let knots = rows.knots;
+    let (matrix, _) = rows.normal_equations(&beta, smoothness, scatter);
+    let covariance = Cholesky::of(&matrix, knots)?.inverse();
+    let taken_by_penalty: f64 = (0..knots * knots)
+        .map(|k| covariance[k] * smoothness * penalty(k % knots, k / knots, knots))
+        .sum();
+    let deviance = rows
+        .list
+        .iter()
+        .map(|row| {
+            let expected = row.0.hours * log_rate(row, &beta).exp();
+            let finds = row.0.finds;
+            let log = if finds > 0.0 { finds * (finds / expected).ln() } else { 0.0 };
+            2.0 * row.0.times * (log - (finds - expected))
+        })
+        .sum();
     Some(Curve {
+        log_likelihood: rows.likelihood(&beta, scatter),
         coefficients: beta,
         covariance,
         smoothness,
-        log_likelihood,
         deviance,
         freedom: knots as f64 - taken_by_penalty,
-        marginal,
     })
 }
 
@@ -309,7 +442,6 @@ mod tests {
             log_likelihood: 0.0,
             deviance: 0.0,
             freedom: 1.0,
-            marginal: 0.0,
         };
         assert!((curve.rate(1e-9) - curve.rate(1.0 - 1e-9)).abs() < 1e-6);
     }
@@ -323,10 +455,10 @@ mod tests {
                 let phase = (0.22 + 0.09 * dice.normal()).rem_euclid(1.0);
                 let hours = 3.0;
                 let rate = 4.0 * (-0.5 * ((phase - 0.36) / 0.06_f64).powi(2)).exp();
-                Tally { phase, hours, finds: f64::from(dice.poisson(rate * hours)) }
+                Tally { phase, hours, finds: f64::from(dice.poisson(rate * hours)), times: 1.0 }
             })
             .collect();
-        let curve = fit(&tallies, 1.0).unwrap();
+        let curve = fit(&tallies, Scatter::POISSON).unwrap();
         let peak = (0..365)
             .map(|day| f64::from(day) / 365.0)
             .max_by(|a, b| curve.rate(*a).total_cmp(&curve.rate(*b)))
@@ -337,8 +469,14 @@ mod tests {
 
     #[test]
     fn no_finds_or_no_hours_give_no_curve() {
-        assert!(fit(&[], 1.0).is_none());
-        assert!(fit(&[Tally { phase: 0.3, hours: 2.0, finds: 0.0 }], 1.0).is_none());
-        assert!(fit(&[Tally { phase: 0.3, hours: 0.0, finds: 2.0 }], 1.0).is_none());
+        assert!(fit(&[], Scatter::POISSON).is_none());
+        assert!(
+            fit(&[Tally { phase: 0.3, hours: 2.0, finds: 0.0, times: 1.0 }], Scatter::POISSON)
+                .is_none()
+        );
+        assert!(
+            fit(&[Tally { phase: 0.3, hours: 0.0, finds: 2.0, times: 1.0 }], Scatter::POISSON)
+                .is_none()
+        );
     }
 }

@@ -6,9 +6,11 @@
 //! the outing and not the find, since finds of one outing share its weather, place and eyes.
 
 use super::dates::{along, day_of_year};
-use super::rate::{self, Curve};
+use rayon::prelude::*;
+
+use super::rate::{self, Curve, KNOTS, Scatter};
 use super::{DayEstimate, FindDates, Outings};
-use crate::analyse::chance::{Dice, quantile};
+use crate::analyse::chance::{Dice, normal_below, quantile};
 
 /// How many times.
 const TIMES: usize = 400;
@@ -23,58 +25,116 @@ pub(super) struct Marks {
 }
 
 /// The same dates over all resamples.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Drawn {
+    /// What the intervals leave out on either side.
+    tail: f64,
     marks: Vec<Marks>,
     find_dates: Vec<[f64; 5]>,
 }
 
-pub(super) fn run(outings: &Outings, dispersion: f64, cut: f64, searched: &[bool; 365]) -> Drawn {
+pub(super) fn run(
+    outings: &Outings,
+    curve: &Curve,
+    scatter: Scatter,
+    cut: f64,
+    searched: &[bool; 365],
+) -> Drawn {
     let mut dice = Dice::new(0x5ea5_0017);
-    let mut drawn = Drawn::default();
     let count = outings.list.len();
-    for _ in 0..TIMES {
-        let mut weights = vec![0_u32; count];
-        for _ in 0..count {
-            weights[dice.below(count)] += 1;
-        }
-        let tallies = outings.tallies(Some(&weights));
-        if let Some(again) = rate::fit_coarsely(&tallies, dispersion) {
-            drawn.marks.push(marks(&again, cut, searched));
-        }
-        drawn.find_dates.extend(dates_of_finds(outings, cut, Some(&weights)));
-    }
-    drawn
-}
-
-/// Reads the dates off a curve, over the days that were searched.
-pub(super) fn marks(curve: &Curve, cut: f64, searched: &[bool; 365]) -> Marks {
-    let mut season: Vec<(f64, f64)> = (0..365)
-        .filter(|day| searched[*day])
-        .map(|day| {
-            let phase = (day as f64 + 0.5) / 365.0;
-            ((phase - cut).rem_euclid(1.0), curve.rate(phase))
+    let draws: Vec<Vec<u32>> = (0..TIMES)
+        .map(|_| {
+            let mut weights = vec![0_u32; count];
+            for _ in 0..count {
+                weights[dice.below(count)] += 1;
+            }
+            weights
         })
         .collect();
-    season.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-    let total: f64 = season.iter().map(|(_, rate)| rate).sum();
-    let reached = |share: f64| {
-        let mut sum = 0.0;
-        for (along, rate) in &season {
-            sum += rate;
-            if sum >= share * total {
-                return *along;
-            }
-        }
-        0.0
-    };
-    let peak = season.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |(along, _)| *along);
-    Marks {
-        peak: (cut + peak).rem_euclid(1.0),
-        tenth: reached(0.1),
-        median: reached(0.5),
-        ninetieth: reached(0.9),
+    let days = Days::searched(searched, cut);
+    let drawn: Vec<(Option<Marks>, Option<[f64; 5]>)> = draws
+        .par_iter()
+        .map(|weights| {
+            let again = rate::refit(&outings.tallies(Some(weights)), scatter, curve);
+            (again.map(|beta| days.marks(&beta)), dates_of_finds(outings, cut, Some(weights)))
+        })
+        .collect();
+    Drawn {
+        tail: tail(outings.list.iter().filter(|outing| outing.finds > 0).count()),
+        marks: drawn.iter().filter_map(|(marks, _)| *marks).collect(),
+        find_dates: drawn.iter().filter_map(|(_, dates)| *dates).collect(),
     }
+}
+
+/// The searched days in the order of the season, each with its part of the basis.
+pub(super) struct Days {
+    cut: f64,
+    /// How far along from the cut, a share of the year, and the basis there.
+    list: Vec<(f64, [(usize, f64); 4])>,
+}
+
+impl Days {
+    pub(super) fn searched(searched: &[bool; 365], cut: f64) -> Self {
+        let mut list: Vec<(f64, [(usize, f64); 4])> = (0..365)
+            .filter(|day| searched[*day])
+            .map(|day| {
+                let phase = (day as f64 + 0.5) / 365.0;
+                ((phase - cut).rem_euclid(1.0), rate::basis(phase, KNOTS))
+            })
+            .collect();
+        list.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        Self { cut, list }
+    }
+
+    /// Reads the dates off a curve.
+    pub(super) fn marks(&self, coefficients: &[f64]) -> Marks {
+        let rates: Vec<f64> = self
+            .list
+            .iter()
+            .map(|(_, row)| {
+                row.iter().map(|(k, value)| value * coefficients[*k]).sum::<f64>().exp()
+            })
+            .collect();
+        let total: f64 = rates.iter().sum();
+        let reached = |share: f64| {
+            let mut sum = 0.0;
+            let place = rates.iter().position(|rate| {
+                sum += rate;
+                sum >= share * total
+            });
+            place.map_or(0.0, |place| self.list[place].0)
+        };
+        let peak = (0..rates.len()).max_by(|a, b| rates[*a].total_cmp(&rates[*b]));
+        let peak = peak.map_or(0.0, |place| self.list[place].0);
+        Marks {
+            peak: (self.cut + peak).rem_euclid(1.0),
+            tenth: reached(0.1),
+            median: reached(0.5),
+            ninetieth: reached(0.9),
+        }
+    }
+}
+
+impl Marks {
+    pub(super) fn peak(&self) -> f64 {
+        self.peak
+    }
+}
+
+/// The tail that a percentile interval of 95 % must leave, on either side: less than 0.025 where few
+/// outings found the kind, since resampled ones differ less than new ones would.
+///
+/// # References
+/// Hesterberg 2015, What teachers should know about the bootstrap, The American Statistician 69:371,
+/// 4.4 (expanded percentile interval); Abramowitz & Stegun 1964, 26.7.5 (the t quantile).
+fn tail(outings: usize) -> f64 {
+    let freedom = (outings as f64 - 1.0).max(2.0);
+    let z: f64 = 1.959_964;
+    let (z3, z5) = (z.powi(3), z.powi(5));
+    let t = z
+        + (z3 + z) / (4.0 * freedom)
+        + (5.0 * z5 + 16.0 * z3 + 3.0 * z) / (96.0 * freedom.powi(2));
+    normal_below(-t * ((freedom + 1.0) / freedom).sqrt())
 }
 
 impl Drawn {
@@ -87,7 +147,11 @@ impl Drawn {
             .collect();
         away.sort_unstable_by(f64::total_cmp);
         let at = |share: f64| day_of_year(best.peak + quantile(&away, share).unwrap_or(0.0));
-        DayEstimate { day: day_of_year(best.peak), low95: at(0.025), high95: at(0.975) }
+        DayEstimate {
+            day: day_of_year(best.peak),
+            low95: at(self.tail),
+            high95: at(1.0 - self.tail),
+        }
     }
 
     pub(super) fn tenth(&self, best: &Marks, cut: f64) -> DayEstimate {
@@ -103,22 +167,23 @@ impl Drawn {
     }
 
     fn along(&self, cut: f64, best: f64, pick: impl Fn(&Marks) -> f64) -> DayEstimate {
-        estimate(cut, best, self.marks.iter().map(pick).collect())
+        estimate(cut, best, self.tail, self.marks.iter().map(pick).collect())
     }
 
     pub(super) fn find_dates(&self, outings: &Outings, cut: f64) -> FindDates {
         let best = dates_of_finds(outings, cut, None).unwrap_or([0.0; 5]);
         let of = |which: usize| {
-            estimate(cut, best[which], self.find_dates.iter().map(|dates| dates[which]).collect())
+            let drawn = self.find_dates.iter().map(|dates| dates[which]).collect();
+            estimate(cut, best[which], self.tail, drawn)
         };
         FindDates { first: of(0), tenth: of(1), median: of(2), ninetieth: of(3), last: of(4) }
     }
 }
 
-fn estimate(cut: f64, best: f64, mut drawn: Vec<f64>) -> DayEstimate {
+fn estimate(cut: f64, best: f64, tail: f64, mut drawn: Vec<f64>) -> DayEstimate {
     drawn.sort_unstable_by(f64::total_cmp);
     let at = |share: f64| quantile(&drawn, share).unwrap_or(best) * 365.0;
-    along(cut, best * 365.0, at(0.025), at(0.975))
+    along(cut, best * 365.0, at(tail), at(1.0 - tail))
 }
 
 /// First, tenth, median, ninetieth and last date of the finds, as shares of the year from the cut.

@@ -12,7 +12,7 @@ use serde::Serialize;
 
 use super::Stint;
 use super::dates::{phase, season_year};
-use super::rate::{Curve, KNOTS, Tally, fit_with};
+use super::rate::{Curve, KNOTS, Scatter, Tally, fit_with};
 
 /// A shift of the season, days later for each step.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -161,16 +161,21 @@ fn shifted(known: &[(Stint, f64)], smoothness: f64, dispersion: f64, days: f64) 
     let mut tallies: BTreeMap<i64, Tally> = BTreeMap::new();
     for (stint, x) in known {
         let moved = (phase(stint.date) - days * (x - mean) / 365.0).rem_euclid(1.0);
-        let tally =
-            tallies.entry(tenths(moved)).or_insert(Tally { phase: moved, hours: 0.0, finds: 0.0 });
+        let tally = tallies.entry(tenths(moved)).or_insert(Tally {
+            phase: moved,
+            hours: 0.0,
+            finds: 0.0,
+            times: 1.0,
+        });
         tally.hours += stint.hours;
         tally.finds += f64::from(stint.finds);
     }
     // merging rows must not change the likelihood: only the linear part depends on the rows
     let rows: Vec<Tally> = tallies.into_values().collect();
-    let curve = fit_with(&rows, KNOTS, smoothness, dispersion)?;
+    let scatter = Scatter { per_find: dispersion, per_outing: 0.0 };
+    let curve = fit_with(&rows, KNOTS, smoothness, scatter)?;
     let constant: f64 = rows.iter().map(|row| row.finds * row.hours.ln()).sum();
-    Some((curve.log_likelihood - constant) / dispersion)
+    Some(curve.log_likelihood - constant / dispersion)
 }
 
 #[allow(clippy::cast_possible_truncation, reason = "a phase is in 0..1")]

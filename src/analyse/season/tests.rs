@@ -100,3 +100,58 @@ fn the_same_outings_give_the_same_intervals() {
     let stints = years(&mut Dice::new(80), 3, 130.0, 120.0, 0.0);
     assert_eq!(tell(&stints).unwrap().peak, tell(&stints).unwrap().peak);
 }
+
+/// Outings all through April to June with a rate that changes not at all, but for their luck.
+fn even(dice: &mut Dice, luck: f64) -> Vec<Stint> {
+    (0..80_i64)
+        .map(|outing| {
+            let day = date(2020, 4, 1)
+                .checked_add(Span::new().days(outing % 8 * 365 + (outing * 37) % 90))
+                .unwrap();
+            let hours = 1.0 + 2.0 * dice.uniform();
+            let luck = (luck * dice.normal()).exp();
+            let finds = dice.poisson(1.5 * hours * luck);
+            let outing = usize::try_from(outing).unwrap();
+            Stint { outing, date: day, elevation: None, hours, finds }
+        })
+        .collect()
+}
+
+#[test]
+fn a_kind_without_a_season_has_no_peak() {
+    let mut dice = Dice::new(81);
+    for luck in [0.0, 0.8] {
+        let season = tell(&even(&mut dice, luck)).unwrap();
+        assert!(!season.peak_told, "{luck}: p {}", season.even_probability);
+        assert!(season.peak.low95 < 92.0 && season.peak.high95 > 178.0, "{:?}", season.peak);
+        assert!(season.remarks.iter().any(|remark| remark.starts_with("no peak can be told")));
+    }
+}
+
+#[test]
+fn luck_of_outings_is_seen_and_widens_the_band() {
+    let mut dice = Dice::new(82);
+    let (steady, lucky) =
+        (tell(&even(&mut dice, 0.0)).unwrap(), tell(&even(&mut dice, 1.0)).unwrap());
+    assert!(steady.luck < 0.3 && lucky.luck > 0.7, "{} {}", steady.luck, lucky.luck);
+    let width = |season: &Season| {
+        let day = &season.curve[134];
+        (day.high95 / day.low95).ln()
+    };
+    assert!(width(&lucky) > 1.5 * width(&steady), "{} {}", width(&lucky), width(&steady));
+}
+
+/// Most outings find a few; two late ones, by luck, very many.
+#[test]
+fn two_splendid_outings_do_not_make_a_peak() {
+    let mut dice = Dice::new(83);
+    let mut stints = years(&mut dice, 3, 130.0, 130.0, 0.0);
+    for stint in stints.iter_mut().filter(|stint| stint.elevation == Some(200.0)).take(60) {
+        let day = phase(stint.date) * 365.0;
+        if (147.0..160.0).contains(&day) && dice.uniform() < 0.2 {
+            stint.finds += 12;
+        }
+    }
+    let season = tell(&stints).unwrap();
+    assert!(holds(season.peak, 130.0, 3.5), "{:?}", season.peak);
+}

@@ -27,6 +27,8 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     put("peak_day_of_year", json!(season.peak.day.round()));
     put("peak_low95", json!(season.peak.low95));
     put("peak_high95", json!(season.peak.high95));
+    put("peak_told", json!(season.peak_told));
+    put("even_probability", json!(rounded(season.even_probability, 3)));
     for (name, estimate) in [
         ("onset", season.onset),
         ("tenth", Some(season.tenth)),
@@ -46,6 +48,7 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     put("circular_resultant", json!(season.circular.map(|c| rounded(c.resultant, 4))));
     put("rayleigh_p", json!(season.circular.map(|c| c.rayleigh)));
     put("dispersion", json!(rounded(season.dispersion, 3)));
+    put("luck_of_outings", json!(rounded(season.luck, 3)));
     put("by_elevation", json!(season.by_elevation));
     put("by_year", json!(season.by_year));
     put("curve", json!(season.curve));
@@ -91,6 +94,9 @@ fn words(estimate: DayEstimate) -> String {
     )
 }
 
+/// In place of a date of the rate.
+const UNTOLD: &str = "not to be told: the rate is even as far as can be seen";
+
 /// For the eye.
 #[must_use]
 pub fn text(taxon: &str, season: &Season) -> String {
@@ -105,10 +111,13 @@ pub fn text(taxon: &str, season: &Season) -> String {
         estimate.map_or_else(|| "not to be told: fewer than five different dates".to_owned(), words)
     };
     say("onset (estimated)", limit(season.onset));
-    say("10 % of the rate", words(season.tenth));
-    say("median of the rate", words(season.median));
-    say("peak of the rate", words(season.peak));
-    say("90 % of the rate", words(season.ninetieth));
+    let of_rate = |estimate: DayEstimate| {
+        if season.peak_told { words(estimate) } else { UNTOLD.to_owned() }
+    };
+    say("10 % of the rate", of_rate(season.tenth));
+    say("median of the rate", of_rate(season.median));
+    say("peak of the rate", of_rate(season.peak));
+    say("90 % of the rate", of_rate(season.ninetieth));
     say("end (estimated)", limit(season.end));
     let dates = season.find_dates;
     say(
@@ -138,13 +147,14 @@ pub fn figure(taxon: &str, season: &Season) -> String {
     let mut drawing = svg::drawing(WIDE, 372.0, &format!("Season of {taxon}"));
     let title = Letters::new(size::TITLE).face(Face::Bold);
     let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
+    let peak = if season.peak_told {
+        format!("Peak {}", words(season.peak))
+    } else {
+        "No peak can be told: the rate is even as far as can be seen".to_owned()
+    };
     let told = format!(
-        "{} finds on {} of {} outings, {:.0} hours searched. Peak {}",
-        season.finds,
-        season.outings_with_find,
-        season.outings,
-        season.searched_hours,
-        words(season.peak)
+        "{} finds on {} of {} outings, {:.0} hours searched. {peak}",
+        season.finds, season.outings_with_find, season.outings, season.searched_hours,
     );
     drawing = drawing
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, 372.0)).filled(style::PAPER))
@@ -221,7 +231,9 @@ fn rate_panel(season: &Season, first: u16) -> Elements {
     }
     drawn.push(panel.axes());
     drawn.push(inside);
-    drawn.push(peak_mark(season, first, &panel));
+    if season.peak_told {
+        drawn.push(peak_mark(season, first, &panel));
+    }
     let note = Letters::new(size::SMALL).colour(style::SOFT_INK);
     if season.curve.iter().any(|day| !day.searched) {
         let at = Point::new(panel.frame.corner.x + 5.0, panel.frame.corner.y + 10.0);
