@@ -21,6 +21,7 @@ use crate::units::{
     Declination, Degrees, LatLon, MagneticModel, Metres, Radius95, SeaLevelHeight, Seconds,
     TimeZone,
 };
+use crate::wayout::across::Area;
 use crate::wayout::goal::{Goal, left_the_road};
 use crate::wayout::legs::Paces;
 use crate::wayout::paths::{Builder, Net};
@@ -43,7 +44,7 @@ pub(super) struct Inputs {
     pub(super) net: Option<Net>,
     pub(super) goals: Vec<Goal>,
     pub(super) line: Option<Vec<LatLon>>,
-    avoid: Vec<Vec<LatLon>>,
+    avoid: Vec<Area>,
     from: Option<(LatLon, Radius95)>,
 }
 
@@ -75,10 +76,10 @@ impl Inputs {
         let goals = goals(arguments.to.as_deref(), store.as_ref(), &track)?;
         let mut avoid = Vec::new();
         for file in &arguments.avoid {
-            avoid.extend(wayout_lines::read(file)?);
+            avoid.extend(wayout_lines::areas(file)?);
         }
         let line = match &arguments.line {
-            Some(file) => wayout_lines::read(file)?.into_iter().max_by_key(Vec::len),
+            Some(file) => wayout_lines::lines(file)?.into_iter().max_by_key(Vec::len),
             None => None,
         };
         Ok(Self { track, net, goals, line, avoid, from })

@@ -17,14 +17,17 @@ const LEAST_MARGIN: Metres = Metres(300.0);
 /// Cells that a window may have.
 const MOST_CELLS: f64 = 16e6;
 
+/// An area on the ground: its outline, then the outlines of its holes.
+pub type Area = Vec<Vec<LatLon>>;
+
 /// The land to walk on.
 pub struct Land<'a> {
     /// Heights.
     pub ground: &'a Ground,
     /// How far apart the cells are to be: that of the finest tile.
     pub spacing: Metres,
-    /// Closed areas: water, cliffs, land that may not be entered.
-    pub avoid: &'a [Vec<LatLon>],
+    /// Closed areas (water, cliffs, land that may not be entered), each with its holes after it.
+    pub avoid: &'a [Area],
     /// Lines on which one walks as on a path.
     pub corridors: &'a [Vec<LatLon>],
 }
@@ -95,7 +98,8 @@ fn search(footprint: &Footprint, land: &Land<'_>, places: &[LatLon]) -> Option<W
         line.iter().map(|place| footprint.cell(*place)).collect()
     };
     for area in land.avoid {
-        terrain.close_polygon(&cells(area));
+        let rings: Vec<Vec<(f64, f64)>> = area.iter().map(|ring| cells(ring)).collect();
+        terrain.close_area(&rings);
     }
     for line in land.corridors {
         terrain.open_corridor(&cells(line));

@@ -2,7 +2,7 @@
 //! Refuses where a bearing would be a guess; a way that cannot be told is named with its reason.
 //! Layer: `wayout`.
 
-use super::across::{self, Land};
+use super::across::{self, Area, Land};
 use super::direct::{self, Direct};
 use super::goal::Goal;
 use super::legs::{Country, Paces, Way, WayKind};
@@ -44,7 +44,7 @@ pub struct Request<'a> {
     /// Heights, where there are some, and how far apart their posts stand.
     pub ground: Option<(&'a Ground, Metres)>,
     /// Closed areas.
-    pub avoid: &'a [Vec<LatLon>],
+    pub avoid: &'a [Area],
     /// A line to hit near the goal.
     pub line: Option<&'a [LatLon]>,
     /// The walker's paces.

@@ -1,17 +1,18 @@
-//! Where in memory does a cell lie? In blocks of 16 x 16, so that the sixteen neighbours of a cell
-//! nearly always share a page: a search over a large field waits for memory more than for anything
-//! else. Layer: `wayout`.
+//! Where in memory does a cell lie? In strips of 32 columns, row after row, so that the five rows
+//! around a cell lie beside each other and in the cache while a search passes. Layer: `wayout`.
 
 /// Cells of margin on every side, so that no move leaves the field.
 pub(super) const MARGIN: usize = 2;
-/// Cells on a side of a block.
-const BLOCK: usize = 16;
+/// Columns of a strip.
+pub(super) const WIDE: usize = 32;
+/// Rows of a block: the piece of a strip that is searched at a time.
+pub(super) const HIGH: usize = 16;
 /// The most columns or rows: a spot holds both in 16 bits each.
 const MOST: usize = 65_000;
 
 /// Column and row of a cell, the margin counted, in one number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Spot(pub(super) u32);
+pub(super) struct Spot(u32);
 
 impl Spot {
     /// The cell at a column and row of the field, both below 65,000.
@@ -43,27 +44,32 @@ impl Spot {
     }
 }
 
+/// A cell as a row of a strip, all strips after each other, and the column within it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct At {
+    pub(super) row: usize,
+    pub(super) column: usize,
+}
+
 /// The order of the cells.
+#[derive(Clone, Copy)]
 pub(super) struct Layout {
     columns: usize,
     rows: usize,
-    /// What a column adds to an index, and a row.
-    across: Vec<u32>,
-    along: Vec<u32>,
+    strips: usize,
+    /// Rows of a strip: the margin and what fills up the last block counted.
+    height: usize,
 }
 
 impl Layout {
-    #[allow(clippy::cast_possible_truncation, reason = "65,000 squared fits 32 bits")]
     pub(super) fn new(columns: usize, rows: usize) -> Self {
         let (columns, rows) = (columns.min(MOST), rows.min(MOST));
-        let blocks = (columns + 2 * MARGIN).div_ceil(BLOCK);
-        let wide = blocks * BLOCK;
-        let high = (rows + 2 * MARGIN).div_ceil(BLOCK) * BLOCK;
-        let across = (0..wide).map(|x| (x / BLOCK * BLOCK * BLOCK + x % BLOCK) as u32).collect();
-        let along = (0..high)
-            .map(|y| (y / BLOCK * blocks * BLOCK * BLOCK + y % BLOCK * BLOCK) as u32)
-            .collect();
-        Self { columns, rows, across, along }
+        Self {
+            columns,
+            rows,
+            strips: (columns + 2 * MARGIN).div_ceil(WIDE),
+            height: (rows + 2 * MARGIN).next_multiple_of(HIGH),
+        }
     }
 
     pub(super) fn columns(&self) -> usize {
@@ -74,24 +80,34 @@ impl Layout {
         self.rows
     }
 
-    /// Cells with margin and the rest of the last blocks.
+    /// The rows of all strips.
     pub(super) fn len(&self) -> usize {
-        self.across.len() * self.along.len()
+        self.strips * self.height
     }
 
-    /// Where a cell lies; beyond the end for one that does not exist.
+    /// Where a cell lies; a row beyond the last for one that does not exist.
     #[inline]
-    pub(super) fn index(&self, spot: Spot) -> usize {
-        match (self.across.get(spot.column() as usize), self.along.get(spot.row() as usize)) {
-            (Some(across), Some(along)) => (across + along) as usize,
-            _ => usize::MAX,
+    pub(super) fn at(&self, spot: Spot) -> At {
+        let (column, row) = (spot.column() as usize, spot.row() as usize);
+        if row >= self.height {
+            return At { row: usize::MAX, column: 0 };
         }
+        At { row: column / WIDE * self.height + row, column: column % WIDE }
     }
 
-    /// What the two columns and rows to each side add to an index, for an inner cell.
+    /// The cell that lies there.
     #[inline]
-    pub(super) fn around(&self, spot: Spot) -> Option<(&[u32; 5], &[u32; 5])> {
-        Some((beside(&self.across, spot.column())?, beside(&self.along, spot.row())?))
+    #[allow(clippy::cast_possible_truncation, reason = "held below 65,032")]
+    pub(super) fn spot(&self, at: At) -> Spot {
+        let column = at.row / self.height * WIDE + at.column;
+        Spot(((at.row % self.height) as u32) << 16 | column as u32)
+    }
+
+    /// Whether a cell belongs to the field itself.
+    pub(super) fn is_inner(&self, spot: Spot) -> bool {
+        let within =
+            |index: u32, count: usize| (MARGIN..MARGIN + count).contains(&(index as usize));
+        within(spot.column(), self.columns) && within(spot.row(), self.rows)
     }
 
     /// All cells of the field, row by row from the south.
@@ -99,9 +115,4 @@ impl Layout {
         let columns = self.columns;
         (0..self.rows).flat_map(move |row| (0..columns).map(move |column| Spot::inner(column, row)))
     }
-}
-
-#[inline]
-fn beside(parts: &[u32], middle: u32) -> Option<&[u32; 5]> {
-    parts.get((middle as usize).checked_sub(MARGIN)?..)?.first_chunk::<5>()
 }

@@ -5,7 +5,7 @@ use super::STEEPEST_STEP;
 use crate::wayout::pace::{Footing, tobler};
 
 /// Columns and rows of the sixteen moves: straight, diagonal, and as a knight moves.
-const STEPS: [(i32, i32); 16] = [
+pub(super) const STEPS: [(i32, i32); 16] = [
     (1, 0),
     (-1, 0),
     (0, 1),
@@ -24,20 +24,28 @@ const STEPS: [(i32, i32); 16] = [
     (-1, -2),
 ];
 
-/// A move that nobody makes.
-pub(super) const NEVER: u32 = u32::MAX / 2;
+/// A move that nobody makes: more than any walk takes.
+pub(super) const NEVER: u32 = (1 << 31) - 1;
+
+/// Entries of a table: differences of height of half as many steps to each side.
+pub(super) const ENTRIES: usize = 4_096;
+/// The entry of no difference.
+pub(super) const LEVEL: i32 = 2_048;
+
+/// Milliseconds by difference of height, for each kind of move.
+pub(super) type Table = [Box<Costs>; 5];
+/// Those of one kind.
+pub(super) type Costs = [u32; ENTRIES];
+/// The entry that is never made.
+const LAST: u32 = 4_095;
 
 /// The moves of one field.
 pub(super) struct Moves {
     pub(super) ways: [Way; 16],
-    /// Differences of height that a table holds to each side.
-    reach: i32,
-    /// Milliseconds by kind of move, then by difference; off the path, then the same on a corridor.
-    table: Vec<u32>,
-    /// From an entry off the path to its fellow on a corridor.
-    corridor: u32,
-    /// The cheapest and the dearest possible move.
-    pub(super) cheapest: u32,
+    pub(super) off_path: Table,
+    on_corridor: Table,
+    /// The cheapest move off the path and on a corridor, and the dearest possible one.
+    pub(super) cheapest: (u32, u32),
     pub(super) dearest: u32,
 }
 
@@ -46,72 +54,69 @@ pub(super) struct Moves {
 pub(super) struct Way {
     /// Columns and rows.
     pub(super) step: (i32, i32),
-    /// The same as places in the five columns and rows around a cell.
-    pub(super) column: usize,
-    pub(super) row: usize,
-    /// For a knight's move: the two cells passed over.
+    /// Its table.
+    kind: usize,
+    /// Whether it passes over two cells, and which.
+    pub(super) is_knight: bool,
     pub(super) passed: [(i32, i32); 2],
-    /// The middle of its table.
-    middle: i32,
-    /// What it costs at the least, off the path.
-    pub(super) least: u32,
 }
 
 impl Moves {
     pub(super) fn new(spacing: (f64, f64), quantum: f64) -> Self {
-        let lengths = KINDS.map(|(across, along)| (across * spacing.0).hypot(along * spacing.1));
-        let longest = lengths.iter().copied().fold(0.0, f64::max);
-        let reach = whole(longest * STEEPEST_STEP / quantum);
-        let entries = |footing| {
-            lengths.into_iter().flat_map(move |length| {
-                (-reach..=reach)
-                    .map(move |steps| milliseconds(length, f64::from(steps) * quantum, footing))
-            })
-        };
-        let mut table: Vec<u32> = entries(Footing::OffPath).collect();
-        let corridor = u32::try_from(table.len()).unwrap_or(u32::MAX);
-        table.extend(entries(Footing::Path));
-        let possible = || table.iter().copied().filter(|cost| *cost < NEVER);
-        let ways = STEPS.map(|step| Way::new(step, reach, &table));
+        let off_path = table(spacing, quantum, Footing::OffPath);
+        let on_corridor = table(spacing, quantum, Footing::Path);
+        let cheapest =
+            |table: &Table| table.iter().flat_map(|costs| costs.iter()).copied().min().unwrap_or(1);
+        let possible =
+            off_path.iter().flat_map(|costs| costs.iter()).copied().filter(|cost| *cost < NEVER);
         Self {
-            ways,
-            reach,
-            corridor,
-            cheapest: possible().min().unwrap_or(1).max(1),
-            dearest: possible().max().unwrap_or(1),
-            table,
+            ways: STEPS.map(Way::new),
+            cheapest: (cheapest(&off_path), cheapest(&on_corridor)),
+            dearest: possible.max().unwrap_or(1),
+            off_path,
+            on_corridor,
         }
     }
 
     /// Milliseconds of a move over a difference of height.
     #[inline]
     pub(super) fn cost(&self, way: &Way, rise: i32, corridor: bool) -> u32 {
-        if rise.unsigned_abs() > self.reach.unsigned_abs() {
-            return NEVER;
-        }
-        #[allow(
-            clippy::cast_sign_loss,
-            reason = "the middle is farther from nought than the reach"
-        )]
-        let index = (way.middle + rise) as u32 + if corridor { self.corridor } else { 0 };
-        self.table.get(index as usize).copied().unwrap_or(NEVER)
+        let table = if corridor { &self.on_corridor } else { &self.off_path };
+        table.get(way.kind).map_or(NEVER, |costs| costs[entry(rise)])
     }
 }
 
+/// The entry of a difference of height; one out of bounds falls on the last, which is never made.
+#[inline]
+#[allow(clippy::cast_sign_loss, reason = "what is below the table wraps beyond its end")]
+pub(super) fn entry(rise: i32) -> usize {
+    ((rise + LEVEL) as u32).min(LAST) as usize
+}
+
+/// The coarsest step of height that is needed so that a table holds every move that can be made.
+pub(super) fn least_quantum(spacing: (f64, f64)) -> f64 {
+    2.0 * spacing.0.hypot(spacing.1) * STEEPEST_STEP / f64::from(LEVEL - 2)
+}
+
+fn table(spacing: (f64, f64), quantum: f64, footing: Footing) -> Table {
+    KINDS.map(|(across, along)| {
+        let length = (across * spacing.0).hypot(along * spacing.1);
+        let mut costs = Box::new([NEVER; ENTRIES]);
+        // the first and the last entry are where differences out of bounds fall
+        for (rise, cost) in (-LEVEL..LEVEL).zip(costs.iter_mut()).skip(1).take(ENTRIES - 2) {
+            *cost = milliseconds(length, f64::from(rise) * quantum, footing);
+        }
+        costs
+    })
+}
+
 impl Way {
-    fn new((across, along): (i32, i32), reach: i32, table: &[u32]) -> Self {
-        let beside_middle = |by: i32| usize::try_from(by + 2).unwrap_or(2);
-        let kind = kind(across, along);
-        let width = 2 * reach + 1;
-        let first = usize::try_from(kind * width).unwrap_or(0);
-        let entries = table.iter().skip(first).take(usize::try_from(width).unwrap_or(0));
+    fn new((across, along): (i32, i32)) -> Self {
         Self {
             step: (across, along),
-            column: beside_middle(across),
-            row: beside_middle(along),
+            kind: kind(across, along),
+            is_knight: across.abs() + along.abs() == 3,
             passed: [(across / 2, along / 2), beside(across, along)],
-            middle: kind * width + reach,
-            least: entries.copied().min().unwrap_or(1),
         }
     }
 }
@@ -119,7 +124,7 @@ impl Way {
 /// Columns and rows of the kinds of move: their tables are shared by all signs.
 const KINDS: [(f64, f64); 5] = [(1.0, 0.0), (0.0, 1.0), (1.0, 1.0), (2.0, 1.0), (1.0, 2.0)];
 
-fn kind(across: i32, along: i32) -> i32 {
+fn kind(across: i32, along: i32) -> usize {
     match (across.abs(), along.abs()) {
         (1, 0) => 0,
         (0, 1) => 1,
@@ -146,9 +151,4 @@ fn milliseconds(length: f64, rise: f64, footing: Footing) -> u32 {
         return NEVER;
     }
     (length / tobler(slope, footing).0 * 1e3).ceil().clamp(1.0, f64::from(NEVER)) as u32
-}
-
-#[allow(clippy::cast_possible_truncation, reason = "held in bounds")]
-fn whole(steps: f64) -> i32 {
-    steps.ceil().clamp(1.0, 100_000.0) as i32
 }

@@ -1,54 +1,72 @@
-//! Which cell comes next? Buckets by cost in a ring: cheaper than a heap, and exact as long as a
-//! bucket is worked off until nothing more falls into it. Layer: `wayout`.
+//! Which block of cells comes next? Blocks by the least cost that still waits in them, in a ring of
+//! buckets as wide as the cheapest move: all cells of a bucket are settled at once, exactly, since
+//! none of them can be reached more cheaply over another. Layer: `wayout`.
 
-use super::layout::Spot;
-
-/// Cells waiting, by the bucket of their cost.
+/// Blocks waiting, by the bucket of the least cost that waits in them.
 pub(super) struct Queue {
-    ring: Vec<Vec<Spot>>,
-    shift: u32,
+    ring: Vec<Vec<u32>>,
+    width: u32,
     current: u32,
     waiting: usize,
 }
 
 impl Queue {
-    /// A queue whose buckets are at most as wide as the cheapest move, and whose ring is longer than
-    /// the dearest.
+    /// A queue whose buckets are as wide as the cheapest move, and whose ring is longer than the
+    /// dearest.
     pub(super) fn new(cheapest: u32, dearest: u32, from: u32) -> Self {
-        let shift = cheapest.max(1).ilog2();
-        let needed = (dearest >> shift) as usize + 2;
-        let ring = vec![Vec::new(); needed.next_power_of_two()];
-        Self { ring, shift, current: from >> shift, waiting: 0 }
+        let width = cheapest.max(1);
+        let needed = (dearest / width) as usize + 2;
+        Self {
+            ring: vec![Vec::new(); needed.next_power_of_two()],
+            width,
+            current: from / width,
+            waiting: 0,
+        }
+    }
+
+    /// The width of a bucket.
+    #[inline]
+    pub(super) fn width(&self) -> u32 {
+        self.width
     }
 
     /// The bucket of a cost.
     #[inline]
     pub(super) fn bucket(&self, cost: u32) -> u32 {
-        cost >> self.shift
+        cost / self.width
     }
 
-    /// Puts a cell behind its cost; one that is too cheap for what is being worked on joins that.
+    /// Puts a block behind the least cost that waits in it.
     #[inline]
-    pub(super) fn put(&mut self, cost: u32, cell: Spot) {
-        let bucket = self.bucket(cost).max(self.current);
+    pub(super) fn put(&mut self, bucket: u32, block: u32) {
         let slot = bucket as usize & (self.ring.len() - 1);
-        if let Some(cells) = self.ring.get_mut(slot) {
-            cells.push(cell);
+        if let Some(blocks) = self.ring.get_mut(slot) {
+            blocks.push(block);
             self.waiting += 1;
         }
     }
 
-    /// The next cell and the bucket that it comes from.
-    #[inline]
-    pub(super) fn next(&mut self) -> Option<(u32, Spot)> {
+    /// The next bucket and its blocks, which are to be handed back.
+    pub(super) fn next(&mut self) -> Option<(u32, Vec<u32>)> {
         while self.waiting > 0 {
             let slot = self.current as usize & (self.ring.len() - 1);
-            if let Some(cell) = self.ring.get_mut(slot).and_then(Vec::pop) {
-                self.waiting -= 1;
-                return Some((self.current, cell));
-            }
+            let bucket = self.current;
             self.current += 1;
+            if let Some(blocks) = self.ring.get_mut(slot).filter(|blocks| !blocks.is_empty()) {
+                let blocks = std::mem::take(blocks);
+                self.waiting -= blocks.len();
+                return Some((bucket, blocks));
+            }
         }
         None
+    }
+
+    /// Takes back the room of a list that was worked off.
+    pub(super) fn hand_back(&mut self, bucket: u32, mut blocks: Vec<u32>) {
+        let slot = bucket as usize & (self.ring.len() - 1);
+        if let Some(empty) = self.ring.get_mut(slot).filter(|slot| slot.is_empty()) {
+            blocks.clear();
+            *empty = blocks;
+        }
     }
 }

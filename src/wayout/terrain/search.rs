@@ -1,161 +1,196 @@
-//! The search itself: the quickest way over the cells to the nearest of several goals, led by the
-//! straight line at full speed, which never overrates, so that the answer is exact. Layer: `wayout`.
+//! The search itself: the cost of every cell from the start, until a goal is settled. A bucket of
+//! costs at a time, block by block; the sixteen moves of a cell are offered without a branch, since
+//! none could be foreseen. Exact: no bucket is wider than the cheapest move. Layer: `wayout`.
 
-use super::layout::{MARGIN, Spot};
-use super::moves::{NEVER, Way};
+use super::layout::{At, HIGH, Spot, WIDE};
+use super::moves::Way;
+use super::offer::offer;
 use super::queue::Queue;
-use super::{Cell, FAR, Terrain, Walk, mark};
-use crate::units::Seconds;
-use crate::wayout::pace::{FASTEST, Footing, tobler};
+use super::wave::Wave;
+use super::{FAR, Terrain, mark};
 
-/// How far from a closed start or goal an open cell is looked for, cells.
-const NEARBY: i32 = 3;
+/// What the start costs, so that no open cell costs as little as a barrier.
+pub(super) const BEGIN: u32 = 1 << 24;
+
+/// What waits to be settled.
+struct Waiting {
+    /// The least cost that waits in each row of a strip, or less.
+    rows: Vec<u32>,
+    /// The least in each block, and whether barriers or corridors matter there.
+    blocks: Vec<u32>,
+    special: Vec<bool>,
+    queue: Queue,
+}
 
 impl Terrain {
-    /// The quickest walk from a column and row to one of the goals; `None` where there is none: a
-    /// barrier or a void is around, or a place lies outside.
-    pub fn walk(&mut self, from: (f64, f64), goals: &[(f64, f64)]) -> Option<Walk> {
+    /// Costs from the start, until one of the goals is settled, or without goals everything. Gives
+    /// back how many cells were settled.
+    pub(super) fn search(&mut self, start: Spot, goals: &[Spot]) -> usize {
         self.clear();
-        let start = self.nearest_open(from)?;
-        let open: Vec<(usize, Spot)> = goals
-            .iter()
-            .enumerate()
-            .filter_map(|(goal, at)| Some((goal, self.nearest_open(*at)?)))
-            .collect();
-        let (reached, expanded) = self.search(start, &open)?;
-        let (goal, cell) = *open.get(reached)?;
-        let path = self.path(start, cell);
-        let on_grid = self.cell(cell).map_or(0.0, |cell| f64::from(cell.cost) / 1e3);
-        let (straight, _) = self.straighten(&path);
-        let (corners, relaxed) = self.relax(&straight);
-        let duration = Seconds(relaxed.0.min(on_grid));
-        let may_leave = self.may_leave(cell);
-        Some(Walk { goal, duration, on_grid: Seconds(on_grid), corners, expanded, may_leave })
-    }
-
-    /// The milliseconds to every cell, in rows from the south, without a goal: the whole field.
-    #[must_use]
-    pub fn field(&mut self, from: (f64, f64)) -> Option<Vec<Option<u32>>> {
-        self.clear();
-        let start = self.nearest_open(from)?;
-        self.search(start, &[]);
-        let cost =
-            |cell: &Cell| (cell.cost != FAR && cell.mark & mark::BARRIER == 0).then_some(cell.cost);
-        Some(self.layout.spots().filter_map(|spot| self.cell(spot)).map(cost).collect())
-    }
-
-    fn search(&mut self, start: Spot, goals: &[(usize, Spot)]) -> Option<(usize, usize)> {
-        let lead = Lead::new(self, start, goals);
-        let at_start = lead.rest(start);
-        // a lead can make a move that leads away dearer by as much as it leads back
-        let mut queue = Queue::new(self.moves.cheapest, self.moves.dearest * 2 + 2, at_start);
-        self.cells.get_mut(self.layout.index(start))?.cost = 0;
-        queue.put(at_start, start);
-        let mut found: Option<(usize, u32)> = None;
+        let (off_path, on_path) = self.moves.cheapest;
+        let cheapest = if self.has_corridors { off_path.min(on_path) } else { off_path };
+        let mut waiting = Waiting {
+            rows: vec![FAR; self.layout.len()],
+            blocks: vec![FAR; self.layout.len() / HIGH],
+            special: self.marks.chunks_exact(HIGH).map(matter).collect(),
+            queue: Queue::new(cheapest.min(BEGIN), self.moves.dearest, BEGIN),
+        };
+        let At { row, column } = self.layout.at(start);
+        if let Some(cost) = self.costs.get_mut(row).and_then(|row| row.get_mut(column)) {
+            *cost = BEGIN;
+            waiting.lower_row(row, BEGIN);
+        }
         let mut expanded = 0;
-        while let Some((bucket, spot)) = queue.next() {
-            if found.is_some_and(|(_, cost)| bucket > queue.bucket(cost)) {
+        while let Some((bucket, blocks)) = waiting.queue.next() {
+            let low = bucket * waiting.queue.width();
+            let wave = Wave { low, high: low + waiting.queue.width() };
+            for block in &blocks {
+                expanded += self.settle(*block as usize, wave, &mut waiting);
+            }
+            waiting.queue.hand_back(bucket, blocks);
+            self.settled = wave.high;
+            if goals.iter().any(|goal| self.is_settled(*goal)) {
                 break;
             }
-            let Some(cell) = self.cells.get_mut(self.layout.index(spot)) else { continue };
-            if cell.mark & mark::EXPANDED != 0 {
-                continue;
-            }
-            cell.mark |= mark::EXPANDED;
-            let here = *cell;
-            expanded += 1;
-            if let Some(goal) = goals.iter().position(|goal| goal.1 == spot)
-                && found.is_none_or(|(_, cost)| here.cost < cost)
-            {
-                found = Some((goal, here.cost));
-            }
-            if here.mark & (mark::NEAR | mark::CORRIDOR) == 0 {
-                self.expand::<false>(spot, here, &lead, &mut queue);
-            } else {
-                self.expand::<true>(spot, here, &lead, &mut queue);
-            }
         }
-        if goals.is_empty() { Some((0, expanded)) } else { found.map(|(goal, _)| (goal, expanded)) }
+        expanded
     }
 
-    /// Offers the sixteen neighbours a way over this cell. With `SPECIAL` a barrier is near or this
-    /// is a corridor.
+    /// Settles what costs as much as the wave in a block, and offers the neighbours a way over it.
+    fn settle(&mut self, block: usize, wave: Wave, waiting: &mut Waiting) -> usize {
+        let Some(next) = waiting.blocks.get_mut(block) else { return 0 };
+        if *next >= wave.high || *next < wave.low {
+            return 0;
+        }
+        *next = FAR;
+        let special = waiting.special.get(block).copied().unwrap_or(true);
+        let mut expanded = 0;
+        let first = block * HIGH;
+        for row in first..first + HIGH {
+            let Some(least) = waiting.rows.get_mut(row).filter(|least| **least < wave.high) else {
+                continue;
+            };
+            let Some(costs) = self.costs.get(row) else { continue };
+            let mut bits = wave.bits(costs);
+            *least = wave.least_beyond(costs);
+            expanded += bits.count_ones() as usize;
+            while bits != 0 {
+                let column = bits.trailing_zeros() as usize;
+                bits &= bits - 1;
+                if special {
+                    self.offer_with_care(At { row, column }, waiting);
+                } else if (2..WIDE - 2).contains(&column) {
+                    self.offer_within(At { row, column }, waiting);
+                } else {
+                    self.offer_across(At { row, column }, waiting);
+                }
+            }
+        }
+        let rows = waiting.rows.get(first..first + HIGH).unwrap_or_default();
+        let least = rows.iter().copied().fold(FAR, u32::min);
+        waiting.lower(block, least);
+        expanded
+    }
+
+    /// The sixteen moves from a cell in the middle of a strip where nothing hinders.
     #[inline]
-    fn expand<const SPECIAL: bool>(
-        &mut self,
-        spot: Spot,
-        here: Cell,
-        lead: &Lead,
-        queue: &mut Queue,
-    ) {
-        let Some((columns, rows)) = self.layout.around(spot) else { return };
-        let corridor = SPECIAL && here.mark & mark::CORRIDOR != 0;
-        let near = SPECIAL && here.mark & mark::NEAR != 0;
-        for (number, way) in self.moves.ways.iter().enumerate() {
-            let there = (columns[way.column] + rows[way.row]) as usize;
-            let Some(cell) = self.cells.get(there) else { continue };
-            let least = if corridor { here.cost } else { here.cost.saturating_add(way.least) };
-            if cell.cost <= least {
+    fn offer_within(&mut self, At { row, column }: At, waiting: &mut Waiting) {
+        let around = row.saturating_sub(2)..row + 3;
+        let (Some(costs), Some(heights), Some(least)) = (
+            self.costs.get_mut(around.clone()).and_then(|rows| rows.first_chunk_mut::<5>()),
+            self.heights.get(around.clone()).and_then(|rows| rows.first_chunk::<5>()),
+            waiting.rows.get_mut(around).and_then(|rows| rows.first_chunk_mut::<5>()),
+        ) else {
+            return;
+        };
+        let column = column.clamp(2, WIDE - 3);
+        let (here, from) = (costs[2][column], i32::from(heights[2][column]));
+        let table = &self.moves.off_path;
+        let improved = offer(costs, heights, column, here, from, table);
+        for (least, improved) in least.iter_mut().zip(improved) {
+            *least = improved.min(*least);
+        }
+        let within = row % HIGH;
+        if within < 2 {
+            waiting.lower(row / HIGH - 1, improved[0].min(improved[1]));
+        } else if within >= HIGH - 2 {
+            waiting.lower(row / HIGH + 1, improved[3].min(improved[4]));
+        }
+    }
+
+    /// The sixteen moves from a cell at the edge of a strip where nothing hinders.
+    fn offer_across(&mut self, at: At, waiting: &mut Waiting) {
+        let spot = self.layout.spot(at);
+        let (here, from) = (self.costs[at.row][at.column], self.heights[at.row][at.column]);
+        for way in &self.moves.ways {
+            let there = self.layout.at(spot.moved(way.step.0, way.step.1));
+            let (Some(costs), Some(heights)) =
+                (self.costs.get_mut(there.row), self.heights.get(there.row))
+            else {
                 continue;
-            }
-            let quick = corridor && cell.mark & mark::CORRIDOR != 0;
-            let rise = i32::from(cell.height) - i32::from(here.height);
-            let cost = here.cost.saturating_add(self.moves.cost(way, rise, quick));
-            if cost >= cell.cost.min(NEVER) || (near && number >= 8 && self.leaps(spot, way)) {
-                continue;
-            }
-            let before = *cell;
-            let Some(cell) = self.cells.get_mut(there) else { continue };
-            cell.cost = cost;
-            #[allow(clippy::cast_possible_truncation, reason = "one of sixteen")]
-            let reached_by = number as u8;
-            cell.mark = before.mark & !(mark::MOVE | mark::EXPANDED) | reached_by;
-            let next = spot.moved(way.step.0, way.step.1);
-            let rest = lead.rest(next);
-            // one that already waits in the same bucket need not stand there twice
-            let waits = before.cost != FAR
-                && before.mark & mark::EXPANDED == 0
-                && queue.bucket(before.cost.saturating_add(rest)) == queue.bucket(cost + rest);
-            if !waits {
-                queue.put(cost + rest, next);
+            };
+            let rise = i32::from(heights[there.column]) - i32::from(from);
+            let cost = here + self.moves.cost(way, rise, false);
+            if cost < costs[there.column] {
+                costs[there.column] = cost;
+                waiting.lower_row(there.row, cost);
             }
         }
     }
 
-    /// Whether a walk over the edge of the field and straight on at full speed could be quicker.
-    fn may_leave(&self, goal: Spot) -> bool {
-        let lead = Lead::to(self, &[(0, goal)]);
-        let Some(cost) = self.cell(goal).map(|cell| cell.cost) else { return true };
-        let (columns, rows) = self.size();
-        let edge = (0..columns)
-            .flat_map(|column| [(column, 0), (column, rows - 1)])
-            .chain((0..rows).flat_map(|row| [(0, row), (columns - 1, row)]));
-        edge.map(|(column, row)| Spot::inner(column, row)).any(|spot| {
-            self.cell(spot).is_some_and(|cell| {
-                cell.mark & mark::EXPANDED != 0 && cell.cost.saturating_add(lead.rest(spot)) < cost
-            })
-        })
+    /// The sixteen moves from a cell near a barrier or on a corridor.
+    fn offer_with_care(&mut self, at: At, waiting: &mut Waiting) {
+        let spot = self.layout.spot(at);
+        let mark = self.marks[at.row][at.column];
+        let (corridor, near) = (mark & mark::CORRIDOR != 0, mark & mark::NEAR != 0);
+        let (here, from) = (self.costs[at.row][at.column], self.heights[at.row][at.column]);
+        for number in 0..16 {
+            let way = self.moves.ways[number];
+            let there = self.layout.at(spot.moved(way.step.0, way.step.1));
+            let (Some(costs), Some(heights), Some(marks)) =
+                (self.costs.get(there.row), self.heights.get(there.row), self.marks.get(there.row))
+            else {
+                continue;
+            };
+            let quick = corridor && marks[there.column] & mark::CORRIDOR != 0;
+            let rise = i32::from(heights[there.column]) - i32::from(from);
+            let cost = here + self.moves.cost(&way, rise, quick);
+            if cost >= costs[there.column] || (near && self.leaps(spot, &way)) {
+                continue;
+            }
+            self.costs[there.row][there.column] = cost;
+            waiting.lower_row(there.row, cost);
+        }
     }
 
-    /// Whether a knight's move passes over a barrier.
-    fn leaps(&self, spot: Spot, way: &Way) -> bool {
-        way.passed.iter().any(|(across, along)| self.open(spot.moved(*across, *along)).is_none())
+    /// Whether a move passes over a barrier.
+    pub(super) fn leaps(&self, spot: Spot, way: &Way) -> bool {
+        way.is_knight
+            && way
+                .passed
+                .iter()
+                .any(|(across, along)| self.open(spot.moved(*across, *along)).is_none())
     }
 
     /// Nothing reached yet; what lies near a barrier is marked.
     fn clear(&mut self) {
-        for cell in &mut self.cells {
-            cell.mark &= mark::BARRIER | mark::CORRIDOR;
-            cell.cost = if cell.mark & mark::BARRIER == 0 { FAR } else { 0 };
+        self.settled = 0;
+        for (costs, marks) in self.costs.iter_mut().zip(&mut self.marks) {
+            for (cost, mark) in costs.iter_mut().zip(marks) {
+                *mark &= !mark::NEAR;
+                *cost = if *mark & mark::BARRIER == 0 { FAR } else { 0 };
+            }
         }
-        let (columns, rows) = self.size();
-        let edge = |index: usize, count: usize| index < MARGIN || index + MARGIN >= count;
-        for spot in self.layout.spots() {
-            let (column, row) = (spot.column() as usize - MARGIN, spot.row() as usize - MARGIN);
-            if self.cell(spot).is_some_and(|cell| cell.mark & mark::BARRIER != 0) {
-                self.mark_around(spot);
-            } else if edge(column, columns) || edge(row, rows) {
-                self.mark_near(spot);
+        for row in 0..self.marks.len() {
+            let marks = self.marks.get(row).copied().unwrap_or([0; WIDE]);
+            if marks.iter().all(|mark| mark & mark::BARRIER == 0) {
+                continue;
+            }
+            for column in (0..WIDE).filter(|column| marks[*column] & mark::BARRIER != 0) {
+                let spot = self.layout.spot(At { row, column });
+                if self.layout.is_inner(spot) {
+                    self.mark_around(spot);
+                }
             }
         }
     }
@@ -163,97 +198,36 @@ impl Terrain {
     fn mark_around(&mut self, spot: Spot) {
         for across in -2..=2 {
             for along in -2..=2 {
-                self.mark_near(spot.moved(across, along));
+                self.set_mark(spot.moved(across, along), mark::NEAR);
             }
         }
     }
-
-    fn mark_near(&mut self, spot: Spot) {
-        if let Some(cell) = self.cells.get_mut(self.layout.index(spot)) {
-            cell.mark |= mark::NEAR;
-        }
-    }
-
-    /// The open cell nearest to a place, within a few cells.
-    fn nearest_open(&self, at: (f64, f64)) -> Option<Spot> {
-        let middle = (at.0.round(), at.1.round());
-        let mut best: Option<(f64, Spot)> = None;
-        for across in -NEARBY..=NEARBY {
-            for along in -NEARBY..=NEARBY {
-                let place = (middle.0 + f64::from(across), middle.1 + f64::from(along));
-                let off = (place.0 - at.0).hypot(place.1 - at.1);
-                if self.is_open(place)
-                    && best.is_none_or(|(least, _)| off < least)
-                    && let Some(spot) = self.spot(place)
-                {
-                    best = Some((off, spot));
-                }
-            }
-        }
-        best.map(|(_, spot)| spot)
-    }
-
-    /// Back along the moves.
-    fn path(&self, start: Spot, goal: Spot) -> Vec<(f64, f64)> {
-        let mut path = vec![goal.place()];
-        let mut spot = goal;
-        while spot != start && path.len() <= self.cells.len() {
-            let Some(cell) = self.cell(spot) else { break };
-            let step = self.moves.ways[usize::from(cell.mark & mark::MOVE)].step;
-            spot = spot.moved(-step.0, -step.1);
-            path.push(spot.place());
-        }
-        path.reverse();
-        path
-    }
 }
 
-/// A goal farther away than this share of the field's diagonal makes a search look at nearly every
-/// cell anyway; then being led costs more than it saves.
-const WORTH_LEADING: f64 = 0.5;
-
-/// What is left at the least: the straight line to the nearest goal at full speed.
-struct Lead {
-    goals: Vec<(u32, u32)>,
-    per_column: f32,
-    per_row: f32,
+fn matter(marks: &[[u8; WIDE]]) -> bool {
+    marks.iter().flatten().any(|mark| mark & (mark::NEAR | mark::CORRIDOR) != 0)
 }
 
-impl Lead {
-    fn new(terrain: &Terrain, start: Spot, goals: &[(usize, Spot)]) -> Self {
-        let (wide, high) = terrain.size();
-        let worth = WORTH_LEADING * (wide as f64).hypot(high as f64);
-        let far = |goal: &(usize, Spot)| {
-            let (from, to) = (start.place(), goal.1.place());
-            (from.0 - to.0).hypot(from.1 - to.1)
-        };
-        Self::to(terrain, if goals.iter().any(|goal| far(goal) > worth) { &[] } else { goals })
-    }
-
-    #[allow(clippy::cast_possible_truncation, reason = "milliseconds of one cell")]
-    fn to(terrain: &Terrain, goals: &[(usize, Spot)]) -> Self {
-        let speed = if terrain.has_corridors { FASTEST } else { tobler(-0.05, Footing::OffPath) };
-        // a millionth less, so that rounding in 32 bits never overrates
-        let per_metre = 1e3 / speed.0 * (1.0 - 1e-6);
-        Self {
-            goals: goals.iter().map(|goal| (goal.1.column(), goal.1.row())).collect(),
-            per_column: (terrain.spacing.0 * per_metre) as f32,
-            per_row: (terrain.spacing.1 * per_metre) as f32,
-        }
-    }
-
+impl Waiting {
+    /// A cell of the row waits at this cost.
     #[inline]
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "rounded down")]
-    fn rest(&self, spot: Spot) -> u32 {
-        if self.goals.is_empty() {
-            return 0;
+    fn lower_row(&mut self, row: usize, cost: u32) {
+        if let Some(least) = self.rows.get_mut(row) {
+            *least = cost.min(*least);
+            self.lower(row / HIGH, cost);
         }
-        let mut least = f32::INFINITY;
-        for goal in &self.goals {
-            let across = spot.column().abs_diff(goal.0) as f32 * self.per_column;
-            let along = spot.row().abs_diff(goal.1) as f32 * self.per_row;
-            least = least.min(across * across + along * along);
+    }
+
+    /// A cell of the block waits at this cost.
+    #[inline]
+    #[allow(clippy::cast_possible_truncation, reason = "fewer than 2^24 blocks")]
+    fn lower(&mut self, block: usize, cost: u32) {
+        let Some(next) = self.blocks.get_mut(block).filter(|next| cost < **next) else { return };
+        let (before, after) = (self.queue.bucket(*next), self.queue.bucket(cost));
+        let waits = *next < FAR && before == after;
+        *next = cost;
+        if !waits {
+            self.queue.put(after, block as u32);
         }
-        least.sqrt() as u32
     }
 }

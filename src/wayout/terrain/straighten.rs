@@ -83,6 +83,9 @@ impl Terrain {
         if piece == 0.0 {
             return Some(0.0);
         }
+        if length / self.top_speed().0 > limit {
+            return None;
+        }
         let mut seconds = 0.0;
         let mut before = self.sample(from)?;
         let mut step = 1.0;
@@ -106,17 +109,17 @@ impl Terrain {
 
     /// Height, and whether the nearest cell is a corridor; `None` at a barrier.
     fn sample(&self, at: (f64, f64)) -> Option<(f64, bool)> {
-        let nearest = self.open(self.spot((at.0.round(), at.1.round()))?)?;
-        let (column, row) = (at.0.floor(), at.1.floor());
-        let corner = self.spot((column, row))?;
-        let (right, up) = (at.0 - column, at.1 - row);
+        let corner = self.spot(at)?;
+        let (right, up) = (at.0.fract(), at.1.fract());
+        let beside = corner.moved(i32::from(right >= 0.5), i32::from(up >= 0.5));
+        let nearest = self.open(beside)?;
         // at a void or barrier the nearest cell stands in
-        let height = |across, along| {
-            f64::from(self.open(corner.moved(across, along)).unwrap_or(nearest).height)
-        };
+        let height =
+            |across, along| f64::from(self.open(corner.moved(across, along)).unwrap_or(nearest));
         let low = height(0, 0) * (1.0 - right) + height(1, 0) * right;
         let high = height(0, 1) * (1.0 - right) + height(1, 1) * right;
-        Some(((low * (1.0 - up) + high * up) * self.quantum, nearest.mark & mark::CORRIDOR != 0))
+        let corridor = self.has_corridors && self.mark(beside) & mark::CORRIDOR != 0;
+        Some(((low * (1.0 - up) + high * up) * self.quantum, corridor))
     }
 }
 

@@ -1,9 +1,15 @@
 //! Is the walk the quickest where the quickest is known: planes, cones, barriers, corridors?
 //! Layer: `wayout`.
 
-#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small fields")]
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_sign_loss,
+    reason = "small fields"
+)]
 
 use super::*;
+use crate::units::Degrees;
 use crate::wayout::pace::{FASTEST, Footing, tobler};
 
 fn field(side: usize, spacing: f64, height: impl Fn(f64, f64) -> f64) -> Terrain {
@@ -85,12 +91,12 @@ fn nobody_walks_through_a_barrier_however_thin() {
     let mut level = field(101, 10.0, |_, _| 5.0);
     // a line without width from edge to edge but for a gap at the eastern end
     for row in [40.0, 40.4] {
-        level.close_polygon(&[(-5.0, row), (90.0, row + 13.0), (90.0, row + 13.0)]);
+        level.close_area(&[vec![(-5.0, row), (90.0, row + 13.0), (90.0, row + 13.0)]]);
     }
     let walk = level.walk((10.0, 10.0), &[(10.0, 90.0)]).unwrap();
     assert!(walk.corners.iter().any(|corner| corner.0 > 90.0), "{:?}", walk.corners);
     let mut closed = field(101, 10.0, |_, _| 5.0);
-    closed.close_polygon(&[(-5.0, 40.0), (105.0, 53.0), (105.0, 53.0)]);
+    closed.close_area(&[vec![(-5.0, 40.0), (105.0, 53.0), (105.0, 53.0)]]);
     assert_eq!(closed.walk((10.0, 10.0), &[(10.0, 90.0)]), None);
     assert!(!closed.is_open((50.0, 46.5)) || !closed.is_open((50.0, 46.4)));
 }
@@ -116,6 +122,88 @@ fn a_corridor_draws_the_walk_to_itself() {
     level.open_corridor(&[(10.0, 12.0), (90.0, 12.0)]);
     let quick = level.walk((10.0, 10.0), &[(90.0, 10.0)]).unwrap();
     assert!(quick.duration.0 < plain.duration.0 * 0.7, "{quick:?}");
+}
+
+/// A small generator of numbers from nought to one.
+fn random(mut state: u64) -> impl FnMut() -> f64 {
+    move || {
+        state =
+            state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) as f64 / f64::from(1_u32 << 31)
+    }
+}
+
+/// What every cell costs by the plainest form of Dijkstra's algorithm, straight from the rules.
+fn plain_dijkstra(land: &Terrain, from: (i32, i32)) -> Vec<Option<u32>> {
+    let (wide, high) = (land.size().0 as i32, land.size().1 as i32);
+    let spot = |at: (i32, i32)| {
+        ((0..wide).contains(&at.0) && (0..high).contains(&at.1))
+            .then(|| Spot::inner(at.0 as usize, at.1 as usize))
+    };
+    let open = |at| land.open(spot(at)?);
+    let corridor = |at| spot(at).is_some_and(|spot| land.mark(spot) & mark::CORRIDOR != 0);
+    let mut costs = vec![None; (wide * high) as usize];
+    let mut heap = std::collections::BinaryHeap::from([(std::cmp::Reverse(0_u32), from)]);
+    while let Some((std::cmp::Reverse(cost), at)) = heap.pop() {
+        let known = &mut costs[(at.1 * wide + at.0) as usize];
+        if known.is_some() {
+            continue;
+        }
+        *known = Some(cost);
+        for way in &land.moves.ways {
+            let to = (at.0 + way.step.0, at.1 + way.step.1);
+            let leaps =
+                |(across, along): &(i32, i32)| open((at.0 + across, at.1 + along)).is_none();
+            let (Some(here), Some(there)) = (open(at), open(to)) else { continue };
+            if way.is_knight && way.passed.iter().any(leaps) {
+                continue;
+            }
+            let rise = i32::from(there) - i32::from(here);
+            let step = land.moves.cost(way, rise, corridor(at) && corridor(to));
+            if step < moves::NEVER {
+                heap.push((std::cmp::Reverse(cost + step), to));
+            }
+        }
+    }
+    costs
+}
+
+#[test]
+fn every_cell_costs_what_the_plainest_algorithm_says() {
+    let mut random = random(7);
+    for round in 0..12 {
+        let (wide, high) = (20 + round * 9, 70 - round * 3);
+        let rugged = [2.0, 12.0, 40.0][round % 3];
+        let heights: Vec<f32> = (0..wide * high)
+            .map(|_| {
+                let height = (random() * rugged) as f32;
+                if random() < 0.08 { f32::NAN } else { height }
+            })
+            .collect();
+        let mut land = Terrain::new(wide, high, (24.0, 31.0), &heights);
+        let mut place = || (random() * wide as f64, random() * high as f64);
+        if round % 2 == 0 {
+            land.close_area(&[vec![place(), place(), place()]]);
+            land.open_corridor(&[place(), place(), place()]);
+        }
+        let Some(from) = (0..wide).find(|column| land.is_open((*column as f64, 5.0))) else {
+            continue;
+        };
+        let expected = plain_dijkstra(&land, (from as i32, 5));
+        assert!(expected.iter().flatten().count() > 20, "{round}");
+        assert_eq!(land.field((from as f64, 5.0)).unwrap(), expected, "{round}");
+    }
+}
+
+#[test]
+fn the_inside_of_a_hole_stays_open() {
+    let mut level = field(101, 10.0, |_, _| 5.0);
+    let square = |from: f64, to: f64| vec![(from, from), (to, from), (to, to), (from, to)];
+    level.close_area(&[square(20.0, 80.0), square(40.0, 60.0)]);
+    assert!(level.is_open((50.0, 50.0)) && level.is_open((10.0, 50.0)));
+    assert!(!level.is_open((30.0, 50.0)) && !level.is_open((40.0, 50.0)));
+    assert!(level.walk((45.0, 45.0), &[(55.0, 55.0)]).is_some());
+    assert_eq!(level.walk((50.0, 50.0), &[(10.0, 50.0)]), None);
 }
 
 #[test]
@@ -147,8 +235,8 @@ fn led_search_and_whole_field_agree() {
 }
 
 #[test]
-fn a_cell_takes_eight_bytes_and_the_lead_is_the_top_speed() {
-    assert_eq!(Terrain::bytes_per_cell(), 8);
+fn a_cell_takes_seven_bytes_and_the_lead_is_the_top_speed() {
+    assert_eq!(Terrain::bytes_per_cell(), 7);
     assert!((tobler(-0.05, Footing::Path).0 - FASTEST.0).abs() < 1e-12);
 }
 
@@ -158,8 +246,8 @@ fn a_walk_that_is_surely_the_quickest_does_not_ask_for_a_larger_field() {
     assert!(!level.walk((30.0, 50.0), &[(70.0, 50.0)]).unwrap().may_leave);
     // a wall from edge to edge but for a gate at the very edge: outside it might end sooner
     let mut walled = field(101, 20.0, |_, _| 5.0);
-    walled.close_polygon(&[(50.0, -5.0), (50.0, 97.0), (50.0, 97.0)]);
+    walled.close_area(&[vec![(50.0, -5.0), (50.0, 97.0), (50.0, 97.0)]]);
     assert!(walled.walk((45.0, 80.0), &[(55.0, 80.0)]).is_some());
-    walled.close_polygon(&[(50.0, 90.0), (50.0, 98.0), (50.0, 98.0)]);
+    walled.close_area(&[vec![(50.0, 90.0), (50.0, 98.0), (50.0, 98.0)]]);
     assert!(walled.walk((40.0, 50.0), &[(60.0, 50.0)]).unwrap().may_leave);
 }

@@ -1,0 +1,47 @@
+//! What do the sixteen moves of a cell offer its neighbours? Without a branch: whether an offer is an
+//! improvement cannot be foreseen, and a branch that is guessed wrongly takes longer than the offer.
+//! Layer: `wayout`.
+
+use super::FAR;
+use super::layout::WIDE;
+use super::moves::{Costs, Table, entry};
+
+/// Offers the sixteen neighbours a way over the cell in the middle row. Gives back the least cost
+/// that was improved in each row.
+#[inline]
+pub(super) fn offer(
+    costs: &mut [[u32; WIDE]; 5],
+    heights: &[[i16; WIDE]; 5],
+    column: usize,
+    here: u32,
+    from: i32,
+    table: &Table,
+) -> [u32; 5] {
+    let [row, steep, slant, knight, leap] = table;
+    let column = column.clamp(2, WIDE - 3);
+    let mut improved = [FAR; 5];
+    let mut one = |line: usize, column: usize, costs_of: &Costs| {
+        let rise = i32::from(heights[line][column]) - from;
+        let cost = here + costs_of[entry(rise)];
+        let before = costs[line][column];
+        costs[line][column] = cost.min(before);
+        improved[line] = improved[line].min(if cost < before { cost } else { FAR });
+    };
+    one(0, column - 1, leap);
+    one(0, column + 1, leap);
+    one(1, column - 2, knight);
+    one(1, column - 1, slant);
+    one(1, column, steep);
+    one(1, column + 1, slant);
+    one(1, column + 2, knight);
+    one(2, column - 1, row);
+    one(2, column + 1, row);
+    one(3, column - 2, knight);
+    one(3, column - 1, slant);
+    one(3, column, steep);
+    one(3, column + 1, slant);
+    one(3, column + 2, knight);
+    one(4, column - 1, leap);
+    one(4, column + 1, leap);
+    improved
+}
