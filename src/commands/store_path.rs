@@ -9,7 +9,13 @@ use clap::Args;
 #[derive(Debug, Args)]
 pub(super) struct StoreArgument {
     /// The store, a GeoPackage.
-    #[arg(long, value_name = "FILE", env = "TRUG_STORE", default_value = "trug.gpkg")]
+    #[arg(
+        long,
+        global = true,
+        value_name = "FILE",
+        env = "TRUG_STORE",
+        default_value = "trug.gpkg"
+    )]
     store: PathBuf,
 }
 

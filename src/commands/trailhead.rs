@@ -16,6 +16,8 @@ use crate::units::Metres;
 /// Keep the places to which ways out lead: car parks, gates, road ends.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
+    #[command(flatten)]
+    store: StoreArgument,
     #[command(subcommand)]
     action: Action,
 }
@@ -32,35 +34,29 @@ enum Action {
         /// Anything worth knowing.
         #[arg(long)]
         notes: Option<String>,
-        #[command(flatten)]
-        store: StoreArgument,
     },
     /// List the trailheads.
-    List {
-        #[command(flatten)]
-        store: StoreArgument,
-    },
+    List,
     /// Forget a trailhead.
     Remove {
         /// Its name.
         name: String,
-        #[command(flatten)]
-        store: StoreArgument,
     },
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let store = &arguments.store;
     match &arguments.action {
-        Action::Add { name, position, notes, store } => {
+        Action::Add { name, position, notes } => {
             let at = one_position(position)?;
             let trailhead = Trailhead { name: name.trim().to_owned(), at, notes: notes.clone() };
             Store::create_or_open(&store.path())?.keep_trailhead(&trailhead, Timestamp::now())?;
             console.note(&format!("Kept: {} at {at}", trailhead.name));
         }
-        Action::List { store } => {
+        Action::List => {
             console.print(&list(&Store::open(&store.path())?.trailheads()?))?;
         }
-        Action::Remove { name, store } => {
+        Action::Remove { name } => {
             let forgotten = Store::open(&store.path())?.forget_trailhead(name, Timestamp::now())?;
             if !forgotten {
                 return Err(Error::input(format!("there is no trailhead {name:?}"))

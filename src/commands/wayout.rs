@@ -62,8 +62,9 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE", num_args = 1..)]
     pub(super) avoid: Vec<PathBuf>,
 
-    /// A line to hit near the goal (road, river, trail): GeoJSON or GPX.
-    #[arg(long, value_name = "FILE")]
+    /// A line to hit near the goal (road, river, trail): GeoJSON or GPX, or `tracks` for the path past
+    /// the goal in the store, which is also taken without this where three outings walked it.
+    #[arg(long, value_name = "FILE|tracks")]
     pub(super) line: Option<PathBuf>,
 
     /// The declination, east positive, instead of the World Magnetic Model.
@@ -137,7 +138,7 @@ fn way_out_now(inputs: &Inputs, arguments: &Arguments, console: &mut Console) ->
 }
 
 fn whole_area(inputs: &Inputs, arguments: &Arguments, console: &mut Console) -> Result<()> {
-    let lines = inputs.line.clone().into_iter().collect::<Vec<_>>();
+    let lines = inputs.safe_lines();
     let now = Inputs::moment(arguments, &TimeZone::UTC)?;
     let day = TimeZone::UTC.to_datetime(now).date();
     let page = area::page(&inputs.area_places(), &inputs.goals, &lines, |place| {

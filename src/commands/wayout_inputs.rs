@@ -26,7 +26,7 @@ use crate::wayout::goal::{Goal, left_the_road};
 use crate::wayout::legs::Paces;
 use crate::wayout::paths::{Builder, Net};
 use crate::wayout::reckoning;
-use crate::wayout::report::Request;
+use crate::wayout::report::{Catching, Request};
 use crate::wayout::start::Start;
 
 /// A receiver's position whose accuracy nobody wrote down (Darwin Core, coordinateUncertaintyInMeters).
@@ -43,9 +43,16 @@ pub(super) struct Inputs {
     pub(super) track: Vec<TrackPoint>,
     pub(super) net: Option<Net>,
     pub(super) goals: Vec<Goal>,
-    pub(super) line: Option<Vec<LatLon>>,
+    line: Line,
     avoid: Vec<Area>,
     from: Option<(LatLon, Radius95)>,
+}
+
+/// The line to hit that was asked for.
+enum Line {
+    Given(Vec<LatLon>),
+    OfTracks,
+    NotAsked,
 }
 
 /// What the moment adds.
@@ -79,8 +86,12 @@ impl Inputs {
             avoid.extend(wayout_lines::areas(file)?);
         }
         let line = match &arguments.line {
-            Some(file) => wayout_lines::lines(file)?.into_iter().max_by_key(Vec::len),
-            None => None,
+            Some(word) if word == Path::new("tracks") => Line::OfTracks,
+            Some(file) => wayout_lines::lines(file)?
+                .into_iter()
+                .max_by_key(Vec::len)
+                .map_or(Line::NotAsked, Line::Given),
+            None => Line::NotAsked,
         };
         Ok(Self { track, net, goals, line, avoid, from })
     }
@@ -121,6 +132,17 @@ impl Inputs {
             return super::day::zone(name).map(|choice| choice.zone);
         }
         Ok(self.middle().and_then(zone::at).map_or(TimeZone::UTC, |(_, zone)| zone))
+    }
+
+    /// The lines that a page of the area may lead to: the one given, or the paths past the goals.
+    pub(super) fn safe_lines(&self) -> Vec<Vec<LatLon>> {
+        match (&self.line, &self.net) {
+            (Line::Given(line), _) => vec![line.clone()],
+            (Line::OfTracks, Some(net)) => {
+                self.goals.iter().filter_map(|goal| net.trail(goal.at)).collect()
+            }
+            _ => Vec::new(),
+        }
     }
 
     /// Places that an area page must hold.
@@ -216,7 +238,11 @@ impl Asked {
             net: inputs.net.as_ref(),
             ground: self.ground.as_ref().map(|(ground, spacing)| (ground, *spacing)),
             avoid: &inputs.avoid,
-            line: inputs.line.as_deref(),
+            line: match &inputs.line {
+                Line::Given(line) => Catching::Given(line),
+                Line::OfTracks => Catching::OfTracks,
+                Line::NotAsked => Catching::IfKnown,
+            },
             paces: Paces(arguments.paces),
             steep: Degrees(arguments.steep),
         }

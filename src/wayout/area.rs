@@ -1,22 +1,26 @@
 //! One page for the whole collecting area: from each cell of a coarse grid, the bearing and distance
-//! to the nearest safe line or trailhead, for when the batteries are dead. Layer: `wayout`.
+//! to the nearest safe line or trailhead, for when the batteries are dead. The cells are squares of
+//! the map's own UTM grid. Layer: `wayout`.
 
 use serde::Serialize;
 
 use super::goal::Goal;
 use super::simplify::foot;
-use crate::earth::grid;
+use crate::earth::geodesic;
+use crate::earth::grid::{self, Utm};
 use crate::earth::local::Plane;
 use crate::error::{Error, Result};
-use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TrueBearing};
+use crate::units::{
+    Declination, Degrees, GridConvergence, LatLon, MagneticBearing, Metres, TrueBearing,
+};
 
 /// Cells on the longer side of the page at the most.
 const MOST_CELLS: f64 = 9.0;
-/// Sides of a cell that are easy to find on a map, metres.
-const SIDES: [f64; 8] = [100.0, 200.0, 250.0, 500.0, 1_000.0, 2_000.0, 2_500.0, 5_000.0];
+/// Sides of a cell whose lines are printed on maps, or halve and quarter what is, metres.
+const SIDES: [f64; 6] = [100.0, 200.0, 500.0, 1_000.0, 2_000.0, 5_000.0];
 
 /// The page.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct AreaPage {
     /// The side of a cell.
     pub side: Metres,
@@ -24,6 +28,10 @@ pub struct AreaPage {
     pub columns: usize,
     /// Rows from north to south, each a list of cells.
     pub rows: Vec<Vec<AreaCell>>,
+    /// The south-west corner on the grid, whose lines bound the cells.
+    pub corner: Utm,
+    /// From true to grid north in the middle of the area.
+    pub convergence: GridConvergence,
     /// The declination in the middle of the area.
     pub declination: Declination,
     /// Where the cells lead.
@@ -45,6 +53,8 @@ pub struct AreaCell {
     pub magnetic_bearing: MagneticBearing,
     /// That way from true north.
     pub true_bearing: TrueBearing,
+    /// That way on the page, whose top is the north of the grid.
+    pub grid_bearing: Degrees,
     /// Index into the page's goals; `None` is a line.
     pub goal: Option<usize>,
 }
@@ -64,34 +74,39 @@ pub fn page(
     if goals.is_empty() && lines.iter().all(|line| line.len() < 2) {
         return Err(refuse("there is no trailhead and no line to lead to"));
     }
-    let rough = Plane::about(*first);
-    let (low, high) = bounds(places.iter().chain(goals.iter().map(|goal| &goal.at)), &rough);
-    let plane =
-        Plane::about(rough.from_plane(f64::midpoint(low.0, high.0), f64::midpoint(low.1, high.1)));
-    let (wide, tall) = (high.0 - low.0, high.1 - low.1);
-    let side =
-        SIDES.into_iter().find(|side| wide.max(tall) / side <= MOST_CELLS).ok_or_else(|| {
+    let middle = middle(places, goals, *first);
+    let sheet = Sheet { grid: grid::utm(middle), plane: Plane::about(middle) };
+    let spots: Vec<(f64, f64)> = places
+        .iter()
+        .chain(goals.iter().map(|goal| &goal.at))
+        .map(|at| sheet.on_grid(*at))
+        .collect();
+    let frame = SIDES
+        .into_iter()
+        .map(|side| Squares::around(&spots, side))
+        .find(|squares| squares.columns.max(squares.rows) <= MOST_CELLS)
+        .ok_or_else(|| {
             refuse(format!(
-                "it is {} across; a page holds {}",
-                Metres(wide.max(tall)),
+                "it is more than {} across, which is what a page holds",
                 Metres(45_000.0)
             ))
         })?;
-    let declination = declination(plane.origin())?;
-    let count = |length: f64| (length / side - 1e-3).ceil().max(1.0);
-    let (columns, rows) = (count(wide), count(tall));
-    let safe = Safe::new(&plane, goals, lines);
+    let declination = declination(middle)?;
+    let safe = Safe::new(&sheet, goals, lines);
     let cell = |column: f64, row: f64| {
-        let at = ((column - (columns - 1.0) / 2.0) * side, ((rows - 1.0) / 2.0 - row) * side);
-        safe.cell(&plane, at, &declination)
+        let east = frame.corner.0 + (column + 0.5) * frame.side;
+        let north = frame.corner.1 + (frame.rows - row - 0.5) * frame.side;
+        safe.cell(&sheet, (east, north), &declination)
     };
-    let rows: Vec<Vec<AreaCell>> = steps(rows)
-        .map(|row| steps(columns).filter_map(|column| cell(column, row)).collect())
+    let rows: Vec<Vec<AreaCell>> = steps(frame.rows)
+        .map(|row| steps(frame.columns).filter_map(|column| cell(column, row)).collect())
         .collect();
     Ok(AreaPage {
-        side: Metres(side),
+        side: Metres(frame.side),
         columns: rows.first().map_or(0, Vec::len),
         rows,
+        corner: sheet.figures(frame.corner)?,
+        convergence: grid::convergence(middle),
         declination,
         goals: goals.to_vec(),
         has_lines: !lines.is_empty(),
@@ -102,33 +117,94 @@ fn steps(count: f64) -> impl Iterator<Item = f64> {
     std::iter::successors(Some(0.0), |step| Some(step + 1.0)).take_while(move |step| *step < count)
 }
 
-fn bounds<'a>(places: impl Iterator<Item = &'a LatLon>, plane: &Plane) -> ((f64, f64), (f64, f64)) {
+/// The middle of what the page must hold.
+fn middle(places: &[LatLon], goals: &[Goal], first: LatLon) -> LatLon {
+    let plane = Plane::about(first);
     let mut low = (f64::INFINITY, f64::INFINITY);
     let mut high = (f64::NEG_INFINITY, f64::NEG_INFINITY);
-    for place in places {
+    for place in places.iter().chain(goals.iter().map(|goal| &goal.at)) {
         let (east, north) = plane.to_plane(*place);
         low = (low.0.min(east), low.1.min(north));
         high = (high.0.max(east), high.1.max(north));
     }
-    (low, high)
+    plane.from_plane(f64::midpoint(low.0, high.0), f64::midpoint(low.1, high.1))
 }
 
-/// Safe places on the plane.
+/// Squares of the grid.
+struct Squares {
+    side: f64,
+    corner: (f64, f64),
+    columns: f64,
+    rows: f64,
+}
+
+impl Squares {
+    /// The squares with this side that hold all the spots.
+    fn around(spots: &[(f64, f64)], side: f64) -> Self {
+        let line = |pick: fn(&(f64, f64)) -> f64| {
+            let lows = spots.iter().map(|spot| (pick(spot) / side).floor());
+            let highs = spots.iter().map(|spot| (pick(spot) / side).floor() + 1.0);
+            (lows.fold(f64::INFINITY, f64::min), highs.fold(f64::NEG_INFINITY, f64::max))
+        };
+        let (west, east) = line(|spot| spot.0);
+        let (south, north) = line(|spot| spot.1);
+        let corner = (west * side, south * side);
+        Self { side, corner, columns: east - west, rows: north - south }
+    }
+}
+
+/// The grid of the middle of the page, carried on over the borders of its zone.
+struct Sheet {
+    grid: Utm,
+    plane: Plane,
+}
+
+impl Sheet {
+    fn figures(&self, (east, north): (f64, f64)) -> Result<Utm> {
+        Utm::new(self.grid.zone(), self.grid.is_north(), east, north)
+    }
+
+    fn place(&self, at: (f64, f64)) -> Option<LatLon> {
+        self.figures(at).ok().map(Utm::to_latlon)
+    }
+
+    /// Easting and northing of a place on this grid. The grid is told one way only, so the other is
+    /// found by mending a first guess: it is off by a thousandth each time.
+    fn on_grid(&self, place: LatLon) -> (f64, f64) {
+        let own = grid::utm(place);
+        if (own.zone(), own.is_north()) == (self.grid.zone(), self.grid.is_north()) {
+            return (own.easting().0, own.northing().0);
+        }
+        let turn = grid::convergence(self.plane.origin()).0.radians();
+        let wanted = self.plane.to_plane(place);
+        let mut at = (self.grid.easting().0, self.grid.northing().0);
+        for _ in 0..6 {
+            let Some(guess) = self.place(at) else { break };
+            let have = self.plane.to_plane(guess);
+            let (east, north) = (wanted.0 - have.0, wanted.1 - have.1);
+            at.0 += east * turn.cos() - north * turn.sin();
+            at.1 += east * turn.sin() + north * turn.cos();
+        }
+        at
+    }
+}
+
+/// Safe places on the grid.
 struct Safe {
     goals: Vec<(f64, f64)>,
     lines: Vec<Vec<(f64, f64)>>,
 }
 
 impl Safe {
-    fn new(plane: &Plane, goals: &[Goal], lines: &[Vec<LatLon>]) -> Self {
-        let flat = |line: &Vec<LatLon>| line.iter().map(|place| plane.to_plane(*place)).collect();
+    fn new(sheet: &Sheet, goals: &[Goal], lines: &[Vec<LatLon>]) -> Self {
+        let flat = |line: &Vec<LatLon>| line.iter().map(|place| sheet.on_grid(*place)).collect();
         Self {
-            goals: goals.iter().map(|goal| plane.to_plane(goal.at)).collect(),
+            goals: goals.iter().map(|goal| sheet.on_grid(goal.at)).collect(),
             lines: lines.iter().map(flat).collect(),
         }
     }
 
-    fn cell(&self, plane: &Plane, at: (f64, f64), declination: &Declination) -> Option<AreaCell> {
+    fn cell(&self, sheet: &Sheet, at: (f64, f64), declination: &Declination) -> Option<AreaCell> {
         let goals = self.goals.iter().enumerate().map(|(index, goal)| (Some(index), *goal));
         let lines = self
             .lines
@@ -137,15 +213,16 @@ impl Safe {
             .map(|ends| (None, foot(at, ends[0], ends[1])));
         let off = |to: &(f64, f64)| (to.0 - at.0).hypot(to.1 - at.1);
         let (goal, nearest) = goals.chain(lines).min_by(|a, b| off(&a.1).total_cmp(&off(&b.1)))?;
-        let bearing = (nearest.0 - at.0).atan2(nearest.1 - at.1);
-        let true_bearing = TrueBearing::new(Degrees::from_radians(bearing));
-        let place = plane.from_plane(at.0, at.1);
+        let place = sheet.place(at)?;
+        let (distance, true_bearing) = geodesic::leg(place, sheet.place(nearest)?);
+        let on_page = (nearest.0 - at.0).atan2(nearest.1 - at.1);
         Some(AreaCell {
             at: place,
             mgrs: grid::mgrs(place, Metres(100.0)),
-            distance: Metres(off(&nearest)),
+            distance,
             magnetic_bearing: declination.to_magnetic(true_bearing),
             true_bearing,
+            grid_bearing: Degrees::from_radians(on_page),
             goal,
         })
     }
@@ -175,17 +252,52 @@ mod tests {
 
     #[test]
     fn every_cell_leads_to_what_is_nearest() {
-        for (latitude, longitude) in [(-42.0, 146.0), (-17.0, 180.0), (69.0, 20.0)] {
+        // the last two lie on borders of zones: the page keeps the grid of its middle
+        for (latitude, longitude) in [(-42.0, 146.0), (-17.0, 180.0), (69.0, 20.0), (0.0, 12.0)] {
             let plane = Plane::about(LatLon::new(latitude, longitude).unwrap());
             let places = [plane.from_plane(-1_500.0, -900.0), plane.from_plane(1_500.0, 900.0)];
             let goals = [Goal { name: "gate".into(), at: plane.from_plane(0.0, -900.0) }];
             let road = vec![plane.from_plane(-1_500.0, 900.0), plane.from_plane(1_500.0, 900.0)];
             let page = page(&places, &goals, &[road], declination).unwrap();
-            assert_eq!((page.side, page.columns, page.rows.len()), (Metres(500.0), 6, 4));
-            let (north, south) = (&page.rows[0][0], &page.rows[3][2]);
-            assert!(north.goal.is_none() && (north.distance.0 - 150.0).abs() < 1.0, "{north:?}");
-            assert!((north.magnetic_bearing.degrees().0 - 350.0).abs() < 0.1, "{north:?}");
-            assert_eq!(south.goal, Some(0));
+            assert_eq!(page.side, Metres(500.0));
+            let cells: Vec<&AreaCell> = page.rows.iter().flatten().collect();
+            assert_eq!(cells.len(), page.columns * page.rows.len());
+            for cell in &cells {
+                let (east, north) = plane.to_plane(cell.at);
+                let (to_gate, to_road) = (east.hypot(north + 900.0), (900.0 - north).abs());
+                let nearest = if east.abs() < 1_500.0 { to_gate.min(to_road) } else { to_gate };
+                assert!(cell.distance.0 < nearest * 1.002 + 0.5, "{cell:?} {nearest}");
+                let turned = cell.true_bearing.degrees().0 - cell.magnetic_bearing.degrees().0;
+                assert!((turned.rem_euclid(360.0) - 10.0).abs() < 1e-9);
+            }
+            assert!(cells.iter().any(|cell| cell.goal.is_none()));
+            assert!(cells.iter().any(|cell| cell.goal == Some(0)));
+        }
+    }
+
+    #[test]
+    fn cells_are_squares_of_the_grid_and_hold_every_place() {
+        for (latitude, longitude) in [(-42.0, 146.0), (60.4, 5.3), (-17.0, 179.999), (86.0, 40.0)] {
+            let plane = Plane::about(LatLon::new(latitude, longitude).unwrap());
+            let places = [plane.from_plane(-700.0, 400.0), plane.from_plane(300.0, -900.0)];
+            let goals = [Goal { name: "gate".into(), at: plane.from_plane(10.0, 10.0) }];
+            let page = page(&places, &goals, &[], declination).unwrap();
+            let side = page.side.0;
+            for figure in [page.corner.easting().0, page.corner.northing().0] {
+                assert_eq!(figure % side, 0.0, "{:?}", page.corner);
+            }
+            for place in places {
+                let at = grid::utm(place);
+                if at.zone() != page.corner.zone() {
+                    continue;
+                }
+                let east = at.easting().0 - page.corner.easting().0;
+                let north = at.northing().0 - page.corner.northing().0;
+                assert!((0.0..side * page.columns as f64).contains(&east), "{place} {page:?}");
+                assert!((0.0..side * page.rows.len() as f64).contains(&north), "{place}");
+            }
+            let first = grid::utm(page.rows[0][0].at);
+            assert!((first.easting().0 - page.corner.easting().0 - side / 2.0).abs() < 0.01);
         }
     }
 

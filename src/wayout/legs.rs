@@ -128,6 +128,8 @@ pub struct Way {
     pub duration: Duration,
     /// Whether it crosses ground on which the receiver had no signal.
     pub crosses_gap: bool,
+    /// Whether it crosses ground that was named as closed.
+    pub crosses_closed: bool,
     /// What to know about it.
     pub remarks: Vec<String>,
 }
@@ -187,6 +189,7 @@ impl Way {
             descent: known.then(|| sum(|leg| leg.descent)),
             duration: time,
             crosses_gap: false,
+            crosses_closed: false,
             remarks,
             legs,
         }

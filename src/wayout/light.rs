@@ -113,14 +113,16 @@ pub fn clock(instant: Timestamp, zone: &TimeZone) -> String {
     format!("{:02}:{:02}", time.hour(), time.minute())
 }
 
-/// A span to the minute, as people say it: `48 min`, `2 h 05 min`.
+/// A span to the minute, as people say it: `48 min`, `2 h 05 min`; from two days on in days.
 #[must_use]
 pub fn span(span: Seconds) -> String {
     let minutes = (span.0.abs() / 60.0).round();
     if minutes < 60.0 {
         format!("{minutes:.0} min")
-    } else {
+    } else if minutes < 2.0 * 1_440.0 {
         format!("{:.0} h {:02.0} min", (minutes / 60.0).floor(), minutes % 60.0)
+    } else {
+        format!("{:.0} days", (minutes / 1_440.0).floor())
     }
 }
 

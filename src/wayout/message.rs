@@ -1,9 +1,12 @@
 //! The way out in one text message: at most 160 characters that every telephone can show, and that
 //! stand alone. Layer: `wayout`.
 
-use super::light::clock;
-use super::report::WayOut;
+use super::legs::WayKind;
+use super::light::{Advice, clock};
+use super::report::{WIDE_RANGE, WayOut};
+use super::start::bearing_range;
 use crate::earth::sun::Passage;
+use crate::units::{MagneticBearing, Metres};
 
 /// The longest single message.
 pub const LONGEST: usize = 160;
@@ -20,68 +23,128 @@ pub fn fits(text: &str) -> bool {
     text.chars().count() <= LONGEST && text.chars().all(|letter| ALPHABET.contains(letter))
 }
 
-/// The way out as a message: the moment, the position it starts from, the bearing and distance to
-/// steer, the time, the light, and what to do when it goes wrong. What matters less is left out first.
+/// The way out as a message that can be answered by somebody who knows nothing else: when and where
+/// (decimal degrees, radius), to which place, which way and how far by compass, when due and when
+/// dark, what to do when it goes wrong. What there is no room for is left out, least needed first:
+/// the grid reference, the caution, later legs of the best way.
 #[must_use]
 pub fn compose(answer: &WayOut) -> String {
-    let zone = &answer.zone;
-    let direct = &answer.direct;
-    let name = plain(&answer.to.name);
-    let takes = answer.best();
-    let minutes = takes.map_or_else(String::new, |best| {
-        format!(" {:.0}min", (best.way.duration.careful().0 / 60.0).ceil())
+    let legs = answer.best().map_or(0, |best| best.way.legs.len());
+    let choices = (0..=legs.min(9)).rev().flat_map(|told| {
+        let all = Room { name: 20, told, grid: true, caution: true };
+        [all, Room { grid: false, ..all }, Room { grid: false, caution: false, ..all }]
     });
-    let length = takes.map_or(direct.distance, |best| best.way.distance);
-    let to = format!("to {} {:.1}km{minutes}.", short(&name, 22), length.0 / 1e3);
-    let advice = takes.map_or("", |best| match best.verdict.advice {
-        super::light::Advice::Comfortable => "",
-        super::light::Advice::Tight => "LIGHT IS TIGHT.",
-        super::light::Advice::DoNotSetOut => "DO NOT SET OUT, STAY PUT.",
-    });
-    let legs = takes.map_or(0, |best| best.way.legs.len());
-    let parts = |told: usize, straight: bool, trust: bool| {
-        let parts = [
-            format!("{} from {}", clock(answer.now, zone), direct.mgrs[0]),
-            to.clone(),
-            advice.to_owned(),
-            steer(answer, told),
-            if straight && told < legs {
-                format!("Straight {:03.0}.", whole(direct.magnetic_bearing))
-            } else {
-                String::new()
-            },
-            format!("Dark {}.", dark(answer)),
-            "Hurt/dark: stay, 112, 6 blasts/min.".to_owned(),
-            if trust { "Trust map+compass.".to_owned() } else { String::new() },
-        ];
-        let filled: Vec<&str> =
-            parts.iter().map(String::as_str).filter(|part| !part.is_empty()).collect();
-        filled.join(" ")
-    };
-    // as many legs as there is room for; the caution that is on every other answer goes first
-    let fewer = (0..=legs.min(9)).rev().flat_map(|told| [(told, true, true), (told, true, false)]);
-    fewer
-        .map(|(told, straight, trust)| parts(told, straight, trust))
+    let last = Room { name: 8, told: 0, grid: false, caution: false };
+    let shorter = [Room { name: 14, ..last }, last];
+    choices
+        .chain(shorter)
+        .map(|room| written(answer, room))
         .find(|text| fits(text))
-        .unwrap_or_else(|| short(&parts(0, false, false), LONGEST))
+        .unwrap_or_else(|| short(&written(answer, last), LONGEST))
 }
 
-/// The first legs of the best way by compass, and how many follow.
-fn steer(answer: &WayOut, told: usize) -> String {
-    let Some(best) = answer.best().filter(|_| told > 0) else { return String::new() };
-    let legs: Vec<String> = best
-        .way
-        .legs
+/// What a message has room for.
+#[derive(Clone, Copy)]
+struct Room {
+    /// Letters of the goal's name.
+    name: usize,
+    /// Legs of the best way.
+    told: usize,
+    grid: bool,
+    caution: bool,
+}
+
+fn written(answer: &WayOut, room: Room) -> String {
+    let caution =
+        if room.caution { "Hurt/dark:stay,112,6 blasts/min." } else { "Hurt/dark:stay,112." };
+    let parts = [
+        place_and_time(answer, room.grid),
+        straight(answer, room.name),
+        best_way(answer, room.told),
+        due(answer),
+        caution.to_owned(),
+    ];
+    let filled: Vec<&str> =
+        parts.iter().map(String::as_str).filter(|part| !part.is_empty()).collect();
+    filled.join(" ")
+}
+
+/// `15:20 at -42.6189,146.0912+-20m`: the moment of the fix where there is one.
+fn place_and_time(answer: &WayOut, grid: bool) -> String {
+    let from = &answer.from;
+    let when = clock(from.when.unwrap_or(answer.now), &answer.zone);
+    // four decimals are 11 m
+    let decimals = if from.radius.metres().0 < 15.0 { 5 } else { 4 };
+    let (latitude, longitude) = (from.at.latitude(), from.at.longitude());
+    let reference = if grid { format!(" ({})", answer.direct.mgrs[0]) } else { String::new() };
+    format!(
+        "{when} at {latitude:.decimals$},{longitude:.decimals$}+-{:.0}m{reference}",
+        from.radius.metres().0
+    )
+}
+
+/// `to Sawmill gate: MAG 028 1190m.`
+fn straight(answer: &WayOut, name: usize) -> String {
+    let direct = &answer.direct;
+    let range = bearing_range(answer.from.radius, direct.distance);
+    let range = if range.0 >= WIDE_RANGE.0 { format!("+-{:.0}", range.0) } else { String::new() };
+    format!(
+        "to {}: MAG {:03.0}{range} {}.",
+        short(&plain(&answer.to.name), name).trim_end(),
+        whole(direct.magnetic_bearing),
+        metres(direct.distance)
+    )
+}
+
+/// The first legs of the best way, where it is not the straight line.
+fn best_way(answer: &WayOut, told: usize) -> String {
+    let Some(best) = answer.best().filter(|best| best.way.kind != WayKind::Direct) else {
+        return String::new();
+    };
+    if best.verdict.advice == Advice::DoNotSetOut {
+        return String::new();
+    }
+    let name = match best.way.kind {
+        WayKind::Retrace => "Your track",
+        WayKind::KnownPaths => "Old paths",
+        WayKind::Terrain | WayKind::Direct => "By land",
+    };
+    let legs = &best.way.legs;
+    let first: Vec<String> = legs
         .iter()
         .take(told)
-        .map(|leg| format!("{:03.0} {:.0}m", whole(leg.magnetic_bearing), leg.distance.0))
+        .map(|leg| format!("{:03.0} {}", whole(leg.magnetic_bearing), metres(leg.distance)))
         .collect();
-    let rest = best.way.legs.len() - legs.len();
-    let more = if rest > 0 { format!(", then {rest} more") } else { String::new() };
-    format!("Steer MAG {}{more}.", legs.join(", "))
+    let all = metres(best.way.distance);
+    match told {
+        0 => format!("{name} {all}."),
+        told if told < legs.len() => format!("{name} {all}: {},..", first.join(",")),
+        _ => format!("{name}: {}.", first.join(",")),
+    }
 }
 
-fn whole(bearing: crate::units::MagneticBearing) -> f64 {
+/// When the walker would be there and when it is dark, or not to set out.
+fn due(answer: &WayOut) -> String {
+    let dark = dark(answer);
+    let Some(best) = answer.best() else { return format!("Dark {dark}.") };
+    let arrival = clock(best.verdict.arrival, &answer.zone);
+    match best.verdict.advice {
+        Advice::Comfortable => format!("Due {arrival}, dark {dark}."),
+        Advice::Tight => format!("TIGHT: due {arrival}, dark {dark}."),
+        Advice::DoNotSetOut => format!("DON'T SET OUT, STAY PUT: dark {dark}."),
+    }
+}
+
+/// Whole metres, from ten kilometres on kilometres.
+fn metres(distance: Metres) -> String {
+    if distance.0 < 9_999.5 {
+        format!("{:.0}m", distance.0)
+    } else {
+        format!("{:.1}km", distance.0 / 1e3)
+    }
+}
+
+fn whole(bearing: MagneticBearing) -> f64 {
     bearing.degrees().0.round() % 360.0
 }
 

@@ -24,6 +24,7 @@ pub mod message;
 pub mod offset;
 pub mod pace;
 pub mod paths;
+mod rank;
 pub mod reckoning;
 pub mod report;
 pub mod retrace;

@@ -6,11 +6,12 @@ use super::across::{self, Area, Land};
 use super::direct::{self, Direct};
 use super::goal::Goal;
 use super::legs::{Country, Paces, Way, WayKind};
-use super::light::{self, Verdict};
+use super::light::Verdict;
 use super::offset::{self, Offset};
 use super::pace::Footing;
 use super::paths::Net;
-use super::start::{Start, far_enough};
+use super::rank::{mark_closed, ranked, weight};
+use super::start::{Start, bearing_range, far_enough};
 use super::{CAUTIONS, retrace};
 use crate::earth::declination::Compass;
 use crate::earth::elevation::Ground;
@@ -18,8 +19,10 @@ use crate::earth::geodesic;
 use crate::earth::sun::{self, Light};
 use crate::error::{Error, Result};
 use crate::model::TrackPoint;
-use crate::units::{Declination, Degrees, LatLon, Metres, TimeZone, Timestamp};
+use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TimeZone, Timestamp};
 
+/// From here on the bearing is told as a range.
+pub const WIDE_RANGE: Degrees = Degrees(10.0);
 /// Goals that are weighed against each other at the most, the nearest by air first.
 const MOST_GOALS: usize = 8;
 
@@ -46,11 +49,22 @@ pub struct Request<'a> {
     /// Closed areas.
     pub avoid: &'a [Area],
     /// A line to hit near the goal.
-    pub line: Option<&'a [LatLon]>,
+    pub line: Catching<'a>,
     /// The walker's paces.
     pub paces: Paces,
     /// Slopes steeper than this are flagged.
     pub steep: Degrees,
+}
+
+/// The line that catches a walker who comes out beside the goal.
+#[derive(Clone, Copy)]
+pub enum Catching<'a> {
+    /// One that was given.
+    Given(&'a [LatLon]),
+    /// The path past the goal, from the tracks of all days; told where there is none.
+    OfTracks,
+    /// The same where there is one.
+    IfKnown,
 }
 
 /// The answer.
@@ -68,7 +82,7 @@ pub struct WayOut {
     pub ways: Vec<Ranked>,
     /// Ways that cannot be told, with the reason.
     pub not_possible: Vec<(WayKind, Error)>,
-    /// A deliberate offset, where a line was given.
+    /// A deliberate offset, where a line to hit is known.
     pub offset: Option<Offset>,
     /// The light of the day.
     pub light: Light,
@@ -122,17 +136,19 @@ pub fn find(request: &Request<'_>) -> Result<WayOut> {
     far_enough(&request.start, to.at, &to.name)?;
     found.retain(|(goal, _)| *goal == chosen);
     found.push((chosen, straight(request, &to, &country)));
+    for (_, way) in &mut found {
+        mark_closed(way, request.avoid);
+    }
     let day = request.zone.to_datetime(request.now).date();
     let light = sun::light(request.start.at, day, &request.zone)?;
-    let offset = request.line.and_then(|line| {
-        offset::aim(&request.start, to.at, line, &request.declination, request.paces)
-    });
+    let offset = offset(request, &to);
+    let direct = direct::line(request.start.at, to.at, request.declination, request.paces);
     Ok(WayOut {
         now: request.now,
-        direct: direct::line(request.start.at, to.at, request.declination, request.paces),
         ways: ranked(found.into_iter().map(|(_, way)| way).collect(), request, &light),
         not_possible,
-        warnings: warnings(request, offset.is_none()),
+        warnings: warnings(request, &direct, &to.name, offset.is_none()),
+        direct,
         offset,
         light,
         zone: request.zone.clone(),
@@ -140,6 +156,20 @@ pub fn find(request: &Request<'_>) -> Result<WayOut> {
         to,
         cautions: CAUTIONS.to_vec(),
     })
+}
+
+fn offset(request: &Request<'_>, to: &Goal) -> Option<Offset> {
+    let aim = |line: &[LatLon]| {
+        offset::aim(&request.start, to.at, line, &request.declination, request.paces)
+    };
+    match request.line {
+        Catching::Given(line) => aim(line),
+        Catching::OfTracks | Catching::IfKnown => {
+            let mut offset = aim(&request.net?.trail(to.at)?)?;
+            offset.words.insert_str(0, "to the path past it that you walked before, ");
+            Some(offset)
+        }
+    }
 }
 
 fn nearest_goals(request: &Request<'_>) -> Result<Vec<Goal>> {
@@ -226,58 +256,13 @@ fn straight(request: &Request<'_>, to: &Goal, country: &Country<'_>) -> Way {
     way
 }
 
-/// Ground that is known weighs less than ground that is not.
-fn weight(way: &Way) -> f64 {
-    let unknown = match way.kind {
-        WayKind::Retrace | WayKind::KnownPaths => 1.0,
-        WayKind::Terrain => 1.2,
-        WayKind::Direct => 1.5,
-    };
-    let steep = if way.legs.iter().any(|leg| leg.steep.is_some()) { 1.3 } else { 1.0 };
-    let gap = if way.crosses_gap { 1.2 } else { 1.0 };
-    way.duration.careful().0 * unknown * steep * gap
-}
-
-fn ranked(mut ways: Vec<Way>, request: &Request<'_>, light: &Light) -> Vec<Ranked> {
-    ways.sort_by(|a, b| weight(a).total_cmp(&weight(b)));
-    let quickest = ways.iter().map(|way| way.duration.careful().0).fold(f64::INFINITY, f64::min);
-    ways.into_iter()
-        .map(|way| Ranked {
-            verdict: light::verdict(request.now, way.duration.careful(), light, &request.zone),
-            reason: reason(&way, quickest),
-            way,
-        })
-        .collect()
-}
-
-fn reason(way: &Way, quickest: f64) -> String {
-    let ground = match way.kind {
-        WayKind::Retrace => "you walked it today",
-        WayKind::KnownPaths => "it was walked before",
-        WayKind::Terrain => "the heights allow it, nobody has walked it",
-        WayKind::Direct => "for checking only: what lies on it is not known",
-    };
-    let steep =
-        if way.legs.iter().any(|leg| leg.steep.is_some()) { ", with steep ground" } else { "" };
-    let gap = if way.crosses_gap { ", across a gap of the receiver" } else { "" };
-    let slower = way.duration.careful().0 - quickest;
-    if slower < 30.0 {
-        format!("the quickest; {ground}{steep}{gap}")
-    } else {
-        format!(
-            "{} slower than the quickest; {ground}{steep}",
-            light::span(crate::units::Seconds(slower))
-        )
-    }
-}
-
 fn off_the_lines(what: &str) -> Error {
     Error::input(what)
         .because("you or the goal are more than 500 m off it, or its pieces are not connected")
         .hint("take another way")
 }
 
-fn warnings(request: &Request<'_>, no_offset: bool) -> Vec<String> {
+fn warnings(request: &Request<'_>, direct: &Direct, name: &str, no_offset: bool) -> Vec<String> {
     let mut warnings = Vec::new();
     match request.compass {
         Compass::Good => {}
@@ -296,14 +281,28 @@ fn warnings(request: &Request<'_>, no_offset: bool) -> Vec<String> {
             request.declination.uncertainty.0
         ));
     }
-    if request.line.is_some() && no_offset {
-        warnings.push(
-            "no offset was computed: the line does not lead past the goal, or ends too soon on both sides"
-                .to_owned(),
-        );
+    let no_offset = no_offset.then_some(match request.line {
+        Catching::Given(_) => "the line does not lead past the goal, or ends too soon on both sides",
+        Catching::OfTracks => {
+            "no path walked by three outings or more leads past the goal, or it ends too soon on both sides"
+        }
+        Catching::IfKnown => "",
+    });
+    if let Some(why) = no_offset.filter(|why| !why.is_empty()) {
+        warnings.push(format!("no offset was computed: {why}"));
     }
-    if request.start.radius.metres().0 > 100.0 {
-        warnings.push(format!("your position is only known within {}", request.start.radius));
+    let radius = request.start.radius;
+    let range = bearing_range(radius, direct.distance);
+    if range.0 >= WIDE_RANGE.0 {
+        let (low, high) = (direct.distance - radius.metres(), direct.distance + radius.metres());
+        let turned = |by: Degrees| MagneticBearing::new(direct.magnetic_bearing.degrees() + by);
+        warnings.push(format!(
+            "your position is only known within {radius}: {name} lies {low} to {high} away, anywhere from {} to {} by compass",
+            turned(-range),
+            turned(range),
+        ));
+    } else if radius.metres().0 > 100.0 {
+        warnings.push(format!("your position is only known within {radius}"));
     }
     warnings
 }

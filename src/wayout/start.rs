@@ -4,6 +4,7 @@
 
 use serde::Serialize;
 
+use super::light::span;
 use crate::earth::geodesic;
 use crate::earth::local::Plane;
 use crate::error::{Error, Result};
@@ -73,7 +74,7 @@ impl Start {
     pub fn last_fix(track: &[TrackPoint], now: Timestamp, walked_since: bool) -> Result<Self> {
         let last = track.iter().rev().find(|point| point.time <= now).ok_or_else(|| {
             let first = track.first().map_or("there is no point at all".to_owned(), |point| {
-                format!("the track begins at {}, after {now}", point.time)
+                format!("the track begins at {}, after {}", minute(point.time), minute(now))
             });
             Error::input("the track has no position to start from")
                 .because(first)
@@ -82,7 +83,7 @@ impl Start {
         let age = Seconds::between(last.time, now);
         if age.0 > STALE.0 && !walked_since {
             return Err(Error::input("the last fix is too old to lead you anywhere")
-                .because(format!("it is of {}, {age} before {now}", last.time))
+                .because(format!("it is of {}, {} before {}", minute(last.time), span(age), minute(now)))
                 .hint("say where you are with --from, what you walked since with --since, or which moment you ask about with --at"));
         }
         let grown = if walked_since { 0.0 } else { (age.0 - FRESH.0).max(0.0) * DRIFT };
@@ -130,6 +131,11 @@ impl Start {
     }
 }
 
+/// An instant to the minute: nobody needs more to see that a fix is old.
+fn minute(instant: Timestamp) -> String {
+    instant.strftime("%Y-%m-%d %H:%M UTC").to_string()
+}
+
 /// The covariance of a position, square metres.
 struct Spread {
     east: f64,
@@ -170,6 +176,21 @@ impl Spread {
 #[must_use]
 pub fn missed_by(leg: Metres, error: Degrees) -> Metres {
     leg * (2.0 * (error.radians() / 2.0).sin()).abs()
+}
+
+/// By how much a bearing may be off to each side, since the walker may stand anywhere within the
+/// radius; half a circle where the goal lies within it.
+///
+/// # Examples
+/// ```
+/// use trug::{units::{Metres, Radius95}, wayout::start::bearing_range};
+/// let range = bearing_range(Radius95::new(Metres(500.0)).unwrap(), Metres(1_000.0));
+/// assert!((range.0 - 30.0).abs() < 1e-9);
+/// ```
+#[must_use]
+pub fn bearing_range(radius: Radius95, distance: Metres) -> Degrees {
+    let sine = radius.metres().0 / distance.0;
+    if sine < 1.0 { Degrees(sine.asin().to_degrees()) } else { Degrees(180.0) }
 }
 
 /// Refuses to lead anybody who may already be there, or may be on any side of it.

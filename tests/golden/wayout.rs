@@ -83,7 +83,9 @@ fn one_message_fits_a_telephone_and_stands_alone() {
     ]);
     let text = String::from_utf8(told.stdout).unwrap();
     assert!(trug::wayout::message::fits(text.trim_end()), "{} {text}", text.len());
-    for part in ["15:20", "55GDN", "MAG", "Dark 17:3", "112"] {
+    for part in
+        ["15:20 at -42.6189,146.0912+-", "55GDN", "MAG 028 1190m", "Due ", "dark 17:3", "112"]
+    {
         assert!(text.contains(part), "{part}: {text}");
     }
 }

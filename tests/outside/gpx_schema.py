@@ -27,6 +27,18 @@ def finds_of_the_sample_days():
     return path
 
 
+def route_of_a_way_out(store):
+    """The route that `trug wayout --gpx` writes of a way back along a sample day."""
+    path = Path(os.environ["WORK"]) / "way-out.gpx"
+    subprocess.run(
+        [os.environ["TRUG"], "-q", "wayout", "--track", ROOT / "sample-tracks" / "2026-04-18-wren-gully",
+         "--store", store, "--at", "2026-04-18T11:40+10:00", "--gpx", path],
+        capture_output=True, check=True,
+    )
+    assert path.read_bytes().count(b"<rtept") > 2, "no route"
+    return path
+
+
 def main():
     target = Path(os.environ["TRUG"]).parents[1] if "TRUG" in os.environ else ROOT / "target"
     files = [Path(name) for name in sys.argv[1:]] or sorted((target / "tmp" / "gpx").glob("*.gpx"))
@@ -34,6 +46,7 @@ def main():
         sys.exit(f"no GPX files in {target / 'tmp' / 'gpx'}: run cargo test --test roundtrip")
     if "WORK" in os.environ:
         files.append(finds_of_the_sample_days())
+        files.append(route_of_a_way_out(Path(os.environ["WORK"]) / "none.gpkg"))
     schema = etree.XMLSchema(etree.parse(SCHEMA))
     faults = 0
     for path in files:

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod gpx;
+mod message;
 mod photo;
 mod position;
 mod record;

@@ -1,5 +1,5 @@
-//! The page for a whole collecting area, A5 across: a grid of cells, each with an arrow, a bearing
-//! and a distance in large type. Layer: `present`.
+//! The page for a whole collecting area, A5 across: the squares of the map's own grid with its figures
+//! at the edges, in each an arrow, a bearing and a distance in large type. Layer: `present`.
 
 use super::text::{cell_name, goal_name};
 use crate::present::fonts::{self, Face};
@@ -12,7 +12,7 @@ use crate::wayout::area::{AreaCell, AreaPage};
 const WIDE: f64 = 210.0 * POINTS_PER_MILLIMETRE;
 const HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
 const MARGIN: f64 = 20.0;
-const HEAD: f64 = 54.0;
+const HEAD: f64 = 60.0;
 const FOOT: f64 = 44.0;
 
 /// The page as SVG.
@@ -21,7 +21,8 @@ pub fn drawing(page: &AreaPage) -> String {
     let mut drawn = Elements::default();
     drawn.push(svg::rectangle(Frame::new(0.0, 0.0, WIDE, HIGH)).filled(style::PAPER));
     head(&mut drawn, page);
-    let room = Frame::new(MARGIN + 14.0, HEAD, WIDE - 2.0 * MARGIN - 64.0, HIGH - HEAD - FOOT);
+    let room =
+        Frame::new(MARGIN + 14.0, HEAD, WIDE - 2.0 * MARGIN - 64.0, HIGH - HEAD - FOOT - 8.0);
     let (columns, rows) = (page.columns.max(1) as f64, page.rows.len().max(1) as f64);
     let side = (room.wide / columns).min(room.high / rows);
     let left = room.corner.x + (room.wide - side * columns) / 2.0;
@@ -32,10 +33,47 @@ pub fn drawing(page: &AreaPage) -> String {
             drawn.push(cell_drawn(page, cell, frame, &cell_name(column, row)));
         }
     }
-    let foot_of_arrow = Point::new(WIDE - MARGIN - 16.0, HEAD + 40.0);
-    drawn.push(furniture::north_arrow(foot_of_arrow, Some(&page.declination)));
+    figures_of_lines(&mut drawn, page, Point::new(left, HEAD + side * rows), side);
+    let foot_of_arrow = Point::new(WIDE - MARGIN - 26.0, HEAD + 44.0);
+    let turn = format!(
+        "rotate({} {} {})",
+        svg::short(-page.convergence.0.0),
+        svg::short(foot_of_arrow.x),
+        svg::short(foot_of_arrow.y)
+    );
+    drawn.push(
+        svg::group()
+            .set("transform", turn)
+            .with(furniture::north_arrow(foot_of_arrow, Some(&page.declination))),
+    );
     foot(&mut drawn);
     svg::drawing(WIDE, HIGH, "Way out of the whole area").with(drawn).to_string()
+}
+
+/// Eastings below the lines between columns, northings to the left of those between rows, as a map
+/// has them; `below` is the south-west corner.
+fn figures_of_lines(drawn: &mut Elements, page: &AreaPage, below: Point, side: f64) {
+    let letters = Letters::new(6.4).colour(style::SOFT_INK);
+    for line in 0..=page.columns {
+        let metres = page.corner.easting().0 + page.side.0 * line as f64;
+        let at = below.plus(side * line as f64, 8.0);
+        drawn.push(svg::text(at, &kilometres(metres), letters.anchor(Anchor::Middle)));
+    }
+    for line in 0..=page.rows.len() {
+        let metres = page.corner.northing().0 + page.side.0 * line as f64;
+        let at = below.plus(-3.0, 2.2 - side * line as f64);
+        drawn.push(svg::text(at, &kilometres(metres), letters.anchor(Anchor::End)));
+    }
+}
+
+/// `447.5`: kilometres of the grid, as they stand at its lines.
+fn kilometres(metres: f64) -> String {
+    let tenths = (metres / 100.0).round();
+    if tenths % 10.0 == 0.0 {
+        format!("{:.0}", tenths / 10.0)
+    } else {
+        format!("{:.1}", tenths / 10.0)
+    }
 }
 
 fn head(drawn: &mut Elements, page: &AreaPage) {
@@ -46,11 +84,14 @@ fn head(drawn: &mut Elements, page: &AreaPage) {
     ));
     let half = if page.declination.east.0 < 0.0 { "W" } else { "E" };
     let line = if page.has_lines { " or the nearest safe line" } else { "" };
-    let square = page.rows.first().and_then(|row| row.first()).map_or_else(String::new, |cell| {
-        format!(" (A1 lies in {})", cell.mgrs.trim_end_matches(|c: char| c.is_ascii_digit()))
-    });
+    let of = page.corner;
+    let zone = match (of.zone(), of.is_north()) {
+        (0, _) => "the polar grid (UPS)".to_owned(),
+        (zone, true) => format!("UTM zone {zone} north"),
+        (zone, false) => format!("UTM zone {zone} south"),
+    };
     let words = format!(
-        "Bearings by compass (declination {:.0}\u{b0} {half}, {}), from the middle of a cell of {} to the nearest trailhead{line}; arrows with true north up. Figures: the middle on the 100 m grid{square}.",
+        "Compass bearings (declination {:.0}\u{b0} {half}, {}) from the middle of a square of {} to the nearest trailhead{line}. Squares, figures in km and the top of the page: {zone}, WGS 84. Small: 100 m figures of the middle.",
         page.declination.east.0.abs(),
         page.declination.date,
         page.side
@@ -69,9 +110,9 @@ fn head(drawn: &mut Elements, page: &AreaPage) {
 fn cell_drawn(page: &AreaPage, cell: &AreaCell, frame: Frame, name: &str) -> Element {
     let side = frame.wide;
     let middle = frame.middle();
-    let (sine, cosine) = cell.true_bearing.degrees().radians().sin_cos();
-    let long = side * 0.2;
-    let centre = middle.plus(0.0, -side * 0.16);
+    let (sine, cosine) = cell.grid_bearing.radians().sin_cos();
+    let long = side * 0.17;
+    let centre = middle.plus(0.0, -side * 0.19);
     let along =
         |by: f64, aside: f64| centre.plus(sine * by + cosine * aside, -cosine * by + sine * aside);
     let head = [along(long, 0.0), along(long * 0.2, long * 0.42), along(long * 0.2, -long * 0.42)];

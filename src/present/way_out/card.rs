@@ -15,7 +15,6 @@ const HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
 const MARGIN: f64 = 12.0;
 /// Legs that have room; the rest is told in a line.
 const MOST_LEGS: usize = 8;
-const LEG_HIGH: f64 = 14.0;
 const FOOT_HIGH: f64 = 77.0;
 
 /// The card as SVG.
@@ -28,11 +27,12 @@ pub fn drawing(answer: &WayOut) -> String {
     let below_steer = steer(&mut page, answer, below_head);
     let shown = legs.len().min(MOST_LEGS);
     let rest = legs.len() - shown;
-    let table = 13.0 + LEG_HIGH * shown as f64 + if rest > 0 { 10.0 } else { 0.0 };
+    let row = row_height(shown);
+    let table = 13.0 + row * shown as f64 + if rest > 0 { 10.0 } else { 0.0 };
     let map_high = HIGH - MARGIN - FOOT_HIGH - table - 6.0 - below_steer;
     let frame = Frame::new(MARGIN, below_steer, WIDE - 2.0 * MARGIN, map_high);
     page.push(sketch::map(answer, frame));
-    table_of_legs(&mut page, &legs[..shown], rest, frame.bottom() + 11.0);
+    table_of_legs(&mut page, &legs[..shown], rest, (frame.bottom() + 11.0, row));
     foot(&mut page, answer, HIGH - MARGIN - FOOT_HIGH + 4.0);
     svg::drawing(WIDE, HIGH, &format!("Way out to {}", answer.to.name)).with(page).to_string()
 }
@@ -94,8 +94,23 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     baseline + 7.0
 }
 
-fn table_of_legs(page: &mut Elements, legs: &[Leg], rest: usize, top: f64) {
-    let columns = [MARGIN + 10.0, MARGIN + 58.0, MARGIN + 98.0, MARGIN + 134.0];
+/// Few legs are written larger.
+fn row_height(legs: usize) -> f64 {
+    match legs {
+        0..=4 => 20.0,
+        5 | 6 => 17.0,
+        _ => 14.0,
+    }
+}
+
+fn table_of_legs(page: &mut Elements, legs: &[Leg], rest: usize, (top, row): (f64, f64)) {
+    let larger = row / 14.0;
+    let columns = [
+        MARGIN + 10.0,
+        MARGIN + 12.0 + 46.0 * larger.min(1.3),
+        MARGIN + 16.0 + 84.0 * larger.min(1.25),
+        MARGIN + 18.0 + 116.0 * larger.min(1.2),
+    ];
     let heading = Letters::new(6.8).colour(style::SOFT_INK);
     for (x, words, anchor) in [
         (columns[0], "leg", Anchor::End),
@@ -106,47 +121,50 @@ fn table_of_legs(page: &mut Elements, legs: &[Leg], rest: usize, top: f64) {
     ] {
         page.push(svg::text(Point::new(x, top), words, heading.anchor(anchor)));
     }
+    let plain = Letters::new((9.0 * larger).min(11.5)).anchor(Anchor::End);
+    let bold = Letters::new(12.5 * larger).face(Face::Bold).anchor(Anchor::End);
     for (index, leg) in legs.iter().enumerate() {
-        let foot = top + LEG_HIGH * (index + 1) as f64;
-        let rule = [Point::new(MARGIN, foot - 11.0), Point::new(WIDE - MARGIN, foot - 11.0)];
-        page.push(svg::line(rule[0], rule[1], Stroke::new(style::FAINT, line::HAIR)));
-        let plain = Letters::new(9.0).anchor(Anchor::End);
-        page.push(svg::text(Point::new(columns[0], foot), &(index + 1).to_string(), plain));
-        page.push(svg::text(
-            Point::new(columns[1], foot),
-            &degrees(leg),
-            Letters::new(12.5).face(Face::Bold).anchor(Anchor::End),
+        let foot = top + row * (index + 1) as f64;
+        let rule = foot - row + 3.0;
+        page.push(svg::line(
+            Point::new(MARGIN, rule),
+            Point::new(WIDE - MARGIN, rule),
+            Stroke::new(style::FAINT, line::HAIR),
         ));
-        page.push(svg::text(
-            Point::new(columns[2], foot),
-            &format!("{:.0} m", leg.distance.0),
-            plain,
-        ));
-        page.push(svg::text(Point::new(columns[3], foot), &leg.paces.to_string(), plain));
-        page.push(expectation(leg, Point::new(columns[3] + 8.0, foot)));
+        let texts = [
+            ((index + 1).to_string(), plain),
+            (degrees(leg), bold),
+            (format!("{:.0} m", leg.distance.0), plain),
+            (leg.paces.to_string(), plain),
+        ];
+        for (x, (words, letters)) in columns.iter().zip(texts) {
+            page.push(svg::text(Point::new(*x, foot), &words, letters));
+        }
+        let size = (6.8 * larger).min(8.6);
+        page.push(expectation(leg, Point::new(columns[3] + 8.0, foot), size));
     }
     if rest > 0 {
-        let foot = top + LEG_HIGH * legs.len() as f64 + 10.0;
+        let foot = top + row * legs.len() as f64 + 10.0;
         let words = format!("{rest} more legs: see the list or the handset");
         page.push(svg::text(Point::new(MARGIN, foot), &words, heading.colour(style::INK)));
     }
 }
 
 /// What is at the end, in one or two small lines.
-fn expectation(leg: &Leg, at: Point) -> Element {
+fn expectation(leg: &Leg, at: Point, size: f64) -> Element {
     let steep = leg.steep.map_or_else(String::new, |slope| format!("STEEP {:.0}\u{b0}! ", slope.0));
     let words = format!("{steep}{}", leg.expect);
     let room = WIDE - MARGIN - at.x;
-    let mut lines = fonts::lines(&words, Face::Regular, 6.8, room);
+    let mut lines = fonts::lines(&words, Face::Regular, size, room);
     if lines.len() > 2 {
         lines.truncate(2);
         if let Some(last) = lines.last_mut() {
             last.push('\u{2026}');
         }
     }
-    let first = if lines.len() > 1 { -6.0 } else { -1.0 };
+    let first = if lines.len() > 1 { 1.0 - size } else { -1.0 };
     let drawn = lines.iter().enumerate().map(|(index, line)| {
-        svg::text(at.plus(0.0, first + 6.8 * index as f64), line, Letters::new(6.8))
+        svg::text(at.plus(0.0, first + size * index as f64), line, Letters::new(size))
     });
     svg::group().with_all(drawn)
 }

@@ -8,6 +8,7 @@ use crate::units::LatLon;
 use crate::wayout::area::AreaPage;
 use crate::wayout::legs::{Leg, Way};
 use crate::wayout::report::{Ranked, WayOut};
+use crate::wayout::start::bearing_range;
 
 /// The whole answer.
 #[must_use]
@@ -49,6 +50,7 @@ pub fn object(answer: &WayOut) -> Value {
             "declination_model": direct.declination.model,
             "declination_expires": crate::earth::declination::LAST_DAY.to_string(),
             "convergence_deg": direct.convergence.0.0,
+            "bearing_range_deg": bearing_range(from.radius, direct.distance).0,
             "back_bearing_magnetic_deg": direct.back_bearing.degrees().0,
             "paces": direct.paces,
             "missed_by": direct.missed_by.iter().map(|(error, aside)| json!({
@@ -159,6 +161,10 @@ pub fn area(page: &AreaPage) -> Value {
     });
     json!({
         "side_m": page.side.0,
+        "grid": { "zone": page.corner.zone(), "north": page.corner.is_north() },
+        "corner_easting_m": page.corner.easting().0,
+        "corner_northing_m": page.corner.northing().0,
+        "convergence_deg": page.convergence.0.0,
         "declination_deg": page.declination.east.0,
         "declination_date": page.declination.date.to_string(),
         "cells": cells.map(cell).collect::<Vec<_>>(),

@@ -5,6 +5,7 @@
 mod build;
 mod bytes;
 mod route;
+mod trail;
 
 pub use build::Builder;
 pub use route::{Entry, Route};

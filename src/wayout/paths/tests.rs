@@ -40,7 +40,7 @@ fn point(plane: Plane, at: (f64, f64), index: usize) -> TrackPoint {
     }
 }
 
-fn net(plane: Plane, tracks: &[&[(f64, f64)]]) -> Net {
+pub(super) fn net(plane: Plane, tracks: &[&[(f64, f64)]]) -> Net {
     let mut builder = Builder::default();
     for (print, points) in tracks.iter().enumerate() {
         builder.add(&track(plane, points), print as u64);
@@ -48,7 +48,7 @@ fn net(plane: Plane, tracks: &[&[(f64, f64)]]) -> Net {
     builder.finish()
 }
 
-fn planes() -> [Plane; 3] {
+pub(super) fn planes() -> [Plane; 3] {
     [(-42.0, 146.0), (-17.0, 180.0), (79.5, -179.999)]
         .map(|(latitude, longitude)| Plane::about(LatLon::new(latitude, longitude).unwrap()))
 }
