@@ -4,6 +4,8 @@
 
 use std::ops::{Add, Mul, Sub};
 
+use rayon::prelude::*;
+
 use crate::units::{LatLon, Metres};
 
 /// Half the long axis of WGS 84, metres.
@@ -130,17 +132,14 @@ impl Lattice {
     #[must_use]
     pub fn new(positions: &[LatLon], size: Metres) -> Self {
         let size = if size.0.is_finite() { size.0.clamp(1.0, 1e6) } else { 1e6 };
-        let mut keyed: Vec<(u64, u32)> = Vec::with_capacity(positions.len());
-        let mut columns_of = (u32::MAX, 0);
-        for (index, at) in positions.iter().enumerate() {
+        let key = |(index, at): (usize, &LatLon)| {
             let number = row_of(at.latitude(), size);
-            if columns_of.0 != number {
-                columns_of = (number, columns_in(number, size));
-            }
-            let column = column_of(at.longitude(), columns_of.1);
-            keyed.push((u64::from(number) << 32 | u64::from(column), as_index(index)));
-        }
-        keyed.sort_unstable();
+            let column = column_of(at.longitude(), columns_in(number, size));
+            (u64::from(number) << 32 | u64::from(column), as_index(index))
+        };
+        let mut keyed: Vec<(u64, u32)> =
+            positions.par_iter().enumerate().with_min_len(1024).map(key).collect();
+        keyed.par_sort_unstable();
         let mut lattice = Self {
             size,
             order: Vec::with_capacity(keyed.len()),
@@ -238,14 +237,23 @@ impl Lattice {
     /// Calls `visit` once for every pair of items that lie in the same or in touching cells, with
     /// their places in [`Self::order`]: all pairs within the size of a cell, and many that are not.
     pub fn pairs(&self, mut visit: impl FnMut(usize, usize)) {
-        for (index, row) in self.rows.iter().enumerate() {
-            let above = self.rows.get(index + 1).filter(|next| next.number == row.number + 1);
-            let mut from = above.map_or(0, |row| row.start as usize);
-            for at in row.start as usize..row.end as usize {
-                self.pairs_in_row(*row, at, &mut visit);
-                if let Some(above) = above {
-                    from = self.pairs_with_row(*row, at, *above, from, &mut visit);
-                }
+        (0..self.rows.len()).for_each(|row| self.pairs_from_row(row, &mut visit));
+    }
+
+    /// The same from several threads at once.
+    pub fn pairs_at_once(&self, visit: impl Fn(usize, usize) + Sync) {
+        let each = |row| self.pairs_from_row(row, &mut |a, b| visit(a, b));
+        (0..self.rows.len()).into_par_iter().with_min_len(16).for_each(each);
+    }
+
+    fn pairs_from_row(&self, index: usize, visit: &mut impl FnMut(usize, usize)) {
+        let row = self.rows[index];
+        let above = self.rows.get(index + 1).filter(|next| next.number == row.number + 1);
+        let mut from = above.map_or(0, |row| row.start as usize);
+        for at in row.start as usize..row.end as usize {
+            self.pairs_in_row(row, at, visit);
+            if let Some(above) = above {
+                from = self.pairs_with_row(row, at, *above, from, visit);
             }
         }
     }

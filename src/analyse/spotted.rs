@@ -65,9 +65,12 @@ impl SpottedFind {
 #[must_use]
 pub fn belongs(name: &str, taxon: &str) -> bool {
     let mut words = name.split_whitespace();
-    taxon
-        .split_whitespace()
-        .all(|asked| words.next().is_some_and(|word| word.to_lowercase() == asked.to_lowercase()))
+    taxon.split_whitespace().all(|asked| words.next().is_some_and(|word| same_word(word, asked)))
+}
+
+fn same_word(a: &str, b: &str) -> bool {
+    a.eq_ignore_ascii_case(b)
+        || (!(a.is_ascii() && b.is_ascii()) && a.to_lowercase() == b.to_lowercase())
 }
 
 #[cfg(test)]

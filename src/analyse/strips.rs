@@ -39,6 +39,13 @@ impl Stretches {
         }
     }
 
+    fn extend(&mut self, other: &Self) {
+        self.spans.extend_from_slice(&other.spans);
+        if self.spans.len() > 2 * self.merged + 32 {
+            self.merge();
+        }
+    }
+
     fn merge(&mut self) {
         if self.merged == self.spans.len() {
             return;
@@ -94,17 +101,51 @@ impl Swept {
         }
     }
 
-    /// Square metres swept.
-    pub fn area(&mut self) -> f64 {
-        self.area_where(|_, from, to| to - from)
+    /// Adds all ground that another has, of the same half width.
+    pub fn absorb(&mut self, other: Self) {
+        if self.rows.is_empty() {
+            self.rows = other.rows;
+            return;
+        }
+        for (row, stretches) in other.rows {
+            self.rows.entry(row).or_default().extend(&stretches);
+        }
     }
 
-    /// Square metres swept within a circle.
+    /// Merges what overlaps now rather than when first asked.
+    pub fn settle(&mut self) {
+        for stretches in self.rows.values_mut() {
+            stretches.merge();
+        }
+    }
+
+    /// Square metres swept.
+    pub fn area(&mut self) -> f64 {
+        self.settle();
+        let spans = self.rows.values().flat_map(|stretches| &stretches.spans);
+        spans.map(|(from, to)| to - from).sum::<f64>() * self.spacing
+    }
+
+    /// Square metres swept within a circle. Looks only where the circle is, so that one may ask for
+    /// very many; quickest after [`Swept::settle`].
+    #[allow(clippy::cast_possible_truncation, reason = "rows within the Earth's size")]
     pub fn area_within(&mut self, middle: PlanePoint, radius: f64) -> f64 {
-        self.area_where(|y, from, to| {
+        if ![middle.0, middle.1, radius].iter().all(|number| number.abs() < 1e8) {
+            return 0.0;
+        }
+        let row = |y: f64| (y / self.spacing - 0.5) as i64;
+        let rows = row(middle.1 - radius) - 1..=row(middle.1 + radius) + 1;
+        let mut total = 0.0;
+        for (row, stretches) in self.rows.range_mut(rows) {
+            stretches.merge();
+            let y = (*row as f64 + 0.5) * self.spacing;
             let half = (radius * radius - (y - middle.1).powi(2)).max(0.0).sqrt();
-            (to.min(middle.0 + half) - from.max(middle.0 - half)).max(0.0)
-        })
+            let (west, east) = (middle.0 - half, middle.0 + half);
+            let first = stretches.spans.partition_point(|span| span.1 < west);
+            let spans = stretches.spans[first..].iter().take_while(|span| span.0 < east);
+            total += spans.map(|(from, to)| (to.min(east) - from.max(west)).max(0.0)).sum::<f64>();
+        }
+        total * self.spacing
     }
 
     /// Square metres swept in each square cell of this size, by its column and row from the origin.
@@ -125,17 +166,6 @@ impl Swept {
             }
         }
         cells
-    }
-
-    fn area_where(&mut self, length: impl Fn(f64, f64, f64) -> f64) -> f64 {
-        let spacing = self.spacing;
-        let mut total = 0.0;
-        for (row, stretches) in &mut self.rows {
-            stretches.merge();
-            let y = (*row as f64 + 0.5) * spacing;
-            total += stretches.spans.iter().map(|(from, to)| length(y, *from, *to)).sum::<f64>();
-        }
-        total * spacing
     }
 }
 

@@ -44,7 +44,7 @@ pub struct Watch<'a> {
 }
 
 /// Pieces looked at together: a site far from all of them costs nothing.
-const BLOCK: usize = 32;
+const BLOCK: usize = 16;
 
 impl<'a> Watch<'a> {
     /// Watches these sites.
@@ -102,7 +102,7 @@ impl<'a> Watch<'a> {
             self.lattice.near(middle, Metres(reach * 1.000_1), |site| near.push(site as usize));
             near.retain(|site| self.middles[*site].distance2(centre) <= reach * reach);
             for site in &near {
-                self.pass_block(*site, block, &spots, passes.entry(*site).or_default());
+                self.pass_block(*site, walk, first, &spots, passes.entry(*site).or_default());
             }
         }
         passes.retain(|_, passes| !passes.is_empty());
@@ -112,21 +112,19 @@ impl<'a> Watch<'a> {
     fn pass_block(
         &self,
         site: usize,
-        block: &[crate::model::TrackPoint],
+        walk: &Walk,
+        first: usize,
         spots: &[Spot],
         passes: &mut Vec<Pass>,
     ) {
         let middle = self.middles[site];
-        for (ends, spots) in block.windows(2).zip(spots.windows(2)) {
-            if ends[0].gap_after || ends[1].time < ends[0].time {
-                continue;
-            }
+        for (place, spots) in spots.windows(2).enumerate() {
             let Some((enter, leave, nearest)) =
                 inside(spots[0] - middle, spots[1] - middle, self.rule.within.0)
             else {
                 continue;
             };
-            let piece = Piece { from: &ends[0], to: &ends[1] };
+            let Some(piece) = walk.piece(first + place) else { continue };
             let pass = Pass::of(&piece, enter, leave, nearest);
             match passes.last_mut() {
                 Some(open) if Seconds::between(open.end, pass.start) <= self.rule.apart => {
@@ -223,7 +221,7 @@ struct Pass {
 impl Pass {
     fn of(piece: &Piece<'_>, enter: f64, leave: f64, nearest2: f64) -> Self {
         let time = piece.time().0 * (leave - enter);
-        let length = piece.length().0 * (leave - enter);
+        let length = piece.length.0 * (leave - enter);
         let of = |gait: Gait| if piece.gait() == gait { time } else { 0.0 };
         Self {
             start: piece.instant(enter),
@@ -288,7 +286,7 @@ mod tests {
                 gap_after: false,
             })
             .collect();
-        Walk { outing: Uuid::nil(), date: date(2026, 5, 3), points }
+        Walk::straight(Uuid::nil(), date(2026, 5, 3), points)
     }
 
     #[test]
@@ -330,6 +328,7 @@ mod tests {
         for i in breaks {
             there.points[i].gap_after = true;
         }
+        let there = Walk::straight(there.outing, there.date, there.points);
         let sites = [site(1, 0.0, 30.0)];
         let visits = Watch::new(&sites, VisitRule::default()).visits(&there, &[], &[], &[]);
         assert_eq!(visits.len(), 2);
@@ -353,7 +352,7 @@ mod tests {
             outing: Uuid::nil(),
             height: None,
         };
-        let none = Walk { points: vec![], ..walk(0, 1, Gait::Walk) };
+        let none = Walk::straight(Uuid::nil(), date(2026, 5, 3), vec![]);
         let watch = Watch::new(&sites, VisitRule::default());
         let visits = watch.visits(&none, &[find], &[Some(0)], &[0]);
         assert_eq!(visits.len(), 1);

@@ -18,6 +18,8 @@ pub struct Walk {
     pub date: Date,
     /// In order of time.
     pub points: Vec<TrackPoint>,
+    /// The length of the way from each point to the next; nought for the last.
+    pub lengths: Vec<Metres>,
 }
 
 /// The way from one point to the next.
@@ -27,15 +29,60 @@ pub struct Piece<'a> {
     pub from: &'a TrackPoint,
     /// Where it ends.
     pub to: &'a TrackPoint,
+    /// How long it is: the straight line, or more where points between were left out.
+    pub length: Metres,
 }
 
 impl Walk {
+    /// The walk through these points, straight from each to the next.
+    #[must_use]
+    pub fn straight(outing: Uuid, date: Date, points: Vec<TrackPoint>) -> Self {
+        let spots: Vec<Spot> = points.iter().map(|point| Spot::of(point.at)).collect();
+        let ends = spots.windows(2).map(|ends| ends[0].distance(ends[1]));
+        let lengths = ends.chain(points.last().map(|_| Metres(0.0))).collect();
+        Self { outing, date, points, lengths }
+    }
+
+    /// The piece that begins at a point; `None` at a gap, at the end, and where time runs backwards.
+    #[must_use]
+    pub fn piece(&self, from: usize) -> Option<Piece<'_>> {
+        let (start, end) = (self.points.get(from)?, self.points.get(from + 1)?);
+        let length = self.lengths.get(from).copied()?;
+        (!start.gap_after && end.time >= start.time).then_some(Piece {
+            from: start,
+            to: end,
+            length,
+        })
+    }
+
     /// The pieces between neighbouring points, without those across a gap.
     pub fn pieces(&self) -> impl Iterator<Item = Piece<'_>> {
-        self.points
-            .windows(2)
-            .filter(|ends| !ends[0].gap_after && ends[1].time >= ends[0].time)
-            .map(|ends| Piece { from: &ends[0], to: &ends[1] })
+        (0..self.points.len()).filter_map(|from| self.piece(from))
+    }
+}
+
+impl Walk {
+    /// The points of the walk with others between them, so that neighbours are no farther apart than
+    /// this; none in gaps.
+    #[must_use]
+    pub fn filled(&self, apart: Metres) -> Vec<TrackPoint> {
+        let mut filled = Vec::with_capacity(self.points.len());
+        for (index, point) in self.points.iter().enumerate() {
+            filled.push(*point);
+            let Some(piece) = self.piece(index) else { continue };
+            let count = (piece.length.0 / apart.0.max(0.1)).ceil().min(1e4);
+            let mut part = 1.0;
+            while part < count {
+                let share = part / count;
+                filled.push(TrackPoint {
+                    time: piece.instant(share),
+                    at: piece.at(share),
+                    ..*point
+                });
+                part += 1.0;
+            }
+        }
+        filled
     }
 }
 
@@ -44,12 +91,6 @@ impl Piece<'_> {
     #[must_use]
     pub fn time(&self) -> Seconds {
         Seconds::between(self.from.time, self.to.time)
-    }
-
-    /// How long it is.
-    #[must_use]
-    pub fn length(&self) -> Metres {
-        Spot::of(self.from.at).distance(Spot::of(self.to.at))
     }
 
     /// What the collector was doing.
@@ -73,6 +114,14 @@ impl Piece<'_> {
             a.latitude() + share * (b.latitude() - a.latitude()),
             a.longitude() + share * turn,
         )
+    }
+
+    /// The receiver's height a share of the way along it, metres.
+    #[must_use]
+    pub fn height(&self, share: f64) -> Option<f64> {
+        let from = self.from.height?.0.0;
+        let to = self.to.height.map_or(from, |height| height.0.0);
+        Some(from + share * (to - from))
     }
 
     /// The instant a share of the way along it.

@@ -160,8 +160,7 @@ fn events(store: &Store, prepared: &Prepared) -> Result<(Vec<Event>, Vec<Absence
     let (mut events, mut in_vain) = (Vec::new(), Vec::new());
     for outing in store.outings()?.into_iter().filter(|outing| chosen.contains(&outing.id)) {
         if !quiet.contains(&outing.id) {
-            let walk =
-                Walk { outing: outing.id, date: outing.date, points: store.track(outing.id)? };
+            let walk = Walk::straight(outing.id, outing.date, store.track(outing.id)?);
             if !walk.points.is_empty() {
                 in_vain.extend(absences(&walk, &prepared.spotted, &prepared.sites, &unspoken));
             }

@@ -1,21 +1,24 @@
 //! `trug effort`: how long, how far and over how much ground was searched. Layer: `commands`.
 
+use std::collections::{BTreeSet, HashMap};
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
 use serde::Serialize;
+use uuid::Uuid;
 
 use super::console::Console;
 use super::exit::Exit;
 use super::output;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
-use crate::analyse::effort::{Effort, EffortReport, EffortRule, Ledger};
+use crate::analyse::effort::{Effort, EffortReport, EffortRule, Heading, Ledger, Tally};
 use crate::analyse::sites::SiteRule;
 use crate::analyse::visits::VisitRule;
 use crate::earth::equal_area::EqualArea;
 use crate::error::Result;
+use crate::model::{Site, SiteId};
 use crate::present::years::effort::{self as told, EffortLine};
 use crate::present::years::effort_chart;
 use crate::units::Metres;
@@ -80,12 +83,15 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let rule = EffortRule {
         half_width: length("--sight", arguments.sight)?,
         cell: length("--cell", arguments.cell)?,
+        by: arguments.by.computed(),
         ..EffortRule::default()
     };
     let mut years = Years::open(&arguments.store.path())?;
     let places = years.outings.iter().filter_map(|outing| outing.began);
-    let mut ledger = Ledger::new(EqualArea::about_all(places), rule);
-    years.each_walk(console, "Adding up effort", |walk| ledger.add(walk, |_| None))?;
+    let plane = EqualArea::about_all(places);
+    let mut ledger = Ledger::new(plane, rule.clone());
+    let look = |walk| Tally::of(&walk, &plane, &rule, |_| None);
+    years.map_walks(console, "Adding up effort", look, |tally| ledger.add(tally))?;
     let by_site = if arguments.by == By::Site {
         Some(at_sites(&mut years, &mut ledger, console)?)
     } else {
@@ -108,6 +114,16 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 }
 
 impl By {
+    fn computed(self) -> Vec<Heading> {
+        match self {
+            Self::Day => vec![Heading::Day],
+            Self::Week => vec![Heading::Week],
+            Self::Site => Vec::new(),
+            Self::Cell => vec![Heading::Cell],
+            Self::Elevation => vec![Heading::Band],
+        }
+    }
+
     fn heading(self) -> &'static str {
         match self {
             Self::Day => "day",
@@ -141,24 +157,23 @@ fn at_sites(years: &mut Years, ledger: &mut Ledger, console: &Console) -> Result
     let rule = VisitRule::default();
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, rule, console)?;
-    let mut lines = Vec::new();
-    for site in &sites.sites {
-        let mut effort = Effort::default();
-        let mut outings = std::collections::BTreeSet::new();
-        for visit in visits.iter().filter(|visit| visit.site == site.id) {
-            effort.time = effort.time + visit.spent;
-            effort.searched = effort.searched + visit.searched;
-            effort.length = effort.length + visit.length;
-            effort.searched_length = effort.searched_length + visit.searched_length;
-            outings.insert(visit.outing);
-        }
-        effort.outings = outings.len();
-        effort.area = ledger.area_at(site, rule.within);
+    let areas = ledger.area_at(&sites.sites, rule.within);
+    let mut of_site: HashMap<SiteId, (Effort, BTreeSet<Uuid>)> = HashMap::new();
+    for visit in &visits {
+        let (effort, outings) = of_site.entry(visit.site).or_default();
+        effort.time = effort.time + visit.spent;
+        effort.searched = effort.searched + visit.searched;
+        effort.length = effort.length + visit.length;
+        effort.searched_length = effort.searched_length + visit.searched_length;
+        outings.insert(visit.outing);
+    }
+    let line = |(site, area): (&Site, f64)| {
+        let (effort, outings) = of_site.remove(&site.id).unwrap_or_default();
         let name = site
             .name
             .as_ref()
             .map_or_else(|| site.id.0.to_string(), |name| format!("{} {name}", site.id.0));
-        lines.push(told::line(name, &effort));
-    }
-    Ok(lines)
+        told::line(name, &Effort { area, outings: outings.len(), ..effort })
+    };
+    Ok(sites.sites.iter().zip(areas).map(line).collect())
 }

@@ -16,12 +16,13 @@ use crate::analyse::next::tour::{Choices, Tour, best};
 use crate::analyse::sites::{SiteRule, Sites};
 use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
+use crate::analyse::walk::Walk;
 use crate::earth::{sun, zone};
 use crate::error::{Error, Result};
-use crate::model::{Site, Visit};
+use crate::model::{Site, TrackPoint, Visit};
 use crate::present::table::{Column, Table};
 use crate::present::years::sites::{is_search, rounded};
-use crate::units::{LatLon, Seconds, TimeZone};
+use crate::units::{LatLon, Metres, Seconds, TimeZone};
 use crate::wayout::light;
 use crate::wayout::paths::{Builder, Entry, Net};
 
@@ -69,6 +70,11 @@ enum Form {
     /// Sites, and the round if one was asked for.
     Json,
 }
+
+/// Nobody gets on faster on foot in a wood, metres a second.
+const FASTEST: f64 = 1.4;
+/// How far apart the points of a known path may be.
+const PATH_SPACING: Metres = Metres(10.0);
 
 #[derive(Serialize)]
 struct Told {
@@ -204,14 +210,23 @@ fn plan(
     let chosen: Vec<&Site> = prospects
         .iter()
         .filter_map(|prospect| by_id(sites, prospect.site))
-        .filter(|site| 2.0 * Spot::of(site.at).distance(Spot::of(from)).0 / 1.4 < time)
+        .filter(|site| 2.0 * Spot::of(site.at).distance(Spot::of(from)).0 / FASTEST < time)
         .take(MOST)
         .collect();
     let mut net = Builder::default();
     let mut print = 0;
-    years.each_walk(console, "Reading known paths", |walk| {
-        print += 1;
-        net.add(&walk.points, print);
+    let reach = time / 2.0 * FASTEST;
+    let centre = Spot::of(from);
+    let look = |walk: Walk| {
+        // a path that nobody on foot can reach and leave in time is of no use
+        let near = |point: &TrackPoint| Spot::of(point.at).distance(centre).0 < reach;
+        walk.points.iter().any(near).then(|| walk.filled(PATH_SPACING))
+    };
+    years.map_walks(console, "Reading known paths", look, |path| {
+        if let Some(path) = path {
+            print += 1;
+            net.add(&path, print);
+        }
     })?;
     let places: Vec<LatLon> =
         std::iter::once(from).chain(chosen.iter().map(|site| site.at)).collect();

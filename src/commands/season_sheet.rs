@@ -15,11 +15,12 @@ use super::exit::Exit;
 use super::others::{self, Coordinates, Prepared};
 use super::output;
 use super::years::{Hours, Years};
-use crate::analyse::effort::{EffortRule, Ledger};
+use crate::analyse::effort::{EffortRule, Heading, Ledger, Tally};
 use crate::analyse::season::{self, LEAST_OUTINGS, Season, Stint};
 use crate::analyse::sites::{SiteRule, Sites};
 use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
+use crate::analyse::walk::Walk;
 use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, Sensitivity, Visit};
@@ -180,17 +181,21 @@ fn effort(
 ) -> Result<(EffortLine, (&'static str, Vec<EffortLine>))> {
     let began = years.outings.iter().filter(|outing| span.holds(outing.date));
     let plane = EqualArea::about_all(began.filter_map(|outing| outing.began));
-    let mut all = Ledger::new(plane, EffortRule::default());
+    let by = if span.from < span.to { Vec::new() } else { vec![Heading::Week] };
+    let rule = EffortRule { by, ..EffortRule::default() };
+    let mut all = Ledger::new(plane, rule.clone());
     let mut each: BTreeMap<i16, Ledger> = BTreeMap::new();
-    years.each_walk(console, "Adding up effort", |walk| {
-        if span.holds(walk.date) && !walk.points.is_empty() {
-            all.add(walk, |_| None);
-            if span.from < span.to {
-                let year = each.entry(walk.date.year());
-                year.or_insert_with(|| Ledger::new(plane, EffortRule::default()))
-                    .add(walk, |_| None);
-            }
+    let look = |walk: Walk| {
+        (span.holds(walk.date) && !walk.points.is_empty())
+            .then(|| (walk.date.year(), Tally::of(&walk, &plane, &rule, |_| None)))
+    };
+    years.map_walks(console, "Adding up effort", look, |seen| {
+        let Some((year, tally)) = seen else { return };
+        if span.from < span.to {
+            let year = each.entry(year).or_insert_with(|| Ledger::new(plane, rule.clone()));
+            year.add(tally.clone());
         }
+        all.add(tally);
     })?;
     let report = all.report();
     let total = told::line("all".to_owned(), &report.total);

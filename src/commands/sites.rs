@@ -15,7 +15,6 @@ use crate::analyse::visits::VisitRule;
 use crate::error::{Error, Result};
 use crate::model::Site;
 use crate::present::years::sites as told;
-use crate::store::KeptSite;
 use crate::units::Metres;
 
 /// Group finds into sites and list them.
@@ -146,13 +145,7 @@ fn rename(store: &StoreArgument, site: &str, name: &str, console: &mut Console) 
             .because("numbers are the lasting identities of sites")
             .hint("put a word to it"));
     }
-    let kept: Vec<KeptSite> = years
-        .store
-        .sites()?
-        .into_iter()
-        .map(|kept| if kept.id == id { KeptSite { name: name.clone(), ..kept } } else { kept })
-        .collect();
-    years.store.keep_sites(&kept, Timestamp::now())?;
+    years.store.name_site(id, name.as_deref())?;
     console.note(&match name {
         Some(name) => format!("Site {} is now called {name}.", id.0),
         None => format!("Site {} has no name any more.", id.0),

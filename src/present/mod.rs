@@ -6,11 +6,10 @@ pub mod csv;
 pub mod darwin_core;
 pub mod day_map;
 pub mod deposit;
-pub mod exchange;
 pub mod exif;
 pub mod finds_table;
 #[cfg(test)]
-pub(crate) mod fixture;
+mod fixture;
 pub mod fonts;
 pub mod geojson;
 pub mod geoparquet;

@@ -74,6 +74,32 @@ impl ColumnWriter {
         self.integers(&whole);
     }
 
+    /// Whole numbers that must be read fast: differences only.
+    pub(super) fn steps(&mut self, numbers: impl Iterator<Item = i64>) {
+        let mut last = 0_i64;
+        for number in numbers {
+            let step = number.wrapping_sub(last);
+            last = number;
+            self.unsigned(u128::from(((step << 1) ^ (step >> 63)).cast_unsigned()));
+        }
+    }
+
+    /// Numbers as they are, bit for bit.
+    pub(super) fn numbers(&mut self, numbers: impl Iterator<Item = f64>) {
+        numbers.for_each(|number| self.bytes.extend(number.to_le_bytes()));
+    }
+
+    /// Words.
+    pub(super) fn text(&mut self, text: &str) {
+        self.unsigned(text.len() as u128);
+        self.bytes.extend(text.as_bytes());
+    }
+
+    /// Bytes whose number the reader knows.
+    pub(super) fn raw(&mut self, bytes: &[u8]) {
+        self.bytes.extend(bytes);
+    }
+
     /// Which of the rows have a value; the values follow as a column of their own.
     pub(super) fn presence(&mut self, present: impl Iterator<Item = bool>) {
         let mut bits = Vec::new();
@@ -154,6 +180,53 @@ impl<'a> ColumnReader<'a> {
             numbers.push(number);
         }
         Some(numbers)
+    }
+
+    /// A column of [`ColumnWriter::steps`].
+    pub(super) fn steps(&mut self, count: usize) -> Option<Vec<i64>> {
+        // every step takes a byte at the least, so a false count cannot ask for endless memory
+        if count > self.rest.len() {
+            return None;
+        }
+        let mut numbers = Vec::with_capacity(count);
+        let mut last = 0_i64;
+        for _ in 0..count {
+            let folded = self.short_unsigned()?;
+            last = last.wrapping_add((folded >> 1).cast_signed() ^ -(folded & 1).cast_signed());
+            numbers.push(last);
+        }
+        Some(numbers)
+    }
+
+    fn short_unsigned(&mut self) -> Option<u64> {
+        let mut number = 0_u64;
+        for (place, byte) in self.rest.iter().enumerate().take(10) {
+            number |= u64::from(byte & 0x7f) << (7 * place).min(63);
+            if *byte < 0x80 {
+                self.rest = &self.rest[place + 1..];
+                return Some(number);
+            }
+        }
+        None
+    }
+
+    /// A column of [`ColumnWriter::numbers`].
+    pub(super) fn numbers(&mut self, count: usize) -> Option<Vec<f64>> {
+        let bytes = self.raw(count.checked_mul(8)?)?;
+        Some(bytes.as_chunks::<8>().0.iter().map(|bytes| f64::from_le_bytes(*bytes)).collect())
+    }
+
+    /// The words of [`ColumnWriter::text`].
+    pub(super) fn text(&mut self) -> Option<&'a str> {
+        let length = usize::try_from(self.short_unsigned()?).ok()?;
+        std::str::from_utf8(self.raw(length)?).ok()
+    }
+
+    /// So many bytes.
+    pub(super) fn raw(&mut self, count: usize) -> Option<&'a [u8]> {
+        let (bytes, rest) = self.rest.split_at_checked(count)?;
+        self.rest = rest;
+        Some(bytes)
     }
 
     pub(super) fn decimals(&mut self, count: usize) -> Option<Vec<f64>> {
@@ -304,6 +377,26 @@ mod tests {
             let _ = reader.integers(count);
             let _ = reader.presence(count);
             let _ = reader.short_decimals(count);
+            let _ = reader.steps(count);
+            let _ = reader.text();
+        }
+
+        #[test]
+        fn quick_columns_come_back_too(
+            whole in prop::collection::vec(any::<i64>(), 0..40),
+            numbers in prop::collection::vec(any::<f64>(), 0..40),
+            words in ".{0,20}",
+        ) {
+            let mut writer = ColumnWriter::default();
+            writer.steps(whole.iter().copied());
+            writer.numbers(numbers.iter().copied());
+            writer.text(&words);
+            let bytes = writer.finish();
+            let mut reader = ColumnReader::new(&bytes);
+            let bits = |column: &[f64]| column.iter().map(|n| n.to_bits()).collect::<Vec<_>>();
+            prop_assert_eq!(reader.steps(whole.len()).unwrap(), whole);
+            prop_assert_eq!(bits(&reader.numbers(numbers.len()).unwrap()), bits(&numbers));
+            prop_assert_eq!(reader.text().unwrap(), words);
         }
     }
 }

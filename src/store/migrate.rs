@@ -16,7 +16,22 @@ struct Version {
     attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 2] = [VERSION_1, VERSION_2];
+const VERSIONS: [Version; 3] = [VERSION_1, VERSION_2, VERSION_3];
+
+const VERSION_3: Version = Version {
+    tables: include_str!("schema/3.sql"),
+    layers: &[],
+    attributes: &[
+        Attributes {
+            table: "brief_ways",
+            description: "Each way by its turning points, for questions over all years; packed",
+        },
+        Attributes {
+            table: "brief_finds",
+            description: "Each outing's finds in short, for questions over all years; packed",
+        },
+    ],
+};
 
 const VERSION_2: Version = Version {
     tables: include_str!("schema/2.sql"),

@@ -5,6 +5,7 @@
 //! of records updates its finds and keeps what it replaced. Photographs, tracks and notebooks are
 //! never copied in and never changed: their paths and hashes are kept. Layer: `store`.
 
+mod brief;
 mod columns;
 mod fault;
 mod geometry;
@@ -21,8 +22,9 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
 
+pub use brief::{BriefFind, BriefWay, PackedWay};
 pub use import::{Imported, ImportedDay, Outcome};
-pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, Trailhead};
+pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, SiteMembers, Trailhead};
 
 /// A store of all days in one GeoPackage file.
 ///

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod brief;
 mod exchange;
 mod for_others;
 mod gpx;

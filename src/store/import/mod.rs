@@ -21,7 +21,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use super::fault::Attempt;
-use super::{Store, layers, words};
+use super::{Store, brief, layers, words};
 use crate::error::Result;
 use crate::model::Day;
 
@@ -203,6 +203,7 @@ impl Update<'_> {
         let photos = pictures::write(self.work, self.outing, self.day)?;
         let finds = self.write_finds(&sources, &photos)?;
         self.write_reports(&finds)?;
+        brief::renew(self.work, self.outing)?;
         self.told.notes.extend(sources.notes);
         Ok(self.told)
     }

@@ -10,9 +10,13 @@ mod near;
 mod outings;
 mod places;
 mod quiet;
+mod site_members;
 mod tracks;
 
 pub use finds::FindQuery;
 pub use history::FindRevision;
 pub use outings::KeptOuting;
 pub use places::{KeptSite, Trailhead};
+pub use site_members::SiteMembers;
+
+pub(super) use tracks::packed as packed_track;

@@ -172,14 +172,16 @@ fn keep_sites(connection: &mut Connection, sites: &[KeptSite], now: &str) -> Att
             .set("radius95_m", site.radius.metres().0)
             .set("find_count", i64::try_from(site.finds.len()).unwrap_or(i64::MAX))
             .set("changed", now.to_owned());
-        row.insert(&work, "sites").map_err(|error| refuse(&error, site).unwrap_or(error.into()))?;
+        row.insert(&work, "sites").map_err(|error| {
+            refuse(&error, site.id, site.name.as_deref()).unwrap_or(error.into())
+        })?;
         for find in &site.finds {
             let added = work
                 .prepare_cached(
                     "INSERT INTO site_finds (site_id, find_id) SELECT ?1, id FROM finds WHERE uuid = ?2",
                 )?
                 .execute((site.id.0, find.to_string()))
-                .map_err(|error| refuse(&error, site).unwrap_or(error.into()))?;
+                .map_err(|error| refuse(&error, site.id, site.name.as_deref()).unwrap_or(error.into()))?;
             if added == 0 {
                 return Err(Error::input(format!(
                     "site {} names a find that the store does not have",
@@ -197,12 +199,12 @@ fn keep_sites(connection: &mut Connection, sites: &[KeptSite], now: &str) -> Att
 }
 
 /// A name or a find that two sites would share.
-fn refuse(error: &rusqlite::Error, site: &KeptSite) -> Option<Fault> {
+pub(super) fn refuse(error: &rusqlite::Error, site: SiteId, name: Option<&str>) -> Option<Fault> {
     if error.sqlite_error_code() != Some(rusqlite::ErrorCode::ConstraintViolation) {
         return None;
     }
-    let name = site.name.as_deref().unwrap_or("without a name");
-    let told = Error::input(format!("site {} ({name}) cannot be kept", site.id.0))
+    let name = name.unwrap_or("without a name");
+    let told = Error::input(format!("site {} ({name}) cannot be kept", site.0))
         .because(format!("it shares its number, its name or a find with another site ({error})"))
         .hint("give each site a name of its own");
     Some(told.into())

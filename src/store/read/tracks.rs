@@ -67,12 +67,19 @@ fn track_keys(connection: &Connection) -> Attempt<Vec<(i64, Uuid)>> {
     Ok(keys)
 }
 
-pub(super) fn track(connection: &Connection, outing: i64) -> Attempt<Vec<TrackPoint>> {
-    let packed: Option<(i64, Vec<u8>)> = connection
+/// The row and the packed points of an outing's way.
+pub(in crate::store) fn packed(
+    connection: &Connection,
+    outing: i64,
+) -> Attempt<Option<(i64, Vec<u8>)>> {
+    Ok(connection
         .prepare_cached("SELECT id, packed FROM track_points WHERE outing_id = ?1")?
         .query_row([outing], |row| Ok((row.get(0)?, row.get(1)?)))
-        .optional()?;
-    let Some((row, packed)) = packed else { return Ok(Vec::new()) };
+        .optional()?)
+}
+
+pub(super) fn track(connection: &Connection, outing: i64) -> Attempt<Vec<TrackPoint>> {
+    let Some((row, packed)) = packed(connection, outing)? else { return Ok(Vec::new()) };
     pack::unpack_track(&packed)
         .ok_or_else(|| Fault::damaged("track_points", row, "the points cannot be unpacked"))
 }

@@ -1,0 +1,152 @@
+//! What does a question cost when the store grows to a decade? Makes stores of 20, 200 and 2,000 days
+//! (up to 40 million points of ways, a million finds) in a temporary folder, asks each question as its
+//! own process, first and again, and prints seconds, cost per day, the ratio to the store before
+//! (10 is linear), and peak memory. `--days N,M` asks for other sizes, `--keep FOLDER` keeps the stores.
+
+#![allow(clippy::unwrap_used, clippy::print_stdout, clippy::print_stderr)]
+#![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, clippy::cast_sign_loss)]
+
+#[path = "shared/many_days.rs"]
+mod many_days;
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+
+use jiff::Timestamp;
+use trug::store::Store;
+
+/// Days that are imported together.
+const BATCH: usize = 20;
+
+const QUESTIONS: [(&str, &[&str]); 12] = [
+    ("sites, first time", &["sites"]),
+    ("sites", &["sites"]),
+    ("sites as JSON", &["sites", "--format", "json"]),
+    ("visits", &["visits"]),
+    ("effort by day", &["effort"]),
+    ("effort by week", &["effort", "--by", "week"]),
+    ("effort by site", &["effort", "--by", "site"]),
+    ("effort by elevation", &["effort", "--by", "elevation"]),
+    ("season of a kind", &["season", "--taxon", "Mycena interrupta"]),
+    ("detection of a kind", &["detection", "--taxon", "Mycena interrupta"]),
+    ("density of a kind", &["density", "--taxon", "Mycena interrupta", "--figure", "map.png"]),
+    ("next", &["next", "--date", "2026-05-09", "--hours", "4"]),
+];
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().collect();
+    let after = |flag: &str| {
+        arguments.iter().position(|word| word == flag).and_then(|place| arguments.get(place + 1))
+    };
+    let sizes: Vec<usize> = after("--days").map_or_else(
+        || vec![20, 200, 2_000],
+        |list| list.split(',').map(|n| n.parse().unwrap()).collect(),
+    );
+    let temporary = tempfile::tempdir().unwrap();
+    let folder = after("--keep").map_or_else(|| temporary.path().to_owned(), PathBuf::from);
+    let mut before: HashMap<&str, f64> = HashMap::new();
+    for days in sizes {
+        let path = folder.join(format!("{days}-days.gpkg"));
+        let (making, day_more) = if path.exists() { (0.0, 0.0) } else { make(&path, days) };
+        let size = std::fs::metadata(&path).unwrap().len() as f64 / 1e6;
+        println!(
+            "\n{days} days, {} points, {} finds: {size:.0} MB, made in {making:.1} s, one day more {day_more:.2} s",
+            days * many_days::POINTS,
+            days * many_days::FINDS
+        );
+        println!(
+            "{:<22} {:>9} {:>9} {:>11} {:>10} {:>9}",
+            "question", "seconds", "CPU s", "CPU ms/day", "to before", "peak MB"
+        );
+        for (name, words) in QUESTIONS {
+            let cost = ask(&folder, &path, words);
+            let ratio = before
+                .insert(name, cost.processor)
+                .map_or(String::new(), |before| format!("{:.1}", cost.processor / before));
+            println!(
+                "{name:<22} {:>9.3} {:>9.2} {:>11.3} {ratio:>10} {:>9.0}",
+                cost.seconds,
+                cost.processor,
+                cost.processor / days as f64 * 1e3,
+                cost.peak
+            );
+        }
+        if after("--keep").is_none() {
+            std::fs::remove_file(&path).unwrap();
+        }
+    }
+}
+
+/// Makes the store; seconds for all but the last day, and for that one.
+fn make(path: &Path, days: usize) -> (f64, f64) {
+    let now: Timestamp = "2026-06-01T12:00:00Z".parse().unwrap();
+    let mut store = Store::create_or_open(path).unwrap();
+    let mut spent = 0.0;
+    for first in (0..days - 1).step_by(BATCH) {
+        let batch: Vec<_> = (first..(first + BATCH).min(days - 1))
+            .map(|number| many_days::day(number, days))
+            .collect();
+        let started = Instant::now();
+        store.import(&batch, now).unwrap();
+        spent += started.elapsed().as_secs_f64();
+        if first % 200 == 0 {
+            eprintln!("{first} of {days} days, {spent:.1} s of import");
+        }
+    }
+    let last = [many_days::day(days - 1, days)];
+    let started = Instant::now();
+    store.import(&last, now).unwrap();
+    (spent, started.elapsed().as_secs_f64())
+}
+
+/// What an answer took. Processor time and memory are 0 where the system does not tell them.
+#[derive(Default)]
+struct Cost {
+    seconds: f64,
+    /// Seconds of all processors together, which another program's load does not lengthen much.
+    processor: f64,
+    /// The most memory that it ever held, megabytes.
+    peak: f64,
+}
+
+/// Runs the program once.
+fn ask(folder: &Path, store: &Path, words: &[&str]) -> Cost {
+    let started = Instant::now();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_trug"))
+        .args(words)
+        .args(["--store".as_ref(), store.as_os_str()])
+        .current_dir(folder)
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let own = format!("/proc/{}", child.id());
+    let mut cost = Cost::default();
+    let ended = loop {
+        if let Some((processor, peak)) = told(&own) {
+            cost.processor = cost.processor.max(processor);
+            cost.peak = cost.peak.max(peak);
+        }
+        if let Some(status) = child.try_wait().unwrap() {
+            break status;
+        }
+        std::thread::sleep(Duration::from_millis(2));
+    };
+    cost.seconds = started.elapsed().as_secs_f64();
+    assert!(ended.success(), "trug {words:?}: {:?}", child.wait_with_output().unwrap());
+    cost
+}
+
+/// Seconds of processor and megabytes at most, as the system tells them of a process.
+fn told(process: &str) -> Option<(f64, f64)> {
+    const TICKS_A_SECOND: f64 = 100.0;
+    let stat = std::fs::read_to_string(format!("{process}/stat")).ok()?;
+    let after = stat.rsplit_once(')')?.1;
+    let field = |place: usize| after.split_whitespace().nth(place)?.parse::<f64>().ok();
+    let status = std::fs::read_to_string(format!("{process}/status")).ok()?;
+    let line = status.lines().find(|line| line.starts_with("VmHWM"))?;
+    let kilobytes: f64 = line.split_whitespace().nth(1)?.parse().ok()?;
+    Some(((field(11)? + field(12)?) / TICKS_A_SECOND, kilobytes / 1e3))
+}

@@ -1,0 +1,279 @@
+//! How long and how far was searched, and how much ground was swept: for each day, week, cell and
+//! band of elevation, and at each site. Layer: `analyse`.
+//!
+//! Time and length come from the smoothed way, since noise lengthens a recorded one. What counts as
+//! searching is the gait of the way: searching and standing, not walking on. Each outing is tallied by
+//! itself ([`Tally`]), so that many can be at once; a [`Ledger`] adds them up.
+
+mod tally;
+
+use std::collections::BTreeMap;
+use std::ops::AddAssign;
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::strips::Swept;
+use crate::earth::equal_area::EqualArea;
+use crate::model::Site;
+use crate::units::{LatLon, Metres, Seconds};
+
+pub use tally::Tally;
+
+/// What was spent on the ground.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Effort {
+    /// Time on the way, without gaps.
+    pub time: Seconds,
+    /// Of that, time searching or standing.
+    pub searched: Seconds,
+    /// Length of the way.
+    pub length: Metres,
+    /// Of that, length while searching.
+    pub searched_length: Metres,
+    /// Ground swept while searching, square metres, each place once.
+    pub area: f64,
+    /// Outings that have part in it.
+    pub outings: usize,
+}
+
+impl AddAssign for Effort {
+    fn add_assign(&mut self, other: Self) {
+        self.time = self.time + other.time;
+        self.searched = self.searched + other.searched;
+        self.length = self.length + other.length;
+        self.searched_length = self.searched_length + other.searched_length;
+        self.area += other.area;
+        self.outings += other.outings;
+    }
+}
+
+/// By what effort is told, besides the total.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Heading {
+    /// The local date.
+    Day,
+    /// The week, named by its Monday.
+    Week,
+    /// Square cells.
+    Cell,
+    /// Bands of elevation.
+    Band,
+}
+
+/// How effort is reckoned.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EffortRule {
+    /// How far to each side of the way the ground is seen.
+    pub half_width: Metres,
+    /// The size of a cell.
+    pub cell: Metres,
+    /// The height of a band of elevation.
+    pub band: Metres,
+    /// By what it is told; what is not named here costs nothing and stays empty.
+    pub by: Vec<Heading>,
+}
+
+impl Default for EffortRule {
+    /// 5 m to each side, cells of 100 m, bands of 100 m, by everything.
+    fn default() -> Self {
+        let by = vec![Heading::Day, Heading::Week, Heading::Cell, Heading::Band];
+        Self { half_width: Metres(5.0), cell: Metres(100.0), band: Metres(100.0), by }
+    }
+}
+
+/// The effort of many outings. Tallies are added one by one, so that a decade of walks is never held
+/// at once.
+#[derive(Clone, Debug)]
+pub struct Ledger {
+    plane: EqualArea,
+    rule: EffortRule,
+    total: Account,
+    days: BTreeMap<Date, Account>,
+    weeks: BTreeMap<Date, Account>,
+    cells: BTreeMap<(i64, i64), Effort>,
+    bands: BTreeMap<Option<i64>, Account>,
+}
+
+/// Effort under one heading, with the ground swept so far.
+#[derive(Clone, Debug)]
+struct Account {
+    effort: Effort,
+    swept: Swept,
+}
+
+impl Account {
+    fn new(rule: &EffortRule) -> Self {
+        Self { effort: Effort::default(), swept: Swept::new(rule.half_width.0) }
+    }
+
+    fn add(&mut self, effort: Effort, swept: Swept) {
+        self.effort += effort;
+        self.swept.absorb(swept);
+    }
+
+    fn closed(mut self) -> Effort {
+        self.effort.area = self.swept.area();
+        self.effort
+    }
+}
+
+/// Effort by all headings.
+#[derive(Clone, Debug)]
+pub struct EffortReport {
+    /// Everything.
+    pub total: Effort,
+    /// By local date.
+    pub days: Vec<(Date, Effort)>,
+    /// By week, named by its Monday.
+    pub weeks: Vec<(Date, Effort)>,
+    /// By square cell, named by its middle.
+    pub cells: Vec<(LatLon, Effort)>,
+    /// By band of elevation, named by its lower edge in metres.
+    pub bands: Vec<(Metres, Effort)>,
+    /// Where no elevation is known.
+    pub no_height: Effort,
+}
+
+impl Ledger {
+    /// An empty ledger on this plane.
+    #[must_use]
+    pub fn new(plane: EqualArea, rule: EffortRule) -> Self {
+        Self {
+            plane,
+            total: Account::new(&rule),
+            rule,
+            days: BTreeMap::new(),
+            weeks: BTreeMap::new(),
+            cells: BTreeMap::new(),
+            bands: BTreeMap::new(),
+        }
+    }
+
+    /// Adds one outing, tallied on the same plane by the same rule.
+    pub fn add(&mut self, tally: Tally) {
+        let rule = &self.rule;
+        let wants = |heading| rule.by.contains(&heading);
+        if tally.total.outings > 0 && wants(Heading::Day) {
+            let account = self.days.entry(tally.date).or_insert_with(|| Account::new(rule));
+            account.add(tally.total, tally.swept.clone());
+        }
+        if tally.total.outings > 0 && wants(Heading::Week) {
+            let week = self.weeks.entry(monday(tally.date)).or_insert_with(|| Account::new(rule));
+            week.add(tally.total, tally.swept.clone());
+        }
+        for (key, effort) in tally.cells {
+            *self.cells.entry(key).or_default() += effort;
+        }
+        for (band, (effort, swept)) in tally.bands {
+            self.bands.entry(band).or_insert_with(|| Account::new(rule)).add(effort, swept);
+        }
+        self.total.add(tally.total, tally.swept);
+    }
+
+    /// Ground swept within a distance of each site's middle, square metres.
+    pub fn area_at(&mut self, sites: &[Site], within: Metres) -> Vec<f64> {
+        let plane = self.plane;
+        let swept = &mut self.total.swept;
+        swept.settle();
+        sites.iter().map(|site| swept.area_within(plane.to_plane(site.at), within.0)).collect()
+    }
+
+    /// Closes the ledger.
+    #[must_use]
+    pub fn report(mut self) -> EffortReport {
+        let cell = self.rule.cell.0.max(1.0);
+        if self.rule.by.contains(&Heading::Cell) {
+            for (key, area) in self.total.swept.area_by_cell(cell) {
+                self.cells.entry(key).or_default().area = area;
+            }
+        }
+        let plane = self.plane;
+        let middle =
+            |(x, y): (i64, i64)| plane.from_plane((x as f64 + 0.5) * cell, (y as f64 + 0.5) * cell);
+        let closed = |accounts: BTreeMap<Date, Account>| {
+            accounts.into_iter().map(|(date, account)| (date, account.closed())).collect()
+        };
+        let no_height = self.bands.remove(&None).map(Account::closed).unwrap_or_default();
+        let height = self.rule.band;
+        EffortReport {
+            total: self.total.closed(),
+            days: closed(self.days),
+            weeks: closed(self.weeks),
+            cells: self.cells.into_iter().map(|(key, effort)| (middle(key), effort)).collect(),
+            bands: self
+                .bands
+                .into_iter()
+                .filter_map(|(band, account)| Some((height * band? as f64, account.closed())))
+                .collect(),
+            no_height,
+        }
+    }
+}
+
+/// The Monday of the week of a date.
+#[must_use]
+pub fn monday(date: Date) -> Date {
+    let back = i64::from(date.weekday().to_monday_zero_offset());
+    date.checked_sub(jiff::Span::new().days(back)).unwrap_or(date)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analyse::walk::Walk;
+    use crate::model::{Gait, TrackPoint};
+    use crate::units::{GpsHeight, Radius95};
+    use jiff::Timestamp;
+    use jiff::civil::date;
+    use uuid::Uuid;
+
+    fn walk(day: i8, gaits: &[Gait]) -> Walk {
+        let points = gaits
+            .iter()
+            .enumerate()
+            .map(|(i, gait)| TrackPoint {
+                time: Timestamp::from_second(1_777_000_000 + 60 * i64::try_from(i).unwrap())
+                    .unwrap(),
+                at: LatLon::clamped(-42.0 + 50.0 * i as f64 / 111_080.0, 146.0),
+                height: Some(GpsHeight(Metres(480.0 + 10.0 * i as f64))),
+                radius: Radius95::new(Metres(8.0)).unwrap(),
+                gait: *gait,
+                gap_after: false,
+            })
+            .collect();
+        Walk::straight(Uuid::from_u128(u128::try_from(day).unwrap()), date(2026, 5, day), points)
+    }
+
+    #[test]
+    fn effort_is_told_by_day_week_cell_and_band() {
+        let plane = EqualArea::about(LatLon::clamped(-42.0, 146.0));
+        let mut ledger = Ledger::new(plane, EffortRule::default());
+        for day in [1, 2] {
+            let gaits = [Gait::Walk, Gait::Walk, Gait::Search, Gait::Stand, Gait::Search];
+            ledger.add(Tally::of(&walk(day, &gaits), &plane, &EffortRule::default(), |_| None));
+        }
+        let report = ledger.report();
+        assert_eq!(report.total.outings, 2);
+        assert!((report.total.time.0 - 480.0).abs() < 1e-6);
+        assert!((report.total.searched.0 - 240.0).abs() < 1e-6);
+        assert!((report.total.searched_length.0 - 200.0).abs() < 0.3);
+        // both days swept the same 100 m: counted once in all, once on each day
+        let strip = 100.0 * 10.0 + std::f64::consts::PI * 25.0;
+        assert!((report.total.area / strip - 1.0).abs() < 5e-3, "{}", report.total.area);
+        assert_eq!(report.days.len(), 2);
+        assert!((report.days[1].1.area / strip - 1.0).abs() < 5e-3);
+        assert_eq!(report.weeks[0].0, date(2026, 4, 27));
+        let cells: f64 = report.cells.iter().map(|(_, effort)| effort.time.0).sum();
+        let swept: f64 = report.cells.iter().map(|(_, effort)| effort.area).sum();
+        assert!((cells - 480.0).abs() < 1e-6 && (swept / report.total.area - 1.0).abs() < 1e-9);
+        assert_eq!(report.bands.iter().map(|(low, _)| low.0).collect::<Vec<_>>(), [400.0, 500.0]);
+        assert!((report.bands[0].1.time.0 - 240.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn a_week_begins_on_monday() {
+        assert_eq!(monday(date(2026, 5, 3)), date(2026, 4, 27));
+        assert_eq!(monday(date(2026, 5, 4)), date(2026, 5, 4));
+    }
+}

@@ -1,0 +1,161 @@
+//! How long, how far and over which ground did one outing go? Layer: `analyse`.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+
+use super::{Effort, EffortRule, Heading};
+use crate::analyse::strips::{PlanePoint, Swept};
+use crate::analyse::walk::{Piece, Walk};
+use crate::earth::equal_area::EqualArea;
+use crate::model::TrackPoint;
+use crate::units::{LatLon, Metres, Seconds};
+
+/// The effort of one outing, with the ground that it swept.
+#[derive(Clone, Debug)]
+pub struct Tally {
+    pub(super) date: Date,
+    pub(super) total: Effort,
+    pub(super) swept: Swept,
+    pub(super) cells: BTreeMap<(i64, i64), Effort>,
+    pub(super) bands: BTreeMap<Option<i64>, (Effort, Swept)>,
+}
+
+/// Parts of a piece are no longer than this, so that each belongs to one cell and band well enough.
+const PART: f64 = 10.0;
+
+/// An unbroken searched way: points of the plane with the receiver's height.
+type Run = Vec<(PlanePoint, Option<f64>)>;
+
+impl Tally {
+    /// Tallies a walk. `height` gives the elevation of a place where it is known better than by the
+    /// receiver; without one the receiver's own height is used.
+    #[must_use]
+    pub fn of(
+        walk: &Walk,
+        plane: &EqualArea,
+        rule: &EffortRule,
+        height: impl Fn(LatLon) -> Option<f64>,
+    ) -> Self {
+        let mut tally = Self {
+            date: walk.date,
+            total: Effort::default(),
+            swept: Swept::new(rule.half_width.0),
+            cells: BTreeMap::new(),
+            bands: BTreeMap::new(),
+        };
+        let (cells, bands) = (rule.by.contains(&Heading::Cell), rule.by.contains(&Heading::Band));
+        for piece in walk.pieces() {
+            tally.total += spent(&piece, 1.0);
+            if cells || bands {
+                tally.enter_parts(&piece, plane, rule, &height);
+            }
+        }
+        for run in searched_runs(walk, plane) {
+            let points: Vec<PlanePoint> = run.iter().map(|(point, _)| *point).collect();
+            tally.swept.add(&points);
+            if bands {
+                tally.sweep_bands(&run, plane, rule, &height);
+            }
+        }
+        tally.settle();
+        tally
+    }
+
+    fn enter_parts(
+        &mut self,
+        piece: &Piece<'_>,
+        plane: &EqualArea,
+        rule: &EffortRule,
+        height: &impl Fn(LatLon) -> Option<f64>,
+    ) {
+        let count = (piece.length.0 / PART).ceil().clamp(1.0, 1e4);
+        let own = spent(piece, 1.0 / count);
+        let cell = rule.cell.0.max(1.0);
+        for part in 0..floor(count) {
+            let share = (part as f64 + 0.5) / count;
+            let at = piece.at(share);
+            if rule.by.contains(&Heading::Cell) {
+                let (x, y) = plane.to_plane(at);
+                *self.cells.entry((floor(x / cell), floor(y / cell))).or_default() += own;
+            }
+            if rule.by.contains(&Heading::Band) {
+                let band = height(at).or_else(|| piece.height(share)).map(|h| band_of(h, rule));
+                self.band(band, rule).0 += own;
+            }
+        }
+    }
+
+    fn band(&mut self, band: Option<i64>, rule: &EffortRule) -> &mut (Effort, Swept) {
+        self.bands.entry(band).or_insert_with(|| (Effort::default(), Swept::new(rule.half_width.0)))
+    }
+
+    fn sweep_bands(
+        &mut self,
+        run: &[(PlanePoint, Option<f64>)],
+        plane: &EqualArea,
+        rule: &EffortRule,
+        height: &impl Fn(LatLon) -> Option<f64>,
+    ) {
+        let mut open: Option<(Option<i64>, Vec<PlanePoint>)> = None;
+        for (point, own) in run {
+            let at = height(plane.from_plane(point.0, point.1)).or(*own);
+            let band = at.map(|h| band_of(h, rule));
+            match &mut open {
+                Some((now, points)) if *now == band => points.push(*point),
+                _ => {
+                    if let Some((band, mut points)) = open.take() {
+                        points.push(*point);
+                        self.band(band, rule).1.add(&points);
+                    }
+                    open = Some((band, vec![*point]));
+                }
+            }
+        }
+        if let Some((band, points)) = open {
+            self.band(band, rule).1.add(&points);
+        }
+    }
+
+    /// Every heading that was touched counts this outing once.
+    fn settle(&mut self) {
+        self.swept.settle();
+        self.total.outings = usize::from(self.total.time.0 > 0.0 || self.total.length.0 > 0.0);
+        self.cells.values_mut().for_each(|effort| effort.outings = 1);
+        for (effort, swept) in self.bands.values_mut() {
+            effort.outings = 1;
+            swept.settle();
+        }
+    }
+}
+
+fn spent(piece: &Piece<'_>, share: f64) -> Effort {
+    let (time, length) = (Seconds(piece.time().0 * share), piece.length * share);
+    let searched = if piece.is_search() { (time, length) } else { (Seconds(0.0), Metres(0.0)) };
+    Effort { time, length, searched: searched.0, searched_length: searched.1, ..Effort::default() }
+}
+
+fn band_of(height: f64, rule: &EffortRule) -> i64 {
+    floor(height / rule.band.0.max(1.0))
+}
+
+fn searched_runs(walk: &Walk, plane: &EqualArea) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
+    let mut last_time = None;
+    for piece in walk.pieces().filter(Piece::is_search) {
+        let own = |point: &TrackPoint| (plane.to_plane(point.at), point.height.map(|h| h.0.0));
+        if last_time != Some(piece.from.time) {
+            runs.push(vec![own(piece.from)]);
+        }
+        if let Some(run) = runs.last_mut() {
+            run.push(own(piece.to));
+        }
+        last_time = Some(piece.to.time);
+    }
+    runs
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "within the Earth's size")]
+fn floor(number: f64) -> i64 {
+    number.floor() as i64
+}

@@ -1,0 +1,243 @@
+//! Which groups make up a connected part that is not one place? Built up from single readings.
+//! Layer: `analyse`.
+
+use super::parts::Forest;
+use super::{Group, Points, Rule, Tests, reach2};
+use crate::analyse::ground::Lattice;
+use crate::units::{LatLon, Metres};
+
+/// Groups of one connected part, built up from single readings by joining, in rounds, each two that
+/// are the cheapest neighbours of each other. For this cost that gives the same groups as always
+/// joining the cheapest two of all (Murtagh 1983, A survey of recent advances in hierarchical
+/// clustering algorithms, Computer Journal 26:354).
+struct Builder<'a> {
+    points: &'a Points,
+    tests: &'a Tests,
+    groups: Vec<Group>,
+    members: Vec<Vec<u32>>,
+    neighbours: Vec<Vec<u32>>,
+    best: Vec<u32>,
+    into: Forest,
+}
+
+const NOBODY: u32 = u32::MAX;
+
+pub(super) fn build_up(points: &Points, part: &[u32], rule: Rule, tests: &Tests) -> Vec<Vec<u32>> {
+    let members = crumbs(points, part, rule, tests);
+    let groups: Vec<Group> = members.iter().map(|m| Group::about(points, m)).collect();
+    let neighbours = touching(points, &groups, &members, rule);
+    let count = groups.len();
+    let mut builder = Builder {
+        points,
+        tests,
+        groups,
+        members,
+        neighbours,
+        best: vec![NOBODY; count],
+        into: Forest::new(count),
+    };
+    builder.run();
+    let mut built: Vec<Vec<u32>> =
+        builder.members.into_iter().filter(|members| !members.is_empty()).collect();
+    for members in &mut built {
+        members.sort_unstable();
+    }
+    built.sort_unstable_by_key(|members| members[0]);
+    built
+}
+
+/// What lies in one small cell starts as one: the build-up would join it first anyway. A cell is as
+/// wide as a place's radius or as the smallest standard deviation, whichever is more.
+fn crumbs(points: &Points, part: &[u32], rule: Rule, tests: &Tests) -> Vec<Vec<u32>> {
+    const FEW: usize = 8;
+    if part.len() < FEW {
+        return part.iter().map(|index| vec![*index]).collect();
+    }
+    let least = part.iter().map(|i| points.variances[*i as usize]).fold(f64::INFINITY, f64::min);
+    let side = rule.place.0.max(least.sqrt());
+    let mut keyed: Vec<((i32, i32, i32), u32)> = part
+        .iter()
+        .map(|index| {
+            let spot = points.spots[*index as usize] * (1.0 / side);
+            ((cell(spot.x), cell(spot.y), cell(spot.z)), *index)
+        })
+        .collect();
+    keyed.sort_unstable();
+    let mut crumbs = Vec::with_capacity(part.len() / 2);
+    for chunk in keyed.chunk_by(|a, b| a.0 == b.0) {
+        let members: Vec<u32> = chunk.iter().map(|(_, index)| *index).collect();
+        if members.len() == 1 || tests.pass(&Group::about(points, &members), points, &members) {
+            crumbs.push(members);
+        } else {
+            crumbs.extend(members.into_iter().map(|index| vec![index]));
+        }
+    }
+    crumbs
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "the Earth has fewer cells of a metre")]
+fn cell(coordinate: f64) -> i32 {
+    coordinate.floor() as i32
+}
+
+/// For each group those within reach of it.
+fn touching(points: &Points, groups: &[Group], members: &[Vec<u32>], rule: Rule) -> Vec<Vec<u32>> {
+    const FEW: usize = 100;
+    let reach2 = reach2(rule.level);
+    let largest: Vec<f64> = members
+        .iter()
+        .map(|m| m.iter().map(|i| points.variances[*i as usize]).fold(0.0, f64::max))
+        .collect();
+    let mut neighbours: Vec<Vec<u32>> = groups.iter().map(|_| Vec::with_capacity(16)).collect();
+    let mut consider = |a: u32, b: u32| {
+        let limit = reach2 * (largest[a as usize] + largest[b as usize]);
+        if groups[a as usize].middle.distance2(groups[b as usize].middle) <= limit {
+            neighbours[a as usize].push(b);
+            neighbours[b as usize].push(a);
+        }
+    };
+    if groups.len() <= FEW {
+        let count = u32::try_from(groups.len()).unwrap_or(u32::MAX);
+        for a in 0..count {
+            (a + 1..count).for_each(|b| consider(a, b));
+        }
+    } else {
+        let widest = largest.iter().copied().fold(0.0, f64::max);
+        let middles: Vec<LatLon> =
+            groups.iter().map(|group| group.middle.on_the_ground()).collect();
+        let lattice = Lattice::new(&middles, Metres((2.0 * reach2 * widest).sqrt()));
+        let order = lattice.order();
+        lattice.pairs(|a, b| consider(order[a], order[b]));
+    }
+    neighbours
+}
+
+impl Builder<'_> {
+    /// Joins until nothing can be joined.
+    fn run(&mut self) {
+        let count = u32::try_from(self.groups.len()).unwrap_or(u32::MAX);
+        let mut stale: Vec<u32> = (0..count).collect();
+        loop {
+            while !stale.is_empty() {
+                stale = self.round(stale);
+            }
+            // costs that are exactly equal may leave a ring of groups that each prefer the next
+            stale = (0..count).filter(|group| self.best[*group as usize] != NOBODY).collect();
+            let before = self.best.clone();
+            for group in &stale {
+                self.best[*group as usize] = self.cheapest(*group);
+            }
+            if self.best == before {
+                return;
+            }
+        }
+    }
+
+    /// Looks for the cheapest neighbour of each of these, and joins those that are each other's; gives
+    /// those that must look again.
+    fn round(&mut self, stale: Vec<u32>) -> Vec<u32> {
+        for group in &stale {
+            self.best[*group as usize] = self.cheapest(*group);
+        }
+        let mut next = Vec::new();
+        for a in stale {
+            let b = self.best[a as usize];
+            if b != NOBODY && self.best[b as usize] == a {
+                self.consider(a, b, &mut next);
+            }
+        }
+        for group in &mut next {
+            *group = self.into.root(*group);
+        }
+        next.sort_unstable();
+        next.dedup();
+        next
+    }
+
+    /// The neighbour with which this group would cost least; ties go to the smaller numbers, so that
+    /// somewhere two are always each other's.
+    fn cheapest(&mut self, group: u32) -> u32 {
+        let mut around = std::mem::take(&mut self.neighbours[group as usize]);
+        let mut moved = false;
+        for other in &mut around {
+            let root = self.into.root(*other);
+            moved |= root != *other;
+            *other = root;
+        }
+        if moved {
+            around.sort_unstable();
+            around.dedup();
+            around.retain(|other| *other != group);
+        }
+        let own = &self.groups[group as usize];
+        let best = around
+            .iter()
+            .map(|other| (own.cost(&self.groups[*other as usize]), *other))
+            .min_by(|(cost_a, a), (cost_b, b)| {
+                cost_a.total_cmp(cost_b).then_with(|| {
+                    (group.min(*a), group.max(*a)).cmp(&(group.min(*b), group.max(*b)))
+                })
+            })
+            .map_or(NOBODY, |(_, other)| other);
+        self.neighbours[group as usize] = around;
+        best
+    }
+
+    fn consider(&mut self, a: u32, b: u32, stale: &mut Vec<u32>) {
+        let union = self.groups[a as usize].joined(&self.groups[b as usize]);
+        if self.tests.together(&union) && self.all_near(a, b, &union) {
+            self.merge(a, b, union, stale);
+        } else {
+            self.part(a, b);
+            self.part(b, a);
+            stale.extend([a, b]);
+        }
+    }
+
+    /// Forgets that `b` is a neighbour of `a`.
+    fn part(&mut self, a: u32, b: u32) {
+        let mut around = std::mem::take(&mut self.neighbours[a as usize]);
+        around.retain(|other| self.into.root(*other) != b);
+        self.neighbours[a as usize] = around;
+        self.best[a as usize] = NOBODY;
+    }
+
+    fn all_near(&self, a: u32, b: u32, union: &Group) -> bool {
+        let limit2 = self.tests.farthest2(union.count);
+        let near = |index: &u32| {
+            self.points.spots[*index as usize].distance2(union.middle)
+                <= limit2 * self.points.variances[*index as usize]
+        };
+        union.bound * union.bound <= limit2
+            || self.members[a as usize].iter().all(near)
+                && self.members[b as usize].iter().all(near)
+    }
+
+    /// Makes two groups one. Only those must look again that had one of the two as their cheapest: the
+    /// union costs any other at least as much as the cheaper of its parts did (Murtagh's reducibility).
+    fn merge(&mut self, a: u32, b: u32, union: Group, stale: &mut Vec<u32>) {
+        let (keep, gone) = (a.min(b), a.max(b));
+        let moved = std::mem::take(&mut self.members[gone as usize]);
+        self.members[keep as usize].extend(moved);
+        self.into.join(keep, gone);
+        self.groups[keep as usize] = union;
+        let mut around = std::mem::take(&mut self.neighbours[gone as usize]);
+        around.append(&mut self.neighbours[keep as usize]);
+        for other in &mut around {
+            *other = self.into.root(*other);
+        }
+        around.sort_unstable();
+        around.dedup();
+        around.retain(|other| *other != keep);
+        for other in &around {
+            let best = self.best[*other as usize];
+            if best == keep || best == gone {
+                stale.push(*other);
+            }
+        }
+        self.best[keep as usize] = NOBODY;
+        self.best[gone as usize] = NOBODY;
+        stale.push(keep);
+        self.neighbours[keep as usize] = around;
+    }
+}

@@ -1,0 +1,239 @@
+//! Which positions cannot be told apart? Groups uncertain positions so that each group is what
+//! repeated readings of one place would look like. Refuses to chain: a group may not spread wider
+//! than the circles of its own members allow. Layer: `analyse`.
+//!
+//! # Method
+//! A position with the 95 % radius r of a place of radius g is taken as normal about the middle of
+//! the place, with variance s² = (r² + g²) / 2.4477² on each axis. That n positions are one place is
+//! rejected, at the level a, in two ways:
+//! - together, when the sum of d²/s² about their weighted mean is beyond the chi-square value for
+//!   2(n - 1) degrees of freedom. For two positions this says d² > s1² + s2² times -2 ln a;
+//! - singly, when one d²/s² is beyond the chi-square value for two degrees at the level
+//!   1 - (1 - a)^(1/n), so that no crowd can carry a stray member.
+//!
+//! Positions are first joined into connected parts, in which each is within reach of another. A part
+//! that passes both tests is a group. One that does not (a line of finds along a trail, two places
+//! close by) is built up from single positions: always the two groups whose union adds least to the
+//! sum, as long as the union passes.
+//!
+//! # References
+//! Ward 1963, Hierarchical grouping to optimize an objective function, JASA 58:236 (what is
+//! minimised, here weighted by each position's own variance). Šidák 1967, JASA 62:626 (the level for
+//! the most distant of n).
+
+mod build;
+mod parts;
+
+use rayon::prelude::*;
+
+use super::chance::{chi_square_exceeded, normal_quantile};
+use super::ground::Spot;
+use crate::units::{LatLon, Metres, Radius95};
+use build::build_up;
+use parts::connected;
+
+/// A position with its uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reading {
+    /// Where.
+    pub at: LatLon,
+    /// How sure.
+    pub radius: Radius95,
+}
+
+/// How readings are grouped.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rule {
+    /// The radius of a place itself: finds of one place are this far apart even when they are
+    /// measured perfectly.
+    pub place: Metres,
+    /// The probability of parting readings that are of one place.
+    pub level: f64,
+}
+
+impl Default for Rule {
+    /// Places of 3 m radius; one place in a hundred is wrongly parted.
+    fn default() -> Self {
+        Self { place: Metres(3.0), level: 0.01 }
+    }
+}
+
+/// Gives each reading the number of its group, counted from 0 in the order of the readings.
+#[must_use]
+pub fn group(readings: &[Reading], rule: Rule) -> Vec<u32> {
+    let points = Points::of(readings, rule);
+    let parts = connected(readings, &points, rule).parts();
+    let tests = Tests::new(rule.level);
+    // parts do not touch each other, so they can be looked at side by side
+    let built: Vec<Vec<Vec<u32>>> = parts
+        .all()
+        .into_par_iter()
+        .with_min_len(64)
+        .map(|part| {
+            if part.len() == 1 || tests.pass(&Group::about(&points, part), &points, part) {
+                Vec::new()
+            } else {
+                build_up(&points, part, rule, &tests)
+            }
+        })
+        .collect();
+    let mut labels = vec![u32::MAX; readings.len()];
+    let mut next = 0;
+    let mut name = |members: &[u32]| {
+        for index in members {
+            labels[*index as usize] = next;
+        }
+        next += 1;
+    };
+    for (part, groups) in parts.all().into_iter().zip(&built) {
+        if groups.is_empty() {
+            name(part);
+        }
+        for members in groups {
+            name(members);
+        }
+    }
+    in_order_of_first(labels)
+}
+
+fn in_order_of_first(mut labels: Vec<u32>) -> Vec<u32> {
+    let count = labels.iter().max().map_or(0, |last| *last as usize + 1);
+    let mut renamed = vec![u32::MAX; count];
+    let mut next = 0;
+    for label in &mut labels {
+        let name = &mut renamed[*label as usize];
+        if *name == u32::MAX {
+            *name = next;
+            next += 1;
+        }
+        *label = *name;
+    }
+    labels
+}
+
+/// The readings as points with variances.
+struct Points {
+    spots: Vec<Spot>,
+    variances: Vec<f64>,
+}
+
+impl Points {
+    fn of(readings: &[Reading], rule: Rule) -> Self {
+        let variance = |reading: &Reading| {
+            (reading.radius.metres().hypot(rule.place).0 / Radius95::PER_SIGMA).powi(2)
+        };
+        Self {
+            spots: readings.par_iter().map(|reading| Spot::of(reading.at)).collect(),
+            variances: readings.iter().map(variance).collect(),
+        }
+    }
+}
+
+/// The square of the number of standard deviations within which two positions are one place.
+fn reach2(level: f64) -> f64 {
+    chi_square_exceeded(2.0, level)
+}
+
+/// What is known of a group: enough to tell what joining two would cost.
+#[derive(Clone, Copy, Debug)]
+struct Group {
+    /// Variance of the weighted mean: 1 over the sum of 1/s².
+    variance: f64,
+    /// Weighted mean.
+    middle: Spot,
+    /// Sum of d²/s² about the mean.
+    sum: f64,
+    /// How many.
+    count: u32,
+    /// No member is farther than this from the mean, counted in its own standard deviations.
+    bound: f64,
+    /// The smallest variance.
+    least: f64,
+}
+
+impl Group {
+    fn about(points: &Points, members: &[u32]) -> Self {
+        let origin = points.spots[members[0] as usize];
+        let (mut weight, mut mean, mut least) = (0.0, Spot::default(), f64::INFINITY);
+        for index in members {
+            let variance = points.variances[*index as usize];
+            weight += 1.0 / variance;
+            mean = mean + (points.spots[*index as usize] - origin) * (1.0 / variance);
+            least = least.min(variance);
+        }
+        let middle = origin + mean * (1.0 / weight);
+        let (mut sum, mut worst) = (0.0, 0.0_f64);
+        for index in members {
+            let spread =
+                points.spots[*index as usize].distance2(middle) / points.variances[*index as usize];
+            sum += spread;
+            worst = worst.max(spread);
+        }
+        let count = u32::try_from(members.len()).unwrap_or(u32::MAX);
+        Self { variance: 1.0 / weight, middle, sum, count, bound: worst.sqrt(), least }
+    }
+
+    /// By how much the sum grows when the two become one.
+    fn cost(&self, other: &Self) -> f64 {
+        self.middle.distance2(other.middle) / (self.variance + other.variance)
+    }
+
+    fn joined(&self, other: &Self) -> Self {
+        let both = self.variance + other.variance;
+        let middle = self.middle + (other.middle - self.middle) * (self.variance / both);
+        let least = self.least.min(other.least);
+        // the mean moves, and the member with the smallest variance counts that most
+        let moved =
+            |group: &Self| group.bound + (group.middle.distance2(middle) / group.least).sqrt();
+        Self {
+            variance: self.variance * other.variance / both,
+            middle,
+            sum: self.sum + other.sum + self.cost(other),
+            count: self.count.saturating_add(other.count),
+            bound: moved(self).max(moved(other)),
+            least,
+        }
+    }
+}
+
+/// The two tests of a group.
+struct Tests {
+    level: f64,
+    beyond: f64,
+}
+
+impl Tests {
+    fn new(level: f64) -> Self {
+        Self { level, beyond: normal_quantile(1.0 - level) }
+    }
+
+    fn together(&self, group: &Group) -> bool {
+        let freedom = 2.0 * (f64::from(group.count) - 1.0);
+        if group.count <= 2 {
+            return group.count < 2 || group.sum <= reach2(self.level);
+        }
+        let spread = 2.0 / (9.0 * freedom);
+        let root = 1.0 - spread + self.beyond * spread.sqrt();
+        group.sum <= freedom * root.powi(3)
+    }
+
+    fn farthest2(&self, count: u32) -> f64 {
+        let each = -(-self.level).ln_1p() / f64::from(count);
+        reach2(-(-each).exp_m1())
+    }
+
+    fn pass(&self, group: &Group, points: &Points, members: &[u32]) -> bool {
+        if !self.together(group) {
+            return false;
+        }
+        let limit = self.farthest2(group.count);
+        group.bound * group.bound <= limit
+            || members.iter().all(|index| {
+                points.spots[*index as usize].distance2(group.middle)
+                    <= limit * points.variances[*index as usize]
+            })
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,130 @@
+//! What the commands that look over all years have in common: finds, sites and walks out of the
+//! store, with the numbers of sites kept there. Layer: `commands`.
+
+mod hours;
+mod places;
+mod walks;
+
+use std::collections::HashMap;
+use std::path::Path;
+use std::sync::Arc;
+
+use jiff::civil::Date;
+use uuid::Uuid;
+
+use crate::analyse::sites::Sites;
+use crate::analyse::spotted::SpottedFind;
+use crate::error::{Error, Result};
+use crate::model::{Site, SiteId};
+use crate::store::{BriefFind, KeptOuting, Store};
+
+pub(super) use hours::{Hours, Seen};
+
+/// Everything that the years hold, walks aside.
+pub(super) struct Years {
+    pub(super) store: Store,
+    pub(super) outings: Vec<KeptOuting>,
+    pub(super) finds: Vec<SpottedFind>,
+    /// Finds that have no position at all.
+    pub(super) unlocated: usize,
+    /// Every find with a name, located or not.
+    pub(super) seen: Vec<Seen>,
+    /// The row of each of `finds` in the store.
+    rows: Vec<i64>,
+    /// What is another one as soon as any find changes.
+    mark: String,
+    /// Indices of the finds of each outing.
+    of_outing: HashMap<Uuid, Vec<usize>>,
+    dates: HashMap<Uuid, Date>,
+}
+
+impl Years {
+    /// Opens the store and reads its outings and finds.
+    pub(super) fn open(path: &Path) -> Result<Self> {
+        let store = Store::open(path)?;
+        let outings = store.outings()?;
+        let (kept, mark) = store.brief_finds()?;
+        let seen = kept.iter().filter_map(Seen::of).collect();
+        let all = kept.len();
+        let mut rows = Vec::with_capacity(all);
+        let mut finds = Vec::with_capacity(all);
+        for find in kept {
+            let row = find.key;
+            if let Some(find) = spotted(find) {
+                finds.push(find);
+                rows.push(row);
+            }
+        }
+        let unlocated = all - finds.len();
+        let mut of_outing: HashMap<Uuid, Vec<usize>> = HashMap::new();
+        for (index, find) in finds.iter().enumerate() {
+            of_outing.entry(find.outing).or_default().push(index);
+        }
+        let dates = outings.iter().map(|outing| (outing.id, outing.date)).collect();
+        Ok(Self { store, outings, finds, unlocated, seen, rows, mark, of_outing, dates })
+    }
+
+    /// The local date of an outing.
+    pub(super) fn date_of(&self, outing: Uuid) -> Option<Date> {
+        self.dates.get(&outing).copied()
+    }
+
+    /// The site that a user names by its number or its name.
+    pub(super) fn site<'a>(sites: &'a Sites, asked: &str) -> Result<&'a Site> {
+        let number = asked.trim().parse::<i64>().ok().map(SiteId);
+        let wanted = asked.trim().to_lowercase();
+        sites
+            .sites
+            .iter()
+            .find(|site| {
+                Some(site.id) == number
+                    || site.name.as_ref().is_some_and(|name| name.to_lowercase() == wanted)
+            })
+            .ok_or_else(|| {
+                Error::input(format!("there is no site {asked}"))
+                    .because(format!("the store has {} sites", sites.sites.len()))
+                    .hint("`trug sites` lists them with their numbers and names")
+            })
+    }
+}
+
+/// A find with a position, as the analyses see it.
+fn spotted(find: BriefFind) -> Option<SpottedFind> {
+    let (at, radius) = find.place?;
+    Some(SpottedFind {
+        id: find.id,
+        label: find.number.unwrap_or_else(|| Arc::from(find.id.to_string())),
+        at,
+        radius,
+        date: find.date,
+        when: find.when,
+        kind: find.name.and_then(named),
+        outing: find.outing,
+        height: find.height,
+    })
+}
+
+/// A name that says something, without blanks about it.
+fn named(name: Arc<str>) -> Option<Arc<str>> {
+    let plain = name.trim();
+    if plain.len() == name.len() {
+        return (!name.is_empty()).then_some(name);
+    }
+    (!plain.is_empty()).then(|| Arc::from(plain))
+}
+
+/// A length above zero.
+pub(super) fn length(flag: &str, metres: f64) -> Result<crate::units::Metres> {
+    if metres.is_finite() && metres > 0.0 {
+        Ok(crate::units::Metres(metres))
+    } else {
+        Err(Error::input(format!("{flag} {metres} is no length")).hint("give metres above zero"))
+    }
+}
+
+/// An object or list as JSON with a line break at its end.
+pub(super) fn json(value: &impl serde::Serialize) -> Result<String> {
+    serde_json::to_string_pretty(value).map(|text| text + "\n").map_err(|error| {
+        Error::program("a result cannot be written as JSON").because(error.to_string())
+    })
+}

@@ -1,0 +1,99 @@
+//! How does a command look at every walk of all years? Some at a time side by side, in order of time,
+//! none of them held for longer than it is looked at. Layer: `commands`.
+
+use rayon::prelude::*;
+
+use super::Years;
+use crate::analyse::sites::Sites;
+use crate::analyse::visits::{VisitRule, Watch};
+use crate::analyse::walk::Walk;
+use crate::commands::console::Console;
+use crate::error::Result;
+use crate::model::Visit;
+use crate::store::PackedWay;
+
+/// Walks that are in memory at once.
+const TOGETHER: usize = 32;
+
+impl Years {
+    /// Looks at every walk of every outing, several at once, and takes what was seen in order of time.
+    /// Outings without a track come last, as walks without points.
+    pub(in crate::commands) fn map_walks<T: Send>(
+        &self,
+        console: &Console,
+        doing: &str,
+        look: impl Fn(Walk) -> T + Sync,
+        mut take: impl FnMut(T),
+    ) -> Result<()> {
+        self.make_ways(console)?;
+        let bar = console.progress(doing, self.outings.len() as u64);
+        let mut walked = std::collections::HashSet::new();
+        let mut ways = self.store.brief_ways()?;
+        let dates = &self.dates;
+        loop {
+            let batch: Vec<PackedWay> = ways.by_ref().take(TOGETHER).collect::<Result<_>>()?;
+            if batch.is_empty() {
+                break;
+            }
+            let seen: Vec<T> = batch
+                .par_iter()
+                .map(|packed| {
+                    let way = packed.unpack()?;
+                    let date = dates.get(&packed.outing).copied().unwrap_or_default();
+                    let (outing, points, lengths) = (packed.outing, way.points, way.lengths);
+                    Ok(look(Walk { outing, date, points, lengths }))
+                })
+                .collect::<Result<_>>()?;
+            seen.into_iter().for_each(&mut take);
+            bar.inc(batch.len() as u64);
+            walked.extend(batch.iter().map(|packed| packed.outing));
+        }
+        // outings without a track still have finds, and so visits
+        for outing in self.outings.iter().filter(|outing| !walked.contains(&outing.id)) {
+            take(look(Walk::straight(outing.id, outing.date, Vec::new())));
+            bar.inc(1);
+        }
+        bar.finish_and_clear();
+        Ok(())
+    }
+
+    /// Every walk of every outing, in order of time, one after another.
+    pub(in crate::commands) fn each_walk(
+        &self,
+        console: &Console,
+        doing: &str,
+        mut look: impl FnMut(&Walk),
+    ) -> Result<()> {
+        self.map_walks(console, doing, |walk| walk, |walk| look(&walk))
+    }
+
+    /// Thins what ways are not yet thinned: those of a store of an older trug, the first time.
+    fn make_ways(&self, console: &Console) -> Result<()> {
+        let bar = console.progress("Thinning tracks, this once", 0);
+        self.store.make_brief_ways(|done, of| {
+            bar.set_length(of as u64);
+            bar.set_position(done as u64);
+        })?;
+        bar.finish_and_clear();
+        Ok(())
+    }
+
+    /// All visits to all sites, in order of time.
+    pub(in crate::commands) fn visits(
+        &self,
+        sites: &Sites,
+        rule: VisitRule,
+        console: &Console,
+    ) -> Result<Vec<Visit>> {
+        let watch = Watch::new(&sites.sites, rule);
+        let mut visits = Vec::new();
+        let (finds, of_outing) = (&self.finds, &self.of_outing);
+        let look = |walk: Walk| {
+            let here = of_outing.get(&walk.outing).map_or(&[][..], Vec::as_slice);
+            watch.visits(&walk, finds, &sites.of_find, here)
+        };
+        self.map_walks(console, "Looking for visits", look, |seen| visits.extend(seen))?;
+        visits.sort_by_key(|visit| (visit.start, visit.site));
+        Ok(visits)
+    }
+}

@@ -1,0 +1,54 @@
+//! What must one know of each outing to answer a question over all years? Its way by the turning points,
+//! its finds in short: a decade is read in a second where whole ways and records take a minute. Made at
+//! the import, or when first asked for; the database itself drops what no longer fits. Layer: `store`.
+
+mod find;
+mod keep;
+mod thin;
+mod way;
+
+pub use find::BriefFind;
+pub use way::{BriefWay, PackedWay};
+
+pub(super) use keep::renew;
+
+use super::Store;
+use crate::error::Result;
+
+impl Store {
+    /// Makes what is missing of the brief ways, some outings at a time, and tells how many are done.
+    ///
+    /// # Errors
+    /// When the store cannot be read or written.
+    pub fn make_brief_ways(&self, mut done: impl FnMut(usize, usize)) -> Result<()> {
+        keep::make(&self.connection, &keep::WAYS, &mut done).map_err(|fault| fault.tell(&self.path))
+    }
+
+    /// The brief ways of all outings that have one, in order of time, one packed way after another, so
+    /// that several can be unpacked at once. Those that are missing are left out:
+    /// [`Store::make_brief_ways`] first.
+    ///
+    /// # Accuracy
+    /// The collector is at every instant within 0.26 m of where the full way has him; lengths are those
+    /// of the full way, times and gaits its own.
+    ///
+    /// # Errors
+    /// When the store cannot be read; each way may fail on its own.
+    pub fn brief_ways(&self) -> Result<impl Iterator<Item = Result<PackedWay>> + '_> {
+        let keys = way::keys(&self.connection).map_err(|fault| fault.tell(&self.path))?;
+        Ok(keys.into_iter().map(|(key, outing)| {
+            way::read(&self.connection, key, outing).map_err(|fault| fault.tell(&self.path))
+        }))
+    }
+
+    /// All finds in short that are not withdrawn, in order of date and time, those of one outing as in
+    /// [`Store::finds`]; with a mark that is another one as soon as any find changes.
+    ///
+    /// # Errors
+    /// When the store cannot be read, or what is missing cannot be written.
+    pub fn brief_finds(&self) -> Result<(Vec<BriefFind>, String)> {
+        keep::make(&self.connection, &keep::FINDS, &mut |_, _| ())
+            .and_then(|()| find::all(&self.connection))
+            .map_err(|fault| fault.tell(&self.path))
+    }
+}

@@ -1,0 +1,183 @@
+//! How is a thinned way packed, and how does it come back? Times to the millisecond, places to a
+//! centimetre, lengths to a millimetre; heights and radii to a decimetre. Refuses a blob that it did not
+//! write. Layer: `store`.
+
+use jiff::Timestamp;
+use rusqlite::Connection;
+use uuid::Uuid;
+
+use super::keep::METHOD;
+use super::thin::thinned;
+use crate::error::Result;
+use crate::model::{Gait, TrackPoint};
+use crate::store::columns::{ColumnReader, ColumnWriter};
+use crate::store::fault::{Attempt, Fault};
+use crate::store::words::Cell;
+use crate::units::{GpsHeight, LatLon, Metres, Radius95};
+
+const FORM: u128 = 1;
+const DEGREE_STEPS: f64 = 1e7;
+/// What stands for a height that is not known: no height, in decimetres, is this low.
+const NO_HEIGHT: i64 = -1_000_000;
+const GAITS: [Gait; 3] = [Gait::Walk, Gait::Search, Gait::Stand];
+const GAP: i64 = 4;
+
+/// A way by its turning points.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct BriefWay {
+    /// Points of the full way, in order of time.
+    pub points: Vec<TrackPoint>,
+    /// The length of the full way from each to the next; nought for the last.
+    pub lengths: Vec<Metres>,
+}
+
+/// A brief way as the store keeps it, to be unpacked anywhere.
+#[derive(Clone, Debug)]
+pub struct PackedWay {
+    /// Whose way it is.
+    pub outing: Uuid,
+    row: i64,
+    packed: Vec<u8>,
+    path: std::path::PathBuf,
+}
+
+impl PackedWay {
+    /// The way.
+    ///
+    /// # Errors
+    /// When the bytes are not what trug wrote.
+    pub fn unpack(&self) -> Result<BriefWay> {
+        unpack(&self.packed).ok_or_else(|| {
+            Fault::damaged("brief_ways", self.row, "the points cannot be unpacked").tell(&self.path)
+        })
+    }
+}
+
+pub(super) fn keys(connection: &Connection) -> Attempt<Vec<(i64, Uuid)>> {
+    let mut statement = connection.prepare_cached(
+        "SELECT o.id, o.uuid FROM outings o JOIN brief_ways b ON b.outing_id = o.id AND b.method = ?1
+         ORDER BY o.date, o.start_time, o.uuid",
+    )?;
+    let mut rows = statement.query([METHOD])?;
+    let mut keys = Vec::new();
+    while let Some(row) = rows.next()? {
+        let key = row.get(0)?;
+        keys.push((key, Cell { table: "outings", row: key }.uuid(&row.get::<_, String>(1)?)?));
+    }
+    Ok(keys)
+}
+
+pub(super) fn read(connection: &Connection, key: i64, outing: Uuid) -> Attempt<PackedWay> {
+    let (row, packed) = connection
+        .prepare_cached("SELECT id, packed FROM brief_ways WHERE outing_id = ?1")?
+        .query_row([key], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    let path = connection.path().unwrap_or_default().into();
+    Ok(PackedWay { outing, row, packed, path })
+}
+
+/// Thins and packs a full way.
+pub(super) fn pack(points: &[TrackPoint]) -> Vec<u8> {
+    let thin = thinned(points);
+    let kept = || thin.places.iter().map(|place| &points[*place]);
+    let mut writer = ColumnWriter::default();
+    writer.unsigned(FORM);
+    writer.unsigned(thin.places.len() as u128);
+    writer.steps(kept().map(|point| point.time.as_millisecond()));
+    writer.steps(kept().map(|point| steps(point.at.latitude(), DEGREE_STEPS)));
+    writer.steps(kept().map(|point| steps(point.at.longitude(), DEGREE_STEPS)));
+    writer.steps(thin.lengths.iter().map(|length| steps(*length, 1e3)));
+    writer.steps(kept().map(|point| steps(point.radius.metres().0.max(0.1), 10.0)));
+    writer.steps(kept().map(|point| point.height.map_or(NO_HEIGHT, |h| steps(h.0.0, 10.0))));
+    writer.steps(kept().map(|point| {
+        let gait = match point.gait {
+            Gait::Walk => 0,
+            Gait::Search => 1,
+            Gait::Stand => 2,
+        };
+        gait + if point.gap_after { GAP } else { 0 }
+    }));
+    writer.finish()
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "numbers of the Earth's size")]
+fn steps(number: f64, to_one: f64) -> i64 {
+    (number * to_one).round() as i64
+}
+
+fn unpack(blob: &[u8]) -> Option<BriefWay> {
+    let mut reader = ColumnReader::new(blob);
+    if reader.unsigned()? != FORM {
+        return None;
+    }
+    let count = usize::try_from(reader.unsigned()?).ok()?;
+    let times = reader.steps(count)?;
+    let latitudes = reader.steps(count)?;
+    let longitudes = reader.steps(count)?;
+    let lengths = reader.steps(count)?;
+    let radii = reader.steps(count)?;
+    let heights = reader.steps(count)?;
+    let gaits = reader.steps(count)?;
+    let point = |row: usize| {
+        let (latitude, longitude) = (latitudes[row] as f64, longitudes[row] as f64);
+        let height = (heights[row] != NO_HEIGHT).then(|| heights[row] as f64 / 10.0);
+        Some(TrackPoint {
+            time: Timestamp::from_millisecond(times[row]).ok()?,
+            at: LatLon::new(latitude / DEGREE_STEPS, longitude / DEGREE_STEPS).ok()?,
+            height: height.map(|height| GpsHeight(Metres(height))),
+            radius: Radius95::new(Metres(radii[row] as f64 / 10.0))?,
+            gait: *GAITS.get(usize::try_from(gaits[row] % GAP).ok()?)?,
+            gap_after: gaits[row] >= GAP,
+        })
+    };
+    let points: Vec<TrackPoint> = (0..count).map(point).collect::<Option<_>>()?;
+    let lengths = lengths.into_iter().map(|length| Metres(length as f64 / 1e3)).collect();
+    Some(BriefWay { points, lengths })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn way() -> Vec<TrackPoint> {
+        (0..300_i64)
+            .map(|second| TrackPoint {
+                time: Timestamp::from_millisecond(1_780_000_000_000 + second * 1500).unwrap(),
+                at: LatLon::clamped(-42.1 + (second as f64 / 9.0).sin() / 4e3, 180.0),
+                height: (second > 5).then_some(GpsHeight(Metres(-12.26 + second as f64 / 7.0))),
+                radius: Radius95::new(Metres(6.543)).unwrap(),
+                gait: GAITS[usize::try_from(second / 40).unwrap() % 3],
+                gap_after: second == 100,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_way_comes_back_by_its_turning_points() {
+        let full = way();
+        let brief = unpack(&pack(&full)).unwrap();
+        assert_eq!(brief.points.len(), brief.lengths.len());
+        assert!(brief.points.len() > 10 && brief.points.len() < 280, "{}", brief.points.len());
+        for point in &brief.points {
+            let before = full.iter().find(|other| other.time == point.time).unwrap();
+            assert!((before.at.latitude() - point.at.latitude()).abs() <= 0.51e-7);
+            assert_eq!((before.gait, before.gap_after), (point.gait, point.gap_after));
+            let heights = before.height.zip(point.height);
+            assert!(heights.is_none_or(|(a, b)| (a.0.0 - b.0.0).abs() < 0.051));
+            assert_eq!(before.height.is_some(), point.height.is_some());
+        }
+        assert_eq!(unpack(&pack(&[])), Some(BriefWay::default()));
+    }
+
+    proptest! {
+        #[test]
+        fn a_spoilt_blob_makes_no_panic(place in 0_usize..4000, byte in any::<u8>()) {
+            let mut blob = pack(&way());
+            let place = place % blob.len();
+            blob[place] = byte;
+            let _ = unpack(&blob);
+            blob.truncate(place);
+            prop_assert_eq!(unpack(&blob), None);
+        }
+    }
+}

@@ -1,0 +1,174 @@
+//! Which finds belong to which site, for stores with very many: finds by their rows, only what changed
+//! is written, and what the sites were made for is kept with them. Layer: `store`.
+
+use std::collections::HashMap;
+
+use jiff::Timestamp;
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
+use uuid::Uuid;
+
+use super::places::refuse;
+use crate::error::Result;
+use crate::model::SiteId;
+use crate::store::fault::{Attempt, Fault};
+use crate::store::row::{Cells, Row};
+use crate::store::words::Cell;
+use crate::store::{Store, geometry, layers, words};
+use crate::units::{LatLon, Metres, Radius95};
+
+/// A site with the rows of its finds.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SiteMembers {
+    /// Its lasting number.
+    pub id: SiteId,
+    /// The user's name for it.
+    pub name: Option<String>,
+    /// Its middle.
+    pub at: LatLon,
+    /// The circle that holds its finds' own circles.
+    pub radius: Radius95,
+    /// The rows of its finds ([`crate::store::BriefFind::key`]), the smallest first.
+    pub finds: Vec<i64>,
+}
+
+/// The name of the result that says what the kept sites were made for.
+const MADE_FOR: &str = "sites";
+
+impl Store {
+    /// The sites as they were last kept, in order of their numbers.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn site_members(&self) -> Result<Vec<SiteMembers>> {
+        all(&self.connection).map_err(|fault| fault.tell(&self.path))
+    }
+
+    /// Whether the kept sites are those of exactly these inputs, and nobody edited them since.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn sites_made_for(&self, inputs: &str) -> Result<bool> {
+        Ok(self.derived(MADE_FOR, inputs)?.is_some())
+    }
+
+    /// Keeps sites that changed or are new, forgets those that are gone, and remembers for which inputs
+    /// all sites now stand; all or nothing.
+    ///
+    /// # Errors
+    /// When two sites have one name or share a find, or when the store cannot be written.
+    pub fn change_sites(
+        &mut self,
+        changed: &[SiteMembers],
+        gone: &[SiteId],
+        inputs: &str,
+        now: Timestamp,
+    ) -> Result<()> {
+        let path = self.path.clone();
+        change(&mut self.connection, changed, gone, inputs, &words::instant(now))
+            .map_err(|fault| fault.tell(&path))
+    }
+
+    /// Gives a site a name, or takes it away.
+    ///
+    /// # Errors
+    /// When another site has the name, or when the store cannot be written.
+    pub fn name_site(&mut self, id: SiteId, name: Option<&str>) -> Result<()> {
+        self.connection
+            .execute("UPDATE sites SET name = ?2 WHERE id = ?1", (id.0, name))
+            .map(|_| ())
+            .map_err(|error| {
+                let known = refuse(&error, id, name);
+                known.unwrap_or_else(|| Fault::from(error)).tell(&self.path)
+            })
+    }
+
+    /// The lasting identity of the find in a row, withdrawn or not.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn find_in_row(&self, key: i64) -> Result<Option<Uuid>> {
+        identity(&self.connection, key).map_err(|fault| fault.tell(&self.path))
+    }
+}
+
+fn identity(connection: &Connection, key: i64) -> Attempt<Option<Uuid>> {
+    let text: Option<String> = connection
+        .prepare_cached("SELECT uuid FROM finds WHERE id = ?1")?
+        .query_row([key], |row| row.get(0))
+        .optional()?;
+    text.map(|text| Cell { table: "finds", row: key }.uuid(&text)).transpose()
+}
+
+fn all(connection: &Connection) -> Attempt<Vec<SiteMembers>> {
+    let mut members: HashMap<i64, Vec<i64>> = HashMap::new();
+    let mut statement = connection.prepare_cached("SELECT site_id, find_id FROM site_finds")?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        members.entry(row.get(0)?).or_default().push(row.get(1)?);
+    }
+    let mut statement =
+        connection.prepare_cached("SELECT id, name, geom, radius95_m FROM sites ORDER BY id")?;
+    let mut rows = statement.query([])?;
+    let mut sites = Vec::new();
+    while let Some(row) = rows.next()? {
+        let mut cells = Cells::of(row);
+        let key: i64 = cells.next()?;
+        let name = cells.next()?;
+        let at = cells.bytes()?.and_then(geometry::position);
+        let radius = Radius95::new(Metres(cells.next()?));
+        let (Some(at), Some(radius)) = (at, radius) else {
+            return Err(Fault::damaged("sites", key, "it has no position or no radius"));
+        };
+        let mut finds = members.remove(&key).unwrap_or_default();
+        finds.sort_unstable();
+        sites.push(SiteMembers { id: SiteId(key), name, at, radius, finds });
+    }
+    Ok(sites)
+}
+
+fn change(
+    connection: &mut Connection,
+    changed: &[SiteMembers],
+    gone: &[SiteId],
+    inputs: &str,
+    now: &str,
+) -> Attempt<()> {
+    let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    // first all that goes, since names and finds may pass from one site to another
+    for id in gone.iter().chain(changed.iter().map(|site| &site.id)) {
+        work.prepare_cached("DELETE FROM sites WHERE id = ?1")?.execute([id.0])?;
+    }
+    for site in changed {
+        add(&work, site, now)?;
+    }
+    if !changed.is_empty() || !gone.is_empty() {
+        layers::refresh(&work, now)?;
+    }
+    work.execute(
+        "INSERT INTO derived (name, inputs, value) VALUES (?1, ?2, x'')
+         ON CONFLICT (name) DO UPDATE SET inputs = ?2, value = x''",
+        (MADE_FOR, inputs),
+    )?;
+    work.commit()?;
+    Ok(())
+}
+
+fn add(work: &Connection, site: &SiteMembers, now: &str) -> Attempt<()> {
+    let told = |error: rusqlite::Error| {
+        refuse(&error, site.id, site.name.as_deref()).unwrap_or_else(|| error.into())
+    };
+    let mut row = Row::new();
+    row.set("id", site.id.0)
+        .set("geom", geometry::point(site.at))
+        .set("name", site.name.clone())
+        .set("radius95_m", site.radius.metres().0)
+        .set("find_count", i64::try_from(site.finds.len()).unwrap_or(i64::MAX))
+        .set("changed", now.to_owned());
+    row.insert(work, "sites").map_err(told)?;
+    let mut insert =
+        work.prepare_cached("INSERT INTO site_finds (site_id, find_id) VALUES (?1, ?2)")?;
+    for find in &site.finds {
+        insert.execute((site.id.0, find)).map_err(told)?;
+    }
+    Ok(())
+}
