@@ -1,39 +1,45 @@
-//! `trug export --format FORM --out FILE`: finds and ways for other programs and people. Layer:
-//! `commands`.
+//! `trug export --format FORM --out FILE`: finds and ways for other programs and people, one after another.
+//! Layer: `commands`.
 
-use std::path::PathBuf;
+mod parts;
+
+use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
 use super::console::Console;
 use super::exit::Exit;
-use super::others::{self, ForOthersArguments};
-use super::output;
+use super::others::{self, CareTally, ForOthersArguments, Plan};
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
-use crate::model::KeptFind;
-use crate::present::gpx::NamedTrack;
+use crate::present::exchange::Form;
 use crate::present::way::Way;
-use crate::present::{csv, geojson, geoparquet, gpx, kml};
-use crate::store::Store;
+use crate::store::{KeptOuting, Store};
+use parts::Parts;
 
 /// Write finds for others, as exactly as they may be given.
 ///
 /// Careful unless told otherwise: positions to 0.001 degree, no times of day, no notes. Ways only go
-/// along where every find of the outing may be given exactly.
+/// along where every find of the outing may be given exactly. A file that trug wrote before is replaced;
+/// any other is left alone.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
-    /// The file to write.
+    /// The file to write; with --by-year a folder.
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
 
     /// In which form.
     #[arg(long, value_enum)]
-    format: Form,
+    format: FormChoice,
 
     /// The ways of the outings too.
     #[arg(long)]
     ways: bool,
+
+    /// A part for each year in a folder of its own, as FOLDER/year=2026/part-0.parquet: for engines that
+    /// read many files as one table. Meant where --out is a folder.
+    #[arg(long)]
+    by_year: bool,
 
     #[command(flatten)]
     store: StoreArgument,
@@ -43,7 +49,7 @@ pub(super) struct Arguments {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-enum Form {
+enum FormChoice {
     /// RFC 7946 with Darwin Core properties.
     Geojson,
     /// GPX 1.1: finds as waypoints, ways as tracks.
@@ -56,67 +62,124 @@ enum Form {
     Geoparquet,
 }
 
+impl From<FormChoice> for Form {
+    fn from(choice: FormChoice) -> Self {
+        match choice {
+            FormChoice::Geojson => Self::GeoJson,
+            FormChoice::Gpx => Self::Gpx,
+            FormChoice::Kml => Self::Kml,
+            FormChoice::Csv => Self::Csv,
+            FormChoice::Geoparquet => Self::GeoParquet,
+        }
+    }
+}
+
+/// What was written.
+#[derive(Default)]
+struct Tally {
+    finds: usize,
+    unlocated: usize,
+    ways: usize,
+    care: CareTally,
+}
+
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    if arguments.ways && matches!(arguments.format, Form::Csv | Form::Geoparquet) {
+    let form = Form::from(arguments.format);
+    let by_year = by_year(arguments, form)?;
+    if arguments.ways && !form.holds_ways() {
         return Err(Error::input("a table has no place for ways")
             .because("--ways was asked for with a form that holds finds only")
             .hint("choose geojson, gpx or kml, or leave --ways out"));
     }
     let store = Store::open(&arguments.store.path())?;
-    let prepared = others::prepare(&store, &arguments.which)?;
-    let finds = prepared.chosen_finds();
-    let ways = if arguments.ways { ways(&store, &finds)? } else { Vec::new() };
-    output::write(&arguments.out, &written(arguments.format, &finds, &ways)?)?;
-    let unlocated = finds.iter().filter(|find| find.place.is_none()).count();
+    let plan = others::plan(&store, &arguments.which)?;
+    let mut parts = Parts::new(form, &arguments.out, by_year);
+    let mut tally = Tally::default();
+    let mut outings = std::collections::HashSet::new();
+    store.each_find(&plan.query, |find| {
+        outings.insert(find.outing);
+        let shown = plan.shown(find);
+        tally.finds += 1;
+        tally.unlocated += usize::from(shown.place.is_none());
+        tally.care.add(&shown);
+        parts.find(&shown)
+    })?;
+    if tally.finds == 0 {
+        return Err(others::nothing_to_hand_out(&store));
+    }
+    if arguments.ways {
+        for outing in store.outings()?.into_iter().filter(|outing| outings.contains(&outing.id)) {
+            tally.ways += usize::from(way(&store, &plan, outing, &mut parts)?);
+        }
+    }
+    let stale = parts.end()?;
+    tell(arguments, form, &tally, console)?;
+    if stale.is_empty() {
+        return Ok(Exit::Done);
+    }
+    console.warning(&left_over(&stale));
+    Ok(Exit::SomeSetAside)
+}
+
+/// Whether parts are wanted, one for each year.
+fn by_year(arguments: &Arguments, form: Form) -> Result<bool> {
+    let out = arguments.out.to_string_lossy();
+    let folder = arguments.out.is_dir() || out.ends_with(['/', '\\']);
+    if (arguments.by_year || folder) && form != Form::GeoParquet {
+        let asked = if folder {
+            format!("{} is a folder", arguments.out.display())
+        } else {
+            "--by-year was asked for".to_owned()
+        };
+        return Err(Error::input("only GeoParquet is written in parts")
+            .because(asked)
+            .hint("name a file, or choose --format geoparquet"));
+    }
+    if arguments.by_year && arguments.out.is_file() {
+        return Err(Error::input(format!("{} is a file", arguments.out.display()))
+            .because("--by-year puts its parts into a folder")
+            .hint("name a folder"));
+    }
+    Ok(arguments.by_year || folder)
+}
+
+fn tell(arguments: &Arguments, form: Form, tally: &Tally, console: &mut Console) -> Result<()> {
     console.print(&format!(
         "{}: {} finds, {} ways\n",
         arguments.out.display(),
-        finds.len(),
-        ways.len()
+        tally.finds,
+        tally.ways
     ))?;
-    prepared.note_care(console);
-    if arguments.format == Form::Gpx && unlocated > 0 {
-        console.note(&format!("GPX has no place for {unlocated} finds without coordinates."));
+    tally.care.note(console);
+    if form == Form::Gpx && tally.unlocated > 0 {
+        console
+            .note(&format!("GPX has no place for {} finds without coordinates.", tally.unlocated));
     }
-    Ok(Exit::Done)
+    Ok(())
 }
 
-fn written(form: Form, finds: &[KeptFind], ways: &[Way]) -> Result<Vec<u8>> {
-    let text = match form {
-        Form::Geoparquet => return geoparquet::finds(finds),
-        Form::Geojson => geojson::finds_and_ways(finds, ways),
-        Form::Kml => kml::finds_and_ways(finds, ways),
-        Form::Csv => csv::finds(finds),
-        Form::Gpx => {
-            let names: Vec<String> = ways.iter().map(Way::name).collect();
-            let tracks: Vec<NamedTrack<'_>> = ways
-                .iter()
-                .zip(&names)
-                .map(|(way, name)| NamedTrack { name, description: None, points: &way.points })
-                .collect();
-            gpx::finds_and_tracks(finds, &tracks)
-        }
-    };
-    Ok(text.into_bytes())
+fn left_over(stale: &[PathBuf]) -> Error {
+    let names: Vec<String> =
+        stale.iter().take(3).map(|path: &PathBuf| Path::display(path).to_string()).collect();
+    Error::input(format!("{} parts of an earlier export are still there", stale.len()))
+        .because(format!("this export has no find of those years: {}", names.join(", ")))
+        .hint("take them away, or whoever reads the folder reads them too")
 }
 
-/// The ways of the outings of these finds, where none of their finds was generalised.
-fn ways(store: &Store, finds: &[KeptFind]) -> Result<Vec<Way>> {
-    let mut ways = Vec::new();
-    for outing in store.outings()? {
-        let mut own = finds.iter().filter(|find| find.outing == outing.id).peekable();
-        if own.peek().is_none() || own.any(|find| find.generalised.is_some()) {
-            continue;
-        }
-        let points = store.track(outing.id)?;
-        if !points.is_empty() {
-            ways.push(Way {
-                outing: outing.id,
-                date: outing.date,
-                collector: outing.collector,
-                points,
-            });
-        }
+/// Writes the way of an outing of which nothing is taken back, where it has one.
+fn way(store: &Store, plan: &Plan, outing: KeptOuting, parts: &mut Parts<'_>) -> Result<bool> {
+    if plan.guards(outing.id) {
+        return Ok(false);
     }
-    Ok(ways)
+    let points = store.track(outing.id)?;
+    if points.is_empty() {
+        return Ok(false);
+    }
+    parts.way(&Way {
+        outing: outing.id,
+        date: outing.date,
+        collector: outing.collector,
+        points,
+    })?;
+    Ok(true)
 }

@@ -12,7 +12,7 @@ use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::analyse::spotted::SpottedFind;
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, SiteId};
-use crate::present::quiet::{self, Care, ForOthers, Group};
+use crate::present::quiet::{self, Care, Decisions, ForOthers, Group, Sight};
 use crate::store::{FindQuery, KeptSite, Store};
 
 /// Which finds, and how careful.
@@ -75,15 +75,97 @@ impl Prepared {
 
     /// Tells how many were generalised, since that is easily overlooked.
     pub(super) fn note_care(&self, console: &mut Console) {
-        let mut counts: HashMap<&str, usize> = HashMap::new();
-        for find in &self.chosen {
-            let generalised = self.shown.finds[*find].generalised.as_ref();
-            *counts.entry(generalised.map_or("exact", |g| g.level.word())).or_default() += 1;
+        let mut tally = CareTally::default();
+        self.chosen.iter().for_each(|find| tally.add(&self.shown.finds[*find]));
+        tally.note(console);
+    }
+}
+
+/// The finds that these arguments ask for, as others may see them.
+pub(super) fn prepare(store: &Store, arguments: &ForOthersArguments) -> Result<Prepared> {
+    let prepared = prepare_query(store, &arguments.query(), arguments.coordinates.care())?;
+    if prepared.chosen.is_empty() {
+        return Err(nothing_to_hand_out(store));
+    }
+    Ok(prepared)
+}
+
+/// What may be shown of each find, decided for all of them before any is written.
+pub(super) struct Plan {
+    /// Which finds were asked for.
+    pub(super) query: FindQuery,
+    /// `None` where everything is told exactly.
+    decided: Option<(Decisions, HashMap<Uuid, usize>)>,
+}
+
+impl Plan {
+    /// The find as others may see it.
+    pub(super) fn shown(&self, find: KeptFind) -> KeptFind {
+        let Some((decisions, places)) = &self.decided else { return find };
+        decisions.shown(places.get(&find.id).copied().unwrap_or(usize::MAX), &find)
+    }
+
+    /// Whether anything of an outing is taken back.
+    pub(super) fn guards(&self, outing: Uuid) -> bool {
+        self.decided.as_ref().is_some_and(|(decisions, _)| decisions.guarded.contains(&outing))
+    }
+}
+
+/// Decides on all finds without holding more of each than the decision needs: a quiet find that was not
+/// asked for may still be given away by one that was.
+pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan> {
+    let query = arguments.query();
+    let care = arguments.coordinates.care();
+    if care == Care::ExactThroughout {
+        return Ok(Plan { query, decided: None });
+    }
+    let (mut sights, mut spotted) = (Vec::new(), Vec::new());
+    store.each_find(&FindQuery::default(), |find| {
+        sights.push(Sight::from(&find));
+        spotted.extend(SpottedFind::of(&find));
+        Ok(())
+    })?;
+    let sites = find_sites(&spotted, SiteRule::default(), &Known::default());
+    let ids: Vec<Uuid> = sights.iter().map(|sight| sight.id).collect();
+    let groups = groups(&ids, &spotted, &sites, &store.sites()?);
+    let decisions = quiet::decide(&sights, &groups, &store.quiet_rules()?, care);
+    let places = ids.into_iter().enumerate().map(|(place, id)| (id, place)).collect();
+    Ok(Plan { query, decided: Some((decisions, places)) })
+}
+
+impl ForOthersArguments {
+    fn query(&self) -> FindQuery {
+        FindQuery {
+            taxon: self.taxon.clone(),
+            from: self.from,
+            to: self.to,
+            ..FindQuery::default()
         }
+    }
+}
+
+/// That nothing answers what was asked for.
+pub(super) fn nothing_to_hand_out(store: &Store) -> Error {
+    Error::input("there is no find to hand out")
+        .because(format!("{} has none that fits", store.path().display()))
+        .hint("see what it has with trug finds, or ask for less")
+}
+
+/// How many were generalised, and how far: easily overlooked.
+#[derive(Default)]
+pub(super) struct CareTally(HashMap<&'static str, usize>);
+
+impl CareTally {
+    pub(super) fn add(&mut self, shown: &KeptFind) {
+        let word = shown.generalised.as_ref().map_or("exact", |g| g.level.word());
+        *self.0.entry(word).or_default() += 1;
+    }
+
+    pub(super) fn note(&self, console: &mut Console) {
         let told: Vec<String> = ["exact", "low", "medium", "high", "extreme"]
             .iter()
             .filter_map(|word| {
-                let count = counts.get(word)?;
+                let count = self.0.get(word)?;
                 Some(match *word {
                     "exact" => format!("{count} exact"),
                     word => format!("{count} generalised ({word})"),
@@ -92,23 +174,6 @@ impl Prepared {
             .collect();
         console.note(&format!("Positions: {}.", told.join(", ")));
     }
-}
-
-/// The finds that these arguments ask for, as others may see them.
-pub(super) fn prepare(store: &Store, arguments: &ForOthersArguments) -> Result<Prepared> {
-    let query = FindQuery {
-        taxon: arguments.taxon.clone(),
-        from: arguments.from,
-        to: arguments.to,
-        ..FindQuery::default()
-    };
-    let prepared = prepare_query(store, &query, arguments.coordinates.care())?;
-    if prepared.chosen.is_empty() {
-        return Err(Error::input("there is no find to hand out")
-            .because(format!("{} has none that fits", store.path().display()))
-            .hint("see what it has with trug finds, or ask for less"));
-    }
-    Ok(prepared)
 }
 
 /// Reads all finds, since a quiet find that was not asked for may still be given away by one that was.
@@ -120,20 +185,16 @@ pub(super) fn prepare_query(store: &Store, query: &FindQuery, care: Care) -> Res
     let rules = store.quiet_rules()?;
     let spotted: Vec<SpottedFind> = originals.iter().filter_map(SpottedFind::of).collect();
     let sites = find_sites(&spotted, SiteRule::default(), &Known::default());
-    let groups = groups(&originals, &spotted, &sites, &store.sites()?);
+    let ids: Vec<Uuid> = originals.iter().map(|find| find.id).collect();
+    let groups = groups(&ids, &spotted, &sites, &store.sites()?);
     let shown = quiet::for_others(&originals, &groups, &rules, care);
     Ok(Prepared { originals, shown, groups, chosen, spotted, sites })
 }
 
 /// The sites as they are now, with the numbers by which the store knows their finds.
-fn groups(
-    originals: &[KeptFind],
-    spotted: &[SpottedFind],
-    sites: &Sites,
-    kept: &[KeptSite],
-) -> Vec<Group> {
+fn groups(finds: &[Uuid], spotted: &[SpottedFind], sites: &Sites, kept: &[KeptSite]) -> Vec<Group> {
     let place: HashMap<Uuid, usize> =
-        originals.iter().enumerate().map(|(place, find)| (find.id, place)).collect();
+        finds.iter().enumerate().map(|(place, find)| (*find, place)).collect();
     let mut number: HashMap<Uuid, SiteId> = HashMap::new();
     for site in kept {
         number.extend(site.finds.iter().map(|find| (*find, site.id)));

@@ -1,9 +1,13 @@
 //! How do finds look as a table of comma-separated values, with the names of Darwin Core? A cell that
 //! a spreadsheet would run as a formula is made plain text. Layer: `present`.
 
+use std::io::{self, Write};
+
 use csv::{Terminator, WriterBuilder};
 
 use super::darwin_core::{self, TERMS, Value};
+use super::exchange::{self, Exchange};
+use super::way::Way;
 use crate::model::KeptFind;
 
 /// The finds, one line each under the headings of [`TERMS`]; UTF-8, commas, CR LF.
@@ -12,26 +16,51 @@ use crate::model::KeptFind;
 /// RFC 4180 (2005), Common Format for Comma-Separated Values Files.
 #[must_use]
 pub fn finds(finds: &[KeptFind]) -> String {
-    let rows = finds.iter().map(|find| {
-        let terms = darwin_core::occurrence(find);
-        let cell = |heading: &&str| {
-            let value = terms.iter().find(|(term, _)| term == heading);
-            value.map_or_else(String::new, |(_, value)| cell(value))
-        };
-        TERMS.iter().map(cell).collect()
-    });
-    table(&TERMS, rows)
+    exchange::into_text(|bytes| Box::new(Table::new(bytes)), finds, &[])
 }
 
-/// A table with these headings.
-pub(crate) fn table(headings: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
-    let mut writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(Vec::new());
-    // Writing into memory cannot fail, and all rows have the length of the headings.
-    let _ = writer.write_record(headings);
-    for row in rows {
-        let _ = writer.write_record(row);
+/// A table that is written row by row. It has no place for ways.
+#[derive(Debug)]
+pub struct Table<W: Write> {
+    writer: csv::Writer<W>,
+    begun: bool,
+}
+
+impl<W: Write> Table<W> {
+    /// An empty one.
+    pub fn new(out: W) -> Self {
+        let writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(out);
+        Self { writer, begun: false }
     }
-    String::from_utf8(writer.into_inner().unwrap_or_default()).unwrap_or_default()
+
+    fn begin(&mut self) -> io::Result<()> {
+        if self.begun {
+            return Ok(());
+        }
+        self.begun = true;
+        Ok(self.writer.write_record(TERMS)?)
+    }
+}
+
+impl<W: Write> Exchange for Table<W> {
+    fn find(&mut self, find: &KeptFind) -> io::Result<()> {
+        self.begin()?;
+        let terms = darwin_core::occurrence(find);
+        let cells = TERMS.iter().map(|heading| {
+            let value = terms.iter().find(|(term, _)| term == heading);
+            value.map_or_else(String::new, |(_, value)| cell(value))
+        });
+        Ok(self.writer.write_record(cells)?)
+    }
+
+    fn way(&mut self, _: &Way) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn end(mut self: Box<Self>) -> io::Result<()> {
+        self.begin()?;
+        self.writer.flush()
+    }
 }
 
 fn cell(value: &Value) -> String {

@@ -124,6 +124,7 @@ fn refuse_leaks(deposit: &Deposit<'_>, tables: &[Table]) -> Result<()> {
 fn packed(files: &[(String, String)]) -> zip::result::ZipResult<Vec<u8>> {
     let mut archive = ZipWriter::new(Cursor::new(Vec::new()));
     let how = SimpleFileOptions::default().compression_method(CompressionMethod::Deflated);
+    archive.set_comment(concat!("written by trug ", env!("CARGO_PKG_VERSION")))?;
     for (name, text) in files {
         archive.start_file(name.as_str(), how)?;
         archive.write_all(text.as_bytes())?;

@@ -219,7 +219,7 @@ fn find(index: usize, anchors: Vec<Anchor>, place: Result<Located, Unlocated>) -
 }
 
 /// A find of the store with everything that a label can say.
-pub(super) fn kept_find(number: &str) -> KeptFind {
+pub(crate) fn kept_find(number: &str) -> KeptFind {
     let fields = [
         (Field::Colour, "cap clear blue, disc at the foot"),
         (Field::Smell, "faint, of radish"),

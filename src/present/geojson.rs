@@ -1,9 +1,12 @@
 //! How do finds and ways look as GeoJSON (RFC 7946), with the names of Darwin Core? A find without a
 //! position keeps its properties and has no geometry. Layer: `present`.
 
-use geojson::{Feature, FeatureCollection, Geometry, JsonObject, JsonValue, feature};
+use std::io::{self, Write};
+
+use geojson::{Feature, Geometry, JsonObject, JsonValue, feature};
 
 use super::darwin_core::{self, Value};
+use super::exchange::{self, Exchange};
 use super::way::Way;
 use crate::model::KeptFind;
 
@@ -16,25 +19,68 @@ use crate::model::KeptFind;
 /// RFC 7946 (2016), The GeoJSON Format.
 #[must_use]
 pub fn finds(finds: &[KeptFind]) -> String {
-    collection(finds.iter().map(find).collect())
+    finds_and_ways(finds, &[])
 }
 
 /// The ways as one collection of lines, cut at gaps and at the 180th meridian.
 #[must_use]
 pub fn ways(ways: &[Way]) -> String {
-    collection(ways.iter().map(way).collect())
+    finds_and_ways(&[], ways)
 }
 
 /// Finds and ways in one collection.
 #[must_use]
 pub fn finds_and_ways(finds: &[KeptFind], ways: &[Way]) -> String {
-    collection(finds.iter().map(find).chain(ways.iter().map(way)).collect())
+    exchange::into_text(|bytes| Box::new(Collection::new(bytes)), finds, ways)
 }
 
-fn collection(features: Vec<Feature>) -> String {
-    let mut text = FeatureCollection { bbox: None, features, foreign_members: None }.to_string();
-    text.push('\n');
-    text
+/// A collection that is written feature by feature.
+#[derive(Debug)]
+pub struct Collection<W> {
+    out: W,
+    begun: bool,
+}
+
+impl<W: Write> Collection<W> {
+    /// An empty one.
+    pub fn new(out: W) -> Self {
+        Self { out, begun: false }
+    }
+
+    fn begin(&mut self) -> io::Result<()> {
+        let generator = concat!("trug ", env!("CARGO_PKG_VERSION"));
+        self.begun = true;
+        write!(
+            self.out,
+            "{{\"type\":\"FeatureCollection\",\"generator\":\"{generator}\",\"features\":["
+        )
+    }
+
+    fn feature(&mut self, feature: &Feature) -> io::Result<()> {
+        let separator = if self.begun { ",\n" } else { "\n" };
+        if !self.begun {
+            self.begin()?;
+        }
+        write!(self.out, "{separator}{feature}")
+    }
+}
+
+impl<W: Write> Exchange for Collection<W> {
+    fn find(&mut self, one: &KeptFind) -> io::Result<()> {
+        self.feature(&find(one))
+    }
+
+    fn way(&mut self, one: &Way) -> io::Result<()> {
+        self.feature(&way(one))
+    }
+
+    fn end(mut self: Box<Self>) -> io::Result<()> {
+        if !self.begun {
+            self.begin()?;
+        }
+        self.out.write_all(b"\n]}\n")?;
+        self.out.flush()
+    }
 }
 
 fn find(find: &KeptFind) -> Feature {

@@ -1,6 +1,8 @@
 //! How do finds look as GeoParquet, for tables of millions in big engines? A find without a position
 //! keeps its row, with an empty geometry. Layer: `present`.
 
+use std::fmt;
+use std::io::{self, Write};
 use std::sync::Arc;
 
 use parquet::data_type::{ByteArray, ByteArrayType, DoubleType};
@@ -12,6 +14,8 @@ use parquet::schema::parser::parse_message_type;
 use serde_json::json;
 
 use super::darwin_core::{self, TERMS, Value, seven_decimals};
+use super::exchange::Exchange;
+use super::way::Way;
 use crate::error::{Error, Result};
 use crate::model::KeptFind;
 
@@ -25,8 +29,8 @@ const NUMBERS: [&str; 7] = [
     "maximumElevationInMeters",
     "organismQuantity",
 ];
-/// Rows that are written together.
-const GROUP: usize = 100_000;
+/// Rows that are written together: they are held in memory until then.
+const GROUP: usize = 20_000;
 
 /// The finds, one row each: the terms of Darwin Core and the point as `geometry`.
 ///
@@ -40,23 +44,81 @@ const GROUP: usize = 100_000;
 /// OGC GeoParquet 1.1.0: geometry as well-known binary, longitude and latitude (OGC:CRS84) where no
 /// other system is named.
 pub fn finds(finds: &[KeptFind]) -> Result<Vec<u8>> {
-    table(finds).map_err(|error| {
+    let mut bytes = Vec::new();
+    let write = |bytes: &mut Vec<u8>| {
+        let mut table = Box::new(Table::new(bytes)?);
+        finds.iter().try_for_each(|find| table.find(find))?;
+        table.end()
+    };
+    write(&mut bytes).map_err(|error: io::Error| {
         Error::program("the finds could not be written as GeoParquet").because(error.to_string())
-    })
+    })?;
+    Ok(bytes)
 }
 
-fn table(finds: &[KeptFind]) -> Written<Vec<u8>> {
-    let geo = KeyValue::new("geo".to_owned(), metadata(finds));
-    let properties = WriterProperties::builder()
-        .set_created_by(concat!("trug ", env!("CARGO_PKG_VERSION")).to_owned())
-        .set_key_value_metadata(Some(vec![geo]))
-        .build();
-    let schema = Arc::new(parse_message_type(&schema())?);
-    let mut writer = SerializedFileWriter::new(Vec::new(), schema, Arc::new(properties))?;
-    for group in finds.chunks(GROUP) {
-        write_group(&mut writer, group)?;
+/// One find on its way into a table.
+type Row = (Vec<(&'static str, Value)>, Option<(f64, f64)>);
+
+/// A table that is written group by group. It has no place for ways.
+pub struct Table<W: Write + Send> {
+    writer: SerializedFileWriter<W>,
+    waiting: Vec<Row>,
+    /// West, south, east, north.
+    bounds: [f64; 4],
+}
+
+impl<W: Write + Send> fmt::Debug for Table<W> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Table").field("waiting", &self.waiting.len()).finish_non_exhaustive()
     }
-    writer.into_inner()
+}
+
+impl<W: Write + Send> Table<W> {
+    /// An empty one.
+    ///
+    /// # Errors
+    /// When its beginning cannot be written.
+    pub fn new(out: W) -> io::Result<Self> {
+        let properties = WriterProperties::builder()
+            .set_created_by(concat!("trug ", env!("CARGO_PKG_VERSION")).to_owned())
+            .build();
+        let schema = Arc::new(parse_message_type(&schema())?);
+        Ok(Self {
+            writer: SerializedFileWriter::new(out, schema, Arc::new(properties))?,
+            waiting: Vec::new(),
+            bounds: [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY],
+        })
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        if !self.waiting.is_empty() {
+            write_group(&mut self.writer, &std::mem::take(&mut self.waiting))?;
+        }
+        Ok(())
+    }
+}
+
+impl<W: Write + Send> Exchange for Table<W> {
+    fn find(&mut self, find: &KeptFind) -> io::Result<()> {
+        let at = position(find);
+        if let Some((x, y)) = at {
+            let [west, south, east, north] = self.bounds;
+            self.bounds = [west.min(x), south.min(y), east.max(x), north.max(y)];
+        }
+        self.waiting.push((darwin_core::occurrence(find), at));
+        if self.waiting.len() < GROUP { Ok(()) } else { self.flush() }
+    }
+
+    fn way(&mut self, _: &Way) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn end(mut self: Box<Self>) -> io::Result<()> {
+        self.flush()?;
+        let geo = KeyValue::new("geo".to_owned(), metadata(self.bounds));
+        self.writer.append_key_value_metadata(geo);
+        self.writer.into_inner()?.flush()
+    }
 }
 
 fn schema() -> String {
@@ -71,11 +133,7 @@ fn schema() -> String {
     format!("message finds {{ {} OPTIONAL BYTE_ARRAY geometry; }}", columns.join(" "))
 }
 
-fn metadata(finds: &[KeptFind]) -> String {
-    let mut bounds = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
-    for (x, y) in finds.iter().filter_map(position) {
-        bounds = [bounds[0].min(x), bounds[1].min(y), bounds[2].max(x), bounds[3].max(y)];
-    }
+fn metadata(bounds: [f64; 4]) -> String {
     let mut geometry = json!({ "encoding": "WKB", "geometry_types": ["Point"] });
     if bounds[0] <= bounds[2] {
         geometry["bbox"] = json!(bounds);
@@ -94,13 +152,12 @@ fn position(find: &KeptFind) -> Option<(f64, f64)> {
     Some((seven_decimals(at.longitude()), seven_decimals(at.latitude())))
 }
 
-fn write_group(writer: &mut SerializedFileWriter<Vec<u8>>, finds: &[KeptFind]) -> Written<()> {
-    let rows: Vec<Vec<(&str, Value)>> = finds.iter().map(darwin_core::occurrence).collect();
+fn write_group<W: Write + Send>(writer: &mut SerializedFileWriter<W>, rows: &[Row]) -> Written<()> {
     let mut group = writer.next_row_group()?;
     for term in TERMS {
         let cells: Vec<Option<&Value>> = rows
             .iter()
-            .map(|row| row.iter().find(|(name, _)| *name == term).map(|(_, v)| v))
+            .map(|(row, _)| row.iter().find(|(name, _)| *name == term).map(|(_, v)| v))
             .collect();
         let Some(mut column) = group.next_column()? else { break };
         if NUMBERS.contains(&term) {
@@ -122,7 +179,7 @@ fn write_group(writer: &mut SerializedFileWriter<Vec<u8>>, finds: &[KeptFind]) -
         column.close()?;
     }
     if let Some(mut column) = group.next_column()? {
-        let points = finds.iter().map(|find| position(find).map(well_known_binary));
+        let points = rows.iter().map(|(_, at)| at.map(well_known_binary));
         let (levels, filled) = filled(points.collect());
         column.typed::<ByteArrayType>().write_batch(&filled, Some(&levels), None)?;
         column.close()?;

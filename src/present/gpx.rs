@@ -1,10 +1,14 @@
 //! How do finds, ways and routes look to a receiver? As GPX 1.1, valid against its schema. What has
 //! no position is left out, since GPX cannot hold it. Layer: `present`.
 
+use std::io::{self, Write};
+
 use geo::Point;
 use gpx::{Gpx, GpxVersion};
 use time::OffsetDateTime;
 
+use super::exchange::Exchange;
+use super::way::Way;
 use crate::model::{KeptFind, Located, Route, TrackPoint, Waypoint};
 use crate::units::{GpsHeight, LatLon, Timestamp};
 
@@ -55,6 +59,67 @@ pub fn finds_and_tracks(finds: &[KeptFind], tracks: &[NamedTrack]) -> String {
         ..gpx::Track::default()
     });
     written(&Gpx { waypoints: waypoints.collect(), tracks: tracks.collect(), ..document() })
+}
+
+/// A document that is written piece by piece: waypoints first, then tracks, as the schema wants them.
+#[derive(Debug)]
+pub struct Document<W> {
+    out: W,
+    begun: bool,
+    waiting: Vec<gpx::Waypoint>,
+}
+
+/// So many waypoints are written together.
+const TOGETHER: usize = 500;
+
+impl<W: Write> Document<W> {
+    /// An empty one.
+    pub fn new(out: W) -> Self {
+        Self { out, begun: false, waiting: Vec::new() }
+    }
+
+    /// Writes what stands between the ends of a document of its own.
+    fn piece(&mut self, piece: &Gpx) -> io::Result<()> {
+        const END: &str = "</gpx>";
+        let whole = written(&document());
+        let head = whole.rfind(END).map_or(whole.as_str(), |end| &whole[..end]);
+        let text = written(piece);
+        let from = if self.begun { head.len() } else { 0 };
+        let to = text.rfind(END).unwrap_or(text.len());
+        self.begun = true;
+        self.out.write_all(text.get(from..to).unwrap_or_default().as_bytes())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        let waypoints = std::mem::take(&mut self.waiting);
+        if waypoints.is_empty() { Ok(()) } else { self.piece(&Gpx { waypoints, ..document() }) }
+    }
+}
+
+impl<W: Write> Exchange for Document<W> {
+    fn find(&mut self, find: &KeptFind) -> io::Result<()> {
+        self.waiting.extend(find.place.as_ref().map(|place| find_waypoint(find, place)));
+        if self.waiting.len() < TOGETHER { Ok(()) } else { self.flush() }
+    }
+
+    fn way(&mut self, way: &Way) -> io::Result<()> {
+        self.flush()?;
+        let track = gpx::Track {
+            name: Some(printable(&way.name())),
+            segments: segments(&way.points),
+            ..gpx::Track::default()
+        };
+        self.piece(&Gpx { tracks: vec![track], ..document() })
+    }
+
+    fn end(mut self: Box<Self>) -> io::Result<()> {
+        self.flush()?;
+        if !self.begun {
+            self.piece(&document())?;
+        }
+        self.out.write_all(b"</gpx>\n")?;
+        self.out.flush()
+    }
 }
 
 /// Routes to follow, with the waypoints that belong to them.

@@ -1,12 +1,13 @@
 //! How do finds and ways look as KML 2.2? Points on the ground with the terms of Darwin Core as their
 //! data. Layer: `present`.
 
-use std::io::Write as _;
+use std::io::{self, Write};
 
 use quick_xml::Writer;
-use quick_xml::events::{BytesDecl, BytesText, Event};
+use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
 use super::darwin_core::{self, Value};
+use super::exchange::{self, Exchange};
 use super::way::Way;
 use crate::model::KeptFind;
 
@@ -25,39 +26,66 @@ pub fn finds(finds: &[KeptFind]) -> String {
 /// The finds and, in a folder of their own, the ways.
 #[must_use]
 pub fn finds_and_ways(finds: &[KeptFind], ways: &[Way]) -> String {
-    let mut document = Document { writer: Writer::new_with_indent(Vec::new(), b' ', 1) };
-    // Writing into memory cannot fail.
-    let _ = document.write(finds, ways);
-    let mut text = String::from_utf8(document.writer.into_inner()).unwrap_or_default();
-    text.push('\n');
-    text
+    exchange::into_text(|bytes| Box::new(Document::new(bytes)), finds, ways)
 }
 
-struct Document {
-    writer: Writer<Vec<u8>>,
+/// A document that is written placemark by placemark.
+pub struct Document<W: Write> {
+    writer: Writer<W>,
+    begun: bool,
+    in_folder: bool,
 }
 
-type Written = std::io::Result<()>;
+type Written = io::Result<()>;
 
-impl Document {
-    fn write(&mut self, finds: &[KeptFind], ways: &[Way]) -> Written {
-        self.writer.write_event(Event::Decl(BytesDecl::new("1.0", Some("UTF-8"), None)))?;
-        self.inside("kml", &[("xmlns", "http://www.opengis.net/kml/2.2")], |kml| {
-            kml.inside("Document", &[], |document| {
-                document.text("name", "Finds")?;
-                finds.iter().try_for_each(|find| document.find(find))?;
-                if ways.is_empty() {
-                    return Ok(());
-                }
-                document.inside("Folder", &[], |folder| {
-                    folder.text("name", "Ways")?;
-                    ways.iter().try_for_each(|way| folder.way(way))
-                })
-            })
-        })
+impl<W: Write> Exchange for Document<W> {
+    fn find(&mut self, find: &KeptFind) -> Written {
+        self.begin()?;
+        self.placemark(find)
     }
 
-    fn find(&mut self, find: &KeptFind) -> Written {
+    fn way(&mut self, way: &Way) -> Written {
+        self.begin()?;
+        if !self.in_folder {
+            self.in_folder = true;
+            self.start("Folder", &[])?;
+            self.text("name", "Ways")?;
+        }
+        self.line(way)
+    }
+
+    fn end(mut self: Box<Self>) -> Written {
+        self.begin()?;
+        if self.in_folder {
+            self.close("Folder")?;
+        }
+        self.close("Document")?;
+        self.close("kml")?;
+        let out = self.writer.get_mut();
+        out.write_all(b"\n")?;
+        out.flush()
+    }
+}
+
+impl<W: Write> Document<W> {
+    /// An empty one.
+    pub fn new(out: W) -> Self {
+        Self { writer: Writer::new_with_indent(out, b' ', 1), begun: false, in_folder: false }
+    }
+
+    fn begin(&mut self) -> Written {
+        if self.begun {
+            return Ok(());
+        }
+        self.begun = true;
+        self.writer.write_event(Event::Decl(BytesDecl::new("1.0", Some("UTF-8"), None)))?;
+        self.start("kml", &[("xmlns", "http://www.opengis.net/kml/2.2")])?;
+        self.start("Document", &[])?;
+        self.text("name", "Finds")?;
+        self.text("description", concat!("written by trug ", env!("CARGO_PKG_VERSION")))
+    }
+
+    fn placemark(&mut self, find: &KeptFind) -> Written {
         let terms = darwin_core::occurrence(find);
         let id = format!("find-{}", find.id);
         self.inside("Placemark", &[("id", &id)], |mark| {
@@ -79,7 +107,7 @@ impl Document {
         self.inside("Data", &[("name", term)], |datum| datum.text("value", &value.to_string()))
     }
 
-    fn way(&mut self, way: &Way) -> Written {
+    fn line(&mut self, way: &Way) -> Written {
         let id = format!("way-{}", way.outing);
         self.inside("Placemark", &[("id", &id)], |mark| {
             mark.text("name", &way.name())?;
@@ -100,15 +128,21 @@ impl Document {
         attributes: &[(&str, &str)],
         content: impl FnOnce(&mut Self) -> Written,
     ) -> Written {
-        let mut start = quick_xml::events::BytesStart::new(name);
+        self.start(name, attributes)?;
+        content(self)?;
+        self.close(name)
+    }
+
+    fn start(&mut self, name: &str, attributes: &[(&str, &str)]) -> Written {
+        let mut start = BytesStart::new(name);
         for attribute in attributes {
             start.push_attribute(*attribute);
         }
-        let end = start.to_end().into_owned();
-        self.writer.write_event(Event::Start(start.borrow()))?;
-        content(self)?;
-        self.writer.write_event(Event::End(end))?;
-        Ok(())
+        self.writer.write_event(Event::Start(start))
+    }
+
+    fn close(&mut self, name: &str) -> Written {
+        self.writer.write_event(Event::End(BytesEnd::new(name)))
     }
 
     fn text(&mut self, name: &str, text: &str) -> Written {

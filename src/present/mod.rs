@@ -6,10 +6,11 @@ pub mod csv;
 pub mod darwin_core;
 pub mod day_map;
 pub mod deposit;
+pub mod exchange;
 pub mod exif;
 pub mod finds_table;
 #[cfg(test)]
-mod fixture;
+pub(crate) mod fixture;
 pub mod fonts;
 pub mod geojson;
 pub mod geoparquet;

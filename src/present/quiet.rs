@@ -14,6 +14,7 @@ use std::collections::HashSet;
 use uuid::Uuid;
 
 use crate::model::{KeptFind, Located, QuietRule, Sensitivity, SiteId};
+use crate::units::LatLon;
 
 pub use leak::leaks;
 
@@ -36,6 +37,72 @@ pub struct Group {
     pub ids: Vec<SiteId>,
     /// Indices of its finds.
     pub finds: Vec<usize>,
+}
+
+/// What the decision needs to know of a find: little enough that those of millions are held at once.
+#[derive(Clone, Debug)]
+pub struct Sight {
+    /// Its lasting identity.
+    pub id: Uuid,
+    /// The outing it belongs to.
+    pub outing: Uuid,
+    /// The determined name.
+    pub name: Option<String>,
+    /// Where it is, if that is known.
+    pub at: Option<LatLon>,
+}
+
+impl From<&KeptFind> for Sight {
+    fn from(find: &KeptFind) -> Self {
+        Self {
+            id: find.id,
+            outing: find.outing,
+            name: find.record.name.clone(),
+            at: find.place.as_ref().map(|place| place.at),
+        }
+    }
+}
+
+/// How quiet each of many finds is kept, before any of them is shown.
+#[derive(Clone, Debug)]
+pub struct Decisions {
+    levels: Vec<Option<levels::Level>>,
+    middles: Vec<Option<LatLon>>,
+    /// Outings of which something is taken back: neither their ways nor their start may be shown.
+    pub guarded: HashSet<Uuid>,
+    /// Indices of the groups that are kept quiet as a whole.
+    pub quiet_groups: Vec<usize>,
+}
+
+/// Decides for all finds together, since what leaks together is treated together.
+#[must_use]
+pub fn decide(sights: &[Sight], groups: &[Group], rules: &[QuietRule], care: Care) -> Decisions {
+    let levels::Levels { of_find: levels, quiet_groups } = levels::of(sights, groups, rules, care);
+    let guarded = sights.iter().zip(&levels).filter(|(_, level)| level.is_some());
+    Decisions {
+        guarded: guarded.map(|(sight, _)| sight.outing).collect(),
+        middles: generalise::middles(sights, groups),
+        levels,
+        quiet_groups,
+    }
+}
+
+impl Decisions {
+    /// The find as others may see it; `index` is its place among those that were decided on. One that was
+    /// not decided on is shown without coordinates.
+    ///
+    /// # Accuracy
+    /// As [`for_others`].
+    #[must_use]
+    pub fn shown(&self, index: usize, find: &KeptFind) -> KeptFind {
+        let unknown = Some(levels::Level { step: Sensitivity::Extreme, decided: true });
+        match self.levels.get(index).copied().unwrap_or(unknown) {
+            Some(level) => {
+                generalise::find(find, level, self.middles.get(index).copied().flatten())
+            }
+            None => find.clone(),
+        }
+    }
 }
 
 /// Finds as others may see them.
@@ -66,19 +133,14 @@ pub fn for_others(
     rules: &[QuietRule],
     care: Care,
 ) -> ForOthers {
-    let levels::Levels { of_find: levels, quiet_groups } = levels::of(finds, groups, rules, care);
-    let middles = generalise::middles(finds, groups);
-    let shown: Vec<KeptFind> = finds
-        .iter()
-        .zip(levels.iter().zip(middles))
-        .map(|(find, (level, middle))| match level {
-            Some(level) => generalise::find(find, *level, middle),
-            None => find.clone(),
-        })
-        .collect();
-    let guarded =
-        shown.iter().filter(|find| find.generalised.is_some()).map(|find| find.outing).collect();
-    ForOthers { finds: shown, guarded, quiet_groups }
+    let sights: Vec<Sight> = finds.iter().map(Sight::from).collect();
+    let decisions = decide(&sights, groups, rules, care);
+    let shown = finds.iter().enumerate().map(|(index, find)| decisions.shown(index, find));
+    ForOthers {
+        finds: shown.collect(),
+        guarded: decisions.guarded,
+        quiet_groups: decisions.quiet_groups,
+    }
 }
 
 /// A position that goes along with a find, such as that of the camera: as coarse as the find is shown, in

@@ -189,6 +189,7 @@ pub fn drawing(wide: f64, high: f64, title: &str) -> Element {
     let millimetres = |points: f64| format!("{:.2}mm", points / POINTS_PER_MILLIMETRE);
     Element::new("svg")
         .set("xmlns", "http://www.w3.org/2000/svg")
+        .set("class", "trug")
         .set("width", millimetres(wide))
         .set("height", millimetres(high))
         .set("viewBox", format_args!("0 0 {} {}", short(wide), short(high)))

@@ -3,8 +3,8 @@
 
 use std::collections::HashMap;
 
-use super::{Care, Group};
-use crate::model::{KeptFind, QuietRule, QuietSubject, Sensitivity};
+use super::{Care, Group, Sight};
+use crate::model::{QuietRule, QuietSubject, Sensitivity};
 
 /// How quiet a find is kept, and whether somebody decided so.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -21,7 +21,7 @@ pub(super) struct Levels {
     pub(super) quiet_groups: Vec<usize>,
 }
 
-pub(super) fn of(finds: &[KeptFind], groups: &[Group], rules: &[QuietRule], care: Care) -> Levels {
+pub(super) fn of(finds: &[Sight], groups: &[Group], rules: &[QuietRule], care: Care) -> Levels {
     if care == Care::ExactThroughout {
         return Levels { of_find: vec![None; finds.len()], quiet_groups: Vec::new() };
     }
@@ -49,11 +49,9 @@ pub(super) fn of(finds: &[KeptFind], groups: &[Group], rules: &[QuietRule], care
     Levels { of_find, quiet_groups }
 }
 
-fn strictest(find: &KeptFind, rules: &[QuietRule]) -> Option<Sensitivity> {
+fn strictest(find: &Sight, rules: &[QuietRule]) -> Option<Sensitivity> {
     let concerns = |rule: &&QuietRule| match &rule.subject {
-        QuietSubject::Kind(kind) => {
-            find.record.name.as_deref().is_some_and(|name| may_be(name, kind))
-        }
+        QuietSubject::Kind(kind) => find.name.as_deref().is_some_and(|name| may_be(name, kind)),
         QuietSubject::Find(id) => *id == find.id,
         QuietSubject::Site(_) => false,
     };

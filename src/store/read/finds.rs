@@ -51,20 +51,83 @@ impl Store {
     /// # Errors
     /// When the store cannot be read.
     pub fn finds(&self, query: &FindQuery) -> Result<Vec<KeptFind>> {
-        finds(&self.connection, query).map_err(|fault| fault.tell(&self.path))
+        let mut finds = Vec::new();
+        self.each_find(query, |find| {
+            finds.push(find);
+            Ok(())
+        })?;
+        Ok(finds)
+    }
+
+    /// Looks at the finds that a query asks for one after another, in the order of [`Self::finds`]: millions
+    /// need no more memory than their keys and a thousand of them.
+    ///
+    /// # Errors
+    /// When the store cannot be read, and what `look` returns.
+    pub fn each_find(
+        &self,
+        query: &FindQuery,
+        mut look: impl FnMut(KeptFind) -> Result<()>,
+    ) -> Result<()> {
+        let keys = keys(&self.connection, query).map_err(|fault| fault.tell(&self.path))?;
+        let outings = outings(&self.connection).map_err(|fault| fault.tell(&self.path))?;
+        for some in keys.chunks(TOGETHER) {
+            let finds = of_keys(&self.connection, some, &outings)
+                .map_err(|fault| fault.tell(&self.path))?;
+            finds.into_iter().try_for_each(&mut look)?;
+        }
+        Ok(())
     }
 }
 
-fn finds(connection: &Connection, query: &FindQuery) -> Attempt<Vec<KeptFind>> {
-    let rows = rows(connection, query)?;
-    let wanted: Vec<i64> = rows.iter().map(|row| row.key).collect();
-    let outings = outings(connection)?;
-    let mut anchors = anchors(connection, &wanted)?;
-    let mut photos = photos(connection, &wanted)?;
-    let mut conflicts = conflicts(connection, &wanted)?;
-    let kept = rows.into_iter().map(|row| {
+/// So many finds are read together.
+const TOGETHER: usize = 1_000;
+
+/// The keys of the rows that match, in the order in which finds are told: what the database can tell first,
+/// then what only the numbers and names of the trade can.
+fn keys(connection: &Connection, query: &FindQuery) -> Attempt<Vec<i64>> {
+    let (condition, values) = condition(query);
+    let mut statement = connection
+        .prepare(&format!("SELECT {COLUMNS} FROM finds f WHERE {condition} ORDER BY f.id"))?;
+    let mut rows = statement.query(params_from_iter(values))?;
+    let mut found = Vec::new();
+    while let Some(row) = rows.next()? {
+        let row = FindRow::read(row)?;
+        if matches(query, &row) {
+            found.push((order(&row), row.key));
+        }
+    }
+    found.sort_unstable();
+    Ok(found.into_iter().map(|(_, key)| key).collect())
+}
+
+/// By date, then time, then number, as its series counts.
+fn order(row: &FindRow) -> impl Ord + use<> {
+    let number = row.record.number.as_ref();
+    let ordinal = number.and_then(crate::model::RecordNumber::ordinal);
+    let series = number.map(|number| number.series().to_owned());
+    (row.date, row.when.map(|(when, _)| when), series, ordinal, row.record.line, row.uuid)
+}
+
+/// The finds with these keys, in their order.
+fn of_keys(
+    connection: &Connection,
+    wanted: &[i64],
+    outings: &HashMap<i64, (Uuid, String)>,
+) -> Attempt<Vec<KeptFind>> {
+    let list: Vec<String> = wanted.iter().map(ToString::to_string).collect();
+    let list = list.join(",");
+    let mut anchors = anchors(connection, &list)?;
+    let mut photos = photos(connection, &list)?;
+    let mut conflicts = conflicts(connection, &list)?;
+    let mut statement =
+        connection.prepare(&format!("SELECT {COLUMNS} FROM finds f WHERE f.id IN ({list})"))?;
+    let mut rows = statement.query([])?;
+    let mut found: HashMap<i64, KeptFind> = HashMap::new();
+    while let Some(row) = rows.next()? {
+        let row = FindRow::read(row)?;
         let (outing, zone) = outings.get(&row.outing).cloned().unwrap_or_default();
-        KeptFind {
+        let find = KeptFind {
             id: row.uuid,
             outing,
             date: row.date,
@@ -80,33 +143,10 @@ fn finds(connection: &Connection, query: &FindQuery) -> Attempt<Vec<KeptFind>> {
             revision: row.revision,
             withdrawn: row.withdrawn,
             generalised: None,
-        }
-    });
-    let mut kept: Vec<KeptFind> = kept.collect();
-    kept.sort_by_cached_key(|find| {
-        let number = find.record.number.clone();
-        let ordinal = number.as_ref().and_then(crate::model::RecordNumber::ordinal);
-        let series = number.as_ref().map(|number| number.series().to_owned());
-        (find.date, find.when.map(|(when, _)| when), series, ordinal, find.record.line, find.id)
-    });
-    Ok(kept)
-}
-
-/// The rows that match: what the database can tell first, then what only the numbers and names of
-/// the trade can.
-fn rows(connection: &Connection, query: &FindQuery) -> Attempt<Vec<FindRow>> {
-    let (condition, values) = condition(query);
-    let mut statement = connection
-        .prepare(&format!("SELECT {COLUMNS} FROM finds f WHERE {condition} ORDER BY f.id"))?;
-    let mut rows = statement.query(params_from_iter(values))?;
-    let mut found = Vec::new();
-    while let Some(row) = rows.next()? {
-        let row = FindRow::read(row)?;
-        if matches(query, &row) {
-            found.push(row);
-        }
+        };
+        found.insert(row.key, find);
     }
-    Ok(found)
+    Ok(wanted.iter().filter_map(|key| found.remove(key)).collect())
 }
 
 fn condition(query: &FindQuery) -> (String, Vec<Value>) {
@@ -176,51 +216,35 @@ fn outings(connection: &Connection) -> Attempt<HashMap<i64, (Uuid, String)>> {
 /// Something of each wanted find, read in one go; a question for each find would be slow for many.
 fn of_each<T>(
     connection: &Connection,
-    wanted: &[i64],
+    wanted: &str,
     select: &str,
     read: impl Fn(&mut Cells<'_>) -> Attempt<T>,
 ) -> Attempt<HashMap<i64, Vec<T>>> {
-    const ONE_BY_ONE: usize = 200;
     let mut of_each: HashMap<i64, Vec<T>> = HashMap::new();
-    let mut take = |row: &rusqlite::Row<'_>| -> Attempt<()> {
+    let mut statement = connection.prepare(&select.replace("{wanted}", wanted))?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
         let mut cells = Cells::of(row);
         let find = cells.next()?;
         of_each.entry(find).or_default().push(read(&mut cells)?);
-        Ok(())
-    };
-    if wanted.len() <= ONE_BY_ONE {
-        let mut statement = connection.prepare_cached(&select.replace("{which}", "= ?1"))?;
-        for find in wanted {
-            let mut rows = statement.query([find])?;
-            while let Some(row) = rows.next()? {
-                take(row)?;
-            }
-        }
-    } else {
-        let mut statement = connection.prepare_cached(&select.replace("{which}", "IS NOT NULL"))?;
-        let mut rows = statement.query([])?;
-        while let Some(row) = rows.next()? {
-            take(row)?;
-        }
     }
     Ok(of_each)
 }
 
 fn anchors(
     connection: &Connection,
-    wanted: &[i64],
+    wanted: &str,
 ) -> Attempt<HashMap<i64, Vec<(AnchorKind, String)>>> {
-    let select =
-        "SELECT find_id, id, kind, basis FROM anchors WHERE used AND find_id {which} ORDER BY id";
+    let select = "SELECT find_id, id, kind, basis FROM anchors WHERE used AND find_id IN ({wanted}) ORDER BY id";
     of_each(connection, wanted, select, |cells| {
         let cell = Cell { table: "anchors", row: cells.next()? };
         Ok((cell.word(&cells.next::<String>()?)?, cells.next()?))
     })
 }
 
-fn photos(connection: &Connection, wanted: &[i64]) -> Attempt<HashMap<i64, Vec<KeptPhoto>>> {
+fn photos(connection: &Connection, wanted: &str) -> Attempt<HashMap<i64, Vec<KeptPhoto>>> {
     let select = "SELECT c.find_id, p.id, p.path, p.hash, p.taken_time FROM find_photographs c
-        JOIN photographs p ON p.id = c.photograph_id WHERE c.find_id {which} ORDER BY c.id";
+        JOIN photographs p ON p.id = c.photograph_id WHERE c.find_id IN ({wanted}) ORDER BY c.id";
     of_each(connection, wanted, select, |cells| {
         let cell = Cell { table: "photographs", row: cells.next()? };
         let (path, hash) = (cells.next()?, cells.next()?);
@@ -229,8 +253,8 @@ fn photos(connection: &Connection, wanted: &[i64]) -> Attempt<HashMap<i64, Vec<K
     })
 }
 
-fn conflicts(connection: &Connection, wanted: &[i64]) -> Attempt<HashMap<i64, Vec<String>>> {
+fn conflicts(connection: &Connection, wanted: &str) -> Attempt<HashMap<i64, Vec<String>>> {
     let select = "SELECT f.find_id, c.sentence FROM conflict_finds f
-        JOIN conflicts c ON c.id = f.conflict_id WHERE f.find_id {which} ORDER BY c.id";
+        JOIN conflicts c ON c.id = f.conflict_id WHERE f.find_id IN ({wanted}) ORDER BY c.id";
     of_each(connection, wanted, select, |cells| Ok(cells.next()?))
 }

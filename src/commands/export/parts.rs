@@ -1,0 +1,136 @@
+//! Where do finds go that are written one after another: into one file, or into one for each year? Layer:
+//! `commands`.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use crate::commands::output::Unfinished;
+use crate::error::{Error, Result};
+use crate::model::KeptFind;
+use crate::present::exchange::{Exchange, Form};
+use crate::present::way::Way;
+
+/// The name of the one part of a year.
+const PART: &str = "part-0.parquet";
+/// What the folder of a year begins with, as engines for large tables want it (common practice).
+const YEAR: &str = "year=";
+
+/// A file, or a folder of parts. Finds come in order of their dates, so that one part is open at a time.
+pub(super) struct Parts<'a> {
+    form: Form,
+    out: &'a Path,
+    by_year: bool,
+    open: Option<Part>,
+    written: Vec<PathBuf>,
+}
+
+/// A part on its way.
+struct Part {
+    year: Option<i16>,
+    path: PathBuf,
+    file: Shared,
+    writer: Box<dyn Exchange>,
+}
+
+impl<'a> Parts<'a> {
+    pub(super) fn new(form: Form, out: &'a Path, by_year: bool) -> Self {
+        Self { form, out, by_year, open: None, written: Vec::new() }
+    }
+
+    pub(super) fn find(&mut self, find: &KeptFind) -> Result<()> {
+        let year = self.by_year.then(|| find.date.year());
+        if self.open.as_ref().is_some_and(|part| part.year != year) {
+            self.close()?;
+        }
+        let part = self.part(year)?;
+        let written = part.writer.find(find);
+        written.map_err(|error| Error::file("write", &part.path, &error))
+    }
+
+    pub(super) fn way(&mut self, way: &Way) -> Result<()> {
+        let part = self.part(None)?;
+        let written = part.writer.way(way);
+        written.map_err(|error| Error::file("write", &part.path, &error))
+    }
+
+    /// Puts the last part into place and tells which parts of an earlier export are still there.
+    pub(super) fn end(mut self) -> Result<Vec<PathBuf>> {
+        self.close()?;
+        if !self.by_year {
+            return Ok(Vec::new());
+        }
+        let folders = fs::read_dir(self.out).map_err(|e| Error::file("read", self.out, &e))?;
+        let mut stale: Vec<PathBuf> = folders
+            .flatten()
+            .filter(|entry| entry.file_name().to_string_lossy().starts_with(YEAR))
+            .map(|entry| entry.path().join(PART))
+            .filter(|part| part.is_file() && !self.written.contains(part))
+            .collect();
+        stale.sort();
+        Ok(stale)
+    }
+
+    fn part(&mut self, year: Option<i16>) -> Result<&mut Part> {
+        let part = match self.open.take() {
+            Some(part) => part,
+            None => self.begin(year)?,
+        };
+        Ok(self.open.insert(part))
+    }
+
+    fn begin(&self, year: Option<i16>) -> Result<Part> {
+        let path = match year {
+            None => self.out.to_owned(),
+            Some(year) => {
+                let folder = self.out.join(format!("{YEAR}{year:04}"));
+                fs::create_dir_all(&folder).map_err(|e| Error::file("make", &folder, &e))?;
+                folder.join(PART)
+            }
+        };
+        let file = Shared::new(Unfinished::at(&path)?);
+        let writer = self.form.begin(file.clone());
+        let writer = writer.map_err(|error| Error::file("write", &path, &error))?;
+        Ok(Part { year, path, file, writer })
+    }
+
+    fn close(&mut self) -> Result<()> {
+        let Some(part) = self.open.take() else { return Ok(()) };
+        part.writer.end().map_err(|error| Error::file("write", &part.path, &error))?;
+        if let Some(file) = part.file.take() {
+            file.into_place()?;
+        }
+        self.written.push(part.path);
+        Ok(())
+    }
+}
+
+/// The file below a writer, which must be had back once the writer has ended.
+#[derive(Clone)]
+struct Shared(std::sync::Arc<std::sync::Mutex<Option<Unfinished>>>);
+
+impl Shared {
+    fn new(file: Unfinished) -> Self {
+        Self(std::sync::Arc::new(std::sync::Mutex::new(Some(file))))
+    }
+
+    fn take(&self) -> Option<Unfinished> {
+        self.0.lock().ok()?.take()
+    }
+
+    fn with<T>(&self, act: impl FnOnce(&mut Unfinished) -> io::Result<T>) -> io::Result<T> {
+        let gone = || io::Error::other("the file was closed before its end");
+        let mut file = self.0.lock().map_err(|_| gone())?;
+        act(file.as_mut().ok_or_else(gone)?)
+    }
+}
+
+impl io::Write for Shared {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.with(|file| file.write(bytes))
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.with(io::Write::flush)
+    }
+}

@@ -1,0 +1,134 @@
+//! How do finds go into a file for other programs, one after another, so that millions need no more memory
+//! than a few? What the forms have in common. Layer: `present`.
+
+use std::io::{self, Write};
+
+use super::way::Way;
+use super::{csv, geojson, geoparquet, gpx, kml};
+use crate::model::KeptFind;
+
+/// A file that is written find by find, then way by way.
+pub trait Exchange {
+    /// Writes a find. None may come after a way.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    fn find(&mut self, find: &KeptFind) -> io::Result<()>;
+
+    /// Writes a way, where the form has a place for one.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    fn way(&mut self, way: &Way) -> io::Result<()>;
+
+    /// Writes what comes last.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    fn end(self: Box<Self>) -> io::Result<()>;
+}
+
+/// A form for other programs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Form {
+    /// RFC 7946.
+    GeoJson,
+    /// GPX 1.1.
+    Gpx,
+    /// KML 2.2.
+    Kml,
+    /// RFC 4180.
+    Csv,
+    /// GeoParquet 1.1.
+    GeoParquet,
+}
+
+impl Form {
+    /// Whether it has a place for ways.
+    #[must_use]
+    pub fn holds_ways(self) -> bool {
+        !matches!(self, Self::Csv | Self::GeoParquet)
+    }
+
+    /// A file of this form, written into `out`.
+    ///
+    /// # Errors
+    /// When its beginning cannot be written.
+    pub fn begin<'a>(self, out: impl Write + Send + 'a) -> io::Result<Box<dyn Exchange + 'a>> {
+        Ok(match self {
+            Self::GeoJson => Box::new(geojson::Collection::new(out)),
+            Self::Gpx => Box::new(gpx::Document::new(out)),
+            Self::Kml => Box::new(kml::Document::new(out)),
+            Self::Csv => Box::new(csv::Table::new(out)),
+            Self::GeoParquet => Box::new(geoparquet::Table::new(out)?),
+        })
+    }
+}
+
+/// Everything at once, for a terminal or a test.
+pub(super) fn into_text(
+    begin: impl for<'a> FnOnce(&'a mut Vec<u8>) -> Box<dyn Exchange + 'a>,
+    finds: &[KeptFind],
+    ways: &[Way],
+) -> String {
+    let mut bytes = Vec::new();
+    let mut file = begin(&mut bytes);
+    // Writing into memory cannot fail.
+    let _ = finds.iter().try_for_each(|find| file.find(find));
+    let _ = ways.iter().try_for_each(|way| file.way(way));
+    let _ = file.end();
+    String::from_utf8(bytes).unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::present::fixture;
+
+    fn written(form: Form, finds: usize, ways: usize) -> String {
+        let find = fixture::kept_find("AQ-1");
+        let way = Way {
+            outing: find.outing,
+            date: find.date,
+            collector: None,
+            points: fixture::day().track,
+        };
+        let mut bytes = Vec::new();
+        let mut file = form.begin(&mut bytes).unwrap();
+        (0..finds).for_each(|_| file.find(&find).unwrap());
+        (0..ways).for_each(|_| file.way(&way).unwrap());
+        file.end().unwrap();
+        String::from_utf8_lossy(&bytes).into_owned()
+    }
+
+    #[test]
+    fn a_gpx_file_in_pieces_is_one_document() {
+        for (finds, ways) in [(0, 0), (1, 0), (1_203, 2), (0, 1), (500, 0)] {
+            let text = written(Form::Gpx, finds, ways);
+            let read = ::gpx::read(text.as_bytes()).unwrap();
+            assert_eq!((read.waypoints.len(), read.tracks.len()), (finds, ways));
+            assert_eq!(text.matches("<gpx").count(), 1);
+            assert_eq!(text.matches("<?xml").count(), 1);
+        }
+    }
+
+    #[test]
+    fn geojson_is_whole_however_many_there_are() {
+        for (finds, ways) in [(0, 0), (1, 0), (3, 2), (0, 1)] {
+            let read: serde_json::Value =
+                serde_json::from_str(&written(Form::GeoJson, finds, ways)).unwrap();
+            assert_eq!(read["features"].as_array().unwrap().len(), finds + ways);
+        }
+    }
+
+    #[test]
+    fn kml_closes_what_it_opens() {
+        for (finds, ways) in [(0, 0), (2, 0), (2, 3)] {
+            let text = written(Form::Kml, finds, ways);
+            assert_eq!(text.matches("<Placemark").count(), finds + ways);
+            assert_eq!(text.matches("<Folder>").count(), usize::from(ways > 0));
+            assert_eq!(text.matches("</Folder>").count(), usize::from(ways > 0));
+            assert!(text.trim_end().ends_with("</kml>"));
+        }
+    }
+}
