@@ -13,12 +13,14 @@ use super::exit::Exit;
 use super::others::{self, ForOthersArguments, Prepared};
 use super::output;
 use super::store_path::StoreArgument;
+use crate::analyse::spotted::belongs;
 use crate::analyse::walk::Walk;
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::model::KeptFind;
 use crate::present::darwin_core::StatusWords;
 use crate::present::deposit::{self, Absence, Basis, Dataset, Deposit, Event, Licence, absences};
-use crate::store::Store;
+use crate::present::summary::words::counted;
+use crate::store::{FindQuery, KeptOuting, Store};
 
 /// Write a Darwin Core Archive: outings, finds, fresh characters, with their description.
 ///
@@ -86,10 +88,10 @@ enum StatusChoice {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let store = Store::open(&arguments.store.path())?;
     let prepared = others::prepare(&store, &arguments.which)?;
-    let (events, absences) = events(&store, &prepared)?;
+    let (events, absences) = events(&store, &prepared, &arguments.which.query())?;
     let finds = prepared.chosen_finds();
     let archive = deposit::archive(&Deposit {
-        dataset: dataset(arguments, &finds),
+        dataset: dataset(arguments, &finds)?,
         originals: &prepared.originals,
         shown: &prepared.shown,
         groups: &prepared.groups,
@@ -108,24 +110,29 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     })?;
     output::write(&arguments.out, &archive)?;
     console.print(&format!(
-        "{}: {} finds, {} outings, {} searches in vain\n",
+        "{}: {}, {}, {}\n",
         arguments.out.display(),
-        finds.len(),
-        events.len(),
-        absences.len()
+        counted(finds.len(), "find", "finds"),
+        counted(events.len(), "outing", "outings"),
+        counted(absences.len(), "search in vain", "searches in vain")
     ))?;
     prepared.note_care(console);
     Ok(Exit::Done)
 }
 
-fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Dataset {
+fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {
     let collectors: BTreeSet<String> =
         finds.iter().filter_map(|find| find.collector.clone()).collect();
-    let creators = if arguments.creator.is_empty() {
+    let creators: Vec<String> = if arguments.creator.is_empty() {
         collectors.into_iter().collect()
     } else {
         arguments.creator.clone()
     };
+    if creators.iter().all(|creator| creator.trim().is_empty()) {
+        return Err(Error::input("a deposit must say whose it is")
+            .because("no collector is named in these finds")
+            .hint("name somebody with --creator"));
+    }
     let first = finds.iter().map(|find| find.date).min();
     let last = finds.iter().map(|find| find.date).max();
     let span = match (first, last) {
@@ -133,7 +140,7 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Dataset {
         (Some(first), _) => format!(" of {first}"),
         _ => String::new(),
     };
-    Dataset {
+    Ok(Dataset {
         title: arguments.title.clone(),
         creators,
         summary: format!(
@@ -145,34 +152,53 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Dataset {
             LicenceChoice::CcBy => Licence::Attribution,
             LicenceChoice::CcByNc => Licence::NonCommercial,
         },
-    }
+    })
 }
 
-/// The outings of the chosen finds, with their searches in vain. Of an outing that touched a quiet place no
-/// search in vain is told, nor of a kind that is kept quiet.
-fn events(store: &Store, prepared: &Prepared) -> Result<(Vec<Event>, Vec<Absence>)> {
+/// The outings of the chosen finds and those of the same time that searched in vain. Of an outing that
+/// touched a quiet place no search in vain is told, nor of a kind that is kept quiet.
+fn events(
+    store: &Store,
+    prepared: &Prepared,
+    query: &FindQuery,
+) -> Result<(Vec<Event>, Vec<Absence>)> {
     let chosen: HashSet<Uuid> =
         prepared.chosen.iter().map(|find| prepared.shown.finds[*find].outing).collect();
     let unspoken = unspoken_kinds(prepared);
     let decided = |find: &&KeptFind| find.generalised.as_ref().is_some_and(|g| g.decided);
     let quiet: HashSet<Uuid> =
         prepared.shown.finds.iter().filter(decided).map(|find| find.outing).collect();
+    let asked =
+        |absence: &Absence| query.taxon.as_ref().is_none_or(|taxon| belongs(&absence.kind, taxon));
     let (mut events, mut in_vain) = (Vec::new(), Vec::new());
-    for outing in store.outings()?.into_iter().filter(|outing| chosen.contains(&outing.id)) {
+    for outing in store.outings()?.into_iter().filter(|outing| within(outing, query)) {
+        let mut own = Vec::new();
         if !quiet.contains(&outing.id) {
             let walk = Walk::straight(outing.id, outing.date, store.track(outing.id)?);
             if !walk.points.is_empty() {
-                in_vain.extend(absences(&walk, &prepared.spotted, &prepared.sites, &unspoken));
+                own = absences(&walk, &prepared.spotted, &prepared.sites, &unspoken);
             }
         }
-        events.push(Event {
-            outing: outing.id,
-            date: outing.date,
-            length: outing.length,
-            searched: outing.searched,
-        });
+        own.retain(asked);
+        // effort without a find counts too, but where one kind is asked for it must concern that kind
+        let fruitless = outing.finds == 0 && outing.searched.is_some() && query.taxon.is_none();
+        if chosen.contains(&outing.id) || !own.is_empty() || fruitless {
+            events.push(Event {
+                outing: outing.id,
+                date: outing.date,
+                length: outing.length,
+                searched: outing.searched,
+            });
+            in_vain.extend(own);
+        }
     }
     Ok((events, in_vain))
+}
+
+fn within(outing: &KeptOuting, query: &FindQuery) -> bool {
+    let early = query.from.is_some_and(|from| outing.date < from);
+    let late = query.to.is_some_and(|to| outing.date > to);
+    !early && !late
 }
 
 /// Kinds of which any find is kept quiet by a decision.

@@ -13,6 +13,7 @@ use super::others::{self, CareTally, ForOthersArguments, Plan};
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::present::exchange::Form;
+use crate::present::summary::words::counted;
 use crate::present::way::Way;
 use crate::store::{KeptOuting, Store};
 use parts::Parts;
@@ -145,10 +146,10 @@ fn by_year(arguments: &Arguments, form: Form) -> Result<bool> {
 
 fn tell(arguments: &Arguments, form: Form, tally: &Tally, console: &mut Console) -> Result<()> {
     console.print(&format!(
-        "{}: {} finds, {} ways\n",
+        "{}: {}, {}\n",
         arguments.out.display(),
-        tally.finds,
-        tally.ways
+        counted(tally.finds, "find", "finds"),
+        counted(tally.ways, "way", "ways")
     ))?;
     tally.care.note(console);
     if form == Form::Gpx && tally.unlocated > 0 {

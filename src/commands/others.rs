@@ -134,7 +134,8 @@ pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan
 }
 
 impl ForOthersArguments {
-    fn query(&self) -> FindQuery {
+    /// What was asked for, as the store understands it.
+    pub(super) fn query(&self) -> FindQuery {
         FindQuery {
             taxon: self.taxon.clone(),
             from: self.from,

@@ -2,10 +2,12 @@
 
 use clap::{Args, Subcommand, ValueEnum};
 use jiff::Timestamp;
+use serde::Serialize;
 
 use super::console::Console;
 use super::exit::Exit;
 use super::store_path::StoreArgument;
+use super::years::json;
 use crate::error::{Error, Result};
 use crate::model::{QuietRule, QuietSubject, Sensitivity};
 use crate::present::table::{Column, Table};
@@ -21,8 +23,28 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
+    /// List as JSON what is kept quiet.
+    #[arg(long)]
+    json: bool,
+
     #[command(subcommand)]
     what: Option<What>,
+}
+
+/// A decision as JSON tells it.
+#[derive(Serialize)]
+struct Line {
+    /// `kind`, `site` or `find`.
+    subject: &'static str,
+    /// The kind's name, the site's number, the find's identity.
+    of: String,
+    /// The user's name for the site, the collector's number of the find.
+    called: Option<String>,
+    level: Sensitivity,
+    /// The step of the grid on which it is told; nothing where no coordinates are.
+    step_degrees: Option<f64>,
+    since: String,
+    reason: Option<String>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -80,6 +102,7 @@ enum LevelChoice {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let mut store = Store::open(&arguments.store.path())?;
     match &arguments.what {
+        None | Some(What::List) if arguments.json => list_as_json(&store, console)?,
         None | Some(What::List) => list(&store, console)?,
         Some(What::Quiet(quiet)) => {
             let subject = subject(&store, &quiet.subject)?;
@@ -135,6 +158,27 @@ fn list(store: &Store, console: &mut Console) -> Result<()> {
     console.print(&table.to_string())
 }
 
+fn list_as_json(store: &Store, console: &mut Console) -> Result<()> {
+    let line = |rule: QuietRule| {
+        let (subject, of) = match &rule.subject {
+            QuietSubject::Kind(kind) => ("kind", kind.clone()),
+            QuietSubject::Site(id) => ("site", id.0.to_string()),
+            QuietSubject::Find(id) => ("find", id.to_string()),
+        };
+        Ok(Line {
+            subject,
+            of,
+            called: called(store, &rule.subject)?,
+            level: rule.level,
+            step_degrees: rule.level.grid(),
+            since: format!("{:.0}", rule.since),
+            reason: rule.reason,
+        })
+    };
+    let lines = store.quiet_rules()?.into_iter().map(line).collect::<Result<Vec<Line>>>()?;
+    console.print(&json(&lines)?)
+}
+
 /// What was asked for, as the store knows it.
 fn subject(store: &Store, asked: &Subject) -> Result<QuietSubject> {
     if let Some(kind) = &asked.kind {
@@ -173,22 +217,37 @@ fn site_named(store: &Store, asked: &str) -> Result<QuietSubject> {
     })
 }
 
+/// In words.
 fn named(store: &Store, subject: &QuietSubject) -> Result<String> {
+    let called = called(store, subject)?;
+    Ok(match (subject, called) {
+        (QuietSubject::Kind(kind), _) => written_as_a_name(kind),
+        (QuietSubject::Site(id), None) => format!("site {}", id.0),
+        (QuietSubject::Site(id), Some(name)) => format!("site {} ({name})", id.0),
+        (QuietSubject::Find(id), None) => format!("find {id}"),
+        (QuietSubject::Find(_), Some(number)) => format!("find {number}"),
+    })
+}
+
+/// Kinds are kept in small letters; a genus is written with a large one.
+fn written_as_a_name(kind: &str) -> String {
+    let mut letters = kind.trim().chars();
+    let first = letters.next().map(char::to_uppercase).into_iter().flatten();
+    first.chain(letters.flat_map(char::to_lowercase)).collect()
+}
+
+/// The user's name for a site, the collector's number of a find.
+fn called(store: &Store, subject: &QuietSubject) -> Result<Option<String>> {
     Ok(match subject {
-        QuietSubject::Kind(kind) => kind.clone(),
+        QuietSubject::Kind(_) => None,
         QuietSubject::Site(id) => {
-            let sites = store.sites()?;
-            let name = sites.into_iter().find(|site| site.id == *id).and_then(|site| site.name);
-            name.map_or_else(|| format!("site {}", id.0), |name| format!("site {} ({name})", id.0))
+            store.sites()?.into_iter().find(|site| site.id == *id).and_then(|site| site.name)
         }
         QuietSubject::Find(id) => {
-            let found = store.finds(&FindQuery {
-                id: Some(*id),
-                withdrawn: true,
-                ..FindQuery::default()
-            })?;
-            let number = found.into_iter().next().and_then(|find| find.record.number);
-            number.map_or_else(|| format!("find {id}"), |number| format!("find {number}"))
+            let query = FindQuery { id: Some(*id), withdrawn: true, ..FindQuery::default() };
+            let number =
+                store.finds(&query)?.into_iter().next().and_then(|find| find.record.number);
+            number.map(|number| number.0)
         }
     })
 }

@@ -27,6 +27,7 @@ use crate::model::{KeptFind, Sensitivity, Visit};
 use crate::present::quiet::Care;
 use crate::present::scientific_name::without_authors;
 use crate::present::sheet::season::{KindLine, OutingLine, SeasonSheet, SitePlace, Span, page};
+use crate::present::summary::words::counted;
 use crate::present::years::calendar;
 use crate::present::years::effort::{self as told, EffortLine};
 use crate::present::years::sites;
@@ -55,11 +56,12 @@ pub(super) fn run(
     output::write(out, page.as_bytes())?;
     let finds: usize = sheet.kinds.iter().map(|kind| kind.finds).sum();
     console.print(&format!(
-        "{}: {} outings, {finds} finds, {} kinds, {} sites, {} KB\n",
+        "{}: {}, {}, {}, {}, {} KB\n",
         out.display(),
-        sheet.outings.len(),
-        sheet.kinds.iter().filter(|kind| kind.name.is_some()).count(),
-        sheet.sites.len(),
+        counted(sheet.outings.len(), "outing", "outings"),
+        counted(finds, "find", "finds"),
+        counted(sheet.kinds.iter().filter(|kind| kind.name.is_some()).count(), "kind", "kinds"),
+        counted(sheet.sites.len(), "site", "sites"),
         page.len().div_ceil(1024)
     ))?;
     console.note(&sheet.care);

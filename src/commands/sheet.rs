@@ -18,6 +18,7 @@ use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::model::Day;
 use crate::present::sheet::{self, Thumbnails};
+use crate::present::summary::words::counted;
 use crate::present::thumbnail;
 use crate::store::{KeptOuting, Store};
 
@@ -82,8 +83,10 @@ fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console)
     let kilobytes = page.len().div_ceil(1024);
     let shown = thumbnails.len();
     console.print(&format!(
-        "{}: {finds} finds, {shown} photographs, {kilobytes} KB\n",
-        arguments.out.display()
+        "{}: {}, {}, {kilobytes} KB\n",
+        arguments.out.display(),
+        counted(finds, "find", "finds"),
+        counted(shown, "photograph", "photographs")
     ))?;
     console.note("The page shows exactly where everything was found: think before you pass it on.");
     Ok(Exit::Done)
@@ -100,7 +103,10 @@ fn candidates(store: &Store, date: Date, whose: Option<&str>) -> Result<Vec<Kept
             .because(if days.is_empty() {
                 "the store has no outing at all".to_owned()
             } else {
-                format!("the store has {} outings, the last ones on {last}", days.len())
+                match days.len() {
+                    1 => format!("the only outing in the store was on {last}"),
+                    several => format!("the store has {several} outings, the last ones on {last}"),
+                }
             })
             .hint("the date is that on which the outing began, local time"));
     }

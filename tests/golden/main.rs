@@ -4,6 +4,7 @@
 
 mod bad_input;
 mod desk;
+mod leaving;
 mod run;
 mod wayout;
 mod years;

@@ -6,7 +6,7 @@ mod overview;
 mod passed_over;
 mod text;
 mod unlocated;
-pub(super) mod words;
+pub(crate) mod words;
 
 pub use json::object;
 pub use overview::overview;

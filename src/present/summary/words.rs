@@ -31,7 +31,7 @@ pub(in crate::present) fn count(number: usize) -> String {
 }
 
 /// `1 find`, `3 finds`.
-pub(in crate::present) fn counted(number: usize, one: &str, many: &str) -> String {
+pub(crate) fn counted(number: usize, one: &str, many: &str) -> String {
     format!("{} {}", count(number), if number == 1 { one } else { many })
 }
 

@@ -1,0 +1,270 @@
+//! What leaves the desk, as a user makes it on the sample days: what each command prints, and what it says
+//! when it cannot.
+
+use std::fs;
+use std::path::Path;
+
+use insta::assert_snapshot;
+use serde_json::Value;
+
+use crate::run::{Desk, samples};
+
+/// A desk with one clear day in its store; its folder lies in the desk, so that stamps land there.
+fn desk() -> Desk {
+    let desk = Desk::new();
+    copy(&samples().join("2026-04-18-wren-gully"), &desk.path("day"));
+    desk.run(&["import", "day", "--store", "a.gpkg"]);
+    desk
+}
+
+fn copy(from: &Path, to: &Path) {
+    fs::create_dir_all(to).unwrap();
+    for entry in fs::read_dir(from).unwrap() {
+        let file = entry.unwrap().path();
+        fs::copy(&file, to.join(file.file_name().unwrap())).unwrap();
+    }
+}
+
+/// What a command tells, without what differs from day to day.
+fn told(desk: &Desk, arguments: &[&str]) -> String {
+    let mut all = arguments.to_vec();
+    all.extend(["--store", "a.gpkg"]);
+    let told = desk.told(&all);
+    let mut words = Vec::new();
+    for line in told.lines() {
+        let spaced: Vec<String> = line
+            .split(' ')
+            .map(|word| {
+                let date = word.len() == 10 && word.starts_with("20") && word[4..5] == *"-";
+                if date && !word.starts_with("2026-04") {
+                    "[date]".to_owned()
+                } else {
+                    word.to_owned()
+                }
+            })
+            .collect();
+        words.push(spaced.join(" "));
+    }
+    words.join("\n")
+}
+
+#[test]
+fn labels_and_slips() {
+    let desk = desk();
+    assert_snapshot!(told(&desk, &["labels", "--out", "labels.pdf"]));
+    assert_snapshot!(told(
+        &desk,
+        &["labels", "--size", "tag", "--paper", "letter", "--out", "tags.pdf"]
+    ));
+    assert_snapshot!(desk.told(&[
+        "labels",
+        "--slips",
+        "AQ-0098",
+        "--count",
+        "9",
+        "--out",
+        "slips.pdf"
+    ]));
+    assert_snapshot!(told(&desk, &["labels", "--taxon", "Boletus", "--out", "none.pdf"]));
+    assert_snapshot!(desk.told(&[
+        "labels",
+        "--slips",
+        "no digits",
+        "--count",
+        "2",
+        "--out",
+        "slips.pdf"
+    ]));
+    assert_snapshot!(told(&desk, &["labels", "--out", "day/notebook.csv"]));
+}
+
+#[test]
+fn sheets() {
+    let desk = desk();
+    assert_snapshot!(told(&desk, &["sheet", "--day", "2026-04-19", "--out", "day.html"]));
+    assert_snapshot!(told(&desk, &["sheet", "--season", "2025", "--out", "year.html"]));
+    assert_snapshot!(told(&desk, &["sheet", "--season", "autumn", "--out", "year.html"]));
+    assert_snapshot!(desk.told(&["sheet", "--out", "year.html"]));
+    let made = desk.run(&["sheet", "--season", "2026", "--out", "year.html", "--store", "a.gpkg"]);
+    assert!(made.status.success());
+    assert!(String::from_utf8_lossy(&made.stdout).starts_with("year.html: 1 outing, 16 finds,"));
+    assert!(fs::read_to_string(desk.path("year.html")).unwrap().contains("Finds of 2026"));
+}
+
+#[test]
+fn stamps_and_copies() {
+    let desk = desk();
+    assert_snapshot!(told(&desk, &["stamp"]));
+    assert_snapshot!(told(&desk, &["stamp", "--copies", "copies"]));
+    assert_snapshot!(told(&desk, &["stamp", "--copies", "copies", "--into", "files"]));
+    fs::write(desk.path("day/P1001.xmp"), "<x:xmpmeta x:xmptk=\"Another program 7\"/>").unwrap();
+    fs::write(desk.path("copies/P1002.jpg"), "something else").unwrap();
+    fs::remove_file(desk.path("day/P1003.jpg")).unwrap();
+    assert_snapshot!(told(&desk, &["stamp"]));
+    assert_snapshot!(told(&desk, &["stamp", "--copies", "copies"]));
+}
+
+#[test]
+fn places() {
+    let desk = desk();
+    assert_snapshot!(told(&desk, &["places"]));
+    assert_snapshot!(told(
+        &desk,
+        &["places", "quiet", "--kind", "Hygrocybe", "--level", "high", "--reason", "county list"]
+    ));
+    assert_snapshot!(told(&desk, &["places", "quiet", "--find", "AQ-9999", "--level", "low"]));
+    assert_snapshot!(told(&desk, &["places", "quiet", "--site", "77", "--level", "low"]));
+    assert_snapshot!(told(&desk, &["places"]));
+    assert_snapshot!(told(&desk, &["places", "open", "--kind", "Mycena"]));
+    let json: Value =
+        serde_json::from_slice(&desk.run(&["places", "--json", "--store", "a.gpkg"]).stdout)
+            .unwrap();
+    assert_eq!(json[0]["subject"], "kind");
+    assert_eq!(json[0]["of"], "hygrocybe");
+    assert_eq!(json[0]["level"], "high");
+    assert_eq!(json[0]["step_degrees"], 0.1);
+    assert_eq!(json[0]["reason"], "county list");
+    assert!(json[0]["since"].as_str().unwrap().ends_with('Z'));
+    assert_snapshot!(told(&desk, &["places", "open", "--kind", "HYGROCYBE"]));
+    let none = desk.run(&["places", "--json", "--store", "a.gpkg"]);
+    assert_eq!(none.stdout, b"[]\n");
+}
+
+#[test]
+fn exports() {
+    let desk = desk();
+    for form in ["geojson", "gpx", "kml", "csv", "geoparquet"] {
+        let out = format!("finds.{form}");
+        let first = told(&desk, &["export", "--format", form, "--out", &out]);
+        assert!(first.starts_with("exit status: 0"), "{form}: {first}");
+        let bytes = fs::read(desk.path(&out)).unwrap();
+        let again = told(&desk, &["export", "--format", form, "--out", &out]);
+        assert_eq!(first, again, "{form}: its own file is replaced");
+        assert_eq!(
+            fs::read(desk.path(&out)).unwrap(),
+            bytes,
+            "{form}: the same finds give the same bytes"
+        );
+    }
+    assert_snapshot!(told(
+        &desk,
+        &[
+            "export",
+            "--format",
+            "geojson",
+            "--ways",
+            "--coordinates",
+            "exact-where-open",
+            "--out",
+            "finds.geojson"
+        ]
+    ));
+    assert_snapshot!(told(&desk, &["export", "--format", "csv", "--out", "finds.csv"]));
+    assert_snapshot!(told(&desk, &["export", "--format", "csv", "--out", "day/notebook.csv"]));
+    assert_snapshot!(told(&desk, &["export", "--format", "csv", "--ways", "--out", "finds.csv"]));
+    assert_snapshot!(told(&desk, &["export", "--format", "kml", "--out", "day"]));
+    assert_snapshot!(told(
+        &desk,
+        &["export", "--format", "kml", "--taxon", "Boletus", "--out", "none.kml"]
+    ));
+    assert_snapshot!(told(
+        &desk,
+        &["export", "--format", "geoparquet", "--by-year", "--out", "finds.csv"]
+    ));
+    let parts = told(&desk, &["export", "--format", "geoparquet", "--out", "years/"]);
+    assert!(
+        parts.starts_with("exit status: 0")
+            && desk.path("years/year=2026/part-0.parquet").is_file()
+    );
+}
+
+#[test]
+fn deposits() {
+    let desk = desk();
+    let words = ["deposit", "--title", "Autumn", "--licence", "cc0", "--out", "a.zip"];
+    assert_snapshot!(told(&desk, &words));
+    assert_snapshot!(told(&desk, &words), @r#"
+    exit status: 0
+    --- results
+    a.zip: 16 finds, 1 outing, 0 searches in vain
+    --- notes
+    Positions: 16 generalised (low).
+    "#);
+    assert_snapshot!(desk.told(&["deposit", "--out", "a.zip"]));
+    assert_snapshot!(told(
+        &desk,
+        &["deposit", "--title", "x", "--licence", "cc0", "--out", "day/P1001.jpg"]
+    ));
+}
+
+#[test]
+fn a_place_that_would_be_given_away_is_not_deposited() {
+    let desk = Desk::new();
+    copy(&samples().join("2026-04-18-wren-gully"), &desk.path("day"));
+    let notes = fs::read_to_string(desk.path("day/notebook.csv")).unwrap();
+    let telling = notes.replacen("cool temperate rainforest", "just above Lantern Flat", 2);
+    fs::write(desk.path("day/notebook.csv"), telling).unwrap();
+    desk.run(&["import", "day", "--store", "a.gpkg"]);
+    desk.run(&["places", "quiet", "--kind", "Mycena", "--level", "high", "--store", "a.gpkg"]);
+    let words = ["deposit", "--title", "x", "--licence", "cc0", "--out", "a.zip"];
+    assert_snapshot!(told(&desk, &words));
+    assert!(!desk.path("a.zip").exists());
+}
+
+#[test]
+fn a_day_without_finds_is_a_search_in_vain() {
+    let desk = desk();
+    let again = desk.path("again");
+    fs::create_dir(&again).unwrap();
+    for entry in fs::read_dir(desk.path("day")).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|end| end == "gpx") {
+            let track = fs::read_to_string(&path).unwrap();
+            let later =
+                track.replace("2026-04-17", "2026-04-24").replace("2026-04-18", "2026-04-25");
+            fs::write(again.join("later.gpx"), later).unwrap();
+        }
+    }
+    let imported = desk.told(&["import", "again", "--store", "a.gpkg"]);
+    let made = told(&desk, &["deposit", "--title", "x", "--licence", "cc0", "--out", "a.zip"]);
+    assert!(made.contains("16 finds, 2 outings"), "{imported}\n{made}");
+    let bytes = fs::read(desk.path("a.zip")).unwrap();
+    let mut archive = zip::ZipArchive::new(std::io::Cursor::new(bytes)).unwrap();
+    let table = |archive: &mut zip::ZipArchive<_>, name: &str| -> Vec<csv::StringRecord> {
+        let reader = csv::Reader::from_reader(archive.by_name(name).unwrap());
+        reader.into_records().map(Result::unwrap).collect()
+    };
+    let mut reader = csv::Reader::from_reader(archive.by_name("occurrence.csv").unwrap());
+    let headings = reader.headers().unwrap().clone();
+    let column = |name: &str| headings.iter().position(|heading| heading == name).unwrap();
+    drop(reader);
+    let rows = table(&mut archive, "occurrence.csv");
+    let vain: Vec<&csv::StringRecord> =
+        rows.iter().filter(|row| &row[column("occurrenceStatus")] == "notDetected").collect();
+    assert!(vain.len() > 3, "{} of {}", vain.len(), rows.len());
+    for row in vain {
+        assert!(row[column("eventDate")].starts_with("2026-04-25"), "{row:?}");
+        assert_eq!(&row[column("decimalLatitude")], "");
+        let named = rows.iter().any(|other| {
+            &other[column("occurrenceStatus")] == "detected"
+                && other[column("scientificName")] == row[column("scientificName")]
+        });
+        assert!(named, "a kind that was never found: {row:?}");
+    }
+    assert_eq!(table(&mut archive, "event.csv").len(), 2);
+    let asked = told(
+        &desk,
+        &[
+            "deposit",
+            "--taxon",
+            "Cortinarius",
+            "--title",
+            "x",
+            "--licence",
+            "cc0",
+            "--out",
+            "b.zip",
+        ],
+    );
+    assert!(asked.contains("2 outings"), "{asked}");
+}
