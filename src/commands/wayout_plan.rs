@@ -11,7 +11,7 @@ use crate::earth::sun;
 use crate::error::{Error, Result};
 use crate::present::table::{Column, Table};
 use crate::units::{Metres, Radius95, Seconds, TimeZone, Timestamp};
-use crate::wayout::light::{clock, passage, span, turn_back_by};
+use crate::wayout::light::{passage, span, turn_back_by, turn_back_words};
 use crate::wayout::start::Start;
 use crate::wayout::{CAUTIONS, report};
 
@@ -48,7 +48,7 @@ pub(super) fn run(
             },
             "turn_back": rows.iter().map(|(_, takes)| json!({
                 "way_back_s": takes.0,
-                "turn_back_by": turn_back_by(*takes, &light).map(|by| by.to_string()),
+                "turn_back_by": turn_back_by(*takes, &light).map(|by| format!("{by:.0}")),
             })).collect::<Vec<_>>(),
             "cautions": CAUTIONS,
         });
@@ -58,8 +58,7 @@ pub(super) fn run(
         Table::new([Column::right("way back"), Column::right("turn back by"), Column::left("")])
             .indented(2);
     for (name, takes) in &rows {
-        let by = turn_back_by(*takes, &light)
-            .map_or_else(|| "no limit by light, or no light".to_owned(), |by| clock(by, &zone));
+        let by = turn_back_words(turn_back_by(*takes, &light), &light, &zone);
         table.row([span(*takes), by, name.clone()]);
     }
     let cautions = CAUTIONS.map(|caution| format!("* {caution}\n")).concat();

@@ -79,6 +79,17 @@ pub fn at(place: LatLon, day: Date) -> Result<Declination> {
     field(place, SeaLevelHeight(crate::units::Metres(0.0)), day).map(|field| field.declination)
 }
 
+/// The declination at a place near that of another one: by the model where that came from it, since
+/// near a pole a needle turns against the meridians by degrees within a kilometre; what was stated
+/// stays.
+#[must_use]
+pub fn nearby(known: &Declination, place: LatLon) -> Declination {
+    match known.model {
+        MagneticModel::Wmm2025 => at(place, known.date).unwrap_or(*known),
+        MagneticModel::Stated => *known,
+    }
+}
+
 /// The field at a height; within a kilometre or two the height hardly matters.
 ///
 /// # Errors

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::legs::Paces;
 use super::start::missed_by;
-use crate::earth::{geodesic, grid};
+use crate::earth::{declination, geodesic, grid};
 use crate::units::{
     Declination, Degrees, GridBearing, GridConvergence, LatLon, MagneticBearing, Metres,
     TrueBearing,
@@ -53,7 +53,7 @@ pub fn line(from: LatLon, to: LatLon, declination: Declination, paces: Paces) ->
         true_bearing,
         magnetic_bearing: declination.to_magnetic(true_bearing),
         grid_bearing: convergence.to_grid(true_bearing),
-        back_bearing: declination.to_magnetic(back),
+        back_bearing: declination::nearby(&declination, to).to_magnetic(back),
         declination,
         convergence,
         paces: paces.over(distance),
@@ -95,6 +95,17 @@ mod tests {
         let back = direct.back_bearing.turn_to(direct.magnetic_bearing.back()).abs();
         assert!(back.0 < 0.02, "{back:?}");
         assert!((direct.missed_by[0].1.0 / direct.distance.0 - 0.017_453).abs() < 1e-6);
+    }
+
+    #[test]
+    fn near_a_pole_the_way_back_is_still_the_opposite() {
+        // the true bearings differ by 50 degrees there, and so do the declinations
+        let from = LatLon::new(89.95, 10.0).unwrap();
+        let to = LatLon::new(89.97, 60.0).unwrap();
+        let day = jiff::civil::date(2026, 5, 1);
+        let direct = line(from, to, declination::at(from, day).unwrap(), Paces::LEVEL);
+        let off = direct.back_bearing.turn_to(direct.magnetic_bearing.back()).abs();
+        assert!(off.0 < 1.0, "{off:?}");
     }
 
     #[test]

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::pace::{Duration, Footing, Piece, duration};
 use crate::earth::elevation::Ground;
-use crate::earth::geodesic;
+use crate::earth::{declination, geodesic};
 use crate::units::{
     Declination, Degrees, LatLon, MagneticBearing, Metres, SeaLevelHeight, TrueBearing,
 };
@@ -212,7 +212,8 @@ impl Leg {
             to,
             distance,
             true_bearing,
-            magnetic_bearing: country.declination.to_magnetic(true_bearing),
+            magnetic_bearing: declination::nearby(&country.declination, from)
+                .to_magnetic(true_bearing),
             paces: country.paces.over(distance),
             climb: rise(|rise| rise.max(0.0)),
             descent: rise(|rise| (-rise).max(0.0)),
@@ -236,20 +237,38 @@ fn pieces(
     let height = |share: f64| {
         ground?.height(geodesic::interpolate(from, to, share)).map(|SeaLevelHeight(height)| height)
     };
-    let mut pieces = Vec::new();
-    let mut before = height(0.0);
-    let mut step = 1.0;
-    while step <= count {
-        let here = height(step / count);
-        let rise = match (before, here) {
-            (Some(before), Some(here)) => here - before,
-            _ => Metres(0.0),
-        };
-        pieces.push(Piece { length: distance / count, rise, footing });
-        before = here.or(before);
-        step += 1.0;
+    let ends: Vec<f64> = std::iter::successors(Some(0.0), |step| Some(step + 1.0))
+        .take_while(|step| *step <= count)
+        .collect();
+    let heights = filled(ends.iter().map(|step| height(step / count)).collect());
+    heights
+        .windows(2)
+        .map(|ends| Piece {
+            length: distance / count,
+            rise: match (ends[0], ends[1]) {
+                (Some(before), Some(here)) => here - before,
+                _ => Metres(0.0),
+            },
+            footing,
+        })
+        .collect()
+}
+
+/// Heights with voids between known ones filled evenly, so that what a void hides is no cliff at its
+/// end.
+fn filled(mut heights: Vec<Option<Metres>>) -> Vec<Option<Metres>> {
+    let mut known: Option<(usize, Metres)> = None;
+    for index in 0..heights.len() {
+        let Some(here) = heights[index] else { continue };
+        if let Some((before, height)) = known {
+            let steps = (index - before) as f64;
+            for (step, hidden) in heights[before + 1..index].iter_mut().enumerate() {
+                *hidden = Some(height + (here - height) * ((step + 1) as f64 / steps));
+            }
+        }
+        known = Some((index, here));
     }
-    pieces
+    heights
 }
 
 fn turn_at_end(legs: &[Leg], index: usize) -> String {
@@ -276,7 +295,7 @@ fn joined(turn: &str, expect: &str) -> String {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::units::MagneticModel;
 
@@ -313,6 +332,19 @@ mod tests {
         assert_eq!(way.legs[0].expect, "turn right");
         assert_eq!(way.legs[1].expect, "the gate");
         assert_eq!(way.climb, None);
+    }
+
+    #[test]
+    fn a_void_is_no_cliff() {
+        let metres = |heights: &[f64]| -> Vec<Option<Metres>> {
+            heights.iter().map(|height| height.is_finite().then_some(Metres(*height))).collect()
+        };
+        let void = f64::NAN;
+        assert_eq!(
+            filled(metres(&[void, 10.0, void, void, 40.0, void])),
+            metres(&[void, 10.0, 20.0, 30.0, 40.0, void])
+        );
+        assert_eq!(filled(metres(&[void, void])), [None, None]);
     }
 
     #[test]

@@ -10,6 +10,9 @@ use crate::units::{Seconds, TimeZone, Timestamp};
 const RESERVE_SHARE: f64 = 0.25;
 const LEAST_RESERVE: Seconds = Seconds(1_200.0);
 
+/// Longer than this no way out takes.
+const A_DAY: Seconds = Seconds(86_400.0);
+
 /// Whether to set out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -44,6 +47,10 @@ pub fn verdict(now: Timestamp, way: Seconds, light: &Light, zone: &TimeZone) -> 
     let with_reserve = (way + reserve).after(now);
     let clock = |instant| clock(instant, zone);
     let (advice, words) = match (light.sunset, light.civil_dusk) {
+        _ if way.0 > A_DAY.0 => (
+            Advice::DoNotSetOut,
+            "more than a day by the rules of walking: this is no way on foot".to_owned(),
+        ),
         (Passage::StaysAbove, _) => {
             (Advice::Comfortable, "the sun does not set today: light is no limit".to_owned())
         }
@@ -100,6 +107,16 @@ pub fn turn_back_by(way: Seconds, light: &Light) -> Option<Timestamp> {
         _ => return None,
     };
     Some((-(way + reserve(way))).after(end))
+}
+
+/// The latest time to set out on the local clock, or why there is none.
+#[must_use]
+pub fn turn_back_words(by: Option<Timestamp>, light: &Light, zone: &TimeZone) -> String {
+    match (by, light.sunset) {
+        (Some(by), _) => clock(by, zone),
+        (None, Passage::StaysAbove) => "any time: it stays light".to_owned(),
+        (None, _) => "no time: there is no light".to_owned(),
+    }
 }
 
 fn reserve(way: Seconds) -> Seconds {
@@ -191,6 +208,10 @@ mod tests {
         let night = light(Passage::StaysBelow, Passage::StaysBelow);
         let (advice, words) = said("12:00", 5.0, &night);
         assert!(advice == Advice::DoNotSetOut && words.contains("polar night"));
+        assert!(turn_back_words(None, &white, &TimeZone::UTC).contains("any time"));
+        assert!(turn_back_words(None, &night, &TimeZone::UTC).contains("no light"));
+        let (advice, words) = said("12:00", 1_500.0, &white);
+        assert!(advice == Advice::DoNotSetOut && words.contains("no way on foot"), "{words}");
         let dim = light(Passage::StaysBelow, Passage::At(at("13:00")));
         assert_eq!(said("12:00", 30.0, &dim).0, Advice::Tight);
         let bright = light(Passage::At(at("23:00")), Passage::StaysAbove);

@@ -127,6 +127,9 @@ fn best_way(answer: &WayOut, told: usize) -> String {
 fn due(answer: &WayOut) -> String {
     let dark = dark(answer);
     let Some(best) = answer.best() else { return format!("Dark {dark}.") };
+    if best.way.crosses_closed && best.verdict.advice != Advice::DoNotSetOut {
+        return format!("CLOSED GROUND BETWEEN: go round. Dark {dark}.");
+    }
     let arrival = clock(best.verdict.arrival, &answer.zone);
     match best.verdict.advice {
         Advice::Comfortable => format!("Due {arrival}, dark {dark}."),

@@ -27,10 +27,13 @@ pub(super) fn ranked(mut ways: Vec<Way>, request: &Request<'_>, light: &Light) -
     ways.sort_by(|a, b| weight(a).total_cmp(&weight(b)));
     let quickest = ways.iter().map(|way| way.duration.careful().0).fold(f64::INFINITY, f64::min);
     ways.into_iter()
-        .map(|way| Ranked {
-            verdict: light::verdict(request.now, way.duration.careful(), light, &request.zone),
-            reason: reason(&way, quickest),
-            way,
+        .map(|way| {
+            let takes = way.duration.careful();
+            let mut verdict = light::verdict(request.now, takes, light, &request.zone);
+            if way.crosses_closed {
+                verdict.words.push_str("; BUT ACROSS CLOSED GROUND");
+            }
+            Ranked { verdict, reason: reason(&way, quickest), way }
         })
         .collect()
 }
@@ -91,4 +94,37 @@ fn meet(a: (f64, f64), b: (f64, f64), c: (f64, f64), d: (f64, f64)) -> bool {
         (q.0 - p.0) * (r.1 - p.1) - (q.1 - p.1) * (r.0 - p.0)
     };
     side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::LatLon;
+    use crate::wayout::legs::tests::country;
+    use crate::wayout::pace::Footing;
+
+    #[test]
+    fn a_way_over_closed_ground_is_marked_and_one_through_a_hole_is_not() {
+        for (latitude, longitude) in [(-42.0, 146.0), (-17.0, 180.0), (80.0, 20.0)] {
+            let plane = Plane::about(LatLon::new(latitude, longitude).unwrap());
+            let ring = |reach: f64| -> Vec<LatLon> {
+                [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
+                    .map(|(east, north)| plane.from_plane(east * reach, north * reach))
+                    .to_vec()
+            };
+            let lake = vec![ring(500.0), ring(100.0)];
+            let marked = |from: (f64, f64), to: (f64, f64)| {
+                let ends = [from, to].map(|(east, north)| plane.from_plane(east, north));
+                let (off_path, silent) = (|_| Footing::OffPath, |_| String::new());
+                let mut way = Way::through(WayKind::Direct, &ends, &country(), off_path, silent);
+                mark_closed(&mut way, std::slice::from_ref(&lake));
+                way.crosses_closed
+            };
+            assert!(marked((-800.0, 10.0), (800.0, 20.0)), "over it");
+            assert!(marked((200.0, 200.0), (210.0, 210.0)), "within it");
+            assert!(marked((800.0, 0.0), (300.0, 0.0)), "into it");
+            assert!(!marked((-800.0, 600.0), (800.0, 600.0)), "beside it");
+            assert!(!marked((-50.0, 10.0), (50.0, 20.0)), "on the island");
+        }
+    }
 }

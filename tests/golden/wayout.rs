@@ -148,8 +148,24 @@ fn a_day_of_the_store_is_walked_back_and_drawn() {
         desk.told(&["trailhead", "remove", "Low gate", "--store", "s.gpkg"])
             .contains("no trailhead")
     );
-    let stale = desk.told(&["wayout", "--store", "s.gpkg", "--at", "2026-04-19T15:00+10:00"]);
-    assert!(stale.contains("too old"), "{stale}");
+    let before = desk.told(&["trailhead", "--store", "s.gpkg", "list"]);
+    assert!(before.contains("No trailhead is kept"), "{before}");
+    let stale = desk.told(&["wayout", "--store", "s.gpkg", "--at", "2026-05-19T15:00+10:00"]);
+    assert!(
+        stale.contains("too old")
+            && stale.contains("2026-04-18 01:59 UTC, 31 days before 2026-05-19 05:00 UTC"),
+        "{stale}"
+    );
+    let tracks = desk.told(&[
+        "wayout",
+        "--store",
+        "s.gpkg",
+        "--at",
+        "2026-04-18T11:00+10:00",
+        "--line",
+        "tracks",
+    ]);
+    assert!(tracks.contains("no path walked by three outings"), "{tracks}");
     let output = desk.run(&[
         "wayout",
         "--store",
@@ -181,4 +197,44 @@ fn a_plan_needs_no_fix() {
     assert!(told.contains("turn back by") && told.contains("sunset 16:5"), "{told}");
     let north = Desk::new().told(&["wayout", "--plan", "2026-12-21", "--to", "78.22 15.63"]);
     assert!(north.contains("stays dark"), "{north}");
+}
+
+#[test]
+fn closed_ground_on_the_straight_line_is_named_and_a_hole_in_it_is_open() {
+    let desk = Desk::new();
+    let square = |west: f64, south: f64, side: f64| {
+        let (east, north) = (west + side, south + side);
+        format!(
+            "[[{west},{south}],[{east},{south}],[{east},{north}],[{west},{north}],[{west},{south}]]"
+        )
+    };
+    let outer = square(146.0930, -42.6180, 0.006);
+    let write = |name: &str, rings: &str| {
+        let text = format!(r#"{{"type":"Polygon","coordinates":[{rings}]}}"#);
+        std::fs::write(desk.path(name), text).unwrap();
+    };
+    write("lake.geojson", &outer);
+    let told = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "lake.geojson"]);
+    assert!(told.contains("ACROSS CLOSED GROUND") && told.contains("named as closed"), "{told}");
+    let text = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "lake.geojson", "--message"]);
+    assert!(text.contains("CLOSED GROUND BETWEEN"), "{text}");
+    // start and goal in a hole of the closed land
+    let (outer, hole) = (square(146.05, -42.65, 0.1), square(146.08, -42.63, 0.03));
+    write("land.geojson", &format!("{outer},{hole}"));
+    let told = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "land.geojson"]);
+    assert!(!told.contains("CLOSED GROUND"), "{told}");
+}
+
+#[test]
+fn a_wide_radius_is_told_as_a_range_of_bearings() {
+    let desk = Desk::new();
+    let coarse = ["wayout", "--from", "-42.62 146.09", "--at", "2026-05-16T12:20+10:00", "--to"];
+    let told = |to: &str, more: &[&str]| {
+        let arguments: Vec<&str> = coarse.iter().chain(&[to]).chain(more).copied().collect();
+        desk.told(&arguments)
+    };
+    let far = told("-42.60 146.13", &[]);
+    assert!(far.contains("away, anywhere from ") && far.contains("by compass"), "{far}");
+    assert!(told("-42.60 146.13", &["--message"]).contains("MAG 041+-"));
+    assert!(told("-42.615 146.09", &[]).contains("any side of you"));
 }

@@ -13,8 +13,9 @@ use crate::wayout::report::WayOut;
 const WIDE: f64 = 105.0 * POINTS_PER_MILLIMETRE;
 const HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
 const MARGIN: f64 = 12.0;
-/// Legs that have room; the rest is told in a line.
-const MOST_LEGS: usize = 8;
+/// Rows of legs that have room. More legs stand in two columns without what is at their ends; what
+/// has no room even so is told in a line.
+const MOST_ROWS: usize = 8;
 const FOOT_HIGH: f64 = 77.0;
 
 /// The card as SVG.
@@ -25,14 +26,25 @@ pub fn drawing(answer: &WayOut) -> String {
     page.push(svg::rectangle(Frame::new(0.0, 0.0, WIDE, HIGH)).filled(style::PAPER));
     let below_head = head(&mut page, answer);
     let below_steer = steer(&mut page, answer, below_head);
-    let shown = legs.len().min(MOST_LEGS);
+    let shown = legs.len().min(2 * MOST_ROWS);
     let rest = legs.len() - shown;
-    let row = row_height(shown);
-    let table = 13.0 + row * shown as f64 + if rest > 0 { 10.0 } else { 0.0 };
+    let rows = if shown > MOST_ROWS { shown.div_ceil(2) } else { shown };
+    let row = row_height(rows);
+    let table = 13.0 + row * rows as f64 + if rest > 0 { 10.0 } else { 0.0 };
     let map_high = HIGH - MARGIN - FOOT_HIGH - table - 6.0 - below_steer;
     let frame = Frame::new(MARGIN, below_steer, WIDE - 2.0 * MARGIN, map_high);
     page.push(sketch::map(answer, frame));
-    table_of_legs(&mut page, &legs[..shown], rest, (frame.bottom() + 11.0, row));
+    let top = frame.bottom() + 11.0;
+    if shown > rows {
+        legs_in_two_columns(&mut page, &legs[..shown], top);
+    } else {
+        table_of_legs(&mut page, &legs[..shown], (top, row));
+    }
+    if rest > 0 {
+        let words = format!("{rest} more legs: see the list or the handset");
+        let at = Point::new(MARGIN, top + row * rows as f64 + 10.0);
+        page.push(svg::text(at, &words, Letters::new(6.8)));
+    }
     foot(&mut page, answer, HIGH - MARGIN - FOOT_HIGH + 4.0);
     svg::drawing(WIDE, HIGH, &format!("Way out to {}", answer.to.name)).with(page).to_string()
 }
@@ -103,7 +115,7 @@ fn row_height(legs: usize) -> f64 {
     }
 }
 
-fn table_of_legs(page: &mut Elements, legs: &[Leg], rest: usize, (top, row): (f64, f64)) {
+fn table_of_legs(page: &mut Elements, legs: &[Leg], (top, row): (f64, f64)) {
     let larger = row / 14.0;
     let columns = [
         MARGIN + 10.0,
@@ -143,10 +155,44 @@ fn table_of_legs(page: &mut Elements, legs: &[Leg], rest: usize, (top, row): (f6
         let size = (6.8 * larger).min(8.6);
         page.push(expectation(leg, Point::new(columns[3] + 8.0, foot), size));
     }
-    if rest > 0 {
-        let foot = top + row * legs.len() as f64 + 10.0;
-        let words = format!("{rest} more legs: see the list or the handset");
-        page.push(svg::text(Point::new(MARGIN, foot), &words, heading.colour(style::INK)));
+}
+
+/// Bearing, distance and paces of many legs, down the left column and on down the right.
+fn legs_in_two_columns(page: &mut Elements, legs: &[Leg], top: f64) {
+    let rows = legs.len().div_ceil(2);
+    let row = row_height(rows);
+    let wide = (WIDE - 2.0 * MARGIN) / 2.0;
+    let ends = [12.0, 48.0, 90.0, 124.0];
+    let heading = Letters::new(6.8).colour(style::SOFT_INK).anchor(Anchor::End);
+    let plain = Letters::new(9.0).anchor(Anchor::End);
+    let bold = Letters::new(12.5).face(Face::Bold).anchor(Anchor::End);
+    for (column, legs) in legs.chunks(rows).enumerate() {
+        let left = MARGIN + (wide + 6.0) * column as f64;
+        for (end, words) in ends.iter().zip(["leg", "compass", "distance", "paces"]) {
+            page.push(svg::text(Point::new(left + end, top), words, heading));
+        }
+        for (index, leg) in legs.iter().enumerate() {
+            let foot = top + row * (index + 1) as f64;
+            let rule = foot - row + 3.0;
+            page.push(svg::line(
+                Point::new(left, rule),
+                Point::new(left + wide - 6.0, rule),
+                Stroke::new(style::FAINT, line::HAIR),
+            ));
+            let texts = [
+                ((column * rows + index + 1).to_string(), plain),
+                (degrees(leg), bold),
+                (format!("{:.0} m", leg.distance.0), plain),
+                (leg.paces.to_string(), plain),
+            ];
+            for (end, (words, letters)) in ends.iter().zip(texts) {
+                page.push(svg::text(Point::new(left + end, foot), &words, letters));
+            }
+            if leg.steep.is_some() {
+                let at = Point::new(left + wide - 6.0, foot);
+                page.push(svg::text(at, "!", bold));
+            }
+        }
     }
 }
 

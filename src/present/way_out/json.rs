@@ -17,7 +17,7 @@ pub fn object(answer: &WayOut) -> Value {
     let from = &answer.from;
     let best = answer.best().map(|best| &best.verdict);
     json!({
-        "at": answer.now.to_string(),
+        "at": format!("{:.0}", answer.now),
         "from": {
             "latitude": from.at.latitude(),
             "longitude": from.at.longitude(),
@@ -79,7 +79,7 @@ pub fn object(answer: &WayOut) -> Value {
             "sunset_state": state(answer.light.sunset),
             "civil_dusk_state": state(answer.light.civil_dusk),
         },
-        "turn_back_by": best.and_then(|best| best.turn_back_by).map(|by| by.to_string()),
+        "turn_back_by": best.and_then(|best| best.turn_back_by).map(|by| format!("{by:.0}")),
         "verdict": best.map(|best| best.advice),
         "verdict_words": best.map(|best| best.words.clone()),
         "warnings": answer.warnings,
@@ -89,7 +89,7 @@ pub fn object(answer: &WayOut) -> Value {
 
 fn ranked(ranked: &Ranked) -> Value {
     let mut way = way(&ranked.way);
-    way["arrival"] = json!(ranked.verdict.arrival.to_string());
+    way["arrival"] = json!(format!("{:.0}", ranked.verdict.arrival));
     way["verdict"] = json!(ranked.verdict.advice);
     way["reason"] = json!(ranked.reason);
     way

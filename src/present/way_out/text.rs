@@ -6,7 +6,7 @@ use std::fmt::Write;
 use crate::present::table::{Column, Table};
 use crate::wayout::area::AreaPage;
 use crate::wayout::legs::Way;
-use crate::wayout::light::{clock, passage, span};
+use crate::wayout::light::{clock, passage, span, turn_back_words};
 use crate::wayout::report::WayOut;
 
 /// The whole report.
@@ -43,10 +43,7 @@ fn head(text: &mut String, answer: &WayOut) {
     if let Some(best) = answer.best() {
         let verdict = &best.verdict;
         let _ = writeln!(text, "  {}: {}", verdict.advice.words().to_uppercase(), verdict.words);
-        let turn = verdict.turn_back_by.map_or_else(
-            || "no limit by light, or no light at all".to_owned(),
-            |instant| clock(instant, zone),
-        );
+        let turn = turn_back_words(verdict.turn_back_by, &answer.light, zone);
         let _ = writeln!(text, "  set out at the latest  {turn}");
     }
     let _ = writeln!(

@@ -53,6 +53,39 @@ impl Terrain {
         self.straighten(&points)
     }
 
+    /// The walk without the corners that save hardly any time: nobody steers by a turn of two degrees.
+    /// All that are left out cost no more than a small share of the walk, and lead over no barrier.
+    pub(super) fn merge(&self, corners: &[(f64, f64)], least: Seconds) -> Vec<(f64, f64)> {
+        let mut corners = corners.to_vec();
+        let mut allowance = least.0 * SPARE;
+        let time = |from, to| self.straight(from, to, f64::INFINITY);
+        // what it costs to leave out the corner at this place
+        let price = |corners: &[(f64, f64)], index: usize| {
+            let [before, here, after] = corners.get(index - 1..index + 2)?.first_chunk::<3>()?;
+            Some(time(*before, *after)? - time(*before, *here)? - time(*here, *after)?)
+        };
+        let mut prices: Vec<Option<f64>> = vec![None; corners.len()];
+        let inner = 1..corners.len().saturating_sub(1);
+        for index in inner {
+            prices[index] = price(&corners, index);
+        }
+        loop {
+            let known = prices.iter().enumerate().filter_map(|(at, price)| Some((at, (*price)?)));
+            let cheapest = known.min_by(|a, b| a.1.total_cmp(&b.1));
+            let Some((index, added)) = cheapest.filter(|(_, added)| *added <= allowance) else {
+                return corners;
+            };
+            allowance -= added.max(0.0);
+            corners.remove(index);
+            prices.remove(index);
+            for beside in [index - 1, index] {
+                if (1..corners.len() - 1).contains(&beside) {
+                    prices[beside] = price(&corners, beside);
+                }
+            }
+        }
+    }
+
     /// Moves one point to the best of eight places around it, if one is better.
     fn move_about(&self, points: &mut [(f64, f64)], index: usize, reach: f64) {
         let (before, after) = (points[index - 1], points[index + 1]);
@@ -123,6 +156,8 @@ impl Terrain {
     }
 }
 
+/// The share of the time of a walk that fewer corners may cost.
+const SPARE: f64 = 0.0025;
 /// How far points are moved in turn, cells.
 const REACHES: [f64; 12] = [2.0, 1.0, 2.0, 1.0, 0.5, 1.0, 0.5, 0.25, 1.0, 0.5, 0.25, 0.125];
 /// Between two points of a walk that is being relaxed, cells.

@@ -49,8 +49,11 @@ impl Terrain {
         let path = self.path(start, cell);
         let on_grid = f64::from(self.cost(cell) - BEGIN) / 1e3;
         let (straight, _) = self.straighten(&path);
-        let (corners, relaxed) = self.relax(&straight);
-        let duration = Seconds(relaxed.0.min(on_grid));
+        let (relaxed, least) = self.relax(&straight);
+        let corners = self.merge(&relaxed, least);
+        let merged: Option<f64> =
+            corners.windows(2).map(|ends| self.straight(ends[0], ends[1], f64::INFINITY)).sum();
+        let duration = Seconds(merged.unwrap_or(least.0).min(on_grid));
         let may_leave = self.may_leave(cell);
         Some(Walk { goal, duration, on_grid: Seconds(on_grid), corners, expanded, may_leave })
     }
