@@ -4,7 +4,13 @@
 //! # Method
 //! A pass is the time for which the way runs within the searching distance of a site's middle, found
 //! exactly on the straight pieces between fixes (never across a gap). Passes with less than a stated
-//! time between them are one visit: a searcher goes to and fro. A find that belongs to the site but
+//! time between them are one visit: a searcher goes to and fro.
+//!
+//! Whether a pass was a search is the gait of the way; and where the gait says walking, the pass itself
+//! has a word: who stays within the circle for a minute without getting anywhere, at less than half the
+//! pace of a walk, was searching or standing there ([`LINGERING`]).
+//!
+//! A find that belongs to the site but
 //! was made while no track ran near it makes a visit of its own, of unknown length.
 
 use std::collections::BTreeMap;
@@ -42,6 +48,13 @@ pub struct Watch<'a> {
     lattice: Lattice,
     rule: VisitRule,
 }
+
+/// A stay this long that gets nowhere is no walking through.
+pub const LINGERING: Seconds = Seconds(60.0);
+/// Its pace along the way is below this, metres a second: half that of an easy walk.
+const SLOW: f64 = 0.6;
+/// And from where it entered to where it left, below this.
+const NOWHERE: f64 = 0.3;
 
 /// Pieces looked at together: a site far from all of them costs nothing.
 const BLOCK: usize = 16;
@@ -125,7 +138,9 @@ impl<'a> Watch<'a> {
                 continue;
             };
             let Some(piece) = walk.piece(first + place) else { continue };
-            let pass = Pass::of(&piece, enter, leave, nearest);
+            let along = spots[1] - spots[0];
+            let ends = (spots[0] + along * enter, spots[0] + along * leave);
+            let pass = Pass::of(&piece, (enter, leave), ends, nearest);
             match passes.last_mut() {
                 Some(open) if Seconds::between(open.end, pass.start) <= self.rule.apart => {
                     open.extend(&pass);
@@ -138,6 +153,7 @@ impl<'a> Watch<'a> {
     fn as_visits(&self, site: usize, outing: Uuid, passes: &[Pass]) -> Vec<Visit> {
         passes
             .iter()
+            .map(|pass| pass.settled())
             .map(|pass| Visit {
                 site: self.sites[site].id,
                 outing,
@@ -216,10 +232,38 @@ struct Pass {
     length: f64,
     searched_length: f64,
     nearest2: f64,
+    stay: Stay,
+}
+
+/// The unbroken part of a pass that it ends with.
+#[derive(Clone, Copy, Debug)]
+struct Stay {
+    start: Timestamp,
+    from: Spot,
+    to: Spot,
+    length: f64,
+    /// Seconds and metres of it that the gait calls walking.
+    walked: f64,
+    walked_length: f64,
+}
+
+impl Stay {
+    /// Whether somebody who walks on would have been gone long before.
+    fn lingers(&self, end: Timestamp) -> bool {
+        let time = Seconds::between(self.start, end).0;
+        time >= LINGERING.0
+            && self.length < SLOW * time
+            && self.from.distance(self.to).0 < NOWHERE * time
+    }
 }
 
 impl Pass {
-    fn of(piece: &Piece<'_>, enter: f64, leave: f64, nearest2: f64) -> Self {
+    fn of(
+        piece: &Piece<'_>,
+        (enter, leave): (f64, f64),
+        (from, to): (Spot, Spot),
+        nearest2: f64,
+    ) -> Self {
         let time = piece.time().0 * (leave - enter);
         let length = piece.length.0 * (leave - enter);
         let of = |gait: Gait| if piece.gait() == gait { time } else { 0.0 };
@@ -232,10 +276,40 @@ impl Pass {
             length,
             searched_length: if piece.is_search() { length } else { 0.0 },
             nearest2,
+            stay: Stay {
+                start: piece.instant(enter),
+                from,
+                to,
+                length,
+                walked: of(Gait::Walk),
+                walked_length: if piece.is_search() { 0.0 } else { length },
+            },
         }
     }
 
+    /// The pass with its last stay judged.
+    fn settled(mut self) -> Self {
+        if self.stay.lingers(self.end) {
+            self.walked -= self.stay.walked;
+            self.searched += self.stay.walked;
+            self.searched_length += self.stay.walked_length;
+            self.stay.walked = 0.0;
+            self.stay.walked_length = 0.0;
+        }
+        self
+    }
+
     fn extend(&mut self, next: &Self) {
+        const UNBROKEN: f64 = 1e-3;
+        if Seconds::between(self.end, next.start).0 <= UNBROKEN {
+            self.stay.to = next.stay.to;
+            self.stay.length += next.stay.length;
+            self.stay.walked += next.stay.walked;
+            self.stay.walked_length += next.stay.walked_length;
+        } else {
+            *self = self.settled();
+            self.stay = next.stay;
+        }
         self.end = self.end.max(next.end);
         self.walked += next.walked;
         self.searched += next.searched;
@@ -336,6 +410,32 @@ mod tests {
             (visits[0].spent.0 - 60.0).abs() < 0.5 && (visits[0].searched.0 - 30.0).abs() < 0.5
         );
         assert_eq!(visits[1].gait, Gait::Walk);
+    }
+
+    #[test]
+    fn who_stays_without_getting_anywhere_was_searching_whatever_the_gait_says() {
+        let sites = [site(1, 0.0, 30.0)];
+        let visit = |walk: Walk| {
+            let visits = Watch::new(&sites, VisitRule::default()).visits(&walk, &[], &[], &[]);
+            assert_eq!(visits.len(), 1);
+            visits[0].clone()
+        };
+        // 5 m to and fro at 0.4 m/s
+        let fro = |t: i64| 30.0 + 5.0 * (0.08 * t as f64).sin();
+        let moved = |seconds: i64, east: &dyn Fn(i64) -> f64| {
+            let mut walk = walk(seconds, 1, Gait::Walk);
+            for (t, point) in (0..).zip(&mut walk.points) {
+                point.at = place(0.0, east(t));
+            }
+            Walk::straight(walk.outing, walk.date, walk.points)
+        };
+        let long = visit(moved(80, &fro));
+        assert!((long.searched.0 - 80.0).abs() < 0.1 && long.gait == Gait::Search, "{long:?}");
+        assert!((long.searched_length.0 - long.length.0).abs() < 1e-6);
+        assert_eq!(visit(moved(50, &fro)).searched.0, 0.0, "a moment's hesitation is none");
+        // straight through, however slowly, and in and out at a walk
+        assert_eq!(visit(moved(200, &|t| 0.4 * t as f64)).searched.0, 0.0);
+        assert_eq!(visit(moved(60, &|t| 30.0 - (30 - t).abs() as f64)).searched.0, 0.0);
     }
 
     #[test]

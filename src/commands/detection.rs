@@ -92,7 +92,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         "{of}: {} searched visits in {} seasons of {} sites\n\n  \
          found on a visit, where it is        {}\n  \
          there in a season, at a known site   {}\n  \
-         vain visits that mean \"not this year\" {likely} ({fewest} to {most})\n",
+         vain visits that mean \"not this year\" {likely} ({fewest} to {most})\n\n\
+         Only sites where it was found at least once are known; the figures allow for that. They take\n\
+         every searched visit as alike, however long it was.\n",
         fitted.visits,
         fitted.seasons,
         histories.len(),

@@ -89,10 +89,21 @@ struct Round {
     expected_finds: f64,
     duration_s: f64,
     exact: bool,
+    #[serde(serialize_with = "whole_seconds")]
     start: Timestamp,
+    #[serde(serialize_with = "whole_seconds")]
     turn_back_by: Timestamp,
+    #[serde(serialize_with = "whole_seconds")]
     back: Timestamp,
     remark: String,
+}
+
+/// Plans know no fractions of a second.
+fn whole_seconds<S: serde::Serializer>(
+    when: &Timestamp,
+    to: S,
+) -> std::result::Result<S::Ok, S::Error> {
+    to.collect_str(&format_args!("{when:.0}"))
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {

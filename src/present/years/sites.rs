@@ -11,6 +11,7 @@ use crate::analyse::identity::Change;
 use crate::analyse::sites::Sites;
 use crate::analyse::spotted::SpottedFind;
 use crate::model::{Site, Visit};
+use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
 
 /// A site with everything that is told of it.
@@ -29,8 +30,11 @@ pub struct SiteLine {
     /// The circle that holds its finds' own circles, metres.
     #[serde(rename = "coordinateUncertaintyInMeters")]
     pub radius: f64,
-    /// The numbers of its finds.
-    pub finds: Vec<String>,
+    /// How many finds it has.
+    pub finds: usize,
+    /// Their numbers.
+    #[serde(rename = "recordNumbers")]
+    pub record_numbers: Vec<String>,
     /// The names found there.
     pub kinds: Vec<String>,
     /// Date of the first find.
@@ -73,7 +77,8 @@ fn line(site: &Site, finds: &[SpottedFind], visits: &[&Visit]) -> SiteLine {
         latitude: rounded(site.at.latitude(), 7),
         longitude: rounded(site.at.longitude(), 7),
         radius: rounded(site.radius.metres().0, 1),
-        finds: own().map(|find| find.label.to_string()).collect(),
+        finds: site.finds.len(),
+        record_numbers: own().map(|find| find.label.to_string()).collect(),
         kinds: kinds.into_iter().map(str::to_owned).collect(),
         first: own().map(|find| find.date).min(),
         last: own().map(|find| find.date).max(),
@@ -121,7 +126,7 @@ pub fn table(lines: &[SiteLine]) -> String {
             format!("{:.5}", line.latitude),
             format!("{:.5}", line.longitude),
             crate::units::Metres(line.radius).to_string(),
-            line.finds.len().to_string(),
+            line.finds.to_string(),
             line.first.map(|date| date.to_string()).unwrap_or_default(),
             line.last.map(|date| date.to_string()).unwrap_or_default(),
             line.visits.to_string(),
@@ -133,11 +138,13 @@ pub fn table(lines: &[SiteLine]) -> String {
     table.to_string()
 }
 
+/// Names without authors, so that the column stays narrow; the JSON has them in full.
 fn kinds(names: &[String]) -> String {
     const SHOWN: usize = 3;
-    let mut text = names.iter().take(SHOWN).cloned().collect::<Vec<_>>().join(", ");
-    if names.len() > SHOWN {
-        let _ = write!(text, " and {} more", names.len() - SHOWN);
+    let short: BTreeSet<String> = names.iter().map(|name| without_authors(name)).collect();
+    let mut text = short.iter().take(SHOWN).cloned().collect::<Vec<_>>().join(", ");
+    if short.len() > SHOWN {
+        let _ = write!(text, " and {} more", short.len() - SHOWN);
     }
     text
 }

@@ -24,8 +24,11 @@ pub struct VisitLine {
     pub gait: Gait,
     /// The least distance from the site's middle, metres.
     pub nearest_m: Option<f64>,
-    /// The numbers of what was found; empty is a search in vain.
-    pub finds: Vec<String>,
+    /// How many finds were made; none on a search in vain.
+    pub finds: usize,
+    /// Their numbers.
+    #[serde(rename = "recordNumbers")]
+    pub record_numbers: Vec<String>,
 }
 
 /// Puts together what is told of each visit.
@@ -41,7 +44,12 @@ pub fn lines(visits: &[Visit], finds: &[SpottedFind]) -> Vec<VisitLine> {
             spent_s: rounded(visit.spent.0, 1),
             gait: visit.gait,
             nearest_m: visit.nearest.map(|nearest| rounded(nearest.0, 1)),
-            finds: visit.finds.iter().map(|index| finds[*index].label.to_string()).collect(),
+            finds: visit.finds.len(),
+            record_numbers: visit
+                .finds
+                .iter()
+                .map(|index| finds[*index].label.to_string())
+                .collect(),
         })
         .collect()
 }
@@ -59,8 +67,10 @@ pub fn table(lines: &[VisitLine]) -> String {
         Column::left("found"),
     ]);
     for line in lines {
-        let found =
-            if line.finds.is_empty() { "nothing".to_owned() } else { line.finds.join(", ") };
+        let found = match line.finds {
+            0 => "nothing".to_owned(),
+            _ => line.record_numbers.join(", "),
+        };
         table.row([
             line.site.to_string(),
             line.start.replace('T', " ").replace('Z', ""),
