@@ -9,4 +9,5 @@ mod exif;
 mod gpx;
 mod occupancy;
 mod position;
+mod statistics;
 mod wayout;
