@@ -70,21 +70,25 @@ fn head(page: &mut Elements, answer: &WayOut) -> f64 {
     band.bottom() + 4.0
 }
 
-/// The first bearing in the largest type, distance and paces, and the light beside it.
+/// The first bearing in the largest type, distance and paces, and the light beside it. Where nobody
+/// should set out the largest type says so, and the bearing waits for daylight.
 fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
-    let Some(leg) = answer.best().and_then(|best| best.way.legs.first()) else { return top };
-    let bearing = degrees(leg);
-    let baseline = top + 37.0;
-    page.push(svg::text(
-        Point::new(MARGIN, baseline),
-        &bearing,
-        Letters::new(44.0).face(Face::Bold),
-    ));
-    let right = MARGIN + fonts::width(&bearing, Face::Bold, 44.0) + 8.0;
-    let small = Letters::new(8.5);
-    page.push(svg::text(Point::new(right, top + 13.0), "by compass, first", small));
+    let Some(best) = answer.best() else { return top };
+    let Some(leg) = best.way.legs.first() else { return top };
+    let stay = best.verdict.advice == Advice::DoNotSetOut;
     let far = format!("{:.0} m", leg.distance.0);
-    page.push(svg::text(Point::new(right, top + 27.0), &far, Letters::new(14.0).face(Face::Bold)));
+    let (large, size, above, bold) = if stay {
+        ("STAY".to_owned(), 34.0, "by daylight", format!("{} {far}", degrees(leg)))
+    } else {
+        (degrees(leg), 44.0, "by compass, first", far)
+    };
+    let baseline = top + 37.0;
+    page.push(svg::text(Point::new(MARGIN, baseline), &large, Letters::new(size).face(Face::Bold)));
+    let right = MARGIN + fonts::width(&large, Face::Bold, size) + 8.0;
+    let small = Letters::new(8.5);
+    page.push(svg::text(Point::new(right, top + 13.0), above, small));
+    let fits = fitting(&bold, Face::Bold, 14.0, WIDE - MARGIN - 82.0 - right);
+    page.push(svg::text(Point::new(right, top + 27.0), &bold, Letters::new(fits).face(Face::Bold)));
     page.push(svg::text(Point::new(right, top + 37.0), &format!("{} paces", leg.paces), small));
     let edge = WIDE - MARGIN;
     let end = |letters: Letters| letters.anchor(Anchor::End);
