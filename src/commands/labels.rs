@@ -100,7 +100,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         (label::slips(&numbers, paper), title, numbers.len())
     } else {
         let finds = finds(arguments)?;
-        warn_of_boxes(&finds, console);
+        warn_of_missing_letters(&finds, console);
         (label::sheets(&finds, arguments.size.into(), paper), "Labels".to_owned(), finds.len())
     };
     output::write(&arguments.out, &render::pages(&sheets, &title)?)?;
@@ -151,15 +151,19 @@ fn finds(arguments: &Arguments) -> Result<Vec<KeptFind>> {
     Ok(finds)
 }
 
-fn warn_of_boxes(finds: &[KeptFind], console: &mut Console) {
+fn warn_of_missing_letters(finds: &[KeptFind], console: &mut Console) {
     let missing = label::letters_without_a_glyph(finds);
     if missing.is_empty() {
         return;
     }
     let letters: Vec<String> = missing.iter().take(12).map(ToString::to_string).collect();
+    let more = if missing.len() > letters.len() { " and others" } else { "" };
     console.warning(
-        &Error::input(format!("{} letters will print as boxes", missing.len()))
-            .because(format!("the font has Latin, Greek and Cyrillic, not {}", letters.join(" ")))
+        &Error::input(format!("{} letters cannot be printed", missing.len()))
+            .because(format!(
+                "the font has Latin, Greek and Cyrillic, not {}{more}; a sign with a question mark stands for each",
+                letters.join(" ")
+            ))
             .hint("write those words in Latin letters too, for instance in brackets"),
     );
 }

@@ -49,8 +49,29 @@ pub(super) fn database() -> Arc<fontdb::Database> {
     Arc::clone(&FONTS)
 }
 
-/// Whether the embedded family has this letter. Scripts other than Latin, Greek and Cyrillic print as
-/// boxes.
+/// What stands on paper for a letter that the family does not have: otherwise nothing at all would.
+const MISSING: char = '\u{fffd}';
+
+/// The text with [`MISSING`] for each letter that the embedded family does not have.
+#[must_use]
+pub(super) fn replaced(text: &str) -> std::borrow::Cow<'_, str> {
+    let missing = |letter: char| !letter.is_ascii() && seen(letter) && !draws(letter);
+    if text.is_ascii() || !text.contains(missing) {
+        return text.into();
+    }
+    text.chars().map(|letter| if missing(letter) { MISSING } else { letter }).collect()
+}
+
+/// Whether a letter shows at all: marks of direction, joiners and choices of form do not.
+#[must_use]
+pub fn seen(letter: char) -> bool {
+    !letter.is_control()
+        && !matches!(letter, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}'
+            | '\u{fe00}'..='\u{fe0f}' | '\u{feff}' | '\u{e0000}'..='\u{e0fff}')
+}
+
+/// Whether the embedded family has this letter. Letters of scripts other than Latin, Greek and Cyrillic
+/// print as a sign with a question mark.
 #[must_use]
 pub fn draws(letter: char) -> bool {
     Face::Regular.table().is_some_and(|table| table.glyph_index(letter).is_some())
@@ -64,7 +85,8 @@ pub fn draws(letter: char) -> bool {
 #[must_use]
 pub fn width(text: &str, face: Face, size: f64) -> f64 {
     let Some(table) = face.table() else { return 0.6 * size * text.chars().count() as f64 };
-    let missing = f64::from(table.units_per_em()) * 0.6;
+    let instead = table.glyph_index(MISSING).and_then(|glyph| table.glyph_hor_advance(glyph));
+    let missing = instead.map_or(f64::from(table.units_per_em()), f64::from);
     let units: f64 = text
         .chars()
         .map(|letter| {

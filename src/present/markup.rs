@@ -162,11 +162,13 @@ impl Write for Escaping<'_> {
     }
 }
 
-/// Whether XML 1.0 (fifth edition, production 2) and HTML both allow the character.
+/// Whether XML 1.0 (fifth edition, production 2) and HTML both allow the character, and a reader sees what
+/// it is.
 fn allowed(letter: char) -> bool {
     match letter {
         '\t' | '\n' => true,
-        '\u{fffe}' | '\u{ffff}' => false,
+        // the last two turn letters of any script round, and make one name look like another
+        '\u{fffe}' | '\u{ffff}' | '\u{202d}' | '\u{202e}' => false,
         letter => !letter.is_control(),
     }
 }

@@ -131,13 +131,15 @@ fn tree(svg: &str) -> Result<usvg::Tree> {
         },
         ..usvg::Options::default()
     };
-    usvg::Tree::from_str(svg, &options)
+    // our markup is plain ASCII, so that only words are changed
+    usvg::Tree::from_str(&fonts::replaced(svg), &options)
         .map_err(|told| Error::program("a drawing cannot be read").because(told.to_string()))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::present::fonts::Face;
     use crate::present::style::{FIND, INK};
     use crate::present::svg::{self, Frame, Letters, Point};
 
@@ -166,6 +168,20 @@ mod tests {
         let text = String::from_utf8_lossy(&pdf);
         assert!(pdf.starts_with(b"%PDF-1."));
         assert!(text.contains("/Count 2") && text.contains("(Two labels)"));
+    }
+
+    #[test]
+    fn a_letter_without_a_glyph_leaves_a_sign() {
+        let drawn = |words: &str| {
+            let text = svg::text(Point::new(2.0, 15.0), words, Letters::new(12.0));
+            png(&svg::drawing(40.0, 20.0, "x").with(text).to_string(), 72.0).unwrap()
+        };
+        assert_ne!(drawn("\u{5e4}"), drawn(""), "nothing is printed");
+        assert_eq!(drawn("\u{5e4}"), drawn("\u{fffd}"));
+        assert_ne!(drawn("\u{3a9}"), drawn("\u{fffd}"), "Greek is there");
+        for face in [Face::Regular, Face::Bold, Face::Italic] {
+            assert!(fonts::width("\u{5e4}", face, 10.0) > 5.0);
+        }
     }
 
     #[test]

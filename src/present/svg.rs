@@ -150,13 +150,23 @@ pub struct Letters {
     pub anchor: Anchor,
     /// Whether a rim of paper keeps it clear of what lies below.
     pub rim: bool,
+    /// How long it must be, in points, where it was given a place of that length: a viewer that has not the
+    /// font draws another one together.
+    pub long: Option<f64>,
 }
 
 impl Letters {
     /// Upright ink of this size, beginning at its place.
     #[must_use]
     pub const fn new(size: f64) -> Self {
-        Self { size, face: Face::Regular, colour: style::INK, anchor: Anchor::Start, rim: false }
+        Self {
+            size,
+            face: Face::Regular,
+            colour: style::INK,
+            anchor: Anchor::Start,
+            rim: false,
+            long: None,
+        }
     }
 
     /// The same in another cut.
@@ -175,6 +185,12 @@ impl Letters {
     #[must_use]
     pub const fn anchor(self, anchor: Anchor) -> Self {
         Self { anchor, ..self }
+    }
+
+    /// The same, as long as this whatever the font.
+    #[must_use]
+    pub const fn long(self, long: f64) -> Self {
+        Self { long: Some(long), ..self }
     }
 
     /// The same with a rim of paper.
@@ -288,6 +304,9 @@ fn plain_text(at: Point, words: &str, letters: Letters) -> Element {
         Anchor::Start => {}
         Anchor::Middle => element = element.set("text-anchor", "middle"),
         Anchor::End => element = element.set("text-anchor", "end"),
+    }
+    if let Some(long) = letters.long {
+        element = element.set("textLength", short(long)).set("lengthAdjust", "spacingAndGlyphs");
     }
     element.say(words)
 }

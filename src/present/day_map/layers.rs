@@ -4,7 +4,7 @@
 use jiff::Timestamp;
 
 use crate::model::{Anchor, Day, Find, Gait, Located, Verdict};
-use crate::present::fonts::Face;
+use crate::present::fonts::{self, Face};
 use crate::present::map::MapSheet;
 use crate::present::map::names::{self, Obstacles, Wish};
 use crate::present::markup::{Element, Elements};
@@ -346,6 +346,7 @@ impl Named {
                 let end = from(nearest(placed.frame, wish.mark));
                 name = name.with(svg::line(Point::default(), end, fine));
             }
+            let letters = letters.long(fonts::width(&wish.words, letters.face, letters.size));
             name = name.with(svg::text(from(placed.at), &wish.words, letters));
             self.drawn.push(svg::pin(wish.mark, name));
         }

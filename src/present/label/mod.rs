@@ -75,7 +75,9 @@ pub fn letters_without_a_glyph(finds: &[KeptFind]) -> Vec<char> {
     let mut missing: Vec<char> = finds
         .iter()
         .flat_map(|find| content::all_words(find).chars().collect::<Vec<_>>())
-        .filter(|letter| !letter.is_whitespace() && !super::fonts::draws(*letter))
+        .filter(|letter| {
+            !letter.is_whitespace() && super::fonts::seen(*letter) && !super::fonts::draws(*letter)
+        })
         .collect();
     missing.sort_unstable();
     missing.dedup();

@@ -20,7 +20,7 @@
     const bar = () => {
       const boxes = all("rect", scale), words = all("text:not(.rim)", scale), rims = all("text.rim", scale);
       scale.setAttribute("transform", `${corner} scale(${marks()})`);
-      const wished = 42 * marks() * metres / size;
+      const wished = 60 * marks() * metres / size;
       const power = 10 ** Math.floor(Math.log10(wished));
       const half = [5, 2, 1].map((first) => first * power).find((step) => step <= wished) || power;
       const long = half * size / metres / marks();
