@@ -54,7 +54,7 @@ fn main() {
         return;
     }
     if asked.is_empty() {
-        asked = vec![0.5, 1.0, 1.4, 1.7, 3.0, 8.0, 10.0, 30.0, 100.0];
+        asked = vec![0.5, 1.0, 1.3, 1.5, 3.0, 8.0, 10.0, 30.0, 100.0];
     }
     let grid = Grid { west: 0.0, south: 0.0, cell: 1.0, columns: SIDE, rows: SIDE };
     println!("{:>10} {:>10} {:>14}", "cells", "seconds", "error of peak");

@@ -44,4 +44,15 @@ impl Chance {
             }
         }
     }
+
+    /// A count with a small mean (Poisson).
+    pub(crate) fn count(&mut self, mean: f64) -> usize {
+        let floor = (-mean).exp();
+        let (mut count, mut product) = (0, self.even());
+        while product > floor {
+            count += 1;
+            product *= self.even();
+        }
+        count
+    }
 }

@@ -1,12 +1,12 @@
-//! The four days and the earlier years, each with the troubles that people really have.
+//! The four days of 2026, each with the troubles that people really have.
 
-use jiff::civil::{Date, date};
+use jiff::civil::date;
 
 use crate::drawing::Drawing;
 use crate::notebook::{self, Form, Line};
 use crate::outing::{Camera, Outing, Plan, Shot, Truth};
 use crate::receiver::{Receiver, Recorded};
-use crate::society::{ADA, IREN, NOEL, SITES};
+use crate::society::{ADA, IREN, NOEL};
 use crate::tracks::{self, Mark, PHONE, RECEIVER};
 
 /// Everything that one folder holds, and the truth about it.
@@ -35,7 +35,7 @@ fn ada_camera(ahead: f64, first: usize) -> Camera {
 }
 
 /// Mark the finds with these indices by the fix nearest to the middle of their stop.
-fn marks(outing: &mut Outing, fixes: &[Recorded], finds: &[usize]) -> Vec<Mark> {
+pub(crate) fn marks(outing: &mut Outing, fixes: &[Recorded], finds: &[usize]) -> Vec<Mark> {
     let mut marks = vec![Mark { name: "Car park".into(), fix: fixes[2], comment: None }];
     for &find in finds {
         let stop = outing.stop(find);
@@ -56,7 +56,7 @@ pub(crate) fn clear_day() -> Folder {
         start: date(2026, 4, 18).at(9, 20, 0, 0),
         sites: vec![0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 26, 21, 22, 23, 25],
         search: (110.0, 420.0),
-        by_season: false,
+        fruiting: None,
         first_number: 41,
         night: false,
     });
@@ -88,7 +88,7 @@ pub(crate) fn gap_day() -> Folder {
         start: date(2026, 5, 2).at(9, 5, 0, 0),
         sites: vec![24, 1, 8, 10, 11, 27, 12, 13, 14, 15, 16, 17, 19, 20, 22],
         search: (100.0, 400.0),
-        by_season: false,
+        fruiting: None,
         first_number: 212,
         night: false,
     });
@@ -141,7 +141,7 @@ pub(crate) fn troubled_day() -> Folder {
         start: date(2026, 5, 16).at(10, 10, 0, 0),
         sites: vec![25, 0, 23, 24, 22, 21, 20, 19, 18, 17, 16, 6, 4, 2],
         search: (60.0, 260.0),
-        by_season: false,
+        fruiting: None,
         first_number: 60,
         night: false,
     });
@@ -231,7 +231,7 @@ pub(crate) fn night_walk() -> [Folder; 2] {
         start: date(2026, 5, 23).at(22, minute, 0, 0),
         sites,
         search: (240.0, 520.0),
-        by_season: false,
+        fruiting: None,
         first_number,
         night: true,
     };
@@ -287,58 +287,4 @@ pub(crate) fn night_walk() -> [Folder; 2] {
         camera: Some(phone),
     };
     [first, second]
-}
-
-/// Outings of earlier years: a track and a notebook with waypoints, no pictures.
-pub(crate) fn earlier_year(year: i16, days: &[(i8, i8)], first_number: usize) -> Folder {
-    let rounds = [
-        vec![0, 1, 2, 3, 4, 5, 6, 21, 22, 23, 25],
-        vec![24, 23, 8, 9, 10, 26, 7, 6, 5, 2],
-        vec![22, 20, 19, 18, 17, 16, 15, 14, 13, 12, 11, 8],
-        vec![1, 3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 23],
-    ];
-    let mut folder = Folder {
-        name: format!("earlier-years/{year}"),
-        tracks: Vec::new(),
-        shots: Vec::new(),
-        form: notebook::field_labels(),
-        lines: Vec::new(),
-        truths: Vec::new(),
-        camera: None,
-    };
-    for (count, &(month, day)) in days.iter().enumerate() {
-        let when = date(year, month, day);
-        let (track, outing) = earlier_outing(
-            when,
-            rounds[(count + year.unsigned_abs() as usize) % rounds.len()].clone(),
-            first_number + folder.lines.len(),
-        );
-        folder.tracks.push((format!("{when}.gpx"), track));
-        folder.lines.extend(outing.lines);
-        folder.truths.extend(outing.truths);
-    }
-    folder
-}
-
-fn earlier_outing(when: Date, sites: Vec<usize>, first_number: usize) -> (String, Outing) {
-    let mut outing = Outing::walk(Plan {
-        name: Box::leak(format!("{when} earlier").into_boxed_str()),
-        collector: ADA,
-        start: when.at(9, 30, 0, 0),
-        sites,
-        search: (60.0, 200.0),
-        by_season: true,
-        first_number,
-        night: false,
-    });
-    let fixes =
-        outing.fixes(&Receiver { every: 20, sigma: 6.0, memory: 120.0, ..Receiver::default() });
-    let all: Vec<usize> = (0..outing.lines.len()).collect();
-    let marks = marks(&mut outing, &fixes, &all);
-    for (line, stop) in outing.lines.iter_mut().zip(&outing.way.stops) {
-        SITES[stop.site].place.clone_into(&mut line.place);
-    }
-    let name = when.to_string();
-    let track = tracks::gpx_1_1(RECEIVER, &name, &fixes, &marks, |second| outing.instant(second));
-    (track, outing)
 }

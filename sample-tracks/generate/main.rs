@@ -1,5 +1,5 @@
-//! Makes the sample days: four outings of an invented society in an invented reserve, and two earlier
-//! years, with the truth beside them. The same bytes every time.
+//! Makes the sample days: four outings of an invented society in an invented reserve, and three earlier
+//! autumns, with the truth beside them. The same bytes every time.
 //!
 //! `cargo run --example generate` writes into `sample-tracks`; another folder may be named.
 
@@ -10,6 +10,7 @@
     reason = "whole seconds, pixels and small counts"
 )]
 
+mod autumns;
 mod chance;
 mod days;
 mod drawing;
@@ -37,8 +38,12 @@ fn main() -> Result<(), Box<dyn Error>> {
     let into = PathBuf::from(into);
     let mut folders = vec![days::clear_day(), days::gap_day(), days::troubled_day()];
     folders.extend(days::night_walk());
-    folders.push(days::earlier_year(2024, &[(4, 13), (4, 27), (5, 11), (5, 25), (6, 8)], 1));
-    folders.push(days::earlier_year(2025, &[(4, 12), (4, 26), (5, 10), (5, 24), (6, 7)], 301));
+    let mut number = 1;
+    for year in autumns::YEARS {
+        let folder = autumns::autumn(year, number);
+        number += folder.lines.len();
+        folders.push(folder);
+    }
     let mut finds = "folder,file,line,recordNumber,decimalLatitude,decimalLongitude,\
                      height_m,time_utc\n"
         .to_owned();
@@ -50,7 +55,29 @@ fn main() -> Result<(), Box<dyn Error>> {
     fs::create_dir_all(&truth)?;
     fs::write(truth.join("finds.csv"), finds)?;
     fs::write(truth.join("cameras.csv"), cameras)?;
+    fs::write(truth.join("seasons.csv"), seasons())?;
     Ok(())
+}
+
+/// What the sites give in the earlier years, whoever comes.
+fn seasons() -> String {
+    let mut rows =
+        "kind,place,part,decimalLatitude,decimalLongitude,peak_day_of_year,sd_days,fruitings\n"
+            .to_owned();
+    for (index, site) in society::SITES.iter().enumerate() {
+        let (latitude, longitude) = site.spot.degrees();
+        let part = if autumns::is_far(index) { "far" } else { "near" };
+        let _ = writeln!(
+            rows,
+            "{},{},{part},{latitude:.7},{longitude:.7},{},{},{}",
+            site.kind.name,
+            site.place,
+            site.peak,
+            outing::SEASON,
+            autumns::fruitings(index)
+        );
+    }
+    rows
 }
 
 fn write_folder(

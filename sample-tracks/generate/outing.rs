@@ -43,8 +43,8 @@ pub(crate) struct Plan {
     pub(crate) sites: Vec<usize>,
     /// The shortest and the longest search about a site, seconds.
     pub(crate) search: (f64, f64),
-    /// Whether a site fruits only by the chance of the season.
-    pub(crate) by_season: bool,
+    /// How many fruitings a site holds in the middle of its season; `None` is one, whatever the date.
+    pub(crate) fruiting: Option<fn(usize) -> f64>,
     pub(crate) first_number: usize,
     pub(crate) night: bool,
 }
@@ -85,9 +85,15 @@ impl Outing {
             way.walk(spot.moved(chance.between(0.0, TAU), 9.0), 1.15, &mut chance);
             let seconds = chance.between(plan.search.0, plan.search.1);
             way.search(spot, seconds as usize, &mut chance);
-            if !plan.by_season || chance.even() < in_season(site, &plan) {
+            let fruitings = match plan.fruiting {
+                None => 1,
+                Some(most) => chance.count(most(site) * in_season(site, &plan)),
+            };
+            for _ in 0..fruitings {
                 let find = spot.moved(chance.between(0.0, TAU), chance.between(0.5, 7.0));
-                let seconds = chance.between(110.0, 290.0);
+                let (least, most) =
+                    if plan.fruiting.is_some() { (35.0, 75.0) } else { (110.0, 290.0) };
+                let seconds = chance.between(least, most);
                 way.stand(site, find, seconds as usize, &mut chance);
             }
         }
@@ -197,11 +203,14 @@ impl Outing {
     }
 }
 
-/// The chance that a site fruits on the plan's day.
+/// The standard deviation of every season, days.
+pub(crate) const SEASON: f64 = 19.0;
+
+/// How much of its best a site gives on the plan's day.
 fn in_season(site: usize, plan: &Plan) -> f64 {
     let day = f64::from(plan.start.day_of_year());
-    let late = (day - SITES[site].peak) / 19.0;
-    0.85 * (-0.5 * late * late).exp()
+    let late = (day - SITES[site].peak) / SEASON;
+    (-0.5 * late * late).exp()
 }
 
 /// Picture names as people write them: one, or the first and the last.

@@ -13,6 +13,7 @@ pub(crate) struct Collector {
 
 pub(crate) const ADA: Collector = Collector { name: "Ada Quillfeather", series: "AQ-" };
 pub(crate) const NOEL: Collector = Collector { name: "Noël Brambletoft-Peña", series: "NBP " };
+pub(crate) const TOVE: Collector = Collector { name: "Tove Hartsfallow", series: "TH-" };
 pub(crate) const IREN: Collector = Collector { name: "Iren Marrowby", series: "IM" };
 
 /// A place where one kind fruits year after year.

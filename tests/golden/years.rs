@@ -8,7 +8,7 @@ use crate::run::{Desk, samples};
 
 fn desk() -> Desk {
     let desk = Desk::new();
-    for day in ["earlier-years", "2026-04-18-wren-gully", "2026-05-02-thimble-spur"] {
+    for day in ["earlier-years/2025", "2026-04-18-wren-gully", "2026-05-02-thimble-spur"] {
         let folder = samples().join(day);
         desk.run(&["import", &folder.to_string_lossy(), "--store", "a.gpkg"]);
     }
@@ -49,18 +49,18 @@ fn sites_keep_their_numbers_names_and_joins_when_days_come_in() {
     let joined = [finds(&second, 1), finds(&second, 2)];
     assert_eq!(joined.iter().filter(|finds| finds.is_null()).count(), 1, "{joined:?}");
     // a new find may bridge two sites: one of them then goes on under the other's number
-    let mut bridged = 0;
+    let (mut bridged, mut kept, mut all) = (0, 0, 0);
     for site in sites.iter().filter(|site| site["site"].as_u64().unwrap() > 2) {
         let now = finds(&second, site["site"].as_u64().unwrap());
-        let Some(now) = now.as_array() else {
-            bridged += 1;
-            continue;
-        };
         let before = site["recordNumbers"].as_array().unwrap();
-        let kept = before.iter().filter(|find| now.contains(find)).count();
-        assert!(2 * kept >= before.len(), "site {} lost its finds", site["site"]);
+        all += before.len();
+        match now.as_array() {
+            Some(now) => kept += before.iter().filter(|find| now.contains(find)).count(),
+            None => bridged += 1,
+        }
     }
     assert!(bridged <= 2, "{bridged} sites taken in by others");
+    assert!(10 * kept >= 9 * all, "{kept} of {all} finds keep their site");
 }
 
 #[test]

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod autumns;
 mod parties;
 mod scoring;
 mod truth;

@@ -2,7 +2,7 @@
 //! have it, within 1e-4 of its peak, at any bandwidth. Layer: `analyse`.
 //!
 //! # Method
-//! Narrow kernels (below 1.6 cells) are scattered one by one (`narrow`). For all others the points are spread by
+//! Narrow kernels (below 1.4 cells) are scattered one by one (`narrow`). For all others the points are spread by
 //! a quintic B-spline onto an auxiliary grid of a third of the bandwidth, whatever the cells of the
 //! result are, and the auxiliary grid is summed with a kernel that makes up for the spreading: the
 //! spline has the transform (sin(t/2)/(t/2))⁶, whose inverse times the Gaussian of 9 units variance is
@@ -16,7 +16,7 @@
 
 use rayon::prelude::*;
 
-use super::lines::Lines;
+use super::lines::{Lines, Placed};
 use super::narrow::scatter;
 
 /// A point of the plane with its weight: metres east and north.
@@ -78,7 +78,7 @@ impl Grid {
 /// Kernels end here, bandwidths from their middle: 2.5e-5 of their peak.
 pub(super) const REACH: f64 = 4.6;
 /// Below so many cells of bandwidth each kernel is scattered by itself.
-const NARROW: f64 = 1.6;
+const NARROW: f64 = 1.4;
 /// Auxiliary cells in a bandwidth.
 const FINENESS: f64 = 3.0;
 
@@ -120,11 +120,11 @@ impl Axis {
     /// The first of the six nodes about a place, when all six are on the axis, and how far the place is
     /// past the third of them.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked before")]
-    fn before(&self, place: f64) -> Option<(usize, f64)> {
+    fn before(&self, place: f64) -> Option<(u32, f32)> {
         let at = (place - self.start) * self.per_step;
         (at >= 2.0 && at + 4.0 < self.count as f64).then(|| {
-            let third = at as usize;
-            (third - 2, at - third as f64)
+            let third = at as u32;
+            (third - 2, (at - f64::from(third)) as f32)
         })
     }
 
@@ -194,15 +194,20 @@ fn spread_and_sum(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
 }
 
 /// Spreads the points: one line of `x.count` for each node of `y`.
+#[allow(clippy::cast_possible_truncation, reason = "weights to seven digits")]
 fn spread(masses: &[Mass], x: &Axis, y: &Axis) -> Vec<f64> {
     let lines = Lines { count: y.count, length: x.count, touched: 6 };
-    let first = |mass: &Mass| x.before(mass.x).and_then(|_| y.before(mass.y)).map(|at| at.0);
-    lines.add_all(masses, first, |nodes, mass| {
-        let (Some((first, u)), Some((_, v))) = (x.before(mass.x), y.before(mass.y)) else { return };
-        let (across, up) = (quintic(u), quintic(v));
+    let place = |mass: &Mass| {
+        let ((column, across), (line, up)) = (x.before(mass.x)?, y.before(mass.y)?);
+        Some(Placed { line, column, across, up, weight: mass.weight as f32 })
+    };
+    lines.add_all(masses, place, |nodes, placed| {
+        let (across, up) = (quintic(f64::from(placed.across)), quintic(f64::from(placed.up)));
+        let column = placed.column as usize;
         for (line, up) in nodes.chunks_exact_mut(x.count).zip(&up) {
-            let weight = mass.weight * up;
-            for (node, across) in line[first..first + 6].iter_mut().zip(&across) {
+            let weight = f64::from(placed.weight) * up;
+            let Some(nodes) = line[column..].first_chunk_mut::<6>() else { continue };
+            for (node, across) in nodes.iter_mut().zip(&across) {
                 *node += weight * across;
             }
         }
@@ -289,7 +294,7 @@ mod tests {
             })
             .collect();
         let one = [Mass { x: 203.3, y: 251.7, weight: 1.0 }];
-        for cells in [0.3, 0.8, 1.2, 1.59, 1.61, 2.0, 3.0, 5.0, 8.0, 12.0, 30.0, 100.0] {
+        for cells in [0.3, 0.8, 1.2, 1.39, 1.41, 2.0, 3.0, 5.0, 8.0, 12.0, 30.0, 100.0] {
             let h = cells * grid.cell;
             for (name, masses) in [("crowd", &crowd[..]), ("one", &one[..])] {
                 let off = worst(masses, &grid, h);
