@@ -65,6 +65,12 @@ impl Way {
         Ground { frames: &self.frames, gaits: &self.gaits, receiver: &self.receiver }
     }
 
+    /// The kept fixes on the plane: seconds, metres east, metres north.
+    pub(crate) fn points(&self) -> Vec<(f64, f64, f64)> {
+        let placed = on_plane(&self.fixes, &self.plane, self.origin);
+        placed.iter().map(|fix| (fix.time, fix.east, fix.north)).collect()
+    }
+
     /// The smoothed position at a time, straight between frames; `None` outside the track.
     pub(crate) fn at(&self, time: f64) -> Option<Smoothed> {
         let k = self.frames.at_or_before(time)?;

@@ -44,6 +44,32 @@ impl Grid {
             k += STRIDE;
         }
     }
+
+    /// Within a minute or two of an offset, the shape of a finer likelihood with the weight that the
+    /// coarse one gives to the whole.
+    pub(super) fn refine(
+        &self,
+        log: &mut [f64],
+        other: &[f64],
+        about: f64,
+        likelihood: &dyn Fn(f64) -> f64,
+    ) {
+        const REACH: f64 = 90.0;
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+        let place = |offset: f64| (offset - self.from).clamp(0.0, self.count as f64 - 1.0) as usize;
+        let (from, to) = (place(about - REACH), place(about + REACH) + 1);
+        let fine: Vec<f64> = (from..to).map(|k| likelihood(self.offset(k)) + other[k]).collect();
+        let weight = sum_of(&log[from..to]) - sum_of(&fine);
+        for (sum, fine) in log[from..to].iter_mut().zip(fine) {
+            *sum = fine + weight;
+        }
+    }
+}
+
+/// The logarithm of the sum of numbers given by theirs.
+fn sum_of(logs: &[f64]) -> f64 {
+    let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    top + logs.iter().map(|log| (log - top).exp()).sum::<f64>().ln()
 }
 
 /// How many whole days, in seconds, the camera's date is from the track's: nothing unless its

@@ -7,7 +7,7 @@ use crate::model::{Camera, CameraClock, PlacedPhoto};
 use crate::units::{ClockOffset, LatLon, Radius95, Timestamp};
 
 use super::super::CameraClockOption;
-use super::super::clock::{self, Evidence, Hint, Nodes, Setting};
+use super::super::clock::{self, Evidence, Hint, Nodes, Passages, Setting};
 use super::super::way::{Way, radius95};
 use super::super::written;
 use super::Scene;
@@ -44,7 +44,12 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
     }
     let mut grouped: Vec<(Camera, Vec<usize>)> = cameras.into_iter().collect();
     grouped.sort_by_key(|(_, photos)| photos[0]);
-    grouped.into_iter().map(|(camera, photos)| one(scene, &camera, photos)).collect()
+    if grouped.is_empty() {
+        return Vec::new();
+    }
+    let way = scene.way;
+    let passages = Passages::of(&way.points(), &way.gaits, way.frames.gap);
+    grouped.into_iter().map(|(camera, photos)| one(scene, &passages, &camera, photos)).collect()
 }
 
 /// The camera's reading in seconds since the day's origin, as if it were UTC.
@@ -53,8 +58,15 @@ pub(crate) fn reading(scene: &Scene, photo: usize) -> Option<f64> {
     Some(scene.way.origin.seconds(ClockOffset::as_if_utc(taken)))
 }
 
-fn one(scene: &Scene, camera: &Camera, photos: Vec<usize>) -> SetCamera {
-    let mut readings: Vec<f64> = photos.iter().filter_map(|&photo| reading(scene, photo)).collect();
+/// The reading at the moment of the picture: a camera cuts fractions of a second off, so that a reading
+/// of whole seconds is half a second early on average.
+fn moment(scene: &Scene, photo: usize) -> Option<f64> {
+    let whole = scene.gathered.photos[photo].taken?.subsec_nanosecond() == 0;
+    Some(reading(scene, photo)? + if whole { 0.5 } else { 0.0 })
+}
+
+fn one(scene: &Scene, passages: &Passages, camera: &Camera, photos: Vec<usize>) -> SetCamera {
+    let mut readings: Vec<f64> = photos.iter().filter_map(|&photo| moment(scene, photo)).collect();
     readings.sort_by(f64::total_cmp);
     let zone = zone_offset(scene, &readings);
     let (gps, gps_times) = gps_times(scene, &photos);
@@ -66,6 +78,7 @@ fn one(scene: &Scene, camera: &Camera, photos: Vec<usize>) -> SetCamera {
         zone,
         claimed: claimed(scene, &photos),
         gaits: &scene.way.gaits,
+        passages,
         hints: hints.into_iter().flatten().collect(),
         gps,
         positions: (!positions.0.is_empty()).then_some(&likelihood),

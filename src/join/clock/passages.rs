@@ -1,0 +1,141 @@
+//! When may the collector have come to stand, and when have left? For every step between fixes, how
+//! likely the whole track is with an arrival or a leaving in each part of it. What follows weighs
+//! them with where the pictures fall. Layer: `join`.
+
+use super::super::gait::Gaits;
+use super::restless::Restless;
+use super::walk::{Odds, SEARCHING, Step};
+
+/// One step between fixes; likelihoods are ratios to that of the whole track however it was walked.
+pub(super) struct Passage {
+    /// Seconds, since the day's origin.
+    pub(super) start: f64,
+    /// Seconds.
+    pub(super) dt: f64,
+    /// Standing through the step.
+    pub(super) stood: f64,
+    /// Nothing is known within: a silence of the receiver.
+    pub(super) silent: bool,
+    /// The probability of searching about at its beginning.
+    pub(super) search: f64,
+    /// Where its parts begin among all.
+    first: usize,
+}
+
+/// The steps of a day.
+#[derive(Default)]
+pub(crate) struct Passages {
+    pub(super) steps: Vec<Passage>,
+    came: Vec<f64>,
+    left: Vec<f64>,
+}
+
+/// A fix: seconds, metres east, metres north.
+pub(crate) type Point = (f64, f64, f64);
+
+impl Passages {
+    /// From the fixes of a day whose silences are longer than `gap` seconds.
+    pub(crate) fn of(fixes: &[Point], gaits: &Gaits, gap: f64) -> Self {
+        /// Fixes closer than this say the same, seconds.
+        const APART: f64 = 1.7;
+        let restless = Restless::of(fixes, gaits);
+        let apart = APART.max(restless.lag);
+        let mut points: Vec<Point> = Vec::with_capacity(fixes.len());
+        for &(time, east, north) in fixes {
+            let time = time - restless.lag;
+            if points.last().is_none_or(|last| time - last.0 > apart) {
+                points.push((time, east, north));
+            }
+        }
+        let mut passages = Self::default();
+        let pass = passages.forward(&points, gap, &restless);
+        passages.backward(&points, &pass, &restless);
+        passages
+    }
+
+    /// Hears the day forward: arrivals.
+    fn forward(&mut self, points: &[Point], gap: f64, restless: &Restless) -> Pass {
+        let count = points.len().saturating_sub(1);
+        let mut pass =
+            Pass { scale: Vec::with_capacity(count), searching: Vec::with_capacity(count) };
+        let mut now = Odds::START;
+        for pair in points.windows(2) {
+            let (start, dt, first) = (pair[0].0, pair[1].0 - pair[0].0, self.came.len());
+            pass.searching.push(now.searching());
+            let silent = dt > gap;
+            let mut passage = Passage { start, dt, stood: 0.0, silent, search: 0.0, first };
+            if silent {
+                self.came.push(0.0);
+                pass.scale.push(1.0);
+                now = Odds::START;
+            } else {
+                let step = between(pair, restless);
+                let (next, scale) = step.forward(&now).normalised();
+                self.came.extend((0..step.parts()).map(|j| step.came(&now, j) / scale));
+                passage.stood = step.stand / scale;
+                pass.scale.push(scale);
+                now = next;
+            }
+            self.steps.push(passage);
+        }
+        pass
+    }
+
+    /// Hears it backward: leavings.
+    fn backward(&mut self, points: &[Point], pass: &Pass, restless: &Restless) {
+        self.left = vec![0.0; self.came.len()];
+        let mut later = Odds::OPEN;
+        for (k, pair) in points.windows(2).enumerate().rev() {
+            if self.steps[k].silent {
+                later = Odds::OPEN;
+                continue;
+            }
+            let (step, scale, range) = (between(pair, restless), pass.scale[k], self.range(k));
+            for (j, left) in self.left[range].iter_mut().enumerate() {
+                *left = step.left(&later, j) / scale;
+            }
+            later = step.backward(&later).times(1.0 / scale);
+            let odds = pass.searching[k].iter().zip(&later.moving);
+            self.steps[k].search = odds.map(|(p, l)| f64::from(*p) * l).sum();
+        }
+    }
+
+    /// The mean probability of searching about, a twentieth at the least.
+    pub(super) fn searching(&self) -> f64 {
+        let heard = self.steps.iter().filter(|step| !step.silent);
+        let (time, searched) =
+            heard.fold((1.0, 0.0), |sum, step| (sum.0 + step.dt, sum.1 + step.dt * step.search));
+        f64::max(searched / time, 0.05)
+    }
+
+    fn range(&self, k: usize) -> std::ops::Range<usize> {
+        let end = self.steps.get(k + 1).map_or(self.came.len(), |next| next.first);
+        self.steps[k].first..end
+    }
+
+    /// Arriving in each part of a step, and the length of a part in seconds.
+    pub(super) fn came(&self, k: usize) -> (&[f64], f64) {
+        let came = &self.came[self.range(k)];
+        (came, self.steps[k].dt / came.len() as f64)
+    }
+
+    /// Leaving in each part of a step, per unit of probability of leaving there, and the length of a
+    /// part in seconds.
+    pub(super) fn left(&self, k: usize) -> (&[f64], f64) {
+        let left = &self.left[self.range(k)];
+        (left, self.steps[k].dt / left.len() as f64)
+    }
+}
+
+/// What the forward pass leaves for the backward one.
+struct Pass {
+    /// The likelihood of each step.
+    scale: Vec<f64>,
+    /// The probabilities of searching at the beginning of each.
+    searching: Vec<[f32; SEARCHING]>,
+}
+
+fn between(pair: &[Point], restless: &Restless) -> Step {
+    let (a, b) = (pair[0], pair[1]);
+    Step::of(b.0 - a.0, (b.1 - a.1, b.2 - a.2), restless.spread, restless.fresh)
+}
