@@ -63,7 +63,7 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     }
     let habits = Habits::of(evidence.passages);
     let peaks = Posterior::of(grid.clone(), log.clone(), groups).peaks;
-    for &(offset, _) in peaks.iter().take(FINELY) {
+    for &(offset, _) in peaks.iter().filter(|peak| peak.1 > WEIGHTY) {
         grid.refine(&mut log, &other, offset, &|offset| {
             let instants: Vec<f64> = evidence.readings.iter().map(|time| time - offset).collect();
             WORTH * pictures::log_likelihood(&habits, &instants)
@@ -72,8 +72,8 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     Posterior::of(grid, log, groups)
 }
 
-/// So many peaks are looked at finely.
-const FINELY: usize = 2;
+/// Peaks with more of the probability than this are looked at finely.
+const WEIGHTY: f64 = 0.02;
 /// What one picture of the finer look is worth, learnt from simulated days: people are less regular
 /// than any law of their habits.
 const WORTH: f64 = 0.6;

@@ -17,6 +17,14 @@ pub(super) struct Restless {
     pub(super) lag: f64,
 }
 
+/// What the ordinary receiver under canopy wanders, square metres a second and axis: 7 m that last two
+/// minutes.
+const ORDINARY: f64 = 2.0 * 49.0 / 120.0;
+/// Neighbouring fixes that differ less than this share of what farther ones make one expect come from
+/// a device that smooths its output.
+const ALIKE: f64 = 0.7;
+/// No device lags longer, seconds.
+const LONGEST: f64 = 20.0;
 /// Lags at which fixes of one stand are compared, seconds.
 const SHORT: f64 = 2.0;
 const MIDDLE: f64 = 12.0;
@@ -25,33 +33,60 @@ const LONG: f64 = 30.0;
 impl Restless {
     /// From the stands of a day.
     pub(super) fn of(points: &[Point], gaits: &Gaits) -> Self {
-        let ordinary = 0.817 * gaits.restlessness;
+        let seen = Self::seen(points, gaits).unwrap_or(Self {
+            spread: ORDINARY * gaits.restlessness,
+            fresh: 0.1,
+            lag: 0.0,
+        });
+        // a device that holds its position while its owner stands wanders again when he goes
+        Self { spread: seen.spread.max(0.1 * ORDINARY), fresh: seen.fresh.max(0.01), ..seen }
+    }
+
+    fn seen(points: &[Point], gaits: &Gaits) -> Option<Self> {
         let at = |lag: f64| squares(points, gaits, lag);
-        let (short, middle, long) = (at(SHORT), at(MIDDLE), at(LONG));
-        let (Some(short), Some(middle)) = (short, middle.or(long)) else {
-            return Self { spread: ordinary, fresh: 0.1, lag: 0.0 };
-        };
-        let slope =
-            |a: (f64, f64), b: (f64, f64)| (b.1 - a.1) / (effective(b.0) - effective(a.0)).max(0.5);
-        let near = middle.1 / effective(middle.0);
-        if middle.0 < short.0 + 1.0 {
-            return Self { spread: near, fresh: 0.05, lag: 0.0 };
+        let (short, long) = (at(SHORT)?, at(LONG));
+        let middle = at(MIDDLE).or(long)?;
+        let spread = middle.rate();
+        if middle.apart < short.apart + 1.0 {
+            return Some(Self { spread, fresh: 0.05, lag: 0.0 });
         }
-        let far = long.filter(|l| l.0 > middle.0 + 5.0).map_or(near, |long| slope(middle, long));
-        let first = short.1 / effective(short.0);
-        if first < 0.7 * far {
-            let lag = (0.5 * short.0 * (far / first.max(1e-6) - 1.0)).min(20.0);
-            return Self { spread: far, fresh: 0.0, lag };
+        let far = long.filter(|long| long.apart > middle.apart + 5.0);
+        let far = far.map_or(spread, |long| long.rate_since(&middle));
+        if short.rate() < ALIKE * far {
+            // the mean delay of a running or an exponential mean is half of what it takes off the
+            // rate of neighbouring fixes, in steps
+            let steps = 0.5 * (far / short.rate().max(1e-6) - 1.0);
+            return Some(Self { spread: far, fresh: 0.0, lag: (steps * short.apart).min(LONGEST) });
         }
-        let spread = slope(short, middle).max(0.2 * near).min(near);
-        let fresh = (0.5 * (short.1 - spread * effective(short.0))).max(0.0);
-        Self { spread, fresh, lag: 0.0 }
+        let spread = middle.rate_since(&short).clamp(0.2 * spread, spread);
+        let fresh = (0.5 * (short.square - spread * effective(short.apart))).max(0.0);
+        Some(Self { spread, fresh, lag: 0.0 })
+    }
+}
+
+/// How far apart fixes of one stand are.
+#[derive(Clone, Copy)]
+struct Apart {
+    /// In time, seconds.
+    apart: f64,
+    /// In place, square metres per axis.
+    square: f64,
+}
+
+impl Apart {
+    fn rate(&self) -> f64 {
+        self.square / effective(self.apart)
+    }
+
+    fn rate_since(&self, nearer: &Self) -> f64 {
+        let seconds = effective(self.apart) - effective(nearer.apart);
+        (self.square - nearer.square) / seconds.max(0.5)
     }
 }
 
 /// The ordinary squared difference per axis of fixes of one stand about so many seconds apart, and
 /// how far apart they are. Half of them are as near, so that what was no stand does not count.
-fn squares(points: &[Point], gaits: &Gaits, lag: f64) -> Option<(f64, f64)> {
+fn squares(points: &[Point], gaits: &Gaits, lag: f64) -> Option<Apart> {
     const FEWEST: usize = 30;
     const MOST: usize = 4_000;
     let standing = |time: f64| gaits.standing(time).is_some_and(|p| p > 0.8);
@@ -78,5 +113,5 @@ fn squares(points: &[Point], gaits: &Gaits, lag: f64) -> Option<(f64, f64)> {
     }
     // the middle of an exponential law is ln 2 of its mean; the mean of two axes is half
     let middle = median(&mut all)? / std::f64::consts::LN_2 / 2.0;
-    Some((median(&mut apart)?, middle))
+    Some(Apart { apart: median(&mut apart)?, square: middle })
 }

@@ -76,8 +76,6 @@ impl Odds {
 
 /// One step between fixes: the likelihoods of what is seen, and the chances of a change in it.
 pub(super) struct Step {
-    /// Seconds.
-    pub(super) dt: f64,
     /// Standing through.
     pub(super) stand: f64,
     moving: Moving,
@@ -120,7 +118,6 @@ impl Step {
         }
         let passed = |lasts: f64| 1.0 - (-dt / lasts).exp();
         Self {
-            dt,
             stand: student(step.0 * step.0 + step.1 * step.1, still),
             moving: moving(step, dt, still),
             parts,
