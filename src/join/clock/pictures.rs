@@ -43,3 +43,60 @@ pub(super) fn log_likelihood(habits: &Habits, instants: &[f64]) -> f64 {
     }
     reckoning.log_likelihood()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::frame::{Frames, PlaneFix};
+    use super::super::super::gait;
+    use super::super::passages::{Passages, Point};
+    use super::*;
+
+    /// Goes a hundred seconds and stands a hundred, ten times; a little unrest that repeats.
+    fn day() -> Vec<Point> {
+        let mut east = 0.0;
+        (0..2_000_u32)
+            .map(|second| {
+                east += if second % 200 < 100 { 1.0 } else { 0.0 };
+                let unrest = f64::from(second * 7_919 % 101) / 101.0 - 0.5;
+                (f64::from(second), east + unrest, 0.8 * unrest)
+            })
+            .collect()
+    }
+
+    fn passages(points: &[Point]) -> Passages {
+        let fixes: Vec<PlaneFix> = points
+            .iter()
+            .map(|&(time, east, north)| PlaneFix { time, east, north, trust: 1.0 })
+            .collect();
+        let frames = Frames::gather(&fixes, 3.0);
+        Passages::of(points, &gait::tell(&frames), frames.gap)
+    }
+
+    #[test]
+    fn pictures_in_the_middle_of_stands_are_likeliest_and_early_is_as_good_as_late() {
+        let passages = passages(&day());
+        let habits = Habits::of(&passages);
+        let at = |offset: f64| {
+            let instants: Vec<f64> =
+                (0..10).map(|n| 150.0 + 200.0 * f64::from(n) - offset).collect();
+            log_likelihood(&habits, &instants)
+        };
+        for away in [20.0, 40.0] {
+            assert!((at(away) - at(-away)).abs() < 1.5, "{away}: {} {}", at(away), at(-away));
+        }
+        for away in [58.0, 75.0, 100.0] {
+            assert!(at(0.0) > at(away) + 10.0 && at(0.0) > at(-away) + 10.0, "{away}");
+        }
+    }
+
+    #[test]
+    fn nothing_to_go_by_tells_nothing() {
+        let passages = passages(&[]);
+        assert!(log_likelihood(&Habits::of(&passages), &[5.0, 6.0]).abs() < 1e-12);
+        let one = [(0.0, 0.0, 0.0), (1.0, 0.0, 0.0)];
+        let passages = super::tests::passages(&one);
+        for instants in [vec![], vec![0.5], vec![-1e9, 0.5, 1e9], vec![0.5; 50]] {
+            assert!(log_likelihood(&Habits::of(&passages), &instants).is_finite());
+        }
+    }
+}

@@ -115,3 +115,45 @@ fn squares(points: &[Point], gaits: &Gaits, lag: f64) -> Option<Apart> {
     let middle = median(&mut all)? / std::f64::consts::LN_2 / 2.0;
     Some(Apart { apart: median(&mut apart)?, square: middle })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_device_that_shows_a_running_mean_is_found_out_by_how_late_it_is() {
+        // somebody stands for three hours; the receiver walks freely, the device takes means
+        let mut state = 12_345_u64;
+        let mut unit = || {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            f64::from(u32::try_from(state >> 33).unwrap()) / f64::from(1_u32 << 31)
+        };
+        let mut kick = || (0..12).map(|_| unit()).sum::<f64>() - 6.0;
+        let (mut east, mut north) = (0.0, 0.0);
+        let raw: Vec<Point> = (0..10_800_u32)
+            .map(|second| {
+                east = 0.9917 * east + 0.7 * kick();
+                north = 0.9917 * north + 0.7 * kick();
+                (f64::from(second), east, north)
+            })
+            .collect();
+        let gaits = Gaits { seconds: vec![1.0; 10_800], restlessness: 1.0, ..Gaits::default() };
+        let free = Restless::of(&raw, &gaits);
+        assert!(free.lag.abs() < 1e-9, "{free:?}");
+        assert!((free.spread / 0.49 - 1.0).abs() < 0.3, "{free:?}");
+        let mut shown = raw[0];
+        let smoothed: Vec<Point> = raw
+            .iter()
+            .map(|point| {
+                let toward = |from: f64, to: f64| from + (to - from) / 7.0;
+                shown = (point.0, toward(shown.1, point.1), toward(shown.2, point.2));
+                shown
+            })
+            .collect();
+        // an exponential mean over seven seconds is six behind
+        let late = Restless::of(&smoothed, &gaits);
+        assert!((late.lag - 6.0).abs() < 2.0, "{late:?}");
+    }
+}
