@@ -15,10 +15,13 @@ use crate::analyse::density::bandwidth::{Choice, choose};
 use crate::analyse::density::kernel::Mass;
 use crate::analyse::density::{DensityMap, along, grid_about};
 use crate::analyse::spotted::{SpottedFind, belongs};
+use crate::earth::elevation::{Bounds, Relief};
 use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 use crate::present::raster;
 use crate::present::years::density::{self as told, Measure, Sheet};
+use crate::present::years::shade::Shade;
+use crate::units::{LatLon, Metres};
 
 /// Map where finds are dense: per searched kilometre, per hectare, or the search itself.
 ///
@@ -57,6 +60,10 @@ pub(super) struct Arguments {
     /// Draw it: an SVG, PNG or PDF by its ending.
     #[arg(long, value_name = "FILE")]
     figure: Option<PathBuf>,
+
+    /// Shade the figure by the ground: elevation tiles (.hgt, GeoTIFF, ASCII grid).
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    elevation: Vec<PathBuf>,
 
     /// Write the values: a GeoTIFF (.tif) or an ASCII grid (.asc, with its .prj).
     #[arg(long, value_name = "FILE")]
@@ -186,7 +193,10 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
             .months
             .as_ref()
             .map_or_else(|| of.to_owned(), |months| format!("{of}, months {months}"));
-        output::picture(path, &told::figure(&title, sheets, measure))?;
+        let shade =
+            sheets.first().map(|sheet| shade(&arguments.elevation, &sheet.map)).transpose()?;
+        let figure = told::figure(&title, sheets, measure, shade.flatten().as_ref());
+        output::picture(path, &figure)?;
     }
     let Some(sheet) = sheets.first() else { return Ok(()) };
     if sheets.len() > 1 && (arguments.grid.is_some() || arguments.contours.is_some()) {
@@ -218,6 +228,28 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
         output::write(path, json(&told::contours(&sheet.map, &[0.5, 0.95]))?.as_bytes())?;
     }
     Ok(())
+}
+
+/// The shape of the ground under a map, when there are tiles that know it.
+fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
+    if tiles.is_empty() {
+        return Ok(None);
+    }
+    let grid = &map.grid;
+    let places: Vec<LatLon> = (0..grid.columns * grid.rows)
+        .map(|index| map.place(grid.x(index % grid.columns), grid.y(index / grid.columns)))
+        .collect();
+    let relief = Relief::open(tiles)?;
+    let Some(bounds) = Bounds::about(&places, Metres(grid.cell)) else { return Ok(None) };
+    let ground = relief.read(&bounds)?;
+    if ground.is_empty() {
+        return Err(Error::input("the elevation tiles do not hold the ground of this map")
+            .because(format!("{} tiles were read", tiles.len()))
+            .hint("give the tile of the finds' own degree, or leave --elevation out"));
+    }
+    let height = |place: &LatLon| ground.height(*place).map_or(f64::NAN, |height| height.0.0);
+    let heights: Vec<f64> = places.iter().map(height).collect();
+    Ok(Some(Shade::of(&heights, grid)))
 }
 
 fn tell(sheets: &[Sheet], console: &mut Console) -> Result<Exit> {

@@ -3,6 +3,7 @@
 
 use serde_json::{Value, json};
 
+use super::shade::{self, Shade};
 use super::sites::rounded;
 use crate::analyse::density::DensityMap;
 use crate::analyse::density::bandwidth::Bandwidth;
@@ -111,9 +112,10 @@ pub fn bandwidth(chosen: &Bandwidth) -> String {
 const WIDE: f64 = 482.0;
 const TOP: f64 = 44.0;
 
-/// The sheets side by side on one scale of colours and one scale of ground; all must have one grid.
+/// The sheets side by side on one scale of colours and one scale of ground, over the shape of the ground
+/// where that is known; all must have one grid.
 #[must_use]
-pub fn figure(title: &str, sheets: &[Sheet], measure: Measure) -> String {
+pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Shade>) -> String {
     let across = match sheets.len() {
         0 | 1 => 1,
         2 | 4 => 2,
@@ -158,9 +160,15 @@ pub fn figure(title: &str, sheets: &[Sheet], measure: Measure) -> String {
                 letters,
             ));
         }
-        drawing = drawing.with(panel(sheet, values, step, &paper, index));
+        drawing = drawing.with(panel(sheet, values, step, &paper, index, shade));
     }
     let foot = high - 62.0;
+    if shade.is_some() {
+        let at = Point::new(14.0, foot + 54.0);
+        let words = "darker: slopes away from the north-west";
+        let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
+        drawing = drawing.with(svg::text(at, words, letters));
+    }
     drawing
         .with(legend(Point::new(14.0, foot), measure, step, sheets))
         .with(scale_bar(&first, Point::new(WIDE - 170.0, foot + 14.0), 80.0))
@@ -197,12 +205,22 @@ fn sheet_of(map: &DensityMap, frame: Frame, lowest: f64) -> Option<MapSheet> {
     MapSheet::fit(&corners, frame, 6.0, lowest)
 }
 
-fn panel(sheet: &Sheet, values: &[f64], step: f64, paper: &MapSheet, index: usize) -> Elements {
+fn panel(
+    sheet: &Sheet,
+    values: &[f64],
+    step: f64,
+    paper: &MapSheet,
+    index: usize,
+    shade: Option<&Shade>,
+) -> Elements {
     let mut drawn = Elements::default();
     let id = format!("density-{index}");
     drawn.push(svg::clip(&id, paper.frame));
     let mut inside = svg::group().set("clip-path", format_args!("url(#{id})"));
     inside = inside.with(cells(&sheet.map, values, step, paper));
+    if let Some(shade) = shade {
+        inside = inside.with(shadows(&sheet.map, shade, paper));
+    }
     for (share, stroke) in [
         (0.95, Stroke::new(style::INK, line::FINE).dashed(3.0, 2.0)),
         (0.5, Stroke::new(style::INK, line::CURVE)),
@@ -219,15 +237,46 @@ fn panel(sheet: &Sheet, values: &[f64], step: f64, paper: &MapSheet, index: usiz
     drawn
 }
 
-/// Runs of cells of one class as one shape, all of a class in one path.
+/// The colours of the classes.
 fn cells(map: &DensityMap, values: &[f64], step: f64, paper: &MapSheet) -> Elements {
+    let mut drawn = Elements::default();
+    let colours = std::iter::once(VAIN).chain(CLASSES);
+    let paths = paths(map, CLASSES.len() + 1, |index| class(values[index], step), paper);
+    for (path, colour) in paths.into_iter().zip(colours).filter(|(path, _)| !path.is_empty()) {
+        // a hair of the same colour closes the seams between rows
+        let seam = Stroke::new(colour, 0.3);
+        drawn.push(Element::new("path").set("d", path).set("fill", colour).stroked(seam));
+    }
+    drawn
+}
+
+/// The ground's own shadows, where it was searched: grey beyond would look like searched in vain.
+fn shadows(map: &DensityMap, shade: &Shade, paper: &MapSheet) -> Elements {
+    let mut drawn = Elements::default();
+    let searched = |index: &usize| !map.per_km[*index].is_nan();
+    let class = |index: usize| Some(index).filter(searched).and_then(|index| shade.class(index));
+    let paths = paths(map, shade::CLASSES, class, paper);
+    for (class, path) in paths.into_iter().enumerate().filter(|(_, path)| !path.is_empty()) {
+        let dark = 0.06 * (class + 1) as f64;
+        drawn.push(
+            Element::new("path").set("d", path).set("fill", style::INK).set("fill-opacity", dark),
+        );
+    }
+    drawn
+}
+
+/// Runs of cells of one class as one shape, all of a class in one path.
+fn paths(
+    map: &DensityMap,
+    classes: usize,
+    class: impl Fn(usize) -> Option<usize>,
+    paper: &MapSheet,
+) -> Vec<String> {
     let grid = &map.grid;
-    let mut paths: Vec<String> = vec![String::new(); CLASSES.len() + 1];
+    let mut paths: Vec<String> = vec![String::new(); classes];
     for row in 0..grid.rows {
-        let line: Vec<Option<usize>> = values[row * grid.columns..][..grid.columns]
-            .iter()
-            .map(|value| class(*value, step))
-            .collect();
+        let line: Vec<Option<usize>> =
+            (0..grid.columns).map(|column| class(row * grid.columns + column)).collect();
         let mut start = 0;
         for run in line.chunk_by(|a, b| a == b) {
             if let Some(class) = run[0] {
@@ -249,14 +298,7 @@ fn cells(map: &DensityMap, values: &[f64], step: f64, paper: &MapSheet) -> Eleme
             start += run.len();
         }
     }
-    let mut drawn = Elements::default();
-    let colours = std::iter::once(VAIN).chain(CLASSES);
-    for (path, colour) in paths.into_iter().zip(colours).filter(|(path, _)| !path.is_empty()) {
-        // a hair of the same colour closes the seams between rows
-        let seam = Stroke::new(colour, 0.3);
-        drawn.push(Element::new("path").set("d", path).set("fill", colour).stroked(seam));
-    }
-    drawn
+    paths
 }
 
 /// 0 for searched in vain, 1 to 6 for the classes, `None` for not searched.

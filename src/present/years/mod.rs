@@ -6,5 +6,6 @@ pub mod density;
 pub mod effort;
 pub mod effort_chart;
 pub mod season;
+pub mod shade;
 pub mod sites;
 pub mod visits;

@@ -93,7 +93,7 @@ pub(super) fn ground(sheet: &SeasonSheet) -> Element {
         let drawing = match map {
             GroundMap::Cells { cells, step } => cells::figure(cells, *step)?,
             GroundMap::Density(maps) => {
-                density::figure("Where finds are dense", maps, Measure::PerKm)
+                density::figure("Where finds are dense", maps, Measure::PerKm, None)
             }
         };
         let words = format!("Map of ground {}", index + 1);
