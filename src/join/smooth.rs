@@ -21,7 +21,7 @@ pub(crate) const SEARCHING: Motion = Motion { speed: 0.3, persistence: 10.0, swa
 pub(crate) const STANDING: Motion = Motion { speed: 0.01, persistence: 2.0, sway: 0.15 };
 
 /// A fix that surprises beyond this chi-square (two degrees of freedom) is let in no further.
-const GATE: f64 = 16.0;
+pub(crate) const GATE: f64 = 16.0;
 
 /// The estimate at one frame.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -90,7 +90,7 @@ fn forward(frames: &Frames, receiver: &Receiver, motion: impl Fn(usize) -> Motio
 }
 
 /// Lets a surprising fix in only so far as an unsurprising one would go.
-pub(crate) fn gated(mut seen: Innovation) -> Innovation {
+fn gated(mut seen: Innovation) -> Innovation {
     let surprise = seen.chi_square();
     if surprise > GATE {
         seen.variance *= surprise / GATE;

@@ -93,6 +93,20 @@ fn candidates(judged: &[JudgedFix], plane: &Plane, origin: Origin) -> Vec<Candid
     .collect()
 }
 
+/// The size of lengths whose two axes are normal, as one standard deviation per axis: by the middle
+/// length and by the one that a tenth exceeds, whichever tells of more, so that a day of heavy tails
+/// is judged by its own. Jumps are fewer than that tenth. Zero of nothing; reorders what it is given.
+fn size(lengths: &mut [f64]) -> f64 {
+    /// What half and nine tenths of a Rayleigh law lie within.
+    const LAW: [(usize, f64); 2] = [(5, 1.177), (9, 2.146)];
+    let count = lengths.len();
+    let by = |(tenths, law): (usize, f64)| {
+        let rank = (count * tenths / 10).min(count - 1);
+        *lengths.select_nth_unstable_by(rank, f64::total_cmp).1 / law
+    };
+    if count == 0 { 0.0 } else { LAW.map(by).into_iter().fold(0.0, f64::max) }
+}
+
 /// Applies one kind of judgement and goes on with what it left.
 fn strike(
     judged: &mut [JudgedFix],

@@ -9,7 +9,7 @@
 use crate::model::Verdict;
 
 use super::super::moment::median;
-use super::Candidate;
+use super::{Candidate, size};
 
 /// Fast descent on foot, metres a second.
 const WALKING_LIMIT: f64 = 2.6;
@@ -55,9 +55,8 @@ fn slack(candidates: &[Candidate]) -> f64 {
             east.hypot(north)
         })
         .collect();
-    // a median of a Rayleigh variable is 1.18 sigma; a bend holds two steps
-    let restlessness = median(&mut bends).unwrap_or(0.0) / (1.18 * std::f64::consts::SQRT_2);
-    (6.0 * restlessness).clamp(8.0, 40.0)
+    // a bend holds two steps
+    (6.0 * size(&mut bends) / std::f64::consts::SQRT_2).clamp(8.0, 40.0)
 }
 
 fn reachable(a: &Candidate, b: &Candidate, slack: f64) -> bool {

@@ -3,11 +3,10 @@
 
 use crate::model::Verdict;
 
-use super::super::moment::median;
-use super::Candidate;
+use super::{Candidate, size};
 
-/// A spike sticks out by this many times the day's ordinary bend.
-const TIMES_ORDINARY: f64 = 8.0;
+/// A spike sticks out by this many times the size of the day's bends.
+const TIMES_ORDINARY: f64 = 9.4;
 /// And by this many metres at least.
 const LEAST: f64 = 12.0;
 
@@ -16,8 +15,7 @@ pub(super) fn find(candidates: &[Candidate]) -> Vec<Option<Verdict>> {
     let mut verdicts = vec![None; candidates.len()];
     let mut ordinary: Vec<f64> =
         candidates.windows(3).map(|three| off_the_line(&three[0], &three[1], &three[2])).collect();
-    let Some(ordinary) = median(&mut ordinary) else { return verdicts };
-    let limit = (TIMES_ORDINARY * ordinary).max(LEAST);
+    let limit = (TIMES_ORDINARY * size(&mut ordinary)).max(LEAST);
     for k in 2..candidates.len().saturating_sub(2) {
         if is_dash(&candidates[k - 1], &candidates[k], &candidates[k + 1]) {
             verdicts[k] = Some(Verdict::Spike);

@@ -14,9 +14,10 @@ pub(super) const GPS_UNRECORDED: f64 = 30.0;
 /// it (Chapman & Wieczorek 2020: twice at the least).
 const HALF_TO_95: f64 = 2.08;
 
-/// Receivers err in more ways than one correlated error tells: on simulated days whose receivers
-/// follow other laws the variance is so much larger than the model has it.
-const LEFT_OUT: f64 = 1.12;
+/// How much the receiver's size differs from one stand to the next, with the canopy and the sky: one
+/// standard deviation of its logarithm (common practice: an open slope and a closed stand of one day
+/// differ by half; Wing et al. 2005 have 5, 7 and 10 m).
+const UNEVEN: f64 = 0.25;
 
 /// An anchor in the making, on the day's plane.
 #[derive(Clone, Debug)]
@@ -128,11 +129,12 @@ fn parts_of(shares: &Shares, time_part: PartKind, stand_off: Metres) -> Vec<Radi
     parts.into_iter().filter(|part| part.size.0 >= 0.05).collect()
 }
 
-/// The receiver's size is itself uncertain: three sizes of each circle, and the stand-off.
+/// The receiver's size is itself uncertain and uneven: three sizes of each circle, and the stand-off.
 fn doubted(circles: &[Circle], receiver: &Estimate, stand_off: f64) -> Vec<Circle> {
     // three-point Gauss-Hermite rule
     const NODES: [(f64, f64); 3] = [(-1.732, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732, 1.0 / 6.0)];
-    let sizes = NODES.map(|(node, share)| (LEFT_OUT * (2.0 * node * receiver.doubt).exp(), share));
+    let doubt = receiver.doubt.hypot(UNEVEN);
+    let sizes = NODES.map(|(node, share)| ((2.0 * node * doubt).exp(), share));
     circles
         .iter()
         .flat_map(|circle| {

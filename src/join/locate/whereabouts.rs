@@ -7,7 +7,7 @@ use super::super::frame::{Frame, Frames};
 use super::super::gait::Gaits;
 use super::super::kalman::{Belief, Motion, Receiver, Transition};
 use super::super::receiver::Estimate;
-use super::super::smooth::{GOING, STANDING, gated};
+use super::super::smooth::{GATE, GOING, STANDING};
 use super::circle::Circle;
 use super::meet::meet;
 
@@ -46,8 +46,9 @@ pub(crate) fn whereabouts(ground: Ground, first: f64, last: f64, standing: f64) 
     let centre = nearest(all, split, first);
     let before = Half::new(ground, all[..split].iter().rev(), centre, first, first);
     let after = Half::new(ground, all[split..].iter(), centre, first, last);
-    let stood = join(&before.stood(), &after.stood(), STANDING.speed, &ground.receiver.receiver);
-    let went = join(&before.went(), &after.went(), GOING.speed, &ground.receiver.receiver);
+    let receiver = &ground.receiver.receiver;
+    let stood = join(&before.stood(), &after.stood(), STANDING.speed, receiver);
+    let went = join(&before.went(), &after.went(), GOING.speed, receiver);
     let mut circles = Vec::with_capacity(stood.len() + 1);
     for (share, found) in [(standing, stood), (1.0 - standing, went)] {
         circles.extend(found.into_iter().map(|(weight, circle)| (weight + share.ln(), circle)));
@@ -63,17 +64,17 @@ fn nearest(all: &[Frame], split: usize, time: f64) -> (f64, f64) {
 }
 
 /// The fixes on one side of a time, told from far to near.
-struct Half<'a> {
-    ground: Ground<'a>,
+struct Half {
+    receiver: Receiver,
     /// Seconds before the asked time (negative) and the frame about the centre, in order.
     frames: Vec<(f64, Frame)>,
     /// A stand must reach at least this far from the asked time, seconds.
     least: f64,
 }
 
-impl<'a> Half<'a> {
+impl Half {
     fn new<'f>(
-        ground: Ground<'a>,
+        ground: Ground,
         near_first: impl Iterator<Item = &'f Frame>,
         centre: (f64, f64),
         asked: f64,
@@ -102,11 +103,11 @@ impl<'a> Half<'a> {
             frames.push((-away, frame));
         }
         frames.reverse();
-        Self { ground, frames, least }
+        Self { receiver: ground.receiver.receiver, frames, least }
     }
 
     fn white2(&self, frame: &Frame) -> f64 {
-        self.ground.receiver.receiver.white.powi(2) / (frame.count * frame.trust)
+        self.receiver.white.powi(2) / (frame.count * frame.trust)
     }
 
     /// The belief that going makes of each frame, with the log likelihood so far.
@@ -114,7 +115,7 @@ impl<'a> Half<'a> {
         let mut beliefs: Vec<(f64, Belief)> = Vec::with_capacity(self.frames.len());
         for (k, (time, frame)) in self.frames.iter().enumerate() {
             let (log, before) = match beliefs.last() {
-                None => (0.0, start(frame, &self.ground.receiver.receiver)),
+                None => (0.0, start(frame, &self.receiver)),
                 Some((log, belief)) => {
                     (*log, belief.predicted(&self.transition(time - self.frames[k - 1].0, &GOING)))
                 }
@@ -125,11 +126,21 @@ impl<'a> Half<'a> {
     }
 
     fn transition(&self, dt: f64, motion: &Motion) -> Transition {
-        Transition::over(dt, motion, &self.ground.receiver.receiver)
+        Transition::over(dt, motion, &self.receiver)
     }
 
     fn hear(&self, log: f64, before: &Belief, frame: &Frame) -> (f64, Belief) {
-        let seen = gated(before.innovation((frame.east, frame.north), self.white2(frame)));
+        let white2 = self.white2(frame);
+        let mut before = *before;
+        let mut seen = before.innovation((frame.east, frame.north), white2);
+        let surprise = seen.chi_square() / GATE;
+        if surprise > 1.0 {
+            // the error has leapt, and stays; what no leap explains is a stray fix
+            let unexplained = seen.variance * (surprise - 1.0);
+            let leap = unexplained.min(self.receiver.sigma.powi(2));
+            before.cov.ee += leap;
+            seen = before.innovation((frame.east, frame.north), white2 + unexplained - leap);
+        }
         (log + seen.log_density(), before.updated(&seen))
     }
 

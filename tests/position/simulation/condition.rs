@@ -42,6 +42,8 @@ pub(crate) enum Kind {
     Kicks,
     /// One correlated error, and heavy-tailed scatter at every fix.
     HeavyTails,
+    /// One correlated error whose steps are mostly small and now and then very large.
+    HeavySteps,
     /// One error that lasts some minutes and one that lasts half a minute.
     TwoScales,
     /// One correlated error whose size wanders from quarter hour to quarter hour.
@@ -173,4 +175,5 @@ pub(crate) const ALL: &[Condition] = &[
         ahead: 7.0,
         ..BASE
     },
+    Condition { name: "5 s, heavy steps", receiver: Kind::HeavySteps, ahead: 18.0, ..BASE },
 ];

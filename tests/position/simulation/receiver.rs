@@ -73,10 +73,11 @@ fn axis(condition: &Condition, seconds: usize, random: &mut Random) -> Vec<f64> 
         Kind::HeavyTails => {
             let mut errors = lasting(sigma, memory, seconds, random);
             for error in &mut errors {
-                *error += 1.2 * random.student(3.0);
+                *error += 2.5 * random.student(2.4);
             }
             errors
         }
+        Kind::HeavySteps => heavy_steps(sigma, memory, seconds, random),
         Kind::TwoScales => {
             let slow = lasting(0.75 * sigma, random.between(200.0, 400.0), seconds, random);
             let quick = lasting(0.66 * sigma, random.between(20.0, 50.0), seconds, random);
@@ -98,6 +99,20 @@ fn lasting(sigma: f64, memory: f64, seconds: usize, random: &mut Random) -> Vec<
     (0..=seconds)
         .map(|_| {
             state = keep * state + sigma * (1.0 - keep * keep).sqrt() * random.normal();
+            state
+        })
+        .collect()
+}
+
+/// One error that lasts, its steps of Student's law with so few degrees of freedom that the largest
+/// of a day are as large as the error itself.
+fn heavy_steps(sigma: f64, memory: f64, seconds: usize, random: &mut Random) -> Vec<f64> {
+    let keep = (-1.0 / memory).exp();
+    let mut state = sigma * random.normal();
+    (0..=seconds)
+        .map(|_| {
+            let step = sigma * (1.0 - keep * keep).sqrt() * random.student(2.4);
+            state = keep * state + step.clamp(-2.0 * sigma, 2.0 * sigma);
             state
         })
         .collect()
