@@ -3,7 +3,7 @@
 //! what cannot be said is said to be so, find by find. Layer: `join`.
 //!
 //! The way of a day through it: `outings` and `zone` part and date the intake; `clean` judges the
-//! fixes; `frame`, `gait`, `receiver` and `smooth` make the way and the stands; `clock` sets the
+//! fixes; `frame`, `gait`, `linger`, `receiver` and `smooth` make the way and the stands; `clock` sets the
 //! cameras; `locate` places the finds; `conflict` and `remark` name what does not fit. The method
 //! and what it reaches is told in `docs/position.md`.
 
@@ -15,6 +15,7 @@ mod drift;
 mod frame;
 mod gait;
 mod kalman;
+mod linger;
 mod locate;
 mod moment;
 mod outings;

@@ -8,6 +8,7 @@ use crate::units::{GpsHeight, LatLon, Metres, Radius95, Timestamp};
 use super::clean::{self, Run};
 use super::frame::{Frames, PlaneFix};
 use super::gait::{self, Gaits};
+use super::linger::lingering;
 use super::locate::Ground;
 use super::moment::Origin;
 use super::receiver::{self, Estimate};
@@ -95,6 +96,7 @@ impl Way {
         let kept: Vec<&JudgedFix> =
             self.fixes.iter().filter(|fix| fix.verdict == Verdict::Kept).collect();
         let heights = smoothed_heights(&kept, self.origin);
+        let lingers = lingering(&self.frames, &self.smoothed);
         let mut frame = 0;
         let mut points: Vec<TrackPoint> = Vec::with_capacity(kept.len());
         for (judged, height) in kept.iter().zip(heights) {
@@ -107,7 +109,7 @@ impl Way {
                 let silence = seconds - self.origin.seconds(last.time);
                 last.gap_after = silence > self.frames.gap;
             }
-            points.push(self.point(judged, seconds, frame, height));
+            points.push(self.point(judged, seconds, (frame, lingers[frame]), height));
         }
         points
     }
@@ -116,7 +118,7 @@ impl Way {
         &self,
         judged: &JudgedFix,
         seconds: f64,
-        frame: usize,
+        (frame, lingers): (usize, bool),
         height: Option<GpsHeight>,
     ) -> TrackPoint {
         let state = match self.smoothed.get(frame + 1) {
@@ -134,7 +136,7 @@ impl Way {
             radius: self.radius(state.variance),
             gait: if stand >= 0.5 {
                 Gait::Stand
-            } else if search >= 1.0 - stand - search {
+            } else if lingers || search >= 1.0 - stand - search {
                 Gait::Search
             } else {
                 Gait::Walk

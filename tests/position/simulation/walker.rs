@@ -79,18 +79,20 @@ fn leg(way: &mut Way, random: &mut Random, heading: &mut f64, seconds: f64) {
 }
 
 fn search(way: &mut Way, random: &mut Random, heading: &mut f64, seconds: f64) {
-    // some turn about on one spot, some comb the ground slowly onward, some wind between the trees
-    let (turning, winding, pace) = match random.whole(0, 2) {
-        0 => (0.12, 0.0, 0.5),
-        1 => (0.02, 0.0, 0.6),
-        _ => (0.0, 0.22, 0.7),
+    // some turn about on one spot, some comb the ground slowly onward, some wind between the trees,
+    // slowly or briskly
+    let (turning, winding, slowest, pace) = match random.whole(0, 3) {
+        0 => (0.12, 0.0, 0.0, 0.5),
+        1 => (0.02, 0.0, 0.0, 0.6),
+        2 => (0.0, 0.22, 0.0, 0.7),
+        _ => (0.03, 0.3, 0.4, 0.9),
     };
     for _ in 0..seconds as usize {
         if random.chance(turning) {
             *heading = random.between(0.0, TAU);
         }
         *heading += winding * random.normal();
-        let speed = random.between(0.0, pace);
+        let speed = random.between(slowest, pace);
         step(way, speed * heading.sin(), speed * heading.cos(), true);
     }
 }
