@@ -45,8 +45,10 @@ impl Grid {
         }
     }
 
-    /// Within a minute or two of an offset, the shape of a finer likelihood with the weight that the
-    /// coarse one gives to the whole.
+    /// Within a minute or two of an offset, the mean of the coarse probability and that of a finer
+    /// likelihood, with the weight that the coarse one gives to the whole. The two err in different
+    /// ways, so together they are right more often than either, and their interval tells where they
+    /// differ.
     pub(super) fn refine(
         &self,
         log: &mut [f64],
@@ -61,7 +63,7 @@ impl Grid {
         let fine: Vec<f64> = (from..to).map(|k| likelihood(self.offset(k)) + other[k]).collect();
         let weight = sum_of(&log[from..to]) - sum_of(&fine);
         for (sum, fine) in log[from..to].iter_mut().zip(fine) {
-            *sum = fine + weight;
+            *sum = sum_of(&[*sum, fine + weight]) - std::f64::consts::LN_2;
         }
     }
 }

@@ -56,12 +56,41 @@ impl Restless {
             // the mean delay of a running or an exponential mean is half of what it takes off the
             // rate of neighbouring fixes, in steps
             let steps = 0.5 * (far / short.rate().max(1e-6) - 1.0);
-            return Some(Self { spread: far, fresh: 0.0, lag: (steps * short.apart).min(LONGEST) });
+            let lag = (steps * short.apart).min(along(points, gaits)).min(LONGEST);
+            return Some(Self { spread: far, fresh: 0.0, lag });
         }
         let spread = middle.rate_since(&short).clamp(0.2 * spread, spread);
         let fresh = (0.5 * (short.square - spread * effective(short.apart))).max(0.0);
         Some(Self { spread, fresh, lag: 0.0 })
     }
+}
+
+/// The delay of a running mean, seconds, by how often a step within a stand goes on in the direction of
+/// the one before it. A receiver that wanders freely turns as often back as on, however unequal its
+/// steps; of an exponential mean that keeps the share r, the share (1 + r) / 2 goes on, and it runs
+/// r / (1 - r) steps late.
+fn along(points: &[Point], gaits: &Gaits) -> f64 {
+    const FEWEST: usize = 30;
+    let standing = |time: f64| gaits.standing(time).is_some_and(|p| p > 0.8);
+    let (mut on, mut all, mut seconds) = (0_usize, 0_usize, 0.0);
+    for three in points.windows(3) {
+        let [from, over, to] = three else { continue };
+        let dt = to.0 - from.0;
+        if dt > 40.0 || !three.iter().all(|point| standing(point.0)) {
+            continue;
+        }
+        let product = (over.1 - from.1) * (to.1 - over.1) + (over.2 - from.2) * (to.2 - over.2);
+        if product != 0.0 {
+            all += 1;
+            on += usize::from(product > 0.0);
+            seconds += 0.5 * dt;
+        }
+    }
+    if all < FEWEST {
+        return 0.0;
+    }
+    let kept = (2.0 * on as f64 / all as f64 - 1.0).clamp(0.0, 0.95);
+    kept / (1.0 - kept) * seconds / all as f64
 }
 
 /// How far apart fixes of one stand are.
@@ -155,5 +184,18 @@ mod tests {
         // an exponential mean over seven seconds is six behind
         let late = Restless::of(&smoothed, &gaits);
         assert!((late.lag - 6.0).abs() < 2.0, "{late:?}");
+        // one that leaps now and then and is quiet between is unequal, not late
+        let mut shown = (0.0, 0.0);
+        let leaping: Vec<Point> = raw
+            .iter()
+            .enumerate()
+            .map(|(second, point)| {
+                let size = if second % 18 == 0 { 3.0 } else { 0.02 };
+                shown = (shown.0 + size * kick(), shown.1 + size * kick());
+                (point.0, shown.0, shown.1)
+            })
+            .collect();
+        let unequal = Restless::of(&leaping, &gaits);
+        assert!(unequal.lag < 0.5, "{unequal:?}");
     }
 }
