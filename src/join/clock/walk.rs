@@ -3,8 +3,8 @@
 //! day's gaits are told by, because here it is the seconds of arriving and leaving that count. It
 //! sees only steps, in which a receiver's lasting error nearly cancels. Layer: `join`.
 
-/// Directions of going.
-const DIRECTIONS: usize = 12;
+use super::super::gait::{COMPASS, DIRECTIONS};
+
 /// Paces of searching about, metres a second.
 const SLOW: [f64; 2] = [0.25, 0.42];
 /// Paces of going, metres a second, from picking one's way to a path.
@@ -244,23 +244,6 @@ fn moving((east, north): (f64, f64), gone: f64, still: f64) -> Moving {
     }
     likelihoods
 }
-
-const HALF_ROOT3: f64 = 0.866_025_403_784_438_6;
-/// Sine and cosine of every thirtieth degree.
-const COMPASS: [(f64, f64); DIRECTIONS] = [
-    (0.0, 1.0),
-    (0.5, HALF_ROOT3),
-    (HALF_ROOT3, 0.5),
-    (1.0, 0.0),
-    (HALF_ROOT3, -0.5),
-    (0.5, -HALF_ROOT3),
-    (0.0, -1.0),
-    (-0.5, -HALF_ROOT3),
-    (-HALF_ROOT3, -0.5),
-    (-1.0, 0.0),
-    (-HALF_ROOT3, 0.5),
-    (-0.5, HALF_ROOT3),
-];
 
 /// Two-dimensional Student density of a squared length, without 1 / 2 pi; an odd fix costs little.
 fn student(length2: f64, variance: f64) -> f64 {

@@ -124,7 +124,7 @@ fn going(step: (f64, f64), gone: f64, still: f64) -> [f64; GOING] {
 
 const HALF_ROOT3: f64 = 0.866_025_403_784_438_6;
 /// Sine and cosine of every thirtieth degree.
-const COMPASS: [(f64, f64); DIRECTIONS] = [
+pub(crate) const COMPASS: [(f64, f64); DIRECTIONS] = [
     (0.0, 1.0),
     (0.5, HALF_ROOT3),
     (HALF_ROOT3, 0.5),

@@ -10,8 +10,10 @@ mod emission;
 mod states;
 
 use super::frame::{Frame, Frames};
+pub(crate) use emission::COMPASS;
 use emission::{Emission, StepNoise};
-use states::{DIRECTIONS, FIRST_GOING, Odds, SEARCH, STAND, STATES};
+pub(crate) use states::DIRECTIONS;
+use states::{FIRST_GOING, Odds, SEARCH, STAND, STATES};
 
 /// The probabilities of the three gaits over a day.
 #[derive(Clone, Debug, Default)]

@@ -4,7 +4,7 @@ use super::emission::Emission;
 use super::normalise;
 
 /// Directions of going.
-pub(super) const DIRECTIONS: usize = 12;
+pub(crate) const DIRECTIONS: usize = 12;
 /// Paces of going, metres a second: picking one's way, through a wood, on a path.
 pub(super) const PACES: [f64; 3] = [0.4, 0.8, 1.3];
 /// States of going.

@@ -142,6 +142,17 @@ fn sites(connection: &Connection) -> Attempt<Vec<KeptSite>> {
         let uuid = Cell { table: "finds", row: row.get(1)? }.uuid(&row.get::<_, String>(2)?)?;
         members.entry(row.get(0)?).or_default().push(uuid);
     }
+    each_site(connection, |id, name, at, radius| {
+        let finds = members.remove(&id.0).unwrap_or_default();
+        KeptSite { id, name, at, radius, finds }
+    })
+}
+
+/// All sites by number, each made from its number, name, position and radius.
+pub(super) fn each_site<Site>(
+    connection: &Connection,
+    mut make: impl FnMut(SiteId, Option<String>, LatLon, Radius95) -> Site,
+) -> Attempt<Vec<Site>> {
     let mut statement =
         connection.prepare_cached("SELECT id, name, geom, radius95_m FROM sites ORDER BY id")?;
     let mut rows = statement.query([])?;
@@ -155,8 +166,7 @@ fn sites(connection: &Connection) -> Attempt<Vec<KeptSite>> {
         let (Some(at), Some(radius)) = (at, radius) else {
             return Err(Fault::damaged("sites", key, "it has no position or no radius"));
         };
-        let finds = members.remove(&key).unwrap_or_default();
-        sites.push(KeptSite { id: SiteId(key), name, at, radius, finds });
+        sites.push(make(SiteId(key), name, at, radius));
     }
     Ok(sites)
 }

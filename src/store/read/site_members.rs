@@ -7,14 +7,14 @@ use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 use uuid::Uuid;
 
-use super::places::refuse;
+use super::places::{each_site, refuse};
 use crate::error::Result;
 use crate::model::SiteId;
 use crate::store::fault::{Attempt, Fault};
-use crate::store::row::{Cells, Row};
+use crate::store::row::Row;
 use crate::store::words::Cell;
 use crate::store::{Store, geometry, layers, words};
-use crate::units::{LatLon, Metres, Radius95};
+use crate::units::{LatLon, Radius95};
 
 /// A site with the rows of its finds.
 #[derive(Clone, Debug, PartialEq)]
@@ -106,24 +106,11 @@ fn all(connection: &Connection) -> Attempt<Vec<SiteMembers>> {
     while let Some(row) = rows.next()? {
         members.entry(row.get(0)?).or_default().push(row.get(1)?);
     }
-    let mut statement =
-        connection.prepare_cached("SELECT id, name, geom, radius95_m FROM sites ORDER BY id")?;
-    let mut rows = statement.query([])?;
-    let mut sites = Vec::new();
-    while let Some(row) = rows.next()? {
-        let mut cells = Cells::of(row);
-        let key: i64 = cells.next()?;
-        let name = cells.next()?;
-        let at = cells.bytes()?.and_then(geometry::position);
-        let radius = Radius95::new(Metres(cells.next()?));
-        let (Some(at), Some(radius)) = (at, radius) else {
-            return Err(Fault::damaged("sites", key, "it has no position or no radius"));
-        };
-        let mut finds = members.remove(&key).unwrap_or_default();
+    each_site(connection, |id, name, at, radius| {
+        let mut finds = members.remove(&id.0).unwrap_or_default();
         finds.sort_unstable();
-        sites.push(SiteMembers { id: SiteId(key), name, at, radius, finds });
-    }
-    Ok(sites)
+        SiteMembers { id, name, at, radius, finds }
+    })
 }
 
 fn change(
