@@ -31,8 +31,8 @@ def route_of_a_way_out(store):
     """The route that `trug wayout --gpx` writes of a way back by lines of the sample days."""
     path = Path(os.environ["WORK"]) / "way-out.gpx"
     subprocess.run(
-        [os.environ["TRUG"], "-q", "wayout", "--track", ROOT / "sample-tracks" / "2026-04-18-wren-gully",
-         "--store", store, "--at", "2026-04-18T11:40+10:00", "--gpx", path],
+        [os.environ["TRUG"], "-q", "wayout", "--track", ROOT / "sample-tracks" / "2026-05-02-thimble-spur",
+         "--store", store, "--at", "2026-05-02T10:20+10:00", "--gpx", path],
         capture_output=True, check=True,
     )
     assert path.read_bytes().count(b"<rtept") > 2, "no route"
