@@ -37,7 +37,7 @@ with tempfile.TemporaryDirectory() as folder:
 axis = np.linspace(-0.5, 1024.5, 1024)
 grid = np.stack(np.meshgrid(axis, axis, indexing="ij"), -1).reshape(-1, 2)
 print(f"{'cells':>8} {'trug s':>9} {'error':>9} {'FFTKDE s':>9} {'ratio':>7}")
-for cells in (0.5, 1.0, 1.3, 1.5, 3.0, 8.0, 10.0, 30.0, 100.0):
+for cells in (0.5, 1.0, 1.3, 1.5, 1.7, 2.0, 3.0, 8.0, 10.0, 30.0, 100.0):
     ours, theirs = np.inf, np.inf
     for _ in range(3):
         theirs = min(theirs, seconds_of_fftkde(cells))

@@ -11,7 +11,7 @@
 use super::kernel::{Grid, Mass, REACH};
 use super::lines::{Lines, Placed};
 
-/// The sum of the kernels on a grid; for bandwidths below 1.4 cells.
+/// The sum of the kernels on a grid; for bandwidths below 1.25 cells.
 pub(super) fn scatter(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few cells")]
     let reach = (bandwidth * REACH / grid.cell + 0.5) as usize;
