@@ -1,9 +1,10 @@
-"""A floor for benches/join.rs: filterpy's filter and smoother over 30,000 fixes of both axes,
-three states an axis, without any judging of fixes, gaits or receivers.
+"""benches/join.rs against filterpy's filter and smoother in one run: 30,000 fixes of both axes, three
+states an axis; the library without any judging of fixes, gaits or receivers.
 
-Run: .venv/bin/python benches/join_in_python.py [fixes]
+Run: .venv/bin/python benches/join_in_python.py [fixes]   (runs `cargo bench --bench join`)
 """
 
+import subprocess
 import sys
 import time
 
@@ -27,3 +28,12 @@ for axis in range(2):
     kalman.rts_smoother(xs, ps)
 took = time.process_time() - start
 print(f"filterpy: {count} fixes, both axes, {1e3 * took:.0f} ms of processor time")
+
+report = subprocess.run(
+    ["cargo", "bench", "--quiet", "--bench", "join"], check=True, stdout=subprocess.PIPE, text=True
+).stdout
+rows = [line.strip("| ").split(" | ") for line in report.splitlines() if line.startswith(f"| {count} |")]
+if rows:
+    own = float(rows[0][2])
+    print(f"trug, cleaned, told apart, smoothed, into track and stands: {own:.0f} ms of processor time")
+    print(f"ratio: {1e3 * took / own:.1f}")

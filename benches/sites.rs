@@ -1,8 +1,12 @@
-//! How fast are finds grouped into sites? Prints seconds for up to a million finds; with a folder
-//! as argument it also writes `points-N.csv` (latitude, longitude, radius) there, so that
-//! `benches/sites.py` can put the same points before `sklearn.cluster.DBSCAN`.
+//! How fast are finds grouped into sites? Prints seconds for up to a million finds, by the clock and of
+//! all processors together, least and median of five runs; with a folder as argument it also writes
+//! `points-N.csv` (latitude, longitude, radius) and `times-N.csv` (both seconds of each run) there, so
+//! that `benches/sites.py` can put the same points before `sklearn.cluster.DBSCAN`.
 
 #![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
+
+#[path = "shared/processor.rs"]
+mod processor;
 
 use std::time::Instant;
 
@@ -31,25 +35,46 @@ fn finds(count: usize) -> Vec<Reading> {
     readings
 }
 
+/// Least and median.
+fn told(runs: &[(f64, f64)], part: fn(&(f64, f64)) -> f64) -> (f64, f64) {
+    let mut seconds: Vec<f64> = runs.iter().map(part).collect();
+    seconds.sort_by(f64::total_cmp);
+    (seconds[0], seconds[seconds.len() / 2])
+}
+
 fn main() {
-    println!("{:>10} {:>10} {:>10} {:>12}", "finds", "sites", "seconds", "us per find");
+    const RUNS: usize = 5;
+    let folder = std::env::args().nth(1).filter(|word| !word.starts_with('-'));
+    println!("                      seconds             processor seconds");
+    println!(
+        "{:>10} {:>10} {:>9} {:>9} {:>9} {:>9}",
+        "finds", "sites", "least", "median", "least", "median"
+    );
     for count in [10_000, 100_000, 1_000_000] {
         let readings = finds(count);
-        if let Some(folder) = std::env::args().nth(1).filter(|word| !word.starts_with('-')) {
-            let row = |r: &Reading| {
+        let mut sites = 0;
+        let runs: Vec<(f64, f64)> = (0..RUNS)
+            .map(|_| {
+                let (start, spent) = (Instant::now(), processor::seconds());
+                let labels = group(&readings, Rule::default());
+                sites = labels.iter().max().map_or(0, |last| last + 1);
+                (start.elapsed().as_secs_f64(), processor::seconds() - spent)
+            })
+            .collect();
+        let ((wall, wall_median), (cpu, cpu_median)) =
+            (told(&runs, |run| run.0), told(&runs, |run| run.1));
+        println!(
+            "{count:>10} {sites:>10} {wall:>9.4} {wall_median:>9.4} {cpu:>9.4} {cpu_median:>9.4}"
+        );
+        if let Some(folder) = &folder {
+            let point = |r: &Reading| {
                 format!("{},{},{}", r.at.latitude(), r.at.longitude(), r.radius.metres().0)
             };
-            let rows = readings.iter().map(row).collect::<Vec<_>>().join("\n");
-            std::fs::write(format!("{folder}/points-{count}.csv"), rows).unwrap();
+            let lines = |lines: Vec<String>| lines.join("\n");
+            let points = lines(readings.iter().map(point).collect());
+            let times = lines(runs.iter().map(|(wall, cpu)| format!("{wall},{cpu}")).collect());
+            std::fs::write(format!("{folder}/points-{count}.csv"), points).unwrap();
+            std::fs::write(format!("{folder}/times-{count}.csv"), times).unwrap();
         }
-        let mut best = f64::INFINITY;
-        let mut sites = 0;
-        for _ in 0..3 {
-            let start = Instant::now();
-            let labels = group(&readings, Rule::default());
-            best = best.min(start.elapsed().as_secs_f64());
-            sites = labels.iter().max().map_or(0, |last| last + 1);
-        }
-        println!("{count:>10} {sites:>10} {best:>10.4} {:>12.3}", best / count as f64 * 1e6);
     }
 }

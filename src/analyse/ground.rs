@@ -135,9 +135,10 @@ impl Lattice {
         let key = |(index, at): (usize, &LatLon)| {
             let number = row_of(at.latitude(), size);
             let column = column_of(at.longitude(), columns_in(number, size));
-            (u64::from(number) << 32 | u64::from(column), as_index(index))
+            // cell and index in one number: one comparison each when they are sorted
+            u128::from(number) << 64 | u128::from(column) << 32 | u128::from(as_index(index))
         };
-        let mut keyed: Vec<(u64, u32)> =
+        let mut keyed: Vec<u128> =
             positions.par_iter().enumerate().with_min_len(1024).map(key).collect();
         keyed.par_sort_unstable();
         let mut lattice = Self {
@@ -147,12 +148,13 @@ impl Lattice {
             rows: Vec::new(),
         };
         let mut last = None;
-        for (key, index) in keyed {
-            if last != Some(key) {
-                lattice.open_cell(key);
-                last = Some(key);
+        for key in keyed {
+            let cell = key >> 32;
+            if last != Some(cell) {
+                lattice.open_cell(part(cell, 32), part(cell, 0));
+                last = Some(cell);
             }
-            lattice.order.push(index);
+            lattice.order.push(part(key, 0));
             if let Some(cell) = lattice.cells.last_mut() {
                 cell.end += 1;
             }
@@ -160,8 +162,7 @@ impl Lattice {
         lattice
     }
 
-    fn open_cell(&mut self, key: u64) {
-        let (number, column) = (high(key), low(key));
+    fn open_cell(&mut self, number: u32, column: u32) {
         let at = as_index(self.order.len());
         let cell = as_index(self.cells.len());
         if self.rows.last().is_none_or(|row| row.number != number) {
@@ -319,6 +320,7 @@ impl Lattice {
     }
 }
 
+#[inline]
 fn across(a: Cell, b: Cell, visit: &mut impl FnMut(usize, usize)) {
     for first in a.start as usize..a.end as usize {
         (b.start as usize..b.end as usize).for_each(|second| visit(first, second));
@@ -375,12 +377,9 @@ fn as_index(index: usize) -> u32 {
     u32::try_from(index).unwrap_or(u32::MAX)
 }
 
-fn high(key: u64) -> u32 {
-    u32::try_from(key >> 32).unwrap_or(u32::MAX)
-}
-
-fn low(key: u64) -> u32 {
-    u32::try_from(key & 0xffff_ffff).unwrap_or(u32::MAX)
+/// Thirty-two bits of a key.
+fn part(key: u128, from: u32) -> u32 {
+    u32::try_from(key >> from & 0xffff_ffff).unwrap_or(u32::MAX)
 }
 
 #[cfg(test)]

@@ -11,16 +11,21 @@
 //! first thinned by less than a twentieth of the half width.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// A point of the plane: metres east and north.
 pub type PlanePoint = (f64, f64);
+
+/// Rows that are kept together.
+const BLOCK: i64 = 64;
 
 /// Ground that was swept.
 #[derive(Clone, Debug)]
 pub struct Swept {
     half_width: f64,
     spacing: f64,
-    rows: BTreeMap<i64, Stretches>,
+    /// By the number of their first row over [`BLOCK`]: so many rows each.
+    blocks: BTreeMap<i64, Vec<Stretches>>,
 }
 
 /// Stretches of one row: merged ones, then others not yet merged.
@@ -32,15 +37,26 @@ struct Stretches {
 
 impl Stretches {
     fn add(&mut self, span: (f64, f64)) {
-        self.spans.push(span);
-        // merging at doubled length keeps the cost near-linear
-        if self.spans.len() > 2 * self.merged + 32 {
-            self.merge();
+        // a way crosses a row mostly where it just crossed it: that is one stretch at once
+        if let Some(last) = self.spans.last_mut()
+            && span.0 <= last.1
+            && last.0 <= span.1
+        {
+            *last = (last.0.min(span.0), last.1.max(span.1));
+            self.merged = self.merged.min(self.spans.len() - 1);
+            return;
         }
+        self.spans.push(span);
+        self.merge_when_doubled();
     }
 
     fn extend(&mut self, other: &Self) {
         self.spans.extend_from_slice(&other.spans);
+        self.merge_when_doubled();
+    }
+
+    /// Merging at doubled length keeps the cost near-linear.
+    fn merge_when_doubled(&mut self) {
         if self.spans.len() > 2 * self.merged + 32 {
             self.merge();
         }
@@ -50,7 +66,8 @@ impl Stretches {
         if self.merged == self.spans.len() {
             return;
         }
-        self.spans.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        // the stable sort is quick where the list is a few sorted ones, one after another
+        self.spans.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut kept = 0;
         for index in 1..self.spans.len() {
             let span = self.spans[index];
@@ -71,7 +88,7 @@ impl Swept {
     #[must_use]
     pub fn new(half_width: f64) -> Self {
         let half_width = if half_width.is_finite() { half_width.max(0.1) } else { 0.1 };
-        Self { half_width, spacing: half_width / 8.0, rows: BTreeMap::new() }
+        Self { half_width, spacing: half_width / 8.0, blocks: BTreeMap::new() }
     }
 
     /// Adds the strip along an unbroken way.
@@ -89,40 +106,52 @@ impl Swept {
         if ![from.0, from.1, to.0, to.1].iter().all(|c| c.abs() < 1e8) {
             return;
         }
+        let strip = Strip::along(from, to, self.half_width);
         let south = from.1.min(to.1) - self.half_width;
         let north = from.1.max(to.1) + self.half_width;
         let first = (south / self.spacing - 0.5).ceil() as i64;
         let last = (north / self.spacing - 0.5).floor() as i64;
-        for row in first..=last {
-            let y = (row as f64 + 0.5) * self.spacing;
-            if let Some(span) = crossing(from, to, self.half_width, y) {
-                self.rows.entry(row).or_default().add(span);
+        for block in first.div_euclid(BLOCK)..=last.div_euclid(BLOCK) {
+            let rows = self.blocks.entry(block).or_insert_with(|| {
+                std::iter::repeat_with(Stretches::default).take(BLOCK as usize).collect()
+            });
+            for (row, stretches) in rows_between(block, rows, first, last) {
+                if let Some(span) = strip.crossing((row as f64 + 0.5) * self.spacing) {
+                    stretches.add(span);
+                }
             }
         }
     }
 
     /// Adds all ground that another has, of the same half width.
-    pub fn absorb(&mut self, other: Self) {
-        if self.rows.is_empty() {
-            self.rows = other.rows;
-            return;
+    pub fn absorb(&mut self, other: &Self) {
+        for (block, rows) in &other.blocks {
+            match self.blocks.entry(*block) {
+                Entry::Vacant(place) => {
+                    place.insert(rows.clone());
+                }
+                Entry::Occupied(mut own) => {
+                    own.get_mut().iter_mut().zip(rows).for_each(|(own, other)| own.extend(other));
+                }
+            }
         }
-        for (row, stretches) in other.rows {
-            self.rows.entry(row).or_default().extend(&stretches);
-        }
+    }
+
+    /// Whether nothing was swept yet.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.blocks.is_empty()
     }
 
     /// Merges what overlaps now rather than when first asked.
     pub fn settle(&mut self) {
-        for stretches in self.rows.values_mut() {
-            stretches.merge();
-        }
+        self.blocks.values_mut().flatten().for_each(Stretches::merge);
     }
 
     /// Square metres swept.
     pub fn area(&mut self) -> f64 {
         self.settle();
-        let spans = self.rows.values().flat_map(|stretches| &stretches.spans);
+        let spans = self.blocks.values().flatten().flat_map(|stretches| &stretches.spans);
         spans.map(|(from, to)| to - from).sum::<f64>() * self.spacing
     }
 
@@ -134,11 +163,15 @@ impl Swept {
             return 0.0;
         }
         let row = |y: f64| (y / self.spacing - 0.5) as i64;
-        let rows = row(middle.1 - radius) - 1..=row(middle.1 + radius) + 1;
+        let (first, last) = (row(middle.1 - radius) - 1, row(middle.1 + radius) + 1);
+        let blocks = first.div_euclid(BLOCK)..=last.div_euclid(BLOCK);
+        let rows = self.blocks.range_mut(blocks);
         let mut total = 0.0;
-        for (row, stretches) in self.rows.range_mut(rows) {
+        for (row, stretches) in
+            rows.flat_map(|(block, rows)| rows_between(*block, rows, first, last))
+        {
             stretches.merge();
-            let y = (*row as f64 + 0.5) * self.spacing;
+            let y = (row as f64 + 0.5) * self.spacing;
             let half = (radius * radius - (y - middle.1).powi(2)).max(0.0).sqrt();
             let (west, east) = (middle.0 - half, middle.0 + half);
             let first = stretches.spans.partition_point(|span| span.1 < west);
@@ -153,9 +186,12 @@ impl Swept {
     pub fn area_by_cell(&mut self, size: f64) -> BTreeMap<(i64, i64), f64> {
         let mut cells = BTreeMap::new();
         let spacing = self.spacing;
-        for (row, stretches) in &mut self.rows {
+        let rows = self.blocks.iter_mut();
+        for (row, stretches) in
+            rows.flat_map(|(block, rows)| rows_between(*block, rows, i64::MIN, i64::MAX))
+        {
             stretches.merge();
-            let y = ((*row as f64 + 0.5) * spacing / size).floor() as i64;
+            let y = ((row as f64 + 0.5) * spacing / size).floor() as i64;
             for (from, to) in &stretches.spans {
                 let (first, last) = ((from / size).floor() as i64, (to / size).floor() as i64);
                 for x in first..=last {
@@ -169,30 +205,63 @@ impl Swept {
     }
 }
 
-/// Where the row at `y` lies within `radius` of the piece: one stretch, since the strip is convex.
-fn crossing(from: PlanePoint, to: PlanePoint, radius: f64, y: f64) -> Option<(f64, f64)> {
-    let mut span = (f64::INFINITY, f64::NEG_INFINITY);
-    let mut widen = |x: f64| span = (span.0.min(x), span.1.max(x));
-    for end in [from, to] {
-        let half2 = radius * radius - (y - end.1).powi(2);
-        if half2 >= 0.0 {
-            widen(end.0 - half2.sqrt());
-            widen(end.0 + half2.sqrt());
-        }
+/// The rows of a block from `first` to `last`, with their numbers.
+fn rows_between(
+    block: i64,
+    rows: &mut [Stretches],
+    first: i64,
+    last: i64,
+) -> impl Iterator<Item = (i64, &mut Stretches)> {
+    let start = block * BLOCK;
+    let within = |row: i64| row.saturating_sub(start).clamp(0, BLOCK);
+    let (first, end) = (within(first), within(last.saturating_add(1)));
+    let place = |row: i64| usize::try_from(row).unwrap_or(0);
+    let rows = rows.get_mut(place(first)..place(end)).unwrap_or_default();
+    (start + first..).zip(rows)
+}
+
+/// The ground within a distance of one straight piece.
+struct Strip {
+    from: PlanePoint,
+    to: PlanePoint,
+    radius: f64,
+    /// From the piece to its left side, where the strip has long sides that rows cross.
+    side: Option<PlanePoint>,
+}
+
+impl Strip {
+    fn along(from: PlanePoint, to: PlanePoint, radius: f64) -> Self {
+        let (dx, dy) = (to.0 - from.0, to.1 - from.1);
+        let length = dx.hypot(dy);
+        let crossed = length > 0.0 && dy.abs() > 1e-12 * length;
+        let side = crossed.then(|| (-dy / length * radius, dx / length * radius));
+        Self { from, to, radius, side }
     }
-    let (dx, dy) = (to.0 - from.0, to.1 - from.1);
-    let length = dx.hypot(dy);
-    if length > 0.0 && dy.abs() > 1e-12 * length {
-        // the two long sides of the strip
-        let (side_x, side_y) = (-dy / length * radius, dx / length * radius);
-        for sign in [-1.0, 1.0] {
-            let share = (y - from.1 - sign * side_y) / dy;
-            if (0.0..=1.0).contains(&share) {
-                widen(from.0 + sign * side_x + share * dx);
+
+    /// Where the row at `y` lies within: one stretch, since the strip is convex.
+    fn crossing(&self, y: f64) -> Option<(f64, f64)> {
+        let (mut west, mut east) = (f64::INFINITY, f64::NEG_INFINITY);
+        for end in [self.from, self.to] {
+            let half2 = self.radius * self.radius - (y - end.1).powi(2);
+            if half2 >= 0.0 {
+                let half = half2.sqrt();
+                west = west.min(end.0 - half);
+                east = east.max(end.0 + half);
             }
         }
+        if let Some(side) = self.side {
+            let (dx, dy) = (self.to.0 - self.from.0, self.to.1 - self.from.1);
+            for sign in [-1.0, 1.0] {
+                let share = (y - self.from.1 - sign * side.1) / dy;
+                if (0.0..=1.0).contains(&share) {
+                    let x = self.from.0 + sign * side.0 + share * dx;
+                    west = west.min(x);
+                    east = east.max(x);
+                }
+            }
+        }
+        (west < east).then_some((west, east))
     }
-    (span.0 < span.1).then_some(span)
 }
 
 /// Leaves out points that lie within `tolerance` of the line between those that stay.

@@ -26,6 +26,8 @@ pub struct EqualArea {
     cos_beta: f64,
     radius: f64,
     stretch: f64,
+    /// Snyder's q of the pole.
+    polar: f64,
 }
 
 impl EqualArea {
@@ -34,11 +36,12 @@ impl EqualArea {
     pub fn about(middle: LatLon) -> Self {
         // at the poles themselves the formula is 0/0; 0.1 m beside them it is not
         let latitude = middle.latitude().clamp(-89.999_999, 89.999_999).to_radians();
-        let (sin_beta, cos_beta) = authalic(latitude.sin());
-        let radius = LONG_AXIS * (authalic_q(1.0) / 2.0).sqrt();
+        let polar = authalic_q(1.0);
+        let (sin_beta, cos_beta) = authalic(latitude.sin(), polar);
+        let radius = LONG_AXIS * (polar / 2.0).sqrt();
         let normal = (1.0 - E2 * latitude.sin().powi(2)).sqrt();
         let stretch = LONG_AXIS * latitude.cos() / (normal * radius * cos_beta);
-        Self { middle, longitude: middle.longitude(), sin_beta, cos_beta, radius, stretch }
+        Self { middle, longitude: middle.longitude(), sin_beta, cos_beta, radius, stretch, polar }
     }
 
     /// The middle, where the plane touches.
@@ -69,7 +72,7 @@ impl EqualArea {
     /// Metres.
     #[must_use]
     pub fn to_plane(&self, at: LatLon) -> (f64, f64) {
-        let (sin_beta, cos_beta) = authalic(at.latitude().to_radians().sin());
+        let (sin_beta, cos_beta) = authalic(at.latitude().to_radians().sin(), self.polar);
         let turned = (at.longitude() - self.longitude + 540.0).rem_euclid(360.0) - 180.0;
         let (sin_turn, cos_turn) = turned.to_radians().sin_cos();
         let closeness = 1.0 + self.sin_beta * sin_beta + self.cos_beta * cos_beta * cos_turn;
@@ -106,8 +109,8 @@ fn authalic_q(sin_latitude: f64) -> f64 {
 }
 
 /// Sine and cosine of the authalic latitude, equation 3-11.
-fn authalic(sin_latitude: f64) -> (f64, f64) {
-    let sin = (authalic_q(sin_latitude) / authalic_q(1.0)).clamp(-1.0, 1.0);
+fn authalic(sin_latitude: f64, polar: f64) -> (f64, f64) {
+    let sin = (authalic_q(sin_latitude) / polar).clamp(-1.0, 1.0);
     (sin, (1.0 - sin * sin).sqrt())
 }
 

@@ -107,9 +107,19 @@ impl Account {
         Self { effort: Effort::default(), swept: Swept::new(rule.half_width.0) }
     }
 
-    fn add(&mut self, effort: Effort, swept: Swept) {
+    fn add(&mut self, effort: Effort, swept: &Swept) {
         self.effort += effort;
         self.swept.absorb(swept);
+    }
+
+    /// The same, keeping what was handed over where there is nothing yet.
+    fn take(&mut self, effort: Effort, swept: Swept) {
+        if self.swept.is_empty() {
+            self.effort += effort;
+            self.swept = swept;
+        } else {
+            self.add(effort, &swept);
+        }
     }
 
     fn closed(mut self) -> Effort {
@@ -154,21 +164,21 @@ impl Ledger {
     pub fn add(&mut self, tally: Tally) {
         let rule = &self.rule;
         let wants = |heading| rule.by.contains(&heading);
-        if tally.total.outings > 0 && wants(Heading::Day) {
-            let account = self.days.entry(tally.date).or_insert_with(|| Account::new(rule));
-            account.add(tally.total, tally.swept.clone());
-        }
-        if tally.total.outings > 0 && wants(Heading::Week) {
-            let week = self.weeks.entry(monday(tally.date)).or_insert_with(|| Account::new(rule));
-            week.add(tally.total, tally.swept.clone());
-        }
+        self.total.add(tally.total, &tally.swept);
         for (key, effort) in tally.cells {
             *self.cells.entry(key).or_default() += effort;
         }
         for (band, (effort, swept)) in tally.bands {
-            self.bands.entry(band).or_insert_with(|| Account::new(rule)).add(effort, swept);
+            self.bands.entry(band).or_insert_with(|| Account::new(rule)).take(effort, swept);
         }
-        self.total.add(tally.total, tally.swept);
+        if tally.total.outings > 0 && wants(Heading::Week) {
+            let week = self.weeks.entry(monday(tally.date)).or_insert_with(|| Account::new(rule));
+            week.add(tally.total, &tally.swept);
+        }
+        if tally.total.outings > 0 && wants(Heading::Day) {
+            let day = self.days.entry(tally.date).or_insert_with(|| Account::new(rule));
+            day.take(tally.total, tally.swept);
+        }
     }
 
     /// Ground swept within a distance of each site's middle, square metres.

@@ -24,8 +24,8 @@ pub struct Tally {
 /// Parts of a piece are no longer than this, so that each belongs to one cell and band well enough.
 const PART: f64 = 10.0;
 
-/// An unbroken searched way: points of the plane with the receiver's height.
-type Run = Vec<(PlanePoint, Option<f64>)>;
+/// An unbroken searched way: points, and the same on the plane.
+type Run<'a> = Vec<(PlanePoint, &'a TrackPoint)>;
 
 impl Tally {
     /// Tallies a walk. `height` gives the elevation of a place where it is known better than by the
@@ -55,7 +55,7 @@ impl Tally {
             let points: Vec<PlanePoint> = run.iter().map(|(point, _)| *point).collect();
             tally.swept.add(&points);
             if bands {
-                tally.sweep_bands(&run, plane, rule, &height);
+                tally.sweep_bands(&run, rule, &height);
             }
         }
         tally.settle();
@@ -92,15 +92,14 @@ impl Tally {
 
     fn sweep_bands(
         &mut self,
-        run: &[(PlanePoint, Option<f64>)],
-        plane: &EqualArea,
+        run: &[(PlanePoint, &TrackPoint)],
         rule: &EffortRule,
         height: &impl Fn(LatLon) -> Option<f64>,
     ) {
         let mut open: Option<(Option<i64>, Vec<PlanePoint>)> = None;
         for (point, own) in run {
-            let at = height(plane.from_plane(point.0, point.1)).or(*own);
-            let band = at.map(|h| band_of(h, rule));
+            let known = height(own.at).or_else(|| own.height.map(|height| height.0.0));
+            let band = known.map(|h| band_of(h, rule));
             match &mut open {
                 Some((now, points)) if *now == band => points.push(*point),
                 _ => {
@@ -139,11 +138,11 @@ fn band_of(height: f64, rule: &EffortRule) -> i64 {
     floor(height / rule.band.0.max(1.0))
 }
 
-fn searched_runs(walk: &Walk, plane: &EqualArea) -> Vec<Run> {
-    let mut runs: Vec<Run> = Vec::new();
+fn searched_runs<'a>(walk: &'a Walk, plane: &EqualArea) -> Vec<Run<'a>> {
+    let mut runs: Vec<Run<'_>> = Vec::new();
     let mut last_time = None;
     for piece in walk.pieces().filter(Piece::is_search) {
-        let own = |point: &TrackPoint| (plane.to_plane(point.at), point.height.map(|h| h.0.0));
+        let own = |point: &'a TrackPoint| (plane.to_plane(point.at), point);
         if last_time != Some(piece.from.time) {
             runs.push(vec![own(piece.from)]);
         }

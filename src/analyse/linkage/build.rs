@@ -18,6 +18,24 @@ struct Builder<'a> {
     neighbours: Vec<Vec<u32>>,
     best: Vec<u32>,
     into: Forest,
+    seen: Seen,
+}
+
+/// Which groups were met in this look at a list: a list loses those that became one without being
+/// sorted, since its order does not matter.
+struct Seen {
+    look: u64,
+    last: Vec<u64>,
+}
+
+impl Seen {
+    fn look_anew(&mut self) {
+        self.look += 1;
+    }
+
+    fn is_first(&mut self, group: u32) -> bool {
+        std::mem::replace(&mut self.last[group as usize], self.look) != self.look
+    }
 }
 
 const NOBODY: u32 = u32::MAX;
@@ -35,6 +53,7 @@ pub(super) fn build_up(points: &Points, part: &[u32], rule: Rule, tests: &Tests)
         neighbours,
         best: vec![NOBODY; count],
         into: Forest::new(count),
+        seen: Seen { look: 0, last: vec![0; count] },
     };
     builder.run();
     let mut built: Vec<Vec<u32>> =
@@ -55,17 +74,18 @@ fn crumbs(points: &Points, part: &[u32], rule: Rule, tests: &Tests) -> Vec<Vec<u
     }
     let least = part.iter().map(|i| points.variances[*i as usize]).fold(f64::INFINITY, f64::min);
     let side = rule.place.0.max(least.sqrt());
-    let mut keyed: Vec<((i32, i32, i32), u32)> = part
-        .iter()
-        .map(|index| {
-            let spot = points.spots[*index as usize] * (1.0 / side);
-            ((cell(spot.x), cell(spot.y), cell(spot.z)), *index)
-        })
-        .collect();
+    // cell and index in one number: one comparison each when they are sorted
+    let key = |index: &u32| {
+        let spot = points.spots[*index as usize] * (1.0 / side);
+        [cell(spot.x), cell(spot.y), cell(spot.z), *index]
+            .into_iter()
+            .fold(0_u128, |key, part| key << 32 | u128::from(part))
+    };
+    let mut keyed: Vec<u128> = part.iter().map(key).collect();
     keyed.sort_unstable();
     let mut crumbs = Vec::with_capacity(part.len() / 2);
-    for chunk in keyed.chunk_by(|a, b| a.0 == b.0) {
-        let members: Vec<u32> = chunk.iter().map(|(_, index)| *index).collect();
+    for chunk in keyed.chunk_by(|a, b| a >> 32 == b >> 32) {
+        let members: Vec<u32> = chunk.iter().map(|key| index_of(*key)).collect();
         if members.len() == 1 || tests.pass(&Group::about(points, &members), points, &members) {
             crumbs.push(members);
         } else {
@@ -75,9 +95,14 @@ fn crumbs(points: &Points, part: &[u32], rule: Rule, tests: &Tests) -> Vec<Vec<u
     crumbs
 }
 
+/// In the order of the coordinate.
 #[allow(clippy::cast_possible_truncation, reason = "the Earth has fewer cells of a metre")]
-fn cell(coordinate: f64) -> i32 {
-    coordinate.floor() as i32
+fn cell(coordinate: f64) -> u32 {
+    (coordinate.floor() as i32).cast_unsigned() ^ (1 << 31)
+}
+
+fn index_of(key: u128) -> u32 {
+    u32::try_from(key & 0xffff_ffff).unwrap_or(u32::MAX)
 }
 
 /// For each group those within reach of it.
@@ -158,27 +183,21 @@ impl Builder<'_> {
     /// somewhere two are always each other's.
     fn cheapest(&mut self, group: u32) -> u32 {
         let mut around = std::mem::take(&mut self.neighbours[group as usize]);
-        let mut moved = false;
-        for other in &mut around {
-            let root = self.into.root(*other);
-            moved |= root != *other;
-            *other = root;
-        }
-        if moved {
-            around.sort_unstable();
-            around.dedup();
-            around.retain(|other| *other != group);
-        }
         let own = &self.groups[group as usize];
-        let best = around
-            .iter()
-            .map(|other| (own.cost(&self.groups[*other as usize]), *other))
-            .min_by(|(cost_a, a), (cost_b, b)| {
-                cost_a.total_cmp(cost_b).then_with(|| {
-                    (group.min(*a), group.max(*a)).cmp(&(group.min(*b), group.max(*b)))
-                })
-            })
-            .map_or(NOBODY, |(_, other)| other);
+        let pair = |other: u32| (group.min(other), group.max(other));
+        let (mut least, mut best) = (f64::INFINITY, NOBODY);
+        self.seen.look_anew();
+        around.retain_mut(|other| {
+            *other = self.into.root(*other);
+            let stays = *other != group && self.seen.is_first(*other);
+            if stays {
+                let cost = own.cost(&self.groups[*other as usize]);
+                if cost < least || cost == least && pair(*other) < pair(best) {
+                    (least, best) = (cost, *other);
+                }
+            }
+            stays
+        });
         self.neighbours[group as usize] = around;
         best
     }
@@ -223,18 +242,15 @@ impl Builder<'_> {
         self.groups[keep as usize] = union;
         let mut around = std::mem::take(&mut self.neighbours[gone as usize]);
         around.append(&mut self.neighbours[keep as usize]);
-        for other in &mut around {
+        self.seen.look_anew();
+        around.retain_mut(|other| {
             *other = self.into.root(*other);
-        }
-        around.sort_unstable();
-        around.dedup();
-        around.retain(|other| *other != keep);
-        for other in &around {
-            let best = self.best[*other as usize];
-            if best == keep || best == gone {
+            let stays = *other != keep && self.seen.is_first(*other);
+            if stays && [keep, gone].contains(&self.best[*other as usize]) {
                 stale.push(*other);
             }
-        }
+            stays
+        });
         self.best[keep as usize] = NOBODY;
         self.best[gone as usize] = NOBODY;
         stale.push(keep);

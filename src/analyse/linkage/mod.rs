@@ -200,11 +200,17 @@ impl Group {
 struct Tests {
     level: f64,
     beyond: f64,
+    /// [`Self::farthest2`] of groups of few, by their number: it is asked for at each union.
+    farthest2_of_few: Vec<f64>,
 }
+
+/// Groups up to this number are few.
+const FEW: u32 = 128;
 
 impl Tests {
     fn new(level: f64) -> Self {
-        Self { level, beyond: normal_quantile(1.0 - level) }
+        let farthest2_of_few = (0..FEW).map(|count| farthest2(level, count)).collect();
+        Self { level, beyond: normal_quantile(1.0 - level), farthest2_of_few }
     }
 
     fn together(&self, group: &Group) -> bool {
@@ -218,8 +224,8 @@ impl Tests {
     }
 
     fn farthest2(&self, count: u32) -> f64 {
-        let each = -(-self.level).ln_1p() / f64::from(count);
-        reach2(-(-each).exp_m1())
+        let few = self.farthest2_of_few.get(count as usize).copied();
+        few.unwrap_or_else(|| farthest2(self.level, count))
     }
 
     fn pass(&self, group: &Group, points: &Points, members: &[u32]) -> bool {
@@ -233,6 +239,12 @@ impl Tests {
                     <= limit * points.variances[*index as usize]
             })
     }
+}
+
+/// How far the most distant of so many may be, as the square of a number of standard deviations.
+fn farthest2(level: f64, count: u32) -> f64 {
+    let each = -(-level).ln_1p() / f64::from(count);
+    reach2(-(-each).exp_m1())
 }
 
 #[cfg(test)]

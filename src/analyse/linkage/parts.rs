@@ -34,6 +34,9 @@ impl Forest {
                 return at;
             }
             let next = self.above(above);
+            if next == above {
+                return above;
+            }
             // paths are halved on the way; another thread may have been quicker, which does no harm
             let _ = self.parent[at as usize].compare_exchange_weak(
                 above,

@@ -63,8 +63,8 @@ pub(super) struct Emission {
     pub(super) going: [f64; GOING],
     /// Going for a part of the step and standing for the rest, the mean over the parts.
     pub(super) partly: [f64; GOING],
-    /// The same by part: part j is gone for the share (j + 1/2) / parts.
-    pub(super) parts: Vec<[f64; GOING]>,
+    /// The same by part, where the step has several.
+    several: Vec<[f64; GOING]>,
 }
 
 impl Emission {
@@ -75,28 +75,48 @@ impl Emission {
         let fixes = a.count.min(b.count);
         let still = noise.variance(dt, fixes);
         let search = SEARCH_SWAY * SEARCH_SWAY * dt;
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 16")]
-        let count = if dt <= WHOLE_STEP { 1 } else { (dt / 4.0).round().min(MOST_PARTS) as usize };
-        let parts: Vec<[f64; GOING]> =
-            (0..count).map(|j| going(step, dt * (j as f64 + 0.5) / count as f64, still)).collect();
-        let mut partly = [0.0; GOING];
-        for part in &parts {
-            for (sum, likelihood) in partly.iter_mut().zip(part) {
-                *sum += likelihood / count as f64;
-            }
-        }
         let length2 = step.0 * step.0 + step.1 * step.1;
         let kicked = kicked(length2, dt, still);
-        let allow = |likelihoods: [f64; GOING]| likelihoods.map(|likelihood| likelihood + kicked);
+        let (partly, several) = if dt <= WHOLE_STEP {
+            (going(step, 0.5 * dt, still, kicked), Vec::new())
+        } else {
+            in_parts(step, dt, still, kicked)
+        };
         Self {
             stand: student(length2, still) + kicked,
             search: student(length2, still + search) + kicked,
             between: student(length2, still + 0.5 * search) + kicked,
-            going: allow(going(step, dt, still)),
-            partly: allow(partly),
-            parts: parts.into_iter().map(allow).collect(),
+            going: going(step, dt, still, kicked),
+            partly,
+            several,
         }
     }
+
+    /// By part: part j is gone for the share (j + 1/2) / parts.
+    pub(super) fn parts(&self) -> &[[f64; GOING]] {
+        if self.several.is_empty() { std::slice::from_ref(&self.partly) } else { &self.several }
+    }
+}
+
+/// The mean over the parts of a long step, and each of them.
+fn in_parts(
+    step: (f64, f64),
+    dt: f64,
+    still: f64,
+    kicked: f64,
+) -> ([f64; GOING], Vec<[f64; GOING]>) {
+    let count = (dt / 4.0).round().min(MOST_PARTS);
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "2 to 16")]
+    let parts: Vec<[f64; GOING]> = (0..count as usize)
+        .map(|j| going(step, dt * (j as f64 + 0.5) / count, still, kicked))
+        .collect();
+    let mut mean = [0.0; GOING];
+    for part in &parts {
+        for (sum, likelihood) in mean.iter_mut().zip(part) {
+            *sum += likelihood / count;
+        }
+    }
+    (mean, parts)
 }
 
 /// The likelihood of a step in which the receiver's error leapt, whatever its owner did.
@@ -105,8 +125,8 @@ fn kicked(length2: f64, dt: f64, still: f64) -> f64 {
     share * student(length2, still + KICK * KICK + (0.6 * dt).powi(2))
 }
 
-/// The likelihoods of a step of which this long was gone.
-fn going(step: (f64, f64), gone: f64, still: f64) -> [f64; GOING] {
+/// The likelihoods of a step of which this long was gone, or in which the error leapt.
+fn going(step: (f64, f64), gone: f64, still: f64, kicked: f64) -> [f64; GOING] {
     let mut likelihoods = [0.0; GOING];
     for (ring, &pace) in PACES.iter().enumerate() {
         // the width of a state's share of paces and headings, and bends that shorten a long step
@@ -116,7 +136,7 @@ fn going(step: (f64, f64), gone: f64, still: f64) -> [f64; GOING] {
             let east = step.0 - pace * gone * sine;
             let north = step.1 - pace * gone * cosine;
             likelihoods[ring * DIRECTIONS + direction] =
-                student(east * east + north * north, variance);
+                student(east * east + north * north, variance) + kicked;
         }
     }
     likelihoods
@@ -139,11 +159,15 @@ pub(crate) const COMPASS: [(f64, f64); DIRECTIONS] = [
     (-0.5, HALF_ROOT3),
 ];
 
-/// Two-dimensional Student density of a squared length, without 1 / 2 pi.
+/// Two-dimensional Student density of a squared length, without 1 / 2 pi: 1 / (1 + length2 / (f s2))
+/// to the power 10 over s2. Written with one division of the length, since it is asked for each state
+/// of each step.
+#[inline]
 fn student(length2: f64, variance: f64) -> f64 {
-    let core = 1.0 + length2 / (variance * FREEDOM);
-    let (square, inverse) = (core * core, 1.0 / variance);
-    inverse / (square * square * core).powi(2) + 1e-12 * inverse
+    let (scale, inverse) = (variance * FREEDOM, 1.0 / variance);
+    let core = scale / (scale + length2);
+    let square = core * core;
+    inverse * (square * square * core).powi(2) + 1e-12 * inverse
 }
 
 /// The restlessness from steps between fixes of which it is known that the collector stood: the mean

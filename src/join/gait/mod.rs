@@ -13,7 +13,7 @@ use super::frame::{Frame, Frames};
 pub(crate) use emission::COMPASS;
 use emission::{Emission, StepNoise};
 pub(crate) use states::DIRECTIONS;
-use states::{FIRST_GOING, Odds, SEARCH, STAND, STATES};
+use states::{FIRST_GOING, LastOdds, Odds, SEARCH, STAND, STATES};
 
 /// The probabilities of the three gaits over a day.
 #[derive(Clone, Debug, Default)]
@@ -122,14 +122,14 @@ fn learnt(frames: &Frames) -> StepNoise {
 
 /// The log likelihood of all steps, every gait allowed for.
 fn log_likelihood(frames: &Frames, noise: StepNoise) -> f64 {
-    let mut now = Odds::start();
+    let (mut now, mut steps) = (Odds::start(), LastOdds::new());
     let mut sum = 0.0;
     for k in 0..frames.all.len().saturating_sub(1) {
         if frames.step(k) > frames.gap {
             now = Odds::start();
             continue;
         }
-        let odds = Odds::over(frames.step(k));
+        let odds = steps.over(frames.step(k));
         let (next, likelihood) = odds.forward(&now, &Emission::of(frames, k, noise));
         now = next;
         sum += likelihood.max(f64::MIN_POSITIVE).ln();
@@ -220,13 +220,13 @@ struct Passes {
 impl Passes {
     fn forward(frames: &Frames, noise: StepNoise, seen: &Seen) -> Self {
         let mut forward = Vec::with_capacity(frames.all.len());
-        let mut now = Odds::start();
+        let (mut now, mut steps) = (Odds::start(), LastOdds::new());
         forward.push(narrow(&now));
         for k in 0..frames.all.len().saturating_sub(1) {
             now = if frames.step(k) > frames.gap {
                 Odds::start()
             } else {
-                let odds = Odds::over(frames.step(k));
+                let odds = steps.over(frames.step(k));
                 odds.forward(&now, &Emission::of(frames, k, noise)).0
             };
             seen.weigh(k + 1, &mut now);
@@ -244,7 +244,7 @@ impl Passes {
         seen: &Seen,
         mut tell: impl FnMut(usize, &StepPosterior),
     ) {
-        let mut later = [1.0; STATES];
+        let (mut later, mut steps) = ([1.0; STATES], LastOdds::new());
         for k in (0..frames.all.len().saturating_sub(1)).rev() {
             let gap = frames.step(k) > frames.gap;
             let mut states = [0.0; STATES];
@@ -257,11 +257,12 @@ impl Passes {
                 later = [1.0; STATES];
                 continue;
             }
-            let (odds, emission) = (Odds::over(frames.step(k)), Emission::of(frames, k, noise));
+            let (odds, emission) = (steps.over(frames.step(k)), Emission::of(frames, k, noise));
             // what is seen at the frame after the step weighs on what came before it
             seen.weigh(k + 1, &mut later);
             let before = widen(&self.forward[k]);
-            let change = odds.change(&before, &emission, &later);
+            let back = odds.backward(&later, &emission);
+            let change = odds.change(&before, &emission, &later, &back);
             tell(
                 k,
                 &StepPosterior {
@@ -272,7 +273,8 @@ impl Passes {
                     gap,
                 },
             );
-            later = odds.backward(&later, &emission);
+            let top = back.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
+            later = back.map(|p| p / top);
         }
     }
 }
@@ -289,9 +291,10 @@ fn widen(odds: &[f32; STATES]) -> [f64; STATES] {
 /// Makes the odds add up to one, and says what they added up to.
 fn normalise(odds: &mut [f64; STATES]) -> f64 {
     let total: f64 = odds.iter().sum();
-    if total > 0.0 && total.is_finite() {
+    let share = 1.0 / total;
+    if total > 0.0 && total.is_finite() && share.is_finite() {
         for p in odds.iter_mut() {
-            *p /= total;
+            *p *= share;
         }
     } else {
         *odds = Odds::start();

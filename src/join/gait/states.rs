@@ -41,6 +41,25 @@ pub(super) struct Odds {
     errand: f64,
 }
 
+/// The odds of the step that was asked for last: most steps of a day are equally long.
+pub(super) struct LastOdds {
+    dt: f64,
+    odds: Odds,
+}
+
+impl LastOdds {
+    pub(super) fn new() -> Self {
+        Self { dt: 0.0, odds: Odds::over(0.0) }
+    }
+
+    pub(super) fn over(&mut self, dt: f64) -> &Odds {
+        if dt.to_bits() != self.dt.to_bits() {
+            *self = Self { dt, odds: Odds::over(dt) };
+        }
+        &self.odds
+    }
+}
+
 /// How a step changed from and to standing, as probabilities that sum over the day's evidence.
 pub(super) struct Change {
     /// Stood through.
@@ -60,7 +79,7 @@ impl Odds {
         odds
     }
 
-    pub(super) fn over(dt: f64) -> Self {
+    fn over(dt: f64) -> Self {
         let passed = |lasts: f64| 1.0 - (-dt / lasts).exp();
         let (stand, search, going) =
             (passed(STAND_LASTS), passed(SEARCH_LASTS), passed(GOING_LASTS));
@@ -80,12 +99,12 @@ impl Odds {
     /// What headings and paces become over the step, going on. Symmetric, so it serves both passes.
     fn wander(&self, going: &[f64]) -> [f64; GOING] {
         let mut turned = [0.0; GOING];
-        for ring in 0..PACES.len() {
-            let at = ring * DIRECTIONS;
-            for d in 0..DIRECTIONS {
-                let (left, right) = ((d + DIRECTIONS - 1) % DIRECTIONS, (d + 1) % DIRECTIONS);
-                turned[at + d] = (1.0 - self.turn) * going[at + d]
-                    + 0.5 * self.turn * (going[at + left] + going[at + right]);
+        let rings = turned.chunks_exact_mut(DIRECTIONS).zip(going.chunks_exact(DIRECTIONS));
+        for (turned, going) in rings {
+            for (d, turned) in turned.iter_mut().enumerate() {
+                let left = going[if d == 0 { DIRECTIONS - 1 } else { d - 1 }];
+                let right = going[if d + 1 == DIRECTIONS { 0 } else { d + 1 }];
+                *turned = (1.0 - self.turn) * going[d] + 0.5 * self.turn * (left + right);
             }
         }
         let share = going.iter().sum::<f64>() / GOING as f64;
@@ -127,14 +146,8 @@ impl Odds {
         (next, likelihood)
     }
 
-    /// The likelihood of all that is heard from this step on, scaled.
+    /// The likelihood of all that is heard from this step on.
     pub(super) fn backward(&self, later: &[f64; STATES], heard: &Emission) -> [f64; STATES] {
-        let now = self.backward_raw(later, heard);
-        let top = now.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
-        now.map(|p| p / top)
-    }
-
-    fn backward_raw(&self, later: &[f64; STATES], heard: &Emission) -> [f64; STATES] {
         let mut now = [0.0; STATES];
         let going = &later[FIRST_GOING..];
         let starting: f64 =
@@ -158,20 +171,21 @@ impl Odds {
         now
     }
 
-    /// How the step changed from and to standing.
+    /// How the step changed from and to standing; `back` is what [`Self::backward`] told of it.
     pub(super) fn change(
         &self,
         now: &[f64; STATES],
         heard: &Emission,
         later: &[f64; STATES],
+        back: &[f64; STATES],
     ) -> Change {
         let stay = 1.0 - self.stand_to_search - self.stand_to_going;
         let stood = now[STAND] * stay * heard.stand * later[STAND];
-        let parts = heard.parts.len();
+        let parts = heard.parts().len();
         let share = 1.0 / parts as f64;
         let (mut left, mut came) = (vec![0.0; parts], vec![0.0; parts]);
         // part j of the table is the step gone for the share (j + 1/2) / parts
-        for (j, part) in heard.parts.iter().enumerate() {
+        for (j, part) in heard.parts().iter().enumerate() {
             let (mut start, mut stop) = (0.0, 0.0);
             for m in 0..GOING {
                 start += part[m] * later[FIRST_GOING + m];
@@ -186,15 +200,10 @@ impl Odds {
             left[part] += to_search * share;
             came[part] += from_search * share;
         }
-        let total = self.total(now, heard, later);
+        let total = now.iter().zip(back).map(|(a, b)| a * b).sum::<f64>().max(f64::MIN_POSITIVE);
         for p in left.iter_mut().chain(came.iter_mut()) {
             *p /= total;
         }
         Change { stood: stood / total, left, came }
-    }
-
-    fn total(&self, now: &[f64; STATES], heard: &Emission, later: &[f64; STATES]) -> f64 {
-        let back = self.backward_raw(later, heard);
-        now.iter().zip(&back).map(|(a, b)| a * b).sum::<f64>().max(f64::MIN_POSITIVE)
     }
 }

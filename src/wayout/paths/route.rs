@@ -79,9 +79,8 @@ impl Net {
             if cost > reached[node].cost {
                 continue;
             }
-            for (_, goal, off) in
-                ends.iter().filter(|end| end.0 == node).map(|(node, goal, off)| (node, goal, off))
-            {
+            let first = ends.partition_point(|end| end.0 < node);
+            for (_, goal, off) in ends[first..].iter().take_while(|end| end.0 == node) {
                 let whole = cost.saturating_add(across(*off));
                 if best.is_none_or(|(least, _, _)| whole < least) {
                     best = Some((whole, node, *goal));
@@ -108,9 +107,14 @@ impl Net {
     /// Nodes within reach of a place, with their distances.
     fn near(&self, place: LatLon) -> impl Iterator<Item = (usize, Metres)> + '_ {
         let up = REACH.0 / 110_000.0;
-        self.places.iter().enumerate().filter_map(move |(node, (latitude, _))| {
-            // the cheap half of the test first: a net can have a million nodes
-            if (f64::from(*latitude) / super::STEP - place.latitude()).abs() > up {
+        let poleward = (place.latitude().abs() + up).min(90.0);
+        let aside = up / poleward.to_radians().cos().max(1e-9);
+        self.places.iter().enumerate().filter_map(move |(node, (latitude, longitude))| {
+            // the cheap part of the test first: a net can have a million nodes
+            let turn = (f64::from(*longitude) / super::STEP - place.longitude()).abs();
+            if (f64::from(*latitude) / super::STEP - place.latitude()).abs() > up
+                || turn.min(360.0 - turn) > aside
+            {
                 return None;
             }
             let off = local::distance(place, self.place(node));
@@ -126,7 +130,8 @@ impl Net {
         near.into_iter().filter(|(_, off)| off.0 <= nearest * 1.5 + HARDLY_FARTHER).collect()
     }
 
-    /// For each goal the nodes at which one leaves the net for it: node, goal, distance.
+    /// For each goal the nodes at which one leaves the net for it: node, goal, distance, in the order
+    /// of the nodes.
     fn ends(&self, goals: &[Entry]) -> Vec<(usize, usize, Metres)> {
         let leave = |(goal, entry): (usize, &Entry)| {
             self.entries(entry.at)
@@ -134,7 +139,9 @@ impl Net {
                 .map(move |(node, off)| (node, goal, off))
                 .collect::<Vec<_>>()
         };
-        goals.iter().enumerate().flat_map(leave).collect()
+        let mut ends: Vec<_> = goals.iter().enumerate().flat_map(leave).collect();
+        ends.sort_by_key(|end| end.0);
+        ends
     }
 
     fn chain(&self, reached: &[Reached], end: usize) -> Vec<usize> {
