@@ -30,8 +30,6 @@ const SERIES_LATITUDE: f64 = 80.0;
 pub struct Plane {
     origin: LatLon,
     latitude: f64,
-    /// Radius of curvature along the meridian at the origin.
-    meridian: f64,
     mean_radius: f64,
     series: bool,
 }
@@ -45,7 +43,6 @@ impl Plane {
         Self {
             origin,
             latitude,
-            meridian,
             mean_radius: (meridian * normal).sqrt(),
             series: origin.latitude().abs() < SERIES_LATITUDE,
         }
@@ -110,7 +107,7 @@ impl Plane {
     /// Metres along the meridian from the origin's latitude: Simpson's rule over its radius.
     fn meridian_arc(&self, latitude: f64) -> f64 {
         let middle = f64::midpoint(self.latitude, latitude);
-        let mean = (self.meridian + 4.0 * radii(middle).0 + radii(latitude).0) / 6.0;
+        let mean = (radii(self.latitude).0 + 4.0 * radii(middle).0 + radii(latitude).0) / 6.0;
         (latitude - self.latitude) * mean
     }
 

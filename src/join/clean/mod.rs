@@ -35,9 +35,7 @@ pub(super) struct Candidate {
 
 impl Candidate {
     pub(super) fn distance(&self, other: &Self) -> f64 {
-        let (east, north) = (self.east - other.east, self.north - other.north);
-        // metres of one walk cannot overflow, so the plain root does
-        (east * east + north * north).sqrt()
+        (self.east - other.east).hypot(self.north - other.north)
     }
 }
 
