@@ -106,6 +106,37 @@ impl Dice {
         radius * (2.0 * std::f64::consts::PI * self.uniform()).cos()
     }
 
+    /// A gamma value of this shape and the scale 1; 0 for a shape that is none.
+    ///
+    /// # References
+    /// Marsaglia & Tsang 2000, A simple method for generating gamma variables, ACM TOMS 26:363; their
+    /// section 6 for shapes below 1.
+    pub fn gamma(&mut self, shape: f64) -> f64 {
+        if !(shape.is_finite() && shape > 0.0) {
+            return 0.0;
+        }
+        if shape < 1.0 {
+            let grown = self.gamma(shape + 1.0);
+            return grown * (1.0 - self.uniform()).powf(1.0 / shape);
+        }
+        let d = shape - 1.0 / 3.0;
+        let c = 1.0 / (9.0 * d).sqrt();
+        loop {
+            let z = self.normal();
+            let v = (1.0 + c * z).powi(3);
+            let limit = 0.5 * z * z + d - d * v + d * v.max(1e-300).ln();
+            if v > 0.0 && (1.0 - self.uniform()).ln() < limit {
+                return d * v;
+            }
+        }
+    }
+
+    /// A beta value: a chance after so many hits and misses.
+    pub fn beta(&mut self, hits: f64, misses: f64) -> f64 {
+        let (a, b) = (self.gamma(hits), self.gamma(misses));
+        if a + b > 0.0 { a / (a + b) } else { 0.5 }
+    }
+
     /// A count with this mean.
     pub fn poisson(&mut self, mean: f64) -> u32 {
         let mut left = mean.max(0.0);
@@ -160,6 +191,14 @@ mod tests {
         let mean = normals.iter().sum::<f64>() / 2e4;
         let variance = normals.iter().map(|z| z * z).sum::<f64>() / 2e4;
         assert!(mean.abs() < 0.03 && (variance - 1.0).abs() < 0.04, "{mean} {variance}");
+        for (hits, misses) in [(0.3, 2.0), (4.0, 1.5)] {
+            let drawn: Vec<f64> = (0..20_000).map(|_| dice.beta(hits, misses)).collect();
+            let (sum, all) = (drawn.iter().sum::<f64>() / 2e4, hits + misses);
+            let spread = drawn.iter().map(|x| (x - hits / all).powi(2)).sum::<f64>() / 2e4;
+            let true_spread = hits * misses / (all * all * (all + 1.0));
+            assert!((sum - hits / all).abs() < 0.006, "{hits} {misses}: {sum}");
+            assert!((spread / true_spread - 1.0).abs() < 0.06, "{hits} {misses}: {spread}");
+        }
         let counts = (0..5_000).map(|_| f64::from(dice.poisson(70.0))).sum::<f64>() / 5e3;
         assert!((counts - 70.0).abs() < 0.5, "{counts}");
     }

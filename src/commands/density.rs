@@ -44,6 +44,10 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t = MeasureChoice::PerKm)]
     measure: MeasureChoice,
 
+    /// Map how much larger a share of these finds the kind is than on the whole map.
+    #[arg(long, value_enum, value_name = "WHAT", requires = "taxon", conflicts_with = "measure")]
+    against: Option<Against>,
+
     /// The kernel's bandwidth: `rule`, `cross-validation`, or metres. Never below the positions' own
     /// uncertainty.
     #[arg(long, value_name = "HOW", default_value = "rule")]
@@ -84,6 +88,18 @@ enum MeasureChoice {
     Effort,
 }
 
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Against {
+    /// Finds of all kinds, named or not.
+    All,
+}
+
+impl Arguments {
+    fn mapped(&self) -> Measure {
+        if self.against.is_some() { Measure::Relative } else { self.measure.into() }
+    }
+}
+
 impl From<MeasureChoice> for Measure {
     fn from(choice: MeasureChoice) -> Self {
         match choice {
@@ -98,6 +114,8 @@ impl From<MeasureChoice> for Measure {
 #[derive(Default)]
 struct Part {
     finds: Vec<usize>,
+    /// Finds of all kinds, where the kind is compared with them.
+    all: Vec<usize>,
     runs: Vec<Vec<(f64, f64)>>,
 }
 
@@ -130,6 +148,11 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let key = |date: Date| if arguments.by_year { date.year() } else { 0 };
     for index in &chosen {
         parts.entry(key(years.finds[*index].date)).or_default().finds.push(*index);
+    }
+    if arguments.against.is_some() {
+        for index in (0..years.finds.len()).filter(|index| wanted(years.finds[*index].date)) {
+            parts.entry(key(years.finds[index].date)).or_default().all.push(index);
+        }
     }
     years.each_walk(console, "Reading searched ways", |walk| {
         if wanted(walk.date) {
@@ -172,11 +195,16 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         .iter()
         .filter(|(_, part, ways)| !part.finds.is_empty() || !ways.is_empty())
         .map(|(year, part, ways)| {
-            let finds: Vec<Mass> =
-                part.finds.iter().map(|i| mass(&plane, &years.finds[*i])).collect();
+            let masses = |finds: &[usize]| -> Vec<Mass> {
+                finds.iter().map(|i| mass(&plane, &years.finds[*i])).collect()
+            };
+            let map = DensityMap::of(plane, grid, bandwidth, &masses(&part.finds), ways);
             Sheet {
                 heading: if arguments.by_year { year.to_string() } else { "all years".to_owned() },
-                map: DensityMap::of(plane, grid, bandwidth, &finds, ways),
+                map: match arguments.against {
+                    Some(Against::All) => map.against(&masses(&part.all)),
+                    None => map,
+                },
                 finds: part.finds.iter().map(|index| years.finds[*index].at).collect(),
             }
         })
@@ -186,7 +214,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 }
 
 fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
-    let measure = Measure::from(arguments.measure);
+    let measure = arguments.mapped();
     if let Some(path) = &arguments.figure {
         let of = arguments.taxon.as_deref().unwrap_or("All kinds");
         let title = arguments

@@ -11,7 +11,7 @@ use super::exit::Exit;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
 use crate::analyse::ground::Spot;
-use crate::analyse::next::rank::{PastVisit, Prospect, rank};
+use crate::analyse::next::rank::{Outlook, PastVisit, Prospect, outlook};
 use crate::analyse::next::tour::{Choices, Tour, best};
 use crate::analyse::sites::{SiteRule, Sites};
 use crate::analyse::spotted::belongs;
@@ -19,7 +19,7 @@ use crate::analyse::visits::VisitRule;
 use crate::analyse::walk::Walk;
 use crate::earth::{sun, zone};
 use crate::error::{Error, Result};
-use crate::model::{Site, TrackPoint, Visit};
+use crate::model::{Site, SiteId, TrackPoint, Visit};
 use crate::present::table::{Column, Table};
 use crate::present::years::sites::{is_search, rounded};
 use crate::units::{LatLon, Metres, Seconds, TimeZone};
@@ -87,6 +87,8 @@ struct Told {
 struct Round {
     sites: Vec<i64>,
     expected_finds: f64,
+    sites_with_find_low95: u32,
+    sites_with_find_high95: u32,
     duration_s: f64,
     exact: bool,
     #[serde(serialize_with = "whole_seconds")]
@@ -110,22 +112,27 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut years = Years::open(&arguments.store.path())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
-    let prospects = rank(&past(&years, &visits, arguments.taxon.as_deref()), arguments.date);
-    if prospects.is_empty() {
+    let told = outlook(&past(&years, &visits, arguments.taxon.as_deref()), arguments.date);
+    if told.sites.is_empty() {
         return Err(Error::input(format!("nothing is known before {}", arguments.date))
             .because("no searched visit to a site is earlier than that date")
             .hint("import days with tracks and finds first"));
     }
     let round = match arguments.hours {
         None => None,
-        Some(hours) => Some(plan(arguments, &years, &sites, &prospects, hours, console)?),
+        Some(hours) => Some(plan(arguments, &years, &sites, &told, hours, console)?),
     };
     if arguments.format == Form::Json {
-        let sites = prospects.into_iter().map(|p| Prospect { chance: rounded(p.chance, 4), ..p });
+        let sites = told.sites.into_iter().map(|p| Prospect {
+            chance: rounded(p.chance, 4),
+            chance_low95: rounded(p.chance_low95, 4),
+            chance_high95: rounded(p.chance_high95, 4),
+            ..p
+        });
         let told = Told { date: arguments.date, sites: sites.collect(), round };
         console.print(&json(&told)?)?;
     } else {
-        console.print(&table(&prospects, &sites))?;
+        console.print(&table(&told.sites, &sites))?;
         if let Some(round) = &round {
             let zone = local_zone(&sites);
             console.print(&words(round, &sites, &zone))?;
@@ -156,7 +163,7 @@ fn name(site: &Site) -> String {
     site.name.as_ref().map_or_else(|| site.id.0.to_string(), |name| format!("{} {name}", site.id.0))
 }
 
-fn by_id(sites: &Sites, id: crate::model::SiteId) -> Option<&Site> {
+fn by_id(sites: &Sites, id: SiteId) -> Option<&Site> {
     sites.sites.iter().find(|site| site.id == id)
 }
 
@@ -164,7 +171,7 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
     const SHOWN: usize = 25;
     let mut table = Table::new([
         Column::left("site"),
-        Column::right("chance"),
+        Column::right("chance (95 %)"),
         Column::left("within three weeks of the date"),
         Column::left("last found"),
         Column::right("visits"),
@@ -174,7 +181,7 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
         let Some(site) = by_id(sites, prospect.site) else { continue };
         table.row([
             name(site),
-            format!("{:.0} %", 100.0 * prospect.chance),
+            chance(prospect),
             format!(
                 "found on {} of {} visits",
                 prospect.found_in_season, prospect.visits_in_season
@@ -185,7 +192,21 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
         ]);
     }
     let alone = prospects.first().map_or(0.0, |prospect| prospect.season_alone);
-    format!("{table}The season alone, over all sites, gives {:.0} %.\n", 100.0 * alone)
+    if prospects.iter().any(|prospect| prospect.told) {
+        return format!("{table}The season alone, over all sites, gives {:.0} %.\n", 100.0 * alone);
+    }
+    format!(
+        "{table}Nobody searched near that time of the year, in any year: the chances cannot be told.\n"
+    )
+}
+
+fn chance(prospect: &Prospect) -> String {
+    let percent = |chance: f64| format!("{:.0}", 100.0 * chance);
+    if !prospect.told {
+        return "cannot tell".to_owned();
+    }
+    let (low, high) = (percent(prospect.chance_low95), percent(prospect.chance_high95));
+    format!("{} % ({low} to {high})", percent(prospect.chance))
 }
 
 fn local_zone(sites: &Sites) -> TimeZone {
@@ -197,7 +218,7 @@ fn plan(
     arguments: &Arguments,
     years: &Years,
     sites: &Sites,
-    prospects: &[Prospect],
+    told: &Outlook,
     hours: f64,
     console: &Console,
 ) -> Result<Round> {
@@ -218,7 +239,8 @@ fn plan(
         ),
         _ => (time, String::new()),
     };
-    let chosen: Vec<&Site> = prospects
+    let chosen: Vec<&Site> = told
+        .sites
         .iter()
         .filter_map(|prospect| by_id(sites, prospect.site))
         .filter(|site| 2.0 * Spot::of(site.at).distance(Spot::of(from)).0 / FASTEST < time)
@@ -242,7 +264,7 @@ fn plan(
     let places: Vec<LatLon> =
         std::iter::once(from).chain(chosen.iter().map(|site| site.at)).collect();
     let worth =
-        |site: &&Site| prospects.iter().find(|p| p.site == site.id).map_or(0.0, |p| p.chance);
+        |site: &&Site| told.sites.iter().find(|p| p.site == site.id).map_or(0.0, |p| p.chance);
     let choices = Choices {
         travel: travel(&net.finish(), &places),
         worth: chosen.iter().map(worth).collect(),
@@ -250,7 +272,13 @@ fn plan(
         time,
     };
     let tour = best(&choices);
-    Ok(round(&tour, &choices, &chosen, start, remark))
+    let visited: Vec<SiteId> = tour.sites.iter().map(|site| chosen[*site].id).collect();
+    let (low, high) = told.finds_at(&visited);
+    Ok(Round {
+        sites_with_find_low95: low,
+        sites_with_find_high95: high,
+        ..round(&tour, &choices, &chosen, start, remark)
+    })
 }
 
 fn round(
@@ -264,6 +292,8 @@ fn round(
     Round {
         sites: tour.sites.iter().map(|site| chosen[*site].id.0).collect(),
         expected_finds: rounded(tour.worth, 2),
+        sites_with_find_low95: 0,
+        sites_with_find_high95: 0,
         duration_s: tour.time.round(),
         exact: tour.exact,
         start,
@@ -322,17 +352,19 @@ fn words(round: &Round, sites: &Sites, zone: &TimeZone) -> String {
     let names: Vec<String> = round
         .sites
         .iter()
-        .map(|id| by_id(sites, crate::model::SiteId(*id)).map(name).unwrap_or_default())
+        .map(|id| by_id(sites, SiteId(*id)).map(name).unwrap_or_default())
         .collect();
     let how =
         if round.exact { "no better round exists" } else { "a good round, not proved the best" };
     let remark =
         if round.remark.is_empty() { String::new() } else { format!(" ({})", round.remark) };
     format!(
-        "\nRound: {}\n  {:.1} expected finds in {}{remark}; {how}\n  set out {}, turn back by {} at \
+        "\nRound: {}\n  sites with a find: {:.1} expected (95 %: {} to {}) in {}{remark}; {how}\n  set out {}, turn back by {} at \
          the latest, back about {}\n  Leave the route and the return time with someone.\n",
         names.join(" - "),
         round.expected_finds,
+        round.sites_with_find_low95,
+        round.sites_with_find_high95,
         light::span(Seconds(round.duration_s)),
         light::clock(round.start, zone),
         light::clock(round.turn_back_by, zone),

@@ -42,6 +42,8 @@ pub struct Visit {
     pub spent: Seconds,
     /// Time spent searching or standing within the searching distance.
     pub searched: Seconds,
+    /// Of that, time standing: looking about, or kneeling at a find.
+    pub stood: Seconds,
     /// Length of the way within the searching distance.
     pub length: Metres,
     /// Of that, length while searching.

@@ -151,3 +151,74 @@ fn a_round_fits_into_its_hours() {
         told["sites"].as_array().unwrap().iter().map(|s| s["chance"].as_f64().unwrap()).collect();
     assert!(chances.is_sorted_by(|a, b| a >= b));
 }
+
+/// Ground that rises to the east, as an ASCII grid in degrees about the sample days.
+fn ground() -> String {
+    let mut text = "ncols 30\nnrows 30\nxllcorner 146.08\nyllcorner -42.63\ncellsize 0.001\nNODATA_value -9999\n"
+        .to_owned();
+    for row in 0..30 {
+        let heights: Vec<String> =
+            (0..30).map(|column| (300 + 9 * column + 40 * (row % 5)).to_string()).collect();
+        text.push_str(&heights.join(" "));
+        text.push('\n');
+    }
+    text
+}
+
+#[test]
+fn densities_over_ground_and_against_all_finds() {
+    let desk = desk();
+    desk.file("ground.asc", ground());
+    let map = ["density", "--taxon", "Cortinarius", "--cells", "64", "--store", "a.gpkg"];
+    let with = |more: &[&str]| desk.told(&[&map[..], more].concat());
+    insta::assert_snapshot!(with(&["--elevation", "ground.asc", "--figure", "ground.svg"]));
+    let drawn = fs::read_to_string(desk.path("ground.svg")).unwrap();
+    assert!(drawn.contains("slopes away from the north-west"));
+    insta::assert_snapshot!(with(&[
+        "--against",
+        "all",
+        "--figure",
+        "risk.svg",
+        "--grid",
+        "risk.asc"
+    ]));
+    let drawn = fs::read_to_string(desk.path("risk.svg")).unwrap();
+    assert!(drawn.contains("4 times") && !drawn.contains("searched in vain"));
+    let grid = fs::read_to_string(desk.path("risk.asc")).unwrap();
+    let values = grid.lines().skip(6).flat_map(str::split_whitespace);
+    let known: Vec<f64> =
+        values.map(|value| value.parse().unwrap()).filter(|value| *value >= 0.0).collect();
+    assert!(known.iter().any(|risk| *risk > 1.2) && known.iter().any(|risk| *risk < 0.8));
+    insta::assert_snapshot!(desk.told(&["density", "--against", "all", "--store", "a.gpkg"]));
+}
+
+#[test]
+fn a_season_that_reaches_the_edge_of_the_search() {
+    let desk = Desk::new();
+    let autumns = samples().join("earlier-years");
+    desk.run(&["import", &autumns.to_string_lossy(), "--store", "a.gpkg"]);
+    insta::assert_snapshot!(desk.told(&["season", "--taxon", "Galerina", "--store", "a.gpkg"]));
+    let told = json(&desk, &["season", "--taxon", "Galerina", "--json"]);
+    // its true peak is day 129: the interval is open to the early side and must not end before it
+    assert_eq!(told["peak_open"], "early");
+    assert!(
+        told["peak_low95"].is_null() && told["peak_high95"].as_f64().unwrap() >= 129.0,
+        "{told}"
+    );
+    assert!(told["searched_from"].as_f64().unwrap() > 90.0);
+    desk.run(&["season", "--taxon", "Galerina", "--figure", "s.svg", "--store", "a.gpkg"]);
+    let drawn = fs::read_to_string(desk.path("s.svg")).unwrap();
+    assert!(drawn.contains("search begins"), "the figure says where the search begins");
+}
+
+#[test]
+fn chances_from_next_to_nothing_are_not_told() {
+    let desk = desk();
+    insta::assert_snapshot!(desk.told(&["detection", "--taxon", "Hygrocybe", "--store", "a.gpkg"]));
+    insta::assert_snapshot!(desk.told(&["detection", "--taxon", "Leotia", "--store", "a.gpkg"]));
+    let winter = ["next", "--date", "2027-11-20", "--taxon", "Leotia"];
+    let told = json(&desk, &[&winter[..], &["--format", "json"]].concat());
+    assert!(told["sites"].as_array().unwrap().iter().all(|site| site["told"] == false));
+    let words = desk.told(&[&winter[..], &["--store", "a.gpkg"]].concat());
+    assert!(words.contains("cannot tell") && words.contains("cannot be told"), "{words}");
+}

@@ -1,5 +1,5 @@
 """Do the grids and lines of `trug density` say what they should? GDAL finds both grids in their place, the
-values are those of scipy's exact kernel sum over the finds, the two grids agree, effort and rate fit
+values are those of scipy's exact kernel sum over the finds, relative risk too, the two grids agree, effort and rate fit
 together, and the lines about half and 95 in 100 of the finds are GeoJSON as RFC 7946 wants it, hold those
 shares, and lie one within the other.
 
@@ -90,6 +90,35 @@ _, rate = grid("rate.tif", "per-km")
 _, effort = grid("effort.tif", "effort")
 assert np.allclose(rate[known] * effort[known], density[known], rtol=1e-3, atol=1e-5)
 
+# relative risk: the kind's density over that of all finds, each summing to one, with a floor in both
+KIND = "Cortinarius"
+path = WORK / "risk.tif"
+trug("density", "--store", WORK / "a.gpkg", "--bandwidth", BANDWIDTH, "--cells", 90,
+     "--taxon", KIND, "--against", "all", "--grid", path)
+opened = gdal.Open(str(path))
+band = opened.GetRasterBand(1)
+risk = np.frombuffer(band.ReadRaster(buf_type=gdal.GDT_Float64))
+risk = risk.reshape(opened.RasterYSize, opened.RasterXSize).copy()
+risk[risk == band.GetNoDataValue()] = np.nan
+plane = osr.SpatialReference(wkt=opened.GetProjection())
+plane.SetAxisMappingStrategy(osr.OAMS_TRADITIONAL_GIS_ORDER)
+onto = osr.CoordinateTransformation(globe, plane)
+named = [str(find["properties"].get("scientificName", "")).startswith(KIND) for find in finds if find["geometry"]]
+every = np.array([onto.TransformPoint(*place)[:2] for place in places.tolist()]).T
+of_kind = every[:, np.array(named)]
+assert 5 < of_kind.shape[1] < every.shape[1]
+left, cell, _, top, _, fall = opened.GetGeoTransform()
+columns, rows = np.meshgrid(np.arange(opened.RasterXSize), np.arange(opened.RasterYSize))
+spots = np.stack([left + (columns + 0.5) * cell, top + (rows + 0.5) * fall]).reshape(2, -1)
+wide, own = (Fixed(part)(spots).reshape(risk.shape) for part in (every, of_kind))
+floor = 0.01 * wide.max()
+expected = (own + floor) / (wide + floor)
+seen = ~np.isnan(risk)
+assert 0.1 < seen.mean() < 0.9
+# the kernel sums are within 1e-4 of their peaks, and so is the floor, a hundredth of the peak
+apart = np.abs(risk / expected - 1)[seen].max()
+assert apart < 0.03, f"relative risk off by {apart:.1e}"
+
 trug("density", "--store", WORK / "a.gpkg", "--bandwidth", BANDWIDTH, "--cells", 90,
      "--contours", WORK / "lines.geojson")
 features = json.loads((WORK / "lines.geojson").read_text())["features"]
@@ -119,4 +148,5 @@ for share, shape in shapes.items():
                 inside[row, column] = shape.Contains(point)
     held = exact[inside].sum() / exact.sum()
     assert abs(held - share) < 0.02, f"the line of {share} holds {held:.3f}"
-print(f"density: {points.shape[1]} finds, {known.sum()} cells within {off:.1e} of the peak; lines hold their shares")
+print(f"density: {points.shape[1]} finds, {known.sum()} cells within {off:.1e} of the peak; "
+      f"relative risk within {apart:.1e}; lines hold their shares")

@@ -1,6 +1,6 @@
 //! Occupancy against the published worked case, and the Poisson model against statsmodels.
 
-use trug::analyse::detection::{History, SiteHistory, fit, log_likelihood, visits_for_95};
+use trug::analyse::detection::{SiteHistory, alike, fit, log_likelihood, visits_for_95};
 use trug::analyse::season::rate::{Scatter, Tally, fit_with};
 
 /// 39 sites visited five times; the kind found at 18 of them, 30 times in all. `MacKenzie` and others
@@ -11,11 +11,11 @@ fn the_published_case_of_39_sites() {
     let found = [2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 1, 1, 1, 1, 1, 1];
     let sites: Vec<SiteHistory> = (0..39)
         .map(|site| SiteHistory {
-            seasons: vec![History { visits: 5, found: found.get(site).copied().unwrap_or(0) }],
+            seasons: vec![alike(5, found.get(site).copied().unwrap_or(0))],
             known_by_find: false,
         })
         .collect();
-    let fitted = fit(&sites).unwrap();
+    let fitted = fit(&sites, None).unwrap();
     assert!((fitted.present.value - 0.5946).abs() < 5e-5, "{fitted:?}");
     assert!((fitted.per_visit.value - 0.2587).abs() < 5e-5, "{fitted:?}");
     assert!((fitted.aic - 165.7586).abs() < 5e-5, "{fitted:?}");

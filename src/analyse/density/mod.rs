@@ -2,8 +2,14 @@
 //! and of searched way on an equal-area plane, and their quotient. Ground that nobody searched is
 //! masked, never shown as empty. Layer: `analyse`.
 //!
+//! # Relative risk
+//! Where is a kind a larger share of all finds than elsewhere? The density of its finds over that of
+//! all finds, each made to sum to one, with a small floor added to both so that a place with next to
+//! no finds at all does not promise the heavens.
+//!
 //! # References
-//! Kelsall & Diggle 1995, Non-parametric estimation of spatial variation in relative risk, Statistics
+//! Bithell 1990, An application of density estimation to geographical epidemiology, Statistics in
+//! Medicine 9:691 (the quotient, and the constant added to both). Kelsall & Diggle 1995, Non-parametric estimation of spatial variation in relative risk, Statistics
 //! in Medicine 14:2335 (the quotient of two densities of the same bandwidth).
 
 pub mod along;
@@ -33,6 +39,9 @@ pub struct DensityMap {
     pub effort: Vec<f64>,
     /// Finds per searched kilometre; NaN where nobody searched.
     pub per_km: Vec<f64>,
+    /// Share of these finds among a wider set of finds, over the share of all ground; NaN where nobody
+    /// searched; empty unless asked for.
+    pub relative: Vec<f64>,
     /// How many finds went in.
     pub count: usize,
     /// How many kilometres of searched way went in.
@@ -45,6 +54,9 @@ const HECTARE: f64 = 1e4;
 /// Ground counts as searched where the kernel sum of the way is at least that two bandwidths beside a
 /// long straight way: exp(-2)/sqrt(2 pi) over the bandwidth.
 const SEARCHED: f64 = 0.053_991;
+
+/// The floor of relative risk, a share of the highest density of all finds.
+const FLOOR: f64 = 0.01;
 
 impl DensityMap {
     /// The map of these finds and ways, all on this plane.
@@ -75,9 +87,30 @@ impl DensityMap {
             finds: found.into_iter().map(|value| value.max(0.0) * HECTARE).collect(),
             effort: searched.into_iter().map(|value| value.max(0.0) * HECTARE / 1e3).collect(),
             per_km,
+            relative: Vec::new(),
             count: finds.len(),
             searched_km: ways.iter().map(|mass| mass.weight).sum::<f64>() / 1e3,
         }
+    }
+
+    /// With the relative risk of these finds against a wider set of finds that holds them: 1 where they
+    /// are the same share of all finds as over the whole map.
+    #[must_use]
+    pub fn against(mut self, all: &[Mass]) -> Self {
+        let whole = sum(all, &self.grid, self.bandwidth.metres);
+        let of_all = all.len().max(1) as f64;
+        let own = self.count.max(1) as f64 * HECTARE;
+        let floor = FLOOR * whole.iter().copied().fold(0.0, f64::max) / of_all;
+        self.relative = self
+            .per_km
+            .iter()
+            .zip(self.finds.iter().zip(&whole))
+            .map(|(mask, (finds, whole))| {
+                let risk = (finds / own + floor) / (whole.max(0.0) / of_all + floor);
+                if mask.is_nan() || floor <= 0.0 { f64::NAN } else { risk }
+            })
+            .collect();
+        self
     }
 
     /// Finds per searched kilometre at a place, with the upper limit that no find at all would leave
@@ -152,6 +185,31 @@ mod tests {
         assert!((map.searched_km - 0.8).abs() < 1e-9);
         let whole: f64 = map.finds.iter().sum::<f64>() * map.grid.cell_area() / 1e4;
         assert!((whole - 80.0).abs() < 1.0, "{whole}");
+    }
+
+    #[test]
+    fn relative_risk_is_the_share_here_over_the_share_everywhere() {
+        let mut ways = Vec::new();
+        along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
+        // a find each ten metres; in the west half every second is of the kind, in the east every fifth
+        let all: Vec<Mass> = (0..80)
+            .map(|i| Mass { x: -395.0 + 10.0 * f64::from(i), y: 0.0, weight: 1.0 })
+            .collect();
+        let kind: Vec<Mass> = (0..80_usize)
+            .filter(|i| if *i < 40 { i % 2 == 0 } else { i % 5 == 0 })
+            .map(|i| all[i])
+            .collect();
+        let map = map(&kind, &ways).against(&all);
+        let at = |x: f64, y: f64| map.relative[map.grid.index(x, y).unwrap()];
+        let whole = kind.len() as f64 / 80.0;
+        assert!((at(-200.0, 0.0) - 0.5 / whole).abs() < 0.03, "{}", at(-200.0, 0.0));
+        assert!((at(200.0, 0.0) - 0.2 / whole).abs() < 0.03, "{}", at(200.0, 0.0));
+        assert!(at(0.0, 300.0).is_nan());
+        // the kind against itself is alike everywhere
+        let same = map.clone().against(&kind);
+        assert!(same.relative.iter().all(|risk| risk.is_nan() || (risk - 1.0).abs() < 1e-9));
+        let none = map.against(&[]);
+        assert!(none.relative.iter().all(|risk| risk.is_nan()));
     }
 
     #[test]

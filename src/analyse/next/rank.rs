@@ -1,18 +1,32 @@
 //! How likely is a find at each site on a date? Weighs what earlier visits found by how near their
 //! time of the year is and how long ago they were, and shrinks little evidence towards what all
-//! sites together gave at that season. Layer: `analyse`.
+//! sites together gave at that season. Says how far the chance is known. Layer: `analyse`.
 //!
 //! # Method
-//! A visit t days of the year away and y years ago weighs exp(-t²/(2·14²)) · 2^(-y/5). The chance is
-//! (sum of weights with a find + 2 m) / (sum of weights + 2), m the same quotient over all sites: a
-//! beta prior worth two visits. Choices of ours, stated; the evidence is printed beside each.
+//! m(d) is what a searched visit on day d gives over all sites: the curve of [`rate`] through
+//! the shares of visits with a find, old years fading by half in five. With finds on fewer than five
+//! days it is (weights with a find) / (weights + 1), the weights as below.
+//!
+//! A visit t days of the year away and y years ago weighs w = exp(-t²/(2·14²)) · 2^(-y/5); it counts as
+//! n = w m(its day) / m visits on the date. The chance is (sum of w with a find + 2 m) / (sum of n + 2): a
+//! prior worth two visits. The weights are choices of ours; the evidence is printed beside each chance.
+//!
+//! The interval holds 95 of 100 of the chances that are drawn thus: the season from the band of its
+//! curve (without a curve from a beta distribution worth as many visits as there were days of search
+//! near the date, since finds of one day hang together), then the chance from the beta distribution of
+//! these sums. What a coming year does to all sites at once is not in it.
+//!
+//! # References
+//! Kish 1965, Survey Sampling, 8.2 (how many equal weights unequal ones are worth).
 
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 use serde::Serialize;
 
+use crate::analyse::chance::{Dice, quantile};
 use crate::analyse::season::phase;
+use crate::analyse::season::rate::{self, Curve, Tally};
 use crate::model::SiteId;
 
 /// A searched visit.
@@ -33,6 +47,13 @@ pub struct Prospect {
     pub site: SiteId,
     /// The chance of a find on that date.
     pub chance: f64,
+    /// The lower end of its 95 % interval.
+    pub chance_low95: f64,
+    /// The upper end.
+    pub chance_high95: f64,
+    /// Whether the past tells anything: somebody searched near that time of the year, and the interval
+    /// leaves something out.
+    pub told: bool,
     /// Visits within three weeks of the date in any year.
     pub visits_in_season: usize,
     /// Those with a find.
@@ -62,43 +83,189 @@ fn weight(visit: &PastVisit, date: Date) -> f64 {
     (-0.5 * (days / SPREAD_DAYS).powi(2)).exp() * (-years.max(0.0) / HALF_LIFE_YEARS).exp2()
 }
 
-/// The sites with the highest chance first. Visits on or after the date are not looked at.
+/// What the past says of a date.
+#[derive(Clone, Debug)]
+pub struct Outlook {
+    /// The sites with the highest chance first.
+    pub sites: Vec<Prospect>,
+    evidence: BTreeMap<SiteId, Evidence>,
+    season: Season,
+}
+
+/// Weights of the visits of a site, and what the season would have given on them.
+#[derive(Clone, Copy, Debug, Default)]
+struct Evidence {
+    found: f64,
+    expected: f64,
+}
+
+impl Evidence {
+    /// Hits and misses, in visits on a day on which a visit gives `m` over all sites, with a prior of
+    /// two visits that gave `prior`.
+    fn counted(self, m: f64, prior: f64) -> (f64, f64) {
+        let visits = self.expected / m.max(1e-12);
+        let missed = (visits - self.found).max(0.0);
+        (self.found + PRIOR_VISITS * prior, missed + PRIOR_VISITS * (1.0 - prior))
+    }
+
+    fn chance(self, m: f64) -> f64 {
+        let (hits, misses) = self.counted(m, m);
+        hits / (hits + misses)
+    }
+
+    /// Chances drawn from what is known of one site and of the season.
+    fn drawn(self, site: SiteId, season: &Season) -> Vec<f64> {
+        let mut dice = Dice::new(0x0dd5 ^ site.0.unsigned_abs());
+        let mut draw = |prior: f64| {
+            let (hits, misses) = self.counted(season.value, prior);
+            dice.beta(hits, misses)
+        };
+        season.drawn.iter().map(|prior| draw(*prior)).collect()
+    }
+}
+
+/// What a visit on the date gives over all sites.
+#[derive(Clone, Debug)]
+struct Season {
+    value: f64,
+    drawn: Vec<f64>,
+}
+
+/// How many chances are drawn.
+const DRAWS: usize = 400;
+/// Weight of visits near a date below which nobody can be said to have searched there.
+const UNSEARCHED: f64 = 1.0;
+
+/// What is to be expected of each site. Visits on or after the date are not looked at.
 #[must_use]
-pub fn rank(visits: &[PastVisit], date: Date) -> Vec<Prospect> {
+pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
     let past: Vec<&PastVisit> = visits.iter().filter(|visit| visit.date < date).collect();
-    let (all, found) = past.iter().fold((0.0, 0.0), |(all, found), visit| {
+    let (mut all, mut found, mut by_day) = (0.0, 0.0, BTreeMap::<Date, f64>::new());
+    for visit in &past {
         let weight = weight(visit, date);
-        (all + weight, found + if visit.found { weight } else { 0.0 })
-    });
+        all += weight;
+        found += if visit.found { weight } else { 0.0 };
+        *by_day.entry(visit.date).or_default() += weight;
+    }
+    let curve = curve(&past, date);
     // one vain visit's worth of doubt, so that an unvisited season promises little
-    let season_alone = found / (all + 1.0);
+    let near = found / (all + 1.0);
+    let given = |day: Date| curve.as_ref().map_or(near, |curve| curve.rate(phase(day)).min(MOST));
+    let mut dice = Dice::new(0x5ea5);
+    let value = given(date);
+    let drawn = match &curve {
+        Some(curve) => {
+            let error = curve.log_error(phase(date));
+            (0..DRAWS).map(|_| (value * (error * dice.normal()).exp()).min(MOST)).collect()
+        }
+        None => {
+            let days = worth(&by_day).min(all);
+            let mut draw = || dice.beta(days * value + 0.5, days * (1.0 - value) + 0.5);
+            (0..DRAWS).map(|_| draw()).collect()
+        }
+    };
+    let season = Season { value, drawn };
+    let mut evidence: BTreeMap<SiteId, Evidence> = BTreeMap::new();
     let mut sites: BTreeMap<SiteId, Vec<&PastVisit>> = BTreeMap::new();
     for visit in past {
+        let (weight, own) = (weight(visit, date), evidence.entry(visit.site).or_default());
+        own.found += if visit.found { weight } else { 0.0 };
+        own.expected += weight * given(visit.date);
         sites.entry(visit.site).or_default().push(visit);
     }
     let mut prospects: Vec<Prospect> = sites
         .into_iter()
-        .map(|(site, visits)| prospect(site, &visits, date, season_alone))
+        .map(|(site, visits)| {
+            let own = evidence[&site];
+            let mut drawn = own.drawn(site, &season);
+            drawn.sort_unstable_by(f64::total_cmp);
+            let at = |share: f64| quantile(&drawn, share).unwrap_or(0.0);
+            Prospect {
+                chance: own.chance(value),
+                chance_low95: at(0.025),
+                chance_high95: at(0.975),
+                told: all >= UNSEARCHED && at(0.975) - at(0.025) <= 0.9,
+                season_alone: value,
+                ..prospect(site, &visits, date)
+            }
+        })
         .collect();
     prospects.sort_by(|a, b| b.chance.total_cmp(&a.chance).then(a.site.cmp(&b.site)));
-    prospects
+    Outlook { sites: prospects, evidence, season }
 }
 
-fn prospect(site: SiteId, visits: &[&PastVisit], date: Date, season_alone: f64) -> Prospect {
-    let (all, found) = visits.iter().fold((0.0, 0.0), |(all, found), visit| {
-        let weight = weight(visit, date);
-        (all + weight, found + if visit.found { weight } else { 0.0 })
-    });
+/// A visit gives no more than this, whatever a curve says.
+const MOST: f64 = 0.98;
+/// Days with a find below which no curve is drawn through them.
+const LEAST_DAYS: usize = 5;
+
+/// The share of visits with a find through the year, all sites together; `None` for few days with one.
+fn curve(past: &[&PastVisit], date: Date) -> Option<Curve> {
+    let mut days: BTreeMap<Date, Tally> = BTreeMap::new();
+    for visit in past {
+        let years = f64::from(date.year() - visit.date.year());
+        let day = days.entry(visit.date).or_insert(Tally {
+            phase: phase(visit.date),
+            hours: 0.0,
+            finds: 0.0,
+            times: (-years / HALF_LIFE_YEARS).exp2(),
+        });
+        day.hours += 1.0;
+        day.finds += if visit.found { 1.0 } else { 0.0 };
+    }
+    let days: Vec<Tally> = days.into_values().collect();
+    if days.iter().filter(|day| day.finds > 0.0).count() < LEAST_DAYS {
+        return None;
+    }
+    rate::fit(&days, rate::scatter(&days))
+}
+
+/// How many days of equal weight these are worth.
+fn worth(by_day: &BTreeMap<Date, f64>) -> f64 {
+    let (sum, squares) = by_day
+        .values()
+        .fold((0.0, 0.0), |(sum, squares), weight| (sum + weight, squares + weight * weight));
+    if squares > 0.0 { sum * sum / squares } else { 0.0 }
+}
+
+impl Outlook {
+    /// Between how many of these sites 95 of 100 such days bring a find, the chances being drawn as for
+    /// the sites themselves.
+    #[must_use]
+    pub fn finds_at(&self, sites: &[SiteId]) -> (u32, u32) {
+        let mut dice = Dice::new(0x0f1d);
+        let mut counts = vec![0_u32; DRAWS];
+        for site in sites {
+            let evidence = self.evidence.get(site).copied().unwrap_or_default();
+            for (count, chance) in counts.iter_mut().zip(evidence.drawn(*site, &self.season)) {
+                *count += u32::from(dice.uniform() < chance);
+            }
+        }
+        counts.sort_unstable();
+        let at = |share: f64| {
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "an index")]
+            let place = (share * counts.len() as f64) as usize;
+            counts.get(place.min(counts.len().saturating_sub(1))).copied().unwrap_or(0)
+        };
+        (at(0.025), at(0.975))
+    }
+}
+
+/// The evidence that is printed beside the chance.
+fn prospect(site: SiteId, visits: &[&PastVisit], date: Date) -> Prospect {
     let in_season: Vec<&&PastVisit> =
         visits.iter().filter(|visit| days_apart(visit.date, date) <= IN_SEASON_DAYS).collect();
     Prospect {
         site,
-        chance: (found + PRIOR_VISITS * season_alone) / (all + PRIOR_VISITS),
+        chance: 0.0,
+        chance_low95: 0.0,
+        chance_high95: 1.0,
+        told: false,
         visits_in_season: in_season.len(),
         found_in_season: in_season.iter().filter(|visit| visit.found).count(),
         visits: visits.len(),
         last_found: visits.iter().filter(|visit| visit.found).map(|visit| visit.date).max(),
-        season_alone,
+        season_alone: 0.0,
     }
 }
 
@@ -121,7 +288,7 @@ mod tests {
             visit(3, date(2014, 5, 4), true),
             visit(3, date(2015, 5, 8), true),
         ];
-        let ranked = rank(&visits, date(2026, 5, 6));
+        let ranked = outlook(&visits, date(2026, 5, 6)).sites;
         let order: Vec<i64> = ranked.iter().map(|prospect| prospect.site.0).collect();
         assert_eq!(order, [1, 3, 2]);
         assert_eq!((ranked[0].visits_in_season, ranked[0].found_in_season), (2, 2));
@@ -131,14 +298,79 @@ mod tests {
     #[test]
     fn out_of_season_promises_little_and_the_future_is_not_known() {
         let visits = [visit(1, date(2025, 5, 8), true), visit(1, date(2026, 11, 8), true)];
-        let ranked = rank(&visits, date(2026, 10, 6));
-        assert!(ranked[0].chance < 0.01, "{ranked:?}");
-        assert!(rank(&visits, date(2020, 1, 1)).is_empty());
+        let ranked = outlook(&visits, date(2026, 10, 6)).sites;
+        assert!(ranked[0].chance < 0.01 && !ranked[0].told, "{ranked:?}");
+        assert!(outlook(&visits, date(2020, 1, 1)).sites.is_empty());
     }
 
     #[test]
     fn new_year_is_no_border() {
-        let ranked = rank(&[visit(1, date(2025, 12, 30), true)], date(2027, 1, 2));
+        let ranked = outlook(&[visit(1, date(2025, 12, 30), true)], date(2027, 1, 2)).sites;
         assert_eq!(ranked[0].found_in_season, 1);
+    }
+
+    /// Ten years of twelve sites that bear in six seasons of ten, some more often than others, richest in
+    /// the middle of May; eight outings a year to half of the sites each. Then a day of the eleventh year
+    /// on which all sites are visited. The true chance of each site is known.
+    fn decade(dice: &mut Dice) -> (Vec<PastVisit>, Vec<f64>, u32) {
+        const SITES: usize = 12;
+        let bears: Vec<f64> = (0..SITES).map(|_| 0.35 + 0.5 * dice.uniform()).collect();
+        let seen = |day: f64| 0.6 * (-0.5 * ((day - 135.0) / 20.0).powi(2)).exp();
+        let mut visits = Vec::new();
+        for year in 2015..2025 {
+            let there: Vec<bool> = bears.iter().map(|bears| dice.uniform() < *bears).collect();
+            for _ in 0..8 {
+                let day = 95 + i16::try_from(dice.below(80)).unwrap();
+                let when = date(year, 1, 1).checked_add(jiff::Span::new().days(day - 1)).unwrap();
+                for (site, there) in there.iter().enumerate() {
+                    if dice.uniform() < 0.5 {
+                        let found = *there && dice.uniform() < seen(f64::from(day));
+                        visits.push(visit(i64::try_from(site).unwrap(), when, found));
+                    }
+                }
+            }
+        }
+        let chances: Vec<f64> = bears.iter().map(|bears| bears * seen(130.0)).collect();
+        let happened = chances.iter().filter(|chance| dice.uniform() < **chance).count();
+        (visits, chances, u32::try_from(happened).unwrap())
+    }
+
+    #[test]
+    fn what_is_expected_of_a_decade_happens_as_often_as_told() {
+        const DECADES: u32 = 60;
+        let mut dice = Dice::new(31);
+        let (mut expected, mut happened, mut held, mut sites, mut days) = (0.0, 0.0, 0.0, 0.0, 0);
+        let mut width = 0.0;
+        for _ in 0..DECADES {
+            let (visits, truth, finds) = decade(&mut dice);
+            let told = outlook(&visits, date(2025, 5, 10));
+            for prospect in &told.sites {
+                let truth = truth[usize::try_from(prospect.site.0).unwrap()];
+                let inside = (prospect.chance_low95..=prospect.chance_high95).contains(&truth);
+                held += f64::from(u8::from(inside));
+                expected += prospect.chance;
+                width += prospect.chance_high95 - prospect.chance_low95;
+                sites += 1.0;
+            }
+            happened += f64::from(finds);
+            let all: Vec<SiteId> = told.sites.iter().map(|prospect| prospect.site).collect();
+            let (low, high) = told.finds_at(&all);
+            days += u32::from((low..=high).contains(&finds));
+        }
+        // about 250 finds happen: their number scatters by 5 %
+        assert!((expected / happened - 1.0_f64).abs() < 0.15, "{expected} {happened}");
+        let (held, width) = (held / sites, width / sites);
+        assert!((0.93..0.99).contains(&held), "{held} of the intervals");
+        assert!(width < 0.6, "no safety by exaggeration: {width}");
+        assert!(days >= 54, "{days} of {DECADES} days");
+    }
+
+    #[test]
+    fn an_unsearched_season_is_not_told() {
+        let visits: Vec<PastVisit> = (0..30)
+            .map(|n| visit(n % 5, date(2020 + i16::try_from(n / 5).unwrap(), 5, 8), n % 3 == 0))
+            .collect();
+        assert!(outlook(&visits, date(2026, 11, 20)).sites.iter().all(|site| !site.told));
+        assert!(outlook(&visits, date(2026, 5, 9)).sites.iter().all(|site| site.told));
     }
 }

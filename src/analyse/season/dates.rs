@@ -37,6 +37,35 @@ pub(super) fn along(cut: f64, at: f64, low: f64, high: f64) -> DayEstimate {
     }
 }
 
+/// The months with the first day of the year of each.
+pub const MONTHS: [(&str, u16); 12] = [
+    ("Jan", 1),
+    ("Feb", 32),
+    ("Mar", 60),
+    ("Apr", 91),
+    ("May", 121),
+    ("Jun", 152),
+    ("Jul", 182),
+    ("Aug", 213),
+    ("Sep", 244),
+    ("Oct", 274),
+    ("Nov", 305),
+    ("Dec", 335),
+];
+
+/// A day of the year in words: `12 May`.
+#[must_use]
+pub fn day_words(day: f64) -> String {
+    let day = day.round().clamp(1.0, 365.0);
+    let (name, first) = MONTHS
+        .iter()
+        .rev()
+        .find(|(_, first)| f64::from(*first) <= day)
+        .copied()
+        .unwrap_or(MONTHS[0]);
+    format!("{:.0} {name}", day - f64::from(first) + 1.0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -8,6 +8,7 @@
 
 pub mod circular;
 mod dates;
+mod edge;
 mod evenness;
 pub mod limits;
 pub mod matrix;
@@ -18,7 +19,8 @@ mod shift;
 use jiff::civil::Date;
 use serde::Serialize;
 
-pub use dates::{day_of_year, phase};
+pub use dates::{MONTHS, day_of_year, day_words, phase};
+pub use edge::Edges;
 pub use shift::Shift;
 
 use circular::Circular;
@@ -122,10 +124,12 @@ pub struct Season {
     pub median: DayEstimate,
     /// When nine tenths are over.
     pub ninetieth: DayEstimate,
-    /// The estimated beginning, from the earliest dates.
+    /// The estimated beginning, from the earliest dates; none where it would lie before the search.
     pub onset: Option<DayEstimate>,
-    /// The estimated end, from the latest dates.
+    /// The estimated end, from the latest dates; none where it would lie after the search.
     pub end: Option<DayEstimate>,
+    /// Where the search ends before the season does.
+    pub edges: Edges,
     /// The dates of the finds themselves.
     pub find_dates: FindDates,
     /// Circular mean of the dates of finds; its mean is a share of the year.
@@ -188,9 +192,21 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
     let even_probability = evenness::probability(&each, scatter);
     // a curve as flat as the penalty can make it has no peak, whatever the test says
     let peak_told = even_probability <= EVEN && curve.freedom >= 1.5;
-    let peak = if peak_told { drawn.peak(&marks) } else { anywhere(&searched, &marks) };
+    let mut edges = Edges::default();
+    let peak = if peak_told {
+        edge::peak(&searched, drawn.peak(&marks), &curve, &mut edges)
+    } else {
+        anywhere(&searched, &marks)
+    };
     let days: Vec<f64> = outings.distinct_dates(cut);
     let limit = |limit: Limit| dates::along(cut, limit.at, limit.low95, limit.high95);
+    let extreme =
+        |along: Option<&f64>| along.map_or((0.0, 0.0), |a| (day_of_year(cut + a / 365.0), *a));
+    let (from, until) =
+        edge::searched_about(&searched, extreme(days.first()), extreme(days.last()));
+    edges.searched(&searched, day_of_year(cut + from / 365.0), day_of_year(cut + until / 365.0));
+    let onset = edge::onset(limits::onset(&days), from, &mut edges).map(limit);
+    let end = edge::end(limits::end(&days), until, &mut edges).map(limit);
     let years = outings.season_years(cut);
     Ok(Season {
         outings: outings.list.len(),
@@ -205,8 +221,9 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
         tenth: drawn.tenth(&marks, cut),
         median: drawn.median(&marks, cut),
         ninetieth: drawn.ninetieth(&marks, cut),
-        onset: limits::onset(&days).map(limit),
-        end: limits::end(&days).map(limit),
+        onset,
+        end,
+        edges,
         find_dates: drawn.find_dates(&outings, cut),
         circular: circular::mean(&outings.find_phases()),
         dispersion,
@@ -215,7 +232,12 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
         weeks: outings.weeks(),
         by_elevation: shift::by_elevation(stints, &curve, dispersion),
         by_year: shift::by_year(stints, &curve, dispersion, cut),
-        remarks: remarks(&outings, &searched, (!peak_told).then_some(even_probability)),
+        remarks: remarks(
+            &outings,
+            &searched,
+            (!peak_told).then_some(even_probability),
+            edge::remark(&edges, peak),
+        ),
     })
 }
 
@@ -250,8 +272,13 @@ fn anywhere(searched: &[bool; 365], marks: &resample::Marks) -> DayEstimate {
     DayEstimate { day, low95, high95 }
 }
 
-fn remarks(outings: &Outings, searched: &[bool; 365], even: Option<f64>) -> Vec<String> {
-    let mut remarks = Vec::new();
+fn remarks(
+    outings: &Outings,
+    searched: &[bool; 365],
+    even: Option<f64>,
+    edge: Option<String>,
+) -> Vec<String> {
+    let mut remarks: Vec<String> = edge.into_iter().collect();
     if let Some(probability) = even {
         remarks.push(format!(
             "no peak can be told: within the searched part of the year the rate differs from date to \
@@ -388,11 +415,11 @@ impl Outings {
     }
 
     fn searched_days(&self) -> [bool; 365] {
-        const NEAR: i32 = 10;
+        let near = i32::from(edge::NEAR);
         let mut searched = [false; 365];
         for outing in self.list.iter().filter(|outing| outing.hours > 0.0) {
             let day = i32::from(outing.date.day_of_year());
-            for near in day - NEAR..=day + NEAR {
+            for near in day - near..=day + near {
                 let index = usize::try_from((near - 1).rem_euclid(365)).unwrap_or(0);
                 searched[index] = true;
             }

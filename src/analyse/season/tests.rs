@@ -155,3 +155,37 @@ fn two_splendid_outings_do_not_make_a_peak() {
     let season = tell(&stints).unwrap();
     assert!(holds(season.peak, 130.0, 3.5), "{:?}", season.peak);
 }
+
+#[test]
+fn a_peak_beyond_the_search_is_left_open_and_one_within_it_is_not() {
+    let mut dice = Dice::new(81);
+    let (mut late, mut early, mut within) = (0, 0, 0);
+    for _ in 0..10 {
+        let all = years(&mut dice, 4, 130.0, 130.0, 0.0);
+        let part = |from: i16, until: i16| {
+            let days = from..until;
+            let stints: Vec<Stint> = all
+                .iter()
+                .filter(|stint| days.contains(&stint.date.day_of_year()))
+                .copied()
+                .collect();
+            tell(&stints).unwrap()
+        };
+        // searched only while the rate rises, or falls
+        let (rising, falling) = (part(95, 126), part(136, 170));
+        late += u32::from(rising.edges.peak_late || !rising.peak_told);
+        early += u32::from(falling.edges.peak_early || !falling.peak_told);
+        for season in [&rising, &falling] {
+            assert!(season.onset.is_none_or(|onset| onset.day >= 94.0), "{:?}", season.onset);
+            assert!(season.end.is_none_or(|end| end.day <= 171.0), "{:?}", season.end);
+            if season.edges.peak_late || season.edges.peak_early {
+                assert!(
+                    season.remarks.iter().any(|remark| remark.contains("where the search ends"))
+                );
+            }
+        }
+        let whole = part(60, 200);
+        within += u32::from(!whole.edges.peak_early && !whole.edges.peak_late);
+    }
+    assert!(late >= 9 && early >= 9 && within == 10, "{late} {early} {within}");
+}

@@ -129,7 +129,11 @@ fn months(frame: Frame, first: usize) -> Elements {
         let left = x(frame, week, first) - frame.wide / 106.0;
         let (top, foot) = (Point::new(left, frame.corner.y), Point::new(left, frame.bottom()));
         drawn.push(svg::line(top, foot, Stroke::new(style::FAINT, line::HAIR)));
-        drawn.push(svg::text(top.plus(1.5, -4.0), name, letters));
+        // a month that begins at the right edge keeps its name within the drawing
+        let wide =
+            crate::present::fonts::width(name, crate::present::fonts::Face::Regular, size::SMALL);
+        let by = (frame.right() - wide - left).min(1.5);
+        drawn.push(svg::text(top.plus(by, -4.0), name, letters));
     }
     drawn
 }

@@ -39,7 +39,13 @@ pub enum Measure {
     Finds,
     /// Searched kilometres per hectare.
     Effort,
+    /// The share among all finds over the share everywhere.
+    Relative,
 }
+
+/// The breaks between the classes of relative risk, on a scale of doublings.
+const TIMES: [(f64, &str); 5] =
+    [(0.25, "\u{bc}"), (0.5, "\u{bd}"), (1.0, "1"), (2.0, "2"), (4.0, "4 times")];
 
 impl Measure {
     /// Its values; NaN where nothing is known.
@@ -56,6 +62,30 @@ impl Measure {
             Self::PerKm => map.per_km.clone(),
             Self::Finds => masked(&map.finds),
             Self::Effort => masked(&map.effort),
+            Self::Relative => map.relative.clone(),
+        }
+    }
+
+    /// 0 for searched in vain, 1 to 6 for the classes, `None` for not searched.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in range")]
+    fn class(self, value: f64, step: f64) -> Option<usize> {
+        if value.is_nan() {
+            None
+        } else if self == Self::Relative {
+            Some(TIMES.iter().filter(|(from, _)| value >= *from).count() + 1)
+        } else if value < 0.1 * step {
+            Some(0)
+        } else {
+            Some(((value / step).floor() as usize + 1).min(CLASSES.len()))
+        }
+    }
+
+    /// What stands below the left edge of each class.
+    fn words(self, class: usize, step: f64) -> String {
+        match (self, class) {
+            (Self::Relative, 0) => "less".to_owned(),
+            (Self::Relative, class) => TIMES[class - 1].1.to_owned(),
+            _ => svg::short(step * class as f64).to_string(),
         }
     }
 
@@ -64,6 +94,7 @@ impl Measure {
             Self::PerKm => "finds per searched km",
             Self::Finds => "finds per hectare",
             Self::Effort => "searched km per hectare",
+            Self::Relative => "share of all finds, over its share on the whole map",
         }
     }
 }
@@ -85,9 +116,17 @@ pub fn summary(sheet: &Sheet) -> String {
     let map = &sheet.map;
     let searched: Vec<f64> = map.per_km.iter().copied().filter(|rate| !rate.is_nan()).collect();
     let peak = searched.iter().copied().fold(0.0, f64::max);
+    let risk = map.relative.iter().copied().filter(|risk| !risk.is_nan());
+    let (least, most) =
+        risk.fold((f64::INFINITY, 0.0_f64), |(least, most), r| (least.min(r), most.max(r)));
+    let relative = if least <= most {
+        format!("; share of all finds {least:.2} to {most:.2} times that of the whole map")
+    } else {
+        String::new()
+    };
     format!(
         "{}: {} finds, {:.1} km searched, {:.1} ha within its reach; highest {peak:.1} finds per \
-         searched km",
+         searched km{relative}",
         sheet.heading,
         map.count,
         map.searched_km,
@@ -160,7 +199,8 @@ pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Sh
                 letters,
             ));
         }
-        drawing = drawing.with(panel(sheet, values, step, &paper, index, shade));
+        let class = |value: f64| measure.class(value, step);
+        drawing = drawing.with(panel(sheet, values, &class, &paper, index, shade));
     }
     let foot = high - 62.0;
     if shade.is_some() {
@@ -208,7 +248,7 @@ fn sheet_of(map: &DensityMap, frame: Frame, lowest: f64) -> Option<MapSheet> {
 fn panel(
     sheet: &Sheet,
     values: &[f64],
-    step: f64,
+    class: &impl Fn(f64) -> Option<usize>,
     paper: &MapSheet,
     index: usize,
     shade: Option<&Shade>,
@@ -217,7 +257,7 @@ fn panel(
     let id = format!("density-{index}");
     drawn.push(svg::clip(&id, paper.frame));
     let mut inside = svg::group().set("clip-path", format_args!("url(#{id})"));
-    inside = inside.with(cells(&sheet.map, values, step, paper));
+    inside = inside.with(cells(&sheet.map, values, class, paper));
     if let Some(shade) = shade {
         inside = inside.with(shadows(&sheet.map, shade, paper));
     }
@@ -238,10 +278,15 @@ fn panel(
 }
 
 /// The colours of the classes.
-fn cells(map: &DensityMap, values: &[f64], step: f64, paper: &MapSheet) -> Elements {
+fn cells(
+    map: &DensityMap,
+    values: &[f64],
+    class: &impl Fn(f64) -> Option<usize>,
+    paper: &MapSheet,
+) -> Elements {
     let mut drawn = Elements::default();
     let colours = std::iter::once(VAIN).chain(CLASSES);
-    let paths = paths(map, CLASSES.len() + 1, |index| class(values[index], step), paper);
+    let paths = paths(map, CLASSES.len() + 1, |index| class(values[index]), paper);
     for (path, colour) in paths.into_iter().zip(colours).filter(|(path, _)| !path.is_empty()) {
         // a hair of the same colour closes the seams between rows
         let seam = Stroke::new(colour, 0.3);
@@ -301,18 +346,6 @@ fn paths(
     paths
 }
 
-/// 0 for searched in vain, 1 to 6 for the classes, `None` for not searched.
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in range")]
-fn class(value: f64, step: f64) -> Option<usize> {
-    if value.is_nan() {
-        None
-    } else if value < 0.1 * step {
-        Some(0)
-    } else {
-        Some(((value / step).floor() as usize + 1).min(CLASSES.len()))
-    }
-}
-
 fn isopleth(map: &DensityMap, share: f64, stroke: Stroke, paper: &MapSheet) -> Elements {
     let mut drawn = Elements::default();
     let Some(level) = level(&map.finds, share) else { return drawn };
@@ -335,7 +368,7 @@ fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements 
         drawn.push(svg::rectangle(Frame::new(left, top, wide, high)).filled(*colour).stroked(edge));
         drawn.push(svg::text(
             Point::new(left, top + high + 8.0),
-            &svg::short(step * index as f64),
+            &measure.words(index, step),
             letters,
         ));
     }
@@ -346,8 +379,14 @@ fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements 
         drawn.push(svg::rectangle(Frame::new(x, row, 10.0, 8.0)).filled(colour).stroked(edge));
         drawn.push(svg::text(Point::new(x + 14.0, row + 7.0), words, letters));
     };
-    key(at.x, VAIN, "searched in vain");
-    key(at.x + 84.0, style::PAPER, "not searched: unknown");
+    if measure != Measure::Relative {
+        key(at.x, VAIN, "searched in vain");
+    }
+    key(
+        at.x + if measure == Measure::Relative { 0.0 } else { 84.0 },
+        style::PAPER,
+        "not searched: unknown",
+    );
     if sheets.iter().any(|sheet| sheet.map.count > 0) {
         let y = row + 4.0;
         let x = at.x + 186.0;

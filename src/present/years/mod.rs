@@ -3,6 +3,7 @@
 
 pub mod calendar;
 pub mod density;
+pub mod detection;
 pub mod effort;
 pub mod effort_chart;
 pub mod season;

@@ -6,12 +6,12 @@ use std::fmt::Write;
 use serde_json::{Value, json};
 
 use super::sites::rounded;
-use crate::analyse::season::{DayEstimate, Season};
+use crate::analyse::season::{DayEstimate, Edges, MONTHS, Season, day_words};
 use crate::present::chart::{Axis, Panel};
 use crate::present::fonts::Face;
-use crate::present::markup::Elements;
+use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, line, size};
-use crate::present::svg::{self, Frame, Letters, Point, Stroke};
+use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 
 /// The season as flat properties, days as days of the year.
 #[must_use]
@@ -25,21 +25,31 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     put("searched_hours", json!(rounded(season.searched_hours, 2)));
     put("years", json!(season.years));
     put("peak_day_of_year", json!(season.peak.day.round()));
-    put("peak_low95", json!(season.peak.low95));
-    put("peak_high95", json!(season.peak.high95));
+    // an end that the search leaves open has no day
+    let edges = season.edges;
+    put("peak_low95", json!((!edges.peak_early).then_some(season.peak.low95)));
+    put("peak_high95", json!((!edges.peak_late).then_some(season.peak.high95)));
     put("peak_told", json!(season.peak_told));
+    put("peak_open", json!(open_sides(&edges)));
     put("even_probability", json!(rounded(season.even_probability, 3)));
-    for (name, estimate) in [
-        ("onset", season.onset),
-        ("tenth", Some(season.tenth)),
-        ("median", Some(season.median)),
-        ("ninetieth", Some(season.ninetieth)),
-        ("end", season.end),
+    for (name, estimate, open_low, open_high) in [
+        ("onset", season.onset, edges.onset, false),
+        ("tenth", Some(season.tenth), false, false),
+        ("median", Some(season.median), false, false),
+        ("ninetieth", Some(season.ninetieth), false, false),
+        ("end", season.end, false, edges.end),
     ] {
+        let (low, high) = (estimate.map(|e| e.low95), estimate.map(|e| e.high95));
         put(name, json!(estimate.map(|estimate| estimate.day)));
-        put(&format!("{name}_low95"), json!(estimate.map(|estimate| estimate.low95)));
-        put(&format!("{name}_high95"), json!(estimate.map(|estimate| estimate.high95)));
+        put(&format!("{name}_low95"), json!(low.filter(|_| !open_low)));
+        put(&format!("{name}_high95"), json!(high.filter(|_| !open_high)));
     }
+    put("onset_open", json!(edges.onset));
+    put("onset_no_later_than", json!(season.find_dates.first.day));
+    put("end_open", json!(edges.end));
+    put("end_at_least_until", json!(season.find_dates.last.day));
+    put("searched_from", json!(edges.first_search));
+    put("searched_until", json!(edges.last_search));
     put("dates_of_finds", json!(season.find_dates));
     put(
         "circular_mean_day",
@@ -57,40 +67,44 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     Value::Object(map)
 }
 
-const MONTHS: [(&str, u16); 12] = [
-    ("Jan", 1),
-    ("Feb", 32),
-    ("Mar", 60),
-    ("Apr", 91),
-    ("May", 121),
-    ("Jun", 152),
-    ("Jul", 182),
-    ("Aug", 213),
-    ("Sep", 244),
-    ("Oct", 274),
-    ("Nov", 305),
-    ("Dec", 335),
-];
-
-/// A day of the year in words: `12 May`.
-#[must_use]
-pub fn day_words(day: f64) -> String {
-    let day = day.round().clamp(1.0, 365.0);
-    let (name, first) = MONTHS
-        .iter()
-        .rev()
-        .find(|(_, first)| f64::from(*first) <= day)
-        .copied()
-        .unwrap_or(MONTHS[0]);
-    format!("{:.0} {name}", day - f64::from(first) + 1.0)
+fn open_sides(edges: &Edges) -> Option<&'static str> {
+    match (edges.peak_early, edges.peak_late) {
+        (true, true) => Some("both"),
+        (true, false) => Some("early"),
+        (false, true) => Some("late"),
+        (false, false) => None,
+    }
 }
 
 fn words(estimate: DayEstimate) -> String {
-    format!(
-        "{} (95 %: {} to {})",
-        day_words(estimate.day),
-        day_words(estimate.low95),
-        day_words(estimate.high95)
+    open_words(estimate, None, None)
+}
+
+/// With the days between which was searched where the interval is open to a side.
+fn open_words(estimate: DayEstimate, after: Option<f64>, before: Option<f64>) -> String {
+    let day = day_words(estimate.day);
+    let at = match (after == Some(estimate.day), before == Some(estimate.day)) {
+        (true, _) => format!("{day} or earlier"),
+        (_, true) => format!("{day} or later"),
+        _ => day,
+    };
+    let low = after.map_or_else(
+        || day_words(estimate.low95),
+        |day| format!("earlier than {}, unsearched,", day_words(day)),
+    );
+    let high = before.map_or_else(
+        || day_words(estimate.high95),
+        |day| format!("later than {}, unsearched", day_words(day)),
+    );
+    format!("{at} (95 %: {low} to {high})")
+}
+
+fn peak_words(season: &Season) -> String {
+    let edges = season.edges;
+    open_words(
+        season.peak,
+        edges.first_search.filter(|_| edges.peak_early),
+        edges.last_search.filter(|_| edges.peak_late),
     )
 }
 
@@ -107,19 +121,31 @@ pub fn text(taxon: &str, season: &Season) -> String {
     let mut say = |name: &str, value: String| {
         let _ = writeln!(text, "  {name:<26}{value}");
     };
-    let limit = |estimate: Option<DayEstimate>| {
-        estimate.map_or_else(|| "not to be told: fewer than five different dates".to_owned(), words)
+    let (edges, dates) = (season.edges, season.find_dates);
+    let few = || "not to be told: fewer than five different dates".to_owned();
+    let onset = match (season.onset, edges.onset) {
+        (Some(onset), open) => open_words(onset, edges.first_search.filter(|_| open), None),
+        (None, true) => {
+            format!("no later than {}; nobody searched before it", day_words(dates.first.day))
+        }
+        (None, false) => few(),
     };
-    say("onset (estimated)", limit(season.onset));
+    let end = match (season.end, edges.end) {
+        (Some(end), open) => open_words(end, None, edges.last_search.filter(|_| open)),
+        (None, true) => {
+            format!("at least until {}; the search ends there", day_words(dates.last.day))
+        }
+        (None, false) => few(),
+    };
+    say("onset (estimated)", onset);
     let of_rate = |estimate: DayEstimate| {
         if season.peak_told { words(estimate) } else { UNTOLD.to_owned() }
     };
     say("10 % of the rate", of_rate(season.tenth));
     say("median of the rate", of_rate(season.median));
-    say("peak of the rate", of_rate(season.peak));
+    say("peak of the rate", if season.peak_told { peak_words(season) } else { UNTOLD.to_owned() });
     say("90 % of the rate", of_rate(season.ninetieth));
-    say("end (estimated)", limit(season.end));
-    let dates = season.find_dates;
+    say("end (estimated)", end);
     say(
         "first and last find",
         format!("{}, {}", day_words(dates.first.day), day_words(dates.last.day)),
@@ -148,18 +174,19 @@ pub fn figure(taxon: &str, season: &Season) -> String {
     let title = Letters::new(size::TITLE).face(Face::Bold);
     let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
     let peak = if season.peak_told {
-        format!("Peak {}", words(season.peak))
+        format!("Peak {}", peak_words(season))
     } else {
         "No peak can be told: the rate is even as far as can be seen".to_owned()
     };
     let told = format!(
-        "{} finds on {} of {} outings, {:.0} hours searched. {peak}",
+        "{} finds on {} of {} outings, {:.0} hours searched",
         season.finds, season.outings_with_find, season.outings, season.searched_hours,
     );
     drawing = drawing
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, 372.0)).filled(style::PAPER))
         .with(svg::text(Point::new(LEFT, 20.0), taxon, title))
-        .with(svg::text(Point::new(LEFT, 34.0), &told, soft));
+        .with(svg::text(Point::new(LEFT, 31.5), &told, soft))
+        .with(svg::text(Point::new(LEFT, 42.5), &peak, soft));
     let rate = rate_panel(season, first);
     let rest = [
         bars(season, first, 226.0, "finds", style::FIND, |week| f64::from(week.finds)),
@@ -231,6 +258,7 @@ fn rate_panel(season: &Season, first: u16) -> Elements {
     }
     drawn.push(panel.axes());
     drawn.push(inside);
+    drawn.extend(search_ends(season, first, &panel));
     if season.peak_told {
         drawn.push(peak_mark(season, first, &panel));
     }
@@ -238,6 +266,38 @@ fn rate_panel(season: &Season, first: u16) -> Elements {
     if season.curve.iter().any(|day| !day.searched) {
         let at = Point::new(panel.frame.corner.x + 5.0, panel.frame.corner.y + 10.0);
         drawn.push(svg::text(at, "grey: nobody searched within ten days", note.rimmed()));
+    }
+    drawn
+}
+
+/// An upright line where the search begins or ends before the season does.
+fn search_ends(season: &Season, first: u16, panel: &Panel) -> Vec<Element> {
+    let edges = season.edges;
+    let begins = edges.first_search.filter(|_| edges.peak_early || edges.onset);
+    let ends = edges.last_search.filter(|_| edges.peak_late || edges.end);
+    let letters = Letters::new(size::SMALL).rimmed();
+    let (top, foot) = (panel.frame.corner.y, panel.frame.bottom());
+    let stroke = Stroke::new(style::INK, line::FINE);
+    let mut drawn = Vec::new();
+    for (day, what, anchor, by) in
+        [(begins, "search begins", Anchor::End, -3.0), (ends, "search ends", Anchor::Start, 3.0)]
+    {
+        let Some(day) = day else { continue };
+        let x = panel.at(after(first, day), 0.0).x;
+        let words = format!("{what} {}", day_words(day));
+        let wide = crate::present::fonts::width(&words, Face::Regular, size::SMALL);
+        let room = if by < 0.0 { x - panel.frame.corner.x } else { panel.frame.right() - x };
+        // beside the line on its unsearched side, where there is room
+        let (anchor, by) = match (room > wide + 6.0, anchor) {
+            (true, anchor) => (anchor, by),
+            (false, Anchor::End) => (Anchor::Start, 3.0),
+            (false, _) => (Anchor::End, -3.0),
+        };
+        drawn.push(
+            svg::line(Point::new(x, top), Point::new(x, foot), stroke)
+                .set("stroke-dasharray", "3 2"),
+        );
+        drawn.push(svg::text(Point::new(x + by, foot - 6.0), &words, letters.anchor(anchor)));
     }
     drawn
 }
@@ -251,8 +311,15 @@ fn peak_mark(season: &Season, first: u16, panel: &Panel) -> Elements {
     let mut drawn = Elements::default();
     if low <= high {
         drawn.push(svg::line(Point::new(low, y), Point::new(high, y), stroke));
-        for end in [low, high] {
-            drawn.push(svg::line(Point::new(end, y - 3.0), Point::new(end, y + 3.0), stroke));
+        for (end, open, outward) in
+            [(low, season.edges.peak_early, -1.0), (high, season.edges.peak_late, 1.0)]
+        {
+            // an arrowhead where the interval goes on beyond the search
+            let back = if open { -4.0 * outward } else { 0.0 };
+            for side in [-3.0, 3.0] {
+                let to = Point::new(end + back, y + side);
+                drawn.push(svg::line(Point::new(end, y), to, stroke));
+            }
         }
     }
     drawn.push(svg::circle(Point::new(at, y), 2.4).filled(style::INK));

@@ -18,6 +18,8 @@ pub struct VisitLine {
     pub end: String,
     /// Seconds spent searching or standing there.
     pub searched_s: f64,
+    /// Of those, seconds standing: looking about, or kneeling at a find.
+    pub stood_s: f64,
     /// Seconds there in all.
     pub spent_s: f64,
     /// What the collector did most of the time.
@@ -41,6 +43,7 @@ pub fn lines(visits: &[Visit], finds: &[SpottedFind]) -> Vec<VisitLine> {
             start: format!("{:.0}", visit.start),
             end: format!("{:.0}", visit.end),
             searched_s: rounded(visit.searched.0, 1),
+            stood_s: rounded(visit.stood.0, 1),
             spent_s: rounded(visit.spent.0, 1),
             gait: visit.gait,
             nearest_m: visit.nearest.map(|nearest| rounded(nearest.0, 1)),

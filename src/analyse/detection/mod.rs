@@ -1,0 +1,235 @@
+//! How likely is a find on a visit, where the kind is there? How likely is it there? Tells absence
+//! from oversight by repeated visits, and by how long they lasted. Layer: `analyse`.
+//!
+//! # Method
+//! Single-season occupancy: in a season a site holds the kind with probability psi, and a visit of t
+//! minutes to a site that holds it finds it with probability p = 1 - exp(-h (t/u)^b), u the length of a
+//! usual visit. With b = 0 visits are alike. The power b is taken up where that lowers Akaike's
+//! criterion; it is said which. Fitted by maximum likelihood; intervals are those values that the
+//! likelihood ratio does not reject at 5 %, which stay true near 0 and 1 where plus and minus two
+//! standard errors do not.
+//!
+//! Sites that are known because the kind was found there at least once are no fair sample of sites:
+//! their histories are weighed by the probability of having been found at all. So psi is the chance
+//! for one season of a place like these, the next one say, and less than the share of the seasons
+//! looked at in which they bore it.
+//!
+//! # References
+//! `MacKenzie`, Nichols, Lachman, Droege, Royle & Langtimm 2002, Estimating site occupancy rates when
+//! detection probabilities are less than one, Ecology 83:2248, equation 1. Garrard, Bekessy, `McCarthy`
+//! & Wintle 2008, When have we looked hard enough?, Austral Ecology 33:986 (a chance that grows with
+//! the time searched).
+
+mod climb;
+mod table;
+
+use serde::Serialize;
+
+use climb::{HIGH, LOW, Point, Summit, climb, interval};
+use table::Table;
+
+/// One visit on which the kind was looked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Search {
+    /// Minutes spent looking; `None` where that is not known.
+    pub minutes: Option<f64>,
+    /// Whether it was found.
+    pub found: bool,
+}
+
+/// The seasons of one site.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SiteHistory {
+    /// The visits of each season that had any.
+    pub seasons: Vec<Vec<Search>>,
+    /// Whether the site is only known because the kind was found there.
+    pub known_by_find: bool,
+}
+
+impl SiteHistory {
+    /// Every visit.
+    pub fn searches(&self) -> impl Iterator<Item = &Search> {
+        self.seasons.iter().flatten()
+    }
+}
+
+/// A season of visits of unknown length, with a find on so many of them.
+#[must_use]
+pub fn alike(visits: usize, found: usize) -> Vec<Search> {
+    (0..visits).map(|visit| Search { minutes: None, found: visit < found }).collect()
+}
+
+/// A value with its 95 % interval.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Estimate {
+    /// The most likely value.
+    pub value: f64,
+    /// The lower end.
+    pub low95: f64,
+    /// The upper end.
+    pub high95: f64,
+}
+
+impl Estimate {
+    /// Whether the data leave a probability open: nearly everything from 0 to 1 is possible.
+    #[must_use]
+    pub fn tells_nothing(&self) -> bool {
+        self.high95 - self.low95 > 0.9
+    }
+}
+
+/// How the chance of a find hangs on the time of a visit.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ByTime {
+    /// The power of the time: 0 where it does not matter, 1 where twice the time is twice the search.
+    pub power: Estimate,
+    /// Akaike's criterion with visits alike.
+    pub aic_alike: f64,
+    /// And with the power fitted.
+    pub aic_by_time: f64,
+    /// Whether the criterion is for it, so that the chances were fitted with it.
+    pub used: bool,
+}
+
+/// What the visits say.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Occupancy {
+    /// That the kind is at a site in a season.
+    pub present: Estimate,
+    /// That a visit of the usual length finds it where it is.
+    pub per_visit: Estimate,
+    /// The usual length, minutes; `None` where no length is known.
+    pub usual: Option<f64>,
+    /// Vain visits of that length after which it is missed with less than 5 % probability if it were
+    /// there: for the value and the ends of the interval of `per_visit` (fewest and most).
+    pub visits_for_95: (u32, u32, u32),
+    /// What the lengths of visits say; `None` where they are unknown or all alike.
+    pub by_time: Option<ByTime>,
+    /// Log likelihood at its maximum.
+    pub log_likelihood: f64,
+    /// Akaike's criterion of the fit that is told.
+    pub aic: f64,
+    /// Seasons at sites that went in.
+    pub seasons: usize,
+    /// Visits that went in.
+    pub visits: usize,
+}
+
+/// Parameters of a fit with visits alike, and with the power of the time.
+const ALIKE: [usize; 2] = [0, 1];
+const TIMED: [usize; 3] = [0, 1, 2];
+
+/// Fits, and tells the chance for a visit of `minutes`, or of the median length. `None` when there is
+/// nothing to fit: no visits, nothing ever found, or no season with a second visit (then being there
+/// and being seen cannot be told apart).
+#[must_use]
+pub fn fit(sites: &[SiteHistory], minutes: Option<f64>) -> Option<Occupancy> {
+    let seasons = || sites.iter().flat_map(|site| &site.seasons);
+    let visits = seasons().map(Vec::len).sum();
+    let ever = seasons().flatten().any(|search| search.found);
+    if !ever || seasons().all(|season| season.len() < 2) {
+        return None;
+    }
+    let usual = median_minutes(sites).map(|median| minutes.unwrap_or(median));
+    let table = Table::of(sites, usual.unwrap_or(1.0));
+    let f = |at: &Point| table.log_likelihood(at);
+    let starts = [[0.0, -1.0, 0.0], [2.0, 0.0, 0.0], [-2.0, -2.0, 0.0]];
+    let alike = highest(starts.iter().map(|start| climb(&f, *start, &ALIKE)))?;
+    let timed = table.lengths_differ().then(|| {
+        let start = |power: f64| climb(&f, [alike.at[0], alike.at[1], power], &TIMED);
+        highest([0.5, 1.5].map(start).into_iter().chain([alike]))
+    });
+    let by_time = timed.flatten().map(|timed| by_time(&f, &alike, &timed));
+    let (summit, free): (Summit, &[usize]) = match (by_time, timed.flatten()) {
+        (Some(ByTime { used: true, .. }), Some(timed)) => (timed, &TIMED),
+        _ => (alike, &ALIKE),
+    };
+    let told = |which: usize, read: fn(f64) -> f64| {
+        let (low, high) = interval(&f, &summit, which, free);
+        Estimate {
+            value: read(summit.at[which]),
+            low95: if low <= LOW[which] { 0.0 } else { read(low) },
+            high95: if high >= HIGH[which] { 1.0 } else { read(high) },
+        }
+    };
+    let per_visit = told(1, |hazard| -(-hazard.exp()).exp_m1());
+    Some(Occupancy {
+        present: told(0, logistic),
+        per_visit,
+        usual,
+        visits_for_95: (
+            visits_for_95(per_visit.value),
+            visits_for_95(per_visit.high95),
+            visits_for_95(per_visit.low95),
+        ),
+        by_time,
+        log_likelihood: summit.height,
+        aic: aic(&summit, free),
+        seasons: seasons().count(),
+        visits,
+    })
+}
+
+fn highest(summits: impl IntoIterator<Item = Summit>) -> Option<Summit> {
+    summits.into_iter().max_by(|a, b| a.height.total_cmp(&b.height))
+}
+
+fn aic(summit: &Summit, free: &[usize]) -> f64 {
+    2.0 * free.len() as f64 - 2.0 * summit.height
+}
+
+fn by_time(f: &impl Fn(&Point) -> f64, alike: &Summit, timed: &Summit) -> ByTime {
+    let (low95, high95) = interval(f, timed, 2, &TIMED);
+    let (aic_alike, aic_by_time) = (aic(alike, &ALIKE), aic(timed, &TIMED));
+    ByTime {
+        power: Estimate { value: timed.at[2], low95, high95 },
+        aic_alike,
+        aic_by_time,
+        used: aic_by_time < aic_alike,
+    }
+}
+
+/// The median length of the visits whose length is known.
+fn median_minutes(sites: &[SiteHistory]) -> Option<f64> {
+    let mut minutes: Vec<f64> = sites
+        .iter()
+        .flat_map(SiteHistory::searches)
+        .filter_map(|search| search.minutes)
+        .filter(|minutes| minutes.is_finite() && *minutes > 0.0)
+        .collect();
+    minutes.sort_unstable_by(f64::total_cmp);
+    crate::analyse::chance::quantile(&minutes, 0.5)
+}
+
+/// The log likelihood of these histories for given probabilities, both above 0 and below 1, visits alike.
+#[must_use]
+pub fn log_likelihood(sites: &[SiteHistory], present: f64, per_visit: f64) -> f64 {
+    let hazard = -(-per_visit).ln_1p();
+    Table::of(sites, 1.0).log_likelihood(&[(present / (1.0 - present)).ln(), hazard.ln(), 0.0])
+}
+
+/// Vain visits after which a kind that is there would have been missed with less than 5 %.
+#[must_use]
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in range")]
+pub fn visits_for_95(per_visit: f64) -> u32 {
+    if per_visit >= 0.95 {
+        return 1;
+    }
+    let visits = 0.05_f64.ln() / (-per_visit.max(1e-9)).ln_1p();
+    visits.ceil().clamp(1.0, 1e9) as u32
+}
+
+/// The probability that it is there although so many visits this season were in vain.
+#[must_use]
+pub fn there_after_vain(present: f64, per_visit: f64, vain: u32) -> f64 {
+    let missed = present * (1.0 - per_visit).powi(i32::try_from(vain).unwrap_or(i32::MAX));
+    let absent = 1.0 - present;
+    if missed + absent > 0.0 { missed / (missed + absent) } else { present }
+}
+
+fn logistic(logit: f64) -> f64 {
+    1.0 / (1.0 + (-logit).exp())
+}
+
+#[cfg(test)]
+mod tests;

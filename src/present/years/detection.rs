@@ -1,0 +1,110 @@
+//! The chances of a find and of presence as text and as JSON. Layer: `present`.
+
+use std::fmt::Write;
+
+use serde_json::{Value, json};
+
+use super::sites::rounded;
+use crate::analyse::detection::{ByTime, Estimate, Occupancy};
+
+/// Flat properties; chances from 0 to 1, lengths in minutes.
+#[must_use]
+pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
+    let mut map = serde_json::Map::new();
+    let mut put = |name: &str, value: Value| map.insert(name.to_owned(), value);
+    put("of", json!(of));
+    for (name, estimate) in [
+        ("per_visit", Some(fitted.per_visit)),
+        ("present", Some(fitted.present)),
+        ("power_of_time", fitted.by_time.map(|by_time| by_time.power)),
+    ] {
+        put(name, json!(estimate.map(|estimate| estimate.value)));
+        put(&format!("{name}_low95"), json!(estimate.map(|estimate| estimate.low95)));
+        put(&format!("{name}_high95"), json!(estimate.map(|estimate| estimate.high95)));
+    }
+    put("present_told", json!(!fitted.present.tells_nothing()));
+    put("per_visit_told", json!(!fitted.per_visit.tells_nothing()));
+    put("minutes", json!(fitted.usual.map(|minutes| rounded(minutes, 2))));
+    put("visits_for_95", json!(fitted.visits_for_95.0));
+    put("visits_for_95_fewest", json!(fitted.visits_for_95.1));
+    put("visits_for_95_most", json!(fitted.visits_for_95.2));
+    put("by_time", json!(fitted.by_time.is_some_and(|by_time| by_time.used)));
+    put("sites", json!(sites));
+    put("site_seasons", json!(fitted.seasons));
+    put("visits", json!(fitted.visits));
+    put("aic", json!(rounded(fitted.aic, 4)));
+    put("aic_alike", json!(fitted.by_time.map(|by_time| rounded(by_time.aic_alike, 4))));
+    put("aic_by_time", json!(fitted.by_time.map(|by_time| rounded(by_time.aic_by_time, 4))));
+    Value::Object(map)
+}
+
+/// For the eye.
+#[must_use]
+pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
+    let mut text = format!(
+        "{of}: {} searched visits in {} seasons of {sites} sites\n\n",
+        fitted.visits, fitted.seasons
+    );
+    let mut say = |name: &str, value: &str| {
+        let _ = writeln!(text, "  {name:<42}{value}");
+    };
+    let length = fitted.usual.map_or_else(String::new, |minutes| format!(" of {}", span(minutes)));
+    say(&format!("found on a visit{length}, where it is"), &chance(fitted.per_visit));
+    say("there in a season, at such a site", &chance(fitted.present));
+    say(&format!("vain visits{length} for \"not this year\""), &vain(fitted));
+    let _ = write!(text, "\n{}", remarks(fitted));
+    text
+}
+
+/// Minutes, or seconds where those are few.
+fn span(minutes: f64) -> String {
+    if minutes < 1.5 {
+        format!("{:.0} s", 60.0 * minutes)
+    } else if minutes < 9.95 {
+        format!("{minutes:.1} min")
+    } else {
+        format!("{minutes:.0} min")
+    }
+}
+
+fn chance(estimate: Estimate) -> String {
+    let percent = |value: f64| format!("{:.0}", 100.0 * value);
+    let (low, high) = (percent(estimate.low95), percent(estimate.high95));
+    if estimate.tells_nothing() {
+        format!("cannot be told: anything from {low} to {high} % fits")
+    } else {
+        format!("{} % (95 %: {low} to {high} %)", percent(estimate.value))
+    }
+}
+
+fn vain(fitted: &Occupancy) -> String {
+    /// Visits that nobody makes to one site in a season.
+    const ENDLESS: u32 = 1000;
+    let (likely, fewest, most) = fitted.visits_for_95;
+    if fitted.per_visit.tells_nothing() {
+        return "cannot be told".to_owned();
+    }
+    let most = if most > ENDLESS { format!("over {ENDLESS}") } else { most.to_string() };
+    format!("{likely} (95 %: {fewest} to {most})")
+}
+
+fn remarks(fitted: &Occupancy) -> String {
+    let time = match &fitted.by_time {
+        None => "The lengths of the visits are unknown or all alike.".to_owned(),
+        Some(ByTime { used: false, aic_alike, aic_by_time, .. }) => format!(
+            "That longer visits find more cannot be seen (AIC {aic_alike:.1} with visits alike, \
+             {aic_by_time:.1} by time):\nvisits count as alike."
+        ),
+        Some(ByTime { power, aic_alike, aic_by_time, .. }) => format!(
+            "Longer visits find more: the search grows as the {:.2}th power of the time (95 %: {:.2} to \
+             {:.2};\n1 would be in proportion), AIC {aic_by_time:.1} against {aic_alike:.1} with visits \
+             alike.",
+            power.value, power.low95, power.high95
+        ),
+    };
+    format!(
+        "{time}\nPlaces where it was never found are not known; the figures allow for that. The second is \
+         the chance\nof one season, the next one say; of the seasons looked at it was there in more, as \
+         they made\nthe site known.\n"
+    )
+}
