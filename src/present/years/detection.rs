@@ -46,7 +46,7 @@ pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
         fitted.visits, fitted.seasons
     );
     let mut say = |name: &str, value: &str| {
-        let _ = writeln!(text, "  {name:<42}{value}");
+        let _ = writeln!(text, "  {name:<45}{value}");
     };
     let length = fitted.usual.map_or_else(String::new, |minutes| format!(" of {}", span(minutes)));
     say(&format!("found on a visit{length}, where it is"), &chance(fitted.per_visit));

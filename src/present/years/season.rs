@@ -126,14 +126,24 @@ pub fn text(taxon: &str, season: &Season) -> String {
     let onset = match (season.onset, edges.onset) {
         (Some(onset), open) => open_words(onset, edges.first_search.filter(|_| open), None),
         (None, true) => {
-            format!("no later than {}; nobody searched before it", day_words(dates.first.day))
+            let searched = edges.first_search.unwrap_or(dates.first.day);
+            format!(
+                "no later than {}; nobody searched before {}",
+                day_words(dates.first.day),
+                day_words(searched)
+            )
         }
         (None, false) => few(),
     };
     let end = match (season.end, edges.end) {
         (Some(end), open) => open_words(end, None, edges.last_search.filter(|_| open)),
         (None, true) => {
-            format!("at least until {}; the search ends there", day_words(dates.last.day))
+            let searched = edges.last_search.unwrap_or(dates.last.day);
+            format!(
+                "at least until {}; nobody searched after {}",
+                day_words(dates.last.day),
+                day_words(searched)
+            )
         }
         (None, false) => few(),
     };
