@@ -48,7 +48,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut years = Years::open(&arguments.store.path())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let mut visits = years.visits(&sites, VisitRule::default(), console)?;
-    visits.retain(is_search);
+    // less than a second within the circle is no look
+    visits.retain(|visit| is_search(visit) && (visit.searched.0 >= 1.0 || !visit.finds.is_empty()));
     if let Some(asked) = &arguments.site {
         let site = Years::site(&sites, asked)?.id;
         visits.retain(|visit| visit.site == site);

@@ -117,7 +117,7 @@ seen = ~np.isnan(risk)
 assert 0.1 < seen.mean() < 0.9
 # the kernel sums are within 1e-4 of their peaks, and so is the floor, a hundredth of the peak
 apart = np.abs(risk / expected - 1)[seen].max()
-assert apart < 0.03, f"relative risk off by {apart:.1e}"
+assert apart < 0.01, f"relative risk off by {apart:.1e}"
 
 trug("density", "--store", WORK / "a.gpkg", "--bandwidth", BANDWIDTH, "--cells", 90,
      "--contours", WORK / "lines.geojson")

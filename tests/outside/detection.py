@@ -35,7 +35,7 @@ def histories(visits, kinds, of):
     looked = []
     for visit in visits:
         found = any(kinds.get(number, "").startswith(of) for number in visit["recordNumbers"])
-        if visit["searched_s"] <= 0 and not visit["finds"]:
+        if visit["searched_s"] < 1 and not visit["finds"]:
             continue
         minutes = visit["searched_s"] - (visit["stood_s"] if visit["finds"] else 0)
         # the samples lie ten hours east of Greenwich
@@ -118,7 +118,8 @@ for kind in KINDS:
     told = json.loads(trug("detection", "--taxon", kind, "--json"))
     sites = histories(visits, kinds, kind)
     assert len(sites) == told["sites"], f"{kind}: {len(sites)} sites, told {told['sites']}"
-    assert sum(len(season) for site in sites for season in site) == told["visits"], kind
+    count = sum(len(season) for site in sites for season in site)
+    assert count == told["visits"], f"{kind}: {count} visits, told {told['visits']}"
     f, usual = likelihood(sites)
     assert abs(usual - told["minutes"]) < 0.02, (kind, usual, told["minutes"])
     alike = best(f, [1.0, -0.5, 0.0], [0, 1])

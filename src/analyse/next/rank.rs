@@ -153,16 +153,13 @@ pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
     let given = |day: Date| curve.as_ref().map_or(near, |curve| curve.rate(phase(day)).min(MOST));
     let mut dice = Dice::new(0x5ea5);
     let value = given(date);
-    let drawn = match &curve {
-        Some(curve) => {
-            let error = curve.log_error(phase(date));
-            (0..DRAWS).map(|_| (value * (error * dice.normal()).exp()).min(MOST)).collect()
-        }
-        None => {
-            let days = worth(&by_day).min(all);
-            let mut draw = || dice.beta(days * value + 0.5, days * (1.0 - value) + 0.5);
-            (0..DRAWS).map(|_| draw()).collect()
-        }
+    let drawn = if let Some(curve) = &curve {
+        let error = curve.log_error(phase(date));
+        (0..DRAWS).map(|_| (value * (error * dice.normal()).exp()).min(MOST)).collect()
+    } else {
+        let days = worth(&by_day).min(all);
+        let mut draw = || dice.beta(days * value + 0.5, days * (1.0 - value) + 0.5);
+        (0..DRAWS).map(|_| draw()).collect()
     };
     let season = Season { value, drawn };
     let mut evidence: BTreeMap<SiteId, Evidence> = BTreeMap::new();

@@ -13,6 +13,7 @@ pub(super) const NEAR: u16 = 10;
 
 /// Where the search leaves the season open.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[allow(clippy::struct_excessive_bools, reason = "four sides, each open or not")]
 pub struct Edges {
     /// The peak may be earlier than anybody searched.
     pub peak_early: bool,

@@ -85,7 +85,7 @@ impl Measure {
         match (self, class) {
             (Self::Relative, 0) => "less".to_owned(),
             (Self::Relative, class) => TIMES[class - 1].1.to_owned(),
-            _ => svg::short(step * class as f64).to_string(),
+            _ => svg::short(step * class as f64),
         }
     }
 

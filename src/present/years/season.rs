@@ -333,7 +333,12 @@ fn peak_mark(season: &Season, first: u16, panel: &Panel) -> Elements {
         }
     }
     drawn.push(svg::circle(Point::new(at, y), 2.4).filled(style::INK));
-    let words = format!("peak {}", day_words(season.peak.day));
+    let side = match open_sides(&season.edges) {
+        Some(_) if season.edges.first_search == Some(season.peak.day) => " or earlier",
+        Some(_) if season.edges.last_search == Some(season.peak.day) => " or later",
+        _ => "",
+    };
+    let words = format!("peak {}{side}", day_words(season.peak.day));
     drawn.push(svg::text(
         Point::new(low.max(at).max(high) + 5.0, y + 2.5),
         &words,
