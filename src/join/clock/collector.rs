@@ -1,10 +1,10 @@
-//! What kind of photographer is the collector? Pictures spread over the stand, the first soon after
-//! arriving, the last soon before leaving, or both: each is reckoned through the day beside the
+//! What kind of photographer is the collector? Pictures spread over the stand or kept to its middle,
+//! the first soon after arriving, the last soon before leaving, or both: each is reckoned through the day beside the
 //! others, and the day tells. Layer: `join`.
 
 use std::sync::LazyLock;
 
-use super::habit::{DELAYS, Standing};
+use super::habit::{DELAYS, FIRST_SETTLED, Standing};
 
 /// The odds of a stand with pictures against one without, times those of a picture being the last
 /// of its stand.
@@ -22,18 +22,25 @@ pub(super) struct Collector {
 
 /// The delays that count as soon, and those of which a stand may have any.
 const SOON: std::ops::Range<usize> = 0..4;
-const ANY: std::ops::Range<usize> = 1..DELAYS;
+const ANY: std::ops::Range<usize> = 1..FIRST_SETTLED;
+/// Those that keep pictures to the middle of a stand.
+const MIDDLE: std::ops::Range<usize> = FIRST_SETTLED..DELAYS;
 
 static COLLECTORS: LazyLock<Vec<Collector>> = LazyLock::new(|| {
-    /// Against one for the collector without a habit; that a habit shifts the offset by what it
-    /// supposes is a reason to ask the day for good evidence of it.
-    const HABITUAL: f64 = 0.01;
+    /// Against one for the collector whose pictures may fall anywhere in a stand. A habit shifts the
+    /// offset by what it supposes, so a rarer one asks for better evidence.
+    const HABITUAL: f64 = 0.3;
+    const KEEPS_TO_THE_MIDDLE: f64 = 0.05;
     let any = |of: &dyn Fn(usize) -> (usize, usize)| {
         let share = 1.0 / ANY.len() as f64;
         ANY.map(|delay| (share, of(delay).0, of(delay).1)).collect()
     };
     let habitual = |stands| Collector { share: HABITUAL, stands };
     let mut all = vec![Collector { share: 1.0, stands: any(&|delay| (delay, delay)) }];
+    all.push(Collector {
+        share: KEEPS_TO_THE_MIDDLE,
+        stands: MIDDLE.map(|delay| (1.0 / MIDDLE.len() as f64, delay, delay)).collect(),
+    });
     for soon in SOON {
         all.push(habitual(any(&|delay| (soon, delay))));
         all.push(habitual(any(&|delay| (delay, soon))));

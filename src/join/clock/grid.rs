@@ -45,10 +45,8 @@ impl Grid {
         }
     }
 
-    /// Within a minute or two of an offset, the mean of the coarse probability and that of a finer
-    /// likelihood, with the weight that the coarse one gives to the whole. The two err in different
-    /// ways, so together they are right more often than either, and their interval tells where they
-    /// differ.
+    /// Within a minute or two of an offset, the probability of a finer likelihood, with the weight that
+    /// the coarse one gives to the whole and a little of its shape.
     pub(super) fn refine(
         &self,
         log: &mut [f64],
@@ -57,19 +55,21 @@ impl Grid {
         likelihood: &dyn Fn(f64) -> f64,
     ) {
         const REACH: f64 = 90.0;
+        /// The share of the coarse look, for days on which the finer one is sure of what is not so.
+        const COARSE: f64 = 0.02;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         let place = |offset: f64| (offset - self.from).clamp(0.0, self.count as f64 - 1.0) as usize;
         let (from, to) = (place(about - REACH), place(about + REACH) + 1);
         let fine: Vec<f64> = (from..to).map(|k| likelihood(self.offset(k)) + other[k]).collect();
         let weight = sum_of(&log[from..to]) - sum_of(&fine);
         for (sum, fine) in log[from..to].iter_mut().zip(fine) {
-            *sum = sum_of(&[*sum, fine + weight]) - std::f64::consts::LN_2;
+            *sum = sum_of(&[*sum + COARSE.ln(), fine + weight + (1.0 - COARSE).ln()]);
         }
     }
 }
 
 /// The logarithm of the sum of numbers given by theirs.
-fn sum_of(logs: &[f64]) -> f64 {
+pub(super) fn sum_of(logs: &[f64]) -> f64 {
     let top = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     top + logs.iter().map(|log| (log - top).exp()).sum::<f64>().ln()
 }

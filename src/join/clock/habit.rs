@@ -4,18 +4,24 @@
 
 use super::passages::{Passage, Passages};
 
+/// Delays that end at any moment alike, once one is ready: their mean lengths, seconds.
+const LOOSE: [f64; 6] = [3.0, 7.0, 15.0, 31.0, 63.0, 127.0];
+/// Delays of a usual length, which neither end at once nor last for ever: their means, seconds.
+const SETTLED: [f64; 4] = [15.0, 31.0, 63.0, 127.0];
 /// How many delays are tried.
-pub(super) const DELAYS: usize = 6;
-/// Mean delays, seconds.
-const MEAN: [f64; DELAYS] = [3.0, 7.0, 15.0, 31.0, 63.0, 127.0];
+pub(super) const DELAYS: usize = LOOSE.len() + SETTLED.len();
+/// Where the settled ones begin.
+pub(super) const FIRST_SETTLED: usize = LOOSE.len();
+/// A settled delay is a sum of so many loose ones.
+const PARTS: f64 = 3.0;
 /// Nobody takes a picture in the moment of arriving or leaves in that of a picture: a first part of
-/// each delay, on average, seconds (common practice).
+/// each loose delay, on average, seconds (common practice).
 const READY: f64 = 4.2;
 /// The probability of being in a stand with pictures when nothing is known of the track.
 const UNKNOWN: f64 = 0.15;
 
-/// Two probabilities or densities for each delay: standing since before a step, or until after it;
-/// and since, or until, a moment within it.
+/// Two densities for each delay: standing since before a step, or until after it; and since, or
+/// until, a moment within it.
 pub(super) type Standing = [(f64, f64); DELAYS];
 
 /// Standing at a fix, by how far the delay has gone.
@@ -23,32 +29,76 @@ pub(super) type Standing = [(f64, f64); DELAYS];
 struct Delay {
     /// Not yet ready.
     fresh: f64,
-    /// Ready, for each delay.
-    ready: [f64; DELAYS],
+    /// Ready, for each loose delay.
+    ready: [f64; LOOSE.len()],
+    /// In each part of each settled delay.
+    parts: [[f64; 3]; SETTLED.len()],
 }
 
 impl Delay {
     fn unknown(scale: impl Fn(f64) -> f64) -> Self {
-        Self { fresh: 0.0, ready: MEAN.map(|delay| UNKNOWN * scale(delay)) }
+        Self {
+            fresh: 0.0,
+            ready: LOOSE.map(|mean| UNKNOWN * scale(mean)),
+            parts: SETTLED.map(|mean| [UNKNOWN * scale(mean) / PARTS; 3]),
+        }
     }
 
-    /// So many seconds later, for one delay.
-    fn after(&self, seconds: f64, habit: usize) -> f64 {
-        let delay = MEAN[habit];
-        self.ready[habit] * (-seconds / delay).exp() + self.fresh * readied(seconds, delay)
+    /// The density of each delay ending so many seconds later.
+    fn ends_after(&self, seconds: f64) -> [f64; DELAYS] {
+        let unready = unready(seconds);
+        std::array::from_fn(|habit| match LOOSE.get(habit) {
+            Some(&mean) => {
+                let left = (-seconds / mean).exp();
+                (self.ready[habit] * left + self.fresh * readied(left, unready, mean)) / mean
+            }
+            None => {
+                let mean = SETTLED[habit - LOOSE.len()];
+                PARTS / mean * gone_on(&self.parts[habit - LOOSE.len()], seconds, mean)[2]
+            }
+        })
     }
 
     /// After a step through which the collector stood, or in which he came: weights with the seconds
     /// since.
     fn through(&self, step: &Passage, came: &[(f64, f64)]) -> Self {
-        let sum = |of: &dyn Fn(f64) -> f64| came.iter().map(|(p, ago)| p * of(*ago)).sum::<f64>();
-        Self {
-            fresh: self.fresh * unready(step.dt) * step.stood + sum(&unready),
+        let unready_now = unready(step.dt);
+        let mut after = Self {
+            fresh: self.fresh * unready_now * step.stood,
             ready: std::array::from_fn(|habit| {
-                self.after(step.dt, habit) * step.stood + sum(&|ago| readied(ago, MEAN[habit]))
+                let left = (-step.dt / LOOSE[habit]).exp();
+                let readied = self.fresh * readied(left, unready_now, LOOSE[habit]);
+                (self.ready[habit] * left + readied) * step.stood
             }),
+            parts: std::array::from_fn(|habit| {
+                gone_on(&self.parts[habit], step.dt, SETTLED[habit]).map(|part| part * step.stood)
+            }),
+        };
+        for &(weight, ago) in came {
+            let since = unready(ago);
+            after.fresh += weight * since;
+            for (ready, mean) in after.ready.iter_mut().zip(LOOSE) {
+                *ready += weight * readied((-ago / mean).exp(), since, mean);
+            }
+            for (parts, mean) in after.parts.iter_mut().zip(SETTLED) {
+                for (part, new) in parts.iter_mut().zip(gone_on(&[1.0, 0.0, 0.0], ago, mean)) {
+                    *part += weight * new;
+                }
+            }
         }
+        after
     }
+}
+
+/// The parts of a settled delay so many seconds later.
+fn gone_on(&[first, second, third]: &[f64; 3], seconds: f64, mean: f64) -> [f64; 3] {
+    let passed = PARTS * seconds / mean;
+    let left = (-passed).exp();
+    [
+        left * first,
+        left * (second + passed * first),
+        left * (third + passed * (second + 0.5 * passed * first)),
+    ]
 }
 
 /// What each habit makes of each moment of the track.
@@ -62,10 +112,12 @@ pub(super) struct Habits<'a> {
     stood: Vec<f64>,
     /// The mean probability of searching about.
     search: f64,
+    /// Of arrivals, the share straight from going.
+    straight: f64,
 }
 
 impl<'a> Habits<'a> {
-    pub(super) fn of(passages: &'a Passages) -> Self {
+    pub(super) fn of(passages: &'a Passages, straight: f64) -> Self {
         let steps = &passages.steps;
         let mut waiting = vec![Delay::unknown(|_| 1.0); steps.len() + 1];
         let mut packing = vec![Delay::unknown(|delay| delay); steps.len() + 1];
@@ -77,7 +129,11 @@ impl<'a> Habits<'a> {
                 let (came, part) = passages.came(k);
                 let ago = |j: usize| step.dt - (j as f64 + 0.5) * part;
                 parts.clear();
-                parts.extend(came.iter().enumerate().map(|(j, p)| (*p, ago(j))));
+                parts.extend(
+                    came.iter()
+                        .enumerate()
+                        .map(|(j, came)| (weigh(straight, came.0, came.1), ago(j))),
+                );
                 waiting[k + 1] = waiting[k].through(step, &parts);
             }
         }
@@ -88,7 +144,7 @@ impl<'a> Habits<'a> {
             parts.extend(left.iter().enumerate().map(|(j, p)| (*p * part, ahead(j))));
             packing[k] = packing[k + 1].through(step, &parts);
         }
-        Self { passages, waiting, packing, stood, search: passages.searching() }
+        Self { passages, waiting, packing, stood, search: passages.searching(), straight }
     }
 
     /// The probability of searching at the beginning of a step, against that of the day.
@@ -106,15 +162,11 @@ impl<'a> Habits<'a> {
         let step = &self.passages.steps[k];
         let (came, part) = self.passages.came(k);
         let into = instant - step.start;
-        std::array::from_fn(|habit| {
-            let within = came.iter().enumerate().map(|(j, p)| {
-                let share = (into / part - j as f64).clamp(0.0, 1.0);
-                let ago = (into - (j as f64 + 0.5 * share) * part).max(0.0);
-                p * share * readied(ago, MEAN[habit])
-            });
-            let since = self.waiting[k].after(into, habit);
-            (since / MEAN[habit], within.sum::<f64>() / MEAN[habit])
-        })
+        let within = came.iter().enumerate().map(|(j, came)| {
+            let share = (into / part - j as f64).clamp(0.0, 1.0);
+            (self.weigh(came) * share, (into - (j as f64 + 0.5 * share) * part).max(0.0))
+        });
+        both(self.waiting[k].ends_after(into), within)
     }
 
     /// The likelihood of everything after a last picture at an instant of step `k`.
@@ -122,26 +174,47 @@ impl<'a> Habits<'a> {
         let step = &self.passages.steps[k];
         let (left, part) = self.passages.left(k);
         let rest = step.start + step.dt - instant;
-        std::array::from_fn(|habit| {
-            let within = left.iter().rev().enumerate().map(|(j, p)| {
-                let share = (rest / part - j as f64).clamp(0.0, 1.0);
-                let ahead = (rest - (j as f64 + 0.5 * share) * part).max(0.0);
-                p * part * share * readied(ahead, MEAN[habit])
-            });
-            let until = self.packing[k + 1].after(rest, habit);
-            (until / MEAN[habit], within.sum::<f64>() / MEAN[habit])
-        })
+        let within = left.iter().rev().enumerate().map(|(j, left)| {
+            let share = (rest / part - j as f64).clamp(0.0, 1.0);
+            (left * part * share, (rest - (j as f64 + 0.5 * share) * part).max(0.0))
+        });
+        both(self.packing[k + 1].ends_after(rest), within)
+    }
+
+    /// An arrival by how such a collector arrives.
+    fn weigh(&self, &(gone, searched): &(f64, f64)) -> f64 {
+        weigh(self.straight, gone, searched)
     }
 }
+
+/// Half of all arrivals are supposed to be straight, when nothing is known of the collector.
+fn weigh(straight: f64, gone: f64, searched: f64) -> f64 {
+    2.0 * (straight * gone + (1.0 - straight) * searched)
+}
+
+/// Adds what changes within the step: weights with the seconds that the delay then lasts.
+fn both(long: [f64; DELAYS], within: impl Iterator<Item = (f64, f64)>) -> Standing {
+    let mut both = long.map(|density| (density, 0.0));
+    for (weight, seconds) in within.filter(|(weight, _)| *weight > 0.0) {
+        for (sum, density) in both.iter_mut().zip(BEGINNING.ends_after(seconds)) {
+            sum.1 += weight * density;
+        }
+    }
+    both
+}
+
+/// Having arrived this moment.
+const BEGINNING: Delay =
+    Delay { fresh: 1.0, ready: [0.0; LOOSE.len()], parts: [[1.0, 0.0, 0.0]; SETTLED.len()] };
 
 /// The probability of not being ready after so many seconds.
 fn unready(seconds: f64) -> f64 {
     (-seconds / READY).exp()
 }
 
-/// The probability of having been ready for a while after so many seconds, the delay not yet over.
-fn readied(seconds: f64, delay: f64) -> f64 {
-    delay / (delay - READY) * ((-seconds / delay).exp() - unready(seconds))
+/// The probability of being ready, the delay not yet over, when of its two parts so much is left.
+fn readied(left: f64, unready: f64, mean: f64) -> f64 {
+    mean / (mean - READY) * (left - unready)
 }
 
 #[cfg(test)]
@@ -149,17 +222,18 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_delay_has_its_two_parts_and_ends_for_certain() {
-        for delay in MEAN {
-            let densities =
-                (0..200_000).map(|n| (0.01 * f64::from(n), readied(0.01 * f64::from(n), delay)));
-            let (mass, mean) = densities.fold((0.0, 0.0), |sum, (time, ready)| {
-                let density = 0.01 * ready / delay;
-                (sum.0 + density, sum.1 + density * time)
+    fn a_delay_has_its_parts_and_ends_for_certain() {
+        for (habit, mean) in LOOSE.iter().map(|mean| mean + READY).chain(SETTLED).enumerate() {
+            let densities = (0..200_000).map(|n| {
+                let time = 0.01 * f64::from(n);
+                (time, BEGINNING.ends_after(time)[habit])
             });
-            assert!((mass - 1.0).abs() < 1e-3, "{delay}: {mass}");
-            // the mean of a sum of two exponential laws
-            assert!((mean - READY - delay).abs() < 0.1, "{delay}: {mean}");
+            let (mass, first) = densities.fold((0.0, 0.0), |sum, (time, density)| {
+                (sum.0 + 0.01 * density, sum.1 + 0.01 * density * time)
+            });
+            assert!((mass - 1.0).abs() < 1e-3, "{habit}: {mass}");
+            // the mean of a sum of exponential laws
+            assert!((first - mean).abs() < 0.1, "{habit}: {first} for {mean}");
         }
     }
 }

@@ -3,6 +3,7 @@
 //! them with where the pictures fall. Layer: `join`.
 
 use super::super::gait::Gaits;
+use super::super::moment::median;
 use super::restless::Restless;
 use super::walk::{Odds, SEARCHING, Step};
 
@@ -26,7 +27,8 @@ pub(super) struct Passage {
 #[derive(Default)]
 pub(crate) struct Passages {
     pub(super) steps: Vec<Passage>,
-    came: Vec<f64>,
+    /// From going, and from searching.
+    came: Vec<(f64, f64)>,
     left: Vec<f64>,
 }
 
@@ -36,17 +38,8 @@ pub(crate) type Point = (f64, f64, f64);
 impl Passages {
     /// From the fixes of a day whose silences are longer than `gap` seconds.
     pub(crate) fn of(fixes: &[Point], gaits: &Gaits, gap: f64) -> Self {
-        /// Fixes closer than this say the same, seconds.
-        const APART: f64 = 1.7;
         let restless = Restless::of(fixes, gaits);
-        let apart = APART.max(restless.lag);
-        let mut points: Vec<Point> = Vec::with_capacity(fixes.len());
-        for &(time, east, north) in fixes {
-            let time = time - restless.lag;
-            if points.last().is_none_or(|last| time - last.0 > apart) {
-                points.push((time, east, north));
-            }
-        }
+        let points = spells(fixes, &restless, gap);
         let mut passages = Self::default();
         let pass = passages.forward(&points, gap, &restless);
         passages.backward(&points, &pass, &restless);
@@ -54,24 +47,28 @@ impl Passages {
     }
 
     /// Hears the day forward: arrivals.
-    fn forward(&mut self, points: &[Point], gap: f64, restless: &Restless) -> Pass {
+    fn forward(&mut self, points: &[Spell], gap: f64, restless: &Restless) -> Pass {
         let count = points.len().saturating_sub(1);
         let mut pass =
             Pass { scale: Vec::with_capacity(count), searching: Vec::with_capacity(count) };
         let mut now = Odds::START;
         for pair in points.windows(2) {
-            let (start, dt, first) = (pair[0].0, pair[1].0 - pair[0].0, self.came.len());
+            let (start, dt) = (pair[0].mean.0, pair[1].mean.0 - pair[0].mean.0);
+            let first = self.came.len();
             pass.searching.push(now.searching());
             let silent = dt > gap;
             let mut passage = Passage { start, dt, stood: 0.0, silent, search: 0.0, first };
             if silent {
-                self.came.push(0.0);
+                self.came.push((0.0, 0.0));
                 pass.scale.push(1.0);
                 now = Odds::START;
             } else {
                 let step = between(pair, restless);
                 let (next, scale) = step.forward(&now).normalised();
-                self.came.extend((0..step.parts()).map(|j| step.came(&now, j) / scale));
+                self.came.extend((0..step.parts()).map(|j| {
+                    let (gone, searched) = step.came(&now, j);
+                    (gone / scale, searched / scale)
+                }));
                 passage.stood = step.stand / scale;
                 pass.scale.push(scale);
                 now = next;
@@ -82,7 +79,7 @@ impl Passages {
     }
 
     /// Hears it backward: leavings.
-    fn backward(&mut self, points: &[Point], pass: &Pass, restless: &Restless) {
+    fn backward(&mut self, points: &[Spell], pass: &Pass, restless: &Restless) {
         self.left = vec![0.0; self.came.len()];
         let mut later = Odds::OPEN;
         for (k, pair) in points.windows(2).enumerate().rev() {
@@ -114,7 +111,7 @@ impl Passages {
     }
 
     /// Arriving in each part of a step, and the length of a part in seconds.
-    pub(super) fn came(&self, k: usize) -> (&[f64], f64) {
+    pub(super) fn came(&self, k: usize) -> (&[(f64, f64)], f64) {
         let came = &self.came[self.range(k)];
         (came, self.steps[k].dt / came.len() as f64)
     }
@@ -135,7 +132,51 @@ struct Pass {
     searching: Vec<[f32; SEARCHING]>,
 }
 
-fn between(pair: &[Point], restless: &Restless) -> Step {
-    let (a, b) = (pair[0], pair[1]);
-    Step::of(b.0 - a.0, (b.1 - a.1, b.2 - a.2), restless.spread, restless.fresh)
+/// Fixes close in time, as one.
+struct Spell {
+    mean: Point,
+    fixes: f64,
+}
+
+/// The day in spells long enough that what is new at each fix matters little beside the receiver's
+/// wandering: a step hears only two of them.
+fn spells(fixes: &[Point], restless: &Restless, gap: f64) -> Vec<Spell> {
+    /// Fixes closer than this say the same, seconds.
+    const SHORTEST: f64 = 1.7;
+    const LONGEST: f64 = 8.0;
+    let interval = usual_interval(fixes);
+    let even = (2.0 * restless.fresh * interval / restless.spread).sqrt();
+    let lasts = (2.0 * even).clamp(SHORTEST, LONGEST).max(restless.lag);
+    let mut spells: Vec<Spell> = Vec::with_capacity(fixes.len());
+    let mut from = f64::NEG_INFINITY;
+    let mut last = from;
+    for &(time, east, north) in fixes {
+        if time - from > lasts || time - last > gap {
+            spells.push(Spell { mean: (0.0, 0.0, 0.0), fixes: 0.0 });
+            from = time;
+        }
+        last = time;
+        let Some(spell) = spells.last_mut() else { continue };
+        spell.fixes += 1.0;
+        let toward = |mean: f64, value: f64| mean + (value - mean) / spell.fixes;
+        spell.mean = (
+            toward(spell.mean.0, time - restless.lag),
+            toward(spell.mean.1, east),
+            toward(spell.mean.2, north),
+        );
+    }
+    spells
+}
+
+/// Seconds from one fix to the next, ordinarily.
+fn usual_interval(fixes: &[Point]) -> f64 {
+    let mut steps: Vec<f64> = fixes.windows(2).map(|pair| pair[1].0 - pair[0].0).collect();
+    median(&mut steps).unwrap_or(1.0).max(0.1)
+}
+
+fn between(pair: &[Spell], restless: &Restless) -> Step {
+    let (a, b) = (&pair[0], &pair[1]);
+    let fresh = 0.5 * restless.fresh * (1.0 / a.fixes + 1.0 / b.fixes);
+    let step = (b.mean.1 - a.mean.1, b.mean.2 - a.mean.2);
+    Step::of(b.mean.0 - a.mean.0, step, restless.spread, fresh)
 }

@@ -23,16 +23,16 @@ const HEADING_LASTS: f64 = 12.0;
 const PACE_LASTS: f64 = 30.0;
 const ERRAND_LASTS: f64 = 90.0;
 /// While searching the heading is lost after so long, seconds.
-const TURNS_AFTER: f64 = 12.0;
+const TURNS_AFTER: f64 = 40.0;
 /// Of those who leave a stand, the share that goes on rather than searches about; of those who stop
 /// going, the share that stands; of those who end a search, the share that stands.
 const GOES_ON: f64 = 0.5;
 const STOPS: f64 = 0.5;
 const FINDS: f64 = 0.5;
 /// A longer step may have a change within it that matters, seconds.
-const WHOLE_STEP: f64 = 6.0;
+const WHOLE_STEP: f64 = 2.6;
 /// The longest part of such a step, seconds, and the most parts.
-const PART: f64 = 3.0;
+const PART: f64 = 2.0;
 const MOST_PARTS: f64 = 24.0;
 /// Half the freedom of the Student law of a step, plus one.
 const TAIL: i32 = 8;
@@ -141,8 +141,14 @@ impl Step {
     fn wander(&self, now: &Moving) -> Moving {
         let (searching, going) = sums(now);
         let mut next = *now;
-        for m in 0..SEARCHING {
-            next[m] = (1.0 - self.lose) * now[m] + self.lose * searching / SEARCHING as f64;
+        for ring in 0..SLOW.len() {
+            let at = ring * DIRECTIONS;
+            for d in 0..DIRECTIONS {
+                let sides =
+                    now[at + (d + DIRECTIONS - 1) % DIRECTIONS] + now[at + (d + 1) % DIRECTIONS];
+                let kept = (1.0 - self.turn) * now[at + d] + 0.5 * self.turn * sides;
+                next[at + d] = (1.0 - self.lose) * kept + self.lose * searching / SEARCHING as f64;
+            }
         }
         for ring in 0..PACES.len() {
             let at = SEARCHING + ring * DIRECTIONS;
@@ -209,10 +215,12 @@ impl Step {
         }
     }
 
-    /// The probability of what is seen together with coming to stand in part `j`.
-    pub(super) fn came(&self, now: &Odds, j: usize) -> f64 {
+    /// The probability of what is seen together with coming to stand in part `j`, from going and
+    /// from searching.
+    pub(super) fn came(&self, now: &Odds, j: usize) -> (f64, f64) {
         let (searched, gone) = sums(&dot(&now.moving, &self.parts[j]));
-        (STOPS * self.stop * gone + FINDS * self.settle * searched) / self.parts.len() as f64
+        let parts = self.parts.len() as f64;
+        (STOPS * self.stop * gone / parts, FINDS * self.settle * searched / parts)
     }
 
     /// The likelihood of what is seen in the step and later when the stand is left in part `j`.
