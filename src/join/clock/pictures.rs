@@ -75,7 +75,7 @@ mod tests {
     #[test]
     fn pictures_in_the_middle_of_stands_are_likeliest_and_early_is_as_good_as_late() {
         let passages = passages(&day());
-        let habits = Habits::of(&passages);
+        let habits = Habits::of(&passages, 0.5);
         let at = |offset: f64| {
             let instants: Vec<f64> =
                 (0..10).map(|n| 150.0 + 200.0 * f64::from(n) - offset).collect();
@@ -89,14 +89,59 @@ mod tests {
         }
     }
 
+    /// Goes a hundred seconds and stands for longer each time.
+    fn longer_and_longer() -> (Vec<Point>, Vec<(f64, f64)>) {
+        let stands: Vec<(f64, f64)> = (0..15)
+            .scan(0.0, |time, n| {
+                let came = *time + 100.0;
+                *time = came + 60.0 + 12.0 * f64::from(n);
+                Some((came, *time))
+            })
+            .collect();
+        let mut east = 0.0;
+        let points = (0..3_700_u32)
+            .map(|second| {
+                let time = f64::from(second);
+                let stands = stands.iter().any(|&(came, left)| (came..left).contains(&time));
+                east += if stands { 0.0 } else { 1.0 };
+                let unrest = f64::from(second * 7_919 % 101) / 101.0 - 0.5;
+                (time, east + unrest, 0.8 * unrest)
+            })
+            .collect();
+        (points, stands)
+    }
+
+    #[test]
+    fn the_day_tells_who_takes_a_picture_on_coming_before_leaving_or_in_the_middle() {
+        let (points, stands) = longer_and_longer();
+        let passages = passages(&points);
+        let habits = Habits::of(&passages, 0.5);
+        type Moment = fn(&(f64, f64)) -> f64;
+        let kinds: [(&str, Moment); 3] = [
+            ("on coming", |(came, _)| came + 6.0),
+            ("before leaving", |(_, left)| left - 6.0),
+            ("in the middle", |(came, left)| f64::midpoint(*came, *left)),
+        ];
+        for (kind, moment) in kinds {
+            let at = |offset: f64| {
+                let instants: Vec<f64> =
+                    stands.iter().map(|stand| moment(stand) - offset).collect();
+                log_likelihood(&habits, &instants)
+            };
+            let best =
+                (-60_i32..=60).max_by(|&a, &b| at(f64::from(a)).total_cmp(&at(f64::from(b))));
+            assert!(best.is_some_and(|best| best.abs() <= 5), "{kind}: {best:?}");
+        }
+    }
+
     #[test]
     fn nothing_to_go_by_tells_nothing() {
         let passages = passages(&[]);
-        assert!(log_likelihood(&Habits::of(&passages), &[5.0, 6.0]).abs() < 1e-12);
+        assert!(log_likelihood(&Habits::of(&passages, 0.5), &[5.0, 6.0]).abs() < 1e-12);
         let one = [(0.0, 0.0, 0.0), (1.0, 0.0, 0.0)];
         let passages = super::tests::passages(&one);
         for instants in [vec![], vec![0.5], vec![-1e9, 0.5, 1e9], vec![0.5; 50]] {
-            assert!(log_likelihood(&Habits::of(&passages), &instants).is_finite());
+            assert!(log_likelihood(&Habits::of(&passages, 0.5), &instants).is_finite());
         }
     }
 }
