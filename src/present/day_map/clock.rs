@@ -12,6 +12,8 @@ use crate::units::Seconds;
 
 /// Below this the log likelihood is of no interest to anybody.
 const DEEPEST: f64 = -60.0;
+/// A viewer without our font takes another, which may run wider.
+const OTHER_FONTS: f64 = 0.86;
 const CURVE: Stroke = Stroke::new(style::SEARCH, line::CURVE);
 
 /// Draws the panel of one camera from `top` on and tells where it ends.
@@ -21,7 +23,7 @@ pub(super) fn panel(camera: &CameraClock, top: f64, wide: f64, drawn: &mut Eleme
     drawn.push(svg::text(Point::new(0.0, top + 8.0), &heading, bold));
     let mut foot = top + 9.0;
     let body = Letters::new(size::BODY);
-    for line in fonts::lines(&verdict(camera), Face::Regular, body.size, wide) {
+    for line in fonts::lines(&verdict(camera), Face::Regular, body.size, OTHER_FONTS * wide) {
         foot += 11.0;
         drawn.push(svg::text(Point::new(0.0, foot), &line, body));
     }
