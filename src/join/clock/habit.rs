@@ -47,14 +47,14 @@ impl Delay {
     /// The density of each delay ending so many seconds later.
     fn ends_after(&self, seconds: f64) -> [f64; DELAYS] {
         let unready = unready(seconds);
-        std::array::from_fn(|habit| match LOOSE.get(habit) {
-            Some(&mean) => {
+        std::array::from_fn(|habit| {
+            if let Some(&mean) = LOOSE.get(habit) {
                 let left = (-seconds / mean).exp();
                 (self.ready[habit] * left + self.fresh * readied(left, unready, mean)) / mean
-            }
-            None => {
-                let mean = SETTLED[habit - LOOSE.len()];
-                PARTS / mean * gone_on(&self.parts[habit - LOOSE.len()], seconds, mean)[2]
+            } else {
+                let settled = habit - LOOSE.len();
+                let mean = SETTLED[settled];
+                PARTS / mean * gone_on(&self.parts[settled], seconds, mean)[2]
             }
         })
     }

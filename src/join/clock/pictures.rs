@@ -89,6 +89,9 @@ mod tests {
         }
     }
 
+    /// A moment of a stand from its beginning and end.
+    type Of = fn(&(f64, f64)) -> f64;
+
     /// Goes a hundred seconds and stands for longer each time.
     fn longer_and_longer() -> (Vec<Point>, Vec<(f64, f64)>) {
         let stands: Vec<(f64, f64)> = (0..15)
@@ -116,8 +119,7 @@ mod tests {
         let (points, stands) = longer_and_longer();
         let passages = passages(&points);
         let habits = Habits::of(&passages, 0.5);
-        type Moment = fn(&(f64, f64)) -> f64;
-        let kinds: [(&str, Moment); 3] = [
+        let kinds: [(&str, Of); 3] = [
             ("on coming", |(came, _)| came + 6.0),
             ("before leaving", |(_, left)| left - 6.0),
             ("in the middle", |(came, left)| f64::midpoint(*came, *left)),
