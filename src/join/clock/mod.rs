@@ -78,7 +78,7 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
 const WEIGHTY: f64 = 0.02;
 /// What one picture of the finer look is worth, learnt from simulated days: people are less regular
 /// than any law of their habits.
-const WORTH: f64 = 0.8;
+const WORTH: f64 = 0.6;
 
 /// How a collector comes to the stands in which pictures are taken: straight, as often as not, or
 /// searching the last steps.
