@@ -73,9 +73,54 @@ fn same_word(a: &str, b: &str) -> bool {
         || (!(a.is_ascii() && b.is_ascii()) && a.to_lowercase() == b.to_lowercase())
 }
 
+/// The three different names that are written most like the one asked for, authors aside.
+#[must_use]
+pub fn nearest_names<'a>(names: impl Iterator<Item = &'a str>, asked: &str) -> Vec<String> {
+    let plain: std::collections::BTreeSet<String> =
+        names.map(|name| name.split_whitespace().take(2).collect::<Vec<_>>().join(" ")).collect();
+    let asked = asked.to_lowercase();
+    let genus_only = !asked.trim().contains(' ');
+    let mut ranked: Vec<(usize, String)> = plain
+        .into_iter()
+        .map(|name| {
+            let whole = name.to_lowercase();
+            let part = if genus_only { whole.split(' ').next().unwrap_or("") } else { &whole };
+            (strokes_apart(part, asked.trim()), name)
+        })
+        .collect();
+    ranked.sort();
+    ranked.into_iter().take(3).map(|(_, name)| name).collect()
+}
+
+/// How many letters must be put in, taken out or changed (Levenshtein 1966).
+fn strokes_apart(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, letter) in a.chars().enumerate() {
+        let mut before = row[0];
+        row[0] = i + 1;
+        for (j, other) in b.iter().enumerate() {
+            let changed = before + usize::from(letter != *other);
+            before = row[j + 1];
+            row[j + 1] = changed.min(row[j] + 1).min(before + 1);
+        }
+    }
+    row[b.len()]
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_slip_of_the_pen_is_told_what_was_meant() {
+        let names = ["Mycena interrupta", "Russula lenkunya", "Mycena nargan (Grgur.)"];
+        let nearest = nearest_names(names.into_iter(), "Mycenna");
+        assert_eq!(nearest[..2], ["Mycena interrupta", "Mycena nargan"]);
+        assert_eq!(nearest_names(names.into_iter(), "rusula lenkunia")[0], "Russula lenkunya");
+        assert_eq!(strokes_apart("kitten", "sitting"), 3);
+        assert!(nearest_names(std::iter::empty(), "x").is_empty());
+    }
 
     #[test]
     fn a_genus_takes_its_species_but_not_another_genus_that_begins_alike() {

@@ -16,6 +16,7 @@ use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
 use crate::error::{Error, Result};
 use crate::model::{SiteId, Visit};
+use crate::present::summary::words::counted;
 use crate::present::years::detection as told;
 use crate::present::years::sites::is_search;
 
@@ -27,7 +28,7 @@ pub(super) struct Arguments {
     store: StoreArgument,
 
     /// The kind; without it, any find counts.
-    #[arg(long, value_name = "T", required_unless_present = "site")]
+    #[arg(long, value_name = "T")]
     taxon: Option<String>,
 
     /// Only this site, by its number or name.
@@ -55,13 +56,17 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         visits.retain(|visit| visit.site == site);
     }
     let histories = histories(&years, &visits, arguments.taxon.as_deref());
-    let of = arguments.taxon.clone().or_else(|| arguments.site.clone()).unwrap_or_default();
+    let of = arguments.taxon.clone().or_else(|| arguments.site.clone()).unwrap_or_else(|| "any find".to_owned());
     let Some(fitted) = fit(&histories, minutes.map(|minutes| minutes.0)) else {
         return Err(Error::input(format!("detection cannot be told for {of}"))
             .because(format!(
-                "{} searched visits to {} sites; it needs a find, and a season with two visits",
-                histories.iter().flat_map(SiteHistory::searches).count(),
-                histories.len()
+                "{} to {}; it needs a find, and a season with two visits",
+                counted(
+                    histories.iter().flat_map(SiteHistory::searches).count(),
+                    "searched visit",
+                    "searched visits"
+                ),
+                counted(histories.len(), "site", "sites")
             ))
             .hint("visit the same sites more than once in a season"));
     };

@@ -12,6 +12,7 @@ use super::exit::Exit;
 use super::store_path::StoreArgument;
 use crate::error::Result;
 use crate::present::summary;
+use crate::present::summary::words::counted;
 use crate::store::{Imported, ImportedDay, Outcome, Store};
 
 /// Locate a day's finds and keep them in the store.
@@ -86,7 +87,13 @@ fn outcome(imported: &Imported, path: &Path) -> String {
         // Writing to a string cannot fail.
         let _ = match day.outcome {
             Outcome::New => {
-                writeln!(text, "New in {}: {}, {} finds", path.display(), day.date, day.finds_new)
+                writeln!(
+                    text,
+                    "New in {}: {}, {}",
+                    path.display(),
+                    day.date,
+                    counted(day.finds_new, "find", "finds")
+                )
             }
             Outcome::Unchanged => {
                 writeln!(

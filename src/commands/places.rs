@@ -10,6 +10,7 @@ use super::store_path::StoreArgument;
 use super::years::json;
 use crate::error::{Error, Result};
 use crate::model::{QuietRule, QuietSubject, Sensitivity};
+use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
 use crate::store::{FindQuery, Store};
 
@@ -212,7 +213,10 @@ fn site_named(store: &Store, asked: &str) -> Result<QuietSubject> {
     });
     found.map(|site| QuietSubject::Site(site.id)).ok_or_else(|| {
         Error::input(format!("there is no site {asked}"))
-            .because(format!("the store knows {} sites, none of that number or name", sites.len()))
+            .because(format!(
+                "the store knows {}, none of that number or name",
+                counted(sites.len(), "site", "sites")
+            ))
             .hint("find the sites first with trug sites, or keep a kind or a find quiet")
     })
 }

@@ -10,8 +10,9 @@ use super::output;
 use super::store_path::StoreArgument;
 use super::years::{Seen, Years, json};
 use crate::analyse::season::tell;
-use crate::analyse::spotted::belongs;
+use crate::analyse::spotted::{belongs, nearest_names};
 use crate::error::{Error, Result};
+use crate::present::summary::words::counted;
 use crate::present::years::calendar;
 use crate::present::years::season as told;
 
@@ -41,13 +42,16 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let hours = years.hours(console)?;
     if hours.unjudged > 0 {
         console.note(&format!(
-            "{} tracks show no searching or standing at all: their whole time counts as searched.",
-            hours.unjudged
+            "{} no searching or standing at all: all time on them counts as searched.",
+            counted(hours.unjudged, "track shows", "tracks show")
         ));
     }
     let Some(taxon) = arguments.taxon.as_deref().map(str::trim) else {
         return calendar(arguments, &years, &hours, console);
     };
+    if !years.seen.iter().any(|find| belongs(&find.kind, taxon)) {
+        return Err(unknown(&years, taxon));
+    }
     let stints = hours.stints(&years.seen, |find| belongs(&find.kind, taxon));
     let season = tell(&stints).map_err(|little| {
         Error::input(format!("too little is known of {taxon} to tell its season"))
@@ -63,6 +67,21 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         console.print(&told::text(taxon, &season))?;
     }
     Ok(Exit::Done)
+}
+
+/// No find bears the name: which are written most like it.
+fn unknown(years: &Years, taxon: &str) -> Error {
+    let nearest = nearest_names(years.seen.iter().map(|find| &*find.kind), taxon);
+    let hint = if nearest.is_empty() {
+        "import days whose records name their finds".to_owned()
+    } else {
+        format!("names most like it: {}", nearest.join(", "))
+    };
+    Error::input(format!("no find in the store is called {taxon}"))
+        .because(format!("the names of {} were looked at", counted(
+            years.seen.len(), "named find", "named finds"
+        )))
+        .hint(hint)
 }
 
 fn calendar(
@@ -88,6 +107,6 @@ fn calendar(
     if let Some(path) = &arguments.figure {
         output::picture(path, &calendar::figure(&rows, &by_week, first))?;
     }
-    console.note(&format!("{} kinds in the calendar.", rows.len()));
+    console.note(&format!("{} in the calendar.", counted(rows.len(), "kind", "kinds")));
     Ok(Exit::Done)
 }

@@ -14,6 +14,7 @@ use crate::analyse::sites::SiteRule;
 use crate::analyse::visits::VisitRule;
 use crate::error::{Error, Result};
 use crate::model::Site;
+use crate::present::summary::words::counted;
 use crate::present::years::sites as told;
 use crate::units::Metres;
 
@@ -116,7 +117,8 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let left_out = sites.too_coarse.len();
     if left_out + years.unlocated > 0 {
         console.note(&format!(
-            "{left_out} finds have circles above {coarsest} and {} no position at all: they are of no site.",
+            "{} of no site: {left_out} with circles above {coarsest}, {} without a position.",
+            counted(left_out + years.unlocated, "find is", "finds are"),
             years.unlocated
         ));
     }

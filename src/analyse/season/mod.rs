@@ -6,6 +6,7 @@
 //! Where the hours of search are unevenly spread over the year, dates of finds mislead; the rate does
 //! not, so the peak and the median that are stated first are those of the rate.
 
+mod band;
 pub mod circular;
 mod dates;
 mod edge;
@@ -61,10 +62,10 @@ pub struct DayRate {
     pub day: u16,
     /// Finds per hour searched.
     pub rate: f64,
-    /// Lower end of its 95 % interval.
-    pub low95: f64,
+    /// Lower end of its 95 % interval; none where nobody searched.
+    pub low95: Option<f64>,
     /// Upper end.
-    pub high95: f64,
+    pub high95: Option<f64>,
     /// Whether anybody searched within ten days of it in any year; else the curve is a guess.
     pub searched: bool,
 }
@@ -228,7 +229,7 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
         circular: circular::mean(&outings.find_phases()),
         dispersion,
         luck: scatter.per_outing.sqrt(),
-        curve: day_rates(&curve, &searched),
+        curve: day_rates(&curve, &searched, &band::upper(&each, &curve, scatter)),
         weeks: outings.weeks(),
         by_elevation: shift::by_elevation(stints, &curve, dispersion),
         by_year: shift::by_year(stints, &curve, dispersion, cut),
@@ -241,17 +242,26 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
     })
 }
 
-fn day_rates(curve: &Curve, searched: &[bool; 365]) -> Vec<DayRate> {
+/// `1 find`, `3 finds`.
+fn counted(number: usize, one: &str) -> String {
+    format!("{number} {one}{}", if number == 1 { "" } else { "s" })
+}
+
+fn day_rates(curve: &Curve, searched: &[bool; 365], upper: &[f64]) -> Vec<DayRate> {
     (1..=365_u16)
         .map(|day| {
             let phase = (f64::from(day) - 0.5) / 365.0;
             let (rate, error) = (curve.rate(phase), curve.log_error(phase));
+            let index = usize::from(day) - 1;
+            let searched = searched[index];
+            // a straight line between days may lie a trace below a bent curve
+            let high = (rate * (1.959_964 * error).exp()).min(upper[index].max(rate));
             DayRate {
                 day,
                 rate,
-                low95: rate * (-1.959_964 * error).exp(),
-                high95: rate * (1.959_964 * error).exp(),
-                searched: searched[usize::from(day) - 1],
+                low95: searched.then_some(rate * (-1.959_964 * error).exp()),
+                high95: searched.then_some(high),
+                searched,
             }
         })
         .collect()
@@ -298,8 +308,9 @@ fn remarks(
     if !untracked.is_empty() {
         let finds: u32 = untracked.iter().map(|outing| outing.finds).sum();
         remarks.push(format!(
-            "{finds} finds of {} outings without a searched track count as dates but not in the rate",
-            untracked.len()
+            "{} of {} without a searched track count as dates but not in the rate",
+            counted(finds as usize, "find"),
+            counted(untracked.len(), "outing")
         ));
     }
     remarks
@@ -355,9 +366,10 @@ impl Outings {
             return Ok(());
         }
         Err(self.too_little(&format!(
-            "{} finds on {with_find} outings: a season needs finds on {LEAST_OUTINGS} outings at \
-             the least, and means little below twenty",
-            self.finds()
+            "{} on {}: a season needs finds on {LEAST_OUTINGS} outings at the least, and means little \
+             below twenty",
+            counted(self.finds() as usize, "find"),
+            counted(with_find, "outing")
         )))
     }
 

@@ -259,14 +259,14 @@ impl Fitted {
 type Row = (Tally, [(usize, f64); 4]);
 
 /// The tallies that say anything, each with its part of the basis.
-struct Rows {
+pub(super) struct Rows {
     list: Vec<Row>,
     knots: usize,
 }
 
 impl Rows {
     /// `None` without finds.
-    fn of(tallies: &[Tally], knots: usize) -> Option<Self> {
+    pub(super) fn of(tallies: &[Tally], knots: usize) -> Option<Self> {
         let says = |tally: &&Tally| {
             tally.hours > 0.0
                 && tally.hours.is_finite()
@@ -279,7 +279,7 @@ impl Rows {
         list.iter().any(|row| row.0.finds > 0.0).then_some(Self { list, knots })
     }
 
-    fn likelihood(&self, beta: &[f64], scatter: Scatter) -> f64 {
+    pub(super) fn likelihood(&self, beta: &[f64], scatter: Scatter) -> f64 {
         self.list
             .iter()
             .map(|row| {
@@ -290,7 +290,7 @@ impl Rows {
     }
 
     /// The penalised information, row by row, and the gradient.
-    fn normal_equations(
+    pub(super) fn normal_equations(
         &self,
         beta: &[f64],
         smoothness: f64,
@@ -339,7 +339,7 @@ fn bends(beta: &[f64]) -> Vec<f64> {
     (0..knots).map(|i| beta[i] - 2.0 * beta[(i + 1) % knots] + beta[(i + 2) % knots]).collect()
 }
 
-fn roughness(beta: &[f64]) -> f64 {
+pub(super) fn roughness(beta: &[f64]) -> f64 {
     bends(beta).iter().map(|bend| bend * bend).sum()
 }
 
@@ -378,7 +378,7 @@ fn settle(rows: &Rows, start: &Fitted, smoothness: f64, scatter: Scatter) -> Opt
 }
 
 /// Takes the step, or half of it and so on, until the penalised likelihood does not fall.
-fn stepped(
+pub(super) fn stepped(
     beta: &[f64],
     before: f64,
     step: &[f64],

@@ -50,8 +50,11 @@ pub(super) fn by_elevation(stints: &[Stint], curve: &Curve, dispersion: f64) -> 
     let spread = weighted_spread(&known) * 100.0;
     if finds < LEAST_FINDS || spread < LEAST_SPREAD {
         return Shift::unknown(format!(
-            "a shift by elevation cannot be told: {finds} finds at a known elevation, searched \
-             ground spreads by {spread:.0} m (needs {LEAST_FINDS} finds and {LEAST_SPREAD} m)"
+            "a shift by elevation cannot be told: {} at a known elevation (needs {LEAST_FINDS}), searched \
+             ground spreads by {:.0} m (needs {LEAST_SPREAD})",
+            super::counted(finds as usize, "find"),
+            // downwards: what falls short must not look as if it did not
+            spread.floor()
         ));
     }
     profile(&known, curve, dispersion, "100 m higher")
@@ -71,9 +74,10 @@ pub(super) fn by_year(stints: &[Stint], curve: &Curve, dispersion: f64, cut: f64
         .collect();
     if finds < LEAST_FINDS || years.len() < LEAST_YEARS {
         return Shift::unknown(format!(
-            "a shift by year cannot be told: {finds} finds in {} seasons (needs {LEAST_FINDS} \
+            "a shift by year cannot be told: {} in {} (needs {LEAST_FINDS} \
              finds and {LEAST_YEARS} seasons)",
-            years.len()
+            super::counted(finds as usize, "find"),
+            super::counted(years.len(), "season")
         ));
     }
     profile(&known, curve, dispersion, "year")

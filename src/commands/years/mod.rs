@@ -16,6 +16,7 @@ use crate::analyse::sites::Sites;
 use crate::analyse::spotted::SpottedFind;
 use crate::error::{Error, Result};
 use crate::model::{Site, SiteId};
+use crate::present::summary::words::counted;
 use crate::store::{BriefFind, KeptOuting, Store};
 
 pub(super) use hours::{Hours, Seen};
@@ -82,7 +83,7 @@ impl Years {
             })
             .ok_or_else(|| {
                 Error::input(format!("there is no site {asked}"))
-                    .because(format!("the store has {} sites", sites.sites.len()))
+                    .because(format!("the store has {}", counted(sites.sites.len(), "site", "sites")))
                     .hint("`trug sites` lists them with their numbers and names")
             })
     }

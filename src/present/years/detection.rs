@@ -5,6 +5,7 @@ use std::fmt::Write;
 use serde_json::{Value, json};
 
 use super::sites::rounded;
+use crate::present::summary::words::counted;
 use crate::analyse::detection::{ByTime, Estimate, Occupancy};
 
 /// Flat properties; chances from 0 to 1, lengths in minutes.
@@ -42,8 +43,10 @@ pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
 #[must_use]
 pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
     let mut text = format!(
-        "{of}: {} searched visits in {} seasons of {sites} sites\n\n",
-        fitted.visits, fitted.seasons
+        "{of}: {} in {} of {}\n\n",
+        counted(fitted.visits, "searched visit", "searched visits"),
+        counted(fitted.seasons, "season", "seasons"),
+        counted(sites, "site", "sites")
     );
     let mut say = |name: &str, value: &str| {
         let _ = writeln!(text, "  {name:<45}{value}");

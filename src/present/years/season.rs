@@ -11,6 +11,7 @@ use crate::present::chart::{Axis, Panel};
 use crate::present::fonts::Face;
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, line, size};
+use crate::present::summary::words::counted;
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 
 /// The season as flat properties, days as days of the year.
@@ -111,12 +112,21 @@ fn peak_words(season: &Season) -> String {
 /// In place of a date of the rate.
 const UNTOLD: &str = "not to be told: the rate is even as far as can be seen";
 
+/// `30 finds on 9 of 40 outings`, with the number of seasons if asked for.
+fn found_on(season: &Season, seasons: bool) -> String {
+    let finds = counted(season.finds as usize, "find", "finds");
+    let outings = counted(season.outings, "outing", "outings");
+    let on = format!("{finds} on {} of {outings}", season.outings_with_find);
+    if seasons { format!("{on} in {}", counted(season.years, "season", "seasons")) } else { on }
+}
+
 /// For the eye.
 #[must_use]
 pub fn text(taxon: &str, season: &Season) -> String {
     let mut text = format!(
-        "{taxon}: {} finds on {} of {} outings in {} seasons, {:.1} hours searched\n\n",
-        season.finds, season.outings_with_find, season.outings, season.years, season.searched_hours
+        "{taxon}: {}, {:.1} hours searched\n\n",
+        found_on(season, true),
+        season.searched_hours
     );
     let mut say = |name: &str, value: String| {
         let _ = writeln!(text, "  {name:<26}{value}");
@@ -189,8 +199,9 @@ pub fn figure(taxon: &str, season: &Season) -> String {
         "No peak can be told: the rate is even as far as can be seen".to_owned()
     };
     let told = format!(
-        "{} finds on {} of {} outings, {:.0} hours searched",
-        season.finds, season.outings_with_find, season.outings, season.searched_hours,
+        "{}, {:.0} hours searched",
+        found_on(season, false),
+        season.searched_hours,
     );
     drawing = drawing
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, 372.0)).filled(style::PAPER))
@@ -231,7 +242,13 @@ fn rate_panel(season: &Season, first: u16) -> Elements {
         .curve
         .iter()
         .map(|day| {
-            (after(first, f64::from(day.day)), day.rate, day.low95, day.high95, day.searched)
+            (
+                after(first, f64::from(day.day)),
+                day.rate,
+                day.low95.unwrap_or(day.rate),
+                day.high95.unwrap_or(day.rate),
+                day.searched,
+            )
         })
         .collect();
     days.sort_by(|a, b| a.0.total_cmp(&b.0));
