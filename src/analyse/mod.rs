@@ -21,6 +21,7 @@ pub mod identity;
 pub mod linkage;
 pub mod nearby;
 pub mod next;
+pub mod patches;
 pub mod regions;
 pub mod season;
 pub mod sites;

@@ -19,6 +19,7 @@ use crate::earth::elevation::{Bounds, Relief};
 use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 use crate::present::raster;
+use crate::present::summary::words::counted;
 use crate::present::years::density::{self as told, Measure, Sheet};
 use crate::present::years::shade::Shade;
 use crate::units::{LatLon, Metres};
@@ -48,9 +49,9 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, value_name = "WHAT", requires = "taxon", conflicts_with = "measure")]
     against: Option<Against>,
 
-    /// The kernel's bandwidth: `rule`, `cross-validation`, or metres. Never below the positions' own
-    /// uncertainty.
-    #[arg(long, value_name = "HOW", default_value = "rule")]
+    /// The kernel's bandwidth: `rule`, `cross-validation`, `best` (cross-validation where there are
+    /// 20 finds on 5 outings, else the rule), or metres. Never below the positions' own uncertainty.
+    #[arg(long, value_name = "HOW", default_value = "best")]
     bandwidth: String,
 
     /// Cells on the longer side.
@@ -133,13 +134,17 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         .collect();
     if chosen.len() < 3 {
         return Err(Error::input("there is too little to make a density of")
-            .because(format!("{} located finds answer the description", chosen.len()))
+            .because(format!(
+                "{} the description",
+                counted(chosen.len(), "located find answers", "located finds answer")
+            ))
             .hint("ask for a genus, for more months, or import more days"));
     }
     let plane = EqualArea::about_all(chosen.iter().map(|index| years.finds[*index].at));
     let points: Vec<Mass> = chosen.iter().map(|i| mass(&plane, &years.finds[*i])).collect();
     let radii: Vec<f64> = chosen.iter().map(|i| years.finds[*i].radius.metres().0).collect();
-    let bandwidth = choose(&points, &radii, choice).ok_or_else(|| {
+    let outings = numbered(chosen.iter().map(|i| years.finds[*i].outing));
+    let bandwidth = choose(&points, &radii, &outings, choice).ok_or_else(|| {
         Error::input("no bandwidth can be chosen")
             .because("all finds lie at one point")
             .hint("state one, as --bandwidth 30")
@@ -289,6 +294,17 @@ fn tell(sheets: &[Sheet], console: &mut Console) -> Result<Exit> {
     Ok(Exit::Done)
 }
 
+/// Numbers in place of identities.
+pub(super) fn numbered(outings: impl Iterator<Item = uuid::Uuid>) -> Vec<usize> {
+    let mut number = std::collections::HashMap::new();
+    outings
+        .map(|outing| {
+            let next = number.len();
+            *number.entry(outing).or_insert(next)
+        })
+        .collect()
+}
+
 fn mass(plane: &EqualArea, find: &SpottedFind) -> Mass {
     let (x, y) = plane.to_plane(find.at);
     Mass { x, y, weight: 1.0 }
@@ -310,12 +326,13 @@ fn read_months(text: &str) -> Result<(i8, i8)> {
 
 fn read_bandwidth(text: &str) -> Result<Choice> {
     match text.trim() {
+        "best" => Ok(Choice::Best),
         "rule" => Ok(Choice::Rule),
         "cross-validation" => Ok(Choice::CrossValidation),
         other => {
             let metres = other.parse::<f64>().map_err(|_| {
                 Error::input(format!("--bandwidth {other} is no bandwidth"))
-                    .hint("say rule, cross-validation, or metres")
+                    .hint("say best, rule, cross-validation, or metres")
             })?;
             Ok(Choice::Stated(length("--bandwidth", metres)?.0))
         }

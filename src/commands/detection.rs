@@ -56,7 +56,11 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         visits.retain(|visit| visit.site == site);
     }
     let histories = histories(&years, &visits, arguments.taxon.as_deref());
-    let of = arguments.taxon.clone().or_else(|| arguments.site.clone()).unwrap_or_else(|| "any find".to_owned());
+    let of = arguments
+        .taxon
+        .clone()
+        .or_else(|| arguments.site.clone())
+        .unwrap_or_else(|| "any find".to_owned());
     let Some(fitted) = fit(&histories, minutes.map(|minutes| minutes.0)) else {
         return Err(Error::input(format!("detection cannot be told for {of}"))
             .because(format!(

@@ -153,11 +153,10 @@ fn tell(arguments: &Arguments, form: Form, tally: &Tally, console: &mut Console)
     ))?;
     tally.care.note(console);
     if form == Form::Gpx && tally.unlocated > 0 {
-        console
-            .note(&format!(
-                "GPX has no place for {} without coordinates.",
-                counted(tally.unlocated, "find", "finds")
-            ));
+        console.note(&format!(
+            "GPX has no place for {} without coordinates.",
+            counted(tally.unlocated, "find", "finds")
+        ));
     }
     Ok(())
 }

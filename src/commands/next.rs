@@ -20,6 +20,7 @@ use crate::analyse::walk::Walk;
 use crate::earth::{sun, zone};
 use crate::error::{Error, Result};
 use crate::model::{Site, SiteId, TrackPoint, Visit};
+use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
 use crate::present::years::sites::{is_search, rounded};
 use crate::units::{LatLon, Metres, Seconds, TimeZone};
@@ -182,10 +183,14 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
         table.row([
             name(site),
             chance(prospect),
-            format!(
-                "found on {} of {} visits",
-                prospect.found_in_season, prospect.visits_in_season
-            ),
+            match prospect.visits_in_season {
+                0 => "never searched at that time of the year".to_owned(),
+                visits => format!(
+                    "found on {} of {}",
+                    prospect.found_in_season,
+                    counted(visits, "visit", "visits")
+                ),
+            },
             prospect.last_found.map_or_else(|| "never".to_owned(), |date| date.to_string()),
             prospect.visits.to_string(),
             site.at.to_string(),
@@ -235,7 +240,16 @@ fn plan(
     let (time, remark) = match light::turn_back_by(Seconds(0.0), &day) {
         Some(dark) if Seconds::between(start, dark).0 < time => (
             Seconds::between(start, dark).0.max(0.0),
-            format!("shortened to daylight, which ends about {}", light::clock(dark, &local)),
+            format!(
+                "shortened to be back by {}, with a margin of {} before {}",
+                light::clock(dark, &local),
+                light::span(light::LEAST_RESERVE),
+                if matches!(day.sunset, sun::Passage::At(_)) {
+                    "sunset"
+                } else {
+                    "the end of twilight"
+                }
+            ),
         ),
         _ => (time, String::new()),
     };
@@ -272,6 +286,10 @@ fn plan(
         time,
     };
     let tour = best(&choices);
+    let told_any = told.sites.iter().any(|prospect| prospect.told);
+    if !told_any || (!tour.sites.is_empty() && tour.worth < LEAST_EXPECTED) {
+        return Ok(no_round(start, told));
+    }
     let visited: Vec<SiteId> = tour.sites.iter().map(|site| chosen[*site].id).collect();
     let (low, high) = told.finds_at(&visited);
     Ok(Round {
@@ -279,6 +297,31 @@ fn plan(
         sites_with_find_high95: high,
         ..round(&tour, &choices, &chosen, start, remark)
     })
+}
+
+/// Finds below which nobody sets out for them: they would be printed as 0.0.
+const LEAST_EXPECTED: f64 = 0.05;
+
+/// Why there is no round.
+fn no_round(start: Timestamp, told: &Outlook) -> Round {
+    let remark = if told.sites.iter().any(|prospect| prospect.told) {
+        "No round is planned: fewer than 0.05 sites with a find are to be expected within that time."
+    } else {
+        "No round is planned: nobody ever searched near that time of the year, so nothing can be expected \
+         of any site."
+    };
+    Round {
+        sites: Vec::new(),
+        expected_finds: 0.0,
+        sites_with_find_low95: 0,
+        sites_with_find_high95: 0,
+        duration_s: 0.0,
+        exact: false,
+        start,
+        turn_back_by: start,
+        back: start,
+        remark: remark.to_owned(),
+    }
 }
 
 fn round(
@@ -346,6 +389,9 @@ fn trailhead(arguments: &Arguments, years: &Years) -> Result<LatLon> {
 }
 
 fn words(round: &Round, sites: &Sites, zone: &TimeZone) -> String {
+    if round.sites.is_empty() && round.remark.starts_with("No round") {
+        return format!("\n{}\n", round.remark);
+    }
     if round.sites.is_empty() {
         return "\nNo site can be reached and searched in that time.\n".to_owned();
     }

@@ -8,6 +8,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::console::Console;
+use super::years::rule_of;
 use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::analyse::spotted::SpottedFind;
 use crate::error::{Error, Result};
@@ -125,7 +126,8 @@ pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan
         spotted.extend(SpottedFind::of(&find));
         Ok(())
     })?;
-    let sites = find_sites(&spotted, SiteRule::default(), &Known::default());
+    let rule = rule_of(store, SiteRule::default())?;
+    let sites = find_sites(&spotted, rule, &Known::default());
     let ids: Vec<Uuid> = sights.iter().map(|sight| sight.id).collect();
     let groups = groups(&ids, &spotted, &sites, &store.sites()?);
     let decisions = quiet::decide(&sights, &groups, &store.quiet_rules()?, care);
@@ -185,7 +187,8 @@ pub(super) fn prepare_query(store: &Store, query: &FindQuery, care: Care) -> Res
         (0..originals.len()).filter(|find| asked.contains(&originals[*find].id)).collect();
     let rules = store.quiet_rules()?;
     let spotted: Vec<SpottedFind> = originals.iter().filter_map(SpottedFind::of).collect();
-    let sites = find_sites(&spotted, SiteRule::default(), &Known::default());
+    let rule = rule_of(store, SiteRule::default())?;
+    let sites = find_sites(&spotted, rule, &Known::default());
     let ids: Vec<Uuid> = originals.iter().map(|find| find.id).collect();
     let groups = groups(&ids, &spotted, &sites, &store.sites()?);
     let shown = quiet::for_others(&originals, &groups, &rules, care);

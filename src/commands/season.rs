@@ -78,9 +78,10 @@ fn unknown(years: &Years, taxon: &str) -> Error {
         format!("names most like it: {}", nearest.join(", "))
     };
     Error::input(format!("no find in the store is called {taxon}"))
-        .because(format!("the names of {} were looked at", counted(
-            years.seen.len(), "named find", "named finds"
-        )))
+        .because(format!(
+            "the names of {} were looked at",
+            counted(years.seen.len(), "named find", "named finds")
+        ))
         .hint(hint)
 }
 

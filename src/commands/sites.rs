@@ -8,8 +8,9 @@ use super::console::Console;
 use super::exit::Exit;
 use super::finds::one_position;
 use super::store_path::StoreArgument;
-use super::years::{Years, json, length};
+use super::years::{Years, json, length, rule_of};
 use crate::analyse::nearby::Nearby;
+use crate::analyse::patches::split_patches;
 use crate::analyse::sites::SiteRule;
 use crate::analyse::visits::VisitRule;
 use crate::error::{Error, Result};
@@ -46,6 +47,11 @@ pub(super) struct Arguments {
     /// Leave finds with a larger circle out: they could be of too many sites.
     #[arg(long, value_name = "METRES", default_value_t = 100.0)]
     coarsest: f64,
+
+    /// The radius of a site itself, kept in the store for all questions: finds of one patch of this
+    /// radius are one site. 3 m unless said.
+    #[arg(long, value_name = "METRES")]
+    extent: Option<f64>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -91,7 +97,19 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let within = length("--within", arguments.within)?;
     let coarsest = length("--coarsest", arguments.coarsest)?;
+    let extent = arguments.extent.map(|extent| length("--extent", extent)).transpose()?;
+    if extent.is_some_and(|extent| extent.0 > LARGEST) {
+        return Err(Error::input(format!(
+            "--extent {} is no single site",
+            extent.unwrap_or_default()
+        ))
+        .because(format!("a site has a radius of {LARGEST:.0} m at the most"))
+        .hint("state the radius of one patch, as --extent 10"));
+    }
     let mut years = Years::open(&arguments.store.path())?;
+    if let Some(extent) = extent {
+        years.keep_extent(extent)?;
+    }
     let sites = years.sites(SiteRule { coarsest, ..SiteRule::default() }, Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule { within, ..VisitRule::default() }, console)?;
     let mut lines = told::lines(&sites, &years.finds, &visits);
@@ -111,6 +129,14 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     for change in told::changes(&sites.changes) {
         console.note(&change);
     }
+    let rule = rule_of(&years.store, SiteRule { coarsest, ..SiteRule::default() })?;
+    if let Some((parted, extent)) = split_patches(&years.finds, &sites, rule) {
+        console.note(&format!(
+            "{parted} sites lie so close to others of the same kinds that they may be parts of patches: \
+             --extent {} would join them.",
+            extent.0
+        ));
+    }
     if lines.is_empty() {
         console.note("No find has a position that is good enough for a site.");
     }
@@ -124,6 +150,9 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     }
     Ok(Exit::Done)
 }
+
+/// The largest radius of a site, metres.
+const LARGEST: f64 = 100.0;
 
 /// How many sites are told near a position.
 const NEAREST: usize = 10;

@@ -6,9 +6,10 @@ use serde::Serialize;
 use crate::earth::sun::{Light, Passage};
 use crate::units::{Seconds, TimeZone, Timestamp};
 
-/// Kept in reserve: a quarter of the way, but no less than this.
+/// Kept in reserve: a quarter of the way, but no less than the least.
 const RESERVE_SHARE: f64 = 0.25;
-const LEAST_RESERVE: Seconds = Seconds(1_200.0);
+/// The least reserve.
+pub const LEAST_RESERVE: Seconds = Seconds(1_200.0);
 
 /// Longer than this no way out takes.
 const A_DAY: Seconds = Seconds(86_400.0);

@@ -13,17 +13,32 @@ use crate::analyse::chance::{Dice, quantile};
 /// How the bandwidth is chosen.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Choice {
+    /// Cross-validation where there are finds and outings enough, else the rule.
+    Best,
     /// The normal reference rule in two dimensions.
     Rule,
-    /// The bandwidth under which each find is likeliest given all others.
+    /// The bandwidth under which the finds of each outing are likeliest given those of all others.
     CrossValidation,
     /// As stated, metres.
     Stated(f64),
 }
 
+/// What a bandwidth comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum Origin {
+    /// The rule.
+    Rule,
+    /// Cross-validation.
+    CrossValidation,
+    /// The user.
+    Stated,
+}
+
 /// A chosen bandwidth.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Bandwidth {
+    /// Where it comes from.
+    pub origin: Origin,
     /// Metres.
     pub metres: f64,
     /// What the choice itself gave, before it was held to the floor.
@@ -32,20 +47,38 @@ pub struct Bandwidth {
     pub floor: f64,
 }
 
-/// Chooses the bandwidth for finds at these points with these 95 % radii; `None` without finds, or
+/// Finds below which cross-validation follows chance.
+const LEAST_FINDS: usize = 20;
+/// And outings.
+const LEAST_OUTINGS: usize = 5;
+
+/// Chooses the bandwidth for finds at these points with these 95 % radii, of these outings; `None` without finds, or
 /// when all are at one point and nothing is known of their uncertainty.
 #[must_use]
-pub fn choose(points: &[Mass], radii: &[f64], choice: Choice) -> Option<Bandwidth> {
+pub fn choose(
+    points: &[Mass],
+    radii: &[f64],
+    outings: &[usize],
+    choice: Choice,
+) -> Option<Bandwidth> {
     let mut sorted: Vec<f64> = radii.iter().copied().filter(|r| r.is_finite()).collect();
     sorted.sort_unstable_by(f64::total_cmp);
     let floor = quantile(&sorted, 0.5).unwrap_or(0.0);
-    let before_floor = match choice {
-        Choice::Rule => rule(points),
-        Choice::CrossValidation => cross_validated(points, floor),
-        Choice::Stated(metres) => metres,
+    let different: std::collections::BTreeSet<&usize> = outings.iter().collect();
+    let enough = points.len() >= LEAST_FINDS && different.len() >= LEAST_OUTINGS;
+    let (origin, before_floor) = match choice {
+        Choice::CrossValidation => {
+            (Origin::CrossValidation, cross_validated(points, outings, floor))
+        }
+        Choice::Best if enough => {
+            (Origin::CrossValidation, cross_validated(points, outings, floor))
+        }
+        Choice::Best | Choice::Rule => (Origin::Rule, rule(points)),
+        Choice::Stated(metres) => (Origin::Stated, metres),
     };
     let metres = before_floor.max(floor);
     (!points.is_empty() && metres.is_finite() && metres > 0.0).then_some(Bandwidth {
+        origin,
         metres,
         before_floor,
         floor,
@@ -84,12 +117,16 @@ fn robust_spread(sorted: &[f64]) -> f64 {
     if range > 0.0 { deviation.min(range / 1.34) } else { deviation }
 }
 
-/// The bandwidth with the highest leave-one-out likelihood, looked for from the floor to twice the
-/// rule in steps of a quarter. More than 1,500 finds are represented by as many drawn ones.
-fn cross_validated(points: &[Mass], floor: f64) -> f64 {
+/// The bandwidth with the highest likelihood of each outing's finds given all others', looked for from
+/// the floor to twice the rule in steps of a quarter. Finds of one outing are left out together: they hang
+/// together by the way that was walked. More than 1,500 finds are represented by as many drawn ones.
+fn cross_validated(points: &[Mass], outings: &[usize], floor: f64) -> f64 {
     const MOST: usize = 1_500;
     let top = 2.0 * rule(points);
-    let mut drawn = points.to_vec();
+    // a find of unknown outing is one by itself
+    let outing = |place: usize| outings.get(place).copied().unwrap_or(usize::MAX - place);
+    let mut drawn: Vec<(Mass, usize)> =
+        points.iter().enumerate().map(|(place, mass)| (*mass, outing(place))).collect();
     let mut dice = Dice::new(0xba4d);
     for place in 0..MOST.min(drawn.len()) {
         let other = place + dice.below(drawn.len() - place);
@@ -97,9 +134,10 @@ fn cross_validated(points: &[Mass], floor: f64) -> f64 {
     }
     drawn.truncate(MOST);
     let mut best = (f64::NEG_INFINITY, top);
+    let ground = ground(&drawn);
     let mut h = floor.max(top / 200.0);
     while h > 0.0 && h <= top {
-        let value = left_out_likelihood(&drawn, h);
+        let value = left_out_likelihood(&drawn, ground, h);
         if value > best.0 {
             best = (value, h);
         }
@@ -108,20 +146,42 @@ fn cross_validated(points: &[Mass], floor: f64) -> f64 {
     best.1
 }
 
-fn left_out_likelihood(points: &[Mass], h: f64) -> f64 {
-    let scale = 1.0 / (2.0 * std::f64::consts::PI * h * h * (points.len() - 1).max(1) as f64);
+/// The area that the finds lie in, square metres.
+fn ground(points: &[(Mass, usize)]) -> f64 {
+    let side = |pick: fn(&Mass) -> f64| {
+        let values = points.iter().map(|(mass, _)| pick(mass));
+        values.clone().fold(f64::NEG_INFINITY, f64::max) - values.fold(f64::INFINITY, f64::min)
+    };
+    side(|m| m.x).max(1.0) * side(|m| m.y).max(1.0)
+}
+
+/// A find may lie anywhere in the ground with this chance: else one that lies by itself would have the
+/// bandwidth reach to it, whatever all others say.
+const ANYWHERE: f64 = 0.05;
+
+fn left_out_likelihood(points: &[(Mass, usize)], ground: f64, h: f64) -> f64 {
+    let scale = 1.0 / (2.0 * std::f64::consts::PI * h * h);
     let mut sums = vec![0.0; points.len()];
-    for (i, a) in points.iter().enumerate() {
-        for (j, b) in points.iter().enumerate().skip(i + 1) {
+    let mut of_outing: std::collections::HashMap<usize, usize> = std::collections::HashMap::new();
+    for (i, (a, outing)) in points.iter().enumerate() {
+        *of_outing.entry(*outing).or_default() += 1;
+        for (j, (b, other)) in points.iter().enumerate().skip(i + 1) {
             let d2 = ((a.x - b.x).powi(2) + (a.y - b.y).powi(2)) / (h * h);
-            if d2 < 60.0 {
+            if d2 < 60.0 && outing != other {
                 let value = (-0.5 * d2).exp();
                 sums[i] += value;
                 sums[j] += value;
             }
         }
     }
-    sums.iter().map(|sum| (sum * scale).max(1e-300).ln()).sum()
+    points
+        .iter()
+        .zip(&sums)
+        .map(|((_, outing), sum)| {
+            let others = (points.len() - of_outing[outing]).max(1) as f64;
+            ((1.0 - ANYWHERE) * sum * scale / others + ANYWHERE / ground).ln()
+        })
+        .sum()
 }
 
 #[cfg(test)]
@@ -146,11 +206,11 @@ mod tests {
     fn no_bandwidth_is_below_the_uncertainty_of_the_positions() {
         let points = cloud(4_096, 10.0);
         for choice in [Choice::Rule, Choice::CrossValidation, Choice::Stated(1.0)] {
-            let bandwidth = choose(&points, &[8.0, 12.0, 9.0], choice).unwrap();
+            let bandwidth = choose(&points, &[8.0, 12.0, 9.0], &[], choice).unwrap();
             assert!(bandwidth.metres >= 9.0, "{choice:?} {bandwidth:?}");
         }
-        assert!(choose(&[], &[8.0], Choice::Rule).is_none());
-        assert!(choose(&points[..1], &[], Choice::Rule).is_none());
+        assert!(choose(&[], &[8.0], &[], Choice::Rule).is_none());
+        assert!(choose(&points[..1], &[], &[], Choice::Rule).is_none());
     }
 
     #[test]
@@ -159,8 +219,33 @@ mod tests {
         for mass in &mut points[..200] {
             mass.x += 500.0;
         }
-        let by_rule = choose(&points, &[1.0], Choice::Rule).unwrap().metres;
-        let by_data = choose(&points, &[1.0], Choice::CrossValidation).unwrap().metres;
+        let outings: Vec<usize> = (0..400).map(|place| place % 8).collect();
+        let by_rule = choose(&points, &[1.0], &outings, Choice::Rule).unwrap().metres;
+        let best = choose(&points, &[1.0], &outings, Choice::Best).unwrap();
+        let by_data = best.metres;
+        assert_eq!(best.origin, Origin::CrossValidation);
+        let few = choose(&points[..19], &[1.0], &outings[..19], Choice::Best).unwrap();
+        assert_eq!(few.origin, Origin::Rule);
         assert!(by_data < 5.0, "{by_data} against {by_rule}");
+    }
+
+    #[test]
+    fn finds_of_one_outing_do_not_vouch_for_each_other() {
+        // each outing finds five within two metres, at a place of its own within a cloud of 50 m
+        let places = cloud(60, 50.0);
+        let mut dice = Dice::new(8);
+        let (mut points, mut outings) = (Vec::new(), Vec::new());
+        for (outing, place) in places.iter().enumerate() {
+            for _ in 0..5 {
+                let (x, y) = (place.x + 2.0 * dice.normal(), place.y + 2.0 * dice.normal());
+                points.push(Mass { x, y, weight: 1.0 });
+                outings.push(outing);
+            }
+        }
+        let alone: Vec<usize> = (0..points.len()).collect();
+        let each = |outings: &[usize]| {
+            choose(&points, &[1.0], outings, Choice::CrossValidation).unwrap().metres
+        };
+        assert!(each(&alone) < 5.0 && each(&outings) > 10.0, "{} {}", each(&alone), each(&outings));
     }
 }

@@ -37,7 +37,7 @@ pub struct DensityMap {
     pub finds: Vec<f64>,
     /// Searched kilometres per hectare, kernel sum.
     pub effort: Vec<f64>,
-    /// Finds per searched kilometre; NaN where nobody searched.
+    /// Finds per searched kilometre, high rates on little way held down; NaN where nobody searched.
     pub per_km: Vec<f64>,
     /// Share of these finds among a wider set of finds, over the share of all ground; NaN where nobody
     /// searched; empty unless asked for.
@@ -71,12 +71,20 @@ impl DensityMap {
         let h = bandwidth.metres;
         let (found, searched) = rayon::join(|| sum(finds, &grid, h), || sum(ways, &grid, h));
         let floor = SEARCHED / h;
+        let way: f64 = ways.iter().map(|mass| mass.weight).sum();
+        let mean = finds.iter().map(|mass| mass.weight).sum::<f64>() / way.max(1.0);
+        let quotient = |finds: f64, metres: f64| {
+            // little way beside a find would promise the heavens: a rate above that of the whole map is
+            // taken together with the least way that counts, at the rate of the map
+            let held = (finds + floor * mean) / (metres + floor);
+            1e3 * (finds / metres).min(held.max(mean))
+        };
         let per_km = found
             .iter()
             .zip(&searched)
             .map(
                 |(finds, metres)| {
-                    if *metres >= floor { finds.max(0.0) / (metres / 1e3) } else { f64::NAN }
+                    if *metres >= floor { quotient(finds.max(0.0), *metres) } else { f64::NAN }
                 },
             )
             .collect();
@@ -159,7 +167,8 @@ mod tests {
 
     fn map(finds: &[Mass], ways: &[Mass]) -> DensityMap {
         let grid = Grid { west: -500.0, south: -500.0, cell: 10.0, columns: 100, rows: 100 };
-        let bandwidth = Bandwidth { metres: 60.0, before_floor: 60.0, floor: 8.0 };
+        let origin = bandwidth::Origin::Stated;
+        let bandwidth = Bandwidth { origin, metres: 60.0, before_floor: 60.0, floor: 8.0 };
         DensityMap::of(
             EqualArea::about(LatLon::clamped(-42.0, 146.0)),
             grid,
@@ -210,6 +219,25 @@ mod tests {
         assert!(same.relative.iter().all(|risk| risk.is_nan() || (risk - 1.0).abs() < 1e-9));
         let none = map.against(&[]);
         assert!(none.relative.iter().all(|risk| risk.is_nan()));
+    }
+
+    #[test]
+    fn the_highest_rate_is_at_the_finds_and_not_at_the_edge_of_the_search() {
+        let mut ways = Vec::new();
+        along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
+        // the finds lie beside the way, so that the plain quotient grows towards the edge of the search
+        let finds: Vec<Mass> = (0..20).map(|_| Mass { x: 0.0, y: 40.0, weight: 1.0 }).collect();
+        let map = map(&finds, &ways);
+        let at = |x: f64, y: f64| map.per_km[map.grid.index(x, y).unwrap()];
+        let plain = |x: f64, y: f64| {
+            let index = map.grid.index(x, y).unwrap();
+            map.finds[index] / map.effort[index]
+        };
+        let edge = 115.0;
+        assert!(plain(0.0, edge) > 3.5 * plain(0.0, 5.0));
+        assert!(at(0.0, edge) < 0.75 * plain(0.0, edge), "{}", at(0.0, edge));
+        // low rates stay as they are
+        assert!((at(350.0, 5.0) - plain(350.0, 5.0)).abs() < 1e-9);
     }
 
     #[test]

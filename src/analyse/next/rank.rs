@@ -8,8 +8,11 @@
 //! days it is (weights with a find) / (weights + 1), the weights as below.
 //!
 //! A visit t days of the year away and y years ago weighs w = exp(-t²/(2·14²)) · 2^(-y/5); it counts as
-//! n = w m(its day) / m visits on the date. The chance is (sum of w with a find + 2 m) / (sum of n + 2): a
-//! prior worth two visits. The weights are choices of ours; the evidence is printed beside each chance.
+//! n = w m(its day) / m visits on the date. The chance is (sum of w with a find + k m) / (sum of n + k): a
+//! prior worth k visits, the k under which what the sites gave is likeliest (beta-binomial), looked for
+//! about 2 from a quarter to 16; 2 for fewer than five sites. Where sites differ, k is small, and many visits
+//! in vain say that a site has it not. The weights are choices of ours; the evidence is printed beside
+//! each chance.
 //!
 //! The interval holds 95 of 100 of the chances that are drawn thus: the season from the band of its
 //! curve (without a curve from a beta distribution worth as many visits as there were days of search
@@ -17,7 +20,8 @@
 //! these sums. What a coming year does to all sites at once is not in it.
 //!
 //! # References
-//! Kish 1965, Survey Sampling, 8.2 (how many equal weights unequal ones are worth).
+//! Skellam 1948, A probability distribution derived from the binomial by regarding the probability of
+//! success as variable between the sets of trials, JRSS B 10:257 (the beta-binomial). Kish 1965, Survey Sampling, 8.2 (how many equal weights unequal ones are worth).
 
 use std::collections::BTreeMap;
 
@@ -101,15 +105,15 @@ struct Evidence {
 
 impl Evidence {
     /// Hits and misses, in visits on a day on which a visit gives `m` over all sites, with a prior of
-    /// two visits that gave `prior`.
-    fn counted(self, m: f64, prior: f64) -> (f64, f64) {
+    /// `worth` visits that gave `prior`.
+    fn counted(self, m: f64, prior: f64, worth: f64) -> (f64, f64) {
         let visits = self.expected / m.max(1e-12);
         let missed = (visits - self.found).max(0.0);
-        (self.found + PRIOR_VISITS * prior, missed + PRIOR_VISITS * (1.0 - prior))
+        (self.found + worth * prior, missed + worth * (1.0 - prior))
     }
 
-    fn chance(self, m: f64) -> f64 {
-        let (hits, misses) = self.counted(m, m);
+    fn chance(self, season: &Season) -> f64 {
+        let (hits, misses) = self.counted(season.value, season.value, season.prior_visits);
         hits / (hits + misses)
     }
 
@@ -117,7 +121,7 @@ impl Evidence {
     fn drawn(self, site: SiteId, season: &Season) -> Vec<f64> {
         let mut dice = Dice::new(0x0dd5 ^ site.0.unsigned_abs());
         let mut draw = |prior: f64| {
-            let (hits, misses) = self.counted(season.value, prior);
+            let (hits, misses) = self.counted(season.value, prior, season.prior_visits);
             dice.beta(hits, misses)
         };
         season.drawn.iter().map(|prior| draw(*prior)).collect()
@@ -128,6 +132,8 @@ impl Evidence {
 #[derive(Clone, Debug)]
 struct Season {
     value: f64,
+    /// How many visits it is worth against those of a site itself.
+    prior_visits: f64,
     drawn: Vec<f64>,
 }
 
@@ -161,7 +167,6 @@ pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
         let mut draw = || dice.beta(days * value + 0.5, days * (1.0 - value) + 0.5);
         (0..DRAWS).map(|_| draw()).collect()
     };
-    let season = Season { value, drawn };
     let mut evidence: BTreeMap<SiteId, Evidence> = BTreeMap::new();
     let mut sites: BTreeMap<SiteId, Vec<&PastVisit>> = BTreeMap::new();
     for visit in past {
@@ -170,6 +175,8 @@ pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
         own.expected += weight * given(visit.date);
         sites.entry(visit.site).or_default().push(visit);
     }
+    let prior_visits = prior_visits(evidence.values(), value);
+    let season = Season { value, prior_visits, drawn };
     let mut prospects: Vec<Prospect> = sites
         .into_iter()
         .map(|(site, visits)| {
@@ -178,7 +185,7 @@ pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
             drawn.sort_unstable_by(f64::total_cmp);
             let at = |share: f64| quantile(&drawn, share).unwrap_or(0.0);
             Prospect {
-                chance: own.chance(value),
+                chance: own.chance(&season),
                 chance_low95: at(0.025),
                 chance_high95: at(0.975),
                 told: all >= UNSEARCHED && at(0.975) - at(0.025) <= 0.9,
@@ -189,6 +196,34 @@ pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
         .collect();
     prospects.sort_by(|a, b| b.chance.total_cmp(&a.chance).then(a.site.cmp(&b.site)));
     Outlook { sites: prospects, evidence, season }
+}
+
+/// How many visits the season is worth: as many as make what the sites gave likeliest, held loosely
+/// about two.
+fn prior_visits<'a>(sites: impl Iterator<Item = &'a Evidence>, m: f64) -> f64 {
+    const LEAST_SITES: usize = 5;
+    let ln_beta = |a: f64, b: f64| libm::lgamma(a) + libm::lgamma(b) - libm::lgamma(a + b);
+    let m = m.clamp(1e-3, 1.0 - 1e-3);
+    let tried: Vec<(f64, f64)> = sites
+        .filter(|own| own.expected > 0.0)
+        .map(|own| (own.found, (own.expected / m - own.found).max(0.0)))
+        .collect();
+    if tried.len() < LEAST_SITES {
+        return PRIOR_VISITS;
+    }
+    let likelihood = |worth: f64| -> f64 {
+        let (a, b) = (worth * m, worth * (1.0 - m));
+        let of_sites: f64 = tried
+            .iter()
+            .map(|(found, missed)| ln_beta(a + found, b + missed) - ln_beta(a, b))
+            .sum();
+        // one site or two that differ by luck are not to carry it away
+        of_sites - 0.5 * (worth / PRIOR_VISITS).ln().powi(2)
+    };
+    (-6..=6)
+        .map(|step| PRIOR_VISITS * (0.5 * f64::from(step)).exp2())
+        .max_by(|a, b| likelihood(*a).total_cmp(&likelihood(*b)))
+        .unwrap_or(PRIOR_VISITS)
 }
 
 /// A visit gives no more than this, whatever a curve says.
@@ -298,6 +333,25 @@ mod tests {
         let ranked = outlook(&visits, date(2026, 10, 6)).sites;
         assert!(ranked[0].chance < 0.01 && !ranked[0].told, "{ranked:?}");
         assert!(outlook(&visits, date(2020, 1, 1)).sites.is_empty());
+    }
+
+    #[test]
+    fn a_site_that_never_had_it_in_many_visits_is_told_less_than_one_in_few() {
+        // six sites bear it on two visits of three, six never do; all in one season, eight visits each
+        let mut visits = Vec::new();
+        for year in 2022..2026 {
+            for day in [2, 12] {
+                for site in 0..12 {
+                    let found = site < 6 && (i64::from(year) + site + i64::from(day)) % 3 != 0;
+                    visits.push(visit(site, date(year, 5, day), found));
+                }
+            }
+        }
+        visits.push(visit(12, date(2025, 5, 2), false));
+        let told = outlook(&visits, date(2026, 5, 7)).sites;
+        let of = |site: i64| told.iter().find(|p| p.site == SiteId(site)).unwrap().chance;
+        assert!(of(7) < 0.04 && of(1) > 0.5, "{} {}", of(7), of(1));
+        assert!(of(12) > 2.0 * of(7), "{} {}", of(12), of(7));
     }
 
     #[test]

@@ -136,7 +136,7 @@ fn luck_of_outings_is_seen_and_widens_the_band() {
     assert!(steady.luck < 0.3 && lucky.luck > 0.7, "{} {}", steady.luck, lucky.luck);
     let width = |season: &Season| {
         let day = &season.curve[134];
-        (day.high95 / day.low95).ln()
+        (day.high95.unwrap() / day.low95.unwrap()).ln()
     };
     assert!(width(&lucky) > 1.5 * width(&steady), "{} {}", width(&lucky), width(&steady));
 }

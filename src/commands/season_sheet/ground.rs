@@ -10,6 +10,7 @@ use crate::analyse::density::{DensityMap, along, grid_about};
 use crate::analyse::regions::{WALK, regions};
 use crate::analyse::walk::{Piece, Walk};
 use crate::commands::console::Console;
+use crate::commands::density::numbered;
 use crate::commands::others::Prepared;
 use crate::commands::years::Years;
 use crate::earth::equal_area::EqualArea;
@@ -32,6 +33,7 @@ struct Shown {
     at: LatLon,
     year: i16,
     radius: Metres,
+    outing: uuid::Uuid,
 }
 
 pub(super) fn of(
@@ -48,7 +50,8 @@ pub(super) fn of(
         .filter(|find| may_be_shown(find, care))
         .filter_map(|find| {
             let place = find.place.as_ref()?;
-            Some(Shown { at: place.at, year: find.date.year(), radius: place.radius.metres() })
+            let radius = place.radius.metres();
+            Some(Shown { at: place.at, year: find.date.year(), radius, outing: find.outing })
         })
         .collect();
     let places: Vec<LatLon> = shown.iter().map(|find| find.at).collect();
@@ -133,7 +136,8 @@ fn density(shown: &[Shown], ground: &[usize], ways: &[Way], span: Span) -> Optio
     let plane = EqualArea::about_all(finds.iter().map(|find| find.at));
     let points: Vec<Mass> = finds.iter().map(|find| mass(&plane, find.at)).collect();
     let radii: Vec<f64> = finds.iter().map(|find| find.radius.0).collect();
-    let bandwidth = choose(&points, &radii, Choice::Rule)?;
+    let outings = numbered(finds.iter().map(|find| find.outing));
+    let bandwidth = choose(&points, &radii, &outings, Choice::Best)?;
     let key = |year: i16| if span.from < span.to { year } else { span.to };
     let mut of_year: BTreeMap<i16, (Vec<LatLon>, Vec<Mass>)> = BTreeMap::new();
     for find in &finds {

@@ -20,6 +20,7 @@ use crate::present::summary::words::counted;
 use crate::store::{BriefFind, KeptOuting, Store};
 
 pub(super) use hours::{Hours, Seen};
+pub(super) use places::rule_of;
 
 /// Everything that the years hold, walks aside.
 pub(super) struct Years {
@@ -83,7 +84,10 @@ impl Years {
             })
             .ok_or_else(|| {
                 Error::input(format!("there is no site {asked}"))
-                    .because(format!("the store has {}", counted(sites.sites.len(), "site", "sites")))
+                    .because(format!(
+                        "the store has {}",
+                        counted(sites.sites.len(), "site", "sites")
+                    ))
                     .hint("`trug sites` lists them with their numbers and names")
             })
     }

@@ -8,20 +8,24 @@ use uuid::Uuid;
 
 use super::Years;
 use crate::analyse::identity::Earlier;
+use crate::analyse::linkage::Rule;
 use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::error::{Error, Result};
 use crate::model::{Site, SiteId};
-use crate::store::SiteMembers;
+use crate::store::{SiteMembers, Store};
+use crate::units::Metres;
 
 /// Settings of the store that belong to sites.
 const NEXT_SITE: &str = "sites.next";
 const TOGETHER: &str = "sites.together";
+const EXTENT: &str = "sites.extent_m";
 /// Grows when sites are found in another way: what was kept then no longer counts.
 const METHOD: u32 = 1;
 
 impl Years {
     /// The sites of all finds, kept in the store.
     pub(in crate::commands) fn sites(&mut self, rule: SiteRule, now: Timestamp) -> Result<Sites> {
+        let rule = rule_of(&self.store, rule)?;
         let inputs = self.inputs(rule)?;
         let kept = self.store.site_members()?;
         if self.store.sites_made_for(&inputs)? {
@@ -110,6 +114,11 @@ impl Years {
         })
     }
 
+    /// Keeps how large a site itself is, for this and all other questions.
+    pub(in crate::commands) fn keep_extent(&mut self, extent: Metres) -> Result<()> {
+        self.store.keep_setting(EXTENT, &extent.0.to_string())
+    }
+
     /// Keeps the pairs.
     pub(in crate::commands) fn keep_together(&mut self, pairs: &[(Uuid, Uuid)]) -> Result<()> {
         let text = serde_json::to_string(pairs).map_err(|error| {
@@ -129,6 +138,14 @@ impl Years {
             finds,
         }
     }
+}
+
+/// The rule with the sites' own extent that the store keeps.
+pub(in crate::commands) fn rule_of(store: &Store, rule: SiteRule) -> Result<SiteRule> {
+    let kept = store.setting(EXTENT)?.and_then(|text| text.parse().ok());
+    let place = kept.filter(|extent: &f64| extent.is_finite() && *extent > 0.0).map(Metres);
+    let linkage = Rule { place: place.unwrap_or(rule.linkage.place), ..rule.linkage };
+    Ok(SiteRule { linkage, ..rule })
 }
 
 /// Sites that are new or not as they were, and those that are gone.

@@ -6,14 +6,14 @@ use serde_json::{Value, json};
 use super::shade::{self, Shade};
 use super::sites::rounded;
 use crate::analyse::density::DensityMap;
-use crate::analyse::density::bandwidth::Bandwidth;
+use crate::analyse::density::bandwidth::{Bandwidth, Origin};
 use crate::analyse::density::isopleth::{level, outlines};
-use crate::present::chart::round_step;
 use crate::present::fonts::Face;
 use crate::present::map::MapSheet;
 use crate::present::map::furniture::{north_arrow, scale_bar};
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, Colour, line, size};
+use crate::present::summary::words::counted;
 use crate::present::svg::{self, Frame, Letters, Point, Stroke};
 use crate::units::{LatLon, Metres};
 
@@ -124,11 +124,13 @@ pub fn summary(sheet: &Sheet) -> String {
     } else {
         String::new()
     };
+    let caution =
+        if few(sheet) { "; too few finds for a surface: a figure shows dots only" } else { "" };
     format!(
-        "{}: {} finds, {:.1} km searched, {:.1} ha within its reach; highest {peak:.1} finds per \
-         searched km{relative}",
+        "{}: {}, {:.1} km searched, {:.1} ha within its reach; highest {peak:.1} finds per \
+         searched km{relative}{caution}",
         sheet.heading,
-        map.count,
+        counted(map.count, "find", "finds"),
         map.searched_km,
         searched.len() as f64 * map.grid.cell_area() / 1e4,
     )
@@ -137,6 +139,11 @@ pub fn summary(sheet: &Sheet) -> String {
 /// The bandwidth in words.
 #[must_use]
 pub fn bandwidth(chosen: &Bandwidth) -> String {
+    let how = match chosen.origin {
+        Origin::Rule => "by the rule: too few finds or outings for cross-validation, or asked for",
+        Origin::CrossValidation => "by cross-validation, outing by outing",
+        Origin::Stated => "as stated",
+    };
     let held = if chosen.before_floor < chosen.floor {
         format!(
             " (the choice gave {:.0} m, less than the positions are known to)",
@@ -145,7 +152,7 @@ pub fn bandwidth(chosen: &Bandwidth) -> String {
     } else {
         String::new()
     };
-    format!("bandwidth {:.0} m{held}", chosen.metres)
+    format!("bandwidth {:.0} m {how}{held}", chosen.metres)
 }
 
 const WIDE: f64 = 482.0;
@@ -161,9 +168,10 @@ pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Sh
         _ => 3,
     };
     let values: Vec<Vec<f64>> = sheets.iter().map(|sheet| measure.values(&sheet.map)).collect();
-    let most = values.iter().flatten().copied().filter(|v| !v.is_nan()).fold(0.0, f64::max);
+    let drawn = values.iter().zip(sheets).filter(|(_, sheet)| surface(sheet, measure));
+    let most = drawn.flat_map(|(v, _)| v).copied().filter(|v| !v.is_nan()).fold(0.0, f64::max);
     // the top class is open, so that one peak does not pale all the rest
-    let step = round_step(0.93 * most / CLASSES.len() as f64);
+    let step = class_step(most);
     let gap = 10.0;
     let wide = (WIDE - 28.0 - gap * (across as f64 - 1.0)) / across as f64;
     let lowest = if across == 1 { 200.0 } else { 60.0 };
@@ -191,7 +199,7 @@ pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Sh
         );
         let paper = first.moved(frame);
         if across > 1 {
-            let words = format!("{}: {} finds", sheet.heading, sheet.map.count);
+            let words = format!("{}: {}", sheet.heading, counted(sheet.map.count, "find", "finds"));
             let letters = Letters::new(size::BODY).face(Face::Bold);
             drawing = drawing.with(svg::text(
                 Point::new(frame.corner.x, frame.corner.y - 4.0),
@@ -199,8 +207,8 @@ pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Sh
                 letters,
             ));
         }
-        let class = |value: f64| measure.class(value, step);
-        drawing = drawing.with(panel(sheet, values, &class, &paper, index, shade));
+        let classes = classes(sheet, values, measure, step);
+        drawing = drawing.with(panel(sheet, &classes, &paper, index, shade));
     }
     let foot = high - 62.0;
     if shade.is_some() {
@@ -221,7 +229,8 @@ fn subtitle(sheets: &[Sheet]) -> Element {
     let km: f64 = sheets.iter().map(|sheet| sheet.map.searched_km).sum();
     let bandwidth = sheets.first().map_or(0.0, |sheet| sheet.map.bandwidth.metres);
     let words = format!(
-        "{finds} finds, {km:.1} km searched; kernel of {bandwidth:.0} m bandwidth; every find where it is: keep this map to yourself"
+        "{}, {km:.1} km searched; kernel of {bandwidth:.0} m bandwidth; every find where it is: keep this map to yourself",
+        counted(finds, "find", "finds")
     );
     svg::text(Point::new(14.0, 34.0), &words, Letters::new(size::BODY).colour(style::SOFT_INK))
 }
@@ -247,8 +256,7 @@ fn sheet_of(map: &DensityMap, frame: Frame, lowest: f64) -> Option<MapSheet> {
 
 fn panel(
     sheet: &Sheet,
-    values: &[f64],
-    class: &impl Fn(f64) -> Option<usize>,
+    classes: &[Option<usize>],
     paper: &MapSheet,
     index: usize,
     shade: Option<&Shade>,
@@ -257,18 +265,24 @@ fn panel(
     let id = format!("density-{index}");
     drawn.push(svg::clip(&id, paper.frame));
     let mut inside = svg::group().set("clip-path", format_args!("url(#{id})"));
-    inside = inside.with(cells(&sheet.map, values, class, paper));
+    inside = inside.with(cells(&sheet.map, classes, paper));
     if let Some(shade) = shade {
         inside = inside.with(shadows(&sheet.map, shade, paper));
     }
+    let lines = if few(sheet) { 0 } else { 2 };
     for (share, stroke) in [
         (0.95, Stroke::new(style::INK, line::FINE).dashed(3.0, 2.0)),
         (0.5, Stroke::new(style::INK, line::CURVE)),
-    ] {
+    ]
+    .into_iter()
+    .take(lines)
+    {
         inside = inside.with(isopleth(&sheet.map, share, stroke, paper));
     }
     for find in &sheet.finds {
-        let dot = svg::circle(paper.at(*find), 0.9).filled(style::INK).set("fill-opacity", 0.7);
+        let dot = svg::circle(paper.at(*find), if lines == 0 { 1.8 } else { 0.9 })
+            .filled(style::INK)
+            .set("fill-opacity", 0.7);
         inside = inside.with(dot);
     }
     drawn.push(inside);
@@ -277,16 +291,51 @@ fn panel(
     drawn
 }
 
+/// Finds below which a map shows them as dots and draws no surface.
+const LEAST_FINDS: usize = 8;
+
+/// Whether there are too few finds to draw a surface of.
+fn few(sheet: &Sheet) -> bool {
+    sheet.map.count < LEAST_FINDS
+}
+
+/// Whether a surface is drawn; the search needs no finds for that.
+fn surface(sheet: &Sheet, measure: Measure) -> bool {
+    measure == Measure::Effort || !few(sheet)
+}
+
+/// The class of each cell: with few finds only whether it was searched, and never "in vain" at a find.
+fn classes(sheet: &Sheet, values: &[f64], measure: Measure, step: f64) -> Vec<Option<usize>> {
+    let map = &sheet.map;
+    if !surface(sheet, measure) {
+        return map.per_km.iter().map(|rate| (!rate.is_nan()).then_some(0)).collect();
+    }
+    // what one find gives two bandwidths away, per hectare
+    let near = 1e4 * (-2.0_f64).exp()
+        / (2.0 * std::f64::consts::PI * map.bandwidth.metres * map.bandwidth.metres);
+    let class = |(value, finds): (&f64, &f64)| {
+        let class = measure.class(*value, step)?;
+        Some(if class == 0 && *finds >= near { 1 } else { class })
+    };
+    values.iter().zip(&map.finds).map(class).collect()
+}
+
+/// A round width of the classes under which the highest value is in the topmost of the six, which is open.
+fn class_step(most: f64) -> f64 {
+    let at_least = 0.9 * most / CLASSES.len() as f64;
+    if !(at_least.is_finite() && at_least > 0.0) {
+        return 1.0;
+    }
+    let power = 10_f64.powf(at_least.log10().floor());
+    let round = [1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0];
+    power * round.into_iter().find(|step| step * power >= at_least * (1.0 - 1e-9)).unwrap_or(10.0)
+}
+
 /// The colours of the classes.
-fn cells(
-    map: &DensityMap,
-    values: &[f64],
-    class: &impl Fn(f64) -> Option<usize>,
-    paper: &MapSheet,
-) -> Elements {
+fn cells(map: &DensityMap, classes: &[Option<usize>], paper: &MapSheet) -> Elements {
     let mut drawn = Elements::default();
     let colours = std::iter::once(VAIN).chain(CLASSES);
-    let paths = paths(map, CLASSES.len() + 1, |index| class(values[index]), paper);
+    let paths = paths(map, CLASSES.len() + 1, |index| classes[index], paper);
     for (path, colour) in paths.into_iter().zip(colours).filter(|(path, _)| !path.is_empty()) {
         // a hair of the same colour closes the seams between rows
         let seam = Stroke::new(colour, 0.3);
@@ -359,11 +408,13 @@ fn isopleth(map: &DensityMap, share: f64, stroke: Stroke, paper: &MapSheet) -> E
 fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements {
     let mut drawn = Elements::default();
     let letters = Letters::new(size::SMALL);
-    drawn.push(svg::text(at, measure.title(), Letters::new(size::BODY).face(Face::Bold)));
+    let scaled = sheets.iter().any(|sheet| surface(sheet, measure));
+    let title = if scaled { measure.title() } else { "too few finds for a surface: dots only" };
+    drawn.push(svg::text(at, title, Letters::new(size::BODY).face(Face::Bold)));
     let (wide, high) = (30.0, 9.0);
     let top = at.y + 6.0;
     let edge = Stroke::new(style::RAW, line::HAIR);
-    for (index, colour) in CLASSES.iter().enumerate() {
+    for (index, colour) in CLASSES.iter().enumerate().filter(|_| scaled) {
         let left = at.x + wide * index as f64;
         drawn.push(svg::rectangle(Frame::new(left, top, wide, high)).filled(*colour).stroked(edge));
         drawn.push(svg::text(
@@ -372,22 +423,25 @@ fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements 
             letters,
         ));
     }
-    let end = Point::new(at.x + wide * 6.0, top + high + 8.0);
-    drawn.push(svg::text(end, "and more", letters));
+    if scaled {
+        let end = Point::new(at.x + wide * 6.0, top + high + 8.0);
+        drawn.push(svg::text(end, "and more", letters));
+    }
     let row = top + high + 16.0;
     let mut key = |x: f64, colour: Colour, words: &str| {
         drawn.push(svg::rectangle(Frame::new(x, row, 10.0, 8.0)).filled(colour).stroked(edge));
         drawn.push(svg::text(Point::new(x + 14.0, row + 7.0), words, letters));
     };
-    if measure != Measure::Relative {
-        key(at.x, VAIN, "searched in vain");
+    if measure != Measure::Relative || !scaled {
+        let mixed = sheets.iter().any(few);
+        key(at.x, VAIN, if mixed { "searched" } else { "searched in vain" });
     }
     key(
-        at.x + if measure == Measure::Relative { 0.0 } else { 84.0 },
+        at.x + if measure == Measure::Relative && scaled { 0.0 } else { 84.0 },
         style::PAPER,
         "not searched: unknown",
     );
-    if sheets.iter().any(|sheet| sheet.map.count > 0) {
+    if !sheets.iter().all(few) {
         let y = row + 4.0;
         let x = at.x + 186.0;
         drawn.push(svg::line(
@@ -449,4 +503,58 @@ fn ring_of(map: &DensityMap, ring: &[(f64, f64)], outer: bool) -> Value {
         positions.extend(positions.first().cloned());
     }
     json!(positions)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analyse::density::kernel::{Grid, Mass};
+    use crate::earth::equal_area::EqualArea;
+
+    fn sheet(count: u32) -> Sheet {
+        let plane = EqualArea::about(LatLon::clamped(-42.0, 146.0));
+        let grid = Grid { west: -300.0, south: -300.0, cell: 10.0, columns: 60, rows: 60 };
+        let bandwidth =
+            Bandwidth { origin: Origin::Stated, metres: 30.0, before_floor: 30.0, floor: 5.0 };
+        let ways: Vec<Mass> =
+            (-20..=20).map(|i| Mass { x: 10.0 * f64::from(i), y: 0.0, weight: 10.0 }).collect();
+        // all at one place but for one that is far from them
+        let finds: Vec<Mass> = (0..count)
+            .map(|i| Mass { x: if i == 0 { -150.0 } else { 100.0 }, y: 0.0, weight: 1.0 })
+            .collect();
+        let at = finds.iter().map(|m| plane.from_plane(m.x, m.y)).collect();
+        let map = DensityMap::of(plane, grid, bandwidth, &finds, &ways);
+        Sheet { heading: "2026".to_owned(), map, finds: at }
+    }
+
+    #[test]
+    fn no_find_stands_in_ground_searched_in_vain() {
+        let sheet = sheet(200);
+        let values = Measure::PerKm.values(&sheet.map);
+        let step = class_step(values.iter().copied().filter(|v| !v.is_nan()).fold(0.0, f64::max));
+        let classes = classes(&sheet, &values, Measure::PerKm, step);
+        let of = |x: f64, y: f64| classes[sheet.map.grid.index(x, y).unwrap()];
+        let value = values[sheet.map.grid.index(-150.0, 0.0).unwrap()];
+        assert!(value < 0.1 * step, "{value} of {step}");
+        assert_eq!((of(-150.0, 0.0), of(0.0, 0.0), of(100.0, 0.0)), (Some(1), Some(0), Some(6)));
+        assert_eq!(of(0.0, 250.0), None);
+    }
+
+    #[test]
+    fn few_finds_are_dots_without_a_surface() {
+        let few = figure("Mycena", &[sheet(3)], Measure::PerKm, None);
+        assert!(few.contains("dots only") && !few.contains(CLASSES[5].0), "{few}");
+        assert!(!few.contains("in vain") && summary(&sheet(3)).contains("too few finds"));
+        let many = figure("Mycena", &[sheet(8)], Measure::PerKm, None);
+        assert!(many.contains(CLASSES[5].0) && !many.contains("dots only"));
+    }
+
+    #[test]
+    fn the_highest_value_is_in_the_topmost_class() {
+        for most in [0.03, 0.9, 1.0, 17.8, 25.0, 30.1, 512.0] {
+            let step = class_step(most);
+            assert!((5.0..=7.0).contains(&(most / step)), "{most}: {step}");
+        }
+        assert_eq!(class_step(f64::NAN), 1.0);
+    }
 }

@@ -5,8 +5,8 @@ use std::fmt::Write;
 use serde_json::{Value, json};
 
 use super::sites::rounded;
-use crate::present::summary::words::counted;
 use crate::analyse::detection::{ByTime, Estimate, Occupancy};
+use crate::present::summary::words::counted;
 
 /// Flat properties; chances from 0 to 1, lengths in minutes.
 #[must_use]
