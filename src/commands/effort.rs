@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
+use jiff::civil::Date;
 use serde::Serialize;
 use uuid::Uuid;
 
@@ -13,7 +14,7 @@ use super::exit::Exit;
 use super::output;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
-use crate::analyse::effort::{Effort, EffortReport, EffortRule, Heading, Ledger, Tally};
+use crate::analyse::effort::{Effort, EffortReport, EffortRule, Heading, Ledger, Tally, monday};
 use crate::analyse::sites::SiteRule;
 use crate::analyse::visits::VisitRule;
 use crate::earth::equal_area::EqualArea;
@@ -56,6 +57,10 @@ enum By {
     Day,
     /// Week, named by its Monday.
     Week,
+    /// Month.
+    Month,
+    /// Year.
+    Year,
     /// Site, within 15 m of its middle.
     Site,
     /// Square cell, named by its middle.
@@ -80,13 +85,18 @@ struct Told {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let rule = EffortRule {
+    let mut rule = EffortRule {
         half_width: length("--sight", arguments.sight)?,
         cell: length("--cell", arguments.cell)?,
         by: arguments.by.computed(),
         ..EffortRule::default()
     };
     let mut years = Years::open(&arguments.store.path())?;
+    let drawn =
+        if arguments.figure.is_some() { drawn_by(arguments.by, &years) } else { arguments.by };
+    if drawn != arguments.by {
+        rule.by.extend(drawn.computed());
+    }
     let places = years.outings.iter().filter_map(|outing| outing.began);
     let plane = EqualArea::about_all(places);
     let mut ledger = Ledger::new(plane, rule.clone());
@@ -101,7 +111,15 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let total = told::line("all".to_owned(), &report.total);
     let lines = by_site.unwrap_or_else(|| lines(arguments.by, &report));
     if let Some(path) = &arguments.figure {
-        output::picture(path, &effort_chart::figure(arguments.by.heading(), &lines)?)?;
+        let told = (drawn != arguments.by).then(|| self::lines(drawn, &report));
+        let bars = told.as_ref().unwrap_or(&lines);
+        output::picture(path, &effort_chart::figure(drawn.heading(), bars)?)?;
+        if drawn != arguments.by {
+            console.note(&format!(
+                "More than {BARS} bars would be too many: the figure has one for each {}.",
+                drawn.heading()
+            ));
+        }
     }
     if arguments.format == Form::Json {
         console.print(&json(&Told { sight_m: rule.half_width.0, lines, total })?)?;
@@ -113,11 +131,30 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(Exit::Done)
 }
 
+/// Bars beyond which a figure tells longer times.
+const BARS: usize = 60;
+
+/// Days and weeks by months or years where there are too many of them for a figure.
+fn drawn_by(by: By, years: &Years) -> By {
+    let dates = || years.outings.iter().map(|outing| outing.date);
+    let count = |key: fn(Date) -> Date| dates().map(key).collect::<BTreeSet<Date>>().len();
+    let keys: [(By, fn(Date) -> Date); 3] =
+        [(By::Day, |date| date), (By::Week, monday), (By::Month, Date::first_of_month)];
+    match keys.iter().position(|(of, _)| *of == by) {
+        None => by,
+        Some(place) if count(keys[place].1) <= BARS => by,
+        Some(_) if by != By::Month && count(Date::first_of_month) <= BARS => By::Month,
+        Some(_) => By::Year,
+    }
+}
+
 impl By {
     fn computed(self) -> Vec<Heading> {
         match self {
             Self::Day => vec![Heading::Day],
             Self::Week => vec![Heading::Week],
+            Self::Month => vec![Heading::Month],
+            Self::Year => vec![Heading::Year],
             Self::Site => Vec::new(),
             Self::Cell => vec![Heading::Cell],
             Self::Elevation => vec![Heading::Band],
@@ -128,6 +165,8 @@ impl By {
         match self {
             Self::Day => "day",
             Self::Week => "week of",
+            Self::Month => "month",
+            Self::Year => "year",
             Self::Site => "site",
             Self::Cell => "middle of the cell",
             Self::Elevation => "elevation",
@@ -139,6 +178,8 @@ fn lines(by: By, report: &EffortReport) -> Vec<EffortLine> {
     match by {
         By::Day => report.days.iter().map(|(day, e)| told::line(day.to_string(), e)).collect(),
         By::Week => report.weeks.iter().map(|(week, e)| told::line(week.to_string(), e)).collect(),
+        By::Month => named_by(&report.months, "%Y-%m"),
+        By::Year => named_by(&report.years, "%Y"),
         By::Cell => report.cells.iter().map(|(at, e)| told::line(at.to_string(), e)).collect(),
         By::Site => Vec::new(),
         By::Elevation => {
@@ -151,6 +192,10 @@ fn lines(by: By, report: &EffortReport) -> Vec<EffortLine> {
             lines
         }
     }
+}
+
+fn named_by(told: &[(Date, Effort)], form: &str) -> Vec<EffortLine> {
+    told.iter().map(|(first, e)| told::line(first.strftime(form).to_string(), e)).collect()
 }
 
 fn at_sites(years: &mut Years, ledger: &mut Ledger, console: &Console) -> Result<Vec<EffortLine>> {

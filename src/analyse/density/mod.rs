@@ -234,7 +234,7 @@ mod tests {
             map.finds[index] / map.effort[index]
         };
         let edge = 115.0;
-        assert!(plain(0.0, edge) > 3.5 * plain(0.0, 5.0));
+        assert!(plain(0.0, edge) > 3.0 * plain(0.0, 5.0));
         assert!(at(0.0, edge) < 0.75 * plain(0.0, edge), "{}", at(0.0, edge));
         // low rates stay as they are
         assert!((at(350.0, 5.0) - plain(350.0, 5.0)).abs() < 1e-9);

@@ -55,6 +55,10 @@ pub enum Heading {
     Day,
     /// The week, named by its Monday.
     Week,
+    /// The month, named by its first day.
+    Month,
+    /// The year, named by its first day.
+    Year,
     /// Square cells.
     Cell,
     /// Bands of elevation.
@@ -91,6 +95,8 @@ pub struct Ledger {
     total: Account,
     days: BTreeMap<Date, Account>,
     weeks: BTreeMap<Date, Account>,
+    months: BTreeMap<Date, Account>,
+    years: BTreeMap<Date, Account>,
     cells: BTreeMap<(i64, i64), Effort>,
     bands: BTreeMap<Option<i64>, Account>,
 }
@@ -137,6 +143,10 @@ pub struct EffortReport {
     pub days: Vec<(Date, Effort)>,
     /// By week, named by its Monday.
     pub weeks: Vec<(Date, Effort)>,
+    /// By month, named by its first day.
+    pub months: Vec<(Date, Effort)>,
+    /// By year, named by its first day.
+    pub years: Vec<(Date, Effort)>,
     /// By square cell, named by its middle.
     pub cells: Vec<(LatLon, Effort)>,
     /// By band of elevation, named by its lower edge in metres.
@@ -155,6 +165,8 @@ impl Ledger {
             rule,
             days: BTreeMap::new(),
             weeks: BTreeMap::new(),
+            months: BTreeMap::new(),
+            years: BTreeMap::new(),
             cells: BTreeMap::new(),
             bands: BTreeMap::new(),
         }
@@ -171,9 +183,15 @@ impl Ledger {
         for (band, (effort, swept)) in tally.bands {
             self.bands.entry(band).or_insert_with(|| Account::new(rule)).take(effort, swept);
         }
-        if tally.total.outings > 0 && wants(Heading::Week) {
-            let week = self.weeks.entry(monday(tally.date)).or_insert_with(|| Account::new(rule));
-            week.add(tally.total, &tally.swept);
+        for (heading, accounts, key) in [
+            (Heading::Week, &mut self.weeks, monday(tally.date)),
+            (Heading::Month, &mut self.months, tally.date.first_of_month()),
+            (Heading::Year, &mut self.years, tally.date.first_of_year()),
+        ] {
+            if tally.total.outings > 0 && wants(heading) {
+                let account = accounts.entry(key).or_insert_with(|| Account::new(rule));
+                account.add(tally.total, &tally.swept);
+            }
         }
         if tally.total.outings > 0 && wants(Heading::Day) {
             let day = self.days.entry(tally.date).or_insert_with(|| Account::new(rule));
@@ -210,6 +228,8 @@ impl Ledger {
             total: self.total.closed(),
             days: closed(self.days),
             weeks: closed(self.weeks),
+            months: closed(self.months),
+            years: closed(self.years),
             cells: self.cells.into_iter().map(|(key, effort)| (middle(key), effort)).collect(),
             bands: self
                 .bands
@@ -274,11 +294,29 @@ mod tests {
         assert_eq!(report.days.len(), 2);
         assert!((report.days[1].1.area / strip - 1.0).abs() < 5e-3);
         assert_eq!(report.weeks[0].0, date(2026, 4, 27));
+        assert!(report.months.is_empty() && report.years.is_empty());
         let cells: f64 = report.cells.iter().map(|(_, effort)| effort.time.0).sum();
         let swept: f64 = report.cells.iter().map(|(_, effort)| effort.area).sum();
         assert!((cells - 480.0).abs() < 1e-6 && (swept / report.total.area - 1.0).abs() < 1e-9);
         assert_eq!(report.bands.iter().map(|(low, _)| low.0).collect::<Vec<_>>(), [400.0, 500.0]);
         assert!((report.bands[0].1.time.0 - 240.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn months_and_years_sweep_each_place_once() {
+        let plane = EqualArea::about(LatLon::clamped(-42.0, 146.0));
+        let rule = EffortRule { by: vec![Heading::Month, Heading::Year], ..EffortRule::default() };
+        let mut ledger = Ledger::new(plane, rule.clone());
+        let gaits = [Gait::Search, Gait::Search, Gait::Search];
+        for day in [1, 2, 30] {
+            ledger.add(Tally::of(&walk(day, &gaits), &plane, &rule, |_| None));
+        }
+        let report = ledger.report();
+        for (told, first) in [(&report.months, date(2026, 5, 1)), (&report.years, date(2026, 1, 1))]
+        {
+            assert_eq!((told.len(), told[0].0, told[0].1.outings), (1, first, 3));
+            assert!((told[0].1.area / report.total.area - 1.0).abs() < 1e-9);
+        }
     }
 
     #[test]

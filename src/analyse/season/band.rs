@@ -34,7 +34,13 @@ pub(super) fn upper(tallies: &[Tally], curve: &Curve, scatter: Scatter) -> Vec<f
         .map(|day| {
             let (place, along) = (day / STEP, (day % STEP) as f64 / STEP as f64);
             let (from, to) = (ends[place], ends[(place + 1) % ends.len()]);
-            if along > 0.0 { (from + (to - from) * along).exp() } else { from.exp() }
+            if along == 0.0 {
+                from.exp()
+            } else if from.is_finite() && to.is_finite() {
+                (from + (to - from) * along).exp()
+            } else {
+                f64::INFINITY
+            }
         })
         .collect()
 }

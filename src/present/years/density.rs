@@ -310,14 +310,30 @@ fn classes(sheet: &Sheet, values: &[f64], measure: Measure, step: f64) -> Vec<Op
     if !surface(sheet, measure) {
         return map.per_km.iter().map(|rate| (!rate.is_nan()).then_some(0)).collect();
     }
-    // what one find gives two bandwidths away, per hectare
-    let near = 1e4 * (-2.0_f64).exp()
-        / (2.0 * std::f64::consts::PI * map.bandwidth.metres * map.bandwidth.metres);
-    let class = |(value, finds): (&f64, &f64)| {
-        let class = measure.class(*value, step)?;
-        Some(if class == 0 && *finds >= near { 1 } else { class })
-    };
-    values.iter().zip(&map.finds).map(class).collect()
+    let mut classes: Vec<Option<usize>> =
+        values.iter().map(|value| measure.class(*value, step)).collect();
+    if measure != Measure::Effort {
+        for index in sheet.finds.iter().flat_map(|find| about(map, *find)) {
+            classes[index] = classes[index].map(|class| class.max(1));
+        }
+    }
+    classes
+}
+
+/// The cells within half a bandwidth of a place.
+#[allow(clippy::cast_possible_truncation, reason = "a few cells")]
+fn about(map: &DensityMap, place: LatLon) -> Vec<usize> {
+    let (x, y) = map.plane.to_plane(place);
+    let reach = 0.5 * map.bandwidth.metres;
+    let steps = (reach / map.grid.cell).ceil().clamp(1.0, 8.0) as i32;
+    let mut cells: Vec<usize> = map.grid.index(x, y).into_iter().collect();
+    for (east, north) in (-steps..=steps).flat_map(|e| (-steps..=steps).map(move |n| (e, n))) {
+        let (dx, dy) = (f64::from(east) * map.grid.cell, f64::from(north) * map.grid.cell);
+        if dx.hypot(dy) <= reach {
+            cells.extend(map.grid.index(x + dx, y + dy));
+        }
+    }
+    cells
 }
 
 /// A round width of the classes under which the highest value is in the topmost of the six, which is open.

@@ -50,9 +50,13 @@ fn draw(area: &DrawingArea<SVGBackend<'_>, Shift>, heading: &str, lines: &[Effor
     area.fill(&colour(style::PAPER))?;
     let longest = lines.iter().map(|line| line.time_s / 3600.0).fold(0.1, f64::max);
     let number = i32::try_from(lines.len())?;
+    let title = match heading {
+        "month" | "year" => format!("Hours out (grey) and hours searched (blue) by {heading}"),
+        _ => "Hours out (grey) and hours searched (blue)".to_owned(),
+    };
     let words = |size: f64, of: Colour| (fonts::FAMILY, size).into_font().color(&colour(of));
     let mut chart = ChartBuilder::on(area)
-        .caption("Hours out (grey) and hours searched (blue)", words(17.0, style::INK))
+        .caption(title, words(17.0, style::INK))
         .margin(10)
         .x_label_area_size(42)
         .y_label_area_size(128)
@@ -136,6 +140,8 @@ mod tests {
     fn every_line_has_its_name_and_its_figures_in_the_embedded_font() {
         let svg = figure("week of", &[line("2026-04-13", 2.0), line("2026-04-27", 3.0)]).unwrap();
         assert!(svg.contains("2026-04-13") && svg.contains("2026-04-27"), "{svg}");
+        let months = figure("month", &[line("2026-04", 2.0)]).unwrap();
+        assert!(months.contains("searched (blue) by month"), "{months}");
         assert!(svg.contains("1.5 h, 0.30 ha"), "{svg}");
         assert!(svg.contains(fonts::FAMILY));
         assert!(crate::present::render::png(&svg, 96.0).is_ok());
