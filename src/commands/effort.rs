@@ -136,9 +136,10 @@ const BARS: usize = 60;
 
 /// Days and weeks by months or years where there are too many of them for a figure.
 fn drawn_by(by: By, years: &Years) -> By {
+    type Key = fn(Date) -> Date;
     let dates = || years.outings.iter().map(|outing| outing.date);
     let count = |key: fn(Date) -> Date| dates().map(key).collect::<BTreeSet<Date>>().len();
-    let keys: [(By, fn(Date) -> Date); 3] =
+    let keys: [(By, Key); 3] =
         [(By::Day, |date| date), (By::Week, monday), (By::Month, Date::first_of_month)];
     match keys.iter().position(|(of, _)| *of == by) {
         None => by,

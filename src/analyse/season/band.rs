@@ -58,7 +58,9 @@ impl Profile<'_> {
             return f64::INFINITY;
         }
         let mut row = vec![0.0; KNOTS];
-        basis(phase, KNOTS).iter().for_each(|(k, value)| row[*k] += value);
+        for (k, value) in basis(phase, KNOTS) {
+            row[k] += value;
+        }
         let top = self.value(&self.curve.coefficients);
         let mut at = self.curve.coefficients.clone();
         let mut log = self.curve.rate(phase).ln();

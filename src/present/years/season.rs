@@ -198,7 +198,7 @@ pub fn figure(taxon: &str, season: &Season) -> String {
     } else {
         "No peak can be told: the rate is even as far as can be seen".to_owned()
     };
-    let told = format!("{}, {:.0} hours searched", found_on(season, false), season.searched_hours,);
+    let told = format!("{}, {:.0} hours searched", found_on(season, false), season.searched_hours);
     drawing = drawing
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, 372.0)).filled(style::PAPER))
         .with(svg::text(Point::new(LEFT, 20.0), taxon, title))
