@@ -71,7 +71,8 @@ mod tests {
         let mut dice = Dice::new(12);
         (0..30)
             .map(|number| {
-                let (away, turn) = (12.0 * dice.uniform().sqrt(), 6.283 * dice.uniform());
+                let (away, turn) =
+                    (12.0 * dice.uniform().sqrt(), std::f64::consts::TAU * dice.uniform());
                 let off = |dice: &mut Dice| 1.6 * dice.normal();
                 let (x, y) =
                     (away * turn.cos() + off(&mut dice), away * turn.sin() + off(&mut dice));
