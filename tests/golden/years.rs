@@ -106,10 +106,15 @@ fn a_season_needs_more_than_a_few_finds() {
     for name in ["peak_day_of_year", "peak_low95", "peak_high95", "median", "searched_hours"] {
         assert!(told[name].as_f64().unwrap() > 0.0, "{name}");
     }
-    let refused = desk.run(&["season", "--taxon", "Amanita", "--store", "a.gpkg"]);
-    assert_eq!(refused.status.code(), Some(2));
-    let words = String::from_utf8_lossy(&refused.stderr).into_owned();
-    assert!(words.contains("too little is known of Amanita"), "{words}");
+    for (taxon, why) in [
+        ("Ramaria", "too little is known of Ramaria"),
+        ("Amanita", "no find in the store is called Amanita"),
+    ] {
+        let refused = desk.run(&["season", "--taxon", taxon, "--store", "a.gpkg"]);
+        assert_eq!(refused.status.code(), Some(2));
+        let words = String::from_utf8_lossy(&refused.stderr).into_owned();
+        assert!(words.contains(why), "{words}");
+    }
 }
 
 #[test]
