@@ -52,10 +52,14 @@ pub(crate) fn smooth(frames: &Frames, gaits: &Gaits, receiver: &Receiver) -> Vec
     backward(&stages)
 }
 
-/// The motion over the step after frame `k`, as a mixture of the three gaits.
+/// The motion over the step after frame `k`.
 fn motion(gaits: &Gaits, k: usize) -> Motion {
     let mean = |odds: &[f32]| f64::midpoint(f64::from(odds[k]), f64::from(odds[k + 1]));
-    let (stand, search) = (mean(&gaits.stand), mean(&gaits.search));
+    mixed(mean(&gaits.stand), mean(&gaits.search))
+}
+
+/// How somebody moves who stands and searches with these probabilities and else goes.
+pub(crate) fn mixed(stand: f64, search: f64) -> Motion {
     let go = (1.0 - stand - search).max(0.0);
     let blend = |part: fn(&Motion) -> f64| {
         stand * part(&STANDING) + search * part(&SEARCHING) + go * part(&GOING)

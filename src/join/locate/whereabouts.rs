@@ -1,13 +1,14 @@
 //! Where was the collector at a given time, all fixes about it considered? A mixture of circles:
 //! every plausible coming to and leaving of a stand is tried, each with its likelihood, and going
 //! through without standing as well. So the uncertain ends of a stand, sparse fixes and gaps widen
-//! the answer by themselves. Layer: `join`.
+//! the answer by themselves. Outside the stand that is tried, people move as the gaits tell: a stop
+//! just before it is a stop of its own and no reason to stretch the stand. Layer: `join`.
 
 use super::super::frame::{Frame, Frames};
 use super::super::gait::Gaits;
 use super::super::kalman::{Belief, Motion, Receiver, Transition};
 use super::super::receiver::Estimate;
-use super::super::smooth::{GATE, GOING, STANDING};
+use super::super::smooth::{GATE, GOING, STANDING, mixed};
 use super::circle::Circle;
 use super::meet::meet;
 
@@ -27,6 +28,8 @@ const STAND_LASTS: f64 = 110.0;
 const LONGEST: f64 = 1_500.0;
 /// So many seconds of surely going end the search for a stand's end.
 const SURELY_GOING: f64 = 45.0;
+/// A step longer than this may hold a whole stand, so its gait is left open, seconds.
+const OPEN_STEP: f64 = 25.0;
 /// Beyond the ends of the track by more than this nothing is said, seconds.
 pub(crate) const BEYOND: f64 = 900.0;
 
@@ -68,6 +71,8 @@ struct Half {
     receiver: Receiver,
     /// Seconds before the asked time (negative) and the frame about the centre, in order.
     frames: Vec<(f64, Frame)>,
+    /// For each frame how people move on the way to it, unless the stand that is tried holds it.
+    motions: Vec<Motion>,
     /// A stand must reach at least this far from the asked time, seconds.
     least: f64,
 }
@@ -81,7 +86,7 @@ impl Half {
         through: f64,
     ) -> Self {
         let least = (through - asked).abs();
-        let mut frames = Vec::new();
+        let (mut frames, mut motions) = (Vec::new(), Vec::new());
         let mut going = 0.0;
         let mut last = 0.0;
         let mut left = f64::INFINITY;
@@ -101,23 +106,31 @@ impl Half {
             let frame =
                 Frame { east: frame.east - centre.0, north: frame.north - centre.1, ..*frame };
             frames.push((-away, frame));
+            motions.push(mixed(odds, 0.0));
         }
         frames.reverse();
-        Self { receiver: ground.receiver.receiver, frames, least }
+        motions.reverse();
+        Self { receiver: ground.receiver.receiver, frames, motions, least }
     }
 
     fn white2(&self, frame: &Frame) -> f64 {
         self.receiver.white.powi(2) / (frame.count * frame.trust)
     }
 
-    /// The belief that going makes of each frame, with the log likelihood so far.
+    /// How people move on the way to frame `k`, unless the stand that is tried holds it.
+    fn motion(&self, k: usize, dt: f64) -> &Motion {
+        if dt > OPEN_STEP { &GOING } else { &self.motions[k] }
+    }
+
+    /// The belief that the way makes of each frame, with the log likelihood so far.
     fn gone(&self) -> Vec<(f64, Belief)> {
         let mut beliefs: Vec<(f64, Belief)> = Vec::with_capacity(self.frames.len());
         for (k, (time, frame)) in self.frames.iter().enumerate() {
             let (log, before) = match beliefs.last() {
                 None => (0.0, start(frame, &self.receiver)),
                 Some((log, belief)) => {
-                    (*log, belief.predicted(&self.transition(time - self.frames[k - 1].0, &GOING)))
+                    let dt = time - self.frames[k - 1].0;
+                    (*log, belief.predicted(&self.transition(dt, self.motion(k, dt))))
                 }
             };
             beliefs.push(self.hear(log, &before, frame));
