@@ -1,6 +1,6 @@
 //! What a notebook's local time and a notebook's name of a photograph mean. A time that a clock
 //! change skips or repeats is read by a stated rule: the reading that lies within the track, else
-//! the earlier offset. Layer: `join`.
+//! the earlier offset. A time that states its own offset is read by that. Layer: `join`.
 
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -39,8 +39,12 @@ pub(crate) fn instant(
     let time = record.time?;
     let day = record.date.filter(|written| near(*written, date)).unwrap_or(date);
     let mut best: Option<(f64, Read)> = None;
-    // after midnight people go on writing the date they set out on
-    for day in [day, day.saturating_add(1.day())] {
+    let stated = record.time_offset().map(TimeZone::fixed);
+    let zone = stated.as_ref().unwrap_or(zone);
+    // after midnight people go on writing the date they set out on; a date beside a time in UTC may be
+    // the local one
+    let before = stated.is_some().then(|| day.saturating_sub(1.day()));
+    for day in [day, day.saturating_add(1.day())].into_iter().chain(before) {
         let ambiguous = zone.to_ambiguous_timestamp(day.to_datetime(time.clock));
         let doubtful = match ambiguous.offset() {
             AmbiguousOffset::Unambiguous { .. } => None,
@@ -92,6 +96,35 @@ fn parted(name: &str) -> (String, Option<u64>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::{Field, TimePrecision, WrittenTime};
+
+    #[test]
+    fn a_time_with_its_own_offset_is_read_by_that() {
+        let date = jiff::civil::date(2026, 5, 2);
+        let zone = TimeZone::fixed(jiff::tz::offset(10));
+        let read = |clock: (i8, i8), offset: Option<&str>| {
+            let mut record = Record { date: Some(date), ..Record::default() };
+            let clock = jiff::civil::time(clock.0, clock.1, 0, 0);
+            record.time = Some(WrittenTime { clock, precision: TimePrecision::Minute });
+            let field = |text: &str| (Field::Other(Record::TIME_OFFSET.into()), text.to_owned());
+            record.fields.extend(offset.map(field));
+            let at = |text: &str| text.parse::<Timestamp>().unwrap();
+            let span = (at("2026-05-01T22:30:00Z"), at("2026-05-02T04:00:00Z"));
+            instant(&record, date, &zone, Some(span)).unwrap().instant.to_string()
+        };
+        let noon = "2026-05-02T02:32:00Z";
+        assert_eq!(read((12, 32), None), noon);
+        assert_eq!(read((12, 32), Some("nonsense")), noon);
+        for (clock, offset) in
+            [((2, 32), "Z"), ((4, 32), "+02:00"), ((12, 2), "+0930"), ((12, 32), "+10")]
+        {
+            assert_eq!(read(clock, Some(offset)), noon, "{offset}");
+        }
+        // the local date beside a time in UTC, which is of the day before
+        assert_eq!(read((23, 10), Some("Z")), "2026-05-01T23:10:00Z");
+        // an evening west of Greenwich
+        assert_eq!(read((21, 32), Some("\u{2212}5")), noon);
+    }
 
     #[test]
     fn a_photograph_is_known_by_name_or_number() {

@@ -130,6 +130,9 @@ fn between(
 
 fn in_span(filed: &Filed, zone: &TimeZone, start: Timestamp, end: Timestamp) -> bool {
     let (Some(date), Some(time)) = (filed.record.date, filed.record.time) else { return false };
+    if filed.record.time_offset().is_some() {
+        return false;
+    }
     let local = date.to_datetime(time.clock);
     zone.to_ambiguous_timestamp(local)
         .compatible()

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use jiff::civil::{Date, Time};
+use jiff::tz::Offset;
 use serde::{Deserialize, Serialize};
 
 use super::SourceFile;
@@ -46,6 +47,39 @@ pub struct Record {
     pub fields: BTreeMap<Field, String>,
     /// The line of its file, counted from one.
     pub line: u64,
+}
+
+impl Record {
+    /// The heading under which the offset from UTC that the written time states is kept.
+    pub const TIME_OFFSET: &str = "offset of the time";
+
+    /// The offset from UTC that the written time states: `14:32+02:00`, `12:32Z`.
+    #[must_use]
+    pub fn time_offset(&self) -> Option<Offset> {
+        offset(self.fields.get(&Field::Other(Self::TIME_OFFSET.to_owned()))?)
+    }
+}
+
+/// `Z`, `+10`, `+1000`, `-03:30`, no farther from UTC than any place on Earth.
+fn offset(written: &str) -> Option<Offset> {
+    if written.eq_ignore_ascii_case("z") {
+        return Some(Offset::UTC);
+    }
+    let mut characters = written.chars();
+    let sign = match characters.next()? {
+        '+' => 1,
+        '-' | '\u{2212}' => -1,
+        _ => return None,
+    };
+    let figures = characters.as_str();
+    let (hours, minutes) = match figures.split_once(':') {
+        Some(parts) => parts,
+        None if figures.len() > 2 => figures.split_at_checked(figures.len() - 2)?,
+        None => (figures, "0"),
+    };
+    let (hours, minutes): (i32, i32) = (hours.parse().ok()?, minutes.parse().ok()?);
+    let whole = (0..=14).contains(&hours) && (0..60).contains(&minutes);
+    whole.then(|| Offset::from_seconds(sign * (hours * 3600 + minutes * 60)).ok())?
 }
 
 /// The collector's number, kept as written; compared by its letters and its number.

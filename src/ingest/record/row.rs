@@ -174,15 +174,17 @@ impl Reader<'_> {
             return None;
         };
         if let Some(offset) = offset {
-            record.fields.insert(Field::Other("offset of the time".into()), offset.clone());
-            self.remarks.push(
-                Error::input(format!("the time {text} states its own offset, {offset}"))
-                    .because("times of a notebook are read in the zone of the outing")
-                    .hint(
-                        "where the two differ, import this file alone with --zone and that offset",
-                    )
-                    .at_line(line),
-            );
+            record.fields.insert(Field::Other(Record::TIME_OFFSET.into()), offset.clone());
+            if record.time_offset().is_none() {
+                self.remarks.push(
+                    Error::input(format!("the time {text} states an offset that no place has"))
+                        .because(format!(
+                            "{offset} from UTC; it was read in the zone of the outing"
+                        ))
+                        .hint("write it like 14:05+10:00 or 04:05Z")
+                        .at_line(line),
+                );
+            }
         }
         Some(time)
     }

@@ -233,16 +233,20 @@ fn names_in_parts_and_dates_in_parts_are_joined() {
 }
 
 #[test]
-fn times_with_an_offset_are_kept_and_told() {
-    let file = file("number,eventDate\n1,2026-05-03T04:05Z\n2,2026-05-03T00:00:00\n");
+fn times_with_an_offset_keep_it_and_only_an_impossible_one_is_told() {
+    let file = file(
+        "number,eventDate\n1,2026-05-03T04:05Z\n2,2026-05-03T00:00:00\n3,2026-05-03T14:05+99:00\n",
+    );
     assert_eq!(file.records[0].time.unwrap().clock, time(4, 5, 0, 0));
     assert_eq!(file.records[0].fields[&Field::Other("offset of the time".into())], "Z");
+    assert_eq!(file.records[0].time_offset(), Some(jiff::tz::Offset::UTC));
+    assert_eq!(file.records[2].time_offset(), None);
     assert_eq!(file.records[1].time, None);
     assert_eq!(
         messages(&file.remarks),
-        ["the time 04:05Z states its own offset, Z (notes.csv, line 2)\n\
-          because: times of a notebook are read in the zone of the outing\n\
-          hint: where the two differ, import this file alone with --zone and that offset"]
+        ["the time 14:05+99:00 states an offset that no place has (notes.csv, line 4)\n\
+          because: +99:00 from UTC; it was read in the zone of the outing\n\
+          hint: write it like 14:05+10:00 or 04:05Z"]
     );
 }
 

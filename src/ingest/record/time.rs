@@ -76,9 +76,9 @@ fn range(text: &str) -> Option<WrittenTime> {
     Some(WrittenTime { clock: middle, precision })
 }
 
-/// `14:05z`, `14:05+10:00`: the offset apart.
+/// `14:05z`, `14:05 UTC`, `14:05+10:00`: the offset apart.
 fn split_offset(text: &str) -> (&str, Option<String>) {
-    if let Some(time) = text.strip_suffix('z') {
+    if let Some(time) = ["z", "utc", "gmt"].into_iter().find_map(|end| text.strip_suffix(end)) {
         return (time.trim_end(), Some("Z".into()));
     }
     match text.rfind(['+', '-', '\u{2212}']) {
@@ -214,7 +214,9 @@ mod tests {
         assert_eq!(at("12.30 am"), Some((time(0, 30, 0, 0), TimePrecision::Minute)));
         assert_eq!(at("noon"), Some((time(12, 0, 0, 0), TimePrecision::Quarter)));
         assert_eq!(at("14:00-14:10"), Some((time(14, 5, 0, 0), TimePrecision::Quarter)));
-        assert_eq!(read("04:05Z").unwrap().1.as_deref(), Some("Z"));
+        for utc in ["04:05Z", "04:05 UTC", "4.05 am GMT"] {
+            assert_eq!(read(utc).unwrap().1.as_deref(), Some("Z"), "{utc}");
+        }
         assert_eq!(read("14:05+10:00").unwrap().1.as_deref(), Some("+10:00"));
     }
 

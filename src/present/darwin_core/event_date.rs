@@ -4,7 +4,7 @@
 use jiff::fmt::temporal::DateTimeParser;
 use jiff::tz::TimeZone;
 
-use crate::model::{KeptFind, Record};
+use crate::model::{Field, KeptFind, Record};
 use crate::units::{Seconds, Timestamp};
 
 /// Within this half width a time to the second is honest; beyond it an interval says how wide.
@@ -34,7 +34,9 @@ fn local(when: Timestamp, zone: &TimeZone) -> String {
 /// `verbatimEventDate`: what the notebook says.
 pub(super) fn written(record: &Record) -> Option<String> {
     let date = record.date.map(|date| date.to_string());
-    let time = record.time.map(|time| time.clock.strftime("%H:%M").to_string());
+    let offset = record.fields.get(&Field::Other(Record::TIME_OFFSET.to_owned()));
+    let offset = offset.map_or("", String::as_str);
+    let time = record.time.map(|time| format!("{}{offset}", time.clock.strftime("%H:%M")));
     let parts: Vec<String> = date.into_iter().chain(time).collect();
     (!parts.is_empty()).then(|| parts.join(" "))
 }
