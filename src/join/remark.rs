@@ -22,6 +22,7 @@ pub(super) fn make(
 ) -> Vec<Error> {
     let mut remarks = Vec::new();
     remarks.extend(cameras.iter().filter_map(|camera| clock(&camera.clock)));
+    remarks.extend(cameras.iter().filter_map(gps_against));
     remarks.extend(shown_nowhere(scene));
     remarks.extend(track(scene));
     remarks.extend(number_gaps(finds));
@@ -44,17 +45,37 @@ fn clock(clock: &CameraClock) -> Option<Error> {
     }
     let zone = clock.zone_part.filter(|part| part.0.abs() >= 450.0)?;
     let ahead = clock.ahead?;
-    let (side, size) = if ahead.0 < 0.0 { ("behind", -ahead) } else { ("ahead of", ahead) };
     Some(
-        Error::input(format!("{} is {size} {side} the local time", clock.camera))
+        Error::input(format!("{} is {} the local time", clock.camera, beside(ahead)))
             .because(format!(
-                "{} of zone or summer time and {} of the clock itself, from {}",
+                "zone or summer time makes {} of it, the clock itself {}; this rests on {}",
                 zone,
                 clock.error_part.unwrap_or_default(),
                 clock.basis
             ))
             .hint("its photographs are placed by the corrected time; set the camera before the next outing"),
     )
+}
+
+/// GPS times that cannot belong to the clock as it is set.
+fn gps_against(camera: &SetCamera) -> Option<Error> {
+    let ((count, named), ahead) = (camera.gps_against?, camera.clock.ahead?);
+    let times = if count == 1 { "GPS time".to_owned() } else { format!("{count} GPS times") };
+    Some(
+        Error::input(format!("{}: GPS and clock contradict each other", camera.clock.camera))
+            .because(format!(
+                "by the {times} in its photographs it would be {} the local time; it is taken to be {} it, which rests on {}",
+                beside(named),
+                beside(ahead),
+                camera.clock.basis
+            ))
+            .hint("say how far it is ahead with --camera-clock, or name a photograph of a clock"),
+    )
+}
+
+/// `1 min 12 s behind`.
+fn beside(ahead: Seconds) -> String {
+    if ahead.0 < 0.0 { format!("{} behind", -ahead) } else { format!("{ahead} ahead of") }
 }
 
 /// A photograph of a clock that is not among the photographs.

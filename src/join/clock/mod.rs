@@ -4,6 +4,7 @@
 //! declines, with what would settle it, rather than choose between rivals. Layer: `join`.
 
 mod collector;
+mod gps_times;
 mod grid;
 mod habit;
 mod hints;
@@ -16,6 +17,7 @@ mod restless;
 mod stands;
 mod walk;
 
+pub(crate) use gps_times::GpsTimes;
 pub(crate) use hints::Hint;
 pub(crate) use passages::Passages;
 pub(crate) use posterior::{Nodes, Posterior};
@@ -42,7 +44,7 @@ pub(crate) struct Evidence<'a> {
     /// Written times and waypoints: each says directly how far the camera is ahead of UTC.
     pub(crate) hints: Vec<Hint>,
     /// The GPS times in its photographs.
-    pub(crate) gps: Option<Hint>,
+    pub(crate) gps: GpsTimes,
     /// GPS positions of photographs against the track: log likelihood at an offset.
     pub(crate) positions: Option<&'a dyn Fn(f64) -> f64>,
 }
@@ -51,9 +53,10 @@ pub(crate) struct Evidence<'a> {
 pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     let grid = Grid::over(evidence);
     let mut other = prior::over(&grid, evidence.zone, evidence.claimed);
-    for hint in evidence.hints.iter().chain(&evidence.gps) {
+    for hint in &evidence.hints {
         hint.add_to(&grid, &mut other);
     }
+    evidence.gps.add_to(&grid, &mut other);
     if let Some(likelihood) = evidence.positions {
         grid.add_coarsely(&mut other, likelihood);
     }

@@ -28,7 +28,6 @@ pub(crate) fn report(
     camera: &Camera,
     evidence: &Evidence,
     setting: &Setting,
-    gps_times: usize,
 ) -> (CameraClock, Nodes) {
     let blank = CameraClock {
         camera: camera.clone(),
@@ -55,7 +54,7 @@ pub(crate) fn report(
             let basis = format!("{photo} shows a clock");
             known(blank, evidence, *offset, 1.0, ClockMethod::ClockPhotograph, basis)
         }
-        Setting::Auto => weighed(blank, evidence, gps_times),
+        Setting::Auto => weighed(blank, evidence),
     }
 }
 
@@ -89,7 +88,7 @@ fn split(blank: CameraClock, evidence: &Evidence, ahead: f64) -> CameraClock {
     }
 }
 
-fn weighed(blank: CameraClock, evidence: &Evidence, gps_times: usize) -> (CameraClock, Nodes) {
+fn weighed(blank: CameraClock, evidence: &Evidence) -> (CameraClock, Nodes) {
     if evidence.readings.is_empty() {
         return (CameraClock { basis: no_times(), ..blank }, Nodes::new());
     }
@@ -113,10 +112,9 @@ fn weighed(blank: CameraClock, evidence: &Evidence, gps_times: usize) -> (Camera
     };
     let sure = mass >= SURE && high - low <= WIDEST;
     let clock = if sure {
-        // GPS times that lag by minutes are outvoted by the day, and then it is the day that tells
-        let by_gps =
-            evidence.gps.is_some_and(|hint| (hint.offset - best).abs() < 3.0 * hint.scale.max(2.0));
-        let gps_times = if by_gps { gps_times } else { 0 };
+        // GPS times that everything else contradicts did not tell
+        let by_gps = evidence.gps.count > 0 && evidence.gps.allow(best);
+        let gps_times = if by_gps { evidence.gps.count } else { 0 };
         let method = if by_gps { ClockMethod::GpsTime } else { ClockMethod::Day };
         CameraClock {
             method,

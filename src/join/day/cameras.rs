@@ -4,10 +4,10 @@
 use std::collections::BTreeMap;
 
 use crate::model::{Camera, CameraClock, PlacedPhoto};
-use crate::units::{ClockOffset, LatLon, Radius95, Timestamp};
+use crate::units::{ClockOffset, LatLon, Radius95, Seconds, Timestamp};
 
 use super::super::CameraClockOption;
-use super::super::clock::{self, Evidence, Hint, Nodes, Passages, Setting};
+use super::super::clock::{self, Evidence, GpsTimes, Hint, Nodes, Passages, Setting};
 use super::super::way::{Way, radius95};
 use super::super::written;
 use super::Scene;
@@ -19,6 +19,9 @@ pub(crate) struct SetCamera {
     pub(crate) nodes: Nodes,
     /// Its photographs.
     pub(crate) photos: Vec<usize>,
+    /// How many GPS times in its photographs contradict the clock as set, and how far ahead of the
+    /// local time they would have it.
+    pub(crate) gps_against: Option<(usize, Seconds)>,
 }
 
 impl SetCamera {
@@ -69,7 +72,6 @@ fn one(scene: &Scene, passages: &Passages, camera: &Camera, photos: Vec<usize>) 
     let mut readings: Vec<f64> = photos.iter().filter_map(|&photo| moment(scene, photo)).collect();
     readings.sort_by(f64::total_cmp);
     let zone = zone_offset(scene, &readings);
-    let (gps, gps_times) = gps_times(scene, &photos);
     let hints = [written_times(scene, &photos), waypoints(scene, &photos)];
     let positions = Positions::of(scene, &photos);
     let likelihood = |offset: f64| positions.log_likelihood(scene.way, offset);
@@ -80,12 +82,13 @@ fn one(scene: &Scene, passages: &Passages, camera: &Camera, photos: Vec<usize>) 
         gaits: &scene.way.gaits,
         passages,
         hints: hints.into_iter().flatten().collect(),
-        gps,
+        gps: gps_times(scene, &photos),
         positions: (!positions.0.is_empty()).then_some(&likelihood),
     };
     let setting = setting(scene, &photos, zone);
-    let (clock, nodes) = clock::report(camera, &evidence, &setting, gps_times);
-    SetCamera { clock: CameraClock { photos: photos.len(), ..clock }, nodes, photos }
+    let (clock, nodes) = clock::report(camera, &evidence, &setting);
+    let gps_against = against(&clock, &evidence);
+    SetCamera { clock: CameraClock { photos: photos.len(), ..clock }, nodes, photos, gps_against }
 }
 
 /// When the collector probably stood, by the pictures of cameras whose clocks are known: from the
@@ -190,27 +193,20 @@ fn mean_reading(scene: &Scene, claimed: &[usize], photos: &[usize]) -> Option<f6
     (last - first < 900.0).then(|| readings.iter().sum::<f64>() / readings.len() as f64)
 }
 
-/// GPS times in the headers. A position may be minutes older than the exposure, never younger, so the
-/// smallest difference tells, and only where several photographs agree on it does it tell exactly.
-fn gps_times(scene: &Scene, photos: &[usize]) -> (Option<Hint>, usize) {
-    const AGREE: f64 = 4.0;
-    let mut offsets: Vec<f64> = photos
-        .iter()
-        .filter_map(|&photo| {
-            let time = scene.way.origin.seconds(scene.gathered.photos[photo].gps.time?);
-            Some(reading(scene, photo)? - time)
-        })
-        .collect();
-    offsets.sort_by(f64::total_cmp);
-    let count = offsets.len();
-    let fresh = offsets.iter().take_while(|offset| **offset < offsets[0] + AGREE).count();
-    let hint = offsets.first().map(|&offset| {
-        // stale positions of one moment differ by as much as their pictures do, fresh ones agree
-        let agreed = fresh >= 3 && 2 * fresh >= count;
-        let (scale, idle) = if agreed { (2.5, 0.02) } else { (60.0, 0.3) };
-        Hint { offset, scale, count, idle }
-    });
-    (hint, count)
+/// GPS times in the headers.
+fn gps_times(scene: &Scene, photos: &[usize]) -> GpsTimes {
+    let pair = |&photo: &usize| {
+        let time = scene.way.origin.seconds(scene.gathered.photos[photo].gps.time?);
+        Some((moment(scene, photo)?, time))
+    };
+    GpsTimes::of(photos.iter().filter_map(pair).collect())
+}
+
+/// What GPS times say where the clock as set cannot be theirs.
+fn against(clock: &CameraClock, evidence: &Evidence) -> Option<(usize, Seconds)> {
+    let (ahead, named) = (clock.ahead?, evidence.gps.offset()?);
+    let theirs = evidence.gps.allow(ahead.0 + evidence.zone);
+    (!theirs).then_some((evidence.gps.count, Seconds(named - evidence.zone)))
 }
 
 /// GPS positions in the headers: reading, place on the plane, variance.

@@ -1,0 +1,175 @@
+//! What do GPS times in photographs say of the clock? Such a time is UTC and never later than the
+//! exposure; it may be older, by a second or by minutes, where the receiver was slow. So all of them lie
+//! on one side of the true offset, and the nearest tells most. Layer: `join`.
+
+use super::grid::Grid;
+
+/// The GPS times of one camera.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct GpsTimes {
+    /// For each position that the receiver found, how far the reading of the first picture that carries
+    /// it is ahead of its time, seconds, in order.
+    ahead: Vec<f64>,
+    /// How many photographs carry one.
+    pub(crate) count: usize,
+}
+
+/// How old positions are, with the share of cameras: scales of a law with the tail of Pareto's, seconds.
+/// Common practice: a body with a receiver of its own writes the last second, one that sleeps between
+/// pictures writes what it had.
+const AGES: [(f64, f64); 4] = [(1.5, 0.4), (8.0, 0.3), (50.0, 0.2), (300.0, 0.1)];
+/// How far a time may seem to lie behind the shutter, seconds: both are cut to whole seconds.
+const EARLY: f64 = 0.7;
+/// The share of single times that have nothing to do with the picture.
+const STRAY: f64 = 0.02;
+/// The share of cameras whose GPS times are all wrong alike, say local time instead of UTC.
+const ALL_WRONG: f64 = 0.005;
+/// More than so many positions are thinned out: neighbours share the receiver's state.
+const ENOUGH: usize = 12;
+
+impl GpsTimes {
+    /// From readings and GPS times in seconds. Pictures with one GPS time carry one position.
+    pub(crate) fn of(mut pairs: Vec<(f64, f64)>) -> Self {
+        let count = pairs.len();
+        pairs.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.total_cmp(&b.0)));
+        pairs.dedup_by(|later, first| later.1.total_cmp(&first.1).is_eq());
+        let mut ahead: Vec<f64> = pairs.into_iter().map(|(reading, time)| reading - time).collect();
+        ahead.sort_by(f64::total_cmp);
+        Self { ahead, count }
+    }
+
+    /// The offset that they name: the freshest of them that is no stray.
+    pub(crate) fn offset(&self) -> Option<f64> {
+        let middle = self.ahead.get(self.ahead.len() / 2)?;
+        self.ahead.iter().copied().find(|offset| middle - offset < OLDEST)
+    }
+
+    /// Whether an offset may be theirs: none but strays would be later than its picture, and half of
+    /// the positions would be no more than some minutes old.
+    pub(crate) fn allow(&self, offset: f64) -> bool {
+        let later = self.ahead.iter().filter(|ahead| **ahead < offset - FAIR).count();
+        let old = self.ahead.iter().filter(|ahead| **ahead > offset + OLD).count();
+        4 * later <= self.ahead.len() && 2 * old <= self.ahead.len()
+    }
+
+    pub(super) fn add_to(&self, grid: &Grid, log: &mut [f64]) {
+        if self.ahead.is_empty() {
+            return;
+        }
+        let told: Vec<f64> = (0..grid.count).map(|k| self.at(grid, grid.offset(k))).collect();
+        let top = told.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let mean = told.iter().map(|one| (one - top).exp()).sum::<f64>() / grid.count as f64;
+        for (sum, one) in log.iter_mut().zip(&told) {
+            *sum += ((1.0 - ALL_WRONG) * (one - top).exp() + ALL_WRONG * mean).ln();
+        }
+    }
+
+    /// Their log likelihood at an offset, over how old this camera's positions usually are.
+    fn at(&self, grid: &Grid, offset: f64) -> f64 {
+        let every = self.ahead.len().div_ceil(ENOUGH);
+        let nearest = self.ahead.iter().step_by(every);
+        let flat = STRAY / grid.count as f64;
+        let of_age = |(scale, share): (f64, f64)| {
+            let one =
+                |ahead: &f64| ((1.0 - STRAY) * age_density(ahead - offset, scale) + flat).ln();
+            share.ln() + nearest.clone().map(one).sum::<f64>()
+        };
+        let ages = AGES.map(of_age);
+        let top = ages.into_iter().fold(f64::NEG_INFINITY, f64::max);
+        top + ages.iter().map(|age| (age - top).exp()).sum::<f64>().ln()
+    }
+}
+
+/// Later than the picture by more than this is no GPS time of it, seconds.
+const FAIR: f64 = 5.0;
+/// A position older than this is told as none of the picture, seconds.
+const OLD: f64 = 600.0;
+/// One that lies farther than this before the middle one is a stray, seconds.
+const OLDEST: f64 = 3_000.0;
+
+/// The density of a position's age, seconds.
+fn age_density(age: f64, scale: f64) -> f64 {
+    // the integral of the early side, a half of a normal law
+    let early = EARLY * (std::f64::consts::PI / 2.0).sqrt();
+    let shape =
+        if age < 0.0 { (-0.5 * (age / EARLY).powi(2)).exp() } else { (1.0 + age / scale).powi(-2) };
+    shape / (scale + early)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Hint;
+    use super::*;
+
+    fn grid() -> Grid {
+        Grid { from: -2_000.0, count: 4_001 }
+    }
+
+    /// The log likelihood, its best offset, and how far the far end lies below.
+    fn told(times: &GpsTimes) -> (Vec<f64>, f64) {
+        let mut log = vec![0.0; grid().count];
+        times.add_to(&grid(), &mut log);
+        let best = (0..log.len()).max_by(|&a, &b| log[a].total_cmp(&log[b])).unwrap();
+        (log, grid().offset(best))
+    }
+
+    fn of_ages(ages: &[f64]) -> GpsTimes {
+        let pair = |(k, age): (usize, &f64)| {
+            let shutter = 100.0 * k as f64;
+            (shutter + 40.0, shutter - age)
+        };
+        GpsTimes::of(ages.iter().enumerate().map(pair).collect())
+    }
+
+    #[test]
+    fn the_freshest_tells_however_old_the_others_are() {
+        let (log, best) = told(&of_ages(&[0.3, 55.0, 20.0, 1.0, 0.6, 90.0]));
+        assert!((best - 40.0).abs() <= 1.0, "{best}");
+        // later than the shutter by some seconds is all but excluded, older is not
+        let at = |offset: usize| log[offset + 2_000];
+        assert!(at(40) - at(50) > 10.0 && at(40) - at(30) < 10.0);
+        let (_, best) = told(&of_ages(&[30.0, 45.0, 62.0]));
+        assert!((40.0..=71.0).contains(&best), "{best}");
+    }
+
+    #[test]
+    fn pictures_with_one_gps_time_count_once() {
+        let one = GpsTimes::of(vec![(10.0, 0.0), (60.0, 0.0), (110.0, 0.0)]);
+        assert_eq!((one.ahead.as_slice(), one.count), ([10.0].as_slice(), 3));
+    }
+
+    #[test]
+    fn a_stray_does_not_tell_and_one_camera_may_be_all_wrong() {
+        let mut pairs: Vec<(f64, f64)> =
+            (0..8).map(|k| (100.0 * f64::from(k) + 40.0, 100.0 * f64::from(k) - 0.5)).collect();
+        pairs.push((900.0, 1_500.0));
+        let times = GpsTimes::of(pairs);
+        let (log, best) = told(&times);
+        assert!((best - 40.0).abs() <= 1.0, "{best}");
+        assert!(times.allow(40.0) && !times.allow(-1_000.0) && !times.allow(100.0));
+        // what stands against all of them can still win
+        let span = log.iter().copied().fold(f64::INFINITY, f64::min);
+        assert!((-20.0..-8.0).contains(&span), "{span}");
+    }
+
+    #[test]
+    fn gps_times_outweigh_written_times_and_other_evidence_outweighs_both() {
+        let grid = Grid { from: -51_300.0, count: 102_601 };
+        let best = |times: &GpsTimes, hints: &[Hint]| {
+            let mut log = vec![0.0; grid.count];
+            times.add_to(&grid, &mut log);
+            for hint in hints {
+                hint.add_to(&grid, &mut log);
+            }
+            let best = (0..log.len()).max_by(|&a, &b| log[a].total_cmp(&log[b])).unwrap();
+            grid.offset(best)
+        };
+        let written = Hint::gathered(&[874.0; 10], 24.0, 52.0).unwrap();
+        for ages in [&[0.5, 1.2, 0.3, 8.0][..], &[20.0, 31.0, 44.0, 29.0, 60.0], &[25.0]] {
+            let told = best(&of_ages(ages), &[written]);
+            assert!((38.0..=100.0).contains(&told), "{ages:?}: {told}");
+        }
+        let told = best(&of_ages(&[0.5, 1.2, 0.3, 8.0]), &[written, written]);
+        assert!((800.0..900.0).contains(&told), "{told}");
+    }
+}
