@@ -9,6 +9,7 @@ Gets the path of trug in TRUG and an empty folder in WORK. Needs GDAL's Python, 
 import json
 import os
 import pathlib
+import re
 import subprocess
 
 import numpy as np
@@ -88,7 +89,17 @@ assert np.allclose(again[known], density[known], rtol=1e-4, atol=1e-4 * exact.ma
 
 _, rate = grid("rate.tif", "per-km")
 _, effort = grid("effort.tif", "effort")
-assert np.allclose(rate[known] * effort[known], density[known], rtol=1e-3, atol=1e-5)
+# the rate is the quotient of the two, and a high one is held towards that of the whole map, the more
+# the less way lies there; the floor is what the documentation calls the least way that counts
+quotient = density[known] / effort[known]
+told = trug("density", "--store", WORK / "a.gpkg", "--bandwidth", BANDWIDTH)
+mean = points.shape[1] / float(re.search(r"([\d.]+) km searched", told)[1])
+low = quotient < 0.98 * mean
+assert 0.05 < low.mean() < 0.95, "some rates are low and some are high"
+assert np.allclose(rate[known][low], quotient[low], rtol=1e-3, atol=1e-5)
+least = effort[known].min()
+held = (density[known] + least * mean) / (effort[known] + least)
+assert np.allclose(rate[known][~low], np.maximum(held, np.minimum(mean, quotient))[~low], rtol=0.02)
 
 # relative risk: the kind's density over that of all finds, each summing to one, with a floor in both
 KIND = "Cortinarius"
