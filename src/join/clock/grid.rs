@@ -1,6 +1,8 @@
 //! The offsets that are tried: every second over plus and minus fourteen hours of the local time, and
 //! about any offset that a hint names beyond that, for a camera on the wrong date. Layer: `join`.
 
+use rayon::prelude::*;
+
 use super::Evidence;
 
 /// How far a camera on the right date can be off, seconds.
@@ -52,7 +54,7 @@ impl Grid {
         log: &mut [f64],
         other: &[f64],
         about: f64,
-        likelihood: &dyn Fn(f64) -> f64,
+        likelihood: &(dyn Fn(f64) -> f64 + Sync),
     ) {
         const REACH: f64 = 90.0;
         /// The share of the coarse look, for days on which the finer one is sure of what is not so.
@@ -60,7 +62,8 @@ impl Grid {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         let place = |offset: f64| (offset - self.from).clamp(0.0, self.count as f64 - 1.0) as usize;
         let (from, to) = (place(about - REACH), place(about + REACH) + 1);
-        let fine: Vec<f64> = (from..to).map(|k| likelihood(self.offset(k)) + other[k]).collect();
+        let fine: Vec<f64> =
+            (from..to).into_par_iter().map(|k| likelihood(self.offset(k)) + other[k]).collect();
         let weight = sum_of(&log[from..to]) - sum_of(&fine);
         for (sum, fine) in log[from..to].iter_mut().zip(fine) {
             *sum = sum_of(&[*sum + COARSE.ln(), fine + weight + (1.0 - COARSE).ln()]);
