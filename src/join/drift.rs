@@ -1,78 +1,218 @@
-//! A camera that was carried on several days: how much does its clock gain a day? Weighted least
-//! squares through the days' own offsets, where those are known well enough to tell. Layer: `join`.
+//! A camera that was carried on several days keeps one clock: how much does it gain a day, and what do
+//! the other days say of each? Only days that know it by themselves are heard, and none hears itself.
+//! Layer: `join`.
 
 use std::collections::BTreeMap;
 
-use crate::model::{Camera, ClockMethod, Day};
+use crate::model::{Camera, ClockMethod};
 use crate::units::{Seconds, Timestamp};
 
-/// A day's offset: when, how far ahead, one standard deviation.
-type Reading = (Timestamp, f64, f64);
+use super::clock::{Hint, Witness};
+use super::day::Begun;
 
-/// Gives each camera of several days its drift.
-pub(super) fn measure(days: &mut [Day]) {
-    let mut cameras: BTreeMap<Camera, Vec<Reading>> = BTreeMap::new();
-    for day in days.iter() {
-        let Some(start) = day.outing.start else { continue };
-        for clock in &day.cameras {
-            let measured = matches!(clock.method, ClockMethod::Day | ClockMethod::GpsTime);
-            let zone = f64::from(day.outing.zone.zone.to_offset(start).seconds());
-            if let (true, Some(ahead), Some((low, high))) =
-                (measured, clock.ahead, clock.interval95)
-            {
-                let sigma = ((high.0 - low.0) / 3.92).max(0.5);
-                cameras.entry(clock.camera.clone()).or_default().push((
-                    start,
-                    ahead.0 + zone,
-                    sigma,
-                ));
+/// What a clock gains a day: one standard deviation, seconds (published user reports: 0.3 to 0.7).
+const GAINS: f64 = 0.5;
+/// Other days are heard within so many days.
+const HEARD: f64 = 45.0;
+/// A day that knows the clock less well says nothing, seconds.
+const KNOWN: f64 = 30.0;
+/// How far the errors of two days go together, because the collector has the same habits on both: a
+/// correlation (supposed).
+const SHARED: f64 = 0.4;
+
+/// Where one camera's clock is set: the outing, the camera of it, days since the first.
+type Place = (usize, usize, f64);
+
+/// A day that knows the clock by itself.
+#[derive(Clone, Copy, Debug)]
+struct Known {
+    /// Days since the first.
+    day: f64,
+    /// Seconds ahead of UTC.
+    offset: f64,
+    /// Square seconds.
+    variance: f64,
+}
+
+/// Gives each camera of several outings its drift, and each of its outings what the others say.
+pub(super) fn hear(outings: &mut [Begun]) {
+    for places in several(outings) {
+        let known: Vec<Option<Known>> = places.iter().map(|&place| own(outings, place)).collect();
+        let drift = slope(&known.iter().copied().flatten().collect::<Vec<_>>());
+        for (k, &(outing, camera, day)) in places.iter().enumerate() {
+            let others: Vec<Known> = known
+                .iter()
+                .enumerate()
+                .filter_map(|(other, known)| known.filter(|_| other != k))
+                .collect();
+            let set = &mut outings[outing].cameras[camera];
+            if let Some(hint) = hint(&others, day) {
+                set.hear(hint);
             }
-        }
-    }
-    for (camera, readings) in cameras {
-        let Some(drift) = slope(&readings) else { continue };
-        let clocks = days.iter_mut().flat_map(|day| &mut day.cameras);
-        for clock in clocks.filter(|clock| clock.camera == camera) {
-            clock.drift_per_day = Some(Seconds(drift));
+            set.clock.drift_per_day = drift.map(Seconds);
         }
     }
 }
 
-/// Seconds a day; `None` where it is not known to a second a day, or the clock was set in between.
-fn slope(readings: &[Reading]) -> Option<f64> {
-    const KNOWN: f64 = 1.0;
-    const SET_BETWEEN: f64 = 300.0;
-    let first = readings.first()?.0;
-    let days = |time: Timestamp| Seconds::between(first, time).0 / 86_400.0;
-    let weight = |reading: &Reading| 1.0 / (reading.2 * reading.2);
-    let total: f64 = readings.iter().map(weight).sum();
-    let mean = |of: &dyn Fn(&Reading) -> f64| {
-        readings.iter().map(|reading| weight(reading) * of(reading)).sum::<f64>() / total
+/// The cameras that were out more than once; not those that were in two places at a time, which must
+/// be two that write the same name.
+fn several(outings: &[Begun]) -> Vec<Vec<Place>> {
+    let mut cameras: BTreeMap<&Camera, Vec<(Timestamp, Timestamp, usize, usize)>> = BTreeMap::new();
+    for (index, outing) in outings.iter().enumerate() {
+        let Some((start, end)) = outing.span() else { continue };
+        for (camera, set) in outing.cameras.iter().enumerate() {
+            if set.clock.camera != Camera::default() {
+                let places = cameras.entry(&set.clock.camera).or_default();
+                places.push((start, end, index, camera));
+            }
+        }
+    }
+    cameras
+        .into_values()
+        .filter_map(|mut places| {
+            places.sort_unstable();
+            let first = places.first()?.0;
+            let apart = places.windows(2).all(|pair| pair[0].1 <= pair[1].0);
+            let days = |time: Timestamp| Seconds::between(first, time).0 / 86_400.0;
+            let placed = |(start, _, outing, camera): &(Timestamp, _, usize, usize)| {
+                (*outing, *camera, days(*start))
+            };
+            (places.len() > 1 && apart).then(|| places.iter().map(placed).collect())
+        })
+        .collect()
+}
+
+/// What an outing knows of its camera's clock by itself.
+fn own(outings: &[Begun], (outing, camera, day): Place) -> Option<Known> {
+    let set = &outings[outing].cameras[camera];
+    let heard = [ClockMethod::Day, ClockMethod::GpsTime, ClockMethod::ClockPhotograph];
+    let clock = Some(&set.clock).filter(|clock| heard.contains(&clock.method))?;
+    let (ahead, (low, high)) = clock.ahead.zip(clock.interval95)?;
+    let sigma = ((high.0 - low.0) / 3.92).max(0.5);
+    (sigma <= KNOWN).then(|| Known { day, offset: ahead.0 + set.zone(), variance: sigma * sigma })
+}
+
+/// What other days say of the clock on a day: a straight line through those that agree with the nearest;
+/// a clock that was set in between agrees with one side only.
+fn hint(others: &[Known], day: f64) -> Option<Hint> {
+    let away = |known: &&Known| (known.day - day).abs();
+    let near = others.iter().filter(|known| away(known) <= HEARD);
+    let nearest = near.clone().min_by(|a, b| away(a).total_cmp(&away(b)))?;
+    let agree = |known: &&Known| {
+        let apart = (known.offset - nearest.offset).abs();
+        let drifted = 3.0 * GAINS * (known.day - nearest.day).abs();
+        apart <= 3.0 * (known.variance + nearest.variance).sqrt() + drifted
     };
-    let (middle, level) = (mean(&|r| days(r.0)), mean(&|r| r.1));
-    let spread: f64 = readings.iter().map(|r| weight(r) * (days(r.0) - middle).powi(2)).sum();
-    if spread <= 0.0 || (1.0 / spread).sqrt() > KNOWN {
+    let heard: Vec<Known> = near.filter(agree).copied().collect();
+    let (count, line) = (heard.len() as f64, Line::through(&heard)?);
+    let (offset, variance) = line.at(day);
+    // as much worth as leaves the right doubt when it is weighed with the day itself, whose error goes
+    // with those of the others
+    let usual = count * line.variance;
+    let left = SHARED + (1.0 - SHARED) / (count + 1.0);
+    let scale = (usual * left / (1.0 - left) + (variance - line.variance)).sqrt();
+    let idle = if heard.len() > 1 { 0.04 } else { 0.1 };
+    Some(Hint { witness: Witness::OtherDays, offset, scale, count: heard.len(), idle })
+}
+
+/// A clock that gains evenly: weighted least squares, with what clocks usually gain.
+struct Line {
+    /// The middle of its days, the offset there and its variance.
+    middle: f64,
+    level: f64,
+    variance: f64,
+    /// Seconds a day, and the variance of that.
+    slope: f64,
+    slope_variance: f64,
+}
+
+impl Line {
+    fn through(known: &[Known]) -> Option<Self> {
+        let total: f64 = known.iter().map(|known| 1.0 / known.variance).sum();
+        let mean = |of: &dyn Fn(&Known) -> f64| {
+            known.iter().map(|known| of(known) / known.variance).sum::<f64>() / total
+        };
+        let (middle, level) = (mean(&|known| known.day), mean(&|known| known.offset));
+        let spread = total * mean(&|known| (known.day - middle).powi(2));
+        let pull = total * mean(&|known| (known.day - middle) * (known.offset - level));
+        let slope_variance = 1.0 / (spread + 1.0 / (GAINS * GAINS));
+        let line = Self {
+            middle,
+            level,
+            variance: 1.0 / total,
+            slope: pull * slope_variance,
+            slope_variance,
+        };
+        (!known.is_empty()).then_some(line)
+    }
+
+    /// The offset on a day, and its variance.
+    fn at(&self, day: f64) -> (f64, f64) {
+        let since = day - self.middle;
+        let variance = self.variance + since * since * self.slope_variance;
+        (self.level + self.slope * since, variance)
+    }
+}
+
+/// Seconds a day; `None` where the days alone do not tell it to a second a day, or the clock was set
+/// in between: no clock gains as much.
+fn slope(known: &[Known]) -> Option<f64> {
+    const TOLD: f64 = 1.0;
+    const SET_BETWEEN: f64 = 300.0;
+    const MOST: f64 = 10.0 * GAINS;
+    let line = Line::through(known)?;
+    let spread = 1.0 / line.slope_variance - 1.0 / (GAINS * GAINS);
+    if spread <= 0.0 || (1.0 / spread).sqrt() > TOLD {
         return None;
     }
-    let pull: f64 = readings.iter().map(|r| weight(r) * (days(r.0) - middle) * (r.1 - level)).sum();
-    let slope = pull / spread;
-    let fits = readings.iter().all(|r| {
-        (r.1 - level - slope * (days(r.0) - middle)).abs() < SET_BETWEEN.min(4.0 * r.2 + 3.0)
-    });
-    fits.then_some(slope)
+    let alone = line.slope / (line.slope_variance * spread);
+    let fits = |known: &Known| {
+        let away = (known.offset - line.level - alone * (known.day - line.middle)).abs();
+        away < SET_BETWEEN.min(4.0 * known.variance.sqrt() + 3.0)
+    };
+    (alone.abs() < MOST && known.iter().all(fits)).then_some(alone)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    fn known(day: f64, offset: f64, sigma: f64) -> Known {
+        Known { day, offset, variance: sigma * sigma }
+    }
+
     #[test]
     fn a_clock_that_gains_half_a_second_a_day_is_told() {
-        let start: Timestamp = "2026-05-01T00:00:00Z".parse().unwrap();
-        let reading = |day: f64| (Seconds(day * 86_400.0).after(start), 100.0 + 0.5 * day, 2.0);
-        let drift = slope(&[reading(0.0), reading(7.0), reading(14.0)]).unwrap();
-        assert!((drift - 0.5).abs() < 1e-9);
+        let days = [0.0, 7.0, 14.0].map(|day| known(day, 100.0 + 0.5 * day, 2.0));
+        assert!((slope(&days).unwrap() - 0.5).abs() < 1e-9);
         // two readings an hour apart say nothing of a day
-        assert_eq!(slope(&[reading(0.0), reading(0.04)]), None);
+        assert_eq!(slope(&[known(0.0, 100.0, 2.0), known(0.04, 100.0, 2.0)]), None);
+        // set between the days, it gains nothing
+        assert_eq!(slope(&[known(0.0, 0.0, 2.0), known(7.0, 3_600.0, 2.0)]), None);
+    }
+
+    #[test]
+    fn other_days_tell_where_the_clock_is_and_no_better_than_habits_allow() {
+        let few = [known(0.0, 100.0, 4.0), known(1.0, 104.0, 4.0)];
+        let told = hint(&few, 2.0).unwrap();
+        assert!((100.0..=105.0).contains(&told.offset), "{told:?}");
+        let many: Vec<Known> = (0..40).map(|day| known(f64::from(day), 102.0, 4.0)).collect();
+        let sure = hint(&many, 20.0).unwrap();
+        assert!((sure.offset - 102.0).abs() < 1e-9, "{sure:?}");
+        // weighed with a day of its own, the share that habits leave in common stays
+        let weighed = 1.0 / (1.0 / 16.0 + 1.0 / sure.scale.powi(2));
+        assert!((weighed / 16.0 - SHARED).abs() < 0.03, "{sure:?}");
+        assert!(told.scale > sure.scale);
+        // a month away it is vaguer, and a season away silent
+        assert!(hint(&few, 30.0).unwrap().scale > 2.0 * told.scale);
+        assert_eq!(hint(&few, 90.0), None);
+        assert_eq!(hint(&[], 0.0), None);
+    }
+
+    #[test]
+    fn a_clock_that_was_set_in_between_is_heard_on_one_side_only() {
+        let days = [known(0.0, 60.0, 3.0), known(1.0, 61.0, 3.0), known(4.0, 3_661.0, 3.0)];
+        assert!((hint(&days, 1.5).unwrap().offset - 61.0).abs() < 2.0);
+        assert!((hint(&days, 4.5).unwrap().offset - 3_661.0).abs() < 2.0);
     }
 }

@@ -86,11 +86,12 @@ impl Default for Options {
 /// finds; `docs/position.md` has the table, `tests/position` measures it.
 #[must_use]
 pub fn join(intake: Intake, options: &Options) -> Vec<Day> {
-    let mut days: Vec<Day> = outings::part(intake, options)
+    let mut begun: Vec<day::Begun> = outings::part(intake, options)
         .into_iter()
-        .map(|gathered| day::join(gathered, options))
+        .map(|gathered| day::begin(gathered, options))
         .collect();
-    drift::measure(&mut days);
+    drift::hear(&mut begun);
+    let mut days: Vec<Day> = begun.into_iter().map(|day| day.finish(options)).collect();
     tell_apart(&mut days);
     days
 }

@@ -59,7 +59,7 @@ fn clock(clock: &CameraClock) -> Option<Error> {
 
 /// GPS times that cannot belong to the clock as it is set.
 fn gps_against(camera: &SetCamera) -> Option<Error> {
-    let ((count, named), ahead) = (camera.gps_against?, camera.clock.ahead?);
+    let ((count, named), ahead) = (camera.gps_against()?, camera.clock.ahead?);
     let times = if count == 1 { "GPS time".to_owned() } else { format!("{count} GPS times") };
     Some(
         Error::input(format!("{}: GPS and clock contradict each other", camera.clock.camera))

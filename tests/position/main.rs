@@ -10,3 +10,4 @@
 
 mod calibration;
 mod simulation;
+mod trips;

@@ -1,10 +1,13 @@
 //! What kind of photographer is the collector? Pictures spread over the stand or kept to its middle,
-//! the first soon after arriving, the last soon before leaving, or both: each is reckoned through the day beside the
-//! others, and the day tells. Layer: `join`.
+//! the first soon after
+//! arriving, the last soon before leaving, or both; coming straight or searching, going on or searching on. Each is reckoned
+//! through the day beside the others, and the day tells. Layer: `join`.
 
 use std::sync::LazyLock;
 
-use super::habit::{DELAYS, FIRST_SETTLED, Standing};
+use super::delay::{DELAYS, FIRST_SETTLED};
+use super::grid::sum_of;
+use super::habit::{Each, MANNERS, Standing};
 
 /// The odds of a stand with pictures against one without, times those of a picture being the last
 /// of its stand.
@@ -55,39 +58,44 @@ pub(super) struct Moment {
     pub(super) stood: f64,
     /// The rate of pictures taken otherwise than standing.
     pub(super) elsewhere: f64,
-    /// As the first of its stand.
-    pub(super) opened: Standing,
-    /// As the last of its stand.
-    pub(super) closed: Standing,
+    /// As the first of its stand, for each manner of coming.
+    pub(super) opened: Each<Standing>,
+    /// As the last of its stand, for each manner of leaving.
+    pub(super) closed: Each<Standing>,
     /// As one more of the stand of the picture before, if that was on the track.
     pub(super) since: Option<Since>,
 }
 
 /// From one picture to the next in one stand.
 pub(super) struct Since {
-    /// Seconds.
-    pub(super) seconds: f64,
+    /// The density of another picture after so long.
+    more: f64,
     /// Where it is not the same step: standing through the rest of the earlier one, and from there.
-    pub(super) through: Option<(f64, f64)>,
+    through: Option<(f64, f64)>,
 }
 
-/// The sum over all ways of giving the pictures so far to stands, for every kind of collector.
-pub(super) struct Reckoning(Vec<Sum>);
+/// How many manners of coming and leaving.
+pub(super) const BOTH: usize = MANNERS * MANNERS;
+
+/// The sum over all ways of giving the pictures so far to stands, for every manner of coming and leaving
+/// and every kind of collector.
+pub(super) struct Reckoning([Vec<Sum>; BOTH]);
 
 impl Reckoning {
     pub(super) fn new() -> Self {
         let sum = |kind: &Collector| Sum {
             log: kind.share.ln(),
+            scale: 1.0,
             idle: 1.0,
             open: vec![(0.0, 0.0); kind.stands.len()],
         };
-        Self(COLLECTORS.iter().map(sum).collect())
+        Self(std::array::from_fn(|_| COLLECTORS.iter().map(sum).collect()))
     }
 
     /// A picture at a moment of which the track says nothing.
     pub(super) fn pass(&mut self, rate: f64) {
-        for sum in &mut self.0 {
-            sum.log += (rate * sum.idle).max(LEAST).ln();
+        for sum in self.0.iter_mut().flatten() {
+            sum.scaled(rate * sum.idle);
             sum.idle = 1.0;
             sum.open.fill((0.0, 0.0));
         }
@@ -95,16 +103,21 @@ impl Reckoning {
 
     /// A picture on the track.
     pub(super) fn hear(&mut self, moment: &Moment) {
-        for (sum, kind) in self.0.iter_mut().zip(COLLECTORS.iter()) {
-            sum.hear(kind, moment);
+        for (manner, sums) in self.0.iter_mut().enumerate() {
+            let opened = &moment.opened[manner / MANNERS];
+            let closed = &moment.closed[manner % MANNERS];
+            for (sum, kind) in sums.iter_mut().zip(COLLECTORS.iter()) {
+                sum.hear(kind, moment, opened, closed);
+            }
         }
     }
 
-    /// The log likelihood of all pictures.
-    pub(super) fn log_likelihood(&self) -> f64 {
-        let ends: Vec<f64> = self.0.iter().map(|sum| sum.log + sum.idle.max(LEAST).ln()).collect();
-        let top = ends.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        top + ends.iter().map(|end| (end - top).exp()).sum::<f64>().ln()
+    /// The log likelihood of all pictures, for each manner of coming and leaving.
+    pub(super) fn log_likelihoods(&self) -> [f64; BOTH] {
+        self.0.each_ref().map(|sums| {
+            let ends: Vec<f64> = sums.iter().map(Sum::log_likelihood).collect();
+            sum_of(&ends)
+        })
     }
 }
 
@@ -114,6 +127,8 @@ const LEAST: f64 = 1e-300;
 /// The sum for one kind of collector.
 struct Sum {
     log: f64,
+    /// What is not yet in the logarithm.
+    scale: f64,
     /// Not in a stand with pictures.
     idle: f64,
     /// In one, for each sort of it: since before the step of the last picture, and since within it.
@@ -121,41 +136,58 @@ struct Sum {
 }
 
 impl Sum {
-    fn hear(&mut self, kind: &Collector, moment: &Moment) {
+    fn hear(&mut self, kind: &Collector, moment: &Moment, opened: &Standing, closed: &Standing) {
         let (mut idle, mut total) = (self.idle * moment.elsewhere, 0.0);
+        let begun = PICTURED * self.idle;
         for (open, &(share, early, late)) in self.open.iter_mut().zip(&kind.stands) {
             let (long, fresh) =
                 moment.since.as_ref().map_or((0.0, 0.0), |since| since.carry(*open));
-            let begun = PICTURED * self.idle * share;
-            let long = long + begun * moment.opened[early].0;
-            let fresh = fresh + begun * moment.opened[early].1;
-            let (until, within) = moment.closed[late];
+            let long = long + begun * share * opened[early].0;
+            let fresh = fresh + begun * share * opened[early].1;
+            let (until, within) = closed[late];
             idle += (1.0 - ANOTHER) * (long * (moment.stood * until + within) + fresh * until);
             total += long * moment.stood + fresh;
             *open = (long, fresh);
         }
         let scale = (total + idle).max(LEAST);
-        self.log += scale.ln();
-        self.idle = idle / scale;
+        self.scaled(scale);
+        let inverse = 1.0 / scale;
+        self.idle = idle * inverse;
         for open in &mut self.open {
-            *open = (open.0 / scale, open.1 / scale);
+            *open = (open.0 * inverse, open.1 * inverse);
         }
+    }
+
+    /// Takes a factor in; logarithms are dear.
+    fn scaled(&mut self, factor: f64) {
+        const FAR: f64 = 1e-100;
+        let factor = factor.max(LEAST);
+        if !(FAR..1.0 / FAR).contains(&factor) || !(FAR..1.0 / FAR).contains(&self.scale) {
+            self.log += self.scale.ln() + factor.ln();
+            self.scale = 1.0;
+        } else {
+            self.scale *= factor;
+        }
+    }
+
+    fn log_likelihood(&self) -> f64 {
+        self.log + self.scale.ln() + self.idle.max(LEAST).ln()
     }
 }
 
 impl Since {
-    /// What becomes of standing since before, and since within, the step of the picture before.
-    fn carry(&self, (long, fresh): (f64, f64)) -> (f64, f64) {
-        let more = ANOTHER * self.density();
-        match self.through {
-            Some((rest, between)) => ((long * rest + fresh) * between * more, 0.0),
-            None => (long * more, fresh * more),
-        }
+    /// So many seconds after the picture before. Pictures of one stand follow each other within half a
+    /// minute, or within some minutes.
+    pub(super) fn of(seconds: f64, through: Option<(f64, f64)>) -> Self {
+        let law = |mean: f64| (-seconds / mean).exp() / mean;
+        Self { more: ANOTHER * 0.5 * (law(30.0) + law(150.0)), through }
     }
 
-    /// Pictures of one stand follow each other within half a minute, or within some minutes.
-    fn density(&self) -> f64 {
-        let law = |mean: f64| (-self.seconds / mean).exp() / mean;
-        0.5 * (law(30.0) + law(150.0))
+    /// What becomes of standing since before, and since within, the step of the picture before.
+    fn carry(&self, (long, fresh): (f64, f64)) -> (f64, f64) {
+        match self.through {
+            Some((rest, between)) => ((long * rest + fresh) * between * self.more, 0.0),
+            None => (long * self.more, fresh * self.more),
+        }
     }
 }

@@ -22,7 +22,7 @@ pub(crate) struct Grid {
 impl Grid {
     pub(super) fn over(evidence: &Evidence) -> Self {
         let date = wrong_date(evidence);
-        let from = (date + evidence.zone - DATE_REACH).round();
+        let from = (date + evidence.said.zone - DATE_REACH).round();
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "constant")]
         let count = (2.0 * DATE_REACH) as usize + 1;
         Self { from, count }
@@ -88,7 +88,7 @@ fn wrong_date(evidence: &Evidence) -> f64 {
     if end <= start + 1.0 {
         return 0.0;
     }
-    let (first, last) = (first - evidence.zone, last - evidence.zone);
+    let (first, last) = (first - evidence.said.zone, last - evidence.said.zone);
     if last + REACH > start && first - REACH < end {
         return 0.0;
     }

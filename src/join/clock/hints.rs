@@ -1,13 +1,25 @@
 //! Direct hints of a camera's offset: a time written beside a photograph, a waypoint marked with it,
-//! the GPS time in its header. Many hints of one kind share a habit (writing after the picture,
+//! another camera that shows the same find, the same camera on other days. Many hints of one kind share a habit (writing after the picture,
 //! cutting off the seconds), so they never tell better than the habit is known. Layer: `join`.
 
 use super::super::moment::median;
 use super::grid::Grid;
 
+/// Where hints come from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Witness {
+    /// Written times and waypoints.
+    Notebook,
+    /// Finds that another camera shows as well.
+    OtherCamera,
+    /// The same camera on other days.
+    OtherDays,
+}
+
 /// Several hints of one kind, as one.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Hint {
+    pub(crate) witness: Witness,
     /// The offset that they name, seconds ahead of UTC.
     pub(crate) offset: f64,
     /// Their scale, seconds.
@@ -22,7 +34,12 @@ const FREEDOM: f64 = 4.0;
 
 impl Hint {
     /// Several readings of one offset, each with a scatter of its own, under one habit.
-    pub(crate) fn gathered(offsets: &[f64], scatter: f64, habit: f64) -> Option<Self> {
+    pub(crate) fn gathered(
+        witness: Witness,
+        offsets: &[f64],
+        scatter: f64,
+        habit: f64,
+    ) -> Option<Self> {
         let mut sorted = offsets.to_vec();
         let middle = median(&mut sorted)?;
         let mut away: Vec<f64> = offsets.iter().map(|offset| (offset - middle).abs()).collect();
@@ -30,7 +47,7 @@ impl Hint {
         let count = offsets.len();
         let scale = (1.5 * spread * spread / count as f64 + habit * habit).sqrt();
         let idle = if count >= 3 { 0.01 } else { 0.08 };
-        Some(Self { offset: middle, scale, count, idle })
+        Some(Self { witness, offset: middle, scale, count, idle })
     }
 
     pub(super) fn add_to(&self, grid: &Grid, log: &mut [f64]) {

@@ -4,10 +4,12 @@
 //! declines, with what would settle it, rather than choose between rivals. Layer: `join`.
 
 mod collector;
+mod delay;
 mod gps_times;
 mod grid;
 mod habit;
 mod hints;
+mod kept;
 mod passages;
 mod pictures;
 mod posterior;
@@ -18,10 +20,10 @@ mod stands;
 mod walk;
 
 pub(crate) use gps_times::GpsTimes;
-pub(crate) use hints::Hint;
+pub(crate) use hints::{Hint, Witness};
 pub(crate) use passages::Passages;
 pub(crate) use posterior::{Nodes, Posterior};
-pub(crate) use report::{Setting, report};
+pub(crate) use report::{Setting, Told, Weighed, blank, report};
 pub(crate) use stands::groups;
 
 use super::gait::Gaits;
@@ -33,30 +35,39 @@ use habit::Habits;
 pub(crate) struct Evidence<'a> {
     /// The readings of its photographs, in order.
     pub(crate) readings: &'a [f64],
-    /// What the outing's zone is ahead of UTC, seconds.
-    pub(crate) zone: f64,
-    /// What the camera itself claims to be ahead of UTC, seconds.
-    pub(crate) claimed: Option<f64>,
+    /// What is said of it outright.
+    pub(crate) said: Testimony,
     /// The gaits of the day.
     pub(crate) gaits: &'a Gaits,
     /// When the collector may have come to stand or left.
     pub(crate) passages: &'a Passages,
-    /// Written times and waypoints: each says directly how far the camera is ahead of UTC.
+    /// GPS positions of photographs against the track: log likelihood at an offset.
+    pub(crate) positions: Option<&'a dyn Fn(f64) -> f64>,
+}
+
+/// What is said of a camera's clock outright, not by where its pictures fall.
+#[derive(Clone, Debug)]
+pub(crate) struct Testimony {
+    /// What the outing's zone is ahead of UTC, seconds.
+    pub(crate) zone: f64,
+    /// What the camera itself claims to be ahead of UTC, seconds.
+    pub(crate) claimed: Option<f64>,
+    /// Each says directly how far the camera is ahead of UTC.
     pub(crate) hints: Vec<Hint>,
     /// The GPS times in its photographs.
     pub(crate) gps: GpsTimes,
-    /// GPS positions of photographs against the track: log likelihood at an offset.
-    pub(crate) positions: Option<&'a dyn Fn(f64) -> f64>,
+    /// Whether there is a track to hold its pictures against.
+    pub(crate) tracked: bool,
 }
 
 /// Weighs every offset, and says how many groups of pictures it had to go by.
 pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     let grid = Grid::over(evidence);
-    let mut other = prior::over(&grid, evidence.zone, evidence.claimed);
-    for hint in &evidence.hints {
+    let mut other = prior::over(&grid, evidence.said.zone, evidence.said.claimed);
+    for hint in &evidence.said.hints {
         hint.add_to(&grid, &mut other);
     }
-    evidence.gps.add_to(&grid, &mut other);
+    evidence.said.gps.add_to(&grid, &mut other);
     if let Some(likelihood) = evidence.positions {
         grid.add_coarsely(&mut other, likelihood);
     }
@@ -64,14 +75,12 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     for (sum, part) in log.iter_mut().zip(&other) {
         *sum += part;
     }
-    let habits = STRAIGHT.map(|straight| Habits::of(evidence.passages, straight));
+    let habits = Habits::of(evidence.passages);
     let peaks = Posterior::of(grid.clone(), log.clone(), groups).peaks;
     for &(offset, _) in peaks.iter().filter(|peak| peak.1 > WEIGHTY) {
         grid.refine(&mut log, &other, offset, &|offset| {
             let instants: Vec<f64> = evidence.readings.iter().map(|time| time - offset).collect();
-            let manners =
-                habits.each_ref().map(|habits| WORTH * pictures::log_likelihood(habits, &instants));
-            grid::sum_of(&manners)
+            grid::sum_of(&pictures::log_likelihoods(&habits, &instants).map(|log| WORTH * log))
         });
     }
     Posterior::of(grid, log, groups)
@@ -81,8 +90,4 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
 const WEIGHTY: f64 = 0.02;
 /// What one picture of the finer look is worth, learnt from simulated days: people are less regular
 /// than any law of their habits.
-const WORTH: f64 = 0.6;
-
-/// How a collector comes to the stands in which pictures are taken: straight, as often as not, or
-/// searching the last steps.
-const STRAIGHT: [f64; 3] = [0.95, 0.5, 0.05];
+const WORTH: f64 = 0.45;

@@ -29,7 +29,8 @@ pub(crate) struct Passages {
     pub(super) steps: Vec<Passage>,
     /// From going, and from searching.
     came: Vec<(f64, f64)>,
-    left: Vec<f64>,
+    /// To go on, and to search.
+    left: Vec<(f64, f64)>,
 }
 
 /// A fix: seconds, metres east, metres north.
@@ -80,7 +81,7 @@ impl Passages {
 
     /// Hears it backward: leavings.
     fn backward(&mut self, points: &[Spell], pass: &Pass, restless: &Restless) {
-        self.left = vec![0.0; self.came.len()];
+        self.left = vec![(0.0, 0.0); self.came.len()];
         let mut later = Odds::OPEN;
         for (k, pair) in points.windows(2).enumerate().rev() {
             if self.steps[k].silent {
@@ -89,7 +90,8 @@ impl Passages {
             }
             let (step, scale, range) = (between(pair, restless), pass.scale[k], self.range(k));
             for (j, left) in self.left[range].iter_mut().enumerate() {
-                *left = step.left(&later, j) / scale;
+                let (going, searching) = step.left(&later, j);
+                *left = (going / scale, searching / scale);
             }
             later = step.backward(&later).times(1.0 / scale);
             let odds = pass.searching[k].iter().zip(&later.moving);
@@ -118,7 +120,7 @@ impl Passages {
 
     /// Leaving in each part of a step, per unit of probability of leaving there, and the length of a
     /// part in seconds.
-    pub(super) fn left(&self, k: usize) -> (&[f64], f64) {
+    pub(super) fn left(&self, k: usize) -> (&[(f64, f64)], f64) {
         let left = &self.left[self.range(k)];
         (left, self.steps[k].dt / left.len() as f64)
     }

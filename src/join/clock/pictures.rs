@@ -3,7 +3,7 @@
 //! after its last by delays that are a habit of the collector, learnt together with the offset. Now
 //! and then a picture is taken on the way, more often in search. Layer: `join`.
 
-use super::collector::{Moment, Reckoning, Since};
+use super::collector::{BOTH, Moment, Reckoning, Since};
 use super::habit::Habits;
 
 /// The share of pictures that are not taken standing.
@@ -12,10 +12,10 @@ const ELSEWHERE: f64 = 0.12;
 /// off.
 const OFF_THE_TRACK: f64 = 0.1;
 
-/// The log likelihood of pictures at these instants, in order.
-pub(super) fn log_likelihood(habits: &Habits, instants: &[f64]) -> f64 {
+/// The log likelihood of pictures at these instants, in order, for each manner of coming and leaving.
+pub(super) fn log_likelihoods(habits: &Habits, instants: &[f64]) -> [f64; BOTH] {
     let steps = &habits.passages.steps;
-    let (Some(first), Some(last)) = (steps.first(), steps.last()) else { return 0.0 };
+    let (Some(first), Some(last)) = (steps.first(), steps.last()) else { return [0.0; BOTH] };
     let usual = instants.len() as f64 / (last.start + last.dt - first.start);
     let mut reckoning = Reckoning::new();
     let mut before: Option<(usize, f64)> = None;
@@ -28,10 +28,8 @@ pub(super) fn log_likelihood(habits: &Habits, instants: &[f64]) -> f64 {
             continue;
         };
         let through = |last: usize| (steps[last].stood, habits.stood(last, k));
-        let since = before.map(|(last, time)| Since {
-            seconds: instant - time,
-            through: (last < k).then(|| through(last)),
-        });
+        let since =
+            before.map(|(last, time)| Since::of(instant - time, (last < k).then(|| through(last))));
         reckoning.hear(&Moment {
             stood: steps[k].stood,
             elsewhere: ELSEWHERE * usual * f64::midpoint(1.0, habits.searching(k)),
@@ -41,15 +39,21 @@ pub(super) fn log_likelihood(habits: &Habits, instants: &[f64]) -> f64 {
         });
         before = Some((k, instant));
     }
-    reckoning.log_likelihood()
+    reckoning.log_likelihoods()
 }
 
 #[cfg(test)]
 mod tests {
     use super::super::super::frame::{Frames, PlaneFix};
     use super::super::super::gait;
+    use super::super::grid::sum_of;
     use super::super::passages::{Passages, Point};
     use super::*;
+
+    /// Of all manners together.
+    fn log_likelihood(habits: &Habits, instants: &[f64]) -> f64 {
+        sum_of(&log_likelihoods(habits, instants))
+    }
 
     /// Goes a hundred seconds and stands a hundred, ten times; a little unrest that repeats.
     fn day() -> Vec<Point> {
@@ -75,7 +79,7 @@ mod tests {
     #[test]
     fn pictures_in_the_middle_of_stands_are_likeliest_and_early_is_as_good_as_late() {
         let passages = passages(&day());
-        let habits = Habits::of(&passages, 0.5);
+        let habits = Habits::of(&passages);
         let at = |offset: f64| {
             let instants: Vec<f64> =
                 (0..10).map(|n| 150.0 + 200.0 * f64::from(n) - offset).collect();
@@ -118,7 +122,7 @@ mod tests {
     fn the_day_tells_who_takes_a_picture_on_coming_before_leaving_or_in_the_middle() {
         let (points, stands) = longer_and_longer();
         let passages = passages(&points);
-        let habits = Habits::of(&passages, 0.5);
+        let habits = Habits::of(&passages);
         let kinds: [(&str, Of); 3] = [
             ("on coming", |(came, _)| came + 6.0),
             ("before leaving", |(_, left)| left - 6.0),
@@ -139,11 +143,11 @@ mod tests {
     #[test]
     fn nothing_to_go_by_tells_nothing() {
         let passages = passages(&[]);
-        assert!(log_likelihood(&Habits::of(&passages, 0.5), &[5.0, 6.0]).abs() < 1e-12);
+        assert!((log_likelihood(&Habits::of(&passages), &[5.0, 6.0]) - 9_f64.ln()).abs() < 1e-12);
         let one = [(0.0, 0.0, 0.0), (1.0, 0.0, 0.0)];
         let passages = super::tests::passages(&one);
         for instants in [vec![], vec![0.5], vec![-1e9, 0.5, 1e9], vec![0.5; 50]] {
-            assert!(log_likelihood(&Habits::of(&passages, 0.5), &instants).is_finite());
+            assert!(log_likelihood(&Habits::of(&passages), &instants).is_finite());
         }
     }
 }

@@ -14,9 +14,9 @@ pub(crate) type Nodes = Vec<(f64, f64)>;
 /// Probabilities of the offsets of a grid.
 #[derive(Clone, Debug)]
 pub(crate) struct Posterior {
-    grid: Grid,
+    pub(super) grid: Grid,
     chance: Vec<f64>,
-    log: Vec<f64>,
+    pub(super) log: Vec<f64>,
     /// How many groups of pictures it rests on.
     pub(crate) groups: usize,
     /// Peaks with the probability about each, best first.
@@ -60,7 +60,7 @@ impl Posterior {
         peaks
     }
 
-    /// The middle of the best peak.
+    /// The middle of the best peak and of what lies near it.
     pub(crate) fn best(&self) -> f64 {
         let Some(&(peak, _)) = self.peaks.first() else { return self.grid.from };
         self.quantile_about(peak, 0.5)

@@ -3,7 +3,8 @@
 use crate::model::{Camera, CameraClock, ClockMethod, ClockPeak};
 use crate::units::Seconds;
 
-use super::{Evidence, Nodes, Posterior, prior, weigh};
+use super::kept::Kept;
+use super::{Evidence, Hint, Nodes, Posterior, Testimony, Witness, prior, weigh};
 
 /// What the user said about a camera, in seconds ahead of UTC.
 #[derive(Clone, Debug)]
@@ -18,20 +19,42 @@ pub(crate) enum Setting {
     ClockPhotograph(f64, String),
 }
 
-/// A best value with less probability than this is declined.
-const SURE: f64 = 0.85;
-/// So is one whose interval is wider than this, seconds.
+/// A clock whose interval is wider than this is not set, seconds: that is no doubt about the minute but
+/// about which of several offsets it is.
 const WIDEST: f64 = 600.0;
 
-/// The clock as it is told, and the weighted offsets from UTC as they are used.
-pub(crate) fn report(
-    camera: &Camera,
-    evidence: &Evidence,
-    setting: &Setting,
-) -> (CameraClock, Nodes) {
-    let blank = CameraClock {
+/// A clock as it is told, and the weighted offsets from UTC as they are used.
+pub(crate) struct Told {
+    pub(crate) clock: CameraClock,
+    pub(crate) nodes: Nodes,
+    pub(crate) weighed: Weighed,
+}
+
+/// What a clock was weighed from, for weighing it again when other days have been heard.
+pub(crate) struct Weighed {
+    pub(crate) said: Testimony,
+    /// Nothing where somebody said how far it is ahead.
+    kept: Option<Kept>,
+}
+
+impl Weighed {
+    /// The clock with one more hint.
+    pub(crate) fn knowing(
+        &mut self,
+        blank: CameraClock,
+        hint: Hint,
+    ) -> Option<(CameraClock, Nodes)> {
+        let posterior = self.kept.as_ref()?.with(&hint);
+        self.said.hints.push(hint);
+        Some(told(blank, &self.said, &posterior))
+    }
+}
+
+/// A clock of which nothing is known.
+pub(crate) fn blank(camera: &Camera, photos: usize) -> CameraClock {
+    CameraClock {
         camera: camera.clone(),
-        photos: evidence.readings.len(),
+        photos,
         method: ClockMethod::Declined,
         ahead: None,
         interval95: None,
@@ -41,45 +64,58 @@ pub(crate) fn report(
         rivals: Vec::new(),
         profile: Vec::new(),
         basis: String::new(),
-    };
-    match setting {
+    }
+}
+
+/// Sets a clock of which nothing is known yet.
+pub(crate) fn report(blank: CameraClock, evidence: Evidence, setting: &Setting) -> Told {
+    let said = &evidence.said;
+    let (clock, nodes) = match setting {
         Setting::Stated(offset) => {
-            known(blank, evidence, *offset, 1.0, ClockMethod::Stated, "what was stated".into())
+            known(blank, said, *offset, 1.0, ClockMethod::Stated, "what was stated".into())
         }
         Setting::Right => {
-            let offset = evidence.claimed.unwrap_or(evidence.zone);
-            known(blank, evidence, offset, 2.0, ClockMethod::Trusted, "being taken as right".into())
+            let offset = said.claimed.unwrap_or(said.zone);
+            known(blank, said, offset, 2.0, ClockMethod::Trusted, "being taken as right".into())
         }
         Setting::ClockPhotograph(offset, photo) => {
             let basis = format!("{photo} shows a clock");
-            known(blank, evidence, *offset, 1.0, ClockMethod::ClockPhotograph, basis)
+            known(blank, said, *offset, 1.0, ClockMethod::ClockPhotograph, basis)
         }
-        Setting::Auto => weighed(blank, evidence),
-    }
+        Setting::Auto if evidence.readings.is_empty() => {
+            (CameraClock { basis: no_times(), ..blank }, Nodes::new())
+        }
+        Setting::Auto => {
+            let posterior = weigh(&evidence);
+            let (clock, nodes) = told(blank, said, &posterior);
+            let kept = Some(Kept::of(&posterior));
+            return Told { clock, nodes, weighed: Weighed { said: evidence.said, kept } };
+        }
+    };
+    Told { clock, nodes, weighed: Weighed { said: evidence.said, kept: None } }
 }
 
 /// An offset that somebody or something said outright, within `half` seconds.
 fn known(
     blank: CameraClock,
-    evidence: &Evidence,
+    said: &Testimony,
     offset: f64,
     half: f64,
     method: ClockMethod,
     basis: String,
 ) -> (CameraClock, Nodes) {
-    let ahead = offset - evidence.zone;
+    let ahead = offset - said.zone;
     let clock = CameraClock {
         method,
         interval95: Some((Seconds(ahead - half), Seconds(ahead + half))),
         basis,
-        ..split(blank, evidence, ahead)
+        ..split(blank, said, ahead)
     };
     (clock, vec![(offset, 1.0)])
 }
 
-fn split(blank: CameraClock, evidence: &Evidence, ahead: f64) -> CameraClock {
-    let zone_part =
-        prior::zone_part(ahead, evidence.zone, evidence.claimed.filter(|c| c.is_finite()));
+fn split(blank: CameraClock, said: &Testimony, ahead: f64) -> CameraClock {
+    let zone_part = prior::zone_part(ahead, said.zone, said.claimed.filter(|c| c.is_finite()));
     CameraClock {
         ahead: Some(Seconds(ahead)),
         zone_part: Some(Seconds(zone_part)),
@@ -88,15 +124,11 @@ fn split(blank: CameraClock, evidence: &Evidence, ahead: f64) -> CameraClock {
     }
 }
 
-fn weighed(blank: CameraClock, evidence: &Evidence) -> (CameraClock, Nodes) {
-    if evidence.readings.is_empty() {
-        return (CameraClock { basis: no_times(), ..blank }, Nodes::new());
-    }
-    let posterior = weigh(evidence);
+fn told(blank: CameraClock, said: &Testimony, posterior: &Posterior) -> (CameraClock, Nodes) {
     let (low, high) = posterior.interval95();
     let best = posterior.best();
     let mass = posterior.peaks.first().map_or(0.0, |peak| peak.1);
-    let local = |offset: f64| Seconds(offset - evidence.zone);
+    let local = |offset: f64| Seconds(offset - said.zone);
     let rivals = posterior
         .peaks
         .iter()
@@ -110,19 +142,18 @@ fn weighed(blank: CameraClock, evidence: &Evidence) -> (CameraClock, Nodes) {
         profile: posterior.profile().into_iter().map(|(o, log)| (local(o), log)).collect(),
         ..blank
     };
-    let sure = mass >= SURE && high - low <= WIDEST;
-    let clock = if sure {
+    let clock = if high - low <= WIDEST {
         // GPS times that everything else contradicts did not tell
-        let by_gps = evidence.gps.count > 0 && evidence.gps.allow(best);
-        let gps_times = if by_gps { evidence.gps.count } else { 0 };
+        let by_gps = said.gps.count > 0 && said.gps.allow(best);
+        let gps_times = if by_gps { said.gps.count } else { 0 };
         let method = if by_gps { ClockMethod::GpsTime } else { ClockMethod::Day };
         CameraClock {
             method,
-            basis: rests_on(evidence, &posterior, gps_times),
-            ..split(clock, evidence, best - evidence.zone)
+            basis: rests_on(said, posterior, gps_times),
+            ..split(clock, said, best - said.zone)
         }
     } else {
-        CameraClock { basis: declined(evidence, &posterior, mass, high - low), ..clock }
+        CameraClock { basis: declined(said, posterior, mass, high - low), ..clock }
     };
     (clock, posterior.nodes())
 }
@@ -131,23 +162,35 @@ fn no_times() -> String {
     "none of its photographs has a time".into()
 }
 
-fn rests_on(evidence: &Evidence, posterior: &Posterior, gps_times: usize) -> String {
+fn rests_on(said: &Testimony, posterior: &Posterior, gps_times: usize) -> String {
     let mut parts = vec![format!("{} groups of pictures against the stands", posterior.groups)];
     if gps_times > 0 {
         parts.insert(0, format!("{gps_times} GPS times in its photographs"));
     }
-    let hints: usize = evidence.hints.iter().map(|hint| hint.count).sum();
-    if hints > 0 {
-        parts.push(format!("{hints} written times and waypoints"));
+    let by = |witness: Witness| -> usize {
+        said.hints.iter().filter(|hint| hint.witness == witness).map(|hint| hint.count).sum()
+    };
+    for (witness, words) in [
+        (Witness::Notebook, ["written time or waypoint", "written times and waypoints"]),
+        (
+            Witness::OtherCamera,
+            ["find that another camera shows", "finds that another camera shows"],
+        ),
+        (Witness::OtherDays, ["other day of this camera", "other days of this camera"]),
+    ] {
+        let count = by(witness);
+        if count > 0 {
+            parts.push(format!("{count} {}", words[usize::from(count > 1)]));
+        }
     }
     parts.join(", ")
 }
 
-fn declined(evidence: &Evidence, posterior: &Posterior, mass: f64, width: f64) -> String {
+fn declined(said: &Testimony, posterior: &Posterior, mass: f64, width: f64) -> String {
     let groups = posterior.groups;
-    let seen = if evidence.gaits.seconds.len() < 2 {
+    let seen = if !said.tracked {
         "there is no track with times to hold its pictures against".to_owned()
-    } else if mass < SURE {
+    } else if posterior.peaks.len() > 1 {
         format!(
             "{groups} groups of pictures fit several offsets; the best has {:.0} % of the probability",
             100.0 * mass

@@ -223,11 +223,12 @@ impl Step {
         (STOPS * self.stop * gone / parts, FINDS * self.settle * searched / parts)
     }
 
-    /// The likelihood of what is seen in the step and later when the stand is left in part `j`.
-    pub(super) fn left(&self, later: &Odds, j: usize) -> f64 {
+    /// The likelihood of what is seen in the step and later together with leaving the stand in part
+    /// `j`, to go on and to search.
+    pub(super) fn left(&self, later: &Odds, j: usize) -> (f64, f64) {
         let part = &self.parts[self.parts.len() - 1 - j];
         let (search, go) = sums(&dot(&later.moving, part));
-        GOES_ON * go / GOING as f64 + (1.0 - GOES_ON) * search / SEARCHING as f64
+        (GOES_ON * go / GOING as f64, (1.0 - GOES_ON) * search / SEARCHING as f64)
     }
 }
 

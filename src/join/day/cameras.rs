@@ -7,7 +7,9 @@ use crate::model::{Camera, CameraClock, PlacedPhoto};
 use crate::units::{ClockOffset, LatLon, Radius95, Seconds, Timestamp};
 
 use super::super::CameraClockOption;
-use super::super::clock::{self, Evidence, GpsTimes, Hint, Nodes, Passages, Setting};
+use super::super::clock::{
+    self, Evidence, GpsTimes, Hint, Nodes, Passages, Setting, Testimony, Weighed, Witness,
+};
 use super::super::way::{Way, radius95};
 use super::super::written;
 use super::Scene;
@@ -19,9 +21,8 @@ pub(crate) struct SetCamera {
     pub(crate) nodes: Nodes,
     /// Its photographs.
     pub(crate) photos: Vec<usize>,
-    /// How many GPS times in its photographs contradict the clock as set, and how far ahead of the
-    /// local time they would have it.
-    pub(crate) gps_against: Option<(usize, Seconds)>,
+    /// What it was weighed from, where nobody said how far it is ahead.
+    weighed: Weighed,
 }
 
 impl SetCamera {
@@ -36,6 +37,33 @@ impl SetCamera {
             sum += node.1;
             (sum >= 0.5).then_some(node.0)
         })
+    }
+
+    /// How many GPS times in its photographs contradict the clock as set, and how far ahead of the local
+    /// time they would have it.
+    pub(crate) fn gps_against(&self) -> Option<(usize, Seconds)> {
+        let said = &self.weighed.said;
+        let (ahead, named) = (self.clock.ahead?, said.gps.offset()?);
+        let theirs = said.gps.allow(ahead.0 + said.zone);
+        (!theirs).then_some((said.gps.count, Seconds(named - said.zone)))
+    }
+
+    /// What the outing's zone is ahead of UTC, seconds.
+    pub(crate) fn zone(&self) -> f64 {
+        self.weighed.said.zone
+    }
+
+    /// Sets the clock anew, knowing what other days say of it.
+    pub(crate) fn hear(&mut self, hint: Hint) {
+        let blank = clock::blank(&self.clock.camera, self.photos.len());
+        if let Some((clock, nodes)) = self.weighed.knowing(blank, hint) {
+            (self.clock, self.nodes) = (clock, nodes);
+        }
+    }
+
+    /// How far the offset may be from this value, one standard deviation in seconds.
+    pub(crate) fn spread(&self, offset: f64) -> f64 {
+        self.nodes.iter().map(|node| node.1 * (node.0 - offset).powi(2)).sum::<f64>().sqrt()
     }
 }
 
@@ -52,7 +80,17 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
     }
     let way = scene.way;
     let passages = Passages::of(&way.points(), &way.gaits, way.frames.gap);
-    grouped.into_iter().map(|(camera, photos)| one(scene, &passages, &camera, photos)).collect()
+    // the camera with most pictures is known best, and tells of the others
+    let mut order: Vec<usize> = (0..grouped.len()).collect();
+    order.sort_by_key(|&index| std::cmp::Reverse(grouped[index].1.len()));
+    let mut set: Vec<(usize, SetCamera)> = Vec::with_capacity(grouped.len());
+    for index in order {
+        let (camera, photos) = &grouped[index];
+        let one = one(scene, &passages, camera, photos, &set);
+        set.push((index, one));
+    }
+    set.sort_by_key(|(index, _)| *index);
+    set.into_iter().map(|(_, camera)| camera).collect()
 }
 
 /// The camera's reading in seconds since the day's origin, as if it were UTC.
@@ -68,27 +106,39 @@ fn moment(scene: &Scene, photo: usize) -> Option<f64> {
     Some(reading(scene, photo)? + if whole { 0.5 } else { 0.0 })
 }
 
-fn one(scene: &Scene, passages: &Passages, camera: &Camera, photos: Vec<usize>) -> SetCamera {
+fn one(
+    scene: &Scene,
+    passages: &Passages,
+    camera: &Camera,
+    photos: &[usize],
+    others: &[(usize, SetCamera)],
+) -> SetCamera {
     let mut readings: Vec<f64> = photos.iter().filter_map(|&photo| moment(scene, photo)).collect();
     readings.sort_by(f64::total_cmp);
     let zone = zone_offset(scene, &readings);
-    let hints = [written_times(scene, &photos), waypoints(scene, &photos)];
-    let positions = Positions::of(scene, &photos);
+    let known = others.iter().map(|(_, other)| other);
+    let hints =
+        [written_times(scene, photos), waypoints(scene, photos), shared(scene, photos, known)];
+    let positions = Positions::of(scene, photos);
     let likelihood = |offset: f64| positions.log_likelihood(scene.way, offset);
+    let said = Testimony {
+        zone,
+        claimed: claimed(scene, photos),
+        hints: hints.into_iter().flatten().collect(),
+        gps: gps_times(scene, photos),
+        tracked: scene.way.gaits.seconds.len() > 1,
+    };
     let evidence = Evidence {
         readings: &readings,
-        zone,
-        claimed: claimed(scene, &photos),
+        said,
         gaits: &scene.way.gaits,
         passages,
-        hints: hints.into_iter().flatten().collect(),
-        gps: gps_times(scene, &photos),
         positions: (!positions.0.is_empty()).then_some(&likelihood),
     };
-    let setting = setting(scene, &photos, zone);
-    let (clock, nodes) = clock::report(camera, &evidence, &setting);
-    let gps_against = against(&clock, &evidence);
-    SetCamera { clock: CameraClock { photos: photos.len(), ..clock }, nodes, photos, gps_against }
+    let setting = setting(scene, photos, zone);
+    let blank = clock::blank(camera, photos.len());
+    let clock::Told { clock, nodes, weighed } = clock::report(blank, evidence, &setting);
+    SetCamera { clock, nodes, photos: photos.to_vec(), weighed }
 }
 
 /// When the collector probably stood, by the pictures of cameras whose clocks are known: from the
@@ -100,8 +150,7 @@ pub(super) fn spells(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
     let mut spells = Vec::new();
     for camera in cameras.iter().filter(|camera| camera.clock.ahead.is_some()) {
         let Some(offset) = camera.offset() else { continue };
-        let spread: f64 = camera.nodes.iter().map(|n| n.1 * (n.0 - offset).powi(2)).sum();
-        if spread.sqrt() > KNOWN {
+        if camera.spread(offset) > KNOWN {
             continue;
         }
         let mut readings: Vec<f64> =
@@ -167,7 +216,7 @@ fn written_times(scene: &Scene, photos: &[usize]) -> Option<Hint> {
             widest = widest.max(read.step.0);
         }
     }
-    Hint::gathered(&offsets, (0.4 * widest).max(20.0), HABIT + widest / 8.0)
+    Hint::gathered(Witness::Notebook, &offsets, (0.4 * widest).max(20.0), HABIT + widest / 8.0)
 }
 
 fn waypoints(scene: &Scene, photos: &[usize]) -> Option<Hint> {
@@ -178,7 +227,32 @@ fn waypoints(scene: &Scene, photos: &[usize]) -> Option<Hint> {
             offsets.push(reading - scene.way.origin.seconds(time));
         }
     }
-    Hint::gathered(&offsets, 40.0, 40.0)
+    Hint::gathered(Witness::Notebook, &offsets, 40.0, 40.0)
+}
+
+/// Finds that another camera, whose clock is known, shows as well: both were used in one stand.
+fn shared<'a>(
+    scene: &Scene,
+    photos: &[usize],
+    known: impl Iterator<Item = &'a SetCamera>,
+) -> Option<Hint> {
+    /// Within a stand, seconds; and how long the second camera usually comes after the first.
+    const SCATTER: f64 = 60.0;
+    const HABIT: f64 = 30.0;
+    let (mut offsets, mut doubt) = (Vec::new(), 0.0_f64);
+    for other in known {
+        let Some(offset) = other.offset() else { continue };
+        let before = offsets.len();
+        for claimed in &scene.claims.photos {
+            let here = mean_reading(scene, claimed, photos);
+            let there = mean_reading(scene, claimed, &other.photos);
+            offsets.extend(here.zip(there).map(|(here, there)| here - there + offset));
+        }
+        if offsets.len() > before {
+            doubt = doubt.max(other.spread(offset));
+        }
+    }
+    Hint::gathered(Witness::OtherCamera, &offsets, SCATTER, HABIT.hypot(doubt))
 }
 
 /// The mean reading of the photographs that both a record and a camera have.
@@ -200,13 +274,6 @@ fn gps_times(scene: &Scene, photos: &[usize]) -> GpsTimes {
         Some((moment(scene, photo)?, time))
     };
     GpsTimes::of(photos.iter().filter_map(pair).collect())
-}
-
-/// What GPS times say where the clock as set cannot be theirs.
-fn against(clock: &CameraClock, evidence: &Evidence) -> Option<(usize, Seconds)> {
-    let (ahead, named) = (clock.ahead?, evidence.gps.offset()?);
-    let theirs = evidence.gps.allow(ahead.0 + evidence.zone);
-    (!theirs).then_some((evidence.gps.count, Seconds(named - evidence.zone)))
 }
 
 /// GPS positions in the headers: reading, place on the plane, variance.
@@ -277,9 +344,7 @@ pub(super) fn place(scene: &Scene, cameras: &[SetCamera]) -> Vec<PlacedPhoto> {
 fn on_track(way: &Way, camera: &SetCamera, time: f64) -> Option<(LatLon, Radius95)> {
     let at = way.at(time)?;
     let offset = camera.offset()?;
-    let spread: f64 =
-        camera.nodes.iter().map(|node| node.1 * (node.0 - offset).powi(2)).sum::<f64>();
     let speed2 = at.east_speed.powi(2) + at.north_speed.powi(2);
-    let variance = at.variance + 0.5 * speed2 * spread;
+    let variance = at.variance + 0.5 * speed2 * camera.spread(offset).powi(2);
     Some((way.plane.from_plane(at.east, at.north), radius95(variance.sqrt() * Radius95::PER_SIGMA)))
 }

@@ -181,8 +181,7 @@ impl<'a> Attempt<'a> {
         let moments: Moments =
             camera.nodes.iter().map(|&(o, weight)| (first - o, last - o, weight)).collect();
         let middle = scene.way.origin.instant(f64::midpoint(first, last) - offset);
-        let spread = camera.nodes.iter().map(|n| n.1 * (n.0 - offset).powi(2)).sum::<f64>().sqrt();
-        let half = Seconds(2.0 * spread + 0.5 * (last - first) + 1.0);
+        let half = Seconds(2.0 * camera.spread(offset) + 0.5 * (last - first) + 1.0);
         if self.drafts.iter().all(|draft| draft.kind != AnchorKind::PhotoTime) {
             self.when = Some((middle, half));
         }

@@ -48,39 +48,63 @@ impl<'a> Scene<'a> {
     }
 }
 
-/// The cameras set against the way, then the way told anew with what their pictures witness: the
-/// collector stood there.
-fn settled(
-    mut way: Way,
-    gathered: &Gathered,
-    options: &Options,
-    claims: &Claims,
-) -> (Way, Vec<SetCamera>) {
+/// An outing whose clocks are set from itself; other days may have more to say of them.
+pub(crate) struct Begun {
+    gathered: Gathered,
+    way: Way,
+    claims: Claims,
+    pub(crate) cameras: Vec<SetCamera>,
+}
+
+/// Joins one outing as far as its cameras: they are set against the way, then once more where the way is
+/// told anew with what their pictures witness of the receiver.
+pub(super) fn begin(mut gathered: Gathered, options: &Options) -> Begun {
+    gathered.photos.sort_by_key(|photo| (photo.taken, photo.name()));
+    let mut way = Way::of(&gathered.runs, origin(&gathered), about(&gathered));
+    let claims = Claims::of(&gathered);
     let set = |way: &Way| {
-        let scene = Scene::of(gathered, options, way, &[], claims, None);
+        let scene = Scene::of(&gathered, options, way, &[], &claims, None);
         let cameras = cameras::set(&scene);
         let spells = cameras::spells(&scene, &cameras);
         (cameras, spells)
     };
-    let (mut cameras, mut spells) = set(&way);
-    if !spells.is_empty() {
-        if way.hear(&spells) {
-            (cameras, spells) = set(&way);
-        }
-        way.settle(&spells);
+    let (mut cameras, spells) = set(&way);
+    if !spells.is_empty() && way.hear(&spells) {
+        cameras = set(&way).0;
     }
-    (way, cameras)
+    Begun { gathered, way, claims, cameras }
 }
 
-/// Joins one outing.
-pub(super) fn join(mut gathered: Gathered, options: &Options) -> Day {
-    gathered.photos.sort_by_key(|photo| (photo.taken, photo.name()));
+impl Begun {
+    /// From the first to the last kept fix.
+    pub(crate) fn span(&self) -> Option<(Timestamp, Timestamp)> {
+        self.way.span()
+    }
+
+    /// Joins the rest: the way smoothed with what the pictures witness, finds, contradictions.
+    pub(super) fn finish(self, options: &Options) -> Day {
+        let Self { gathered, mut way, claims, cameras } = self;
+        let witnessed = {
+            let scene = Scene::of(&gathered, options, &way, &[], &claims, None);
+            cameras::spells(&scene, &cameras)
+        };
+        if !witnessed.is_empty() {
+            way.settle(&witnessed);
+        }
+        joined(gathered, way, &claims, cameras, options)
+    }
+}
+
+fn joined(
+    gathered: Gathered,
+    way: Way,
+    claims: &Claims,
+    cameras: Vec<SetCamera>,
+    options: &Options,
+) -> Day {
     let collector = collector(&gathered, options);
-    let way = Way::of(&gathered.runs, origin(&gathered), about(&gathered));
-    let claims = Claims::of(&gathered);
-    let (way, cameras) = settled(way, &gathered, options, &claims);
     let track = way.track();
-    let scene = Scene::of(&gathered, options, &way, &track, &claims, collector.as_deref());
+    let scene = Scene::of(&gathered, options, &way, &track, claims, collector.as_deref());
     let photos = cameras::place(&scene, &cameras);
     let (finds, mut conflicts) = finds::locate(&scene, &cameras);
     conflicts.extend(conflict::find(&scene, &finds, &photos));

@@ -16,8 +16,12 @@ const HALF_TO_95: f64 = 2.08;
 
 /// How much the receiver's size differs from one stand to the next, with the canopy and the sky: one
 /// standard deviation of its logarithm (common practice: an open slope and a closed stand of one day
-/// differ by half; Wing et al. 2005 have 5, 7 and 10 m).
-const UNEVEN: f64 = 0.25;
+/// differ by a third; Wing et al. 2005 have 5, 7 and 10 m).
+const UNEVEN: f64 = 0.18;
+
+/// How far the fixes that a receiver averages for a waypoint err as those of the track beside them: a correlation.
+/// They are mostly the same fixes.
+const SAME_FIXES: f64 = 0.97;
 
 /// An anchor in the making, on the day's plane.
 #[derive(Clone, Debug)]
@@ -168,18 +172,24 @@ pub(crate) fn from_waypoint(
         Some(n) if n > 1 => format!("waypoint {name}, {n} fixes averaged"),
         _ => format!("waypoint {name}"),
     };
-    single(
+    let draft = single(
         Single {
             kind: AnchorKind::Waypoint,
             at: waypoint.fix.at,
             variance,
-            shared: if has_track { 0.7 } else { 0.0 },
+            shared: if has_track { SAME_FIXES } else { 0.0 },
             stand_off,
             when,
             basis,
         },
         plane,
-    )
+    );
+    if !has_track {
+        return draft;
+    }
+    let circles = draft.circles.iter().map(|circle| Circle { variance, ..*circle });
+    let stand_off = (stand_off.0 / Radius95::PER_SIGMA).powi(2);
+    Draft { circles: doubted(&circles.collect::<Vec<_>>(), receiver, stand_off), ..draft }
 }
 
 /// The variance of the mean of fixes a second apart whose error lasts `tau` seconds, in units of the

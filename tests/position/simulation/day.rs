@@ -42,15 +42,21 @@ pub(crate) struct TrueFind {
 
 /// Simulates the day of this seed.
 pub(crate) fn simulate(condition: &Condition, seed: u64) -> SimulatedDay {
+    simulate_on(condition, seed, 0)
+}
+
+/// The same so many days later, with file names and numbers of its own.
+pub(crate) fn simulate_on(condition: &Condition, seed: u64, later: u32) -> SimulatedDay {
     let mut random = Random::new(
         seed.wrapping_mul(7_919) ^ condition.name.len() as u64 ^ (condition.sigma * 100.0) as u64,
     );
     let plane = Plane::about(LatLon::new(condition.latitude, condition.longitude).unwrap());
-    let start: Timestamp = "2026-05-02T22:40:00Z".parse().unwrap();
+    let first: Timestamp = "2026-05-02T22:40:00Z".parse().unwrap();
+    let start = Seconds(86_400.0 * f64::from(later)).after(first);
     let way = walker::walk(condition, &mut random);
     let receiver::Record { fixes, spoilt, gaps } = receiver::record(condition, &way, &mut random);
-    let finds = finds(&way, &mut random);
-    let (photos, claims) = photos(condition, start, &way, &finds, &mut random);
+    let finds = finds(&way, later, &mut random);
+    let (photos, claims) = photos(condition, (start, later), &way, &finds, &mut random);
     let records = records(condition, start, &finds, &claims, &mut random);
     let track = Track {
         segments: vec![Segment {
@@ -68,7 +74,7 @@ pub(crate) fn simulate(condition: &Condition, seed: u64) -> SimulatedDay {
         ..Track::default()
     };
     let tracks = vec![TrackFile {
-        source: source("day.gpx", FileKind::Gpx),
+        source: source(&format!("day-{later}.gpx"), FileKind::Gpx),
         creator: None,
         tracks: vec![track],
         routes: Vec::new(),
@@ -78,7 +84,7 @@ pub(crate) fn simulate(condition: &Condition, seed: u64) -> SimulatedDay {
         remarks: Vec::new(),
     }];
     let records = vec![RecordFile {
-        source: source("day.csv", FileKind::Records),
+        source: source(&format!("day-{later}.csv"), FileKind::Records),
         records,
         set_aside: Vec::new(),
         remarks: Vec::new(),
@@ -97,7 +103,7 @@ fn source(name: &str, kind: FileKind) -> SourceFile {
     SourceFile { path: name.into(), kind, bytes: 1, hash: name.into() }
 }
 
-fn finds(way: &Way, random: &mut Random) -> Vec<TrueFind> {
+fn finds(way: &Way, later: u32, random: &mut Random) -> Vec<TrueFind> {
     let stands = way.stands.iter().filter(|stand| stand.find);
     stands
         .enumerate()
@@ -108,7 +114,7 @@ fn finds(way: &Way, random: &mut Random) -> Vec<TrueFind> {
             shots.sort_by(f64::total_cmp);
             let (reach, angle) = (random.between(0.0, 1.2), random.between(0.0, TAU));
             TrueFind {
-                number: format!("K-{:03}", k + 1),
+                number: format!("K-{:03}", 100 * later as usize + k + 1),
                 east: stand.east + reach * angle.sin(),
                 north: stand.north + reach * angle.cos(),
                 shots,
@@ -121,7 +127,7 @@ fn finds(way: &Way, random: &mut Random) -> Vec<TrueFind> {
 /// Photographs in order of time, and for each find the names of its own.
 fn photos(
     condition: &Condition,
-    start: Timestamp,
+    (start, later): (Timestamp, u32),
     way: &Way,
     finds: &[TrueFind],
     random: &mut Random,
@@ -144,7 +150,7 @@ fn photos(
         .iter()
         .enumerate()
         .map(|(n, &(shot, find))| {
-            let name = format!("P{:04}.JPG", 1_000 + n);
+            let name = format!("P{later}{:04}.JPG", 1_000 + n);
             if let Some(find) = find {
                 claims[find].push(name.clone());
             }

@@ -1,0 +1,47 @@
+//! What is kept of a posterior until the other days of its camera have been heard: the offsets that
+//! are not out of the question. Layer: `join`.
+
+use super::grid::Grid;
+use super::hints::Hint;
+use super::posterior::Posterior;
+
+/// Log likelihoods farther below the best than this are out of the question.
+const OUT: f64 = 30.0;
+
+/// A posterior in short.
+#[derive(Clone, Debug)]
+pub(crate) struct Kept {
+    grid: Grid,
+    groups: usize,
+    /// Where each begins on the grid, and the log likelihoods from there on below the best.
+    islands: Vec<(usize, Vec<f32>)>,
+}
+
+impl Kept {
+    #[allow(clippy::cast_possible_truncation, reason = "within 30")]
+    pub(super) fn of(posterior: &Posterior) -> Self {
+        let top = posterior.log.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let mut islands: Vec<(usize, Vec<f32>)> = Vec::new();
+        for (k, log) in posterior.log.iter().enumerate().filter(|(_, log)| top - *log < OUT) {
+            match islands.last_mut() {
+                Some((from, island)) if *from + island.len() == k => {
+                    island.push((log - top) as f32);
+                }
+                _ => islands.push((k, vec![(log - top) as f32])),
+            }
+        }
+        Self { grid: posterior.grid.clone(), groups: posterior.groups, islands }
+    }
+
+    /// The posterior with one more hint.
+    pub(super) fn with(&self, hint: &Hint) -> Posterior {
+        let mut log = vec![-1.5 * OUT; self.grid.count];
+        for (from, island) in &self.islands {
+            for (log, kept) in log[*from..].iter_mut().zip(island) {
+                *log = f64::from(*kept);
+            }
+        }
+        hint.add_to(&self.grid, &mut log);
+        Posterior::of(self.grid.clone(), log, self.groups)
+    }
+}
