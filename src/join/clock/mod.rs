@@ -90,4 +90,4 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
 const WEIGHTY: f64 = 0.02;
 /// What one picture of the finer look is worth, learnt from simulated days: people are less regular
 /// than any law of their habits.
-const WORTH: f64 = 0.45;
+const WORTH: f64 = 0.36;
