@@ -1,5 +1,7 @@
 //! In which zone are the day's local times? What was stated, else what the photographs claim, else
-//! where the track is, else UTC; and it says which. Layer: `join`.
+//! where the track is, else UTC; and it says which. Where photographs and place differ, the notebook
+//! decides: a camera that claims another zone is hours from the times written beside its pictures.
+//! Layer: `join`.
 
 use std::collections::BTreeMap;
 
@@ -11,7 +13,9 @@ use crate::model::{Photo, ZoneChoice, ZoneSource};
 use crate::units::{LatLon, TimeZone, Timestamp};
 
 use super::Options;
+use super::moment::median;
 use super::outings::Filed;
+use super::written::names;
 
 /// Chooses the zone of an outing, with a remark where the witnesses differ.
 pub(super) fn choose(
@@ -107,14 +111,20 @@ fn between(
         let Some((start, end)) = span else { return 0 };
         records.iter().filter(|filed| in_span(filed, zone, start, end)).count()
     };
-    let place_fits_better = fits(zone) > fits(&fixed);
-    let (chosen, reason) = if place_fits_better {
-        (
-            ZoneChoice { zone: zone.clone(), name: name.to_owned(), source: ZoneSource::Place },
-            "the written times lie within the track only in the zone of the place",
-        )
+    let apart = here.map(|here| f64::from(offset.seconds() - here.seconds()));
+    let (by_place, reason) =
+        match apart.and_then(|apart| nearer(behind(records, photos, offset)?, apart)) {
+            Some(true) => (true, "the written times lie as far from the pictures' as the zones"),
+            Some(false) => (false, "the written times are those of the pictures"),
+            None if fits(zone) > fits(&fixed) => {
+                (true, "the written times lie within the track only in the zone of the place")
+            }
+            None => (false, "the photographs are believed before the place"),
+        };
+    let chosen = if by_place {
+        ZoneChoice { zone: zone.clone(), name: name.to_owned(), source: ZoneSource::Place }
     } else {
-        (of_photographs(offset), "the photographs are believed before the place")
+        of_photographs(offset)
     };
     let local = here.map_or_else(|| "another".to_owned(), offset_name);
     remarks.push(
@@ -128,6 +138,36 @@ fn between(
     chosen
 }
 
+/// How far the times written beside photographs are behind what the cameras that claim this offset showed,
+/// seconds, ordinarily.
+fn behind(records: &[Filed], photos: &[Photo], offset: Offset) -> Option<f64> {
+    let mut differences: Vec<f64> = records
+        .iter()
+        .filter(|filed| filed.record.time_offset().is_none())
+        .filter_map(|filed| {
+            let written = filed.record.time?.clock;
+            let of_find = |photo: &&Photo| {
+                photo.offset == Some(offset)
+                    && filed.record.photos.iter().any(|named| names(named, &photo.name()))
+            };
+            let taken = photos.iter().filter(of_find).find_map(|photo| photo.taken)?;
+            let date = filed.record.date.unwrap_or(taken.date());
+            let span = taken.duration_since(date.to_datetime(written));
+            Some(span.as_secs_f64())
+        })
+        .collect();
+    median(&mut differences)
+}
+
+/// Whether the notebook is nearer to a clock so many seconds behind the camera than to the camera; `None` in
+/// between.
+fn nearer(behind: f64, apart: f64) -> Option<bool> {
+    /// Clocks and notes differ by some minutes anyway, seconds.
+    const MINUTES: f64 = 600.0;
+    let (to_place, to_camera) = ((behind - apart).abs(), behind.abs());
+    ((to_place - to_camera).abs() > MINUTES).then_some(to_place < to_camera)
+}
+
 fn in_span(filed: &Filed, zone: &TimeZone, start: Timestamp, end: Timestamp) -> bool {
     let (Some(date), Some(time)) = (filed.record.date, filed.record.time) else { return false };
     if filed.record.time_offset().is_some() {
@@ -137,4 +177,68 @@ fn in_span(filed: &Filed, zone: &TimeZone, start: Timestamp, end: Timestamp) -> 
     zone.to_ambiguous_timestamp(local)
         .compatible()
         .is_ok_and(|instant| (start..=end).contains(&instant))
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::{DateTime, date, time};
+
+    use super::*;
+    use crate::model::{
+        Camera, FileKind, PhotoGps, PhotoRef, Record, SourceFile, TimePrecision, WrittenTime,
+    };
+
+    fn photo(name: &str, taken: DateTime, hours: i8) -> Photo {
+        let source =
+            SourceFile { path: name.into(), kind: FileKind::Photo, bytes: 1, hash: name.into() };
+        Photo {
+            source,
+            camera: Camera::default(),
+            taken: Some(taken),
+            offset: Some(jiff::tz::offset(hours)),
+            gps: PhotoGps::default(),
+            remarks: Vec::new(),
+            damaged: false,
+        }
+    }
+
+    fn filed(photo: &str, hour: i8, minute: i8) -> Filed {
+        let clock =
+            WrittenTime { clock: time(hour, minute, 0, 0), precision: TimePrecision::Minute };
+        let record = Record {
+            date: Some(date(2026, 9, 13)),
+            time: Some(clock),
+            photos: vec![PhotoRef(photo.into())],
+            ..Record::default()
+        };
+        Filed { record, source: 0 }
+    }
+
+    /// The zone told of a day in Japan by a camera that claims ten hours, its first picture at ten past
+    /// nine by its own clock.
+    fn told(records: &[Filed]) -> ZoneChoice {
+        let photos = [photo("A1.JPG", date(2026, 9, 13).at(9, 10, 0, 0), 10)];
+        let place = LatLon::new(43.05, 142.61).ok();
+        let span =
+            ("2026-09-12T21:00:00Z".parse().unwrap(), "2026-09-13T06:00:00Z".parse().unwrap());
+        let mut remarks = Vec::new();
+        let choice = choose(&Options::default(), &photos, records, place, Some(span), &mut remarks);
+        assert_eq!(remarks.len(), 1);
+        choice
+    }
+
+    #[test]
+    fn a_notebook_an_hour_from_the_camera_is_kept_by_the_clocks_of_the_place() {
+        let choice = told(&[filed("A1", 8, 12)]);
+        assert_eq!((choice.name.as_str(), choice.source), ("Asia/Tokyo", ZoneSource::Place));
+    }
+
+    #[test]
+    fn a_notebook_that_goes_with_the_camera_is_read_by_it() {
+        let choice = told(&[filed("A1", 9, 12)]);
+        assert_eq!((choice.name.as_str(), choice.source), ("+10:00", ZoneSource::Photograph));
+        // without a time beside a picture the photographs are believed
+        assert_eq!(told(&[filed("B7", 8, 12)]).source, ZoneSource::Photograph);
+        assert_eq!(told(&[]).source, ZoneSource::Photograph);
+    }
 }

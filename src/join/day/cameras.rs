@@ -146,7 +146,7 @@ fn one(
 pub(super) fn spells(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
     const ABOUT: f64 = 8.0;
     /// A clock known less well than this is no witness, seconds.
-    const KNOWN: f64 = 15.0;
+    const KNOWN: f64 = 22.0;
     let mut spells = Vec::new();
     for camera in cameras.iter().filter(|camera| camera.clock.ahead.is_some()) {
         let Some(offset) = camera.offset() else { continue };
