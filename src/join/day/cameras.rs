@@ -202,17 +202,21 @@ fn setting(scene: &Scene, photos: &[usize], zone: f64) -> Setting {
     }
 }
 
-/// Times written beside photographs. People write after the picture, and cut off seconds as often as
-/// they round, so the middle of what a time may mean is a quarter of its step later.
+/// Times written beside photographs. People cut off seconds as often as they round, so the middle of what a
+/// time may mean is a quarter of its step later; and they write after the picture, some at once, some
+/// when they leave.
 fn written_times(scene: &Scene, photos: &[usize]) -> Option<Hint> {
-    const HABIT: f64 = 45.0;
+    /// How long after the picture, seconds, and how much people differ in it (common practice).
+    const AFTER: f64 = 25.0;
+    const HABIT: f64 = 60.0;
     let mut offsets = Vec::new();
     let mut widest: f64 = 0.0;
     for (filed, claimed) in scene.gathered.records.iter().zip(&scene.claims.photos) {
         let zone = &scene.gathered.zone.zone;
         let read = written::instant(&filed.record, scene.date, zone, scene.span);
         if let (Some(read), Some(reading)) = (read, mean_reading(scene, claimed, photos)) {
-            offsets.push(reading - scene.way.origin.seconds(read.instant) - read.step.0 / 4.0);
+            let written = scene.way.origin.seconds(read.instant) + read.step.0 / 4.0;
+            offsets.push(reading - (written - AFTER));
             widest = widest.max(read.step.0);
         }
     }
