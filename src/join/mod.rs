@@ -22,6 +22,8 @@ mod outings;
 mod receiver;
 mod remark;
 mod rollover;
+#[cfg(test)]
+mod scatter;
 mod smooth;
 mod way;
 mod written;

@@ -241,19 +241,14 @@ fn from_twentieths(logarithm: i32) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::scatter::Scatter;
     use super::*;
 
     /// Hours of standing with an error of ten metres that lasts 117 s, a frame every twelve seconds, broken
     /// wherever a step is so long that it would have been taken for going.
     fn calm_parts(witnessed: bool) -> Vec<Spell> {
-        let mut state = 99_u64;
-        let mut unit = || {
-            state = state
-                .wrapping_mul(6_364_136_223_846_793_005)
-                .wrapping_add(1_442_695_040_888_963_407);
-            f64::from(u32::try_from(state >> 33).unwrap()) / f64::from(1_u32 << 31)
-        };
-        let mut kick = || (0..12).map(|_| unit()).sum::<f64>() - 6.0;
+        let mut scatter = Scatter(99);
+        let mut kick = || scatter.normal();
         let kept = (-APART / TAU.0).exp();
         let fresh = 10.0 * (1.0 - kept * kept).sqrt();
         let (mut east, mut north, mut spells) = (0.0, 0.0, vec![Spell::new()]);

@@ -138,8 +138,8 @@ fn between(
     chosen
 }
 
-/// How far the times written beside photographs are behind what the cameras that claim this offset showed,
-/// seconds, ordinarily.
+/// How far the times written beside photographs are behind what the cameras that claim this offset
+/// showed, seconds, ordinarily.
 fn behind(records: &[Filed], photos: &[Photo], offset: Offset) -> Option<f64> {
     let mut differences: Vec<f64> = records
         .iter()

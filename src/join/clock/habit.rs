@@ -111,7 +111,8 @@ fn weigh(shares: Each<f64>, (going, searching): (f64, f64)) -> Each<f64> {
 }
 
 /// The densities of delays that run since before a step, or until after it, to end so many seconds
-/// into it, and of those that begin within it: weights, a common factor, the seconds that the delay then lasts.
+/// into it, and of those that begin within it: weights, a common factor, the seconds that the delay
+/// then lasts.
 fn both(
     long: &Each<Delay>,
     seconds: f64,

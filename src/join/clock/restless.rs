@@ -147,19 +147,14 @@ fn squares(points: &[Point], gaits: &Gaits, lag: f64) -> Option<Apart> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::super::scatter::Scatter;
     use super::*;
 
     #[test]
     fn a_device_that_shows_a_running_mean_is_found_out_by_how_late_it_is() {
         // somebody stands for three hours; the receiver walks freely, the device takes means
-        let mut state = 12_345_u64;
-        let mut unit = || {
-            state = state
-                .wrapping_mul(6_364_136_223_846_793_005)
-                .wrapping_add(1_442_695_040_888_963_407);
-            f64::from(u32::try_from(state >> 33).unwrap()) / f64::from(1_u32 << 31)
-        };
-        let mut kick = || (0..12).map(|_| unit()).sum::<f64>() - 6.0;
+        let mut scatter = Scatter(12_345);
+        let mut kick = || scatter.normal();
         let (mut east, mut north) = (0.0, 0.0);
         let raw: Vec<Point> = (0..10_800_u32)
             .map(|second| {

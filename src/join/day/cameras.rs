@@ -7,12 +7,11 @@ use crate::model::{Camera, CameraClock, PlacedPhoto};
 use crate::units::{ClockOffset, LatLon, Radius95, Seconds, Timestamp};
 
 use super::super::CameraClockOption;
-use super::super::clock::{
-    self, Evidence, GpsTimes, Hint, Nodes, Passages, Setting, Testimony, Weighed, Witness,
-};
+use super::super::clock::{self, Evidence, Hint, Nodes, Passages, Setting, Weighed};
 use super::super::way::{Way, radius95};
 use super::super::written;
 use super::Scene;
+use super::testimony::{Positions, testimony};
 
 /// A camera with its clock.
 pub(crate) struct SetCamera {
@@ -101,7 +100,7 @@ pub(crate) fn reading(scene: &Scene, photo: usize) -> Option<f64> {
 
 /// The reading at the moment of the picture: a camera cuts fractions of a second off, so that a reading
 /// of whole seconds is half a second early on average.
-fn moment(scene: &Scene, photo: usize) -> Option<f64> {
+pub(super) fn moment(scene: &Scene, photo: usize) -> Option<f64> {
     let whole = scene.gathered.photos[photo].taken?.subsec_nanosecond() == 0;
     Some(reading(scene, photo)? + if whole { 0.5 } else { 0.0 })
 }
@@ -115,27 +114,17 @@ fn one(
 ) -> SetCamera {
     let mut readings: Vec<f64> = photos.iter().filter_map(|&photo| moment(scene, photo)).collect();
     readings.sort_by(f64::total_cmp);
-    let zone = zone_offset(scene, &readings);
-    let known = others.iter().map(|(_, other)| other);
-    let hints =
-        [written_times(scene, photos), waypoints(scene, photos), shared(scene, photos, known)];
+    let said = testimony(scene, photos, &readings, others.iter().map(|(_, other)| other));
+    let setting = setting(scene, photos, said.zone);
     let positions = Positions::of(scene, photos);
     let likelihood = |offset: f64| positions.log_likelihood(scene.way, offset);
-    let said = Testimony {
-        zone,
-        claimed: claimed(scene, photos),
-        hints: hints.into_iter().flatten().collect(),
-        gps: gps_times(scene, photos),
-        tracked: scene.way.gaits.seconds.len() > 1,
-    };
     let evidence = Evidence {
         readings: &readings,
         said,
         gaits: &scene.way.gaits,
         passages,
-        positions: (!positions.0.is_empty()).then_some(&likelihood),
+        positions: (!positions.is_empty()).then_some(&likelihood),
     };
-    let setting = setting(scene, photos, zone);
     let blank = clock::blank(camera, photos.len());
     let clock::Told { clock, nodes, weighed } = clock::report(blank, evidence, &setting);
     SetCamera { clock, nodes, photos: photos.to_vec(), weighed }
@@ -163,23 +152,6 @@ pub(super) fn spells(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
     spells
 }
 
-/// What the outing's zone is ahead of UTC on that day, seconds.
-fn zone_offset(scene: &Scene, readings: &[f64]) -> f64 {
-    let zone = &scene.gathered.zone.zone;
-    let first = || scene.way.origin.instant(readings.first().copied().unwrap_or_default());
-    let instant = scene.span.map_or_else(first, |span| span.0);
-    f64::from(zone.to_offset(instant).seconds())
-}
-
-/// The offset that most of the camera's photographs claim.
-fn claimed(scene: &Scene, photos: &[usize]) -> Option<f64> {
-    let mut counts: BTreeMap<i32, usize> = BTreeMap::new();
-    for offset in photos.iter().filter_map(|&photo| scene.gathered.photos[photo].offset) {
-        *counts.entry(offset.seconds()).or_default() += 1;
-    }
-    counts.into_iter().max_by_key(|&(_, count)| count).map(|(offset, _)| f64::from(offset))
-}
-
 fn setting(scene: &Scene, photos: &[usize], zone: f64) -> Setting {
     match &scene.options.camera_clock {
         CameraClockOption::Auto => Setting::Auto,
@@ -199,118 +171,6 @@ fn setting(scene: &Scene, photos: &[usize], zone: f64) -> Setting {
                 None => Setting::Auto,
             }
         }
-    }
-}
-
-/// Times written beside photographs. People cut off seconds as often as they round, so the middle of what a
-/// time may mean is a quarter of its step later; and they write after the picture, some at once, some
-/// when they leave.
-fn written_times(scene: &Scene, photos: &[usize]) -> Option<Hint> {
-    /// How long after the picture, seconds, and how much people differ in it (common practice).
-    const AFTER: f64 = 25.0;
-    const HABIT: f64 = 60.0;
-    let mut offsets = Vec::new();
-    let mut widest: f64 = 0.0;
-    for (filed, claimed) in scene.gathered.records.iter().zip(&scene.claims.photos) {
-        let zone = &scene.gathered.zone.zone;
-        let read = written::instant(&filed.record, scene.date, zone, scene.span);
-        if let (Some(read), Some(reading)) = (read, mean_reading(scene, claimed, photos)) {
-            let written = scene.way.origin.seconds(read.instant) + read.step.0 / 4.0;
-            offsets.push(reading - (written - AFTER));
-            widest = widest.max(read.step.0);
-        }
-    }
-    Hint::gathered(Witness::Notebook, &offsets, (0.4 * widest).max(20.0), HABIT + widest / 8.0)
-}
-
-fn waypoints(scene: &Scene, photos: &[usize]) -> Option<Hint> {
-    let mut offsets = Vec::new();
-    for (waypoint, claimed) in scene.claims.waypoint.iter().zip(&scene.claims.photos) {
-        let time = waypoint.and_then(|point| scene.gathered.waypoints[point].fix.time);
-        if let (Some(time), Some(reading)) = (time, mean_reading(scene, claimed, photos)) {
-            offsets.push(reading - scene.way.origin.seconds(time));
-        }
-    }
-    Hint::gathered(Witness::Notebook, &offsets, 40.0, 40.0)
-}
-
-/// Finds that another camera, whose clock is known, shows as well: both were used in one stand.
-fn shared<'a>(
-    scene: &Scene,
-    photos: &[usize],
-    known: impl Iterator<Item = &'a SetCamera>,
-) -> Option<Hint> {
-    /// Within a stand, seconds; and how long the second camera usually comes after the first.
-    const SCATTER: f64 = 60.0;
-    const HABIT: f64 = 30.0;
-    let (mut offsets, mut doubt) = (Vec::new(), 0.0_f64);
-    for other in known {
-        let Some(offset) = other.offset() else { continue };
-        let before = offsets.len();
-        for claimed in &scene.claims.photos {
-            let here = mean_reading(scene, claimed, photos);
-            let there = mean_reading(scene, claimed, &other.photos);
-            offsets.extend(here.zip(there).map(|(here, there)| here - there + offset));
-        }
-        if offsets.len() > before {
-            doubt = doubt.max(other.spread(offset));
-        }
-    }
-    Hint::gathered(Witness::OtherCamera, &offsets, SCATTER, HABIT.hypot(doubt))
-}
-
-/// The mean reading of the photographs that both a record and a camera have.
-fn mean_reading(scene: &Scene, claimed: &[usize], photos: &[usize]) -> Option<f64> {
-    let readings: Vec<f64> = claimed
-        .iter()
-        .filter(|photo| photos.contains(photo))
-        .filter_map(|&photo| reading(scene, photo))
-        .collect();
-    let (first, last) = (readings.first()?, readings.last()?);
-    // photographs hours apart are not of one moment
-    (last - first < 900.0).then(|| readings.iter().sum::<f64>() / readings.len() as f64)
-}
-
-/// GPS times in the headers.
-fn gps_times(scene: &Scene, photos: &[usize]) -> GpsTimes {
-    let pair = |&photo: &usize| {
-        let time = scene.way.origin.seconds(scene.gathered.photos[photo].gps.time?);
-        Some((moment(scene, photo)?, time))
-    };
-    GpsTimes::of(photos.iter().filter_map(pair).collect())
-}
-
-/// GPS positions in the headers: reading, place on the plane, variance.
-struct Positions(Vec<(f64, f64, f64, f64)>);
-
-impl Positions {
-    fn of(scene: &Scene, photos: &[usize]) -> Self {
-        const ENOUGH: usize = 30;
-        let every = photos.len().div_ceil(ENOUGH).max(1);
-        let place = |&photo: &usize| {
-            let gps = &scene.gathered.photos[photo].gps;
-            let (east, north) = scene.way.plane.to_plane(gps.at?);
-            let sigma = gps.error.map_or(15.0, |error| (error.0 * 0.85).clamp(5.0, 200.0));
-            Some((reading(scene, photo)?, east, north, sigma * sigma))
-        };
-        Self(photos.iter().step_by(every).filter_map(place).collect())
-    }
-
-    /// How well they lie on the track at an offset. A share of them is stale.
-    fn log_likelihood(&self, way: &Way, offset: f64) -> f64 {
-        const STALE: f64 = 0.15;
-        /// Square metres over which a stale one may lie.
-        const ANYWHERE: f64 = 1e6;
-        let one = |&(reading, east, north, variance): &(f64, f64, f64, f64)| {
-            let placed = way.at(reading - offset).map_or(0.0, |at| {
-                let total = variance + at.variance;
-                let apart2 = (at.east - east).powi(2) + (at.north - north).powi(2);
-                (-0.5 * apart2 / total).exp() / (2.0 * std::f64::consts::PI * total)
-            });
-            ((1.0 - STALE) * placed + STALE / ANYWHERE).ln()
-        };
-        // neighbours share one receiver's error
-        0.6 * self.0.iter().map(one).sum::<f64>()
     }
 }
 

@@ -4,6 +4,7 @@
 mod cameras;
 mod claims;
 mod finds;
+mod testimony;
 
 use std::collections::BTreeMap;
 

@@ -19,8 +19,8 @@ const HALF_TO_95: f64 = 2.08;
 /// differ by a third; Wing et al. 2005 have 5, 7 and 10 m).
 const UNEVEN: f64 = 0.18;
 
-/// How far the fixes that a receiver averages for a waypoint err as those of the track beside them: a correlation.
-/// They are mostly the same fixes.
+/// How far the fixes that a receiver averages for a waypoint err as those of the track beside them: a
+/// correlation. They are mostly the same fixes.
 const SAME_FIXES: f64 = 0.97;
 
 /// An anchor in the making, on the day's plane.
