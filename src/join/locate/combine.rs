@@ -141,3 +141,48 @@ fn both(a: &Draft, b: &Draft) -> Draft {
 fn effective(draft: &Draft) -> f64 {
     (draft.bounded / 2.0).powi(2)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::AnchorKind;
+
+    fn anchor(kind: AnchorKind, east: f64, shared: f64) -> Draft {
+        Draft {
+            kind,
+            circles: vec![Circle { weight: 1.0, east, north: 0.0, variance: 36.0 }],
+            bounded: 0.0,
+            shared,
+            parts: Vec::new(),
+            when: None,
+            basis: String::new(),
+        }
+    }
+
+    fn radius(drafts: &[Draft]) -> f64 {
+        combine(drafts).unwrap().point_and_radius().1
+    }
+
+    #[test]
+    fn two_anchors_by_one_receiver_are_worth_little_more_than_one() {
+        let photo = anchor(AnchorKind::PhotoTime, 0.0, 0.9);
+        let alone = radius(std::slice::from_ref(&photo));
+        let same = radius(&[photo.clone(), anchor(AnchorKind::Waypoint, 2.0, 0.97)]);
+        // the mean of two with the correlation r has (1 + r) / 2 of the variance
+        let left = f64::midpoint(1.0, 0.9 * 0.97).sqrt();
+        assert!((same / alone / left - 1.0).abs() < 0.01, "{same} of {alone}");
+        let free = radius(&[photo, anchor(AnchorKind::Coordinates, 2.0, 0.0)]);
+        assert!((free / alone - 0.5_f64.sqrt()).abs() < 0.01, "{free} of {alone}");
+    }
+
+    #[test]
+    fn anchors_too_far_apart_for_chance_disagree_and_the_first_stands() {
+        let drafts =
+            [anchor(AnchorKind::Coordinates, 0.0, 0.0), anchor(AnchorKind::PhotoTime, 90.0, 0.9)];
+        let combined = combine(&drafts).unwrap();
+        assert_eq!(combined.used, [true, false]);
+        assert!((combined.disagreements[0].distance - 90.0).abs() < 1e-9);
+        assert!(combined.point_and_radius().0.0.abs() < 1e-9);
+        assert!(combine(&[]).is_none());
+    }
+}
