@@ -23,6 +23,7 @@ pub(super) fn make(
     let mut remarks = Vec::new();
     remarks.extend(cameras.iter().filter_map(|camera| clock(&camera.clock)));
     remarks.extend(cameras.iter().filter_map(gps_against));
+    remarks.extend(super::times::remarks(scene, cameras));
     remarks.extend(shown_nowhere(scene));
     remarks.extend(track(scene));
     remarks.extend(number_gaps(finds));
@@ -146,7 +147,7 @@ fn times(count: usize) -> String {
     }
 }
 
-fn local(scene: &Scene, instant: Timestamp) -> String {
+pub(super) fn local(scene: &Scene, instant: Timestamp) -> String {
     let zoned = instant.to_zoned_datetime(scene.gathered.zone.zone.clone());
     zoned.strftime("%H:%M:%S").to_string()
 }
@@ -182,7 +183,7 @@ fn number_gaps(finds: &[Find]) -> Vec<Error> {
 }
 
 /// The first few of a list.
-fn listed(names: &[String]) -> String {
+pub(super) fn listed(names: &[String]) -> String {
     let shown = names[..names.len().min(SHOWN)].join(", ");
     match names.len().checked_sub(SHOWN) {
         Some(rest) if rest > 0 => format!("{shown} and {rest} more"),

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use super::Evidence;
 
 /// How far a camera on the right date can be off, seconds.
-const REACH: f64 = 14.0 * 3_600.0 + 900.0;
+pub(crate) const REACH: f64 = 14.0 * 3_600.0 + 900.0;
 /// How far about a wrong date it is looked for, seconds.
 const DATE_REACH: f64 = REACH;
 

@@ -20,6 +20,7 @@ mod stands;
 mod walk;
 
 pub(crate) use gps_times::GpsTimes;
+pub(crate) use grid::REACH;
 pub(crate) use hints::{Hint, Witness};
 pub(crate) use passages::Passages;
 pub(crate) use posterior::{Nodes, Posterior};

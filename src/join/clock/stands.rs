@@ -93,7 +93,8 @@ impl Course {
             for p in before.iter_mut().chain(after) {
                 *p = p.min(off_the_track);
             }
-            let standing = self.standing[(top + 1).saturating_sub(end - first)..].iter();
+            let from = (top + 1).saturating_sub(end - first);
+            let standing = self.standing.get(from..).unwrap_or_default();
             for (p, stood) in on_track.iter_mut().rev().zip(standing) {
                 *p = p.min(*stood);
             }

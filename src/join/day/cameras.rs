@@ -105,6 +105,23 @@ pub(super) fn moment(scene: &Scene, photo: usize) -> Option<f64> {
     Some(reading(scene, photo)? + if whole { 0.5 } else { 0.0 })
 }
 
+/// The readings of a camera's photographs in order, without those of other days: pictures that no zone
+/// brings near the track, where others are near it.
+fn readings(scene: &Scene, photos: &[usize]) -> Vec<f64> {
+    let mut all: Vec<f64> = photos.iter().filter_map(|&photo| moment(scene, photo)).collect();
+    all.sort_by(f64::total_cmp);
+    let near: Vec<f64> = all.iter().copied().filter(|&time| !of_another_day(scene, time)).collect();
+    if near.is_empty() { all } else { near }
+}
+
+/// Whether a reading is so far from the track that no zone brings it there.
+pub(crate) fn of_another_day(scene: &Scene, reading: f64) -> bool {
+    let Some((start, end)) = scene.span else { return false };
+    let seconds = |instant| scene.way.origin.seconds(instant);
+    let local = reading - f64::from(scene.gathered.zone.zone.to_offset(start).seconds());
+    local < seconds(start) - clock::REACH || local > seconds(end) + clock::REACH
+}
+
 fn one(
     scene: &Scene,
     passages: &Passages,
@@ -112,8 +129,7 @@ fn one(
     photos: &[usize],
     others: &[(usize, SetCamera)],
 ) -> SetCamera {
-    let mut readings: Vec<f64> = photos.iter().filter_map(|&photo| moment(scene, photo)).collect();
-    readings.sort_by(f64::total_cmp);
+    let readings = readings(scene, photos);
     let said = testimony(scene, photos, &readings, others.iter().map(|(_, other)| other));
     let setting = setting(scene, photos, said.zone);
     let positions = Positions::of(scene, photos);

@@ -19,7 +19,7 @@ use super::outings::Gathered;
 use super::way::Way;
 use super::{Options, conflict, remark};
 
-pub(crate) use cameras::SetCamera;
+pub(crate) use cameras::{SetCamera, of_another_day, reading};
 pub(crate) use claims::Claims;
 
 /// The outing as far as its finds need it.

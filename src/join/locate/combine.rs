@@ -33,15 +33,16 @@ pub(crate) struct Combined {
 
 /// Combines drafts, the most trusted first. `None` of none.
 pub(crate) fn combine(drafts: &[Draft]) -> Option<Combined> {
-    let first = drafts.first()?;
+    let lead = lead(drafts);
+    let first = drafts.get(lead)?;
     let mut belief = first.clone();
     let mut used = vec![true; drafts.len()];
     let mut disagreements = Vec::new();
-    for (k, draft) in drafts.iter().enumerate().skip(1) {
+    for (k, draft) in drafts.iter().enumerate().filter(|(k, _)| *k != lead) {
         let (distance, chance) = apart(first, draft);
         if chance < CHANCE {
             used[k] = false;
-            disagreements.push(Disagreement { between: (0, k), distance, chance });
+            disagreements.push(Disagreement { between: (lead, k), distance, chance });
         } else if !tells_nothing_new(&belief, draft) {
             belief = both(&belief, draft);
         }
@@ -74,6 +75,16 @@ impl Combined {
     }
 }
 
+/// The draft that the others are held against: the most trusted, unless it stands alone against two that
+/// agree.
+fn lead(drafts: &[Draft]) -> usize {
+    let agrees = |a: usize| {
+        let others = drafts.iter().enumerate().filter(move |(b, _)| *b != a);
+        others.map(|(_, draft)| apart(&drafts[a], draft).1).any(|chance| chance >= CHANCE)
+    };
+    (0..drafts.len()).find(|&draft| agrees(draft)).unwrap_or(0)
+}
+
 /// Covariance of two anchors per axis.
 fn covariance(a: &Draft, b: &Draft) -> f64 {
     let correlation = (a.shared * b.shared).min(0.95);
@@ -92,13 +103,13 @@ pub(super) fn apart(a: &Draft, b: &Draft) -> (f64, f64) {
     (distance, chance)
 }
 
-/// A time that was written beside photographs has set the camera's clock already, and a far wider
-/// anchor adds nothing.
+/// A time that was written beside photographs has set the camera's clock already, unless it tells far more
+/// than they do; and a far wider anchor adds nothing.
 fn tells_nothing_new(belief: &Draft, draft: &Draft) -> bool {
     use crate::model::AnchorKind::{PhotoTime, WrittenTime};
+    let wider = draft.radius_about(draft.point()) / belief.radius_about(belief.point());
     let through_the_clock = draft.kind == WrittenTime && belief.kind == PhotoTime;
-    let far_wider = draft.radius_about(draft.point()) > 6.0 * belief.radius_about(belief.point());
-    through_the_clock || far_wider
+    wider > if through_the_clock { 0.5 } else { 6.0 }
 }
 
 /// Two agreeing beliefs as one, best linear weights circle by circle.
@@ -173,6 +184,29 @@ mod tests {
         assert!((same / alone / left - 1.0).abs() < 0.01, "{same} of {alone}");
         let free = radius(&[photo, anchor(AnchorKind::Coordinates, 2.0, 0.0)]);
         assert!((free / alone - 0.5_f64.sqrt()).abs() < 0.01, "{free} of {alone}");
+    }
+
+    #[test]
+    fn one_reading_against_two_that_agree_is_the_one_that_is_wrong() {
+        let drafts = [
+            anchor(AnchorKind::Coordinates, 111_000.0, 0.0),
+            anchor(AnchorKind::PhotoTime, 0.0, 0.9),
+            anchor(AnchorKind::WrittenTime, 5.0, 0.9),
+        ];
+        let combined = combine(&drafts).unwrap();
+        assert_eq!(combined.used, [false, true, true]);
+        assert_eq!(combined.disagreements[0].between, (1, 0));
+        assert!(combined.point_and_radius().0.0.abs() < 5.0);
+    }
+
+    #[test]
+    fn a_written_time_within_the_track_helps_pictures_beyond_it() {
+        let mut beyond = anchor(AnchorKind::PhotoTime, 90.0, 0.9);
+        beyond.circles[0].variance = 80.0 * 80.0;
+        let written = anchor(AnchorKind::WrittenTime, 0.0, 0.9);
+        let combined = combine(&[beyond, written]).unwrap();
+        let (point, radius) = combined.point_and_radius();
+        assert!(point.0.abs() < 8.0 && radius < 20.0, "{point:?} {radius}");
     }
 
     #[test]

@@ -30,6 +30,10 @@ const LONGEST: f64 = 1_500.0;
 const SURELY_GOING: f64 = 45.0;
 /// A step longer than this may hold a whole stand, so its gait is left open, seconds.
 const OPEN_STEP: f64 = 25.0;
+/// Over a longer silence people go on errands, seconds.
+const LONG_SILENCE: f64 = 600.0;
+/// Errands: as fast as going, but a direction is kept for two minutes (common practice).
+const ERRANDS: Motion = Motion { persistence: 120.0, ..GOING };
 /// Beyond the ends of the track by more than this nothing is said, seconds.
 pub(crate) const BEYOND: f64 = 900.0;
 
@@ -119,7 +123,7 @@ impl Half {
 
     /// How people move on the way to frame `k`, unless the stand that is tried holds it.
     fn motion(&self, k: usize, dt: f64) -> &Motion {
-        if dt > OPEN_STEP { &GOING } else { &self.motions[k] }
+        if dt > OPEN_STEP { unseen(dt) } else { &self.motions[k] }
     }
 
     /// The belief that the way makes of each frame, with the log likelihood so far.
@@ -161,7 +165,7 @@ impl Half {
     fn went(&self) -> Side {
         let Some(&(log, belief)) = self.gone().last() else { return Vec::new() };
         let dt = -self.frames[self.frames.len() - 1].0;
-        vec![(log, belief.predicted(&self.transition(dt, &GOING)))]
+        vec![(log, belief.predicted(&self.transition(dt, unseen(dt))))]
     }
 
     /// Coming to stand at each of many times, and standing from then on.
@@ -204,7 +208,8 @@ impl Half {
         let (mut log, mut belief) = gone[k];
         let mut now = self.frames[k].0;
         if -away > now {
-            belief = belief.predicted(&self.transition(-away - now, &GOING));
+            let dt = -away - now;
+            belief = belief.predicted(&self.transition(dt, unseen(dt)));
             now = -away;
         }
         belief = at_rest(&belief);
@@ -216,6 +221,11 @@ impl Half {
         }
         (log + prior, belief.predicted(&self.transition(-now, &STANDING)))
     }
+}
+
+/// How people move over so many seconds that no fix shows.
+fn unseen(dt: f64) -> &'static Motion {
+    if dt > LONG_SILENCE { &ERRANDS } else { &GOING }
 }
 
 fn start(frame: &Frame, receiver: &Receiver) -> Belief {

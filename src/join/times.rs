@@ -1,0 +1,140 @@
+//! What do the times of a day say of each other as a whole? A notebook that is an hour from the
+//! pictures, times and pictures that lie beyond the track, photographs of other days: each told once,
+//! not find by find. Layer: `join`.
+
+use crate::error::Error;
+use crate::units::{Seconds, Timestamp};
+
+use super::conflict::name_of;
+use super::day::{Scene, SetCamera, of_another_day, reading};
+use super::moment::median;
+use super::remark::{listed, local};
+use super::written;
+
+pub(super) fn remarks(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
+    let finds = times_of_finds(scene, cameras);
+    let mut remarks = Vec::new();
+    remarks.extend(notebook_apart(&finds));
+    remarks.extend(beyond_the_track(scene, &finds));
+    remarks.extend(other_days(scene));
+    remarks
+}
+
+/// When a find was written down and photographed, seconds since the day's origin.
+struct Times {
+    name: String,
+    written: Option<f64>,
+    pictured: Option<f64>,
+}
+
+fn times_of_finds(scene: &Scene, cameras: &[SetCamera]) -> Vec<Times> {
+    let zone = &scene.gathered.zone.zone;
+    let pictured = |claimed: &[usize]| {
+        claimed.iter().find_map(|photo| {
+            let camera = cameras.iter().find(|camera| camera.photos.contains(photo))?;
+            Some(reading(scene, *photo)? - camera.offset()?)
+        })
+    };
+    let records = scene.gathered.records.iter().zip(&scene.claims.photos);
+    records
+        .map(|(filed, claimed)| {
+            let read = written::instant(&filed.record, scene.date, zone, scene.span);
+            Times {
+                name: name_of(&filed.record),
+                written: read.map(|read| scene.way.origin.seconds(read.instant)),
+                pictured: pictured(claimed),
+            }
+        })
+        .collect()
+}
+
+/// Most written times are as far from the pictures of their finds.
+fn notebook_apart(finds: &[Times]) -> Option<Error> {
+    /// Fewer finds tell nothing, times differ by minutes anyway, and so much from find to find.
+    const FEWEST: usize = 4;
+    const MINUTES: f64 = 420.0;
+    const ALIKE: f64 = 240.0;
+    let ahead: Vec<f64> =
+        finds.iter().filter_map(|find| Some(find.written? - find.pictured?)).collect();
+    let middle = median(&mut ahead.clone())?;
+    let alike = ahead.iter().filter(|one| (**one - middle).abs() < ALIKE).count();
+    if ahead.len() < FEWEST || middle.abs() < MINUTES || 5 * alike < 3 * ahead.len() {
+        return None;
+    }
+    let beside = if middle < 0.0 { "behind" } else { "ahead of" };
+    let apart = in_minutes(middle.abs());
+    Some(
+        Error::input(format!("the notebook is about {apart} {beside} the photographs"))
+            .because(format!(
+                "{alike} of {} written times lie so far from the corrected times of their pictures",
+                ahead.len()
+            ))
+            .hint(
+                "see whether the watch or the zone was another; say --zone, or --camera-clock if the \
+                 photographs are wrong",
+            ),
+    )
+}
+
+/// `1 h 02 min`.
+fn in_minutes(seconds: f64) -> String {
+    let minutes = (seconds / 60.0).round();
+    if minutes < 60.0 {
+        return format!("{minutes:.0} min");
+    }
+    format!("{:.0} h {:02.0} min", (minutes / 60.0).floor(), minutes % 60.0)
+}
+
+/// Times of finds that lie before the track begins or after it ends.
+fn beyond_the_track(scene: &Scene, finds: &[Times]) -> Vec<Error> {
+    let Some((start, end)) = scene.span else { return Vec::new() };
+    let kinds: [(&str, fn(&Times) -> Option<f64>); 2] =
+        [("the pictures", |find| find.pictured), ("the written times", |find| find.written)];
+    let beyond = |(what, of): (&str, fn(&Times) -> Option<f64>)| {
+        let names: Vec<String> = finds
+            .iter()
+            .filter(|find| of(find).is_some_and(|time| outside(scene, time, (start, end))))
+            .map(|find| find.name.clone())
+            .collect();
+        (!names.is_empty()).then(|| {
+            Error::input(format!("{what} of {} lie beyond the track", listed(&names)))
+                .because(format!(
+                    "it runs from {} to {}; within {} of its ends a find has a wide circle, \
+                     farther off the track says nothing of it",
+                    local(scene, start),
+                    local(scene, end),
+                    Seconds(super::locate::BEYOND)
+                ))
+                .hint("see whether the receiver was switched off early, or a clock is wrong")
+        })
+    };
+    kinds.into_iter().filter_map(beyond).collect()
+}
+
+fn outside(scene: &Scene, time: f64, (start, end): (Timestamp, Timestamp)) -> bool {
+    /// Nobody walks far before the first and after the last fix in so many seconds.
+    const SOON: f64 = 120.0;
+    let seconds = |instant| scene.way.origin.seconds(instant);
+    time < seconds(start) - SOON || time > seconds(end) + SOON
+}
+
+/// Photographs that no zone brings to the day, where others are of it.
+fn other_days(scene: &Scene) -> Option<Error> {
+    let photos = &scene.gathered.photos;
+    let other = |photo: &usize| reading(scene, *photo).is_some_and(|r| of_another_day(scene, r));
+    let of_others: Vec<usize> = (0..photos.len()).filter(other).collect();
+    let dates: std::collections::BTreeSet<String> = of_others
+        .iter()
+        .filter_map(|&photo| Some(photos[photo].taken?.date().to_string()))
+        .collect();
+    if of_others.is_empty() || of_others.len() == photos.len() {
+        return None;
+    }
+    let dates: Vec<String> = dates.into_iter().collect();
+    let what = if of_others.len() == 1 { "photograph is" } else { "photographs are" };
+    Some(
+        Error::input(format!("{} {what} dated {}", of_others.len(), listed(&dates)))
+            .because("no zone brings them to the day of the track; they say nothing of the clock")
+            .hint("they may be of other days; else the camera's date was set in between"),
+    )
+}
