@@ -17,7 +17,36 @@ pub(super) fn remarks(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
     remarks.extend(notebook_apart(&finds));
     remarks.extend(beyond_the_track(scene, &finds));
     remarks.extend(other_days(scene));
+    remarks.extend(set_between(scene, cameras));
     remarks
+}
+
+/// Cameras whose photographs are those of two clocks.
+fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
+    let of = |camera: &SetCamera, last: bool| {
+        let photos = camera.photos.iter().map(|&photo| scene.gathered.photos[photo].name());
+        if last { photos.max() } else { photos.min() }
+    };
+    let both = |(k, late): (usize, &SetCamera)| {
+        let early = cameras[..k].iter().find(|early| early.clock.camera == late.clock.camera)?;
+        let by = match (early.clock.ahead, late.clock.ahead) {
+            (Some(before), Some(after)) => {
+                let step = after.0 - before.0;
+                let way = if step < 0.0 { "back" } else { "forward" };
+                format!("put {way} by {}", Seconds(step.abs()))
+            }
+            _ => "set".to_owned(),
+        };
+        let (last, first) = (of(early, true)?, of(late, false)?);
+        Some(
+            Error::input(format!("the clock of {} was {by} during the day", late.clock.camera))
+                .because(format!(
+                    "the written times step between {last} and {first}; each part has a clock of its own"
+                ))
+                .hint("note when a clock is set; a photograph of the receiver's clock then settles both parts"),
+        )
+    };
+    cameras.iter().enumerate().filter_map(both).collect()
 }
 
 /// When a find was written down and photographed, seconds since the day's origin.

@@ -60,6 +60,22 @@ impl Posterior {
         peaks
     }
 
+    /// Peaks beside the best with a summit of their own; what is left beside a wide peak is none.
+    pub(super) fn rivals(&self) -> impl Iterator<Item = &(f64, f64)> {
+        self.peaks.iter().skip(1).filter(|peak| peak.1 > 1e-3 && self.has_summit(peak.0))
+    }
+
+    fn has_summit(&self, about: f64) -> bool {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+        let place = |offset: f64| {
+            (offset - self.grid.from).clamp(0.0, self.grid.count as f64 - 1.0) as usize
+        };
+        let (from, to) = (place(about - ONE_PEAK), place(about + ONE_PEAK));
+        (from..=to)
+            .max_by(|&a, &b| self.chance[a].total_cmp(&self.chance[b]))
+            .is_some_and(|top| top != from && top != to)
+    }
+
     /// The middle of the best peak and of what lies near it.
     pub(crate) fn best(&self) -> f64 {
         let Some(&(peak, _)) = self.peaks.first() else { return self.grid.from };
@@ -164,4 +180,38 @@ fn blurred(raw: &[f64]) -> Vec<f64> {
             (from..=to).map(|j| raw[j] * kernel[j.abs_diff(k)]).sum()
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn posterior(log: impl Fn(f64) -> f64) -> Posterior {
+        let grid = Grid { from: -2_000.0, count: 4_001 };
+        let log = (0..grid.count).map(|k| log(grid.offset(k))).collect();
+        Posterior::of(grid, log, 5)
+    }
+
+    fn bell(offset: f64, middle: f64, width: f64) -> f64 {
+        -0.5 * ((offset - middle) / width).powi(2)
+    }
+
+    #[test]
+    fn the_flanks_of_a_wide_bell_are_no_rivals() {
+        let wide = posterior(|offset| bell(offset, 40.0, 100.0));
+        assert_eq!(wide.rivals().count(), 0);
+        assert!((wide.best() - 40.0).abs() < 1.0);
+        let (low, high) = wide.interval95();
+        assert!((high - low - 392.0).abs() < 4.0, "{low} {high}");
+    }
+
+    #[test]
+    fn a_second_bell_is_a_rival() {
+        let two = posterior(|offset| {
+            super::super::grid::sum_of(&[bell(offset, 0.0, 8.0), bell(offset, 400.0, 8.0) - 2.0])
+        });
+        let rivals: Vec<_> = two.rivals().collect();
+        assert_eq!(rivals.len(), 1);
+        assert!((rivals[0].0 - 400.0).abs() < 2.0 && (rivals[0].1 - 0.119).abs() < 0.01);
+    }
 }

@@ -130,10 +130,7 @@ fn told(blank: CameraClock, said: &Testimony, posterior: &Posterior) -> (CameraC
     let mass = posterior.peaks.first().map_or(0.0, |peak| peak.1);
     let local = |offset: f64| Seconds(offset - said.zone);
     let rivals = posterior
-        .peaks
-        .iter()
-        .skip(1)
-        .filter(|peak| peak.1 > 1e-3)
+        .rivals()
         .map(|&(offset, probability)| ClockPeak { ahead: local(offset), probability })
         .collect();
     let clock = CameraClock {

@@ -11,6 +11,7 @@ use super::super::clock::{self, Evidence, Hint, Nodes, Passages, Setting, Weighe
 use super::super::way::{Way, radius95};
 use super::super::written;
 use super::Scene;
+use super::set_between::parted;
 use super::testimony::{Positions, testimony};
 
 /// A camera with its clock.
@@ -72,7 +73,13 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
     for (index, photo) in scene.gathered.photos.iter().enumerate() {
         cameras.entry(photo.camera.clone()).or_default().push(index);
     }
-    let mut grouped: Vec<(Camera, Vec<usize>)> = cameras.into_iter().collect();
+    let mut grouped: Vec<(Camera, Vec<usize>)> = cameras
+        .into_iter()
+        .flat_map(|(camera, photos)| {
+            parted(scene, photos).into_iter().map(move |part| (camera.clone(), part))
+        })
+        .filter(|(_, photos)| !photos.is_empty())
+        .collect();
     grouped.sort_by_key(|(_, photos)| photos[0]);
     if grouped.is_empty() {
         return Vec::new();

@@ -4,6 +4,7 @@
 mod cameras;
 mod claims;
 mod finds;
+mod set_between;
 mod testimony;
 
 use std::collections::BTreeMap;

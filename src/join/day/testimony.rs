@@ -103,7 +103,7 @@ fn shared<'a>(
 }
 
 /// The mean reading of the photographs that both a record and a camera have.
-fn mean_reading(scene: &Scene, claimed: &[usize], photos: &[usize]) -> Option<f64> {
+pub(super) fn mean_reading(scene: &Scene, claimed: &[usize], photos: &[usize]) -> Option<f64> {
     let readings: Vec<f64> = claimed
         .iter()
         .filter(|photo| photos.contains(photo))
