@@ -1,20 +1,41 @@
-//! A receiver that counts its weeks from the wrong start: its dates are 1,024 weeks early. The
-//! correction is made only where it lands on a date of the day's photographs or records and the
-//! dates as recorded match none. Layer: `join`.
+//! A receiver that counts its weeks from the wrong start: its dates are 1,024 weeks early, perhaps
+//! only until it has heard the satellites for a while. Fixes are moved only where none of their time
+//! of the year lies on a date of the day's photographs or records as recorded, and moving them lands
+//! on such a date, or joins them to the fixes that they lie beside in the file. Layer: `join`.
 
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
+use std::ops::RangeInclusive;
 
-use jiff::ToSpan;
 use jiff::civil::Date;
 
 use crate::error::Error;
-use crate::model::SourceFile;
-use crate::units::{Seconds, TimeZone, Timestamp};
+use crate::model::{Fix, SourceFile};
+use crate::units::{ClockOffset, Seconds, TimeZone, Timestamp};
 
 use super::outings::Piece;
 
-/// 1,024 weeks of seven days, seconds (IS-GPS-200: the week number has ten bits).
-const ROLLOVER: f64 = 7_168.0 * 86_400.0;
+/// 1,024 weeks (IS-GPS-200: the week number has ten bits), days.
+const ROLLOVER: i64 = 7_168;
+/// Fixes of one file that lie so far apart need not share a fault, days.
+const SEASON: i64 = 180;
+/// Fixes moved by the right number of weeks go on where their neighbours are, seconds.
+const SEAM: f64 = 3_600.0;
+
+/// Days of UTC since 1970.
+type Day = i64;
+
+/// Days between which a file's fixes are early, by how many times the weeks, and what says so.
+struct Early {
+    days: RangeInclusive<Day>,
+    times: i64,
+    witness: Witness,
+}
+
+#[derive(Clone, Copy)]
+enum Witness {
+    Papers,
+    Neighbours,
+}
 
 /// The pieces with dates set right, and a remark for each file that needed it.
 pub(super) fn corrected(
@@ -22,48 +43,184 @@ pub(super) fn corrected(
     files: &[SourceFile],
     dates: &[Date],
 ) -> (Vec<Piece>, Vec<Error>) {
-    let mut early: BTreeMap<usize, (Date, Date, u32)> = BTreeMap::new();
-    for piece in &pieces {
-        let Some(time) = piece.fixes.iter().find_map(|fix| fix.time) else { continue };
-        if lands_on(time, dates) {
-            continue;
-        }
-        let landed = (1..=2_u32).find(|n| lands_on(later(time, *n), dates));
-        if let Some(n) = landed {
-            let date = |time: Timestamp| time.to_zoned_datetime(TimeZone::UTC).date();
-            early.entry(piece.file).or_insert((date(time), date(later(time, n)), n));
+    let dates: BTreeSet<Day> =
+        dates.iter().map(|date| day(ClockOffset::as_if_utc(date.at(0, 0, 0, 0)))).collect();
+    let mut notes = Vec::new();
+    // the pieces of a file follow each other
+    for own in pieces.chunk_by_mut(|a, b| a.file == b.file) {
+        for early in early(own, &dates) {
+            notes.extend(moved(own, &early, files));
         }
     }
-    for piece in &mut pieces {
-        let Some(&(_, _, n)) = early.get(&piece.file) else { continue };
-        for fix in &mut piece.fixes {
-            fix.time = fix.time.map(|time| later(time, n));
-        }
-    }
-    let notes = early
-        .iter()
-        .map(|(&file, (from, to, n))| {
-            let name = files[file].name();
-            Error::input(format!("the dates of {name} were moved from {from} to {to}"))
-                .because(format!(
-                    "the receiver's dates are {} weeks early, and {to} is the date of photographs \
-                     or records",
-                    1_024 * n
-                ))
-                .hint("an old receiver counts weeks to 1,024 and begins again; its times of day are right")
-                .in_file(&files[file].path)
-        })
-        .collect();
     (pieces, notes)
 }
 
-fn later(time: Timestamp, times: u32) -> Timestamp {
-    Seconds(ROLLOVER * f64::from(times)).after(time)
+/// The spells of a file that are early.
+fn early(pieces: &[Piece], dates: &BTreeSet<Day>) -> Vec<Early> {
+    let judge = |spell: Vec<Day>| -> Option<Early> {
+        let days = *spell.first()?..=*spell.last()?;
+        let lands = |times: i64| spell.iter().any(|day| lands_on(day + times * ROLLOVER, dates));
+        if lands(0) {
+            return None;
+        }
+        let by_papers = (1..=2).find(|&times| lands(times)).map(|n| (n, Witness::Papers));
+        let by_neighbours =
+            || (1..=2).find(|&times| joins(pieces, &days, times)).map(|n| (n, Witness::Neighbours));
+        let (times, witness) = by_papers.or_else(by_neighbours)?;
+        Some(Early { days, times, witness })
+    };
+    spells(pieces).into_iter().filter_map(judge).collect()
 }
 
-/// Whether an instant's date is one of these, a day either way for the zone.
-fn lands_on(time: Timestamp, dates: &[Date]) -> bool {
-    let date = time.to_zoned_datetime(TimeZone::UTC).date();
-    let (before, after) = (date.saturating_sub(1.day()), date.saturating_add(1.day()));
-    dates.iter().any(|other| (before..=after).contains(other))
+/// The days of a file's fixes, parted where a season lies between.
+fn spells(pieces: &[Piece]) -> Vec<Vec<Day>> {
+    let mut days = BTreeSet::new();
+    let mut last = None;
+    for time in pieces.iter().flat_map(|piece| &piece.fixes).filter_map(|fix| fix.time) {
+        let day = day(time);
+        if last != Some(day) {
+            days.insert(day);
+            last = Some(day);
+        }
+    }
+    let days: Vec<Day> = days.into_iter().collect();
+    days.chunk_by(|a, b| b - a <= SEASON).map(<[Day]>::to_vec).collect()
+}
+
+/// Whether some of these days' fixes, moved, go on from or lead to the fix beside them.
+fn joins(pieces: &[Piece], days: &RangeInclusive<Day>, times: i64) -> bool {
+    pieces.iter().any(|piece| {
+        let timed: Vec<Timestamp> = piece.fixes.iter().filter_map(|fix| fix.time).collect();
+        timed.windows(2).any(|pair| {
+            let early = [pair[0], pair[1]].map(|time| days.contains(&day(time)));
+            let between = match early {
+                [true, false] => Seconds::between(later(pair[0], times), pair[1]),
+                [false, true] => Seconds::between(pair[0], later(pair[1], times)),
+                _ => return false,
+            };
+            (0.0..=SEAM).contains(&between.0)
+        })
+    })
+}
+
+/// Moves what is early, and says so.
+fn moved(pieces: &mut [Piece], early: &Early, files: &[SourceFile]) -> Option<Error> {
+    let file = files.get(pieces.first()?.file)?;
+    let timed = pieces.iter().flat_map(|piece| &piece.fixes).filter(|fix| fix.time.is_some());
+    let all = timed.count();
+    let (mut count, mut landed) = (0_usize, None);
+    let is_early = |fix: &Fix| fix.time.is_some_and(|time| early.days.contains(&day(time)));
+    for fix in pieces.iter_mut().flat_map(|piece| &mut piece.fixes).filter(|fix| is_early(fix)) {
+        count += 1;
+        landed = landed.or(fix.time);
+        fix.time = fix.time.map(|time| later(time, early.times));
+    }
+    let date = |time: Timestamp| time.to_zoned_datetime(TimeZone::UTC).date();
+    let (from, to) = (date(landed?), date(later(landed?, early.times)));
+    let (name, weeks) = (file.name(), 1_024 * early.times);
+    let (what, whose) = if count == all {
+        (format!("the dates of {name} were moved from {from} to {to}"), "the receiver's dates are")
+    } else {
+        (
+            format!("{count} of {all} fixes of {name} were moved from {from} to {to}"),
+            "the receiver's dates were",
+        )
+    };
+    let why = match early.witness {
+        Witness::Papers => format!("{to} is the date of photographs or records"),
+        Witness::Neighbours => "so moved they join the fixes beside them in the file".into(),
+    };
+    let until = if count == all { "" } else { " for so long" };
+    Some(
+        Error::input(what)
+            .because(format!("{whose} {weeks} weeks early{until}, and {why}"))
+            .hint("an old receiver counts weeks to 1,024 and begins again; its times of day are right")
+            .in_file(&file.path),
+    )
+}
+
+#[allow(clippy::cast_precision_loss, reason = "once or twice 7,168")]
+fn later(time: Timestamp, times: i64) -> Timestamp {
+    Seconds((times * ROLLOVER * 86_400) as f64).after(time)
+}
+
+fn day(time: Timestamp) -> Day {
+    time.as_second().div_euclid(86_400)
+}
+
+/// Whether a day is one of these, a day either way for the zone.
+fn lands_on(day: Day, dates: &BTreeSet<Day>) -> bool {
+    dates.range(day - 1..=day + 1).next().is_some()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::FileKind;
+    use crate::units::LatLon;
+
+    const START: &str = "2026-05-11T23:05:00Z";
+
+    /// A file's fixes, a fix every 5 s, those between two numbers 1,024 weeks early.
+    fn piece(count: u32, early: std::ops::Range<u32>) -> Piece {
+        let fix = |k: u32| {
+            let start: Timestamp = START.parse().unwrap();
+            let weeks = if early.contains(&k) { -1 } else { 0 };
+            let time = later(Seconds(f64::from(k) * 5.0).after(start), weeks);
+            Fix::bare(LatLon::clamped(-42.6, 146.1), Some(time))
+        };
+        Piece { file: 0, fixes: (0..count).map(fix).collect() }
+    }
+
+    fn told(pieces: Vec<Piece>, dates: &[Date]) -> (Vec<Fix>, Vec<String>) {
+        let path = std::path::PathBuf::from("d/walk.gpx");
+        let file = SourceFile { path, kind: FileKind::Gpx, bytes: 1, hash: "walk".into() };
+        let (pieces, notes) = corrected(pieces, &[file], dates);
+        let fixes = pieces.into_iter().flat_map(|piece| piece.fixes).collect();
+        (fixes, notes.iter().map(ToString::to_string).collect())
+    }
+
+    fn of_the_day() -> Vec<Date> {
+        vec![jiff::civil::date(2026, 5, 12)]
+    }
+
+    #[test]
+    fn only_the_fixes_that_are_early_are_moved() {
+        let right = piece(500, 0..0).fixes;
+        for early in [0..30, 200..230, 470..500, 0..500] {
+            let (fixes, notes) = told(vec![piece(500, early.clone())], &of_the_day());
+            assert_eq!(fixes, right, "{early:?}");
+            assert_eq!(notes.len(), 1);
+            let whole = notes[0].contains("the dates of walk.gpx were moved from 2006-09-25");
+            let part = notes[0].contains("30 of 500 fixes of walk.gpx were moved from 2006-09-25");
+            assert!(if early.len() == 500 { whole } else { part }, "{notes:?}");
+        }
+    }
+
+    #[test]
+    fn right_dates_stay_whatever_stands_first() {
+        let (fixes, notes) = told(vec![piece(500, 0..0)], &of_the_day());
+        assert_eq!((fixes, notes.len()), (piece(500, 0..0).fixes, 0));
+    }
+
+    #[test]
+    fn without_papers_the_fixes_beside_them_tell() {
+        let (fixes, notes) = told(vec![piece(500, 0..30)], &[]);
+        assert_eq!(fixes, piece(500, 0..0).fixes);
+        assert!(notes[0].contains("they join the fixes beside them"), "{notes:?}");
+        // nothing beside them, nothing to land on
+        let (fixes, notes) = told(vec![piece(500, 0..500)], &[]);
+        assert_eq!((fixes, notes.len()), (piece(500, 0..500).fixes, 0));
+    }
+
+    #[test]
+    fn an_old_walk_in_the_same_file_is_left_where_it_was() {
+        let mut old = piece(100, 0..100);
+        for fix in &mut old.fixes {
+            fix.time = fix.time.map(|time| Seconds(40.0 * 86_400.0).after(time));
+        }
+        let expected = [old.fixes.clone(), piece(500, 0..0).fixes].concat();
+        let (fixes, notes) = told(vec![old, piece(500, 0..0)], &of_the_day());
+        assert_eq!((fixes, notes.len()), (expected, 0));
+    }
 }

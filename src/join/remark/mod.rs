@@ -1,5 +1,8 @@
 //! What a careful colleague would mention: number gaps, missing fields, photographs that nobody
-//! claims or nobody brought, silences of the track, clocks that could not be set. Layer: `join`.
+//! claims or nobody brought, silences of the track, faults of the receiver, clocks that could not be
+//! set. Layer: `join`.
+
+mod faults;
 
 use std::collections::BTreeMap;
 
@@ -26,6 +29,7 @@ pub(super) fn make(
     remarks.extend(super::times::remarks(scene, cameras));
     remarks.extend(shown_nowhere(scene));
     remarks.extend(track(scene));
+    remarks.extend(faults::told(scene, finds));
     remarks.extend(number_gaps(finds));
     remarks.extend(missing_fields(scene, finds));
     remarks.extend(missing_photos(scene, finds));

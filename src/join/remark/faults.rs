@@ -1,0 +1,357 @@
+//! Which faults of the receiver set aside a run of fixes, when, for how long, and which finds does
+//! that touch? One remark a kind, told by its longest spell; single bad fixes are only counted.
+//! Layer: `join`.
+
+use crate::error::Error;
+use crate::model::{Find, JudgedFix, Verdict};
+use crate::units::{Seconds, Timestamp};
+
+use super::super::clean::Run;
+use super::super::conflict::name_of;
+use super::super::day::Scene;
+use super::super::moment::median;
+use super::{listed, local, times};
+
+/// So many fixes in succession are noticed.
+const MANY: usize = 5;
+/// Or a few that last so long, seconds.
+const LONG: (usize, f64) = (3, 60.0);
+
+/// What a receiver does wrong for a while.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Kind {
+    Clock,
+    Repeats,
+    Frozen,
+    Astray,
+    Settling,
+    NoFix,
+    Untimed,
+}
+
+const KINDS: [Kind; 7] = [
+    Kind::Clock,
+    Kind::Repeats,
+    Kind::Frozen,
+    Kind::Astray,
+    Kind::Settling,
+    Kind::NoFix,
+    Kind::Untimed,
+];
+
+/// A run of fixes set aside for one kind of fault.
+#[derive(Clone, Debug)]
+struct Spell {
+    kind: Kind,
+    count: usize,
+    /// Times of the day without fixes to go by, right ones where the clock was wrong.
+    from: Timestamp,
+    until: Timestamp,
+    clock: Option<Step>,
+}
+
+/// What the receiver's clock did.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Step {
+    /// A whole run of fixes is so far ahead of the others of the file, seconds.
+    Ahead(f64),
+    /// From one fix to the next it was set back, and only the fixes that then overlap are set aside.
+    Back(f64),
+}
+
+pub(super) fn told(scene: &Scene, finds: &[Find]) -> Vec<Error> {
+    if scene.track.is_empty() {
+        return Vec::new();
+    }
+    let spells: Vec<Spell> = in_file_order(&scene.gathered.runs, &scene.way.fixes)
+        .iter()
+        .flat_map(|f| spells(f))
+        .collect();
+    let of_kind =
+        |kind: Kind| -> Vec<&Spell> { spells.iter().filter(|spell| spell.kind == kind).collect() };
+    KINDS.into_iter().filter_map(|kind| remark(scene, finds, &of_kind(kind))).collect()
+}
+
+fn kind_of(verdict: Verdict) -> Option<Kind> {
+    match verdict {
+        Verdict::ClockStep | Verdict::Backward => Some(Kind::Clock),
+        Verdict::Duplicate => Some(Kind::Repeats),
+        Verdict::Frozen => Some(Kind::Frozen),
+        Verdict::Jump | Verdict::Spike => Some(Kind::Astray),
+        Verdict::StartUp => Some(Kind::Settling),
+        Verdict::NoFix => Some(Kind::NoFix),
+        Verdict::Untimed => Some(Kind::Untimed),
+        // another receiver tells of that time
+        Verdict::Kept | Verdict::SecondReceiver => None,
+    }
+}
+
+/// The judged fixes of each run as its file has them: judging put them in order of time, in which a
+/// spell of wrong times is torn apart.
+fn in_file_order(runs: &[Run], judged: &[JudgedFix]) -> Vec<Vec<JudgedFix>> {
+    let mut by_run: Vec<Vec<JudgedFix>> = vec![Vec::new(); runs.len()];
+    for fix in judged {
+        if let Some(own) = by_run.get_mut(usize::from(fix.segment)) {
+            own.push(*fix);
+        }
+    }
+    for (run, own) in runs.iter().zip(&mut by_run) {
+        let mut order: Vec<usize> = (0..run.fixes.len()).collect();
+        order.sort_by_key(|&k| (run.fixes[k].time.is_none(), run.fixes[k].time));
+        let mut numbered: Vec<(usize, JudgedFix)> =
+            order.into_iter().zip(own.iter().copied()).collect();
+        numbered.sort_by_key(|(place, _)| *place);
+        *own = numbered.into_iter().map(|(_, fix)| fix).collect();
+    }
+    by_run
+}
+
+/// The noticeable spells of one run.
+fn spells(fixes: &[JudgedFix]) -> Vec<Spell> {
+    let mut spells = Vec::new();
+    let mut first = 0;
+    for alike in fixes.chunk_by(|a, b| kind_of(a.verdict) == kind_of(b.verdict)) {
+        let end = first + alike.len();
+        if let Some(kind) = kind_of(alike[0].verdict) {
+            spells.extend(spell(fixes, first, end, kind));
+        }
+        first = end;
+    }
+    spells
+}
+
+fn spell(fixes: &[JudgedFix], first: usize, end: usize, kind: Kind) -> Option<Spell> {
+    let own = || fixes[first..end].iter().filter_map(|fix| fix.fix.time);
+    let before = fixes[..first].iter().rev().find_map(|fix| fix.fix.time);
+    let after = fixes[end..].iter().find_map(|fix| fix.fix.time);
+    let from = own().next().or(before).or(after)?;
+    let last = own().next_back().or(after).or(before)?;
+    let count = end - first;
+    let lasting = Seconds::between(from, last).0;
+    if count < MANY && (count < LONG.0 || lasting < LONG.1) {
+        return None;
+    }
+    let until = after.unwrap_or(last);
+    let mut spell = Spell { kind, count, from, until, clock: None };
+    if kind == Kind::Clock {
+        let clock = step(usual(fixes), (before, from), (last, after));
+        let ahead = if let Step::Ahead(ahead) = clock { ahead } else { 0.0 };
+        let set_right = |time: Timestamp| Seconds(-ahead).after(time);
+        (spell.from, spell.until) = (set_right(from), set_right(last));
+        spell.clock = Some(clock);
+    }
+    Some(spell)
+}
+
+/// The ordinary interval of a run, seconds.
+fn usual(fixes: &[JudgedFix]) -> f64 {
+    let times: Vec<Timestamp> = fixes.iter().filter_map(|fix| fix.fix.time).collect();
+    let mut steps: Vec<f64> =
+        times.windows(2).map(|pair| Seconds::between(pair[0], pair[1]).0).collect();
+    median(&mut steps).unwrap_or(0.0).max(0.0)
+}
+
+/// What the clock did, from the steps into and out of a spell.
+fn step(
+    usual: f64,
+    (before, from): (Option<Timestamp>, Timestamp),
+    (last, after): (Timestamp, Option<Timestamp>),
+) -> Step {
+    let into = before.map(|before| Seconds::between(before, from).0 - usual);
+    let out = after.map(|after| Seconds::between(last, after).0 - usual);
+    match (into, out) {
+        (Some(into), Some(out)) if (into + out).abs() <= (0.2 * into.abs()).max(2.0 * usual) => {
+            Step::Ahead(into)
+        }
+        (Some(into), Some(out)) => Step::Back(-into.min(out)),
+        (None, Some(out)) => Step::Ahead(-out),
+        (Some(into), None) => Step::Ahead(into),
+        (None, None) => Step::Ahead(0.0),
+    }
+}
+
+/// What is said of all spells of one kind.
+fn remark(scene: &Scene, finds: &[Find], spells: &[&Spell]) -> Option<Error> {
+    let longest = spells.iter().max_by_key(|spell| spell.count)?;
+    let (what, mut why, hint) = words(scene, longest);
+    if spells.len() > 1 {
+        let all: usize = spells.iter().map(|spell| spell.count).sum();
+        why = format!("{why}; so {}, {all} fixes in all", times(spells.len()));
+    }
+    let touched: Vec<String> = finds
+        .iter()
+        .filter(|find| {
+            find.when.is_some_and(|(when, _)| {
+                spells.iter().any(|spell| (spell.from..=spell.until).contains(&when))
+            })
+        })
+        .map(|find| name_of(&find.record))
+        .collect();
+    let touched = match touched.len() {
+        0 => "no find falls into it".to_owned(),
+        1 => format!("{} falls into it", touched[0]),
+        _ => format!("{} fall into it", listed(&touched)),
+    };
+    Some(Error::input(what).because(format!("{why}; {touched}")).hint(hint))
+}
+
+/// What happened, why its fixes are not used, what to do.
+fn words(scene: &Scene, spell: &Spell) -> (String, String, String) {
+    let (from, until) = (local(scene, spell.from), local(scene, spell.until));
+    let (count, lasting) = (spell.count, Seconds::between(spell.from, spell.until));
+    let span = format!("from {from} to {until}");
+    let wide = "finds of that time have a wide circle: write coordinates or a waypoint for those that matter";
+    match spell.kind {
+        Kind::Clock => of_clock(spell, &from, &span),
+        Kind::Repeats => (
+            format!("the receiver wrote one time for {count} fixes at {from}"),
+            "only the first of a time is used".to_owned(),
+            "see whether another program rounded the times; export the track with whole ones"
+                .into(),
+        ),
+        Kind::Frozen => (
+            format!("the receiver was frozen for {lasting} from {from}"),
+            format!(
+                "it repeated one position until {until} and then went on elsewhere; these {count} \
+                 fixes are not used and the way between is a guess"
+            ),
+            wide.to_owned(),
+        ),
+        Kind::Astray => (
+            format!("the receiver was astray for {lasting} from {from}"),
+            format!(
+                "{count} fixes until {until} lie where nobody on foot can have been and are not used"
+            ),
+            wide.to_owned(),
+        ),
+        Kind::Settling => (
+            format!("the receiver took {lasting} to settle from {from}"),
+            format!(
+                "the first {count} fixes, until {until}, lie far from those after them and are not used"
+            ),
+            "let it stand in the open for some minutes before the first find".to_owned(),
+        ),
+        Kind::NoFix => (
+            format!("the receiver had no fix for {lasting} from {from}"),
+            format!("it says so itself of {count} positions until {until}, which are not used"),
+            wide.to_owned(),
+        ),
+        Kind::Untimed => (
+            format!("{count} fixes in succession have no time"),
+            format!("they stand {span} in the file and are not used"),
+            "export the track again with its times".to_owned(),
+        ),
+    }
+}
+
+fn of_clock(spell: &Spell, from: &str, span: &str) -> (String, String, String) {
+    let count = spell.count;
+    match spell.clock {
+        Some(Step::Back(back)) => {
+            let back = Seconds(back);
+            (
+                format!("the receiver's clock was set back by {back} about {from}"),
+                format!(
+                    "{count} fixes about it run against the others and are not used; nothing tells \
+                     which side was right, so finds before it, or after it, may be placed {back} \
+                     along the way from where they were"
+                ),
+                format!(
+                    "if the clock was ahead until then, take {back} off the times before it in the \
+                     file; see whether finds about that time suit their places"
+                ),
+            )
+        }
+        clock => {
+            let ahead = if let Some(Step::Ahead(ahead)) = clock { ahead } else { 0.0 };
+            let size = Seconds(ahead.abs());
+            let (beside, amend) =
+                if ahead < 0.0 { ("behind", "add {} to") } else { ("ahead", "take {} off") };
+            (
+                format!("the receiver's clock was {size} {beside} for {count} fixes"),
+                format!(
+                    "their times contradict the others of the file and are not used; by those they \
+                     were taken {span}, a time for which the track is silent"
+                ),
+                format!(
+                    "{} their times in the file to use them; until then finds of that time have a wide circle",
+                    amend.replace("{}", &size.to_string())
+                ),
+            )
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::moment::Origin;
+    use super::*;
+    use crate::earth::local::Plane;
+    use crate::model::Fix;
+    use crate::units::LatLon;
+
+    /// A walk of so many fixes, one each 5 s, each at the second and place that are said of it.
+    fn told(count: u32, said: impl Fn(u32) -> (f64, f64)) -> Vec<Spell> {
+        let start: Timestamp = "2026-05-12T00:00:00Z".parse().unwrap();
+        let plane = Plane::about(LatLon::clamped(-42.6, 146.1));
+        let fix = |k: u32| {
+            let (second, east) = said(k);
+            Fix::bare(plane.from_plane(east, 0.0), Some(Seconds(second).after(start)))
+        };
+        let runs = [Run { source: 0, fixes: (0..count).map(fix).collect() }];
+        let judged = super::super::super::clean::judge(&runs, &plane, Origin(start));
+        in_file_order(&runs, &judged).iter().flat_map(|fixes| spells(fixes)).collect()
+    }
+
+    fn second(k: u32) -> f64 {
+        f64::from(k) * 5.0
+    }
+
+    fn only(spells: &[Spell]) -> &Spell {
+        assert_eq!(spells.len(), 1, "{spells:?}");
+        &spells[0]
+    }
+
+    #[test]
+    fn a_good_walk_and_single_bad_fixes_are_not_spoken_of() {
+        assert!(told(500, |k| (second(k), second(k))).is_empty());
+        let one_late = |k| (second(k) - if k == 250 { 60.0 } else { 0.0 }, second(k));
+        assert!(told(500, one_late).is_empty());
+    }
+
+    #[test]
+    fn an_hour_ahead_at_the_start_is_told_with_the_right_times() {
+        let spells = told(500, |k| (second(k) + if k < 100 { 3_600.0 } else { 0.0 }, second(k)));
+        let spell = only(&spells);
+        assert_eq!((spell.kind, spell.count), (Kind::Clock, 100));
+        assert_eq!(spell.clock, Some(Step::Ahead(3_600.0)));
+        assert_eq!(spell.from.to_string(), "2026-05-12T00:00:00Z");
+        assert_eq!(spell.until.to_string(), "2026-05-12T00:08:15Z");
+    }
+
+    #[test]
+    fn forty_seconds_set_back_are_told() {
+        let spells = told(500, |k| (second(k) + if k < 200 { 40.0 } else { 0.0 }, second(k)));
+        let spell = only(&spells);
+        assert_eq!((spell.kind, spell.count), (Kind::Clock, 8));
+        assert_eq!(spell.clock, Some(Step::Back(40.0)));
+    }
+
+    #[test]
+    fn a_day_ahead_in_the_middle_is_told() {
+        let ahead = |k| if (250..270).contains(&k) { 86_400.0 } else { 0.0 };
+        let spells = told(500, |k| (second(k) + ahead(k), second(k)));
+        let spell = only(&spells);
+        assert_eq!((spell.count, spell.clock), (20, Some(Step::Ahead(86_400.0))));
+        assert_eq!(spell.from.to_string(), "2026-05-12T00:20:50Z");
+    }
+
+    #[test]
+    fn a_frozen_receiver_is_told_from_when_to_when() {
+        let frozen = |k| second(if (100..160).contains(&k) { 100 } else { k });
+        let spells = told(500, |k| (second(k), frozen(k)));
+        let spell = only(&spells);
+        assert_eq!((spell.kind, spell.count), (Kind::Frozen, 59));
+        assert_eq!(Seconds::between(spell.from, spell.until), Seconds(295.0));
+    }
+}
