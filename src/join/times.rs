@@ -56,6 +56,9 @@ struct Times {
     pictured: Option<f64>,
 }
 
+/// One of them.
+type Of = fn(&Times) -> Option<f64>;
+
 fn times_of_finds(scene: &Scene, cameras: &[SetCamera]) -> Vec<Times> {
     let zone = &scene.gathered.zone.zone;
     let pictured = |claimed: &[usize]| {
@@ -117,9 +120,9 @@ fn in_minutes(seconds: f64) -> String {
 /// Times of finds that lie before the track begins or after it ends.
 fn beyond_the_track(scene: &Scene, finds: &[Times]) -> Vec<Error> {
     let Some((start, end)) = scene.span else { return Vec::new() };
-    let kinds: [(&str, fn(&Times) -> Option<f64>); 2] =
+    let kinds: [(&str, Of); 2] =
         [("the pictures", |find| find.pictured), ("the written times", |find| find.written)];
-    let beyond = |(what, of): (&str, fn(&Times) -> Option<f64>)| {
+    let beyond = |(what, of): (&str, Of)| {
         let names: Vec<String> = finds
             .iter()
             .filter(|find| of(find).is_some_and(|time| outside(scene, time, (start, end))))

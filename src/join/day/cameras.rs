@@ -67,20 +67,21 @@ impl SetCamera {
     }
 }
 
-/// Sets the clock of every camera, in order of their first photographs.
+/// Sets the clock of every camera, in order of their first photographs; one that was set in between is two.
 pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
     let mut cameras: BTreeMap<Camera, Vec<usize>> = BTreeMap::new();
     for (index, photo) in scene.gathered.photos.iter().enumerate() {
         cameras.entry(photo.camera.clone()).or_default().push(index);
     }
-    let mut grouped: Vec<(Camera, Vec<usize>)> = cameras
+    let mut whole: Vec<(Camera, Vec<usize>)> = cameras.into_iter().collect();
+    whole.sort_by_key(|(_, photos)| photos[0]);
+    let grouped: Vec<(Camera, Vec<usize>)> = whole
         .into_iter()
         .flat_map(|(camera, photos)| {
             parted(scene, photos).into_iter().map(move |part| (camera.clone(), part))
         })
         .filter(|(_, photos)| !photos.is_empty())
         .collect();
-    grouped.sort_by_key(|(_, photos)| photos[0]);
     if grouped.is_empty() {
         return Vec::new();
     }
