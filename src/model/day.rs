@@ -197,12 +197,43 @@ pub struct CameraClock {
     pub error_part: Option<Seconds>,
     /// Seconds that it gains in a day, where several days tell.
     pub drift_per_day: Option<Seconds>,
+    /// How many other days of this camera were heard.
+    #[serde(default)]
+    pub other_days: usize,
     /// Other offsets that explain the day almost as well, best first.
     pub rivals: Vec<ClockPeak>,
     /// The log likelihood over `ahead`, for a figure: coarse over hours, fine about the peak.
     pub profile: Vec<(Seconds, f64)>,
     /// In words: what it rests on; where it declines, what would settle it.
     pub basis: String,
+}
+
+impl CameraClock {
+    /// No zone is farther from another that a camera would be set to; what is more is a wrong date, seconds.
+    const ANY_ZONE: f64 = 14.0 * 3_600.0 + 900.0;
+
+    /// The whole days by which the camera's date is ahead: a wrong date, not a zone.
+    #[must_use]
+    pub fn date_ahead(&self) -> Seconds {
+        let zone = self.zone_part.unwrap_or_default().0;
+        let days = if zone.abs() > Self::ANY_ZONE { (zone / 86_400.0).round() } else { 0.0 };
+        Seconds(86_400.0 * days)
+    }
+
+    /// `the date is 3 days ahead`; nothing where it is right.
+    #[must_use]
+    pub fn wrong_date(&self) -> Option<String> {
+        let days = self.date_ahead().0 / 86_400.0;
+        let side = if days > 0.0 { "ahead" } else { "behind" };
+        let unit = if days.abs() < 1.5 { "day" } else { "days" };
+        (days.abs() > 0.5).then(|| format!("the date is {:.0} {unit} {side}", days.abs()))
+    }
+
+    /// The zone or daylight saving in `ahead`, the date aside.
+    #[must_use]
+    pub fn zone_of_day(&self) -> Option<Seconds> {
+        self.zone_part.map(|zone| zone - self.date_ahead())
+    }
 }
 
 /// How a camera's clock was set against the day.
@@ -278,4 +309,34 @@ pub enum ConflictSize {
     Time(Seconds),
     /// How many are concerned.
     Count(usize),
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_wrong_date_is_told_from_a_zone() {
+        let clock = |zone_part: f64| CameraClock {
+            camera: Camera::default(),
+            photos: 1,
+            method: ClockMethod::Day,
+            ahead: None,
+            interval95: None,
+            zone_part: Some(Seconds(zone_part)),
+            error_part: None,
+            drift_per_day: None,
+            other_days: 0,
+            rivals: Vec::new(),
+            profile: Vec::new(),
+            basis: String::new(),
+        };
+        let three = clock(3.0 * 86_400.0 + 3_600.0);
+        assert_eq!(three.wrong_date().unwrap(), "the date is 3 days ahead");
+        assert_eq!(three.zone_of_day(), Some(Seconds(3_600.0)));
+        assert_eq!(clock(-86_400.0).wrong_date().unwrap(), "the date is 1 day behind");
+        // a camera that was left on the time of the other side of the world
+        assert_eq!(clock(-13.0 * 3_600.0).wrong_date(), None);
+        assert_eq!(clock(f64::NAN).wrong_date(), None);
+    }
 }

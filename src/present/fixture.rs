@@ -288,6 +288,7 @@ fn camera() -> CameraClock {
         zone_part: Some(Seconds(3_600.0)),
         error_part: Some(Seconds(131.0)),
         drift_per_day: None,
+        other_days: 0,
         rivals: vec![ClockPeak { ahead: Seconds(140.0), probability: 0.002 }],
         profile,
         basis: "24 photographs fall into 8 stands; 8 written times agree".into(),

@@ -60,14 +60,14 @@ impl fmt::Display for Seconds {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let sign = if self.0 < -0.5 { "-" } else { "" };
         let whole = self.0.abs().round();
-        let (hours, minutes, seconds) =
-            ((whole / 3600.0).floor(), (whole / 60.0).floor() % 60.0, whole % 60.0);
+        let (minutes, seconds) = ((whole / 60.0).floor(), whole % 60.0);
+        let nearest = (whole / 60.0).round();
         let text = if whole < 60.0 {
             format!("{sign}{whole:.0} s")
         } else if whole < 3600.0 {
             format!("{sign}{minutes:.0} min {seconds:02.0} s")
         } else {
-            format!("{sign}{hours:.0} h {minutes:02.0} min")
+            format!("{sign}{:.0} h {:02.0} min", (nearest / 60.0).floor(), nearest % 60.0)
         };
         f.pad(&text)
     }
@@ -127,5 +127,10 @@ mod tests {
         assert_eq!(Seconds(200.0).to_string(), "3 min 20 s");
         assert_eq!(Seconds(3_720.0).to_string(), "1 h 02 min");
         assert_eq!(Seconds(-0.2).to_string(), "0 s");
+        // to the nearest minute, not down to it
+        assert_eq!(Seconds(3_718.0).to_string(), "1 h 02 min");
+        assert_eq!(Seconds(-86_377.0).to_string(), "-24 h 00 min");
+        assert_eq!(Seconds(3_599.6).to_string(), "1 h 00 min");
+        assert_eq!(Seconds(3_599.4).to_string(), "59 min 59 s");
     }
 }

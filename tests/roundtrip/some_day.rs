@@ -117,6 +117,7 @@ fn camera() -> CameraClock {
         zone_part: Some(Seconds(3600.0)),
         error_part: Some(Seconds(-19.0)),
         drift_per_day: None,
+        other_days: 2,
         rivals: vec![ClockPeak { ahead: Seconds(-19.0), probability: 0.01 }],
         profile: vec![(Seconds(0.0), -12.5), (Seconds(60.0), -11.25)],
         basis: "pictures fall in stands".into(),

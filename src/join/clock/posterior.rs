@@ -142,31 +142,44 @@ impl Posterior {
             .collect()
     }
 
-    /// The log likelihood for a figure, against offsets: every two minutes, and every second about
-    /// the best.
+    /// The log likelihood for a figure, against offsets: every two minutes, and every second about the
+    /// best and wherever anything comes near it; where too much does, every few seconds.
     pub(crate) fn profile(&self) -> Vec<(f64, f64)> {
         const COARSE: usize = 120;
-        const FINE: f64 = 240.0;
+        const ABOUT: f64 = 240.0;
+        /// Farther below the best than this, a likelihood cannot be seen in a figure.
+        const SEEN: f64 = 8.0;
+        /// So many fine steps besides those about the best.
+        const MOST: usize = 3_000;
         let best = self.best();
         let top = self.log.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let steps: Vec<(usize, usize)> = (0..self.grid.count)
+            .step_by(COARSE)
+            .map(|from| (from, (from + COARSE).min(self.grid.count)))
+            .collect();
+        let about = |step: &(usize, usize)| {
+            let middle = f64::midpoint(self.grid.offset(step.0), self.grid.offset(step.1));
+            (middle - best).abs() < ABOUT
+        };
+        let seen =
+            |&(from, to): &(usize, usize)| self.log[from..to].iter().any(|log| top - log < SEEN);
+        let near = steps.iter().filter(|step| !about(step) && seen(step)).count() * COARSE;
         let mut profile = Vec::new();
-        let mut k = 0;
-        while k < self.grid.count {
-            let fine = (self.grid.offset(k) - best).abs() < FINE;
-            let stride = if fine { 1 } else { COARSE.min(self.until_fine(k, best, FINE)) };
-            // of a coarse step the highest value, so that no narrow rival is lost
-            let end = (k + stride).min(self.grid.count);
-            let high = (k..end).max_by(|&a, &b| self.log[a].total_cmp(&self.log[b])).unwrap_or(k);
-            profile.push((self.grid.offset(high), self.log[high] - top));
-            k = end;
+        for step in steps {
+            let stride = match () {
+                () if about(&step) => 1,
+                () if seen(&step) => near.div_ceil(MOST),
+                () => COARSE,
+            };
+            // of each stride the highest value, so that no narrow rival is lost
+            profile.extend((step.0..step.1).step_by(stride).map(|from| {
+                let to = (from + stride).min(step.1);
+                let high = (from..to).max_by(|&a, &b| self.log[a].total_cmp(&self.log[b]));
+                let high = high.unwrap_or(from);
+                (self.grid.offset(high), self.log[high] - top)
+            }));
         }
         profile
-    }
-
-    fn until_fine(&self, k: usize, best: f64, fine: f64) -> usize {
-        let ahead = best - fine - self.grid.offset(k);
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small")]
-        if ahead > 0.0 { (ahead.min(1e6) as usize).max(1) } else { usize::MAX }
     }
 }
 
@@ -213,5 +226,33 @@ mod tests {
         let rivals: Vec<_> = two.rivals().collect();
         assert_eq!(rivals.len(), 1);
         assert!((rivals[0].0 - 400.0).abs() < 2.0 && (rivals[0].1 - 0.119).abs() < 0.01);
+    }
+
+    const COUNT: usize = 102_601;
+
+    fn over_all(log: &dyn Fn(f64) -> f64) -> Posterior {
+        let grid = Grid { from: -51_300.0, count: COUNT };
+        let log = (0..COUNT).map(|k| log(grid.offset(k))).collect();
+        Posterior::of(grid, log, 1)
+    }
+
+    #[test]
+    fn a_rival_ten_minutes_away_is_as_finely_told_as_the_best() {
+        let peak = |x: f64, at: f64| -0.5 * ((x - at) / 9.0).powi(2);
+        let profile = over_all(&|x| peak(x, 0.0).max(peak(x, 615.0) - 1.0).max(-50.0)).profile();
+        for middle in [0.0, 615.0] {
+            let near = profile.iter().filter(|(x, _)| (x - middle).abs() <= 30.0).count();
+            assert_eq!(near, 61, "{middle}");
+        }
+        assert!(profile.windows(2).all(|pair| pair[0].0 < pair[1].0));
+        assert!(profile.len() < 2_000, "{}", profile.len());
+    }
+
+    #[test]
+    fn a_day_that_says_nothing_gives_a_profile_of_bounded_length_that_keeps_every_peak() {
+        let log = |x: f64| if (x % 900.0).abs() < 1.0 { -1.0 } else { -6.0 };
+        let profile = over_all(&log).profile();
+        assert!(profile.len() < 5_000, "{}", profile.len());
+        assert_eq!(profile.iter().filter(|(_, log)| *log == 0.0).count(), 115);
     }
 }

@@ -61,6 +61,7 @@ pub(crate) fn blank(camera: &Camera, photos: usize) -> CameraClock {
         zone_part: None,
         error_part: None,
         drift_per_day: None,
+        other_days: 0,
         rivals: Vec::new(),
         profile: Vec::new(),
         basis: String::new(),
@@ -135,6 +136,7 @@ fn told(blank: CameraClock, said: &Testimony, posterior: &Posterior) -> (CameraC
         .collect();
     let clock = CameraClock {
         interval95: Some((local(low), local(high))),
+        other_days: heard(said, Witness::OtherDays),
         rivals,
         profile: posterior.profile().into_iter().map(|(o, log)| (local(o), log)).collect(),
         ..blank
@@ -160,13 +162,16 @@ fn no_times() -> String {
 }
 
 fn rests_on(said: &Testimony, posterior: &Posterior, gps_times: usize) -> String {
-    let mut parts = vec![format!("{} groups of pictures against the stands", posterior.groups)];
+    let mut parts = Vec::new();
     if gps_times > 0 {
-        parts.insert(0, format!("{gps_times} GPS times in its photographs"));
+        let times = if gps_times == 1 { "GPS time" } else { "GPS times" };
+        parts.push(format!("{gps_times} {times} in its photographs"));
     }
-    let by = |witness: Witness| -> usize {
-        said.hints.iter().filter(|hint| hint.witness == witness).map(|hint| hint.count).sum()
-    };
+    // without a track there are no stands
+    if said.tracked {
+        let groups = if posterior.groups == 1 { "group" } else { "groups" };
+        parts.push(format!("{} {groups} of pictures against the stands", posterior.groups));
+    }
     for (witness, words) in [
         (Witness::Notebook, ["written time or waypoint", "written times and waypoints"]),
         (
@@ -175,12 +180,17 @@ fn rests_on(said: &Testimony, posterior: &Posterior, gps_times: usize) -> String
         ),
         (Witness::OtherDays, ["other day of this camera", "other days of this camera"]),
     ] {
-        let count = by(witness);
+        let count = heard(said, witness);
         if count > 0 {
             parts.push(format!("{count} {}", words[usize::from(count > 1)]));
         }
     }
-    parts.join(", ")
+    if parts.is_empty() { "how such clocks usually are set".to_owned() } else { parts.join(", ") }
+}
+
+/// How much was heard from a kind of witness.
+fn heard(said: &Testimony, witness: Witness) -> usize {
+    said.hints.iter().filter(|hint| hint.witness == witness).map(|hint| hint.count).sum()
 }
 
 fn declined(said: &Testimony, posterior: &Posterior, mass: f64, width: f64) -> String {
@@ -196,4 +206,32 @@ fn declined(said: &Testimony, posterior: &Posterior, mass: f64, width: f64) -> S
         format!("{groups} groups of pictures leave {} open", Seconds(width))
     };
     format!("{seen}; a photograph of a clock, or one time written beside a photograph, settles it")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::grid::Grid;
+    use super::super::{GpsTimes, Posterior};
+    use super::*;
+
+    #[test]
+    fn without_a_track_nothing_is_said_of_stands() {
+        let posterior = Posterior::of(Grid { from: 0.0, count: 3 }, vec![0.0, 1.0, 0.0], 19);
+        let hint =
+            Hint { witness: Witness::OtherDays, offset: 1.0, scale: 1.0, count: 2, idle: 0.1 };
+        let mut said = Testimony {
+            zone: 0.0,
+            claimed: None,
+            hints: vec![hint],
+            gps: GpsTimes::default(),
+            tracked: false,
+        };
+        assert_eq!(rests_on(&said, &posterior, 0), "2 other days of this camera");
+        let blank = blank(&Camera::default(), 1);
+        assert_eq!(told(blank, &said, &posterior).0.other_days, 2);
+        said.tracked = true;
+        assert!(rests_on(&said, &posterior, 0).starts_with("19 groups of pictures against"));
+        (said.tracked, said.hints) = (false, Vec::new());
+        assert!(!rests_on(&said, &posterior, 0).is_empty());
+    }
 }

@@ -50,16 +50,23 @@ fn clock(clock: &CameraClock) -> Option<Error> {
     }
     let zone = clock.zone_part.filter(|part| part.0.abs() >= 450.0)?;
     let ahead = clock.ahead?;
-    Some(
-        Error::input(format!("{} is {} the local time", clock.camera, beside(ahead)))
-            .because(format!(
-                "zone or summer time makes {} of it, the clock itself {}; this rests on {}",
-                zone,
-                clock.error_part.unwrap_or_default(),
-                clock.basis
-            ))
-            .hint("its photographs are placed by the corrected time; set the camera before the next outing"),
-    )
+    let error = clock.error_part.unwrap_or_default();
+    let what = match clock.wrong_date() {
+        Some(date) => format!("{}: {date}", clock.camera),
+        None => format!("{} is {} the local time", clock.camera, beside(ahead)),
+    };
+    // a date is wrong by the hand that set it: no zone has a part in that
+    let zone = zone - clock.date_ahead();
+    let parts = match (clock.wrong_date(), zone.0.abs() >= 450.0) {
+        (Some(_), false) => format!("beside that it is {} the local time", beside(error)),
+        (Some(_), true) => {
+            format!("beside that zone or summer time makes {zone}, the clock itself {error}")
+        }
+        (None, _) => format!("zone or summer time makes {zone} of it, the clock itself {error}"),
+    };
+    Some(Error::input(what).because(format!("{parts}; this rests on {}", clock.basis)).hint(
+        "its photographs are placed by the corrected time; set the camera before the next outing",
+    ))
 }
 
 /// GPS times that cannot belong to the clock as it is set.
@@ -301,4 +308,33 @@ fn clock_change(scene: &Scene, find: &Find) -> Option<Error> {
         .because(format!("{why} in {}; it is {choice}", scene.gathered.zone.name))
         .hint("write the time in UTC beside it on such days"),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::Camera;
+
+    #[test]
+    fn a_wrong_date_is_no_zone() {
+        let said = |zone: f64| {
+            let mut camera = super::super::clock::blank(&Camera::default(), 1);
+            camera.method = ClockMethod::Day;
+            camera.ahead = Some(Seconds(zone + 53.0));
+            camera.zone_part = Some(Seconds(zone));
+            camera.error_part = Some(Seconds(53.0));
+            camera.basis = "the day".to_owned();
+            clock(&camera).map_or_else(String::new, |error| error.to_string())
+        };
+        let days = said(3.0 * 86_400.0);
+        assert!(days.contains("the date is 3 days ahead"), "{days}");
+        assert!(days.contains("beside that it is 53 s ahead of the local time; this"), "{days}");
+        let both = said(-86_400.0 + 3_600.0);
+        assert!(both.contains("the date is 1 day behind"), "{both}");
+        assert!(both.contains("zone or summer time makes 1 h 00 min, the clock itself 53 s"));
+        let zone = said(3_600.0);
+        assert!(zone.contains("is 1 h 01 min ahead of the local time"), "{zone}");
+        assert!(zone.contains("zone or summer time makes 1 h 00 min of it"), "{zone}");
+        assert_eq!(said(0.0), "");
+    }
 }

@@ -7,7 +7,7 @@ use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
 use crate::present::style::{self, line, size};
 use crate::present::summary::words;
-use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
+use crate::present::svg::{self, Frame, Letters, Point, Stroke};
 use crate::units::Seconds;
 
 /// Below this the log likelihood is of no interest to anybody.
@@ -23,10 +23,14 @@ pub(super) fn panel(camera: &CameraClock, top: f64, wide: f64, drawn: &mut Eleme
     drawn.push(svg::text(Point::new(0.0, top + 8.0), &heading, bold));
     let mut foot = top + 9.0;
     let body = Letters::new(size::BODY);
-    for line in fonts::lines(&verdict(camera), Face::Regular, body.size, OTHER_FONTS * wide) {
+    for line in
+        fonts::lines(&words::bound(&verdict(camera)), Face::Regular, body.size, OTHER_FONTS * wide)
+    {
         foot += 11.0;
         drawn.push(svg::text(Point::new(0.0, foot), &line, body));
     }
+    let counts = counts(camera);
+    let camera = &of_the_day(camera);
     let best = camera.profile.iter().map(|(_, value)| *value).fold(f64::NEG_INFINITY, f64::max);
     if camera.profile.len() < 8 || !best.is_finite() {
         return foot + 2.0;
@@ -42,20 +46,47 @@ pub(super) fn panel(camera: &CameraClock, top: f64, wide: f64, drawn: &mut Eleme
     // numbers and the title of an axis stand in the gap, a little less at the left edge
     let half = f64::midpoint(wide - 2.0 * gap, 12.0);
     let frame = Frame::new(gap - 12.0, foot + 12.0, half, high);
-    overview(camera, &curve, frame, drawn);
+    overview(camera, &curve, &counts, frame, drawn);
     let frame = Frame { corner: Point::new(frame.right() + gap, frame.corner.y), ..frame };
-    close_up(camera, &curve, frame, drawn);
+    close_up(camera, &curve, &counts, frame, drawn);
     frame.bottom() + 2.0 * size::SMALL + 8.0
+}
+
+/// What the axes count, without the unit.
+fn counts(camera: &CameraClock) -> String {
+    let aside = camera.wrong_date().map_or("", |_| ", but for the date");
+    format!("camera ahead of local time{aside}")
+}
+
+/// The clock as it would be with the right date.
+fn of_the_day(camera: &CameraClock) -> CameraClock {
+    let date = camera.date_ahead();
+    let mut clock = camera.clone();
+    clock.ahead = clock.ahead.map(|ahead| ahead - date);
+    clock.interval95 = clock.interval95.map(|(low, high)| (low - date, high - date));
+    clock.zone_part = camera.zone_of_day();
+    clock.rivals.iter_mut().for_each(|rival| rival.ahead = rival.ahead - date);
+    clock.profile.iter_mut().for_each(|(ahead, _)| *ahead = *ahead - date);
+    clock
 }
 
 /// What is known, in words.
 fn verdict(camera: &CameraClock) -> String {
-    let how = words::method(camera.method);
+    let how = words::method(camera);
+    let wrong = camera
+        .wrong_date()
+        .map_or_else(String::new, |date| format!("{}, the time of day is ", capital(&date)));
+    let camera = &of_the_day(camera);
+    let beside = |ahead: Seconds| {
+        let words = side(ahead);
+        if wrong.is_empty() { words } else { words.replacen("Right", "right", 1) }
+    };
     let said = match (camera.ahead, camera.interval95) {
         (Some(ahead), Some((low, high))) => {
-            format!("{} (95 %: {} to {}), {how}", side(ahead), span(low), span(high))
+            let (low, high) = (span(low), span(high));
+            format!("{wrong}{} (95 %: {low} to {high}), {how}", beside(ahead))
         }
-        (Some(ahead), None) => format!("{}, {how}", side(ahead)),
+        (Some(ahead), None) => format!("{wrong}{}, {how}", beside(ahead)),
         (None, _) => "Cannot be told from this day".to_owned(),
     };
     let parts = match (camera.zone_part, camera.error_part) {
@@ -68,8 +99,20 @@ fn verdict(camera: &CameraClock) -> String {
         }
         _ => String::new(),
     };
-    let basis = if camera.basis.is_empty() { String::new() } else { format!(". {}", camera.basis) };
+    // what was stated rests on being stated, which was said
+    let told = matches!(camera.method, ClockMethod::Stated | ClockMethod::Trusted);
+    let basis = if told || camera.basis.is_empty() {
+        String::new()
+    } else {
+        format!(". {}.", capital(&camera.basis))
+    };
     format!("{said}{parts}{basis}")
+}
+
+/// The words as a sentence begins.
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// `1 h 2 min 11 s ahead`, `23 s behind`.
@@ -87,7 +130,8 @@ fn span(seconds: Seconds) -> String {
     let whole = seconds.0.abs().round();
     let sign = if seconds.0 < 0.0 && whole > 0.0 { "\u{2013}" } else { "" };
     let parts = [
-        ((whole / 3_600.0).floor(), "h"),
+        ((whole / 86_400.0).floor(), "d"),
+        ((whole / 3_600.0).floor() % 24.0, "h"),
         ((whole / 60.0).floor() % 60.0, "min"),
         (whole % 60.0, "s"),
     ];
@@ -99,21 +143,23 @@ fn span(seconds: Seconds) -> String {
     format!("{sign}{}", words.join(" "))
 }
 
-fn overview(camera: &CameraClock, curve: &[(f64, f64)], frame: Frame, drawn: &mut Elements) {
+fn overview(
+    camera: &CameraClock,
+    curve: &[(f64, f64)],
+    counts: &str,
+    frame: Frame,
+    drawn: &mut Elements,
+) {
     let (low, high) = ends(curve);
     let deepest = curve.iter().map(|(_, value)| *value).fold(0.0, f64::min).clamp(DEEPEST, -5.0);
     let (unit, name) = unit(high - low);
     let panel = Panel {
         frame,
-        across: Axis::new(
-            low / unit,
-            high / unit,
-            7,
-            &format!("camera ahead of local time ({name})"),
-        ),
+        across: Axis::new(low / unit, high / unit, 7, &format!("{counts} ({name})")),
         up: Axis::new(deepest, 2.0, 4, "log likelihood"),
     };
     drawn.push(panel.axes());
+    rivals(camera, &panel, unit, Vec::new(), drawn);
     if let Some(ahead) = camera.ahead {
         let at = |value| panel.at(ahead.0 / unit, value);
         let mark = Stroke::new(style::FIND, line::FINE);
@@ -121,39 +167,75 @@ fn overview(camera: &CameraClock, curve: &[(f64, f64)], frame: Frame, drawn: &mu
     }
     let shown = curve.iter().map(|(ahead, value)| (ahead / unit, value.max(deepest)));
     drawn.push(panel.curve(shown, CURVE));
-    rivals(camera, &panel, unit, drawn);
 }
 
-/// Marks the rivals that are worth a word, at their place.
-fn rivals(camera: &CameraClock, panel: &Panel, unit: f64, drawn: &mut Elements) {
-    let letters = Letters::new(size::SMALL).colour(style::ASIDE).anchor(Anchor::Middle).rimmed();
+/// Marks the rivals that are worth a word, at their place, as many as have room: the words above the
+/// frame never cover each other nor what was `taken` before, from where to where.
+fn rivals(
+    camera: &CameraClock,
+    panel: &Panel,
+    unit: f64,
+    mut taken: Vec<(f64, f64)>,
+    drawn: &mut Elements,
+) {
+    const APART: f64 = 5.0;
+    let letters = Letters::new(size::SMALL).colour(style::ASIDE);
     let dashed = Stroke::new(style::ASIDE, line::FINE).dashed(1.6, 1.4);
+    let (left, right) = (panel.frame.corner.x, panel.frame.right());
     let worth = camera.rivals.iter().filter(|rival| rival.probability >= 0.001);
+    let mut lines: Vec<f64> = Vec::new();
     for rival in worth.take(3) {
         let x = panel.at(rival.ahead.0 / unit, 0.0).x;
-        if !(panel.frame.corner.x..=panel.frame.right()).contains(&x) {
+        // two lines on one place are one
+        if !(left..=right).contains(&x) || lines.iter().any(|line| (line - x).abs() < 2.0) {
             continue;
         }
+        lines.push(x);
         let (top, foot) = (panel.frame.corner.y, panel.frame.bottom());
         drawn.push(svg::line(Point::new(x, top), Point::new(x, foot), dashed));
         let percent = 100.0 * rival.probability;
         let decimals = usize::from(percent < 9.5);
-        let words = format!("rival {percent:.decimals$} %");
-        drawn.push(svg::text(Point::new(x, top - 2.5), &words, letters));
+        let words = words::bound(&format!("rival {percent:.decimals$} %"));
+        let wide = fonts::width(&words, letters.face, letters.size);
+        let from = (x - wide / 2.0).min(right - wide).max(left);
+        let to = from + wide;
+        if taken.iter().all(|(start, end)| to + APART <= *start || end + APART <= from) {
+            drawn.push(svg::text(Point::new(from, top - 2.5), &words, letters.long(wide)));
+            taken.push((from, to));
+        }
     }
 }
 
-fn close_up(camera: &CameraClock, curve: &[(f64, f64)], frame: Frame, drawn: &mut Elements) {
+fn close_up(
+    camera: &CameraClock,
+    curve: &[(f64, f64)],
+    counts: &str,
+    frame: Frame,
+    drawn: &mut Elements,
+) {
     let (middle, reach) = neighbourhood(camera, curve);
     let panel = Panel {
         frame,
-        across: offsets(middle - reach, middle + reach),
+        across: offsets(middle - reach, middle + reach, counts),
         up: Axis::new(0.0, 1.05, 2, "likelihood"),
     };
     let band =
         camera.interval95.map(|(low, high)| panel.stripe(low.0, high.0).washed(style::STAND, 0.28));
     drawn.extend(band);
     drawn.push(panel.axes());
+    let mut taken = Vec::new();
+    if camera.interval95.is_some() {
+        let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
+        let words = words::bound(if camera.method == ClockMethod::Declined {
+            "shaded: what cannot be told apart"
+        } else {
+            "shaded: 95 %"
+        });
+        let at = frame.corner.plus(4.0, -2.5);
+        taken.push((at.x, at.x + fonts::width(&words, letters.face, letters.size)));
+        drawn.push(svg::text(at, &words, letters));
+    }
+    rivals(camera, &panel, 1.0, taken, drawn);
     let near: Vec<(f64, f64)> = curve
         .iter()
         .filter(|(ahead, _)| (ahead - middle).abs() <= reach)
@@ -165,23 +247,14 @@ fn close_up(camera: &CameraClock, curve: &[(f64, f64)], frame: Frame, drawn: &mu
         let at = |value| panel.at(ahead.0, value);
         drawn.push(svg::line(at(0.0), at(1.05), Stroke::new(style::FIND, line::CURVE)));
     }
-    if camera.interval95.is_some() {
-        let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
-        let words = if camera.method == ClockMethod::Declined {
-            "shaded: what cannot be told apart"
-        } else {
-            "shaded: 95 %"
-        };
-        drawn.push(svg::text(frame.corner.plus(4.0, -2.5), words, letters));
-    }
 }
 
 /// An axis of offsets whose numbers read as a clock does.
-fn offsets(from: f64, to: f64) -> Axis {
+fn offsets(from: f64, to: f64, counts: &str) -> Axis {
     let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1_800.0, 3_600.0];
     let span = to - from;
     let Some(step) = steps.into_iter().find(|step| span / step <= 5.5) else {
-        let mut axis = Axis::new(from / 3_600.0, to / 3_600.0, 5, "camera ahead of local time (h)");
+        let mut axis = Axis::new(from / 3_600.0, to / 3_600.0, 5, &format!("{counts} (h)"));
         (axis.from, axis.to) = (from, to);
         axis.ticks.iter_mut().for_each(|(at, _)| *at *= 3_600.0);
         return axis;
@@ -192,8 +265,7 @@ fn offsets(from: f64, to: f64) -> Axis {
         ticks.push((at, clock_face(at)));
         at += step;
     }
-    let title = "camera ahead of local time (h:min:s)".to_owned();
-    Axis { from, to, title, ticks }
+    Axis { from, to, title: format!("{counts} (h:min:s)"), ticks }
 }
 
 /// `1:02:05`, with an en dash before what is behind.
@@ -207,12 +279,19 @@ fn clock_face(seconds: f64) -> String {
 /// The stretch worth looking at closely: its middle and its half width in seconds.
 fn neighbourhood(camera: &CameraClock, curve: &[(f64, f64)]) -> (f64, f64) {
     let best = curve.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |(ahead, _)| *ahead);
-    let middle = camera.ahead.map_or(best, |ahead| ahead.0);
     let (low, high) = ends(curve);
+    // where nothing was chosen, all that cannot be told apart
+    let (middle, share) = match (camera.ahead, camera.interval95) {
+        (Some(ahead), _) => (ahead.0, 2.5),
+        (None, Some((from, to))) => (f64::midpoint(from.0, to.0), 1.5),
+        (None, None) => (best, 2.5),
+    };
     let wished = camera
         .interval95
-        .map_or(60.0, |(from, to)| 2.5 * (to.0 - middle).abs().max((middle - from.0).abs()));
-    let mut reach = wished.max(12.0);
+        .map_or(60.0, |(from, to)| share * (to.0 - middle).abs().max((middle - from.0).abs()));
+    // no farther than was looked
+    let whole = (high - middle).max(middle - low).max(12.0);
+    let mut reach = wished.clamp(12.0, whole);
     // wide enough to show a curve and not a line between two of its points
     let points = |reach: f64| curve.iter().filter(|(at, _)| (at - middle).abs() <= reach).count();
     while points(reach) < 9.min(curve.len()) && reach < high - low {
@@ -240,6 +319,7 @@ fn unit(span: f64) -> (f64, &'static str) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::ClockPeak;
 
     #[test]
     fn spans_leave_out_what_is_nought() {
@@ -250,12 +330,63 @@ mod tests {
         assert_eq!(side(Seconds(-23.0)), "23 s behind");
     }
 
+    fn drawn(camera: &CameraClock) -> String {
+        let mut drawn = Elements::default();
+        panel(camera, 0.0, 480.0, &mut drawn);
+        svg::group().with(drawn).to_string()
+    }
+
+    #[test]
+    fn labels_of_rivals_do_not_cover_each_other() {
+        let mut camera = crate::present::fixture::day().cameras.remove(0);
+        let rival = |ahead, probability| ClockPeak { ahead: Seconds(ahead), probability };
+        camera.rivals = vec![rival(615.0, 0.162), rival(148.0, 0.002), rival(427.0, 0.002)];
+        let drawn = drawn(&camera);
+        assert_eq!(drawn.matches(">rival").count(), 1, "{drawn}");
+        assert!(drawn.contains("rival 16\u{a0}%"));
+        // nor run past the frame
+        camera.rivals = vec![rival(-50_390.0, 0.1), rival(50_390.0, 0.1)];
+        assert_eq!(self::drawn(&camera).matches(">rival").count(), 2);
+    }
+
+    #[test]
+    fn what_is_said_of_a_clock_is_a_sentence() {
+        let mut camera = crate::present::fixture::day().cameras.remove(0);
+        camera.basis = "there is no track".to_owned();
+        camera.ahead = None;
+        (camera.zone_part, camera.error_part) = (None, None);
+        assert_eq!(verdict(&camera), "Cannot be told from this day. There is no track.");
+        camera.ahead = Some(Seconds(3_600.0));
+        camera.interval95 = None;
+        camera.method = ClockMethod::Stated;
+        assert_eq!(verdict(&camera), "1 h ahead, as stated");
+    }
+
+    #[test]
+    fn a_wrong_date_is_told_apart_from_the_time_of_day() {
+        let mut camera = crate::present::fixture::day().cameras.remove(0);
+        let days = Seconds(-86_400.0);
+        camera.ahead = Some(days + Seconds(23.0));
+        camera.interval95 = Some((days + Seconds(12.0), days + Seconds(37.0)));
+        (camera.zone_part, camera.error_part) = (Some(days), Some(Seconds(23.0)));
+        camera.profile.iter_mut().for_each(|(ahead, _)| {
+            *ahead = *ahead + days - Seconds(3_708.0);
+        });
+        camera.basis.clear();
+        assert_eq!(
+            verdict(&camera),
+            "The date is 1 day behind, the time of day is 23 s ahead (95 %: 12 s to 37 s), from the \
+             day itself"
+        );
+        assert!(drawn(&camera).contains("but for the date (h:min:s)"));
+    }
+
     #[test]
     fn offsets_read_as_a_clock_does() {
-        let axis = offsets(3_713.0, 3_749.0);
+        let axis = offsets(3_713.0, 3_749.0, "ahead");
         let words: Vec<&str> = axis.ticks.iter().map(|(_, words)| words.as_str()).collect();
         assert_eq!(words, ["1:02:00", "1:02:10", "1:02:20"]);
-        let axis = offsets(-50_000.0, 50_000.0);
+        let axis = offsets(-50_000.0, 50_000.0, "ahead");
         assert!(axis.title.ends_with("(h)") && axis.ticks.len() >= 3);
         assert!(axis.ticks.iter().all(|(at, _)| axis.share(*at) >= 0.0 && axis.share(*at) <= 1.0));
     }

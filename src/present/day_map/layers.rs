@@ -3,6 +3,7 @@
 
 use jiff::Timestamp;
 
+use super::numbers;
 use crate::model::{Anchor, Day, Find, Gait, Located, Verdict};
 use crate::present::fonts::{self, Face};
 use crate::present::map::MapSheet;
@@ -16,6 +17,8 @@ use crate::units::{LatLon, Seconds};
 /// What was drawn, and how much of each kind.
 pub(in crate::present) struct Layers {
     pub(in crate::present) drawn: Elements,
+    /// The photographs, which lie above the finds: most stand on the find that they show.
+    pub(in crate::present) photos: Elements,
     /// Kinds for the legend, with what must be said about their number.
     pub(in crate::present) kinds: Vec<(Kind, String)>,
     /// Finds with a position that lies off the map.
@@ -45,6 +48,8 @@ pub(in crate::present) struct Named {
 
 /// The reach of a find's mark, points.
 pub(in crate::present) const FIND_REACH: f64 = 3.4;
+/// The reach of a stand's mark, points.
+const STAND_REACH: f64 = 4.0;
 const RECORDED: Stroke = Stroke::new(style::RAW, line::FINE);
 const WALK: Stroke = Stroke::new(style::WALK, line::CURVE);
 const SEARCH: Stroke = Stroke::new(style::SEARCH, line::STRONG);
@@ -55,16 +60,21 @@ const CONTRADICTION: Stroke = Stroke::new(style::ASIDE, line::FINE).dashed(1.6, 
 pub(super) fn draw(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Layers {
     let mut layers = ground(day, sheet, obstacles);
     layers.finds(day, sheet);
+    layers.drawn.push(std::mem::take(&mut layers.photos));
     layers
 }
 
 /// All that lies below the finds' marks.
 pub(in crate::present) fn ground(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Layers {
-    let mut layers =
-        Layers { drawn: Elements::default(), kinds: Vec::new(), off_the_map: Vec::new() };
+    let mut layers = Layers {
+        drawn: Elements::default(),
+        photos: Elements::default(),
+        kinds: Vec::new(),
+        off_the_map: Vec::new(),
+    };
     layers.recorded(day, sheet);
     layers.track(day, sheet, obstacles);
-    layers.stands(day, sheet);
+    layers.stands(day, sheet, obstacles);
     layers.circles(day, sheet);
     layers.photos(day, sheet, obstacles);
     layers.aside(day, sheet);
@@ -129,9 +139,14 @@ impl Layers {
         self.kind(Kind::Search, String::new(), searches);
     }
 
-    fn stands(&mut self, day: &Day, sheet: &MapSheet) {
-        let drawn =
-            day.stands.iter().map(|stand| svg::pin(sheet.at(stand.at), stand_mark())).collect();
+    fn stands(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
+        let places = day.stands.iter().map(|stand| sheet.at(stand.at));
+        for at in places.clone() {
+            // better no name on a stand, but rather there than nowhere
+            obstacles.line(&[at.plus(-STAND_REACH, 0.0), at.plus(STAND_REACH, 0.0)]);
+            obstacles.line(&[at.plus(0.0, -STAND_REACH), at.plus(0.0, STAND_REACH)]);
+        }
+        let drawn = places.map(|at| svg::pin(at, stand_mark())).collect();
         self.kind(Kind::Stand, format!("{}", day.stands.len()), drawn);
     }
 
@@ -145,16 +160,17 @@ impl Layers {
     }
 
     fn photos(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
-        let mut drawn = Elements::default();
         let mut count = 0;
         for photo in &day.photos {
             let Some((at, _)) = photo.at else { continue };
             let at = sheet.at(at);
-            drawn.push(svg::pin(at, photo_mark()));
+            self.photos.push(svg::pin(at, photo_mark()));
             obstacles.mark(at, 1.5);
             count += 1;
         }
-        self.kind(Kind::Photo, format!("{count}"), drawn);
+        if count > 0 {
+            self.kinds.push((Kind::Photo, format!("{count}")));
+        }
     }
 
     fn finds(&mut self, day: &Day, sheet: &MapSheet) {
@@ -238,14 +254,17 @@ fn cross() -> Element {
 /// A stand.
 fn stand_mark() -> Element {
     let edge = Stroke::new(style::INK, line::HAIR);
-    svg::circle(Point::default(), 4.0).filled(style::STAND).stroked(edge)
+    svg::circle(Point::default(), STAND_REACH).filled(style::STAND).stroked(edge)
 }
 
-/// A photograph.
+/// A photograph: so small that of a find beneath it the corners are seen.
 fn photo_mark() -> Element {
-    let side = 2.8;
+    let side = 2.4;
     let frame = svg::Frame::new(-side / 2.0, -side / 2.0, side, side);
-    svg::rectangle(frame).filled(style::PAPER).stroked(Stroke::new(style::PHOTO, 0.9))
+    svg::rectangle(frame)
+        .filled(style::PAPER)
+        .stroked(Stroke::new(style::PHOTO, 0.7))
+        .set("pointer-events", "none")
 }
 
 /// A find.
@@ -297,13 +316,9 @@ pub(in crate::present) fn swatch(kind: Kind, at: Point) -> Element {
 /// Numbers of the finds first, then times along the track.
 pub(in crate::present) fn names(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Named {
     let mut named = Named { drawn: Elements::default(), left_out: 0 };
-    let finds: Vec<Wish> = located(day)
-        .map(|(find, place)| Wish {
-            mark: sheet.at(place.at),
-            reach: FIND_REACH,
-            words: number(find),
-        })
-        .filter(|wish| sheet.frame.holds(wish.mark))
+    let finds: Vec<Wish> = together(day, sheet)
+        .into_iter()
+        .map(|(mark, finds)| Wish { mark, reach: FIND_REACH, words: numbers::joined(&finds) })
         .collect();
     let bold = Letters::new(size::SMALL).face(Face::Bold).rimmed();
     named.put(&finds, sheet, obstacles, bold);
@@ -314,7 +329,9 @@ pub(in crate::present) fn names(day: &Day, sheet: &MapSheet, obstacles: &mut Obs
         .filter(|wish| sheet.frame.holds(wish.mark))
         .collect();
     let edge = Stroke::new(style::INK, line::FINE);
-    for time in &times {
+    // a find's mark is more than the dot of a time on it
+    let on_a_find = |at: Point| finds.iter().any(|find| find.mark.distance(at) < FIND_REACH + 0.6);
+    for time in times.iter().filter(|time| !on_a_find(time.mark)) {
         let dot = svg::circle(Point::default(), 1.6).filled(style::PAPER).stroked(edge);
         named.drawn.push(svg::pin(time.mark, dot));
     }
@@ -323,6 +340,23 @@ pub(in crate::present) fn names(day: &Day, sheet: &MapSheet, obstacles: &mut Obs
     named.put(&times, sheet, obstacles, soft);
     named.left_out = left_out;
     named
+}
+
+/// The finds on the map, those whose marks lie on one place together.
+fn together<'a>(day: &'a Day, sheet: &MapSheet) -> Vec<(Point, Vec<&'a Find>)> {
+    const ONE_PLACE: f64 = 1.5;
+    let mut places: Vec<(Point, Vec<&Find>)> = Vec::new();
+    for (find, place) in located(day) {
+        let at = sheet.at(place.at);
+        if !sheet.frame.holds(at) {
+            continue;
+        }
+        match places.iter_mut().find(|(there, _)| there.distance(at) < ONE_PLACE) {
+            Some((_, finds)) => finds.push(find),
+            None => places.push((at, vec![find])),
+        }
+    }
+    places
 }
 
 impl Named {

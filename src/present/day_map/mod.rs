@@ -5,6 +5,7 @@
 pub(in crate::present) mod clock;
 pub(in crate::present) mod layers;
 mod legend;
+mod numbers;
 
 use super::fonts::Face;
 use super::map::names::Obstacles;
@@ -199,7 +200,22 @@ mod tests {
         }
         assert!(figure.contains("8 of 9 finds located"));
         assert!(figure.contains("another reading, not used"));
-        assert!(figure.contains("1 h 2 min 11 s ahead"));
+        assert!(figure.contains("1\u{a0}h 2\u{a0}min 11\u{a0}s ahead"));
+    }
+
+    #[test]
+    fn photographs_lie_above_the_finds_and_finds_on_one_point_share_a_name() {
+        let mut day = fixture::day();
+        let sheet = fit(&day, FRAME, LOWEST).unwrap();
+        let layers = layers::draw(&day, &sheet, &mut Obstacles::default());
+        let map = svg::group().with(layers.drawn).to_string();
+        let last_find = map.rfind(&format!("fill=\"{}\"", style::FIND)).unwrap();
+        assert!(last_find < map.find(&format!("stroke=\"{}\"", style::PHOTO)).unwrap());
+        let place = day.finds[2].place.clone();
+        day.finds[3].place = place.clone();
+        day.finds[4].place = place;
+        let joined = figure(&day);
+        assert!(joined.contains(">NBP 0214\u{2013}0216<"));
     }
 
     #[test]

@@ -32,6 +32,7 @@ pub(super) fn of(day: &Day) -> Element {
     world.push(&ground.drawn);
     world.push(&names.drawn);
     world.extend(pins(day, &sheet));
+    world.push(&ground.photos);
     let high = sheet.frame.high;
     let drawing = Element::new("svg")
         .set("id", "map")

@@ -97,7 +97,7 @@ fn cameras(day: &Day) -> String {
             camera.interval95.map_or(String::new(), |(low, high)| {
                 format!("{} to {}", offset(low), offset(high))
             }),
-            method(camera.method).to_owned(),
+            method(camera),
         ]);
     }
     let mut text = table.to_string();
@@ -109,13 +109,14 @@ fn cameras(day: &Day) -> String {
 
 fn camera_note(camera: &CameraClock) -> String {
     let mut text = format!("  {}: {}\n", camera.camera, camera.basis);
-    if let (Some(zone), Some(error)) = (camera.zone_part, camera.error_part) {
+    if let (Some(zone), Some(error)) = (camera.zone_of_day(), camera.error_part) {
+        let date = camera.wrong_date().map_or_else(String::new, |date| format!("{date}, "));
         let zone = if zone.0 == 0.0 {
             "no zone error".into()
         } else {
             format!("{} of zone", offset(zone))
         };
-        let _ = writeln!(text, "    {zone}, {} of clock error", offset(error));
+        let _ = writeln!(text, "    {date}{zone}, {} of clock error", offset(error));
     }
     for rival in camera.rivals.iter().take(3) {
         let share = rival.probability * 100.0;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, civil::Date};
 
-use crate::model::{AnchorKind, ClockMethod, Day, Gait, Verdict, ZoneSource};
+use crate::model::{AnchorKind, CameraClock, ClockMethod, Day, Gait, Verdict, ZoneSource};
 use crate::units::Seconds;
 
 /// `Saturday 2 May 2026`.
@@ -89,15 +89,35 @@ pub(in crate::present) fn zone_source(source: ZoneSource) -> &'static str {
 }
 
 /// How a camera's clock was set.
-pub(in crate::present) fn method(method: ClockMethod) -> &'static str {
-    match method {
+pub(in crate::present) fn method(clock: &CameraClock) -> String {
+    if clock.method == ClockMethod::Day && clock.other_days > 0 {
+        let others = counted(clock.other_days, "other day", "other days");
+        return format!("from the day and {others}");
+    }
+    let words = match clock.method {
         ClockMethod::Stated => "as stated",
         ClockMethod::Trusted => "taken as right",
         ClockMethod::ClockPhotograph => "photograph of a clock",
         ClockMethod::GpsTime => "GPS time in the photographs",
         ClockMethod::Day => "from the day itself",
         ClockMethod::Declined => "cannot tell",
+    };
+    words.to_owned()
+}
+
+/// The text with its numbers bound to their units, so that no line ends between them.
+pub(in crate::present) fn bound(text: &str) -> String {
+    const UNITS: [&str; 8] = ["%", "s", "min", "h", "d", "m", "day", "days"];
+    let mut bound = String::with_capacity(text.len() + 16);
+    for (index, word) in text.split(' ').enumerate() {
+        if index > 0 {
+            let bare = word.trim_end_matches(|letter: char| ".,;:)".contains(letter));
+            let counts = bound.ends_with(|letter: char| letter.is_ascii_digit());
+            bound.push(if counts && UNITS.contains(&bare) { '\u{a0}' } else { ' ' });
+        }
+        bound.push_str(word);
     }
+    bound
 }
 
 /// What a position rests on.
@@ -120,6 +140,25 @@ pub(in crate::present) fn spent(day: &Day, gait: Gait) -> Seconds {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_number_is_bound_to_its_unit_and_to_nothing_else() {
+        let text = bound("1 h 2 min 11 s (95 %: 2 min), 20 groups in 3 days; the 4 h.");
+        assert_eq!(
+            text.replace('\u{a0}', "~"),
+            "1~h 2~min 11~s (95~%: 2~min), 20 groups in 3~days; the 4~h."
+        );
+    }
+
+    #[test]
+    fn other_days_that_were_heard_are_named() {
+        let mut clock = crate::present::fixture::day().cameras.remove(0);
+        assert_eq!(method(&clock), "from the day itself");
+        clock.other_days = 3;
+        assert_eq!(method(&clock), "from the day and 3 other days");
+        clock.method = ClockMethod::Stated;
+        assert_eq!(method(&clock), "as stated");
+    }
 
     #[test]
     fn counts_are_set_in_threes() {

@@ -1,0 +1,80 @@
+//! What are several finds on one place called together? Layer: `present`.
+
+use super::layers::number;
+use crate::model::Find;
+
+/// So many are named; of more, the rest is counted.
+const NAMED: usize = 4;
+
+/// `AB 0009–0011, 0014, CD 2`: numbers that follow each other as from and to, each series named once.
+pub(super) fn joined(finds: &[&Find]) -> String {
+    let names: Vec<(String, String)> = finds.iter().map(|find| parts(find)).collect();
+    let follows = |a: &(String, String), b: &(String, String)| {
+        let next = a.1.parse::<u64>().ok().and_then(|ordinal| ordinal.checked_add(1));
+        a.0 == b.0 && next.is_some() && next == b.1.parse().ok()
+    };
+    let mut said = String::new();
+    let mut series: Option<&str> = None;
+    let runs: Vec<_> = names.chunk_by(follows).collect();
+    for run in runs.iter().take(NAMED) {
+        let [first, .., last] = run else {
+            let Some(only) = run.first() else { continue };
+            add(&mut said, &mut series, &only.0, &only.1);
+            continue;
+        };
+        let sign = if run.len() == 2 { ", " } else { "\u{2013}" };
+        add(&mut said, &mut series, &first.0, &format!("{}{sign}{}", first.1, last.1));
+    }
+    let rest: usize = runs.iter().skip(NAMED).map(|run| run.len()).sum();
+    if rest > 0 { format!("{said} and {rest} more") } else { said }
+}
+
+fn add<'a>(said: &mut String, last: &mut Option<&'a str>, series: &'a str, ordinals: &str) {
+    if !said.is_empty() {
+        said.push_str(", ");
+    }
+    if *last != Some(series) || ordinals.is_empty() {
+        said.push_str(series);
+        *last = Some(series);
+    }
+    said.push_str(ordinals);
+}
+
+/// The series of a find's number and the figures at its end, as they were written.
+fn parts(find: &Find) -> (String, String) {
+    let whole = number(find);
+    let series = whole.trim_end_matches(|letter: char| letter.is_ascii_digit()).len();
+    let (series, ordinal) = whole.split_at(series);
+    (series.to_owned(), ordinal.to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::RecordNumber;
+    use crate::present::fixture;
+
+    fn named(numbers: &[&str]) -> String {
+        let find = fixture::day().finds.remove(0);
+        let finds: Vec<Find> = numbers
+            .iter()
+            .map(|number| {
+                let mut find = find.clone();
+                find.record.number = Some(RecordNumber((*number).to_owned()));
+                find
+            })
+            .collect();
+        joined(&finds.iter().collect::<Vec<_>>())
+    }
+
+    #[test]
+    fn numbers_that_follow_each_other_are_told_as_from_and_to() {
+        assert_eq!(named(&["AB 0009"]), "AB 0009");
+        assert_eq!(named(&["AB 0009", "AB 0010"]), "AB 0009, 0010");
+        assert_eq!(named(&["AB 0009", "AB 0010", "AB 0011"]), "AB 0009\u{2013}0011");
+        assert_eq!(named(&["AB 0009", "AB 0012", "CD-2"]), "AB 0009, 0012, CD-2");
+        assert_eq!(named(&["1", "3", "5", "7", "9", "11"]), "1, 3, 5, 7 and 2 more");
+        assert_eq!(named(&["heath", "heath"]), "heath, heath");
+        assert_eq!(named(&["99999999999999999999", "18446744073709551615"]).len(), 42);
+    }
+}
