@@ -128,8 +128,9 @@ impl Draft {
     }
 }
 
-/// The pieces of tracks as outings.
-pub(super) fn of_pieces(pieces: Vec<Piece>, owners: Owners) -> Vec<Draft> {
+/// The pieces of tracks as outings, and the pieces without times, of which their file does not tell
+/// where they belong.
+pub(super) fn of_pieces(pieces: Vec<Piece>, owners: Owners) -> (Vec<Draft>, Vec<Piece>) {
     let mut timed: Vec<(Span, Piece)> = Vec::new();
     let mut untimed = Vec::new();
     for piece in pieces.into_iter().flat_map(Piece::parted) {
@@ -148,13 +149,12 @@ pub(super) fn of_pieces(pieces: Vec<Piece>, owners: Owners) -> Vec<Draft> {
             }
         }
     }
+    let mut homeless = Vec::new();
     for piece in untimed {
-        let same_file = outings.iter().position(|o| o.pieces.iter().any(|p| p.file == piece.file));
-        let place = piece.fixes.first().map(|fix| fix.at);
-        match same_file.or((!outings.is_empty()).then_some(0)) {
+        match outings.iter().position(|o| o.pieces.iter().any(|p| p.file == piece.file)) {
             Some(outing) => outings[outing].pieces.push(piece),
-            None => outings.push(Draft { place, pieces: vec![piece], ..Draft::default() }),
+            None => homeless.push(piece),
         }
     }
-    outings
+    (outings, homeless)
 }

@@ -14,6 +14,7 @@ mod piece;
 mod pool;
 mod sessions;
 mod share;
+mod untimed;
 
 #[cfg(test)]
 mod tests;
@@ -55,7 +56,8 @@ pub(super) fn part(intake: Intake, options: &Options) -> Vec<Gathered> {
     let pieces = std::mem::take(&mut pool.pieces);
     let (pieces, notes) = rollover::corrected(pieces, &pool.files, &pool.dates());
     pool.remarks.extend(notes);
-    let mut outings = draft::of_pieces(pieces, pool.owners());
+    let (mut outings, homeless) = draft::of_pieces(pieces, pool.owners());
+    untimed::share(homeless, &mut pool, &mut outings);
     share::all(&mut pool, &mut outings);
     outings.sort_by_key(Draft::when);
     let mut gathered: Vec<Gathered> =

@@ -8,6 +8,10 @@ use crate::units::{Seconds, Timestamp};
 pub(super) const PAUSE: f64 = 5.0 * 3_600.0;
 /// Fewer fixes far off in time are a step of the clock, not another outing.
 const LEAST_PIECE: usize = 10;
+/// A step of the clock holds at most one in so many of the fixes about it.
+const STEP_SHARE: usize = 4;
+/// Where a clock steps, the times of its file are out by so much at most, seconds.
+const SEAM: f64 = 600.0;
 
 /// A run of fixes before it is known to which outing it belongs.
 #[derive(Clone, Debug)]
@@ -24,15 +28,18 @@ pub(super) struct Span {
 }
 
 impl Piece {
-    /// The span of its times but for a few strays.
+    /// The span of its times but for a few strays and for steps of the clock by hours.
     pub(super) fn span(&self) -> Option<Span> {
         let mut times: Vec<Timestamp> = self.fixes.iter().filter_map(|fix| fix.time).collect();
         times.sort_unstable();
+        let together = times.chunk_by(|a, b| Seconds::between(*a, *b).0 <= PAUSE);
+        let times = together.max_by_key(|together| together.len())?;
         let stray = if times.len() >= LEAST_PIECE { times.len() / 20 } else { 0 };
         Some(Span { start: *times.get(stray)?, end: *times.get(times.len() - 1 - stray)? })
     }
 
-    /// Parted where the file falls silent for hours, if both sides amount to something.
+    /// Parted where the file falls silent for hours, if both sides amount to something. A few fixes
+    /// hours off between others that go on as if they were not there are a step of the clock.
     pub(super) fn parted(self) -> Vec<Self> {
         let mut pieces: Vec<Self> = Vec::new();
         let mut now: Vec<Fix> = Vec::new();
@@ -52,8 +59,46 @@ impl Piece {
             Some(before) if now.len() < LEAST_PIECE => before.fixes.append(&mut now),
             _ => pieces.push(Self { file: self.file, fixes: now }),
         }
-        pieces
+        rejoined(pieces)
     }
+
+    fn first_time(&self) -> Option<Timestamp> {
+        self.fixes.iter().find_map(|fix| fix.time)
+    }
+
+    fn last_time(&self) -> Option<Timestamp> {
+        self.fixes.iter().rev().find_map(|fix| fix.time)
+    }
+
+    /// Whether a file goes on from here to another piece as if nothing lay between them but this
+    /// one, which is far shorter than both together.
+    fn goes_on(&self, between: &Self, after: &Self) -> bool {
+        let seam = match (self.last_time(), after.first_time()) {
+            (Some(end), Some(start)) => Seconds::between(end, start).0,
+            _ => return false,
+        };
+        let few = between.fixes.len() * STEP_SHARE <= self.fixes.len() + after.fixes.len();
+        let recorded = between.first_time().zip(between.last_time());
+        let lasting = recorded.map_or(0.0, |(start, end)| Seconds::between(start, end).0);
+        // the fixes between took time that is missing between the others
+        few && (0.0..=lasting + SEAM).contains(&seam) && lasting <= seam + SEAM
+    }
+}
+
+/// The pieces of one run of a file, with steps of the clock put back between what they interrupt.
+fn rejoined(pieces: Vec<Piece>) -> Vec<Piece> {
+    let mut joined: Vec<Piece> = Vec::new();
+    let mut pieces = pieces.into_iter().peekable();
+    while let Some(mut piece) = pieces.next() {
+        match (joined.last_mut(), pieces.peek()) {
+            (Some(before), Some(after)) if before.goes_on(&piece, after) => {
+                before.fixes.append(&mut piece.fixes);
+                before.fixes.extend(pieces.next().into_iter().flat_map(|after| after.fixes));
+            }
+            _ => joined.push(piece),
+        }
+    }
+    joined
 }
 
 impl Span {
@@ -92,4 +137,39 @@ pub(super) fn in_clusters(mut pieces: Vec<(Span, Piece)>) -> Vec<Vec<(Span, Piec
         }
     }
     clusters
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::LatLon;
+
+    /// Fixes each 5 s, at the second that is said of each.
+    fn piece(count: u32, second: impl Fn(f64) -> f64) -> Piece {
+        let start: Timestamp = "2026-05-12T00:00:00Z".parse().unwrap();
+        let fix = |k: u32| {
+            let time = Seconds(second(f64::from(k) * 5.0)).after(start);
+            Fix::bare(LatLon::clamped(-42.6, 146.1), Some(time))
+        };
+        Piece { file: 0, fixes: (0..count).map(fix).collect() }
+    }
+
+    #[test]
+    fn a_few_fixes_of_another_date_amid_a_walk_are_no_outing() {
+        for off in [86_400.0, -86_400.0, 7.0 * 86_400.0] {
+            let stepped = |t: f64| if (1_250.0..1_350.0).contains(&t) { t + off } else { t };
+            let pieces = piece(500, stepped).parted();
+            assert_eq!(pieces.len(), 1, "{off}");
+            let span = pieces[0].span().unwrap();
+            assert!(Seconds::between(span.start, span.end).0 <= 2_500.0, "{off}");
+        }
+    }
+
+    #[test]
+    fn another_day_after_a_walk_is_an_outing() {
+        let next = |t: f64| if t >= 2_000.0 { t + 86_400.0 } else { t };
+        assert_eq!(piece(500, next).parted().len(), 2);
+        let days = |t: f64| t + (t / 1_000.0).floor() * 86_400.0;
+        assert_eq!(piece(600, days).parted().len(), 3);
+    }
 }

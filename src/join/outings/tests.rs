@@ -259,3 +259,33 @@ fn a_damaged_photograph_is_set_aside_and_an_odd_one_remarked() {
     assert_eq!(outings[0].set_aside[0].what(), "P1.jpg is not read in full");
     assert!(remarked(&outings[0], "P2.jpg, P3.jpg have odd headers"));
 }
+
+/// A walk whose fixes have no times.
+fn untimed() -> Vec<Fix> {
+    walk(60, 0.0, 0.0).into_iter().map(|fix| Fix::bare(fix.at, None)).collect()
+}
+
+#[test]
+fn a_track_without_times_belongs_to_the_records_beside_it() {
+    let outings = parted(
+        vec![track("d/walk.gpx", vec![untimed()])],
+        vec![photo("d/P1.jpg", "2026-05-02T10:20:00")],
+        vec![book("d/book.csv", vec![record("A-1", Some("Ada"), "P1")])],
+    );
+    assert_eq!(outings.len(), 1);
+    let expected = (strings(["walk.gpx"]), strings(["P1.jpg"]), strings(["A-1"]));
+    assert_eq!(told(&outings[0]), expected);
+    assert_eq!(outings[0].zone.name, "Australia/Hobart");
+    assert!(remarked(&outings[0], "walk.gpx is a track without times"));
+    assert!(remarked(&outings[0], "the records beside it are of 2026-05-02"));
+}
+
+#[test]
+fn a_track_without_times_beside_records_of_two_days_is_told() {
+    let other =
+        Record { date: Some(jiff::civil::date(2026, 5, 9)), ..record("A-2", Some("Ada"), "") };
+    let records = vec![book("d/book.csv", vec![record("A-1", Some("Ada"), ""), other])];
+    let outings = parted(vec![track("d/walk.gpx", vec![untimed()])], Vec::new(), records);
+    let said = |outing: &Gathered| remarked(outing, "the records beside it are of 2 dates");
+    assert_eq!(outings.iter().filter(|outing| said(outing)).count(), 1);
+}

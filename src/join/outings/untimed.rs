@@ -1,0 +1,68 @@
+//! A track without times: when was it walked? The records in its own folder tell, where all of them
+//! are of one date. Then the outing of that date is where the track lies, and so its zone is known.
+//! Where they do not tell, that is said. Layer: `join`.
+
+use std::collections::BTreeSet;
+
+use jiff::civil::Date;
+
+use crate::error::Error;
+
+use super::draft::Draft;
+use super::piece::Piece;
+use super::pool::Pool;
+
+/// Gives each piece to the outing of the records beside it, before these are shared.
+pub(super) fn share(pieces: Vec<Piece>, pool: &mut Pool, outings: &mut Vec<Draft>) {
+    for own in pieces.chunk_by(|a, b| a.file == b.file) {
+        let Some(first) = own.first() else { continue };
+        let place = first.fixes.get(first.fixes.len() / 2).map(|fix| fix.at);
+        let dates = dates_beside(first.file, pool);
+        let date = if dates.len() == 1 { dates.first().copied() } else { None };
+        let home = match date {
+            Some(date) => outings.iter().position(|outing| outing.covers(date)),
+            // its place tells of no outing's zone
+            None => (!outings.is_empty()).then_some(0),
+        };
+        let count: usize = own.iter().map(|piece| piece.fixes.len()).sum();
+        pool.remarks.push(said(count, first.file, date, dates.len(), pool));
+        if let Some(outing) = home {
+            outings[outing].pieces.extend_from_slice(own);
+            if date.is_some() {
+                outings[outing].place = outings[outing].place.or(place);
+            }
+        } else {
+            outings.push(Draft { date, place, pieces: own.to_vec(), ..Draft::default() });
+        }
+    }
+}
+
+/// The dates of the records in the folder of a file.
+fn dates_beside(file: usize, pool: &Pool) -> BTreeSet<Date> {
+    let folder = pool.files[file].path.parent();
+    let beside = pool.records.iter().filter(|(book, _)| pool.files[*book].path.parent() == folder);
+    beside.filter_map(|(_, record)| record.date).collect()
+}
+
+fn said(count: usize, file: usize, date: Option<Date>, dates: usize, pool: &Pool) -> Error {
+    let source = &pool.files[file];
+    let why = match date {
+        Some(date) => format!(
+            "none of its {count} fixes has one; the records beside it are of {date}, so it is taken \
+             for that day's, and its place tells the zone"
+        ),
+        None if dates == 0 => {
+            format!("none of its {count} fixes has one, and no dated records lie beside it")
+        }
+        None => format!(
+            "none of its {count} fixes has one, and the records beside it are of {dates} dates"
+        ),
+    };
+    Error::input(format!("{} is a track without times", source.name()))
+        .because(why)
+        .hint(
+            "export it again with its times, or put it into one folder with the records of its day; \
+             without times it places no find",
+        )
+        .in_file(&source.path)
+}
