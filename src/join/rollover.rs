@@ -130,7 +130,7 @@ fn moved(pieces: &mut [Piece], early: &Early, files: &[SourceFile]) -> Option<Er
         Witness::Papers => format!("{to} is the date of photographs or records"),
         Witness::Neighbours => "so moved they join the fixes beside them in the file".into(),
     };
-    let until = if count == all { "" } else { " for so long" };
+    let until = if count == all { "" } else { " for these fixes" };
     Some(
         Error::input(what)
             .because(format!("{whose} {weeks} weeks early{until}, and {why}"))

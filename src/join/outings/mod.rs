@@ -57,7 +57,7 @@ pub(super) fn part(intake: Intake, options: &Options) -> Vec<Gathered> {
     let (pieces, notes) = rollover::corrected(pieces, &pool.files, &pool.dates());
     pool.remarks.extend(notes);
     let (mut outings, homeless) = draft::of_pieces(pieces, pool.owners());
-    untimed::share(homeless, &mut pool, &mut outings);
+    untimed::share(&homeless, &mut pool, &mut outings);
     share::all(&mut pool, &mut outings);
     outings.sort_by_key(Draft::when);
     let mut gathered: Vec<Gathered> =

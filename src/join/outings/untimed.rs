@@ -13,7 +13,7 @@ use super::piece::Piece;
 use super::pool::Pool;
 
 /// Gives each piece to the outing of the records beside it, before these are shared.
-pub(super) fn share(pieces: Vec<Piece>, pool: &mut Pool, outings: &mut Vec<Draft>) {
+pub(super) fn share(pieces: &[Piece], pool: &mut Pool, outings: &mut Vec<Draft>) {
     for own in pieces.chunk_by(|a, b| a.file == b.file) {
         let Some(first) = own.first() else { continue };
         let place = first.fixes.get(first.fixes.len() / 2).map(|fix| fix.at);

@@ -192,7 +192,11 @@ fn remark(scene: &Scene, finds: &[Find], spells: &[&Spell]) -> Option<Error> {
         1 => format!("{} falls into it", touched[0]),
         _ => format!("{} fall into it", listed(&touched)),
     };
-    Some(Error::input(what).because(format!("{why}; {touched}")).hint(hint))
+    // a clock set back doubts more than the time of its spell, and says so itself
+    if !matches!(longest.clock, Some(Step::Back(_))) {
+        why = format!("{why}; {touched}");
+    }
+    Some(Error::input(what).because(why).hint(hint))
 }
 
 /// What happened, why its fixes are not used, what to do.
@@ -270,8 +274,8 @@ fn of_clock(spell: &Spell, from: &str, span: &str) -> (String, String, String) {
             (
                 format!("the receiver's clock was {size} {beside} for {count} fixes"),
                 format!(
-                    "their times contradict the others of the file and are not used; by those they \
-                     were taken {span}, a time for which the track is silent"
+                    "their times contradict the others of the file and are not used; set \
+                     right they run {span}, and the track is silent there"
                 ),
                 format!(
                     "{} their times in the file to use them; until then finds of that time have a wide circle",
