@@ -209,6 +209,25 @@ pub struct CameraClock {
 }
 
 impl CameraClock {
+    /// The clock of a camera of which nothing is known but how many photographs it took.
+    #[must_use]
+    pub fn unknown(camera: Camera, photos: usize) -> Self {
+        Self {
+            camera,
+            photos,
+            method: ClockMethod::Declined,
+            ahead: None,
+            interval95: None,
+            zone_part: None,
+            error_part: None,
+            drift_per_day: None,
+            other_days: 0,
+            rivals: Vec::new(),
+            profile: Vec::new(),
+            basis: String::new(),
+        }
+    }
+
     /// No zone is farther from another that a camera would be set to; what is more is a wrong date, seconds.
     const ANY_ZONE: f64 = 14.0 * 3_600.0 + 900.0;
 
@@ -318,18 +337,8 @@ mod tests {
     #[test]
     fn a_wrong_date_is_told_from_a_zone() {
         let clock = |zone_part: f64| CameraClock {
-            camera: Camera::default(),
-            photos: 1,
-            method: ClockMethod::Day,
-            ahead: None,
-            interval95: None,
             zone_part: Some(Seconds(zone_part)),
-            error_part: None,
-            drift_per_day: None,
-            other_days: 0,
-            rivals: Vec::new(),
-            profile: Vec::new(),
-            basis: String::new(),
+            ..CameraClock::unknown(Camera::default(), 1)
         };
         let three = clock(3.0 * 86_400.0 + 3_600.0);
         assert_eq!(three.wrong_date().unwrap(), "the date is 3 days ahead");

@@ -24,7 +24,7 @@ pub(crate) use grid::REACH;
 pub(crate) use hints::{Hint, Witness};
 pub(crate) use passages::Passages;
 pub(crate) use posterior::{Nodes, Posterior};
-pub(crate) use report::{Setting, Told, Weighed, blank, report};
+pub(crate) use report::{Setting, Told, Weighed, report};
 pub(crate) use stands::groups;
 
 use super::gait::Gaits;

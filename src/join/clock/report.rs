@@ -1,6 +1,6 @@
 //! What to say of a camera's clock, and what to compute with. Layer: `join`.
 
-use crate::model::{Camera, CameraClock, ClockMethod, ClockPeak};
+use crate::model::{CameraClock, ClockMethod, ClockPeak};
 use crate::units::Seconds;
 
 use super::kept::Kept;
@@ -47,24 +47,6 @@ impl Weighed {
         let posterior = self.kept.as_ref()?.with(&hint);
         self.said.hints.push(hint);
         Some(told(blank, &self.said, &posterior))
-    }
-}
-
-/// A clock of which nothing is known.
-pub(crate) fn blank(camera: &Camera, photos: usize) -> CameraClock {
-    CameraClock {
-        camera: camera.clone(),
-        photos,
-        method: ClockMethod::Declined,
-        ahead: None,
-        interval95: None,
-        zone_part: None,
-        error_part: None,
-        drift_per_day: None,
-        other_days: 0,
-        rivals: Vec::new(),
-        profile: Vec::new(),
-        basis: String::new(),
     }
 }
 
@@ -212,6 +194,8 @@ fn declined(said: &Testimony, posterior: &Posterior, mass: f64, width: f64) -> S
 mod tests {
     use super::super::grid::Grid;
     use super::super::{GpsTimes, Posterior};
+    use crate::model::Camera;
+
     use super::*;
 
     #[test]
@@ -227,7 +211,7 @@ mod tests {
             tracked: false,
         };
         assert_eq!(rests_on(&said, &posterior, 0), "2 other days of this camera");
-        let blank = blank(&Camera::default(), 1);
+        let blank = CameraClock::unknown(Camera::default(), 1);
         assert_eq!(told(blank, &said, &posterior).0.other_days, 2);
         said.tracked = true;
         assert!(rests_on(&said, &posterior, 0).starts_with("19 groups of pictures against"));

@@ -55,7 +55,7 @@ impl SetCamera {
 
     /// Sets the clock anew, knowing what other days say of it.
     pub(crate) fn hear(&mut self, hint: Hint) {
-        let blank = clock::blank(&self.clock.camera, self.photos.len());
+        let blank = CameraClock::unknown(self.clock.camera.clone(), self.photos.len());
         if let Some((clock, nodes)) = self.weighed.knowing(blank, hint) {
             (self.clock, self.nodes) = (clock, nodes);
         }
@@ -149,7 +149,7 @@ fn one(
         passages,
         positions: (!positions.is_empty()).then_some(&likelihood),
     };
-    let blank = clock::blank(camera, photos.len());
+    let blank = CameraClock::unknown(camera.clone(), photos.len());
     let clock::Told { clock, nodes, weighed } = clock::report(blank, evidence, &setting);
     SetCamera { clock, nodes, photos: photos.to_vec(), weighed }
 }

@@ -318,7 +318,7 @@ mod tests {
     #[test]
     fn a_wrong_date_is_no_zone() {
         let said = |zone: f64| {
-            let mut camera = super::super::clock::blank(&Camera::default(), 1);
+            let mut camera = CameraClock::unknown(Camera::default(), 1);
             camera.method = ClockMethod::Day;
             camera.ahead = Some(Seconds(zone + 53.0));
             camera.zone_part = Some(Seconds(zone));
