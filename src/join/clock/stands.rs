@@ -134,3 +134,23 @@ fn overlap(latest: f64, seconds: usize, count: usize) -> (usize, usize, usize) {
     let end = (latest + 1.0).clamp(first as f64, count as f64) as usize;
     (first, end, (latest - first as f64).max(0.0) as usize)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn pictures_far_from_the_track_are_rare_everywhere_and_stop_nothing() {
+        let seconds = (0..3_600).map(|k| if k / 300 % 2 == 0 { 0.02 } else { 0.97 }).collect();
+        let gaits = Gaits { seconds, restlessness: 1.0, ..Gaits::default() };
+        let grid = Grid { from: -7_200.0, count: 14_401 };
+        let near = over(&grid, &[450.0, 1_050.0, 1_650.0], &gaits).0;
+        let best = (0..near.len()).max_by(|&a, &b| near[a].total_cmp(&near[b])).unwrap();
+        assert!((grid.offset(best) % 600.0).abs() <= 150.0, "{}", grid.offset(best));
+        for away in [-9e5, -86_400.0, -7_300.0, 10_900.0, 86_400.0, 9e5] {
+            let (log, groups) = over(&grid, &[away, away + 20.0, away + 400.0], &gaits);
+            assert_eq!(groups, 2);
+            assert!(log.iter().all(|log| log.is_finite()), "{away}");
+        }
+    }
+}
