@@ -23,6 +23,8 @@ pub(super) fn remarks(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
 
 /// Cameras whose photographs are those of two clocks.
 fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
+    /// Two parts of a day tell one clock to so many seconds.
+    const SAME: f64 = 90.0;
     let of = |camera: &SetCamera, last: bool| {
         let photos = camera.photos.iter().map(|&photo| scene.gathered.photos[photo].name());
         if last { photos.max() } else { photos.min() }
@@ -32,6 +34,9 @@ fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
         let by = match (early.clock.ahead, late.clock.ahead) {
             (Some(before), Some(after)) => {
                 let step = after.0 - before.0;
+                if step.abs() < SAME {
+                    return Some(watch_stepped(&of(early, true)?, &of(late, false)?));
+                }
                 let way = if step < 0.0 { "back" } else { "forward" };
                 format!("put {way} by {}", Seconds(step.abs()))
             }
@@ -47,6 +52,13 @@ fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
         )
     };
     cameras.iter().enumerate().filter_map(both).collect()
+}
+
+/// The pictures tell one clock on both sides of the step, so it is the notebook's.
+fn watch_stepped(last: &str, first: &str) -> Error {
+    Error::input(format!("the written times step between {last} and {first}"))
+        .because("the pictures on either side fall into the stands by one and the same clock")
+        .hint("see whether the watch of the notebook was set during the day")
 }
 
 /// When a find was written down and photographed, seconds since the day's origin.

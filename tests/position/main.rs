@@ -9,5 +9,6 @@
 )]
 
 mod calibration;
+mod set_between;
 mod simulation;
 mod trips;

@@ -2,6 +2,7 @@
 //! up to some find and by another from there on, and its photographs are those of two clocks.
 //! Layer: `join`.
 
+use super::super::CameraClockOption;
 use super::super::moment::median;
 use super::super::written;
 use super::Scene;
@@ -24,8 +25,14 @@ struct Pair {
     photos: Vec<usize>,
 }
 
-/// The photographs of a camera, parted where its clock was set, in the order of the day.
+/// The photographs of a camera, parted where its clock was set, in the order of the day. A clock that
+/// somebody vouches for was not set.
 pub(super) fn parted(scene: &Scene, photos: Vec<usize>) -> Vec<Vec<usize>> {
+    use CameraClockOption::{Ahead, Auto, None as Right, Shown};
+    match scene.options.camera_clock {
+        Ahead(_) | Right => return vec![photos],
+        Auto | Shown { .. } => {}
+    }
     let pairs = pairs(scene, &photos);
     let Some(from) = step(&pairs) else { return vec![photos] };
     // photographs without a find go with their neighbours by name
