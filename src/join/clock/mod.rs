@@ -72,7 +72,7 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     if let Some(likelihood) = evidence.positions {
         grid.add_coarsely(&mut other, likelihood);
     }
-    let (mut log, groups) = stands::over(&grid, evidence.readings, evidence.gaits);
+    let (mut log, groups) = stands::over(&grid, evidence.readings, evidence.gaits, stands::OFF_THE_TRACK);
     for (sum, part) in log.iter_mut().zip(&other) {
         *sum += part;
     }
@@ -85,6 +85,30 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
         });
     }
     Posterior::of(grid, log, groups)
+}
+
+/// The logarithm of how much likelier these readings are on a track than those of pictures taken at any
+/// time, over what the clock may show: set like most clocks, but so many seconds of whole days away.
+/// Also how many groups of pictures there are. A group beyond the track counts `beyond`.
+pub(crate) fn fit(
+    readings: &[f64],
+    gaits: &Gaits,
+    said: &Testimony,
+    away: f64,
+    beyond: f64,
+) -> (f64, usize) {
+    let grid = Grid::about(said.zone + away);
+    let mut clock = prior::over(&grid, said.zone, said.claimed);
+    for hint in &said.hints {
+        hint.add_to(&grid, &mut clock);
+    }
+    said.gps.add_to(&grid, &mut clock);
+    let (stops, groups) = stands::over(&grid, readings, gaits, beyond);
+    let all = grid::sum_of(&clock);
+    for (sum, log) in clock.iter_mut().zip(stops) {
+        *sum += log;
+    }
+    (grid::sum_of(&clock) - all, groups)
 }
 
 /// Peaks with more of the probability than this are looked at finely.

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use crate::error::Error;
-use crate::model::{Photo, Record, SourceFile, Waypoint};
+use crate::model::{Association, Photo, Record, SourceFile, Waypoint};
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
 use super::super::clean::Run;
@@ -28,6 +28,7 @@ pub(super) struct Draft {
     pub(super) photos: Vec<Photo>,
     pub(super) records: Vec<(usize, Record)>,
     pub(super) remarks: Vec<Error>,
+    pub(super) associations: Vec<Association>,
 }
 
 impl Draft {
@@ -68,6 +69,20 @@ impl Draft {
         let first = span.start.to_zoned_datetime(zone.clone()).date();
         let last = span.end.to_zoned_datetime(zone).date();
         first <= date && date <= last
+    }
+
+    /// Its runs, with sources counted in the order in which they come.
+    pub(super) fn runs(&self) -> Vec<Run> {
+        let mut files: Vec<usize> = Vec::new();
+        let mut source = |file: usize| {
+            let place = files.iter().position(|other| *other == file).unwrap_or_else(|| {
+                files.push(file);
+                files.len() - 1
+            });
+            u16::try_from(place).unwrap_or(u16::MAX)
+        };
+        let run = |piece: &Piece| Run { source: source(piece.file), fixes: piece.fixes.clone() };
+        self.pieces.iter().map(run).collect()
     }
 
     pub(super) fn finished(self, pool: &Pool, options: &Options) -> Gathered {
@@ -111,6 +126,7 @@ impl Draft {
             zone,
             set_aside,
             remarks,
+            associations: self.associations,
         }
     }
 
