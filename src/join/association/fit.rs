@@ -75,6 +75,7 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
             let near = if on_track { truth(given) } else { nearest(given, track) };
             dates::log_share(Source::Camera, given, near, 1)
         });
+        if std::env::var("TRUG_DEBUG_FIT").is_ok() { eprintln!("FIT days {days} on {on_track} log {log:.2} groups {groups}"); }
         let stops = (WORTH * log).clamp(LEAST, MOST);
         Fit { date, stops, groups, photos: readings.len() }
     });

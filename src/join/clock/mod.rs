@@ -103,12 +103,26 @@ pub(crate) fn fit(
         hint.add_to(&grid, &mut clock);
     }
     said.gps.add_to(&grid, &mut clock);
-    let (stops, groups) = stands::over(&grid, readings, gaits, beyond);
+    let (stops, groups) = stands::over(&grid, readings, &widened(gaits), beyond);
     let all = grid::sum_of(&clock);
     for (sum, log) in clock.iter_mut().zip(stops) {
         *sum += log;
     }
     (grid::sum_of(&clock) - all, groups)
+}
+
+/// The stops with some seconds about each: devices that smooth report arrivals and departures late,
+/// and the question here is which stop, not which second.
+fn widened(gaits: &Gaits) -> Gaits {
+    /// Seconds on either side.
+    const ABOUT: usize = 20;
+    let count = gaits.seconds.len();
+    let most = |k: usize| {
+        let about = &gaits.seconds[k.saturating_sub(ABOUT)..(k + ABOUT + 1).min(count)];
+        // a second of which nothing is known stays so
+        if gaits.seconds[k].is_nan() { f32::NAN } else { about.iter().copied().fold(0.0, f32::max) }
+    };
+    Gaits { seconds: (0..count).map(most).collect(), ..Gaits::clone(gaits) }
 }
 
 /// Peaks with more of the probability than this are looked at finely.

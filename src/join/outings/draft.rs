@@ -56,12 +56,6 @@ impl Draft {
         self.place.and_then(crate::earth::zone::at).map(|(_, zone)| zone)
     }
 
-    /// The local date on which it began.
-    pub(super) fn date_of(&self) -> Option<Date> {
-        let zone = self.local_zone().unwrap_or(jiff::tz::TimeZone::UTC);
-        self.span.map(|span| span.start.to_zoned_datetime(zone).date()).or(self.date)
-    }
-
     /// Whether a local date is one of the outing's.
     pub(super) fn covers(&self, date: Date) -> bool {
         let Some(span) = self.span else { return self.date == Some(date) };
