@@ -95,7 +95,9 @@ pub fn join(intake: Intake, options: &Options) -> Vec<Day> {
         .map(|gathered| day::begin(gathered, options))
         .collect();
     drift::hear(&mut begun);
-    let mut days: Vec<Day> = begun.into_iter().map(|day| day.finish(options)).collect();
+    let numbers = remark::Numbers::of(begun.iter().flat_map(day::Begun::records));
+    let finish = |day: day::Begun| day.finish(options, &numbers);
+    let mut days: Vec<Day> = begun.into_iter().map(finish).collect();
     tell_apart(&mut days);
     days
 }

@@ -185,6 +185,9 @@ pub struct WrittenCoordinates {
     pub slips: Vec<CoordinateReading>,
     /// Uncertainty as the record states it.
     pub stated_uncertainty: Option<Metres>,
+    /// Whether the record states that they are measured and final: then they stand, whatever else says.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub measured: bool,
 }
 
 /// One way to read written coordinates.

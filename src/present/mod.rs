@@ -6,6 +6,7 @@ pub mod csv;
 pub mod darwin_core;
 pub mod day_map;
 pub mod deposit;
+mod derived_time;
 pub mod exchange;
 pub mod exif;
 pub mod finds_table;

@@ -5,6 +5,7 @@
 mod bad_input;
 mod desk;
 mod leaving;
+mod premises;
 mod run;
 mod wayout;
 mod years;

@@ -146,10 +146,8 @@ fn shifted(photos: &mut [Photo], days: i64) {
 /// GPS times such as a phone or a camera with a receiver writes: the last whole second.
 fn with_gps_times(day: &mut SimulatedDay, ahead: f64) {
     let zone = jiff::tz::TimeZone::UTC;
-    let place = trug::units::LatLon::new(
-        day.plane.origin().latitude(),
-        day.plane.origin().longitude(),
-    );
+    let place =
+        trug::units::LatLon::new(day.plane.origin().latitude(), day.plane.origin().longitude());
     let local = trug::earth::zone::at(place.unwrap()).map_or(zone, |(_, zone)| zone);
     for photo in &mut day.intake.photos {
         let shown = photo.taken.and_then(|taken| local.to_timestamp(taken).ok());

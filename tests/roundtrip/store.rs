@@ -159,6 +159,45 @@ fn a_find_that_a_corrected_file_left_out_is_withdrawn_and_can_return() {
 }
 
 #[test]
+fn a_notebook_restored_to_an_earlier_text_restores_its_finds() {
+    let (folder, mut store) = fresh();
+    let notes = folder.path().join("notes.csv");
+    std::fs::write(&notes, "any text").unwrap();
+    let with_text = |text: &str, finds: usize| {
+        let mut day = day("Tamsin Hale", "2026-05-03", 3);
+        day.sources[1] = some_day::source("notes.csv", FileKind::Records, text);
+        day.sources[1].path.clone_from(&notes);
+        day.finds.truncate(finds);
+        day
+    };
+    store.import(&[with_text("three finds", 3)], now()).unwrap();
+    store.import(&[with_text("two finds", 2)], now()).unwrap();
+    assert_eq!(all(&store).len(), 2);
+    let told = store.import(&[with_text("three finds", 3)], now()).unwrap();
+    assert_eq!(told.days[0].outcome, Outcome::Updated, "{told:?}");
+    assert_eq!(all(&store).len(), 3);
+}
+
+#[test]
+fn a_row_of_another_file_does_not_replace_measured_coordinates() {
+    let (_folder, mut store) = fresh();
+    let mut first = day("Tamsin Hale", "2026-05-03", 2);
+    first.finds[1].record.coordinates.as_mut().unwrap().measured = true;
+    store.import(std::slice::from_ref(&first), now()).unwrap();
+    let before = all(&store)[1].clone();
+    let mut later = first.clone();
+    later.sources[1] = some_day::source("another.csv", FileKind::Records, "another");
+    later.finds[1].record.coordinates = None;
+    later.finds[1].place = first.finds[0].place.clone();
+    let told = store.import(&[later], now()).unwrap();
+    let note = "keeps its measured coordinates";
+    assert!(told.days[0].notes.iter().any(|told| told.contains(note)), "{told:?}");
+    let after = all(&store)[1].clone();
+    assert_eq!(after.record.coordinates, before.record.coordinates);
+    assert_eq!(after.place.map(|place| place.at), before.place.map(|place| place.at));
+}
+
+#[test]
 fn a_corrected_notebook_alone_keeps_the_positions() {
     let (_folder, mut store) = fresh();
     let first = day("Tamsin Hale", "2026-05-03", 3);

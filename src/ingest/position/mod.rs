@@ -145,6 +145,7 @@ fn written(
         readings,
         slips,
         stated_uncertainty: None,
+        measured: false,
     })
 }
 

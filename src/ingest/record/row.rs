@@ -244,9 +244,31 @@ impl Reader<'_> {
                 readings: Vec::new(),
                 slips: Vec::new(),
                 stated_uncertainty: None,
+                measured: false,
             }
         });
-        Some(WrittenCoordinates { stated_uncertainty, ..coordinates })
+        let measured = self.measured(row, record);
+        Some(WrittenCoordinates { stated_uncertainty, measured, ..coordinates })
+    }
+
+    /// Whether the record says that its coordinates are measured and final. What is neither yes nor no
+    /// is told, and they are not taken for measured.
+    fn measured(&mut self, row: &Row, record: &mut Record) -> bool {
+        const YES: [&str; 16] = [
+            "yes", "y", "true", "x", "1", "1.0", "measured", "final", "fixed", "surveyed", "ja",
+            "j", "oui", "si", "s\u{ed}", "\u{2713}",
+        ];
+        const NO: [&str; 11] =
+            ["no", "n", "false", "0", "0.0", "-", "estimated", "nein", "non", "nej", "nee"];
+        let Some(text) = self.layout.text(row, Column::Measured) else { return false };
+        let said = text.trim().to_lowercase();
+        if !YES.contains(&said.as_str()) && !NO.contains(&said.as_str()) {
+            let why = "it says neither yes nor no";
+            self.unread(record, "position final", &text, why, "write yes or no");
+            return false;
+        }
+        record.fields.insert(Field::Other("position final".into()), text);
+        YES.contains(&said.as_str())
     }
 
     /// The uncertainty that the record states; zero means that nobody knew.

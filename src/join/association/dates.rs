@@ -118,17 +118,14 @@ mod tests {
     fn the_nearer_slip_is_the_likelier() {
         let truth = date(2026, 10, 7);
         let share = |given| log_share(Source::Notebook, given, truth, 1);
-        let order = [
-            truth,
-            date(2026, 10, 8),
-            date(2025, 10, 7),
-            date(2026, 10, 9),
-            date(2026, 10, 20),
-        ];
+        let order =
+            [truth, date(2026, 10, 8), date(2025, 10, 7), date(2026, 10, 9), date(2026, 10, 20)];
         assert!(order.windows(2).all(|pair| share(pair[0]) > share(pair[1])));
         assert!(share(date(2026, 7, 10)) > share(date(2026, 10, 9)));
         assert!(share(date(2026, 9, 7)) > share(date(2026, 9, 8)));
-        assert!(log_share(Source::Notebook, date(2026, 10, 8), truth, 9) < share(date(2026, 10, 8)));
+        assert!(
+            log_share(Source::Notebook, date(2026, 10, 8), truth, 9) < share(date(2026, 10, 8))
+        );
         assert!(is_slip(date(2026, 10, 8), truth) && !is_slip(date(2026, 10, 12), truth));
     }
 

@@ -23,6 +23,8 @@ const WORTH: f64 = 0.7;
 /// No session speaks more strongly than this, as a log Bayes factor.
 const MOST: f64 = 14.0;
 const LEAST: f64 = -9.0;
+/// Notebook and camera are wrong by the same day so much more rarely than each alone.
+const AGREED: f64 = 0.01;
 /// The share of outings with written times that lie beyond the track or are of another zone.
 const TIMES_BEYOND: f64 = 0.1;
 /// The share of strangers whose written times lie within a track of that day.
@@ -73,9 +75,10 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
         };
         let date = taken.map_or(0.0, |given| {
             let near = if on_track { truth(given) } else { nearest(given, track) };
+            let agreed = given != near && records.iter().any(|r| r.date == Some(given));
             dates::log_share(Source::Camera, given, near, 1)
+                + if agreed { AGREED.ln() } else { 0.0 }
         });
-        if std::env::var("TRUG_DEBUG_FIT").is_ok() { eprintln!("FIT days {days} on {on_track} log {log:.2} groups {groups}"); }
         let stops = (WORTH * log).clamp(LEAST, MOST);
         Fit { date, stops, groups, photos: readings.len() }
     });
@@ -91,8 +94,7 @@ fn days_of(days: f64) -> i64 {
 /// its photographs, taken for times of the track's day.
 fn testimony(session: &[Photo], records: &[&Record], track: &TrackView, zone: f64) -> Testimony {
     let origin = track.way.origin;
-    let reading =
-        |photo: &Photo| Some(origin.seconds(ClockOffset::as_if_utc(photo.taken?)));
+    let reading = |photo: &Photo| Some(origin.seconds(ClockOffset::as_if_utc(photo.taken?)));
     let pairs = session
         .iter()
         .filter_map(|photo| Some((reading(photo)? + 0.5, origin.seconds(photo.gps.time?))))

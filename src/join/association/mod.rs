@@ -26,7 +26,7 @@ const HERE: f64 = 0.96;
 /// twenty-five holds the wrong track).
 const ANOTHER_DAY: f64 = 0.04;
 /// The prior probability that the right day's only track is another person's.
-const ANOTHER_PERSON: f64 = 0.001;
+const ANOTHER_PERSON: f64 = 0.000_3;
 /// The share of other days that a date, once seen, takes of [`ANOTHER_DAY`].
 const OF_A_SEEN_DATE: f64 = 0.3;
 /// The same for days of which no date is seen.
@@ -176,7 +176,7 @@ pub(crate) fn weigh(material: &Material, tracks: &[TrackView]) -> Weighed {
     let sum = |evidence: &[AssociationEvidence]| evidence.iter().map(|e| e.log_factor).sum::<f64>();
     let here: Vec<f64> = told.iter().map(|evidence| share + sum(evidence)).collect();
     let day = another_day(material, tracks);
-    let person = another_person(material, tracks, &told);
+    let person = another_person(&told);
     let top = here.iter().copied().chain([day, person]).fold(f64::NEG_INFINITY, f64::max);
     let weight = |log: f64| (log - top).exp();
     let total: f64 = here.iter().copied().chain([day, person]).map(weight).sum();
@@ -276,22 +276,15 @@ fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
 
 /// That the track of the right day was carried by somebody else: dates fit as they fit the best track,
 /// stops, positions and ties say nothing.
-fn another_person(
-    material: &Material,
-    tracks: &[TrackView],
-    told: &[Vec<AssociationEvidence>],
-) -> f64 {
-    let of_dates = |evidence: &AssociationEvidence| {
+fn another_person(told: &[Vec<AssociationEvidence>]) -> f64 {
+    let of_dates = |evidence: &&AssociationEvidence| {
         matches!(
             evidence.kind,
             EvidenceKind::WrittenDate | EvidenceKind::CameraDate | EvidenceKind::GpsTime
         )
     };
-    let _ = material;
-    let best = told
-        .iter()
-        .map(|all| all.iter().filter(|e| of_dates(e)).map(|e| e.log_factor).sum::<f64>())
-        .fold(f64::NEG_INFINITY, f64::max);
-    let _ = tracks;
-    ANOTHER_PERSON.ln() + best
+    let sum = |all: &Vec<AssociationEvidence>| {
+        all.iter().filter(of_dates).map(|evidence| evidence.log_factor).sum::<f64>()
+    };
+    ANOTHER_PERSON.ln() + told.iter().map(sum).fold(f64::NEG_INFINITY, f64::max)
 }

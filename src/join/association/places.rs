@@ -8,8 +8,12 @@ use super::TrackView;
 
 /// How far a position lies from where the collector was, metres per axis.
 const SCATTER: f64 = 30.0;
-/// The share of positions that are stale or of something else.
+/// The share of positions in photographs that are stale.
 const STRAY: f64 = 0.05;
+/// The share of written coordinates that are mistaken or of something else: the car, the village.
+const MISTAKEN: f64 = 0.2;
+/// No positions speak against a track more strongly than this, as a log Bayes factor: photographs, records.
+const LEAST: (f64, f64) = (-4.6, -1.6);
 /// The share of a square kilometre of walks that lies about a track, so that a place near it is no
 /// surprise.
 const ABOUT_A_TRACK: f64 = 0.3;
@@ -38,24 +42,24 @@ pub(super) fn photographs(session: &[Photo], track: &TrackView) -> (f64, usize) 
                 let density = (-0.5 * apart2 / variance).exp() / (std::f64::consts::TAU * variance);
                 Some(((1.0 - STRAY) * density * GROUND + STRAY).ln())
             }
-            None => near(at, scatter, track),
+            None => near(at, scatter, STRAY, track),
         }
     });
-    (together(factors), placed.len())
+    (together(factors).max(LEAST.0), placed.len())
 }
 
 /// The log Bayes factor of the coordinates in records, each by the reading nearest to the track.
 pub(super) fn records(records: &[&Record], track: &TrackView) -> (f64, usize) {
-    let written: Vec<_> =
-        records.iter().filter_map(|record| record.coordinates.as_ref()).collect();
+    let written: Vec<_> = records.iter().filter_map(|record| record.coordinates.as_ref()).collect();
     let every = written.len().div_ceil(ENOUGH).max(1);
     let factors = written.iter().step_by(every).filter_map(|written| {
         let of = |reading: &crate::model::CoordinateReading| {
-            near(reading.at, SCATTER.max(reading.precision.0 + reading.datum.0), track)
+            let scatter = SCATTER.max(reading.precision.0 + reading.datum.0);
+            near(reading.at, scatter, MISTAKEN, track)
         };
-        written.readings.iter().filter_map(of).max_by(f64::total_cmp)
+        written.readings.iter().chain(&written.slips).filter_map(of).max_by(f64::total_cmp)
     });
-    (together(factors), written.len())
+    (together(factors).max(LEAST.1), written.len())
 }
 
 fn together(factors: impl Iterator<Item = f64>) -> f64 {
@@ -63,10 +67,10 @@ fn together(factors: impl Iterator<Item = f64>) -> f64 {
 }
 
 /// A place without a time: near any part of the track?
-fn near(at: LatLon, scatter: f64, track: &TrackView) -> Option<f64> {
+fn near(at: LatLon, scatter: f64, stray: f64, track: &TrackView) -> Option<f64> {
     let away = distance(track, at)?;
     let density = (-0.5 * (away / scatter).powi(2)).exp();
-    Some(((1.0 - STRAY) * density / ABOUT_A_TRACK + STRAY).ln())
+    Some(((1.0 - stray) * density / ABOUT_A_TRACK + stray).ln())
 }
 
 /// Metres from the nearest part of a track.

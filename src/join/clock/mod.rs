@@ -72,7 +72,8 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     if let Some(likelihood) = evidence.positions {
         grid.add_coarsely(&mut other, likelihood);
     }
-    let (mut log, groups) = stands::over(&grid, evidence.readings, evidence.gaits, stands::OFF_THE_TRACK);
+    let (mut log, groups) =
+        stands::over(&grid, evidence.readings, evidence.gaits, stands::OFF_THE_TRACK);
     for (sum, part) in log.iter_mut().zip(&other) {
         *sum += part;
     }

@@ -20,12 +20,7 @@ const TOGETHER: usize = 64;
 
 /// The log likelihood at each offset, and how many groups there were. Beyond the track a picture is so
 /// much rarer than at any time of it.
-pub(super) fn over(
-    grid: &Grid,
-    readings: &[f64],
-    gaits: &Gaits,
-    beyond: f64,
-) -> (Vec<f64>, usize) {
+pub(super) fn over(grid: &Grid, readings: &[f64], gaits: &Gaits, beyond: f64) -> (Vec<f64>, usize) {
     let mut log = vec![0.0; grid.count];
     let groups = groups(readings);
     let Some(course) = Course::of(gaits) else { return (log, groups.len()) };
@@ -154,7 +149,8 @@ mod tests {
         let best = (0..near.len()).max_by(|&a, &b| near[a].total_cmp(&near[b])).unwrap();
         assert!((grid.offset(best) % 600.0).abs() <= 150.0, "{}", grid.offset(best));
         for away in [-9e5, -86_400.0, -7_300.0, 10_900.0, 86_400.0, 9e5] {
-            let (log, groups) = over(&grid, &[away, away + 20.0, away + 400.0], &gaits, OFF_THE_TRACK);
+            let (log, groups) =
+                over(&grid, &[away, away + 20.0, away + 400.0], &gaits, OFF_THE_TRACK);
             assert_eq!(groups, 2);
             assert!(log.iter().all(|log| log.is_finite()), "{away}");
         }

@@ -7,15 +7,15 @@ use uuid::Uuid;
 
 use crate::error::Error;
 use crate::model::{
-    Anchor, AnchorKind, Association, Combination, Conflict, Find, Located, PartKind, RadiusPart, Record,
-    TrackPoint, Unlocated,
+    Anchor, AnchorKind, Association, Combination, Conflict, Find, Located, PartKind, RadiusPart,
+    Record, TrackPoint, Unlocated,
 };
 use crate::units::{GpsHeight, Metres, Seconds, Timestamp};
 
 use super::super::conflict;
 use super::super::locate::{
     self, BEYOND, Decided, Draft, Moments, combine, decide, from_photo_position, from_reading,
-    from_times, from_waypoint,
+    from_times, from_waypoint, stand,
 };
 use super::super::outings::Filed;
 use super::super::way::radius95;
@@ -61,6 +61,8 @@ struct Attempt<'a> {
     drafts: Vec<Draft>,
     when: Option<(Timestamp, Seconds)>,
     written: Option<Read>,
+    /// The draft that its collector says is measured and final.
+    measured: Option<usize>,
     /// Why anchors that were named gave nothing.
     reasons: Vec<String>,
 }
@@ -80,6 +82,7 @@ impl<'a> Attempt<'a> {
             drafts: Vec::new(),
             when: None,
             written: written::instant(&filed.record, scene.date, zone, scene.span),
+            measured: None,
             reasons: Vec::new(),
         };
         attempt.coordinates(scene, conflicts);
@@ -104,6 +107,7 @@ impl<'a> Attempt<'a> {
             Decided::Clear(reading) | Decided::Chosen { reading, .. } => {
                 let has_track = !scene.track.is_empty();
                 let (plane, receiver) = (&scene.way.plane, &scene.way.receiver);
+                self.measured = written.measured.then_some(self.drafts.len());
                 self.drafts.push(from_reading(written, &reading, plane, receiver, has_track));
             }
             Decided::Refused(_) => self.reasons.push(format!(
@@ -121,7 +125,8 @@ impl<'a> Attempt<'a> {
             return;
         };
         let waypoint = &scene.gathered.waypoints[index];
-        let when = waypoint.fix.time.map(|time| scene.way.origin.seconds(time));
+        let time = waypoint.fix.time.filter(|time| self.is_of_the_outing(scene, *time));
+        let when = time.map(|time| scene.way.origin.seconds(time));
         self.drafts.push(from_waypoint(
             waypoint,
             &scene.way.plane,
@@ -130,7 +135,16 @@ impl<'a> Attempt<'a> {
             when,
             scene.options.stand_off,
         ));
-        self.when = waypoint.fix.time.map(|time| (time, Seconds(30.0)));
+        self.when = time.map(|time| (time, Seconds(30.0)));
+    }
+
+    /// Whether a waypoint was marked on this outing; one of another day tells the place, not the time.
+    fn is_of_the_outing(&self, scene: &Scene, time: Timestamp) -> bool {
+        let date = time.to_zoned_datetime(scene.gathered.zone.zone.clone()).date();
+        let near =
+            |day: jiff::civil::Date| day.until(date).is_ok_and(|span| span.get_days().abs() <= 1);
+        let within = scene.span.is_some_and(|(start, end)| (start..=end).contains(&time));
+        within || near(scene.date) || self.record().date.is_some_and(near)
     }
 
     /// The best known position in its photographs.
@@ -214,7 +228,11 @@ impl<'a> Attempt<'a> {
         let anchors = |used: &[bool]| -> Vec<Anchor> {
             self.drafts.iter().zip(used).map(|(draft, used)| told(scene, draft, *used)).collect()
         };
-        let (place, anchors) = match combine(&self.drafts) {
+        let combined = match self.measured {
+            Some(measured) => stand(&self.drafts, measured),
+            None => combine(&self.drafts),
+        };
+        let (place, anchors) = match combined {
             Some(combined) => {
                 let file = &scene.gathered.sources[self.filed.source];
                 for disagreement in &combined.disagreements {

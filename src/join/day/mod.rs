@@ -12,12 +12,13 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use crate::model::{Day, Outing, TrackPoint, Verdict};
+use crate::model::{Day, Outing, Record, TrackPoint, Verdict};
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
 use super::clean::Run;
 use super::moment::Origin;
 use super::outings::Gathered;
+use super::remark::Numbers;
 use super::way::Way;
 use super::{Options, conflict, remark};
 
@@ -63,7 +64,9 @@ pub(crate) struct Begun {
 /// told anew with what their pictures witness of the receiver.
 pub(super) fn begin(mut gathered: Gathered, options: &Options) -> Begun {
     gathered.photos.sort_by_key(|photo| (photo.taken, photo.name()));
-    let mut way = Way::of(&gathered.runs, origin(&gathered), about(&gathered));
+    let known = gathered.way.take();
+    let mut way =
+        known.unwrap_or_else(|| Way::of(&gathered.runs, origin(&gathered), about(&gathered)));
     let claims = Claims::of(&gathered);
     let set = |way: &Way| {
         let scene = Scene::of(&gathered, options, way, &[], &claims, None);
@@ -84,8 +87,15 @@ impl Begun {
         self.way.span()
     }
 
+    /// Its records, who collected where they do not say, and its date.
+    pub(crate) fn records(&self) -> impl Iterator<Item = (&Record, Option<&str>, Date)> {
+        let date = date(&self.gathered, self.way.span());
+        let collector = most_named(&self.gathered);
+        self.gathered.records.iter().map(move |filed| (&filed.record, collector, date))
+    }
+
     /// Joins the rest: the way smoothed with what the pictures witness, finds, contradictions.
-    pub(super) fn finish(self, options: &Options) -> Day {
+    pub(super) fn finish(self, options: &Options, numbers: &Numbers) -> Day {
         let Self { gathered, mut way, claims, cameras } = self;
         let witnessed = {
             let scene = Scene::of(&gathered, options, &way, &[], &claims, None);
@@ -94,7 +104,7 @@ impl Begun {
         if !witnessed.is_empty() {
             way.settle(&witnessed);
         }
-        joined(gathered, way, &claims, cameras, options)
+        joined(gathered, way, &claims, cameras, options, numbers)
     }
 }
 
@@ -104,6 +114,7 @@ fn joined(
     claims: &Claims,
     cameras: Vec<SetCamera>,
     options: &Options,
+    numbers: &Numbers,
 ) -> Day {
     let collector = collector(&gathered, options);
     let track = way.track();
@@ -112,7 +123,7 @@ fn joined(
     let (finds, mut conflicts) = finds::locate(&scene, &cameras);
     conflicts.extend(conflict::find(&scene, &finds, &photos));
     conflict::order(&mut conflicts);
-    let remarks = remark::make(&scene, &finds, &photos, &cameras);
+    let remarks = remark::make(&scene, &finds, &photos, &cameras, numbers);
     let (start, end) = ends(&scene, &photos, &finds);
     let outing = Outing {
         id: outing_id(&gathered, collector.as_deref(), scene.date),
@@ -140,12 +151,17 @@ fn joined(
 }
 
 fn collector(gathered: &Gathered, options: &Options) -> Option<String> {
+    most_named(gathered).map(str::to_owned).or_else(|| options.collector.clone())
+}
+
+/// The collector whom most records name.
+fn most_named(gathered: &Gathered) -> Option<&str> {
     let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
     for name in gathered.records.iter().filter_map(|filed| filed.record.collector.as_deref()) {
         *counts.entry(name).or_default() += 1;
     }
     let most = counts.into_iter().max_by_key(|&(name, count)| (count, std::cmp::Reverse(name)));
-    most.map(|(name, _)| name.to_owned()).or_else(|| options.collector.clone())
+    most.map(|(name, _)| name)
 }
 
 /// The way of the runs of an outing, before anything else of it is known.

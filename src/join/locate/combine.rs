@@ -50,6 +50,25 @@ pub(crate) fn combine(drafts: &[Draft]) -> Option<Combined> {
     Some(Combined { circles: belief.circles, bounded: belief.bounded, used, disagreements })
 }
 
+/// The belief of one draft alone, which its collector says is measured and final; those that chance
+/// would not part from it so far are not averaged in, the others disagree.
+pub(crate) fn stand(drafts: &[Draft], measured: usize) -> Option<Combined> {
+    let first = drafts.get(measured)?;
+    let others = drafts.iter().enumerate().filter(|(k, _)| *k != measured);
+    let disagreements = others
+        .filter_map(|(k, draft)| {
+            let (distance, chance) = apart(first, draft);
+            (chance < CHANCE).then_some(Disagreement { between: (measured, k), distance, chance })
+        })
+        .collect();
+    Some(Combined {
+        circles: first.circles.clone(),
+        bounded: first.bounded,
+        used: (0..drafts.len()).map(|k| k == measured).collect(),
+        disagreements,
+    })
+}
+
 impl Combined {
     /// The point and the smallest radius about it that holds 95 %.
     pub(crate) fn point_and_radius(&self) -> ((f64, f64), f64) {
@@ -197,6 +216,22 @@ mod tests {
         assert_eq!(combined.used, [false, true, true]);
         assert_eq!(combined.disagreements[0].between, (1, 0));
         assert!(combined.point_and_radius().0.0.abs() < 5.0);
+    }
+
+    #[test]
+    fn a_measured_position_stands_against_two_that_agree_and_is_not_moved() {
+        let drafts = [
+            anchor(AnchorKind::Coordinates, 111.0, 0.0),
+            anchor(AnchorKind::PhotoTime, 0.0, 0.9),
+            anchor(AnchorKind::WrittenTime, 5.0, 0.9),
+            anchor(AnchorKind::Waypoint, 108.0, 0.9),
+        ];
+        let combined = stand(&drafts, 0).unwrap();
+        assert_eq!(combined.used, [true, false, false, false]);
+        assert_eq!(combined.point_and_radius().0, (111.0, 0.0));
+        let told: Vec<_> = combined.disagreements.iter().map(|d| d.between).collect();
+        assert_eq!(told, [(0, 1), (0, 2)]);
+        assert!(stand(&[], 0).is_none());
     }
 
     #[test]

@@ -10,6 +10,6 @@ mod meet;
 mod whereabouts;
 
 pub(crate) use anchor::{Draft, Moments, from_photo_position, from_times, from_waypoint};
-pub(crate) use combine::{Combined, Disagreement, combine};
+pub(crate) use combine::{Combined, Disagreement, combine, stand};
 pub(crate) use coordinates::{Decided, decide, from_reading};
 pub(crate) use whereabouts::{BEYOND, Ground};

@@ -93,9 +93,8 @@ impl Claims {
                     (record.date.is_some() && same_date, near)
                 };
                 let best = matching.iter().map(worth).max();
-                claimed.extend(
-                    matching.iter().filter(|p| Some(worth(p)) == best).map(|&p| places[p]),
-                );
+                claimed
+                    .extend(matching.iter().filter(|p| Some(worth(p)) == best).map(|&p| places[p]));
             }
             claimed.sort_unstable();
             claimed.dedup();
@@ -176,9 +175,10 @@ fn give(
     }
     let owner = |place: usize| {
         let records = &claims.by_photo[index][place];
-        records.first().map(|record| home[*record]).map(|bundle| {
-            if strangers.contains(&bundle) { bundle } else { most }
-        })
+        records
+            .first()
+            .map(|record| home[*record])
+            .map(|bundle| if strangers.contains(&bundle) { bundle } else { most })
     };
     let first = (0..session.len()).find_map(owner).unwrap_or(most);
     let mut now = first;

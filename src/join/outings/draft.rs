@@ -9,6 +9,7 @@ use crate::model::{Association, Photo, Record, SourceFile, Waypoint};
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
 use super::super::clean::Run;
+use super::super::way::Way;
 use super::super::{Options, zone};
 use super::parties::{self, Owners};
 use super::piece::{Piece, Span, in_clusters};
@@ -16,7 +17,7 @@ use super::pool::Pool;
 use super::{Filed, Gathered, headers};
 
 /// An outing while it is being put together.
-#[derive(Debug, Default)]
+#[derive(Default)]
 pub(super) struct Draft {
     /// The same for parties that were out at the same time; means nothing without a span.
     pub(super) group: usize,
@@ -29,6 +30,8 @@ pub(super) struct Draft {
     pub(super) records: Vec<(usize, Record)>,
     pub(super) remarks: Vec<Error>,
     pub(super) associations: Vec<Association>,
+    /// The way of its track, where it was needed to compare it with others.
+    pub(super) way: Option<Way>,
 }
 
 impl Draft {
@@ -121,6 +124,7 @@ impl Draft {
             set_aside,
             remarks,
             associations: self.associations,
+            way: self.way,
         }
     }
 

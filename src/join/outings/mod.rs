@@ -26,6 +26,7 @@ use crate::error::Error;
 use crate::model::{Association, Intake, Photo, Record, SourceFile, Waypoint, ZoneChoice};
 
 use super::clean::Run;
+use super::way::Way;
 use super::{Options, rollover};
 
 use draft::Draft;
@@ -40,7 +41,6 @@ pub(crate) struct Filed {
 }
 
 /// Everything of one outing.
-#[derive(Debug)]
 pub(crate) struct Gathered {
     pub(crate) sources: Vec<SourceFile>,
     pub(crate) runs: Vec<Run>,
@@ -52,6 +52,8 @@ pub(crate) struct Gathered {
     pub(crate) remarks: Vec<Error>,
     /// Pairings with tracks that are in doubt.
     pub(crate) associations: Vec<Association>,
+    /// The way of its runs, where it is known already.
+    pub(crate) way: Option<Way>,
 }
 
 /// Parts an intake into its outings, in order of time; of parties out at the same time, the one that

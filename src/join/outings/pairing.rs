@@ -99,12 +99,16 @@ impl Pairing<'_> {
         one.zip(other).is_some_and(|(a, b)| a.start <= b.end && b.start <= a.end)
     }
 
-    /// The local dates of an outing's first and last fix.
+    /// The local dates of an outing's first and last fix: in the zone of the place, and in the stated one
+    /// where they differ.
     fn dates(&self, outing: usize) -> Option<(Date, Date)> {
         let span = self.outings[outing].span?;
-        let zone = self.zone(outing).unwrap_or(TimeZone::UTC);
-        let date = |time: Timestamp| time.to_zoned_datetime(zone.clone()).date();
-        Some((date(span.start), date(span.end)))
+        let of_place = self.outings[outing].local_zone();
+        let zones = [of_place.unwrap_or(TimeZone::UTC), self.zone(outing).unwrap_or(TimeZone::UTC)];
+        let date = |time: Timestamp, zone: &TimeZone| time.to_zoned_datetime(zone.clone()).date();
+        let first = zones.iter().map(|zone| date(span.start, zone)).min()?;
+        let last = zones.iter().map(|zone| date(span.end, zone)).max()?;
+        Some((first, last))
     }
 
     /// Compares the tracks for each bundle, the largest first; where one collector's track is known, it
@@ -284,7 +288,9 @@ impl Pairing<'_> {
         tie(EvidenceKind::Company, COMPANY * lent.min(2) as f64, lent);
         let companion = |other: &usize| {
             let other = &bundles[*other];
-            bundle.date.is_none() && bundle.file.is_some() && other.file == bundle.file
+            bundle.date.is_none()
+                && bundle.file.is_some()
+                && other.file == bundle.file
                 && other.collector == bundle.collector
         };
         let companions = known.iter().filter(|(b, o)| **o == outing && companion(b)).count();

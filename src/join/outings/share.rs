@@ -46,6 +46,10 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
             _ => None,
         })
         .collect();
+    let ways = std::mem::take(&mut pairing.ways);
+    for (outing, way) in ways {
+        outings[outing].way = Some(way);
+    }
     let mut given = Giving { papers: &papers, outings, with_records, apart: Vec::new() };
     for (bundle, home) in bundles.into_iter().zip(homes) {
         given.give(bundle, home);

@@ -4,7 +4,8 @@ use jiff::civil::DateTime;
 
 use super::*;
 use crate::model::{
-    AssociationKind, FileKind, Fix, PhotoGps, PhotoRef, RecordFile, RecordNumber, Segment, Track, TrackFile,
+    AssociationKind, FileKind, Fix, PhotoGps, PhotoRef, RecordFile, RecordNumber, Segment, Track,
+    TrackFile,
 };
 use crate::units::{LatLon, Seconds, Timestamp};
 

@@ -10,11 +10,7 @@ use super::draft::Draft;
 use super::group::{Group, group_of};
 use super::share::on_date;
 
-pub(super) fn share(
-    waypoints: Vec<(usize, Waypoint)>,
-    groups: &[Group],
-    outings: &mut Vec<Draft>,
-) {
+pub(super) fn share(waypoints: Vec<(usize, Waypoint)>, groups: &[Group], outings: &mut Vec<Draft>) {
     let all = waypoints.clone();
     for (file, point) in waypoints {
         give(file, point, groups, outings);
@@ -29,8 +25,7 @@ fn give(file: usize, point: Waypoint, groups: &[Group], outings: &mut Vec<Draft>
     let by_time = time.and_then(|time| {
         outings.iter().position(|outing| outing.span.is_some_and(|span| span.near(time)))
     });
-    let by_file =
-        || outings.iter().position(|outing| outing.pieces.iter().any(|p| p.file == file));
+    let by_file = || outings.iter().position(|outing| outing.pieces.iter().any(|p| p.file == file));
     let named = |record: &Record| {
         let means = |name: &str| {
             record.number.as_ref().is_some_and(|number: &RecordNumber| number.means(name))

@@ -3,12 +3,15 @@
 //! set. Layer: `join`.
 
 mod faults;
+mod numbers;
 
 use std::collections::BTreeMap;
 
 use crate::error::Error;
 use crate::model::{CameraClock, ClockMethod, Find, PlacedPhoto};
 use crate::units::{Seconds, Timestamp};
+
+pub(super) use numbers::Numbers;
 
 use super::conflict::{name_of, report};
 use super::day::{Scene, SetCamera, kept};
@@ -22,6 +25,7 @@ pub(super) fn make(
     finds: &[Find],
     photos: &[PlacedPhoto],
     cameras: &[SetCamera],
+    numbers: &Numbers,
 ) -> Vec<Error> {
     let mut remarks = Vec::new();
     remarks.extend(cameras.iter().filter_map(|camera| clock(&camera.clock)));
@@ -30,7 +34,8 @@ pub(super) fn make(
     remarks.extend(shown_nowhere(scene));
     remarks.extend(track(scene));
     remarks.extend(faults::told(scene, finds));
-    remarks.extend(number_gaps(finds));
+    remarks.extend(number_gaps(finds, numbers));
+    remarks.extend(numbers.used_before(scene, finds));
     remarks.extend(missing_fields(scene, finds));
     remarks.extend(missing_photos(scene, finds));
     remarks.extend(unclaimed(photos, finds));
@@ -163,7 +168,7 @@ pub(super) fn local(scene: &Scene, instant: Timestamp) -> String {
     zoned.strftime("%H:%M:%S").to_string()
 }
 
-fn number_gaps(finds: &[Find]) -> Vec<Error> {
+fn number_gaps(finds: &[Find], numbers: &Numbers) -> Vec<Error> {
     let mut series: BTreeMap<&str, Vec<u64>> = BTreeMap::new();
     for number in finds.iter().filter_map(|find| find.record.number.as_ref()) {
         if let Some(ordinal) = number.ordinal() {
@@ -172,6 +177,11 @@ fn number_gaps(finds: &[Find]) -> Vec<Error> {
     }
     let mut remarks = Vec::new();
     for (name, mut ordinals) in series {
+        // numbers of the other days of the import are not missing
+        let (Some(&first), Some(&last)) = (ordinals.iter().min(), ordinals.iter().max()) else {
+            continue;
+        };
+        ordinals.extend(numbers.within(name, first, last));
         ordinals.sort_unstable();
         ordinals.dedup();
         let gaps: Vec<String> = ordinals

@@ -5,16 +5,21 @@ use jiff::fmt::temporal::DateTimeParser;
 use jiff::tz::TimeZone;
 
 use crate::model::{Field, KeptFind, Record};
+use crate::present::derived_time;
 use crate::units::{Seconds, Timestamp};
 
 /// Within this half width a time to the second is honest; beyond it an interval says how wide.
 const TO_THE_POINT: Seconds = Seconds(1.0);
 
 /// `eventDate`: the local date, or the local time with its offset, as an interval where it is not known
-/// to a second.
+/// to a second. Where the written date or time differs from the derived one, the written date.
 pub(super) fn derived(find: &KeptFind) -> String {
     let Some((when, within)) = find.when else { return find.date.to_string() };
     let zone = zone(&find.zone);
+    // what was written is not replaced by what was derived
+    if derived_time::differing(&find.record, (when, within), &zone).is_some() {
+        return find.date.to_string();
+    }
     if within.abs() <= TO_THE_POINT {
         return local(when, &zone);
     }

@@ -2,6 +2,7 @@
 
 use super::Terms;
 use crate::model::{AnchorKind, Combination, Generalised, KeptFind, Located, Record};
+use crate::present::derived_time;
 use crate::units::Metres;
 
 /// The method by which every position of trug is made.
@@ -101,6 +102,11 @@ fn remarks(find: &KeptFind, place: &Located) -> String {
         place.parts.iter().map(|part| format!("{} {}", part.kind.words(), part.size)).collect();
     if !parts.is_empty() {
         remarks.push(format!("radius from {}", parts.join(", ")));
+    }
+    if let Some(derived) = derived_time::beside_written(find) {
+        remarks.push(format!(
+            "the time by which it is placed, {derived}, differs from the written one"
+        ));
     }
     remarks.extend(find.conflicts.iter().map(|conflict| format!("conflict: {conflict}")));
     remarks.join("; ")

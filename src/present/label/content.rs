@@ -1,9 +1,12 @@
 //! What does a label say about a find, in which words? Layer: `present`.
 
+use std::fmt::Write as _;
+
 use jiff::tz::{Offset, TimeZone};
 
 use crate::earth::grid;
 use crate::model::{AnchorKind, Field, KeptFind, Located};
+use crate::present::derived_time;
 use crate::present::paragraph::Paragraph;
 use crate::present::summary::words;
 use crate::units::Metres;
@@ -93,10 +96,14 @@ pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
 
 /// Who collected it, when.
 fn collected(find: &KeptFind) -> Entry {
-    let when = match time(find) {
+    let written = find.record.time.map(|time| time.clock.strftime("%H:%M").to_string());
+    let mut when = match written.or_else(|| time(find)) {
         Some(time) => format!("{}, {time}", date(find)),
         None => date(find),
     };
+    if let Some(derived) = derived_time::beside_written(find) {
+        let _ = write!(when, " (as written; {} by what it is placed by)", derived);
+    }
     let words = match collector(find) {
         Some(collector) => format!("{when}, by {collector}"),
         None => when,

@@ -5,6 +5,7 @@ use super::{Thumbnails, anchor, policy};
 use crate::earth::grid;
 use crate::model::{Day, Field, Find, Located};
 use crate::present::day_map::layers;
+use crate::present::derived_time;
 use crate::present::fonts::Face;
 use crate::present::markup::{Element, Elements};
 use crate::present::scientific_name;
@@ -137,7 +138,17 @@ fn position(entries: &mut Entries, find: &Find, place: &Located) {
 /// The local time with the half width of its interval, where that is more than five minutes.
 pub(super) fn time(day: &Day, find: &Find) -> Option<String> {
     let (when, half) = find.when?;
-    let clock = words::clock(when, &day.outing.zone.zone);
+    let zone = &day.outing.zone.zone;
+    if let Some(derived) = derived_time::differing(&find.record, (when, half), zone) {
+        let date = find.record.date.unwrap_or(day.outing.date);
+        let clock = find
+            .record
+            .time
+            .map_or_else(String::new, |time| time.clock.strftime(", %H:%M").to_string());
+        let derived = derived_time::words(derived);
+        return Some(format!("{date}{clock} as written; {derived} by what it is placed by"));
+    }
+    let clock = words::clock(when, zone);
     Some(if half.0 > 300.0 { format!("{clock}, give or take {half}") } else { clock })
 }
 

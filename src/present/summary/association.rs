@@ -39,8 +39,8 @@ fn what(association: &Association) -> String {
 }
 
 fn subject(association: &Association) -> String {
-    let records = (association.records > 0)
-        .then(|| counted(association.records, "record", "records"));
+    let records =
+        (association.records > 0).then(|| counted(association.records, "record", "records"));
     let photographs = (association.photographs > 0)
         .then(|| counted(association.photographs, "photograph", "photographs"));
     let all: Vec<String> = records.into_iter().chain(photographs).collect();
@@ -164,11 +164,8 @@ mod tests {
     use crate::model::TrackCandidate;
 
     fn association(kind: AssociationKind) -> Association {
-        let evidence = AssociationEvidence {
-            kind: EvidenceKind::WrittenDate,
-            log_factor: -6.0,
-            count: 20,
-        };
+        let evidence =
+            AssociationEvidence { kind: EvidenceKind::WrittenDate, log_factor: -6.0, count: 20 };
         Association {
             kind,
             records: 20,

@@ -7,7 +7,10 @@ use serde_json::{Map, Value, json};
 
 use super::words::{anchor, fate, fates};
 use crate::error::Error;
-use crate::model::{AnchorKind, Association, CameraClock, Conflict, ConflictSize, Day, Find, Located, Verdict};
+use crate::model::{
+    AnchorKind, Association, CameraClock, Conflict, ConflictSize, Day, Find, Located, Verdict,
+};
+use crate::present::derived_time;
 use crate::units::Seconds;
 
 /// Everything that an import of these days says, with the files that were set aside whole and those
@@ -83,6 +86,8 @@ fn find(day: &Day, find: &Find) -> Value {
         "recordNumber": find.record.number.as_ref().map(ToString::to_string),
         "scientificName": find.record.name,
         "eventDate": event_date(day, find),
+        "verbatimEventDate": written_when(find),
+        "derived_time": derived_when(day, find),
         "time_half_width_s": find.when.map(|(_, half)| rounded(half.0, 10.0)),
         "decimalLatitude": null, "decimalLongitude": null, "coordinateUncertaintyInMeters": null,
         "geodeticDatum": "EPSG:4326",
@@ -117,8 +122,23 @@ fn locate(value: &mut Value, place: &Located) {
     value["radius_parts"] = parts.collect::<Vec<_>>().into();
 }
 
+/// The derived local time where it differs from what was written, which then stands.
+fn derived_when(day: &Day, find: &Find) -> Option<String> {
+    let local = derived_time::differing(&find.record, find.when?, &day.outing.zone.zone)?;
+    Some(local.strftime("%Y-%m-%dT%H:%M:%S").to_string())
+}
+
+/// The date and time that the record has.
+fn written_when(find: &Find) -> Option<String> {
+    let date = find.record.date.map(|date| date.to_string());
+    let time = find.record.time.map(|time| time.clock.strftime("%H:%M").to_string());
+    let parts: Vec<String> = date.into_iter().chain(time).collect();
+    (!parts.is_empty()).then(|| parts.join(" "))
+}
+
 fn event_date(day: &Day, find: &Find) -> String {
-    match find.when {
+    let derived = derived_when(day, find);
+    match find.when.filter(|_| derived.is_none()) {
         Some((when, _)) => when
             .to_zoned_datetime(day.outing.zone.zone.clone())
             .strftime("%Y-%m-%dT%H:%M:%S%:z")

@@ -26,11 +26,8 @@ pub fn overview(days: &[Day]) -> String {
         table.row(line(day));
     }
     let lists: String = days.iter().map(troubles).collect();
-    let errors: String = days
-        .iter()
-        .flat_map(association::reports)
-        .map(|error| bullet(&error) + "\n")
-        .collect();
+    let errors: String =
+        days.iter().flat_map(association::reports).map(|error| bullet(&error) + "\n").collect();
     let errors = section("Tracks and finds", &errors);
     let apart = if errors.is_empty() { "" } else { "\n" };
     format!("{errors}{apart}{table}{lists}")

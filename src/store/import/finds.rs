@@ -26,7 +26,10 @@ impl Update<'_> {
             let source = sources.keys.get(find.source).copied();
             let key = match old {
                 None => self.add(find, identities[place], place, source)?,
-                Some(old) => self.renew(find, old, place, source)?,
+                Some(old) => match self.keeps_measured(find, old)? {
+                    Some(kept) => self.renew(&kept, old, place, source)?,
+                    None => self.renew(find, old, place, source)?,
+                },
             };
             self.write_anchors(key, find)?;
             self.write_claims(key, find, photos)?;
@@ -136,6 +139,41 @@ impl Update<'_> {
             .set("changed", self.now.to_owned());
         self.told.finds_new += 1;
         Ok(row.insert(self.work, "finds")?)
+    }
+
+    /// A find whose measured coordinates the row of another file would replace, with these as before.
+    fn keeps_measured(&mut self, find: &Find, old: &FindRow) -> Attempt<Option<Find>> {
+        let Some(before) = old.record.coordinates.as_ref().filter(|before| before.measured) else {
+            return Ok(None);
+        };
+        if find.record.coordinates.as_ref().is_some_and(|now| now == before) {
+            return Ok(None);
+        }
+        let path: Option<String> = match old.source {
+            Some(source) => self
+                .work
+                .prepare_cached("SELECT path FROM sources WHERE id = ?1")?
+                .query_row([source], |row| row.get(0))
+                .optional()?,
+            None => None,
+        };
+        let file = self.day.sources.get(find.source).map(|file| file.path.to_string_lossy());
+        if path.as_deref() == file.as_deref() {
+            return Ok(None);
+        }
+        self.told.notes.push(format!(
+            "{} keeps its measured coordinates {}; the row in {} does not replace them. Correct them in {} if they are wrong",
+            called(&find.record),
+            before.verbatim,
+            file.unwrap_or_default(),
+            path.unwrap_or_default(),
+        ));
+        let mut kept = find.clone();
+        kept.record.coordinates = Some(before.clone());
+        if let Some(place) = &old.place {
+            kept.place = Ok(place.clone());
+        }
+        Ok(Some(kept))
     }
 
     fn renew(

@@ -132,10 +132,14 @@ pub(super) fn only_a_part(work: &Connection, outing: i64, day: &Day) -> Attempt<
     if came.len() < day.sources.len() {
         return Ok(None);
     }
+    // another text at the same place is what a file said before, not a file besides
+    let replaced = |source: &KnownSource| {
+        day.sources.iter().any(|new| new.path.to_string_lossy() == source.path.as_str())
+    };
     let missing: Vec<&KnownSource> = known
         .iter()
         .enumerate()
-        .filter(|(place, source)| !came.contains(place) && !source.left_out)
+        .filter(|(place, source)| !came.contains(place) && !source.left_out && !replaced(source))
         .map(|(_, source)| source)
         .collect();
     if missing.is_empty() || !missing.iter().all(|source| Path::new(&source.path).exists()) {

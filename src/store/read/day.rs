@@ -12,8 +12,8 @@ use super::outings::KeptOuting;
 use super::tracks;
 use crate::error::{Error, Result};
 use crate::model::{
-    Anchor, Association, Camera, CameraClock, Conflict, Day, FileKind, Find, JudgedFix, Outing, Photo, PhotoGps,
-    PlacedPhoto, SourceFile, Unlocated, ZoneChoice,
+    Anchor, Association, Camera, CameraClock, Conflict, Day, FileKind, Find, JudgedFix, Outing,
+    Photo, PhotoGps, PlacedPhoto, SourceFile, Unlocated, ZoneChoice,
 };
 use crate::store::columns::ColumnReader;
 use crate::store::fault::{Attempt, Fault};

@@ -1,0 +1,79 @@
+//! Does the time by which a find is placed differ from the date and time that were written? What was
+//! written stays on labels, lists and deposits; where they differ, both are shown. Layer: `present`.
+
+use jiff::civil::DateTime;
+use jiff::fmt::temporal::DateTimeParser;
+use jiff::tz::TimeZone;
+
+use crate::model::{KeptFind, Record};
+use crate::units::{Seconds, Timestamp};
+
+/// People write some minutes after the find, and clocks differ: within this nothing differs, seconds
+/// (common practice).
+const HABIT: f64 = 300.0;
+
+/// The derived local date and time of a kept find where it differs: `3 May 2026, 09:31`.
+pub(super) fn beside_written(find: &KeptFind) -> Option<String> {
+    let zone = DateTimeParser::new().parse_time_zone(&find.zone).ok()?;
+    differing(&find.record, find.when?, &zone).map(words)
+}
+
+pub(super) fn words(local: DateTime) -> String {
+    local.strftime("%-d %B %Y, %H:%M").to_string()
+}
+
+/// The derived local date and time where the written date is another, or the written time lies outside
+/// what the derived one leaves open.
+pub(super) fn differing(
+    record: &Record,
+    (when, half): (Timestamp, Seconds),
+    zone: &TimeZone,
+) -> Option<DateTime> {
+    // a time that states its own offset is read by that
+    let zone = record.time_offset().map_or_else(|| zone.clone(), TimeZone::fixed);
+    let local = when.to_zoned_datetime(zone).datetime();
+    let date = record.date.unwrap_or(local.date());
+    let Some(time) = record.time else {
+        return (date != local.date() && !near_midnight(local, half)).then_some(local);
+    };
+    let written = date.to_datetime(time.clock);
+    let apart = written.duration_since(local).as_secs_f64().abs();
+    (apart > half.0.abs() + time.precision.step().0 + HABIT).then_some(local)
+}
+
+/// Whether the derived time may be of the neighbouring date.
+fn near_midnight(local: DateTime, half: Seconds) -> bool {
+    let since = f64::from(local.hour()) * 3_600.0 + f64::from(local.minute()) * 60.0;
+    since.min(86_400.0 - since) < half.0.abs() + HABIT
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::{date, time};
+
+    use super::*;
+    use crate::model::{TimePrecision, WrittenTime};
+
+    fn told(date: Option<jiff::civil::Date>, clock: Option<(i8, i8)>) -> Option<String> {
+        let clock = clock.map(|(hour, minute)| WrittenTime {
+            clock: time(hour, minute, 0, 0),
+            precision: TimePrecision::Minute,
+        });
+        let record = Record { date, time: clock, ..Record::default() };
+        let when = "2026-05-02T23:31:20Z".parse().unwrap();
+        let zone = TimeZone::get("Australia/Hobart").unwrap();
+        differing(&record, (when, Seconds(20.0)), &zone).map(words)
+    }
+
+    #[test]
+    fn what_was_written_is_told_apart_where_it_differs() {
+        let derived = Some("3 May 2026, 09:31".to_owned());
+        let (right, wrong) = (Some(date(2026, 5, 3)), Some(date(2026, 5, 4)));
+        assert_eq!(told(right, Some((9, 33))), None);
+        assert_eq!(told(right, None), None);
+        assert_eq!(told(None, Some((9, 33))), None);
+        assert_eq!(told(wrong, None), derived);
+        assert_eq!(told(wrong, Some((9, 31))), derived);
+        assert_eq!(told(right, Some((10, 31))), derived);
+    }
+}

@@ -1,0 +1,145 @@
+//! Finds are placed from a track only where it is surely theirs; else the first thing said is why not, and
+//! the exit status is 1.
+
+use crate::run::Desk;
+
+const HEAD: &str = r#"<?xml version="1.0"?>
+<gpx version="1.1" creator="hand" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>
+"#;
+
+/// A walk to the north of this date, a fix every ten seconds for two hours from 10:00 in Tasmania.
+fn track(date: &str) -> String {
+    let point = |k: u32| {
+        let (hour, minute, second) = (k / 360, k / 6 % 60, k % 6 * 10);
+        let north = -42.61 + f64::from(k) * 1e-5;
+        format!(
+            "<trkpt lat=\"{north:.6}\" lon=\"146.09\"><time>{date}T{hour:02}:{minute:02}:{second:02}Z</time></trkpt>\n"
+        )
+    };
+    format!("{HEAD}{}</trkseg></trk></gpx>\n", (0..720).map(point).collect::<String>())
+}
+
+const NOTES: &str = "number,date,time,coordinates,position final,uncertainty,host,substrate\n\
+    AQ-1,2026-05-03,10:20,,,,beech,soil\n\
+    AQ-2,2026-05-03,10:40,,,,beech,soil\n\
+    AQ-3,2026-05-03,11:10,\"-42.6000, 146.0900\",yes,3 m,beech,soil\n";
+
+#[test]
+fn yesterdays_track_places_nothing_and_that_is_said_first() {
+    let desk = Desk::new();
+    desk.file("day/walk.gpx", track("2026-05-02")).file("day/notes.csv", NOTES);
+    for command in [&["check", "day"][..], &["import", "day", "--store", "s.gpkg"]] {
+        let output = desk.run(command);
+        assert_eq!(output.status.code(), Some(1), "{command:?}");
+        let told = String::from_utf8_lossy(&output.stdout).into_owned();
+        assert!(told.starts_with("Tracks and finds\n"), "{told}");
+        for part in [
+            "3 records are not placed on walk.gpx: it is of another day",
+            "the records are dated 2026-05-03",
+            "the fixes of walk.gpx are of 2026-05-02",
+            "import them with the track of 2026-05-03",
+            "no track is certainly its own",
+            "Sunday 3 May 2026",
+            "Finds: 1 located, 2 not",
+        ] {
+            assert!(told.contains(part), "{part}: {told}");
+        }
+    }
+    let output = desk.run(&["finds", "--store", "s.gpkg"]);
+    let listed = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert_eq!(listed.matches("2026-05-03").count(), 3, "{listed}");
+}
+
+#[test]
+fn the_json_holds_the_comparison() {
+    let desk = Desk::new();
+    desk.file("day/walk.gpx", track("2026-05-02")).file("day/notes.csv", NOTES);
+    let output = desk.run(&["check", "day", "--json"]);
+    assert_eq!(output.status.code(), Some(1));
+    let object: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let association = &object["associations"][0];
+    assert_eq!(association["kind"], "another-day");
+    assert_eq!(association["refused"], true);
+    assert_eq!(association["records"], 3);
+    assert!(association["tracks"][0]["probability"].as_f64().unwrap() < 0.01);
+    assert!(!association["tracks"][0]["evidence"].as_array().unwrap().is_empty());
+}
+
+#[test]
+fn the_right_days_track_raises_no_error() {
+    let desk = Desk::new();
+    desk.file("day/walk.gpx", track("2026-05-03")).file("day/notes.csv", NOTES);
+    let output = desk.run(&["check", "day"]);
+    let told = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert_eq!(output.status.code(), Some(0), "{told}");
+    assert!(!told.contains("Tracks and finds"), "{told}");
+    assert!(told.contains("Finds: 3 located, 0 not"), "{told}");
+}
+
+#[test]
+fn measured_coordinates_stand_and_what_disagrees_is_reported() {
+    let desk = Desk::new();
+    let far = NOTES.replace("-42.6000, 146.0900", "-42.6000, 146.1000");
+    desk.file("day/walk.gpx", track("2026-05-03")).file("day/notes.csv", far);
+    let output = desk.run(&["check", "day", "--json"]);
+    let object: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let find = &object["finds"][2];
+    assert_eq!(find["decimalLatitude"], -42.6);
+    assert_eq!(find["decimalLongitude"], 146.1);
+    let radius = find["coordinateUncertaintyInMeters"].as_f64().unwrap();
+    assert!((3.0..12.0).contains(&radius), "{radius}");
+    let conflicts = object["conflicts"].as_array().unwrap();
+    assert!(conflicts.iter().any(|conflict| conflict["kind"] == "anchors"), "{conflicts:?}");
+}
+
+#[test]
+fn an_exact_waypoint_name_wins_over_a_look_alike() {
+    let desk = Desk::new();
+    let point = |name: &str, lat: f64, day: &str| {
+        format!(
+            "<wpt lat=\"{lat}\" lon=\"146.09\"><time>{day}T00:30:00Z</time><name>{name}</name></wpt>"
+        )
+    };
+    let points = ["012", "12*", "12"].iter().zip([-42.0, -42.5, -42.605]);
+    let points: String = points.map(|(name, lat)| point(name, lat, "2026-05-02")).collect();
+    let gpx = track("2026-05-02").replace("<trk>", &format!("{points}<trk>"));
+    let notes = "number,date,waypoint,host,substrate\nAQ-1,2026-05-02,12,beech,soil\n";
+    desk.file("day/walk.gpx", gpx).file("day/notes.csv", notes);
+    let output = desk.run(&["check", "day", "--json"]);
+    let object: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let latitude = object["finds"][0]["decimalLatitude"].as_f64().unwrap();
+    assert!((latitude + 42.605).abs() < 1e-4, "{latitude}");
+}
+
+#[test]
+fn a_waypoint_of_another_outing_of_the_import_is_found() {
+    let desk = Desk::new();
+    let point = "<wpt lat=\"-42.6070\" lon=\"146.0901\"><time>2026-05-02T00:30:00Z</time><name>OLD LOG</name></wpt>";
+    let gpx = track("2026-05-02").replace("<trk>", &format!("{point}<trk>"));
+    let notes = "number,date,waypoint,host,substrate\n\
+        AQ-1,2026-05-02,,beech,soil\nAQ-2,2026-05-09,OLD LOG,beech,soil\n";
+    desk.file("day/one.gpx", gpx)
+        .file("day/two.gpx", track("2026-05-09"))
+        .file("day/notes.csv", notes);
+    let output = desk.run(&["check", "day", "--json"]);
+    let object: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let finds = object["finds"].as_array().unwrap();
+    let find = finds.iter().find(|find| find["recordNumber"] == "AQ-2").unwrap();
+    assert_eq!(find["decimalLatitude"], -42.607);
+    assert!(find["eventDate"].as_str().unwrap().starts_with("2026-05-09"), "{find}");
+}
+
+#[test]
+fn numbers_of_other_days_are_not_missing_and_numbers_used_again_are_reported() {
+    let desk = Desk::new();
+    let notes = "number,date,time,host,substrate\n\
+        AQ-1,2026-05-02,10:10,beech,soil\nAQ-2,2026-05-02,10:20,beech,soil\n\
+        AQ-4,2026-05-02,10:30,beech,soil\nAQ-3,2026-05-03,10:10,beech,soil\n\
+        AQ-2,2026-05-03,10:20,beech,soil\nAQ-5,2026-05-03,10:30,beech,soil\n";
+    desk.file("day/one.gpx", track("2026-05-02"))
+        .file("day/two.gpx", track("2026-05-03"))
+        .file("day/notes.csv", notes);
+    let told = desk.told(&["check", "day"]);
+    assert!(!told.contains("numbers are missing"), "{told}");
+    assert!(told.contains("the number AQ-2 of 2026-05-03 is used on 2026-05-02 already"), "{told}");
+}
