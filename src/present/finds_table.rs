@@ -1,8 +1,17 @@
 //! The finds of all days as a table for a terminal. Layer: `present`.
 
 use crate::model::KeptFind;
+use crate::present::derived_time;
 use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
+
+/// The written date, and the derived date and time where they differ.
+fn date(find: &KeptFind) -> String {
+    match derived_time::beside_written(find) {
+        Some(derived) => format!("{} (derived: {derived})", find.date),
+        None => find.date.to_string(),
+    }
+}
 
 /// One line for each find; empty without finds.
 #[must_use]
@@ -33,7 +42,7 @@ pub fn table(finds: &[KeptFind]) -> String {
         let grown = record.host.as_ref().or(record.substrate.as_ref());
         table.row([
             record.number.as_ref().map_or_else(|| "-".to_owned(), ToString::to_string),
-            find.date.to_string(),
+            date(find),
             record.name.as_deref().map(without_authors).unwrap_or_default(),
             latitude,
             longitude,

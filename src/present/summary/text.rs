@@ -8,6 +8,7 @@ use super::words::{
 };
 use crate::error::Error;
 use crate::model::{AnchorKind, CameraClock, Day, Find, Gait, Located};
+use crate::present::derived_time;
 use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
 use crate::units::Seconds;
@@ -159,7 +160,7 @@ fn located(day: &Day) -> String {
     for (find, place) in located {
         table.row([
             number(find),
-            find.when.map_or(String::new(), |(when, _)| clock(when, &day.outing.zone.zone)),
+            time(day, find),
             find.record.name.as_deref().map(without_authors).unwrap_or_default(),
             format!("{:.5}", place.at.latitude()),
             format!("{:.5}", place.at.longitude()),
@@ -170,6 +171,21 @@ fn located(day: &Day) -> String {
     }
     text.push_str(&table.to_string());
     text
+}
+
+/// The time by which a find is placed; the written one first where it differs.
+fn time(day: &Day, find: &Find) -> String {
+    let Some((when, half)) = find.when else { return String::new() };
+    let zone = &day.outing.zone.zone;
+    let derived = clock(when, zone);
+    if derived_time::differing(&find.record, (when, half), zone).is_none() {
+        return derived;
+    }
+    let date = find.record.date.filter(|date| *date != day.outing.date);
+    let date = date.map_or_else(String::new, |date| format!("{date} "));
+    let time =
+        find.record.time.map_or_else(String::new, |t| t.clock.strftime("%H:%M ").to_string());
+    format!("{date}{time}(derived: {derived})")
 }
 
 fn number(find: &Find) -> String {
