@@ -51,6 +51,9 @@ pub(crate) struct Material<'a> {
     pub(crate) records: Vec<&'a Record>,
     /// The photographs of one camera between two long rests, in order.
     pub(crate) sessions: Vec<&'a [Photo]>,
+    /// Whether somebody vouches for the cameras' clocks: then photographs outside stops say nothing
+    /// against a track.
+    pub(crate) vouched: bool,
 }
 
 /// What the comparison gives.
@@ -199,7 +202,8 @@ fn evidence(material: &Material, track: &TrackView) -> Vec<AssociationEvidence> 
     for session in &material.sessions {
         let told = fit::session(session, &material.records, track);
         add(EvidenceKind::CameraDate, (told.date, usize::from(told.photos > 0)));
-        add(EvidenceKind::Stops, (told.stops, told.groups));
+        let stops = if material.vouched { told.stops.max(0.0) } else { told.stops };
+        add(EvidenceKind::Stops, (stops, told.groups));
         if let Some(date) = gps_date(session, &track.zone) {
             let near = nearest(date, track);
             let count = session.iter().filter(|photo| photo.gps.time.is_some()).count();

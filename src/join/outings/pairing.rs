@@ -8,10 +8,10 @@ use jiff::civil::Date;
 use crate::model::{Association, AssociationEvidence, EvidenceKind, Photo, Record};
 use crate::units::{Seconds, TimeZone, Timestamp};
 
-use super::super::Options;
 use super::super::association::{self, Material, TrackView, Weighed};
 use super::super::day::way_of;
 use super::super::way::Way;
+use super::super::{CameraClockOption, Options};
 use super::bundles::{Bundle, Parts};
 use super::draft::Draft;
 use super::group::{Group, Papers, group_of, majority};
@@ -152,6 +152,10 @@ impl Pairing<'_> {
         let material = Material {
             records: bundle.records.iter().map(|&k| &self.papers.records[k].1).collect(),
             sessions: bundle.sessions.iter().map(Vec::as_slice).collect(),
+            vouched: matches!(
+                self.options.camera_clock,
+                CameraClockOption::None | CameraClockOption::Ahead(_)
+            ),
         };
         let weighed = association::weigh(&material, &views);
         self.told(&weighed, &material, &views, &candidates)

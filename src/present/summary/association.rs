@@ -20,20 +20,22 @@ pub(super) fn report(association: &Association) -> Error {
 }
 
 fn what(association: &Association) -> String {
-    let subject = subject(association);
+    let one = association.records + association.photographs == 1;
+    let verb = if one { "is" } else { "are" };
+    let subject = format!("{} {verb}", subject(association));
     let tracks = tracks(association);
     match association.kind {
         AssociationKind::AnotherDay => {
-            format!("{subject} are not placed on {tracks}: it is of another day")
+            format!("{subject} not placed on {tracks}: it is of another day")
         }
         AssociationKind::OwnerUnknown => {
-            format!("{subject} are not placed on {tracks}: whose track is which is not certain")
+            format!("{subject} not placed on {tracks}: whose track is which is not certain")
         }
         AssociationKind::AnotherPerson => {
-            format!("{subject} are not placed on {tracks}: they do not fit that track")
+            format!("{subject} not placed on {tracks}: they do not fit that track")
         }
         AssociationKind::DatesDiffer => {
-            format!("{subject} are placed on {tracks} although a written date differs")
+            format!("{subject} placed on {tracks} although a written date differs")
         }
     }
 }
