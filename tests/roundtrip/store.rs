@@ -179,6 +179,25 @@ fn a_notebook_restored_to_an_earlier_text_restores_its_finds() {
 }
 
 #[test]
+fn finds_kept_without_a_track_get_theirs_later_and_are_not_doubled() {
+    let (_folder, mut store) = fresh();
+    let whole = day("Tamsin Hale", "2026-05-03", 3);
+    let mut bare = whole.clone();
+    bare.outing.id = uuid::Uuid::new_v5(&whole.outing.id, b"without a track");
+    bare.track.clear();
+    bare.fixes.clear();
+    bare.stands.clear();
+    bare.sources.remove(0);
+    bare.finds.iter_mut().for_each(|find| find.source = 0);
+    store.import(&[bare], now()).unwrap();
+    let told = store.import(std::slice::from_ref(&whole), now()).unwrap();
+    assert_eq!(told.days[0].outcome, Outcome::Updated, "{told:?}");
+    assert_eq!(all(&store).len(), 3);
+    let kept = store.day(told.days[0].outing).unwrap();
+    assert_eq!(kept.track.len(), whole.track.len());
+}
+
+#[test]
 fn a_row_of_another_file_does_not_replace_measured_coordinates() {
     let (_folder, mut store) = fresh();
     let mut first = day("Tamsin Hale", "2026-05-03", 2);

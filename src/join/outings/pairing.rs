@@ -308,8 +308,11 @@ impl Pairing<'_> {
         });
         tie(EvidenceKind::Company, SAME_FILE, same_camera.count());
         let strangers = known.iter().filter(|(other, home)| {
+            // people who share the only track were out together
+            let shared = group_of(self.groups, outing).is_none();
             let theirs = &bundles[**other].collector;
-            **home == outing
+            !shared
+                && **home == outing
                 && **other != index
                 && matches!((theirs, &bundle.collector), (Some(a), Some(b)) if !same_person(a, b))
         });

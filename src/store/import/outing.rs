@@ -3,7 +3,7 @@
 use rusqlite::{Connection, OptionalExtension, params};
 use uuid::Uuid;
 
-use super::Session;
+use super::{Session, way};
 use crate::model::{Day, FileKind};
 use crate::store::fault::Attempt;
 use crate::store::row::Row;
@@ -19,7 +19,7 @@ pub(super) struct Known {
 
 impl Session {
     /// The stored outing that this day is: by its identity, by a track of the same content at the same
-    /// time, or, for records without a track, by the finds themselves.
+    /// time, or, where either has no track, by the finds themselves.
     pub(super) fn recognise(&self, work: &Connection, day: &Day) -> Attempt<Option<Known>> {
         let by_identity: Option<i64> = work
             .prepare_cached("SELECT id FROM outings WHERE uuid = ?1")?
@@ -57,9 +57,6 @@ impl Session {
     }
 
     fn by_finds(&self, work: &Connection, day: &Day) -> Attempt<Option<i64>> {
-        if !day.track.is_empty() {
-            return Ok(None);
-        }
         let mut found = None;
         for find in &day.finds {
             let home: Option<(i64, String)> = work
@@ -75,7 +72,11 @@ impl Session {
             }
             found = Some(key);
         }
-        Ok(found)
+        // finds that were kept without a track get theirs; those on another track are another day's
+        match found {
+            Some(key) if !day.track.is_empty() && way::has_track(work, key)? => Ok(None),
+            found => Ok(found),
+        }
     }
 
     /// Whether no other day of this import is that outing.
