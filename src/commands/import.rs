@@ -65,6 +65,10 @@ const MANY: usize = 4;
 
 /// Prints what the days say, for a person.
 pub(super) fn tell(joined: &Joined, console: &mut Console) -> Result<()> {
+    let doubts = summary::associations(&joined.days);
+    if !doubts.is_empty() {
+        console.print(&format!("{doubts}\n"))?;
+    }
     if joined.days.len() > MANY {
         console.print(&summary::overview(&joined.days))?;
     } else {

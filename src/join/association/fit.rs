@@ -74,7 +74,9 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
             given.checked_sub(jiff::Span::new().days(days_of(days))).unwrap_or(given)
         };
         let date = taken.map_or(0.0, |given| {
-            let near = if on_track { truth(given) } else { nearest(given, track) };
+            // a camera on the time of another zone may show the neighbouring date
+            let by_zone = until > start - clock::REACH && from < end + clock::REACH;
+            let near = if on_track || by_zone { truth(given) } else { nearest(given, track) };
             let agreed = given != near && records.iter().any(|r| r.date == Some(given));
             dates::log_share(Source::Camera, given, near, 1)
                 + if agreed { AGREED.ln() } else { 0.0 }

@@ -115,7 +115,9 @@ pub(crate) fn from_reading(
     for (kind, size) in
         [(PartKind::CoordinatePrecision, reading.precision), (PartKind::Datum, reading.datum)]
     {
-        if size.0 > 0.0 {
+        // an uncertainty stated for measured coordinates holds the datum
+        let stated = written.measured && written.stated_uncertainty.is_some();
+        if size.0 > 0.0 && !(stated && kind == PartKind::Datum) {
             draft.bounded += size.0;
             draft.parts.push(RadiusPart { kind, size });
         }

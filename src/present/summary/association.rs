@@ -3,15 +3,21 @@
 
 use jiff::civil::Date;
 
+use super::text::{bullet, section};
 use super::words::counted;
 use crate::error::Error;
 use crate::model::{Association, AssociationEvidence, AssociationKind, Day, EvidenceKind};
 
-/// The reports of a day: those for which positions are withheld, then those that were resolved.
-pub(super) fn reports(day: &Day) -> Vec<Error> {
+/// What stands first in the summary of an import: pairings for which positions are withheld, then those
+/// that hold although a date differs. Empty where there are none.
+#[must_use]
+pub fn associations(days: &[Day]) -> String {
+    let all = days.iter().flat_map(|day| &day.associations);
     let (refused, resolved): (Vec<&Association>, Vec<&Association>) =
-        day.associations.iter().partition(|association| association.is_refusal());
-    refused.into_iter().chain(resolved).map(report).collect()
+        all.partition(|association| association.is_refusal());
+    let all = refused.into_iter().chain(resolved);
+    let list: String = all.map(|association| bullet(&report(association)) + "\n").collect();
+    section("Tracks and finds", &list)
 }
 
 /// One report.

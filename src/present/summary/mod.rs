@@ -9,6 +9,7 @@ mod text;
 mod unlocated;
 pub(crate) mod words;
 
+pub use association::associations;
 pub use json::object;
 pub use overview::overview;
 pub use passed_over::passed_over;
