@@ -13,7 +13,7 @@ use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::analyse::spotted::SpottedFind;
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, SiteId};
-use crate::present::quiet::{self, Care, Decisions, ForOthers, Group, Sight};
+use crate::present::sensitive::{self, Care, Decisions, ForOthers, Group, FindSummary};
 use crate::store::{FindQuery, KeptSite, Store};
 
 /// Which finds, and how careful.
@@ -31,18 +31,18 @@ pub(super) struct ForOthersArguments {
     #[arg(long, value_name = "DATE")]
     to: Option<Date>,
 
-    /// How exactly places are given. See trug places for what is kept quiet.
+    /// How exactly places are given. See trug places for what is sensitive.
     #[arg(long, value_enum, default_value_t = Coordinates::Generalised)]
     coordinates: Coordinates,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum Coordinates {
-    /// To 0.001 degree (about 100 m), coarser where something is kept quiet.
+    /// To 0.001 degree (about 100 m), coarser where something is sensitive.
     Generalised,
-    /// Exact, but for what is kept quiet.
-    ExactWhereOpen,
-    /// Exact throughout, quiet places too: for people whom you would take there.
+    /// Exact, except what is sensitive.
+    ExactUnlessSensitive,
+    /// Exact throughout, sensitive places too: for people whom you would take there.
     ExactThroughout,
 }
 
@@ -50,7 +50,7 @@ impl Coordinates {
     pub(super) fn care(self) -> Care {
         match self {
             Self::Generalised => Care::Generalised,
-            Self::ExactWhereOpen => Care::ExactWhereOpen,
+            Self::ExactUnlessSensitive => Care::ExactUnlessSensitive,
             Self::ExactThroughout => Care::ExactThroughout,
         }
     }
@@ -112,7 +112,7 @@ impl Plan {
     }
 }
 
-/// Decides on all finds without holding more of each than the decision needs: a quiet find that was not
+/// Decides on all finds without holding more of each than the decision needs: a sensitive find that was not
 /// asked for may still be given away by one that was.
 pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan> {
     let query = arguments.query();
@@ -120,17 +120,17 @@ pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan
     if care == Care::ExactThroughout {
         return Ok(Plan { query, decided: None });
     }
-    let (mut sights, mut spotted) = (Vec::new(), Vec::new());
+    let (mut summaries, mut spotted) = (Vec::new(), Vec::new());
     store.each_find(&FindQuery::default(), |find| {
-        sights.push(Sight::from(&find));
+        summaries.push(FindSummary::from(&find));
         spotted.extend(SpottedFind::of(&find));
         Ok(())
     })?;
     let rule = rule_of(store, SiteRule::default())?;
     let sites = find_sites(&spotted, rule, &Known::default());
-    let ids: Vec<Uuid> = sights.iter().map(|sight| sight.id).collect();
+    let ids: Vec<Uuid> = summaries.iter().map(|summary| summary.id).collect();
     let groups = groups(&ids, &spotted, &sites, &store.sites()?);
-    let decisions = quiet::decide(&sights, &groups, &store.quiet_rules()?, care);
+    let decisions = sensitive::decide(&summaries, &groups, &store.sensitivity_rules()?, care);
     let places = ids.into_iter().enumerate().map(|(place, id)| (id, place)).collect();
     Ok(Plan { query, decided: Some((decisions, places)) })
 }
@@ -179,19 +179,19 @@ impl CareTally {
     }
 }
 
-/// Reads all finds, since a quiet find that was not asked for may still be given away by one that was.
+/// Reads all finds, since a sensitive find that was not asked for may still be given away by one that was.
 pub(super) fn prepare_query(store: &Store, query: &FindQuery, care: Care) -> Result<Prepared> {
     let originals = store.finds(&FindQuery::default())?;
     let asked: BTreeSet<Uuid> = store.finds(query)?.into_iter().map(|find| find.id).collect();
     let chosen: Vec<usize> =
         (0..originals.len()).filter(|find| asked.contains(&originals[*find].id)).collect();
-    let rules = store.quiet_rules()?;
+    let rules = store.sensitivity_rules()?;
     let spotted: Vec<SpottedFind> = originals.iter().filter_map(SpottedFind::of).collect();
     let rule = rule_of(store, SiteRule::default())?;
     let sites = find_sites(&spotted, rule, &Known::default());
     let ids: Vec<Uuid> = originals.iter().map(|find| find.id).collect();
     let groups = groups(&ids, &spotted, &sites, &store.sites()?);
-    let shown = quiet::for_others(&originals, &groups, &rules, care);
+    let shown = sensitive::for_others(&originals, &groups, &rules, care);
     Ok(Prepared { originals, shown, groups, chosen, spotted, sites })
 }
 

@@ -9,7 +9,7 @@ use super::exit::Exit;
 use super::store_path::StoreArgument;
 use super::years::json;
 use crate::error::{Error, Result};
-use crate::model::{QuietRule, QuietSubject, Sensitivity};
+use crate::model::{SensitivityRule, RuleSubject, Sensitivity};
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
 use crate::store::{FindQuery, Store};
@@ -107,7 +107,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         None | Some(What::List) => list(&store, console)?,
         Some(What::Quiet(quiet)) => {
             let subject = subject(&store, &quiet.subject)?;
-            let rule = QuietRule {
+            let rule = SensitivityRule {
                 subject,
                 level: match quiet.level {
                     LevelChoice::Low => Sensitivity::Low,
@@ -118,7 +118,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
                 reason: quiet.reason.clone(),
                 since: Timestamp::now(),
             };
-            store.keep_quiet(&rule)?;
+            store.keep_sensitivity_rule(&rule)?;
             console.print(&format!(
                 "kept quiet: {} ({})\n",
                 named(&store, &rule.subject)?,
@@ -128,7 +128,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         Some(What::Open(asked)) => {
             let subject = subject(&store, asked)?;
             let name = named(&store, &subject)?;
-            if !store.open_up(&subject)? {
+            if !store.drop_sensitivity_rule(&subject)? {
                 return Err(Error::input(format!("{name} was not kept quiet"))
                     .because("no decision about it is in the store")
                     .hint("see what is with trug places"));
@@ -140,7 +140,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 }
 
 fn list(store: &Store, console: &mut Console) -> Result<()> {
-    let rules = store.quiet_rules()?;
+    let rules = store.sensitivity_rules()?;
     if rules.is_empty() {
         console.note(
             "Nothing is kept quiet. What leaves the desk is still generalised to 0.001 degree.",
@@ -160,11 +160,11 @@ fn list(store: &Store, console: &mut Console) -> Result<()> {
 }
 
 fn list_as_json(store: &Store, console: &mut Console) -> Result<()> {
-    let line = |rule: QuietRule| {
+    let line = |rule: SensitivityRule| {
         let (subject, of) = match &rule.subject {
-            QuietSubject::Kind(kind) => ("kind", kind.clone()),
-            QuietSubject::Site(id) => ("site", id.0.to_string()),
-            QuietSubject::Find(id) => ("find", id.to_string()),
+            RuleSubject::Taxon(kind) => ("kind", kind.clone()),
+            RuleSubject::Site(id) => ("site", id.0.to_string()),
+            RuleSubject::Find(id) => ("find", id.to_string()),
         };
         Ok(Line {
             subject,
@@ -176,17 +176,17 @@ fn list_as_json(store: &Store, console: &mut Console) -> Result<()> {
             reason: rule.reason,
         })
     };
-    let lines = store.quiet_rules()?.into_iter().map(line).collect::<Result<Vec<Line>>>()?;
+    let lines = store.sensitivity_rules()?.into_iter().map(line).collect::<Result<Vec<Line>>>()?;
     console.print(&json(&lines)?)
 }
 
 /// What was asked for, as the store knows it.
-fn subject(store: &Store, asked: &Subject) -> Result<QuietSubject> {
+fn subject(store: &Store, asked: &Subject) -> Result<RuleSubject> {
     if let Some(kind) = &asked.kind {
         if kind.trim().is_empty() {
             return Err(Error::input("the name is empty").hint("give at least a genus"));
         }
-        return Ok(QuietSubject::Kind(kind.clone()));
+        return Ok(RuleSubject::Taxon(kind.clone()));
     }
     if let Some(site) = &asked.site {
         return site_named(store, site);
@@ -195,7 +195,7 @@ fn subject(store: &Store, asked: &Subject) -> Result<QuietSubject> {
     let found =
         store.finds(&FindQuery { number: Some(number.to_owned()), ..FindQuery::default() })?;
     match found.as_slice() {
-        [only] => Ok(QuietSubject::Find(only.id)),
+        [only] => Ok(RuleSubject::Find(only.id)),
         [] => Err(Error::input(format!("there is no find {number}"))
             .because(format!("{} has no find of that number", store.path().display()))
             .hint("see its finds with trug finds")),
@@ -205,13 +205,13 @@ fn subject(store: &Store, asked: &Subject) -> Result<QuietSubject> {
     }
 }
 
-fn site_named(store: &Store, asked: &str) -> Result<QuietSubject> {
+fn site_named(store: &Store, asked: &str) -> Result<RuleSubject> {
     let sites = store.sites()?;
     let found = sites.iter().find(|site| {
         site.id.0.to_string() == asked.trim()
             || site.name.as_deref().is_some_and(|name| name.eq_ignore_ascii_case(asked.trim()))
     });
-    found.map(|site| QuietSubject::Site(site.id)).ok_or_else(|| {
+    found.map(|site| RuleSubject::Site(site.id)).ok_or_else(|| {
         Error::input(format!("there is no site {asked}"))
             .because(format!(
                 "the store knows {}, none of that number or name",
@@ -222,14 +222,14 @@ fn site_named(store: &Store, asked: &str) -> Result<QuietSubject> {
 }
 
 /// In words.
-fn named(store: &Store, subject: &QuietSubject) -> Result<String> {
+fn named(store: &Store, subject: &RuleSubject) -> Result<String> {
     let called = called(store, subject)?;
     Ok(match (subject, called) {
-        (QuietSubject::Kind(kind), _) => written_as_a_name(kind),
-        (QuietSubject::Site(id), None) => format!("site {}", id.0),
-        (QuietSubject::Site(id), Some(name)) => format!("site {} ({name})", id.0),
-        (QuietSubject::Find(id), None) => format!("find {id}"),
-        (QuietSubject::Find(_), Some(number)) => format!("find {number}"),
+        (RuleSubject::Taxon(kind), _) => written_as_a_name(kind),
+        (RuleSubject::Site(id), None) => format!("site {}", id.0),
+        (RuleSubject::Site(id), Some(name)) => format!("site {} ({name})", id.0),
+        (RuleSubject::Find(id), None) => format!("find {id}"),
+        (RuleSubject::Find(_), Some(number)) => format!("find {number}"),
     })
 }
 
@@ -241,13 +241,13 @@ fn written_as_a_name(kind: &str) -> String {
 }
 
 /// The user's name for a site, the collector's number of a find.
-fn called(store: &Store, subject: &QuietSubject) -> Result<Option<String>> {
+fn called(store: &Store, subject: &RuleSubject) -> Result<Option<String>> {
     Ok(match subject {
-        QuietSubject::Kind(_) => None,
-        QuietSubject::Site(id) => {
+        RuleSubject::Taxon(_) => None,
+        RuleSubject::Site(id) => {
             store.sites()?.into_iter().find(|site| site.id == *id).and_then(|site| site.name)
         }
-        QuietSubject::Find(id) => {
+        RuleSubject::Find(id) => {
             let query = FindQuery { id: Some(*id), withdrawn: true, ..FindQuery::default() };
             let number =
                 store.finds(&query)?.into_iter().next().and_then(|find| find.record.number);

@@ -24,7 +24,7 @@ use crate::analyse::walk::Walk;
 use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, Sensitivity, Visit};
-use crate::present::quiet::Care;
+use crate::present::sensitive::Care;
 use crate::present::scientific_name::without_authors;
 use crate::present::sheet::season::{KindLine, OutingLine, SeasonSheet, SitePlace, Span, page};
 use crate::present::summary::words::counted;
@@ -138,13 +138,13 @@ fn gather(
 fn care_in_words(care: Care) -> String {
     match care {
         Care::Generalised => {
-            "Places are given to 0.001 degree (about 100 m), coarser or not at all where something is kept quiet."
+            "Places are given to 0.001 degree (about 100 m), coarser or not at all where something is sensitive."
         }
-        Care::ExactWhereOpen => {
-            "Places are given exactly, but for what is kept quiet. Think before you pass this sheet on."
+        Care::ExactUnlessSensitive => {
+            "Places are given exactly, except what is sensitive. Think before you pass this sheet on."
         }
         Care::ExactThroughout => {
-            "Every place is given exactly, quiet ones too: for people whom you would take there."
+            "Every place is given exactly, sensitive ones too: for people whom you would take there."
         }
     }
     .to_owned()

@@ -39,7 +39,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "YEAR", conflicts_with_all = ["collector", "without_photographs"])]
     season: Option<String>,
 
-    /// With --season: how exactly places are given. See trug places for what is kept quiet.
+    /// With --season: how exactly places are given. See trug places for what is sensitive.
     #[arg(long, value_enum, default_value_t = Coordinates::Generalised, conflicts_with = "day")]
     coordinates: Coordinates,
 

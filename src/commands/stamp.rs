@@ -2,7 +2,7 @@
 //! `commands`.
 
 mod names;
-mod telling;
+mod disclosure;
 mod writing;
 
 use std::fs;
@@ -17,10 +17,10 @@ use super::others::Coordinates;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::model::Day;
-use crate::present::quiet::Care;
+use crate::present::sensitive::Care;
 use crate::store::{KeptOuting, Store};
 use names::Names;
-use telling::{Tact, Told};
+use disclosure::{PhotoDisclosure, Told};
 use writing::{Outcome, Target};
 
 /// Write where each photograph was taken: into an XMP file beside it, or into a copy of it.
@@ -61,7 +61,7 @@ struct Tally {
     written: usize,
     beside: usize,
     without_position: usize,
-    kept_quiet: usize,
+    withheld: usize,
     left_alone: Vec<Error>,
 }
 
@@ -74,7 +74,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         Coordinates::ExactThroughout
     };
     let care = arguments.coordinates.unwrap_or(careful).care();
-    let tact = Tact::of(&store, care)?;
+    let disclosure = PhotoDisclosure::of(&store, care)?;
     let outings = outings(&store, arguments)?;
     let names = match target {
         Target::Beside => Names::default(),
@@ -83,7 +83,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut tally = Tally::default();
     let bar = console.progress("photographs", outings.len() as u64);
     for outing in &outings {
-        stamp_day(&store.day(outing.id)?, &tact, &names, &target, &mut tally);
+        stamp_day(&store.day(outing.id)?, &disclosure, &names, &target, &mut tally);
         bar.inc(1);
     }
     bar.finish_and_clear();
@@ -113,16 +113,16 @@ fn outings(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
     Ok(outings)
 }
 
-fn stamp_day(day: &Day, tact: &Tact, names: &Names, target: &Target, tally: &mut Tally) {
+fn stamp_day(day: &Day, disclosure: &PhotoDisclosure, names: &Names, target: &Target, tally: &mut Tally) {
     for photo in &day.photos {
-        let stamp = match tact.stamp(day, photo) {
+        let stamp = match disclosure.stamp(day, photo) {
             Told::Stamp(stamp) => stamp,
             Told::NoPosition => {
                 tally.without_position += 1;
                 continue;
             }
-            Told::Quiet => {
-                tally.kept_quiet += 1;
+            Told::Withheld => {
+                tally.withheld += 1;
                 continue;
             }
         };
@@ -148,8 +148,8 @@ fn tell(arguments: &Arguments, care: Care, tally: &Tally, console: &mut Console)
         format!("{} {what}", tally.written),
         format!("{} photographs without a position", tally.without_position),
     ];
-    if tally.kept_quiet > 0 {
-        parts.push(format!("{} kept quiet", tally.kept_quiet));
+    if tally.withheld > 0 {
+        parts.push(format!("{} withheld as sensitive", tally.withheld));
     }
     parts.push(format!("{alone} left alone"));
     console.print(&(parts.join(", ") + "\n"))?;
@@ -158,8 +158,8 @@ fn tell(arguments: &Arguments, care: Care, tally: &Tally, console: &mut Console)
             Care::Generalised => {
                 "Positions are on a grid of 0.001 degree. What a picture shows, and its date, may still tell where it was taken."
             }
-            Care::ExactWhereOpen => {
-                "These files say exactly where you were, but for what is kept quiet: think before you pass them on."
+            Care::ExactUnlessSensitive => {
+                "These files say exactly where you were, except what is sensitive: think before you pass them on."
             }
             Care::ExactThroughout => {
                 "These files say exactly where you were: think before you pass them on."

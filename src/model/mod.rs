@@ -8,7 +8,7 @@ mod fix;
 mod intake;
 mod kept;
 mod photo;
-mod quiet;
+mod sensitivity;
 mod record;
 mod site;
 
@@ -21,7 +21,7 @@ pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
 pub use intake::{FileKind, Intake, SourceFile};
 pub use kept::{KeptFind, KeptPhoto};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
-pub use quiet::{Generalised, QuietRule, QuietSubject, Sensitivity};
+pub use sensitivity::{Generalised, RuleSubject, Sensitivity, SensitivityRule};
 pub use record::{
     CoordinateReading, Field, PhotoRef, Record, RecordFile, RecordNumber, TimePrecision,
     WrittenCoordinates, WrittenTime,

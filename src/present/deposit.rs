@@ -1,6 +1,6 @@
 //! How does a collection of finds look as a Darwin Core Archive: outings as events, finds as
 //! occurrences, fresh characters as measurements, with the description of the tables and of the whole?
-//! Refuses to write an archive from which a quiet place could be recovered. Layer: `present`.
+//! Refuses to write an archive from which a sensitive place could be recovered. Layer: `present`.
 
 mod absence;
 mod description;
@@ -17,7 +17,7 @@ use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
 use super::darwin_core::StatusWords;
-use super::quiet::{self, ForOthers, Group};
+use super::sensitive::{self, ForOthers, Group};
 use crate::error::{Error, Result};
 use crate::model::KeptFind;
 
@@ -74,7 +74,7 @@ pub struct Deposit<'a> {
 /// The archive as the bytes of a ZIP file.
 ///
 /// # Errors
-/// When a place that is kept quiet could be recovered from it.
+/// When a sensitive place could be recovered from it.
 ///
 /// # References
 /// Darwin Core Text Guide (TDWG 2009, amended since), for `meta.xml`; Ecological Metadata Language
@@ -108,14 +108,14 @@ fn refuse_leaks(deposit: &Deposit<'_>, tables: &[Table]) -> Result<()> {
         .iter()
         .map(|find| tables.iter().map(|table| table.said_of(find)).collect())
         .collect();
-    let leaks = quiet::leaks(deposit.originals, deposit.shown, deposit.groups, &rows);
+    let leaks = sensitive::leaks(deposit.originals, deposit.shown, deposit.groups, &rows);
     if leaks.is_empty() {
         return Ok(());
     }
     let more = leaks.len().saturating_sub(3);
     let more = if more == 0 { String::new() } else { format!("; and {more} more") };
     let told: Vec<String> = leaks.into_iter().take(3).collect();
-    Err(Error::input("the deposit would give away a quiet place, so it was not written")
+    Err(Error::input("the deposit would reveal a sensitive place, so it was not written")
         .because(format!("{}{more}", told.join("; ")))
         .hint("take those words out of the habitat, substrate or other fields of these finds, or keep the finds out of the deposit"))
 }

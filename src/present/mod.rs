@@ -20,7 +20,7 @@ pub mod label;
 pub mod map;
 pub mod markup;
 pub mod paragraph;
-pub mod quiet;
+pub mod sensitive;
 pub mod raster;
 pub mod render;
 pub mod scientific_name;

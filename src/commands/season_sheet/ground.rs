@@ -1,5 +1,5 @@
 //! Which maps does the sheet of a year show? Cells of the decimal grid where everything is told coarsely,
-//! densities where places may be told exactly; never a way or a find that is kept quiet. Layer:
+//! densities where places may be told exactly; never a way or a sensitive find. Layer:
 //! `commands`.
 
 use std::collections::BTreeMap;
@@ -17,7 +17,7 @@ use crate::earth::equal_area::EqualArea;
 use crate::earth::geodesic;
 use crate::error::Result;
 use crate::model::{KeptFind, Sensitivity};
-use crate::present::quiet::Care;
+use crate::present::sensitive::Care;
 use crate::present::sheet::season::{Ground, GroundMap, Span};
 use crate::present::years::density::Sheet;
 use crate::units::{LatLon, Metres};
@@ -70,11 +70,11 @@ pub(super) fn of(
     };
     let unlocated = prepared.originals.iter().filter(|find| span.holds(find.date));
     let unlocated = unlocated.filter(|find| find.place.is_none()).count();
-    let quiet = within.len() - shown.len() - unlocated;
+    let sensitive = within.len() - shown.len() - unlocated;
     Ok(Ground {
         maps,
         left_out: vec![
-            ("kept quieter than the map is exact", quiet),
+            ("more sensitive than the map is exact", sensitive),
             ("without a position", unlocated),
             ("too few on their ground for a map", few),
             ("on other grounds with fewer finds each", beyond),
@@ -107,7 +107,7 @@ struct Way {
     places: Vec<LatLon>,
 }
 
-/// The searched ways of outings of which nothing is kept quiet.
+/// The searched ways of outings without sensitive finds.
 fn ways(years: &Years, prepared: &Prepared, span: Span, console: &Console) -> Result<Vec<Way>> {
     let mut ways = Vec::new();
     years.each_walk(console, "Reading searched ways", |walk| {

@@ -9,7 +9,7 @@ mod kept_results;
 mod near;
 mod outings;
 mod places;
-mod quiet;
+mod sensitivity;
 mod site_members;
 mod tracks;
 

@@ -1,21 +1,21 @@
-//! What did the user decide to keep quiet? Layer: `store`.
+//! Which rules make finds and sites sensitive? Layer: `store`.
 
 use rusqlite::Connection;
 use uuid::Uuid;
 
 use crate::error::Result;
-use crate::model::{QuietRule, QuietSubject, SiteId};
+use crate::model::{SensitivityRule, RuleSubject, SiteId};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::row::Cells;
 use crate::store::words::Cell;
 use crate::store::{Store, words};
 
 impl Store {
-    /// All decisions to keep something quiet: kinds, then sites, then single finds.
+    /// All sensitivity rules: taxa, then sites, then single finds.
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub fn quiet_rules(&self) -> Result<Vec<QuietRule>> {
+    pub fn sensitivity_rules(&self) -> Result<Vec<SensitivityRule>> {
         rules(&self.connection).map_err(|fault| fault.tell(&self.path))
     }
 
@@ -23,7 +23,7 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be written.
-    pub fn keep_quiet(&mut self, rule: &QuietRule) -> Result<()> {
+    pub fn keep_sensitivity_rule(&mut self, rule: &SensitivityRule) -> Result<()> {
         keep(&self.connection, rule).map_err(|fault| fault.tell(&self.path))
     }
 
@@ -31,7 +31,7 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be written.
-    pub fn open_up(&mut self, subject: &QuietSubject) -> Result<bool> {
+    pub fn drop_sensitivity_rule(&mut self, subject: &RuleSubject) -> Result<bool> {
         let (subject, name) = columns(subject);
         self.connection
             .execute("DELETE FROM quiet_places WHERE subject = ?1 AND name = ?2", (subject, name))
@@ -41,18 +41,18 @@ impl Store {
 }
 
 /// A kind is one kind however its case and spacing are written.
-fn columns(subject: &QuietSubject) -> (&'static str, String) {
+fn columns(subject: &RuleSubject) -> (&'static str, String) {
     match subject {
-        QuietSubject::Kind(name) => {
+        RuleSubject::Taxon(name) => {
             let words: Vec<String> = name.split_whitespace().map(str::to_lowercase).collect();
             ("kind", words.join(" "))
         }
-        QuietSubject::Site(id) => ("site", id.0.to_string()),
-        QuietSubject::Find(id) => ("find", id.to_string()),
+        RuleSubject::Site(id) => ("site", id.0.to_string()),
+        RuleSubject::Find(id) => ("find", id.to_string()),
     }
 }
 
-fn keep(connection: &Connection, rule: &QuietRule) -> Attempt<()> {
+fn keep(connection: &Connection, rule: &SensitivityRule) -> Attempt<()> {
     let (subject, name) = columns(&rule.subject);
     connection.execute(
         "INSERT INTO quiet_places (subject, name, level, reason, since) VALUES (?1, ?2, ?3, ?4, ?5)
@@ -62,7 +62,7 @@ fn keep(connection: &Connection, rule: &QuietRule) -> Attempt<()> {
     Ok(())
 }
 
-fn rules(connection: &Connection) -> Attempt<Vec<QuietRule>> {
+fn rules(connection: &Connection) -> Attempt<Vec<SensitivityRule>> {
     let mut statement = connection.prepare_cached(
         "SELECT id, subject, name, level, reason, since FROM quiet_places
          ORDER BY subject = 'find', subject, name",
@@ -73,7 +73,7 @@ fn rules(connection: &Connection) -> Attempt<Vec<QuietRule>> {
         let mut cells = Cells::of(row);
         let cell = Cell { table: "quiet_places", row: cells.next()? };
         let (subject, name): (String, String) = (cells.next()?, cells.next()?);
-        rules.push(QuietRule {
+        rules.push(SensitivityRule {
             subject: read_subject(cell, &subject, &name)?,
             level: cell.word(&cells.next::<String>()?)?,
             reason: cells.next()?,
@@ -83,18 +83,18 @@ fn rules(connection: &Connection) -> Attempt<Vec<QuietRule>> {
     Ok(rules)
 }
 
-fn read_subject(cell: Cell, subject: &str, name: &str) -> Attempt<QuietSubject> {
+fn read_subject(cell: Cell, subject: &str, name: &str) -> Attempt<RuleSubject> {
     let read = match subject {
-        "kind" => Some(QuietSubject::Kind(name.to_owned())),
-        "site" => name.parse().ok().map(|id| QuietSubject::Site(SiteId(id))),
-        "find" => name.parse::<Uuid>().ok().map(QuietSubject::Find),
+        "kind" => Some(RuleSubject::Taxon(name.to_owned())),
+        "site" => name.parse().ok().map(|id| RuleSubject::Site(SiteId(id))),
+        "find" => name.parse::<Uuid>().ok().map(RuleSubject::Find),
         _ => None,
     };
     read.ok_or_else(|| {
         Fault::damaged(
             cell.table,
             cell.row,
-            format!("\"{subject} {name}\" is nothing to keep quiet"),
+            format!("\"{subject} {name}\" is no subject of a sensitivity rule"),
         )
     })
 }

@@ -1,9 +1,9 @@
-//! What may others see of a find? Decides how quiet each is kept, and takes back of it whatever would
+//! What may others see of a find? Sets the level of each, and withholds whatever would
 //! give the place away. Careful unless told otherwise; never random, so that two outputs cannot be
 //! averaged. Layer: `present`.
 //!
 //! What leaks together is treated together: all finds of a site, all finds of an outing that touched a
-//! quiet place, their times, their ways, their words.
+//! sensitive find, their times, their ways, their words.
 
 mod generalise;
 mod leak;
@@ -13,7 +13,7 @@ use std::collections::HashSet;
 
 use uuid::Uuid;
 
-use crate::model::{KeptFind, Located, QuietRule, Sensitivity, SiteId};
+use crate::model::{KeptFind, Located, SensitivityRule, Sensitivity, SiteId};
 use crate::units::LatLon;
 
 pub use leak::leaks;
@@ -21,16 +21,16 @@ pub use leak::leaks;
 /// How much care an output needs.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Care {
-    /// Every find is generalised: to 0.001 degree, or coarser where something is to be kept quiet.
+    /// Every find is generalised: to 0.001 degree, or coarser where something is sensitive.
     #[default]
     Generalised,
-    /// Exact, but for what is to be kept quiet.
-    ExactWhereOpen,
-    /// Exact throughout, quiet places too: for people whom you would take there.
+    /// Exact, except what is sensitive.
+    ExactUnlessSensitive,
+    /// Exact throughout, sensitive places too: for people whom you would take there.
     ExactThroughout,
 }
 
-/// A site as far as quiet goes: its numbers and the finds that cannot be told apart by position.
+/// A site as the levels need it: its numbers and the finds that cannot be told apart by position.
 #[derive(Clone, Debug)]
 pub struct Group {
     /// The numbers by which the store knows it or parts of it.
@@ -41,7 +41,7 @@ pub struct Group {
 
 /// What the decision needs to know of a find: little enough that those of millions are held at once.
 #[derive(Clone, Debug)]
-pub struct Sight {
+pub struct FindSummary {
     /// Its lasting identity.
     pub id: Uuid,
     /// The outing it belongs to.
@@ -52,7 +52,7 @@ pub struct Sight {
     pub at: Option<LatLon>,
 }
 
-impl From<&KeptFind> for Sight {
+impl From<&KeptFind> for FindSummary {
     fn from(find: &KeptFind) -> Self {
         Self {
             id: find.id,
@@ -63,27 +63,27 @@ impl From<&KeptFind> for Sight {
     }
 }
 
-/// How quiet each of many finds is kept, before any of them is shown.
+/// The levels of many finds, set before any of them is shown.
 #[derive(Clone, Debug)]
 pub struct Decisions {
     levels: Vec<Option<levels::Level>>,
     middles: Vec<Option<LatLon>>,
     /// Outings of which something is taken back: neither their ways nor their start may be shown.
     pub guarded: HashSet<Uuid>,
-    /// Indices of the groups that are kept quiet as a whole.
-    pub quiet_groups: Vec<usize>,
+    /// Indices of the groups that are sensitive as a whole.
+    pub sensitive_groups: Vec<usize>,
 }
 
 /// Decides for all finds together, since what leaks together is treated together.
 #[must_use]
-pub fn decide(sights: &[Sight], groups: &[Group], rules: &[QuietRule], care: Care) -> Decisions {
-    let levels::Levels { of_find: levels, quiet_groups } = levels::of(sights, groups, rules, care);
-    let guarded = sights.iter().zip(&levels).filter(|(_, level)| level.is_some());
+pub fn decide(summaries: &[FindSummary], groups: &[Group], rules: &[SensitivityRule], care: Care) -> Decisions {
+    let levels::Levels { of_find: levels, sensitive_groups } = levels::of(summaries, groups, rules, care);
+    let guarded = summaries.iter().zip(&levels).filter(|(_, level)| level.is_some());
     Decisions {
-        guarded: guarded.map(|(sight, _)| sight.outing).collect(),
-        middles: generalise::middles(sights, groups),
+        guarded: guarded.map(|(summary, _)| summary.outing).collect(),
+        middles: generalise::middles(summaries, groups),
         levels,
-        quiet_groups,
+        sensitive_groups,
     }
 }
 
@@ -112,8 +112,8 @@ pub struct ForOthers {
     pub finds: Vec<KeptFind>,
     /// Outings of which something was taken back: neither their ways nor their start may be shown.
     pub guarded: HashSet<Uuid>,
-    /// Indices of the groups that are kept quiet as a whole.
-    pub quiet_groups: Vec<usize>,
+    /// Indices of the groups that are sensitive as a whole.
+    pub sensitive_groups: Vec<usize>,
 }
 
 /// The finds as others may see them.
@@ -130,16 +130,16 @@ pub struct ForOthers {
 pub fn for_others(
     finds: &[KeptFind],
     groups: &[Group],
-    rules: &[QuietRule],
+    rules: &[SensitivityRule],
     care: Care,
 ) -> ForOthers {
-    let sights: Vec<Sight> = finds.iter().map(Sight::from).collect();
-    let decisions = decide(&sights, groups, rules, care);
+    let summaries: Vec<FindSummary> = finds.iter().map(FindSummary::from).collect();
+    let decisions = decide(&summaries, groups, rules, care);
     let shown = finds.iter().enumerate().map(|(index, find)| decisions.shown(index, find));
     ForOthers {
         finds: shown.collect(),
         guarded: decisions.guarded,
-        quiet_groups: decisions.quiet_groups,
+        sensitive_groups: decisions.sensitive_groups,
     }
 }
 

@@ -1,4 +1,4 @@
-//! How quiet must a place be kept, and what was withheld of a find for others? Layer: `model`.
+//! Levels of sensitivity, rules that set them, and what is withheld of a find for others. Layer: `model`.
 
 use std::fmt;
 
@@ -65,24 +65,24 @@ impl fmt::Display for Sensitivity {
     }
 }
 
-/// What is to be kept quiet.
+/// What a rule makes sensitive.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
-pub enum QuietSubject {
+pub enum RuleSubject {
     /// Every find of a name, or of names that begin with its words.
-    Kind(String),
+    Taxon(String),
     /// Every find of a site.
     Site(SiteId),
     /// One find.
     Find(Uuid),
 }
 
-/// A decision to keep something quiet.
+/// A rule that makes something sensitive.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct QuietRule {
+pub struct SensitivityRule {
     /// What.
-    pub subject: QuietSubject,
-    /// How quiet.
+    pub subject: RuleSubject,
+    /// The level.
     pub level: Sensitivity,
     /// Why, in the user's words.
     pub reason: Option<String>,
@@ -93,7 +93,7 @@ pub struct QuietRule {
 /// What was done to a find before it was shown to others.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Generalised {
-    /// How quiet it is kept.
+    /// Its level.
     pub level: Sensitivity,
     /// Whether somebody decided so; otherwise it is the care that everything gets.
     pub decided: bool,

@@ -1,12 +1,12 @@
-//! How quiet is each find kept? Its own rules, its site, its outing, and the care of the output.
+//! Sets the level of each find from its own rules, its site, its outing and the care of the output.
 //! Layer: `present`.
 
 use std::collections::HashMap;
 
-use super::{Care, Group, Sight};
-use crate::model::{QuietRule, QuietSubject, Sensitivity};
+use super::{Care, Group, FindSummary};
+use crate::model::{SensitivityRule, RuleSubject, Sensitivity};
 
-/// How quiet a find is kept, and whether somebody decided so.
+/// The level of a find, and whether a rule set it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Level {
     pub(super) step: Sensitivity,
@@ -17,19 +17,19 @@ pub(super) struct Level {
 pub(super) struct Levels {
     /// For each find; `None` where it may be shown exactly.
     pub(super) of_find: Vec<Option<Level>>,
-    /// Indices of the groups that are kept quiet as a whole.
-    pub(super) quiet_groups: Vec<usize>,
+    /// Indices of the groups that are sensitive as a whole.
+    pub(super) sensitive_groups: Vec<usize>,
 }
 
-pub(super) fn of(finds: &[Sight], groups: &[Group], rules: &[QuietRule], care: Care) -> Levels {
+pub(super) fn of(finds: &[FindSummary], groups: &[Group], rules: &[SensitivityRule], care: Care) -> Levels {
     if care == Care::ExactThroughout {
-        return Levels { of_find: vec![None; finds.len()], quiet_groups: Vec::new() };
+        return Levels { of_find: vec![None; finds.len()], sensitive_groups: Vec::new() };
     }
     let mut steps: Vec<Option<Sensitivity>> =
         finds.iter().map(|find| strictest(find, rules)).collect();
-    let quiet_groups =
+    let sensitive_groups =
         (0..groups.len()).filter(|group| raise_group(&mut steps, &groups[*group], rules)).collect();
-    // The other finds of an outing, their times and numbers would lead to the quiet one.
+    // The other finds of an outing, their times and numbers would lead to the sensitive one.
     let mut outings = HashMap::new();
     for (find, step) in finds.iter().zip(&steps) {
         let strictest = outings.entry(find.outing).or_insert(None);
@@ -46,23 +46,23 @@ pub(super) fn of(finds: &[Sight], groups: &[Group], rules: &[QuietRule], care: C
             }
         })
         .collect();
-    Levels { of_find, quiet_groups }
+    Levels { of_find, sensitive_groups }
 }
 
-fn strictest(find: &Sight, rules: &[QuietRule]) -> Option<Sensitivity> {
-    let concerns = |rule: &&QuietRule| match &rule.subject {
-        QuietSubject::Kind(kind) => find.name.as_deref().is_some_and(|name| may_be(name, kind)),
-        QuietSubject::Find(id) => *id == find.id,
-        QuietSubject::Site(_) => false,
+fn strictest(find: &FindSummary, rules: &[SensitivityRule]) -> Option<Sensitivity> {
+    let concerns = |rule: &&SensitivityRule| match &rule.subject {
+        RuleSubject::Taxon(kind) => find.name.as_deref().is_some_and(|name| may_be(name, kind)),
+        RuleSubject::Find(id) => *id == find.id,
+        RuleSubject::Site(_) => false,
     };
     rules.iter().filter(concerns).map(|rule| rule.level).max()
 }
 
 /// Brings all finds of a group to its strictest step, and tells whether it has one.
-fn raise_group(steps: &mut [Option<Sensitivity>], group: &Group, rules: &[QuietRule]) -> bool {
+fn raise_group(steps: &mut [Option<Sensitivity>], group: &Group, rules: &[SensitivityRule]) -> bool {
     let named = rules
         .iter()
-        .filter(|rule| matches!(&rule.subject, QuietSubject::Site(id) if group.ids.contains(id)))
+        .filter(|rule| matches!(&rule.subject, RuleSubject::Site(id) if group.ids.contains(id)))
         .map(|rule| rule.level);
     let held = group.finds.iter().filter_map(|find| steps.get(*find).copied().flatten());
     let Some(step) = named.chain(held).max() else { return false };
@@ -92,7 +92,7 @@ mod tests {
     use super::may_be;
 
     #[test]
-    fn a_doubtful_find_of_a_quiet_kind_is_quiet() {
+    fn a_doubtful_find_of_a_sensitive_taxon_is_sensitive() {
         assert!(may_be("Hygrocybe graminicolor (E. Horak) T.W. May", "hygrocybe graminicolor"));
         assert!(may_be("Hygrocybe cf. graminicolor", "Hygrocybe graminicolor"));
         assert!(may_be("Hygrocybe graminicolor?", "Hygrocybe graminicolor"));

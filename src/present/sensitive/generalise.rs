@@ -1,7 +1,7 @@
 //! How is one find made coarse, and what is taken back of it? Layer: `present`.
 
 use super::levels::Level;
-use super::{Group, Sight};
+use super::{Group, FindSummary};
 use crate::earth::geodesic;
 use crate::earth::local::Plane;
 use crate::model::{Combination, Field, Generalised, KeptFind, Located, Record, Sensitivity};
@@ -9,8 +9,8 @@ use crate::units::{LatLon, Metres, Radius95};
 
 /// For each find the point that is put on the grid: the middle of its site, so that one site never lies
 /// in two cells, whose border would tell where it is; its own where it has no site.
-pub(super) fn middles(finds: &[Sight], groups: &[Group]) -> Vec<Option<LatLon>> {
-    let own = |find: &Sight| find.at;
+pub(super) fn middles(finds: &[FindSummary], groups: &[Group]) -> Vec<Option<LatLon>> {
+    let own = |find: &FindSummary| find.at;
     let mut middles: Vec<Option<LatLon>> = finds.iter().map(own).collect();
     for group in groups {
         let places: Vec<LatLon> =

@@ -1,4 +1,4 @@
-//! Can a place that is kept quiet be recovered from what is about to leave? Looks at the finished
+//! Can a sensitive place be recovered from an output? Looks at the finished
 //! output, not at the intention. Layer: `present`.
 
 use std::collections::HashMap;
@@ -11,7 +11,7 @@ use crate::units::LatLon;
 /// Words shorter than this turn up by chance.
 const TELLING: usize = 6;
 
-/// What in these finished rows would give away a place that is kept quiet; empty when nothing does.
+/// What in these finished rows would reveal a sensitive place; empty when nothing does.
 ///
 /// `rows` holds for each find everything that the output says of it and of its outing.
 #[must_use]
@@ -30,7 +30,7 @@ pub fn leaks(
             position(original, shown, &mut tell);
         }
     }
-    for group in shown.quiet_groups.iter().filter_map(|group| groups.get(*group)) {
+    for group in shown.sensitive_groups.iter().filter_map(|group| groups.get(*group)) {
         leaks.extend(torn(group, &shown.finds));
     }
     leaks
