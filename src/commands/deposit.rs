@@ -5,7 +5,7 @@ use std::collections::{BTreeSet, HashSet};
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
-use jiff::ZonedDateTime;
+use jiff::{Timestamp, ZonedDateTime};
 use uuid::Uuid;
 
 use super::console::Console;
@@ -86,7 +86,7 @@ enum StatusChoice {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let store = Store::open(&arguments.store.path())?;
+    let mut store = Store::open(&arguments.store.path())?;
     let prepared = others::prepare(&store, &arguments.which)?;
     let (events, absences) = events(&store, &prepared, &arguments.which.query())?;
     let finds = prepared.chosen_finds();
@@ -94,7 +94,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         dataset: dataset(arguments, &finds)?,
         originals: &prepared.originals,
         shown: &prepared.shown,
-        groups: &prepared.groups,
+        published: &prepared.published,
         chosen: &prepared.chosen,
         events: &events,
         absences: &absences,
@@ -108,6 +108,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         },
         today: ZonedDateTime::now().date(),
     })?;
+    store.record_published(&prepared.chosen_published(), Timestamp::now())?;
     output::write(&arguments.out, &archive)?;
     console.print(&format!(
         "{}: {}, {}, {}\n",

@@ -1,26 +1,29 @@
 //! `trug stamp`: where each photograph was taken, in a file beside it or in a copy of it. Layer:
 //! `commands`.
 
-mod names;
 mod disclosure;
+mod names;
 mod writing;
 
+use std::collections::HashSet;
 use std::fs;
 use std::path::PathBuf;
 
 use clap::Args;
+use jiff::Timestamp;
 use jiff::civil::Date;
+use uuid::Uuid;
 
 use super::console::Console;
 use super::exit::Exit;
 use super::others::Coordinates;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
-use crate::model::Day;
+use crate::model::{Day, Published};
 use crate::present::sensitive::Care;
 use crate::store::{KeptOuting, Store};
-use names::Names;
 use disclosure::{PhotoDisclosure, Told};
+use names::Names;
 use writing::{Outcome, Target};
 
 /// Write where each photograph was taken: into an XMP file beside it, or into a copy of it.
@@ -66,7 +69,7 @@ struct Tally {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let store = Store::open(&arguments.store.path())?;
+    let mut store = Store::open(&arguments.store.path())?;
     let target = target(arguments)?;
     let careful = if arguments.copies.is_some() {
         Coordinates::Generalised
@@ -80,6 +83,12 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         Target::Beside => Names::default(),
         Target::Folder(_) | Target::Copies(_) => Names::of(&store, &outings)?,
     };
+    if arguments.copies.is_some() {
+        let days: HashSet<Uuid> = outings.iter().map(|outing| outing.id).collect();
+        let published = disclosure.published.iter().filter(|(outing, _)| days.contains(outing));
+        let published: Vec<Published> = published.map(|(_, published)| published.clone()).collect();
+        store.record_published(&published, Timestamp::now())?;
+    }
     let mut tally = Tally::default();
     let bar = console.progress("photographs", outings.len() as u64);
     for outing in &outings {
@@ -113,7 +122,13 @@ fn outings(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
     Ok(outings)
 }
 
-fn stamp_day(day: &Day, disclosure: &PhotoDisclosure, names: &Names, target: &Target, tally: &mut Tally) {
+fn stamp_day(
+    day: &Day,
+    disclosure: &PhotoDisclosure,
+    names: &Names,
+    target: &Target,
+    tally: &mut Tally,
+) {
     for photo in &day.photos {
         let stamp = match disclosure.stamp(day, photo) {
             Told::Stamp(stamp) => stamp,

@@ -5,10 +5,10 @@ use std::io::{Cursor, Read};
 
 use jiff::civil::date;
 use trug::earth::geodesic;
-use trug::model::{Field, KeptFind, SensitivityRule, RuleSubject, Sensitivity, SiteId};
+use trug::model::{Field, KeptFind, RuleSubject, Sensitivity, SensitivityRule, SiteId};
 use trug::present::darwin_core::{self, StatusWords};
 use trug::present::deposit::{self, Absence, Basis, Dataset, Deposit, Event, Licence};
-use trug::present::sensitive::{self, Care, ForOthers, Group};
+use trug::present::sensitive::{self, Care, ForOthers, Group, Policy};
 use trug::store::{FindQuery, Store};
 use trug::units::Seconds;
 
@@ -27,7 +27,7 @@ fn kept() -> Vec<KeptFind> {
 }
 
 fn rule(subject: RuleSubject, level: Sensitivity) -> SensitivityRule {
-    SensitivityRule { subject, level, reason: None, since: "2026-06-01T12:00:00Z".parse().unwrap() }
+    SensitivityRule::new(subject, level, "2026-06-01T12:00:00Z".parse().unwrap())
 }
 
 fn kind(name: &str, level: Sensitivity) -> SensitivityRule {
@@ -41,7 +41,7 @@ fn level(find: &KeptFind) -> Option<Sensitivity> {
 #[test]
 fn everything_is_generalised_unless_asked_for_exactly() {
     let finds = kept();
-    let shown = sensitive::for_others(&finds, &[], &[], Care::default());
+    let shown = sensitive::for_others(&finds, &[], &Policy::new(&[], Care::default()));
     for (find, shown) in finds.iter().zip(&shown.finds) {
         assert_eq!(level(shown), Some(Sensitivity::Low));
         let (Some(true_place), Some(public)) = (&find.place, &shown.place) else { continue };
@@ -54,7 +54,7 @@ fn everything_is_generalised_unless_asked_for_exactly() {
         assert!(shown.record.fields.contains_key(&Field::Smell));
         assert!(shown.record.elevation.is_none() && public.height.is_none());
     }
-    let exact = sensitive::for_others(&finds, &[], &[], Care::ExactUnlessSensitive);
+    let exact = sensitive::for_others(&finds, &[], &Policy::new(&[], Care::ExactUnlessSensitive));
     assert!(exact.finds.iter().all(|find| find.generalised.is_none()));
 }
 
@@ -65,20 +65,22 @@ fn a_sensitive_taxon_takes_its_site_and_its_outing_along() {
         find.record.name = Some("Laccaria sp.".into());
     }
     let rules = [kind("cortinarius", Sensitivity::High)];
-    let alone = sensitive::for_others(&finds, &[], &rules, Care::ExactUnlessSensitive);
+    let alone =
+        sensitive::for_others(&finds, &[], &Policy::new(&rules, Care::ExactUnlessSensitive));
     assert!(alone.finds[..6].iter().all(|find| level(find) == Some(Sensitivity::High)));
     assert!(alone.finds[6..].iter().all(|find| find.generalised.is_none()));
     assert_eq!(alone.guarded, HashSet::from([finds[0].outing]));
 
     let group = Group { ids: vec![], finds: vec![1, 7] };
-    let together = sensitive::for_others(&finds, &[group], &rules, Care::ExactUnlessSensitive);
+    let together =
+        sensitive::for_others(&finds, &[group], &Policy::new(&rules, Care::ExactUnlessSensitive));
     assert!(together.finds.iter().all(|find| level(find) == Some(Sensitivity::High)));
-    assert_eq!(together.sensitive_groups, [0]);
+    assert_eq!(together.sensitive_groups.len(), 1);
     let points: Vec<_> =
         [1, 7].iter().map(|find| together.finds[*find].place.as_ref().unwrap().at).collect();
     assert_eq!(points[0], points[1], "one site lies in one cell");
 
-    let open = sensitive::for_others(&finds, &[], &rules, Care::ExactThroughout);
+    let open = sensitive::for_others(&finds, &[], &Policy::new(&rules, Care::ExactThroughout));
     assert!(open.finds.iter().all(|find| find.generalised.is_none()));
 }
 
@@ -87,11 +89,13 @@ fn sites_and_single_finds_can_be_sensitive() {
     let finds = kept();
     let groups = [Group { ids: vec![SiteId(4)], finds: vec![6] }];
     let by_site = [rule(RuleSubject::Site(SiteId(4)), Sensitivity::Extreme)];
-    let shown = sensitive::for_others(&finds, &groups, &by_site, Care::ExactUnlessSensitive);
+    let shown =
+        sensitive::for_others(&finds, &groups, &Policy::new(&by_site, Care::ExactUnlessSensitive));
     assert!(shown.finds[..6].iter().all(|find| find.generalised.is_none()));
     assert!(shown.finds[6..].iter().all(|find| find.place.is_none()));
     let by_find = [rule(RuleSubject::Find(finds[0].id), Sensitivity::Medium)];
-    let shown = sensitive::for_others(&finds, &[], &by_find, Care::ExactUnlessSensitive);
+    let shown =
+        sensitive::for_others(&finds, &[], &Policy::new(&by_find, Care::ExactUnlessSensitive));
     assert_eq!(level(&shown.finds[0]), Some(Sensitivity::Medium));
 }
 
@@ -101,7 +105,8 @@ fn sites_and_single_finds_can_be_sensitive() {
 fn what_was_taken_back_is_said_in_the_right_terms() {
     let finds = kept();
     let rules = [kind("Mycena", Sensitivity::Medium)];
-    let shown = sensitive::for_others(&finds, &[], &rules, Care::ExactUnlessSensitive);
+    let shown =
+        sensitive::for_others(&finds, &[], &Policy::new(&rules, Care::ExactUnlessSensitive));
     let terms = darwin_core::occurrence(&shown.finds[0]);
     let term =
         |name: &str| terms.iter().find(|(term, _)| *term == name).map(|(_, v)| v.to_string());
@@ -125,14 +130,14 @@ fn what_was_taken_back_is_said_in_the_right_terms() {
 struct Archive {
     finds: Vec<KeptFind>,
     shown: ForOthers,
-    groups: Vec<Group>,
 }
 
 impl Archive {
     fn of(finds: Vec<KeptFind>, rules: &[SensitivityRule]) -> Self {
         let groups = vec![Group { ids: vec![], finds: vec![0, 6] }];
-        let shown = sensitive::for_others(&finds, &groups, rules, Care::ExactUnlessSensitive);
-        Self { finds, shown, groups }
+        let shown =
+            sensitive::for_others(&finds, &groups, &Policy::new(rules, Care::ExactUnlessSensitive));
+        Self { finds, shown }
     }
 
     fn bytes(&self) -> trug::error::Result<Vec<u8>> {
@@ -152,7 +157,7 @@ impl Archive {
             },
             originals: &self.finds,
             shown: &self.shown,
-            groups: &self.groups,
+            published: &std::collections::HashMap::new(),
             chosen: &chosen,
             events: &[event(&self.finds[0]), event(&self.finds[6])],
             absences: &[Absence {

@@ -417,7 +417,7 @@ fn a_store_of_an_older_version_is_brought_up_to_date() {
     let version: String = raw
         .query_row("SELECT value FROM settings WHERE name = 'schema_version'", [], |row| row.get(0))
         .unwrap();
-    assert_eq!(version, "3");
+    assert_eq!(version, "4");
     let (brief, _) = Store::open(&path).unwrap().brief_finds().unwrap();
     assert_eq!(brief.len(), 4);
 }
@@ -437,16 +437,24 @@ fn an_older_store_that_cannot_be_written_says_so() {
 
 #[test]
 fn sensitivity_rules_are_kept() {
-    use trug::model::{SensitivityRule, RuleSubject, Sensitivity, SiteId};
+    use trug::model::{RuleSubject, Sensitivity, SensitivityRule, SiteId};
     let (_folder, mut store) = fresh();
-    let rule = |subject, level| SensitivityRule { subject, level, reason: None, since: now() };
+    let rule = |subject, level| SensitivityRule::new(subject, level, now());
     let kind = |name: &str| RuleSubject::Taxon(name.into());
     store.keep_sensitivity_rule(&rule(kind("Hygrocybe  Graminicolor"), Sensitivity::High)).unwrap();
-    store.keep_sensitivity_rule(&rule(kind("hygrocybe graminicolor"), Sensitivity::Extreme)).unwrap();
+    store
+        .keep_sensitivity_rule(&rule(kind("hygrocybe graminicolor"), Sensitivity::Extreme))
+        .unwrap();
     store.keep_sensitivity_rule(&rule(RuleSubject::Site(SiteId(4)), Sensitivity::Low)).unwrap();
-    store.keep_sensitivity_rule(&rule(RuleSubject::Find(Uuid::nil()), Sensitivity::Medium)).unwrap();
-    let kept: Vec<(RuleSubject, Sensitivity)> =
-        store.sensitivity_rules().unwrap().into_iter().map(|rule| (rule.subject, rule.level)).collect();
+    store
+        .keep_sensitivity_rule(&rule(RuleSubject::Find(Uuid::nil()), Sensitivity::Medium))
+        .unwrap();
+    let kept: Vec<(RuleSubject, Sensitivity)> = store
+        .sensitivity_rules()
+        .unwrap()
+        .into_iter()
+        .map(|rule| (rule.subject, rule.level))
+        .collect();
     assert_eq!(
         kept,
         [

@@ -29,11 +29,11 @@ const PROGRAM: &str = include_str!("program.js");
 
 /// The sheet of a day. `now` is when it is made: containers are sorted by the hours until then.
 #[must_use]
-pub fn page(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> String {
+pub fn page(day: &Day, thumbnails: &Thumbnails, now: Timestamp, exact: &str) -> String {
     let title = day_map::title(day);
     let head = head(&title, policy::of(&[STYLE], &[PROGRAM]));
     let body = Element::new("body")
-        .with(header(day, &title))
+        .with(header(day, &title, exact))
         .with(main(day, thumbnails, now))
         .with(footer())
         .with(Element::new("script").with_verbatim(PROGRAM));
@@ -56,7 +56,7 @@ fn head(title: &str, policy: Element) -> Element {
         .with(Element::new("style").with_verbatim(STYLE))
 }
 
-fn header(day: &Day, title: &str) -> Element {
+fn header(day: &Day, title: &str, exact: &str) -> Element {
     let parts = [
         ("#map-part", "Map"),
         ("#time-part", "Time"),
@@ -68,6 +68,7 @@ fn header(day: &Day, title: &str) -> Element {
     Element::new("header")
         .with(Element::new("h1").say(title))
         .with(Element::new("p").set("class", "soft").say(&day_map::subtitle(day)))
+        .with(Element::new("p").with(Element::new("strong").say(exact)))
         .with(Element::new("nav").set("aria-label", "Parts of this sheet").with_all(links))
 }
 

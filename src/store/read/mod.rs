@@ -9,6 +9,7 @@ mod kept_results;
 mod near;
 mod outings;
 mod places;
+mod published;
 mod sensitivity;
 mod site_members;
 mod tracks;
