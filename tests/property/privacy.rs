@@ -63,19 +63,19 @@ enum Deed {
 }
 
 fn deed() -> impl Strategy<Value = Deed> {
-    let any = any::<usize>;
+    let index = any::<usize>;
     prop_oneof![
-        3 => proptest::collection::vec((any(), any()), 1..4).prop_map(|finds| Deed::Outing { finds }),
-        2 => any().prop_map(|find| Deed::Renumber { find }),
-        2 => any().prop_map(|find| Deed::Move { find }),
-        1 => any().prop_map(|outing| Deed::Again { outing }),
-        2 => any().prop_map(|metres| Deed::Extent { metres }),
-        2 => (any(), any()).prop_map(|(one, other)| Deed::Join { one, other }),
-        1 => any().prop_map(|site| Deed::Name { site }),
-        4 => (any(), any(), any())
+        3 => proptest::collection::vec((index(), index()), 1..4).prop_map(|finds| Deed::Outing { finds }),
+        2 => index().prop_map(|find| Deed::Renumber { find }),
+        2 => index().prop_map(|find| Deed::Move { find }),
+        1 => index().prop_map(|outing| Deed::Again { outing }),
+        2 => index().prop_map(|metres| Deed::Extent { metres }),
+        2 => (index(), index()).prop_map(|(one, other)| Deed::Join { one, other }),
+        1 => index().prop_map(|site| Deed::Name { site }),
+        4 => (index(), index(), index())
             .prop_map(|(what, which, level)| Deed::Protect { what, which, level }),
-        1 => any().prop_map(|rule| Deed::Open { rule }),
-        4 => (any(), any::<bool>(), any::<bool>())
+        1 => index().prop_map(|rule| Deed::Open { rule }),
+        4 => (index(), any::<bool>(), any::<bool>())
             .prop_map(|(form, exact, ways)| Deed::Export { form, exact, ways }),
         1 => any::<bool>().prop_map(|exact| Deed::Deposit { exact }),
         1 => any::<bool>().prop_map(|exact| Deed::Page { exact }),
