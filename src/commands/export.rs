@@ -99,7 +99,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut tally = Tally::default();
     let mut outings = std::collections::HashSet::new();
     let mut published = Vec::new();
-    let mut audit = plan.audit();
+    let mut audit =
+        plan.audit().map(|audit| if form == Form::Gpx { audit.by_number() } else { audit });
     store.each_find(&plan.query, |find| {
         outings.insert(find.outing);
         let shown = plan.shown(&find);

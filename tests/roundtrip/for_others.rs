@@ -110,7 +110,7 @@ fn what_was_taken_back_is_said_in_the_right_terms() {
     let terms = darwin_core::occurrence(&shown.finds[0]);
     let term =
         |name: &str| terms.iter().find(|(term, _)| *term == name).map(|(_, v)| v.to_string());
-    assert_eq!(term("coordinatePrecision").unwrap(), "0.01");
+    assert_eq!(term("coordinatePrecision").unwrap(), "0.02", "the wider step, in longitude");
     assert!(
         term("dataGeneralizations").unwrap().contains("decimal geographic grid of 0.01 degree")
     );

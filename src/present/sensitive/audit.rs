@@ -15,6 +15,9 @@ use crate::units::{LatLon, Metres};
 
 /// Words shorter than this turn up by chance.
 const LEAST_LETTERS: usize = 6;
+/// Coordinates as they were written lie this near to the position of their find, metres: as far as a
+/// collector may stand from it, with the datum unknown by up to 200 m (common practice).
+const OWN: f64 = 200.0;
 /// More leaks than this say nothing more.
 const MOST: usize = 20;
 
@@ -27,7 +30,7 @@ pub struct Audit<'a> {
     /// What sensitive finds are called, and the words that are withheld of them.
     words: HashMap<usize, (String, Vec<String>)>,
     /// The finds that bear a number, for forms that name a find by nothing else.
-    by_number: HashMap<String, Vec<usize>>,
+    by_number: Option<HashMap<String, Vec<usize>>>,
     leaks: BTreeSet<String>,
 }
 
@@ -44,15 +47,21 @@ impl<'a> Audit<'a> {
     /// A check of an output under these decisions; `places` says which find is which of them.
     #[must_use]
     pub fn new(decisions: &'a Decisions, places: &'a HashMap<Uuid, usize>) -> Self {
-        let (words, by_number, leaks) = (HashMap::new(), HashMap::new(), BTreeSet::new());
-        Self { decisions, places, words, by_number, leaks }
+        let (words, leaks) = (HashMap::new(), BTreeSet::new());
+        Self { decisions, places, words, by_number: None, leaks }
+    }
+
+    /// The same for a form that names finds by their numbers alone.
+    #[must_use]
+    pub fn by_number(self) -> Self {
+        Self { by_number: Some(HashMap::new()), ..self }
     }
 
     /// Adds a find that goes into the output: as it is, as it is shown, and what earlier outputs said of it.
     pub fn add(&mut self, original: &KeptFind, shown: &KeptFind, earlier: &[Published]) {
         let Some(index) = self.places.get(&original.id).copied() else { return };
-        if let Some(number) = &original.record.number {
-            self.by_number.entry(number.0.clone()).or_default().push(index);
+        if let (Some(number), Some(by_number)) = (&original.record.number, &mut self.by_number) {
+            by_number.entry(number.0.clone()).or_default().push(index);
         }
         let Some(generalised) = &shown.generalised else { return };
         if let Some(told) = together(generalised.level, generalised.cell, earlier) {
@@ -69,7 +78,9 @@ impl<'a> Audit<'a> {
     pub fn judge(&mut self, statement: &Statement) {
         let of: Vec<usize> = match (statement.find, &statement.number) {
             (Some(find), _) => self.places.get(&find).copied().into_iter().collect(),
-            (None, Some(number)) => self.by_number.get(number).cloned().unwrap_or_default(),
+            (None, Some(number)) => {
+                self.by_number.as_ref().and_then(|all| all.get(number)).cloned().unwrap_or_default()
+            }
             (None, None) => Vec::new(),
         };
         let secrets: Vec<Secret> = of.iter().filter_map(|index| self.secret(*index)).collect();
@@ -157,6 +168,11 @@ impl<'a> Audit<'a> {
     /// Pairs of decimal numbers in words may be coordinates, in either order.
     fn judge_numbers(&mut self, statement: &Statement, secrets: &[Secret]) {
         let numbers = decimals(&statement.text);
+        // an exact find may repeat its own position in words
+        let own_position = |at: LatLon| {
+            let near = |own: &LatLon| geodesic::distance(*own, at).0 < OWN;
+            secrets.is_empty() && statement.find.is_some() && statement.positions.iter().any(near)
+        };
         for pair in numbers.windows(2) {
             for (latitude, longitude) in [(pair[0], pair[1]), (pair[1], pair[0])] {
                 let Ok(at) = LatLon::new(latitude, longitude) else { continue };
@@ -166,6 +182,7 @@ impl<'a> Audit<'a> {
                     self.tell(&called, "its exact coordinates are in the output, in its words");
                 } else if self.decisions.leads_to_sensitive(at, Metres(0.0))
                     && !self.is_published(at)
+                    && !own_position(at)
                 {
                     self.tell("words", "coordinates of a sensitive place are in the output");
                 }

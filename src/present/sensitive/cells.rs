@@ -40,7 +40,11 @@ pub(super) fn choose(
         .map(|((find, level), (middle, mates))| {
             let (level, middle) = (level.as_mut()?, middle?);
             let own = still_true(policy.published(find.id), middle);
-            let mates = still_true(mates, middle);
+            let bound = match level.rule {
+                Some(rule) if own.is_empty() && mates.is_empty() => of_bound(rule, policy),
+                _ => Vec::new(),
+            };
+            let mates = still_true(if mates.is_empty() { &bound } else { mates }, middle);
             let (cell, by_earlier) = choice(middle, level.step, &own, &mates);
             let coarser = if own.is_empty() { &mates } else { &own };
             let stands = cell.and_then(|cell| coarser_that_stands(&cell, level.step, coarser));
@@ -101,6 +105,16 @@ fn published_of_mates(
         }
     }
     mates
+}
+
+/// What was published of the finds that a rule was bound to: one of them may have come back unrecognised,
+/// under another number in another file.
+fn of_bound(rule: usize, policy: &Policy<'_>) -> Vec<Published> {
+    let bound = policy.rules.get(rule).map_or(&[][..], |rule| rule.bound.as_slice());
+    let mut finds: Vec<uuid::Uuid> = bound.iter().filter_map(|bound| bound.find).collect();
+    finds.sort_unstable();
+    finds.dedup();
+    finds.into_iter().flat_map(|find| policy.published(find)).cloned().collect()
 }
 
 /// Published cells that may still hold the point: a find whose position was corrected by more than a cell
