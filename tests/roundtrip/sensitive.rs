@@ -69,7 +69,7 @@ impl Desk {
     }
 
     fn finds(&self) -> Vec<KeptFind> {
-        self.store.finds(&FindQuery::default()).unwrap()
+        by_date(&self.store)
     }
 
     fn sites(&mut self, sites: &[(i64, &[usize])]) {
@@ -98,12 +98,18 @@ impl Desk {
     }
 }
 
+fn by_date(store: &Store) -> Vec<KeptFind> {
+    let mut finds = store.finds(&FindQuery::default()).unwrap();
+    finds.sort_by_key(|find| (find.date, find.record.line));
+    finds
+}
+
 fn level(find: &KeptFind) -> Option<Sensitivity> {
     find.generalised.as_ref().map(|generalised| generalised.level)
 }
 
 fn shown(store: &Store, published: &HashMap<Uuid, Vec<Published>>) -> ForOthers {
-    let finds = store.finds(&FindQuery::default()).unwrap();
+    let finds = by_date(store);
     let place = |id: &Uuid| finds.iter().position(|find| find.id == *id);
     let groups: Vec<Group> = store
         .sites()
@@ -342,7 +348,7 @@ fn rules_of_an_older_store_are_bound_when_it_is_brought_up_to_date() {
     as_version_3(&path);
     let raw = rusqlite::Connection::open(&path).unwrap();
     for (subject, name, level) in [
-        ("kind", "genus9".to_owned(), "low"),
+        ("kind", "unseen".to_owned(), "low"),
         ("site", "7".to_owned(), "medium"),
         ("site", "99".to_owned(), "high"),
         ("find", finds[3].id.to_string(), "extreme"),
@@ -359,7 +365,7 @@ fn rules_of_an_older_store_are_bound_when_it_is_brought_up_to_date() {
     desk.store.verify().unwrap();
     let rules = desk.store.sensitivity_rules().unwrap();
     assert_eq!(rules.len(), 4);
-    assert_eq!(rules[0].subject, RuleSubject::Taxon("genus9".into()));
+    assert_eq!(rules[0].subject, RuleSubject::Taxon("unseen".into()));
     assert!(rules.iter().all(|rule| rule.reason.as_deref() == Some("a reason")));
     desk.sites(&[(8, &[0]), (9, &[1]), (3, &[2]), (4, &[3]), (5, &[4])]);
     assert_eq!(desk.levels(), [MEDIUM, MEDIUM, None, Some(Sensitivity::Extreme), None]);
@@ -372,5 +378,5 @@ fn rules_of_an_older_store_are_bound_when_it_is_brought_up_to_date() {
             _ => None,
         })
         .collect();
-    assert_eq!(nothing, ["Genus9", "site 99"]);
+    assert_eq!(nothing, ["Unseen", "site 99"]);
 }

@@ -209,7 +209,9 @@ fn hold_neighbours(
             (as_any || as_taxon).then_some(Held { level: one.level, why, rule: one.rule })
         });
         let reached: Vec<Held> = reached.collect();
-        reached.iter().for_each(|held| matched[held.rule] = true);
+        // the circles of finds that are sensitive now hold those finds themselves
+        let at_bound = reached.iter().filter(|held| held.why == Why::BoundPlace);
+        at_bound.for_each(|held| matched[held.rule] = true);
         let Some(strictest) = reached.into_iter().max() else { continue };
         if slot.is_none_or(|held| held.level < strictest.level) {
             match strictest.why {
