@@ -154,10 +154,7 @@ impl Update<'_> {
         }
         let changed = difference::corrected(&old.record, &find.record);
         let others = changed.iter().filter(|part| *part != "number").count();
-        match on_the_line {
-            true => find.record.line == old.record.line && others <= 1,
-            false => others == 0,
-        }
+        if on_the_line { find.record.line == old.record.line && others <= 1 } else { others == 0 }
     }
 
     /// Whether the stored find's file of records is that of the new find, as it was or corrected.
