@@ -215,15 +215,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             }
         })
         .collect();
-    let sensitive = others::sensitive_finds(&years.store)?;
-    let involved = chosen.iter().filter(|find| sensitive.contains(&years.finds[**find].id)).count();
-    let exact = others::exact_words("this map", chosen.len(), involved);
     write(arguments, &sheets)?;
-    tell(&sheets, &exact, console)?;
-    if involved > 0 {
-        console.note(&exact);
-    }
-    Ok(Exit::Done)
+    tell(&sheets, &years, &chosen, console)
 }
 
 fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
@@ -294,13 +287,20 @@ fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
     Ok(Some(Shade::of(&heights, grid)))
 }
 
-fn tell(sheets: &[Sheet], exact: &str, console: &mut Console) -> Result<()> {
+fn tell(sheets: &[Sheet], years: &Years, chosen: &[usize], console: &mut Console) -> Result<Exit> {
+    let sensitive = others::sensitive_finds(&years.store)?;
+    let involved = chosen.iter().filter(|find| sensitive.contains(&years.finds[**find].id)).count();
+    let exact = others::exact_words("this map", chosen.len(), involved);
     let mut lines: Vec<String> = sheets.iter().map(told::summary).collect();
     if let Some(sheet) = sheets.first() {
         lines.push(told::bandwidth(&sheet.map.bandwidth));
     }
-    lines.push(exact.to_owned());
-    console.print(&(lines.join("\n") + "\n"))
+    lines.push(exact.clone());
+    console.print(&(lines.join("\n") + "\n"))?;
+    if involved > 0 {
+        console.note(&exact);
+    }
+    Ok(Exit::Done)
 }
 
 /// Numbers in place of identities.

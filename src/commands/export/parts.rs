@@ -58,7 +58,7 @@ impl<'a> Parts<'a> {
     pub(super) fn end(mut self) -> Result<Drafts> {
         self.close()?;
         let folder = self.by_year.then(|| self.out.to_owned());
-        Ok(Drafts { form: self.form, folder, drafts: self.written })
+        Ok(Drafts { form: self.form, folder, parts: self.written })
     }
 
     fn part(&mut self, year: Option<i16>) -> Result<&mut Part> {
@@ -97,13 +97,13 @@ pub(super) struct Drafts {
     form: Form,
     /// The folder of the parts, where there is one for each year.
     folder: Option<PathBuf>,
-    drafts: Vec<Draft>,
+    parts: Vec<Draft>,
 }
 
 impl Drafts {
     /// Reads all parts back and hands on what they say.
     pub(super) fn read_back(&self, each: &mut dyn FnMut(Statement)) -> Result<()> {
-        for draft in &self.drafts {
+        for draft in &self.parts {
             let file = File::open(&draft.beside);
             let read = file.and_then(|file| readback::exchange(self.form, file, each));
             read.map_err(|error| Error::file("read back", &draft.path, &error))?;
@@ -114,7 +114,7 @@ impl Drafts {
     /// Puts all parts into place and tells which parts of an earlier export are still there.
     pub(super) fn into_place(self) -> Result<Vec<PathBuf>> {
         let mut written = Vec::new();
-        for draft in self.drafts {
+        for draft in self.parts {
             written.push(draft.into_place()?);
         }
         let Some(folder) = self.folder else { return Ok(Vec::new()) };

@@ -147,7 +147,7 @@ mod tests {
     #[test]
     fn thirteen_packets_take_three_sheets() {
         let cuts = vec![Cut { drawn: Elements::default() }; 13];
-        assert_eq!(lay(&cuts, Size::Packet.points(), Paper::A4, "Labels").len(), 3);
-        assert!(lay(&[], Size::Packet.points(), Paper::A4, "Labels").is_empty());
+        assert_eq!(lay(&cuts, Size::Packet.points(), Paper::A4, "Labels", "").len(), 3);
+        assert!(lay(&[], Size::Packet.points(), Paper::A4, "Labels", "").is_empty());
     }
 }

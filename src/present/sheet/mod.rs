@@ -134,7 +134,8 @@ mod tests {
     #[test]
     fn nothing_is_loaded_from_anywhere() {
         let thumbnails = Thumbnails::from([(0, vec![0xff, 0xd8, 0xff])]);
-        let page = page(&fixture::day(), &thumbnails, now());
+        let page = page(&fixture::day(), &thumbnails, now(), "Exact positions.");
+        assert!(page.contains("<strong>Exact positions.</strong>"));
         for word in ["src=\"http", "href=\"http", "url(http", "@import", "<link", "<iframe"] {
             assert!(!page.contains(word), "{word}");
         }
@@ -154,7 +155,7 @@ mod tests {
             find.record.container = Some(hostile.into());
             find.record.fields.insert(Field::Other(hostile.into()), hostile.into());
         }
-        let page = page(&day, &Thumbnails::new(), now());
+        let page = page(&day, &Thumbnails::new(), now(), "Exact positions.");
         assert_eq!(page.matches("<script").count(), 1);
         assert_eq!(page.matches("</script").count(), 1);
         assert!(!page.contains("<img src=x"));
@@ -163,7 +164,7 @@ mod tests {
     #[test]
     fn every_find_has_a_card_a_row_and_those_located_a_pin() {
         let day = fixture::day();
-        let page = page(&day, &Thumbnails::new(), now());
+        let page = page(&day, &Thumbnails::new(), now(), "Exact positions.");
         for (index, find) in day.finds.iter().enumerate() {
             assert!(page.contains(&format!("id=\"find-{index}\"")));
             let pins = page.matches(&format!("data-find=\"{index}\"")).count();
@@ -180,7 +181,7 @@ mod tests {
         day.photos.clear();
         day.finds.clear();
         day.cameras.clear();
-        let page = page(&day, &Thumbnails::new(), now());
+        let page = page(&day, &Thumbnails::new(), now(), "Exact positions.");
         assert!(page.contains("No position is known"));
     }
 }
