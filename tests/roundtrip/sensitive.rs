@@ -98,9 +98,13 @@ impl Desk {
     }
 }
 
+/// By the written date, then from south to north.
 fn by_date(store: &Store) -> Vec<KeptFind> {
     let mut finds = store.finds(&FindQuery::default()).unwrap();
-    finds.sort_by_key(|find| (find.date, find.record.line));
+    finds.sort_by(|a, b| {
+        let north = |find: &KeptFind| find.place.as_ref().unwrap().at.latitude();
+        a.record.date.cmp(&b.record.date).then(north(a).total_cmp(&north(b)))
+    });
     finds
 }
 
