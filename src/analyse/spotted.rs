@@ -93,7 +93,7 @@ pub fn nearest_names<'a>(names: impl Iterator<Item = &'a str>, asked: &str) -> V
 }
 
 /// How many letters must be put in, taken out or changed (Levenshtein 1966).
-fn strokes_apart(a: &str, b: &str) -> usize {
+pub(crate) fn strokes_apart(a: &str, b: &str) -> usize {
     let b: Vec<char> = b.chars().collect();
     let mut row: Vec<usize> = (0..=b.len()).collect();
     for (i, letter) in a.chars().enumerate() {

@@ -109,8 +109,8 @@ const STEPS: &[Step] = &[
         makes: Some(("labels.pdf", "labels to print at 100 % and cut")),
     },
     Step {
-        why: "One kind is kept quiet; a deposit for others says so, and gives nothing away.",
-        command: "places --store {}/trug.gpkg quiet --kind Hericium --level medium --reason collected",
+        why: "One genus is sensitive; a deposit for others says so, and does not reveal its places.",
+        command: "places --store {}/trug.gpkg quiet --taxon Hericium --level medium --reason collected",
         makes: None,
     },
     Step {

@@ -8,6 +8,7 @@ use jiff::civil::Date;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::others;
 use super::output;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
@@ -215,7 +216,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         })
         .collect();
     write(arguments, &sheets)?;
-    tell(&sheets, console)
+    tell(&sheets, &years, &chosen, console)
 }
 
 fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
@@ -228,6 +229,7 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
             .map_or_else(|| of.to_owned(), |months| format!("{of}, months {months}"));
         let shade =
             sheets.first().map(|sheet| shade(&arguments.elevation, &sheet.map)).transpose()?;
+        let title = format!("{title}: exact positions");
         let figure = told::figure(&title, sheets, measure, shade.flatten().as_ref());
         output::picture(path, &figure)?;
     }
@@ -285,12 +287,19 @@ fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
     Ok(Some(Shade::of(&heights, grid)))
 }
 
-fn tell(sheets: &[Sheet], console: &mut Console) -> Result<Exit> {
+fn tell(sheets: &[Sheet], years: &Years, chosen: &[usize], console: &mut Console) -> Result<Exit> {
+    let sensitive = others::sensitive_finds(&years.store)?;
+    let involved = chosen.iter().filter(|find| sensitive.contains(&years.finds[**find].id)).count();
+    let exact = others::exact_words("this map", chosen.len(), involved);
     let mut lines: Vec<String> = sheets.iter().map(told::summary).collect();
     if let Some(sheet) = sheets.first() {
         lines.push(told::bandwidth(&sheet.map.bandwidth));
     }
+    lines.push(exact.clone());
     console.print(&(lines.join("\n") + "\n"))?;
+    if involved > 0 {
+        console.note(&exact);
+    }
     Ok(Exit::Done)
 }
 

@@ -5,7 +5,7 @@ use std::collections::{BTreeSet, HashSet};
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
-use jiff::ZonedDateTime;
+use jiff::{Timestamp, ZonedDateTime};
 use uuid::Uuid;
 
 use super::console::Console;
@@ -24,7 +24,7 @@ use crate::store::{FindQuery, KeptOuting, Store};
 
 /// Write a Darwin Core Archive: outings, finds, fresh characters, with their description.
 ///
-/// Careful unless told otherwise, and checked before it is written: where the place of something quiet
+/// Careful unless told otherwise, and checked before it is written: where a sensitive place
 /// could be recovered from the archive, nothing is written.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -86,7 +86,7 @@ enum StatusChoice {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let store = Store::open(&arguments.store.path())?;
+    let mut store = Store::open(&arguments.store.path())?;
     let prepared = others::prepare(&store, &arguments.which)?;
     let (events, absences) = events(&store, &prepared, &arguments.which.query())?;
     let finds = prepared.chosen_finds();
@@ -94,7 +94,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         dataset: dataset(arguments, &finds)?,
         originals: &prepared.originals,
         shown: &prepared.shown,
-        groups: &prepared.groups,
+        published: &prepared.published,
         chosen: &prepared.chosen,
         events: &events,
         absences: &absences,
@@ -108,6 +108,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         },
         today: ZonedDateTime::now().date(),
     })?;
+    store.record_published(&prepared.chosen_published(), Timestamp::now())?;
     output::write(&arguments.out, &archive)?;
     console.print(&format!(
         "{}: {}, {}, {}\n",
@@ -156,7 +157,7 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {
 }
 
 /// The outings of the chosen finds and those of the same time that searched in vain. Of an outing that
-/// touched a quiet place no search in vain is told, nor of a kind that is kept quiet.
+/// has sensitive finds no non-detection is written, nor of a sensitive taxon.
 fn events(
     store: &Store,
     prepared: &Prepared,
@@ -166,14 +167,14 @@ fn events(
         prepared.chosen.iter().map(|find| prepared.shown.finds[*find].outing).collect();
     let unspoken = unspoken_kinds(prepared);
     let decided = |find: &&KeptFind| find.generalised.as_ref().is_some_and(|g| g.decided);
-    let quiet: HashSet<Uuid> =
+    let sensitive: HashSet<Uuid> =
         prepared.shown.finds.iter().filter(decided).map(|find| find.outing).collect();
     let asked =
         |absence: &Absence| query.taxon.as_ref().is_none_or(|taxon| belongs(&absence.kind, taxon));
     let (mut events, mut in_vain) = (Vec::new(), Vec::new());
     for outing in store.outings()?.into_iter().filter(|outing| within(outing, query)) {
         let mut own = Vec::new();
-        if !quiet.contains(&outing.id) {
+        if !sensitive.contains(&outing.id) {
             let walk = Walk::straight(outing.id, outing.date, store.track(outing.id)?);
             if !walk.points.is_empty() {
                 own = absences(&walk, &prepared.spotted, &prepared.sites, &unspoken);
@@ -201,7 +202,7 @@ fn within(outing: &KeptOuting, query: &FindQuery) -> bool {
     !early && !late
 }
 
-/// Kinds of which any find is kept quiet by a decision.
+/// Taxa of which any find is sensitive by a rule.
 fn unspoken_kinds(prepared: &Prepared) -> BTreeSet<String> {
     prepared
         .shown

@@ -6,6 +6,7 @@ mod parts;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
+use jiff::Timestamp;
 
 use super::console::Console;
 use super::exit::Exit;
@@ -92,14 +93,21 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             .because("--ways was asked for with a form that holds finds only")
             .hint("choose geojson, gpx or kml, or leave --ways out"));
     }
-    let store = Store::open(&arguments.store.path())?;
+    let mut store = Store::open(&arguments.store.path())?;
     let plan = others::plan(&store, &arguments.which)?;
     let mut parts = Parts::new(form, &arguments.out, by_year);
     let mut tally = Tally::default();
     let mut outings = std::collections::HashSet::new();
+    let mut published = Vec::new();
+    let mut audit =
+        plan.audit().map(|audit| if form == Form::Gpx { audit.by_number() } else { audit });
     store.each_find(&plan.query, |find| {
         outings.insert(find.outing);
-        let shown = plan.shown(find);
+        let shown = plan.shown(&find);
+        published.push(plan.published(&shown));
+        if let Some(audit) = &mut audit {
+            audit.add(&find, &shown, plan.earlier(find.id));
+        }
         tally.finds += 1;
         tally.unlocated += usize::from(shown.place.is_none());
         tally.care.add(&shown);
@@ -113,7 +121,15 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             tally.ways += usize::from(way(&store, &plan, outing, &mut parts)?);
         }
     }
-    let stale = parts.end()?;
+    let drafts = parts.end()?;
+    if let Some(mut audit) = audit {
+        drafts.read_back(&mut |statement| audit.judge(&statement))?;
+        others::refuse_leaks("the export", &audit.leaks())?;
+    }
+    // recorded before it is in place: an output that nobody remembers must not exist
+    store.record_published(&published, Timestamp::now())?;
+    let stale = drafts.into_place()?;
+    others::tell_notices(&plan.notices, console);
     tell(arguments, form, &tally, console)?;
     if stale.is_empty() {
         return Ok(Exit::Done);
@@ -175,7 +191,7 @@ fn way(store: &Store, plan: &Plan, outing: KeptOuting, parts: &mut Parts<'_>) ->
         return Ok(false);
     }
     let points = store.track(outing.id)?;
-    if points.is_empty() {
+    if points.is_empty() || plan.leads_to_sensitive(&points) {
         return Ok(false);
     }
     parts.way(&Way {

@@ -8,6 +8,7 @@ use jiff::civil::Date;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::others;
 use super::output;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
@@ -99,9 +100,13 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let title = format!("Field slips {first} to {last}");
         (label::slips(&numbers, paper), title, numbers.len())
     } else {
-        let finds = finds(arguments)?;
+        let store = Store::open(&arguments.store.path())?;
+        let finds = finds(&store, arguments)?;
         warn_of_missing_letters(&finds, console);
-        (label::sheets(&finds, arguments.size.into(), paper), "Labels".to_owned(), finds.len())
+        let exact = exact_words(&store, &finds)?;
+        console.note(&exact);
+        let sheets = label::sheets(&finds, arguments.size.into(), paper, &exact);
+        (sheets, "Labels".to_owned(), finds.len())
     };
     output::write(&arguments.out, &render::pages(&sheets, &title)?)?;
     let what = match (arguments.slips.is_some(), pieces) {
@@ -127,8 +132,24 @@ impl From<SizeChoice> for Size {
     }
 }
 
-fn finds(arguments: &Arguments) -> Result<Vec<KeptFind>> {
-    let store = Store::open(&arguments.store.path())?;
+/// That labels are exact, with the numbers of the sensitive finds among them.
+fn exact_words(store: &Store, finds: &[KeptFind]) -> Result<String> {
+    let sensitive = others::sensitive_finds(store)?;
+    let numbers: Vec<String> = finds
+        .iter()
+        .filter(|find| sensitive.contains(&find.id))
+        .map(|find| find.record.number.as_ref().map_or("without a number", |n| &n.0).to_owned())
+        .collect();
+    if numbers.is_empty() {
+        return Ok("Labels are exact: they say where each find was made.".to_owned());
+    }
+    let shown: Vec<String> = numbers.iter().take(6).cloned().collect();
+    let more = numbers.len() - shown.len();
+    let more = if more == 0 { String::new() } else { format!(" and {more} more") };
+    Ok(format!("Labels are exact. Sensitive: {}{more}.", shown.join(", ")))
+}
+
+fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
     let query = FindQuery {
         taxon: arguments.taxon.clone(),
         from: arguments.from,

@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::others;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
 use crate::analyse::ground::Spot;
@@ -82,6 +83,10 @@ struct Told {
     date: Date,
     sites: Vec<Prospect>,
     round: Option<Round>,
+    /// That positions and sites are those of the collector, not of others.
+    positions: &'static str,
+    /// Sites with a sensitive find.
+    sensitive_sites: Vec<i64>,
 }
 
 #[derive(Serialize)]
@@ -123,6 +128,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         None => None,
         Some(hours) => Some(plan(arguments, &years, &sites, &told, hours, console)?),
     };
+    let listed: Vec<i64> = told.sites.iter().map(|prospect| prospect.site.0).collect();
+    let sensitive = sensitive_sites(&years, &sites, &listed)?;
+    let exact = exact_words(listed.len(), &sensitive);
     if arguments.format == Form::Json {
         let sites = told.sites.into_iter().map(|p| Prospect {
             chance: rounded(p.chance, 4),
@@ -130,7 +138,14 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             chance_high95: rounded(p.chance_high95, 4),
             ..p
         });
-        let told = Told { date: arguments.date, sites: sites.collect(), round };
+        let sites = sites.collect();
+        let told = Told {
+            date: arguments.date,
+            sites,
+            round,
+            positions: "exact",
+            sensitive_sites: sensitive.clone(),
+        };
         console.print(&json(&told)?)?;
     } else {
         console.print(&table(&told.sites, &sites))?;
@@ -138,8 +153,36 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             let zone = local_zone(&sites);
             console.print(&words(round, &sites, &zone))?;
         }
+        console.print(&format!("{exact}\n"))?;
+    }
+    if !sensitive.is_empty() {
+        console.note(&exact);
     }
     Ok(Exit::Done)
+}
+
+/// The sites of these with a sensitive find.
+fn sensitive_sites(years: &Years, sites: &Sites, listed: &[i64]) -> Result<Vec<i64>> {
+    let sensitive = others::sensitive_finds(&years.store)?;
+    let has =
+        |site: &&Site| site.finds.iter().any(|find| sensitive.contains(&years.finds[*find].id));
+    let with_one = sites.sites.iter().filter(has).map(|site| site.id.0);
+    Ok(with_one.filter(|site| listed.contains(site)).collect())
+}
+
+fn exact_words(listed: usize, sensitive: &[i64]) -> String {
+    let own = "Positions are exact.";
+    if sensitive.is_empty() {
+        return format!("{own} Think before you pass this list on.");
+    }
+    let numbers: Vec<String> = sensitive.iter().take(12).map(i64::to_string).collect();
+    let more = if sensitive.len() > numbers.len() { " and others" } else { "" };
+    format!(
+        "{own} {} of {} with sensitive finds ({}{more}): do not pass this list on.",
+        sensitive.len(),
+        counted(listed, "site", "sites"),
+        numbers.join(", ")
+    )
 }
 
 fn past(years: &Years, visits: &[Visit], taxon: Option<&str>) -> Vec<PastVisit> {

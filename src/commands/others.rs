@@ -1,7 +1,7 @@
 //! What every command shares that hands finds to others: which finds, and how careful. Layer:
 //! `commands`.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 use clap::{Args, ValueEnum};
 use jiff::civil::Date;
@@ -12,9 +12,13 @@ use super::years::rule_of;
 use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::analyse::spotted::SpottedFind;
 use crate::error::{Error, Result};
-use crate::model::{KeptFind, SiteId};
-use crate::present::quiet::{self, Care, Decisions, ForOthers, Group, Sight};
+use crate::model::{KeptFind, Published, SensitivityNotice, SiteId, TrackPoint};
+use crate::present::sensitive::{
+    self, Audit, Care, Decisions, FindSummary, ForOthers, Group, Policy,
+};
+use crate::present::summary::words::counted;
 use crate::store::{FindQuery, KeptSite, Store};
+use crate::units::Metres;
 
 /// Which finds, and how careful.
 #[derive(Debug, Args)]
@@ -31,18 +35,19 @@ pub(super) struct ForOthersArguments {
     #[arg(long, value_name = "DATE")]
     to: Option<Date>,
 
-    /// How exactly places are given. See trug places for what is kept quiet.
+    /// How exactly places are given. See trug places for what is sensitive.
     #[arg(long, value_enum, default_value_t = Coordinates::Generalised)]
     coordinates: Coordinates,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum Coordinates {
-    /// To 0.001 degree (about 100 m), coarser where something is kept quiet.
+    /// To 0.001 degree (about 100 m), coarser where something is sensitive.
     Generalised,
-    /// Exact, but for what is kept quiet.
-    ExactWhereOpen,
-    /// Exact throughout, quiet places too: for people whom you would take there.
+    /// Exact, except what is sensitive.
+    #[value(alias = "exact-where-open")]
+    ExactUnlessSensitive,
+    /// Exact throughout, sensitive places too: for people whom you would take there.
     ExactThroughout,
 }
 
@@ -50,7 +55,7 @@ impl Coordinates {
     pub(super) fn care(self) -> Care {
         match self {
             Self::Generalised => Care::Generalised,
-            Self::ExactWhereOpen => Care::ExactWhereOpen,
+            Self::ExactUnlessSensitive => Care::ExactUnlessSensitive,
             Self::ExactThroughout => Care::ExactThroughout,
         }
     }
@@ -60,7 +65,8 @@ impl Coordinates {
 pub(super) struct Prepared {
     pub(super) originals: Vec<KeptFind>,
     pub(super) shown: ForOthers,
-    pub(super) groups: Vec<Group>,
+    /// What earlier outputs said of each.
+    pub(super) published: HashMap<Uuid, Vec<Published>>,
     /// Indices of those asked for.
     pub(super) chosen: Vec<usize>,
     /// The finds with a position, and their sites.
@@ -74,8 +80,25 @@ impl Prepared {
         self.chosen.iter().map(|find| self.shown.finds[*find].clone()).collect()
     }
 
-    /// Tells how many were generalised, since that is easily overlooked.
+    /// What is about to be published of the finds asked for.
+    pub(super) fn chosen_published(&self) -> Vec<Published> {
+        self.chosen.iter().map(|find| self.shown.published[*find].clone()).collect()
+    }
+
+    /// What is about to be published of finds of this kind, and of no others.
+    pub(super) fn published_within(&self, wanted: impl Fn(&KeptFind) -> bool) -> Vec<Published> {
+        let finds = self.originals.iter().zip(&self.shown.published);
+        finds.filter(|(find, _)| wanted(find)).map(|(_, published)| published.clone()).collect()
+    }
+
+    /// What earlier outputs said of a find.
+    pub(super) fn earlier(&self, find: Uuid) -> &[Published] {
+        self.published.get(&find).map_or(&[], Vec::as_slice)
+    }
+
+    /// Tells how many were generalised, since that is easily overlooked, and what holds by which rule.
     pub(super) fn note_care(&self, console: &mut Console) {
+        tell_notices(&self.shown.notices, console);
         let mut tally = CareTally::default();
         self.chosen.iter().for_each(|find| tally.add(&self.shown.finds[*find]));
         tally.note(console);
@@ -91,48 +114,129 @@ pub(super) fn prepare(store: &Store, arguments: &ForOthersArguments) -> Result<P
     Ok(prepared)
 }
 
+/// A track that comes this near to the circle of a sensitive find leads to it: as far as a collector sees a
+/// find, with the receiver's own error (common practice).
+pub(super) const NEAR: Metres = Metres(30.0);
+
 /// What may be shown of each find, decided for all of them before any is written.
 pub(super) struct Plan {
     /// Which finds were asked for.
     pub(super) query: FindQuery,
     /// `None` where everything is told exactly.
     decided: Option<(Decisions, HashMap<Uuid, usize>)>,
+    /// What earlier outputs said of each find.
+    earlier: HashMap<Uuid, Vec<Published>>,
+    /// What of it the user should know.
+    pub(super) notices: Vec<SensitivityNotice>,
 }
 
 impl Plan {
     /// The find as others may see it.
-    pub(super) fn shown(&self, find: KeptFind) -> KeptFind {
-        let Some((decisions, places)) = &self.decided else { return find };
-        decisions.shown(places.get(&find.id).copied().unwrap_or(usize::MAX), &find)
+    pub(super) fn shown(&self, find: &KeptFind) -> KeptFind {
+        let Some((decisions, places)) = &self.decided else { return find.clone() };
+        decisions.shown(places.get(&find.id).copied().unwrap_or(usize::MAX), find)
     }
 
-    /// Whether anything of an outing is taken back.
+    /// What is about to be published of the find.
+    pub(super) fn published(&self, shown: &KeptFind) -> Published {
+        match &self.decided {
+            Some((decisions, places)) => {
+                decisions.published(places.get(&shown.id).copied().unwrap_or(usize::MAX), shown)
+            }
+            None => Published { find: shown.id, level: None, cell: None, rule: None },
+        }
+    }
+
+    /// The check of what is written; `None` where everything is told exactly.
+    pub(super) fn audit(&self) -> Option<Audit<'_>> {
+        self.decided.as_ref().map(|(decisions, places)| Audit::new(decisions, places))
+    }
+
+    /// What earlier outputs said of a find.
+    pub(super) fn earlier(&self, find: Uuid) -> &[Published] {
+        self.earlier.get(&find).map_or(&[], Vec::as_slice)
+    }
+
+    /// Whether anything of an outing is withheld.
     pub(super) fn guards(&self, outing: Uuid) -> bool {
         self.decided.as_ref().is_some_and(|(decisions, _)| decisions.guarded.contains(&outing))
     }
+
+    /// Whether a track leads to something sensitive, of whichever outing.
+    pub(super) fn leads_to_sensitive(&self, track: &[TrackPoint]) -> bool {
+        self.decided.as_ref().is_some_and(|(decisions, _)| {
+            track.iter().any(|point| decisions.leads_to_sensitive(point.at, NEAR))
+        })
+    }
 }
 
-/// Decides on all finds without holding more of each than the decision needs: a quiet find that was not
+/// Decides on all finds without holding more of each than the decision needs: a sensitive find that was not
 /// asked for may still be given away by one that was.
 pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan> {
     let query = arguments.query();
     let care = arguments.coordinates.care();
     if care == Care::ExactThroughout {
-        return Ok(Plan { query, decided: None });
+        let earlier = HashMap::new();
+        return Ok(Plan { query, decided: None, earlier, notices: Vec::new() });
     }
-    let (mut sights, mut spotted) = (Vec::new(), Vec::new());
+    let (mut summaries, mut spotted) = (Vec::new(), Vec::new());
     store.each_find(&FindQuery::default(), |find| {
-        sights.push(Sight::from(&find));
+        summaries.push(FindSummary::from(&find));
         spotted.extend(SpottedFind::of(&find));
         Ok(())
     })?;
     let rule = rule_of(store, SiteRule::default())?;
     let sites = find_sites(&spotted, rule, &Known::default());
-    let ids: Vec<Uuid> = sights.iter().map(|sight| sight.id).collect();
+    let ids: Vec<Uuid> = summaries.iter().map(|summary| summary.id).collect();
     let groups = groups(&ids, &spotted, &sites, &store.sites()?);
-    let decisions = quiet::decide(&sights, &groups, &store.quiet_rules()?, care);
+    let (rules, published) = (store.sensitivity_rules()?, store.published()?);
+    let policy = Policy { rules: &rules, published: Some(&published), care };
+    let decisions = sensitive::decide(&summaries, &groups, &policy);
+    let notices = decisions.notices.clone();
     let places = ids.into_iter().enumerate().map(|(place, id)| (id, place)).collect();
-    Ok(Plan { query, decided: Some((decisions, places)) })
+    Ok(Plan { query, decided: Some((decisions, places)), earlier: published, notices })
+}
+
+/// The finds that a rule makes sensitive, for outputs that are exact all the same.
+pub(super) fn sensitive_finds(store: &Store) -> Result<HashSet<Uuid>> {
+    if store.sensitivity_rules()?.is_empty() {
+        return Ok(HashSet::new());
+    }
+    let which = ForOthersArguments {
+        taxon: None,
+        from: None,
+        to: None,
+        coordinates: Coordinates::ExactUnlessSensitive,
+    };
+    let plan = plan(store, &which)?;
+    let Some((decisions, places)) = &plan.decided else { return Ok(HashSet::new()) };
+    let sensitive = places.iter().filter(|(_, index)| decisions.is_sensitive(**index));
+    Ok(sensitive.map(|(find, _)| *find).collect())
+}
+
+/// That an output is exact, and how many of its finds are sensitive.
+pub(super) fn exact_words(what: &str, finds: usize, sensitive: usize) -> String {
+    let own = format!("Exact positions: {what} shows where everything was found.");
+    if sensitive == 0 {
+        return format!("{own} Think before you pass it on.");
+    }
+    format!(
+        "{own} {} of {} {} sensitive: do not pass it on.",
+        sensitive,
+        counted(finds, "find", "finds"),
+        if sensitive == 1 { "is" } else { "are" }
+    )
+}
+
+/// What the user should know of the rules as they stand.
+pub(super) fn notices(store: &Store) -> Result<Vec<SensitivityNotice>> {
+    let which = ForOthersArguments {
+        taxon: None,
+        from: None,
+        to: None,
+        coordinates: Coordinates::ExactUnlessSensitive,
+    };
+    Ok(plan(store, &which)?.notices)
 }
 
 impl ForOthersArguments {
@@ -147,11 +251,28 @@ impl ForOthersArguments {
     }
 }
 
+/// Refuses an output from which a sensitive place could be recovered.
+pub(super) fn refuse_leaks(what: &str, leaks: &[String]) -> Result<()> {
+    let Some(first) = leaks.first() else { return Ok(()) };
+    let more = leaks.len() - 1;
+    let more = if more == 0 { String::new() } else { format!("; and {more} more") };
+    Err(Error::input(format!("{what} would reveal a sensitive place, so nothing was written"))
+        .because(format!("{first}{more}"))
+        .hint("take those words out of the habitat, substrate or other fields of these finds, or leave the finds out"))
+}
+
 /// That nothing answers what was asked for.
 pub(super) fn nothing_to_hand_out(store: &Store) -> Error {
     Error::input("there is no find to hand out")
         .because(format!("{} has none that fits", store.path().display()))
         .hint("see what it has with trug finds, or ask for less")
+}
+
+/// Tells what the user should know of rules and levels.
+pub(super) fn tell_notices(notices: &[SensitivityNotice], console: &mut Console) {
+    for notice in notices {
+        console.note(&sensitive::sentence(notice));
+    }
 }
 
 /// How many were generalised, and how far: easily overlooked.
@@ -179,20 +300,21 @@ impl CareTally {
     }
 }
 
-/// Reads all finds, since a quiet find that was not asked for may still be given away by one that was.
+/// Reads all finds, since a sensitive find that was not asked for may still be given away by one that was.
 pub(super) fn prepare_query(store: &Store, query: &FindQuery, care: Care) -> Result<Prepared> {
     let originals = store.finds(&FindQuery::default())?;
     let asked: BTreeSet<Uuid> = store.finds(query)?.into_iter().map(|find| find.id).collect();
     let chosen: Vec<usize> =
         (0..originals.len()).filter(|find| asked.contains(&originals[*find].id)).collect();
-    let rules = store.quiet_rules()?;
+    let (rules, published) = (store.sensitivity_rules()?, store.published()?);
     let spotted: Vec<SpottedFind> = originals.iter().filter_map(SpottedFind::of).collect();
     let rule = rule_of(store, SiteRule::default())?;
     let sites = find_sites(&spotted, rule, &Known::default());
     let ids: Vec<Uuid> = originals.iter().map(|find| find.id).collect();
     let groups = groups(&ids, &spotted, &sites, &store.sites()?);
-    let shown = quiet::for_others(&originals, &groups, &rules, care);
-    Ok(Prepared { originals, shown, groups, chosen, spotted, sites })
+    let policy = Policy { rules: &rules, published: Some(&published), care };
+    let shown = sensitive::for_others(&originals, &groups, &policy);
+    Ok(Prepared { originals, shown, published, chosen, spotted, sites })
 }
 
 /// The sites as they are now, with the numbers by which the store knows their finds.

@@ -1,4 +1,7 @@
-//! `trug places`: what is kept quiet when finds leave the desk. Layer: `commands`.
+//! `trug places`: rules that make taxa, sites and finds sensitive in outputs for others. Layer:
+//! `commands`.
+
+mod subject;
 
 use clap::{Args, Subcommand, ValueEnum};
 use jiff::Timestamp;
@@ -6,25 +9,26 @@ use serde::Serialize;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::others;
 use super::store_path::StoreArgument;
 use super::years::json;
 use crate::error::{Error, Result};
-use crate::model::{QuietRule, QuietSubject, Sensitivity};
-use crate::present::summary::words::counted;
+use crate::model::{RuleSubject, Sensitivity, SensitivityRule};
+use crate::present::sensitive;
 use crate::present::table::{Column, Table};
 use crate::store::{FindQuery, Store};
 
-/// Decide which kinds, sites and finds are kept quiet, and list them.
+/// Decide which taxa, sites and finds are sensitive, and list the rules.
 ///
-/// What is kept quiet is given to others only coarsely, or not at all, together with everything that
-/// would lead to it: other finds of its site and of the same outing, ways, times of day, notes, place
-/// names, photographs. Your own lists and labels stay exact.
+/// What is sensitive is given to others only coarsely, or not at all, together with everything that
+/// would lead to it: other finds of its site and of the same outing, tracks, times of day, notes, place
+/// names, photographs. Your own lists, maps and labels stay exact.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// List as JSON what is kept quiet.
+    /// List the rules as JSON.
     #[arg(long)]
     json: bool,
 
@@ -32,29 +36,33 @@ pub(super) struct Arguments {
     what: Option<What>,
 }
 
-/// A decision as JSON tells it.
+/// A rule in JSON.
 #[derive(Serialize)]
 struct Line {
-    /// `kind`, `site` or `find`.
+    /// `taxon`, `site` or `find`.
     subject: &'static str,
-    /// The kind's name, the site's number, the find's identity.
+    /// The taxon, the site's number, the find's identity.
     of: String,
     /// The user's name for the site, the collector's number of the find.
     called: Option<String>,
     level: Sensitivity,
-    /// The step of the grid on which it is told; nothing where no coordinates are.
+    /// The step of the published grid in latitude; nothing where no coordinates are given.
     step_degrees: Option<f64>,
+    /// Whether it was made for something not yet found.
+    in_advance: bool,
+    /// How many finds and circles it is bound to.
+    bound: usize,
     since: String,
     reason: Option<String>,
 }
 
 #[derive(Debug, Subcommand)]
 enum What {
-    /// List what is kept quiet (the default).
+    /// List the rules (the default).
     List,
-    /// Keep something quiet from now on.
+    /// Make something sensitive from now on.
     Quiet(Quiet),
-    /// No longer keep something quiet.
+    /// Drop a rule, or release a find that keeps its level since it was published.
     Open(Subject),
 }
 
@@ -63,21 +71,25 @@ struct Quiet {
     #[command(flatten)]
     subject: Subject,
 
-    /// How quiet.
+    /// How sensitive.
     #[arg(long, value_enum)]
     level: LevelChoice,
 
     /// Why, in your words.
     #[arg(long, value_name = "WORDS")]
     reason: Option<String>,
+
+    /// Make the rule for a taxon that no find has yet.
+    #[arg(long, conflicts_with_all = ["site", "find"])]
+    in_advance: bool,
 }
 
 #[derive(Debug, Args)]
 #[group(required = true, multiple = false)]
 struct Subject {
-    /// Every find of this name, or of names that begin with its words.
-    #[arg(long, value_name = "NAME")]
-    kind: Option<String>,
+    /// Every find of this taxon: of this name, or of names that begin with its words.
+    #[arg(long, alias = "kind", value_name = "NAME")]
+    taxon: Option<String>,
 
     /// Every find of this site: its number or its name.
     #[arg(long, value_name = "SITE")]
@@ -106,8 +118,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         None | Some(What::List) if arguments.json => list_as_json(&store, console)?,
         None | Some(What::List) => list(&store, console)?,
         Some(What::Quiet(quiet)) => {
-            let subject = subject(&store, &quiet.subject)?;
-            let rule = QuietRule {
+            let subject = subject::of_new_rule(&store, &quiet.subject, quiet.in_advance)?;
+            let rule = SensitivityRule {
                 subject,
                 level: match quiet.level {
                     LevelChoice::Low => Sensitivity::Low,
@@ -117,37 +129,44 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
                 },
                 reason: quiet.reason.clone(),
                 since: Timestamp::now(),
+                in_advance: quiet.in_advance,
+                bound: Vec::new(),
             };
-            store.keep_quiet(&rule)?;
+            store.keep_sensitivity_rule(&rule)?;
             console.print(&format!(
-                "kept quiet: {} ({})\n",
+                "sensitive: {} ({})\n",
                 named(&store, &rule.subject)?,
                 rule.level
             ))?;
         }
         Some(What::Open(asked)) => {
-            let subject = subject(&store, asked)?;
+            let subject = subject::of_rule(&store, asked)?;
             let name = named(&store, &subject)?;
-            if !store.open_up(&subject)? {
-                return Err(Error::input(format!("{name} was not kept quiet"))
-                    .because("no decision about it is in the store")
-                    .hint("see what is with trug places"));
+            let dropped = store.drop_sensitivity_rule(&subject)?;
+            let released = match &subject {
+                RuleSubject::Find(id) => store.release_published(*id)?,
+                _ => false,
+            };
+            if !dropped && !released {
+                return Err(Error::input(format!("there is no rule for {name}"))
+                    .because("the store has none for it")
+                    .hint("list the rules with trug places"));
             }
-            console.print(&format!("open again: {name}\n"))?;
+            console.print(&format!("no longer sensitive by a rule of its own: {name}\n"))?;
         }
     }
     Ok(Exit::Done)
 }
 
 fn list(store: &Store, console: &mut Console) -> Result<()> {
-    let rules = store.quiet_rules()?;
+    let rules = store.sensitivity_rules()?;
     if rules.is_empty() {
         console.note(
-            "Nothing is kept quiet. What leaves the desk is still generalised to 0.001 degree.",
+            "Nothing is sensitive. Outputs for others are still generalised to 0.001 degree.",
         );
         return Ok(());
     }
-    let mut table = Table::new(["kept quiet", "level", "since", "why"].map(Column::left));
+    let mut table = Table::new(["sensitive", "level", "since", "why"].map(Column::left));
     for rule in rules {
         table.row([
             named(store, &rule.subject)?,
@@ -156,15 +175,19 @@ fn list(store: &Store, console: &mut Console) -> Result<()> {
             rule.reason.unwrap_or_default(),
         ]);
     }
-    console.print(&table.to_string())
+    console.print(&table.to_string())?;
+    for notice in others::notices(store)? {
+        console.note(&sensitive::sentence(&notice));
+    }
+    Ok(())
 }
 
 fn list_as_json(store: &Store, console: &mut Console) -> Result<()> {
-    let line = |rule: QuietRule| {
+    let line = |rule: SensitivityRule| {
         let (subject, of) = match &rule.subject {
-            QuietSubject::Kind(kind) => ("kind", kind.clone()),
-            QuietSubject::Site(id) => ("site", id.0.to_string()),
-            QuietSubject::Find(id) => ("find", id.to_string()),
+            RuleSubject::Taxon(taxon) => ("taxon", taxon.clone()),
+            RuleSubject::Site(id) => ("site", id.0.to_string()),
+            RuleSubject::Find(id) => ("find", id.to_string()),
         };
         Ok(Line {
             subject,
@@ -172,82 +195,36 @@ fn list_as_json(store: &Store, console: &mut Console) -> Result<()> {
             called: called(store, &rule.subject)?,
             level: rule.level,
             step_degrees: rule.level.grid(),
+            in_advance: rule.in_advance,
+            bound: rule.bound.len(),
             since: format!("{:.0}", rule.since),
             reason: rule.reason,
         })
     };
-    let lines = store.quiet_rules()?.into_iter().map(line).collect::<Result<Vec<Line>>>()?;
+    let lines = store.sensitivity_rules()?.into_iter().map(line).collect::<Result<Vec<Line>>>()?;
     console.print(&json(&lines)?)
 }
 
-/// What was asked for, as the store knows it.
-fn subject(store: &Store, asked: &Subject) -> Result<QuietSubject> {
-    if let Some(kind) = &asked.kind {
-        if kind.trim().is_empty() {
-            return Err(Error::input("the name is empty").hint("give at least a genus"));
-        }
-        return Ok(QuietSubject::Kind(kind.clone()));
-    }
-    if let Some(site) = &asked.site {
-        return site_named(store, site);
-    }
-    let number = asked.find.as_deref().unwrap_or_default();
-    let found =
-        store.finds(&FindQuery { number: Some(number.to_owned()), ..FindQuery::default() })?;
-    match found.as_slice() {
-        [only] => Ok(QuietSubject::Find(only.id)),
-        [] => Err(Error::input(format!("there is no find {number}"))
-            .because(format!("{} has no find of that number", store.path().display()))
-            .hint("see its finds with trug finds")),
-        several => Err(Error::input(format!("{} finds bear the number {number}", several.len()))
-            .because("one find must be meant")
-            .hint("keep their kind or their site quiet instead")),
-    }
-}
-
-fn site_named(store: &Store, asked: &str) -> Result<QuietSubject> {
-    let sites = store.sites()?;
-    let found = sites.iter().find(|site| {
-        site.id.0.to_string() == asked.trim()
-            || site.name.as_deref().is_some_and(|name| name.eq_ignore_ascii_case(asked.trim()))
-    });
-    found.map(|site| QuietSubject::Site(site.id)).ok_or_else(|| {
-        Error::input(format!("there is no site {asked}"))
-            .because(format!(
-                "the store knows {}, none of that number or name",
-                counted(sites.len(), "site", "sites")
-            ))
-            .hint("find the sites first with trug sites, or keep a kind or a find quiet")
-    })
-}
-
 /// In words.
-fn named(store: &Store, subject: &QuietSubject) -> Result<String> {
+fn named(store: &Store, subject: &RuleSubject) -> Result<String> {
     let called = called(store, subject)?;
     Ok(match (subject, called) {
-        (QuietSubject::Kind(kind), _) => written_as_a_name(kind),
-        (QuietSubject::Site(id), None) => format!("site {}", id.0),
-        (QuietSubject::Site(id), Some(name)) => format!("site {} ({name})", id.0),
-        (QuietSubject::Find(id), None) => format!("find {id}"),
-        (QuietSubject::Find(_), Some(number)) => format!("find {number}"),
+        (RuleSubject::Taxon(_) | RuleSubject::Site(_), None) => sensitive::named(subject),
+        (RuleSubject::Taxon(_), Some(name)) => name,
+        (RuleSubject::Site(id), Some(name)) => format!("site {} ({name})", id.0),
+        (RuleSubject::Find(id), None) => format!("find {id}"),
+        (RuleSubject::Find(_), Some(number)) => format!("find {number}"),
     })
-}
-
-/// Kinds are kept in small letters; a genus is written with a large one.
-fn written_as_a_name(kind: &str) -> String {
-    let mut letters = kind.trim().chars();
-    let first = letters.next().map(char::to_uppercase).into_iter().flatten();
-    first.chain(letters.flat_map(char::to_lowercase)).collect()
 }
 
 /// The user's name for a site, the collector's number of a find.
-fn called(store: &Store, subject: &QuietSubject) -> Result<Option<String>> {
+fn called(store: &Store, subject: &RuleSubject) -> Result<Option<String>> {
     Ok(match subject {
-        QuietSubject::Kind(_) => None,
-        QuietSubject::Site(id) => {
+        RuleSubject::Taxon(_) => None,
+        RuleSubject::Site(id) => {
             store.sites()?.into_iter().find(|site| site.id == *id).and_then(|site| site.name)
         }
-        QuietSubject::Find(id) => {
+        RuleSubject::Find(id) => {
             let query = FindQuery { id: Some(*id), withdrawn: true, ..FindQuery::default() };
             let number =
                 store.finds(&query)?.into_iter().next().and_then(|find| find.record.number);

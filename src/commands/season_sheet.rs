@@ -24,8 +24,8 @@ use crate::analyse::walk::Walk;
 use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, Sensitivity, Visit};
-use crate::present::quiet::Care;
 use crate::present::scientific_name::without_authors;
+use crate::present::sensitive::{Audit, Care, readback};
 use crate::present::sheet::season::{KindLine, OutingLine, SeasonSheet, SitePlace, Span, page};
 use crate::present::summary::words::counted;
 use crate::present::years::calendar;
@@ -53,7 +53,11 @@ pub(super) fn run(
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let sheet = gather(&years, &prepared, &sites, span, coordinates.care(), console)?;
     let page = page(&sheet);
+    read_back(&prepared, span, &page)?;
+    let published = prepared.published_within(|find| span.holds(find.date));
+    years.store.record_published(&published, Timestamp::now())?;
     output::write(out, page.as_bytes())?;
+    others::tell_notices(&prepared.shown.notices, console);
     let finds: usize = sheet.kinds.iter().map(|kind| kind.finds).sum();
     console.print(&format!(
         "{}: {}, {}, {}, {}, {} KB\n",
@@ -66,6 +70,20 @@ pub(super) fn run(
     ))?;
     console.note(&sheet.care);
     Ok(Exit::Done)
+}
+
+/// Reads the page as somebody else would, and refuses it where a sensitive place could be recovered.
+fn read_back(prepared: &Prepared, span: Span, page: &str) -> Result<()> {
+    let places: HashMap<Uuid, usize> =
+        prepared.originals.iter().enumerate().map(|(index, find)| (find.id, index)).collect();
+    let mut audit = Audit::new(prepared.shown.decisions(), &places);
+    for (original, shown) in prepared.originals.iter().zip(&prepared.shown.finds) {
+        if span.holds(original.date) {
+            audit.add(original, shown, prepared.earlier(original.id));
+        }
+    }
+    audit.judge(&readback::page(page));
+    others::refuse_leaks("the sheet", &audit.leaks())
 }
 
 /// `2026`, or `2017-2026`.
@@ -138,13 +156,13 @@ fn gather(
 fn care_in_words(care: Care) -> String {
     match care {
         Care::Generalised => {
-            "Places are given to 0.001 degree (about 100 m), coarser or not at all where something is kept quiet."
+            "Places are given to 0.001 degree (about 100 m), coarser or not at all where something is sensitive."
         }
-        Care::ExactWhereOpen => {
-            "Places are given exactly, but for what is kept quiet. Think before you pass this sheet on."
+        Care::ExactUnlessSensitive => {
+            "Places are given exactly, except what is sensitive. Think before you pass this sheet on."
         }
         Care::ExactThroughout => {
-            "Every place is given exactly, quiet ones too: for people whom you would take there."
+            "Every place is given exactly, sensitive ones too: for people whom you would take there."
         }
     }
     .to_owned()

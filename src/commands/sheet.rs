@@ -11,7 +11,7 @@ use rayon::prelude::*;
 
 use super::console::Console;
 use super::exit::Exit;
-use super::others::Coordinates;
+use super::others::{self, Coordinates};
 use super::output;
 use super::season_sheet;
 use super::store_path::StoreArgument;
@@ -39,7 +39,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "YEAR", conflicts_with_all = ["collector", "without_photographs"])]
     season: Option<String>,
 
-    /// With --season: how exactly places are given. See trug places for what is kept quiet.
+    /// With --season: how exactly places are given. See trug places for what is sensitive.
     #[arg(long, value_enum, default_value_t = Coordinates::Generalised, conflicts_with = "day")]
     coordinates: Coordinates,
 
@@ -77,7 +77,10 @@ fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console)
     let day = store.day(outing.id)?;
     let thumbnails =
         if arguments.without_photographs { Thumbnails::new() } else { thumbnails(&day, console) };
-    let page = sheet::page(&day, &thumbnails, Timestamp::now());
+    let sensitive = others::sensitive_finds(&store)?;
+    let involved = day.finds.iter().filter(|find| sensitive.contains(&find.id)).count();
+    let exact = others::exact_words("this page", day.finds.len(), involved);
+    let page = sheet::page(&day, &thumbnails, Timestamp::now(), &exact);
     output::write(&arguments.out, page.as_bytes())?;
     let finds = day.finds.len();
     let kilobytes = page.len().div_ceil(1024);
@@ -88,7 +91,7 @@ fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console)
         counted(finds, "find", "finds"),
         counted(shown, "photograph", "photographs")
     ))?;
-    console.note("The page shows exactly where everything was found: think before you pass it on.");
+    console.note(&exact);
     Ok(Exit::Done)
 }
 

@@ -1,26 +1,29 @@
 //! `trug stamp`: where each photograph was taken, in a file beside it or in a copy of it. Layer:
 //! `commands`.
 
+mod disclosure;
 mod names;
-mod telling;
 mod writing;
 
+use std::collections::HashSet;
 use std::fs;
 use std::path::PathBuf;
 
 use clap::Args;
+use jiff::Timestamp;
 use jiff::civil::Date;
+use uuid::Uuid;
 
 use super::console::Console;
 use super::exit::Exit;
 use super::others::Coordinates;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
-use crate::model::Day;
-use crate::present::quiet::Care;
+use crate::model::{Day, Published};
+use crate::present::sensitive::Care;
 use crate::store::{KeptOuting, Store};
+use disclosure::{PhotoDisclosure, Told};
 use names::Names;
-use telling::{Tact, Told};
 use writing::{Outcome, Target};
 
 /// Write where each photograph was taken: into an XMP file beside it, or into a copy of it.
@@ -61,12 +64,12 @@ struct Tally {
     written: usize,
     beside: usize,
     without_position: usize,
-    kept_quiet: usize,
+    withheld: usize,
     left_alone: Vec<Error>,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let store = Store::open(&arguments.store.path())?;
+    let mut store = Store::open(&arguments.store.path())?;
     let target = target(arguments)?;
     let careful = if arguments.copies.is_some() {
         Coordinates::Generalised
@@ -74,16 +77,22 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         Coordinates::ExactThroughout
     };
     let care = arguments.coordinates.unwrap_or(careful).care();
-    let tact = Tact::of(&store, care)?;
+    let disclosure = PhotoDisclosure::of(&store, care)?;
     let outings = outings(&store, arguments)?;
     let names = match target {
         Target::Beside => Names::default(),
         Target::Folder(_) | Target::Copies(_) => Names::of(&store, &outings)?,
     };
+    if arguments.copies.is_some() {
+        let days: HashSet<Uuid> = outings.iter().map(|outing| outing.id).collect();
+        let published = disclosure.published.iter().filter(|(outing, _)| days.contains(outing));
+        let published: Vec<Published> = published.map(|(_, published)| published.clone()).collect();
+        store.record_published(&published, Timestamp::now())?;
+    }
     let mut tally = Tally::default();
     let bar = console.progress("photographs", outings.len() as u64);
     for outing in &outings {
-        stamp_day(&store.day(outing.id)?, &tact, &names, &target, &mut tally);
+        stamp_day(&store.day(outing.id)?, &disclosure, &names, &target, &mut tally);
         bar.inc(1);
     }
     bar.finish_and_clear();
@@ -113,16 +122,22 @@ fn outings(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
     Ok(outings)
 }
 
-fn stamp_day(day: &Day, tact: &Tact, names: &Names, target: &Target, tally: &mut Tally) {
+fn stamp_day(
+    day: &Day,
+    disclosure: &PhotoDisclosure,
+    names: &Names,
+    target: &Target,
+    tally: &mut Tally,
+) {
     for photo in &day.photos {
-        let stamp = match tact.stamp(day, photo) {
+        let stamp = match disclosure.stamp(day, photo) {
             Told::Stamp(stamp) => stamp,
             Told::NoPosition => {
                 tally.without_position += 1;
                 continue;
             }
-            Told::Quiet => {
-                tally.kept_quiet += 1;
+            Told::Withheld => {
+                tally.withheld += 1;
                 continue;
             }
         };
@@ -148,8 +163,8 @@ fn tell(arguments: &Arguments, care: Care, tally: &Tally, console: &mut Console)
         format!("{} {what}", tally.written),
         format!("{} photographs without a position", tally.without_position),
     ];
-    if tally.kept_quiet > 0 {
-        parts.push(format!("{} kept quiet", tally.kept_quiet));
+    if tally.withheld > 0 {
+        parts.push(format!("{} withheld as sensitive", tally.withheld));
     }
     parts.push(format!("{alone} left alone"));
     console.print(&(parts.join(", ") + "\n"))?;
@@ -158,8 +173,8 @@ fn tell(arguments: &Arguments, care: Care, tally: &Tally, console: &mut Console)
             Care::Generalised => {
                 "Positions are on a grid of 0.001 degree. What a picture shows, and its date, may still tell where it was taken."
             }
-            Care::ExactWhereOpen => {
-                "These files say exactly where you were, but for what is kept quiet: think before you pass them on."
+            Care::ExactUnlessSensitive => {
+                "These files say exactly where you were, except what is sensitive: think before you pass them on."
             }
             Care::ExactThroughout => {
                 "These files say exactly where you were: think before you pass them on."

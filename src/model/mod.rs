@@ -9,8 +9,8 @@ mod fix;
 mod intake;
 mod kept;
 mod photo;
-mod quiet;
 mod record;
+mod sensitivity;
 mod site;
 
 pub use association::{
@@ -25,9 +25,12 @@ pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
 pub use intake::{FileKind, Intake, SourceFile};
 pub use kept::{KeptFind, KeptPhoto};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
-pub use quiet::{Generalised, QuietRule, QuietSubject, Sensitivity};
 pub use record::{
     CoordinateReading, Field, PhotoRef, Record, RecordFile, RecordNumber, TimePrecision,
     WrittenCoordinates, WrittenTime,
+};
+pub use sensitivity::{
+    BoundPlace, Generalised, GridCell, Published, RuleSubject, Sensitivity, SensitivityNotice,
+    SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};

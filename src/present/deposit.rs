@@ -1,6 +1,6 @@
 //! How does a collection of finds look as a Darwin Core Archive: outings as events, finds as
 //! occurrences, fresh characters as measurements, with the description of the tables and of the whole?
-//! Refuses to write an archive from which a quiet place could be recovered. Layer: `present`.
+//! Refuses to write an archive from which a sensitive place could be recovered. Layer: `present`.
 
 mod absence;
 mod description;
@@ -10,16 +10,18 @@ mod occurrence;
 mod relationship;
 mod table;
 
+use std::collections::HashMap;
 use std::io::{Cursor, Write};
 
 use jiff::civil::Date;
+use uuid::Uuid;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
 use super::darwin_core::StatusWords;
-use super::quiet::{self, ForOthers, Group};
+use super::sensitive::{self, Audit, ForOthers, readback};
 use crate::error::{Error, Result};
-use crate::model::KeptFind;
+use crate::model::{KeptFind, Published};
 
 pub use absence::{Absence, absences};
 pub use description::{Dataset, Licence};
@@ -55,8 +57,8 @@ pub struct Deposit<'a> {
     pub originals: &'a [KeptFind],
     /// The same finds as others may see them.
     pub shown: &'a ForOthers,
-    /// The sites.
-    pub groups: &'a [Group],
+    /// What earlier outputs said of each find.
+    pub published: &'a HashMap<Uuid, Vec<Published>>,
     /// Which of the finds to deposit, as indices.
     pub chosen: &'a [usize],
     /// The outings of these finds and of searches in vain.
@@ -74,7 +76,7 @@ pub struct Deposit<'a> {
 /// The archive as the bytes of a ZIP file.
 ///
 /// # Errors
-/// When a place that is kept quiet could be recovered from it.
+/// When a sensitive place could be recovered from it.
 ///
 /// # References
 /// Darwin Core Text Guide (TDWG 2009, amended since), for `meta.xml`; Ecological Metadata Language
@@ -86,9 +88,31 @@ pub fn archive(deposit: &Deposit<'_>) -> Result<Vec<u8>> {
         tables.iter().map(|table| (table.file().to_owned(), table.text())).collect();
     files.push(("meta.xml".to_owned(), description::meta(&tables)));
     files.push(("eml.xml".to_owned(), description::eml(&deposit.dataset, deposit.today)));
-    packed(&files).map_err(|error| {
+    let bytes = packed(&files).map_err(|error| {
         Error::program("the archive could not be packed").because(error.to_string())
-    })
+    })?;
+    read_back(deposit, &bytes)?;
+    Ok(bytes)
+}
+
+/// Reads the finished archive as somebody else would, and refuses it where a sensitive place could be
+/// recovered from it and from earlier outputs.
+fn read_back(deposit: &Deposit<'_>, bytes: &[u8]) -> Result<()> {
+    let places: HashMap<Uuid, usize> =
+        deposit.originals.iter().enumerate().map(|(index, find)| (find.id, index)).collect();
+    let mut audit = Audit::new(deposit.shown.decisions(), &places);
+    for index in deposit.chosen {
+        if let (Some(original), Some(shown)) =
+            (deposit.originals.get(*index), deposit.shown.finds.get(*index))
+        {
+            let earlier = deposit.published.get(&original.id).map_or(&[][..], Vec::as_slice);
+            audit.add(original, shown, earlier);
+        }
+    }
+    readback::archive(bytes, &mut |statement| audit.judge(&statement)).map_err(|error| {
+        Error::program("the archive cannot be read back").because(error.to_string())
+    })?;
+    refuse(audit.leaks())
 }
 
 fn tables(deposit: &Deposit<'_>) -> Vec<Table> {
@@ -108,14 +132,17 @@ fn refuse_leaks(deposit: &Deposit<'_>, tables: &[Table]) -> Result<()> {
         .iter()
         .map(|find| tables.iter().map(|table| table.said_of(find)).collect())
         .collect();
-    let leaks = quiet::leaks(deposit.originals, deposit.shown, deposit.groups, &rows);
+    refuse(sensitive::leaks(deposit.originals, deposit.shown, &rows))
+}
+
+fn refuse(leaks: Vec<String>) -> Result<()> {
     if leaks.is_empty() {
         return Ok(());
     }
     let more = leaks.len().saturating_sub(3);
     let more = if more == 0 { String::new() } else { format!("; and {more} more") };
     let told: Vec<String> = leaks.into_iter().take(3).collect();
-    Err(Error::input("the deposit would give away a quiet place, so it was not written")
+    Err(Error::input("the deposit would reveal a sensitive place, so it was not written")
         .because(format!("{}{more}", told.join("; ")))
         .hint("take those words out of the habitat, substrate or other fields of these finds, or keep the finds out of the deposit"))
 }

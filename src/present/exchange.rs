@@ -106,6 +106,8 @@ mod tests {
         for (finds, ways) in [(0, 0), (1, 0), (1_203, 2), (0, 1), (500, 0)] {
             let text = written(Form::Gpx, finds, ways);
             let read = ::gpx::read(text.as_bytes()).unwrap();
+            assert_eq!(text.matches("</gpx>").count(), 1);
+            assert!(!text.contains("\" />\n</gpx>"), "closed twice: {text}");
             assert_eq!((read.waypoints.len(), read.tracks.len()), (finds, ways));
             assert_eq!(text.matches("<gpx").count(), 1);
             assert_eq!(text.matches("<?xml").count(), 1);

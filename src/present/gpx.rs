@@ -150,9 +150,12 @@ fn written(document: &Gpx) -> String {
     let mut bytes = Vec::new();
     let outcome = gpx::write(document, &mut bytes);
     debug_assert!(outcome.is_ok(), "{outcome:?}");
-    let mut text = String::from_utf8(bytes).unwrap_or_default();
-    text.push('\n');
-    text
+    let text = String::from_utf8(bytes).unwrap_or_default();
+    // an empty document comes as one tag, to whose end nothing can be added
+    match text.trim_end().strip_suffix("/>") {
+        Some(open) if !text.contains("</gpx>") => format!("{}>\n</gpx>\n", open.trim_end()),
+        _ => text + "\n",
+    }
 }
 
 fn find_waypoint(find: &KeptFind, place: &Located) -> gpx::Waypoint {

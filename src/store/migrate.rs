@@ -7,6 +7,7 @@ use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 
 use super::fault::Attempt;
 use super::layers::{self, Attributes, Layer};
+use super::sensitivity;
 use crate::error::Error;
 
 /// What one version adds.
@@ -16,7 +17,26 @@ struct Version {
     attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 3] = [VERSION_1, VERSION_2, VERSION_3];
+const VERSIONS: [Version; 4] = [VERSION_1, VERSION_2, VERSION_3, VERSION_4];
+
+const VERSION_4: Version = Version {
+    tables: include_str!("schema/4.sql"),
+    layers: &[],
+    attributes: &[
+        Attributes {
+            table: "sensitivity_rules",
+            description: "Which taxa, sites and finds are given to others only coarsely",
+        },
+        Attributes {
+            table: "sensitivity_bound",
+            description: "The finds and circles that each sensitivity rule was meant for",
+        },
+        Attributes {
+            table: "published",
+            description: "What outputs for others said of each find, so that later ones do not add to it",
+        },
+    ],
+};
 
 const VERSION_3: Version = Version {
     tables: include_str!("schema/3.sql"),
@@ -153,6 +173,7 @@ fn apply_from(work: &Connection, version: usize) -> Attempt<()> {
         step.layers.iter().try_for_each(|layer| layers::add_layer(work, layer))?;
         step.attributes.iter().try_for_each(|table| layers::add_attributes(work, table))?;
     }
+    sensitivity::bind(work)?;
     work.execute(
         "INSERT OR REPLACE INTO settings (name, value) VALUES ('schema_version', ?1)",
         [NEWEST.to_string()],

@@ -16,6 +16,7 @@ mod open;
 mod pack;
 mod read;
 mod row;
+mod sensitivity;
 mod words;
 
 use std::path::{Path, PathBuf};

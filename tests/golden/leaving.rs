@@ -108,18 +108,36 @@ fn stamps_and_copies() {
 fn places() {
     let desk = desk();
     assert_snapshot!(told(&desk, &["places"]));
+    // a name that nothing bears protects nothing: the nearest names are given
     assert_snapshot!(told(
         &desk,
-        &["places", "quiet", "--kind", "Hygrocybe", "--level", "high", "--reason", "county list"]
+        &["places", "quiet", "--taxon", "Hericum coraloides", "--level", "high"]
+    ));
+    assert_snapshot!(told(
+        &desk,
+        &[
+            "places",
+            "quiet",
+            "--kind",
+            "Hygrocybe",
+            "--level",
+            "high",
+            "--reason",
+            "county list",
+            "--in-advance"
+        ]
     ));
     assert_snapshot!(told(&desk, &["places", "quiet", "--find", "AQ-9999", "--level", "low"]));
     assert_snapshot!(told(&desk, &["places", "quiet", "--site", "77", "--level", "low"]));
     assert_snapshot!(told(&desk, &["places"]));
-    assert_snapshot!(told(&desk, &["places", "open", "--kind", "Mycena"]));
+    assert_snapshot!(told(&desk, &["places", "open", "--taxon", "Mycena"]));
+    // it is reported each time while it matches nothing
+    assert_snapshot!(told(&desk, &["export", "--format", "csv", "--out", "finds.csv"]));
     let json: Value =
         serde_json::from_slice(&desk.run(&["places", "--json", "--store", "a.gpkg"]).stdout)
             .unwrap();
-    assert_eq!(json[0]["subject"], "kind");
+    assert_eq!(json[0]["subject"], "taxon");
+    assert_eq!(json[0]["in_advance"], true);
     assert_eq!(json[0]["of"], "hygrocybe");
     assert_eq!(json[0]["level"], "high");
     assert_eq!(json[0]["step_degrees"], 0.1);

@@ -1,4 +1,4 @@
-"""Can others read the archive that trug deposits, and does it keep quiet what it should? Asks PyPI
+"""Can others read the archive that trug deposits, and does it withhold what it should? Asks PyPI
 `python-dwca-reader`, a reader of Darwin Core Archives, for the tables, and compares positions with
 those in the store. `eml.xml` is held against the rules of Ecological Metadata Language 2.2.0 that PyPI
 `metapype` knows (order, number and content of elements). No package holds the schema of `meta.xml`, so the

@@ -1,7 +1,7 @@
-"""Does the page of a year hold in a real browser, and does it keep quiet what it should? Drives Chromium
+"""Does the page of a year hold in a real browser, and does it withhold what it should? Drives Chromium
 over the sample days of three years and over a notebook written by somebody who means harm: nothing is asked
 of a network, nothing is complained about, every table sorts by hand and by key, the page prints on A4, axe
-finds no fault. In the careful page no position is finer than the grid; a quiet site is coarser.
+finds no fault. In the careful page no position is finer than the grid; a sensitive site is coarser.
 
 Gets the path of trug in TRUG, an empty folder in WORK and the npm packages in NODE_PATH.
 """
@@ -18,7 +18,7 @@ DAYS = HERE.parent.parent / "sample-tracks"
 TRUG = os.environ["TRUG"]
 WORK = pathlib.Path(os.environ["WORK"])
 HOSTILE = '</script><script>document.title="broken"</script><img src=x onerror=alert(1)>'
-QUIET = "Mycena interrupta"
+SENSITIVE = "Mycena interrupta"
 
 
 def trug(*arguments):
@@ -69,13 +69,13 @@ def main():
     exact = json.loads(trug("finds", "--store", store, "--format", "geojson"))["features"]
     figures = {f"{abs(degrees):.4f}" for f in exact if f["geometry"] for degrees in f["geometry"]["coordinates"]}
     places = {f["properties"].get("locality") for f in exact} - {None}
-    trug("places", "--store", store, "quiet", "--kind", QUIET, "--level", "medium")
+    trug("places", "--store", store, "quiet", "--kind", SENSITIVE, "--level", "medium")
     careful, page = seen(store, "2026", "careful")
     assert careful["tables"] == 3 and careful["charts"] >= 4, careful
     assert not any(figure in page for figure in figures), "an exact position is in the careful page"
     assert not any(place in page for place in places), "a place name is in the careful page"
-    rows = [line for line in careful["words"].splitlines() if QUIET in line and "-42." in line]
-    assert rows, "the quiet kind has a site"
+    rows = [line for line in careful["words"].splitlines() if SENSITIVE in line and "-42." in line]
+    assert rows, "the sensitive taxon has a site"
     for row in rows:
         for degrees in re.findall(r"-?\d+\.\d+", row):
             assert len(degrees.partition(".")[2]) <= 2, row
@@ -87,7 +87,7 @@ def main():
     hostile, _ = seen(other, "2026", "hostile")
     for name in (HOSTILE, "=1+1", "url(#season0-season-frame)"):
         assert name in hostile["words"], f"{name} is shown as text"
-    print("season sheet: three pages hold in Chromium; axe finds no fault; quiet places stay coarse")
+    print("season sheet: three pages hold in Chromium; axe finds no fault; sensitive places stay coarse")
 
 
 if __name__ == "__main__":

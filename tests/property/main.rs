@@ -6,4 +6,5 @@ mod gpx;
 mod message;
 mod photo;
 mod position;
+mod privacy;
 mod record;

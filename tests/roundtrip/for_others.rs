@@ -1,14 +1,14 @@
-//! What leaves the desk: a quiet place cannot be recovered, and an archive can be read by others.
+//! Outputs for others: a sensitive place cannot be recovered, and an archive can be read by others.
 
 use std::collections::HashSet;
 use std::io::{Cursor, Read};
 
 use jiff::civil::date;
 use trug::earth::geodesic;
-use trug::model::{Field, KeptFind, QuietRule, QuietSubject, Sensitivity, SiteId};
+use trug::model::{Field, KeptFind, RuleSubject, Sensitivity, SensitivityRule, SiteId};
 use trug::present::darwin_core::{self, StatusWords};
 use trug::present::deposit::{self, Absence, Basis, Dataset, Deposit, Event, Licence};
-use trug::present::quiet::{self, Care, ForOthers, Group};
+use trug::present::sensitive::{self, Care, ForOthers, Group, Policy};
 use trug::store::{FindQuery, Store};
 use trug::units::Seconds;
 
@@ -26,12 +26,12 @@ fn kept() -> Vec<KeptFind> {
     store.finds(&FindQuery::default()).unwrap()
 }
 
-fn rule(subject: QuietSubject, level: Sensitivity) -> QuietRule {
-    QuietRule { subject, level, reason: None, since: "2026-06-01T12:00:00Z".parse().unwrap() }
+fn rule(subject: RuleSubject, level: Sensitivity) -> SensitivityRule {
+    SensitivityRule::new(subject, level, "2026-06-01T12:00:00Z".parse().unwrap())
 }
 
-fn kind(name: &str, level: Sensitivity) -> QuietRule {
-    rule(QuietSubject::Kind(name.into()), level)
+fn kind(name: &str, level: Sensitivity) -> SensitivityRule {
+    rule(RuleSubject::Taxon(name.into()), level)
 }
 
 fn level(find: &KeptFind) -> Option<Sensitivity> {
@@ -41,7 +41,7 @@ fn level(find: &KeptFind) -> Option<Sensitivity> {
 #[test]
 fn everything_is_generalised_unless_asked_for_exactly() {
     let finds = kept();
-    let shown = quiet::for_others(&finds, &[], &[], Care::default());
+    let shown = sensitive::for_others(&finds, &[], &Policy::new(&[], Care::default()));
     for (find, shown) in finds.iter().zip(&shown.finds) {
         assert_eq!(level(shown), Some(Sensitivity::Low));
         let (Some(true_place), Some(public)) = (&find.place, &shown.place) else { continue };
@@ -54,44 +54,48 @@ fn everything_is_generalised_unless_asked_for_exactly() {
         assert!(shown.record.fields.contains_key(&Field::Smell));
         assert!(shown.record.elevation.is_none() && public.height.is_none());
     }
-    let exact = quiet::for_others(&finds, &[], &[], Care::ExactWhereOpen);
+    let exact = sensitive::for_others(&finds, &[], &Policy::new(&[], Care::ExactUnlessSensitive));
     assert!(exact.finds.iter().all(|find| find.generalised.is_none()));
 }
 
 #[test]
-fn a_quiet_kind_takes_its_site_and_its_outing_along() {
+fn a_sensitive_taxon_takes_its_site_and_its_outing_along() {
     let mut finds = kept();
     for find in &mut finds[6..] {
         find.record.name = Some("Laccaria sp.".into());
     }
     let rules = [kind("cortinarius", Sensitivity::High)];
-    let alone = quiet::for_others(&finds, &[], &rules, Care::ExactWhereOpen);
+    let alone =
+        sensitive::for_others(&finds, &[], &Policy::new(&rules, Care::ExactUnlessSensitive));
     assert!(alone.finds[..6].iter().all(|find| level(find) == Some(Sensitivity::High)));
     assert!(alone.finds[6..].iter().all(|find| find.generalised.is_none()));
     assert_eq!(alone.guarded, HashSet::from([finds[0].outing]));
 
     let group = Group { ids: vec![], finds: vec![1, 7] };
-    let together = quiet::for_others(&finds, &[group], &rules, Care::ExactWhereOpen);
+    let together =
+        sensitive::for_others(&finds, &[group], &Policy::new(&rules, Care::ExactUnlessSensitive));
     assert!(together.finds.iter().all(|find| level(find) == Some(Sensitivity::High)));
-    assert_eq!(together.quiet_groups, [0]);
+    assert_eq!(together.sensitive_groups.len(), 1);
     let points: Vec<_> =
         [1, 7].iter().map(|find| together.finds[*find].place.as_ref().unwrap().at).collect();
     assert_eq!(points[0], points[1], "one site lies in one cell");
 
-    let open = quiet::for_others(&finds, &[], &rules, Care::ExactThroughout);
+    let open = sensitive::for_others(&finds, &[], &Policy::new(&rules, Care::ExactThroughout));
     assert!(open.finds.iter().all(|find| find.generalised.is_none()));
 }
 
 #[test]
-fn sites_and_single_finds_can_be_kept_quiet() {
+fn sites_and_single_finds_can_be_sensitive() {
     let finds = kept();
     let groups = [Group { ids: vec![SiteId(4)], finds: vec![6] }];
-    let by_site = [rule(QuietSubject::Site(SiteId(4)), Sensitivity::Extreme)];
-    let shown = quiet::for_others(&finds, &groups, &by_site, Care::ExactWhereOpen);
+    let by_site = [rule(RuleSubject::Site(SiteId(4)), Sensitivity::Extreme)];
+    let shown =
+        sensitive::for_others(&finds, &groups, &Policy::new(&by_site, Care::ExactUnlessSensitive));
     assert!(shown.finds[..6].iter().all(|find| find.generalised.is_none()));
     assert!(shown.finds[6..].iter().all(|find| find.place.is_none()));
-    let by_find = [rule(QuietSubject::Find(finds[0].id), Sensitivity::Medium)];
-    let shown = quiet::for_others(&finds, &[], &by_find, Care::ExactWhereOpen);
+    let by_find = [rule(RuleSubject::Find(finds[0].id), Sensitivity::Medium)];
+    let shown =
+        sensitive::for_others(&finds, &[], &Policy::new(&by_find, Care::ExactUnlessSensitive));
     assert_eq!(level(&shown.finds[0]), Some(Sensitivity::Medium));
 }
 
@@ -101,11 +105,12 @@ fn sites_and_single_finds_can_be_kept_quiet() {
 fn what_was_taken_back_is_said_in_the_right_terms() {
     let finds = kept();
     let rules = [kind("Mycena", Sensitivity::Medium)];
-    let shown = quiet::for_others(&finds, &[], &rules, Care::ExactWhereOpen);
+    let shown =
+        sensitive::for_others(&finds, &[], &Policy::new(&rules, Care::ExactUnlessSensitive));
     let terms = darwin_core::occurrence(&shown.finds[0]);
     let term =
         |name: &str| terms.iter().find(|(term, _)| *term == name).map(|(_, v)| v.to_string());
-    assert_eq!(term("coordinatePrecision").unwrap(), "0.01");
+    assert_eq!(term("coordinatePrecision").unwrap(), "0.02", "the wider step, in longitude");
     assert!(
         term("dataGeneralizations").unwrap().contains("decimal geographic grid of 0.01 degree")
     );
@@ -125,14 +130,14 @@ fn what_was_taken_back_is_said_in_the_right_terms() {
 struct Archive {
     finds: Vec<KeptFind>,
     shown: ForOthers,
-    groups: Vec<Group>,
 }
 
 impl Archive {
-    fn of(finds: Vec<KeptFind>, rules: &[QuietRule]) -> Self {
+    fn of(finds: Vec<KeptFind>, rules: &[SensitivityRule]) -> Self {
         let groups = vec![Group { ids: vec![], finds: vec![0, 6] }];
-        let shown = quiet::for_others(&finds, &groups, rules, Care::ExactWhereOpen);
-        Self { finds, shown, groups }
+        let shown =
+            sensitive::for_others(&finds, &groups, &Policy::new(rules, Care::ExactUnlessSensitive));
+        Self { finds, shown }
     }
 
     fn bytes(&self) -> trug::error::Result<Vec<u8>> {
@@ -152,7 +157,7 @@ impl Archive {
             },
             originals: &self.finds,
             shown: &self.shown,
-            groups: &self.groups,
+            published: &std::collections::HashMap::new(),
             chosen: &chosen,
             events: &[event(&self.finds[0]), event(&self.finds[6])],
             absences: &[Absence {
@@ -206,7 +211,7 @@ fn an_archive_holds_what_its_description_says() {
 }
 
 #[test]
-fn an_archive_that_would_give_a_quiet_place_away_is_refused() {
+fn an_archive_that_would_reveal_a_sensitive_place_is_refused() {
     let rules = [kind("Mycena", Sensitivity::High)];
     assert!(Archive::of(kept(), &rules).bytes().is_ok());
 

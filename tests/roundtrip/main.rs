@@ -7,6 +7,7 @@ mod exchange;
 mod for_others;
 mod gpx;
 mod killed;
+mod sensitive;
 mod some_day;
 mod stamped;
 mod store;

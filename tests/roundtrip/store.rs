@@ -467,7 +467,7 @@ fn a_store_of_an_older_version_is_brought_up_to_date() {
     let finds = all(&store);
     assert_eq!(finds.len(), 4);
     assert_eq!(store.history(finds[0].id).unwrap().len(), 1);
-    assert!(store.quiet_rules().unwrap().is_empty());
+    assert!(store.sensitivity_rules().unwrap().is_empty());
     let told = store.import(&[corrected(day("Tamsin Hale", "2026-05-03", 4))], now()).unwrap();
     assert!(told.changed_nothing());
     drop(store);
@@ -475,7 +475,7 @@ fn a_store_of_an_older_version_is_brought_up_to_date() {
     let version: String = raw
         .query_row("SELECT value FROM settings WHERE name = 'schema_version'", [], |row| row.get(0))
         .unwrap();
-    assert_eq!(version, "3");
+    assert_eq!(version, "4");
     let (brief, _) = Store::open(&path).unwrap().brief_finds().unwrap();
     assert_eq!(brief.len(), 4);
 }
@@ -494,25 +494,33 @@ fn an_older_store_that_cannot_be_written_says_so() {
 }
 
 #[test]
-fn decisions_to_keep_quiet_are_kept() {
-    use trug::model::{QuietRule, QuietSubject, Sensitivity, SiteId};
+fn sensitivity_rules_are_kept() {
+    use trug::model::{RuleSubject, Sensitivity, SensitivityRule, SiteId};
     let (_folder, mut store) = fresh();
-    let rule = |subject, level| QuietRule { subject, level, reason: None, since: now() };
-    let kind = |name: &str| QuietSubject::Kind(name.into());
-    store.keep_quiet(&rule(kind("Hygrocybe  Graminicolor"), Sensitivity::High)).unwrap();
-    store.keep_quiet(&rule(kind("hygrocybe graminicolor"), Sensitivity::Extreme)).unwrap();
-    store.keep_quiet(&rule(QuietSubject::Site(SiteId(4)), Sensitivity::Low)).unwrap();
-    store.keep_quiet(&rule(QuietSubject::Find(Uuid::nil()), Sensitivity::Medium)).unwrap();
-    let kept: Vec<(QuietSubject, Sensitivity)> =
-        store.quiet_rules().unwrap().into_iter().map(|rule| (rule.subject, rule.level)).collect();
+    let rule = |subject, level| SensitivityRule::new(subject, level, now());
+    let kind = |name: &str| RuleSubject::Taxon(name.into());
+    store.keep_sensitivity_rule(&rule(kind("Hygrocybe  Graminicolor"), Sensitivity::High)).unwrap();
+    store
+        .keep_sensitivity_rule(&rule(kind("hygrocybe graminicolor"), Sensitivity::Extreme))
+        .unwrap();
+    store.keep_sensitivity_rule(&rule(RuleSubject::Site(SiteId(4)), Sensitivity::Low)).unwrap();
+    store
+        .keep_sensitivity_rule(&rule(RuleSubject::Find(Uuid::nil()), Sensitivity::Medium))
+        .unwrap();
+    let kept: Vec<(RuleSubject, Sensitivity)> = store
+        .sensitivity_rules()
+        .unwrap()
+        .into_iter()
+        .map(|rule| (rule.subject, rule.level))
+        .collect();
     assert_eq!(
         kept,
         [
             (kind("hygrocybe graminicolor"), Sensitivity::Extreme),
-            (QuietSubject::Site(SiteId(4)), Sensitivity::Low),
-            (QuietSubject::Find(Uuid::nil()), Sensitivity::Medium),
+            (RuleSubject::Site(SiteId(4)), Sensitivity::Low),
+            (RuleSubject::Find(Uuid::nil()), Sensitivity::Medium),
         ]
     );
-    assert!(store.open_up(&QuietSubject::Site(SiteId(4))).unwrap());
-    assert!(!store.open_up(&QuietSubject::Site(SiteId(4))).unwrap());
+    assert!(store.drop_sensitivity_rule(&RuleSubject::Site(SiteId(4))).unwrap());
+    assert!(!store.drop_sensitivity_rule(&RuleSubject::Site(SiteId(4))).unwrap());
 }

@@ -1,14 +1,15 @@
 //! Where do finds go that are written one after another: into one file, or into one for each year? Layer:
 //! `commands`.
 
-use std::fs;
-use std::io;
+use std::fs::{self, File};
+use std::io::{self, BufWriter};
 use std::path::{Path, PathBuf};
 
 use crate::commands::output::Unfinished;
 use crate::error::{Error, Result};
 use crate::model::KeptFind;
 use crate::present::exchange::{Exchange, Form};
+use crate::present::sensitive::readback::{self, Statement};
 use crate::present::way::Way;
 
 /// The name of the one part of a year.
@@ -22,14 +23,13 @@ pub(super) struct Parts<'a> {
     out: &'a Path,
     by_year: bool,
     open: Option<Part>,
-    written: Vec<PathBuf>,
+    written: Vec<Draft>,
 }
 
 /// A part on its way.
 struct Part {
     year: Option<i16>,
-    path: PathBuf,
-    file: Shared,
+    draft: Draft,
     writer: Box<dyn Exchange>,
 }
 
@@ -45,30 +45,20 @@ impl<'a> Parts<'a> {
         }
         let part = self.part(year)?;
         let written = part.writer.find(find);
-        written.map_err(|error| Error::file("write", &part.path, &error))
+        written.map_err(|error| Error::file("write", &part.draft.path, &error))
     }
 
     pub(super) fn way(&mut self, way: &Way) -> Result<()> {
         let part = self.part(None)?;
         let written = part.writer.way(way);
-        written.map_err(|error| Error::file("write", &part.path, &error))
+        written.map_err(|error| Error::file("write", &part.draft.path, &error))
     }
 
-    /// Puts the last part into place and tells which parts of an earlier export are still there.
-    pub(super) fn end(mut self) -> Result<Vec<PathBuf>> {
+    /// Ends the last part; nothing is in its place yet.
+    pub(super) fn end(mut self) -> Result<Drafts> {
         self.close()?;
-        if !self.by_year {
-            return Ok(Vec::new());
-        }
-        let folders = fs::read_dir(self.out).map_err(|e| Error::file("read", self.out, &e))?;
-        let mut stale: Vec<PathBuf> = folders
-            .flatten()
-            .filter(|entry| entry.file_name().to_string_lossy().starts_with(YEAR))
-            .map(|entry| entry.path().join(PART))
-            .filter(|part| part.is_file() && !self.written.contains(part))
-            .collect();
-        stale.sort();
-        Ok(stale)
+        let folder = self.by_year.then(|| self.out.to_owned());
+        Ok(Drafts { form: self.form, folder, parts: self.written })
     }
 
     fn part(&mut self, year: Option<i16>) -> Result<&mut Part> {
@@ -88,49 +78,90 @@ impl<'a> Parts<'a> {
                 folder.join(PART)
             }
         };
-        let file = Shared::new(Unfinished::at(&path)?);
-        let writer = self.form.begin(file.clone());
-        let writer = writer.map_err(|error| Error::file("write", &path, &error))?;
-        Ok(Part { year, path, file, writer })
+        let draft = Draft::of(path)?;
+        let writer = draft.writer().and_then(|file| self.form.begin(file));
+        let writer = writer.map_err(|error| Error::file("write", &draft.path, &error))?;
+        Ok(Part { year, draft, writer })
     }
 
     fn close(&mut self) -> Result<()> {
         let Some(part) = self.open.take() else { return Ok(()) };
-        part.writer.end().map_err(|error| Error::file("write", &part.path, &error))?;
-        if let Some(file) = part.file.take() {
-            file.into_place()?;
-        }
-        self.written.push(part.path);
+        part.writer.end().map_err(|error| Error::file("write", &part.draft.path, &error))?;
+        self.written.push(part.draft);
         Ok(())
     }
 }
 
-/// The file below a writer, which must be had back once the writer has ended.
-#[derive(Clone)]
-struct Shared(std::sync::Arc<std::sync::Mutex<Option<Unfinished>>>);
+/// Parts that are written whole, but not yet in their places.
+pub(super) struct Drafts {
+    form: Form,
+    /// The folder of the parts, where there is one for each year.
+    folder: Option<PathBuf>,
+    parts: Vec<Draft>,
+}
 
-impl Shared {
-    fn new(file: Unfinished) -> Self {
-        Self(std::sync::Arc::new(std::sync::Mutex::new(Some(file))))
+impl Drafts {
+    /// Reads all parts back and hands on what they say.
+    pub(super) fn read_back(&self, each: &mut dyn FnMut(Statement)) -> Result<()> {
+        for draft in &self.parts {
+            let file = File::open(&draft.beside);
+            let read = file.and_then(|file| readback::exchange(self.form, file, each));
+            read.map_err(|error| Error::file("read back", &draft.path, &error))?;
+        }
+        Ok(())
     }
 
-    fn take(&self) -> Option<Unfinished> {
-        self.0.lock().ok()?.take()
-    }
-
-    fn with<T>(&self, act: impl FnOnce(&mut Unfinished) -> io::Result<T>) -> io::Result<T> {
-        let gone = || io::Error::other("the file was closed before its end");
-        let mut file = self.0.lock().map_err(|_| gone())?;
-        act(file.as_mut().ok_or_else(gone)?)
+    /// Puts all parts into place and tells which parts of an earlier export are still there.
+    pub(super) fn into_place(self) -> Result<Vec<PathBuf>> {
+        let mut written = Vec::new();
+        for draft in self.parts {
+            written.push(draft.into_place()?);
+        }
+        let Some(folder) = self.folder else { return Ok(Vec::new()) };
+        let folders = fs::read_dir(&folder).map_err(|e| Error::file("read", &folder, &e))?;
+        let mut stale: Vec<PathBuf> = folders
+            .flatten()
+            .filter(|entry| entry.file_name().to_string_lossy().starts_with(YEAR))
+            .map(|entry| entry.path().join(PART))
+            .filter(|part| part.is_file() && !written.contains(part))
+            .collect();
+        stale.sort();
+        Ok(stale)
     }
 }
 
-impl io::Write for Shared {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.with(|file| file.write(bytes))
+/// One part beside its place, until it was read back; gone again where it was not put there.
+struct Draft {
+    path: PathBuf,
+    beside: PathBuf,
+    /// Takes the place, which it was allowed to before anything was written.
+    place: Option<Unfinished>,
+}
+
+impl Draft {
+    fn of(path: PathBuf) -> Result<Self> {
+        let place = Some(Unfinished::at(&path)?);
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        let beside = path.with_file_name(format!(".{name}.{}.draft", std::process::id()));
+        Ok(Self { path, beside, place })
     }
 
-    fn flush(&mut self) -> io::Result<()> {
-        self.with(io::Write::flush)
+    fn writer(&self) -> io::Result<BufWriter<File>> {
+        File::create(&self.beside).map(BufWriter::new)
+    }
+
+    fn into_place(mut self) -> Result<PathBuf> {
+        let Some(mut place) = self.place.take() else { return Ok(self.path.clone()) };
+        let copied = File::open(&self.beside).and_then(|mut file| io::copy(&mut file, &mut place));
+        copied.map_err(|error| Error::file("write", &self.path, &error))?;
+        place.into_place()?;
+        Ok(self.path.clone())
+    }
+}
+
+impl Drop for Draft {
+    fn drop(&mut self) {
+        // its place holds a copy, or nothing is to be left
+        let _ = fs::remove_file(&self.beside);
     }
 }

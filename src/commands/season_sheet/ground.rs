@@ -1,5 +1,5 @@
 //! Which maps does the sheet of a year show? Cells of the decimal grid where everything is told coarsely,
-//! densities where places may be told exactly; never a way or a find that is kept quiet. Layer:
+//! densities where places may be told exactly; never a way or a sensitive find. Layer:
 //! `commands`.
 
 use std::collections::BTreeMap;
@@ -11,13 +11,13 @@ use crate::analyse::regions::{WALK, regions};
 use crate::analyse::walk::{Piece, Walk};
 use crate::commands::console::Console;
 use crate::commands::density::numbered;
-use crate::commands::others::Prepared;
+use crate::commands::others::{NEAR, Prepared};
 use crate::commands::years::Years;
 use crate::earth::equal_area::EqualArea;
 use crate::earth::geodesic;
 use crate::error::Result;
-use crate::model::{KeptFind, Sensitivity};
-use crate::present::quiet::Care;
+use crate::model::{GridCell, KeptFind, Sensitivity};
+use crate::present::sensitive::Care;
 use crate::present::sheet::season::{Ground, GroundMap, Span};
 use crate::present::years::density::Sheet;
 use crate::units::{LatLon, Metres};
@@ -31,6 +31,8 @@ const CELLS: usize = 256;
 /// A find that may be shown: where, of which year, how sure.
 struct Shown {
     at: LatLon,
+    /// Its cell, where it is given coarsely.
+    cell: Option<GridCell>,
     year: i16,
     radius: Metres,
     outing: uuid::Uuid,
@@ -51,7 +53,9 @@ pub(super) fn of(
         .filter_map(|find| {
             let place = find.place.as_ref()?;
             let radius = place.radius.metres();
-            Some(Shown { at: place.at, year: find.date.year(), radius, outing: find.outing })
+            let cell = find.generalised.as_ref().and_then(|generalised| generalised.cell);
+            let year = find.date.year();
+            Some(Shown { at: place.at, cell, year, radius, outing: find.outing })
         })
         .collect();
     let places: Vec<LatLon> = shown.iter().map(|find| find.at).collect();
@@ -70,11 +74,11 @@ pub(super) fn of(
     };
     let unlocated = prepared.originals.iter().filter(|find| span.holds(find.date));
     let unlocated = unlocated.filter(|find| find.place.is_none()).count();
-    let quiet = within.len() - shown.len() - unlocated;
+    let sensitive = within.len() - shown.len() - unlocated;
     Ok(Ground {
         maps,
         left_out: vec![
-            ("kept quieter than the map is exact", quiet),
+            ("more sensitive than the map is exact", sensitive),
             ("without a position", unlocated),
             ("too few on their ground for a map", few),
             ("on other grounds with fewer finds each", beyond),
@@ -90,15 +94,12 @@ fn may_be_shown(find: &KeptFind, care: Care) -> bool {
 }
 
 fn cells(shown: &[Shown], ground: &[usize]) -> GroundMap {
-    let step = Sensitivity::Low.grid().unwrap_or(0.001);
-    let mut cells: BTreeMap<(i64, i64), (LatLon, usize)> = BTreeMap::new();
-    for find in ground {
-        let at = shown[*find].at;
-        #[allow(clippy::cast_possible_truncation, reason = "thousandths of a degree")]
-        let line = |degrees: f64| (degrees / step).round() as i64;
-        cells.entry((line(at.latitude()), line(at.longitude()))).or_insert((at, 0)).1 += 1;
+    let mut cells: BTreeMap<(u64, u64), (GridCell, usize)> = BTreeMap::new();
+    for cell in ground.iter().filter_map(|find| shown[*find].cell) {
+        let key = (cell.at.latitude().to_bits(), cell.at.longitude().to_bits());
+        cells.entry(key).or_insert((cell, 0)).1 += 1;
     }
-    GroundMap::Cells { cells: cells.into_values().collect(), step }
+    GroundMap::Cells { cells: cells.into_values().collect() }
 }
 
 /// A searched way with its year.
@@ -107,11 +108,13 @@ struct Way {
     places: Vec<LatLon>,
 }
 
-/// The searched ways of outings of which nothing is kept quiet.
+/// The searched ways of outings without sensitive finds.
 fn ways(years: &Years, prepared: &Prepared, span: Span, console: &Console) -> Result<Vec<Way>> {
     let mut ways = Vec::new();
     years.each_walk(console, "Reading searched ways", |walk| {
-        if span.holds(walk.date) && !prepared.shown.guarded.contains(&walk.outing) {
+        let leads =
+            || walk.points.iter().any(|point| prepared.shown.leads_to_sensitive(point.at, NEAR));
+        if span.holds(walk.date) && !prepared.shown.guarded.contains(&walk.outing) && !leads() {
             searched(walk, &mut ways);
         }
     })?;

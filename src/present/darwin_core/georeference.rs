@@ -1,8 +1,8 @@
 //! Where was it, how is that known, and how sure is it, in the terms of Darwin Core? Layer: `present`.
 
 use super::Terms;
-use crate::model::{AnchorKind, Combination, Generalised, KeptFind, Located, Record};
-use crate::present::derived_time;
+use crate::model::{AnchorKind, Combination, Generalised, GridCell, KeptFind, Located, Record};
+use crate::present::{derived_time, sensitive};
 use crate::units::Metres;
 
 /// The method by which every position of trug is made.
@@ -45,20 +45,55 @@ pub(super) fn add(terms: &mut Terms, find: &KeptFind) {
 
 /// What was done to the position, in the terms for it.
 fn taken_back(terms: &mut Terms, generalised: &Generalised) {
-    let how = match generalised.level.grid() {
-        Some(grid) => format!(
-            "coordinates rounded to a decimal geographic grid of {grid} degree, held to 0.0000001 degree; sensitivity {}",
+    let how = match &generalised.cell {
+        Some(cell) => format!(
+            "coordinates rounded to a decimal geographic grid of {}, held to 0.0000001 degree; sensitivity {}",
+            cell_in_words(cell),
             generalised.level
         ),
         None => "coordinates not given, held to 0.0000001 degree; sensitivity extreme".to_owned(),
     };
     terms
-        .number("coordinatePrecision", generalised.level.grid())
+        .number("coordinatePrecision", generalised.cell.map(|cell| tidy(cell.longitude_step)))
         .text("dataGeneralizations", how)
         .text(
             "informationWithheld",
             format!("{} withheld; ask the collector", generalised.withheld.join(", ")),
         );
+}
+
+/// A cell's sides in degrees and on the ground.
+fn cell_in_words(cell: &GridCell) -> String {
+    let (north, east) = sensitive::sides(cell);
+    let (latitude, longitude) = (tidy(cell.latitude_step), tidy(cell.longitude_step));
+    let degrees = if latitude.total_cmp(&longitude).is_eq() {
+        format!("{latitude} degree")
+    } else {
+        format!("{latitude} degree of latitude by {longitude} of longitude")
+    };
+    format!(
+        "{degrees} (about {} north-south by {} east-west)",
+        two_figures(north),
+        two_figures(east)
+    )
+}
+
+/// A step without the last figures that machine numbers leave.
+fn tidy(degrees: f64) -> f64 {
+    (degrees * 1e6).round() / 1e6
+}
+
+/// Metres or kilometres to two figures.
+fn two_figures(length: Metres) -> String {
+    let step = 10_f64.powf(length.0.max(1.0).log10().floor() - 1.0);
+    let rounded = (length.0 / step).round() * step;
+    if rounded < 1_000.0 {
+        format!("{rounded:.0} m")
+    } else if rounded < 10_000.0 {
+        format!("{:.1} km", rounded / 1_000.0)
+    } else {
+        format!("{:.0} km", rounded / 1_000.0)
+    }
 }
 
 /// The kinds of evidence, most trusted first, each once.

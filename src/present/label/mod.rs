@@ -44,9 +44,10 @@ impl Size {
     }
 }
 
-/// Labels of these finds by number, as the SVG drawings of whole sheets.
+/// Labels of these finds by number, as the SVG drawings of whole sheets; the note stands in the margin of
+/// each.
 #[must_use]
-pub fn sheets(finds: &[KeptFind], size: Size, paper: Paper) -> Vec<String> {
+pub fn sheets(finds: &[KeptFind], size: Size, paper: Paper, note: &str) -> Vec<String> {
     let mut order: Vec<&KeptFind> = finds.iter().filter(|find| find.withdrawn.is_none()).collect();
     order.sort_by_key(|find| sort_key(find));
     let cuts: Vec<Cut> = order
@@ -57,7 +58,7 @@ pub fn sheets(finds: &[KeptFind], size: Size, paper: Paper) -> Vec<String> {
             Size::Tag => vec![tray::tag(find, size.points())],
         })
         .collect();
-    sheet::lay(&cuts, size.points(), paper, "Labels")
+    sheet::lay(&cuts, size.points(), paper, "Labels", note)
 }
 
 /// Slips with these numbers to take into the field: one half to be photographed beside the find, one
@@ -66,7 +67,7 @@ pub fn sheets(finds: &[KeptFind], size: Size, paper: Paper) -> Vec<String> {
 pub fn slips(numbers: &[RecordNumber], paper: Paper) -> Vec<String> {
     let size = (96.0 * POINTS_PER_MILLIMETRE, 64.0 * POINTS_PER_MILLIMETRE);
     let cuts: Vec<Cut> = numbers.iter().map(|number| slip::cut(number, size)).collect();
-    sheet::lay(&cuts, size, paper, "Slips")
+    sheet::lay(&cuts, size, paper, "Slips", "")
 }
 
 /// Letters that the embedded font cannot draw and would print as boxes.
@@ -123,7 +124,7 @@ mod tests {
             (0..40).map(|number| fixture::kept_find(&format!("AQ-{number:04}"))).collect();
         for size in [Size::Packet, Size::Tray, Size::Tag] {
             for paper in [Paper::A4, Paper::Letter] {
-                let sheets = sheets(&finds, size, paper);
+                let sheets = sheets(&finds, size, paper, "a note");
                 let shown = finds
                     .iter()
                     .filter(|find| {

@@ -3,8 +3,8 @@
 
 use super::Cut;
 use crate::present::markup::Elements;
-use crate::present::style::{self, line};
-use crate::present::svg::{self, Frame, POINTS_PER_MILLIMETRE, Point, Stroke};
+use crate::present::style::{self, line, size};
+use crate::present::svg::{self, Frame, Letters, POINTS_PER_MILLIMETRE, Point, Stroke};
 
 /// A sheet of paper.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,7 +28,13 @@ impl Paper {
 }
 
 /// Pieces of one size on as many sheets as they need.
-pub(super) fn lay(cuts: &[Cut], size: (f64, f64), paper: Paper, title: &str) -> Vec<String> {
+pub(super) fn lay(
+    cuts: &[Cut],
+    size: (f64, f64),
+    paper: Paper,
+    title: &str,
+    note: &str,
+) -> Vec<String> {
     let plan = Plan::of(size, paper);
     cuts.chunks(plan.columns * plan.rows)
         .enumerate()
@@ -44,6 +50,7 @@ pub(super) fn lay(cuts: &[Cut], size: (f64, f64), paper: Paper, title: &str) -> 
             svg::drawing(wide, high, &title)
                 .with(svg::rectangle(Frame::new(0.0, 0.0, wide, high)).filled(style::PAPER))
                 .with(drawn)
+                .with(plan.note(note))
                 .to_string()
         })
         .collect()
@@ -77,6 +84,16 @@ impl Plan {
             (place % self.columns) as f64 * self.size.0,
             (place / self.columns) as f64 * self.size.1,
         )
+    }
+
+    /// Words in the margin above the block, between the marks.
+    fn note(&self, words: &str) -> Elements {
+        let mut drawn = Elements::default();
+        if !words.is_empty() {
+            let at = self.corner.plus(4.0, -4.0);
+            drawn.push(svg::text(at, words, Letters::new(size::SMALL)));
+        }
+        drawn
     }
 
     /// Marks outside of the block, and a hairline between neighbours.
@@ -130,7 +147,7 @@ mod tests {
     #[test]
     fn thirteen_packets_take_three_sheets() {
         let cuts = vec![Cut { drawn: Elements::default() }; 13];
-        assert_eq!(lay(&cuts, Size::Packet.points(), Paper::A4, "Labels").len(), 3);
-        assert!(lay(&[], Size::Packet.points(), Paper::A4, "Labels").is_empty());
+        assert_eq!(lay(&cuts, Size::Packet.points(), Paper::A4, "Labels", "").len(), 3);
+        assert!(lay(&[], Size::Packet.points(), Paper::A4, "Labels", "").is_empty());
     }
 }

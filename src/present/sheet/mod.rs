@@ -29,11 +29,11 @@ const PROGRAM: &str = include_str!("program.js");
 
 /// The sheet of a day. `now` is when it is made: containers are sorted by the hours until then.
 #[must_use]
-pub fn page(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> String {
+pub fn page(day: &Day, thumbnails: &Thumbnails, now: Timestamp, exact: &str) -> String {
     let title = day_map::title(day);
     let head = head(&title, policy::of(&[STYLE], &[PROGRAM]));
     let body = Element::new("body")
-        .with(header(day, &title))
+        .with(header(day, &title, exact))
         .with(main(day, thumbnails, now))
         .with(footer())
         .with(Element::new("script").with_verbatim(PROGRAM));
@@ -56,7 +56,7 @@ fn head(title: &str, policy: Element) -> Element {
         .with(Element::new("style").with_verbatim(STYLE))
 }
 
-fn header(day: &Day, title: &str) -> Element {
+fn header(day: &Day, title: &str, exact: &str) -> Element {
     let parts = [
         ("#map-part", "Map"),
         ("#time-part", "Time"),
@@ -68,6 +68,7 @@ fn header(day: &Day, title: &str) -> Element {
     Element::new("header")
         .with(Element::new("h1").say(title))
         .with(Element::new("p").set("class", "soft").say(&day_map::subtitle(day)))
+        .with(Element::new("p").with(Element::new("strong").say(exact)))
         .with(Element::new("nav").set("aria-label", "Parts of this sheet").with_all(links))
 }
 
@@ -133,7 +134,8 @@ mod tests {
     #[test]
     fn nothing_is_loaded_from_anywhere() {
         let thumbnails = Thumbnails::from([(0, vec![0xff, 0xd8, 0xff])]);
-        let page = page(&fixture::day(), &thumbnails, now());
+        let page = page(&fixture::day(), &thumbnails, now(), "Exact positions.");
+        assert!(page.contains("<strong>Exact positions.</strong>"));
         for word in ["src=\"http", "href=\"http", "url(http", "@import", "<link", "<iframe"] {
             assert!(!page.contains(word), "{word}");
         }
@@ -153,7 +155,7 @@ mod tests {
             find.record.container = Some(hostile.into());
             find.record.fields.insert(Field::Other(hostile.into()), hostile.into());
         }
-        let page = page(&day, &Thumbnails::new(), now());
+        let page = page(&day, &Thumbnails::new(), now(), "Exact positions.");
         assert_eq!(page.matches("<script").count(), 1);
         assert_eq!(page.matches("</script").count(), 1);
         assert!(!page.contains("<img src=x"));
@@ -162,7 +164,7 @@ mod tests {
     #[test]
     fn every_find_has_a_card_a_row_and_those_located_a_pin() {
         let day = fixture::day();
-        let page = page(&day, &Thumbnails::new(), now());
+        let page = page(&day, &Thumbnails::new(), now(), "Exact positions.");
         for (index, find) in day.finds.iter().enumerate() {
             assert!(page.contains(&format!("id=\"find-{index}\"")));
             let pins = page.matches(&format!("data-find=\"{index}\"")).count();
@@ -179,7 +181,7 @@ mod tests {
         day.photos.clear();
         day.finds.clear();
         day.cameras.clear();
-        let page = page(&day, &Thumbnails::new(), now());
+        let page = page(&day, &Thumbnails::new(), now(), "Exact positions.");
         assert!(page.contains("No position is known"));
     }
 }

@@ -12,6 +12,7 @@ use jiff::civil::Date;
 
 use super::{PROGRAM, STYLE, footer, head, part, policy};
 use crate::analyse::season::Season;
+use crate::model::GridCell;
 use crate::present::markup::Element;
 use crate::present::years::calendar::CalendarRow;
 use crate::present::years::density;
@@ -135,9 +136,7 @@ pub enum GroundMap {
     /// Finds for each cell of the decimal grid: the middle of the cell and how many.
     Cells {
         /// The cells.
-        cells: Vec<(LatLon, usize)>,
-        /// The grid's step in degrees.
-        step: f64,
+        cells: Vec<(GridCell, usize)>,
     },
     /// Densities, one map or one for each year, all on one scale.
     Density(Vec<density::Sheet>),

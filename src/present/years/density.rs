@@ -501,7 +501,7 @@ pub fn contours(map: &DensityMap, shares: &[f64]) -> Value {
             },
         }));
     }
-    json!({"type": "FeatureCollection", "features": features})
+    json!({"type": "FeatureCollection", "positions": "exact", "features": features})
 }
 
 fn ring_of(map: &DensityMap, ring: &[(f64, f64)], outer: bool) -> Value {

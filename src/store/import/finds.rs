@@ -18,8 +18,9 @@ impl Update<'_> {
     /// Keeps the day's finds and gives their keys in the day's order.
     pub(super) fn write_finds(&mut self, sources: &Sources, photos: &[i64]) -> Attempt<Vec<i64>> {
         let stored = self.stored_finds()?;
-        let identities = self.identities()?;
-        let matches = self.match_up(&stored, &identities, &sources.left_out);
+        let mut identities = self.identities()?;
+        let matches = self.match_up(&stored, &identities, sources);
+        set_apart(&mut identities, &matches, &stored);
         let mut keys = Vec::with_capacity(self.day.finds.len());
         for (place, find) in self.day.finds.iter().enumerate() {
             let old = matches[place].map(|old| &stored[old]);
@@ -79,24 +80,30 @@ impl Update<'_> {
     }
 
     /// For each find of the day the stored one that it is: by identity, else by its number, else, where
-    /// neither has a number, by its line in the file of the same name.
+    /// neither has a number, by its line in the file of the same name, else as a record of the same file
+    /// of which little but the number was corrected.
     fn match_up(
         &self,
         stored: &[FindRow],
         identities: &[Uuid],
-        left_out: &[KnownSource],
+        sources: &Sources,
     ) -> Vec<Option<usize>> {
         let by_identity: HashMap<Uuid, usize> =
             stored.iter().enumerate().map(|(place, find)| (find.uuid, place)).collect();
+        // an identity rests on the number: it says nothing where the stored find bears another by now
+        let known = |(find, identity): (&Find, &Uuid)| {
+            let place = *by_identity.get(identity)?;
+            same_number(&find.record, &stored[place].record).then_some(place)
+        };
         let mut matches: Vec<Option<usize>> =
-            identities.iter().map(|identity| by_identity.get(identity).copied()).collect();
+            self.day.finds.iter().zip(identities).map(known).collect();
         let mut taken: HashSet<usize> = matches.iter().flatten().copied().collect();
         for (find, slot) in self.day.finds.iter().zip(&mut matches) {
             if slot.is_some() {
                 continue;
             }
             let mut candidates = stored.iter().enumerate().filter(|(place, old)| {
-                !taken.contains(place) && self.is_the_same(find, old, left_out)
+                !taken.contains(place) && self.is_the_same(find, old, &sources.left_out)
             });
             // Two candidates would be a guess.
             if let (Some((place, _)), None) = (candidates.next(), candidates.next()) {
@@ -104,7 +111,61 @@ impl Update<'_> {
                 *slot = Some(place);
             }
         }
+        self.match_renumbered(stored, sources, &mut matches, &mut taken);
         matches
+    }
+
+    /// Matches finds whose number was corrected: first those on the same line of the same file, of which at
+    /// most one more thing changed; then those of which nothing else changed.
+    fn match_renumbered(
+        &self,
+        stored: &[FindRow],
+        sources: &Sources,
+        matches: &mut [Option<usize>],
+        taken: &mut HashSet<usize>,
+    ) {
+        for on_the_line in [true, false] {
+            let alike = |place: usize, old: usize| {
+                let (find, old) = (&self.day.finds[place], &stored[old]);
+                self.is_renumbered(find, old, sources, on_the_line)
+            };
+            let free: Vec<usize> = (0..stored.len()).filter(|old| !taken.contains(old)).collect();
+            let new: Vec<usize> =
+                (0..matches.len()).filter(|place| matches[*place].is_none()).collect();
+            for place in &new {
+                let old: Vec<usize> =
+                    free.iter().copied().filter(|old| alike(*place, *old)).collect();
+                // Two candidates on either side would be a guess.
+                let [only] = old[..] else { continue };
+                if new.iter().filter(|other| alike(**other, only)).count() == 1 {
+                    taken.insert(only);
+                    matches[*place] = Some(only);
+                }
+            }
+        }
+    }
+
+    fn is_renumbered(
+        &self,
+        find: &Find,
+        old: &FindRow,
+        sources: &Sources,
+        on_the_line: bool,
+    ) -> bool {
+        if old.withdrawn.is_some() || !self.is_of_the_same_file(find, old, sources) {
+            return false;
+        }
+        let changed = difference::corrected(&old.record, &find.record);
+        let others = changed.iter().filter(|part| *part != "number").count();
+        if on_the_line { find.record.line == old.record.line && others <= 1 } else { others == 0 }
+    }
+
+    /// Whether the stored find's file of records is that of the new find, as it was or corrected.
+    fn is_of_the_same_file(&self, find: &Find, old: &FindRow, sources: &Sources) -> bool {
+        let file = self.day.sources.get(find.source).map(crate::model::SourceFile::name);
+        let before = sources.left_out.iter().find(|source| Some(source.key) == old.source);
+        old.source.is_some() && sources.keys.get(find.source).copied() == old.source
+            || before.is_some_and(|source| Some(source.name()) == file.as_deref())
     }
 
     fn is_the_same(&self, find: &Find, old: &FindRow, left_out: &[KnownSource]) -> bool {
@@ -351,6 +412,25 @@ impl Update<'_> {
         let moved =
             matches.iter().flatten().filter(|place| stored[**place].source == Some(source)).count();
         same_name || moved * 2 >= all
+    }
+}
+
+fn same_number(new: &Record, old: &Record) -> bool {
+    match (&new.number, &old.number) {
+        (Some(new), Some(old)) => new.means(&old.0),
+        (None, None) => true,
+        _ => false,
+    }
+}
+
+/// Gives finds that are new to the store an identity of their own where a stored one, renumbered since, has
+/// theirs.
+fn set_apart(identities: &mut [Uuid], matches: &[Option<usize>], stored: &[FindRow]) {
+    let mut used: HashSet<Uuid> = stored.iter().map(|find| find.uuid).collect();
+    for (identity, _) in identities.iter_mut().zip(matches).filter(|(_, old)| old.is_none()) {
+        while !used.insert(*identity) {
+            *identity = Uuid::new_v5(identity, b"again");
+        }
     }
 }
 

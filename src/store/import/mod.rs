@@ -21,7 +21,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use super::fault::Attempt;
-use super::{Store, brief, layers, words};
+use super::{Store, brief, layers, sensitivity, words};
 use crate::error::Result;
 use crate::model::Day;
 
@@ -131,10 +131,12 @@ fn import(connection: &mut Connection, days: &[Day], now: Timestamp) -> Attempt<
         given: days.iter().map(|day| day.outing.id).collect(),
         taken: HashSet::new(),
     };
+    sensitivity::bind(&work)?;
     let mut imported = Imported::default();
     for day in days {
         imported.days.push(session.keep(&work, day)?);
     }
+    sensitivity::bind(&work)?;
     if imported.changed_nothing() {
         // Paths may have been brought up to date; the layers are as they were.
         work.commit()?;

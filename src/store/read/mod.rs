@@ -9,7 +9,8 @@ mod kept_results;
 mod near;
 mod outings;
 mod places;
-mod quiet;
+mod published;
+mod sensitivity;
 mod site_members;
 mod tracks;
 

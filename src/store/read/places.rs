@@ -12,7 +12,7 @@ use crate::model::SiteId;
 use crate::store::fault::{Attempt, Fault};
 use crate::store::row::{Cells, Row};
 use crate::store::words::Cell;
-use crate::store::{Store, geometry, layers, words};
+use crate::store::{Store, geometry, layers, sensitivity, words};
 use crate::units::{LatLon, Metres, Radius95};
 
 /// A place from which to start and to which to return.
@@ -173,6 +173,7 @@ pub(super) fn each_site<Site>(
 
 fn keep_sites(connection: &mut Connection, sites: &[KeptSite], now: &str) -> Attempt<()> {
     let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    sensitivity::bind(&work)?;
     work.execute("DELETE FROM sites", [])?;
     for site in sites {
         let mut row = Row::new();
@@ -203,6 +204,7 @@ fn keep_sites(connection: &mut Connection, sites: &[KeptSite], now: &str) -> Att
             }
         }
     }
+    sensitivity::bind(&work)?;
     layers::refresh(&work, now)?;
     work.commit()?;
     Ok(())

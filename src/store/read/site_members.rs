@@ -13,7 +13,7 @@ use crate::model::SiteId;
 use crate::store::fault::{Attempt, Fault};
 use crate::store::row::Row;
 use crate::store::words::Cell;
-use crate::store::{Store, geometry, layers, words};
+use crate::store::{Store, geometry, layers, sensitivity, words};
 use crate::units::{LatLon, Radius95};
 
 /// A site with the rows of its finds.
@@ -121,6 +121,7 @@ fn change(
     now: &str,
 ) -> Attempt<()> {
     let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    sensitivity::bind(&work)?;
     // first all that goes, since names and finds may pass from one site to another
     for id in gone.iter().chain(changed.iter().map(|site| &site.id)) {
         work.prepare_cached("DELETE FROM sites WHERE id = ?1")?.execute([id.0])?;
@@ -128,6 +129,7 @@ fn change(
     for site in changed {
         add(&work, site, now)?;
     }
+    sensitivity::bind(&work)?;
     if !changed.is_empty() || !gone.is_empty() {
         layers::refresh(&work, now)?;
     }

@@ -1,6 +1,7 @@
 //! How many finds lie in each cell of the decimal grid? The map of places that are told coarsely: it
 //! shows no more than the positions that are handed out. Layer: `present`.
 
+use crate::model::GridCell;
 use crate::present::fonts::Face;
 use crate::present::map::MapSheet;
 use crate::present::map::furniture::{north_arrow, scale_bar};
@@ -19,19 +20,21 @@ const SMALLEST: f64 = 3.0;
 const FROM: [usize; 6] = [1, 2, 4, 8, 16, 32];
 
 /// The map; `None` without a cell.
-pub(super) fn figure(cells: &[(LatLon, usize)], step: f64) -> Option<String> {
-    let half = |at: LatLon| half_sides(at, step);
-    let circles: Vec<(LatLon, Metres)> =
-        cells.iter().map(|(at, _)| (*at, Metres(half(*at).0.max(half(*at).1)))).collect();
+pub(super) fn figure(cells: &[(GridCell, usize)]) -> Option<String> {
+    let circles: Vec<(LatLon, Metres)> = cells
+        .iter()
+        .map(|(cell, _)| (cell.at, Metres(half_sides(cell).0.max(half_sides(cell).1))))
+        .collect();
     let frame = Frame::new(EDGE, TOP, WIDE - 2.0 * EDGE, 400.0);
     let paper = MapSheet::fit(&circles, frame, 12.0, 200.0)?;
     let high = paper.frame.bottom() + 66.0;
     let finds: usize = cells.iter().map(|(_, finds)| finds).sum();
+    let sides = half_sides(&cells.first()?.0);
     let told = format!(
-        "{finds} finds in {} cells of {step} degree, about {:.0} by {:.0} m",
+        "{finds} finds in {} cells, about {:.0} m west to east by {:.0} m south to north",
         cells.len(),
-        2.0 * half(paper.middle()).1,
-        2.0 * half(paper.middle()).0,
+        2.0 * sides.1,
+        2.0 * sides.0,
     );
     let title = "Finds in each cell of the grid";
     let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
@@ -41,7 +44,7 @@ pub(super) fn figure(cells: &[(LatLon, usize)], step: f64) -> Option<String> {
         .with(svg::text(Point::new(EDGE, 20.0), title, Letters::new(size::TITLE).face(Face::Bold)))
         .with(svg::text(Point::new(EDGE, 34.0), &told, soft))
         .with(svg::clip("cells", paper.frame))
-        .with(svg::group().set("clip-path", "url(#cells)").with(shapes(cells, step, &paper)))
+        .with(svg::group().set("clip-path", "url(#cells)").with(shapes(cells, &paper)))
         .with(
             svg::rectangle(paper.frame)
                 .set("fill", "none")
@@ -54,21 +57,23 @@ pub(super) fn figure(cells: &[(LatLon, usize)], step: f64) -> Option<String> {
 }
 
 /// Half a cell's sides on the ground, metres to the north and to the east.
-fn half_sides(at: LatLon, step: f64) -> (f64, f64) {
+fn half_sides(cell: &GridCell) -> (f64, f64) {
+    let at = cell.at;
     let side = |lat: f64, lon: f64| {
         let other = LatLon::clamped(at.latitude() + lat, at.longitude() + lon);
         crate::earth::geodesic::distance(at, other).0
     };
-    let north = if at.latitude() > 0.0 { -step / 2.0 } else { step / 2.0 };
-    (side(north, 0.0), side(0.0, if at.longitude() > 0.0 { -step / 2.0 } else { step / 2.0 }))
+    let half = (cell.latitude_step / 2.0, cell.longitude_step / 2.0);
+    let north = if at.latitude() > 0.0 { -half.0 } else { half.0 };
+    (side(north, 0.0), side(0.0, if at.longitude() > 0.0 { -half.1 } else { half.1 }))
 }
 
-fn shapes(cells: &[(LatLon, usize)], step: f64, paper: &MapSheet) -> Elements {
+fn shapes(cells: &[(GridCell, usize)], paper: &MapSheet) -> Elements {
     let mut drawn = Elements::default();
     let edge = Stroke::new(style::SOFT_INK, line::HAIR);
-    for (at, finds) in cells {
-        let middle = paper.at(*at);
-        let (north, east) = half_sides(*at, step);
+    for (cell, finds) in cells {
+        let middle = paper.at(cell.at);
+        let (north, east) = half_sides(cell);
         let wide = (2.0 * paper.points(Metres(east))).max(SMALLEST);
         let high = (2.0 * paper.points(Metres(north))).max(SMALLEST);
         let frame = Frame::new(middle.x - wide / 2.0, middle.y - high / 2.0, wide, high);
@@ -121,15 +126,51 @@ mod tests {
 
     #[test]
     fn cells_lie_side_by_side_across_the_date_line() {
-        let cells: Vec<(LatLon, usize)> =
-            [179.999, -180.0, -179.999].map(|east| (LatLon::new(-16.8, east).unwrap(), 3)).to_vec();
-        let drawn = figure(&cells, 0.001).unwrap();
+        let cells: Vec<(GridCell, usize)> =
+            [179.999, -180.0, -179.999].map(|east| (cell(-16.8, east), 3)).to_vec();
+        let drawn = figure(&cells).unwrap();
         assert!(drawn.contains("9 finds in 3 cells"));
         assert_eq!(drawn.matches(">3</text>").count(), 3, "{drawn}");
     }
 
+    fn cell(latitude: f64, longitude: f64) -> GridCell {
+        let at = LatLon::new(latitude, longitude).unwrap();
+        GridCell { at, latitude_step: 0.001, longitude_step: 0.002 }
+    }
+
+    /// The drawing read back: every coloured square but those of the legend is as large as its cell, and lies
+    /// a whole number of cells from the first.
+    #[test]
+    fn the_drawing_marks_cells_and_nothing_within_them() {
+        let cells =
+            [(cell(-42.618, 146.096), 1), (cell(-42.617, 146.096), 2), (cell(-42.611, 146.106), 9)];
+        let drawn = figure(&cells).unwrap();
+        let squares = drawn.split("clip-path=\"url(#cells)\"").nth(1).unwrap();
+        let squares = &squares[..squares.find("</g>").unwrap()];
+        let number = |tag: &str, name: &str| -> f64 {
+            let (_, rest) = tag.split_once(&format!(" {name}=\"")).unwrap();
+            rest[..rest.find('"').unwrap()].parse().unwrap()
+        };
+        let frames: Vec<[f64; 4]> = squares
+            .split("<rect")
+            .skip(1)
+            .map(|tag| ["x", "y", "width", "height"].map(|name| number(tag, name)))
+            .collect();
+        assert_eq!(frames.len(), cells.len());
+        for frame in &frames {
+            let steps = [
+                (frame[0] - frames[0][0]) / frames[0][2],
+                (frame[1] - frames[0][1]) / frames[0][3],
+            ];
+            for step in steps {
+                assert!((step - step.round()).abs() < 0.02, "{frames:?}");
+            }
+            assert!((frame[2] / frames[0][2] - 1.0).abs() < 0.01, "{frames:?}");
+        }
+    }
+
     #[test]
     fn nothing_makes_no_map() {
-        assert!(figure(&[], 0.001).is_none());
+        assert!(figure(&[]).is_none());
     }
 }

@@ -91,7 +91,7 @@ pub(super) fn curves(sheet: &SeasonSheet) -> Element {
 pub(super) fn ground(sheet: &SeasonSheet) -> Element {
     let maps = sheet.ground.maps.iter().enumerate().filter_map(|(index, map)| {
         let drawing = match map {
-            GroundMap::Cells { cells, step } => cells::figure(cells, *step)?,
+            GroundMap::Cells { cells } => cells::figure(cells)?,
             GroundMap::Density(maps) => {
                 density::figure("Where finds are dense", maps, Measure::PerKm, None)
             }

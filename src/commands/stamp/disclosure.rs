@@ -1,4 +1,4 @@
-//! What may be told of where a photograph was taken? Layer: `commands`.
+//! How exactly may the place of a photograph be given? Layer: `commands`.
 
 use std::collections::{HashMap, HashSet};
 
@@ -6,42 +6,55 @@ use uuid::Uuid;
 
 use crate::commands::others;
 use crate::error::Result;
-use crate::model::{Combination, Day, KeptFind, Located, PlacedPhoto, Sensitivity};
-use crate::present::quiet::{self, Care};
+use crate::model::{Combination, Day, KeptFind, Located, PlacedPhoto, Published, Sensitivity};
+use crate::present::sensitive::{self, Care, Decisions};
 use crate::present::xmp::Stamp;
 use crate::store::{FindQuery, Store};
 use crate::units::{LatLon, Radius95};
 
-/// How carefully each photograph is told of.
-pub(super) struct Tact {
+/// How exactly the place of each photograph is given.
+pub(super) struct PhotoDisclosure {
     care: Care,
     /// The finds as others may see them.
     shown: HashMap<Uuid, KeptFind>,
-    /// Outings with a find that somebody decided to keep quiet.
-    quiet: HashSet<Uuid>,
+    /// What was decided of all finds; `None` where everything is told exactly.
+    decisions: Option<Decisions>,
+    /// What is about to be published of them.
+    pub(super) published: Vec<(Uuid, Published)>,
+    /// Outings with a find that a rule makes sensitive.
+    sensitive: HashSet<Uuid>,
 }
 
-/// What is told of a photograph.
+/// What is given of a photograph.
 pub(super) enum Told {
     Stamp(Stamp),
     NoPosition,
-    Quiet,
+    Withheld,
 }
 
-impl Tact {
+impl PhotoDisclosure {
     pub(super) fn of(store: &Store, care: Care) -> Result<Self> {
-        let mut tact = Self { care, shown: HashMap::new(), quiet: HashSet::new() };
+        let mut disclosure = Self {
+            care,
+            shown: HashMap::new(),
+            decisions: None,
+            published: Vec::new(),
+            sensitive: HashSet::new(),
+        };
         if care == Care::ExactThroughout {
-            return Ok(tact);
+            return Ok(disclosure);
         }
         let prepared = others::prepare_query(store, &FindQuery::default(), care)?;
+        disclosure.decisions = Some(prepared.shown.decisions().clone());
+        let outings = prepared.shown.finds.iter().map(|find| find.outing);
+        disclosure.published = outings.zip(prepared.shown.published).collect();
         for find in prepared.shown.finds {
             if find.generalised.as_ref().is_some_and(|generalised| generalised.decided) {
-                tact.quiet.insert(find.outing);
+                disclosure.sensitive.insert(find.outing);
             }
-            tact.shown.insert(find.id, find);
+            disclosure.shown.insert(find.id, find);
         }
-        Ok(tact)
+        Ok(disclosure)
     }
 
     pub(super) fn stamp(&self, day: &Day, photo: &PlacedPhoto) -> Told {
@@ -53,17 +66,21 @@ impl Tact {
             .collect();
         let decided = |find: &&KeptFind| find.generalised.as_ref().is_some_and(|g| g.decided);
         // a picture that shows no find was taken on the way to one
-        let on_the_way = shown.is_empty() && self.quiet.contains(&day.outing.id);
+        let on_the_way = shown.is_empty() && self.sensitive.contains(&day.outing.id);
         if on_the_way || shown.iter().any(decided) {
-            return Told::Quiet;
+            return Told::Withheld;
+        }
+        let leads = |decisions: &Decisions| decisions.leads_to_sensitive(at, others::NEAR);
+        if self.decisions.as_ref().is_some_and(leads) {
+            return Told::Withheld;
         }
         let exact = placed(at, radius);
         let coarse = match shown.iter().find(|find| find.generalised.is_some()) {
-            Some(find) => quiet::along_with(find, &exact),
-            None if self.care == Care::Generalised => quiet::coarse(&exact, Sensitivity::Low),
+            Some(find) => sensitive::along_with(find, &exact),
+            None if self.care == Care::Generalised => sensitive::coarse(&exact, Sensitivity::Low),
             None => return Told::Stamp(exactly(day, photo, at, radius)),
         };
-        let Some(coarse) = coarse else { return Told::Quiet };
+        let Some(coarse) = coarse else { return Told::Withheld };
         Told::Stamp(Stamp {
             at: coarse.at,
             radius: coarse.radius,

@@ -1,26 +1,21 @@
-//! Can a place that is kept quiet be recovered from what is about to leave? Looks at the finished
+//! Can a sensitive place be recovered from an output? Looks at the finished
 //! output, not at the intention. Layer: `present`.
 
 use std::collections::HashMap;
 
-use super::{ForOthers, Group};
+use super::{ForOthers, Group, grid};
 use crate::earth::geodesic;
-use crate::model::{Field, KeptFind};
+use crate::model::{Field, KeptFind, Sensitivity};
 use crate::units::LatLon;
 
 /// Words shorter than this turn up by chance.
-const TELLING: usize = 6;
+const LEAST_LETTERS: usize = 6;
 
-/// What in these finished rows would give away a place that is kept quiet; empty when nothing does.
+/// What in these finished rows would reveal a sensitive place; empty when nothing does.
 ///
 /// `rows` holds for each find everything that the output says of it and of its outing.
 #[must_use]
-pub fn leaks(
-    originals: &[KeptFind],
-    shown: &ForOthers,
-    groups: &[Group],
-    rows: &[String],
-) -> Vec<String> {
+pub fn leaks(originals: &[KeptFind], shown: &ForOthers, rows: &[String]) -> Vec<String> {
     let mut leaks = Vec::new();
     for ((original, shown), row) in originals.iter().zip(&shown.finds).zip(rows) {
         if shown.generalised.is_some() {
@@ -30,13 +25,14 @@ pub fn leaks(
             position(original, shown, &mut tell);
         }
     }
-    for group in shown.quiet_groups.iter().filter_map(|group| groups.get(*group)) {
-        leaks.extend(torn(group, &shown.finds));
+    for group in &shown.sensitive_groups {
+        leaks.extend(torn(group, shown));
     }
     leaks
 }
 
-fn called(find: &KeptFind) -> String {
+/// By what a person knows a find.
+pub(super) fn called(find: &KeptFind) -> String {
     find.record.number.as_ref().map_or_else(|| find.id.to_string(), |number| number.0.clone())
 }
 
@@ -60,8 +56,11 @@ fn shows(row: &str, degrees: f64) -> bool {
     row.contains(&rounded) || row.contains(cut)
 }
 
-/// Words that were withheld.
-fn words(original: &KeptFind, shown: &KeptFind, row: &str, tell: &mut impl FnMut(&str)) {
+/// Texts of a find that are withheld from others.
+pub(super) fn withheld_words<'a>(
+    original: &'a KeptFind,
+    shown: &KeptFind,
+) -> impl Iterator<Item = &'a String> {
     let record = &original.record;
     let free = record
         .fields
@@ -70,21 +69,32 @@ fn words(original: &KeptFind, shown: &KeptFind, row: &str, tell: &mut impl FnMut
         .map(|(_, text)| text);
     let verbatim = record.coordinates.iter().map(|written| &written.verbatim);
     let anchors = original.anchors.iter().map(|(_, basis)| basis);
-    let place = record.place.iter().filter(|_| shown.record.place.is_none());
-    for text in free.chain(verbatim).chain(anchors).chain(place) {
-        if text.chars().count() >= TELLING && row.contains(text.as_str()) {
+    let placeless = shown.record.place.is_none();
+    let place = record.place.iter().filter(move |_| placeless);
+    free.chain(verbatim).chain(anchors).chain(place)
+}
+
+/// Words that were withheld.
+fn words(original: &KeptFind, shown: &KeptFind, row: &str, tell: &mut impl FnMut(&str)) {
+    for text in withheld_words(original, shown) {
+        if text.chars().count() >= LEAST_LETTERS && row.contains(text.as_str()) {
             tell(&format!("words that are withheld are in the output: \"{text}\""));
         }
     }
 }
 
-/// The published circle must hold the true place, and be no finer than its step allows.
+/// The published circle must hold the true place; its cell must be no finer than its level allows.
 fn position(original: &KeptFind, shown: &KeptFind, tell: &mut impl FnMut(&str)) {
     let Some(generalised) = &shown.generalised else { return };
-    match (&shown.place, generalised.level.decimals(), &original.place) {
+    match (&shown.place, generalised.level.least_side(), &original.place) {
         (Some(_), None, _) => tell("it has coordinates, though none may be given"),
-        (Some(public), Some(decimals), Some(place)) => {
-            if !is_on_grid(public.at, decimals) {
+        (Some(public), Some(least), Some(place)) => {
+            let fine = generalised.cell.is_none_or(|cell| {
+                let (north, east) = grid::sides(&cell);
+                let whole = cell.longitude_step >= 360.0;
+                cell.at != public.at || !whole && north.min(east).0 < least
+            });
+            if fine {
                 tell("its position is finer than its grid");
             }
             if geodesic::distance(public.at, place.at) > public.radius.metres() {
@@ -95,26 +105,22 @@ fn position(original: &KeptFind, shown: &KeptFind, tell: &mut impl FnMut(&str)) 
     }
 }
 
-fn is_on_grid(at: LatLon, decimals: u8) -> bool {
-    let scale = 10_f64.powi(i32::from(decimals));
-    [at.latitude(), at.longitude()].iter().all(|degrees| {
-        let lines = degrees * scale;
-        (lines - lines.round()).abs() < 1e-6
-    })
-}
-
-/// Finds of one site at several points would tell more of it than each alone.
-fn torn(group: &Group, shown: &[KeptFind]) -> Option<String> {
-    let members: Vec<&KeptFind> = group.finds.iter().filter_map(|find| shown.get(*find)).collect();
-    let first = members.iter().find(|find| find.generalised.is_some())?;
-    let mut points: HashMap<u8, Vec<LatLon>> = HashMap::new();
-    for find in &members {
+/// Finds of one site at several points would tell more of it than each alone, unless earlier outputs gave
+/// these points.
+fn torn(group: &Group, shown: &ForOthers) -> Option<String> {
+    let members: Vec<(usize, &KeptFind)> =
+        group.finds.iter().filter_map(|find| Some((*find, shown.finds.get(*find)?))).collect();
+    let (_, first) = members.iter().find(|(_, find)| find.generalised.is_some())?;
+    let mut points: HashMap<Sensitivity, Vec<LatLon>> = HashMap::new();
+    for (index, find) in &members {
         let Some(place) = &find.place else { continue };
         let Some(generalised) = &find.generalised else {
             return Some(format!("{}: another find of its site is exact", called(first)));
         };
-        let decimals = generalised.level.decimals().unwrap_or(0);
-        let seen = points.entry(decimals).or_default();
+        if shown.by_earlier.get(*index).copied().unwrap_or(false) {
+            continue;
+        }
+        let seen = points.entry(generalised.level).or_default();
         if !seen.contains(&place.at) {
             seen.push(place.at);
         }

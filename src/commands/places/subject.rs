@@ -1,0 +1,122 @@
+//! Which taxon, site or find is meant? Refuses what the store does not have, with what is written most like
+//! it. Layer: `commands`.
+
+use super::Subject;
+use crate::analyse::spotted::nearest_names;
+use crate::error::{Error, Result};
+use crate::model::{RuleSubject, SensitivityRule};
+use crate::present::sensitive::may_be;
+use crate::present::summary::words::counted;
+use crate::store::{FindQuery, Store};
+
+/// The subject of a rule that is to be made: something that the store has, unless made in advance.
+pub(super) fn of_new_rule(store: &Store, asked: &Subject, in_advance: bool) -> Result<RuleSubject> {
+    let subject = of_rule(store, asked)?;
+    let RuleSubject::Taxon(taxon) = &subject else { return Ok(subject) };
+    if taxon.trim().is_empty() {
+        return Err(Error::input("the name is empty").hint("give at least a genus"));
+    }
+    let (finds, _) = store.brief_finds()?;
+    let names = || finds.iter().filter_map(|find| find.name.as_deref());
+    if in_advance || names().any(|name| may_be(name, taxon)) {
+        return Ok(subject);
+    }
+    let named = names().filter(|name| !name.trim().is_empty());
+    Err(no_such_taxon(taxon, &nearest_names(named, taxon)))
+}
+
+fn no_such_taxon(taxon: &str, nearest: &[String]) -> Error {
+    let because = if nearest.is_empty() {
+        "no find in the store has a name".to_owned()
+    } else {
+        format!("the names most like it are {}", nearest.join(", "))
+    };
+    Error::input(format!("no find is named {taxon}, so a rule for it would protect nothing"))
+        .because(because)
+        .hint("correct the name, or add --in-advance for a taxon not yet found")
+}
+
+/// The subject of a rule that may stand already.
+pub(super) fn of_rule(store: &Store, asked: &Subject) -> Result<RuleSubject> {
+    if let Some(taxon) = &asked.taxon {
+        return Ok(RuleSubject::Taxon(taxon.clone()));
+    }
+    if let Some(site) = &asked.site {
+        return site_named(store, site);
+    }
+    find_numbered(store, asked.find.as_deref().unwrap_or_default())
+}
+
+fn find_numbered(store: &Store, number: &str) -> Result<RuleSubject> {
+    let query = FindQuery { number: Some(number.to_owned()), ..FindQuery::default() };
+    let found = store.finds(&query)?;
+    match found.as_slice() {
+        [only] => Ok(RuleSubject::Find(only.id)),
+        [] => no_such_find(store, number),
+        several => Err(Error::input(format!("{} finds bear the number {number}", several.len()))
+            .because("one find must be meant")
+            .hint("make their taxon or their site sensitive instead")),
+    }
+}
+
+/// A find that is withdrawn can still be the subject of a rule to drop.
+fn no_such_find(store: &Store, number: &str) -> Result<RuleSubject> {
+    let is_meant = |rule: &SensitivityRule| match &rule.subject {
+        RuleSubject::Find(id) => {
+            let query = FindQuery { id: Some(*id), withdrawn: true, ..FindQuery::default() };
+            let found = store.finds(&query)?;
+            Ok(found
+                .iter()
+                .any(|find| find.record.number.as_ref().is_some_and(|own| own.means(number))))
+        }
+        _ => Ok(false),
+    };
+    for rule in store.sensitivity_rules()? {
+        if is_meant(&rule)? {
+            return Ok(rule.subject);
+        }
+    }
+    let (finds, _) = store.brief_finds()?;
+    let numbers = finds.iter().filter_map(|find| find.number.as_deref());
+    let nearest = nearest_names(numbers, number);
+    let like = if nearest.is_empty() {
+        String::new()
+    } else {
+        format!("; the numbers most like it are {}", nearest.join(", "))
+    };
+    Err(Error::input(format!("there is no find {number}"))
+        .because(format!("{} has no find of that number{like}", store.path().display()))
+        .hint("see its finds with trug finds"))
+}
+
+/// A site by its number or name; a number also where the site is gone but a rule for it stands.
+fn site_named(store: &Store, asked: &str) -> Result<RuleSubject> {
+    let asked = asked.trim();
+    let sites = store.sites()?;
+    let found = sites.iter().find(|site| {
+        site.id.0.to_string() == asked
+            || site.name.as_deref().is_some_and(|name| name.eq_ignore_ascii_case(asked))
+    });
+    if let Some(site) = found {
+        return Ok(RuleSubject::Site(site.id));
+    }
+    let of_rule = store.sensitivity_rules()?.into_iter().map(|rule| rule.subject);
+    let gone = of_rule
+        .into_iter()
+        .find(|subject| matches!(subject, RuleSubject::Site(id) if id.0.to_string() == asked));
+    gone.ok_or_else(|| {
+        let names = sites.iter().filter_map(|site| site.name.as_deref());
+        let nearest = nearest_names(names, asked);
+        let like = if nearest.is_empty() {
+            String::new()
+        } else {
+            format!("; the names most like it are {}", nearest.join(", "))
+        };
+        Error::input(format!("there is no site {asked}"))
+            .because(format!(
+                "the store knows {}, none of that number or name{like}",
+                counted(sites.len(), "site", "sites")
+            ))
+            .hint("find the sites first with trug sites, or make a taxon or a find sensitive")
+    })
+}

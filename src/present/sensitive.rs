@@ -1,0 +1,327 @@
+//! What may others see of a find? Sets the level of each, and withholds whatever would reveal its place.
+//! Careful unless told otherwise; never random, so that two outputs cannot be averaged; and never more than
+//! earlier outputs allow. Layer: `present`.
+//!
+//! What leaks together is treated together: all finds of a site, all finds of an outing that has a
+//! sensitive find, their times, their tracks, their words.
+
+mod audit;
+mod cells;
+mod footprints;
+mod generalise;
+mod grid;
+mod leak;
+mod levels;
+mod names;
+mod notices;
+pub mod readback;
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use uuid::Uuid;
+
+use crate::model::{
+    Generalised, GridCell, KeptFind, Located, Published, Sensitivity, SensitivityNotice,
+    SensitivityRule, SiteId,
+};
+use crate::units::{LatLon, Metres, Radius95};
+
+pub use audit::Audit;
+pub use grid::sides;
+pub use leak::leaks;
+pub use names::may_be;
+pub use notices::{named, sentence};
+
+/// How much care an output needs.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Care {
+    /// Every find is generalised: to 0.001 degree, or coarser where something is sensitive.
+    #[default]
+    Generalised,
+    /// Exact, except what is sensitive.
+    ExactUnlessSensitive,
+    /// Exact throughout, sensitive places too: for people whom you would take there.
+    ExactThroughout,
+}
+
+/// What decides on levels and cells.
+#[derive(Clone, Copy, Debug)]
+pub struct Policy<'a> {
+    /// The rules.
+    pub rules: &'a [SensitivityRule],
+    /// What earlier outputs said of each find.
+    pub published: Option<&'a HashMap<Uuid, Vec<Published>>>,
+    /// How much care the output needs.
+    pub care: Care,
+}
+
+impl<'a> Policy<'a> {
+    /// Where nothing was published before.
+    #[must_use]
+    pub fn new(rules: &'a [SensitivityRule], care: Care) -> Self {
+        Self { rules, published: None, care }
+    }
+
+    fn published(&self, find: Uuid) -> &'a [Published] {
+        self.published.and_then(|all| all.get(&find)).map_or(&[], Vec::as_slice)
+    }
+}
+
+/// A site as the levels need it: its numbers and the finds that cannot be told apart by position.
+#[derive(Clone, Debug, Default)]
+pub struct Group {
+    /// The numbers by which the store knows it or parts of it.
+    pub ids: Vec<SiteId>,
+    /// Indices of its finds.
+    pub finds: Vec<usize>,
+}
+
+/// What the decision needs to know of a find: little enough that those of millions are held at once.
+#[derive(Clone, Debug)]
+pub struct FindSummary {
+    /// Its lasting identity.
+    pub id: Uuid,
+    /// The outing it belongs to.
+    pub outing: Uuid,
+    /// The determined name.
+    pub name: Option<String>,
+    /// Where it is and how sure, if that is known.
+    pub place: Option<(LatLon, Radius95)>,
+}
+
+impl From<&KeptFind> for FindSummary {
+    fn from(find: &KeptFind) -> Self {
+        Self {
+            id: find.id,
+            outing: find.outing,
+            name: find.record.name.clone(),
+            place: find.place.as_ref().map(|place| (place.at, place.radius)),
+        }
+    }
+}
+
+/// The levels and cells of many finds, set before any of them is shown.
+#[derive(Clone, Debug)]
+pub struct Decisions {
+    levels: Vec<Option<levels::Level>>,
+    placed: Vec<Option<cells::Placed>>,
+    /// Where the finds truly are, for the check of what is written.
+    true_places: Vec<Option<LatLon>>,
+    footprints: footprints::Footprints,
+    /// The marks of the rules.
+    rules: Vec<String>,
+    /// Outings of which something is withheld: neither their tracks nor their start may be shown.
+    pub guarded: HashSet<Uuid>,
+    /// Sites that are sensitive as a whole.
+    pub sensitive_groups: Vec<Group>,
+    /// What the user should know.
+    pub notices: Vec<SensitivityNotice>,
+}
+
+/// Decides for all finds together, since what leaks together is treated together.
+#[must_use]
+pub fn decide(summaries: &[FindSummary], groups: &[Group], policy: &Policy<'_>) -> Decisions {
+    let groups = &joined(groups, summaries.len());
+    let mut decided = if policy.care == Care::ExactThroughout {
+        levels::Levels::exact(summaries.len())
+    } else {
+        levels::of(summaries, groups, policy)
+    };
+    let (placed, raised) = cells::choose(summaries, groups, &mut decided.of_find, policy);
+    let mut notices = decided.notices;
+    if raised > 0 {
+        notices.push(SensitivityNotice::CoarserCellKept { finds: raised });
+    }
+    notices.extend(published_exactly(summaries, &decided.of_find, policy));
+    let guarded = summaries.iter().zip(&decided.of_find).filter(|(_, level)| level.is_some());
+    Decisions {
+        guarded: guarded.map(|(summary, _)| summary.outing).collect(),
+        placed,
+        true_places: summaries.iter().map(|find| find.place.map(|(at, _)| at)).collect(),
+        levels: decided.of_find,
+        footprints: decided.footprints,
+        rules: policy.rules.iter().map(|rule| rule.subject.mark()).collect(),
+        sensitive_groups: decided
+            .sensitive_groups
+            .iter()
+            .filter_map(|group| groups.get(*group).cloned())
+            .collect(),
+        notices,
+    }
+}
+
+/// Groups that share a find are one: today's sites and those that were kept overlap.
+fn joined(groups: &[Group], finds: usize) -> Vec<Group> {
+    let mut into: Vec<usize> = (0..groups.len()).collect();
+    let mut of_find: Vec<Option<usize>> = vec![None; finds];
+    for (index, group) in groups.iter().enumerate() {
+        for find in group.finds.iter().filter(|find| **find < finds) {
+            match of_find[*find] {
+                None => of_find[*find] = Some(index),
+                Some(other) => {
+                    let (a, b) = (root(&into, index), root(&into, other));
+                    into[a.max(b)] = a.min(b);
+                }
+            }
+        }
+    }
+    let mut joined: BTreeMap<usize, Group> = BTreeMap::new();
+    for (index, group) in groups.iter().enumerate() {
+        let whole = joined.entry(root(&into, index)).or_default();
+        whole.ids.extend(&group.ids);
+        whole.finds.extend(&group.finds);
+    }
+    for group in joined.values_mut() {
+        group.ids.sort_unstable();
+        group.ids.dedup();
+        group.finds.sort_unstable();
+        group.finds.dedup();
+    }
+    joined.into_values().collect()
+}
+
+fn root(into: &[usize], mut group: usize) -> usize {
+    while into[group] != group {
+        group = into[group];
+    }
+    group
+}
+
+fn published_exactly(
+    summaries: &[FindSummary],
+    levels: &[Option<levels::Level>],
+    policy: &Policy<'_>,
+) -> Option<SensitivityNotice> {
+    let sensitive = summaries
+        .iter()
+        .zip(levels)
+        .filter(|(_, level)| level.is_some_and(|level| level.rule.is_some()));
+    let exact = |find: Uuid| policy.published(find).iter().any(|one| one.level.is_none());
+    let finds = sensitive.filter(|(summary, _)| exact(summary.id)).count();
+    (finds > 0).then_some(SensitivityNotice::PublishedExactly { finds })
+}
+
+impl Decisions {
+    /// The find as others may see it; `index` is its place among those that were decided on. One that was
+    /// not decided on is shown without coordinates.
+    ///
+    /// # Accuracy
+    /// As [`for_others`].
+    #[must_use]
+    pub fn shown(&self, index: usize, find: &KeptFind) -> KeptFind {
+        let unknown = Some(levels::Level { step: Sensitivity::Extreme, rule: None });
+        match self.levels.get(index).copied().unwrap_or(unknown) {
+            Some(level) => generalise::find(find, level, self.placed.get(index).copied().flatten()),
+            None => find.clone(),
+        }
+    }
+
+    /// Whether a rule makes the find sensitive.
+    #[must_use]
+    pub fn is_sensitive(&self, index: usize) -> bool {
+        self.levels.get(index).copied().flatten().is_some_and(|level| level.rule.is_some())
+    }
+
+    /// What is about to be published of a find that was decided on.
+    #[must_use]
+    pub fn published(&self, index: usize, shown: &KeptFind) -> Published {
+        let rule = self.levels.get(index).copied().flatten().and_then(|level| level.rule);
+        Published {
+            find: shown.id,
+            level: shown.generalised.as_ref().map(|generalised| generalised.level),
+            cell: shown.generalised.as_ref().and_then(|generalised| generalised.cell),
+            rule: rule.and_then(|rule| self.rules.get(rule).cloned()),
+        }
+    }
+
+    /// Whether an earlier output decided in which cell the find is published.
+    fn by_earlier(&self, index: usize) -> bool {
+        self.placed.get(index).copied().flatten().is_some_and(|placed| placed.by_earlier)
+    }
+
+    /// Whether a position on a track leads to something sensitive: within a protected circle, or within
+    /// this distance of it.
+    #[must_use]
+    pub fn leads_to_sensitive(&self, at: LatLon, within: Metres) -> bool {
+        self.footprints.reach(at, within)
+    }
+}
+
+/// Finds as others may see them.
+#[derive(Clone, Debug)]
+pub struct ForOthers {
+    /// In the order given.
+    pub finds: Vec<KeptFind>,
+    /// What is about to be published of each.
+    pub published: Vec<Published>,
+    /// Whether an earlier output decided the cell of each.
+    pub by_earlier: Vec<bool>,
+    /// Outings of which something was withheld: neither their tracks nor their start may be shown.
+    pub guarded: HashSet<Uuid>,
+    /// Sites that are sensitive as a whole.
+    pub sensitive_groups: Vec<Group>,
+    /// What the user should know.
+    pub notices: Vec<SensitivityNotice>,
+    decisions: Decisions,
+}
+
+impl ForOthers {
+    /// What was decided of all finds.
+    #[must_use]
+    pub fn decisions(&self) -> &Decisions {
+        &self.decisions
+    }
+
+    /// As [`Decisions::leads_to_sensitive`].
+    #[must_use]
+    pub fn leads_to_sensitive(&self, at: LatLon, within: Metres) -> bool {
+        self.decisions.leads_to_sensitive(at, within)
+    }
+}
+
+/// The finds as others may see them.
+///
+/// # Accuracy
+/// A generalised position is the middle of a cell of the decimal grid; its radius reaches the far corner
+/// of the cell and on from there by all that the true position may lie beside it, rounded up to two
+/// figures. No side of a cell is shorter than [`Sensitivity::least_side`].
+///
+/// # References
+/// Chapman 2020, Current Best Practices for Generalizing Sensitive Species Occurrence Data: to a grid,
+/// never at random; state the grid, what was held and what is withheld; generalise what leaks together.
+#[must_use]
+pub fn for_others(finds: &[KeptFind], groups: &[Group], policy: &Policy<'_>) -> ForOthers {
+    let summaries: Vec<FindSummary> = finds.iter().map(FindSummary::from).collect();
+    let decisions = decide(&summaries, groups, policy);
+    let shown: Vec<KeptFind> =
+        finds.iter().enumerate().map(|(index, find)| decisions.shown(index, find)).collect();
+    ForOthers {
+        published: (0..finds.len()).map(|i| decisions.published(i, &shown[i])).collect(),
+        by_earlier: (0..finds.len()).map(|index| decisions.by_earlier(index)).collect(),
+        finds: shown,
+        guarded: decisions.guarded.clone(),
+        sensitive_groups: decisions.sensitive_groups.clone(),
+        notices: decisions.notices.clone(),
+        decisions,
+    }
+}
+
+/// A position that goes along with a find, such as that of the camera: in the cell in which the find is
+/// shown. `None` where no coordinates are given.
+#[must_use]
+pub fn along_with(shown: &KeptFind, place: &Located) -> Option<Located> {
+    match &shown.generalised {
+        None => Some(place.clone()),
+        Some(Generalised { cell, .. }) => {
+            let cell: &GridCell = cell.as_ref()?;
+            generalise::in_cell(place, cell.at, cell)
+        }
+    }
+}
+
+/// A position on the grid of a level, with a radius that holds the true one; `None` where the level gives
+/// no coordinates.
+#[must_use]
+pub fn coarse(place: &Located, level: Sensitivity) -> Option<Located> {
+    generalise::in_cell(place, place.at, &grid::cell(place.at, level)?)
+}

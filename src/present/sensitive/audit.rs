@@ -1,0 +1,296 @@
+//! Can a sensitive place be recovered from what was written? Judges statements read back from an output, as
+//! somebody would who also has the outputs of before. Layer: `present`.
+
+use std::collections::{BTreeSet, HashMap};
+
+use uuid::Uuid;
+
+use super::grid;
+use super::leak::{called, withheld_words};
+use super::readback::Statement;
+use super::{Decisions, levels};
+use crate::earth::geodesic;
+use crate::model::{GridCell, KeptFind, Published, Sensitivity};
+use crate::units::{LatLon, Metres};
+
+/// Words shorter than this turn up by chance.
+const LEAST_LETTERS: usize = 6;
+/// Coordinates as they were written lie this near to the position of their find, metres: as far as a
+/// collector may stand from it, with the datum unknown by up to 200 m (common practice).
+const OWN: f64 = 200.0;
+/// More leaks than this say nothing more.
+const MOST: usize = 20;
+
+/// The check of one output.
+#[derive(Debug)]
+pub struct Audit<'a> {
+    decisions: &'a Decisions,
+    /// The finds by their identities, as indices of what was decided.
+    places: &'a HashMap<Uuid, usize>,
+    /// What sensitive finds are called, and the words that are withheld of them.
+    words: HashMap<usize, (String, Vec<String>)>,
+    /// The finds that bear a number, for forms that name a find by nothing else.
+    by_number: Option<HashMap<String, Vec<usize>>>,
+    leaks: BTreeSet<String>,
+}
+
+/// What an output must not say of one find.
+#[derive(Clone, Copy)]
+struct Secret {
+    index: usize,
+    at: Option<LatLon>,
+    level: Sensitivity,
+    cell: Option<GridCell>,
+}
+
+impl<'a> Audit<'a> {
+    /// A check of an output under these decisions; `places` says which find is which of them.
+    #[must_use]
+    pub fn new(decisions: &'a Decisions, places: &'a HashMap<Uuid, usize>) -> Self {
+        let (words, leaks) = (HashMap::new(), BTreeSet::new());
+        Self { decisions, places, words, by_number: None, leaks }
+    }
+
+    /// The same for a form that names finds by their numbers alone.
+    #[must_use]
+    pub fn by_number(self) -> Self {
+        Self { by_number: Some(HashMap::new()), ..self }
+    }
+
+    /// Adds a find that goes into the output: as it is, as it is shown, and what earlier outputs said of it.
+    pub fn add(&mut self, original: &KeptFind, shown: &KeptFind, earlier: &[Published]) {
+        let Some(index) = self.places.get(&original.id).copied() else { return };
+        if let (Some(number), Some(by_number)) = (&original.record.number, &mut self.by_number) {
+            by_number.entry(number.0.clone()).or_default().push(index);
+        }
+        let Some(generalised) = &shown.generalised else { return };
+        if let Some(told) = together(generalised.level, generalised.cell, earlier) {
+            self.tell(&called(original), told);
+        }
+        if generalised.decided {
+            let words = withheld_words(original, shown);
+            let words = words.filter(|text| text.chars().count() >= LEAST_LETTERS);
+            self.words.insert(index, (called(original), words.cloned().collect()));
+        }
+    }
+
+    /// Judges one statement.
+    pub fn judge(&mut self, statement: &Statement) {
+        let of: Vec<usize> = match (statement.find, &statement.number) {
+            (Some(find), _) => self.places.get(&find).copied().into_iter().collect(),
+            (None, Some(number)) => {
+                self.by_number.as_ref().and_then(|all| all.get(number)).cloned().unwrap_or_default()
+            }
+            (None, None) => Vec::new(),
+        };
+        let secrets: Vec<Secret> = of.iter().filter_map(|index| self.secret(*index)).collect();
+        if of.is_empty() {
+            self.judge_track(statement);
+        } else if let Some(first) = secrets.first() {
+            // of several finds of one number some may be exact
+            self.judge_positions(&secrets, *first, statement, of.len() > 1);
+            self.judge_words(&secrets, statement);
+        }
+        self.judge_numbers(statement, &secrets);
+    }
+
+    /// What was found, sentence by sentence; empty when nothing leaks.
+    #[must_use]
+    pub fn leaks(&self) -> Vec<String> {
+        self.leaks.iter().cloned().collect()
+    }
+
+    fn secret(&self, index: usize) -> Option<Secret> {
+        let levels::Level { step, .. } = self.decisions.levels.get(index).copied().flatten()?;
+        let placed = self.decisions.placed.get(index).copied().flatten();
+        Some(Secret {
+            index,
+            at: self.decisions.true_places.get(index).copied().flatten(),
+            level: step,
+            cell: placed.and_then(|placed| placed.cell),
+        })
+    }
+
+    fn called(&self, secret: Secret) -> String {
+        let sensitive = self.words.get(&secret.index).map(|(called, _)| called.clone());
+        sensitive.unwrap_or_else(|| "a find".to_owned())
+    }
+
+    fn tell(&mut self, called: &str, what: &str) {
+        if self.leaks.len() < MOST {
+            self.leaks.insert(format!("{called}: {what}"));
+        }
+    }
+
+    /// Positions of a find must be the middle of its cell.
+    fn judge_positions(
+        &mut self,
+        secrets: &[Secret],
+        first: Secret,
+        statement: &Statement,
+        namesakes: bool,
+    ) {
+        let allowed = |at: &LatLon| {
+            if namesakes {
+                !secrets.iter().any(|secret| secret.is_given_away_by(*at))
+            } else {
+                secrets.iter().any(|secret| secret.is_cell(*at))
+            }
+        };
+        if !statement.positions.iter().all(allowed) {
+            let called = self.called(first);
+            self.tell(&called, "its position is not the middle of its cell");
+        }
+    }
+
+    /// Words that are withheld of a find must not stand with it.
+    fn judge_words(&mut self, secrets: &[Secret], statement: &Statement) {
+        let mut leaks = Vec::new();
+        for (called, words) in secrets.iter().filter_map(|secret| self.words.get(&secret.index)) {
+            for word in words.iter().filter(|word| statement.text.contains(word.as_str())) {
+                leaks.push((
+                    called.clone(),
+                    format!("words that are withheld are in the output: \"{word}\""),
+                ));
+            }
+        }
+        leaks.iter().for_each(|(called, what)| self.tell(called, what));
+    }
+
+    /// A track must not lead to a sensitive place.
+    fn judge_track(&mut self, statement: &Statement) {
+        let leads = |at: &LatLon| self.decisions.leads_to_sensitive(*at, Metres(0.0));
+        if statement.positions.iter().any(leads) {
+            self.tell("a track", "it passes a sensitive place");
+        }
+    }
+
+    /// Pairs of decimal numbers in words may be coordinates, in either order.
+    fn judge_numbers(&mut self, statement: &Statement, secrets: &[Secret]) {
+        let numbers = decimals(&statement.text);
+        // an exact find may repeat its own position in words
+        let own_position = |at: LatLon| {
+            let near = |own: &LatLon| geodesic::distance(*own, at).0 < OWN;
+            secrets.is_empty() && statement.find.is_some() && statement.positions.iter().any(near)
+        };
+        for pair in numbers.windows(2) {
+            for (latitude, longitude) in [(pair[0], pair[1]), (pair[1], pair[0])] {
+                let Ok(at) = LatLon::new(latitude, longitude) else { continue };
+                let own = secrets.iter().find(|secret| secret.is_given_away_by(at)).copied();
+                if let Some(secret) = own {
+                    let called = self.called(secret);
+                    self.tell(&called, "its exact coordinates are in the output, in its words");
+                } else if self.decisions.leads_to_sensitive(at, Metres(0.0))
+                    && !self.is_published(at)
+                    && !own_position(at)
+                {
+                    self.tell("words", "coordinates of a sensitive place are in the output");
+                }
+            }
+        }
+    }
+
+    fn is_published(&self, at: LatLon) -> bool {
+        let cells = self.decisions.placed.iter().flatten().filter_map(|placed| placed.cell);
+        cells.into_iter().any(|cell| same_point(cell.at, at))
+    }
+}
+
+impl Secret {
+    fn is_cell(&self, at: LatLon) -> bool {
+        self.cell.is_some_and(|cell| same_point(cell.at, at))
+    }
+
+    /// Whether a position tells more of the true one than the cell does.
+    fn is_given_away_by(&self, at: LatLon) -> bool {
+        let least = self.level.least_side().unwrap_or(10_000.0);
+        !self.is_cell(at)
+            && self.at.is_some_and(|place| geodesic::distance(place, at).0 < least / 2.0)
+    }
+}
+
+/// The same to a centimetre, as positions are written.
+fn same_point(one: LatLon, other: LatLon) -> bool {
+    geodesic::distance(one, other).0 < 0.03
+}
+
+/// Numbers with two figures or more after the point, in the order of a text.
+fn decimals(text: &str) -> Vec<f64> {
+    let is_part = |c: char| c.is_ascii_digit() || c == '.' || c == '-' || c == '+';
+    text.split(|c: char| !is_part(c))
+        .filter(|word| word.split_once('.').is_some_and(|(_, after)| after.len() >= 2))
+        .filter_map(|word| word.trim_end_matches('.').parse().ok())
+        .collect()
+}
+
+/// Whether the cell, together with those published before, tells more than the finest of them alone: their
+/// common part must not be narrower than the finest level allows.
+fn together(
+    level: Sensitivity,
+    cell: Option<GridCell>,
+    earlier: &[Published],
+) -> Option<&'static str> {
+    let cell = cell?;
+    let before = earlier.iter().filter_map(|one| one.level.zip(one.cell));
+    let all: Vec<(Sensitivity, GridCell)> = before.chain([(level, cell)]).collect();
+    let finest = all.iter().map(|(level, _)| *level).min()?;
+    let common = all.iter().map(|(_, cell)| *cell).reduce(|a, b| common(&a, &b).unwrap_or(b))?;
+    let (north, east) = grid::sides(&common);
+    let whole = common.longitude_step >= 360.0;
+    // a hundredth of a side for what rounding leaves
+    let least = finest.least_side()? * 0.99;
+    (!whole && north.min(east).0 < least)
+        .then_some("its cell and one published before have only a narrow part in common")
+}
+
+/// The common part of two cells; `None` where there is none, as after a correction of the position.
+fn common(one: &GridCell, other: &GridCell) -> Option<GridCell> {
+    let shift = (other.at.longitude() - one.at.longitude() + 540.0).rem_euclid(360.0) - 180.0;
+    let (south, north) = overlap(
+        (one.at.latitude(), one.latitude_step),
+        (other.at.latitude(), other.latitude_step),
+    )?;
+    let (west, east) = overlap((0.0, one.longitude_step), (shift, other.longitude_step))?;
+    let at = LatLon::clamped(
+        f64::midpoint(south, north),
+        one.at.longitude() + f64::midpoint(west, east),
+    );
+    Some(GridCell { at, latitude_step: north - south, longitude_step: east - west })
+}
+
+fn overlap(one: (f64, f64), other: (f64, f64)) -> Option<(f64, f64)> {
+    let low = (one.0 - one.1 / 2.0).max(other.0 - other.1 / 2.0);
+    let high = (one.0 + one.1 / 2.0).min(other.0 + other.1 / 2.0);
+    (high - low > 1e-9).then_some((low, high))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn cell(latitude: f64, level: Sensitivity) -> GridCell {
+        grid::cell(LatLon::new(latitude, 20.0).unwrap(), level).unwrap()
+    }
+
+    #[test]
+    fn two_cells_that_cut_each_other_are_a_leak_and_nested_or_equal_ones_are_not() {
+        let find = Uuid::nil();
+        let (low, medium) = (Sensitivity::Low, Sensitivity::Medium);
+        let published =
+            |level, cell| Published { find, level: Some(level), cell: Some(cell), rule: None };
+        let judged = |level, latitude, before: &Published| {
+            together(level, Some(cell(latitude, level)), std::slice::from_ref(before)).is_some()
+        };
+        let fine = published(low, cell(10.005, low));
+        assert!(judged(medium, 10.004_9, &fine), "the edge of the coarse cell cuts the fine one");
+        assert!(!judged(medium, 10.001, &published(low, cell(10.001, low))));
+        assert!(!judged(low, 10.005, &fine));
+        assert!(!judged(medium, 10.5, &fine), "another place after a correction");
+    }
+
+    #[test]
+    fn pairs_of_decimals_are_read_from_words() {
+        assert_eq!(decimals("log at -42.51234 146.2512, 3.5 m, v1.2.3"), [-42.512_34, 146.251_2]);
+        assert!(decimals("2026-05-03 of 12 caps.").is_empty());
+    }
+}

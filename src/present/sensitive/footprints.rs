@@ -1,0 +1,134 @@
+//! Which circles that a rule protects reach a find? A spatial index over circles of very different sizes,
+//! without a seam at 180 degrees or the poles. Layer: `present`.
+
+use std::collections::{BTreeMap, HashMap};
+
+use crate::analyse::ground::Spot;
+use crate::model::Sensitivity;
+use crate::units::{LatLon, Metres, Radius95};
+
+/// A find's own circle reaches no farther than this: a coarser one is of no site (the rule of sites).
+pub(super) const COARSEST: f64 = 100.0;
+
+/// A circle that a rule protects.
+#[derive(Clone, Debug)]
+pub(super) struct Footprint {
+    /// Its middle.
+    pub(super) at: LatLon,
+    /// Within it every find is sensitive, metres; zero where only the taxon counts.
+    pub(super) for_all: f64,
+    /// Within it finds of the taxon are sensitive, metres.
+    pub(super) for_taxon: f64,
+    /// The taxon.
+    pub(super) taxon: Option<String>,
+    pub(super) level: Sensitivity,
+    /// The rule, as an index.
+    pub(super) rule: usize,
+    /// Whether the circle is what a rule was bound to, and not that of a find which is sensitive now.
+    pub(super) bound: bool,
+}
+
+/// Cells of a lattice in space, with the circles that reach into each.
+type Lattice = HashMap<(i64, i64, i64), Vec<usize>>;
+
+/// Many of them. Each lies in the lattice whose cells are at least as large as its reach, so that it touches
+/// 27 cells at most.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Footprints {
+    all: Vec<Footprint>,
+    lattices: BTreeMap<i32, Lattice>,
+}
+
+impl Footprints {
+    pub(super) fn new(all: Vec<Footprint>) -> Self {
+        let mut lattices: BTreeMap<i32, Lattice> = BTreeMap::new();
+        for (index, one) in all.iter().enumerate() {
+            let reach = one.for_all.max(one.for_taxon) + COARSEST;
+            let size = size_for(reach);
+            let lattice = lattices.entry(size).or_default();
+            let spot = Spot::of(one.at);
+            let span = |middle: f64| cell(middle - reach, size)..=cell(middle + reach, size);
+            for x in span(spot.x) {
+                for y in span(spot.y) {
+                    for z in span(spot.z) {
+                        lattice.entry((x, y, z)).or_default().push(index);
+                    }
+                }
+            }
+        }
+        Self { all, lattices }
+    }
+
+    /// The circles that may hold a find of this position and radius, with the distance to their middles less
+    /// the find's own radius.
+    pub(super) fn around(
+        &self,
+        at: LatLon,
+        radius: Radius95,
+    ) -> impl Iterator<Item = (&Footprint, f64)> + '_ {
+        let spot = Spot::of(at);
+        let own = radius.metres().0.min(COARSEST);
+        self.lattices
+            .iter()
+            .filter_map(move |(size, lattice)| {
+                lattice.get(&(cell(spot.x, *size), cell(spot.y, *size), cell(spot.z, *size)))
+            })
+            .flatten()
+            .filter_map(|index| self.all.get(*index))
+            .map(move |one| (one, Spot::of(one.at).distance(spot).0 - own))
+    }
+
+    /// Whether a position lies within a circle, or within this distance of it.
+    pub(super) fn reach(&self, at: LatLon, margin: Metres) -> bool {
+        let radius = Radius95::new(Metres(margin.0.clamp(0.001, COARSEST)));
+        radius.is_some_and(|radius| {
+            self.around(at, radius).any(|(one, beyond)| beyond <= one.for_all.max(one.for_taxon))
+        })
+    }
+}
+
+/// The power of two whose cells are at least as large as the reach.
+#[allow(clippy::cast_possible_truncation, reason = "between 0 and 24")]
+fn size_for(reach: f64) -> i32 {
+    reach.max(1.0).log2().ceil().clamp(0.0, 24.0) as i32
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "metres from the centre of the Earth")]
+fn cell(metres: f64, size: i32) -> i64 {
+    (metres / 2_f64.powi(size)).floor() as i64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn footprint(at: LatLon, radius: f64) -> Footprint {
+        Footprint {
+            at,
+            for_all: radius,
+            for_taxon: radius,
+            taxon: None,
+            level: Sensitivity::High,
+            rule: 0,
+            bound: true,
+        }
+    }
+
+    #[test]
+    fn circles_of_every_size_are_found_also_over_the_date_line_and_at_a_pole() {
+        for (middle, near, far) in [
+            ((-42.0, 146.0), (-42.0, 146.000_5), (-42.0, 146.01)),
+            ((65.0, 179.999_9), (65.0, -179.999_9), (65.0, -179.9)),
+            ((89.999_9, 0.0), (89.999_9, 180.0), (89.9, 0.0)),
+        ] {
+            let place = |(latitude, longitude)| LatLon::new(latitude, longitude).unwrap();
+            let small = footprint(place(middle), 50.0);
+            let large = footprint(place((10.0, 10.0)), 20_000.0);
+            let both = Footprints::new(vec![small, large]);
+            assert!(both.reach(place(near), Metres(0.0)), "{near:?}");
+            assert!(!both.reach(place(far), Metres(0.0)), "{far:?}");
+            assert!(both.reach(place((10.1, 10.1)), Metres(0.0)));
+            assert!(!both.reach(place((10.2, 10.0)), Metres(0.0)));
+        }
+    }
+}

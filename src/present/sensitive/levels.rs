@@ -1,0 +1,309 @@
+//! Sets the level of each find from its own rules, the places that rules were meant for, its site, its
+//! outing, earlier outputs and the care of the output. Layer: `present`.
+
+use std::collections::{BTreeMap, HashMap};
+
+use uuid::Uuid;
+
+use super::footprints::{COARSEST, Footprint, Footprints};
+use super::names::{may_be, same_taxon, similar};
+use super::{Care, FindSummary, Group, Policy, notices};
+use crate::model::{RuleSubject, Sensitivity, SensitivityNotice, SensitivityRule};
+
+/// Why a find is sensitive, the most direct reason last.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Why {
+    PublishedBefore,
+    Outing,
+    Site,
+    Circle,
+    BoundPlace,
+    SimilarName,
+    Rule,
+}
+
+/// A rule that holds for a find, the stricter the greater.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Held {
+    pub(super) level: Sensitivity,
+    pub(super) why: Why,
+    /// The rule, as an index.
+    pub(super) rule: usize,
+}
+
+/// The level of a find, and the rule that set it; otherwise it is the care that everything gets.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Level {
+    pub(super) step: Sensitivity,
+    pub(super) rule: Option<usize>,
+}
+
+/// The levels of all finds.
+pub(super) struct Levels {
+    /// For each find; `None` where it may be shown exactly.
+    pub(super) of_find: Vec<Option<Level>>,
+    /// Indices of the groups that are sensitive as a whole.
+    pub(super) sensitive_groups: Vec<usize>,
+    /// Circles of sensitive finds and places.
+    pub(super) footprints: Footprints,
+    pub(super) notices: Vec<SensitivityNotice>,
+}
+
+impl Levels {
+    /// Of finds that are all shown exactly.
+    pub(super) fn exact(finds: usize) -> Self {
+        Self {
+            of_find: vec![None; finds],
+            sensitive_groups: Vec::new(),
+            footprints: Footprints::default(),
+            notices: Vec::new(),
+        }
+    }
+}
+
+pub(super) fn of(finds: &[FindSummary], groups: &[Group], policy: &Policy<'_>) -> Levels {
+    let mut matched = vec![false; policy.rules.len()];
+    let mut held = direct(finds, policy.rules, &mut matched);
+    let mut notices = similar_names(finds, &held, policy.rules);
+    let footprints = Footprints::new(footprints(finds, &held, policy.rules));
+    notices.extend(hold_neighbours(finds, &mut held, &footprints, &mut matched));
+    let sensitive_groups: Vec<usize> = (0..groups.len())
+        .filter(|group| raise_group(&mut held, &groups[*group], policy.rules, &mut matched))
+        .collect();
+    notices.extend(without_a_match(policy, &matched));
+    raise_outings(finds, &mut held);
+    notices.extend(hold_published(finds, &mut held, policy));
+    let of_find = held
+        .into_iter()
+        .map(|held| match (held, policy.care) {
+            (Some(held), _) => Some(Level { step: held.level, rule: Some(held.rule) }),
+            (None, Care::Generalised) => Some(Level { step: Sensitivity::Low, rule: None }),
+            (None, _) => None,
+        })
+        .collect();
+    Levels { of_find, sensitive_groups, footprints, notices }
+}
+
+/// What rules say of each find itself: its name, its identity, the finds that a rule was bound to.
+fn direct(
+    finds: &[FindSummary],
+    rules: &[SensitivityRule],
+    matched: &mut [bool],
+) -> Vec<Option<Held>> {
+    let mut bound: HashMap<Uuid, Vec<usize>> = HashMap::new();
+    for (index, rule) in rules.iter().enumerate() {
+        let itself = match rule.subject {
+            RuleSubject::Find(id) => Some(id),
+            _ => None,
+        };
+        for find in rule.bound.iter().filter_map(|bound| bound.find).chain(itself) {
+            bound.entry(find).or_default().push(index);
+        }
+    }
+    let mut by_name: HashMap<&str, Option<Held>> = HashMap::new();
+    finds
+        .iter()
+        .map(|find| {
+            let by_rule = bound.get(&find.id).into_iter().flatten();
+            by_rule.clone().for_each(|rule| matched[*rule] = true);
+            let by_rule = by_rule.map(|rule| held(rules, *rule, Why::Rule)).max();
+            let named = find.name.as_deref().and_then(|name| {
+                *by_name.entry(name).or_insert_with(|| by_taxon(name, rules, matched))
+            });
+            by_rule.max(named)
+        })
+        .collect()
+}
+
+fn held(rules: &[SensitivityRule], rule: usize, why: Why) -> Held {
+    Held { level: rules[rule].level, why, rule }
+}
+
+fn by_taxon(name: &str, rules: &[SensitivityRule], matched: &mut [bool]) -> Option<Held> {
+    let of_rule = |(index, rule): (usize, &SensitivityRule)| {
+        let RuleSubject::Taxon(taxon) = &rule.subject else { return None };
+        if may_be(name, taxon) {
+            matched[index] = true;
+            return Some(held(rules, index, Why::Rule));
+        }
+        similar(name, taxon).then(|| held(rules, index, Why::SimilarName))
+    };
+    rules.iter().enumerate().filter_map(of_rule).max()
+}
+
+fn similar_names(
+    finds: &[FindSummary],
+    held: &[Option<Held>],
+    rules: &[SensitivityRule],
+) -> Vec<SensitivityNotice> {
+    let mut counts: BTreeMap<(String, String), usize> = BTreeMap::new();
+    for (find, held) in finds.iter().zip(held) {
+        let (Some(name), Some(Held { why: Why::SimilarName, rule, .. })) = (&find.name, held)
+        else {
+            continue;
+        };
+        if let RuleSubject::Taxon(taxon) = &rules[*rule].subject {
+            *counts.entry((name.clone(), taxon.clone())).or_default() += 1;
+        }
+    }
+    counts
+        .into_iter()
+        .map(|((name, taxon), finds)| SensitivityNotice::SimilarName { name, taxon, finds })
+        .collect()
+}
+
+/// The circles that rules were bound to, and those of the finds that are sensitive now.
+fn footprints(
+    finds: &[FindSummary],
+    held: &[Option<Held>],
+    rules: &[SensitivityRule],
+) -> Vec<Footprint> {
+    let of_rules = rules.iter().enumerate().flat_map(|(index, rule)| {
+        rule.bound.iter().filter_map(move |bound| {
+            let (at, radius) = bound.place?;
+            let radius = radius.metres().0;
+            let whole_site = bound.find.is_none();
+            Some(Footprint {
+                at,
+                for_all: if whole_site { radius } else { radius.min(COARSEST) },
+                for_taxon: radius,
+                taxon: bound.taxon.clone(),
+                level: rule.level,
+                rule: index,
+                bound: true,
+            })
+        })
+    });
+    let of_finds = finds.iter().zip(held).filter_map(|(find, held)| {
+        let (held, (at, radius)) = ((*held)?, find.place?);
+        Some(Footprint {
+            at,
+            for_all: 0.0,
+            for_taxon: radius.metres().0,
+            taxon: find.name.clone(),
+            level: held.level,
+            rule: held.rule,
+            bound: false,
+        })
+    });
+    of_rules.chain(of_finds).collect()
+}
+
+/// Finds at places that a rule was meant for, and finds of the same taxon within the circle of a sensitive
+/// one: the latter may be the former.
+fn hold_neighbours(
+    finds: &[FindSummary],
+    held: &mut [Option<Held>],
+    footprints: &Footprints,
+    matched: &mut [bool],
+) -> Vec<SensitivityNotice> {
+    let (mut at_places, mut within_circles) = (0, 0);
+    for (find, slot) in finds.iter().zip(held) {
+        let Some((at, radius)) = find.place else { continue };
+        let name = find.name.as_deref();
+        let reached = footprints.around(at, radius).filter_map(|(one, beyond)| {
+            let as_any = one.for_all > 0.0 && beyond <= one.for_all;
+            let as_taxon = beyond <= one.for_taxon
+                && name.zip(one.taxon.as_deref()).is_some_and(|(a, b)| same_taxon(a, b));
+            let why = if one.bound { Why::BoundPlace } else { Why::Circle };
+            (as_any || as_taxon).then_some(Held { level: one.level, why, rule: one.rule })
+        });
+        let reached: Vec<Held> = reached.collect();
+        // the circles of finds that are sensitive now hold those finds themselves
+        let at_bound = reached.iter().filter(|held| held.why == Why::BoundPlace);
+        at_bound.for_each(|held| matched[held.rule] = true);
+        let Some(strictest) = reached.into_iter().max() else { continue };
+        if slot.is_none_or(|held| held.level < strictest.level) {
+            match strictest.why {
+                Why::BoundPlace => at_places += 1,
+                _ => within_circles += 1,
+            }
+            *slot = Some(strictest);
+        }
+    }
+    let mut notices = Vec::new();
+    if at_places > 0 {
+        notices.push(SensitivityNotice::AtBoundPlace { finds: at_places });
+    }
+    if within_circles > 0 {
+        notices.push(SensitivityNotice::WithinCircle { finds: within_circles });
+    }
+    notices
+}
+
+/// Brings all finds of a group to its strictest level, and tells whether it has one.
+fn raise_group(
+    held: &mut [Option<Held>],
+    group: &Group,
+    rules: &[SensitivityRule],
+    matched: &mut [bool],
+) -> bool {
+    let named = rules
+        .iter()
+        .enumerate()
+        .filter(
+            |(_, rule)| matches!(&rule.subject, RuleSubject::Site(id) if group.ids.contains(id)),
+        )
+        .map(|(index, rule)| Held { level: rule.level, why: Why::Site, rule: index });
+    let named: Vec<Held> = named.collect();
+    named.iter().for_each(|held| matched[held.rule] = true);
+    let members = group.finds.iter().filter_map(|find| held.get(*find).copied().flatten());
+    let Some(strictest) = named.into_iter().chain(members).max() else { return false };
+    for find in &group.finds {
+        if let Some(slot) = held.get_mut(*find) {
+            *slot = (*slot).max(Some(Held { why: Why::Site, ..strictest }));
+        }
+    }
+    true
+}
+
+/// Rules that concern no find at all.
+fn without_a_match<'a>(
+    policy: &'a Policy<'_>,
+    matched: &'a [bool],
+) -> impl Iterator<Item = SensitivityNotice> + 'a {
+    policy.rules.iter().zip(matched).filter(|(_, matched)| !**matched).map(|(rule, _)| {
+        SensitivityNotice::MatchesNothing {
+            rule: notices::named(&rule.subject),
+            in_advance: rule.in_advance,
+        }
+    })
+}
+
+/// The other finds of an outing, their times and numbers would lead to the sensitive one.
+fn raise_outings(finds: &[FindSummary], held: &mut [Option<Held>]) {
+    let mut outings: HashMap<Uuid, Held> = HashMap::new();
+    for (find, held) in finds.iter().zip(held.iter()) {
+        let Some(held) = *held else { continue };
+        let strictest = outings.entry(find.outing).or_insert(held);
+        *strictest = (*strictest).max(held);
+    }
+    for (find, slot) in finds.iter().zip(held) {
+        let strictest = outings.get(&find.outing).copied();
+        *slot = (*slot).max(strictest.map(|held| Held { why: Why::Outing, ..held }));
+    }
+}
+
+/// A find that was published as sensitive stays so while the rule that was the cause holds: two outputs, in
+/// the second of which it is exact, would tell that something sensitive is near it.
+fn hold_published(
+    finds: &[FindSummary],
+    held: &mut [Option<Held>],
+    policy: &Policy<'_>,
+) -> Option<SensitivityNotice> {
+    let marks: HashMap<String, usize> =
+        policy.rules.iter().enumerate().map(|(i, rule)| (rule.subject.mark(), i)).collect();
+    let mut kept = 0;
+    for (find, slot) in finds.iter().zip(held) {
+        let causes = policy.published(find.id).iter().filter_map(|published| {
+            let rule = *marks.get(published.rule.as_deref()?)?;
+            Some(self::held(policy.rules, rule, Why::PublishedBefore))
+        });
+        let Some(strictest) = causes.max() else { continue };
+        if slot.is_none_or(|held| held.level < strictest.level) {
+            *slot = Some(strictest);
+            kept += 1;
+        }
+    }
+    (kept > 0).then_some(SensitivityNotice::PublishedBefore { finds: kept })
+}

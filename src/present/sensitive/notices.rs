@@ -1,0 +1,74 @@
+//! What a user is told of rules and levels before an output leaves, in sentences. Layer: `present`.
+
+use crate::model::{RuleSubject, SensitivityNotice};
+use crate::present::summary::words::counted;
+
+/// A rule's subject in words.
+#[must_use]
+pub fn named(subject: &RuleSubject) -> String {
+    match subject {
+        RuleSubject::Taxon(taxon) => as_a_name(taxon),
+        RuleSubject::Site(id) => format!("site {}", id.0),
+        RuleSubject::Find(id) => format!("find {id}"),
+    }
+}
+
+/// Taxa are kept in small letters; a genus is written with a large one.
+fn as_a_name(taxon: &str) -> String {
+    let mut letters = taxon.trim().chars();
+    let first = letters.next().map(char::to_uppercase).into_iter().flatten();
+    first.chain(letters.flat_map(char::to_lowercase)).collect()
+}
+
+/// The notice as a sentence.
+#[must_use]
+pub fn sentence(notice: &SensitivityNotice) -> String {
+    let finds = |count: usize| counted(count, "find", "finds");
+    match notice {
+        SensitivityNotice::MatchesNothing { rule, in_advance: false } => {
+            format!("The rule for {rule} matches no find: it protects nothing. See trug places.")
+        }
+        SensitivityNotice::MatchesNothing { rule, in_advance: true } => {
+            format!("The rule for {rule}, made in advance, still matches no find.")
+        }
+        SensitivityNotice::SimilarName { name, taxon, finds: count } => format!(
+            "Treated as {}: {} named {name}, which is spelt almost the same. Correct the name, or add a rule.",
+            as_a_name(taxon),
+            finds(*count)
+        ),
+        SensitivityNotice::AtBoundPlace { finds: count } => format!(
+            "Sensitive by place: {} where a rule was made for a find or site, under another number or site.",
+            finds(*count)
+        ),
+        SensitivityNotice::WithinCircle { finds: count } => format!(
+            "Sensitive by place: {} of the same taxon within the 95 % circle of a sensitive find.",
+            finds(*count)
+        ),
+        SensitivityNotice::PublishedBefore { finds: count } => format!(
+            "Level kept: {} published as sensitive before. To release one: trug places open --find NUMBER.",
+            finds(*count)
+        ),
+        SensitivityNotice::CoarserCellKept { finds: count } => format!(
+            "Coarser cell kept: {}; a finer one would, with the cell published before, locate them too closely.",
+            finds(*count)
+        ),
+        SensitivityNotice::PublishedExactly { finds: count } => format!(
+            "Published exactly before: {} that are sensitive now. An output cannot be called back.",
+            finds(*count)
+        ),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_rule_that_protects_nothing_is_named() {
+        let subject = RuleSubject::Taxon("hygrocybe graminicolor".into());
+        let notice = SensitivityNotice::MatchesNothing { rule: named(&subject), in_advance: false };
+        assert!(sentence(&notice).contains("Hygrocybe graminicolor matches no find"));
+        let one = SensitivityNotice::PublishedExactly { finds: 1 };
+        assert!(sentence(&one).starts_with("Published exactly before: 1 find that"));
+    }
+}
