@@ -8,6 +8,10 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
+mod regular;
+
+pub use regular::{open_regular, other_than_a_file, read_regular};
+
 /// The result of everything in this crate that can fail.
 pub type Result<T> = std::result::Result<T, Error>;
 
@@ -65,16 +69,7 @@ impl Error {
     /// A file could not be opened, read or written.
     #[must_use]
     pub fn file(doing: &str, path: &Path, source: &io::Error) -> Self {
-        let hint = match source.kind() {
-            io::ErrorKind::NotFound => "check the spelling; nothing of that name is there",
-            io::ErrorKind::PermissionDenied => "check who may read and write it",
-            io::ErrorKind::StorageFull => "free some space on that disk and try again",
-            _ => "see whether another program holds it, or the disk is damaged",
-        };
-        let fault = match source.kind() {
-            io::ErrorKind::NotFound => Fault::Input,
-            _ => Fault::Machine,
-        };
+        let (fault, hint) = turn(source.kind());
         Self::new(format!("cannot {doing} {}", path.display()), fault)
             .because(source.to_string())
             .hint(hint)
@@ -147,6 +142,25 @@ impl Error {
     #[must_use]
     pub fn fault(&self) -> Fault {
         self.0.fault
+    }
+}
+
+/// Whose turn it is after a failure of this kind, and what to do.
+fn turn(kind: io::ErrorKind) -> (Fault, &'static str) {
+    use io::ErrorKind as Kind;
+    match kind {
+        Kind::NotFound => (Fault::Input, "check the spelling; nothing of that name is there"),
+        Kind::IsADirectory => (Fault::Input, "name a file, not a folder"),
+        Kind::NotADirectory => (Fault::Input, "check the spelling; a part of the path is no folder"),
+        Kind::InvalidInput | Kind::InvalidFilename => {
+            (Fault::Input, "name an ordinary file under a name that the disk accepts")
+        }
+        Kind::InvalidData => (Fault::Input, "check that the file is of the form that is asked for"),
+        Kind::PermissionDenied | Kind::ReadOnlyFilesystem => {
+            (Fault::Input, "check who may read and write it")
+        }
+        Kind::StorageFull => (Fault::Machine, "free some space on that disk and try again"),
+        _ => (Fault::Machine, "see whether another program holds it, or the disk is damaged"),
     }
 }
 
@@ -236,6 +250,23 @@ mod tests {
     fn a_place_that_the_sentence_does_not_name_is_added() {
         let error = Error::input("a point was set aside").in_file("a/ridge.gpx").at_line(7);
         assert_eq!(error.to_string(), "a point was set aside (ridge.gpx, line 7)");
+    }
+
+    #[test]
+    fn what_a_user_can_change_is_not_unexpected() {
+        let fault = |kind| Error::file("read", Path::new("x"), &io::Error::from(kind)).fault();
+        for kind in [
+            io::ErrorKind::NotFound,
+            io::ErrorKind::IsADirectory,
+            io::ErrorKind::NotADirectory,
+            io::ErrorKind::InvalidData,
+            io::ErrorKind::InvalidFilename,
+            io::ErrorKind::PermissionDenied,
+        ] {
+            assert_eq!(fault(kind), Fault::Input, "{kind}");
+        }
+        assert_eq!(fault(io::ErrorKind::StorageFull), Fault::Machine);
+        assert_eq!(fault(io::ErrorKind::Other), Fault::Machine);
     }
 
     #[test]

@@ -9,6 +9,7 @@ use clap::{Args, ValueEnum};
 
 use super::console::Console;
 use super::exit::Exit;
+use super::output;
 use super::others::{self, CareTally, ForOthersArguments, Plan};
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
@@ -28,6 +29,9 @@ pub(super) struct Arguments {
     /// The file to write; with --by-year a folder.
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
+
+    #[command(flatten)]
+    replacing: output::Overwrite,
 
     /// In which form.
     #[arg(long, value_enum)]
@@ -94,7 +98,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     }
     let store = Store::open(&arguments.store.path())?;
     let plan = others::plan(&store, &arguments.which)?;
-    let mut parts = Parts::new(form, &arguments.out, by_year);
+    let mut parts = Parts::new(form, (&arguments.out, arguments.replacing), by_year);
     let mut tally = Tally::default();
     let mut outings = std::collections::HashSet::new();
     store.each_find(&plan.query, |find| {

@@ -25,6 +25,9 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
 
+    #[command(flatten)]
+    replacing: output::Overwrite,
+
     /// What the labels are for.
     #[arg(long, value_enum, default_value_t = SizeChoice::Packet)]
     size: SizeChoice,
@@ -103,7 +106,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         warn_of_missing_letters(&finds, console);
         (label::sheets(&finds, arguments.size.into(), paper), "Labels".to_owned(), finds.len())
     };
-    output::write(&arguments.out, &render::pages(&sheets, &title)?)?;
+    output::write(&arguments.out, &render::pages(&sheets, &title)?, arguments.replacing)?;
     let what = match (arguments.slips.is_some(), pieces) {
         (true, 1) => "slip",
         (true, _) => "slips",

@@ -35,6 +35,9 @@ pub(super) struct Arguments {
     /// Draw it: an SVG, PNG or PDF by its ending.
     #[arg(long, value_name = "FILE")]
     figure: Option<PathBuf>,
+
+    #[command(flatten)]
+    replacing: output::Overwrite,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
@@ -59,7 +62,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             .hint("see `trug finds --taxon` for what there is; try the genus")
     })?;
     if let Some(path) = &arguments.figure {
-        output::picture(path, &told::figure(taxon, &season))?;
+        output::picture(path, &told::figure(taxon, &season), arguments.replacing)?;
     }
     if arguments.json {
         console.print(&json(&told::properties(taxon, &season))?)?;
@@ -106,7 +109,7 @@ fn calendar(
             .hint("import days whose records name their finds"));
     }
     if let Some(path) = &arguments.figure {
-        output::picture(path, &calendar::figure(&rows, &by_week, first))?;
+        output::picture(path, &calendar::figure(&rows, &by_week, first), arguments.replacing)?;
     }
     console.note(&format!("{} in the calendar.", counted(rows.len(), "kind", "kinds")));
     Ok(Exit::Done)

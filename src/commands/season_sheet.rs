@@ -41,7 +41,7 @@ pub(super) fn run(
     store: &Path,
     years_asked: &str,
     coordinates: Coordinates,
-    out: &Path,
+    out: (&Path, output::Overwrite),
     console: &mut Console,
 ) -> Result<Exit> {
     let span = read_span(years_asked)?;
@@ -53,7 +53,8 @@ pub(super) fn run(
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let sheet = gather(&years, &prepared, &sites, span, coordinates.care(), console)?;
     let page = page(&sheet);
-    output::write(out, page.as_bytes())?;
+    let (out, replacing) = out;
+    output::write(out, page.as_bytes(), replacing)?;
     let finds: usize = sheet.kinds.iter().map(|kind| kind.finds).sum();
     console.print(&format!(
         "{}: {}, {}, {}, {}, {} KB\n",

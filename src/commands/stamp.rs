@@ -14,6 +14,7 @@ use jiff::civil::Date;
 use super::console::Console;
 use super::exit::Exit;
 use super::others::Coordinates;
+use super::output::Overwrite;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::model::Day;
@@ -21,7 +22,7 @@ use crate::present::quiet::Care;
 use crate::store::{KeptOuting, Store};
 use names::Names;
 use telling::{Tact, Told};
-use writing::{Outcome, Target};
+use writing::{Outcome, Place, Target};
 
 /// Write where each photograph was taken: into an XMP file beside it, or into a copy of it.
 ///
@@ -49,6 +50,9 @@ pub(super) struct Arguments {
     /// Make copies of the photographs in this folder with the position inside, and no other files.
     #[arg(long, value_name = "FOLDER")]
     copies: Option<PathBuf>,
+
+    #[command(flatten)]
+    replacing: Overwrite,
 
     /// How exactly places are given: exact-throughout for XMP files unless stated, generalised for copies.
     #[arg(long, value_enum)]
@@ -83,7 +87,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut tally = Tally::default();
     let bar = console.progress("photographs", outings.len() as u64);
     for outing in &outings {
-        stamp_day(&store.day(outing.id)?, &tact, &names, &target, &mut tally);
+        let place = Place { target: &target, names: &names, replacing: arguments.replacing };
+        stamp_day(&store.day(outing.id)?, &tact, &place, &mut tally);
         bar.inc(1);
     }
     bar.finish_and_clear();
@@ -113,7 +118,7 @@ fn outings(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
     Ok(outings)
 }
 
-fn stamp_day(day: &Day, tact: &Tact, names: &Names, target: &Target, tally: &mut Tally) {
+fn stamp_day(day: &Day, tact: &Tact, place: &Place<'_>, tally: &mut Tally) {
     for photo in &day.photos {
         let stamp = match tact.stamp(day, photo) {
             Told::Stamp(stamp) => stamp,
@@ -126,7 +131,7 @@ fn stamp_day(day: &Day, tact: &Tact, names: &Names, target: &Target, tally: &mut
                 continue;
             }
         };
-        match writing::write(target, names, &photo.photo.source, &stamp) {
+        match place.write(&photo.photo.source, &stamp) {
             Ok(Outcome::Written) => tally.written += 1,
             Ok(Outcome::Beside(remark)) => {
                 tally.written += 1;

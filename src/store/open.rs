@@ -1,7 +1,6 @@
 //! Is this file a store, and how is it opened safely? Refuses files of other programs and never
 //! writes over one. Layer: `store`.
 
-use std::fs::File;
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -10,7 +9,7 @@ use rusqlite::{Connection, OpenFlags};
 
 use super::fault::{Attempt, Fault};
 use super::{Store, layers, migrate};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, open_regular};
 
 /// How long to wait for another program to finish its writing.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -104,7 +103,7 @@ fn look(path: &Path) -> Result<Found> {
         undo_half_done(path).map_err(|fault| fault.tell(path))?;
     }
     let mut head = Vec::new();
-    match File::open(path).and_then(|file| file.take(100).read_to_end(&mut head)) {
+    match open_regular(path).and_then(|file| file.take(100).read_to_end(&mut head)) {
         Ok(0) => return Ok(Found::Nothing),
         Ok(_) => {}
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Found::Nothing),
@@ -132,7 +131,7 @@ fn was_interrupted(path: &Path) -> bool {
     let mut name = path.as_os_str().to_owned();
     name.push("-journal");
     let mut head = Vec::new();
-    let read = File::open(name).and_then(|file| file.take(8).read_to_end(&mut head));
+    let read = open_regular(Path::new(&name)).and_then(|file| file.take(8).read_to_end(&mut head));
     read.is_ok() && head == MARK
 }
 

@@ -4,6 +4,7 @@
 
 mod bad_input;
 mod desk;
+mod files;
 mod leaving;
 mod run;
 mod wayout;

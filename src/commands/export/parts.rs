@@ -5,7 +5,7 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use crate::commands::output::Unfinished;
+use crate::commands::output::{self, Overwrite, Staged, Unfinished};
 use crate::error::{Error, Result};
 use crate::model::KeptFind;
 use crate::present::exchange::{Exchange, Form};
@@ -20,9 +20,36 @@ const YEAR: &str = "year=";
 pub(super) struct Parts<'a> {
     form: Form,
     out: &'a Path,
+    replacing: Overwrite,
     by_year: bool,
     open: Option<Part>,
     written: Vec<PathBuf>,
+    staged: Vec<Staged>,
+    made: Folders,
+}
+
+/// Folders that were made for parts; those that stay empty are taken away again.
+#[derive(Default)]
+struct Folders(Vec<PathBuf>);
+
+impl Folders {
+    fn make(&mut self, folder: &Path) -> Result<()> {
+        let missing = folder.ancestors().take_while(|folder| !folder.as_os_str().is_empty());
+        let missing: Vec<PathBuf> =
+            missing.take_while(|folder| !folder.exists()).map(Path::to_owned).collect();
+        fs::create_dir_all(folder).map_err(|error| Error::file("make", folder, &error))?;
+        self.0.extend(missing.into_iter().rev());
+        Ok(())
+    }
+}
+
+impl Drop for Folders {
+    fn drop(&mut self) {
+        for folder in self.0.iter().rev() {
+            // fails for a folder that holds something, as it should
+            let _ = fs::remove_dir(folder);
+        }
+    }
 }
 
 /// A part on its way.
@@ -34,8 +61,18 @@ struct Part {
 }
 
 impl<'a> Parts<'a> {
-    pub(super) fn new(form: Form, out: &'a Path, by_year: bool) -> Self {
-        Self { form, out, by_year, open: None, written: Vec::new() }
+    pub(super) fn new(form: Form, out: (&'a Path, Overwrite), by_year: bool) -> Self {
+        let (out, replacing) = out;
+        Self {
+            form,
+            out,
+            replacing,
+            by_year,
+            open: None,
+            written: Vec::new(),
+            staged: Vec::new(),
+            made: Folders::default(),
+        }
     }
 
     pub(super) fn find(&mut self, find: &KeptFind) -> Result<()> {
@@ -54,9 +91,10 @@ impl<'a> Parts<'a> {
         written.map_err(|error| Error::file("write", &part.path, &error))
     }
 
-    /// Puts the last part into place and tells which parts of an earlier export are still there.
+    /// Puts all parts into place, or none, and tells which parts of an earlier export are still there.
     pub(super) fn end(mut self) -> Result<Vec<PathBuf>> {
         self.close()?;
+        output::place_all(std::mem::take(&mut self.staged))?;
         if !self.by_year {
             return Ok(Vec::new());
         }
@@ -79,16 +117,16 @@ impl<'a> Parts<'a> {
         Ok(self.open.insert(part))
     }
 
-    fn begin(&self, year: Option<i16>) -> Result<Part> {
+    fn begin(&mut self, year: Option<i16>) -> Result<Part> {
         let path = match year {
             None => self.out.to_owned(),
             Some(year) => {
                 let folder = self.out.join(format!("{YEAR}{year:04}"));
-                fs::create_dir_all(&folder).map_err(|e| Error::file("make", &folder, &e))?;
+                self.made.make(&folder)?;
                 folder.join(PART)
             }
         };
-        let file = Shared::new(Unfinished::at(&path)?);
+        let file = Shared::new(Unfinished::at(&path, self.replacing)?);
         let writer = self.form.begin(file.clone());
         let writer = writer.map_err(|error| Error::file("write", &path, &error))?;
         Ok(Part { year, path, file, writer })
@@ -98,7 +136,7 @@ impl<'a> Parts<'a> {
         let Some(part) = self.open.take() else { return Ok(()) };
         part.writer.end().map_err(|error| Error::file("write", &part.path, &error))?;
         if let Some(file) = part.file.take() {
-            file.into_place()?;
+            self.staged.push(file.end()?);
         }
         self.written.push(part.path);
         Ok(())

@@ -1,12 +1,11 @@
 //! What is this file? Told by its first bytes; its name only decides whether a file of an unknown
 //! kind was meant for trug, so that its reader can say what is wrong with it. Layer: `ingest`.
 
-use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
 use super::walk::Found;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, open_regular};
 use crate::ingest::{gpx, photo, record};
 use crate::model::{Photo, RecordFile, TrackFile};
 
@@ -56,7 +55,7 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let path = &file.path;
     let failed = |source| Error::file("read", path, &source);
     let mut front = Vec::new();
-    File::open(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
+    open_regular(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
     if let Some(kind) = tell(&front) {
         return Ok(Some(kind));
     }
