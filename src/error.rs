@@ -9,8 +9,10 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 mod regular;
+mod visible;
 
 pub use regular::{open_regular, other_than_a_file, read_regular};
+pub use visible::{visible, visible_line, visible_xml};
 
 /// The result of everything in this crate that can fail.
 pub type Result<T> = std::result::Result<T, Error>;
@@ -151,7 +153,10 @@ fn turn(kind: io::ErrorKind) -> (Fault, &'static str) {
     match kind {
         Kind::NotFound => (Fault::Input, "check the spelling; nothing of that name is there"),
         Kind::IsADirectory => (Fault::Input, "name a file, not a folder"),
-        Kind::NotADirectory => (Fault::Input, "check the spelling; a part of the path is no folder"),
+        Kind::AlreadyExists => (Fault::Input, "name another place; something else is there"),
+        Kind::NotADirectory => {
+            (Fault::Input, "check the spelling; a part of the path is no folder")
+        }
         Kind::InvalidInput | Kind::InvalidFilename => {
             (Fault::Input, "name an ordinary file under a name that the disk accepts")
         }
@@ -192,15 +197,15 @@ impl Clone for Error {
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.0.what)?;
+        f.write_str(&visible_line(&self.0.what))?;
         if let Some(place) = self.unnamed_place() {
-            write!(f, " ({place})")?;
+            write!(f, " ({})", visible_line(&place))?;
         }
         if let Some(why) = &self.0.why {
-            write!(f, "\nbecause: {why}")?;
+            write!(f, "\nbecause: {}", visible_line(why))?;
         }
         if let Some(hint) = &self.0.hint {
-            write!(f, "\nhint: {hint}")?;
+            write!(f, "\nhint: {}", visible_line(hint))?;
         }
         Ok(())
     }
@@ -244,6 +249,12 @@ mod tests {
             "IMG_2041.jpg has no position\nbecause: taken 14:02:10; ridge.gpx has no fix then\n\
              hint: say so with --camera-clock"
         );
+    }
+
+    #[test]
+    fn a_hostile_name_adds_no_line_and_steers_no_terminal() {
+        let error = Error::input("a\nerror: b\u{1b}[31m is no track").in_file("c\n.gpx");
+        assert_eq!(error.to_string(), "a\\nerror: b\\u001b[31m is no track (c\\n.gpx)");
     }
 
     #[test]

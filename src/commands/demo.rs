@@ -30,8 +30,6 @@ pub(super) struct Arguments {
     into: PathBuf,
 }
 
-
-
 /// One command of the demonstration.
 struct Step {
     why: &'static str,

@@ -8,6 +8,7 @@ use jiff::civil::Date;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::names;
 use super::output;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
@@ -127,6 +128,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let months = arguments.months.as_deref().map(read_months).transpose()?;
     let choice = read_bandwidth(&arguments.bandwidth)?;
     let years = Years::open(&arguments.store.path())?;
+    names::known_taxon(&years, arguments.taxon.as_deref())?;
     let wanted = |date: Date| months.is_none_or(|(from, to)| holds(from, to, date.month()));
     let of_kind = |find: &SpottedFind| match &arguments.taxon {
         None => true,
@@ -245,7 +247,8 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
         let values = measure.values(&sheet.map);
         match path.extension().unwrap_or_default().to_string_lossy().to_lowercase().as_str() {
             "tif" | "tiff" => {
-                outputs.write(path, &raster::geotiff(&values, &sheet.map.grid, &sheet.map.plane)?)?;
+                outputs
+                    .write(path, &raster::geotiff(&values, &sheet.map.grid, &sheet.map.plane)?)?;
             }
             "asc" => {
                 outputs.write(path, raster::ascii(&values, &sheet.map.grid).as_bytes())?;

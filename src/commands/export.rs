@@ -9,8 +9,8 @@ use clap::{Args, ValueEnum};
 
 use super::console::Console;
 use super::exit::Exit;
-use super::output;
 use super::others::{self, CareTally, ForOthersArguments, Plan};
+use super::output;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::present::exchange::Form;
@@ -110,7 +110,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         parts.find(&shown)
     })?;
     if tally.finds == 0 {
-        return Err(others::nothing_to_hand_out(&store));
+        return Err(others::nothing_to_hand_out(&store, plan.query.taxon.as_deref())?);
     }
     if arguments.ways {
         for outing in store.outings()?.into_iter().filter(|outing| outings.contains(&outing.id)) {

@@ -8,8 +8,8 @@ use jiff::civil::Date;
 
 use super::console::Console;
 use super::exit::Exit;
-use super::output;
 use super::store_path::StoreArgument;
+use super::{names, output};
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, RecordNumber};
 use crate::present::label::{self, Paper, Size};
@@ -139,7 +139,14 @@ fn finds(arguments: &Arguments) -> Result<Vec<KeptFind>> {
         collector: arguments.collector.clone(),
         ..FindQuery::default()
     };
+    if let Some(unknown) = names::unknown_in(&store, arguments.taxon.as_deref())? {
+        return Err(unknown);
+    }
+    names::known_collector(&store, arguments.collector.as_deref())?;
     let mut finds = store.finds(&query)?;
+    let chosen: Vec<&RecordNumber> =
+        finds.iter().filter_map(|find| find.record.number.as_ref()).collect();
+    names::known_numbers(&store, &arguments.number, &chosen)?;
     if !arguments.number.is_empty() {
         finds.retain(|find| {
             let number = find.record.number.as_ref();

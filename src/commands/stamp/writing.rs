@@ -39,16 +39,17 @@ impl Place<'_> {
         match self.target {
             Target::Beside => {
                 if !photo.path.is_file() {
-                    return Err(Error::input(format!("{} is no longer there", photo.path.display()))
-                        .because("an XMP file belongs beside its photograph")
-                        .hint("name a folder for the files with --into"));
+                    return Err(Error::input(format!(
+                        "{} is no longer there",
+                        photo.path.display()
+                    ))
+                    .because("an XMP file belongs beside its photograph")
+                    .hint("name a folder for the files with --into"));
                 }
                 // the same name with another ending, as ISO 16684-1 has it
                 self.packet(&photo.path.with_extension("xmp"), stamp)
             }
-            Target::Folder(folder) => {
-                self.packet(&self.names.within(folder, photo, "xmp"), stamp)
-            }
+            Target::Folder(folder) => self.packet(&self.names.within(folder, photo, "xmp"), stamp),
             Target::Copies(folder) => self.copy(folder, photo, stamp),
         }
     }
@@ -60,17 +61,17 @@ impl Place<'_> {
     }
 
     fn copy(&self, folder: &Path, photo: &SourceFile, stamp: &Stamp) -> Result<Outcome> {
-    let ending = photo.path.extension().unwrap_or_default().to_string_lossy().into_owned();
-    let path = self.names.within(folder, photo, &ending);
-    if self.names.is_original(&path) {
-        return Err(Error::input(format!("{} was left alone", path.display()))
-            .because("it is a photograph that you imported, not a copy")
-            .hint("name another folder for the copies"));
-    }
-    let bytes = read_regular(&photo.path)
-        .map_err(|error| Error::file("read", &photo.path, &error))?;
-    let plain_tiff = matches!(ending.to_lowercase().as_str(), "tif" | "tiff");
-    match exif::stamped(&bytes, stamp, plain_tiff) {
+        let ending = photo.path.extension().unwrap_or_default().to_string_lossy().into_owned();
+        let path = self.names.within(folder, photo, &ending);
+        if self.names.is_original(&path) {
+            return Err(Error::input(format!("{} was left alone", path.display()))
+                .because("it is a photograph that you imported, not a copy")
+                .hint("name another folder for the copies"));
+        }
+        let bytes =
+            read_regular(&photo.path).map_err(|error| Error::file("read", &photo.path, &error))?;
+        let plain_tiff = matches!(ending.to_lowercase().as_str(), "tif" | "tiff");
+        match exif::stamped(&bytes, stamp, plain_tiff) {
         Ok(stamped) => {
             self.put(&path, &stamped, exif::is_ours)?;
             Ok(Outcome::Written)
@@ -95,9 +96,9 @@ impl Place<'_> {
             ))
         }
     }
-}
+    }
 
-/// Puts a file in its place, unless another is there. What trug marked, but did not write as it is now, is
+    /// Puts a file in its place, unless another is there. What trug marked, but did not write as it is now, is
     /// replaced where that is asked for.
     fn put(&self, path: &Path, bytes: &[u8], marked: impl FnOnce(&[u8]) -> bool) -> Result<()> {
         let refusal = match OutputTarget::of(path, Overwrite::default()) {
@@ -115,8 +116,12 @@ impl Place<'_> {
         let alone = Error::input(format!("{} was left alone", path.display()));
         Err(if marked {
             alone
-                .because("another program changed it since trug wrote it, or it was written elsewhere")
-                .hint("say --overwrite to replace it, or name another folder with --into or --copies")
+                .because(
+                    "another program changed it since trug wrote it, or it was written elsewhere",
+                )
+                .hint(
+                    "say --overwrite to replace it, or name another folder with --into or --copies",
+                )
         } else {
             alone
                 .because("another program wrote it")

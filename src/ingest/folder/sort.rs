@@ -66,6 +66,7 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
         "jpg" | "jpeg" | "heic" | "heif" | "tif" | "tiff" | "png" | "webp" => Ok(Some(Kind::Photo)),
         "xlsx" | "xls" | "ods" | "numbers" => Err(spreadsheet(path)),
         "cr3" | "crw" | "mrw" | "orf" | "raf" | "rw2" | "x3f" => Err(other_raw(path)),
+        "zip" | "kmz" | "gz" | "tgz" | "7z" | "rar" | "xz" | "bz2" | "tar" => Err(archive(path)),
         "fit" | "tcx" | "nmea" => Err(other_track(path)),
         _ if file.named => Err(unknown(path, &front)),
         _ => Ok(None),
@@ -80,6 +81,13 @@ fn spreadsheet(path: &Path) -> Error {
     Error::input(format!("{} is a spreadsheet, not a table of text", name(path)))
         .because("trug reads field records as CSV")
         .hint("save its sheet as CSV beside it")
+        .in_file(path)
+}
+
+fn archive(path: &Path) -> Error {
+    Error::input(format!("{} is an archive", name(path)))
+        .because("trug does not look into archives")
+        .hint("unpack it, then import what was in it")
         .in_file(path)
 }
 

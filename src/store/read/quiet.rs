@@ -24,6 +24,7 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn keep_quiet(&mut self, rule: &QuietRule) -> Result<()> {
+        self.may_be_changed()?;
         keep(&self.connection, rule).map_err(|fault| fault.tell(&self.path))
     }
 
@@ -32,6 +33,7 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn open_up(&mut self, subject: &QuietSubject) -> Result<bool> {
+        self.may_be_changed()?;
         let (subject, name) = columns(subject);
         self.connection
             .execute("DELETE FROM quiet_places WHERE subject = ?1 AND name = ?2", (subject, name))
