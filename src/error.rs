@@ -8,6 +8,12 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
+mod regular;
+mod visible;
+
+pub use regular::{open_regular, other_than_a_file, read_regular};
+pub use visible::{visible, visible_line, visible_xml};
+
 /// The result of everything in this crate that can fail.
 pub type Result<T> = std::result::Result<T, Error>;
 
@@ -65,16 +71,7 @@ impl Error {
     /// A file could not be opened, read or written.
     #[must_use]
     pub fn file(doing: &str, path: &Path, source: &io::Error) -> Self {
-        let hint = match source.kind() {
-            io::ErrorKind::NotFound => "check the spelling; nothing of that name is there",
-            io::ErrorKind::PermissionDenied => "check who may read and write it",
-            io::ErrorKind::StorageFull => "free some space on that disk and try again",
-            _ => "see whether another program holds it, or the disk is damaged",
-        };
-        let fault = match source.kind() {
-            io::ErrorKind::NotFound => Fault::Input,
-            _ => Fault::Machine,
-        };
+        let (fault, hint) = turn(source.kind());
         Self::new(format!("cannot {doing} {}", path.display()), fault)
             .because(source.to_string())
             .hint(hint)
@@ -150,6 +147,28 @@ impl Error {
     }
 }
 
+/// Whose turn it is after a failure of this kind, and what to do.
+fn turn(kind: io::ErrorKind) -> (Fault, &'static str) {
+    use io::ErrorKind as Kind;
+    match kind {
+        Kind::NotFound => (Fault::Input, "check the spelling; nothing of that name is there"),
+        Kind::IsADirectory => (Fault::Input, "name a file, not a folder"),
+        Kind::AlreadyExists => (Fault::Input, "name another place; something else is there"),
+        Kind::NotADirectory => {
+            (Fault::Input, "check the spelling; a part of the path is no folder")
+        }
+        Kind::InvalidInput | Kind::InvalidFilename => {
+            (Fault::Input, "name an ordinary file under a name that the disk accepts")
+        }
+        Kind::InvalidData => (Fault::Input, "check that the file is of the form that is asked for"),
+        Kind::PermissionDenied | Kind::ReadOnlyFilesystem => {
+            (Fault::Input, "check who may read and write it")
+        }
+        Kind::StorageFull => (Fault::Machine, "free some space on that disk and try again"),
+        _ => (Fault::Machine, "see whether another program holds it, or the disk is damaged"),
+    }
+}
+
 #[allow(clippy::ref_option, reason = "the form that serde asks for")]
 fn as_text<S: serde::Serializer>(
     path: &Option<PathBuf>,
@@ -178,15 +197,15 @@ impl Clone for Error {
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.0.what)?;
+        f.write_str(&visible_line(&self.0.what))?;
         if let Some(place) = self.unnamed_place() {
-            write!(f, " ({place})")?;
+            write!(f, " ({})", visible_line(&place))?;
         }
         if let Some(why) = &self.0.why {
-            write!(f, "\nbecause: {why}")?;
+            write!(f, "\nbecause: {}", visible_line(why))?;
         }
         if let Some(hint) = &self.0.hint {
-            write!(f, "\nhint: {hint}")?;
+            write!(f, "\nhint: {}", visible_line(hint))?;
         }
         Ok(())
     }
@@ -233,9 +252,32 @@ mod tests {
     }
 
     #[test]
+    fn a_hostile_name_adds_no_line_and_steers_no_terminal() {
+        let error = Error::input("a\nerror: b\u{1b}[31m is no track").in_file("c\n.gpx");
+        assert_eq!(error.to_string(), "a\\nerror: b\\u001b[31m is no track (c\\n.gpx)");
+    }
+
+    #[test]
     fn a_place_that_the_sentence_does_not_name_is_added() {
         let error = Error::input("a point was set aside").in_file("a/ridge.gpx").at_line(7);
         assert_eq!(error.to_string(), "a point was set aside (ridge.gpx, line 7)");
+    }
+
+    #[test]
+    fn what_a_user_can_change_is_not_unexpected() {
+        let fault = |kind| Error::file("read", Path::new("x"), &io::Error::from(kind)).fault();
+        for kind in [
+            io::ErrorKind::NotFound,
+            io::ErrorKind::IsADirectory,
+            io::ErrorKind::NotADirectory,
+            io::ErrorKind::InvalidData,
+            io::ErrorKind::InvalidFilename,
+            io::ErrorKind::PermissionDenied,
+        ] {
+            assert_eq!(fault(kind), Fault::Input, "{kind}");
+        }
+        assert_eq!(fault(io::ErrorKind::StorageFull), Fault::Machine);
+        assert_eq!(fault(io::ErrorKind::Other), Fault::Machine);
     }
 
     #[test]

@@ -92,6 +92,16 @@ pub fn nearest_names<'a>(names: impl Iterator<Item = &'a str>, asked: &str) -> V
     ranked.into_iter().take(3).map(|(_, name)| name).collect()
 }
 
+/// The three texts that are written most like the one asked for, case aside.
+#[must_use]
+pub fn nearest_words<'a>(texts: impl Iterator<Item = &'a str>, asked: &str) -> Vec<String> {
+    let asked = asked.trim().to_lowercase();
+    let mut ranked: Vec<(usize, &str)> =
+        texts.map(|text| (strokes_apart(&text.to_lowercase(), &asked), text)).collect();
+    ranked.sort_unstable();
+    ranked.into_iter().take(3).map(|(_, text)| text.to_owned()).collect()
+}
+
 /// How many letters must be put in, taken out or changed (Levenshtein 1966).
 pub(crate) fn strokes_apart(a: &str, b: &str) -> usize {
     let b: Vec<char> = b.chars().collect();

@@ -25,6 +25,9 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE.svg")]
     figure: Option<PathBuf>,
 
+    #[command(flatten)]
+    replacing: output::Overwrite,
+
     /// Print one JSON object instead of text.
     #[arg(long)]
     json: bool,
@@ -32,27 +35,34 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let joined = arguments.day.join(console)?;
+    let drawn = match &arguments.figure {
+        Some(path) => draw(&joined, path, arguments.replacing)?,
+        None => Vec::new(),
+    };
     if arguments.json {
         let object = summary::object(&joined.days, &joined.set_aside, &joined.passed_over);
         console.print(&format!("{object:#}\n"))?;
     } else {
         import::tell(&joined, console)?;
     }
-    if let Some(path) = &arguments.figure {
-        draw(&joined, path, console)?;
+    for path in drawn {
+        console.note(&format!("Drawn: {}", path.display()));
     }
     Ok(if joined.left_something() { Exit::SomeSetAside } else { Exit::Done })
 }
 
 /// One outing goes into the file that was named; of several, each into a file with its date.
-fn draw(joined: &Joined, path: &Path, console: &mut Console) -> Result<()> {
+fn draw(joined: &Joined, path: &Path, replacing: output::Overwrite) -> Result<Vec<PathBuf>> {
+    let mut outputs = output::Outputs::new(replacing);
+    let mut drawn = Vec::new();
     for (index, day) in joined.days.iter().enumerate() {
         let path =
             if joined.days.len() == 1 { path.to_owned() } else { numbered(path, index, day) };
-        output::picture(&path, &day_map::figure(day))?;
-        console.note(&format!("Drawn: {}", path.display()));
+        outputs.picture(&path, &day_map::figure(day))?;
+        drawn.push(path);
     }
-    Ok(())
+    outputs.place()?;
+    Ok(drawn)
 }
 
 fn numbered(path: &Path, index: usize, day: &Day) -> PathBuf {

@@ -18,6 +18,6 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let mut script = Vec::new();
     clap_complete::generate(arguments.shell, &mut Program::command(), "trug", &mut script);
-    console.print(&String::from_utf8_lossy(&script))?;
+    console.print_as_it_is(&String::from_utf8_lossy(&script))?;
     Ok(Exit::Done)
 }

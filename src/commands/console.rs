@@ -1,13 +1,14 @@
 //! The terminal: results to standard output, everything else to standard error; readable without
 //! colour; a closed pipe is no error. Layer: `commands`.
 
+use std::borrow::Cow;
 use std::io::{self, IsTerminal, Stdout, Write};
 use std::{env, time::Duration};
 
 use anstyle::{AnsiColor, Style};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, visible, visible_xml};
 
 /// Where a command talks to its user.
 pub struct Console {
@@ -69,11 +70,39 @@ impl Console {
         }
     }
 
-    /// A result, to standard output.
+    /// A result, to standard output. Control characters are shown, but for line breaks.
     ///
     /// # Errors
     /// When it cannot be written for another reason than a closed pipe.
     pub fn print(&mut self, text: &str) -> Result<()> {
+        self.send(text, visible)
+    }
+
+    /// A result in XML, to standard output. Control characters are written as references.
+    ///
+    /// # Errors
+    /// As [`Console::print`].
+    pub fn print_xml(&mut self, text: &str) -> Result<()> {
+        self.send(text, visible_xml)
+    }
+
+    /// A result that holds nothing of the user's, to standard output, just as it is.
+    ///
+    /// # Errors
+    /// As [`Console::print`].
+    pub fn print_as_it_is(&mut self, text: &str) -> Result<()> {
+        self.send(text, |text| Cow::Borrowed(text))
+    }
+
+    fn send(&mut self, text: &str, show: impl Fn(&str) -> Cow<'_, str>) -> Result<()> {
+        let shown = match self.results {
+            Results::Standard(_) => show(text),
+            Results::Kept(_) => Cow::Borrowed(text),
+        };
+        self.put(&shown)
+    }
+
+    fn put(&mut self, text: &str) -> Result<()> {
         match self.results.write(text) {
             Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
                 Err(Error::machine("cannot write to standard output").because(error.to_string()))
@@ -85,7 +114,7 @@ impl Console {
     /// Something worth knowing that is no result, to standard error; not when quiet.
     pub fn note(&mut self, text: &str) {
         if !self.quiet {
-            self.tell(text);
+            self.tell(&visible(text));
         }
     }
 

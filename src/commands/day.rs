@@ -10,10 +10,11 @@ use jiff::civil::DateTime;
 use jiff::tz::{Offset, TimeZone};
 
 use super::console::Console;
+use crate::analyse::spotted::nearest_words;
 use crate::error::{Error, Result};
 use crate::ingest::folder;
 use crate::join::{self, CameraClockOption, Options};
-use crate::model::{Association, Day, ZoneChoice, ZoneSource};
+use crate::model::{Association, Day, Photo, ZoneChoice, ZoneSource};
 use crate::units::{Metres, Seconds};
 
 /// A day's files and how to read them.
@@ -70,7 +71,7 @@ impl DayArguments {
     /// # Errors
     /// When an option cannot be read, a path is not there, or nothing in the paths is of use.
     pub(super) fn join(&self, console: &mut Console) -> Result<Joined> {
-        let options = self.options()?;
+        let options = Stated { day: self.options()? };
         for path in &self.paths {
             path.metadata().map_err(|error| Error::file("read", path, &error))?;
         }
@@ -80,15 +81,17 @@ impl DayArguments {
             bar.set_position(step.done as u64);
         });
         bar.finish_and_clear();
-        let set_aside = std::mem::take(&mut intake.set_aside);
-        if intake.tracks.is_empty() && intake.photos.is_empty() && intake.records.is_empty() {
-            for error in &set_aside {
-                console.warning(error);
-            }
+        let mut set_aside = std::mem::take(&mut intake.set_aside);
+        let empty =
+            intake.tracks.is_empty() && intake.photos.is_empty() && intake.records.is_empty();
+        if empty && set_aside.is_empty() {
             return Err(self.nothing_there());
         }
+        options.named_photo_is_there(&intake.photos)?;
         let passed_over = std::mem::take(&mut intake.passed_over);
-        Ok(Joined { days: join::join(intake, &options), set_aside, passed_over })
+        let (days, of_no_outing) = join::join_and_report(intake, &options.day);
+        set_aside.extend(of_no_outing);
+        Ok(Joined { days, set_aside, passed_over })
     }
 
     fn nothing_there(&self) -> Error {
@@ -107,6 +110,33 @@ impl DayArguments {
         }
         let camera_clock = camera_clock(&self.camera_clock, zone.as_ref())?;
         Ok(Options { zone, camera_clock, collector: self.collector.clone(), stand_off })
+    }
+}
+
+/// What the user stated about the day.
+struct Stated {
+    day: Options,
+}
+
+impl Stated {
+    /// # Errors
+    /// When the photograph of a clock is not among those that were read.
+    fn named_photo_is_there(&self, photos: &[Photo]) -> Result<()> {
+        let CameraClockOption::Shown { photo: asked, .. } = &self.day.camera_clock else {
+            return Ok(());
+        };
+        let names: Vec<String> = photos.iter().map(Photo::name).collect();
+        if names.iter().any(|name| join::names_photo(asked, name)) {
+            return Ok(());
+        }
+        let nearest = nearest_words(names.iter().map(String::as_str), asked);
+        Err(Error::input(format!("there is no photograph {asked}"))
+            .because(format!("--camera-clock names it; {} photographs were read", names.len()))
+            .hint(if nearest.is_empty() {
+                "name the folder of the photographs, too".to_owned()
+            } else {
+                format!("names most like it: {}", nearest.join(", "))
+            }))
     }
 }
 
@@ -147,11 +177,14 @@ fn signed_clock(text: &str) -> Option<i64> {
         if unit != 3600 && number >= 60 {
             return None;
         }
-        seconds += number.checked_mul(unit)?;
+        seconds = number.checked_mul(unit)?.checked_add(seconds)?;
         parts += 1;
     }
     (parts == digits.split(':').count()).then_some(sign * seconds)
 }
+
+/// No camera is farther from the time than this, seconds: a hundred years.
+const LARGEST_OFFSET: i64 = 100 * 366 * 86_400;
 
 fn camera_clock(text: &str, zone: Option<&ZoneChoice>) -> Result<CameraClockOption> {
     if let Some((photo, instant)) = text.split_once('=') {
@@ -162,10 +195,13 @@ fn camera_clock(text: &str, zone: Option<&ZoneChoice>) -> Result<CameraClockOpti
         "auto" => Ok(CameraClockOption::Auto),
         "none" => Ok(CameraClockOption::None),
         _ => signed_clock(text)
+            .filter(|seconds| seconds.abs() <= LARGEST_OFFSET)
             .map(|seconds| CameraClockOption::Ahead(Seconds(seconds as f64)))
             .ok_or_else(|| {
                 Error::input(format!("--camera-clock {text} cannot be read"))
-                    .because("it is none of auto, none, +HH:MM:SS and PHOTO=INSTANT")
+                    .because(
+                        "it is none of auto, none, +HH:MM:SS (a hundred years at the most) and PHOTO=INSTANT",
+                    )
                     .hint(
                         "a camera that is 1 h 2 min ahead: --camera-clock +01:02:00; a photograph \
                            of a clock: --camera-clock IMG_0001.jpg=2026-05-02T09:14:30+10:00",
@@ -211,6 +247,16 @@ mod tests {
         assert_eq!(signed_clock("+"), None);
         assert_eq!(signed_clock("+999999"), Some(3_599_996_400));
         assert_eq!(signed_clock("+99999999999999999999"), None);
+        assert_eq!(signed_clock("+2562047788015215:59:59"), None);
+    }
+
+    #[test]
+    fn an_offset_cannot_be_longer_than_a_camera_can_be_wrong() {
+        for absurd in ["+999999999:00:00", "-999999999:00:00", "+2562047788015215:59:59"] {
+            assert!(camera_clock(absurd, None).is_err(), "{absurd}");
+        }
+        // a camera that fell back to the year 1980
+        assert!(camera_clock("-403248:00:00", None).is_ok());
     }
 
     #[test]

@@ -1,6 +1,8 @@
 //! `trug demo`: the sample days through everything that trug does, with the commands shown, ending with
 //! what was made and what to look at. The days travel inside the program. Layer: `commands`.
 
+mod manifest;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -19,11 +21,11 @@ const HELD_BACK: [&str; 2] = ["generate", "truth"];
 
 /// Run everything on sample days, to see what trug does.
 ///
-/// Puts the days of an invented society in an invented reserve into a folder, and runs the commands on
-/// them as you would, showing each.
+/// Puts the days of an invented society in an invented reserve into a folder of their own, and runs the
+/// commands on them as you would, showing each. A folder that holds anything else is left alone.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
-    /// Where to put it all.
+    /// Where to put it all: a new folder, an empty one, or that of an earlier demonstration.
     #[arg(long, value_name = "DIR", default_value = "demo")]
     into: PathBuf,
 }
@@ -123,7 +125,7 @@ const STEPS: &[Step] = &[
     },
     Step {
         why: "Which way out, in the middle of that day, and is there light enough?",
-        command: "wayout --track {}/days/2026-05-02-thimble-spur/thimble-spur.gpx --at 2026-05-02T10:20 --card {}/way-out.pdf",
+        command: "wayout --store {}/trug.gpkg --track {}/days/2026-05-02-thimble-spur/thimble-spur.gpx --at 2026-05-02T10:20 --card {}/way-out.pdf",
         makes: Some(("way-out.pdf", "a card for the pocket, A6")),
     },
 ];
@@ -137,6 +139,7 @@ const FORMS: &[(&str, &str, &str)] = &[
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let folder = &arguments.into;
+    manifest::clear(folder)?;
     unpack(folder)?;
     let mut made = vec![(
         "days",
@@ -150,9 +153,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     console.print("\n# The finds in the forms that other programs read.\n")?;
     for (form, name, what) in FORMS {
         let text = exported(folder, form, console)?;
-        output::write(&folder.join(name), text.as_bytes())?;
+        output::write(&folder.join(name), text.as_bytes(), output::Overwrite::default())?;
         made.push((name, what));
     }
+    manifest::write(folder)?;
     console.print(&listing(folder, &made))?;
     Ok(Exit::Done)
 }
@@ -181,12 +185,9 @@ fn exported(folder: &Path, form: &str, console: &mut Console) -> Result<String> 
     Ok(captured.into_text())
 }
 
-/// Writes the sample days, without the program that makes them. Days that are there already are left.
+/// Writes the sample days, without the program that makes them.
 fn unpack(folder: &Path) -> Result<()> {
     let days = folder.join("days");
-    if days.exists() {
-        return Ok(());
-    }
     fs::create_dir_all(&days).map_err(|error| Error::file("make", &days, &error))?;
     SAMPLE_DAYS
         .dirs()

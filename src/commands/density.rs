@@ -8,7 +8,7 @@ use jiff::civil::Date;
 
 use super::console::Console;
 use super::exit::Exit;
-use super::others;
+use super::{names, others};
 use super::output;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
@@ -78,6 +78,9 @@ pub(super) struct Arguments {
     /// Write the lines about half and 95 in 100 of the finds as GeoJSON.
     #[arg(long, value_name = "FILE")]
     contours: Option<PathBuf>,
+
+    #[command(flatten)]
+    replacing: output::Overwrite,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -125,6 +128,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let months = arguments.months.as_deref().map(read_months).transpose()?;
     let choice = read_bandwidth(&arguments.bandwidth)?;
     let years = Years::open(&arguments.store.path())?;
+    names::known_taxon(&years, arguments.taxon.as_deref())?;
     let wanted = |date: Date| months.is_none_or(|(from, to)| holds(from, to, date.month()));
     let of_kind = |find: &SpottedFind| match &arguments.taxon {
         None => true,
@@ -221,6 +225,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 
 fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
     let measure = arguments.mapped();
+    let mut outputs = output::Outputs::new(arguments.replacing);
     if let Some(path) = &arguments.figure {
         let of = arguments.taxon.as_deref().unwrap_or("All kinds");
         let title = arguments
@@ -231,9 +236,9 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
             sheets.first().map(|sheet| shade(&arguments.elevation, &sheet.map)).transpose()?;
         let title = format!("{title}: exact positions");
         let figure = told::figure(&title, sheets, measure, shade.flatten().as_ref());
-        output::picture(path, &figure)?;
+        outputs.picture(path, &figure)?;
     }
-    let Some(sheet) = sheets.first() else { return Ok(()) };
+    let Some(sheet) = sheets.first() else { return outputs.place() };
     if sheets.len() > 1 && (arguments.grid.is_some() || arguments.contours.is_some()) {
         return Err(Error::input("a grid or contours are of one map")
             .because(format!("--by-year makes {}", sheets.len()))
@@ -243,11 +248,12 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
         let values = measure.values(&sheet.map);
         match path.extension().unwrap_or_default().to_string_lossy().to_lowercase().as_str() {
             "tif" | "tiff" => {
-                output::write(path, &raster::geotiff(&values, &sheet.map.grid, &sheet.map.plane)?)?;
+                outputs
+                    .write(path, &raster::geotiff(&values, &sheet.map.grid, &sheet.map.plane)?)?;
             }
             "asc" => {
-                output::write(path, raster::ascii(&values, &sheet.map.grid).as_bytes())?;
-                output::write(
+                outputs.write(path, raster::ascii(&values, &sheet.map.grid).as_bytes())?;
+                outputs.write(
                     &path.with_extension("prj"),
                     raster::well_known_text(&sheet.map.plane).as_bytes(),
                 )?;
@@ -260,9 +266,9 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
         }
     }
     if let Some(path) = &arguments.contours {
-        output::write(path, json(&told::contours(&sheet.map, &[0.5, 0.95]))?.as_bytes())?;
+        outputs.write(path, json(&told::contours(&sheet.map, &[0.5, 0.95]))?.as_bytes())?;
     }
-    Ok(())
+    outputs.place()
 }
 
 /// The shape of the ground under a map, when there are tiles that know it.

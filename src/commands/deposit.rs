@@ -32,6 +32,9 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE.zip")]
     out: PathBuf,
 
+    #[command(flatten)]
+    replacing: output::Overwrite,
+
     /// What it is called.
     #[arg(long, value_name = "TITLE")]
     title: String,
@@ -109,7 +112,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         today: ZonedDateTime::now().date(),
     })?;
     store.record_published(&prepared.chosen_published(), Timestamp::now())?;
-    output::write(&arguments.out, &archive)?;
+    output::write(&arguments.out, &archive, arguments.replacing)?;
     console.print(&format!(
         "{}: {}, {}, {}\n",
         arguments.out.display(),

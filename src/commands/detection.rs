@@ -8,6 +8,7 @@ use jiff::Timestamp;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::names;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
 use crate::analyse::detection::{Search, SiteHistory, fit};
@@ -47,6 +48,7 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let minutes = arguments.minutes.map(|minutes| length("--minutes", minutes)).transpose()?;
     let mut years = Years::open(&arguments.store.path())?;
+    names::known_taxon(&years, arguments.taxon.as_deref())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let mut visits = years.visits(&sites, VisitRule::default(), console)?;
     // less than a second within the circle is no look

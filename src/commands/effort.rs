@@ -42,6 +42,9 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     figure: Option<PathBuf>,
 
+    #[command(flatten)]
+    replacing: output::Overwrite,
+
     /// How far to each side of the way the ground is seen.
     #[arg(long, value_name = "METRES", default_value_t = 5.0)]
     sight: f64,
@@ -113,7 +116,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     if let Some(path) = &arguments.figure {
         let told = (drawn != arguments.by).then(|| self::lines(drawn, &report));
         let bars = told.as_ref().unwrap_or(&lines);
-        output::picture(path, &effort_chart::figure(drawn.heading(), bars)?)?;
+        output::picture(path, &effort_chart::figure(drawn.heading(), bars)?, arguments.replacing)?;
         if drawn != arguments.by {
             console.note(&format!(
                 "More than {BARS} bars would be too many: the figure has one for each {}.",

@@ -1,8 +1,9 @@
 //! How a command ended, as a number that scripts rely on. Layer: `commands`.
 
+use std::io::{self, Write};
 use std::process::ExitCode;
 
-use crate::error::{Error, Fault};
+use crate::error::{Error, Fault, visible};
 
 /// How a command ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -47,6 +48,12 @@ pub(super) fn of_error(error: &Error) -> Exit {
 /// Help and version are no failure; a wrong argument is one.
 pub(super) fn of_parser(told: &clap::Error) -> Exit {
     // A closed pipe under a help text is nobody's fault.
-    let _ = told.print();
-    if told.use_stderr() { Exit::MustChange } else { Exit::Done }
+    if told.use_stderr() {
+        // it repeats what was typed, which may come from somebody else
+        let _ = io::stderr().write_all(visible(&told.render().to_string()).as_bytes());
+        Exit::MustChange
+    } else {
+        let _ = told.print();
+        Exit::Done
+    }
 }

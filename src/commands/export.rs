@@ -11,6 +11,7 @@ use jiff::Timestamp;
 use super::console::Console;
 use super::exit::Exit;
 use super::others::{self, CareTally, ForOthersArguments, Plan};
+use super::output;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::present::exchange::Form;
@@ -29,6 +30,9 @@ pub(super) struct Arguments {
     /// The file to write; with --by-year a folder.
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
+
+    #[command(flatten)]
+    replacing: output::Overwrite,
 
     /// In which form.
     #[arg(long, value_enum)]
@@ -95,7 +99,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     }
     let mut store = Store::open(&arguments.store.path())?;
     let plan = others::plan(&store, &arguments.which)?;
-    let mut parts = Parts::new(form, &arguments.out, by_year);
+    let mut parts = Parts::new(form, (&arguments.out, arguments.replacing), by_year);
     let mut tally = Tally::default();
     let mut outings = std::collections::HashSet::new();
     let mut published = Vec::new();
@@ -114,7 +118,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         parts.find(&shown)
     })?;
     if tally.finds == 0 {
-        return Err(others::nothing_to_hand_out(&store));
+        return Err(others::nothing_to_hand_out(&store, plan.query.taxon.as_deref())?);
     }
     if arguments.ways {
         for outing in store.outings()?.into_iter().filter(|outing| outings.contains(&outing.id)) {

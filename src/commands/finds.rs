@@ -5,6 +5,7 @@ use jiff::civil::Date;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::names;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::ingest::position;
@@ -65,9 +66,17 @@ enum Form {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let store = Store::open(&arguments.store.path())?;
     let finds = store.finds(&arguments.query()?)?;
-    console.print(&arguments.shown(&finds))?;
+    let shown = arguments.shown(&finds);
+    if matches!(arguments.format, Form::Gpx | Form::Kml) {
+        console.print_xml(&shown)?;
+    } else {
+        console.print(&shown)?;
+    }
     if finds.is_empty() {
-        console.note("No find answers that description.");
+        match names::unknown_in(&store, arguments.taxon.as_deref())? {
+            Some(unknown) => console.warning(&unknown),
+            None => console.note("No find answers that description."),
+        }
     }
     Ok(Exit::Done)
 }

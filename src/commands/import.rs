@@ -43,6 +43,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let joined = arguments.day.join(console)?;
     let imported = if arguments.dry_run {
         None
+    } else if joined.days.is_empty() {
+        Some(Imported::default())
     } else {
         Some(Store::create_or_open(&path)?.import(&joined.days, Timestamp::now())?)
     };
@@ -54,6 +56,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         tell(&joined, console)?;
     }
     match &imported {
+        Some(imported) if imported.days.is_empty() => console.note("Nothing was imported."),
         Some(imported) => console.note(&outcome(imported, &path)),
         None => console.note("Nothing written: this was a dry run."),
     }
@@ -69,7 +72,9 @@ pub(super) fn tell(joined: &Joined, console: &mut Console) -> Result<()> {
     if !doubts.is_empty() {
         console.print(&format!("{doubts}\n"))?;
     }
-    if joined.days.len() > MANY {
+    if joined.days.is_empty() {
+        console.print("No outing: nothing in these files belongs to one.\n")?;
+    } else if joined.days.len() > MANY {
         console.print(&summary::overview(&joined.days))?;
     } else {
         let days: Vec<String> = joined.days.iter().map(summary::day).collect();

@@ -9,8 +9,8 @@ use jiff::civil::Date;
 use super::console::Console;
 use super::exit::Exit;
 use super::others;
-use super::output;
 use super::store_path::StoreArgument;
+use super::{names, output};
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, RecordNumber};
 use crate::present::label::{self, Paper, Size};
@@ -25,6 +25,9 @@ pub(super) struct Arguments {
     /// The PDF to write.
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
+
+    #[command(flatten)]
+    replacing: output::Overwrite,
 
     /// What the labels are for.
     #[arg(long, value_enum, default_value_t = SizeChoice::Packet)]
@@ -108,7 +111,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let sheets = label::sheets(&finds, arguments.size.into(), paper, &exact);
         (sheets, "Labels".to_owned(), finds.len())
     };
-    output::write(&arguments.out, &render::pages(&sheets, &title)?)?;
+    output::write(&arguments.out, &render::pages(&sheets, &title)?, arguments.replacing)?;
     let what = match (arguments.slips.is_some(), pieces) {
         (true, 1) => "slip",
         (true, _) => "slips",
@@ -157,7 +160,14 @@ fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
         collector: arguments.collector.clone(),
         ..FindQuery::default()
     };
+    if let Some(unknown) = names::unknown_in(&store, arguments.taxon.as_deref())? {
+        return Err(unknown);
+    }
+    names::known_collector(&store, arguments.collector.as_deref())?;
     let mut finds = store.finds(&query)?;
+    let chosen: Vec<&RecordNumber> =
+        finds.iter().filter_map(|find| find.record.number.as_ref()).collect();
+    names::known_numbers(&store, &arguments.number, &chosen)?;
     if !arguments.number.is_empty() {
         finds.retain(|find| {
             let number = find.record.number.as_ref();

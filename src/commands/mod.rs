@@ -15,6 +15,7 @@ mod export;
 mod finds;
 mod import;
 mod labels;
+mod names;
 mod next;
 mod others;
 pub mod output;
@@ -26,6 +27,7 @@ mod sites;
 mod stamp;
 mod store_path;
 mod trailhead;
+mod verify;
 mod visits;
 mod wayout;
 mod wayout_inputs;
@@ -76,6 +78,7 @@ enum Command {
     Deposit(Box<deposit::Arguments>),
     Wayout(Box<wayout::Arguments>),
     Trailhead(trailhead::Arguments),
+    Verify(verify::Arguments),
     Season(season::Arguments),
     Detection(detection::Arguments),
     Density(density::Arguments),
@@ -101,6 +104,7 @@ impl Command {
             Self::Deposit(arguments) => deposit::run(arguments, console),
             Self::Wayout(arguments) => wayout::run(arguments, console),
             Self::Trailhead(arguments) => trailhead::run(arguments, console),
+            Self::Verify(arguments) => verify::run(arguments, console),
             Self::Season(arguments) => season::run(arguments, console),
             Self::Detection(arguments) => detection::run(arguments, console),
             Self::Density(arguments) => density::run(arguments, console),

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::console::Console;
 use super::exit::Exit;
-use super::others;
+use super::{names, others};
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
 use crate::analyse::ground::Spot;
@@ -116,6 +116,7 @@ fn whole_seconds<S: serde::Serializer>(
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let mut years = Years::open(&arguments.store.path())?;
+    names::known_taxon(&years, arguments.taxon.as_deref())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let told = outlook(&past(&years, &visits, arguments.taxon.as_deref()), arguments.date);

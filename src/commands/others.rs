@@ -8,6 +8,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::console::Console;
+use super::names;
 use super::years::rule_of;
 use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::analyse::spotted::SpottedFind;
@@ -109,7 +110,7 @@ impl Prepared {
 pub(super) fn prepare(store: &Store, arguments: &ForOthersArguments) -> Result<Prepared> {
     let prepared = prepare_query(store, &arguments.query(), arguments.coordinates.care())?;
     if prepared.chosen.is_empty() {
-        return Err(nothing_to_hand_out(store));
+        return Err(nothing_to_hand_out(store, arguments.taxon.as_deref())?);
     }
     Ok(prepared)
 }
@@ -262,10 +263,15 @@ pub(super) fn refuse_leaks(what: &str, leaks: &[String]) -> Result<()> {
 }
 
 /// That nothing answers what was asked for.
-pub(super) fn nothing_to_hand_out(store: &Store) -> Error {
-    Error::input("there is no find to hand out")
-        .because(format!("{} has none that fits", store.path().display()))
-        .hint("see what it has with trug finds, or ask for less")
+///
+/// # Errors
+/// When the store cannot be read.
+pub(super) fn nothing_to_hand_out(store: &Store, taxon: Option<&str>) -> Result<Error> {
+    Ok(names::unknown_in(store, taxon)?.unwrap_or_else(|| {
+        Error::input("there is no find to hand out")
+            .because(format!("{} has none that fits", store.path().display()))
+            .hint("see what it has with trug finds, or ask for less")
+    }))
 }
 
 /// Tells what the user should know of rules and levels.

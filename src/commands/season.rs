@@ -6,11 +6,11 @@ use clap::Args;
 
 use super::console::Console;
 use super::exit::Exit;
-use super::output;
 use super::store_path::StoreArgument;
 use super::years::{Seen, Years, json};
+use super::{names, output};
 use crate::analyse::season::tell;
-use crate::analyse::spotted::{belongs, nearest_names};
+use crate::analyse::spotted::belongs;
 use crate::error::{Error, Result};
 use crate::present::summary::words::counted;
 use crate::present::years::calendar;
@@ -35,6 +35,9 @@ pub(super) struct Arguments {
     /// Draw it: an SVG, PNG or PDF by its ending.
     #[arg(long, value_name = "FILE")]
     figure: Option<PathBuf>,
+
+    #[command(flatten)]
+    replacing: output::Overwrite,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
@@ -49,9 +52,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let Some(taxon) = arguments.taxon.as_deref().map(str::trim) else {
         return calendar(arguments, &years, &hours, console);
     };
-    if !years.seen.iter().any(|find| belongs(&find.kind, taxon)) {
-        return Err(unknown(&years, taxon));
-    }
+    names::known_taxon(&years, Some(taxon))?;
     let stints = hours.stints(&years.seen, |find| belongs(&find.kind, taxon));
     let season = tell(&stints).map_err(|little| {
         Error::input(format!("too little is known of {taxon} to tell its season"))
@@ -59,7 +60,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             .hint("see `trug finds --taxon` for what there is; try the genus")
     })?;
     if let Some(path) = &arguments.figure {
-        output::picture(path, &told::figure(taxon, &season))?;
+        output::picture(path, &told::figure(taxon, &season), arguments.replacing)?;
     }
     if arguments.json {
         console.print(&json(&told::properties(taxon, &season))?)?;
@@ -67,22 +68,6 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         console.print(&told::text(taxon, &season))?;
     }
     Ok(Exit::Done)
-}
-
-/// No find bears the name: which are written most like it.
-fn unknown(years: &Years, taxon: &str) -> Error {
-    let nearest = nearest_names(years.seen.iter().map(|find| &*find.kind), taxon);
-    let hint = if nearest.is_empty() {
-        "import days whose records name their finds".to_owned()
-    } else {
-        format!("names most like it: {}", nearest.join(", "))
-    };
-    Error::input(format!("no find in the store is called {taxon}"))
-        .because(format!(
-            "the names of {} were looked at",
-            counted(years.seen.len(), "named find", "named finds")
-        ))
-        .hint(hint)
 }
 
 fn calendar(
@@ -106,7 +91,7 @@ fn calendar(
             .hint("import days whose records name their finds"));
     }
     if let Some(path) = &arguments.figure {
-        output::picture(path, &calendar::figure(&rows, &by_week, first))?;
+        output::picture(path, &calendar::figure(&rows, &by_week, first), arguments.replacing)?;
     }
     console.note(&format!("{} in the calendar.", counted(rows.len(), "kind", "kinds")));
     Ok(Exit::Done)

@@ -41,7 +41,7 @@ pub(super) fn run(
     store: &Path,
     years_asked: &str,
     coordinates: Coordinates,
-    out: &Path,
+    out: (&Path, output::Overwrite),
     console: &mut Console,
 ) -> Result<Exit> {
     let span = read_span(years_asked)?;
@@ -56,7 +56,8 @@ pub(super) fn run(
     read_back(&prepared, span, &page)?;
     let published = prepared.published_within(|find| span.holds(find.date));
     years.store.record_published(&published, Timestamp::now())?;
-    output::write(out, page.as_bytes())?;
+    let (out, replacing) = out;
+    output::write(out, page.as_bytes(), replacing)?;
     others::tell_notices(&prepared.shown.notices, console);
     let finds: usize = sheet.kinds.iter().map(|kind| kind.finds).sum();
     console.print(&format!(

@@ -1,7 +1,6 @@
 //! `trug sheet --day DATE --out FILE.html`: a day to look at, in one file; with `--season`, a year. Layer:
 //! `commands`.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use clap::{ArgGroup, Args};
@@ -15,7 +14,7 @@ use super::others::{self, Coordinates};
 use super::output;
 use super::season_sheet;
 use super::store_path::StoreArgument;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, read_regular};
 use crate::model::Day;
 use crate::present::sheet::{self, Thumbnails};
 use crate::present::summary::words::counted;
@@ -48,6 +47,9 @@ pub(super) struct Arguments {
     out: PathBuf,
 
     #[command(flatten)]
+    replacing: output::Overwrite,
+
+    #[command(flatten)]
     store: StoreArgument,
 
     /// Whose day, where several people went out.
@@ -64,7 +66,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     match (arguments.day, &arguments.season) {
         (Some(date), _) => of_day(date, &path, arguments, console),
         (None, Some(years)) => {
-            season_sheet::run(&path, years, arguments.coordinates, &arguments.out, console)
+            let out = (&*arguments.out, arguments.replacing);
+            season_sheet::run(&path, years, arguments.coordinates, out, console)
         }
         (None, None) => Err(Error::input("nothing was asked for").hint("say --day or --season")),
     }
@@ -81,7 +84,7 @@ fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console)
     let involved = day.finds.iter().filter(|find| sensitive.contains(&find.id)).count();
     let exact = others::exact_words("this page", day.finds.len(), involved);
     let page = sheet::page(&day, &thumbnails, Timestamp::now(), &exact);
-    output::write(&arguments.out, page.as_bytes())?;
+    output::write(&arguments.out, page.as_bytes(), arguments.replacing)?;
     let finds = day.finds.len();
     let kilobytes = page.len().div_ceil(1024);
     let shown = thumbnails.len();
@@ -149,7 +152,7 @@ fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
         .into_par_iter()
         .map(|index| {
             let path = &day.photos[index].photo.source.path;
-            let bytes = fs::read(path).map_err(|error| Error::file("read", path, &error));
+            let bytes = read_regular(path).map_err(|error| Error::file("read", path, &error));
             bar.inc(1);
             (index, bytes.and_then(|bytes| thumbnail::small(&bytes)))
         })

@@ -17,6 +17,7 @@ use uuid::Uuid;
 use super::console::Console;
 use super::exit::Exit;
 use super::others::Coordinates;
+use super::output::Overwrite;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::model::{Day, Published};
@@ -24,7 +25,7 @@ use crate::present::sensitive::Care;
 use crate::store::{KeptOuting, Store};
 use disclosure::{PhotoDisclosure, Told};
 use names::Names;
-use writing::{Outcome, Target};
+use writing::{Outcome, Place, Target};
 
 /// Write where each photograph was taken: into an XMP file beside it, or into a copy of it.
 ///
@@ -52,6 +53,9 @@ pub(super) struct Arguments {
     /// Make copies of the photographs in this folder with the position inside, and no other files.
     #[arg(long, value_name = "FOLDER")]
     copies: Option<PathBuf>,
+
+    #[command(flatten)]
+    replacing: Overwrite,
 
     /// How exactly places are given: exact-throughout for XMP files unless stated, generalised for copies.
     #[arg(long, value_enum)]
@@ -92,7 +96,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut tally = Tally::default();
     let bar = console.progress("photographs", outings.len() as u64);
     for outing in &outings {
-        stamp_day(&store.day(outing.id)?, &disclosure, &names, &target, &mut tally);
+        let place = Place { target: &target, names: &names, replacing: arguments.replacing };
+        stamp_day(&store.day(outing.id)?, &disclosure, &place, &mut tally);
         bar.inc(1);
     }
     bar.finish_and_clear();
@@ -122,13 +127,7 @@ fn outings(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
     Ok(outings)
 }
 
-fn stamp_day(
-    day: &Day,
-    disclosure: &PhotoDisclosure,
-    names: &Names,
-    target: &Target,
-    tally: &mut Tally,
-) {
+fn stamp_day(day: &Day, disclosure: &PhotoDisclosure, place: &Place<'_>, tally: &mut Tally) {
     for photo in &day.photos {
         let stamp = match disclosure.stamp(day, photo) {
             Told::Stamp(stamp) => stamp,
@@ -141,7 +140,7 @@ fn stamp_day(
                 continue;
             }
         };
-        match writing::write(target, names, &photo.photo.source, &stamp) {
+        match place.write(&photo.photo.source, &stamp) {
             Ok(Outcome::Written) => tally.written += 1,
             Ok(Outcome::Beside(remark)) => {
                 tally.written += 1;

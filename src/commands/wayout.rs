@@ -87,6 +87,9 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE.gpx")]
     gpx: Option<PathBuf>,
 
+    #[command(flatten)]
+    replacing: output::Overwrite,
+
     /// Print one text message of at most 160 characters instead.
     #[arg(long, conflicts_with_all = ["json", "plan", "area"])]
     message: bool,
@@ -126,12 +129,18 @@ fn way_out_now(inputs: &Inputs, arguments: &Arguments, console: &mut Console) ->
     } else {
         console.print(&way_out::report(&answer))?;
     }
+    let mut outputs = output::Outputs::new(arguments.replacing);
     if let Some(path) = &arguments.card {
-        output::picture(path, &way_out::card(&answer))?;
+        outputs.picture(path, &way_out::card(&answer))?;
+    }
+    if let Some(path) = &arguments.gpx {
+        outputs.write(path, gpx::routes(&[way_out::route(&answer)], &[]).as_bytes())?;
+    }
+    outputs.place()?;
+    if let Some(path) = &arguments.card {
         console.note(&format!("Drawn: {}", path.display()));
     }
     if let Some(path) = &arguments.gpx {
-        output::write(path, gpx::routes(&[way_out::route(&answer)], &[]).as_bytes())?;
         console.note(&format!("Written: {}", path.display()));
     }
     Ok(())
@@ -150,7 +159,7 @@ fn whole_area(inputs: &Inputs, arguments: &Arguments, console: &mut Console) -> 
         console.print(&way_out::area_table(&page))?;
     }
     if let Some(path) = &arguments.card {
-        output::picture(path, &way_out::area_page(&page))?;
+        output::picture(path, &way_out::area_page(&page), arguments.replacing)?;
         console.note(&format!("Drawn: {}", path.display()));
     }
     Ok(())

@@ -1,12 +1,11 @@
 //! Lines and areas for `trug wayout`, from GPX tracks and routes or from GeoJSON. Layer: `commands`.
 
-use std::fs;
 use std::path::Path;
 
 use geojson::{GeoJson, Geometry, GeometryValue, Position};
 
 use crate::earth::geodesic;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, read_regular};
 use crate::ingest::gpx;
 use crate::units::LatLon;
 use crate::wayout::across::Area;
@@ -41,7 +40,7 @@ fn closes(line: &[LatLon]) -> bool {
 
 /// Outline and holes of each polygon, each other line by itself.
 fn shapes(path: &Path) -> Result<Vec<Area>> {
-    let text = fs::read(path).map_err(|source| Error::file("read", path, &source))?;
+    let text = read_regular(path).map_err(|source| Error::file("read", path, &source))?;
     let shapes = if text.iter().find(|byte| !byte.is_ascii_whitespace()) == Some(&b'{') {
         of_geojson(path, &String::from_utf8_lossy(&text))?
     } else {

@@ -15,6 +15,7 @@
 //! | [`dateline`] | where does a line cross the 180th meridian? |
 //! | [`zone`] | which clock do people keep here? |
 
+pub(crate) mod cache;
 pub mod dateline;
 pub mod datum;
 pub mod declination;

@@ -31,7 +31,8 @@ mod way;
 mod written;
 mod zone;
 
-use crate::model::{Day, Intake, ZoneChoice};
+use crate::error::Error;
+use crate::model::{Day, Intake, PhotoRef, ZoneChoice};
 use crate::units::{Metres, Seconds, Timestamp};
 
 /// What the user said that the files do not say.
@@ -90,16 +91,28 @@ impl Default for Options {
 /// finds; `docs/position.md` has the table, `tests/position` measures it.
 #[must_use]
 pub fn join(intake: Intake, options: &Options) -> Vec<Day> {
-    let mut begun: Vec<day::Begun> = outings::part(intake, options)
-        .into_iter()
-        .map(|gathered| day::begin(gathered, options))
-        .collect();
+    join_and_report(intake, options).0
+}
+
+/// As [`join`], with what is to be said of the files where no outing results from them; empty where one does,
+/// since it is said with an outing then.
+#[must_use]
+pub fn join_and_report(intake: Intake, options: &Options) -> (Vec<Day>, Vec<Error>) {
+    let (gathered, of_no_outing) = outings::part(intake, options);
+    let mut begun: Vec<day::Begun> =
+        gathered.into_iter().map(|gathered| day::begin(gathered, options)).collect();
     drift::hear(&mut begun);
     let numbers = remark::Numbers::of(begun.iter().flat_map(day::Begun::records));
     let finish = |day: day::Begun| day.finish(options, &numbers);
     let mut days: Vec<Day> = begun.into_iter().map(finish).collect();
     tell_apart(&mut days);
-    days
+    (days, of_no_outing)
+}
+
+/// Whether what a person wrote, `1004` or `IMG_1004.JPG`, means the photograph of this name.
+#[must_use]
+pub fn names_photo(asked: &str, name: &str) -> bool {
+    written::names(&PhotoRef(asked.to_owned()), name)
 }
 
 /// Parties of one file, collector and date still need identities of their own; their order, that of

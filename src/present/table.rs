@@ -5,6 +5,8 @@ use std::fmt;
 
 use unicode_width::UnicodeWidthStr;
 
+use crate::error::visible_line;
+
 /// A table of text under headings.
 #[derive(Clone, Debug)]
 pub struct Table {
@@ -92,9 +94,9 @@ impl Table {
     }
 }
 
-/// A cell never breaks the table: line breaks and control characters become spaces.
+/// A cell never breaks the table: line breaks become spaces, other control characters are shown.
 fn one_line(text: &str) -> String {
-    text.split(|c: char| c.is_control()).collect::<Vec<_>>().join(" ")
+    visible_line(&text.replace(['\n', '\r', '\t'], " ")).into_owned()
 }
 
 impl fmt::Display for Table {
@@ -130,6 +132,6 @@ mod tests {
         let mut table = Table::new([Column::left("notes")]);
         table.row(["two\nlines\u{1b}[31m"]);
         assert_eq!(table.to_string().lines().count(), 3);
-        assert!(!table.to_string().contains('\u{1b}'));
+        assert!(table.to_string().contains("two lines\\u001b[31m"));
     }
 }

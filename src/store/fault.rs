@@ -73,7 +73,7 @@ fn of_database(error: &rusqlite::Error, path: &Path) -> Error {
             .hint("go back to a copy of it; the originals that it was made from are untouched and can be imported again"),
         Some(ErrorCode::DiskFull) => Error::machine(format!("no space left for the store {store}"))
             .hint("free some space on that disk; nothing of this import was kept"),
-        Some(ErrorCode::ReadOnly) => Error::machine(format!("the store {store} cannot be written"))
+        Some(ErrorCode::ReadOnly) => Error::input(format!("the store {store} cannot be written"))
             .hint("check who may write it and the folder it is in"),
         Some(ErrorCode::CannotOpen) => Error::machine(format!("the store {store} cannot be opened"))
             .hint("check the spelling, and who may read and write the file and its folder"),

@@ -6,7 +6,9 @@
 //! never copied in and never changed: their paths and hashes are kept. Layer: `store`.
 
 mod brief;
+mod check;
 mod columns;
+mod copy;
 mod fault;
 mod geometry;
 mod import;
@@ -24,6 +26,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::Connection;
 
 pub use brief::{BriefFind, BriefWay, PackedWay};
+pub use check::Inspected;
 pub use import::{Imported, ImportedDay, Outcome};
 pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, SiteMembers, Trailhead};
 
@@ -34,6 +37,8 @@ pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, SiteMembers, Trail
 pub struct Store {
     connection: Connection,
     path: PathBuf,
+    /// Where the file must not be written, the copy that is read in its place.
+    copy: Option<copy::Copy>,
 }
 
 impl Store {

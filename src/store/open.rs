@@ -1,16 +1,16 @@
 //! Is this file a store, and how is it opened safely? Refuses files of other programs and never
 //! writes over one. Layer: `store`.
 
-use std::fs::File;
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags};
 
-use super::fault::{Attempt, Fault};
-use super::{Store, layers, migrate};
-use crate::error::{Error, Result};
+use super::copy::{self, Copy};
+use super::fault::Attempt;
+use super::{Store, check, layers, migrate};
+use crate::error::{Error, Result, open_regular};
 
 /// How long to wait for another program to finish its writing.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -24,15 +24,35 @@ impl Store {
     pub fn create_or_open(path: &Path) -> Result<Self> {
         match look(path)? {
             Found::Nothing => Self::create(path),
-            Found::GeoPackage => Self::open(path),
+            Found::GeoPackage => {
+                let store = Self::open(path)?;
+                store.may_be_changed()?;
+                Ok(store)
+            }
         }
     }
 
-    /// Opens the store at this path.
+    /// Opens the store at this path. One that must not be written is read all the same, and not written.
     ///
     /// # Errors
     /// As [`Store::create_or_open`], and when there is no such file.
     pub fn open(path: &Path) -> Result<Self> {
+        Self::opened(path, check::at_a_glance)
+    }
+
+    /// Opens the store at this path to look for damage: nothing is refused for damage that lets it be opened,
+    /// and nothing is written.
+    ///
+    /// # Errors
+    /// As [`Store::open`].
+    pub fn open_to_inspect(path: &Path) -> Result<Self> {
+        Self::of_copy(path, |_, _| Ok(()))
+    }
+
+    fn opened(path: &Path, check: fn(&Connection, &Path) -> Attempt<()>) -> Result<Self> {
+        if path.is_file() && !copy::may_be_written(path) {
+            return Self::of_copy(path, check);
+        }
         if let Found::Nothing = look(path)? {
             return Err(Error::input(format!("there is no store at {}", path.display()))
                 .because("no file of that name, or an empty one")
@@ -40,7 +60,30 @@ impl Store {
                 .in_file(path));
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        Self::connect(path, flags, |connection| migrate::up_to_date(connection, path))
+        Self::connect(path, flags, |connection| {
+            check(connection, path)?;
+            migrate::up_to_date(connection, path)
+        })
+    }
+
+    /// Opens a copy of the store in its place.
+    fn of_copy(path: &Path, check: fn(&Connection, &Path) -> Attempt<()>) -> Result<Self> {
+        let copy = Copy::of(path)?;
+        // the database undoes in the copy what was left half done
+        let found = look(&copy.path()).and_then(|_| look_without_undoing(path))?;
+        if let Found::Nothing = found {
+            return Err(Error::input(format!("there is no store at {}", path.display()))
+                .because("the file is empty")
+                .in_file(path));
+        }
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let prepare = |connection: &mut Connection| {
+            check(connection, &copy.path())?;
+            migrate::up_to_date(connection, path)
+        };
+        let connection =
+            prepared(&copy.path(), flags, prepare).map_err(|fault| fault.tell(path))?;
+        Ok(Self { connection, path: path.to_owned(), copy: Some(copy) })
     }
 
     fn create(path: &Path) -> Result<Self> {
@@ -63,7 +106,7 @@ impl Store {
         prepare: impl FnOnce(&mut Connection) -> Attempt<()>,
     ) -> Result<Self> {
         let connection = prepared(path, flags, prepare).map_err(|fault| fault.tell(path))?;
-        Ok(Self { connection, path: path.to_owned() })
+        Ok(Self { connection, path: path.to_owned(), copy: None })
     }
 }
 
@@ -103,8 +146,12 @@ fn look(path: &Path) -> Result<Found> {
     if was_interrupted(path) {
         undo_half_done(path).map_err(|fault| fault.tell(path))?;
     }
+    look_without_undoing(path)
+}
+
+fn look_without_undoing(path: &Path) -> Result<Found> {
     let mut head = Vec::new();
-    match File::open(path).and_then(|file| file.take(100).read_to_end(&mut head)) {
+    match open_regular(path).and_then(|file| file.take(100).read_to_end(&mut head)) {
         Ok(0) => return Ok(Found::Nothing),
         Ok(_) => {}
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(Found::Nothing),
@@ -132,7 +179,7 @@ fn was_interrupted(path: &Path) -> bool {
     let mut name = path.as_os_str().to_owned();
     name.push("-journal");
     let mut head = Vec::new();
-    let read = File::open(name).and_then(|file| file.take(8).read_to_end(&mut head));
+    let read = open_regular(Path::new(&name)).and_then(|file| file.take(8).read_to_end(&mut head));
     read.is_ok() && head == MARK
 }
 
@@ -142,33 +189,4 @@ fn undo_half_done(path: &Path) -> Attempt<()> {
     connection.busy_timeout(PATIENCE)?;
     connection.query_row("SELECT count(*) FROM sqlite_master", [], |_| Ok(()))?;
     Ok(())
-}
-
-impl Store {
-    /// Whether the file is in order by the database's own check, and no row refers to a missing one.
-    ///
-    /// # Errors
-    /// When it is not, with the first findings.
-    pub fn verify(&self) -> Result<()> {
-        verify(&self.connection, &self.path).map_err(|fault| fault.tell(&self.path))
-    }
-}
-
-fn verify(connection: &Connection, path: &Path) -> Attempt<()> {
-    let findings: Vec<String> = connection
-        .prepare("PRAGMA integrity_check(5)")?
-        .query_map([], |row| row.get(0))?
-        .collect::<rusqlite::Result<_>>()?;
-    let orphans: i64 =
-        connection
-            .query_row("SELECT count(*) FROM pragma_foreign_key_check", [], |row| row.get(0))?;
-    if findings == ["ok"] && orphans == 0 {
-        return Ok(());
-    }
-    Err(Fault::Told(
-        Error::input(format!("the store {} is damaged", path.display()))
-            .because(format!("{}; {orphans} rows refer to missing ones", findings.join("; ")))
-            .hint("go back to a copy of it, or import the days again into a new store")
-            .in_file(path),
-    ))
 }

@@ -23,7 +23,13 @@ impl Seconds {
     /// The instant this much after another; held at the ends of the calendar.
     #[must_use]
     pub fn after(self, instant: Timestamp) -> Timestamp {
-        let span = SignedDuration::try_from_secs_f64(self.0).unwrap_or(SignedDuration::ZERO);
+        let span = SignedDuration::try_from_secs_f64(self.0).unwrap_or(if self.0.is_nan() {
+            SignedDuration::ZERO
+        } else if self.0 > 0.0 {
+            SignedDuration::MAX
+        } else {
+            SignedDuration::MIN
+        });
         instant.saturating_add(span).unwrap_or(instant)
     }
 

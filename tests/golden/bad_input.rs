@@ -113,7 +113,8 @@ fn swapped_and_ambiguous_coordinates() {
         AQ-3,2026-05-02,10:04,\"somewhere wet\",beech,soil\n";
     desk.file("day/a.gpx", track("")).file("day/notes.csv", records);
     let told = desk.told(&["check", "day", "--zone", "Australia/Hobart"]);
-    assert_snapshot!(told.split_once("Contradictions\n").unwrap().1);
+    let (status, rest) = told.split_once('\n').unwrap();
+    assert_snapshot!(format!("{status}\n{}", rest.split_once("Contradictions\n").unwrap().1));
 }
 
 #[test]

@@ -91,13 +91,3 @@ fn the_originals_are_never_touched() {
         fs::read_dir(sample("2026-05-02-thimble-spur")).unwrap().count()
     );
 }
-
-#[test]
-fn every_command_explains_itself() {
-    let desk = Desk::new();
-    for command in ["import", "finds", "check", "demo", "completions"] {
-        let output = desk.run(&[command, "--help"]);
-        assert!(output.status.success(), "{command}");
-        assert!(output.stdout.len() > 200, "{command}");
-    }
-}

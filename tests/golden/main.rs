@@ -4,8 +4,13 @@
 
 mod bad_input;
 mod desk;
+mod files;
 mod leaving;
 mod premises;
 mod run;
+mod stores;
+mod suggested;
+mod terminal;
+mod vanishing;
 mod wayout;
 mod years;

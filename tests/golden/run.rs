@@ -30,16 +30,24 @@ impl Desk {
         self
     }
 
-    /// Runs the program there and returns what it did.
+    /// Runs the program there and returns what it did. It never ends in an unexpected way.
     pub(crate) fn run(&self, arguments: &[&str]) -> Output {
-        Command::new(env!("CARGO_BIN_EXE_trug"))
+        let output = Command::new(env!("CARGO_BIN_EXE_trug"))
             .args(arguments)
             .current_dir(self.folder.path())
             .env_remove("TRUG_STORE")
             .env("NO_COLOR", "1")
             .env("XDG_CACHE_HOME", self.path("cache"))
             .output()
-            .unwrap()
+            .unwrap();
+        let expected = matches!(output.status.code(), Some(0..=2));
+        assert!(
+            expected,
+            "{arguments:?} ended with {}: {}",
+            output.status,
+            String::from_utf8_lossy(&output.stderr)
+        );
+        output
     }
 
     /// Runs the program and returns exit status, output and errors as one text, paths filtered.

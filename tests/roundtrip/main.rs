@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod brief;
+mod damaged;
 mod exchange;
 mod for_others;
 mod gpx;

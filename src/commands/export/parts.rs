@@ -1,11 +1,11 @@
 //! Where do finds go that are written one after another: into one file, or into one for each year? Layer:
 //! `commands`.
 
-use std::fs::{self, File};
-use std::io::{self, BufWriter};
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
-use crate::commands::output::Unfinished;
+use crate::commands::output::{self, Overwrite, Staged, Unfinished};
 use crate::error::{Error, Result};
 use crate::model::KeptFind;
 use crate::present::exchange::{Exchange, Form};
@@ -21,21 +21,59 @@ const YEAR: &str = "year=";
 pub(super) struct Parts<'a> {
     form: Form,
     out: &'a Path,
+    replacing: Overwrite,
     by_year: bool,
     open: Option<Part>,
-    written: Vec<Draft>,
+    written: Vec<PathBuf>,
+    staged: Vec<Staged>,
+    made: Folders,
+}
+
+/// Folders that were made for parts; those that stay empty are removed again.
+#[derive(Default)]
+struct Folders(Vec<PathBuf>);
+
+impl Folders {
+    fn make(&mut self, folder: &Path) -> Result<()> {
+        let missing = folder.ancestors().take_while(|folder| !folder.as_os_str().is_empty());
+        let missing: Vec<PathBuf> =
+            missing.take_while(|folder| !folder.exists()).map(Path::to_owned).collect();
+        fs::create_dir_all(folder).map_err(|error| Error::file("make", folder, &error))?;
+        self.0.extend(missing.into_iter().rev());
+        Ok(())
+    }
+}
+
+impl Drop for Folders {
+    fn drop(&mut self) {
+        for folder in self.0.iter().rev() {
+            // fails for a folder that holds something, as it should
+            let _ = fs::remove_dir(folder);
+        }
+    }
 }
 
 /// A part on its way.
 struct Part {
     year: Option<i16>,
-    draft: Draft,
+    path: PathBuf,
+    file: Shared,
     writer: Box<dyn Exchange>,
 }
 
 impl<'a> Parts<'a> {
-    pub(super) fn new(form: Form, out: &'a Path, by_year: bool) -> Self {
-        Self { form, out, by_year, open: None, written: Vec::new() }
+    pub(super) fn new(form: Form, out: (&'a Path, Overwrite), by_year: bool) -> Self {
+        let (out, replacing) = out;
+        Self {
+            form,
+            out,
+            replacing,
+            by_year,
+            open: None,
+            written: Vec::new(),
+            staged: Vec::new(),
+            made: Folders::default(),
+        }
     }
 
     pub(super) fn find(&mut self, find: &KeptFind) -> Result<()> {
@@ -45,20 +83,26 @@ impl<'a> Parts<'a> {
         }
         let part = self.part(year)?;
         let written = part.writer.find(find);
-        written.map_err(|error| Error::file("write", &part.draft.path, &error))
+        written.map_err(|error| Error::file("write", &part.path, &error))
     }
 
     pub(super) fn way(&mut self, way: &Way) -> Result<()> {
         let part = self.part(None)?;
         let written = part.writer.way(way);
-        written.map_err(|error| Error::file("write", &part.draft.path, &error))
+        written.map_err(|error| Error::file("write", &part.path, &error))
     }
 
     /// Ends the last part; nothing is in its place yet.
     pub(super) fn end(mut self) -> Result<Drafts> {
         self.close()?;
         let folder = self.by_year.then(|| self.out.to_owned());
-        Ok(Drafts { form: self.form, folder, parts: self.written })
+        Ok(Drafts {
+            form: self.form,
+            folder,
+            written: self.written,
+            staged: self.staged,
+            _made: self.made,
+        })
     }
 
     fn part(&mut self, year: Option<i16>) -> Result<&mut Part> {
@@ -69,25 +113,28 @@ impl<'a> Parts<'a> {
         Ok(self.open.insert(part))
     }
 
-    fn begin(&self, year: Option<i16>) -> Result<Part> {
+    fn begin(&mut self, year: Option<i16>) -> Result<Part> {
         let path = match year {
             None => self.out.to_owned(),
             Some(year) => {
                 let folder = self.out.join(format!("{YEAR}{year:04}"));
-                fs::create_dir_all(&folder).map_err(|e| Error::file("make", &folder, &e))?;
+                self.made.make(&folder)?;
                 folder.join(PART)
             }
         };
-        let draft = Draft::of(path)?;
-        let writer = draft.writer().and_then(|file| self.form.begin(file));
-        let writer = writer.map_err(|error| Error::file("write", &draft.path, &error))?;
-        Ok(Part { year, draft, writer })
+        let file = Shared::new(Unfinished::at(&path, self.replacing)?);
+        let writer = self.form.begin(file.clone());
+        let writer = writer.map_err(|error| Error::file("write", &path, &error))?;
+        Ok(Part { year, path, file, writer })
     }
 
     fn close(&mut self) -> Result<()> {
         let Some(part) = self.open.take() else { return Ok(()) };
-        part.writer.end().map_err(|error| Error::file("write", &part.draft.path, &error))?;
-        self.written.push(part.draft);
+        part.writer.end().map_err(|error| Error::file("write", &part.path, &error))?;
+        if let Some(file) = part.file.take() {
+            self.staged.push(file.end()?);
+        }
+        self.written.push(part.path);
         Ok(())
     }
 }
@@ -97,71 +144,64 @@ pub(super) struct Drafts {
     form: Form,
     /// The folder of the parts, where there is one for each year.
     folder: Option<PathBuf>,
-    parts: Vec<Draft>,
+    written: Vec<PathBuf>,
+    staged: Vec<Staged>,
+    /// Removed last: by then the parts are in their places or gone.
+    _made: Folders,
 }
 
 impl Drafts {
-    /// Reads all parts back and hands on what they say.
+    /// Reads all parts back and hands on what they state.
     pub(super) fn read_back(&self, each: &mut dyn FnMut(Statement)) -> Result<()> {
-        for draft in &self.parts {
-            let file = File::open(&draft.beside);
-            let read = file.and_then(|file| readback::exchange(self.form, file, each));
-            read.map_err(|error| Error::file("read back", &draft.path, &error))?;
+        for (staged, path) in self.staged.iter().zip(&self.written) {
+            let read = staged.open().and_then(|file| readback::exchange(self.form, file, each));
+            read.map_err(|error| Error::file("read back", path, &error))?;
         }
         Ok(())
     }
 
-    /// Puts all parts into place and tells which parts of an earlier export are still there.
+    /// Puts all parts into place, or none, and lists the parts of an earlier export that are still there.
     pub(super) fn into_place(self) -> Result<Vec<PathBuf>> {
-        let mut written = Vec::new();
-        for draft in self.parts {
-            written.push(draft.into_place()?);
-        }
+        output::place_all(self.staged)?;
         let Some(folder) = self.folder else { return Ok(Vec::new()) };
         let folders = fs::read_dir(&folder).map_err(|e| Error::file("read", &folder, &e))?;
         let mut stale: Vec<PathBuf> = folders
             .flatten()
             .filter(|entry| entry.file_name().to_string_lossy().starts_with(YEAR))
             .map(|entry| entry.path().join(PART))
-            .filter(|part| part.is_file() && !written.contains(part))
+            .filter(|part| part.is_file() && !self.written.contains(part))
             .collect();
         stale.sort();
         Ok(stale)
     }
 }
 
-/// One part beside its place, until it was read back; gone again where it was not put there.
-struct Draft {
-    path: PathBuf,
-    beside: PathBuf,
-    /// Takes the place, which it was allowed to before anything was written.
-    place: Option<Unfinished>,
-}
+/// The file below a writer, which must be had back once the writer has ended.
+#[derive(Clone)]
+struct Shared(std::sync::Arc<std::sync::Mutex<Option<Unfinished>>>);
 
-impl Draft {
-    fn of(path: PathBuf) -> Result<Self> {
-        let place = Some(Unfinished::at(&path)?);
-        let name = path.file_name().unwrap_or_default().to_string_lossy();
-        let beside = path.with_file_name(format!(".{name}.{}.draft", std::process::id()));
-        Ok(Self { path, beside, place })
+impl Shared {
+    fn new(file: Unfinished) -> Self {
+        Self(std::sync::Arc::new(std::sync::Mutex::new(Some(file))))
     }
 
-    fn writer(&self) -> io::Result<BufWriter<File>> {
-        File::create(&self.beside).map(BufWriter::new)
+    fn take(&self) -> Option<Unfinished> {
+        self.0.lock().ok()?.take()
     }
 
-    fn into_place(mut self) -> Result<PathBuf> {
-        let Some(mut place) = self.place.take() else { return Ok(self.path.clone()) };
-        let copied = File::open(&self.beside).and_then(|mut file| io::copy(&mut file, &mut place));
-        copied.map_err(|error| Error::file("write", &self.path, &error))?;
-        place.into_place()?;
-        Ok(self.path.clone())
+    fn with<T>(&self, act: impl FnOnce(&mut Unfinished) -> io::Result<T>) -> io::Result<T> {
+        let gone = || io::Error::other("the file was closed before its end");
+        let mut file = self.0.lock().map_err(|_| gone())?;
+        act(file.as_mut().ok_or_else(gone)?)
     }
 }
 
-impl Drop for Draft {
-    fn drop(&mut self) {
-        // its place holds a copy, or nothing is to be left
-        let _ = fs::remove_file(&self.beside);
+impl io::Write for Shared {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.with(|file| file.write(bytes))
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.with(io::Write::flush)
     }
 }

@@ -1,13 +1,11 @@
 //! How does a stamp get to its place: beside a photograph, into a folder, into a copy? Never over anything
 //! that trug did not write. Layer: `commands`.
 
-use std::fs;
-use std::io;
 use std::path::{Path, PathBuf};
 
 use super::names::Names;
-use crate::commands::output;
-use crate::error::{Error, Result};
+use crate::commands::output::{self, Overwrite, Target as OutputTarget};
+use crate::error::{Error, Result, read_regular};
 use crate::model::SourceFile;
 use crate::present::exif::{self, Unfit};
 use crate::present::xmp::{self, Stamp};
@@ -29,55 +27,53 @@ pub(super) enum Outcome {
     Beside(Error),
 }
 
-pub(super) fn write(
-    target: &Target,
-    names: &Names,
-    photo: &SourceFile,
-    stamp: &Stamp,
-) -> Result<Outcome> {
-    match target {
-        Target::Beside => {
-            if !photo.path.is_file() {
-                return Err(Error::input(format!("{} is no longer there", photo.path.display()))
+/// Where the files of one run go.
+pub(super) struct Place<'a> {
+    pub(super) target: &'a Target,
+    pub(super) names: &'a Names,
+    pub(super) replacing: Overwrite,
+}
+
+impl Place<'_> {
+    pub(super) fn write(&self, photo: &SourceFile, stamp: &Stamp) -> Result<Outcome> {
+        match self.target {
+            Target::Beside => {
+                if !photo.path.is_file() {
+                    return Err(Error::input(format!(
+                        "{} is no longer there",
+                        photo.path.display()
+                    ))
                     .because("an XMP file belongs beside its photograph")
                     .hint("name a folder for the files with --into"));
+                }
+                // the same name with another ending, as ISO 16684-1 has it
+                self.packet(&photo.path.with_extension("xmp"), stamp)
             }
-            // the same name with another ending, as ISO 16684-1 has it
-            packet(&photo.path.with_extension("xmp"), stamp)
+            Target::Folder(folder) => self.packet(&self.names.within(folder, photo, "xmp"), stamp),
+            Target::Copies(folder) => self.copy(folder, photo, stamp),
         }
-        Target::Folder(folder) => packet(&names.within(folder, photo, "xmp"), stamp),
-        Target::Copies(folder) => copy(folder, names, photo, stamp),
     }
-}
 
-fn packet(path: &Path, stamp: &Stamp) -> Result<Outcome> {
-    match fs::read_to_string(path) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {}
-        Ok(there) if xmp::is_ours(&there) => {}
-        Ok(_) => {
+    fn packet(&self, path: &Path, stamp: &Stamp) -> Result<Outcome> {
+        let ours = |there: &[u8]| xmp::is_ours(&String::from_utf8_lossy(there));
+        self.put(path, xmp::packet(stamp).as_bytes(), ours)?;
+        Ok(Outcome::Written)
+    }
+
+    fn copy(&self, folder: &Path, photo: &SourceFile, stamp: &Stamp) -> Result<Outcome> {
+        let ending = photo.path.extension().unwrap_or_default().to_string_lossy().into_owned();
+        let path = self.names.within(folder, photo, &ending);
+        if self.names.is_original(&path) {
             return Err(Error::input(format!("{} was left alone", path.display()))
-                .because("another program wrote it")
-                .hint("put trug's files into another folder with --into"));
+                .because("it is a photograph that you imported, not a copy")
+                .hint("name another folder for the copies"));
         }
-        Err(error) => return Err(Error::file("read", path, &error)),
-    }
-    output::replace(path, xmp::packet(stamp).as_bytes())?;
-    Ok(Outcome::Written)
-}
-
-fn copy(folder: &Path, names: &Names, photo: &SourceFile, stamp: &Stamp) -> Result<Outcome> {
-    let ending = photo.path.extension().unwrap_or_default().to_string_lossy().into_owned();
-    let path = names.within(folder, photo, &ending);
-    if names.is_original(&path) {
-        return Err(Error::input(format!("{} was left alone", path.display()))
-            .because("it is a photograph that you imported, not a copy")
-            .hint("name another folder for the copies"));
-    }
-    let bytes = fs::read(&photo.path).map_err(|error| Error::file("read", &photo.path, &error))?;
-    let plain_tiff = matches!(ending.to_lowercase().as_str(), "tif" | "tiff");
-    match exif::stamped(&bytes, stamp, plain_tiff) {
+        let bytes =
+            read_regular(&photo.path).map_err(|error| Error::file("read", &photo.path, &error))?;
+        let plain_tiff = matches!(ending.to_lowercase().as_str(), "tif" | "tiff");
+        match exif::stamped(&bytes, stamp, plain_tiff) {
         Ok(stamped) => {
-            put(&path, &stamped, exif::is_ours)?;
+            self.put(&path, &stamped, exif::is_ours)?;
             Ok(Outcome::Written)
         }
         // a form that cannot be written can hold a position that cannot be seen
@@ -88,8 +84,8 @@ fn copy(folder: &Path, names: &Names, photo: &SourceFile, stamp: &Stamp) -> Resu
             })
             .hint("give exact positions with --coordinates, or take the position out with another program first")),
         Err(reason) => {
-            put(&path, &bytes, |there| there == bytes)?;
-            packet(&names.within(folder, photo, "xmp"), stamp)?;
+            self.put(&path, &bytes, |_| false)?;
+            self.packet(&self.names.within(folder, photo, "xmp"), stamp)?;
             Ok(Outcome::Beside(
                 Error::input(format!("{} was copied as it is, with an XMP file beside it", path.display()))
                     .because(match reason {
@@ -100,19 +96,36 @@ fn copy(folder: &Path, names: &Names, photo: &SourceFile, stamp: &Stamp) -> Resu
             ))
         }
     }
-}
-
-/// Puts a copy in its place, unless something else is there.
-fn put(path: &Path, bytes: &[u8], ours: impl FnOnce(&[u8]) -> bool) -> Result<()> {
-    match fs::read(path) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {}
-        Ok(there) if ours(&there) => {}
-        Ok(_) => {
-            return Err(Error::input(format!("{} was left alone", path.display()))
-                .because("it is no copy that trug made")
-                .hint("name another folder for the copies"));
-        }
-        Err(error) => return Err(Error::file("read", path, &error)),
     }
-    output::replace(path, bytes)
+
+    /// Puts a file in its place, unless another is there. What trug marked, but did not write as it is now, is
+    /// replaced where that is asked for.
+    fn put(&self, path: &Path, bytes: &[u8], marked: impl FnOnce(&[u8]) -> bool) -> Result<()> {
+        let refusal = match OutputTarget::of(path, Overwrite::default()) {
+            Ok(target) => return output::write_at(target, bytes),
+            Err(refusal) => refusal,
+        };
+        let Ok(there) = read_regular(path) else { return Err(refusal) };
+        if there == bytes {
+            return Ok(());
+        }
+        let marked = marked(&there);
+        if marked && self.replacing.asked() {
+            return output::write_at(OutputTarget::known(path)?, bytes);
+        }
+        let alone = Error::input(format!("{} was left alone", path.display()));
+        Err(if marked {
+            alone
+                .because(
+                    "another program changed it since trug wrote it, or it was written elsewhere",
+                )
+                .hint(
+                    "say --overwrite to replace it, or name another folder with --into or --copies",
+                )
+        } else {
+            alone
+                .because("another program wrote it")
+                .hint("put trug's files into another folder with --into or --copies")
+        })
+    }
 }

@@ -118,10 +118,17 @@ fn named(name: Arc<str>) -> Option<Arc<str>> {
     (!plain.is_empty()).then(|| Arc::from(plain))
 }
 
+/// Nothing on the Earth is farther apart, metres: half its girth, rounded up.
+const FARTHEST: f64 = 20_100_000.0;
+
 /// A length above zero.
 pub(super) fn length(flag: &str, metres: f64) -> Result<crate::units::Metres> {
-    if metres.is_finite() && metres > 0.0 {
+    if metres > 0.0 && metres <= FARTHEST {
         Ok(crate::units::Metres(metres))
+    } else if metres > FARTHEST {
+        Err(Error::input(format!("{flag} {metres} is too much"))
+            .because(format!("the largest figure that makes sense is {FARTHEST:.0}"))
+            .hint("give a figure of the field"))
     } else {
         Err(Error::input(format!("{flag} {metres} is no length")).hint("give metres above zero"))
     }

@@ -116,11 +116,13 @@ impl Years {
 
     /// Keeps how large a site itself is, for this and all other questions.
     pub(in crate::commands) fn keep_extent(&mut self, extent: Metres) -> Result<()> {
+        self.store.may_be_changed()?;
         self.store.keep_setting(EXTENT, &extent.0.to_string())
     }
 
     /// Keeps the pairs.
     pub(in crate::commands) fn keep_together(&mut self, pairs: &[(Uuid, Uuid)]) -> Result<()> {
+        self.store.may_be_changed()?;
         let text = serde_json::to_string(pairs).map_err(|error| {
             Error::program("sites joined by hand cannot be kept").because(error.to_string())
         })?;

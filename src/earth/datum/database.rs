@@ -9,6 +9,7 @@ use std::{env, process};
 
 use flate2::read::GzDecoder;
 
+use crate::earth::cache;
 use crate::error::{Error, Result};
 
 /// The name under which PROJ looks for it.
@@ -39,16 +40,7 @@ pub(super) fn folder() -> Result<PathBuf> {
 
 /// The user's cache folder first, then the folder for temporary files.
 fn bases() -> Vec<PathBuf> {
-    let variable =
-        |name: &str| env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
-    let cache = variable("XDG_CACHE_HOME")
-        .filter(|path| path.is_absolute())
-        .or_else(|| variable("LOCALAPPDATA"))
-        .or_else(|| {
-            let kept = if cfg!(target_os = "macos") { "Library/Caches" } else { ".cache" };
-            variable("HOME").map(|home| home.join(kept))
-        });
-    cache.into_iter().chain([env::temp_dir()]).collect()
+    cache::folder().into_iter().chain([env::temp_dir()]).collect()
 }
 
 /// Written under a name of its own and then renamed, so that several processes may do it at once and

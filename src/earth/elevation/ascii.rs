@@ -1,12 +1,11 @@
 //! What does an ASCII grid hold? A header of named figures, then rows of heights from the top. Read
 //! whole at first use, since text cannot be skipped. Layer: `earth`.
 
-use std::fs::File;
 use std::io::{BufRead, BufReader, Read};
 use std::path::Path;
 
 use super::{Lattice, MOST_POSTS, Window, unusable};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, open_regular};
 
 /// Lines of the header at the most: columns, rows, corner (2), cell size (1 or 2), void.
 const MOST_HEADER_LINES: usize = 7;
@@ -46,7 +45,7 @@ pub(super) fn looks_like(start: &[u8]) -> bool {
 
 impl Ascii {
     pub(super) fn open(path: &Path, has_system: bool) -> Result<(Self, Lattice)> {
-        let file = File::open(path).map_err(|source| Error::file("read", path, &source))?;
+        let file = open_regular(path).map_err(|source| Error::file("read", path, &source))?;
         let (header, header_lines) = read_header(path, &mut BufReader::new(file))?;
         let lack = |name: &str| unusable(path, format!("its header has no usable {name}"));
         let (columns, rows) = (
@@ -76,7 +75,7 @@ impl Ascii {
     }
 
     pub(super) fn window(&self, path: &Path, window: Window) -> Result<Vec<f32>> {
-        let file = File::open(path).map_err(|source| Error::file("read", path, &source))?;
+        let file = open_regular(path).map_err(|source| Error::file("read", path, &source))?;
         let mut text = String::new();
         let mut reader = BufReader::new(file);
         for _ in 0..self.header_lines {

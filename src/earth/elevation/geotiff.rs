@@ -9,7 +9,7 @@ use tiff::decoder::{Decoder, DecodingResult};
 use tiff::tags::Tag;
 
 use super::{Lattice, Window, unusable};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, open_regular};
 
 /// `GTModelTypeGeoKey`, `GTRasterTypeGeoKey`, `GeographicTypeGeoKey` and `ProjectedCSTypeGeoKey`.
 const MODEL: u16 = 1_024;
@@ -102,7 +102,7 @@ impl GeoTiff {
 }
 
 fn decoder(path: &Path) -> Result<Reader> {
-    let file = File::open(path).map_err(|source| Error::file("read", path, &source))?;
+    let file = open_regular(path).map_err(|source| Error::file("read", path, &source))?;
     Decoder::new(BufReader::new(file)).map_err(|reason| unusable(path, reason.to_string()))
 }
 

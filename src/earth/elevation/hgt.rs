@@ -1,12 +1,11 @@
 //! What does an SRTM `.hgt` tile hold? Rows of big-endian 16-bit metres from the north; size tells
 //! the spacing, the name tells the south-west corner, -32768 is a void. Layer: `earth`.
 
-use std::fs::File;
 use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
 
 use super::{Lattice, Window, unusable};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, open_regular};
 
 /// Posts on a side: at 3, 2 and 1 seconds of arc.
 const SIDES: [usize; 3] = [1_201, 1_801, 3_601];
@@ -45,7 +44,7 @@ impl Hgt {
 
     pub(super) fn window(&self, path: &Path, window: Window) -> Result<Vec<f32>> {
         let failed = |source: std::io::Error| Error::file("read", path, &source);
-        let mut file = File::open(path).map_err(failed)?;
+        let mut file = open_regular(path).map_err(failed)?;
         let mut heights = Vec::with_capacity(window.posts());
         let mut row = vec![0_u8; window.columns * 2];
         for down in window.row..window.row + window.rows {

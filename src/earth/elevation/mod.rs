@@ -7,12 +7,11 @@ mod geotiff;
 mod hgt;
 mod patch;
 
-use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use self::patch::Patch;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, open_regular};
 use crate::units::{Degrees, LatLon, Metres, SeaLevelHeight};
 
 /// The most posts that one piece of ground may take: 800 MB.
@@ -188,7 +187,7 @@ impl Ground {
 impl Tile {
     fn open(given: &Path) -> Result<Self> {
         let (system, path) = led_by_system(given);
-        let mut file = File::open(&path).map_err(|source| Error::file("read", &path, &source))?;
+        let mut file = open_regular(&path).map_err(|source| Error::file("read", &path, &source))?;
         let mut start = Vec::new();
         Read::by_ref(&mut file)
             .take(512)

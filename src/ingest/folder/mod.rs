@@ -50,7 +50,8 @@ pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {
             content
         })
         .collect();
-    let mut intake = Intake { set_aside: walk.errors, ..Intake::default() };
+    let mut intake =
+        Intake { set_aside: walk.errors, passed_over: walk.special, ..Intake::default() };
     for (content, file) in contents.into_iter().zip(&walk.files) {
         match content {
             Content::Track(track) => intake.tracks.push(*track),

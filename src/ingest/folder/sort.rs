@@ -1,12 +1,11 @@
 //! What is this file? Told by its first bytes; its name only decides whether a file of an unknown
 //! kind was meant for trug, so that its reader can say what is wrong with it. Layer: `ingest`.
 
-use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
 use super::walk::Found;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, open_regular};
 use crate::ingest::{gpx, photo, record};
 use crate::model::{Photo, RecordFile, TrackFile};
 
@@ -56,7 +55,7 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let path = &file.path;
     let failed = |source| Error::file("read", path, &source);
     let mut front = Vec::new();
-    File::open(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
+    open_regular(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
     if let Some(kind) = tell(&front) {
         return Ok(Some(kind));
     }
@@ -67,6 +66,7 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
         "jpg" | "jpeg" | "heic" | "heif" | "tif" | "tiff" | "png" | "webp" => Ok(Some(Kind::Photo)),
         "xlsx" | "xls" | "ods" | "numbers" => Err(spreadsheet(path)),
         "cr3" | "crw" | "mrw" | "orf" | "raf" | "rw2" | "x3f" => Err(other_raw(path)),
+        "zip" | "kmz" | "gz" | "tgz" | "7z" | "rar" | "xz" | "bz2" | "tar" => Err(archive(path)),
         "fit" | "tcx" | "nmea" => Err(other_track(path)),
         _ if file.named => Err(unknown(path, &front)),
         _ => Ok(None),
@@ -81,6 +81,13 @@ fn spreadsheet(path: &Path) -> Error {
     Error::input(format!("{} is a spreadsheet, not a table of text", name(path)))
         .because("trug reads field records as CSV")
         .hint("save its sheet as CSV beside it")
+        .in_file(path)
+}
+
+fn archive(path: &Path) -> Error {
+    Error::input(format!("{} is an archive", name(path)))
+        .because("trug does not look into archives")
+        .hint("unpack it, then import what was in it")
         .in_file(path)
 }
 

@@ -3,11 +3,10 @@
 //! is called a copy. Layer: `ingest`.
 
 use std::collections::HashMap;
-use std::fs::File;
 use std::io::{self, BufReader, Read};
 use std::path::Path;
 
-use crate::error::Error;
+use crate::error::{Error, open_regular};
 use crate::model::{FileKind, Intake, SourceFile};
 
 /// Takes copies out of an intake.
@@ -38,7 +37,7 @@ fn is_copy(first: &SourceFile, second: &SourceFile) -> bool {
 
 fn same_bytes(first: &Path, second: &Path) -> io::Result<bool> {
     let (mut first, mut second) =
-        (BufReader::new(File::open(first)?), BufReader::new(File::open(second)?));
+        (BufReader::new(open_regular(first)?), BufReader::new(open_regular(second)?));
     let (mut one, mut other) = (vec![0; 64 * 1024], vec![0; 64 * 1024]);
     loop {
         let count = first.read(&mut one)?;

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 use walkdir::{DirEntry, WalkDir};
 
-use crate::error::Error;
+use crate::error::{Error, other_than_a_file};
 
 /// A file that was found.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -22,6 +22,8 @@ pub(super) struct Found {
 #[derive(Debug, Default)]
 pub(super) struct Walk {
     pub(super) files: Vec<Found>,
+    /// Pipes, sockets and devices in folders.
+    pub(super) special: Vec<PathBuf>,
     pub(super) errors: Vec<Error>,
 }
 
@@ -67,8 +69,13 @@ pub(super) fn files(paths: &[PathBuf]) -> Walk {
 
 impl Walk {
     fn take(&mut self, entry: &DirEntry) {
+        let named = entry.depth() == 0;
         if entry.file_type().is_file() {
-            self.files.push(Found { path: entry.path().to_owned(), named: entry.depth() == 0 });
+            self.files.push(Found { path: entry.path().to_owned(), named });
+        } else if named && !entry.file_type().is_dir() {
+            self.errors.push(special(entry.path()));
+        } else if !entry.file_type().is_dir() {
+            self.special.push(entry.path().to_owned());
         }
     }
 
@@ -78,6 +85,14 @@ impl Walk {
             known.insert(file.path.canonicalize().unwrap_or_else(|_| file.path.clone()))
         });
     }
+}
+
+fn special(path: &Path) -> Error {
+    let what = path.metadata().ok().and_then(|found| other_than_a_file(&found));
+    Error::input(format!("{} was not read", path.display()))
+        .because(format!("it is {}", what.unwrap_or("no ordinary file")))
+        .hint("name files and folders; save what a pipe or a device gives into a file first")
+        .in_file(path)
 }
 
 fn is_leaving(name: &OsStr) -> bool {

@@ -1,6 +1,5 @@
 //! The way in: opens the file and pulls tag after tag from the XML reader. Layer: `ingest`.
 
-use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
@@ -12,7 +11,7 @@ use quick_xml::reader::Reader;
 use super::assembly::Assembly;
 use super::fault::Fault;
 use super::source::Source;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, open_regular};
 use crate::model::TrackFile;
 
 /// The XML reader remembers each open tag; beyond this many it is made to forget them.
@@ -30,7 +29,7 @@ const MOST_OPEN: i64 = 8192;
 /// # References
 /// GPX 1.1 Schema Documentation and GPX 1.0 Developer's Manual, `topografix.com/GPX`.
 pub fn read(path: &Path) -> Result<TrackFile> {
-    let file = File::open(path).map_err(|fault| Error::file("open", path, &fault))?;
+    let file = open_regular(path).map_err(|fault| Error::file("open", path, &fault))?;
     let length = file.metadata().ok().map(|data| data.len());
     read_sized(file, path, length)
 }

@@ -14,7 +14,6 @@ mod specimen;
 #[cfg(test)]
 mod tests;
 
-use std::fs::File;
 use std::io::{self, Read, Seek};
 use std::path::Path;
 
@@ -23,7 +22,7 @@ use exif::{Exif, Reader, Tag};
 use self::container::{Container, Place};
 use self::header::Header;
 use self::tags::Tags;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, open_regular};
 use crate::model::{Camera, FileKind, Photo, PhotoGps, SourceFile};
 
 /// Reads the header of a photograph: JPEG, HEIF, PNG, WebP, TIFF and the raw forms built on TIFF,
@@ -37,7 +36,7 @@ use crate::model::{Camera, FileKind, Photo, PhotoGps, SourceFile};
 /// # References
 /// CIPA DC-008-2023, Exif 3.0: tables 4 to 6 and 15 (entries), 4.6.5 (time, offset), 4.6.6 (GPS).
 pub fn read(path: &Path) -> Result<Photo> {
-    let file = File::open(path).map_err(|source| Error::file("open", path, &source))?;
+    let file = open_regular(path).map_err(|source| Error::file("open", path, &source))?;
     read_from(file, path)
 }
 

@@ -15,7 +15,6 @@ mod time;
 #[cfg(test)]
 mod tests;
 
-use std::fs;
 use std::path::Path;
 
 use self::date::Order;
@@ -24,7 +23,7 @@ use self::layout::Layout;
 use self::row::Reader;
 use self::table::Table;
 use self::time::Habit;
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, read_regular};
 use crate::model::{FileKind, Record, RecordFile, SourceFile, WrittenTime};
 
 /// No notebook is longer; a larger file is something else.
@@ -43,11 +42,11 @@ const LARGEST: u64 = 64 * 1024 * 1024;
 /// Darwin Core quick reference (TDWG) for the names of terms; RFC 4180 for CSV.
 pub fn read(path: &Path) -> Result<RecordFile> {
     let failed = |source| Error::file("read", path, &source);
-    let length = fs::metadata(path).map_err(failed)?.len();
+    let length = path.metadata().map_err(failed)?.len();
     if length > LARGEST {
         return Err(no_table(path, &format!("it is {} MiB long", length >> 20)));
     }
-    read_from(&fs::read(path).map_err(failed)?, path)
+    read_from(&read_regular(path).map_err(failed)?, path)
 }
 
 /// Reads field records from memory; `path` names the file.

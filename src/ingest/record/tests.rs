@@ -173,7 +173,7 @@ fn what_cannot_be_read_is_told_with_its_line_and_kept() {
     assert_eq!(
         messages(&file.set_aside),
         [
-            "the time \"after\nlunch\" cannot be read (notes.csv, line 2)\n\
+            "the time \"after\\nlunch\" cannot be read (notes.csv, line 2)\n\
              because: it is no time of day\nhint: write it like 14:05, 2.05 pm or ca 14",
             "the elevation \"high\" cannot be read (notes.csv, line 2)\n\
              because: it is no length\nhint: write it like 412 m or 1350 ft",

@@ -120,7 +120,14 @@ impl<'a> Attempt<'a> {
     fn waypoint(&mut self, scene: &Scene) {
         let Some(index) = scene.claims.waypoint[self.index] else {
             if let Some(name) = &self.record().waypoint {
-                self.reasons.push(format!("no file holds its waypoint {name}"));
+                let there = scene.gathered.waypoints.iter().any(|waypoint| {
+                    waypoint.name.as_deref().is_some_and(|own| own.trim() == name.trim())
+                });
+                self.reasons.push(if there {
+                    format!("its waypoint {name} belongs to another record")
+                } else {
+                    format!("none of the outing's waypoints is named {name}")
+                });
             }
             return;
         };

@@ -3,6 +3,7 @@
 //! ([`parties`]); photographs go to the outing they lie nearest to, a session at a time; records to
 //! that of their date. What fits no track makes outings by local date. Layer: `join`.
 
+mod barren;
 mod bundles;
 mod company;
 mod draft;
@@ -29,6 +30,7 @@ use super::clean::Run;
 use super::way::Way;
 use super::{Options, rollover};
 
+use barren::Offered;
 use draft::Draft;
 pub(crate) use piece::Piece;
 use pool::Pool;
@@ -57,8 +59,9 @@ pub(crate) struct Gathered {
 }
 
 /// Parts an intake into its outings, in order of time; of parties out at the same time, the one that
-/// set out first comes first.
-pub(super) fn part(intake: Intake, options: &Options) -> Vec<Gathered> {
+/// set out first comes first. What is to be said of files while there is no outing comes second.
+pub(super) fn part(intake: Intake, options: &Options) -> (Vec<Gathered>, Vec<Error>) {
+    let offered = Offered::of(&intake);
     let mut pool = Pool::of(intake);
     let pieces = std::mem::take(&mut pool.pieces);
     let (pieces, notes) = rollover::corrected(pieces, &pool.files, &pool.dates());
@@ -69,18 +72,24 @@ pub(super) fn part(intake: Intake, options: &Options) -> Vec<Gathered> {
     outings.sort_by_key(Draft::when);
     let mut gathered: Vec<Gathered> =
         outings.into_iter().map(|outing| outing.finished(&pool, options)).collect();
+    pool.set_aside.extend(offered.given_to_none(&gathered));
+    let mut of_no_outing = Vec::new();
     for error in std::mem::take(&mut pool.set_aside) {
-        if let Some(outing) = concerned(&mut gathered, &error) {
-            outing.set_aside.push(error);
+        match concerned(&mut gathered, &error) {
+            Some(outing) => outing.set_aside.push(error),
+            None => of_no_outing.push(error),
         }
     }
     for (place, remark) in std::mem::take(&mut pool.remarks).into_iter().enumerate() {
-        if let Some(outing) = concerned(&mut gathered, &remark) {
-            let before = place.min(outing.remarks.len());
-            outing.remarks.insert(before, remark);
+        match concerned(&mut gathered, &remark) {
+            Some(outing) => {
+                let before = place.min(outing.remarks.len());
+                outing.remarks.insert(before, remark);
+            }
+            None => of_no_outing.push(remark),
         }
     }
-    gathered
+    (gathered, of_no_outing)
 }
 
 /// The first outing that holds the file which an error is about, else the first of all.

@@ -76,7 +76,7 @@ fn book(path: &str, records: Vec<Record>) -> RecordFile {
 }
 
 fn parted(tracks: Vec<TrackFile>, photos: Vec<Photo>, records: Vec<RecordFile>) -> Vec<Gathered> {
-    part(Intake { tracks, photos, records, ..Intake::default() }, &Options::default())
+    part(Intake { tracks, photos, records, ..Intake::default() }, &Options::default()).0
 }
 
 /// Track files, photographs and numbers of an outing.

@@ -119,6 +119,7 @@ impl Store {
     /// # Errors
     /// When the store is in use, read-only or damaged, or the disk is full. Nothing was kept then.
     pub fn import(&mut self, days: &[Day], now: Timestamp) -> Result<Imported> {
+        self.may_be_changed()?;
         let path = self.path.clone();
         import(&mut self.connection, days, now).map_err(|fault| fault.tell(&path))
     }

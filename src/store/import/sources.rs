@@ -165,12 +165,25 @@ pub(super) fn refresh_paths(work: &Connection, outing: i64, day: &Day) -> Attemp
         };
         Row::new().set("path", path.into_owned()).update(work, "sources", stored.key)?;
     }
-    for placed in &day.photos {
-        let source = &placed.photo.source;
+    let photos = day.photos.iter().map(|placed| &placed.photo.source);
+    let paths: Vec<_> = photos.clone().map(|source| source.path.to_string_lossy()).collect();
+    let paths = words::json(&paths)?;
+    for source in photos {
+        // two of one name that begin alike may lie in two folders: each keeps its own path
         work.prepare_cached(
-            "UPDATE photographs SET path = ?1 WHERE outing_id = ?2 AND hash = ?3 AND name = ?4 AND path != ?1",
+            "UPDATE photographs SET path = ?1 WHERE id = (
+               SELECT id FROM photographs WHERE outing_id = ?2 AND hash = ?3 AND name = ?4
+               AND path NOT IN (SELECT value FROM json_each(?5)) LIMIT 1)
+             AND NOT EXISTS (
+               SELECT 1 FROM photographs WHERE outing_id = ?2 AND hash = ?3 AND path = ?1)",
         )?
-        .execute((source.path.to_string_lossy(), outing, &source.hash, source.name()))?;
+        .execute((
+            source.path.to_string_lossy(),
+            outing,
+            &source.hash,
+            source.name(),
+            &paths,
+        ))?;
     }
     Ok(())
 }

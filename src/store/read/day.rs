@@ -35,7 +35,7 @@ impl Store {
         let Some(kept) = self.outing(outing)? else {
             return Err(Error::input("there is no such outing in the store")
                 .because(format!("no outing has the identity {outing}"))
-                .hint("list them with trug days")
+                .hint("see the dates with `trug effort --by day`")
                 .in_file(&self.path));
         };
         day(&self.connection, kept).map_err(|fault| fault.tell(&self.path))

@@ -55,6 +55,7 @@ impl Store {
     /// # Errors
     /// When the name is empty or the store cannot be written.
     pub fn keep_trailhead(&mut self, trailhead: &Trailhead, now: Timestamp) -> Result<()> {
+        self.may_be_changed()?;
         if trailhead.name.trim().is_empty() {
             return Err(Error::input("a trailhead needs a name")
                 .because("the name given is empty")
@@ -70,6 +71,7 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn forget_trailhead(&mut self, name: &str, now: Timestamp) -> Result<bool> {
+        self.may_be_changed()?;
         let path = self.path.clone();
         forget_trailhead(&mut self.connection, name, &words::instant(now))
             .map_err(|fault| fault.tell(&path))

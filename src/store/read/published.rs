@@ -32,6 +32,7 @@ impl Store {
     /// # Errors
     /// When there is something new and the store cannot be written.
     pub fn record_published(&mut self, published: &[Published], now: Timestamp) -> Result<()> {
+        self.may_be_changed()?;
         let path = self.path.clone();
         record(&mut self.connection, published, &words::instant(now))
             .map_err(|fault| fault.tell(&path))

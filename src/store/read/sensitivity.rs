@@ -28,6 +28,7 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn keep_sensitivity_rule(&mut self, rule: &SensitivityRule) -> Result<()> {
+        self.may_be_changed()?;
         keep(&mut self.connection, rule).map_err(|fault| fault.tell(&self.path))
     }
 
@@ -36,6 +37,7 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn drop_sensitivity_rule(&mut self, subject: &RuleSubject) -> Result<bool> {
+        self.may_be_changed()?;
         self.connection
             .execute(
                 "DELETE FROM sensitivity_rules WHERE subject = ?1 AND name = ?2",

@@ -73,6 +73,7 @@ impl Store {
     /// # Errors
     /// When another site has the name, or when the store cannot be written.
     pub fn name_site(&mut self, id: SiteId, name: Option<&str>) -> Result<()> {
+        self.may_be_changed()?;
         self.connection
             .execute("UPDATE sites SET name = ?2 WHERE id = ?1", (id.0, name))
             .map(|_| ())

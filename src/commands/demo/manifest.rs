@@ -1,0 +1,177 @@
+//! Knows what an earlier demonstration made in a folder: a list of its files with their BLAKE3 hashes lies
+//! there. Only a folder in which nothing else is and nothing was changed is used again. Layer: `commands`.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use walkdir::WalkDir;
+
+use crate::error::{Error, Result, open_regular, read_regular};
+
+/// The name of the list.
+const LIST: &str = ".trug-demo";
+
+/// Makes sure that the folder is there and empty: takes away what an earlier demonstration left.
+///
+/// # Errors
+/// When the folder holds anything that the demonstration did not make, or made otherwise. Nothing is taken
+/// away then.
+pub(super) fn clear(folder: &Path) -> Result<()> {
+    if folder.to_str().is_none() {
+        return Err(Error::input(format!("{} is no plain text", folder.display()))
+            .hint("name a folder that can be written in a command"));
+    }
+    if folder.symlink_metadata().is_ok() && !folder.is_dir() {
+        return Err(Error::input(format!("{} is no folder", folder.display()))
+            .hint("name a new folder with --into"));
+    }
+    fs::create_dir_all(folder).map_err(|error| Error::file("make", folder, &error))?;
+    let made = read(folder);
+    let there = contents(folder)?;
+    for file in &there.files {
+        if made.get(&file.name) != Some(&file.hash) {
+            let file = folder.join(&file.name);
+            return Err(foreign(folder, &file, !made.is_empty()));
+        }
+    }
+    if let Some(folder_with_nothing) = there.empty.first().filter(|_| made.is_empty()) {
+        return Err(foreign(folder, folder_with_nothing, false));
+    }
+    for file in &there.files {
+        remove(fs::remove_file, &folder.join(&file.name))?;
+    }
+    if !made.is_empty() {
+        remove(fs::remove_file, &folder.join(LIST))?;
+    }
+    // from the inside out; each is empty by now
+    there.folders.iter().rev().try_for_each(|inner| remove(fs::remove_dir, inner))
+}
+
+/// Writes the list of everything in the folder.
+///
+/// # Errors
+/// When the disk refuses.
+pub(super) fn write(folder: &Path) -> Result<()> {
+    let lines: Vec<String> = contents(folder)?
+        .files
+        .iter()
+        .map(|file| format!("{} {}\n", file.hash, file.name))
+        .collect();
+    let path = folder.join(LIST);
+    fs::write(&path, lines.concat()).map_err(|error| Error::file("write", &path, &error))
+}
+
+fn foreign(folder: &Path, file: &Path, again: bool) -> Error {
+    let why = if again {
+        "the demonstration did not make it, or it was changed since"
+    } else {
+        "the folder is not empty, and no earlier demonstration made it"
+    };
+    Error::input(format!("will not put a demonstration into {}", folder.display()))
+        .because(format!("{} is there: {why}", file.display()))
+        .hint("name a new folder: trug demo --into DIR")
+        .in_file(file)
+}
+
+fn remove(how: impl Fn(PathBuf) -> std::io::Result<()>, path: &Path) -> Result<()> {
+    how(path.to_owned()).map_err(|error| Error::file("remove", path, &error))
+}
+
+/// By name, the hash that each file had.
+fn read(folder: &Path) -> BTreeMap<String, String> {
+    let text = read_regular(&folder.join(LIST)).unwrap_or_default();
+    let text = String::from_utf8_lossy(&text);
+    text.lines()
+        .filter_map(|line| line.split_once(' '))
+        .map(|(hash, name)| (name.to_owned(), hash.to_owned()))
+        .collect()
+}
+
+struct Contents {
+    files: Vec<Listed>,
+    /// All folders below, outer ones first.
+    folders: Vec<PathBuf>,
+    /// Those of them in which nothing is.
+    empty: Vec<PathBuf>,
+}
+
+struct Listed {
+    /// Below the folder, with `/` between the parts.
+    name: String,
+    /// Empty for what is no ordinary file.
+    hash: String,
+}
+
+fn contents(folder: &Path) -> Result<Contents> {
+    let mut found = Contents { files: Vec::new(), folders: Vec::new(), empty: Vec::new() };
+    for entry in WalkDir::new(folder).min_depth(1).sort_by_file_name() {
+        let entry = entry.map_err(|error| {
+            Error::machine(format!("cannot read {}", folder.display())).because(error.to_string())
+        })?;
+        let path = entry.path();
+        if entry.file_type().is_dir() {
+            found.folders.push(path.to_owned());
+            if fs::read_dir(path).is_ok_and(|mut inside| inside.next().is_none()) {
+                found.empty.push(path.to_owned());
+            }
+            continue;
+        }
+        let below = path.strip_prefix(folder).unwrap_or(path);
+        let parts: Vec<_> = below.iter().map(|part| part.to_string_lossy()).collect();
+        let name = parts.join("/");
+        if name == LIST {
+            continue;
+        }
+        let hash = if entry.file_type().is_file() { hash(path)? } else { String::new() };
+        found.files.push(Listed { name, hash });
+    }
+    Ok(found)
+}
+
+fn hash(path: &Path) -> Result<String> {
+    let mut hasher = blake3::Hasher::new();
+    let read = open_regular(path).and_then(|file| hasher.update_reader(file).map(drop));
+    read.map_err(|error| Error::file("read", path, &error))?;
+    Ok(hasher.finalize().to_hex().to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_folder_is_used_again_only_while_nothing_in_it_changed() {
+        let place = tempfile::tempdir().unwrap();
+        let folder = place.path().join("demo");
+        let made = || {
+            fs::create_dir_all(folder.join("days/one")).unwrap();
+            fs::write(folder.join("days/one/notebook.csv"), "number\n").unwrap();
+            fs::write(folder.join("map.svg"), "<svg/>").unwrap();
+            write(&folder).unwrap();
+        };
+        clear(&folder).unwrap();
+        made();
+        clear(&folder).unwrap();
+        assert_eq!(fs::read_dir(&folder).unwrap().count(), 0);
+        made();
+        fs::write(folder.join("days/one/notebook.csv"), "number,name\n").unwrap();
+        assert!(clear(&folder).unwrap_err().to_string().contains("notebook.csv"));
+        assert!(folder.join("map.svg").exists(), "nothing is taken away then");
+        made();
+        fs::write(folder.join("mine.txt"), "mine").unwrap();
+        assert!(clear(&folder).unwrap_err().to_string().contains("mine.txt"));
+    }
+
+    #[test]
+    fn a_folder_of_somebody_else_is_left_alone() {
+        let place = tempfile::tempdir().unwrap();
+        fs::write(place.path().join("trug.gpkg"), "a store").unwrap();
+        assert!(clear(place.path()).is_err());
+        assert!(clear(&place.path().join("trug.gpkg")).is_err());
+        fs::remove_file(place.path().join("trug.gpkg")).unwrap();
+        clear(place.path()).unwrap();
+        fs::create_dir(place.path().join("album")).unwrap();
+        assert!(clear(place.path()).is_err(), "an empty folder is somebody's, too");
+    }
+}

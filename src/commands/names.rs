@@ -1,0 +1,99 @@
+//! Refuses names and numbers that nothing in the store bears, with those written most like them: a question
+//! about a misspelt name must not be answered as if it were one about nothing. Layer: `commands`.
+
+use std::collections::BTreeSet;
+
+use super::years::Years;
+use crate::analyse::spotted::{belongs, nearest_names, nearest_words};
+use crate::error::{Error, Result};
+use crate::model::RecordNumber;
+use crate::present::summary::words::counted;
+use crate::store::{FindQuery, Store};
+
+/// # Errors
+/// When no find of all years bears the name.
+pub(super) fn known_taxon(years: &Years, taxon: Option<&str>) -> Result<()> {
+    let names = || years.seen.iter().map(|find| &*find.kind);
+    match taxon.map(str::trim) {
+        Some(taxon) if !names().any(|name| belongs(name, taxon)) => {
+            Err(unknown_taxon(names(), years.seen.len(), taxon))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// What is wrong with a name that no find in the store begins with; `None` where one does.
+///
+/// # Errors
+/// When the store cannot be read.
+pub(super) fn unknown_in(store: &Store, taxon: Option<&str>) -> Result<Option<Error>> {
+    let Some(taxon) = taxon.map(str::trim) else { return Ok(None) };
+    let (finds, _) = store.brief_finds()?;
+    let names: Vec<&str> = finds.iter().filter_map(|find| find.name.as_deref()).collect();
+    let wanted = taxon.to_lowercase();
+    let known = names.iter().any(|name| name.trim().to_lowercase().starts_with(&wanted));
+    Ok((!known).then(|| unknown_taxon(names.iter().copied(), names.len(), taxon)))
+}
+
+fn unknown_taxon<'a>(names: impl Iterator<Item = &'a str>, count: usize, taxon: &str) -> Error {
+    let nearest = nearest_names(names, taxon);
+    let hint = if nearest.is_empty() {
+        "import days whose records name their finds".to_owned()
+    } else {
+        format!("names most like it: {}", nearest.join(", "))
+    };
+    Error::input(format!("no find in the store is called {taxon}"))
+        .because(format!(
+            "the names of {} were looked at",
+            counted(count, "named find", "named finds")
+        ))
+        .hint(hint)
+}
+
+/// # Errors
+/// When one of the numbers is that of no find in the store, or of none that is chosen.
+pub(super) fn known_numbers(
+    store: &Store,
+    asked: &[String],
+    chosen: &[&RecordNumber],
+) -> Result<()> {
+    let missing = |number: &&String| !chosen.iter().any(|known| known.means(number));
+    let Some(number) = asked.iter().find(missing) else { return Ok(()) };
+    let finds = store.finds(&FindQuery::default())?;
+    let known: Vec<&RecordNumber> =
+        finds.iter().filter_map(|find| find.record.number.as_ref()).collect();
+    if known.iter().any(|known| known.means(number)) {
+        return Err(Error::input(format!("find {number} is not among those asked for"))
+            .because("its name, date or collector is another than the one asked for")
+            .hint("leave out the other restrictions"));
+    }
+    let written: BTreeSet<&str> = known.iter().map(|number| number.0.as_str()).collect();
+    let nearest = nearest_words(written.into_iter(), number);
+    Err(Error::input(format!("no find in the store has the number {number}"))
+        .because(format!("{} were looked at", counted(known.len(), "number", "numbers")))
+        .hint(if nearest.is_empty() {
+            "see what the store has with trug finds".to_owned()
+        } else {
+            format!("numbers most like it: {}", nearest.join(", "))
+        }))
+}
+
+/// # Errors
+/// When no outing in the store is of a collector of that name.
+pub(super) fn known_collector(store: &Store, asked: Option<&str>) -> Result<()> {
+    let Some(asked) = asked else { return Ok(()) };
+    let outings = store.outings()?;
+    let finds = store.finds(&FindQuery::default())?;
+    let of_finds = finds.iter().filter_map(|find| find.collector.as_deref());
+    let names: BTreeSet<&str> =
+        outings.iter().filter_map(|outing| outing.collector.as_deref()).chain(of_finds).collect();
+    if names.iter().any(|name| name.to_lowercase() == asked.trim().to_lowercase()) {
+        return Ok(());
+    }
+    let nearest = nearest_words(names.into_iter(), asked);
+    Err(Error::input(format!("no find in the store is by {asked}")).hint(if nearest.is_empty() {
+        "no collector is named in this store".to_owned()
+    } else {
+        format!("collectors most like it: {}", nearest.join(", "))
+    }))
+}

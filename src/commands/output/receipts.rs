@@ -1,0 +1,134 @@
+//! Knows the files that trug wrote by their content: a list of lengths and BLAKE3 hashes in the user's
+//! cache folder. A file that was changed since, or came from elsewhere, is not on it. It holds no names and
+//! no places. Layer: `commands`.
+
+use std::collections::HashMap;
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+use std::sync::{LazyLock, Mutex};
+
+use blake3::{Hash, Hasher};
+
+#[cfg(not(test))]
+use crate::earth::cache;
+
+/// What is remembered of a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Receipt {
+    pub(super) length: u64,
+    pub(super) hash: Hash,
+}
+
+impl Receipt {
+    fn line(self) -> String {
+        format!("{} {}", self.length, self.hash.to_hex())
+    }
+}
+
+#[cfg(not(test))]
+fn list() -> Option<PathBuf> {
+    Some(cache::folder()?.join("trug").join("written"))
+}
+
+/// Tests leave the user's own list alone.
+#[cfg(test)]
+fn list() -> Option<PathBuf> {
+    static FOLDER: std::sync::OnceLock<tempfile::TempDir> = std::sync::OnceLock::new();
+    let folder = FOLDER.get_or_init(|| tempfile::tempdir().unwrap());
+    Some(folder.path().join("trug").join("written"))
+}
+
+/// The hashes on a list, by the length of the file.
+#[derive(Default)]
+struct Known(HashMap<u64, Vec<Hash>>);
+
+impl Known {
+    /// Lines that are damaged are left out.
+    fn read(list: &Path) -> Self {
+        let bytes = fs::read(list).unwrap_or_default();
+        let mut known = Self::default();
+        for line in bytes.split(|byte| *byte == b'\n') {
+            let fields = std::str::from_utf8(line).ok().and_then(|line| line.split_once(' '));
+            let receipt = fields.and_then(|(length, hash)| {
+                Some(Receipt { length: length.parse().ok()?, hash: Hash::from_hex(hash).ok()? })
+            });
+            receipt.into_iter().for_each(|receipt| known.add(receipt));
+        }
+        known
+    }
+
+    fn add(&mut self, receipt: Receipt) {
+        self.0.entry(receipt.length).or_default().push(receipt.hash);
+    }
+
+    fn holds(&self, receipt: Receipt) -> bool {
+        self.0.get(&receipt.length).is_some_and(|hashes| hashes.contains(&receipt.hash))
+    }
+
+    /// Whether a file of this length has a content on the list; only then is it read.
+    fn knows(&self, file: File, length: u64) -> bool {
+        self.0.contains_key(&length)
+            && hash(file).is_ok_and(|hash| self.holds(Receipt { length, hash }))
+    }
+}
+
+/// The list as this process found it, and what it wrote since.
+static KNOWN: LazyLock<Mutex<Known>> =
+    LazyLock::new(|| Mutex::new(list().map_or_else(Known::default, |list| Known::read(&list))));
+
+/// Remembers a file that is about to be put into its place. Where that is impossible the file is later taken
+/// for somebody else's, which loses nothing.
+pub(super) fn add(receipt: Receipt) {
+    let Ok(mut known) = KNOWN.lock() else { return };
+    if !known.holds(receipt) {
+        known.add(receipt);
+        let _ = list().map_or(Ok(()), |list| add_to(&list, receipt));
+    }
+}
+
+fn add_to(list: &Path, receipt: Receipt) -> io::Result<()> {
+    if let Some(folder) = list.parent() {
+        fs::create_dir_all(folder)?;
+    }
+    // one short write at the end: programs that write at the same time do not mix their lines
+    let line = format!("{}\n", receipt.line());
+    OpenOptions::new().append(true).create(true).open(list)?.write_all(line.as_bytes())
+}
+
+/// Whether trug wrote a file of exactly this content.
+pub(super) fn knows(file: File, length: u64) -> bool {
+    KNOWN.lock().is_ok_and(|known| known.knows(file, length))
+}
+
+/// The hash of a whole file, read in pieces.
+fn hash(mut file: impl Read) -> io::Result<Hash> {
+    let mut hasher = Hasher::new();
+    hasher.update_reader(&mut file)?;
+    Ok(hasher.finalize())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_is_known_by_its_whole_content() {
+        let folder = tempfile::tempdir().unwrap();
+        let list = folder.path().join("cache/trug/written");
+        let file = folder.path().join("map.svg");
+        let known = |text: &str| {
+            fs::write(&file, text).unwrap();
+            Known::read(&list).knows(File::open(&file).unwrap(), text.len() as u64)
+        };
+        assert!(!known("<svg/>"), "no list yet");
+        let receipt = Receipt { length: 6, hash: blake3::hash(b"<svg/>") };
+        add_to(&list, receipt).unwrap();
+        add_to(&list, Receipt { length: 60, ..receipt }).unwrap();
+        assert!(known("<svg/>"));
+        assert!(!known("<svg />"));
+        assert!(!known("<SVG/>"));
+        fs::write(&list, format!("6 \u{fffd}\nno number\n{}\n6 cut", receipt.line())).unwrap();
+        assert!(known("<svg/>"), "damaged lines spoil no others");
+    }
+}

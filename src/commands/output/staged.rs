@@ -1,0 +1,217 @@
+//! Puts files into their places in one step each, and takes the steps back when one of several fails.
+//! Layer: `commands`.
+
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+use std::process;
+use std::sync::atomic::{AtomicU32, Ordering};
+
+use blake3::Hasher;
+
+use super::receipts::{self, Receipt};
+use super::{Overwrite, Target};
+use crate::error::{Error, Result};
+
+/// A file that is being written beside its place: it becomes [`Staged`], or is gone again.
+#[derive(Debug)]
+pub(in crate::commands) struct Unfinished {
+    file: BufWriter<File>,
+    beside: Beside,
+    target: Target,
+    hasher: Hasher,
+    length: u64,
+}
+
+/// A file beside its place, which is removed when it is given up.
+#[derive(Debug)]
+struct Beside(Option<PathBuf>);
+
+impl Drop for Beside {
+    fn drop(&mut self) {
+        if let Some(path) = &self.0 {
+            // nobody needs the half file; its removal may fail for the reason for which it is given up
+            let _ = fs::remove_file(path);
+        }
+    }
+}
+
+impl Unfinished {
+    /// Begins a file that will be put at the path.
+    ///
+    /// # Errors
+    /// As [`Target::of`], and when the disk refuses.
+    pub(in crate::commands) fn at(path: &Path, overwrite: Overwrite) -> Result<Self> {
+        Self::in_place_of(Target::of(path, overwrite)?)
+    }
+
+    /// Begins a file that will be put at a place that was looked at.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub(in crate::commands) fn in_place_of(target: Target) -> Result<Self> {
+        let told = |error: io::Error| Error::file("write", &target.shown, &error);
+        let (path, file) = create_beside(&target.place).map_err(told)?;
+        let beside = Beside(Some(path));
+        if let Some(permissions) = &target.replaces {
+            file.set_permissions(permissions.clone()).map_err(told)?;
+        }
+        let (file, hasher) = (BufWriter::new(file), Hasher::new());
+        Ok(Self { file, beside, target, hasher, length: 0 })
+    }
+
+    /// Writes the whole content.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub(in crate::commands) fn whole(mut self, bytes: &[u8]) -> Result<Staged> {
+        match self.write_all(bytes) {
+            Ok(()) => self.end(),
+            Err(error) => Err(Error::file("write", &self.target.shown, &error)),
+        }
+    }
+
+    /// Ends the file. It is on the disk then, but not yet in its place.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub(in crate::commands) fn end(mut self) -> Result<Staged> {
+        let ended = self.file.flush().and_then(|()| self.file.get_ref().sync_all());
+        ended.map_err(|error| Error::file("write", &self.target.shown, &error))?;
+        let receipt = Receipt { length: self.length, hash: self.hasher.finalize() };
+        Ok(Staged { beside: self.beside, target: self.target, receipt })
+    }
+}
+
+impl Write for Unfinished {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let count = self.file.write(bytes)?;
+        self.hasher.update(&bytes[..count]);
+        self.length += count as u64;
+        Ok(count)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.file.flush()
+    }
+}
+
+/// A new file in the same folder, under a name that no import reads.
+fn create_beside(place: &Path) -> io::Result<(PathBuf, File)> {
+    static COUNT: AtomicU32 = AtomicU32::new(0);
+    loop {
+        let count = COUNT.fetch_add(1, Ordering::Relaxed);
+        let path = place.with_file_name(format!(".trug-{}-{count}.unfinished", process::id()));
+        match OpenOptions::new().write(true).create_new(true).open(&path) {
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
+            created => return Ok((path, created?)),
+        }
+    }
+}
+
+/// A file that is whole on the disk and waits for its place.
+#[derive(Debug)]
+pub(in crate::commands) struct Staged {
+    beside: Beside,
+    target: Target,
+    receipt: Receipt,
+}
+
+impl Staged {
+    pub(super) fn place(&self) -> &Path {
+        &self.target.place
+    }
+
+    /// Opens the file for reading, before it is in its place.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub(in crate::commands) fn open(&self) -> io::Result<File> {
+        let path = self.beside.0.as_ref();
+        File::open(path.ok_or_else(|| io::Error::other("the file is already in its place"))?)
+    }
+
+    /// Puts the file into its place.
+    fn put(mut self) -> Result<Put> {
+        receipts::add(self.receipt);
+        let told = |error: io::Error| Error::file("write", &self.target.shown, &error);
+        let place = self.target.place.clone();
+        let Some(beside) = self.beside.0.clone() else { return Ok(Put { place, before: None }) };
+        if self.target.replaces.is_none() {
+            put_where_nothing_is(&beside, &place).map_err(told)?;
+            return Ok(Put { place, before: Some(Before::Nothing) });
+        }
+        let kept = beside.with_extension("before");
+        let before = fs::hard_link(&place, &kept).is_ok().then(|| Beside(Some(kept)));
+        fs::rename(&beside, &place).map_err(told)?;
+        self.beside.0 = None;
+        Ok(Put { place, before: before.map(Before::File) })
+    }
+}
+
+/// Never over a file that came meanwhile, where the disk can tell.
+fn put_where_nothing_is(beside: &Path, place: &Path) -> io::Result<()> {
+    match fs::hard_link(beside, place) {
+        Ok(()) => Ok(()),
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
+            Err(io::Error::new(io::ErrorKind::InvalidInput, "another program made it meanwhile"))
+        }
+        // a disk without hard links
+        Err(_) => fs::rename(beside, place),
+    }
+}
+
+/// A file in its place, and what was there.
+struct Put {
+    place: PathBuf,
+    /// `None` where the disk could not keep it.
+    before: Option<Before>,
+}
+
+enum Before {
+    Nothing,
+    File(Beside),
+}
+
+impl Put {
+    /// Brings back what was there.
+    fn take_back(self) {
+        match self.before {
+            Some(Before::Nothing) => drop(fs::remove_file(&self.place)),
+            Some(Before::File(mut kept)) => {
+                if let Some(path) = &kept.0
+                    && fs::rename(path, &self.place).is_ok()
+                {
+                    kept.0 = None;
+                }
+            }
+            None => {}
+        }
+    }
+}
+
+/// Puts all into their places, or none.
+///
+/// # Errors
+/// When the disk refuses one of them.
+pub(in crate::commands) fn place_all(files: Vec<Staged>) -> Result<()> {
+    let mut done: Vec<Put> = Vec::with_capacity(files.len());
+    for file in files {
+        match file.put() {
+            Ok(put) => done.push(put),
+            Err(error) => {
+                done.into_iter().rev().for_each(Put::take_back);
+                return Err(error);
+            }
+        }
+    }
+    done.iter().filter_map(|put| put.place.parent()).for_each(settle);
+    Ok(())
+}
+
+/// Lets the disk keep the new names, too, where it can.
+fn settle(folder: &Path) {
+    if cfg!(unix) {
+        let _ = File::open(folder).and_then(|folder| folder.sync_all());
+    }
+}

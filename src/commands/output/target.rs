@@ -1,0 +1,143 @@
+//! Decides whether a file may be written at a path: nothing there, a file that trug wrote and nobody
+//! changed, or another one whose replacement is asked for. Layer: `commands`.
+
+use std::ffi::OsStr;
+use std::fs::{self, Metadata, Permissions};
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+use super::{Overwrite, receipts};
+use crate::error::{Error, Result, open_regular, other_than_a_file};
+use crate::ingest::{photo, record};
+use crate::present::darwin_core::TERMS;
+
+/// A place that may be written to.
+#[derive(Debug)]
+pub(in crate::commands) struct Target {
+    /// As the user wrote it.
+    pub(super) shown: PathBuf,
+    /// Where it really is: links followed.
+    pub(super) place: PathBuf,
+    /// What the file that will be replaced allows whom; `None` where nothing is.
+    pub(super) replaces: Option<Permissions>,
+}
+
+impl Target {
+    /// # Errors
+    /// When the path names no file that could be written, or one that must not be replaced.
+    pub(in crate::commands) fn of(path: &Path, overwrite: Overwrite) -> Result<Self> {
+        let (place, found) = look(path)?;
+        let Some(found) = found else {
+            return Ok(Self { shown: path.to_owned(), place, replaces: None });
+        };
+        if let Some(what) = other_than_a_file(&found) {
+            return Err(refused(path, &format!("it is {what}")).hint("name a file"));
+        }
+        if found.permissions().readonly() {
+            return Err(refused(path, "it is marked as not to be written")
+                .hint("name another file, or allow this one to be written"));
+        }
+        may_replace(path, &place, &found, overwrite)?;
+        Ok(Self { shown: path.to_owned(), place, replaces: Some(found.permissions()) })
+    }
+}
+
+impl Target {
+    /// A place whose file may be replaced for another reason than its content.
+    ///
+    /// # Errors
+    /// When the path names no ordinary file that could be written.
+    pub(in crate::commands) fn known(path: &Path) -> Result<Self> {
+        let (place, found) = look(path)?;
+        match found.as_ref().and_then(other_than_a_file) {
+            Some(what) => Err(refused(path, &format!("it is {what}")).hint("name a file")),
+            None => Ok(Self {
+                shown: path.to_owned(),
+                place,
+                replaces: found.map(|found| found.permissions()),
+            }),
+        }
+    }
+}
+
+fn refused(path: &Path, why: &str) -> Error {
+    Error::input(format!("will not write over {}", path.display())).because(why).in_file(path)
+}
+
+/// Where a path leads, and what is there.
+fn look(path: &Path) -> Result<(PathBuf, Option<Metadata>)> {
+    let failed = |error: &io::Error| Error::file("write", path, error);
+    let Some(name) = path.file_name().filter(|_| !ends_as_a_folder(path.as_os_str())) else {
+        return Err(Error::input(format!("{} names no file", path.display()))
+            .hint("name the file to write, not only a folder"));
+    };
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let folder = fs::canonicalize(folder.unwrap_or(Path::new("."))).map_err(|e| failed(&e))?;
+    let place = folder.join(name);
+    match fs::symlink_metadata(&place) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok((place, None)),
+        Err(error) => Err(failed(&error)),
+        Ok(found) if found.is_symlink() => match fs::canonicalize(&place) {
+            Ok(place) => {
+                let found = fs::metadata(&place).map_err(|error| failed(&error))?;
+                Ok((place, Some(found)))
+            }
+            Err(error) => Err(Error::input(format!("{} is a link to nothing", path.display()))
+                .because(error.to_string())
+                .hint("name the file itself, or take the link away")),
+        },
+        Ok(found) => Ok((place, Some(found))),
+    }
+}
+
+fn ends_as_a_folder(path: &OsStr) -> bool {
+    path.as_encoded_bytes().last().is_some_and(|end| std::path::is_separator(char::from(*end)))
+}
+
+fn may_replace(path: &Path, place: &Path, found: &Metadata, overwrite: Overwrite) -> Result<()> {
+    let failed = |error: io::Error| Error::file("write", path, &error);
+    if receipts::knows(open_regular(place).map_err(failed)?, found.len()) {
+        return Ok(());
+    }
+    let mut head = Vec::new();
+    open_regular(place).map_err(failed)?.take(HEAD).read_to_end(&mut head).map_err(failed)?;
+    match (original(place, &head), overwrite.overwrite) {
+        (Some(kind), _) => Err(refused(path, &format!("it is {kind}, which trug did not make"))
+            .hint("name another file; trug never changes what you brought home")),
+        (None, true) => Ok(()),
+        (None, false) => Err(refused(path, "trug did not write it, or it was changed since")
+            .hint("name another file, or say --overwrite to replace this one")),
+    }
+}
+
+/// So much of a file tells what it is.
+const HEAD: u64 = 8 * 1024;
+
+/// What kind of original a file is: those are not replaced, whatever is asked for.
+fn original(place: &Path, head: &[u8]) -> Option<&'static str> {
+    let holds = |word: &[u8]| memchr::memmem::find(head, word).is_some();
+    let own_table = || {
+        let headings = [TERMS[0], TERMS[1], TERMS[2]].join(",");
+        head.starts_with(headings.as_bytes())
+    };
+    if head.starts_with(b"SQLite format 3") {
+        Some("a store or another database")
+    } else if head.starts_with(b"\xff\xd8\xff") || head.get(4..8) == Some(b"ftyp") {
+        Some("a photograph")
+    } else if photo::is_picture(head) {
+        taken_by_a_camera(place).then_some("a photograph")
+    } else if holds(b"<gpx") {
+        (!holds(b"creator=\"trug ")).then_some("a GPX file")
+    } else if record::is_table(head) && !own_table() {
+        Some("a table of field records")
+    } else {
+        None
+    }
+}
+
+/// Whether the header of a picture says when it was taken or by which camera; raw pictures are TIFF, too.
+fn taken_by_a_camera(place: &Path) -> bool {
+    photo::read(place).is_ok_and(|photo| {
+        photo.taken.is_some() || photo.camera.make.is_some() || photo.camera.model.is_some()
+    })
+}

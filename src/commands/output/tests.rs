@@ -1,0 +1,150 @@
+use std::fs;
+use std::io::Write as _;
+use std::path::Path;
+
+use super::*;
+
+const ASKED: Overwrite = Overwrite { overwrite: true };
+const NOT_ASKED: Overwrite = Overwrite { overwrite: false };
+
+fn refusal(path: &Path, overwrite: Overwrite) -> String {
+    write(path, b"x", overwrite).unwrap_err().to_string()
+}
+
+#[test]
+fn files_of_others_are_never_replaced_whatever_they_begin_with() {
+    let folder = tempfile::tempdir().unwrap();
+    for (name, bytes) in [
+        ("notes.csv", &b"number,date\nTH-1,2026-05-02\n"[..]),
+        ("map.geojson", b"{\"type\":\"FeatureCollection\",\"features\":[]}"),
+        ("list.json", b"[1, 2]"),
+        ("ground.asc", b"ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\n1 2\n3 4\n"),
+        ("diary.txt", b"Today I packed my trug and went out. trug trug"),
+        ("drawing.svg", b"<svg class=\"trug\"/>"),
+        ("table.csv", b"occurrenceID,basisOfRecord,recordNumber\n"),
+        ("scan.png", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR trug"),
+        ("scan.tif", b"II*\0\x08\0\0\0 trug"),
+        ("book.pdf", b"%PDF-1.7\n% trug"),
+        ("theses.zip", b"PK\x03\x04 trug"),
+        ("photo.heic", b"\0\0\0\x18ftypheic trug"),
+        ("empty.svg", b""),
+    ] {
+        let path = folder.path().join(name);
+        fs::write(&path, bytes).unwrap();
+        assert!(refusal(&path, NOT_ASKED).contains("will not write over"), "{name}");
+        assert_eq!(fs::read(&path).unwrap(), bytes, "{name}");
+    }
+}
+
+#[test]
+fn what_is_asked_for_is_replaced_but_originals_are_not() {
+    let folder = tempfile::tempdir().unwrap();
+    let put = |name: &str, bytes: &[u8]| {
+        let path = folder.path().join(name);
+        fs::write(&path, bytes).unwrap();
+        path
+    };
+    let replaced = put("drawing.svg", b"<svg/>");
+    write(&replaced, b"x", ASKED).unwrap();
+    assert_eq!(fs::read(&replaced).unwrap(), b"x");
+    for (name, bytes, kind) in [
+        ("notes.csv", &b"number,date\nTH-1,2026-05-02\n"[..], "field records"),
+        ("walk.gpx", b"<?xml version=\"1.0\"?><gpx creator=\"hand\"></gpx>", "GPX"),
+        ("photo.jpg", b"\xff\xd8\xff\xe1\0\x10Exif", "photograph"),
+        ("photo.heic", b"\0\0\0\x18ftypheic", "photograph"),
+        ("a.gpkg", b"SQLite format 3\0", "store"),
+    ] {
+        let path = put(name, bytes);
+        assert!(refusal(&path, ASKED).contains(kind), "{name}: {}", refusal(&path, ASKED));
+        assert_eq!(fs::read(&path).unwrap(), bytes);
+    }
+}
+
+#[test]
+fn what_trug_wrote_is_replaced_until_somebody_changes_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let map = folder.path().join("map.svg");
+    write(&map, b"<svg>first</svg>", NOT_ASKED).unwrap();
+    write(&map, b"<svg>second</svg>", NOT_ASKED).unwrap();
+    assert_eq!(fs::read(&map).unwrap(), b"<svg>second</svg>");
+    fs::write(&map, b"<svg>Second</svg>").unwrap();
+    assert!(refusal(&map, NOT_ASKED).contains("changed since"));
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "nothing is left beside it");
+}
+
+#[test]
+fn of_several_files_all_are_put_into_place_or_none() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name);
+    write(&path("map.svg"), b"<svg>before</svg>", NOT_ASKED).unwrap();
+    let mut outputs = Outputs::new(NOT_ASKED);
+    outputs.write(&path("map.svg"), b"<svg>after</svg>").unwrap();
+    outputs.write(&path("grid.asc"), b"after").unwrap();
+    outputs.write(&path("lines.json"), b"after").unwrap();
+    // meanwhile somebody puts a file into the last place
+    fs::write(path("lines.json"), b"somebody else's").unwrap();
+    assert!(outputs.place().is_err());
+    assert_eq!(fs::read(path("map.svg")).unwrap(), b"<svg>before</svg>");
+    assert!(!path("grid.asc").exists());
+    assert_eq!(fs::read(path("lines.json")).unwrap(), b"somebody else's");
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 2, "nothing is left beside them");
+}
+
+#[test]
+fn one_place_takes_one_file_of_a_command() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut outputs = Outputs::new(NOT_ASKED);
+    outputs.write(&folder.path().join("a.svg"), b"1").unwrap();
+    let again = folder.path().join("./a.svg");
+    assert!(outputs.write(&again, b"2").unwrap_err().to_string().contains("named twice"));
+    drop(outputs);
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
+}
+
+#[test]
+fn a_file_that_is_given_up_leaves_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut file = Unfinished::at(&folder.path().join("finds.csv"), NOT_ASKED).unwrap();
+    file.write_all(b"half").unwrap();
+    drop(file);
+    assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 0);
+}
+
+#[test]
+fn paths_that_name_no_file_are_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let missing = refusal(&folder.path().join("no/such/map.svg"), NOT_ASKED);
+    assert!(missing.contains("no/such/map.svg"), "{missing}");
+    assert!(refusal(folder.path(), ASKED).contains("a folder"));
+    assert!(refusal(&folder.path().join("new/"), ASKED).contains("names no file"));
+    assert!(refusal(Path::new(""), ASKED).contains("names no file"));
+    assert!(refusal(Path::new(".."), ASKED).contains("names no file"));
+    let long = folder.path().join("x".repeat(300));
+    assert_eq!(write(&long, b"x", ASKED).unwrap_err().fault(), crate::error::Fault::Input);
+}
+
+#[cfg(unix)]
+#[test]
+fn pipes_devices_and_links() {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name);
+    assert!(std::process::Command::new("mkfifo").arg(path("pipe")).status().unwrap().success());
+    assert!(refusal(&path("pipe"), ASKED).contains("a pipe"));
+    assert!(refusal(Path::new("/dev/null"), ASKED).contains("a device"));
+    symlink("/dev/null", path("null.svg")).unwrap();
+    assert!(refusal(&path("null.svg"), ASKED).contains("a device"));
+    symlink(path("nowhere"), path("broken.svg")).unwrap();
+    assert!(refusal(&path("broken.svg"), ASKED).contains("a link to nothing"));
+    // a link stays a link, and what it leads to is replaced
+    write(&path("real.svg"), b"<svg>1st</svg>", NOT_ASKED).unwrap();
+    fs::set_permissions(path("real.svg"), fs::Permissions::from_mode(0o600)).unwrap();
+    symlink(path("real.svg"), path("link.svg")).unwrap();
+    write(&path("link.svg"), b"<svg>2nd</svg>", NOT_ASKED).unwrap();
+    assert!(path("link.svg").symlink_metadata().unwrap().is_symlink());
+    assert_eq!(fs::read(path("real.svg")).unwrap(), b"<svg>2nd</svg>");
+    assert_eq!(path("real.svg").metadata().unwrap().permissions().mode() & 0o777, 0o600);
+    // nobody took the right to write away for nothing
+    fs::set_permissions(path("real.svg"), fs::Permissions::from_mode(0o400)).unwrap();
+    assert!(refusal(&path("real.svg"), ASKED).contains("not to be written"));
+}

@@ -1,0 +1,58 @@
+//! `trug verify`: is anything in the store damaged? Layer: `commands`.
+
+use clap::Args;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::store_path::StoreArgument;
+use super::years::json;
+use crate::error::{Error, Result};
+use crate::present::summary::words::counted;
+use crate::store::{Inspected, Store};
+
+/// Examine the whole store for damage; nothing is written.
+///
+/// The database's own check of every page and index, references between tables, every shape and its place
+/// in the spatial index, counts, and every track, photograph, find and decision read as the other commands
+/// read them. Every other command looks for damage too, but only as far as that takes no time.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    #[command(flatten)]
+    store: StoreArgument,
+
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let path = arguments.store.path();
+    let seen = Store::open_to_inspect(&path)?.inspect();
+    if arguments.json {
+        console.print(&json(&seen)?)?;
+    } else {
+        console.print(&format!("{}: {}\n", path.display(), looked_at(&seen)))?;
+        for finding in &seen.findings {
+            console.print(&format!("  {}\n", finding.replace('\n', "; ")))?;
+        }
+    }
+    if seen.findings.is_empty() {
+        return Ok(Exit::Done);
+    }
+    Err(Error::input(format!("the store {} is damaged", path.display()))
+        .because(counted(seen.findings.len(), "finding", "findings"))
+        .hint("go back to a copy of it, or import the days again into a new store; your files are untouched")
+        .in_file(path))
+}
+
+fn looked_at(seen: &Inspected) -> String {
+    let state = if seen.findings.is_empty() { "in order" } else { "damaged" };
+    format!(
+        "{state}; looked at {}, {}, {}, {} and {}",
+        counted(seen.outings, "outing", "outings"),
+        counted(seen.finds, "find", "finds"),
+        counted(seen.fixes, "fix", "fixes"),
+        counted(seen.photographs, "photograph", "photographs"),
+        counted(seen.shapes, "shape", "shapes"),
+    )
+}

@@ -1,0 +1,232 @@
+//! Examines a whole store: the database's own check, references, shapes and their spatial indexes, counts,
+//! and every packed track and record unpacked. Layer: `store`.
+
+use rusqlite::Connection;
+use serde::Serialize;
+
+use super::tables;
+use crate::error::Error;
+use crate::store::fault::Attempt;
+use crate::store::geometry::{self, Extent};
+use crate::store::{FindQuery, Store};
+
+/// So many findings of one kind are told.
+const TOLD: usize = 20;
+
+/// What an examination looked at, and what it found wrong.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Inspected {
+    /// Outings that were unpacked.
+    pub outings: usize,
+    /// Finds that were read, withdrawn ones among them.
+    pub finds: usize,
+    /// Fixes that were unpacked.
+    pub fixes: usize,
+    /// Photographs that were read.
+    pub photographs: usize,
+    /// Shapes whose place in the spatial index was compared.
+    pub shapes: usize,
+    /// What is wrong, a sentence each; empty for a store in order.
+    pub findings: Vec<String>,
+}
+
+/// Looks at everything; what cannot be looked at is a finding.
+pub(super) fn all(store: &Store) -> Inspected {
+    let mut seen = Inspected::default();
+    let told = |findings: Attempt<Vec<String>>| {
+        findings.unwrap_or_else(|fault| vec![sentence(&fault.tell(store.path()))])
+    };
+    let connection = &store.connection;
+    seen.findings.extend(told(of_database(connection)));
+    match layers(connection) {
+        Ok(layers) => {
+            for layer in layers {
+                let mut shapes = 0;
+                seen.findings.extend(told(of_layer(connection, &layer, &mut shapes)));
+                seen.shapes += shapes;
+            }
+        }
+        Err(fault) => seen.findings.push(sentence(&fault.tell(store.path()))),
+    }
+    seen.findings.extend(told(of_counts(connection)));
+    outings(store, &mut seen);
+    finds(store, &mut seen);
+    others(store, &mut seen);
+    seen.findings.dedup();
+    seen
+}
+
+fn sentence(error: &Error) -> String {
+    match error.why() {
+        Some(why) => format!("{}: {why}", error.what()),
+        None => error.what().to_owned(),
+    }
+}
+
+/// The check of the database itself, and rows that refer to missing ones.
+pub(super) fn of_database(connection: &Connection) -> Attempt<Vec<String>> {
+    let mut findings: Vec<String> = connection
+        .prepare(&format!("PRAGMA integrity_check({TOLD})"))?
+        .query_map([], |row| row.get(0))?
+        .collect::<rusqlite::Result<_>>()?;
+    findings.retain(|finding| finding != "ok");
+    let mut statement = connection.prepare("PRAGMA foreign_key_check")?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        let (table, key, of): (String, Option<i64>, String) =
+            (row.get(0)?, row.get(1)?, row.get(2)?);
+        let key = key.unwrap_or_default();
+        findings.push(format!("table {table}, row {key} refers to a row of {of} that is missing"));
+        if findings.len() >= 2 * TOLD {
+            break;
+        }
+    }
+    Ok(findings)
+}
+
+fn layers(connection: &Connection) -> Attempt<Vec<String>> {
+    Ok(connection
+        .prepare("SELECT table_name FROM gpkg_geometry_columns ORDER BY table_name")?
+        .query_map([], |row| row.get(0))?
+        .collect::<rusqlite::Result<_>>()?)
+}
+
+/// Single precision of the index, rounded outward, at 180 degrees.
+const ROUNDED: f64 = 4e-5;
+
+/// Every shape of a layer, with the box that the spatial index has for it.
+fn of_layer(connection: &Connection, layer: &str, shapes: &mut usize) -> Attempt<Vec<String>> {
+    let quoted = layer.replace('"', "\"\"");
+    let mut findings = Vec::new();
+    let mut statement = connection.prepare(&format!(
+        "SELECT t.id, t.geom, r.minx, r.maxx, r.miny, r.maxy FROM \"{quoted}\" t
+         LEFT JOIN \"rtree_{quoted}_geom\" r ON r.id = t.id"
+    ))?;
+    let mut rows = statement.query([])?;
+    let mut indexed = 0;
+    while let Some(row) = rows.next()? {
+        let key: i64 = row.get(0)?;
+        let shape = row.get_ref(1)?.as_blob_or_null().ok().flatten();
+        let sides: [Option<f64>; 4] = [row.get(2)?, row.get(3)?, row.get(4)?, row.get(5)?];
+        indexed += i64::from(sides[0].is_some());
+        *shapes += usize::from(shape.is_some());
+        if let Some(why) = wrong_with(shape, sides)
+            && findings.len() < TOLD
+        {
+            findings.push(format!("table {layer}, row {key}: {why}"));
+        }
+    }
+    let in_index: i64 = connection.query_row(
+        &format!("SELECT count(*) FROM \"rtree_{quoted}_geom\""),
+        [],
+        |row| row.get(0),
+    )?;
+    if in_index != indexed {
+        let more = in_index - indexed;
+        findings.push(format!("the spatial index of {layer} has {more} entries of no row"));
+    }
+    Ok(findings)
+}
+
+fn wrong_with(shape: Option<&[u8]>, sides: [Option<f64>; 4]) -> Option<String> {
+    let extent = match shape {
+        None => Extent::Empty,
+        Some(shape) => match geometry::extent(shape) {
+            Some(extent) => extent,
+            None => return Some("its shape cannot be read".to_owned()),
+        },
+    };
+    match (extent.envelope(), sides) {
+        (None, [None, ..]) => None,
+        (None, _) => Some("it has no shape, but an entry in the spatial index".to_owned()),
+        (Some(is), [Some(min_x), Some(max_x), Some(min_y), Some(max_y)]) => {
+            let apart = [is.min_x - min_x, is.max_x - max_x, is.min_y - min_y, is.max_y - max_y];
+            let off = apart.iter().any(|apart| apart.is_nan() || apart.abs() > ROUNDED);
+            off.then(|| "the spatial index has it elsewhere".to_owned())
+        }
+        (Some(_), _) => Some("the spatial index lacks it".to_owned()),
+    }
+}
+
+/// Tables of contents, and numbers that are kept beside what they count.
+fn of_counts(connection: &Connection) -> Attempt<Vec<String>> {
+    let mut findings = Vec::new();
+    let known = tables(connection)?;
+    let contents: Vec<String> = connection
+        .prepare("SELECT table_name FROM gpkg_contents")?
+        .query_map([], |row| row.get(0))?
+        .collect::<rusqlite::Result<_>>()?;
+    findings.extend(
+        contents
+            .iter()
+            .filter(|table| !known.contains(table))
+            .map(|table| format!("the table of contents names {table}, which is missing")),
+    );
+    let mut statement = connection.prepare(
+        "SELECT s.id, s.find_count, count(m.id) FROM sites s
+         LEFT JOIN site_finds m ON m.site_id = s.id GROUP BY s.id HAVING s.find_count != count(m.id)",
+    )?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        let (site, stated, counted): (i64, i64, i64) = (row.get(0)?, row.get(1)?, row.get(2)?);
+        findings.push(format!("site {site} says {stated} finds and has {counted}"));
+    }
+    Ok(findings)
+}
+
+fn outings(store: &Store, seen: &mut Inspected) {
+    let outings = match store.outings() {
+        Ok(outings) => outings,
+        Err(error) => return seen.findings.push(sentence(&error)),
+    };
+    for outing in outings {
+        match store.day(outing.id) {
+            Ok(day) => {
+                seen.outings += 1;
+                seen.fixes += day.fixes.len();
+                seen.photographs += day.photos.len();
+                if day.finds.len() != outing.finds {
+                    seen.findings.push(format!(
+                        "the outing of {} has {} finds where {} are counted",
+                        outing.date,
+                        day.finds.len(),
+                        outing.finds
+                    ));
+                }
+            }
+            Err(error) => seen.findings.push(sentence(&error)),
+        }
+    }
+}
+
+fn finds(store: &Store, seen: &mut Inspected) {
+    let everything = FindQuery { withdrawn: true, ..FindQuery::default() };
+    let mut ids = Vec::new();
+    let read = store.each_find(&everything, |find| {
+        ids.push(find.id);
+        Ok(())
+    });
+    seen.finds = ids.len();
+    seen.findings.extend(read.err().map(|error| sentence(&error)));
+    for id in ids {
+        seen.findings.extend(store.history(id).err().map(|error| sentence(&error)));
+    }
+}
+
+/// What the questions over all years read, and the user's own places and decisions.
+fn others(store: &Store, seen: &mut Inspected) {
+    let mut take = |failed: Option<Error>| seen.findings.extend(failed.as_ref().map(sentence));
+    take(store.brief_finds().err());
+    match store.brief_ways() {
+        Ok(ways) => {
+            for way in ways {
+                take(way.and_then(|way| way.unpack().map(drop)).err());
+            }
+        }
+        Err(error) => take(Some(error)),
+    }
+    take(store.trailheads().err());
+    take(store.sites().err());
+    take(store.site_members().err());
+    take(store.quiet_rules().err());
+}

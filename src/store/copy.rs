@@ -1,0 +1,87 @@
+//! Answers from a store that must not be written: a copy in a folder for temporary files is brought up to
+//! date in its place, and is gone afterwards. Layer: `store`.
+
+use std::fs::{self, File, OpenOptions};
+use std::io;
+use std::path::{Path, PathBuf};
+
+use tempfile::TempDir;
+
+use super::Store;
+use crate::error::{Error, Result, open_regular};
+
+/// A copy that only this user may read, removed when it is no longer needed.
+#[derive(Debug)]
+pub(super) struct Copy {
+    folder: TempDir,
+}
+
+impl Copy {
+    /// Copies the store with what an interrupted program, or a GIS, left beside it.
+    pub(super) fn of(store: &Path) -> Result<Self> {
+        let told = |error: io::Error| {
+            Error::machine(format!("the store {} cannot be read", store.display()))
+                .because(format!(
+                    "it must not be written, and a copy of it cannot be made: {error}"
+                ))
+                .hint(
+                    "free some space in the folder for temporary files, or name another in TMPDIR",
+                )
+                .in_file(store)
+        };
+        let folder = tempfile::Builder::new().prefix("trug-").tempdir().map_err(told)?;
+        let copy = Self { folder };
+        for end in ["", "-journal", "-wal"] {
+            let (from, to) = (with_end(store, end), with_end(&copy.path(), end));
+            match open_regular(&from) {
+                Ok(mut from) => {
+                    io::copy(&mut from, &mut File::create(to).map_err(told)?).map_err(told)?;
+                }
+                Err(error) if error.kind() == io::ErrorKind::NotFound && !end.is_empty() => {}
+                Err(error) => return Err(Error::file("open the store", store, &error)),
+            }
+        }
+        Ok(copy)
+    }
+
+    pub(super) fn path(&self) -> PathBuf {
+        self.folder.path().join("copy.gpkg")
+    }
+}
+
+fn with_end(path: &Path, end: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(end);
+    name.into()
+}
+
+/// Whether a store may be written: the file, and its folder, in which the database keeps what an interrupted
+/// import is undone with. Leaves no trace.
+pub(super) fn may_be_written(path: &Path) -> bool {
+    let marked = |path: &Path| fs::metadata(path).is_ok_and(|found| found.permissions().readonly());
+    let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let folder = path.parent().unwrap_or(Path::new("."));
+    if marked(&path) || marked(folder) {
+        return false;
+    }
+    let refused = |error: &io::Error| {
+        matches!(error.kind(), io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem)
+    };
+    let file = OpenOptions::new().append(true).open(&path);
+    !file.is_err_and(|error| refused(&error))
+        && !tempfile::tempfile_in(folder).is_err_and(|error| refused(&error))
+}
+
+impl Store {
+    /// # Errors
+    /// When the store must not be written, so that no change of the user's could be kept.
+    pub fn may_be_changed(&self) -> Result<()> {
+        if self.copy.is_none() {
+            return Ok(());
+        }
+        Err(Error::input(format!("the store {} cannot be written", self.path.display()))
+            .because("the file or its folder is marked as not to be written")
+            .hint("check who may write them, or work on a copy of the store")
+            .in_file(&self.path))
+    }
+}

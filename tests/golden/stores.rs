@@ -1,0 +1,98 @@
+//! A store that must not be written answers every question; a damaged one is noticed by every command.
+
+use std::fs;
+
+use crate::run::{Desk, samples};
+
+fn desk() -> Desk {
+    let desk = Desk::new();
+    desk.run(&["import", &samples().join("2026-04-18-wren-gully").to_string_lossy()]);
+    desk
+}
+
+const QUESTIONS: [&[&str]; 14] = [
+    &["finds"],
+    &["finds", "--format", "geojson"],
+    &["sites"],
+    &["visits"],
+    &["effort", "--by", "day"],
+    &["season", "--figure", "s.svg", "--overwrite"],
+    &["density", "--cells", "16"],
+    &["next", "--date", "2027-05-08"],
+    &["labels", "--out", "l.pdf", "--overwrite"],
+    &["sheet", "--day", "2026-04-18", "--without-photographs", "--out", "d.html", "--overwrite"],
+    &["places"],
+    &["trailhead", "list"],
+    &["export", "--format", "csv", "--out", "f.csv", "--overwrite"],
+    &["verify"],
+];
+
+const CHANGES: [&[&str]; 4] = [
+    &["sites", "name", "1", "old log"],
+    &["sites", "--extent", "5"],
+    &["trailhead", "add", "Gate", "-42.6 146.1"],
+    &["trailhead", "remove", "Gate"],
+];
+
+#[cfg(unix)]
+#[test]
+fn a_store_that_must_not_be_written_answers_every_question() {
+    use std::os::unix::fs::PermissionsExt;
+    let desk = desk();
+    let plain: Vec<_> = QUESTIONS.iter().map(|question| desk.run(question)).collect();
+    // as a fresh import leaves it, with nothing worked out yet
+    fs::remove_file(desk.path("trug.gpkg")).unwrap();
+    desk.run(&["import", &samples().join("2026-04-18-wren-gully").to_string_lossy()]);
+    fs::create_dir(desk.path("shelf")).unwrap();
+    fs::copy(desk.path("trug.gpkg"), desk.path("shelf/a.gpkg")).unwrap();
+    let mark = |path: &str, mode: u32| {
+        fs::set_permissions(desk.path(path), fs::Permissions::from_mode(mode)).unwrap();
+    };
+    mark("shelf/a.gpkg", 0o444);
+    mark("shelf", 0o555);
+    let before = fs::read(desk.path("shelf/a.gpkg")).unwrap();
+    for (question, plain) in QUESTIONS.iter().zip(&plain) {
+        let output = desk.run(&[question, &["--store", "shelf/a.gpkg"][..]].concat());
+        let told = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), plain.status.code(), "{question:?}: {told}");
+        // the plain store keeps its sites, which are shapes to look at, too
+        if question[0] != "verify" {
+            assert_eq!(output.stdout, plain.stdout, "{question:?}");
+        }
+    }
+    for change in CHANGES {
+        let told = desk.told(&[change, &["--store", "shelf/a.gpkg"][..]].concat());
+        assert!(told.starts_with("exit status: 2\n"), "{change:?}: {told}");
+        assert!(told.contains("cannot be written"), "{change:?}: {told}");
+    }
+    let day = samples().join("2026-05-02-thimble-spur");
+    let told = desk.told(&["import", &day.to_string_lossy(), "--store", "shelf/a.gpkg"]);
+    assert!(told.starts_with("exit status: 2\n") && told.contains("cannot be written"), "{told}");
+    assert_eq!(fs::read(desk.path("shelf/a.gpkg")).unwrap(), before);
+    assert_eq!(fs::read_dir(desk.path("shelf")).unwrap().count(), 1, "nothing is left beside it");
+    mark("shelf", 0o755);
+}
+
+#[test]
+fn a_damaged_store_is_noticed_by_every_command() {
+    let desk = desk();
+    let whole = fs::read(desk.path("trug.gpkg")).unwrap();
+    let told = desk.told(&["verify"]);
+    assert!(told.starts_with("exit status: 0\n") && told.contains("in order"), "{told}");
+    let cut = whole[..whole.len() - 8_192].to_vec();
+    let mut torn = whole.clone();
+    torn[8_192..12_288].fill(0x5a);
+    let mut none = whole.clone();
+    none[100..4_096].fill(0);
+    for (how, bytes) in [("cut short", cut), ("a page overwritten", torn), ("no tables", none)] {
+        fs::write(desk.path("trug.gpkg"), &bytes).unwrap();
+        for command in QUESTIONS.iter().chain(&CHANGES) {
+            let told = desk.told(command);
+            assert!(told.starts_with("exit status: 2\n"), "{how}: {command:?}: {told}");
+            assert!(told.contains("damaged") || told.contains("none of trug's"), "{how}: {told}");
+        }
+        let day = samples().join("2026-05-02-thimble-spur");
+        assert!(desk.told(&["import", &day.to_string_lossy()]).starts_with("exit status: 2\n"));
+        assert_eq!(fs::read(desk.path("trug.gpkg")).unwrap(), bytes, "{how}: it is left as it is");
+    }
+}

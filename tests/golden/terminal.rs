@@ -1,0 +1,190 @@
+//! What other people wrote never steers the terminal, and what was typed wrongly is never unexpected.
+
+use std::fs;
+
+use crate::run::{Desk, samples};
+
+const HOSTILE: &str = "x\u{1b}[31m\u{9b}2J\u{7}\u{202e}y\u{85}\u{7f}";
+
+/// A day whose files, names and notes all try to steer the terminal.
+fn hostile_day() -> Desk {
+    let desk = Desk::new();
+    let points: String = (0..40)
+        .map(|n| {
+            format!(
+                "<trkpt lat=\"-42.61{n:03}\" lon=\"146.09\"><time>2026-05-02T00:{n:02}:00Z</time></trkpt>"
+            )
+        })
+        .collect();
+    let gpx = format!(
+        "<?xml version=\"1.0\"?><gpx version=\"1.1\" creator=\"c\u{202e}\u{9b}31m\" xmlns=\"http://www.topografix.com/GPX/1/1\"><trk><name>n\u{9b}31m\u{202e}</name><trkseg>{points}</trkseg></trk></gpx>"
+    );
+    let record = |number: &str| {
+        format!(
+            "\"{number}{HOSTILE}\",2026-05-02,10:10,\"Mycena {HOSTILE}\",\"by {HOSTILE}\",\"note {HOSTILE}\r\nerror: two\",\"{HOSTILE}\",\"place {HOSTILE}\"\n"
+        )
+    };
+    let notes = format!(
+        "number,date,time,name,collector,notes,photos,place\n{}{}{}",
+        record("A-1"),
+        record("A-2"),
+        record("A-2")
+    );
+    desk.file("day/t\u{1b}[31m\u{202e}\nerror: three.gpx", gpx)
+        .file("day/n\u{1b}]0;title\u{7}.csv", notes)
+        .file("day/p\u{9b}31m.jpg", b"\xff\xd8\xff\xe1\x10\x00Exif\0\0MM\0*")
+        .file("day/other\u{1b}[2J.dat", b"\x01\0\x02")
+        .file("day/bad\u{1b}[2J.gpx", "<html>");
+    desk
+}
+
+fn shown_on_a_terminal(desk: &Desk, arguments: &[&str]) -> Option<i32> {
+    let output = desk.run(arguments);
+    for (what, bytes) in [("results", &output.stdout), ("notes", &output.stderr)] {
+        let text = String::from_utf8_lossy(bytes).replace("\r\n", "\n");
+        let steers = |c: &char| {
+            let turns = matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+            turns || (c.is_control() && *c != '\n')
+        };
+        if let Some(c) = text.chars().find(steers) {
+            panic!("{arguments:?} sends {c:?} among its {what}: {text:?}");
+        }
+        // within the quotes of CSV and the elements of XML a line of a note is a line
+        let of_data = ["csv", "gpx", "kml"].iter().any(|form| arguments.contains(form));
+        for spoof in ["error: two", "error: three"] {
+            let spoofs = text.lines().any(|line| line.starts_with(spoof));
+            assert!(of_data || !spoofs, "{arguments:?}: {text}");
+        }
+    }
+    output.status.code()
+}
+
+#[test]
+fn control_characters_are_shown_and_never_sent() {
+    let desk = hostile_day();
+    let zone = ["--zone", "Australia/Hobart"];
+    shown_on_a_terminal(&desk, &[&["check", "day"][..], &zone].concat());
+    shown_on_a_terminal(&desk, &[&["check", "day", "--json"][..], &zone].concat());
+    let imported = shown_on_a_terminal(&desk, &[&["import", "day"][..], &zone].concat());
+    assert_eq!(imported, Some(1));
+    for arguments in [
+        &["finds"][..],
+        &["finds", "--format", "csv"],
+        &["finds", "--format", "geojson"],
+        &["finds", "--format", "gpx"],
+        &["finds", "--format", "kml"],
+        &["sites"],
+        &["sites", "--format", "json"],
+        &["sites", "--format", "geojson"],
+        &["visits"],
+        &["visits", "--format", "json"],
+        &["effort", "--by", "day"],
+        &["season", "--taxon", "Mycena"],
+        &["detection"],
+        &["detection", "--taxon", "Mycena"],
+        &["density"],
+        &["next", "--date", "2027-05-02"],
+        &["next", "--date", "2027-05-02", "--format", "json"],
+        &["labels", "--out", "l.pdf"],
+        &["labels", "--out", "l.pdf", "--number", HOSTILE],
+        &["sheet", "--day", "2026-05-02", "--out", "d.html"],
+        &["sheet", "--season", "2026", "--out", "y.html"],
+        &["stamp"],
+        &["export", "--format", "csv", "--out", "f.csv"],
+        &["deposit", "--title", HOSTILE, "--licence", "cc0", "--out", "d.zip"],
+        &["places"],
+        &["places", "--json"],
+        &["trailhead", "add", HOSTILE, "-42.6 146.1"],
+        &["trailhead", "list"],
+        &["trailhead", "remove", "no\u{1b}[31m"],
+        &["wayout", "--from", "-42.61 146.1", "--at", "2026-05-02T12:00+10:00"],
+        &["wayout", "--from", "-42.61 146.1", "--at", "2026-05-02T12:00+10:00", "--json"],
+        &["sites", "name", "1", HOSTILE],
+        &["sites"],
+        &["verify"],
+        // what was typed is repeated in the refusal
+        &["finds", "--from", HOSTILE],
+        &["finds", "--near", HOSTILE, "--within", "3"],
+        &["finds", "--store", HOSTILE],
+        &["finds", "--taxon", HOSTILE],
+        &["labels", "--out", "no\u{1b}[31m/l.pdf"],
+        &["check", HOSTILE],
+        &["check", "day", "--camera-clock", HOSTILE],
+        &["check", "day", "--zone", HOSTILE],
+        &["check", "day", "--figure", HOSTILE],
+        &["visits", "--site", HOSTILE],
+        &[HOSTILE],
+        &["finds", HOSTILE],
+        &["season", "--taxon", HOSTILE],
+        &["demo", "--into", "day"],
+    ] {
+        let status = shown_on_a_terminal(&desk, arguments);
+        assert!(matches!(status, Some(0..=2)), "{arguments:?}: {status:?}");
+    }
+    // nothing is lost: what stands in a file or in JSON is what was written
+    let finds = desk.run(&["finds", "--format", "geojson"]);
+    let finds: serde_json::Value = serde_json::from_slice(&finds.stdout).unwrap();
+    let name = finds["features"][0]["properties"]["recordNumber"].as_str().unwrap();
+    assert!(name.starts_with("A-1x\u{1b}[31m"), "{name:?}");
+}
+
+#[test]
+fn what_was_typed_wrongly_is_not_unexpected() {
+    let desk = Desk::new();
+    let day = samples().join("2026-04-18-wren-gully");
+    let day = day.to_string_lossy();
+    desk.run(&["import", &day]);
+    desk.file("latin.geojson", b"{\"type\":\"\xe9\xff\"}")
+        .file("latin.asc", b"ncols 2\xff\nnrows \xe9\n");
+    fs::create_dir(desk.path("folder")).unwrap();
+    for arguments in [
+        &["finds", "--store", "folder"][..],
+        &["import", &day, "--store", "folder"],
+        &["finds", "--store", "trug.gpkg/inside"],
+        &["import", &day, "--store", "trug.gpkg/inside"],
+        &["check", "trug.gpkg/inside"],
+        &["labels", "--out", "folder"],
+        &["labels", "--out", "trug.gpkg/l.pdf"],
+        &["stamp", "--into", "trug.gpkg"],
+        &["stamp", "--copies", "trug.gpkg/inside"],
+        &["export", "--format", "geoparquet", "--by-year", "--out", "trug.gpkg/inside"],
+        &["wayout", "--track", "folder", "--to", "-42.6 146.1"],
+        &["wayout", "--from", "-42.61 146.1", "--to", "-42.6 146.1", "--avoid", "folder"],
+        &["wayout", "--from", "-42.61 146.1", "--to", "-42.6 146.1", "--avoid", "latin.geojson"],
+        &["wayout", "--from", "-42.61 146.1", "--to", "-42.6 146.1", "--elevation", "latin.asc"],
+        &["wayout", "--from", "-42.61 146.1", "--to", "-42.6 146.1", "--within", "1e300"],
+        &["density", "--bandwidth", "1e300"],
+        &["density", "--bandwidth", "nan"],
+        &["density", "--bandwidth", "-5"],
+        &["sites", "--within", "1e300", "--coarsest", "inf"],
+        &["effort", "--cell", "nan"],
+        &["next", "--date", "2027-05-08", "--hours", "1e300"],
+        &["next", "--date", "2027-05-08", "--hours", "nan"],
+        &["next", "--date", "2027-05-08", "--hours", "2", "--stay", "inf"],
+        &["check", &day, "--stand-off", "nan"],
+        &["check", &day, "--camera-clock", "+999999999:00:00"],
+        &["check", &day, "--camera-clock", "-999999999:00:00"],
+        &["finds", "--near", "-42.6S 146.1E", "--within", "inf"],
+        &["labels", "--slips", "AQ-1", "--count", "99999999999", "--out", "s.pdf"],
+        &["sheet", "--season", "99999", "--out", "s.html"],
+    ] {
+        let told = desk.told(arguments);
+        assert!(told.starts_with("exit status: 2\n"), "{arguments:?}: {told}");
+    }
+    // numbers that are large but possible are answered or refused, never unexpected
+    for arguments in [
+        &["labels", "--slips", "AQ-18446744073709551615", "--count", "3", "--out", "s.pdf"][..],
+        &["next", "--date", "9999-12-31", "--hours", "2"],
+        &["next", "--date", "0001-01-01"],
+        &["next", "--date", "-009999-01-01"],
+        &["wayout", "--plan", "9999-12-31", "--to", "-42.6 146.1"],
+        &["wayout", "--from", "-42.61 146.1", "--to", "-42.6 146.1", "--at", "9999-12-31T23:59Z"],
+        &["check", &day, "--camera-clock", "+876000:00:00"],
+        &["check", &day, "--zone", "+25:59"],
+        &["effort", "--cell", "1e300"],
+        &["sites", "--within", "1e300"],
+    ] {
+        let status = desk.run(arguments).status.code();
+        assert!(matches!(status, Some(0..=2)), "{arguments:?}: {status:?}");
+    }
+}

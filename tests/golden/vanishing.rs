@@ -1,0 +1,138 @@
+//! Nothing vanishes: a file that gives nothing says why, and a name that nothing bears is told.
+
+use std::fs;
+
+use serde_json::Value;
+
+use crate::run::{Desk, samples};
+
+const GPX: &str = "<?xml version=\"1.0\"?><gpx version=\"1.1\" creator=\"hand\" xmlns=\"http://www.topografix.com/GPX/1/1\">";
+
+/// Files of which nothing comes, and what is said of each.
+fn barren() -> Vec<(&'static str, Vec<u8>, &'static str)> {
+    let gpx = |inside: &str| format!("{GPX}{inside}</gpx>").into_bytes();
+    let bad = "<trk><trkseg><trkpt lat=\"91\" lon=\"146\"><time>2026-05-02T00:00:00Z</time></trkpt></trkseg></trk>";
+    let route =
+        "<rte><rtept lat=\"-42.6\" lon=\"146.1\"/><rtept lat=\"-42.7\" lon=\"146.1\"/></rte>";
+    let foreign = "<g:gpx xmlns:g=\"urn:other\" version=\"1.1\"><g:tour><g:place lat=\"1\" lon=\"2\"/></g:tour></g:gpx>";
+    vec![
+        ("bad.gpx", gpx(bad), "bad.gpx"),
+        ("route.gpx", gpx(route), "a route of 2 points"),
+        ("none.gpx", gpx(""), "no track, route or waypoint"),
+        ("empty-track.gpx", gpx("<trk><trkseg></trkseg></trk>"), "no track, route or waypoint"),
+        ("foreign.gpx", foreign.as_bytes().to_vec(), "foreign.gpx"),
+        ("headings.csv", b"number,date,time,place\n".to_vec(), "no row below"),
+        ("day.zip", b"PK\x03\x04rest of an archive".to_vec(), "an archive"),
+        ("page.gpx", b"<html><body>not found</body></html>".to_vec(), "a web page"),
+        ("empty.gpx", Vec::new(), "it is empty"),
+    ]
+}
+
+fn set_aside(desk: &Desk, path: &str) -> (Option<i32>, String) {
+    let output = desk.run(&["check", "--json", path]);
+    let object: Value = serde_json::from_slice(&output.stdout)
+        .unwrap_or_else(|_| panic!("{path}: {}", String::from_utf8_lossy(&output.stderr)));
+    (output.status.code(), object["set_aside"].to_string())
+}
+
+#[test]
+fn a_file_that_gives_nothing_says_why_alone_and_beside_a_good_one() {
+    let track = fs::read(samples().join("2026-04-18-wren-gully/wren-gully.gpx"));
+    let good = track.unwrap_or_else(|_| {
+        let points: String = (0..30)
+            .map(|n| {
+                format!(
+                    "<trkpt lat=\"-42.61{n:03}\" lon=\"146.09\"><time>2026-05-02T00:{n:02}:00Z</time></trkpt>"
+                )
+            })
+            .collect();
+        format!("{GPX}<trk><trkseg>{points}</trkseg></trk></gpx>").into_bytes()
+    });
+    for (name, bytes, said) in barren() {
+        let desk = Desk::new();
+        desk.file(&format!("day/{name}"), &bytes);
+        let (status, aside) = set_aside(&desk, "day");
+        assert_eq!(status, Some(1), "{name}: {aside}");
+        assert!(aside.contains(name) && aside.contains(said), "{name}: {aside}");
+        let words = desk.told(&["import", "day"]);
+        assert!(words.starts_with("exit status: 1\n") && words.contains(said), "{name}: {words}");
+        assert!(!desk.path("trug.gpkg").exists(), "nothing to keep makes no store");
+        desk.file("day/a.gpx", &good);
+        let (status, aside) = set_aside(&desk, "day");
+        assert_eq!(status, Some(1), "{name}: {aside}");
+        assert!(aside.contains(name) && aside.contains(said), "{name} beside a track: {aside}");
+    }
+}
+
+fn desk() -> Desk {
+    let desk = Desk::new();
+    desk.run(&["import", &samples().join("2026-04-18-wren-gully").to_string_lossy()]);
+    desk
+}
+
+#[test]
+fn a_number_or_a_name_that_nothing_bears_is_told() {
+    let desk = desk();
+    insta::assert_snapshot!(desk.told(&["labels", "--number", "NOPE", "--out", "l.pdf"]));
+    for arguments in [
+        &["labels", "--taxon", "Mycenna", "--out", "l.pdf"][..],
+        &["next", "--date", "2027-05-08", "--taxon", "Mycenna"],
+        &["season", "--taxon", "Mycenna"],
+        &["detection", "--taxon", "Mycenna"],
+        &["density", "--taxon", "Mycenna"],
+        &["export", "--format", "csv", "--out", "x.csv", "--taxon", "Mycenna"],
+        &["deposit", "--title", "T", "--licence", "cc0", "--out", "x.zip", "--taxon", "Mycenna"],
+    ] {
+        let told = desk.told(arguments);
+        assert!(told.starts_with("exit status: 2\n"), "{arguments:?}: {told}");
+        assert!(told.contains("called Mycenna") && told.contains("Mycena "), "{told}");
+    }
+    let told = desk.told(&["finds", "--taxon", "Mycenna"]);
+    assert!(told.contains("names most like it: Mycena "), "{told}");
+    let told = desk.told(&["labels", "--collector", "Nobody", "--out", "l.pdf"]);
+    assert!(told.starts_with("exit status: 2\n") && told.contains("by Nobody"), "{told}");
+    let number = ["labels", "--out", "l.pdf", "--number", "AQ-0041", "--number", "AQ-99999"];
+    assert!(desk.told(&number).starts_with("exit status: 2\n"), "one of two is missing");
+    assert!(!desk.path("l.pdf").exists());
+    for arguments in [
+        &["visits", "--site", "9999"][..],
+        &["detection", "--site", "nowhere"],
+        &["sheet", "--day", "1999-01-01", "--out", "x.html"],
+        &["wayout", "--from", "-42.6 146.1", "--to", "Nowhere Gate"],
+        &["finds", "--format", "shapefile"],
+        &["effort", "--by", "moon"],
+    ] {
+        assert_eq!(desk.run(arguments).status.code(), Some(2), "{arguments:?}");
+    }
+    let day = samples().join("2026-04-18-wren-gully");
+    let clock = ["--camera-clock", "IMG_NONE.jpg=2026-04-18T09:00:00+10:00"];
+    let told = desk.told(&[&["check", &day.to_string_lossy()][..], &clock].concat());
+    assert!(
+        told.starts_with("exit status: 2\n") && told.contains("no photograph IMG_NONE"),
+        "{told}"
+    );
+}
+
+#[test]
+fn photographs_that_begin_alike_are_two() {
+    let photo = fs::read_dir(samples().join("2026-04-18-wren-gully"))
+        .unwrap()
+        .filter_map(|entry| fs::read(entry.unwrap().path()).ok())
+        .find(|bytes| bytes.starts_with(b"\xff\xd8\xff"))
+        .unwrap();
+    let with_end = |end: u8| [&photo[..], &vec![0; 100_000], &[end]].concat();
+    let desk = Desk::new();
+    desk.file("day/P1.jpg", with_end(1))
+        .file("day/P2.jpg", with_end(2))
+        .file("day/P3.jpg", with_end(1));
+    let (_, aside) = set_aside(&desk, "day");
+    assert!(aside.contains("P3.jpg is a copy") && !aside.contains("P2.jpg is a copy"), "{aside}");
+    desk.run(&["import", "day"]);
+    let again = desk.told(&["import", "day"]);
+    assert!(again.contains("Unchanged"), "{again}");
+    // changed behind its beginning: another photograph
+    let (_, before) = set_aside(&desk, "day");
+    desk.file("day/P3.jpg", with_end(3));
+    let (_, after) = set_aside(&desk, "day");
+    assert!(before.contains("P3.jpg is a copy") && !after.contains("P3.jpg is a copy"), "{after}");
+}

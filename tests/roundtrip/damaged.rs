@@ -1,0 +1,86 @@
+//! Every page of a store is spoilt in turn: a look at it, or the whole examination, notices.
+
+use std::fs;
+
+use trug::store::Store;
+
+use crate::some_day::day;
+
+/// The length of a page, as the database has it unless told otherwise.
+const PAGE: usize = 4_096;
+
+#[test]
+fn a_spoilt_page_is_noticed() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.gpkg");
+    let mut store = Store::create_or_open(&path).unwrap();
+    store
+        .import(&[day("Tamsin Hale", "2026-05-11", 40)], "2026-06-01T12:00:00Z".parse().unwrap())
+        .unwrap();
+    drop(store);
+    let whole = fs::read(&path).unwrap();
+    let sound = Store::open_to_inspect(&path).unwrap().inspect();
+    assert_eq!((sound.findings.as_slice(), sound.finds), (&[][..], 40));
+    assert!(sound.outings == 1 && sound.fixes > 0 && sound.shapes > 40, "{sound:?}");
+    let (mut at_once, mut unnoticed) = (0, Vec::new());
+    let pages = whole.len() / PAGE;
+    for page in 0..pages {
+        let mut spoilt = whole.clone();
+        spoilt[page * PAGE..(page + 1) * PAGE].fill(0x5a);
+        if spoilt == whole {
+            continue;
+        }
+        fs::write(&path, &spoilt).unwrap();
+        let noticed = Store::open(&path).is_err();
+        at_once += usize::from(noticed);
+        let found = Store::open_to_inspect(&path)
+            .map_or(true, |store| !store.inspect().findings.is_empty());
+        if !noticed && !found {
+            unnoticed.push(page);
+        }
+        assert_eq!(fs::read(&path).unwrap(), spoilt, "looking changes nothing");
+    }
+    assert_eq!(unnoticed, [0; 0], "pages of {pages}");
+    assert!(10 * at_once >= 9 * pages, "{at_once} of {pages} pages are noticed by every command");
+}
+
+#[test]
+fn what_another_program_spoilt_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.gpkg");
+    let spoilt_by = |sql: &str| {
+        let _ = fs::remove_file(&path);
+        let mut store = Store::create_or_open(&path).unwrap();
+        store
+            .import(&[day("Tamsin Hale", "2026-05-11", 5)], "2026-06-01T12:00:00Z".parse().unwrap())
+            .unwrap();
+        drop(store);
+        let other = rusqlite::Connection::open(&path).unwrap();
+        let triggers: Vec<String> = other
+            .prepare("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+            .unwrap()
+            .query_map([], |row| row.get(0))
+            .unwrap()
+            .map(Result::unwrap)
+            .collect();
+        for trigger in triggers {
+            other.execute_batch(&format!("DROP TRIGGER \"{trigger}\"")).unwrap();
+        }
+        other.execute_batch(sql).unwrap();
+        drop(other);
+        Store::open_to_inspect(&path).unwrap().inspect().findings.join("\n")
+    };
+    assert_eq!(spoilt_by("SELECT 1"), "");
+    let told = spoilt_by("UPDATE finds SET geom = x'4750' WHERE id = 3");
+    assert!(told.contains("table finds, row 3: its shape cannot be read"), "{told}");
+    let told = spoilt_by("DELETE FROM rtree_finds_geom WHERE id = 2");
+    assert!(told.contains("table finds, row 2: the spatial index lacks it"), "{told}");
+    let told = spoilt_by("UPDATE rtree_finds_geom SET minx = 0, maxx = 1 WHERE id = 2");
+    assert!(told.contains("row 2: the spatial index has it elsewhere"), "{told}");
+    let told = spoilt_by("INSERT INTO rtree_finds_geom VALUES (999, 0, 1, 0, 1)");
+    assert!(told.contains("1 entries of no row"), "{told}");
+    let told = spoilt_by("PRAGMA foreign_keys = OFF; DELETE FROM outings");
+    assert!(told.contains("refers to a row of outings that is missing"), "{told}");
+    let told = spoilt_by("UPDATE fixes SET packed = x'00'");
+    assert!(told.contains("fixes"), "{told}");
+}
