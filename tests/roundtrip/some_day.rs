@@ -4,11 +4,11 @@ use jiff::Timestamp;
 use jiff::tz::{Offset, TimeZone};
 use trug::error::Error;
 use trug::model::{
-    Anchor, AnchorKind, Association, AssociationKind, Camera, CameraClock, ClockMethod, ClockPeak,
-    Combination, Conflict, ConflictKind, ConflictSize, CoordinateReading, Day, Direction, Field,
-    FileKind, Find, Fix, FixKind, Gait, JudgedFix, Located, Outing, PartKind, Photo, PhotoGps,
-    PhotoRef, PlacedPhoto, RadiusPart, Record, RecordNumber, SourceFile, Stand, TimePrecision,
-    TrackPoint, Unlocated, Verdict, WrittenCoordinates, WrittenTime, ZoneChoice, ZoneSource,
+    Anchor, AnchorKind, Camera, CameraClock, ClockMethod, ClockPeak, Combination, Conflict,
+    ConflictKind, ConflictSize, CoordinateReading, Day, Direction, Field, FileKind, Find, Fix,
+    FixKind, Gait, JudgedFix, Located, Outing, PartKind, Photo, PhotoGps, PhotoRef, PlacedPhoto,
+    RadiusPart, Record, RecordNumber, SourceFile, Stand, TimePrecision, TrackPoint, Unlocated,
+    Verdict, WrittenCoordinates, WrittenTime, ZoneChoice, ZoneSource,
 };
 use trug::units::{Degrees, GpsHeight, LatLon, MagneticBearing, Metres, Radius95, Seconds};
 use uuid::Uuid;
@@ -68,17 +68,7 @@ pub(crate) fn day(collector: &str, date: &str, count: usize) -> Day {
         }],
         cameras: vec![camera()],
         photos: (0..count).map(|n| photo(collector, date, n)).collect(),
-        associations: vec![Association {
-            kind: AssociationKind::DatesDiffer,
-            records: 1,
-            photographs: 2,
-            collector: Some(collector.to_owned()),
-            written_dates: vec![date.parse().unwrap()],
-            camera_dates: Vec::new(),
-            gps_dates: Vec::new(),
-            tracks: Vec::new(),
-            none: 0.002,
-        }],
+        associations: Vec::new(),
         conflicts: vec![Conflict {
             kind: ConflictKind::NumberOrder,
             size: ConflictSize::Time(Seconds(600.0)),

@@ -5,7 +5,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
-use trug::model::{Day, Field, FileKind, Located, RecordNumber};
+use trug::model::{
+    Association, AssociationEvidence, AssociationKind, Day, EvidenceKind, Field, FileKind, Located,
+    RecordNumber, TrackCandidate,
+};
 use trug::store::{FindQuery, Outcome, Store};
 use trug::units::{LatLon, Metres};
 use uuid::Uuid;
@@ -179,11 +182,42 @@ fn a_notebook_restored_to_an_earlier_text_restores_its_finds() {
 }
 
 #[test]
+fn a_doubtful_pairing_comes_back_and_makes_a_day_another() {
+    let (_folder, mut store) = fresh();
+    let mut day = day("Tamsin Hale", "2026-05-03", 2);
+    store.import(std::slice::from_ref(&day), now()).unwrap();
+    day.associations = vec![Association {
+        kind: AssociationKind::AnotherDay,
+        records: 2,
+        photographs: 0,
+        collector: Some("Tamsin Hale".to_owned()),
+        written_dates: vec!["2026-05-04".parse().unwrap()],
+        camera_dates: Vec::new(),
+        gps_dates: Vec::new(),
+        tracks: vec![TrackCandidate {
+            files: vec!["ridge.gpx".to_owned()],
+            first_date: "2026-05-03".parse().unwrap(),
+            last_date: "2026-05-03".parse().unwrap(),
+            probability: 0.25,
+            evidence: vec![AssociationEvidence {
+                kind: EvidenceKind::WrittenDate,
+                log_factor: -5.5,
+                count: 1,
+            }],
+        }],
+        none: 0.75,
+    }];
+    let told = store.import(std::slice::from_ref(&day), now()).unwrap();
+    assert_eq!(told.days[0].outcome, Outcome::Updated);
+    assert_eq!(store.day(day.outing.id).unwrap().associations, day.associations);
+}
+
+#[test]
 fn finds_kept_without_a_track_get_theirs_later_and_are_not_doubled() {
     let (_folder, mut store) = fresh();
     let whole = day("Tamsin Hale", "2026-05-03", 3);
     let mut bare = whole.clone();
-    bare.outing.id = uuid::Uuid::new_v5(&whole.outing.id, b"without a track");
+    bare.outing.id = Uuid::new_v5(&whole.outing.id, b"without a track");
     bare.track.clear();
     bare.fixes.clear();
     bare.stands.clear();
@@ -200,7 +234,7 @@ fn finds_kept_without_a_track_get_theirs_later_and_are_not_doubled() {
 #[test]
 fn a_row_of_another_file_does_not_replace_measured_coordinates() {
     let (_folder, mut store) = fresh();
-    let mut first = day("Tamsin Hale", "2026-05-03", 2);
+    let mut first = day("Tamsin Hale", "2026-05-03", 3);
     first.finds[1].record.coordinates.as_mut().unwrap().measured = true;
     store.import(std::slice::from_ref(&first), now()).unwrap();
     let before = all(&store)[1].clone();
