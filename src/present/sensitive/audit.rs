@@ -234,7 +234,14 @@ fn together(
     let before = earlier.iter().filter_map(|one| one.level.zip(one.cell));
     let all: Vec<(Sensitivity, GridCell)> = before.chain([(level, cell)]).collect();
     let finest = all.iter().map(|(level, _)| *level).min()?;
-    let common = all.iter().map(|(_, cell)| *cell).reduce(|a, b| common(&a, &b).unwrap_or(b))?;
+    // a cell that follows from a finer one that was published adds nothing, though its edge may cut it
+    let follows = |level: Sensitivity, cell: &GridCell| {
+        all.iter().any(|(finer, other)| {
+            *finer < level && grid::cell(other.at, level).as_ref() == Some(cell)
+        })
+    };
+    let telling = all.iter().filter(|(level, cell)| !follows(*level, cell));
+    let common = telling.map(|(_, cell)| *cell).reduce(|a, b| common(&a, &b).unwrap_or(b))?;
     let (north, east) = grid::sides(&common);
     let whole = common.longitude_step >= 360.0;
     // a hundredth of a side for what rounding leaves
@@ -282,7 +289,8 @@ mod tests {
             together(level, Some(cell(latitude, level)), std::slice::from_ref(before)).is_some()
         };
         let fine = published(low, cell(10.005, low));
-        assert!(judged(medium, 10.004_9, &fine), "the edge of the coarse cell cuts the fine one");
+        assert!(judged(medium, 10.004, &fine), "the edge of the coarse cell cuts the fine one");
+        assert!(!judged(medium, 10.006, &fine), "it follows from the fine one, and adds nothing");
         assert!(!judged(medium, 10.001, &published(low, cell(10.001, low))));
         assert!(!judged(low, 10.005, &fine));
         assert!(!judged(medium, 10.5, &fine), "another place after a correction");

@@ -107,7 +107,7 @@ mod tests {
             (at.latitude(), at.longitude())
         };
         assert_eq!(middle(-12.618_37, 146.096_5, Sensitivity::Medium), (-12.62, 146.1));
-        assert_eq!(middle(-42.618_37, 146.091, Sensitivity::Low), (-42.618, 146.092));
+        assert_eq!(middle(-42.618_37, 146.091_5, Sensitivity::Low), (-42.618, 146.092));
         let nought = middle(-0.000_1, -0.000_1, Sensitivity::Low);
         assert_eq!((nought.0.to_bits(), nought.1.to_bits()), (0, 0));
         assert_eq!(cell(at(1.0, 1.0), Sensitivity::Extreme), None);

@@ -71,6 +71,8 @@ pub(crate) struct Adversary {
     /// For each find the common part of all cells that were ever published of it, and the finest level at
     /// which it was promised meanwhile; `None` where it was once given exactly.
     known: HashMap<usize, Option<(Box4, Level)>>,
+    /// The middles that were published of each find, with their levels.
+    middles: HashMap<usize, Vec<(Level, f64, f64)>>,
 }
 
 impl Adversary {
@@ -143,6 +145,18 @@ impl Adversary {
                 truth.number,
                 claim.latitude
             );
+        }
+        // a cell that follows from a finer one that was published tells nothing, though its edge may cut it
+        let middles = self.middles.entry(index).or_default();
+        let follows = middles.iter().any(|(finer, latitude, longitude)| {
+            let rounded = |degrees: f64, step: f64| (degrees / step).round() * step;
+            *finer < level
+                && (rounded(*latitude, level.step()) - claim.latitude).abs() < 1e-9
+                && (rounded(*longitude, longitude_step) - claim.longitude).abs() < 1e-9
+        });
+        middles.push((level, claim.latitude, claim.longitude));
+        if follows {
+            return;
         }
         let half = (level.step() / 2.0, longitude_step / 2.0);
         let cell = [

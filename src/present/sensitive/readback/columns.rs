@@ -34,12 +34,12 @@ pub(super) fn csv(file: impl io::Read, each: &mut dyn FnMut(Statement)) -> io::R
 
 pub(super) fn geoparquet(file: File, each: &mut dyn FnMut(Statement)) -> io::Result<()> {
     let reader = SerializedFileReader::new(file).map_err(io::Error::other)?;
-    let mut whole = Statement::default();
+    let mut stated = None;
     let metadata = reader.metadata().file_metadata();
     for pair in metadata.key_value_metadata().into_iter().flatten() {
-        whole.say(pair.value.as_deref().unwrap_or_default());
+        stated = stated.or(extent(pair.value.as_deref().unwrap_or_default()));
     }
-    each(whole);
+    let mut reached: Option<[f64; 4]> = None;
     for row in reader.get_row_iter(None).map_err(io::Error::other)? {
         let row = row.map_err(io::Error::other)?;
         let mut statement = Statement::default();
@@ -59,9 +59,28 @@ pub(super) fn geoparquet(file: File, each: &mut dyn FnMut(Statement)) -> io::Res
         if let (Some(latitude), Some(longitude)) = (latitude, longitude) {
             statement.place(latitude, longitude);
         }
+        for at in &statement.positions {
+            let (x, y) = (at.longitude(), at.latitude());
+            let [west, south, east, north] = reached.unwrap_or([x, y, x, y]);
+            reached = Some([west.min(x), south.min(y), east.max(x), north.max(y)]);
+        }
         each(statement);
     }
-    Ok(())
+    // the stated extent says what the points say, and no more
+    let same = |(one, other): (&f64, &f64)| (one - other).abs() < 1e-9;
+    match (stated, reached) {
+        (None, _) => Ok(()),
+        (Some(stated), Some(reached)) if stated.iter().zip(&reached).all(same) => Ok(()),
+        _ => Err(io::Error::other("the stated extent is not that of the points")),
+    }
+}
+
+/// West, south, east and north of the points, as the metadata states them.
+fn extent(metadata: &str) -> Option<[f64; 4]> {
+    let whole: serde_json::Value = serde_json::from_str(metadata).ok()?;
+    let stated = whole["columns"]["geometry"]["bbox"].as_array()?;
+    let numbers: Option<Vec<f64>> = stated.iter().map(serde_json::Value::as_f64).collect();
+    numbers?.try_into().ok()
 }
 
 /// A point in well-known binary, little-endian: order, kind, longitude, latitude.
