@@ -53,7 +53,9 @@ impl Known {
             let receipt = fields.and_then(|(length, hash)| {
                 Some(Receipt { length: length.parse().ok()?, hash: Hash::from_hex(hash).ok()? })
             });
-            receipt.into_iter().for_each(|receipt| known.add(receipt));
+            if let Some(receipt) = receipt {
+                known.add(receipt);
+            }
         }
         known
     }
