@@ -19,6 +19,9 @@ mod untimed;
 #[cfg(test)]
 mod tests;
 
+use std::collections::HashMap;
+use std::path::PathBuf;
+
 use crate::error::Error;
 use crate::model::{Intake, Photo, Record, SourceFile, Waypoint, ZoneChoice};
 
@@ -62,13 +65,17 @@ pub(super) fn part(intake: Intake, options: &Options) -> Vec<Gathered> {
     outings.sort_by_key(Draft::when);
     let mut gathered: Vec<Gathered> =
         outings.into_iter().map(|outing| outing.finished(&pool, options)).collect();
+    let first_with = first_with(&gathered);
+    let concerned = |error: &Error| {
+        error.where_file().and_then(|file| first_with.get(file)).copied().unwrap_or(0)
+    };
     for error in std::mem::take(&mut pool.set_aside) {
-        if let Some(outing) = concerned(&mut gathered, &error) {
+        if let Some(outing) = gathered.get_mut(concerned(&error)) {
             outing.set_aside.push(error);
         }
     }
     for (place, remark) in std::mem::take(&mut pool.remarks).into_iter().enumerate() {
-        if let Some(outing) = concerned(&mut gathered, &remark) {
+        if let Some(outing) = gathered.get_mut(concerned(&remark)) {
             let before = place.min(outing.remarks.len());
             outing.remarks.insert(before, remark);
         }
@@ -76,11 +83,13 @@ pub(super) fn part(intake: Intake, options: &Options) -> Vec<Gathered> {
     gathered
 }
 
-/// The first outing that holds the file which an error is about, else the first of all.
-fn concerned<'a>(gathered: &'a mut [Gathered], error: &Error) -> Option<&'a mut Gathered> {
-    let file = error.where_file();
-    let holds =
-        |outing: &Gathered| outing.sources.iter().any(|source| Some(source.path.as_path()) == file);
-    let index = gathered.iter().position(holds).unwrap_or(0);
-    gathered.get_mut(index)
+/// For each file the first outing that holds it.
+fn first_with(gathered: &[Gathered]) -> HashMap<PathBuf, usize> {
+    let mut first = HashMap::new();
+    for (index, outing) in gathered.iter().enumerate() {
+        for source in &outing.sources {
+            first.entry(source.path.clone()).or_insert(index);
+        }
+    }
+    first
 }

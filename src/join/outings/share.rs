@@ -14,7 +14,7 @@ use crate::units::WallClock;
 use super::draft::Draft;
 use super::group::{self, Group, Papers, claims_any, group_of, majority};
 use super::pool::Pool;
-use super::sessions::{nearest_outing, sessions};
+use super::sessions::{Tracked, sessions};
 
 /// How much of each kind went to the main party because nothing told of it: photographs, records.
 type Untold = BTreeMap<usize, (usize, usize)>;
@@ -75,6 +75,8 @@ fn share_photos<'a>(
 ) -> Vec<(&'a Group, Vec<Photo>)> {
     let mut doubtful = Vec::new();
     let mut untimed = Vec::new();
+    // outings that are begun meanwhile have no track
+    let tracked = Tracked::of(if photos.is_empty() { &[] } else { outings });
     let mut give =
         |home: usize, session: Vec<Photo>, outings: &mut Vec<Draft>| match group_of(groups, home)
             .map(|group| (group, group.of_session(papers, &session)))
@@ -84,7 +86,7 @@ fn share_photos<'a>(
             Some((group, None)) => doubtful.push((group, session)),
         };
     for session in sessions(photos, groups, &mut untimed) {
-        if let Some(outing) = nearest_outing(&session, outings) {
+        if let Some(outing) = tracked.nearest(&session) {
             give(outing, session, outings);
             continue;
         }
