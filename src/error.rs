@@ -68,7 +68,9 @@ impl Error {
         let hint = match source.kind() {
             io::ErrorKind::NotFound => "check the spelling; nothing of that name is there",
             io::ErrorKind::PermissionDenied => "check who may read and write it",
-            io::ErrorKind::StorageFull => "free some space on that disk and try again",
+            io::ErrorKind::StorageFull
+            | io::ErrorKind::QuotaExceeded
+            | io::ErrorKind::FileTooLarge => "free some space on that disk and try again",
             _ => "see whether another program holds it, or the disk is damaged",
         };
         let fault = match source.kind() {
