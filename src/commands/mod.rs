@@ -29,7 +29,7 @@ mod trailhead;
 mod visits;
 mod wayout;
 mod wayout_inputs;
-mod wayout_lines;
+pub mod wayout_lines;
 mod wayout_plan;
 mod years;
 

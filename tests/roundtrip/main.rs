@@ -6,6 +6,7 @@ mod brief;
 mod exchange;
 mod for_others;
 mod gpx;
+mod interrupted;
 mod killed;
 mod some_day;
 mod stamped;
