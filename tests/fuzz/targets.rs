@@ -98,7 +98,7 @@ pub(crate) const TARGETS: &[Target] = &[
             "\u{2212}",
         ],
         check: readers::position,
-        cases: 20_000,
+        cases: 4_000,
     },
     Target {
         name: "elevation",
@@ -312,7 +312,9 @@ fn lines() -> Vec<Vec<u8>> {
 
 /// Edits of a store; see [`pipeline::store`].
 fn edits() -> Vec<Vec<u8>> {
-    (0..12_u8).map(|k| (0..21).map(|byte| byte * 37 + k * 11 + 1).collect()).collect()
+    (0..12_u8)
+        .map(|k| (0..21_u8).map(|byte| byte.wrapping_mul(37).wrapping_add(k * 11)).collect())
+        .collect()
 }
 
 /// Whole days: track, notes and photographs; the same with two cameras and a second receiver; records

@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 use std::fs;
 use std::io::Cursor;
 use std::path::Path;
-use std::sync::Mutex;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use peak_alloc::PeakAlloc;
 use trug::earth::elevation::{Bounds, Relief};
@@ -19,14 +19,17 @@ use trug::units::{LatLon, Metres};
 
 #[global_allocator]
 static MEMORY: PeakAlloc = PeakAlloc;
-/// One measurement at a time.
 static TURN: Mutex<()> = Mutex::new(());
 
 const MIB: usize = 1 << 20;
 
+/// One test at a time: others would take memory meanwhile.
+fn turn() -> MutexGuard<'static, ()> {
+    TURN.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// What something gives, and the most memory that it took, bytes.
 fn measured<T>(work: impl FnOnce() -> T) -> (T, usize) {
-    let _turn = TURN.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
     let before = MEMORY.current_usage();
     MEMORY.reset_peak_usage();
     let result = work();
@@ -74,6 +77,7 @@ const YEAR: i64 = 365 * 86_400;
 
 #[test]
 fn fixes_years_apart_take_no_memory_for_the_years() {
+    let _turn = turn();
     let every = |count: i64, apart: i64| {
         track(std::iter::once((0..count).map(|k| (k - count / 2) * apart).collect()))
     };
@@ -87,6 +91,7 @@ fn fixes_years_apart_take_no_memory_for_the_years() {
 
 #[test]
 fn tiny_segments_of_any_number_are_one_walk() {
+    let _turn = turn();
     let one_by_one = track((0..60_000).map(|second| vec![second]));
     assert_eq!(joined(&one_by_one).len(), 1);
     assert_joins(&one_by_one, 60_000, "segments of one fix");
@@ -96,6 +101,7 @@ fn tiny_segments_of_any_number_are_one_walk() {
 
 #[test]
 fn segments_without_times_are_shared_out_once() {
+    let _turn = turn();
     let mut text = track((0..2_000).map(|second| vec![second * 30]));
     text.truncate(text.len() - "</trk></gpx>".len());
     text.push_str(&"<trkseg><trkpt lat=\"-42.5\" lon=\"146\"/></trkseg>".repeat(60_000));
@@ -109,6 +115,7 @@ fn read(table: &str) -> trug::error::Result<trug::model::RecordFile> {
 
 #[test]
 fn repeated_headings_are_read_in_proportion() {
+    let _turn = turn();
     let table = |count: usize| {
         let headings = ",Weather".repeat(count);
         format!("number,date{headings}\n1,2026-05-03{}\n", ",dry".repeat(count))
@@ -127,6 +134,7 @@ fn repeated_headings_are_read_in_proportion() {
 
 #[test]
 fn a_quote_that_never_closes_holds_no_more_than_a_row() {
+    let _turn = turn();
     let text = format!("number,notes\n1,\"brown\n{}", "2,black\n".repeat(90_000));
     let (file, peak) = measured(|| read(&text).unwrap());
     assert_eq!(file.records.len(), 90_001);
@@ -144,6 +152,7 @@ fn a_quote_that_never_closes_holds_no_more_than_a_row() {
 
 #[test]
 fn a_table_of_one_line_is_refused_with_the_limit() {
+    let _turn = turn();
     let text = format!("number,notes\n1,{}", "x".repeat(60 * MIB));
     let (refused, peak) = measured(|| read(&text).unwrap_err());
     assert!(refused.why().unwrap().contains("1024 KiB"), "{refused}");
@@ -152,6 +161,7 @@ fn a_table_of_one_line_is_refused_with_the_limit() {
 
 #[test]
 fn cells_that_cannot_be_read_are_counted_after_the_first_thousand() {
+    let _turn = turn();
     let text = format!("number,date,time,elevation\n{}", "1,x,y,z\n".repeat(90_000));
     let (file, peak) = measured(|| read(&text).unwrap());
     assert_eq!((file.records.len(), file.set_aside.len()), (90_000, 1_001));
@@ -161,6 +171,7 @@ fn cells_that_cannot_be_read_are_counted_after_the_first_thousand() {
 
 #[test]
 fn a_header_padded_for_megabytes_is_given_up() {
+    let _turn = turn();
     let padded = [&b"\xff\xd8"[..], &vec![0xff; 8 * MIB]].concat();
     let chunks = [&b"\x89PNG\r\n\x1a\n"[..], &b"\0\0\0\0abcdcrc.".repeat(800_000)].concat();
     let boxes = [&b"RIFF\0\0\0\0WEBP"[..], &b"abcd\0\0\0\0".repeat(900_000)].concat();
@@ -183,6 +194,7 @@ fn ground(name: &str, bytes: &[u8]) -> (bool, usize) {
 
 #[test]
 fn tiles_that_claim_more_than_they_hold_are_refused_before_memory_is_taken() {
+    let _turn = turn();
     let grid = |columns: u64, cell: f64| {
         format!(
             "ncols {columns}\nnrows {columns}\nxllcorner 146\nyllcorner -43\ncellsize {cell}\n1 2\n"

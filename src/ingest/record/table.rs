@@ -88,6 +88,10 @@ pub(super) fn read(text: &str) -> Result<Option<Table>, Limit> {
     let Some((head, _)) = head(&all) else { return Ok(None) };
     let Some(heading_row) = all.drain(..=head).next_back() else { return Ok(None) };
     let headings = heading_row.cells;
+    let widest = all.iter().map(|row| row.cells.len()).chain([headings.len()]).max();
+    if let Some(columns) = widest.filter(|columns| *columns > MOST_COLUMNS) {
+        return Err(Limit::Columns(columns));
+    }
     all.retain(|row| row.cells != headings);
     Ok(Some(Table { headings, rows: all, delimiter: char::from(delimiter), open_quotes }))
 }
@@ -193,9 +197,6 @@ impl Rows {
     /// Keeps a row that is not blank.
     fn push<'c>(&mut self, line: u64, cells: impl Iterator<Item = &'c str>) -> Result<(), Limit> {
         let cells: Vec<String> = cells.map(str::to_owned).collect();
-        if cells.len() > MOST_COLUMNS {
-            return Err(Limit::Columns(cells.len()));
-        }
         let filled = cells.iter().filter(|cell| !cell.trim().is_empty()).count();
         if filled == 0 {
             return Ok(());
