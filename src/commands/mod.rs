@@ -31,7 +31,7 @@ mod verify;
 mod visits;
 mod wayout;
 mod wayout_inputs;
-mod wayout_lines;
+pub mod wayout_lines;
 mod wayout_plan;
 mod years;
 

@@ -11,13 +11,19 @@ use crate::units::LatLon;
 use crate::wayout::across::Area;
 
 /// The lines of a file: tracks and routes of a GPX file; lines and outlines of GeoJSON.
-pub(super) fn lines(path: &Path) -> Result<Vec<Vec<LatLon>>> {
+///
+/// # Errors
+/// When the file cannot be read, is neither GPX nor GeoJSON, or holds no line.
+pub fn lines(path: &Path) -> Result<Vec<Vec<LatLon>>> {
     Ok(shapes(path)?.into_iter().flatten().collect())
 }
 
 /// The areas of a file: polygons of GeoJSON with their holes; tracks and routes of a GPX file, and
 /// lines, as outlines where they close, else as walls without an inside.
-pub(super) fn areas(path: &Path) -> Result<Vec<Area>> {
+///
+/// # Errors
+/// As [`lines`].
+pub fn areas(path: &Path) -> Result<Vec<Area>> {
     Ok(shapes(path)?.into_iter().map(walled).collect())
 }
 

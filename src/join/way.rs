@@ -22,6 +22,10 @@ const ALIKE: f64 = 0.3;
 /// A shorter pause is no stand, seconds.
 const LEAST_STAND: f64 = 20.0;
 
+/// The end of a stand is looked for no farther than this from its last frame, seconds: fixes that lie
+/// hours apart show no end.
+const FARTHEST_END: f64 = 3_600.0;
+
 /// The way of one outing.
 pub(crate) struct Way {
     pub(crate) origin: Origin,
@@ -173,10 +177,11 @@ impl Way {
     fn stand(&self, from: usize, to: usize) -> Option<Stand> {
         let (mut start, mut end) = (self.frames.all[from].time, self.frames.all[to].time);
         // the ends between frames, second by second
-        while self.gaits.standing(start - 1.0).is_some_and(|p| p >= 0.5) {
+        let (earliest, latest) = (start - FARTHEST_END, end + FARTHEST_END);
+        while start > earliest && self.gaits.standing(start - 1.0).is_some_and(|p| p >= 0.5) {
             start -= 1.0;
         }
-        while self.gaits.standing(end + 1.0).is_some_and(|p| p >= 0.5) {
+        while end < latest && self.gaits.standing(end + 1.0).is_some_and(|p| p >= 0.5) {
             end += 1.0;
         }
         if end - start < LEAST_STAND {

@@ -126,6 +126,11 @@ impl<'a> ColumnReader<'a> {
         Self { rest: bytes }
     }
 
+    /// Bytes that are not read yet.
+    pub(super) fn left(&self) -> usize {
+        self.rest.len()
+    }
+
     fn byte(&mut self) -> Option<u8> {
         let (first, rest) = self.rest.split_first()?;
         self.rest = rest;

@@ -12,6 +12,11 @@ use crate::units::{GpsHeight, LatLon, Metres, Radius95};
 const FORM: u128 = 1;
 /// More rows than the longest day ever holds.
 const MOST_ROWS: usize = 20_000_000;
+/// Columns in which nothing changes take a few bytes whatever their length. So many rows are believed of
+/// any blob, more than eleven days at a fix a second, and beyond them so many for each byte: a false
+/// count cannot ask for endless memory.
+const ROWS_OF_ANY_BLOB: usize = 1_000_000;
+const ROWS_OF_A_BYTE: usize = 64;
 
 /// New ones go to the end: a place in this list is what a store holds.
 const VERDICTS: [Verdict; 11] = [
@@ -160,7 +165,9 @@ fn rows(reader: &mut ColumnReader<'_>) -> Option<usize> {
     if reader.unsigned()? != FORM {
         return None;
     }
-    usize::try_from(reader.unsigned()?).ok().filter(|count| *count <= MOST_ROWS)
+    let count = usize::try_from(reader.unsigned()?).ok()?;
+    let believed = ROWS_OF_ANY_BLOB + ROWS_OF_A_BYTE * reader.left();
+    (count <= MOST_ROWS.min(believed)).then_some(count)
 }
 
 fn read_positions(reader: &mut ColumnReader<'_>, count: usize) -> Option<Vec<LatLon>> {

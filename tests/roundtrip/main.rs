@@ -7,6 +7,7 @@ mod damaged;
 mod exchange;
 mod for_others;
 mod gpx;
+mod interrupted;
 mod killed;
 mod sensitive;
 mod some_day;

@@ -5,7 +5,7 @@ use std::fs::File;
 use std::io::BufReader;
 use std::path::Path;
 
-use tiff::decoder::{Decoder, DecodingResult};
+use tiff::decoder::{Decoder, DecodingResult, Limits};
 use tiff::tags::Tag;
 
 use super::{Lattice, Window, unusable};
@@ -16,6 +16,9 @@ const MODEL: u16 = 1_024;
 const RASTER: u16 = 1_025;
 const GEOGRAPHIC: u16 = 2_048;
 const PROJECTED: u16 = 3_072;
+
+/// The largest strip or tile, bytes; a file in one strip of 4,000 by 4,000 heights of four bytes.
+const LARGEST_PART: usize = 64 << 20;
 
 #[derive(Debug)]
 pub(super) struct GeoTiff {
@@ -64,7 +67,8 @@ impl GeoTiff {
             {
                 let index = u32::try_from(chunk_row * per_row + chunk_column)
                     .map_err(|_| unusable(path, "it has too many parts"))?;
-                let part = numbers(file.read_chunk(index).map_err(failed)?)
+                let part = file.read_chunk(index).map_err(failed)?;
+                let count = count(&part)
                     .ok_or_else(|| unusable(path, "its values are no plain numbers"))?;
                 let chunk = Window {
                     column: chunk_column * across,
@@ -72,7 +76,7 @@ impl GeoTiff {
                     columns: across.min(width - chunk_column * across),
                     rows: down.min(height - chunk_row * down),
                 };
-                self.copy(&part, chunk, window, &mut heights);
+                self.copy((&part, count), chunk, window, &mut heights);
             }
         }
         Ok(heights)
@@ -80,9 +84,15 @@ impl GeoTiff {
 
     /// The common posts of a part of the file and the window.
     #[allow(clippy::cast_possible_truncation, reason = "heights need no more than 32 bits")]
-    fn copy(&self, part: &[f64], chunk: Window, window: Window, heights: &mut [f32]) {
+    fn copy(
+        &self,
+        (part, count): (&DecodingResult, usize),
+        chunk: Window,
+        window: Window,
+        heights: &mut [f32],
+    ) {
         // several bands: the first is the height
-        let bands = (part.len() / chunk.posts().max(1)).max(1);
+        let bands = (count / chunk.posts().max(1)).max(1);
         let first = chunk.column.max(window.column);
         let last = (chunk.column + chunk.columns).min(window.column + window.columns);
         let rows =
@@ -91,10 +101,10 @@ impl GeoTiff {
             for column in first..last {
                 let from = ((row - chunk.row) * chunk.columns + column - chunk.column) * bands;
                 let to = (row - window.row) * window.columns + column - window.column;
-                if let (Some(value), Some(height)) = (part.get(from), heights.get_mut(to))
-                    && self.void != Some(*value)
+                if let (Some(value), Some(height)) = (number(part, from), heights.get_mut(to))
+                    && self.void != Some(value)
                 {
-                    *height = *value as f32;
+                    *height = value as f32;
                 }
             }
         }
@@ -103,7 +113,13 @@ impl GeoTiff {
 
 fn decoder(path: &Path) -> Result<Reader> {
     let file = open_regular(path).map_err(|source| Error::file("read", path, &source))?;
-    Decoder::new(BufReader::new(file)).map_err(|reason| unusable(path, reason.to_string()))
+    // a part is unpacked whole: what claims to be larger is refused before memory is asked for
+    let mut limits = Limits::default();
+    limits.decoding_buffer_size = LARGEST_PART;
+    limits.intermediate_buffer_size = LARGEST_PART;
+    Decoder::new(BufReader::new(file))
+        .map(|decoder| decoder.with_limits(limits))
+        .map_err(|reason| unusable(path, reason.to_string()))
 }
 
 /// Left, top and the two steps, from pixel scale and tie point or from a matrix without rotation.
@@ -157,17 +173,32 @@ fn key(keys: &[u16], wanted: u16) -> Option<u16> {
         .map(|entry| entry[3])
 }
 
-#[allow(clippy::cast_precision_loss)]
-fn numbers(part: DecodingResult) -> Option<Vec<f64>> {
+/// How many values a part has; `None` where they are no plain numbers.
+fn count(part: &DecodingResult) -> Option<usize> {
     Some(match part {
-        DecodingResult::U8(values) => values.into_iter().map(f64::from).collect(),
-        DecodingResult::U16(values) => values.into_iter().map(f64::from).collect(),
-        DecodingResult::U32(values) => values.into_iter().map(f64::from).collect(),
-        DecodingResult::I8(values) => values.into_iter().map(f64::from).collect(),
-        DecodingResult::I16(values) => values.into_iter().map(f64::from).collect(),
-        DecodingResult::I32(values) => values.into_iter().map(f64::from).collect(),
-        DecodingResult::F32(values) => values.into_iter().map(f64::from).collect(),
-        DecodingResult::F64(values) => values,
+        DecodingResult::U8(values) => values.len(),
+        DecodingResult::U16(values) => values.len(),
+        DecodingResult::U32(values) => values.len(),
+        DecodingResult::I8(values) => values.len(),
+        DecodingResult::I16(values) => values.len(),
+        DecodingResult::I32(values) => values.len(),
+        DecodingResult::F32(values) => values.len(),
+        DecodingResult::F64(values) => values.len(),
         _ => return None,
     })
+}
+
+/// One value of a part.
+fn number(part: &DecodingResult, index: usize) -> Option<f64> {
+    match part {
+        DecodingResult::U8(values) => values.get(index).copied().map(f64::from),
+        DecodingResult::U16(values) => values.get(index).copied().map(f64::from),
+        DecodingResult::U32(values) => values.get(index).copied().map(f64::from),
+        DecodingResult::I8(values) => values.get(index).copied().map(f64::from),
+        DecodingResult::I16(values) => values.get(index).copied().map(f64::from),
+        DecodingResult::I32(values) => values.get(index).copied().map(f64::from),
+        DecodingResult::F32(values) => values.get(index).copied().map(f64::from),
+        DecodingResult::F64(values) => values.get(index).copied(),
+        _ => None,
+    }
 }

@@ -16,6 +16,8 @@ use crate::units::{Degrees, LatLon, Metres, SeaLevelHeight};
 
 /// The most posts that one piece of ground may take: 800 MB.
 const MOST_POSTS: usize = 200_000_000;
+/// So many posts are read of a file of any size; 200 MB.
+const POSTS_OF_ANY_FILE: u64 = 50_000_000;
 
 /// Elevation tiles, opened but not read.
 #[derive(Debug, Default)]
@@ -212,6 +214,14 @@ impl Tile {
         }
         lattice.check(&path)?;
         Ok(Self { path, source, lattice })
+    }
+
+    /// The most posts that are read of it at once: a small file that unpacks to much more is no ground.
+    /// In bytes, twice the file and 200 MB.
+    fn most_posts(&self) -> usize {
+        let bytes = self.path.metadata().map_or(0, |metadata| metadata.len());
+        let posts = POSTS_OF_ANY_FILE.saturating_add(bytes / 2);
+        usize::try_from(posts).unwrap_or(MOST_POSTS).min(MOST_POSTS)
     }
 
     /// The heights of a window in rows from the top, voids as NaN.

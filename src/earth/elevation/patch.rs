@@ -1,7 +1,7 @@
 //! What is the height between the posts of one tile? A part of a tile in memory with the way from a
 //! position to its columns and rows. Layer: `earth`.
 
-use super::{Bounds, Lattice, MOST_POSTS, Tile, Window};
+use super::{Bounds, Lattice, Tile, Window};
 use crate::earth::datum;
 use crate::error::{Error, Result};
 use crate::units::{Degrees, LatLon};
@@ -35,10 +35,11 @@ impl Patch {
         let lattice = tile.lattice.clone();
         let way = Way::to(&lattice, bounds)?;
         let Some(window) = way.window(&lattice, bounds) else { return Ok(None) };
-        if window.posts() > MOST_POSTS {
+        let limit = tile.most_posts();
+        if window.posts() > limit {
             return Err(Error::input("the ground asked for is too large")
                 .because(format!(
-                    "it would take {} heights of {}",
+                    "it would take {} heights of {}; the limit for a file of its size is {limit}",
                     window.posts(),
                     tile.path.display()
                 ))

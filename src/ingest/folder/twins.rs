@@ -1,9 +1,10 @@
 //! Which files are copies of each other? The first by order is kept, the others are set aside and
-//! told. Equal hashes of photographs cover their headers only, so their bytes are compared before one
+//! told. Equal hashes of photographs cover their headers only, so all of their bytes are hashed before one
 //! is called a copy. Layer: `ingest`.
 
 use std::collections::HashMap;
-use std::io::{self, BufReader, Read};
+use std::collections::hash_map::Entry;
+use std::io;
 use std::path::Path;
 
 use crate::error::{Error, open_regular};
@@ -18,36 +19,56 @@ pub(super) fn set_aside(intake: &mut Intake) {
 }
 
 fn keep_firsts<T>(files: &mut Vec<T>, source: impl Fn(&T) -> &SourceFile, told: &mut Vec<Error>) {
-    let mut firsts: HashMap<String, Vec<SourceFile>> = HashMap::new();
+    let mut alike: HashMap<String, Alike> = HashMap::new();
     files.retain(|file| {
         let source = source(file);
-        let alike = firsts.entry(source.hash.clone()).or_default();
-        if let Some(first) = alike.iter().find(|first| is_copy(first, source)) {
-            told.push(copy(first, source));
-            return false;
-        }
-        alike.push(source.clone());
-        true
+        let Some(known) = alike.get_mut(&source.hash) else {
+            alike.insert(source.hash.clone(), Alike::begun(source));
+            return true;
+        };
+        let first = known.first_like(source);
+        told.extend(first.map(|first| copy(first, source)));
+        first.is_none()
     });
 }
 
-fn is_copy(first: &SourceFile, second: &SourceFile) -> bool {
-    first.kind != FileKind::Photo || same_bytes(&first.path, &second.path).unwrap_or(false)
+/// Files of one hash.
+struct Alike {
+    first: SourceFile,
+    /// By the hash of all of their bytes, of photographs of which there are several: each is read once
+    /// more, however many there are.
+    whole: HashMap<blake3::Hash, SourceFile>,
 }
 
-fn same_bytes(first: &Path, second: &Path) -> io::Result<bool> {
-    let (mut first, mut second) =
-        (BufReader::new(open_regular(first)?), BufReader::new(open_regular(second)?));
-    let (mut one, mut other) = (vec![0; 64 * 1024], vec![0; 64 * 1024]);
-    loop {
-        let count = first.read(&mut one)?;
-        if count == 0 {
-            return Ok(second.read(&mut other)? == 0);
+impl Alike {
+    fn begun(first: &SourceFile) -> Self {
+        Self { first: first.clone(), whole: HashMap::new() }
+    }
+
+    /// The first file with the content of another; `None` where there is none, which is kept in mind.
+    fn first_like(&mut self, other: &SourceFile) -> Option<&SourceFile> {
+        if self.first.kind != FileKind::Photo {
+            return Some(&self.first);
         }
-        if second.read_exact(&mut other[..count]).is_err() || one[..count] != other[..count] {
-            return Ok(false);
+        if self.whole.is_empty() {
+            // a file that cannot be read any more is no copy of anything
+            self.whole.insert(whole(&self.first.path).ok()?, self.first.clone());
+        }
+        match self.whole.entry(whole(&other.path).ok()?) {
+            Entry::Occupied(known) => Some(known.into_mut()),
+            Entry::Vacant(place) => {
+                place.insert(other.clone());
+                None
+            }
         }
     }
+}
+
+/// The hash of all bytes of a file.
+fn whole(path: &Path) -> io::Result<blake3::Hash> {
+    let mut hasher = blake3::Hasher::new();
+    io::copy(&mut open_regular(path)?, &mut hasher)?;
+    Ok(hasher.finalize())
 }
 
 fn copy(first: &SourceFile, second: &SourceFile) -> Error {

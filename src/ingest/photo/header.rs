@@ -59,7 +59,8 @@ impl<R: Read + Seek> Header<R> {
     pub(super) fn bytes(&mut self, start: u64, count: u64) -> io::Result<&[u8]> {
         let start = start.min(self.length);
         let end = start.saturating_add(count).min(self.length);
-        let found = self.windows.iter().position(|window| window.holds(start, end));
+        // files are read forward: the latest window is the likeliest, and no search goes over all
+        let found = self.windows.iter().rposition(|window| window.holds(start, end));
         let index = match found {
             Some(index) => index,
             None => self.load(start, (end - start).max(LEAST).min(self.length - start))?,

@@ -1,6 +1,8 @@
 //! Which column of this file holds what? Of several that mean the same the best-named one counts, or
 //! all of them where their texts belong together; the rest keep their own headings. Layer: `ingest`.
 
+use std::collections::{HashMap, HashSet};
+
 use super::headings::{Column, ranked};
 use super::table::{Row, Table};
 use super::{date, filled};
@@ -22,43 +24,25 @@ pub(super) struct Layout {
 impl Layout {
     pub(super) fn of(table: &Table) -> Self {
         let ranks: Vec<_> = table.headings.iter().map(|heading| ranked(heading)).collect();
-        let best = |column: Column| {
-            ranks
-                .iter()
-                .enumerate()
-                .filter_map(|(index, found)| {
-                    found.filter(|(known, _)| *known == column).map(|(_, rank)| (rank, index))
-                })
-                .min()
-        };
-        let mut layout = Self { slots: Vec::new() };
-        for (index, heading) in table.headings.iter().enumerate() {
-            let slot = match ranks[index] {
-                Some((column, _))
-                    if column.joins() || best(column).is_some_and(|(_, at)| at == index) =>
-                {
-                    Slot::Known(column)
-                }
-                _ => Slot::Other(layout.own_heading(heading, index)),
-            };
-            layout.slots.push(slot);
+        // of each column the rank and place of the best heading
+        let mut best: HashMap<Column, (usize, usize)> = HashMap::new();
+        for (index, found) in ranks.iter().enumerate() {
+            if let Some((column, rank)) = *found {
+                let least = best.entry(column).or_insert((rank, index));
+                *least = (*least).min((rank, index));
+            }
         }
+        let is_known = |index: usize, column: Column| {
+            column.joins() || best.get(&column).is_some_and(|&(_, at)| at == index)
+        };
+        let mut own = OwnHeadings::default();
+        let slots = table.headings.iter().enumerate().map(|(index, heading)| match ranks[index] {
+            Some((column, _)) if is_known(index, column) => Slot::Known(column),
+            _ => Slot::Other(own.name(heading, index)),
+        });
+        let mut layout = Self { slots: slots.collect() };
         layout.datum_may_be_a_date(&table.rows);
         layout
-    }
-
-    /// The heading itself, numbered where it is empty or stood before.
-    fn own_heading(&self, heading: &str, index: usize) -> String {
-        let heading = heading.split_whitespace().collect::<Vec<_>>().join(" ");
-        if heading.is_empty() {
-            return format!("column {}", index + 1);
-        }
-        let taken = |name: &str| self.slots.contains(&Slot::Other(name.to_owned()));
-        let numbered = (2..).map(|count| format!("{heading} ({count})"));
-        std::iter::once(heading.clone())
-            .chain(numbered)
-            .find(|name| !taken(name))
-            .unwrap_or(heading)
     }
 
     /// In several languages a date is headed `Datum`.
@@ -98,5 +82,54 @@ impl Layout {
         let mut parts: Vec<&str> = self.cells(row, column).collect();
         parts.dedup();
         (!parts.is_empty()).then(|| parts.join("; "))
+    }
+}
+
+/// Names for columns whose headings are kept as they are.
+#[derive(Default)]
+struct OwnHeadings {
+    taken: HashSet<String>,
+    /// The number that a heading gets when it stands again.
+    next: HashMap<String, usize>,
+}
+
+impl OwnHeadings {
+    /// The heading itself, numbered where it is empty or stood before.
+    fn name(&mut self, heading: &str, index: usize) -> String {
+        let heading = heading.split_whitespace().collect::<Vec<_>>().join(" ");
+        if heading.is_empty() {
+            return format!("column {}", index + 1);
+        }
+        let mut name = heading.clone();
+        let next = self.next.entry(heading.clone()).or_insert(2);
+        while !self.taken.insert(name.clone()) {
+            name = format!("{heading} ({next})");
+            *next += 1;
+        }
+        name
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn headings_that_stand_again_are_numbered() {
+        let mut own = OwnHeadings::default();
+        let names = ["Soil", "Soil (2)", " Soil", "Soil", "", "Soil (2)"];
+        let names: Vec<String> =
+            names.iter().enumerate().map(|(index, name)| own.name(name, index)).collect();
+        let expected = ["Soil", "Soil (2)", "Soil (3)", "Soil (4)", "column 5", "Soil (2) (2)"];
+        assert_eq!(names, expected);
+    }
+
+    #[test]
+    fn each_heading_that_stands_again_is_tried_once() {
+        let mut own = OwnHeadings::default();
+        for count in 0..50_000 {
+            own.name("Soil", count);
+        }
+        assert_eq!(own.next["Soil"], 50_001);
     }
 }

@@ -21,7 +21,7 @@ use self::date::Order;
 use self::headings::Column;
 use self::layout::Layout;
 use self::row::Reader;
-use self::table::Table;
+use self::table::{Limit, Table};
 use self::time::Habit;
 use crate::error::{Error, Result, read_regular};
 use crate::model::{FileKind, Record, RecordFile, SourceFile, WrittenTime};
@@ -54,8 +54,11 @@ pub fn read(path: &Path) -> Result<RecordFile> {
 /// # Errors
 /// As [`read`].
 pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
-    let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is no text"))?;
-    let table = table::read(&text).ok_or_else(|| no_table(path, &first_words(&text)))?;
+    let table = {
+        let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is no text"))?;
+        let table = table::read(&text).map_err(|limit| too_large(path, limit))?;
+        table.ok_or_else(|| no_table(path, &first_words(&text)))?
+    };
     let layout = Layout::of(&table);
     let order = order_of_dates(&table, &layout);
     let mut reader = Reader {
@@ -65,7 +68,8 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
         set_aside: Vec::new(),
         remarks: Vec::new(),
     };
-    let mut records: Vec<Record> = table.rows.iter().map(|row| reader.record(row)).collect();
+    // each row makes room for its record
+    let mut records: Vec<Record> = table.rows.into_iter().map(|row| reader.record(&row)).collect();
     let Reader { set_aside, mut remarks, .. } = reader;
     remarks.extend(habit(&mut records));
     remarks.extend(order_told(order));
@@ -79,15 +83,16 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
             hash: blake3::hash(bytes).to_hex().to_string(),
         },
         records,
-        set_aside: set_aside.into_iter().map(here).collect(),
-        remarks: remarks.into_iter().map(here).collect(),
+        set_aside: first_of(set_aside, "cells cannot be read").into_iter().map(here).collect(),
+        remarks: first_of(remarks, "notes on rows").into_iter().map(here).collect(),
     })
 }
 
 /// Whether a file that begins like this is a table of records that [`read`] takes.
 #[must_use]
 pub fn is_table(front: &[u8]) -> bool {
-    text::decoded(front).is_some_and(|text| table::read(&text).is_some())
+    // what exceeds a limit is a table all the same, and its reader says the limit
+    text::decoded(front).is_some_and(|text| !matches!(table::read(&text), Ok(None)))
 }
 
 /// Whether a file that begins like this is text at all.
@@ -101,6 +106,30 @@ fn filled(cell: &str) -> Option<&str> {
     let cell = cell.trim();
     let nothing = ["", "-", "\u{2013}", "\u{2014}", "n/a", "N/A", "NA", "null", "NULL"];
     (!nothing.contains(&cell)).then_some(cell)
+}
+
+/// A cell as a message quotes it.
+fn shortened(text: &str) -> String {
+    const LONGEST: usize = 80;
+    match text.char_indices().nth(LONGEST) {
+        Some((end, _)) => format!("{}\u{2026}", &text[..end]),
+        None => text.to_owned(),
+    }
+}
+
+/// Messages of a file, of which the first are told and the rest counted.
+fn first_of(mut messages: Vec<Error>, what: &str) -> Vec<Error> {
+    const MOST: usize = 1_000;
+    let more = messages.len().saturating_sub(MOST);
+    if more > 0 {
+        messages.truncate(MOST);
+        messages.push(
+            Error::input(format!("{more} more {what}"))
+                .because(format!("the first {MOST} of this file are listed"))
+                .hint("every cell is kept among the fields of its record, as it was written"),
+        );
+    }
+    messages
 }
 
 fn order_of_dates(table: &Table, layout: &Layout) -> Order {
@@ -159,6 +188,14 @@ fn no_table(path: &Path, why: &str) -> Error {
     Error::input(format!("{name} is no table of field records"))
         .because(why)
         .hint("its first line must name the columns, such as number, date, time, place, photos")
+        .in_file(path)
+}
+
+fn too_large(path: &Path, limit: Limit) -> Error {
+    let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
+    Error::input(format!("{name} is larger than a table of field records can be"))
+        .because(limit.to_string())
+        .hint("part it into several files, each with the line of headings")
         .in_file(path)
 }
 

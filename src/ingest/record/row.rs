@@ -7,7 +7,7 @@ use super::date::{self, Order};
 use super::headings::Column;
 use super::layout::{Layout, Slot};
 use super::table::Row;
-use super::{filled, length, photos, time};
+use super::{filled, length, photos, shortened, time};
 use crate::error::Error;
 use crate::ingest::position;
 use crate::model::{Field, Record, RecordNumber, WrittenCoordinates, WrittenTime};
@@ -285,7 +285,7 @@ impl Reader<'_> {
     fn unread(&mut self, record: &mut Record, what: &str, text: &str, why: &str, hint: &str) {
         record.fields.insert(Field::Other(format!("{what} as written")), text.to_owned());
         self.set_aside.push(
-            Error::input(format!("the {what} \"{text}\" cannot be read"))
+            Error::input(format!("the {what} \"{}\" cannot be read", shortened(text)))
                 .because(why)
                 .hint(hint)
                 .at_line(record.line),

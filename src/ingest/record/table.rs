@@ -1,12 +1,66 @@
 //! Which cells does a text hold, and on which line does each row begin? Finds the delimiter and the
 //! row of headings; blank lines, cells of several lines and a quote that never closes are no error.
-//! Refuses a text without two known headings. Layer: `ingest`.
+//! Refuses a text without two known headings, and one that exceeds [`Limit`]s, so that time and memory
+//! stay in proportion to the text. Layer: `ingest`.
+
+use std::fmt;
+use std::ops::Range;
 
 use super::headings::{Column, column};
 
 /// Rows of title and explanation that may stand above the headings.
 const ROWS_ABOVE: usize = 12;
 const DELIMITERS: [u8; 4] = *b",;\t|";
+/// The delimiter and the headings are found in so much text at the most, bytes: 10,000 headings of 26.
+const FRONT: usize = 256 * 1024;
+/// A row is not longer, bytes: 200 times the longest row of a herbarium's export (common practice).
+const LONGEST_ROW: usize = 1024 * 1024;
+/// Tables of field records have 10 to 200 columns (Darwin Core has about 200 terms).
+pub(super) const MOST_COLUMNS: usize = 10_000;
+/// More than a collector writes in a lifetime of 50 years of 2,000 finds.
+pub(super) const MOST_ROWS: usize = 100_000;
+/// Cells of all rows, of which a filled one takes up to 200 bytes and an empty one 24.
+pub(super) const MOST_CELLS: usize = 4_000_000;
+const MOST_FILLED_CELLS: usize = 1_000_000;
+/// The CSV reader's buffer, bytes; it is made anew after each quote that never closes.
+const BUFFER: usize = 4 * 1024;
+
+/// What a table exceeds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Limit {
+    /// More columns than [`MOST_COLUMNS`].
+    Columns(usize),
+    /// More rows than [`MOST_ROWS`].
+    Rows,
+    /// More cells than [`MOST_CELLS`], or more filled ones than [`MOST_FILLED_CELLS`].
+    Cells,
+    /// The row that begins on this line is longer than [`LONGEST_ROW`].
+    RowLength(u64),
+}
+
+impl fmt::Display for Limit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Columns(count) => {
+                write!(f, "it has {count} columns; the limit is {MOST_COLUMNS}")
+            }
+            Self::Rows => write!(f, "it has more than {MOST_ROWS} rows, which is the limit"),
+            Self::Cells => {
+                write!(
+                    f,
+                    "the limit is {MOST_CELLS} cells with {MOST_FILLED_CELLS} filled ones; it has more"
+                )
+            }
+            Self::RowLength(line) => {
+                write!(
+                    f,
+                    "line {line} is longer than {} KiB, which is the limit",
+                    LONGEST_ROW >> 10
+                )
+            }
+        }
+    }
+}
 
 /// A row with the line on which it begins, counted from one.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,29 +80,45 @@ pub(super) struct Table {
 }
 
 /// Reads a table; `None` where no row of the first twelve names at least two known columns.
-pub(super) fn read(text: &str) -> Option<Table> {
+pub(super) fn read(text: &str) -> Result<Option<Table>, Limit> {
     // a second byte-order mark, left by joining files, is no part of a heading
     let text = text.trim_start_matches('\u{feff}');
-    let delimiter = delimiter(text)?;
-    let (mut rows, open_quotes) = rows(text, delimiter);
-    let (head, _) = head(&rows)?;
-    let headings = rows.drain(..=head).next_back()?.cells;
-    rows.retain(|row| row.cells != headings);
-    Some(Table { headings, rows, delimiter: char::from(delimiter), open_quotes })
+    let Some(delimiter) = delimiter(text) else { return Ok(None) };
+    let Rows { mut all, open_quotes, .. } = Rows::read(text, delimiter)?;
+    let Some((head, _)) = head(&all) else { return Ok(None) };
+    let Some(heading_row) = all.drain(..=head).next_back() else { return Ok(None) };
+    let headings = heading_row.cells;
+    let widest = all.iter().map(|row| row.cells.len()).chain([headings.len()]).max();
+    if let Some(columns) = widest.filter(|columns| *columns > MOST_COLUMNS) {
+        return Err(Limit::Columns(columns));
+    }
+    all.retain(|row| row.cells != headings);
+    Ok(Some(Table { headings, rows: all, delimiter: char::from(delimiter), open_quotes }))
 }
 
 /// The delimiter under which the most headings are known.
 fn delimiter(text: &str) -> Option<u8> {
-    let front: String = text.split_inclusive('\n').take(ROWS_ABOVE * 4).collect();
+    let front = cut(text, FRONT);
+    let lines = front.split_inclusive('\n').take(ROWS_ABOVE * 4).map(str::len).sum();
+    let front = cut(front, lines);
     DELIMITERS
         .into_iter()
         .filter_map(|delimiter| {
-            let (rows, _) = rows(&front, delimiter);
+            let rows = Rows::read(front, delimiter).ok()?.all;
             let (row, known) = head(&rows)?;
             Some((known, rows[row].cells.len(), delimiter))
         })
         .reduce(|best, next| if (next.0, next.1) > (best.0, best.1) { next } else { best })
         .map(|(.., delimiter)| delimiter)
+}
+
+/// The text up to a byte, or to the end of the character before it.
+fn cut(text: &str, end: usize) -> &str {
+    let mut end = end.min(text.len());
+    while !text.is_char_boundary(end) {
+        end -= 1;
+    }
+    &text[..end]
 }
 
 /// The row of headings and how many of them are known, at least two.
@@ -64,52 +134,115 @@ fn head(rows: &[Row]) -> Option<(usize, usize)> {
     (best.1 >= 2).then_some(best)
 }
 
-/// All rows that are not blank. A row that never closes its quote is read again without quotes.
-fn rows(text: &str, delimiter: u8) -> (Vec<Row>, Vec<u64>) {
-    let mut rows = Vec::new();
-    let mut open_quotes = Vec::new();
-    let mut lines = Lines { text, byte: 0, line: 1 };
-    let mut begin = 0;
-    while let Some(open) = quoted_rows(text, begin, delimiter, &mut lines, &mut rows) {
-        let end = text[open..].find(['\n', '\r']).map_or(text.len(), |length| open + length);
-        let line = lines.at(open);
-        open_quotes.push(line);
-        rows.extend(plain_row(&text[open..end], delimiter, line));
-        begin = end;
-    }
-    (rows, open_quotes)
+/// All rows that are not blank, with the lines of quotes that never close.
+#[derive(Default)]
+struct Rows {
+    all: Vec<Row>,
+    open_quotes: Vec<u64>,
+    cells: usize,
+    filled: usize,
 }
 
-/// Reads rows from a byte on; returns where a row begins whose quote never closes.
-fn quoted_rows(
-    text: &str,
-    begin: usize,
-    delimiter: u8,
-    lines: &mut Lines<'_>,
-    rows: &mut Vec<Row>,
-) -> Option<usize> {
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(delimiter)
-        .has_headers(false)
-        .flexible(true)
-        .from_reader(&text.as_bytes()[begin..]);
-    let mut record = csv::StringRecord::new();
-    while reader.read_record(&mut record).unwrap_or(false) {
-        let place = |position: &csv::Position| {
-            begin + usize::try_from(position.byte()).unwrap_or(usize::MAX)
-        };
-        let start = place(record.position()?);
-        let start = start + blank_length(&text[start..]);
-        let span = &text[start..place(reader.position()).min(text.len())];
-        if span.trim_end().contains(['\n', '\r']) && !is_well_quoted(span, delimiter) {
-            return Some(start);
+/// Where reading with quotes stopped.
+enum Stop {
+    /// At the end of the window, all of it read.
+    End,
+    /// At a row whose quote never closes.
+    OpenQuote(usize),
+    /// At a row that the window cuts.
+    Cut(usize),
+}
+
+impl Rows {
+    /// A row that never closes its quote is read again without quotes. The CSV reader is given a
+    /// window of the text at a time, so that a quote holds no more than the longest row.
+    fn read(text: &str, delimiter: u8) -> Result<Self, Limit> {
+        let mut rows = Self::default();
+        let mut lines = Lines { text, byte: 0, line: 1 };
+        let mut begin = 0;
+        while begin < text.len() {
+            let window = begin..begin + cut(&text[begin..], 2 * LONGEST_ROW).len();
+            begin = match rows.quoted(text, window.clone(), delimiter, &mut lines)? {
+                Stop::End => window.end,
+                Stop::Cut(start) if start > begin => start,
+                Stop::OpenQuote(start) | Stop::Cut(start) => {
+                    rows.plain(text, start, delimiter, lines.at(start))?
+                }
+            };
         }
-        if record.iter().any(|cell| !cell.trim().is_empty()) {
-            let cells = record.iter().map(str::to_owned).collect();
-            rows.push(Row { line: lines.at(start), cells });
-        }
+        Ok(rows)
     }
-    None
+
+    /// Reads a row without quotes; returns where it ends.
+    fn plain(
+        &mut self,
+        text: &str,
+        start: usize,
+        delimiter: u8,
+        line: u64,
+    ) -> Result<usize, Limit> {
+        let end = text[start..].find(['\n', '\r']).map_or(text.len(), |length| start + length);
+        if end - start > LONGEST_ROW {
+            return Err(Limit::RowLength(line));
+        }
+        self.open_quotes.push(line);
+        if self.open_quotes.len() > MOST_ROWS {
+            return Err(Limit::Rows);
+        }
+        let cells = text[start..end].split(char::from(delimiter));
+        self.push(line, cells.map(|cell| cell.trim_matches('"')))?;
+        Ok(end)
+    }
+
+    /// Keeps a row that is not blank.
+    fn push<'c>(&mut self, line: u64, cells: impl Iterator<Item = &'c str>) -> Result<(), Limit> {
+        let cells: Vec<String> = cells.map(str::to_owned).collect();
+        let filled = cells.iter().filter(|cell| !cell.trim().is_empty()).count();
+        if filled == 0 {
+            return Ok(());
+        }
+        self.filled += filled;
+        self.cells += cells.len();
+        self.all.push(Row { line, cells });
+        if self.cells > MOST_CELLS || self.filled > MOST_FILLED_CELLS {
+            return Err(Limit::Cells);
+        }
+        if self.all.len() > MOST_ROWS { Err(Limit::Rows) } else { Ok(()) }
+    }
+
+    /// Reads the rows of a window of the text.
+    fn quoted(
+        &mut self,
+        text: &str,
+        window: Range<usize>,
+        delimiter: u8,
+        lines: &mut Lines<'_>,
+    ) -> Result<Stop, Limit> {
+        let mut reader = csv::ReaderBuilder::new()
+            .delimiter(delimiter)
+            .has_headers(false)
+            .flexible(true)
+            .buffer_capacity(BUFFER)
+            .from_reader(&text.as_bytes()[window.clone()]);
+        let mut record = csv::StringRecord::new();
+        while reader.read_record(&mut record).unwrap_or(false) {
+            let place = |position: &csv::Position| {
+                window.start + usize::try_from(position.byte()).unwrap_or(usize::MAX)
+            };
+            let Some(start) = record.position().map(place) else { break };
+            let start = start + blank_length(&text[start..window.end]);
+            let end = place(reader.position()).min(window.end);
+            if end == window.end && end < text.len() {
+                return Ok(Stop::Cut(start));
+            }
+            let span = &text[start..end];
+            if span.trim_end().contains(['\n', '\r']) && !is_well_quoted(span, delimiter) {
+                return Ok(Stop::OpenQuote(start));
+            }
+            self.push(lines.at(start), record.iter())?;
+        }
+        Ok(Stop::End)
+    }
 }
 
 /// Whether every quote of a row that spans several lines closes before a delimiter or the end.
@@ -131,14 +264,6 @@ fn is_well_quoted(span: &str, delimiter: u8) -> bool {
         before = byte;
     }
     !quoted
-}
-
-fn plain_row(line_text: &str, delimiter: u8, line: u64) -> Option<Row> {
-    let cells: Vec<String> = line_text
-        .split(char::from(delimiter))
-        .map(|cell| cell.trim_matches('"').to_owned())
-        .collect();
-    cells.iter().any(|cell| !cell.trim().is_empty()).then_some(Row { line, cells })
 }
 
 /// The reader of rows counts the blank lines before a row as its own.
@@ -169,6 +294,11 @@ impl Lines<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// The table of a text within the limits.
+    fn read(text: &str) -> Option<Table> {
+        super::read(text).unwrap()
+    }
 
     fn lines(text: &str) -> Vec<u64> {
         read(text).unwrap().rows.iter().map(|row| row.line).collect()
@@ -228,5 +358,40 @@ mod tests {
         assert!(read("").is_none());
         assert!(read("A letter, with a date\nand more, of it\n").is_none());
         assert!(read("price,article\n1,2\n").is_none());
+    }
+
+    #[test]
+    fn what_exceeds_a_limit_is_refused() {
+        let refused = |text: &str| super::read(text).unwrap_err();
+        let head = "number,notes\n";
+        let wide = format!("number,notes{}\n1,2\n", ",a".repeat(MOST_COLUMNS));
+        assert_eq!(refused(&wide), Limit::Columns(MOST_COLUMNS + 2));
+        assert_eq!(refused(&format!("{head}{}", "1,\n".repeat(MOST_ROWS + 1))), Limit::Rows);
+        assert_eq!(refused(&format!("{head}1,{}", "x".repeat(LONGEST_ROW))), Limit::RowLength(2));
+        let row = format!("1{}\n", ",".repeat(900));
+        assert_eq!(refused(&format!("{head}{}", row.repeat(5_000))), Limit::Cells);
+        // no line break at all in what a quote opens
+        let open = format!("{head}1,\"{}", "x".repeat(3 * LONGEST_ROW));
+        assert_eq!(refused(&open), Limit::RowLength(2));
+    }
+
+    #[test]
+    fn a_quote_that_never_closes_in_a_long_text_costs_one_row_only() {
+        let rest = "2,black and soft\n".repeat(80_000);
+        assert!(rest.len() > LONGEST_ROW);
+        let table = read(&format!("number,notes\n1,\"brown\n{rest}")).unwrap();
+        assert_eq!((table.rows.len(), table.open_quotes), (80_001, vec![2]));
+        // a window's edge falls somewhere within a quoted cell of several lines, and loses nothing
+        let cell = "7,\"a\r\n\r\nb \u{e9}\"\r\n".repeat(90_000);
+        let table = read(&format!("number,notes\r\n{cell}")).unwrap();
+        assert!(table.rows.iter().all(|row| row.cells == ["7", "a\r\n\r\nb \u{e9}"]));
+        assert_eq!(table.rows.last().unwrap().line, 2 + 3 * 89_999);
+        assert_eq!(table.open_quotes, [0; 0]);
+    }
+
+    #[test]
+    fn blank_lines_of_any_number_are_read_over() {
+        let blank = "\n".repeat(5 * LONGEST_ROW);
+        assert_eq!(lines(&format!("number,notes\n{blank}1,x\n")), [2 + 5 * LONGEST_ROW as u64]);
     }
 }

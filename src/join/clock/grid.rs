@@ -51,14 +51,14 @@ impl Grid {
         }
     }
 
-    /// Within a minute or two of an offset, the probability of a finer likelihood, with the weight that
-    /// the coarse one gives to the whole and a little of its shape.
+    /// Within a minute or two of an offset, the probability of a finer likelihood, told by the number of
+    /// the offset, with the weight that the coarse one gives to the whole and a little of its shape.
     pub(super) fn refine(
         &self,
         log: &mut [f64],
         other: &[f64],
         about: f64,
-        likelihood: &(dyn Fn(f64) -> f64 + Sync),
+        likelihood: &(dyn Fn(usize) -> f64 + Sync),
     ) {
         const REACH: f64 = 90.0;
         /// The share of the coarse look, for days on which the finer one is sure of what is not so.
@@ -66,7 +66,7 @@ impl Grid {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         let place = |offset: f64| (offset - self.from).clamp(0.0, self.count as f64 - 1.0) as usize;
         let (from, to) = (place(about - REACH), place(about + REACH) + 1);
-        let fine = filled(to - from, &|k| likelihood(self.offset(from + k)) + other[from + k]);
+        let fine = filled(to - from, &|k| likelihood(from + k) + other[from + k]);
         let weight = sum_of(&log[from..to]) - sum_of(&fine);
         for (sum, fine) in log[from..to].iter_mut().zip(fine) {
             *sum = sum_of(&[*sum + COARSE.ln(), fine + weight + (1.0 - COARSE).ln()]);
@@ -113,8 +113,10 @@ fn wrong_date(evidence: &Evidence) -> f64 {
     let (Some(&first), Some(&last)) = (evidence.readings.first(), evidence.readings.last()) else {
         return 0.0;
     };
-    let (start, end) =
-        (evidence.gaits.from, evidence.gaits.from + evidence.gaits.seconds.len() as f64);
+    let (start, end) = (
+        evidence.gaits.course.from,
+        evidence.gaits.course.from + evidence.gaits.course.len() as f64,
+    );
     if end <= start + 1.0 {
         return 0.0;
     }

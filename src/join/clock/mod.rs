@@ -27,6 +27,8 @@ pub(crate) use posterior::{Nodes, Posterior};
 pub(crate) use report::{Setting, Told, Weighed, report};
 pub(crate) use stands::groups;
 
+use std::sync::OnceLock;
+
 use super::gait::Gaits;
 use grid::Grid;
 use habit::Habits;
@@ -79,11 +81,19 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     }
     let habits = Habits::of(evidence.passages);
     let peaks = Posterior::of(grid.clone(), log.clone(), groups).peaks;
-    for &(offset, _) in peaks.iter().filter(|peak| peak.1 > WEIGHTY) {
-        grid.refine(&mut log, &other, offset, &|offset| {
-            let instants: Vec<f64> = evidence.readings.iter().map(|time| time - offset).collect();
+    // peaks of collectors who hardly move lie close together: each offset is looked at once
+    let known: Vec<OnceLock<f64>> =
+        std::iter::repeat_with(OnceLock::new).take(grid.count).collect();
+    let finely = |k: usize| {
+        let likelihood = || {
+            let instants: Vec<f64> =
+                evidence.readings.iter().map(|time| time - grid.offset(k)).collect();
             grid::sum_of(&pictures::log_likelihoods(&habits, &instants).map(|log| WORTH * log))
-        });
+        };
+        *known[k].get_or_init(likelihood)
+    };
+    for &(offset, _) in peaks.iter().filter(|peak| peak.1 > WEIGHTY) {
+        grid.refine(&mut log, &other, offset, &finely);
     }
     Posterior::of(grid, log, groups)
 }

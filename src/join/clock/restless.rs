@@ -147,6 +147,7 @@ fn squares(points: &[Point], gaits: &Gaits, lag: f64) -> Option<Apart> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::super::gait::Course;
     use super::super::super::scatter::Scatter;
     use super::*;
 
@@ -163,7 +164,8 @@ mod tests {
                 (f64::from(second), east, north)
             })
             .collect();
-        let gaits = Gaits { seconds: vec![1.0; 10_800], restlessness: 1.0, ..Gaits::default() };
+        let course = Course::of_seconds(&[1.0; 10_800]);
+        let gaits = Gaits { course, restlessness: 1.0, ..Gaits::default() };
         let free = Restless::of(&raw, &gaits);
         assert!(free.lag.abs() < 1e-9, "{free:?}");
         assert!((free.spread / 0.49 - 1.0).abs() < 0.3, "{free:?}");

@@ -15,6 +15,8 @@ const ON_THE_WAY: f64 = 0.12;
 /// Outside the track a picture is so much rarer than at any time of it: the receiver may have been
 /// off.
 pub(super) const OFF_THE_TRACK: f64 = 0.03;
+/// Places at which the mean over a course is taken, at the most: each five seconds of a day.
+const MOST_PLACES: usize = 86_400 / 5;
 /// Ratios of so many groups are multiplied before a logarithm is taken.
 const TOGETHER: usize = 64;
 
@@ -23,7 +25,7 @@ const TOGETHER: usize = 64;
 pub(super) fn over(grid: &Grid, readings: &[f64], gaits: &Gaits, beyond: f64) -> (Vec<f64>, usize) {
     let mut log = vec![0.0; grid.count];
     let groups = groups(readings);
-    let Some(course) = Course::of(gaits) else { return (log, groups.len()) };
+    let Some(course) = Day::of(gaits) else { return (log, groups.len()) };
     let mut through = vec![0.0_f32; grid.count];
     let mut product = vec![1.0_f64; grid.count];
     for some in groups.chunks(TOGETHER) {
@@ -60,23 +62,26 @@ pub(crate) fn groups(readings: &[f64]) -> Vec<Vec<f64>> {
 }
 
 /// The probability of standing, second by second; the usual one where a gap leaves it open.
-struct Course {
+struct Day {
     from: f64,
     standing: Vec<f32>,
 }
 
-impl Course {
+impl Day {
     fn of(gaits: &Gaits) -> Option<Self> {
-        let known: Vec<f64> =
-            gaits.seconds.iter().filter(|p| !p.is_nan()).map(|p| f64::from(*p)).collect();
-        if known.is_empty() {
+        let mut standing = gaits.course.seconds();
+        let known = standing.iter().filter(|p| !p.is_nan());
+        let (count, sum) =
+            known.fold((0_usize, 0.0), |(count, sum), p| (count + 1, sum + f64::from(*p)));
+        if count == 0 {
             return None;
         }
-        let usual = known.iter().sum::<f64>() / known.len() as f64;
         #[allow(clippy::cast_possible_truncation, reason = "a probability")]
-        let standing: Vec<f32> =
-            gaits.seconds.iter().map(|p| if p.is_nan() { usual as f32 } else { *p }).collect();
-        Some(Self { from: gaits.from, standing })
+        let usual = (sum / count as f64) as f32;
+        for p in standing.iter_mut().filter(|p| p.is_nan()) {
+            *p = usual;
+        }
+        Some(Self { from: gaits.course.from, standing })
     }
 
     /// At each offset of the grid, the probability that the collector stood at every picture of the
@@ -111,10 +116,12 @@ impl Course {
         let span = after[after.len() - 1];
         let (mut sum, mut count) = (0.0, 0.0);
         let mut k = 0;
+        // each five seconds of a day, as many places of an outing of weeks
+        let step = self.standing.len().div_ceil(MOST_PLACES).max(5);
         while k + span < self.standing.len() {
             sum += f64::from(after.iter().map(|d| self.standing[k + d]).fold(1.0, f32::min));
             count += 1.0;
-            k += 5;
+            k += step;
         }
         if count == 0.0 { 0.2 } else { (sum / count).max(0.01) }
     }
@@ -138,12 +145,15 @@ fn overlap(latest: f64, seconds: usize, count: usize) -> (usize, usize, usize) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::super::gait::Course;
     use super::*;
 
     #[test]
     fn pictures_far_from_the_track_are_rare_everywhere_and_stop_nothing() {
-        let seconds = (0..3_600).map(|k| if k / 300 % 2 == 0 { 0.02 } else { 0.97 }).collect();
-        let gaits = Gaits { seconds, restlessness: 1.0, ..Gaits::default() };
+        let seconds: Vec<f32> =
+            (0..3_600).map(|k| if k / 300 % 2 == 0 { 0.02 } else { 0.97 }).collect();
+        let course = Course::of_seconds(&seconds);
+        let gaits = Gaits { course, restlessness: 1.0, ..Gaits::default() };
         let grid = Grid { from: -7_200.0, count: 14_401 };
         let near = over(&grid, &[450.0, 1_050.0, 1_650.0], &gaits, OFF_THE_TRACK).0;
         let best = (0..near.len()).max_by(|&a, &b| near[a].total_cmp(&near[b])).unwrap();

@@ -264,6 +264,13 @@ fn dates(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
     conflicts
 }
 
+/// How far in time the nearest stand is, up to half an hour, in steps of 15 s.
+fn nearest_stand(scene: &Scene, time: f64) -> Option<f64> {
+    let stood = |time: f64| scene.way.gaits.standing(time).is_some_and(|p| p > 0.5);
+    let away = (0..=1_800).map(f64::from).find(|away| stood(time + away) || stood(time - away))?;
+    Some(((away / 15.0).ceil() * 15.0).max(15.0))
+}
+
 /// Finds whose time falls where the collector went by without standing.
 fn never_stood(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
     /// So rarely does a find belong to a time of sure going.
@@ -290,8 +297,7 @@ fn never_stood(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
         let Some(chance) = around(half.0.max(8.0)).filter(|chance| *chance < RARE) else {
             continue;
         };
-        let reach = (1..=120).map(|k| f64::from(k) * 15.0);
-        let nearest = reach.into_iter().find(|reach| around(*reach).is_some_and(|p| p > 0.5));
+        let nearest = nearest_stand(scene, time);
         let away = nearest.map_or_else(
             || "no stand within half an hour".to_owned(),
             |away| format!("the nearest stand is {} away", Seconds(away)),

@@ -24,7 +24,7 @@ pub(super) fn testimony<'a>(
         claimed: claimed(scene, photos),
         hints: hints.into_iter().flatten().collect(),
         gps: gps_times(scene, photos),
-        tracked: scene.way.gaits.seconds.len() > 1,
+        tracked: scene.way.gaits.course.len() > 1,
     }
 }
 

@@ -6,10 +6,13 @@
 //! The result is the probability of standing at every second, not a verdict: a photograph falls on
 //! an edge no more often than the edge is uncertain.
 
+mod course;
 mod emission;
 mod states;
 
 use super::frame::{Frame, Frames};
+pub(crate) use course::Course;
+use course::Parts;
 pub(crate) use emission::COMPASS;
 use emission::{Emission, StepNoise};
 pub(crate) use states::DIRECTIONS;
@@ -22,10 +25,8 @@ pub(crate) struct Gaits {
     pub(crate) stand: Vec<f32>,
     /// At each frame.
     pub(crate) search: Vec<f32>,
-    /// Standing, at each second from `from`; not a number where a gap leaves it open.
-    pub(crate) seconds: Vec<f32>,
-    /// The first of those seconds, since the day's origin.
-    pub(crate) from: f64,
+    /// Standing, second by second.
+    pub(crate) course: Course,
     /// How restless the receiver is against the ordinary one, as a ratio of variances.
     pub(crate) restlessness: f64,
 }
@@ -33,13 +34,7 @@ pub(crate) struct Gaits {
 impl Gaits {
     /// The probability of standing at a time; `None` outside the track and in its gaps.
     pub(crate) fn standing(&self, time: f64) -> Option<f64> {
-        let place = (time - self.from).floor();
-        if place < 0.0 || place >= self.seconds.len() as f64 {
-            return None;
-        }
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "in range")]
-        let value = self.seconds[place as usize];
-        (!value.is_nan()).then_some(f64::from(value))
+        self.course.standing(time)
     }
 }
 
@@ -68,6 +63,7 @@ fn told(frames: &Frames, noise: StepNoise, spells: &[(f64, f64)]) -> Gaits {
     let mut gaits = Gaits { restlessness: noise.ratio, ..blank(frames) };
     let passes = Passes::forward(frames, noise, &seen);
     passes.backward(frames, noise, &seen, |k, posterior| gaits.write(frames, k, posterior));
+    gaits.course.in_order();
     gaits
 }
 
@@ -138,17 +134,10 @@ fn log_likelihood(frames: &Frames, noise: StepNoise) -> f64 {
 }
 
 fn blank(frames: &Frames) -> Gaits {
-    let (first, last) = (frames.all[0].time, frames.all[frames.all.len() - 1].time);
-    let from = first.floor();
-    // a day that is really a month of days is not worth a number for every second of its nights
-    let seconds = (last - from).clamp(0.0, 40.0 * 86_400.0);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
-    let seconds = seconds as usize + 1;
     Gaits {
         stand: vec![0.5; frames.all.len()],
         search: vec![0.0; frames.all.len()],
-        seconds: vec![f32::NAN; seconds],
-        from,
+        course: Course::blank(frames.all[0].time, frames.all[frames.all.len() - 1].time),
         restlessness: 1.0,
     }
 }
@@ -182,7 +171,7 @@ pub(crate) struct StepPosterior<'a> {
 }
 
 impl Gaits {
-    #[allow(clippy::cast_possible_truncation, reason = "probabilities, and seconds of a day")]
+    #[allow(clippy::cast_possible_truncation, reason = "probabilities")]
     fn write(&mut self, frames: &Frames, k: usize, posterior: &StepPosterior) {
         self.stand[k + 1] = posterior.states[STAND] as f32;
         // picking one's way slowly is searching as well
@@ -196,19 +185,9 @@ impl Gaits {
         if posterior.gap {
             return;
         }
-        let (start, end) = (frames.all[k].time - self.from, frames.all[k + 1].time - self.from);
-        let parts = posterior.left.len() as f64;
-        #[allow(clippy::cast_sign_loss, reason = "times lie after the first")]
-        for second in start.round() as usize..(end.round() as usize).min(self.seconds.len()) {
-            let share = ((second as f64 + 0.5 - start) / (end - start)).clamp(0.0, 1.0) * parts;
-            let mut standing = posterior.stood;
-            for (part, (left, came)) in posterior.left.iter().zip(posterior.came).enumerate() {
-                // within its own part a change is as likely earlier as later
-                let passed = (share - part as f64).clamp(0.0, 1.0);
-                standing += left * (1.0 - passed) + came * passed;
-            }
-            self.seconds[second] = standing.clamp(0.0, 1.0) as f32;
-        }
+        let ends = (frames.all[k].time, frames.all[k + 1].time);
+        let parts = Parts { left: posterior.left, came: posterior.came };
+        self.course.add_before(ends, posterior.stood, parts);
     }
 }
 

@@ -44,7 +44,7 @@ fn standing_and_going_are_told_apart_at_every_interval() {
 fn probabilities_are_probabilities() {
     for interval in [1.0, 60.0] {
         let gaits = told(interval);
-        for p in gaits.stand.iter().chain(&gaits.search).chain(&gaits.seconds) {
+        for p in gaits.stand.iter().chain(&gaits.search).chain(&gaits.course.seconds()) {
             assert!(p.is_nan() || (-1e-4..=1.0001).contains(p), "{p}");
         }
     }

@@ -1,6 +1,7 @@
 //! An outing while it is being put together. Layer: `join`.
 
-use std::collections::BTreeMap;
+use std::cell::OnceCell;
+use std::collections::{BTreeMap, HashMap};
 
 use jiff::civil::Date;
 
@@ -32,6 +33,9 @@ pub(super) struct Draft {
     pub(super) associations: Vec<Association>,
     /// The way of its track, where it was needed to compare it with others.
     pub(super) way: Option<Way>,
+    /// The first and the last local date of its track, whose span and place no longer change; every
+    /// record asks for them.
+    pub(super) dates: OnceCell<(Date, Date)>,
 }
 
 impl Draft {
@@ -62,9 +66,12 @@ impl Draft {
     /// Whether a local date is one of the outing's.
     pub(super) fn covers(&self, date: Date) -> bool {
         let Some(span) = self.span else { return self.date == Some(date) };
-        let zone = self.local_zone().unwrap_or(jiff::tz::TimeZone::UTC);
-        let first = span.start.to_zoned_datetime(zone.clone()).date();
-        let last = span.end.to_zoned_datetime(zone).date();
+        let dates = || {
+            let zone = self.local_zone().unwrap_or(jiff::tz::TimeZone::UTC);
+            let local = |time: Timestamp| time.to_zoned_datetime(zone.clone()).date();
+            (local(span.start), local(span.end))
+        };
+        let (first, last) = *self.dates.get_or_init(dates);
         first <= date && date <= last
     }
 
@@ -163,10 +170,16 @@ pub(super) fn of_pieces(pieces: Vec<Piece>, owners: Owners) -> (Vec<Draft>, Vec<
             }
         }
     }
+    let mut first_with: HashMap<usize, usize> = HashMap::new();
+    for (index, outing) in outings.iter().enumerate() {
+        for piece in &outing.pieces {
+            first_with.entry(piece.file).or_insert(index);
+        }
+    }
     let mut homeless = Vec::new();
     for piece in untimed {
-        match outings.iter().position(|o| o.pieces.iter().any(|p| p.file == piece.file)) {
-            Some(outing) => outings[outing].pieces.push(piece),
+        match first_with.get(&piece.file) {
+            Some(&outing) => outings[outing].pieces.push(piece),
             None => homeless.push(piece),
         }
     }

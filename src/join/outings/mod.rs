@@ -23,6 +23,9 @@ mod waypoints;
 #[cfg(test)]
 mod tests;
 
+use std::collections::HashMap;
+use std::path::PathBuf;
+
 use crate::error::Error;
 use crate::model::{Association, Intake, Photo, Record, SourceFile, Waypoint, ZoneChoice};
 
@@ -73,15 +76,19 @@ pub(super) fn part(intake: Intake, options: &Options) -> (Vec<Gathered>, Vec<Err
     let mut gathered: Vec<Gathered> =
         outings.into_iter().map(|outing| outing.finished(&pool, options)).collect();
     pool.set_aside.extend(offered.given_to_none(&gathered));
+    let first_with = first_with(&gathered);
+    let concerned = |error: &Error| {
+        error.where_file().and_then(|file| first_with.get(file)).copied().unwrap_or(0)
+    };
     let mut of_no_outing = Vec::new();
     for error in std::mem::take(&mut pool.set_aside) {
-        match concerned(&mut gathered, &error) {
+        match gathered.get_mut(concerned(&error)) {
             Some(outing) => outing.set_aside.push(error),
             None => of_no_outing.push(error),
         }
     }
     for (place, remark) in std::mem::take(&mut pool.remarks).into_iter().enumerate() {
-        match concerned(&mut gathered, &remark) {
+        match gathered.get_mut(concerned(&remark)) {
             Some(outing) => {
                 let before = place.min(outing.remarks.len());
                 outing.remarks.insert(before, remark);
@@ -92,11 +99,13 @@ pub(super) fn part(intake: Intake, options: &Options) -> (Vec<Gathered>, Vec<Err
     (gathered, of_no_outing)
 }
 
-/// The first outing that holds the file which an error is about, else the first of all.
-fn concerned<'a>(gathered: &'a mut [Gathered], error: &Error) -> Option<&'a mut Gathered> {
-    let file = error.where_file();
-    let holds =
-        |outing: &Gathered| outing.sources.iter().any(|source| Some(source.path.as_path()) == file);
-    let index = gathered.iter().position(holds).unwrap_or(0);
-    gathered.get_mut(index)
+/// For each file the first outing that holds it.
+fn first_with(gathered: &[Gathered]) -> HashMap<PathBuf, usize> {
+    let mut first = HashMap::new();
+    for (index, outing) in gathered.iter().enumerate() {
+        for source in &outing.sources {
+            first.entry(source.path.clone()).or_insert(index);
+        }
+    }
+    first
 }

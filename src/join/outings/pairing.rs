@@ -16,7 +16,7 @@ use super::bundles::{Bundle, Parts};
 use super::draft::Draft;
 use super::group::{Group, Papers, group_of, majority};
 use super::names::same_person;
-use super::sessions::{by_local_zone, nearest_outing};
+use super::sessions::{Tracked, by_local_zone};
 
 /// Log Bayes factors of what ties a bundle to a track (common practice).
 const FOLDER: f64 = 5.7;
@@ -48,6 +48,8 @@ pub(super) enum Home {
 /// The tracked outings as they are compared.
 pub(super) struct Pairing<'a> {
     pub(super) outings: &'a [Draft],
+    /// Those of the outings that have a track.
+    pub(super) with_track: Tracked,
     pub(super) groups: &'a [Group],
     pub(super) papers: &'a Papers<'a>,
     pub(super) options: &'a Options,
@@ -193,7 +195,7 @@ impl Pairing<'_> {
         let mut found: BTreeSet<usize> = BTreeSet::new();
         for session in &bundle.sessions {
             dates.extend(session.iter().filter_map(|photo| Some(photo.taken?.date())));
-            if let Some(outing) = nearest_outing(session, self.outings) {
+            if let Some(outing) = self.with_track.nearest(session) {
                 found.extend(self.party_of(outing));
             }
             for time in session.iter().filter_map(|photo| photo.gps.time) {

@@ -2,6 +2,7 @@
 //! people, who went on outings of their own; receivers that kept to each other were on one person
 //! and make one track, unless the notebooks beside them name different people. Layer: `join`.
 
+use std::collections::HashMap;
 use std::path::Path;
 
 use crate::error::Error;
@@ -11,6 +12,9 @@ use super::company::{Company, NEAR, Strand};
 use super::names::same_person;
 use super::piece::{Piece, Span};
 
+/// One file is not parted into more tracks of the same time, so that the comparisons of all with all
+/// stay few; the further ones are taken together.
+const MOST_AT_ONCE: usize = 64;
 /// Seconds that two runs of one file may overlap and yet follow each other.
 const SEAM: f64 = 60.0;
 
@@ -160,17 +164,24 @@ fn part(parties: &mut Vec<Party>, strand: Strand, reasons: &[(usize, String)], o
     parties.push(Party { strands: vec![strand], remarks });
 }
 
-/// The runs of each file, and apart from them those that it holds of the same time.
+/// The runs of each file, and apart from them those that it holds of the same time; pieces come in
+/// order of their start.
 fn strands(cluster: Vec<(Span, Piece)>) -> Vec<Strand> {
     let mut strands: Vec<Strand> = Vec::new();
+    // of each file its strands, with the span from the first start to the last end of each
+    let mut of_file: HashMap<usize, Vec<(usize, Span)>> = HashMap::new();
     for (span, piece) in cluster {
-        let follows = |strand: &&mut Strand| {
-            strand.file == piece.file
-                && strand.pieces.iter().all(|(other, _)| span.shared(other) <= SEAM)
-        };
-        match strands.iter_mut().find(follows) {
-            Some(strand) => strand.pieces.push((span, piece)),
-            None => strands.push(Strand { file: piece.file, pieces: vec![(span, piece)] }),
+        let own = of_file.entry(piece.file).or_default();
+        let is_full = own.len() >= MOST_AT_ONCE;
+        // none that began before ends later than the whole
+        let follows = own.iter_mut().find(|(_, whole)| span.shared(whole) <= SEAM);
+        let home = if follows.is_none() && is_full { own.last_mut() } else { follows };
+        if let Some((strand, whole)) = home {
+            *whole = whole.with(span);
+            strands[*strand].pieces.push((span, piece));
+        } else {
+            own.push((strands.len(), span));
+            strands.push(Strand { file: piece.file, pieces: vec![(span, piece)] });
         }
     }
     strands

@@ -1,7 +1,7 @@
 //! The photographs of a camera between two long rests, and the outing that they lie nearest to.
 //! Layer: `join`.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use crate::model::Photo;
 use crate::units::{ClockOffset, Seconds, Timestamp};
@@ -50,7 +50,52 @@ pub(super) fn sessions(
     sessions
 }
 
-/// The instant of a picture whose camera is right: by the offset that it claims, else in a zone.
+/// The outings with a track, with what is asked of each for every session.
+pub(super) struct Tracked {
+    /// In their order: the outing, the span of all parties out with it, its zone.
+    all: Vec<(usize, Span, Option<jiff::tz::TimeZone>)>,
+    /// The first outing where there is one only, or parties of one time.
+    lone: Option<usize>,
+}
+
+impl Tracked {
+    pub(super) fn of(outings: &[Draft]) -> Self {
+        let mut together: HashMap<usize, Span> = HashMap::new();
+        let spans = || outings.iter().enumerate().filter_map(|(o, out)| Some((o, out, out.span?)));
+        for (_, outing, span) in spans() {
+            let whole = together.entry(outing.group).or_insert(span);
+            *whole = whole.with(span);
+        }
+        let first = spans().next().map(|(index, ..)| index);
+        let placed = |(index, outing, span): (usize, &Draft, Span)| {
+            let whole = together.get(&outing.group).copied().unwrap_or(span);
+            (index, whole, outing.local_zone())
+        };
+        Self { all: spans().map(placed).collect(), lone: first.filter(|_| together.len() == 1) }
+    }
+
+    /// The outing that a session of photographs lies nearest to. Where there is one only, a camera on
+    /// the wrong date belongs to it as well.
+    pub(super) fn nearest(&self, session: &[Photo]) -> Option<usize> {
+        let (first, last) = (session.first()?, session.last()?);
+        let mut best: Option<(f64, usize)> = None;
+        for (outing, span, zone) in &self.all {
+            let taken =
+                Span { start: by_local_zone(first, zone.as_ref())?, end: by_local_zone(last, zone.as_ref())? };
+            let outside = Seconds::between(taken.end, span.start)
+                .0
+                .max(Seconds::between(span.end, taken.start).0);
+            let apart = taken.apart(span);
+            if outside < CLOCK_REACH && best.is_none_or(|(least, _)| apart < least) {
+                best = Some((apart, *outing));
+            }
+        }
+        let lone = || self.lone.filter(|_| session.len() >= 3);
+        best.map(|(_, outing)| outing).or_else(lone)
+    }
+}
+
+/// When a photograph was taken, in the zone that it names or else in this one.
 pub(super) fn by_local_zone(photo: &Photo, zone: Option<&jiff::tz::TimeZone>) -> Option<Timestamp> {
     let reading = ClockOffset::as_if_utc(photo.taken?);
     let ahead = match (photo.offset, zone) {
@@ -59,38 +104,4 @@ pub(super) fn by_local_zone(photo: &Photo, zone: Option<&jiff::tz::TimeZone>) ->
         (None, None) => 0.0,
     };
     Some(Seconds(-ahead).after(reading))
-}
-
-/// The outing with a track that a session of photographs lies nearest to. Where there is one only,
-/// a camera on the wrong date belongs to it as well.
-pub(super) fn nearest_outing(session: &[Photo], outings: &[Draft]) -> Option<usize> {
-    let tracked: Vec<usize> = (0..outings.len()).filter(|&o| outings[o].span.is_some()).collect();
-    let mut best: Option<(f64, usize)> = None;
-    for &outing in &tracked {
-        let Some(span) = together(outings, outing) else { continue };
-        let zone = outings[outing].local_zone();
-        let ends = (session.first()?, session.last()?);
-        let (start, end) =
-            (by_local_zone(ends.0, zone.as_ref())?, by_local_zone(ends.1, zone.as_ref())?);
-        let taken = Span { start, end };
-        let outside = Seconds::between(taken.end, span.start)
-            .0
-            .max(Seconds::between(span.end, taken.start).0);
-        let apart = taken.apart(&span);
-        if outside < CLOCK_REACH && best.is_none_or(|(least, _)| apart < least) {
-            best = Some((apart, outing));
-        }
-    }
-    let lone = || {
-        let first = *tracked.first()?;
-        let alone = tracked.iter().all(|&other| outings[other].group == outings[first].group);
-        (alone && session.len() >= 3).then_some(first)
-    };
-    best.map(|(_, outing)| outing).or_else(lone)
-}
-
-/// The span of all parties that were out together with one.
-fn together(outings: &[Draft], outing: usize) -> Option<Span> {
-    let group = outings[outing].group;
-    outings.iter().filter(|other| other.group == group).filter_map(|o| o.span).reduce(Span::with)
 }

@@ -15,7 +15,7 @@ use super::draft::Draft;
 use super::group::{self, Papers};
 use super::pairing::{Home, Pairing};
 use super::pool::Pool;
-use super::sessions::sessions;
+use super::sessions::{Tracked, sessions};
 use super::waypoints;
 
 /// Shares out everything but the tracks, which are in the outings already.
@@ -31,6 +31,7 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
     let sessions = sessions(photos, &groups, &mut untimed);
     let mut pairing = Pairing {
         outings,
+        with_track: Tracked::of(outings),
         groups: &groups,
         papers: &papers,
         options,

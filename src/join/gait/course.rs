@@ -1,0 +1,171 @@
+//! The probability of standing at any second of an outing, kept step by step, so that memory is in
+//! proportion to the number of frames and not to the time that they span: ten fixes in nine years
+//! take ten steps. Layer: `join`.
+
+/// A course longer than this is cut: an outing of a month is not searched second by second. Seconds.
+const LONGEST: f64 = 40.0 * 86_400.0;
+
+/// Standing, second by second.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Course {
+    /// The first second, since the day's origin.
+    pub(crate) from: f64,
+    count: usize,
+    /// In order of time; none for a gap.
+    steps: Vec<Step>,
+    /// For each part of each step the probabilities of leaving and of coming to stand in it.
+    parts: Vec<(f32, f32)>,
+}
+
+/// A step between two frames; seconds since `from`.
+#[derive(Clone, Copy, Debug)]
+struct Step {
+    start: f64,
+    end: f64,
+    /// The probability of standing through.
+    stood: f32,
+    /// Its parts.
+    first: u32,
+    last: u32,
+}
+
+impl Course {
+    /// A course between two times, seconds since the day's origin, with nothing known of it.
+    pub(super) fn blank(first: f64, last: f64) -> Self {
+        let from = first.floor();
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
+        let count = (last - from).clamp(0.0, LONGEST) as usize + 1;
+        Self { from, count, ..Self::default() }
+    }
+
+    /// Adds the step before the one that was added last; times are seconds since the day's origin.
+    pub(super) fn add_before(&mut self, (start, end): (f64, f64), stood: f64, parts: Parts) {
+        let (start, end) = (start - self.from, end - self.from);
+        let index = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
+        if start > self.count as f64 || index(self.parts.len()) == u32::MAX {
+            return;
+        }
+        let first = index(self.parts.len());
+        #[allow(clippy::cast_possible_truncation, reason = "probabilities")]
+        let narrow = |(left, came): (&f64, &f64)| (*left as f32, *came as f32);
+        self.parts.extend(parts.left.iter().zip(parts.came).map(narrow));
+        #[allow(clippy::cast_possible_truncation, reason = "a probability")]
+        let stood = stood as f32;
+        self.steps.push(Step { start, end, stood, first, last: index(self.parts.len()) });
+    }
+
+    /// To be called when all steps are added, last step first.
+    pub(super) fn in_order(&mut self) {
+        self.steps.reverse();
+    }
+
+    /// How many seconds it covers.
+    pub(crate) fn len(&self) -> usize {
+        self.count
+    }
+
+    /// The probability of standing at a time; `None` outside the track and in its gaps.
+    pub(crate) fn standing(&self, time: f64) -> Option<f64> {
+        let second = (time - self.from).floor();
+        if second < 0.0 || second >= self.count as f64 {
+            return None;
+        }
+        let after = self.steps.partition_point(|step| step.start.round() <= second);
+        let step = self.steps.get(after.checked_sub(1)?)?;
+        (second < step.end.round()).then(|| f64::from(self.at(step, second)))
+    }
+
+    /// Every second; not a number where a gap leaves it open.
+    pub(crate) fn seconds(&self) -> Vec<f32> {
+        let mut seconds = vec![f32::NAN; self.count];
+        for step in &self.steps {
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "positive")]
+            let (first, end) = (step.start.round() as usize, step.end.round() as usize);
+            let known = seconds.get_mut(first..end.min(self.count)).unwrap_or_default();
+            for (second, value) in (first..).zip(known) {
+                *value = self.at(step, second as f64);
+            }
+        }
+        seconds
+    }
+
+    #[allow(clippy::cast_possible_truncation, reason = "a probability")]
+    fn at(&self, step: &Step, second: f64) -> f32 {
+        let parts = self.parts.get(step.first as usize..step.last as usize).unwrap_or_default();
+        let passed = ((second + 0.5 - step.start) / (step.end - step.start)).clamp(0.0, 1.0);
+        let share = passed * parts.len() as f64;
+        let changed = parts.iter().enumerate().map(|(part, &(left, came))| {
+            // within its own part a change is as likely earlier as later
+            let passed = (share - part as f64).clamp(0.0, 1.0);
+            f64::from(left) * (1.0 - passed) + f64::from(came) * passed
+        });
+        (f64::from(step.stood) + changed.sum::<f64>()).clamp(0.0, 1.0) as f32
+    }
+}
+
+/// The probabilities of a change in each part of a step.
+#[derive(Clone, Copy)]
+pub(super) struct Parts<'a> {
+    /// Of leaving a stand.
+    pub(super) left: &'a [f64],
+    /// Of coming to stand.
+    pub(super) came: &'a [f64],
+}
+
+#[cfg(test)]
+impl Course {
+    /// The course with these probabilities from the day's origin on.
+    pub(crate) fn of_seconds(seconds: &[f32]) -> Self {
+        let mut course = Self { count: seconds.len(), ..Self::default() };
+        for (second, stood) in seconds.iter().enumerate().rev() {
+            let start = second as f64;
+            let none = Parts { left: &[], came: &[] };
+            course.add_before((start, start + 1.0), f64::from(*stood), none);
+        }
+        course.in_order();
+        course
+    }
+
+    /// Bytes that it takes.
+    fn bytes(&self) -> usize {
+        self.steps.capacity() * size_of::<Step>() + self.parts.capacity() * size_of::<(f32, f32)>()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn all_seconds_are_those_that_are_asked_for_one_by_one() {
+        let mut course = Course::blank(10.4, 61.0);
+        let none = Parts { left: &[], came: &[] };
+        course.add_before((40.2, 61.0), 0.0, Parts { left: &[0.5, 0.25], came: &[0.0, 0.25] });
+        course.add_before((10.4, 20.6), 0.9, none);
+        course.in_order();
+        let seconds = course.seconds();
+        assert_eq!((course.from, seconds.len()), (10.0, 52));
+        for (second, value) in seconds.iter().enumerate() {
+            let asked = course.standing(10.0 + second as f64);
+            assert_eq!(asked, (!value.is_nan()).then_some(f64::from(*value)), "{second}");
+        }
+        assert_eq!(course.standing(30.0), None);
+        assert!(course.standing(41.0).unwrap() > course.standing(59.0).unwrap());
+        assert_eq!(course.standing(9.9), None);
+        assert_eq!(course.standing(62.0), None);
+    }
+
+    #[test]
+    fn memory_is_that_of_the_steps_however_long_they_last() {
+        let bytes = |dt: f64| {
+            let mut course = Course::blank(0.0, 100.0 * dt);
+            for k in (0..100_u32).rev().map(f64::from) {
+                course.add_before((k * dt, (k + 1.0) * dt), 0.5, Parts { left: &[], came: &[] });
+            }
+            course.in_order();
+            course.bytes()
+        };
+        assert!(bytes(365.25 * 86_400.0) <= bytes(3.0));
+        assert!(bytes(3.0) < 100_000);
+    }
+}

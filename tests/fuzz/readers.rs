@@ -1,0 +1,155 @@
+//! The readers by themselves: what each must hold for any bytes.
+
+use std::cell::RefCell;
+use std::fs;
+use std::io::Cursor;
+use std::path::{Path, PathBuf};
+
+use trug::commands::wayout_lines;
+use trug::earth::elevation::{Bounds, Relief};
+use trug::error::Error;
+use trug::ingest::{folder, gpx, photo, position, record};
+use trug::model::TrackFile;
+use trug::units::{LatLon, Metres};
+
+/// Lines of a text, however they end.
+fn lines(bytes: &[u8]) -> u64 {
+    bytes.iter().filter(|&&byte| byte == b'\n' || byte == b'\r').count() as u64 + 1
+}
+
+fn has_reason(error: &Error) {
+    assert!(!error.what().is_empty());
+    assert!(!error.to_string().contains('\0'));
+}
+
+fn on_the_globe(at: LatLon) {
+    assert!((-90.0..=90.0).contains(&at.latitude()) && at.longitude().abs() <= 180.0, "{at:?}");
+}
+
+pub(crate) fn gpx(bytes: &[u8]) {
+    match gpx::read_from(bytes, Path::new("any.gpx")) {
+        Ok(file) => sound_track(&file),
+        Err(error) => has_reason(&error),
+    }
+}
+
+fn sound_track(file: &TrackFile) {
+    let tracks = file.tracks.iter().flat_map(|track| &track.segments);
+    for fix in tracks.flat_map(|segment| &segment.fixes) {
+        on_the_globe(fix.at);
+        assert!(fix.height.is_none_or(|height| height.0.0.is_finite()));
+        assert!(fix.hdop.is_none_or(f32::is_finite));
+    }
+    for point in &file.waypoints {
+        on_the_globe(point.fix.at);
+    }
+    file.set_aside.iter().chain(&file.remarks).for_each(has_reason);
+}
+
+pub(crate) fn photo(bytes: &[u8]) {
+    match photo::read_from(Cursor::new(bytes), Path::new("any.jpg")) {
+        Ok(photo) => {
+            assert!(photo.remarks.iter().all(|remark| !remark.is_empty()));
+            assert!(photo.gps.error.is_none_or(|error| error.0.is_finite() && error.0 > 0.0));
+            photo.gps.at.into_iter().for_each(on_the_globe);
+        }
+        Err(error) => has_reason(&error),
+    }
+}
+
+pub(crate) fn records(bytes: &[u8]) {
+    let file = match record::read_from(bytes, Path::new("any.csv")) {
+        Ok(file) => file,
+        Err(error) => return has_reason(&error),
+    };
+    let lines = lines(bytes);
+    assert!(file.records.is_sorted_by_key(|record| record.line));
+    for record in &file.records {
+        assert!((1..=lines).contains(&record.line));
+        assert!(record.elevation.is_none_or(|metres| metres.0.is_finite()));
+        for reading in record.coordinates.iter().flat_map(|written| &written.readings) {
+            on_the_globe(reading.at);
+        }
+    }
+    file.set_aside.iter().chain(&file.remarks).for_each(has_reason);
+}
+
+/// What a file is taken for by its first bytes.
+pub(crate) fn front(bytes: &[u8]) {
+    let kind = folder::tell(bytes);
+    // no file is of two kinds, and none is told otherwise the second time
+    assert_eq!(kind, folder::tell(bytes));
+}
+
+/// A position as people write it; the first line is its system, or empty.
+pub(crate) fn position(bytes: &[u8]) {
+    let text = String::from_utf8_lossy(bytes);
+    let (system, text) = text.split_once('\n').unwrap_or(("", &text));
+    let system = (!system.is_empty()).then_some(system);
+    match position::read(text, system) {
+        Ok(written) => {
+            for reading in written.readings.iter().chain(&written.slips) {
+                on_the_globe(reading.at);
+            }
+        }
+        Err(error) => has_reason(&error),
+    }
+    let (latitude, longitude) = text.split_once(' ').unwrap_or((text, text));
+    if let Ok(written) = position::read_columns(latitude, longitude, system) {
+        written.readings.iter().for_each(|reading| on_the_globe(reading.at));
+    }
+}
+
+thread_local! {
+    /// A folder of this thread's own, for readers that take a path.
+    static FOLDER: RefCell<Option<tempfile::TempDir>> = const { RefCell::new(None) };
+}
+
+/// A path in this thread's folder; in memory where the system has such a file system.
+pub(crate) fn path(name: &str) -> PathBuf {
+    FOLDER.with(|folder| {
+        let mut folder = folder.borrow_mut();
+        let memory = Path::new("/dev/shm");
+        let fresh = || tempfile::tempdir_in(memory).or_else(|_| tempfile::tempdir()).unwrap();
+        folder.get_or_insert_with(fresh).path().join(name)
+    })
+}
+
+fn file(name: &str, bytes: &[u8]) -> PathBuf {
+    let path = path(name);
+    fs::write(&path, bytes).unwrap();
+    path
+}
+
+/// An elevation tile: a GeoTIFF or an ASCII grid.
+pub(crate) fn elevation(bytes: &[u8]) {
+    let path = file("tile", bytes);
+    let relief = match Relief::open(&[path]) {
+        Ok(relief) => relief,
+        Err(error) => return has_reason(&error),
+    };
+    let middle = LatLon::new(-42.5, 146.25).unwrap();
+    assert!(relief.spacing(middle).is_none_or(|metres| metres.0 > 0.0));
+    let Some(bounds) = Bounds::about(&[middle], Metres(500.0)) else { return };
+    match relief.read(&bounds) {
+        Ok(ground) => {
+            let height = ground.height(middle);
+            assert!(height.is_none_or(|height| (-600.0..=9_000.0).contains(&height.0.0)));
+        }
+        Err(error) => has_reason(&error),
+    }
+}
+
+/// Lines and areas to walk along or around: GeoJSON or GPX.
+pub(crate) fn lines_and_areas(bytes: &[u8]) {
+    let path = file("lines", bytes);
+    for shapes in [wayout_lines::areas(&path), wayout_lines::lines(&path).map(|all| vec![all])] {
+        match shapes {
+            Ok(areas) => {
+                assert!(areas.iter().flatten().all(|ring| ring.len() > 1));
+                areas.into_iter().flatten().flatten().for_each(on_the_globe);
+            }
+            Err(error) => has_reason(&error),
+        }
+    }
+}
