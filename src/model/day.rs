@@ -17,7 +17,8 @@ pub struct Day {
     pub outing: Outing,
     /// Every file that gave something.
     pub sources: Vec<SourceFile>,
-    /// Every fix that was read, in order of time, with what became of it.
+    /// Every fix that was read, in order of time, with what became of it; those without a time and then
+    /// those with a stray time stand at the end.
     pub fixes: Vec<JudgedFix>,
     /// The estimated way, one point for each kept fix, in order of time.
     pub track: Vec<TrackPoint>,
@@ -118,6 +119,8 @@ pub enum Verdict {
     NoFix,
     /// It has no time.
     Untimed,
+    /// Its time lies hours or years from all others of its file.
+    StrayTime,
 }
 
 /// What the collector was doing.

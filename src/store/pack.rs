@@ -14,7 +14,7 @@ const FORM: u128 = 1;
 const MOST_ROWS: usize = 20_000_000;
 
 /// New ones go to the end: a place in this list is what a store holds.
-const VERDICTS: [Verdict; 11] = [
+const VERDICTS: [Verdict; 12] = [
     Verdict::Kept,
     Verdict::Jump,
     Verdict::Spike,
@@ -26,6 +26,7 @@ const VERDICTS: [Verdict; 11] = [
     Verdict::NoFix,
     Verdict::Untimed,
     Verdict::SecondReceiver,
+    Verdict::StrayTime,
 ];
 const KINDS: [FixKind; 5] =
     [FixKind::None, FixKind::TwoD, FixKind::ThreeD, FixKind::Dgps, FixKind::Pps];
@@ -295,7 +296,8 @@ mod tests {
                 | Verdict::StartUp
                 | Verdict::ClockStep
                 | Verdict::NoFix
-                | Verdict::Untimed => {}
+                | Verdict::Untimed
+                | Verdict::StrayTime => {}
             }
         }
         assert_eq!(choice(&KINDS, 99), None);

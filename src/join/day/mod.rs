@@ -63,6 +63,7 @@ pub(crate) struct Begun {
 pub(super) fn begin(mut gathered: Gathered, options: &Options) -> Begun {
     gathered.photos.sort_by_key(|photo| (photo.taken, photo.name()));
     let mut way = Way::of(&gathered.runs, origin(&gathered), about(&gathered));
+    way.add_strays(&gathered.strays, gathered.runs.len());
     let claims = Claims::of(&gathered);
     let set = |way: &Way| {
         let scene = Scene::of(&gathered, options, way, &[], &claims, None);

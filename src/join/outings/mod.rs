@@ -23,10 +23,10 @@ use crate::error::Error;
 use crate::model::{Intake, Photo, Record, SourceFile, Waypoint, ZoneChoice};
 
 use super::clean::Run;
-use super::{Options, rollover};
+use super::{Options, rollover, stray};
 
 use draft::Draft;
-pub(crate) use piece::Piece;
+pub(crate) use piece::{PAUSE, Piece};
 use pool::Pool;
 
 /// A record with the index of its file among the sources of its outing.
@@ -41,6 +41,8 @@ pub(crate) struct Filed {
 pub(crate) struct Gathered {
     pub(crate) sources: Vec<SourceFile>,
     pub(crate) runs: Vec<Run>,
+    /// Fixes that [`stray::set_aside`] took out of the runs.
+    pub(crate) strays: Vec<Run>,
     pub(crate) waypoints: Vec<Waypoint>,
     pub(crate) photos: Vec<Photo>,
     pub(crate) records: Vec<Filed>,
@@ -56,7 +58,10 @@ pub(super) fn part(intake: Intake, options: &Options) -> Vec<Gathered> {
     let pieces = std::mem::take(&mut pool.pieces);
     let (pieces, notes) = rollover::corrected(pieces, &pool.files, &pool.dates());
     pool.remarks.extend(notes);
+    let stray::Parted { pieces, strays, notes } = stray::set_aside(pieces, &pool.files);
+    pool.remarks.extend(notes);
     let (mut outings, homeless) = draft::of_pieces(pieces, pool.owners());
+    draft::give_strays(strays, &mut outings);
     untimed::share(&homeless, &mut pool, &mut outings);
     share::all(&mut pool, &mut outings);
     outings.sort_by_key(Draft::when);

@@ -75,6 +75,7 @@ pub(in crate::present) fn fate(verdict: Verdict) -> &'static str {
         Verdict::ClockStep => "clock step",
         Verdict::NoFix => "no fix",
         Verdict::Untimed => "no time",
+        Verdict::StrayTime => "stray time",
     }
 }
 
