@@ -241,6 +241,25 @@ mod tests {
     }
 
     #[test]
+    fn an_exported_table_is_no_notebook() {
+        use crate::ingest::record;
+        use crate::present::{csv, fixture};
+        let own = csv::finds(&[fixture::kept_find("AQ-1")]);
+        assert!(record::is_own_export(own.as_bytes()));
+        assert!(record::is_own_export(own.replace(',', ";").as_bytes()));
+        let notebook = b"recordNumber,eventDate,basisOfRecord,occurrenceID\n1,2026-05-02,x,y\n";
+        assert!(record::is_table(notebook) && !record::is_own_export(notebook));
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("finds.csv");
+        fs::write(&path, &own).unwrap();
+        let gather = |path: &Path| crate::ingest::folder::gather(&[path.to_owned()], &|_| {});
+        let beside = gather(folder.path());
+        assert_eq!((beside.records.len(), beside.passed_over.len()), (0, 1));
+        let named = gather(&path);
+        assert!(named.set_aside[0].what().contains("that trug exported"), "{:?}", named.set_aside);
+    }
+
+    #[test]
     fn a_file_that_is_given_up_leaves_nothing() {
         let folder = tempfile::tempdir().unwrap();
         let mut file = Unfinished::at(&folder.path().join("finds.csv")).unwrap();

@@ -57,8 +57,12 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let failed = |source| Error::file("read", path, &source);
     let mut front = Vec::new();
     File::open(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
-    if let Some(kind) = tell(&front) {
-        return Ok(Some(kind));
+    let kind = tell(&front);
+    if kind == Some(Kind::Records) && record::is_own_export(&front) {
+        return if file.named { Err(own_export(path)) } else { Ok(None) };
+    }
+    if kind.is_some() {
+        return Ok(kind);
     }
     let ending = path.extension().map(|end| end.to_string_lossy().to_lowercase());
     match ending.as_deref().unwrap_or_default() {
@@ -81,6 +85,13 @@ fn spreadsheet(path: &Path) -> Error {
     Error::input(format!("{} is a spreadsheet, not a table of text", name(path)))
         .because("trug reads field records as CSV")
         .hint("save its sheet as CSV beside it")
+        .in_file(path)
+}
+
+fn own_export(path: &Path) -> Error {
+    Error::input(format!("{} is a table of finds that trug exported, not a notebook", name(path)))
+        .because("its columns hold identities and positions that trug computed")
+        .hint("give the notebook that the finds came from")
         .in_file(path)
 }
 

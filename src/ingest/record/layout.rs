@@ -1,7 +1,8 @@
 //! Which column of this file holds what? Of several that mean the same the best-named one counts, or
 //! all of them where their texts belong together; the rest keep their own headings. Layer: `ingest`.
 
-use super::headings::{Column, ranked};
+use super::headings::{self, Column, ranked};
+use super::length::{Habit, Quantity};
 use super::table::{Row, Table};
 use super::{date, filled};
 
@@ -91,6 +92,15 @@ impl Layout {
             .zip(&row.cells)
             .filter(move |(slot, _)| **slot == Slot::Known(column))
             .filter_map(|(_, cell)| filled(cell))
+    }
+
+    /// What the cells of a column of lengths and its heading show.
+    pub(super) fn lengths(&self, table: &Table, column: Column, quantity: Quantity) -> Habit {
+        let place = self.slots.iter().position(|slot| *slot == Slot::Known(column));
+        let heading = place.and_then(|place| table.headings.get(place));
+        let unit = heading.and_then(|heading| headings::unit(heading));
+        let cells = table.rows.iter().flat_map(|row| self.cells(row, column));
+        Habit::of(cells, unit, quantity)
     }
 
     /// The text under a column; of several columns joined by semicolons.

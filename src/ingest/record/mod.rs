@@ -6,6 +6,7 @@ mod date;
 mod headings;
 mod layout;
 mod length;
+mod months;
 mod photos;
 mod row;
 mod table;
@@ -21,8 +22,9 @@ use std::path::Path;
 use self::date::Order;
 use self::headings::Column;
 use self::layout::Layout;
-use self::row::Reader;
-use self::table::Table;
+use self::length::Quantity;
+use self::row::{Reader, Unread};
+use self::table::{Row, Table};
 use self::time::Habit;
 use crate::error::{Error, Result};
 use crate::model::{FileKind, Record, RecordFile, SourceFile, WrittenTime};
@@ -62,12 +64,23 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
     let mut reader = Reader {
         layout: &layout,
         order,
+        elevations: layout.lengths(&table, Column::Elevation, Quantity::Elevation),
+        uncertainties: layout.lengths(&table, Column::Uncertainty, Quantity::Uncertainty),
         delimiter: table.delimiter,
         set_aside: Vec::new(),
+        unread: Vec::new(),
         remarks: Vec::new(),
     };
-    let mut records: Vec<Record> = table.rows.iter().map(|row| reader.record(row)).collect();
-    let Reader { set_aside, mut remarks, .. } = reader;
+    let mut records: Vec<Record> = table
+        .rows
+        .iter()
+        .filter(|row| !is_total(&layout, row))
+        .map(|row| reader.record(row))
+        .collect();
+    let Reader { mut set_aside, unread, mut remarks, .. } = reader;
+    set_aside.extend(unread.into_iter().map(Unread::told));
+    set_aside.sort_by_key(Error::where_line);
+    remarks.extend(table.rows.iter().filter(|row| is_total(&layout, row)).map(total_told));
     remarks.extend(habit(&mut records));
     remarks.extend(order_told(order));
     remarks.extend(table.open_quotes.iter().map(|&line| open_quote(line)));
@@ -91,6 +104,26 @@ pub fn is_table(front: &[u8]) -> bool {
     text::decoded(front).is_some_and(|text| table::read(&text).is_some())
 }
 
+/// Whether a file that begins like this is a table of finds that trug itself exported: it holds what
+/// only an export computes, the identity of each find and how it was placed.
+#[must_use]
+pub fn is_own_export(front: &[u8]) -> bool {
+    const HEADINGS: [&str; 8] = [
+        "occurrenceID",
+        "eventID",
+        "basisOfRecord",
+        "occurrenceStatus",
+        "georeferenceProtocol",
+        "georeferenceRemarks",
+        "informationWithheld",
+        "dataGeneralizations",
+    ];
+    let table = text::decoded(front).and_then(|text| table::read(&text));
+    table.is_some_and(|table| {
+        HEADINGS.iter().all(|heading| table.headings.iter().any(|own| own.trim() == *heading))
+    })
+}
+
 /// Whether a file that begins like this is text at all.
 #[must_use]
 pub fn is_text(front: &[u8]) -> bool {
@@ -102,6 +135,46 @@ fn filled(cell: &str) -> Option<&str> {
     let cell = cell.trim();
     let nothing = ["", "-", "\u{2013}", "\u{2014}", "n/a", "N/A", "NA", "null", "NULL"];
     (!nothing.contains(&cell)).then_some(cell)
+}
+
+/// Whether a row adds up the others: it says so where a number, a name or a date would stand, and
+/// holds nothing else but numbers.
+fn is_total(layout: &Layout, row: &Row) -> bool {
+    const WORDS: [&str; 14] = [
+        "total",
+        "totals",
+        "sum",
+        "subtotal",
+        "grand total",
+        "summe",
+        "gesamt",
+        "somme",
+        "totale",
+        "totaal",
+        "suma",
+        "razem",
+        "celkem",
+        "yhteens\u{e4}",
+    ];
+    let word = |cell: &str| {
+        let bare = cell.trim().trim_end_matches([':', '.', '=']).trim_end().to_lowercase();
+        WORDS.contains(&bare.as_str())
+    };
+    let number = |cell: &&str| cell.chars().all(|c| !c.is_alphabetic());
+    let cells = || row.cells.iter().filter_map(|cell| filled(cell));
+    let kinds = [Column::Number, Column::Name, Column::Date, Column::Place, Column::Time];
+    let named = kinds.into_iter().any(|column| layout.cells(row, column).any(word))
+        || row.cells.first().is_some_and(|cell| word(cell));
+    let others = cells().filter(|cell| !word(cell));
+    let dated = layout.cells(row, Column::Date).any(|cell| date::read(cell).is_some());
+    named && !dated && others.clone().all(|cell| number(&cell))
+}
+
+fn total_told(row: &Row) -> Error {
+    let cell = row.cells.iter().find_map(|cell| filled(cell)).unwrap_or_default();
+    Error::input("a row of totals was left out")
+        .because(format!("it is headed \"{cell}\" and holds only numbers"))
+        .at_line(row.line)
 }
 
 fn order_of_dates(table: &Table, layout: &Layout) -> Order {

@@ -9,6 +9,7 @@ mod folders;
 mod group;
 mod headers;
 mod names;
+mod open_dates;
 mod parties;
 mod piece;
 mod pool;
@@ -62,6 +63,7 @@ pub(super) fn part(intake: Intake, options: &Options) -> Vec<Gathered> {
     pool.remarks.extend(notes);
     let (mut outings, homeless) = draft::of_pieces(pieces, pool.owners());
     draft::give_strays(strays, &mut outings);
+    open_dates::decide(&mut pool, &outings);
     untimed::share(&homeless, &mut pool, &mut outings);
     share::all(&mut pool, &mut outings);
     outings.sort_by_key(Draft::when);
