@@ -43,7 +43,8 @@ pub struct Day {
 pub struct Outing {
     /// Stable for the same collector and first track.
     pub id: Uuid,
-    /// The local date on which it began.
+    /// The local date on which it began; [`Outing::UNDATED`] where nothing says so, see
+    /// [`Outing::dated`].
     pub date: Date,
     /// The first instant of its track, photographs or records.
     pub start: Option<Timestamp>,
@@ -53,6 +54,17 @@ pub struct Outing {
     pub zone: ZoneChoice,
     /// Who collected.
     pub collector: Option<String>,
+}
+
+impl Outing {
+    /// Stands for no date: before any that can be written.
+    pub const UNDATED: Date = Date::MIN;
+
+    /// The local date on which it began; `None` where no fix, photograph or record has one.
+    #[must_use]
+    pub fn dated(&self) -> Option<Date> {
+        (self.date != Self::UNDATED).then_some(self.date)
+    }
 }
 
 /// The zone in which local times are read, and who said so.

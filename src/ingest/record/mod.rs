@@ -78,7 +78,9 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
         .map(|row| reader.record(row))
         .collect();
     let Reader { mut set_aside, unread, mut remarks, .. } = reader;
-    set_aside.extend(unread.into_iter().map(Unread::told));
+    let mut unread: Vec<(usize, Error)> = unread.into_iter().flat_map(Unread::told).collect();
+    unread.sort_by_key(|(order, _)| *order);
+    set_aside.splice(0..0, unread.into_iter().map(|(_, error)| error));
     set_aside.sort_by_key(Error::where_line);
     remarks.extend(table.rows.iter().filter(|row| is_total(&layout, row)).map(total_told));
     remarks.extend(habit(&mut records));

@@ -289,21 +289,27 @@ impl Reader<'_> {
         let alike = |other: &&mut Unread| {
             other.what == what && (other.why == why || (open && other.why.contains(OPEN)))
         };
+        let order = self.unread.iter().map(|other| other.count).sum();
+        let cell = (order, text.to_owned(), record.line);
         if let Some(known) = self.unread.iter_mut().find(alike) {
             known.count += 1;
+            if known.cells.len() < FEW {
+                known.cells.push(cell);
+            }
         } else {
             self.unread.push(Unread {
                 what: what.to_owned(),
-                text: text.to_owned(),
                 why: why.to_owned(),
                 hint: hint.to_owned(),
-                line: record.line,
+                cells: vec![cell],
                 count: 1,
             });
         }
     }
 }
 
+/// So many unlike slips of one kind are told one by one.
+const FEW: usize = 3;
 /// What every cause with two readings says.
 const OPEN: &str = "of the column decides";
 
@@ -321,23 +327,30 @@ fn why_no_length(refusal: Refusal) -> String {
 #[derive(Clone, Debug)]
 pub(super) struct Unread {
     what: String,
-    /// The first of them, and its line.
-    text: String,
     why: String,
     hint: String,
-    line: u64,
+    /// The first of them: their place in the order of reading, text and line.
+    cells: Vec<(usize, String, u64)>,
     count: usize,
 }
 
 impl Unread {
-    /// One message for all of them.
-    pub(super) fn told(self) -> Error {
-        let Self { what, text, why, hint, line, count } = self;
-        let said = match count {
-            1 => format!("the {what} \"{text}\" cannot be read"),
-            _ => format!("the {what} of {count} rows cannot be read, first \"{text}\""),
+    /// One message for all of them, with its place in the order of reading; for a few slips one each.
+    pub(super) fn told(self) -> Vec<(usize, Error)> {
+        let Self { what, why, hint, mut cells, count } = self;
+        let together = count > FEW || (count > 1 && why.contains(OPEN));
+        if together {
+            cells.truncate(1);
+        }
+        let tell = |(order, text, line): (usize, String, u64)| {
+            let said = if together {
+                format!("the {what} of {count} rows cannot be read, first \"{text}\"")
+            } else {
+                format!("the {what} \"{text}\" cannot be read")
+            };
+            (order, Error::input(said).because(&why).hint(&hint).at_line(line))
         };
-        Error::input(said).because(why).hint(hint).at_line(line)
+        cells.into_iter().map(tell).collect()
     }
 }
 

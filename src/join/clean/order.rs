@@ -35,7 +35,8 @@ pub(super) fn judge(run: &mut [JudgedFix]) {
         }
         let after = timed[place..].iter().zip(&in_order[place..]).find(|(_, kept)| **kept);
         // the same time once more is a duplicate, which is judged later
-        if before == Some(time) || timed.get(place + 1).is_some_and(|next| next.1 == time) {
+        let again = timed[place + 1..].iter().take(2).any(|next| next.1 == time);
+        if before == Some(time) || again {
             continue;
         }
         let early = before.map_or(0.0, |before| Seconds::between(time, before).0);

@@ -66,7 +66,7 @@ pub(super) fn part(intake: Intake, options: &Options) -> Vec<Gathered> {
     open_dates::decide(&mut pool, &outings);
     untimed::share(&homeless, &mut pool, &mut outings);
     share::all(&mut pool, &mut outings);
-    outings.sort_by_key(Draft::when);
+    outings.sort_by_key(|outing| (outing.when() == (None, None), outing.when()));
     let mut gathered: Vec<Gathered> =
         outings.into_iter().map(|outing| outing.finished(&pool, options)).collect();
     for error in std::mem::take(&mut pool.set_aside) {
