@@ -68,5 +68,6 @@ fn draw(joined: &Joined, path: &Path, replacing: output::Overwrite) -> Result<Ve
 fn numbered(path: &Path, index: usize, day: &Day) -> PathBuf {
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let end = path.extension().unwrap_or_default().to_string_lossy();
-    path.with_file_name(format!("{stem}-{}-{}.{end}", day.outing.date, index + 1))
+    let date = day.outing.dated().map_or_else(|| "undated".to_owned(), |date| date.to_string());
+    path.with_file_name(format!("{stem}-{date}-{}.{end}", index + 1))
 }

@@ -56,7 +56,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         tell(&joined, console)?;
     }
     match &imported {
-        Some(imported) if imported.days.is_empty() => console.note("Nothing was imported."),
+        Some(imported) if imported.days.is_empty() => {
+            console.note("Nothing written: no outing has a date.");
+        }
         Some(imported) => console.note(&outcome(imported, &path)),
         None => console.note("Nothing written: this was a dry run."),
     }

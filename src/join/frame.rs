@@ -32,6 +32,10 @@ pub(crate) struct PlaneFix {
     pub(crate) trust: f64,
 }
 
+/// Nobody knows what a collector did between fixes farther apart, however sparse the others are,
+/// seconds (common practice).
+const LONGEST_STEP: f64 = 1_800.0;
+
 /// The frames of a day.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Frames {
@@ -59,7 +63,7 @@ impl Frames {
             first = end;
         }
         let interval = ordinary_interval(&all);
-        Self { all, gap: (4.0 * interval).max(45.0), span }
+        Self { all, gap: (4.0 * interval).clamp(45.0, LONGEST_STEP), span }
     }
 
     /// The index of the last frame at or before a time; `None` before the first.

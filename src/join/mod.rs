@@ -26,6 +26,7 @@ mod rollover;
 #[cfg(test)]
 mod scatter;
 mod smooth;
+mod stray;
 mod times;
 mod way;
 mod written;

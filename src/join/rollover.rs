@@ -8,11 +8,12 @@ use std::ops::RangeInclusive;
 
 use jiff::civil::Date;
 
+use crate::earth::local;
 use crate::error::Error;
 use crate::model::{Fix, SourceFile};
-use crate::units::{ClockOffset, Seconds, TimeZone, Timestamp};
+use crate::units::{ClockOffset, LatLon, Seconds, TimeZone, Timestamp};
 
-use super::outings::Piece;
+use super::outings::{PAUSE, Piece};
 
 /// 1,024 weeks (IS-GPS-200: the week number has ten bits), days.
 const ROLLOVER: i64 = 7_168;
@@ -20,6 +21,10 @@ const ROLLOVER: i64 = 7_168;
 const SEASON: i64 = 180;
 /// Fixes moved by the right number of weeks go on where their neighbours are, seconds.
 const SEAM: f64 = 3_600.0;
+/// And no farther from them than a drive of that time, with so many metres for errors.
+const SLACK: f64 = 1_000.0;
+/// Metres a second.
+const DRIVING_LIMIT: f64 = 45.0;
 
 /// Days of UTC since 1970.
 type Day = i64;
@@ -87,20 +92,30 @@ fn spells(pieces: &[Piece]) -> Vec<Vec<Day>> {
     days.chunk_by(|a, b| b - a <= SEASON).map(<[Day]>::to_vec).collect()
 }
 
-/// Whether some of these days' fixes, moved, go on from or lead to the fix beside them.
+/// Whether some of these days' fixes, moved, go on from or lead to the fix beside them; the receiver
+/// may have been off for longer where a new segment begins.
 fn joins(pieces: &[Piece], days: &RangeInclusive<Day>, times: i64) -> bool {
-    pieces.iter().any(|piece| {
-        let timed: Vec<Timestamp> = piece.fixes.iter().filter_map(|fix| fix.time).collect();
-        timed.windows(2).any(|pair| {
-            let early = [pair[0], pair[1]].map(|time| days.contains(&day(time)));
-            let between = match early {
-                [true, false] => Seconds::between(later(pair[0], times), pair[1]),
-                [false, true] => Seconds::between(pair[0], later(pair[1], times)),
-                _ => return false,
-            };
-            (0.0..=SEAM).contains(&between.0)
-        })
-    })
+    let all = pieces.iter().enumerate().flat_map(|(number, piece)| {
+        piece.fixes.iter().filter_map(move |fix| Some((number, fix.at, fix.time?)))
+    });
+    let mut before: Option<(usize, LatLon, Timestamp)> = None;
+    for (number, at, time) in all {
+        let Some((segment, from, earlier)) = before.replace((number, at, time)) else { continue };
+        let between = match [earlier, time].map(|time| days.contains(&day(time))) {
+            [true, false] => Seconds::between(later(earlier, times), time).0,
+            [false, true] => Seconds::between(earlier, later(time, times)).0,
+            _ => continue,
+        };
+        let longest = if segment == number { SEAM } else { PAUSE };
+        if (0.0..=longest).contains(&between) && within_reach(from, at, between) {
+            return true;
+        }
+    }
+    false
+}
+
+fn within_reach(from: LatLon, to: LatLon, seconds: f64) -> bool {
+    local::distance(from, to).0 <= SLACK + DRIVING_LIMIT * seconds
 }
 
 /// Moves what is early, and says so.
@@ -157,7 +172,6 @@ fn lands_on(day: Day, dates: &BTreeSet<Day>) -> bool {
 mod tests {
     use super::*;
     use crate::model::FileKind;
-    use crate::units::LatLon;
 
     const START: &str = "2026-05-11T23:05:00Z";
 
@@ -211,6 +225,31 @@ mod tests {
         // nothing beside them, nothing to land on
         let (fixes, notes) = told(vec![piece(500, 0..500)], &[]);
         assert_eq!((fixes, notes.len()), (piece(500, 0..500).fixes, 0));
+    }
+
+    #[test]
+    fn a_segment_of_its_own_is_recognised_by_the_next_one() {
+        let right = piece(500, 0..0).fixes;
+        for early in [0..200, 300..500] {
+            let whole = piece(500, early.clone());
+            let cut = if early.start == 0 { early.end } else { early.start } as usize;
+            let (first, second) = whole.fixes.split_at(cut);
+            let segments = [first, second].map(|fixes| Piece { file: 0, fixes: fixes.to_vec() });
+            let (fixes, notes) = told(segments.to_vec(), &[]);
+            assert_eq!((fixes, notes.len()), (right.clone(), 1), "{early:?}");
+        }
+    }
+
+    #[test]
+    fn a_segment_on_the_other_side_of_the_world_is_not_moved() {
+        let mut first = piece(500, 0..500);
+        first.fixes.truncate(200);
+        let mut second = piece(500, 0..0);
+        second.fixes.drain(..200);
+        second.fixes.iter_mut().for_each(|fix| fix.at = LatLon::clamped(47.0, 11.0));
+        let expected = [first.fixes.clone(), second.fixes.clone()].concat();
+        let (fixes, notes) = told(vec![first, second], &[]);
+        assert_eq!((fixes, notes.len()), (expected, 0));
     }
 
     #[test]

@@ -49,6 +49,20 @@ impl Way {
         Self { origin, plane, fixes, frames, gaits, receiver, smoothed }
     }
 
+    /// Adds fixes that were set aside for their times before the runs were judged; their runs are
+    /// counted from `first`.
+    pub(crate) fn add_strays(&mut self, strays: &[Run], first: usize) {
+        for (number, run) in strays.iter().enumerate() {
+            let segment = u16::try_from(first + number).unwrap_or(u16::MAX);
+            self.fixes.extend(run.fixes.iter().map(|&fix| JudgedFix {
+                fix,
+                source: run.source,
+                segment,
+                verdict: Verdict::StrayTime,
+            }));
+        }
+    }
+
     /// Tells the gaits anew with the restlessness that the receiver shows in spells at photographs.
     /// The photographs themselves say nothing here, so that the cameras can be held against the
     /// result. Returns whether anything changed.

@@ -6,7 +6,7 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 use jiff::tz::AmbiguousOffset;
 
-use crate::model::{PhotoRef, Record, RecordNumber, Waypoint};
+use crate::model::{Outing, PhotoRef, Record, RecordNumber, Waypoint};
 use crate::units::{Seconds, TimeZone, Timestamp};
 
 /// An instant read from a notebook.
@@ -37,6 +37,9 @@ pub(crate) fn instant(
     span: Option<(Timestamp, Timestamp)>,
 ) -> Option<Read> {
     let time = record.time?;
+    if date == Outing::UNDATED && record.date.is_none() {
+        return None;
+    }
     let day = record.date.filter(|written| near(*written, date)).unwrap_or(date);
     let mut best: Option<(f64, Read)> = None;
     let stated = record.time_offset().map(TimeZone::fixed);

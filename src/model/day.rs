@@ -17,7 +17,8 @@ pub struct Day {
     pub outing: Outing,
     /// Every file that gave something.
     pub sources: Vec<SourceFile>,
-    /// Every fix that was read, in order of time, with what became of it.
+    /// Every fix that was read, in order of time, with what became of it; those without a time and then
+    /// those with a stray time stand at the end.
     pub fixes: Vec<JudgedFix>,
     /// The estimated way, one point for each kept fix, in order of time.
     pub track: Vec<TrackPoint>,
@@ -45,7 +46,8 @@ pub struct Day {
 pub struct Outing {
     /// Stable for the same collector and first track.
     pub id: Uuid,
-    /// The local date on which it began.
+    /// The local date on which it began; [`Outing::UNDATED`] where nothing says so, see
+    /// [`Outing::dated`].
     pub date: Date,
     /// The first instant of its track, photographs or records.
     pub start: Option<Timestamp>,
@@ -55,6 +57,17 @@ pub struct Outing {
     pub zone: ZoneChoice,
     /// Who collected.
     pub collector: Option<String>,
+}
+
+impl Outing {
+    /// Stands for no date: before any that can be written.
+    pub const UNDATED: Date = Date::MIN;
+
+    /// The local date on which it began; `None` where no fix, photograph or record has one.
+    #[must_use]
+    pub fn dated(&self) -> Option<Date> {
+        (self.date != Self::UNDATED).then_some(self.date)
+    }
 }
 
 /// The zone in which local times are read, and who said so.
@@ -121,6 +134,8 @@ pub enum Verdict {
     NoFix,
     /// It has no time.
     Untimed,
+    /// Its time lies hours or years from all others of its file.
+    StrayTime,
 }
 
 /// What the collector was doing.

@@ -18,6 +18,9 @@ pub struct Record {
     pub number: Option<RecordNumber>,
     /// The day as written.
     pub date: Option<Date>,
+    /// The day with the day first and with the month first, where the file decides neither.
+    #[serde(skip)]
+    pub date_readings: Option<[Date; 2]>,
     /// The local time as written.
     pub time: Option<WrittenTime>,
     /// Place name.

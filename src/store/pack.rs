@@ -19,7 +19,7 @@ const ROWS_OF_ANY_BLOB: usize = 1_000_000;
 const ROWS_OF_A_BYTE: usize = 64;
 
 /// New ones go to the end: a place in this list is what a store holds.
-const VERDICTS: [Verdict; 11] = [
+const VERDICTS: [Verdict; 12] = [
     Verdict::Kept,
     Verdict::Jump,
     Verdict::Spike,
@@ -31,6 +31,7 @@ const VERDICTS: [Verdict; 11] = [
     Verdict::NoFix,
     Verdict::Untimed,
     Verdict::SecondReceiver,
+    Verdict::StrayTime,
 ];
 const KINDS: [FixKind; 5] =
     [FixKind::None, FixKind::TwoD, FixKind::ThreeD, FixKind::Dgps, FixKind::Pps];
@@ -302,7 +303,8 @@ mod tests {
                 | Verdict::StartUp
                 | Verdict::ClockStep
                 | Verdict::NoFix
-                | Verdict::Untimed => {}
+                | Verdict::Untimed
+                | Verdict::StrayTime => {}
             }
         }
         assert_eq!(choice(&KINDS, 99), None);

@@ -148,3 +148,22 @@ fn pipes_devices_and_links() {
     fs::set_permissions(path("real.svg"), fs::Permissions::from_mode(0o400)).unwrap();
     assert!(refusal(&path("real.svg"), ASKED).contains("not to be written"));
 }
+
+#[test]
+fn an_exported_table_is_no_notebook() {
+    use crate::ingest::record;
+    use crate::present::{csv, fixture};
+    let own = csv::finds(&[fixture::kept_find("AQ-1")]);
+    assert!(record::is_own_export(own.as_bytes()));
+    assert!(record::is_own_export(own.replace(',', ";").as_bytes()));
+    let notebook = b"recordNumber,eventDate,basisOfRecord,occurrenceID\n1,2026-05-02,x,y\n";
+    assert!(record::is_table(notebook) && !record::is_own_export(notebook));
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("finds.csv");
+    fs::write(&path, &own).unwrap();
+    let gather = |path: &Path| crate::ingest::folder::gather(&[path.to_owned()], &|_| {});
+    let beside = gather(folder.path());
+    assert_eq!((beside.records.len(), beside.passed_over.len()), (0, 1));
+    let named = gather(&path);
+    assert!(named.set_aside[0].what().contains("that trug exported"), "{:?}", named.set_aside);
+}

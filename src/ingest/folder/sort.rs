@@ -56,8 +56,12 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let failed = |source| Error::file("read", path, &source);
     let mut front = Vec::new();
     open_regular(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
-    if let Some(kind) = tell(&front) {
-        return Ok(Some(kind));
+    let kind = tell(&front);
+    if kind == Some(Kind::Records) && record::is_own_export(&front) {
+        return if file.named { Err(own_export(path)) } else { Ok(None) };
+    }
+    if kind.is_some() {
+        return Ok(kind);
     }
     let ending = path.extension().map(|end| end.to_string_lossy().to_lowercase());
     match ending.as_deref().unwrap_or_default() {
@@ -88,6 +92,13 @@ fn archive(path: &Path) -> Error {
     Error::input(format!("{} is an archive", name(path)))
         .because("trug does not look into archives")
         .hint("unpack it, then import what was in it")
+        .in_file(path)
+}
+
+fn own_export(path: &Path) -> Error {
+    Error::input(format!("{} is a table of finds that trug exported, not a notebook", name(path)))
+        .because("its columns hold identities and positions that trug computed")
+        .hint("give the notebook that the finds came from")
         .in_file(path)
 }
 

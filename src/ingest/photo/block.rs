@@ -17,6 +17,10 @@ const GPS_DIRECTORY: u16 = 0x8825;
 
 /// Make, model, time of change, the two directories, serial number of a digital negative.
 const MAIN: [u16; 6] = [0x010f, 0x0110, 0x0132, EXIF_DIRECTORY, GPS_DIRECTORY, 0xc62f];
+/// The types of a pointer: LONG, and what some programs write for it, SLONG and IFD (TIFF 6.0,
+/// supplement 1).
+const LONG: u8 = 4;
+const POINTERS: [u64; 2] = [9, 13];
 /// Times, their offsets and fractions, serial number of the body.
 const EXIF: [u16; 9] = [0x9003, 0x9004, 0x9010, 0x9011, 0x9012, 0x9290, 0x9291, 0x9292, 0xa431];
 /// Everything about the position but the two long texts on method and area.
@@ -33,7 +37,8 @@ enum Directory {
 impl Directory {
     fn wants(self, tag: u16) -> bool {
         match self {
-            Self::Main => MAIN.contains(&tag),
+            // some programs write the entries of the Exif directory into the first one
+            Self::Main => MAIN.contains(&tag) || EXIF.contains(&tag),
             Self::Exif => EXIF.contains(&tag),
             Self::Gps => GPS.contains(&tag) && !GPS_TEXTS.contains(&tag),
         }
@@ -92,15 +97,29 @@ impl<R: Read + Seek> Block<'_, R> {
             }
             match (kind, tag) {
                 (Directory::Main, EXIF_DIRECTORY) => {
+                    self.as_long(entry);
                     below.extend(self.number(entry + 8, 4).map(|at| (Directory::Exif, at)));
                 }
                 (Directory::Main, GPS_DIRECTORY) => {
+                    self.as_long(entry);
                     below.extend(self.number(entry + 8, 4).map(|at| (Directory::Gps, at)));
                 }
                 _ => self.value(entry)?,
             }
         }
         Ok(below)
+    }
+
+    /// Gives a pointer the type that the standard asks for, in the copy.
+    fn as_long(&mut self, entry: u64) {
+        if !self.number(entry + 2, 2).is_some_and(|kind| POINTERS.contains(&kind)) {
+            return;
+        }
+        let low = usize::try_from(entry).unwrap_or(usize::MAX).saturating_add(2);
+        let kind = if self.little_endian { [LONG, 0] } else { [0, LONG] };
+        if let Some(bytes) = self.bytes.get_mut(low..low.saturating_add(2)) {
+            bytes.copy_from_slice(&kind);
+        }
     }
 
     /// Reads the value of an entry where it does not fit into the entry itself.

@@ -55,6 +55,13 @@ impl<R: Read + Seek> Header<R> {
         self.windows.first().map_or(&[], |window| &window.bytes)
     }
 
+    /// Whether the front seems to hold all boxes before the picture of a HEIF file, so that looking for
+    /// them reads nothing more and the hash of the photograph stays what it was.
+    pub(super) fn holds_metadata(&self) -> bool {
+        let boxes = super::boxes::metadata_end(self.front());
+        boxes.is_some_and(|end| end <= self.front().len() as u64)
+    }
+
     /// The bytes at a place, fewer where the file ends earlier.
     pub(super) fn bytes(&mut self, start: u64, count: u64) -> io::Result<&[u8]> {
         let start = start.min(self.length);

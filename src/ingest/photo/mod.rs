@@ -3,6 +3,7 @@
 //! Refuses files that are no pictures; never looks at pixels. Layer: `ingest`.
 
 mod block;
+mod boxes;
 mod container;
 mod header;
 mod moment;
@@ -97,7 +98,7 @@ fn no_picture(path: &Path) -> Error {
 
 /// A directory that ends before its pointer to the next, or points to one where none may be: nothing
 /// of it is lost, and there are cameras and programs that write so.
-const SLOPPY: [&str; 2] = ["Truncated next IFD offset", "Unexpected next IFD"];
+const HARMLESS: [&str; 2] = ["Truncated next IFD offset", "Unexpected next IFD"];
 
 /// The entries of the Exif block and whether some were lost; what is missing or damaged goes to the
 /// remarks.
@@ -113,7 +114,7 @@ fn entries<R: Read + Seek>(
     };
     let read = match container.find_exif(header)? {
         Place::At(place) => reader.read_raw(block::gather(header, place)?),
-        Place::InBoxes => reader.read_from_container(&mut header.stream()),
+        Place::InBoxes => in_boxes(&reader, header)?,
         Place::Nowhere => Err(exif::Error::NotFound(container.name())),
         Place::Broken(why) => Err(exif::Error::InvalidFormat(why)),
     };
@@ -121,10 +122,12 @@ fn entries<R: Read + Seek>(
     let read = read.or_else(|error| {
         error.distill_partial_result(|errors| {
             let told: Vec<String> = errors.iter().map(ToString::to_string).collect();
-            damaged = told.iter().any(|fault| !SLOPPY.contains(&fault.as_str()));
-            let state = if damaged { "damaged" } else { "sloppy" };
-            let first = told.first().map_or("", String::as_str);
-            remarks.push(format!("its header is {state} ({first}); what could be read was kept"));
+            let costly = told.iter().find(|fault| !HARMLESS.contains(&fault.as_str()));
+            if let Some(first) = costly {
+                damaged = true;
+                remarks
+                    .push(format!("its header is damaged ({first}); what could be read was kept"));
+            }
         })
     });
     match read {
@@ -139,6 +142,33 @@ fn entries<R: Read + Seek>(
             remarks.push(format!("its header cannot be read: {error}"));
             Ok((None, true))
         }
+    }
+}
+
+/// The general reader takes small Exif items only; a larger one is found by its boxes.
+fn in_boxes<R: Read + Seek>(
+    reader: &Reader,
+    header: &mut Header<R>,
+) -> io::Result<std::result::Result<Exif, exif::Error>> {
+    const LARGEST: u64 = 128 * 1024 - 2;
+    let place = if header.holds_metadata() { boxes::exif(header)? } else { None };
+    if let Some(place) = place.filter(|place| place.end - place.start > LARGEST) {
+        return Ok(reader.read_raw(block::gather(header, place)?));
+    }
+    // a second reading touches nothing new
+    let fault = match reader.read_from_container(&mut header.stream()) {
+        Err(exif::Error::PartialResult(partial)) => {
+            let (_, faults) = partial.into_inner();
+            faults.iter().map(ToString::to_string).find(|fault| fault == "Invalid pointer")
+        }
+        Err(exif::Error::InvalidFormat(why)) => Some(why.to_owned()),
+        _ => None,
+    };
+    let own =
+        fault.is_some_and(|fault| ["Invalid pointer", "Exif data too large"].contains(&&*fault));
+    match if own { boxes::exif(header)? } else { None } {
+        Some(place) => Ok(reader.read_raw(block::gather(header, place)?)),
+        None => Ok(reader.read_from_container(&mut header.stream())),
     }
 }
 

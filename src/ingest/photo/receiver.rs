@@ -72,10 +72,14 @@ fn angle(
     name: &str,
     letters: [char; 2],
 ) -> Result<Option<f64>, String> {
-    let Some(parts) = tags.numbers(value) else { return Ok(None) };
-    if parts.iter().take(3).any(|part| !part.is_finite()) || parts.is_empty() {
-        return Err(format!("its {name} is no number"));
-    }
+    let (parts, written) = match (tags.numbers(value), tags.text(value)) {
+        (Some(parts), _) => (whole_parts(parts, name)?, None),
+        (None, Some(text)) => match in_words(&text) {
+            Some((parts, letter)) => (parts, letter),
+            None => return Err(format!("its {name} is a text that is no angle: {text}")),
+        },
+        (None, None) => return Ok(None),
+    };
     let part = |index: usize| parts.get(index).copied().unwrap_or(0.0);
     if !(0.0..60.0).contains(&part(1)) || !(0.0..60.0).contains(&part(2)) {
         return Err(format!("its {name} has {} minutes and {} seconds", part(1), part(2)));
@@ -84,6 +88,7 @@ fn angle(
     let letter = tags
         .text(hemisphere)
         .and_then(|text| text.chars().next())
+        .or(written)
         .map(|letter| letter.to_ascii_uppercase());
     match letter {
         Some(letter) if letter == letters[0] => Ok(Some(degrees.copysign(part(0)))),
@@ -96,6 +101,46 @@ fn angle(
             letters[0], letters[1]
         )),
     }
+}
+
+/// Degrees, minutes and seconds without those that are 0/0, "not stated": the part before must carry
+/// the rest as its decimals, else the angle is good to a minute (1.9 km) or a degree only.
+fn whole_parts(parts: Vec<f64>, name: &str) -> Result<Vec<f64>, String> {
+    let stated: Vec<f64> = parts.iter().copied().take_while(|part| part.is_finite()).collect();
+    let shown = || -> String {
+        let units = ["degrees", "minutes", "seconds"];
+        let part = |(part, unit): (&f64, &str)| match part.is_finite() {
+            true => format!("{part} {unit}"),
+            false => format!("{unit} n/0"),
+        };
+        parts.iter().zip(units).map(part).collect::<Vec<_>>().join(", ")
+    };
+    if stated.is_empty() || parts.iter().skip(stated.len()).any(|part| part.is_finite()) {
+        return Err(format!("its {name} is no number: {}", shown()));
+    }
+    let fine = stated.len() >= parts.len().min(3);
+    let carries = stated.last().is_some_and(|last| last.fract() != 0.0);
+    if fine || carries {
+        return Ok(stated);
+    }
+    Err(format!("its {name} is not exact enough to be used: {}", shown()))
+}
+
+/// An angle written as text: `47.123456`, `47,7.5N`, `47 deg 7' 30"`.
+fn in_words(text: &str) -> Option<(Vec<f64>, Option<char>)> {
+    let letter =
+        text.chars().rev().find(|c| !c.is_whitespace()).filter(|c| "NSEWnsew".contains(*c));
+    let negative = text.trim_start().starts_with('-');
+    let parts: Option<Vec<f64>> = text
+        .split(|c: char| !(c.is_ascii_digit() || c == '.'))
+        .filter(|part| !part.is_empty())
+        .map(|part| part.parse().ok())
+        .collect();
+    let mut parts = parts.filter(|parts| (1..=3).contains(&parts.len()))?;
+    if negative {
+        parts[0] = -parts[0];
+    }
+    Some((parts, letter))
 }
 
 fn height(tags: &Tags<'_>) -> Result<Option<GpsHeight>, String> {

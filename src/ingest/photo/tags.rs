@@ -1,14 +1,20 @@
 //! What does one entry of an Exif directory hold? Texts without their padding, numbers without their
 //! broken fractions. Refuses nothing: an entry that makes no sense is `None`. Layer: `ingest`.
 
-use exif::{Exif, In, Tag, Value};
+use exif::{Context, Exif, In, Tag, Value};
 
 /// The entries of one photograph.
 pub(super) struct Tags<'e>(pub(super) &'e Exif);
 
 impl Tags<'_> {
     fn value(&self, tag: Tag) -> Option<&Value> {
-        self.0.get_field(tag, In::PRIMARY).map(|field| &field.value)
+        let own = self.0.get_field(tag, In::PRIMARY);
+        // some programs write the entries of the Exif directory into the first one
+        let first = || match tag {
+            Tag(Context::Exif, number) => self.0.get_field(Tag(Context::Tiff, number), In::PRIMARY),
+            _ => None,
+        };
+        own.or_else(first).map(|field| &field.value)
     }
 
     /// A text without padding; `None` where it is absent or blank.

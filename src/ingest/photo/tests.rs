@@ -131,13 +131,80 @@ fn a_missing_next_directory_pointer_loses_nothing() {
     let mut moved = block.clone();
     moved[4..8].copy_from_slice(&u32::try_from(block.len()).unwrap().to_be_bytes());
     moved.extend_from_slice(&block[at..at + 2 + count * 12]);
-    let mut photo = specimen::read(&jpeg(&moved, 100));
+    assert_whole(&specimen::read(&jpeg(&moved, 100)));
+}
+
+/// Gives the pointers of the main directory this type.
+fn with_pointers(block: &[u8], kind: u16) -> Vec<u8> {
+    let mut block = block.to_vec();
+    let at = usize::try_from(u32::from_be_bytes(block[4..8].try_into().unwrap())).unwrap();
+    let count = usize::from(u16::from_be_bytes(block[at..at + 2].try_into().unwrap()));
+    for entry in (0..count).map(|index| at + 2 + index * 12) {
+        if [[0x87, 0x69], [0x88, 0x25]].iter().any(|tag| block[entry..entry + 2] == *tag) {
+            block[entry + 2..entry + 4].copy_from_slice(&kind.to_be_bytes());
+        }
+    }
+    block
+}
+
+#[test]
+fn pointers_of_other_types_are_followed() {
+    for kind in [4, 9, 13] {
+        let block = with_pointers(&block(&whole()), kind);
+        for file in [jpeg(&block, 100), specimen::heif(&block, 100), block] {
+            assert_whole(&specimen::read(&file));
+        }
+    }
+}
+
+#[test]
+fn a_large_item_of_a_heif_file_is_read() {
+    let mut fields = whole();
+    fields.push(Field {
+        tag: Tag::MakerNote,
+        ifd_num: exif::In::PRIMARY,
+        value: exif::Value::Undefined(vec![7; 600_000], 0),
+    });
+    let block = with_pointers(&block(&fields), 13);
+    let mut source = Counted::new(specimen::heif(&block, 4_000_000));
+    let photo = super::read_from(&mut source, Path::new("P1004.HEIC")).unwrap();
+    assert_whole(&photo);
+    assert!(source.read <= 32 * 1024, "{} bytes", source.read);
+}
+
+#[test]
+fn times_in_the_first_directory_are_read() {
+    let mut fields = without(Tag::DateTimeOriginal);
+    fields.retain(|field| field.tag != Tag::SubSecTimeOriginal);
+    fields.push(text(Tag(exif::Context::Tiff, 0x9003), "2026:05:03 09:12:30"));
+    let photo = read(&fields);
+    assert_eq!(photo.taken, Some(date(2026, 5, 3).at(9, 12, 30, 0)));
+    assert_eq!(photo.remarks, [""; 0]);
+}
+
+#[test]
+fn seconds_of_nothing_are_read_where_the_minutes_carry_them() {
+    let latitude = |parts: &[(u32, u32)]| read(&with(fractions(Tag::GPSLatitude, parts)));
+    let photo = latitude(&[(42, 1), (306, 10), (0, 0)]);
+    assert!((photo.gps.at.unwrap().latitude() + 42.51).abs() < 1e-12);
+    assert_eq!(photo.remarks, [""; 0]);
+    let photo = latitude(&[(42, 1), (30, 1), (0, 0)]);
+    assert_eq!(photo.gps.at, None);
     assert_eq!(
         photo.remarks,
-        ["its header is sloppy (Truncated next IFD offset); what could be read was kept"]
+        ["its latitude is not exact enough to be used: 42 degrees, 30 minutes, seconds n/0"]
     );
-    photo.remarks.clear();
-    assert_whole(&photo);
+}
+
+#[test]
+fn positions_written_as_text_are_read_or_reported() {
+    for written in ["42.51", "42,30.6S", "42 deg 30' 36\"", "42.51 S"] {
+        let photo = read(&with(text(Tag::GPSLatitude, written)));
+        assert!((photo.gps.at.unwrap().latitude() + 42.51).abs() < 1e-9, "{written}");
+    }
+    let photo = read(&with(text(Tag::GPSLatitude, "unknown")));
+    assert_eq!(photo.gps.at, None);
+    assert_eq!(photo.remarks, ["its latitude is a text that is no angle: unknown"]);
 }
 
 #[test]
@@ -171,7 +238,10 @@ fn positions_that_cannot_be_are_told_and_the_rest_is_kept() {
             "its position was set aside: latitude -91 and longitude 146.25 are not on the globe \
              (latitude is -90 to 90, longitude -180 to 180)",
         ),
-        (fractions(Tag::GPSLatitude, &[(42, 0), (0, 1), (0, 1)]), "its latitude is no number"),
+        (
+            fractions(Tag::GPSLatitude, &[(42, 0), (0, 1), (0, 1)]),
+            "its latitude is no number: degrees n/0, 0 minutes, 0 seconds",
+        ),
         (
             fractions(Tag::GPSLongitude, &[(146, 1), (75, 1), (0, 1)]),
             "its longitude has 75 minutes and 0 seconds",

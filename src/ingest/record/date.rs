@@ -4,6 +4,8 @@
 
 use jiff::civil::Date;
 
+use super::months;
+
 /// A date as it was written.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Written {
@@ -41,6 +43,11 @@ impl Order {
         }
     }
 
+    /// Whether some dates show one order and some the other.
+    pub(super) fn contradicts_itself(self) -> bool {
+        self.day_first.is_some() && self.month_first.is_some()
+    }
+
     /// The day, where the column decides it; else both.
     pub(super) fn decide(self, date: &Written) -> Result<Date, (Date, Date)> {
         match (date, self.day_first, self.month_first) {
@@ -52,24 +59,25 @@ impl Order {
     }
 }
 
-const MONTHS: [&str; 12] =
-    ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
 const ROMAN: [&str; 12] =
     ["i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii"];
-const WEEKDAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
-
 /// Reads a date at the beginning of a cell.
 pub(super) fn read(cell: &str) -> Option<Cell> {
     let text = without_weekday(cell.trim());
     iso(text).or_else(|| named_month(text)).or_else(|| numbers(text))
 }
 
+/// Without a day of the week or an article before it.
 fn without_weekday(text: &str) -> &str {
-    let end = text.find(|c: char| !c.is_alphabetic()).unwrap_or(text.len());
-    let word = text[..end].to_lowercase();
-    let is_weekday = word.get(..3).is_some_and(|start| WEEKDAYS.contains(&start));
-    // "Mon" is no month, but "March" begins like none of the days
-    if is_weekday { text[end..].trim_start_matches(['.', ',', ' ']) } else { text }
+    let mut text = text;
+    for _ in 0..3 {
+        let end = text.find(|c: char| !c.is_alphabetic()).unwrap_or(text.len());
+        if end == text.len() || !months::stands_before(&text[..end]) {
+            break;
+        }
+        text = text[end..].trim_start_matches(['.', ',', ' ', '-', '\u{a0}']);
+    }
+    text
 }
 
 /// `2026-05-03`, `2026/5/3`, `2026.05.03`, `20260503`.
@@ -88,17 +96,17 @@ fn iso(text: &str) -> Option<Cell> {
     Some(certain(date(year, month, day)?, rest))
 }
 
-/// `3 May 2026`, `3.v.2026`, `3-May-26`, `May 3rd, 2026`.
+/// `3 May 2026`, `3.v.2026`, `3-May-26`, `May 3rd, 2026`, `3 de mayo de 2026`.
 fn named_month(text: &str) -> Option<Cell> {
     let (first, rest) = part(text)?;
-    let (second, rest) = part(rest)?;
-    let (year, rest) = part(rest)?;
+    let (second, rest) = part(without_joining(rest))?;
+    let (year, rest) = part(without_joining(rest))?;
     let (day, month) = match (month_name(first), month_name(second)) {
         (None, Some(month)) => (first, month),
         (Some(month), None) => (second, month),
         _ => return None,
     };
-    let day = day.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+    let day = day.trim_end_matches(|c: char| !c.is_ascii_digit());
     let date = date(&full_year(year)?, &month.to_string(), day)?;
     Some(certain(date, rest))
 }
@@ -132,12 +140,24 @@ fn certain(date: Date, rest: &str) -> Cell {
 
 /// What follows a date: a time, or nothing of interest.
 fn behind(rest: &str) -> String {
-    rest.trim_start_matches(['T', 't', ',', ' ', '\u{a0}']).trim().to_owned()
+    let rest = rest.trim_start_matches(['T', 't', ',', ' ', '\u{a0}']).trim();
+    // a full stop, and what Polish and Italian put behind a year
+    let year = ["r.", "r", "roku", "."].contains(&rest);
+    if year { String::new() } else { rest.to_owned() }
 }
 
 fn figures(text: &str) -> Option<(&str, &str)> {
     let end = text.find(|c: char| !c.is_ascii_digit()).unwrap_or(text.len());
     (end > 0 && end <= 8).then(|| text.split_at(end))
+}
+
+/// Without a word such as "of" before the next part, nor the sign of an ordinal.
+fn without_joining(text: &str) -> &str {
+    let text = text.trim_start_matches(['\u{b0}', '\u{ba}']);
+    match part(text) {
+        Some((word, rest)) if months::joins(word) => rest,
+        _ => text,
+    }
 }
 
 /// A run of letters and figures, with the marks before it passed over.
@@ -148,11 +168,8 @@ fn part(text: &str) -> Option<(&str, &str)> {
 }
 
 fn month_name(word: &str) -> Option<usize> {
-    let word = word.to_lowercase();
-    let by_name = MONTHS.iter().position(|month| {
-        word.starts_with(month) && word.chars().all(char::is_alphabetic) && word.len() <= 9
-    });
-    by_name.or_else(|| ROMAN.iter().position(|roman| *roman == word)).map(|index| index + 1)
+    let roman = || ROMAN.iter().position(|roman| roman.eq_ignore_ascii_case(word));
+    months::number(word).or_else(|| roman().map(|index| index + 1))
 }
 
 /// Four figures; of two the nearest to our time.
@@ -197,6 +214,46 @@ mod tests {
         ] {
             let cell = read(text).unwrap_or_else(|| panic!("{text}"));
             assert_eq!(cell.date, Written::Day(day(2026, 5, 3)), "{text}");
+        }
+        for text in [
+            "17. Oktober 2026",
+            "Samstag, 17. Okt. 2026",
+            "Sa. 17. Oktober 2026",
+            "17 octobre 2026",
+            "le 17 oct. 2026",
+            "17 de octubre de 2026",
+            "s\u{e1}bado, 17 de outubro de 2026",
+            "17 ottobre 2026",
+            "17 oktober 2026",
+            "17. okt. 2026",
+            "l\u{f8}rdag den 17. oktober 2026",
+            "lauantaina 17. lokakuuta 2026",
+            "17 pa\u{17a}dziernika 2026 r.",
+            "17 pa\u{17a} 2026",
+            "17. \u{159}\u{ed}jna 2026",
+            "October 17, 2026",
+            "17th of October 2026",
+            "17\u{ba} de outubro de 2026",
+        ] {
+            let cell = read(text).unwrap_or_else(|| panic!("{text}"));
+            assert_eq!(cell.date, Written::Day(day(2026, 10, 17)), "{text}");
+            assert_eq!(cell.rest, "", "{text}");
+        }
+        for (text, month) in [
+            ("1er ao\u{fb}t 2026", 8),
+            ("1. M\u{e4}rz 2026", 3),
+            ("1. marraskuuta 2026", 11),
+            ("1. \u{10d}ervence 2026", 7),
+            ("1. \u{10d}ervna 2026", 6),
+            ("1 wrze\u{15b}nia 2026", 9),
+            ("1 sierpnia 2026", 8),
+            ("1 de agosto de 2026", 8),
+            ("1 d\u{e9}cembre 2026", 12),
+            ("1. desember 2026", 12),
+            ("1 giugno 2026", 6),
+        ] {
+            let read = read(text).map(|cell| cell.date);
+            assert_eq!(read, Some(Written::Day(day(2026, month, 1))), "{text}");
         }
         assert_eq!(read("2026-05-03T14:05").unwrap().rest, "14:05");
         assert_eq!(read("2026-05-03/2026-05-04").unwrap().rest, "/2026-05-04");

@@ -2,6 +2,7 @@
 //! marks and accents aside. Refuses nothing: a heading without a known word is kept as it is. Layer:
 //! `ingest`.
 
+use super::length::Unit;
 use crate::model::Field;
 
 /// What a column holds.
@@ -486,9 +487,39 @@ pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
         return Some((Column::Number, 2));
     }
     let bare = bare(heading);
-    WORDS.iter().find_map(|(column, words)| {
-        words.iter().position(|word| *word == bare).map(|rank| (*column, rank))
+    let known = |bare: &str| {
+        WORDS.iter().find_map(|(column, words)| {
+            words.iter().position(|word| *word == bare).map(|rank| (*column, rank))
+        })
+    };
+    known(&bare).or_else(|| {
+        let of_length = |&(column, _): &(Column, usize)| {
+            matches!(column, Column::Elevation | Column::Uncertainty)
+        };
+        let word = without_unit(&bare).map_or(bare.as_str(), |(word, _)| word);
+        // a height alone may be that of a tree, or above the ground
+        let height =
+            (word == "height" && unit(heading).is_some()).then_some((Column::Elevation, 99));
+        known(word).filter(of_length).or(height)
     })
+}
+
+/// The unit that a heading of lengths names, in brackets or as its last word.
+pub(super) fn unit(heading: &str) -> Option<Unit> {
+    let in_brackets = heading.split_once(['(', '[', '{']).and_then(|(_, behind)| {
+        let word = behind.split([')', ']', '}']).next().unwrap_or(behind);
+        Unit::of(word.trim().strip_prefix("in ").unwrap_or(word))
+    });
+    in_brackets.or_else(|| Some(without_unit(&bare(heading))?.1))
+}
+
+/// A heading without the unit at its end: `altft` is `alt` in feet.
+fn without_unit(bare: &str) -> Option<(&str, Unit)> {
+    const ENDS: [&str; 10] =
+        ["feet", "foot", "ft", "metres", "meters", "metre", "meter", "masl", "m", "fuss"];
+    let (front, end) = ENDS.into_iter().find_map(|end| Some((bare.strip_suffix(end)?, end)))?;
+    let unit = if end == "masl" { Unit::Metre } else { Unit::of(end)? };
+    Some((front.strip_suffix("in").unwrap_or(front), unit))
 }
 
 /// Letters and figures in lower case, without accents, without a unit in brackets or the prefix of a
@@ -496,7 +527,7 @@ pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
 fn bare(heading: &str) -> String {
     let heading = heading.trim();
     let heading = heading.strip_prefix("dwc:").unwrap_or(heading);
-    let heading = heading.split(['(', '[']).next().unwrap_or(heading);
+    let heading = heading.split(['(', '[', '{']).next().unwrap_or(heading);
     heading
         .chars()
         .filter(|c| c.is_alphanumeric())
@@ -535,6 +566,29 @@ mod tests {
         assert_eq!(column("H\u{f4}st"), Some(Column::Host));
         assert_eq!(column("Spore-print"), Some(Column::SporePrint));
         assert_eq!(column("Weather"), None);
+        for (heading, expected) in [
+            ("Elevation (ft)", Unit::Foot),
+            ("Elevation [feet]", Unit::Foot),
+            ("elevation_ft", Unit::Foot),
+            ("Elevation in feet", Unit::Foot),
+            ("alt. m", Unit::Metre),
+            ("height [m]", Unit::Metre),
+            ("height ft", Unit::Foot),
+            ("minimumElevationInMeters", Unit::Metre),
+            ("m a.s.l.", Unit::Metre),
+            ("Altitude (m a.s.l.)", Unit::Metre),
+        ] {
+            assert_eq!(column(heading), Some(Column::Elevation), "{heading}");
+            assert_eq!(unit(heading), Some(expected), "{heading}");
+        }
+        assert_eq!(
+            (column("accuracy ft"), unit("accuracy ft")),
+            (Some(Column::Uncertainty), Some(Unit::Foot))
+        );
+        assert_eq!(unit("Elevation"), None);
+        assert_eq!(unit("Elevation (GPS)"), None);
+        assert_eq!(column("height"), None);
+        assert_eq!(column("sitem"), None);
         assert_eq!(column(""), None);
     }
 

@@ -3,7 +3,8 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::headings::{Column, ranked};
+use super::headings::{self, Column, ranked};
+use super::length::{Habit, Quantity};
 use super::table::{Row, Table};
 use super::{date, filled};
 
@@ -75,6 +76,15 @@ impl Layout {
             .zip(&row.cells)
             .filter(move |(slot, _)| **slot == Slot::Known(column))
             .filter_map(|(_, cell)| filled(cell))
+    }
+
+    /// What the cells of a column of lengths and its heading show.
+    pub(super) fn lengths(&self, table: &Table, column: Column, quantity: Quantity) -> Habit {
+        let place = self.slots.iter().position(|slot| *slot == Slot::Known(column));
+        let heading = place.and_then(|place| table.headings.get(place));
+        let unit = heading.and_then(|heading| headings::unit(heading));
+        let cells = table.rows.iter().flat_map(|row| self.cells(row, column));
+        Habit::of(cells, unit, quantity)
     }
 
     /// The text under a column; of several columns joined by semicolons.

@@ -1,70 +1,367 @@
-//! How many metres are written: `412 m`, `1,350 ft`, `ca 400-420 m a.s.l.`? Refuses what is no length.
-//! Layer: `ingest`.
+//! How many metres are written: `412 m`, `1,350 ft`, `1.120 m`, `ca 400-420 m a.s.l.`? Which mark parts
+//! decimals and which parts thousands is decided by the column as a whole, the unit by the cell, then
+//! by the heading. Refuses what is no length, and what stays open, with both readings. Layer: `ingest`.
 
 use crate::units::Metres;
 
 /// The international foot, exact by definition (1959).
 const FOOT: f64 = 0.3048;
+/// No elevation and no useful uncertainty is more, metres.
+const MOST: f64 = 9_000.0;
+/// A longer run of figures and marks is no length.
+const LONGEST: usize = 14;
 
-/// Reads a length; of a range the middle.
-pub(super) fn read(cell: &str) -> Option<Metres> {
+/// A unit of length.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Unit {
+    Metre,
+    Foot,
+    Kilometre,
+}
+
+impl Unit {
+    fn metres(self) -> f64 {
+        match self {
+            Self::Metre => 1.0,
+            Self::Foot => FOOT,
+            Self::Kilometre => 1000.0,
+        }
+    }
+
+    fn symbol(self) -> &'static str {
+        match self {
+            Self::Metre => "m",
+            Self::Foot => "ft",
+            Self::Kilometre => "km",
+        }
+    }
+
+    /// The unit that a word means, in the larger European languages.
+    pub(super) fn of(word: &str) -> Option<Self> {
+        let bare: String = word.chars().filter(|c| !c.is_whitespace() && *c != '.').collect();
+        let bare = bare.to_lowercase();
+        let above_sea = [
+            "asl",
+            "abovesealevel",
+            "amsl",
+            "\u{fc}m",
+            "\u{fc}dm",
+            "\u{fc}nn",
+            "\u{fc}nhn",
+            "npm",
+            "nm",
+            "snm",
+            "slm",
+            "oh",
+            "\u{f6}h",
+            "nap",
+        ];
+        let word = above_sea
+            .into_iter()
+            .find_map(|end| bare.strip_suffix(end).filter(|unit| *unit == "m" || end.len() > 2))
+            .unwrap_or(&bare);
+        Some(match word {
+            "m" | "metre" | "metres" | "meter" | "meters" | "m\u{e8}tre" | "m\u{e8}tres"
+            | "metro" | "metros" | "metri" | "metr\u{f3}w" | "metr\u{16f}" | "metri\u{e4}" => {
+                Self::Metre
+            }
+            "ft" | "feet" | "foot" | "'" | "\u{2032}" | "\u{2019}" | "fuss" | "fu\u{df}"
+            | "pied" | "pieds" | "pies" | "p\u{e9}s" | "piedi" | "voet" => Self::Foot,
+            "km" => Self::Kilometre,
+            _ => return None,
+        })
+    }
+}
+
+/// Which of two quantities a column holds; they differ in how exactly a large value is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Quantity {
+    Elevation,
+    Uncertainty,
+}
+
+/// What a mark between figures does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Role {
+    Decimal,
+    Thousands,
+}
+
+const MARKS: [char; 2] = ['.', ','];
+
+/// What the cells of one column show about their unit and marks.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Habit {
+    unit: Option<Unit>,
+    quantity: Quantity,
+    /// What the point and the comma do where a number alone does not say.
+    roles: [Option<Role>; 2],
+}
+
+/// Why a cell gives no length.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Refusal {
+    NoLength,
+    /// Two readings: with the mark before decimals, and before thousands.
+    Open(String, String),
+}
+
+/// A number as written, its thousands not yet told from its decimals.
+#[derive(Clone, Debug, PartialEq)]
+struct Number {
+    negative: bool,
+    /// Figures, points and commas.
+    text: String,
+    /// Whether spaces or apostrophes parted its thousands.
+    parted: bool,
+}
+
+/// A cell taken apart.
+struct Cell {
+    first: Number,
+    second: Option<Number>,
+    unit: Option<Unit>,
+}
+
+impl Habit {
+    /// Learns from all cells of a column.
+    pub(super) fn of<'c>(
+        cells: impl Iterator<Item = &'c str>,
+        unit: Option<Unit>,
+        quantity: Quantity,
+    ) -> Self {
+        let mut habit = Self { unit, quantity, roles: [None, None] };
+        let (mut decimal, mut thousands, mut hundreds) = ([false; 2], [false; 2], false);
+        for cell in cells.filter_map(taken_apart) {
+            let unit = habit.unit_of(&cell);
+            for number in std::iter::once(&cell.first).chain(&cell.second) {
+                hundreds |= number.text.len() == 3 && !number.text.contains(MARKS);
+                for (place, mark) in MARKS.into_iter().enumerate() {
+                    match number.shows(mark, unit, quantity) {
+                        Some(Role::Decimal) => decimal[place] = true,
+                        Some(Role::Thousands) => thousands[place] = true,
+                        None => {}
+                    }
+                }
+            }
+        }
+        for place in 0..2 {
+            let other = 1 - place;
+            habit.roles[place] = match (decimal[place], thousands[place]) {
+                (true, false) => Some(Role::Decimal),
+                (false, true) => Some(Role::Thousands),
+                (true, true) => None,
+                // where one mark parts decimals, the other parts thousands
+                (false, false) => match (decimal[other], thousands[other]) {
+                    (true, false) => Some(Role::Thousands),
+                    (false, true) => Some(Role::Decimal),
+                    // 980 beside 1.120: whole metres
+                    _ => hundreds.then_some(Role::Thousands),
+                },
+            };
+        }
+        habit
+    }
+
+    fn unit_of(&self, cell: &Cell) -> Unit {
+        cell.unit.or(self.unit).unwrap_or(Unit::Metre)
+    }
+
+    /// Reads a length; of a range the middle.
+    pub(super) fn read(&self, cell: &str) -> Result<Metres, Refusal> {
+        let cell = taken_apart(cell).ok_or(Refusal::NoLength)?;
+        let unit = self.unit_of(&cell);
+        let first = self.value(&cell.first, unit)?;
+        let second = cell.second.as_ref().map_or(Ok(first), |number| self.value(number, unit))?;
+        Ok(Metres(f64::midpoint(first, second) * unit.metres()))
+    }
+
+    fn value(&self, number: &Number, unit: Unit) -> Result<f64, Refusal> {
+        let mut decimal = None;
+        for (place, mark) in MARKS.into_iter().enumerate() {
+            if !number.text.contains(mark) {
+                continue;
+            }
+            match number.shows(mark, unit, self.quantity).or(self.roles[place]) {
+                Some(Role::Decimal) => decimal = Some(mark),
+                Some(Role::Thousands) => {}
+                None => {
+                    let shown = |decimal| {
+                        let value = number.read(decimal).unwrap_or_default();
+                        format!("{value} {}", unit.symbol())
+                    };
+                    return Err(Refusal::Open(shown(Some(mark)), shown(None)));
+                }
+            }
+        }
+        number.read(decimal).ok_or(Refusal::NoLength)
+    }
+}
+
+impl Number {
+    /// What a mark does in this number, where the number alone says so.
+    fn shows(&self, mark: char, unit: Unit, quantity: Quantity) -> Option<Role> {
+        let last = self.text.rfind(mark)?;
+        let other = self.text.rfind(MARKS.into_iter().find(|other| *other != mark)?);
+        if let Some(other) = other {
+            return Some(if last > other { Role::Decimal } else { Role::Thousands });
+        }
+        if self.text.matches(mark).count() > 1 {
+            return Some(Role::Thousands);
+        }
+        let (before, behind) = (&self.text[..last], &self.text[last + 1..]);
+        let thousands = behind.len() == 3 && (1..=3).contains(&before.len());
+        if !thousands || before.starts_with('0') || self.parted {
+            return Some(Role::Decimal);
+        }
+        if self.read(None).is_some_and(|value| value * unit.metres() > MOST) {
+            return Some(Role::Decimal);
+        }
+        match quantity {
+            Quantity::Uncertainty if !behind.ends_with("00") => Some(Role::Decimal),
+            // nobody writes thousandths of a foot after a comma
+            Quantity::Elevation if unit == Unit::Foot && mark == ',' => Some(Role::Thousands),
+            _ => None,
+        }
+    }
+
+    /// The value with this mark before the decimals, the others between thousands.
+    fn read(&self, decimal: Option<char>) -> Option<f64> {
+        let (whole, behind) = match decimal {
+            Some(mark) => self.text.split_once(mark)?,
+            None => (self.text.as_str(), ""),
+        };
+        let mut groups = whole.split(MARKS);
+        let first = groups.next().unwrap_or_default();
+        let in_threes = groups.all(|group| group.len() == 3);
+        let grouped = whole.contains(MARKS);
+        if !in_threes || (grouped && !(1..=3).contains(&first.len())) || behind.contains(MARKS) {
+            return None;
+        }
+        let figures: String = whole.chars().filter(char::is_ascii_digit).collect();
+        let size: f64 = format!("{figures}.{behind}0").parse().ok()?;
+        Some(if self.negative { -size } else { size })
+    }
+}
+
+fn taken_apart(cell: &str) -> Option<Cell> {
     let text = cell.trim().to_lowercase();
-    let doubts = ["circa", "about", "approx.", "approx", "ca.", "ca", "c.", "~", "+/-", "\u{b1}"];
+    let doubts = [
+        "circa", "about", "approx.", "approx", "ca.", "ca", "c.", "~", "+/-", "\u{b1}", "etwa",
+        "env.",
+    ];
     let text = doubts.into_iter().find_map(|word| text.strip_prefix(word)).unwrap_or(&text).trim();
     let (first, rest) = number(text)?;
     let behind = rest.trim_start().strip_prefix(['-', '\u{2013}']).map(str::trim_start);
-    let (second, rest) = behind.and_then(number).unwrap_or((first, rest));
-    Some(Metres(f64::midpoint(first, second) * unit(rest)?))
+    let (second, rest) = match behind.and_then(number) {
+        Some((second, rest)) => (Some(second), rest),
+        None => (None, rest),
+    };
+    let unit = if rest.trim().is_empty() { None } else { Some(Unit::of(rest)?) };
+    Some(Cell { first, second, unit })
 }
 
-/// A number with a decimal point or comma, or with a comma between thousands.
-fn number(text: &str) -> Option<(f64, &str)> {
+/// A run of figures and marks; a space or an apostrophe belongs to it before three figures.
+fn number(text: &str) -> Option<(Number, &str)> {
     let sign = text.strip_prefix('-').or(text.strip_prefix('\u{2212}'));
     let unsigned = sign.unwrap_or(text);
-    let end = unsigned
-        .find(|c: char| !c.is_ascii_digit() && c != '.' && c != ',')
-        .unwrap_or(unsigned.len());
-    let written = unsigned[..end].trim_end_matches(['.', ',']);
-    let thousands = written.split_once(',').is_some_and(|(_, behind)| {
-        behind.len() == 3 && behind.bytes().all(|byte| byte.is_ascii_digit())
-    });
-    let plain = if thousands { written.replace(',', "") } else { written.replace(',', ".") };
-    let size: f64 = plain.parse().ok()?;
-    (size.is_finite() && written.len() <= 12)
-        .then(|| (if sign.is_some() { -size } else { size }, &unsigned[written.len()..]))
+    let (mut kept, mut parted, mut end) = (String::new(), false, 0);
+    for (at, c) in unsigned.char_indices() {
+        let behind = &unsigned[at + c.len_utf8()..];
+        let figures = behind.bytes().take_while(u8::is_ascii_digit).count();
+        let digit_before = kept.ends_with(|c: char| c.is_ascii_digit());
+        if c.is_ascii_digit() || (MARKS.contains(&c) && figures > 0) {
+            kept.push(c);
+        } else if is_parting(c) && digit_before && figures == 3 && !kept.contains(MARKS) {
+            parted = true;
+        } else {
+            break;
+        }
+        end = at + c.len_utf8();
+    }
+    let fits = kept.len() <= LONGEST && kept.contains(|c: char| c.is_ascii_digit());
+    let number = Number { negative: sign.is_some(), text: kept, parted };
+    fits.then(|| (number, unsigned[end..].trim_start_matches(MARKS)))
 }
 
-fn unit(rest: &str) -> Option<f64> {
-    let word: String = rest.chars().filter(|c| !c.is_whitespace() && *c != '.').collect();
-    let word = ["asl", "abovesealevel", "amsl"]
-        .into_iter()
-        .find_map(|end| word.strip_suffix(end))
-        .unwrap_or(&word);
-    Some(match word {
-        "" | "m" | "metre" | "metres" | "meter" | "meters" => 1.0,
-        "ft" | "feet" | "foot" | "'" => FOOT,
-        "km" => 1000.0,
-        _ => return None,
-    })
+fn is_parting(c: char) -> bool {
+    matches!(c, ' ' | '\u{a0}' | '\u{202f}' | '\u{2009}' | '\'' | '\u{2019}')
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    fn column(cells: &[&str], unit: Option<Unit>) -> Vec<Result<f64, Refusal>> {
+        let habit = Habit::of(cells.iter().copied(), unit, Quantity::Elevation);
+        cells.iter().map(|cell| habit.read(cell).map(|length| length.0)).collect()
+    }
+
+    fn metres(cell: &str) -> Result<f64, Refusal> {
+        column(&[cell], None).remove(0)
+    }
+
     #[test]
     fn lengths_in_the_ways_they_are_written() {
-        let metres = |text: &str| read(text).map(|length| length.0);
-        assert_eq!(metres("412"), Some(412.0));
-        assert_eq!(metres("412 m a.s.l."), Some(412.0));
-        assert_eq!(metres("412,5 m"), Some(412.5));
-        assert_eq!(metres("1,350 m"), Some(1350.0));
-        assert!((metres("1,350 ft").unwrap() - 411.48).abs() < 1e-9);
-        assert_eq!(metres("ca 400-420 m"), Some(410.0));
-        assert_eq!(metres("\u{b1}5 m"), Some(5.0));
-        assert_eq!(metres("-3 m"), Some(-3.0));
-        for text in ["", "high", "4 bags", "1.2.3", "400 m 5"] {
-            assert_eq!(metres(text), None, "{text}");
+        for (cell, expected) in [
+            ("412", 412.0),
+            ("412 m a.s.l.", 412.0),
+            ("412 m \u{fc}. M.", 412.0),
+            ("412 m n.p.m.", 412.0),
+            ("412 msnm", 412.0),
+            ("412,5 m", 412.5),
+            ("412.25", 412.25),
+            ("1 350 m", 1350.0),
+            ("1'350 m", 1350.0),
+            ("1\u{202f}350,5", 1350.5),
+            ("1.350,5 m", 1350.5),
+            ("1,350.5 m", 1350.5),
+            ("0.512 km", 512.0),
+            ("412.123 m", 412.123),
+            ("1,350 ft", 411.48),
+            ("1350'", 411.48),
+            ("ca 400-420 m", 410.0),
+            ("\u{b1}5 m", 5.0),
+            ("-3 m", -3.0),
+        ] {
+            let read = metres(cell).unwrap_or_else(|refusal| panic!("{cell}: {refusal:?}"));
+            assert!((read - expected).abs() < 1e-9, "{cell}: {read}");
         }
+        for cell in ["", "high", "4 bags", "1.2.3", "400 m 5", "1,35,0.5", "9999999999999999"] {
+            assert_eq!(metres(cell), Err(Refusal::NoLength), "{cell}");
+        }
+    }
+
+    #[test]
+    fn the_column_tells_thousands_from_decimals() {
+        let read = |cells: &[&str]| -> Vec<f64> {
+            column(cells, None).into_iter().map(Result::unwrap).collect()
+        };
+        assert_eq!(read(&["1.120", "980,5"]), [1120.0, 980.5]);
+        assert_eq!(read(&["1.120", "980"]), [1120.0, 980.0]);
+        assert_eq!(read(&["1,120", "980.5"]), [1120.0, 980.5]);
+        assert_eq!(read(&["1.120", "14.2"]), [1.12, 14.2]);
+        assert_eq!(read(&["1.120", "12.345"]), [1.12, 12.345]);
+        let open = Err(Refusal::Open("1.12 m".into(), "1120 m".into()));
+        assert_eq!(column(&["1.120"], None), std::slice::from_ref(&open));
+        // the column contradicts itself
+        assert_eq!(column(&["1.120", "14.2", "1.130,5"], None)[0], open);
+    }
+
+    #[test]
+    fn the_unit_of_the_heading_counts_unless_the_cell_has_one() {
+        let read = column(&["3600", "3,550", "1100 m"], Some(Unit::Foot));
+        let expected = [1097.28, 1082.04, 1100.0];
+        for (read, expected) in read.into_iter().zip(expected) {
+            assert!((read.unwrap() - expected).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn an_uncertainty_of_three_decimals_is_read() {
+        let read =
+            |cell: &str| Habit::of([cell].into_iter(), None, Quantity::Uncertainty).read(cell);
+        assert_eq!(read("4.288"), Ok(Metres(4.288)));
+        assert_eq!(read("1.000"), Err(Refusal::Open("1 m".into(), "1000 m".into())));
     }
 }

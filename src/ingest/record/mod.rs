@@ -6,6 +6,7 @@ mod date;
 mod headings;
 mod layout;
 mod length;
+mod months;
 mod photos;
 mod row;
 mod table;
@@ -20,8 +21,9 @@ use std::path::Path;
 use self::date::Order;
 use self::headings::Column;
 use self::layout::Layout;
-use self::row::Reader;
-use self::table::{Limit, Table};
+use self::length::Quantity;
+use self::row::{Reader, Unread};
+use self::table::{Limit, Row, Table};
 use self::time::Habit;
 use crate::error::{Error, Result, read_regular};
 use crate::model::{FileKind, Record, RecordFile, SourceFile, WrittenTime};
@@ -64,13 +66,24 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
     let mut reader = Reader {
         layout: &layout,
         order,
+        elevations: layout.lengths(&table, Column::Elevation, Quantity::Elevation),
+        uncertainties: layout.lengths(&table, Column::Uncertainty, Quantity::Uncertainty),
         delimiter: table.delimiter,
         set_aside: Vec::new(),
+        unread: Vec::new(),
+        seen: 0,
         remarks: Vec::new(),
     };
+    let (totals, rows): (Vec<Row>, Vec<Row>) =
+        table.rows.into_iter().partition(|row| is_total(&layout, row));
     // each row makes room for its record
-    let mut records: Vec<Record> = table.rows.into_iter().map(|row| reader.record(&row)).collect();
-    let Reader { set_aside, mut remarks, .. } = reader;
+    let mut records: Vec<Record> = rows.into_iter().map(|row| reader.record(&row)).collect();
+    let Reader { mut set_aside, unread, mut remarks, .. } = reader;
+    let mut unread: Vec<(usize, Error)> = unread.into_iter().flat_map(Unread::told).collect();
+    unread.sort_by_key(|(order, _)| *order);
+    set_aside.splice(0..0, unread.into_iter().map(|(_, error)| error));
+    set_aside.sort_by_key(Error::where_line);
+    remarks.extend(totals.iter().map(total_told));
     remarks.extend(habit(&mut records));
     remarks.extend(order_told(order));
     remarks.extend(table.open_quotes.iter().map(|&line| open_quote(line)));
@@ -93,6 +106,26 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
 pub fn is_table(front: &[u8]) -> bool {
     // what exceeds a limit is a table all the same, and its reader says the limit
     text::decoded(front).is_some_and(|text| !matches!(table::read(&text), Ok(None)))
+}
+
+/// Whether a file that begins like this is a table of finds that trug itself exported: it holds what
+/// only an export computes, the identity of each find and how it was placed.
+#[must_use]
+pub fn is_own_export(front: &[u8]) -> bool {
+    const HEADINGS: [&str; 8] = [
+        "occurrenceID",
+        "eventID",
+        "basisOfRecord",
+        "occurrenceStatus",
+        "georeferenceProtocol",
+        "georeferenceRemarks",
+        "informationWithheld",
+        "dataGeneralizations",
+    ];
+    let table = text::decoded(front).and_then(|text| table::read(&text));
+    table.is_some_and(|table| {
+        HEADINGS.iter().all(|heading| table.headings.iter().any(|own| own.trim() == *heading))
+    })
 }
 
 /// Whether a file that begins like this is text at all.
@@ -130,6 +163,46 @@ fn first_of(mut messages: Vec<Error>, what: &str) -> Vec<Error> {
         );
     }
     messages
+}
+
+/// Whether a row adds up the others: it says so where a number, a name or a date would stand, and
+/// holds nothing else but numbers.
+fn is_total(layout: &Layout, row: &Row) -> bool {
+    const WORDS: [&str; 14] = [
+        "total",
+        "totals",
+        "sum",
+        "subtotal",
+        "grand total",
+        "summe",
+        "gesamt",
+        "somme",
+        "totale",
+        "totaal",
+        "suma",
+        "razem",
+        "celkem",
+        "yhteens\u{e4}",
+    ];
+    let word = |cell: &str| {
+        let bare = cell.trim().trim_end_matches([':', '.', '=']).trim_end().to_lowercase();
+        WORDS.contains(&bare.as_str())
+    };
+    let number = |cell: &&str| cell.chars().all(|c| !c.is_alphabetic());
+    let cells = || row.cells.iter().filter_map(|cell| filled(cell));
+    let kinds = [Column::Number, Column::Name, Column::Date, Column::Place, Column::Time];
+    let named = kinds.into_iter().any(|column| layout.cells(row, column).any(word))
+        || row.cells.first().is_some_and(|cell| word(cell));
+    let others = cells().filter(|cell| !word(cell));
+    let dated = layout.cells(row, Column::Date).any(|cell| date::read(cell).is_some());
+    named && !dated && others.clone().all(|cell| number(&cell))
+}
+
+fn total_told(row: &Row) -> Error {
+    let cell = row.cells.iter().find_map(|cell| filled(cell)).unwrap_or_default();
+    Error::input("a row of totals was left out")
+        .because(format!("it is headed \"{cell}\" and holds only numbers"))
+        .at_line(row.line)
 }
 
 fn order_of_dates(table: &Table, layout: &Layout) -> Order {

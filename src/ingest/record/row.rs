@@ -6,8 +6,9 @@ use jiff::civil::Date;
 use super::date::{self, Order};
 use super::headings::Column;
 use super::layout::{Layout, Slot};
+use super::length::{Habit, Refusal};
 use super::table::Row;
-use super::{filled, length, photos, shortened, time};
+use super::{filled, photos, shortened, time};
 use crate::error::Error;
 use crate::ingest::position;
 use crate::model::{Field, Record, RecordNumber, WrittenCoordinates, WrittenTime};
@@ -17,9 +18,15 @@ use crate::units::Metres;
 pub(super) struct Reader<'t> {
     pub(super) layout: &'t Layout,
     pub(super) order: Order,
+    pub(super) elevations: Habit,
+    pub(super) uncertainties: Habit,
     pub(super) delimiter: char,
     /// What could not be read, with its line.
     pub(super) set_aside: Vec<Error>,
+    /// Cells that could not be read, those of one cause together.
+    pub(super) unread: Vec<Unread>,
+    /// How many cells could not be read so far.
+    pub(super) seen: usize,
     pub(super) remarks: Vec<Error>,
 }
 
@@ -121,13 +128,19 @@ impl Reader<'_> {
             ),
             (Some(text), Some(cell)) => match self.order.decide(&cell.date) {
                 Ok(date) => record.date = Some(date),
+                // the day of the track may decide
+                Err((day_first, month_first)) if !self.order.contradicts_itself() => {
+                    let written = Field::Other("date as written".into());
+                    record.fields.insert(written, text.clone());
+                    record.date_readings = Some([day_first, month_first]);
+                }
                 Err((day_first, month_first)) => self.unread(
                     record,
                     "date",
                     text,
                     &format!(
                         "it is {day_first} with the day first and {month_first} with the month first, \
-                         and no other date of the file decides"
+                         and no one order of the column decides"
                     ),
                     "write it like 2026-05-03 or 3 May 2026",
                 ),
@@ -191,15 +204,12 @@ impl Reader<'_> {
 
     fn elevation(&mut self, row: &Row, record: &mut Record) {
         let Some(text) = self.layout.text(row, Column::Elevation) else { return };
-        match length::read(&text) {
-            Some(elevation) => record.elevation = Some(elevation),
-            None => self.unread(
-                record,
-                "elevation",
-                &text,
-                "it is no length",
-                "write it like 412 m or 1350 ft",
-            ),
+        match self.elevations.read(&text) {
+            Ok(elevation) => record.elevation = Some(elevation),
+            Err(refusal) => {
+                let why = why_no_length(refusal);
+                self.unread(record, "elevation", &text, &why, "write it like 412 m or 1350 ft");
+            }
         }
     }
 
@@ -274,22 +284,100 @@ impl Reader<'_> {
     /// The uncertainty that the record states; zero means that nobody knew.
     fn uncertainty(&mut self, row: &Row, record: &mut Record) -> Option<Metres> {
         let text = self.layout.text(row, Column::Uncertainty)?;
-        let length = length::read(&text).filter(|length| length.0 >= 0.0);
-        if length.is_none() {
-            self.unread(record, "uncertainty", &text, "it is no length", "write it in metres");
+        let read = self.uncertainties.read(&text);
+        match read {
+            Ok(length) if length.0 >= 0.0 => Some(length).filter(|length| length.0 > 0.0),
+            Ok(_) => {
+                self.unread(
+                    record,
+                    "uncertainty",
+                    &text,
+                    "it is less than nothing",
+                    "write it in metres",
+                );
+                None
+            }
+            Err(refusal) => {
+                let why = why_no_length(refusal);
+                self.unread(record, "uncertainty", &text, &why, "write it in metres");
+                None
+            }
         }
-        length.filter(|length| length.0 > 0.0)
     }
 
     /// Tells what could not be read and keeps its text.
     fn unread(&mut self, record: &mut Record, what: &str, text: &str, why: &str, hint: &str) {
         record.fields.insert(Field::Other(format!("{what} as written")), text.to_owned());
-        self.set_aside.push(
-            Error::input(format!("the {what} \"{}\" cannot be read", shortened(text)))
-                .because(why)
-                .hint(hint)
-                .at_line(record.line),
-        );
+        // readings differ from cell to cell, their cause does not
+        let open = why.contains(OPEN);
+        let alike = |other: &&mut Unread| {
+            other.what == what && (other.why == why || (open && other.why.contains(OPEN)))
+        };
+        self.seen += 1;
+        let cell = (self.seen, shortened(text), record.line);
+        // looked for among the last causes only, so that the work stays linear
+        if let Some(known) = self.unread.iter_mut().rev().take(CAUSES).find(alike) {
+            known.count += 1;
+            if known.cells.len() < FEW {
+                known.cells.push(cell);
+            }
+        } else {
+            self.unread.push(Unread {
+                what: what.to_owned(),
+                why: why.to_owned(),
+                hint: hint.to_owned(),
+                cells: vec![cell],
+                count: 1,
+            });
+        }
+    }
+}
+
+/// Causes among which a like one is looked for.
+const CAUSES: usize = 64;
+/// So many unlike slips of one kind are told one by one.
+const FEW: usize = 3;
+/// What every cause with two readings says.
+const OPEN: &str = "of the column decides";
+
+fn why_no_length(refusal: Refusal) -> String {
+    match refusal {
+        Refusal::NoLength => "it is no length".to_owned(),
+        Refusal::Open(decimal, thousands) => format!(
+            "it is {decimal} with a mark before decimals and {thousands} with a mark between thousands, \
+             and no other cell {OPEN}"
+        ),
+    }
+}
+
+/// Cells of one column that could not be read for one cause.
+#[derive(Clone, Debug)]
+pub(super) struct Unread {
+    what: String,
+    why: String,
+    hint: String,
+    /// The first of them: their place in the order of reading, text and line.
+    cells: Vec<(usize, String, u64)>,
+    count: usize,
+}
+
+impl Unread {
+    /// One message for all of them, with its place in the order of reading; for a few slips one each.
+    pub(super) fn told(self) -> Vec<(usize, Error)> {
+        let Self { what, why, hint, mut cells, count } = self;
+        let together = count > FEW || (count > 1 && why.contains(OPEN));
+        if together {
+            cells.truncate(1);
+        }
+        let tell = |(order, text, line): (usize, String, u64)| {
+            let said = if together {
+                format!("the {what} of {count} rows cannot be read, first \"{text}\"")
+            } else {
+                format!("the {what} \"{text}\" cannot be read")
+            };
+            (order, Error::input(said).because(&why).hint(&hint).at_line(line))
+        };
+        cells.into_iter().map(tell).collect()
     }
 }
 

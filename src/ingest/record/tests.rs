@@ -133,12 +133,17 @@ fn ambiguous_dates_are_refused_unless_the_column_decides() {
     let open = file("number,date\n1,03/05/2026\n2,04/05/2026\n");
     assert_eq!(open.records[0].date, None);
     assert_eq!(open.records[0].fields[&Field::Other("date as written".into())], "03/05/2026");
+    // left to the day of the track
+    assert_eq!(open.records[0].date_readings, Some([date(2026, 5, 3), date(2026, 3, 5)]));
+    assert_eq!(messages(&open.set_aside), [""; 0]);
+    let torn = file("number,date\n1,03/05/2026\n2,23/05/2026\n3,05/23/2026\n4,04/05/2026\n");
+    assert_eq!(torn.records[0].date_readings, None);
     assert_eq!(
-        open.set_aside[0].to_string(),
-        "the date \"03/05/2026\" cannot be read (notes.csv, line 2)\n\
-         because: it is 2026-05-03 with the day first and 2026-03-05 with the month first, and no \
-         other date of the file decides\n\
-         hint: write it like 2026-05-03 or 3 May 2026"
+        messages(&torn.set_aside),
+        ["the date of 2 rows cannot be read, first \"03/05/2026\" (notes.csv, line 2)\n\
+             because: it is 2026-05-03 with the day first and 2026-03-05 with the month first, and no \
+             one order of the column decides\n\
+             hint: write it like 2026-05-03 or 3 May 2026"]
     );
     let decided = file("number,date\n1,03/05/2026\n2,23/05/2026\n");
     assert_eq!(decided.records[0].date, Some(date(2026, 5, 3)));
@@ -278,4 +283,43 @@ fn the_example_of_the_guide_reads_as_it_says() {
     assert_eq!(file.records[0].photos.len(), 3);
     assert_eq!(file.records[1].time.unwrap().precision, TimePrecision::Hour);
     assert!(guide.contains("at 42.51235 S 146.25678 E, exact to 2.3 m"));
+}
+
+#[test]
+fn units_and_thousands_are_read_by_heading_and_column() {
+    let read = |heading: &str, cells: [&str; 2]| -> Vec<Option<f64>> {
+        let text = format!("number;{heading}\n1;{}\n2;{}\n", cells[0], cells[1]);
+        let records = file(&text).records;
+        records
+            .iter()
+            .map(|record| record.elevation.map(|metres| (metres.0 * 1e3).round() / 1e3))
+            .collect()
+    };
+    assert_eq!(read("Elevation (ft)", ["3600", "3,550"]), [Some(1097.28), Some(1082.04)]);
+    assert_eq!(read("alt. m", ["1.120", "1.080,5"]), [Some(1120.0), Some(1080.5)]);
+    assert_eq!(read("height [m]", ["1'120", "980"]), [Some(1120.0), Some(980.0)]);
+    assert_eq!(read("Elevation (ft)", ["1100 m", "3600"]), [Some(1100.0), Some(1097.28)]);
+    let open = file("number;elevation\n1;1.120\n2;1.130\n3;1.240\n");
+    assert!(open.records.iter().all(|record| record.elevation.is_none()));
+    assert_eq!(
+        messages(&open.set_aside),
+        ["the elevation of 3 rows cannot be read, first \"1.120\" (notes.csv, line 2)\n\
+             because: it is 1.12 m with a mark before decimals and 1120 m with a mark between thousands, \
+             and no other cell of the column decides\n\
+             hint: write it like 412 m or 1350 ft"]
+    );
+}
+
+#[test]
+fn a_row_of_totals_is_no_find() {
+    let read = file("number,date,name,count\n1,2026-05-03,x,4\nTotal,,,4\n");
+    assert_eq!(read.records.len(), 1);
+    assert!(
+        messages(&read.remarks).iter().any(|said| said.contains("a row of totals was left out"))
+    );
+    // a place and a find may be called so
+    for row in ["Total,2026-05-03,x,4", "2,2026-05-03,Sum,4", "2,,total,big ones"] {
+        let read = file(&format!("number,date,name,count\n1,2026-05-03,x,4\n{row}\n"));
+        assert_eq!(read.records.len(), 2, "{row}");
+    }
 }

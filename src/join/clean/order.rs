@@ -1,5 +1,6 @@
 //! Times that run backward within one run of a file, and steps of the receiver's clock. The smallest
-//! set of fixes is set aside that leaves the times in order. Layer: `join`.
+//! set of fixes is set aside that leaves the times in order; a run written from its end to its
+//! beginning is read from there. Equal times are not judged here. Layer: `join`.
 
 use crate::model::{JudgedFix, Verdict};
 use crate::units::{Seconds, Timestamp};
@@ -17,23 +18,36 @@ pub(super) fn judge(run: &mut [JudgedFix]) {
     if timed.windows(2).all(|pair| pair[0].1 <= pair[1].1) {
         return;
     }
-    let in_order = longest_ordered(&timed);
+    let mut timed = timed;
+    let mut in_order = longest_ordered(&timed);
+    if count(&in_order) * 2 < timed.len() {
+        let reversed: Vec<(usize, Timestamp)> = timed.iter().rev().copied().collect();
+        let backward = longest_ordered(&reversed);
+        if count(&backward) > count(&in_order) {
+            (timed, in_order) = (reversed, backward);
+        }
+    }
     let mut before: Option<Timestamp> = None;
     for (place, &(index, time)) in timed.iter().enumerate() {
         if in_order[place] {
             before = Some(time);
             continue;
         }
+        let after = timed[place..].iter().zip(&in_order[place..]).find(|(_, kept)| **kept);
         // the same time once more is a duplicate, which is judged later
-        if before == Some(time) {
+        let again = timed[place + 1..].iter().take(2).any(|next| next.1 == time);
+        if before == Some(time) || again {
             continue;
         }
-        let after = timed[place..].iter().zip(&in_order[place..]).find(|(_, kept)| **kept);
         let early = before.map_or(0.0, |before| Seconds::between(time, before).0);
         let late = after.map_or(0.0, |(next, _)| Seconds::between(next.1, time).0);
         let step = early.max(late) > CLOCK_STEP;
         run[index].verdict = if step { Verdict::ClockStep } else { Verdict::Backward };
     }
+}
+
+fn count(kept: &[bool]) -> usize {
+    kept.iter().filter(|kept| **kept).count()
 }
 
 /// Which of the times belong to the longest subsequence that always runs forward.

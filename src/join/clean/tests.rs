@@ -110,6 +110,28 @@ fn times_out_of_order_are_told_apart() {
 }
 
 #[test]
+fn equal_times_are_not_backward_ones() {
+    // each time twice, and one fix ten seconds late in the file
+    let mut fixes: Vec<Fix> = walk(100).into_iter().flat_map(|fix| [fix, fix]).collect();
+    let late = fixes.remove(40);
+    fixes.insert(44, late);
+    let verdicts = verdicts(fixes);
+    assert_eq!(count(&verdicts, Verdict::Kept), 100);
+    assert_eq!(count(&verdicts, Verdict::Duplicate) + count(&verdicts, Verdict::Backward), 100);
+    assert!(count(&verdicts, Verdict::Backward) <= 1);
+}
+
+#[test]
+fn a_file_written_from_its_end_is_a_walk() {
+    let mut fixes = walk(200);
+    fixes.reverse();
+    fixes[50].time = fixes[40].time.map(|time| Seconds(1.0).after(time));
+    let verdicts = verdicts(fixes);
+    assert_eq!(count(&verdicts, Verdict::Kept), 199);
+    assert_eq!(count(&verdicts, Verdict::Backward), 1);
+}
+
+#[test]
 fn a_second_receiver_fills_gaps_only() {
     let lead = walk(200);
     let (mut first, mut second) = (lead.clone(), lead);

@@ -33,6 +33,7 @@ impl Claims {
                     .candidates(named)
                     .filter(|&photo| written::names(named, &names[photo]))
                     .collect();
+                let found = if found.is_empty() { shelf.look_alike(named, &names) } else { found };
                 if found.is_empty() {
                     missing.push(named.clone());
                 }
@@ -55,20 +56,54 @@ impl Claims {
 /// compared one with all.
 pub(crate) struct Shelf {
     by_number: HashMap<String, Vec<usize>>,
+    /// By the last figures of that number.
+    by_end: HashMap<String, Vec<usize>>,
 }
+
+/// The fewest figures by which the end of a number is recognised.
+const END: usize = 3;
 
 impl Shelf {
     pub(crate) fn of(names: &[String]) -> Self {
         let mut by_number: HashMap<String, Vec<usize>> = HashMap::new();
+        let mut by_end: HashMap<String, Vec<usize>> = HashMap::new();
         for (photo, name) in names.iter().enumerate() {
-            by_number.entry(number_of(name)).or_default().push(photo);
+            let number = number_of(name);
+            if let Some(end) = end_of(&number) {
+                by_end.entry(end.to_owned()).or_default().push(photo);
+            }
+            by_number.entry(number).or_default().push(photo);
         }
-        Self { by_number }
+        Self { by_number, by_end }
     }
 
     pub(crate) fn candidates(&self, named: &PhotoRef) -> impl Iterator<Item = usize> + '_ {
         self.by_number.get(&number_of(&named.0)).into_iter().flatten().copied()
     }
+}
+
+impl Shelf {
+    /// The photographs whose number ends in the figures that a record names: `2065` for
+    /// `P1102065.JPG`. Nothing where two pictures do.
+    fn look_alike(&self, named: &PhotoRef, names: &[String]) -> Vec<usize> {
+        let figures = named.0.trim();
+        let number = figures.len() >= END && figures.bytes().all(|byte| byte.is_ascii_digit());
+        let Some(end) = end_of(figures).filter(|_| number) else { return Vec::new() };
+        let alike = self.by_end.get(end).into_iter().flatten().copied();
+        let found: Vec<usize> = alike.filter(|&k| stem_of(&names[k]).ends_with(figures)).collect();
+        let one = found.windows(2).all(|two| stem_of(&names[two[0]]) == stem_of(&names[two[1]]));
+        if one { found } else { Vec::new() }
+    }
+}
+
+/// The last figures of a number, where it has so many.
+fn end_of(number: &str) -> Option<&str> {
+    let from = number.len().checked_sub(END)?;
+    number.get(from..).filter(|end| end.bytes().all(|byte| byte.is_ascii_digit()))
+}
+
+fn stem_of(name: &str) -> String {
+    name.rsplit_once('.').map_or(name, |(stem, _)| stem).to_lowercase()
 }
 
 /// The last run of digits before an ending, without leading zeros; the name itself where it ends in
@@ -87,4 +122,25 @@ fn waypoint_of(record: &Record, waypoints: &[Waypoint]) -> Option<usize> {
         .as_deref()
         .and_then(named)
         .or_else(|| record.number.as_ref().and_then(|number| named(&number.0)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn found(written: &str, names: &[&str]) -> Vec<usize> {
+        let names: Vec<String> = names.iter().map(ToString::to_string).collect();
+        Shelf::of(&names).look_alike(&PhotoRef(written.into()), &names)
+    }
+
+    #[test]
+    fn the_last_figures_of_a_picture_name_it_where_only_one_bears_them() {
+        let names = ["P1102064.JPG", "P1102065.JPG", "P1102065.RAW"];
+        assert_eq!(found("2065", &names), [1, 2]);
+        assert_eq!(found("065", &names), [1, 2]);
+        assert_eq!(found("2065", &["P1102065.JPG", "P1112065.JPG"]), [0; 0]);
+        for written in ["65", "P2065", "3065", "", "\u{e9}065"] {
+            assert_eq!(found(written, &names), [0; 0], "{written}");
+        }
+    }
 }

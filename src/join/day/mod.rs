@@ -67,6 +67,7 @@ pub(super) fn begin(mut gathered: Gathered, options: &Options) -> Begun {
     let known = gathered.way.take();
     let mut way =
         known.unwrap_or_else(|| Way::of(&gathered.runs, origin(&gathered), about(&gathered)));
+    way.add_strays(&gathered.strays, gathered.runs.len());
     let claims = Claims::of(&gathered);
     let set = |way: &Way| {
         let scene = Scene::of(&gathered, options, way, &[], &claims, None);
@@ -125,6 +126,8 @@ fn joined(
     conflict::order(&mut conflicts);
     let remarks = remark::make(&scene, &finds, &photos, &cameras, numbers);
     let (start, end) = ends(&scene, &photos, &finds);
+    let mut set_aside = gathered.set_aside.clone();
+    set_aside.extend((scene.date == Outing::UNDATED).then(|| remark::undated(&gathered)));
     let outing = Outing {
         id: outing_id(&gathered, collector.as_deref(), scene.date),
         date: scene.date,
@@ -143,7 +146,7 @@ fn joined(
         associations: gathered.associations,
         conflicts,
         remarks: gathered.remarks.into_iter().chain(remarks).collect(),
-        set_aside: gathered.set_aside,
+        set_aside,
         sources: gathered.sources,
         fixes: way.fixes,
         track,
@@ -179,7 +182,8 @@ fn origin(gathered: &Gathered) -> Origin {
     let points = gathered.waypoints.iter().filter_map(|point| point.fix.time);
     let photos = gathered.photos.iter().filter_map(|p| Some(ClockOffset::as_if_utc(p.taken?)));
     let first = fixes.min().or_else(|| points.min()).or_else(|| photos.min());
-    Origin(first.unwrap_or(Timestamp::UNIX_EPOCH))
+    // without any time nothing is counted from it
+    Origin(first.unwrap_or_default())
 }
 
 /// The middle of the longest run, else whatever has a place.
@@ -200,7 +204,7 @@ fn about(gathered: &Gathered) -> LatLon {
         .unwrap_or_else(|| LatLon::clamped(0.0, 0.0))
 }
 
-/// The local date on which it began.
+/// The local date on which it began, [`Outing::UNDATED`] where nothing has one.
 fn date(gathered: &Gathered, span: Option<(Timestamp, Timestamp)>) -> Date {
     let local = |time: Timestamp| time.to_zoned_datetime(gathered.zone.zone.clone()).date();
     let photo = || gathered.photos.iter().find_map(|photo| Some(photo.taken?.date()));
@@ -210,7 +214,7 @@ fn date(gathered: &Gathered, span: Option<(Timestamp, Timestamp)>) -> Date {
         .or_else(record)
         .or_else(photo)
         .or_else(fix)
-        .unwrap_or(jiff::civil::date(1970, 1, 1))
+        .unwrap_or(Outing::UNDATED)
 }
 
 /// The first and the last instant of track, photographs and finds.

@@ -26,6 +26,8 @@ pub(super) struct Draft {
     pub(super) date: Option<Date>,
     pub(super) place: Option<LatLon>,
     pub(super) pieces: Vec<Piece>,
+    /// Fixes set aside for their lone times.
+    pub(super) strays: Vec<Piece>,
     pub(super) waypoints: Vec<(usize, Waypoint)>,
     pub(super) photos: Vec<Photo>,
     pub(super) records: Vec<(usize, Record)>,
@@ -98,14 +100,12 @@ impl Draft {
                 sources.len() - 1
             })
         };
-        let runs: Vec<Run> = self
-            .pieces
-            .iter()
-            .map(|piece| Run {
-                source: u16::try_from(place_of(piece.file)).unwrap_or(u16::MAX),
-                fixes: piece.fixes.clone(),
-            })
-            .collect();
+        let mut run = |piece: &Piece| Run {
+            source: u16::try_from(place_of(piece.file)).unwrap_or(u16::MAX),
+            fixes: piece.fixes.clone(),
+        };
+        let runs: Vec<Run> = self.pieces.iter().map(&mut run).collect();
+        let strays: Vec<Run> = self.strays.iter().map(&mut run).collect();
         for (file, _) in &self.waypoints {
             place_of(*file);
         }
@@ -124,6 +124,7 @@ impl Draft {
         Gathered {
             sources,
             runs,
+            strays,
             waypoints: self.waypoints.into_iter().map(|(_, point)| point).collect(),
             photos: self.photos,
             records,
@@ -184,4 +185,18 @@ pub(super) fn of_pieces(pieces: Vec<Piece>, owners: Owners) -> (Vec<Draft>, Vec<
         }
     }
     (outings, homeless)
+}
+
+/// Gives stray fixes to the outing that has the most fixes of their file.
+pub(super) fn give_strays(strays: Vec<Piece>, outings: &mut [Draft]) {
+    for piece in strays {
+        let of_file = |outing: &Draft| -> usize {
+            let own = outing.pieces.iter().filter(|other| other.file == piece.file);
+            own.map(|own| own.fixes.len()).sum()
+        };
+        let most = outings.iter_mut().map(|outing| (of_file(outing), outing));
+        if let Some((_, home)) = most.max_by_key(|(count, _)| *count) {
+            home.strays.push(piece);
+        }
+    }
 }

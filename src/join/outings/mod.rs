@@ -11,6 +11,7 @@ mod folders;
 mod group;
 mod headers;
 mod names;
+mod open_dates;
 mod pairing;
 mod parties;
 mod piece;
@@ -31,11 +32,11 @@ use crate::model::{Association, Intake, Photo, Record, SourceFile, Waypoint, Zon
 
 use super::clean::Run;
 use super::way::Way;
-use super::{Options, rollover};
+use super::{Options, rollover, stray};
 
 use barren::Offered;
 use draft::Draft;
-pub(crate) use piece::Piece;
+pub(crate) use piece::{PAUSE, Piece};
 use pool::Pool;
 
 /// A record with the index of its file among the sources of its outing.
@@ -49,6 +50,8 @@ pub(crate) struct Filed {
 pub(crate) struct Gathered {
     pub(crate) sources: Vec<SourceFile>,
     pub(crate) runs: Vec<Run>,
+    /// Fixes that [`stray::set_aside`] took out of the runs.
+    pub(crate) strays: Vec<Run>,
     pub(crate) waypoints: Vec<Waypoint>,
     pub(crate) photos: Vec<Photo>,
     pub(crate) records: Vec<Filed>,
@@ -69,10 +72,14 @@ pub(super) fn part(intake: Intake, options: &Options) -> (Vec<Gathered>, Vec<Err
     let pieces = std::mem::take(&mut pool.pieces);
     let (pieces, notes) = rollover::corrected(pieces, &pool.files, &pool.dates());
     pool.remarks.extend(notes);
+    let stray::Parted { pieces, strays, notes } = stray::set_aside(pieces, &pool.files);
+    pool.remarks.extend(notes);
     let (mut outings, homeless) = draft::of_pieces(pieces, pool.owners());
+    draft::give_strays(strays, &mut outings);
+    open_dates::decide(&mut pool, &outings);
     untimed::share(&homeless, &mut pool, &mut outings);
     share::all(&mut pool, &mut outings, options);
-    outings.sort_by_key(Draft::when);
+    outings.sort_by_key(|outing| (outing.when() == (None, None), outing.when()));
     let mut gathered: Vec<Gathered> =
         outings.into_iter().map(|outing| outing.finished(&pool, options)).collect();
     pool.set_aside.extend(offered.given_to_none(&gathered));

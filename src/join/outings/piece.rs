@@ -5,7 +5,7 @@ use crate::model::Fix;
 use crate::units::{Seconds, Timestamp};
 
 /// So long without a fix ends an outing, seconds.
-pub(super) const PAUSE: f64 = 5.0 * 3_600.0;
+pub(crate) const PAUSE: f64 = 5.0 * 3_600.0;
 /// Fewer fixes far off in time are a step of the clock, not another outing.
 const LEAST_PIECE: usize = 10;
 /// A step of the clock holds at most one in so many of the fixes about it.

@@ -21,8 +21,8 @@ pub(super) fn share(pieces: &[Piece], pool: &mut Pool, outings: &mut Vec<Draft>)
         let date = if dates.len() == 1 { dates.first().copied() } else { None };
         let home = match date {
             Some(date) => outings.iter().position(|outing| outing.covers(date)),
-            // its place tells of no outing's zone
-            None => (!outings.is_empty()).then_some(0),
+            // nothing says of which day it is
+            None => None,
         };
         let count: usize = own.iter().map(|piece| piece.fixes.len()).sum();
         pool.remarks.push(said(count, first.file, date, dates.len(), pool));

@@ -8,13 +8,14 @@ mod numbers;
 use std::collections::BTreeMap;
 
 use crate::error::Error;
-use crate::model::{CameraClock, ClockMethod, Find, PlacedPhoto};
+use crate::model::{CameraClock, ClockMethod, Find, Outing, PlacedPhoto, SourceFile};
 use crate::units::{Seconds, Timestamp};
 
 pub(super) use numbers::Numbers;
 
 use super::conflict::{name_of, report};
 use super::day::{Scene, SetCamera, kept};
+use super::outings::Gathered;
 use super::written::{self, Doubt};
 
 /// So many names are shown of a long list.
@@ -103,10 +104,25 @@ fn shown_nowhere(scene: &Scene) -> Option<Error> {
     let wanted = crate::model::PhotoRef(photo.clone());
     let found = scene.gathered.photos.iter().any(|p| written::names(&wanted, &p.name()));
     (!found).then(|| {
-        Error::input(format!("{photo} is not among the photographs of {}", scene.date))
+        Error::input(format!("{photo} is not among the photographs of {}", day_of(scene)))
             .because("its time was to set the camera's clock")
             .hint("check the name after --camera-clock")
     })
+}
+
+fn day_of(scene: &Scene) -> String {
+    match scene.date {
+        Outing::UNDATED => "no known date".to_owned(),
+        date => date.to_string(),
+    }
+}
+
+/// That nothing says on which day it was.
+pub(super) fn undated(gathered: &Gathered) -> Error {
+    let names: Vec<String> = gathered.sources.iter().map(SourceFile::name).collect();
+    Error::input(format!("{} cannot be dated", listed(&names)))
+        .because("no fix, photograph or record in it has a date")
+        .hint("write the date into the notebook; an undated outing is shown, but not kept in the store")
 }
 
 fn track(scene: &Scene) -> Vec<Error> {
@@ -119,7 +135,7 @@ fn track(scene: &Scene) -> Vec<Error> {
             format!("none of its {fixes} fixes can be used")
         };
         remarks.push(
-            Error::input(format!("the outing of {} has no track", scene.date))
+            Error::input(format!("the outing of {} has no track", day_of(scene)))
                 .because(why)
                 .hint("finds are placed by coordinates and waypoints only"),
         );

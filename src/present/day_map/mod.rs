@@ -53,7 +53,7 @@ pub fn figure(day: &Day) -> String {
 }
 
 pub(super) fn title(day: &Day) -> String {
-    let date = words::long_date(day.outing.date);
+    let date = words::day_of(&day.outing);
     match &day.outing.collector {
         Some(collector) => format!("{date}, {collector}"),
         None => date,
@@ -180,7 +180,8 @@ pub(super) fn arrow(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> E
         .min_by(|a, b| obstacles.cost(*a).total_cmp(&obstacles.cost(*b)))
         .unwrap_or(frame);
     obstacles.block(emptiest);
-    let declination = declination::at(sheet.middle(), day.outing.date).ok();
+    let dated = day.outing.dated();
+    let declination = dated.and_then(|date| declination::at(sheet.middle(), date).ok());
     let foot = emptiest.corner.plus(14.0, high - 4.0);
     furniture::north_arrow(foot, declination.as_ref())
 }

@@ -55,7 +55,7 @@ fn fixes(day: &Day) -> String {
 /// Local times of sunrise and sunset, or that there is none.
 fn light(day: &Day) -> Option<(String, String)> {
     let zone = &day.outing.zone.zone;
-    let light = sun::light(place(day)?, day.outing.date, zone).ok()?;
+    let light = sun::light(place(day)?, day.outing.dated()?, zone).ok()?;
     let tell = |passage: sun::Passage| match passage {
         sun::Passage::At(instant) => words::clock(instant, zone),
         sun::Passage::StaysAbove => "none, up all day".to_owned(),

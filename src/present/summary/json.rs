@@ -36,7 +36,7 @@ fn outing(day: &Day) -> Value {
     let outing = &day.outing;
     json!({
         "id": outing.id.to_string(),
-        "eventDate": outing.date.to_string(),
+        "eventDate": outing.dated().map(|date| date.to_string()),
         "start": outing.start.map(|instant| instant.to_string()),
         "end": outing.end.map(|instant| instant.to_string()),
         "zone": outing.zone.name,
@@ -136,14 +136,15 @@ fn written_when(find: &Find) -> Option<String> {
     (!parts.is_empty()).then(|| parts.join(" "))
 }
 
-fn event_date(day: &Day, find: &Find) -> String {
+fn event_date(day: &Day, find: &Find) -> Option<String> {
     let derived = derived_when(day, find);
     match find.when.filter(|_| derived.is_none()) {
-        Some((when, _)) => when
-            .to_zoned_datetime(day.outing.zone.zone.clone())
-            .strftime("%Y-%m-%dT%H:%M:%S%:z")
-            .to_string(),
-        None => find.record.date.unwrap_or(day.outing.date).to_string(),
+        Some((when, _)) => Some(
+            when.to_zoned_datetime(day.outing.zone.zone.clone())
+                .strftime("%Y-%m-%dT%H:%M:%S%:z")
+                .to_string(),
+        ),
+        None => find.record.date.or(day.outing.dated()).map(|date| date.to_string()),
     }
 }
 

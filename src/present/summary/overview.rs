@@ -32,7 +32,7 @@ fn line(day: &Day) -> [String; 9] {
     let located = day.finds.iter().filter(|find| find.place.is_ok()).count();
     let count_or_blank = |number| if number == 0 { String::new() } else { count(number) };
     [
-        day.outing.date.to_string(),
+        dated(day),
         day.outing.collector.clone().unwrap_or_default(),
         count(day.fixes.len()),
         count_or_blank(fates(day).values().sum()),
@@ -42,6 +42,10 @@ fn line(day: &Day) -> [String; 9] {
         middle_radius(day).unwrap_or_default(),
         count_or_blank(day.conflicts.len()),
     ]
+}
+
+fn dated(day: &Day) -> String {
+    day.outing.dated().map_or_else(|| "undated".to_owned(), |date| date.to_string())
 }
 
 fn middle_radius(day: &Day) -> Option<String> {
@@ -56,7 +60,7 @@ fn troubles(day: &Day) -> String {
     let others: String =
         conflicts.chain(&day.set_aside).map(|error| bullet(error) + "\n").collect();
     let list = unlocated::list(day) + &others;
-    match section(&day.outing.date.to_string(), &list) {
+    match section(&dated(day), &list) {
         nothing if nothing.is_empty() => nothing,
         text => format!("\n{text}"),
     }

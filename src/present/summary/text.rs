@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::words::{
-    anchor, clock, count, counted, fates, long_date, method, offset, spent, zone_source,
+    anchor, clock, count, counted, day_of, fates, method, offset, spent, zone_source,
 };
 use crate::error::Error;
 use crate::model::{AnchorKind, CameraClock, Day, Find, Gait, Located};
@@ -27,7 +27,7 @@ pub fn day(day: &Day) -> String {
 
 fn heading(day: &Day) -> String {
     let outing = &day.outing;
-    let mut text = long_date(outing.date);
+    let mut text = day_of(outing);
     if let (Some(start), Some(end)) = (outing.start, outing.end) {
         let zone = &outing.zone.zone;
         // Writing to a string cannot fail.

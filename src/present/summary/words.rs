@@ -5,12 +5,17 @@ use std::collections::BTreeMap;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, civil::Date};
 
-use crate::model::{AnchorKind, CameraClock, ClockMethod, Day, Gait, Verdict, ZoneSource};
+use crate::model::{AnchorKind, CameraClock, ClockMethod, Day, Gait, Outing, Verdict, ZoneSource};
 use crate::units::Seconds;
 
 /// `Saturday 2 May 2026`.
 pub(in crate::present) fn long_date(date: Date) -> String {
     date.strftime("%A %-d %B %Y").to_string()
+}
+
+/// The day of an outing as a heading.
+pub(in crate::present) fn day_of(outing: &Outing) -> String {
+    outing.dated().map_or_else(|| "Undated".to_owned(), long_date)
 }
 
 /// `09:14`, local.
@@ -75,6 +80,7 @@ pub(in crate::present) fn fate(verdict: Verdict) -> &'static str {
         Verdict::ClockStep => "clock step",
         Verdict::NoFix => "no fix",
         Verdict::Untimed => "no time",
+        Verdict::StrayTime => "stray time",
     }
 }
 

@@ -109,7 +109,8 @@ impl ImportedDay {
 }
 
 impl Store {
-    /// Keeps these days: all of them or, on any failure, none.
+    /// Keeps these days: all of them or, on any failure, none. Undated ones are passed over: a store
+    /// answers by date.
     ///
     /// A day that the store has already is recognised by its outing, by a track that both share, or by
     /// its finds; if nothing differs, nothing is written. Otherwise its finds are brought up to date,
@@ -134,7 +135,7 @@ fn import(connection: &mut Connection, days: &[Day], now: Timestamp) -> Attempt<
     };
     sensitivity::bind(&work)?;
     let mut imported = Imported::default();
-    for day in days {
+    for day in days.iter().filter(|day| day.outing.dated().is_some()) {
         imported.days.push(session.keep(&work, day)?);
     }
     sensitivity::bind(&work)?;

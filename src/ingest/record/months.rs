@@ -1,0 +1,99 @@
+//! Which month or day of the week is a word? Names in full, in the genitive and as they are usually
+//! shortened, in thirteen European languages; accents aside. Refuses words of other meaning. Layer:
+//! `ingest`.
+
+/// For each month its names without accents: English, German, French, Spanish, Portuguese, Italian,
+/// Dutch, Danish, Norwegian, Swedish, Finnish, Polish, Czech.
+const MONTHS: [&str; 12] = [
+    "january jan januar jaenner janner janvier janv enero ene janeiro gennaio gen januari tammikuu \
+     tammikuuta tammi styczen stycznia sty leden ledna led",
+    "february feb februar feber fevrier fevr fev febrero fevereiro febbraio febr februari helmikuu \
+     helmikuuta helmi luty lutego lut unor unora uno",
+    "march mar marz maerz mrz mars marzo marco maart mrt marts maaliskuu maaliskuuta maalis marzec \
+     marca brezen brezna bre",
+    "april apr avril avr abril abr aprile huhtikuu huhtikuuta huhti kwiecien kwietnia kwi duben dubna \
+     dub",
+    "may mai mayo maio maggio mag mei maj toukokuu toukokuuta touko maja kveten kvetna kve",
+    "june jun juni juin junio junho giugno giu kesakuu kesakuuta kesa czerwiec czerwca cze cerven \
+     cervna",
+    "july jul juli juillet juil julio julho luglio lug heinakuu heinakuuta heina lipiec lipca lip \
+     cervenec cervence",
+    "august aug aout agosto ago augusti augustus elokuu elokuuta elo sierpien sierpnia sie srpen srpna \
+     srp",
+    "september sep sept septembre septiembre setiembre setembro set settembre sett syyskuu syyskuuta \
+     syys wrzesien wrzesnia wrz zari zar",
+    "october oct oktober okt octobre octubre outubro out ottobre ott lokakuu lokakuuta loka \
+     pazdziernik pazdziernika paz rijen rijna rij",
+    "november nov novembre noviembre novembro marraskuu marraskuuta marras listopad listopada lis",
+    "december dec dezember dez decembre diciembre dic dezembro dicembre desember des joulukuu \
+     joulukuuta joulu grudzien grudnia gru prosinec prosince pro",
+];
+
+/// Days of the week, and what else may stand before a date without changing it.
+const BEFORE: &str = "monday mon tuesday tue tues wednesday wed thursday thu thur thurs friday fri \
+    saturday sat sunday sun montag mo dienstag di mittwoch mi donnerstag do freitag fr samstag \
+    sonnabend sa sonntag so lundi mardi mercredi jeudi vendredi samedi dimanche lunes martes miercoles \
+    jueves viernes sabado domingo segunda terca quarta quinta sexta feira lunedi martedi mercoledi \
+    giovedi venerdi sabato domenica maandag dinsdag woensdag donderdag vrijdag zaterdag zondag mandag \
+    tirsdag onsdag torsdag fredag lordag sondag tisdag maanantai tiistai keskiviikko torstai perjantai \
+    lauantai sunnuntai maanantaina tiistaina keskiviikkona torstaina perjantaina lauantaina sunnuntaina \
+    poniedzialek wtorek sroda czwartek piatek sobota niedziela pondeli utery streda ctvrtek patek \
+    nedele le el il am den der dne dia";
+
+/// The number of the month that a word names.
+pub(super) fn number(word: &str) -> Option<usize> {
+    let word = bare(word);
+    MONTHS.iter().position(|names| names.split(' ').any(|name| name == word)).map(|index| index + 1)
+}
+
+/// Whether a word may stand before a date.
+pub(super) fn stands_before(word: &str) -> bool {
+    let word = bare(word);
+    !word.is_empty() && BEFORE.split_whitespace().any(|known| known == word)
+}
+
+/// Whether a word only joins day, month and year.
+pub(super) fn joins(word: &str) -> bool {
+    matches!(bare(word).as_str(), "de" | "del" | "di" | "do" | "of" | "van")
+}
+
+/// In lower case without accents.
+fn bare(word: &str) -> String {
+    word.chars().flat_map(char::to_lowercase).map(plain).collect()
+}
+
+fn plain(c: char) -> char {
+    match c {
+        '\u{e0}'..='\u{e5}' | '\u{105}' => 'a',
+        '\u{e7}' | '\u{107}' | '\u{10d}' => 'c',
+        '\u{10f}' => 'd',
+        '\u{e8}'..='\u{eb}' | '\u{119}' | '\u{11b}' => 'e',
+        '\u{ec}'..='\u{ef}' => 'i',
+        '\u{142}' => 'l',
+        '\u{f1}' | '\u{144}' | '\u{148}' => 'n',
+        '\u{f2}'..='\u{f6}' | '\u{f8}' => 'o',
+        '\u{159}' => 'r',
+        '\u{15b}' | '\u{161}' => 's',
+        '\u{165}' => 't',
+        '\u{f9}'..='\u{fc}' | '\u{16f}' => 'u',
+        '\u{fd}' => 'y',
+        '\u{17a}' | '\u{17c}' | '\u{17e}' => 'z',
+        other => other,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_name_means_two_months() {
+        let mut names: Vec<&str> = MONTHS.iter().flat_map(|names| names.split(' ')).collect();
+        let count = names.len();
+        names.sort_unstable();
+        names.dedup();
+        assert_eq!(names.len(), count);
+        assert!(names.iter().all(|name| bare(name) == **name));
+        assert!(BEFORE.split_whitespace().all(|word| number(word).is_none()));
+    }
+}

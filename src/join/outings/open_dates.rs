@@ -1,0 +1,134 @@
+//! Which day is `1/11/2026`? Where no other date of the file decides the order of day and month, the
+//! days of the tracks do, if one order only brings the file's dates to them; the photographs' dates
+//! where there is no track. Else the dates stay open and are reported once. Layer: `join`.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use jiff::civil::Date;
+
+use crate::error::Error;
+use crate::model::{Field, Record};
+
+use super::draft::Draft;
+use super::pool::Pool;
+
+/// The day first, the month first: the order of [`Record::date_readings`].
+const ORDERS: [&str; 2] = ["day", "month"];
+
+/// Dates the records whose date was read in two ways.
+pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
+    let mut open: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (place, (file, record)) in pool.records.iter().enumerate() {
+        if record.date.is_none() && record.date_readings.is_some() {
+            open.entry(*file).or_default().push(place);
+        }
+    }
+    if open.is_empty() {
+        return;
+    }
+    let photographed: BTreeSet<Date> =
+        pool.photos.iter().filter_map(|photo| Some(photo.taken?.date())).collect();
+    let tracked = outings.iter().any(|outing| outing.span.is_some());
+    let of_a_day = |date: Date| {
+        if tracked {
+            outings.iter().any(|outing| outing.span.is_some() && outing.covers(date))
+        } else {
+            photographed.contains(&date)
+        }
+    };
+    for (file, places) in open {
+        let fitting: Vec<(usize, Date)> = [0, 1]
+            .into_iter()
+            .flat_map(|order| places.iter().map(move |&place| (place, order)))
+            .filter_map(|(place, order)| Some((order, pool.records[place].1.date_readings?[order])))
+            .filter(|(_, date)| of_a_day(*date))
+            .collect();
+        let orders: BTreeSet<usize> = fitting.iter().map(|(order, _)| *order).collect();
+        let path = pool.files[file].path.clone();
+        match (orders.len(), fitting.first()) {
+            (1, Some(&(order, date))) => {
+                for &place in &places {
+                    let record = &mut pool.records[place].1;
+                    record.date = record.date_readings.map(|readings| readings[order]);
+                }
+                pool.remarks.push(decided(places.len(), order, date, tracked).in_file(path));
+            }
+            (fits, _) => {
+                let record = &pool.records[places[0]].1;
+                pool.set_aside.push(undecided(record, places.len(), fits > 1).in_file(path));
+            }
+        }
+    }
+}
+
+fn decided(count: usize, order: usize, date: Date, tracked: bool) -> Error {
+    let whose = if tracked { "a track" } else { "photographs" };
+    let dates = if count == 1 { "1 date".to_owned() } else { format!("{count} dates") };
+    Error::input(format!("{dates} were read with the {} first", ORDERS[order])).because(format!(
+        "they can be read in two ways; only so do they fall on a day of {whose}, {date}"
+    ))
+}
+
+fn undecided(record: &Record, count: usize, both: bool) -> Error {
+    let written = record.fields.get(&Field::Other("date as written".into()));
+    let written = written.map_or("", String::as_str);
+    let what = match count {
+        1 => format!("the date \"{written}\" cannot be read"),
+        _ => format!("the date of {count} rows cannot be read, first \"{written}\""),
+    };
+    let [day_first, month_first] = record.date_readings.unwrap_or_default();
+    let tracks = if both { "both ways fall" } else { "neither way falls" };
+    Error::input(what)
+        .because(format!(
+            "it is {day_first} with the day first and {month_first} with the month first; no other date \
+             of the column decides, and {tracks} on a day of the tracks"
+        ))
+        .hint("write it like 2026-05-03 or 3 May 2026")
+        .at_line(record.line)
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::date;
+
+    use super::*;
+    use crate::model::{FileKind, Intake, RecordFile, SourceFile};
+
+    fn dated(readings: [Date; 2], days: &[Date]) -> (Option<Date>, Pool) {
+        let path = std::path::PathBuf::from("d/notes.csv");
+        let source = SourceFile { path, kind: FileKind::Records, bytes: 1, hash: "n".into() };
+        let record = Record { date_readings: Some(readings), line: 2, ..Record::default() };
+        let records = RecordFile {
+            source,
+            records: vec![record.clone(), record],
+            set_aside: Vec::new(),
+            remarks: Vec::new(),
+        };
+        let mut pool = Pool::of(Intake { records: vec![records], ..Intake::default() });
+        let outing = |day: &Date| {
+            let noon = crate::units::ClockOffset::as_if_utc(day.at(12, 0, 0, 0));
+            let span = super::super::piece::Span { start: noon, end: noon };
+            Draft { span: Some(span), ..Draft::default() }
+        };
+        let outings: Vec<Draft> = days.iter().map(outing).collect();
+        decide(&mut pool, &outings);
+        (pool.records[0].1.date, pool)
+    }
+
+    #[test]
+    fn the_day_of_the_track_decides_where_one_order_fits() {
+        let readings = [date(2026, 11, 1), date(2026, 1, 11)];
+        for (days, expected) in [
+            (vec![date(2026, 11, 1)], Some(date(2026, 11, 1))),
+            (vec![date(2026, 1, 11), date(2026, 3, 3)], Some(date(2026, 1, 11))),
+            (vec![date(2026, 11, 1), date(2026, 1, 11)], None),
+            (vec![date(2026, 5, 5)], None),
+            (Vec::new(), None),
+        ] {
+            let (read, pool) = dated(readings, &days);
+            assert_eq!(read, expected, "{days:?}");
+            let told = (pool.remarks.len(), pool.set_aside.len());
+            assert_eq!(told, if expected.is_some() { (1, 0) } else { (0, 1) }, "{days:?}");
+        }
+    }
+}
