@@ -12,7 +12,6 @@ use super::wayout_inputs::Inputs;
 use super::{output, wayout_plan};
 use crate::error::Result;
 use crate::present::{gpx, way_out};
-use crate::units::TimeZone;
 use crate::wayout::{area, message, report};
 
 /// Tell which way leads out, how far, how long, and whether there is light enough.
@@ -139,11 +138,12 @@ fn way_out_now(inputs: &Inputs, arguments: &Arguments, console: &mut Console) ->
 
 fn whole_area(inputs: &Inputs, arguments: &Arguments, console: &mut Console) -> Result<()> {
     let lines = inputs.safe_lines();
-    let now = Inputs::moment(arguments, &TimeZone::UTC)?;
-    let day = TimeZone::UTC.to_datetime(now).date();
-    let page = area::page(&inputs.area_places(), &inputs.goals, &lines, |place| {
-        Ok(Inputs::declination(place, day, arguments)?.0)
-    })?;
+    let zone = inputs.zone(arguments)?;
+    let day = zone.to_datetime(Inputs::moment(arguments, &zone)?).date();
+    let noon = wayout_plan::noon(day, &zone)?;
+    let declination = |place| Ok(Inputs::declination(place, day, arguments)?.0);
+    let places = inputs.area_places();
+    let page = area::page(&places, &inputs.goals, &lines, declination, (noon, &zone))?;
     if arguments.json {
         console.print(&format!("{:#}\n", way_out::area(&page)))?;
     } else {

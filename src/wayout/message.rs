@@ -1,11 +1,12 @@
 //! The way out in one text message: at most 160 characters that every telephone can show, and that
 //! stand alone. Layer: `wayout`.
 
+use super::daylight::DayKind;
 use super::legs::WayKind;
 use super::light::{Advice, clock};
 use super::report::{WIDE_RANGE, WayOut};
 use super::start::bearing_range;
-use crate::earth::sun::Passage;
+use crate::earth::daylight::Illumination;
 use crate::units::{MagneticBearing, Metres};
 
 /// The longest single message.
@@ -123,18 +124,19 @@ fn best_way(answer: &WayOut, told: usize) -> String {
     }
 }
 
-/// When the walker would be there and when it is dark, or not to set out.
+/// When the walker would be there and when it is dark, or not to set out and when light comes.
 fn due(answer: &WayOut) -> String {
     let dark = dark(answer);
-    let Some(best) = answer.best() else { return format!("Dark {dark}.") };
-    if best.way.crosses_closed && best.verdict.advice != Advice::DoNotSetOut {
-        return format!("CLOSED GROUND BETWEEN: go round. Dark {dark}.");
+    let Some(best) = answer.best() else { return format!("{dark}.") };
+    let verdict = &best.verdict;
+    if best.way.crosses_closed && verdict.advice != Advice::DoNotSetOut {
+        return format!("CLOSED GROUND BETWEEN: go round. {dark}.");
     }
-    let arrival = clock(best.verdict.arrival, &answer.zone);
-    match best.verdict.advice {
-        Advice::Comfortable => format!("Due {arrival}, dark {dark}."),
-        Advice::Tight => format!("TIGHT: due {arrival}, dark {dark}."),
-        Advice::DoNotSetOut => format!("DON'T SET OUT, STAY PUT: dark {dark}."),
+    let arrival = clock(verdict.arrival, &answer.zone);
+    match verdict.advice {
+        Advice::Comfortable => format!("Due {arrival}, {dark}."),
+        Advice::Tight => format!("TIGHT: due {arrival}, {dark}."),
+        Advice::DoNotSetOut => format!("DON'T SET OUT, STAY PUT: {dark}."),
     }
 }
 
@@ -151,11 +153,24 @@ fn whole(bearing: MagneticBearing) -> f64 {
     bearing.degrees().0.round() % 360.0
 }
 
+/// `dark 17:33`, `dark till 06:52`, or that the light does not change within a day.
 fn dark(answer: &WayOut) -> String {
-    match answer.light.civil_dusk {
-        Passage::At(dusk) => clock(dusk, &answer.zone),
-        Passage::StaysAbove => "never today".to_owned(),
-        Passage::StaysBelow => "all day".to_owned(),
+    let (light, now) = (&answer.light, answer.now);
+    let change = if light.at(now) == Illumination::Dark {
+        light.first_light(now).map(|at| format!("dark till {}", clock(at, &answer.zone)))
+    } else {
+        light.dark_from(now).map(|at| format!("dark {}", clock(at, &answer.zone)))
+    };
+    change.unwrap_or_else(|| unchanging(light.kind, light.at(now)).to_owned())
+}
+
+fn unchanging(kind: DayKind, now: Illumination) -> &'static str {
+    match (kind, now) {
+        (_, Illumination::Dark) => "polar night, dark all day",
+        (DayKind::PolarDay, _) => "polar day, no dark",
+        (DayKind::TwilightOnly, _) => "twilight all day, no sun",
+        (DayKind::WhiteNight, _) => "twilight all night, no dark",
+        _ => "no dark for 24h",
     }
 }
 

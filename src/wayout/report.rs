@@ -3,6 +3,7 @@
 //! Layer: `wayout`.
 
 use super::across::{self, Area, Land};
+use super::daylight::Daylight;
 use super::direct::{self, Direct};
 use super::goal::Goal;
 use super::legs::{Country, Paces, Way, WayKind};
@@ -16,7 +17,6 @@ use super::{CAUTIONS, retrace};
 use crate::earth::declination::Compass;
 use crate::earth::elevation::Ground;
 use crate::earth::geodesic;
-use crate::earth::sun::{self, Light};
 use crate::error::{Error, Result};
 use crate::model::TrackPoint;
 use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TimeZone, Timestamp};
@@ -84,8 +84,8 @@ pub struct WayOut {
     pub not_possible: Vec<(WayKind, Error)>,
     /// A deliberate offset, where a line to hit is known.
     pub offset: Option<Offset>,
-    /// The light of the day.
-    pub light: Light,
+    /// The light about the moment of setting out, at the start.
+    pub light: Daylight,
     /// The local clock's zone.
     pub zone: TimeZone,
     /// What makes the answer less sure.
@@ -139,8 +139,7 @@ pub fn find(request: &Request<'_>) -> Result<WayOut> {
     for (_, way) in &mut found {
         mark_closed(way, request.avoid);
     }
-    let day = request.zone.to_datetime(request.now).date();
-    let light = sun::light(request.start.at, day, &request.zone)?;
+    let light = Daylight::about(request.start.at, request.now)?;
     let offset = offset(request, &to);
     let direct = direct::line(request.start.at, to.at, request.declination, request.paces);
     Ok(WayOut {

@@ -1,13 +1,13 @@
 //! The way-out card, A6: what to steer in type that can be read with cold hands and without glasses,
 //! the light, a sketch, the legs, what to do when it goes wrong, room for notes. Layer: `present`.
 
-use super::sketch;
+use super::{light, sketch};
 use crate::present::fonts::{self, Face};
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, line};
 use crate::present::svg::{self, Anchor, Frame, Letters, POINTS_PER_MILLIMETRE, Point, Stroke};
 use crate::wayout::legs::Leg;
-use crate::wayout::light::{Advice, clock, passage, span};
+use crate::wayout::light::{Advice, clock, span};
 use crate::wayout::report::WayOut;
 
 const WIDE: f64 = 105.0 * POINTS_PER_MILLIMETRE;
@@ -56,7 +56,7 @@ fn head(page: &mut Elements, answer: &WayOut) -> f64 {
     let size = fitting(&title, Face::Bold, 15.0, width);
     page.push(svg::text(Point::new(MARGIN, 26.0), &title, Letters::new(size).face(Face::Bold)));
     let Some(best) = answer.best() else { return 34.0 };
-    let words = format!("{}: {}", best.verdict.advice.words().to_uppercase(), best.verdict.words);
+    let words = light::headline(best, &answer.zone);
     let lines = fonts::lines(&words, Face::Bold, 8.5, width - 12.0);
     let high = 6.0 + 10.5 * lines.len() as f64;
     let band = Frame::new(MARGIN, 33.0, width, high);
@@ -92,16 +92,13 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     page.push(svg::text(Point::new(right, top + 37.0), &format!("{} paces", leg.paces), small));
     let edge = WIDE - MARGIN;
     let end = |letters: Letters| letters.anchor(Anchor::End);
-    let zone = &answer.zone;
-    let (sunset, dark) = (
-        short(&passage(answer.light.sunset, zone)),
-        short(&passage(answer.light.civil_dusk, zone)),
-    );
-    page.push(svg::text(Point::new(edge, top + 13.0), &format!("sunset {sunset}"), end(small)));
+    let (sun, dark) = light::corner(&answer.light, &answer.zone);
+    page.push(svg::text(Point::new(edge, top + 13.0), &sun, end(small)));
+    let size = fitting(&dark, Face::Bold, 14.0, 74.0);
     page.push(svg::text(
         Point::new(edge, top + 27.0),
-        &format!("dark {dark}"),
-        end(Letters::new(14.0).face(Face::Bold)),
+        &dark,
+        end(Letters::new(size).face(Face::Bold)),
     ));
     let total = answer.best().map_or_else(String::new, |best| {
         format!("{} in all, {}", best.way.distance, span(best.way.duration.careful()))
@@ -270,10 +267,6 @@ fn foot(page: &mut Elements, answer: &WayOut, top: f64) {
 
 fn degrees(leg: &Leg) -> String {
     format!("{:03.0}\u{b0}", leg.magnetic_bearing.degrees().0.round() % 360.0)
-}
-
-fn short(passage: &str) -> String {
-    passage.split(" (").next().unwrap_or_default().to_owned()
 }
 
 /// The largest size up to `most` at which a line fits.

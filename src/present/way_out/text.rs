@@ -3,10 +3,11 @@
 
 use std::fmt::Write;
 
+use super::light;
 use crate::present::table::{Column, Table};
 use crate::wayout::area::AreaPage;
 use crate::wayout::legs::Way;
-use crate::wayout::light::{clock, passage, span, turn_back_words};
+use crate::wayout::light::{clock, span};
 use crate::wayout::report::WayOut;
 
 /// The whole report.
@@ -41,17 +42,11 @@ fn head(text: &mut String, answer: &WayOut) {
     let _ =
         writeln!(text, "Way out to {}, setting out at {}", answer.to.name, clock(answer.now, zone));
     if let Some(best) = answer.best() {
-        let verdict = &best.verdict;
-        let _ = writeln!(text, "  {}: {}", verdict.advice.words().to_uppercase(), verdict.words);
-        let turn = turn_back_words(verdict.turn_back_by, &answer.light, zone);
-        let _ = writeln!(text, "  set out at the latest  {turn}");
+        let _ = writeln!(text, "  {}", light::headline(best, zone));
+        let latest = light::latest_start(best.verdict.latest_start, answer.now, zone);
+        let _ = writeln!(text, "  set out at the latest  {latest}");
     }
-    let _ = writeln!(
-        text,
-        "  sunset                 {}, end of civil twilight {}",
-        passage(answer.light.sunset, zone),
-        passage(answer.light.civil_dusk, zone)
-    );
+    let _ = writeln!(text, "  light                  {}", light::ahead(&answer.light, zone));
     let from = &answer.from;
     let _ = writeln!(
         text,
@@ -194,7 +189,18 @@ pub fn area_table(page: &AreaPage) -> String {
             ]);
         }
     }
-    format!("From the middle of each cell of {} to the nearest safe place\n{table}", page.side)
+    let cautions = crate::wayout::CAUTIONS.map(|caution| format!("* {caution}\n")).concat();
+    format!(
+        "From the middle of each cell of {} to the nearest safe place\n{table}  {}\n\n{cautions}",
+        page.side,
+        light_of(page)
+    )
+}
+
+/// `Light on 2026-05-03: first light 06:42, ...`.
+pub(super) fn light_of(page: &AreaPage) -> String {
+    let day = page.zone.to_datetime(page.light.moment).date();
+    format!("Light on {day}: {}", light::of_day(&page.light, &page.zone))
 }
 
 /// `C4`: a letter for the column from the west, a number for the row from the north.
