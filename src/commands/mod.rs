@@ -18,6 +18,7 @@ mod labels;
 mod next;
 mod others;
 pub mod output;
+mod place;
 mod places;
 mod season;
 mod season_sheet;

@@ -1,21 +1,25 @@
 //! `trug wayout --plan DATE`: the turn-back time of an outing that is still to come.
 //! Layer: `commands`.
 
+use std::path::Path;
+
 use jiff::civil::Date;
 use serde_json::{Value, json};
 
 use super::console::Console;
+use super::output;
 use super::wayout::Arguments;
-use super::wayout_inputs::Inputs;
+use super::wayout_inputs::{Inputs, no_zone};
 use crate::error::{Error, Result};
 use crate::present::table::{Column, Table};
 use crate::present::way_out::light::{latest_start, of_day};
-use crate::present::way_out::sun;
+use crate::present::way_out::{card, sun};
 use crate::units::{Metres, Radius95, Seconds, TimeZone, Timestamp};
+use crate::wayout::CAUTIONS;
 use crate::wayout::daylight::Daylight;
 use crate::wayout::light::{self, LatestStart};
+use crate::wayout::report::{self, Ranked, WayOut};
 use crate::wayout::start::Start;
-use crate::wayout::{CAUTIONS, report};
 
 /// Ways back of so many minutes are told where the farthest point is not known.
 const MINUTES: [f64; 7] = [15.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0];
@@ -33,12 +37,17 @@ pub(super) fn run(
                 "say where you will be with --from, or keep a trailhead with `trug trailhead add`",
             )
     })?;
-    let zone = inputs.zone(arguments)?;
+    let zone = inputs
+        .known_zone(arguments)?
+        .ok_or_else(|| no_zone(&format!("the day {day}"), Some(place)))?;
     let noon = noon(day, &zone)?;
     let light = Daylight::about(place, noon)?;
     let back = way_back(inputs, noon, &zone, arguments)?;
+    if let Some(path) = &arguments.card {
+        draw(path, back.as_ref(), console)?;
+    }
     let rows: Vec<(String, Seconds)> = match &back {
-        Some((name, takes)) => vec![(name.clone(), *takes)],
+        Some(answer) => answer.best().into_iter().map(|best| told(best, answer)).collect(),
         None => MINUTES.iter().map(|m| (String::new(), Seconds(m * 60.0))).collect(),
     };
     let rows: Vec<Row> = rows
@@ -105,19 +114,32 @@ fn way_back(
     noon: Timestamp,
     zone: &TimeZone,
     arguments: &Arguments,
-) -> Result<Option<(String, Seconds)>> {
+) -> Result<Option<WayOut>> {
     let (Some(at), false) = (inputs.stated_from(), inputs.goals.is_empty()) else {
         return Ok(None);
     };
     let Some(radius) = Radius95::new(Metres(1.0)) else { return Ok(None) };
     let start = Start::stated(at, radius, "planned".to_owned());
     let asked = inputs.asked_from(&start, noon, zone.clone(), arguments)?;
-    let answer = report::find(&asked.request(inputs, arguments))?;
-    Ok(answer.best().map(|best| {
-        let way = &best.way;
-        (
-            format!("{} to {}, {}", way.distance, answer.to.name, way.kind.words()),
-            way.duration.careful(),
-        )
-    }))
+    report::find(&asked.request(inputs, arguments)).map(Some)
+}
+
+fn told(best: &Ranked, answer: &WayOut) -> (String, Seconds) {
+    let way = &best.way;
+    (
+        format!("{} to {}, {}", way.distance, answer.to.name, way.kind.words()),
+        way.duration.careful(),
+    )
+}
+
+/// The card of the way back, set out on at noon.
+fn draw(path: &Path, back: Option<&WayOut>, console: &mut Console) -> Result<()> {
+    let answer = back.ok_or_else(|| {
+        Error::input("no card can be drawn for the plan")
+            .because("the farthest point or the goal is not known")
+            .hint("give the farthest point with --from and the goal with --to or as a trailhead")
+    })?;
+    output::picture(path, &card(answer))?;
+    console.note(&format!("Drawn: {}", path.display()));
+    Ok(())
 }

@@ -2,12 +2,12 @@
 //! stand alone. Layer: `wayout`.
 
 use super::daylight::DayKind;
-use super::legs::WayKind;
-use super::light::{Advice, clock};
+use super::legs::{Leg, WayKind};
+use super::light::{self, Advice};
 use super::report::{WIDE_RANGE, WayOut};
-use super::start::bearing_range;
+use super::start::{LegPrecision, bearing_range};
 use crate::earth::daylight::Illumination;
-use crate::units::{MagneticBearing, Metres};
+use crate::units::{MagneticBearing, Metres, TimeZone, Timestamp};
 
 /// The longest single message.
 pub const LONGEST: usize = 160;
@@ -114,13 +114,32 @@ fn best_way(answer: &WayOut, told: usize) -> String {
     let first: Vec<String> = legs
         .iter()
         .take(told)
-        .map(|leg| format!("{:03.0} {}", whole(leg.magnetic_bearing), metres(leg.distance)))
+        .enumerate()
+        .map(|(index, leg)| told_leg(answer, index, leg))
         .collect();
     let all = metres(best.way.distance);
     match told {
         0 => format!("{name} {all}."),
         told if told < legs.len() => format!("{name} {all}: {},..", first.join(",")),
         _ => format!("{name}: {}.", first.join(",")),
+    }
+}
+
+/// `028 1190m`; the first leg with the range of its bearing and a distance no more exact than the
+/// position.
+fn told_leg(answer: &WayOut, index: usize, leg: &Leg) -> String {
+    let bearing = whole(leg.magnetic_bearing);
+    if index > 0 {
+        return format!("{bearing:03.0} {}", metres(leg.distance));
+    }
+    let precision = LegPrecision::of(&answer.from, leg.distance);
+    let distance = metres(precision.rounded(leg.distance));
+    match precision.range.0 {
+        range if range >= 180.0 => {
+            format!("look within {}", metres(leg.distance + precision.distance))
+        }
+        range if range >= 1.0 => format!("{bearing:03.0}+-{:.0} {distance}", range.ceil()),
+        _ => format!("{bearing:03.0} {distance}"),
     }
 }
 
@@ -138,6 +157,12 @@ fn due(answer: &WayOut) -> String {
         Advice::Tight => format!("TIGHT: due {arrival}, {dark}."),
         Advice::DoNotSetOut => format!("DON'T SET OUT, STAY PUT: {dark}."),
     }
+}
+
+/// Hours and minutes, marked where the clock is that of UTC.
+fn clock(instant: Timestamp, zone: &TimeZone) -> String {
+    let mark = if *zone == TimeZone::UTC { "Z" } else { "" };
+    format!("{}{mark}", light::clock(instant, zone))
 }
 
 /// Whole metres, from ten kilometres on kilometres.

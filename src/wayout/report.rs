@@ -12,7 +12,7 @@ use super::offset::{self, Offset};
 use super::pace::Footing;
 use super::paths::Net;
 use super::rank::{mark_closed, ranked, weight};
-use super::start::{Start, bearing_range, far_enough};
+use super::start::{LegPrecision, Start, bearing_range, far_enough, near_enough};
 use super::{CAUTIONS, retrace};
 use crate::earth::declination::Compass;
 use crate::earth::elevation::Ground;
@@ -111,6 +111,12 @@ impl WayOut {
     pub fn best(&self) -> Option<&Ranked> {
         self.ways.first()
     }
+
+    /// How exactly the first leg of a way can be told.
+    #[must_use]
+    pub fn first_leg(&self, way: &Way) -> Option<LegPrecision> {
+        way.legs.first().map(|leg| LegPrecision::of(&self.from, leg.distance))
+    }
 }
 
 /// The ways out.
@@ -176,7 +182,10 @@ fn nearest_goals(request: &Request<'_>) -> Result<Vec<Goal>> {
     let off = |goal: &Goal| geodesic::distance(request.start.at, goal.at).0;
     goals.sort_by(|a, b| off(a).total_cmp(&off(b)));
     goals.truncate(MOST_GOALS);
-    if goals.is_empty() { Err(no_goal()) } else { Ok(goals) }
+    let nearest = goals.first().ok_or_else(no_goal)?;
+    near_enough(&request.start, nearest.at, &nearest.name)?;
+    goals.retain(|goal| near_enough(&request.start, goal.at, &goal.name).is_ok());
+    Ok(goals)
 }
 
 fn no_goal() -> Error {

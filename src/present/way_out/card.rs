@@ -6,7 +6,7 @@ use crate::present::fonts::{self, Face};
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, line};
 use crate::present::svg::{self, Anchor, Frame, Letters, POINTS_PER_MILLIMETRE, Point, Stroke};
-use crate::wayout::legs::Leg;
+use crate::wayout::legs::{Leg, Way};
 use crate::wayout::light::{Advice, clock, span};
 use crate::wayout::report::WayOut;
 
@@ -76,9 +76,12 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     let Some(best) = answer.best() else { return top };
     let Some(leg) = best.way.legs.first() else { return top };
     let stay = best.verdict.advice == Advice::DoNotSetOut;
-    let far = format!("{:.0} m", leg.distance.0);
+    let (far, paces) = first_leg(leg, &best.way, answer);
+    let range = answer.first_leg(&best.way).map_or(0.0, |precision| precision.range.0);
     let (large, size, above, bold) = if stay {
         ("STAY".to_owned(), 34.0, "by daylight", format!("{} {far}", degrees(leg)))
+    } else if range >= 180.0 {
+        ("LOOK".to_owned(), 34.0, "around you, first", far)
     } else {
         (degrees(leg), 44.0, "by compass, first", far)
     };
@@ -89,7 +92,7 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     page.push(svg::text(Point::new(right, top + 13.0), above, small));
     let fits = fitting(&bold, Face::Bold, 14.0, WIDE - MARGIN - 82.0 - right);
     page.push(svg::text(Point::new(right, top + 27.0), &bold, Letters::new(fits).face(Face::Bold)));
-    page.push(svg::text(Point::new(right, top + 37.0), &format!("{} paces", leg.paces), small));
+    page.push(svg::text(Point::new(right, top + 37.0), &paces, small));
     let edge = WIDE - MARGIN;
     let end = |letters: Letters| letters.anchor(Anchor::End);
     let (sun, dark) = light::corner(&answer.light, &answer.zone);
@@ -105,6 +108,17 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     });
     page.push(svg::text(Point::new(edge, top + 37.0), &total, end(small)));
     baseline + 7.0
+}
+
+/// Distance and paces of the first leg, no more exact than the position.
+fn first_leg(leg: &Leg, way: &Way, answer: &WayOut) -> (String, String) {
+    let precision = answer.first_leg(way);
+    let (_, distance, paces) = super::text::first_leg(leg, precision);
+    let bearing = precision.map_or_else(String::new, |precision| match precision.range.0 {
+        range if range >= 180.0 => "it may lie on any side".to_owned(),
+        range => format!("{paces} paces, bearing +-{:.0}\u{b0}", range.ceil()),
+    });
+    (distance, bearing)
 }
 
 /// Few legs are written larger.
@@ -247,9 +261,10 @@ fn foot(page: &mut Elements, answer: &WayOut, top: f64) {
     let declination = &answer.direct.declination;
     let half = if declination.east.0 < 0.0 { "W" } else { "E" };
     let made = format!(
-        "made {} for {}; position within {}; declination {:.0}\u{b0} {half}",
+        "made {} for {}{}; position within {}; declination {:.0}\u{b0} {half}",
         answer.zone.to_datetime(answer.now).date(),
         clock(answer.now, &answer.zone),
+        super::text::utc(&answer.zone),
         answer.from.radius,
         declination.east.0.abs()
     );

@@ -82,6 +82,8 @@ pub fn object(answer: &WayOut) -> Value {
         "verdict_reason": best.map(|best| best.reason),
         "waiting": best.and_then(|best| best.waiting),
         "verdict_words": answer.best().map(|best| light::words(best, &answer.zone)),
+        "first_leg": answer.best().and_then(|best| answer.first_leg(&best.way)),
+        "zone": answer.zone.iana_name(),
         "warnings": answer.warnings,
         "cautions": answer.cautions,
     })
