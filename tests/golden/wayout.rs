@@ -384,7 +384,7 @@ fn no_store_is_said_as_no_store() {
 #[test]
 fn the_first_leg_is_no_more_exact_than_the_position() {
     let told = at(&Desk::new(), "2026-05-16T12:00+10:00", &[]);
-    assert!(told.contains("1190 m +-44 m") && told.contains("+-3\u{b0}"), "{told}");
+    assert!(told.contains("1.19 km +-44 m") && told.contains("+-3\u{b0}"), "{told}");
 }
 
 #[test]
@@ -406,4 +406,15 @@ fn a_plan_draws_its_card() {
         "x.svg",
     ]);
     assert!(told.starts_with("exit status: 2") && told.contains("farthest point"), "{told}");
+}
+
+#[test]
+fn positions_on_wgs_84_do_not_load_the_register_of_datums() {
+    let desk = Desk::new();
+    at(&desk, "2026-05-16T12:00+10:00", &[]);
+    desk.told(&["trailhead", "add", "Low gate", "-42.6100 146.0800"]);
+    desk.told(&["trailhead", "add", "High gate", "55G 431500 5277000"]);
+    assert!(!desk.path("cache").exists(), "the register was unpacked");
+    let other = desk.told(&["trailhead", "list"]);
+    assert!(other.contains("Low gate") && other.contains("High gate"), "{other}");
 }

@@ -13,7 +13,7 @@ const WIDE: f64 = 210.0 * POINTS_PER_MILLIMETRE;
 const HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
 const MARGIN: f64 = 20.0;
 const HEAD: f64 = 60.0;
-const FOOT: f64 = 44.0;
+const FOOT: f64 = 52.0;
 
 /// The page as SVG.
 #[must_use]

@@ -74,7 +74,7 @@ fn waited(waiting: Waiting, now: Timestamp, zone: &TimeZone) -> String {
             at(latest)
         ),
         Waiting::Enough { first_light, latest: None } => {
-            format!("first light at {}, then it stays light", at(first_light))
+            format!("first light at {}, then it does not get dark again", at(first_light))
         }
         Waiting::TooShort { first_light, light, needed } => format!(
             "first light at {}, but only {} of light for a walk of {} with its reserve: waiting is not enough, call for help",
@@ -94,7 +94,7 @@ pub(crate) fn latest_start(latest: LatestStart, now: Timestamp, zone: &TimeZone)
         LatestStart::At { by, not_before: Some(from) } => {
             format!("{}, and not before first light at {}", at(by), at(from))
         }
-        LatestStart::AnyTime => "any time: it stays light".to_owned(),
+        LatestStart::AnyTime => "any time: it does not get dark".to_owned(),
         LatestStart::Passed { was } => format!("passed: it was {}", at(was)),
         LatestStart::LightTooShort { light, needed } => {
             format!("no time: {} of light, {} needed with the reserve", span(light), span(needed))
