@@ -8,7 +8,6 @@ use super::exit::Exit;
 use super::names;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
-use crate::ingest::position;
 use crate::model::KeptFind;
 use crate::present::finds_table;
 use crate::present::{csv, geojson, gpx, kml};
@@ -116,19 +115,7 @@ impl Arguments {
 
 /// A position that can be read in one way only.
 pub(super) fn one_position(text: &str) -> Result<LatLon> {
-    let written = position::read(text, None)?;
-    match written.readings.as_slice() {
-        [only] => Ok(only.at),
-        readings => {
-            let manners: Vec<String> = readings
-                .iter()
-                .map(|reading| format!("{} ({})", reading.at, reading.manner))
-                .collect();
-            Err(Error::input(format!("\"{text}\" can be read in {} ways", readings.len()))
-                .because(manners.join("; "))
-                .hint("write it in decimal degrees, latitude first, with N or S and E or W"))
-        }
-    }
+    super::place::read(text).map(|place| place.at)
 }
 
 fn radius(metres: f64) -> Result<Metres> {

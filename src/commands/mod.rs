@@ -19,6 +19,7 @@ mod names;
 mod next;
 mod others;
 pub mod output;
+mod place;
 mod places;
 mod season;
 mod season_sheet;

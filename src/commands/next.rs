@@ -18,13 +18,15 @@ use crate::analyse::sites::{SiteRule, Sites};
 use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
 use crate::analyse::walk::Walk;
-use crate::earth::{sun, zone};
+use crate::earth::zone;
 use crate::error::{Error, Result};
 use crate::model::{Site, SiteId, TrackPoint, Visit};
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
+use crate::present::way_out::light::ahead;
 use crate::present::years::sites::{is_search, rounded};
 use crate::units::{LatLon, Metres, Seconds, TimeZone};
+use crate::wayout::daylight::{DayKind, Daylight};
 use crate::wayout::light;
 use crate::wayout::paths::{Builder, Entry, Net};
 
@@ -280,23 +282,11 @@ fn plan(
         .to_ambiguous_timestamp(arguments.date.to_datetime(arguments.start))
         .compatible()
         .map_err(|error| Error::input("no such time on that date").because(error.to_string()))?;
-    let day = sun::light(from, arguments.date, &local)?;
-    let (time, remark) = match light::turn_back_by(Seconds(0.0), &day) {
-        Some(dark) if Seconds::between(start, dark).0 < time => (
-            Seconds::between(start, dark).0.max(0.0),
-            format!(
-                "shortened to be back by {}, with a margin of {} before {}",
-                light::clock(dark, &local),
-                light::span(light::LEAST_RESERVE),
-                if matches!(day.sunset, sun::Passage::At(_)) {
-                    "sunset"
-                } else {
-                    "the end of twilight"
-                }
-            ),
-        ),
-        _ => (time, String::new()),
+    let day = Daylight::about(from, start)?;
+    let Some(light) = searching(arguments.date, start, time, (&day, &local)) else {
+        return Ok(no_round(start, &no_light(arguments.date, start, (&day, &local))));
     };
+    let Searching { start, time, remark } = light;
     let chosen: Vec<&Site> = told
         .sites
         .iter()
@@ -332,7 +322,7 @@ fn plan(
     let tour = best(&choices);
     let told_any = told.sites.iter().any(|prospect| prospect.told);
     if !told_any || (!tour.sites.is_empty() && tour.worth < LEAST_EXPECTED) {
-        return Ok(no_round(start, told));
+        return Ok(no_round(start, nothing_to_expect(told)));
     }
     let visited: Vec<SiteId> = tour.sites.iter().map(|site| chosen[*site].id).collect();
     let (low, high) = told.finds_at(&visited);
@@ -346,14 +336,67 @@ fn plan(
 /// Finds below which nobody sets out for them: they would be printed as 0.0.
 const LEAST_EXPECTED: f64 = 0.05;
 
-/// Why there is no round.
-fn no_round(start: Timestamp, told: &Outlook) -> Round {
-    let remark = if told.sites.iter().any(|prospect| prospect.told) {
+/// When a round begins and how long it may last, seconds.
+struct Searching {
+    start: Timestamp,
+    time: f64,
+    remark: String,
+}
+
+/// The part of the time asked for that lies in the light of the date; `None` where none does.
+fn searching(
+    date: Date,
+    start: Timestamp,
+    time: f64,
+    (light, zone): (&Daylight, &TimeZone),
+) -> Option<Searching> {
+    let (from, until) = light::searching(start, light)?;
+    if zone.to_datetime(from).date() != date {
+        return None;
+    }
+    let mut remarks = Vec::new();
+    if from > start {
+        remarks.push(format!(
+            "begins at {}, when it is light, not at {}",
+            light::clock(from, zone),
+            light::clock(start, zone)
+        ));
+    }
+    let left = until.map_or(f64::INFINITY, |until| Seconds::between(from, until).0);
+    if let Some(until) = until.filter(|_| left < time) {
+        remarks.push(format!(
+            "shortened to be back by {}, with a margin of {} before {}",
+            light::clock(until, zone),
+            light::span(light::LEAST_RESERVE),
+            match light.kind {
+                DayKind::DayAndNight | DayKind::WhiteNight | DayKind::PolarDay => "sunset",
+                _ => "the end of twilight",
+            }
+        ));
+    }
+    Some(Searching { start: from, time: time.min(left), remark: remarks.join("; ") })
+}
+
+/// Why no round fits into the light of the date.
+fn no_light(date: Date, start: Timestamp, (light, zone): (&Daylight, &TimeZone)) -> String {
+    format!(
+        "No round is planned: there is no light left for one on {date} from {} on ({}).",
+        light::clock(start, zone),
+        ahead(light, zone)
+    )
+}
+
+fn nothing_to_expect(told: &Outlook) -> &'static str {
+    if told.sites.iter().any(|prospect| prospect.told) {
         "No round is planned: fewer than 0.05 sites with a find are to be expected within that time."
     } else {
         "No round is planned: nobody ever searched near that time of the year, so nothing can be expected \
          of any site."
-    };
+    }
+}
+
+/// No round, and why.
+fn no_round(start: Timestamp, remark: &str) -> Round {
     Round {
         sites: Vec::new(),
         expected_finds: 0.0,

@@ -12,7 +12,6 @@ use super::wayout_inputs::Inputs;
 use super::{output, wayout_plan};
 use crate::error::Result;
 use crate::present::{gpx, way_out};
-use crate::units::TimeZone;
 use crate::wayout::{area, message, report};
 
 /// Tell which way leads out, how far, how long, and whether there is light enough.
@@ -29,7 +28,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     pub(super) track: Option<PathBuf>,
 
-    /// Where you are, as people write positions: "-42.61 146.12", "55G EN 47562 50230".
+    /// Where you are, as people write positions: "-42.61 146.12", "55G EN 47562 50230", a geo: URI, a
+    /// link to a map.
     #[arg(long, value_name = "POSITION", allow_hyphen_values = true)]
     pub(super) from: Option<String>,
 
@@ -41,7 +41,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "NAME|POSITION", allow_hyphen_values = true)]
     pub(super) to: Option<String>,
 
-    /// The moment of setting out, as 2026-05-03T15:20+10:00 or local 2026-05-03T15:20; now without it.
+    /// The moment of setting out: 15:20 for today, local 2026-05-03T15:20, or 2026-05-03T15:20+10:00;
+    /// now without it.
     #[arg(long, value_name = "INSTANT")]
     pub(super) at: Option<String>,
 
@@ -81,7 +82,7 @@ pub(super) struct Arguments {
 
     /// Draw a card for paper or telephone, A6.
     #[arg(long, value_name = "FILE.pdf|.svg|.png")]
-    card: Option<PathBuf>,
+    pub(super) card: Option<PathBuf>,
 
     /// Write the best way as a route for a handset.
     #[arg(long, value_name = "FILE.gpx")]
@@ -100,7 +101,7 @@ pub(super) struct Arguments {
 
     /// No fix yet: the turn-back times of an outing planned for this day.
     #[arg(long, value_name = "DATE", conflicts_with_all = ["area", "at"])]
-    plan: Option<Date>,
+    pub(super) plan: Option<Date>,
 
     /// One page for the whole area: from each cell the way to the nearest safe place; --card draws it.
     #[arg(long)]
@@ -148,11 +149,12 @@ fn way_out_now(inputs: &Inputs, arguments: &Arguments, console: &mut Console) ->
 
 fn whole_area(inputs: &Inputs, arguments: &Arguments, console: &mut Console) -> Result<()> {
     let lines = inputs.safe_lines();
-    let now = Inputs::moment(arguments, &TimeZone::UTC)?;
-    let day = TimeZone::UTC.to_datetime(now).date();
-    let page = area::page(&inputs.area_places(), &inputs.goals, &lines, |place| {
-        Ok(Inputs::declination(place, day, arguments)?.0)
-    })?;
+    let zone = inputs.zone(arguments)?;
+    let day = zone.to_datetime(inputs.moment(arguments, &zone)?).date();
+    let noon = wayout_plan::noon(day, &zone)?;
+    let declination = |place| Ok(Inputs::declination(place, day, arguments)?.0);
+    let places = inputs.area_places();
+    let page = area::page(&places, &inputs.goals, &lines, declination, (noon, &zone))?;
     if arguments.json {
         console.print(&format!("{:#}\n", way_out::area(&page)))?;
     } else {

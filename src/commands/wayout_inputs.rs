@@ -4,16 +4,17 @@
 use std::path::Path;
 
 use jiff::Timestamp;
-use jiff::civil::{Date, DateTime};
+use jiff::civil::{Date, DateTime, Time};
 
 use super::console::Console;
+use super::place;
 use super::wayout::Arguments;
 use super::wayout_lines;
 use crate::earth::declination::{self, Compass};
 use crate::earth::elevation::{Bounds, Ground, Relief};
 use crate::earth::{geodesic, zone};
 use crate::error::{Error, Result};
-use crate::ingest::{folder, position};
+use crate::ingest::folder;
 use crate::join::{self, Options};
 use crate::model::TrackPoint;
 use crate::store::Store;
@@ -71,6 +72,14 @@ impl Inputs {
             arguments.from.as_deref().map(|text| stated(text, arguments.within)).transpose()?;
         let path = arguments.store.path();
         let mut store = if path.exists() { Some(Store::open(&path)?) } else { None };
+        if store.is_none()
+            && from.is_none()
+            && arguments.track.is_none()
+            && arguments.plan.is_none()
+        {
+            return Err(no_store(&path, "nothing says where you are")
+                .hint("name the store with --store, or say where you are with --from or --track"));
+        }
         let track = match (&arguments.track, &store) {
             (Some(file), _) => track_of(file, console)?,
             (None, Some(store)) => last_track(store)?,
@@ -80,7 +89,7 @@ impl Inputs {
             Some(store) => net_of(store, console)?,
             None => None,
         };
-        let goals = goals(arguments.to.as_deref(), store.as_ref(), &track)?;
+        let goals = goals(arguments, store.as_ref(), &track)?;
         let mut avoid = Vec::new();
         for file in &arguments.avoid {
             avoid.extend(wayout_lines::areas(file)?);
@@ -96,17 +105,18 @@ impl Inputs {
         Ok(Self { track, net, goals, line, avoid, from })
     }
 
-    /// The moment asked about: `--at`, else now.
-    pub(super) fn moment(arguments: &Arguments, zone: &TimeZone) -> Result<Timestamp> {
-        let Some(text) = &arguments.at else { return Ok(Timestamp::now()) };
+    /// The moment asked about: `--at`, else now. A local time needs a known zone.
+    pub(super) fn moment(&self, arguments: &Arguments, zone: &TimeZone) -> Result<Timestamp> {
+        let Some(text) = arguments.at.as_deref().map(str::trim) else {
+            return Ok(Timestamp::now());
+        };
         if let Ok(instant) = text.parse::<Timestamp>() {
             return Ok(instant);
         }
-        let local: DateTime = text.parse().map_err(|error: jiff::Error| {
-            Error::input(format!("{text} is no instant"))
-                .because(error.to_string())
-                .hint("write it as 2026-05-03T15:20+10:00, or local as 2026-05-03T15:20")
-        })?;
+        let local = local_time(text, zone)?;
+        if self.known_zone(arguments)?.is_none() {
+            return Err(no_zone(&format!("the local time {text}"), self.middle()));
+        }
         zone.to_ambiguous_timestamp(local).unambiguous().map_err(|error| {
             Error::input(format!("{text} does not name one instant"))
                 .because(error.to_string())
@@ -127,11 +137,17 @@ impl Inputs {
         self.from.map(|(at, _)| at)
     }
 
+    /// The zone of the local clock: as stated, else that of the place; UTC where neither is known.
     pub(super) fn zone(&self, arguments: &Arguments) -> Result<TimeZone> {
+        Ok(self.known_zone(arguments)?.unwrap_or(TimeZone::UTC))
+    }
+
+    /// The same, `None` where no zone is known.
+    pub(super) fn known_zone(&self, arguments: &Arguments) -> Result<Option<TimeZone>> {
         if let Some(name) = &arguments.zone {
-            return super::day::zone(name).map(|choice| choice.zone);
+            return super::day::zone(name).map(|choice| Some(choice.zone));
         }
-        Ok(self.middle().and_then(zone::at).map_or(TimeZone::UTC, |(_, zone)| zone))
+        Ok(self.middle().and_then(zone::at).map(|(_, zone)| zone))
     }
 
     /// The lines that a page of the area may lead to: the one given, or the paths past the goals.
@@ -177,7 +193,7 @@ impl Inputs {
     /// The start at the moment asked about, with everything that is read for it.
     pub(super) fn asked(&self, arguments: &Arguments) -> Result<Asked> {
         let zone = self.zone(arguments)?;
-        let now = Self::moment(arguments, &zone)?;
+        let now = self.moment(arguments, &zone)?;
         let start = match self.from {
             Some((at, radius)) => Start::stated(at, radius, "position as stated".to_owned()),
             None => Start::last_fix(&self.track, now, arguments.since.is_some())?,
@@ -271,28 +287,47 @@ fn check_numbers(arguments: &Arguments) -> Result<()> {
     }
 }
 
+/// A moment by the local clock: a time of today, or a date and time.
+fn local_time(text: &str, zone: &TimeZone) -> Result<DateTime> {
+    if let Ok(time) = text.parse::<Time>()
+        && !text.contains('-')
+    {
+        return Ok(zone.to_datetime(Timestamp::now()).date().to_datetime(time));
+    }
+    text.parse().map_err(|error: jiff::Error| {
+        Error::input(format!("{text} is no instant")).because(error.to_string()).hint(
+            "write it as 15:20 for today, 2026-05-03T15:20 for the local clock, or 2026-05-03T15:20+10:00",
+        )
+    })
+}
+
+/// Without a zone a local time or date is no instant.
+pub(super) fn no_zone(what: &str, place: Option<LatLon>) -> Error {
+    let place = place.map_or_else(|| "the place".to_owned(), |place| place.to_string());
+    Error::input(format!("{what} cannot be placed in time"))
+        .because(format!(
+            "no time zone is known at {place}: it lies at sea, or outside of all zones"
+        ))
+        .hint("state the zone, as --zone UTC or --zone +10:00")
+}
+
+fn no_store(path: &Path, why: &str) -> Error {
+    Error::input(format!("there is no store {}", path.display())).because(why)
+}
+
 /// A position as people write it, with the radius that follows from its figures.
 fn stated(text: &str, within: Option<f64>) -> Result<(LatLon, Radius95)> {
-    // handsets and messages mean WGS 84 unless they say otherwise
-    let written = match position::read(text, Some("WGS 84")) {
-        Ok(written) if written.readings.len() == 1 => written,
-        _ => position::read(text, None)?,
-    };
-    let at = match written.readings.as_slice() {
-        [only] => only.at,
-        _ => super::finds::one_position(text)?,
-    };
-    let open =
-        written.readings.first().map_or(Metres(0.0), |reading| reading.precision + reading.datum);
-    let radius = match within {
-        Some(metres) => Metres(metres),
-        None => UNRECORDED + open,
+    let place = place::read(text)?;
+    let radius = match (within, place.stated) {
+        (Some(metres), _) => Metres(metres),
+        (None, Some(stated)) => stated.hypot(place.open),
+        (None, None) => UNRECORDED + place.open,
     };
     let radius = Radius95::new(radius).ok_or_else(|| {
-        Error::input(format!("--within {} is no radius", radius.0))
+        Error::input(format!("{} m is no radius", radius.0))
             .hint("give metres above zero, as --within 25")
     })?;
-    Ok((at, radius))
+    Ok((place.at, radius))
 }
 
 /// The cleaned track of a GPX file: its longest outing.
@@ -359,28 +394,41 @@ fn net_of(store: &mut Store, console: &mut Console) -> Result<Option<Net>> {
     Ok(Some(net).filter(|net| net.nodes() > 0))
 }
 
-fn goals(to: Option<&str>, store: Option<&Store>, track: &[TrackPoint]) -> Result<Vec<Goal>> {
+fn goals(arguments: &Arguments, store: Option<&Store>, track: &[TrackPoint]) -> Result<Vec<Goal>> {
     let kept = match store {
         Some(store) => store.trailheads()?,
         None => Vec::new(),
     };
     let goal = |name: &str, at| Goal { name: name.to_owned(), at };
-    if let Some(wanted) = to {
+    if let Some(wanted) = arguments.to.as_deref() {
         let same = |name: &str| name.trim().to_lowercase() == wanted.trim().to_lowercase();
         if let Some(found) = kept.iter().find(|trailhead| same(&trailhead.name)) {
             return Ok(vec![goal(&found.name, found.at)]);
         }
-        let at = super::finds::one_position(wanted).map_err(|error| {
-            let names: Vec<&str> = kept.iter().map(|trailhead| trailhead.name.as_str()).collect();
-            let known = if names.is_empty() { "none".to_owned() } else { names.join(", ") };
-            Error::input(format!("{wanted:?} is neither a trailhead nor a position"))
-                .because(format!("trailheads kept: {known}; as a position: {}", error.what()))
-                .hint("`trug trailhead list` shows the names")
-        })?;
-        return Ok(vec![goal(wanted, at)]);
+        let names: Vec<&str> = kept.iter().map(|trailhead| trailhead.name.as_str()).collect();
+        let known = match store {
+            None => format!("there is no store {}", arguments.store.path().display()),
+            Some(_) if names.is_empty() => "trailheads kept: none".to_owned(),
+            Some(_) => format!("trailheads kept: {}", names.join(", ")),
+        };
+        let place = place::read(wanted).map_err(|error| neither(wanted, &known, &error))?;
+        let name = if wanted.contains(':') { place.at.to_string() } else { wanted.to_owned() };
+        return Ok(vec![goal(&name, place.at)]);
     }
     if kept.is_empty() {
-        return Ok(left_the_road(track).into_iter().collect());
+        let goals: Vec<Goal> = left_the_road(track).into_iter().collect();
+        if goals.is_empty() && store.is_none() && arguments.plan.is_none() {
+            return Err(no_store(&arguments.store.path(), "so no trailhead is known to lead to")
+                .hint("say where to with --to, or name the store with --store"));
+        }
+        return Ok(goals);
     }
     Ok(kept.iter().map(|trailhead| goal(&trailhead.name, trailhead.at)).collect())
+}
+
+fn neither(wanted: &str, known: &str, error: &Error) -> Error {
+    let why = error.why().map_or_else(String::new, |why| format!(" ({why})"));
+    Error::input(format!("{wanted:?} is neither a trailhead nor a position"))
+        .because(format!("{known}; as a position: {}{why}", error.what()))
+        .hint("`trug trailhead list` shows the names; write a position as -42.6110 146.1010")
 }

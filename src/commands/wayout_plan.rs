@@ -1,19 +1,25 @@
 //! `trug wayout --plan DATE`: the turn-back time of an outing that is still to come.
 //! Layer: `commands`.
 
+use std::path::Path;
+
 use jiff::civil::Date;
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::console::Console;
+use super::output;
 use super::wayout::Arguments;
-use super::wayout_inputs::Inputs;
-use crate::earth::sun;
+use super::wayout_inputs::{Inputs, no_zone};
 use crate::error::{Error, Result};
 use crate::present::table::{Column, Table};
+use crate::present::way_out::light::{latest_start, of_day};
+use crate::present::way_out::{card, sun};
 use crate::units::{Metres, Radius95, Seconds, TimeZone, Timestamp};
-use crate::wayout::light::{passage, span, turn_back_by, turn_back_words};
+use crate::wayout::CAUTIONS;
+use crate::wayout::daylight::Daylight;
+use crate::wayout::light::{self, LatestStart};
+use crate::wayout::report::{self, Ranked, WayOut};
 use crate::wayout::start::Start;
-use crate::wayout::{CAUTIONS, report};
 
 /// Ways back of so many minutes are told where the farthest point is not known.
 const MINUTES: [f64; 7] = [15.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0];
@@ -31,68 +37,109 @@ pub(super) fn run(
                 "say where you will be with --from, or keep a trailhead with `trug trailhead add`",
             )
     })?;
-    let zone = inputs.zone(arguments)?;
-    let light = sun::light(place, day, &zone)?;
-    let back = way_back(inputs, day, &zone, arguments)?;
+    let zone = inputs
+        .known_zone(arguments)?
+        .ok_or_else(|| no_zone(&format!("the day {day}"), Some(place)))?;
+    let noon = noon(day, &zone)?;
+    let light = Daylight::about(place, noon)?;
+    let back = way_back(inputs, noon, &zone, arguments)?;
+    if let Some(path) = &arguments.card {
+        draw(path, back.as_ref(), console)?;
+    }
     let rows: Vec<(String, Seconds)> = match &back {
-        Some((name, takes)) => vec![(name.clone(), *takes)],
+        Some(answer) => answer.best().into_iter().map(|best| told(best, answer)).collect(),
         None => MINUTES.iter().map(|m| (String::new(), Seconds(m * 60.0))).collect(),
     };
+    let rows: Vec<Row> = rows
+        .into_iter()
+        .map(|(name, takes)| Row { latest: by(takes, &light), name, takes })
+        .collect();
     if arguments.json {
-        let object = json!({
-            "date": day.to_string(),
-            "sun": {
-                "sunrise": light.sunrise.instant().map(|at| at.to_string()),
-                "sunset": light.sunset.instant().map(|at| at.to_string()),
-                "civil_dusk": light.civil_dusk.instant().map(|at| at.to_string()),
-            },
-            "turn_back": rows.iter().map(|(_, takes)| json!({
-                "way_back_s": takes.0,
-                "turn_back_by": turn_back_by(*takes, &light).map(|by| format!("{by:.0}")),
-            })).collect::<Vec<_>>(),
-            "cautions": CAUTIONS,
-        });
-        return console.print(&format!("{object:#}\n"));
+        return console.print(&format!("{:#}\n", object(day, &light, &rows)));
     }
     let mut table =
         Table::new([Column::right("way back"), Column::right("turn back by"), Column::left("")])
             .indented(2);
-    for (name, takes) in &rows {
-        let by = turn_back_words(turn_back_by(*takes, &light), &light, &zone);
-        table.row([span(*takes), by, name.clone()]);
+    for row in &rows {
+        table.row([
+            light::span(row.takes),
+            latest_start(row.latest, noon, &zone),
+            row.name.clone(),
+        ]);
     }
     let cautions = CAUTIONS.map(|caution| format!("* {caution}\n")).concat();
     console.print(&format!(
-        "Planned for {day} at {place}\n  sunrise {}, sunset {}, end of civil twilight {}\n{table}  The way back is kept a quarter in reserve, and 20 minutes at the least, before sunset.\n\n{cautions}",
-        passage(light.sunrise, &zone),
-        passage(light.sunset, &zone),
-        passage(light.civil_dusk, &zone),
+        "Planned for {day} at {place}\n  {}\n{table}  The way back is kept a quarter in reserve, and 20 minutes at the least, before sunset (where the sun does not rise, before the end of civil twilight).\n\n{cautions}",
+        of_day(&light, &zone),
     ))
+}
+
+/// A way back and the latest time to begin it.
+struct Row {
+    name: String,
+    takes: Seconds,
+    latest: LatestStart,
+}
+
+/// The latest time of the day to begin a way back: reckoned from the midnight before noon.
+fn by(takes: Seconds, light: &Daylight) -> LatestStart {
+    light::latest_start(Seconds(-43_200.0).after(light.moment), takes, light)
+}
+
+/// Noon of a day on the local clock.
+pub(super) fn noon(day: Date, zone: &TimeZone) -> Result<Timestamp> {
+    zone.to_ambiguous_timestamp(day.at(12, 0, 0, 0)).compatible().map_err(|error| {
+        Error::input(format!("{day} has no noon that can be reckoned with"))
+            .because(error.to_string())
+            .hint("give a date between the years -500 and 3000")
+    })
+}
+
+fn object(day: Date, light: &Daylight, rows: &[Row]) -> Value {
+    json!({
+        "date": day.to_string(),
+        "sun": sun(light),
+        "turn_back": rows.iter().map(|row| json!({
+            "way_back_s": row.takes.0,
+            "turn_back_by": row.latest.by().map(|by| format!("{by:.0}")),
+            "latest_start": row.latest,
+        })).collect::<Vec<_>>(),
+        "cautions": CAUTIONS,
+    })
 }
 
 /// The best way back from a farthest point that was stated, at noon of the day.
 fn way_back(
     inputs: &Inputs,
-    day: Date,
+    noon: Timestamp,
     zone: &TimeZone,
     arguments: &Arguments,
-) -> Result<Option<(String, Seconds)>> {
+) -> Result<Option<WayOut>> {
     let (Some(at), false) = (inputs.stated_from(), inputs.goals.is_empty()) else {
         return Ok(None);
     };
-    let noon = zone
-        .to_ambiguous_timestamp(day.at(12, 0, 0, 0))
-        .compatible()
-        .unwrap_or(Timestamp::UNIX_EPOCH);
     let Some(radius) = Radius95::new(Metres(1.0)) else { return Ok(None) };
     let start = Start::stated(at, radius, "planned".to_owned());
     let asked = inputs.asked_from(&start, noon, zone.clone(), arguments)?;
-    let answer = report::find(&asked.request(inputs, arguments))?;
-    Ok(answer.best().map(|best| {
-        let way = &best.way;
-        (
-            format!("{} to {}, {}", way.distance, answer.to.name, way.kind.words()),
-            way.duration.careful(),
-        )
-    }))
+    report::find(&asked.request(inputs, arguments)).map(Some)
+}
+
+fn told(best: &Ranked, answer: &WayOut) -> (String, Seconds) {
+    let way = &best.way;
+    (
+        format!("{} to {}, {}", way.distance, answer.to.name, way.kind.words()),
+        way.duration.careful(),
+    )
+}
+
+/// The card of the way back, set out on at noon.
+fn draw(path: &Path, back: Option<&WayOut>, console: &mut Console) -> Result<()> {
+    let answer = back.ok_or_else(|| {
+        Error::input("no card can be drawn for the plan")
+            .because("the farthest point or the goal is not known")
+            .hint("give the farthest point with --from and the goal with --to or as a trailhead")
+    })?;
+    output::picture(path, &card(answer))?;
+    console.note(&format!("Drawn: {}", path.display()));
+    Ok(())
 }

@@ -10,6 +10,7 @@
 //! | [`datum`] | where on WGS 84 is this position of another system? |
 //! | [`declination`] | where does the compass point? |
 //! | [`sun`] | when does the light go? |
+//! | [`daylight`] | how light is it between two instants? |
 //! | [`elevation`] | how high is the ground? |
 //! | [`equal_area`] | where on a plane that keeps areas? |
 //! | [`dateline`] | where does a line cross the 180th meridian? |
@@ -18,6 +19,7 @@
 pub(crate) mod cache;
 pub mod dateline;
 pub mod datum;
+pub mod daylight;
 pub mod declination;
 pub mod elevation;
 pub mod equal_area;

@@ -68,11 +68,19 @@ pub struct Light {
 /// Reda & Andreas 2004, Solar position algorithm for solar radiation applications, Solar Energy 76,
 /// 577-589, doi:10.1016/j.solener.2003.12.003; Espenak & Meeus for the length of the day.
 pub fn light(place: LatLon, day: Date, zone: &TimeZone) -> Result<Light> {
-    let delta = slowing(day)?;
     let midday = zone
         .to_ambiguous_timestamp(day.at(12, 0, 0, 0))
         .compatible()
         .map_err(|reason| odd(place, &reason))?;
+    light_about(place, midday)
+}
+
+/// The light of the solar day that an instant lies in, from midnight to midnight by the sun.
+///
+/// # Errors
+/// When the year is outside of -500 to 3000.
+pub fn light_about(place: LatLon, midday: Timestamp) -> Result<Light> {
+    let delta = slowing(TimeZone::UTC.to_datetime(midday).date())?;
     let noon = noon_about(place, julian(midday), delta)?;
     let sky = Sky { place, noon, delta };
     Ok(Light {
@@ -167,10 +175,12 @@ fn noon_about(place: LatLon, midday: f64, delta: f64) -> Result<f64> {
     let events = SolarEvents::new();
     let mut nearest: Option<f64> = None;
     let mut from = midday - 0.6;
-    while let Some(transit) = events
-        .next_transit_from_julian(from, midday + 0.6, place.longitude(), delta)
-        .map_err(|reason| odd(place, &reason))?
-    {
+    let until = midday + 0.6;
+    while from < until {
+        let next = events
+            .next_transit_from_julian(from, until, place.longitude(), delta)
+            .map_err(|reason| odd(place, &reason))?;
+        let Some(transit) = next else { break };
         if nearest.is_none_or(|known| (transit - midday).abs() < (known - midday).abs()) {
             nearest = Some(transit);
         }
@@ -180,27 +190,27 @@ fn noon_about(place: LatLon, midday: f64, delta: f64) -> Result<f64> {
 }
 
 /// How far the Earth's turning lags behind even time, seconds.
-fn slowing(day: Date) -> Result<f64> {
+pub(super) fn slowing(day: Date) -> Result<f64> {
     let month = u32::try_from(day.month()).unwrap_or(1);
     delta_t::estimate_from_date(i32::from(day.year()), month).map_err(|reason| {
         Error::input(format!("the sun's hours on {day} are not known")).because(reason.to_string())
     })
 }
 
-fn location(place: LatLon) -> Location {
+pub(super) fn location(place: LatLon) -> Location {
     Location { latitude: place.latitude(), longitude: place.longitude() }
 }
 
-fn odd(place: LatLon, reason: &dyn std::fmt::Display) -> Error {
+pub(super) fn odd(place: LatLon, reason: &dyn std::fmt::Display) -> Error {
     Error::input(format!("the sun's hours at {place} are not known")).because(reason.to_string())
 }
 
-fn julian(instant: Timestamp) -> f64 {
+pub(super) fn julian(instant: Timestamp) -> f64 {
     Seconds::between(Timestamp::UNIX_EPOCH, instant).0 / SECONDS_PER_DAY + EPOCH
 }
 
 /// To the second: more would promise what refraction does not keep.
-fn instant(julian: f64) -> Timestamp {
+pub(super) fn instant(julian: f64) -> Timestamp {
     Seconds(((julian - EPOCH) * SECONDS_PER_DAY).round()).after(Timestamp::UNIX_EPOCH)
 }
 
@@ -244,6 +254,19 @@ mod tests {
         let sunset = hobart.to_datetime(light.sunset.instant().unwrap());
         assert_eq!((dusk.date(), sunset.date()), (date(2026, 5, 3), date(2026, 5, 3)));
         assert!(sunset.hour() == 17 && dusk > sunset, "{sunset} {dusk}");
+    }
+
+    #[test]
+    fn noon_is_found_whatever_the_hour_of_the_clock() {
+        // a transit may lie at the very end of the hours that are searched
+        for minute in (0..1_440).step_by(7) {
+            let at =
+                Seconds(f64::from(minute) * 60.0).after("2026-05-16T00:00:00Z".parse().unwrap());
+            for longitude in [-179.9, 0.0, 145.0, 146.0] {
+                let light = light_about(place(-42.0, longitude), at).unwrap();
+                assert!(Seconds::between(light.noon, at).abs().0 < 43_260.0, "{at} {longitude}");
+            }
+        }
     }
 
     #[test]

@@ -4,6 +4,7 @@
 
 use serde::Serialize;
 
+use super::daylight::Daylight;
 use super::goal::Goal;
 use super::simplify::foot;
 use crate::earth::geodesic;
@@ -11,7 +12,8 @@ use crate::earth::grid::{self, Utm};
 use crate::earth::local::Plane;
 use crate::error::{Error, Result};
 use crate::units::{
-    Declination, Degrees, GridConvergence, LatLon, MagneticBearing, Metres, TrueBearing,
+    Declination, Degrees, GridConvergence, LatLon, MagneticBearing, Metres, TimeZone, Timestamp,
+    TrueBearing,
 };
 
 /// Cells on the longer side of the page at the most.
@@ -38,6 +40,10 @@ pub struct AreaPage {
     pub goals: Vec<Goal>,
     /// Whether lines are among what they lead to.
     pub has_lines: bool,
+    /// The light in the middle of the area, about noon of the day.
+    pub light: Daylight,
+    /// The local clock.
+    pub zone: TimeZone,
 }
 
 /// One cell.
@@ -59,7 +65,8 @@ pub struct AreaCell {
     pub goal: Option<usize>,
 }
 
-/// The page for an area that holds these places, leading to goals and lines.
+/// The page for an area that holds these places, leading to goals and lines, with the light of the
+/// day about this noon.
 ///
 /// # Errors
 /// When there is no place, nothing to lead to, or the area is larger than 45 km.
@@ -68,6 +75,7 @@ pub fn page(
     goals: &[Goal],
     lines: &[Vec<LatLon>],
     declination: impl Fn(LatLon) -> Result<Declination>,
+    (noon, zone): (Timestamp, &TimeZone),
 ) -> Result<AreaPage> {
     let first =
         places.first().ok_or_else(|| refuse("no track and no position says where the area is"))?;
@@ -110,6 +118,8 @@ pub fn page(
         declination,
         goals: goals.to_vec(),
         has_lines: !lines.is_empty(),
+        light: Daylight::about(middle, noon)?,
+        zone: zone.clone(),
     })
 }
 
@@ -239,6 +249,11 @@ mod tests {
     use super::*;
     use crate::units::MagneticModel;
 
+    fn noon() -> (Timestamp, &'static TimeZone) {
+        static UTC: TimeZone = TimeZone::UTC;
+        ("2026-05-01T12:00:00Z".parse().unwrap(), &UTC)
+    }
+
     #[allow(clippy::unnecessary_wraps, reason = "the form that the page asks for")]
     fn declination(place: LatLon) -> Result<Declination> {
         Ok(Declination {
@@ -258,7 +273,7 @@ mod tests {
             let places = [plane.from_plane(-1_500.0, -900.0), plane.from_plane(1_500.0, 900.0)];
             let goals = [Goal { name: "gate".into(), at: plane.from_plane(0.0, -900.0) }];
             let road = vec![plane.from_plane(-1_500.0, 900.0), plane.from_plane(1_500.0, 900.0)];
-            let page = page(&places, &goals, &[road], declination).unwrap();
+            let page = page(&places, &goals, &[road], declination, noon()).unwrap();
             assert_eq!(page.side, Metres(500.0));
             let cells: Vec<&AreaCell> = page.rows.iter().flatten().collect();
             assert_eq!(cells.len(), page.columns * page.rows.len());
@@ -281,7 +296,7 @@ mod tests {
             let plane = Plane::about(LatLon::new(latitude, longitude).unwrap());
             let places = [plane.from_plane(-700.0, 400.0), plane.from_plane(300.0, -900.0)];
             let goals = [Goal { name: "gate".into(), at: plane.from_plane(10.0, 10.0) }];
-            let page = page(&places, &goals, &[], declination).unwrap();
+            let page = page(&places, &goals, &[], declination, noon()).unwrap();
             let side = page.side.0;
             for figure in [page.corner.easting().0, page.corner.northing().0] {
                 assert_eq!(figure % side, 0.0, "{:?}", page.corner);
@@ -304,9 +319,14 @@ mod tests {
     #[test]
     fn without_a_place_to_lead_to_there_is_no_page() {
         let here = [LatLon::new(-42.0, 146.0).unwrap()];
-        assert!(page(&here, &[], &[], declination).is_err());
-        assert!(page(&[], &[], &[], declination).is_err());
+        assert!(page(&here, &[], &[], declination, noon()).is_err());
+        assert!(page(&[], &[], &[], declination, noon()).is_err());
         let far = Goal { name: "far".into(), at: LatLon::new(-41.0, 146.0).unwrap() };
-        assert!(page(&here, &[far], &[], declination).unwrap_err().to_string().contains("across"));
+        assert!(
+            page(&here, &[far], &[], declination, noon())
+                .unwrap_err()
+                .to_string()
+                .contains("across")
+        );
     }
 }

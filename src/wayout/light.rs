@@ -1,127 +1,289 @@
-//! Is there light enough? Arrival against sunset and the end of civil twilight, the latest time to
-//! turn back, and a verdict in words. Layer: `wayout`.
+//! Is there light enough for a walk? A verdict with its reason, the latest time to set out, and
+//! whether waiting for light helps, from the light along the walk and its reserve. Layer: `wayout`.
+//!
+//! The walk is taken at the careful pace; the reserve after it stands for a slower one.
 
 use serde::Serialize;
 
-use crate::earth::sun::{Light, Passage};
+use super::daylight::{A_DAY, Daylight, Shares};
+use crate::earth::daylight::Illumination;
 use crate::units::{Seconds, TimeZone, Timestamp};
 
-/// Kept in reserve: a quarter of the way, but no less than the least.
+/// Kept in reserve: a quarter of the walk, but no less than the least (common practice).
 const RESERVE_SHARE: f64 = 0.25;
 /// The least reserve.
 pub const LEAST_RESERVE: Seconds = Seconds(1_200.0);
-
-/// Longer than this no way out takes.
-const A_DAY: Seconds = Seconds(86_400.0);
 
 /// Whether to set out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Advice {
-    /// Back before sunset with a reserve.
+    /// All of the walk and of its reserve is by day.
     Comfortable,
-    /// Back before the end of civil twilight, without the reserve.
+    /// None of the walk is in the dark, but twilight or dark falls into it or its reserve.
     Tight,
-    /// Not before dark.
+    /// Some of the walk is in the dark, or it is longer than a day.
     DoNotSetOut,
 }
 
-/// A verdict on one way at one time.
+/// What decides the verdict.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "code")]
+pub enum Reason {
+    /// There before sunset, the reserve included.
+    BeforeSunset {
+        /// The sunset.
+        sunset: Timestamp,
+    },
+    /// The sun stays up for a day and longer.
+    NoSunset,
+    /// Sets out in the morning twilight and walks into the day.
+    MorningTwilight {
+        /// The sunrise.
+        sunrise: Timestamp,
+    },
+    /// There before it is dark, without the whole reserve by day.
+    BeforeDark {
+        /// The end of civil twilight.
+        dark_from: Timestamp,
+    },
+    /// Partly in twilight that lasts all night.
+    TwilightAllNight,
+    /// It gets dark on the walk.
+    DarkOnTheWay {
+        /// When.
+        dark_from: Timestamp,
+    },
+    /// It is dark at the moment of setting out.
+    DarkNow {
+        /// Since when.
+        since: Option<Timestamp>,
+    },
+    /// There is no light within a day.
+    PolarNight,
+    /// The walk takes longer than a day.
+    TooLong,
+}
+
+/// What comes of waiting for light.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "code")]
+pub enum Waiting {
+    /// The next light is enough for the walk.
+    Enough {
+        /// When it begins.
+        first_light: Timestamp,
+        /// The latest time to set out in it; `None` where it does not end.
+        latest: Option<Timestamp>,
+    },
+    /// The next light is shorter than the walk with its reserve.
+    TooShort {
+        /// When it begins.
+        first_light: Timestamp,
+        /// From first light to the end of the day.
+        #[serde(rename = "light_s")]
+        light: Seconds,
+        /// The walk with its reserve.
+        #[serde(rename = "needed_s")]
+        needed: Seconds,
+    },
+    /// No light comes within a day.
+    NoLight,
+}
+
+/// The latest time to set out so that the walk and its reserve end by day; where the sun does not
+/// rise, before it is dark.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "code")]
+pub enum LatestStart {
+    /// At this time, which is still to come.
+    At {
+        /// The latest time.
+        by: Timestamp,
+        /// It is dark until then.
+        not_before: Option<Timestamp>,
+    },
+    /// It stays light for longer than the walk can take.
+    AnyTime,
+    /// It is over.
+    Passed {
+        /// When it was.
+        was: Timestamp,
+    },
+    /// The next light is shorter than the walk with its reserve.
+    LightTooShort {
+        /// The light.
+        #[serde(rename = "light_s")]
+        light: Seconds,
+        /// The walk with its reserve.
+        #[serde(rename = "needed_s")]
+        needed: Seconds,
+    },
+    /// There is no light within a day.
+    NoLight,
+    /// The walk takes longer than a day.
+    TooLong,
+}
+
+/// A verdict on one walk at one time.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Verdict {
     /// In a word.
     pub advice: Advice,
+    /// What decides it.
+    pub reason: Reason,
+    /// The moment of setting out.
+    pub start: Timestamp,
     /// When one would be there.
     pub arrival: Timestamp,
-    /// The latest time to set out so that the reserve is kept; `None` where the sun does not set, or
-    /// where there is no light at all.
-    pub turn_back_by: Option<Timestamp>,
-    /// In words.
-    pub words: String,
+    /// The light along the walk and its reserve.
+    pub light: Shares,
+    /// The latest time to set out.
+    pub latest_start: LatestStart,
+    /// Where the walk would be in the dark: what comes of waiting.
+    pub waiting: Option<Waiting>,
 }
 
-/// The verdict on a way of this length, set out on now.
+/// The verdict on a walk of this length, set out on at this moment.
 #[must_use]
-pub fn verdict(now: Timestamp, way: Seconds, light: &Light, zone: &TimeZone) -> Verdict {
-    let reserve = reserve(way);
-    let arrival = way.after(now);
-    let with_reserve = (way + reserve).after(now);
-    let clock = |instant| clock(instant, zone);
-    let (advice, words) = match (light.sunset, light.civil_dusk) {
-        _ if way.0 > A_DAY.0 => (
-            Advice::DoNotSetOut,
-            "more than a day by the rules of walking: this is no way on foot".to_owned(),
-        ),
-        (Passage::StaysAbove, _) => {
-            (Advice::Comfortable, "the sun does not set today: light is no limit".to_owned())
-        }
-        (Passage::StaysBelow, Passage::StaysBelow) => {
-            (Advice::DoNotSetOut, "polar night: there is no daylight at all today".to_owned())
-        }
-        (Passage::At(sunset), _) if with_reserve <= sunset => (
-            Advice::Comfortable,
-            format!(
-                "there about {}, {} before sunset",
-                clock(arrival),
-                span(Seconds::between(arrival, sunset))
-            ),
-        ),
-        (_, Passage::StaysAbove) => (
-            Advice::Tight,
-            format!("there about {} in the twilight of a white night", clock(arrival)),
-        ),
-        (_, Passage::At(dusk)) if arrival <= dusk && now < dusk => (
-            Advice::Tight,
-            format!(
-                "there about {}, {} before the end of twilight: no reserve, and under trees it is dark sooner",
-                clock(arrival),
-                span(Seconds::between(arrival, dusk))
-            ),
-        ),
-        (_, Passage::At(dusk)) if now >= dusk => (
-            Advice::DoNotSetOut,
-            format!("it has been dark since {}: stay where you are", clock(dusk)),
-        ),
-        (_, Passage::At(dusk)) => (
-            Advice::DoNotSetOut,
-            format!(
-                "there only about {}, {} after it is dark: stay where you are",
-                clock(arrival),
-                span(Seconds::between(dusk, arrival))
-            ),
-        ),
-        (Passage::At(sunset), Passage::StaysBelow) => (
-            Advice::DoNotSetOut,
-            format!("there only about {}, after sunset at {}", clock(arrival), clock(sunset)),
-        ),
-    };
-    Verdict { advice, arrival, turn_back_by: turn_back_by(way, light), words }
-}
-
-/// The latest time to set out on a way of this length: the reserve before sunset; where the sun does
-/// not rise, before the end of twilight.
-#[must_use]
-pub fn turn_back_by(way: Seconds, light: &Light) -> Option<Timestamp> {
-    let end = match (light.sunset, light.civil_dusk) {
-        (Passage::At(sunset), _) => sunset,
-        (Passage::StaysBelow, Passage::At(dusk)) => dusk,
-        _ => return None,
-    };
-    Some((-(way + reserve(way))).after(end))
-}
-
-/// The latest time to set out on the local clock, or why there is none.
-#[must_use]
-pub fn turn_back_words(by: Option<Timestamp>, light: &Light, zone: &TimeZone) -> String {
-    match (by, light.sunset) {
-        (Some(by), _) => clock(by, zone),
-        (None, Passage::StaysAbove) => "any time: it stays light".to_owned(),
-        (None, _) => "no time: there is no light".to_owned(),
+pub fn verdict(now: Timestamp, walk: Seconds, light: &Daylight) -> Verdict {
+    let arrival = walk.after(now);
+    let slow_arrival = (walk + reserve(walk)).after(now);
+    let (advice, reason) = judged(now, arrival, slow_arrival, light)
+        .filter(|_| on_foot(walk))
+        .unwrap_or((Advice::DoNotSetOut, Reason::TooLong));
+    let dark = advice == Advice::DoNotSetOut && reason != Reason::TooLong;
+    Verdict {
+        advice,
+        reason,
+        start: now,
+        arrival,
+        light: light.shares(now, slow_arrival),
+        latest_start: latest_start(now, walk, light),
+        waiting: dark.then(|| waiting(now, walk, light)),
     }
 }
 
-fn reserve(way: Seconds) -> Seconds {
-    Seconds((way.0 * RESERVE_SHARE).max(LEAST_RESERVE.0))
+/// Whether anybody walks that long.
+fn on_foot(walk: Seconds) -> bool {
+    (0.0..=A_DAY.0).contains(&walk.0)
+}
+
+fn judged(
+    now: Timestamp,
+    arrival: Timestamp,
+    slow_arrival: Timestamp,
+    light: &Daylight,
+) -> Option<(Advice, Reason)> {
+    if light.at(now) == Illumination::Dark {
+        let none = light.first_light(now).is_none();
+        let since = light.dark_since(now);
+        let reason = if none { Reason::PolarNight } else { Reason::DarkNow { since } };
+        return Some((Advice::DoNotSetOut, reason));
+    }
+    let dark_from = light.dark_from(now);
+    Some(match light.darkest(now, slow_arrival) {
+        Illumination::Day => (Advice::Comfortable, by_day(slow_arrival, light)),
+        _ if light.darkest(now, arrival) == Illumination::Dark => {
+            (Advice::DoNotSetOut, Reason::DarkOnTheWay { dark_from: dark_from? })
+        }
+        darkest => (Advice::Tight, tight(now, slow_arrival, darkest, light)),
+    })
+}
+
+fn by_day(slow_arrival: Timestamp, light: &Daylight) -> Reason {
+    light
+        .changes(slow_arrival, A_DAY)
+        .find(|change| change.before == Illumination::Day)
+        .map_or(Reason::NoSunset, |change| Reason::BeforeSunset { sunset: change.at })
+}
+
+fn tight(
+    now: Timestamp,
+    slow_arrival: Timestamp,
+    darkest: Illumination,
+    light: &Daylight,
+) -> Reason {
+    let until = Seconds::between(now, slow_arrival);
+    let changes: Vec<_> = light.changes(now, until).collect();
+    if let ([only], Illumination::CivilTwilight) = (changes.as_slice(), darkest)
+        && only.after == Illumination::Day
+    {
+        return Reason::MorningTwilight { sunrise: only.at };
+    }
+    match light.dark_from(now) {
+        Some(dark_from) => Reason::BeforeDark { dark_from },
+        None => Reason::TwilightAllNight,
+    }
+}
+
+/// What comes of waiting for the next light.
+fn waiting(now: Timestamp, walk: Seconds, light: &Daylight) -> Waiting {
+    let Some(first_light) = light.first_light(now) else { return Waiting::NoLight };
+    match latest_start(first_light, walk, light) {
+        LatestStart::At { by, .. } => Waiting::Enough { first_light, latest: Some(by) },
+        LatestStart::AnyTime => Waiting::Enough { first_light, latest: None },
+        LatestStart::LightTooShort { light, needed } => {
+            Waiting::TooShort { first_light, light, needed }
+        }
+        LatestStart::Passed { was } => Waiting::TooShort {
+            first_light,
+            light: Seconds::between(first_light, (walk + reserve(walk)).after(was)),
+            needed: walk + reserve(walk),
+        },
+        LatestStart::NoLight | LatestStart::TooLong => Waiting::NoLight,
+    }
+}
+
+/// The latest time to set out on a walk of this length.
+#[must_use]
+pub fn latest_start(now: Timestamp, walk: Seconds, light: &Daylight) -> LatestStart {
+    if !on_foot(walk) {
+        return LatestStart::TooLong;
+    }
+    let Some(window) = light.window(now) else { return LatestStart::NoLight };
+    if window.open && window.from <= now {
+        return LatestStart::AnyTime;
+    }
+    let needed = walk + reserve(walk);
+    let by = (-needed).after(window.to);
+    let dark_until = (window.from > now).then_some(window.from);
+    if by >= window.from.max(now) {
+        LatestStart::At { by, not_before: dark_until }
+    } else if dark_until.is_none() && by >= window.from {
+        LatestStart::Passed { was: by }
+    } else {
+        let light = Seconds::between(window.from.max(now), window.to);
+        LatestStart::LightTooShort { light, needed }
+    }
+}
+
+/// A time for searching: the light that holds the moment or comes next within a day, with the least
+/// reserve before its end. `None` where there is no such light.
+#[must_use]
+pub fn searching(now: Timestamp, light: &Daylight) -> Option<(Timestamp, Option<Timestamp>)> {
+    let window = light.window(now)?;
+    let from = window.day_from.max(now);
+    if window.open {
+        return Some((from, None));
+    }
+    let until = (-LEAST_RESERVE).after(window.to);
+    (from < until).then_some((from, Some(until)))
+}
+
+impl LatestStart {
+    /// The time, where there is one to come.
+    #[must_use]
+    pub fn by(self) -> Option<Timestamp> {
+        match self {
+            Self::At { by, .. } => Some(by),
+            _ => None,
+        }
+    }
+}
+
+fn reserve(walk: Seconds) -> Seconds {
+    Seconds((walk.0 * RESERVE_SHARE).max(LEAST_RESERVE.0))
 }
 
 /// Hours and minutes on the local clock.
@@ -129,6 +291,16 @@ fn reserve(way: Seconds) -> Seconds {
 pub fn clock(instant: Timestamp, zone: &TimeZone) -> String {
     let time = zone.to_datetime(instant).time();
     format!("{:02}:{:02}", time.hour(), time.minute())
+}
+
+/// The same, with the date where it is another one than that of the moment.
+#[must_use]
+pub fn clock_on(instant: Timestamp, moment: Timestamp, zone: &TimeZone) -> String {
+    let local = zone.to_datetime(instant);
+    if local.date() == zone.to_datetime(moment).date() {
+        return clock(instant, zone);
+    }
+    format!("{} on {}", clock(instant, zone), local.strftime("%-d %B"))
 }
 
 /// A span to the minute, as people say it: `48 min`, `2 h 05 min`; from two days on in days.
@@ -141,16 +313,6 @@ pub fn span(span: Seconds) -> String {
         format!("{:.0} h {:02.0} min", (minutes / 60.0).floor(), minutes % 60.0)
     } else {
         format!("{:.0} days", (minutes / 1_440.0).floor())
-    }
-}
-
-/// A passage on the local clock, or in words that it does not come.
-#[must_use]
-pub fn passage(passage: Passage, zone: &TimeZone) -> String {
-    match passage {
-        Passage::At(instant) => clock(instant, zone),
-        Passage::StaysAbove => "not today (stays light)".to_owned(),
-        Passage::StaysBelow => "not today (stays dark)".to_owned(),
     }
 }
 
@@ -169,53 +331,116 @@ impl Advice {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::LatLon;
 
-    fn at(time: &str) -> Timestamp {
-        format!("2026-05-03T{time}:00Z").parse().unwrap()
+    fn asked(latitude: f64, longitude: f64, now: &str, minutes: f64) -> Verdict {
+        let now: Timestamp = now.parse().unwrap();
+        let light = Daylight::about(LatLon::new(latitude, longitude).unwrap(), now).unwrap();
+        verdict(now, Seconds(minutes * 60.0), &light)
     }
 
-    fn light(sunset: Passage, dusk: Passage) -> Light {
-        Light { civil_dawn: dusk, sunrise: sunset, noon: at("12:00"), sunset, civil_dusk: dusk }
+    /// A forest at 42.6 degrees south on 16 May: first light 06:47, sunrise 07:20, sunset 17:02,
+    /// end of civil twilight 17:32 at UTC+10.
+    fn forest(time: &str, minutes: f64) -> Verdict {
+        asked(-42.62, 146.09, &format!("2026-05-16T{time}:00+10:00"), minutes)
     }
 
-    fn said(now: &str, minutes: f64, light: &Light) -> (Advice, String) {
-        let told = verdict(at(now), Seconds(minutes * 60.0), light, &TimeZone::UTC);
-        (told.advice, told.words)
-    }
-
-    #[test]
-    fn the_verdict_follows_the_light() {
-        let day = light(Passage::At(at("17:00")), Passage::At(at("17:30")));
-        assert_eq!(said("15:00", 60.0, &day).0, Advice::Comfortable);
-        assert_eq!(said("15:50", 60.0, &day).0, Advice::Tight);
-        assert_eq!(said("16:20", 60.0, &day).0, Advice::Tight);
-        assert_eq!(said("16:40", 60.0, &day).0, Advice::DoNotSetOut);
-        let (advice, words) = said("18:00", 5.0, &day);
-        assert!(advice == Advice::DoNotSetOut && words.contains("dark since 17:30"), "{words}");
+    fn at(verdict: &Verdict) -> Option<String> {
+        let zone = TimeZone::fixed(jiff::tz::offset(10));
+        verdict.latest_start.by().map(|by| clock_on(by, verdict.start, &zone))
     }
 
     #[test]
-    fn the_turn_back_time_keeps_a_reserve() {
-        let day = light(Passage::At(at("17:00")), Passage::At(at("17:30")));
-        assert_eq!(turn_back_by(Seconds(7_200.0), &day), Some(at("14:30")));
-        assert_eq!(turn_back_by(Seconds(600.0), &day), Some(at("16:30")));
+    fn the_light_has_two_ends() {
+        for (time, minutes, advice) in [
+            ("02:00", 60.0, Advice::DoNotSetOut),
+            ("05:30", 60.0, Advice::DoNotSetOut),
+            ("06:55", 60.0, Advice::Tight),
+            ("07:25", 60.0, Advice::Comfortable),
+            ("15:00", 60.0, Advice::Comfortable),
+            ("15:50", 60.0, Advice::Tight),
+            ("16:40", 60.0, Advice::DoNotSetOut),
+            ("18:00", 5.0, Advice::DoNotSetOut),
+            ("23:59", 5.0, Advice::DoNotSetOut),
+            ("12:00", 1_000.0, Advice::DoNotSetOut),
+            ("12:00", 1_500.0, Advice::DoNotSetOut),
+        ] {
+            assert_eq!(forest(time, minutes).advice, advice, "{time} {minutes}");
+        }
     }
 
     #[test]
-    fn polar_day_and_polar_night_are_said_plainly() {
-        let white = light(Passage::StaysAbove, Passage::StaysAbove);
-        assert_eq!(said("23:00", 300.0, &white).0, Advice::Comfortable);
-        assert_eq!(turn_back_by(Seconds(60.0), &white), None);
-        let night = light(Passage::StaysBelow, Passage::StaysBelow);
-        let (advice, words) = said("12:00", 5.0, &night);
-        assert!(advice == Advice::DoNotSetOut && words.contains("polar night"));
-        assert!(turn_back_words(None, &white, &TimeZone::UTC).contains("any time"));
-        assert!(turn_back_words(None, &night, &TimeZone::UTC).contains("no light"));
-        let (advice, words) = said("12:00", 1_500.0, &white);
-        assert!(advice == Advice::DoNotSetOut && words.contains("no way on foot"), "{words}");
-        let dim = light(Passage::StaysBelow, Passage::At(at("13:00")));
-        assert_eq!(said("12:00", 30.0, &dim).0, Advice::Tight);
-        let bright = light(Passage::At(at("23:00")), Passage::StaysAbove);
-        assert_eq!(said("22:50", 60.0, &bright).0, Advice::Tight);
+    fn before_dawn_the_light_to_wait_for_is_named() {
+        let early = forest("02:00", 60.0);
+        assert!(matches!(early.reason, Reason::DarkNow { since: Some(_) }), "{early:?}");
+        let Some(Waiting::Enough { first_light, latest: Some(latest) }) = early.waiting else {
+            panic!("{early:?}")
+        };
+        assert!(
+            first_light < latest && Seconds::between(early.start, first_light).0 < 5.0 * 3_600.0
+        );
+        assert_eq!(
+            early.latest_start,
+            LatestStart::At { by: latest, not_before: Some(first_light) }
+        );
+        let dawn = forest("06:55", 60.0);
+        assert!(matches!(dawn.reason, Reason::MorningTwilight { .. }), "{dawn:?}");
+    }
+
+    #[test]
+    fn the_latest_start_lies_ahead_or_says_why_there_is_none() {
+        assert_eq!(at(&forest("09:00", 120.0)).as_deref(), Some("14:32"));
+        assert_eq!(at(&forest("09:00", 10.0)).as_deref(), Some("16:42"));
+        assert!(matches!(forest("15:00", 120.0).latest_start, LatestStart::Passed { .. }));
+        assert_eq!(at(&forest("20:00", 120.0)).as_deref(), Some("14:31 on 17 May"));
+        assert!(matches!(forest("09:00", 700.0).latest_start, LatestStart::LightTooShort { .. }));
+        assert_eq!(forest("09:00", 1_500.0).latest_start, LatestStart::TooLong);
+        let long = forest("20:00", 700.0);
+        assert!(matches!(long.waiting, Some(Waiting::TooShort { .. })), "{long:?}");
+    }
+
+    #[test]
+    fn polar_day_polar_night_and_white_nights_are_reasons_of_their_own() {
+        let day = asked(78.2, 15.6, "2026-06-21T23:00:00Z", 300.0);
+        assert_eq!((day.advice, day.reason), (Advice::Comfortable, Reason::NoSunset));
+        assert_eq!(day.latest_start, LatestStart::AnyTime);
+        let night = asked(78.2, 15.6, "2026-12-21T11:00:00Z", 5.0);
+        assert_eq!((night.advice, night.reason), (Advice::DoNotSetOut, Reason::PolarNight));
+        assert_eq!(
+            (night.latest_start, night.waiting),
+            (LatestStart::NoLight, Some(Waiting::NoLight))
+        );
+        let noon = asked(69.65, 18.95, "2026-12-21T10:00:00Z", 30.0);
+        assert!(noon.advice == Advice::Tight && matches!(noon.reason, Reason::BeforeDark { .. }));
+        assert!(noon.latest_start.by().is_some_and(|by| by > noon.start));
+        let white = asked(61.0, 25.0, "2026-06-21T22:00:00Z", 30.0);
+        assert_eq!((white.advice, white.reason), (Advice::Tight, Reason::TwilightAllNight));
+        let pole = asked(90.0, 0.0, "2026-09-28T00:00:00Z", 60.0);
+        assert_eq!((pole.advice, pole.reason), (Advice::Tight, Reason::TwilightAllNight));
+    }
+
+    #[test]
+    fn what_is_no_length_is_no_walk() {
+        for minutes in [f64::NAN, f64::INFINITY, -1.0, 1e300] {
+            let verdict = forest("12:00", minutes);
+            assert_eq!((verdict.advice, verdict.reason), (Advice::DoNotSetOut, Reason::TooLong));
+        }
+    }
+
+    #[test]
+    fn a_round_is_searched_by_day() {
+        let searching = |latitude, now: &str| {
+            let now: Timestamp = now.parse().unwrap();
+            let place = LatLon::new(latitude, 146.09).unwrap();
+            searching(now, &Daylight::about(place, now).unwrap())
+        };
+        let (from, until) = searching(-42.62, "2026-05-16T03:00:00+10:00").unwrap();
+        let zone = TimeZone::fixed(jiff::tz::offset(10));
+        assert_eq!(
+            (clock(from, &zone), clock(until.unwrap(), &zone)),
+            ("07:20".into(), "16:42".into())
+        );
+        assert_eq!(searching(89.0, "2026-12-16T03:00:00Z"), None);
+        assert!(searching(-89.0, "2026-12-16T03:00:00Z").unwrap().1.is_none());
     }
 }

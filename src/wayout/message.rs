@@ -1,12 +1,13 @@
 //! The way out in one text message: at most 160 characters that every telephone can show, and that
 //! stand alone. Layer: `wayout`.
 
-use super::legs::WayKind;
-use super::light::{Advice, clock};
+use super::daylight::DayKind;
+use super::legs::{Leg, WayKind};
+use super::light::{self, Advice};
 use super::report::{WIDE_RANGE, WayOut};
-use super::start::bearing_range;
-use crate::earth::sun::Passage;
-use crate::units::{MagneticBearing, Metres};
+use super::start::{LegPrecision, bearing_range};
+use crate::earth::daylight::Illumination;
+use crate::units::{MagneticBearing, Metres, TimeZone, Timestamp};
 
 /// The longest single message.
 pub const LONGEST: usize = 160;
@@ -113,7 +114,8 @@ fn best_way(answer: &WayOut, told: usize) -> String {
     let first: Vec<String> = legs
         .iter()
         .take(told)
-        .map(|leg| format!("{:03.0} {}", whole(leg.magnetic_bearing), metres(leg.distance)))
+        .enumerate()
+        .map(|(index, leg)| told_leg(answer, index, leg))
         .collect();
     let all = metres(best.way.distance);
     match told {
@@ -123,19 +125,44 @@ fn best_way(answer: &WayOut, told: usize) -> String {
     }
 }
 
-/// When the walker would be there and when it is dark, or not to set out.
+/// `028 1190m`; the first leg with the range of its bearing and a distance no more exact than the
+/// position.
+fn told_leg(answer: &WayOut, index: usize, leg: &Leg) -> String {
+    let bearing = whole(leg.magnetic_bearing);
+    if index > 0 {
+        return format!("{bearing:03.0} {}", metres(leg.distance));
+    }
+    let precision = LegPrecision::of(&answer.from, leg.distance);
+    let distance = metres(precision.rounded(leg.distance));
+    match precision.range.0 {
+        range if range >= 180.0 => {
+            format!("look within {}", metres(leg.distance + precision.distance))
+        }
+        range if range >= 1.0 => format!("{bearing:03.0}+-{:.0} {distance}", range.ceil()),
+        _ => format!("{bearing:03.0} {distance}"),
+    }
+}
+
+/// When the walker would be there and when it is dark, or not to set out and when light comes.
 fn due(answer: &WayOut) -> String {
     let dark = dark(answer);
-    let Some(best) = answer.best() else { return format!("Dark {dark}.") };
-    if best.way.crosses_closed && best.verdict.advice != Advice::DoNotSetOut {
-        return format!("CLOSED GROUND BETWEEN: go round. Dark {dark}.");
+    let Some(best) = answer.best() else { return format!("{dark}.") };
+    let verdict = &best.verdict;
+    if best.way.crosses_closed && verdict.advice != Advice::DoNotSetOut {
+        return format!("CLOSED GROUND BETWEEN: go round. {dark}.");
     }
-    let arrival = clock(best.verdict.arrival, &answer.zone);
-    match best.verdict.advice {
-        Advice::Comfortable => format!("Due {arrival}, dark {dark}."),
-        Advice::Tight => format!("TIGHT: due {arrival}, dark {dark}."),
-        Advice::DoNotSetOut => format!("DON'T SET OUT, STAY PUT: dark {dark}."),
+    let arrival = clock(verdict.arrival, &answer.zone);
+    match verdict.advice {
+        Advice::Comfortable => format!("Due {arrival}, {dark}."),
+        Advice::Tight => format!("TIGHT: due {arrival}, {dark}."),
+        Advice::DoNotSetOut => format!("DON'T SET OUT, STAY PUT: {dark}."),
     }
+}
+
+/// Hours and minutes, marked where the clock is that of UTC.
+fn clock(instant: Timestamp, zone: &TimeZone) -> String {
+    let mark = if *zone == TimeZone::UTC { "Z" } else { "" };
+    format!("{}{mark}", light::clock(instant, zone))
 }
 
 /// Whole metres, from ten kilometres on kilometres.
@@ -151,11 +178,24 @@ fn whole(bearing: MagneticBearing) -> f64 {
     bearing.degrees().0.round() % 360.0
 }
 
+/// `dark 17:33`, `dark till 06:52`, or that the light does not change within a day.
 fn dark(answer: &WayOut) -> String {
-    match answer.light.civil_dusk {
-        Passage::At(dusk) => clock(dusk, &answer.zone),
-        Passage::StaysAbove => "never today".to_owned(),
-        Passage::StaysBelow => "all day".to_owned(),
+    let (light, now) = (&answer.light, answer.now);
+    let change = if light.at(now) == Illumination::Dark {
+        light.first_light(now).map(|at| format!("dark till {}", clock(at, &answer.zone)))
+    } else {
+        light.dark_from(now).map(|at| format!("dark {}", clock(at, &answer.zone)))
+    };
+    change.unwrap_or_else(|| unchanging(light.kind, light.at(now)).to_owned())
+}
+
+fn unchanging(kind: DayKind, now: Illumination) -> &'static str {
+    match (kind, now) {
+        (_, Illumination::Dark) => "polar night, dark all day",
+        (DayKind::PolarDay, _) => "polar day, no dark",
+        (DayKind::TwilightOnly, _) => "twilight all day, no sun",
+        (DayKind::WhiteNight, _) => "twilight all night, no dark",
+        _ => "no dark for 24h",
     }
 }
 

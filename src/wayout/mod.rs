@@ -11,11 +11,13 @@
 //! | [`across`], [`terrain`] | what is the quickest walk across open ground? |
 //! | [`offset`] | which side of the goal to aim for? |
 //! | [`legs`], [`simplify`] | how is a line told so that a compass can follow? |
-//! | [`pace`], [`light`] | how long does it take, and when is it dark? |
+//! | [`pace`] | how long does it take? |
+//! | [`daylight`], [`light`] | when is it light, and is that enough? |
 //! | [`message`], [`area`] | what fits a text message, what a page for the whole area? |
 
 pub mod across;
 pub mod area;
+pub mod daylight;
 pub mod direct;
 pub mod goal;
 pub mod legs;

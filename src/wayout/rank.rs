@@ -2,11 +2,11 @@
 //! steep or closed. Layer: `wayout`.
 
 use super::across::Area;
+use super::daylight::Daylight;
 use super::legs::{Way, WayKind};
 use super::light;
 use super::report::{Ranked, Request};
 use crate::earth::local::Plane;
-use crate::earth::sun::Light;
 use crate::units::{LatLon, Seconds};
 
 /// Ground that is known weighs less than ground that is not.
@@ -23,16 +23,13 @@ pub(super) fn weight(way: &Way) -> f64 {
 }
 
 /// The ways in their order.
-pub(super) fn ranked(mut ways: Vec<Way>, request: &Request<'_>, light: &Light) -> Vec<Ranked> {
+pub(super) fn ranked(mut ways: Vec<Way>, request: &Request<'_>, light: &Daylight) -> Vec<Ranked> {
     ways.sort_by(|a, b| weight(a).total_cmp(&weight(b)));
     let quickest = ways.iter().map(|way| way.duration.careful().0).fold(f64::INFINITY, f64::min);
     ways.into_iter()
         .map(|way| {
             let takes = way.duration.careful();
-            let mut verdict = light::verdict(request.now, takes, light, &request.zone);
-            if way.crosses_closed {
-                verdict.words.push_str("; BUT ACROSS CLOSED GROUND");
-            }
+            let verdict = light::verdict(request.now, takes, light);
             Ranked { verdict, reason: reason(&way, quickest), way }
         })
         .collect()

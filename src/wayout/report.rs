@@ -3,6 +3,7 @@
 //! Layer: `wayout`.
 
 use super::across::{self, Area, Land};
+use super::daylight::Daylight;
 use super::direct::{self, Direct};
 use super::goal::Goal;
 use super::legs::{Country, Paces, Way, WayKind};
@@ -11,12 +12,11 @@ use super::offset::{self, Offset};
 use super::pace::Footing;
 use super::paths::Net;
 use super::rank::{mark_closed, ranked, weight};
-use super::start::{Start, bearing_range, far_enough};
+use super::start::{LegPrecision, Start, bearing_range, far_enough, near_enough};
 use super::{CAUTIONS, retrace};
 use crate::earth::declination::Compass;
 use crate::earth::elevation::Ground;
 use crate::earth::geodesic;
-use crate::earth::sun::{self, Light};
 use crate::error::{Error, Result};
 use crate::model::TrackPoint;
 use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TimeZone, Timestamp};
@@ -84,8 +84,8 @@ pub struct WayOut {
     pub not_possible: Vec<(WayKind, Error)>,
     /// A deliberate offset, where a line to hit is known.
     pub offset: Option<Offset>,
-    /// The light of the day.
-    pub light: Light,
+    /// The light about the moment of setting out, at the start.
+    pub light: Daylight,
     /// The local clock's zone.
     pub zone: TimeZone,
     /// What makes the answer less sure.
@@ -110,6 +110,12 @@ impl WayOut {
     #[must_use]
     pub fn best(&self) -> Option<&Ranked> {
         self.ways.first()
+    }
+
+    /// How exactly the first leg of a way can be told.
+    #[must_use]
+    pub fn first_leg(&self, way: &Way) -> Option<LegPrecision> {
+        way.legs.first().map(|leg| LegPrecision::of(&self.from, leg.distance))
     }
 }
 
@@ -139,8 +145,7 @@ pub fn find(request: &Request<'_>) -> Result<WayOut> {
     for (_, way) in &mut found {
         mark_closed(way, request.avoid);
     }
-    let day = request.zone.to_datetime(request.now).date();
-    let light = sun::light(request.start.at, day, &request.zone)?;
+    let light = Daylight::about(request.start.at, request.now)?;
     let offset = offset(request, &to);
     let direct = direct::line(request.start.at, to.at, request.declination, request.paces);
     Ok(WayOut {
@@ -177,7 +182,10 @@ fn nearest_goals(request: &Request<'_>) -> Result<Vec<Goal>> {
     let off = |goal: &Goal| geodesic::distance(request.start.at, goal.at).0;
     goals.sort_by(|a, b| off(a).total_cmp(&off(b)));
     goals.truncate(MOST_GOALS);
-    if goals.is_empty() { Err(no_goal()) } else { Ok(goals) }
+    let nearest = goals.first().ok_or_else(no_goal)?;
+    near_enough(&request.start, nearest.at, &nearest.name)?;
+    goals.retain(|goal| near_enough(&request.start, goal.at, &goal.name).is_ok());
+    Ok(goals)
 }
 
 fn no_goal() -> Error {

@@ -193,6 +193,65 @@ pub fn bearing_range(radius: Radius95, distance: Metres) -> Degrees {
     if sine < 1.0 { Degrees(sine.asin().to_degrees()) } else { Degrees(180.0) }
 }
 
+/// Farther than this nobody walks in a day: 24 hours at 4 km/h.
+const FARTHEST: Metres = Metres(96_000.0);
+
+/// Refuses a goal to which nobody walks: one of the two positions is not what was meant.
+///
+/// # Errors
+/// When the goal is more than 96 km away.
+pub fn near_enough(start: &Start, goal: LatLon, name: &str) -> Result<()> {
+    let distance = geodesic::distance(start.at, goal);
+    if distance.0 <= FARTHEST.0 {
+        return Ok(());
+    }
+    let swapped = |place: LatLon| LatLon::new(place.longitude(), place.latitude()).ok();
+    let nearer = [(swapped(start.at), Some(goal)), (Some(start.at), swapped(goal))]
+        .into_iter()
+        .filter_map(|(from, to)| Some(geodesic::distance(from?, to?)))
+        .find(|other| other.0 <= FARTHEST.0);
+    let doubt = nearer.map_or_else(String::new, |other| {
+        format!("; with latitude and longitude of one of them changed over it would be {other}")
+    });
+    Err(Error::input(format!("{name} is too far away to walk to"))
+        .because(format!("it is {distance} from {}{doubt}", start.at))
+        .hint("check both positions: latitude first, south and west negative, the right store"))
+}
+
+/// How exactly the first leg can be told: it begins somewhere within the radius of the position.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct LegPrecision {
+    /// The bearing may be off by so much to each side; half a circle where the end of the leg lies
+    /// within the radius.
+    #[serde(rename = "bearing_range_deg")]
+    pub range: Degrees,
+    /// The distance may be off by so much.
+    #[serde(rename = "distance_radius95_m")]
+    pub distance: Metres,
+}
+
+impl LegPrecision {
+    /// That of a leg of this length.
+    #[must_use]
+    pub fn of(start: &Start, length: Metres) -> Self {
+        let radius = start.radius;
+        Self { range: bearing_range(radius, length), distance: radius.metres() }
+    }
+
+    /// Whether the end of the leg may lie on any side.
+    #[must_use]
+    pub fn any_side(self) -> bool {
+        self.range.0 >= 180.0
+    }
+
+    /// The distance without figures that the radius does not support.
+    #[must_use]
+    pub fn rounded(self, length: Metres) -> Metres {
+        let step = 10_f64.powf(self.distance.0.max(1.0).log10().floor());
+        Metres((length.0 / step).round() * step)
+    }
+}
+
 /// Refuses to lead anybody who may already be there, or may be on any side of it.
 ///
 /// # Errors
@@ -277,6 +336,29 @@ mod tests {
         let end = sure.carried_on(&square);
         assert!(geodesic::distance(end.at, sure.at).0 < 0.01);
         assert!(end.radius.metres().0 > 60.0);
+    }
+
+    #[test]
+    fn positions_too_far_apart_to_walk_are_asked_about() {
+        let start =
+            Start::stated(place(42.5, 11.2), Radius95::new(Metres(50.0)).unwrap(), "x".into());
+        assert!(near_enough(&start, place(42.6, 11.3), "the gate").is_ok());
+        let refused = near_enough(&start, place(11.3, 42.6), "the gate").unwrap_err().to_string();
+        assert!(refused.contains("too far") && refused.contains("changed over"), "{refused}");
+        let refused = near_enough(&start, place(-42.5, 11.2), "the gate").unwrap_err().to_string();
+        assert!(!refused.contains("changed over"), "{refused}");
+        let east = Start { at: place(-17.0, 179.99), ..start };
+        assert!(near_enough(&east, place(-17.0, -179.99), "the gate").is_ok());
+    }
+
+    #[test]
+    fn the_first_leg_is_no_more_exact_than_the_position() {
+        let start =
+            Start::stated(place(-42.0, 146.0), Radius95::new(Metres(44.0)).unwrap(), "x".into());
+        let precision = LegPrecision::of(&start, Metres(1_187.0));
+        assert_eq!(precision.rounded(Metres(1_187.0)), Metres(1_190.0));
+        assert!((precision.range.0 - 2.12).abs() < 0.01 && !precision.any_side());
+        assert!(LegPrecision::of(&start, Metres(30.0)).any_side());
     }
 
     #[test]

@@ -95,7 +95,7 @@ fn what_would_be_a_guess_is_refused_with_the_reason() {
     let desk = Desk::new();
     for (more, expected) in [
         (&["--to", "-42.61895 146.09121"][..], "any side of you"),
-        (&[][..], "there is nowhere to lead you"),
+        (&[][..], "there is no store"),
         (&["--to", "the old gate"][..], "neither a trailhead nor a position"),
         (&["--to", "-42.6110 146.1010", "--since", "240 far"][..], "is no distance"),
         (&["--to", "-42.6110 146.1010", "--elevation", "missing.hgt"][..], "missing.hgt"),
@@ -196,7 +196,7 @@ fn a_plan_needs_no_fix() {
     let told = Desk::new().told(&["wayout", "--plan", "2026-05-30", "--to", "-42.6110 146.1010"]);
     assert!(told.contains("turn back by") && told.contains("sunset 16:5"), "{told}");
     let north = Desk::new().told(&["wayout", "--plan", "2026-12-21", "--to", "78.22 15.63"]);
-    assert!(north.contains("stays dark"), "{north}");
+    assert!(north.contains("polar night: no daylight and no civil twilight"), "{north}");
 }
 
 #[test]
@@ -237,4 +237,184 @@ fn a_wide_radius_is_told_as_a_range_of_bearings() {
     assert!(far.contains("away, anywhere from ") && far.contains("by compass"), "{far}");
     assert!(told("-42.60 146.13", &["--message"]).contains("MAG 041+-"));
     assert!(told("-42.615 146.09", &[]).contains("any side of you"));
+}
+
+const ENDS: [&str; 5] = ["wayout", "--from", "-42.6189 146.0912", "--to", "-42.6110 146.1010"];
+
+fn at(desk: &Desk, moment: &str, more: &[&str]) -> String {
+    let arguments: Vec<&str> = ENDS.iter().chain(&["--at", moment]).chain(more).copied().collect();
+    desk.told(&arguments)
+}
+
+#[test]
+fn before_dawn_nobody_is_sent_out_and_first_light_is_named() {
+    let desk = Desk::new();
+    for hour in ["02:00", "05:30"] {
+        let told = at(&desk, &format!("2026-05-16T{hour}+10:00"), &[]);
+        assert!(told.contains("DO NOT SET OUT") && !told.contains("COMFORTABLE"), "{told}");
+        assert!(told.contains("first light at 06:50") && told.contains("DARK now"), "{told}");
+        let text = at(&desk, &format!("2026-05-16T{hour}+10:00"), &["--message"]);
+        assert!(text.contains("STAY PUT: dark till 06:50"), "{text}");
+    }
+    let dawn = at(&desk, "2026-05-16T06:55+10:00", &[]);
+    assert!(dawn.contains("TIGHT") && dawn.contains("the sun rises at 07:20"), "{dawn}");
+    insta::assert_snapshot!(at(&desk, "2026-05-16T20:00+10:00", &[]));
+}
+
+#[test]
+fn a_latest_time_that_has_passed_is_not_given() {
+    let desk = Desk::new();
+    let told = at(&desk, "2026-05-16T16:30+10:00", &[]);
+    assert!(told.contains("passed: it was 16:18"), "{told}");
+    let json: Value = {
+        let arguments: Vec<&str> =
+            ENDS.iter().chain(&["--at", "2026-05-16T16:30+10:00", "--json"]).copied().collect();
+        serde_json::from_slice(&desk.run(&arguments).stdout).unwrap()
+    };
+    assert!(json["turn_back_by"].is_null(), "{json}");
+    assert_eq!(json["latest_start"]["code"], "passed");
+    assert_eq!(json["verdict"], "tight");
+}
+
+#[test]
+fn polar_night_and_polar_day_are_not_printed_alike() {
+    let desk = Desk::new();
+    let north = |moment: &str, more: &[&str]| {
+        let ends =
+            ["wayout", "--from", "78.2200 15.6500", "--to", "78.2300 15.7000", "--at", moment];
+        desk.told(&ends.iter().chain(more).copied().collect::<Vec<_>>())
+    };
+    let (night, day) = ("2026-12-21T11:00Z", "2026-06-21T23:00Z");
+    let told = north(night, &["--card", "night.svg"]);
+    assert!(
+        told.contains("DO NOT SET OUT: polar night") && told.contains("call for help"),
+        "{told}"
+    );
+    let told = north(day, &["--card", "day.svg"]);
+    assert!(told.contains("COMFORTABLE") && told.contains("polar day"), "{told}");
+    let card = |name: &str| std::fs::read_to_string(desk.path(name)).unwrap();
+    assert!(
+        card("night.svg").contains("POLAR NIGHT") && card("night.svg").contains("dark all day")
+    );
+    assert!(card("day.svg").contains("POLAR DAY") && card("day.svg").contains("no dark"));
+    assert!(north(night, &["--message"]).contains("polar night, dark all day"));
+    assert!(north(day, &["--message"]).contains("polar day, no dark"));
+    let area = north(night, &["--area"]);
+    assert!(area.contains("polar night: no daylight and no civil twilight"), "{area}");
+}
+
+#[test]
+fn positions_that_nobody_means_are_asked_about() {
+    let desk = Desk::new();
+    for (from, to, expected) in [
+        ("91 46", "-42.6110 146.1010", "no latitude first"),
+        ("146.0912 -42.6189", "-42.6110 146.1010", "no latitude first"),
+        ("91 181", "-42.6110 146.1010", "is no position"),
+        ("42.6189 146.0912", "-42.6110 146.1010", "too far away to walk to"),
+        ("42.5 11.2", "11.2 42.5", "changed over it would be"),
+        ("geo:91,46", "-42.6110 146.1010", "no latitude first"),
+        ("geo:-42.6189,146.0912;crs=other", "-42.6110 146.1010", "not on WGS 84"),
+        ("https://maps.example.org/x7", "-42.6110 146.1010", "the link or URI gives no position"),
+    ] {
+        let told = desk.told(&["wayout", "--from", from, "--to", to]);
+        assert!(told.starts_with("exit status: 2"), "{from}: {told}");
+        assert!(told.contains(expected) && told.contains("hint: "), "{from}: {told}");
+    }
+}
+
+#[test]
+fn links_and_uris_are_positions() {
+    let desk = Desk::new();
+    let distance = |from: &str, to: &str| {
+        let moment = "2026-05-16T15:20+10:00";
+        let output = desk.run(&["wayout", "--from", from, "--to", to, "--at", moment, "--json"]);
+        assert!(output.status.success(), "{from}: {}", String::from_utf8_lossy(&output.stderr));
+        let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+        (
+            answer["direct"]["distance_m"].as_f64().unwrap(),
+            answer["from"]["radius95_m"].as_f64().unwrap(),
+        )
+    };
+    let (plain, _) = distance("-42.6189 146.0912", "-42.6110 146.1010");
+    let (linked, radius) = distance(
+        "geo:-42.6189,146.0912;u=60",
+        "https://maps.example.org/?mlat=-42.6110&mlon=146.1010#map=15/-42.6110/146.1010",
+    );
+    assert!((plain - linked).abs() < 0.01, "{plain} {linked}");
+    assert!((60.0..75.0).contains(&radius), "{radius}");
+}
+
+#[test]
+fn a_local_time_needs_a_zone_and_any_zone_will_do() {
+    let desk = Desk::new();
+    let sea = |more: &[&str]| {
+        let ends = ["wayout", "--from", "-40.000 -120.000", "--to", "-40.010 -120.010"];
+        desk.told(&ends.iter().chain(more).copied().collect::<Vec<_>>())
+    };
+    for at in ["2026-05-03T15:20", "15:20"] {
+        let told = sea(&["--at", at]);
+        assert!(
+            told.starts_with("exit status: 2") && told.contains("no time zone is known"),
+            "{told}"
+        );
+    }
+    assert!(sea(&["--plan", "2026-05-03"]).contains("no time zone is known"));
+    let told = sea(&["--at", "2026-05-03T20:20Z"]);
+    assert!(told.contains("20:20 UTC"), "{told}");
+    assert!(sea(&["--at", "2026-05-03T20:20", "--zone", "UTC"]).contains("20:20 UTC"));
+    for moment in ["2026-05-16T05:20", "2026-05-16T12:00", "2026-05-16T12:10"] {
+        let told = at(&desk, moment, &["--zone", "UTC"]);
+        assert!(told.starts_with("exit status: 0"), "{told}");
+    }
+    let today = at(&desk, "15:20", &["--json"]);
+    let date = jiff::Timestamp::now().in_tz("Australia/Hobart").unwrap().date();
+    let instant = date.at(15, 20, 0, 0).in_tz("Australia/Hobart").unwrap().timestamp();
+    assert!(today.contains(&instant.to_string()), "{instant} {today}");
+}
+
+#[test]
+fn no_store_is_said_as_no_store() {
+    let told = Desk::new().told(&["wayout"]);
+    assert!(
+        told.starts_with("exit status: 2") && told.contains("there is no store trug.gpkg"),
+        "{told}"
+    );
+}
+
+#[test]
+fn the_first_leg_is_no_more_exact_than_the_position() {
+    let told = at(&Desk::new(), "2026-05-16T12:00+10:00", &[]);
+    assert!(told.contains("1.19 km +-44 m") && told.contains("+-3\u{b0}"), "{told}");
+}
+
+#[test]
+fn a_plan_draws_its_card() {
+    let desk = Desk::new();
+    let arguments: Vec<&str> =
+        ENDS.iter().chain(&["--plan", "2026-05-30", "--card", "plan.svg"]).copied().collect();
+    let told = desk.told(&arguments);
+    assert!(told.starts_with("exit status: 0") && told.contains("Drawn: plan.svg"), "{told}");
+    let card = std::fs::read_to_string(desk.path("plan.svg")).unwrap();
+    assert!(card.contains("made 2026-05-30 for 12:00"), "{card}");
+    let told = desk.told(&[
+        "wayout",
+        "--plan",
+        "2026-05-30",
+        "--to",
+        "-42.6110 146.1010",
+        "--card",
+        "x.svg",
+    ]);
+    assert!(told.starts_with("exit status: 2") && told.contains("farthest point"), "{told}");
+}
+
+#[test]
+fn positions_on_wgs_84_do_not_load_the_register_of_datums() {
+    let desk = Desk::new();
+    at(&desk, "2026-05-16T12:00+10:00", &[]);
+    desk.told(&["trailhead", "add", "Low gate", "-42.6100 146.0800"]);
+    desk.told(&["trailhead", "add", "High gate", "55G 431500 5277000"]);
+    assert!(!desk.path("cache").exists(), "the register was unpacked");
+    let other = desk.told(&["trailhead", "list"]);
+    assert!(other.contains("Low gate") && other.contains("High gate"), "{other}");
 }

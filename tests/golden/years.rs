@@ -157,6 +157,29 @@ fn a_round_fits_into_its_hours() {
     assert!(chances.is_sorted_by(|a, b| a >= b));
 }
 
+#[test]
+fn a_round_is_walked_by_day() {
+    let desk = desk();
+    let round = |start: &str| {
+        let date = ["next", "--date", "2027-05-08", "--hours", "2", "--format", "json", "--start"];
+        json(&desk, &[&date[..], &[start]].concat())["round"].take()
+    };
+    // sunrise is at 07:12 in Tasmania on that day, civil dusk at 17:39, to within minutes
+    let early = round("03:00");
+    let start = early["start"].as_str().unwrap();
+    assert!(
+        start.starts_with("2027-05-07T21:0") || start.starts_with("2027-05-07T21:1"),
+        "{early}"
+    );
+    assert!(
+        early["remark"].as_str().unwrap().contains("when it is light, not at 03:00"),
+        "{early}"
+    );
+    let late = round("19:00");
+    assert!(late["sites"].as_array().unwrap().is_empty(), "{late}");
+    assert!(late["remark"].as_str().unwrap().contains("no light left"), "{late}");
+}
+
 /// Ground that rises to the east, as an ASCII grid in degrees about the sample days.
 fn ground() -> String {
     let mut text = "ncols 30\nnrows 30\nxllcorner 146.08\nyllcorner -42.63\ncellsize 0.001\nNODATA_value -9999\n"

@@ -6,6 +6,7 @@ mod angle;
 mod datum;
 mod degrees;
 mod grids;
+pub mod link;
 mod precision;
 mod words;
 

@@ -1,7 +1,7 @@
 //! The page for a whole collecting area, A5 across: the squares of the map's own grid with its figures
 //! at the edges, in each an arrow, a bearing and a distance in large type. Layer: `present`.
 
-use super::text::{cell_name, goal_name};
+use super::text::{cell_name, goal_name, light_of};
 use crate::present::fonts::{self, Face};
 use crate::present::map::furniture;
 use crate::present::markup::{Element, Elements};
@@ -13,7 +13,7 @@ const WIDE: f64 = 210.0 * POINTS_PER_MILLIMETRE;
 const HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
 const MARGIN: f64 = 20.0;
 const HEAD: f64 = 60.0;
-const FOOT: f64 = 44.0;
+const FOOT: f64 = 52.0;
 
 /// The page as SVG.
 #[must_use]
@@ -46,7 +46,7 @@ pub fn drawing(page: &AreaPage) -> String {
             .set("transform", turn)
             .with(furniture::north_arrow(foot_of_arrow, Some(&page.declination))),
     );
-    foot(&mut drawn);
+    foot(&mut drawn, page);
     svg::drawing(WIDE, HIGH, "Way out of the whole area").with(drawn).to_string()
 }
 
@@ -174,9 +174,14 @@ fn fitted(words: &str, size: f64, width: f64) -> String {
     words
 }
 
-fn foot(drawn: &mut Elements) {
-    let top = HIGH - FOOT + 14.0;
+fn foot(drawn: &mut Elements, page: &AreaPage) {
+    let top = HIGH - FOOT + 10.0;
+    let light = format!(
+        "{}. Under trees it is dark sooner. Not light enough for the way? Stay put.",
+        light_of(page)
+    );
     for (index, fact) in [
+        light.as_str(),
         "Find your cell on the map by its neighbours; if you cannot, stop and stay. Map, compass and eyes come first: nobody has looked at what lies between.",
         "Hurt, exhausted or dark: stay put, keep warm, be seen. Call 112 or the local number. Six blasts or flashes a minute, pause a minute (three in North America).",
         "Tell somebody your route and the time you will be back. Local advice, closures and weather first.",
@@ -185,6 +190,8 @@ fn foot(drawn: &mut Elements) {
     .enumerate()
     {
         let size = 7.4_f64.min(7.4 * (WIDE - 2.0 * MARGIN) / fonts::width(fact, Face::Regular, 7.4));
-        drawn.push(svg::text(Point::new(MARGIN, top + 9.2 * index as f64), fact, Letters::new(size)));
+        let face = if index == 0 { Face::Bold } else { Face::Regular };
+        let at = Point::new(MARGIN, top + 9.2 * index as f64);
+        drawn.push(svg::text(at, fact, Letters::new(size).face(face)));
     }
 }

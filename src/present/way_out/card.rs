@@ -1,13 +1,13 @@
 //! The way-out card, A6: what to steer in type that can be read with cold hands and without glasses,
 //! the light, a sketch, the legs, what to do when it goes wrong, room for notes. Layer: `present`.
 
-use super::sketch;
+use super::{light, sketch};
 use crate::present::fonts::{self, Face};
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, line};
 use crate::present::svg::{self, Anchor, Frame, Letters, POINTS_PER_MILLIMETRE, Point, Stroke};
-use crate::wayout::legs::Leg;
-use crate::wayout::light::{Advice, clock, passage, span};
+use crate::wayout::legs::{Leg, Way};
+use crate::wayout::light::{Advice, clock, span};
 use crate::wayout::report::WayOut;
 
 const WIDE: f64 = 105.0 * POINTS_PER_MILLIMETRE;
@@ -56,7 +56,7 @@ fn head(page: &mut Elements, answer: &WayOut) -> f64 {
     let size = fitting(&title, Face::Bold, 15.0, width);
     page.push(svg::text(Point::new(MARGIN, 26.0), &title, Letters::new(size).face(Face::Bold)));
     let Some(best) = answer.best() else { return 34.0 };
-    let words = format!("{}: {}", best.verdict.advice.words().to_uppercase(), best.verdict.words);
+    let words = light::headline(best, &answer.zone);
     let lines = fonts::lines(&words, Face::Bold, 8.5, width - 12.0);
     let high = 6.0 + 10.5 * lines.len() as f64;
     let band = Frame::new(MARGIN, 33.0, width, high);
@@ -76,9 +76,12 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     let Some(best) = answer.best() else { return top };
     let Some(leg) = best.way.legs.first() else { return top };
     let stay = best.verdict.advice == Advice::DoNotSetOut;
-    let far = format!("{:.0} m", leg.distance.0);
+    let (far, paces) = first_leg(leg, &best.way, answer);
+    let range = answer.first_leg(&best.way).map_or(0.0, |precision| precision.range.0);
     let (large, size, above, bold) = if stay {
         ("STAY".to_owned(), 34.0, "by daylight", format!("{} {far}", degrees(leg)))
+    } else if range >= 180.0 {
+        ("LOOK".to_owned(), 34.0, "around you, first", far)
     } else {
         (degrees(leg), 44.0, "by compass, first", far)
     };
@@ -89,25 +92,33 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     page.push(svg::text(Point::new(right, top + 13.0), above, small));
     let fits = fitting(&bold, Face::Bold, 14.0, WIDE - MARGIN - 82.0 - right);
     page.push(svg::text(Point::new(right, top + 27.0), &bold, Letters::new(fits).face(Face::Bold)));
-    page.push(svg::text(Point::new(right, top + 37.0), &format!("{} paces", leg.paces), small));
+    page.push(svg::text(Point::new(right, top + 37.0), &paces, small));
     let edge = WIDE - MARGIN;
     let end = |letters: Letters| letters.anchor(Anchor::End);
-    let zone = &answer.zone;
-    let (sunset, dark) = (
-        short(&passage(answer.light.sunset, zone)),
-        short(&passage(answer.light.civil_dusk, zone)),
-    );
-    page.push(svg::text(Point::new(edge, top + 13.0), &format!("sunset {sunset}"), end(small)));
+    let (sun, dark) = light::corner(&answer.light, &answer.zone);
+    page.push(svg::text(Point::new(edge, top + 13.0), &sun, end(small)));
+    let size = fitting(&dark, Face::Bold, 14.0, 74.0);
     page.push(svg::text(
         Point::new(edge, top + 27.0),
-        &format!("dark {dark}"),
-        end(Letters::new(14.0).face(Face::Bold)),
+        &dark,
+        end(Letters::new(size).face(Face::Bold)),
     ));
     let total = answer.best().map_or_else(String::new, |best| {
         format!("{} in all, {}", best.way.distance, span(best.way.duration.careful()))
     });
     page.push(svg::text(Point::new(edge, top + 37.0), &total, end(small)));
     baseline + 7.0
+}
+
+/// Distance and paces of the first leg, no more exact than the position.
+fn first_leg(leg: &Leg, way: &Way, answer: &WayOut) -> (String, String) {
+    let precision = answer.first_leg(way);
+    let (_, distance, paces) = super::text::first_leg(leg, precision);
+    let bearing = precision.map_or_else(String::new, |precision| match precision.range.0 {
+        range if range >= 180.0 => "it may lie on any side".to_owned(),
+        range => format!("{paces} paces, bearing +-{:.0}\u{b0}", range.ceil()),
+    });
+    (distance, bearing)
 }
 
 /// Few legs are written larger.
@@ -250,9 +261,10 @@ fn foot(page: &mut Elements, answer: &WayOut, top: f64) {
     let declination = &answer.direct.declination;
     let half = if declination.east.0 < 0.0 { "W" } else { "E" };
     let made = format!(
-        "made {} for {}; position within {}; declination {:.0}\u{b0} {half}",
+        "made {} for {}{}; position within {}; declination {:.0}\u{b0} {half}",
         answer.zone.to_datetime(answer.now).date(),
         clock(answer.now, &answer.zone),
+        super::text::utc(&answer.zone),
         answer.from.radius,
         declination.east.0.abs()
     );
@@ -270,10 +282,6 @@ fn foot(page: &mut Elements, answer: &WayOut, top: f64) {
 
 fn degrees(leg: &Leg) -> String {
     format!("{:03.0}\u{b0}", leg.magnetic_bearing.degrees().0.round() % 360.0)
-}
-
-fn short(passage: &str) -> String {
-    passage.split(" (").next().unwrap_or_default().to_owned()
 }
 
 /// The largest size up to `most` at which a line fits.

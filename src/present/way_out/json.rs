@@ -3,9 +3,11 @@
 
 use serde_json::{Value, json};
 
+use super::light;
 use crate::earth::sun::Passage;
-use crate::units::LatLon;
+use crate::units::{LatLon, Seconds};
 use crate::wayout::area::AreaPage;
+use crate::wayout::daylight::Daylight;
 use crate::wayout::legs::{Leg, Way};
 use crate::wayout::report::{Ranked, WayOut};
 use crate::wayout::start::bearing_range;
@@ -72,16 +74,16 @@ pub fn object(answer: &WayOut) -> Value {
             "too_far_paces": offset.too_far_paces,
             "words": offset.words,
         })),
-        "sun": {
-            "sunrise": instant(answer.light.sunrise),
-            "sunset": instant(answer.light.sunset),
-            "civil_dusk": instant(answer.light.civil_dusk),
-            "sunset_state": state(answer.light.sunset),
-            "civil_dusk_state": state(answer.light.civil_dusk),
-        },
-        "turn_back_by": best.and_then(|best| best.turn_back_by).map(|by| format!("{by:.0}")),
+        "sun": sun(&answer.light),
+        "light": daylight(answer),
+        "turn_back_by": best.and_then(|best| best.latest_start.by()).map(|by| format!("{by:.0}")),
+        "latest_start": best.map(|best| best.latest_start),
         "verdict": best.map(|best| best.advice),
-        "verdict_words": best.map(|best| best.words.clone()),
+        "verdict_reason": best.map(|best| best.reason),
+        "waiting": best.and_then(|best| best.waiting),
+        "verdict_words": answer.best().map(|best| light::words(best, &answer.zone)),
+        "first_leg": answer.best().and_then(|best| answer.first_leg(&best.way)),
+        "zone": answer.zone.iana_name(),
         "warnings": answer.warnings,
         "cautions": answer.cautions,
     })
@@ -130,6 +132,31 @@ fn place(place: LatLon) -> Value {
     json!({ "latitude": place.latitude(), "longitude": place.longitude() })
 }
 
+/// The solar day about the moment, with the kind of day it is.
+pub(crate) fn sun(light: &Daylight) -> Value {
+    let sun = &light.sun;
+    json!({
+        "kind": light.kind,
+        "civil_dawn": instant(sun.civil_dawn),
+        "sunrise": instant(sun.sunrise),
+        "sunset": instant(sun.sunset),
+        "civil_dusk": instant(sun.civil_dusk),
+        "sunset_state": state(sun.sunset),
+        "civil_dusk_state": state(sun.civil_dusk),
+    })
+}
+
+/// How light it is now and in the day ahead, and how much of the best way lies in which light.
+fn daylight(answer: &WayOut) -> Value {
+    let light = &answer.light;
+    let until = Seconds(86_400.0).after(answer.now);
+    json!({
+        "now": light.at(answer.now),
+        "ahead": light.along(answer.now, until),
+        "on_the_way": answer.best().map(|best| best.verdict.light),
+    })
+}
+
 fn instant(passage: Passage) -> Option<String> {
     passage.instant().map(|instant| instant.to_string())
 }
@@ -167,6 +194,7 @@ pub fn area(page: &AreaPage) -> Value {
         "convergence_deg": page.convergence.0.0,
         "declination_deg": page.declination.east.0,
         "declination_date": page.declination.date.to_string(),
+        "sun": sun(&page.light),
         "cells": cells.map(cell).collect::<Vec<_>>(),
         "cautions": crate::wayout::CAUTIONS,
     })

@@ -4,11 +4,13 @@
 mod area_page;
 mod card;
 mod json;
+pub(crate) mod light;
 mod sketch;
 mod text;
 
 pub use area_page::drawing as area_page;
 pub use card::drawing as card;
+pub(crate) use json::sun;
 pub use json::{area, object};
 pub use text::{area_table, report};
 

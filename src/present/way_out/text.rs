@@ -3,11 +3,14 @@
 
 use std::fmt::Write;
 
+use super::light;
 use crate::present::table::{Column, Table};
+use crate::units::TimeZone;
 use crate::wayout::area::AreaPage;
-use crate::wayout::legs::Way;
-use crate::wayout::light::{clock, passage, span, turn_back_words};
+use crate::wayout::legs::{Leg, Way};
+use crate::wayout::light::{clock, span};
 use crate::wayout::report::WayOut;
+use crate::wayout::start::LegPrecision;
 
 /// The whole report.
 #[must_use]
@@ -17,7 +20,7 @@ pub fn report(answer: &WayOut) -> String {
     direct(&mut text, answer);
     ways(&mut text, answer);
     if let Some(best) = answer.best() {
-        legs(&mut text, &best.way);
+        legs(&mut text, answer, &best.way);
     }
     if let Some(offset) = &answer.offset {
         let _ = writeln!(text, "\nDeliberate offset: {}.", offset.words);
@@ -38,20 +41,19 @@ pub fn report(answer: &WayOut) -> String {
 
 fn head(text: &mut String, answer: &WayOut) {
     let zone = &answer.zone;
-    let _ =
-        writeln!(text, "Way out to {}, setting out at {}", answer.to.name, clock(answer.now, zone));
-    if let Some(best) = answer.best() {
-        let verdict = &best.verdict;
-        let _ = writeln!(text, "  {}: {}", verdict.advice.words().to_uppercase(), verdict.words);
-        let turn = turn_back_words(verdict.turn_back_by, &answer.light, zone);
-        let _ = writeln!(text, "  set out at the latest  {turn}");
-    }
     let _ = writeln!(
         text,
-        "  sunset                 {}, end of civil twilight {}",
-        passage(answer.light.sunset, zone),
-        passage(answer.light.civil_dusk, zone)
+        "Way out to {}, setting out at {}{}",
+        answer.to.name,
+        clock(answer.now, zone),
+        utc(zone)
     );
+    if let Some(best) = answer.best() {
+        let _ = writeln!(text, "  {}", light::headline(best, zone));
+        let latest = light::latest_start(best.verdict.latest_start, answer.now, zone);
+        let _ = writeln!(text, "  set out at the latest  {latest}");
+    }
+    let _ = writeln!(text, "  light                  {}", light::ahead(&answer.light, zone));
     let from = &answer.from;
     let _ = writeln!(
         text,
@@ -65,6 +67,11 @@ fn head(text: &mut String, answer: &WayOut) {
             ellipse.major, ellipse.minor, ellipse.along
         );
     }
+}
+
+/// Where no zone is known the clock is that of UTC.
+pub(super) fn utc(zone: &TimeZone) -> &'static str {
+    if *zone == TimeZone::UTC { " UTC (all times)" } else { "" }
 }
 
 fn direct(text: &mut String, answer: &WayOut) {
@@ -140,7 +147,7 @@ fn ways(text: &mut String, answer: &WayOut) {
     let _ = write!(text, "\nWays, best first\n{table}");
 }
 
-fn legs(text: &mut String, way: &Way) {
+fn legs(text: &mut String, answer: &WayOut, way: &Way) {
     let mut table = Table::new([
         Column::right("leg"),
         Column::right("compass"),
@@ -155,12 +162,14 @@ fn legs(text: &mut String, way: &Way) {
     for (index, leg) in way.legs.iter().enumerate() {
         let steep =
             leg.steep.map_or_else(String::new, |slope| format!("STEEP {:.0}\u{b0}; ", slope.0));
+        let first = if index == 0 { answer.first_leg(way) } else { None };
+        let (compass, distance, paces) = first_leg(leg, first);
         table.row([
             (index + 1).to_string(),
-            leg.magnetic_bearing.to_string(),
+            compass,
             leg.true_bearing.to_string(),
-            leg.distance.to_string(),
-            leg.paces.to_string(),
+            distance,
+            paces,
             way.climb.map_or_else(|| "?".to_owned(), |_| format!("{:.0} m", leg.climb.0)),
             span(leg.duration.careful()),
             format!("{steep}{}", leg.expect),
@@ -169,6 +178,27 @@ fn legs(text: &mut String, way: &Way) {
     let _ = write!(text, "\nLegs {}\n{table}", way.kind.words());
     for remark in &way.remarks {
         let _ = writeln!(text, "  {remark}");
+    }
+}
+
+/// Bearing, distance and paces of a leg; those of the first no more exact than the position.
+pub(super) fn first_leg(leg: &Leg, precision: Option<LegPrecision>) -> (String, String, String) {
+    match precision {
+        None => (leg.magnetic_bearing.to_string(), leg.distance.to_string(), leg.paces.to_string()),
+        Some(precision) if precision.any_side() => (
+            "any side".to_owned(),
+            format!("within {}", precision.distance + leg.distance),
+            "-".to_owned(),
+        ),
+        Some(precision) => {
+            let rounded = precision.rounded(leg.distance);
+            let share = rounded.0 / leg.distance.0;
+            (
+                format!("{} +-{:.0}\u{b0}", leg.magnetic_bearing, precision.range.0.ceil()),
+                format!("{rounded} +-{:.0} m", precision.distance.0),
+                format!("{:.0}", (f64::from(leg.paces) * share / 10.0).round() * 10.0),
+            )
+        }
     }
 }
 
@@ -194,7 +224,18 @@ pub fn area_table(page: &AreaPage) -> String {
             ]);
         }
     }
-    format!("From the middle of each cell of {} to the nearest safe place\n{table}", page.side)
+    let cautions = crate::wayout::CAUTIONS.map(|caution| format!("* {caution}\n")).concat();
+    format!(
+        "From the middle of each cell of {} to the nearest safe place\n{table}  {}\n\n{cautions}",
+        page.side,
+        light_of(page)
+    )
+}
+
+/// `Light on 2026-05-03: first light 06:42, ...`.
+pub(super) fn light_of(page: &AreaPage) -> String {
+    let day = page.zone.to_datetime(page.light.moment).date();
+    format!("Light on {day}{}: {}", utc(&page.zone), light::of_day(&page.light, &page.zone))
 }
 
 /// `C4`: a letter for the column from the west, a number for the row from the north.

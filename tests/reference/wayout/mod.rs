@@ -3,4 +3,5 @@
 #![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small tables")]
 
 mod graphs;
+mod light;
 mod rules;

@@ -1,0 +1,66 @@
+//! A position that somebody types for a person on foot: text, a `geo:` URI or a link to a map. Asks
+//! where latitude and longitude may be changed over. Layer: `commands`.
+
+use crate::error::{Error, Result};
+use crate::ingest::position::{self, link};
+use crate::model::CoordinateReading;
+use crate::units::{LatLon, Metres};
+
+/// A position and how well it is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Place {
+    pub(super) at: LatLon,
+    /// What the figures leave open.
+    pub(super) open: Metres,
+    /// What the text itself states.
+    pub(super) stated: Option<Metres>,
+}
+
+/// Reads a position. Figures without a datum are on WGS 84, as handsets and messages send them.
+pub(super) fn read(text: &str) -> Result<Place> {
+    let linked = link::figures(text)?;
+    let figures = linked.as_ref().map_or(text, |linked| linked.figures.as_str());
+    let world = position::read(figures, Some("WGS 84"));
+    let written = match world {
+        Ok(written) if written.readings.len() == 1 => written,
+        _ => position::read(figures, None)?,
+    };
+    match written.readings.as_slice() {
+        [only] => {
+            in_order(text, only)?;
+            let stated = linked.and_then(|linked| linked.uncertainty);
+            Ok(Place { at: only.at, open: only.precision + only.datum, stated })
+        }
+        [] => Err(impossible(text, &written.slips)),
+        readings => Err(several(text, readings)),
+    }
+}
+
+/// Two bare numbers of which the first can only be a longitude were changed over, or one is wrong.
+fn in_order(text: &str, reading: &CoordinateReading) -> Result<()> {
+    if !reading.manner.contains("longitude first") {
+        return Ok(());
+    }
+    Err(Error::input(format!("\"{text}\" has no latitude first"))
+        .because(format!(
+            "the first number is beyond 90 degrees; with longitude first it would be {}",
+            reading.at
+        ))
+        .hint("write latitude first, or mark both with N or S and E or W"))
+}
+
+fn impossible(text: &str, slips: &[CoordinateReading]) -> Error {
+    let meant: Vec<String> =
+        slips.iter().map(|slip| format!("{} ({})", slip.at, slip.manner)).collect();
+    Error::input(format!("\"{text}\" is no position as it stands"))
+        .because(format!("it may have been meant as {}", meant.join("; ")))
+        .hint("write it in decimal degrees, latitude first, with N or S and E or W")
+}
+
+fn several(text: &str, readings: &[CoordinateReading]) -> Error {
+    let manners: Vec<String> =
+        readings.iter().map(|reading| format!("{} ({})", reading.at, reading.manner)).collect();
+    Error::input(format!("\"{text}\" can be read in {} ways", readings.len()))
+        .because(manners.join("; "))
+        .hint("write it in decimal degrees, latitude first, with N or S and E or W")
+}

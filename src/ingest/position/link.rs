@@ -1,0 +1,270 @@
+//! Positions that come as an address: a `geo:` URI, or a link to a map with latitude and longitude in
+//! its path, query or fragment. Finds the figures; what they mean is read as any other text.
+//! Layer: `ingest`.
+
+use crate::error::{Error, Result};
+use crate::units::Metres;
+
+/// Names under which links carry a latitude and a longitude apart from each other.
+const LATITUDES: [&str; 3] = ["lat", "latitude", "mlat"];
+const LONGITUDES: [&str; 5] = ["lon", "lng", "long", "longitude", "mlon"];
+/// No address is longer.
+const LONGEST: usize = 4_000;
+
+/// The figures of an address.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Linked {
+    /// Latitude and longitude as they stand there, on WGS 84.
+    pub figures: String,
+    /// The uncertainty that a `geo:` URI states.
+    pub uncertainty: Option<Metres>,
+}
+
+/// The figures of a `geo:` URI or a link; `None` where the text is neither.
+///
+/// # Errors
+/// When the address holds no position, or several, or one on another system than WGS 84.
+///
+/// # References
+/// RFC 5870, A Uniform Resource Identifier for Geographic Locations ('geo' URI), section 3.
+///
+/// # Examples
+/// ```
+/// use trug::ingest::position::link;
+/// let found = link::figures("geo:-42.6189,146.0912;u=35")?.ok_or("no address")?;
+/// assert_eq!(found.figures, "-42.6189 146.0912");
+/// assert!(link::figures("-42.6189 146.0912")?.is_none());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn figures(text: &str) -> Result<Option<Linked>> {
+    let text = text.trim();
+    let lower = text.to_ascii_lowercase();
+    if !["geo:", "http://", "https://"].iter().any(|scheme| lower.starts_with(scheme)) {
+        return Ok(None);
+    }
+    if text.len() > LONGEST {
+        return Err(refused("it is longer than any link"));
+    }
+    match text.split_once(':') {
+        Some((scheme, rest)) if scheme.eq_ignore_ascii_case("geo") => geo(rest).map(Some),
+        _ => link(&decoded(text)).map(Some),
+    }
+}
+
+fn geo(rest: &str) -> Result<Linked> {
+    let mut parts = rest.split(';');
+    let coordinates: Vec<&str> = parts.next().unwrap_or_default().split(',').collect();
+    let (Some(&latitude), Some(&longitude)) = (coordinates.first(), coordinates.get(1)) else {
+        return Err(refused("a geo URI is written geo:LATITUDE,LONGITUDE"));
+    };
+    let rest_is_height = coordinates.len() <= 3;
+    // what some programs put after a question mark is no part of the position
+    let longitude = longitude.split('?').next().unwrap_or_default();
+    if !rest_is_height || number(latitude).is_none() || number(longitude).is_none() {
+        return Err(refused("a geo URI is written geo:LATITUDE,LONGITUDE"));
+    }
+    let mut uncertainty = None;
+    for parameter in parts {
+        let (name, value) = parameter.split_once('=').unwrap_or((parameter, ""));
+        match name.to_ascii_lowercase().as_str() {
+            "crs" if !value.eq_ignore_ascii_case("wgs84") => {
+                return Err(refused(format!("it is on the system {value}, not on WGS 84")));
+            }
+            "u" => {
+                let metres = number(value).filter(|metres| *metres >= 0.0);
+                uncertainty =
+                    Some(Metres(metres.ok_or_else(|| refused("its uncertainty is no number"))?));
+            }
+            _ => {}
+        }
+    }
+    Ok(Linked { figures: format!("{latitude} {longitude}"), uncertainty })
+}
+
+fn link(address: &str) -> Result<Linked> {
+    let behind = address.split_once("://").map_or(address, |(_, rest)| rest);
+    let behind = behind.find(['/', '?', '#']).map_or("", |start| &behind[start..]);
+    let mut pairs = named(behind);
+    pairs.extend(marked(behind));
+    if pairs.is_empty() {
+        pairs = written_together(behind);
+    }
+    let mut distinct: Vec<(&str, &str)> = Vec::new();
+    for pair in pairs {
+        let same = |known: &&(&str, &str)| {
+            (number(known.0), number(known.1)) == (number(pair.0), number(pair.1))
+        };
+        if !distinct.iter().any(|known| same(&known)) {
+            distinct.push(pair);
+        }
+    }
+    match distinct.as_slice() {
+        [(latitude, longitude)] => {
+            Ok(Linked { figures: format!("{latitude} {longitude}"), uncertainty: None })
+        }
+        [] => Err(refused(
+            "no latitude and longitude stand in it; a shortened link must be opened first",
+        )),
+        several => {
+            let shown: Vec<String> =
+                several.iter().take(4).map(|(a, b)| format!("{a} {b}")).collect();
+            Err(refused(format!("it holds {} positions: {}", several.len(), shown.join("; "))))
+        }
+    }
+}
+
+/// `lat=-42.6&lon=146.1`: a latitude and the longitude named in the same manner.
+fn named(text: &str) -> Vec<(&str, &str)> {
+    let values: Vec<(&str, &str)> = text
+        .split(['/', '?', '#', '&', ';'])
+        .filter_map(|part| part.split_once('='))
+        .filter(|(_, value)| number(value).is_some())
+        .collect();
+    let is =
+        |names: &[&str], name: &str| names.iter().any(|known| name.eq_ignore_ascii_case(known));
+    let marker = |name: &str| name.starts_with(['m', 'M']);
+    values
+        .iter()
+        .filter(|(name, _)| is(&LATITUDES, name))
+        .filter_map(|(name, latitude)| {
+            let (_, longitude) = values
+                .iter()
+                .find(|(other, _)| is(&LONGITUDES, other) && marker(other) == marker(name))?;
+            Some((*latitude, *longitude))
+        })
+        .collect()
+}
+
+/// `!3d-42.6!4d146.1`: figures behind marks.
+fn marked(text: &str) -> Vec<(&str, &str)> {
+    let parts: Vec<&str> = text.split(['!', '/', '?', '&']).collect();
+    parts
+        .windows(2)
+        .filter_map(|pair| Some((pair[0].strip_prefix("3d")?, pair[1].strip_prefix("4d")?)))
+        .filter(|(latitude, longitude)| number(latitude).is_some() && number(longitude).is_some())
+        .collect()
+}
+
+/// `-42.6,146.1` anywhere, and `15/-42.6/146.1` behind a scale.
+fn written_together(text: &str) -> Vec<(&str, &str)> {
+    let mut pairs = Vec::new();
+    for part in text.split(['/', '?', '#', '&', ';', '=', '@', ':', '!', '(', ')']) {
+        let figures: Vec<&str> = part.split([',', ' ', '+']).filter(|it| !it.is_empty()).collect();
+        if let [latitude, longitude, ..] = figures.as_slice()
+            && is_exact(latitude)
+            && is_exact(longitude)
+        {
+            pairs.push((*latitude, *longitude));
+        }
+    }
+    let steps: Vec<&str> = text.split(['/', '=', '#', '?', '&', '@']).collect();
+    for three in steps.windows(3) {
+        if number(three[0]).is_some() && is_exact(three[1]) && is_exact(three[2]) {
+            pairs.push((three[1], three[2]));
+        }
+    }
+    pairs
+}
+
+/// A number with decimals: whole numbers in a link are sizes, scales and identifiers.
+fn is_exact(text: &str) -> bool {
+    text.split_once('.').is_some_and(|(_, decimals)| decimals.len() >= 2) && number(text).is_some()
+}
+
+/// A plain decimal number: digits, one point and a sign.
+fn number(text: &str) -> Option<f64> {
+    let plain =
+        text.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-' | b'+'));
+    let number: f64 = text.parse().ok().filter(|_| plain && text.len() <= 30)?;
+    number.is_finite().then_some(number)
+}
+
+/// `%2C` is a comma, `%20` a space.
+fn decoded(text: &str) -> String {
+    let mut bytes = Vec::with_capacity(text.len());
+    let mut rest = text.as_bytes();
+    while let Some((&first, behind)) = rest.split_first() {
+        let code = behind
+            .get(..2)
+            .filter(|_| first == b'%')
+            .and_then(|digits| std::str::from_utf8(digits).ok())
+            .and_then(|digits| u8::from_str_radix(digits, 16).ok());
+        bytes.push(code.unwrap_or(first));
+        rest = if code.is_some() { &behind[2..] } else { behind };
+    }
+    String::from_utf8_lossy(&bytes).into_owned()
+}
+
+fn refused(why: impl Into<String>) -> Error {
+    Error::input("the link or URI gives no position")
+        .because(why)
+        .hint("copy the coordinates instead, as -42.6189 146.0912")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> Option<String> {
+        figures(text).ok().flatten().map(|linked| linked.figures)
+    }
+
+    #[test]
+    fn geo_uris_of_the_standard() {
+        // RFC 5870, sections 1 and 6
+        assert_eq!(read("geo:13.4125,103.8667").as_deref(), Some("13.4125 103.8667"));
+        assert_eq!(read("geo:48.2010,16.3695,183").as_deref(), Some("48.2010 16.3695"));
+        let full = figures("geo:48.198634,16.371648;crs=wgs84;u=40").unwrap().unwrap();
+        assert_eq!(full.uncertainty, Some(Metres(40.0)));
+        assert_eq!(read("GEO:-42.6189,146.0912?z=15").as_deref(), Some("-42.6189 146.0912"));
+        for text in [
+            "geo:",
+            "geo:1",
+            "geo:a,b",
+            "geo:1,2,3,4",
+            "geo:1,2;crs=Moon-2011",
+            "geo:1,2;u=x",
+            "geo:1,2;u=-5",
+            "geo:inf,nan",
+        ] {
+            assert!(figures(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn links_with_figures_in_path_query_or_fragment() {
+        for link in [
+            "https://maps.example.org/?q=-42.6189,146.0912",
+            "https://maps.example.org/place/Gate/@-42.6189,146.0912,15z",
+            "https://maps.example.org/?lat=-42.6189&lon=146.0912&zoom=12",
+            "https://maps.example.org/?zoom=12&lng=146.0912&latitude=-42.6189",
+            "https://maps.example.org/#map=15/-42.6189/146.0912",
+            "https://maps.example.org/@/data=!8m2!3d-42.6189!4d146.0912",
+            "https://maps.example.org/?query=-42.6189%2C146.0912&api=1",
+            "https://maps.example.org/?q=loc:-42.6189%20146.0912",
+            "HTTP://MAPS.EXAMPLE.ORG/dir/-42.6189,+146.0912",
+        ] {
+            let found = read(link).unwrap_or_else(|| panic!("{link}: {:?}", figures(link)));
+            let figures: Vec<f64> = found.split(' ').map(|it| it.parse().unwrap()).collect();
+            assert_eq!(figures, [-42.6189, 146.0912], "{link}");
+        }
+    }
+
+    #[test]
+    fn a_link_with_no_position_or_two_is_refused() {
+        for link in [
+            "https://maps.example.org/x7Yq2",
+            "https://",
+            "https://maps.example.org/12/34/56",
+            "https://maps.example.org/?lat=-42.6&lon=",
+            "https://maps.example.org/dir/-42.61,146.09/-42.70,146.20",
+            "https://maps.example.org/?mlat=-42.61&mlon=146.09&lat=-42.70&lon=146.20",
+            "https://-42.61,146.09",
+            "https://maps.example.org/%zz%",
+        ] {
+            assert!(figures(link).is_err(), "{link}");
+        }
+        assert!(figures("-42.6 146.1").unwrap().is_none() && figures("").unwrap().is_none());
+        assert!(figures(&format!("https://x/{}", "9.99,".repeat(5_000))).is_err());
+    }
+}

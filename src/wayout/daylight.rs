@@ -1,0 +1,211 @@
+//! The light about a moment at a place: how light it is now, what comes next, and which stretches
+//! serve for a walk. Reckons from the instant, never from the local date. Layer: `wayout`.
+
+use serde::Serialize;
+
+use crate::earth::daylight::{Illumination, Interval, intervals};
+use crate::earth::sun::{self, Light};
+use crate::error::Result;
+use crate::units::{LatLon, Seconds, Timestamp};
+
+/// Half a day before and after the moment tell which kind of day it is.
+const HALF_A_DAY: Seconds = Seconds(43_200.0);
+/// The light is known for so long after the moment: the longest walk with its reserve (30 h) and the
+/// day after it.
+const AHEAD: Seconds = Seconds(259_200.0);
+/// What comes later than this is not waited for.
+pub const A_DAY: Seconds = Seconds(86_400.0);
+
+/// Which lights the 24 hours about the moment hold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DayKind {
+    /// Day, twilight and dark.
+    DayAndNight,
+    /// The sun sets, civil twilight lasts until it rises again.
+    WhiteNight,
+    /// The sun does not set.
+    PolarDay,
+    /// The sun does not rise; civil twilight for some hours.
+    PolarNightWithTwilight,
+    /// The sun does not rise, and it does not get dark either.
+    TwilightOnly,
+    /// Neither daylight nor civil twilight.
+    PolarNight,
+}
+
+/// The light about a moment.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Daylight {
+    /// The moment.
+    pub moment: Timestamp,
+    /// Which lights the 24 hours about it hold.
+    pub kind: DayKind,
+    /// The passages of the solar day that the moment lies in.
+    pub sun: Light,
+    /// From half a day before the moment to three days after it.
+    intervals: Vec<Interval>,
+}
+
+/// A change of the light.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Change {
+    /// When.
+    pub at: Timestamp,
+    /// The light before.
+    pub before: Illumination,
+    /// The light after.
+    pub after: Illumination,
+}
+
+/// How much of a walk lies in which light.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Shares {
+    /// By day.
+    #[serde(rename = "day_s")]
+    pub day: Seconds,
+    /// In civil twilight.
+    #[serde(rename = "civil_twilight_s")]
+    pub twilight: Seconds,
+    /// In the dark, or where the light is not known.
+    #[serde(rename = "dark_s")]
+    pub dark: Seconds,
+}
+
+/// A stretch of time with light enough to walk.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Window {
+    /// Before it is dark. A walk that begins in the dawn of a day is possible.
+    pub from: Timestamp,
+    /// When the day of it begins; the same as `from` where the sun does not rise.
+    pub day_from: Timestamp,
+    /// When the day ends; where the sun does not rise, when civil twilight ends.
+    pub to: Timestamp,
+    /// Whether it lasts longer than the light is known.
+    pub open: bool,
+}
+
+impl Daylight {
+    /// The light about this moment.
+    ///
+    /// # Errors
+    /// When the year is outside of -500 to 3000.
+    pub fn about(place: LatLon, moment: Timestamp) -> Result<Self> {
+        let intervals = intervals(place, (-HALF_A_DAY).after(moment), AHEAD.after(moment))?;
+        let sun = sun::light_about(place, moment)?;
+        Ok(Self::of(moment, sun, intervals))
+    }
+
+    fn of(moment: Timestamp, sun: Light, intervals: Vec<Interval>) -> Self {
+        let (from, to) = ((-HALF_A_DAY).after(moment), HALF_A_DAY.after(moment));
+        let holds = |light| {
+            intervals.iter().any(|part| part.light == light && part.within(from, to).is_some())
+        };
+        let lights = (
+            holds(Illumination::Day),
+            holds(Illumination::CivilTwilight),
+            holds(Illumination::Dark),
+        );
+        let kind = match lights {
+            (true, false, false) => DayKind::PolarDay,
+            (true, true, false) => DayKind::WhiteNight,
+            (true, _, true) => DayKind::DayAndNight,
+            (false, true, false) => DayKind::TwilightOnly,
+            (false, true, true) => DayKind::PolarNightWithTwilight,
+            (false, false, _) => DayKind::PolarNight,
+        };
+        Self { moment, kind, sun, intervals }
+    }
+
+    /// How light it is at an instant; dark where that is not known.
+    #[must_use]
+    pub fn at(&self, instant: Timestamp) -> Illumination {
+        self.intervals
+            .iter()
+            .find(|part| part.from <= instant && instant < part.to)
+            .map_or(Illumination::Dark, |part| part.light)
+    }
+
+    /// The light between two instants.
+    #[must_use]
+    pub fn along(&self, from: Timestamp, to: Timestamp) -> Vec<Interval> {
+        self.intervals.iter().filter_map(|part| part.within(from, to)).collect()
+    }
+
+    /// How much of the time between two instants lies in which light.
+    #[must_use]
+    pub fn shares(&self, from: Timestamp, to: Timestamp) -> Shares {
+        let parts = self.along(from, to);
+        let length = |light| {
+            let lengths =
+                parts.iter().filter(|part| part.light == light).map(|part| part.length().0);
+            lengths.sum::<f64>()
+        };
+        let (day, twilight) = (length(Illumination::Day), length(Illumination::CivilTwilight));
+        let dark = (Seconds::between(from, to).0 - day - twilight).max(0.0);
+        Shares { day: Seconds(day), twilight: Seconds(twilight), dark: Seconds(dark) }
+    }
+
+    /// The darkest light between two instants.
+    #[must_use]
+    pub fn darkest(&self, from: Timestamp, to: Timestamp) -> Illumination {
+        let known = self.intervals.last().is_some_and(|last| to <= last.to)
+            && self.intervals.first().is_some_and(|first| first.from <= from);
+        let along = self.along(from, to).iter().map(|part| part.light).min();
+        along
+            .filter(|_| known)
+            .unwrap_or_else(|| if known { self.at(from) } else { Illumination::Dark })
+    }
+
+    /// The changes of the light after an instant and within so long.
+    pub fn changes(&self, after: Timestamp, within: Seconds) -> impl Iterator<Item = Change> {
+        let until = within.after(after);
+        self.intervals
+            .windows(2)
+            .map(|pair| Change { at: pair[1].from, before: pair[0].light, after: pair[1].light })
+            .filter(move |change| after < change.at && change.at <= until)
+    }
+
+    /// When it gets dark after an instant, within a day.
+    #[must_use]
+    pub fn dark_from(&self, after: Timestamp) -> Option<Timestamp> {
+        self.changes(after, A_DAY)
+            .find(|change| change.after == Illumination::Dark)
+            .map(|change| change.at)
+    }
+
+    /// When it stops being dark after an instant, within a day.
+    #[must_use]
+    pub fn first_light(&self, after: Timestamp) -> Option<Timestamp> {
+        self.changes(after, A_DAY)
+            .find(|change| change.before == Illumination::Dark)
+            .map(|change| change.at)
+    }
+
+    /// Since when it has been dark at an instant, where that is known.
+    #[must_use]
+    pub fn dark_since(&self, instant: Timestamp) -> Option<Timestamp> {
+        let index = self.intervals.iter().position(|part| instant < part.to)?;
+        let part = self.intervals.get(index)?;
+        (index > 0 && part.light == Illumination::Dark).then_some(part.from)
+    }
+
+    /// The stretch of light that holds an instant, or else the next that begins within a day: by day,
+    /// or in twilight where no day begins within a day.
+    #[must_use]
+    pub fn window(&self, now: Timestamp) -> Option<Window> {
+        let soon =
+            |part: &&Interval| part.to > now && Seconds::between(now, part.from).0 <= A_DAY.0;
+        let best =
+            [Illumination::Day, Illumination::CivilTwilight].into_iter().find_map(|light| {
+                self.intervals.iter().filter(|part| part.light == light).find(soon)
+            })?;
+        let end = self.intervals.last().map_or(best.to, |last| last.to);
+        let bright = self.intervals.iter().rev().skip_while(|part| part.from > best.from);
+        let from = bright
+            .take_while(|part| part.light > Illumination::Dark)
+            .last()
+            .map_or(best.from, |part| part.from);
+        Some(Window { from, day_from: best.from, to: best.to, open: best.to >= end })
+    }
+}
