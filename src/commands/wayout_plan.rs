@@ -44,7 +44,7 @@ pub(super) fn run(
     let light = Daylight::about(place, noon)?;
     let back = way_back(inputs, noon, &zone, arguments)?;
     if let Some(path) = &arguments.card {
-        draw(path, back.as_ref(), console)?;
+        draw(path, back.as_ref(), arguments.replacing, console)?;
     }
     let rows: Vec<(String, Seconds)> = match &back {
         Some(answer) => answer.best().into_iter().map(|best| told(best, answer)).collect(),
@@ -133,13 +133,18 @@ fn told(best: &Ranked, answer: &WayOut) -> (String, Seconds) {
 }
 
 /// The card of the way back, set out on at noon.
-fn draw(path: &Path, back: Option<&WayOut>, console: &mut Console) -> Result<()> {
+fn draw(
+    path: &Path,
+    back: Option<&WayOut>,
+    replacing: output::Overwrite,
+    console: &mut Console,
+) -> Result<()> {
     let answer = back.ok_or_else(|| {
         Error::input("no card can be drawn for the plan")
             .because("the farthest point or the goal is not known")
             .hint("give the farthest point with --from and the goal with --to or as a trailhead")
     })?;
-    output::picture(path, &card(answer))?;
+    output::picture(path, &card(answer), replacing)?;
     console.note(&format!("Drawn: {}", path.display()));
     Ok(())
 }

@@ -122,7 +122,7 @@ pub fn is_own_export(front: &[u8]) -> bool {
         "informationWithheld",
         "dataGeneralizations",
     ];
-    let table = text::decoded(front).and_then(|text| table::read(&text));
+    let table = text::decoded(front).and_then(|text| table::read(&text).ok().flatten());
     table.is_some_and(|table| {
         HEADINGS.iter().all(|heading| table.headings.iter().any(|own| own.trim() == *heading))
     })

@@ -127,13 +127,8 @@ pub(crate) fn fit(
 fn widened(gaits: &Gaits) -> Gaits {
     /// Seconds on either side.
     const ABOUT: usize = 20;
-    let count = gaits.seconds.len();
-    let most = |k: usize| {
-        let about = &gaits.seconds[k.saturating_sub(ABOUT)..(k + ABOUT + 1).min(count)];
-        // a second of which nothing is known stays so
-        if gaits.seconds[k].is_nan() { f32::NAN } else { about.iter().copied().fold(0.0, f32::max) }
-    };
-    Gaits { seconds: (0..count).map(most).collect(), ..Gaits::clone(gaits) }
+    Gaits { course: gaits.course.widened(ABOUT), ..Gaits::clone(gaits) }
+}
 }
 
 /// Peaks with more of the probability than this are looked at finely.

@@ -89,6 +89,22 @@ impl Course {
         seconds
     }
 
+    /// The course with the largest probability within so many seconds on either side of each. A second
+    /// of which nothing is known stays unknown.
+    pub(crate) fn widened(&self, about: usize) -> Self {
+        let seconds = self.seconds();
+        let most = |second: usize| {
+            let near = second.saturating_sub(about)..(second + about + 1).min(seconds.len());
+            seconds[near].iter().copied().fold(0.0, f32::max)
+        };
+        let step = |second: usize| {
+            let start = second as f64;
+            Step { start, end: start + 1.0, stood: most(second), first: 0, last: 0 }
+        };
+        let known = (0..seconds.len()).filter(|&second| !seconds[second].is_nan());
+        Self { steps: known.map(step).collect(), from: self.from, count: self.count, ..Self::default() }
+    }
+
     #[allow(clippy::cast_possible_truncation, reason = "a probability")]
     fn at(&self, step: &Step, second: f64) -> f32 {
         let parts = self.parts.get(step.first as usize..step.last as usize).unwrap_or_default();

@@ -228,5 +228,5 @@ fn others(store: &Store, seen: &mut Inspected) {
     take(store.trailheads().err());
     take(store.sites().err());
     take(store.site_members().err());
-    take(store.quiet_rules().err());
+    take(store.sensitivity_rules().err());
 }
