@@ -22,7 +22,7 @@ fn track(date: &str) -> String {
 const NOTES: &str = "number,date,time,coordinates,position final,uncertainty,host,substrate\n\
     AQ-1,2026-05-03,10:20,,,,beech,soil\n\
     AQ-2,2026-05-03,10:40,,,,beech,soil\n\
-    AQ-3,2026-05-03,11:10,\"-42.6000, 146.0900\",yes,3 m,beech,soil\n";
+    AQ-3,2026-05-03,11:10,\"-42.60000, 146.09000\",yes,3 m,beech,soil\n";
 
 #[test]
 fn yesterdays_track_places_nothing_and_that_is_said_first() {
@@ -79,7 +79,7 @@ fn the_right_days_track_raises_no_error() {
 #[test]
 fn measured_coordinates_stand_and_what_disagrees_is_reported() {
     let desk = Desk::new();
-    let far = NOTES.replace("-42.6000, 146.0900", "-42.6000, 146.1000");
+    let far = NOTES.replace("-42.60000, 146.09000", "-42.60000, 146.10000");
     desk.file("day/walk.gpx", track("2026-05-03")).file("day/notes.csv", far);
     let output = desk.run(&["check", "day", "--json"]);
     let object: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
