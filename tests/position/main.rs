@@ -12,3 +12,4 @@ mod calibration;
 mod set_between;
 mod simulation;
 mod trips;
+mod withheld;

@@ -6,7 +6,7 @@ use crate::units::{LatLon, Metres, Radius95};
 
 use super::super::receiver::Estimate;
 use super::circle::{Circle, middle, radius_about, simplified, variances};
-use super::whereabouts::{Ground, whereabouts};
+use super::whereabouts::{Ground, Whereabouts, whereabouts};
 
 /// A position whose accuracy was not recorded, metres (Darwin Core, coordinateUncertaintyInMeters).
 pub(super) const GPS_UNRECORDED: f64 = 30.0;
@@ -83,15 +83,15 @@ pub(crate) fn from_times(
     let mut middles = Vec::new();
     let (mut within_sum, mut between_sum, mut total) = (0.0, 0.0, 0.0);
     for &(from, to, weight) in moments {
-        let circles = whereabouts(ground, from, to, standing);
+        let Whereabouts { circles, travelled } = whereabouts(ground, from, to, standing);
         if circles.is_empty() {
             continue;
         }
         let (within, between) = variances(&circles);
         let (east, north) = middle(&circles);
         middles.push(Circle { weight, east, north, variance: within + between });
-        within_sum += weight * within;
-        between_sum += weight * between;
+        within_sum += weight * (within - travelled).max(0.0);
+        between_sum += weight * (between + travelled.min(within));
         total += weight;
         all.extend(circles.iter().map(|c| Circle { weight: weight * c.weight, ..*c }));
     }

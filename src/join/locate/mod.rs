@@ -6,6 +6,8 @@ mod anchor;
 mod circle;
 mod combine;
 mod coordinates;
+mod detour;
+mod gap;
 mod meet;
 mod whereabouts;
 

@@ -10,6 +10,7 @@ use super::super::kalman::{Belief, Motion, Receiver, Transition};
 use super::super::receiver::Estimate;
 use super::super::smooth::{GATE, GOING, STANDING, mixed};
 use super::circle::Circle;
+use super::gap::{self, Edge, Unseen};
 use super::meet::meet;
 
 /// The track as far as positions need it.
@@ -30,29 +31,49 @@ const LONGEST: f64 = 1_500.0;
 const SURELY_GOING: f64 = 45.0;
 /// A step longer than this may hold a whole stand, so its gait is left open, seconds.
 const OPEN_STEP: f64 = 25.0;
-/// Over a longer silence people go on errands, seconds.
-const LONG_SILENCE: f64 = 600.0;
-/// Errands: as fast as going, but a direction is kept for two minutes (common practice).
-const ERRANDS: Motion = Motion { persistence: 120.0, ..GOING };
 /// Beyond the ends of the track by more than this nothing is said, seconds.
 pub(crate) const BEYOND: f64 = 900.0;
 
 /// A belief at the asked time from the fixes on one side, with its log weight.
 type Side = Vec<(f64, Belief)>;
 
+/// Where the collector was.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Whereabouts {
+    /// A mixture; weights add up to one. Empty beyond the ends of the track.
+    pub(crate) circles: Vec<Circle>,
+    /// Of the variance within the circles what comes from moving unseen.
+    pub(crate) travelled: f64,
+}
+
 /// Where the collector was who did something from `first` to `last`, seconds since the day's origin,
-/// at one place: a mixture. `standing` is the probability that people stand for such a thing.
-/// Empty beyond the ends of the track.
-pub(crate) fn whereabouts(ground: Ground, first: f64, last: f64, standing: f64) -> Vec<Circle> {
+/// at one place. `standing` is the probability that people stand for such a thing.
+pub(crate) fn whereabouts(ground: Ground, first: f64, last: f64, standing: f64) -> Whereabouts {
     let all = &ground.frames.all;
-    let (Some(start), Some(end)) = (all.first(), all.last()) else { return Vec::new() };
+    let (Some(start), Some(end)) = (all.first(), all.last()) else {
+        return Whereabouts::default();
+    };
     if last > end.time + BEYOND || first < start.time - BEYOND {
-        return Vec::new();
+        return Whereabouts::default();
     }
     let split = all.partition_point(|frame| frame.time <= first);
     let centre = nearest(all, split, first);
     let before = Half::new(ground, all[..split].iter().rev(), centre, first, first);
     let after = Half::new(ground, all[split..].iter(), centre, first, last);
+    let edges = [
+        before.edge(split.checked_sub(1), 0.0),
+        after.edge((split < all.len()).then_some(split), last - first),
+    ];
+    let (share, unseen) = unseen_circles(ground, edges);
+    let mut seen = Vec::new();
+    if share < 1.0 {
+        seen = seen_circles(ground, &before, &after, standing);
+    }
+    together(seen, unseen, share, centre)
+}
+
+/// What the fixes say together, stood or went.
+fn seen_circles(ground: Ground, before: &Half, after: &Half, standing: f64) -> Vec<Circle> {
     let receiver = &ground.receiver.receiver;
     let stood = join(&before.stood(), &after.stood(), STANDING.speed, receiver);
     let went = join(&before.went(), &after.went(), GOING.speed, receiver);
@@ -60,7 +81,47 @@ pub(crate) fn whereabouts(ground: Ground, first: f64, last: f64, standing: f64) 
     for (share, found) in [(standing, stood), (1.0 - standing, went)] {
         circles.extend(found.into_iter().map(|(weight, circle)| (weight + share.ln(), circle)));
     }
-    normalised(circles, centre)
+    normalised(circles)
+}
+
+/// The answer of a gap or of an end of the track, and the share that it deserves.
+fn unseen_circles(ground: Ground, edges: [Option<Edge>; 2]) -> (f64, Vec<Unseen>) {
+    match edges {
+        // what was done reached into the fixes
+        [_, Some(after)] if after.away <= 0.0 => (0.0, Vec::new()),
+        [Some(before), Some(after)] => match gap::share(before.away + after.away) {
+            share if share > 0.0 => (share, gap::between(ground, &before, &after)),
+            _ => (0.0, Vec::new()),
+        },
+        [Some(edge), None] | [None, Some(edge)] => match gap::share(edge.away) {
+            share if share > 0.0 => (share, gap::beyond(ground, &edge, edges[0].is_some())),
+            _ => (0.0, Vec::new()),
+        },
+        [None, None] => (0.0, Vec::new()),
+    }
+}
+
+/// Both answers as one mixture, back on the plane.
+fn together(
+    mut circles: Vec<Circle>,
+    unseen: Vec<Unseen>,
+    share: f64,
+    centre: (f64, f64),
+) -> Whereabouts {
+    let mut travelled = 0.0;
+    for circle in &mut circles {
+        circle.weight *= 1.0 - share;
+    }
+    for Unseen { circle, travelled: part } in unseen {
+        let weight = share * circle.weight;
+        travelled += weight * part;
+        circles.push(Circle { weight, ..circle });
+    }
+    for circle in &mut circles {
+        circle.east += centre.0;
+        circle.north += centre.1;
+    }
+    Whereabouts { circles, travelled }
 }
 
 fn nearest(all: &[Frame], split: usize, time: f64) -> (f64, f64) {
@@ -123,7 +184,7 @@ impl Half {
 
     /// How people move on the way to frame `k`, unless the stand that is tried holds it.
     fn motion(&self, k: usize, dt: f64) -> &Motion {
-        if dt > OPEN_STEP { unseen(dt) } else { &self.motions[k] }
+        if dt > OPEN_STEP { &GOING } else { &self.motions[k] }
     }
 
     /// The belief that the way makes of each frame, with the log likelihood so far.
@@ -161,11 +222,18 @@ impl Half {
         (log + seen.log_density(), before.updated(&seen))
     }
 
+    /// What is known at the frame nearest to the asked time; what was done lasted so long beyond it.
+    fn edge(&self, frame: Option<usize>, lasted: f64) -> Option<Edge> {
+        let (frame, (_, belief)) = (frame?, *self.gone().last()?);
+        let away = -self.frames[self.frames.len() - 1].0 - lasted;
+        Some(Edge { away, belief, frame })
+    }
+
     /// Going right up to the asked time.
     fn went(&self) -> Side {
         let Some(&(log, belief)) = self.gone().last() else { return Vec::new() };
         let dt = -self.frames[self.frames.len() - 1].0;
-        vec![(log, belief.predicted(&self.transition(dt, unseen(dt))))]
+        vec![(log, belief.predicted(&self.transition(dt, &GOING)))]
     }
 
     /// Coming to stand at each of many times, and standing from then on.
@@ -209,7 +277,7 @@ impl Half {
         let mut now = self.frames[k].0;
         if -away > now {
             let dt = -away - now;
-            belief = belief.predicted(&self.transition(dt, unseen(dt)));
+            belief = belief.predicted(&self.transition(dt, &GOING));
             now = -away;
         }
         belief = at_rest(&belief);
@@ -221,11 +289,6 @@ impl Half {
         }
         (log + prior, belief.predicted(&self.transition(-now, &STANDING)))
     }
-}
-
-/// How people move over so many seconds that no fix shows.
-fn unseen(dt: f64) -> &'static Motion {
-    if dt > LONG_SILENCE { &ERRANDS } else { &GOING }
 }
 
 fn start(frame: &Frame, receiver: &Receiver) -> Belief {
@@ -271,17 +334,11 @@ fn likely(side: &Side) -> Side {
     side.iter().filter(|entry| entry.0 > top - 12.0).copied().collect()
 }
 
-fn normalised(mut circles: Vec<(f64, Circle)>, centre: (f64, f64)) -> Vec<Circle> {
+fn normalised(mut circles: Vec<(f64, Circle)>) -> Vec<Circle> {
     let top = circles.iter().map(|entry| entry.0).fold(f64::NEG_INFINITY, f64::max);
     circles.retain(|entry| entry.0 > top - 8.0);
     let total: f64 = circles.iter().map(|entry| (entry.0 - top).exp()).sum();
-    circles
-        .into_iter()
-        .map(|(log, circle)| Circle {
-            weight: (log - top).exp() / total,
-            east: circle.east + centre.0,
-            north: circle.north + centre.1,
-            ..circle
-        })
-        .collect()
+    let weighed =
+        |(log, circle): (f64, Circle)| Circle { weight: (log - top).exp() / total, ..circle };
+    circles.into_iter().map(weighed).collect()
 }
