@@ -9,6 +9,7 @@
 )]
 
 mod calibration;
+mod gaps;
 mod set_between;
 mod simulation;
 mod trips;

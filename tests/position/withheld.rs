@@ -283,7 +283,8 @@ fn circles_in_gaps_of_published_walks_hold_the_recorded_place() {
         // finds of one gap share its fate: a hundred of them scatter as twenty gaps do
         assert!(outcome.held() >= 0.88, "{minutes} min: {}", outcome.row());
         let (median, simple) = (quantile(&outcome.errors(), 0.5), quantile(&outcome.simple, 0.5));
-        assert!(median <= 1.05 * simple + 1.0, "{minutes} min: {}", outcome.row());
+        // the recorded places at both ends have an error of their own, which is allowed for
+        assert!(median <= 1.05 * simple + 2.0, "{minutes} min: {}", outcome.row());
         let radii: Vec<f64> = outcome.finds.iter().map(|find| find.1).collect();
         assert!(quantile(&radii, 0.5) < 5.0 * simple + 15.0, "{minutes} min: {}", outcome.row());
     }

@@ -30,11 +30,19 @@ pub(super) struct Unseen {
     pub(super) travelled: f64,
 }
 
-/// How much of the answer comes from here where so many seconds are not seen.
-pub(super) fn share(unseen: f64) -> f64 {
-    const FROM: f64 = 90.0;
-    const WHOLLY: f64 = 240.0;
-    ((unseen - FROM) / (WHOLLY - FROM)).clamp(0.0, 1.0)
+/// How much of the answer comes from here where so many seconds between two fixes are not seen. Over
+/// shorter ones the stop that is tried at its likeliest times says more.
+pub(super) fn share_between(unseen: f64) -> f64 {
+    rising(unseen, (45.0, 150.0))
+}
+
+/// How much of it so long before the first fix or after the last.
+pub(super) fn share_beyond(away: f64) -> f64 {
+    rising(away, (10.0, 60.0))
+}
+
+fn rising(seconds: f64, (from, wholly): (f64, f64)) -> f64 {
+    ((seconds - from) / (wholly - from)).clamp(0.0, 1.0)
 }
 
 /// Between two edges.

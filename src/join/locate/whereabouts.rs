@@ -89,11 +89,11 @@ fn unseen_circles(ground: Ground, edges: [Option<Edge>; 2]) -> (f64, Vec<Unseen>
     match edges {
         // what was done reached into the fixes
         [_, Some(after)] if after.away <= 0.0 => (0.0, Vec::new()),
-        [Some(before), Some(after)] => match gap::share(before.away + after.away) {
+        [Some(before), Some(after)] => match gap::share_between(before.away + after.away) {
             share if share > 0.0 => (share, gap::between(ground, &before, &after)),
             _ => (0.0, Vec::new()),
         },
-        [Some(edge), None] | [None, Some(edge)] => match gap::share(edge.away) {
+        [Some(edge), None] | [None, Some(edge)] => match gap::share_beyond(edge.away) {
             share if share > 0.0 => (share, gap::beyond(ground, &edge, edges[0].is_some())),
             _ => (0.0, Vec::new()),
         },
