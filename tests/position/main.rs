@@ -9,6 +9,7 @@
 )]
 
 mod calibration;
+mod second;
 mod set_between;
 mod simulation;
 mod trips;
