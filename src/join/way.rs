@@ -147,7 +147,8 @@ impl Way {
 
     /// The 95 % radius of a variance per axis, with the doubt about the receiver's size.
     fn radius(&self, variance: f64) -> Radius95 {
-        let doubtful = variance.sqrt() * (1.0 + self.receiver.doubt.powi(2));
+        let whole = variance + self.receiver.lasting;
+        let doubtful = whole.sqrt() * (1.0 + self.receiver.doubt.powi(2));
         radius95(doubtful * Radius95::PER_SIGMA)
     }
 

@@ -10,6 +10,7 @@
 
 mod calibration;
 mod gaps;
+mod second;
 mod set_between;
 mod simulation;
 mod trips;
