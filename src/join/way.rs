@@ -9,7 +9,7 @@ use super::clean::{self, Run};
 use super::frame::{Frames, PlaneFix};
 use super::gait::{self, Gaits};
 use super::linger::lingering;
-use super::locate::Ground;
+use super::locate::{self, Ground};
 use super::moment::Origin;
 use super::receiver::{self, Estimate};
 use super::smooth::{self, Smoothed};
@@ -63,7 +63,12 @@ impl Way {
 
     /// What positions are computed from.
     pub(crate) fn ground(&self) -> Ground<'_> {
-        Ground { frames: &self.frames, gaits: &self.gaits, receiver: &self.receiver }
+        Ground {
+            frames: &self.frames,
+            gaits: &self.gaits,
+            receiver: &self.receiver,
+            pace: locate::pace(&self.frames),
+        }
     }
 
     /// The kept fixes on the plane: seconds, metres east, metres north.

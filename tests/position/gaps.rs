@@ -93,13 +93,10 @@ fn unseen_stops_report() {
 
 #[test]
 fn circles_of_finds_in_long_gaps_hold_the_truth() {
-    let mut all = Vec::new();
-    for minutes in [4.0, 20.0] {
-        let finds = of_length(minutes, 20..23);
-        let median =
-            |of: fn(&Find) -> f64| quantile(&finds.iter().map(of).collect::<Vec<_>>(), 0.5);
-        assert!(median(|find| find.0) < 1.15 * median(|find| find.2), "{}", row(&finds));
-        all.extend(finds);
-    }
-    assert!(held(&all) >= 0.88, "{}", row(&all));
+    let finds: Vec<Find> =
+        [7.0, 20.0].into_iter().flat_map(|minutes| of_length(minutes, 20..24)).collect();
+    assert!(finds.len() >= 30, "{}", row(&finds));
+    assert!(held(&finds) >= 0.85, "{}", row(&finds));
+    let median = |of: fn(&Find) -> f64| quantile(&finds.iter().map(of).collect::<Vec<_>>(), 0.5);
+    assert!(median(|find| find.0) < 1.15 * median(|find| find.2), "{}", row(&finds));
 }

@@ -34,7 +34,7 @@ const PER_OCTAVE: f64 = 0.12;
 /// Parts of a window at which deviations are looked at.
 const PARTS: [f64; 5] = [0.2, 0.35, 0.5, 0.65, 0.8];
 /// Windows of one length that are enough.
-const ENOUGH: f64 = 160.0;
+const ENOUGH: f64 = 80.0;
 /// Path rate is taken over steps of this many seconds.
 const PACE_STEP: f64 = 30.0;
 /// Path rate of a day of which nothing is known, metres a second, and the seconds that this counts.
@@ -57,7 +57,7 @@ pub(super) fn kept(lasts: f64) -> f64 {
 }
 
 /// Metres of path in a second, over all the day but its gaps.
-pub(super) fn pace(frames: &Frames) -> f64 {
+pub(crate) fn pace(frames: &Frames) -> f64 {
     let (mut path, mut lasted) = (PACE.0 * PACE.1, PACE.1);
     let Some(mut from) = frames.all.first() else { return PACE.0 };
     for frame in &frames.all {
@@ -209,4 +209,80 @@ fn nearest(frames: &Frames, time: f64) -> usize {
 
 fn apart(a: &Frame, b: &Frame) -> f64 {
     (b.east - a.east).hypot(b.north - a.north)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RECEIVER: Receiver = Receiver { sigma: 2.0, tau: 120.0, white: 0.5 };
+
+    fn walk(seconds: u32, every: usize, place: impl Fn(f64) -> (f64, f64)) -> Frames {
+        let frame = |time: f64| {
+            let (east, north) = place(time);
+            Frame { time, east, north, count: 1.0, trust: 1.0 }
+        };
+        let all = (0..seconds).step_by(every).map(|time| frame(f64::from(time))).collect();
+        Frames { all, gap: 4.0 * every as f64, span: 3.0 }
+    }
+
+    fn straight(time: f64) -> (f64, f64) {
+        (time, 0.0)
+    }
+
+    /// Round and round at the same pace.
+    fn winding(time: f64) -> (f64, f64) {
+        (100.0 * (time / 100.0).sin(), 100.0 * (time / 100.0).cos())
+    }
+
+    fn scale(frames: &Frames, lasts: f64) -> Scale {
+        scale_between(frames, &RECEIVER, lasts, pace(frames))
+    }
+
+    #[test]
+    fn the_day_teaches_how_somebody_strays() {
+        let (straight, winding) = (walk(9_000, 5, straight), walk(9_000, 5, winding));
+        let (little, much) = (scale(&straight, 300.0), scale(&winding, 300.0));
+        assert!(little.log < BETWEEN.0 - 0.7, "{little:?}");
+        assert!(much.log > BETWEEN.0 + 0.7, "{much:?}");
+        assert!(little.variance < 0.3 * BETWEEN.1.powi(2), "{little:?}");
+    }
+
+    #[test]
+    fn a_short_track_leaves_what_is_published() {
+        for frames in [Frames::default(), walk(20, 5, straight)] {
+            let scale = scale(&frames, 600.0);
+            assert!((scale.log - BETWEEN.0).abs() < 1e-12, "{scale:?}");
+            assert!((scale.variance - BETWEEN.1.powi(2)).abs() < 1e-12, "{scale:?}");
+        }
+    }
+
+    #[test]
+    fn a_track_of_sparse_fixes_teaches_too() {
+        let scale = scale(&walk(14_400, 300, straight), 300.0);
+        assert!(scale.variance < 0.7 * BETWEEN.1.powi(2), "{scale:?}");
+    }
+
+    #[test]
+    fn the_pace_is_that_of_the_path() {
+        // ten minutes at half a metre a second are taken for granted
+        let expected = (0.5 * 600.0 + 8_970.0) / (600.0 + 8_970.0);
+        let pace = pace(&walk(9_000, 5, straight));
+        assert!((pace - expected).abs() < 0.005, "{pace} and not {expected}");
+    }
+
+    #[test]
+    fn a_deviation_vanishes_at_both_ends_and_where_the_chord_is_the_path() {
+        assert!(between(600.0, 0.0, 100.0, 1.0) < 1e-9 && between(600.0, 1.0, 100.0, 1.0) < 1e-9);
+        assert!(between(600.0, 0.5, 600.0, 1.0) < 0.56 * between(600.0, 0.5, 0.0, 1.0));
+    }
+
+    #[test]
+    fn the_last_steps_point_on_and_the_first_ones_back() {
+        let frames = walk(1_000, 5, straight);
+        let (on, _) = heading(&frames, 100, true).unwrap();
+        let (back, _) = heading(&frames, 100, false).unwrap();
+        assert!((on - 1.0).abs() < 1e-9 && (back + 1.0).abs() < 1e-9, "{on} {back}");
+        assert!(heading(&frames, 2, true).is_none());
+    }
 }

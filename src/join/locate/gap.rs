@@ -30,14 +30,31 @@ pub(super) struct Unseen {
     pub(super) travelled: f64,
 }
 
+/// The answer of a gap or of an end of the track, and the share that it deserves.
+pub(super) fn answer(ground: Ground, edges: [Option<Edge>; 2]) -> (f64, Vec<Unseen>) {
+    match edges {
+        // what was done reached into the fixes
+        [_, Some(after)] if after.away <= 0.0 => (0.0, Vec::new()),
+        [Some(before), Some(after)] => match share_between(before.away + after.away) {
+            share if share > 0.0 => (share, between(ground, &before, &after)),
+            _ => (0.0, Vec::new()),
+        },
+        [Some(edge), None] | [None, Some(edge)] => match share_beyond(edge.away) {
+            share if share > 0.0 => (share, beyond(ground, &edge, edges[0].is_some())),
+            _ => (0.0, Vec::new()),
+        },
+        [None, None] => (0.0, Vec::new()),
+    }
+}
+
 /// How much of the answer comes from here where so many seconds between two fixes are not seen. Over
 /// shorter ones the stop that is tried at its likeliest times says more.
-pub(super) fn share_between(unseen: f64) -> f64 {
-    rising(unseen, (45.0, 150.0))
+fn share_between(unseen: f64) -> f64 {
+    rising(unseen, (60.0, 150.0))
 }
 
 /// How much of it so long before the first fix or after the last.
-pub(super) fn share_beyond(away: f64) -> f64 {
+fn share_beyond(away: f64) -> f64 {
     rising(away, (10.0, 60.0))
 }
 
@@ -46,12 +63,12 @@ fn rising(seconds: f64, (from, wholly): (f64, f64)) -> f64 {
 }
 
 /// Between two edges.
-pub(super) fn between(ground: Ground, before: &Edge, after: &Edge) -> Vec<Unseen> {
+fn between(ground: Ground, before: &Edge, after: &Edge) -> Vec<Unseen> {
     let lasts = before.away + after.away;
     let part = before.away / lasts;
     let (from, to) = (place(&before.belief), place(&after.belief));
     let chord = (to.0 - from.0).hypot(to.1 - from.1);
-    let pace = detour::pace(ground.frames);
+    let pace = ground.pace;
     let scale = detour::scale_between(ground.frames, &ground.receiver.receiver, lasts, pace);
     let size = detour::between(lasts, part, chord, pace);
     let known = (1.0 - part) * before.belief.cov.xx + part * after.belief.cov.xx;
@@ -60,8 +77,8 @@ pub(super) fn between(ground: Ground, before: &Edge, after: &Edge) -> Vec<Unseen
 }
 
 /// Beyond the first or the last fix.
-pub(super) fn beyond(ground: Ground, edge: &Edge, is_end: bool) -> Vec<Unseen> {
-    let pace = detour::pace(ground.frames);
+fn beyond(ground: Ground, edge: &Edge, is_end: bool) -> Vec<Unseen> {
+    let pace = ground.pace;
     let scale = detour::scale_beyond(ground.frames, edge.away, pace);
     let on = detour::kept(edge.away) * edge.away;
     let (east, north) = detour::heading(ground.frames, edge.frame, is_end).unwrap_or_default();
