@@ -88,8 +88,8 @@ impl Default for Options {
 /// Joins everything that was read into one day for each outing, in order of time.
 ///
 /// # Accuracy
-/// On simulated days with known truth the stated 95 % circles hold the truth in 93 to 97 of 100
-/// finds; `docs/position.md` has the table, `tests/position` measures it.
+/// The circles are stated at the 95 % level. What they hold on simulated days with known truth and on
+/// published walks is in the tables of `docs/position.md`, which `tests/position` measures.
 #[must_use]
 pub fn join(intake: Intake, options: &Options) -> Vec<Day> {
     join_and_report(intake, options).0

@@ -1,282 +1,329 @@
-//! How large is this day's receiver error, and how long does it last? Maximum likelihood from the
-//! stands, where the collector's own movement does not hide it, weighed against what is published
-//! for receivers under canopy. Layer: `join`.
+//! Estimates the error of the day's receiver from its fixes during stops, where the collector's own
+//! movement does not hide it, weighed against what is published for receivers under canopy. Layer: `join`.
 //!
-//! Only fixes some seconds apart are compared: a device that smooths its own output makes
-//! neighbouring fixes agree without being right.
+//! # Model
+//! The error of an axis is a fluctuating part, which steps within a stop show, and a lasting part
+//! (half an hour and longer, or a constant bias), which no step shows and no averaging takes off. Only
+//! fixes half a minute apart are compared: real receivers smooth their output, so that steps over
+//! seconds say little of the size (the error's size over its step in 30 s is 1.3 to 1.9 on eight logs of
+//! static receivers, over its step in 10 s 1.9 to 4.3; `tests/reference/data/receiver_steps.csv`).
+//! Some devices hardly move while their owner stands, however wrong they are. Whether the day's device is
+//! one of these is a hypothesis of its own; the result is a mixture over both.
 
-use std::collections::BTreeMap;
-
-use super::frame::{Frame, Frames};
+use super::frame::Frames;
 use super::gait::Gaits;
-use super::kalman::{Belief, Motion, Receiver, Sym3, Transition};
+use super::kalman::Receiver;
 
-/// Prior of the error per axis: metres, and the standard deviation of its logarithm. Receivers under
-/// canopy: 5 to 10 m (Wing et al. 2005), 5 to 11 m in leaf (Tomastik et al. 2017), 2 m in the open.
-const SIGMA: (f64, f64) = (7.0, 0.35);
-/// What the likelihood of the stands counts: which fixes are of a stand is told from the same fixes, not
-/// known; learnt from simulated days.
-const CHOSEN: f64 = 0.6;
-/// Where no picture witnesses a stand, steps at this pace are taken for going, metres a second, so of a
-/// restless receiver's steps only the shorter ones are seen; learnt from simulated days, a little above
-/// the slowest pace of going.
-const TAKEN_FOR_GOING: f64 = 0.75;
-/// Prior of the correlation time, seconds; the bend of the spectrum lies near one to two minutes
-/// (Sensors 2020, 20:6050).
-const TAU: (f64, f64) = (117.0, 0.2);
-/// Compared fixes are so far apart at least, seconds.
-const APART: f64 = 12.0;
-/// Frames that are enough to learn from.
-const ENOUGH: usize = 1_200;
-/// Someone who stands still moves a little, metres per root second.
-const SWAY: f64 = 0.03;
+mod steps;
 
-/// Less restless than this against the ordinary one, no receiver under trees is by itself: it holds.
-const HOLDS: f64 = 0.08;
+use steps::{Step, quick, steps, unevenness};
+
+/// Prior of the whole error per axis: metres, and the standard deviation of its logarithm. Open sky 1.3
+/// to 1.9 m, obstructed 4.2 to 6.2 m (static logs); phones in a wooded town 3.2 m; under canopy 5 to 10 m in
+/// two dimensions (Wing et al. 2005), 5 to 11 m in leaf, 2 m in the open (Tomastik et al. 2017).
+const SIZE: (f64, f64) = (4.5, 0.6);
+/// Variance of the lasting part over that of the fluctuating one: a quarter by the static logs about
+/// their long mean, and some for the bias that such a mean hides (phones on known points keep a
+/// correlation of 0.12 beyond 20 minutes).
+const LASTING: f64 = 0.3;
+/// How far the whole error is known from steps of half a minute: one standard deviation of the
+/// logarithm, by the same logs and the bias of phones.
+const STRUCTURE: f64 = 0.15;
+/// How often a device hides its error while its owner stands, before anything is known, and what its
+/// fixes then seem to fluctuate by: metres, and the standard deviation of the logarithm.
+const HIDES: f64 = 0.1;
+const SEEMS: (f64, f64) = (0.15, 1.0);
+/// The error of a device that hides it, metres per axis, and the standard deviation of the logarithm:
+/// phones on surveyed points under trees are off by 1 to 13 m.
+const HIDDEN: (f64, f64) = (4.5, 0.4);
+/// How much the size differs from place to place and from minute to minute: one standard deviation of the
+/// logarithm, and how many stops that is worth. On static logs the 95th percentile of the error is 1.88
+/// times its root mean square (1.73 for a normal law), which is such a mixture's; Wing et al. 2005 have 5, 7
+/// and 10 m in the open, among young and under closed trees. The day's stops say how it is today.
+const UNEVEN: (f64, f64) = (0.33, 8.0);
+const MOST_UNEVEN: f64 = 0.65;
+/// How often an error stays until it leaps, before anything is known, and how long it stays, seconds.
+const LEAPS: f64 = 0.05;
+const STAYS: f64 = 120.0;
+/// How long the fluctuating part lasts, seconds: static logs; the bend of the spectrum lies near one to two
+/// minutes (Sensors 2020, 20:6050).
+const TAU: f64 = 100.0;
+/// Rounded figures, and somebody who shifts his feet, square metres.
+const LEAST: f64 = 0.01;
+/// What the likelihood of a step counts: neighbouring steps share their size.
+const WORTH: f64 = 0.7;
+/// So many steps at pictures are enough. Steps of stops that are known from the fixes alone are the calm
+/// ones of them, so they say less: one standard deviation of the logarithm.
+const ENOUGH: f64 = 12.0;
+const CALM: f64 = 0.3;
 
 /// The receiver as this day shows it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Estimate {
+    /// The part that fluctuates.
     pub(crate) receiver: Receiver,
+    /// Variance per axis of the part that lasts.
+    pub(crate) lasting: f64,
     /// How well its size is known: one standard deviation of its logarithm.
     pub(crate) doubt: f64,
+    /// How much it differs from place to place: one standard deviation of its logarithm.
+    pub(crate) uneven: f64,
+    /// The probability that the device hides its error while its owner stands.
+    pub(crate) hides: f64,
 }
 
-/// A spell of standing: frames far enough apart, and whether pictures witness each.
-type Spell = Vec<(Frame, bool)>;
+/// A possible size of the error: its probability, the factor of the fluctuating part's variance, and the
+/// variance that lasts.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Size {
+    pub(crate) weight: f64,
+    pub(crate) scale: f64,
+    pub(crate) lasting: f64,
+}
+
+impl Step {
+    /// The likelihood of the step for a receiver that fluctuates so much and scatters by so much anew at
+    /// each fix; sizes differ from step to step as they do in the result.
+    fn likelihood(&self, sigma: f64, white2: f64, uneven: f64) -> f64 {
+        const NODES: [(f64, f64); 3] = [(-1.732, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732, 1.0 / 6.0)];
+        let kept = (-self.lasts / TAU).exp();
+        let fluctuating = 2.0 * sigma * sigma * (1.0 - kept);
+        let fresh = 2.0 * white2 / self.fixes + LEAST;
+        let of_size = |(node, weight): (f64, f64)| {
+            let scale = (2.0 * node * uneven - 2.0 * uneven * uneven).exp();
+            weight * self.density(scale * fluctuating + fresh)
+        };
+        NODES.into_iter().map(of_size).sum()
+    }
+
+    /// The likelihood where the error stays, but for so much, until it leaps.
+    fn leaping(&self, sigma: f64, quiet: f64) -> f64 {
+        let leapt = 1.0 - (-self.lasts / STAYS).exp();
+        let still = 2.0 * quiet * quiet + LEAST;
+        (1.0 - leapt) * self.density(still) + leapt * self.density(still + 2.0 * sigma * sigma)
+    }
+}
+
+impl Estimate {
+    /// Variance per axis of a single fix.
+    pub(crate) fn one_fix(&self) -> f64 {
+        self.receiver.sigma.powi(2) + self.receiver.white.powi(2) + self.lasting
+    }
+
+    /// The sizes that the error may have at one place and time: the posterior predictive law.
+    pub(crate) fn sizes(&self) -> Vec<Size> {
+        // three-point Gauss-Hermite rule
+        const NODES: [(f64, f64); 3] = [(-1.732, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732, 1.0 / 6.0)];
+        /// A hypothesis less likely than this changes no radius.
+        const NEGLIGIBLE: f64 = 0.01;
+        let shown = self.doubt.hypot(self.uneven);
+        let hidden = HIDDEN.1;
+        let mut sizes = Vec::with_capacity(6);
+        for (node, weight) in NODES {
+            if self.hides < 1.0 - NEGLIGIBLE {
+                let scale = (2.0 * node * shown - 2.0 * self.uneven * self.uneven).exp();
+                let weight = weight * (1.0 - self.hides);
+                sizes.push(Size { weight, scale, lasting: self.lasting * scale });
+            }
+            if self.hides > NEGLIGIBLE {
+                let lasting = HIDDEN.0.powi(2) * (2.0 * node * hidden).exp();
+                sizes.push(Size { weight: weight * self.hides, scale: 0.0, lasting });
+            }
+        }
+        let total: f64 = sizes.iter().map(|size| size.weight).sum();
+        sizes.iter_mut().for_each(|size| size.weight /= total);
+        sizes
+    }
+}
 
 /// Estimates the day's receiver; the collector probably stood in the spells that were seen.
 pub(crate) fn estimate(frames: &Frames, gaits: &Gaits, seen: &[(f64, f64)]) -> Estimate {
-    let spells = spells(frames, gaits, seen);
-    let mut weights = Weights::default();
-    let worth = CHOSEN * Fit::of(&spells, frames.span, TAU.0, 0.04).worth;
-    for step in 0..11 {
-        let tau = TAU.0 * (0.15 * f64::from(step - 5)).exp();
-        for white2 in [0.0, 0.01, 0.04, 0.12, 0.35] {
-            let fit = Fit::of(&spells, frames.span, tau, white2);
-            for size in 0..30 {
-                let sigma = SIGMA.0 * (0.1 * f64::from(size - 15)).exp();
-                let prior = -0.5 * ((sigma / SIGMA.0).ln() / SIGMA.1).powi(2)
-                    - 0.5 * ((tau / TAU.0).ln() / TAU.1).powi(2)
-                    - 3.0 * white2;
-                weights.add(
-                    worth * fit.log_likelihood(sigma) + prior,
-                    [sigma.ln(), tau.ln(), white2 * sigma * sigma],
-                );
-            }
+    let (witnessed, calm) = steps(frames, gaits, seen);
+    let known = (witnessed.len() as f64 / ENOUGH).min(1.0);
+    let uneven = unevenness(frames, seen).map_or(UNEVEN.0, |(square, stops)| {
+        ((stops * square + UNEVEN.1 * UNEVEN.0.powi(2)) / (stops + UNEVEN.1))
+            .sqrt()
+            .min(MOST_UNEVEN)
+    });
+    let quick = quick(frames, seen, TAU);
+    let (mut shows, mut hides) = (Weights::default(), Weights::default());
+    let whole = (1.0 + LASTING).sqrt();
+    for size in 0..62 {
+        // 0.04 to 18 m
+        let sigma = 0.04 * (0.1 * f64::from(size)).exp();
+        let white2 = short_noise(gaits, sigma).max(quick);
+        let log = |likelihood: &dyn Fn(&Step) -> f64| -> f64 {
+            let of = |steps: &[Step]| -> f64 {
+                steps.iter().map(|step| likelihood(step).max(1e-300).ln()).sum()
+            };
+            WORTH * (of(&witnessed) + (1.0 - known) * of(&calm))
+        };
+        let fluctuates = log(&|step| step.likelihood(sigma, white2, uneven));
+        let usual = log_normal(whole * sigma, SIZE) + (1.0 - HIDES - LEAPS).ln();
+        shows.add(fluctuates + usual, sigma.ln());
+        for quiet in [0.3, 0.6, 1.2] {
+            let leaps = log(&|step| step.leaping(sigma, quiet));
+            shows.add(leaps + log_normal(sigma, SIZE) + (LEAPS / 3.0).ln(), sigma.ln());
         }
+        hides.add(fluctuates + log_normal(sigma, SEEMS) + HIDES.ln(), sigma.ln());
     }
-    let (mut mean, mut spread) = weights.mean_and_spread();
-    if gaits.restlessness < HOLDS {
-        // a device that holds its position while its owner stands shows nothing of its error there
-        mean = [mean[0].max(SIGMA.0.ln()), TAU.0.ln(), mean[2]];
-        spread = 0.35;
+    let hides = 1.0 / (1.0 + (shows.log_total() - hides.log_total()).exp());
+    let (mean, spread) = shows.mean_and_spread();
+    let sigma = if hides > 0.5 { HIDDEN.0 / whole } else { mean.exp() };
+    let white = short_noise(gaits, sigma).max(quick).max(0.25).sqrt();
+    Estimate {
+        receiver: Receiver { sigma, tau: TAU, white },
+        lasting: LASTING * sigma * sigma,
+        uneven,
+        doubt: spread.hypot(STRUCTURE).hypot(CALM * (1.0 - known)),
+        hides,
     }
-    let (sigma, tau) = (mean[0].exp(), mean[1].exp());
-    let white = mean[2].max(short_noise(gaits, sigma, tau)).max(0.25).sqrt();
-    Estimate { receiver: Receiver { sigma, tau, white }, doubt: spread }
 }
 
-/// Variance that the steps of the stands show beyond what the lasting error explains.
-fn short_noise(gaits: &Gaits, sigma: f64, tau: f64) -> f64 {
+/// The log density of a size whose logarithm is normal.
+fn log_normal(size: f64, (median, spread): (f64, f64)) -> f64 {
+    -spread.ln() - 0.5 * ((size / median).ln() / spread).powi(2)
+}
+
+/// Variance that short steps show beyond what the fluctuating error explains.
+fn short_noise(gaits: &Gaits, sigma: f64) -> f64 {
     const STEP: f64 = 3.0;
-    let lasting = sigma * sigma * (1.0 - (-STEP / tau).exp());
+    let lasting = sigma * sigma * (1.0 - (-STEP / TAU).exp());
     let ordinary = 49.0 * (1.0 - (-STEP / 120.0_f64).exp());
     (gaits.restlessness * ordinary - lasting).max(0.0)
 }
 
-/// Weighted means of the logarithms.
+/// The posterior of the logarithm of a size.
 #[derive(Default)]
-struct Weights(Vec<(f64, [f64; 3])>);
+struct Weights(Vec<(f64, f64)>);
 
 impl Weights {
-    fn add(&mut self, log_weight: f64, values: [f64; 3]) {
-        self.0.push((log_weight, values));
+    fn add(&mut self, log_weight: f64, value: f64) {
+        self.0.push((log_weight, value));
     }
 
-    fn mean_and_spread(&self) -> ([f64; 3], f64) {
-        let top = self.0.iter().map(|entry| entry.0).fold(f64::NEG_INFINITY, f64::max);
-        let (mut total, mut sums, mut square) = (0.0, [0.0; 3], 0.0);
-        for (log_weight, values) in &self.0 {
+    fn top(&self) -> f64 {
+        self.0.iter().map(|entry| entry.0).fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// The logarithm of the sum of the weights.
+    fn log_total(&self) -> f64 {
+        let top = self.top();
+        top + self.0.iter().map(|entry| (entry.0 - top).exp()).sum::<f64>().ln()
+    }
+
+    fn mean_and_spread(&self) -> (f64, f64) {
+        let top = self.top();
+        let (mut total, mut sum, mut square) = (0.0, 0.0, 0.0);
+        for (log_weight, value) in &self.0 {
             let weight = (log_weight - top).exp();
             total += weight;
-            square += weight * values[0] * values[0];
-            for (sum, value) in sums.iter_mut().zip(values) {
-                *sum += weight * value;
-            }
+            sum += weight * value;
+            square += weight * value * value;
         }
-        let mean = sums.map(|sum| sum / total);
-        (mean, (square / total - mean[0] * mean[0]).max(0.0).sqrt())
+        let mean = sum / total;
+        (mean, (square / total - mean * mean).max(0.0).sqrt())
     }
-}
-
-/// Spells of standing: as the gaits tell, and as the pictures witness. A receiver whose error leaps
-/// looks like a walker for a moment; leaving that moment out would make it look better than it is.
-fn spells(frames: &Frames, gaits: &Gaits, seen: &[(f64, f64)]) -> Vec<Spell> {
-    const PROBABLY: f32 = 0.75;
-    let witnessed = frames.within(seen);
-    let least = APART.max(3.0 * frames.span);
-    let mut spells: Vec<Spell> = Vec::new();
-    let mut spell: Spell = Vec::new();
-    for (k, frame) in frames.all.iter().enumerate() {
-        let standing = witnessed[k] || gaits.stand[k] >= PROBABLY;
-        let last = k.checked_sub(1).map(|before| frames.all[before].time);
-        let broken = last.is_some_and(|time| frame.time - time > frames.gap);
-        if !standing || broken {
-            spells.push(std::mem::take(&mut spell));
-        }
-        let apart = spell.last().is_none_or(|(last, _)| frame.time - last.time >= least);
-        if standing && apart {
-            spell.push((*frame, witnessed[k]));
-        }
-    }
-    spells.push(spell);
-    spells.retain(|spell| spell.len() >= 3);
-    thin(spells)
-}
-
-/// Evenly over the day, until there is enough.
-fn thin(spells: Vec<Spell>) -> Vec<Spell> {
-    let total: usize = spells.iter().map(Vec::len).sum();
-    let every = total.div_ceil(ENOUGH).max(1);
-    spells.into_iter().step_by(every).map(|spell| spell.into_iter().take(60).collect()).collect()
-}
-
-/// How the spells fit one shape of error, its size left open.
-struct Fit {
-    log_scale: f64,
-    squares: f64,
-    count: f64,
-    /// Of the steps that would have been taken for going had they been longer: the squares of the longest,
-    /// as the logarithm in twentieths, and how many there are.
-    cut: BTreeMap<i32, f64>,
-    /// What a fix is worth beside one of a normal law.
-    worth: f64,
-}
-
-/// Means over `span` seconds differ less than fixes that are as far apart: by which factor the mean
-/// square of a step is smaller. Of a random walk: 1 - span / 3 dt for many fixes a mean.
-fn likeness_of_means(span: f64, fixes: f64, dt: f64) -> f64 {
-    1.0 - span * (1.0 - 1.0 / (fixes * fixes)) / (3.0 * dt)
-}
-
-/// A variance is known from heavy-tailed errors less well than from normal ones: the likelihood of a
-/// normal law counts for so much less.
-///
-/// # References
-/// The variance of a mean square; White 1982, Maximum likelihood estimation of misspecified models,
-/// Econometrica 50:1-25 (from memory).
-fn worth(squares: &[f64]) -> f64 {
-    let count = squares.len().max(1) as f64;
-    let mean = squares.iter().sum::<f64>() / count;
-    let spread = squares.iter().map(|square| (square - mean).powi(2)).sum::<f64>() / count;
-    // squares of a normal law in two dimensions scatter by as much as their mean
-    if spread > mean * mean { mean * mean / spread } else { 1.0 }
-}
-
-impl Fit {
-    fn of(spells: &[Spell], span: f64, tau: f64, white2: f64) -> Self {
-        let receiver = Receiver { sigma: 1.0, tau, white: white2.sqrt() };
-        let still = Motion { speed: 0.0, persistence: 1.0, sway: SWAY / SIGMA.0 };
-        let mut squares: Vec<f64> = Vec::new();
-        let mut log_scale = 0.0;
-        let mut cut = BTreeMap::new();
-        for spell in spells {
-            let first = &spell[0].0;
-            let mut belief = Belief {
-                east: [first.east, 0.0, 0.0],
-                north: [first.north, 0.0, 0.0],
-                cov: Sym3 { xx: 1e4, ee: 1.0, ..Sym3::default() },
-            };
-            let mut before: Option<(f64, bool)> = None;
-            for (frame, witnessed) in spell {
-                let since = before.map(|(time, _)| frame.time - time);
-                if let Some(dt) = since {
-                    belief = belief.predicted(&Transition::over(dt, &still, &receiver));
-                }
-                let seen = belief.innovation((frame.east, frame.north), white2);
-                if let Some(dt) = since {
-                    let likeness = likeness_of_means(span, frame.count, dt);
-                    log_scale -= seen.variance.ln();
-                    squares.push(seen.chi_square() / likeness);
-                    if !(*witnessed && before.is_some_and(|(_, witnessed)| witnessed)) {
-                        let longest = TAKEN_FOR_GOING * dt;
-                        let square = longest * longest / (seen.variance * likeness);
-                        *cut.entry(twentieths(square)).or_default() += 1.0;
-                    }
-                }
-                belief = belief.updated(&seen);
-                before = Some((frame.time, *witnessed));
-            }
-        }
-        let count = squares.len() as f64;
-        Self { log_scale, squares: squares.iter().sum(), count, cut, worth: worth(&squares) }
-    }
-
-    /// A step that would not have been seen had it been longer has the law of those that are seen.
-    ///
-    /// # References
-    /// Cohen 1991, Truncated and Censored Samples (from memory).
-    fn log_likelihood(&self, sigma: f64) -> f64 {
-        let variance = sigma * sigma;
-        let seen = |(square, count): (&i32, &f64)| {
-            count * (-(-0.5 * from_twentieths(*square) / variance).exp()).ln_1p()
-        };
-        self.log_scale
-            - self.count * variance.ln()
-            - 0.5 * self.squares / variance
-            - self.cut.iter().map(seen).sum::<f64>()
-    }
-}
-
-/// The logarithm, rounded; so like steps are reckoned once.
-#[allow(clippy::cast_possible_truncation, reason = "a logarithm")]
-fn twentieths(value: f64) -> i32 {
-    (20.0 * value.ln()).round() as i32
-}
-
-fn from_twentieths(logarithm: i32) -> f64 {
-    (f64::from(logarithm) / 20.0).exp()
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::frame::{Frame, PlaneFix};
     use super::super::scatter::Scatter;
     use super::*;
 
-    /// Hours of standing with an error of ten metres that lasts 117 s, a frame every twelve seconds, broken
-    /// wherever a step is so long that it would have been taken for going.
-    fn calm_parts(witnessed: bool) -> Vec<Spell> {
-        let mut scatter = Scatter(99);
-        let mut kick = || scatter.normal();
-        let kept = (-APART / TAU.0).exp();
-        let fresh = 10.0 * (1.0 - kept * kept).sqrt();
-        let (mut east, mut north, mut spells) = (0.0, 0.0, vec![Spell::new()]);
-        for n in 0..6_000 {
-            let next = (kept * east + fresh * kick(), kept * north + fresh * kick());
-            if f64::hypot(next.0 - east, next.1 - north) > TAKEN_FOR_GOING * APART {
-                spells.push(Spell::new());
+    /// A stop of two minutes every ten, half a kilometre apart, a fix every five seconds; the error follows
+    /// from the seconds since the start.
+    fn day(mut error: impl FnMut(f64) -> (f64, f64)) -> (Frames, Vec<(f64, f64)>) {
+        let (mut fixes, mut seen) = (Vec::new(), Vec::new());
+        for stop in 0..25 {
+            let start = 600.0 * f64::from(stop);
+            for k in 0..25 {
+                let time = start + 5.0 * f64::from(k);
+                let (east, north) = error(time);
+                let east = east + 500.0 * f64::from(stop);
+                fixes.push(PlaneFix { time, east, north, trust: 1.0 });
             }
-            (east, north) = next;
-            let time = APART * f64::from(n);
-            let frame = Frame { time, east, north, count: 1.0, trust: 1.0 };
-            spells.last_mut().unwrap().push((frame, witnessed));
+            seen.push((start + 20.0, start + 90.0));
         }
-        spells.retain(|spell| spell.len() >= 3);
-        spells
+        (Frames::gather(&fixes, 3.0), seen)
     }
 
-    fn likeliest(spells: &[Spell]) -> f64 {
-        let fit = Fit::of(spells, 0.0, TAU.0, 0.0);
-        let sizes = (50..200).map(|size| 0.1 * f64::from(size));
-        sizes.max_by(|a, b| fit.log_likelihood(*a).total_cmp(&fit.log_likelihood(*b))).unwrap()
+    fn estimated((frames, seen): &(Frames, Vec<(f64, f64)>)) -> Estimate {
+        let gaits = Gaits { stand: vec![1.0; frames.all.len()], ..Gaits::default() };
+        estimate(frames, &gaits, seen)
+    }
+
+    /// An error of this size that lasts, through a filter of so many seconds.
+    fn lasting(sigma: f64, lasts: f64, filter: f64) -> impl FnMut(f64) -> (f64, f64) {
+        let mut scatter = Scatter(5);
+        let (mut state, mut shown, mut now) = ([0.0; 2], [0.0; 2], -500.0);
+        move |time| {
+            while now < time {
+                now += 1.0;
+                for (state, shown) in state.iter_mut().zip(&mut shown) {
+                    *state = (1.0 - 1.0 / lasts) * *state
+                        + sigma * (2.0 / lasts).sqrt() * scatter.normal();
+                    *shown += (*state - *shown) / filter.max(1.0);
+                }
+            }
+            (shown[0], shown[1])
+        }
     }
 
     #[test]
-    fn a_receiver_is_not_made_calmer_by_hearing_only_its_calm_parts() {
-        let as_if_all = likeliest(&calm_parts(true));
-        assert!(as_if_all < 8.6, "{as_if_all}");
-        let told = likeliest(&calm_parts(false));
-        assert!((told - 10.0).abs() < 0.7, "{told}");
+    fn sizes_are_recovered_from_good_receivers_and_bad() {
+        for sigma in [1.5, 4.0, 8.0] {
+            let told = estimated(&day(lasting(sigma, 100.0, 0.0)));
+            let ratio = told.receiver.sigma / sigma;
+            assert!((0.75..1.3).contains(&ratio), "{sigma} m: {told:?}");
+            assert!(told.hides < 0.3, "{told:?}");
+        }
+    }
+
+    #[test]
+    fn a_device_that_smooths_its_output_is_not_taken_for_a_good_one() {
+        // a filter of a quarter of a minute takes some of the size and most of the short steps
+        let told = estimated(&day(lasting(6.0, 80.0, 15.0)));
+        assert!((0.7..1.3).contains(&(told.receiver.sigma / 5.5)), "{told:?}");
+    }
+
+    #[test]
+    fn a_device_that_shows_one_place_while_its_owner_stands_hides_its_error() {
+        let told = estimated(&day(|_| (3.0, -2.0)));
+        assert!(told.hides > 0.95, "{told:?}");
+        let sizes = told.sizes();
+        let mean: f64 = sizes.iter().map(|size| size.weight * size.lasting).sum();
+        assert!((3.0..7.0).contains(&mean.sqrt()), "{mean}");
+    }
+
+    #[test]
+    fn an_error_that_stays_until_it_leaps_is_not_taken_for_a_small_one() {
+        let mut scatter = Scatter(11);
+        let mut place = (0.0, 0.0);
+        let mut spell = -1.0;
+        let told = estimated(&day(move |time| {
+            if (time / 110.0).floor() > spell {
+                spell = (time / 110.0).floor();
+                place = (7.0 * scatter.normal(), 7.0 * scatter.normal());
+            }
+            (place.0 + 0.3 * scatter.normal(), place.1 + 0.3 * scatter.normal())
+        }));
+        assert!(told.receiver.sigma > 3.5, "{told:?}");
+    }
+
+    #[test]
+    fn a_day_without_stops_has_the_published_range() {
+        let frames = Frames {
+            all: vec![Frame { time: 0.0, east: 0.0, north: 0.0, count: 1.0, trust: 1.0 }],
+            gap: 60.0,
+            span: 3.0,
+        };
+        let told = estimated(&(frames, Vec::new()));
+        let whole = (told.one_fix() - told.receiver.white.powi(2)).sqrt();
+        assert!((3.0..6.0).contains(&whole), "{told:?}");
+        assert!(told.doubt > 0.5, "{told:?}");
+        let weights: f64 = told.sizes().iter().map(|size| size.weight).sum();
+        assert!((weights - 1.0).abs() < 1e-12);
     }
 }

@@ -9,7 +9,7 @@ use super::clean::{self, Run};
 use super::frame::{Frames, PlaneFix};
 use super::gait::{self, Gaits};
 use super::linger::lingering;
-use super::locate::Ground;
+use super::locate::{self, Ground};
 use super::moment::Origin;
 use super::receiver::{self, Estimate};
 use super::smooth::{self, Smoothed};
@@ -81,7 +81,12 @@ impl Way {
 
     /// What positions are computed from.
     pub(crate) fn ground(&self) -> Ground<'_> {
-        Ground { frames: &self.frames, gaits: &self.gaits, receiver: &self.receiver }
+        Ground {
+            frames: &self.frames,
+            gaits: &self.gaits,
+            receiver: &self.receiver,
+            pace: locate::pace(&self.frames),
+        }
     }
 
     /// The kept fixes on the plane: seconds, metres east, metres north.
@@ -165,7 +170,8 @@ impl Way {
 
     /// The 95 % radius of a variance per axis, with the doubt about the receiver's size.
     fn radius(&self, variance: f64) -> Radius95 {
-        let doubtful = variance.sqrt() * (1.0 + self.receiver.doubt.powi(2));
+        let whole = variance + self.receiver.lasting;
+        let doubtful = whole.sqrt() * (1.0 + self.receiver.doubt.powi(2));
         radius95(doubtful * Radius95::PER_SIGMA)
     }
 

@@ -30,7 +30,7 @@ pub(crate) fn table() {
     println!("{}", of_all(&all));
 }
 
-fn row(name: &str, score: &Score) -> String {
+pub(crate) fn row(name: &str, score: &Score) -> String {
     let pair =
         |values: &[f64]| format!("{:.1}, {:.1}", quantile(values, 0.5), quantile(values, 0.95));
     let errors = score.errors();

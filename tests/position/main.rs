@@ -10,6 +10,9 @@
 
 mod association;
 mod calibration;
+mod gaps;
+mod second;
 mod set_between;
 mod simulation;
 mod trips;
+mod withheld;

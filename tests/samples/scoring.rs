@@ -58,7 +58,13 @@ fn told(days: &[Day], truth: &TrueCamera) -> String {
         truth.folder,
         truth.ahead
     );
-    assert!((ahead - truth.ahead).abs() <= 45.0, "{}: {ahead} s", truth.folder);
+    // collectors who search before they stop leave the clock open by half a minute (docs/position.md);
+    // the interval that is stated must say so
+    assert!(
+        (ahead - truth.ahead).abs() <= 30.0 && high.0 - low.0 <= 120.0,
+        "{}: {ahead} s",
+        truth.folder
+    );
     format!("{ahead:.0} s of {} s, {:.0} to {:.0}", truth.ahead, low.0, high.0)
 }
 
@@ -107,6 +113,7 @@ fn every_sample_day_is_placed_well_and_honestly() {
     // 95 of 100 are promised: where that is kept, ten or more of 61 miss with a chance below 0.002
     let [(held, all), (of_waypoints, waypoints)] = held;
     assert!(held >= 52, "{held} of {all} circles hold the truth");
-    // single waypoints saved under trees are promised too much; not less than now
-    assert!(of_waypoints >= 36, "{of_waypoints} of {waypoints} circles hold the truth");
+    // 95 of 100 are promised of waypoints too and not reached: what the fixes about a waypoint show of
+    // the receiver falls short of its error (docs/position.md, Limits); not less than now
+    assert!(of_waypoints >= 500, "{of_waypoints} of {waypoints} circles hold the truth");
 }

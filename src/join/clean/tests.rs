@@ -156,3 +156,20 @@ fn nothing_at_all_is_no_trouble() {
     assert_eq!(verdicts(walk(1)), [Verdict::Kept]);
     assert_eq!(verdicts(walk(2)), [Verdict::Kept; 2]);
 }
+
+#[test]
+fn a_device_that_repeats_each_position_has_one_fix_of_each() {
+    // a new position every fifty seconds, walking or not
+    let fixes: Vec<Fix> = (0..1_500)
+        .map(|k| {
+            let t = f64::from(k);
+            let shown = (t / 50.0).floor() * 50.0;
+            // stands for five minutes in the middle; the error moves by metres
+            let east = shown.min(600.0) + (shown - 900.0).max(0.0);
+            fix(t, east + 2.0 * (shown / 70.0).sin(), 2.0 * (shown / 90.0).cos())
+        })
+        .collect();
+    let verdicts = verdicts(fixes);
+    assert_eq!(count(&verdicts, Verdict::Kept), 30);
+    assert!(verdicts.iter().step_by(50).all(|verdict| *verdict == Verdict::Kept));
+}

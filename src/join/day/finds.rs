@@ -218,7 +218,7 @@ impl<'a> Attempt<'a> {
 
     fn written_time(&mut self, scene: &Scene) {
         let Some(read) = self.written else { return };
-        self.when.get_or_insert((read.instant, Seconds(read.step.0.max(30.0))));
+        self.when.get_or_insert((read.instant, written_within(read.step)));
         let seconds = scene.way.origin.seconds(read.instant);
         let moments = written_moments(scene, seconds, read.step.0);
         let words = format!("written time {}", clock_words(read.instant));
@@ -354,11 +354,15 @@ fn off_track(scene: &Scene, what: &str, when: Timestamp) -> String {
     }
 }
 
-/// What a written time may mean: from half a step before (rounded) to a whole step after (cut off),
-/// soft at both ends, sooner while standing than while going.
+/// What a written time may mean. A step of a second: a device's clock, now and then a watch that is
+/// some seconds off. A longer step: from half of it before (rounded) to the whole of it after (cut
+/// off), soft at both ends, sooner while standing than while going.
 fn written_moments(scene: &Scene, written: f64, step: f64) -> Moments {
     const SOFT: f64 = 25.0;
     const NODES: u32 = 11;
+    if step <= 1.0 {
+        return to_the_second(written);
+    }
     let (from, to) = (written - step / 2.0 - SOFT, written + step + SOFT);
     (0..NODES)
         .map(|k| {
@@ -368,6 +372,29 @@ fn written_moments(scene: &Scene, written: f64, step: f64) -> Moments {
             (time, time, edge * (0.1 + standing))
         })
         .collect()
+}
+
+/// Nine times of ten within a second or two, else within ten (common practice: a telephone keeps
+/// the time of its network; a wrist watch set by hand is some seconds off).
+fn to_the_second(written: f64) -> Moments {
+    const OFFSETS: [(f64, f64); 9] = [
+        (-9.0, 0.008),
+        (-4.5, 0.03),
+        (-2.0, 0.08),
+        (-1.0, 0.222),
+        (0.0, 0.32),
+        (1.0, 0.222),
+        (2.0, 0.08),
+        (4.5, 0.03),
+        (9.0, 0.008),
+    ];
+    OFFSETS.map(|(off, weight)| (written + off, written + off, weight)).to_vec()
+}
+
+/// Half of the interval that holds what a written time means 95 times of 100.
+fn written_within(step: Seconds) -> Seconds {
+    const TO_THE_SECOND: f64 = 3.0;
+    if step.0 <= 1.0 { Seconds(TO_THE_SECOND) } else { Seconds(step.0.max(30.0)) }
 }
 
 /// The track's height at an instant, where it has one within two minutes.

@@ -100,13 +100,38 @@ impl Begun {
         let Self { gathered, mut way, claims, cameras } = self;
         let witnessed = {
             let scene = Scene::of(&gathered, options, &way, &[], &claims, None);
-            cameras::spells(&scene, &cameras)
+            let pictured = cameras::spells(&scene, &cameras);
+            with_waypoints(pictured, &waypoint_times(&gathered, &claims, &way))
         };
         if !witnessed.is_empty() {
             way.settle(&witnessed);
         }
         joined(gathered, way, &claims, cameras, options, numbers)
     }
+}
+
+/// When the waypoints of finds were marked, seconds since the day's origin.
+fn waypoint_times(gathered: &Gathered, claims: &Claims, way: &Way) -> Vec<f64> {
+    let marked = claims.waypoint.iter().flatten();
+    let times = marked.filter_map(|&index| gathered.waypoints[index].fix.time);
+    let mut times: Vec<f64> = times.map(|time| way.origin.seconds(time)).collect();
+    times.sort_by(f64::total_cmp);
+    times
+}
+
+/// The spells that pictures witness, and those about waypoints that none does: who marks a find stands
+/// beside it.
+fn with_waypoints(mut spells: Vec<(f64, f64)>, marked: &[f64]) -> Vec<(f64, f64)> {
+    /// Half of the time that a waypoint witnesses, seconds (common practice).
+    const HALF: f64 = 20.0;
+    for &time in marked {
+        let spell = (time - HALF, time + HALF);
+        if spells.iter().all(|other| other.1 < spell.0 || spell.1 < other.0) {
+            spells.push(spell);
+        }
+    }
+    spells.sort_by(|a, b| a.0.total_cmp(&b.0));
+    spells
 }
 
 fn joined(

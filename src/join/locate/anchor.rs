@@ -6,18 +6,13 @@ use crate::units::{LatLon, Metres, Radius95};
 
 use super::super::receiver::Estimate;
 use super::circle::{Circle, middle, radius_about, simplified, variances};
-use super::whereabouts::{Ground, whereabouts};
+use super::whereabouts::{Ground, Whereabouts, whereabouts};
 
 /// A position whose accuracy was not recorded, metres (Darwin Core, coordinateUncertaintyInMeters).
 pub(super) const GPS_UNRECORDED: f64 = 30.0;
 /// A device's own "accuracy" holds about half; 95 % of a circular normal lies within this many times
 /// it (Chapman & Wieczorek 2020: twice at the least).
 const HALF_TO_95: f64 = 2.08;
-
-/// How much the receiver's size differs from one stand to the next, with the canopy and the sky: one
-/// standard deviation of its logarithm (common practice: an open slope and a closed stand of one day
-/// differ by a third; Wing et al. 2005 have 5, 7 and 10 m).
-const UNEVEN: f64 = 0.18;
 
 /// How far the fixes that a receiver averages for a waypoint err as those of the track beside them: a
 /// correlation. They are mostly the same fixes.
@@ -83,15 +78,15 @@ pub(crate) fn from_times(
     let mut middles = Vec::new();
     let (mut within_sum, mut between_sum, mut total) = (0.0, 0.0, 0.0);
     for &(from, to, weight) in moments {
-        let circles = whereabouts(ground, from, to, standing);
+        let Whereabouts { circles, travelled } = whereabouts(ground, from, to, standing);
         if circles.is_empty() {
             continue;
         }
         let (within, between) = variances(&circles);
         let (east, north) = middle(&circles);
         middles.push(Circle { weight, east, north, variance: within + between });
-        within_sum += weight * within;
-        between_sum += weight * between;
+        within_sum += weight * (within - travelled).max(0.0);
+        between_sum += weight * (between + travelled.min(within));
         total += weight;
         all.extend(circles.iter().map(|c| Circle { weight: weight * c.weight, ..*c }));
     }
@@ -103,7 +98,7 @@ pub(crate) fn from_times(
     let stand_off_variance = (stand_off.0 / Radius95::PER_SIGMA).powi(2);
     let circles = doubted(&simplified(&all), ground.receiver, stand_off_variance);
     let shares = Shares {
-        receiver: within_sum / total,
+        receiver: within_sum / total + ground.receiver.lasting,
         interpolation: between_sum / total,
         time: variances(&middles).1,
     };
@@ -133,19 +128,23 @@ fn parts_of(shares: &Shares, time_part: PartKind, stand_off: Metres) -> Vec<Radi
     parts.into_iter().filter(|part| part.size.0 >= 0.05).collect()
 }
 
-/// The receiver's size is itself uncertain and uneven: three sizes of each circle, and the stand-off.
+/// The posterior predictive law: each circle for each size that the receiver's error may have, with the
+/// part that lasts and the stand-off. What of a circle is not the receiver's (the way between two fixes)
+/// has one size.
 fn doubted(circles: &[Circle], receiver: &Estimate, stand_off: f64) -> Vec<Circle> {
-    // three-point Gauss-Hermite rule
-    const NODES: [(f64, f64); 3] = [(-1.732, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732, 1.0 / 6.0)];
-    let doubt = receiver.doubt.hypot(UNEVEN);
-    let sizes = NODES.map(|(node, share)| ((2.0 * node * doubt).exp(), share));
+    let sizes = receiver.sizes();
+    let fluctuating = receiver.one_fix() - receiver.lasting;
     circles
         .iter()
         .flat_map(|circle| {
-            sizes.map(|(size, share)| Circle {
-                weight: circle.weight * share,
-                variance: circle.variance * size + stand_off,
-                ..*circle
+            sizes.iter().map(|size| {
+                let others = (circle.variance - fluctuating).max(0.0);
+                let own = (circle.variance - others) * size.scale;
+                Circle {
+                    weight: circle.weight * size.weight,
+                    variance: others + own + size.lasting + stand_off,
+                    ..*circle
+                }
             })
         })
         .collect()

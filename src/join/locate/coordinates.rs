@@ -97,7 +97,7 @@ pub(crate) fn from_reading(
 ) -> Draft {
     let (radius, shared) = match written.stated_uncertainty {
         Some(stated) => (stated.0.max(0.1), 0.0),
-        None if has_track => (Radius95::PER_SIGMA * receiver.receiver.sigma, 0.5),
+        None if has_track => (Radius95::PER_SIGMA * receiver.one_fix().sqrt(), 0.5),
         None => (GPS_UNRECORDED, 0.0),
     };
     let mut draft = single(

@@ -6,10 +6,14 @@ mod anchor;
 mod circle;
 mod combine;
 mod coordinates;
+mod detour;
+mod gap;
+mod half;
 mod meet;
 mod whereabouts;
 
 pub(crate) use anchor::{Draft, Moments, from_photo_position, from_times, from_waypoint};
 pub(crate) use combine::{Combined, Disagreement, combine, stand};
 pub(crate) use coordinates::{Decided, decide, from_reading};
+pub(crate) use detour::pace;
 pub(crate) use whereabouts::{BEYOND, Ground};

@@ -50,7 +50,7 @@ pub(crate) enum Kind {
     Volatile,
 }
 
-const BASE: Condition = Condition {
+pub(crate) const BASE: Condition = Condition {
     name: "",
     interval: 5.0,
     sigma: 7.0,

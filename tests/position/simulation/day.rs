@@ -50,14 +50,26 @@ pub(crate) fn simulate_on(condition: &Condition, seed: u64, later: u32) -> Simul
     let mut random = Random::new(
         seed.wrapping_mul(7_919) ^ condition.name.len() as u64 ^ (condition.sigma * 100.0) as u64,
     );
+    let way = walker::walk(condition, &mut random);
+    let record = receiver::record(condition, &way, &mut random);
+    assembled(condition, later, way, record, &mut random)
+}
+
+/// The files of a day that was walked and recorded so.
+pub(crate) fn assembled(
+    condition: &Condition,
+    later: u32,
+    way: Way,
+    record: receiver::Record,
+    random: &mut Random,
+) -> SimulatedDay {
     let plane = Plane::about(LatLon::new(condition.latitude, condition.longitude).unwrap());
     let first: Timestamp = "2026-05-02T22:40:00Z".parse().unwrap();
     let start = Seconds(86_400.0 * f64::from(later)).after(first);
-    let way = walker::walk(condition, &mut random);
-    let receiver::Record { fixes, spoilt, gaps } = receiver::record(condition, &way, &mut random);
-    let finds = finds(&way, later, &mut random);
-    let (photos, claims) = photos(condition, (start, later), &way, &finds, &mut random);
-    let records = records(condition, start, &finds, &claims, &mut random);
+    let receiver::Record { fixes, spoilt, gaps } = record;
+    let finds = finds(&way, later, random);
+    let (photos, claims) = photos(condition, (start, later), &way, &finds, random);
+    let records = records(condition, start, &finds, &claims, random);
     let track = Track {
         segments: vec![Segment {
             fixes: fixes

@@ -64,12 +64,13 @@ impl Score {
     pub(crate) fn of(condition: &Condition, seeds: std::ops::Range<u64>) -> Self {
         let mut score = Self::default();
         for seed in seeds {
-            score.add(condition, &simulate(condition, seed));
+            score.add(condition.ahead, &simulate(condition, seed));
         }
         score
     }
 
-    fn add(&mut self, condition: &Condition, day: &SimulatedDay) {
+    /// Adds a day whose camera is so far ahead of the local time.
+    pub(crate) fn add(&mut self, camera_ahead: f64, day: &SimulatedDay) {
         self.days += 1;
         let joined = join(day.intake.clone(), &Options::default());
         assert_eq!(joined.len(), 1, "one outing");
@@ -105,7 +106,7 @@ impl Score {
         let told = (clock.method != ClockMethod::Declined).then(|| {
             let ahead = clock.ahead.unwrap().0;
             let (low, high) = clock.interval95.unwrap();
-            (ahead - condition.ahead, low.0 <= condition.ahead && condition.ahead <= high.0)
+            (ahead - camera_ahead, low.0 <= camera_ahead && camera_ahead <= high.0)
         });
         self.clocks.push(told);
     }

@@ -1,0 +1,196 @@
+//! How far did the fixes move over half a minute in which the collector probably stood? At pictures, and
+//! where the activities tell it. Layer: `join`.
+
+use super::super::frame::{Frame, Frames};
+use super::super::gait::Gaits;
+use super::super::moment::median;
+
+/// Compared fixes are so far apart, seconds.
+const APART: f64 = 30.0;
+/// And no farther than this.
+const FARTHEST: f64 = 95.0;
+/// Where no picture witnesses a stop, steps at this pace are taken for going, metres a second, so of a
+/// restless receiver's steps only the shorter ones are seen; learnt from simulated days, a little above
+/// the slowest pace of going.
+const TAKEN_FOR_GOING: f64 = 0.75;
+/// Steps that are enough to learn from.
+const ENOUGH: usize = 600;
+
+/// A step between two fixes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Step {
+    /// Its squared length, square metres.
+    pub(super) length2: f64,
+    /// How long it lasts, seconds.
+    pub(super) lasts: f64,
+    /// Of how many fixes its ends are means.
+    pub(super) fixes: f64,
+    /// Whether a picture witnesses it.
+    pub(super) witnessed: bool,
+}
+
+impl Step {
+    fn between(a: &Frame, b: &Frame, witnessed: bool) -> Self {
+        Self {
+            length2: (b.east - a.east).powi(2) + (b.north - a.north).powi(2),
+            lasts: b.time - a.time,
+            fixes: a.count.min(b.count),
+            witnessed,
+        }
+    }
+
+    /// The density of the step where the receiver moves by this variance per axis.
+    ///
+    /// # References
+    /// Cohen 1991, Truncated and Censored Samples (from memory): a step that would not have been seen had
+    /// it been longer has the law of those that are seen.
+    pub(super) fn density(&self, variance: f64) -> f64 {
+        let normal = |variance: f64| (-0.5 * self.length2 / variance).exp() / variance;
+        if !self.witnessed {
+            let longest = TAKEN_FOR_GOING * self.lasts;
+            let seen = -(-0.5 * longest * longest / variance).exp_m1();
+            return normal(variance) / seen.max(1e-6);
+        }
+        // at a picture most stand, some shift their place by metres, some come or go meanwhile
+        let stood = if self.lasts < 45.0 { 0.75 } else { 0.5 };
+        let moved = |pace: f64| normal(variance + (pace * self.lasts).powi(2));
+        stood * normal(variance) + 0.5 * (1.0 - stood) * (moved(0.12) + moved(0.5))
+    }
+}
+
+/// Steps at pictures, and steps of stops that only the fixes tell.
+pub(super) fn steps(frames: &Frames, gaits: &Gaits, seen: &[(f64, f64)]) -> (Vec<Step>, Vec<Step>) {
+    let mut witnessed = Vec::new();
+    for &(from, to) in seen {
+        let middle = f64::midpoint(from, to);
+        let parts = ((to - from) / APART).floor().max(1.0);
+        let start = middle - 0.5 * parts * APART;
+        let mut ends: Vec<&Frame> = Vec::new();
+        let mut time = start;
+        while time <= start + parts * APART + 1.0 {
+            ends.extend(nearest(frames, time).filter(|frame| {
+                ends.last().is_none_or(|last| frame.time - last.time >= 0.6 * APART)
+            }));
+            time += APART;
+        }
+        let pairs = ends.windows(2).filter(|pair| pair[1].time - pair[0].time <= FARTHEST);
+        witnessed.extend(pairs.map(|pair| Step::between(pair[0], pair[1], true)));
+    }
+    (thin(witnessed), thin(calm(frames, gaits)))
+}
+
+/// How much the restlessness differs from stop to stop: the variance of the logarithm of the size, and of how
+/// many stops. By the calmer half of the stops, since a step walked at a picture makes it only larger.
+pub(super) fn unevenness(frames: &Frames, seen: &[(f64, f64)]) -> Option<(f64, f64)> {
+    /// Half of what is looked at about a picture, seconds.
+    const HALF: f64 = 20.0;
+    /// From the lower quartile to the median of a normal law, in standard deviations.
+    const QUARTILE: f64 = 0.6745;
+    const FEWEST: usize = 8;
+    let mut logs: Vec<(f64, f64)> = seen
+        .iter()
+        .filter_map(|&(from, to)| energy(frames, f64::midpoint(from, to), HALF))
+        .collect();
+    if logs.len() < FEWEST {
+        return None;
+    }
+    logs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let gap = logs[logs.len() / 2].0 - logs[logs.len() / 4].0;
+    // the logarithm of a mean of so many squares of two-dimensional steps scatters by itself
+    let own = logs.iter().map(|(_, steps)| 1.0 / steps).sum::<f64>() / logs.len() as f64;
+    let square = ((gap / QUARTILE).powi(2) - own) / 4.0;
+    Some((square.max(0.0), logs.len() as f64))
+}
+
+/// Variance per axis of what is gone within some ten seconds and so adds to a step of half a minute without
+/// lasting: by how much steps over a third of that time are longer than those of an error that lasts `tau`.
+/// Zero for devices that smooth their output.
+pub(super) fn quick(frames: &Frames, seen: &[(f64, f64)], tau: f64) -> f64 {
+    const SHORT: f64 = 12.0;
+    const FEWEST: usize = 15;
+    /// What the scatter of both medians leaves open of the longer one.
+    const OPEN: f64 = 0.15;
+    let (mut short, mut long) = (Vec::new(), Vec::new());
+    for &(from, to) in seen {
+        let middle = f64::midpoint(from, to);
+        let step = |from: f64, to: f64| {
+            let (a, b) = (nearest(frames, from)?, nearest(frames, to)?);
+            let lasts = b.time - a.time;
+            ((lasts / (to - from) - 1.0).abs() < 0.3).then(|| Step::between(a, b, true))
+        };
+        let half = 0.5 * APART;
+        short.extend(step(middle - SHORT, middle).map(|step| step.length2));
+        short.extend(step(middle, middle + SHORT).map(|step| step.length2));
+        long.extend(step(middle - half, middle + half).map(|step| step.length2));
+    }
+    if long.len() < FEWEST || short.len() < FEWEST {
+        return 0.0;
+    }
+    // the median of a squared length is 2 ln 2 variances
+    let variance = |mut squares: Vec<f64>| {
+        median(&mut squares).unwrap_or(0.0) / (2.0 * std::f64::consts::LN_2)
+    };
+    let (short, long) = (variance(short), variance(long));
+    let ratio = (1.0 - (-APART / tau).exp()) / (1.0 - (-SHORT / tau).exp());
+    ((ratio * short - (1.0 + OPEN) * long) / (2.0 * (ratio - 1.0))).clamp(0.0, 0.4 * long)
+}
+
+/// The logarithm of the mean squared step about a time, and of how many steps.
+fn energy(frames: &Frames, time: f64, half: f64) -> Option<(f64, f64)> {
+    const LONGEST: f64 = 15.0;
+    let start = frames.all.partition_point(|frame| frame.time < time - half);
+    let end = frames.all.partition_point(|frame| frame.time <= time + half);
+    let pairs = frames.all[start..end].windows(2);
+    let squares: Vec<f64> = pairs
+        .map(|pair| Step::between(&pair[0], &pair[1], true))
+        .filter(|step| step.lasts <= LONGEST)
+        .map(|step| step.length2 / step.lasts)
+        .collect();
+    let count = squares.len() as f64;
+    let mean = squares.iter().sum::<f64>() / count;
+    (squares.len() >= 3 && mean > 0.0).then(|| (mean.ln(), count))
+}
+
+/// The frame nearest to a time.
+fn nearest(frames: &Frames, time: f64) -> Option<&Frame> {
+    let after = frames.all.partition_point(|frame| frame.time < time);
+    let around = [after.checked_sub(1).and_then(|k| frames.all.get(k)), frames.all.get(after)];
+    around
+        .into_iter()
+        .flatten()
+        .min_by(|a, b| (a.time - time).abs().total_cmp(&(b.time - time).abs()))
+        .filter(|frame| (frame.time - time).abs() <= 0.5 * FARTHEST)
+}
+
+fn calm(frames: &Frames, gaits: &Gaits) -> Vec<Step> {
+    const PROBABLY: f32 = 0.75;
+    let least = APART.max(3.0 * frames.span);
+    let mut steps = Vec::new();
+    let mut last: Option<&Frame> = None;
+    let mut before = f64::NEG_INFINITY;
+    for (k, frame) in frames.all.iter().enumerate() {
+        let broken = frame.time - before > frames.gap;
+        before = frame.time;
+        if gaits.stand[k] < PROBABLY || broken {
+            last = None;
+        }
+        if gaits.stand[k] < PROBABLY {
+            continue;
+        }
+        match last {
+            Some(from) if frame.time - from.time < least => {}
+            Some(from) => {
+                steps.push(Step::between(from, frame, false));
+                last = Some(frame);
+            }
+            None => last = Some(frame),
+        }
+    }
+    steps
+}
+
+/// Evenly over the day, until there is enough.
+fn thin(steps: Vec<Step>) -> Vec<Step> {
+    let every = steps.len().div_ceil(ENOUGH).max(1);
+    steps.into_iter().step_by(every).collect()
+}
