@@ -85,8 +85,9 @@ impl Default for Options {
 /// Joins everything that was read into one day for each outing, in order of time.
 ///
 /// # Accuracy
-/// On simulated days with known truth the stated 95 % circles hold the truth in 93 to 97 of 100
-/// finds; `docs/position.md` has the table, `tests/position` measures it.
+/// On simulated days with known truth the stated 95 % circles hold the truth in 96 to 97 of 100 finds, by
+/// condition in 91 to 100; 88 where an error stays until it leaps or a phone has a bias of some metres.
+/// `docs/position.md` has the tables, `tests/position` measures them.
 #[must_use]
 pub fn join(intake: Intake, options: &Options) -> Vec<Day> {
     let mut begun: Vec<day::Begun> = outings::part(intake, options)
