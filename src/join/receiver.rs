@@ -66,6 +66,9 @@ const WORTH: f64 = 0.7;
 /// ones of them, so they say less: one standard deviation of the logarithm.
 const ENOUGH: f64 = 9.0;
 const CALM: f64 = 0.3;
+/// By how much smaller their steps are: 0.6 to 0.8 for receivers of several time scales, 1 for one (simulated
+/// days).
+const CALMER: f64 = 0.74;
 
 /// The receiver as this day shows it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -164,17 +167,17 @@ pub(crate) fn estimate(frames: &Frames, gaits: &Gaits, seen: &[(f64, f64)]) -> E
         // 0.04 to 18 m
         let sigma = 0.04 * (0.1 * f64::from(size)).exp();
         let white2 = short_noise(gaits, sigma).max(quick);
-        let log = |likelihood: &dyn Fn(&Step) -> f64| -> f64 {
-            let of = |steps: &[Step]| -> f64 {
-                steps.iter().map(|step| likelihood(step).max(1e-300).ln()).sum()
+        let log = |likelihood: &dyn Fn(&Step, f64) -> f64| -> f64 {
+            let of = |steps: &[Step], size: f64| -> f64 {
+                steps.iter().map(|step| likelihood(step, size).max(1e-300).ln()).sum()
             };
-            WORTH * (of(&witnessed) + (1.0 - known) * of(&calm))
+            WORTH * (of(&witnessed, sigma) + (1.0 - known) * of(&calm, CALMER * sigma))
         };
-        let fluctuates = log(&|step| step.likelihood(sigma, white2, uneven));
+        let fluctuates = log(&|step, size| step.likelihood(size, white2, uneven));
         let usual = log_normal(whole * sigma, SIZE) + (1.0 - HIDES - LEAPS).ln();
         shows.add(fluctuates + usual, sigma.ln());
         for quiet in [0.3, 0.6, 1.2] {
-            let leaps = log(&|step| step.leaping(sigma, quiet));
+            let leaps = log(&|step, size| step.leaping(size, quiet));
             shows.add(leaps + log_normal(sigma, SIZE) + (LEAPS / 3.0).ln(), sigma.ln());
         }
         hides.add(fluctuates + log_normal(sigma, SEEMS) + HIDES.ln(), sigma.ln());
