@@ -39,6 +39,11 @@ impl Step {
         }
     }
 
+    /// The probability that the collector stood through it.
+    pub(super) fn stood(&self) -> f64 {
+        if self.lasts < 45.0 { 0.75 } else { 0.5 }
+    }
+
     /// The density of the step where the receiver moves by this variance per axis.
     ///
     /// # References
@@ -52,9 +57,10 @@ impl Step {
             return normal(variance) / seen.max(1e-6);
         }
         // at a picture most stand, some shift their place by metres, some come or go meanwhile
-        let stood = if self.lasts < 45.0 { 0.75 } else { 0.5 };
+        let stood = self.stood();
         let moved = |pace: f64| normal(variance + (pace * self.lasts).powi(2));
-        stood * normal(variance) + 0.5 * (1.0 - stood) * (moved(0.12) + moved(0.5))
+        let (slow, fast) = if self.lasts < 45.0 { (0.12, 0.5) } else { (0.3, 0.6) };
+        stood * normal(variance) + 0.5 * (1.0 - stood) * (moved(slow) + moved(fast))
     }
 }
 
@@ -132,7 +138,48 @@ pub(super) fn quick(frames: &Frames, seen: &[(f64, f64)], tau: f64) -> f64 {
     };
     let (short, long) = (variance(short), variance(long));
     let ratio = (1.0 - (-APART / tau).exp()) / (1.0 - (-SHORT / tau).exp());
-    ((ratio * short - (1.0 + OPEN) * long) / (2.0 * (ratio - 1.0))).clamp(0.0, 0.4 * long)
+    ((ratio * short - (1.0 + OPEN) * long) / (2.0 * (ratio - 1.0))).clamp(0.0, 0.45 * long)
+}
+
+/// The exponent with which squared steps grow from those between neighbouring frames to those over half a
+/// minute, and one standard deviation of it; `None` where that cannot be seen.
+pub(super) fn growth(frames: &Frames, seen: &[(f64, f64)]) -> Option<(f64, f64)> {
+    const LONGEST: f64 = 13.0;
+    const FEWEST: usize = 12;
+    let half = 0.5 * APART;
+    let (mut short, mut long, mut lags) = (Vec::new(), Vec::new(), Vec::new());
+    for &(from, to) in seen {
+        let middle = f64::midpoint(from, to);
+        let start = frames.all.partition_point(|frame| frame.time < middle - half - 2.0);
+        let end = frames.all.partition_point(|frame| frame.time <= middle + half + 2.0);
+        let Some(within) = frames.all.get(start..end).filter(|within| within.len() > 3) else {
+            continue;
+        };
+        let steps: Vec<Step> =
+            within.windows(2).map(|pair| Step::between(&pair[0], &pair[1], true)).collect();
+        let whole = Step::between(&within[0], &within[within.len() - 1], true);
+        if steps.iter().any(|step| step.lasts > LONGEST) || whole.lasts < 0.7 * APART {
+            continue;
+        }
+        let count = steps.len() as f64;
+        // means of neighbouring fixes differ less than the fixes; from the median of a mean of squares to the mean
+        let of_means =
+            1.0 - frames.span * (1.0 - whole.fixes.powi(-2)) * count / (3.0 * whole.lasts);
+        let mean = steps.iter().map(|step| step.length2).sum::<f64>() / count;
+        short.push(mean / of_means / (1.0 - 1.0 / (3.0 * count)));
+        long.push(whole.length2 / std::f64::consts::LN_2);
+        lags.push(count);
+    }
+    let stops = long.len();
+    if stops < FEWEST {
+        return None;
+    }
+    let ratio = median(&mut lags)?.ln();
+    let (short, long) = (median(&mut short)?, median(&mut long)?);
+    let exponent = (long.max(1e-4) / short.max(1e-4)).ln() / ratio;
+    // the median of so many exponential numbers, and of their means
+    let scatter = 1.8 / (stops as f64).sqrt() / ratio;
+    Some((exponent, scatter))
 }
 
 /// The logarithm of the mean squared step about a time, and of how many steps.

@@ -1,0 +1,100 @@
+//! Sizes of errors of made-up receivers.
+
+use super::super::frame::{Frame, PlaneFix};
+use super::super::scatter::Scatter;
+use super::*;
+
+/// A stop of two minutes every ten, half a kilometre apart, a fix every five seconds; the error follows
+/// from the seconds since the start.
+fn day(mut error: impl FnMut(f64) -> (f64, f64)) -> (Frames, Vec<(f64, f64)>) {
+    let (mut fixes, mut seen) = (Vec::new(), Vec::new());
+    for stop in 0..25 {
+        let start = 600.0 * f64::from(stop);
+        for k in 0..25 {
+            let time = start + 5.0 * f64::from(k);
+            let (east, north) = error(time);
+            let east = east + 500.0 * f64::from(stop);
+            fixes.push(PlaneFix { time, east, north, trust: 1.0 });
+        }
+        seen.push((start + 20.0, start + 90.0));
+    }
+    (Frames::gather(&fixes, 3.0), seen)
+}
+
+fn estimated((frames, seen): &(Frames, Vec<(f64, f64)>)) -> Estimate {
+    let gaits = Gaits { stand: vec![1.0; frames.all.len()], ..Gaits::default() };
+    estimate(frames, &gaits, seen)
+}
+
+/// An error of this size that lasts, through a filter of so many seconds.
+fn lasting(sigma: f64, lasts: f64, filter: f64) -> impl FnMut(f64) -> (f64, f64) {
+    let mut scatter = Scatter(5);
+    let (mut state, mut shown, mut now) = ([0.0; 2], [0.0; 2], -500.0);
+    move |time| {
+        while now < time {
+            now += 1.0;
+            for (state, shown) in state.iter_mut().zip(&mut shown) {
+                *state =
+                    (1.0 - 1.0 / lasts) * *state + sigma * (2.0 / lasts).sqrt() * scatter.normal();
+                *shown += (*state - *shown) / filter.max(1.0);
+            }
+        }
+        (shown[0], shown[1])
+    }
+}
+
+#[test]
+fn sizes_are_recovered_from_good_receivers_and_bad() {
+    for sigma in [1.5, 4.0, 8.0] {
+        let told = estimated(&day(lasting(sigma, 100.0, 0.0)));
+        let ratio = told.receiver.sigma / sigma;
+        assert!((0.75..1.3).contains(&ratio), "{sigma} m: {told:?}");
+        assert!(told.hides < 0.3, "{told:?}");
+    }
+}
+
+#[test]
+fn a_device_that_smooths_its_output_is_not_taken_for_a_good_one() {
+    // a filter of a quarter of a minute takes some of the size and most of the short steps
+    let told = estimated(&day(lasting(6.0, 80.0, 15.0)));
+    assert!((0.7..1.3).contains(&(told.receiver.sigma / 5.5)), "{told:?}");
+}
+
+#[test]
+fn a_device_that_shows_one_place_while_its_owner_stands_hides_its_error() {
+    let told = estimated(&day(|_| (3.0, -2.0)));
+    assert!(told.hides > 0.95, "{told:?}");
+    let sizes = told.sizes();
+    let mean: f64 = sizes.iter().map(|size| size.weight * size.lasting).sum();
+    assert!((3.0..7.0).contains(&mean.sqrt()), "{mean}");
+}
+
+#[test]
+fn an_error_that_stays_until_it_leaps_is_not_taken_for_a_small_one() {
+    let mut scatter = Scatter(11);
+    let mut place = (0.0, 0.0);
+    let mut spell = -1.0;
+    let told = estimated(&day(move |time| {
+        if (time / 110.0).floor() > spell {
+            spell = (time / 110.0).floor();
+            place = (7.0 * scatter.normal(), 7.0 * scatter.normal());
+        }
+        (place.0 + 0.3 * scatter.normal(), place.1 + 0.3 * scatter.normal())
+    }));
+    assert!(told.receiver.sigma > 3.5, "{told:?}");
+}
+
+#[test]
+fn a_day_without_stops_has_the_published_range() {
+    let frames = Frames {
+        all: vec![Frame { time: 0.0, east: 0.0, north: 0.0, count: 1.0, trust: 1.0 }],
+        gap: 60.0,
+        span: 3.0,
+    };
+    let told = estimated(&(frames, Vec::new()));
+    let whole = (told.one_fix() - told.receiver.white.powi(2)).sqrt();
+    assert!((3.0..6.0).contains(&whole), "{told:?}");
+    assert!(told.doubt > 0.5, "{told:?}");
+    let weights: f64 = told.sizes().iter().map(|size| size.weight).sum();
+    assert!((weights - 1.0).abs() < 1e-12);
+}
