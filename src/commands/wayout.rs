@@ -89,7 +89,7 @@ pub(super) struct Arguments {
     gpx: Option<PathBuf>,
 
     #[command(flatten)]
-    replacing: output::Overwrite,
+    pub(super) replacing: output::Overwrite,
 
     /// Print one text message of at most 160 characters instead.
     #[arg(long, conflicts_with_all = ["json", "plan", "area"])]

@@ -129,7 +129,6 @@ fn widened(gaits: &Gaits) -> Gaits {
     const ABOUT: usize = 20;
     Gaits { course: gaits.course.widened(ABOUT), ..Gaits::clone(gaits) }
 }
-}
 
 /// Peaks with more of the probability than this are looked at finely.
 const WEIGHTY: f64 = 0.02;
