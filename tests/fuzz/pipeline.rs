@@ -195,7 +195,7 @@ pub(crate) fn store(case: &[u8]) {
         let _ = (geojson::finds(&finds), csv::finds(&finds));
         let _ = finds.first().map(|find| store.history(find.id));
     }
-    let _ = (store.sites(), store.site_members(), store.trailheads(), store.quiet_rules());
+    let _ = (store.sites(), store.site_members(), store.trailheads(), store.sensitivity_rules());
     let _ = store.tracks().map(Iterator::count);
     let _ = store.verify();
     let _ = store.import(&[], now());
