@@ -390,7 +390,7 @@ mod tests {
     #[test]
     fn the_latest_start_lies_ahead_or_says_why_there_is_none() {
         assert_eq!(at(&forest("09:00", 120.0)).as_deref(), Some("14:32"));
-        assert_eq!(at(&forest("09:00", 10.0)).as_deref(), Some("16:42"));
+        assert_eq!(at(&forest("09:00", 10.0)).as_deref(), Some("16:32"));
         assert!(matches!(forest("15:00", 120.0).latest_start, LatestStart::Passed { .. }));
         assert_eq!(at(&forest("20:00", 120.0)).as_deref(), Some("14:31 on 17 May"));
         assert!(matches!(forest("09:00", 700.0).latest_start, LatestStart::LightTooShort { .. }));
