@@ -20,7 +20,7 @@ use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 use crate::present::raster;
 use crate::present::summary::words::counted;
-use crate::present::years::density::{self as told, Measure, Sheet};
+use crate::present::years::density::{self as view, Measure, Sheet};
 use crate::present::years::shade::Shade;
 use crate::units::{LatLon, Metres};
 
@@ -33,7 +33,7 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Only this kind: a name or its beginning.
+    /// Only this taxon: a name or its beginning.
     #[arg(long, value_name = "T")]
     taxon: Option<String>,
 
@@ -45,7 +45,7 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t = MeasureChoice::PerKm)]
     measure: MeasureChoice,
 
-    /// Map how much larger a share of these finds the kind is than on the whole map.
+    /// Map how much larger a share of these finds the taxon is than on the whole map.
     #[arg(long, value_enum, value_name = "WHAT", requires = "taxon", conflicts_with = "measure")]
     against: Option<Against>,
 
@@ -91,7 +91,7 @@ enum MeasureChoice {
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Against {
-    /// Finds of all kinds, named or not.
+    /// Finds of all taxa, named or not.
     All,
 }
 
@@ -115,7 +115,7 @@ impl From<MeasureChoice> for Measure {
 #[derive(Default)]
 struct Part {
     finds: Vec<usize>,
-    /// Finds of all kinds, where the kind is compared with them.
+    /// Finds of all taxa, where the taxon is compared with them.
     all: Vec<usize>,
     runs: Vec<Vec<(f64, f64)>>,
 }
@@ -125,12 +125,12 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let choice = read_bandwidth(&arguments.bandwidth)?;
     let years = Years::open(&arguments.store.path())?;
     let wanted = |date: Date| months.is_none_or(|(from, to)| holds(from, to, date.month()));
-    let of_kind = |find: &SpottedFind| match &arguments.taxon {
+    let of_taxon = |find: &SpottedFind| match &arguments.taxon {
         None => true,
-        Some(taxon) => find.kind.as_deref().is_some_and(|kind| belongs(kind, taxon)),
+        Some(taxon) => find.taxon.as_deref().is_some_and(|name| belongs(name, taxon)),
     };
     let chosen: Vec<usize> = (0..years.finds.len())
-        .filter(|index| wanted(years.finds[*index].date) && of_kind(&years.finds[*index]))
+        .filter(|index| wanted(years.finds[*index].date) && of_taxon(&years.finds[*index]))
         .collect();
     if chosen.len() < 3 {
         return Err(Error::input("there is too little to make a density of")
@@ -221,14 +221,14 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
     let measure = arguments.mapped();
     if let Some(path) = &arguments.figure {
-        let of = arguments.taxon.as_deref().unwrap_or("All kinds");
+        let of = arguments.taxon.as_deref().unwrap_or("All taxa");
         let title = arguments
             .months
             .as_ref()
             .map_or_else(|| of.to_owned(), |months| format!("{of}, months {months}"));
         let shade =
             sheets.first().map(|sheet| shade(&arguments.elevation, &sheet.map)).transpose()?;
-        let figure = told::figure(&title, sheets, measure, shade.flatten().as_ref());
+        let figure = view::figure(&title, sheets, measure, shade.flatten().as_ref());
         output::picture(path, &figure)?;
     }
     let Some(sheet) = sheets.first() else { return Ok(()) };
@@ -258,7 +258,7 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
         }
     }
     if let Some(path) = &arguments.contours {
-        output::write(path, json(&told::contours(&sheet.map, &[0.5, 0.95]))?.as_bytes())?;
+        output::write(path, json(&view::contours(&sheet.map, &[0.5, 0.95]))?.as_bytes())?;
     }
     Ok(())
 }
@@ -286,9 +286,9 @@ fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
 }
 
 fn tell(sheets: &[Sheet], console: &mut Console) -> Result<Exit> {
-    let mut lines: Vec<String> = sheets.iter().map(told::summary).collect();
+    let mut lines: Vec<String> = sheets.iter().map(view::summary).collect();
     if let Some(sheet) = sheets.first() {
-        lines.push(told::bandwidth(&sheet.map.bandwidth));
+        lines.push(view::bandwidth(&sheet.map.bandwidth));
     }
     console.print(&(lines.join("\n") + "\n"))?;
     Ok(Exit::Done)

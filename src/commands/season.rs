@@ -1,4 +1,4 @@
-//! `trug season`: when a kind fruits, corrected for the hours searched. Layer: `commands`.
+//! `trug season`: when a taxon fruits, corrected for the hours searched. Layer: `commands`.
 
 use std::path::PathBuf;
 
@@ -9,22 +9,22 @@ use super::exit::Exit;
 use super::output;
 use super::store_path::StoreArgument;
 use super::years::{Seen, Years, json};
-use crate::analyse::season::tell;
+use crate::analyse::season::estimate;
 use crate::analyse::spotted::{belongs, nearest_names};
 use crate::error::{Error, Result};
 use crate::present::summary::words::counted;
 use crate::present::years::calendar;
-use crate::present::years::season as told;
+use crate::present::years::season as view;
 
-/// Tell when a kind fruits, from its finds per hour searched through the year.
+/// Report when a taxon fruits, from its finds per hour searched through the year.
 ///
-/// Without --taxon: a calendar of all kinds, which needs --figure.
+/// Without --taxon: a calendar of all taxa, which needs --figure.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// The kind: a name or the beginning of one, a genus for all its species.
+    /// The taxon: a name or the beginning of one, a genus for all its species.
     #[arg(long, value_name = "T", required_unless_present = "figure")]
     taxon: Option<String>,
 
@@ -49,29 +49,29 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let Some(taxon) = arguments.taxon.as_deref().map(str::trim) else {
         return calendar(arguments, &years, &hours, console);
     };
-    if !years.seen.iter().any(|find| belongs(&find.kind, taxon)) {
+    if !years.seen.iter().any(|find| belongs(&find.taxon, taxon)) {
         return Err(unknown(&years, taxon));
     }
-    let stints = hours.stints(&years.seen, |find| belongs(&find.kind, taxon));
-    let season = tell(&stints).map_err(|little| {
+    let stints = hours.stints(&years.seen, |find| belongs(&find.taxon, taxon));
+    let season = estimate(&stints).map_err(|little| {
         Error::input(format!("too little is known of {taxon} to tell its season"))
             .because(little.why)
             .hint("see `trug finds --taxon` for what there is; try the genus")
     })?;
     if let Some(path) = &arguments.figure {
-        output::picture(path, &told::figure(taxon, &season))?;
+        output::picture(path, &view::figure(taxon, &season))?;
     }
     if arguments.json {
-        console.print(&json(&told::properties(taxon, &season))?)?;
+        console.print(&json(&view::properties(taxon, &season))?)?;
     } else {
-        console.print(&told::text(taxon, &season))?;
+        console.print(&view::text(taxon, &season))?;
     }
     Ok(Exit::Done)
 }
 
 /// No find bears the name: which are written most like it.
 fn unknown(years: &Years, taxon: &str) -> Error {
-    let nearest = nearest_names(years.seen.iter().map(|find| &*find.kind), taxon);
+    let nearest = nearest_names(years.seen.iter().map(|find| &*find.taxon), taxon);
     let hint = if nearest.is_empty() {
         "import days whose records name their finds".to_owned()
     } else {
@@ -96,7 +96,7 @@ fn calendar(
         by_week[calendar::week_of(stint.date)] += stint.hours;
     }
     let named = |find: &Seen| {
-        let name: Vec<&str> = find.kind.split_whitespace().take(2).collect();
+        let name: Vec<&str> = find.taxon.split_whitespace().take(2).collect();
         (name.join(" "), find.date)
     };
     let (rows, first) = calendar::rows(years.seen.iter().map(named));
@@ -108,6 +108,6 @@ fn calendar(
     if let Some(path) = &arguments.figure {
         output::picture(path, &calendar::figure(&rows, &by_week, first))?;
     }
-    console.note(&format!("{} in the calendar.", counted(rows.len(), "kind", "kinds")));
+    console.note(&format!("{} in the calendar.", counted(rows.len(), "taxon", "taxa")));
     Ok(Exit::Done)
 }

@@ -7,8 +7,8 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::Years;
+use crate::analyse::clustering::Rule;
 use crate::analyse::identity::Earlier;
-use crate::analyse::linkage::Rule;
 use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::error::{Error, Result};
 use crate::model::{Site, SiteId};

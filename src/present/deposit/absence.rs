@@ -81,5 +81,5 @@ pub fn absences(
 
 /// The name where it is certain: of a doubtful one nobody can say that it was absent.
 fn certain(find: &SpottedFind) -> Option<&str> {
-    find.kind.as_deref().filter(|kind| identification(kind).qualifier.is_none())
+    find.taxon.as_deref().filter(|name| identification(name).qualifier.is_none())
 }

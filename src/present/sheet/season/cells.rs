@@ -1,4 +1,4 @@
-//! How many finds lie in each cell of the decimal grid? The map of places that are told coarsely: it
+//! How many finds lie in each cell of the decimal grid? The map of places that are reported coarsely: it
 //! shows no more than the positions that are handed out. Layer: `present`.
 
 use crate::present::fonts::Face;
@@ -27,7 +27,7 @@ pub(super) fn figure(cells: &[(LatLon, usize)], step: f64) -> Option<String> {
     let paper = MapSheet::fit(&circles, frame, 12.0, 200.0)?;
     let high = paper.frame.bottom() + 66.0;
     let finds: usize = cells.iter().map(|(_, finds)| finds).sum();
-    let told = format!(
+    let result = format!(
         "{finds} finds in {} cells of {step} degree, about {:.0} by {:.0} m",
         cells.len(),
         2.0 * half(paper.middle()).1,
@@ -39,7 +39,7 @@ pub(super) fn figure(cells: &[(LatLon, usize)], step: f64) -> Option<String> {
     let drawing = svg::drawing(WIDE, high, title)
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
         .with(svg::text(Point::new(EDGE, 20.0), title, Letters::new(size::TITLE).face(Face::Bold)))
-        .with(svg::text(Point::new(EDGE, 34.0), &told, soft))
+        .with(svg::text(Point::new(EDGE, 34.0), &result, soft))
         .with(svg::clip("cells", paper.frame))
         .with(svg::group().set("clip-path", "url(#cells)").with(shapes(cells, step, &paper)))
         .with(
