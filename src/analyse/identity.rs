@@ -1,6 +1,6 @@
-//! How does a site keep its number while new days come in? Sites are found afresh each time; each
-//! takes over the number of the earlier site that most of its finds came from, and what merged or
-//! parted is reported. A number is never used again for another place. Layer: `analyse`.
+//! Keeps the number of each site while new days come in. Sites are found afresh each time; each takes
+//! over the number of the earlier site that most of its finds came from, and what merged or parted is
+//! reported. A number is never used again for another place. Layer: `analyse`.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 

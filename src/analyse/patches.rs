@@ -1,5 +1,5 @@
-//! Are several sites parts of one patch? Looks whether finds of the same taxon would be one site were a
-//! site itself larger. Layer: `analyse`.
+//! Detects sites that may be parts of one patch. Looks whether finds of the same taxon would be one
+//! site were a site itself larger. Layer: `analyse`.
 
 use std::collections::{BTreeMap, BTreeSet};
 

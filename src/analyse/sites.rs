@@ -1,4 +1,4 @@
-//! Which finds are one place, where is it, how large? Puts finds into sites by [`super::clustering`],
+//! Groups finds into sites with position and extent. Puts finds into sites by [`super::clustering`],
 //! joins what the user declared one, keeps numbers by [`super::identity`]. Finds too coarse to say
 //! which site they are of are left out and listed. Layer: `analyse`.
 

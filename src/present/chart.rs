@@ -1,5 +1,5 @@
-//! How are numbers drawn against numbers? A panel with two axes, round ticks and units, for curves,
-//! bands and bars. Refuses an axis without a title. Layer: `present`.
+//! Draws charts. A panel with two axes, round ticks and units, for curves, bands and bars. Refuses an
+//! axis without a title. Layer: `present`.
 
 use super::fonts::Face;
 use super::markup::{Element, Elements};

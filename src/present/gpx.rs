@@ -1,5 +1,5 @@
-//! How do finds, ways and routes look to a receiver? As GPX 1.1, valid against its schema. What has
-//! no position is left out, since GPX cannot hold it. Layer: `present`.
+//! Writes finds, tracks and routes for a receiver. As GPX 1.1, valid against its schema. What has no
+//! position is left out, since GPX cannot hold it. Layer: `present`.
 
 use std::io::{self, Write};
 

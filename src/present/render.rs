@@ -1,6 +1,5 @@
-//! How does a drawing become a picture or a page? SVG to PNG and SVG to PDF with the embedded font
-//! only; a drawing of ours refers to nothing outside itself and nothing is looked up. Layer:
-//! `present`.
+//! Renders a drawing to PNG or PDF. SVG to PNG and SVG to PDF with the embedded font only; a drawing of
+//! ours refers to nothing outside itself and nothing is looked up. Layer: `present`.
 
 use std::collections::HashMap;
 

@@ -1,5 +1,5 @@
-//! How is a shape drawn? Typed pieces for one drawing in points (1/72 inch): strokes, fills, letters,
-//! paths. Text is escaped by [`super::markup`]. Layer: `present`.
+//! Provides typed shapes for drawings. Typed pieces for one drawing in points (1/72 inch): strokes,
+//! fills, letters, paths. Text is escaped by [`super::markup`]. Layer: `present`.
 
 use std::fmt::Write;
 

@@ -1,5 +1,5 @@
-//! What does a photograph look like, small? A JPEG of a few kilobytes for a sheet, the right way up.
-//! Takes bytes and gives bytes; the original is only ever read. Layer: `present`.
+//! Makes thumbnails of photographs. A JPEG of a few kilobytes for a sheet, the right way up. Takes
+//! bytes and gives bytes; the original is only ever read. Layer: `present`.
 
 use std::io::Cursor;
 

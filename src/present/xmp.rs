@@ -1,5 +1,5 @@
-//! How is a photograph's position told to other programs without touching it? An XMP packet for a
-//! file beside it, with the terms of Exif. Layer: `present`.
+//! Writes the position of a photograph as an XMP packet. An XMP packet for a file beside it, with the
+//! terms of Exif. Layer: `present`.
 //!
 //! # References
 //! ISO 16684-1:2019 (XMP), clause 7; Adobe, XMP Specification Part 2 (2016), section 2.4 for the form of

@@ -1,6 +1,6 @@
-//! How are thousands of fixes kept in few bytes without losing one bit? Column by column: decimal
-//! numbers as whole numbers of their last figure, whole numbers as differences, differences in
-//! variable length. Refuses a blob that is cut off or not its own. Layer: `store`.
+//! Packs fixes into few bytes without loss. Column by column: decimal numbers as whole numbers of their
+//! last figure, whole numbers as differences, differences in variable length. Refuses a blob that is
+//! cut off or not its own. Layer: `store`.
 
 const RAW: u8 = 255;
 /// Figures after the point that are tried before a column is kept as raw floating point.

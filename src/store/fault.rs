@@ -1,4 +1,4 @@
-//! What does a failure of the database mean for the person at the keyboard? Layer: `store`.
+//! Turns a failure of the database into an error that a person can act on. Layer: `store`.
 
 use std::path::Path;
 

@@ -1,6 +1,5 @@
-//! How do instants, dates, choices and structures look in a column of the store? As GeoPackage text
-//! where it has a form for them, as one word for a choice, as JSON for what has inner parts.
-//! Layer: `store`.
+//! Converts instants, dates, choices and structures to and from columns. As GeoPackage text where it
+//! has a form for them, as one word for a choice, as JSON for what has inner parts. Layer: `store`.
 
 use jiff::civil::{Date, DateTime, Time};
 use jiff::{Timestamp, Unit};

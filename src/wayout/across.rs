@@ -1,5 +1,5 @@
-//! The walk across open ground as a way: which window of the land, which barriers and corridors, and
-//! is the window large enough to be sure? Layer: `wayout`.
+//! Prepares the walk across open ground: the window of the land, barriers and corridors, and whether
+//! the window is large enough to be sure. Layer: `wayout`.
 
 use super::legs::{Country, Way, WayKind};
 use super::pace::Footing;

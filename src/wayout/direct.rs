@@ -1,5 +1,5 @@
-//! What does the straight line say: how far, on which of the three bearings, in which squares of the
-//! map, and how far off would a small error of the compass lead? Layer: `wayout`.
+//! Computes the straight line to the goal: distance, the three bearings, map references and the effect
+//! of a small compass error. Layer: `wayout`.
 
 use serde::Serialize;
 

@@ -1,5 +1,6 @@
-//! Which side of the goal to aim for, so that on reaching a line (road, river, trail) one knows which
-//! way to turn? By how much follows from the actual errors. Layer: `wayout`.
+//! Computes the deliberate offset: the side of the goal to aim for, so that on reaching a line (road,
+//! river, trail) one knows which way to turn. By how much follows from the actual errors. Layer:
+//! `wayout`.
 
 use serde::Serialize;
 

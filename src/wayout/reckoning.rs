@@ -1,5 +1,5 @@
-//! What did somebody walk since the last position, as they write it: "240 350 m; NE 400 paces"?
-//! Bearings are magnetic unless marked true. Refuses what can be read in two ways. Layer: `wayout`.
+//! Reads the legs walked since the last position: "240 350 m; NE 400 paces". Bearings are magnetic
+//! unless marked true. Refuses what can be read in two ways. Layer: `wayout`.
 
 use super::legs::Paces;
 use super::start::Walked;

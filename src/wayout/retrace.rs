@@ -1,5 +1,5 @@
-//! How does the day's track lead back? Backwards, without the loops of a wandering collector,
-//! simplified within its own uncertainty. Layer: `wayout`.
+//! Computes the route back along the day's track. Backwards, without the loops of a wandering
+//! collector, simplified within its own uncertainty. Layer: `wayout`.
 
 use super::legs::{Country, Way, WayKind};
 use super::pace::Footing;

@@ -1,6 +1,6 @@
-//! Where does the way out begin, and how sure is that? The last fix, grown by the time since; a
-//! position as somebody told it; or either carried on by bearings and distances. Refuses a fix that
-//! is too old to point an arrow from. Layer: `wayout`.
+//! Determines the start of the way out and its uncertainty. The last fix, grown by the time since; a
+//! position as somebody told it; or either carried on by bearings and distances. Refuses a fix that is
+//! too old to point an arrow from. Layer: `wayout`.
 
 use serde::Serialize;
 

@@ -1,4 +1,4 @@
-//! How wide should the kernel be? By a rule, by cross-validation, or as the user says; never
+//! Chooses the bandwidth of the kernel. By a rule, by cross-validation, or as the user says; never
 //! narrower than the positions themselves are known. Layer: `analyse`.
 //!
 //! # References

@@ -1,6 +1,6 @@
-//! Where are finds dense, and where are they dense for the way searched? Kernel densities of finds
-//! and of searched way on an equal-area plane, and their quotient. Ground that nobody searched is
-//! masked, never shown as empty. Layer: `analyse`.
+//! Estimates the density of finds and their rate per searched kilometre. Kernel densities of finds and
+//! of searched way on an equal-area plane, and their quotient. Ground that nobody searched is masked,
+//! never shown as empty. Layer: `analyse`.
 //!
 //! # Relative risk
 //! Where is a taxon a larger share of all finds than elsewhere? The density of its finds over that of

@@ -1,4 +1,4 @@
-//! How long, how far and over which ground did one outing go? Layer: `analyse`.
+//! Sums the time, length and area that one outing searched. Layer: `analyse`.
 
 use std::collections::BTreeMap;
 

@@ -1,4 +1,4 @@
-//! Which round from a trailhead holds the most expected finds within the time? The orienteering
+//! Plans the round from a trailhead with the most expected finds within the time. The orienteering
 //! problem: exact for up to fifteen sites, beyond that a good round found by insertion, exchange and
 //! improvement, and said so. Layer: `analyse`.
 //!

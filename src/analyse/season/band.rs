@@ -1,4 +1,4 @@
-//! How high may the rate be where next to nothing was found? There the logarithm of the rate has no
+//! Bounds the rate from above where next to nothing was found. There the logarithm of the rate has no
 //! normal distribution, and 1.96 standard errors of it reach to the sky. Layer: `analyse`.
 //!
 //! # Method

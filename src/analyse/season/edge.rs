@@ -1,6 +1,6 @@
-//! Does the season reach to where the search ended? What lies beyond the searched part of the year is
-//! not known: a peak or a limit reported there would be one of the search, not of the taxon.
-//! Layer: `analyse`.
+//! Detects a season that reaches to the end of the searched time. What lies beyond the searched part of
+//! the year is not known: a peak or a limit reported there would be one of the search, not of the
+//! taxon. Layer: `analyse`.
 
 use serde::Serialize;
 

@@ -1,5 +1,5 @@
-//! Does the rate change through the searched part of the year at all, or may every outing as well have
-//! been made on any other's date? Layer: `analyse`.
+//! Tests whether the rate changes through the searched part of the year, or whether every outing may
+//! have been made on any other's date. Layer: `analyse`.
 //!
 //! # Method
 //! Outings are put on a circle by the order of their dates, so that the test has the same eye for a

@@ -1,5 +1,5 @@
-//! When does a taxon fruit? Dates of the season with intervals, its limits, the rate of finds per hour
-//! searched through the year, shifts by elevation and by year. Refuses to make statistics of a
+//! Estimates when a taxon fruits. Dates of the season with intervals, its limits, the rate of finds per
+//! hour searched through the year, shifts by elevation and by year. Refuses to make statistics of a
 //! handful of finds. Layer: `analyse`.
 //!
 //! Finds of one outing are not independent of each other: intervals come from resampling outings.

@@ -1,4 +1,4 @@
-//! How many finds per hour searched, at each time of the year? A Poisson model with the hours as
+//! Fits the rate of finds per hour searched to the time of the year. A Poisson model with the hours as
 //! exposure and a smooth curve that closes over New Year. Layer: `analyse`.
 //!
 //! # Method

@@ -1,5 +1,5 @@
-//! How far would the season's dates move, had other outings of the same taxon been made? Resamples
-//! whole outings, refits the curve, and reads the dates off again. Layer: `analyse`.
+//! Resamples outings to find how far the season's dates would move with other outings. Resamples whole
+//! outings, refits the curve, and reads the dates off again. Layer: `analyse`.
 //!
 //! # References
 //! Efron & Tibshirani 1993, An Introduction to the Bootstrap, 13.3 (percentile intervals); resampling

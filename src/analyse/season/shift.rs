@@ -1,5 +1,5 @@
-//! Is the season later higher up, or later from year to year? The shift with the highest likelihood,
-//! or a plain statement that the data cannot tell. Layer: `analyse`.
+//! Estimates whether the season is later at higher elevation or from year to year. The shift with the
+//! highest likelihood, or a plain statement that the data cannot tell. Layer: `analyse`.
 //!
 //! # Method
 //! The curve of the rate stays the same but is moved by so many days for each 100 m or each year; the

@@ -1,4 +1,4 @@
-//! What may be told of where a photograph was taken? Layer: `commands`.
+//! Decides what may be published about where a photograph was taken. Layer: `commands`.
 
 use std::collections::{HashMap, HashSet};
 

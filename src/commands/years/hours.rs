@@ -1,4 +1,4 @@
-//! How many hours were searched on each outing, and at which elevation? Layer: `commands`.
+//! Sums the hours searched on each outing, by elevation. Layer: `commands`.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;

@@ -1,4 +1,4 @@
-//! When did the camera say that it took the picture? The wall clock, its fraction of a second and
+//! Reads the time at which the camera took the photograph. The wall clock, its fraction of a second and
 //! the offset it claims. Never guesses a zone. Layer: `ingest`.
 
 use exif::Tag;

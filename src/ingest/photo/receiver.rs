@@ -1,4 +1,4 @@
-//! What did the camera's or phone's own receiver add? Position, height, direction, UTC and error,
+//! Reads what the receiver of the camera or phone added. Position, height, direction, UTC and error,
 //! each only where it makes sense; what does not is told. Layer: `ingest`.
 
 use exif::Tag;

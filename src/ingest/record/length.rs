@@ -1,4 +1,4 @@
-//! How many metres are written: `412 m`, `1,350 ft`, `ca 400-420 m a.s.l.`? Refuses what is no length.
+//! Reads lengths in metres: `412 m`, `1,350 ft`, `ca 400-420 m a.s.l.`. Refuses what is no length.
 //! Layer: `ingest`.
 
 use crate::units::Metres;

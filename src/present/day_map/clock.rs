@@ -1,5 +1,5 @@
-//! How well is a camera's clock known? The log likelihood over all offsets that were tried, and the
-//! likelihood about the best one with its 95 % interval and its rivals. Layer: `present`.
+//! Draws how well a camera's clock is known. The log likelihood over all offsets that were tried, and
+//! the likelihood about the best one with its 95 % interval and its rivals. Layer: `present`.
 
 use crate::model::{CameraClock, ClockMethod};
 use crate::present::chart::{Axis, Panel};

@@ -1,4 +1,5 @@
-//! Which kinds were searched for in vain, at sites where they are known? Layer: `present`.
+//! Lists the taxa that were searched for and not found, at sites where they are known. Layer:
+//! `present`.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 

@@ -1,4 +1,4 @@
-//! How do finds, and searches in vain, look as occurrences? Layer: `present`.
+//! Writes finds and non-detections as occurrences. Layer: `present`.
 
 use std::sync::LazyLock;
 

@@ -1,4 +1,4 @@
-//! How does a JPEG get a position? Its Exif segment is written anew, every other segment and the picture
+//! Adds a position to a JPEG. Its Exif segment is written anew, every other segment and the picture
 //! itself are copied byte for byte. Layer: `present`.
 
 use super::{Stamped, Unfit, block};

@@ -1,5 +1,5 @@
-//! Which lines of the grid cross this piece of ground? UTM lines with their figures at the edge, as a
-//! paper map has them, so that a place can be read off and found on another map. Layer: `present`.
+//! Draws the grid lines of a map. UTM lines with their figures at the edge, as a paper map has them, so
+//! that a place can be read off and found on another map. Layer: `present`.
 
 use super::MapSheet;
 use crate::earth::grid::{self, Utm};

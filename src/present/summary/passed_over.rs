@@ -1,4 +1,5 @@
-//! Which files lay in the folder and were not read? One line, so that nobody wonders. Layer: `present`.
+//! Lists the files in the folder that were not read. One line, so that nobody wonders. Layer:
+//! `present`.
 
 use std::path::PathBuf;
 

@@ -1,5 +1,5 @@
-//! Which finds have no position, and why? Finds that lack the same thing are told together, so that a
-//! notebook without a track is one sentence and not fifty. Layer: `present`.
+//! Lists the finds without a position and the reason. Finds that lack the same thing are told together,
+//! so that a notebook without a track is one sentence and not fifty. Layer: `present`.
 
 use std::fmt::Write as _;
 

@@ -1,4 +1,4 @@
-//! Which outings lack their brief, and how is it made and kept? Layer: `store`.
+//! Makes and keeps the brief of each outing that lacks one. Layer: `store`.
 
 use rayon::prelude::*;
 use rusqlite::Connection;

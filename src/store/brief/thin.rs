@@ -1,6 +1,6 @@
-//! Which points of a way does one need so that the others follow? A way at one point a second says
-//! mostly what its neighbours say. Keeps the points at which the collector turned, changed speed or
-//! gait; refuses to bridge a gap. Layer: `store`.
+//! Selects the points of a track from which the others follow. A way at one point a second says mostly
+//! what its neighbours say. Keeps the points at which the collector turned, changed speed or gait;
+//! refuses to bridge a gap. Layer: `store`.
 //!
 //! # Method
 //! From a kept point, the way to the next is taken as straight and of even speed. Every point passed

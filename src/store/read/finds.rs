@@ -1,4 +1,4 @@
-//! Which finds are of that name, of those days, near that place? Layer: `store`.
+//! Selects finds by name, date and position. Layer: `store`.
 
 use std::collections::HashMap;
 

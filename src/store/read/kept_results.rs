@@ -1,4 +1,4 @@
-//! Which results and settings were kept from one run to the next? Layer: `store`.
+//! Reads and writes results and settings kept from one run to the next. Layer: `store`.
 
 use rusqlite::{Connection, OptionalExtension};
 

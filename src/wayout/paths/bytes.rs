@@ -1,4 +1,4 @@
-//! How is the net kept? As plain little-endian numbers with a head that says what they are, read in
+//! Stores the net of paths. As plain little-endian numbers with a head that says what they are, read in
 //! one pass. Refuses bytes that were cut or made by another version. Layer: `wayout`.
 
 use super::{Edge, Net};

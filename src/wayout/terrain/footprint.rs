@@ -1,5 +1,5 @@
-//! Which piece of the Earth does a field of cells stand for? A plane about the places that it must
-//! hold, with a margin. Layer: `wayout`.
+//! Chooses the area that a field of cells covers. A plane about the places that it must hold, with a
+//! margin. Layer: `wayout`.
 
 use super::Terrain;
 use crate::earth::local::Plane;

@@ -1,4 +1,4 @@
-//! What is the quickest walk across open ground? A grid of heights on a plane, sixteen neighbours,
+//! Finds the quickest walk across open ground. A grid of heights on a plane, sixteen neighbours,
 //! Tobler's function in the direction of the walk, barriers and quick corridors. Exact on its grid;
 //! afterwards straightened, since nobody walks along sixteen directions. Layer: `wayout`.
 

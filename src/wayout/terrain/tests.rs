@@ -1,4 +1,4 @@
-//! Is the walk the quickest where the quickest is known: planes, cones, barriers, corridors?
+//! Tests that the walk is the quickest where the quickest is known: planes, cones, barriers, corridors.
 //! Layer: `wayout`.
 
 #![allow(

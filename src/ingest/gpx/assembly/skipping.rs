@@ -1,4 +1,4 @@
-//! What happens inside a part that is passed over, and to text between tags? Layer: `ingest`.
+//! Handles tags inside a skipped part and text between tags. Layer: `ingest`.
 
 use std::io::Read;
 

@@ -1,5 +1,5 @@
-//! What could not be read, and what was read on an assumption? Counts each kind with its first line
-//! and value, so that a file with a million bad points gives one message. Layer: `ingest`.
+//! Counts what could not be read and what was read on an assumption. Counts each kind with its first
+//! line and value, so that a file with a million bad points gives one message. Layer: `ingest`.
 
 mod wording;
 

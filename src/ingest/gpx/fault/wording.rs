@@ -1,4 +1,4 @@
-//! How is each kind of fault told to the collector? Layer: `ingest`.
+//! Words each kind of fault for the collector. Layer: `ingest`.
 
 use super::Fault;
 

@@ -1,5 +1,5 @@
-//! How many finds lie in each cell of the decimal grid? The map of places that are reported coarsely: it
-//! shows no more than the positions that are handed out. Layer: `present`.
+//! Draws how many finds lie in each cell of the decimal grid. The map of places that are reported
+//! coarsely: it shows no more than the positions that are handed out. Layer: `present`.
 
 use crate::present::fonts::Face;
 use crate::present::map::MapSheet;
