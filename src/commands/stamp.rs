@@ -20,7 +20,7 @@ use crate::model::Day;
 use crate::present::quiet::Care;
 use crate::store::{KeptOuting, Store};
 use names::Names;
-use telling::{Tact, Told};
+use telling::{Decision, Disclosure};
 use writing::{Outcome, Target};
 
 /// Write where each photograph was taken: into an XMP file beside it, or into a copy of it.
@@ -74,7 +74,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         Coordinates::ExactThroughout
     };
     let care = arguments.coordinates.unwrap_or(careful).care();
-    let tact = Tact::of(&store, care)?;
+    let disclosure = Disclosure::of(&store, care)?;
     let outings = outings(&store, arguments)?;
     let names = match target {
         Target::Beside => Names::default(),
@@ -83,7 +83,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let mut tally = Tally::default();
     let bar = console.progress("photographs", outings.len() as u64);
     for outing in &outings {
-        stamp_day(&store.day(outing.id)?, &tact, &names, &target, &mut tally);
+        stamp_day(&store.day(outing.id)?, &disclosure, &names, &target, &mut tally);
         bar.inc(1);
     }
     bar.finish_and_clear();
@@ -113,15 +113,21 @@ fn outings(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
     Ok(outings)
 }
 
-fn stamp_day(day: &Day, tact: &Tact, names: &Names, target: &Target, tally: &mut Tally) {
+fn stamp_day(
+    day: &Day,
+    disclosure: &Disclosure,
+    names: &Names,
+    target: &Target,
+    tally: &mut Tally,
+) {
     for photo in &day.photos {
-        let stamp = match tact.stamp(day, photo) {
-            Told::Stamp(stamp) => stamp,
-            Told::NoPosition => {
+        let stamp = match disclosure.stamp(day, photo) {
+            Decision::Stamp(stamp) => stamp,
+            Decision::NoPosition => {
                 tally.without_position += 1;
                 continue;
             }
-            Told::Quiet => {
+            Decision::Quiet => {
                 tally.kept_quiet += 1;
                 continue;
             }

@@ -112,7 +112,7 @@ impl StatusWords {
         }
     }
 
-    /// The word for something that was searched for in vain.
+    /// The word for something that was searched for and not found.
     #[must_use]
     pub fn not_found(self) -> &'static str {
         match self {

@@ -23,7 +23,7 @@ const MARK: &[u8] = b"trug: ";
 pub enum Unfit {
     /// The file has no place for it, or is broken.
     Form(String),
-    /// The file may hold an exact position already, where only a coarse one may be told.
+    /// The file may hold an exact position already, where only a coarse one may be published.
     Tells,
 }
 

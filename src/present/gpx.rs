@@ -211,7 +211,7 @@ fn waypoint(waypoint: &Waypoint) -> gpx::Waypoint {
     written
 }
 
-/// The schema's longitudes end below 180, so that the date line is told as 180 west.
+/// The schema's longitudes end below 180, so that the date line is written as 180 west.
 fn point(at: LatLon) -> gpx::Waypoint {
     let longitude = rounded(at.longitude(), 1e8);
     let longitude = if longitude >= 180.0 { -180.0 } else { longitude };

@@ -76,7 +76,7 @@ impl Paragraph {
         runs.join(" ")
     }
 
-    /// The lines it takes, none wider than told (save a single letter).
+    /// The lines it takes, none wider than stated (save a single letter).
     #[must_use]
     pub fn lines(&self, size: f64, widest: f64) -> Vec<Line> {
         let mut lines: Vec<Line> = Vec::new();

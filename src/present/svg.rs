@@ -200,7 +200,7 @@ impl Letters {
     }
 }
 
-/// A whole drawing of this size in points, whose meaning is told in words to those who cannot see it.
+/// A whole drawing of this size in points, whose meaning is described in words to those who cannot see it.
 pub fn drawing(wide: f64, high: f64, title: &str) -> Element {
     let millimetres = |points: f64| format!("{:.2}mm", points / POINTS_PER_MILLIMETRE);
     Element::new("svg")

@@ -298,7 +298,7 @@ fn figures_needed(numbers: &[f64], back: fn(f64, f64) -> f64) -> Option<u8> {
 fn survives(number: f64, figures: u8, back: fn(f64, f64) -> f64) -> bool {
     const EXACT_BELOW: f64 = 9.0e15;
     let scale = power_of_ten(figures);
-    // A whole number has no minus nought.
+    // A whole number has no minus zero.
     let whole = (number * scale).round() + 0.0;
     whole.abs() < EXACT_BELOW && back(whole, scale).to_bits() == number.to_bits()
 }

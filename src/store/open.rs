@@ -165,7 +165,7 @@ fn verify(connection: &Connection, path: &Path) -> Attempt<()> {
     if findings == ["ok"] && orphans == 0 {
         return Ok(());
     }
-    Err(Fault::Told(
+    Err(Fault::Ready(
         Error::input(format!("the store {} is damaged", path.display()))
             .because(format!("{}; {orphans} rows refer to missing ones", findings.join("; ")))
             .hint("go back to a copy of it, or import the days again into a new store")

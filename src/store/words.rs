@@ -130,8 +130,8 @@ mod tests {
     fn choices_are_words() {
         assert_eq!(word(AnchorKind::PhotoTime).unwrap(), "photo-time");
         assert_eq!(CELL.word::<Verdict>("start-up").unwrap(), Verdict::StartUp);
-        let told = CELL.word::<Verdict>("vanished").unwrap_err();
-        assert!(format!("{told:?}").contains("vanished"), "{told:?}");
+        let report = CELL.word::<Verdict>("vanished").unwrap_err();
+        assert!(format!("{report:?}").contains("vanished"), "{report:?}");
     }
 
     #[test]

@@ -11,7 +11,7 @@ use crate::units::{
     TrueBearing,
 };
 
-/// The errors of bearing that are told.
+/// The errors of bearing that are reported.
 const ERRORS: [f64; 3] = [1.0, 3.0, 5.0];
 
 /// The straight line.

@@ -12,8 +12,8 @@ use crate::present::xmp::Stamp;
 use crate::store::{FindQuery, Store};
 use crate::units::{LatLon, Radius95};
 
-/// How carefully each photograph is told of.
-pub(super) struct Tact {
+/// How carefully each photograph is published.
+pub(super) struct Disclosure {
     care: Care,
     /// The finds as others may see them.
     shown: HashMap<Uuid, KeptFind>,
@@ -21,31 +21,31 @@ pub(super) struct Tact {
     quiet: HashSet<Uuid>,
 }
 
-/// What is told of a photograph.
-pub(super) enum Told {
+/// What is published of a photograph.
+pub(super) enum Decision {
     Stamp(Stamp),
     NoPosition,
     Quiet,
 }
 
-impl Tact {
+impl Disclosure {
     pub(super) fn of(store: &Store, care: Care) -> Result<Self> {
-        let mut tact = Self { care, shown: HashMap::new(), quiet: HashSet::new() };
+        let mut disclosure = Self { care, shown: HashMap::new(), quiet: HashSet::new() };
         if care == Care::ExactThroughout {
-            return Ok(tact);
+            return Ok(disclosure);
         }
         let prepared = others::prepare_query(store, &FindQuery::default(), care)?;
         for find in prepared.shown.finds {
             if find.generalised.as_ref().is_some_and(|generalised| generalised.decided) {
-                tact.quiet.insert(find.outing);
+                disclosure.quiet.insert(find.outing);
             }
-            tact.shown.insert(find.id, find);
+            disclosure.shown.insert(find.id, find);
         }
-        Ok(tact)
+        Ok(disclosure)
     }
 
-    pub(super) fn stamp(&self, day: &Day, photo: &PlacedPhoto) -> Told {
-        let Some((at, radius)) = photo.at else { return Told::NoPosition };
+    pub(super) fn stamp(&self, day: &Day, photo: &PlacedPhoto) -> Decision {
+        let Some((at, radius)) = photo.at else { return Decision::NoPosition };
         let shown: Vec<&KeptFind> = photo
             .finds
             .iter()
@@ -55,16 +55,16 @@ impl Tact {
         // a picture that shows no find was taken on the way to one
         let on_the_way = shown.is_empty() && self.quiet.contains(&day.outing.id);
         if on_the_way || shown.iter().any(decided) {
-            return Told::Quiet;
+            return Decision::Quiet;
         }
         let exact = placed(at, radius);
         let coarse = match shown.iter().find(|find| find.generalised.is_some()) {
             Some(find) => quiet::along_with(find, &exact),
             None if self.care == Care::Generalised => quiet::coarse(&exact, Sensitivity::Low),
-            None => return Told::Stamp(exactly(day, photo, at, radius)),
+            None => return Decision::Stamp(exactly(day, photo, at, radius)),
         };
-        let Some(coarse) = coarse else { return Told::Quiet };
-        Told::Stamp(Stamp {
+        let Some(coarse) = coarse else { return Decision::Quiet };
+        Decision::Stamp(Stamp {
             at: coarse.at,
             radius: coarse.radius,
             when: None,

@@ -1,4 +1,4 @@
-//! Locates the Exif block in a file. Told by content: JPEG, TIFF and the raw forms built on it, HEIF,
+//! Locates the Exif block in a file. Recognised by content: JPEG, TIFF and the raw forms built on it, HEIF,
 //! PNG, WebP. Refuses everything else; never reads pixels. Layer: `ingest`.
 
 use std::io::{self, Read, Seek};

@@ -39,7 +39,7 @@ impl Absence {
     }
 }
 
-/// The searches in vain of one outing. Kinds in `unspoken` are left out: that somebody looked for a
+/// The searches without a find of one outing. Kinds in `unspoken` are left out: that somebody looked for a
 /// rarity on a way tells where it grows.
 #[must_use]
 pub fn absences(

@@ -53,7 +53,7 @@ fn in_vain(absence: &Absence, status: StatusWords) -> Vec<(&'static str, Value)>
         (
             "occurrenceRemarks",
             format!(
-                "{} {sites} where it was found on other days searched for {} in all, in vain",
+                "{} {sites} where it was found on other days searched for {} in all, not found",
                 absence.sites, absence.searched
             )
             .into(),

@@ -1,5 +1,5 @@
 //! Adds a directory of position to a block of TIFF directories and leaves every byte that others point
-//! at in its place. At its end; only pointers to it are set anew. Layer: `present`.
+//! at in its place. At its end; only pointers to it are set again. Layer: `present`.
 
 use super::position::{self, Entry, Value};
 use super::{Stamped, Unfit};

@@ -91,7 +91,7 @@ fn point(sheet: &MapSheet, of: Utm, easting: f64, northing: f64) -> Point {
         .map_or_else(|_| sheet.frame.middle(), |grid| sheet.at(grid.to_latlon()))
 }
 
-/// Where a line through three points has `along` equal to `value`, told by `across`.
+/// Where a line through three points has `along` equal to `value`, by `across`.
 fn crossing(
     points: &[Point; 3],
     value: f64,

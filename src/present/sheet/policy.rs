@@ -1,4 +1,4 @@
-//! Computes the content policy of a page. Nothing but its own style and program, told by their digests,
+//! Computes the content policy of a page. Nothing but its own style and program, by their digests,
 //! and pictures inside it. Layer: `present`.
 
 use base64::Engine;

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use super::words::counted;
 
-/// More names than this are told as a number.
+/// More names than this are counted.
 const NAMED: usize = 5;
 
 /// A line about files of other kinds; `None` where there are none.

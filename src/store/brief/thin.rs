@@ -12,7 +12,7 @@ use crate::units::{LatLon, Metres};
 
 /// No point of the way is farther than this from the thinned one at the same time.
 pub(super) const TOLERANCE: Metres = Metres(0.25);
-/// Neighbours are no farther apart than this, so that heights between them can be told.
+/// Neighbours are no farther apart than this, so that heights between them can be determined.
 const LONGEST: f64 = 40.0;
 
 /// A thinned way: places in the full one, and the length of the full way from each to the next.

@@ -26,7 +26,7 @@ const GAP: i64 = 4;
 pub struct BriefWay {
     /// Points of the full way, in order of time.
     pub points: Vec<TrackPoint>,
-    /// The length of the full way from each to the next; nought for the last.
+    /// The length of the full way from each to the next; zero for the last.
     pub lengths: Vec<Metres>,
 }
 

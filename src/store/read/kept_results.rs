@@ -7,7 +7,7 @@ use crate::store::Store;
 use crate::store::fault::Attempt;
 
 impl Store {
-    /// A result that was kept under this name for exactly these inputs (told by their hash).
+    /// A result that was kept under this name for exactly these inputs (by their hash).
     ///
     /// # Errors
     /// When the store cannot be read.

@@ -39,7 +39,7 @@ impl Net {
         read(bytes).ok_or_else(|| {
             Error::input("the kept net of paths cannot be used")
                 .because(format!("its {} bytes are cut or of another version", bytes.len()))
-                .hint("it will be made anew from the tracks")
+                .hint("it will be rebuilt from the tracks")
         })
     }
 }

@@ -70,7 +70,7 @@ impl Assembly {
         leaving != Leaving::Beyond
     }
 
-    /// Points inside a thing that never ends are lost, and that must be told.
+    /// Points inside a thing that never ends are lost, and that must be reported.
     pub(super) fn tell_hidden(&mut self, points: u64) {
         if points > 0 {
             let (line, name) = &self.skipped_from;

@@ -72,7 +72,7 @@ impl Fault {
         )
     }
 
-    /// Whether nothing is lost: an assumption to be told.
+    /// Whether nothing is lost: an assumption to be reported.
     fn is_remark(self) -> bool {
         matches!(
             self,
