@@ -13,7 +13,7 @@ use super::console::Console;
 use crate::error::{Error, Result};
 use crate::ingest::folder;
 use crate::join::{self, CameraClockOption, Options};
-use crate::model::{Day, ZoneChoice, ZoneSource};
+use crate::model::{Association, Day, ZoneChoice, ZoneSource};
 use crate::units::{Metres, Seconds};
 
 /// A day's files and how to read them.
@@ -55,9 +55,12 @@ pub(super) struct Joined {
 }
 
 impl Joined {
-    /// Whether any input was set aside.
+    /// Whether any input was set aside, or finds are not placed because the pairing with a track is in
+    /// doubt.
     pub(super) fn left_something(&self) -> bool {
-        !self.set_aside.is_empty() || self.days.iter().any(|day| !day.set_aside.is_empty())
+        let doubtful = |day: &Day| day.associations.iter().any(Association::is_refusal);
+        !self.set_aside.is_empty()
+            || self.days.iter().any(|day| !day.set_aside.is_empty() || doubtful(day))
     }
 }
 

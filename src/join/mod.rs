@@ -7,6 +7,7 @@
 //! cameras; `locate` places the finds; `conflict` and `remark` name what does not fit. The method
 //! and what it reaches is told in `docs/position.md`.
 
+mod association;
 mod clean;
 mod clock;
 mod conflict;

@@ -6,7 +6,7 @@ use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{Camera, Find, Fix, Photo, SourceFile};
+use super::{Association, Camera, Find, Fix, Photo, SourceFile};
 use crate::error::Error;
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
 
@@ -29,6 +29,9 @@ pub struct Day {
     pub photos: Vec<PlacedPhoto>,
     /// The finds in the order of their records.
     pub finds: Vec<Find>,
+    /// Pairings of tracks with records and photographs that are in doubt, or differ from what was
+    /// written.
+    pub associations: Vec<Association>,
     /// What contradicts itself, the most serious first.
     pub conflicts: Vec<Conflict>,
     /// Parts of the input that were set aside, and why.

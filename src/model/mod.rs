@@ -2,6 +2,7 @@
 //! one side; outings, stands, finds, sites and visits on the other. Plain data, no behaviour beyond
 //! what keeps it consistent. Layer: `model`.
 
+mod association;
 mod day;
 mod find;
 mod fix;
@@ -12,6 +13,9 @@ mod quiet;
 mod record;
 mod site;
 
+pub use association::{
+    Association, AssociationEvidence, AssociationKind, EvidenceKind, TrackCandidate,
+};
 pub use day::{
     CameraClock, ClockMethod, ClockPeak, Conflict, ConflictKind, ConflictSize, Day, Gait,
     JudgedFix, Outing, PlacedPhoto, Stand, TrackPoint, Verdict, ZoneChoice, ZoneSource,

@@ -30,6 +30,7 @@ pub(super) fn day_about(middle: LatLon) -> Day {
         track,
         stands,
         photos,
+        associations: Vec::new(),
         conflicts: Vec::new(),
         set_aside: Vec::new(),
         remarks: Vec::new(),

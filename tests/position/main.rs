@@ -8,6 +8,7 @@
     reason = "a simulator of known sizes in a test"
 )]
 
+mod association;
 mod calibration;
 mod set_between;
 mod simulation;

@@ -44,6 +44,14 @@ impl GpsTimes {
         self.ahead.iter().copied().find(|offset| middle - offset < OLDEST)
     }
 
+    /// The offset that they name where most of the positions name it within an hour, so that it tells
+    /// the camera's date.
+    pub(super) fn agreed(&self) -> Option<f64> {
+        let offset = self.offset()?;
+        let near = self.ahead.iter().filter(|ahead| (**ahead - offset).abs() < 3_600.0).count();
+        (2 * near > self.ahead.len()).then_some(offset)
+    }
+
     /// Whether an offset may be theirs: none but strays would be later than its picture, and half of
     /// the positions would be no more than some minutes old.
     pub(crate) fn allow(&self, offset: f64) -> bool {

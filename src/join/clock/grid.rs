@@ -21,8 +21,12 @@ pub(crate) struct Grid {
 
 impl Grid {
     pub(super) fn over(evidence: &Evidence) -> Self {
-        let date = wrong_date(evidence);
-        let from = (date + evidence.said.zone - DATE_REACH).round();
+        Self::about(wrong_date(evidence) + evidence.said.zone)
+    }
+
+    /// About an offset that a clock on the right date, or on a date so many days away, would have.
+    pub(super) fn about(offset: f64) -> Self {
+        let from = (offset - DATE_REACH).round();
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "constant")]
         let count = (2.0 * DATE_REACH) as usize + 1;
         Self { from, count }
@@ -99,9 +103,13 @@ pub(super) fn sum_of(logs: &[f64]) -> f64 {
     top + logs.iter().map(|log| (log - top).exp()).sum::<f64>().ln()
 }
 
-/// How many whole days, in seconds, the camera's date is from the track's: nothing unless its
-/// pictures lie so far off that no zone explains it.
+/// How many whole days, in seconds, the camera's date is from the track's: what GPS times in its pictures
+/// say, else nothing unless its pictures lie so far off that no zone explains it.
 fn wrong_date(evidence: &Evidence) -> f64 {
+    if let Some(offset) = evidence.said.gps.agreed() {
+        let ahead = offset - evidence.said.zone;
+        return if ahead.abs() > REACH { (ahead / 86_400.0).round() * 86_400.0 } else { 0.0 };
+    }
     let (Some(&first), Some(&last)) = (evidence.readings.first(), evidence.readings.last()) else {
         return 0.0;
     };

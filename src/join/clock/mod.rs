@@ -72,7 +72,7 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     if let Some(likelihood) = evidence.positions {
         grid.add_coarsely(&mut other, likelihood);
     }
-    let (mut log, groups) = stands::over(&grid, evidence.readings, evidence.gaits);
+    let (mut log, groups) = stands::over(&grid, evidence.readings, evidence.gaits, stands::OFF_THE_TRACK);
     for (sum, part) in log.iter_mut().zip(&other) {
         *sum += part;
     }
@@ -85,6 +85,44 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
         });
     }
     Posterior::of(grid, log, groups)
+}
+
+/// The logarithm of how much likelier these readings are on a track than those of pictures taken at any
+/// time, over what the clock may show: set like most clocks, but so many seconds of whole days away.
+/// Also how many groups of pictures there are. A group beyond the track counts `beyond`.
+pub(crate) fn fit(
+    readings: &[f64],
+    gaits: &Gaits,
+    said: &Testimony,
+    away: f64,
+    beyond: f64,
+) -> (f64, usize) {
+    let grid = Grid::about(said.zone + away);
+    let mut clock = prior::over(&grid, said.zone, said.claimed);
+    for hint in &said.hints {
+        hint.add_to(&grid, &mut clock);
+    }
+    said.gps.add_to(&grid, &mut clock);
+    let (stops, groups) = stands::over(&grid, readings, &widened(gaits), beyond);
+    let all = grid::sum_of(&clock);
+    for (sum, log) in clock.iter_mut().zip(stops) {
+        *sum += log;
+    }
+    (grid::sum_of(&clock) - all, groups)
+}
+
+/// The stops with some seconds about each: devices that smooth report arrivals and departures late,
+/// and the question here is which stop, not which second.
+fn widened(gaits: &Gaits) -> Gaits {
+    /// Seconds on either side.
+    const ABOUT: usize = 20;
+    let count = gaits.seconds.len();
+    let most = |k: usize| {
+        let about = &gaits.seconds[k.saturating_sub(ABOUT)..(k + ABOUT + 1).min(count)];
+        // a second of which nothing is known stays so
+        if gaits.seconds[k].is_nan() { f32::NAN } else { about.iter().copied().fold(0.0, f32::max) }
+    };
+    Gaits { seconds: (0..count).map(most).collect(), ..Gaits::clone(gaits) }
 }
 
 /// Peaks with more of the probability than this are looked at finely.

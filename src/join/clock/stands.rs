@@ -14,12 +14,18 @@ const LONGEST_GROUP: f64 = 300.0;
 const ON_THE_WAY: f64 = 0.12;
 /// Outside the track a picture is so much rarer than at any time of it: the receiver may have been
 /// off.
-const OFF_THE_TRACK: f64 = 0.03;
+pub(super) const OFF_THE_TRACK: f64 = 0.03;
 /// Ratios of so many groups are multiplied before a logarithm is taken.
 const TOGETHER: usize = 64;
 
-/// The log likelihood at each offset, and how many groups there were.
-pub(super) fn over(grid: &Grid, readings: &[f64], gaits: &Gaits) -> (Vec<f64>, usize) {
+/// The log likelihood at each offset, and how many groups there were. Beyond the track a picture is so
+/// much rarer than at any time of it.
+pub(super) fn over(
+    grid: &Grid,
+    readings: &[f64],
+    gaits: &Gaits,
+    beyond: f64,
+) -> (Vec<f64>, usize) {
     let mut log = vec![0.0; grid.count];
     let groups = groups(readings);
     let Some(course) = Course::of(gaits) else { return (log, groups.len()) };
@@ -28,7 +34,7 @@ pub(super) fn over(grid: &Grid, readings: &[f64], gaits: &Gaits) -> (Vec<f64>, u
     for some in groups.chunks(TOGETHER) {
         for group in some {
             let usual = course.usual(group);
-            course.hear(grid, group, usual, &mut through);
+            course.hear(grid, group, beyond * usual, &mut through);
             for (product, stood) in product.iter_mut().zip(&through) {
                 *product *= (1.0 - ON_THE_WAY) * f64::from(*stood) / usual + ON_THE_WAY * 0.5;
             }
@@ -80,9 +86,9 @@ impl Course {
 
     /// At each offset of the grid, the probability that the collector stood at every picture of the
     /// group.
-    fn hear(&self, grid: &Grid, group: &[f64], usual: f64, through: &mut [f32]) {
+    fn hear(&self, grid: &Grid, group: &[f64], beyond: f64, through: &mut [f32]) {
         #[allow(clippy::cast_possible_truncation, reason = "a probability")]
-        let off_the_track = (OFF_THE_TRACK * usual) as f32;
+        let off_the_track = beyond as f32;
         through.fill(1.0);
         for reading in spokesmen(group) {
             // the second at the first offset; each next offset is a second earlier
@@ -144,11 +150,11 @@ mod tests {
         let seconds = (0..3_600).map(|k| if k / 300 % 2 == 0 { 0.02 } else { 0.97 }).collect();
         let gaits = Gaits { seconds, restlessness: 1.0, ..Gaits::default() };
         let grid = Grid { from: -7_200.0, count: 14_401 };
-        let near = over(&grid, &[450.0, 1_050.0, 1_650.0], &gaits).0;
+        let near = over(&grid, &[450.0, 1_050.0, 1_650.0], &gaits, OFF_THE_TRACK).0;
         let best = (0..near.len()).max_by(|&a, &b| near[a].total_cmp(&near[b])).unwrap();
         assert!((grid.offset(best) % 600.0).abs() <= 150.0, "{}", grid.offset(best));
         for away in [-9e5, -86_400.0, -7_300.0, 10_900.0, 86_400.0, 9e5] {
-            let (log, groups) = over(&grid, &[away, away + 20.0, away + 400.0], &gaits);
+            let (log, groups) = over(&grid, &[away, away + 20.0, away + 400.0], &gaits, OFF_THE_TRACK);
             assert_eq!(groups, 2);
             assert!(log.iter().all(|log| log.is_finite()), "{away}");
         }

@@ -53,12 +53,12 @@ impl Claims {
 
 /// Photographs by the number at the end of their names, so that a season's thousands are not
 /// compared one with all.
-struct Shelf {
+pub(crate) struct Shelf {
     by_number: HashMap<String, Vec<usize>>,
 }
 
 impl Shelf {
-    fn of(names: &[String]) -> Self {
+    pub(crate) fn of(names: &[String]) -> Self {
         let mut by_number: HashMap<String, Vec<usize>> = HashMap::new();
         for (photo, name) in names.iter().enumerate() {
             by_number.entry(number_of(name)).or_default().push(photo);
@@ -66,7 +66,7 @@ impl Shelf {
         Self { by_number }
     }
 
-    fn candidates(&self, named: &PhotoRef) -> impl Iterator<Item = usize> + '_ {
+    pub(crate) fn candidates(&self, named: &PhotoRef) -> impl Iterator<Item = usize> + '_ {
         self.by_number.get(&number_of(&named.0)).into_iter().flatten().copied()
     }
 }
@@ -81,14 +81,7 @@ fn number_of(name: &str) -> String {
 }
 
 fn waypoint_of(record: &Record, waypoints: &[Waypoint]) -> Option<usize> {
-    let named = |wanted: &str| {
-        waypoints.iter().position(|point| {
-            point.name.as_deref().is_some_and(|name| {
-                let number = crate::model::RecordNumber(wanted.to_owned());
-                name.trim().eq_ignore_ascii_case(wanted.trim()) || number.means(name)
-            })
-        })
-    };
+    let named = |wanted: &str| written::waypoint_named(wanted, waypoints.iter());
     record
         .waypoint
         .as_deref()

@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use crate::error::Error;
 use crate::model::{
-    Anchor, AnchorKind, Combination, Conflict, Find, Located, PartKind, RadiusPart, Record,
+    Anchor, AnchorKind, Association, Combination, Conflict, Find, Located, PartKind, RadiusPart, Record,
     TrackPoint, Unlocated,
 };
 use crate::units::{GpsHeight, Metres, Seconds, Timestamp};
@@ -316,6 +316,9 @@ fn clock_words(instant: Timestamp) -> String {
 fn off_track(scene: &Scene, what: &str, when: Timestamp) -> String {
     let when = clock_words(when);
     match scene.span {
+        None if scene.gathered.associations.iter().any(Association::is_refusal) => {
+            format!("{what}: no track is certainly its own")
+        }
         None => format!("{what}: there is no track with times"),
         Some((start, end)) => format!(
             "{what}: {when}; the track runs from {} to {}, and nothing is said beyond {} of it",

@@ -15,13 +15,14 @@ use uuid::Uuid;
 use crate::model::{Day, Outing, TrackPoint, Verdict};
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
+use super::clean::Run;
 use super::moment::Origin;
 use super::outings::Gathered;
 use super::way::Way;
 use super::{Options, conflict, remark};
 
 pub(crate) use cameras::{SetCamera, of_another_day, reading};
-pub(crate) use claims::Claims;
+pub(crate) use claims::{Claims, Shelf};
 
 /// The outing as far as its finds need it.
 pub(crate) struct Scene<'a> {
@@ -128,6 +129,7 @@ fn joined(
         cameras: cameras.into_iter().map(|camera| camera.clock).collect(),
         photos,
         finds,
+        associations: gathered.associations,
         conflicts,
         remarks: gathered.remarks.into_iter().chain(remarks).collect(),
         set_aside: gathered.set_aside,
@@ -144,6 +146,15 @@ fn collector(gathered: &Gathered, options: &Options) -> Option<String> {
     }
     let most = counts.into_iter().max_by_key(|&(name, count)| (count, std::cmp::Reverse(name)));
     most.map(|(name, _)| name.to_owned()).or_else(|| options.collector.clone())
+}
+
+/// The way of the runs of an outing, before anything else of it is known.
+pub(crate) fn way_of(runs: &[Run]) -> Way {
+    let first = runs.iter().flat_map(|run| &run.fixes).filter_map(|fix| fix.time).min();
+    let longest = runs.iter().max_by_key(|run| run.fixes.len());
+    let middle = longest.and_then(|run| Some(run.fixes.get(run.fixes.len() / 2)?.at));
+    let about = middle.unwrap_or_else(|| LatLon::clamped(0.0, 0.0));
+    Way::of(runs, Origin(first.unwrap_or(Timestamp::UNIX_EPOCH)), about)
 }
 
 /// The first instant that anything names.

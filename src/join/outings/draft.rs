@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use crate::error::Error;
-use crate::model::{Photo, Record, SourceFile, Waypoint};
+use crate::model::{Association, Photo, Record, SourceFile, Waypoint};
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
 use super::super::clean::Run;
@@ -28,6 +28,7 @@ pub(super) struct Draft {
     pub(super) photos: Vec<Photo>,
     pub(super) records: Vec<(usize, Record)>,
     pub(super) remarks: Vec<Error>,
+    pub(super) associations: Vec<Association>,
 }
 
 impl Draft {
@@ -55,12 +56,6 @@ impl Draft {
         self.place.and_then(crate::earth::zone::at).map(|(_, zone)| zone)
     }
 
-    /// The local date on which it began.
-    pub(super) fn date_of(&self) -> Option<Date> {
-        let zone = self.local_zone().unwrap_or(jiff::tz::TimeZone::UTC);
-        self.span.map(|span| span.start.to_zoned_datetime(zone).date()).or(self.date)
-    }
-
     /// Whether a local date is one of the outing's.
     pub(super) fn covers(&self, date: Date) -> bool {
         let Some(span) = self.span else { return self.date == Some(date) };
@@ -68,6 +63,20 @@ impl Draft {
         let first = span.start.to_zoned_datetime(zone.clone()).date();
         let last = span.end.to_zoned_datetime(zone).date();
         first <= date && date <= last
+    }
+
+    /// Its runs, with sources counted in the order in which they come.
+    pub(super) fn runs(&self) -> Vec<Run> {
+        let mut files: Vec<usize> = Vec::new();
+        let mut source = |file: usize| {
+            let place = files.iter().position(|other| *other == file).unwrap_or_else(|| {
+                files.push(file);
+                files.len() - 1
+            });
+            u16::try_from(place).unwrap_or(u16::MAX)
+        };
+        let run = |piece: &Piece| Run { source: source(piece.file), fixes: piece.fixes.clone() };
+        self.pieces.iter().map(run).collect()
     }
 
     pub(super) fn finished(self, pool: &Pool, options: &Options) -> Gathered {
@@ -111,6 +120,7 @@ impl Draft {
             zone,
             set_aside,
             remarks,
+            associations: self.associations,
         }
     }
 

@@ -5,11 +5,10 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use crate::earth::local::Plane;
-use crate::model::{Photo, Record, SourceFile};
+use crate::model::{Record, SourceFile};
 use crate::units::{LatLon, Timestamp};
 
 use super::super::moment::{Origin, median};
-use super::super::written;
 use super::Draft;
 use super::company::Way;
 use super::folders::{nearness, only_best};
@@ -24,7 +23,6 @@ const FAR: f64 = 300.0;
 struct Member {
     outing: usize,
     files: Vec<(usize, PathBuf)>,
-    fixes: usize,
     way: Way,
 }
 
@@ -84,7 +82,6 @@ impl Group {
                 Member {
                     outing,
                     files: files.into_iter().map(path).collect(),
-                    fixes: pieces.iter().map(|piece| piece.fixes.len()).sum(),
                     way: Way::through(pieces.iter(), &plane, origin),
                 }
             })
@@ -109,21 +106,6 @@ impl Group {
         votes.into_iter().filter_map(home).collect()
     }
 
-    /// The party with the most fixes, to which goes what nothing tells of.
-    pub(super) fn main(&self) -> usize {
-        let most = self.members.iter().max_by_key(|m| (m.fixes, std::cmp::Reverse(m.outing)));
-        most.map_or(0, |member| member.outing)
-    }
-
-    /// The names of the files of an outing's tracks.
-    pub(super) fn tracks(&self, outing: usize) -> String {
-        let member = self.members.iter().find(|member| member.outing == outing);
-        let files = member.map(|member| member.files.as_slice()).unwrap_or_default();
-        let name =
-            |path: &PathBuf| path.file_name().map(|name| name.to_string_lossy().into_owned());
-        files.iter().filter_map(|(_, path)| name(path)).collect::<Vec<_>>().join(" and ")
-    }
-
     pub(super) fn outings(&self) -> impl Iterator<Item = usize> + '_ {
         self.members.iter().map(|member| member.outing)
     }
@@ -135,7 +117,7 @@ impl Group {
         }))
     }
 
-    fn by_collector(&self, name: &str) -> Option<usize> {
+    pub(super) fn by_collector(&self, name: &str) -> Option<usize> {
         let known = self.collectors.iter().filter(|(other, _)| same_person(name, other));
         let by_file = || {
             let named =
@@ -174,46 +156,10 @@ impl Group {
         (best.0 <= FAR && second.0 - best.0 >= CLEARLY).then_some(best.1)
     }
 
-    /// Whose a record is, by itself.
-    pub(super) fn of_record(&self, papers: &Papers, file: usize, record: &Record) -> Option<usize> {
-        let by_waypoint = || {
-            let name = record.waypoint.as_deref()?;
-            let named = papers.waypoints.iter().filter(|(_, other)| other.as_deref() == Some(name));
-            majority(named.filter_map(|(file, _)| self.by_file(*file)))
-        };
-        let by_place = || {
-            let readings = &record.coordinates.as_ref()?.readings;
-            let at = (readings.len() == 1).then(|| readings[0].at)?;
-            self.by_place(std::iter::once((None, at)))
-        };
-        self.by_folder(&papers.files[file].path)
-            .or_else(|| self.by_collector(record.collector.as_deref()?))
-            .or_else(by_waypoint)
-            .or_else(by_place)
+    /// The party in whose file lies the waypoint that a record names.
+    pub(super) fn by_waypoint(&self, papers: &Papers, record: &Record) -> Option<usize> {
+        let name = record.waypoint.as_deref()?;
+        let named = papers.waypoints.iter().filter(|(_, other)| other.as_deref() == Some(name));
+        majority(named.filter_map(|(file, _)| self.by_file(*file)))
     }
-
-    /// Whose the photographs of a session are: by folder, by the records that claim them, by the
-    /// positions in them.
-    pub(super) fn of_session(&self, papers: &Papers, session: &[Photo]) -> Option<usize> {
-        let by_folder =
-            majority(session.iter().filter_map(|photo| self.by_folder(&photo.source.path)));
-        let claims = || {
-            let claiming = papers.records.iter().filter(|(_, record)| claims_any(record, session));
-            majority(claiming.filter_map(|(file, record)| self.of_record(papers, *file, record)))
-        };
-        let places = || {
-            let place = |photo: &Photo| Some((photo.gps.time, photo.gps.at?));
-            self.by_place(session.iter().filter_map(place))
-        };
-        by_folder.or_else(claims).or_else(places)
-    }
-}
-
-/// Whether a record names one of these photographs.
-pub(super) fn claims_any(record: &Record, photos: &[Photo]) -> bool {
-    let claims = |photo: &Photo| {
-        let name = photo.name();
-        record.photos.iter().any(|named| written::names(named, &name))
-    };
-    photos.iter().any(claims)
 }

@@ -3,24 +3,27 @@
 //! ([`parties`]); photographs go to the outing they lie nearest to, a session at a time; records to
 //! that of their date. What fits no track makes outings by local date. Layer: `join`.
 
+mod bundles;
 mod company;
 mod draft;
 mod folders;
 mod group;
 mod headers;
 mod names;
+mod pairing;
 mod parties;
 mod piece;
 mod pool;
 mod sessions;
 mod share;
 mod untimed;
+mod waypoints;
 
 #[cfg(test)]
 mod tests;
 
 use crate::error::Error;
-use crate::model::{Intake, Photo, Record, SourceFile, Waypoint, ZoneChoice};
+use crate::model::{Association, Intake, Photo, Record, SourceFile, Waypoint, ZoneChoice};
 
 use super::clean::Run;
 use super::{Options, rollover};
@@ -47,6 +50,8 @@ pub(crate) struct Gathered {
     pub(crate) zone: ZoneChoice,
     pub(crate) set_aside: Vec<Error>,
     pub(crate) remarks: Vec<Error>,
+    /// Pairings with tracks that are in doubt.
+    pub(crate) associations: Vec<Association>,
 }
 
 /// Parts an intake into its outings, in order of time; of parties out at the same time, the one that
@@ -58,7 +63,7 @@ pub(super) fn part(intake: Intake, options: &Options) -> Vec<Gathered> {
     pool.remarks.extend(notes);
     let (mut outings, homeless) = draft::of_pieces(pieces, pool.owners());
     untimed::share(&homeless, &mut pool, &mut outings);
-    share::all(&mut pool, &mut outings);
+    share::all(&mut pool, &mut outings, options);
     outings.sort_by_key(Draft::when);
     let mut gathered: Vec<Gathered> =
         outings.into_iter().map(|outing| outing.finished(&pool, options)).collect();

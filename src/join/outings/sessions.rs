@@ -50,26 +50,29 @@ pub(super) fn sessions(
     sessions
 }
 
+/// The instant of a picture whose camera is right: by the offset that it claims, else in a zone.
+pub(super) fn by_local_zone(photo: &Photo, zone: Option<&jiff::tz::TimeZone>) -> Option<Timestamp> {
+    let reading = ClockOffset::as_if_utc(photo.taken?);
+    let ahead = match (photo.offset, zone) {
+        (Some(offset), _) => f64::from(offset.seconds()),
+        (None, Some(zone)) => f64::from(zone.to_offset(reading).seconds()),
+        (None, None) => 0.0,
+    };
+    Some(Seconds(-ahead).after(reading))
+}
+
 /// The outing with a track that a session of photographs lies nearest to. Where there is one only,
 /// a camera on the wrong date belongs to it as well.
 pub(super) fn nearest_outing(session: &[Photo], outings: &[Draft]) -> Option<usize> {
-    let instant = |photo: &Photo, zone: Option<&jiff::tz::TimeZone>| -> Option<Timestamp> {
-        let reading = ClockOffset::as_if_utc(photo.taken?);
-        let ahead = match (photo.offset, zone) {
-            (Some(offset), _) => f64::from(offset.seconds()),
-            (None, Some(zone)) => f64::from(zone.to_offset(reading).seconds()),
-            (None, None) => 0.0,
-        };
-        Some(Seconds(-ahead).after(reading))
-    };
     let tracked: Vec<usize> = (0..outings.len()).filter(|&o| outings[o].span.is_some()).collect();
     let mut best: Option<(f64, usize)> = None;
     for &outing in &tracked {
         let Some(span) = together(outings, outing) else { continue };
         let zone = outings[outing].local_zone();
         let ends = (session.first()?, session.last()?);
-        let taken =
-            Span { start: instant(ends.0, zone.as_ref())?, end: instant(ends.1, zone.as_ref())? };
+        let (start, end) =
+            (by_local_zone(ends.0, zone.as_ref())?, by_local_zone(ends.1, zone.as_ref())?);
+        let taken = Span { start, end };
         let outside = Seconds::between(taken.end, span.start)
             .0
             .max(Seconds::between(span.end, taken.start).0);

@@ -4,7 +4,7 @@ use jiff::civil::DateTime;
 
 use super::*;
 use crate::model::{
-    FileKind, Fix, PhotoGps, PhotoRef, RecordFile, RecordNumber, Segment, Track, TrackFile,
+    AssociationKind, FileKind, Fix, PhotoGps, PhotoRef, RecordFile, RecordNumber, Segment, Track, TrackFile,
 };
 use crate::units::{LatLon, Seconds, Timestamp};
 
@@ -194,8 +194,9 @@ fn a_flat_folder_goes_by_collector_and_the_names_of_the_tracks() {
 
 #[test]
 fn positions_in_photographs_tell_whose_they_and_their_records_are() {
-    let mut phone = photo("d/P1.jpg", "2026-05-02T10:20:00");
+    let mut phone = photo("d/P1.jpg", "2026-05-02T10:10:00");
     phone.gps.at = walk(60, 0.0, 390.0).get(60).map(|fix| fix.at);
+    phone.gps.time = Some(Seconds(600.0).after(start()));
     let outings = parted(
         vec![
             track("d/one.gpx", vec![walk(60, 0.0, 0.0)]),
@@ -212,7 +213,7 @@ fn positions_in_photographs_tell_whose_they_and_their_records_are() {
 }
 
 #[test]
-fn where_nothing_tells_all_goes_to_the_longer_track_and_that_is_said() {
+fn where_nothing_tells_nothing_is_placed_and_that_is_said() {
     let outings = parted(
         vec![
             track("d/one.gpx", vec![walk(50, 0.0, 0.0)]),
@@ -221,13 +222,14 @@ fn where_nothing_tells_all_goes_to_the_longer_track_and_that_is_said() {
         vec![photo("d/P1.jpg", "2026-05-02T10:20:00"), photo("d/P2.jpg", "2026-05-02T10:25:00")],
         vec![book("d/book.csv", vec![record("A-1", Some("Ada"), "P1")])],
     );
-    assert_eq!(told(&outings[0]), (strings(["one.gpx"]), vec![], vec![]));
-    assert_eq!(told(&outings[1]).1, ["P1.jpg", "P2.jpg"]);
-    assert!(
-        remarked(&outings[1], "nothing tells who made 2 photographs and 1 record"),
-        "{:?}",
-        outings[1].remarks
-    );
+    assert_eq!(outings.len(), 3);
+    let apart = outings.iter().find(|outing| outing.runs.is_empty()).unwrap();
+    assert_eq!(told(apart), (vec![], strings(["P1.jpg", "P2.jpg"]), strings(["A-1"])));
+    let report = &apart.associations[0];
+    assert_eq!(report.kind, AssociationKind::OwnerUnknown);
+    assert_eq!((report.records, report.photographs), (1, 2));
+    assert!((report.tracks[0].probability - 0.5).abs() < 0.1, "{report:?}");
+    assert_eq!(apart.zone.name, "Australia/Hobart");
 }
 
 #[test]

@@ -7,7 +7,7 @@ use serde_json::{Map, Value, json};
 
 use super::words::{anchor, fate, fates};
 use crate::error::Error;
-use crate::model::{AnchorKind, CameraClock, Conflict, ConflictSize, Day, Find, Located, Verdict};
+use crate::model::{AnchorKind, Association, CameraClock, Conflict, ConflictSize, Day, Find, Located, Verdict};
 use crate::units::Seconds;
 
 /// Everything that an import of these days says, with the files that were set aside whole and those
@@ -21,6 +21,7 @@ pub fn object(days: &[Day], set_aside: &[Error], passed_over: &[PathBuf]) -> Val
         "fixes": fixes(days),
         "cameras": all(|day| day.cameras.iter().map(|clock| camera(day, clock)).collect()),
         "finds": all(|day| day.finds.iter().map(|one| find(day, one)).collect()),
+        "associations": all(|day| day.associations.iter().map(|one| association(day, one)).collect()),
         "conflicts": all(|day| day.conflicts.iter().map(|one| conflict(day, one)).collect()),
         "set_aside": aside,
         "passed_over": passed_over,
@@ -131,6 +132,17 @@ fn sources(find: &Find) -> String {
         find.anchors.iter().filter(|anchor| anchor.used).map(|anchor| anchor.kind).collect();
     kinds.dedup();
     kinds.into_iter().map(anchor).collect::<Vec<_>>().join(" | ")
+}
+
+fn association(day: &Day, association: &Association) -> Value {
+    let mut value = report(&super::association::report(association));
+    value["outing"] = day.outing.id.to_string().into();
+    value["refused"] = association.is_refusal().into();
+    value["threshold"] = Association::THRESHOLD.into();
+    if let (Some(value), Value::Object(parts)) = (value.as_object_mut(), json!(association)) {
+        value.extend(parts);
+    }
+    value
 }
 
 fn conflict(day: &Day, conflict: &Conflict) -> Value {

@@ -1,6 +1,7 @@
 //! What an import says: the outing, its track, cameras, finds, contradictions and everything that was
 //! set aside; as text for a person and as JSON for a script. Layer: `present`.
 
+mod association;
 mod json;
 mod overview;
 mod passed_over;

@@ -1,5 +1,6 @@
 //! Many outings at once: a line for each, then what did not fit. Layer: `present`.
 
+use super::association;
 use super::text::{bullet, section};
 use super::unlocated;
 use super::words::{count, fates};
@@ -25,7 +26,14 @@ pub fn overview(days: &[Day]) -> String {
         table.row(line(day));
     }
     let lists: String = days.iter().map(troubles).collect();
-    format!("{table}{lists}")
+    let errors: String = days
+        .iter()
+        .flat_map(association::reports)
+        .map(|error| bullet(&error) + "\n")
+        .collect();
+    let errors = section("Tracks and finds", &errors);
+    let apart = if errors.is_empty() { "" } else { "\n" };
+    format!("{errors}{apart}{table}{lists}")
 }
 
 fn line(day: &Day) -> [String; 9] {

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::association;
 use super::words::{
     anchor, clock, count, counted, fates, long_date, method, offset, spent, zone_source,
 };
@@ -14,7 +15,13 @@ use crate::units::Seconds;
 /// The summary of one outing. Ends with a line break; no colour.
 #[must_use]
 pub fn day(day: &Day) -> String {
-    let mut text = heading(day);
+    let errors: String =
+        association::reports(day).iter().map(|error| bullet(error) + "\n").collect();
+    let mut text = section("Tracks and finds", &errors);
+    if !text.is_empty() {
+        text.push('\n');
+    }
+    text.push_str(&heading(day));
     for part in [track(day), cameras(day), located(day), unlocated(day), reports(day)] {
         if !part.is_empty() {
             text.push('\n');

@@ -7,12 +7,13 @@ use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::{geometry, words};
 
-/// The local date of collecting: of its time where it has one, else as written, else the outing's.
+/// The local date of collecting: as written, else of its time, else the outing's.
 pub(super) fn date(day: &Day, find: &Find) -> Date {
-    match find.when {
-        Some((when, _)) => when.to_zoned_datetime(day.outing.zone.zone.clone()).date(),
-        None => find.record.date.unwrap_or(day.outing.date),
-    }
+    let of_time = || {
+        let (when, _) = find.when?;
+        Some(when.to_zoned_datetime(day.outing.zone.zone.clone()).date())
+    };
+    find.record.date.or_else(of_time).unwrap_or(day.outing.date)
 }
 
 /// The columns that say when it was found and what was written.

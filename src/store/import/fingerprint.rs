@@ -29,6 +29,9 @@ pub(super) fn of(day: &Day) -> Attempt<String> {
         hash.add(&(conflict.kind, conflict.size, &conflict.finds))?;
         hash.report(&conflict.report)?;
     }
+    for association in &day.associations {
+        hash.add(association)?;
+    }
     for report in day.set_aside.iter().chain(&day.remarks) {
         hash.report(report)?;
     }

@@ -17,6 +17,14 @@ impl Update<'_> {
         for conflict in &self.day.conflicts {
             self.write_conflict(conflict, finds)?;
         }
+        for association in &self.day.associations {
+            let mut row = Row::new();
+            row.set("outing_id", self.outing)
+                .set("kind", "association".to_owned())
+                .set("sentence", words::word(association.kind)?)
+                .set("report", words::json(association)?);
+            row.insert(self.work, "reports")?;
+        }
         let set_aside = self.day.set_aside.iter().map(|report| ("set-aside", report));
         let remarks = self.day.remarks.iter().map(|report| ("remark", report));
         for (kind, report) in set_aside.chain(remarks) {

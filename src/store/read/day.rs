@@ -12,7 +12,7 @@ use super::outings::KeptOuting;
 use super::tracks;
 use crate::error::{Error, Result};
 use crate::model::{
-    Anchor, Camera, CameraClock, Conflict, Day, FileKind, Find, JudgedFix, Outing, Photo, PhotoGps,
+    Anchor, Association, Camera, CameraClock, Conflict, Day, FileKind, Find, JudgedFix, Outing, Photo, PhotoGps,
     PlacedPhoto, SourceFile, Unlocated, ZoneChoice,
 };
 use crate::store::columns::ColumnReader;
@@ -59,6 +59,7 @@ fn day(connection: &Connection, kept: KeptOuting) -> Attempt<Day> {
         fixes: fixes(connection, key, &source_places)?,
         track: tracks::track(connection, key)?,
         stands: tracks::stands(connection, key)?,
+        associations: associations(connection, key)?,
         conflicts: conflicts(connection, key, &find_places)?,
         set_aside: reports(connection, key, "set-aside")?,
         remarks: reports(connection, key, "remark")?,
@@ -293,6 +294,19 @@ fn conflicts(connection: &Connection, outing: i64, finds: &Places) -> Attempt<Ve
         });
     }
     Ok(conflicts)
+}
+
+fn associations(connection: &Connection, outing: i64) -> Attempt<Vec<Association>> {
+    let mut statement = connection.prepare_cached(
+        "SELECT id, report FROM reports WHERE outing_id = ?1 AND kind = 'association' ORDER BY id",
+    )?;
+    let mut rows = statement.query([outing])?;
+    let mut associations = Vec::new();
+    while let Some(row) = rows.next()? {
+        let cell = Cell { table: "reports", row: row.get(0)? };
+        associations.push(cell.json(&row.get::<_, String>(1)?)?);
+    }
+    Ok(associations)
 }
 
 fn reports(connection: &Connection, outing: i64, kind: &str) -> Attempt<Vec<Error>> {

@@ -1,0 +1,166 @@
+//! Do the photographs of a session fall into the stops of a track under the clock that they most
+//! probably have, compared with photographs taken at any time? And do written times lie within it?
+//! Layer: `join`.
+
+use crate::model::{Photo, PhotoRef, Record};
+use crate::units::{ClockOffset, Seconds, Timestamp};
+
+use super::super::clock::{self, GpsTimes, Hint, Testimony, Witness};
+use super::super::written;
+use super::dates::{self, Source};
+use super::{TrackView, nearest};
+
+/// A session that lies on the track by its camera may yet leave it, where the receiver was off: a group
+/// beyond the track counts this against it.
+const BEYOND: f64 = 0.5;
+/// A session that lies nowhere on it: as when a clock is set.
+const NOWHERE: f64 = 0.03;
+/// So near to the track's ends a session lies on it, seconds.
+const MARGIN: f64 = 3_600.0;
+/// What a log Bayes factor of stops is worth: people are less regular than the law, and groups of
+/// photographs share the errors of stops.
+const WORTH: f64 = 0.7;
+/// No session speaks more strongly than this, as a log Bayes factor.
+const MOST: f64 = 14.0;
+const LEAST: f64 = -9.0;
+/// The share of outings with written times that lie beyond the track or are of another zone.
+const TIMES_BEYOND: f64 = 0.1;
+/// The share of strangers whose written times lie within a track of that day.
+const TIMES_OF_STRANGERS: f64 = 0.6;
+
+/// What a session says of a track.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Fit {
+    /// The log share of cameras with a date so wrong.
+    pub(super) date: f64,
+    /// The log Bayes factor of stops.
+    pub(super) stops: f64,
+    pub(super) groups: usize,
+    pub(super) photos: usize,
+}
+
+/// Holds a session against a track, by the camera's date as it is and by the days that the track is
+/// away; the likelier counts.
+pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView) -> Fit {
+    let origin = track.way.origin;
+    let moment = |photo: &Photo| {
+        let whole = photo.taken?.subsec_nanosecond() == 0;
+        let reading = origin.seconds(ClockOffset::as_if_utc(photo.taken?));
+        Some(reading + if whole { 0.5 } else { 0.0 })
+    };
+    let mut readings: Vec<f64> = session.iter().filter_map(moment).collect();
+    readings.sort_by(f64::total_cmp);
+    let (Some(first), Some(last)) = (readings.first(), readings.last()) else {
+        return Fit::default();
+    };
+    let (start, end) = (origin.seconds(track.span.0), origin.seconds(track.span.1));
+    let zone = f64::from(track.zone.to_offset(track.span.0).seconds());
+    let said = testimony(session, records, track, zone);
+    let apart = f64::midpoint(first - zone, last - zone) - f64::midpoint(start, end);
+    let mut days = vec![0.0, (apart / 86_400.0).round()];
+    days.extend(said.gps.offset().map(|offset| ((offset - zone) / 86_400.0).round()));
+    days.sort_by(f64::total_cmp);
+    days.dedup();
+    let taken = session.iter().find_map(|photo| Some(photo.taken?.date()));
+    let all = days.into_iter().map(|days| {
+        let away = days * 86_400.0;
+        let (from, until) = (first - zone - away, last - zone - away);
+        let on_track = until > start - MARGIN && from < end + MARGIN;
+        let beyond = if on_track { BEYOND } else { NOWHERE };
+        let (log, groups) = clock::fit(&readings, &track.way.gaits, &said, away, beyond);
+        let truth = |given: jiff::civil::Date| {
+            given.checked_sub(jiff::Span::new().days(days_of(days))).unwrap_or(given)
+        };
+        let date = taken.map_or(0.0, |given| {
+            let near = if on_track { truth(given) } else { nearest(given, track) };
+            dates::log_share(Source::Camera, given, near, 1)
+        });
+        if std::env::var("TRUG_DEBUG_FIT").is_ok() { eprintln!("FIT days {days} on {on_track} log {log:.2} groups {groups}"); }
+        let stops = (WORTH * log).clamp(LEAST, MOST);
+        Fit { date, stops, groups, photos: readings.len() }
+    });
+    all.max_by(|a, b| (a.date + a.stops).total_cmp(&(b.date + b.stops))).unwrap_or_default()
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "whole days within centuries")]
+fn days_of(days: f64) -> i64 {
+    days.clamp(-1e6, 1e6) as i64
+}
+
+/// What is said of the camera's clock beside the track: its own offset, GPS times, times written beside
+/// its photographs, taken for times of the track's day.
+fn testimony(session: &[Photo], records: &[&Record], track: &TrackView, zone: f64) -> Testimony {
+    let origin = track.way.origin;
+    let reading =
+        |photo: &Photo| Some(origin.seconds(ClockOffset::as_if_utc(photo.taken?)));
+    let pairs = session
+        .iter()
+        .filter_map(|photo| Some((reading(photo)? + 0.5, origin.seconds(photo.gps.time?))))
+        .collect();
+    Testimony {
+        zone,
+        claimed: session.iter().find_map(|photo| Some(f64::from(photo.offset?.seconds()))),
+        hints: notebook(session, records, track, &reading).into_iter().collect(),
+        gps: GpsTimes::of(pairs),
+        tracked: true,
+    }
+}
+
+/// Times written beside photographs of the session. A date that may be wrong says nothing here.
+fn notebook(
+    session: &[Photo],
+    records: &[&Record],
+    track: &TrackView,
+    reading: &dyn Fn(&Photo) -> Option<f64>,
+) -> Option<Hint> {
+    /// How long after the picture people write, how much they differ in it, and the scatter (common
+    /// practice), seconds.
+    const AFTER: f64 = 25.0;
+    const HABIT: f64 = 70.0;
+    const SCATTER: f64 = 40.0;
+    let offset = |record: &&Record| {
+        let names = |named: &PhotoRef, photo: &Photo| written::names(named, &photo.name());
+        let claimed = |photo: &&Photo| record.photos.iter().any(|named| names(named, photo));
+        record.time?;
+        let photo = session.iter().find(claimed)?;
+        Some(reading(photo)? - (instant(record, track)? - AFTER))
+    };
+    let offsets: Vec<f64> = records.iter().filter_map(offset).collect();
+    Hint::gathered(Witness::Notebook, &offsets, SCATTER, HABIT)
+}
+
+/// A written time on the track's day, seconds since the track's origin.
+fn instant(record: &Record, track: &TrackView) -> Option<f64> {
+    let undated = Record { date: None, photos: Vec::new(), ..record.clone() };
+    let read = written::instant(&undated, track.dates.0, &track.zone, Some(track.span))?;
+    Some(track.way.origin.seconds(read.instant))
+}
+
+/// Whether a record's own date and time, in the zone that it states, lie within the track.
+pub(super) fn instant_within(record: &Record, track: &TrackView) -> bool {
+    let read = || -> Option<Timestamp> {
+        let zone = crate::units::TimeZone::fixed(record.time_offset()?);
+        let local = record.date?.to_datetime(record.time?.clock);
+        zone.to_timestamp(local).ok()
+    };
+    read().is_some_and(|instant| within(instant, track, MARGIN))
+}
+
+fn within(instant: Timestamp, track: &TrackView, margin: f64) -> bool {
+    Seconds::between(instant, track.span.0).0 < margin
+        && Seconds::between(track.span.1, instant).0 < margin
+}
+
+/// Whether most written times lie within the track, and how many there are.
+pub(super) fn written_times(records: &[&Record], track: &TrackView) -> (f64, usize) {
+    let (start, end) =
+        (track.way.origin.seconds(track.span.0), track.way.origin.seconds(track.span.1));
+    let times: Vec<f64> = records.iter().filter_map(|record| instant(record, track)).collect();
+    let inside = times.iter().filter(|t| (start - MARGIN..=end + MARGIN).contains(*t)).count();
+    let log = if 2 * inside >= times.len() {
+        ((1.0 - TIMES_BEYOND) / TIMES_OF_STRANGERS).ln()
+    } else {
+        (TIMES_BEYOND / (1.0 - TIMES_OF_STRANGERS)).ln()
+    };
+    (log, times.len())
+}

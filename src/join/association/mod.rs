@@ -1,0 +1,297 @@
+//! Does a track belong to these records and photographs? Every track of the import is compared with
+//! "a day whose track is not here" and "another person's track of that day", from dates, GPS times,
+//! photographs in stops, positions, and who and where files name. A find is placed from a track only
+//! where the probability is [`Association::THRESHOLD`] or more; the method is in
+//! `docs/association.md`. Layer: `join`.
+
+mod dates;
+mod fit;
+mod places;
+#[cfg(test)]
+mod tests;
+
+use jiff::civil::Date;
+
+use crate::model::{
+    Association, AssociationEvidence, AssociationKind, EvidenceKind, Photo, Record, TrackCandidate,
+};
+use crate::units::{TimeZone, Timestamp};
+
+use super::way::Way;
+use dates::Source;
+
+/// The prior probability that the records' own track is among those compared.
+const HERE: f64 = 0.96;
+/// The prior probability that it is of another day, and was not imported (common practice: a folder in
+/// twenty-five holds the wrong track).
+const ANOTHER_DAY: f64 = 0.04;
+/// The prior probability that the right day's only track is another person's.
+const ANOTHER_PERSON: f64 = 0.001;
+/// The share of other days that a date, once seen, takes of [`ANOTHER_DAY`].
+const OF_A_SEEN_DATE: f64 = 0.3;
+/// The same for days of which no date is seen.
+const OF_AN_UNSEEN_DATE: f64 = 0.1;
+
+/// A track as it is compared.
+pub(crate) struct TrackView<'a> {
+    pub(crate) files: Vec<String>,
+    /// The local dates of the first and the last fix.
+    pub(crate) dates: (Date, Date),
+    pub(crate) span: (Timestamp, Timestamp),
+    /// The zone of written times and cameras there.
+    pub(crate) zone: TimeZone,
+    pub(crate) way: &'a Way,
+    /// What folders, names and companions say.
+    pub(crate) ties: Vec<AssociationEvidence>,
+}
+
+/// Records and photographs that belong together, whatever track is theirs.
+#[derive(Default)]
+pub(crate) struct Material<'a> {
+    pub(crate) records: Vec<&'a Record>,
+    /// The photographs of one camera between two long rests, in order.
+    pub(crate) sessions: Vec<&'a [Photo]>,
+}
+
+/// What the comparison gives.
+#[derive(Clone, Debug)]
+pub(crate) struct Weighed {
+    /// Of each track, in the order given.
+    pub(crate) tracks: Vec<(f64, Vec<AssociationEvidence>)>,
+    /// That the day's track is not here.
+    pub(crate) another_day: f64,
+    /// That another person carried the track of that day.
+    pub(crate) another_person: f64,
+}
+
+/// Whether a date may be a slip for another, as opposed to that of another day altogether.
+pub(crate) fn may_be_slip(given: Date, truth: Date) -> bool {
+    dates::is_slip(given, truth)
+}
+
+impl TrackView<'_> {
+    fn covers(&self, date: Date) -> bool {
+        self.dates.0 <= date && date <= self.dates.1
+    }
+}
+
+impl Weighed {
+    /// The track that belongs to the material beyond reasonable doubt.
+    pub(crate) fn sure(&self) -> Option<usize> {
+        let best = self.best()?;
+        (self.tracks[best].0 >= Association::THRESHOLD).then_some(best)
+    }
+
+    pub(crate) fn best(&self) -> Option<usize> {
+        (0..self.tracks.len()).max_by(|&a, &b| self.tracks[a].0.total_cmp(&self.tracks[b].0))
+    }
+
+    /// The comparison as it is reported.
+    pub(crate) fn report(&self, material: &Material, tracks: &[TrackView]) -> Association {
+        let mut candidates: Vec<TrackCandidate> = tracks
+            .iter()
+            .zip(&self.tracks)
+            .map(|(track, (probability, evidence))| TrackCandidate {
+                files: track.files.clone(),
+                first_date: track.dates.0,
+                last_date: track.dates.1,
+                probability: *probability,
+                evidence: evidence.clone(),
+            })
+            .collect();
+        candidates.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+        let zone = tracks.first().map_or(TimeZone::UTC, |track| track.zone.clone());
+        Association {
+            kind: self.kind(material, tracks),
+            records: material.records.len(),
+            photographs: material.sessions.iter().map(|session| session.len()).sum(),
+            collector: material.records.iter().find_map(|record| record.collector.clone()),
+            written_dates: material.written_dates().into_iter().map(|(date, _)| date).collect(),
+            camera_dates: material.camera_dates(),
+            gps_dates: material.gps_dates(&zone),
+            tracks: candidates,
+            none: self.another_day + self.another_person,
+        }
+    }
+
+    fn kind(&self, material: &Material, tracks: &[TrackView]) -> AssociationKind {
+        if self.sure().is_some() {
+            return AssociationKind::DatesDiffer;
+        }
+        let of_that_day = |track: &&TrackView| {
+            let written = material.written_dates();
+            let mut dates = written.iter().map(|(date, _)| *date).chain(material.camera_dates());
+            dates.any(|date| track.covers(date))
+        };
+        match tracks.iter().filter(of_that_day).count() {
+            0 => AssociationKind::AnotherDay,
+            1 if self.another_person > self.another_day => AssociationKind::AnotherPerson,
+            1 => AssociationKind::AnotherDay,
+            _ => AssociationKind::OwnerUnknown,
+        }
+    }
+}
+
+impl Material<'_> {
+    /// Each written date with how many records bear it.
+    pub(crate) fn written_dates(&self) -> Vec<(Date, usize)> {
+        let mut dates: Vec<Date> = self.records.iter().filter_map(|record| record.date).collect();
+        dates.sort_unstable();
+        dates.chunk_by(|a, b| a == b).map(|same| (same[0], same.len())).collect()
+    }
+
+    pub(crate) fn camera_dates(&self) -> Vec<Date> {
+        sorted(self.sessions.iter().filter_map(|session| camera_date(session)).collect())
+    }
+
+    fn gps_dates(&self, zone: &TimeZone) -> Vec<Date> {
+        sorted(self.sessions.iter().filter_map(|session| gps_date(session, zone)).collect())
+    }
+}
+
+fn sorted(mut dates: Vec<Date>) -> Vec<Date> {
+    dates.sort_unstable();
+    dates.dedup();
+    dates
+}
+
+/// The date of a session by its camera.
+fn camera_date(session: &[Photo]) -> Option<Date> {
+    let mut taken = session.iter().filter_map(|photo| Some(photo.taken?.date()));
+    taken.nth(session.len() / 2).or_else(|| session.iter().find_map(|p| Some(p.taken?.date())))
+}
+
+/// The local date of the middle one of a session's GPS times.
+fn gps_date(session: &[Photo], zone: &TimeZone) -> Option<Date> {
+    let mut times: Vec<Timestamp> = session.iter().filter_map(|photo| photo.gps.time).collect();
+    times.sort_unstable();
+    Some(times.get(times.len() / 2)?.to_zoned_datetime(zone.clone()).date())
+}
+
+/// Compares the tracks with each other and with "none of them".
+pub(crate) fn weigh(material: &Material, tracks: &[TrackView]) -> Weighed {
+    let share = (HERE / tracks.len().max(1) as f64).ln();
+    let told: Vec<Vec<AssociationEvidence>> =
+        tracks.iter().map(|track| evidence(material, track)).collect();
+    let sum = |evidence: &[AssociationEvidence]| evidence.iter().map(|e| e.log_factor).sum::<f64>();
+    let here: Vec<f64> = told.iter().map(|evidence| share + sum(evidence)).collect();
+    let day = another_day(material, tracks);
+    let person = another_person(material, tracks, &told);
+    let top = here.iter().copied().chain([day, person]).fold(f64::NEG_INFINITY, f64::max);
+    let weight = |log: f64| (log - top).exp();
+    let total: f64 = here.iter().copied().chain([day, person]).map(weight).sum();
+    Weighed {
+        tracks: here.iter().zip(told).map(|(log, told)| (weight(*log) / total, told)).collect(),
+        another_day: weight(day) / total,
+        another_person: weight(person) / total,
+    }
+}
+
+/// Everything that bears on one track.
+fn evidence(material: &Material, track: &TrackView) -> Vec<AssociationEvidence> {
+    let mut all: Vec<AssociationEvidence> = Vec::new();
+    let mut add = |kind: EvidenceKind, (log_factor, count): (f64, usize)| {
+        if count > 0 {
+            all.push(AssociationEvidence { kind, log_factor, count });
+        }
+    };
+    add(EvidenceKind::WrittenDate, written(material, track));
+    for session in &material.sessions {
+        let told = fit::session(session, &material.records, track);
+        add(EvidenceKind::CameraDate, (told.date, usize::from(told.photos > 0)));
+        add(EvidenceKind::Stops, (told.stops, told.groups));
+        if let Some(date) = gps_date(session, &track.zone) {
+            let near = nearest(date, track);
+            let count = session.iter().filter(|photo| photo.gps.time.is_some()).count();
+            add(EvidenceKind::GpsTime, (dates::log_share(Source::Gps, date, near, 1), count));
+        }
+        add(EvidenceKind::PhotoPositions, places::photographs(session, track));
+    }
+    add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
+    add(EvidenceKind::WrittenPositions, places::records(&material.records, track));
+    all.extend_from_slice(&track.ties);
+    all
+}
+
+fn written(material: &Material, track: &TrackView) -> (f64, usize) {
+    let dates = material.written_dates();
+    let log = dates
+        .iter()
+        .map(|&(date, copies)| {
+            // a date beside a time in UTC may be the neighbour of the local one
+            let copies_of = |record: &&&Record| record.date == Some(date);
+            let same = material.records.iter().filter(copies_of);
+            let by_instant = same.into_iter().any(|record| fit::instant_within(record, track));
+            let near = if by_instant { date } else { nearest(date, track) };
+            dates::log_share(Source::Notebook, date, near, copies)
+        })
+        .sum();
+    (log, dates.len())
+}
+
+/// The track's local date that is nearest to another.
+fn nearest(date: Date, track: &TrackView) -> Date {
+    let days = |from: Date| from.until(date).map_or(i32::MAX, |span| span.get_days().abs());
+    // of the slips the likeliest tells, not the nearest day
+    if track.covers(date) {
+        date
+    } else if days(track.dates.0) <= days(track.dates.1) {
+        track.dates.0
+    } else {
+        track.dates.1
+    }
+}
+
+/// That the track of the day is not among those compared: the likeliest of the days that any date
+/// names and no track covers.
+fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
+    let zone = tracks.first().map_or(TimeZone::UTC, |track| track.zone.clone());
+    let (written, camera, gps) =
+        (material.written_dates(), material.camera_dates(), material.gps_dates(&zone));
+    let on = |day: Date| {
+        let written = written.iter().map(|&(d, n)| dates::log_share(Source::Notebook, d, day, n));
+        let camera = camera.iter().map(|&d| dates::log_share(Source::Camera, d, day, 1));
+        let gps = gps.iter().map(|&d| dates::log_share(Source::Gps, d, day, 1));
+        written.chain(camera).chain(gps).sum::<f64>()
+    };
+    let named = written.iter().map(|(date, _)| *date).chain(camera.clone()).chain(gps.clone());
+    let seen = named
+        .clone()
+        .filter(|date| !tracks.iter().any(|track| track.covers(*date)))
+        .map(|day| on(day) + OF_A_SEEN_DATE.ln())
+        .fold(f64::NEG_INFINITY, f64::max);
+    let unseen = match named.clone().next() {
+        None => OF_AN_UNSEEN_DATE.ln(),
+        Some(_) => {
+            // every date would be wrong
+            let wrong = |source| dates::log_any(source);
+            OF_AN_UNSEEN_DATE.ln()
+                + wrong(Source::Notebook) * written.len() as f64
+                + wrong(Source::Camera) * camera.len() as f64
+                + wrong(Source::Gps) * gps.len() as f64
+        }
+    };
+    ANOTHER_DAY.ln() + seen.max(unseen)
+}
+
+/// That the track of the right day was carried by somebody else: dates fit as they fit the best track,
+/// stops, positions and ties say nothing.
+fn another_person(
+    material: &Material,
+    tracks: &[TrackView],
+    told: &[Vec<AssociationEvidence>],
+) -> f64 {
+    let of_dates = |evidence: &AssociationEvidence| {
+        matches!(
+            evidence.kind,
+            EvidenceKind::WrittenDate | EvidenceKind::CameraDate | EvidenceKind::GpsTime
+        )
+    };
+    let _ = material;
+    let best = told
+        .iter()
+        .map(|all| all.iter().filter(|e| of_dates(e)).map(|e| e.log_factor).sum::<f64>())
+        .fold(f64::NEG_INFINITY, f64::max);
+    let _ = tracks;
+    ANOTHER_PERSON.ln() + best
+}

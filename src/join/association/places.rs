@@ -1,0 +1,88 @@
+//! Positions in photographs and coordinates in records against a track: near it, or as far as those of
+//! somebody else who was out in the same square kilometre? Layer: `join`.
+
+use crate::model::{Photo, Record};
+use crate::units::LatLon;
+
+use super::TrackView;
+
+/// How far a position lies from where the collector was, metres per axis.
+const SCATTER: f64 = 30.0;
+/// The share of positions that are stale or of something else.
+const STRAY: f64 = 0.05;
+/// The share of a square kilometre of walks that lies about a track, so that a place near it is no
+/// surprise.
+const ABOUT_A_TRACK: f64 = 0.3;
+/// Square metres over which a stranger's position may lie.
+const GROUND: f64 = 1e6;
+/// More positions than this say the same.
+const ENOUGH: usize = 4;
+/// What each after the first is worth: neighbours share an error.
+const FURTHER: f64 = 0.6;
+
+/// The log Bayes factor of the GPS positions of a session, and how many there are.
+pub(super) fn photographs(session: &[Photo], track: &TrackView) -> (f64, usize) {
+    let placed: Vec<&Photo> = session.iter().filter(|photo| photo.gps.at.is_some()).collect();
+    let every = placed.len().div_ceil(ENOUGH).max(1);
+    let factors = placed.iter().step_by(every).filter_map(|photo| {
+        let at = photo.gps.at?;
+        let scatter = photo.gps.error.map_or(SCATTER, |error| error.0.clamp(SCATTER, 500.0));
+        let (start, end) = track.span;
+        let then = photo.gps.time.filter(|time| (start..=end).contains(time));
+        let when = then.map(|time| track.way.origin.seconds(time));
+        match when.and_then(|when| track.way.at(when)) {
+            Some(there) => {
+                let (east, north) = track.way.plane.to_plane(at);
+                let apart2 = (there.east - east).powi(2) + (there.north - north).powi(2);
+                let variance = scatter * scatter + there.variance;
+                let density = (-0.5 * apart2 / variance).exp() / (std::f64::consts::TAU * variance);
+                Some(((1.0 - STRAY) * density * GROUND + STRAY).ln())
+            }
+            None => near(at, scatter, track),
+        }
+    });
+    (together(factors), placed.len())
+}
+
+/// The log Bayes factor of the coordinates in records, each by the reading nearest to the track.
+pub(super) fn records(records: &[&Record], track: &TrackView) -> (f64, usize) {
+    let written: Vec<_> =
+        records.iter().filter_map(|record| record.coordinates.as_ref()).collect();
+    let every = written.len().div_ceil(ENOUGH).max(1);
+    let factors = written.iter().step_by(every).filter_map(|written| {
+        let of = |reading: &crate::model::CoordinateReading| {
+            near(reading.at, SCATTER.max(reading.precision.0 + reading.datum.0), track)
+        };
+        written.readings.iter().filter_map(of).max_by(f64::total_cmp)
+    });
+    (together(factors), written.len())
+}
+
+fn together(factors: impl Iterator<Item = f64>) -> f64 {
+    factors.enumerate().map(|(k, log)| if k == 0 { log } else { FURTHER * log }).sum()
+}
+
+/// A place without a time: near any part of the track?
+fn near(at: LatLon, scatter: f64, track: &TrackView) -> Option<f64> {
+    let away = distance(track, at)?;
+    let density = (-0.5 * (away / scatter).powi(2)).exp();
+    Some(((1.0 - STRAY) * density / ABOUT_A_TRACK + STRAY).ln())
+}
+
+/// Metres from the nearest part of a track.
+fn distance(track: &TrackView, at: LatLon) -> Option<f64> {
+    let (east, north) = track.way.plane.to_plane(at);
+    let frames = &track.way.frames;
+    let points = &frames.all;
+    let leg = |k: usize| {
+        let a = &points[k];
+        let Some(b) = points.get(k + 1).filter(|_| frames.step(k) <= frames.gap) else {
+            return (a.east - east).hypot(a.north - north);
+        };
+        let (x, y) = (b.east - a.east, b.north - a.north);
+        let along = ((east - a.east) * x + (north - a.north) * y) / (x * x + y * y).max(1e-9);
+        let along = along.clamp(0.0, 1.0);
+        (a.east + along * x - east).hypot(a.north + along * y - north)
+    };
+    (0..points.len()).map(leg).min_by(f64::total_cmp)
+}

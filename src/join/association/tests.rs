@@ -1,0 +1,10 @@
+//! Tests of the comparison with made-up sums; whole days are in `tests/position`.
+
+use super::*;
+
+#[test]
+fn nothing_known_and_one_track_is_enough() {
+    let weighed = weigh(&Material::default(), &[]);
+    assert!(weighed.sure().is_none());
+    assert!((weighed.another_day + weighed.another_person - 1.0).abs() < 1e-9);
+}

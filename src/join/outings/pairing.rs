@@ -1,0 +1,318 @@
+//! Which track belongs to each bundle of records and photographs? The tracks that may be theirs are
+//! compared ([`association`]), with what folders, names and companions say. Layer: `join`.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use jiff::civil::Date;
+
+use crate::model::{Association, AssociationEvidence, EvidenceKind, Photo, Record};
+use crate::units::{Seconds, TimeZone, Timestamp};
+
+use super::super::Options;
+use super::super::association::{self, Material, TrackView, Weighed};
+use super::super::day::way_of;
+use super::super::way::Way;
+use super::bundles::{Bundle, Parts};
+use super::draft::Draft;
+use super::group::{Group, Papers, group_of, majority};
+use super::names::same_person;
+use super::sessions::{by_local_zone, nearest_outing};
+
+/// Log Bayes factors of what ties a bundle to a track (common practice).
+const FOLDER: f64 = 5.7;
+const COLLECTOR: f64 = 5.7;
+const WAYPOINTS: f64 = 4.6;
+/// A record that names photographs of a session whose track is known.
+const COMPANY: f64 = 6.2;
+/// Records of the same file without a date.
+const SAME_FILE: f64 = 4.6;
+/// Another collector has that track.
+const OTHER_OWNER: f64 = -4.6;
+/// More tracks than this are not compared.
+const MOST: usize = 6;
+
+/// What was found for a bundle.
+pub(super) enum Home {
+    /// The outing of its track, with a report where dates differ.
+    Outing(usize, Option<Association>),
+    /// No track of these is surely its own.
+    Open {
+        report: Association,
+        /// The most probable outing, whose place tells the zone.
+        nearest: Option<usize>,
+    },
+    /// There is no track to compare it with.
+    Alone,
+}
+
+/// The tracked outings as they are compared.
+pub(super) struct Pairing<'a> {
+    pub(super) outings: &'a [Draft],
+    pub(super) groups: &'a [Group],
+    pub(super) papers: &'a Papers<'a>,
+    pub(super) options: &'a Options,
+    pub(super) ways: BTreeMap<usize, Way>,
+}
+
+impl Parts for Pairing<'_> {
+    /// Where tracks part a date, the group that a record lies nearest to by its photographs or time.
+    fn of_record(&self, record: &Record, claimed: &[&Photo]) -> Option<usize> {
+        let date = record.date?;
+        let covering: Vec<usize> =
+            self.tracked().filter(|&outing| self.outings[outing].covers(date)).collect();
+        let first = *covering.first()?;
+        if covering.iter().all(|&other| self.overlap(first, other)) {
+            return None;
+        }
+        let instant = claimed
+            .iter()
+            .find_map(|photo| by_local_zone(photo, self.zone(first).as_ref()))
+            .or_else(|| {
+                let local = date.to_datetime(record.time?.clock);
+                let zone = self.zone(first).unwrap_or(TimeZone::UTC);
+                zone.to_ambiguous_timestamp(local).compatible().ok()
+            })?;
+        let away = |outing: usize| {
+            self.outings[outing].span.map_or(f64::INFINITY, |span| {
+                Seconds::between(instant, span.start)
+                    .0
+                    .max(Seconds::between(span.end, instant).0)
+                    .max(0.0)
+            })
+        };
+        covering.into_iter().min_by(|&a, &b| away(a).total_cmp(&away(b)))
+    }
+}
+
+impl Pairing<'_> {
+    fn tracked(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..self.outings.len()).filter(|&outing| self.outings[outing].span.is_some())
+    }
+
+    fn zone(&self, outing: usize) -> Option<TimeZone> {
+        let stated = self.options.zone.as_ref().map(|zone| zone.zone.clone());
+        stated.or_else(|| self.outings[outing].local_zone())
+    }
+
+    fn overlap(&self, one: usize, other: usize) -> bool {
+        let (one, other) = (self.outings[one].span, self.outings[other].span);
+        one.zip(other).is_some_and(|(a, b)| a.start <= b.end && b.start <= a.end)
+    }
+
+    /// The local dates of an outing's first and last fix.
+    fn dates(&self, outing: usize) -> Option<(Date, Date)> {
+        let span = self.outings[outing].span?;
+        let zone = self.zone(outing).unwrap_or(TimeZone::UTC);
+        let date = |time: Timestamp| time.to_zoned_datetime(zone.clone()).date();
+        Some((date(span.start), date(span.end)))
+    }
+
+    /// Compares the tracks for each bundle, the largest first; where one collector's track is known, it
+    /// is hardly another's.
+    pub(super) fn decide(&mut self, bundles: &[Bundle]) -> Vec<Home> {
+        let mut order: Vec<usize> = (0..bundles.len()).collect();
+        order.sort_by_key(|&b| {
+            (!bundles[b].lenders.is_empty(), std::cmp::Reverse(bundles[b].size()))
+        });
+        let mut homes: Vec<Home> = bundles.iter().map(|_| Home::Alone).collect();
+        let mut known: BTreeMap<usize, usize> = BTreeMap::new();
+        for again in [false, true] {
+            for &index in &order {
+                if again && !matches!(homes[index], Home::Open { .. }) {
+                    continue;
+                }
+                let home = self.home(bundles, index, &known);
+                if let Home::Outing(outing, _) = home {
+                    known.insert(index, outing);
+                }
+                homes[index] = home;
+            }
+        }
+        homes
+    }
+
+    fn home(&mut self, bundles: &[Bundle], index: usize, known: &BTreeMap<usize, usize>) -> Home {
+        let bundle = &bundles[index];
+        let candidates = self.candidates(bundle);
+        if candidates.is_empty() || bundle.size() == 0 {
+            return Home::Alone;
+        }
+        let outings = self.outings;
+        for &outing in &candidates {
+            self.ways.entry(outing).or_insert_with(|| way_of(&outings[outing].runs()));
+        }
+        let views: Vec<TrackView> = candidates
+            .iter()
+            .filter_map(|&outing| self.view(outing, bundles, index, known))
+            .collect();
+        let material = Material {
+            records: bundle.records.iter().map(|&k| &self.papers.records[k].1).collect(),
+            sessions: bundle.sessions.iter().map(Vec::as_slice).collect(),
+        };
+        let weighed = association::weigh(&material, &views);
+        self.told(&weighed, &material, &views, &candidates)
+    }
+
+    fn told(
+        &self,
+        weighed: &Weighed,
+        material: &Material,
+        views: &[TrackView],
+        candidates: &[usize],
+    ) -> Home {
+        let report = || weighed.report(material, views);
+        match weighed.sure() {
+            Some(best) => {
+                let outing = candidates[best];
+                let dates = self.dates(outing);
+                let covers =
+                    |date: &Date| dates.is_none_or(|(first, last)| first <= *date && *date <= last);
+                let written = material.written_dates();
+                let differ = written.iter().any(|(date, _)| !covers(date));
+                Home::Outing(outing, differ.then(report))
+            }
+            None => Home::Open {
+                report: report(),
+                nearest: weighed.best().map(|best| candidates[best]),
+            },
+        }
+    }
+
+    /// The outings whose tracks may be a bundle's: of its dates, near them or a slip away, those that
+    /// its photographs lie nearest to, and the only one there is.
+    fn candidates(&self, bundle: &Bundle) -> Vec<usize> {
+        let mut dates: BTreeSet<Date> = bundle.date.into_iter().collect();
+        let mut found: BTreeSet<usize> = BTreeSet::new();
+        for session in &bundle.sessions {
+            dates.extend(session.iter().filter_map(|photo| Some(photo.taken?.date())));
+            if let Some(outing) = nearest_outing(session, self.outings) {
+                found.extend(self.party_of(outing));
+            }
+            for time in session.iter().filter_map(|photo| photo.gps.time) {
+                let near = |&o: &usize| self.outings[o].span.is_some_and(|span| span.near(time));
+                found.extend(self.tracked().filter(near));
+            }
+        }
+        for outing in self.tracked() {
+            let Some((first, last)) = self.dates(outing) else { continue };
+            let near = |date: &Date| {
+                (first <= *date && *date <= last)
+                    || association::may_be_slip(*date, first)
+                    || association::may_be_slip(*date, last)
+            };
+            if dates.is_empty() || dates.iter().any(near) {
+                found.insert(outing);
+            }
+        }
+        if found.is_empty() {
+            let mut all = self.tracked();
+            if let Some(first) = all.next() {
+                let group = self.outings[first].group;
+                if all.all(|other| self.outings[other].group == group) {
+                    found.extend(self.party_of(first));
+                }
+            }
+        }
+        let mut found: Vec<usize> = found.into_iter().collect();
+        let away = |outing: &usize| {
+            let (Some(date), Some((first, _))) = (dates.first(), self.dates(*outing)) else {
+                return 0;
+            };
+            first.until(*date).map_or(i32::MAX, |span| span.get_days().abs())
+        };
+        found.sort_by_key(|outing| (away(outing), *outing));
+        found.truncate(MOST);
+        found
+    }
+
+    /// Everybody who was out together with an outing.
+    fn party_of(&self, outing: usize) -> Vec<usize> {
+        match group_of(self.groups, outing) {
+            Some(group) => group.outings().collect(),
+            None => vec![outing],
+        }
+    }
+
+    fn view(
+        &self,
+        outing: usize,
+        bundles: &[Bundle],
+        index: usize,
+        known: &BTreeMap<usize, usize>,
+    ) -> Option<TrackView<'_>> {
+        let draft = &self.outings[outing];
+        let span = draft.span?;
+        let mut files: Vec<usize> = draft.pieces.iter().map(|piece| piece.file).collect();
+        files.dedup();
+        Some(TrackView {
+            files: files.iter().map(|&file| self.papers.files[file].name()).collect(),
+            dates: self.dates(outing)?,
+            span: (span.start, span.end),
+            zone: self.zone(outing).unwrap_or(TimeZone::UTC),
+            way: self.ways.get(&outing)?,
+            ties: self.ties(outing, bundles, index, known),
+        })
+    }
+
+    /// What folders, names and companions say of a track.
+    fn ties(
+        &self,
+        outing: usize,
+        bundles: &[Bundle],
+        index: usize,
+        known: &BTreeMap<usize, usize>,
+    ) -> Vec<AssociationEvidence> {
+        let bundle = &bundles[index];
+        let mut ties = Vec::new();
+        let mut tie = |kind: EvidenceKind, log_factor: f64, count: usize| {
+            if count > 0 {
+                ties.push(AssociationEvidence { kind, log_factor, count });
+            }
+        };
+        if let Some(group) = group_of(self.groups, outing) {
+            let here = |found: Option<usize>| usize::from(found == Some(outing));
+            tie(EvidenceKind::Folder, FOLDER, here(self.by_folder(group, bundle)));
+            let by_name = bundle.collector.as_deref().and_then(|name| group.by_collector(name));
+            tie(EvidenceKind::Collector, COLLECTOR, here(by_name));
+            let waypoints = bundle.records.iter().filter_map(|&record| {
+                group.by_waypoint(self.papers, &self.papers.records[record].1)
+            });
+            tie(EvidenceKind::Waypoints, WAYPOINTS, here(majority(waypoints)));
+        }
+        let lent = bundle.lenders.iter().filter(|lender| known.get(lender) == Some(&outing));
+        let lent = lent.count();
+        tie(EvidenceKind::Company, COMPANY * lent.min(2) as f64, lent);
+        let companion = |other: &usize| {
+            let other = &bundles[*other];
+            bundle.date.is_none() && bundle.file.is_some() && other.file == bundle.file
+                && other.collector == bundle.collector
+        };
+        let companions = known.iter().filter(|(b, o)| **o == outing && companion(b)).count();
+        tie(EvidenceKind::Company, SAME_FILE, companions);
+        let camera = |b: &Bundle| b.sessions.first().and_then(|s| Some(s.first()?.camera.clone()));
+        let same_camera = known.iter().filter(|(other, home)| {
+            bundle.records.is_empty()
+                && **home == outing
+                && **other != index
+                && camera(&bundles[**other]).is_some_and(|own| Some(own) == camera(bundle))
+        });
+        tie(EvidenceKind::Company, SAME_FILE, same_camera.count());
+        let strangers = known.iter().filter(|(other, home)| {
+            let theirs = &bundles[**other].collector;
+            **home == outing
+                && **other != index
+                && matches!((theirs, &bundle.collector), (Some(a), Some(b)) if !same_person(a, b))
+        });
+        tie(EvidenceKind::OtherOwner, OTHER_OWNER, strangers.count());
+        ties
+    }
+
+    fn by_folder(&self, group: &Group, bundle: &Bundle) -> Option<usize> {
+        let file = bundle.file.and_then(|file| group.by_folder(&self.papers.files[file].path));
+        let photos = || {
+            let photos = bundle.sessions.iter().flatten();
+            majority(photos.filter_map(|photo| group.by_folder(&photo.source.path)))
+        };
+        file.or_else(photos)
+    }
+}

@@ -1,0 +1,109 @@
+//! Do a track and the photographs and records of an import belong together? The hypotheses that were
+//! compared, with their probabilities and the evidence. Layer: `model`.
+
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+/// Records and photographs whose pairing with a track is in doubt, or differs from what was written.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Association {
+    /// What is doubtful, or what was decided.
+    pub kind: AssociationKind,
+    /// How many records it concerns.
+    pub records: usize,
+    /// How many photographs it concerns.
+    pub photographs: usize,
+    /// Who collected, where the records say so.
+    pub collector: Option<String>,
+    /// The dates in the records.
+    pub written_dates: Vec<Date>,
+    /// The dates of the cameras.
+    pub camera_dates: Vec<Date>,
+    /// The local dates of the GPS times in the photographs.
+    pub gps_dates: Vec<Date>,
+    /// The tracks that were compared, the most probable first.
+    pub tracks: Vec<TrackCandidate>,
+    /// The probability that none of these tracks is theirs.
+    pub none: f64,
+}
+
+impl Association {
+    /// A find is placed from a track only where the association is at least so probable.
+    pub const THRESHOLD: f64 = 0.99;
+
+    /// Whether positions are withheld because of it; then the exit status is 1.
+    #[must_use]
+    pub fn is_refusal(&self) -> bool {
+        self.kind != AssociationKind::DatesDiffer
+    }
+}
+
+/// What is doubtful about a pairing, or what was decided.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum AssociationKind {
+    /// The track is of another day, as far as dates and photographs tell.
+    AnotherDay,
+    /// Several tracks of that time, and nothing tells whose is which.
+    OwnerUnknown,
+    /// The photographs do not fit the only track of that day: another person's, or another outing's.
+    AnotherPerson,
+    /// The pairing is beyond reasonable doubt although a date differs.
+    DatesDiffer,
+}
+
+/// A track that may belong to records and photographs.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TrackCandidate {
+    /// The names of its files.
+    pub files: Vec<String>,
+    /// The local date of its first fix.
+    pub first_date: Date,
+    /// The local date of its last fix.
+    pub last_date: Date,
+    /// The probability that it is theirs.
+    pub probability: f64,
+    /// What bears on it.
+    pub evidence: Vec<AssociationEvidence>,
+}
+
+/// One piece of evidence for or against a pairing.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct AssociationEvidence {
+    /// What it is.
+    pub kind: EvidenceKind,
+    /// The natural logarithm of the Bayes factor: positive speaks for the pairing.
+    pub log_factor: f64,
+    /// How many records, photographs or groups of photographs it rests on.
+    pub count: usize,
+}
+
+/// What bears on whether a track belongs to records and photographs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum EvidenceKind {
+    /// The dates in the records against the local dates of the fixes.
+    WrittenDate,
+    /// The dates of the cameras.
+    CameraDate,
+    /// GPS times in the photographs.
+    GpsTime,
+    /// Photographs in stops.
+    Stops,
+    /// Written times in stops.
+    WrittenTimes,
+    /// GPS positions in the photographs.
+    PhotoPositions,
+    /// Coordinates in the records.
+    WrittenPositions,
+    /// Waypoints that the records name, in the file of the track.
+    Waypoints,
+    /// Folders.
+    Folder,
+    /// The collector's name in the name of a file or folder.
+    Collector,
+    /// Photographs that others of the same track's records claim too.
+    Company,
+    /// Another collector's track.
+    OtherOwner,
+}

@@ -1,0 +1,218 @@
+//! What is said of a pairing of a track with records and photographs: what is not placed and why, the
+//! evidence, and the one thing that settles it. Layer: `present`.
+
+use jiff::civil::Date;
+
+use super::words::counted;
+use crate::error::Error;
+use crate::model::{Association, AssociationEvidence, AssociationKind, Day, EvidenceKind};
+
+/// The reports of a day: those for which positions are withheld, then those that were resolved.
+pub(super) fn reports(day: &Day) -> Vec<Error> {
+    let (refused, resolved): (Vec<&Association>, Vec<&Association>) =
+        day.associations.iter().partition(|association| association.is_refusal());
+    refused.into_iter().chain(resolved).map(report).collect()
+}
+
+/// One report.
+pub(super) fn report(association: &Association) -> Error {
+    Error::input(what(association)).because(why(association)).hint(hint(association))
+}
+
+fn what(association: &Association) -> String {
+    let subject = subject(association);
+    let tracks = tracks(association);
+    match association.kind {
+        AssociationKind::AnotherDay => {
+            format!("{subject} are not placed on {tracks}: it is of another day")
+        }
+        AssociationKind::OwnerUnknown => {
+            format!("{subject} are not placed on {tracks}: whose track is which is not certain")
+        }
+        AssociationKind::AnotherPerson => {
+            format!("{subject} are not placed on {tracks}: they do not fit that track")
+        }
+        AssociationKind::DatesDiffer => {
+            format!("{subject} are placed on {tracks} although a written date differs")
+        }
+    }
+}
+
+fn subject(association: &Association) -> String {
+    let records = (association.records > 0)
+        .then(|| counted(association.records, "record", "records"));
+    let photographs = (association.photographs > 0)
+        .then(|| counted(association.photographs, "photograph", "photographs"));
+    let all: Vec<String> = records.into_iter().chain(photographs).collect();
+    match &association.collector {
+        Some(collector) => format!("{} of {collector}", all.join(" and ")),
+        None => all.join(" and "),
+    }
+}
+
+/// The names of the files: of the best track where one was chosen or is alone, else of all.
+fn tracks(association: &Association) -> String {
+    let all = association.kind == AssociationKind::OwnerUnknown;
+    let shown = if all { association.tracks.len().min(3) } else { 1 };
+    let names: Vec<String> =
+        association.tracks.iter().take(shown).map(|track| track.files.join(" and ")).collect();
+    names.join(" or ")
+}
+
+fn why(association: &Association) -> String {
+    let mut parts = Vec::new();
+    for (what, dates) in [
+        ("the records are dated", &association.written_dates),
+        ("the cameras show", &association.camera_dates),
+        ("GPS times in the photographs are of", &association.gps_dates),
+    ] {
+        if !dates.is_empty() {
+            parts.push(format!("{what} {}", listed(dates)));
+        }
+    }
+    for track in association.tracks.iter().take(3) {
+        let dates = if track.first_date == track.last_date {
+            track.first_date.to_string()
+        } else {
+            format!("{} to {}", track.first_date, track.last_date)
+        };
+        let evidence: Vec<String> =
+            track.evidence.iter().filter(|one| one.log_factor.abs() >= 0.3).map(factor).collect();
+        let evidence =
+            if evidence.is_empty() { String::new() } else { format!(" ({})", evidence.join(", ")) };
+        parts.push(format!(
+            "the fixes of {} are of {dates}, probability {}{evidence}",
+            track.files.join(" and "),
+            percent(track.probability)
+        ));
+    }
+    let required = percent(Association::THRESHOLD);
+    format!("{}; {required} is required", parts.join("; "))
+}
+
+/// `photographs in stops x 0.02`: a Bayes factor.
+fn factor(evidence: &AssociationEvidence) -> String {
+    let words = match evidence.kind {
+        EvidenceKind::WrittenDate => "written date",
+        EvidenceKind::CameraDate => "camera date",
+        EvidenceKind::GpsTime => "GPS times",
+        EvidenceKind::Stops => "photographs in stops",
+        EvidenceKind::WrittenTimes => "written times",
+        EvidenceKind::PhotoPositions => "positions in photographs",
+        EvidenceKind::WrittenPositions => "written coordinates",
+        EvidenceKind::Waypoints => "waypoints",
+        EvidenceKind::Folder => "folder",
+        EvidenceKind::Collector => "collector in a file name",
+        EvidenceKind::Company => "named beside others of that track",
+        EvidenceKind::OtherOwner => "another collector has it",
+    };
+    let factor = evidence.log_factor.exp();
+    match factor {
+        f if f >= 1e4 => format!("{words} x 10^{:.0}", f.log10()),
+        f if f >= 10.0 => format!("{words} x {f:.0}"),
+        f if f >= 0.1 => format!("{words} x {f:.1}"),
+        f if f >= 1e-3 => format!("{words} x {f:.3}"),
+        f => format!("{words} x 10^{:.0}", f.log10()),
+    }
+}
+
+fn percent(probability: f64) -> String {
+    match 100.0 * probability {
+        p if p < 0.01 => "below 0.01 %".to_owned(),
+        p if p < 1.0 => format!("{p:.2} %"),
+        p if p > 99.9 => "above 99.9 %".to_owned(),
+        p => format!("{p:.0} %"),
+    }
+}
+
+fn listed(dates: &[Date]) -> String {
+    let shown: Vec<String> = dates.iter().take(3).map(ToString::to_string).collect();
+    let more = dates.len() - shown.len();
+    let more = if more == 0 { String::new() } else { format!(" and {more} more dates") };
+    shown.join(", ") + &more
+}
+
+fn hint(association: &Association) -> String {
+    match association.kind {
+        AssociationKind::AnotherDay => {
+            let dates = association.written_dates.first().or(association.camera_dates.first());
+            let date = dates.map_or_else(|| "that day".to_owned(), ToString::to_string);
+            format!(
+                "import them with the track of {date}; if a date is wrong, correct it in the records"
+            )
+        }
+        AssociationKind::OwnerUnknown => {
+            "put each person's track, photographs and records into a folder of their own".to_owned()
+        }
+        AssociationKind::AnotherPerson => {
+            "import them with the track of the person who took the photographs; if this is it, put \
+             the time of a few finds beside their photographs in the records"
+                .to_owned()
+        }
+        AssociationKind::DatesDiffer => {
+            "the written date stays on labels and lists; correct it in the records if it is a slip"
+                .to_owned()
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::date;
+
+    use super::*;
+    use crate::model::TrackCandidate;
+
+    fn association(kind: AssociationKind) -> Association {
+        let evidence = AssociationEvidence {
+            kind: EvidenceKind::WrittenDate,
+            log_factor: -6.0,
+            count: 20,
+        };
+        Association {
+            kind,
+            records: 20,
+            photographs: 43,
+            collector: Some("Ada Quillfeather".into()),
+            written_dates: vec![date(2026, 5, 4)],
+            camera_dates: vec![date(2026, 5, 4)],
+            gps_dates: Vec::new(),
+            tracks: vec![TrackCandidate {
+                files: vec!["ridge.gpx".into()],
+                first_date: date(2026, 5, 3),
+                last_date: date(2026, 5, 3),
+                probability: 2e-5,
+                evidence: vec![evidence],
+            }],
+            none: 0.99998,
+        }
+    }
+
+    #[test]
+    fn a_refusal_names_both_dates_and_what_settles_it() {
+        let text = report(&association(AssociationKind::AnotherDay)).to_string();
+        for part in [
+            "20 records and 43 photographs of Ada Quillfeather are not placed on ridge.gpx",
+            "the records are dated 2026-05-04",
+            "the fixes of ridge.gpx are of 2026-05-03, probability below 0.01 %",
+            "written date x 0.002",
+            "99 % is required",
+            "import them with the track of 2026-05-04",
+        ] {
+            assert!(text.contains(part), "{part}: {text}");
+        }
+    }
+
+    #[test]
+    fn every_kind_has_one_action() {
+        for kind in [
+            AssociationKind::AnotherDay,
+            AssociationKind::OwnerUnknown,
+            AssociationKind::AnotherPerson,
+            AssociationKind::DatesDiffer,
+        ] {
+            let error = report(&association(kind));
+            assert!(!error.advice().unwrap_or_default().is_empty());
+        }
+    }
+}
