@@ -6,18 +6,18 @@
 
 use std::time::Instant;
 
-use trug::analyse::chance::Dice;
 use trug::analyse::density::kernel::{Grid, Mass, sum};
+use trug::analyse::statistics::Rng;
 
 const SIDE: usize = 1024;
 
 fn finds(count: usize) -> Vec<Mass> {
-    let mut dice = Dice::new(9);
+    let mut rng = Rng::new(9);
     let mut masses = Vec::with_capacity(count);
     while masses.len() < count {
-        let (x, y) = (1024.0 * dice.uniform(), 1024.0 * dice.uniform());
-        for _ in 0..=dice.below(400) {
-            let (x, y) = (x + 15.0 * dice.normal(), y + 15.0 * dice.normal());
+        let (x, y) = (1024.0 * rng.uniform(), 1024.0 * rng.uniform());
+        for _ in 0..=rng.below(400) {
+            let (x, y) = (x + 15.0 * rng.normal(), y + 15.0 * rng.normal());
             if (0.0..1024.0).contains(&x) && (0.0..1024.0).contains(&y) {
                 masses.push(Mass { x, y, weight: 1.0 });
             }
@@ -29,9 +29,9 @@ fn finds(count: usize) -> Vec<Mass> {
 
 /// The largest error at places drawn by chance and at the peak, in shares of the peak.
 fn error(masses: &[Mass], grid: &Grid, values: &[f64], h: f64) -> f64 {
-    let mut dice = Dice::new(10);
+    let mut rng = Rng::new(10);
     let peak = (0..values.len()).max_by(|a, b| values[*a].total_cmp(&values[*b])).unwrap();
-    let places = std::iter::once(peak).chain((0..150).map(|_| dice.below(values.len())));
+    let places = std::iter::once(peak).chain((0..150).map(|_| rng.below(values.len())));
     places
         .map(|place| {
             let (x, y) = (grid.x(place % SIDE), grid.y(place / SIDE));

@@ -10,21 +10,21 @@ mod processor;
 
 use std::time::Instant;
 
-use trug::analyse::chance::Dice;
-use trug::analyse::linkage::{Reading, Rule, group};
+use trug::analyse::clustering::{Reading, Rule, group};
+use trug::analyse::statistics::Rng;
 use trug::units::{LatLon, Metres, Radius95};
 
 /// Sites scattered over a wood, each found about 25 times with circles of 4 to 12 m.
 fn finds(count: usize) -> Vec<Reading> {
-    let mut dice = Dice::new(42);
+    let mut rng = Rng::new(42);
     let side = (count as f64 / 25.0).sqrt() * 60.0;
     let mut readings = Vec::with_capacity(count);
     while readings.len() < count {
-        let (x, y) = (side * dice.uniform(), side * dice.uniform());
-        for _ in 0..=dice.below(49) {
-            let radius = 4.0 + 8.0 * dice.uniform();
+        let (x, y) = (side * rng.uniform(), side * rng.uniform());
+        for _ in 0..=rng.below(49) {
+            let radius = 4.0 + 8.0 * rng.uniform();
             let sigma = radius / Radius95::PER_SIGMA;
-            let (north, east) = (y + sigma * dice.normal(), x + sigma * dice.normal());
+            let (north, east) = (y + sigma * rng.normal(), x + sigma * rng.normal());
             readings.push(Reading {
                 at: LatLon::clamped(-42.0 + north / 111_080.0, 146.0 + east / 82_850.0),
                 radius: Radius95::new(Metres(radius)).unwrap(),

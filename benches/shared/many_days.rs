@@ -4,7 +4,7 @@
 use jiff::civil::date;
 use jiff::tz::TimeZone;
 use jiff::{Span, Timestamp};
-use trug::analyse::chance::Dice;
+use trug::analyse::statistics::Rng;
 use trug::model::{
     Combination, Day, FileKind, Find, Gait, Located, Outing, Record, RecordNumber, SourceFile,
     TrackPoint, ZoneChoice, ZoneSource,
@@ -46,16 +46,16 @@ fn wood(number: usize) -> Place {
 }
 
 fn site(wood_number: usize, column: usize, row: usize) -> Place {
-    let mut dice = Dice::new(((wood_number * SIDE + row) * SIDE + column) as u64 + 1);
+    let mut rng = Rng::new(((wood_number * SIDE + row) * SIDE + column) as u64 + 1);
     let (north, east) = wood(wood_number);
-    let off = |dice: &mut Dice| (dice.uniform() - 0.5) * SPACING / 3.0;
-    let north = north + row as f64 * SPACING + off(&mut dice);
-    (north, east + column as f64 * SPACING + off(&mut dice))
+    let off = |rng: &mut Rng| (rng.uniform() - 0.5) * SPACING / 3.0;
+    let north = north + row as f64 * SPACING + off(&mut rng);
+    (north, east + column as f64 * SPACING + off(&mut rng))
 }
 
 /// Someone on the way, a point each second.
 struct Wanderer {
-    dice: Dice,
+    rng: Rng,
     at: Place,
     heading: f64,
     height: f64,
@@ -67,12 +67,12 @@ struct Wanderer {
 impl Wanderer {
     fn step(&mut self, speed: f64, gait: Gait) {
         self.at = (self.at.0 + speed * self.heading.cos(), self.at.1 + speed * self.heading.sin());
-        self.height += 0.05 * self.dice.normal();
+        self.height += 0.05 * self.rng.normal();
         self.points.push(TrackPoint {
             time: Timestamp::from_second(self.start.as_second() + self.second).unwrap(),
             at: position(self.at),
             height: Some(GpsHeight(Metres(self.height))),
-            radius: Radius95::new(Metres(5.0 + 2.0 * self.dice.uniform())).unwrap(),
+            radius: Radius95::new(Metres(5.0 + 2.0 * self.rng.uniform())).unwrap(),
             gait,
             gap_after: false,
         });
@@ -87,7 +87,7 @@ impl Wanderer {
 
     fn walk_to(&mut self, goal: Place) {
         while self.points.len() < POINTS && self.towards(goal) > 3.0 {
-            self.heading += 0.15 * self.dice.normal();
+            self.heading += 0.15 * self.rng.normal();
             self.step(1.1, Gait::Walk);
         }
     }
@@ -100,14 +100,14 @@ impl Wanderer {
                 return;
             }
             if second % 50 < 35 {
-                turned += 0.35 * self.dice.normal();
+                turned += 0.35 * self.rng.normal();
                 if self.towards(middle) > 9.0 {
                     turned = self.heading;
                 }
                 self.heading = turned;
                 self.step(0.45, Gait::Search);
             } else {
-                self.heading = self.dice.uniform() * std::f64::consts::TAU;
+                self.heading = self.rng.uniform() * std::f64::consts::TAU;
                 self.step(0.02, Gait::Stand);
             }
         }
@@ -117,8 +117,8 @@ impl Wanderer {
 /// Day `number` of `days`, spread over ten years.
 pub(crate) fn day(number: usize, days: usize) -> Day {
     let woods = days.div_ceil(DAYS_TO_A_WOOD);
-    let mut dice = Dice::new(number as u64 + 77);
-    let here = dice.below(woods);
+    let mut rng = Rng::new(number as u64 + 77);
+    let here = rng.below(woods);
     let after = i64::try_from(number * 3_650 / days).unwrap();
     let on = date(2016, 1, 1).checked_add(Span::new().days(after)).unwrap();
     let zone = TimeZone::get("Australia/Hobart").unwrap();
@@ -130,19 +130,19 @@ pub(crate) fn day(number: usize, days: usize) -> Day {
         second: 0,
         start,
         points: Vec::with_capacity(POINTS),
-        dice,
+        rng,
     };
     let id = Uuid::new_v5(&Uuid::NAMESPACE_OID, format!("day {number} of {days}").as_bytes());
     let mut finds = Vec::with_capacity(FINDS);
     let (mut column, mut row) = (0, 0);
     while way.points.len() < POINTS {
-        column = (column + way.dice.below(3)).min(SIDE - 1).saturating_sub(way.dice.below(2));
-        row = (row + 1 + way.dice.below(2)) % SIDE;
+        column = (column + way.rng.below(3)).min(SIDE - 1).saturating_sub(way.rng.below(2));
+        row = (row + 1 + way.rng.below(2)) % SIDE;
         let middle = site(here, column, row);
         way.walk_to(middle);
         let began = way.second;
         way.search_about(middle, 150);
-        for _ in 0..6 + way.dice.below(5) {
+        for _ in 0..6 + way.rng.below(5) {
             if finds.len() < FINDS {
                 finds.push(find(&mut way, id, number, finds.len(), middle, began));
             }
@@ -184,13 +184,13 @@ fn find(
     middle: Place,
     began: i64,
 ) -> Find {
-    let radius = 4.0 + 6.0 * way.dice.uniform();
+    let radius = 4.0 + 6.0 * way.rng.uniform();
     let sigma = radius / Radius95::PER_SIGMA;
-    let at = (middle.0 + sigma * way.dice.normal(), middle.1 + sigma * way.dice.normal());
-    let second = began + way.dice.below((way.second - began).max(1) as usize) as i64;
+    let at = (middle.0 + sigma * way.rng.normal(), middle.1 + sigma * way.rng.normal());
+    let second = began + way.rng.below((way.second - began).max(1) as usize) as i64;
     let when = Timestamp::from_second(way.start.as_second() + second).unwrap();
     // which kinds a place bears hangs on the place
-    let kind = (middle.0.abs() as usize + way.dice.below(2)) % KINDS.len();
+    let kind = (middle.0.abs() as usize + way.rng.below(2)) % KINDS.len();
     let record = Record {
         number: Some(RecordNumber(format!("TH-{:07}", day * FINDS + place))),
         name: Some(KINDS[kind].into()),

@@ -4,11 +4,11 @@
 
 use jiff::civil::{Date, Weekday, date};
 
-use crate::chance::Chance;
 use crate::days::{Folder, marks};
 use crate::notebook;
 use crate::outing::{Outing, Plan};
 use crate::receiver::Receiver;
+use crate::rng::Chance;
 use crate::society::{SITES, TOVE};
 use crate::tracks::{self, RECEIVER};
 

@@ -1,7 +1,7 @@
 //! A simple drawn photograph: leaf litter, a fungus in its colour, a slip with the number. Small
 //! enough for a repository, real enough for a thumbnail.
 
-use crate::chance::Chance;
+use crate::rng::Chance;
 use crate::society::{Kind, Shape};
 
 pub(crate) const WIDTH: usize = 288;

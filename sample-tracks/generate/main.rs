@@ -11,7 +11,6 @@
 )]
 
 mod autumns;
-mod chance;
 mod days;
 mod drawing;
 mod exif;
@@ -19,6 +18,7 @@ mod ground;
 mod notebook;
 mod outing;
 mod receiver;
+mod rng;
 mod society;
 mod tracks;
 mod walk;

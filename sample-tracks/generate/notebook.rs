@@ -2,7 +2,7 @@
 
 use jiff::civil::DateTime;
 
-use crate::chance::Chance;
+use crate::rng::Chance;
 use crate::society::{SITES, Shape};
 
 /// One line.

@@ -7,12 +7,12 @@ use jiff::civil::DateTime;
 use jiff::tz::{Offset, TimeZone};
 use jiff::{SignedDuration, Timestamp};
 
-use crate::chance::Chance;
 use crate::drawing::Drawing;
 use crate::exif::{GpsPart, Header};
 use crate::ground::Spot;
 use crate::notebook::Line;
 use crate::receiver::{Receiver, Recorded};
+use crate::rng::Chance;
 use crate::society::{Collector, SITES};
 use crate::walk::{Stop, Way};
 

@@ -3,8 +3,8 @@
 
 use std::f64::consts::TAU;
 
-use crate::chance::Chance;
 use crate::ground::Spot;
+use crate::rng::Chance;
 use crate::walk::Way;
 
 /// How the receiver was set and what befell it. Times are seconds since the start.

@@ -3,8 +3,8 @@
 
 use std::f64::consts::TAU;
 
-use crate::chance::Chance;
 use crate::ground::Spot;
+use crate::rng::Chance;
 
 /// The true way.
 pub(crate) struct Way {

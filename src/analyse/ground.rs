@@ -385,7 +385,7 @@ fn part(key: u128, from: u32) -> u32 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::analyse::chance::Dice;
+    use crate::analyse::statistics::Rng;
 
     fn at(latitude: f64, longitude: f64) -> LatLon {
         LatLon::new(latitude, longitude).unwrap()
@@ -403,16 +403,16 @@ mod tests {
 
     #[test]
     fn the_lattice_misses_no_neighbour_anywhere_on_the_globe() {
-        let mut dice = Dice::new(5);
+        let mut rng = Rng::new(5);
         for middle in
             [at(0.0, 0.0), at(-42.0, 180.0), at(89.9995, 10.0), at(-90.0, 0.0), at(60.0, -179.999)]
         {
             let spread = 0.02;
             let places: Vec<LatLon> = (0..300)
                 .map(|_| {
-                    let latitude = middle.latitude() + spread * (dice.uniform() - 0.5);
+                    let latitude = middle.latitude() + spread * (rng.uniform() - 0.5);
                     let turn = if latitude.abs() > 89.0 { 360.0 } else { spread * 2.0 };
-                    LatLon::clamped(latitude, middle.longitude() + turn * (dice.uniform() - 0.5))
+                    LatLon::clamped(latitude, middle.longitude() + turn * (rng.uniform() - 0.5))
                 })
                 .collect();
             let spots: Vec<Spot> = places.iter().map(|place| Spot::of(*place)).collect();

@@ -1,6 +1,6 @@
-//! How does a site keep its number while new days come in? Sites are found afresh each time; each
-//! takes over the number of the earlier site that most of its finds came from, and what merged or
-//! parted is told. A number is never used again for another place. Layer: `analyse`.
+//! Keeps the number of each site while new days come in. Sites are found afresh each time; each takes
+//! over the number of the earlier site that most of its finds came from, and what merged or parted is
+//! reported. A number is never used again for another place. Layer: `analyse`.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
@@ -33,7 +33,7 @@ pub enum Change {
         /// Its number.
         site: SiteId,
     },
-    /// Sites that can no longer be told apart.
+    /// Sites that can no longer be distinguished.
     Merged {
         /// The one that goes on.
         site: SiteId,
@@ -132,23 +132,23 @@ fn changes(
     }
     let known: BTreeSet<SiteId> = earlier.site_of.values().copied().collect();
     let alive: BTreeSet<SiteId> = shared.keys().map(|(_, site)| *site).collect();
-    let mut told: Vec<(SiteId, Change)> = Vec::new();
+    let mut result: Vec<(SiteId, Change)> = Vec::new();
     for (group, site) in site_of_group.iter().enumerate() {
         if !old_kin.contains(&group) {
-            told.push((*site, Change::New { site: *site }));
+            result.push((*site, Change::New { site: *site }));
         }
     }
     for (site, from) in merged {
-        told.push((site, Change::Merged { site, taken_in: from.into_iter().collect() }));
+        result.push((site, Change::Merged { site, taken_in: from.into_iter().collect() }));
     }
     for (site, into) in parted {
-        told.push((site, Change::Parted { site, others: into.into_iter().collect() }));
+        result.push((site, Change::Parted { site, others: into.into_iter().collect() }));
     }
     for site in known.difference(&alive) {
-        told.push((*site, Change::Gone { site: *site }));
+        result.push((*site, Change::Gone { site: *site }));
     }
-    told.sort_by_key(|(site, _)| *site);
-    told.into_iter().map(|(_, change)| change).collect()
+    result.sort_by_key(|(site, _)| *site);
+    result.into_iter().map(|(_, change)| change).collect()
 }
 
 #[cfg(test)]

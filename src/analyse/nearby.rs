@@ -1,4 +1,4 @@
-//! Which sites lie nearest to a place? An R-tree of directions from the middle of the Earth, so that
+//! Finds the sites nearest to a position. An R-tree of directions from the middle of the Earth, so that
 //! poles and the 180th meridian are places like any other. Layer: `analyse`.
 
 use rstar::RTree;

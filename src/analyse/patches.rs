@@ -1,21 +1,21 @@
-//! Are several sites parts of one patch? Looks whether finds of the same kind would be one site were a
-//! site itself larger. Layer: `analyse`.
+//! Detects sites that may be parts of one patch. Looks whether finds of the same taxon would be one
+//! site were a site itself larger. Layer: `analyse`.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::linkage::{Reading, Rule, group};
+use super::clustering::{Reading, Rule, group};
 use super::sites::{SiteRule, Sites};
 use super::spotted::SpottedFind;
 use crate::units::Metres;
 
 /// Extents that are tried.
 const EXTENTS: [Metres; 2] = [Metres(10.0), Metres(20.0)];
-/// Two sites close by may well be two; so many of one kind are likely parts of something.
+/// Two sites close by may well be two; so many of one taxon are likely parts of something.
 const PARTS: usize = 3;
 /// Beyond so many finds nobody waits for a hint.
 const MOST: usize = 50_000;
 
-/// How many sites lie three or more together, with a kind in common, within what a larger extent of
+/// How many sites lie three or more together, with a taxon in common, within what a larger extent of
 /// sites would make one; and the least extent that does.
 #[must_use]
 pub fn split_patches(
@@ -33,9 +33,10 @@ pub fn split_patches(
         let labels = group(&readings, Rule { place: extent, ..rule.linkage });
         let mut parts: BTreeMap<(u32, &str), BTreeSet<usize>> = BTreeMap::new();
         for (index, label) in placed.iter().zip(labels) {
-            if let (Some(site), Some(kind)) = (sites.of_find[*index], finds[*index].kind.as_deref())
+            if let (Some(site), Some(taxon)) =
+                (sites.of_find[*index], finds[*index].taxon.as_deref())
             {
-                parts.entry((label, kind)).or_default().insert(site);
+                parts.entry((label, taxon)).or_default().insert(site);
             }
         }
         let many = parts.into_values().filter(|sites| sites.len() >= PARTS);
@@ -47,12 +48,12 @@ pub fn split_patches(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::analyse::chance::Dice;
     use crate::analyse::sites::{Known, find_sites};
+    use crate::analyse::statistics::Rng;
     use crate::units::{LatLon, Radius95};
     use uuid::Uuid;
 
-    fn find(number: u128, east: f64, north: f64, kind: &str) -> SpottedFind {
+    fn find(number: u128, east: f64, north: f64, taxon: &str) -> SpottedFind {
         SpottedFind {
             id: Uuid::from_u128(number),
             label: number.to_string().into(),
@@ -60,23 +61,22 @@ mod tests {
             radius: Radius95::new(Metres(4.0)).unwrap(),
             date: jiff::civil::date(2026, 5, 3),
             when: None,
-            kind: Some(kind.into()),
+            taxon: Some(taxon.into()),
             outing: Uuid::nil(),
             height: None,
         }
     }
 
     /// Thirty finds over a disc of 12 m radius, each read within some metres.
-    fn disc(kind: &str) -> Vec<SpottedFind> {
-        let mut dice = Dice::new(12);
+    fn disc(taxon: &str) -> Vec<SpottedFind> {
+        let mut rng = Rng::new(12);
         (0..30)
             .map(|number| {
                 let (away, turn) =
-                    (12.0 * dice.uniform().sqrt(), std::f64::consts::TAU * dice.uniform());
-                let off = |dice: &mut Dice| 1.6 * dice.normal();
-                let (x, y) =
-                    (away * turn.cos() + off(&mut dice), away * turn.sin() + off(&mut dice));
-                find(number, x, y, kind)
+                    (12.0 * rng.uniform().sqrt(), std::f64::consts::TAU * rng.uniform());
+                let off = |rng: &mut Rng| 1.6 * rng.normal();
+                let (x, y) = (away * turn.cos() + off(&mut rng), away * turn.sin() + off(&mut rng));
+                find(number, x, y, taxon)
             })
             .collect()
     }

@@ -1,5 +1,5 @@
-//! Which places lie on one ground, so that they belong on one map? Places within a walk of each other,
-//! one by one. Layer: `analyse`.
+//! Groups places into study areas that belong on one map. Places within a walk of each other, one by
+//! one. Layer: `analyse`.
 
 use std::collections::BTreeMap;
 

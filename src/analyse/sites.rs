@@ -1,4 +1,4 @@
-//! Which finds are one place, where is it, how large? Puts finds into sites by [`super::linkage`],
+//! Groups finds into sites with position and extent. Puts finds into sites by [`super::clustering`],
 //! joins what the user declared one, keeps numbers by [`super::identity`]. Finds too coarse to say
 //! which site they are of are left out and listed. Layer: `analyse`.
 
@@ -6,9 +6,9 @@ use std::collections::{BTreeMap, HashMap};
 
 use uuid::Uuid;
 
+use super::clustering::{Reading, Rule, group};
 use super::ground::Spot;
 use super::identity::{Change, Earlier, number};
-use super::linkage::{Reading, Rule, group};
 use super::spotted::SpottedFind;
 use crate::model::{Site, SiteId};
 use crate::units::{Metres, Radius95};
@@ -169,7 +169,7 @@ mod tests {
             radius: Radius95::new(Metres(radius)).unwrap(),
             date: date(2026, 5, 3),
             when: None,
-            kind: None,
+            taxon: None,
             outing: Uuid::nil(),
             height: None,
         }

@@ -26,7 +26,7 @@ pub struct SpottedFind {
     /// The instant, where it is known.
     pub when: Option<Timestamp>,
     /// The determined name.
-    pub kind: Option<Arc<str>>,
+    pub taxon: Option<Arc<str>>,
     /// On which outing.
     pub outing: Uuid,
     /// The receiver's height there, metres.
@@ -47,7 +47,7 @@ impl SpottedFind {
             radius: place.radius,
             date: find.date,
             when: find.when.map(|(middle, _)| middle),
-            kind: find
+            taxon: find
                 .record
                 .name
                 .as_deref()

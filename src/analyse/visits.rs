@@ -1,5 +1,5 @@
-//! When was each site passed, was it searched, was anything found? Reads it off the tracks alone, so
-//! that a search in vain counts. Layer: `analyse`.
+//! Finds when each site was passed, whether it was searched and whether anything was found. Reads it
+//! off the tracks alone, so that a search without a find counts. Layer: `analyse`.
 //!
 //! # Method
 //! A pass is the time for which the way runs within the searching distance of a site's middle, found
@@ -450,7 +450,7 @@ mod tests {
             radius: Radius95::new(Metres(8.0)).unwrap(),
             date: date(2026, 5, 3),
             when: Some(Timestamp::from_second(1_700_000_500).unwrap()),
-            kind: None,
+            taxon: None,
             outing: Uuid::nil(),
             height: None,
         };

@@ -18,7 +18,7 @@ pub struct Walk {
     pub date: Date,
     /// In order of time.
     pub points: Vec<TrackPoint>,
-    /// The length of the way from each point to the next; nought for the last.
+    /// The length of the way from each point to the next; zero for the last.
     pub lengths: Vec<Metres>,
 }
 

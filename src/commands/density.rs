@@ -21,7 +21,7 @@ use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 use crate::present::raster;
 use crate::present::summary::words::counted;
-use crate::present::years::density::{self as told, Measure, Sheet};
+use crate::present::years::density::{self as view, Measure, Sheet};
 use crate::present::years::shade::Shade;
 use crate::units::{LatLon, Metres};
 
@@ -34,7 +34,7 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Only this kind: a name or its beginning.
+    /// Only this taxon: a name or its beginning.
     #[arg(long, value_name = "T")]
     taxon: Option<String>,
 
@@ -46,7 +46,7 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t = MeasureChoice::PerKm)]
     measure: MeasureChoice,
 
-    /// Map how much larger a share of these finds the kind is than on the whole map.
+    /// Map how much larger a share of these finds the taxon is than on the whole map.
     #[arg(long, value_enum, value_name = "WHAT", requires = "taxon", conflicts_with = "measure")]
     against: Option<Against>,
 
@@ -95,7 +95,7 @@ enum MeasureChoice {
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Against {
-    /// Finds of all kinds, named or not.
+    /// Finds of all taxa, named or not.
     All,
 }
 
@@ -119,7 +119,7 @@ impl From<MeasureChoice> for Measure {
 #[derive(Default)]
 struct Part {
     finds: Vec<usize>,
-    /// Finds of all kinds, where the kind is compared with them.
+    /// Finds of all taxa, where the taxon is compared with them.
     all: Vec<usize>,
     runs: Vec<Vec<(f64, f64)>>,
 }
@@ -130,12 +130,12 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let years = Years::open(&arguments.store.path())?;
     names::known_taxon(&years, arguments.taxon.as_deref())?;
     let wanted = |date: Date| months.is_none_or(|(from, to)| holds(from, to, date.month()));
-    let of_kind = |find: &SpottedFind| match &arguments.taxon {
+    let of_taxon = |find: &SpottedFind| match &arguments.taxon {
         None => true,
-        Some(taxon) => find.kind.as_deref().is_some_and(|kind| belongs(kind, taxon)),
+        Some(taxon) => find.taxon.as_deref().is_some_and(|name| belongs(name, taxon)),
     };
     let chosen: Vec<usize> = (0..years.finds.len())
-        .filter(|index| wanted(years.finds[*index].date) && of_kind(&years.finds[*index]))
+        .filter(|index| wanted(years.finds[*index].date) && of_taxon(&years.finds[*index]))
         .collect();
     if chosen.len() < 3 {
         return Err(Error::input("there is too little to make a density of")
@@ -227,7 +227,7 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
     let measure = arguments.mapped();
     let mut outputs = output::Outputs::new(arguments.replacing);
     if let Some(path) = &arguments.figure {
-        let of = arguments.taxon.as_deref().unwrap_or("All kinds");
+        let of = arguments.taxon.as_deref().unwrap_or("All taxa");
         let title = arguments
             .months
             .as_ref()
@@ -299,7 +299,7 @@ fn tell(sheets: &[Sheet], years: &Years, chosen: &[usize], console: &mut Console
     let exact = others::exact_words("this map", chosen.len(), involved);
     let mut lines: Vec<String> = sheets.iter().map(told::summary).collect();
     if let Some(sheet) = sheets.first() {
-        lines.push(told::bandwidth(&sheet.map.bandwidth));
+        lines.push(view::bandwidth(&sheet.map.bandwidth));
     }
     lines.push(exact.clone());
     console.print(&(lines.join("\n") + "\n"))?;

@@ -1,4 +1,4 @@
-//! `trug detection`: how likely a visit finds what is there, and after how many vain visits it is
+//! `trug detection`: how likely a visit finds what is there, and after how many visits without a find it is
 //! not. Layer: `commands`.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -18,17 +18,17 @@ use crate::analyse::visits::VisitRule;
 use crate::error::{Error, Result};
 use crate::model::{SiteId, Visit};
 use crate::present::summary::words::counted;
-use crate::present::years::detection as told;
+use crate::present::years::detection as view;
 use crate::present::years::sites::is_search;
 
-/// Tell how likely a visit finds a kind where it is, how likely a known site bears it in a season, and
-/// so how many fruitless visits mean "not this year".
+/// Report how likely a visit finds a taxon where it is, how likely a known site bears it in a season, and
+/// so how many visits without a find mean "not this year".
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// The kind; without it, any find counts.
+    /// The taxon; without it, any find counts.
     #[arg(long, value_name = "T")]
     taxon: Option<String>,
 
@@ -36,7 +36,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "ID")]
     site: Option<String>,
 
-    /// Tell the chance for a visit of so many minutes of searching; else for one of the median length.
+    /// Report the chance for a visit of so many minutes of searching; else for one of the median length.
     #[arg(long, value_name = "MINUTES")]
     minutes: Option<f64>,
 
@@ -64,7 +64,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         .or_else(|| arguments.site.clone())
         .unwrap_or_else(|| "any find".to_owned());
     let Some(fitted) = fit(&histories, minutes.map(|minutes| minutes.0)) else {
-        return Err(Error::input(format!("detection cannot be told for {of}"))
+        return Err(Error::input(format!("detection cannot be determined for {of}"))
             .because(format!(
                 "{} to {}; it needs a find, and a season with two visits",
                 counted(
@@ -77,21 +77,21 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             .hint("visit the same sites more than once in a season"));
     };
     if arguments.json {
-        console.print(&json(&told::properties(&of, histories.len(), &fitted))?)?;
+        console.print(&json(&view::properties(&of, histories.len(), &fitted))?)?;
     } else {
-        console.print(&told::text(&of, histories.len(), &fitted))?;
+        console.print(&view::text(&of, histories.len(), &fitted))?;
     }
     Ok(Exit::Done)
 }
 
-/// The seasons of each site that ever bore the kind: visits between its first and last day of the
+/// The seasons of each site that ever bore the taxon: visits between its first and last day of the
 /// year, in any year, since a visit out of season says nothing.
 pub(super) fn histories(years: &Years, visits: &[Visit], taxon: Option<&str>) -> Vec<SiteHistory> {
     let counts = |visit: &Visit| {
         visit.finds.iter().any(|index| match taxon {
             None => true,
             Some(taxon) => {
-                years.finds[*index].kind.as_deref().is_some_and(|kind| belongs(kind, taxon))
+                years.finds[*index].taxon.as_deref().is_some_and(|name| belongs(name, taxon))
             }
         })
     };

@@ -20,11 +20,11 @@ use crate::analyse::visits::VisitRule;
 use crate::earth::equal_area::EqualArea;
 use crate::error::Result;
 use crate::model::{Site, SiteId};
-use crate::present::years::effort::{self as told, EffortLine};
+use crate::present::years::effort::{self as view, EffortLine};
 use crate::present::years::effort_chart;
 use crate::units::Metres;
 
-/// Tell the effort spent: time, length of way and ground swept, each place once.
+/// Report the effort spent: time, length of way and area searched, each place once.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
@@ -111,7 +111,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         None
     };
     let report = ledger.report();
-    let total = told::line("all".to_owned(), &report.total);
+    let total = view::line("all".to_owned(), &report.total);
     let lines = by_site.unwrap_or_else(|| lines(arguments.by, &report));
     if let Some(path) = &arguments.figure {
         let told = (drawn != arguments.by).then(|| self::lines(drawn, &report));
@@ -129,12 +129,12 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else if report.total.outings == 0 {
         console.note("No outing in the store has a track.");
     } else {
-        console.print(&told::table(arguments.by.heading(), &lines, &total))?;
+        console.print(&view::table(arguments.by.heading(), &lines, &total))?;
     }
     Ok(Exit::Done)
 }
 
-/// Bars beyond which a figure tells longer times.
+/// Bars beyond which a figure states longer times.
 const BARS: usize = 60;
 
 /// Days and weeks by months or years where there are too many of them for a figure.
@@ -180,26 +180,26 @@ impl By {
 
 fn lines(by: By, report: &EffortReport) -> Vec<EffortLine> {
     match by {
-        By::Day => report.days.iter().map(|(day, e)| told::line(day.to_string(), e)).collect(),
-        By::Week => report.weeks.iter().map(|(week, e)| told::line(week.to_string(), e)).collect(),
+        By::Day => report.days.iter().map(|(day, e)| view::line(day.to_string(), e)).collect(),
+        By::Week => report.weeks.iter().map(|(week, e)| view::line(week.to_string(), e)).collect(),
         By::Month => named_by(&report.months, "%Y-%m"),
         By::Year => named_by(&report.years, "%Y"),
-        By::Cell => report.cells.iter().map(|(at, e)| told::line(at.to_string(), e)).collect(),
+        By::Cell => report.cells.iter().map(|(at, e)| view::line(at.to_string(), e)).collect(),
         By::Site => Vec::new(),
         By::Elevation => {
             let band = |low: &Metres| format!("{:.0} to {:.0} m", low.0, low.0 + 100.0);
             let mut lines: Vec<EffortLine> =
-                report.bands.iter().map(|(low, e)| told::line(band(low), e)).collect();
+                report.bands.iter().map(|(low, e)| view::line(band(low), e)).collect();
             if report.no_height.outings > 0 {
-                lines.push(told::line("unknown".to_owned(), &report.no_height));
+                lines.push(view::line("unknown".to_owned(), &report.no_height));
             }
             lines
         }
     }
 }
 
-fn named_by(told: &[(Date, Effort)], form: &str) -> Vec<EffortLine> {
-    told.iter().map(|(first, e)| told::line(first.strftime(form).to_string(), e)).collect()
+fn named_by(result: &[(Date, Effort)], form: &str) -> Vec<EffortLine> {
+    result.iter().map(|(first, e)| view::line(first.strftime(form).to_string(), e)).collect()
 }
 
 fn at_sites(years: &mut Years, ledger: &mut Ledger, console: &Console) -> Result<Vec<EffortLine>> {
@@ -222,7 +222,7 @@ fn at_sites(years: &mut Years, ledger: &mut Ledger, console: &Console) -> Result
             .name
             .as_ref()
             .map_or_else(|| site.id.0.to_string(), |name| format!("{} {name}", site.id.0));
-        told::line(name, &Effort { area, outings: outings.len(), ..effort })
+        view::line(name, &Effort { area, outings: outings.len(), ..effort })
     };
     Ok(sites.sites.iter().zip(areas).map(line).collect())
 }

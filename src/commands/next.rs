@@ -198,7 +198,7 @@ fn past(years: &Years, visits: &[Visit], taxon: Option<&str>) -> Vec<PastVisit> 
             let found = visit.finds.iter().any(|index| match taxon {
                 None => true,
                 Some(taxon) => {
-                    years.finds[*index].kind.as_deref().is_some_and(|kind| belongs(kind, taxon))
+                    years.finds[*index].taxon.as_deref().is_some_and(|name| belongs(name, taxon))
                 }
             });
             Some(PastVisit { site: visit.site, date: *date.get(&visit.outing)?, found })
@@ -243,7 +243,7 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
         ]);
     }
     let alone = prospects.first().map_or(0.0, |prospect| prospect.season_alone);
-    if prospects.iter().any(|prospect| prospect.told) {
+    if prospects.iter().any(|prospect| prospect.determined) {
         return format!("{table}The season alone, over all sites, gives {:.0} %.\n", 100.0 * alone);
     }
     format!(
@@ -253,7 +253,7 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
 
 fn chance(prospect: &Prospect) -> String {
     let percent = |chance: f64| format!("{:.0}", 100.0 * chance);
-    if !prospect.told {
+    if !prospect.determined {
         return "cannot tell".to_owned();
     }
     let (low, high) = (percent(prospect.chance_low95), percent(prospect.chance_high95));
@@ -320,7 +320,7 @@ fn plan(
         time,
     };
     let tour = best(&choices);
-    let told_any = told.sites.iter().any(|prospect| prospect.told);
+    let told_any = told.sites.iter().any(|prospect| prospect.determined);
     if !told_any || (!tour.sites.is_empty() && tour.worth < LEAST_EXPECTED) {
         return Ok(no_round(start, nothing_to_expect(told)));
     }

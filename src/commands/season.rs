@@ -1,4 +1,4 @@
-//! `trug season`: when a kind fruits, corrected for the hours searched. Layer: `commands`.
+//! `trug season`: when a taxon fruits, corrected for the hours searched. Layer: `commands`.
 
 use std::path::PathBuf;
 
@@ -14,17 +14,17 @@ use crate::analyse::spotted::belongs;
 use crate::error::{Error, Result};
 use crate::present::summary::words::counted;
 use crate::present::years::calendar;
-use crate::present::years::season as told;
+use crate::present::years::season as view;
 
-/// Tell when a kind fruits, from its finds per hour searched through the year.
+/// Report when a taxon fruits, from its finds per hour searched through the year.
 ///
-/// Without --taxon: a calendar of all kinds, which needs --figure.
+/// Without --taxon: a calendar of all taxa, which needs --figure.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// The kind: a name or the beginning of one, a genus for all its species.
+    /// The taxon: a name or the beginning of one, a genus for all its species.
     #[arg(long, value_name = "T", required_unless_present = "figure")]
     taxon: Option<String>,
 
@@ -63,9 +63,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         output::picture(path, &told::figure(taxon, &season), arguments.replacing)?;
     }
     if arguments.json {
-        console.print(&json(&told::properties(taxon, &season))?)?;
+        console.print(&json(&view::properties(taxon, &season))?)?;
     } else {
-        console.print(&told::text(taxon, &season))?;
+        console.print(&view::text(taxon, &season))?;
     }
     Ok(Exit::Done)
 }
@@ -81,7 +81,7 @@ fn calendar(
         by_week[calendar::week_of(stint.date)] += stint.hours;
     }
     let named = |find: &Seen| {
-        let name: Vec<&str> = find.kind.split_whitespace().take(2).collect();
+        let name: Vec<&str> = find.taxon.split_whitespace().take(2).collect();
         (name.join(" "), find.date)
     };
     let (rows, first) = calendar::rows(years.seen.iter().map(named));
@@ -93,6 +93,6 @@ fn calendar(
     if let Some(path) = &arguments.figure {
         output::picture(path, &calendar::figure(&rows, &by_week, first), arguments.replacing)?;
     }
-    console.note(&format!("{} in the calendar.", counted(rows.len(), "kind", "kinds")));
+    console.note(&format!("{} in the calendar.", counted(rows.len(), "taxon", "taxa")));
     Ok(Exit::Done)
 }

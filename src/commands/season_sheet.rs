@@ -29,12 +29,12 @@ use crate::present::sensitive::{Audit, Care, readback};
 use crate::present::sheet::season::{KindLine, OutingLine, SeasonSheet, SitePlace, Span, page};
 use crate::present::summary::words::counted;
 use crate::present::years::calendar;
-use crate::present::years::effort::{self as told, EffortLine};
+use crate::present::years::effort::{self as view, EffortLine};
 use crate::present::years::sites;
 use crate::store::{FindQuery, KeptOuting};
 use crate::units::{Metres, Seconds};
 
-/// Curves of so many kinds are drawn beside that of all kinds.
+/// Curves of so many taxa are drawn beside that of all taxa.
 const CURVES: usize = 3;
 
 pub(super) fn run(
@@ -65,7 +65,7 @@ pub(super) fn run(
         out.display(),
         counted(sheet.outings.len(), "outing", "outings"),
         counted(finds, "find", "finds"),
-        counted(sheet.kinds.iter().filter(|kind| kind.name.is_some()).count(), "kind", "kinds"),
+        counted(sheet.taxa.iter().filter(|taxon| taxon.name.is_some()).count(), "taxon", "taxa"),
         counted(sheet.sites.len(), "site", "sites"),
         page.len().div_ceil(1024)
     ))?;
@@ -133,21 +133,21 @@ fn gather(
     let finds: Vec<&KeptFind> =
         prepared.originals.iter().filter(|find| span.holds(find.date)).collect();
     let (effort, bars) = effort(years, span, console)?;
-    let named = finds.iter().filter_map(|find| Some((kind_of(find)?, find.date)));
+    let named = finds.iter().filter_map(|find| Some((taxon_of(find)?, find.date)));
     let (rows, first) = calendar::rows(named);
     let mut by_week = vec![0.0; 53];
     for stint in hours.stints(&[], |_| true).iter().filter(|stint| span.holds(stint.date)) {
         by_week[calendar::week_of(stint.date)] += stint.hours;
     }
-    let kinds = kinds(&finds, prepared, sites, years, span);
+    let taxa = taxa(&finds, prepared, sites, years, span);
     Ok(SeasonSheet {
         span,
         care: care_in_words(care),
         outings: outings(years, &finds, span),
         effort,
         bars,
-        curves: curves(years, &hours, &kinds, span),
-        kinds,
+        curves: curves(years, &hours, &taxa, span),
+        taxa,
         sites: places(years, prepared, sites, &visits),
         calendar: (rows, by_week, first),
         ground: ground::of(years, prepared, span, care, console)?,
@@ -169,16 +169,16 @@ fn care_in_words(care: Care) -> String {
     .to_owned()
 }
 
-/// The kind of a find as the sheet calls it.
-fn kind_of(find: &KeptFind) -> Option<String> {
+/// The taxon of a find as the sheet calls it.
+fn taxon_of(find: &KeptFind) -> Option<String> {
     let name = find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty())?;
     Some(without_authors(name))
 }
 
 fn outings(years: &Years, finds: &[&KeptFind], span: Span) -> Vec<OutingLine> {
-    let mut kinds: HashMap<Uuid, BTreeSet<String>> = HashMap::new();
+    let mut taxa: HashMap<Uuid, BTreeSet<String>> = HashMap::new();
     for find in finds {
-        kinds.entry(find.outing).or_default().extend(kind_of(find));
+        taxa.entry(find.outing).or_default().extend(taxon_of(find));
     }
     let within = years.outings.iter().filter(|outing| span.holds(outing.date));
     within
@@ -189,7 +189,7 @@ fn outings(years: &Years, finds: &[&KeptFind], span: Span) -> Vec<OutingLine> {
             searched: outing.searched,
             length: outing.length,
             finds: outing.finds,
-            kinds: kinds.get(&outing.id).map_or(0, BTreeSet::len),
+            taxa: taxa.get(&outing.id).map_or(0, BTreeSet::len),
         })
         .collect()
 }
@@ -219,29 +219,29 @@ fn effort(
         all.add(tally);
     })?;
     let report = all.report();
-    let total = told::line("all".to_owned(), &report.total);
+    let total = view::line("all".to_owned(), &report.total);
     let bars = if span.from < span.to {
         let line =
-            |(year, ledger): (i16, Ledger)| told::line(year.to_string(), &ledger.report().total);
+            |(year, ledger): (i16, Ledger)| view::line(year.to_string(), &ledger.report().total);
         ("year", each.into_iter().map(line).collect())
     } else {
-        let line = |(week, effort): &(Date, _)| told::line(week.to_string(), effort);
+        let line = |(week, effort): &(Date, _)| view::line(week.to_string(), effort);
         ("week of", report.weeks.iter().map(line).collect())
     };
     Ok((total, bars))
 }
 
-/// The kinds of the years, the most frequent first, what was not determined last.
-fn kinds(
+/// The taxa of the years, the most frequent first, what was not determined last.
+fn taxa(
     finds: &[&KeptFind],
     prepared: &Prepared,
     sites: &Sites,
     years: &Years,
     span: Span,
-) -> Vec<KindLine> {
+) -> Vec<TaxonLine> {
     let mut before: HashMap<Option<String>, usize> = HashMap::new();
     for find in prepared.originals.iter().filter(|find| find.date.year() < span.from) {
-        *before.entry(kind_of(find)).or_default() += 1;
+        *before.entry(taxon_of(find)).or_default() += 1;
     }
     let site: HashMap<Uuid, usize> = years
         .finds
@@ -249,14 +249,14 @@ fn kinds(
         .zip(&sites.of_find)
         .filter_map(|(find, site)| Some((find.id, (*site)?)))
         .collect();
-    let mut of_kind: BTreeMap<Option<String>, Vec<&KeptFind>> = BTreeMap::new();
+    let mut of_taxon: BTreeMap<Option<String>, Vec<&KeptFind>> = BTreeMap::new();
     for find in finds {
-        of_kind.entry(kind_of(find)).or_default().push(find);
+        of_taxon.entry(taxon_of(find)).or_default().push(find);
     }
-    let mut lines: Vec<KindLine> = of_kind
+    let mut lines: Vec<TaxonLine> = of_taxon
         .into_iter()
         .filter_map(|(name, finds)| {
-            Some(KindLine {
+            Some(TaxonLine {
                 finds: finds.len(),
                 before: before.get(&name).copied().unwrap_or(0),
                 outings: finds.iter().map(|find| find.outing).collect::<HashSet<_>>().len(),
@@ -271,12 +271,12 @@ fn kinds(
     lines
 }
 
-/// The season of all kinds within these years, and those of the most frequent kinds from all years up
+/// The season of all taxa within these years, and those of the most frequent taxa from all years up
 /// to them.
 fn curves(
     years: &Years,
     hours: &Hours,
-    kinds: &[KindLine],
+    taxa: &[TaxonLine],
     span: Span,
 ) -> Vec<(String, std::result::Result<Season, String>)> {
     let first = years.outings.iter().map(|outing| outing.date.year()).min().unwrap_or(span.from);
@@ -288,11 +288,11 @@ fn curves(
         stints
     };
     let mut wanted = vec![(
-        format!("All kinds, {}", until(span.from)),
+        format!("All taxa, {}", until(span.from)),
         within(hours.stints(&years.seen, |_| true), span.from),
     )];
-    for name in kinds.iter().filter_map(|kind| kind.name.as_deref()) {
-        let stints = within(hours.stints(&years.seen, |find| belongs(&find.kind, name)), first);
+    for name in taxa.iter().filter_map(|taxon| taxon.name.as_deref()) {
+        let stints = within(hours.stints(&years.seen, |find| belongs(&find.taxon, name)), first);
         let with_find: HashSet<usize> =
             stints.iter().filter(|stint| stint.finds > 0).map(|stint| stint.outing).collect();
         if with_find.len() >= LEAST_OUTINGS {
@@ -304,11 +304,11 @@ fn curves(
     }
     wanted
         .into_par_iter()
-        .map(|(heading, stints)| (heading, season::tell(&stints).map_err(|little| little.why)))
+        .map(|(heading, stints)| (heading, season::estimate(&stints).map_err(|little| little.why)))
         .collect()
 }
 
-/// The sites visited, as exactly as they may be told.
+/// The sites visited, as exactly as they may be published.
 fn places(years: &Years, prepared: &Prepared, sites: &Sites, visits: &[Visit]) -> Vec<SitePlace> {
     let shown: HashMap<Uuid, &KeptFind> =
         prepared.shown.finds.iter().map(|find| (find.id, find)).collect();

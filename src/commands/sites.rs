@@ -1,4 +1,4 @@
-//! `trug sites`: which finds are one place, how often it was visited, how often in vain.
+//! `trug sites`: which finds are one place, how often it was visited, how often without a find.
 //! Layer: `commands`.
 
 use clap::{Args, Subcommand, ValueEnum};
@@ -16,12 +16,12 @@ use crate::analyse::visits::VisitRule;
 use crate::error::{Error, Result};
 use crate::model::Site;
 use crate::present::summary::words::counted;
-use crate::present::years::sites as told;
+use crate::present::years::sites as view;
 use crate::units::Metres;
 
 /// Group finds into sites and list them.
 ///
-/// Finds are of one site when their circles do not let them be told apart; a site never grows wider
+/// Finds are of one site when their circles do not let them be distinguished; a site never grows wider
 /// than its own finds' circles allow. A site keeps its number while new days come in.
 #[derive(Debug, Args)]
 #[command(args_conflicts_with_subcommands = true)]
@@ -112,7 +112,7 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     }
     let sites = years.sites(SiteRule { coarsest, ..SiteRule::default() }, Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule { within, ..VisitRule::default() }, console)?;
-    let mut lines = told::lines(&sites, &years.finds, &visits);
+    let mut lines = view::lines(&sites, &years.finds, &visits);
     if let Some(near) = &arguments.near {
         let nearest = Nearby::new(&sites.sites).nearest(one_position(near)?, NEAREST);
         lines = in_order(lines, &nearest);
@@ -122,17 +122,17 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     }
     console.print(&match arguments.format {
         Form::Table if lines.is_empty() => String::new(),
-        Form::Table => told::table(&lines),
+        Form::Table => view::table(&lines),
         Form::Json => json(&lines)?,
-        Form::Geojson => json(&told::geojson(&lines))?,
+        Form::Geojson => json(&view::geojson(&lines))?,
     })?;
-    for change in told::changes(&sites.changes) {
+    for change in view::changes(&sites.changes) {
         console.note(&change);
     }
     let rule = rule_of(&years.store, SiteRule { coarsest, ..SiteRule::default() })?;
     if let Some((parted, extent)) = split_patches(&years.finds, &sites, rule) {
         console.note(&format!(
-            "{parted} sites lie so close to others of the same kinds that they may be parts of patches: \
+            "{parted} sites lie so close to others of the same taxa that they may be parts of patches: \
              --extent {} would join them.",
             extent.0
         ));
@@ -154,13 +154,13 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
 /// The largest radius of a site, metres.
 const LARGEST: f64 = 100.0;
 
-/// How many sites are told near a position.
+/// How many sites are reported near a position.
 const NEAREST: usize = 10;
 
 /// The lines of these sites, in their order.
-fn in_order(lines: Vec<told::SiteLine>, nearest: &[(&Site, Metres)]) -> Vec<told::SiteLine> {
-    let rank = |line: &told::SiteLine| nearest.iter().position(|(site, _)| site.id.0 == line.site);
-    let mut ranked: Vec<(usize, told::SiteLine)> =
+fn in_order(lines: Vec<view::SiteLine>, nearest: &[(&Site, Metres)]) -> Vec<view::SiteLine> {
+    let rank = |line: &view::SiteLine| nearest.iter().position(|(site, _)| site.id.0 == line.site);
+    let mut ranked: Vec<(usize, view::SiteLine)> =
         lines.into_iter().filter_map(|line| Some((rank(&line)?, line))).collect();
     ranked.sort_by_key(|(rank, _)| *rank);
     ranked.into_iter().map(|(_, line)| line).collect()
@@ -199,7 +199,7 @@ fn join(store: &StoreArgument, site: &str, other: &str, console: &mut Console) -
     years.keep_together(&pairs)?;
     let after = years.sites(SiteRule::default(), Timestamp::now())?;
     console.note(&format!("Sites {} and {} are one from now on.", names.0, names.1));
-    for change in told::changes(&after.changes) {
+    for change in view::changes(&after.changes) {
         console.note(&change);
     }
     Ok(Exit::Done)

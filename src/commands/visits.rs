@@ -11,10 +11,10 @@ use super::years::{Years, json, length};
 use crate::analyse::sites::SiteRule;
 use crate::analyse::visits::VisitRule;
 use crate::error::Result;
-use crate::present::years::visits as told;
+use crate::present::years::visits as view;
 use crate::units::Seconds;
 
-/// List the visits to sites, read off the tracks alone: searches in vain count.
+/// List the visits to sites, read off the tracks alone: searches without a find count.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
@@ -55,10 +55,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let site = Years::site(&sites, asked)?.id;
         visits.retain(|visit| visit.site == site);
     }
-    let lines = told::lines(&visits, &years.finds);
+    let lines = view::lines(&visits, &years.finds);
     console.print(&match arguments.format {
         Form::Table if lines.is_empty() => String::new(),
-        Form::Table => told::table(&lines),
+        Form::Table => view::table(&lines),
         Form::Json => json(&lines)?,
     })?;
     if lines.is_empty() {

@@ -358,7 +358,7 @@ fn last_track(store: &Store) -> Result<Vec<TrackPoint>> {
     Ok(Vec::new())
 }
 
-/// The net of all tracks: kept, grown by what is new, made anew where a track was corrected.
+/// The net of all tracks: kept, grown by what is new, rebuilt where a track was corrected.
 fn net_of(store: &mut Store, console: &mut Console) -> Result<Option<Net>> {
     let outings = store.outings()?;
     let print = |outing: &crate::store::KeptOuting| {

@@ -1,5 +1,4 @@
-//! Where does a line cross the 180th meridian, and what are its parts on either side? Refuses
-//! nothing. Layer: `earth`.
+//! Cuts a line at the 180th meridian into its parts on either side. Refuses nothing. Layer: `earth`.
 
 use crate::units::LatLon;
 

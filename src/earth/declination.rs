@@ -1,6 +1,6 @@
-//! Where does the compass point here on this day, and can it be relied on? By the World Magnetic
-//! Model 2025; refuses days outside of its years, because a model that has run out is off by more
-//! each year. Local iron and magnetic rock are in no model. Layer: `earth`.
+//! Computes the magnetic declination at a place and date. By the World Magnetic Model 2025; refuses
+//! days outside of its years, because a model that has run out is off by more each year. Local iron and
+//! magnetic rock are in no model. Layer: `earth`.
 
 use jiff::civil::{Date, date};
 use world_magnetic_model::GeomagneticField;

@@ -1,4 +1,4 @@
-//! Where on a plane on which every hectare is a hectare? The azimuthal equal-area projection about a
+//! Projects positions to a plane that preserves area. The azimuthal equal-area projection about a
 //! stated middle, for areas and densities over anything from a wood to a country. Lengths and angles
 //! hold only near the middle: 0.1 % at 550 km. Layer: `earth`.
 

@@ -1,6 +1,5 @@
-//! How far is it, which way, and where does a walk end? Exact on the WGS 84 ellipsoid at any
-//! distance, poles and antipodes included. Knows nothing of hills: a length on the ellipsoid.
-//! Layer: `earth`.
+//! Solves the direct and the inverse geodesic problem. Exact on the WGS 84 ellipsoid at any distance,
+//! poles and antipodes included. Knows nothing of hills: a length on the ellipsoid. Layer: `earth`.
 
 use geographiclib_rs::{DirectGeodesic, Geodesic, InverseGeodesic};
 

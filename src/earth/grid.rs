@@ -1,6 +1,6 @@
-//! Which reference would a map print for this place, and where is the grid's north? UTM and MGRS on
-//! WGS 84, with the exceptions of Norway and Svalbard and the polar grid. Other national grids are
-//! the business of `datum`. Layer: `earth`.
+//! Converts positions to UTM and MGRS references and computes grid convergence. UTM and MGRS on WGS 84,
+//! with the exceptions of Norway and Svalbard and the polar grid. Other national grids are the business
+//! of `datum`. Layer: `earth`.
 
 use std::fmt;
 

@@ -1,6 +1,6 @@
-//! A flat piece of ground about one point: how far east and north of it is a place? For a day's
-//! walk, at a twentieth of the cost of the exact line. Beyond 20 km of its origin and near the poles
-//! it takes the exact line by itself, so it is right everywhere. Layer: `earth`.
+//! Converts positions to metres east and north of an origin. For a day's walk, at a twentieth of the
+//! cost of the exact line. Beyond 20 km of its origin and near the poles it takes the exact line by
+//! itself, so it is right everywhere. Layer: `earth`.
 
 use super::geodesic;
 use crate::units::{Degrees, LatLon, Metres, TrueBearing};

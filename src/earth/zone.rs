@@ -1,5 +1,5 @@
-//! Which clock do people keep at this place? Offline, from the boundaries of the time zones. At sea
-//! it says nothing rather than a nautical zone that nobody's notebook follows. Layer: `earth`.
+//! Looks up the time zone of a position. Offline, from the boundaries of the time zones. At sea it says
+//! nothing rather than a nautical zone that nobody's notebook follows. Layer: `earth`.
 
 use std::sync::LazyLock;
 

@@ -1,6 +1,5 @@
-//! A camera that was carried on several days keeps one clock: how much does it gain a day, and what do
-//! the other days say of each? Only days that know it by themselves are heard, and none hears itself.
-//! Layer: `join`.
+//! Estimates the drift of a camera clock over several days and what other days say of each. Only days
+//! that know it by themselves are heard, and none hears itself. Layer: `join`.
 
 use std::collections::BTreeMap;
 

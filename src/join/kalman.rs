@@ -1,6 +1,5 @@
-//! One step of the filter: where is the collector, how fast, and how wrong is the receiver, after
-//! this much time and this fix? The two axes are alike and independent, so they share one
-//! covariance. Layer: `join`.
+//! Implements one step of the filter over position, velocity and receiver error. The two axes are alike
+//! and independent, so they share one covariance. Layer: `join`.
 //!
 //! The state of an axis is (position, velocity, receiver error); a fix shows position plus error
 //! plus a little white noise. Velocity and error are Ornstein-Uhlenbeck processes.

@@ -1,6 +1,7 @@
-//! Where did the way lead nowhere? Somebody who winds between the trees at a walking pace searches as
-//! much as one who creeps; what tells them from one who passes through is that no spell of the best
-//! part of a minute brought them far. It refuses to call arriving or leaving so. Layer: `join`.
+//! Detects where the track stays within a small area. Somebody who winds between the trees at a walking
+//! pace searches as much as one who creeps; what tells them from one who passes through is that no
+//! spell of the best part of a minute brought them far. It refuses to call arriving or leaving so.
+//! Layer: `join`.
 
 use super::frame::Frames;
 use super::smooth::Smoothed;

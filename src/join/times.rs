@@ -1,6 +1,6 @@
-//! What do the times of a day say of each other as a whole? A notebook that is an hour from the
-//! pictures, times and pictures that lie beyond the track, photographs of other days: each told once,
-//! not find by find. Layer: `join`.
+//! Compares the times of a day as a whole. A notebook that is an hour from the pictures, times and
+//! pictures that lie beyond the track, photographs of other days: each told once, not find by find.
+//! Layer: `join`.
 
 use crate::error::Error;
 use crate::units::{Seconds, Timestamp};

@@ -1,7 +1,7 @@
-//! In which zone are the day's local times? What was stated, else what the photographs claim, else
-//! where the track is, else UTC; and it says which. Where photographs and place differ, the notebook
-//! decides: a camera that claims another zone is hours from the times written beside its pictures.
-//! Layer: `join`.
+//! Chooses the time zone of the day's local times. What was stated, else what the photographs claim,
+//! else where the track is, else UTC; and it says which. Where photographs and place differ, the
+//! notebook decides: a camera that claims another zone is hours from the times written beside its
+//! pictures. Layer: `join`.
 
 use std::collections::BTreeMap;
 

@@ -28,7 +28,7 @@ impl SourceFile {
     }
 }
 
-/// What a file is, told by its content.
+/// What a file is, by its content.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum FileKind {

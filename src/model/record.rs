@@ -183,7 +183,7 @@ pub struct WrittenCoordinates {
     pub readings: Vec<CoordinateReading>,
     /// What it would say after one common slip: latitude and longitude changed over, a minus sign
     /// left out, minutes written behind a point. Not to be believed without the day's track: where no
-    /// reading fits the track and exactly one slip does, that is what was meant, and it is told.
+    /// reading fits the track and exactly one slip does, that is what was meant, and it is reported.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub slips: Vec<CoordinateReading>,
     /// Uncertainty as the record states it.

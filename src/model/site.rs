@@ -12,7 +12,7 @@ use crate::units::{LatLon, Metres, Radius95, Seconds};
 #[serde(transparent)]
 pub struct SiteId(pub i64);
 
-/// Finds that cannot be told apart by their positions.
+/// Finds that cannot be distinguished by their positions.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Site {
     /// Its identity, kept while new days come in.
@@ -52,6 +52,6 @@ pub struct Visit {
     pub gait: Gait,
     /// The least distance from the site's middle; `None` where only a find tells of the visit.
     pub nearest: Option<Metres>,
-    /// Indices of what was found; empty is a search in vain.
+    /// Indices of what was found; empty is a search without a find.
     pub finds: Vec<usize>,
 }

@@ -1,5 +1,5 @@
-//! How are numbers drawn against numbers? A panel with two axes, round ticks and units, for curves,
-//! bands and bars. Refuses an axis without a title. Layer: `present`.
+//! Draws charts. A panel with two axes, round ticks and units, for curves, bands and bars. Refuses an
+//! axis without a title. Layer: `present`.
 
 use super::fonts::Face;
 use super::markup::{Element, Elements};
@@ -20,7 +20,7 @@ pub struct Axis {
 }
 
 impl Axis {
-    /// An axis with round ticks, about as many as told.
+    /// An axis with round ticks, about as many as stated.
     #[must_use]
     pub fn new(from: f64, to: f64, about: usize, title: &str) -> Self {
         let step = round_step((to - from).abs() / about.max(1) as f64);

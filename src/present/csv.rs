@@ -1,5 +1,5 @@
-//! How do finds look as a table of comma-separated values, with the names of Darwin Core? A cell that
-//! a spreadsheet would run as a formula is made plain text. Layer: `present`.
+//! Writes finds as comma-separated values with Darwin Core terms. A cell that a spreadsheet would run
+//! as a formula is made plain text. Layer: `present`.
 
 use std::io::{self, Write};
 

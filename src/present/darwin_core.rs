@@ -1,5 +1,5 @@
-//! How does a find read in the terms of Darwin Core? Composed here once for every form that leaves the
-//! desk. Refuses to state what is not known: an empty term is left out. Layer: `present`.
+//! Expresses a find in Darwin Core terms. Composed here once for every form that leaves the desk.
+//! Refuses to state what is not known: an empty term is left out. Layer: `present`.
 //!
 //! Terms after the quick reference guide of Darwin Core (Darwin Core Maintenance Group, TDWG,
 //! <http://rs.tdwg.org/dwc/terms/>). Whether a fruit body is good for anything is no term.
@@ -112,7 +112,7 @@ impl StatusWords {
         }
     }
 
-    /// The word for something that was searched for in vain.
+    /// The word for something that was searched for and not found.
     #[must_use]
     pub fn not_found(self) -> &'static str {
         match self {

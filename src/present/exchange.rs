@@ -1,5 +1,5 @@
-//! How do finds go into a file for other programs, one after another, so that millions need no more memory
-//! than a few? What the forms have in common. Layer: `present`.
+//! Writes finds for other programs one after another, so that millions need no more memory than a few.
+//! What the forms have in common. Layer: `present`.
 
 use std::io::{self, Write};
 

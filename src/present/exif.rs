@@ -1,6 +1,6 @@
-//! How is a photograph's position put into a copy of it? The Exif part gets a directory of position at its
-//! end, everything else stays where it was, byte for byte: the picture itself, the maker's notes, the
-//! thumbnail. Refuses a form of file of which that cannot be vouched for. Layer: `present`.
+//! Puts the position of a photograph into a copy of it. The Exif part gets a directory of position at
+//! its end, everything else stays where it was, byte for byte: the picture itself, the maker's notes,
+//! the thumbnail. Refuses a form of file of which that cannot be vouched for. Layer: `present`.
 //!
 //! # References
 //! CIPA DC-008-2023 (Exif 3.0), 4.6.6 for the GPS tags and 4.7.2 for the segments of JPEG; TIFF 6.0
@@ -23,7 +23,7 @@ const MARK: &[u8] = b"trug: ";
 pub enum Unfit {
     /// The file has no place for it, or is broken.
     Form(String),
-    /// The file may hold an exact position already, where only a coarse one may be told.
+    /// The file may hold an exact position already, where only a coarse one may be published.
     Tells,
 }
 

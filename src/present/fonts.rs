@@ -1,6 +1,6 @@
-//! Which letters are drawn, and how wide is a line of them? Noto Sans in regular, bold and italic
-//! travels inside the program (SIL Open Font License 1.1, `fonts/OFL.txt`), so that every machine
-//! prints the same. Refuses to look at the fonts of the machine. Layer: `present`.
+//! Provides the embedded fonts and measures text. Noto Sans in regular, bold and italic travels inside
+//! the program (SIL Open Font License 1.1, `fonts/OFL.txt`), so that every machine prints the same.
+//! Refuses to look at the fonts of the machine. Layer: `present`.
 
 use std::sync::{Arc, LazyLock};
 

@@ -1,5 +1,5 @@
-//! How do finds and ways look as GeoJSON (RFC 7946), with the names of Darwin Core? A find without a
-//! position keeps its properties and has no geometry. Layer: `present`.
+//! Writes finds and tracks as GeoJSON (RFC 7946) with Darwin Core names. A find without a position
+//! keeps its properties and has no geometry. Layer: `present`.
 
 use std::io::{self, Write};
 

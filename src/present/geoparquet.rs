@@ -1,5 +1,5 @@
-//! How do finds look as GeoParquet, for tables of millions in big engines? A find without a position
-//! keeps its row, with an empty geometry. Layer: `present`.
+//! Writes finds as GeoParquet. A find without a position keeps its row, with an empty geometry. Layer:
+//! `present`.
 
 use std::fmt;
 use std::io::{self, Write};

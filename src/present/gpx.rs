@@ -1,5 +1,5 @@
-//! How do finds, ways and routes look to a receiver? As GPX 1.1, valid against its schema. What has
-//! no position is left out, since GPX cannot hold it. Layer: `present`.
+//! Writes finds, tracks and routes for a receiver. As GPX 1.1, valid against its schema. What has no
+//! position is left out, since GPX cannot hold it. Layer: `present`.
 
 use std::io::{self, Write};
 
@@ -214,7 +214,7 @@ fn waypoint(waypoint: &Waypoint) -> gpx::Waypoint {
     written
 }
 
-/// The schema's longitudes end below 180, so that the date line is told as 180 west.
+/// The schema's longitudes end below 180, so that the date line is written as 180 west.
 fn point(at: LatLon) -> gpx::Waypoint {
     let longitude = rounded(at.longitude(), 1e8);
     let longitude = if longitude >= 180.0 { -180.0 } else { longitude };

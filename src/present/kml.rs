@@ -1,4 +1,4 @@
-//! How do finds and ways look as KML 2.2? Points on the ground with the terms of Darwin Core as their
+//! Writes finds and tracks as KML 2.2. Points on the ground with the terms of Darwin Core as their
 //! data. Layer: `present`.
 
 use std::io::{self, Write};

@@ -1,6 +1,6 @@
-//! How is a drawing or a page written down so that no text can break out of its place? One builder of
-//! elements for SVG and HTML: everything that is said is escaped, characters that no document may
-//! hold are left out. Layer: `present`.
+//! Writes drawings and pages as markup from which no text can escape. One builder of elements for SVG
+//! and HTML: everything that is said is escaped, characters that no document may hold are left out.
+//! Layer: `present`.
 
 use std::fmt::{self, Display, Write};
 

@@ -1,5 +1,5 @@
-//! How does text of several cuts break into lines? Runs of words that keep their cut and colour,
-//! wrapped to a width; a word too long for any line is broken, never cut off. Layer: `present`.
+//! Breaks text of several styles into lines. Runs of words that keep their cut and colour, wrapped to a
+//! width; a word too long for any line is broken, never cut off. Layer: `present`.
 
 use super::fonts::{self, Face};
 use super::markup::Element;
@@ -76,7 +76,7 @@ impl Paragraph {
         runs.join(" ")
     }
 
-    /// The lines it takes, none wider than told (save a single letter).
+    /// The lines it takes, none wider than stated (save a single letter).
     #[must_use]
     pub fn lines(&self, size: f64, widest: f64) -> Vec<Line> {
         let mut lines: Vec<Line> = Vec::new();

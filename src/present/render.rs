@@ -1,6 +1,5 @@
-//! How does a drawing become a picture or a page? SVG to PNG and SVG to PDF with the embedded font
-//! only; a drawing of ours refers to nothing outside itself and nothing is looked up. Layer:
-//! `present`.
+//! Renders a drawing to PNG or PDF. SVG to PNG and SVG to PDF with the embedded font only; a drawing of
+//! ours refers to nothing outside itself and nothing is looked up. Layer: `present`.
 
 use std::collections::HashMap;
 
@@ -41,7 +40,7 @@ pub fn png(svg: &str, dots_per_inch: f32) -> Result<Vec<u8>> {
     resvg::render(&tree, tiny_skia::Transform::from_scale(scale, scale), &mut dots.as_mut());
     dots.encode_png()
         .map(|png| signed(&png))
-        .map_err(|told| Error::program("a picture was not packed").because(told.to_string()))
+        .map_err(|error| Error::program("a picture was not packed").because(error.to_string()))
 }
 
 /// The picture with a word of who made it behind its header, so that it is known again.
@@ -82,7 +81,7 @@ pub fn pages<T: AsRef<str>>(drawings: &[T], title: &str) -> Result<Vec<u8>> {
     for drawing in drawings {
         let tree = tree(drawing.as_ref())?;
         let (chunk, form) = svg2pdf::to_chunk(&tree, svg2pdf::ConversionOptions::default())
-            .map_err(|told| Error::program("a page was not made").because(told.to_string()))?;
+            .map_err(|error| Error::program("a page was not made").because(error.to_string()))?;
         let form = place(&mut pdf, &mut next, &chunk, form);
         kids.push(page(&mut pdf, &mut next, tree_id, tree.size(), form));
     }
@@ -133,7 +132,7 @@ fn tree(svg: &str) -> Result<usvg::Tree> {
     };
     // our markup is plain ASCII, so that only words are changed
     usvg::Tree::from_str(&fonts::replaced(svg), &options)
-        .map_err(|told| Error::program("a drawing cannot be read").because(told.to_string()))
+        .map_err(|error| Error::program("a drawing cannot be read").because(error.to_string()))
 }
 
 #[cfg(test)]

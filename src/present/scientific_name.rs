@@ -1,6 +1,6 @@
-//! Which words of a determined name are slanted? Genus and epithets are, authors, ranks and doubts
-//! are not (common practice of herbarium labels). Judges by form alone and knows no names. Layer:
-//! `present`.
+//! Decides which words of a scientific name are set in italics. Genus and epithets are, authors, ranks
+//! and doubts are not (common practice of herbarium labels). Judges by form alone and knows no names.
+//! Layer: `present`.
 
 use super::fonts::Face;
 

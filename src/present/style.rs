@@ -1,5 +1,5 @@
-//! What do all pictures of trug have in common? One palette, one scale of type, one scale of lines,
-//! for maps, charts, labels and sheets. Layer: `present`.
+//! Defines what all figures have in common. One palette, one scale of type, one scale of lines, for
+//! maps, charts, labels and sheets. Layer: `present`.
 //!
 //! The hues are the eight of Okabe & Ito, chosen so that people with protan, deutan and tritan eyes
 //! tell them apart. No meaning rests on a hue alone: width, dash, shape or a word says the same.

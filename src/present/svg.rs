@@ -1,5 +1,5 @@
-//! How is a shape drawn? Typed pieces for one drawing in points (1/72 inch): strokes, fills, letters,
-//! paths. Text is escaped by [`super::markup`]. Layer: `present`.
+//! Provides typed shapes for drawings. Typed pieces for one drawing in points (1/72 inch): strokes,
+//! fills, letters, paths. Text is escaped by [`super::markup`]. Layer: `present`.
 
 use std::fmt::Write;
 
@@ -200,7 +200,7 @@ impl Letters {
     }
 }
 
-/// A whole drawing of this size in points, whose meaning is told in words to those who cannot see it.
+/// A whole drawing of this size in points, whose meaning is described in words to those who cannot see it.
 pub fn drawing(wide: f64, high: f64, title: &str) -> Element {
     let millimetres = |points: f64| format!("{:.2}mm", points / POINTS_PER_MILLIMETRE);
     Element::new("svg")

@@ -1,5 +1,5 @@
-//! What does a photograph look like, small? A JPEG of a few kilobytes for a sheet, the right way up.
-//! Takes bytes and gives bytes; the original is only ever read. Layer: `present`.
+//! Makes thumbnails of photographs. A JPEG of a few kilobytes for a sheet, the right way up. Takes
+//! bytes and gives bytes; the original is only ever read. Layer: `present`.
 
 use std::io::Cursor;
 
@@ -21,14 +21,14 @@ const MEMORY: u64 = 1 << 30;
 /// # Errors
 /// When the bytes are no picture that can be read, or one that needs more than a gigabyte.
 pub fn small(photograph: &[u8]) -> Result<Vec<u8>> {
-    let failed = |told: image::ImageError| {
+    let failed = |error: image::ImageError| {
         Error::input("the photograph cannot be made small")
-            .because(told.to_string())
+            .because(error.to_string())
             .hint("it is named without a picture; JPEG and PNG can be shown")
     };
     let mut reader = ImageReader::new(Cursor::new(photograph))
         .with_guessed_format()
-        .map_err(|told| failed(told.into()))?;
+        .map_err(|error| failed(error.into()))?;
     let mut limits = Limits::default();
     limits.max_alloc = Some(MEMORY);
     reader.limits(limits);

@@ -1,5 +1,5 @@
-//! How is a photograph's position told to other programs without touching it? An XMP packet for a
-//! file beside it, with the terms of Exif. Layer: `present`.
+//! Writes the position of a photograph as an XMP packet. An XMP packet for a file beside it, with the
+//! terms of Exif. Layer: `present`.
 //!
 //! # References
 //! ISO 16684-1:2019 (XMP), clause 7; Adobe, XMP Specification Part 2 (2016), section 2.4 for the form of
@@ -13,7 +13,7 @@ use crate::units::{Degrees, LatLon, Radius95, Timestamp};
 /// By this attribute a packet of ours is known again.
 const TOOLKIT: &str = "trug";
 
-/// What is told about one photograph.
+/// What is published about one photograph.
 #[derive(Clone, Debug)]
 pub struct Stamp {
     /// Where the camera was.
@@ -26,7 +26,7 @@ pub struct Stamp {
     pub direction: Option<Direction>,
     /// The finds that it shows: their numbers.
     pub numbers: Vec<String>,
-    /// How coarse the position was made before it was told; `None` for the exact one.
+    /// How coarse the position was made before it was published; `None` for the exact one.
     pub generalised: Option<Sensitivity>,
 }
 
@@ -82,7 +82,7 @@ pub fn packet(stamp: &Stamp) -> String {
     )
 }
 
-/// Whether a packet was written by trug and may be written anew.
+/// Whether a packet was written by trug and may be rewritten.
 #[must_use]
 pub fn is_ours(packet: &str) -> bool {
     packet.contains(&format!("x:xmptk=\"{TOOLKIT} "))

@@ -1,6 +1,6 @@
-//! How are thousands of fixes kept in few bytes without losing one bit? Column by column: decimal
-//! numbers as whole numbers of their last figure, whole numbers as differences, differences in
-//! variable length. Refuses a blob that is cut off or not its own. Layer: `store`.
+//! Packs fixes into few bytes without loss. Column by column: decimal numbers as whole numbers of their
+//! last figure, whole numbers as differences, differences in variable length. Refuses a blob that is
+//! cut off or not its own. Layer: `store`.
 
 const RAW: u8 = 255;
 /// Figures after the point that are tried before a column is kept as raw floating point.
@@ -303,7 +303,7 @@ fn figures_needed(numbers: &[f64], back: fn(f64, f64) -> f64) -> Option<u8> {
 fn survives(number: f64, figures: u8, back: fn(f64, f64) -> f64) -> bool {
     const EXACT_BELOW: f64 = 9.0e15;
     let scale = power_of_ten(figures);
-    // A whole number has no minus nought.
+    // A whole number has no minus zero.
     let whole = (number * scale).round() + 0.0;
     whole.abs() < EXACT_BELOW && back(whole, scale).to_bits() == number.to_bits()
 }

@@ -1,4 +1,4 @@
-//! What does a failure of the database mean for the person at the keyboard? Layer: `store`.
+//! Turns a failure of the database into an error that a person can act on. Layer: `store`.
 
 use std::path::Path;
 
@@ -6,7 +6,7 @@ use rusqlite::ErrorCode;
 
 use crate::error::Error;
 
-/// A failure inside the store, before it is told with the store's path.
+/// A failure inside the store, before it is reported with the store's path.
 #[derive(Debug)]
 pub(super) enum Fault {
     /// The database said no.
@@ -21,7 +21,7 @@ pub(super) enum Fault {
         why: String,
     },
     /// Something that has its own words.
-    Told(Error),
+    Ready(Error),
 }
 
 /// The result of everything inside the store.
@@ -35,7 +35,7 @@ impl From<rusqlite::Error> for Fault {
 
 impl From<Error> for Fault {
     fn from(error: Error) -> Self {
-        Self::Told(error)
+        Self::Ready(error)
     }
 }
 
@@ -47,7 +47,7 @@ impl Fault {
     /// The failure as a person can act on it.
     pub(super) fn tell(self, path: &Path) -> Error {
         match self {
-            Self::Told(error) => error,
+            Self::Ready(error) => error,
             Self::Damaged { table, row, why } => {
                 Error::input(format!("a part of the store {} cannot be read", path.display()))
                     .because(format!("table {table}, row {row}: {why}"))
@@ -62,7 +62,7 @@ impl Fault {
 fn of_database(error: &rusqlite::Error, path: &Path) -> Error {
     let store = path.display();
     let code = error.sqlite_error_code();
-    let told = match code {
+    let report = match code {
         Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
             Error::machine(format!("the store {store} is in use"))
                 .hint("close the program that edits it (a GIS, another trug), then try again")
@@ -80,5 +80,5 @@ fn of_database(error: &rusqlite::Error, path: &Path) -> Error {
         _ => Error::machine(format!("the store {store} could not be read or written"))
             .hint("see whether the disk is in order; if so, please report this message"),
     };
-    told.because(error.to_string()).in_file(path)
+    report.because(error.to_string()).in_file(path)
 }

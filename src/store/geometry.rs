@@ -1,6 +1,6 @@
-//! How does a position or a line look as a GeoPackage geometry, and what does such a blob hold?
-//! Longitude first, as the format wants it; every other file in the crate has latitude first.
-//! Refuses what is no GeoPackage geometry. Layer: `store`.
+//! Converts positions and lines to and from GeoPackage geometry. Longitude first, as the format wants
+//! it; every other file in the crate has latitude first. Refuses what is no GeoPackage geometry. Layer:
+//! `store`.
 
 use crate::units::LatLon;
 

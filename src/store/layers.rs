@@ -1,5 +1,5 @@
-//! Which tables does a GIS see, as what, and where do they reach? Keeps the GeoPackage's own tables
-//! of contents, geometry columns, extensions and spatial indexes. Layer: `store`.
+//! Registers the tables that a GIS sees. Keeps the GeoPackage's own tables of contents, geometry
+//! columns, extensions and spatial indexes. Layer: `store`.
 
 use rusqlite::Connection;
 use rusqlite::functions::{Context, FunctionFlags};

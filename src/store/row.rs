@@ -1,5 +1,4 @@
-//! How is a row written and read? Named values on the way in, cells in order on the way out.
-//! Layer: `store`.
+//! Writes and reads rows. Named values on the way in, cells in order on the way out. Layer: `store`.
 
 use rusqlite::types::{FromSql, Value};
 use rusqlite::{Connection, params_from_iter};

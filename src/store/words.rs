@@ -1,6 +1,5 @@
-//! How do instants, dates, choices and structures look in a column of the store? As GeoPackage text
-//! where it has a form for them, as one word for a choice, as JSON for what has inner parts.
-//! Layer: `store`.
+//! Converts instants, dates, choices and structures to and from columns. As GeoPackage text where it
+//! has a form for them, as one word for a choice, as JSON for what has inner parts. Layer: `store`.
 
 use jiff::civil::{Date, DateTime, Time};
 use jiff::{Timestamp, Unit};
@@ -131,8 +130,8 @@ mod tests {
     fn choices_are_words() {
         assert_eq!(word(AnchorKind::PhotoTime).unwrap(), "photo-time");
         assert_eq!(CELL.word::<Verdict>("start-up").unwrap(), Verdict::StartUp);
-        let told = CELL.word::<Verdict>("vanished").unwrap_err();
-        assert!(format!("{told:?}").contains("vanished"), "{told:?}");
+        let report = CELL.word::<Verdict>("vanished").unwrap_err();
+        assert!(format!("{report:?}").contains("vanished"), "{report:?}");
     }
 
     #[test]

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 /// A position on WGS 84, latitude first, in decimal degrees.
 ///
-/// Latitude is -90 to 90, longitude above -180 up to 180 (180 west is told as 180 east).
+/// Latitude is -90 to 90, longitude above -180 up to 180 (180 west is written as 180 east).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(try_from = "(f64, f64)", into = "(f64, f64)")]
 pub struct LatLon {

@@ -1,5 +1,5 @@
-//! The walk across open ground as a way: which window of the land, which barriers and corridors, and
-//! is the window large enough to be sure? Layer: `wayout`.
+//! Prepares the walk across open ground: the window of the land, barriers and corridors, and whether
+//! the window is large enough to be sure. Layer: `wayout`.
 
 use super::legs::{Country, Way, WayKind};
 use super::pace::Footing;
@@ -71,7 +71,7 @@ pub fn way(
             && (!walk.may_leave || margin.0 > 40_000.0)
         {
             let goal = reachable.get(walk.goal).copied().unwrap_or(0);
-            return Ok((goal, told(&footprint, &walk, land, country)));
+            return Ok((goal, report(&footprint, &walk, land, country)));
         }
         margin = margin * 2.0;
     }
@@ -79,7 +79,7 @@ pub fn way(
     let walk = search(&footprint, land, &places)
         .ok_or_else(|| nowhere("voids, steep ground or closed land are all around"))?;
     let goal = reachable.get(walk.goal).copied().unwrap_or(0);
-    Ok((goal, told(&footprint, &walk, land, country)))
+    Ok((goal, report(&footprint, &walk, land, country)))
 }
 
 fn window(places: &[LatLon], margin: Metres, spacing: Metres) -> Result<Footprint> {
@@ -109,7 +109,7 @@ fn search(footprint: &Footprint, land: &Land<'_>, places: &[LatLon]) -> Option<W
     terrain.walk(*start, goals)
 }
 
-fn told(footprint: &Footprint, walk: &Walk, land: &Land<'_>, country: &Country<'_>) -> Way {
+fn report(footprint: &Footprint, walk: &Walk, land: &Land<'_>, country: &Country<'_>) -> Way {
     let corners: Vec<LatLon> = walk.corners.iter().map(|corner| footprint.place(*corner)).collect();
     let on_corridor = |index: usize| {
         let ends = (corners.get(index), corners.get(index + 1));

@@ -178,7 +178,7 @@ impl Sheet {
         self.figures(at).ok().map(Utm::to_latlon)
     }
 
-    /// Easting and northing of a place on this grid. The grid is told one way only, so the other is
+    /// Easting and northing of a place on this grid. The grid is written one way only, so the other is
     /// found by mending a first guess: it is off by a thousandth each time.
     fn on_grid(&self, place: LatLon) -> (f64, f64) {
         let own = grid::utm(place);

@@ -1,5 +1,5 @@
-//! What does the straight line say: how far, on which of the three bearings, in which squares of the
-//! map, and how far off would a small error of the compass lead? Layer: `wayout`.
+//! Computes the straight line to the goal: distance, the three bearings, map references and the effect
+//! of a small compass error. Layer: `wayout`.
 
 use serde::Serialize;
 
@@ -11,7 +11,7 @@ use crate::units::{
     TrueBearing,
 };
 
-/// The errors of bearing that are told.
+/// The errors of bearing that are reported.
 const ERRORS: [f64; 3] = [1.0, 3.0, 5.0];
 
 /// The straight line.

@@ -1,5 +1,5 @@
-//! Where does the way out lead? Trailheads that were kept, a position, or the place where the day's
-//! track left the road. Layer: `wayout`.
+//! Chooses the goals of the way out. Trailheads that were kept, a position, or the place where the
+//! day's track left the road. Layer: `wayout`.
 
 use serde::Serialize;
 

@@ -1,5 +1,5 @@
-//! How is a line on the ground told as legs that a compass can follow? Bearing, distance, paces,
-//! climb and time of each, and what to expect at its end. Layer: `wayout`.
+//! Divides a line on the ground into legs that a compass can follow. Bearing, distance, paces, climb
+//! and time of each, and what to expect at its end. Layer: `wayout`.
 
 use serde::Serialize;
 

@@ -1,5 +1,6 @@
-//! Which side of the goal to aim for, so that on reaching a line (road, river, trail) one knows which
-//! way to turn? By how much follows from the actual errors. Layer: `wayout`.
+//! Computes the deliberate offset: the side of the goal to aim for, so that on reaching a line (road,
+//! river, trail) one knows which way to turn. By how much follows from the actual errors. Layer:
+//! `wayout`.
 
 use serde::Serialize;
 
@@ -64,7 +65,7 @@ pub fn aim(
     let far = |found: &((f64, f64), f64)| found.0.0.hypot(found.0.1) + found.1;
     let (best, along) =
         [ahead, behind].into_iter().flatten().min_by(|a, b| far(a).total_cmp(&far(b)))?;
-    Some(told(&plane, target, best, along, declination, paces))
+    Some(report(&plane, target, best, along, declination, paces))
 }
 
 /// Two standard deviations of where one comes out beside a point at this distance.
@@ -73,7 +74,7 @@ fn lateral(start: &Start, distance: f64, declination: Degrees) -> f64 {
     2.0 * start.radius.sigma().0.hypot(distance * bearing)
 }
 
-fn told(
+fn report(
     plane: &Plane,
     target: (f64, f64),
     aim: (f64, f64),

@@ -1,6 +1,5 @@
-//! How long does a walk take? Tobler's function of slope, and Naismith's rule with Langmuir's
-//! corrections; both, since neither is right for everybody. Knows nothing of rain, load or injury.
-//! Layer: `wayout`.
+//! Computes walking time. Tobler's function of slope, and Naismith's rule with Langmuir's corrections;
+//! both, since neither is right for everybody. Knows nothing of rain, load or injury. Layer: `wayout`.
 
 use serde::{Deserialize, Serialize};
 

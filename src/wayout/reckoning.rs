@@ -1,5 +1,5 @@
-//! What did somebody walk since the last position, as they write it: "240 350 m; NE 400 paces"?
-//! Bearings are magnetic unless marked true. Refuses what can be read in two ways. Layer: `wayout`.
+//! Reads the legs walked since the last position: "240 350 m; NE 400 paces". Bearings are magnetic
+//! unless marked true. Refuses what can be read in two ways. Layer: `wayout`.
 
 use super::legs::Paces;
 use super::start::Walked;
@@ -20,7 +20,7 @@ const FARTHEST: Metres = Metres(20_000.0);
 /// it is magnetic. A distance is metres (`350`, `350 m`), kilometres (`1.2 km`) or `paces`.
 ///
 /// # Errors
-/// When a leg cannot be read, told with the leg.
+/// When a leg cannot be read, with the leg.
 pub fn read(text: &str, declination: &Declination, paces: Paces) -> Result<Vec<Walked>> {
     text.split(';')
         .map(str::trim)

@@ -1,5 +1,5 @@
-//! How does the day's track lead back? Backwards, without the loops of a wandering collector,
-//! simplified within its own uncertainty. Layer: `wayout`.
+//! Computes the route back along the day's track. Backwards, without the loops of a wandering
+//! collector, simplified within its own uncertainty. Layer: `wayout`.
 
 use super::legs::{Country, Way, WayKind};
 use super::pace::Footing;
@@ -13,7 +13,7 @@ use crate::units::{LatLon, Metres, TimeZone};
 const WIDEST: Metres = Metres(25.0);
 /// Nor less than this.
 const NARROWEST: Metres = Metres(8.0);
-/// A corner is told by what happened nearest to it on the track within this.
+/// A corner is described by what happened nearest to it on the track within this.
 const NEARBY: Metres = Metres(40.0);
 
 /// The way back along the day's track, from where the walker is. The track meets itself wherever it
@@ -66,7 +66,7 @@ fn legs(
     };
     let footing = |leg: usize| if often(leg) { Footing::Path } else { Footing::OffPath };
     let last = corners.len().saturating_sub(1);
-    let told = |corner: usize| {
+    let report = |corner: usize| {
         let gap = route.gaps[pieces(corner - 1)].contains(&true);
         let open = corner == 1 && kept[1] == 1;
         let mut words = match (gap, open) {
@@ -81,7 +81,7 @@ fn legs(
         }
         words + &then
     };
-    let mut way = Way::through(kind, &corners, country, footing, told);
+    let mut way = Way::through(kind, &corners, country, footing, report);
     if route.gaps.contains(&true) {
         way.crosses_gap = true;
         way.remarks.push("crosses a gap of the receiver".to_owned());

@@ -1,5 +1,5 @@
-//! Which corners of a line are needed to follow it within its own uncertainty? The line's ends and
-//! whatever would otherwise lie too far aside. Layer: `wayout`.
+//! Simplifies a line within its own uncertainty. The line's ends and whatever would otherwise lie too
+//! far aside. Layer: `wayout`.
 
 use crate::earth::local::Plane;
 use crate::units::{LatLon, Metres};

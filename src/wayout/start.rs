@@ -1,6 +1,6 @@
-//! Where does the way out begin, and how sure is that? The last fix, grown by the time since; a
-//! position as somebody told it; or either carried on by bearings and distances. Refuses a fix that
-//! is too old to point an arrow from. Layer: `wayout`.
+//! Determines the start of the way out and its uncertainty. The last fix, grown by the time since; a
+//! position as somebody stated it; or either carried on by bearings and distances. Refuses a fix that is
+//! too old to point an arrow from. Layer: `wayout`.
 
 use serde::Serialize;
 
@@ -59,7 +59,7 @@ pub struct Walked {
 }
 
 impl Start {
-    /// A position as somebody told it.
+    /// A position as somebody stated it.
     #[must_use]
     pub fn stated(at: LatLon, radius: Radius95, basis: String) -> Self {
         Self { at, radius, ellipse: None, when: None, basis }
@@ -98,7 +98,7 @@ impl Start {
 
     /// Carried on by dead reckoning, with the ellipse that grows on the way.
     ///
-    /// A compass and a pair of legs err partly the same way all day and partly anew on each leg; half
+    /// A compass and a pair of legs err partly the same way all day and partly again on each leg; half
     /// of the variance is taken for either. A single leg of 1 km with 3 degrees and 5 % is uncertain
     /// by 72 m (one standard deviation of the distance between the two points).
     #[must_use]

@@ -96,7 +96,7 @@ fn effort_is_the_same_however_it_is_parted() {
     for by in ["week", "cell", "elevation"] {
         assert!((total(by).0 / days - 1.0).abs() < 0.02, "{by}");
     }
-    assert!(whole["swept_ha"].as_f64().unwrap() > 0.1);
+    assert!(whole["searched_ha"].as_f64().unwrap() > 0.1);
 }
 
 #[test]

@@ -6,9 +6,9 @@ use std::fmt::Write as _;
 use std::fs;
 
 use jiff::{Span, Timestamp};
-use trug::analyse::chance::Dice;
 use trug::analyse::sites::{Known, SiteRule, find_sites};
 use trug::analyse::spotted::SpottedFind;
+use trug::analyse::statistics::Rng;
 use trug::analyse::visits::{VisitRule, Watch};
 use trug::analyse::walk::Walk;
 use trug::ingest::folder;
@@ -40,7 +40,7 @@ fn place(number: usize) -> Spot {
 
 /// A day's true way, a position each second, and what happened on it.
 struct Outing {
-    dice: Dice,
+    rng: Rng,
     way: Vec<Spot>,
     visits: Vec<TrueVisit>,
     finds: Vec<usize>,
@@ -52,7 +52,7 @@ impl Outing {
     }
 
     fn walk_to(&mut self, goal: Spot) {
-        let pace = 0.8 + 0.4 * self.dice.uniform();
+        let pace = 0.8 + 0.4 * self.rng.uniform();
         loop {
             let at = *self.way.last().unwrap();
             let (east, north) = (goal.0 - at.0, goal.1 - at.1);
@@ -74,7 +74,7 @@ impl Outing {
         self.walk_to((east, north - 14.0));
         let start = self.second();
         if searched {
-            let seconds = 100 + self.dice.below(140);
+            let seconds = 100 + self.rng.below(140);
             let mut heading = 0.0_f64;
             for second in 0..seconds {
                 let at = *self.way.last().unwrap();
@@ -82,11 +82,11 @@ impl Outing {
                 heading = if back_east.hypot(back_north) > 7.0 {
                     back_north.atan2(back_east)
                 } else {
-                    heading + 0.5 * self.dice.normal()
+                    heading + 0.5 * self.rng.normal()
                 };
                 let pace = if second % 60 < 40 { 0.4 } else { 0.02 };
                 self.way.push((at.0 + pace * heading.cos(), at.1 + pace * heading.sin()));
-                if second % 60 == 50 && bears && self.dice.uniform() < 0.4 {
+                if second % 60 == 50 && bears && self.rng.uniform() < 0.4 {
                     self.finds.push(self.way.len() - 1);
                 }
             }
@@ -105,14 +105,14 @@ impl Outing {
 
 fn outing(number: i64, bears: &[bool]) -> Outing {
     let mut outing = Outing {
-        dice: Dice::new(900 + number.unsigned_abs()),
+        rng: Rng::new(900 + number.unsigned_abs()),
         way: vec![(-60.0, -APART / 2.0)],
         visits: Vec::new(),
         finds: Vec::new(),
     };
     for _ in 0..4 {
-        let number = outing.dice.below(PLACES);
-        let searched = outing.dice.uniform() < 0.75;
+        let number = outing.rng.below(PLACES);
+        let searched = outing.rng.uniform() < 0.75;
         outing.visit(number, searched, bears[number]);
     }
     outing
@@ -128,10 +128,10 @@ fn write(outing: &mut Outing, began: Timestamp, number: i64, folder: &std::path:
     let mut notes = String::from("number,date,name\n");
     let keep = (-1.0_f64 / 60.0).exp();
     let fresh = 3.0 * (1.0 - keep * keep).sqrt();
-    let mut error = (3.0 * outing.dice.normal(), 3.0 * outing.dice.normal());
+    let mut error = (3.0 * outing.rng.normal(), 3.0 * outing.rng.normal());
     for second in 0..outing.way.len() {
-        let dice = &mut outing.dice;
-        error = (keep * error.0 + fresh * dice.normal(), keep * error.1 + fresh * dice.normal());
+        let rng = &mut outing.rng;
+        error = (keep * error.0 + fresh * rng.normal(), keep * error.1 + fresh * rng.normal());
         let seen = (outing.way[second].0 + error.0, outing.way[second].1 + error.1);
         let (lat, lon) = position(seen);
         let time = clock(second);
@@ -162,9 +162,9 @@ fn write(outing: &mut Outing, began: Timestamp, number: i64, folder: &std::path:
 
 /// The days as the program joins them, each with its truth.
 fn days() -> Vec<(Day, Timestamp, Vec<TrueVisit>)> {
-    let mut dice = Dice::new(4);
+    let mut rng = Rng::new(4);
     let bears: Vec<Vec<bool>> =
-        (0..10).map(|_| (0..PLACES).map(|_| dice.uniform() < 0.75).collect()).collect();
+        (0..10).map(|_| (0..PLACES).map(|_| rng.uniform() < 0.75).collect()).collect();
     let first: Timestamp = "2016-05-01T00:00:00Z".parse().unwrap();
     (0..DAYS)
         .map(|number| {
@@ -191,7 +191,7 @@ fn spotted(day: &Day) -> impl Iterator<Item = SpottedFind> + '_ {
             radius: place.radius,
             date: day.outing.date,
             when: find.when.map(|(when, _)| when),
-            kind: None,
+            taxon: None,
             outing: day.outing.id,
             height: None,
         })

@@ -1,4 +1,4 @@
-//! How wide should the kernel be? By a rule, by cross-validation, or as the user says; never
+//! Chooses the bandwidth of the kernel. By a rule, by cross-validation, or as the user says; never
 //! narrower than the positions themselves are known. Layer: `analyse`.
 //!
 //! # References
@@ -8,7 +8,7 @@
 use serde::Serialize;
 
 use super::kernel::Mass;
-use crate::analyse::chance::{Dice, quantile};
+use crate::analyse::statistics::{Rng, quantile};
 
 /// How the bandwidth is chosen.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -127,9 +127,9 @@ fn cross_validated(points: &[Mass], outings: &[usize], floor: f64) -> f64 {
     let outing = |place: usize| outings.get(place).copied().unwrap_or(usize::MAX - place);
     let mut drawn: Vec<(Mass, usize)> =
         points.iter().enumerate().map(|(place, mass)| (*mass, outing(place))).collect();
-    let mut dice = Dice::new(0xba4d);
+    let mut rng = Rng::new(0xba4d);
     for place in 0..MOST.min(drawn.len()) {
-        let other = place + dice.below(drawn.len() - place);
+        let other = place + rng.below(drawn.len() - place);
         drawn.swap(place, other);
     }
     drawn.truncate(MOST);
@@ -189,9 +189,9 @@ mod tests {
     use super::*;
 
     fn cloud(count: usize, spread: f64) -> Vec<Mass> {
-        let mut dice = Dice::new(6);
+        let mut rng = Rng::new(6);
         (0..count)
-            .map(|_| Mass { x: spread * dice.normal(), y: spread * dice.normal(), weight: 1.0 })
+            .map(|_| Mass { x: spread * rng.normal(), y: spread * rng.normal(), weight: 1.0 })
             .collect()
     }
 
@@ -233,11 +233,11 @@ mod tests {
     fn finds_of_one_outing_do_not_vouch_for_each_other() {
         // each outing finds five within two metres, at a place of its own within a cloud of 50 m
         let places = cloud(60, 50.0);
-        let mut dice = Dice::new(8);
+        let mut rng = Rng::new(8);
         let (mut points, mut outings) = (Vec::new(), Vec::new());
         for (outing, place) in places.iter().enumerate() {
             for _ in 0..5 {
-                let (x, y) = (place.x + 2.0 * dice.normal(), place.y + 2.0 * dice.normal());
+                let (x, y) = (place.x + 2.0 * rng.normal(), place.y + 2.0 * rng.normal());
                 points.push(Mass { x, y, weight: 1.0 });
                 outings.push(outing);
             }

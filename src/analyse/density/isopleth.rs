@@ -1,5 +1,5 @@
-//! Within which line lie half of the finds, within which 95 in 100? The smallest set of cells that
-//! holds a share of the whole, and its outline. Layer: `analyse`.
+//! Computes the isopleths that hold half and 95 of 100 finds. The smallest set of cells that holds a
+//! share of the whole, and its outline. Layer: `analyse`.
 //!
 //! # References
 //! Worton 1989, Kernel methods for estimating the utilization distribution in home-range studies,

@@ -1,5 +1,5 @@
-//! What is the sum of Gaussian kernels about a million points, on a grid? As the exact sum would
-//! have it, within 1e-4 of its peak, at any bandwidth. Layer: `analyse`.
+//! Sums Gaussian kernels about a million points on a grid. As the exact sum would have it, within 1e-4
+//! of its peak, at any bandwidth. Layer: `analyse`.
 //!
 //! # Method
 //! Narrow kernels (below 1.25 cells) are scattered one by one (`narrow`). For all others the points are
@@ -244,7 +244,7 @@ fn weigh(values: &[f64], weights: &[f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::analyse::chance::Dice;
+    use crate::analyse::statistics::Rng;
 
     fn exact(masses: &[Mass], x: f64, y: f64, h: f64) -> f64 {
         masses
@@ -284,13 +284,13 @@ mod tests {
 
     #[test]
     fn the_sum_is_that_of_the_kernels_at_every_bandwidth() {
-        let mut dice = Dice::new(4);
+        let mut rng = Rng::new(4);
         let grid = Grid { west: -70.0, south: 30.0, cell: 10.0, columns: 60, rows: 45 };
         let crowd: Vec<Mass> = (0..300)
             .map(|_| Mass {
-                x: 200.0 + 150.0 * dice.normal(),
-                y: 250.0 + 90.0 * dice.normal(),
-                weight: 0.5 + dice.uniform(),
+                x: 200.0 + 150.0 * rng.normal(),
+                y: 250.0 + 90.0 * rng.normal(),
+                weight: 0.5 + rng.uniform(),
             })
             .collect();
         let one = [Mass { x: 203.3, y: 251.7, weight: 1.0 }];

@@ -125,14 +125,14 @@ impl Ordered {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::analyse::chance::Dice;
+    use crate::analyse::statistics::Rng;
 
     #[test]
     fn many_points_in_parts_add_up_as_they_do_one_by_one() {
-        let mut dice = Dice::new(12);
+        let mut rng = Rng::new(12);
         let lines = Lines { count: 500, length: 300, touched: 3 };
         let masses: Vec<Mass> = (0..2 * CHUNK + 1_000)
-            .map(|_| Mass { x: 600.0 * dice.uniform() - 50.0, y: dice.uniform(), weight: 1.0 })
+            .map(|_| Mass { x: 600.0 * rng.uniform() - 50.0, y: rng.uniform(), weight: 1.0 })
             .collect();
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked")]
         let place = |mass: &Mass| {

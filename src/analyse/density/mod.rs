@@ -1,9 +1,9 @@
-//! Where are finds dense, and where are they dense for the way searched? Kernel densities of finds
-//! and of searched way on an equal-area plane, and their quotient. Ground that nobody searched is
-//! masked, never shown as empty. Layer: `analyse`.
+//! Estimates the density of finds and their rate per searched kilometre. Kernel densities of finds and
+//! of searched way on an equal-area plane, and their quotient. Ground that nobody searched is masked,
+//! never shown as empty. Layer: `analyse`.
 //!
 //! # Relative risk
-//! Where is a kind a larger share of all finds than elsewhere? The density of its finds over that of
+//! Where is a taxon a larger share of all finds than elsewhere? The density of its finds over that of
 //! all finds, each made to sum to one, with a small floor added to both so that a place with next to
 //! no finds at all does not promise the heavens.
 //!
@@ -200,22 +200,22 @@ mod tests {
     fn relative_risk_is_the_share_here_over_the_share_everywhere() {
         let mut ways = Vec::new();
         along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
-        // a find each ten metres; in the west half every second is of the kind, in the east every fifth
+        // a find each ten metres; in the west half every second is of the taxon, in the east every fifth
         let all: Vec<Mass> = (0..80)
             .map(|i| Mass { x: -395.0 + 10.0 * f64::from(i), y: 0.0, weight: 1.0 })
             .collect();
-        let kind: Vec<Mass> = (0..80_usize)
+        let taxon: Vec<Mass> = (0..80_usize)
             .filter(|i| if *i < 40 { i % 2 == 0 } else { i % 5 == 0 })
             .map(|i| all[i])
             .collect();
-        let map = map(&kind, &ways).against(&all);
+        let map = map(&taxon, &ways).against(&all);
         let at = |x: f64, y: f64| map.relative[map.grid.index(x, y).unwrap()];
-        let whole = kind.len() as f64 / 80.0;
+        let whole = taxon.len() as f64 / 80.0;
         assert!((at(-200.0, 0.0) - 0.5 / whole).abs() < 0.03, "{}", at(-200.0, 0.0));
         assert!((at(200.0, 0.0) - 0.2 / whole).abs() < 0.03, "{}", at(200.0, 0.0));
         assert!(at(0.0, 300.0).is_nan());
-        // the kind against itself is alike everywhere
-        let same = map.clone().against(&kind);
+        // the taxon against itself is alike everywhere
+        let same = map.clone().against(&taxon);
         assert!(same.relative.iter().all(|risk| risk.is_nan() || (risk - 1.0).abs() < 1e-9));
         let none = map.against(&[]);
         assert!(none.relative.iter().all(|risk| risk.is_nan()));

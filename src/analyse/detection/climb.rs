@@ -1,5 +1,5 @@
-//! Where is a likelihood of three parameters highest, and how far around does it stay high enough?
-//! Newton steps on numeric derivatives, damped where the ground is not round; intervals by the
+//! Maximises a likelihood of three parameters and finds how far around the maximum it stays high
+//! enough. Newton steps on numeric derivatives, damped where the ground is not round; intervals by the
 //! likelihood ratio. Layer: `analyse`.
 //!
 //! # References

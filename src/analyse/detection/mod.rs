@@ -1,15 +1,16 @@
-//! How likely is a find on a visit, where the kind is there? How likely is it there? Tells absence
-//! from oversight by repeated visits, and by how long they lasted. Layer: `analyse`.
+//! Estimates the probability that a visit finds a taxon that is present, and that a site holds it. How
+//! likely is it there? States absence from oversight by repeated visits, and by how long they lasted.
+//! Layer: `analyse`.
 //!
 //! # Method
-//! Single-season occupancy: in a season a site holds the kind with probability psi, and a visit of t
+//! Single-season occupancy: in a season a site holds the taxon with probability psi, and a visit of t
 //! minutes to a site that holds it finds it with probability p = 1 - exp(-h (t/u)^b), u the length of a
 //! usual visit. With b = 0 visits are alike. The power b is taken up where that lowers Akaike's
 //! criterion; it is said which. Fitted by maximum likelihood; intervals are those values that the
 //! likelihood ratio does not reject at 5 %, which stay true near 0 and 1 where plus and minus two
 //! standard errors do not.
 //!
-//! Sites that are known because the kind was found there at least once are no fair sample of sites:
+//! Sites that are known because the taxon was found there at least once are no fair sample of sites:
 //! their histories are weighed by the probability of having been found at all. So psi is the chance
 //! for one season of a place like these, the next one say, and less than the share of the seasons
 //! looked at in which they bore it.
@@ -28,7 +29,7 @@ use serde::Serialize;
 use climb::{HIGH, LOW, Point, Summit, climb, interval};
 use table::Table;
 
-/// One visit on which the kind was looked for.
+/// One visit on which the taxon was looked for.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Search {
     /// Minutes spent looking; `None` where that is not known.
@@ -42,7 +43,7 @@ pub struct Search {
 pub struct SiteHistory {
     /// The visits of each season that had any.
     pub seasons: Vec<Vec<Search>>,
-    /// Whether the site is only known because the kind was found there.
+    /// Whether the site is only known because the taxon was found there.
     pub known_by_find: bool,
 }
 
@@ -94,20 +95,20 @@ pub struct ByTime {
 /// What the visits say.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Occupancy {
-    /// That the kind is at a site in a season.
+    /// That the taxon is at a site in a season.
     pub present: Estimate,
     /// That a visit of the usual length finds it where it is.
     pub per_visit: Estimate,
     /// The usual length, minutes; `None` where no length is known.
     pub usual: Option<f64>,
-    /// Vain visits of that length after which it is missed with less than 5 % probability if it were
+    /// Visits without a find of that length after which it is missed with less than 5 % probability if it were
     /// there: for the value and the ends of the interval of `per_visit` (fewest and most).
     pub visits_for_95: (u32, u32, u32),
     /// What the lengths of visits say; `None` where they are unknown or all alike.
     pub by_time: Option<ByTime>,
     /// Log likelihood at its maximum.
     pub log_likelihood: f64,
-    /// Akaike's criterion of the fit that is told.
+    /// Akaike's criterion of the fit that is reported.
     pub aic: f64,
     /// Seasons at sites that went in.
     pub seasons: usize,
@@ -119,9 +120,9 @@ pub struct Occupancy {
 const ALIKE: [usize; 2] = [0, 1];
 const TIMED: [usize; 3] = [0, 1, 2];
 
-/// Fits, and tells the chance for a visit of `minutes`, or of the median length. `None` when there is
+/// Fits, and states the chance for a visit of `minutes`, or of the median length. `None` when there is
 /// nothing to fit: no visits, nothing ever found, or no season with a second visit (then being there
-/// and being seen cannot be told apart).
+/// and being seen cannot be distinguished).
 #[must_use]
 pub fn fit(sites: &[SiteHistory], minutes: Option<f64>) -> Option<Occupancy> {
     let seasons = || sites.iter().flat_map(|site| &site.seasons);
@@ -144,7 +145,7 @@ pub fn fit(sites: &[SiteHistory], minutes: Option<f64>) -> Option<Occupancy> {
         (Some(ByTime { used: true, .. }), Some(timed)) => (timed, &TIMED),
         _ => (alike, &ALIKE),
     };
-    let told = |which: usize, read: fn(f64) -> f64| {
+    let result = |which: usize, read: fn(f64) -> f64| {
         let (low, high) = interval(&f, &summit, which, free);
         Estimate {
             value: read(summit.at[which]),
@@ -152,9 +153,9 @@ pub fn fit(sites: &[SiteHistory], minutes: Option<f64>) -> Option<Occupancy> {
             high95: if high >= HIGH[which] { 1.0 } else { read(high) },
         }
     };
-    let per_visit = told(1, |hazard| -(-hazard.exp()).exp_m1());
+    let per_visit = result(1, |hazard| -(-hazard.exp()).exp_m1());
     Some(Occupancy {
-        present: told(0, logistic),
+        present: result(0, logistic),
         per_visit,
         usual,
         visits_for_95: (
@@ -198,7 +199,7 @@ fn median_minutes(sites: &[SiteHistory]) -> Option<f64> {
         .filter(|minutes| minutes.is_finite() && *minutes > 0.0)
         .collect();
     minutes.sort_unstable_by(f64::total_cmp);
-    crate::analyse::chance::quantile(&minutes, 0.5)
+    crate::analyse::statistics::quantile(&minutes, 0.5)
 }
 
 /// The log likelihood of these histories for given probabilities, both above 0 and below 1, visits alike.
@@ -208,7 +209,7 @@ pub fn log_likelihood(sites: &[SiteHistory], present: f64, per_visit: f64) -> f6
     Table::of(sites, 1.0).log_likelihood(&[(present / (1.0 - present)).ln(), hazard.ln(), 0.0])
 }
 
-/// Vain visits after which a kind that is there would have been missed with less than 5 %.
+/// Visits without a find after which a taxon that is there would have been missed with less than 5 %.
 #[must_use]
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in range")]
 pub fn visits_for_95(per_visit: f64) -> u32 {
@@ -219,10 +220,10 @@ pub fn visits_for_95(per_visit: f64) -> u32 {
     visits.ceil().clamp(1.0, 1e9) as u32
 }
 
-/// The probability that it is there although so many visits this season were in vain.
+/// The probability that it is there although so many visits this season were without a find.
 #[must_use]
-pub fn there_after_vain(present: f64, per_visit: f64, vain: u32) -> f64 {
-    let missed = present * (1.0 - per_visit).powi(i32::try_from(vain).unwrap_or(i32::MAX));
+pub fn present_after_non_detections(present: f64, per_visit: f64, without_find: u32) -> f64 {
+    let missed = present * (1.0 - per_visit).powi(i32::try_from(without_find).unwrap_or(i32::MAX));
     let absent = 1.0 - present;
     if missed + absent > 0.0 { missed / (missed + absent) } else { present }
 }

@@ -1,5 +1,5 @@
-//! How likely are these histories for given chances? Visits of like length are counted together, so
-//! that a store of many years costs little. Layer: `analyse`.
+//! Computes the likelihood of detection histories for given probabilities. Visits of like length are
+//! counted together, so that a store of many years costs little. Layer: `analyse`.
 //!
 //! Lengths within 5 % of each other are of one class; shorter than a quarter of a minute counts as that,
 //! since a cut through a site's circle is not known any finer.
@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use super::climb::Point;
 use super::{Search, SiteHistory, logistic};
 
-/// Minutes below which lengths are not told apart.
+/// Minutes below which lengths are not distinguished.
 const SHORTEST: f64 = 0.25;
 /// Width of a class of lengths, on the logarithm.
 const CLASS: f64 = 0.05;
@@ -23,12 +23,12 @@ pub(super) struct Table {
     lengths: Vec<f64>,
     /// Visits with a find, by class.
     found: Vec<f64>,
-    /// Visits in vain of seasons with a find, by class.
+    /// Visits without a find of seasons with a find, by class.
     missed: Vec<f64>,
     /// Seasons with a find.
     bore: f64,
-    /// Seasons in vain, with how often each occurs.
-    vain: Vec<(Season, f64)>,
+    /// Seasons without a find, with how often each occurs.
+    without_find: Vec<(Season, f64)>,
     /// All seasons of sites that are known by a find.
     known: Vec<(Vec<Season>, f64)>,
 }
@@ -52,10 +52,10 @@ impl Table {
             found: vec![0.0; places.len()],
             missed: vec![0.0; places.len()],
             bore: 0.0,
-            vain: Vec::new(),
+            without_find: Vec::new(),
             known: Vec::new(),
         };
-        let mut vain: BTreeMap<Vec<usize>, f64> = BTreeMap::new();
+        let mut without_find: BTreeMap<Vec<usize>, f64> = BTreeMap::new();
         let mut known: BTreeMap<Vec<Vec<usize>>, f64> = BTreeMap::new();
         for site in sites {
             let mut seasons: Vec<Vec<usize>> = Vec::new();
@@ -70,7 +70,7 @@ impl Table {
                 }
                 classes.sort_unstable();
                 if season.iter().all(|search| !search.found) {
-                    *vain.entry(classes.clone()).or_insert(0.0) += 1.0;
+                    *without_find.entry(classes.clone()).or_insert(0.0) += 1.0;
                 }
                 seasons.push(classes);
             }
@@ -82,7 +82,8 @@ impl Table {
         let of = |season: Vec<usize>| -> Season {
             season.chunk_by(|a, b| a == b).map(|run| (run[0], run.len() as f64)).collect()
         };
-        table.vain = vain.into_iter().map(|(season, times)| (of(season), times)).collect();
+        table.without_find =
+            without_find.into_iter().map(|(season, times)| (of(season), times)).collect();
         table.known = known
             .into_iter()
             .map(|(seasons, times)| (seasons.into_iter().map(of).collect(), times))
@@ -102,7 +103,7 @@ impl Table {
         // the hazard of a visit: minus the logarithm of the chance to miss what is there
         let hazard: Vec<f64> =
             self.lengths.iter().map(|length| (usual + power * length.ln()).exp()).collect();
-        let vain = |season: &Season| {
+        let without_find = |season: &Season| {
             let sum: f64 = season.iter().map(|(class, count)| count * hazard[*class]).sum();
             psi * (-sum).exp() + 1.0 - psi
         };
@@ -114,13 +115,16 @@ impl Table {
                 (if *found > 0.0 { found * seen } else { 0.0 }) - missed * hazard
             })
             .sum();
-        let in_vain: f64 =
-            self.vain.iter().map(|(season, times)| times * vain(season).max(1e-300).ln()).sum();
+        let in_vain: f64 = self
+            .without_find
+            .iter()
+            .map(|(season, times)| times * without_find(season).max(1e-300).ln())
+            .sum();
         let ever: f64 = self
             .known
             .iter()
             .map(|(seasons, times)| {
-                let never: f64 = seasons.iter().map(vain).product();
+                let never: f64 = seasons.iter().map(without_find).product();
                 times * (1.0 - never).max(1e-300).ln()
             })
             .sum();

@@ -1,7 +1,7 @@
 //! What must hold of chances fitted to simulated visits. Layer: `analyse`.
 
 use super::*;
-use crate::analyse::chance::Dice;
+use crate::analyse::statistics::Rng;
 
 fn site(season: Vec<Search>) -> SiteHistory {
     SiteHistory { seasons: vec![season], known_by_find: false }
@@ -20,21 +20,21 @@ fn what_cannot_be_fitted_is_refused() {
     assert!(fit(&[site(alike(5, 0))], None).is_none());
     assert!(fit(&[site(alike(1, 1))], None).is_none());
     let odd = Search { minutes: Some(f64::NAN), found: true };
-    assert!(fit(&[site(vec![odd, odd])], None).is_some_and(|told| told.usual.is_none()));
+    assert!(fit(&[site(vec![odd, odd])], None).is_some_and(|result| result.usual.is_none()));
 }
 
 #[test]
 fn vain_visits_lower_the_belief() {
-    assert!((there_after_vain(0.5, 0.5, 0) - 0.5).abs() < 1e-12);
-    assert!((there_after_vain(0.5, 0.5, 3) - 0.111_111).abs() < 1e-5);
-    assert_eq!(there_after_vain(1.0, 1.0, 4), 1.0);
+    assert!((present_after_non_detections(0.5, 0.5, 0) - 0.5).abs() < 1e-12);
+    assert!((present_after_non_detections(0.5, 0.5, 3) - 0.111_111).abs() < 1e-5);
+    assert_eq!(present_after_non_detections(1.0, 1.0, 4), 1.0);
 }
 
 #[test]
 fn one_site_with_two_visits_tells_nothing_of_presence() {
-    let told =
+    let result =
         fit(&[SiteHistory { seasons: vec![alike(2, 1)], known_by_find: true }], None).unwrap();
-    assert!(told.present.tells_nothing(), "{told:?}");
+    assert!(result.present.tells_nothing(), "{result:?}");
 }
 
 /// What is true of simulated sites.
@@ -49,17 +49,17 @@ struct Truth {
 
 /// Sixty places for three seasons, visited two to seven times for half a minute to ten, two in the
 /// middle; those where nothing was ever found stay unknown where only finds make places known.
-fn simulated(dice: &mut Dice, truth: Truth) -> Vec<SiteHistory> {
+fn simulated(rng: &mut Rng, truth: Truth) -> Vec<SiteHistory> {
     let hazard = -(1.0 - truth.per_visit).ln();
     let mut sites = Vec::new();
     for _ in 0..60 {
         let seasons: Vec<Vec<Search>> = (0..3)
             .map(|_| {
-                let there = dice.uniform() < truth.present;
+                let there = rng.uniform() < truth.present;
                 let mut search = || {
-                    let minutes = (2.0 * (0.8 * dice.normal()).exp()).clamp(0.5, 10.0);
+                    let minutes = (2.0 * (0.8 * rng.normal()).exp()).clamp(0.5, 10.0);
                     let missed = (-hazard * (minutes / 2.0).powf(truth.power)).exp();
-                    let found = there && dice.uniform() >= missed;
+                    let found = there && rng.uniform() >= missed;
                     Search { minutes: Some(minutes), found }
                 };
                 let mut season = vec![search(), search()];
@@ -78,12 +78,14 @@ fn simulated(dice: &mut Dice, truth: Truth) -> Vec<SiteHistory> {
 /// Of so many simulated cases: how often the intervals of presence and of the chance of a visit hold
 /// the truth, and the mean of both estimates.
 fn held(truth: Truth, cases: u32, seed: u64) -> ([f64; 2], [f64; 2]) {
-    let mut dice = Dice::new(seed);
+    let mut rng = Rng::new(seed);
     let (mut held, mut mean) = ([0.0; 2], [0.0; 2]);
     for _ in 0..cases {
-        let told = fit(&simulated(&mut dice, truth), Some(2.0)).unwrap();
+        let result = fit(&simulated(&mut rng, truth), Some(2.0)).unwrap();
         for (place, (estimate, truth)) in
-            [(told.present, truth.present), (told.per_visit, truth.per_visit)].iter().enumerate()
+            [(result.present, truth.present), (result.per_visit, truth.per_visit)]
+                .iter()
+                .enumerate()
         {
             let inside = (estimate.low95..=estimate.high95).contains(truth);
             held[place] += f64::from(u8::from(inside)) / f64::from(cases);
@@ -127,17 +129,17 @@ fn coverage_of_detection() {
 /// Where twice the time is twice the search that is seen; where it is none it is seldom believed.
 #[test]
 fn the_time_searched_is_taken_up_where_it_matters() {
-    let mut dice = Dice::new(5);
+    let mut rng = Rng::new(5);
     let mut used = [0, 0];
     for (place, power) in [0.0, 1.0].into_iter().enumerate() {
         let truth = Truth { present: 0.65, per_visit: 0.45, power, by_find: true };
         for _ in 0..20 {
-            let told = fit(&simulated(&mut dice, truth), None).unwrap();
-            let by_time = told.by_time.unwrap();
+            let result = fit(&simulated(&mut rng, truth), None).unwrap();
+            let by_time = result.by_time.unwrap();
             used[place] += u32::from(by_time.used);
-            assert!((told.aic - by_time.aic_alike.min(by_time.aic_by_time)).abs() < 1e-9);
+            assert!((result.aic - by_time.aic_alike.min(by_time.aic_by_time)).abs() < 1e-9);
             assert!(by_time.power.low95 <= by_time.power.value + 1e-9);
-            assert!((1.7..2.3).contains(&told.usual.unwrap()), "{told:?}");
+            assert!((1.7..2.3).contains(&result.usual.unwrap()), "{result:?}");
         }
     }
     assert!(used[1] >= 19 && used[0] <= 9, "{used:?}");

@@ -1,4 +1,4 @@
-//! How long and how far was searched, and how much ground was swept: for each day, week, cell and
+//! How long and how far was searched, and how much area was searched: for each day, week, cell and
 //! band of elevation, and at each site. Layer: `analyse`.
 //!
 //! Time and length come from the smoothed way, since noise lengthens a recorded one. What counts as
@@ -13,7 +13,7 @@ use std::ops::AddAssign;
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::strips::Swept;
+use super::searched_area::SearchedArea;
 use crate::earth::equal_area::EqualArea;
 use crate::model::Site;
 use crate::units::{LatLon, Metres, Seconds};
@@ -31,7 +31,7 @@ pub struct Effort {
     pub length: Metres,
     /// Of that, length while searching.
     pub searched_length: Metres,
-    /// Ground swept while searching, square metres, each place once.
+    /// Area searched while searching, square metres, each place once.
     pub area: f64,
     /// Outings that have part in it.
     pub outings: usize,
@@ -48,7 +48,7 @@ impl AddAssign for Effort {
     }
 }
 
-/// By what effort is told, besides the total.
+/// By what effort is reported, besides the total.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Heading {
     /// The local date.
@@ -74,7 +74,7 @@ pub struct EffortRule {
     pub cell: Metres,
     /// The height of a band of elevation.
     pub band: Metres,
-    /// By what it is told; what is not named here costs nothing and stays empty.
+    /// By what it is reported; what is not named here costs nothing and stays empty.
     pub by: Vec<Heading>,
 }
 
@@ -101,35 +101,35 @@ pub struct Ledger {
     bands: BTreeMap<Option<i64>, Account>,
 }
 
-/// Effort under one heading, with the ground swept so far.
+/// Effort under one heading, with the area searched so far.
 #[derive(Clone, Debug)]
 struct Account {
     effort: Effort,
-    swept: Swept,
+    searched_area: SearchedArea,
 }
 
 impl Account {
     fn new(rule: &EffortRule) -> Self {
-        Self { effort: Effort::default(), swept: Swept::new(rule.half_width.0) }
+        Self { effort: Effort::default(), searched_area: SearchedArea::new(rule.half_width.0) }
     }
 
-    fn add(&mut self, effort: Effort, swept: &Swept) {
+    fn add(&mut self, effort: Effort, searched_area: &SearchedArea) {
         self.effort += effort;
-        self.swept.absorb(swept);
+        self.searched_area.absorb(searched_area);
     }
 
     /// The same, keeping what was handed over where there is nothing yet.
-    fn take(&mut self, effort: Effort, swept: Swept) {
-        if self.swept.is_empty() {
+    fn take(&mut self, effort: Effort, searched_area: SearchedArea) {
+        if self.searched_area.is_empty() {
             self.effort += effort;
-            self.swept = swept;
+            self.searched_area = searched_area;
         } else {
-            self.add(effort, &swept);
+            self.add(effort, &searched_area);
         }
     }
 
     fn closed(mut self) -> Effort {
-        self.effort.area = self.swept.area();
+        self.effort.area = self.searched_area.area();
         self.effort
     }
 }
@@ -176,12 +176,15 @@ impl Ledger {
     pub fn add(&mut self, tally: Tally) {
         let rule = &self.rule;
         let wants = |heading| rule.by.contains(&heading);
-        self.total.add(tally.total, &tally.swept);
+        self.total.add(tally.total, &tally.searched_area);
         for (key, effort) in tally.cells {
             *self.cells.entry(key).or_default() += effort;
         }
-        for (band, (effort, swept)) in tally.bands {
-            self.bands.entry(band).or_insert_with(|| Account::new(rule)).take(effort, swept);
+        for (band, (effort, searched_area)) in tally.bands {
+            self.bands
+                .entry(band)
+                .or_insert_with(|| Account::new(rule))
+                .take(effort, searched_area);
         }
         for (heading, accounts, key) in [
             (Heading::Week, &mut self.weeks, monday(tally.date)),
@@ -190,21 +193,24 @@ impl Ledger {
         ] {
             if tally.total.outings > 0 && wants(heading) {
                 let account = accounts.entry(key).or_insert_with(|| Account::new(rule));
-                account.add(tally.total, &tally.swept);
+                account.add(tally.total, &tally.searched_area);
             }
         }
         if tally.total.outings > 0 && wants(Heading::Day) {
             let day = self.days.entry(tally.date).or_insert_with(|| Account::new(rule));
-            day.take(tally.total, tally.swept);
+            day.take(tally.total, tally.searched_area);
         }
     }
 
-    /// Ground swept within a distance of each site's middle, square metres.
+    /// Area searched within a distance of each site's middle, square metres.
     pub fn area_at(&mut self, sites: &[Site], within: Metres) -> Vec<f64> {
         let plane = self.plane;
-        let swept = &mut self.total.swept;
-        swept.settle();
-        sites.iter().map(|site| swept.area_within(plane.to_plane(site.at), within.0)).collect()
+        let searched_area = &mut self.total.searched_area;
+        searched_area.settle();
+        sites
+            .iter()
+            .map(|site| searched_area.area_within(plane.to_plane(site.at), within.0))
+            .collect()
     }
 
     /// Closes the ledger.
@@ -212,7 +218,7 @@ impl Ledger {
     pub fn report(mut self) -> EffortReport {
         let cell = self.rule.cell.0.max(1.0);
         if self.rule.by.contains(&Heading::Cell) {
-            for (key, area) in self.total.swept.area_by_cell(cell) {
+            for (key, area) in self.total.searched_area.area_by_cell(cell) {
                 self.cells.entry(key).or_default().area = area;
             }
         }
@@ -288,7 +294,7 @@ mod tests {
         assert!((report.total.time.0 - 480.0).abs() < 1e-6);
         assert!((report.total.searched.0 - 240.0).abs() < 1e-6);
         assert!((report.total.searched_length.0 - 200.0).abs() < 0.3);
-        // both days swept the same 100 m: counted once in all, once on each day
+        // both days searched the same 100 m: counted once in all, once on each day
         let strip = 100.0 * 10.0 + std::f64::consts::PI * 25.0;
         assert!((report.total.area / strip - 1.0).abs() < 5e-3, "{}", report.total.area);
         assert_eq!(report.days.len(), 2);
@@ -296,8 +302,10 @@ mod tests {
         assert_eq!(report.weeks[0].0, date(2026, 4, 27));
         assert!(report.months.is_empty() && report.years.is_empty());
         let cells: f64 = report.cells.iter().map(|(_, effort)| effort.time.0).sum();
-        let swept: f64 = report.cells.iter().map(|(_, effort)| effort.area).sum();
-        assert!((cells - 480.0).abs() < 1e-6 && (swept / report.total.area - 1.0).abs() < 1e-9);
+        let searched_area: f64 = report.cells.iter().map(|(_, effort)| effort.area).sum();
+        assert!(
+            (cells - 480.0).abs() < 1e-6 && (searched_area / report.total.area - 1.0).abs() < 1e-9
+        );
         assert_eq!(report.bands.iter().map(|(low, _)| low.0).collect::<Vec<_>>(), [400.0, 500.0]);
         assert!((report.bands[0].1.time.0 - 240.0).abs() < 1e-6);
     }
@@ -312,10 +320,11 @@ mod tests {
             ledger.add(Tally::of(&walk(day, &gaits), &plane, &rule, |_| None));
         }
         let report = ledger.report();
-        for (told, first) in [(&report.months, date(2026, 5, 1)), (&report.years, date(2026, 1, 1))]
+        for (result, first) in
+            [(&report.months, date(2026, 5, 1)), (&report.years, date(2026, 1, 1))]
         {
-            assert_eq!((told.len(), told[0].0, told[0].1.outings), (1, first, 3));
-            assert!((told[0].1.area / report.total.area - 1.0).abs() < 1e-9);
+            assert_eq!((result.len(), result[0].0, result[0].1.outings), (1, first, 3));
+            assert!((result[0].1.area / report.total.area - 1.0).abs() < 1e-9);
         }
     }
 

@@ -1,24 +1,24 @@
-//! How long, how far and over which ground did one outing go? Layer: `analyse`.
+//! Sums the time, length and area that one outing searched. Layer: `analyse`.
 
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 
 use super::{Effort, EffortRule, Heading};
-use crate::analyse::strips::{PlanePoint, Swept};
+use crate::analyse::searched_area::{PlanePoint, SearchedArea};
 use crate::analyse::walk::{Piece, Walk};
 use crate::earth::equal_area::EqualArea;
 use crate::model::TrackPoint;
 use crate::units::{LatLon, Metres, Seconds};
 
-/// The effort of one outing, with the ground that it swept.
+/// The effort of one outing, with the area that it searched.
 #[derive(Clone, Debug)]
 pub struct Tally {
     pub(super) date: Date,
     pub(super) total: Effort,
-    pub(super) swept: Swept,
+    pub(super) searched_area: SearchedArea,
     pub(super) cells: BTreeMap<(i64, i64), Effort>,
-    pub(super) bands: BTreeMap<Option<i64>, (Effort, Swept)>,
+    pub(super) bands: BTreeMap<Option<i64>, (Effort, SearchedArea)>,
 }
 
 /// Parts of a piece are no longer than this, so that each belongs to one cell and band well enough.
@@ -40,7 +40,7 @@ impl Tally {
         let mut tally = Self {
             date: walk.date,
             total: Effort::default(),
-            swept: Swept::new(rule.half_width.0),
+            searched_area: SearchedArea::new(rule.half_width.0),
             cells: BTreeMap::new(),
             bands: BTreeMap::new(),
         };
@@ -53,7 +53,7 @@ impl Tally {
         }
         for run in searched_runs(walk, plane) {
             let points: Vec<PlanePoint> = run.iter().map(|(point, _)| *point).collect();
-            tally.swept.add(&points);
+            tally.searched_area.add(&points);
             if bands {
                 tally.sweep_bands(&run, rule, &height);
             }
@@ -86,8 +86,10 @@ impl Tally {
         }
     }
 
-    fn band(&mut self, band: Option<i64>, rule: &EffortRule) -> &mut (Effort, Swept) {
-        self.bands.entry(band).or_insert_with(|| (Effort::default(), Swept::new(rule.half_width.0)))
+    fn band(&mut self, band: Option<i64>, rule: &EffortRule) -> &mut (Effort, SearchedArea) {
+        self.bands
+            .entry(band)
+            .or_insert_with(|| (Effort::default(), SearchedArea::new(rule.half_width.0)))
     }
 
     fn sweep_bands(
@@ -118,12 +120,12 @@ impl Tally {
 
     /// Every heading that was touched counts this outing once.
     fn settle(&mut self) {
-        self.swept.settle();
+        self.searched_area.settle();
         self.total.outings = usize::from(self.total.time.0 > 0.0 || self.total.length.0 > 0.0);
         self.cells.values_mut().for_each(|effort| effort.outings = 1);
-        for (effort, swept) in self.bands.values_mut() {
+        for (effort, searched_area) in self.bands.values_mut() {
             effort.outings = 1;
-            swept.settle();
+            searched_area.settle();
         }
     }
 }

@@ -1,4 +1,4 @@
-//! Where is a visit on a given date worth most, and which round holds most of it? Layer: `analyse`.
+//! Ranks sites for a visit on a given date and plans a round through them. Layer: `analyse`.
 
 pub mod rank;
 pub mod tour;

@@ -1,6 +1,6 @@
-//! How likely is a find at each site on a date? Weighs what earlier visits found by how near their
-//! time of the year is and how long ago they were, and shrinks little evidence towards what all
-//! sites together gave at that season. Says how far the chance is known. Layer: `analyse`.
+//! Estimates the probability of a find at each site on a date. Weighs what earlier visits found by how
+//! near their time of the year is and how long ago they were, and shrinks little evidence towards what
+//! all sites together gave at that season. Says how far the chance is known. Layer: `analyse`.
 //!
 //! # Method
 //! m(d) is what a searched visit on day d gives over all sites: the curve of [`rate`] through
@@ -11,7 +11,7 @@
 //! n = w m(its day) / m visits on the date. The chance is (sum of w with a find + k m) / (sum of n + k): a
 //! prior worth k visits, the k under which what the sites gave is likeliest (beta-binomial), looked for
 //! about 2 from a quarter to 16; 2 for fewer than five sites. Where sites differ, k is small, and many visits
-//! in vain say that a site has it not. The weights are choices of ours; the evidence is printed beside
+//! without a find say that a site has it not. The weights are choices of ours; the evidence is printed beside
 //! each chance.
 //!
 //! The interval holds 95 of 100 of the chances that are drawn thus: the season from the band of its
@@ -28,9 +28,9 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use serde::Serialize;
 
-use crate::analyse::chance::{Dice, quantile};
 use crate::analyse::season::phase;
 use crate::analyse::season::rate::{self, Curve, Tally};
+use crate::analyse::statistics::{Rng, quantile};
 use crate::model::SiteId;
 
 /// A searched visit.
@@ -55,9 +55,9 @@ pub struct Prospect {
     pub chance_low95: f64,
     /// The upper end.
     pub chance_high95: f64,
-    /// Whether the past tells anything: somebody searched near that time of the year, and the interval
+    /// Whether the past states anything: somebody searched near that time of the year, and the interval
     /// leaves something out.
-    pub told: bool,
+    pub determined: bool,
     /// Visits within three weeks of the date in any year.
     pub visits_in_season: usize,
     /// Those with a find.
@@ -119,10 +119,10 @@ impl Evidence {
 
     /// Chances drawn from what is known of one site and of the season.
     fn drawn(self, site: SiteId, season: &Season) -> Vec<f64> {
-        let mut dice = Dice::new(0x0dd5 ^ site.0.unsigned_abs());
+        let mut rng = Rng::new(0x0dd5 ^ site.0.unsigned_abs());
         let mut draw = |prior: f64| {
             let (hits, misses) = self.counted(season.value, prior, season.prior_visits);
-            dice.beta(hits, misses)
+            rng.beta(hits, misses)
         };
         season.drawn.iter().map(|prior| draw(*prior)).collect()
     }
@@ -154,17 +154,17 @@ pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
         *by_day.entry(visit.date).or_default() += weight;
     }
     let curve = curve(&past, date);
-    // one vain visit's worth of doubt, so that an unvisited season promises little
+    // one visit without a find's worth of doubt, so that an unvisited season promises little
     let near = found / (all + 1.0);
     let given = |day: Date| curve.as_ref().map_or(near, |curve| curve.rate(phase(day)).min(MOST));
-    let mut dice = Dice::new(0x5ea5);
+    let mut rng = Rng::new(0x5ea5);
     let value = given(date);
     let drawn = if let Some(curve) = &curve {
         let error = curve.log_error(phase(date));
-        (0..DRAWS).map(|_| (value * (error * dice.normal()).exp()).min(MOST)).collect()
+        (0..DRAWS).map(|_| (value * (error * rng.normal()).exp()).min(MOST)).collect()
     } else {
         let days = worth(&by_day).min(all);
-        let mut draw = || dice.beta(days * value + 0.5, days * (1.0 - value) + 0.5);
+        let mut draw = || rng.beta(days * value + 0.5, days * (1.0 - value) + 0.5);
         (0..DRAWS).map(|_| draw()).collect()
     };
     let mut evidence: BTreeMap<SiteId, Evidence> = BTreeMap::new();
@@ -188,7 +188,7 @@ pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
                 chance: own.chance(&season),
                 chance_low95: at(0.025),
                 chance_high95: at(0.975),
-                told: all >= UNSEARCHED && at(0.975) - at(0.025) <= 0.9,
+                determined: all >= UNSEARCHED && at(0.975) - at(0.025) <= 0.9,
                 season_alone: value,
                 ..prospect(site, &visits, date)
             }
@@ -217,7 +217,7 @@ fn prior_visits<'a>(sites: impl Iterator<Item = &'a Evidence>, m: f64) -> f64 {
             .iter()
             .map(|(found, missed)| ln_beta(a + found, b + missed) - ln_beta(a, b))
             .sum();
-        // one site or two that differ by luck are not to carry it away
+        // one site or two that differ by overdispersion are not to carry it away
         of_sites - 0.5 * (worth / PRIOR_VISITS).ln().powi(2)
     };
     (-6..=6)
@@ -265,12 +265,12 @@ impl Outlook {
     /// the sites themselves.
     #[must_use]
     pub fn finds_at(&self, sites: &[SiteId]) -> (u32, u32) {
-        let mut dice = Dice::new(0x0f1d);
+        let mut rng = Rng::new(0x0f1d);
         let mut counts = vec![0_u32; DRAWS];
         for site in sites {
             let evidence = self.evidence.get(site).copied().unwrap_or_default();
             for (count, chance) in counts.iter_mut().zip(evidence.drawn(*site, &self.season)) {
-                *count += u32::from(dice.uniform() < chance);
+                *count += u32::from(rng.uniform() < chance);
             }
         }
         counts.sort_unstable();
@@ -292,7 +292,7 @@ fn prospect(site: SiteId, visits: &[&PastVisit], date: Date) -> Prospect {
         chance: 0.0,
         chance_low95: 0.0,
         chance_high95: 1.0,
-        told: false,
+        determined: false,
         visits_in_season: in_season.len(),
         found_in_season: in_season.iter().filter(|visit| visit.found).count(),
         visits: visits.len(),
@@ -331,7 +331,7 @@ mod tests {
     fn out_of_season_promises_little_and_the_future_is_not_known() {
         let visits = [visit(1, date(2025, 5, 8), true), visit(1, date(2026, 11, 8), true)];
         let ranked = outlook(&visits, date(2026, 10, 6)).sites;
-        assert!(ranked[0].chance < 0.01 && !ranked[0].told, "{ranked:?}");
+        assert!(ranked[0].chance < 0.01 && !ranked[0].determined, "{ranked:?}");
         assert!(outlook(&visits, date(2020, 1, 1)).sites.is_empty());
     }
 
@@ -348,8 +348,8 @@ mod tests {
             }
         }
         visits.push(visit(12, date(2025, 5, 2), false));
-        let told = outlook(&visits, date(2026, 5, 7)).sites;
-        let of = |site: i64| told.iter().find(|p| p.site == SiteId(site)).unwrap().chance;
+        let result = outlook(&visits, date(2026, 5, 7)).sites;
+        let of = |site: i64| result.iter().find(|p| p.site == SiteId(site)).unwrap().chance;
         assert!(of(7) < 0.03 && of(1) > 0.5, "{} {}", of(7), of(1));
         assert!(of(12) > 2.0 * of(7), "{} {}", of(12), of(7));
     }
@@ -363,39 +363,39 @@ mod tests {
     /// Ten years of twelve sites that bear in six seasons of ten, some more often than others, richest in
     /// the middle of May; eight outings a year to half of the sites each. Then a day of the eleventh year
     /// on which all sites are visited. The true chance of each site is known.
-    fn decade(dice: &mut Dice) -> (Vec<PastVisit>, Vec<f64>, u32) {
+    fn decade(rng: &mut Rng) -> (Vec<PastVisit>, Vec<f64>, u32) {
         const SITES: usize = 12;
-        let bears: Vec<f64> = (0..SITES).map(|_| 0.35 + 0.5 * dice.uniform()).collect();
+        let bears: Vec<f64> = (0..SITES).map(|_| 0.35 + 0.5 * rng.uniform()).collect();
         let seen = |day: f64| 0.6 * (-0.5 * ((day - 135.0) / 20.0).powi(2)).exp();
         let mut visits = Vec::new();
         for year in 2015..2025 {
-            let there: Vec<bool> = bears.iter().map(|bears| dice.uniform() < *bears).collect();
+            let there: Vec<bool> = bears.iter().map(|bears| rng.uniform() < *bears).collect();
             for _ in 0..8 {
-                let day = 95 + i16::try_from(dice.below(80)).unwrap();
+                let day = 95 + i16::try_from(rng.below(80)).unwrap();
                 let when = date(year, 1, 1).checked_add(jiff::Span::new().days(day - 1)).unwrap();
                 for (site, there) in there.iter().enumerate() {
-                    if dice.uniform() < 0.5 {
-                        let found = *there && dice.uniform() < seen(f64::from(day));
+                    if rng.uniform() < 0.5 {
+                        let found = *there && rng.uniform() < seen(f64::from(day));
                         visits.push(visit(i64::try_from(site).unwrap(), when, found));
                     }
                 }
             }
         }
         let chances: Vec<f64> = bears.iter().map(|bears| bears * seen(130.0)).collect();
-        let happened = chances.iter().filter(|chance| dice.uniform() < **chance).count();
+        let happened = chances.iter().filter(|chance| rng.uniform() < **chance).count();
         (visits, chances, u32::try_from(happened).unwrap())
     }
 
     #[test]
     fn what_is_expected_of_a_decade_happens_as_often_as_told() {
         const DECADES: u32 = 60;
-        let mut dice = Dice::new(31);
+        let mut rng = Rng::new(31);
         let (mut expected, mut happened, mut held, mut sites, mut days) = (0.0, 0.0, 0.0, 0.0, 0);
         let mut width = 0.0;
         for _ in 0..DECADES {
-            let (visits, truth, finds) = decade(&mut dice);
-            let told = outlook(&visits, date(2025, 5, 10));
-            for prospect in &told.sites {
+            let (visits, truth, finds) = decade(&mut rng);
+            let result = outlook(&visits, date(2025, 5, 10));
+            for prospect in &result.sites {
                 let truth = truth[usize::try_from(prospect.site.0).unwrap()];
                 let inside = (prospect.chance_low95..=prospect.chance_high95).contains(&truth);
                 held += f64::from(u8::from(inside));
@@ -404,8 +404,8 @@ mod tests {
                 sites += 1.0;
             }
             happened += f64::from(finds);
-            let all: Vec<SiteId> = told.sites.iter().map(|prospect| prospect.site).collect();
-            let (low, high) = told.finds_at(&all);
+            let all: Vec<SiteId> = result.sites.iter().map(|prospect| prospect.site).collect();
+            let (low, high) = result.finds_at(&all);
             days += u32::from((low..=high).contains(&finds));
         }
         // about 250 finds happen: their number scatters by 5 %
@@ -421,7 +421,7 @@ mod tests {
         let visits: Vec<PastVisit> = (0..30)
             .map(|n| visit(n % 5, date(2020 + i16::try_from(n / 5).unwrap(), 5, 8), n % 3 == 0))
             .collect();
-        assert!(outlook(&visits, date(2026, 11, 20)).sites.iter().all(|site| !site.told));
-        assert!(outlook(&visits, date(2026, 5, 9)).sites.iter().all(|site| site.told));
+        assert!(outlook(&visits, date(2026, 11, 20)).sites.iter().all(|site| !site.determined));
+        assert!(outlook(&visits, date(2026, 5, 9)).sites.iter().all(|site| site.determined));
     }
 }

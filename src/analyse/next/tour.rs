@@ -1,4 +1,4 @@
-//! Which round from a trailhead holds the most expected finds within the time? The orienteering
+//! Plans the round from a trailhead with the most expected finds within the time. The orienteering
 //! problem: exact for up to fifteen sites, beyond that a good round found by insertion, exchange and
 //! improvement, and said so. Layer: `analyse`.
 //!
@@ -8,7 +8,7 @@
 
 use serde::Serialize;
 
-use crate::analyse::chance::Dice;
+use crate::analyse::statistics::Rng;
 
 /// What can be visited: place 0 is the trailhead.
 #[derive(Clone, Debug)]
@@ -121,13 +121,13 @@ fn exact(choices: &Choices, sites: &[usize]) -> Vec<usize> {
 /// Rounds built by the cheapest insertion for their worth, each improved; the best of many starts.
 fn improved(choices: &Choices, sites: &[usize]) -> Vec<usize> {
     const STARTS: usize = 60;
-    let mut dice = Dice::new(0x7047);
+    let mut rng = Rng::new(0x7047);
     let mut best: (f64, f64, Vec<usize>) = (0.0, f64::INFINITY, Vec::new());
     let mut round: Vec<usize> = Vec::new();
     for _ in 0..STARTS {
-        fill(choices, sites, &mut round, &mut dice);
+        fill(choices, sites, &mut round, &mut rng);
         while shorten(choices, &mut round) {
-            fill(choices, sites, &mut round, &mut dice);
+            fill(choices, sites, &mut round, &mut rng);
         }
         let worth: f64 = round.iter().map(|site| choices.worth[*site]).sum();
         let time = length(choices, &round);
@@ -137,8 +137,8 @@ fn improved(choices: &Choices, sites: &[usize]) -> Vec<usize> {
         // goes on from the best with a stretch of it left out
         round.clone_from(&best.2);
         if !round.is_empty() {
-            let from = dice.below(round.len());
-            let until = (from + 1 + dice.below(round.len().div_ceil(2))).min(round.len());
+            let from = rng.below(round.len());
+            let until = (from + 1 + rng.below(round.len().div_ceil(2))).min(round.len());
             round.drain(from..until);
         }
     }
@@ -146,13 +146,13 @@ fn improved(choices: &Choices, sites: &[usize]) -> Vec<usize> {
 }
 
 /// Inserts sites while they fit: those with the most worth for their added time, a little at random.
-fn fill(choices: &Choices, sites: &[usize], round: &mut Vec<usize>, dice: &mut Dice) {
+fn fill(choices: &Choices, sites: &[usize], round: &mut Vec<usize>, rng: &mut Rng) {
     loop {
         let left = choices.time - length(choices, round);
         let mut chosen: Option<(f64, usize, usize)> = None;
         for site in sites.iter().filter(|site| !round.contains(site)) {
             let (place, added) = cheapest_place(choices, round, *site);
-            let value = choices.worth[*site] / added.max(1.0) * (0.8 + 0.4 * dice.uniform());
+            let value = choices.worth[*site] / added.max(1.0) * (0.8 + 0.4 * rng.uniform());
             if added <= left && chosen.is_none_or(|(best, ..)| value > best) {
                 chosen = Some((value, place, *site));
             }
@@ -175,7 +175,7 @@ fn cheapest_place(choices: &Choices, round: &[usize], site: usize) -> (usize, f6
         .unwrap_or((0, f64::INFINITY))
 }
 
-/// Turns stretches about where that shortens the round; tells whether it did.
+/// Turns stretches about where that shortens the round; states whether it did.
 fn shorten(choices: &Choices, round: &mut [usize]) -> bool {
     let mut shorter = false;
     for from in 0..round.len() {
@@ -197,14 +197,14 @@ mod tests {
     use super::*;
 
     fn scattered(count: usize, seed: u64, time: f64) -> Choices {
-        let mut dice = Dice::new(seed);
+        let mut rng = Rng::new(seed);
         let places: Vec<(f64, f64)> =
-            (0..=count).map(|_| (2_000.0 * dice.uniform(), 2_000.0 * dice.uniform())).collect();
+            (0..=count).map(|_| (2_000.0 * rng.uniform(), 2_000.0 * rng.uniform())).collect();
         let travel = places
             .iter()
             .map(|a| places.iter().map(|b| (a.0 - b.0).hypot(a.1 - b.1)).collect())
             .collect();
-        let worth = (0..count).map(|_| 0.05 + 0.9 * dice.uniform()).collect();
+        let worth = (0..count).map(|_| 0.05 + 0.9 * rng.uniform()).collect();
         Choices { travel, worth, stay: 300.0, time }
     }
 

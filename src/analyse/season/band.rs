@@ -1,9 +1,9 @@
-//! How high may the rate be where next to nothing was found? There the logarithm of the rate has no
+//! Bounds the rate from above where next to nothing was found. There the logarithm of the rate has no
 //! normal distribution, and 1.96 standard errors of it reach to the sky. Layer: `analyse`.
 //!
 //! # Method
 //! The upper end at a time of the year is the highest rate for which the penalised likelihood, all else
-//! being fitted anew, falls by no more than ln 40 = 3.69 from its highest: for a count of nothing this is
+//! being refitted, falls by no more than ln 40 = 3.69 from its highest: for a count of nothing this is
 //! the exact Poisson limit, 3.69 over the hours. It is taken where it is below that of the standard
 //! error, so where there are finds enough the standard error rules.
 //!
@@ -119,16 +119,16 @@ impl Profile<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::analyse::chance::Dice;
+    use crate::analyse::statistics::Rng;
 
     /// Outings of two hours each week of ten years; a season of eight weeks about the middle of the year.
     fn years(found: bool) -> Vec<Tally> {
-        let mut dice = Dice::new(17);
+        let mut rng = Rng::new(17);
         (0..520)
             .map(|week| {
                 let phase = (f64::from(week) * 7.0 / 365.0).rem_euclid(1.0);
                 let rate = 3.0 * (-0.5 * ((phase - 0.5) / 0.04_f64).powi(2)).exp();
-                let finds = if found { f64::from(dice.poisson(2.0 * rate)) } else { 0.0 };
+                let finds = if found { f64::from(rng.poisson(2.0 * rate)) } else { 0.0 };
                 Tally { phase, hours: 2.0, finds, times: 1.0 }
             })
             .collect()

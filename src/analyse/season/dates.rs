@@ -17,7 +17,7 @@ pub fn day_of_year(phase: f64) -> f64 {
     (day * 10.0).round() / 10.0
 }
 
-/// The season a date belongs to, named by the year in which it begins, for a year of the kind that
+/// The season a date belongs to, named by the year in which it begins, for a year of the taxon that
 /// begins at `cut`.
 pub(super) fn season_year(date: Date, cut: f64) -> i32 {
     let year = i32::from(date.year());

@@ -1,6 +1,6 @@
-//! Does the season reach to where the search ended? What lies beyond the searched part of the year is
-//! not known: a peak or a limit told there would be one of the search, not of the kind.
-//! Layer: `analyse`.
+//! Detects a season that reaches to the end of the searched time. What lies beyond the searched part of
+//! the year is not known: a peak or a limit reported there would be one of the search, not of the
+//! taxon. Layer: `analyse`.
 
 use serde::Serialize;
 
@@ -69,7 +69,7 @@ impl Stretch {
 }
 
 impl Edges {
-    /// Takes note of where the search about the finds ends, unless the peak has told.
+    /// Takes note of where the search about the finds ends, unless the peak has reported.
     pub(super) fn searched(&mut self, searched: &[bool; 365], from: f64, until: f64) {
         if searched.iter().any(|searched| !searched) {
             self.first_search.get_or_insert(from.round());

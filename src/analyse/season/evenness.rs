@@ -1,25 +1,25 @@
-//! Does the rate change through the searched part of the year at all, or may every outing as well have
-//! been made on any other's date? Layer: `analyse`.
+//! Tests whether the rate changes through the searched part of the year, or whether every outing may
+//! have been made on any other's date. Layer: `analyse`.
 //!
 //! # Method
 //! Outings are put on a circle by the order of their dates, so that the test has the same eye for a
 //! season of a month within a month and a half of search as for one within a whole year. The statistic
 //! is the sum over the first four harmonics k of the squared resultant of finds less those expected at
 //! an even rate, each over its variance's excess, divided by k²: seasons are broad. Its distribution is that under permutations of the
-//! outings, so luck of outings is allowed for, whatever its form.
+//! outings, so overdispersion of outings is allowed for, whatever its form.
 //!
 //! # References
 //! Good 2005, Permutation, Parametric and Bootstrap Tests of Hypotheses, 3rd ed., 3.1; Watson 1961,
 //! Goodness-of-fit tests on a circle, Biometrika 48:109 (harmonics of the empirical distribution).
 
 use super::rate::{Scatter, Tally};
-use crate::analyse::chance::Dice;
+use crate::analyse::statistics::Rng;
 
 const HARMONICS: usize = 4;
 const PERMUTATIONS: usize = 999;
 
 /// The probability of so uneven a rate by chance, were dates of no importance: 1 where nothing can be
-/// told.
+/// reported.
 pub(super) fn probability(tallies: &[Tally], scatter: Scatter) -> f64 {
     let mut tallies: Vec<Tally> =
         tallies.iter().copied().filter(|tally| tally.hours > 0.0).collect();
@@ -38,11 +38,11 @@ pub(super) fn probability(tallies: &[Tally], scatter: Scatter) -> f64 {
         .collect();
     let circle = places(&tallies);
     let seen = resultant(&pulls, &circle);
-    let mut dice = Dice::new(0xe7e1);
+    let mut rng = Rng::new(0xe7e1);
     let mut as_uneven = 0_u32;
     for _ in 0..PERMUTATIONS {
         for place in (1..pulls.len()).rev() {
-            pulls.swap(place, dice.below(place + 1));
+            pulls.swap(place, rng.below(place + 1));
         }
         // sums in another order differ in their last digits
         as_uneven += u32::from(resultant(&pulls, &circle) >= seen * (1.0 - 1e-9));
@@ -79,13 +79,13 @@ fn resultant(pulls: &[f64], circle: &[[(f64, f64); HARMONICS]]) -> f64 {
 mod tests {
     use super::*;
 
-    fn tallies(dice: &mut Dice, rate: impl Fn(f64) -> f64) -> Vec<Tally> {
+    fn tallies(rng: &mut Rng, rate: impl Fn(f64) -> f64) -> Vec<Tally> {
         (0..70)
             .map(|_| {
-                let phase = 0.3 + 0.2 * dice.uniform();
-                let hours = 1.0 + 3.0 * dice.uniform();
-                let luck = (0.7 * dice.normal()).exp();
-                let finds = f64::from(dice.poisson(rate(phase) * luck * hours));
+                let phase = 0.3 + 0.2 * rng.uniform();
+                let hours = 1.0 + 3.0 * rng.uniform();
+                let overdispersion = (0.7 * rng.normal()).exp();
+                let finds = f64::from(rng.poisson(rate(phase) * overdispersion * hours));
                 Tally { phase, hours, finds, times: 1.0 }
             })
             .collect()
@@ -93,11 +93,11 @@ mod tests {
 
     #[test]
     fn an_even_rate_is_called_uneven_once_in_twenty_times() {
-        let mut dice = Dice::new(31);
+        let mut rng = Rng::new(31);
         let scatter = Scatter { per_find: 1.0, per_outing: 0.6 };
         let tries = 200;
         let wrong = (0..tries)
-            .filter(|_| probability(&tallies(&mut dice, |_| 1.0), scatter) <= 0.05)
+            .filter(|_| probability(&tallies(&mut rng, |_| 1.0), scatter) <= 0.05)
             .count();
         // ten are expected; more than 20 or fewer than 2 have a chance below 0.002
         assert!((2..=20).contains(&wrong), "{wrong} of {tries}");
@@ -105,11 +105,11 @@ mod tests {
 
     #[test]
     fn a_season_within_the_searched_weeks_is_seen() {
-        let mut dice = Dice::new(32);
+        let mut rng = Rng::new(32);
         let scatter = Scatter { per_find: 1.0, per_outing: 0.6 };
         let season = |phase: f64| 2.0 * (-0.5 * ((phase - 0.38) / 0.04_f64).powi(2)).exp();
         let seen =
-            (0..20).filter(|_| probability(&tallies(&mut dice, season), scatter) <= 0.05).count();
+            (0..20).filter(|_| probability(&tallies(&mut rng, season), scatter) <= 0.05).count();
         assert!(seen >= 19, "{seen} of 20");
         assert_eq!(probability(&[], scatter), 1.0);
     }

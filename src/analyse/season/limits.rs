@@ -1,6 +1,5 @@
-//! When does the season truly begin and end, beyond the first and last dates that happened to be
-//! seen? The end point of the extreme dates, with its interval. Refuses fewer than five different
-//! dates. Layer: `analyse`.
+//! Estimates when the season begins and ends, beyond the first and last observed dates. The end point
+//! of the extreme dates, with its interval. Refuses fewer than five different dates. Layer: `analyse`.
 //!
 //! # References
 //! Roberts & Solow 2003, When did the dodo become extinct?, Nature 426:245; Pearse, Davis, Inouye,

@@ -1,5 +1,5 @@
-//! When does a kind fruit? Dates of the season with intervals, its limits, the rate of finds per hour
-//! searched through the year, shifts by elevation and by year. Refuses to make statistics of a
+//! Estimates when a taxon fruits. Dates of the season with intervals, its limits, the rate of finds per
+//! hour searched through the year, shifts by elevation and by year. Refuses to make statistics of a
 //! handful of finds. Layer: `analyse`.
 //!
 //! Finds of one outing are not independent of each other: intervals come from resampling outings.
@@ -39,11 +39,11 @@ pub struct Stint {
     pub elevation: Option<f64>,
     /// Hours searched; 0 where there is no track.
     pub hours: f64,
-    /// Finds of the kind.
+    /// Finds of the taxon.
     pub finds: u32,
 }
 
-/// A day of the year with its 95 % interval: 1 to 365, in leap years 29 February to 31 December told
+/// A day of the year with its 95 % interval: 1 to 365, in leap years 29 February to 31 December reported
 /// a day earlier. An interval across New Year has its low end above its high end.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct DayEstimate {
@@ -98,7 +98,7 @@ pub struct FindDates {
     pub last: DayEstimate,
 }
 
-/// The season of a kind.
+/// The season of a taxon.
 #[derive(Clone, Debug, Serialize)]
 pub struct Season {
     /// Outings, with or without a find.
@@ -113,12 +113,12 @@ pub struct Season {
     pub years: usize,
     /// The day of the year in the middle of the longest time without a find: where to begin a chart.
     pub begins: f64,
-    /// When the rate is highest. Where no peak can be told the interval is the whole searched time.
+    /// When the rate is highest. Where no peak can be determined the interval is the whole searched time.
     pub peak: DayEstimate,
     /// Whether the rate changes through the searched time by more than chance would.
-    pub peak_told: bool,
+    pub clear_peak: bool,
     /// The probability of so uneven a rate by chance, were every outing made on any other's date.
-    pub even_probability: f64,
+    pub p_value: f64,
     /// When a tenth of the rate's year is over, were every day searched alike.
     pub tenth: DayEstimate,
     /// When half of it is over.
@@ -137,9 +137,9 @@ pub struct Season {
     pub circular: Option<Circular>,
     /// How much more the counts scatter than Poisson's would.
     pub dispersion: f64,
-    /// How much outings differ by their own luck, weather and year, at the same time of the year and for
+    /// How much outings differ by their own overdispersion, weather and year, at the same time of the year and for
     /// the same hours: the standard deviation of their rate over its mean.
-    pub luck: f64,
+    pub overdispersion: f64,
     /// The rate on each day of the year.
     pub curve: Vec<DayRate>,
     /// Finds and hours by week.
@@ -168,14 +168,14 @@ pub struct TooLittle {
 /// Outings with a find below which no interval means anything.
 pub const LEAST_OUTINGS: usize = 5;
 
-/// A probability of an even rate above which no peak is told.
+/// A probability of an even rate above which no peak is reported.
 const EVEN: f64 = 0.05;
 
-/// Tells the season from all stints of all outings, those in vain included.
+/// States the season from all stints of all outings, those without a find included.
 ///
 /// # Errors
-/// When fewer than [`LEAST_OUTINGS`] outings found the kind, or nothing is known of the hours.
-pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
+/// When fewer than [`LEAST_OUTINGS`] outings found the taxon, or nothing is known of the hours.
+pub fn estimate(stints: &[Stint]) -> Result<Season, TooLittle> {
     let outings = Outings::of(stints);
     outings.enough()?;
     let each = outings.tallies(None);
@@ -190,11 +190,11 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
     let dispersion = rate::dispersion(&each, &curve);
     let drawn = resample::run(&outings, &curve, scatter, cut, &searched);
     let marks = resample::Days::searched(&searched, cut).marks(&curve.coefficients);
-    let even_probability = evenness::probability(&each, scatter);
+    let p_value = evenness::probability(&each, scatter);
     // a curve as flat as the penalty can make it has no peak, whatever the test says
-    let peak_told = even_probability <= EVEN && curve.freedom >= 1.5;
+    let clear_peak = p_value <= EVEN && curve.freedom >= 1.5;
     let mut edges = Edges::default();
-    let peak = if peak_told {
+    let peak = if clear_peak {
         edge::peak(&searched, drawn.peak(&marks), &curve, &mut edges)
     } else {
         anywhere(&searched, &marks)
@@ -217,8 +217,8 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
         years: years.len(),
         begins: day_of_year(cut),
         peak,
-        peak_told,
-        even_probability,
+        clear_peak,
+        p_value,
         tenth: drawn.tenth(&marks, cut),
         median: drawn.median(&marks, cut),
         ninetieth: drawn.ninetieth(&marks, cut),
@@ -228,7 +228,7 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
         find_dates: drawn.find_dates(&outings, cut),
         circular: circular::mean(&outings.find_phases()),
         dispersion,
-        luck: scatter.per_outing.sqrt(),
+        overdispersion: scatter.per_outing.sqrt(),
         curve: day_rates(&curve, &searched, &band::upper(&each, &curve, scatter)),
         weeks: outings.weeks(),
         by_elevation: shift::by_elevation(stints, &curve, dispersion),
@@ -236,7 +236,7 @@ pub fn tell(stints: &[Stint]) -> Result<Season, TooLittle> {
         remarks: remarks(
             &outings,
             &searched,
-            (!peak_told).then_some(even_probability),
+            (!clear_peak).then_some(p_value),
             edge::remark(&edges, peak),
         ),
     })
@@ -267,7 +267,7 @@ fn day_rates(curve: &Curve, searched: &[bool; 365], upper: &[f64]) -> Vec<DayRat
         .collect()
 }
 
-/// The peak where none can be told: anywhere in the searched time.
+/// The peak where none can be determined: anywhere in the searched time.
 fn anywhere(searched: &[bool; 365], marks: &resample::Marks) -> DayEstimate {
     let gap = (0..365_usize)
         .map(|start| (start, (0..365).take_while(|on| !searched[(start + on) % 365]).count()))
@@ -291,7 +291,7 @@ fn remarks(
     let mut remarks: Vec<String> = edge.into_iter().collect();
     if let Some(probability) = even {
         remarks.push(format!(
-            "no peak can be told: within the searched part of the year the rate differs from date to \
+            "no peak can be determined: within the searched part of the year the rate differs from date to \
              date no more than from outing to outing (p = {probability:.2}); the interval of the peak is \
              the whole searched time, and median and tenths say when was searched, not when it fruits"
         ));
@@ -396,7 +396,7 @@ impl Outings {
             .collect()
     }
 
-    /// Where the year of this kind begins: the middle of the longest time without a find.
+    /// Where the year of this taxon begins: the middle of the longest time without a find.
     fn cut(&self) -> f64 {
         let mut phases: Vec<f64> =
             self.list.iter().filter(|o| o.finds > 0).map(|o| o.phase).collect();

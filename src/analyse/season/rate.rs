@@ -1,10 +1,10 @@
-//! How many finds per hour searched, at each time of the year? A Poisson model with the hours as
+//! Fits the rate of finds per hour searched to the time of the year. A Poisson model with the hours as
 //! exposure and a smooth curve that closes over New Year. Layer: `analyse`.
 //!
 //! # Method
 //! The logarithm of the rate is a cyclic cubic spline with 24 knots, held smooth by a penalty on
 //! second differences of its coefficients. The penalty's weight is the one with the highest marginal
-//! likelihood (Laplace's approximation). Outings have their luck: the variance of a count with the
+//! likelihood (Laplace's approximation). Outings have their overdispersion: the variance of a count with the
 //! expectation m is m + a m², so that one splendid outing of many finds does not outweigh ten others;
 //! a is estimated by moments, in turns with the curve.
 //!
@@ -37,7 +37,7 @@ pub struct Tally {
 pub struct Scatter {
     /// 1 for Poisson's scatter.
     pub per_find: f64,
-    /// The squared coefficient of variation of outings' luck; 0 for Poisson's scatter.
+    /// The squared coefficient of variation of outings' overdispersion; 0 for Poisson's scatter.
     pub per_outing: f64,
 }
 
@@ -173,7 +173,7 @@ fn climb(rows: &Rows, scatter: Scatter, start: &Fitted, finest: i32) -> Option<F
 /// which Pearson's chi-square equals its degrees of freedom.
 #[must_use]
 pub fn scatter(tallies: &[Tally]) -> Scatter {
-    // a middling luck to begin with: a curve that takes all scatter for season would leave none
+    // a middling overdispersion to begin with: a curve that takes all scatter for season would leave none
     let mut scatter = Scatter { per_find: 1.0, per_outing: 0.3 };
     for _ in 0..4 {
         let Some(curve) = fit(tallies, scatter) else { return Scatter::POISSON };
@@ -427,7 +427,7 @@ fn finish(rows: &Rows, fitted: Fitted, scatter: Scatter) -> Option<Curve> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::analyse::chance::Dice;
+    use crate::analyse::statistics::Rng;
 
     #[test]
     fn the_basis_adds_up_to_one_and_closes_the_year() {
@@ -448,14 +448,14 @@ mod tests {
 
     #[test]
     fn uneven_effort_does_not_move_the_peak() {
-        let mut dice = Dice::new(2);
+        let mut rng = Rng::new(2);
         let tallies: Vec<Tally> = (0..300)
             .map(|_| {
                 // most hours are spent in March, the rate is highest in May
-                let phase = (0.22 + 0.09 * dice.normal()).rem_euclid(1.0);
+                let phase = (0.22 + 0.09 * rng.normal()).rem_euclid(1.0);
                 let hours = 3.0;
                 let rate = 4.0 * (-0.5 * ((phase - 0.36) / 0.06_f64).powi(2)).exp();
-                Tally { phase, hours, finds: f64::from(dice.poisson(rate * hours)), times: 1.0 }
+                Tally { phase, hours, finds: f64::from(rng.poisson(rate * hours)), times: 1.0 }
             })
             .collect();
         let curve = fit(&tallies, Scatter::POISSON).unwrap();

@@ -1,5 +1,5 @@
-//! How far would the season's dates move, had other outings of the same kind been made? Resamples
-//! whole outings, refits the curve, and reads the dates off again. Layer: `analyse`.
+//! Resamples outings to find how far the season's dates would move with other outings. Resamples whole
+//! outings, refits the curve, and reads the dates off again. Layer: `analyse`.
 //!
 //! # References
 //! Efron & Tibshirani 1993, An Introduction to the Bootstrap, 13.3 (percentile intervals); resampling
@@ -10,7 +10,7 @@ use rayon::prelude::*;
 
 use super::rate::{self, Curve, KNOTS, Scatter};
 use super::{DayEstimate, FindDates, Outings};
-use crate::analyse::chance::{Dice, normal_below, quantile};
+use crate::analyse::statistics::{Rng, normal_below, quantile};
 
 /// How many times.
 const TIMES: usize = 400;
@@ -40,13 +40,13 @@ pub(super) fn run(
     cut: f64,
     searched: &[bool; 365],
 ) -> Drawn {
-    let mut dice = Dice::new(0x5ea5_0017);
+    let mut rng = Rng::new(0x5ea5_0017);
     let count = outings.list.len();
     let draws: Vec<Vec<u32>> = (0..TIMES)
         .map(|_| {
             let mut weights = vec![0_u32; count];
             for _ in 0..count {
-                weights[dice.below(count)] += 1;
+                weights[rng.below(count)] += 1;
             }
             weights
         })
@@ -122,7 +122,7 @@ impl Marks {
 }
 
 /// The tail that a percentile interval of 95 % must leave, on either side: less than 0.025 where few
-/// outings found the kind, since resampled ones differ less than new ones would.
+/// outings found the taxon, since resampled ones differ less than new ones would.
 ///
 /// # References
 /// Hesterberg 2015, What teachers should know about the bootstrap, The American Statistician 69:371,

@@ -1,5 +1,5 @@
-//! Is the season later higher up, or later from year to year? The shift with the highest likelihood,
-//! or a plain statement that the data cannot tell. Layer: `analyse`.
+//! Estimates whether the season is later at higher elevation or from year to year. The shift with the
+//! highest likelihood, or a plain statement that the data cannot tell. Layer: `analyse`.
 //!
 //! # Method
 //! The curve of the rate stays the same but is moved by so many days for each 100 m or each year; the
@@ -50,7 +50,7 @@ pub(super) fn by_elevation(stints: &[Stint], curve: &Curve, dispersion: f64) -> 
     let spread = weighted_spread(&known) * 100.0;
     if finds < LEAST_FINDS || spread < LEAST_SPREAD {
         return Shift::unknown(format!(
-            "a shift by elevation cannot be told: {} at a known elevation (needs {LEAST_FINDS}), searched \
+            "a shift by elevation cannot be determined: {} at a known elevation (needs {LEAST_FINDS}), searched \
              ground spreads by {:.0} m (needs {LEAST_SPREAD})",
             super::counted(finds as usize, "find"),
             // downwards: what falls short must not look as if it did not
@@ -74,7 +74,7 @@ pub(super) fn by_year(stints: &[Stint], curve: &Curve, dispersion: f64, cut: f64
         .collect();
     if finds < LEAST_FINDS || years.len() < LEAST_YEARS {
         return Shift::unknown(format!(
-            "a shift by year cannot be told: {} in {} (needs {LEAST_FINDS} \
+            "a shift by year cannot be determined: {} in {} (needs {LEAST_FINDS} \
              finds and {LEAST_YEARS} seasons)",
             super::counted(finds as usize, "find"),
             super::counted(years.len(), "season")
@@ -105,7 +105,9 @@ fn profile(known: &[(Stint, f64)], curve: &Curve, dispersion: f64, step: &str) -
         })
         .collect();
     let Some(best) = (0..points.len()).max_by(|a, b| points[*a].1.total_cmp(&points[*b].1)) else {
-        return Shift::unknown("a shift cannot be told: the model does not settle".to_owned());
+        return Shift::unknown(
+            "a shift cannot be determined: the model does not settle".to_owned(),
+        );
     };
     let top = points[best].1;
     let crossing = |mut places: Box<dyn Iterator<Item = usize>>| {
@@ -124,7 +126,7 @@ fn profile(known: &[(Stint, f64)], curve: &Curve, dispersion: f64, step: &str) -
     let high = crossing(Box::new(best + 1..points.len()));
     let (Some(low), Some(high)) = (low, high) else {
         return Shift::unknown(format!(
-            "a shift for each {step} cannot be told: every one from {:+.1} to {:+.1} days is possible",
+            "a shift for each {step} cannot be determined: every one from {:+.1} to {:+.1} days is possible",
             low.unwrap_or(points[0].0),
             high.unwrap_or(points[points.len() - 1].0)
         ));

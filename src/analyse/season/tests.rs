@@ -1,29 +1,29 @@
 //! Tests of the season on simulated years with known truth. Layer: `analyse`.
 
 use super::*;
-use crate::analyse::chance::Dice;
+use crate::analyse::statistics::Rng;
 use jiff::Span;
 use jiff::civil::date;
 
 /// Outings of some years with a bias: most are made about day `busy`; the rate peaks on day `peak`.
-fn years(dice: &mut Dice, count: i16, peak: f64, busy: f64, per_100_m: f64) -> Vec<Stint> {
+fn years(rng: &mut Rng, count: i16, peak: f64, busy: f64, per_100_m: f64) -> Vec<Stint> {
     let mut stints = Vec::new();
     let mut outing = 0;
     for year in 0..count {
         for _ in 0..30 {
-            let offset = busy + 30.0 * dice.normal();
+            let offset = busy + 30.0 * rng.normal();
             let days = offset.round().clamp(-360.0, 700.0);
             #[allow(clippy::cast_possible_truncation, reason = "held in range")]
             let day =
                 date(2015 + year, 1, 1).checked_add(Span::new().days(days as i64 - 1)).unwrap();
-            // a day with its own luck: more scatter than Poisson's
-            let luck = (0.4 * dice.normal()).exp();
+            // a day with its own overdispersion: more scatter than Poisson's
+            let overdispersion = (0.4 * rng.normal()).exp();
             for elevation in [200.0, 600.0] {
-                let hours = 0.5 + 2.0 * dice.uniform();
+                let hours = 0.5 + 2.0 * rng.uniform();
                 let here = peak + per_100_m * (elevation - 400.0) / 100.0;
                 let away = (phase(day) * 365.0 + 0.5 - here + 182.5).rem_euclid(365.0) - 182.5;
-                let rate = 2.0 * luck * (-0.5 * (away / 20.0).powi(2)).exp();
-                let finds = dice.poisson(rate * hours);
+                let rate = 2.0 * overdispersion * (-0.5 * (away / 20.0).powi(2)).exp();
+                let finds = rng.poisson(rate * hours);
                 stints.push(Stint { outing, date: day, elevation: Some(elevation), hours, finds });
             }
             outing += 1;
@@ -40,11 +40,11 @@ fn holds(estimate: DayEstimate, truth: f64, slack: f64) -> bool {
 
 #[test]
 fn the_true_peak_is_in_its_interval_though_effort_peaks_elsewhere() {
-    let mut dice = Dice::new(77);
+    let mut rng = Rng::new(77);
     let (mut held, mut raw_held, mut widths) = (0, 0, 0.0);
     let tries = 20;
     for _ in 0..tries {
-        let season = tell(&years(&mut dice, 4, 130.0, 98.0, 0.0)).unwrap();
+        let season = estimate(&years(&mut rng, 4, 130.0, 98.0, 0.0)).unwrap();
         // the peak week: within three and a half days
         held += u32::from(holds(season.peak, 130.0, 3.5));
         raw_held += u32::from(holds(season.find_dates.median, 130.0, 0.0));
@@ -57,8 +57,8 @@ fn the_true_peak_is_in_its_interval_though_effort_peaks_elsewhere() {
 
 #[test]
 fn a_season_across_new_year_is_one_season() {
-    let mut dice = Dice::new(78);
-    let season = tell(&years(&mut dice, 5, 2.0, 370.0, 0.0)).unwrap();
+    let mut rng = Rng::new(78);
+    let season = estimate(&years(&mut rng, 5, 2.0, 370.0, 0.0)).unwrap();
     let away = (season.peak.day - 2.0 + 182.5).rem_euclid(365.0) - 182.5;
     assert!(away.abs() < 15.0, "{:?}", season.peak);
     let (onset, end) = (season.onset.unwrap(), season.end.unwrap());
@@ -68,14 +68,14 @@ fn a_season_across_new_year_is_one_season() {
 
 #[test]
 fn a_shift_by_elevation_is_found_and_none_is_invented() {
-    let mut dice = Dice::new(79);
-    let season = tell(&years(&mut dice, 6, 130.0, 130.0, 4.0)).unwrap();
+    let mut rng = Rng::new(79);
+    let season = estimate(&years(&mut rng, 6, 130.0, 130.0, 4.0)).unwrap();
     let shift = &season.by_elevation;
     assert!(shift.low95.unwrap() <= 4.0 && 4.0 <= shift.high95.unwrap(), "{shift:?}");
     assert!(shift.low95.unwrap() > 0.0, "{shift:?}");
     let by_year = &season.by_year;
     assert!(by_year.low95.unwrap() <= 0.0 && 0.0 <= by_year.high95.unwrap(), "{by_year:?}");
-    let one_year = tell(&years(&mut dice, 1, 130.0, 130.0, 0.0)).unwrap();
+    let one_year = estimate(&years(&mut rng, 1, 130.0, 130.0, 0.0)).unwrap();
     assert_eq!(one_year.by_year.days, None);
 }
 
@@ -88,29 +88,29 @@ fn three_finds_are_no_statistics() {
         hours: 2.0,
         finds: 1,
     };
-    let refused = tell(&[stint(1), stint(2), stint(3)]).unwrap_err();
+    let refused = estimate(&[stint(1), stint(2), stint(3)]).unwrap_err();
     assert_eq!((refused.finds, refused.outings_with_find), (3, 3));
-    assert!(tell(&[]).is_err());
+    assert!(estimate(&[]).is_err());
     let untracked: Vec<Stint> = (1..9).map(|day| Stint { hours: 0.0, ..stint(day) }).collect();
-    assert!(tell(&untracked).unwrap_err().why.contains("track"));
+    assert!(estimate(&untracked).unwrap_err().why.contains("track"));
 }
 
 #[test]
 fn the_same_outings_give_the_same_intervals() {
-    let stints = years(&mut Dice::new(80), 3, 130.0, 120.0, 0.0);
-    assert_eq!(tell(&stints).unwrap().peak, tell(&stints).unwrap().peak);
+    let stints = years(&mut Rng::new(80), 3, 130.0, 120.0, 0.0);
+    assert_eq!(estimate(&stints).unwrap().peak, estimate(&stints).unwrap().peak);
 }
 
-/// Outings all through April to June with a rate that changes not at all, but for their luck.
-fn even(dice: &mut Dice, luck: f64) -> Vec<Stint> {
+/// Outings all through April to June with a rate that changes not at all, but for their overdispersion.
+fn even(rng: &mut Rng, overdispersion: f64) -> Vec<Stint> {
     (0..80_i64)
         .map(|outing| {
             let day = date(2020, 4, 1)
                 .checked_add(Span::new().days(outing % 8 * 365 + (outing * 37) % 90))
                 .unwrap();
-            let hours = 1.0 + 2.0 * dice.uniform();
-            let luck = (luck * dice.normal()).exp();
-            let finds = dice.poisson(1.5 * hours * luck);
+            let hours = 1.0 + 2.0 * rng.uniform();
+            let overdispersion = (overdispersion * rng.normal()).exp();
+            let finds = rng.poisson(1.5 * hours * overdispersion);
             let outing = usize::try_from(outing).unwrap();
             Stint { outing, date: day, elevation: None, hours, finds }
         })
@@ -119,21 +119,28 @@ fn even(dice: &mut Dice, luck: f64) -> Vec<Stint> {
 
 #[test]
 fn a_kind_without_a_season_has_no_peak() {
-    let mut dice = Dice::new(81);
-    for luck in [0.0, 0.8] {
-        let season = tell(&even(&mut dice, luck)).unwrap();
-        assert!(!season.peak_told, "{luck}: p {}", season.even_probability);
+    let mut rng = Rng::new(81);
+    for overdispersion in [0.0, 0.8] {
+        let season = estimate(&even(&mut rng, overdispersion)).unwrap();
+        assert!(!season.clear_peak, "{overdispersion}: p {}", season.p_value);
         assert!(season.peak.low95 < 92.0 && season.peak.high95 > 178.0, "{:?}", season.peak);
-        assert!(season.remarks.iter().any(|remark| remark.starts_with("no peak can be told")));
+        assert!(
+            season.remarks.iter().any(|remark| remark.starts_with("no peak can be determined"))
+        );
     }
 }
 
 #[test]
 fn luck_of_outings_is_seen_and_widens_the_band() {
-    let mut dice = Dice::new(82);
+    let mut rng = Rng::new(82);
     let (steady, lucky) =
-        (tell(&even(&mut dice, 0.0)).unwrap(), tell(&even(&mut dice, 1.0)).unwrap());
-    assert!(steady.luck < 0.3 && lucky.luck > 0.7, "{} {}", steady.luck, lucky.luck);
+        (estimate(&even(&mut rng, 0.0)).unwrap(), estimate(&even(&mut rng, 1.0)).unwrap());
+    assert!(
+        steady.overdispersion < 0.3 && lucky.overdispersion > 0.7,
+        "{} {}",
+        steady.overdispersion,
+        lucky.overdispersion
+    );
     let width = |season: &Season| {
         let day = &season.curve[134];
         (day.high95.unwrap() / day.low95.unwrap()).ln()
@@ -141,27 +148,27 @@ fn luck_of_outings_is_seen_and_widens_the_band() {
     assert!(width(&lucky) > 1.5 * width(&steady), "{} {}", width(&lucky), width(&steady));
 }
 
-/// Most outings find a few; two late ones, by luck, very many.
+/// Most outings find a few; two late ones, by overdispersion, very many.
 #[test]
 fn two_splendid_outings_do_not_make_a_peak() {
-    let mut dice = Dice::new(83);
-    let mut stints = years(&mut dice, 3, 130.0, 130.0, 0.0);
+    let mut rng = Rng::new(83);
+    let mut stints = years(&mut rng, 3, 130.0, 130.0, 0.0);
     for stint in stints.iter_mut().filter(|stint| stint.elevation == Some(200.0)).take(60) {
         let day = phase(stint.date) * 365.0;
-        if (147.0..160.0).contains(&day) && dice.uniform() < 0.2 {
+        if (147.0..160.0).contains(&day) && rng.uniform() < 0.2 {
             stint.finds += 12;
         }
     }
-    let season = tell(&stints).unwrap();
+    let season = estimate(&stints).unwrap();
     assert!(holds(season.peak, 130.0, 3.5), "{:?}", season.peak);
 }
 
 #[test]
 fn a_peak_beyond_the_search_is_left_open_and_one_within_it_is_not() {
-    let mut dice = Dice::new(81);
+    let mut rng = Rng::new(81);
     let (mut late, mut early, mut within) = (0, 0, 0);
     for _ in 0..10 {
-        let all = years(&mut dice, 4, 130.0, 130.0, 0.0);
+        let all = years(&mut rng, 4, 130.0, 130.0, 0.0);
         let part = |from: i16, until: i16| {
             let days = from..until;
             let stints: Vec<Stint> = all
@@ -169,12 +176,12 @@ fn a_peak_beyond_the_search_is_left_open_and_one_within_it_is_not() {
                 .filter(|stint| days.contains(&stint.date.day_of_year()))
                 .copied()
                 .collect();
-            tell(&stints).unwrap()
+            estimate(&stints).unwrap()
         };
         // searched only while the rate rises, or falls
         let (rising, falling) = (part(95, 126), part(136, 170));
-        late += u32::from(rising.edges.peak_late || !rising.peak_told);
-        early += u32::from(falling.edges.peak_early || !falling.peak_told);
+        late += u32::from(rising.edges.peak_late || !rising.clear_peak);
+        early += u32::from(falling.edges.peak_early || !falling.clear_peak);
         for season in [&rising, &falling] {
             assert!(season.onset.is_none_or(|onset| onset.day >= 94.0), "{:?}", season.onset);
             assert!(season.end.is_none_or(|end| end.day <= 171.0), "{:?}", season.end);

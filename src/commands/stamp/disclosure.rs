@@ -57,8 +57,8 @@ impl PhotoDisclosure {
         Ok(disclosure)
     }
 
-    pub(super) fn stamp(&self, day: &Day, photo: &PlacedPhoto) -> Told {
-        let Some((at, radius)) = photo.at else { return Told::NoPosition };
+    pub(super) fn stamp(&self, day: &Day, photo: &PlacedPhoto) -> Decision {
+        let Some((at, radius)) = photo.at else { return Decision::NoPosition };
         let shown: Vec<&KeptFind> = photo
             .finds
             .iter()

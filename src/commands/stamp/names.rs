@@ -1,5 +1,4 @@
-//! Which name does the file of a photograph get in a folder where photographs of many days meet? Layer:
-//! `commands`.
+//! Names the file of a photograph in a folder where photographs of many days meet. Layer: `commands`.
 
 use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};

@@ -1,4 +1,4 @@
-//! How many hours were searched on each outing, and at which elevation? Layer: `commands`.
+//! Sums the hours searched on each outing, by elevation. Layer: `commands`.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
@@ -17,15 +17,15 @@ use crate::store::BriefFind;
 pub(in crate::commands) struct Seen {
     pub(in crate::commands) outing: Uuid,
     pub(in crate::commands) date: Date,
-    pub(in crate::commands) kind: Arc<str>,
+    pub(in crate::commands) taxon: Arc<str>,
     height: Option<f64>,
 }
 
 impl Seen {
     pub(super) fn of(find: &BriefFind) -> Option<Self> {
-        let kind = find.name.clone().and_then(named)?;
+        let taxon = find.name.clone().and_then(named)?;
         let height = find.place.and(find.height);
-        Some(Self { outing: find.outing, date: find.date, kind, height })
+        Some(Self { outing: find.outing, date: find.date, taxon, height })
     }
 }
 

@@ -103,7 +103,7 @@ fn spotted(find: BriefFind) -> Option<SpottedFind> {
         radius,
         date: find.date,
         when: find.when,
-        kind: find.name.and_then(named),
+        taxon: find.name.and_then(named),
         outing: find.outing,
         height: find.height,
     })

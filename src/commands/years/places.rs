@@ -1,5 +1,5 @@
-//! Which sites do all years make? Those that the store keeps, where they were made for just these finds;
-//! else they are found afresh, with the numbers and names they had, and kept. Layer: `commands`.
+//! Provides the sites of all years. Those that the store keeps, where they were made for just these
+//! finds; else they are found afresh, with the numbers and names they had, and kept. Layer: `commands`.
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -7,8 +7,8 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::Years;
+use crate::analyse::clustering::Rule;
 use crate::analyse::identity::Earlier;
-use crate::analyse::linkage::Rule;
 use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::error::{Error, Result};
 use crate::model::{Site, SiteId};

@@ -1,5 +1,5 @@
-//! How does a command look at every walk of all years? Some at a time side by side, in order of time,
-//! none of them held for longer than it is looked at. Layer: `commands`.
+//! Runs a function over the track of every outing. Some at a time side by side, in order of time, none
+//! of them held for longer than it is looked at. Layer: `commands`.
 
 use rayon::prelude::*;
 

@@ -1,7 +1,6 @@
-//! Where on WGS 84 is a position that was written in another system? Any geographic or projected
-//! system of the EPSG register, by code or by name. Refuses a system that it does not know, a name
-//! that fits several, and a position outside of the area for which the system is meant.
-//! Layer: `earth`.
+//! Converts a position written in another reference system to WGS 84. Any geographic or projected
+//! system of the EPSG register, by code or by name. Refuses a system that it does not know, a name that
+//! fits several, and a position outside of the area for which the system is meant. Layer: `earth`.
 
 mod database;
 mod register;

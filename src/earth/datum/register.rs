@@ -1,4 +1,4 @@
-//! Which system does a code or a name mean, and for which part of the Earth is it meant? Looked up
+//! Looks up which reference system a code or a name means, and for which area it is intended. Looked up
 //! in the table that PROJ carries, by exact name, since PROJ's own search guesses. Layer: `earth`.
 
 use std::collections::HashMap;

@@ -1,5 +1,5 @@
-//! Do tiles of every kind give the heights that were put into them, voids, edges and bad files
-//! included? Layer: `earth`.
+//! Tests that tiles of every form give the heights that were put into them, voids, edges and bad files
+//! included. Layer: `earth`.
 
 #![allow(clippy::cast_possible_truncation, reason = "heights of tests are small")]
 

@@ -131,9 +131,12 @@ fn copies_are_read_once_and_told() {
     ]);
     let intake = folder.gather();
     assert_eq!(names(&intake), ["walk 2.gpx", "P1004.JPG", "other with the same front.JPG"]);
-    let told = messages(&intake);
-    assert_eq!(told.len(), 2);
-    assert!(told[1].starts_with("copy of P1004.JPG is a copy and was not read again"), "{told:?}");
+    let message = messages(&intake);
+    assert_eq!(message.len(), 2);
+    assert!(
+        message[1].starts_with("copy of P1004.JPG is a copy and was not read again"),
+        "{message:?}"
+    );
     let twice = gather(&[folder.path("walk.gpx"), folder.path("walk.gpx")], &|_| {});
     assert_eq!((names(&twice).len(), twice.set_aside.len()), (1, 0));
 }

@@ -1,4 +1,4 @@
-//! Which of the elements that matter is this one? Knows names and namespaces of GPX 1.0 and 1.1, and
+//! Classifies elements by name and namespace. Knows names and namespaces of GPX 1.0 and 1.1, and
 //! nothing of where they stand. Layer: `ingest`.
 
 use quick_xml::events::BytesStart;

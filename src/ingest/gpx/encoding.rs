@@ -1,5 +1,5 @@
-//! In which encoding is this file written? Told by its byte-order mark, by the zeros of UTF-16, or
-//! by what its XML declaration says; UTF-8 where nothing speaks. Refuses UTF-32. Layer: `ingest`.
+//! Detects the encoding of a file. Recognised by its byte-order mark, by the zeros of UTF-16, or by what its
+//! XML declaration says; UTF-8 where nothing speaks. Refuses UTF-32. Layer: `ingest`.
 
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE};
 

@@ -1,5 +1,5 @@
-//! Where to go on after what the XML reader cannot take: a tag that does not close, a comment longer
-//! than a bound, a `<` that is none? Works in linear time. Layer: `ingest`.
+//! Finds where to continue after what the XML reader cannot take: a tag that does not close, a comment
+//! longer than a bound, a `<` that begins no tag. Works in linear time. Layer: `ingest`.
 
 use std::io::{self, Read};
 

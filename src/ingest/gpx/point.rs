@@ -1,4 +1,4 @@
-//! What does one point hold so far? Its place from the start tag, then value by value. Layer:
+//! Collects the values of one point. Its place from the start tag, then value by value. Layer:
 //! `ingest`.
 
 use quick_xml::events::BytesStart;

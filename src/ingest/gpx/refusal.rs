@@ -1,5 +1,5 @@
-//! What is this file, if it is no GPX? Says what its first bytes or its first element look like.
-//! Layer: `ingest`.
+//! Identifies a file that is not GPX. Says what its first bytes or its first element look like. Layer:
+//! `ingest`.
 
 use std::path::Path;
 

@@ -1,4 +1,4 @@
-//! Where does a passed-over element end? Extensions and strangers may hold anything, even points and
+//! Finds the end of a skipped element. Extensions and strangers may hold anything, even points and
 //! missing end tags; this follows them in linear time and bounded memory. Layer: `ingest`.
 
 use super::element::{CONTAINERS, Element};

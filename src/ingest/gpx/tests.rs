@@ -22,14 +22,14 @@ fn latitudes(file: &TrackFile) -> Vec<f64> {
 
 /// What was set aside, as "line: sentence".
 fn set_aside(file: &TrackFile) -> Vec<String> {
-    file.set_aside.iter().map(told).collect()
+    file.set_aside.iter().map(message).collect()
 }
 
 fn remarks(file: &TrackFile) -> Vec<String> {
-    file.remarks.iter().map(told).collect()
+    file.remarks.iter().map(message).collect()
 }
 
-fn told(error: &crate::error::Error) -> String {
+fn message(error: &crate::error::Error) -> String {
     format!("{}: {}", error.where_line().unwrap_or(0), error.what().replace("ridge.gpx: ", ""))
 }
 
@@ -187,7 +187,7 @@ fn a_file_cut_anywhere_keeps_what_was_complete() {
         let complete = whole[..cut].matches("</trkpt>").count();
         assert!(file.fixes().count() >= complete);
         assert!(
-            set_aside(&file).iter().any(|told| told.contains("file is cut off")),
+            set_aside(&file).iter().any(|text| text.contains("file is cut off")),
             "cut at {cut}"
         );
     }

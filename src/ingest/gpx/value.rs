@@ -1,5 +1,5 @@
-//! Which number does this text mean, and was anything assumed in reading it? Coordinates, heights,
-//! dilutions of precision, satellites and kinds of fix. Refuses what is ambiguous. Layer: `ingest`.
+//! Parses numbers and notes any assumption made. Coordinates, heights, dilutions of precision,
+//! satellites and kinds of fix. Refuses what is ambiguous. Layer: `ingest`.
 
 use crate::model::FixKind;
 

@@ -1,6 +1,6 @@
-//! Which bytes of an Exif block must be read? Follows its directories and reads the entries trug
-//! wants with their values; maker notes, thumbnails and pixels stay on the disk. Gives the block with
-//! everything else left zero, so that a raw file of 60 MB costs some kilobytes. Layer: `ingest`.
+//! Selects the bytes of an Exif block that must be read. Follows its directories and reads the entries
+//! trug wants with their values; maker notes, thumbnails and pixels stay on the disk. Gives the block
+//! with everything else left zero, so that a raw file of 60 MB costs some kilobytes. Layer: `ingest`.
 
 use std::io::{self, Read, Seek};
 use std::ops::Range;

@@ -1,5 +1,5 @@
-//! Where in this file is the Exif block? Told by content: JPEG, TIFF and the raw forms built on it,
-//! HEIF, PNG, WebP. Refuses everything else; never reads pixels. Layer: `ingest`.
+//! Locates the Exif block in a file. Recognised by content: JPEG, TIFF and the raw forms built on it, HEIF,
+//! PNG, WebP. Refuses everything else; never reads pixels. Layer: `ingest`.
 
 use std::io::{self, Read, Seek};
 use std::ops::Range;

@@ -1,4 +1,4 @@
-//! When did the camera say that it took the picture? The wall clock, its fraction of a second and
+//! Reads the time at which the camera took the photograph. The wall clock, its fraction of a second and
 //! the offset it claims. Never guesses a zone. Layer: `ingest`.
 
 use exif::Tag;
@@ -79,7 +79,7 @@ fn clock(written: &str) -> Option<(DateTime, Option<Offset>)> {
     if !(1826..=2100).contains(&date.year()) {
         return None;
     }
-    // a leap second is told as the last one that a wall clock has
+    // a leap second is written as the last one that a wall clock has
     let second = small(second)?.min(if second == 60 { 59 } else { 99 });
     let time = jiff::civil::Time::new(small(hour)?, small(minute)?, second, nanosecond).ok()?;
     Some((date.to_datetime(time), offset(rest.trim())))

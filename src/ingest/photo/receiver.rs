@@ -1,5 +1,5 @@
-//! What did the camera's or phone's own receiver add? Position, height, direction, UTC and error,
-//! each only where it makes sense; what does not is told. Layer: `ingest`.
+//! Reads what the receiver of the camera or phone added. Position, height, direction, UTC and error,
+//! each only where it makes sense; what does not is reported. Layer: `ingest`.
 
 use exif::Tag;
 use jiff::civil::{Date, DateTime};

@@ -1,6 +1,6 @@
-//! Which two angles do the parts of a written position make? Decimal degrees, degrees with decimal
-//! minutes, degrees with minutes and seconds, with or without marks, packed (`4230S`) or not.
-//! Refuses sixty minutes and three angles. Layer: `ingest`.
+//! Combines the parts of a written position to two angles. Decimal degrees, degrees with decimal
+//! minutes, degrees with minutes and seconds, with or without marks, packed (`4230S`) or not. Refuses
+//! sixty minutes and three angles. Layer: `ingest`.
 
 use super::words::{Axis, Number, Side, Word};
 

@@ -1,6 +1,6 @@
-//! On which system are these figures, and how far off may they be where nobody said so? Names of
-//! datums and grids as records write them; a bound for an unstated datum from those that the maps of
-//! the place are on. Refuses names it does not know. Layer: `ingest`.
+//! Identifies the reference system of written coordinates and bounds the error where none is stated.
+//! Names of datums and grids as records write them; a bound for an unstated datum from those that the
+//! maps of the place are on. Refuses names it does not know. Layer: `ingest`.
 
 use std::collections::HashMap;
 use std::hash::Hash;

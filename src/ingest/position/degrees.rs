@@ -1,5 +1,6 @@
-//! Which positions can two written angles mean? What stands there by convention (latitude first,
-//! north and east positive), and apart from it what one common slip would explain. Layer: `ingest`.
+//! Lists the positions that two written angles can mean. What stands there by convention (latitude
+//! first, north and east positive), and apart from it what one common slip would explain. Layer:
+//! `ingest`.
 
 use super::angle::Angle;
 use super::datum::System;

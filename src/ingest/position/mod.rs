@@ -1,4 +1,4 @@
-//! Where is this, as people write it? Decimal degrees, degrees with minutes and seconds, UTM, MGRS,
+//! Reads positions as people write them. Decimal degrees, degrees with minutes and seconds, UTM, MGRS,
 //! metres on a named grid, on any datum of the register; every way to read it, with how exact the
 //! figures are. Chooses nothing: that needs the day's track. Refuses with the reason. Layer: `ingest`.
 

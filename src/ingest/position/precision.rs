@@ -1,6 +1,5 @@
-//! How far off can a position be because of the figures that were left off? The diagonal of the cell
-//! that the last figure spans, so that cut figures are covered as well as rounded ones. Layer:
-//! `ingest`.
+//! Bounds the error of a position from the figures that were left off. The diagonal of the cell that
+//! the last figure spans, so that cut figures are covered as well as rounded ones. Layer: `ingest`.
 
 use crate::units::{LatLon, Metres};
 

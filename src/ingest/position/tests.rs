@@ -211,7 +211,7 @@ fn an_unstated_datum_is_said_and_bounded() {
 
 #[test]
 fn refusals_say_what_and_why() {
-    let told = |text: &str, system: Option<&str>| {
+    let message = |text: &str, system: Option<&str>| {
         let error = read(text, system).unwrap_err();
         format!("{} | {}", error.what(), error.why().unwrap_or_default())
     };
@@ -231,13 +231,13 @@ fn refusals_say_what_and_why() {
     ];
     for (text, why) in cases {
         let expected = format!("\"{text}\" is no position that can be read | {why}");
-        assert_eq!(told(text, WORLD), expected);
+        assert_eq!(message(text, WORLD), expected);
     }
     assert_eq!(
-        told("438945 5293069", WORLD),
+        message("438945 5293069", WORLD),
         "\"438945 5293069\" is no position that can be read | these figures look like metres on a \
          grid: 438945 and 5293069 are no degrees, and no grid is named"
     );
-    assert!(told("42.5 S 146 E", Some("the old grid")).contains("no system of coordinates"));
-    assert!(told("55GDN123", WORLD).contains("MGRS"));
+    assert!(message("42.5 S 146 E", Some("the old grid")).contains("no system of coordinates"));
+    assert!(message("55GDN123", WORLD).contains("MGRS"));
 }

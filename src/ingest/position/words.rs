@@ -1,4 +1,4 @@
-//! Which numbers, marks and letters make up a written position? Signs, degree and minute marks in all
+//! Splits a written position into numbers, marks and letters. Signs, degree and minute marks in all
 //! their disguises, hemispheres in several languages, decimal commas. Refuses words that belong to no
 //! position. Layer: `ingest`.
 

@@ -1,6 +1,6 @@
-//! Which day is written? ISO, day-month-year, month names and Roman months; the order of day and
-//! month is decided by the whole column, never by one cell. Refuses what stays open, with both
-//! readings. Layer: `ingest`.
+//! Reads written dates. ISO, day-month-year, month names and Roman months; the order of day and month
+//! is decided by the whole column, never by one cell. Refuses what stays open, with both readings.
+//! Layer: `ingest`.
 
 use jiff::civil::Date;
 

@@ -1,4 +1,4 @@
-//! Which photographs does a record name? Names, numbers and ranges in a row: `P1004-P1007; 1012`.
+//! Reads the photographs that a record names. Names, numbers and ranges in a row: `P1004-P1007; 1012`.
 //! Refuses nothing: what is no range stays a name. Layer: `ingest`.
 
 use crate::model::PhotoRef;

@@ -257,16 +257,16 @@ fn times_with_an_offset_keep_it_and_only_an_impossible_one_is_told() {
 
 #[test]
 fn files_that_are_no_tables_are_told_so() {
-    let told =
+    let message =
         |bytes: &[u8]| read_from(bytes, Path::new("day/letter.txt")).unwrap_err().to_string();
     assert_eq!(
-        told(b"Dear friends,\nit rained."),
+        message(b"Dear friends,\nit rained."),
         "letter.txt is no table of field records\n\
          because: no line of it names two columns that are known; it begins \"Dear friends,\"\n\
          hint: its first line must name the columns, such as number, date, time, place, photos"
     );
-    assert!(told(b"").contains("because: it is empty"));
-    assert!(told(b"PK\x03\x04\0\0\0\0\0\0\0\0").contains("because: it is no text"));
+    assert!(message(b"").contains("because: it is empty"));
+    assert!(message(b"PK\x03\x04\0\0\0\0\0\0\0\0").contains("because: it is no text"));
     assert!(read(Path::new("day/missing.csv")).unwrap_err().to_string().starts_with("cannot read"));
 }
 

@@ -1,4 +1,4 @@
-//! Which letters are these bytes? Byte-order marks, UTF-8, UTF-16 with or without a mark, else the
+//! Decodes the bytes of a table. Byte-order marks, UTF-8, UTF-16 with or without a mark, else the
 //! Western one-byte code (windows-1252, which holds Latin-1). Refuses bytes that are no text. Layer:
 //! `ingest`.
 

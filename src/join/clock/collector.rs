@@ -1,5 +1,5 @@
-//! What kind of photographer is the collector? Pictures spread over the stand or kept to its middle,
-//! the first soon after arriving, the last soon before leaving, or both; coming straight or searching,
+//! Estimates how the collector photographs. Pictures spread over the stand or kept to its middle, the
+//! first soon after arriving, the last soon before leaving, or both; coming straight or searching,
 //! going on or searching on. Each is reckoned through the day beside the others, and the day tells.
 //! Layer: `join`.
 

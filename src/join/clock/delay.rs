@@ -1,6 +1,6 @@
-//! How long does somebody stand before the first picture, and how long after the last? Laws of such
-//! delays, and how far one has gone. A loose delay ends at any moment alike, once one is ready; a
-//! settled one has a usual length. Layer: `join`.
+//! Models the delay from arriving at a stop to the first photograph and from the last one to leaving.
+//! Laws of such delays, and how far one has gone. A loose delay ends at any moment alike, once one is
+//! ready; a settled one has a usual length. Layer: `join`.
 
 /// Loose delays: their mean lengths, seconds.
 const LOOSE: [f64; 6] = [3.0, 7.0, 15.0, 31.0, 63.0, 127.0];

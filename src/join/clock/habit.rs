@@ -1,6 +1,5 @@
-//! Standing with pictures to take, standing with the last one taken: how likely is either at every
-//! fix, for each mean delay from arriving to the first picture and from the last to leaving, and for
-//! each manner of coming and of going on? Layer: `join`.
+//! Filters the states of a stop, photographs to take and last one taken, over all fixes, for each mean
+//! delay and manner of arriving and leaving. Layer: `join`.
 
 use super::delay::{DELAYS, Delay, Lapse};
 use super::passages::Passages;

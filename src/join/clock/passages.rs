@@ -1,5 +1,5 @@
-//! When may the collector have come to stand, and when have left? For every step between fixes, how
-//! likely the whole track is with an arrival or a leaving in each part of it. What follows weighs
+//! Computes when the collector may have arrived at a stop and left it. For every step between fixes,
+//! how likely the whole track is with an arrival or a leaving in each part of it. What follows weighs
 //! them with where the pictures fall. Layer: `join`.
 
 use super::super::gait::Gaits;

@@ -1,7 +1,7 @@
-//! How likely is a step between two fixes, standing or searching or going in one of twelve
-//! directions at one of four paces, and how do people pass from one to another? Finer than what the
-//! day's gaits are told by, because here it is the seconds of arriving and leaving that count. It
-//! sees only steps, in which a receiver's lasting error nearly cancels. Layer: `join`.
+//! Computes the likelihood of a step between two fixes for each state, and the transitions between
+//! states. Finer than what the day's gaits are told by, because here it is the seconds of arriving and
+//! leaving that count. It sees only steps, in which a receiver's lasting error nearly cancels. Layer:
+//! `join`.
 
 use super::super::gait::{COMPASS, DIRECTIONS};
 

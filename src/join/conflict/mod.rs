@@ -1,7 +1,7 @@
-//! What contradicts itself in a day? Two finds in one photograph, a number used twice, a find timed
-//! where nobody stood, numbers out of order with time, a place name far from its neighbours, anchors
-//! that disagree, coordinates that can be read in several ways, a date that is not the day's: each
-//! with its size and, where it can be said, how likely it is by chance. Layer: `join`.
+//! Finds what contradicts itself in a day. Two finds in one photograph, a number used twice, a find
+//! timed where nobody stood, numbers out of order with time, a place name far from its neighbours,
+//! anchors that disagree, coordinates that can be read in several ways, a date that is not the day's:
+//! each with its size and, where it can be said, how likely it is by chance. Layer: `join`.
 
 mod order_of_numbers;
 mod place_names;

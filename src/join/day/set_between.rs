@@ -1,5 +1,5 @@
-//! Was a camera's clock set in the middle of the day? Then its written times are off by one amount
-//! up to some find and by another from there on, and its photographs are those of two clocks.
+//! Detects a camera clock that was set in the middle of the day. Then its written times are off by one
+//! amount up to some find and by another from there on, and its photographs are those of two clocks.
 //! Layer: `join`.
 
 use super::super::CameraClockOption;

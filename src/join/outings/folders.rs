@@ -1,6 +1,6 @@
-//! Which of several tracks does a file lie nearest to among the folders? Nearest is whose folder
-//! shares the longest way from the root, then whose folder holds the file. Equally near tells
-//! nothing. Layer: `join`.
+//! Decides which of several tracks lies nearest to a file among the folders. Nearest is whose folder
+//! shares the longest way from the root, then whose folder holds the file. Equally near tells nothing.
+//! Layer: `join`.
 
 use std::path::Path;
 

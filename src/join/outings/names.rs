@@ -1,6 +1,5 @@
-//! Do two spellings mean one person, and does the name of a file or folder mean that person? Accents
-//! are often lost on the way into a file name, so a letter outside ASCII matches any letter.
-//! Layer: `join`.
+//! Compares spellings of a person's name, and a name with the name of a file or folder. Accents are
+//! often lost on the way into a file name, so a letter outside ASCII matches any letter. Layer: `join`.
 
 use std::path::Path;
 

@@ -1,5 +1,4 @@
-//! When was it found, as Darwin Core wants it: an ISO 8601 interval as wide as what is known? Layer:
-//! `present`.
+//! Writes the date of a find as an ISO 8601 interval as wide as what is known. Layer: `present`.
 
 use jiff::fmt::temporal::DateTimeParser;
 use jiff::tz::TimeZone;

@@ -1,4 +1,4 @@
-//! Which part of a determination is the name, and which says that it is not certain? Layer: `present`.
+//! Separates a determination into name and qualifier. Layer: `present`.
 
 /// A determination as Darwin Core parts it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -1,5 +1,4 @@
-//! Where do quantities, notes and fresh characters go, for which Darwin Core has few terms? Layer:
-//! `present`.
+//! Maps quantities, notes and fresh characters, for which Darwin Core has few terms. Layer: `present`.
 
 use serde_json::{Map, Value as Json};
 

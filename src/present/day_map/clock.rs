@@ -1,5 +1,5 @@
-//! How well is a camera's clock known? The log likelihood over all offsets that were tried, and the
-//! likelihood about the best one with its 95 % interval and its rivals. Layer: `present`.
+//! Draws how well a camera's clock is known. The log likelihood over all offsets that were tried, and
+//! the likelihood about the best one with its 95 % interval and its rivals. Layer: `present`.
 
 use crate::model::{CameraClock, ClockMethod};
 use crate::present::chart::{Axis, Panel};
@@ -87,7 +87,7 @@ fn verdict(camera: &CameraClock) -> String {
             format!("{wrong}{} (95 %: {low} to {high}), {how}", beside(ahead))
         }
         (Some(ahead), None) => format!("{wrong}{}, {how}", beside(ahead)),
-        (None, _) => "Cannot be told from this day".to_owned(),
+        (None, _) => "Cannot be determined from this day".to_owned(),
     };
     let parts = match (camera.zone_part, camera.error_part) {
         (Some(zone), Some(error)) if zone.abs() > Seconds(1.0) => {
@@ -100,8 +100,8 @@ fn verdict(camera: &CameraClock) -> String {
         _ => String::new(),
     };
     // what was stated rests on being stated, which was said
-    let told = matches!(camera.method, ClockMethod::Stated | ClockMethod::Trusted);
-    let basis = if told || camera.basis.is_empty() {
+    let given = matches!(camera.method, ClockMethod::Stated | ClockMethod::Trusted);
+    let basis = if given || camera.basis.is_empty() {
         String::new()
     } else {
         format!(". {}.", capital(&camera.basis))
@@ -125,7 +125,7 @@ pub(in crate::present) fn side(ahead: Seconds) -> String {
     }
 }
 
-/// A span without units that are nought at either end: `1 h`, `2 min 11 s`, `1 h 0 min 5 s`.
+/// A span without units that are zero at either end: `1 h`, `2 min 11 s`, `1 h 0 min 5 s`.
 fn span(seconds: Seconds) -> String {
     let whole = seconds.0.abs().round();
     let sign = if seconds.0 < 0.0 && whole > 0.0 { "\u{2013}" } else { "" };
@@ -227,7 +227,7 @@ fn close_up(
     if camera.interval95.is_some() {
         let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
         let words = words::bound(if camera.method == ClockMethod::Declined {
-            "shaded: what cannot be told apart"
+            "shaded: what cannot be distinguished"
         } else {
             "shaded: 95 %"
         });
@@ -280,7 +280,7 @@ fn clock_face(seconds: f64) -> String {
 fn neighbourhood(camera: &CameraClock, curve: &[(f64, f64)]) -> (f64, f64) {
     let best = curve.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |(ahead, _)| *ahead);
     let (low, high) = ends(curve);
-    // where nothing was chosen, all that cannot be told apart
+    // where nothing was chosen, all that cannot be distinguished
     let (middle, share) = match (camera.ahead, camera.interval95) {
         (Some(ahead), _) => (ahead.0, 2.5),
         (None, Some((from, to))) => (f64::midpoint(from.0, to.0), 1.5),
@@ -355,7 +355,7 @@ mod tests {
         camera.basis = "there is no track".to_owned();
         camera.ahead = None;
         (camera.zone_part, camera.error_part) = (None, None);
-        assert_eq!(verdict(&camera), "Cannot be told from this day. There is no track.");
+        assert_eq!(verdict(&camera), "Cannot be determined from this day. There is no track.");
         camera.ahead = Some(Seconds(3_600.0));
         camera.interval95 = None;
         camera.method = ClockMethod::Stated;

@@ -1,6 +1,5 @@
-//! What did the day look like on the ground? One figure: the track as recorded and as estimated, the
-//! stands, photographs and finds with their circles; under it how well each camera's clock is known.
-//! Layer: `present`.
+//! Draws the day's map. One figure: the track as recorded and as estimated, the stands, photographs and
+//! finds with their circles; under it how well each camera's clock is known. Layer: `present`.
 
 pub(in crate::present) mod clock;
 pub(in crate::present) mod layers;

@@ -1,4 +1,4 @@
-//! What are several finds on one place called together? Layer: `present`.
+//! Labels several finds at one place. Layer: `present`.
 
 use super::layers::number;
 use crate::model::Find;

@@ -1,4 +1,5 @@
-//! Which kinds were searched for in vain, at sites where they are known? Layer: `present`.
+//! Lists the taxa that were searched for and not found, at sites where they are known. Layer:
+//! `present`.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 
@@ -38,7 +39,7 @@ impl Absence {
     }
 }
 
-/// The searches in vain of one outing. Kinds in `unspoken` are left out: that somebody looked for a
+/// The searches without a find of one outing. Kinds in `unspoken` are left out: that somebody looked for a
 /// rarity on a way tells where it grows.
 #[must_use]
 pub fn absences(
@@ -81,5 +82,5 @@ pub fn absences(
 
 /// The name where it is certain: of a doubtful one nobody can say that it was absent.
 fn certain(find: &SpottedFind) -> Option<&str> {
-    find.kind.as_deref().filter(|kind| identification(kind).qualifier.is_none())
+    find.taxon.as_deref().filter(|name| identification(name).qualifier.is_none())
 }

@@ -1,4 +1,5 @@
-//! How are the tables of an archive and the whole described: `meta.xml` and `eml.xml`? Layer: `present`.
+//! Describes the tables of an archive and the archive as a whole: `meta.xml` and `eml.xml`. Layer:
+//! `present`.
 
 use jiff::civil::Date;
 use uuid::Uuid;

@@ -1,4 +1,4 @@
-//! How does an outing look as an event with its effort? Layer: `present`.
+//! Writes an outing as an event with its effort. Layer: `present`.
 
 use std::collections::HashSet;
 

@@ -1,4 +1,4 @@
-//! How do substrate and fresh characters look as measurements or facts? Layer: `present`.
+//! Writes substrate and fresh characters as measurements or facts. Layer: `present`.
 
 use super::table::Table;
 use crate::model::{Field, KeptFind};

@@ -1,4 +1,4 @@
-//! How do finds, and searches in vain, look as occurrences? Layer: `present`.
+//! Writes finds and non-detections as occurrences. Layer: `present`.
 
 use std::sync::LazyLock;
 
@@ -53,7 +53,7 @@ fn in_vain(absence: &Absence, status: StatusWords) -> Vec<(&'static str, Value)>
         (
             "occurrenceRemarks",
             format!(
-                "{} {sites} where it was found on other days searched for {} in all, in vain",
+                "{} {sites} where it was found on other days searched for {} in all, not found",
                 absence.sites, absence.searched
             )
             .into(),

@@ -1,4 +1,4 @@
-//! Which finds stand in a relation that a curator should know: two under one number? Layer: `present`.
+//! Lists finds in a relation that a curator should know: two under one number. Layer: `present`.
 
 use super::table::Table;
 use crate::model::KeptFind;

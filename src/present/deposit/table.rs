@@ -1,4 +1,4 @@
-//! How does one table of an archive look, and how is it described? Layer: `present`.
+//! Writes and describes one table of an archive. Layer: `present`.
 
 use std::collections::HashMap;
 

@@ -1,5 +1,5 @@
-//! How does a block of TIFF directories get a new directory of position, with every byte that others point
-//! at left in its place? At its end; only pointers to it are set anew. Layer: `present`.
+//! Adds a directory of position to a block of TIFF directories and leaves every byte that others point
+//! at in its place. At its end; only pointers to it are set again. Layer: `present`.
 
 use super::position::{self, Entry, Value};
 use super::{Stamped, Unfit};

@@ -1,4 +1,4 @@
-//! How does a JPEG get a position? Its Exif segment is written anew, every other segment and the picture
+//! Adds a position to a JPEG. Its Exif segment is rewritten, every other segment and the picture
 //! itself are copied byte for byte. Layer: `present`.
 
 use super::{Stamped, Unfit, block};
@@ -99,7 +99,7 @@ fn segment(content: &[u8]) -> Stamped {
     Ok([&[0xff, 0xe1][..], &long.to_be_bytes(), content].concat())
 }
 
-/// A file of several pictures states how long the first one is. That is set anew.
+/// A file of several pictures states how long the first one is. That is set again.
 fn grow_first_picture(many: &mut [u8], grown: usize) {
     const PICTURES: u16 = 0xb002;
     let little = many.starts_with(b"II");

@@ -1,4 +1,4 @@
-//! How does a PNG get a position? Its Exif chunk is written anew, or put before the picture; every other
+//! Adds a position to a PNG. Its Exif chunk is rewritten, or put before the picture; every other
 //! chunk is copied byte for byte. Layer: `present`.
 
 use super::{Stamped, Unfit, block};

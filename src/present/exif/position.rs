@@ -1,4 +1,4 @@
-//! What does the directory of position say? Its entries in the order of their tags, new ones over what the
+//! Composes the directory of position. Its entries in the order of their tags, new ones over what the
 //! camera wrote. Layer: `present`.
 
 use super::MARK;

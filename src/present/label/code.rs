@@ -1,6 +1,5 @@
-//! Which machine-readable code stands for a record? A QR code (ISO/IEC 18004) of its identifier as
-//! `URN:UUID:…`, in upper case, which packs tighter and means the same (RFC 8141, 9562). Layer:
-//! `present`.
+//! Encodes the identifier of a record. A QR code (ISO/IEC 18004) of its identifier as `URN:UUID:…`, in
+//! upper case, which packs tighter and means the same (RFC 8141, 9562). Layer: `present`.
 
 use std::fmt::Write;
 

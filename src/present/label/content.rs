@@ -1,4 +1,4 @@
-//! What does a label say about a find, in which words? Layer: `present`.
+//! Composes the text of a label. Layer: `present`.
 
 use std::fmt::Write as _;
 

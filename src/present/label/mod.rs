@@ -1,7 +1,7 @@
-//! What goes with a specimen on paper? Labels for packets and drying trays, and numbered slips for
-//! the field, on sheets with cut marks. Nothing is ever cut off: text shrinks to a readable size, and
-//! what still does not fit goes on a second label, or is left out whole where the label is a small one.
-//! Layer: `present`.
+//! Makes labels and slips that go with a specimen. Labels for packets and drying trays, and numbered
+//! slips for the field, on sheets with cut marks. Nothing is ever cut off: text shrinks to a readable
+//! size, and what still does not fit goes on a second label, or is left out whole where the label is a
+//! small one. Layer: `present`.
 
 mod code;
 mod content;

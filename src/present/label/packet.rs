@@ -71,7 +71,7 @@ impl Row {
     }
 }
 
-/// The rows of an entry, none wider than told. Captions have a column of their own; one that is too
+/// The rows of an entry, none wider than stated. Captions have a column of their own; one that is too
 /// long for it stands in the text.
 fn rows(entry: &Entry, size: f64, widest: f64) -> Vec<Row> {
     let column = 5.9 * size;

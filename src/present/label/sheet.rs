@@ -1,5 +1,5 @@
-//! How do labels lie on a sheet of paper, and where is it cut? As many as fit, in the middle, with
-//! marks outside of them. Layer: `present`.
+//! Arranges labels on a sheet of paper. As many as fit, in the middle, with marks outside of them.
+//! Layer: `present`.
 
 use super::Cut;
 use crate::present::markup::Elements;

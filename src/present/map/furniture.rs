@@ -1,5 +1,4 @@
-//! How long is a hundred metres here, and where is north? Scale bar and north arrow of every map.
-//! Layer: `present`.
+//! Draws the scale bar and the north arrow. Scale bar and north arrow of every map. Layer: `present`.
 
 use super::MapSheet;
 use crate::present::chart::round_step;

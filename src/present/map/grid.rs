@@ -1,5 +1,5 @@
-//! Which lines of the grid cross this piece of ground? UTM lines with their figures at the edge, as a
-//! paper map has them, so that a place can be read off and found on another map. Layer: `present`.
+//! Draws the grid lines of a map. UTM lines with their figures at the edge, as a paper map has them, so
+//! that a place can be read off and found on another map. Layer: `present`.
 
 use super::MapSheet;
 use crate::earth::grid::{self, Utm};
@@ -91,7 +91,7 @@ fn point(sheet: &MapSheet, of: Utm, easting: f64, northing: f64) -> Point {
         .map_or_else(|_| sheet.frame.middle(), |grid| sheet.at(grid.to_latlon()))
 }
 
-/// Where a line through three points has `along` equal to `value`, told by `across`.
+/// Where a line through three points has `along` equal to `value`, by `across`.
 fn crossing(
     points: &[Point; 3],
     value: f64,

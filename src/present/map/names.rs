@@ -1,6 +1,5 @@
-//! Where does a name stand so that it covers neither another name nor what it names? Tries places
-//! around each mark, near ones first, and leaves a name out rather than lay it on another. Layer:
-//! `present`.
+//! Places names so that they cover neither each other nor what they label. Tries places around each
+//! mark, near ones first, and leaves a name out rather than lay it on another. Layer: `present`.
 
 use crate::present::fonts::{self, Face};
 use crate::present::svg::{Frame, Point};

@@ -1,5 +1,5 @@
-//! Which scale lets everything fit, and where does a position lie on the paper? Right across 180
-//! degrees, since it measures on the ground. Layer: `present`.
+//! Chooses the scale of a map and converts positions to the paper. Right across 180 degrees, since it
+//! measures on the ground. Layer: `present`.
 
 use crate::earth::local::Plane;
 use crate::present::svg::{Frame, Point};

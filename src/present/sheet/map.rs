@@ -93,7 +93,7 @@ fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> 
     })
 }
 
-/// A bar that the program measures anew when the map is enlarged.
+/// A bar that the program measures again when the map is enlarged.
 fn scale(sheet: &MapSheet) -> Element {
     let at = Point::new(8.0, sheet.frame.bottom() - 8.0);
     Element::new("g")

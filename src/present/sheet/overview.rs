@@ -32,7 +32,7 @@ pub(super) fn of(day: &Day) -> Element {
     for camera in &day.cameras {
         let ahead = camera
             .ahead
-            .map_or_else(|| "its clock cannot be told".to_owned(), day_map::clock::side);
+            .map_or_else(|| "its clock cannot be determined".to_owned(), day_map::clock::side);
         tell(&camera.camera.to_string(), &ahead);
     }
     Element::new("dl").set("class", "figures").with(figures)

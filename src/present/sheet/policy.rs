@@ -1,5 +1,5 @@
-//! What may the page load and run? Nothing but its own style and program, told by their digests, and
-//! pictures inside it. Layer: `present`.
+//! Computes the content policy of a page. Nothing but its own style and program, by their digests,
+//! and pictures inside it. Layer: `present`.
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;

@@ -1,4 +1,4 @@
-//! A year to look at: one HTML file with the calendar, the season's curves, maps, sites, kinds, outings
+//! A year to look at: one HTML file with the calendar, the season's curves, maps, sites, taxa, outings
 //! and effort. Works without a network, on a phone and on paper, like the sheet of a day.
 //!
 //! Shows places only as exactly as its data allows: who gathers the data decides how careful. Layer:
@@ -20,7 +20,7 @@ use crate::present::years::effort::EffortLine;
 use crate::present::years::sites::SiteLine;
 use crate::units::{LatLon, Metres, Seconds};
 
-/// The first and the last year that a sheet tells of.
+/// The first and the last year that a sheet states of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Span {
     /// The first.
@@ -58,11 +58,11 @@ pub struct SeasonSheet {
     pub effort: EffortLine,
     /// Effort by week, or by year where there are several, under this heading.
     pub bars: (&'static str, Vec<EffortLine>),
-    /// The kinds, the most frequent first.
-    pub kinds: Vec<KindLine>,
+    /// The taxa, the most frequent first.
+    pub taxa: Vec<TaxonLine>,
     /// The sites that were searched or bore a find.
     pub sites: Vec<SitePlace>,
-    /// Kinds by week with the hours searched in each and the week at the left.
+    /// Taxa by week with the hours searched in each and the week at the left.
     pub calendar: (Vec<CalendarRow>, Vec<f64>, usize),
     /// Curves of seasons with their headings, or why there is none.
     pub curves: Vec<(String, Result<Season, String>)>,
@@ -85,13 +85,13 @@ pub struct OutingLine {
     pub length: Option<Metres>,
     /// How many finds.
     pub finds: usize,
-    /// How many kinds.
-    pub kinds: usize,
+    /// How many taxa.
+    pub taxa: usize,
 }
 
-/// A kind in a line.
+/// A taxon in a line.
 #[derive(Clone, Debug)]
-pub struct KindLine {
+pub struct TaxonLine {
     /// Its name without authors; `None` for what was not determined.
     pub name: Option<String>,
     /// Finds.
@@ -111,7 +111,7 @@ pub struct KindLine {
 /// A site with its position as it may be given.
 #[derive(Clone, Debug)]
 pub struct SitePlace {
-    /// What is told of it; its own position is not looked at.
+    /// What is reported of it; its own position is not looked at.
     pub line: SiteLine,
     /// The position with its 95 % radius; `None` where none is given.
     pub place: Option<(LatLon, Metres)>,
@@ -161,7 +161,7 @@ fn header(sheet: &SeasonSheet, title: &str) -> Element {
         ("#calendar-part", "Calendar"),
         ("#curves-part", "When"),
         ("#ground-part", "Where"),
-        ("#kinds-part", "Kinds"),
+        ("#taxa-part", "Taxa"),
         ("#sites-part", "Sites"),
         ("#effort-part", "Effort"),
         ("#outings-part", "Outings"),
@@ -179,7 +179,7 @@ fn main(sheet: &SeasonSheet) -> Element {
         .with(part("calendar-part", "Calendar", parts::calendar(sheet)))
         .with(part("curves-part", "When it fruited", parts::curves(sheet)))
         .with(part("ground-part", "Where", parts::ground(sheet)))
-        .with(part("kinds-part", "Kinds", tables::kinds(sheet)))
+        .with(part("taxa-part", "Taxa", tables::taxa(sheet)))
         .with(part("sites-part", "Sites", tables::sites(sheet)))
         .with(part("effort-part", "Effort", parts::effort(sheet)))
         .with(part("outings-part", "Outings", tables::outings(sheet)))

@@ -163,7 +163,7 @@ fn gaits(day: &Day, panel: &Panel, hours: &Hours, band: Frame) -> Elements {
 }
 
 fn stripe(gait: Gait, from: f64, to: f64, band: Frame) -> Element {
-    // the heights differ too, so that the gaits are told apart without colours
+    // the heights differ too, so that the gaits are distinguished without colours
     let (colour, share): (Colour, f64) = match gait {
         Gait::Walk => (style::WALK, 0.34),
         Gait::Search => (style::SEARCH, 0.67),

@@ -1,10 +1,11 @@
-//! Which files lay in the folder and were not read? One line, so that nobody wonders. Layer: `present`.
+//! Lists the files in the folder that were not read. One line, so that nobody wonders. Layer:
+//! `present`.
 
 use std::path::PathBuf;
 
 use super::words::counted;
 
-/// More names than this are told as a number.
+/// More names than this are counted.
 const NAMED: usize = 5;
 
 /// A line about files of other kinds; `None` where there are none.

@@ -1,5 +1,5 @@
-//! Which finds have no position, and why? Finds that lack the same thing are told together, so that a
-//! notebook without a track is one sentence and not fifty. Layer: `present`.
+//! Lists the finds without a position and the reason. Finds that lack the same thing are listed together,
+//! so that a notebook without a track is one sentence and not fifty. Layer: `present`.
 
 use std::fmt::Write as _;
 
@@ -8,7 +8,7 @@ use super::words::counted;
 use crate::error::Error;
 use crate::model::{Day, Find};
 
-/// From how many finds on the same lack is told once for all.
+/// From how many finds on the same lack is reported once.
 const MANY: usize = 3;
 
 /// The finds of a day that have no position, one item for each lack; empty where all have one.

@@ -66,7 +66,7 @@ pub(super) fn map(answer: &WayOut, frame: Frame) -> Element {
         ))
 }
 
-/// The goal: a filled square, told from the start by its shape.
+/// The goal: a filled square, distinguished from the start by its shape.
 fn flag(at: Point) -> Element {
     svg::rectangle(Frame::new(at.x - 4.0, at.y - 4.0, 8.0, 8.0)).filled(style::INK)
 }

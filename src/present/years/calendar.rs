@@ -1,4 +1,4 @@
-//! All kinds through the year at once: a row for each kind, a dot for each week, its area the finds
+//! All taxa through the year at once: a row for each taxon, a dot for each week, its area the finds
 //! per hour searched then. Layer: `present`.
 
 use std::collections::BTreeMap;
@@ -9,11 +9,11 @@ use crate::present::markup::Elements;
 use crate::present::style::{self, line, size};
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 
-/// A kind with its finds in each of 53 weeks.
+/// A taxon with its finds in each of 53 weeks.
 #[derive(Clone, Debug)]
 pub struct CalendarRow {
     /// Its name.
-    pub kind: String,
+    pub taxon: String,
     /// Finds by week of the year.
     pub finds: Vec<u32>,
 }
@@ -21,22 +21,22 @@ pub struct CalendarRow {
 /// Weeks of a year, the last one a day or two long.
 const WEEKS: usize = 53;
 
-/// The week of the year that a date falls in, from nought.
+/// The week of the year that a date falls in, from zero.
 #[must_use]
 pub fn week_of(date: Date) -> usize {
     usize::from(date.day_of_year().unsigned_abs().saturating_sub(1)) / 7
 }
 
-/// A row for each kind of these finds, in the order in which they fruit, and the week in the middle of
+/// A row for each taxon of these finds, in the order in which they fruit, and the week in the middle of
 /// the longest time without any find, where a year of fruiting begins.
 #[must_use]
 pub fn rows(finds: impl IntoIterator<Item = (String, Date)>) -> (Vec<CalendarRow>, usize) {
-    let mut of_kind: BTreeMap<String, Vec<u32>> = BTreeMap::new();
-    for (kind, date) in finds {
-        of_kind.entry(kind).or_insert_with(|| vec![0; WEEKS])[week_of(date)] += 1;
+    let mut of_taxon: BTreeMap<String, Vec<u32>> = BTreeMap::new();
+    for (taxon, date) in finds {
+        of_taxon.entry(taxon).or_insert_with(|| vec![0; WEEKS])[week_of(date)] += 1;
     }
     let mut rows: Vec<CalendarRow> =
-        of_kind.into_iter().map(|(kind, finds)| CalendarRow { kind, finds }).collect();
+        of_taxon.into_iter().map(|(taxon, finds)| CalendarRow { taxon, finds }).collect();
     let first = quiet_week(&rows);
     rows.sort_by_key(|row| {
         let total: u32 = row.finds.iter().sum();
@@ -67,7 +67,7 @@ const STEP: f64 = 13.0;
 pub fn figure(rows: &[CalendarRow], hours: &[f64], first: usize) -> String {
     let high = 78.0 + STEP * rows.len() as f64;
     let frame = Frame::new(LEFT, 44.0, WIDE - LEFT - 14.0, STEP * rows.len() as f64);
-    let mut drawing = svg::drawing(WIDE, high, "Calendar of all kinds")
+    let mut drawing = svg::drawing(WIDE, high, "Calendar of all taxa")
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
         .with(svg::text(
             Point::new(14.0, 18.0),
@@ -150,7 +150,7 @@ fn row_of(
     let letters = Letters::new(size::SMALL).anchor(Anchor::End);
     drawn.push(svg::text(
         Point::new(frame.corner.x - 5.0, y + 2.4),
-        &short_name(&row.kind),
+        &short_name(&row.taxon),
         letters,
     ));
     for (week, finds) in row.finds.iter().enumerate().filter(|(_, finds)| **finds > 0) {

@@ -28,7 +28,7 @@ pub(in crate::present) const CLASSES: [Colour; 6] = [
     Colour("#993404"),
 ];
 /// Searched, and next to nothing found.
-const VAIN: Colour = Colour("#e4e8eb");
+const NOT_FOUND: Colour = Colour("#e4e8eb");
 
 /// What a map shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -66,7 +66,7 @@ impl Measure {
         }
     }
 
-    /// 0 for searched in vain, 1 to 6 for the classes, `None` for not searched.
+    /// 0 for searched, nothing found, 1 to 6 for the classes, `None` for not searched.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in range")]
     fn class(self, value: f64, step: f64) -> Option<usize> {
         if value.is_nan() {
@@ -304,7 +304,7 @@ fn surface(sheet: &Sheet, measure: Measure) -> bool {
     measure == Measure::Effort || !few(sheet)
 }
 
-/// The class of each cell: with few finds only whether it was searched, and never "in vain" at a find.
+/// The class of each cell: with few finds only whether it was searched, and never "nothing found" at a find.
 fn classes(sheet: &Sheet, values: &[f64], measure: Measure, step: f64) -> Vec<Option<usize>> {
     let map = &sheet.map;
     if !surface(sheet, measure) {
@@ -350,7 +350,7 @@ fn class_step(most: f64) -> f64 {
 /// The colours of the classes.
 fn cells(map: &DensityMap, classes: &[Option<usize>], paper: &MapSheet) -> Elements {
     let mut drawn = Elements::default();
-    let colours = std::iter::once(VAIN).chain(CLASSES);
+    let colours = std::iter::once(NOT_FOUND).chain(CLASSES);
     let paths = paths(map, CLASSES.len() + 1, |index| classes[index], paper);
     for (path, colour) in paths.into_iter().zip(colours).filter(|(path, _)| !path.is_empty()) {
         // a hair of the same colour closes the seams between rows
@@ -360,7 +360,7 @@ fn cells(map: &DensityMap, classes: &[Option<usize>], paper: &MapSheet) -> Eleme
     drawn
 }
 
-/// The ground's own shadows, where it was searched: grey beyond would look like searched in vain.
+/// The ground's own shadows, where it was searched: grey beyond would look like searched, nothing found.
 fn shadows(map: &DensityMap, shade: &Shade, paper: &MapSheet) -> Elements {
     let mut drawn = Elements::default();
     let searched = |index: &usize| !map.per_km[*index].is_nan();
@@ -450,7 +450,7 @@ fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements 
     };
     if measure != Measure::Relative || !scaled {
         let mixed = sheets.iter().any(few);
-        key(at.x, VAIN, if mixed { "searched" } else { "searched in vain" });
+        key(at.x, NOT_FOUND, if mixed { "searched" } else { "searched, nothing found" });
     }
     key(
         at.x + if measure == Measure::Relative && scaled { 0.0 } else { 84.0 },
@@ -560,7 +560,7 @@ mod tests {
     fn few_finds_are_dots_without_a_surface() {
         let few = figure("Mycena", &[sheet(3)], Measure::PerKm, None);
         assert!(few.contains("dots only") && !few.contains(CLASSES[5].0), "{few}");
-        assert!(!few.contains("in vain") && summary(&sheet(3)).contains("too few finds"));
+        assert!(!few.contains("nothing found") && summary(&sheet(3)).contains("too few finds"));
         let many = figure("Mycena", &[sheet(8)], Measure::PerKm, None);
         assert!(many.contains(CLASSES[5].0) && !many.contains("dots only"));
     }

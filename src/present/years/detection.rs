@@ -23,8 +23,8 @@ pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
         put(&format!("{name}_low95"), json!(estimate.map(|estimate| estimate.low95)));
         put(&format!("{name}_high95"), json!(estimate.map(|estimate| estimate.high95)));
     }
-    put("present_told", json!(!fitted.present.tells_nothing()));
-    put("per_visit_told", json!(!fitted.per_visit.tells_nothing()));
+    put("present_determined", json!(!fitted.present.tells_nothing()));
+    put("per_visit_determined", json!(!fitted.per_visit.tells_nothing()));
     put("minutes", json!(fitted.usual.map(|minutes| rounded(minutes, 2))));
     put("visits_for_95", json!(fitted.visits_for_95.0));
     put("visits_for_95_fewest", json!(fitted.visits_for_95.1));
@@ -54,7 +54,7 @@ pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
     let length = fitted.usual.map_or_else(String::new, |minutes| format!(" of {}", span(minutes)));
     say(&format!("found on a visit{length}, where it is"), &chance(fitted.per_visit));
     say("there in a season, at such a site", &chance(fitted.present));
-    say(&format!("vain visits{length} for \"not this year\""), &vain(fitted));
+    say(&format!("visits without a find{length} for \"not this year\""), &without_find(fitted));
     let _ = write!(text, "\n{}", remarks(fitted));
     text
 }
@@ -74,18 +74,18 @@ fn chance(estimate: Estimate) -> String {
     let percent = |value: f64| format!("{:.0}", 100.0 * value);
     let (low, high) = (percent(estimate.low95), percent(estimate.high95));
     if estimate.tells_nothing() {
-        format!("cannot be told: anything from {low} to {high} % fits")
+        format!("cannot be determined: anything from {low} to {high} % fits")
     } else {
         format!("{} % (95 %: {low} to {high} %)", percent(estimate.value))
     }
 }
 
-fn vain(fitted: &Occupancy) -> String {
+fn without_find(fitted: &Occupancy) -> String {
     /// Visits that nobody makes to one site in a season.
     const ENDLESS: u32 = 1000;
     let (likely, fewest, most) = fitted.visits_for_95;
     if fitted.per_visit.tells_nothing() {
-        return "cannot be told".to_owned();
+        return "cannot be determined".to_owned();
     }
     let most = if most > ENDLESS { format!("over {ENDLESS}") } else { most.to_string() };
     format!("{likely} (95 %: {fewest} to {most})")

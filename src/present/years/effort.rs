@@ -21,11 +21,11 @@ pub struct EffortLine {
     pub length_m: f64,
     /// Metres of way while searching.
     pub searched_length_m: f64,
-    /// Hectares swept while searching, each place once.
-    pub swept_ha: f64,
+    /// Hectares searched while searching, each place once.
+    pub searched_ha: f64,
 }
 
-/// What is told of effort under a heading.
+/// What is reported of effort under a heading.
 #[must_use]
 pub fn line(of: String, effort: &Effort) -> EffortLine {
     EffortLine {
@@ -35,7 +35,7 @@ pub fn line(of: String, effort: &Effort) -> EffortLine {
         searched_s: rounded(effort.searched.0, 0),
         length_m: rounded(effort.length.0, 0),
         searched_length_m: rounded(effort.searched_length.0, 0),
-        swept_ha: rounded(effort.area / 1e4, 4),
+        searched_ha: rounded(effort.area / 1e4, 4),
     }
 }
 
@@ -49,7 +49,7 @@ pub fn table(heading: &'static str, lines: &[EffortLine], total: &EffortLine) ->
         Column::right("searched"),
         Column::right("way"),
         Column::right("searched way"),
-        Column::right("swept"),
+        Column::right("area searched"),
     ]);
     for line in lines.iter().chain([total]) {
         table.row([
@@ -59,7 +59,7 @@ pub fn table(heading: &'static str, lines: &[EffortLine], total: &EffortLine) ->
             crate::units::Seconds(line.searched_s).to_string(),
             crate::units::Metres(line.length_m).to_string(),
             crate::units::Metres(line.searched_length_m).to_string(),
-            format!("{:.2} ha", line.swept_ha),
+            format!("{:.2} ha", line.searched_ha),
         ]);
     }
     table.to_string()

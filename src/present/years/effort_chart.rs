@@ -79,8 +79,8 @@ fn draw(area: &DrawingArea<SVGBackend<'_>, Shift>, heading: &str, lines: &[Effor
     chart.draw_series(rows().map(|(row, line)| bar(row, line.searched_s, style::SEARCH, 6)))?;
     chart.draw_series(rows().map(|(row, line)| {
         let end = (line.time_s / 3600.0, SegmentValue::CenterOf(row));
-        let told = format!("{:.1} h, {:.2} ha", line.searched_s / 3600.0, line.swept_ha);
-        EmptyElement::at(end) + Text::new(told, (6, -6), words(11.0, style::SOFT_INK))
+        let result = format!("{:.1} h, {:.2} ha", line.searched_s / 3600.0, line.searched_ha);
+        EmptyElement::at(end) + Text::new(result, (6, -6), words(11.0, style::SOFT_INK))
     }))?;
     Ok(())
 }
@@ -132,7 +132,7 @@ mod tests {
             searched_s: hours * 1800.0,
             length_m: 900.0,
             searched_length_m: 300.0,
-            swept_ha: 0.3,
+            searched_ha: 0.3,
         }
     }
 

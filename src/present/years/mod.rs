@@ -1,4 +1,4 @@
-//! How sites, visits, effort, seasons and densities are told: tables, JSON and figures.
+//! How sites, visits, effort, seasons and densities are reported: tables, JSON and figures.
 //! Layer: `present`.
 
 pub mod calendar;

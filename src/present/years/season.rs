@@ -30,9 +30,9 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     let edges = season.edges;
     put("peak_low95", json!((!edges.peak_early).then_some(season.peak.low95)));
     put("peak_high95", json!((!edges.peak_late).then_some(season.peak.high95)));
-    put("peak_told", json!(season.peak_told));
+    put("clear_peak", json!(season.clear_peak));
     put("peak_open", json!(open_sides(&edges)));
-    put("even_probability", json!(rounded(season.even_probability, 3)));
+    put("p_value", json!(rounded(season.p_value, 3)));
     for (name, estimate, open_low, open_high) in [
         ("onset", season.onset, edges.onset, false),
         ("tenth", Some(season.tenth), false, false),
@@ -59,7 +59,7 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     put("circular_resultant", json!(season.circular.map(|c| rounded(c.resultant, 4))));
     put("rayleigh_p", json!(season.circular.map(|c| c.rayleigh)));
     put("dispersion", json!(rounded(season.dispersion, 3)));
-    put("luck_of_outings", json!(rounded(season.luck, 3)));
+    put("overdispersion", json!(rounded(season.overdispersion, 3)));
     put("by_elevation", json!(season.by_elevation));
     put("by_year", json!(season.by_year));
     put("curve", json!(season.curve));
@@ -110,7 +110,7 @@ fn peak_words(season: &Season) -> String {
 }
 
 /// In place of a date of the rate.
-const UNTOLD: &str = "not to be told: the rate is even as far as can be seen";
+const NO_CLEAR_PEAK: &str = "not determined: the rate is even as far as can be seen";
 
 /// `30 finds on 9 of 40 outings`, with the number of seasons if asked for.
 fn found_on(season: &Season, seasons: bool) -> String {
@@ -132,7 +132,7 @@ pub fn text(taxon: &str, season: &Season) -> String {
         let _ = writeln!(text, "  {name:<26}{value}");
     };
     let (edges, dates) = (season.edges, season.find_dates);
-    let few = || "not to be told: fewer than five different dates".to_owned();
+    let few = || "not determined: fewer than five different dates".to_owned();
     let onset = match (season.onset, edges.onset) {
         (Some(onset), open) => open_words(onset, edges.first_search.filter(|_| open), None),
         (None, true) => {
@@ -159,11 +159,14 @@ pub fn text(taxon: &str, season: &Season) -> String {
     };
     say("onset (estimated)", onset);
     let of_rate = |estimate: DayEstimate| {
-        if season.peak_told { words(estimate) } else { UNTOLD.to_owned() }
+        if season.clear_peak { words(estimate) } else { NO_CLEAR_PEAK.to_owned() }
     };
     say("10 % of the rate", of_rate(season.tenth));
     say("median of the rate", of_rate(season.median));
-    say("peak of the rate", if season.peak_told { peak_words(season) } else { UNTOLD.to_owned() });
+    say(
+        "peak of the rate",
+        if season.clear_peak { peak_words(season) } else { NO_CLEAR_PEAK.to_owned() },
+    );
     say("90 % of the rate", of_rate(season.ninetieth));
     say("end (estimated)", end);
     say(
@@ -193,16 +196,17 @@ pub fn figure(taxon: &str, season: &Season) -> String {
     let mut drawing = svg::drawing(WIDE, 372.0, &format!("Season of {taxon}"));
     let title = Letters::new(size::TITLE).face(Face::Bold);
     let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
-    let peak = if season.peak_told {
+    let peak = if season.clear_peak {
         format!("Peak {}", peak_words(season))
     } else {
-        "No peak can be told: the rate is even as far as can be seen".to_owned()
+        "No peak can be determined: the rate is even as far as can be seen".to_owned()
     };
-    let told = format!("{}, {:.0} hours searched", found_on(season, false), season.searched_hours);
+    let result =
+        format!("{}, {:.0} hours searched", found_on(season, false), season.searched_hours);
     drawing = drawing
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, 372.0)).filled(style::PAPER))
         .with(svg::text(Point::new(LEFT, 20.0), taxon, title))
-        .with(svg::text(Point::new(LEFT, 31.5), &told, soft))
+        .with(svg::text(Point::new(LEFT, 31.5), &result, soft))
         .with(svg::text(Point::new(LEFT, 42.5), &peak, soft));
     let rate = rate_panel(season, first);
     let rest = [
@@ -282,7 +286,7 @@ fn rate_panel(season: &Season, first: u16) -> Elements {
     drawn.push(panel.axes());
     drawn.push(inside);
     drawn.extend(search_ends(season, first, &panel));
-    if season.peak_told {
+    if season.clear_peak {
         drawn.push(peak_mark(season, first, &panel));
     }
     let note = Letters::new(size::SMALL).colour(style::SOFT_INK);

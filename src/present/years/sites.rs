@@ -14,7 +14,7 @@ use crate::model::{Site, Visit};
 use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
 
-/// A site with everything that is told of it.
+/// A site with everything that is reported of it.
 #[derive(Clone, Debug, Serialize)]
 pub struct SiteLine {
     /// Its lasting number.
@@ -36,7 +36,7 @@ pub struct SiteLine {
     #[serde(rename = "recordNumbers")]
     pub record_numbers: Vec<String>,
     /// The names found there.
-    pub kinds: Vec<String>,
+    pub taxa: Vec<String>,
     /// Date of the first find.
     pub first: Option<Date>,
     /// Date of the last find.
@@ -51,7 +51,7 @@ pub struct SiteLine {
     pub success_rate: Option<f64>,
 }
 
-/// Puts together what is told of each site.
+/// Puts together what is reported of each site.
 #[must_use]
 pub fn lines(sites: &Sites, finds: &[SpottedFind], visits: &[Visit]) -> Vec<SiteLine> {
     use std::collections::HashMap;
@@ -68,7 +68,7 @@ pub fn lines(sites: &Sites, finds: &[SpottedFind], visits: &[Visit]) -> Vec<Site
 
 fn line(site: &Site, finds: &[SpottedFind], visits: &[&Visit]) -> SiteLine {
     let own = || site.finds.iter().map(|index| &finds[*index]);
-    let kinds: BTreeSet<&str> = own().filter_map(|find| find.kind.as_deref()).collect();
+    let taxa: BTreeSet<&str> = own().filter_map(|find| find.taxon.as_deref()).collect();
     let searched = visits.iter().filter(|visit| is_search(visit)).count();
     let with_find = visits.iter().filter(|visit| !visit.finds.is_empty()).count();
     SiteLine {
@@ -79,7 +79,7 @@ fn line(site: &Site, finds: &[SpottedFind], visits: &[&Visit]) -> SiteLine {
         radius: rounded(site.radius.metres().0, 1),
         finds: site.finds.len(),
         record_numbers: own().map(|find| find.label.to_string()).collect(),
-        kinds: kinds.into_iter().map(str::to_owned).collect(),
+        taxa: taxa.into_iter().map(str::to_owned).collect(),
         first: own().map(|find| find.date).min(),
         last: own().map(|find| find.date).max(),
         visits: visits.len(),
@@ -117,7 +117,7 @@ pub fn table(lines: &[SiteLine]) -> String {
         Column::right("visits"),
         Column::right("searched"),
         Column::right("with find"),
-        Column::left("kinds"),
+        Column::left("taxa"),
     ]);
     for line in lines {
         table.row([
@@ -132,14 +132,14 @@ pub fn table(lines: &[SiteLine]) -> String {
             line.visits.to_string(),
             line.visits_searched.to_string(),
             line.visits_with_find.to_string(),
-            kinds(&line.kinds),
+            taxa(&line.taxa),
         ]);
     }
     table.to_string()
 }
 
 /// Names without authors, so that the column stays narrow; the JSON has them in full.
-fn kinds(names: &[String]) -> String {
+fn taxa(names: &[String]) -> String {
     const SHOWN: usize = 3;
     let short: BTreeSet<String> = names.iter().map(|name| without_authors(name)).collect();
     let mut text = short.iter().take(SHOWN).cloned().collect::<Vec<_>>().join(", ");
@@ -173,12 +173,12 @@ pub fn changes(changes: &[Change]) -> Vec<String> {
         sites.iter().map(|site| site.0.to_string()).collect::<Vec<_>>().join(", ")
     };
     let fresh = changes.iter().filter(|change| matches!(change, Change::New { .. })).count();
-    let mut told: Vec<String> = changes
+    let mut result: Vec<String> = changes
         .iter()
         .filter_map(|change| match change {
             Change::New { .. } => None,
             Change::Merged { site, taken_in } => Some(format!(
-                "site {} took in {}: their finds can no longer be told apart",
+                "site {} took in {}: their finds can no longer be distinguished",
                 site.0,
                 list(taken_in)
             )),
@@ -191,7 +191,7 @@ pub fn changes(changes: &[Change]) -> Vec<String> {
         })
         .collect();
     if fresh > 0 {
-        told.push(format!("{fresh} new {}", if fresh == 1 { "site" } else { "sites" }));
+        result.push(format!("{fresh} new {}", if fresh == 1 { "site" } else { "sites" }));
     }
-    told
+    result
 }

@@ -7,7 +7,7 @@ use crate::analyse::spotted::SpottedFind;
 use crate::model::{Gait, Visit};
 use crate::present::table::{Column, Table};
 
-/// A visit as it is told.
+/// A visit as it is reported.
 #[derive(Clone, Debug, Serialize)]
 pub struct VisitLine {
     /// The site's number.
@@ -26,14 +26,14 @@ pub struct VisitLine {
     pub gait: Gait,
     /// The least distance from the site's middle, metres.
     pub nearest_m: Option<f64>,
-    /// How many finds were made; none on a search in vain.
+    /// How many finds were made; none on a search without a find.
     pub finds: usize,
     /// Their numbers.
     #[serde(rename = "recordNumbers")]
     pub record_numbers: Vec<String>,
 }
 
-/// Puts together what is told of each visit.
+/// Puts together what is reported of each visit.
 #[must_use]
 pub fn lines(visits: &[Visit], finds: &[SpottedFind]) -> Vec<VisitLine> {
     visits

@@ -1,5 +1,6 @@
-//! What do questions over all years ask of a find? Who it is, where, when, of which kind: packed by
-//! outing, to the last bit where sites hang on it. Refuses a blob that it did not write. Layer: `store`.
+//! Packs what questions over all years ask of a find. Who it is, where, when, of which kind: packed by
+//! outing, to the last bit where sites hang on it. Refuses a blob that it did not write. Layer:
+//! `store`.
 
 use std::collections::HashMap;
 use std::sync::Arc;

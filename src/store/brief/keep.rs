@@ -1,4 +1,4 @@
-//! Which outings lack their brief, and how is it made and kept? Layer: `store`.
+//! Makes and keeps the brief of each outing that lacks one. Layer: `store`.
 
 use rayon::prelude::*;
 use rusqlite::Connection;
@@ -7,7 +7,7 @@ use super::{find, way};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::read::packed_track;
 
-/// Grows whenever a brief is made in another way; older ones are made anew.
+/// Grows whenever a brief is made in another way; older ones are rebuilt.
 pub(super) const METHOD: i64 = 1;
 
 /// Outings that are made together: what is in memory at once.
@@ -30,7 +30,7 @@ pub(super) const WAYS: Kind =
 pub(super) const FINDS: Kind =
     Kind { table: "brief_finds", of: "SELECT id AS key FROM outings", make: make_finds };
 
-/// Makes both briefs of an outing anew, within the work of an import.
+/// Makes both briefs of an outing again, within the work of an import.
 pub(in crate::store) fn renew(work: &Connection, outing: i64) -> Attempt<()> {
     for kind in [&WAYS, &FINDS] {
         for packed in (kind.make)(work, &[outing])? {

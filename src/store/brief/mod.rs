@@ -1,6 +1,6 @@
-//! What must one know of each outing to answer a question over all years? Its way by the turning points,
-//! its finds in short: a decade is read in a second where whole ways and records take a minute. Made at
-//! the import, or when first asked for; the database itself drops what no longer fits. Layer: `store`.
+//! Keeps a brief of each outing for questions over all years. Its way by the turning points, its finds
+//! in short: a decade is read in a second where whole ways and records take a minute. Made at the
+//! import, or when first asked for; the database itself drops what no longer fits. Layer: `store`.
 
 mod find;
 mod keep;

@@ -1,6 +1,6 @@
-//! Which points of a way does one need so that the others follow? A way at one point a second says
-//! mostly what its neighbours say. Keeps the points at which the collector turned, changed speed or
-//! gait; refuses to bridge a gap. Layer: `store`.
+//! Selects the points of a track from which the others follow. A way at one point a second says mostly
+//! what its neighbours say. Keeps the points at which the collector turned, changed speed or gait;
+//! refuses to bridge a gap. Layer: `store`.
 //!
 //! # Method
 //! From a kept point, the way to the next is taken as straight and of even speed. Every point passed
@@ -12,7 +12,7 @@ use crate::units::{LatLon, Metres};
 
 /// No point of the way is farther than this from the thinned one at the same time.
 pub(super) const TOLERANCE: Metres = Metres(0.25);
-/// Neighbours are no farther apart than this, so that heights between them can be told.
+/// Neighbours are no farther apart than this, so that heights between them can be determined.
 const LONGEST: f64 = 40.0;
 
 /// A thinned way: places in the full one, and the length of the full way from each to the next.

@@ -1,6 +1,5 @@
-//! How is a thinned way packed, and how does it come back? Times to the millisecond, places to a
-//! centimetre, lengths to a millimetre; heights and radii to a decimetre. Refuses a blob that it did not
-//! write. Layer: `store`.
+//! Packs and unpacks a thinned track. Times to the millisecond, places to a centimetre, lengths to a
+//! millimetre; heights and radii to a decimetre. Refuses a blob that it did not write. Layer: `store`.
 
 use jiff::Timestamp;
 use rusqlite::Connection;
@@ -27,7 +26,7 @@ const GAP: i64 = 4;
 pub struct BriefWay {
     /// Points of the full way, in order of time.
     pub points: Vec<TrackPoint>,
-    /// The length of the full way from each to the next; nought for the last.
+    /// The length of the full way from each to the next; zero for the last.
     pub lengths: Vec<Metres>,
 }
 

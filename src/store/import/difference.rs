@@ -1,4 +1,4 @@
-//! What differs between two versions of a find? Layer: `store`.
+//! Compares two versions of a find. Layer: `store`.
 
 use std::collections::BTreeSet;
 

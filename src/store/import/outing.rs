@@ -1,4 +1,4 @@
-//! Does the store know this outing already, and how is an outing kept? Layer: `store`.
+//! Writes an outing and detects one that the store already holds. Layer: `store`.
 
 use rusqlite::{Connection, OptionalExtension, params};
 use uuid::Uuid;

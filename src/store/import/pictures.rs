@@ -1,5 +1,5 @@
-//! How are photographs and the clocks of their cameras kept? The pictures themselves stay where they
-//! are. Layer: `store`.
+//! Writes photographs and the clocks of their cameras. The pictures themselves stay where they are.
+//! Layer: `store`.
 
 use std::collections::HashMap;
 

@@ -1,4 +1,4 @@
-//! Which files was an outing made from, and which of them came again? Layer: `store`.
+//! Writes the input files of an outing and detects those imported before. Layer: `store`.
 
 use std::collections::HashSet;
 use std::path::Path;

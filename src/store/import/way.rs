@@ -1,4 +1,4 @@
-//! How are fixes, the way and the stands of an outing kept? Layer: `store`.
+//! Writes the fixes, the track and the stops of an outing. Layer: `store`.
 
 use rusqlite::{Connection, OptionalExtension};
 

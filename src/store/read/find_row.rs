@@ -1,4 +1,4 @@
-//! What does one row of the layer `finds` say? Layer: `store`.
+//! Reads one row of the layer `finds`. Layer: `store`.
 
 use jiff::Timestamp;
 use jiff::civil::Date;

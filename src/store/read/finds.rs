@@ -1,4 +1,4 @@
-//! Which finds are of that name, of those days, near that place? Layer: `store`.
+//! Selects finds by name, date and position. Layer: `store`.
 
 use std::collections::HashMap;
 
@@ -83,7 +83,7 @@ impl Store {
 /// So many finds are read together.
 const TOGETHER: usize = 1_000;
 
-/// The keys of the rows that match, in the order in which finds are told: what the database can tell first,
+/// The keys of the rows that match, in the order in which finds are listed: what the database can tell first,
 /// then what only the numbers and names of the trade can.
 fn keys(connection: &Connection, query: &FindQuery) -> Attempt<Vec<i64>> {
     let (condition, values) = condition(query);

@@ -1,4 +1,4 @@
-//! What did a find look like before it was corrected? Layer: `store`.
+//! Reads earlier versions of a find. Layer: `store`.
 
 use jiff::Timestamp;
 use rusqlite::Connection;

@@ -1,4 +1,4 @@
-//! Which results and settings were kept from one run to the next? Layer: `store`.
+//! Reads and writes results and settings kept from one run to the next. Layer: `store`.
 
 use rusqlite::{Connection, OptionalExtension};
 
@@ -7,7 +7,7 @@ use crate::store::Store;
 use crate::store::fault::Attempt;
 
 impl Store {
-    /// A result that was kept under this name for exactly these inputs (told by their hash).
+    /// A result that was kept under this name for exactly these inputs (by their hash).
     ///
     /// # Errors
     /// When the store cannot be read.

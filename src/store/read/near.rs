@@ -1,5 +1,5 @@
-//! Which boxes of longitude and latitude hold every point within a distance of a place? Layer:
-//! `store`.
+//! Computes the boxes of longitude and latitude that hold every point within a distance of a place.
+//! Layer: `store`.
 
 use crate::units::{LatLon, Metres};
 

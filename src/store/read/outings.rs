@@ -1,4 +1,4 @@
-//! Which outings does the store hold? Layer: `store`.
+//! Reads the outings. Layer: `store`.
 
 use jiff::Timestamp;
 use jiff::civil::Date;

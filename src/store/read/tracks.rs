@@ -1,4 +1,4 @@
-//! Which way did an outing take, and where did it pause? One way at a time in memory. Layer: `store`.
+//! Reads the track and the stops of an outing. One way at a time in memory. Layer: `store`.
 
 use rusqlite::{Connection, OptionalExtension};
 use uuid::Uuid;

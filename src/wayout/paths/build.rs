@@ -1,5 +1,5 @@
-//! How does a track become part of the net? Point by point, ten metres apart; a point within the
-//! uncertainty of a node that is there already becomes that node. Layer: `wayout`.
+//! Adds a track to the net of paths. Point by point, ten metres apart; a point within the uncertainty
+//! of a node that is there already becomes that node. Layer: `wayout`.
 
 use std::collections::HashMap;
 

@@ -1,4 +1,4 @@
-//! How is the net kept? As plain little-endian numbers with a head that says what they are, read in
+//! Stores the net of paths. As plain little-endian numbers with a head that says what they are, read in
 //! one pass. Refuses bytes that were cut or made by another version. Layer: `wayout`.
 
 use super::{Edge, Net};
@@ -39,7 +39,7 @@ impl Net {
         read(bytes).ok_or_else(|| {
             Error::input("the kept net of paths cannot be used")
                 .because(format!("its {} bytes are cut or of another version", bytes.len()))
-                .hint("it will be made anew from the tracks")
+                .hint("it will be rebuilt from the tracks")
         })
     }
 }

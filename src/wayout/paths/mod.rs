@@ -1,6 +1,6 @@
-//! Which way did we ever walk that leads out? A net of all tracks, joined where they meet within
-//! their uncertainty, weighed by walking time, kept as bytes and added to, not rebuilt.
-//! Layer: `wayout`.
+//! Finds the way out along tracks walked before. A net of all tracks, joined where they meet within
+//! their uncertainty, weighed by walking time, kept as bytes and added to, not rebuilt. Layer:
+//! `wayout`.
 
 mod build;
 mod bytes;

@@ -1,5 +1,5 @@
-//! Which way along the net is the quickest to any of the goals? Dijkstra's algorithm by walking
-//! time, from every node that can be reached across open ground nearby. Layer: `wayout`.
+//! Finds the quickest route along the net to any of the goals. Dijkstra's algorithm by walking time,
+//! from every node that can be reached across open ground nearby. Layer: `wayout`.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;

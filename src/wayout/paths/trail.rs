@@ -1,6 +1,6 @@
-//! Which path leads past a place? The line walked by three outings or more that runs through it, as
-//! far as it goes on without a sharp turn: somebody who comes out of the forest beside the goal meets
-//! it. Layer: `wayout`.
+//! Finds the path that leads past a place. The line walked by three outings or more that runs through
+//! it, as far as it goes on without a sharp turn: somebody who comes out of the forest beside the goal
+//! meets it. Layer: `wayout`.
 
 use super::{Edge, Net, WALKED_OFTEN};
 use crate::earth::local::{self, Plane};

@@ -1,5 +1,5 @@
-//! Where may nobody walk, and where is the walk quick? Closed polygons, steep ground, corridors, cell
-//! by cell. Layer: `wayout`.
+//! Marks closed cells and quick corridors. Closed polygons, steep ground, corridors, cell by cell.
+//! Layer: `wayout`.
 
 use super::layout::{At, Spot};
 use super::{Terrain, mark};

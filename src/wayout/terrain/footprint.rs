@@ -1,5 +1,5 @@
-//! Which piece of the Earth does a field of cells stand for? A plane about the places that it must
-//! hold, with a margin. Layer: `wayout`.
+//! Chooses the area that a field of cells covers. A plane about the places that it must hold, with a
+//! margin. Layer: `wayout`.
 
 use super::Terrain;
 use crate::earth::local::Plane;
@@ -46,7 +46,7 @@ impl Footprint {
         })
     }
 
-    /// The field with the heights that are told for its cells.
+    /// The field with the heights known for its cells.
     #[must_use]
     #[allow(clippy::cast_possible_truncation, reason = "heights need no more than 32 bits")]
     pub fn survey(&self, height: impl Fn(LatLon) -> Option<Metres>) -> Terrain {

@@ -1,5 +1,5 @@
-//! Where in memory does a cell lie? In strips of 32 columns, row after row, so that the five rows
-//! around a cell lie beside each other and in the cache while a search passes. Layer: `wayout`.
+//! Maps cells to memory. In strips of 32 columns, row after row, so that the five rows around a cell
+//! lie beside each other and in the cache while a search passes. Layer: `wayout`.
 
 /// Cells of margin on every side, so that no move leaves the field.
 pub(super) const MARGIN: usize = 2;

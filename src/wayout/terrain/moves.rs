@@ -1,4 +1,4 @@
-//! What does one step cost? The sixteen moves of a grid, each with a table of milliseconds by the
+//! Computes the cost of one step. The sixteen moves of a grid, each with a table of milliseconds by the
 //! difference of height, so that the search never computes an exponential. Layer: `wayout`.
 
 use super::STEEPEST_STEP;

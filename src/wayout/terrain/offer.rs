@@ -1,4 +1,4 @@
-//! What do the sixteen moves of a cell offer its neighbours? Without a branch: whether an offer is an
+//! Relaxes the neighbours of a cell over the sixteen moves. Without a branch: whether an offer is an
 //! improvement cannot be foreseen, and a branch that is guessed wrongly takes longer than the offer.
 //! Layer: `wayout`.
 

@@ -1,6 +1,5 @@
-//! Sixteen directions make a walk up to 2.7 % too long. Which straight lines between cells of the
-//! walk are quicker? Each is timed over the ground it crosses; none crosses a barrier.
-//! Layer: `wayout`.
+//! Straightens a walk along sixteen directions, which is up to 2.7 % too long. Each is timed over the
+//! ground it crosses; none crosses a barrier. Layer: `wayout`.
 
 use super::{STEEPEST_STEP, Terrain, mark};
 use crate::units::Seconds;

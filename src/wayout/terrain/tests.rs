@@ -1,4 +1,4 @@
-//! Is the walk the quickest where the quickest is known: planes, cones, barriers, corridors?
+//! Tests that the walk is the quickest where the quickest is known: planes, cones, barriers, corridors.
 //! Layer: `wayout`.
 
 #![allow(
@@ -124,7 +124,7 @@ fn a_corridor_draws_the_walk_to_itself() {
     assert!(quick.duration.0 < plain.duration.0 * 0.7, "{quick:?}");
 }
 
-/// A small generator of numbers from nought to one.
+/// A small generator of numbers from zero to one.
 fn random(mut state: u64) -> impl FnMut() -> f64 {
     move || {
         state =

@@ -1,5 +1,5 @@
-//! Which cells of a row belong to the bucket of costs that is being settled, and what waits beyond it?
-//! Several cells are compared at a time. Layer: `wayout`.
+//! Selects the cells of a row that belong to the bucket of costs being settled, and the least cost
+//! beyond it. Several cells are compared at a time. Layer: `wayout`.
 
 use super::FAR;
 use super::layout::WIDE;

@@ -1,4 +1,4 @@
-//! What has the file given so far? Tracks, routes and waypoints as they fill. Layer: `ingest`.
+//! Holds what the file has given so far. Tracks, routes and waypoints as they fill. Layer: `ingest`.
 
 use super::super::element::{Field, PointKind};
 use super::super::point::OpenPoint;

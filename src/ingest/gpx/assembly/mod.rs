@@ -1,5 +1,5 @@
-//! Where in the file are we, and what does this tag belong to? Puts tracks, routes and waypoints
-//! together from tags as they come, well formed or not. Layer: `ingest`.
+//! Tracks the position within the document and assigns each tag to its element. Puts tracks, routes and
+//! waypoints together from tags as they come, well formed or not. Layer: `ingest`.
 
 mod contents;
 mod skipping;

@@ -1,4 +1,4 @@
-//! What happens inside a part that is passed over, and to text between tags? Layer: `ingest`.
+//! Handles tags inside a skipped part and text between tags. Layer: `ingest`.
 
 use std::io::Read;
 
@@ -70,7 +70,7 @@ impl Assembly {
         leaving != Leaving::Beyond
     }
 
-    /// Points inside a thing that never ends are lost, and that must be told.
+    /// Points inside a thing that never ends are lost, and that must be reported.
     pub(super) fn tell_hidden(&mut self, points: u64) {
         if points > 0 {
             let (line, name) = &self.skipped_from;

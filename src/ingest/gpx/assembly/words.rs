@@ -1,4 +1,4 @@
-//! What does the text of the open value say so far? Bounded, and made safe to show. Layer: `ingest`.
+//! Collects the text of the open value. Bounded, and made safe to show. Layer: `ingest`.
 
 /// How much of one text is kept.
 const LONGEST_TEXT: usize = 64 * 1024;

@@ -1,5 +1,5 @@
-//! What could not be read, and what was read on an assumption? Counts each kind with its first line
-//! and value, so that a file with a million bad points gives one message. Layer: `ingest`.
+//! Counts what could not be read and what was read on an assumption. Counts each kind with its first
+//! line and value, so that a file with a million bad points gives one message. Layer: `ingest`.
 
 mod wording;
 
@@ -72,7 +72,7 @@ impl Fault {
         )
     }
 
-    /// Whether nothing is lost: an assumption to be told.
+    /// Whether nothing is lost: an assumption to be reported.
     fn is_remark(self) -> bool {
         matches!(
             self,

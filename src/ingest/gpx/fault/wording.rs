@@ -1,4 +1,4 @@
-//! How is each kind of fault told to the collector? Layer: `ingest`.
+//! Words each kind of fault for the collector. Layer: `ingest`.
 
 use super::Fault;
 
@@ -138,7 +138,7 @@ impl Fault {
                 "tag does not close as it should",
                 "tags do not close as they should",
                 "each start tag needs its end tag; the first that does not fit is",
-                "points were told apart by their own tags; see whether their count is right",
+                "points were distinguished by their own tags; see whether their count is right",
             ),
             Self::NoRoot => (
                 "file lacks its <gpx> tag",

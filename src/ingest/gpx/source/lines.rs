@@ -1,4 +1,4 @@
-//! On which line are we? Counted late and each byte once, whatever ends the lines. Layer: `ingest`.
+//! Counts lines. Counted late and each byte once, whatever ends the lines. Layer: `ingest`.
 
 use memchr::memchr_iter;
 

@@ -1,6 +1,5 @@
-//! Which characters does the file hold, on which line are we, and what is its hash? Decodes while it
-//! streams, holds a few dozen kilobytes, and hands the XML reader no token longer than a bound.
-//! Layer: `ingest`.
+//! Decodes the characters of the file, counts lines and computes its hash. Decodes while it streams,
+//! holds a few dozen kilobytes, and hands the XML reader no token longer than a bound. Layer: `ingest`.
 
 mod lines;
 mod passing;

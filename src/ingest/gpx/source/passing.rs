@@ -1,5 +1,5 @@
-//! What can be passed over or taken without the XML reader? White space, plain values, plain blocks of
-//! extensions; and, where a token has no bound, everything up to its end. Layer: `ingest`.
+//! Handles what does not need the XML reader. White space, plain values, plain blocks of extensions;
+//! and, where a token has no bound, everything up to its end. Layer: `ingest`.
 
 use std::io::{self, Read};
 

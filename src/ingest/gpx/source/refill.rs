@@ -1,5 +1,5 @@
-//! Which characters do the next bytes of the file stand for? Decodes one chunk at a time, hashes it,
-//! and mends what is no character. Layer: `ingest`.
+//! Decodes the next bytes of the file to characters. Decodes one chunk at a time, hashes it, and mends
+//! what is no character. Layer: `ingest`.
 
 use std::io::{self, Read};
 

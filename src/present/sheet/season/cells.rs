@@ -1,5 +1,5 @@
-//! How many finds lie in each cell of the decimal grid? The map of places that are told coarsely: it
-//! shows no more than the positions that are handed out. Layer: `present`.
+//! Draws how many finds lie in each cell of the decimal grid. The map of places that are reported
+//! coarsely: it shows no more than the positions that are handed out. Layer: `present`.
 
 use crate::model::GridCell;
 use crate::present::fonts::Face;
@@ -42,7 +42,7 @@ pub(super) fn figure(cells: &[(GridCell, usize)]) -> Option<String> {
     let drawing = svg::drawing(WIDE, high, title)
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
         .with(svg::text(Point::new(EDGE, 20.0), title, Letters::new(size::TITLE).face(Face::Bold)))
-        .with(svg::text(Point::new(EDGE, 34.0), &told, soft))
+        .with(svg::text(Point::new(EDGE, 34.0), &result, soft))
         .with(svg::clip("cells", paper.frame))
         .with(svg::group().set("clip-path", "url(#cells)").with(shapes(cells, &paper)))
         .with(

@@ -19,17 +19,17 @@ pub(super) fn overview(sheet: &SeasonSheet) -> Element {
         );
     };
     let days: std::collections::BTreeSet<_> = sheet.outings.iter().map(|line| line.date).collect();
-    tell("outings", &told(sheet.outings.len(), "on", days.len(), "day", "days"));
+    tell("outings", &result(sheet.outings.len(), "on", days.len(), "day", "days"));
     let effort = &sheet.effort;
     tell("on the way", &Seconds(effort.time_s).to_string());
     tell("searching", &Seconds(effort.searched_s).to_string());
     tell("way", &Metres(effort.length_m).to_string());
-    tell("ground swept, each place once", &format!("{:.1} ha", effort.swept_ha));
-    let finds: usize = sheet.kinds.iter().map(|kind| kind.finds).sum();
+    tell("area searched, each place once", &format!("{:.1} ha", effort.searched_ha));
+    let finds: usize = sheet.taxa.iter().map(|taxon| taxon.finds).sum();
     tell("finds", &words::count(finds));
-    let named = || sheet.kinds.iter().filter(|kind| kind.name.is_some());
-    let fresh = named().filter(|kind| kind.before == 0).count();
-    tell("kinds", &format!("{}, {fresh} of them for the first time", named().count()));
+    let named = || sheet.taxa.iter().filter(|taxon| taxon.name.is_some());
+    let fresh = named().filter(|taxon| taxon.before == 0).count();
+    tell("taxa", &format!("{}, {fresh} of them for the first time", named().count()));
     let bore = sheet.sites.iter().filter(|site| site.line.visits_with_find > 0).count();
     tell("sites with a find", &format!("{bore} of {} visited", sheet.sites.len()));
     let visits = |count: fn(&crate::present::years::sites::SiteLine) -> usize| -> usize {
@@ -37,11 +37,14 @@ pub(super) fn overview(sheet: &SeasonSheet) -> Element {
     };
     let (searched, found) =
         (visits(|line| line.visits_searched), visits(|line| line.visits_with_find));
-    tell("searches of sites", &format!("{searched}, {} in vain", searched.saturating_sub(found)));
+    tell(
+        "searches of sites",
+        &format!("{searched}, {} without a find", searched.saturating_sub(found)),
+    );
     Element::new("dl").set("class", "figures").with(figures)
 }
 
-fn told(count: usize, joint: &str, other: usize, one: &str, many: &str) -> String {
+fn result(count: usize, joint: &str, other: usize, one: &str, many: &str) -> String {
     format!("{count} {joint} {}", words::counted(other, one, many))
 }
 
@@ -59,16 +62,16 @@ fn inline(drawing: &str, own: &str, words: &str) -> Element {
         .with(Elements::of_drawing(drawing))
 }
 
-/// All kinds by week.
+/// All taxa by week.
 pub(super) fn calendar(sheet: &SeasonSheet) -> Element {
     let (rows, hours, first) = &sheet.calendar;
     if rows.is_empty() {
         return Element::new("p").say("No find of these years has a name.");
     }
-    inline(&calendar::figure(rows, hours, *first), "calendar", "Calendar of all kinds")
+    inline(&calendar::figure(rows, hours, *first), "calendar", "Calendar of all taxa")
 }
 
-/// Curves of seasons, and of which kinds too little is known.
+/// Curves of seasons, and of which taxa too little is known.
 pub(super) fn curves(sheet: &SeasonSheet) -> Element {
     let mut drawn = Elements::default();
     for (index, (heading, curve)) in sheet.curves.iter().enumerate() {

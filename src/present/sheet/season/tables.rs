@@ -1,15 +1,15 @@
-//! The tables of a season's sheet: kinds, sites, outings. A heading sorts. Layer: `present`.
+//! The tables of a season's sheet: taxa, sites, outings. A heading sorts. Layer: `present`.
 
 use jiff::civil::Date;
 
-use super::{KindLine, OutingLine, SeasonSheet, SitePlace};
+use super::{OutingLine, SeasonSheet, SitePlace, TaxonLine};
 use crate::present::fonts::Face;
 use crate::present::markup::{Element, Elements};
 use crate::present::scientific_name;
 use crate::present::sheet::table::sorted;
 use crate::units::Metres;
 
-/// Headings with the kind of their values.
+/// Headings with the taxon of their values.
 type Headings<'a> = &'a [(&'static str, &'static str)];
 
 fn table(caption: &str, headings: Headings<'_>, rows: impl Iterator<Item = Element>) -> Element {
@@ -50,10 +50,10 @@ fn name(name: &str) -> Element {
     Element::new("bdi").with_all(runs)
 }
 
-/// How many of each kind.
-pub(super) fn kinds(sheet: &SeasonSheet) -> Element {
+/// How many of each taxon.
+pub(super) fn taxa(sheet: &SeasonSheet) -> Element {
     let headings = [
-        ("kind", "text"),
+        ("taxon", "text"),
         ("finds", "number"),
         ("outings", "number"),
         ("sites", "number"),
@@ -61,16 +61,20 @@ pub(super) fn kinds(sheet: &SeasonSheet) -> Element {
         ("last", "text"),
         ("finds in earlier years", "number"),
     ];
-    table("Finds of each kind. Choose a heading to sort.", &headings, sheet.kinds.iter().map(kind))
+    table(
+        "Finds of each taxon. Choose a heading to sort.",
+        &headings,
+        sheet.taxa.iter().map(taxon_row),
+    )
 }
 
-fn kind(line: &KindLine) -> Element {
+fn taxon_row(line: &TaxonLine) -> Element {
     let called = match &line.name {
         Some(words) => {
-            Element::new("th").set("scope", "row").set("class", "kind").with(name(words))
+            Element::new("th").set("scope", "row").set("class", "taxon").with(name(words))
         }
         None => {
-            Element::new("th").set("scope", "row").set("class", "kind soft").say("not determined")
+            Element::new("th").set("scope", "row").set("class", "taxon soft").say("not determined")
         }
     };
     Element::new("tr")
@@ -96,7 +100,7 @@ pub(super) fn sites(sheet: &SeasonSheet) -> Element {
     let headings: Vec<(&str, &str)> = [
         ("site", "number"),
         ("name", "text"),
-        ("kinds", "text"),
+        ("taxa", "text"),
         ("visits", "number"),
         ("searched", "number"),
         ("with find", "number"),
@@ -109,13 +113,13 @@ pub(super) fn sites(sheet: &SeasonSheet) -> Element {
     .filter(|(words, _)| named || *words != "name")
     .collect();
     table(
-        "Sites visited: finds that cannot be told apart by position. Choose a heading to sort.",
+        "Sites visited: finds that cannot be distinguished by position. Choose a heading to sort.",
         &headings,
         sheet.sites.iter().map(|place| site(place, named)),
     )
 }
 
-/// The user's name for it, where it may be told.
+/// The user's name for it, where it may be published.
 fn name_of(place: &SitePlace) -> Option<&str> {
     place.line.name.as_deref().filter(|_| !place.nameless)
 }
@@ -124,12 +128,12 @@ fn site(place: &SitePlace, named: bool) -> Element {
     let line = &place.line;
     let called = named
         .then(|| Element::new("td").set("dir", "auto").say(name_of(place).unwrap_or_default()));
-    let mut kinds = Elements::default();
-    for (index, kind) in line.kinds.iter().enumerate() {
+    let mut taxa = Elements::default();
+    for (index, taxon) in line.taxa.iter().enumerate() {
         if index > 0 {
-            kinds.push(Element::new("br"));
+            taxa.push(Element::new("br"));
         }
-        kinds.push(name(&scientific_name::without_authors(kind)));
+        taxa.push(name(&scientific_name::without_authors(taxon)));
     }
     let degrees = |value: Option<f64>| {
         let words = value.map(|value| format!("{value:.*}", place.decimals));
@@ -143,7 +147,7 @@ fn site(place: &SitePlace, named: bool) -> Element {
                 .say(&line.site.to_string()),
         )
         .with_all(called)
-        .with(Element::new("td").with(kinds))
+        .with(Element::new("td").with(taxa))
         .with(number(line.visits))
         .with(number(line.visits_searched))
         .with(number(line.visits_with_find))
@@ -165,7 +169,7 @@ pub(super) fn outings(sheet: &SeasonSheet) -> Element {
         ("searched", "number"),
         ("way", "number"),
         ("finds", "number"),
-        ("kinds", "number"),
+        ("taxa", "number"),
     ];
     table("Outings. Choose a heading to sort.", &headings, sheet.outings.iter().map(outing))
 }
@@ -196,5 +200,5 @@ fn outing(line: &OutingLine) -> Element {
             &line.length.map_or_else(|| "no track".to_owned(), |length| length.to_string()),
         ))
         .with(number(line.finds))
-        .with(number(line.kinds))
+        .with(number(line.taxa))
 }

@@ -1,5 +1,5 @@
-//! How much ground was swept? The area of the union of the strips along searched ways, each place
-//! counted once however often it was walked. Layer: `analyse`.
+//! Computes how much area was searched. The area of the union of the strips along searched ways, each
+//! place counted once however often it was walked. Layer: `analyse`.
 //!
 //! # Method
 //! Each piece of way sweeps the ground within half a strip of it, ends rounded. The plane is cut into
@@ -19,9 +19,9 @@ pub type PlanePoint = (f64, f64);
 /// Rows that are kept together.
 const BLOCK: i64 = 64;
 
-/// Ground that was swept.
+/// Area that was searched.
 #[derive(Clone, Debug)]
-pub struct Swept {
+pub struct SearchedArea {
     half_width: f64,
     spacing: f64,
     /// By the number of their first row over [`BLOCK`]: so many rows each.
@@ -83,8 +83,8 @@ impl Stretches {
     }
 }
 
-impl Swept {
-    /// Nothing swept yet; `half_width` metres are seen to each side.
+impl SearchedArea {
+    /// Nothing searched yet; `half_width` metres are seen to each side.
     #[must_use]
     pub fn new(half_width: f64) -> Self {
         let half_width = if half_width.is_finite() { half_width.max(0.1) } else { 0.1 };
@@ -137,7 +137,7 @@ impl Swept {
         }
     }
 
-    /// Whether nothing was swept yet.
+    /// Whether nothing is searched yet.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.blocks.is_empty()
@@ -148,15 +148,15 @@ impl Swept {
         self.blocks.values_mut().flatten().for_each(Stretches::merge);
     }
 
-    /// Square metres swept.
+    /// Square metres searched.
     pub fn area(&mut self) -> f64 {
         self.settle();
         let spans = self.blocks.values().flatten().flat_map(|stretches| &stretches.spans);
         spans.map(|(from, to)| to - from).sum::<f64>() * self.spacing
     }
 
-    /// Square metres swept within a circle. Looks only where the circle is, so that one may ask for
-    /// very many; quickest after [`Swept::settle`].
+    /// Square metres searched within a circle. Looks only where the circle is, so that one may ask for
+    /// very many; quickest after [`SearchedArea::settle`].
     #[allow(clippy::cast_possible_truncation, reason = "rows within the Earth's size")]
     pub fn area_within(&mut self, middle: PlanePoint, radius: f64) -> f64 {
         if ![middle.0, middle.1, radius].iter().all(|number| number.abs() < 1e8) {
@@ -181,7 +181,7 @@ impl Swept {
         total * self.spacing
     }
 
-    /// Square metres swept in each square cell of this size, by its column and row from the origin.
+    /// Square metres searched in each square cell of this size, by its column and row from the origin.
     #[allow(clippy::cast_possible_truncation, reason = "cells within the Earth's size")]
     pub fn area_by_cell(&mut self, size: f64) -> BTreeMap<(i64, i64), f64> {
         let mut cells = BTreeMap::new();
@@ -298,15 +298,15 @@ fn distance_to_piece(point: PlanePoint, from: PlanePoint, to: PlanePoint) -> f64
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::analyse::chance::Dice;
+    use crate::analyse::statistics::Rng;
     use std::f64::consts::PI;
 
     fn area(ways: &[&[PlanePoint]]) -> f64 {
-        let mut swept = Swept::new(5.0);
+        let mut searched_area = SearchedArea::new(5.0);
         for way in ways {
-            swept.add(way);
+            searched_area.add(way);
         }
-        swept.area()
+        searched_area.area()
     }
 
     #[test]
@@ -337,11 +337,11 @@ mod tests {
     /// Outside check by another method: the share of random points that lie near the way.
     #[test]
     fn a_wandering_search_agrees_with_counting_random_points() {
-        let mut dice = Dice::new(8);
+        let mut rng = Rng::new(8);
         let (mut at, mut heading) = ((100.0, 100.0), 0.0_f64);
         let way: Vec<PlanePoint> = (0..400)
             .map(|_| {
-                heading += dice.normal() * 0.4;
+                heading += rng.normal() * 0.4;
                 at = (at.0 + heading.cos(), at.1 + heading.sin());
                 at
             })
@@ -354,8 +354,7 @@ mod tests {
         let tries = 40_000;
         let hits = (0..tries)
             .filter(|_| {
-                let point =
-                    (x.0 + (x.1 - x.0) * dice.uniform(), y.0 + (y.1 - y.0) * dice.uniform());
+                let point = (x.0 + (x.1 - x.0) * rng.uniform(), y.0 + (y.1 - y.0) * rng.uniform());
                 way.windows(2).any(|ends| distance_to_piece(point, ends[0], ends[1]) <= 5.0)
             })
             .count();
@@ -366,13 +365,13 @@ mod tests {
 
     #[test]
     fn parts_add_up_to_the_whole() {
-        let mut swept = Swept::new(4.0);
-        swept.add(&[(-30.0, -20.0), (35.0, 12.0), (10.0, 70.0)]);
-        let whole = swept.area();
-        let cells: f64 = swept.area_by_cell(25.0).values().sum();
+        let mut searched_area = SearchedArea::new(4.0);
+        searched_area.add(&[(-30.0, -20.0), (35.0, 12.0), (10.0, 70.0)]);
+        let whole = searched_area.area();
+        let cells: f64 = searched_area.area_by_cell(25.0).values().sum();
         assert!((cells / whole - 1.0).abs() < 1e-9);
-        assert!((swept.area_within((0.0, 0.0), 1e4) / whole - 1.0).abs() < 1e-9);
-        assert!(swept.area_within((500.0, 500.0), 10.0).abs() < 1e-9);
+        assert!((searched_area.area_within((0.0, 0.0), 1e4) / whole - 1.0).abs() < 1e-9);
+        assert!(searched_area.area_within((500.0, 500.0), 10.0).abs() < 1e-9);
     }
 
     #[test]

@@ -1,6 +1,6 @@
-//! Which positions cannot be told apart? Groups uncertain positions so that each group is what
-//! repeated readings of one place would look like. Refuses to chain: a group may not spread wider
-//! than the circles of its own members allow. Layer: `analyse`.
+//! Clusters positions that cannot be distinguished within their uncertainty. Groups uncertain positions
+//! so that each group is what repeated readings of one place would look like. Refuses to chain: a group
+//! may not spread wider than the circles of its own members allow. Layer: `analyse`.
 //!
 //! # Method
 //! A position with the 95 % radius r of a place of radius g is taken as normal about the middle of
@@ -26,8 +26,8 @@ mod parts;
 
 use rayon::prelude::*;
 
-use super::chance::{chi_square_exceeded, normal_quantile};
 use super::ground::Spot;
+use super::statistics::{chi_square_exceeded, normal_quantile};
 use crate::units::{LatLon, Metres, Radius95};
 use build::build_up;
 use parts::connected;

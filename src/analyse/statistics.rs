@@ -1,4 +1,4 @@
-//! Distributions and repeatable dice: the normal, the chi-square and the beta, and a generator of
+//! Distributions and repeatable rng: the normal, the chi-square and the beta, and a generator of
 //! random numbers with a stated seed, so that a resampled interval is the same on every machine.
 //! Layer: `analyse`.
 
@@ -58,11 +58,11 @@ pub fn chi_square_exceeded(freedom: f64, beyond: f64) -> f64 {
 /// # References
 /// Blackman & Vigna 2021, Scrambled linear pseudorandom number generators, ACM TOMS 47:36.
 #[derive(Clone, Debug)]
-pub struct Dice {
+pub struct Rng {
     state: [u64; 4],
 }
 
-impl Dice {
+impl Rng {
     /// A generator that always gives the same numbers for the same seed.
     #[must_use]
     pub fn new(seed: u64) -> Self {
@@ -184,22 +184,22 @@ mod tests {
 
     #[test]
     fn dice_are_fair_enough_and_repeat() {
-        let mut dice = Dice::new(1);
-        let again = Dice::new(1).uniform();
-        assert_eq!(dice.uniform(), again);
-        let normals: Vec<f64> = (0..20_000).map(|_| dice.normal()).collect();
+        let mut rng = Rng::new(1);
+        let again = Rng::new(1).uniform();
+        assert_eq!(rng.uniform(), again);
+        let normals: Vec<f64> = (0..20_000).map(|_| rng.normal()).collect();
         let mean = normals.iter().sum::<f64>() / 2e4;
         let variance = normals.iter().map(|z| z * z).sum::<f64>() / 2e4;
         assert!(mean.abs() < 0.03 && (variance - 1.0).abs() < 0.04, "{mean} {variance}");
         for (hits, misses) in [(0.3, 2.0), (4.0, 1.5)] {
-            let drawn: Vec<f64> = (0..20_000).map(|_| dice.beta(hits, misses)).collect();
+            let drawn: Vec<f64> = (0..20_000).map(|_| rng.beta(hits, misses)).collect();
             let (sum, all) = (drawn.iter().sum::<f64>() / 2e4, hits + misses);
             let spread = drawn.iter().map(|x| (x - hits / all).powi(2)).sum::<f64>() / 2e4;
             let true_spread = hits * misses / (all * all * (all + 1.0));
             assert!((sum - hits / all).abs() < 0.006, "{hits} {misses}: {sum}");
             assert!((spread / true_spread - 1.0).abs() < 0.06, "{hits} {misses}: {spread}");
         }
-        let counts = (0..5_000).map(|_| f64::from(dice.poisson(70.0))).sum::<f64>() / 5e3;
+        let counts = (0..5_000).map(|_| f64::from(rng.poisson(70.0))).sum::<f64>() / 5e3;
         assert!((counts - 70.0).abs() < 0.5, "{counts}");
     }
 

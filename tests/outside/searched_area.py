@@ -53,14 +53,14 @@ def united(store):
 
 def wandering(seed, hours):
     """A slow search that turns at random within a circle, so that it crosses itself often."""
-    dice = np.random.default_rng(seed)
+    rng = np.random.default_rng(seed)
     at, heading, began = np.zeros(2), 0.0, datetime(2026, 5, 3, 0, 30)
     points = []
     for second in range(int(hours * 3600)):
         # back towards the middle where it strays
         if np.hypot(*at) > 45:
-            heading = math.atan2(-at[1], -at[0]) + dice.normal(0, 0.2)
-        heading += dice.normal(0, 0.06)
+            heading = math.atan2(-at[1], -at[0]) + rng.normal(0, 0.2)
+        heading += rng.normal(0, 0.06)
         at = at + 0.35 * np.array([math.cos(heading), math.sin(heading)])
         if second % 5 == 0:
             lat, lon = -42.6 + at[1] / 111_090, 146.1 + at[0] / 82_080
@@ -82,9 +82,9 @@ for seed in range(4):
     exact = united(store)
     crossings = sum(1 - exact * 1e4 / (2 * SIGHT * way.length) for way in ways(store))
     assert crossings > 0.3, "the way should run over itself"
-    off = told["swept_ha"] / exact - 1
+    off = told["searched_ha"] / exact - 1
     worst = max(worst, abs(off))
-    assert abs(off) < TOLERANCE, f"seed {seed}: {told['swept_ha']} ha, by shapely {exact:.4f} ha"
+    assert abs(off) < TOLERANCE, f"seed {seed}: {told['searched_ha']} ha, by shapely {exact:.4f} ha"
 
 store = WORK / "days.gpkg"
 for day in ("2026-04-18-wren-gully", "2026-05-02-thimble-spur", "2026-05-16-old-tramway"):
@@ -92,6 +92,6 @@ for day in ("2026-04-18-wren-gully", "2026-05-02-thimble-spur", "2026-05-16-old-
 total = json.loads(trug("effort", "--format", "json", "--sight", SIGHT, "--store", store))["total"]
 whole = united(store)
 share = total["searched_length_m"] / total["length_m"]
-assert 0.5 * share * whole < total["swept_ha"] < (1 + TOLERANCE) * whole, (total, whole)
+assert 0.5 * share * whole < total["searched_ha"] < (1 + TOLERANCE) * whole, (total, whole)
 print(f"swept: four wandering ways within {100 * worst:.2f} % of shapely; "
-      f"of the sample days' {whole:.2f} ha {total['swept_ha']:.2f} ha were searched")
+      f"of the sample days' {whole:.2f} ha {total['searched_ha']:.2f} ha were searched")

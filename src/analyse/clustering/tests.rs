@@ -1,8 +1,8 @@
-//! Tests of the grouping: what is told apart, no chains, simulated sites with known truth. Layer:
+//! Tests of the grouping: what is distinguished, no chains, simulated sites with known truth. Layer:
 //! `analyse`.
 
 use super::*;
-use crate::analyse::chance::Dice;
+use crate::analyse::statistics::Rng;
 
 /// A reading at so many metres north and east of a place, with a radius.
 fn reading(north: f64, east: f64, radius: f64) -> Reading {
@@ -73,11 +73,9 @@ fn nothing_and_one_find_are_no_trouble() {
 
 #[test]
 fn the_order_of_the_finds_does_not_change_the_sites() {
-    let mut dice = Dice::new(3);
+    let mut rng = Rng::new(3);
     let readings: Vec<Reading> = (0..400)
-        .map(|_| {
-            reading(300.0 * dice.uniform(), 300.0 * dice.uniform(), 4.0 + 10.0 * dice.uniform())
-        })
+        .map(|_| reading(300.0 * rng.uniform(), 300.0 * rng.uniform(), 4.0 + 10.0 * rng.uniform()))
         .collect();
     let forward = group(&readings, Rule::default());
     let backward: Vec<Reading> = readings.iter().rev().copied().collect();
@@ -88,7 +86,7 @@ fn the_order_of_the_finds_does_not_change_the_sites() {
 
 /// Sites at least three radii apart, each found 1 to 40 times.
 fn simulated(
-    dice: &mut Dice,
+    rng: &mut Rng,
     radius: f64,
     mixed: f64,
     truth_factor: f64,
@@ -96,17 +94,17 @@ fn simulated(
     let side = 3.0 * radius * 12.0;
     let mut sites: Vec<(f64, f64)> = Vec::new();
     for _ in 0..4_000 {
-        let site = (side * dice.uniform(), side * dice.uniform());
+        let site = (side * rng.uniform(), side * rng.uniform());
         if sites.iter().all(|s| (s.0 - site.0).hypot(s.1 - site.1) >= 3.0 * radius) {
             sites.push(site);
         }
     }
     let (mut readings, mut truth) = (Vec::new(), Vec::new());
     for (label, site) in sites.iter().enumerate() {
-        for _ in 0..=dice.below(40) {
-            let own = radius * (1.0 - mixed * dice.uniform());
+        for _ in 0..=rng.below(40) {
+            let own = radius * (1.0 - mixed * rng.uniform());
             let sigma = own * truth_factor / Radius95::PER_SIGMA;
-            let (north, east) = (site.0 + sigma * dice.normal(), site.1 + sigma * dice.normal());
+            let (north, east) = (site.0 + sigma * rng.normal(), site.1 + sigma * rng.normal());
             readings.push(reading(north, east, own));
             truth.push(u32::try_from(label).unwrap());
         }
@@ -116,7 +114,7 @@ fn simulated(
 
 #[test]
 fn sites_three_radii_apart_are_told_apart() {
-    let mut dice = Dice::new(11);
+    let mut rng = Rng::new(11);
     for (radius, mixed, factor, floor) in [
         (4.0, 0.0, 1.0, 0.97),
         (8.0, 0.0, 1.0, 0.97),
@@ -127,7 +125,7 @@ fn sites_three_radii_apart_are_told_apart() {
         (8.0, 0.3, 1.25, 0.90),
         (8.0, 0.3, 0.75, 0.97),
     ] {
-        let (readings, truth) = simulated(&mut dice, radius, mixed, factor);
+        let (readings, truth) = simulated(&mut rng, radius, mixed, factor);
         let index = adjusted_rand(&group(&readings, Rule::default()), &truth);
         assert!(index >= floor, "radius {radius}, mixed {mixed}, factor {factor}: {index}");
     }

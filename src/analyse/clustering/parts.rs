@@ -1,4 +1,4 @@
-//! Which positions hang together, each within reach of another? Layer: `analyse`.
+//! Finds the connected parts of a set of positions: each within reach of another. Layer: `analyse`.
 
 use std::sync::atomic::{AtomicU32, Ordering};
 

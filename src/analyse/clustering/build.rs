@@ -1,5 +1,5 @@
-//! Which groups make up a connected part that is not one place? Built up from single readings.
-//! Layer: `analyse`.
+//! Divides a connected part that is not one place into groups, starting from single readings. Built up
+//! from single readings. Layer: `analyse`.
 
 use super::parts::Forest;
 use super::{Group, Points, Rule, Tests, reach2};
