@@ -235,7 +235,7 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
         let shade =
             sheets.first().map(|sheet| shade(&arguments.elevation, &sheet.map)).transpose()?;
         let title = format!("{title}: exact positions");
-        let figure = told::figure(&title, sheets, measure, shade.flatten().as_ref());
+        let figure = view::figure(&title, sheets, measure, shade.flatten().as_ref());
         outputs.picture(path, &figure)?;
     }
     let Some(sheet) = sheets.first() else { return outputs.place() };
@@ -266,7 +266,7 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
         }
     }
     if let Some(path) = &arguments.contours {
-        outputs.write(path, json(&told::contours(&sheet.map, &[0.5, 0.95]))?.as_bytes())?;
+        outputs.write(path, json(&view::contours(&sheet.map, &[0.5, 0.95]))?.as_bytes())?;
     }
     outputs.place()
 }
@@ -297,7 +297,7 @@ fn tell(sheets: &[Sheet], years: &Years, chosen: &[usize], console: &mut Console
     let sensitive = others::sensitive_finds(&years.store)?;
     let involved = chosen.iter().filter(|find| sensitive.contains(&years.finds[**find].id)).count();
     let exact = others::exact_words("this map", chosen.len(), involved);
-    let mut lines: Vec<String> = sheets.iter().map(told::summary).collect();
+    let mut lines: Vec<String> = sheets.iter().map(view::summary).collect();
     if let Some(sheet) = sheets.first() {
         lines.push(view::bandwidth(&sheet.map.bandwidth));
     }

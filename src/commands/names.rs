@@ -13,7 +13,7 @@ use crate::store::{FindQuery, Store};
 /// # Errors
 /// When no find of all years bears the name.
 pub(super) fn known_taxon(years: &Years, taxon: Option<&str>) -> Result<()> {
-    let names = || years.seen.iter().map(|find| &*find.kind);
+    let names = || years.seen.iter().map(|find| &*find.taxon);
     match taxon.map(str::trim) {
         Some(taxon) if !names().any(|name| belongs(name, taxon)) => {
             Err(unknown_taxon(names(), years.seen.len(), taxon))

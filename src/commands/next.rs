@@ -387,7 +387,7 @@ fn no_light(date: Date, start: Timestamp, (light, zone): (&Daylight, &TimeZone))
 }
 
 fn nothing_to_expect(told: &Outlook) -> &'static str {
-    if told.sites.iter().any(|prospect| prospect.told) {
+    if told.sites.iter().any(|prospect| prospect.determined) {
         "No round is planned: fewer than 0.05 sites with a find are to be expected within that time."
     } else {
         "No round is planned: nobody ever searched near that time of the year, so nothing can be expected \

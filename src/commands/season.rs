@@ -9,7 +9,7 @@ use super::exit::Exit;
 use super::store_path::StoreArgument;
 use super::years::{Seen, Years, json};
 use super::{names, output};
-use crate::analyse::season::tell;
+use crate::analyse::season::estimate;
 use crate::analyse::spotted::belongs;
 use crate::error::{Error, Result};
 use crate::present::summary::words::counted;
@@ -53,14 +53,14 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         return calendar(arguments, &years, &hours, console);
     };
     names::known_taxon(&years, Some(taxon))?;
-    let stints = hours.stints(&years.seen, |find| belongs(&find.kind, taxon));
-    let season = tell(&stints).map_err(|little| {
+    let stints = hours.stints(&years.seen, |find| belongs(&find.taxon, taxon));
+    let season = estimate(&stints).map_err(|little| {
         Error::input(format!("too little is known of {taxon} to tell its season"))
             .because(little.why)
             .hint("see `trug finds --taxon` for what there is; try the genus")
     })?;
     if let Some(path) = &arguments.figure {
-        output::picture(path, &told::figure(taxon, &season), arguments.replacing)?;
+        output::picture(path, &view::figure(taxon, &season), arguments.replacing)?;
     }
     if arguments.json {
         console.print(&json(&view::properties(taxon, &season))?)?;

@@ -26,7 +26,7 @@ use crate::error::{Error, Result};
 use crate::model::{KeptFind, Sensitivity, Visit};
 use crate::present::scientific_name::without_authors;
 use crate::present::sensitive::{Audit, Care, readback};
-use crate::present::sheet::season::{KindLine, OutingLine, SeasonSheet, SitePlace, Span, page};
+use crate::present::sheet::season::{TaxonLine, OutingLine, SeasonSheet, SitePlace, Span, page};
 use crate::present::summary::words::counted;
 use crate::present::years::calendar;
 use crate::present::years::effort::{self as view, EffortLine};
@@ -59,7 +59,7 @@ pub(super) fn run(
     let (out, replacing) = out;
     output::write(out, page.as_bytes(), replacing)?;
     others::tell_notices(&prepared.shown.notices, console);
-    let finds: usize = sheet.kinds.iter().map(|kind| kind.finds).sum();
+    let finds: usize = sheet.taxa.iter().map(|taxon| taxon.finds).sum();
     console.print(&format!(
         "{}: {}, {}, {}, {}, {} KB\n",
         out.display(),

@@ -23,7 +23,7 @@ use crate::error::{Error, Result};
 use crate::model::{Day, Published};
 use crate::present::sensitive::Care;
 use crate::store::{KeptOuting, Store};
-use disclosure::{PhotoDisclosure, Told};
+use disclosure::{PhotoDisclosure, Decision};
 use names::Names;
 use writing::{Outcome, Place, Target};
 
@@ -130,12 +130,12 @@ fn outings(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
 fn stamp_day(day: &Day, disclosure: &PhotoDisclosure, place: &Place<'_>, tally: &mut Tally) {
     for photo in &day.photos {
         let stamp = match disclosure.stamp(day, photo) {
-            Told::Stamp(stamp) => stamp,
-            Told::NoPosition => {
+            Decision::Stamp(stamp) => stamp,
+            Decision::NoPosition => {
                 tally.without_position += 1;
                 continue;
             }
-            Told::Withheld => {
+            Decision::Withheld => {
                 tally.withheld += 1;
                 continue;
             }

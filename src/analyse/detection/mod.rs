@@ -1,6 +1,5 @@
-//! Estimates the probability that a visit finds a taxon that is present, and that a site holds it. How
-//! likely is it there? States absence from oversight by repeated visits, and by how long they lasted.
-//! Layer: `analyse`.
+//! Estimates the probability that a visit finds a taxon that is present, and that a site holds it.
+//! States absence from oversight by repeated visits, and by how long they lasted. Layer: `analyse`.
 //!
 //! # Method
 //! Single-season occupancy: in a season a site holds the taxon with probability psi, and a visit of t

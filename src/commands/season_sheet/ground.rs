@@ -1,5 +1,5 @@
-//! Which maps does the sheet of a year show? Cells of the decimal grid where everything is told coarsely,
-//! densities where places may be told exactly; never a way or a sensitive find. Layer:
+//! Which maps does the sheet of a year show? Cells of the decimal grid where everything is reported coarsely,
+//! densities where places may be published exactly; never a way or a sensitive find. Layer:
 //! `commands`.
 
 use std::collections::BTreeMap;

@@ -26,7 +26,7 @@ pub(super) struct PhotoDisclosure {
 }
 
 /// What is given of a photograph.
-pub(super) enum Told {
+pub(super) enum Decision {
     Stamp(Stamp),
     NoPosition,
     Withheld,
@@ -68,20 +68,20 @@ impl PhotoDisclosure {
         // a picture that shows no find was taken on the way to one
         let on_the_way = shown.is_empty() && self.sensitive.contains(&day.outing.id);
         if on_the_way || shown.iter().any(decided) {
-            return Told::Withheld;
+            return Decision::Withheld;
         }
         let leads = |decisions: &Decisions| decisions.leads_to_sensitive(at, others::NEAR);
         if self.decisions.as_ref().is_some_and(leads) {
-            return Told::Withheld;
+            return Decision::Withheld;
         }
         let exact = placed(at, radius);
         let coarse = match shown.iter().find(|find| find.generalised.is_some()) {
             Some(find) => sensitive::along_with(find, &exact),
             None if self.care == Care::Generalised => sensitive::coarse(&exact, Sensitivity::Low),
-            None => return Told::Stamp(exactly(day, photo, at, radius)),
+            None => return Decision::Stamp(exactly(day, photo, at, radius)),
         };
-        let Some(coarse) = coarse else { return Told::Withheld };
-        Told::Stamp(Stamp {
+        let Some(coarse) = coarse else { return Decision::Withheld };
+        Decision::Stamp(Stamp {
             at: coarse.at,
             radius: coarse.radius,
             when: None,

@@ -1,6 +1,6 @@
-//! How many metres are written: `412 m`, `1,350 ft`, `1.120 m`, `ca 400-420 m a.s.l.`? Which mark parts
-//! decimals and which parts thousands is decided by the column as a whole, the unit by the cell, then
-//! by the heading. Refuses what is no length, and what stays open, with both readings. Layer: `ingest`.
+//! Reads lengths in metres: `412 m`, `1,350 ft`, `ca 400-420 m a.s.l.`. Which mark parts decimals and
+//! which parts thousands is decided by the column as a whole, the unit by the cell, then by the
+//! heading. Refuses what is no length, and what stays open, with both readings. Layer: `ingest`.
 
 use crate::units::Metres;
 

@@ -30,7 +30,7 @@ pub(super) fn figure(cells: &[(GridCell, usize)]) -> Option<String> {
     let high = paper.frame.bottom() + 66.0;
     let finds: usize = cells.iter().map(|(_, finds)| finds).sum();
     let sides = half_sides(&cells.first()?.0);
-    let told = format!(
+    let caption = format!(
         "{finds} finds in {} cells, about {:.0} m west to east by {:.0} m south to north",
         cells.len(),
         2.0 * sides.1,
@@ -42,7 +42,7 @@ pub(super) fn figure(cells: &[(GridCell, usize)]) -> Option<String> {
     let drawing = svg::drawing(WIDE, high, title)
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
         .with(svg::text(Point::new(EDGE, 20.0), title, Letters::new(size::TITLE).face(Face::Bold)))
-        .with(svg::text(Point::new(EDGE, 34.0), &result, soft))
+        .with(svg::text(Point::new(EDGE, 34.0), &caption, soft))
         .with(svg::clip("cells", paper.frame))
         .with(svg::group().set("clip-path", "url(#cells)").with(shapes(cells, &paper)))
         .with(
