@@ -37,7 +37,7 @@ fn main() {
     fs::write(day.join("notes.csv"), notes()).unwrap();
     let photos: Vec<PathBuf> = (0..FINDS * PHOTOS_OF_A_FIND)
         .map(|number| {
-            let second = stand(number / PHOTOS_OF_A_FIND) + 30 + 15 * (number % PHOTOS_OF_A_FIND);
+            let second = stop(number / PHOTOS_OF_A_FIND) + 30 + 15 * (number % PHOTOS_OF_A_FIND);
             photograph::photograph(&day, number, second)
         })
         .collect();
@@ -98,8 +98,8 @@ fn median(mut values: Vec<f64>) -> f64 {
     values[values.len() / 2]
 }
 
-/// The second, after nine, at which the stand of a find begins.
-fn stand(find: usize) -> usize {
+/// The second, after nine, at which the stop of a find begins.
+fn stop(find: usize) -> usize {
     find * (FIXES / FINDS) + 150
 }
 
@@ -134,7 +134,7 @@ fn track() -> String {
 fn notes() -> String {
     let mut text = String::from("number,date,time,name,host,substrate,photos\n");
     for find in 0..FINDS {
-        let minute = (stand(find) + 60) / 60;
+        let minute = (stop(find) + 60) / 60;
         let first = find * PHOTOS_OF_A_FIND;
         writeln!(
             text,

@@ -50,7 +50,7 @@ fn start() -> Timestamp {
     "2026-05-02T22:00:00Z".parse().unwrap_or(Timestamp::UNIX_EPOCH)
 }
 
-/// Goes five minutes and stands two, again and again; every stand may be photographed.
+/// Goes five minutes and stands two, again and again; every stop may be photographed.
 fn day(count: u32, photos: u32, records: u32) -> Intake {
     let mut intake = Intake { tracks: vec![track(count)], ..Intake::default() };
     intake.photos = (0..photos).map(|n| photo(n, count)).collect();
@@ -94,10 +94,10 @@ fn track(count: u32) -> TrackFile {
     }
 }
 
-/// Photographs four to a stand, by a camera an hour and two minutes ahead.
+/// Photographs four to a stop, by a camera an hour and two minutes ahead.
 fn photo(n: u32, count: u32) -> Photo {
-    let stand = n / 4 % (count / 420).max(1);
-    let time = f64::from(stand * 420 + 315 + n % 4 * 25) + 36_000.0 + 3_720.0;
+    let stop = n / 4 % (count / 420).max(1);
+    let time = f64::from(stop * 420 + 315 + n % 4 * 25) + 36_000.0 + 3_720.0;
     Photo {
         source: source(&format!("P{n:04}.JPG"), FileKind::Photo),
         camera: Camera::default(),

@@ -1,5 +1,5 @@
 """benches/join.rs against filterpy's filter and smoother in one run: 30,000 fixes of both axes, three
-states an axis; the library without any judging of fixes, gaits or receivers.
+states an axis; the library without any judging of fixes, activities or receivers.
 
 Run: .venv/bin/python benches/join_in_python.py [fixes]   (runs `cargo bench --bench join`)
 """

@@ -1,12 +1,12 @@
 //! The quickest way out along the net of 2,000 days of tracks: making the net, keeping it, and one
-//! question with the kept bytes read anew. Prints a table.
+//! question with the kept bytes read again. Prints a table.
 
 #![allow(clippy::print_stdout, clippy::unwrap_used)]
 
 use std::time::Instant;
 
 use trug::earth::local::Plane;
-use trug::model::{Gait, TrackPoint};
+use trug::model::{Activity, TrackPoint};
 use trug::units::{LatLon, Metres, Radius95, Seconds, Timestamp};
 use trug::wayout::paths::{Builder, Entry, Net};
 
@@ -51,7 +51,7 @@ fn main() {
         slowest = slowest.max(took);
         whole += took;
     }
-    row("a question, bytes read anew, mean of 20", whole / 20.0);
+    row("a question, bytes read again, mean of 20", whole / 20.0);
     row("the slowest of them", slowest);
 }
 
@@ -84,7 +84,7 @@ fn wander(plane: &Plane, day: u32) -> Vec<TrackPoint> {
                 at: plane.from_plane(east, north),
                 height: None,
                 radius: Radius95::new(Metres(9.0)).unwrap(),
-                gait: Gait::Search,
+                activity: Activity::Searching,
                 gap_after: false,
             }
         })

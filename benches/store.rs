@@ -85,7 +85,7 @@ fn track_point(step: usize, shift: &dyn Fn(LatLon) -> LatLon) -> TrackPoint {
         at: shift(some_day::place(i32::try_from(step).unwrap())),
         height: None,
         radius: some_day::radius(8.0),
-        gait: trug::model::Gait::Search,
+        activity: trug::model::Activity::Searching,
         gap_after: false,
     }
 }

@@ -164,7 +164,9 @@ fn turn(kind: io::ErrorKind) -> (Fault, &'static str) {
         Kind::PermissionDenied | Kind::ReadOnlyFilesystem => {
             (Fault::Input, "check who may read and write it")
         }
-        Kind::StorageFull | Kind::QuotaExceeded | Kind::FileTooLarge => (Fault::Machine, "free some space on that disk and try again"),
+        Kind::StorageFull | Kind::QuotaExceeded | Kind::FileTooLarge => {
+            (Fault::Machine, "free some space on that disk and try again")
+        }
         _ => (Fault::Machine, "see whether another program holds it, or the disk is damaged"),
     }
 }

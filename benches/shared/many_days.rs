@@ -1,12 +1,12 @@
 //! Days for a store of any size: woods with known sites, a way of 20,000 points a day at one a second,
-//! 500 finds a day. The way is written as the join would leave it: smooth, with its gaits.
+//! 500 finds a day. The way is written as the join would leave it: smooth, with its activities.
 
 use jiff::civil::date;
 use jiff::tz::TimeZone;
 use jiff::{Span, Timestamp};
 use trug::analyse::statistics::Rng;
 use trug::model::{
-    Combination, Day, FileKind, Find, Gait, Located, Outing, Record, RecordNumber, SourceFile,
+    Activity, Combination, Day, FileKind, Find, Located, Outing, Record, RecordNumber, SourceFile,
     TrackPoint, ZoneChoice, ZoneSource,
 };
 use trug::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
@@ -65,7 +65,7 @@ struct Wanderer {
 }
 
 impl Wanderer {
-    fn step(&mut self, speed: f64, gait: Gait) {
+    fn step(&mut self, speed: f64, activity: Activity) {
         self.at = (self.at.0 + speed * self.heading.cos(), self.at.1 + speed * self.heading.sin());
         self.height += 0.05 * self.rng.normal();
         self.points.push(TrackPoint {
@@ -73,7 +73,7 @@ impl Wanderer {
             at: position(self.at),
             height: Some(GpsHeight(Metres(self.height))),
             radius: Radius95::new(Metres(5.0 + 2.0 * self.rng.uniform())).unwrap(),
-            gait,
+            activity,
             gap_after: false,
         });
         self.second += 1;
@@ -88,7 +88,7 @@ impl Wanderer {
     fn walk_to(&mut self, goal: Place) {
         while self.points.len() < POINTS && self.towards(goal) > 3.0 {
             self.heading += 0.15 * self.rng.normal();
-            self.step(1.1, Gait::Walk);
+            self.step(1.1, Activity::Walking);
         }
     }
 
@@ -105,10 +105,10 @@ impl Wanderer {
                     turned = self.heading;
                 }
                 self.heading = turned;
-                self.step(0.45, Gait::Search);
+                self.step(0.45, Activity::Searching);
             } else {
                 self.heading = self.rng.uniform() * std::f64::consts::TAU;
-                self.step(0.02, Gait::Stand);
+                self.step(0.02, Activity::Stationary);
             }
         }
     }
@@ -167,7 +167,7 @@ pub(crate) fn day(number: usize, days: usize) -> Day {
         sources: vec![source("way.gpx", FileKind::Gpx), source("notes.csv", FileKind::Records)],
         fixes: Vec::new(),
         track: way.points,
-        stands: Vec::new(),
+        stops: Vec::new(),
         cameras: Vec::new(),
         photos: Vec::new(),
         finds,

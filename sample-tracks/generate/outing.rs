@@ -94,7 +94,7 @@ impl Outing {
                 let (least, most) =
                     if plan.fruiting.is_some() { (35.0, 75.0) } else { (110.0, 290.0) };
                 let seconds = chance.between(least, most);
-                way.stand(site, find, seconds as usize, &mut chance);
+                way.stop(site, find, seconds as usize, &mut chance);
             }
         }
         way.walk(Spot::new(0.0, 0.0), 1.25, &mut chance);

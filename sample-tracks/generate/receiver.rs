@@ -34,7 +34,7 @@ pub(crate) struct Recorded {
     pub(crate) height: f64,
     pub(crate) hdop: f64,
     pub(crate) satellites: u8,
-    /// Whether the recording begins anew here.
+    /// Whether the recording begins again here.
     pub(crate) after_gap: bool,
 }
 

@@ -69,7 +69,7 @@ impl Way {
     }
 
     /// Steps up to a find and stays there.
-    pub(crate) fn stand(&mut self, site: usize, find: Spot, seconds: usize, chance: &mut Chance) {
+    pub(crate) fn stop(&mut self, site: usize, find: Spot, seconds: usize, chance: &mut Chance) {
         let knees = find.moved(chance.between(0.0, TAU), chance.between(0.4, 1.6));
         while self.here().distance(knees) > 0.8 {
             let here = self.here();

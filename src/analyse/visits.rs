@@ -6,7 +6,7 @@
 //! exactly on the straight pieces between fixes (never across a gap). Passes with less than a stated
 //! time between them are one visit: a searcher goes to and fro.
 //!
-//! Whether a pass was a search is the gait of the way; and where the gait says walking, the pass itself
+//! Whether a pass was a search is the activity of the way; and where the activity says walking, the pass itself
 //! has a word: who stays within the circle for a minute without getting anywhere, at less than half the
 //! pace of a walk, was searching or standing there ([`LINGERING`]).
 //!
@@ -21,7 +21,7 @@ use uuid::Uuid;
 use super::ground::{Lattice, Spot};
 use super::spotted::SpottedFind;
 use super::walk::{Piece, Walk};
-use crate::model::{Gait, Site, Visit};
+use crate::model::{Activity, Site, Visit};
 use crate::units::{LatLon, Metres, Seconds};
 
 /// What counts as a visit.
@@ -159,12 +159,12 @@ impl<'a> Watch<'a> {
                 outing,
                 start: pass.start,
                 end: pass.end,
-                spent: Seconds(pass.walked + pass.searched + pass.stood),
-                searched: Seconds(pass.searched + pass.stood),
-                stood: Seconds(pass.stood),
+                spent: Seconds(pass.walked + pass.searched + pass.stopped),
+                searched: Seconds(pass.searched + pass.stopped),
+                stopped: Seconds(pass.stopped),
                 length: Metres(pass.length),
                 searched_length: Metres(pass.searched_length),
-                gait: pass.gait(),
+                activity: pass.activity(),
                 nearest: Some(Metres(pass.nearest2.sqrt())),
                 finds: Vec::new(),
             })
@@ -187,10 +187,10 @@ impl<'a> Watch<'a> {
                 end: when,
                 spent: Seconds(0.0),
                 searched: Seconds(0.0),
-                stood: Seconds(0.0),
+                stopped: Seconds(0.0),
                 length: Metres(0.0),
                 searched_length: Metres(0.0),
-                gait: Gait::Stand,
+                activity: Activity::Stationary,
                 nearest: None,
                 finds: vec![index],
             });
@@ -230,7 +230,7 @@ struct Pass {
     end: Timestamp,
     walked: f64,
     searched: f64,
-    stood: f64,
+    stopped: f64,
     length: f64,
     searched_length: f64,
     nearest2: f64,
@@ -244,7 +244,7 @@ struct Stay {
     from: Spot,
     to: Spot,
     length: f64,
-    /// Seconds and metres of it that the gait calls walking.
+    /// Seconds and metres of it that the activity calls walking.
     walked: f64,
     walked_length: f64,
 }
@@ -268,13 +268,13 @@ impl Pass {
     ) -> Self {
         let time = piece.time().0 * (leave - enter);
         let length = piece.length.0 * (leave - enter);
-        let of = |gait: Gait| if piece.gait() == gait { time } else { 0.0 };
+        let of = |activity: Activity| if piece.activity() == activity { time } else { 0.0 };
         Self {
             start: piece.instant(enter),
             end: piece.instant(leave),
-            walked: of(Gait::Walk),
-            searched: of(Gait::Search),
-            stood: of(Gait::Stand),
+            walked: of(Activity::Walking),
+            searched: of(Activity::Searching),
+            stopped: of(Activity::Stationary),
             length,
             searched_length: if piece.is_search() { length } else { 0.0 },
             nearest2,
@@ -283,7 +283,7 @@ impl Pass {
                 from,
                 to,
                 length,
-                walked: of(Gait::Walk),
+                walked: of(Activity::Walking),
                 walked_length: if piece.is_search() { 0.0 } else { length },
             },
         }
@@ -315,20 +315,20 @@ impl Pass {
         self.end = self.end.max(next.end);
         self.walked += next.walked;
         self.searched += next.searched;
-        self.stood += next.stood;
+        self.stopped += next.stopped;
         self.length += next.length;
         self.searched_length += next.searched_length;
         self.nearest2 = self.nearest2.min(next.nearest2);
     }
 
     /// What the collector did most of the time; standing counts as searching where both occur.
-    fn gait(&self) -> Gait {
-        if self.walked > self.searched + self.stood {
-            Gait::Walk
-        } else if self.searched >= self.stood {
-            Gait::Search
+    fn activity(&self) -> Activity {
+        if self.walked > self.searched + self.stopped {
+            Activity::Walking
+        } else if self.searched >= self.stopped {
+            Activity::Searching
         } else {
-            Gait::Stand
+            Activity::Stationary
         }
     }
 }
@@ -350,7 +350,7 @@ mod tests {
     }
 
     /// A straight walk to the east at 1 m/s, a point each `step` seconds.
-    fn walk(seconds: i64, step: usize, gait: Gait) -> Walk {
+    fn walk(seconds: i64, step: usize, activity: Activity) -> Walk {
         let points = (0..=seconds)
             .step_by(step)
             .map(|t| TrackPoint {
@@ -358,7 +358,7 @@ mod tests {
                 at: place(0.0, t as f64),
                 height: None,
                 radius: Radius95::new(Metres(8.0)).unwrap(),
-                gait,
+                activity,
                 gap_after: false,
             })
             .collect();
@@ -370,7 +370,7 @@ mod tests {
         let sites = [site(1, 9.0, 200.0), site(2, 16.0, 200.0)];
         for step in [1, 10, 60] {
             let watch = Watch::new(&sites, VisitRule::default());
-            let visits = watch.visits(&walk(400, step, Gait::Search), &[], &[], &[]);
+            let visits = watch.visits(&walk(400, step, Activity::Searching), &[], &[], &[]);
             assert_eq!(visits.len(), 1, "{step}");
             // a chord of 2 sqrt(15² - 9²) = 24 m at 1 m/s
             assert!((visits[0].searched.0 - 24.0).abs() < 0.3, "{step}: {:?}", visits[0]);
@@ -381,7 +381,7 @@ mod tests {
 
     #[test]
     fn nothing_is_seen_across_a_gap() {
-        let mut walk = walk(400, 50, Gait::Walk);
+        let mut walk = walk(400, 50, Activity::Walking);
         walk.points[3].gap_after = true;
         walk.points[4].gap_after = true;
         let sites = [site(1, 0.0, 200.0)];
@@ -390,9 +390,9 @@ mod tests {
 
     #[test]
     fn to_and_fro_is_one_visit_and_an_hour_later_is_another() {
-        let mut there = walk(60, 1, Gait::Search);
+        let mut there = walk(60, 1, Activity::Searching);
         let shifted = |by: i64| {
-            let mut later = walk(60, 1, Gait::Walk).points;
+            let mut later = walk(60, 1, Activity::Walking).points;
             for p in &mut later {
                 p.time = Timestamp::from_second(p.time.as_second() + by).unwrap();
             }
@@ -411,7 +411,7 @@ mod tests {
         assert!(
             (visits[0].spent.0 - 60.0).abs() < 0.5 && (visits[0].searched.0 - 30.0).abs() < 0.5
         );
-        assert_eq!(visits[1].gait, Gait::Walk);
+        assert_eq!(visits[1].activity, Activity::Walking);
     }
 
     #[test]
@@ -425,14 +425,17 @@ mod tests {
         // 5 m to and fro at 0.4 m/s
         let fro = |t: i64| 30.0 + 5.0 * (0.08 * t as f64).sin();
         let moved = |seconds: i64, east: &dyn Fn(i64) -> f64| {
-            let mut walk = walk(seconds, 1, Gait::Walk);
+            let mut walk = walk(seconds, 1, Activity::Walking);
             for (t, point) in (0..).zip(&mut walk.points) {
                 point.at = place(0.0, east(t));
             }
             Walk::straight(walk.outing, walk.date, walk.points)
         };
         let long = visit(moved(80, &fro));
-        assert!((long.searched.0 - 80.0).abs() < 0.1 && long.gait == Gait::Search, "{long:?}");
+        assert!(
+            (long.searched.0 - 80.0).abs() < 0.1 && long.activity == Activity::Searching,
+            "{long:?}"
+        );
         assert!((long.searched_length.0 - long.length.0).abs() < 1e-6);
         assert_eq!(visit(moved(50, &fro)).searched.0, 0.0, "a moment's hesitation is none");
         // straight through, however slowly, and in and out at a walk

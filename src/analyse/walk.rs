@@ -6,7 +6,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::ground::Spot;
-use crate::model::{Gait, TrackPoint};
+use crate::model::{Activity, TrackPoint};
 use crate::units::{LatLon, Metres, Seconds};
 
 /// The way of one outing.
@@ -95,14 +95,14 @@ impl Piece<'_> {
 
     /// What the collector was doing.
     #[must_use]
-    pub fn gait(&self) -> Gait {
-        self.from.gait
+    pub fn activity(&self) -> Activity {
+        self.from.activity
     }
 
     /// Whether the collector looked for something there, rather than walking on.
     #[must_use]
     pub fn is_search(&self) -> bool {
-        self.gait() != Gait::Walk
+        self.activity() != Activity::Walking
     }
 
     /// The point a share of the way along it.

@@ -61,7 +61,7 @@ const STEPS: &[Step] = &[
         command: "import {}/days --store {}/trug.gpkg",
         makes: Some((
             "trug.gpkg",
-            "finds, tracks, outings, photographs and stands as layers for any GIS",
+            "finds, tracks, outings, photographs and stops as layers for any GIS",
         )),
     },
     Step {

@@ -8,10 +8,10 @@ use jiff::civil::Date;
 
 use super::console::Console;
 use super::exit::Exit;
-use super::{names, others};
 use super::output;
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
+use super::{names, others};
 use crate::analyse::density::bandwidth::{Choice, choose};
 use crate::analyse::density::kernel::Mass;
 use crate::analyse::density::{DensityMap, along, grid_about};

@@ -127,7 +127,7 @@ pub(super) fn histories(years: &Years, visits: &[Visit], taxon: Option<&str>) ->
 /// would make a find the cause of its own long visit.
 fn minutes(visit: &Visit) -> Option<f64> {
     let looked =
-        if visit.finds.is_empty() { visit.searched.0 } else { visit.searched.0 - visit.stood.0 };
+        if visit.finds.is_empty() { visit.searched.0 } else { visit.searched.0 - visit.stopped.0 };
     (looked > 0.0).then_some(looked / 60.0)
 }
 

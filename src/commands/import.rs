@@ -133,7 +133,7 @@ fn changes(day: &ImportedDay) -> String {
     let parts = [
         (day.finds_new, "new"),
         (day.finds_corrected.len(), "corrected"),
-        (day.finds_moved.len(), "located anew"),
+        (day.finds_moved.len(), "located again"),
         (day.finds_withdrawn.len(), "withdrawn"),
         (day.finds_unchanged, "as before"),
     ];

@@ -8,9 +8,9 @@ use serde::Serialize;
 
 use super::console::Console;
 use super::exit::Exit;
-use super::{names, others};
 use super::store_path::StoreArgument;
 use super::years::{Years, json, length};
+use super::{names, others};
 use crate::analyse::ground::Spot;
 use crate::analyse::next::rank::{Outlook, PastVisit, Prospect, outlook};
 use crate::analyse::next::tour::{Choices, Tour, best};

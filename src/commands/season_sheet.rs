@@ -26,7 +26,7 @@ use crate::error::{Error, Result};
 use crate::model::{KeptFind, Sensitivity, Visit};
 use crate::present::scientific_name::without_authors;
 use crate::present::sensitive::{Audit, Care, readback};
-use crate::present::sheet::season::{TaxonLine, OutingLine, SeasonSheet, SitePlace, Span, page};
+use crate::present::sheet::season::{OutingLine, SeasonSheet, SitePlace, Span, TaxonLine, page};
 use crate::present::summary::words::counted;
 use crate::present::years::calendar;
 use crate::present::years::effort::{self as view, EffortLine};

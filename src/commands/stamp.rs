@@ -23,7 +23,7 @@ use crate::error::{Error, Result};
 use crate::model::{Day, Published};
 use crate::present::sensitive::Care;
 use crate::store::{KeptOuting, Store};
-use disclosure::{PhotoDisclosure, Decision};
+use disclosure::{Decision, PhotoDisclosure};
 use names::Names;
 use writing::{Outcome, Place, Target};
 

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use crate::model::{Camera, ClockMethod};
 use crate::units::{Seconds, Timestamp};
 
-use super::clock::{Hint, Witness};
+use super::clock::{Hint, HintSource};
 use super::day::Begun;
 
 /// What a clock gains a day: one standard deviation, seconds (published user reports: 0.3 to 0.7).
@@ -34,7 +34,7 @@ struct Known {
 }
 
 /// Gives each camera of several outings its drift, and each of its outings what the others say.
-pub(super) fn hear(outings: &mut [Begun]) {
+pub(super) fn update(outings: &mut [Begun]) {
     for places in several(outings) {
         let known: Vec<Option<Known>> = places.iter().map(|&place| own(outings, place)).collect();
         let drift = slope(&known.iter().copied().flatten().collect::<Vec<_>>());
@@ -46,7 +46,7 @@ pub(super) fn hear(outings: &mut [Begun]) {
                 .collect();
             let set = &mut outings[outing].cameras[camera];
             if let Some(hint) = hint(&others, day) {
-                set.hear(hint);
+                set.update(hint);
             }
             set.clock.drift_per_day = drift.map(Seconds);
         }
@@ -84,8 +84,8 @@ fn several(outings: &[Begun]) -> Vec<Vec<Place>> {
 /// What an outing knows of its camera's clock by itself.
 fn own(outings: &[Begun], (outing, camera, day): Place) -> Option<Known> {
     let set = &outings[outing].cameras[camera];
-    let heard = [ClockMethod::Day, ClockMethod::GpsTime, ClockMethod::ClockPhotograph];
-    let clock = Some(&set.clock).filter(|clock| heard.contains(&clock.method))?;
+    let observed = [ClockMethod::Day, ClockMethod::GpsTime, ClockMethod::ClockPhotograph];
+    let clock = Some(&set.clock).filter(|clock| observed.contains(&clock.method))?;
     let (ahead, (low, high)) = clock.ahead.zip(clock.interval95)?;
     let sigma = ((high.0 - low.0) / 3.92).max(0.5);
     (sigma <= KNOWN).then(|| Known { day, offset: ahead.0 + set.zone(), variance: sigma * sigma })
@@ -102,16 +102,16 @@ fn hint(others: &[Known], day: f64) -> Option<Hint> {
         let drifted = 3.0 * GAINS * (known.day - nearest.day).abs();
         apart <= 3.0 * (known.variance + nearest.variance).sqrt() + drifted
     };
-    let heard: Vec<Known> = near.filter(agree).copied().collect();
-    let (count, line) = (heard.len() as f64, Line::through(&heard)?);
+    let observed: Vec<Known> = near.filter(agree).copied().collect();
+    let (count, line) = (observed.len() as f64, Line::through(&observed)?);
     let (offset, variance) = line.at(day);
     // as much worth as leaves the right doubt when it is weighed with the day itself, whose error goes
     // with those of the others
     let usual = count * line.variance;
     let left = SHARED + (1.0 - SHARED) / (count + 1.0);
     let scale = (usual * left / (1.0 - left) + (variance - line.variance)).sqrt();
-    let idle = if heard.len() > 1 { 0.04 } else { 0.1 };
-    Some(Hint { witness: Witness::OtherDays, offset, scale, count: heard.len(), idle })
+    let idle = if observed.len() > 1 { 0.04 } else { 0.1 };
+    Some(Hint { source: HintSource::OtherDays, offset, scale, count: observed.len(), idle })
 }
 
 /// A clock that gains evenly: weighted least squares, with what clocks usually gain.

@@ -3,10 +3,11 @@
 //! what cannot be said is said to be so, find by find. Layer: `join`.
 //!
 //! The way of a day through it: `outings` and `zone` part and date the intake; `clean` judges the
-//! fixes; `frame`, `gait`, `linger`, `receiver` and `smooth` make the way and the stands; `clock` sets the
+//! fixes; `frame`, `activity`, `linger`, `receiver` and `smooth` make the way and the stops; `clock` sets the
 //! cameras; `locate` places the finds; `conflict` and `remark` name what does not fit. The method
 //! and what it reaches is told in `docs/position.md`.
 
+mod activity;
 mod association;
 mod clean;
 mod clock;
@@ -14,7 +15,6 @@ mod conflict;
 mod day;
 mod drift;
 mod frame;
-mod gait;
 mod kalman;
 mod linger;
 mod locate;
@@ -103,7 +103,7 @@ pub fn join_and_report(intake: Intake, options: &Options) -> (Vec<Day>, Vec<Erro
     let (gathered, of_no_outing) = outings::part(intake, options);
     let mut begun: Vec<day::Begun> =
         gathered.into_iter().map(|gathered| day::begin(gathered, options)).collect();
-    drift::hear(&mut begun);
+    drift::update(&mut begun);
     let numbers = remark::Numbers::of(begun.iter().flat_map(day::Begun::records));
     let finish = |day: day::Begun| day.finish(options, &numbers);
     let mut days: Vec<Day> = begun.into_iter().map(finish).collect();

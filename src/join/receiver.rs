@@ -10,8 +10,8 @@
 //! Some devices hardly move while their owner stands, however wrong they are. Whether the day's device is
 //! one of these is a hypothesis of its own; the result is a mixture over both.
 
+use super::activity::Activities;
 use super::frame::Frames;
-use super::gait::Gaits;
 use super::kalman::Receiver;
 
 mod steps;
@@ -95,7 +95,7 @@ pub(crate) struct Size {
 }
 
 impl Step {
-    /// The likelihood of the step for a receiver that fluctuates so much and scatters by so much anew at
+    /// The likelihood of the step for a receiver that fluctuates so much and scatters by so much again at
     /// each fix; sizes differ from step to step as they do in the result.
     fn likelihood(&self, sigma: f64, white2: f64, uneven: f64) -> f64 {
         const NODES: [(f64, f64); 3] = [(-1.732, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732, 1.0 / 6.0)];
@@ -150,9 +150,9 @@ impl Estimate {
 }
 
 /// Estimates the day's receiver; the collector probably stood in the spells that were seen.
-pub(crate) fn estimate(frames: &Frames, gaits: &Gaits, seen: &[(f64, f64)]) -> Estimate {
-    let (witnessed, calm) = steps(frames, gaits, seen);
-    let known = (witnessed.iter().map(Step::stood).sum::<f64>() / ENOUGH).min(1.0);
+pub(crate) fn estimate(frames: &Frames, activities: &Activities, seen: &[(f64, f64)]) -> Estimate {
+    let (observed_by_photos, calm) = steps(frames, activities, seen);
+    let known = (observed_by_photos.iter().map(Step::stopped).sum::<f64>() / ENOUGH).min(1.0);
     let uneven = unevenness(frames, seen).map_or(UNEVEN.0, |(square, stops)| {
         ((stops * square + UNEVEN.1 * UNEVEN.0.powi(2)) / (stops + UNEVEN.1))
             .sqrt()
@@ -166,12 +166,12 @@ pub(crate) fn estimate(frames: &Frames, gaits: &Gaits, seen: &[(f64, f64)]) -> E
     for size in 0..62 {
         // 0.04 to 18 m
         let sigma = 0.04 * (0.1 * f64::from(size)).exp();
-        let white2 = short_noise(gaits, sigma).max(quick);
+        let white2 = short_noise(activities, sigma).max(quick);
         let log = |likelihood: &dyn Fn(&Step, f64) -> f64| -> f64 {
             let of = |steps: &[Step], size: f64| -> f64 {
                 steps.iter().map(|step| likelihood(step, size).max(1e-300).ln()).sum()
             };
-            WORTH * (of(&witnessed, sigma) + (1.0 - known) * of(&calm, CALMER * sigma))
+            WORTH * (of(&observed_by_photos, sigma) + (1.0 - known) * of(&calm, CALMER * sigma))
         };
         let fluctuates = log(&|step, size| step.likelihood(size, white2, uneven));
         let usual = log_normal(whole * sigma, SIZE) + (1.0 - HIDES - LEAPS).ln();
@@ -185,7 +185,7 @@ pub(crate) fn estimate(frames: &Frames, gaits: &Gaits, seen: &[(f64, f64)]) -> E
     let hides = 1.0 / (1.0 + (shows.log_total() - hides.log_total()).exp());
     let (mean, spread) = shows.mean_and_spread();
     let sigma = if hides > 0.5 { HIDDEN.0 / whole } else { mean.exp() };
-    let white = short_noise(gaits, sigma).max(quick).max(0.25).sqrt();
+    let white = short_noise(activities, sigma).max(quick).max(0.25).sqrt();
     Estimate {
         receiver: Receiver { sigma, tau: TAU, white },
         lasting: lasting * sigma * sigma,
@@ -217,11 +217,11 @@ fn log_normal(size: f64, (median, spread): (f64, f64)) -> f64 {
 }
 
 /// Variance that short steps show beyond what the fluctuating error explains.
-fn short_noise(gaits: &Gaits, sigma: f64) -> f64 {
+fn short_noise(activities: &Activities, sigma: f64) -> f64 {
     const STEP: f64 = 3.0;
     let lasting = sigma * sigma * (1.0 - (-STEP / TAU).exp());
     let ordinary = 49.0 * (1.0 - (-STEP / 120.0_f64).exp());
-    (gaits.restlessness * ordinary - lasting).max(0.0)
+    (activities.noise_level * ordinary - lasting).max(0.0)
 }
 
 /// The posterior of the logarithm of a size.

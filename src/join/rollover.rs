@@ -33,12 +33,12 @@ type Day = i64;
 struct Early {
     days: RangeInclusive<Day>,
     times: i64,
-    witness: Witness,
+    basis: Basis,
 }
 
 #[derive(Clone, Copy)]
-enum Witness {
-    Papers,
+enum Basis {
+    Inputs,
     Neighbours,
 }
 
@@ -68,11 +68,11 @@ fn early(pieces: &[Piece], dates: &BTreeSet<Day>) -> Vec<Early> {
         if lands(0) {
             return None;
         }
-        let by_papers = (1..=2).find(|&times| lands(times)).map(|n| (n, Witness::Papers));
+        let by_papers = (1..=2).find(|&times| lands(times)).map(|n| (n, Basis::Inputs));
         let by_neighbours =
-            || (1..=2).find(|&times| joins(pieces, &days, times)).map(|n| (n, Witness::Neighbours));
-        let (times, witness) = by_papers.or_else(by_neighbours)?;
-        Some(Early { days, times, witness })
+            || (1..=2).find(|&times| joins(pieces, &days, times)).map(|n| (n, Basis::Neighbours));
+        let (times, basis) = by_papers.or_else(by_neighbours)?;
+        Some(Early { days, times, basis })
     };
     spells(pieces).into_iter().filter_map(judge).collect()
 }
@@ -141,9 +141,9 @@ fn moved(pieces: &mut [Piece], early: &Early, files: &[SourceFile]) -> Option<Er
             "the receiver's dates were",
         )
     };
-    let why = match early.witness {
-        Witness::Papers => format!("{to} is the date of photographs or records"),
-        Witness::Neighbours => "so moved they join the fixes beside them in the file".into(),
+    let why = match early.basis {
+        Basis::Inputs => format!("{to} is the date of photographs or records"),
+        Basis::Neighbours => "so moved they join the fixes beside them in the file".into(),
     };
     let until = if count == all { "" } else { " for these fixes" };
     Some(

@@ -4,7 +4,7 @@
 pub(super) struct Scatter(pub(super) u64);
 
 impl Scatter {
-    /// Between nought and one.
+    /// Between zero and one.
     fn unit(&mut self) -> f64 {
         self.0 =
             self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);

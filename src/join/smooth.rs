@@ -1,6 +1,6 @@
 //! The way from beginning to end as one estimate: at each frame position and velocity from all
 //! fixes before and after, with the receiver's lasting error kept apart. While the collector stands
-//! the position is held, so a stand averages; its variance still tells how far the lasting error
+//! the position is held, so a stop averages; its variance still tells how far the lasting error
 //! lets the mean go wrong. Layer: `join`.
 //!
 //! # References
@@ -9,8 +9,8 @@
 //! Estimation, chapter X (modified Bryson-Frazier: no matrix is inverted); both from memory, checked
 //! against a general library in `tests/reference`.
 
+use super::activity::Activities;
 use super::frame::Frames;
-use super::gait::Gaits;
 use super::kalman::{Belief, Innovation, Motion, Receiver, Sym3, Transition};
 
 /// Going somewhere.
@@ -47,22 +47,26 @@ struct Stage {
 }
 
 /// The frames smoothed, one estimate each.
-pub(crate) fn smooth(frames: &Frames, gaits: &Gaits, receiver: &Receiver) -> Vec<Smoothed> {
-    let stages = forward(frames, receiver, |k| motion(gaits, k));
+pub(crate) fn smooth(
+    frames: &Frames,
+    activities: &Activities,
+    receiver: &Receiver,
+) -> Vec<Smoothed> {
+    let stages = forward(frames, receiver, |k| motion(activities, k));
     backward(&stages)
 }
 
 /// The motion over the step after frame `k`.
-fn motion(gaits: &Gaits, k: usize) -> Motion {
+fn motion(activities: &Activities, k: usize) -> Motion {
     let mean = |odds: &[f32]| f64::midpoint(f64::from(odds[k]), f64::from(odds[k + 1]));
-    mixed(mean(&gaits.stand), mean(&gaits.search))
+    mixed(mean(&activities.stop), mean(&activities.search))
 }
 
 /// How somebody moves who stands and searches with these probabilities and else goes.
-pub(crate) fn mixed(stand: f64, search: f64) -> Motion {
-    let go = (1.0 - stand - search).max(0.0);
+pub(crate) fn mixed(stop: f64, search: f64) -> Motion {
+    let go = (1.0 - stop - search).max(0.0);
     let blend = |part: fn(&Motion) -> f64| {
-        stand * part(&STANDING) + search * part(&SEARCHING) + go * part(&GOING)
+        stop * part(&STANDING) + search * part(&SEARCHING) + go * part(&GOING)
     };
     Motion {
         speed: blend(|m| m.speed * m.speed).sqrt(),

@@ -57,7 +57,7 @@ fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
 /// The pictures tell one clock on both sides of the step, so it is the notebook's.
 fn watch_stepped(last: &str, first: &str) -> Error {
     Error::input(format!("the written times step between {last} and {first}"))
-        .because("the pictures on either side fall into the stands by one and the same clock")
+        .because("the pictures on either side fall into the stops by one and the same clock")
         .hint("see whether the watch of the notebook was set during the day")
 }
 

@@ -1,13 +1,13 @@
-//! From recorded fixes to the way walked: judged fixes, gaits, the day's receiver, the smoothed
-//! track, the stands. Layer: `join`.
+//! From recorded fixes to the way walked: judged fixes, activities, the day's receiver, the smoothed
+//! track, the stops. Layer: `join`.
 
 use crate::earth::local::Plane;
-use crate::model::{Gait, JudgedFix, Stand, TrackPoint, Verdict};
+use crate::model::{Activity, JudgedFix, Stop, TrackPoint, Verdict};
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Timestamp};
 
+use super::activity::{self, Activities};
 use super::clean::{self, Run};
 use super::frame::{Frames, PlaneFix};
-use super::gait::{self, Gaits};
 use super::linger::lingering;
 use super::locate::{self, Ground};
 use super::moment::Origin;
@@ -17,12 +17,12 @@ use super::smooth::{self, Smoothed};
 /// Fixes are gathered over so many seconds, more where the device smooths its output.
 const FRAME: f64 = 3.0;
 const LONGEST_FRAME: f64 = 12.0;
-/// Neighbouring steps of a stand that agree more than this come from a device that smooths.
+/// Neighbouring steps of a stop that agree more than this come from a device that smooths.
 const ALIKE: f64 = 0.3;
-/// A shorter pause is no stand, seconds.
-const LEAST_STAND: f64 = 20.0;
+/// A shorter pause is no stop, seconds.
+const LEAST_STOP: f64 = 20.0;
 
-/// The end of a stand is looked for no farther than this from its last frame, seconds: fixes that lie
+/// The end of a stop is looked for no farther than this from its last frame, seconds: fixes that lie
 /// hours apart show no end.
 const FARTHEST_END: f64 = 3_600.0;
 
@@ -32,7 +32,7 @@ pub(crate) struct Way {
     pub(crate) plane: Plane,
     pub(crate) fixes: Vec<JudgedFix>,
     pub(crate) frames: Frames,
-    pub(crate) gaits: Gaits,
+    pub(crate) activities: Activities,
     pub(crate) receiver: Estimate,
     smoothed: Vec<Smoothed>,
 }
@@ -43,10 +43,10 @@ impl Way {
         let plane = Plane::about(about);
         let fixes = clean::judge(runs, &plane, origin);
         let placed = on_plane(&fixes, &plane, origin);
-        let (frames, gaits) = framed(&placed);
-        let receiver = receiver::estimate(&frames, &gaits, &[]);
-        let smoothed = smooth::smooth(&frames, &gaits, &receiver.receiver);
-        Self { origin, plane, fixes, frames, gaits, receiver, smoothed }
+        let (frames, activities) = framed(&placed);
+        let receiver = receiver::estimate(&frames, &activities, &[]);
+        let smoothed = smooth::smooth(&frames, &activities, &receiver.receiver);
+        Self { origin, plane, fixes, frames, activities, receiver, smoothed }
     }
 
     /// Adds fixes that were set aside for their times before the runs were judged; their runs are
@@ -63,27 +63,27 @@ impl Way {
         }
     }
 
-    /// Tells the gaits anew with the restlessness that the receiver shows in spells at photographs.
+    /// Tells the activities again with the noise_level that the receiver shows in spells at photographs.
     /// The photographs themselves say nothing here, so that the cameras can be held against the
     /// result. Returns whether anything changed.
-    pub(crate) fn hear(&mut self, spells: &[(f64, f64)]) -> bool {
-        let Some(ratio) = gait::restlessness(&self.frames, spells) else { return false };
-        self.gaits = gait::tell_knowing(&self.frames, ratio, &[]);
+    pub(crate) fn update(&mut self, spells: &[(f64, f64)]) -> bool {
+        let Some(ratio) = activity::noise_level(&self.frames, spells) else { return false };
+        self.activities = activity::tell_knowing(&self.frames, ratio, &[]);
         true
     }
 
-    /// Smooths anew, knowing that the collector stood at photographs.
+    /// Smooths again, knowing that the collector stood at photographs.
     pub(crate) fn settle(&mut self, spells: &[(f64, f64)]) {
-        self.gaits = gait::tell_knowing(&self.frames, self.gaits.restlessness, spells);
-        self.receiver = receiver::estimate(&self.frames, &self.gaits, spells);
-        self.smoothed = smooth::smooth(&self.frames, &self.gaits, &self.receiver.receiver);
+        self.activities = activity::tell_knowing(&self.frames, self.activities.noise_level, spells);
+        self.receiver = receiver::estimate(&self.frames, &self.activities, spells);
+        self.smoothed = smooth::smooth(&self.frames, &self.activities, &self.receiver.receiver);
     }
 
     /// What positions are computed from.
     pub(crate) fn ground(&self) -> Ground<'_> {
         Ground {
             frames: &self.frames,
-            gaits: &self.gaits,
+            activities: &self.activities,
             receiver: &self.receiver,
             pace: locate::pace(&self.frames),
         }
@@ -151,18 +151,18 @@ impl Way {
             }
             None => self.smoothed[frame],
         };
-        let (stand, search) = (self.gaits.stand[frame], self.gaits.search[frame]);
+        let (stop, search) = (self.activities.stop[frame], self.activities.search[frame]);
         TrackPoint {
             time: judged.fix.time.unwrap_or(self.origin.0),
             at: self.plane.from_plane(state.east, state.north),
             height,
             radius: self.radius(state.variance),
-            gait: if stand >= 0.5 {
-                Gait::Stand
-            } else if lingers || search >= 1.0 - stand - search {
-                Gait::Search
+            activity: if stop >= 0.5 {
+                Activity::Stationary
+            } else if lingers || search >= 1.0 - stop - search {
+                Activity::Searching
             } else {
-                Gait::Walk
+                Activity::Walking
             },
             gap_after: false,
         }
@@ -176,39 +176,39 @@ impl Way {
     }
 
     /// The places where the collector stood for a while.
-    pub(crate) fn stands(&self) -> Vec<Stand> {
-        let mut stands = Vec::new();
+    pub(crate) fn stops(&self) -> Vec<Stop> {
+        let mut stops = Vec::new();
         let mut first = None;
         for k in 0..=self.frames.all.len() {
-            let standing = self.gaits.stand.get(k).is_some_and(|p| *p >= 0.5);
+            let standing = self.activities.stop.get(k).is_some_and(|p| *p >= 0.5);
             let broken =
                 k > 0 && k < self.frames.all.len() && self.frames.step(k - 1) > self.frames.gap;
             if let Some(from) = first.filter(|_| !standing || broken) {
-                stands.extend(self.stand(from, k - 1));
+                stops.extend(self.stop(from, k - 1));
                 first = None;
             }
             if standing && first.is_none() {
                 first = Some(k);
             }
         }
-        stands
+        stops
     }
 
-    fn stand(&self, from: usize, to: usize) -> Option<Stand> {
+    fn stop(&self, from: usize, to: usize) -> Option<Stop> {
         let (mut start, mut end) = (self.frames.all[from].time, self.frames.all[to].time);
         // the ends between frames, second by second
         let (earliest, latest) = (start - FARTHEST_END, end + FARTHEST_END);
-        while start > earliest && self.gaits.standing(start - 1.0).is_some_and(|p| p >= 0.5) {
+        while start > earliest && self.activities.standing(start - 1.0).is_some_and(|p| p >= 0.5) {
             start -= 1.0;
         }
-        while end < latest && self.gaits.standing(end + 1.0).is_some_and(|p| p >= 0.5) {
+        while end < latest && self.activities.standing(end + 1.0).is_some_and(|p| p >= 0.5) {
             end += 1.0;
         }
-        if end - start < LEAST_STAND {
+        if end - start < LEAST_STOP {
             return None;
         }
         let middle = self.smoothed[usize::midpoint(from, to)];
-        Some(Stand {
+        Some(Stop {
             start: self.origin.instant(start),
             end: self.origin.instant(end),
             at: self.plane.from_plane(middle.east, middle.north),
@@ -254,25 +254,25 @@ fn trust(hdop: Option<f32>) -> f64 {
     hdop.map_or(1.0, |hdop| 1.0 / (1.0 + 0.1 * (f64::from(hdop) - 2.0).clamp(0.0, 10.0)))
 }
 
-/// Frames long enough that the steps of a stand are not alike, and their gaits.
-fn framed(fixes: &[PlaneFix]) -> (Frames, Gaits) {
+/// Frames long enough that the steps of a stop are not alike, and their activities.
+fn framed(fixes: &[PlaneFix]) -> (Frames, Activities) {
     let mut span = FRAME;
     loop {
         let frames = Frames::gather(fixes, span);
-        let gaits = gait::tell(&frames);
-        if span >= LONGEST_FRAME || likeness(&frames, &gaits) < ALIKE {
-            return (frames, gaits);
+        let activities = activity::tell(&frames);
+        if span >= LONGEST_FRAME || likeness(&frames, &activities) < ALIKE {
+            return (frames, activities);
         }
         span *= 2.0;
     }
 }
 
-/// How much neighbouring steps of the stands are alike: a correlation.
-fn likeness(frames: &Frames, gaits: &Gaits) -> f64 {
+/// How much neighbouring steps of the stops are alike: a correlation.
+fn likeness(frames: &Frames, activities: &Activities) -> f64 {
     let (mut product, mut square) = (0.0, 0.0);
     for k in 0..frames.all.len().saturating_sub(2) {
-        let stood = gaits.stand[k..k + 3].iter().all(|p| *p > 0.7);
-        if !stood || frames.step(k) > 2.0 * FRAME || frames.step(k + 1) > 2.0 * FRAME {
+        let stopped = activities.stop[k..k + 3].iter().all(|p| *p > 0.7);
+        if !stopped || frames.step(k) > 2.0 * FRAME || frames.step(k + 1) > 2.0 * FRAME {
             continue;
         }
         let step = |k: usize| {

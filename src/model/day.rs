@@ -23,7 +23,7 @@ pub struct Day {
     /// The estimated way, one point for each kept fix, in order of time.
     pub track: Vec<TrackPoint>,
     /// Where the collector stood.
-    pub stands: Vec<Stand>,
+    pub stops: Vec<Stop>,
     /// One for each camera that took a photograph of this outing.
     pub cameras: Vec<CameraClock>,
     /// The photographs of this outing in order of time, then of name.
@@ -141,13 +141,16 @@ pub enum Verdict {
 /// What the collector was doing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
-pub enum Gait {
+pub enum Activity {
     /// On the way from one place to another.
-    Walk,
+    #[serde(alias = "walk")]
+    Walking,
     /// Slowly, to and fro.
-    Search,
+    #[serde(alias = "search")]
+    Searching,
     /// Standing or kneeling at one place.
-    Stand,
+    #[serde(alias = "stand")]
+    Stationary,
 }
 
 /// A point of the estimated way.
@@ -162,14 +165,14 @@ pub struct TrackPoint {
     /// The uncertainty of `at`.
     pub radius: Radius95,
     /// What the collector was doing.
-    pub gait: Gait,
+    pub activity: Activity,
     /// Whether a gap (signal lost or receiver off) lies between this point and the next.
     pub gap_after: bool,
 }
 
 /// A time during which the collector stood at one place.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Stand {
+pub struct Stop {
     /// From.
     pub start: Timestamp,
     /// Until.
@@ -219,7 +222,7 @@ pub struct CameraClock {
     #[serde(default)]
     pub other_days: usize,
     /// Other offsets that explain the day almost as well, best first.
-    pub rivals: Vec<ClockPeak>,
+    pub alternatives: Vec<ClockPeak>,
     /// The log likelihood over `ahead`, for a figure: coarse over hours, fine about the peak.
     pub profile: Vec<(Seconds, f64)>,
     /// In words: what it rests on; where it declines, what would settle it.
@@ -240,7 +243,7 @@ impl CameraClock {
             error_part: None,
             drift_per_day: None,
             other_days: 0,
-            rivals: Vec::new(),
+            alternatives: Vec::new(),
             profile: Vec::new(),
             basis: String::new(),
         }
@@ -285,13 +288,13 @@ pub enum ClockMethod {
     ClockPhotograph,
     /// GPS times inside the photographs.
     GpsTime,
-    /// Pictures against stands, written times, waypoints and positions.
+    /// Pictures against stops, written times, waypoints and positions.
     Day,
     /// The data cannot tell; the camera's times are used with the uncertainty that follows.
     Declined,
 }
 
-/// A rival value of a camera's offset.
+/// An alternative value of a camera's offset.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ClockPeak {
     /// Where, as [`CameraClock::ahead`].

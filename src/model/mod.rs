@@ -17,8 +17,8 @@ pub use association::{
     Association, AssociationEvidence, AssociationKind, EvidenceKind, TrackCandidate,
 };
 pub use day::{
-    CameraClock, ClockMethod, ClockPeak, Conflict, ConflictKind, ConflictSize, Day, Gait,
-    JudgedFix, Outing, PlacedPhoto, Stand, TrackPoint, Verdict, ZoneChoice, ZoneSource,
+    Activity, CameraClock, ClockMethod, ClockPeak, Conflict, ConflictKind, ConflictSize, Day,
+    JudgedFix, Outing, PlacedPhoto, Stop, TrackPoint, Verdict, ZoneChoice, ZoneSource,
 };
 pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusPart, Unlocated};
 pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};

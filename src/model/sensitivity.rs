@@ -249,7 +249,7 @@ pub enum SensitivityNotice {
         /// How many finds.
         finds: usize,
     },
-    /// A finer cell would, with a cell published before, locate finds too closely: the coarser one stands.
+    /// A finer cell would, with a cell published before, locate finds too closely: the coarser one stops.
     CoarserCellKept {
         /// How many finds.
         finds: usize,

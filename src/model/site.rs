@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::Gait;
+use super::Activity;
 use crate::units::{LatLon, Metres, Radius95, Seconds};
 
 /// The lasting identity of a site.
@@ -43,13 +43,13 @@ pub struct Visit {
     /// Time spent searching or standing within the searching distance.
     pub searched: Seconds,
     /// Of that, time standing: looking about, or kneeling at a find.
-    pub stood: Seconds,
+    pub stopped: Seconds,
     /// Length of the way within the searching distance.
     pub length: Metres,
     /// Of that, length while searching.
     pub searched_length: Metres,
     /// What the collector did most of the time.
-    pub gait: Gait,
+    pub activity: Activity,
     /// The least distance from the site's middle; `None` where only a find tells of the visit.
     pub nearest: Option<Metres>,
     /// Indices of what was found; empty is a search without a find.

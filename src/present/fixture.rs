@@ -8,9 +8,9 @@ use uuid::Uuid;
 use crate::earth::local::Plane;
 use crate::error::Error;
 use crate::model::{
-    Anchor, AnchorKind, Camera, CameraClock, ClockMethod, ClockPeak, Combination, Day, Field,
-    FileKind, Find, Fix, Gait, JudgedFix, KeptFind, KeptPhoto, Located, Outing, PartKind, Photo,
-    PhotoGps, PhotoRef, PlacedPhoto, RadiusPart, Record, RecordNumber, SourceFile, Stand,
+    Activity, Anchor, AnchorKind, Camera, CameraClock, ClockMethod, ClockPeak, Combination, Day,
+    Field, FileKind, Find, Fix, JudgedFix, KeptFind, KeptPhoto, Located, Outing, PartKind, Photo,
+    PhotoGps, PhotoRef, PlacedPhoto, RadiusPart, Record, RecordNumber, SourceFile, Stop,
     TrackPoint, Unlocated, Verdict, ZoneChoice, ZoneSource,
 };
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
@@ -19,16 +19,16 @@ use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
 pub(super) fn day_about(middle: LatLon) -> Day {
     let plane = Plane::about(middle);
     let track = track(&plane);
-    let stands = stands(&track);
-    let photos = photos(&stands);
+    let stops = stops(&track);
+    let photos = photos(&stops);
     Day {
         outing: outing(&track),
         sources: vec![source("ridge.gpx", FileKind::Gpx)],
         fixes: fixes(&plane, &track),
-        finds: finds(&plane, &stands),
+        finds: finds(&plane, &stops),
         cameras: vec![camera()],
         track,
-        stands,
+        stops,
         photos,
         associations: Vec::new(),
         conflicts: Vec::new(),
@@ -70,30 +70,30 @@ fn outing(track: &[TrackPoint]) -> Outing {
     }
 }
 
-/// Two hours round a loop, a point every ten seconds; five minutes in each quarter hour at a stand.
+/// Two hours round a loop, a point every ten seconds; five minutes in each quarter hour at a stop.
 fn track(plane: &Plane) -> Vec<TrackPoint> {
     let mut along = 0.0_f64;
     (0..720_u32)
         .map(|step| {
-            let gait = match step % 90 {
-                0..40 => Gait::Walk,
-                40..60 => Gait::Search,
-                _ => Gait::Stand,
+            let activity = match step % 90 {
+                0..40 => Activity::Walking,
+                40..60 => Activity::Searching,
+                _ => Activity::Stationary,
             };
-            along += match gait {
-                Gait::Walk => 0.019,
-                Gait::Search => 0.006,
-                Gait::Stand => 0.0,
+            along += match activity {
+                Activity::Walking => 0.019,
+                Activity::Searching => 0.006,
+                Activity::Stationary => 0.0,
             };
             let wobble = 14.0 * (f64::from(step) * 0.31).sin();
-            let reach = if gait == Gait::Stand { 0.0 } else { wobble };
+            let reach = if activity == Activity::Stationary { 0.0 } else { wobble };
             let (sine, cosine) = along.sin_cos();
             TrackPoint {
                 time: instant(step * 10),
                 at: plane.from_plane((330.0 + reach) * cosine, (190.0 + reach) * sine),
                 height: Some(GpsHeight(Metres(430.0 + 25.0 * sine))),
                 radius: radius(9.0),
-                gait,
+                activity,
                 gap_after: step == 300,
             }
         })
@@ -121,11 +121,11 @@ fn fixes(plane: &Plane, track: &[TrackPoint]) -> Vec<JudgedFix> {
         .collect()
 }
 
-fn stands(track: &[TrackPoint]) -> Vec<Stand> {
+fn stops(track: &[TrackPoint]) -> Vec<Stop> {
     track
-        .chunk_by(|a, b| a.gait == b.gait)
-        .filter(|run| run[0].gait == Gait::Stand)
-        .map(|run| Stand {
+        .chunk_by(|a, b| a.activity == b.activity)
+        .filter(|run| run[0].activity == Activity::Stationary)
+        .map(|run| Stop {
             start: run[0].time,
             end: run[run.len() - 1].time,
             at: run[0].at,
@@ -134,11 +134,11 @@ fn stands(track: &[TrackPoint]) -> Vec<Stand> {
         .collect()
 }
 
-fn photos(stands: &[Stand]) -> Vec<PlacedPhoto> {
+fn photos(stops: &[Stop]) -> Vec<PlacedPhoto> {
     let mut photos = Vec::new();
-    for (index, stand) in stands.iter().enumerate() {
+    for (index, stop) in stops.iter().enumerate() {
         for shot in 0..3 {
-            let when = Seconds(30.0 + 40.0 * f64::from(shot)).after(stand.start);
+            let when = Seconds(30.0 + 40.0 * f64::from(shot)).after(stop.start);
             let name = format!("P{}.jpg", 1001 + photos.len());
             photos.push(PlacedPhoto {
                 photo: Photo {
@@ -152,7 +152,7 @@ fn photos(stands: &[Stand]) -> Vec<PlacedPhoto> {
                 },
                 camera: 0,
                 when: Some(when),
-                at: Some((stand.at, stand.radius)),
+                at: Some((stop.at, stop.radius)),
                 finds: vec![index],
             });
         }
@@ -160,19 +160,19 @@ fn photos(stands: &[Stand]) -> Vec<PlacedPhoto> {
     photos
 }
 
-fn finds(plane: &Plane, stands: &[Stand]) -> Vec<Find> {
-    let mut finds: Vec<Find> = stands
+fn finds(plane: &Plane, stops: &[Stop]) -> Vec<Find> {
+    let mut finds: Vec<Find> = stops
         .iter()
         .enumerate()
-        .map(|(index, stand)| {
-            let (east, north) = plane.to_plane(stand.at);
+        .map(|(index, stop)| {
+            let (east, north) = plane.to_plane(stop.at);
             let at = plane.from_plane(east + 3.0, north - 2.0);
             let anchor = |kind, at, used| Anchor {
                 kind,
                 at,
                 radius: radius(10.0),
                 parts: Vec::new(),
-                when: Some(stand.start),
+                when: Some(stop.start),
                 used,
                 basis: "photographs".into(),
             };
@@ -268,8 +268,8 @@ fn camera() -> CameraClock {
     let best = 3_731.0;
     let likelihood = |ahead: f64| {
         let near = -0.5 * ((ahead - best) / 3.4_f64).powi(2);
-        let rival = -0.5 * ((ahead - 140.0) / 6.0_f64).powi(2) - 6.5;
-        near.max(rival).max(-48.0 - 4.0 * (ahead / 5_000.0).sin())
+        let alternative = -0.5 * ((ahead - 140.0) / 6.0_f64).powi(2) - 6.5;
+        near.max(alternative).max(-48.0 - 4.0 * (ahead / 5_000.0).sin())
     };
     let coarse = (-504..=504).map(|step| f64::from(step) * 100.0);
     let fine = (-120..=120).map(|step| best + f64::from(step) * 0.5);
@@ -290,7 +290,7 @@ fn camera() -> CameraClock {
         error_part: Some(Seconds(131.0)),
         drift_per_day: None,
         other_days: 0,
-        rivals: vec![ClockPeak { ahead: Seconds(140.0), probability: 0.002 }],
+        alternatives: vec![ClockPeak { ahead: Seconds(140.0), probability: 0.002 }],
         profile,
         basis: "24 photographs fall into 8 stands; 8 written times agree".into(),
     }

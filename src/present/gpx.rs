@@ -255,7 +255,7 @@ mod tests {
             at: LatLon::new(-42.123_456_789_1, longitude).unwrap(),
             height: Some(GpsHeight(Metres(12.3456))),
             radius: Radius95::new(Metres(8.0)).unwrap(),
-            gait: crate::model::Gait::Walk,
+            activity: crate::model::Activity::Walking,
             gap_after,
         }
     }

@@ -69,7 +69,7 @@ pub fn words(name: &str) -> Vec<(&str, Face)> {
     words
 }
 
-/// Small words that stand between authors.
+/// Small words that stop between authors.
 fn joins_authors(word: &str) -> bool {
     matches!(word, "ex" | "in" | "et" | "and" | "de" | "von" | "van" | "auct." | "sensu" | "non")
 }

@@ -40,6 +40,13 @@ pub(super) fn add_layer(connection: &Connection, layer: &Layer) -> Attempt<()> {
     )?;
     let index = TEMPLATE.replace("{t}", layer.table).replace("{c}", "geom").replace("{i}", "id");
     connection.execute_batch(&index)?;
+    // a renamed layer has rows already
+    let table = layer.table;
+    connection.execute_batch(&format!(
+        "INSERT INTO rtree_{table}_geom
+         SELECT id, ST_MinX(geom), ST_MaxX(geom), ST_MinY(geom), ST_MaxY(geom) FROM {table}
+         WHERE geom NOT NULL AND NOT ST_IsEmpty(geom)"
+    ))?;
     Ok(())
 }
 

@@ -1,5 +1,5 @@
-//! Which version of the tables does a store have, and how does it come up to the newest? Refuses a
-//! store that a newer trug made. Layer: `store`.
+//! Creates the tables of a store and migrates older versions to the newest. Refuses a store that a newer
+//! trug made. Layer: `store`.
 
 use std::path::Path;
 
@@ -17,7 +17,17 @@ struct Version {
     attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 4] = [VERSION_1, VERSION_2, VERSION_3, VERSION_4];
+const VERSIONS: [Version; 5] = [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5];
+
+const VERSION_5: Version = Version {
+    tables: include_str!("schema/5.sql"),
+    layers: &[Layer {
+        table: "stops",
+        shape: "POINT",
+        description: "Places at which the collector stopped",
+    }],
+    attributes: &[],
+};
 
 const VERSION_4: Version = Version {
     tables: include_str!("schema/4.sql"),
@@ -25,7 +35,7 @@ const VERSION_4: Version = Version {
     attributes: &[
         Attributes {
             table: "sensitivity_rules",
-            description: "Which taxa, sites and finds are given to others only coarsely",
+            description: "Taxa, sites and finds whose places are generalised or withheld",
         },
         Attributes {
             table: "sensitivity_bound",
@@ -33,7 +43,7 @@ const VERSION_4: Version = Version {
         },
         Attributes {
             table: "published",
-            description: "What outputs for others said of each find, so that later ones do not add to it",
+            description: "What outputs for others state of each find, so that later ones disclose no more",
         },
     ],
 };
@@ -44,11 +54,11 @@ const VERSION_3: Version = Version {
     attributes: &[
         Attributes {
             table: "brief_ways",
-            description: "Each way by its turning points, for questions over all years; packed",
+            description: "Each track by its turning points, for questions over all years; packed",
         },
         Attributes {
             table: "brief_finds",
-            description: "Each outing's finds in short, for questions over all years; packed",
+            description: "A summary of each outing's finds, for questions over all years; packed",
         },
     ],
 };
@@ -73,7 +83,7 @@ const VERSION_1: Version = Version {
         Layer {
             table: "tracks",
             shape: "MULTILINESTRING",
-            description: "The estimated way of each outing, broken at gaps",
+            description: "The estimated track of each outing, broken at gaps",
         },
         Layer {
             table: "outings",
@@ -98,7 +108,7 @@ const VERSION_1: Version = Version {
         Layer {
             table: "sites",
             shape: "POINT",
-            description: "Places of finds that cannot be told apart by their positions",
+            description: "Places of finds that cannot be distinguished by their positions",
         },
     ],
     attributes: &[
@@ -108,7 +118,7 @@ const VERSION_1: Version = Version {
             table: "fixes",
             description: "Every fix as recorded, with what became of it; packed by file",
         },
-        Attributes { table: "track_points", description: "The points of each way; packed" },
+        Attributes { table: "track_points", description: "The points of each track; packed" },
         Attributes { table: "cameras", description: "The clock of each camera on each outing" },
         Attributes {
             table: "find_history",

@@ -5,7 +5,7 @@
 use jiff::Timestamp;
 
 use super::columns::{ColumnReader, ColumnWriter};
-use crate::model::{Fix, FixKind, Gait, JudgedFix, TrackPoint, Verdict};
+use crate::model::{Activity, Fix, FixKind, JudgedFix, TrackPoint, Verdict};
 use crate::units::{GpsHeight, LatLon, Metres, Radius95};
 
 /// The first byte of a blob: which form follows.
@@ -35,9 +35,9 @@ const VERDICTS: [Verdict; 12] = [
 ];
 const KINDS: [FixKind; 5] =
     [FixKind::None, FixKind::TwoD, FixKind::ThreeD, FixKind::Dgps, FixKind::Pps];
-const GAITS: [Gait; 3] = [Gait::Walk, Gait::Search, Gait::Stand];
+const ACTIVITIES: [Activity; 3] = [Activity::Walking, Activity::Searching, Activity::Stationary];
 
-/// The place of a choice in its list, counted from one; nought is "not stated".
+/// The place of a choice in its list, counted from one; zero is "not stated".
 fn code<T: PartialEq>(list: &[T], choice: Option<&T>) -> i128 {
     let place = choice.and_then(|choice| list.iter().position(|entry| entry == choice));
     place.map_or(0, |place| i128::try_from(place).unwrap_or(0) + 1)
@@ -204,7 +204,7 @@ pub(super) fn track(points: &[TrackPoint]) -> Vec<u8> {
     writer.presence(points.iter().map(|point| point.height.is_some()));
     let heights: Vec<f64> = points.iter().filter_map(|point| point.height).map(|h| h.0.0).collect();
     writer.decimals(&heights.iter().map(|h| (h * 1e3).round() / 1e3).collect::<Vec<_>>());
-    writer.integers(&integers(|point| code(&GAITS, Some(&point.gait))));
+    writer.integers(&integers(|point| code(&ACTIVITIES, Some(&point.activity))));
     writer.presence(points.iter().map(|point| point.gap_after));
     writer.finish()
 }
@@ -217,7 +217,7 @@ pub(super) fn unpack_track(blob: &[u8]) -> Option<Vec<TrackPoint>> {
     let at = read_positions(&mut reader, count)?;
     let radii = reader.decimals(count)?;
     let heights = spread(&mut reader, count, ColumnReader::decimals)?;
-    let gaits = reader.integers(count)?;
+    let activities = reader.integers(count)?;
     let gaps = reader.presence(count)?;
     (0..count)
         .map(|row| {
@@ -226,7 +226,7 @@ pub(super) fn unpack_track(blob: &[u8]) -> Option<Vec<TrackPoint>> {
                 at: at[row],
                 height: heights[row].map(|height| GpsHeight(Metres(height))),
                 radius: Radius95::new(Metres(radii[row]))?,
-                gait: choice(&GAITS, gaits[row])?,
+                activity: choice(&ACTIVITIES, activities[row])?,
                 gap_after: gaps[row],
             })
         })
@@ -270,7 +270,7 @@ mod tests {
                 at: LatLon::new(-42.123_456_789_123 + f64::from(i).sin() / 1e4, 146.2).unwrap(),
                 height: (i > 5).then_some(GpsHeight(Metres(800.0 + f64::from(i) / 7.0))),
                 radius: Radius95::new(Metres(6.543_21)).unwrap(),
-                gait: GAITS[usize::try_from(i).unwrap() % 3],
+                activity: ACTIVITIES[usize::try_from(i).unwrap() % 3],
                 gap_after: i == 100,
             })
             .collect();
@@ -278,8 +278,8 @@ mod tests {
         for (before, after) in way.iter().zip(&back) {
             assert!((before.at.latitude() - after.at.latitude()).abs() <= 0.6e-9);
             assert_eq!(
-                (before.time, before.gait, before.gap_after),
-                (after.time, after.gait, after.gap_after)
+                (before.time, before.activity, before.gap_after),
+                (after.time, after.activity, after.gap_after)
             );
             assert!((before.radius.metres().0 - after.radius.metres().0).abs() <= 0.0006);
             assert_eq!(before.height.is_some(), after.height.is_some());

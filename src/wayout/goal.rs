@@ -55,7 +55,7 @@ pub fn left_the_road(track: &[TrackPoint]) -> Option<Goal> {
 mod tests {
     use super::*;
     use crate::earth::local::Plane;
-    use crate::model::Gait;
+    use crate::model::Activity;
     use crate::units::{Metres, Radius95, Timestamp};
 
     fn track(speeds: &[(f64, usize)]) -> (Plane, Vec<TrackPoint>) {
@@ -68,7 +68,7 @@ mod tests {
                     at: plane.from_plane(east, 0.0),
                     height: None,
                     radius: Radius95::new(Metres(8.0)).unwrap(),
-                    gait: Gait::Walk,
+                    activity: Activity::Walking,
                     gap_after: false,
                 });
                 (east, time) = (east + speed * 10.0, time + 10.0);

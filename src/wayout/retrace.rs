@@ -98,10 +98,10 @@ fn memory(track: &[TrackPoint], place: LatLon, zone: &TimeZone) -> String {
         .min_by(|a, b| a.0.total_cmp(&b.0));
     let Some((_, point)) = nearest else { return String::new() };
     let clock = zone.to_datetime(point.time).time();
-    let did = match point.gait {
-        crate::model::Gait::Walk => "you passed",
-        crate::model::Gait::Search => "you searched",
-        crate::model::Gait::Stand => "you stopped",
+    let did = match point.activity {
+        crate::model::Activity::Walking => "you passed",
+        crate::model::Activity::Searching => "you searched",
+        crate::model::Activity::Stationary => "you stopped",
     };
     format!("{did} here at {:02}:{:02}", clock.hour(), clock.minute())
 }
@@ -110,7 +110,7 @@ fn memory(track: &[TrackPoint], place: LatLon, zone: &TimeZone) -> String {
 mod tests {
     use super::*;
     use crate::earth::local::Plane;
-    use crate::model::Gait;
+    use crate::model::Activity;
     use crate::units::{Declination, Degrees, MagneticModel, Radius95, Seconds, Timestamp};
     use crate::wayout::legs::Paces;
 
@@ -145,7 +145,7 @@ mod tests {
             at: plane.from_plane(east, north),
             height: None,
             radius: Radius95::new(Metres(8.0)).unwrap(),
-            gait: Gait::Search,
+            activity: Activity::Searching,
             gap_after: false,
         };
         points.into_iter().enumerate().map(point).collect()

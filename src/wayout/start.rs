@@ -272,7 +272,7 @@ pub fn far_enough(start: &Start, goal: LatLon, name: &str) -> Result<Metres> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::Gait;
+    use crate::model::Activity;
 
     fn place(latitude: f64, longitude: f64) -> LatLon {
         LatLon::new(latitude, longitude).unwrap()
@@ -284,7 +284,7 @@ mod tests {
             at: place(-42.0, 146.0),
             height: None,
             radius: Radius95::new(Metres(10.0)).unwrap(),
-            gait: Gait::Search,
+            activity: Activity::Searching,
             gap_after: false,
         }
     }

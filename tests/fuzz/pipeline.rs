@@ -126,7 +126,7 @@ fn sound(day: &Day) {
     assert!(day.outing.start.zip(day.outing.end).is_none_or(|(start, end)| start <= end));
     assert!(day.track.is_sorted_by_key(|point| point.time));
     assert!(day.track.iter().all(|point| is_sound(point.radius)));
-    assert!(day.stands.iter().all(|stand| stand.start <= stand.end && is_sound(stand.radius)));
+    assert!(day.stops.iter().all(|stop| stop.start <= stop.end && is_sound(stop.radius)));
     for find in &day.finds {
         assert!(find.place.as_ref().map_or(true, |place| is_sound(place.radius)));
         assert!(find.anchors.iter().all(|anchor| is_sound(anchor.radius)));
@@ -189,7 +189,7 @@ pub(crate) fn store(case: &[u8]) {
     let outings = store.outings().unwrap_or_default();
     for outing in &outings {
         let _ = store.day(outing.id).map(|day| summary::day(&day));
-        let _ = (store.track(outing.id), store.stands(outing.id));
+        let _ = (store.track(outing.id), store.stops(outing.id));
     }
     if let Ok(finds) = store.finds(&FindQuery::default()) {
         let _ = (geojson::finds(&finds), csv::finds(&finds));

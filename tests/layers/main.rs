@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 const LAYERS: [&str; 10] =
     ["units", "error", "model", "earth", "ingest", "join", "store", "analyse", "wayout", "present"];
 
-/// Pairs that stand side by side: each may import from those above it in the list of the guide, but
+/// Pairs that stop side by side: each may import from those above it in the list of the guide, but
 /// not from its sibling.
 const SIBLINGS: [(&str, &str); 8] = [
     ("join", "ingest"),

@@ -22,7 +22,7 @@ async function byHand(tab) {
   for (let step = 0; step < 4; step += 1) await tab.locator('[data-map="in"]').click();
   assert.ok(await size(tab) > 5, "the map grows");
   const after = await tab.locator("#scale text:not(.rim)").nth(2).textContent();
-  assert.notEqual(before, after, "the bar is measured anew");
+  assert.notEqual(before, after, "the bar is measured again");
   const box = await tab.locator("#map").boundingBox();
   await tab.mouse.move(box.x + 200, box.y + 150);
   await tab.mouse.down();
@@ -56,7 +56,7 @@ async function byKey(tab) {
   assert.ok(await size(tab) > 1, "plus enlarges");
   await tab.keyboard.press("ArrowLeft");
   await tab.keyboard.press("0");
-  assert.equal(await size(tab), 1, "nought shows all");
+  assert.equal(await size(tab), 1, "zero shows all");
   // every control can be reached by the tab key
   await tab.evaluate(() => { document.activeElement.blur(); window.scrollTo(0, 0); });
   const reached = new Set();

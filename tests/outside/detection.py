@@ -1,5 +1,5 @@
 """Are the chances of `trug detection` those of the greatest likelihood? The visits of the sample autumns are
-made into histories anew and fitted by scipy: the same maximum, the same intervals by likelihood ratio, the
+made into histories again and fitted by scipy: the same maximum, the same intervals by likelihood ratio, the
 same Akaike criteria with visits alike and by time.
 
 Gets the path of trug in TRUG and an empty folder in WORK. Needs numpy and scipy.

@@ -20,7 +20,7 @@ LAYERS = {
     "tracks": ogr.wkbMultiLineString,
     "outings": ogr.wkbPoint,
     "photographs": ogr.wkbPoint,
-    "stands": ogr.wkbPoint,
+    "stops": ogr.wkbPoint,
     "trailheads": ogr.wkbPoint,
     "sites": ogr.wkbPoint,
 }

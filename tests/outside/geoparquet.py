@@ -37,7 +37,7 @@ def check_metadata(path, places):
 
 
 def check_parts(store):
-    """A decade in parts: every find once, in the part of its year; written anew in place."""
+    """A decade in parts: every find once, in the part of its year; rewritten in place."""
     folder = WORK / "years"
     words = ["--format", "geoparquet", "--out", folder, "--by-year"]
     trug("export", "--store", store, *words)

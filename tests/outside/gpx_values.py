@@ -1,5 +1,5 @@
 """Does gpxpy, which shares no code with trug, read the published GPX files as tests/reference/data/gpx.csv
-says? tests/reference/gpx.rs holds trug to the same table. To write the table anew:
+says? tests/reference/gpx.rs holds trug to the same table. To write the table again:
 
     .venv/bin/python tests/outside/gpx_values.py --write
 """

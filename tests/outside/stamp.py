@@ -93,7 +93,7 @@ def check_copies(folder, store):
         assert now["Exif.GPSInfo.GPSMapDatum"] == "WGS-84"
         assert now["Exif.GPSInfo.GPSDateStamp"].startswith("2026:04:1")
     again = trug("stamp", "--store", store, "--copies", into, "--coordinates", "exact-throughout")
-    assert f"{len(copies)} copies written" in again.stdout, "trug's own copies are written anew"
+    assert f"{len(copies)} copies written" in again.stdout, "trug's own copies are rewritten"
     same = trug("stamp", "--store", store, "--copies", folder)
     assert same.returncode == 1 and "0 copies written" in same.stdout, "an original was taken for a copy"
     return len(copies)
@@ -144,7 +144,7 @@ def main():
         assert said["Xmp.exif.GPSMapDatum"] == "WGS-84"
         assert said["Xmp.exif.GPSTimeStamp"].startswith("2026-04-1")
     again = trug("stamp", "--store", store)
-    assert f"{len(packets)} written" in again.stdout, "trug's own files are written anew"
+    assert f"{len(packets)} written" in again.stdout, "trug's own files are rewritten"
     elsewhere = trug("stamp", "--store", store, "--into", WORK / "apart")
     assert elsewhere.returncode == 0 and f"{len(before)} written" in elsewhere.stdout
     copies = check_copies(folder, store)

@@ -4,7 +4,7 @@
 use proptest::prelude::*;
 use trug::earth::declination::Compass;
 use trug::earth::local::Plane;
-use trug::model::{Gait, TrackPoint};
+use trug::model::{Activity, TrackPoint};
 use trug::units::{
     Declination, Degrees, LatLon, MagneticModel, Metres, Radius95, Seconds, TimeZone, Timestamp,
 };
@@ -28,7 +28,7 @@ fn track(origin: LatLon, now: Timestamp, turns: &[f64]) -> Vec<TrackPoint> {
             at: plane.from_plane(east, north),
             height: None,
             radius: Radius95::new(Metres(8.0)).unwrap(),
-            gait: Gait::Walk,
+            activity: Activity::Walking,
             gap_after: false,
         });
     }

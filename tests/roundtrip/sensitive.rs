@@ -335,12 +335,44 @@ fn as_version_3(path: &Path) {
         .unwrap();
     }
     raw.execute_batch(include_str!("../../src/store/schema/2.sql")).unwrap();
+    stops_as_version_4(&raw);
     raw.execute_batch(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier)
          VALUES ('quiet_places', 'attributes', 'quiet_places');
          UPDATE settings SET value = '3' WHERE name = 'schema_version';",
     )
     .unwrap();
+}
+
+/// The layer of stops as version 4 had it, under its earlier name.
+fn stops_as_version_4(raw: &rusqlite::Connection) {
+    let mut batch = String::new();
+    for end in ["insert", "update1", "update2", "update3", "update4", "delete"] {
+        batch.push_str(&format!("DROP TRIGGER rtree_stops_geom_{end};"));
+    }
+    batch.push_str(
+        "DROP TABLE rtree_stops_geom; DROP INDEX stops_by_outing;
+         ALTER TABLE stops RENAME TO stands; CREATE INDEX stands_by_outing ON stands(outing_id);
+         CREATE VIRTUAL TABLE rtree_stands_geom USING rtree(id, minx, maxx, miny, maxy);",
+    );
+    for (end, event) in [
+        ("insert", "INSERT"),
+        ("update1", "UPDATE"),
+        ("update2", "UPDATE"),
+        ("update3", "UPDATE"),
+        ("update4", "UPDATE"),
+        ("delete", "DELETE"),
+    ] {
+        batch.push_str(&format!(
+            "CREATE TRIGGER rtree_stands_geom_{end} AFTER {event} ON stands BEGIN SELECT 1; END;"
+        ));
+    }
+    for table in ["gpkg_contents", "gpkg_geometry_columns", "gpkg_extensions"] {
+        batch.push_str(&format!(
+            "UPDATE {table} SET table_name = 'stands' WHERE table_name = 'stops';"
+        ));
+    }
+    raw.execute_batch(&format!("PRAGMA foreign_keys = OFF; {batch}")).unwrap();
 }
 
 #[test]

@@ -4,10 +4,10 @@ use jiff::Timestamp;
 use jiff::tz::{Offset, TimeZone};
 use trug::error::Error;
 use trug::model::{
-    Anchor, AnchorKind, Camera, CameraClock, ClockMethod, ClockPeak, Combination, Conflict,
-    ConflictKind, ConflictSize, CoordinateReading, Day, Direction, Field, FileKind, Find, Fix,
-    FixKind, Gait, JudgedFix, Located, Outing, PartKind, Photo, PhotoGps, PhotoRef, PlacedPhoto,
-    RadiusPart, Record, RecordNumber, SourceFile, Stand, TimePrecision, TrackPoint, Unlocated,
+    Activity, Anchor, AnchorKind, Camera, CameraClock, ClockMethod, ClockPeak, Combination,
+    Conflict, ConflictKind, ConflictSize, CoordinateReading, Day, Direction, Field, FileKind, Find,
+    Fix, FixKind, JudgedFix, Located, Outing, PartKind, Photo, PhotoGps, PhotoRef, PlacedPhoto,
+    RadiusPart, Record, RecordNumber, SourceFile, Stop, TimePrecision, TrackPoint, Unlocated,
     Verdict, WrittenCoordinates, WrittenTime, ZoneChoice, ZoneSource,
 };
 use trug::units::{Degrees, GpsHeight, LatLon, MagneticBearing, Metres, Radius95, Seconds};
@@ -60,7 +60,7 @@ pub(crate) fn day(collector: &str, date: &str, count: usize) -> Day {
             collector: Some(collector.to_owned()),
         },
         fixes: (0..400).map(fix).collect(),
-        stands: vec![Stand {
+        stops: vec![Stop {
             start: at_second(100),
             end: at_second(190),
             at: place(100),
@@ -103,7 +103,7 @@ fn track_point(step: i32) -> TrackPoint {
         at: place(step),
         height: Some(GpsHeight(Metres(812.0))),
         radius: radius(9.125),
-        gait: if step % 100 < 50 { Gait::Walk } else { Gait::Search },
+        activity: if step % 100 < 50 { Activity::Walking } else { Activity::Searching },
         gap_after: step == 200,
     }
 }
@@ -119,9 +119,9 @@ fn camera() -> CameraClock {
         error_part: Some(Seconds(-19.0)),
         drift_per_day: None,
         other_days: 2,
-        rivals: vec![ClockPeak { ahead: Seconds(-19.0), probability: 0.01 }],
+        alternatives: vec![ClockPeak { ahead: Seconds(-19.0), probability: 0.01 }],
         profile: vec![(Seconds(0.0), -12.5), (Seconds(60.0), -11.25)],
-        basis: "pictures fall in stands".into(),
+        basis: "pictures fall in stops".into(),
     }
 }
 

@@ -35,7 +35,7 @@ fn assert_same_day(before: &Day, after: &Day) {
     assert_eq!(before.sources, after.sources);
     assert_eq!(before.fixes, after.fixes);
     assert_eq!(before.track, after.track);
-    assert_eq!(before.stands, after.stands);
+    assert_eq!(before.stops, after.stops);
     assert_eq!(before.cameras, after.cameras);
     assert_eq!(format!("{:?}", before.photos), format!("{:?}", after.photos));
     assert_eq!(format!("{:?}", before.finds), format!("{:?}", after.finds));
@@ -220,7 +220,7 @@ fn finds_kept_without_a_track_get_theirs_later_and_are_not_doubled() {
     bare.outing.id = Uuid::new_v5(&whole.outing.id, b"without a track");
     bare.track.clear();
     bare.fixes.clear();
-    bare.stands.clear();
+    bare.stops.clear();
     bare.sources.remove(0);
     bare.finds.iter_mut().for_each(|find| find.source = 0);
     store.import(&[bare], now()).unwrap();
@@ -509,7 +509,7 @@ fn a_store_of_an_older_version_is_brought_up_to_date() {
     let version: String = raw
         .query_row("SELECT value FROM settings WHERE name = 'schema_version'", [], |row| row.get(0))
         .unwrap();
-    assert_eq!(version, "4");
+    assert_eq!(version, "5");
     let (brief, _) = Store::open(&path).unwrap().brief_finds().unwrap();
     assert_eq!(brief.len(), 4);
 }

@@ -2,7 +2,7 @@
 //! band of elevation, and at each site. Layer: `analyse`.
 //!
 //! Time and length come from the smoothed way, since noise lengthens a recorded one. What counts as
-//! searching is the gait of the way: searching and standing, not walking on. Each outing is tallied by
+//! searching is the activity of the way: searching and standing, not walking on. Each outing is tallied by
 //! itself ([`Tally`]), so that many can be at once; a [`Ledger`] adds them up.
 
 mod tally;
@@ -258,23 +258,23 @@ pub fn monday(date: Date) -> Date {
 mod tests {
     use super::*;
     use crate::analyse::walk::Walk;
-    use crate::model::{Gait, TrackPoint};
+    use crate::model::{Activity, TrackPoint};
     use crate::units::{GpsHeight, Radius95};
     use jiff::Timestamp;
     use jiff::civil::date;
     use uuid::Uuid;
 
-    fn walk(day: i8, gaits: &[Gait]) -> Walk {
-        let points = gaits
+    fn walk(day: i8, activities: &[Activity]) -> Walk {
+        let points = activities
             .iter()
             .enumerate()
-            .map(|(i, gait)| TrackPoint {
+            .map(|(i, activity)| TrackPoint {
                 time: Timestamp::from_second(1_777_000_000 + 60 * i64::try_from(i).unwrap())
                     .unwrap(),
                 at: LatLon::clamped(-42.0 + 50.0 * i as f64 / 111_080.0, 146.0),
                 height: Some(GpsHeight(Metres(480.0 + 10.0 * i as f64))),
                 radius: Radius95::new(Metres(8.0)).unwrap(),
-                gait: *gait,
+                activity: *activity,
                 gap_after: false,
             })
             .collect();
@@ -286,8 +286,15 @@ mod tests {
         let plane = EqualArea::about(LatLon::clamped(-42.0, 146.0));
         let mut ledger = Ledger::new(plane, EffortRule::default());
         for day in [1, 2] {
-            let gaits = [Gait::Walk, Gait::Walk, Gait::Search, Gait::Stand, Gait::Search];
-            ledger.add(Tally::of(&walk(day, &gaits), &plane, &EffortRule::default(), |_| None));
+            let activities = [
+                Activity::Walking,
+                Activity::Walking,
+                Activity::Searching,
+                Activity::Stationary,
+                Activity::Searching,
+            ];
+            ledger
+                .add(Tally::of(&walk(day, &activities), &plane, &EffortRule::default(), |_| None));
         }
         let report = ledger.report();
         assert_eq!(report.total.outings, 2);
@@ -315,9 +322,9 @@ mod tests {
         let plane = EqualArea::about(LatLon::clamped(-42.0, 146.0));
         let rule = EffortRule { by: vec![Heading::Month, Heading::Year], ..EffortRule::default() };
         let mut ledger = Ledger::new(plane, rule.clone());
-        let gaits = [Gait::Search, Gait::Search, Gait::Search];
+        let activities = [Activity::Searching, Activity::Searching, Activity::Searching];
         for day in [1, 2, 30] {
-            ledger.add(Tally::of(&walk(day, &gaits), &plane, &rule, |_| None));
+            ledger.add(Tally::of(&walk(day, &activities), &plane, &rule, |_| None));
         }
         let report = ledger.report();
         for (result, first) in

@@ -72,7 +72,7 @@ fn without_weekday(text: &str) -> &str {
     let mut text = text;
     for _ in 0..3 {
         let end = text.find(|c: char| !c.is_alphabetic()).unwrap_or(text.len());
-        if end == text.len() || !months::stands_before(&text[..end]) {
+        if end == text.len() || !months::stops_before(&text[..end]) {
             break;
         }
         text = text[end..].trim_start_matches(['.', ',', ' ', '-', '\u{a0}']);

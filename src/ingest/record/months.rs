@@ -47,7 +47,7 @@ pub(super) fn number(word: &str) -> Option<usize> {
 }
 
 /// Whether a word may stand before a date.
-pub(super) fn stands_before(word: &str) -> bool {
+pub(super) fn stops_before(word: &str) -> bool {
     let word = bare(word);
     !word.is_empty() && BEFORE.split_whitespace().any(|known| known == word)
 }

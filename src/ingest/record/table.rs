@@ -22,7 +22,7 @@ pub(super) const MOST_ROWS: usize = 100_000;
 /// Cells of all rows, of which a filled one takes up to 200 bytes and an empty one 24.
 pub(super) const MOST_CELLS: usize = 4_000_000;
 const MOST_FILLED_CELLS: usize = 1_000_000;
-/// The CSV reader's buffer, bytes; it is made anew after each quote that never closes.
+/// The CSV reader's buffer, bytes; it is rebuilt after each quote that never closes.
 const BUFFER: usize = 4 * 1024;
 
 /// What a table exceeds.

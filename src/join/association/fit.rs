@@ -5,7 +5,7 @@
 use crate::model::{Photo, PhotoRef, Record};
 use crate::units::{ClockOffset, Seconds, Timestamp};
 
-use super::super::clock::{self, GpsTimes, Hint, Testimony, Witness};
+use super::super::clock::{self, DirectEvidence, GpsTimes, Hint, HintSource};
 use super::super::written;
 use super::dates::{self, Source};
 use super::{TrackView, nearest};
@@ -57,7 +57,7 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
     };
     let (start, end) = (origin.seconds(track.span.0), origin.seconds(track.span.1));
     let zone = f64::from(track.zone.to_offset(track.span.0).seconds());
-    let said = testimony(session, records, track, zone);
+    let said = direct_evidence(session, records, track, zone);
     let apart = f64::midpoint(first - zone, last - zone) - f64::midpoint(start, end);
     let mut days = vec![0.0, (apart / 86_400.0).round()];
     days.extend(said.gps.offset().map(|offset| ((offset - zone) / 86_400.0).round()));
@@ -69,7 +69,7 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
         let (from, until) = (first - zone - away, last - zone - away);
         let on_track = until > start - MARGIN && from < end + MARGIN;
         let beyond = if on_track { BEYOND } else { NOWHERE };
-        let (log, groups) = clock::fit(&readings, &track.way.gaits, &said, away, beyond);
+        let (log, groups) = clock::fit(&readings, &track.way.activities, &said, away, beyond);
         let truth = |given: jiff::civil::Date| {
             given.checked_sub(jiff::Span::new().days(days_of(days))).unwrap_or(given)
         };
@@ -94,14 +94,19 @@ fn days_of(days: f64) -> i64 {
 
 /// What is said of the camera's clock beside the track: its own offset, GPS times, times written beside
 /// its photographs, taken for times of the track's day.
-fn testimony(session: &[Photo], records: &[&Record], track: &TrackView, zone: f64) -> Testimony {
+fn direct_evidence(
+    session: &[Photo],
+    records: &[&Record],
+    track: &TrackView,
+    zone: f64,
+) -> DirectEvidence {
     let origin = track.way.origin;
     let reading = |photo: &Photo| Some(origin.seconds(ClockOffset::as_if_utc(photo.taken?)));
     let pairs = session
         .iter()
         .filter_map(|photo| Some((reading(photo)? + 0.5, origin.seconds(photo.gps.time?))))
         .collect();
-    Testimony {
+    DirectEvidence {
         zone,
         claimed: session.iter().find_map(|photo| Some(f64::from(photo.offset?.seconds()))),
         hints: notebook(session, records, track, &reading).into_iter().collect(),
@@ -130,7 +135,7 @@ fn notebook(
         Some(reading(photo)? - (instant(record, track)? - AFTER))
     };
     let offsets: Vec<f64> = records.iter().filter_map(offset).collect();
-    Hint::gathered(Witness::Notebook, &offsets, SCATTER, HABIT)
+    Hint::gathered(HintSource::Notebook, &offsets, SCATTER, HABIT)
 }
 
 /// A written time on the track's day, seconds since the track's origin.

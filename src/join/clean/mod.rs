@@ -39,7 +39,7 @@ impl Candidate {
     }
 }
 
-/// Judges every fix of an outing. In order of time; fixes without one stand at the end.
+/// Judges every fix of an outing. In order of time; fixes without one stop at the end.
 pub(crate) fn judge(runs: &[Run], plane: &Plane, origin: Origin) -> Vec<JudgedFix> {
     let mut judged = first_verdicts(runs);
     // stable, so that equal times keep the order of the files

@@ -15,8 +15,8 @@ use super::{Candidate, size};
 const WALKING_LIMIT: f64 = 2.6;
 /// Nothing that a collector travels in is faster, metres a second.
 const DRIVING_LIMIT: f64 = 45.0;
-/// After so long a silence a drive between two woods is likelier than an error, seconds.
-const SILENCE: f64 = 180.0;
+/// After so long a gap a drive between two woods is likelier than an error, seconds.
+const GAP: f64 = 180.0;
 /// How many earlier stretches a stretch can follow upon.
 const LOOK_BACK: usize = 24;
 /// Stretches in the first seconds are the receiver settling.
@@ -45,7 +45,7 @@ pub(super) fn find(candidates: &[Candidate]) -> Vec<Option<Verdict>> {
     verdicts
 }
 
-/// How far apart two fixes may be by error alone, from how restless neighbouring fixes are.
+/// How far apart two fixes may be by error alone, from how noise_level neighbouring fixes are.
 fn slack(candidates: &[Candidate]) -> f64 {
     let mut bends: Vec<f64> = candidates
         .windows(3)
@@ -130,7 +130,7 @@ fn heaviest_chain(candidates: &[Candidate], stretches: &[Stretch], slack: f64) -
             let dt = start.time - end.time;
             if reachable(end, start, slack) {
                 0.0
-            } else if dt > SILENCE && end.distance(start) < DRIVING_LIMIT * dt {
+            } else if dt > GAP && end.distance(start) < DRIVING_LIMIT * dt {
                 2.0
             } else {
                 let excess = end.distance(start) - slack - WALKING_LIMIT * dt;

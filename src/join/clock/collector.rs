@@ -1,4 +1,4 @@
-//! Estimates how the collector photographs. Pictures spread over the stand or kept to its middle, the
+//! Estimates how the collector photographs. Pictures spread over the stop or kept to its middle, the
 //! first soon after arriving, the last soon before leaving, or both; coming straight or searching,
 //! going on or searching on. Each is reckoned through the day beside the others, and the day tells.
 //! Layer: `join`.
@@ -9,28 +9,28 @@ use super::delay::{DELAYS, FIRST_SETTLED};
 use super::grid::sum_of;
 use super::habit::{Each, MANNERS, Standing};
 
-/// The odds of a stand with pictures against one without, times those of a picture being the last
-/// of its stand.
+/// The odds of a stop with pictures against one without, times those of a picture being the last
+/// of its stop.
 const PICTURED: f64 = 2.0;
-/// The probability that another picture follows in a stand.
+/// The probability that another picture follows in a stop.
 const ANOTHER: f64 = 0.5;
 
 /// A kind of collector.
 pub(super) struct Collector {
     /// Its probability.
     share: f64,
-    /// What a stand of his may be like: probability, delay before and delay after the pictures.
-    stands: Vec<(f64, usize, usize)>,
+    /// What a stop of his may be like: probability, delay before and delay after the pictures.
+    stops: Vec<(f64, usize, usize)>,
 }
 
-/// The delays that count as soon, and those of which a stand may have any.
+/// The delays that count as soon, and those of which a stop may have any.
 const SOON: std::ops::Range<usize> = 0..4;
 const ANY: std::ops::Range<usize> = 1..FIRST_SETTLED;
-/// Those that keep pictures to the middle of a stand.
+/// Those that keep pictures to the middle of a stop.
 const MIDDLE: std::ops::Range<usize> = FIRST_SETTLED..DELAYS;
 
 static COLLECTORS: LazyLock<Vec<Collector>> = LazyLock::new(|| {
-    /// Against one for the collector whose pictures may fall anywhere in a stand. A habit shifts the
+    /// Against one for the collector whose pictures may fall anywhere in a stop. A habit shifts the
     /// offset by what it supposes, so a rarer one asks for better evidence.
     const HABITUAL: f64 = 0.3;
     const KEEPS_TO_THE_MIDDLE: f64 = 0.05;
@@ -38,11 +38,11 @@ static COLLECTORS: LazyLock<Vec<Collector>> = LazyLock::new(|| {
         let share = 1.0 / ANY.len() as f64;
         ANY.map(|delay| (share, of(delay).0, of(delay).1)).collect()
     };
-    let habitual = |stands| Collector { share: HABITUAL, stands };
-    let mut all = vec![Collector { share: 1.0, stands: any(&|delay| (delay, delay)) }];
+    let habitual = |stops| Collector { share: HABITUAL, stops };
+    let mut all = vec![Collector { share: 1.0, stops: any(&|delay| (delay, delay)) }];
     all.push(Collector {
         share: KEEPS_TO_THE_MIDDLE,
-        stands: MIDDLE.map(|delay| (1.0 / MIDDLE.len() as f64, delay, delay)).collect(),
+        stops: MIDDLE.map(|delay| (1.0 / MIDDLE.len() as f64, delay, delay)).collect(),
     });
     for soon in SOON {
         all.push(habitual(any(&|delay| (soon, delay))));
@@ -55,18 +55,18 @@ static COLLECTORS: LazyLock<Vec<Collector>> = LazyLock::new(|| {
 /// What the moment of a picture has to say.
 pub(super) struct Moment {
     /// Standing through the step in which it lies.
-    pub(super) stood: f64,
+    pub(super) stopped: f64,
     /// The rate of pictures taken otherwise than standing.
     pub(super) elsewhere: f64,
-    /// As the first of its stand, for each manner of coming.
+    /// As the first of its stop, for each manner of coming.
     pub(super) opened: Each<Standing>,
-    /// As the last of its stand, for each manner of leaving.
+    /// As the last of its stop, for each manner of leaving.
     pub(super) closed: Each<Standing>,
-    /// As one more of the stand of the picture before, if that was on the track.
+    /// As one more of the stop of the picture before, if that was on the track.
     pub(super) since: Option<Since>,
 }
 
-/// From one picture to the next in one stand.
+/// From one picture to the next in one stop.
 pub(super) struct Since {
     /// The density of another picture after so long.
     more: f64,
@@ -87,7 +87,7 @@ impl Reckoning {
             log: kind.share.ln(),
             scale: 1.0,
             idle: 1.0,
-            open: vec![(0.0, 0.0); kind.stands.len()],
+            open: vec![(0.0, 0.0); kind.stops.len()],
         };
         Self(std::array::from_fn(|_| COLLECTORS.iter().map(sum).collect()))
     }
@@ -102,12 +102,12 @@ impl Reckoning {
     }
 
     /// A picture on the track.
-    pub(super) fn hear(&mut self, moment: &Moment) {
+    pub(super) fn update(&mut self, moment: &Moment) {
         for (manner, sums) in self.0.iter_mut().enumerate() {
             let opened = &moment.opened[manner / MANNERS];
             let closed = &moment.closed[manner % MANNERS];
             for (sum, kind) in sums.iter_mut().zip(COLLECTORS.iter()) {
-                sum.hear(kind, moment, opened, closed);
+                sum.update(kind, moment, opened, closed);
             }
         }
     }
@@ -129,24 +129,24 @@ struct Sum {
     log: f64,
     /// What is not yet in the logarithm.
     scale: f64,
-    /// Not in a stand with pictures.
+    /// Not in a stop with pictures.
     idle: f64,
     /// In one, for each sort of it: since before the step of the last picture, and since within it.
     open: Vec<(f64, f64)>,
 }
 
 impl Sum {
-    fn hear(&mut self, kind: &Collector, moment: &Moment, opened: &Standing, closed: &Standing) {
+    fn update(&mut self, kind: &Collector, moment: &Moment, opened: &Standing, closed: &Standing) {
         let (mut idle, mut total) = (self.idle * moment.elsewhere, 0.0);
         let begun = PICTURED * self.idle;
-        for (open, &(share, early, late)) in self.open.iter_mut().zip(&kind.stands) {
+        for (open, &(share, early, late)) in self.open.iter_mut().zip(&kind.stops) {
             let (long, fresh) =
                 moment.since.as_ref().map_or((0.0, 0.0), |since| since.carry(*open));
             let long = long + begun * share * opened[early].0;
             let fresh = fresh + begun * share * opened[early].1;
             let (until, within) = closed[late];
-            idle += (1.0 - ANOTHER) * (long * (moment.stood * until + within) + fresh * until);
-            total += long * moment.stood + fresh;
+            idle += (1.0 - ANOTHER) * (long * (moment.stopped * until + within) + fresh * until);
+            total += long * moment.stopped + fresh;
             *open = (long, fresh);
         }
         let scale = (total + idle).max(LEAST);
@@ -176,7 +176,7 @@ impl Sum {
 }
 
 impl Since {
-    /// So many seconds after the picture before. Pictures of one stand follow each other within half a
+    /// So many seconds after the picture before. Pictures of one stop follow each other within half a
     /// minute, or within some minutes.
     pub(super) fn of(seconds: f64, through: Option<(f64, f64)>) -> Self {
         let law = |mean: f64| (-seconds / mean).exp() / mean;

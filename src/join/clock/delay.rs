@@ -15,7 +15,7 @@ const PARTS: f64 = 3.0;
 /// Nobody takes a picture in the moment of arriving or leaves in that of a picture: a first part of
 /// each loose delay, on average, seconds (common practice).
 const READY: f64 = 4.2;
-/// The probability of being in a stand with pictures when nothing is known of the track.
+/// The probability of being in a stop with pictures when nothing is known of the track.
 const UNKNOWN: f64 = 0.15;
 
 /// What so many seconds do to every delay.
@@ -90,16 +90,16 @@ impl Delay {
         })
     }
 
-    /// So much later, when somebody who stood at first stands through with this probability.
-    pub(super) fn through(&self, lapse: &Lapse, stood: f64) -> Self {
+    /// So much later, when somebody who stood at first stops through with this probability.
+    pub(super) fn through(&self, lapse: &Lapse, stopped: f64) -> Self {
         Self {
-            fresh: self.fresh * lapse.unready * stood,
+            fresh: self.fresh * lapse.unready * stopped,
             ready: std::array::from_fn(|habit| {
                 let readied = self.fresh * lapse.readied[habit];
-                (self.ready[habit] * lapse.left[habit] + readied) * stood
+                (self.ready[habit] * lapse.left[habit] + readied) * stopped
             }),
             parts: std::array::from_fn(|habit| {
-                gone_on(&self.parts[habit], &lapse.parts[habit]).map(|part| part * stood)
+                gone_on(&self.parts[habit], &lapse.parts[habit]).map(|part| part * stopped)
             }),
         }
     }

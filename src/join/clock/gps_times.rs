@@ -106,7 +106,7 @@ fn age_density(age: f64, scale: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Hint, Witness};
+    use super::super::{Hint, HintSource};
     use super::*;
 
     fn grid() -> Grid {
@@ -172,7 +172,7 @@ mod tests {
             let best = (0..log.len()).max_by(|&a, &b| log[a].total_cmp(&log[b])).unwrap();
             grid.offset(best)
         };
-        let written = Hint::gathered(Witness::Notebook, &[874.0; 10], 24.0, 52.0).unwrap();
+        let written = Hint::gathered(HintSource::Notebook, &[874.0; 10], 24.0, 52.0).unwrap();
         for ages in [&[0.5, 1.2, 0.3, 8.0][..], &[20.0, 31.0, 44.0, 29.0, 60.0], &[25.0]] {
             let told = best(&of_ages(ages), &[written]);
             assert!((38.0..=100.0).contains(&told), "{ages:?}: {told}");

@@ -114,8 +114,8 @@ fn wrong_date(evidence: &Evidence) -> f64 {
         return 0.0;
     };
     let (start, end) = (
-        evidence.gaits.course.from,
-        evidence.gaits.course.from + evidence.gaits.course.len() as f64,
+        evidence.activities.course.from,
+        evidence.activities.course.from + evidence.activities.course.len() as f64,
     );
     if end <= start + 1.0 {
         return 0.0;

@@ -4,7 +4,7 @@
 use super::delay::{DELAYS, Delay, Lapse};
 use super::passages::Passages;
 
-/// How a collector comes to the stands in which pictures are taken: the share of them to which he
+/// How a collector comes to the stops in which pictures are taken: the share of them to which he
 /// goes straight, not searching the last steps.
 const STRAIGHT: [f64; 3] = [0.95, 0.5, 0.05];
 /// How he leaves them: the share of them from which he goes on at once.
@@ -27,7 +27,7 @@ pub(crate) struct Habits<'a> {
     /// At each fix: the last picture taken, with everything later.
     packing: Vec<Each<Delay>>,
     /// At each fix: the sum of the logarithms of the steps' `stood` up to it.
-    stood: Vec<f64>,
+    stopped: Vec<f64>,
     /// The mean probability of searching about.
     search: f64,
 }
@@ -37,12 +37,12 @@ impl<'a> Habits<'a> {
         let steps = &passages.steps;
         let mut waiting = vec![[Delay::unknown(|_| 1.0); MANNERS]; steps.len() + 1];
         let mut packing = vec![[Delay::unknown(|delay| delay); MANNERS]; steps.len() + 1];
-        let mut stood = vec![0.0; steps.len() + 1];
+        let mut stopped = vec![0.0; steps.len() + 1];
         for (k, step) in steps.iter().enumerate() {
-            stood[k + 1] = stood[k] + step.stood.max(1e-30).ln();
+            stopped[k + 1] = stopped[k] + step.stopped.max(1e-30).ln();
             if !step.silent {
                 let lapse = Lapse::of(step.dt);
-                let mut next = waiting[k].map(|delay| delay.through(&lapse, step.stood));
+                let mut next = waiting[k].map(|delay| delay.through(&lapse, step.stopped));
                 let (came, part) = passages.came(k);
                 for (j, &came) in came.iter().enumerate() {
                     let since = Lapse::of(step.dt - (j as f64 + 0.5) * part);
@@ -55,7 +55,7 @@ impl<'a> Habits<'a> {
         }
         for (k, step) in steps.iter().enumerate().rev().filter(|(_, step)| !step.silent) {
             let lapse = Lapse::of(step.dt);
-            let mut before = packing[k + 1].map(|delay| delay.through(&lapse, step.stood));
+            let mut before = packing[k + 1].map(|delay| delay.through(&lapse, step.stopped));
             let (left, part) = passages.left(k);
             for (j, &left) in left.iter().enumerate() {
                 let until = Lapse::of((j as f64 + 0.5) * part);
@@ -65,7 +65,7 @@ impl<'a> Habits<'a> {
             }
             packing[k] = before;
         }
-        Self { passages, waiting, packing, stood, search: passages.searching() }
+        Self { passages, waiting, packing, stopped, search: passages.searching() }
     }
 
     /// The probability of searching at the beginning of a step, against that of the day.
@@ -74,8 +74,8 @@ impl<'a> Habits<'a> {
     }
 
     /// Standing from the end of step `last` to the beginning of step `k`.
-    pub(super) fn stood(&self, last: usize, k: usize) -> f64 {
-        (self.stood[k] - self.stood[last + 1]).exp()
+    pub(super) fn stopped(&self, last: usize, k: usize) -> f64 {
+        (self.stopped[k] - self.stopped[last + 1]).exp()
     }
 
     /// The density of a first picture at an instant of step `k`.

@@ -8,7 +8,7 @@ use super::grid::Grid;
 
 /// Where hints come from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Witness {
+pub(crate) enum HintSource {
     /// Written times and waypoints.
     Notebook,
     /// Finds that another camera shows as well.
@@ -20,7 +20,7 @@ pub(crate) enum Witness {
 /// Several hints of one kind, as one.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Hint {
-    pub(crate) witness: Witness,
+    pub(crate) source: HintSource,
     /// The offset that they name, seconds ahead of UTC.
     pub(crate) offset: f64,
     /// Their scale, seconds.
@@ -36,7 +36,7 @@ const FREEDOM: f64 = 4.0;
 impl Hint {
     /// Several readings of one offset, each with a scatter of its own, under one habit.
     pub(crate) fn gathered(
-        witness: Witness,
+        source: HintSource,
         offsets: &[f64],
         scatter: f64,
         habit: f64,
@@ -48,7 +48,7 @@ impl Hint {
         let count = offsets.len();
         let scale = (1.5 * spread * spread / count as f64 + habit * habit).sqrt();
         let idle = if count >= 3 { 0.01 } else { 0.08 };
-        Some(Self { witness, offset: middle, scale, count, idle })
+        Some(Self { source, offset: middle, scale, count, idle })
     }
 
     pub(super) fn add_to(&self, grid: &Grid, log: &mut [f64]) {

@@ -1,7 +1,7 @@
 //! How far is each camera's clock ahead? The posterior over plus and minus fourteen hours, second by
 //! second, from everything the day offers: pictures are taken where the collector stands; times
 //! written beside photographs; waypoints; GPS times and positions in the photographs themselves. It
-//! declines, with what would settle it, rather than choose between rivals. Layer: `join`.
+//! declines, with what would settle it, rather than choose between alternatives. Layer: `join`.
 
 mod collector;
 mod delay;
@@ -10,26 +10,26 @@ mod grid;
 mod habit;
 mod hints;
 mod kept;
+mod noise_level;
 mod passages;
 mod pictures;
 mod posterior;
 mod prior;
 mod report;
-mod restless;
-mod stands;
+mod stops;
 mod walk;
 
 pub(crate) use gps_times::GpsTimes;
 pub(crate) use grid::REACH;
-pub(crate) use hints::{Hint, Witness};
+pub(crate) use hints::{Hint, HintSource};
 pub(crate) use passages::Passages;
 pub(crate) use posterior::{Nodes, Posterior};
 pub(crate) use report::{Setting, Told, Weighed, report};
-pub(crate) use stands::groups;
+pub(crate) use stops::groups;
 
 use std::sync::OnceLock;
 
-use super::gait::Gaits;
+use super::activity::Activities;
 use grid::Grid;
 use habit::Habits;
 
@@ -39,9 +39,9 @@ pub(crate) struct Evidence<'a> {
     /// The readings of its photographs, in order.
     pub(crate) readings: &'a [f64],
     /// What is said of it outright.
-    pub(crate) said: Testimony,
-    /// The gaits of the day.
-    pub(crate) gaits: &'a Gaits,
+    pub(crate) said: DirectEvidence,
+    /// The activities of the day.
+    pub(crate) activities: &'a Activities,
     /// When the collector may have come to stand or left.
     pub(crate) passages: &'a Passages,
     /// GPS positions of photographs against the track: log likelihood at an offset.
@@ -50,7 +50,7 @@ pub(crate) struct Evidence<'a> {
 
 /// What is said of a camera's clock outright, not by where its pictures fall.
 #[derive(Clone, Debug)]
-pub(crate) struct Testimony {
+pub(crate) struct DirectEvidence {
     /// What the outing's zone is ahead of UTC, seconds.
     pub(crate) zone: f64,
     /// What the camera itself claims to be ahead of UTC, seconds.
@@ -75,7 +75,7 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
         grid.add_coarsely(&mut other, likelihood);
     }
     let (mut log, groups) =
-        stands::over(&grid, evidence.readings, evidence.gaits, stands::OFF_THE_TRACK);
+        stops::over(&grid, evidence.readings, evidence.activities, stops::OFF_THE_TRACK);
     for (sum, part) in log.iter_mut().zip(&other) {
         *sum += part;
     }
@@ -103,8 +103,8 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
 /// Also how many groups of pictures there are. A group beyond the track counts `beyond`.
 pub(crate) fn fit(
     readings: &[f64],
-    gaits: &Gaits,
-    said: &Testimony,
+    activities: &Activities,
+    said: &DirectEvidence,
     away: f64,
     beyond: f64,
 ) -> (f64, usize) {
@@ -114,7 +114,7 @@ pub(crate) fn fit(
         hint.add_to(&grid, &mut clock);
     }
     said.gps.add_to(&grid, &mut clock);
-    let (stops, groups) = stands::over(&grid, readings, &widened(gaits), beyond);
+    let (stops, groups) = stops::over(&grid, readings, &widened(activities), beyond);
     let all = grid::sum_of(&clock);
     for (sum, log) in clock.iter_mut().zip(stops) {
         *sum += log;
@@ -124,10 +124,10 @@ pub(crate) fn fit(
 
 /// The stops with some seconds about each: devices that smooth report arrivals and departures late,
 /// and the question here is which stop, not which second.
-fn widened(gaits: &Gaits) -> Gaits {
+fn widened(activities: &Activities) -> Activities {
     /// Seconds on either side.
     const ABOUT: usize = 20;
-    Gaits { course: gaits.course.widened(ABOUT), ..Gaits::clone(gaits) }
+    Activities { course: activities.course.widened(ABOUT), ..Activities::clone(activities) }
 }
 
 /// Peaks with more of the probability than this are looked at finely.

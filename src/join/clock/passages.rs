@@ -2,9 +2,9 @@
 //! how likely the whole track is with an arrival or a leaving in each part of it. What follows weighs
 //! them with where the pictures fall. Layer: `join`.
 
-use super::super::gait::Gaits;
+use super::super::activity::Activities;
 use super::super::moment::median;
-use super::restless::Restless;
+use super::noise_level::NoiseLevel;
 use super::walk::{Odds, SEARCHING, Step};
 
 /// One step between fixes; likelihoods are ratios to that of the whole track however it was walked.
@@ -14,8 +14,8 @@ pub(super) struct Passage {
     /// Seconds.
     pub(super) dt: f64,
     /// Standing through the step.
-    pub(super) stood: f64,
-    /// Nothing is known within: a silence of the receiver.
+    pub(super) stopped: f64,
+    /// Nothing is known within: a gap of the receiver.
     pub(super) silent: bool,
     /// The probability of searching about at its beginning.
     pub(super) search: f64,
@@ -37,18 +37,18 @@ pub(crate) struct Passages {
 pub(crate) type Point = (f64, f64, f64);
 
 impl Passages {
-    /// From the fixes of a day whose silences are longer than `gap` seconds.
-    pub(crate) fn of(fixes: &[Point], gaits: &Gaits, gap: f64) -> Self {
-        let restless = Restless::of(fixes, gaits);
-        let points = spells(fixes, &restless, gap);
+    /// From the fixes of a day whose gaps are longer than `gap` seconds.
+    pub(crate) fn of(fixes: &[Point], activities: &Activities, gap: f64) -> Self {
+        let noise_level = NoiseLevel::of(fixes, activities);
+        let points = spells(fixes, &noise_level, gap);
         let mut passages = Self::default();
-        let pass = passages.forward(&points, gap, &restless);
-        passages.backward(&points, &pass, &restless);
+        let pass = passages.forward(&points, gap, &noise_level);
+        passages.backward(&points, &pass, &noise_level);
         passages
     }
 
     /// Hears the day forward: arrivals.
-    fn forward(&mut self, points: &[Spell], gap: f64, restless: &Restless) -> Pass {
+    fn forward(&mut self, points: &[Spell], gap: f64, noise_level: &NoiseLevel) -> Pass {
         let count = points.len().saturating_sub(1);
         let mut pass =
             Pass { scale: Vec::with_capacity(count), searching: Vec::with_capacity(count) };
@@ -58,19 +58,19 @@ impl Passages {
             let first = self.came.len();
             pass.searching.push(now.searching());
             let silent = dt > gap;
-            let mut passage = Passage { start, dt, stood: 0.0, silent, search: 0.0, first };
+            let mut passage = Passage { start, dt, stopped: 0.0, silent, search: 0.0, first };
             if silent {
                 self.came.push((0.0, 0.0));
                 pass.scale.push(1.0);
                 now = Odds::START;
             } else {
-                let step = between(pair, restless);
+                let step = between(pair, noise_level);
                 let (next, scale) = step.forward(&now).normalised();
                 self.came.extend((0..step.parts()).map(|j| {
                     let (gone, searched) = step.came(&now, j);
                     (gone / scale, searched / scale)
                 }));
-                passage.stood = step.stand / scale;
+                passage.stopped = step.stationary / scale;
                 pass.scale.push(scale);
                 now = next;
             }
@@ -80,7 +80,7 @@ impl Passages {
     }
 
     /// Hears it backward: leavings.
-    fn backward(&mut self, points: &[Spell], pass: &Pass, restless: &Restless) {
+    fn backward(&mut self, points: &[Spell], pass: &Pass, noise_level: &NoiseLevel) {
         self.left = vec![(0.0, 0.0); self.came.len()];
         let mut later = Odds::OPEN;
         for (k, pair) in points.windows(2).enumerate().rev() {
@@ -88,7 +88,7 @@ impl Passages {
                 later = Odds::OPEN;
                 continue;
             }
-            let (step, scale, range) = (between(pair, restless), pass.scale[k], self.range(k));
+            let (step, scale, range) = (between(pair, noise_level), pass.scale[k], self.range(k));
             for (j, left) in self.left[range].iter_mut().enumerate() {
                 let (going, searching) = step.left(&later, j);
                 *left = (going / scale, searching / scale);
@@ -101,9 +101,9 @@ impl Passages {
 
     /// The mean probability of searching about, a twentieth at the least.
     pub(super) fn searching(&self) -> f64 {
-        let heard = self.steps.iter().filter(|step| !step.silent);
+        let observed = self.steps.iter().filter(|step| !step.silent);
         let (time, searched) =
-            heard.fold((1.0, 0.0), |sum, step| (sum.0 + step.dt, sum.1 + step.dt * step.search));
+            observed.fold((1.0, 0.0), |sum, step| (sum.0 + step.dt, sum.1 + step.dt * step.search));
         f64::max(searched / time, 0.05)
     }
 
@@ -142,13 +142,13 @@ struct Spell {
 
 /// The day in spells long enough that what is new at each fix matters little beside the receiver's
 /// wandering: a step hears only two of them.
-fn spells(fixes: &[Point], restless: &Restless, gap: f64) -> Vec<Spell> {
+fn spells(fixes: &[Point], noise_level: &NoiseLevel, gap: f64) -> Vec<Spell> {
     /// Fixes closer than this say the same, seconds.
     const SHORTEST: f64 = 1.7;
     const LONGEST: f64 = 8.0;
     let interval = usual_interval(fixes);
-    let even = (2.0 * restless.fresh * interval / restless.spread).sqrt();
-    let lasts = (2.0 * even).clamp(SHORTEST, LONGEST).max(restless.lag);
+    let even = (2.0 * noise_level.fresh * interval / noise_level.spread).sqrt();
+    let lasts = (2.0 * even).clamp(SHORTEST, LONGEST).max(noise_level.lag);
     let mut spells: Vec<Spell> = Vec::with_capacity(fixes.len());
     let mut from = f64::NEG_INFINITY;
     let mut last = from;
@@ -162,7 +162,7 @@ fn spells(fixes: &[Point], restless: &Restless, gap: f64) -> Vec<Spell> {
         spell.fixes += 1.0;
         let toward = |mean: f64, value: f64| mean + (value - mean) / spell.fixes;
         spell.mean = (
-            toward(spell.mean.0, time - restless.lag),
+            toward(spell.mean.0, time - noise_level.lag),
             toward(spell.mean.1, east),
             toward(spell.mean.2, north),
         );
@@ -176,9 +176,9 @@ fn usual_interval(fixes: &[Point]) -> f64 {
     median(&mut steps).unwrap_or(1.0).max(0.1)
 }
 
-fn between(pair: &[Spell], restless: &Restless) -> Step {
+fn between(pair: &[Spell], noise_level: &NoiseLevel) -> Step {
     let (a, b) = (&pair[0], &pair[1]);
-    let fresh = 0.5 * restless.fresh * (1.0 / a.fixes + 1.0 / b.fixes);
+    let fresh = 0.5 * noise_level.fresh * (1.0 / a.fixes + 1.0 / b.fixes);
     let step = (b.mean.1 - a.mean.1, b.mean.2 - a.mean.2);
-    Step::of(b.mean.0 - a.mean.0, step, restless.spread, fresh)
+    Step::of(b.mean.0 - a.mean.0, step, noise_level.spread, fresh)
 }

@@ -1,5 +1,5 @@
 //! Computes the likelihood of photographs within stops. The likelihood of all pictures at given
-//! instants, summed over every way of giving them to stands. A stand begins before its first picture
+//! instants, summed over every way of giving them to stands. A stop begins before its first picture
 //! and ends after its last by delays that are a habit of the collector, learnt together with the
 //! offset. Now and then a picture is taken on the way, more often in search. Layer: `join`.
 
@@ -27,11 +27,11 @@ pub(super) fn log_likelihoods(habits: &Habits, instants: &[f64]) -> [f64; BOTH] 
             before = None;
             continue;
         };
-        let through = |last: usize| (steps[last].stood, habits.stood(last, k));
+        let through = |last: usize| (steps[last].stopped, habits.stopped(last, k));
         let since =
             before.map(|(last, time)| Since::of(instant - time, (last < k).then(|| through(last))));
-        reckoning.hear(&Moment {
-            stood: steps[k].stood,
+        reckoning.update(&Moment {
+            stopped: steps[k].stopped,
             elsewhere: ELSEWHERE * usual * f64::midpoint(1.0, habits.searching(k)),
             opened: habits.opened(k, instant),
             closed: habits.closed(k, instant),
@@ -44,8 +44,8 @@ pub(super) fn log_likelihoods(habits: &Habits, instants: &[f64]) -> [f64; BOTH] 
 
 #[cfg(test)]
 mod tests {
+    use super::super::super::activity;
     use super::super::super::frame::{Frames, PlaneFix};
-    use super::super::super::gait;
     use super::super::grid::sum_of;
     use super::super::passages::{Passages, Point};
     use super::*;
@@ -73,7 +73,7 @@ mod tests {
             .map(|&(time, east, north)| PlaneFix { time, east, north, trust: 1.0 })
             .collect();
         let frames = Frames::gather(&fixes, 3.0);
-        Passages::of(points, &gait::tell(&frames), frames.gap)
+        Passages::of(points, &activity::tell(&frames), frames.gap)
     }
 
     #[test]
@@ -93,12 +93,12 @@ mod tests {
         }
     }
 
-    /// A moment of a stand from its beginning and end.
+    /// A moment of a stop from its beginning and end.
     type Of = fn(&(f64, f64)) -> f64;
 
     /// Goes a hundred seconds and stands for longer each time.
     fn longer_and_longer() -> (Vec<Point>, Vec<(f64, f64)>) {
-        let stands: Vec<(f64, f64)> = (0..15)
+        let stops: Vec<(f64, f64)> = (0..15)
             .scan(0.0, |time, n| {
                 let came = *time + 100.0;
                 *time = came + 60.0 + 12.0 * f64::from(n);
@@ -109,18 +109,18 @@ mod tests {
         let points = (0..3_700_u32)
             .map(|second| {
                 let time = f64::from(second);
-                let stands = stands.iter().any(|&(came, left)| (came..left).contains(&time));
-                east += if stands { 0.0 } else { 1.0 };
+                let stops = stops.iter().any(|&(came, left)| (came..left).contains(&time));
+                east += if stops { 0.0 } else { 1.0 };
                 let unrest = f64::from(second * 7_919 % 101) / 101.0 - 0.5;
                 (time, east + unrest, 0.8 * unrest)
             })
             .collect();
-        (points, stands)
+        (points, stops)
     }
 
     #[test]
     fn the_day_tells_who_takes_a_picture_on_coming_before_leaving_or_in_the_middle() {
-        let (points, stands) = longer_and_longer();
+        let (points, stops) = longer_and_longer();
         let passages = passages(&points);
         let habits = Habits::of(&passages);
         let kinds: [(&str, Of); 3] = [
@@ -130,8 +130,7 @@ mod tests {
         ];
         for (kind, moment) in kinds {
             let at = |offset: f64| {
-                let instants: Vec<f64> =
-                    stands.iter().map(|stand| moment(stand) - offset).collect();
+                let instants: Vec<f64> = stops.iter().map(|stop| moment(stop) - offset).collect();
                 log_likelihood(&habits, &instants)
             };
             let best =

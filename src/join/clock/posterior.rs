@@ -1,11 +1,11 @@
-//! The posterior of a camera's offset: its best value, its 95 % interval, its rivals, and a handful
+//! The posterior of a camera's offset: its best value, its 95 % interval, its alternatives, and a handful
 //! of weighted values that stand for it when positions are computed. Layer: `join`.
 
 use super::grid::Grid;
 
 /// Peaks nearer to each other than this are one, seconds.
 const ONE_PEAK: f64 = 90.0;
-/// No day tells a clock better than this, seconds: edges of stands lag in devices that smooth.
+/// No day tells a clock better than this, seconds: edges of stops lag in devices that smooth.
 const FLOOR: f64 = 1.3;
 
 /// Weighted offsets, seconds ahead of UTC.
@@ -61,7 +61,7 @@ impl Posterior {
     }
 
     /// Peaks beside the best with a summit of their own; what is left beside a wide peak is none.
-    pub(super) fn rivals(&self) -> impl Iterator<Item = &(f64, f64)> {
+    pub(super) fn alternatives(&self) -> impl Iterator<Item = &(f64, f64)> {
         self.peaks.iter().skip(1).filter(|peak| peak.1 > 1e-3 && self.has_summit(peak.0))
     }
 
@@ -171,7 +171,7 @@ impl Posterior {
                 () if seen(&step) => near.div_ceil(MOST),
                 () => COARSE,
             };
-            // of each stride the highest value, so that no narrow rival is lost
+            // of each stride the highest value, so that no narrow alternative is lost
             profile.extend((step.0..step.1).step_by(stride).map(|from| {
                 let to = (from + stride).min(step.1);
                 let high = (from..to).max_by(|&a, &b| self.log[a].total_cmp(&self.log[b]));
@@ -212,7 +212,7 @@ mod tests {
     #[test]
     fn the_flanks_of_a_wide_bell_are_no_rivals() {
         let wide = posterior(|offset| bell(offset, 40.0, 100.0));
-        assert_eq!(wide.rivals().count(), 0);
+        assert_eq!(wide.alternatives().count(), 0);
         assert!((wide.best() - 40.0).abs() < 1.0);
         let (low, high) = wide.interval95();
         assert!((high - low - 392.0).abs() < 4.0, "{low} {high}");
@@ -223,9 +223,11 @@ mod tests {
         let two = posterior(|offset| {
             super::super::grid::sum_of(&[bell(offset, 0.0, 8.0), bell(offset, 400.0, 8.0) - 2.0])
         });
-        let rivals: Vec<_> = two.rivals().collect();
-        assert_eq!(rivals.len(), 1);
-        assert!((rivals[0].0 - 400.0).abs() < 2.0 && (rivals[0].1 - 0.119).abs() < 0.01);
+        let alternatives: Vec<_> = two.alternatives().collect();
+        assert_eq!(alternatives.len(), 1);
+        assert!(
+            (alternatives[0].0 - 400.0).abs() < 2.0 && (alternatives[0].1 - 0.119).abs() < 0.01
+        );
     }
 
     const COUNT: usize = 102_601;

@@ -4,7 +4,7 @@ use crate::model::{CameraClock, ClockMethod, ClockPeak};
 use crate::units::Seconds;
 
 use super::kept::Kept;
-use super::{Evidence, Hint, Nodes, Posterior, Testimony, Witness, prior, weigh};
+use super::{DirectEvidence, Evidence, Hint, HintSource, Nodes, Posterior, prior, weigh};
 
 /// What the user said about a camera, in seconds ahead of UTC.
 #[derive(Clone, Debug)]
@@ -32,7 +32,7 @@ pub(crate) struct Told {
 
 /// What a clock was weighed from, for weighing it again when other days have been heard.
 pub(crate) struct Weighed {
-    pub(crate) said: Testimony,
+    pub(crate) said: DirectEvidence,
     /// Nothing where somebody said how far it is ahead.
     kept: Option<Kept>,
 }
@@ -81,7 +81,7 @@ pub(crate) fn report(blank: CameraClock, evidence: Evidence, setting: &Setting) 
 /// An offset that somebody or something said outright, within `half` seconds.
 fn known(
     blank: CameraClock,
-    said: &Testimony,
+    said: &DirectEvidence,
     offset: f64,
     half: f64,
     method: ClockMethod,
@@ -97,7 +97,7 @@ fn known(
     (clock, vec![(offset, 1.0)])
 }
 
-fn split(blank: CameraClock, said: &Testimony, ahead: f64) -> CameraClock {
+fn split(blank: CameraClock, said: &DirectEvidence, ahead: f64) -> CameraClock {
     let zone_part = prior::zone_part(ahead, said.zone, said.claimed.filter(|c| c.is_finite()));
     CameraClock {
         ahead: Some(Seconds(ahead)),
@@ -107,19 +107,19 @@ fn split(blank: CameraClock, said: &Testimony, ahead: f64) -> CameraClock {
     }
 }
 
-fn told(blank: CameraClock, said: &Testimony, posterior: &Posterior) -> (CameraClock, Nodes) {
+fn told(blank: CameraClock, said: &DirectEvidence, posterior: &Posterior) -> (CameraClock, Nodes) {
     let (low, high) = posterior.interval95();
     let best = posterior.best();
     let mass = posterior.peaks.first().map_or(0.0, |peak| peak.1);
     let local = |offset: f64| Seconds(offset - said.zone);
-    let rivals = posterior
-        .rivals()
+    let alternatives = posterior
+        .alternatives()
         .map(|&(offset, probability)| ClockPeak { ahead: local(offset), probability })
         .collect();
     let clock = CameraClock {
         interval95: Some((local(low), local(high))),
-        other_days: heard(said, Witness::OtherDays),
-        rivals,
+        other_days: observed(said, HintSource::OtherDays),
+        alternatives,
         profile: posterior.profile().into_iter().map(|(o, log)| (local(o), log)).collect(),
         ..blank
     };
@@ -143,26 +143,26 @@ fn no_times() -> String {
     "none of its photographs has a time".into()
 }
 
-fn rests_on(said: &Testimony, posterior: &Posterior, gps_times: usize) -> String {
+fn rests_on(said: &DirectEvidence, posterior: &Posterior, gps_times: usize) -> String {
     let mut parts = Vec::new();
     if gps_times > 0 {
         let times = if gps_times == 1 { "GPS time" } else { "GPS times" };
         parts.push(format!("{gps_times} {times} in its photographs"));
     }
-    // without a track there are no stands
+    // without a track there are no stops
     if said.tracked {
         let groups = if posterior.groups == 1 { "group" } else { "groups" };
-        parts.push(format!("{} {groups} of pictures against the stands", posterior.groups));
+        parts.push(format!("{} {groups} of pictures against the stops", posterior.groups));
     }
-    for (witness, words) in [
-        (Witness::Notebook, ["written time or waypoint", "written times and waypoints"]),
+    for (source, words) in [
+        (HintSource::Notebook, ["written time or waypoint", "written times and waypoints"]),
         (
-            Witness::OtherCamera,
+            HintSource::OtherCamera,
             ["find that another camera shows", "finds that another camera shows"],
         ),
-        (Witness::OtherDays, ["other day of this camera", "other days of this camera"]),
+        (HintSource::OtherDays, ["other day of this camera", "other days of this camera"]),
     ] {
-        let count = heard(said, witness);
+        let count = observed(said, source);
         if count > 0 {
             parts.push(format!("{count} {}", words[usize::from(count > 1)]));
         }
@@ -171,11 +171,11 @@ fn rests_on(said: &Testimony, posterior: &Posterior, gps_times: usize) -> String
 }
 
 /// How much was heard from a kind of witness.
-fn heard(said: &Testimony, witness: Witness) -> usize {
-    said.hints.iter().filter(|hint| hint.witness == witness).map(|hint| hint.count).sum()
+fn observed(said: &DirectEvidence, source: HintSource) -> usize {
+    said.hints.iter().filter(|hint| hint.source == source).map(|hint| hint.count).sum()
 }
 
-fn declined(said: &Testimony, posterior: &Posterior, mass: f64, width: f64) -> String {
+fn declined(said: &DirectEvidence, posterior: &Posterior, mass: f64, width: f64) -> String {
     let groups = posterior.groups;
     let seen = if !said.tracked {
         "there is no track with times to hold its pictures against".to_owned()
@@ -199,11 +199,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn without_a_track_nothing_is_said_of_stands() {
+    fn without_a_track_nothing_is_said_of_stops() {
         let posterior = Posterior::of(Grid { from: 0.0, count: 3 }, vec![0.0, 1.0, 0.0], 19);
         let hint =
-            Hint { witness: Witness::OtherDays, offset: 1.0, scale: 1.0, count: 2, idle: 0.1 };
-        let mut said = Testimony {
+            Hint { source: HintSource::OtherDays, offset: 1.0, scale: 1.0, count: 2, idle: 0.1 };
+        let mut said = DirectEvidence {
             zone: 0.0,
             claimed: None,
             hints: vec![hint],

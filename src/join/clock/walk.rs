@@ -1,9 +1,9 @@
 //! Computes the likelihood of a step between two fixes for each state, and the transitions between
-//! states. Finer than what the day's gaits are told by, because here it is the seconds of arriving and
+//! states. Finer than what the day's activities are told by, because here it is the seconds of arriving and
 //! leaving that count. It sees only steps, in which a receiver's lasting error nearly cancels. Layer:
 //! `join`.
 
-use super::super::gait::{COMPASS, DIRECTIONS};
+use super::super::activity::{COMPASS, DIRECTIONS};
 
 /// Paces of searching about, metres a second.
 const SLOW: [f64; 2] = [0.25, 0.42];
@@ -14,17 +14,17 @@ pub(super) const SEARCHING: usize = DIRECTIONS * SLOW.len();
 const GOING: usize = DIRECTIONS * PACES.len();
 const MOVING: usize = SEARCHING + GOING;
 
-// How long each gait, a heading, a pace and an errand last on average, seconds (common practice; the
+// How long each activity, a heading, a pace and a detour last on average, seconds (common practice; the
 // steps of the day outweigh them).
-const STAND_LASTS: f64 = 120.0;
+const STOP_LASTS: f64 = 120.0;
 const SEARCH_LASTS: f64 = 50.0;
 const GOING_LASTS: f64 = 150.0;
 const HEADING_LASTS: f64 = 12.0;
 const PACE_LASTS: f64 = 30.0;
-const ERRAND_LASTS: f64 = 90.0;
+const DETOUR_LASTS: f64 = 90.0;
 /// While searching the heading is lost after so long, seconds.
 const TURNS_AFTER: f64 = 40.0;
-/// Of those who leave a stand, the share that goes on rather than searches about; of those who stop
+/// Of those who leave a stop, the share that goes on rather than searches about; of those who stop
 /// going, the share that stands; of those who end a search, the share that stands.
 const GOES_ON: f64 = 0.5;
 const STOPS: f64 = 0.5;
@@ -40,21 +40,22 @@ const TAIL: i32 = 8;
 /// Likelihoods or probabilities of the moving states: first searching, then going, pace by pace.
 type Moving = [f64; MOVING];
 
-/// The probabilities of all gaits at a fix.
+/// The probabilities of all activities at a fix.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Odds {
-    pub(super) stand: f64,
+    pub(super) stationary: f64,
     pub(super) moving: Moving,
 }
 
 impl Odds {
     /// Before anything is heard.
-    pub(super) const START: Self = Self { stand: 0.35, moving: [0.65 / MOVING as f64; MOVING] };
+    pub(super) const START: Self =
+        Self { stationary: 0.35, moving: [0.65 / MOVING as f64; MOVING] };
     /// Anything may follow.
-    pub(super) const OPEN: Self = Self { stand: 1.0, moving: [1.0; MOVING] };
+    pub(super) const OPEN: Self = Self { stationary: 1.0, moving: [1.0; MOVING] };
 
     pub(super) fn times(&self, factor: f64) -> Self {
-        Self { stand: self.stand * factor, moving: self.moving.map(|p| p * factor) }
+        Self { stationary: self.stationary * factor, moving: self.moving.map(|p| p * factor) }
     }
 
     /// Those of searching, small enough to keep for a whole day.
@@ -65,7 +66,7 @@ impl Odds {
 
     /// Odds that add up to one, and what they added up to.
     pub(super) fn normalised(&self) -> (Self, f64) {
-        let sum = self.stand + self.moving.iter().sum::<f64>();
+        let sum = self.stationary + self.moving.iter().sum::<f64>();
         if sum > 0.0 && sum.is_finite() {
             (self.times(1.0 / sum), sum)
         } else {
@@ -77,7 +78,7 @@ impl Odds {
 /// One step between fixes: the likelihoods of what is seen, and the chances of a change in it.
 pub(super) struct Step {
     /// Standing through.
-    pub(super) stand: f64,
+    pub(super) stationary: f64,
     moving: Moving,
     /// Moving for the share (j + 1/2) / parts of it.
     parts: Vec<Moving>,
@@ -89,7 +90,7 @@ pub(super) struct Step {
     turn: f64,
     lose: f64,
     pace: f64,
-    errand: f64,
+    detour: f64,
 }
 
 /// Sums over searching and over going.
@@ -102,10 +103,10 @@ fn dot(a: &Moving, b: &Moving) -> Moving {
 }
 
 impl Step {
-    /// A step of so many seconds and metres seen by a receiver whose error spreads by `restless`
+    /// A step of so many seconds and metres seen by a receiver whose error spreads by `noise_level`
     /// square metres a second and axis, with `fresh` square metres that are new at each fix.
-    pub(super) fn of(dt: f64, step: (f64, f64), restless: f64, fresh: f64) -> Self {
-        let still = restless * effective(dt) + 2.0 * fresh;
+    pub(super) fn of(dt: f64, step: (f64, f64), noise_level: f64, fresh: f64) -> Self {
+        let still = noise_level * effective(dt) + 2.0 * fresh;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "1 to 24")]
         let count = if dt <= WHOLE_STEP { 1 } else { (dt / PART).round().min(MOST_PARTS) as usize };
         let parts: Vec<Moving> =
@@ -118,17 +119,17 @@ impl Step {
         }
         let passed = |lasts: f64| 1.0 - (-dt / lasts).exp();
         Self {
-            stand: student(step.0 * step.0 + step.1 * step.1, still),
+            stationary: student(step.0 * step.0 + step.1 * step.1, still),
             moving: moving(step, dt, still),
             parts,
             partly,
-            leave: passed(STAND_LASTS),
+            leave: passed(STOP_LASTS),
             settle: passed(SEARCH_LASTS),
             stop: passed(GOING_LASTS),
             turn: passed(HEADING_LASTS) * 2.0 / 3.0,
             lose: passed(TURNS_AFTER),
             pace: 0.5 * passed(PACE_LASTS),
-            errand: passed(ERRAND_LASTS),
+            detour: passed(DETOUR_LASTS),
         }
     }
 
@@ -165,7 +166,7 @@ impl Step {
             next[m + DIRECTIONS] -= flow;
         }
         for p in &mut next[SEARCHING..] {
-            *p = (1.0 - self.errand) * *p + self.errand * going / GOING as f64;
+            *p = (1.0 - self.detour) * *p + self.detour * going / GOING as f64;
         }
         next
     }
@@ -175,8 +176,9 @@ impl Step {
         let (searched, gone) = sums(&dot(&now.moving, &self.partly));
         let (searching, going) = sums(&now.moving);
         let to_search =
-            now.stand * self.leave * (1.0 - GOES_ON) + going * self.stop * (1.0 - STOPS);
-        let to_going = now.stand * self.leave * GOES_ON + searching * self.settle * (1.0 - FINDS);
+            now.stationary * self.leave * (1.0 - GOES_ON) + going * self.stop * (1.0 - STOPS);
+        let to_going =
+            now.stationary * self.leave * GOES_ON + searching * self.settle * (1.0 - FINDS);
         let wandered = self.wander(&now.moving);
         let moving = std::array::from_fn(|m| {
             let (stay, from, states) = if m < SEARCHING {
@@ -187,7 +189,7 @@ impl Step {
             stay * wandered[m] * self.moving[m] + from / states as f64 * self.partly[m]
         });
         Odds {
-            stand: now.stand * (1.0 - self.leave) * self.stand
+            stationary: now.stationary * (1.0 - self.leave) * self.stationary
                 + FINDS * self.settle * searched
                 + STOPS * self.stop * gone,
             moving,
@@ -202,20 +204,21 @@ impl Step {
         let moving = std::array::from_fn(|m| {
             if m < SEARCHING {
                 (1.0 - self.settle) * wandered[m]
-                    + self.settle * (FINDS * later.stand * self.partly[m] + (1.0 - FINDS) * go)
+                    + self.settle * (FINDS * later.stationary * self.partly[m] + (1.0 - FINDS) * go)
             } else {
                 (1.0 - self.stop) * wandered[m]
-                    + self.stop * (STOPS * later.stand * self.partly[m] + (1.0 - STOPS) * search)
+                    + self.stop
+                        * (STOPS * later.stationary * self.partly[m] + (1.0 - STOPS) * search)
             }
         });
         Odds {
-            stand: (1.0 - self.leave) * self.stand * later.stand
+            stationary: (1.0 - self.leave) * self.stationary * later.stationary
                 + self.leave * ((1.0 - GOES_ON) * search + GOES_ON * go),
             moving,
         }
     }
 
-    /// The probability of what is seen together with coming to stand in part `j`, from going and
+    /// The probability of what is seen together with coming to stationary in part `j`, from going and
     /// from searching.
     pub(super) fn came(&self, now: &Odds, j: usize) -> (f64, f64) {
         let (searched, gone) = sums(&dot(&now.moving, &self.parts[j]));
@@ -223,7 +226,7 @@ impl Step {
         (STOPS * self.stop * gone / parts, FINDS * self.settle * searched / parts)
     }
 
-    /// The likelihood of what is seen in the step and later together with leaving the stand in part
+    /// The likelihood of what is seen in the step and later together with leaving the stationary in part
     /// `j`, to go on and to search.
     pub(super) fn left(&self, later: &Odds, j: usize) -> (f64, f64) {
         let part = &self.parts[self.parts.len() - 1 - j];

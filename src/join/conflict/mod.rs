@@ -265,9 +265,10 @@ fn dates(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
 }
 
 /// How far in time the nearest stand is, up to half an hour, in steps of 15 s.
-fn nearest_stand(scene: &Scene, time: f64) -> Option<f64> {
-    let stood = |time: f64| scene.way.gaits.standing(time).is_some_and(|p| p > 0.5);
-    let away = (0..=1_800).map(f64::from).find(|away| stood(time + away) || stood(time - away))?;
+fn nearest_stop(scene: &Scene, time: f64) -> Option<f64> {
+    let stopped = |time: f64| scene.way.activities.standing(time).is_some_and(|p| p > 0.5);
+    let away =
+        (0..=1_800).map(f64::from).find(|away| stopped(time + away) || stopped(time - away))?;
     Some(((away / 15.0).ceil() * 15.0).max(15.0))
 }
 
@@ -278,7 +279,7 @@ fn never_stood(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
     let mut conflicts = Vec::new();
     for (index, find) in finds.iter().enumerate() {
         let Some((when, half)) = find.when else { continue };
-        // what is known to minutes only always finds a stand
+        // what is known to minutes only always finds a stop
         if half.0 > 60.0 {
             continue;
         }
@@ -288,8 +289,8 @@ fn never_stood(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
             let mut most: Option<f64> = None;
             let mut at = -reach;
             while at <= reach {
-                let stood = scene.way.gaits.standing(time + at);
-                most = most.map_or(stood, |m| Some(stood.map_or(m, |p| p.max(m))));
+                let stopped = scene.way.activities.standing(time + at);
+                most = most.map_or(stopped, |m| Some(stopped.map_or(m, |p| p.max(m))));
                 at += 1.0;
             }
             most
@@ -297,9 +298,9 @@ fn never_stood(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
         let Some(chance) = around(half.0.max(8.0)).filter(|chance| *chance < RARE) else {
             continue;
         };
-        let nearest = nearest_stand(scene, time);
+        let nearest = nearest_stop(scene, time);
         let away = nearest.map_or_else(
-            || "no stand within half an hour".to_owned(),
+            || "no stop within half an hour".to_owned(),
             |away| format!("the nearest stand is {} away", Seconds(away)),
         );
         let what = format!("{} is timed where the collector did not stand", name_of(&find.record));

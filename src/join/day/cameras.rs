@@ -11,8 +11,8 @@ use super::super::clock::{self, Evidence, Hint, Nodes, Passages, Setting, Weighe
 use super::super::way::{Way, radius95};
 use super::super::written;
 use super::Scene;
+use super::direct_evidence::{Positions, direct_evidence};
 use super::set_between::parted;
-use super::testimony::{Positions, testimony};
 
 /// A camera with its clock.
 pub(crate) struct SetCamera {
@@ -53,8 +53,8 @@ impl SetCamera {
         self.weighed.said.zone
     }
 
-    /// Sets the clock anew, knowing what other days say of it.
-    pub(crate) fn hear(&mut self, hint: Hint) {
+    /// Sets the clock again, knowing what other days say of it.
+    pub(crate) fn update(&mut self, hint: Hint) {
         let blank = CameraClock::unknown(self.clock.camera.clone(), self.photos.len());
         if let Some((clock, nodes)) = self.weighed.knowing(blank, hint) {
             (self.clock, self.nodes) = (clock, nodes);
@@ -86,7 +86,7 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
         return Vec::new();
     }
     let way = scene.way;
-    let passages = Passages::of(&way.points(), &way.gaits, way.frames.gap);
+    let passages = Passages::of(&way.points(), &way.activities, way.frames.gap);
     // the camera with most pictures is known best, and tells of the others
     let mut order: Vec<usize> = (0..grouped.len()).collect();
     order.sort_by_key(|&index| std::cmp::Reverse(grouped[index].1.len()));
@@ -138,14 +138,14 @@ fn one(
     others: &[(usize, SetCamera)],
 ) -> SetCamera {
     let readings = readings(scene, photos);
-    let said = testimony(scene, photos, &readings, others.iter().map(|(_, other)| other));
+    let said = direct_evidence(scene, photos, &readings, others.iter().map(|(_, other)| other));
     let setting = setting(scene, photos, said.zone);
     let positions = Positions::of(scene, photos);
     let likelihood = |offset: f64| positions.log_likelihood(scene.way, offset);
     let evidence = Evidence {
         readings: &readings,
         said,
-        gaits: &scene.way.gaits,
+        activities: &scene.way.activities,
         passages,
         positions: (!positions.is_empty()).then_some(&likelihood),
     };

@@ -15,7 +15,7 @@ use crate::units::{GpsHeight, Metres, Seconds, Timestamp};
 use super::super::conflict;
 use super::super::locate::{
     self, BEYOND, Decided, Draft, Moments, combine, decide, from_photo_position, from_reading,
-    from_times, from_waypoint, stand,
+    from_times, from_waypoint, stop,
 };
 use super::super::outings::Filed;
 use super::super::way::radius95;
@@ -236,7 +236,7 @@ impl<'a> Attempt<'a> {
             self.drafts.iter().zip(used).map(|(draft, used)| told(scene, draft, *used)).collect()
         };
         let combined = match self.measured {
-            Some(measured) => stand(&self.drafts, measured),
+            Some(measured) => stop(&self.drafts, measured),
             None => combine(&self.drafts),
         };
         let (place, anchors) = match combined {
@@ -368,7 +368,7 @@ fn written_moments(scene: &Scene, written: f64, step: f64) -> Moments {
         .map(|k| {
             let time = from + (f64::from(k) + 0.5) / f64::from(NODES) * (to - from);
             let edge = ((time - from).min(to - time) / (2.0 * SOFT)).min(1.0);
-            let standing = scene.way.gaits.standing(time).unwrap_or(0.4);
+            let standing = scene.way.activities.standing(time).unwrap_or(0.4);
             (time, time, edge * (0.1 + standing))
         })
         .collect()

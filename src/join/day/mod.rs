@@ -3,9 +3,9 @@
 
 mod cameras;
 mod claims;
+mod direct_evidence;
 mod finds;
 mod set_between;
-mod testimony;
 
 use std::collections::BTreeMap;
 
@@ -61,7 +61,7 @@ pub(crate) struct Begun {
 }
 
 /// Joins one outing as far as its cameras: they are set against the way, then once more where the way is
-/// told anew with what their pictures witness of the receiver.
+/// told again with what their pictures witness of the receiver.
 pub(super) fn begin(mut gathered: Gathered, options: &Options) -> Begun {
     gathered.photos.sort_by_key(|photo| (photo.taken, photo.name()));
     let known = gathered.way.take();
@@ -76,7 +76,7 @@ pub(super) fn begin(mut gathered: Gathered, options: &Options) -> Begun {
         (cameras, spells)
     };
     let (mut cameras, spells) = set(&way);
-    if !spells.is_empty() && way.hear(&spells) {
+    if !spells.is_empty() && way.update(&spells) {
         cameras = set(&way).0;
     }
     Begun { gathered, way, claims, cameras }
@@ -98,13 +98,13 @@ impl Begun {
     /// Joins the rest: the way smoothed with what the pictures witness, finds, contradictions.
     pub(super) fn finish(self, options: &Options, numbers: &Numbers) -> Day {
         let Self { gathered, mut way, claims, cameras } = self;
-        let witnessed = {
+        let observed_by_photos = {
             let scene = Scene::of(&gathered, options, &way, &[], &claims, None);
             let pictured = cameras::spells(&scene, &cameras);
             with_waypoints(pictured, &waypoint_times(&gathered, &claims, &way))
         };
-        if !witnessed.is_empty() {
-            way.settle(&witnessed);
+        if !observed_by_photos.is_empty() {
+            way.settle(&observed_by_photos);
         }
         joined(gathered, way, &claims, cameras, options, numbers)
     }
@@ -161,10 +161,10 @@ fn joined(
         zone: gathered.zone.clone(),
         collector,
     };
-    let stands = way.stands();
+    let stops = way.stops();
     Day {
         outing,
-        stands,
+        stops,
         cameras: cameras.into_iter().map(|camera| camera.clock).collect(),
         photos,
         finds,

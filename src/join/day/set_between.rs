@@ -6,7 +6,7 @@ use super::super::CameraClockOption;
 use super::super::moment::median;
 use super::super::written;
 use super::Scene;
-use super::testimony::mean_reading;
+use super::direct_evidence::mean_reading;
 
 /// Fewer finds on either side tell nothing.
 const FEWEST: usize = 3;

@@ -6,7 +6,7 @@ use crate::units::{LatLon, Metres, Radius95};
 
 use super::super::receiver::Estimate;
 use super::circle::{Circle, middle, radius_about, simplified, variances};
-use super::whereabouts::{Ground, Whereabouts, whereabouts};
+use super::position_posterior::{Ground, Whereabouts, position_posterior};
 
 /// A position whose accuracy was not recorded, metres (Darwin Core, coordinateUncertaintyInMeters).
 pub(super) const GPS_UNRECORDED: f64 = 30.0;
@@ -78,7 +78,7 @@ pub(crate) fn from_times(
     let mut middles = Vec::new();
     let (mut within_sum, mut between_sum, mut total) = (0.0, 0.0, 0.0);
     for &(from, to, weight) in moments {
-        let Whereabouts { circles, travelled } = whereabouts(ground, from, to, standing);
+        let Whereabouts { circles, travelled } = position_posterior(ground, from, to, standing);
         if circles.is_empty() {
             continue;
         }

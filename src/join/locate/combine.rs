@@ -52,7 +52,7 @@ pub(crate) fn combine(drafts: &[Draft]) -> Option<Combined> {
 
 /// The belief of one draft alone, which its collector says is measured and final; those that chance
 /// would not part from it so far are not averaged in, the others disagree.
-pub(crate) fn stand(drafts: &[Draft], measured: usize) -> Option<Combined> {
+pub(crate) fn stop(drafts: &[Draft], measured: usize) -> Option<Combined> {
     let first = drafts.get(measured)?;
     let others = drafts.iter().enumerate().filter(|(k, _)| *k != measured);
     let disagreements = others
@@ -226,12 +226,12 @@ mod tests {
             anchor(AnchorKind::WrittenTime, 5.0, 0.9),
             anchor(AnchorKind::Waypoint, 108.0, 0.9),
         ];
-        let combined = stand(&drafts, 0).unwrap();
+        let combined = stop(&drafts, 0).unwrap();
         assert_eq!(combined.used, [true, false, false, false]);
         assert_eq!(combined.point_and_radius().0, (111.0, 0.0));
         let told: Vec<_> = combined.disagreements.iter().map(|d| d.between).collect();
         assert_eq!(told, [(0, 1), (0, 2)]);
-        assert!(stand(&[], 0).is_none());
+        assert!(stop(&[], 0).is_none());
     }
 
     #[test]
@@ -245,7 +245,7 @@ mod tests {
     }
 
     #[test]
-    fn anchors_too_far_apart_for_chance_disagree_and_the_first_stands() {
+    fn anchors_too_far_apart_for_chance_disagree_and_the_first_stops() {
         let drafts =
             [anchor(AnchorKind::Coordinates, 0.0, 0.0), anchor(AnchorKind::PhotoTime, 90.0, 0.9)];
         let combined = combine(&drafts).unwrap();

@@ -43,7 +43,7 @@ const PACE: (f64, f64) = (0.5, 600.0);
 pub(super) const MEMORY: f64 = 120.0;
 
 /// The size of a deviation from the chord where the scale is one: the path walked in that time,
-/// nought at both ends, and the less the nearer the chord comes to the path.
+/// zero at both ends, and the less the nearer the chord comes to the path.
 pub(super) fn between(lasts: f64, part: f64, chord: f64, pace: f64) -> f64 {
     const STRAIGHT: f64 = 0.3;
     let path = pace * lasts;

@@ -5,7 +5,7 @@
 use super::super::kalman::Belief;
 use super::circle::Circle;
 use super::detour::{self, Scale};
-use super::whereabouts::Ground;
+use super::position_posterior::Ground;
 
 /// Deviations of one scale have heavier tails than normal ones: one standard deviation of the
 /// logarithm of the size from one gap to the next (published walks).

@@ -7,17 +7,17 @@ use super::super::frame::Frame;
 use super::super::kalman::{Belief, Motion, Receiver, Transition};
 use super::super::smooth::{GATE, GOING, STANDING, mixed};
 use super::gap::Edge;
-use super::whereabouts::Ground;
+use super::position_posterior::Ground;
 
-/// Fixes before a stand that still bear on it, seconds.
+/// Fixes before a stop that still bear on it, seconds.
 const APPROACH: f64 = 150.0;
-/// A stand lasts so long on average, seconds.
-const STAND_LASTS: f64 = 110.0;
-/// The longest stand that is looked for, seconds.
+/// A stop lasts so long on average, seconds.
+const STOP_LASTS: f64 = 110.0;
+/// The longest stop that is looked for, seconds.
 const LONGEST: f64 = 1_500.0;
-/// So many seconds of surely going end the search for a stand's end.
+/// So many seconds of surely going end the search for a stop's end.
 const SURELY_GOING: f64 = 45.0;
-/// A step longer than this may hold a whole stand, so its gait is left open, seconds.
+/// A step longer than this may hold a whole stop, so its activity is left open, seconds.
 const OPEN_STEP: f64 = 25.0;
 
 /// A belief at the asked time from the fixes on one side, with its log weight.
@@ -28,9 +28,9 @@ pub(super) struct Half {
     receiver: Receiver,
     /// Seconds before the asked time (negative) and the frame about the centre, in order.
     frames: Vec<(f64, Frame)>,
-    /// For each frame how people move on the way to it, unless the stand that is tried holds it.
+    /// For each frame how people move on the way to it, unless the stop that is tried holds it.
     motions: Vec<Motion>,
-    /// A stand must reach at least this far from the asked time, seconds.
+    /// A stop must reach at least this far from the asked time, seconds.
     least: f64,
 }
 
@@ -52,7 +52,7 @@ impl Half {
             if away > left && frames.len() > 1 {
                 break;
             }
-            let odds = ground.gaits.standing(frame.time).unwrap_or(0.5);
+            let odds = ground.activities.standing(frame.time).unwrap_or(0.5);
             if away > least {
                 going += (1.0 - odds) * (away - last);
             }
@@ -74,7 +74,7 @@ impl Half {
         self.receiver.white.powi(2) / (frame.count * frame.trust)
     }
 
-    /// How people move on the way to frame `k`, unless the stand that is tried holds it.
+    /// How people move on the way to frame `k`, unless the stop that is tried holds it.
     fn motion(&self, k: usize, dt: f64) -> &Motion {
         if dt > OPEN_STEP { &GOING } else { &self.motions[k] }
     }
@@ -90,7 +90,7 @@ impl Half {
                     (*log, belief.predicted(&self.transition(dt, self.motion(k, dt))))
                 }
             };
-            beliefs.push(self.hear(log, &before, frame));
+            beliefs.push(self.update(log, &before, frame));
         }
         beliefs
     }
@@ -99,7 +99,7 @@ impl Half {
         Transition::over(dt, motion, &self.receiver)
     }
 
-    fn hear(&self, log: f64, before: &Belief, frame: &Frame) -> (f64, Belief) {
+    fn update(&self, log: f64, before: &Belief, frame: &Frame) -> (f64, Belief) {
         let white2 = self.white2(frame);
         let mut before = *before;
         let mut seen = before.innovation((frame.east, frame.north), white2);
@@ -129,7 +129,7 @@ impl Half {
     }
 
     /// Coming to stand at each of many times, and standing from then on.
-    pub(super) fn stood(&self) -> Side {
+    pub(super) fn stopped(&self) -> Side {
         let gone = self.gone();
         let Some(last) = self.frames.len().checked_sub(1) else { return Vec::new() };
         let mut side: Side = Vec::new();
@@ -143,9 +143,9 @@ impl Half {
             while k > 0 && -self.frames[k].0 < away {
                 k -= 1;
             }
-            let prior = width * (-away / STAND_LASTS).exp();
+            let prior = width * (-away / STOP_LASTS).exp();
             total += prior;
-            side.push(self.stand_from(&gone, k, away, prior.ln()));
+            side.push(self.stop_from(&gone, k, away, prior.ln()));
             away += width;
             if away > oldest + width || away > LONGEST || self.ended(away) {
                 break;
@@ -157,14 +157,14 @@ impl Half {
         side
     }
 
-    /// Whether a stand of this length would reach far into sure going.
+    /// Whether a stop of this length would reach far into sure going.
     fn ended(&self, away: f64) -> bool {
         let oldest = -self.frames[0].0;
         oldest > APPROACH && away > oldest - APPROACH + 30.0 && away > self.least + 60.0
     }
 
     /// Going up to `away` seconds from the asked time, after frame `k`, and standing then.
-    fn stand_from(&self, gone: &[(f64, Belief)], k: usize, away: f64, prior: f64) -> (f64, Belief) {
+    fn stop_from(&self, gone: &[(f64, Belief)], k: usize, away: f64, prior: f64) -> (f64, Belief) {
         let (mut log, mut belief) = gone[k];
         let mut now = self.frames[k].0;
         if -away > now {
@@ -176,7 +176,7 @@ impl Half {
         let since = now;
         for (time, frame) in self.frames[k + 1..].iter().filter(|(time, _)| *time > since) {
             let before = belief.predicted(&self.transition(time - now, &STANDING));
-            (log, belief) = self.hear(log, &before, frame);
+            (log, belief) = self.update(log, &before, frame);
             now = *time;
         }
         (log + prior, belief.predicted(&self.transition(-now, &STANDING)))

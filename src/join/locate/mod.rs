@@ -10,10 +10,10 @@ mod detour;
 mod gap;
 mod half;
 mod meet;
-mod whereabouts;
+mod position_posterior;
 
 pub(crate) use anchor::{Draft, Moments, from_photo_position, from_times, from_waypoint};
-pub(crate) use combine::{Combined, Disagreement, combine, stand};
+pub(crate) use combine::{Combined, Disagreement, combine, stop};
 pub(crate) use coordinates::{Decided, decide, from_reading};
 pub(crate) use detour::pace;
-pub(crate) use whereabouts::{BEYOND, Ground};
+pub(crate) use position_posterior::{BEYOND, Ground};

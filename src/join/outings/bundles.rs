@@ -10,7 +10,7 @@ use crate::model::{Photo, Record};
 use super::super::day::Shelf;
 use super::super::written;
 use super::folders::nearness;
-use super::group::Papers;
+use super::group::Inputs;
 use super::names::same_person;
 
 /// Records and photographs that belong together.
@@ -50,22 +50,22 @@ struct Claims {
 
 /// Gathers everything into bundles, those with records first.
 pub(super) fn gathered(
-    papers: &Papers,
+    inputs: &Inputs,
     sessions: Vec<Vec<Photo>>,
     untimed: Vec<Photo>,
     parts: &dyn Parts,
 ) -> Vec<Bundle> {
-    let claims = Claims::of(papers, &sessions);
-    let (mut bundles, home) = of_records(papers, &sessions, &claims, parts);
+    let claims = Claims::of(inputs, &sessions);
+    let (mut bundles, home) = of_records(inputs, &sessions, &claims, parts);
     for (index, session) in sessions.into_iter().enumerate() {
         give(index, session, &claims, &home, &mut bundles);
     }
-    give_untimed(untimed, papers, &home, &mut bundles);
+    give_untimed(untimed, inputs, &home, &mut bundles);
     bundles
 }
 
 impl Claims {
-    fn of(papers: &Papers, sessions: &[Vec<Photo>]) -> Self {
+    fn of(inputs: &Inputs, sessions: &[Vec<Photo>]) -> Self {
         let places: Vec<(usize, usize)> = sessions
             .iter()
             .enumerate()
@@ -74,10 +74,10 @@ impl Claims {
         let names: Vec<String> = places.iter().map(|&(k, p)| sessions[k][p].name()).collect();
         let shelf = Shelf::of(&names);
         let mut claims = Self {
-            by_record: Vec::with_capacity(papers.records.len()),
+            by_record: Vec::with_capacity(inputs.records.len()),
             by_photo: sessions.iter().map(|session| vec![Vec::new(); session.len()]).collect(),
         };
-        for (index, (file, record)) in papers.records.iter().enumerate() {
+        for (index, (file, record)) in inputs.records.iter().enumerate() {
             let mut claimed = Vec::new();
             for named in &record.photos {
                 let matching: Vec<usize> = shelf
@@ -89,7 +89,7 @@ impl Claims {
                     let (k, place) = places[*photo];
                     let photo = &sessions[k][place];
                     let same_date = photo.taken.map(|taken| taken.date()) == record.date;
-                    let near = nearness(&papers.files[*file].path, &photo.source.path);
+                    let near = nearness(&inputs.files[*file].path, &photo.source.path);
                     (record.date.is_some() && same_date, near)
                 };
                 let best = matching.iter().map(worth).max();
@@ -109,7 +109,7 @@ impl Claims {
 
 /// The records of each file, collector, date and part of a day; and for each record its bundle.
 fn of_records(
-    papers: &Papers,
+    inputs: &Inputs,
     sessions: &[Vec<Photo>],
     claims: &Claims,
     parts: &dyn Parts,
@@ -117,8 +117,8 @@ fn of_records(
     let mut places: BTreeMap<(usize, Option<&str>, Option<Date>, Option<usize>), usize> =
         BTreeMap::new();
     let mut bundles: Vec<Bundle> = Vec::new();
-    let mut home = Vec::with_capacity(papers.records.len());
-    for (index, (file, record)) in papers.records.iter().enumerate() {
+    let mut home = Vec::with_capacity(inputs.records.len());
+    for (index, (file, record)) in inputs.records.iter().enumerate() {
         let claimed: Vec<&Photo> =
             claims.by_record[index].iter().map(|&(k, place)| &sessions[k][place]).collect();
         let part = parts.of_record(record, &claimed);
@@ -193,13 +193,13 @@ fn give(
 }
 
 /// Photographs without a time go with a record that names them.
-fn give_untimed(untimed: Vec<Photo>, papers: &Papers, home: &[usize], bundles: &mut Vec<Bundle>) {
+fn give_untimed(untimed: Vec<Photo>, inputs: &Inputs, home: &[usize], bundles: &mut Vec<Bundle>) {
     for photo in untimed {
         let name = photo.name();
         let claims = |(_, record): &(usize, Record)| {
             record.photos.iter().any(|named| written::names(named, &name))
         };
-        match papers.records.iter().position(claims) {
+        match inputs.records.iter().position(claims) {
             Some(record) => bundles[home[record]].untimed.push(photo),
             None => bundles.push(Bundle { untimed: vec![photo], ..Bundle::default() }),
         }

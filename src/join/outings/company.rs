@@ -14,14 +14,14 @@ pub(super) const NEAR: f64 = 60.0;
 const MOSTLY: f64 = 0.85;
 /// Between two comparisons, seconds.
 const STEP: f64 = 20.0;
-/// Over a longer silence nothing is said of the way between, seconds.
+/// Over a longer gap nothing is said of the way between, seconds.
 const BRIDGED: f64 = 120.0;
 /// Fewer comparisons tell nothing.
 const FEWEST: usize = 5;
 
 /// What one receiver recorded, in order of time.
 #[derive(Debug)]
-pub(super) struct Strand {
+pub(super) struct ReceiverTrack {
     pub(super) file: usize,
     pub(super) pieces: Vec<(Span, Piece)>,
 }
@@ -41,7 +41,7 @@ impl Company {
     }
 }
 
-impl Strand {
+impl ReceiverTrack {
     pub(super) fn fixes(&self) -> usize {
         self.pieces.iter().map(|(_, piece)| piece.fixes.len()).sum()
     }
@@ -81,8 +81,8 @@ impl Strand {
 pub(super) struct Way(Vec<(f64, f64, f64)>);
 
 impl Way {
-    fn of(strand: &Strand, plane: &Plane, origin: Origin) -> Self {
-        Self::through(strand.pieces.iter().map(|(_, piece)| piece), plane, origin)
+    fn of(receiver_track: &ReceiverTrack, plane: &Plane, origin: Origin) -> Self {
+        Self::through(receiver_track.pieces.iter().map(|(_, piece)| piece), plane, origin)
     }
 
     pub(super) fn through<'a>(

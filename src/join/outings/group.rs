@@ -36,7 +36,7 @@ pub(super) struct Group {
 }
 
 /// What the parties are told apart by.
-pub(super) struct Papers<'a> {
+pub(super) struct Inputs<'a> {
     pub(super) files: &'a [SourceFile],
     pub(super) records: &'a [(usize, Record)],
     /// File and name of each waypoint.
@@ -44,13 +44,13 @@ pub(super) struct Papers<'a> {
 }
 
 /// The groups of two parties or more; `None` for an outing that was alone.
-pub(super) fn groups(outings: &[Draft], papers: &Papers) -> Vec<Group> {
+pub(super) fn groups(outings: &[Draft], inputs: &Inputs) -> Vec<Group> {
     let mut together: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
     for (index, outing) in outings.iter().enumerate().filter(|(_, outing)| outing.span.is_some()) {
         together.entry(outing.group).or_default().push(index);
     }
     let several = together.into_values().filter(|members| members.len() > 1);
-    several.filter_map(|members| Group::of(&members, outings, papers)).collect()
+    several.filter_map(|members| Group::of(&members, outings, inputs)).collect()
 }
 
 /// The group that an outing is one of.
@@ -68,7 +68,7 @@ pub(super) fn majority(votes: impl Iterator<Item = usize>) -> Option<usize> {
 }
 
 impl Group {
-    fn of(members: &[usize], outings: &[Draft], papers: &Papers) -> Option<Self> {
+    fn of(members: &[usize], outings: &[Draft], inputs: &Inputs) -> Option<Self> {
         let first = &outings[*members.first()?];
         let (plane, origin) = (Plane::about(first.place?), Origin(first.span?.start));
         let members = members
@@ -78,7 +78,7 @@ impl Group {
                 let mut files: Vec<usize> = pieces.iter().map(|piece| piece.file).collect();
                 files.sort_unstable();
                 files.dedup();
-                let path = |file: usize| (file, papers.files[file].path.clone());
+                let path = |file: usize| (file, inputs.files[file].path.clone());
                 Member {
                     outing,
                     files: files.into_iter().map(path).collect(),
@@ -87,15 +87,15 @@ impl Group {
             })
             .collect();
         let mut group = Self { members, plane, origin, collectors: Vec::new() };
-        group.collectors = group.homes_of_collectors(papers);
+        group.collectors = group.homes_of_collectors(inputs);
         Some(group)
     }
 
-    fn homes_of_collectors(&self, papers: &Papers) -> Vec<(String, usize)> {
+    fn homes_of_collectors(&self, inputs: &Inputs) -> Vec<(String, usize)> {
         let mut votes: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
-        for (file, record) in papers.records {
+        for (file, record) in inputs.records {
             if let Some(name) = record.collector.as_deref()
-                && let Some(home) = self.by_folder(&papers.files[*file].path)
+                && let Some(home) = self.by_folder(&inputs.files[*file].path)
             {
                 votes.entry(name).or_default().push(home);
             }
@@ -157,9 +157,9 @@ impl Group {
     }
 
     /// The party in whose file lies the waypoint that a record names.
-    pub(super) fn by_waypoint(&self, papers: &Papers, record: &Record) -> Option<usize> {
+    pub(super) fn by_waypoint(&self, inputs: &Inputs, record: &Record) -> Option<usize> {
         let name = record.waypoint.as_deref()?;
-        let named = papers.waypoints.iter().filter(|(_, other)| other.as_deref() == Some(name));
+        let named = inputs.waypoints.iter().filter(|(_, other)| other.as_deref() == Some(name));
         majority(named.filter_map(|(file, _)| self.by_file(*file)))
     }
 }

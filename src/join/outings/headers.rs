@@ -13,7 +13,7 @@ pub(super) fn told(photos: &[Photo]) -> (Vec<Error>, Vec<Error>) {
         photos.iter().filter(|photo| !photo.remarks.is_empty()).partition(|photo| photo.damaged);
     let damaged = by_oddity(&damaged).into_iter().map(|(why, photos)| {
         said(&photos, "is not read in full", "are not read in full", why)
-            .hint("copy it anew from the camera; what could be read is used")
+            .hint("copy it again from the camera; what could be read is used")
     });
     let odd = by_oddity(&sound).into_iter().map(|(why, photos)| {
         said(&photos, "has an odd header", "have odd headers", why)

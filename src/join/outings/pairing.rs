@@ -14,7 +14,7 @@ use super::super::way::Way;
 use super::super::{CameraClockOption, Options};
 use super::bundles::{Bundle, Parts};
 use super::draft::Draft;
-use super::group::{Group, Papers, group_of, majority};
+use super::group::{Group, Inputs, group_of, majority};
 use super::names::same_person;
 use super::sessions::{Tracked, by_local_zone};
 
@@ -51,7 +51,7 @@ pub(super) struct Pairing<'a> {
     /// Those of the outings that have a track.
     pub(super) with_track: Tracked,
     pub(super) groups: &'a [Group],
-    pub(super) papers: &'a Papers<'a>,
+    pub(super) inputs: &'a Inputs<'a>,
     pub(super) options: &'a Options,
     pub(super) ways: BTreeMap<usize, Way>,
 }
@@ -152,7 +152,7 @@ impl Pairing<'_> {
             .filter_map(|&outing| self.view(outing, bundles, index, known))
             .collect();
         let material = Material {
-            records: bundle.records.iter().map(|&k| &self.papers.records[k].1).collect(),
+            records: bundle.records.iter().map(|&k| &self.inputs.records[k].1).collect(),
             sessions: bundle.sessions.iter().map(Vec::as_slice).collect(),
             vouched: matches!(
                 self.options.camera_clock,
@@ -255,7 +255,7 @@ impl Pairing<'_> {
         let mut files: Vec<usize> = draft.pieces.iter().map(|piece| piece.file).collect();
         files.dedup();
         Some(TrackView {
-            files: files.iter().map(|&file| self.papers.files[file].name()).collect(),
+            files: files.iter().map(|&file| self.inputs.files[file].name()).collect(),
             dates: self.dates(outing)?,
             span: (span.start, span.end),
             zone: self.zone(outing).unwrap_or(TimeZone::UTC),
@@ -285,7 +285,7 @@ impl Pairing<'_> {
             let by_name = bundle.collector.as_deref().and_then(|name| group.by_collector(name));
             tie(EvidenceKind::Collector, COLLECTOR, here(by_name));
             let waypoints = bundle.records.iter().filter_map(|&record| {
-                group.by_waypoint(self.papers, &self.papers.records[record].1)
+                group.by_waypoint(self.inputs, &self.inputs.records[record].1)
             });
             tie(EvidenceKind::Waypoints, WAYPOINTS, here(majority(waypoints)));
         }
@@ -323,7 +323,7 @@ impl Pairing<'_> {
     }
 
     fn by_folder(&self, group: &Group, bundle: &Bundle) -> Option<usize> {
-        let file = bundle.file.and_then(|file| group.by_folder(&self.papers.files[file].path));
+        let file = bundle.file.and_then(|file| group.by_folder(&self.inputs.files[file].path));
         let photos = || {
             let photos = bundle.sessions.iter().flatten();
             majority(photos.filter_map(|photo| group.by_folder(&photo.source.path)))

@@ -8,7 +8,7 @@ use std::path::Path;
 use crate::error::Error;
 use crate::model::SourceFile;
 
-use super::company::{Company, NEAR, Strand};
+use super::company::{Company, NEAR, ReceiverTrack};
 use super::names::same_person;
 use super::piece::{Piece, Span};
 
@@ -21,7 +21,7 @@ const SEAM: f64 = 60.0;
 /// The tracks of one person, or of people who kept together.
 #[derive(Debug)]
 pub(super) struct Party {
-    strands: Vec<Strand>,
+    receiver_tracks: Vec<ReceiverTrack>,
     pub(super) remarks: Vec<Error>,
 }
 
@@ -41,8 +41,8 @@ enum Relation {
 
 impl Owners<'_> {
     /// The name of its file, with the folder where another file is called the same.
-    fn name(&self, strand: &Strand) -> String {
-        let file = &self.files[strand.file];
+    fn name(&self, receiver_track: &ReceiverTrack) -> String {
+        let file = &self.files[receiver_track.file];
         let name = file.name();
         let others = self.files.iter().filter(|other| other.path != file.path);
         let folder = file.path.parent().and_then(Path::file_name);
@@ -54,8 +54,10 @@ impl Owners<'_> {
         }
     }
 
-    fn relation(&self, one: &Strand, other: &Strand) -> Relation {
-        let writer = |strand: &Strand| self.writers.get(strand.file).cloned().flatten();
+    fn relation(&self, one: &ReceiverTrack, other: &ReceiverTrack) -> Relation {
+        let writer = |receiver_track: &ReceiverTrack| {
+            self.writers.get(receiver_track.file).cloned().flatten()
+        };
         if let (Some(a), Some(b)) = (writer(one), writer(other))
             && !same_person(&a, &b)
         {
@@ -80,20 +82,22 @@ impl Owners<'_> {
 
 impl Party {
     pub(super) fn into_pieces(self) -> Vec<(Span, Piece)> {
-        self.strands.into_iter().flat_map(|strand| strand.pieces).collect()
+        self.receiver_tracks.into_iter().flat_map(|receiver_track| receiver_track.pieces).collect()
     }
 }
 
 /// Parts the tracks of one stretch of time into parties, the one with most fixes first.
 pub(super) fn apart(cluster: Vec<(Span, Piece)>, owners: Owners) -> Vec<Party> {
-    let mut strands = strands(cluster);
-    strands.sort_by_key(|strand| (std::cmp::Reverse(strand.fixes()), strand.file));
+    let mut receiver_tracks = receiver_tracks(cluster);
+    receiver_tracks.sort_by_key(|receiver_track| {
+        (std::cmp::Reverse(receiver_track.fixes()), receiver_track.file)
+    });
     let mut parties: Vec<Party> = Vec::new();
-    for strand in strands {
+    for receiver_track in receiver_tracks {
         let mut reasons = Vec::new();
         let mut home = None;
         for (index, party) in parties.iter().enumerate() {
-            match relation(&strand, party, owners) {
+            match relation(&receiver_track, party, owners) {
                 Relation::OnePerson(company) => {
                     home = Some((index, Some(company)));
                     break;
@@ -105,18 +109,18 @@ pub(super) fn apart(cluster: Vec<(Span, Piece)>, owners: Owners) -> Vec<Party> {
             }
         }
         match home {
-            Some((index, company)) => join(&mut parties[index], strand, company, owners),
-            None => part(&mut parties, strand, &reasons, owners),
+            Some((index, company)) => join(&mut parties[index], receiver_track, company, owners),
+            None => part(&mut parties, receiver_track, &reasons, owners),
         }
     }
     parties
 }
 
 /// What a receiver is to all those of a party.
-fn relation(strand: &Strand, party: &Party, owners: Owners) -> Relation {
+fn relation(receiver_track: &ReceiverTrack, party: &Party, owners: Owners) -> Relation {
     let mut all = Relation::Unknown;
-    for other in &party.strands {
-        match owners.relation(strand, other) {
+    for other in &party.receiver_tracks {
+        match owners.relation(receiver_track, other) {
             apart @ Relation::Apart(_) => return apart,
             Relation::Unknown => {}
             together @ Relation::OnePerson(_) => all = together,
@@ -125,9 +129,14 @@ fn relation(strand: &Strand, party: &Party, owners: Owners) -> Relation {
     all
 }
 
-fn join(party: &mut Party, strand: Strand, company: Option<Company>, owners: Owners) {
+fn join(
+    party: &mut Party,
+    receiver_track: ReceiverTrack,
+    company: Option<Company>,
+    owners: Owners,
+) {
     if let Some(company) = company {
-        let (lead, second) = (owners.name(&party.strands[0]), owners.name(&strand));
+        let (lead, second) = (owners.name(&party.receiver_tracks[0]), owners.name(&receiver_track));
         party.remarks.push(
             Error::input(format!("{lead} and {second} are taken for one person's receivers"))
                 .because(format!(
@@ -139,17 +148,23 @@ fn join(party: &mut Party, strand: Strand, company: Option<Company>, owners: Own
                     "if two people carried them, give each a folder of their own with their \
                      records, which name the collector",
                 )
-                .in_file(&owners.files[strand.file].path),
+                .in_file(&owners.files[receiver_track.file].path),
         );
     }
-    party.strands.push(strand);
+    party.receiver_tracks.push(receiver_track);
 }
 
 /// A party of its own, with a remark on both sides.
-fn part(parties: &mut Vec<Party>, strand: Strand, reasons: &[(usize, String)], owners: Owners) {
+fn part(
+    parties: &mut Vec<Party>,
+    receiver_track: ReceiverTrack,
+    reasons: &[(usize, String)],
+    owners: Owners,
+) {
     let mut remarks = Vec::new();
     for (index, why) in reasons {
-        let (own, other) = (owners.name(&strand), owners.name(&parties[*index].strands[0]));
+        let (own, other) =
+            (owners.name(&receiver_track), owners.name(&parties[*index].receiver_tracks[0]));
         let remark = |own: &str, other: &str| {
             Error::input(format!("{own} and {other} are taken for two people's tracks"))
                 .because(why.clone())
@@ -161,14 +176,14 @@ fn part(parties: &mut Vec<Party>, strand: Strand, reasons: &[(usize, String)], o
         parties[*index].remarks.push(remark(&other, &own));
         remarks.push(remark(&own, &other));
     }
-    parties.push(Party { strands: vec![strand], remarks });
+    parties.push(Party { receiver_tracks: vec![receiver_track], remarks });
 }
 
 /// The runs of each file, and apart from them those that it holds of the same time; pieces come in
 /// order of their start.
-fn strands(cluster: Vec<(Span, Piece)>) -> Vec<Strand> {
-    let mut strands: Vec<Strand> = Vec::new();
-    // of each file its strands, with the span from the first start to the last end of each
+fn receiver_tracks(cluster: Vec<(Span, Piece)>) -> Vec<ReceiverTrack> {
+    let mut receiver_tracks: Vec<ReceiverTrack> = Vec::new();
+    // of each file its receiver_tracks, with the span from the first start to the last end of each
     let mut of_file: HashMap<usize, Vec<(usize, Span)>> = HashMap::new();
     for (span, piece) in cluster {
         let own = of_file.entry(piece.file).or_default();
@@ -176,13 +191,13 @@ fn strands(cluster: Vec<(Span, Piece)>) -> Vec<Strand> {
         // none that began before ends later than the whole
         let follows = own.iter_mut().find(|(_, whole)| span.shared(whole) <= SEAM);
         let home = if follows.is_none() && is_full { own.last_mut() } else { follows };
-        if let Some((strand, whole)) = home {
+        if let Some((receiver_track, whole)) = home {
             *whole = whole.with(span);
-            strands[*strand].pieces.push((span, piece));
+            receiver_tracks[*receiver_track].pieces.push((span, piece));
         } else {
-            own.push((strands.len(), span));
-            strands.push(Strand { file: piece.file, pieces: vec![(span, piece)] });
+            own.push((receiver_tracks.len(), span));
+            receiver_tracks.push(ReceiverTrack { file: piece.file, pieces: vec![(span, piece)] });
         }
     }
-    strands
+    receiver_tracks
 }

@@ -1,4 +1,4 @@
-//! Runs of fixes before it is known to which outing they belong: parted at long silences, with the
+//! Runs of fixes before it is known to which outing they belong: parted at long gaps, with the
 //! span of their times. It judges no fix. Layer: `join`.
 
 use crate::model::Fix;
@@ -38,7 +38,7 @@ impl Piece {
         Some(Span { start: *times.get(stray)?, end: *times.get(times.len() - 1 - stray)? })
     }
 
-    /// Parted where the file falls silent for hours, if both sides amount to something. A few fixes
+    /// Parted where the file has a gap for hours, if both sides amount to something. A few fixes
     /// hours off between others that go on as if they were not there are a step of the clock.
     pub(super) fn parted(self) -> Vec<Self> {
         let mut pieces: Vec<Self> = Vec::new();

@@ -80,8 +80,10 @@ impl Tracked {
         let (first, last) = (session.first()?, session.last()?);
         let mut best: Option<(f64, usize)> = None;
         for (outing, span, zone) in &self.all {
-            let taken =
-                Span { start: by_local_zone(first, zone.as_ref())?, end: by_local_zone(last, zone.as_ref())? };
+            let taken = Span {
+                start: by_local_zone(first, zone.as_ref())?,
+                end: by_local_zone(last, zone.as_ref())?,
+            };
             let outside = Seconds::between(taken.end, span.start)
                 .0
                 .max(Seconds::between(span.end, taken.start).0);

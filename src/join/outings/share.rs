@@ -12,7 +12,7 @@ use crate::units::WallClock;
 use super::super::Options;
 use super::bundles::{self, Bundle};
 use super::draft::Draft;
-use super::group::{self, Papers};
+use super::group::{self, Inputs};
 use super::pairing::{Home, Pairing};
 use super::pool::Pool;
 use super::sessions::{Tracked, sessions};
@@ -25,19 +25,19 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
     let points = std::mem::take(&mut pool.waypoints);
     let named: Vec<(usize, Option<String>)> =
         points.iter().map(|(file, point)| (*file, point.name.clone())).collect();
-    let papers = Papers { files: &pool.files, records: &records, waypoints: &named };
-    let groups = group::groups(outings, &papers);
+    let inputs = Inputs { files: &pool.files, records: &records, waypoints: &named };
+    let groups = group::groups(outings, &inputs);
     let mut untimed = Vec::new();
     let sessions = sessions(photos, &groups, &mut untimed);
     let mut pairing = Pairing {
         outings,
         with_track: Tracked::of(outings),
         groups: &groups,
-        papers: &papers,
+        inputs: &inputs,
         options,
         ways: std::collections::BTreeMap::new(),
     };
-    let bundles = bundles::gathered(&papers, sessions, untimed, &pairing);
+    let bundles = bundles::gathered(&inputs, sessions, untimed, &pairing);
     let homes = pairing.decide(&bundles);
     let with_records: Vec<usize> = bundles
         .iter()
@@ -51,7 +51,7 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
     for (outing, way) in ways {
         outings[outing].way = Some(way);
     }
-    let mut given = Giving { papers: &papers, outings, with_records, apart: Vec::new() };
+    let mut given = Giving { inputs: &inputs, outings, with_records, apart: Vec::new() };
     for (bundle, home) in bundles.into_iter().zip(homes) {
         given.give(bundle, home);
     }
@@ -63,7 +63,7 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
 
 /// The outings while bundles are given to them.
 struct Giving<'a> {
-    papers: &'a Papers<'a>,
+    inputs: &'a Inputs<'a>,
     outings: &'a mut Vec<Draft>,
     /// Outings whose track has records of its own.
     with_records: Vec<usize>,
@@ -124,7 +124,7 @@ impl Giving<'_> {
 
     fn put(&mut self, bundle: Bundle, outing: usize) {
         let draft = &mut self.outings[outing];
-        let records = bundle.records.iter().map(|&index| self.papers.records[index].clone());
+        let records = bundle.records.iter().map(|&index| self.inputs.records[index].clone());
         draft.records.extend(records);
         draft.photos.extend(bundle.sessions.into_iter().flatten());
         draft.photos.extend(bundle.untimed);

@@ -1,8 +1,8 @@
 //! How far did the fixes move over half a minute in which the collector probably stood? At pictures, and
 //! where the activities tell it. Layer: `join`.
 
+use super::super::activity::Activities;
 use super::super::frame::{Frame, Frames};
-use super::super::gait::Gaits;
 use super::super::moment::median;
 
 /// Compared fixes are so far apart, seconds.
@@ -10,7 +10,7 @@ const APART: f64 = 30.0;
 /// And no farther than this.
 const FARTHEST: f64 = 95.0;
 /// Where no picture witnesses a stop, steps at this pace are taken for going, metres a second, so of a
-/// restless receiver's steps only the shorter ones are seen; learnt from simulated days, a little above
+/// noise_level receiver's steps only the shorter ones are seen; learnt from simulated days, a little above
 /// the slowest pace of going.
 const TAKEN_FOR_GOING: f64 = 0.75;
 /// Steps that are enough to learn from.
@@ -26,21 +26,21 @@ pub(super) struct Step {
     /// Of how many fixes its ends are means.
     pub(super) fixes: f64,
     /// Whether a picture witnesses it.
-    pub(super) witnessed: bool,
+    pub(super) observed_by_photos: bool,
 }
 
 impl Step {
-    fn between(a: &Frame, b: &Frame, witnessed: bool) -> Self {
+    fn between(a: &Frame, b: &Frame, observed_by_photos: bool) -> Self {
         Self {
             length2: (b.east - a.east).powi(2) + (b.north - a.north).powi(2),
             lasts: b.time - a.time,
             fixes: a.count.min(b.count),
-            witnessed,
+            observed_by_photos,
         }
     }
 
     /// The probability that the collector stood through it.
-    pub(super) fn stood(&self) -> f64 {
+    pub(super) fn stopped(&self) -> f64 {
         if self.lasts < 45.0 { 0.75 } else { 0.5 }
     }
 
@@ -51,22 +51,26 @@ impl Step {
     /// it been longer has the law of those that are seen.
     pub(super) fn density(&self, variance: f64) -> f64 {
         let normal = |variance: f64| (-0.5 * self.length2 / variance).exp() / variance;
-        if !self.witnessed {
+        if !self.observed_by_photos {
             let longest = TAKEN_FOR_GOING * self.lasts;
             let seen = -(-0.5 * longest * longest / variance).exp_m1();
             return normal(variance) / seen.max(1e-6);
         }
         // at a picture most stand, some shift their place by metres, some come or go meanwhile
-        let stood = self.stood();
+        let stopped = self.stopped();
         let moved = |pace: f64| normal(variance + (pace * self.lasts).powi(2));
         let (slow, fast) = if self.lasts < 45.0 { (0.12, 0.5) } else { (0.3, 0.6) };
-        stood * normal(variance) + 0.5 * (1.0 - stood) * (moved(slow) + moved(fast))
+        stopped * normal(variance) + 0.5 * (1.0 - stopped) * (moved(slow) + moved(fast))
     }
 }
 
 /// Steps at pictures, and steps of stops that only the fixes tell.
-pub(super) fn steps(frames: &Frames, gaits: &Gaits, seen: &[(f64, f64)]) -> (Vec<Step>, Vec<Step>) {
-    let mut witnessed = Vec::new();
+pub(super) fn steps(
+    frames: &Frames,
+    activities: &Activities,
+    seen: &[(f64, f64)],
+) -> (Vec<Step>, Vec<Step>) {
+    let mut observed_by_photos = Vec::new();
     for &(from, to) in seen {
         let middle = f64::midpoint(from, to);
         let parts = ((to - from) / APART).floor().max(1.0);
@@ -80,12 +84,12 @@ pub(super) fn steps(frames: &Frames, gaits: &Gaits, seen: &[(f64, f64)]) -> (Vec
             time += APART;
         }
         let pairs = ends.windows(2).filter(|pair| pair[1].time - pair[0].time <= FARTHEST);
-        witnessed.extend(pairs.map(|pair| Step::between(pair[0], pair[1], true)));
+        observed_by_photos.extend(pairs.map(|pair| Step::between(pair[0], pair[1], true)));
     }
-    (thin(witnessed), thin(calm(frames, gaits)))
+    (thin(observed_by_photos), thin(calm(frames, activities)))
 }
 
-/// How much the restlessness differs from stop to stop: the variance of the logarithm of the size, and of how
+/// How much the noise_level differs from stop to stop: the variance of the logarithm of the size, and of how
 /// many stops. By the calmer half of the stops, since a step walked at a picture makes it only larger.
 pub(super) fn unevenness(frames: &Frames, seen: &[(f64, f64)]) -> Option<(f64, f64)> {
     /// Half of what is looked at about a picture, seconds.
@@ -209,7 +213,7 @@ fn nearest(frames: &Frames, time: f64) -> Option<&Frame> {
         .filter(|frame| (frame.time - time).abs() <= 0.5 * FARTHEST)
 }
 
-fn calm(frames: &Frames, gaits: &Gaits) -> Vec<Step> {
+fn calm(frames: &Frames, activities: &Activities) -> Vec<Step> {
     const PROBABLY: f32 = 0.75;
     let least = APART.max(3.0 * frames.span);
     let mut steps = Vec::new();
@@ -218,10 +222,10 @@ fn calm(frames: &Frames, gaits: &Gaits) -> Vec<Step> {
     for (k, frame) in frames.all.iter().enumerate() {
         let broken = frame.time - before > frames.gap;
         before = frame.time;
-        if gaits.stand[k] < PROBABLY || broken {
+        if activities.stop[k] < PROBABLY || broken {
             last = None;
         }
-        if gaits.stand[k] < PROBABLY {
+        if activities.stop[k] < PROBABLY {
             continue;
         }
         match last {

@@ -22,8 +22,8 @@ fn day(mut error: impl FnMut(f64) -> (f64, f64)) -> (Frames, Vec<(f64, f64)>) {
 }
 
 fn estimated((frames, seen): &(Frames, Vec<(f64, f64)>)) -> Estimate {
-    let gaits = Gaits { stand: vec![1.0; frames.all.len()], ..Gaits::default() };
-    estimate(frames, &gaits, seen)
+    let activities = Activities { stop: vec![1.0; frames.all.len()], ..Activities::default() };
+    estimate(frames, &activities, seen)
 }
 
 /// An error of this size that lasts, through a filter of so many seconds.

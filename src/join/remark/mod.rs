@@ -1,5 +1,5 @@
 //! What a careful colleague would mention: number gaps, missing fields, photographs that nobody
-//! claims or nobody brought, silences of the track, faults of the receiver, clocks that could not be
+//! claims or nobody brought, gaps of the track, faults of the receiver, clocks that could not be
 //! set. Layer: `join`.
 
 mod faults;
@@ -150,14 +150,14 @@ fn track(scene: &Scene) -> Vec<Error> {
     if let Some(longest) = silent.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
         let all: f64 = silent.iter().map(|gap| gap.1).sum();
         remarks.push(
-            Error::input(format!("the track falls silent {}", times(silent.len())))
+            Error::input(format!("the track has a gap {}", times(silent.len())))
                 .because(format!(
                     "{} in all; the longest lasts {} from {}",
                     Seconds(all),
                     Seconds(longest.1),
                     local(scene, longest.0)
                 ))
-                .hint("finds within a silence have a wide circle"),
+                .hint("finds within a gap have a wide circle"),
         );
     }
     let (fixes, kept) = (scene.way.fixes.len(), kept(scene.way));

@@ -35,7 +35,7 @@ fn said(parted: &Parted) -> String {
 }
 
 #[test]
-fn one_lone_date_among_thousands_is_set_aside_wherever_it_stands() {
+fn one_lone_date_among_thousands_is_set_aside_wherever_it_stops() {
     let dates = [
         "1970-01-01T00:00:00Z",
         "1980-01-06T00:00:03Z",

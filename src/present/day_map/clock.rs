@@ -1,5 +1,5 @@
 //! Draws how well a camera's clock is known. The log likelihood over all offsets that were tried, and
-//! the likelihood about the best one with its 95 % interval and its rivals. Layer: `present`.
+//! the likelihood about the best one with its 95 % interval and its alternatives. Layer: `present`.
 
 use crate::model::{CameraClock, ClockMethod};
 use crate::present::chart::{Axis, Panel};
@@ -65,7 +65,10 @@ fn of_the_day(camera: &CameraClock) -> CameraClock {
     clock.ahead = clock.ahead.map(|ahead| ahead - date);
     clock.interval95 = clock.interval95.map(|(low, high)| (low - date, high - date));
     clock.zone_part = camera.zone_of_day();
-    clock.rivals.iter_mut().for_each(|rival| rival.ahead = rival.ahead - date);
+    clock
+        .alternatives
+        .iter_mut()
+        .for_each(|alternative| alternative.ahead = alternative.ahead - date);
     clock.profile.iter_mut().for_each(|(ahead, _)| *ahead = *ahead - date);
     clock
 }
@@ -159,7 +162,7 @@ fn overview(
         up: Axis::new(deepest, 2.0, 4, "log likelihood"),
     };
     drawn.push(panel.axes());
-    rivals(camera, &panel, unit, Vec::new(), drawn);
+    alternatives(camera, &panel, unit, Vec::new(), drawn);
     if let Some(ahead) = camera.ahead {
         let at = |value| panel.at(ahead.0 / unit, value);
         let mark = Stroke::new(style::FIND, line::FINE);
@@ -169,9 +172,9 @@ fn overview(
     drawn.push(panel.curve(shown, CURVE));
 }
 
-/// Marks the rivals that are worth a word, at their place, as many as have room: the words above the
+/// Marks the alternatives that are worth a word, at their place, as many as have room: the words above the
 /// frame never cover each other nor what was `taken` before, from where to where.
-fn rivals(
+fn alternatives(
     camera: &CameraClock,
     panel: &Panel,
     unit: f64,
@@ -182,10 +185,10 @@ fn rivals(
     let letters = Letters::new(size::SMALL).colour(style::ASIDE);
     let dashed = Stroke::new(style::ASIDE, line::FINE).dashed(1.6, 1.4);
     let (left, right) = (panel.frame.corner.x, panel.frame.right());
-    let worth = camera.rivals.iter().filter(|rival| rival.probability >= 0.001);
+    let worth = camera.alternatives.iter().filter(|alternative| alternative.probability >= 0.001);
     let mut lines: Vec<f64> = Vec::new();
-    for rival in worth.take(3) {
-        let x = panel.at(rival.ahead.0 / unit, 0.0).x;
+    for alternative in worth.take(3) {
+        let x = panel.at(alternative.ahead.0 / unit, 0.0).x;
         // two lines on one place are one
         if !(left..=right).contains(&x) || lines.iter().any(|line| (line - x).abs() < 2.0) {
             continue;
@@ -193,9 +196,9 @@ fn rivals(
         lines.push(x);
         let (top, foot) = (panel.frame.corner.y, panel.frame.bottom());
         drawn.push(svg::line(Point::new(x, top), Point::new(x, foot), dashed));
-        let percent = 100.0 * rival.probability;
+        let percent = 100.0 * alternative.probability;
         let decimals = usize::from(percent < 9.5);
-        let words = words::bound(&format!("rival {percent:.decimals$} %"));
+        let words = words::bound(&format!("alternative {percent:.decimals$} %"));
         let wide = fonts::width(&words, letters.face, letters.size);
         let from = (x - wide / 2.0).min(right - wide).max(left);
         let to = from + wide;
@@ -235,7 +238,7 @@ fn close_up(
         taken.push((at.x, at.x + fonts::width(&words, letters.face, letters.size)));
         drawn.push(svg::text(at, &words, letters));
     }
-    rivals(camera, &panel, 1.0, taken, drawn);
+    alternatives(camera, &panel, 1.0, taken, drawn);
     let near: Vec<(f64, f64)> = curve
         .iter()
         .filter(|(ahead, _)| (ahead - middle).abs() <= reach)
@@ -339,14 +342,15 @@ mod tests {
     #[test]
     fn labels_of_rivals_do_not_cover_each_other() {
         let mut camera = crate::present::fixture::day().cameras.remove(0);
-        let rival = |ahead, probability| ClockPeak { ahead: Seconds(ahead), probability };
-        camera.rivals = vec![rival(615.0, 0.162), rival(148.0, 0.002), rival(427.0, 0.002)];
+        let alternative = |ahead, probability| ClockPeak { ahead: Seconds(ahead), probability };
+        camera.alternatives =
+            vec![alternative(615.0, 0.162), alternative(148.0, 0.002), alternative(427.0, 0.002)];
         let drawn = drawn(&camera);
-        assert_eq!(drawn.matches(">rival").count(), 1, "{drawn}");
-        assert!(drawn.contains("rival 16\u{a0}%"));
+        assert_eq!(drawn.matches(">alternative").count(), 1, "{drawn}");
+        assert!(drawn.contains("alternative 16\u{a0}%"));
         // nor run past the frame
-        camera.rivals = vec![rival(-50_390.0, 0.1), rival(50_390.0, 0.1)];
-        assert_eq!(self::drawn(&camera).matches(">rival").count(), 2);
+        camera.alternatives = vec![alternative(-50_390.0, 0.1), alternative(50_390.0, 0.1)];
+        assert_eq!(self::drawn(&camera).matches(">alternative").count(), 2);
     }
 
     #[test]

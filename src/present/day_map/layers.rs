@@ -4,7 +4,7 @@
 use jiff::Timestamp;
 
 use super::numbers;
-use crate::model::{Anchor, Day, Find, Gait, Located, Verdict};
+use crate::model::{Activity, Anchor, Day, Find, Located, Verdict};
 use crate::present::fonts::{self, Face};
 use crate::present::map::MapSheet;
 use crate::present::map::names::{self, Obstacles, Wish};
@@ -32,7 +32,7 @@ pub(in crate::present) enum Kind {
     Aside,
     Walk,
     Search,
-    Stand,
+    Stop,
     Gap,
     Photo,
     Find,
@@ -48,8 +48,8 @@ pub(in crate::present) struct Named {
 
 /// The reach of a find's mark, points.
 pub(in crate::present) const FIND_REACH: f64 = 3.4;
-/// The reach of a stand's mark, points.
-const STAND_REACH: f64 = 4.0;
+/// The reach of a stop's mark, points.
+const STOP_REACH: f64 = 4.0;
 const RECORDED: Stroke = Stroke::new(style::RAW, line::FINE);
 const WALK: Stroke = Stroke::new(style::WALK, line::CURVE);
 const SEARCH: Stroke = Stroke::new(style::SEARCH, line::STRONG);
@@ -74,7 +74,7 @@ pub(in crate::present) fn ground(day: &Day, sheet: &MapSheet, obstacles: &mut Ob
     };
     layers.recorded(day, sheet);
     layers.track(day, sheet, obstacles);
-    layers.stands(day, sheet, obstacles);
+    layers.stops(day, sheet, obstacles);
     layers.circles(day, sheet);
     layers.photos(day, sheet, obstacles);
     layers.aside(day, sheet);
@@ -125,11 +125,11 @@ impl Layers {
     fn track(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
         let (mut walks, mut searches, mut gaps) =
             (Elements::default(), Elements::default(), Elements::default());
-        for (gait, run) in runs(day) {
+        for (activity, run) in runs(day) {
             let points = thinned(sheet, run.iter().copied());
             obstacles.line(&points);
-            match gait {
-                Way::Known(Gait::Search) => searches.push(svg::polyline(&points, SEARCH)),
+            match activity {
+                Way::Known(Activity::Searching) => searches.push(svg::polyline(&points, SEARCH)),
                 Way::Known(_) => walks.push(svg::polyline(&points, WALK)),
                 Way::Gap => gaps.push(svg::polyline(&points, GAP)),
             }
@@ -139,15 +139,15 @@ impl Layers {
         self.kind(Kind::Search, String::new(), searches);
     }
 
-    fn stands(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
-        let places = day.stands.iter().map(|stand| sheet.at(stand.at));
+    fn stops(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
+        let places = day.stops.iter().map(|stop| sheet.at(stop.at));
         for at in places.clone() {
-            // better no name on a stand, but rather there than nowhere
-            obstacles.line(&[at.plus(-STAND_REACH, 0.0), at.plus(STAND_REACH, 0.0)]);
-            obstacles.line(&[at.plus(0.0, -STAND_REACH), at.plus(0.0, STAND_REACH)]);
+            // better no name on a stop, but rather there than nowhere
+            obstacles.line(&[at.plus(-STOP_REACH, 0.0), at.plus(STOP_REACH, 0.0)]);
+            obstacles.line(&[at.plus(0.0, -STOP_REACH), at.plus(0.0, STOP_REACH)]);
         }
-        let drawn = places.map(|at| svg::pin(at, stand_mark())).collect();
-        self.kind(Kind::Stand, format!("{}", day.stands.len()), drawn);
+        let drawn = places.map(|at| svg::pin(at, stop_mark())).collect();
+        self.kind(Kind::Stop, format!("{}", day.stops.len()), drawn);
     }
 
     fn circles(&mut self, day: &Day, sheet: &MapSheet) {
@@ -205,15 +205,15 @@ pub(in crate::present) fn number(find: &Find) -> String {
 /// A stretch of the way.
 #[derive(Clone, Copy, PartialEq)]
 enum Way {
-    Known(Gait),
+    Known(Activity),
     Gap,
 }
 
-/// The track in stretches of one gait; each begins where the last one ended.
+/// The track in stretches of one activity; each begins where the last one ended.
 fn runs(day: &Day) -> Vec<(Way, Vec<LatLon>)> {
     let mut runs: Vec<(Way, Vec<LatLon>)> = Vec::new();
     for pair in day.track.windows(2) {
-        let way = if pair[0].gap_after { Way::Gap } else { Way::Known(pair[0].gait) };
+        let way = if pair[0].gap_after { Way::Gap } else { Way::Known(pair[0].activity) };
         match runs.last_mut() {
             Some((last, run)) if *last == way => run.push(pair[1].at),
             _ => runs.push((way, vec![pair[0].at, pair[1].at])),
@@ -251,10 +251,10 @@ fn cross() -> Element {
     ))
 }
 
-/// A stand.
-fn stand_mark() -> Element {
+/// A stop.
+fn stop_mark() -> Element {
     let edge = Stroke::new(style::INK, line::HAIR);
-    svg::circle(Point::default(), STAND_REACH).filled(style::STAND).stroked(edge)
+    svg::circle(Point::default(), STOP_REACH).filled(style::STAND).stroked(edge)
 }
 
 /// A photograph: so small that of a find beneath it the corners are seen.
@@ -299,7 +299,7 @@ pub(in crate::present) fn swatch(kind: Kind, at: Point) -> Element {
         Kind::Gap => stroke(GAP),
         Kind::Aside => svg::pin(middle, cross()),
         Kind::Photo => svg::pin(middle, photo_mark()),
-        Kind::Stand => svg::pin(middle, stand_mark()),
+        Kind::Stop => svg::pin(middle, stop_mark()),
         Kind::Find => svg::group()
             .with(
                 svg::circle(middle, 6.5)

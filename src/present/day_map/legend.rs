@@ -16,7 +16,7 @@ pub(super) fn draw(
 ) -> f64 {
     let order = [
         Kind::Find,
-        Kind::Stand,
+        Kind::Stop,
         Kind::Photo,
         Kind::Walk,
         Kind::Search,
@@ -55,7 +55,7 @@ pub(super) fn draw(
 fn words(kind: Kind, remark: &str) -> String {
     match kind {
         Kind::Find => "find, and the circle that holds it with 95 %".to_owned(),
-        Kind::Stand => format!("stood here ({remark})"),
+        Kind::Stop => format!("stood here ({remark})"),
         Kind::Photo => format!("photograph ({remark})"),
         Kind::Walk => "walking".to_owned(),
         Kind::Search => "searching".to_owned(),

@@ -1,4 +1,4 @@
-//! Draws the day's map. One figure: the track as recorded and as estimated, the stands, photographs and
+//! Draws the day's map. One figure: the track as recorded and as estimated, the stops, photographs and
 //! finds with their circles; under it how well each camera's clock is known. Layer: `present`.
 
 pub(in crate::present) mod clock;
@@ -102,7 +102,7 @@ pub(super) fn fit(day: &Day, frame: Frame, lowest: f64) -> Option<MapSheet> {
         .map(|place| (place.at, place.radius.metres()))
         .collect();
     if circles.is_empty() {
-        circles.extend(day.stands.iter().map(|stand| (stand.at, stand.radius.metres())));
+        circles.extend(day.stops.iter().map(|stop| (stop.at, stop.radius.metres())));
     }
     if circles.is_empty() {
         return MapSheet::fit(&near_each_other(&finds), frame, 26.0, lowest);
@@ -244,7 +244,7 @@ mod tests {
     fn a_day_without_any_position_says_so() {
         let mut day = fixture::day();
         day.track.clear();
-        day.stands.clear();
+        day.stops.clear();
         day.finds.clear();
         day.fixes.clear();
         let figure = figure(&day);

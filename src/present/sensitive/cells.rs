@@ -47,8 +47,8 @@ pub(super) fn choose(
             let mates = still_true(if mates.is_empty() { &bound } else { mates }, middle);
             let (cell, by_earlier) = choice(middle, level.step, &own, &mates);
             let coarser = if own.is_empty() { &mates } else { &own };
-            let stands = cell.and_then(|cell| coarser_that_stands(&cell, level.step, coarser));
-            if let Some((step, cell)) = stands {
+            let stops = cell.and_then(|cell| coarser_that_stops(&cell, level.step, coarser));
+            if let Some((step, cell)) = stops {
                 level.step = step;
                 raised += 1;
                 return Some(Placed { middle, cell: Some(cell), by_earlier: true });
@@ -152,7 +152,7 @@ fn choice(
 
 /// The finest coarser cell published before, where the new cell does not lie wholly within all of them and
 /// nothing as fine was published.
-fn coarser_that_stands(
+fn coarser_that_stops(
     cell: &GridCell,
     level: Sensitivity,
     published: &[(Sensitivity, GridCell)],
@@ -202,11 +202,11 @@ mod tests {
     fn a_finer_cell_across_the_edge_of_a_published_one_is_not_given() {
         let across = at(10.004_6, 20.0);
         let within = at(10.001_2, 20.0);
-        for (place, stands) in [(across, true), (within, false)] {
+        for (place, stops) in [(across, true), (within, false)] {
             let published = [cell(place, Sensitivity::Medium)];
             let (fine, _) = choice(place, Sensitivity::Low, &published, &[]);
-            let coarser = coarser_that_stands(&fine.unwrap(), Sensitivity::Low, &published);
-            assert_eq!(coarser.is_some(), stands, "{place}");
+            let coarser = coarser_that_stops(&fine.unwrap(), Sensitivity::Low, &published);
+            assert_eq!(coarser.is_some(), stops, "{place}");
         }
     }
 

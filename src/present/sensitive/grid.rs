@@ -108,8 +108,8 @@ mod tests {
         };
         assert_eq!(middle(-12.618_37, 146.096_5, Sensitivity::Medium), (-12.62, 146.1));
         assert_eq!(middle(-42.618_37, 146.091_5, Sensitivity::Low), (-42.618, 146.092));
-        let nought = middle(-0.000_1, -0.000_1, Sensitivity::Low);
-        assert_eq!((nought.0.to_bits(), nought.1.to_bits()), (0, 0));
+        let zero = middle(-0.000_1, -0.000_1, Sensitivity::Low);
+        assert_eq!((zero.0.to_bits(), zero.1.to_bits()), (0, 0));
         assert_eq!(cell(at(1.0, 1.0), Sensitivity::Extreme), None);
     }
 

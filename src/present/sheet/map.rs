@@ -109,7 +109,7 @@ fn legend(layers: &Layers, grid: Option<String>) -> Element {
         Kind::Aside => "fix set aside",
         Kind::Walk => "walking",
         Kind::Search => "searching",
-        Kind::Stand => "stood here",
+        Kind::Stop => "stood here",
         Kind::Gap => "gap, way unknown",
         Kind::Photo => "photograph",
         Kind::Find => "find with its 95 % circle",

@@ -177,7 +177,7 @@ mod tests {
         let mut day = fixture::day();
         day.track.clear();
         day.fixes.clear();
-        day.stands.clear();
+        day.stops.clear();
         day.photos.clear();
         day.finds.clear();
         day.cameras.clear();

@@ -1,7 +1,7 @@
 //! The day in figures: time, way, finds, light, cameras. Layer: `present`.
 
 use crate::earth::{geodesic, sun};
-use crate::model::{Day, Gait, Verdict};
+use crate::model::{Activity, Day, Verdict};
 use crate::present::day_map;
 use crate::present::markup::{Element, Elements};
 use crate::present::summary::words;
@@ -17,10 +17,12 @@ pub(super) fn of(day: &Day) -> Element {
         );
     };
     tell("way walked", &walked(day).to_string());
-    for (caption, gait) in
-        [("walking", Gait::Walk), ("searching", Gait::Search), ("standing", Gait::Stand)]
-    {
-        tell(caption, &words::spent(day, gait).to_string());
+    for (caption, activity) in [
+        ("walking", Activity::Walking),
+        ("searching", Activity::Searching),
+        ("standing", Activity::Stationary),
+    ] {
+        tell(caption, &words::spent(day, activity).to_string());
     }
     let located = day.finds.iter().filter(|find| find.place.is_ok()).count();
     tell("finds located", &format!("{located} of {}", day.finds.len()));

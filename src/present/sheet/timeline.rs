@@ -1,9 +1,9 @@
-//! The day along its hours: height above, gaits below, finds as marks that can be chosen. Layer:
+//! The day along its hours: height above, activities below, finds as marks that can be chosen. Layer:
 //! `present`.
 
 use jiff::tz::TimeZone;
 
-use crate::model::{Day, Gait};
+use crate::model::{Activity, Day};
 use crate::present::chart::{Axis, Panel};
 use crate::present::day_map::layers;
 use crate::present::markup::{Element, Elements};
@@ -39,7 +39,7 @@ pub(super) fn of(day: &Day) -> Element {
         .set("aria-label", "Time line of the day: height of the way, walking, searching, standing, and each find as a button")
         .with(panel.axes())
         .with(profile(day, &panel, &hours))
-        .with(gaits(day, &panel, &hours, band))
+        .with(activities(day, &panel, &hours, band))
         .with_all(captions(band, marks))
         .with_all(finds(day, &panel, &hours, marks));
     Element::new("div")
@@ -137,12 +137,12 @@ fn curve(panel: &Panel, run: &mut Vec<(f64, f64)>, stroke: Stroke) -> Option<Ele
     Some(panel.curve(shown, stroke))
 }
 
-/// One stripe for each stretch of a gait; gaps are hatched by a dashed line.
-fn gaits(day: &Day, panel: &Panel, hours: &Hours, band: Frame) -> Elements {
+/// One stripe for each stretch of a activity; gaps are hatched by a dashed line.
+fn activities(day: &Day, panel: &Panel, hours: &Hours, band: Frame) -> Elements {
     let mut drawn = Elements::default();
     let edge = Stroke::new(style::SOFT_INK, line::FINE);
     let x = |instant| panel.at(hours.since(instant), 0.0).x;
-    let runs = day.track.chunk_by(|a, b| !a.gap_after && a.gait == b.gait);
+    let runs = day.track.chunk_by(|a, b| !a.gap_after && a.activity == b.activity);
     let mut before: Option<&[crate::model::TrackPoint]> = None;
     for run in runs {
         if let Some(last) = before.and_then(<[_]>::last) {
@@ -152,22 +152,22 @@ fn gaits(day: &Day, panel: &Panel, hours: &Hours, band: Frame) -> Elements {
                 let dashed = Stroke::new(style::WALK, line::CURVE).dashed(3.2, 2.6);
                 drawn.push(svg::line(Point::new(from, y), Point::new(to, y), dashed));
             } else {
-                drawn.push(stripe(last.gait, from, to, band));
+                drawn.push(stripe(last.activity, from, to, band));
             }
         }
-        drawn.push(stripe(run[0].gait, x(run[0].time), x(run[run.len() - 1].time), band));
+        drawn.push(stripe(run[0].activity, x(run[0].time), x(run[run.len() - 1].time), band));
         before = Some(run);
     }
     drawn.push(svg::rectangle(band).set("fill", "none").stroked(edge));
     drawn
 }
 
-fn stripe(gait: Gait, from: f64, to: f64, band: Frame) -> Element {
-    // the heights differ too, so that the gaits are distinguished without colours
-    let (colour, share): (Colour, f64) = match gait {
-        Gait::Walk => (style::WALK, 0.34),
-        Gait::Search => (style::SEARCH, 0.67),
-        Gait::Stand => (style::STAND, 1.0),
+fn stripe(activity: Activity, from: f64, to: f64, band: Frame) -> Element {
+    // the heights differ too, so that the activities are distinguished without colours
+    let (colour, share): (Colour, f64) = match activity {
+        Activity::Walking => (style::WALK, 0.34),
+        Activity::Searching => (style::SEARCH, 0.67),
+        Activity::Stationary => (style::STAND, 1.0),
     };
     let high = share * band.high;
     svg::rectangle(Frame::new(from, band.bottom() - high, (to - from).max(0.0), high))
@@ -177,7 +177,7 @@ fn stripe(gait: Gait, from: f64, to: f64, band: Frame) -> Element {
 fn captions(band: Frame, marks: f64) -> [Element; 2] {
     let letters = Letters::new(size::SMALL).anchor(Anchor::End).colour(style::SOFT_INK);
     [
-        svg::text(Point::new(LEFT - 5.0, band.bottom() - 3.0), "gait", letters),
+        svg::text(Point::new(LEFT - 5.0, band.bottom() - 3.0), "activity", letters),
         svg::text(Point::new(LEFT - 5.0, marks + 2.0), "finds", letters),
     ]
 }

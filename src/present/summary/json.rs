@@ -42,7 +42,7 @@ fn outing(day: &Day) -> Value {
         "zone": outing.zone.name,
         "zone_source": outing.zone.source,
         "recordedBy": outing.collector,
-        "stands": day.stands.len(),
+        "stops": day.stops.len(),
     })
 }
 
@@ -72,9 +72,9 @@ fn camera(day: &Day, clock: &CameraClock) -> Value {
         "zone_part_s": seconds(clock.zone_part),
         "error_part_s": seconds(clock.error_part),
         "drift_s_per_day": clock.drift_per_day.map(|drift| rounded(drift.0, 1000.0)),
-        "rivals": clock.rivals.iter().map(|rival| json!({
-            "offset_s": rounded(rival.ahead.0, 10.0),
-            "probability": rounded(rival.probability, 1e6),
+        "alternatives": clock.alternatives.iter().map(|alternative| json!({
+            "offset_s": rounded(alternative.ahead.0, 10.0),
+            "probability": rounded(alternative.probability, 1e6),
         })).collect::<Vec<_>>(),
         "basis": clock.basis,
     })

@@ -6,7 +6,7 @@ use super::words::{
     anchor, clock, count, counted, day_of, fates, method, offset, spent, zone_source,
 };
 use crate::error::Error;
-use crate::model::{AnchorKind, CameraClock, Day, Find, Gait, Located};
+use crate::model::{Activity, AnchorKind, CameraClock, Day, Find, Located};
 use crate::present::derived_time;
 use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
@@ -66,10 +66,10 @@ fn track(day: &Day) -> String {
     let _ = writeln!(
         text,
         "       walking {}, searching {}, standing {} at {}",
-        spent(day, Gait::Walk),
-        spent(day, Gait::Search),
-        spent(day, Gait::Stand),
-        counted(day.stands.len(), "place", "places")
+        spent(day, Activity::Walking),
+        spent(day, Activity::Searching),
+        spent(day, Activity::Stationary),
+        counted(day.stops.len(), "place", "places")
     );
     text
 }
@@ -119,9 +119,9 @@ fn camera_note(camera: &CameraClock) -> String {
         };
         let _ = writeln!(text, "    {date}{zone}, {} of clock error", offset(error));
     }
-    for rival in camera.rivals.iter().take(3) {
-        let share = rival.probability * 100.0;
-        let _ = writeln!(text, "    a rival: {} ({share:.1} %)", offset(rival.ahead));
+    for alternative in camera.alternatives.iter().take(3) {
+        let share = alternative.probability * 100.0;
+        let _ = writeln!(text, "    an alternative: {} ({share:.1} %)", offset(alternative.ahead));
     }
     text
 }

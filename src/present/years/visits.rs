@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::sites::rounded;
 use crate::analyse::spotted::SpottedFind;
-use crate::model::{Gait, Visit};
+use crate::model::{Activity, Visit};
 use crate::present::table::{Column, Table};
 
 /// A visit as it is reported.
@@ -23,7 +23,7 @@ pub struct VisitLine {
     /// Seconds there in all.
     pub spent_s: f64,
     /// What the collector did most of the time.
-    pub gait: Gait,
+    pub activity: Activity,
     /// The least distance from the site's middle, metres.
     pub nearest_m: Option<f64>,
     /// How many finds were made; none on a search without a find.
@@ -43,9 +43,9 @@ pub fn lines(visits: &[Visit], finds: &[SpottedFind]) -> Vec<VisitLine> {
             start: format!("{:.0}", visit.start),
             end: format!("{:.0}", visit.end),
             searched_s: rounded(visit.searched.0, 1),
-            stood_s: rounded(visit.stood.0, 1),
+            stood_s: rounded(visit.stopped.0, 1),
             spent_s: rounded(visit.spent.0, 1),
-            gait: visit.gait,
+            activity: visit.activity,
             nearest_m: visit.nearest.map(|nearest| rounded(nearest.0, 1)),
             finds: visit.finds.len(),
             record_numbers: visit
@@ -79,7 +79,7 @@ pub fn table(lines: &[VisitLine]) -> String {
             line.start.replace('T', " ").replace('Z', ""),
             crate::units::Seconds(line.spent_s).to_string(),
             crate::units::Seconds(line.searched_s).to_string(),
-            words(line.gait).to_owned(),
+            words(line.activity).to_owned(),
             line.nearest_m.map_or_else(|| "no track".to_owned(), |m| format!("{m:.0} m")),
             found,
         ]);
@@ -87,10 +87,10 @@ pub fn table(lines: &[VisitLine]) -> String {
     table.to_string()
 }
 
-fn words(gait: Gait) -> &'static str {
-    match gait {
-        Gait::Walk => "walked through",
-        Gait::Search => "searching",
-        Gait::Stand => "standing",
+fn words(activity: Activity) -> &'static str {
+    match activity {
+        Activity::Walking => "walked through",
+        Activity::Searching => "searching",
+        Activity::Stationary => "standing",
     }
 }

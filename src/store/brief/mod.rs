@@ -30,7 +30,7 @@ impl Store {
     ///
     /// # Accuracy
     /// The collector is at every instant within 0.26 m of where the full way has him; lengths are those
-    /// of the full way, times and gaits its own.
+    /// of the full way, times and activities its own.
     ///
     /// # Errors
     /// When the store cannot be read; each way may fail on its own.

@@ -1,5 +1,5 @@
 //! Selects the points of a track from which the others follow. A way at one point a second says mostly
-//! what its neighbours say. Keeps the points at which the collector turned, changed speed or gait;
+//! what its neighbours say. Keeps the points at which the collector turned, changed speed or activity;
 //! refuses to bridge a gap. Layer: `store`.
 //!
 //! # Method
@@ -69,7 +69,7 @@ fn must_stay(points: &[TrackPoint], index: usize) -> bool {
     let (before, here) = (&points[index - 1], &points[index]);
     here.gap_after
         || before.gap_after
-        || here.gait != before.gait
+        || here.activity != before.activity
         || here.time <= before.time
         || points.get(index + 1).is_some_and(|next| next.time <= here.time)
         || here.height.is_some() != before.height.is_some()
@@ -143,17 +143,17 @@ impl Ground {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::Gait;
+    use crate::model::Activity;
     use crate::units::Radius95;
     use jiff::Timestamp;
 
-    fn point(second: i64, north: f64, east: f64, gait: Gait) -> TrackPoint {
+    fn point(second: i64, north: f64, east: f64, activity: Activity) -> TrackPoint {
         TrackPoint {
             time: Timestamp::from_second(1_780_000_000 + second).unwrap(),
             at: LatLon::clamped(61.3 + north / 111_420.0, 179.999 + east / 53_600.0),
             height: None,
             radius: Radius95::new(Metres(6.0)).unwrap(),
-            gait,
+            activity,
             gap_after: false,
         }
     }
@@ -165,7 +165,12 @@ mod tests {
                 let phase = t as f64 / 23.0;
                 let (north, east) =
                     (40.0 * phase.sin(), 0.7 * t as f64 + 3.0 * (phase * 5.0).cos());
-                point(t, north, east, if t % 90 < 60 { Gait::Search } else { Gait::Stand })
+                point(
+                    t,
+                    north,
+                    east,
+                    if t % 90 < 60 { Activity::Searching } else { Activity::Stationary },
+                )
             })
             .collect()
     }
@@ -185,7 +190,7 @@ mod tests {
                 let share = seconds(&points[ends[0]], passed) / whole;
                 let here = ground.to_plane(passed.at);
                 worst = worst.max((here.0 - share * end.0).hypot(here.1 - share * end.1));
-                assert_eq!(passed.gait, points[ends[0]].gait);
+                assert_eq!(passed.activity, points[ends[0]].activity);
             }
         }
         assert!(worst <= TOLERANCE.0 + 1e-3, "{worst} m");
@@ -205,10 +210,10 @@ mod tests {
     #[test]
     fn gaps_changes_of_gait_and_faulty_times_stay() {
         let mut points: Vec<TrackPoint> =
-            (0..40).map(|t| point(t, 0.0, t as f64, Gait::Walk)).collect();
+            (0..40).map(|t| point(t, 0.0, t as f64, Activity::Walking)).collect();
         points[10].gap_after = true;
         for later in &mut points[20..] {
-            later.gait = Gait::Search;
+            later.activity = Activity::Searching;
         }
         points[30].time = points[29].time;
         let places = thinned(&points).places;

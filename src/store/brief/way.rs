@@ -8,7 +8,7 @@ use uuid::Uuid;
 use super::keep::METHOD;
 use super::thin::thinned;
 use crate::error::Result;
-use crate::model::{Gait, TrackPoint};
+use crate::model::{Activity, TrackPoint};
 use crate::store::columns::{ColumnReader, ColumnWriter};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::words::Cell;
@@ -18,7 +18,7 @@ const FORM: u128 = 1;
 const DEGREE_STEPS: f64 = 1e7;
 /// What stands for a height that is not known: no height, in decimetres, is this low.
 const NO_HEIGHT: i64 = -1_000_000;
-const GAITS: [Gait; 3] = [Gait::Walk, Gait::Search, Gait::Stand];
+const ACTIVITIES: [Activity; 3] = [Activity::Walking, Activity::Searching, Activity::Stationary];
 const GAP: i64 = 4;
 
 /// A way by its turning points.
@@ -88,12 +88,12 @@ pub(super) fn pack(points: &[TrackPoint]) -> Vec<u8> {
     writer.steps(kept().map(|point| steps(point.radius.metres().0.max(0.1), 10.0)));
     writer.steps(kept().map(|point| point.height.map_or(NO_HEIGHT, |h| steps(h.0.0, 10.0))));
     writer.steps(kept().map(|point| {
-        let gait = match point.gait {
-            Gait::Walk => 0,
-            Gait::Search => 1,
-            Gait::Stand => 2,
+        let activity = match point.activity {
+            Activity::Walking => 0,
+            Activity::Searching => 1,
+            Activity::Stationary => 2,
         };
-        gait + if point.gap_after { GAP } else { 0 }
+        activity + if point.gap_after { GAP } else { 0 }
     }));
     writer.finish()
 }
@@ -115,7 +115,7 @@ fn unpack(blob: &[u8]) -> Option<BriefWay> {
     let lengths = reader.steps(count)?;
     let radii = reader.steps(count)?;
     let heights = reader.steps(count)?;
-    let gaits = reader.steps(count)?;
+    let activities = reader.steps(count)?;
     let point = |row: usize| {
         let (latitude, longitude) = (latitudes[row] as f64, longitudes[row] as f64);
         let height = (heights[row] != NO_HEIGHT).then(|| heights[row] as f64 / 10.0);
@@ -124,8 +124,8 @@ fn unpack(blob: &[u8]) -> Option<BriefWay> {
             at: LatLon::new(latitude / DEGREE_STEPS, longitude / DEGREE_STEPS).ok()?,
             height: height.map(|height| GpsHeight(Metres(height))),
             radius: Radius95::new(Metres(radii[row] as f64 / 10.0))?,
-            gait: *GAITS.get(usize::try_from(gaits[row] % GAP).ok()?)?,
-            gap_after: gaits[row] >= GAP,
+            activity: *ACTIVITIES.get(usize::try_from(activities[row] % GAP).ok()?)?,
+            gap_after: activities[row] >= GAP,
         })
     };
     let points: Vec<TrackPoint> = (0..count).map(point).collect::<Option<_>>()?;
@@ -145,7 +145,7 @@ mod tests {
                 at: LatLon::clamped(-42.1 + (second as f64 / 9.0).sin() / 4e3, 180.0),
                 height: (second > 5).then_some(GpsHeight(Metres(-12.26 + second as f64 / 7.0))),
                 radius: Radius95::new(Metres(6.543)).unwrap(),
-                gait: GAITS[usize::try_from(second / 40).unwrap() % 3],
+                activity: ACTIVITIES[usize::try_from(second / 40).unwrap() % 3],
                 gap_after: second == 100,
             })
             .collect()
@@ -160,7 +160,7 @@ mod tests {
         for point in &brief.points {
             let before = full.iter().find(|other| other.time == point.time).unwrap();
             assert!((before.at.latitude() - point.at.latitude()).abs() <= 0.51e-7);
-            assert_eq!((before.gait, before.gap_after), (point.gait, point.gap_after));
+            assert_eq!((before.activity, before.gap_after), (point.activity, point.gap_after));
             let heights = before.height.zip(point.height);
             assert!(heights.is_none_or(|(a, b)| (a.0.0 - b.0.0).abs() < 0.051));
             assert_eq!(before.height.is_some(), point.height.is_some());

@@ -283,7 +283,7 @@ impl Update<'_> {
         let stale = corrected.iter().any(|part| anchors.contains(&part.as_str()));
         if self.records_only && stale && !moved {
             self.told.notes.push(format!(
-                "{name} keeps its earlier position, since its track did not come with this import; import the whole folder to place it anew"
+                "{name} keeps its earlier position, since its track did not come with this import; import the whole folder to place it again"
             ));
         }
         if !corrected.is_empty() {

@@ -55,7 +55,7 @@ pub struct ImportedDay {
     pub finds_unchanged: usize,
     /// Finds whose record was corrected: which, and what changed.
     pub finds_corrected: Vec<Correction>,
-    /// Finds whose record stands, but whose position was found anew.
+    /// Finds whose record stands, but whose position was found again.
     pub finds_moved: Vec<String>,
     /// Finds that a corrected file of records no longer has.
     pub finds_withdrawn: Vec<String>,

@@ -3,7 +3,7 @@
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::earth::{dateline, geodesic};
-use crate::model::{Day, FileKind, Gait, JudgedFix, TrackPoint, Verdict};
+use crate::model::{Activity, Day, FileKind, JudgedFix, TrackPoint, Verdict};
 use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::{geometry, pack, words};
@@ -21,12 +21,12 @@ pub(super) fn has_track(work: &Connection, outing: i64) -> Attempt<bool> {
 /// Keeps them, in place of those of an earlier import.
 pub(super) fn write(work: &Connection, outing: i64, day: &Day, sources: &[i64]) -> Attempt<()> {
     write_fixes(work, day, sources)?;
-    for table in ["tracks", "track_points", "stands"] {
+    for table in ["tracks", "track_points", "stops"] {
         work.prepare_cached(&format!("DELETE FROM {table} WHERE outing_id = ?1"))?
             .execute([outing])?;
     }
     write_track(work, outing, day)?;
-    write_stands(work, outing, day)
+    write_stops(work, outing, day)
 }
 
 fn write_fixes(work: &Connection, day: &Day, sources: &[i64]) -> Attempt<()> {
@@ -94,21 +94,21 @@ fn length(track: &[TrackPoint]) -> Metres {
 fn searched(track: &[TrackPoint]) -> Seconds {
     runs(track)
         .flat_map(|run| run.windows(2))
-        .filter(|leg| leg[0].gait != Gait::Walk)
+        .filter(|leg| leg[0].activity != Activity::Walking)
         .map(|leg| Seconds::between(leg[0].time, leg[1].time))
         .fold(Seconds(0.0), |sum, span| sum + span)
 }
 
-fn write_stands(work: &Connection, outing: i64, day: &Day) -> Attempt<()> {
-    for stand in &day.stands {
+fn write_stops(work: &Connection, outing: i64, day: &Day) -> Attempt<()> {
+    for stop in &day.stops {
         let mut row = Row::new();
-        row.set("geom", geometry::point(stand.at))
+        row.set("geom", geometry::point(stop.at))
             .set("outing_id", outing)
-            .set("start_time", words::instant(stand.start))
-            .set("end_time", words::instant(stand.end))
-            .set("duration_s", Seconds::between(stand.start, stand.end).0)
-            .set("radius95_m", stand.radius.metres().0);
-        row.insert(work, "stands")?;
+            .set("start_time", words::instant(stop.start))
+            .set("end_time", words::instant(stop.end))
+            .set("duration_s", Seconds::between(stop.start, stop.end).0)
+            .set("radius95_m", stop.radius.metres().0);
+        row.insert(work, "stops")?;
     }
     Ok(())
 }

@@ -58,7 +58,7 @@ fn day(connection: &Connection, kept: KeptOuting) -> Attempt<Day> {
     Ok(Day {
         fixes: fixes(connection, key, &source_places)?,
         track: tracks::track(connection, key)?,
-        stands: tracks::stands(connection, key)?,
+        stops: tracks::stops(connection, key)?,
         associations: associations(connection, key)?,
         conflicts: conflicts(connection, key, &find_places)?,
         set_aside: reports(connection, key, "set-aside")?,

@@ -4,7 +4,7 @@ use rusqlite::{Connection, OptionalExtension};
 use uuid::Uuid;
 
 use crate::error::Result;
-use crate::model::{Stand, TrackPoint};
+use crate::model::{Stop, TrackPoint};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::row::Cells;
 use crate::store::words::Cell;
@@ -35,13 +35,13 @@ impl Store {
         }))
     }
 
-    /// The stands of an outing in order of time.
+    /// The stops of an outing in order of time.
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub fn stands(&self, outing: Uuid) -> Result<Vec<Stand>> {
+    pub fn stops(&self, outing: Uuid) -> Result<Vec<Stop>> {
         let found = key(&self.connection, outing)
-            .and_then(|key| key.map_or(Ok(Vec::new()), |key| stands(&self.connection, key)));
+            .and_then(|key| key.map_or(Ok(Vec::new()), |key| stops(&self.connection, key)));
         found.map_err(|fault| fault.tell(&self.path))
     }
 }
@@ -84,16 +84,16 @@ pub(super) fn track(connection: &Connection, outing: i64) -> Attempt<Vec<TrackPo
         .ok_or_else(|| Fault::damaged("track_points", row, "the points cannot be unpacked"))
 }
 
-pub(super) fn stands(connection: &Connection, outing: i64) -> Attempt<Vec<Stand>> {
+pub(super) fn stops(connection: &Connection, outing: i64) -> Attempt<Vec<Stop>> {
     let mut statement = connection.prepare_cached(
-        "SELECT id, start_time, end_time, geom, radius95_m FROM stands WHERE outing_id = ?1
+        "SELECT id, start_time, end_time, geom, radius95_m FROM stops WHERE outing_id = ?1
          ORDER BY start_time, id",
     )?;
     let mut rows = statement.query([outing])?;
-    let mut stands = Vec::new();
+    let mut stops = Vec::new();
     while let Some(row) = rows.next()? {
         let mut cells = Cells::of(row);
-        let cell = Cell { table: "stands", row: cells.next()? };
+        let cell = Cell { table: "stops", row: cells.next()? };
         let start = cell.instant(&cells.next::<String>()?)?;
         let end = cell.instant(&cells.next::<String>()?)?;
         let at = cells.bytes()?.and_then(geometry::position);
@@ -101,7 +101,7 @@ pub(super) fn stands(connection: &Connection, outing: i64) -> Attempt<Vec<Stand>
         let (Some(at), Some(radius)) = (at, radius) else {
             return Err(Fault::damaged(cell.table, cell.row, "it has no position or no radius"));
         };
-        stands.push(Stand { start, end, at, radius });
+        stops.push(Stop { start, end, at, radius });
     }
-    Ok(stands)
+    Ok(stops)
 }

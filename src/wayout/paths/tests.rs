@@ -3,7 +3,7 @@
 
 use super::*;
 use crate::earth::local::Plane;
-use crate::model::{Gait, TrackPoint};
+use crate::model::{Activity, TrackPoint};
 use crate::units::{Radius95, Seconds, Timestamp};
 
 fn track(plane: Plane, points: &[(f64, f64)]) -> Vec<TrackPoint> {
@@ -35,7 +35,7 @@ fn point(plane: Plane, at: (f64, f64), index: usize) -> TrackPoint {
         at: plane.from_plane(at.0, at.1),
         height: None,
         radius: Radius95::new(Metres(8.0)).unwrap(),
-        gait: Gait::Walk,
+        activity: Activity::Walking,
         gap_after: false,
     }
 }

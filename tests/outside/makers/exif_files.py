@@ -1,5 +1,5 @@
 """Writes small pictures with Exif by programs that share no code with trug, for tests/reference/exif.rs:
-JPEG, PNG, WebP and TIFF by Pillow, HEIF by libheif (pillow-heif). Needed only to make them anew
+JPEG, PNG, WebP and TIFF by Pillow, HEIF by libheif (pillow-heif). Needed only to make them again
 (pip install pillow pillow-heif):
 
     .venv/bin/python tests/outside/makers/exif_files.py tests/reference/data/exif

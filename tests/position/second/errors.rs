@@ -151,10 +151,10 @@ fn exponential(setting: &Setting, seconds: usize, random: &mut Random) -> Vec<(f
 
 /// While its owner stands the device shows one place, 1 to 13 m off; seconds after he goes it follows.
 fn freeze(way: &Way, shown: &mut [(f64, f64)], random: &mut Random) {
-    for stand in &way.stands {
+    for stop in &way.stops {
         let (far, angle) = ((random.unit() * 13.0_f64.ln()).exp(), random.between(0.0, TAU));
-        let place = (stand.east + far * angle.sin(), stand.north + far * angle.cos());
-        let (from, to) = (stand.start as usize + 3, (stand.end as usize + 2).min(shown.len()));
+        let place = (stop.east + far * angle.sin(), stop.north + far * angle.cos());
+        let (from, to) = (stop.start as usize + 3, (stop.end as usize + 2).min(shown.len()));
         shown[from..to].fill(place);
         // it slides to that place and away from it
         for k in 1..=8_usize {

@@ -33,7 +33,7 @@ pub(super) enum Output {
     Plain,
     /// An error of one exponential scale of 120 s, normal, of the law's size: the control.
     Exponential,
-    /// The position at which its owner stopped, off by 1 to 13 m anew at each stop.
+    /// The position at which its owner stopped, off by 1 to 13 m again at each stop.
     Frozen,
     /// One new fix in fifty, repeated in between.
     Repeating,

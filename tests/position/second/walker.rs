@@ -9,7 +9,7 @@ use super::super::simulation::walker::{TrueStand, Way};
 /// Walks a day with so many finds.
 pub(super) fn walk(finds: u32, random: &mut Random) -> Way {
     let mut walker = Walker {
-        way: Way { east: vec![0.0], north: vec![0.0], searched: vec![false], stands: Vec::new() },
+        way: Way { east: vec![0.0], north: vec![0.0], searched: vec![false], stops: Vec::new() },
         pace: (0.95_f64.ln() + 0.2 * random.normal()).exp(),
     };
     let mut points = vec![(0.0, 0.0)];
@@ -25,7 +25,7 @@ pub(super) fn walk(finds: u32, random: &mut Random) -> Way {
         points.push(walker.here());
         walker.find(random);
         if find == out / 2 {
-            walker.stand(random.between(600.0, 1_300.0), false, random);
+            walker.stop(random.between(600.0, 1_300.0), false, random);
         }
     }
     // back over the points of the way out, with the rest of the finds beside them
@@ -95,10 +95,10 @@ impl Walker {
             }
         }
         let lasts = (80.0_f64.ln() + 0.5 * random.normal()).exp().clamp(30.0, 400.0);
-        self.stand(lasts, true, random);
+        self.stop(lasts, true, random);
     }
 
-    fn stand(&mut self, seconds: f64, find: bool, random: &mut Random) {
+    fn stop(&mut self, seconds: f64, find: bool, random: &mut Random) {
         let start = self.way.seconds();
         let (east, north) = self.here();
         let (mut x, mut y) = (0.0, 0.0);
@@ -107,6 +107,6 @@ impl Walker {
             y += -0.05 * y + 0.06 * random.normal();
             self.step((east + x, north + y), false);
         }
-        self.way.stands.push(TrueStand { start, end: self.way.seconds(), east, north, find });
+        self.way.stops.push(TrueStand { start, end: self.way.seconds(), east, north, find });
     }
 }

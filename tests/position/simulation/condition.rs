@@ -20,7 +20,7 @@ pub(crate) struct Condition {
     pub(crate) tag: bool,
     /// Whether the notebook has times to the minute.
     pub(crate) notes: bool,
-    /// How many stands with finds.
+    /// How many stops with finds.
     pub(crate) finds: u32,
     pub(crate) latitude: f64,
     pub(crate) longitude: f64,

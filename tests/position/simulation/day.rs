@@ -37,7 +37,7 @@ pub(crate) struct TrueFind {
     /// True times of its photographs, seconds from the start.
     pub(crate) shots: Vec<f64>,
     /// The true stand.
-    pub(crate) stand: (f64, f64),
+    pub(crate) stop: (f64, f64),
 }
 
 /// Simulates the day of this seed.
@@ -116,21 +116,21 @@ fn source(name: &str, kind: FileKind) -> SourceFile {
 }
 
 fn finds(way: &Way, later: u32, random: &mut Random) -> Vec<TrueFind> {
-    let stands = way.stands.iter().filter(|stand| stand.find);
-    stands
+    let stops = way.stops.iter().filter(|stop| stop.find);
+    stops
         .enumerate()
-        .map(|(k, stand)| {
+        .map(|(k, stop)| {
             let count = random.whole(1, 4);
             let mut shots: Vec<f64> =
-                (0..count).map(|_| random.between(stand.start + 3.0, stand.end - 3.0)).collect();
+                (0..count).map(|_| random.between(stop.start + 3.0, stop.end - 3.0)).collect();
             shots.sort_by(f64::total_cmp);
             let (reach, angle) = (random.between(0.0, 1.2), random.between(0.0, TAU));
             TrueFind {
                 number: format!("K-{:03}", 100 * later as usize + k + 1),
-                east: stand.east + reach * angle.sin(),
-                north: stand.north + reach * angle.cos(),
+                east: stop.east + reach * angle.sin(),
+                north: stop.north + reach * angle.cos(),
                 shots,
-                stand: (stand.start, stand.end),
+                stop: (stop.start, stop.end),
             }
         })
         .collect()
@@ -205,7 +205,7 @@ fn records(
         .enumerate()
         .map(|(line, (find, photos))| {
             // written while standing or soon after; minutes cut off as often as rounded
-            let written = random.between(find.stand.0, find.stand.1 + 40.0)
+            let written = random.between(find.stop.0, find.stop.1 + 40.0)
                 + if random.chance(0.5) { 30.0 } else { 0.0 };
             let local = zone.to_datetime(Seconds(written).after(start));
             let time = Time::new(local.hour(), local.minute(), 0, 0).unwrap();

@@ -34,10 +34,10 @@ pub(crate) fn record(condition: &Condition, way: &Way, random: &mut Random) -> R
     }
     let gaps: Vec<(f64, f64)> = (0..condition.gaps)
         .map(|_| {
-            let stand = &way.stands[random.whole(1, way.stands.len() as i64 - 2) as usize];
+            let stop = &way.stops[random.whole(1, way.stops.len() as i64 - 2) as usize];
             let anywhere = random.between(600.0, seconds as f64 - 1_200.0);
             // half of them where something was found
-            let about = stand.start - random.between(0.0, 200.0);
+            let about = stop.start - random.between(0.0, 200.0);
             let start = if random.chance(0.5) { about } else { anywhere };
             (start, start + random.between(120.0, 420.0))
         })
@@ -155,8 +155,8 @@ fn kicks(sigma: f64, memory: f64, seconds: usize, random: &mut Random) -> Vec<f6
 
 /// A device that goes on showing the place at which its owner stopped.
 fn hold(way: &Way, shown: &mut [(f64, f64)]) {
-    for stand in &way.stands {
-        let (from, to) = (stand.start as usize + 4, stand.end as usize);
+    for stop in &way.stops {
+        let (from, to) = (stop.start as usize + 4, stop.end as usize);
         for k in from..to.min(shown.len()) {
             shown[k] = shown[from];
         }

@@ -1,7 +1,7 @@
 //! How well a day was joined, beside what simpler ways give.
 
 use trug::join::{Options, join};
-use trug::model::{ClockMethod, Day, Gait, Verdict};
+use trug::model::{Activity, ClockMethod, Day, Verdict};
 use trug::units::Seconds;
 
 use super::condition::Condition;
@@ -20,7 +20,7 @@ pub(crate) struct Score {
     pub(crate) oracle: Vec<f64>,
     /// Error of the camera's offset, seconds, and whether its interval held; none where declined.
     pub(crate) clocks: Vec<Option<(f64, bool)>>,
-    /// Of the finds those whose pictures fall into a silence of the receiver.
+    /// Of the finds those whose pictures fall into a gap of the receiver.
     pub(crate) in_gaps: Vec<(f64, f64)>,
     pub(crate) cleaning: Cleaning,
     pub(crate) searching: Searching,
@@ -43,7 +43,7 @@ pub(crate) struct Cleaning {
 /// Seconds of searching, and of walking through.
 #[derive(Clone, Copy, Default)]
 pub(crate) struct Searching {
-    /// True searching between stands, and how much of it is told as walking through.
+    /// True searching between stops, and how much of it is told as walking through.
     pub(crate) searched: f64,
     pub(crate) told_walk: f64,
     /// True walking, and how much of it is told as searching.
@@ -100,7 +100,7 @@ impl Score {
             let middle = truth.shots.iter().sum::<f64>() / truth.shots.len() as f64;
             self.raw.extend(error(interpolated(day, middle)));
             self.window.extend(error(window_median(day, &truth.shots)));
-            self.oracle.extend(error(stand_mean(day, truth.stand)));
+            self.oracle.extend(error(stop_mean(day, truth.stop)));
         }
         let clock = &joined.cameras[0];
         let told = (clock.method != ClockMethod::Declined).then(|| {
@@ -166,17 +166,18 @@ impl Searching {
             let start = Seconds::between(day.start, pair[0].time).0;
             let lasts = Seconds::between(pair[0].time, pair[1].time).0;
             let middle = start + 0.5 * lasts;
-            let stood =
-                |stand: &super::walker::TrueStand| (stand.start..stand.end).contains(&middle);
-            if day.way.stands.iter().any(stood) {
+            let stopped =
+                |stop: &super::walker::TrueStand| (stop.start..stop.end).contains(&middle);
+            if day.way.stops.iter().any(stopped) {
                 continue;
             }
             if day.way.searched[middle as usize] {
                 self.searched += lasts;
-                self.told_walk += if pair[0].gait == Gait::Walk { lasts } else { 0.0 };
+                self.told_walk += if pair[0].activity == Activity::Walking { lasts } else { 0.0 };
             } else {
                 self.walked += lasts;
-                self.told_search += if pair[0].gait == Gait::Search { lasts } else { 0.0 };
+                self.told_search +=
+                    if pair[0].activity == Activity::Searching { lasts } else { 0.0 };
             }
         }
     }
@@ -207,10 +208,9 @@ pub(crate) fn window_median(day: &SimulatedDay, shots: &[f64]) -> Option<(f64, f
     Some((quantile(&east, 0.5), quantile(&north, 0.5)))
 }
 
-/// Only an oracle knows the stand; of its fixes those near their median.
-pub(crate) fn stand_mean(day: &SimulatedDay, stand: (f64, f64)) -> Option<(f64, f64)> {
-    let fixes: Vec<_> =
-        day.fixes.iter().filter(|fix| (stand.0..=stand.1).contains(&fix.0)).collect();
+/// Only an oracle knows the stop; of its fixes those near their median.
+pub(crate) fn stop_mean(day: &SimulatedDay, stop: (f64, f64)) -> Option<(f64, f64)> {
+    let fixes: Vec<_> = day.fixes.iter().filter(|fix| (stop.0..=stop.1).contains(&fix.0)).collect();
     let part =
         |of: fn(&&super::receiver::Recorded) -> f64| -> Vec<f64> { fixes.iter().map(of).collect() };
     let middle = (quantile(&part(|f| f.1), 0.5), quantile(&part(|f| f.2), 0.5));

@@ -23,7 +23,7 @@ pub(crate) struct Way {
     pub(crate) north: Vec<f64>,
     /// Whether the ground was searched at that second.
     pub(crate) searched: Vec<bool>,
-    pub(crate) stands: Vec<TrueStand>,
+    pub(crate) stops: Vec<TrueStand>,
 }
 
 impl Way {
@@ -35,7 +35,7 @@ impl Way {
 /// Walks a day.
 pub(crate) fn walk(condition: &Condition, random: &mut Random) -> Way {
     let mut way =
-        Way { east: vec![0.0], north: vec![0.0], searched: vec![false], stands: Vec::new() };
+        Way { east: vec![0.0], north: vec![0.0], searched: vec![false], stops: Vec::new() };
     let mut heading = random.between(0.0, TAU);
     leg(&mut way, random, &mut heading, 300.0);
     for _ in 0..condition.finds {
@@ -48,12 +48,12 @@ pub(crate) fn walk(condition: &Condition, random: &mut Random) -> Way {
         }
         if random.chance(0.25) {
             let spell = random.between(20.0, 120.0);
-            stand(&mut way, random, spell, false);
+            stop(&mut way, random, spell, false);
             let long = random.between(20.0, 90.0);
             leg(&mut way, random, &mut heading, long);
         }
         let spell = random.between(40.0, 100.0) + random.exponential(60.0).min(200.0);
-        stand(&mut way, random, spell, true);
+        stop(&mut way, random, spell, true);
     }
     leg(&mut way, random, &mut heading, 400.0);
     way
@@ -97,7 +97,7 @@ fn search(way: &mut Way, random: &mut Random, heading: &mut f64, seconds: f64) {
     }
 }
 
-fn stand(way: &mut Way, random: &mut Random, seconds: f64, find: bool) {
+fn stop(way: &mut Way, random: &mut Random, seconds: f64, find: bool) {
     let start = way.seconds();
     let (east, north) = (way.east[way.east.len() - 1], way.north[way.north.len() - 1]);
     let (mut x, mut y) = (0.0, 0.0);
@@ -111,5 +111,5 @@ fn stand(way: &mut Way, random: &mut Random, seconds: f64, find: bool) {
         way.north.push(north + y);
         way.searched.push(false);
     }
-    way.stands.push(TrueStand { start, end: way.seconds(), east, north, find });
+    way.stops.push(TrueStand { start, end: way.seconds(), east, north, find });
 }

@@ -2,7 +2,7 @@
 //! `tests/outside/shortest_walks.py`.
 
 use trug::earth::local::Plane;
-use trug::model::{Gait, TrackPoint};
+use trug::model::{Activity, TrackPoint};
 use trug::units::{LatLon, Metres, Radius95, Seconds, Timestamp};
 use trug::wayout::paths::{Builder, Entry};
 use trug::wayout::terrain::Terrain;
@@ -38,7 +38,7 @@ fn walk(plane: &Plane, from: (f64, f64), to: (f64, f64)) -> Vec<TrackPoint> {
                     .from_plane(from.0 + (to.0 - from.0) * share, from.1 + (to.1 - from.1) * share),
                 height: None,
                 radius: Radius95::new(Metres(7.0)).unwrap(),
-                gait: Gait::Walk,
+                activity: Activity::Walking,
                 gap_after: false,
             }
         })

@@ -23,7 +23,7 @@ struct Step {
     start: f64,
     end: f64,
     /// The probability of standing through.
-    stood: f32,
+    stopped: f32,
     /// Its parts.
     first: u32,
     last: u32,
@@ -39,7 +39,7 @@ impl Course {
     }
 
     /// Adds the step before the one that was added last; times are seconds since the day's origin.
-    pub(super) fn add_before(&mut self, (start, end): (f64, f64), stood: f64, parts: Parts) {
+    pub(super) fn add_before(&mut self, (start, end): (f64, f64), stopped: f64, parts: Parts) {
         let (start, end) = (start - self.from, end - self.from);
         let index = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
         if start > self.count as f64 || index(self.parts.len()) == u32::MAX {
@@ -50,8 +50,8 @@ impl Course {
         let narrow = |(left, came): (&f64, &f64)| (*left as f32, *came as f32);
         self.parts.extend(parts.left.iter().zip(parts.came).map(narrow));
         #[allow(clippy::cast_possible_truncation, reason = "a probability")]
-        let stood = stood as f32;
-        self.steps.push(Step { start, end, stood, first, last: index(self.parts.len()) });
+        let stopped = stopped as f32;
+        self.steps.push(Step { start, end, stopped, first, last: index(self.parts.len()) });
     }
 
     /// To be called when all steps are added, last step first.
@@ -99,10 +99,15 @@ impl Course {
         };
         let step = |second: usize| {
             let start = second as f64;
-            Step { start, end: start + 1.0, stood: most(second), first: 0, last: 0 }
+            Step { start, end: start + 1.0, stopped: most(second), first: 0, last: 0 }
         };
         let known = (0..seconds.len()).filter(|&second| !seconds[second].is_nan());
-        Self { steps: known.map(step).collect(), from: self.from, count: self.count, ..Self::default() }
+        Self {
+            steps: known.map(step).collect(),
+            from: self.from,
+            count: self.count,
+            ..Self::default()
+        }
     }
 
     #[allow(clippy::cast_possible_truncation, reason = "a probability")]
@@ -115,14 +120,14 @@ impl Course {
             let passed = (share - part as f64).clamp(0.0, 1.0);
             f64::from(left) * (1.0 - passed) + f64::from(came) * passed
         });
-        (f64::from(step.stood) + changed.sum::<f64>()).clamp(0.0, 1.0) as f32
+        (f64::from(step.stopped) + changed.sum::<f64>()).clamp(0.0, 1.0) as f32
     }
 }
 
 /// The probabilities of a change in each part of a step.
 #[derive(Clone, Copy)]
 pub(super) struct Parts<'a> {
-    /// Of leaving a stand.
+    /// Of leaving a stop.
     pub(super) left: &'a [f64],
     /// Of coming to stand.
     pub(super) came: &'a [f64],
@@ -133,10 +138,10 @@ impl Course {
     /// The course with these probabilities from the day's origin on.
     pub(crate) fn of_seconds(seconds: &[f32]) -> Self {
         let mut course = Self { count: seconds.len(), ..Self::default() };
-        for (second, stood) in seconds.iter().enumerate().rev() {
+        for (second, stopped) in seconds.iter().enumerate().rev() {
             let start = second as f64;
             let none = Parts { left: &[], came: &[] };
-            course.add_before((start, start + 1.0), f64::from(*stood), none);
+            course.add_before((start, start + 1.0), f64::from(*stopped), none);
         }
         course.in_order();
         course

@@ -1,5 +1,5 @@
 //! Computes the likelihood of a step between two frames under each state. Student's t with eighteen
-//! degrees of freedom, so that one odd fix does not end a stand. Layer: `join`.
+//! degrees of freedom, so that one odd fix does not end a stop. Layer: `join`.
 
 use super::super::frame::Frames;
 use super::states::{DIRECTIONS, GOING, PACES};
@@ -22,10 +22,10 @@ const FREEDOM: f64 = 18.0;
 const KICK: f64 = 8.0;
 const KICKS_APART: f64 = 300.0;
 const MOST_KICKS: f64 = 0.03;
-/// Steps longer than this say nothing of restlessness, seconds.
+/// Steps longer than this say nothing of noise_level, seconds.
 const LEARNING_STEP: f64 = 30.0;
 
-/// How restless the day's receiver is.
+/// How noise_level the day's receiver is.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct StepNoise {
     /// Variance of its steps over that of the ordinary receiver.
@@ -56,7 +56,7 @@ fn new_variance(fixes: f64) -> f64 {
 
 /// The likelihoods of one step.
 pub(super) struct Emission {
-    pub(super) stand: f64,
+    pub(super) stop: f64,
     pub(super) search: f64,
     /// Half standing, half searching.
     pub(super) between: f64,
@@ -83,7 +83,7 @@ impl Emission {
             in_parts(step, dt, still, kicked)
         };
         Self {
-            stand: student(length2, still) + kicked,
+            stop: student(length2, still) + kicked,
             search: student(length2, still + search) + kicked,
             between: student(length2, still + 0.5 * search) + kicked,
             going: going(step, dt, still, kicked),
@@ -170,9 +170,9 @@ fn student(length2: f64, variance: f64) -> f64 {
     inverse * (square * square * core).powi(2) + 1e-12 * inverse
 }
 
-/// The restlessness from steps between fixes of which it is known that the collector stood: the mean
+/// The noise_level from steps between fixes of which it is known that the collector stood: the mean
 /// of their squares but for the largest tenth. `None` where there are too few.
-pub(super) fn witnessed(frames: &Frames, spells: &[(f64, f64)]) -> Option<StepNoise> {
+pub(super) fn observed_by_photos(frames: &Frames, spells: &[(f64, f64)]) -> Option<StepNoise> {
     const FEWEST: usize = 15;
     /// The mean of an exponential law without its largest tenth: 1 - ln 10 / 9.
     const OF_THE_REST: f64 = 0.744_16;

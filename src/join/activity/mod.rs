@@ -18,53 +18,53 @@ use emission::{Emission, StepNoise};
 pub(crate) use states::DIRECTIONS;
 use states::{FIRST_GOING, LastOdds, Odds, SEARCH, STAND, STATES};
 
-/// The probabilities of the three gaits over a day.
+/// The probabilities of the three activities over a day.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Gaits {
+pub(crate) struct Activities {
     /// At each frame.
-    pub(crate) stand: Vec<f32>,
+    pub(crate) stop: Vec<f32>,
     /// At each frame.
     pub(crate) search: Vec<f32>,
     /// Standing, second by second.
     pub(crate) course: Course,
-    /// How restless the receiver is against the ordinary one, as a ratio of variances.
-    pub(crate) restlessness: f64,
+    /// How noise_level the receiver is against the ordinary one, as a ratio of variances.
+    pub(crate) noise_level: f64,
 }
 
-impl Gaits {
+impl Activities {
     /// The probability of standing at a time; `None` outside the track and in its gaps.
     pub(crate) fn standing(&self, time: f64) -> Option<f64> {
         self.course.standing(time)
     }
 }
 
-/// Tells the gaits apart, learning from them how restless the receiver is.
-pub(crate) fn tell(frames: &Frames) -> Gaits {
+/// Tells the activities apart, learning from them how noise_level the receiver is.
+pub(crate) fn tell(frames: &Frames) -> Activities {
     told(frames, learnt(frames), &[])
 }
 
-/// How restless the receiver is where the collector is known to have stood: at photographs, once the
+/// How noise_level the receiver is where the collector is known to have stood: at photographs, once the
 /// camera's clock is set. Truer than what [`tell`] learns, which takes its own stands for granted.
-pub(crate) fn restlessness(frames: &Frames, spells: &[(f64, f64)]) -> Option<f64> {
-    emission::witnessed(frames, spells).map(|noise| noise.ratio)
+pub(crate) fn noise_level(frames: &Frames, spells: &[(f64, f64)]) -> Option<f64> {
+    emission::observed_by_photos(frames, spells).map(|noise| noise.ratio)
 }
 
-/// Tells the gaits apart for a receiver of known restlessness; the collector probably stood in each
+/// Tells the activities apart for a receiver of known noise_level; the collector probably stood in each
 /// of the spells.
-pub(crate) fn tell_knowing(frames: &Frames, ratio: f64, spells: &[(f64, f64)]) -> Gaits {
+pub(crate) fn tell_knowing(frames: &Frames, ratio: f64, spells: &[(f64, f64)]) -> Activities {
     told(frames, StepNoise { ratio }, spells)
 }
 
-fn told(frames: &Frames, noise: StepNoise, spells: &[(f64, f64)]) -> Gaits {
+fn told(frames: &Frames, noise: StepNoise, spells: &[(f64, f64)]) -> Activities {
     if frames.all.is_empty() {
-        return Gaits::default();
+        return Activities::default();
     }
     let seen = Seen::of(frames, spells);
-    let mut gaits = Gaits { restlessness: noise.ratio, ..blank(frames) };
+    let mut activities = Activities { noise_level: noise.ratio, ..blank(frames) };
     let passes = Passes::forward(frames, noise, &seen);
-    passes.backward(frames, noise, &seen, |k, posterior| gaits.write(frames, k, posterior));
-    gaits.course.in_order();
-    gaits
+    passes.backward(frames, noise, &seen, |k, posterior| activities.write(frames, k, posterior));
+    activities.course.in_order();
+    activities
 }
 
 /// Which frames lie in spells of which it is known that the collector probably stood.
@@ -87,7 +87,7 @@ impl Seen {
     }
 }
 
-/// The restlessness under which the steps of the day are likeliest, whatever was walked, weighed
+/// The noise_level under which the steps of the day are likeliest, whatever was walked, weighed
 /// against what receivers usually show.
 fn learnt(frames: &Frames) -> StepNoise {
     /// Ratios a factor of 1.6 apart.
@@ -116,7 +116,7 @@ fn learnt(frames: &Frames) -> StepNoise {
     StepNoise { ratio: peak.exp() }
 }
 
-/// The log likelihood of all steps, every gait allowed for.
+/// The log likelihood of all steps, every activity allowed for.
 fn log_likelihood(frames: &Frames, noise: StepNoise) -> f64 {
     let (mut now, mut steps) = (Odds::start(), LastOdds::new());
     let mut sum = 0.0;
@@ -133,12 +133,12 @@ fn log_likelihood(frames: &Frames, noise: StepNoise) -> f64 {
     sum
 }
 
-fn blank(frames: &Frames) -> Gaits {
-    Gaits {
-        stand: vec![0.5; frames.all.len()],
+fn blank(frames: &Frames) -> Activities {
+    Activities {
+        stop: vec![0.5; frames.all.len()],
         search: vec![0.0; frames.all.len()],
         course: Course::blank(frames.all[0].time, frames.all[frames.all.len() - 1].time),
-        restlessness: 1.0,
+        noise_level: 1.0,
     }
 }
 
@@ -161,7 +161,7 @@ pub(crate) struct StepPosterior<'a> {
     /// Of the states at its end.
     states: &'a [f64; STATES],
     /// That it was stood through.
-    stood: f64,
+    stopped: f64,
     /// For each part of the step, that the collector left a stand in it.
     left: &'a [f64],
     /// For each part of the step, that the collector came to stand in it.
@@ -170,24 +170,24 @@ pub(crate) struct StepPosterior<'a> {
     gap: bool,
 }
 
-impl Gaits {
+impl Activities {
     #[allow(clippy::cast_possible_truncation, reason = "probabilities")]
     fn write(&mut self, frames: &Frames, k: usize, posterior: &StepPosterior) {
-        self.stand[k + 1] = posterior.states[STAND] as f32;
+        self.stop[k + 1] = posterior.states[STAND] as f32;
         // picking one's way slowly is searching as well
         let slowly: f64 = posterior.states[FIRST_GOING..FIRST_GOING + DIRECTIONS].iter().sum();
         self.search[k + 1] = (posterior.states[SEARCH] + slowly) as f32;
         if k == 0 {
             let came: f64 = posterior.came.iter().sum();
             let left: f64 = posterior.left.iter().sum();
-            self.stand[0] = (posterior.states[STAND] - came + left).clamp(0.0, 1.0) as f32;
+            self.stop[0] = (posterior.states[STAND] - came + left).clamp(0.0, 1.0) as f32;
         }
         if posterior.gap {
             return;
         }
         let ends = (frames.all[k].time, frames.all[k + 1].time);
         let parts = Parts { left: posterior.left, came: posterior.came };
-        self.course.add_before(ends, posterior.stood, parts);
+        self.course.add_before(ends, posterior.stopped, parts);
     }
 }
 
@@ -232,7 +232,10 @@ impl Passes {
             }
             normalise(&mut states);
             if gap {
-                tell(k, &StepPosterior { states: &states, stood: 0.0, left: &[], came: &[], gap });
+                tell(
+                    k,
+                    &StepPosterior { states: &states, stopped: 0.0, left: &[], came: &[], gap },
+                );
                 later = [1.0; STATES];
                 continue;
             }
@@ -246,7 +249,7 @@ impl Passes {
                 k,
                 &StepPosterior {
                     states: &states,
-                    stood: change.stood,
+                    stopped: change.stopped,
                     left: &change.left,
                     came: &change.came,
                     gap,

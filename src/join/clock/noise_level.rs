@@ -1,14 +1,14 @@
 //! How does this day's receiver wander while its owner stands? By how much a second, how much of it is
 //! new at each fix, and by how many seconds a device that smooths its output runs late. Layer: `join`.
 
-use super::super::gait::Gaits;
+use super::super::activity::Activities;
 use super::super::moment::median;
 use super::passages::Point;
 use super::walk::effective;
 
 /// The wandering of a receiver at rest.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Restless {
+pub(super) struct NoiseLevel {
     /// Square metres a second and axis.
     pub(super) spread: f64,
     /// Square metres per axis that are new at each fix.
@@ -25,16 +25,16 @@ const ORDINARY: f64 = 2.0 * 49.0 / 120.0;
 const ALIKE: f64 = 0.7;
 /// No device lags longer, seconds.
 const LONGEST: f64 = 20.0;
-/// Lags at which fixes of one stand are compared, seconds.
+/// Lags at which fixes of one stop are compared, seconds.
 const SHORT: f64 = 2.0;
 const MIDDLE: f64 = 12.0;
 const LONG: f64 = 30.0;
 
-impl Restless {
-    /// From the stands of a day.
-    pub(super) fn of(points: &[Point], gaits: &Gaits) -> Self {
-        let seen = Self::seen(points, gaits).unwrap_or(Self {
-            spread: ORDINARY * gaits.restlessness,
+impl NoiseLevel {
+    /// From the stops of a day.
+    pub(super) fn of(points: &[Point], activities: &Activities) -> Self {
+        let seen = Self::seen(points, activities).unwrap_or(Self {
+            spread: ORDINARY * activities.noise_level,
             fresh: 0.1,
             lag: 0.0,
         });
@@ -42,8 +42,8 @@ impl Restless {
         Self { spread: seen.spread.max(0.1 * ORDINARY), fresh: seen.fresh.max(0.01), ..seen }
     }
 
-    fn seen(points: &[Point], gaits: &Gaits) -> Option<Self> {
-        let at = |lag: f64| squares(points, gaits, lag);
+    fn seen(points: &[Point], activities: &Activities) -> Option<Self> {
+        let at = |lag: f64| squares(points, activities, lag);
         let (short, long) = (at(SHORT)?, at(LONG));
         let middle = at(MIDDLE).or(long)?;
         let spread = middle.rate();
@@ -56,7 +56,7 @@ impl Restless {
             // the mean delay of a running or an exponential mean is half of what it takes off the
             // rate of neighbouring fixes, in steps
             let steps = 0.5 * (far / short.rate().max(1e-6) - 1.0);
-            let lag = (steps * short.apart).min(along(points, gaits)).min(LONGEST);
+            let lag = (steps * short.apart).min(along(points, activities)).min(LONGEST);
             return Some(Self { spread: far, fresh: 0.0, lag });
         }
         let spread = middle.rate_since(&short).clamp(0.2 * spread, spread);
@@ -65,13 +65,13 @@ impl Restless {
     }
 }
 
-/// The delay of a running mean, seconds, by how often a step within a stand goes on in the direction of
+/// The delay of a running mean, seconds, by how often a step within a stop goes on in the direction of
 /// the one before it. A receiver that wanders freely turns as often back as on, however unequal its
 /// steps; of an exponential mean that keeps the share r, the share (1 + r) / 2 goes on, and it runs
 /// r / (1 - r) steps late.
-fn along(points: &[Point], gaits: &Gaits) -> f64 {
+fn along(points: &[Point], activities: &Activities) -> f64 {
     const FEWEST: usize = 30;
-    let standing = |time: f64| gaits.standing(time).is_some_and(|p| p > 0.8);
+    let standing = |time: f64| activities.standing(time).is_some_and(|p| p > 0.8);
     let (mut on, mut all, mut seconds) = (0_usize, 0_usize, 0.0);
     for three in points.windows(3) {
         let [from, over, to] = three else { continue };
@@ -93,7 +93,7 @@ fn along(points: &[Point], gaits: &Gaits) -> f64 {
     kept / (1.0 - kept) * seconds / all as f64
 }
 
-/// How far apart fixes of one stand are.
+/// How far apart fixes of one stop are.
 #[derive(Clone, Copy)]
 struct Apart {
     /// In time, seconds.
@@ -113,12 +113,12 @@ impl Apart {
     }
 }
 
-/// The ordinary squared difference per axis of fixes of one stand about so many seconds apart, and
-/// how far apart they are. Half of them are as near, so that what was no stand does not count.
-fn squares(points: &[Point], gaits: &Gaits, lag: f64) -> Option<Apart> {
+/// The ordinary squared difference per axis of fixes of one stop about so many seconds apart, and
+/// how far apart they are. Half of them are as near, so that what was no stop does not count.
+fn squares(points: &[Point], activities: &Activities, lag: f64) -> Option<Apart> {
     const FEWEST: usize = 30;
     const MOST: usize = 4_000;
-    let standing = |time: f64| gaits.standing(time).is_some_and(|p| p > 0.8);
+    let standing = |time: f64| activities.standing(time).is_some_and(|p| p > 0.8);
     let (mut all, mut apart) = (Vec::new(), Vec::new());
     let every = points.len().div_ceil(MOST).max(1);
     let mut to = 0;
@@ -128,11 +128,11 @@ fn squares(points: &[Point], gaits: &Gaits, lag: f64) -> Option<Apart> {
         }
         let Some(end) = points.get(to) else { break };
         let dt = end.0 - from.0;
-        let stood = dt <= 2.0 * lag + 15.0
+        let stopped = dt <= 2.0 * lag + 15.0
             && standing(from.0)
             && standing(end.0)
             && standing(f64::midpoint(from.0, end.0));
-        if stood {
+        if stopped {
             all.push((end.1 - from.1).powi(2) + (end.2 - from.2).powi(2));
             apart.push(dt);
         }
@@ -147,7 +147,7 @@ fn squares(points: &[Point], gaits: &Gaits, lag: f64) -> Option<Apart> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::super::gait::Course;
+    use super::super::super::activity::Course;
     use super::super::super::scatter::Scatter;
     use super::*;
 
@@ -165,8 +165,8 @@ mod tests {
             })
             .collect();
         let course = Course::of_seconds(&[1.0; 10_800]);
-        let gaits = Gaits { course, restlessness: 1.0, ..Gaits::default() };
-        let free = Restless::of(&raw, &gaits);
+        let activities = Activities { course, noise_level: 1.0, ..Activities::default() };
+        let free = NoiseLevel::of(&raw, &activities);
         assert!(free.lag.abs() < 1e-9, "{free:?}");
         assert!((free.spread / 0.49 - 1.0).abs() < 0.3, "{free:?}");
         let mut shown = raw[0];
@@ -179,7 +179,7 @@ mod tests {
             })
             .collect();
         // an exponential mean over seven seconds is six behind
-        let late = Restless::of(&smoothed, &gaits);
+        let late = NoiseLevel::of(&smoothed, &activities);
         assert!((late.lag - 6.0).abs() < 2.0, "{late:?}");
         // one that leaps now and then and is quiet between is unequal, not late
         let mut shown = (0.0, 0.0);
@@ -192,7 +192,7 @@ mod tests {
                 (point.0, shown.0, shown.1)
             })
             .collect();
-        let unequal = Restless::of(&leaping, &gaits);
+        let unequal = NoiseLevel::of(&leaping, &activities);
         assert!(unequal.lag < 0.5, "{unequal:?}");
     }
 }

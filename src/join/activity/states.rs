@@ -1,4 +1,4 @@
-//! The states of the gait model and the odds of passing from one to another. Layer: `join`.
+//! The states of the activity model and the odds of passing from one to another. Layer: `join`.
 
 use super::emission::Emission;
 use super::normalise;
@@ -18,27 +18,27 @@ pub(super) const FIRST_GOING: usize = 2;
 /// All states.
 pub(super) const STATES: usize = GOING + FIRST_GOING;
 
-// How long each gait lasts on average, seconds (common practice; the day's own steps outweigh them).
-const STAND_LASTS: f64 = 120.0;
+// How long each activity lasts on average, seconds (common practice; the day's own steps outweigh them).
+const STOP_LASTS: f64 = 120.0;
 const SEARCH_LASTS: f64 = 90.0;
 const GOING_LASTS: f64 = 120.0;
-// How long a heading, a pace and an errand last while going, seconds.
+// How long a heading, a pace and a detour last while going, seconds.
 const HEADING_LASTS: f64 = 12.0;
 const PACE_LASTS: f64 = 30.0;
-const ERRAND_LASTS: f64 = 90.0;
+const DETOUR_LASTS: f64 = 90.0;
 
 /// The odds of each passage over one step.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Odds {
-    stand_to_search: f64,
-    stand_to_going: f64,
-    search_to_stand: f64,
+    stop_to_search: f64,
+    stop_to_going: f64,
+    search_to_stop: f64,
     search_to_going: f64,
-    going_to_stand: f64,
+    going_to_stop: f64,
     going_to_search: f64,
     turn: f64,
     pace: f64,
-    errand: f64,
+    detour: f64,
 }
 
 /// The odds of the step that was asked for last: most steps of a day are equally long.
@@ -63,10 +63,10 @@ impl LastOdds {
 /// How a step changed from and to standing, as probabilities that sum over the day's evidence.
 pub(super) struct Change {
     /// Stood through.
-    pub(super) stood: f64,
-    /// Left a stand, by part of the step.
+    pub(super) stopped: f64,
+    /// Left a stop, by part of the step.
     pub(super) left: Vec<f64>,
-    /// Came to a stand, by part of the step.
+    /// Came to a stop, by part of the step.
     pub(super) came: Vec<f64>,
 }
 
@@ -81,18 +81,17 @@ impl Odds {
 
     fn over(dt: f64) -> Self {
         let passed = |lasts: f64| 1.0 - (-dt / lasts).exp();
-        let (stand, search, going) =
-            (passed(STAND_LASTS), passed(SEARCH_LASTS), passed(GOING_LASTS));
+        let (stop, search, going) = (passed(STOP_LASTS), passed(SEARCH_LASTS), passed(GOING_LASTS));
         Self {
-            stand_to_search: 0.3 * stand,
-            stand_to_going: 0.7 * stand,
-            search_to_stand: 0.6 * search,
+            stop_to_search: 0.3 * stop,
+            stop_to_going: 0.7 * stop,
+            search_to_stop: 0.6 * search,
             search_to_going: 0.4 * search,
-            going_to_stand: 0.65 * going,
+            going_to_stop: 0.65 * going,
             going_to_search: 0.35 * going,
             turn: passed(HEADING_LASTS) * 2.0 / 3.0,
             pace: passed(PACE_LASTS) * 0.5,
-            errand: passed(ERRAND_LASTS),
+            detour: passed(DETOUR_LASTS),
         }
     }
 
@@ -118,55 +117,56 @@ impl Odds {
             paced[DIRECTIONS + d] = middle - slower + faster;
             paced[2 * DIRECTIONS + d] = fast - faster;
         }
-        paced.map(|p| (1.0 - self.errand) * p + self.errand * share)
+        paced.map(|p| (1.0 - self.detour) * p + self.detour * share)
     }
 
     fn stay_going(&self) -> f64 {
-        1.0 - self.going_to_stand - self.going_to_search
+        1.0 - self.going_to_stop - self.going_to_search
     }
 
     /// The normalised odds after a step, and the likelihood of the step.
-    pub(super) fn forward(&self, now: &[f64; STATES], heard: &Emission) -> ([f64; STATES], f64) {
+    pub(super) fn forward(&self, now: &[f64; STATES], observed: &Emission) -> ([f64; STATES], f64) {
         let mut next = [0.0; STATES];
         let going = &now[FIRST_GOING..];
-        let stopping: f64 = going.iter().zip(&heard.partly).map(|(p, e)| p * e).sum();
-        next[STAND] = now[STAND] * (1.0 - self.stand_to_search - self.stand_to_going) * heard.stand
-            + now[SEARCH] * self.search_to_stand * heard.between
-            + self.going_to_stand * stopping;
-        next[SEARCH] = now[STAND] * self.stand_to_search * heard.between
-            + now[SEARCH] * (1.0 - self.search_to_stand - self.search_to_going) * heard.search
+        let stopping: f64 = going.iter().zip(&observed.partly).map(|(p, e)| p * e).sum();
+        next[STAND] = now[STAND] * (1.0 - self.stop_to_search - self.stop_to_going) * observed.stop
+            + now[SEARCH] * self.search_to_stop * observed.between
+            + self.going_to_stop * stopping;
+        next[SEARCH] = now[STAND] * self.stop_to_search * observed.between
+            + now[SEARCH] * (1.0 - self.search_to_stop - self.search_to_going) * observed.search
             + self.going_to_search * stopping;
         let starting =
-            (now[STAND] * self.stand_to_going + now[SEARCH] * self.search_to_going) / GOING as f64;
+            (now[STAND] * self.stop_to_going + now[SEARCH] * self.search_to_going) / GOING as f64;
         let wandered = self.wander(going);
         for (m, next) in next[FIRST_GOING..].iter_mut().enumerate() {
-            *next = starting * heard.partly[m] + self.stay_going() * wandered[m] * heard.going[m];
+            *next =
+                starting * observed.partly[m] + self.stay_going() * wandered[m] * observed.going[m];
         }
         let likelihood = normalise(&mut next);
         (next, likelihood)
     }
 
     /// The likelihood of all that is heard from this step on.
-    pub(super) fn backward(&self, later: &[f64; STATES], heard: &Emission) -> [f64; STATES] {
+    pub(super) fn backward(&self, later: &[f64; STATES], observed: &Emission) -> [f64; STATES] {
         let mut now = [0.0; STATES];
         let going = &later[FIRST_GOING..];
         let starting: f64 =
-            going.iter().zip(&heard.partly).map(|(p, e)| p * e).sum::<f64>() / GOING as f64;
-        let (stand, search) = (later[STAND], later[SEARCH]);
-        now[STAND] = (1.0 - self.stand_to_search - self.stand_to_going) * heard.stand * stand
-            + self.stand_to_search * heard.between * search
-            + self.stand_to_going * starting;
-        now[SEARCH] = self.search_to_stand * heard.between * stand
-            + (1.0 - self.search_to_stand - self.search_to_going) * heard.search * search
+            going.iter().zip(&observed.partly).map(|(p, e)| p * e).sum::<f64>() / GOING as f64;
+        let (stop, search) = (later[STAND], later[SEARCH]);
+        now[STAND] = (1.0 - self.stop_to_search - self.stop_to_going) * observed.stop * stop
+            + self.stop_to_search * observed.between * search
+            + self.stop_to_going * starting;
+        now[SEARCH] = self.search_to_stop * observed.between * stop
+            + (1.0 - self.search_to_stop - self.search_to_going) * observed.search * search
             + self.search_to_going * starting;
         let mut onward = [0.0; GOING];
         for (m, onward) in onward.iter_mut().enumerate() {
-            *onward = heard.going[m] * going[m];
+            *onward = observed.going[m] * going[m];
         }
         let wandered = self.wander(&onward);
-        let stop = self.going_to_stand * stand + self.going_to_search * search;
+        let stop = self.going_to_stop * stop + self.going_to_search * search;
         for (m, now) in now[FIRST_GOING..].iter_mut().enumerate() {
-            *now = stop * heard.partly[m] + self.stay_going() * wandered[m];
+            *now = stop * observed.partly[m] + self.stay_going() * wandered[m];
         }
         now
     }
@@ -175,27 +175,27 @@ impl Odds {
     pub(super) fn change(
         &self,
         now: &[f64; STATES],
-        heard: &Emission,
+        observed: &Emission,
         later: &[f64; STATES],
         back: &[f64; STATES],
     ) -> Change {
-        let stay = 1.0 - self.stand_to_search - self.stand_to_going;
-        let stood = now[STAND] * stay * heard.stand * later[STAND];
-        let parts = heard.parts().len();
+        let stay = 1.0 - self.stop_to_search - self.stop_to_going;
+        let stopped = now[STAND] * stay * observed.stop * later[STAND];
+        let parts = observed.parts().len();
         let share = 1.0 / parts as f64;
         let (mut left, mut came) = (vec![0.0; parts], vec![0.0; parts]);
         // part j of the table is the step gone for the share (j + 1/2) / parts
-        for (j, part) in heard.parts().iter().enumerate() {
+        for (j, part) in observed.parts().iter().enumerate() {
             let (mut start, mut stop) = (0.0, 0.0);
             for m in 0..GOING {
                 start += part[m] * later[FIRST_GOING + m];
                 stop += part[m] * now[FIRST_GOING + m];
             }
-            left[parts - 1 - j] += share * now[STAND] * self.stand_to_going * start / GOING as f64;
-            came[j] += share * self.going_to_stand * stop * later[STAND];
+            left[parts - 1 - j] += share * now[STAND] * self.stop_to_going * start / GOING as f64;
+            came[j] += share * self.going_to_stop * stop * later[STAND];
         }
-        let from_search = now[SEARCH] * self.search_to_stand * heard.between * later[STAND];
-        let to_search = now[STAND] * self.stand_to_search * heard.between * later[SEARCH];
+        let from_search = now[SEARCH] * self.search_to_stop * observed.between * later[STAND];
+        let to_search = now[STAND] * self.stop_to_search * observed.between * later[SEARCH];
         for part in 0..parts {
             left[part] += to_search * share;
             came[part] += from_search * share;
@@ -204,6 +204,6 @@ impl Odds {
         for p in left.iter_mut().chain(came.iter_mut()) {
             *p /= total;
         }
-        Change { stood: stood / total, left, came }
+        Change { stopped: stopped / total, left, came }
     }
 }

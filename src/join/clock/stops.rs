@@ -1,16 +1,16 @@
-//! Pictures fall into stands. For each group of pictures taken close together, how much likelier is
+//! Pictures fall into stops. For each group of pictures taken close together, how much likelier is
 //! it at each offset that the collector stood through all of them than through a like group at any
-//! time of the day? Pictures of one stand count as one witness. This tells the hour and the minute; the
+//! time of the day? Pictures of one stop count as one witness. This tells the hour and the minute; the
 //! seconds are for `pictures`. Layer: `join`.
 
-use super::super::gait::Gaits;
+use super::super::activity::Activities;
 use super::grid::Grid;
 
-/// Pictures nearer to each other than this were taken from one stand, seconds.
-const ONE_STAND: f64 = 45.0;
+/// Pictures nearer to each other than this were taken from one stop, seconds.
+const ONE_STOP: f64 = 45.0;
 /// The longest group, seconds.
 const LONGEST_GROUP: f64 = 300.0;
-/// The share of groups that are not of one stand: taken on the way, or from two.
+/// The share of groups that are not of one stop: taken on the way, or from two.
 const ON_THE_WAY: f64 = 0.12;
 /// Outside the track a picture is so much rarer than at any time of it: the receiver may have been
 /// off.
@@ -22,18 +22,23 @@ const TOGETHER: usize = 64;
 
 /// The log likelihood at each offset, and how many groups there were. Beyond the track a picture is so
 /// much rarer than at any time of it.
-pub(super) fn over(grid: &Grid, readings: &[f64], gaits: &Gaits, beyond: f64) -> (Vec<f64>, usize) {
+pub(super) fn over(
+    grid: &Grid,
+    readings: &[f64],
+    activities: &Activities,
+    beyond: f64,
+) -> (Vec<f64>, usize) {
     let mut log = vec![0.0; grid.count];
     let groups = groups(readings);
-    let Some(course) = Day::of(gaits) else { return (log, groups.len()) };
+    let Some(course) = Day::of(activities) else { return (log, groups.len()) };
     let mut through = vec![0.0_f32; grid.count];
     let mut product = vec![1.0_f64; grid.count];
     for some in groups.chunks(TOGETHER) {
         for group in some {
             let usual = course.usual(group);
-            course.hear(grid, group, beyond * usual, &mut through);
-            for (product, stood) in product.iter_mut().zip(&through) {
-                *product *= (1.0 - ON_THE_WAY) * f64::from(*stood) / usual + ON_THE_WAY * 0.5;
+            course.update(grid, group, beyond * usual, &mut through);
+            for (product, stopped) in product.iter_mut().zip(&through) {
+                *product *= (1.0 - ON_THE_WAY) * f64::from(*stopped) / usual + ON_THE_WAY * 0.5;
             }
         }
         for (sum, product) in log.iter_mut().zip(&mut product) {
@@ -44,13 +49,13 @@ pub(super) fn over(grid: &Grid, readings: &[f64], gaits: &Gaits, beyond: f64) ->
     (log, groups.len())
 }
 
-/// Readings as groups taken from one stand.
+/// Readings as groups taken from one stop.
 pub(crate) fn groups(readings: &[f64]) -> Vec<Vec<f64>> {
     let mut groups: Vec<Vec<f64>> = Vec::new();
     for &reading in readings {
         match groups.last_mut() {
             Some(group)
-                if reading - group[group.len() - 1] < ONE_STAND
+                if reading - group[group.len() - 1] < ONE_STOP
                     && reading - group[0] < LONGEST_GROUP =>
             {
                 group.push(reading);
@@ -68,8 +73,8 @@ struct Day {
 }
 
 impl Day {
-    fn of(gaits: &Gaits) -> Option<Self> {
-        let mut standing = gaits.course.seconds();
+    fn of(activities: &Activities) -> Option<Self> {
+        let mut standing = activities.course.seconds();
         let known = standing.iter().filter(|p| !p.is_nan());
         let (count, sum) =
             known.fold((0_usize, 0.0), |(count, sum), p| (count + 1, sum + f64::from(*p)));
@@ -81,12 +86,12 @@ impl Day {
         for p in standing.iter_mut().filter(|p| p.is_nan()) {
             *p = usual;
         }
-        Some(Self { from: gaits.course.from, standing })
+        Some(Self { from: activities.course.from, standing })
     }
 
     /// At each offset of the grid, the probability that the collector stood at every picture of the
     /// group.
-    fn hear(&self, grid: &Grid, group: &[f64], beyond: f64, through: &mut [f32]) {
+    fn update(&self, grid: &Grid, group: &[f64], beyond: f64, through: &mut [f32]) {
         #[allow(clippy::cast_possible_truncation, reason = "a probability")]
         let off_the_track = beyond as f32;
         through.fill(1.0);
@@ -101,8 +106,8 @@ impl Day {
             }
             let from = (top + 1).saturating_sub(end - first);
             let standing = self.standing.get(from..).unwrap_or_default();
-            for (p, stood) in on_track.iter_mut().rev().zip(standing) {
-                *p = p.min(*stood);
+            for (p, stopped) in on_track.iter_mut().rev().zip(standing) {
+                *p = p.min(*stopped);
             }
         }
     }
@@ -145,7 +150,7 @@ fn overlap(latest: f64, seconds: usize, count: usize) -> (usize, usize, usize) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::super::gait::Course;
+    use super::super::super::activity::Course;
     use super::*;
 
     #[test]
@@ -153,14 +158,14 @@ mod tests {
         let seconds: Vec<f32> =
             (0..3_600).map(|k| if k / 300 % 2 == 0 { 0.02 } else { 0.97 }).collect();
         let course = Course::of_seconds(&seconds);
-        let gaits = Gaits { course, restlessness: 1.0, ..Gaits::default() };
+        let activities = Activities { course, noise_level: 1.0, ..Activities::default() };
         let grid = Grid { from: -7_200.0, count: 14_401 };
-        let near = over(&grid, &[450.0, 1_050.0, 1_650.0], &gaits, OFF_THE_TRACK).0;
+        let near = over(&grid, &[450.0, 1_050.0, 1_650.0], &activities, OFF_THE_TRACK).0;
         let best = (0..near.len()).max_by(|&a, &b| near[a].total_cmp(&near[b])).unwrap();
         assert!((grid.offset(best) % 600.0).abs() <= 150.0, "{}", grid.offset(best));
         for away in [-9e5, -86_400.0, -7_300.0, 10_900.0, 86_400.0, 9e5] {
             let (log, groups) =
-                over(&grid, &[away, away + 20.0, away + 400.0], &gaits, OFF_THE_TRACK);
+                over(&grid, &[away, away + 20.0, away + 400.0], &activities, OFF_THE_TRACK);
             assert_eq!(groups, 2);
             assert!(log.iter().all(|log| log.is_finite()), "{away}");
         }

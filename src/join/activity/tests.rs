@@ -1,4 +1,4 @@
-//! Gaits of a made-up day, at every interval of logging.
+//! Activities of a made-up day, at every interval of logging.
 
 use super::super::frame::PlaneFix;
 use super::*;
@@ -23,17 +23,17 @@ fn day(interval: f64, cycles: u32) -> Vec<PlaneFix> {
     fixes
 }
 
-fn told(interval: f64) -> Gaits {
+fn told(interval: f64) -> Activities {
     tell(&Frames::gather(&day(interval, 20), 3.0))
 }
 
 #[test]
 fn standing_and_going_are_told_apart_at_every_interval() {
     for interval in [1.0, 5.0, 10.0, 30.0] {
-        let gaits = told(interval);
+        let activities = told(interval);
         let mean = |phase: f64| {
             let times = (1..19).map(|cycle| 240.0 * f64::from(cycle) + phase);
-            times.filter_map(|time| gaits.standing(time)).sum::<f64>() / 18.0
+            times.filter_map(|time| activities.standing(time)).sum::<f64>() / 18.0
         };
         assert!(mean(60.0) > 0.85, "standing, {interval} s: {}", mean(60.0));
         assert!(mean(180.0) < 0.15, "going, {interval} s: {}", mean(180.0));
@@ -43,8 +43,10 @@ fn standing_and_going_are_told_apart_at_every_interval() {
 #[test]
 fn probabilities_are_probabilities() {
     for interval in [1.0, 60.0] {
-        let gaits = told(interval);
-        for p in gaits.stand.iter().chain(&gaits.search).chain(&gaits.course.seconds()) {
+        let activities = told(interval);
+        for p in
+            activities.stop.iter().chain(&activities.search).chain(&activities.course.seconds())
+        {
             assert!(p.is_nan() || (-1e-4..=1.0001).contains(p), "{p}");
         }
     }
@@ -54,15 +56,15 @@ fn probabilities_are_probabilities() {
 fn a_gap_leaves_open_what_was_done_in_it() {
     let mut fixes = day(5.0, 20);
     fixes.retain(|fix| !(1_000.0..1_400.0).contains(&fix.time));
-    let gaits = tell(&Frames::gather(&fixes, 3.0));
-    assert_eq!(gaits.standing(1_200.0), None);
-    assert_eq!(gaits.standing(-5.0), None);
-    assert!(gaits.standing(900.0).is_some());
+    let activities = tell(&Frames::gather(&fixes, 3.0));
+    assert_eq!(activities.standing(1_200.0), None);
+    assert_eq!(activities.standing(-5.0), None);
+    assert!(activities.standing(900.0).is_some());
 }
 
 #[test]
 fn one_fix_and_none_are_no_trouble() {
-    assert!(tell(&Frames::default()).stand.is_empty());
+    assert!(tell(&Frames::default()).stop.is_empty());
     let one = [PlaneFix { time: 0.0, east: 0.0, north: 0.0, trust: 1.0 }];
-    assert_eq!(tell(&Frames::gather(&one, 3.0)).stand.len(), 1);
+    assert_eq!(tell(&Frames::gather(&one, 3.0)).stop.len(), 1);
 }

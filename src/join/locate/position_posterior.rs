@@ -2,8 +2,8 @@
 //! fixes on both sides say, having stopped or gone through; in gaps and beyond the ends of the track
 //! what the day teaches about moving unseen. Layer: `join`.
 
+use super::super::activity::Activities;
 use super::super::frame::{Frame, Frames};
-use super::super::gait::Gaits;
 use super::super::kalman::Receiver;
 use super::super::receiver::Estimate;
 use super::super::smooth::{GOING, STANDING};
@@ -16,7 +16,7 @@ use super::meet::meet;
 #[derive(Clone, Copy)]
 pub(crate) struct Ground<'a> {
     pub(crate) frames: &'a Frames,
-    pub(crate) gaits: &'a Gaits,
+    pub(crate) activities: &'a Activities,
     pub(crate) receiver: &'a Estimate,
     /// Metres of path in a second, stops included.
     pub(crate) pace: f64,
@@ -36,7 +36,12 @@ pub(crate) struct Whereabouts {
 
 /// Where the collector was who did something from `first` to `last`, seconds since the day's origin,
 /// at one place. `standing` is the probability that people stand for such a thing.
-pub(crate) fn whereabouts(ground: Ground, first: f64, last: f64, standing: f64) -> Whereabouts {
+pub(crate) fn position_posterior(
+    ground: Ground,
+    first: f64,
+    last: f64,
+    standing: f64,
+) -> Whereabouts {
     let all = &ground.frames.all;
     let (Some(start), Some(end)) = (all.first(), all.last()) else {
         return Whereabouts::default();
@@ -63,10 +68,10 @@ pub(crate) fn whereabouts(ground: Ground, first: f64, last: f64, standing: f64) 
 /// What the fixes say together, stood or went.
 fn seen_circles(ground: Ground, before: &Half, after: &Half, standing: f64) -> Vec<Circle> {
     let receiver = &ground.receiver.receiver;
-    let stood = join(&before.stood(), &after.stood(), STANDING.speed, receiver);
+    let stopped = join(&before.stopped(), &after.stopped(), STANDING.speed, receiver);
     let went = join(&before.went(), &after.went(), GOING.speed, receiver);
-    let mut circles = Vec::with_capacity(stood.len() + 1);
-    for (share, found) in [(standing, stood), (1.0 - standing, went)] {
+    let mut circles = Vec::with_capacity(stopped.len() + 1);
+    for (share, found) in [(standing, stopped), (1.0 - standing, went)] {
         circles.extend(found.into_iter().map(|(weight, circle)| (weight + share.ln(), circle)));
     }
     normalised(circles)
@@ -123,7 +128,7 @@ fn join(before: &Side, after: &Side, speed: f64, receiver: &Receiver) -> Vec<(f6
     pairs
 }
 
-/// The hypotheses that are not hopeless beside the best of their side. A stand's two ends meet in
+/// The hypotheses that are not hopeless beside the best of their side. A stop's two ends meet in
 /// one place, so the bar is low.
 fn likely(side: &Side) -> Side {
     let top = side.iter().map(|entry| entry.0).fold(f64::NEG_INFINITY, f64::max);

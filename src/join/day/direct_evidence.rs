@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::super::clock::{GpsTimes, Hint, Testimony, Witness};
+use super::super::clock::{DirectEvidence, GpsTimes, Hint, HintSource};
 use super::super::way::Way;
 use super::super::written;
 use super::Scene;
@@ -11,20 +11,20 @@ use super::cameras::{SetCamera, moment, reading};
 
 /// Everything that is said of the clock of the camera that took these photographs; `others` are cameras of
 /// the outing that are set already.
-pub(super) fn testimony<'a>(
+pub(super) fn direct_evidence<'a>(
     scene: &Scene,
     photos: &[usize],
     readings: &[f64],
     others: impl Iterator<Item = &'a SetCamera>,
-) -> Testimony {
+) -> DirectEvidence {
     let hints =
         [written_times(scene, photos), waypoints(scene, photos), shared(scene, photos, others)];
-    Testimony {
+    DirectEvidence {
         zone: zone_offset(scene, readings),
         claimed: claimed(scene, photos),
         hints: hints.into_iter().flatten().collect(),
         gps: gps_times(scene, photos),
-        tracked: scene.way.gaits.course.len() > 1,
+        tracked: scene.way.activities.course.len() > 1,
     }
 }
 
@@ -63,7 +63,7 @@ fn written_times(scene: &Scene, photos: &[usize]) -> Option<Hint> {
             widest = widest.max(read.step.0);
         }
     }
-    Hint::gathered(Witness::Notebook, &offsets, (0.4 * widest).max(20.0), HABIT + widest / 8.0)
+    Hint::gathered(HintSource::Notebook, &offsets, (0.4 * widest).max(20.0), HABIT + widest / 8.0)
 }
 
 fn waypoints(scene: &Scene, photos: &[usize]) -> Option<Hint> {
@@ -74,16 +74,16 @@ fn waypoints(scene: &Scene, photos: &[usize]) -> Option<Hint> {
             offsets.push(reading - scene.way.origin.seconds(time));
         }
     }
-    Hint::gathered(Witness::Notebook, &offsets, 40.0, 40.0)
+    Hint::gathered(HintSource::Notebook, &offsets, 40.0, 40.0)
 }
 
-/// Finds that another camera, whose clock is known, shows as well: both were used in one stand.
+/// Finds that another camera, whose clock is known, shows as well: both were used in one stop.
 fn shared<'a>(
     scene: &Scene,
     photos: &[usize],
     known: impl Iterator<Item = &'a SetCamera>,
 ) -> Option<Hint> {
-    /// Within a stand, seconds; and how long the second camera usually comes after the first.
+    /// Within a stop, seconds; and how long the second camera usually comes after the first.
     const SCATTER: f64 = 60.0;
     const HABIT: f64 = 30.0;
     let (mut offsets, mut doubt) = (Vec::new(), 0.0_f64);
@@ -99,7 +99,7 @@ fn shared<'a>(
             doubt = doubt.max(other.spread(offset));
         }
     }
-    Hint::gathered(Witness::OtherCamera, &offsets, SCATTER, HABIT.hypot(doubt))
+    Hint::gathered(HintSource::OtherCamera, &offsets, SCATTER, HABIT.hypot(doubt))
 }
 
 /// The mean reading of the photographs that both a record and a camera have.
