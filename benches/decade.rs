@@ -125,7 +125,7 @@ fn ask(folder: &Path, store: &Path, words: &[&str]) -> Cost {
     let own = format!("/proc/{}", child.id());
     let mut cost = Cost::default();
     let ended = loop {
-        if let Some((processor, peak)) = told(&own) {
+        if let Some((processor, peak)) = reported(&own) {
             cost.processor = cost.processor.max(processor);
             cost.peak = cost.peak.max(peak);
         }
@@ -140,7 +140,7 @@ fn ask(folder: &Path, store: &Path, words: &[&str]) -> Cost {
 }
 
 /// Seconds of processor and megabytes at most, as the system tells them of a process.
-fn told(process: &str) -> Option<(f64, f64)> {
+fn reported(process: &str) -> Option<(f64, f64)> {
     const TICKS_A_SECOND: f64 = 100.0;
     let stat = std::fs::read_to_string(format!("{process}/stat")).ok()?;
     let after = stat.rsplit_once(')')?.1;

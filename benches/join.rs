@@ -18,7 +18,7 @@ use trug::model::{
 use trug::units::{LatLon, Seconds, TimeZone, Timestamp};
 
 fn main() {
-    println!("Cleaned, told apart, smoothed, into track and stands (no photographs)\n");
+    println!("Cleaned, distinguished, smoothed, into track and stands (no photographs)\n");
     println!("| fixes | ms | ms of processor | microseconds of it a fix |\n|---|---|---|---|");
     for count in [3_000, 30_000, 100_000, 300_000, 1_000_000] {
         let (clock, spent) = best(if count > 100_000 { 2 } else { 5 }, || day(count, 0, 0));

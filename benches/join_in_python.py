@@ -35,5 +35,5 @@ report = subprocess.run(
 rows = [line.strip("| ").split(" | ") for line in report.splitlines() if line.startswith(f"| {count} |")]
 if rows:
     own = float(rows[0][2])
-    print(f"trug, cleaned, told apart, smoothed, into track and stands: {own:.0f} ms of processor time")
+    print(f"trug, cleaned, distinguished, smoothed, into track and stands: {own:.0f} ms of processor time")
     print(f"ratio: {1e3 * took / own:.1f}")

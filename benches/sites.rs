@@ -36,7 +36,7 @@ fn finds(count: usize) -> Vec<Reading> {
 }
 
 /// Least and median.
-fn told(runs: &[(f64, f64)], part: fn(&(f64, f64)) -> f64) -> (f64, f64) {
+fn reported(runs: &[(f64, f64)], part: fn(&(f64, f64)) -> f64) -> (f64, f64) {
     let mut seconds: Vec<f64> = runs.iter().map(part).collect();
     seconds.sort_by(f64::total_cmp);
     (seconds[0], seconds[seconds.len() / 2])
@@ -62,7 +62,7 @@ fn main() {
             })
             .collect();
         let ((wall, wall_median), (cpu, cpu_median)) =
-            (told(&runs, |run| run.0), told(&runs, |run| run.1));
+            (reported(&runs, |run| run.0), reported(&runs, |run| run.1));
         println!(
             "{count:>10} {sites:>10} {wall:>9.4} {wall_median:>9.4} {cpu:>9.4} {cpu_median:>9.4}"
         );

@@ -35,7 +35,7 @@ fn main() {
     questions(&path);
 }
 
-fn told<T>(what: &str, work: impl FnOnce() -> T) -> (T, f64) {
+fn reported<T>(what: &str, work: impl FnOnce() -> T) -> (T, f64) {
     let started = Instant::now();
     let result = work();
     let seconds = started.elapsed().as_secs_f64();
@@ -93,8 +93,8 @@ fn track_point(step: usize, shift: &dyn Fn(LatLon) -> LatLon) -> TrackPoint {
 fn one_long_day(path: &Path) {
     let day = [day_number(0, 100, 30_000)];
     let mut store = Store::create_or_open(path).unwrap();
-    told("import one day: 30,000 fixes, 100 finds", || store.import(&day, now()).unwrap());
-    told("the same again: nothing to do", || store.import(&day, now()).unwrap());
+    reported("import one day: 30,000 fixes, 100 finds", || store.import(&day, now()).unwrap());
+    reported("the same again: nothing to do", || store.import(&day, now()).unwrap());
     let size = std::fs::metadata(path).unwrap().len();
     println!("{:<52} {:>7.2} MB", "its store (30,000 fixes and points)", size as f64 / 1e6);
 }
@@ -113,7 +113,7 @@ fn decade(path: &Path) -> f64 {
     let size = std::fs::metadata(path).unwrap().len();
     println!("{:<52} {:>7.0} MB", "their store", size as f64 / 1e6);
     let more = [day_number(DAYS + 1, FINDS, FIXES)];
-    told("one more day on top of them", || store.import(&more, now()).unwrap());
+    reported("one more day on top of them", || store.import(&more, now()).unwrap());
     seconds
 }
 
@@ -140,9 +140,9 @@ fn bare_inserts(path: &Path) -> f64 {
 }
 
 fn questions(path: &Path) {
-    let (store, _) = told("open", || Store::open(path).unwrap());
+    let (store, _) = reported("open", || Store::open(path).unwrap());
     let ask = |what: &str, query: FindQuery| -> Vec<KeptFind> {
-        let (found, _) = told(what, || store.finds(&query).unwrap());
+        let (found, _) = reported(what, || store.finds(&query).unwrap());
         println!("{:<52} {:>10}", "  finds", found.len());
         found
     };
@@ -154,13 +154,13 @@ fn questions(path: &Path) {
     ask("by number", FindQuery { number: Some("TH-0017".into()), ..base() });
     let month = FindQuery { from: Some(date(2018, 5, 1)), to: Some(date(2018, 5, 31)), ..base() };
     ask("one month", month);
-    told("all outings", || store.outings().unwrap());
-    let (points, _) = told("all ways, one after another", || {
+    reported("all outings", || store.outings().unwrap());
+    let (points, _) = reported("all ways, one after another", || {
         store.tracks().unwrap().map(|way| way.unwrap().1.len()).sum::<usize>()
     });
     println!("{:<52} {points:>10}", "  points");
-    told("one whole day", || store.day(all[0].outing).unwrap());
-    told("all finds as GeoJSON", || trug::present::geojson::finds(&all).len());
-    told("all finds as CSV", || trug::present::csv::finds(&all).len());
-    told("all finds as KML", || trug::present::kml::finds(&all).len());
+    reported("one whole day", || store.day(all[0].outing).unwrap());
+    reported("all finds as GeoJSON", || trug::present::geojson::finds(&all).len());
+    reported("all finds as CSV", || trug::present::csv::finds(&all).len());
+    reported("all finds as KML", || trug::present::kml::finds(&all).len());
 }

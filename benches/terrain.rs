@@ -57,8 +57,8 @@ enum Moment {
 
 impl Moment {
     fn now() -> Self {
-        let told = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap_or_default();
-        match told.split(' ').next().and_then(|first| first.parse().ok()) {
+        let reported = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap_or_default();
+        match reported.split(' ').next().and_then(|first| first.parse().ok()) {
             Some(nanoseconds) => Self::Processor(Duration::from_nanos(nanoseconds)),
             None => Self::Clock(Instant::now()),
         }
@@ -130,7 +130,7 @@ fn beside(heights: &[f32], whole: Duration, field: Duration) {
     std::fs::File::create(&path).and_then(|mut file| file.write_all(&bytes)).unwrap();
     let python = [".venv/bin/python", "python3"].into_iter().find(|python| {
         let asked = Command::new(python).args(["-c", "import skimage"]).output();
-        asked.is_ok_and(|told| told.status.success())
+        asked.is_ok_and(|reported| reported.status.success())
     });
     match python {
         Some(python) => compare(python, &path, whole, field),
@@ -142,14 +142,14 @@ fn beside(heights: &[f32], whole: Duration, field: Duration) {
 }
 
 fn compare(python: &str, path: &Path, whole: Duration, field: Duration) {
-    let told = Command::new(python)
+    let reported = Command::new(python)
         .arg("benches/terrain.py")
         .arg(path)
         .arg(SIDE.to_string())
         .output()
         .unwrap();
-    let text = String::from_utf8_lossy(&told.stdout).into_owned();
-    print!("{text}{}", String::from_utf8_lossy(&told.stderr));
+    let text = String::from_utf8_lossy(&reported.stdout).into_owned();
+    print!("{text}{}", String::from_utf8_lossy(&reported.stderr));
     for (label, ours) in [("seconds to the goal: ", whole), ("seconds to all cells: ", field)] {
         let theirs = text.lines().find_map(|line| line.strip_prefix(label)?.parse::<f64>().ok());
         if let Some(theirs) = theirs {

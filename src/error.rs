@@ -1,4 +1,4 @@
-//! What went wrong, told so that a person can act on it: what failed, where, why with the actual
+//! What went wrong, reported so that a person can act on it: what failed, where, why with the actual
 //! values, and one hint. One opaque type for the whole crate. Layer: `error`.
 
 use std::error::Error as StdError;

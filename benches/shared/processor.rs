@@ -3,8 +3,8 @@
 /// Seconds of all threads that still run; 0 where the system does not tell.
 pub(crate) fn seconds() -> f64 {
     let nanoseconds = |thread: std::fs::DirEntry| {
-        let told = std::fs::read_to_string(thread.path().join("schedstat")).ok()?;
-        told.split_whitespace().next()?.parse::<f64>().ok()
+        let reported = std::fs::read_to_string(thread.path().join("schedstat")).ok()?;
+        reported.split_whitespace().next()?.parse::<f64>().ok()
     };
     let threads = std::fs::read_dir("/proc/self/task").into_iter().flatten().flatten();
     threads.filter_map(nanoseconds).sum::<f64>() / 1e9

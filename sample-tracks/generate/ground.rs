@@ -1,4 +1,4 @@
-//! The invented reserve: its shape, its heights, its places. Truth is told in metres east and north
+//! The invented reserve: its shape, its heights, its places. Truth is reported in metres east and north
 //! of the car park and turned into degrees once.
 
 use std::f64::consts::PI;

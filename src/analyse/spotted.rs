@@ -123,7 +123,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_slip_of_the_pen_is_told_what_was_meant() {
+    fn a_slip_of_the_pen_is_reported_what_was_meant() {
         let names = ["Mycena interrupta", "Russula lenkunya", "Mycena nargan (Grgur.)"];
         let nearest = nearest_names(names.into_iter(), "Mycenna");
         assert_eq!(nearest[..2], ["Mycena interrupta", "Mycena nargan"]);

@@ -415,7 +415,7 @@ mod tests {
     }
 
     #[test]
-    fn who_stays_without_getting_anywhere_was_searching_whatever_the_gait_says() {
+    fn who_stays_without_getting_anywhere_was_searching_whatever_the_activity_says() {
         let sites = [site(1, 0.0, 30.0)];
         let visit = |walk: Walk| {
             let visits = Watch::new(&sites, VisitRule::default()).visits(&walk, &[], &[], &[]);

@@ -70,7 +70,7 @@ const STEPS: &[Step] = &[
         makes: None,
     },
     Step {
-        why: "Which finds are one site, and how often was each searched, in vain too?",
+        why: "Which finds are one site, and how often was each searched, without a find too?",
         command: "sites --store {}/trug.gpkg",
         makes: None,
     },
@@ -116,7 +116,7 @@ const STEPS: &[Step] = &[
         makes: None,
     },
     Step {
-        why: "A Darwin Core Archive with effort and with the searches in vain.",
+        why: "A Darwin Core Archive with effort and with the searches without a find.",
         command: "deposit --store {}/trug.gpkg --out {}/deposit.zip --title Wren-Gully --licence cc-by",
         makes: Some((
             "deposit.zip",
@@ -171,8 +171,8 @@ fn perform(command: &str, folder: &Path, console: &mut Console) -> Result<()> {
 
 fn parsed(command: &str, folder: &str) -> Result<Program> {
     let words = command.split(' ').map(|word| word.replace("{}", folder));
-    Program::try_parse_from(std::iter::once("trug".to_owned()).chain(words)).map_err(|told| {
-        Error::program("the demonstration gives a wrong command").because(told.to_string())
+    Program::try_parse_from(std::iter::once("trug".to_owned()).chain(words)).map_err(|reported| {
+        Error::program("the demonstration gives a wrong command").because(reported.to_string())
     })
 }
 

@@ -24,7 +24,7 @@ use crate::store::{FindQuery, KeptOuting, Store};
 
 /// Write a Darwin Core Archive: outings, finds, fresh characters, with their description.
 ///
-/// Careful unless told otherwise, and checked before it is written: where a sensitive place
+/// Careful unless stated otherwise, and checked before it is written: where a sensitive place
 /// could be recovered from the archive, nothing is written.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -118,7 +118,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         arguments.out.display(),
         counted(finds.len(), "find", "finds"),
         counted(events.len(), "outing", "outings"),
-        counted(absences.len(), "search in vain", "searches in vain")
+        counted(absences.len(), "search without a find", "searches without a find")
     ))?;
     prepared.note_care(console);
     Ok(Exit::Done)
@@ -159,7 +159,7 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {
     })
 }
 
-/// The outings of the chosen finds and those of the same time that searched in vain. Of an outing that
+/// The outings of the chosen finds and those of the same time that searched, nothing found. Of an outing that
 /// has sensitive finds no non-detection is written, nor of a sensitive taxon.
 fn events(
     store: &Store,
@@ -174,7 +174,7 @@ fn events(
         prepared.shown.finds.iter().filter(decided).map(|find| find.outing).collect();
     let asked =
         |absence: &Absence| query.taxon.as_ref().is_none_or(|taxon| belongs(&absence.kind, taxon));
-    let (mut events, mut in_vain) = (Vec::new(), Vec::new());
+    let (mut events, mut in_without_find) = (Vec::new(), Vec::new());
     for outing in store.outings()?.into_iter().filter(|outing| within(outing, query)) {
         let mut own = Vec::new();
         if !sensitive.contains(&outing.id) {
@@ -193,10 +193,10 @@ fn events(
                 length: outing.length,
                 searched: outing.searched,
             });
-            in_vain.extend(own);
+            in_without_find.extend(own);
         }
     }
-    Ok((events, in_vain))
+    Ok((events, in_without_find))
 }
 
 fn within(outing: &KeptOuting, query: &FindQuery) -> bool {

@@ -81,7 +81,7 @@ enum Form {
 }
 
 #[derive(Serialize)]
-struct Told {
+struct Reported {
     sight_m: f64,
     lines: Vec<EffortLine>,
     total: EffortLine,
@@ -114,8 +114,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let total = view::line("all".to_owned(), &report.total);
     let lines = by_site.unwrap_or_else(|| lines(arguments.by, &report));
     if let Some(path) = &arguments.figure {
-        let told = (drawn != arguments.by).then(|| self::lines(drawn, &report));
-        let bars = told.as_ref().unwrap_or(&lines);
+        let reported = (drawn != arguments.by).then(|| self::lines(drawn, &report));
+        let bars = reported.as_ref().unwrap_or(&lines);
         output::picture(path, &effort_chart::figure(drawn.heading(), bars)?, arguments.replacing)?;
         if drawn != arguments.by {
             console.note(&format!(
@@ -125,7 +125,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         }
     }
     if arguments.format == Form::Json {
-        console.print(&json(&Told { sight_m: rule.half_width.0, lines, total })?)?;
+        console.print(&json(&Reported { sight_m: rule.half_width.0, lines, total })?)?;
     } else if report.total.outings == 0 {
         console.note("No outing in the store has a track.");
     } else {

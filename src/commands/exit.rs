@@ -46,14 +46,14 @@ pub(super) fn of_error(error: &Error) -> Exit {
 }
 
 /// Help and version are no failure; a wrong argument is one.
-pub(super) fn of_parser(told: &clap::Error) -> Exit {
+pub(super) fn of_parser(reported: &clap::Error) -> Exit {
     // A closed pipe under a help text is nobody's fault.
-    if told.use_stderr() {
+    if reported.use_stderr() {
         // it repeats what was typed, which may come from somebody else
-        let _ = io::stderr().write_all(visible(&told.render().to_string()).as_bytes());
+        let _ = io::stderr().write_all(visible(&reported.render().to_string()).as_bytes());
         Exit::MustChange
     } else {
-        let _ = told.print();
+        let _ = reported.print();
         Exit::Done
     }
 }

@@ -22,7 +22,7 @@ use parts::Parts;
 
 /// Write finds for others, as exactly as they may be given.
 ///
-/// Careful unless told otherwise: positions to 0.001 degree, no times of day, no notes. Ways only go
+/// Careful unless stated otherwise: positions to 0.001 degree, no times of day, no notes. Ways only go
 /// along where every find of the outing may be given exactly. A file that trug wrote before is replaced;
 /// any other is left alone.
 #[derive(Debug, Args)]

@@ -65,7 +65,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(if joined.left_something() { Exit::SomeSetAside } else { Exit::Done })
 }
 
-/// More outings than this are told in a line each.
+/// More outings than this are reported in a line each.
 const MANY: usize = 4;
 
 /// Prints what the days say, for a person.
@@ -137,6 +137,6 @@ fn changes(day: &ImportedDay) -> String {
         (day.finds_withdrawn.len(), "withdrawn"),
         (day.finds_unchanged, "as before"),
     ];
-    let told = parts.iter().filter(|(number, _)| *number > 0);
-    told.map(|(number, word)| format!("{number} {word}")).collect::<Vec<_>>().join(", ")
+    let reported = parts.iter().filter(|(number, _)| *number > 0);
+    reported.map(|(number, word)| format!("{number} {word}")).collect::<Vec<_>>().join(", ")
 }

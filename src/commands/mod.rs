@@ -122,7 +122,7 @@ where
 {
     let program = match Program::try_parse_from(arguments) {
         Ok(program) => program,
-        Err(told) => return exit::of_parser(&told),
+        Err(reported) => return exit::of_parser(&reported),
     };
     let mut console = Console::of_process(program.quiet);
     let ended = panic::catch_unwind(panic::AssertUnwindSafe(|| program.command.run(&mut console)));

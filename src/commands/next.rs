@@ -81,7 +81,7 @@ const FASTEST: f64 = 1.4;
 const PATH_SPACING: Metres = Metres(10.0);
 
 #[derive(Serialize)]
-struct Told {
+struct Reported {
     date: Date,
     sites: Vec<Prospect>,
     round: Option<Round>,
@@ -121,37 +121,37 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     names::known_taxon(&years, arguments.taxon.as_deref())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
-    let told = outlook(&past(&years, &visits, arguments.taxon.as_deref()), arguments.date);
-    if told.sites.is_empty() {
+    let reported = outlook(&past(&years, &visits, arguments.taxon.as_deref()), arguments.date);
+    if reported.sites.is_empty() {
         return Err(Error::input(format!("nothing is known before {}", arguments.date))
             .because("no searched visit to a site is earlier than that date")
             .hint("import days with tracks and finds first"));
     }
     let round = match arguments.hours {
         None => None,
-        Some(hours) => Some(plan(arguments, &years, &sites, &told, hours, console)?),
+        Some(hours) => Some(plan(arguments, &years, &sites, &reported, hours, console)?),
     };
-    let listed: Vec<i64> = told.sites.iter().map(|prospect| prospect.site.0).collect();
+    let listed: Vec<i64> = reported.sites.iter().map(|prospect| prospect.site.0).collect();
     let sensitive = sensitive_sites(&years, &sites, &listed)?;
     let exact = exact_words(listed.len(), &sensitive);
     if arguments.format == Form::Json {
-        let sites = told.sites.into_iter().map(|p| Prospect {
+        let sites = reported.sites.into_iter().map(|p| Prospect {
             chance: rounded(p.chance, 4),
             chance_low95: rounded(p.chance_low95, 4),
             chance_high95: rounded(p.chance_high95, 4),
             ..p
         });
         let sites = sites.collect();
-        let told = Told {
+        let reported = Reported {
             date: arguments.date,
             sites,
             round,
             positions: "exact",
             sensitive_sites: sensitive.clone(),
         };
-        console.print(&json(&told)?)?;
+        console.print(&json(&reported)?)?;
     } else {
-        console.print(&table(&told.sites, &sites))?;
+        console.print(&table(&reported.sites, &sites))?;
         if let Some(round) = &round {
             let zone = local_zone(&sites);
             console.print(&words(round, &sites, &zone))?;
@@ -247,7 +247,7 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
         return format!("{table}The season alone, over all sites, gives {:.0} %.\n", 100.0 * alone);
     }
     format!(
-        "{table}Nobody searched near that time of the year, in any year: the chances cannot be told.\n"
+        "{table}Nobody searched near that time of the year, in any year: the chances cannot be determined.\n"
     )
 }
 
@@ -269,7 +269,7 @@ fn plan(
     arguments: &Arguments,
     years: &Years,
     sites: &Sites,
-    told: &Outlook,
+    reported: &Outlook,
     hours: f64,
     console: &Console,
 ) -> Result<Round> {
@@ -287,7 +287,7 @@ fn plan(
         return Ok(no_round(start, &no_light(arguments.date, start, (&day, &local))));
     };
     let Searching { start, time, remark } = light;
-    let chosen: Vec<&Site> = told
+    let chosen: Vec<&Site> = reported
         .sites
         .iter()
         .filter_map(|prospect| by_id(sites, prospect.site))
@@ -312,7 +312,7 @@ fn plan(
     let places: Vec<LatLon> =
         std::iter::once(from).chain(chosen.iter().map(|site| site.at)).collect();
     let worth =
-        |site: &&Site| told.sites.iter().find(|p| p.site == site.id).map_or(0.0, |p| p.chance);
+        |site: &&Site| reported.sites.iter().find(|p| p.site == site.id).map_or(0.0, |p| p.chance);
     let choices = Choices {
         travel: travel(&net.finish(), &places),
         worth: chosen.iter().map(worth).collect(),
@@ -320,12 +320,12 @@ fn plan(
         time,
     };
     let tour = best(&choices);
-    let told_any = told.sites.iter().any(|prospect| prospect.determined);
-    if !told_any || (!tour.sites.is_empty() && tour.worth < LEAST_EXPECTED) {
-        return Ok(no_round(start, nothing_to_expect(told)));
+    let reported_any = reported.sites.iter().any(|prospect| prospect.determined);
+    if !reported_any || (!tour.sites.is_empty() && tour.worth < LEAST_EXPECTED) {
+        return Ok(no_round(start, nothing_to_expect(reported)));
     }
     let visited: Vec<SiteId> = tour.sites.iter().map(|site| chosen[*site].id).collect();
-    let (low, high) = told.finds_at(&visited);
+    let (low, high) = reported.finds_at(&visited);
     Ok(Round {
         sites_with_find_low95: low,
         sites_with_find_high95: high,
@@ -386,8 +386,8 @@ fn no_light(date: Date, start: Timestamp, (light, zone): (&Daylight, &TimeZone))
     )
 }
 
-fn nothing_to_expect(told: &Outlook) -> &'static str {
-    if told.sites.iter().any(|prospect| prospect.determined) {
+fn nothing_to_expect(reported: &Outlook) -> &'static str {
+    if reported.sites.iter().any(|prospect| prospect.determined) {
         "No round is planned: fewer than 0.05 sites with a find are to be expected within that time."
     } else {
         "No round is planned: nobody ever searched near that time of the year, so nothing can be expected \

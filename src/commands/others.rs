@@ -123,7 +123,7 @@ pub(super) const NEAR: Metres = Metres(30.0);
 pub(super) struct Plan {
     /// Which finds were asked for.
     pub(super) query: FindQuery,
-    /// `None` where everything is told exactly.
+    /// `None` where everything is reported exactly.
     decided: Option<(Decisions, HashMap<Uuid, usize>)>,
     /// What earlier outputs said of each find.
     earlier: HashMap<Uuid, Vec<Published>>,
@@ -148,7 +148,7 @@ impl Plan {
         }
     }
 
-    /// The check of what is written; `None` where everything is told exactly.
+    /// The check of what is written; `None` where everything is reported exactly.
     pub(super) fn audit(&self) -> Option<Audit<'_>> {
         self.decided.as_ref().map(|(decisions, places)| Audit::new(decisions, places))
     }
@@ -292,7 +292,7 @@ impl CareTally {
     }
 
     pub(super) fn note(&self, console: &mut Console) {
-        let told: Vec<String> = ["exact", "low", "medium", "high", "extreme"]
+        let reported: Vec<String> = ["exact", "low", "medium", "high", "extreme"]
             .iter()
             .filter_map(|word| {
                 let count = self.0.get(word)?;
@@ -302,7 +302,7 @@ impl CareTally {
                 })
             })
             .collect();
-        console.note(&format!("Positions: {}.", told.join(", ")));
+        console.note(&format!("Positions: {}.", reported.join(", ")));
     }
 }
 

@@ -136,14 +136,14 @@ fn one(mut outings: Vec<KeptOuting>, date: Date) -> Result<KeptOuting> {
         1 => Ok(outings.remove(0)),
         0 => Err(Error::input(format!("there is no such outing on {date}"))
             .because("none of that day is of that collector")
-            .hint("leave out --collector to be told whose there are")),
+            .hint("leave out --collector to list all collectors")),
         several => Err(Error::input(format!("{several} outings began on {date}"))
             .because(format!("they are of {}", who.join(", ")))
             .hint("say whose you want with --collector")),
     }
 }
 
-/// Small pictures of the photographs that finds claim. What cannot be read is told and left out.
+/// Small pictures of the photographs that finds claim. What cannot be read is reported and left out.
 fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
     let claimed: Vec<usize> =
         (0..day.photos.len()).filter(|index| !day.photos[*index].finds.is_empty()).collect();

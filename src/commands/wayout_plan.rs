@@ -21,7 +21,7 @@ use crate::wayout::light::{self, LatestStart};
 use crate::wayout::report::{self, Ranked, WayOut};
 use crate::wayout::start::Start;
 
-/// Ways back of so many minutes are told where the farthest point is not known.
+/// Ways back of so many minutes are reported where the farthest point is not known.
 const MINUTES: [f64; 7] = [15.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0];
 
 pub(super) fn run(
@@ -47,7 +47,7 @@ pub(super) fn run(
         draw(path, back.as_ref(), arguments.replacing, console)?;
     }
     let rows: Vec<(String, Seconds)> = match &back {
-        Some(answer) => answer.best().into_iter().map(|best| told(best, answer)).collect(),
+        Some(answer) => answer.best().into_iter().map(|best| reported(best, answer)).collect(),
         None => MINUTES.iter().map(|m| (String::new(), Seconds(m * 60.0))).collect(),
     };
     let rows: Vec<Row> = rows
@@ -124,7 +124,7 @@ fn way_back(
     report::find(&asked.request(inputs, arguments)).map(Some)
 }
 
-fn told(best: &Ranked, answer: &WayOut) -> (String, Seconds) {
+fn reported(best: &Ranked, answer: &WayOut) -> (String, Seconds) {
     let way = &best.way;
     (
         format!("{} to {}, {}", way.distance, answer.to.name, way.kind.words()),

@@ -3,7 +3,7 @@
 use crate::units::LatLon;
 
 /// The line cut wherever it crosses the 180th meridian, each part as (longitude, latitude) in
-/// degrees with 180 west told as -180. A part of a single point is left out.
+/// degrees with 180 west reported as -180. A part of a single point is left out.
 ///
 /// # References
 /// RFC 7946 (2016), The GeoJSON Format, section 3.1.9: a line that crosses is cut in two so that no

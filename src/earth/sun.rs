@@ -235,7 +235,7 @@ mod tests {
     }
 
     #[test]
-    fn polar_day_and_night_are_told_apart() {
+    fn polar_day_and_night_are_reported_apart() {
         let svalbard = place(78.22, 15.63);
         let june = light(svalbard, date(2026, 6, 21), &TimeZone::UTC).unwrap();
         assert_eq!((june.sunset, june.sunrise), (Passage::StaysAbove, Passage::StaysAbove));

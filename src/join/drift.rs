@@ -1,5 +1,5 @@
 //! Estimates the drift of a camera clock over several days and what other days say of each. Only days
-//! that know it by themselves are heard, and none hears itself. Layer: `join`.
+//! that know it by themselves are used, and none uses itself. Layer: `join`.
 
 use std::collections::BTreeMap;
 
@@ -11,7 +11,7 @@ use super::day::Begun;
 
 /// What a clock gains a day: one standard deviation, seconds (published user reports: 0.3 to 0.7).
 const GAINS: f64 = 0.5;
-/// Other days are heard within so many days.
+/// Other days are used within so many days.
 const HEARD: f64 = 45.0;
 /// A day that knows the clock less well says nothing, seconds.
 const KNOWN: f64 = 30.0;
@@ -156,12 +156,12 @@ impl Line {
 /// Seconds a day; `None` where the days alone do not tell it to a second a day, or the clock was set
 /// in between: no clock gains as much.
 fn slope(known: &[Known]) -> Option<f64> {
-    const TOLD: f64 = 1.0;
+    const REPORTED: f64 = 1.0;
     const SET_BETWEEN: f64 = 300.0;
     const MOST: f64 = 10.0 * GAINS;
     let line = Line::through(known)?;
     let spread = 1.0 / line.slope_variance - 1.0 / (GAINS * GAINS);
-    if spread <= 0.0 || (1.0 / spread).sqrt() > TOLD {
+    if spread <= 0.0 || (1.0 / spread).sqrt() > REPORTED {
         return None;
     }
     let alone = line.slope / (line.slope_variance * spread);
@@ -181,7 +181,7 @@ mod tests {
     }
 
     #[test]
-    fn a_clock_that_gains_half_a_second_a_day_is_told() {
+    fn a_clock_that_gains_half_a_second_a_day_is_reported() {
         let days = [0.0, 7.0, 14.0].map(|day| known(day, 100.0 + 0.5 * day, 2.0));
         assert!((slope(&days).unwrap() - 0.5).abs() < 1e-9);
         // two readings an hour apart say nothing of a day
@@ -193,23 +193,23 @@ mod tests {
     #[test]
     fn other_days_tell_where_the_clock_is_and_no_better_than_habits_allow() {
         let few = [known(0.0, 100.0, 4.0), known(1.0, 104.0, 4.0)];
-        let told = hint(&few, 2.0).unwrap();
-        assert!((100.0..=105.0).contains(&told.offset), "{told:?}");
+        let reported = hint(&few, 2.0).unwrap();
+        assert!((100.0..=105.0).contains(&reported.offset), "{reported:?}");
         let many: Vec<Known> = (0..40).map(|day| known(f64::from(day), 102.0, 4.0)).collect();
         let sure = hint(&many, 20.0).unwrap();
         assert!((sure.offset - 102.0).abs() < 1e-9, "{sure:?}");
         // weighed with a day of its own, the share that habits leave in common stays
         let weighed = 1.0 / (1.0 / 16.0 + 1.0 / sure.scale.powi(2));
         assert!((weighed / 16.0 - SHARED).abs() < 0.03, "{sure:?}");
-        assert!(told.scale > sure.scale);
-        // a month away it is vaguer, and a season away silent
-        assert!(hint(&few, 30.0).unwrap().scale > 2.0 * told.scale);
+        assert!(reported.scale > sure.scale);
+        // a month away it is vaguer, and a season away without fixes
+        assert!(hint(&few, 30.0).unwrap().scale > 2.0 * reported.scale);
         assert_eq!(hint(&few, 90.0), None);
         assert_eq!(hint(&[], 0.0), None);
     }
 
     #[test]
-    fn a_clock_that_was_set_in_between_is_heard_on_one_side_only() {
+    fn a_clock_that_was_set_in_between_is_observed_on_one_side_only() {
         let days = [known(0.0, 60.0, 3.0), known(1.0, 61.0, 3.0), known(4.0, 3_661.0, 3.0)];
         assert!((hint(&days, 1.5).unwrap().offset - 61.0).abs() < 2.0);
         assert!((hint(&days, 4.5).unwrap().offset - 3_661.0).abs() < 2.0);

@@ -5,7 +5,7 @@
 //! The way of a day through it: `outings` and `zone` part and date the intake; `clean` judges the
 //! fixes; `frame`, `activity`, `linger`, `receiver` and `smooth` make the way and the stops; `clock` sets the
 //! cameras; `locate` places the finds; `conflict` and `remark` name what does not fit. The method
-//! and what it reaches is told in `docs/position.md`.
+//! and what it reaches is reported in `docs/position.md`.
 
 mod activity;
 mod association;
@@ -69,7 +69,7 @@ pub enum CameraClockOption {
 }
 
 impl Options {
-    /// How far the collector stands from what is found unless told otherwise: within 2 m, 95 times
+    /// How far the collector stands from what is found unless stated otherwise: within 2 m, 95 times
     /// of 100 (common practice: at arm's length, kneeling).
     pub const STAND_OFF: Metres = Metres(2.0);
 }

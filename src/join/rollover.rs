@@ -1,5 +1,5 @@
 //! A receiver that counts its weeks from the wrong start: its dates are 1,024 weeks early, perhaps
-//! only until it has heard the satellites for a while. Fixes are moved only where none of their time
+//! only until it has used the satellites for a while. Fixes are moved only where none of their time
 //! of the year lies on a date of the day's photographs or records as recorded, and moving them lands
 //! on such a date, or joins them to the fixes that they lie beside in the file. Layer: `join`.
 
@@ -186,7 +186,7 @@ mod tests {
         Piece { file: 0, fixes: (0..count).map(fix).collect() }
     }
 
-    fn told(pieces: Vec<Piece>, dates: &[Date]) -> (Vec<Fix>, Vec<String>) {
+    fn reported(pieces: Vec<Piece>, dates: &[Date]) -> (Vec<Fix>, Vec<String>) {
         let path = std::path::PathBuf::from("d/walk.gpx");
         let file = SourceFile { path, kind: FileKind::Gpx, bytes: 1, hash: "walk".into() };
         let (pieces, notes) = corrected(pieces, &[file], dates);
@@ -202,7 +202,7 @@ mod tests {
     fn only_the_fixes_that_are_early_are_moved() {
         let right = piece(500, 0..0).fixes;
         for early in [0..30, 200..230, 470..500, 0..500] {
-            let (fixes, notes) = told(vec![piece(500, early.clone())], &of_the_day());
+            let (fixes, notes) = reported(vec![piece(500, early.clone())], &of_the_day());
             assert_eq!(fixes, right, "{early:?}");
             assert_eq!(notes.len(), 1);
             let whole = notes[0].contains("the dates of walk.gpx were moved from 2006-09-25");
@@ -213,17 +213,17 @@ mod tests {
 
     #[test]
     fn right_dates_stay_whatever_stands_first() {
-        let (fixes, notes) = told(vec![piece(500, 0..0)], &of_the_day());
+        let (fixes, notes) = reported(vec![piece(500, 0..0)], &of_the_day());
         assert_eq!((fixes, notes.len()), (piece(500, 0..0).fixes, 0));
     }
 
     #[test]
-    fn without_papers_the_fixes_beside_them_tell() {
-        let (fixes, notes) = told(vec![piece(500, 0..30)], &[]);
+    fn without_records_the_fixes_beside_them_tell() {
+        let (fixes, notes) = reported(vec![piece(500, 0..30)], &[]);
         assert_eq!(fixes, piece(500, 0..0).fixes);
         assert!(notes[0].contains("they join the fixes beside them"), "{notes:?}");
         // nothing beside them, nothing to land on
-        let (fixes, notes) = told(vec![piece(500, 0..500)], &[]);
+        let (fixes, notes) = reported(vec![piece(500, 0..500)], &[]);
         assert_eq!((fixes, notes.len()), (piece(500, 0..500).fixes, 0));
     }
 
@@ -235,7 +235,7 @@ mod tests {
             let cut = if early.start == 0 { early.end } else { early.start } as usize;
             let (first, second) = whole.fixes.split_at(cut);
             let segments = [first, second].map(|fixes| Piece { file: 0, fixes: fixes.to_vec() });
-            let (fixes, notes) = told(segments.to_vec(), &[]);
+            let (fixes, notes) = reported(segments.to_vec(), &[]);
             assert_eq!((fixes, notes.len()), (right.clone(), 1), "{early:?}");
         }
     }
@@ -248,7 +248,7 @@ mod tests {
         second.fixes.drain(..200);
         second.fixes.iter_mut().for_each(|fix| fix.at = LatLon::clamped(47.0, 11.0));
         let expected = [first.fixes.clone(), second.fixes.clone()].concat();
-        let (fixes, notes) = told(vec![first, second], &[]);
+        let (fixes, notes) = reported(vec![first, second], &[]);
         assert_eq!((fixes, notes.len()), (expected, 0));
     }
 
@@ -259,7 +259,7 @@ mod tests {
             fix.time = fix.time.map(|time| Seconds(40.0 * 86_400.0).after(time));
         }
         let expected = [old.fixes.clone(), piece(500, 0..0).fixes].concat();
-        let (fixes, notes) = told(vec![old, piece(500, 0..0)], &of_the_day());
+        let (fixes, notes) = reported(vec![old, piece(500, 0..0)], &of_the_day());
         assert_eq!((fixes, notes.len()), (expected, 0));
     }
 }

@@ -92,14 +92,14 @@ pub(super) fn set_aside(mut pieces: Vec<Piece>, files: &[SourceFile]) -> Parted 
             Worth::All => {}
             Worth::AllBut(clusters) => {
                 let taken = taken(own, &clusters);
-                notes.push(told(file, own, &taken));
+                notes.push(reported(file, own, &taken));
                 strays.extend(taken);
             }
             Worth::Nothing(why) => {
                 for fix in own.iter_mut().flat_map(|piece| &mut piece.fixes) {
                     fix.time = None;
                 }
-                notes.push(untold(file, why));
+                notes.push(unreported(file, why));
             }
         }
     }
@@ -164,7 +164,7 @@ fn taken(pieces: &mut [Piece], clusters: &[Cluster]) -> Vec<Piece> {
 }
 
 /// What is said of the strays of one file.
-fn told(file: &SourceFile, kept: &[Piece], strays: &[Piece]) -> Error {
+fn reported(file: &SourceFile, kept: &[Piece], strays: &[Piece]) -> Error {
     let count = |pieces: &[Piece]| pieces.iter().map(|piece| piece.fixes.len()).sum::<usize>();
     let (aside, rest) = (count(strays), count(kept));
     let mut dates: Vec<String> = times(strays).map(|time| utc_date(time).to_string()).collect();
@@ -188,7 +188,7 @@ fn told(file: &SourceFile, kept: &[Piece], strays: &[Piece]) -> Error {
     .in_file(&file.path)
 }
 
-fn untold(file: &SourceFile, why: String) -> Error {
+fn unreported(file: &SourceFile, why: String) -> Error {
     Error::input(format!("the times of {} are not used", file.name()))
         .because(why)
         .hint("export the track again with its true times")

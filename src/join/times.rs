@@ -1,5 +1,5 @@
 //! Compares the times of a day as a whole. A notebook that is an hour from the pictures, times and
-//! pictures that lie beyond the track, photographs of other days: each told once, not find by find.
+//! pictures that lie beyond the track, photographs of other days: each reported once, not find by find.
 //! Layer: `join`.
 
 use crate::error::Error;

@@ -217,7 +217,7 @@ impl Way {
     }
 }
 
-/// A radius of this many metres, a centimetre at the least; one that is no number is told as the
+/// A radius of this many metres, a centimetre at the least; one that is no number is reported as the
 /// way round half the Earth.
 pub(crate) fn radius95(metres: f64) -> Radius95 {
     const NEVER: f64 = 2.0e7;

@@ -17,7 +17,7 @@ use super::moment::median;
 use super::outings::Filed;
 use super::written::names;
 
-/// Chooses the zone of an outing, with a remark where the witnesses differ.
+/// Chooses the zone of an outing, with a remark where the evidence differ.
 pub(super) fn choose(
     options: &Options,
     photos: &[Photo],
@@ -214,9 +214,9 @@ mod tests {
         Filed { record, source: 0 }
     }
 
-    /// The zone told of a day in Japan by a camera that claims ten hours, its first picture at ten past
+    /// The zone reported of a day in Japan by a camera that claims ten hours, its first picture at ten past
     /// nine by its own clock.
-    fn told(records: &[Filed]) -> ZoneChoice {
+    fn reported(records: &[Filed]) -> ZoneChoice {
         let photos = [photo("A1.JPG", date(2026, 9, 13).at(9, 10, 0, 0), 10)];
         let place = LatLon::new(43.05, 142.61).ok();
         let span =
@@ -229,16 +229,16 @@ mod tests {
 
     #[test]
     fn a_notebook_an_hour_from_the_camera_is_kept_by_the_clocks_of_the_place() {
-        let choice = told(&[filed("A1", 8, 12)]);
+        let choice = reported(&[filed("A1", 8, 12)]);
         assert_eq!((choice.name.as_str(), choice.source), ("Asia/Tokyo", ZoneSource::Place));
     }
 
     #[test]
     fn a_notebook_that_goes_with_the_camera_is_read_by_it() {
-        let choice = told(&[filed("A1", 9, 12)]);
+        let choice = reported(&[filed("A1", 9, 12)]);
         assert_eq!((choice.name.as_str(), choice.source), ("+10:00", ZoneSource::Photograph));
         // without a time beside a picture the photographs are believed
-        assert_eq!(told(&[filed("B7", 8, 12)]).source, ZoneSource::Photograph);
-        assert_eq!(told(&[]).source, ZoneSource::Photograph);
+        assert_eq!(reported(&[filed("B7", 8, 12)]).source, ZoneSource::Photograph);
+        assert_eq!(reported(&[]).source, ZoneSource::Photograph);
     }
 }

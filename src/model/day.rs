@@ -218,7 +218,7 @@ pub struct CameraClock {
     pub error_part: Option<Seconds>,
     /// Seconds that it gains in a day, where several days tell.
     pub drift_per_day: Option<Seconds>,
-    /// How many other days of this camera were heard.
+    /// How many other days of this camera were used.
     #[serde(default)]
     pub other_days: usize,
     /// Other offsets that explain the day almost as well, best first.
@@ -356,7 +356,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_wrong_date_is_told_from_a_zone() {
+    fn a_wrong_date_is_reported_from_a_zone() {
         let clock = |zone_part: f64| CameraClock {
             zone_part: Some(Seconds(zone_part)),
             ..CameraClock::unknown(Camera::default(), 1)

@@ -61,9 +61,9 @@ pub struct Deposit<'a> {
     pub published: &'a HashMap<Uuid, Vec<Published>>,
     /// Which of the finds to deposit, as indices.
     pub chosen: &'a [usize],
-    /// The outings of these finds and of searches in vain.
+    /// The outings of these finds and of searches without a find.
     pub events: &'a [Event],
-    /// Searches in vain.
+    /// Searches without a find.
     pub absences: &'a [Absence],
     /// The words for found and not found.
     pub status: StatusWords,
@@ -141,9 +141,9 @@ fn refuse(leaks: Vec<String>) -> Result<()> {
     }
     let more = leaks.len().saturating_sub(3);
     let more = if more == 0 { String::new() } else { format!("; and {more} more") };
-    let told: Vec<String> = leaks.into_iter().take(3).collect();
+    let reported: Vec<String> = leaks.into_iter().take(3).collect();
     Err(Error::input("the deposit would reveal a sensitive place, so it was not written")
-        .because(format!("{}{more}", told.join("; ")))
+        .because(format!("{}{more}", reported.join("; ")))
         .hint("take those words out of the habitat, substrate or other fields of these finds, or keep the finds out of the deposit"))
 }
 

@@ -54,7 +54,7 @@ mod tests {
     use super::*;
     use crate::model::{TimePrecision, WrittenTime};
 
-    fn told(date: Option<jiff::civil::Date>, clock: Option<(i8, i8)>) -> Option<String> {
+    fn reported(date: Option<jiff::civil::Date>, clock: Option<(i8, i8)>) -> Option<String> {
         let clock = clock.map(|(hour, minute)| WrittenTime {
             clock: time(hour, minute, 0, 0),
             precision: TimePrecision::Minute,
@@ -66,14 +66,14 @@ mod tests {
     }
 
     #[test]
-    fn what_was_written_is_told_apart_where_it_differs() {
+    fn what_was_written_is_reported_apart_where_it_differs() {
         let derived = Some("3 May 2026, 09:31".to_owned());
         let (right, wrong) = (Some(date(2026, 5, 3)), Some(date(2026, 5, 4)));
-        assert_eq!(told(right, Some((9, 33))), None);
-        assert_eq!(told(right, None), None);
-        assert_eq!(told(None, Some((9, 33))), None);
-        assert_eq!(told(wrong, None), derived);
-        assert_eq!(told(wrong, Some((9, 31))), derived);
-        assert_eq!(told(right, Some((10, 31))), derived);
+        assert_eq!(reported(right, Some((9, 33))), None);
+        assert_eq!(reported(right, None), None);
+        assert_eq!(reported(None, Some((9, 33))), None);
+        assert_eq!(reported(wrong, None), derived);
+        assert_eq!(reported(wrong, Some((9, 31))), derived);
+        assert_eq!(reported(right, Some((10, 31))), derived);
     }
 }

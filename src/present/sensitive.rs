@@ -1,5 +1,5 @@
 //! What may others see of a find? Sets the level of each, and withholds whatever would reveal its place.
-//! Careful unless told otherwise; never random, so that two outputs cannot be averaged; and never more than
+//! Careful unless stated otherwise; never random, so that two outputs cannot be averaged; and never more than
 //! earlier outputs allow. Layer: `present`.
 //!
 //! What leaks together is treated together: all finds of a site, all finds of an outing that has a
@@ -67,7 +67,7 @@ impl<'a> Policy<'a> {
     }
 }
 
-/// A site as the levels need it: its numbers and the finds that cannot be told apart by position.
+/// A site as the levels need it: its numbers and the finds that cannot be distinguished by position.
 #[derive(Clone, Debug, Default)]
 pub struct Group {
     /// The numbers by which the store knows it or parts of it.

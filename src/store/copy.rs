@@ -19,7 +19,7 @@ pub(super) struct Copy {
 impl Copy {
     /// Copies the store with what an interrupted program, or a GIS, left beside it.
     pub(super) fn of(store: &Path) -> Result<Self> {
-        let told = |error: io::Error| {
+        let reported = |error: io::Error| {
             Error::machine(format!("the store {} cannot be read", store.display()))
                 .because(format!(
                     "it must not be written, and a copy of it cannot be made: {error}"
@@ -29,13 +29,14 @@ impl Copy {
                 )
                 .in_file(store)
         };
-        let folder = tempfile::Builder::new().prefix("trug-").tempdir().map_err(told)?;
+        let folder = tempfile::Builder::new().prefix("trug-").tempdir().map_err(reported)?;
         let copy = Self { folder };
         for end in ["", "-journal", "-wal"] {
             let (from, to) = (with_end(store, end), with_end(&copy.path(), end));
             match open_regular(&from) {
                 Ok(mut from) => {
-                    io::copy(&mut from, &mut File::create(to).map_err(told)?).map_err(told)?;
+                    io::copy(&mut from, &mut File::create(to).map_err(reported)?)
+                        .map_err(reported)?;
                 }
                 Err(error) if error.kind() == io::ErrorKind::NotFound && !end.is_empty() => {}
                 Err(error) => return Err(Error::file("open the store", store, &error)),

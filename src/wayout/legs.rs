@@ -315,7 +315,7 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn legs_are_told_with_their_turns() {
+    fn legs_are_reported_with_their_turns() {
         let start = LatLon::new(-42.0, 146.0).unwrap();
         let north = geodesic::destination(start, TrueBearing::new(Degrees(0.0)), Metres(200.0));
         let east = geodesic::destination(north, TrueBearing::new(Degrees(90.0)), Metres(100.0));

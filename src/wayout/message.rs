@@ -31,11 +31,11 @@ pub fn fits(text: &str) -> bool {
 #[must_use]
 pub fn compose(answer: &WayOut) -> String {
     let legs = answer.best().map_or(0, |best| best.way.legs.len());
-    let choices = (0..=legs.min(9)).rev().flat_map(|told| {
-        let all = Room { name: 20, told, grid: true, caution: true };
+    let choices = (0..=legs.min(9)).rev().flat_map(|reported| {
+        let all = Room { name: 20, reported, grid: true, caution: true };
         [all, Room { grid: false, ..all }, Room { grid: false, caution: false, ..all }]
     });
-    let last = Room { name: 8, told: 0, grid: false, caution: false };
+    let last = Room { name: 8, reported: 0, grid: false, caution: false };
     let shorter = [Room { name: 14, ..last }, last];
     choices
         .chain(shorter)
@@ -50,7 +50,7 @@ struct Room {
     /// Letters of the goal's name.
     name: usize,
     /// Legs of the best way.
-    told: usize,
+    reported: usize,
     grid: bool,
     caution: bool,
 }
@@ -61,7 +61,7 @@ fn written(answer: &WayOut, room: Room) -> String {
     let parts = [
         place_and_time(answer, room.grid),
         straight(answer, room.name),
-        best_way(answer, room.told),
+        best_way(answer, room.reported),
         due(answer),
         caution.to_owned(),
     ];
@@ -98,7 +98,7 @@ fn straight(answer: &WayOut, name: usize) -> String {
 }
 
 /// The first legs of the best way, where it is not the straight line.
-fn best_way(answer: &WayOut, told: usize) -> String {
+fn best_way(answer: &WayOut, reported: usize) -> String {
     let Some(best) = answer.best().filter(|best| best.way.kind != WayKind::Direct) else {
         return String::new();
     };
@@ -113,21 +113,21 @@ fn best_way(answer: &WayOut, told: usize) -> String {
     let legs = &best.way.legs;
     let first: Vec<String> = legs
         .iter()
-        .take(told)
+        .take(reported)
         .enumerate()
-        .map(|(index, leg)| told_leg(answer, index, leg))
+        .map(|(index, leg)| reported_leg(answer, index, leg))
         .collect();
     let all = metres(best.way.distance);
-    match told {
+    match reported {
         0 => format!("{name} {all}."),
-        told if told < legs.len() => format!("{name} {all}: {},..", first.join(",")),
+        reported if reported < legs.len() => format!("{name} {all}: {},..", first.join(",")),
         _ => format!("{name}: {}.", first.join(",")),
     }
 }
 
 /// `028 1190m`; the first leg with the range of its bearing and a distance no more exact than the
 /// position.
-fn told_leg(answer: &WayOut, index: usize, leg: &Leg) -> String {
+fn reported_leg(answer: &WayOut, index: usize, leg: &Leg) -> String {
     let bearing = whole(leg.magnetic_bearing);
     if index > 0 {
         return format!("{bearing:03.0} {}", metres(leg.distance));

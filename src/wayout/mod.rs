@@ -10,7 +10,7 @@
 //! | [`retrace`], [`paths`] | how do lines that were walked lead back? |
 //! | [`across`], [`terrain`] | what is the quickest walk across open ground? |
 //! | [`offset`] | which side of the goal to aim for? |
-//! | [`legs`], [`simplify`] | how is a line told so that a compass can follow? |
+//! | [`legs`], [`simplify`] | how is a line reported so that a compass can follow? |
 //! | [`pace`] | how long does it take? |
 //! | [`daylight`], [`light`] | when is it light, and is that enough? |
 //! | [`message`], [`area`] | what fits a text message, what a page for the whole area? |

@@ -1,4 +1,4 @@
-//! In which order are the ways told, and why? By time, weighed up where the ground is less known,
+//! In which order are the ways reported, and why? By time, weighed up where the ground is less known,
 //! steep or closed. Layer: `wayout`.
 
 use super::across::Area;

@@ -1,5 +1,5 @@
 //! Everything together: which ways lead out from here, in which order, and is there light enough?
-//! Refuses where a bearing would be a guess; a way that cannot be told is named with its reason.
+//! Refuses where a bearing would be a guess; a way that cannot be determined is named with its reason.
 //! Layer: `wayout`.
 
 use super::across::{self, Area, Land};
@@ -21,7 +21,7 @@ use crate::error::{Error, Result};
 use crate::model::TrackPoint;
 use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TimeZone, Timestamp};
 
-/// From here on the bearing is told as a range.
+/// From here on the bearing is reported as a range.
 pub const WIDE_RANGE: Degrees = Degrees(10.0);
 /// Goals that are weighed against each other at the most, the nearest by air first.
 const MOST_GOALS: usize = 8;
@@ -61,7 +61,7 @@ pub struct Request<'a> {
 pub enum Catching<'a> {
     /// One that was given.
     Given(&'a [LatLon]),
-    /// The path past the goal, from the tracks of all days; told where there is none.
+    /// The path past the goal, from the tracks of all days; reported where there is none.
     OfTracks,
     /// The same where there is one.
     IfKnown,
@@ -80,7 +80,7 @@ pub struct WayOut {
     pub direct: Direct,
     /// The ways, best first, each with its verdict and why it stands where it stands.
     pub ways: Vec<Ranked>,
-    /// Ways that cannot be told, with the reason.
+    /// Ways that cannot be determined, with the reason.
     pub not_possible: Vec<(WayKind, Error)>,
     /// A deliberate offset, where a line to hit is known.
     pub offset: Option<Offset>,
@@ -112,7 +112,7 @@ impl WayOut {
         self.ways.first()
     }
 
-    /// How exactly the first leg of a way can be told.
+    /// How exactly the first leg of a way can be determined.
     #[must_use]
     pub fn first_leg(&self, way: &Way) -> Option<LegPrecision> {
         way.legs.first().map(|leg| LegPrecision::of(&self.from, leg.distance))

@@ -218,7 +218,7 @@ pub fn near_enough(start: &Start, goal: LatLon, name: &str) -> Result<()> {
         .hint("check both positions: latitude first, south and west negative, the right store"))
 }
 
-/// How exactly the first leg can be told: it begins somewhere within the radius of the position.
+/// How exactly the first leg can be determined: it begins somewhere within the radius of the position.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct LegPrecision {
     /// The bearing may be off by so much to each side; half a circle where the end of the leg lies

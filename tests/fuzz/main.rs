@@ -24,10 +24,15 @@ fn holds(name: &str) {
     let target = named(name);
     let run = run(target, SEED, 0..target.cases);
     let first = run.failures.first();
-    let told = first.map(|failure| {
+    let reported = first.map(|failure| {
         format!("case {}: {}\n{}", failure.case, failure.message, failure.input.escape_ascii())
     });
-    assert!(told.is_none(), "{} failures, {}", run.failures.len(), told.unwrap_or_default());
+    assert!(
+        reported.is_none(),
+        "{} failures, {}",
+        run.failures.len(),
+        reported.unwrap_or_default()
+    );
 }
 
 /// One test for each target, so that they run side by side.

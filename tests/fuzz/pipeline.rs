@@ -1,4 +1,4 @@
-//! The whole program on a small day: files are read, joined, told, kept and written out again. What was
+//! The whole program on a small day: files are read, joined, reported, kept and written out again. What was
 //! read is all accounted for, and no figure is impossible.
 
 use std::fs;

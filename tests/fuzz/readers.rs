@@ -77,7 +77,7 @@ pub(crate) fn records(bytes: &[u8]) {
 /// What a file is taken for by its first bytes.
 pub(crate) fn front(bytes: &[u8]) {
     let kind = folder::tell(bytes);
-    // no file is of two kinds, and none is told otherwise the second time
+    // no file is of two kinds, and none is reported otherwise the second time
     assert_eq!(kind, folder::tell(bytes));
 }
 

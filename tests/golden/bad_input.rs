@@ -29,7 +29,7 @@ fn track(extra: &str) -> String {
 fn checked(name: &str, content: impl AsRef<[u8]>) -> String {
     let desk = Desk::new();
     desk.file(&format!("day/{name}"), content);
-    desk.told(&["check", "day"])
+    desk.reported(&["check", "day"])
 }
 
 #[test]
@@ -77,14 +77,14 @@ fn a_file_that_is_no_gpx_in_spite_of_its_name() {
 fn an_empty_folder() {
     let desk = Desk::new();
     desk.file("day/.keep", "");
-    assert_snapshot!(desk.told(&["import", "day"]));
+    assert_snapshot!(desk.reported(&["import", "day"]));
     assert!(!desk.path("trug.gpkg").exists(), "nothing may be written");
 }
 
 #[test]
 fn a_path_that_is_not_there() {
     let desk = Desk::new();
-    assert_snapshot!(desk.told(&["import", "no-such-day"]));
+    assert_snapshot!(desk.reported(&["import", "no-such-day"]));
     assert!(!desk.path("trug.gpkg").exists(), "nothing may be written");
 }
 
@@ -93,7 +93,7 @@ fn a_photograph_cut_short() {
     let desk = Desk::new();
     desk.file("day/a.gpx", track(""))
         .file("day/P1001.jpg", b"\xff\xd8\xff\xe1\x10\x00Exif\0\0MM\0*");
-    assert_snapshot!(desk.told(&["check", "day"]));
+    assert_snapshot!(desk.reported(&["check", "day"]));
 }
 
 #[test]
@@ -101,7 +101,7 @@ fn a_table_without_headings() {
     let desk = Desk::new();
     desk.file("day/a.gpx", track(""))
         .file("day/notes.csv", "AQ-1,2026-05-02,10:01\nAQ-2,2026-05-02,10:02\n");
-    assert_snapshot!(desk.told(&["check", "day"]));
+    assert_snapshot!(desk.reported(&["check", "day"]));
 }
 
 #[test]
@@ -112,8 +112,8 @@ fn swapped_and_ambiguous_coordinates() {
         AQ-2,2026-05-02,10:03,\"42.61 146.09\",beech,soil\n\
         AQ-3,2026-05-02,10:04,\"somewhere wet\",beech,soil\n";
     desk.file("day/a.gpx", track("")).file("day/notes.csv", records);
-    let told = desk.told(&["check", "day", "--zone", "Australia/Hobart"]);
-    let (status, rest) = told.split_once('\n').unwrap();
+    let reported = desk.reported(&["check", "day", "--zone", "Australia/Hobart"]);
+    let (status, rest) = reported.split_once('\n').unwrap();
     assert_snapshot!(format!("{status}\n{}", rest.split_once("Contradictions\n").unwrap().1));
 }
 
@@ -122,16 +122,21 @@ fn a_find_with_nothing_to_go_by() {
     let desk = Desk::new();
     let records = "number,date,host,substrate\nAQ-1,2026-05-02,beech,soil\n";
     desk.file("day/a.gpx", track("")).file("day/notes.csv", records);
-    assert_snapshot!(desk.told(&["check", "day", "--zone", "Australia/Hobart"]));
+    assert_snapshot!(desk.reported(&["check", "day", "--zone", "Australia/Hobart"]));
 }
 
 #[test]
 fn a_zone_and_a_camera_clock_that_cannot_be_read() {
     let desk = Desk::new();
     desk.file("day/a.gpx", track(""));
-    assert_snapshot!(desk.told(&["check", "day", "--zone", "Nowhere/Else"]));
-    assert_snapshot!(desk.told(&["check", "day", "--camera-clock", "an hour"]));
-    assert_snapshot!(desk.told(&["check", "day", "--camera-clock", "P1.jpg=2026-05-02T09:14:30"]));
+    assert_snapshot!(desk.reported(&["check", "day", "--zone", "Nowhere/Else"]));
+    assert_snapshot!(desk.reported(&["check", "day", "--camera-clock", "an hour"]));
+    assert_snapshot!(desk.reported(&[
+        "check",
+        "day",
+        "--camera-clock",
+        "P1.jpg=2026-05-02T09:14:30"
+    ]));
 }
 
 #[test]
@@ -139,13 +144,13 @@ fn a_store_that_is_none() {
     let desk = Desk::new();
     desk.file("day/a.gpx", track(""))
         .file("notes.txt", "not a store at all, just some words about the weather");
-    assert_snapshot!(desk.told(&["import", "day", "--store", "notes.txt"]));
+    assert_snapshot!(desk.reported(&["import", "day", "--store", "notes.txt"]));
     assert_eq!(
         std::fs::read_to_string(desk.path("notes.txt")).unwrap(),
         "not a store at all, just some words about the weather"
     );
-    assert_snapshot!(desk.told(&["finds", "--store", "no-such.gpkg"]));
-    assert_snapshot!(desk.told(&["import", "day", "--store", "no/such/folder.gpkg"]));
+    assert_snapshot!(desk.reported(&["finds", "--store", "no-such.gpkg"]));
+    assert_snapshot!(desk.reported(&["import", "day", "--store", "no/such/folder.gpkg"]));
 }
 
 #[test]
@@ -153,8 +158,8 @@ fn searching_that_cannot_work() {
     let desk = Desk::new();
     desk.file("day/a.gpx", track(""));
     desk.run(&["import", "day"]);
-    assert_snapshot!(desk.told(&["finds", "--from", "2026-06-01", "--to", "2026-05-01"]));
-    assert_snapshot!(desk.told(&["finds", "--near", "somewhere", "--within", "100"]));
-    assert_snapshot!(desk.told(&["finds", "--near", "-42.6 146.1"]));
-    assert_snapshot!(desk.told(&["finds", "--near", "-42.6 146.1", "--within=-3"]));
+    assert_snapshot!(desk.reported(&["finds", "--from", "2026-06-01", "--to", "2026-05-01"]));
+    assert_snapshot!(desk.reported(&["finds", "--near", "somewhere", "--within", "100"]));
+    assert_snapshot!(desk.reported(&["finds", "--near", "-42.6 146.1"]));
+    assert_snapshot!(desk.reported(&["finds", "--near", "-42.6 146.1", "--within=-3"]));
 }

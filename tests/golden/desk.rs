@@ -18,9 +18,9 @@ fn json(desk: &Desk, arguments: &[&str]) -> Value {
 fn a_day_is_imported_once_however_often_it_is_given() {
     let desk = Desk::new();
     let day = sample("2026-04-18-wren-gully");
-    let first = desk.told(&["import", &day, "--store", "a.gpkg"]);
+    let first = desk.reported(&["import", &day, "--store", "a.gpkg"]);
     let kept = json(&desk, &["finds", "--store", "a.gpkg", "--format", "geojson"]);
-    let second = desk.told(&["import", &day, "--store", "a.gpkg"]);
+    let second = desk.reported(&["import", &day, "--store", "a.gpkg"]);
     assert!(first.contains("New"), "{first}");
     assert!(second.contains("Unchanged"), "{second}");
     assert_eq!(kept, json(&desk, &["finds", "--store", "a.gpkg", "--format", "geojson"]));
@@ -51,8 +51,8 @@ fn a_corrected_record_updates_its_find_and_keeps_what_it_replaced() {
         notes.replacen("Galerina hypnorum", "Galerina patagonica", 1),
     )
     .unwrap();
-    let told = desk.told(&["import", "day", "--store", "a.gpkg"]);
-    assert!(told.contains("1 corrected"), "{told}");
+    let reported = desk.reported(&["import", "day", "--store", "a.gpkg"]);
+    assert!(reported.contains("1 corrected"), "{reported}");
     let finds = json(&desk, &["finds", "--store", "a.gpkg", "--format", "geojson"]);
     let names: Vec<&str> = finds["features"]
         .as_array()

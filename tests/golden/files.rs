@@ -58,19 +58,19 @@ fn no_command_replaces_a_file_of_somebody_else() {
         let shown = day.to_string_lossy();
         arguments.iter_mut().filter(|word| **word == "day").for_each(|word| *word = &shown);
         arguments.extend([*option, &name]);
-        let told = desk.told(&arguments);
-        assert!(told.starts_with("exit status: 2\n"), "{command:?}: {told}");
+        let reported = desk.reported(&arguments);
+        assert!(reported.starts_with("exit status: 2\n"), "{command:?}: {reported}");
         assert!(
-            told.contains("will not write over mine.") && told.contains("--overwrite"),
-            "{told}"
+            reported.contains("will not write over mine.") && reported.contains("--overwrite"),
+            "{reported}"
         );
         assert_eq!(fs::read(desk.path(&name)).unwrap(), strange, "{command:?}");
         arguments.push("--overwrite");
-        let told = desk.told(&arguments);
-        assert!(told.starts_with("exit status: 0\n"), "{command:?}: {told}");
+        let reported = desk.reported(&arguments);
+        assert!(reported.starts_with("exit status: 0\n"), "{command:?}: {reported}");
         assert!(fs::read(desk.path(&name)).unwrap() != strange, "{command:?}");
         arguments.pop();
-        let again = desk.told(&arguments);
+        let again = desk.reported(&arguments);
         assert!(again.starts_with("exit status: 0\n"), "its own file: {command:?}: {again}");
         fs::remove_file(desk.path(&name)).unwrap();
     }
@@ -84,7 +84,7 @@ fn a_file_that_was_changed_since_is_somebody_elses() {
     let mut text = fs::read_to_string(desk.path("finds.csv")).unwrap();
     text.push_str("my own last line\n");
     fs::write(desk.path("finds.csv"), &text).unwrap();
-    insta::assert_snapshot!(desk.told(&export));
+    insta::assert_snapshot!(desk.reported(&export));
     assert_eq!(fs::read_to_string(desk.path("finds.csv")).unwrap(), text);
 }
 
@@ -93,19 +93,26 @@ fn several_files_of_a_command_are_written_all_or_none() {
     let desk = desk();
     desk.file("lines.geojson", "{}");
     let map = ["density", "--cells", "16", "--figure", "map.svg", "--grid", "map.asc"];
-    let told = desk.told(&[&map[..], &["--contours", "lines.geojson"]].concat());
-    assert!(told.starts_with("exit status: 2\n"), "{told}");
+    let reported = desk.reported(&[&map[..], &["--contours", "lines.geojson"]].concat());
+    assert!(reported.starts_with("exit status: 2\n"), "{reported}");
     for name in ["map.svg", "map.asc", "map.prj"] {
         assert!(!desk.path(name).exists(), "{name}");
     }
     let way = ["wayout", "--from", "-42.62 146.09", "--to", "-42.611 146.101", "--at"];
     let way = [&way[..], &["2026-05-16T12:20+10:00", "--card", "card.svg"]].concat();
-    let told = desk.told(&[&way[..], &["--gpx", "lines.geojson"]].concat());
-    assert!(told.starts_with("exit status: 2\n"), "{told}");
-    assert!(told.contains("km") || told.contains(" m"), "the way out is told all the same: {told}");
+    let reported = desk.reported(&[&way[..], &["--gpx", "lines.geojson"]].concat());
+    assert!(reported.starts_with("exit status: 2\n"), "{reported}");
+    assert!(
+        reported.contains("km") || reported.contains(" m"),
+        "the way out is reported all the same: {reported}"
+    );
     assert!(!desk.path("card.svg").exists());
-    let told = desk.told(&["density", "--cells", "16", "--figure", "a.svg", "--contours", "a.svg"]);
-    assert!(told.starts_with("exit status: 2\n") && told.contains("named twice"), "{told}");
+    let reported =
+        desk.reported(&["density", "--cells", "16", "--figure", "a.svg", "--contours", "a.svg"]);
+    assert!(
+        reported.starts_with("exit status: 2\n") && reported.contains("named twice"),
+        "{reported}"
+    );
     assert!(!desk.path("a.svg").exists());
 }
 
@@ -117,8 +124,8 @@ fn parts_by_year_are_written_all_or_none() {
     }
     desk.file("parts/year=2026/part-0.parquet", "mine");
     let export = ["export", "--format", "geoparquet", "--by-year", "--out", "parts"];
-    let told = desk.told(&export);
-    assert!(told.starts_with("exit status: 2\n"), "{told}");
+    let reported = desk.reported(&export);
+    assert!(reported.starts_with("exit status: 2\n"), "{reported}");
     assert!(!desk.path("parts/year=2025").exists(), "the folder of a part that was not written");
     assert_eq!(fs::read(desk.path("parts/year=2026/part-0.parquet")).unwrap(), b"mine");
 }
@@ -127,12 +134,12 @@ fn parts_by_year_are_written_all_or_none() {
 fn a_demonstration_stays_in_a_folder_of_its_own() {
     let desk = desk();
     let store = fs::read(desk.path("trug.gpkg")).unwrap();
-    insta::assert_snapshot!(desk.told(&["demo", "--into", "."]));
+    insta::assert_snapshot!(desk.reported(&["demo", "--into", "."]));
     assert_eq!(fs::read(desk.path("trug.gpkg")).unwrap(), store);
     assert!(!desk.path("days").exists());
     desk.file("film/mine.txt", "mine");
-    insta::assert_snapshot!(desk.told(&["demo", "--into", "film"]));
-    insta::assert_snapshot!(desk.told(&["demo", "--into", "trug.gpkg"]));
+    insta::assert_snapshot!(desk.reported(&["demo", "--into", "film"]));
+    insta::assert_snapshot!(desk.reported(&["demo", "--into", "trug.gpkg"]));
 }
 
 /// Whether the program ends by itself, and how.

@@ -26,12 +26,12 @@ fn copy(from: &Path, to: &Path) {
 }
 
 /// What a command tells, without what differs from day to day.
-fn told(desk: &Desk, arguments: &[&str]) -> String {
+fn reported(desk: &Desk, arguments: &[&str]) -> String {
     let mut all = arguments.to_vec();
     all.extend(["--store", "a.gpkg"]);
-    let told = desk.told(&all);
+    let reported = desk.reported(&all);
     let mut words = Vec::new();
-    for line in told.lines() {
+    for line in reported.lines() {
         let spaced: Vec<String> = line
             .split(' ')
             .map(|word| {
@@ -51,12 +51,12 @@ fn told(desk: &Desk, arguments: &[&str]) -> String {
 #[test]
 fn labels_and_slips() {
     let desk = desk();
-    assert_snapshot!(told(&desk, &["labels", "--out", "labels.pdf"]));
-    assert_snapshot!(told(
+    assert_snapshot!(reported(&desk, &["labels", "--out", "labels.pdf"]));
+    assert_snapshot!(reported(
         &desk,
         &["labels", "--size", "tag", "--paper", "letter", "--out", "tags.pdf"]
     ));
-    assert_snapshot!(desk.told(&[
+    assert_snapshot!(desk.reported(&[
         "labels",
         "--slips",
         "AQ-0098",
@@ -65,8 +65,8 @@ fn labels_and_slips() {
         "--out",
         "slips.pdf"
     ]));
-    assert_snapshot!(told(&desk, &["labels", "--taxon", "Boletus", "--out", "none.pdf"]));
-    assert_snapshot!(desk.told(&[
+    assert_snapshot!(reported(&desk, &["labels", "--taxon", "Boletus", "--out", "none.pdf"]));
+    assert_snapshot!(desk.reported(&[
         "labels",
         "--slips",
         "no digits",
@@ -75,16 +75,16 @@ fn labels_and_slips() {
         "--out",
         "slips.pdf"
     ]));
-    assert_snapshot!(told(&desk, &["labels", "--out", "day/notebook.csv"]));
+    assert_snapshot!(reported(&desk, &["labels", "--out", "day/notebook.csv"]));
 }
 
 #[test]
 fn sheets() {
     let desk = desk();
-    assert_snapshot!(told(&desk, &["sheet", "--day", "2026-04-19", "--out", "day.html"]));
-    assert_snapshot!(told(&desk, &["sheet", "--season", "2025", "--out", "year.html"]));
-    assert_snapshot!(told(&desk, &["sheet", "--season", "autumn", "--out", "year.html"]));
-    assert_snapshot!(desk.told(&["sheet", "--out", "year.html"]));
+    assert_snapshot!(reported(&desk, &["sheet", "--day", "2026-04-19", "--out", "day.html"]));
+    assert_snapshot!(reported(&desk, &["sheet", "--season", "2025", "--out", "year.html"]));
+    assert_snapshot!(reported(&desk, &["sheet", "--season", "autumn", "--out", "year.html"]));
+    assert_snapshot!(desk.reported(&["sheet", "--out", "year.html"]));
     let made = desk.run(&["sheet", "--season", "2026", "--out", "year.html", "--store", "a.gpkg"]);
     assert!(made.status.success());
     assert!(String::from_utf8_lossy(&made.stdout).starts_with("year.html: 1 outing, 16 finds,"));
@@ -94,26 +94,26 @@ fn sheets() {
 #[test]
 fn stamps_and_copies() {
     let desk = desk();
-    assert_snapshot!(told(&desk, &["stamp"]));
-    assert_snapshot!(told(&desk, &["stamp", "--copies", "copies"]));
-    assert_snapshot!(told(&desk, &["stamp", "--copies", "copies", "--into", "files"]));
+    assert_snapshot!(reported(&desk, &["stamp"]));
+    assert_snapshot!(reported(&desk, &["stamp", "--copies", "copies"]));
+    assert_snapshot!(reported(&desk, &["stamp", "--copies", "copies", "--into", "files"]));
     fs::write(desk.path("day/P1001.xmp"), "<x:xmpmeta x:xmptk=\"Another program 7\"/>").unwrap();
     fs::write(desk.path("copies/P1002.jpg"), "something else").unwrap();
     fs::remove_file(desk.path("day/P1003.jpg")).unwrap();
-    assert_snapshot!(told(&desk, &["stamp"]));
-    assert_snapshot!(told(&desk, &["stamp", "--copies", "copies"]));
+    assert_snapshot!(reported(&desk, &["stamp"]));
+    assert_snapshot!(reported(&desk, &["stamp", "--copies", "copies"]));
 }
 
 #[test]
 fn places() {
     let desk = desk();
-    assert_snapshot!(told(&desk, &["places"]));
+    assert_snapshot!(reported(&desk, &["places"]));
     // a name that nothing bears protects nothing: the nearest names are given
-    assert_snapshot!(told(
+    assert_snapshot!(reported(
         &desk,
         &["places", "quiet", "--taxon", "Hericum coraloides", "--level", "high"]
     ));
-    assert_snapshot!(told(
+    assert_snapshot!(reported(
         &desk,
         &[
             "places",
@@ -127,12 +127,12 @@ fn places() {
             "--in-advance"
         ]
     ));
-    assert_snapshot!(told(&desk, &["places", "quiet", "--find", "AQ-9999", "--level", "low"]));
-    assert_snapshot!(told(&desk, &["places", "quiet", "--site", "77", "--level", "low"]));
-    assert_snapshot!(told(&desk, &["places"]));
-    assert_snapshot!(told(&desk, &["places", "open", "--taxon", "Mycena"]));
+    assert_snapshot!(reported(&desk, &["places", "quiet", "--find", "AQ-9999", "--level", "low"]));
+    assert_snapshot!(reported(&desk, &["places", "quiet", "--site", "77", "--level", "low"]));
+    assert_snapshot!(reported(&desk, &["places"]));
+    assert_snapshot!(reported(&desk, &["places", "open", "--taxon", "Mycena"]));
     // it is reported each time while it matches nothing
-    assert_snapshot!(told(&desk, &["export", "--format", "csv", "--out", "finds.csv"]));
+    assert_snapshot!(reported(&desk, &["export", "--format", "csv", "--out", "finds.csv"]));
     let json: Value =
         serde_json::from_slice(&desk.run(&["places", "--json", "--store", "a.gpkg"]).stdout)
             .unwrap();
@@ -143,7 +143,7 @@ fn places() {
     assert_eq!(json[0]["step_degrees"], 0.1);
     assert_eq!(json[0]["reason"], "county list");
     assert!(json[0]["since"].as_str().unwrap().ends_with('Z'));
-    assert_snapshot!(told(&desk, &["places", "open", "--kind", "HYGROCYBE"]));
+    assert_snapshot!(reported(&desk, &["places", "open", "--kind", "HYGROCYBE"]));
     let none = desk.run(&["places", "--json", "--store", "a.gpkg"]);
     assert_eq!(none.stdout, b"[]\n");
 }
@@ -153,10 +153,10 @@ fn exports() {
     let desk = desk();
     for form in ["geojson", "gpx", "kml", "csv", "geoparquet"] {
         let out = format!("finds.{form}");
-        let first = told(&desk, &["export", "--format", form, "--out", &out]);
+        let first = reported(&desk, &["export", "--format", form, "--out", &out]);
         assert!(first.starts_with("exit status: 0"), "{form}: {first}");
         let bytes = fs::read(desk.path(&out)).unwrap();
-        let again = told(&desk, &["export", "--format", form, "--out", &out]);
+        let again = reported(&desk, &["export", "--format", form, "--out", &out]);
         assert_eq!(first, again, "{form}: its own file is replaced");
         assert_eq!(
             fs::read(desk.path(&out)).unwrap(),
@@ -164,7 +164,7 @@ fn exports() {
             "{form}: the same finds give the same bytes"
         );
     }
-    assert_snapshot!(told(
+    assert_snapshot!(reported(
         &desk,
         &[
             "export",
@@ -177,19 +177,22 @@ fn exports() {
             "finds.geojson"
         ]
     ));
-    assert_snapshot!(told(&desk, &["export", "--format", "csv", "--out", "finds.csv"]));
-    assert_snapshot!(told(&desk, &["export", "--format", "csv", "--out", "day/notebook.csv"]));
-    assert_snapshot!(told(&desk, &["export", "--format", "csv", "--ways", "--out", "finds.csv"]));
-    assert_snapshot!(told(&desk, &["export", "--format", "kml", "--out", "day"]));
-    assert_snapshot!(told(
+    assert_snapshot!(reported(&desk, &["export", "--format", "csv", "--out", "finds.csv"]));
+    assert_snapshot!(reported(&desk, &["export", "--format", "csv", "--out", "day/notebook.csv"]));
+    assert_snapshot!(reported(
+        &desk,
+        &["export", "--format", "csv", "--ways", "--out", "finds.csv"]
+    ));
+    assert_snapshot!(reported(&desk, &["export", "--format", "kml", "--out", "day"]));
+    assert_snapshot!(reported(
         &desk,
         &["export", "--format", "kml", "--taxon", "Boletus", "--out", "none.kml"]
     ));
-    assert_snapshot!(told(
+    assert_snapshot!(reported(
         &desk,
         &["export", "--format", "geoparquet", "--by-year", "--out", "finds.csv"]
     ));
-    let parts = told(&desk, &["export", "--format", "geoparquet", "--out", "years/"]);
+    let parts = reported(&desk, &["export", "--format", "geoparquet", "--out", "years/"]);
     assert!(
         parts.starts_with("exit status: 0")
             && desk.path("years/year=2026/part-0.parquet").is_file()
@@ -200,16 +203,16 @@ fn exports() {
 fn deposits() {
     let desk = desk();
     let words = ["deposit", "--title", "Autumn", "--licence", "cc0", "--out", "a.zip"];
-    assert_snapshot!(told(&desk, &words));
-    assert_snapshot!(told(&desk, &words), @r#"
+    assert_snapshot!(reported(&desk, &words));
+    assert_snapshot!(reported(&desk, &words), @r#"
     exit status: 0
     --- results
     a.zip: 16 finds, 1 outing, 0 searches in vain
     --- notes
     Positions: 16 generalised (low).
     "#);
-    assert_snapshot!(desk.told(&["deposit", "--out", "a.zip"]));
-    assert_snapshot!(told(
+    assert_snapshot!(desk.reported(&["deposit", "--out", "a.zip"]));
+    assert_snapshot!(reported(
         &desk,
         &["deposit", "--title", "x", "--licence", "cc0", "--out", "day/P1001.jpg"]
     ));
@@ -225,12 +228,12 @@ fn a_place_that_would_be_given_away_is_not_deposited() {
     desk.run(&["import", "day", "--store", "a.gpkg"]);
     desk.run(&["places", "quiet", "--kind", "Mycena", "--level", "high", "--store", "a.gpkg"]);
     let words = ["deposit", "--title", "x", "--licence", "cc0", "--out", "a.zip"];
-    assert_snapshot!(told(&desk, &words));
+    assert_snapshot!(reported(&desk, &words));
     assert!(!desk.path("a.zip").exists());
 }
 
 #[test]
-fn a_day_without_finds_is_a_search_in_vain() {
+fn a_day_without_finds_is_a_search_in_without_find() {
     let desk = desk();
     let again = desk.path("again");
     fs::create_dir(&again).unwrap();
@@ -243,8 +246,8 @@ fn a_day_without_finds_is_a_search_in_vain() {
             fs::write(again.join("later.gpx"), later).unwrap();
         }
     }
-    let imported = desk.told(&["import", "again", "--store", "a.gpkg"]);
-    let made = told(&desk, &["deposit", "--title", "x", "--licence", "cc0", "--out", "a.zip"]);
+    let imported = desk.reported(&["import", "again", "--store", "a.gpkg"]);
+    let made = reported(&desk, &["deposit", "--title", "x", "--licence", "cc0", "--out", "a.zip"]);
     assert!(made.contains("16 finds, 2 outings"), "{imported}\n{made}");
     let bytes = fs::read(desk.path("a.zip")).unwrap();
     let mut archive = zip::ZipArchive::new(std::io::Cursor::new(bytes)).unwrap();
@@ -270,7 +273,7 @@ fn a_day_without_finds_is_a_search_in_vain() {
         assert!(named, "a kind that was never found: {row:?}");
     }
     assert_eq!(table(&mut archive, "event.csv").len(), 2);
-    let asked = told(
+    let asked = reported(
         &desk,
         &[
             "deposit",

@@ -31,8 +31,8 @@ fn yesterdays_track_places_nothing_and_that_is_said_first() {
     for command in [&["check", "day"][..], &["import", "day", "--store", "s.gpkg"]] {
         let output = desk.run(command);
         assert_eq!(output.status.code(), Some(1), "{command:?}");
-        let told = String::from_utf8_lossy(&output.stdout).into_owned();
-        assert!(told.starts_with("Tracks and finds\n"), "{told}");
+        let reported = String::from_utf8_lossy(&output.stdout).into_owned();
+        assert!(reported.starts_with("Tracks and finds\n"), "{reported}");
         for part in [
             "3 records are not placed on walk.gpx: it is of another day",
             "the records are dated 2026-05-03",
@@ -42,7 +42,7 @@ fn yesterdays_track_places_nothing_and_that_is_said_first() {
             "Sunday 3 May 2026",
             "Finds: 1 located, 2 not",
         ] {
-            assert!(told.contains(part), "{part}: {told}");
+            assert!(reported.contains(part), "{part}: {reported}");
         }
     }
     let output = desk.run(&["finds", "--store", "s.gpkg"]);
@@ -70,10 +70,10 @@ fn the_right_days_track_raises_no_error() {
     let desk = Desk::new();
     desk.file("day/walk.gpx", track("2026-05-03")).file("day/notes.csv", NOTES);
     let output = desk.run(&["check", "day"]);
-    let told = String::from_utf8_lossy(&output.stdout).into_owned();
-    assert_eq!(output.status.code(), Some(0), "{told}");
-    assert!(!told.contains("Tracks and finds"), "{told}");
-    assert!(told.contains("Finds: 3 located, 0 not"), "{told}");
+    let reported = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert_eq!(output.status.code(), Some(0), "{reported}");
+    assert!(!reported.contains("Tracks and finds"), "{reported}");
+    assert!(reported.contains("Finds: 3 located, 0 not"), "{reported}");
 }
 
 #[test]
@@ -139,7 +139,10 @@ fn numbers_of_other_days_are_not_missing_and_numbers_used_again_are_reported() {
     desk.file("day/one.gpx", track("2026-05-02"))
         .file("day/two.gpx", track("2026-05-03"))
         .file("day/notes.csv", notes);
-    let told = desk.told(&["check", "day"]);
-    assert!(!told.contains("numbers are missing"), "{told}");
-    assert!(told.contains("the number AQ-2 of 2026-05-03 is used on 2026-05-02 already"), "{told}");
+    let reported = desk.reported(&["check", "day"]);
+    assert!(!reported.contains("numbers are missing"), "{reported}");
+    assert!(
+        reported.contains("the number AQ-2 of 2026-05-03 is used on 2026-05-02 already"),
+        "{reported}"
+    );
 }

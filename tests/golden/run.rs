@@ -51,7 +51,7 @@ impl Desk {
     }
 
     /// Runs the program and returns exit status, output and errors as one text, paths filtered.
-    pub(crate) fn told(&self, arguments: &[&str]) -> String {
+    pub(crate) fn reported(&self, arguments: &[&str]) -> String {
         let output = self.run(arguments);
         let text = format!(
             "exit status: {}\n--- results\n{}--- notes\n{}",

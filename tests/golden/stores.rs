@@ -53,21 +53,24 @@ fn a_store_that_must_not_be_written_answers_every_question() {
     let before = fs::read(desk.path("shelf/a.gpkg")).unwrap();
     for (question, plain) in QUESTIONS.iter().zip(&plain) {
         let output = desk.run(&[question, &["--store", "shelf/a.gpkg"][..]].concat());
-        let told = String::from_utf8_lossy(&output.stderr).into_owned();
-        assert_eq!(output.status.code(), plain.status.code(), "{question:?}: {told}");
+        let reported = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), plain.status.code(), "{question:?}: {reported}");
         // the plain store keeps its sites, which are shapes to look at, too
         if question[0] != "verify" {
             assert_eq!(output.stdout, plain.stdout, "{question:?}");
         }
     }
     for change in CHANGES {
-        let told = desk.told(&[change, &["--store", "shelf/a.gpkg"][..]].concat());
-        assert!(told.starts_with("exit status: 2\n"), "{change:?}: {told}");
-        assert!(told.contains("cannot be written"), "{change:?}: {told}");
+        let reported = desk.reported(&[change, &["--store", "shelf/a.gpkg"][..]].concat());
+        assert!(reported.starts_with("exit status: 2\n"), "{change:?}: {reported}");
+        assert!(reported.contains("cannot be written"), "{change:?}: {reported}");
     }
     let day = samples().join("2026-05-02-thimble-spur");
-    let told = desk.told(&["import", &day.to_string_lossy(), "--store", "shelf/a.gpkg"]);
-    assert!(told.starts_with("exit status: 2\n") && told.contains("cannot be written"), "{told}");
+    let reported = desk.reported(&["import", &day.to_string_lossy(), "--store", "shelf/a.gpkg"]);
+    assert!(
+        reported.starts_with("exit status: 2\n") && reported.contains("cannot be written"),
+        "{reported}"
+    );
     assert_eq!(fs::read(desk.path("shelf/a.gpkg")).unwrap(), before);
     assert_eq!(fs::read_dir(desk.path("shelf")).unwrap().count(), 1, "nothing is left beside it");
     mark("shelf", 0o755);
@@ -77,8 +80,11 @@ fn a_store_that_must_not_be_written_answers_every_question() {
 fn a_damaged_store_is_noticed_by_every_command() {
     let desk = desk();
     let whole = fs::read(desk.path("trug.gpkg")).unwrap();
-    let told = desk.told(&["verify"]);
-    assert!(told.starts_with("exit status: 0\n") && told.contains("in order"), "{told}");
+    let reported = desk.reported(&["verify"]);
+    assert!(
+        reported.starts_with("exit status: 0\n") && reported.contains("in order"),
+        "{reported}"
+    );
     let cut = whole[..whole.len() - 8_192].to_vec();
     let mut torn = whole.clone();
     torn[8_192..12_288].fill(0x5a);
@@ -87,12 +93,15 @@ fn a_damaged_store_is_noticed_by_every_command() {
     for (how, bytes) in [("cut short", cut), ("a page overwritten", torn), ("no tables", none)] {
         fs::write(desk.path("trug.gpkg"), &bytes).unwrap();
         for command in QUESTIONS.iter().chain(&CHANGES) {
-            let told = desk.told(command);
-            assert!(told.starts_with("exit status: 2\n"), "{how}: {command:?}: {told}");
-            assert!(told.contains("damaged") || told.contains("none of trug's"), "{how}: {told}");
+            let reported = desk.reported(command);
+            assert!(reported.starts_with("exit status: 2\n"), "{how}: {command:?}: {reported}");
+            assert!(
+                reported.contains("damaged") || reported.contains("none of trug's"),
+                "{how}: {reported}"
+            );
         }
         let day = samples().join("2026-05-02-thimble-spur");
-        assert!(desk.told(&["import", &day.to_string_lossy()]).starts_with("exit status: 2\n"));
+        assert!(desk.reported(&["import", &day.to_string_lossy()]).starts_with("exit status: 2\n"));
         assert_eq!(fs::read(desk.path("trug.gpkg")).unwrap(), bytes, "{how}: it is left as it is");
     }
 }

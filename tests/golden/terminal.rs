@@ -168,8 +168,8 @@ fn what_was_typed_wrongly_is_not_unexpected() {
         &["labels", "--slips", "AQ-1", "--count", "99999999999", "--out", "s.pdf"],
         &["sheet", "--season", "99999", "--out", "s.html"],
     ] {
-        let told = desk.told(arguments);
-        assert!(told.starts_with("exit status: 2\n"), "{arguments:?}: {told}");
+        let reported = desk.reported(arguments);
+        assert!(reported.starts_with("exit status: 2\n"), "{arguments:?}: {reported}");
     }
     // numbers that are large but possible are answered or refused, never unexpected
     for arguments in [

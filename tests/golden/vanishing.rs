@@ -1,4 +1,4 @@
-//! Nothing vanishes: a file that gives nothing says why, and a name that nothing bears is told.
+//! Nothing vanishes: a file that gives nothing says why, and a name that nothing bears is reported.
 
 use std::fs;
 
@@ -54,7 +54,7 @@ fn a_file_that_gives_nothing_says_why_alone_and_beside_a_good_one() {
         let (status, aside) = set_aside(&desk, "day");
         assert_eq!(status, Some(1), "{name}: {aside}");
         assert!(aside.contains(name) && aside.contains(said), "{name}: {aside}");
-        let words = desk.told(&["import", "day"]);
+        let words = desk.reported(&["import", "day"]);
         assert!(words.starts_with("exit status: 1\n") && words.contains(said), "{name}: {words}");
         assert!(!desk.path("trug.gpkg").exists(), "nothing to keep makes no store");
         desk.file("day/a.gpx", &good);
@@ -71,9 +71,9 @@ fn desk() -> Desk {
 }
 
 #[test]
-fn a_number_or_a_name_that_nothing_bears_is_told() {
+fn a_number_or_a_name_that_nothing_bears_is_reported() {
     let desk = desk();
-    insta::assert_snapshot!(desk.told(&["labels", "--number", "NOPE", "--out", "l.pdf"]));
+    insta::assert_snapshot!(desk.reported(&["labels", "--number", "NOPE", "--out", "l.pdf"]));
     for arguments in [
         &["labels", "--taxon", "Mycenna", "--out", "l.pdf"][..],
         &["next", "--date", "2027-05-08", "--taxon", "Mycenna"],
@@ -83,16 +83,19 @@ fn a_number_or_a_name_that_nothing_bears_is_told() {
         &["export", "--format", "csv", "--out", "x.csv", "--taxon", "Mycenna"],
         &["deposit", "--title", "T", "--licence", "cc0", "--out", "x.zip", "--taxon", "Mycenna"],
     ] {
-        let told = desk.told(arguments);
-        assert!(told.starts_with("exit status: 2\n"), "{arguments:?}: {told}");
-        assert!(told.contains("called Mycenna") && told.contains("Mycena "), "{told}");
+        let reported = desk.reported(arguments);
+        assert!(reported.starts_with("exit status: 2\n"), "{arguments:?}: {reported}");
+        assert!(reported.contains("called Mycenna") && reported.contains("Mycena "), "{reported}");
     }
-    let told = desk.told(&["finds", "--taxon", "Mycenna"]);
-    assert!(told.contains("names most like it: Mycena "), "{told}");
-    let told = desk.told(&["labels", "--collector", "Nobody", "--out", "l.pdf"]);
-    assert!(told.starts_with("exit status: 2\n") && told.contains("by Nobody"), "{told}");
+    let reported = desk.reported(&["finds", "--taxon", "Mycenna"]);
+    assert!(reported.contains("names most like it: Mycena "), "{reported}");
+    let reported = desk.reported(&["labels", "--collector", "Nobody", "--out", "l.pdf"]);
+    assert!(
+        reported.starts_with("exit status: 2\n") && reported.contains("by Nobody"),
+        "{reported}"
+    );
     let number = ["labels", "--out", "l.pdf", "--number", "AQ-0041", "--number", "AQ-99999"];
-    assert!(desk.told(&number).starts_with("exit status: 2\n"), "one of two is missing");
+    assert!(desk.reported(&number).starts_with("exit status: 2\n"), "one of two is missing");
     assert!(!desk.path("l.pdf").exists());
     for arguments in [
         &["visits", "--site", "9999"][..],
@@ -106,10 +109,10 @@ fn a_number_or_a_name_that_nothing_bears_is_told() {
     }
     let day = samples().join("2026-04-18-wren-gully");
     let clock = ["--camera-clock", "IMG_NONE.jpg=2026-04-18T09:00:00+10:00"];
-    let told = desk.told(&[&["check", &day.to_string_lossy()][..], &clock].concat());
+    let reported = desk.reported(&[&["check", &day.to_string_lossy()][..], &clock].concat());
     assert!(
-        told.starts_with("exit status: 2\n") && told.contains("no photograph IMG_NONE"),
-        "{told}"
+        reported.starts_with("exit status: 2\n") && reported.contains("no photograph IMG_NONE"),
+        "{reported}"
     );
 }
 
@@ -128,7 +131,7 @@ fn photographs_that_begin_alike_are_two() {
     let (_, aside) = set_aside(&desk, "day");
     assert!(aside.contains("P3.jpg is a copy") && !aside.contains("P2.jpg is a copy"), "{aside}");
     desk.run(&["import", "day"]);
-    let again = desk.told(&["import", "day"]);
+    let again = desk.reported(&["import", "day"]);
     assert!(again.contains("Unchanged"), "{again}");
     // changed behind its beginning: another photograph
     let (_, before) = set_aside(&desk, "day");

@@ -9,7 +9,7 @@ const FROM: [&str; 6] =
 
 fn ask(desk: &Desk, more: &[&str]) -> String {
     let arguments: Vec<&str> = FROM.iter().chain(&["20"]).chain(more).copied().collect();
-    desk.told(&arguments)
+    desk.reported(&arguments)
 }
 
 fn json(desk: &Desk, more: &[&str]) -> Value {
@@ -71,7 +71,7 @@ fn the_same_in_every_way_of_writing_a_position() {
 #[test]
 fn one_message_fits_a_telephone_and_stands_alone() {
     let desk = Desk::new();
-    let told = desk.run(&[
+    let reported = desk.run(&[
         "wayout",
         "--from",
         "-42.6189 146.0912",
@@ -81,7 +81,7 @@ fn one_message_fits_a_telephone_and_stands_alone() {
         "--at",
         "2026-05-16T15:20+10:00",
     ]);
-    let text = String::from_utf8(told.stdout).unwrap();
+    let text = String::from_utf8(reported.stdout).unwrap();
     assert!(trug::wayout::message::fits(text.trim_end()), "{} {text}", text.len());
     for part in
         ["15:20 at -42.6189,146.0912+-", "55GDN", "MAG 028 1190m", "Due ", "dark 17:3", "112"]
@@ -102,11 +102,14 @@ fn what_would_be_a_guess_is_refused_with_the_reason() {
         (&["--to", "-42.6110 146.1010", "--paces", "3"][..], "count your steps"),
         (&["--to", "-42.6110 146.1010", "--avoid", "no.geojson"][..], "no.geojson"),
     ] {
-        let told = ask(&desk, more);
-        assert!(told.starts_with("exit status: 2"), "{more:?}: {told}");
-        assert!(told.contains(expected) && told.contains("error: "), "{more:?}: {told}");
+        let reported = ask(&desk, more);
+        assert!(reported.starts_with("exit status: 2"), "{more:?}: {reported}");
+        assert!(
+            reported.contains(expected) && reported.contains("error: "),
+            "{more:?}: {reported}"
+        );
     }
-    let late = desk.told(&[
+    let late = desk.reported(&[
         "wayout",
         "--from",
         "-42.6189 146.0912",
@@ -120,7 +123,7 @@ fn what_would_be_a_guess_is_refused_with_the_reason() {
 
 #[test]
 fn after_dark_nobody_is_sent_out() {
-    let told = Desk::new().told(&[
+    let reported = Desk::new().reported(&[
         "wayout",
         "--from",
         "-42.6189 146.0912",
@@ -129,7 +132,10 @@ fn after_dark_nobody_is_sent_out() {
         "--at",
         "2026-05-16T19:20+10:00",
     ]);
-    assert!(told.contains("DO NOT SET OUT") && told.contains("stay where you are"), "{told}");
+    assert!(
+        reported.contains("DO NOT SET OUT") && reported.contains("stay where you are"),
+        "{reported}"
+    );
 }
 
 #[test]
@@ -138,25 +144,26 @@ fn a_day_of_the_store_is_walked_back_and_drawn() {
     let day = samples().join("2026-04-18-wren-gully");
     desk.run(&["--quiet", "import", day.to_str().unwrap(), "--store", "s.gpkg"]);
     let added =
-        desk.told(&["trailhead", "add", "Low gate", "-42.6100 146.0800", "--store", "s.gpkg"]);
+        desk.reported(&["trailhead", "add", "Low gate", "-42.6100 146.0800", "--store", "s.gpkg"]);
     assert!(added.starts_with("exit status: 0"), "{added}");
-    assert!(desk.told(&["trailhead", "list", "--store", "s.gpkg"]).contains("Low gate"));
+    assert!(desk.reported(&["trailhead", "list", "--store", "s.gpkg"]).contains("Low gate"));
     assert!(
-        desk.told(&["trailhead", "remove", "Low gate", "--store", "s.gpkg"]).contains("Forgotten")
+        desk.reported(&["trailhead", "remove", "Low gate", "--store", "s.gpkg"])
+            .contains("Forgotten")
     );
     assert!(
-        desk.told(&["trailhead", "remove", "Low gate", "--store", "s.gpkg"])
+        desk.reported(&["trailhead", "remove", "Low gate", "--store", "s.gpkg"])
             .contains("no trailhead")
     );
-    let before = desk.told(&["trailhead", "--store", "s.gpkg", "list"]);
+    let before = desk.reported(&["trailhead", "--store", "s.gpkg", "list"]);
     assert!(before.contains("No trailhead is kept"), "{before}");
-    let stale = desk.told(&["wayout", "--store", "s.gpkg", "--at", "2026-05-19T15:00+10:00"]);
+    let stale = desk.reported(&["wayout", "--store", "s.gpkg", "--at", "2026-05-19T15:00+10:00"]);
     assert!(
         stale.contains("too old")
             && stale.contains("2026-04-18 01:59 UTC, 31 days before 2026-05-19 05:00 UTC"),
         "{stale}"
     );
-    let tracks = desk.told(&[
+    let tracks = desk.reported(&[
         "wayout",
         "--store",
         "s.gpkg",
@@ -187,15 +194,17 @@ fn a_day_of_the_store_is_walked_back_and_drawn() {
     assert!(card.contains("112") && card.contains("width=\"105.00mm\""));
     let route = std::fs::read_to_string(desk.path("out.gpx")).unwrap();
     assert!(route.contains("<rtept") && route.contains("Way out"), "{route}");
-    let area = desk.told(&["wayout", "--store", "s.gpkg", "--area", "--to", "-42.6100 146.0800"]);
+    let area =
+        desk.reported(&["wayout", "--store", "s.gpkg", "--area", "--to", "-42.6100 146.0800"]);
     assert!(area.contains("A1") && area.contains("nearest safe place"), "{area}");
 }
 
 #[test]
 fn a_plan_needs_no_fix() {
-    let told = Desk::new().told(&["wayout", "--plan", "2026-05-30", "--to", "-42.6110 146.1010"]);
-    assert!(told.contains("turn back by") && told.contains("sunset 16:5"), "{told}");
-    let north = Desk::new().told(&["wayout", "--plan", "2026-12-21", "--to", "78.22 15.63"]);
+    let reported =
+        Desk::new().reported(&["wayout", "--plan", "2026-05-30", "--to", "-42.6110 146.1010"]);
+    assert!(reported.contains("turn back by") && reported.contains("sunset 16:5"), "{reported}");
+    let north = Desk::new().reported(&["wayout", "--plan", "2026-12-21", "--to", "78.22 15.63"]);
     assert!(north.contains("polar night: no daylight and no civil twilight"), "{north}");
 }
 
@@ -214,45 +223,54 @@ fn closed_ground_on_the_straight_line_is_named_and_a_hole_in_it_is_open() {
         std::fs::write(desk.path(name), text).unwrap();
     };
     write("lake.geojson", &outer);
-    let told = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "lake.geojson"]);
-    assert!(told.contains("ACROSS CLOSED GROUND") && told.contains("named as closed"), "{told}");
+    let reported = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "lake.geojson"]);
+    assert!(
+        reported.contains("ACROSS CLOSED GROUND") && reported.contains("named as closed"),
+        "{reported}"
+    );
     let text = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "lake.geojson", "--message"]);
     assert!(text.contains("CLOSED GROUND BETWEEN"), "{text}");
     // start and goal in a hole of the closed land
     let (outer, hole) = (square(146.05, -42.65, 0.1), square(146.08, -42.63, 0.03));
     write("land.geojson", &format!("{outer},{hole}"));
-    let told = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "land.geojson"]);
-    assert!(!told.contains("CLOSED GROUND"), "{told}");
+    let reported = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "land.geojson"]);
+    assert!(!reported.contains("CLOSED GROUND"), "{reported}");
 }
 
 #[test]
-fn a_wide_radius_is_told_as_a_range_of_bearings() {
+fn a_wide_radius_is_reported_as_a_range_of_bearings() {
     let desk = Desk::new();
     let coarse = ["wayout", "--from", "-42.62 146.09", "--at", "2026-05-16T12:20+10:00", "--to"];
-    let told = |to: &str, more: &[&str]| {
+    let reported = |to: &str, more: &[&str]| {
         let arguments: Vec<&str> = coarse.iter().chain(&[to]).chain(more).copied().collect();
-        desk.told(&arguments)
+        desk.reported(&arguments)
     };
-    let far = told("-42.60 146.13", &[]);
+    let far = reported("-42.60 146.13", &[]);
     assert!(far.contains("away, anywhere from ") && far.contains("by compass"), "{far}");
-    assert!(told("-42.60 146.13", &["--message"]).contains("MAG 041+-"));
-    assert!(told("-42.615 146.09", &[]).contains("any side of you"));
+    assert!(reported("-42.60 146.13", &["--message"]).contains("MAG 041+-"));
+    assert!(reported("-42.615 146.09", &[]).contains("any side of you"));
 }
 
 const ENDS: [&str; 5] = ["wayout", "--from", "-42.6189 146.0912", "--to", "-42.6110 146.1010"];
 
 fn at(desk: &Desk, moment: &str, more: &[&str]) -> String {
     let arguments: Vec<&str> = ENDS.iter().chain(&["--at", moment]).chain(more).copied().collect();
-    desk.told(&arguments)
+    desk.reported(&arguments)
 }
 
 #[test]
 fn before_dawn_nobody_is_sent_out_and_first_light_is_named() {
     let desk = Desk::new();
     for hour in ["02:00", "05:30"] {
-        let told = at(&desk, &format!("2026-05-16T{hour}+10:00"), &[]);
-        assert!(told.contains("DO NOT SET OUT") && !told.contains("COMFORTABLE"), "{told}");
-        assert!(told.contains("first light at 06:50") && told.contains("DARK now"), "{told}");
+        let reported = at(&desk, &format!("2026-05-16T{hour}+10:00"), &[]);
+        assert!(
+            reported.contains("DO NOT SET OUT") && !reported.contains("COMFORTABLE"),
+            "{reported}"
+        );
+        assert!(
+            reported.contains("first light at 06:50") && reported.contains("DARK now"),
+            "{reported}"
+        );
         let text = at(&desk, &format!("2026-05-16T{hour}+10:00"), &["--message"]);
         assert!(text.contains("STAY PUT: dark till 06:50"), "{text}");
     }
@@ -264,8 +282,8 @@ fn before_dawn_nobody_is_sent_out_and_first_light_is_named() {
 #[test]
 fn a_latest_time_that_has_passed_is_not_given() {
     let desk = Desk::new();
-    let told = at(&desk, "2026-05-16T16:30+10:00", &[]);
-    assert!(told.contains("passed: it was 16:18"), "{told}");
+    let reported = at(&desk, "2026-05-16T16:30+10:00", &[]);
+    assert!(reported.contains("passed: it was 16:18"), "{reported}");
     let json: Value = {
         let arguments: Vec<&str> =
             ENDS.iter().chain(&["--at", "2026-05-16T16:30+10:00", "--json"]).copied().collect();
@@ -282,16 +300,16 @@ fn polar_night_and_polar_day_are_not_printed_alike() {
     let north = |moment: &str, more: &[&str]| {
         let ends =
             ["wayout", "--from", "78.2200 15.6500", "--to", "78.2300 15.7000", "--at", moment];
-        desk.told(&ends.iter().chain(more).copied().collect::<Vec<_>>())
+        desk.reported(&ends.iter().chain(more).copied().collect::<Vec<_>>())
     };
     let (night, day) = ("2026-12-21T11:00Z", "2026-06-21T23:00Z");
-    let told = north(night, &["--card", "night.svg"]);
+    let reported = north(night, &["--card", "night.svg"]);
     assert!(
-        told.contains("DO NOT SET OUT: polar night") && told.contains("call for help"),
-        "{told}"
+        reported.contains("DO NOT SET OUT: polar night") && reported.contains("call for help"),
+        "{reported}"
     );
-    let told = north(day, &["--card", "day.svg"]);
-    assert!(told.contains("COMFORTABLE") && told.contains("polar day"), "{told}");
+    let reported = north(day, &["--card", "day.svg"]);
+    assert!(reported.contains("COMFORTABLE") && reported.contains("polar day"), "{reported}");
     let card = |name: &str| std::fs::read_to_string(desk.path(name)).unwrap();
     assert!(
         card("night.svg").contains("POLAR NIGHT") && card("night.svg").contains("dark all day")
@@ -316,9 +334,9 @@ fn positions_that_nobody_means_are_asked_about() {
         ("geo:-42.6189,146.0912;crs=other", "-42.6110 146.1010", "not on WGS 84"),
         ("https://maps.example.org/x7", "-42.6110 146.1010", "the link or URI gives no position"),
     ] {
-        let told = desk.told(&["wayout", "--from", from, "--to", to]);
-        assert!(told.starts_with("exit status: 2"), "{from}: {told}");
-        assert!(told.contains(expected) && told.contains("hint: "), "{from}: {told}");
+        let reported = desk.reported(&["wayout", "--from", from, "--to", to]);
+        assert!(reported.starts_with("exit status: 2"), "{from}: {reported}");
+        assert!(reported.contains(expected) && reported.contains("hint: "), "{from}: {reported}");
     }
 }
 
@@ -349,22 +367,22 @@ fn a_local_time_needs_a_zone_and_any_zone_will_do() {
     let desk = Desk::new();
     let sea = |more: &[&str]| {
         let ends = ["wayout", "--from", "-40.000 -120.000", "--to", "-40.010 -120.010"];
-        desk.told(&ends.iter().chain(more).copied().collect::<Vec<_>>())
+        desk.reported(&ends.iter().chain(more).copied().collect::<Vec<_>>())
     };
     for at in ["2026-05-03T15:20", "15:20"] {
-        let told = sea(&["--at", at]);
+        let reported = sea(&["--at", at]);
         assert!(
-            told.starts_with("exit status: 2") && told.contains("no time zone is known"),
-            "{told}"
+            reported.starts_with("exit status: 2") && reported.contains("no time zone is known"),
+            "{reported}"
         );
     }
     assert!(sea(&["--plan", "2026-05-03"]).contains("no time zone is known"));
-    let told = sea(&["--at", "2026-05-03T20:20Z"]);
-    assert!(told.contains("20:20 UTC"), "{told}");
+    let reported = sea(&["--at", "2026-05-03T20:20Z"]);
+    assert!(reported.contains("20:20 UTC"), "{reported}");
     assert!(sea(&["--at", "2026-05-03T20:20", "--zone", "UTC"]).contains("20:20 UTC"));
     for moment in ["2026-05-16T05:20", "2026-05-16T12:00", "2026-05-16T12:10"] {
-        let told = at(&desk, moment, &["--zone", "UTC"]);
-        assert!(told.starts_with("exit status: 0"), "{told}");
+        let reported = at(&desk, moment, &["--zone", "UTC"]);
+        assert!(reported.starts_with("exit status: 0"), "{reported}");
     }
     let today = at(&desk, "15:20", &["--json"]);
     let date = jiff::Timestamp::now().in_tz("Australia/Hobart").unwrap().date();
@@ -374,17 +392,17 @@ fn a_local_time_needs_a_zone_and_any_zone_will_do() {
 
 #[test]
 fn no_store_is_said_as_no_store() {
-    let told = Desk::new().told(&["wayout"]);
+    let reported = Desk::new().reported(&["wayout"]);
     assert!(
-        told.starts_with("exit status: 2") && told.contains("there is no store trug.gpkg"),
-        "{told}"
+        reported.starts_with("exit status: 2") && reported.contains("there is no store trug.gpkg"),
+        "{reported}"
     );
 }
 
 #[test]
 fn the_first_leg_is_no_more_exact_than_the_position() {
-    let told = at(&Desk::new(), "2026-05-16T12:00+10:00", &[]);
-    assert!(told.contains("1.19 km +-44 m") && told.contains("+-3\u{b0}"), "{told}");
+    let reported = at(&Desk::new(), "2026-05-16T12:00+10:00", &[]);
+    assert!(reported.contains("1.19 km +-44 m") && reported.contains("+-3\u{b0}"), "{reported}");
 }
 
 #[test]
@@ -392,11 +410,14 @@ fn a_plan_draws_its_card() {
     let desk = Desk::new();
     let arguments: Vec<&str> =
         ENDS.iter().chain(&["--plan", "2026-05-30", "--card", "plan.svg"]).copied().collect();
-    let told = desk.told(&arguments);
-    assert!(told.starts_with("exit status: 0") && told.contains("Drawn: plan.svg"), "{told}");
+    let reported = desk.reported(&arguments);
+    assert!(
+        reported.starts_with("exit status: 0") && reported.contains("Drawn: plan.svg"),
+        "{reported}"
+    );
     let card = std::fs::read_to_string(desk.path("plan.svg")).unwrap();
     assert!(card.contains("made 2026-05-30 for 12:00"), "{card}");
-    let told = desk.told(&[
+    let reported = desk.reported(&[
         "wayout",
         "--plan",
         "2026-05-30",
@@ -405,16 +426,19 @@ fn a_plan_draws_its_card() {
         "--card",
         "x.svg",
     ]);
-    assert!(told.starts_with("exit status: 2") && told.contains("farthest point"), "{told}");
+    assert!(
+        reported.starts_with("exit status: 2") && reported.contains("farthest point"),
+        "{reported}"
+    );
 }
 
 #[test]
 fn positions_on_wgs_84_do_not_load_the_register_of_datums() {
     let desk = Desk::new();
     at(&desk, "2026-05-16T12:00+10:00", &[]);
-    desk.told(&["trailhead", "add", "Low gate", "-42.6100 146.0800"]);
-    desk.told(&["trailhead", "add", "High gate", "55G 431500 5277000"]);
+    desk.reported(&["trailhead", "add", "Low gate", "-42.6100 146.0800"]);
+    desk.reported(&["trailhead", "add", "High gate", "55G 431500 5277000"]);
     assert!(!desk.path("cache").exists(), "the register was unpacked");
-    let other = desk.told(&["trailhead", "list"]);
+    let other = desk.reported(&["trailhead", "list"]);
     assert!(other.contains("Low gate") && other.contains("High gate"), "{other}");
 }

@@ -64,7 +64,7 @@ fn sites_keep_their_numbers_names_and_joins_when_days_come_in() {
 }
 
 #[test]
-fn visits_in_vain_are_told() {
+fn visits_in_without_a_find_are_reported() {
     let desk = desk();
     let visits = json(&desk, &["visits", "--format", "json"]);
     let visits = visits.as_array().unwrap();
@@ -84,11 +84,11 @@ fn visits_in_vain_are_told() {
 fn effort_is_the_same_however_it_is_parted() {
     let desk = desk();
     let total = |by: &str| {
-        let told = json(&desk, &["effort", "--by", by, "--format", "json"]);
-        let lines = told["lines"].as_array().unwrap();
+        let reported = json(&desk, &["effort", "--by", by, "--format", "json"]);
+        let lines = reported["lines"].as_array().unwrap();
         (
             lines.iter().map(|line| line["searched_s"].as_f64().unwrap()).sum::<f64>(),
-            told["total"].clone(),
+            reported["total"].clone(),
         )
     };
     let (days, whole) = total("day");
@@ -102,9 +102,9 @@ fn effort_is_the_same_however_it_is_parted() {
 #[test]
 fn a_season_needs_more_than_a_few_finds() {
     let desk = desk();
-    let told = json(&desk, &["season", "--taxon", "Cortinarius", "--json"]);
+    let reported = json(&desk, &["season", "--taxon", "Cortinarius", "--json"]);
     for name in ["peak_day_of_year", "peak_low95", "peak_high95", "median", "searched_hours"] {
-        assert!(told[name].as_f64().unwrap() > 0.0, "{name}");
+        assert!(reported[name].as_f64().unwrap() > 0.0, "{name}");
     }
     for (taxon, why) in [
         ("Ramaria", "too little is known of Ramaria"),
@@ -144,16 +144,21 @@ fn a_density_is_drawn_and_written() {
 #[test]
 fn a_round_fits_into_its_hours() {
     let desk = desk();
-    let told = json(&desk, &["next", "--date", "2027-05-08", "--hours", "2", "--format", "json"]);
-    let round = &told["round"];
+    let reported =
+        json(&desk, &["next", "--date", "2027-05-08", "--hours", "2", "--format", "json"]);
+    let round = &reported["round"];
     assert!(round["duration_s"].as_f64().unwrap() <= 7_200.0);
     assert!(!round["sites"].as_array().unwrap().is_empty());
     for time in ["start", "turn_back_by", "back"] {
         let text = round[time].as_str().unwrap();
         assert_eq!(text.len(), "2027-05-08T00:00:00Z".len(), "{time}: {text}");
     }
-    let chances: Vec<f64> =
-        told["sites"].as_array().unwrap().iter().map(|s| s["chance"].as_f64().unwrap()).collect();
+    let chances: Vec<f64> = reported["sites"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|s| s["chance"].as_f64().unwrap())
+        .collect();
     assert!(chances.is_sorted_by(|a, b| a >= b));
 }
 
@@ -198,7 +203,7 @@ fn densities_over_ground_and_against_all_finds() {
     let desk = desk();
     desk.file("ground.asc", ground());
     let map = ["density", "--taxon", "Cortinarius", "--cells", "64", "--store", "a.gpkg"];
-    let with = |more: &[&str]| desk.told(&[&map[..], more].concat());
+    let with = |more: &[&str]| desk.reported(&[&map[..], more].concat());
     insta::assert_snapshot!(with(&["--elevation", "ground.asc", "--figure", "ground.svg"]));
     let drawn = fs::read_to_string(desk.path("ground.svg")).unwrap();
     assert!(drawn.contains("slopes away from the north-west"));
@@ -211,13 +216,13 @@ fn densities_over_ground_and_against_all_finds() {
         "risk.asc"
     ]));
     let drawn = fs::read_to_string(desk.path("risk.svg")).unwrap();
-    assert!(drawn.contains("4 times") && !drawn.contains("searched in vain"));
+    assert!(drawn.contains("4 times") && !drawn.contains("searched, nothing found"));
     let grid = fs::read_to_string(desk.path("risk.asc")).unwrap();
     let values = grid.lines().skip(6).flat_map(str::split_whitespace);
     let known: Vec<f64> =
         values.map(|value| value.parse().unwrap()).filter(|value| *value >= 0.0).collect();
     assert!(known.iter().any(|risk| *risk > 1.2) && known.iter().any(|risk| *risk < 0.8));
-    insta::assert_snapshot!(desk.told(&["density", "--against", "all", "--store", "a.gpkg"]));
+    insta::assert_snapshot!(desk.reported(&["density", "--against", "all", "--store", "a.gpkg"]));
 }
 
 #[test]
@@ -225,28 +230,40 @@ fn a_season_that_reaches_the_edge_of_the_search() {
     let desk = Desk::new();
     let autumns = samples().join("earlier-years");
     desk.run(&["import", &autumns.to_string_lossy(), "--store", "a.gpkg"]);
-    insta::assert_snapshot!(desk.told(&["season", "--taxon", "Galerina", "--store", "a.gpkg"]));
-    let told = json(&desk, &["season", "--taxon", "Galerina", "--json"]);
+    insta::assert_snapshot!(desk.reported(&["season", "--taxon", "Galerina", "--store", "a.gpkg"]));
+    let reported = json(&desk, &["season", "--taxon", "Galerina", "--json"]);
     // its true peak is day 129: the interval is open to the early side and must not end before it
-    assert_eq!(told["peak_open"], "early");
+    assert_eq!(reported["peak_open"], "early");
     assert!(
-        told["peak_low95"].is_null() && told["peak_high95"].as_f64().unwrap() >= 129.0,
-        "{told}"
+        reported["peak_low95"].is_null() && reported["peak_high95"].as_f64().unwrap() >= 129.0,
+        "{reported}"
     );
-    assert!(told["searched_from"].as_f64().unwrap() > 90.0);
+    assert!(reported["searched_from"].as_f64().unwrap() > 90.0);
     desk.run(&["season", "--taxon", "Galerina", "--figure", "s.svg", "--store", "a.gpkg"]);
     let drawn = fs::read_to_string(desk.path("s.svg")).unwrap();
     assert!(drawn.contains("search begins"), "the figure says where the search begins");
 }
 
 #[test]
-fn chances_from_next_to_nothing_are_not_told() {
+fn chances_from_next_to_nothing_are_not_reported() {
     let desk = desk();
-    insta::assert_snapshot!(desk.told(&["detection", "--taxon", "Hygrocybe", "--store", "a.gpkg"]));
-    insta::assert_snapshot!(desk.told(&["detection", "--taxon", "Leotia", "--store", "a.gpkg"]));
+    insta::assert_snapshot!(desk.reported(&[
+        "detection",
+        "--taxon",
+        "Hygrocybe",
+        "--store",
+        "a.gpkg"
+    ]));
+    insta::assert_snapshot!(desk.reported(&[
+        "detection",
+        "--taxon",
+        "Leotia",
+        "--store",
+        "a.gpkg"
+    ]));
     let winter = ["next", "--date", "2027-11-20", "--taxon", "Leotia"];
-    let told = json(&desk, &[&winter[..], &["--format", "json"]].concat());
-    assert!(told["sites"].as_array().unwrap().iter().all(|site| site["told"] == false));
-    let words = desk.told(&[&winter[..], &["--store", "a.gpkg"]].concat());
-    assert!(words.contains("cannot tell") && words.contains("cannot be told"), "{words}");
+    let reported = json(&desk, &[&winter[..], &["--format", "json"]].concat());
+    assert!(reported["sites"].as_array().unwrap().iter().all(|site| site["reported"] == false));
+    let words = desk.reported(&[&winter[..], &["--store", "a.gpkg"]].concat());
+    assert!(words.contains("cannot tell") && words.contains("cannot be determined"), "{words}");
 }

@@ -93,16 +93,16 @@ async function withoutProgram(browser) {
 (async () => {
   const browser = await launched();
   const [tab, seen] = await opened(browser, { viewport: { width: 1200, height: 900 } });
-  const told = { cards: await tab.locator(".card").count(), pins: await tab.locator("#map .choice").count() };
+  const reported = { cards: await tab.locator(".card").count(), pins: await tab.locator("#map .choice").count() };
   await byHand(tab);
   await sorted(tab);
   await byKey(tab);
-  told.complaints = [...seen.complaints, ...await byFinger(browser)];
-  told.requests = seen.requests;
-  told.title = await tab.title();
+  reported.complaints = [...seen.complaints, ...await byFinger(browser)];
+  reported.requests = seen.requests;
+  reported.title = await tab.title();
   await withoutProgram(browser);
   await tab.pdf({ path: pdf, format: "A4" });
-  told.violations = await faults(tab);
+  reported.violations = await faults(tab);
   await browser.close();
-  console.log(JSON.stringify(told));
+  console.log(JSON.stringify(reported));
 })().catch((error) => { console.error(error); process.exit(1); });

@@ -52,14 +52,14 @@ def main():
     pages["2026-04-18"] = (5, 5)
     for day, (finds, located) in pages.items():
         page = WORK / f"{day}.html"
-        told = subprocess.run(
+        reported = subprocess.run(
             ["node", str(HERE / "day_sheet.cjs"), str(page), str(WORK / f"{day}.pdf")],
             capture_output=True,
             text=True,
             timeout=180,
         )
-        assert told.returncode == 0, f"{day}: {told.stdout}{told.stderr}"
-        seen = json.loads(told.stdout)
+        assert reported.returncode == 0, f"{day}: {reported.stdout}{reported.stderr}"
+        seen = json.loads(reported.stdout)
         assert seen["complaints"] == [], f"{day}: {seen['complaints']}"
         assert seen["requests"] == 1, f"{day}: asked for {seen['requests']} things, not for the page alone"
         assert seen["title"] != "broken", "a note ran as a program"

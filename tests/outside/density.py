@@ -92,8 +92,8 @@ _, effort = grid("effort.tif", "effort")
 # the rate is the quotient of the two, and a high one is held towards that of the whole map, the more
 # the less way lies there; the floor is what the documentation calls the least way that counts
 quotient = density[known] / effort[known]
-told = trug("density", "--store", WORK / "a.gpkg", "--bandwidth", BANDWIDTH)
-mean = points.shape[1] / float(re.search(r"([\d.]+) km searched", told)[1])
+reported = trug("density", "--store", WORK / "a.gpkg", "--bandwidth", BANDWIDTH)
+mean = points.shape[1] / float(re.search(r"([\d.]+) km searched", reported)[1])
 low = quotient < 0.98 * mean
 assert 0.05 < low.mean() < 0.95, "some rates are low and some are high"
 assert np.allclose(rate[known][low], quotient[low], rtol=1e-3, atol=1e-5)

@@ -115,22 +115,22 @@ features = json.loads(trug("finds", "--format", "geojson"))["features"]
 kinds = {f["properties"]["recordNumber"]: f["properties"].get("scientificName") or "" for f in features}
 worst = 0.0
 for kind in KINDS:
-    told = json.loads(trug("detection", "--taxon", kind, "--json"))
+    reported = json.loads(trug("detection", "--taxon", kind, "--json"))
     sites = histories(visits, kinds, kind)
-    assert len(sites) == told["sites"], f"{kind}: {len(sites)} sites, told {told['sites']}"
+    assert len(sites) == reported["sites"], f"{kind}: {len(sites)} sites, reported {reported['sites']}"
     count = sum(len(season) for site in sites for season in site)
-    assert count == told["visits"], f"{kind}: {count} visits, told {told['visits']}"
+    assert count == reported["visits"], f"{kind}: {count} visits, reported {reported['visits']}"
     f, usual = likelihood(sites)
-    assert abs(usual - told["minutes"]) < 0.02, (kind, usual, told["minutes"])
+    assert abs(usual - reported["minutes"]) < 0.02, (kind, usual, reported["minutes"])
     alike = best(f, [1.0, -0.5, 0.0], [0, 1])
     timed = max((best(f, [*alike[0][:2], power], [0, 1, 2]) for power in (0.3, 1.0)), key=lambda b: b[1])
     # lengths within 5 % of each other are one class in trug: that moves the criterion by some tenths
-    assert abs(4 - 2 * alike[1] - told["aic_alike"]) < 1e-3, (kind, alike, told)
-    assert abs(6 - 2 * timed[1] - told["aic_by_time"]) < 0.3, (kind, timed, told)
-    (top, height), free = (timed, [0, 1, 2]) if told["by_time"] else (alike, [0, 1])
+    assert abs(4 - 2 * alike[1] - reported["aic_alike"]) < 1e-3, (kind, alike, reported)
+    assert abs(6 - 2 * timed[1] - reported["aic_by_time"]) < 0.3, (kind, timed, reported)
+    (top, height), free = (timed, [0, 1, 2]) if reported["by_time"] else (alike, [0, 1])
     for which, name, read in ((0, "present", expit), (1, "per_visit", lambda e: -np.expm1(-np.exp(e)))):
         low, high = interval(f, top, height, which, free)
-        ours = [told[name], told[f"{name}_low95"], told[f"{name}_high95"]]
+        ours = [reported[name], reported[f"{name}_low95"], reported[f"{name}_high95"]]
         theirs = [read(top[which]), 0.0 if low is None else read(low), 1.0 if high is None else read(high)]
         off = np.abs(np.array(ours) - theirs).max()
         worst = max(worst, off)

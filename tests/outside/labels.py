@@ -38,9 +38,9 @@ def bare(text):
 
 
 def check_pages(pdf, paper):
-    told = poppler("pdfinfo", pdf)
-    wide, high = map(float, re.search(r"Page size:\s+([\d.]+) x ([\d.]+)", told).groups())
-    assert abs(wide - PAPERS[paper][0]) < 0.5 and abs(high - PAPERS[paper][1]) < 0.5, told
+    reported = poppler("pdfinfo", pdf)
+    wide, high = map(float, re.search(r"Page size:\s+([\d.]+) x ([\d.]+)", reported).groups())
+    assert abs(wide - PAPERS[paper][0]) < 0.5 and abs(high - PAPERS[paper][1]) < 0.5, reported
     fonts = poppler("pdffonts", pdf).splitlines()[2:]
     assert fonts, "no text at all"
     for line in fonts:

@@ -1,4 +1,4 @@
-"""Is the swept ground of `trug effort` the area of the union of the strips along the way? Shapely buffers the
+"""Is the searched ground of `trug effort` the area of the union of the strips along the way? Shapely buffers the
 smoothed ways out of the store and unites them: for random ways that cross themselves many times, walked so
 slowly that all of it is search, and for the sample days an upper limit, since there some of the way is walk.
 
@@ -77,14 +77,14 @@ for seed in range(4):
     (folder / "way.gpx").write_text(wandering(seed, 1.5))
     store = WORK / f"wandering-{seed}.gpkg"
     trug("import", folder, "--store", store)
-    told = json.loads(trug("effort", "--format", "json", "--sight", SIGHT, "--store", store))["total"]
-    assert told["searched_s"] > 0.999 * told["time_s"], f"all of it should be search: {told}"
+    reported = json.loads(trug("effort", "--format", "json", "--sight", SIGHT, "--store", store))["total"]
+    assert reported["searched_s"] > 0.999 * reported["time_s"], f"all of it should be search: {reported}"
     exact = united(store)
     crossings = sum(1 - exact * 1e4 / (2 * SIGHT * way.length) for way in ways(store))
     assert crossings > 0.3, "the way should run over itself"
-    off = told["searched_ha"] / exact - 1
+    off = reported["searched_ha"] / exact - 1
     worst = max(worst, abs(off))
-    assert abs(off) < TOLERANCE, f"seed {seed}: {told['searched_ha']} ha, by shapely {exact:.4f} ha"
+    assert abs(off) < TOLERANCE, f"seed {seed}: {reported['searched_ha']} ha, by shapely {exact:.4f} ha"
 
 store = WORK / "days.gpkg"
 for day in ("2026-04-18-wren-gully", "2026-05-02-thimble-spur", "2026-05-16-old-tramway"):
@@ -93,5 +93,5 @@ total = json.loads(trug("effort", "--format", "json", "--sight", SIGHT, "--store
 whole = united(store)
 share = total["searched_length_m"] / total["length_m"]
 assert 0.5 * share * whole < total["searched_ha"] < (1 + TOLERANCE) * whole, (total, whole)
-print(f"swept: four wandering ways within {100 * worst:.2f} % of shapely; "
+print(f"searched: four wandering ways within {100 * worst:.2f} % of shapely; "
       f"of the sample days' {whole:.2f} ha {total['searched_ha']:.2f} ha were searched")

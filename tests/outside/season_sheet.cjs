@@ -31,8 +31,8 @@ async function sorted(tab) {
 (async () => {
   const browser = await launched();
   const [tab, seen] = await opened(browser, page, { viewport: { width: 1200, height: 900 } });
-  const told = { title: await tab.title(), charts: await tab.locator(".chart svg").count() };
-  told.tables = await sorted(tab);
+  const reported = { title: await tab.title(), charts: await tab.locator(".chart svg").count() };
+  reported.tables = await sorted(tab);
   const identities = await tab.evaluate(() => [...document.querySelectorAll("[id]")].map((one) => one.id));
   assert.equal(new Set(identities).size, identities.length, "every identity is there once");
   const broken = await tab.evaluate(() => [...document.querySelectorAll("nav a")].filter((link) => !document.querySelector(link.getAttribute("href"))).length);
@@ -40,11 +40,11 @@ async function sorted(tab) {
   const [phone, alone] = await opened(browser, page, { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true });
   const [wide, screen] = await phone.evaluate(() => [document.documentElement.scrollWidth, window.innerWidth]);
   assert.ok(wide <= screen, `nothing hangs over the edge of a phone: ${wide} > ${screen}`);
-  told.complaints = [...seen.complaints, ...alone.complaints];
-  told.requests = seen.requests;
-  told.words = await tab.evaluate(() => document.body.innerText);
+  reported.complaints = [...seen.complaints, ...alone.complaints];
+  reported.requests = seen.requests;
+  reported.words = await tab.evaluate(() => document.body.innerText);
   await tab.pdf({ path: pdf, format: "A4" });
-  told.violations = await faults(tab);
+  reported.violations = await faults(tab);
   await browser.close();
-  console.log(JSON.stringify(told));
+  console.log(JSON.stringify(reported));
 })().catch((error) => { console.error(error); process.exit(1); });

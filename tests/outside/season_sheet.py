@@ -45,14 +45,14 @@ def hostile_day():
 def seen(store, years, name, *more):
     page = WORK / f"{name}.html"
     trug("sheet", "--season", years, "--store", store, "--out", page, *more)
-    told = subprocess.run(
+    reported = subprocess.run(
         ["node", str(HERE / "season_sheet.cjs"), str(page), str(WORK / f"{name}.pdf")],
         capture_output=True,
         text=True,
         timeout=180,
     )
-    assert told.returncode == 0, f"{name}: {told.stdout}{told.stderr}"
-    found = json.loads(told.stdout)
+    assert reported.returncode == 0, f"{name}: {reported.stdout}{reported.stderr}"
+    found = json.loads(reported.stdout)
     assert found["complaints"] == [], f"{name}: {found['complaints']}"
     assert found["requests"] == 1, f"{name}: asked for {found['requests']} things, not for the page alone"
     assert found["title"] != "broken", "a name ran as a program"

@@ -71,9 +71,9 @@ def angle(words):
 def check_copies(folder, store):
     """Exact copies: nothing of the photograph is lost, and Exiv2 reads the position."""
     into = WORK / "copies"
-    told = trug("stamp", "--store", store, "--copies", into, "--coordinates", "exact-throughout")
+    reported = trug("stamp", "--store", store, "--copies", into, "--coordinates", "exact-throughout")
     copies = sorted(into.glob("*.jpg"))
-    assert f"{len(copies)} copies written" in told.stdout, told.stdout
+    assert f"{len(copies)} copies written" in reported.stdout, reported.stdout
     assert len(copies) == len(list(folder.glob("*.jpg"))) and not list(into.glob("*.xmp"))
     for copy in copies:
         original = folder / copy.name
@@ -127,8 +127,8 @@ def main():
     kept = foreign.read_bytes()
     store = WORK / "trug.gpkg"
     trug("import", folder, "--store", store)
-    told = trug("stamp", "--store", store)
-    assert told.returncode == 1 and "1 left alone" in told.stdout, told.stdout
+    reported = trug("stamp", "--store", store)
+    assert reported.returncode == 1 and "1 left alone" in reported.stdout, reported.stdout
     assert foreign.read_bytes() == kept, "a file of another program was changed"
     assert fingerprints(folder) == before, "a photograph was changed"
     packets = sorted(path for path in folder.glob("*.xmp") if path != foreign)

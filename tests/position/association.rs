@@ -215,7 +215,7 @@ fn yesterdays_track_beside_todays_changes_nothing() {
 }
 
 #[test]
-fn two_people_in_one_folder_are_told_apart_by_their_cameras() {
+fn two_people_in_one_folder_are_reported_apart_by_their_cameras() {
     let tally = over("two people", |condition, seed| {
         let (mut ada, mut noel) = (simulate(condition, seed), companion(condition, seed));
         call(&mut ada, "track-1.gpx", "Ada Quillfeather");
@@ -229,7 +229,7 @@ fn two_people_in_one_folder_are_told_apart_by_their_cameras() {
 }
 
 #[test]
-fn two_cameras_of_one_model_are_told_apart_by_who_names_the_pictures() {
+fn two_cameras_of_one_model_are_reported_apart_by_who_names_the_pictures() {
     let tally = over("one model", |condition, seed| {
         let (mut ada, mut noel) = (simulate(condition, seed), companion(condition, seed));
         call(&mut ada, "track-1.gpx", "Ada Quillfeather");

@@ -38,11 +38,12 @@ pub(crate) fn row(name: &str, score: &Score) -> String {
         |values: &[f64]| format!("{:.1}, {:.1}", quantile(values, 0.5), quantile(values, 0.95));
     let errors = score.errors();
     let worse = quantile(&score.raw, 0.95).max(quantile(&score.window, 0.95));
-    let told: Vec<&(f64, bool)> = score.clocks.iter().flatten().collect();
-    let near = told.iter().filter(|clock| clock.0.abs() <= 5.0).count();
-    let held = told.iter().filter(|clock| clock.1).count();
-    let square: f64 = told.iter().map(|clock| clock.0 * clock.0).sum::<f64>() / told.len() as f64;
-    let sum: f64 = told.iter().map(|clock| clock.0).sum::<f64>() / told.len() as f64;
+    let reported: Vec<&(f64, bool)> = score.clocks.iter().flatten().collect();
+    let near = reported.iter().filter(|clock| clock.0.abs() <= 5.0).count();
+    let held = reported.iter().filter(|clock| clock.1).count();
+    let square: f64 =
+        reported.iter().map(|clock| clock.0 * clock.0).sum::<f64>() / reported.len() as f64;
+    let sum: f64 = reported.iter().map(|clock| clock.0).sum::<f64>() / reported.len() as f64;
     format!(
         "| {name} | {} | {} | {} | {} | {:.2} | {:.1} | {:.2} | {near}/{} (mean {sum:+.1}, rms {:.1}) | {held} | {} | {} conf {} unl",
         pair(&score.raw),
@@ -54,20 +55,20 @@ pub(crate) fn row(name: &str, score: &Score) -> String {
         quantile(&score.radii(), 0.5) / quantile(&errors, 0.5),
         score.days,
         square.sqrt(),
-        score.days - told.len(),
+        score.days - reported.len(),
         score.conflicts,
         score.unlocated,
     )
 }
 
-/// What is told of all conditions together.
+/// What is reported of all conditions together.
 fn of_all(all: &Score) -> String {
     let share = |held: usize, of: usize| 100.0 * held as f64 / of as f64;
     let in_gaps = all.in_gaps.iter().filter(|find| find.0 <= find.1).count();
     let (cleaning, searching) = (&all.cleaning, &all.searching);
     format!(
         "held {:.1} %, in silences {:.1} % of {}; good fixes lost {} of {}, leaps missed {} of {}; \
-         searching told as walking through {:.1} %, walking through told as searching {:.1} %",
+         searching reported as walking through {:.1} %, walking through reported as searching {:.1} %",
         100.0 * all.covered(),
         share(in_gaps, all.in_gaps.len()),
         all.in_gaps.len(),
@@ -75,8 +76,8 @@ fn of_all(all: &Score) -> String {
         cleaning.good,
         cleaning.missed,
         cleaning.spoilt,
-        100.0 * searching.told_walk / searching.searched,
-        100.0 * searching.told_search / searching.walked,
+        100.0 * searching.reported_walk / searching.searched,
+        100.0 * searching.reported_search / searching.walked,
     )
 }
 
@@ -110,11 +111,16 @@ fn a_few_days_of_each_kind_are_placed_well_and_honestly() {
     assert!((0.91..=0.985).contains(&held), "circles hold {held:.3} of the truth");
     let ratio = quantile(&all.radii(), 0.5) / quantile(&all.errors(), 0.5);
     assert!(ratio < 2.2 * 1.3, "the median radius is {ratio:.2} times the median error");
-    let told: Vec<(f64, bool)> = all.clocks.iter().copied().flatten().collect();
-    assert!(told.len() >= all.clocks.len() - 1, "{} clocks of {}", told.len(), all.clocks.len());
-    for (error, _) in &told {
+    let reported: Vec<(f64, bool)> = all.clocks.iter().copied().flatten().collect();
+    assert!(
+        reported.len() >= all.clocks.len() - 1,
+        "{} clocks of {}",
+        reported.len(),
+        all.clocks.len()
+    );
+    for (error, _) in &reported {
         assert!(error.abs() < 30.0, "a clock is {error:.0} s off");
     }
-    let held = told.iter().filter(|clock| clock.1).count();
-    assert!(held + 1 >= told.len(), "{held} of {} clock intervals hold", told.len());
+    let held = reported.iter().filter(|clock| clock.1).count();
+    assert!(held + 1 >= reported.len(), "{held} of {} clock intervals hold", reported.len());
 }

@@ -42,13 +42,15 @@ fn a_camera_set_by_half_an_hour_is_two_clocks() {
         let minutes = jiff::SignedDuration::from_mins(30);
         photo.taken = photo.taken.map(|taken| taken.checked_add(minutes).unwrap());
     }
-    let told = joined(day.intake.clone(), &Options::default());
-    let ahead: Vec<f64> = told.cameras.iter().map(|clock| clock.ahead.unwrap().0).collect();
+    let reported = joined(day.intake.clone(), &Options::default());
+    let ahead: Vec<f64> = reported.cameras.iter().map(|clock| clock.ahead.unwrap().0).collect();
     assert_eq!(ahead.len(), 2);
     assert!((ahead[0] - condition().ahead).abs() < 30.0, "{ahead:?}");
     assert!((ahead[1] - condition().ahead - 1_800.0).abs() < 30.0, "{ahead:?}");
-    assert!(remarked(&told, "was put forward by 2") || remarked(&told, "was put forward by 3"));
-    assert!(held(&day, &told) > 0.85, "{}", held(&day, &told));
+    assert!(
+        remarked(&reported, "was put forward by 2") || remarked(&reported, "was put forward by 3")
+    );
+    assert!(held(&day, &reported) > 0.85, "{}", held(&day, &reported));
 }
 
 #[test]
@@ -63,12 +65,12 @@ fn a_watch_that_was_set_is_not_the_camera() {
         };
         record.time = record.time.map(earlier);
     }
-    let told = joined(day.intake.clone(), &Options::default());
-    for clock in &told.cameras {
+    let reported = joined(day.intake.clone(), &Options::default());
+    for clock in &reported.cameras {
         let ahead = clock.ahead.unwrap().0;
         assert!((ahead - condition().ahead).abs() < 60.0, "{ahead}");
     }
-    assert!(remarked(&told, "the written times step between"));
+    assert!(remarked(&reported, "the written times step between"));
     // a clock that somebody vouches for was not set
     let camera_clock = CameraClockOption::Ahead(Seconds(condition().ahead));
     let stated = joined(day.intake, &Options { camera_clock, ..Options::default() });

@@ -16,11 +16,11 @@ struct Clocks {
 
 impl Clocks {
     fn take(&mut self, clock: &CameraClock, ahead: f64) {
-        let Some((told, (low, high))) = clock.ahead.zip(clock.interval95) else {
+        let Some((reported, (low, high))) = clock.ahead.zip(clock.interval95) else {
             self.declined += 1;
             return;
         };
-        self.errors.push(told.0 - ahead);
+        self.errors.push(reported.0 - ahead);
         self.held += usize::from((low.0..=high.0).contains(&ahead));
     }
 

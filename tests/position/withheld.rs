@@ -25,7 +25,7 @@ struct Walk {
     fixes: Vec<(Timestamp, LatLon)>,
 }
 
-/// File, and how much slower it is told: one of them was recorded at 2.4 m/s, which is no walk.
+/// File, and how much slower it is reported: one of them was recorded at 2.4 m/s, which is no walk.
 const FILES: [(&str, f64); 3] = [
     ("crate-gpx/long-with-extensions.gpx.gz", 1.0),
     ("gpxpy/korita-zbevnica.gpx.gz", 1.0),

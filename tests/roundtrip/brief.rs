@@ -60,7 +60,7 @@ fn elsewhere(store: &Store) -> Connection {
 }
 
 #[test]
-fn what_another_program_edits_is_read_anew() {
+fn what_another_program_edits_is_read_again() {
     let (_folder, store) = store();
     let mut marks = vec![agrees(&store)];
     let other = elsewhere(&store);
@@ -109,15 +109,15 @@ fn brief_ways_put_the_collector_where_the_whole_ways_do() {
 }
 
 #[test]
-fn a_way_that_changed_is_thinned_anew() {
+fn a_way_that_changed_is_thinned_again() {
     let (_folder, store) = store();
     let count = || store.brief_ways().unwrap().count();
     let other = elsewhere(&store);
     other.execute("UPDATE track_points SET packed = packed WHERE outing_id = 1", []).unwrap();
     assert_eq!(count(), 1);
-    let mut told = Vec::new();
-    store.make_brief_ways(|done, of| told.push((done, of))).unwrap();
-    assert_eq!((count(), told), (2, vec![(1, 1)]));
+    let mut reported = Vec::new();
+    store.make_brief_ways(|done, of| reported.push((done, of))).unwrap();
+    assert_eq!((count(), reported), (2, vec![(1, 1)]));
     other.execute("UPDATE track_points SET packed = x'00' WHERE outing_id = 1", []).unwrap();
     let refused = store.make_brief_ways(|_, _| ()).unwrap_err().to_string();
     assert!(refused.contains("cannot be read"), "{refused}");
@@ -146,8 +146,8 @@ fn sites_stand_for_what_they_were_made_for_until_somebody_edits_them() {
     assert!(store.sites_made_for("b").unwrap());
     store.name_site(SiteId(1), Some("upper gate")).unwrap();
     assert!(store.sites_made_for("b").unwrap(), "a name changes no place");
-    let told = store.name_site(SiteId(1), Some("old log")).unwrap_err().to_string();
-    assert!(told.contains("site 1"), "{told}");
+    let reported = store.name_site(SiteId(1), Some("old log")).unwrap_err().to_string();
+    assert!(reported.contains("site 1"), "{reported}");
     let other = elsewhere(&store);
     other.execute("UPDATE sites SET radius95_m = 3 WHERE id = 1", []).unwrap();
     assert!(!store.sites_made_for("b").unwrap());

@@ -6,7 +6,7 @@ use trug::store::Store;
 
 use crate::some_day::day;
 
-/// The length of a page, as the database has it unless told otherwise.
+/// The length of a page, as the database has it unless stated otherwise.
 const PAGE: usize = 4_096;
 
 #[test]
@@ -45,7 +45,7 @@ fn a_spoilt_page_is_noticed() {
 }
 
 #[test]
-fn what_another_program_spoilt_is_told() {
+fn what_another_program_spoilt_is_reported() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("a.gpkg");
     let spoilt_by = |sql: &str| {
@@ -71,16 +71,16 @@ fn what_another_program_spoilt_is_told() {
         Store::open_to_inspect(&path).unwrap().inspect().findings.join("\n")
     };
     assert_eq!(spoilt_by("SELECT 1"), "");
-    let told = spoilt_by("UPDATE finds SET geom = x'4750' WHERE id = 3");
-    assert!(told.contains("table finds, row 3: its shape cannot be read"), "{told}");
-    let told = spoilt_by("DELETE FROM rtree_finds_geom WHERE id = 2");
-    assert!(told.contains("table finds, row 2: the spatial index lacks it"), "{told}");
-    let told = spoilt_by("UPDATE rtree_finds_geom SET minx = 0, maxx = 1 WHERE id = 2");
-    assert!(told.contains("row 2: the spatial index has it elsewhere"), "{told}");
-    let told = spoilt_by("INSERT INTO rtree_finds_geom VALUES (999, 0, 1, 0, 1)");
-    assert!(told.contains("1 entries of no row"), "{told}");
-    let told = spoilt_by("PRAGMA foreign_keys = OFF; DELETE FROM outings");
-    assert!(told.contains("refers to a row of outings that is missing"), "{told}");
-    let told = spoilt_by("UPDATE fixes SET packed = x'00'");
-    assert!(told.contains("fixes"), "{told}");
+    let reported = spoilt_by("UPDATE finds SET geom = x'4750' WHERE id = 3");
+    assert!(reported.contains("table finds, row 3: its shape cannot be read"), "{reported}");
+    let reported = spoilt_by("DELETE FROM rtree_finds_geom WHERE id = 2");
+    assert!(reported.contains("table finds, row 2: the spatial index lacks it"), "{reported}");
+    let reported = spoilt_by("UPDATE rtree_finds_geom SET minx = 0, maxx = 1 WHERE id = 2");
+    assert!(reported.contains("row 2: the spatial index has it elsewhere"), "{reported}");
+    let reported = spoilt_by("INSERT INTO rtree_finds_geom VALUES (999, 0, 1, 0, 1)");
+    assert!(reported.contains("1 entries of no row"), "{reported}");
+    let reported = spoilt_by("PRAGMA foreign_keys = OFF; DELETE FROM outings");
+    assert!(reported.contains("refers to a row of outings that is missing"), "{reported}");
+    let reported = spoilt_by("UPDATE fixes SET packed = x'00'");
+    assert!(reported.contains("fixes"), "{reported}");
 }

@@ -220,19 +220,19 @@ fn an_archive_that_would_reveal_a_sensitive_place_is_refused() {
         spoil(&mut finds[0]);
         Archive::of(finds, &rules).bytes().unwrap_err().to_string()
     };
-    let told = refused(&|find| find.record.habitat = Some("forest on Quillback Spur".into()));
-    assert!(told.contains("Quillback Spur") && told.contains("TH-0000"), "{told}");
-    let told = refused(&|find| {
+    let reported = refused(&|find| find.record.habitat = Some("forest on Quillback Spur".into()));
+    assert!(reported.contains("Quillback Spur") && reported.contains("TH-0000"), "{reported}");
+    let reported = refused(&|find| {
         let at = find.place.as_ref().unwrap().at;
         find.record.substrate = Some(format!("log at {:.5} {:.5}", at.latitude(), at.longitude()));
     });
-    assert!(told.contains("exact coordinates"), "{told}");
+    assert!(reported.contains("exact coordinates"), "{reported}");
 
     let mut torn = Archive::of(kept(), &rules);
     torn.shown.finds[6] = torn.finds[6].clone();
     assert!(torn.bytes().unwrap_err().to_string().contains("is exact"));
     let mut fine = Archive::of(kept(), &rules);
     fine.shown.finds[0].place = fine.finds[0].place.clone();
-    let told = fine.bytes().unwrap_err().to_string();
-    assert!(told.contains("finer than its grid"), "{told}");
+    let reported = fine.bytes().unwrap_err().to_string();
+    assert!(reported.contains("finer than its grid"), "{reported}");
 }

@@ -83,7 +83,7 @@ impl Basket {
             ["sites", "--store", STORE, "--quiet"],
         ] {
             let done = basket.run(&words).output().unwrap();
-            assert!(done.status.code().is_some_and(|code| code < 2), "{}", told(&done));
+            assert!(done.status.code().is_some_and(|code| code < 2), "{}", reported(&done));
         }
         basket
     }
@@ -195,7 +195,7 @@ fn said(store: &Store) -> String {
     lines.join("\n")
 }
 
-fn told(output: &Output) -> String {
+fn reported(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
 }
 
@@ -209,7 +209,7 @@ fn both(
     let started = Instant::now();
     let done = copy.run(case.words).output().unwrap();
     let spent = started.elapsed();
-    assert!(done.status.code().is_some_and(|code| code < 2), "{}: {}", case.name, told(&done));
+    assert!(done.status.code().is_some_and(|code| code < 2), "{}: {}", case.name, reported(&done));
     let after = copy.state();
     assert_ne!(before, after, "{} writes nothing", case.name);
     (before, after, spent)
@@ -271,8 +271,8 @@ fn a_command_without_room_to_write_leaves_everything_as_it_was_and_says_why() {
                 );
                 return;
             };
-            let (status, told) = (output.status.code(), told(&output));
-            let what = format!("{} with {room} blocks: {status:?} {told}", case.name);
+            let (status, reported) = (output.status.code(), reported(&output));
+            let what = format!("{} with {room} blocks: {status:?} {reported}", case.name);
             let now = copy.state();
             if status.is_some_and(|status| status < 2) {
                 assert_eq!(now, after, "{what}");
@@ -281,9 +281,9 @@ fn a_command_without_room_to_write_leaves_everything_as_it_was_and_says_why() {
             refused += 1;
             assert!(matches!(status, Some(2 | 3)), "{what}");
             for part in ["error: ", "because: ", "hint: "] {
-                assert!(told.contains(part), "{what}");
+                assert!(reported.contains(part), "{what}");
             }
-            assert!(!told.contains("fault of trug"), "{what}");
+            assert!(!reported.contains("fault of trug"), "{what}");
             assert_eq!(now, before, "{what}");
             let litter =
                 files(copy.0.path()).into_keys().find(|name| name.ends_with(".unfinished"));

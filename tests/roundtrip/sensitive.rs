@@ -199,8 +199,8 @@ fn a_find_whose_number_is_corrected_keeps_its_identity_and_its_rule() {
         let id = desk.finds()[0].id;
         desk.protect(RuleSubject::Find(id), Sensitivity::High);
         let second = corrected(first, 0, "Ta-9", line_too);
-        let told = desk.store.import(std::slice::from_ref(&second), now()).unwrap();
-        assert_eq!(told.days[0].finds_corrected[0].changed, ["number"], "line too: {line_too}");
+        let reported = desk.store.import(std::slice::from_ref(&second), now()).unwrap();
+        assert_eq!(reported.days[0].finds_corrected[0].changed, ["number"], "line too: {line_too}");
         let finds = desk.finds();
         assert_eq!((finds[0].id, finds.len()), (id, 2));
         assert_eq!(desk.levels(), [Some(Sensitivity::High); 2]);

@@ -48,9 +48,9 @@ fn assert_same_day(before: &Day, after: &Day) {
 fn a_day_comes_back_as_it_went_in() {
     let (folder, mut store) = fresh();
     let before = day("Tamsin Hale", "2026-05-03", 5);
-    let told = store.import(std::slice::from_ref(&before), now()).unwrap();
-    assert_eq!(told.days[0].outcome, Outcome::New);
-    assert_eq!(told.days[0].finds_new, 5);
+    let reported = store.import(std::slice::from_ref(&before), now()).unwrap();
+    assert_eq!(reported.days[0].outcome, Outcome::New);
+    assert_eq!(reported.days[0].finds_new, 5);
     drop(store);
     let store = Store::open(&folder.path().join("trug.gpkg")).unwrap();
     assert_same_day(&before, &store.day(before.outing.id).unwrap());
@@ -89,9 +89,9 @@ fn the_same_day_twice_changes_nothing_and_says_so() {
     store.import(&days, now()).unwrap();
     let path = folder.path().join("trug.gpkg");
     let bytes = fs::read(&path).unwrap();
-    let told = store.import(&days, "2026-07-01T00:00:00Z".parse().unwrap()).unwrap();
-    assert!(told.changed_nothing());
-    assert_eq!(told.days[0].finds_unchanged, 5);
+    let reported = store.import(&days, "2026-07-01T00:00:00Z".parse().unwrap()).unwrap();
+    assert!(reported.changed_nothing());
+    assert_eq!(reported.days[0].finds_unchanged, 5);
     assert_eq!(fs::read(&path).unwrap(), bytes, "not one byte of the file may differ");
 }
 
@@ -106,8 +106,8 @@ fn a_moved_folder_is_the_same_day_at_another_path() {
     for source in &mut moved.sources {
         source.path = PathBuf::from("attic").join(source.name());
     }
-    let told = store.import(std::slice::from_ref(&moved), now()).unwrap();
-    assert!(told.changed_nothing());
+    let reported = store.import(std::slice::from_ref(&moved), now()).unwrap();
+    assert!(reported.changed_nothing());
     assert_eq!(all(&store)[0].photos[0].path, "attic/P0000.JPG");
     assert_eq!(store.day(moved.outing.id).unwrap().sources, moved.sources);
 }
@@ -125,12 +125,12 @@ fn a_corrected_record_keeps_what_it_replaced() {
     let (_folder, mut store) = fresh();
     let first = day("Tamsin Hale", "2026-05-03", 4);
     store.import(std::slice::from_ref(&first), now()).unwrap();
-    let told = store.import(&[corrected(first.clone())], now()).unwrap();
-    let told = &told.days[0];
-    assert_eq!(told.outcome, Outcome::Updated);
-    assert_eq!((told.finds_new, told.finds_unchanged), (0, 3));
-    assert_eq!(told.finds_corrected[0].find, "TH-0000");
-    assert_eq!(told.finds_corrected[0].changed, ["name", "smell"]);
+    let reported = store.import(&[corrected(first.clone())], now()).unwrap();
+    let reported = &reported.days[0];
+    assert_eq!(reported.outcome, Outcome::Updated);
+    assert_eq!((reported.finds_new, reported.finds_unchanged), (0, 3));
+    assert_eq!(reported.finds_corrected[0].find, "TH-0000");
+    assert_eq!(reported.finds_corrected[0].changed, ["name", "smell"]);
     let finds = all(&store);
     assert_eq!(finds.len(), 4, "a correction must not double a find");
     assert_eq!(finds[0].revision, 1);
@@ -150,14 +150,14 @@ fn a_find_that_a_corrected_file_left_out_is_withdrawn_and_can_return() {
     store.import(std::slice::from_ref(&first), now()).unwrap();
     let mut shorter = corrected(first.clone());
     shorter.finds.remove(2);
-    let told = store.import(&[shorter], now()).unwrap();
-    assert_eq!(told.days[0].finds_withdrawn, ["TH-0002"]);
+    let reported = store.import(&[shorter], now()).unwrap();
+    assert_eq!(reported.days[0].finds_withdrawn, ["TH-0002"]);
     assert_eq!(all(&store).len(), 3);
     let with = store.finds(&FindQuery { withdrawn: true, ..FindQuery::default() }).unwrap();
     assert_eq!(with.len(), 4);
     assert!(with.iter().any(|find| find.withdrawn.is_some()));
-    let told = store.import(&[first], now()).unwrap();
-    assert!(told.days[0].notes.iter().any(|note| note.contains("TH-0002")), "{told:?}");
+    let reported = store.import(&[first], now()).unwrap();
+    assert!(reported.days[0].notes.iter().any(|note| note.contains("TH-0002")), "{reported:?}");
     assert_eq!(all(&store).len(), 4);
 }
 
@@ -176,8 +176,8 @@ fn a_notebook_restored_to_an_earlier_text_restores_its_finds() {
     store.import(&[with_text("three finds", 3)], now()).unwrap();
     store.import(&[with_text("two finds", 2)], now()).unwrap();
     assert_eq!(all(&store).len(), 2);
-    let told = store.import(&[with_text("three finds", 3)], now()).unwrap();
-    assert_eq!(told.days[0].outcome, Outcome::Updated, "{told:?}");
+    let reported = store.import(&[with_text("three finds", 3)], now()).unwrap();
+    assert_eq!(reported.days[0].outcome, Outcome::Updated, "{reported:?}");
     assert_eq!(all(&store).len(), 3);
 }
 
@@ -207,8 +207,8 @@ fn a_doubtful_pairing_comes_back_and_makes_a_day_another() {
         }],
         none: 0.75,
     }];
-    let told = store.import(std::slice::from_ref(&day), now()).unwrap();
-    assert_eq!(told.days[0].outcome, Outcome::Updated);
+    let reported = store.import(std::slice::from_ref(&day), now()).unwrap();
+    assert_eq!(reported.days[0].outcome, Outcome::Updated);
     assert_eq!(store.day(day.outing.id).unwrap().associations, day.associations);
 }
 
@@ -224,10 +224,10 @@ fn finds_kept_without_a_track_get_theirs_later_and_are_not_doubled() {
     bare.sources.remove(0);
     bare.finds.iter_mut().for_each(|find| find.source = 0);
     store.import(&[bare], now()).unwrap();
-    let told = store.import(std::slice::from_ref(&whole), now()).unwrap();
-    assert_eq!(told.days[0].outcome, Outcome::Updated, "{told:?}");
+    let reported = store.import(std::slice::from_ref(&whole), now()).unwrap();
+    assert_eq!(reported.days[0].outcome, Outcome::Updated, "{reported:?}");
     assert_eq!(all(&store).len(), 3);
-    let kept = store.day(told.days[0].outing).unwrap();
+    let kept = store.day(reported.days[0].outing).unwrap();
     assert_eq!(kept.track.len(), whole.track.len());
 }
 
@@ -242,9 +242,9 @@ fn a_row_of_another_file_does_not_replace_measured_coordinates() {
     later.sources[1] = some_day::source("another.csv", FileKind::Records, "another");
     later.finds[1].record.coordinates = None;
     later.finds[1].place = first.finds[0].place.clone();
-    let told = store.import(&[later], now()).unwrap();
+    let reported = store.import(&[later], now()).unwrap();
     let note = "keeps its measured coordinates";
-    assert!(told.days[0].notes.iter().any(|told| told.contains(note)), "{told:?}");
+    assert!(reported.days[0].notes.iter().any(|reported| reported.contains(note)), "{reported:?}");
     let after = all(&store)[1].clone();
     assert_eq!(after.record.coordinates, before.record.coordinates);
     assert_eq!(after.place.map(|place| place.at), before.place.map(|place| place.at));
@@ -269,9 +269,12 @@ fn a_corrected_notebook_alone_keeps_the_positions() {
         find.place = Err(trug::model::Unlocated(trug::error::Error::input("no track")));
     }
     alone.finds[1].record.time = None;
-    let told = store.import(&[alone], now()).unwrap();
-    assert_eq!(told.days[0].finds_corrected.len(), 2);
-    assert!(told.days[0].notes.iter().any(|note| note.contains("TH-0001 keeps")), "{told:?}");
+    let reported = store.import(&[alone], now()).unwrap();
+    assert_eq!(reported.days[0].finds_corrected.len(), 2);
+    assert!(
+        reported.days[0].notes.iter().any(|note| note.contains("TH-0001 keeps")),
+        "{reported:?}"
+    );
     assert_eq!(store.outings().unwrap().len(), 1);
     let finds = all(&store);
     assert_eq!(finds[0].place.as_ref().unwrap().at, place(0));
@@ -290,9 +293,9 @@ fn a_collector_named_later_does_not_double_the_day() {
         find.id = Uuid::new_v5(&Uuid::NAMESPACE_OID, &[u8::try_from(number).unwrap()]);
     }
     store.import(std::slice::from_ref(&nameless), now()).unwrap();
-    let told = store.import(&[day("Tamsin Hale", "2026-05-03", 3)], now()).unwrap();
-    assert_eq!(told.days[0].outcome, Outcome::Updated);
-    assert_eq!(told.days[0].outing, nameless.outing.id, "an identity lasts");
+    let reported = store.import(&[day("Tamsin Hale", "2026-05-03", 3)], now()).unwrap();
+    assert_eq!(reported.days[0].outcome, Outcome::Updated);
+    assert_eq!(reported.days[0].outing, nameless.outing.id, "an identity lasts");
     let finds = all(&store);
     assert_eq!(finds.len(), 3);
     assert_eq!(finds[0].id, nameless.finds[0].id);
@@ -307,8 +310,8 @@ fn a_number_used_twice_makes_two_finds() {
     twice.finds[1].record.number = twice.finds[0].record.number.clone();
     store.import(std::slice::from_ref(&twice), now()).unwrap();
     assert_eq!(all(&store).len(), 3);
-    let told = store.import(std::slice::from_ref(&twice), now()).unwrap();
-    assert!(told.changed_nothing());
+    let reported = store.import(std::slice::from_ref(&twice), now()).unwrap();
+    assert!(reported.changed_nothing());
 }
 
 #[test]
@@ -323,9 +326,9 @@ fn part_of_a_day_changes_nothing_while_the_rest_still_lies_there() {
     let mut part = whole.clone();
     part.sources.truncate(1);
     part.finds.clear();
-    let told = store.import(&[part.clone()], now()).unwrap();
-    assert!(told.changed_nothing());
-    assert!(told.days[0].notes[0].contains("notes.csv"), "{told:?}");
+    let reported = store.import(&[part.clone()], now()).unwrap();
+    assert!(reported.changed_nothing());
+    assert!(reported.days[0].notes[0].contains("notes.csv"), "{reported:?}");
     fs::remove_file(&whole.sources[1].path).unwrap();
     store.import(&[part], now()).unwrap();
     assert_eq!(all(&store).len(), 3, "finds of a file that did not come again stay");
@@ -382,9 +385,9 @@ fn a_file_of_another_kind_is_refused_and_left_alone() {
     let path = |name: &str| folder.path().join(name);
     let refused = |path: &Path| {
         let before = fs::read(path).unwrap();
-        let told = Store::create_or_open(path).unwrap_err();
+        let reported = Store::create_or_open(path).unwrap_err();
         assert_eq!(fs::read(path).unwrap(), before, "{} was touched", path.display());
-        told.to_string()
+        reported.to_string()
     };
     fs::write(path("notes.csv"), "number,date\n").unwrap();
     assert!(refused(&path("notes.csv")).contains("is no GeoPackage"));
@@ -406,8 +409,8 @@ fn a_file_of_another_kind_is_refused_and_left_alone() {
     drop(newer);
     assert!(refused(&path("newer.gpkg")).contains("made by a newer trug"));
 
-    let told = Store::open(&path("nowhere.gpkg")).unwrap_err().to_string();
-    assert!(told.contains("there is no store"), "{told}");
+    let reported = Store::open(&path("nowhere.gpkg")).unwrap_err().to_string();
+    assert!(reported.contains("there is no store"), "{reported}");
     assert!(!path("nowhere.gpkg").exists());
 }
 
@@ -434,8 +437,8 @@ fn trailheads_sites_settings_and_results_are_kept() {
     let sites = [site(7, &[0, 2]), site(9, &[1])];
     store.keep_sites(&sites, now()).unwrap();
     assert_eq!(store.sites().unwrap(), sites);
-    let told = store.keep_sites(&[site(7, &[0]), site(8, &[0])], now()).unwrap_err();
-    assert!(told.to_string().contains("cannot be kept"), "{told}");
+    let reported = store.keep_sites(&[site(7, &[0]), site(8, &[0])], now()).unwrap_err();
+    assert!(reported.to_string().contains("cannot be kept"), "{reported}");
     assert_eq!(store.sites().unwrap(), sites, "a refused change leaves what was");
 
     store.keep_setting("schema_version", "mine").unwrap();
@@ -469,8 +472,8 @@ fn a_damaged_row_is_named_and_nothing_panics() {
     store.import(&[day("Tamsin Hale", "2026-05-03", 2)], now()).unwrap();
     let other = rusqlite::Connection::open(folder.path().join("trug.gpkg")).unwrap();
     other.execute("UPDATE anchors SET kind = 'guess' WHERE id = 2", []).unwrap();
-    let told = store.finds(&FindQuery::default()).unwrap_err().to_string();
-    assert!(told.contains("table anchors, row 2: \"guess\""), "{told}");
+    let reported = store.finds(&FindQuery::default()).unwrap_err().to_string();
+    assert!(reported.contains("table anchors, row 2: \"guess\""), "{reported}");
 }
 
 #[test]
@@ -502,8 +505,8 @@ fn a_store_of_an_older_version_is_brought_up_to_date() {
     assert_eq!(finds.len(), 4);
     assert_eq!(store.history(finds[0].id).unwrap().len(), 1);
     assert!(store.sensitivity_rules().unwrap().is_empty());
-    let told = store.import(&[corrected(day("Tamsin Hale", "2026-05-03", 4))], now()).unwrap();
-    assert!(told.changed_nothing());
+    let reported = store.import(&[corrected(day("Tamsin Hale", "2026-05-03", 4))], now()).unwrap();
+    assert!(reported.changed_nothing());
     drop(store);
     let raw = rusqlite::Connection::open(&path).unwrap();
     let version: String = raw
@@ -522,8 +525,8 @@ fn an_older_store_that_cannot_be_written_says_so() {
     fs::set_permissions(&path, rights).unwrap();
     // The superuser may write even so; then there is nothing to refuse.
     if fs::OpenOptions::new().write(true).open(&path).is_err() {
-        let told = Store::open(&path).unwrap_err().to_string();
-        assert!(told.contains("cannot be written"), "{told}");
+        let reported = Store::open(&path).unwrap_err().to_string();
+        assert!(reported.contains("cannot be written"), "{reported}");
     }
 }
 

@@ -34,8 +34,8 @@ fn run(folder: &Path, arguments: &[&str]) -> String {
         .current_dir(folder)
         .output()
         .unwrap();
-    let told = String::from_utf8_lossy(&output.stderr).into_owned();
-    assert!(matches!(output.status.code(), Some(0 | 1)), "{arguments:?}: {told}");
+    let reported = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(matches!(output.status.code(), Some(0 | 1)), "{arguments:?}: {reported}");
     String::from_utf8(output.stdout).unwrap()
 }
 
@@ -78,21 +78,21 @@ const KINDS: [&str; 5] =
 fn seasons_corrected_for_effort_are_the_true_ones_where_counts_come_too_early() {
     let (mut by_count, mut by_rate) = (Vec::new(), Vec::new());
     for kind in KINDS {
-        let told: Value =
+        let reported: Value =
             serde_json::from_str(&run(desk().path(), &["season", "--taxon", kind, "--json"]))
                 .unwrap();
-        let number = |name: &str| told[name].as_f64().unwrap();
+        let number = |name: &str| reported[name].as_f64().unwrap();
         let truth = true_peak(kind);
         // every season here is symmetric, so its median is its peak
         assert!(
             number("median_low95") <= truth && truth <= number("median_high95"),
-            "{kind}: true {truth}, told {} ({} to {})",
+            "{kind}: true {truth}, reported {} ({} to {})",
             number("median"),
             number("median_low95"),
             number("median_high95")
         );
         by_rate.push(number("median") - truth);
-        by_count.push(told["dates_of_finds"]["median"]["day"].as_f64().unwrap() - truth);
+        by_count.push(reported["dates_of_finds"]["median"]["day"].as_f64().unwrap() - truth);
     }
     let mean = |values: &[f64], size: fn(f64) -> f64| {
         values.iter().map(|value| size(*value)).sum::<f64>() / values.len() as f64

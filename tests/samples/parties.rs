@@ -32,7 +32,7 @@ fn assert_clock(day: &Day) {
     let truth = truth.iter().find(|camera| clock.camera.model.as_ref() == Some(&camera.model));
     let ahead = truth.unwrap().ahead;
     let (low, high) = clock.interval95.unwrap();
-    assert!(low.0 <= ahead && ahead <= high.0, "{ahead} s, told {low} to {high}");
+    assert!(low.0 <= ahead && ahead <= high.0, "{ahead} s, reported {low} to {high}");
 }
 
 #[test]
@@ -67,7 +67,7 @@ fn a_party_keeps_its_identity_whether_it_comes_alone_or_in_company() {
 }
 
 #[test]
-fn thrown_into_one_folder_they_are_told_apart_by_stops_and_positions() {
+fn thrown_into_one_folder_they_are_reported_apart_by_stops_and_positions() {
     let folder = tempfile::tempdir().unwrap();
     for party in ["ada", "noel"] {
         let from = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-tracks/2026-05-23-night-walk");

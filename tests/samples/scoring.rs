@@ -44,17 +44,17 @@ impl Score {
 }
 
 /// A camera beside its truth.
-fn told(days: &[Day], truth: &TrueCamera) -> String {
+fn reported(days: &[Day], truth: &TrueCamera) -> String {
     let clocks = days.iter().flat_map(|day| &day.cameras);
     let mut clocks = clocks.filter(|clock| clock.camera.model.as_ref() == Some(&truth.model));
     let clock = clocks.next().unwrap();
-    assert!(clocks.next().is_none(), "{} was told twice", truth.model);
+    assert!(clocks.next().is_none(), "{} was reported twice", truth.model);
     assert_eq!(clock.photos, truth.photographs, "{}", truth.folder);
     assert_ne!(clock.method, ClockMethod::Declined, "{}: {}", truth.folder, clock.basis);
     let (ahead, (low, high)) = (clock.ahead.unwrap().0, clock.interval95.unwrap());
     assert!(
         low.0 <= truth.ahead && truth.ahead <= high.0,
-        "{}: {} s ahead, told {low} to {high}",
+        "{}: {} s ahead, reported {low} to {high}",
         truth.folder,
         truth.ahead
     );
@@ -93,7 +93,7 @@ fn every_sample_day_is_placed_well_and_honestly() {
         let days = joined(folder);
         let score = Score::of(&days);
         let clocks = cameras.iter().filter(|camera| camera.folder == folder);
-        let clocks: Vec<String> = clocks.map(|camera| told(&days, camera)).collect();
+        let clocks: Vec<String> = clocks.map(|camera| reported(&days, camera)).collect();
         println!(
             "| {folder} | {finds} | {} | {:.1}, {:.1} m | {:.1} m | {} | {} | {} |",
             score.unlocated,

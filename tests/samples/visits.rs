@@ -1,5 +1,5 @@
 //! Thirty days of ten years with known truth, written as files and joined as a user's: are the visits
-//! found, those in vain too, and nothing else? Truth: which place was searched from when to when, and
+//! found, those without a find too, and nothing else? Truth: which place was searched from when to when, and
 //! which was only walked through.
 
 use std::fmt::Write as _;
@@ -199,7 +199,7 @@ fn spotted(day: &Day) -> impl Iterator<Item = SpottedFind> + '_ {
 }
 
 #[test]
-fn visits_are_found_those_in_vain_too_and_nothing_else() {
+fn visits_are_found_those_in_without_a_find_too_and_nothing_else() {
     let days = days();
     let finds: Vec<SpottedFind> = days.iter().flat_map(|(day, ..)| spotted(day)).collect();
     let sites = find_sites(&finds, SiteRule::default(), &Known::default());
@@ -217,7 +217,8 @@ fn visits_are_found_those_in_vain_too_and_nothing_else() {
     let known: std::collections::BTreeSet<usize> = place_of.iter().copied().collect();
     assert!(known.len() >= 10, "{} places known", known.len());
     let watch = Watch::new(&sites.sites, VisitRule::default());
-    let (mut told, mut right, mut all, mut met, mut vain, mut vain_met) = (0, 0, 0, 0, 0, 0);
+    let (mut reported, mut right, mut all, mut met, mut vain, mut without_find_met) =
+        (0, 0, 0, 0, 0, 0);
     let mut shares = Vec::new();
     for (day, began, truth) in &days {
         let here: Vec<usize> =
@@ -233,7 +234,7 @@ fn visits_are_found_those_in_vain_too_and_nothing_else() {
         };
         let searches: Vec<&Visit> =
             visits.iter().filter(|v| v.searched.0 >= 30.0 || !v.finds.is_empty()).collect();
-        told += searches.len();
+        reported += searches.len();
         right += searches
             .iter()
             .filter(|visit| truth.iter().any(|truth| truth.searched && is_of(visit, truth)))
@@ -243,18 +244,18 @@ fn visits_are_found_those_in_vain_too_and_nothing_else() {
             all += 1;
             met += u32::from(visit.is_some());
             vain += u32::from(!truth.found);
-            vain_met += u32::from(!truth.found && visit.is_some());
+            without_find_met += u32::from(!truth.found && visit.is_some());
             shares.extend(visit.map(|v| v.searched.0 / (truth.end - truth.start) as f64));
         }
     }
     shares.sort_by(f64::total_cmp);
-    let (recall, precision) = (f64::from(met) / f64::from(all), right as f64 / told as f64);
-    let in_vain = f64::from(vain_met) / f64::from(vain);
+    let (recall, precision) = (f64::from(met) / f64::from(all), right as f64 / reported as f64);
+    let in_without_find = f64::from(without_find_met) / f64::from(vain);
     let half = shares[shares.len() / 2];
-    assert!(all > 60 && vain > 20, "{all} searches, {vain} in vain");
+    assert!(all > 60 && vain > 20, "{all} searches, {vain} without a find");
     assert!(
-        recall >= 0.95 && precision >= 0.95 && in_vain >= 0.95,
-        "recall {recall:.3} of {all}, precision {precision:.3} of {told}, in vain {in_vain:.3} of {vain}"
+        recall >= 0.95 && precision >= 0.95 && in_without_find >= 0.95,
+        "recall {recall:.3} of {all}, precision {precision:.3} of {reported}, without a find {in_without_find:.3} of {vain}"
     );
     assert!((0.7..1.3).contains(&half), "half of the searches last {half:.2} of the truth or less");
 }

@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 /// `snake_case` and `CamelCase` names count as words.
 const RETIRED: &[(&str, &str)] = &[
     ("anew", "again"),
-    ("rng", "rng"),
+    ("dice", "rng"),
     ("errand", "detour"),
     ("errands", "detours"),
     ("fruitless", "without a find"),

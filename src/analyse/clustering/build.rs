@@ -29,7 +29,7 @@ struct Seen {
 }
 
 impl Seen {
-    fn look_anew(&mut self) {
+    fn look_again(&mut self) {
         self.look += 1;
     }
 
@@ -186,7 +186,7 @@ impl Builder<'_> {
         let own = &self.groups[group as usize];
         let pair = |other: u32| (group.min(other), group.max(other));
         let (mut least, mut best) = (f64::INFINITY, NOBODY);
-        self.seen.look_anew();
+        self.seen.look_again();
         around.retain_mut(|other| {
             *other = self.into.root(*other);
             let stays = *other != group && self.seen.is_first(*other);
@@ -242,7 +242,7 @@ impl Builder<'_> {
         self.groups[keep as usize] = union;
         let mut around = std::mem::take(&mut self.neighbours[gone as usize]);
         around.append(&mut self.neighbours[keep as usize]);
-        self.seen.look_anew();
+        self.seen.look_again();
         around.retain_mut(|other| {
             *other = self.into.root(*other);
             let stays = *other != keep && self.seen.is_first(*other);

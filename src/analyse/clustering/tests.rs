@@ -113,7 +113,7 @@ fn simulated(
 }
 
 #[test]
-fn sites_three_radii_apart_are_told_apart() {
+fn sites_three_radii_apart_are_reported_apart() {
     let mut rng = Rng::new(11);
     for (radius, mixed, factor, floor) in [
         (4.0, 0.0, 1.0, 0.97),

@@ -115,7 +115,7 @@ impl Table {
                 (if *found > 0.0 { found * seen } else { 0.0 }) - missed * hazard
             })
             .sum();
-        let in_vain: f64 = self
+        let in_without_find: f64 = self
             .without_find
             .iter()
             .map(|(season, times)| times * without_find(season).max(1e-300).ln())
@@ -128,6 +128,6 @@ impl Table {
                 times * (1.0 - never).max(1e-300).ln()
             })
             .sum();
-        self.bore * psi.ln() + bore + in_vain - ever
+        self.bore * psi.ln() + bore + in_without_find - ever
     }
 }

@@ -8,7 +8,7 @@ fn site(season: Vec<Search>) -> SiteHistory {
 }
 
 #[test]
-fn vain_visits_needed_are_those_of_the_table() {
+fn without_find_visits_needed_are_those_of_the_table() {
     assert_eq!(visits_for_95(0.26), 10);
     assert_eq!(visits_for_95(0.49), 5);
     assert_eq!(visits_for_95(1.0), 1);
@@ -24,7 +24,7 @@ fn what_cannot_be_fitted_is_refused() {
 }
 
 #[test]
-fn vain_visits_lower_the_belief() {
+fn without_find_visits_lower_the_belief() {
     assert!((present_after_non_detections(0.5, 0.5, 0) - 0.5).abs() < 1e-12);
     assert!((present_after_non_detections(0.5, 0.5, 3) - 0.111_111).abs() < 1e-5);
     assert_eq!(present_after_non_detections(1.0, 1.0, 4), 1.0);

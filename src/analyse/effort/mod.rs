@@ -282,7 +282,7 @@ mod tests {
     }
 
     #[test]
-    fn effort_is_told_by_day_week_cell_and_band() {
+    fn effort_is_reported_by_day_week_cell_and_band() {
         let plane = EqualArea::about(LatLon::clamped(-42.0, 146.0));
         let mut ledger = Ledger::new(plane, EffortRule::default());
         for day in [1, 2] {

@@ -336,7 +336,7 @@ mod tests {
     }
 
     #[test]
-    fn a_site_that_never_had_it_in_many_visits_is_told_less_than_one_in_few() {
+    fn a_site_that_never_had_it_in_many_visits_is_reported_less_than_one_in_few() {
         // six sites bear it on two visits of three, six never do; all in one season, 28 visits each
         let mut visits = Vec::new();
         for year in 2019..2026 {
@@ -387,7 +387,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_expected_of_a_decade_happens_as_often_as_told() {
+    fn what_is_expected_of_a_decade_happens_as_often_as_reported() {
         const DECADES: u32 = 60;
         let mut rng = Rng::new(31);
         let (mut expected, mut happened, mut held, mut sites, mut days) = (0.0, 0.0, 0.0, 0.0, 0);
@@ -417,7 +417,7 @@ mod tests {
     }
 
     #[test]
-    fn an_unsearched_season_is_not_told() {
+    fn an_unsearched_season_is_not_reported() {
         let visits: Vec<PastVisit> = (0..30)
             .map(|n| visit(n % 5, date(2020 + i16::try_from(n / 5).unwrap(), 5, 8), n % 3 == 0))
             .collect();

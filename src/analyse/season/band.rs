@@ -135,7 +135,7 @@ mod tests {
     }
 
     #[test]
-    fn hours_in_vain_bound_the_rate_as_a_count_of_nothing_does() {
+    fn hours_in_without_a_find_bound_the_rate_as_a_count_of_nothing_does() {
         let tallies = years(true);
         let curve = super::super::rate::fit(&tallies, Scatter::POISSON).unwrap();
         let upper = upper(&tallies, &curve, Scatter::POISSON);

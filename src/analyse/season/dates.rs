@@ -72,7 +72,7 @@ mod tests {
     use jiff::civil::date;
 
     #[test]
-    fn days_are_told_alike_in_all_years() {
+    fn days_are_reported_alike_in_all_years() {
         assert_eq!(day_of_year(phase(date(2026, 5, 3))), 123.0);
         assert_eq!(day_of_year(phase(date(2026, 1, 1))), 1.0);
         assert_eq!(day_of_year(phase(date(2026, 12, 31))), 365.0);

@@ -219,7 +219,7 @@ mod tests {
     }
 
     #[test]
-    fn limits_outside_of_the_search_are_not_told() {
+    fn limits_outside_of_the_search_are_not_reported() {
         let limit = |at: f64| Some(Limit { at, low95: at - 9.0, high95: at + 2.0, dates: 10 });
         let mut edges = Edges::default();
         assert_eq!(onset(limit(98.0), 100.0, &mut edges), None);

@@ -50,11 +50,11 @@ impl Unfinished {
     /// # Errors
     /// When the disk refuses.
     pub(in crate::commands) fn in_place_of(target: Target) -> Result<Self> {
-        let told = |error: io::Error| Error::file("write", &target.shown, &error);
-        let (path, file) = create_beside(&target.place).map_err(told)?;
+        let reported = |error: io::Error| Error::file("write", &target.shown, &error);
+        let (path, file) = create_beside(&target.place).map_err(reported)?;
         let beside = Beside(Some(path));
         if let Some(permissions) = &target.replaces {
-            file.set_permissions(permissions.clone()).map_err(told)?;
+            file.set_permissions(permissions.clone()).map_err(reported)?;
         }
         let (file, hasher) = (BufWriter::new(file), Hasher::new());
         Ok(Self { file, beside, target, hasher, length: 0 })
@@ -134,16 +134,16 @@ impl Staged {
     /// Puts the file into its place.
     fn put(mut self) -> Result<Put> {
         receipts::add(self.receipt);
-        let told = |error: io::Error| Error::file("write", &self.target.shown, &error);
+        let reported = |error: io::Error| Error::file("write", &self.target.shown, &error);
         let place = self.target.place.clone();
         let Some(beside) = self.beside.0.clone() else { return Ok(Put { place, before: None }) };
         if self.target.replaces.is_none() {
-            put_where_nothing_is(&beside, &place).map_err(told)?;
+            put_where_nothing_is(&beside, &place).map_err(reported)?;
             return Ok(Put { place, before: Some(Before::Nothing) });
         }
         let kept = beside.with_extension("before");
         let before = fs::hard_link(&place, &kept).is_ok().then(|| Beside(Some(kept)));
-        fs::rename(&beside, &place).map_err(told)?;
+        fs::rename(&beside, &place).map_err(reported)?;
         self.beside.0 = None;
         Ok(Put { place, before: before.map(Before::File) })
     }

@@ -111,7 +111,7 @@ fn a_file_that_is_given_up_leaves_nothing() {
 }
 
 #[test]
-fn paths_that_name_no_file_are_told() {
+fn paths_that_name_no_file_are_reported() {
     let folder = tempfile::tempdir().unwrap();
     let missing = refusal(&folder.path().join("no/such/map.svg"), NOT_ASKED);
     assert!(missing.contains("no/such/map.svg"), "{missing}");

@@ -17,7 +17,7 @@ pub(super) struct PhotoDisclosure {
     care: Care,
     /// The finds as others may see them.
     shown: HashMap<Uuid, KeptFind>,
-    /// What was decided of all finds; `None` where everything is told exactly.
+    /// What was decided of all finds; `None` where everything is reported exactly.
     decisions: Option<Decisions>,
     /// What is about to be published of them.
     pub(super) published: Vec<(Uuid, Published)>,

@@ -80,7 +80,7 @@ impl Place<'_> {
         Err(reason) if stamp.generalised.is_some() || reason == Unfit::Tells => Err(Error::input(format!("{} was not copied", photo.path.display()))
             .because(match reason {
                 Unfit::Tells => "it holds an exact position already, so a coarse copy could not be vouched for".to_owned(),
-                Unfit::Form(why) => format!("{why}, and whether it holds an exact position cannot be told"),
+                Unfit::Form(why) => format!("{why}, and whether it holds an exact position cannot be determined"),
             })
             .hint("give exact positions with --coordinates, or take the position out with another program first")),
         Err(reason) => {

@@ -130,7 +130,7 @@ impl Relief {
     /// `EPSG:28355=dem.asc`.
     ///
     /// # Errors
-    /// When a file is no elevation tile that trug reads; the first one is told.
+    /// When a file is no elevation tile that trug reads; the first one is reported.
     pub fn open(paths: &[PathBuf]) -> Result<Self> {
         paths.iter().map(|path| Tile::open(path)).collect::<Result<_>>().map(|tiles| Self { tiles })
     }
@@ -168,7 +168,7 @@ impl Ground {
     /// at a void, and outside of what was read.
     ///
     /// # Accuracy
-    /// Exact at the posts. What the tile itself is worth is told with the tile: for SRTM 16 m at the
+    /// Exact at the posts. What the tile itself is worth is reported with the tile: for SRTM 16 m at the
     /// 90 % level (Farr et al. 2007, The Shuttle Radar Topography Mission, doi:10.1029/2005RG000183),
     /// and it shows the tops of trees.
     #[must_use]

@@ -33,7 +33,7 @@ pub struct Step {
 ///
 /// Hidden files, what operating systems leave behind, sidecars of photo programs and files of other
 /// kinds in a folder are passed over, the last two with their names kept. A file named directly is always read or set aside. Copies of a
-/// file are read once and told. Links are followed, loops of links are not.
+/// file are read once and reported. Links are followed, loops of links are not.
 ///
 /// `progress` is called after each file, from several threads.
 pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {

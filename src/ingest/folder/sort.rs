@@ -1,4 +1,4 @@
-//! What is this file? Told by its first bytes; its name only decides whether a file of an unknown
+//! What is this file? Determined by its first bytes; its name only decides whether a file of an unknown
 //! kind was meant for trug, so that its reader can say what is wrong with it. Layer: `ingest`.
 
 use std::io::Read;

@@ -45,7 +45,7 @@ fn names(intake: &Intake) -> Vec<String> {
 }
 
 #[test]
-fn files_are_told_by_content_whatever_their_name() {
+fn files_are_reported_by_content_whatever_their_name() {
     let folder = Folder::with(&[
         ("b/walk.dat", GPX.as_bytes()),
         ("a/P1004.txt", JPEG),
@@ -78,7 +78,7 @@ fn litter_is_no_word_worth_and_other_kinds_are_only_listed() {
 }
 
 #[test]
-fn files_that_were_meant_are_told() {
+fn files_that_were_meant_are_reported() {
     let folder = Folder::with(&[
         ("a.csv", b"Dear friends"),
         ("b.jpg", b"no picture"),
@@ -105,7 +105,7 @@ fn files_that_were_meant_are_told() {
 }
 
 #[test]
-fn a_file_that_is_named_is_read_or_told() {
+fn a_file_that_is_named_is_read_or_reported() {
     let folder = Folder::with(&[(".note", CSV.as_bytes()), ("x.bin", b"\x01\0\x02"), ("y", b"")]);
     let paths = [".note", "x.bin", "y", "missing"].map(|name| folder.path(name));
     let intake = gather(&paths, &|_| {});
@@ -120,7 +120,7 @@ fn a_file_that_is_named_is_read_or_told() {
 }
 
 #[test]
-fn copies_are_read_once_and_told() {
+fn copies_are_read_once_and_reported() {
     let long = |end: u8| [JPEG, &vec![7; 40_000], &[end]].concat();
     let folder = Folder::with(&[
         ("P1004.JPG", &long(1)),

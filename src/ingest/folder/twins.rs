@@ -1,5 +1,5 @@
 //! Which files are copies of each other? The first by order is kept, the others are set aside and
-//! told. Equal hashes of photographs cover their headers only, so all of their bytes are hashed before one
+//! reported. Equal hashes of photographs cover their headers only, so all of their bytes are hashed before one
 //! is called a copy. Layer: `ingest`.
 
 use std::collections::HashMap;
@@ -18,7 +18,11 @@ pub(super) fn set_aside(intake: &mut Intake) {
     keep_firsts(records, |file| &file.source, set_aside);
 }
 
-fn keep_firsts<T>(files: &mut Vec<T>, source: impl Fn(&T) -> &SourceFile, told: &mut Vec<Error>) {
+fn keep_firsts<T>(
+    files: &mut Vec<T>,
+    source: impl Fn(&T) -> &SourceFile,
+    reported: &mut Vec<Error>,
+) {
     let mut alike: HashMap<String, Alike> = HashMap::new();
     files.retain(|file| {
         let source = source(file);
@@ -27,7 +31,7 @@ fn keep_firsts<T>(files: &mut Vec<T>, source: impl Fn(&T) -> &SourceFile, told: 
             return true;
         };
         let first = known.first_like(source);
-        told.extend(first.map(|first| copy(first, source)));
+        reported.extend(first.map(|first| copy(first, source)));
         first.is_none()
     });
 }

@@ -87,7 +87,7 @@ mod tests {
     }
 
     #[test]
-    fn an_unknown_label_is_told() {
+    fn an_unknown_label_is_reported() {
         let detected = detect(b"<?xml version='1.0' encoding='martian-7'?>").unwrap();
         assert_eq!(detected.unknown.as_deref(), Some("martian-7"));
         assert_eq!(detected.encoding, UTF_8);

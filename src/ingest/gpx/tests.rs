@@ -120,7 +120,7 @@ fn a_bad_value_costs_only_itself() {
 }
 
 #[test]
-fn what_can_be_read_on_an_assumption_is_read_and_told() {
+fn what_can_be_read_on_an_assumption_is_read_and_reported() {
     let point = r#"<trkpt lat="-42,25" lon="146,5"><ele>12 m</ele><time>2026-05-03T00:00:00</time>
         <hdop></hdop><vdop/><time></time></trkpt>"#;
     let file = parse(track(&[point]));
@@ -261,7 +261,7 @@ fn endless_tokens_are_passed_over_in_bounded_memory() {
 }
 
 #[test]
-fn what_never_closes_is_told_with_its_line() {
+fn what_never_closes_is_reported_with_its_line() {
     let never_closed = "1 comment or block never ends, and all that follows was set aside";
     for opening in ["<!-- ", "<![CDATA["] {
         let file = parse(track(&[GOOD, opening, GOOD]));

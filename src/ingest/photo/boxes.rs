@@ -48,7 +48,7 @@ fn metadata<R: Read + Seek>(header: &mut Header<R>) -> io::Result<Option<Range<u
     Ok(None)
 }
 
-/// Where the metadata box ends, told by the front of a file alone.
+/// Where the metadata box ends, determined by the front of a file alone.
 pub(super) fn metadata_end(front: &[u8]) -> Option<u64> {
     let mut at = 0;
     for _ in 0..MOST_BOXES {

@@ -186,7 +186,7 @@ mod tests {
     }
 
     #[test]
-    fn broken_ends_are_told_apart_from_a_missing_block() {
+    fn broken_ends_are_reported_apart_from_a_missing_block() {
         assert!(matches!(place(b"\xff\xd8\xff\xda\0\x02"), Place::Nowhere));
         assert!(matches!(place(b"\xff\xd8\xff\xe0\0\x04a"), Place::Broken(_)));
         assert!(matches!(place(b"\xff\xd8\xff"), Place::Broken(_)));

@@ -27,7 +27,7 @@ use crate::error::{Error, Result, open_regular};
 use crate::model::{Camera, FileKind, Photo, PhotoGps, SourceFile};
 
 /// Reads the header of a photograph: JPEG, HEIF, PNG, WebP, TIFF and the raw forms built on TIFF,
-/// told by content.
+/// determined by content.
 ///
 /// A picture without a time, without Exif or with a damaged header is a [`Photo`] with remarks.
 ///
@@ -121,8 +121,8 @@ fn entries<R: Read + Seek>(
     let mut damaged = false;
     let read = read.or_else(|error| {
         error.distill_partial_result(|errors| {
-            let told: Vec<String> = errors.iter().map(ToString::to_string).collect();
-            let costly = told.iter().find(|fault| !HARMLESS.contains(&fault.as_str()));
+            let reported: Vec<String> = errors.iter().map(ToString::to_string).collect();
+            let costly = reported.iter().find(|fault| !HARMLESS.contains(&fault.as_str()));
             if let Some(first) = costly {
                 damaged = true;
                 remarks

@@ -221,7 +221,7 @@ fn other_times_and_offsets_stand_in() {
 }
 
 #[test]
-fn a_clock_that_was_never_set_is_told() {
+fn a_clock_that_was_never_set_is_reported() {
     let photo = read(&with(text(Tag::DateTimeOriginal, "0000:00:00 00:00:00")));
     assert_eq!(photo.taken, None);
     assert_eq!(photo.remarks, ["the camera's clock was not set (time taken: 0000:00:00 00:00:00)"]);
@@ -231,7 +231,7 @@ fn a_clock_that_was_never_set_is_told() {
 }
 
 #[test]
-fn positions_that_cannot_be_are_told_and_the_rest_is_kept() {
+fn positions_that_cannot_be_are_reported_and_the_rest_is_kept() {
     for (field, remark) in [
         (
             fractions(Tag::GPSLatitude, &[(91, 1), (0, 1), (0, 1)]),

@@ -185,7 +185,7 @@ mod tests {
     }
 
     #[test]
-    fn signs_and_hyphens_are_told_apart() {
+    fn signs_and_hyphens_are_reported_apart() {
         assert_eq!(numbers("-42.50 +146", false), [(42.5, 2, Some(true)), (146.0, 0, Some(false))]);
         assert_eq!(numbers("\u{2212}42,5", true), [(42.5, 1, Some(true))]);
         assert_eq!(numbers("42-30-36", false), [(42.0, 0, None), (30.0, 0, None), (36.0, 0, None)]);

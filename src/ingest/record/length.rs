@@ -106,7 +106,7 @@ pub(super) enum Refusal {
     Open(String, String),
 }
 
-/// A number as written, its thousands not yet told from its decimals.
+/// A number as written, its thousands not yet reported from its decimals.
 #[derive(Clone, Debug, PartialEq)]
 struct Number {
     negative: bool,

@@ -33,8 +33,8 @@ const LARGEST: u64 = 64 * 1024 * 1024;
 
 /// Reads a file of field records.
 ///
-/// Cells that cannot be read are told in [`RecordFile::set_aside`] with their line and kept among the
-/// fields of the record; assumptions are told in [`RecordFile::remarks`].
+/// Cells that cannot be read are reported in [`RecordFile::set_aside`] with their line and kept among the
+/// fields of the record; assumptions are reported in [`RecordFile::remarks`].
 ///
 /// # Errors
 /// When the file cannot be read, is no text, or no row of it names at least two columns that are
@@ -79,13 +79,13 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
     // each row makes room for its record
     let mut records: Vec<Record> = rows.into_iter().map(|row| reader.record(&row)).collect();
     let Reader { mut set_aside, unread, mut remarks, .. } = reader;
-    let mut unread: Vec<(usize, Error)> = unread.into_iter().flat_map(Unread::told).collect();
+    let mut unread: Vec<(usize, Error)> = unread.into_iter().flat_map(Unread::reported).collect();
     unread.sort_by_key(|(order, _)| *order);
     set_aside.splice(0..0, unread.into_iter().map(|(_, error)| error));
     set_aside.sort_by_key(Error::where_line);
-    remarks.extend(totals.iter().map(total_told));
+    remarks.extend(totals.iter().map(total_reported));
     remarks.extend(habit(&mut records));
-    remarks.extend(order_told(order));
+    remarks.extend(order_reported(order));
     remarks.extend(table.open_quotes.iter().map(|&line| open_quote(line)));
     let here = |error: Error| error.in_file(path);
     Ok(RecordFile {
@@ -150,7 +150,7 @@ fn shortened(text: &str) -> String {
     }
 }
 
-/// Messages of a file, of which the first are told and the rest counted.
+/// Messages of a file, of which the first are reported and the rest counted.
 fn first_of(mut messages: Vec<Error>, what: &str) -> Vec<Error> {
     const MOST: usize = 1_000;
     let more = messages.len().saturating_sub(MOST);
@@ -198,7 +198,7 @@ fn is_total(layout: &Layout, row: &Row) -> bool {
     named && !dated && others.clone().all(|cell| number(&cell))
 }
 
-fn total_told(row: &Row) -> Error {
+fn total_reported(row: &Row) -> Error {
     let cell = row.cells.iter().find_map(|cell| filled(cell)).unwrap_or_default();
     Error::input("a row of totals was left out")
         .because(format!("it is headed \"{cell}\" and holds only numbers"))
@@ -215,7 +215,7 @@ fn order_of_dates(table: &Table, layout: &Layout) -> Order {
     order
 }
 
-fn order_told(order: Order) -> Option<Error> {
+fn order_reported(order: Order) -> Option<Error> {
     let (name, line) = match (order.day_first, order.month_first) {
         (Some(line), None) => ("the day", line),
         (None, Some(line)) => ("the month", line),

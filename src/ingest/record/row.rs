@@ -1,4 +1,4 @@
-//! What does one row say? Makes a record of it; what cannot be read is told and its text kept among
+//! What does one row say? Makes a record of it; what cannot be read is reported and its text kept among
 //! the fields, so that nothing written is lost. Layer: `ingest`.
 
 use jiff::civil::Date;
@@ -262,7 +262,7 @@ impl Reader<'_> {
     }
 
     /// Whether the record says that its coordinates are measured and final. What is neither yes nor no
-    /// is told, and they are not taken for measured.
+    /// is reported, and they are not taken for measured.
     fn measured(&mut self, row: &Row, record: &mut Record) -> bool {
         const YES: [&str; 16] = [
             "yes", "y", "true", "x", "1", "1.0", "measured", "final", "fixed", "surveyed", "ja",
@@ -335,7 +335,7 @@ impl Reader<'_> {
 
 /// Causes among which a like one is looked for.
 const CAUSES: usize = 64;
-/// So many unlike slips of one kind are told one by one.
+/// So many unlike slips of one kind are reported one by one.
 const FEW: usize = 3;
 /// What every cause with two readings says.
 const OPEN: &str = "of the column decides";
@@ -363,7 +363,7 @@ pub(super) struct Unread {
 
 impl Unread {
     /// One message for all of them, with its place in the order of reading; for a few slips one each.
-    pub(super) fn told(self) -> Vec<(usize, Error)> {
+    pub(super) fn reported(self) -> Vec<(usize, Error)> {
         let Self { what, why, hint, mut cells, count } = self;
         let together = count > FEW || (count > 1 && why.contains(OPEN));
         if together {

@@ -170,7 +170,7 @@ fn rounded_times_are_seen_in_the_whole_file() {
 }
 
 #[test]
-fn what_cannot_be_read_is_told_with_its_line_and_kept() {
+fn what_cannot_be_read_is_reported_with_its_line_and_kept() {
     let file = file(
         "number,date,time,elevation,coordinates,datum\n\
          1,2026-05-03,\"after\nlunch\",high,by the hut,WGS84\n2,2026-05-33,25:00,,438945 5293069,\n",
@@ -238,7 +238,7 @@ fn names_in_parts_and_dates_in_parts_are_joined() {
 }
 
 #[test]
-fn times_with_an_offset_keep_it_and_only_an_impossible_one_is_told() {
+fn times_with_an_offset_keep_it_and_only_an_impossible_one_is_reported() {
     let file = file(
         "number,eventDate\n1,2026-05-03T04:05Z\n2,2026-05-03T00:00:00\n3,2026-05-03T14:05+99:00\n",
     );
@@ -256,7 +256,7 @@ fn times_with_an_offset_keep_it_and_only_an_impossible_one_is_told() {
 }
 
 #[test]
-fn files_that_are_no_tables_are_told_so() {
+fn files_that_are_no_tables_are_reported_so() {
     let message =
         |bytes: &[u8]| read_from(bytes, Path::new("day/letter.txt")).unwrap_err().to_string();
     assert_eq!(

@@ -40,7 +40,7 @@ impl Activities {
 
 /// Tells the activities apart, learning from them how noise_level the receiver is.
 pub(crate) fn tell(frames: &Frames) -> Activities {
-    told(frames, learnt(frames), &[])
+    reported(frames, learnt(frames), &[])
 }
 
 /// How noise_level the receiver is where the collector is known to have stood: at photographs, once the
@@ -52,10 +52,10 @@ pub(crate) fn noise_level(frames: &Frames, spells: &[(f64, f64)]) -> Option<f64>
 /// Tells the activities apart for a receiver of known noise_level; the collector probably stood in each
 /// of the spells.
 pub(crate) fn tell_knowing(frames: &Frames, ratio: f64, spells: &[(f64, f64)]) -> Activities {
-    told(frames, StepNoise { ratio }, spells)
+    reported(frames, StepNoise { ratio }, spells)
 }
 
-fn told(frames: &Frames, noise: StepNoise, spells: &[(f64, f64)]) -> Activities {
+fn reported(frames: &Frames, noise: StepNoise, spells: &[(f64, f64)]) -> Activities {
     if frames.all.is_empty() {
         return Activities::default();
     }
@@ -156,7 +156,7 @@ fn learning_parts(frames: &Frames) -> Vec<Frames> {
         .collect()
 }
 
-/// What is known of one step when the whole day has been heard.
+/// What is known of one step when the whole day has been used.
 pub(crate) struct StepPosterior<'a> {
     /// Of the states at its end.
     states: &'a [f64; STATES],

@@ -71,7 +71,7 @@ pub(super) struct Change {
 }
 
 impl Odds {
-    /// Before anything is heard.
+    /// Before anything is used.
     pub(super) fn start() -> [f64; STATES] {
         let mut odds = [0.35 / GOING as f64; STATES];
         odds[STAND] = 0.4;
@@ -146,7 +146,7 @@ impl Odds {
         (next, likelihood)
     }
 
-    /// The likelihood of all that is heard from this step on.
+    /// The likelihood of all that is used from this step on.
     pub(super) fn backward(&self, later: &[f64; STATES], observed: &Emission) -> [f64; STATES] {
         let mut now = [0.0; STATES];
         let going = &later[FIRST_GOING..];
@@ -171,7 +171,7 @@ impl Odds {
         now
     }
 
-    /// How the step changed from and to standing; `back` is what [`Self::backward`] told of it.
+    /// How the step changed from and to standing; `back` is what [`Self::backward`] reported of it.
     pub(super) fn change(
         &self,
         now: &[f64; STATES],

@@ -23,14 +23,14 @@ fn day(interval: f64, cycles: u32) -> Vec<PlaneFix> {
     fixes
 }
 
-fn told(interval: f64) -> Activities {
+fn reported(interval: f64) -> Activities {
     tell(&Frames::gather(&day(interval, 20), 3.0))
 }
 
 #[test]
-fn standing_and_going_are_told_apart_at_every_interval() {
+fn standing_and_going_are_reported_apart_at_every_interval() {
     for interval in [1.0, 5.0, 10.0, 30.0] {
-        let activities = told(interval);
+        let activities = reported(interval);
         let mean = |phase: f64| {
             let times = (1..19).map(|cycle| 240.0 * f64::from(cycle) + phase);
             times.filter_map(|time| activities.standing(time)).sum::<f64>() / 18.0
@@ -43,7 +43,7 @@ fn standing_and_going_are_told_apart_at_every_interval() {
 #[test]
 fn probabilities_are_probabilities() {
     for interval in [1.0, 60.0] {
-        let activities = told(interval);
+        let activities = reported(interval);
         for p in
             activities.stop.iter().chain(&activities.search).chain(&activities.course.seconds())
         {

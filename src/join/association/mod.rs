@@ -174,17 +174,21 @@ fn gps_date(session: &[Photo], zone: &TimeZone) -> Option<Date> {
 /// Compares the tracks with each other and with "none of them".
 pub(crate) fn weigh(material: &Material, tracks: &[TrackView]) -> Weighed {
     let share = (HERE / tracks.len().max(1) as f64).ln();
-    let told: Vec<Vec<AssociationEvidence>> =
+    let reported: Vec<Vec<AssociationEvidence>> =
         tracks.iter().map(|track| evidence(material, track)).collect();
     let sum = |evidence: &[AssociationEvidence]| evidence.iter().map(|e| e.log_factor).sum::<f64>();
-    let here: Vec<f64> = told.iter().map(|evidence| share + sum(evidence)).collect();
+    let here: Vec<f64> = reported.iter().map(|evidence| share + sum(evidence)).collect();
     let day = another_day(material, tracks);
-    let person = another_person(&told);
+    let person = another_person(&reported);
     let top = here.iter().copied().chain([day, person]).fold(f64::NEG_INFINITY, f64::max);
     let weight = |log: f64| (log - top).exp();
     let total: f64 = here.iter().copied().chain([day, person]).map(weight).sum();
     Weighed {
-        tracks: here.iter().zip(told).map(|(log, told)| (weight(*log) / total, told)).collect(),
+        tracks: here
+            .iter()
+            .zip(reported)
+            .map(|(log, reported)| (weight(*log) / total, reported))
+            .collect(),
         another_day: weight(day) / total,
         another_person: weight(person) / total,
     }
@@ -200,10 +204,10 @@ fn evidence(material: &Material, track: &TrackView) -> Vec<AssociationEvidence> 
     };
     add(EvidenceKind::WrittenDate, written(material, track));
     for session in &material.sessions {
-        let told = fit::session(session, &material.records, track);
-        add(EvidenceKind::CameraDate, (told.date, usize::from(told.photos > 0)));
-        let stops = if material.vouched { told.stops.max(0.0) } else { told.stops };
-        add(EvidenceKind::Stops, (stops, told.groups));
+        let reported = fit::session(session, &material.records, track);
+        add(EvidenceKind::CameraDate, (reported.date, usize::from(reported.photos > 0)));
+        let stops = if material.vouched { reported.stops.max(0.0) } else { reported.stops };
+        add(EvidenceKind::Stops, (stops, reported.groups));
         if let Some(date) = gps_date(session, &track.zone) {
             let near = nearest(date, track);
             let count = session.iter().filter(|photo| photo.gps.time.is_some()).count();
@@ -280,7 +284,7 @@ fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
 
 /// That the track of the right day was carried by somebody else: dates fit as they fit the best track,
 /// stops, positions and ties say nothing.
-fn another_person(told: &[Vec<AssociationEvidence>]) -> f64 {
+fn another_person(reported: &[Vec<AssociationEvidence>]) -> f64 {
     let of_dates = |evidence: &&AssociationEvidence| {
         matches!(
             evidence.kind,
@@ -290,5 +294,5 @@ fn another_person(told: &[Vec<AssociationEvidence>]) -> f64 {
     let sum = |all: &Vec<AssociationEvidence>| {
         all.iter().filter(of_dates).map(|evidence| evidence.log_factor).sum::<f64>()
     };
-    ANOTHER_PERSON.ln() + told.iter().map(sum).fold(f64::NEG_INFINITY, f64::max)
+    ANOTHER_PERSON.ln() + reported.iter().map(sum).fold(f64::NEG_INFINITY, f64::max)
 }

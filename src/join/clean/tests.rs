@@ -82,7 +82,7 @@ fn a_drive_to_the_wood_is_no_error() {
 }
 
 #[test]
-fn a_frozen_receiver_is_told_from_one_that_holds_still() {
+fn a_frozen_receiver_is_reported_from_one_that_holds_still() {
     let mut frozen = walk(200);
     for (k, moved) in frozen.iter_mut().enumerate().skip(100).take(20) {
         *moved = fix(5.0 * k as f64, 495.0, 0.0);
@@ -96,7 +96,7 @@ fn a_frozen_receiver_is_told_from_one_that_holds_still() {
 }
 
 #[test]
-fn times_out_of_order_are_told_apart() {
+fn times_out_of_order_are_reported_apart() {
     let mut fixes = walk(100);
     fixes[40].time = fixes[38].time;
     fixes[60].time = Some(Seconds(-7_200.0).after(start()));

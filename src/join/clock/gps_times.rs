@@ -64,10 +64,10 @@ impl GpsTimes {
         if self.ahead.is_empty() {
             return;
         }
-        let told: Vec<f64> = (0..grid.count).map(|k| self.at(grid, grid.offset(k))).collect();
-        let top = told.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let mean = told.iter().map(|one| (one - top).exp()).sum::<f64>() / grid.count as f64;
-        for (sum, one) in log.iter_mut().zip(&told) {
+        let reported: Vec<f64> = (0..grid.count).map(|k| self.at(grid, grid.offset(k))).collect();
+        let top = reported.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let mean = reported.iter().map(|one| (one - top).exp()).sum::<f64>() / grid.count as f64;
+        for (sum, one) in log.iter_mut().zip(&reported) {
             *sum += ((1.0 - ALL_WRONG) * (one - top).exp() + ALL_WRONG * mean).ln();
         }
     }
@@ -90,7 +90,7 @@ impl GpsTimes {
 
 /// Later than the picture by more than this is no GPS time of it, seconds.
 const FAIR: f64 = 5.0;
-/// A position older than this is told as none of the picture, seconds.
+/// A position older than this is reported as none of the picture, seconds.
 const OLD: f64 = 600.0;
 /// One that lies farther than this before the middle one is a stray, seconds.
 const OLDEST: f64 = 3_000.0;
@@ -114,7 +114,7 @@ mod tests {
     }
 
     /// The log likelihood, its best offset, and how far the far end lies below.
-    fn told(times: &GpsTimes) -> (Vec<f64>, f64) {
+    fn reported(times: &GpsTimes) -> (Vec<f64>, f64) {
         let mut log = vec![0.0; grid().count];
         times.add_to(&grid(), &mut log);
         let best = (0..log.len()).max_by(|&a, &b| log[a].total_cmp(&log[b])).unwrap();
@@ -131,12 +131,12 @@ mod tests {
 
     #[test]
     fn the_freshest_tells_however_old_the_others_are() {
-        let (log, best) = told(&of_ages(&[0.3, 55.0, 20.0, 1.0, 0.6, 90.0]));
+        let (log, best) = reported(&of_ages(&[0.3, 55.0, 20.0, 1.0, 0.6, 90.0]));
         assert!((best - 40.0).abs() <= 1.0, "{best}");
         // later than the shutter by some seconds is all but excluded, older is not
         let at = |offset: usize| log[offset + 2_000];
         assert!(at(40) - at(50) > 10.0 && at(40) - at(30) < 10.0);
-        let (_, best) = told(&of_ages(&[30.0, 45.0, 62.0]));
+        let (_, best) = reported(&of_ages(&[30.0, 45.0, 62.0]));
         assert!((40.0..=71.0).contains(&best), "{best}");
     }
 
@@ -152,7 +152,7 @@ mod tests {
             (0..8).map(|k| (100.0 * f64::from(k) + 40.0, 100.0 * f64::from(k) - 0.5)).collect();
         pairs.push((900.0, 1_500.0));
         let times = GpsTimes::of(pairs);
-        let (log, best) = told(&times);
+        let (log, best) = reported(&times);
         assert!((best - 40.0).abs() <= 1.0, "{best}");
         assert!(times.allow(40.0) && !times.allow(-1_000.0) && !times.allow(100.0));
         // what stands against all of them can still win
@@ -174,10 +174,10 @@ mod tests {
         };
         let written = Hint::gathered(HintSource::Notebook, &[874.0; 10], 24.0, 52.0).unwrap();
         for ages in [&[0.5, 1.2, 0.3, 8.0][..], &[20.0, 31.0, 44.0, 29.0, 60.0], &[25.0]] {
-            let told = best(&of_ages(ages), &[written]);
-            assert!((38.0..=100.0).contains(&told), "{ages:?}: {told}");
+            let reported = best(&of_ages(ages), &[written]);
+            assert!((38.0..=100.0).contains(&reported), "{ages:?}: {reported}");
         }
-        let told = best(&of_ages(&[0.5, 1.2, 0.3, 8.0]), &[written, written]);
-        assert!((800.0..900.0).contains(&told), "{told}");
+        let reported = best(&of_ages(&[0.5, 1.2, 0.3, 8.0]), &[written, written]);
+        assert!((800.0..900.0).contains(&reported), "{reported}");
     }
 }

@@ -51,7 +51,7 @@ impl Grid {
         }
     }
 
-    /// Within a minute or two of an offset, the probability of a finer likelihood, told by the number of
+    /// Within a minute or two of an offset, the probability of a finer likelihood, determined by the number of
     /// the offset, with the weight that the coarse one gives to the whole and a little of its shape.
     pub(super) fn refine(
         &self,
@@ -81,17 +81,17 @@ fn filled(count: usize, likelihood: &(dyn Fn(usize) -> f64 + Sync)) -> Vec<f64> 
     /// Below the best by more than this it is hopeless.
     const HOPELESS: f64 = 12.0;
     let posts: Vec<usize> = (0..count).step_by(STRIDE).chain([count - 1]).collect();
-    let told: Vec<f64> = posts.par_iter().map(|&k| likelihood(k)).collect();
-    let top = told.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let hope = |post: usize| told[post].max(told[post + 1]) > top - HOPELESS;
+    let reported: Vec<f64> = posts.par_iter().map(|&k| likelihood(k)).collect();
+    let top = reported.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let hope = |post: usize| reported[post].max(reported[post + 1]) > top - HOPELESS;
     (0..count)
         .into_par_iter()
         .map(|k| match (k / STRIDE, k % STRIDE) {
-            (post, 0) => told[post],
+            (post, 0) => reported[post],
             (post, _) if hope(post) => likelihood(k),
             (post, past) => {
                 let share = past as f64 / (posts[post + 1] - posts[post]) as f64;
-                told[post] + share * (told[post + 1] - told[post])
+                reported[post] + share * (reported[post + 1] - reported[post])
             }
         })
         .collect()
@@ -139,12 +139,12 @@ mod tests {
         let likelihood = |k: usize| sum_of(&[peak(k, 60.0, 4.0), peak(k, 113.4, 3.0) - 2.0]);
         for count in [1, 2, 5, 6, 181, 183] {
             let top = (0..count).map(likelihood).fold(f64::NEG_INFINITY, f64::max);
-            for (k, told) in filled(count, &likelihood).into_iter().enumerate() {
+            for (k, reported) in filled(count, &likelihood).into_iter().enumerate() {
                 let known = likelihood(k);
                 if known > top - 9.0 {
-                    assert_eq!(told, known, "{k} of {count}");
+                    assert_eq!(reported, known, "{k} of {count}");
                 }
-                assert!(told <= top, "{k} of {count}: {told}");
+                assert!(reported <= top, "{k} of {count}: {reported}");
             }
         }
     }

@@ -1,4 +1,4 @@
-//! What is kept of a posterior until the other days of its camera have been heard: the offsets that
+//! What is kept of a posterior until the other days of its camera have been used: the offsets that
 //! are not out of the question. Layer: `join`.
 
 use super::grid::Grid;

@@ -24,7 +24,7 @@ pub(crate) use grid::REACH;
 pub(crate) use hints::{Hint, HintSource};
 pub(crate) use passages::Passages;
 pub(crate) use posterior::{Nodes, Posterior};
-pub(crate) use report::{Setting, Told, Weighed, report};
+pub(crate) use report::{Reported, Setting, Weighed, report};
 pub(crate) use stops::groups;
 
 use std::sync::OnceLock;

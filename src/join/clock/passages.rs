@@ -141,7 +141,7 @@ struct Spell {
 }
 
 /// The day in spells long enough that what is new at each fix matters little beside the receiver's
-/// wandering: a step hears only two of them.
+/// wandering: a step uses only two of them.
 fn spells(fixes: &[Point], noise_level: &NoiseLevel, gap: f64) -> Vec<Spell> {
     /// Fixes closer than this say the same, seconds.
     const SHORTEST: f64 = 1.7;

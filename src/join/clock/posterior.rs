@@ -210,7 +210,7 @@ mod tests {
     }
 
     #[test]
-    fn the_flanks_of_a_wide_bell_are_no_rivals() {
+    fn the_flanks_of_a_wide_bell_are_no_alternatives() {
         let wide = posterior(|offset| bell(offset, 40.0, 100.0));
         assert_eq!(wide.alternatives().count(), 0);
         assert!((wide.best() - 40.0).abs() < 1.0);
@@ -219,7 +219,7 @@ mod tests {
     }
 
     #[test]
-    fn a_second_bell_is_a_rival() {
+    fn a_second_bell_is_a_alternative() {
         let two = posterior(|offset| {
             super::super::grid::sum_of(&[bell(offset, 0.0, 8.0), bell(offset, 400.0, 8.0) - 2.0])
         });
@@ -239,7 +239,7 @@ mod tests {
     }
 
     #[test]
-    fn a_rival_ten_minutes_away_is_as_finely_told_as_the_best() {
+    fn a_alternative_ten_minutes_away_is_as_finely_reported_as_the_best() {
         let peak = |x: f64, at: f64| -0.5 * ((x - at) / 9.0).powi(2);
         let profile = over_all(&|x| peak(x, 0.0).max(peak(x, 615.0) - 1.0).max(-50.0)).profile();
         for middle in [0.0, 615.0] {

@@ -91,7 +91,7 @@ mod tests {
     }
 
     #[test]
-    fn a_zone_is_told_from_an_error() {
+    fn a_zone_is_reported_from_an_error() {
         // 23:19:27 shown, 22:19:46 read: an hour of zone and 19 s of error
         let ahead = -3_581.0;
         assert_eq!(zone_part(ahead, 36_000.0, None), -3_600.0);

@@ -23,14 +23,14 @@ pub(crate) enum Setting {
 /// about which of several offsets it is.
 const WIDEST: f64 = 600.0;
 
-/// A clock as it is told, and the weighted offsets from UTC as they are used.
-pub(crate) struct Told {
+/// A clock as it is reported, and the weighted offsets from UTC as they are used.
+pub(crate) struct Reported {
     pub(crate) clock: CameraClock,
     pub(crate) nodes: Nodes,
     pub(crate) weighed: Weighed,
 }
 
-/// What a clock was weighed from, for weighing it again when other days have been heard.
+/// What a clock was weighed from, for weighing it again when other days have been used.
 pub(crate) struct Weighed {
     pub(crate) said: DirectEvidence,
     /// Nothing where somebody said how far it is ahead.
@@ -46,12 +46,12 @@ impl Weighed {
     ) -> Option<(CameraClock, Nodes)> {
         let posterior = self.kept.as_ref()?.with(&hint);
         self.said.hints.push(hint);
-        Some(told(blank, &self.said, &posterior))
+        Some(reported(blank, &self.said, &posterior))
     }
 }
 
 /// Sets a clock of which nothing is known yet.
-pub(crate) fn report(blank: CameraClock, evidence: Evidence, setting: &Setting) -> Told {
+pub(crate) fn report(blank: CameraClock, evidence: Evidence, setting: &Setting) -> Reported {
     let said = &evidence.said;
     let (clock, nodes) = match setting {
         Setting::Stated(offset) => {
@@ -70,12 +70,12 @@ pub(crate) fn report(blank: CameraClock, evidence: Evidence, setting: &Setting) 
         }
         Setting::Auto => {
             let posterior = weigh(&evidence);
-            let (clock, nodes) = told(blank, said, &posterior);
+            let (clock, nodes) = reported(blank, said, &posterior);
             let kept = Some(Kept::of(&posterior));
-            return Told { clock, nodes, weighed: Weighed { said: evidence.said, kept } };
+            return Reported { clock, nodes, weighed: Weighed { said: evidence.said, kept } };
         }
     };
-    Told { clock, nodes, weighed: Weighed { said: evidence.said, kept: None } }
+    Reported { clock, nodes, weighed: Weighed { said: evidence.said, kept: None } }
 }
 
 /// An offset that somebody or something said outright, within `half` seconds.
@@ -107,7 +107,11 @@ fn split(blank: CameraClock, said: &DirectEvidence, ahead: f64) -> CameraClock {
     }
 }
 
-fn told(blank: CameraClock, said: &DirectEvidence, posterior: &Posterior) -> (CameraClock, Nodes) {
+fn reported(
+    blank: CameraClock,
+    said: &DirectEvidence,
+    posterior: &Posterior,
+) -> (CameraClock, Nodes) {
     let (low, high) = posterior.interval95();
     let best = posterior.best();
     let mass = posterior.peaks.first().map_or(0.0, |peak| peak.1);
@@ -170,7 +174,7 @@ fn rests_on(said: &DirectEvidence, posterior: &Posterior, gps_times: usize) -> S
     if parts.is_empty() { "how such clocks usually are set".to_owned() } else { parts.join(", ") }
 }
 
-/// How much was heard from a kind of witness.
+/// How much was used from a kind of evidence.
 fn observed(said: &DirectEvidence, source: HintSource) -> usize {
     said.hints.iter().filter(|hint| hint.source == source).map(|hint| hint.count).sum()
 }
@@ -212,7 +216,7 @@ mod tests {
         };
         assert_eq!(rests_on(&said, &posterior, 0), "2 other days of this camera");
         let blank = CameraClock::unknown(Camera::default(), 1);
-        assert_eq!(told(blank, &said, &posterior).0.other_days, 2);
+        assert_eq!(reported(blank, &said, &posterior).0.other_days, 2);
         said.tracked = true;
         assert!(rests_on(&said, &posterior, 0).starts_with("19 groups of pictures against"));
         (said.tracked, said.hints) = (false, Vec::new());

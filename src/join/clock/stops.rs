@@ -1,6 +1,6 @@
 //! Pictures fall into stops. For each group of pictures taken close together, how much likelier is
 //! it at each offset that the collector stood through all of them than through a like group at any
-//! time of the day? Pictures of one stop count as one witness. This tells the hour and the minute; the
+//! time of the day? Pictures of one stop count as one evidence. This tells the hour and the minute; the
 //! seconds are for `pictures`. Layer: `join`.
 
 use super::super::activity::Activities;
@@ -112,7 +112,7 @@ impl Day {
         }
     }
 
-    /// The mean over the day of what [`Self::hear`] gives for such a group.
+    /// The mean over the day of what [`Self::use`] gives for such a group.
     fn usual(&self, group: &[f64]) -> f64 {
         let spokesmen = spokesmen(group);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "up to 300 s")]

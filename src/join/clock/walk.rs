@@ -1,5 +1,5 @@
 //! Computes the likelihood of a step between two fixes for each state, and the transitions between
-//! states. Finer than what the day's activities are told by, because here it is the seconds of arriving and
+//! states. Finer than what the day's activities are reported by, because here it is the seconds of arriving and
 //! leaving that count. It sees only steps, in which a receiver's lasting error nearly cancels. Layer:
 //! `join`.
 
@@ -48,7 +48,7 @@ pub(super) struct Odds {
 }
 
 impl Odds {
-    /// Before anything is heard.
+    /// Before anything is used.
     pub(super) const START: Self =
         Self { stationary: 0.35, moving: [0.65 / MOVING as f64; MOVING] };
     /// Anything may follow.

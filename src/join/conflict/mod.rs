@@ -72,7 +72,7 @@ pub(super) fn anchors(
     disagreement: &Disagreement,
 ) -> Conflict {
     let (first, second) = disagreement.between;
-    let told = |k: usize| {
+    let reported = |k: usize| {
         let draft = &drafts[k];
         let radius = Metres(draft.radius_about(draft.point()));
         format!("{} ({}, within {radius})", kind_words(draft.kind), draft.basis)
@@ -81,8 +81,8 @@ pub(super) fn anchors(
     let report = Error::input(format!("{}: two readings lie {distance} apart", name_of(record)))
         .because(format!(
             "{}; {}; chance parts them so far {}",
-            told(first),
-            told(second),
+            reported(first),
+            reported(second),
             chance_words(disagreement.chance)
         ))
         .hint(format!(

@@ -1,5 +1,5 @@
 //! Numbers are given in the order of finding. The fewest finds whose leaving out puts a series in
-//! order of time are told, each with how far its time is off. Layer: `join`.
+//! order of time are reported, each with how far its time is off. Layer: `join`.
 
 use std::collections::BTreeMap;
 

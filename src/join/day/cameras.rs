@@ -150,7 +150,7 @@ fn one(
         positions: (!positions.is_empty()).then_some(&likelihood),
     };
     let blank = CameraClock::unknown(camera.clone(), photos.len());
-    let clock::Told { clock, nodes, weighed } = clock::report(blank, evidence, &setting);
+    let clock::Reported { clock, nodes, weighed } = clock::report(blank, evidence, &setting);
     SetCamera { clock, nodes, photos: photos.to_vec(), weighed }
 }
 
@@ -158,7 +158,7 @@ fn one(
 /// first to the last of a group, with some seconds about them.
 pub(super) fn spells(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
     const ABOUT: f64 = 8.0;
-    /// A clock known less well than this is no witness, seconds.
+    /// A clock known less well than this is no evidence, seconds.
     const KNOWN: f64 = 22.0;
     let mut spells = Vec::new();
     for camera in cameras.iter().filter(|camera| camera.clock.ahead.is_some()) {

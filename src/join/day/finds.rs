@@ -40,7 +40,7 @@ pub(super) fn locate(scene: &Scene, cameras: &[SetCamera]) -> (Vec<Find>, Vec<Co
 }
 
 /// Stable for the same collector, number and day; without a number, for the same line of the day's
-/// records. A number used again that day is told apart by its turn.
+/// records. A number used again that day is distinguished by its turn.
 fn find_id(scene: &Scene, filed: &Filed, seen: &mut HashMap<String, u32>) -> Uuid {
     let key = match &filed.record.number {
         Some(number) => number.0.trim().to_lowercase(),
@@ -101,8 +101,8 @@ impl<'a> Attempt<'a> {
         let Some(written) = &self.record().coordinates else { return };
         let file = &scene.gathered.sources[self.filed.source];
         let Some(decided) = decide(written, scene.track) else { return };
-        let told = conflict::coordinates(self.index, self.record(), file, written, &decided);
-        conflicts.extend(told);
+        let reported = conflict::coordinates(self.index, self.record(), file, written, &decided);
+        conflicts.extend(reported);
         match decided {
             Decided::Clear(reading) | Decided::Chosen { reading, .. } => {
                 let has_track = !scene.track.is_empty();
@@ -233,7 +233,11 @@ impl<'a> Attempt<'a> {
 
     fn find(self, scene: &Scene, id: Uuid, conflicts: &mut Vec<Conflict>) -> Find {
         let anchors = |used: &[bool]| -> Vec<Anchor> {
-            self.drafts.iter().zip(used).map(|(draft, used)| told(scene, draft, *used)).collect()
+            self.drafts
+                .iter()
+                .zip(used)
+                .map(|(draft, used)| reported(scene, draft, *used))
+                .collect()
         };
         let combined = match self.measured {
             Some(measured) => stop(&self.drafts, measured),
@@ -297,7 +301,7 @@ impl<'a> Attempt<'a> {
     }
 }
 
-fn told(scene: &Scene, draft: &Draft, used: bool) -> Anchor {
+fn reported(scene: &Scene, draft: &Draft, used: bool) -> Anchor {
     let point = draft.point();
     let mut parts = draft.parts.clone();
     parts.sort_by(|a, b| b.size.0.total_cmp(&a.size.0));

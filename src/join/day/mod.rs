@@ -61,7 +61,7 @@ pub(crate) struct Begun {
 }
 
 /// Joins one outing as far as its cameras: they are set against the way, then once more where the way is
-/// told again with what their pictures witness of the receiver.
+/// reported again with what their pictures show of the receiver.
 pub(super) fn begin(mut gathered: Gathered, options: &Options) -> Begun {
     gathered.photos.sort_by_key(|photo| (photo.taken, photo.name()));
     let known = gathered.way.take();
@@ -95,7 +95,7 @@ impl Begun {
         self.gathered.records.iter().map(move |filed| (&filed.record, collector, date))
     }
 
-    /// Joins the rest: the way smoothed with what the pictures witness, finds, contradictions.
+    /// Joins the rest: the way smoothed with what the pictures show, finds, contradictions.
     pub(super) fn finish(self, options: &Options, numbers: &Numbers) -> Day {
         let Self { gathered, mut way, claims, cameras } = self;
         let observed_by_photos = {
@@ -119,10 +119,10 @@ fn waypoint_times(gathered: &Gathered, claims: &Claims, way: &Way) -> Vec<f64> {
     times
 }
 
-/// The spells that pictures witness, and those about waypoints that none does: who marks a find stands
+/// The spells that pictures show, and those about waypoints that none does: who marks a find stands
 /// beside it.
 fn with_waypoints(mut spells: Vec<(f64, f64)>, marked: &[f64]) -> Vec<(f64, f64)> {
-    /// Half of the time that a waypoint witnesses, seconds (common practice).
+    /// Half of the time that a waypoint shows, seconds (common practice).
     const HALF: f64 = 20.0;
     for &time in marked {
         let spell = (time - HALF, time + HALF);

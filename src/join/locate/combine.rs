@@ -229,8 +229,8 @@ mod tests {
         let combined = stop(&drafts, 0).unwrap();
         assert_eq!(combined.used, [true, false, false, false]);
         assert_eq!(combined.point_and_radius().0, (111.0, 0.0));
-        let told: Vec<_> = combined.disagreements.iter().map(|d| d.between).collect();
-        assert_eq!(told, [(0, 1), (0, 2)]);
+        let reported: Vec<_> = combined.disagreements.iter().map(|d| d.between).collect();
+        assert_eq!(reported, [(0, 1), (0, 2)]);
         assert!(stop(&[], 0).is_none());
     }
 

@@ -23,7 +23,7 @@ const OPEN_STEP: f64 = 25.0;
 /// A belief at the asked time from the fixes on one side, with its log weight.
 pub(super) type Side = Vec<(f64, Belief)>;
 
-/// The fixes on one side of a time, told from far to near.
+/// The fixes on one side of a time, reported from far to near.
 pub(super) struct Half {
     receiver: Receiver,
     /// Seconds before the asked time (negative) and the frame about the centre, in order.

@@ -1,5 +1,5 @@
 //! Where was each find, and how sure is that? Every anchor it has becomes a belief of its own; those
-//! that agree are combined, what they share counted once; those that do not are told as a conflict
+//! that agree are combined, what they share counted once; those that do not are reported as a conflict
 //! and the most trusted stands. Layer: `join`.
 
 mod anchor;

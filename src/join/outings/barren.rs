@@ -38,7 +38,7 @@ impl Offered {
             .map(|source| source.path.as_path())
             .collect();
         let barren = |source: &SourceFile| !used.contains(source.path.as_path());
-        let mut told: Vec<Error> = self
+        let mut reported: Vec<Error> = self
             .files
             .iter()
             .filter(|(source, _)| barren(source))
@@ -50,8 +50,8 @@ impl Offered {
             })
             .collect();
         let photos: Vec<&SourceFile> = self.photos.iter().filter(|photo| barren(photo)).collect();
-        told.extend(photographs(&photos));
-        told
+        reported.extend(photographs(&photos));
+        reported
     }
 }
 

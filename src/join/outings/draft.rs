@@ -115,7 +115,7 @@ impl Draft {
             .map(|(file, record)| Filed { source: place_of(*file), record: record.clone() })
             .collect();
         sources.extend(self.photos.iter().map(|photo| photo.source.clone()));
-        let (set_aside, odd) = headers::told(&self.photos);
+        let (set_aside, odd) = headers::reported(&self.photos);
         let mut remarks = self.remarks.clone();
         remarks.extend(odd);
         let span = self.span.map(|span| (span.start, span.end));

@@ -35,7 +35,7 @@ pub(super) struct Group {
     collectors: Vec<(String, usize)>,
 }
 
-/// What the parties are told apart by.
+/// What the parties are distinguished by.
 pub(super) struct Inputs<'a> {
     pub(super) files: &'a [SourceFile],
     pub(super) records: &'a [(usize, Record)],

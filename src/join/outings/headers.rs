@@ -1,4 +1,4 @@
-//! What was odd about the headers of the photographs, told once for each kind of oddity. A damaged
+//! What was odd about the headers of the photographs, reported once for each kind of oddity. A damaged
 //! header is set aside, an incomplete one remarked. Layer: `join`.
 
 use crate::error::Error;
@@ -8,7 +8,7 @@ use crate::model::Photo;
 const SHOWN: usize = 6;
 
 /// What is set aside and what is remarked.
-pub(super) fn told(photos: &[Photo]) -> (Vec<Error>, Vec<Error>) {
+pub(super) fn reported(photos: &[Photo]) -> (Vec<Error>, Vec<Error>) {
     let (damaged, sound): (Vec<&Photo>, Vec<&Photo>) =
         photos.iter().filter(|photo| !photo.remarks.is_empty()).partition(|photo| photo.damaged);
     let damaged = by_oddity(&damaged).into_iter().map(|(why, photos)| {

@@ -127,8 +127,8 @@ mod tests {
         ] {
             let (read, pool) = dated(readings, &days);
             assert_eq!(read, expected, "{days:?}");
-            let told = (pool.remarks.len(), pool.set_aside.len());
-            assert_eq!(told, if expected.is_some() { (1, 0) } else { (0, 1) }, "{days:?}");
+            let reported = (pool.remarks.len(), pool.set_aside.len());
+            assert_eq!(reported, if expected.is_some() { (1, 0) } else { (0, 1) }, "{days:?}");
         }
     }
 }

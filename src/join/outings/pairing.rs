@@ -160,10 +160,10 @@ impl Pairing<'_> {
             ),
         };
         let weighed = association::weigh(&material, &views);
-        self.told(&weighed, &material, &views, &candidates)
+        self.reported(&weighed, &material, &views, &candidates)
     }
 
-    fn told(
+    fn reported(
         &self,
         weighed: &Weighed,
         material: &Material,

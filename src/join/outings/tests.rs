@@ -80,7 +80,7 @@ fn parted(tracks: Vec<TrackFile>, photos: Vec<Photo>, records: Vec<RecordFile>) 
 }
 
 /// Track files, photographs and numbers of an outing.
-fn told(outing: &Gathered) -> (Vec<String>, Vec<String>, Vec<String>) {
+fn reported(outing: &Gathered) -> (Vec<String>, Vec<String>, Vec<String>) {
     let tracks = outing.sources.iter().filter(|file| file.kind == FileKind::Gpx);
     let numbers = outing.records.iter().filter_map(|filed| filed.record.number.clone());
     (
@@ -117,7 +117,7 @@ fn two_people_of_one_model_of_camera_keep_what_lies_in_their_folders() {
     assert_eq!(outings.len(), 2);
     for (outing, number) in outings.iter().zip(["A-1", "N-1"]) {
         let expected = (strings(["track.gpx"]), strings(["P1.jpg"]), strings([number]));
-        assert_eq!(told(outing), expected);
+        assert_eq!(reported(outing), expected);
         assert_eq!(outing.runs.len(), 1);
         assert!(remarked(outing, "ada/track.gpx"), "{:?}", outing.remarks);
         assert!(remarked(outing, "are taken for two people's tracks"), "{:?}", outing.remarks);
@@ -143,7 +143,7 @@ fn two_receivers_on_one_person_make_one_outing_and_say_so() {
 }
 
 #[test]
-fn people_who_keep_together_are_told_apart_by_their_notebooks() {
+fn people_who_keep_together_are_reported_apart_by_their_notebooks() {
     let outings = parted(
         vec![
             track("d/ada/a.gpx", vec![walk(60, 0.0, 0.0)]),
@@ -156,7 +156,7 @@ fn people_who_keep_together_are_told_apart_by_their_notebooks() {
         ],
     );
     assert_eq!(outings.len(), 2);
-    assert_eq!(told(&outings[1]).2, ["N-1"]);
+    assert_eq!(reported(&outings[1]).2, ["N-1"]);
 }
 
 #[test]
@@ -189,8 +189,11 @@ fn a_flat_folder_goes_by_collector_and_the_names_of_the_tracks() {
             ],
         )],
     );
-    assert_eq!(told(&outings[0]), (strings(["ada.gpx"]), vec![], strings(["A-1"])));
-    assert_eq!(told(&outings[1]), (strings(["noel.gpx"]), strings(["P1.jpg"]), strings(["N-1"])));
+    assert_eq!(reported(&outings[0]), (strings(["ada.gpx"]), vec![], strings(["A-1"])));
+    assert_eq!(
+        reported(&outings[1]),
+        (strings(["noel.gpx"]), strings(["P1.jpg"]), strings(["N-1"]))
+    );
 }
 
 #[test]
@@ -206,9 +209,9 @@ fn positions_in_photographs_tell_whose_they_and_their_records_are() {
         vec![phone],
         vec![book("d/book.csv", vec![record("N-1", None, "P1"), record("N-2", None, "")])],
     );
-    assert_eq!(told(&outings[0]), (strings(["one.gpx"]), vec![], vec![]));
+    assert_eq!(reported(&outings[0]), (strings(["one.gpx"]), vec![], vec![]));
     assert_eq!(
-        told(&outings[1]),
+        reported(&outings[1]),
         (strings(["two.gpx"]), strings(["P1.jpg"]), strings(["N-1", "N-2"]))
     );
 }
@@ -225,7 +228,7 @@ fn where_nothing_tells_nothing_is_placed_and_that_is_said() {
     );
     assert_eq!(outings.len(), 3);
     let apart = outings.iter().find(|outing| outing.runs.is_empty()).unwrap();
-    assert_eq!(told(apart), (vec![], strings(["P1.jpg", "P2.jpg"]), strings(["A-1"])));
+    assert_eq!(reported(apart), (vec![], strings(["P1.jpg", "P2.jpg"]), strings(["A-1"])));
     let report = &apart.associations[0];
     assert_eq!(report.kind, AssociationKind::OwnerUnknown);
     assert_eq!((report.records, report.photographs), (1, 2));
@@ -277,14 +280,14 @@ fn a_track_without_times_belongs_to_the_records_beside_it() {
     );
     assert_eq!(outings.len(), 1);
     let expected = (strings(["walk.gpx"]), strings(["P1.jpg"]), strings(["A-1"]));
-    assert_eq!(told(&outings[0]), expected);
+    assert_eq!(reported(&outings[0]), expected);
     assert_eq!(outings[0].zone.name, "Australia/Hobart");
     assert!(remarked(&outings[0], "walk.gpx is a track without times"));
     assert!(remarked(&outings[0], "the records beside it are of 2026-05-02"));
 }
 
 #[test]
-fn a_track_without_times_beside_records_of_two_days_is_told() {
+fn a_track_without_times_beside_records_of_two_days_is_reported() {
     let other =
         Record { date: Some(jiff::civil::date(2026, 5, 9)), ..record("A-2", Some("Ada"), "") };
     let records = vec![book("d/book.csv", vec![record("A-1", Some("Ada"), ""), other])];

@@ -9,7 +9,7 @@ use super::super::moment::median;
 const APART: f64 = 30.0;
 /// And no farther than this.
 const FARTHEST: f64 = 95.0;
-/// Where no picture witnesses a stop, steps at this pace are taken for going, metres a second, so of a
+/// Where no picture shows a stop, steps at this pace are taken for going, metres a second, so of a
 /// noise_level receiver's steps only the shorter ones are seen; learnt from simulated days, a little above
 /// the slowest pace of going.
 const TAKEN_FOR_GOING: f64 = 0.75;
@@ -25,7 +25,7 @@ pub(super) struct Step {
     pub(super) lasts: f64,
     /// Of how many fixes its ends are means.
     pub(super) fixes: f64,
-    /// Whether a picture witnesses it.
+    /// Whether a picture shows it.
     pub(super) observed_by_photos: bool,
 }
 

@@ -46,25 +46,25 @@ fn lasting(sigma: f64, lasts: f64, filter: f64) -> impl FnMut(f64) -> (f64, f64)
 #[test]
 fn sizes_are_recovered_from_good_receivers_and_bad() {
     for sigma in [1.5, 4.0, 8.0] {
-        let told = estimated(&day(lasting(sigma, 100.0, 0.0)));
-        let ratio = told.receiver.sigma / sigma;
-        assert!((0.75..1.3).contains(&ratio), "{sigma} m: {told:?}");
-        assert!(told.hides < 0.3, "{told:?}");
+        let reported = estimated(&day(lasting(sigma, 100.0, 0.0)));
+        let ratio = reported.receiver.sigma / sigma;
+        assert!((0.75..1.3).contains(&ratio), "{sigma} m: {reported:?}");
+        assert!(reported.hides < 0.3, "{reported:?}");
     }
 }
 
 #[test]
 fn a_device_that_smooths_its_output_is_not_taken_for_a_good_one() {
     // a filter of a quarter of a minute takes some of the size and most of the short steps
-    let told = estimated(&day(lasting(6.0, 80.0, 15.0)));
-    assert!((0.7..1.3).contains(&(told.receiver.sigma / 5.5)), "{told:?}");
+    let reported = estimated(&day(lasting(6.0, 80.0, 15.0)));
+    assert!((0.7..1.3).contains(&(reported.receiver.sigma / 5.5)), "{reported:?}");
 }
 
 #[test]
 fn a_device_that_shows_one_place_while_its_owner_stands_hides_its_error() {
-    let told = estimated(&day(|_| (3.0, -2.0)));
-    assert!(told.hides > 0.95, "{told:?}");
-    let sizes = told.sizes();
+    let reported = estimated(&day(|_| (3.0, -2.0)));
+    assert!(reported.hides > 0.95, "{reported:?}");
+    let sizes = reported.sizes();
     let mean: f64 = sizes.iter().map(|size| size.weight * size.lasting).sum();
     assert!((3.0..7.0).contains(&mean.sqrt()), "{mean}");
 }
@@ -74,14 +74,14 @@ fn an_error_that_stays_until_it_leaps_is_not_taken_for_a_small_one() {
     let mut scatter = Scatter(11);
     let mut place = (0.0, 0.0);
     let mut spell = -1.0;
-    let told = estimated(&day(move |time| {
+    let reported = estimated(&day(move |time| {
         if (time / 110.0).floor() > spell {
             spell = (time / 110.0).floor();
             place = (7.0 * scatter.normal(), 7.0 * scatter.normal());
         }
         (place.0 + 0.3 * scatter.normal(), place.1 + 0.3 * scatter.normal())
     }));
-    assert!(told.receiver.sigma > 3.5, "{told:?}");
+    assert!(reported.receiver.sigma > 3.5, "{reported:?}");
 }
 
 #[test]
@@ -91,10 +91,10 @@ fn a_day_without_stops_has_the_published_range() {
         gap: 60.0,
         span: 3.0,
     };
-    let told = estimated(&(frames, Vec::new()));
-    let whole = (told.one_fix() - told.receiver.white.powi(2)).sqrt();
-    assert!((3.0..6.0).contains(&whole), "{told:?}");
-    assert!(told.doubt > 0.5, "{told:?}");
-    let weights: f64 = told.sizes().iter().map(|size| size.weight).sum();
+    let reported = estimated(&(frames, Vec::new()));
+    let whole = (reported.one_fix() - reported.receiver.white.powi(2)).sqrt();
+    assert!((3.0..6.0).contains(&whole), "{reported:?}");
+    assert!(reported.doubt > 0.5, "{reported:?}");
+    let weights: f64 = reported.sizes().iter().map(|size| size.weight).sum();
     assert!((weights - 1.0).abs() < 1e-12);
 }

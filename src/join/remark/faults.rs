@@ -1,5 +1,5 @@
 //! Which faults of the receiver set aside a run of fixes, when, for how long, and which finds does
-//! that touch? One remark a kind, told by its longest spell; single bad fixes are only counted.
+//! that touch? One remark a kind, determined by its longest spell; single bad fixes are only counted.
 //! Layer: `join`.
 
 use crate::error::Error;
@@ -59,7 +59,7 @@ enum Step {
     Back(f64),
 }
 
-pub(super) fn told(scene: &Scene, finds: &[Find]) -> Vec<Error> {
+pub(super) fn reported(scene: &Scene, finds: &[Find]) -> Vec<Error> {
     if scene.track.is_empty() {
         return Vec::new();
     }
@@ -295,7 +295,7 @@ mod tests {
     use crate::units::LatLon;
 
     /// A walk of so many fixes, one each 5 s, each at the second and place that are said of it.
-    fn told(count: u32, said: impl Fn(u32) -> (f64, f64)) -> Vec<Spell> {
+    fn reported(count: u32, said: impl Fn(u32) -> (f64, f64)) -> Vec<Spell> {
         let start: Timestamp = "2026-05-12T00:00:00Z".parse().unwrap();
         let plane = Plane::about(LatLon::clamped(-42.6, 146.1));
         let fix = |k: u32| {
@@ -318,14 +318,15 @@ mod tests {
 
     #[test]
     fn a_good_walk_and_single_bad_fixes_are_not_spoken_of() {
-        assert!(told(500, |k| (second(k), second(k))).is_empty());
+        assert!(reported(500, |k| (second(k), second(k))).is_empty());
         let one_late = |k| (second(k) - if k == 250 { 60.0 } else { 0.0 }, second(k));
-        assert!(told(500, one_late).is_empty());
+        assert!(reported(500, one_late).is_empty());
     }
 
     #[test]
-    fn an_hour_ahead_at_the_start_is_told_with_the_right_times() {
-        let spells = told(500, |k| (second(k) + if k < 100 { 3_600.0 } else { 0.0 }, second(k)));
+    fn an_hour_ahead_at_the_start_is_reported_with_the_right_times() {
+        let spells =
+            reported(500, |k| (second(k) + if k < 100 { 3_600.0 } else { 0.0 }, second(k)));
         let spell = only(&spells);
         assert_eq!((spell.kind, spell.count), (Kind::Clock, 100));
         assert_eq!(spell.clock, Some(Step::Ahead(3_600.0)));
@@ -334,26 +335,26 @@ mod tests {
     }
 
     #[test]
-    fn forty_seconds_set_back_are_told() {
-        let spells = told(500, |k| (second(k) + if k < 200 { 40.0 } else { 0.0 }, second(k)));
+    fn forty_seconds_set_back_are_reported() {
+        let spells = reported(500, |k| (second(k) + if k < 200 { 40.0 } else { 0.0 }, second(k)));
         let spell = only(&spells);
         assert_eq!((spell.kind, spell.count), (Kind::Clock, 8));
         assert_eq!(spell.clock, Some(Step::Back(40.0)));
     }
 
     #[test]
-    fn a_day_ahead_in_the_middle_is_told() {
+    fn a_day_ahead_in_the_middle_is_reported() {
         let ahead = |k| if (250..270).contains(&k) { 86_400.0 } else { 0.0 };
-        let spells = told(500, |k| (second(k) + ahead(k), second(k)));
+        let spells = reported(500, |k| (second(k) + ahead(k), second(k)));
         let spell = only(&spells);
         assert_eq!((spell.count, spell.clock), (20, Some(Step::Ahead(86_400.0))));
         assert_eq!(spell.from.to_string(), "2026-05-12T00:20:50Z");
     }
 
     #[test]
-    fn a_frozen_receiver_is_told_from_when_to_when() {
+    fn a_frozen_receiver_is_reported_from_when_to_when() {
         let frozen = |k| second(if (100..160).contains(&k) { 100 } else { k });
-        let spells = told(500, |k| (second(k), frozen(k)));
+        let spells = reported(500, |k| (second(k), frozen(k)));
         let spell = only(&spells);
         assert_eq!((spell.kind, spell.count), (Kind::Frozen, 59));
         assert_eq!(Seconds::between(spell.from, spell.until), Seconds(295.0));

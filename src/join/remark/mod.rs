@@ -34,7 +34,7 @@ pub(super) fn make(
     remarks.extend(super::times::remarks(scene, cameras));
     remarks.extend(shown_nowhere(scene));
     remarks.extend(track(scene));
-    remarks.extend(faults::told(scene, finds));
+    remarks.extend(faults::reported(scene, finds));
     remarks.extend(number_gaps(finds, numbers));
     remarks.extend(numbers.used_before(scene, finds));
     remarks.extend(missing_fields(scene, finds));
@@ -237,7 +237,7 @@ fn missing_fields(scene: &Scene, finds: &[Find]) -> Vec<Error> {
         (
             "neither host nor substrate",
             lacks(&|f| blank(&f.record.host) && blank(&f.record.substrate)),
-            "what it grew on or with cannot be told at home",
+            "host and substrate cannot be determined later",
         ),
         (
             "no number",

@@ -325,7 +325,7 @@ mod tests {
     use crate::model::ClockPeak;
 
     #[test]
-    fn spans_leave_out_what_is_nought() {
+    fn spans_leave_out_what_is_zero() {
         assert_eq!(span(Seconds(3_600.0)), "1 h");
         assert_eq!(span(Seconds(-131.0)), "\u{2013}2 min 11 s");
         assert_eq!(span(Seconds(-0.2)), "0 s");
@@ -367,7 +367,7 @@ mod tests {
     }
 
     #[test]
-    fn a_wrong_date_is_told_apart_from_the_time_of_day() {
+    fn a_wrong_date_is_reported_apart_from_the_time_of_day() {
         let mut camera = crate::present::fixture::day().cameras.remove(0);
         let days = Seconds(-86_400.0);
         camera.ahead = Some(days + Seconds(23.0));

@@ -64,8 +64,8 @@ impl<'a> Audit<'a> {
             by_number.entry(number.0.clone()).or_default().push(index);
         }
         let Some(generalised) = &shown.generalised else { return };
-        if let Some(told) = together(generalised.level, generalised.cell, earlier) {
-            self.tell(&called(original), told);
+        if let Some(reported) = together(generalised.level, generalised.cell, earlier) {
+            self.tell(&called(original), reported);
         }
         if generalised.decided {
             let words = withheld_words(original, shown);

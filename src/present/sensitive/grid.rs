@@ -101,7 +101,7 @@ mod tests {
     }
 
     #[test]
-    fn the_grid_is_decimal_and_has_no_minus_nought() {
+    fn the_grid_is_decimal_and_has_no_minus_zero() {
         let middle = |latitude, longitude, level| {
             let at = cell(at(latitude, longitude), level).unwrap().at;
             (at.latitude(), at.longitude())

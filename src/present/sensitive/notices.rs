@@ -1,4 +1,4 @@
-//! What a user is told of rules and levels before an output leaves, in sentences. Layer: `present`.
+//! Reports rules and levels before an output leaves, in sentences. Layer: `present`.
 
 use crate::model::{RuleSubject, SensitivityNotice};
 use crate::present::summary::words::counted;

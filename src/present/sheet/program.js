@@ -27,10 +27,10 @@
       boxes.forEach((box, place) => { box.setAttribute("x", place * long); box.setAttribute("width", long); });
       words.forEach((text, place) => {
         const length = half * place;
-        const told = length === 0 ? "0" : length >= 1000 ? `${length / 1000} km` : `${Number(length.toPrecision(3))} m`;
+        const reported = length === 0 ? "0" : length >= 1000 ? `${length / 1000} km` : `${Number(length.toPrecision(3))} m`;
         for (const letters of [text, rims[place]].filter(Boolean)) {
           letters.setAttribute("x", place * long);
-          letters.textContent = told;
+          letters.textContent = reported;
         }
       });
     };

@@ -160,7 +160,7 @@ mod tests {
     }
 
     #[test]
-    fn other_days_that_were_heard_are_named() {
+    fn other_days_that_were_observed_are_named() {
         let mut clock = crate::present::fixture::day().cameras.remove(0);
         assert_eq!(method(&clock), "from the day itself");
         clock.other_days = 3;

@@ -14,7 +14,7 @@ const WIDE: f64 = 105.0 * POINTS_PER_MILLIMETRE;
 const HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
 const MARGIN: f64 = 12.0;
 /// Rows of legs that have room. More legs stand in two columns without what is at their ends; what
-/// has no room even so is told in a line.
+/// has no room even so is reported in a line.
 const MOST_ROWS: usize = 8;
 const FOOT_HIGH: f64 = 77.0;
 

@@ -1,4 +1,4 @@
-//! How is a way out told: on a terminal, to a program, to a handset, on a card and on a page for the
+//! How is a way out reported: on a terminal, to a program, to a handset, on a card and on a page for the
 //! whole area? Layer: `present`.
 
 mod area_page;

@@ -544,7 +544,7 @@ mod tests {
     }
 
     #[test]
-    fn no_find_stands_in_ground_searched_in_vain() {
+    fn no_find_stands_in_ground_searched_in_without_find() {
         let sheet = sheet(200);
         let values = Measure::PerKm.values(&sheet.map);
         let step = class_step(values.iter().copied().filter(|v| !v.is_nan()).fold(0.0, f64::max));

@@ -148,7 +148,7 @@ mod tests {
     }
 
     #[test]
-    fn no_effort_is_told() {
+    fn no_effort_is_reported() {
         assert!(figure("week of", &[]).is_err());
     }
 }

@@ -208,7 +208,7 @@ mod tests {
     }
 
     #[test]
-    fn gaps_changes_of_gait_and_faulty_times_stay() {
+    fn gaps_changes_of_activity_and_faulty_times_stay() {
         let mut points: Vec<TrackPoint> =
             (0..40).map(|t| point(t, 0.0, t as f64, Activity::Walking)).collect();
         points[10].gap_after = true;

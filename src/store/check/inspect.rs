@@ -10,8 +10,8 @@ use crate::store::fault::Attempt;
 use crate::store::geometry::{self, Extent};
 use crate::store::{FindQuery, Store};
 
-/// So many findings of one kind are told.
-const TOLD: usize = 20;
+/// So many findings of one kind are reported.
+const REPORTED: usize = 20;
 
 /// What an examination looked at, and what it found wrong.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
@@ -33,22 +33,22 @@ pub struct Inspected {
 /// Looks at everything; what cannot be looked at is a finding.
 pub(super) fn all(store: &Store) -> Inspected {
     let mut seen = Inspected::default();
-    let told = |findings: Attempt<Vec<String>>| {
+    let reported = |findings: Attempt<Vec<String>>| {
         findings.unwrap_or_else(|fault| vec![sentence(&fault.tell(store.path()))])
     };
     let connection = &store.connection;
-    seen.findings.extend(told(of_database(connection)));
+    seen.findings.extend(reported(of_database(connection)));
     match layers(connection) {
         Ok(layers) => {
             for layer in layers {
                 let mut shapes = 0;
-                seen.findings.extend(told(of_layer(connection, &layer, &mut shapes)));
+                seen.findings.extend(reported(of_layer(connection, &layer, &mut shapes)));
                 seen.shapes += shapes;
             }
         }
         Err(fault) => seen.findings.push(sentence(&fault.tell(store.path()))),
     }
-    seen.findings.extend(told(of_counts(connection)));
+    seen.findings.extend(reported(of_counts(connection)));
     outings(store, &mut seen);
     finds(store, &mut seen);
     others(store, &mut seen);
@@ -66,7 +66,7 @@ fn sentence(error: &Error) -> String {
 /// The check of the database itself, and rows that refer to missing ones.
 pub(super) fn of_database(connection: &Connection) -> Attempt<Vec<String>> {
     let mut findings: Vec<String> = connection
-        .prepare(&format!("PRAGMA integrity_check({TOLD})"))?
+        .prepare(&format!("PRAGMA integrity_check({REPORTED})"))?
         .query_map([], |row| row.get(0))?
         .collect::<rusqlite::Result<_>>()?;
     findings.retain(|finding| finding != "ok");
@@ -77,7 +77,7 @@ pub(super) fn of_database(connection: &Connection) -> Attempt<Vec<String>> {
             (row.get(0)?, row.get(1)?, row.get(2)?);
         let key = key.unwrap_or_default();
         findings.push(format!("table {table}, row {key} refers to a row of {of} that is missing"));
-        if findings.len() >= 2 * TOLD {
+        if findings.len() >= 2 * REPORTED {
             break;
         }
     }
@@ -111,7 +111,7 @@ fn of_layer(connection: &Connection, layer: &str, shapes: &mut usize) -> Attempt
         indexed += i64::from(sides[0].is_some());
         *shapes += usize::from(shape.is_some());
         if let Some(why) = wrong_with(shape, sides)
-            && findings.len() < TOLD
+            && findings.len() < REPORTED
         {
             findings.push(format!("table {layer}, row {key}: {why}"));
         }

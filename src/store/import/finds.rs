@@ -198,7 +198,7 @@ impl Update<'_> {
             .set("revision", 0)
             .set("imported", self.now.to_owned())
             .set("changed", self.now.to_owned());
-        self.told.finds_new += 1;
+        self.reported.finds_new += 1;
         Ok(row.insert(self.work, "finds")?)
     }
 
@@ -222,7 +222,7 @@ impl Update<'_> {
         if path.as_deref() == file.as_deref() {
             return Ok(None);
         }
-        self.told.notes.push(format!(
+        self.reported.notes.push(format!(
             "{} keeps its measured coordinates {}; the row in {} does not replace them. Correct them in {} if they are wrong",
             called(&find.record),
             before.verbatim,
@@ -277,21 +277,25 @@ impl Update<'_> {
     ) {
         let name = called(&find.record);
         if old.withdrawn.is_some() {
-            self.told.notes.push(format!("{name}, withdrawn before, is back"));
+            self.reported.notes.push(format!("{name}, withdrawn before, is back"));
         }
         let anchors = ["time", "photographs", "waypoint", "coordinates", "date"];
         let stale = corrected.iter().any(|part| anchors.contains(&part.as_str()));
         if self.records_only && stale && !moved {
-            self.told.notes.push(format!(
+            self.reported.notes.push(format!(
                 "{name} keeps its earlier position, since its track did not come with this import; import the whole folder to place it again"
             ));
         }
         if !corrected.is_empty() {
-            self.told.finds_corrected.push(Correction { find: name, changed: corrected, revision });
+            self.reported.finds_corrected.push(Correction {
+                find: name,
+                changed: corrected,
+                revision,
+            });
         } else if moved {
-            self.told.finds_moved.push(name);
+            self.reported.finds_moved.push(name);
         } else {
-            self.told.finds_unchanged += 1;
+            self.reported.finds_unchanged += 1;
         }
     }
 
@@ -385,7 +389,7 @@ impl Update<'_> {
             let mut row = Row::new();
             row.set("withdrawn", self.now.to_owned()).set("changed", self.now.to_owned());
             row.update(self.work, "finds", old.key)?;
-            self.told.finds_withdrawn.push(called(&old.record));
+            self.reported.finds_withdrawn.push(called(&old.record));
         }
         Ok(())
     }

@@ -102,9 +102,9 @@ impl ImportedDay {
     }
 
     fn unchanged(known: &outing::Known, day: &Day) -> Self {
-        let mut told = Self::of(known.uuid, day.outing.date, Outcome::Unchanged);
-        told.finds_unchanged = day.finds.len();
-        told
+        let mut reported = Self::of(known.uuid, day.outing.date, Outcome::Unchanged);
+        reported.finds_unchanged = day.finds.len();
+        reported
     }
 }
 
@@ -165,9 +165,16 @@ impl Session {
         let Some(known) = known else {
             let key = outing::write(work, None, day, &fingerprint, &self.now)?;
             self.taken.insert(key);
-            let told = ImportedDay::of(day.outing.id, day.outing.date, Outcome::New);
-            return Update { work, day, outing: key, now: &self.now, records_only: false, told }
-                .run();
+            let reported = ImportedDay::of(day.outing.id, day.outing.date, Outcome::New);
+            return Update {
+                work,
+                day,
+                outing: key,
+                now: &self.now,
+                records_only: false,
+                reported,
+            }
+            .run();
         };
         self.taken.insert(known.key);
         if known.fingerprint == fingerprint {
@@ -175,14 +182,14 @@ impl Session {
             return Ok(ImportedDay::unchanged(&known, day));
         }
         if let Some(note) = sources::only_a_part(work, known.key, day)? {
-            let mut told = ImportedDay::unchanged(&known, day);
-            told.notes.push(note);
-            return Ok(told);
+            let mut reported = ImportedDay::unchanged(&known, day);
+            reported.notes.push(note);
+            return Ok(reported);
         }
         let records_only = day.track.is_empty() && way::has_track(work, known.key)?;
-        let told = ImportedDay::of(known.uuid, day.outing.date, Outcome::Updated);
+        let reported = ImportedDay::of(known.uuid, day.outing.date, Outcome::Updated);
         outing::write(work, Some((&known, records_only)), day, &fingerprint, &self.now)?;
-        Update { work, day, outing: known.key, now: &self.now, records_only, told }.run()
+        Update { work, day, outing: known.key, now: &self.now, records_only, reported }.run()
     }
 }
 
@@ -195,7 +202,7 @@ struct Update<'a> {
     /// Whether the day brings no track while the store has one: then that way and the positions that
     /// rest on it stay.
     records_only: bool,
-    told: ImportedDay,
+    reported: ImportedDay,
 }
 
 impl Update<'_> {
@@ -208,7 +215,7 @@ impl Update<'_> {
         let finds = self.write_finds(&sources, &photos)?;
         self.write_reports(&finds)?;
         brief::renew(self.work, self.outing)?;
-        self.told.notes.extend(sources.notes);
-        Ok(self.told)
+        self.reported.notes.extend(sources.notes);
+        Ok(self.reported)
     }
 }

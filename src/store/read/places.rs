@@ -218,8 +218,8 @@ pub(super) fn refuse(error: &rusqlite::Error, site: SiteId, name: Option<&str>) 
         return None;
     }
     let name = name.unwrap_or("without a name");
-    let told = Error::input(format!("site {} ({name}) cannot be kept", site.0))
+    let reported = Error::input(format!("site {} ({name}) cannot be kept", site.0))
         .because(format!("it shares its number, its name or a find with another site ({error})"))
         .hint("give each site a name of its own");
-    Some(told.into())
+    Some(reported.into())
 }

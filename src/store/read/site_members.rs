@@ -144,7 +144,7 @@ fn change(
 }
 
 fn add(work: &Connection, site: &SiteMembers, now: &str) -> Attempt<()> {
-    let told = |error: rusqlite::Error| {
+    let reported = |error: rusqlite::Error| {
         refuse(&error, site.id, site.name.as_deref()).unwrap_or_else(|| error.into())
     };
     let mut row = Row::new();
@@ -154,11 +154,11 @@ fn add(work: &Connection, site: &SiteMembers, now: &str) -> Attempt<()> {
         .set("radius95_m", site.radius.metres().0)
         .set("find_count", i64::try_from(site.finds.len()).unwrap_or(i64::MAX))
         .set("changed", now.to_owned());
-    row.insert(work, "sites").map_err(told)?;
+    row.insert(work, "sites").map_err(reported)?;
     let mut insert =
         work.prepare_cached("INSERT INTO site_finds (site_id, find_id) VALUES (?1, ?2)")?;
     for find in &site.finds {
-        insert.execute((site.id.0, find)).map_err(told)?;
+        insert.execute((site.id.0, find)).map_err(reported)?;
     }
     Ok(())
 }

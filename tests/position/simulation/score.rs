@@ -43,12 +43,12 @@ pub(crate) struct Cleaning {
 /// Seconds of searching, and of walking through.
 #[derive(Clone, Copy, Default)]
 pub(crate) struct Searching {
-    /// True searching between stops, and how much of it is told as walking through.
+    /// True searching between stops, and how much of it is reported as walking through.
     pub(crate) searched: f64,
-    pub(crate) told_walk: f64,
-    /// True walking, and how much of it is told as searching.
+    pub(crate) reported_walk: f64,
+    /// True walking, and how much of it is reported as searching.
     pub(crate) walked: f64,
-    pub(crate) told_search: f64,
+    pub(crate) reported_search: f64,
 }
 
 pub(crate) fn quantile(values: &[f64], share: f64) -> f64 {
@@ -103,12 +103,12 @@ impl Score {
             self.oracle.extend(error(stop_mean(day, truth.stop)));
         }
         let clock = &joined.cameras[0];
-        let told = (clock.method != ClockMethod::Declined).then(|| {
+        let reported = (clock.method != ClockMethod::Declined).then(|| {
             let ahead = clock.ahead.unwrap().0;
             let (low, high) = clock.interval95.unwrap();
             (ahead - camera_ahead, low.0 <= camera_ahead && camera_ahead <= high.0)
         });
-        self.clocks.push(told);
+        self.clocks.push(reported);
     }
 
     /// Adds another score to this one.
@@ -173,10 +173,11 @@ impl Searching {
             }
             if day.way.searched[middle as usize] {
                 self.searched += lasts;
-                self.told_walk += if pair[0].activity == Activity::Walking { lasts } else { 0.0 };
+                self.reported_walk +=
+                    if pair[0].activity == Activity::Walking { lasts } else { 0.0 };
             } else {
                 self.walked += lasts;
-                self.told_search +=
+                self.reported_search +=
                     if pair[0].activity == Activity::Searching { lasts } else { 0.0 };
             }
         }
@@ -184,9 +185,9 @@ impl Searching {
 
     fn take(&mut self, other: Self) {
         self.searched += other.searched;
-        self.told_walk += other.told_walk;
+        self.reported_walk += other.reported_walk;
         self.walked += other.walked;
-        self.told_search += other.told_search;
+        self.reported_search += other.reported_search;
     }
 }
 

@@ -108,12 +108,12 @@ impl Adversary {
         let both = figures.iter().all(|figure| words.contains(figure.as_str()));
         assert!(!both, "{output}: the coordinates of {}, {level:?}, are in it", truth.number);
         for secret in ["by the tall stump", "Secret Gully"] {
-            let told = format!("{secret} {}", truth.number);
+            let reported = format!("{secret} {}", truth.number);
             let followed = |end: Option<char>| end.is_none_or(|c| !c.is_ascii_digit());
             let there = words
-                .match_indices(&told)
-                .any(|(at, _)| followed(words[at + told.len()..].chars().next()));
-            assert!(!there, "{output}: \"{told}\" is in it");
+                .match_indices(&reported)
+                .any(|(at, _)| followed(words[at + reported.len()..].chars().next()));
+            assert!(!there, "{output}: \"{reported}\" is in it");
         }
     }
 

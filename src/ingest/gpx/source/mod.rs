@@ -270,7 +270,7 @@ mod tests {
     }
 
     #[test]
-    fn bytes_that_are_not_utf8_are_taken_as_windows_1252_and_told() {
+    fn bytes_that_are_not_utf8_are_taken_as_windows_1252_and_reported() {
         let mut bytes = b"<a>\n\n".to_vec();
         bytes.extend(b"x".repeat(CHUNK - 6));
         bytes.extend("é".as_bytes());
