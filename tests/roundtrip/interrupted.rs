@@ -27,7 +27,7 @@ const CASES: [Case; 8] = [
     Case { name: "import", words: &["import", "first", "second", "--store", "new.gpkg"] },
     Case { name: "another day", words: &["import", "third", "--store", STORE] },
     Case { name: "corrected", words: &["import", "corrected", "--store", STORE] },
-    Case { name: "sites", words: &["sites", "--store", STORE, "--within", "400"] },
+    Case { name: "sites join", words: &["sites", "join", "2", "3", "--store", STORE] },
     Case { name: "site name", words: &["sites", "name", "1", "Old log", "--store", STORE] },
     Case {
         name: "trailhead",

@@ -239,6 +239,9 @@ impl Rows {
             if span.trim_end().contains(['\n', '\r']) && !is_well_quoted(span, delimiter) {
                 return Ok(Stop::OpenQuote(start));
             }
+            if span.trim_end().len() > LONGEST_ROW {
+                return Err(Limit::RowLength(lines.at(start)));
+            }
             self.push(lines.at(start), record.iter())?;
         }
         Ok(Stop::End)
