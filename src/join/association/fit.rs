@@ -5,6 +5,7 @@
 use crate::model::{Photo, PhotoRef, Record};
 use crate::units::{ClockOffset, Seconds, Timestamp};
 
+use super::super::moment::Origin;
 use super::super::clock::{self, DirectEvidence, GpsTimes, Hint, HintSource};
 use super::super::written;
 use super::dates::{self, Source};
@@ -30,6 +31,15 @@ const TIMES_BEYOND: f64 = 0.1;
 /// The share of strangers whose written times lie within a track of that day.
 const TIMES_OF_STRANGERS: f64 = 0.6;
 
+/// A log Bayes factor below which a clock that was set between is considered.
+const SUSPECT: f64 = -1.5;
+/// The share of sessions in which somebody sets the camera's clock (common practice).
+const SET_BETWEEN: f64 = 0.01;
+/// Moments at which it may have been set, at the most.
+const MOST_SPLITS: usize = 12;
+/// Photographs on either side of such a moment.
+const LEAST_PART: usize = 4;
+
 /// What a session says of a track.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Fit {
@@ -45,13 +55,7 @@ pub(super) struct Fit {
 /// away; the likelier counts.
 pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView) -> Fit {
     let origin = track.way.origin;
-    let moment = |photo: &Photo| {
-        let whole = photo.taken?.subsec_nanosecond() == 0;
-        let reading = origin.seconds(ClockOffset::as_if_utc(photo.taken?));
-        Some(reading + if whole { 0.5 } else { 0.0 })
-    };
-    let mut readings: Vec<f64> = session.iter().filter_map(moment).collect();
-    readings.sort_by(f64::total_cmp);
+    let readings = sorted_readings(session, origin);
     let (Some(first), Some(last)) = (readings.first(), readings.last()) else {
         return Fit::default();
     };
@@ -69,7 +73,17 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
         let (from, until) = (first - zone - away, last - zone - away);
         let on_track = until > start - MARGIN && from < end + MARGIN;
         let beyond = if on_track { BEYOND } else { NOWHERE };
-        let (log, groups) = clock::fit(&readings, &track.way.activities, &said, away, beyond);
+        let (one_clock, groups) = clock::fit(&readings, &track.way.activities, &said, away, beyond);
+        let log = if one_clock < SUSPECT {
+            let parts = |part: &[Photo]| {
+                let said = direct_evidence(part, records, track, zone);
+                let readings = sorted_readings(part, origin);
+                clock::fit(&readings, &track.way.activities, &said, away, beyond).0
+            };
+            sum_of_logs((1.0 - SET_BETWEEN).ln() + one_clock, set_between(session, &parts))
+        } else {
+            one_clock
+        };
         let truth = |given: jiff::civil::Date| {
             given.checked_sub(jiff::Span::new().days(days_of(days))).unwrap_or(given)
         };
@@ -85,6 +99,43 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
         Fit { date, stops, groups, photos: readings.len() }
     });
     all.max_by(|a, b| (a.date + a.stops).total_cmp(&(b.date + b.stops))).unwrap_or_default()
+}
+
+/// The readings of a session's photographs, in order; a whole second may be any moment of it.
+fn sorted_readings(session: &[Photo], origin: Origin) -> Vec<f64> {
+    let moment = |photo: &Photo| {
+        let whole = photo.taken?.subsec_nanosecond() == 0;
+        let reading = origin.seconds(ClockOffset::as_if_utc(photo.taken?));
+        Some(reading + if whole { 0.5 } else { 0.0 })
+    };
+    let mut readings: Vec<f64> = session.iter().filter_map(moment).collect();
+    readings.sort_by(f64::total_cmp);
+    readings
+}
+
+/// The log Bayes factor where the clock was set once within the session, at any of the longest
+/// pauses between photographs; `log` gives that of a part by itself.
+fn set_between(session: &[Photo], log: &dyn Fn(&[Photo]) -> f64) -> f64 {
+    let pause = |split: usize| {
+        let taken = |photo: &Photo| photo.taken.map(ClockOffset::as_if_utc);
+        let (before, after) = (taken(&session[split - 1]), taken(&session[split]));
+        before.zip(after).map_or(0.0, |(before, after)| Seconds::between(before, after).0.abs())
+    };
+    let last = session.len().saturating_sub(LEAST_PART);
+    let mut splits: Vec<usize> = (LEAST_PART..=last).collect();
+    splits.sort_by(|&a, &b| pause(b).total_cmp(&pause(a)));
+    splits.truncate(MOST_SPLITS);
+    let each = (SET_BETWEEN / splits.len().max(1) as f64).ln();
+    splits
+        .into_iter()
+        .map(|split| each + log(&session[..split]) + log(&session[split..]))
+        .fold(f64::NEG_INFINITY, sum_of_logs)
+}
+
+/// The logarithm of the sum of two numbers given by their logarithms.
+fn sum_of_logs(a: f64, b: f64) -> f64 {
+    let top = a.max(b);
+    if top == f64::NEG_INFINITY { top } else { top + ((a - top).exp() + (b - top).exp()).ln() }
 }
 
 #[allow(clippy::cast_possible_truncation, reason = "whole days within centuries")]
