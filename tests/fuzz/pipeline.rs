@@ -115,7 +115,9 @@ pub(crate) fn day(case: &[u8]) {
     });
     assert!(has_odd_words || !text.contains("NaN") && !text.contains("inf "), "{text}");
     assert!(has_odd_words || !object.contains("NaN"));
-    kept(&days);
+    // an outing without a date is reported and not stored
+    let dated: Vec<Day> = days.into_iter().filter(|day| day.outing.dated().is_some()).collect();
+    kept(&dated);
 }
 
 fn sound(day: &Day) {

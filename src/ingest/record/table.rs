@@ -106,9 +106,14 @@ fn delimiter(text: &str) -> Option<u8> {
         .filter_map(|delimiter| {
             let rows = Rows::read(front, delimiter).ok()?.all;
             let (row, known) = head(&rows)?;
-            Some((known, rows[row].cells.len(), delimiter))
+            // of two that know as many the upper row is the headings, the other a cell of several lines
+            Some((known, std::cmp::Reverse(rows[row].line), rows[row].cells.len(), delimiter))
         })
-        .reduce(|best, next| if (next.0, next.1) > (best.0, best.1) { next } else { best })
+        .reduce(
+            |best, next| {
+                if (next.0, next.1, next.2) > (best.0, best.1, best.2) { next } else { best }
+            },
+        )
         .map(|(.., delimiter)| delimiter)
 }
 
@@ -354,6 +359,12 @@ mod tests {
         let inches = read("number,notes\n1,cap 5\" wide\n2,x\n").unwrap();
         assert_eq!(inches.rows.len(), 2);
         assert_eq!(inches.open_quotes, [0; 0]);
+    }
+
+    #[test]
+    fn headings_within_a_quoted_cell_are_not_the_headings_of_the_table() {
+        let table = read("number,notes\n0a,\"\nn;wp;\"\n").unwrap();
+        assert_eq!((table.delimiter, table.rows.len()), (',', 1));
     }
 
     #[test]

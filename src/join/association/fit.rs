@@ -5,8 +5,8 @@
 use crate::model::{Photo, PhotoRef, Record};
 use crate::units::{ClockOffset, Seconds, Timestamp};
 
-use super::super::moment::Origin;
 use super::super::clock::{self, DirectEvidence, GpsTimes, Hint, HintSource};
+use super::super::moment::Origin;
 use super::super::written;
 use super::dates::{self, Source};
 use super::{TrackView, nearest};
@@ -47,8 +47,24 @@ pub(super) struct Fit {
     pub(super) date: f64,
     /// The log Bayes factor of stops.
     pub(super) stops: f64,
+    /// The same before it is weighted and bounded.
+    pub(super) log: f64,
     pub(super) groups: usize,
     pub(super) photos: usize,
+}
+
+impl Fit {
+    /// The log Bayes factor of stops where there is no other track to compare with. Receivers with
+    /// large errors show stops where there were none: of the simulated days of `tests/position` one
+    /// in twelve has a log factor down to -12 for its own track, another person's track one of -5 to
+    /// -27. Down to -14 that share is the factor; below it the weight is as usual.
+    pub(super) fn stops_of_lone_track(&self) -> f64 {
+        const OWN_TRACK: f64 = -14.0;
+        const SHARE: f64 = 0.08;
+        let usual = (WORTH * self.log).min(MOST);
+        let least = SHARE.ln() + WORTH * (self.log - OWN_TRACK).min(0.0);
+        usual.max(least).max(LEAST)
+    }
 }
 
 /// Holds a session against a track, by the camera's date as it is and by the days that the track is
@@ -96,7 +112,7 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
                 + if agreed { AGREED.ln() } else { 0.0 }
         });
         let stops = (WORTH * log).clamp(LEAST, MOST);
-        Fit { date, stops, groups, photos: readings.len() }
+        Fit { date, stops, log, groups, photos: readings.len() }
     });
     all.max_by(|a, b| (a.date + a.stops).total_cmp(&(b.date + b.stops))).unwrap_or_default()
 }

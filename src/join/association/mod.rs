@@ -175,7 +175,7 @@ fn gps_date(session: &[Photo], zone: &TimeZone) -> Option<Date> {
 pub(crate) fn weigh(material: &Material, tracks: &[TrackView]) -> Weighed {
     let share = (HERE / tracks.len().max(1) as f64).ln();
     let reported: Vec<Vec<AssociationEvidence>> =
-        tracks.iter().map(|track| evidence(material, track)).collect();
+        tracks.iter().map(|track| evidence(material, track, tracks.len() == 1)).collect();
     let sum = |evidence: &[AssociationEvidence]| evidence.iter().map(|e| e.log_factor).sum::<f64>();
     let here: Vec<f64> = reported.iter().map(|evidence| share + sum(evidence)).collect();
     let day = another_day(material, tracks);
@@ -194,8 +194,8 @@ pub(crate) fn weigh(material: &Material, tracks: &[TrackView]) -> Weighed {
     }
 }
 
-/// Everything that bears on one track.
-fn evidence(material: &Material, track: &TrackView) -> Vec<AssociationEvidence> {
+/// Everything that bears on one track, which may be the only one.
+fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<AssociationEvidence> {
     let mut all: Vec<AssociationEvidence> = Vec::new();
     let mut add = |kind: EvidenceKind, (log_factor, count): (f64, usize)| {
         if count > 0 {
@@ -206,7 +206,8 @@ fn evidence(material: &Material, track: &TrackView) -> Vec<AssociationEvidence> 
     for session in &material.sessions {
         let reported = fit::session(session, &material.records, track);
         add(EvidenceKind::CameraDate, (reported.date, usize::from(reported.photos > 0)));
-        let stops = if material.vouched { reported.stops.max(0.0) } else { reported.stops };
+        let stops = if alone { reported.stops_of_lone_track() } else { reported.stops };
+        let stops = if material.vouched { stops.max(0.0) } else { stops };
         add(EvidenceKind::Stops, (stops, reported.groups));
         if let Some(date) = gps_date(session, &track.zone) {
             let near = nearest(date, track);

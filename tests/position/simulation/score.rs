@@ -73,7 +73,12 @@ impl Score {
     pub(crate) fn add(&mut self, camera_ahead: f64, day: &SimulatedDay) {
         self.days += 1;
         let joined = join(day.intake.clone(), &Options::default());
-        assert_eq!(joined.len(), 1, "one outing");
+        assert_eq!(
+            joined.len(),
+            1,
+            "{:?}",
+            joined.iter().map(|day| &day.associations).collect::<Vec<_>>()
+        );
         let joined = &joined[0];
         self.conflicts += joined.conflicts.len();
         self.cleaning.add(day, joined);
