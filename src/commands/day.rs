@@ -105,7 +105,7 @@ impl DayArguments {
         let zone = self.zone.as_deref().map(zone).transpose()?;
         let stand_off = Metres(self.stand_off);
         if !(0.0..=1000.0).contains(&self.stand_off) {
-            return Err(Error::input(format!("a stand-off of {} m is of no use", self.stand_off))
+            return Err(Error::input(format!("a stand-off of {} m is not valid", self.stand_off))
                 .hint("give the usual distance between you and the find, as --stand-off 2"));
         }
         let camera_clock = camera_clock(&self.camera_clock, zone.as_ref())?;
@@ -148,7 +148,7 @@ pub(super) fn zone(text: &str) -> Result<ZoneChoice> {
     };
     zone.map(|zone| ZoneChoice { zone, name: text.to_owned(), source: ZoneSource::Stated })
         .ok_or_else(|| {
-            Error::input(format!("{text} is no zone"))
+            Error::input(format!("{text} is not a time zone"))
                 .because("it is neither a name of the time zone database nor an offset")
                 .hint("write it as --zone Australia/Hobart or --zone +10:00")
         })
@@ -199,9 +199,7 @@ fn camera_clock(text: &str, zone: Option<&ZoneChoice>) -> Result<CameraClockOpti
             .map(|seconds| CameraClockOption::Ahead(Seconds(seconds as f64)))
             .ok_or_else(|| {
                 Error::input(format!("--camera-clock {text} cannot be read"))
-                    .because(
-                        "it is none of auto, none, +HH:MM:SS (a hundred years at the most) and PHOTO=INSTANT",
-                    )
+                    .because("expected auto, none, +HH:MM:SS (100 years at most) or PHOTO=INSTANT")
                     .hint(
                         "a camera that is 1 h 2 min ahead: --camera-clock +01:02:00; a photograph \
                            of a clock: --camera-clock IMG_0001.jpg=2026-05-02T09:14:30+10:00",
@@ -216,13 +214,13 @@ fn shown_instant(text: &str, zone: Option<&ZoneChoice>) -> Result<Timestamp> {
         return Ok(instant);
     }
     let local = DateTime::from_str(text).map_err(|_| {
-        Error::input(format!("{text} is no instant"))
-            .because("a date, a time and an offset from UTC are needed to name one")
+        Error::input(format!("{text} is not an instant"))
+            .because("an instant needs a date, a time and an offset from UTC")
             .hint("write it as 2026-05-02T09:14:30+10:00")
     })?;
     let Some(zone) = zone else {
-        return Err(Error::input(format!("{text} says no zone"))
-            .because("a time without an offset can be read in any zone")
+        return Err(Error::input(format!("{text} has no time zone"))
+            .because("without an offset from UTC the time is ambiguous")
             .hint("add the offset, as 2026-05-02T09:14:30+10:00, or give --zone as well"));
     };
     zone.zone.to_ambiguous_timestamp(local).unambiguous().map_err(|error| {

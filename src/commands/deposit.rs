@@ -118,7 +118,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         arguments.out.display(),
         counted(finds.len(), "find", "finds"),
         counted(events.len(), "outing", "outings"),
-        counted(absences.len(), "search without a find", "searches without a find")
+        counted(absences.len(), "non-detection", "non-detections")
     ))?;
     prepared.note_care(console);
     Ok(Exit::Done)
@@ -133,9 +133,9 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {
         arguments.creator.clone()
     };
     if creators.iter().all(|creator| creator.trim().is_empty()) {
-        return Err(Error::input("a deposit must say whose it is")
-            .because("no collector is named in these finds")
-            .hint("name somebody with --creator"));
+        return Err(Error::input("the deposit has no creator")
+            .because("none of these finds names a collector")
+            .hint("name one with --creator"));
     }
     let first = finds.iter().map(|find| find.date).min();
     let last = finds.iter().map(|find| find.date).max();

@@ -104,7 +104,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let plane = EqualArea::about_all(places);
     let mut ledger = Ledger::new(plane, rule.clone());
     let look = |walk| Tally::of(&walk, &plane, &rule, |_| None);
-    years.map_walks(console, "Adding up effort", look, |tally| ledger.add(tally))?;
+    years.map_walks(console, "Computing effort", look, |tally| ledger.add(tally))?;
     let by_site = if arguments.by == By::Site {
         Some(at_sites(&mut years, &mut ledger, console)?)
     } else {
@@ -119,7 +119,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         output::picture(path, &effort_chart::figure(drawn.heading(), bars)?, arguments.replacing)?;
         if drawn != arguments.by {
             console.note(&format!(
-                "More than {BARS} bars would be too many: the figure has one for each {}.",
+                "More than {BARS} bars do not fit: the figure has one bar for each {}.",
                 drawn.heading()
             ));
         }
@@ -172,7 +172,7 @@ impl By {
             Self::Month => "month",
             Self::Year => "year",
             Self::Site => "site",
-            Self::Cell => "middle of the cell",
+            Self::Cell => "cell centre",
             Self::Elevation => "elevation",
         }
     }

@@ -93,9 +93,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let form = Form::from(arguments.format);
     let by_year = by_year(arguments, form)?;
     if arguments.ways && !form.holds_ways() {
-        return Err(Error::input("a table has no place for ways")
-            .because("--ways was asked for with a form that holds finds only")
-            .hint("choose geojson, gpx or kml, or leave --ways out"));
+        return Err(Error::input("a CSV table cannot contain tracks")
+            .because("--ways needs a format with geometry; this one holds finds only")
+            .hint("choose geojson, gpx or kml, or omit --ways"));
     }
     let mut store = Store::open(&arguments.store.path())?;
     let plan = others::plan(&store, &arguments.which)?;
@@ -150,15 +150,15 @@ fn by_year(arguments: &Arguments, form: Form) -> Result<bool> {
         let asked = if folder {
             format!("{} is a folder", arguments.out.display())
         } else {
-            "--by-year was asked for".to_owned()
+            "--by-year is given".to_owned()
         };
-        return Err(Error::input("only GeoParquet is written in parts")
+        return Err(Error::input("only GeoParquet can be written in parts")
             .because(asked)
             .hint("name a file, or choose --format geoparquet"));
     }
     if arguments.by_year && arguments.out.is_file() {
         return Err(Error::input(format!("{} is a file", arguments.out.display()))
-            .because("--by-year puts its parts into a folder")
+            .because("--by-year writes its parts into a folder")
             .hint("name a folder"));
     }
     Ok(arguments.by_year || folder)
@@ -169,12 +169,12 @@ fn tell(arguments: &Arguments, form: Form, tally: &Tally, console: &mut Console)
         "{}: {}, {}\n",
         arguments.out.display(),
         counted(tally.finds, "find", "finds"),
-        counted(tally.ways, "way", "ways")
+        counted(tally.ways, "track", "tracks")
     ))?;
     tally.care.note(console);
     if form == Form::Gpx && tally.unlocated > 0 {
         console.note(&format!(
-            "GPX has no place for {} without coordinates.",
+            "GPX cannot represent {} without coordinates.",
             counted(tally.unlocated, "find", "finds")
         ));
     }
@@ -184,9 +184,9 @@ fn tell(arguments: &Arguments, form: Form, tally: &Tally, console: &mut Console)
 fn left_over(stale: &[PathBuf]) -> Error {
     let names: Vec<String> =
         stale.iter().take(3).map(|path: &PathBuf| Path::display(path).to_string()).collect();
-    Error::input(format!("{} parts of an earlier export are still there", stale.len()))
+    Error::input(format!("{} parts of an earlier export remain in the folder", stale.len()))
         .because(format!("this export has no find of those years: {}", names.join(", ")))
-        .hint("take them away, or whoever reads the folder reads them too")
+        .hint("remove them; programs that read the folder read them too")
 }
 
 /// Writes the way of an outing of which nothing is taken back, where it has one.

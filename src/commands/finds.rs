@@ -74,7 +74,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     if finds.is_empty() {
         match names::unknown_in(&store, arguments.taxon.as_deref())? {
             Some(unknown) => console.warning(&unknown),
-            None => console.note("No find answers that description."),
+            None => console.note("No find matches."),
         }
     }
     Ok(Exit::Done)
@@ -89,9 +89,9 @@ impl Arguments {
         if let (Some(from), Some(to)) = (self.from, self.to)
             && from > to
         {
-            return Err(Error::input(format!("no day lies between {from} and {to}"))
+            return Err(Error::input(format!("no day between {from} and {to}"))
                 .because("--from is later than --to")
-                .hint("change them over"));
+                .hint("exchange the two dates"));
         }
         Ok(FindQuery {
             taxon: self.taxon.clone(),
@@ -122,7 +122,7 @@ fn radius(metres: f64) -> Result<Metres> {
     if metres.is_finite() && metres > 0.0 {
         Ok(Metres(metres))
     } else {
-        Err(Error::input(format!("--within {metres} is no distance"))
-            .hint("give metres above zero, as --within 250"))
+        Err(Error::input(format!("--within {metres} is not a valid distance"))
+            .hint("give metres above zero, such as --within 250"))
     }
 }

@@ -75,7 +75,7 @@ pub(super) fn tell(joined: &Joined, console: &mut Console) -> Result<()> {
         console.print(&format!("{doubts}\n"))?;
     }
     if joined.days.is_empty() {
-        console.print("No outing: nothing in these files belongs to one.\n")?;
+        console.print("No outing: these files contain no track, photograph or record of one.\n")?;
     } else if joined.days.len() > MANY {
         console.print(&summary::overview(&joined.days))?;
     } else {
@@ -109,7 +109,7 @@ fn outcome(imported: &Imported, path: &Path) -> String {
             Outcome::Unchanged => {
                 writeln!(
                     text,
-                    "Unchanged in {}: {} was there already, just so",
+                    "Unchanged in {}: {} already imported, no changes",
                     path.display(),
                     day.date
                 )
@@ -133,9 +133,9 @@ fn changes(day: &ImportedDay) -> String {
     let parts = [
         (day.finds_new, "new"),
         (day.finds_corrected.len(), "corrected"),
-        (day.finds_moved.len(), "located again"),
+        (day.finds_moved.len(), "relocated"),
         (day.finds_withdrawn.len(), "withdrawn"),
-        (day.finds_unchanged, "as before"),
+        (day.finds_unchanged, "unchanged"),
     ];
     let reported = parts.iter().filter(|(number, _)| *number > 0);
     reported.map(|(number, word)| format!("{number} {word}")).collect::<Vec<_>>().join(", ")

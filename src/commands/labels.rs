@@ -121,7 +121,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let count = sheets.len();
     let sheet = if count == 1 { "sheet" } else { "sheets" };
     console.print(&format!("{}: {pieces} {what} on {count} {sheet}\n", arguments.out.display()))?;
-    console.note("Print at 100 %, not fitted to the page: the marks are for cutting.");
+    console.note("Print at 100 %, without fitting to the page; cut along the marks.");
     Ok(Exit::Done)
 }
 
@@ -144,12 +144,12 @@ fn exact_words(store: &Store, finds: &[KeptFind]) -> Result<String> {
         .map(|find| find.record.number.as_ref().map_or("without a number", |n| &n.0).to_owned())
         .collect();
     if numbers.is_empty() {
-        return Ok("Labels are exact: they say where each find was made.".to_owned());
+        return Ok("Labels show exact positions.".to_owned());
     }
     let shown: Vec<String> = numbers.iter().take(6).cloned().collect();
     let more = numbers.len() - shown.len();
     let more = if more == 0 { String::new() } else { format!(" and {more} more") };
-    Ok(format!("Labels are exact. Sensitive: {}{more}.", shown.join(", ")))
+    Ok(format!("Labels show exact positions. Sensitive: {}{more}.", shown.join(", ")))
 }
 
 fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
@@ -175,9 +175,9 @@ fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
         });
     }
     if finds.is_empty() {
-        return Err(Error::input("there is no find to label")
-            .because(format!("{} has none that fits", arguments.store.path().display()))
-            .hint("see what it has with trug finds, or ask for less"));
+        return Err(Error::input("no find to label")
+            .because(format!("{} has no find that matches", arguments.store.path().display()))
+            .hint("list its finds with trug finds, or relax the selection"));
     }
     Ok(finds)
 }
@@ -192,10 +192,10 @@ fn warn_of_missing_letters(finds: &[KeptFind], console: &mut Console) {
     console.warning(
         &Error::input(format!("{} letters cannot be printed", missing.len()))
             .because(format!(
-                "the font has Latin, Greek and Cyrillic, not {}{more}; a sign with a question mark stands for each",
+                "the font covers Latin, Greek and Cyrillic, not {}{more}; a replacement character is printed for each",
                 letters.join(" ")
             ))
-            .hint("write those words in Latin letters too, for instance in brackets"),
+            .hint("add a transliteration in Latin letters, for instance in brackets"),
     );
 }
 
@@ -204,9 +204,9 @@ fn series(first: &str, count: u32) -> Result<Vec<RecordNumber>> {
     let first = RecordNumber(first.trim().to_owned());
     let digits = first.0.len() - first.series().len();
     let ordinal = first.ordinal().filter(|_| digits > 0).ok_or_else(|| {
-        Error::input(format!("cannot count on from {:?}", first.0))
+        Error::input(format!("cannot number slips from {:?}", first.0))
             .because("it does not end in a number")
-            .hint("give the first number as it will be printed, such as --slips AQ-0101")
+            .hint("give the first number as printed, such as --slips AQ-0101")
     })?;
     Ok((0..u64::from(count))
         .map(|step| {

@@ -42,9 +42,9 @@ fn unknown_taxon<'a>(names: impl Iterator<Item = &'a str>, count: usize, taxon: 
     } else {
         format!("names most like it: {}", nearest.join(", "))
     };
-    Error::input(format!("no find in the store is called {taxon}"))
+    Error::input(format!("no find in the store is named {taxon}"))
         .because(format!(
-            "the names of {} were looked at",
+            "the names of {} were compared",
             counted(count, "named find", "named finds")
         ))
         .hint(hint)
@@ -63,16 +63,16 @@ pub(super) fn known_numbers(
     let known: Vec<&RecordNumber> =
         finds.iter().filter_map(|find| find.record.number.as_ref()).collect();
     if known.iter().any(|known| known.means(number)) {
-        return Err(Error::input(format!("find {number} is not among those asked for"))
-            .because("its name, date or collector is another than the one asked for")
-            .hint("leave out the other restrictions"));
+        return Err(Error::input(format!("find {number} is not in the selection"))
+            .because("its name, date or collector differs from the one given")
+            .hint("omit the other filters"));
     }
     let written: BTreeSet<&str> = known.iter().map(|number| number.0.as_str()).collect();
     let nearest = nearest_words(written.into_iter(), number);
     Err(Error::input(format!("no find in the store has the number {number}"))
-        .because(format!("{} were looked at", counted(known.len(), "number", "numbers")))
+        .because(format!("{} were compared", counted(known.len(), "number", "numbers")))
         .hint(if nearest.is_empty() {
-            "see what the store has with trug finds".to_owned()
+            "list the finds with trug finds".to_owned()
         } else {
             format!("numbers most like it: {}", nearest.join(", "))
         }))

@@ -123,8 +123,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let reported = outlook(&past(&years, &visits, arguments.taxon.as_deref()), arguments.date);
     if reported.sites.is_empty() {
-        return Err(Error::input(format!("nothing is known before {}", arguments.date))
-            .because("no searched visit to a site is earlier than that date")
+        return Err(Error::input(format!("no data before {}", arguments.date))
+            .because("no site was searched before that date")
             .hint("import days with tracks and finds first"));
     }
     let round = match arguments.hours {
@@ -176,12 +176,12 @@ fn sensitive_sites(years: &Years, sites: &Sites, listed: &[i64]) -> Result<Vec<i
 fn exact_words(listed: usize, sensitive: &[i64]) -> String {
     let own = "Positions are exact.";
     if sensitive.is_empty() {
-        return format!("{own} Think before you pass this list on.");
+        return format!("{own} Check who may see them before you share this list.");
     }
     let numbers: Vec<String> = sensitive.iter().take(12).map(i64::to_string).collect();
     let more = if sensitive.len() > numbers.len() { " and others" } else { "" };
     format!(
-        "{own} {} of {} with sensitive finds ({}{more}): do not pass this list on.",
+        "{own} {} of {} with sensitive finds ({}{more}): do not share this list.",
         sensitive.len(),
         counted(listed, "site", "sites"),
         numbers.join(", ")
@@ -218,7 +218,7 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
     const SHOWN: usize = 25;
     let mut table = Table::new([
         Column::left("site"),
-        Column::right("chance (95 %)"),
+        Column::right("probability (95 %)"),
         Column::left("within three weeks of the date"),
         Column::left("last found"),
         Column::right("visits"),
@@ -230,7 +230,7 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
             name(site),
             chance(prospect),
             match prospect.visits_in_season {
-                0 => "never searched at that time of the year".to_owned(),
+                0 => "never searched at that time of year".to_owned(),
                 visits => format!(
                     "found on {} of {}",
                     prospect.found_in_season,
@@ -244,17 +244,20 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
     }
     let alone = prospects.first().map_or(0.0, |prospect| prospect.season_alone);
     if prospects.iter().any(|prospect| prospect.determined) {
-        return format!("{table}The season alone, over all sites, gives {:.0} %.\n", 100.0 * alone);
+        return format!(
+            "{table}The season alone, pooled over all sites, gives {:.0} %.\n",
+            100.0 * alone
+        );
     }
     format!(
-        "{table}Nobody searched near that time of the year, in any year: the chances cannot be determined.\n"
+        "{table}Not enough data for a probability: no search near that time of year, in any year.\n"
     )
 }
 
 fn chance(prospect: &Prospect) -> String {
     let percent = |chance: f64| format!("{:.0}", 100.0 * chance);
     if !prospect.determined {
-        return "cannot tell".to_owned();
+        return "not determined".to_owned();
     }
     let (low, high) = (percent(prospect.chance_low95), percent(prospect.chance_high95));
     format!("{} % ({low} to {high})", percent(prospect.chance))
@@ -357,7 +360,7 @@ fn searching(
     let mut remarks = Vec::new();
     if from > start {
         remarks.push(format!(
-            "begins at {}, when it is light, not at {}",
+            "begins at {} (first light) instead of {}",
             light::clock(from, zone),
             light::clock(start, zone)
         ));
@@ -380,7 +383,7 @@ fn searching(
 /// Why no round fits into the light of the date.
 fn no_light(date: Date, start: Timestamp, (light, zone): (&Daylight, &TimeZone)) -> String {
     format!(
-        "No round is planned: there is no light left for one on {date} from {} on ({}).",
+        "No round is planned: no daylight left on {date} from {} ({}).",
         light::clock(start, zone),
         ahead(light, zone)
     )
@@ -388,10 +391,10 @@ fn no_light(date: Date, start: Timestamp, (light, zone): (&Daylight, &TimeZone))
 
 fn nothing_to_expect(reported: &Outlook) -> &'static str {
     if reported.sites.iter().any(|prospect| prospect.determined) {
-        "No round is planned: fewer than 0.05 sites with a find are to be expected within that time."
+        "No round is planned: fewer than 0.05 sites with a find are expected within that time."
     } else {
-        "No round is planned: nobody ever searched near that time of the year, so nothing can be expected \
-         of any site."
+        "No round is planned: no search near that time of year in any year, so no site has an \
+         estimate."
     }
 }
 
@@ -469,7 +472,7 @@ fn trailhead(arguments: &Arguments, years: &Years) -> Result<LatLon> {
         began.iter().filter(|other| Spot::of(**other).distance(spot).0 < 150.0).count()
     };
     began.iter().max_by_key(|place| near(place)).copied().ok_or_else(|| {
-        Error::input("no place is known to set out from")
+        Error::input("no start point is known")
             .because("the store has no trailhead and no track")
             .hint("give one, as --from \"-42.6 146.1\", or add it with `trug trailhead add`")
     })
@@ -480,15 +483,14 @@ fn words(round: &Round, sites: &Sites, zone: &TimeZone) -> String {
         return format!("\n{}\n", round.remark);
     }
     if round.sites.is_empty() {
-        return "\nNo site can be reached and searched in that time.\n".to_owned();
+        return "\nNo site can be reached and searched within that time.\n".to_owned();
     }
     let names: Vec<String> = round
         .sites
         .iter()
         .map(|id| by_id(sites, SiteId(*id)).map(name).unwrap_or_default())
         .collect();
-    let how =
-        if round.exact { "no better round exists" } else { "a good round, not proved the best" };
+    let how = if round.exact { "optimal round" } else { "a good round, not proved optimal" };
     let remark =
         if round.remark.is_empty() { String::new() } else { format!(" ({})", round.remark) };
     format!(

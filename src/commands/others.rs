@@ -217,12 +217,12 @@ pub(super) fn sensitive_finds(store: &Store) -> Result<HashSet<Uuid>> {
 
 /// That an output is exact, and how many of its finds are sensitive.
 pub(super) fn exact_words(what: &str, finds: usize, sensitive: usize) -> String {
-    let own = format!("Exact positions: {what} shows where everything was found.");
+    let own = format!("Exact positions: {what} shows where each find was made.");
     if sensitive == 0 {
-        return format!("{own} Think before you pass it on.");
+        return format!("{own} Check who may see it before you share it.");
     }
     format!(
-        "{own} {} of {} {} sensitive: do not pass it on.",
+        "{own} {} of {} {} sensitive: do not share it.",
         sensitive,
         counted(finds, "find", "finds"),
         if sensitive == 1 { "is" } else { "are" }
@@ -259,7 +259,7 @@ pub(super) fn refuse_leaks(what: &str, leaks: &[String]) -> Result<()> {
     let more = if more == 0 { String::new() } else { format!("; and {more} more") };
     Err(Error::input(format!("{what} would reveal a sensitive place, so nothing was written"))
         .because(format!("{first}{more}"))
-        .hint("take those words out of the habitat, substrate or other fields of these finds, or leave the finds out"))
+        .hint("remove those words from the habitat, substrate or other fields of these finds, or exclude the finds"))
 }
 
 /// That nothing answers what was asked for.
@@ -268,9 +268,9 @@ pub(super) fn refuse_leaks(what: &str, leaks: &[String]) -> Result<()> {
 /// When the store cannot be read.
 pub(super) fn nothing_to_hand_out(store: &Store, taxon: Option<&str>) -> Result<Error> {
     Ok(names::unknown_in(store, taxon)?.unwrap_or_else(|| {
-        Error::input("there is no find to hand out")
-            .because(format!("{} has none that fits", store.path().display()))
-            .hint("see what it has with trug finds, or ask for less")
+        Error::input("no find to export")
+            .because(format!("{} has no find that matches", store.path().display()))
+            .hint("list its finds with trug finds, or relax the selection")
     }))
 }
 

@@ -51,8 +51,8 @@ impl Outputs {
         let staged = Unfinished::at(path, self.overwrite)?.whole(bytes)?;
         if self.staged.iter().any(|other| other.place() == staged.place()) {
             return Err(Error::input(format!("{} is named twice", path.display()))
-                .because("two results of one command would go into the same file")
-                .hint("give each a name of its own"));
+                .because("two outputs of one command cannot use the same file")
+                .hint("give each output its own file name"));
         }
         self.staged.push(staged);
         Ok(())
@@ -70,7 +70,7 @@ impl Outputs {
             "png" => self.write(path, &render::png(svg, 200.0)?),
             "pdf" => self.write(path, &render::pdf(svg, &title)?),
             _ => Err(Error::input(format!("cannot draw into {}", path.display()))
-                .because(format!("\"{end}\" is no form of picture that trug writes"))
+                .because(format!("the image format \"{end}\" is not supported"))
                 .hint("end the name with .svg, .png or .pdf")),
         }
     }

@@ -41,9 +41,9 @@ fn in_order(text: &str, reading: &CoordinateReading) -> Result<()> {
     if !reading.manner.contains("longitude first") {
         return Ok(());
     }
-    Err(Error::input(format!("\"{text}\" has no latitude first"))
+    Err(Error::input(format!("\"{text}\" does not begin with a latitude"))
         .because(format!(
-            "the first number is beyond 90 degrees; with longitude first it would be {}",
+            "the first number exceeds 90 degrees; with longitude first it would be {}",
             reading.at
         ))
         .hint("write latitude first, or mark both with N or S and E or W"))
@@ -52,8 +52,8 @@ fn in_order(text: &str, reading: &CoordinateReading) -> Result<()> {
 fn impossible(text: &str, slips: &[CoordinateReading]) -> Error {
     let meant: Vec<String> =
         slips.iter().map(|slip| format!("{} ({})", slip.at, slip.manner)).collect();
-    Error::input(format!("\"{text}\" is no position as it stands"))
-        .because(format!("it may have been meant as {}", meant.join("; ")))
+    Error::input(format!("\"{text}\" is not a valid position"))
+        .because(format!("possible readings: {}", meant.join("; ")))
         .hint("write it in decimal degrees, latitude first, with N or S and E or W")
 }
 

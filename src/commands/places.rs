@@ -152,7 +152,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
                     .because("the store has none for it")
                     .hint("list the rules with trug places"));
             }
-            console.print(&format!("no longer sensitive by a rule of its own: {name}\n"))?;
+            console.print(&format!("no longer sensitive by its own rule: {name}\n"))?;
         }
     }
     Ok(Exit::Done)
@@ -161,12 +161,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 fn list(store: &Store, console: &mut Console) -> Result<()> {
     let rules = store.sensitivity_rules()?;
     if rules.is_empty() {
-        console.note(
-            "Nothing is sensitive. Outputs for others are still generalised to 0.001 degree.",
-        );
+        console.note("No sensitivity rules. Outputs for others are generalised to 0.001 degree.");
         return Ok(());
     }
-    let mut table = Table::new(["sensitive", "level", "since", "why"].map(Column::left));
+    let mut table = Table::new(["sensitive", "level", "since", "reason"].map(Column::left));
     for rule in rules {
         table.row([
             named(store, &rule.subject)?,

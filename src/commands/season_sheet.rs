@@ -94,8 +94,8 @@ fn read_span(text: &str) -> Result<Span> {
         |text: &str| text.trim().parse::<i16>().ok().filter(|year| (1..=9999).contains(year));
     match year(from).zip(year(to)) {
         Some((from, to)) if from <= to => Ok(Span { from, to }),
-        _ => Err(Error::input(format!("--season {text} names no year"))
-            .hint("write a year, as 2026, or the first and the last, as 2017-2026")),
+        _ => Err(Error::input(format!("--season {text} is not a year"))
+            .hint("write a year, such as 2026, or a range, such as 2017-2026")),
     }
 }
 
@@ -109,11 +109,11 @@ fn nothing_in(span: Span, outings: &[KeptOuting]) -> Error {
     };
     Error::input(format!("there is no outing of {asked}"))
         .because(if of.is_empty() {
-            "the store has no outing at all".to_owned()
+            "the store has no outings".to_owned()
         } else {
             format!("the store has outings of {}", of.join(", "))
         })
-        .hint("name a year that it has, or import the days first")
+        .hint("choose a year with outings, or import the days first")
 }
 
 fn gather(
@@ -157,13 +157,13 @@ fn gather(
 fn care_in_words(care: Care) -> String {
     match care {
         Care::Generalised => {
-            "Places are given to 0.001 degree (about 100 m), coarser or not at all where something is sensitive."
+            "Positions are generalised to 0.001 degree (about 100 m); sensitive ones to a coarser grid, or withheld."
         }
         Care::ExactUnlessSensitive => {
-            "Places are given exactly, except what is sensitive. Think before you pass this sheet on."
+            "Positions are exact, except sensitive ones. Check who may see them before you share this sheet."
         }
         Care::ExactThroughout => {
-            "Every place is given exactly, sensitive ones too: for people whom you would take there."
+            "All positions are exact, sensitive ones included: share only with people you would take there."
         }
     }
     .to_owned()
@@ -210,7 +210,7 @@ fn effort(
         (span.holds(walk.date) && !walk.points.is_empty())
             .then(|| (walk.date.year(), Tally::of(&walk, &plane, &rule, |_| None)))
     };
-    years.map_walks(console, "Adding up effort", look, |seen| {
+    years.map_walks(console, "Computing effort", look, |seen| {
         let Some((year, tally)) = seen else { return };
         if span.from < span.to {
             let year = each.entry(year).or_insert_with(|| Ledger::new(plane, rule.clone()));

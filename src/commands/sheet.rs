@@ -69,7 +69,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             let out = (&*arguments.out, arguments.replacing);
             season_sheet::run(&path, years, arguments.coordinates, out, console)
         }
-        (None, None) => Err(Error::input("nothing was asked for").hint("say --day or --season")),
+        (None, None) => Err(Error::input("no sheet was chosen").hint("use --day or --season")),
     }
 }
 
@@ -107,14 +107,14 @@ fn candidates(store: &Store, date: Date, whose: Option<&str>) -> Result<Vec<Kept
         let last = days.iter().rev().take(6).cloned().collect::<Vec<_>>().join(", ");
         return Err(Error::input(format!("there is no outing on {date}"))
             .because(if days.is_empty() {
-                "the store has no outing at all".to_owned()
+                "the store has no outings".to_owned()
             } else {
                 match days.len() {
                     1 => format!("the only outing in the store was on {last}"),
                     several => format!("the store has {several} outings, the last ones on {last}"),
                 }
             })
-            .hint("the date is that on which the outing began, local time"));
+            .hint("use the local date on which the outing began"));
     }
     if let Some(name) = whose {
         outings.retain(|outing| matches(outing, name));
@@ -134,12 +134,12 @@ fn one(mut outings: Vec<KeptOuting>, date: Date) -> Result<KeptOuting> {
         .collect();
     match outings.len() {
         1 => Ok(outings.remove(0)),
-        0 => Err(Error::input(format!("there is no such outing on {date}"))
-            .because("none of that day is of that collector")
+        0 => Err(Error::input(format!("no such outing on {date}"))
+            .because("no outing of that day has that collector")
             .hint("leave out --collector to list all collectors")),
         several => Err(Error::input(format!("{several} outings began on {date}"))
-            .because(format!("they are of {}", who.join(", ")))
-            .hint("say whose you want with --collector")),
+            .because(format!("their collectors are {}", who.join(", ")))
+            .hint("choose one with --collector")),
     }
 }
 
@@ -169,8 +169,11 @@ fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
     if let Some((name, error)) = missing.first() {
         console.warning(
             &Error::input(format!("{} photographs are named but not shown", missing.len()))
-                .because(format!("the first is {name}: {}", error.why().unwrap_or(error.what())))
-                .hint("run this where the photographs lie as they did when they were imported"),
+                .because(format!(
+                    "the first of them, {name}: {}",
+                    error.why().unwrap_or(error.what())
+                ))
+                .hint("run this where the photographs have the paths they were imported from"),
         );
     }
     thumbnails

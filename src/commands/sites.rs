@@ -100,11 +100,11 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let extent = arguments.extent.map(|extent| length("--extent", extent)).transpose()?;
     if extent.is_some_and(|extent| extent.0 > LARGEST) {
         return Err(Error::input(format!(
-            "--extent {} is no single site",
+            "--extent {} is too large for one site",
             extent.unwrap_or_default()
         ))
-        .because(format!("a site has a radius of {LARGEST:.0} m at the most"))
-        .hint("state the radius of one patch, as --extent 10"));
+        .because(format!("the radius of a site is at most {LARGEST:.0} m"))
+        .hint("give the radius of one patch, such as --extent 10"));
     }
     let mut years = Years::open(&arguments.store.path())?;
     if let Some(extent) = extent {
@@ -132,18 +132,18 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let rule = rule_of(&years.store, SiteRule { coarsest, ..SiteRule::default() })?;
     if let Some((parted, extent)) = split_patches(&years.finds, &sites, rule) {
         console.note(&format!(
-            "{parted} sites lie so close to others of the same taxa that they may be parts of patches: \
+            "{parted} sites are so close to others of the same taxa that they may be parts of one patch: \
              --extent {} would join them.",
             extent.0
         ));
     }
     if lines.is_empty() {
-        console.note("No find has a position that is good enough for a site.");
+        console.note("No find has a position precise enough for a site.");
     }
     let left_out = sites.too_coarse.len();
     if left_out + years.unlocated > 0 {
         console.note(&format!(
-            "{} of no site: {left_out} with circles above {coarsest}, {} without a position.",
+            "{} not in a site: {left_out} with a 95 % radius above {coarsest}, {} without a position.",
             counted(left_out + years.unlocated, "find is", "finds are"),
             years.unlocated
         ));
@@ -173,13 +173,13 @@ fn rename(store: &StoreArgument, site: &str, name: &str, console: &mut Console) 
     let name = Some(name.trim()).filter(|name| !name.is_empty()).map(str::to_owned);
     if name.as_ref().is_some_and(|name| name.parse::<i64>().is_ok()) {
         return Err(Error::input("a site's name cannot be a number")
-            .because("numbers are the lasting identities of sites")
-            .hint("put a word to it"));
+            .because("numbers are the permanent identifiers of sites")
+            .hint("add a word to it"));
     }
     years.store.name_site(id, name.as_deref())?;
     console.note(&match name {
-        Some(name) => format!("Site {} is now called {name}.", id.0),
-        None => format!("Site {} has no name any more.", id.0),
+        Some(name) => format!("Site {} is now named {name}.", id.0),
+        None => format!("Site {} no longer has a name.", id.0),
     });
     Ok(Exit::Done)
 }
@@ -189,7 +189,7 @@ fn join(store: &StoreArgument, site: &str, other: &str, console: &mut Console) -
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let (a, b) = (Years::site(&sites, site)?, Years::site(&sites, other)?);
     if a.id == b.id {
-        return Err(Error::input(format!("{site} and {other} are the same site already"))
+        return Err(Error::input(format!("{site} and {other} are already the same site"))
             .hint("name two different ones"));
     }
     let first = |site: &crate::model::Site| years.finds[site.finds[0]].id;
@@ -198,7 +198,7 @@ fn join(store: &StoreArgument, site: &str, other: &str, console: &mut Console) -
     let names = (a.id.0, b.id.0);
     years.keep_together(&pairs)?;
     let after = years.sites(SiteRule::default(), Timestamp::now())?;
-    console.note(&format!("Sites {} and {} are one from now on.", names.0, names.1));
+    console.note(&format!("Sites {} and {} are now one site.", names.0, names.1));
     for change in view::changes(&after.changes) {
         console.note(&change);
     }

@@ -165,18 +165,18 @@ fn tell(arguments: &Arguments, care: Care, tally: &Tally, console: &mut Console)
     if tally.withheld > 0 {
         parts.push(format!("{} withheld as sensitive", tally.withheld));
     }
-    parts.push(format!("{alone} left alone"));
+    parts.push(format!("{alone} skipped"));
     console.print(&(parts.join(", ") + "\n"))?;
     if tally.written > 0 {
         console.note(match care {
             Care::Generalised => {
-                "Positions are on a grid of 0.001 degree. What a picture shows, and its date, may still tell where it was taken."
+                "Positions are on a grid of 0.001 degree. The content and date of a photograph may still reveal the place."
             }
             Care::ExactUnlessSensitive => {
-                "These files say exactly where you were, except what is sensitive: think before you pass them on."
+                "These files contain exact positions, except sensitive ones: check who may see them before you share them."
             }
             Care::ExactThroughout => {
-                "These files say exactly where you were: think before you pass them on."
+                "These files contain exact positions: check who may see them before you share them."
             }
         });
     }

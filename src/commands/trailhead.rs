@@ -51,7 +51,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             let at = one_position(position)?;
             let trailhead = Trailhead { name: name.trim().to_owned(), at, notes: notes.clone() };
             Store::create_or_open(&store.path())?.keep_trailhead(&trailhead, Timestamp::now())?;
-            console.note(&format!("Kept: {} at {at}", trailhead.name));
+            console.note(&format!("Saved: {} at {at}", trailhead.name));
         }
         Action::List => {
             console.print(&list(&Store::open(&store.path())?.trailheads()?))?;
@@ -60,10 +60,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             let forgotten = Store::open(&store.path())?.forget_trailhead(name, Timestamp::now())?;
             if !forgotten {
                 return Err(Error::input(format!("there is no trailhead {name:?}"))
-                    .because("no trailhead of exactly that name is kept")
+                    .because("no stored trailhead has exactly that name")
                     .hint("`trug trailhead list` shows the names"));
             }
-            console.note(&format!("Forgotten: {name}"));
+            console.note(&format!("Removed: {name}"));
         }
     }
     Ok(Exit::Done)
@@ -71,7 +71,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 
 fn list(trailheads: &[Trailhead]) -> String {
     if trailheads.is_empty() {
-        return "No trailhead is kept.\n".to_owned();
+        return "No trailheads stored.\n".to_owned();
     }
     let mut table = Table::new([
         Column::left("trailhead"),

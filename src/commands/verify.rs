@@ -41,14 +41,14 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     }
     Err(Error::input(format!("the store {} is damaged", path.display()))
         .because(counted(seen.findings.len(), "finding", "findings"))
-        .hint("go back to a copy of it, or import the days again into a new store; your files are untouched")
+        .hint("restore a backup, or import the days into a new store; your files are unchanged")
         .in_file(path))
 }
 
 fn looked_at(seen: &Inspected) -> String {
     let state = if seen.findings.is_empty() { "in order" } else { "damaged" };
     format!(
-        "{state}; looked at {}, {}, {}, {} and {}",
+        "{state}; checked {}, {}, {}, {} and {}",
         counted(seen.outings, "outing", "outings"),
         counted(seen.finds, "find", "finds"),
         counted(seen.fixes, "fix", "fixes"),

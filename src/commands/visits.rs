@@ -62,7 +62,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         Form::Json => json(&lines)?,
     })?;
     if lines.is_empty() {
-        console.note("No track in the store passes a site that near.");
+        console.note("No track in the store passes within that distance of a site.");
     }
     Ok(Exit::Done)
 }

@@ -77,8 +77,9 @@ impl Inputs {
             && arguments.track.is_none()
             && arguments.plan.is_none()
         {
-            return Err(no_store(&path, "nothing says where you are")
-                .hint("name the store with --store, or say where you are with --from or --track"));
+            return Err(no_store(&path, "no start point is known").hint(
+                "name the store with --store, or give your position with --from or --track",
+            ));
         }
         let track = match (&arguments.track, &store) {
             (Some(file), _) => track_of(file, console)?,
@@ -267,13 +268,13 @@ impl Asked {
 
 fn check_numbers(arguments: &Arguments) -> Result<()> {
     let refuse = |name: &str, value: f64, hint: &str| {
-        Err(Error::input(format!("--{name} {value} is of no use")).hint(hint))
+        Err(Error::input(format!("--{name} {value} is not valid")).hint(hint))
     };
     if !(20.0..=1_000.0).contains(&arguments.paces) {
         return refuse(
             "paces",
             arguments.paces,
-            "count your steps over 100 m: 116 to 148 are usual",
+            "count your steps over 100 m: 116 to 148 are typical",
         );
     }
     if !(1.0..=89.0).contains(&arguments.steep) {
@@ -295,7 +296,7 @@ fn local_time(text: &str, zone: &TimeZone) -> Result<DateTime> {
         return Ok(zone.to_datetime(Timestamp::now()).date().to_datetime(time));
     }
     text.parse().map_err(|error: jiff::Error| {
-        Error::input(format!("{text} is no instant")).because(error.to_string()).hint(
+        Error::input(format!("{text} is not an instant")).because(error.to_string()).hint(
             "write it as 15:20 for today, 2026-05-03T15:20 for the local clock, or 2026-05-03T15:20+10:00",
         )
     })
@@ -304,10 +305,8 @@ fn local_time(text: &str, zone: &TimeZone) -> Result<DateTime> {
 /// Without a zone a local time or date is no instant.
 pub(super) fn no_zone(what: &str, place: Option<LatLon>) -> Error {
     let place = place.map_or_else(|| "the place".to_owned(), |place| place.to_string());
-    Error::input(format!("{what} cannot be placed in time"))
-        .because(format!(
-            "no time zone is known at {place}: it lies at sea, or outside of all zones"
-        ))
+    Error::input(format!("the time zone of {what} is unknown"))
+        .because(format!("no time zone is known at {place}: it is at sea or outside all zones"))
         .hint("state the zone, as --zone UTC or --zone +10:00")
 }
 
@@ -324,8 +323,8 @@ fn stated(text: &str, within: Option<f64>) -> Result<(LatLon, Radius95)> {
         (None, None) => UNRECORDED + place.open,
     };
     let radius = Radius95::new(radius).ok_or_else(|| {
-        Error::input(format!("{} m is no radius", radius.0))
-            .hint("give metres above zero, as --within 25")
+        Error::input(format!("{} m is not a valid radius", radius.0))
+            .hint("give metres above zero, such as --within 25")
     })?;
     Ok((place.at, radius))
 }
@@ -340,8 +339,8 @@ fn track_of(file: &Path, console: &mut Console) -> Result<Vec<TrackPoint>> {
     let days = join::join(intake, &Options::default());
     let tracks = days.into_iter().map(|day| day.track).filter(|track| !track.is_empty());
     tracks.max_by_key(|track| track.last().map(|point| point.time)).ok_or_else(|| {
-        Error::input(format!("{} holds no track that can be used", file.display()))
-            .because("no fix with a time is left after cleaning")
+        Error::input(format!("{} contains no usable track", file.display()))
+            .because("no fix with a time remains after cleaning")
             .hint("give the GPX track of the day")
             .in_file(file)
     })
@@ -408,8 +407,8 @@ fn goals(arguments: &Arguments, store: Option<&Store>, track: &[TrackPoint]) -> 
         let names: Vec<&str> = kept.iter().map(|trailhead| trailhead.name.as_str()).collect();
         let known = match store {
             None => format!("there is no store {}", arguments.store.path().display()),
-            Some(_) if names.is_empty() => "trailheads kept: none".to_owned(),
-            Some(_) => format!("trailheads kept: {}", names.join(", ")),
+            Some(_) if names.is_empty() => "no trailheads stored".to_owned(),
+            Some(_) => format!("trailheads stored: {}", names.join(", ")),
         };
         let place = place::read(wanted).map_err(|error| neither(wanted, &known, &error))?;
         let name = if wanted.contains(':') { place.at.to_string() } else { wanted.to_owned() };
@@ -418,8 +417,11 @@ fn goals(arguments: &Arguments, store: Option<&Store>, track: &[TrackPoint]) -> 
     if kept.is_empty() {
         let goals: Vec<Goal> = left_the_road(track).into_iter().collect();
         if goals.is_empty() && store.is_none() && arguments.plan.is_none() {
-            return Err(no_store(&arguments.store.path(), "so no trailhead is known to lead to")
-                .hint("say where to with --to, or name the store with --store"));
+            return Err(no_store(
+                &arguments.store.path(),
+                "so no trailhead is known as a destination",
+            )
+            .hint("give the destination with --to, or name the store with --store"));
         }
         return Ok(goals);
     }

@@ -53,8 +53,8 @@ fn shapes(path: &Path) -> Result<Vec<Area>> {
         of_gpx(path)?.into_iter().map(|line| vec![line]).collect()
     };
     if shapes.is_empty() {
-        return Err(Error::input(format!("{} holds no line", path.display()))
-            .because("it has no track, route, line or polygon of two points or more")
+        return Err(Error::input(format!("{} contains no line", path.display()))
+            .because("it has no track, route, line or polygon with two or more points")
             .hint("give GPX tracks or routes, or GeoJSON lines or polygons")
             .in_file(path));
     }
@@ -75,7 +75,7 @@ fn of_gpx(path: &Path) -> Result<Vec<Vec<LatLon>>> {
 
 fn of_geojson(path: &Path, text: &str) -> Result<Vec<Area>> {
     let refuse = |why: String| {
-        Error::input(format!("{} is no GeoJSON that can be used", path.display()))
+        Error::input(format!("{} is not usable GeoJSON", path.display()))
             .because(why)
             .hint("RFC 7946: longitude first, on WGS 84")
             .in_file(path)

@@ -31,11 +31,9 @@ pub(super) fn run(
     console: &mut Console,
 ) -> Result<()> {
     let place = inputs.middle().ok_or_else(|| {
-        Error::input("the place of the outing is not known")
-            .because("no trailhead is kept and neither --from nor --to names a position")
-            .hint(
-                "say where you will be with --from, or keep a trailhead with `trug trailhead add`",
-            )
+        Error::input("the place of the outing is unknown")
+            .because("no trailhead is stored, and neither --from nor --to gives a position")
+            .hint("give the place with --from, or add a trailhead with `trug trailhead add`")
     })?;
     let zone = inputs
         .known_zone(arguments)?
@@ -69,7 +67,7 @@ pub(super) fn run(
     }
     let cautions = CAUTIONS.map(|caution| format!("* {caution}\n")).concat();
     console.print(&format!(
-        "Planned for {day} at {place}\n  {}\n{table}  The way back is kept a quarter in reserve, and 20 minutes at the least, before sunset (where the sun does not rise, before the end of civil twilight).\n\n{cautions}",
+        "Planned for {day} at {place}\n  {}\n{table}  Turn back with a reserve of a quarter of the way back, at least 20 minutes, before sunset (where the sun does not rise, before the end of civil twilight).\n\n{cautions}",
         of_day(&light, &zone),
     ))
 }
@@ -89,7 +87,7 @@ fn by(takes: Seconds, light: &Daylight) -> LatestStart {
 /// Noon of a day on the local clock.
 pub(super) fn noon(day: Date, zone: &TimeZone) -> Result<Timestamp> {
     zone.to_ambiguous_timestamp(day.at(12, 0, 0, 0)).compatible().map_err(|error| {
-        Error::input(format!("{day} has no noon that can be reckoned with"))
+        Error::input(format!("noon of {day} cannot be computed"))
             .because(error.to_string())
             .hint("give a date between the years -500 and 3000")
     })
@@ -140,9 +138,9 @@ fn draw(
     console: &mut Console,
 ) -> Result<()> {
     let answer = back.ok_or_else(|| {
-        Error::input("no card can be drawn for the plan")
-            .because("the farthest point or the goal is not known")
-            .hint("give the farthest point with --from and the goal with --to or as a trailhead")
+        Error::input("cannot draw a card for the plan")
+            .because("the farthest point or the destination is unknown")
+            .hint("give the farthest point with --from and the destination with --to or as a trailhead")
     })?;
     output::picture(path, &card(answer), replacing)?;
     console.note(&format!("Drawn: {}", path.display()));

@@ -144,7 +144,7 @@ fn refuse(leaks: Vec<String>) -> Result<()> {
     let reported: Vec<String> = leaks.into_iter().take(3).collect();
     Err(Error::input("the deposit would reveal a sensitive place, so it was not written")
         .because(format!("{}{more}", reported.join("; ")))
-        .hint("take those words out of the habitat, substrate or other fields of these finds, or keep the finds out of the deposit"))
+        .hint("remove those words from the habitat, substrate or other fields of these finds, or exclude the finds from the deposit"))
 }
 
 /// The files in one archive; the same files give the same bytes.

@@ -61,7 +61,7 @@ fn no_command_replaces_a_file_of_somebody_else() {
         let reported = desk.reported(&arguments);
         assert!(reported.starts_with("exit status: 2\n"), "{command:?}: {reported}");
         assert!(
-            reported.contains("will not write over mine.") && reported.contains("--overwrite"),
+            reported.contains("will not overwrite mine.") && reported.contains("--overwrite"),
             "{reported}"
         );
         assert_eq!(fs::read(desk.path(&name)).unwrap(), strange, "{command:?}");

@@ -19,11 +19,11 @@ const LIST: &str = ".trug-demo";
 /// away then.
 pub(super) fn clear(folder: &Path) -> Result<()> {
     if folder.to_str().is_none() {
-        return Err(Error::input(format!("{} is no plain text", folder.display()))
-            .hint("name a folder that can be written in a command"));
+        return Err(Error::input(format!("{} is not plain text", folder.display()))
+            .hint("name a folder whose path is UTF-8 without spaces"));
     }
     if folder.symlink_metadata().is_ok() && !folder.is_dir() {
-        return Err(Error::input(format!("{} is no folder", folder.display()))
+        return Err(Error::input(format!("{} is not a folder", folder.display()))
             .hint("name a new folder with --into"));
     }
     fs::create_dir_all(folder).map_err(|error| Error::file("make", folder, &error))?;
@@ -64,12 +64,12 @@ pub(super) fn write(folder: &Path) -> Result<()> {
 
 fn foreign(folder: &Path, file: &Path, again: bool) -> Error {
     let why = if again {
-        "the demonstration did not make it, or it was changed since"
+        "the demonstration did not write it, or it was changed since"
     } else {
-        "the folder is not empty, and no earlier demonstration made it"
+        "the folder is not empty and was not made by an earlier demonstration"
     };
-    Error::input(format!("will not put a demonstration into {}", folder.display()))
-        .because(format!("{} is there: {why}", file.display()))
+    Error::input(format!("cannot write the demonstration into {}", folder.display()))
+        .because(format!("{} exists: {why}", file.display()))
         .hint("name a new folder: trug demo --into DIR")
         .in_file(file)
 }

@@ -190,7 +190,7 @@ impl Shared {
     }
 
     fn with<T>(&self, act: impl FnOnce(&mut Unfinished) -> io::Result<T>) -> io::Result<T> {
-        let gone = || io::Error::other("the file was closed before its end");
+        let gone = || io::Error::other("the file was closed before it was complete");
         let mut file = self.0.lock().map_err(|_| gone())?;
         act(file.as_mut().ok_or_else(gone)?)
     }

@@ -128,7 +128,7 @@ impl Staged {
     /// When the disk refuses.
     pub(in crate::commands) fn open(&self) -> io::Result<File> {
         let path = self.beside.0.as_ref();
-        File::open(path.ok_or_else(|| io::Error::other("the file is already in its place"))?)
+        File::open(path.ok_or_else(|| io::Error::other("the file is already in place"))?)
     }
 
     /// Puts the file into its place.
@@ -153,9 +153,10 @@ impl Staged {
 fn put_where_nothing_is(beside: &Path, place: &Path) -> io::Result<()> {
     match fs::hard_link(beside, place) {
         Ok(()) => Ok(()),
-        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
-            Err(io::Error::new(io::ErrorKind::InvalidInput, "another program made it meanwhile"))
-        }
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Err(io::Error::new(
+            io::ErrorKind::InvalidInput,
+            "another program created it in the meantime",
+        )),
         // a disk without hard links
         Err(_) => fs::rename(beside, place),
     }

@@ -34,8 +34,8 @@ impl Target {
             return Err(refused(path, &format!("it is {what}")).hint("name a file"));
         }
         if found.permissions().readonly() {
-            return Err(refused(path, "it is marked as not to be written")
-                .hint("name another file, or allow this one to be written"));
+            return Err(refused(path, "it is write-protected")
+                .hint("name another file, or make this one writable"));
         }
         may_replace(path, &place, &found, overwrite)?;
         Ok(Self { shown: path.to_owned(), place, replaces: Some(found.permissions()) })
@@ -61,15 +61,15 @@ impl Target {
 }
 
 fn refused(path: &Path, why: &str) -> Error {
-    Error::input(format!("will not write over {}", path.display())).because(why).in_file(path)
+    Error::input(format!("will not overwrite {}", path.display())).because(why).in_file(path)
 }
 
 /// Where a path leads, and what is there.
 fn look(path: &Path) -> Result<(PathBuf, Option<Metadata>)> {
     let failed = |error: &io::Error| Error::file("write", path, error);
     let Some(name) = path.file_name().filter(|_| !ends_as_a_folder(path.as_os_str())) else {
-        return Err(Error::input(format!("{} names no file", path.display()))
-            .hint("name the file to write, not only a folder"));
+        return Err(Error::input(format!("{} does not name a file", path.display()))
+            .hint("name the file to write, not a folder"));
     };
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     let folder = fs::canonicalize(folder.unwrap_or(Path::new("."))).map_err(|e| failed(&e))?;
@@ -82,9 +82,9 @@ fn look(path: &Path) -> Result<(PathBuf, Option<Metadata>)> {
                 let found = fs::metadata(&place).map_err(|error| failed(&error))?;
                 Ok((place, Some(found)))
             }
-            Err(error) => Err(Error::input(format!("{} is a link to nothing", path.display()))
+            Err(error) => Err(Error::input(format!("{} is a broken link", path.display()))
                 .because(error.to_string())
-                .hint("name the file itself, or take the link away")),
+                .hint("name the file itself, or remove the link")),
         },
         Ok(found) => Ok((place, Some(found))),
     }
@@ -103,10 +103,10 @@ fn may_replace(path: &Path, place: &Path, found: &Metadata, overwrite: Overwrite
     open_regular(place).map_err(failed)?.take(HEAD).read_to_end(&mut head).map_err(failed)?;
     match (original(place, &head), overwrite.overwrite) {
         (Some(kind), _) => Err(refused(path, &format!("it is {kind}, which trug did not make"))
-            .hint("name another file; trug never changes what you brought home")),
+            .hint("name another file; trug never changes originals")),
         (None, true) => Ok(()),
         (None, false) => Err(refused(path, "trug did not write it, or it was changed since")
-            .hint("name another file, or say --overwrite to replace this one")),
+            .hint("name another file, or use --overwrite to replace this one")),
     }
 }
 

@@ -31,7 +31,7 @@ fn files_of_others_are_never_replaced_whatever_they_begin_with() {
     ] {
         let path = folder.path().join(name);
         fs::write(&path, bytes).unwrap();
-        assert!(refusal(&path, NOT_ASKED).contains("will not write over"), "{name}");
+        assert!(refusal(&path, NOT_ASKED).contains("will not overwrite"), "{name}");
         assert_eq!(fs::read(&path).unwrap(), bytes, "{name}");
     }
 }
@@ -116,9 +116,9 @@ fn paths_that_name_no_file_are_reported() {
     let missing = refusal(&folder.path().join("no/such/map.svg"), NOT_ASKED);
     assert!(missing.contains("no/such/map.svg"), "{missing}");
     assert!(refusal(folder.path(), ASKED).contains("a folder"));
-    assert!(refusal(&folder.path().join("new/"), ASKED).contains("names no file"));
-    assert!(refusal(Path::new(""), ASKED).contains("names no file"));
-    assert!(refusal(Path::new(".."), ASKED).contains("names no file"));
+    assert!(refusal(&folder.path().join("new/"), ASKED).contains("does not name a file"));
+    assert!(refusal(Path::new(""), ASKED).contains("does not name a file"));
+    assert!(refusal(Path::new(".."), ASKED).contains("does not name a file"));
     let long = folder.path().join("x".repeat(300));
     assert_eq!(write(&long, b"x", ASKED).unwrap_err().fault(), crate::error::Fault::Input);
 }
@@ -135,7 +135,7 @@ fn pipes_devices_and_links() {
     symlink("/dev/null", path("null.svg")).unwrap();
     assert!(refusal(&path("null.svg"), ASKED).contains("a device"));
     symlink(path("nowhere"), path("broken.svg")).unwrap();
-    assert!(refusal(&path("broken.svg"), ASKED).contains("a link to nothing"));
+    assert!(refusal(&path("broken.svg"), ASKED).contains("a broken link"));
     // a link stays a link, and what it leads to is replaced
     write(&path("real.svg"), b"<svg>1st</svg>", NOT_ASKED).unwrap();
     fs::set_permissions(path("real.svg"), fs::Permissions::from_mode(0o600)).unwrap();

@@ -31,7 +31,7 @@ fn no_such_taxon(taxon: &str, nearest: &[String]) -> Error {
     } else {
         format!("the names most like it are {}", nearest.join(", "))
     };
-    Error::input(format!("no find is named {taxon}, so a rule for it would protect nothing"))
+    Error::input(format!("no find is named {taxon}, so a rule for it would have no effect"))
         .because(because)
         .hint("correct the name, or add --in-advance for a taxon not yet found")
 }
@@ -53,9 +53,9 @@ fn find_numbered(store: &Store, number: &str) -> Result<RuleSubject> {
     match found.as_slice() {
         [only] => Ok(RuleSubject::Find(only.id)),
         [] => no_such_find(store, number),
-        several => Err(Error::input(format!("{} finds bear the number {number}", several.len()))
-            .because("one find must be meant")
-            .hint("make their taxon or their site sensitive instead")),
+        several => Err(Error::input(format!("{} finds have the number {number}", several.len()))
+            .because("the rule must refer to one find")
+            .hint("make their taxon or site sensitive instead")),
     }
 }
 
@@ -85,7 +85,7 @@ fn no_such_find(store: &Store, number: &str) -> Result<RuleSubject> {
         format!("; the numbers most like it are {}", nearest.join(", "))
     };
     Err(Error::input(format!("there is no find {number}"))
-        .because(format!("{} has no find of that number{like}", store.path().display()))
+        .because(format!("{} has no find with that number{like}", store.path().display()))
         .hint("see its finds with trug finds"))
 }
 
@@ -114,7 +114,7 @@ fn site_named(store: &Store, asked: &str) -> Result<RuleSubject> {
         };
         Error::input(format!("there is no site {asked}"))
             .because(format!(
-                "the store knows {}, none of that number or name{like}",
+                "the store has {}, none with that number or name{like}",
                 counted(sites.len(), "site", "sites")
             ))
             .hint("find the sites first with trug sites, or make a taxon or a find sensitive")

@@ -78,10 +78,10 @@ pub(super) fn of(
     Ok(Ground {
         maps,
         left_out: vec![
-            ("more sensitive than the map is exact", sensitive),
+            ("with a sensitivity coarser than this map", sensitive),
             ("without a position", unlocated),
-            ("too few on their ground for a map", few),
-            ("on other grounds with fewer finds each", beyond),
+            ("in areas with too few finds for a map", few),
+            ("in other areas with fewer finds", beyond),
         ],
     })
 }
@@ -111,7 +111,7 @@ struct Way {
 /// The searched ways of outings without sensitive finds.
 fn ways(years: &Years, prepared: &Prepared, span: Span, console: &Console) -> Result<Vec<Way>> {
     let mut ways = Vec::new();
-    years.each_walk(console, "Reading searched ways", |walk| {
+    years.each_walk(console, "Reading searched tracks", |walk| {
         let leads =
             || walk.points.iter().any(|point| prepared.shown.leads_to_sensitive(point.at, NEAR));
         if span.holds(walk.date) && !prepared.shown.guarded.contains(&walk.outing) && !leads() {

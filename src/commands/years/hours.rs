@@ -96,7 +96,7 @@ impl Years {
         };
         self.map_walks(
             console,
-            "Adding up hours",
+            "Computing effort",
             |walk| spent(&walk),
             |spent| {
                 let Some(number) = hours.number.get(&spent.outing).copied() else { return };

@@ -126,11 +126,12 @@ pub(super) fn length(flag: &str, metres: f64) -> Result<crate::units::Metres> {
     if metres > 0.0 && metres <= FARTHEST {
         Ok(crate::units::Metres(metres))
     } else if metres > FARTHEST {
-        Err(Error::input(format!("{flag} {metres} is too much"))
-            .because(format!("the largest figure that makes sense is {FARTHEST:.0}"))
-            .hint("give a figure of the field"))
+        Err(Error::input(format!("{flag} {metres} is too large"))
+            .because(format!("the maximum is {FARTHEST:.0}"))
+            .hint("give a realistic value"))
     } else {
-        Err(Error::input(format!("{flag} {metres} is no length")).hint("give metres above zero"))
+        Err(Error::input(format!("{flag} {metres} is not a valid length"))
+            .hint("give metres above zero"))
     }
 }
 

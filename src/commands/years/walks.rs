@@ -69,7 +69,7 @@ impl Years {
 
     /// Thins what ways are not yet thinned: those of a store of an older trug, the first time.
     fn make_ways(&self, console: &Console) -> Result<()> {
-        let bar = console.progress("Thinning tracks, this once", 0);
+        let bar = console.progress("Simplifying tracks (once)", 0);
         self.store.make_brief_ways(|done, of| {
             bar.set_length(of as u64);
             bar.set_position(done as u64);
@@ -92,7 +92,7 @@ impl Years {
             let here = of_outing.get(&walk.outing).map_or(&[][..], Vec::as_slice);
             watch.visits(&walk, finds, &sites.of_find, here)
         };
-        self.map_walks(console, "Looking for visits", look, |seen| visits.extend(seen))?;
+        self.map_walks(console, "Finding visits", look, |seen| visits.extend(seen))?;
         visits.sort_by_key(|visit| (visit.start, visit.site));
         Ok(visits)
     }
