@@ -266,7 +266,7 @@ mod tests {
             ("IMG_1.jpg", "2026-05-01T23:14:30Z")
         );
         let refused = camera_clock("IMG_1.jpg=2026-05-02T09:14:30", None).unwrap_err();
-        assert!(refused.to_string().contains("says no zone"), "{refused}");
+        assert!(refused.to_string().contains("has no time zone"), "{refused}");
         let zone = zone("Australia/Hobart").unwrap();
         assert!(camera_clock("IMG_1.jpg=2026-05-02T09:14:30", Some(&zone)).is_ok());
         // the hour that daylight saving repeats

@@ -89,7 +89,7 @@ pub fn archive(deposit: &Deposit<'_>) -> Result<Vec<u8>> {
     files.push(("meta.xml".to_owned(), description::meta(&tables)));
     files.push(("eml.xml".to_owned(), description::eml(&deposit.dataset, deposit.today)));
     let bytes = packed(&files).map_err(|error| {
-        Error::program("the archive could not be packed").because(error.to_string())
+        Error::program("the archive could not be compressed").because(error.to_string())
     })?;
     read_back(deposit, &bytes)?;
     Ok(bytes)

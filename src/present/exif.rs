@@ -57,7 +57,7 @@ pub fn stamped(photograph: &[u8], stamp: &Stamp, is_plain_tiff: bool) -> Result<
     {
         block::with_position(photograph, stamp, u32::MAX as usize)
     } else {
-        Err(Unfit::form("a position can be put into JPEG, PNG and TIFF only"))
+        Err(Unfit::form("a position can be written into JPEG, PNG and TIFF only"))
     }
 }
 

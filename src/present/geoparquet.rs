@@ -51,7 +51,7 @@ pub fn finds(finds: &[KeptFind]) -> Result<Vec<u8>> {
         table.end()
     };
     write(&mut bytes).map_err(|error: io::Error| {
-        Error::program("the finds could not be written as GeoParquet").because(error.to_string())
+        Error::program("the finds cannot be written as GeoParquet").because(error.to_string())
     })?;
     Ok(bytes)
 }

@@ -161,7 +161,7 @@ fn written(document: &Gpx) -> String {
 fn find_waypoint(find: &KeptFind, place: &Located) -> gpx::Waypoint {
     let record = &find.record;
     let number = record.number.as_ref().map(|number| number.0.clone());
-    let species = record.name.as_deref().unwrap_or("not named yet");
+    let species = record.name.as_deref().unwrap_or("not determined");
     let comment = format!("{species}; 95 % radius {}", place.radius);
     let mut written = point(place.at);
     written.elevation = elevation(place.height);
@@ -185,7 +185,7 @@ fn description(find: &KeptFind) -> String {
         .iter()
         .filter_map(|(heading, value)| value.as_ref().map(|value| format!("{heading}: {value}")))
         .collect();
-    parts.extend(find.conflicts.iter().map(|conflict| format!("doubtful: {conflict}")));
+    parts.extend(find.conflicts.iter().map(|conflict| format!("conflict: {conflict}")));
     printable(&parts.join("; "))
 }
 

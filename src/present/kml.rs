@@ -49,7 +49,7 @@ impl<W: Write> Exchange for Document<W> {
         if !self.in_folder {
             self.in_folder = true;
             self.start("Folder", &[])?;
-            self.text("name", "Ways")?;
+            self.text("name", "Tracks")?;
         }
         self.line(way)
     }

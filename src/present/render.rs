@@ -25,9 +25,9 @@ pub fn png(svg: &str, dots_per_inch: f32) -> Result<Vec<u8>> {
     let size = tree.size();
     let (wide, high) = ((size.width() * scale).round(), (size.height() * scale).round());
     if !(1.0..=LARGEST).contains(&wide) || !(1.0..=LARGEST).contains(&high) {
-        return Err(Error::input("the picture was not drawn")
-            .because(format!("it would be {wide} by {high} dots; 1 to {LARGEST} can be drawn"))
-            .hint("choose fewer dots per inch"));
+        return Err(Error::input("the image was not rendered")
+            .because(format!("it would be {wide} by {high} pixels; the limits are 1 and {LARGEST}"))
+            .hint("choose a lower resolution"));
     }
     #[allow(
         clippy::cast_possible_truncation,
@@ -35,12 +35,12 @@ pub fn png(svg: &str, dots_per_inch: f32) -> Result<Vec<u8>> {
         reason = "checked just above"
     )]
     let mut dots = tiny_skia::Pixmap::new(wide as u32, high as u32)
-        .ok_or_else(|| Error::program("no room for a picture"))?;
+        .ok_or_else(|| Error::program("not enough memory for an image"))?;
     dots.fill(tiny_skia::Color::WHITE);
     resvg::render(&tree, tiny_skia::Transform::from_scale(scale, scale), &mut dots.as_mut());
     dots.encode_png()
         .map(|png| signed(&png))
-        .map_err(|error| Error::program("a picture was not packed").because(error.to_string()))
+        .map_err(|error| Error::program("an image was not encoded").because(error.to_string()))
 }
 
 /// The picture with a word of who made it behind its header, so that it is known again.
@@ -81,7 +81,9 @@ pub fn pages<T: AsRef<str>>(drawings: &[T], title: &str) -> Result<Vec<u8>> {
     for drawing in drawings {
         let tree = tree(drawing.as_ref())?;
         let (chunk, form) = svg2pdf::to_chunk(&tree, svg2pdf::ConversionOptions::default())
-            .map_err(|error| Error::program("a page was not made").because(error.to_string()))?;
+            .map_err(|error| {
+                Error::program("a page was not rendered").because(error.to_string())
+            })?;
         let form = place(&mut pdf, &mut next, &chunk, form);
         kids.push(page(&mut pdf, &mut next, tree_id, tree.size(), form));
     }

@@ -22,9 +22,9 @@ const MEMORY: u64 = 1 << 30;
 /// When the bytes are no picture that can be read, or one that needs more than a gigabyte.
 pub fn small(photograph: &[u8]) -> Result<Vec<u8>> {
     let failed = |error: image::ImageError| {
-        Error::input("the photograph cannot be made small")
+        Error::input("the photograph cannot be scaled")
             .because(error.to_string())
-            .hint("it is named without a picture; JPEG and PNG can be shown")
+            .hint("it is listed without an image; JPEG and PNG can be shown")
     };
     let mut reader = ImageReader::new(Cursor::new(photograph))
         .with_guessed_format()

@@ -35,8 +35,8 @@ impl Stamp {
     #[must_use]
     pub fn method(&self) -> String {
         let how = match self.generalised.and_then(Sensitivity::grid) {
-            None => "the camera's corrected time on the track".to_owned(),
-            Some(step) => format!("put on the decimal grid of {step} degree"),
+            None => "corrected camera time on the track".to_owned(),
+            Some(step) => format!("generalised to the decimal grid of {step} degree"),
         };
         format!("{how}; the positioning error is a 95 % radius")
     }

@@ -114,7 +114,7 @@ fn swapped_and_ambiguous_coordinates() {
     desk.file("day/a.gpx", track("")).file("day/notes.csv", records);
     let reported = desk.reported(&["check", "day", "--zone", "Australia/Hobart"]);
     let (status, rest) = reported.split_once('\n').unwrap();
-    assert_snapshot!(format!("{status}\n{}", rest.split_once("Contradictions\n").unwrap().1));
+    assert_snapshot!(format!("{status}\n{}", rest.split_once("Conflicts\n").unwrap().1));
 }
 
 #[test]

@@ -207,7 +207,7 @@ fn deposits() {
     assert_snapshot!(reported(&desk, &words), @r#"
     exit status: 0
     --- results
-    a.zip: 16 finds, 1 outing, 0 searches in vain
+    a.zip: 16 finds, 1 outing, 0 non-detections
     --- notes
     Positions: 16 generalised (low).
     "#);

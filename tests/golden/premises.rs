@@ -34,9 +34,9 @@ fn yesterdays_track_places_nothing_and_that_is_said_first() {
         let reported = String::from_utf8_lossy(&output.stdout).into_owned();
         assert!(reported.starts_with("Tracks and finds\n"), "{reported}");
         for part in [
-            "3 records are not placed on walk.gpx: it is of another day",
+            "3 records are not placed on walk.gpx: another day",
             "the records are dated 2026-05-03",
-            "the fixes of walk.gpx are of 2026-05-02",
+            "the fixes of walk.gpx are dated 2026-05-02",
             "import them with the track of 2026-05-03",
             "no track is certainly its own",
             "Sunday 3 May 2026",

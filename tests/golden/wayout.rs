@@ -149,14 +149,14 @@ fn a_day_of_the_store_is_walked_back_and_drawn() {
     assert!(desk.reported(&["trailhead", "list", "--store", "s.gpkg"]).contains("Low gate"));
     assert!(
         desk.reported(&["trailhead", "remove", "Low gate", "--store", "s.gpkg"])
-            .contains("Forgotten")
+            .contains("Removed")
     );
     assert!(
         desk.reported(&["trailhead", "remove", "Low gate", "--store", "s.gpkg"])
             .contains("no trailhead")
     );
     let before = desk.reported(&["trailhead", "--store", "s.gpkg", "list"]);
-    assert!(before.contains("No trailhead is kept"), "{before}");
+    assert!(before.contains("No trailheads stored"), "{before}");
     let stale = desk.reported(&["wayout", "--store", "s.gpkg", "--at", "2026-05-19T15:00+10:00"]);
     assert!(
         stale.contains("too old")
@@ -325,12 +325,12 @@ fn polar_night_and_polar_day_are_not_printed_alike() {
 fn positions_that_nobody_means_are_asked_about() {
     let desk = Desk::new();
     for (from, to, expected) in [
-        ("91 46", "-42.6110 146.1010", "no latitude first"),
-        ("146.0912 -42.6189", "-42.6110 146.1010", "no latitude first"),
+        ("91 46", "-42.6110 146.1010", "does not begin with a latitude"),
+        ("146.0912 -42.6189", "-42.6110 146.1010", "does not begin with a latitude"),
         ("91 181", "-42.6110 146.1010", "is no position"),
         ("42.6189 146.0912", "-42.6110 146.1010", "too far away to walk to"),
         ("42.5 11.2", "11.2 42.5", "changed over it would be"),
-        ("geo:91,46", "-42.6110 146.1010", "no latitude first"),
+        ("geo:91,46", "-42.6110 146.1010", "does not begin with a latitude"),
         ("geo:-42.6189,146.0912;crs=other", "-42.6110 146.1010", "not on WGS 84"),
         ("https://maps.example.org/x7", "-42.6110 146.1010", "the link or URI gives no position"),
     ] {

@@ -107,8 +107,8 @@ fn a_season_needs_more_than_a_few_finds() {
         assert!(reported[name].as_f64().unwrap() > 0.0, "{name}");
     }
     for (taxon, why) in [
-        ("Ramaria", "too little is known of Ramaria"),
-        ("Amanita", "no find in the store is called Amanita"),
+        ("Ramaria", "not enough data to estimate the season of Ramaria"),
+        ("Amanita", "no find in the store is named Amanita"),
     ] {
         let refused = desk.run(&["season", "--taxon", taxon, "--store", "a.gpkg"]);
         assert_eq!(refused.status.code(), Some(2));
@@ -177,12 +177,12 @@ fn a_round_is_walked_by_day() {
         "{early}"
     );
     assert!(
-        early["remark"].as_str().unwrap().contains("when it is light, not at 03:00"),
+        early["remark"].as_str().unwrap().contains("(first light) instead of 03:00"),
         "{early}"
     );
     let late = round("19:00");
     assert!(late["sites"].as_array().unwrap().is_empty(), "{late}");
-    assert!(late["remark"].as_str().unwrap().contains("no light left"), "{late}");
+    assert!(late["remark"].as_str().unwrap().contains("no daylight left"), "{late}");
 }
 
 /// Ground that rises to the east, as an ASCII grid in degrees about the sample days.
@@ -206,7 +206,7 @@ fn densities_over_ground_and_against_all_finds() {
     let with = |more: &[&str]| desk.reported(&[&map[..], more].concat());
     insta::assert_snapshot!(with(&["--elevation", "ground.asc", "--figure", "ground.svg"]));
     let drawn = fs::read_to_string(desk.path("ground.svg")).unwrap();
-    assert!(drawn.contains("slopes away from the north-west"));
+    assert!(drawn.contains("hill shading, light from the north-west"));
     insta::assert_snapshot!(with(&[
         "--against",
         "all",
@@ -265,5 +265,8 @@ fn chances_from_next_to_nothing_are_not_reported() {
     let reported = json(&desk, &[&winter[..], &["--format", "json"]].concat());
     assert!(reported["sites"].as_array().unwrap().iter().all(|site| site["reported"] == false));
     let words = desk.reported(&[&winter[..], &["--store", "a.gpkg"]].concat());
-    assert!(words.contains("cannot tell") && words.contains("cannot be determined"), "{words}");
+    assert!(
+        words.contains("not determined") && words.contains("Not enough data for a probability"),
+        "{words}"
+    );
 }

@@ -130,7 +130,7 @@ fn remarks(find: &KeptFind, place: &Located) -> String {
         Combination::Single => {}
         Combination::Agreed => remarks.push("these agreed and were combined".to_owned()),
         Combination::MostTrusted => {
-            remarks.push("others disagreed; the most trusted stands".to_owned());
+            remarks.push("others disagreed; the most reliable was used".to_owned());
         }
     }
     let parts: Vec<String> =
@@ -140,7 +140,7 @@ fn remarks(find: &KeptFind, place: &Located) -> String {
     }
     if let Some(derived) = derived_time::beside_written(find) {
         remarks.push(format!(
-            "the time by which it is placed, {derived}, differs from the written one"
+            "the time used for its position, {derived}, differs from the written time"
         ));
     }
     remarks.extend(find.conflicts.iter().map(|conflict| format!("conflict: {conflict}")));

@@ -90,15 +90,11 @@ fn verdict(camera: &CameraClock) -> String {
             format!("{wrong}{} (95 %: {low} to {high}), {how}", beside(ahead))
         }
         (Some(ahead), None) => format!("{wrong}{}, {how}", beside(ahead)),
-        (None, _) => "Cannot be determined from this day".to_owned(),
+        (None, _) => "Not determined from this day".to_owned(),
     };
     let parts = match (camera.zone_part, camera.error_part) {
         (Some(zone), Some(error)) if zone.abs() > Seconds(1.0) => {
-            format!(
-                "; zone or summer time makes {} of it, the clock itself {}",
-                span(zone),
-                span(error)
-            )
+            format!("; of which {} zone or summer time, {} clock error", span(zone), span(error))
         }
         _ => String::new(),
     };
@@ -230,7 +226,7 @@ fn close_up(
     if camera.interval95.is_some() {
         let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
         let words = words::bound(if camera.method == ClockMethod::Declined {
-            "shaded: what cannot be distinguished"
+            "shaded: compatible with the data"
         } else {
             "shaded: 95 %"
         });
@@ -359,7 +355,7 @@ mod tests {
         camera.basis = "there is no track".to_owned();
         camera.ahead = None;
         (camera.zone_part, camera.error_part) = (None, None);
-        assert_eq!(verdict(&camera), "Cannot be determined from this day. There is no track.");
+        assert_eq!(verdict(&camera), "Not determined from this day. There is no track.");
         camera.ahead = Some(Seconds(3_600.0));
         camera.interval95 = None;
         camera.method = ClockMethod::Stated;
@@ -379,8 +375,7 @@ mod tests {
         camera.basis.clear();
         assert_eq!(
             verdict(&camera),
-            "The date is 1 day behind, the time of day is 23 s ahead (95 %: 12 s to 37 s), from the \
-             day itself"
+            "The date is 1 day behind, the time of day is 23 s ahead (95 %: 12 s to 37 s), from this day"
         );
         assert!(drawn(&camera).contains("but for the date (h:min:s)"));
     }

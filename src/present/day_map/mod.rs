@@ -37,7 +37,7 @@ pub fn figure(day: &Day) -> String {
     if let Some(sheet) = fit(day, frame, LOWEST) {
         foot = map(day, &sheet, &mut drawn);
     } else {
-        let words = "No position is known on this day, so there is nothing to draw on a map.";
+        let words = "No map: no position is known on this day.";
         drawn.push(svg::text(Point::new(0.0, foot + 12.0), words, Letters::new(size::BODY)));
         foot += 24.0;
     }
@@ -86,7 +86,7 @@ pub(super) fn subtitle(day: &Day) -> String {
     let all = words::counted(day.finds.len(), "find", "finds");
     let middle = radii
         .get(radii.len() / 2)
-        .map_or_else(String::new, |middle| format!(", the middle 95 % radius {}", Metres(*middle)));
+        .map_or_else(String::new, |middle| format!(", median 95 % radius {}", Metres(*middle)));
     parts.push(format!("{} of {all} located{middle}", radii.len()));
     parts.join("  \u{b7}  ")
 }
@@ -199,7 +199,7 @@ mod tests {
             assert!(figure.contains(&format!("NBP 0{number}")), "{number}");
         }
         assert!(figure.contains("8 of 9 finds located"));
-        assert!(figure.contains("another reading, not used"));
+        assert!(figure.contains("conflicting position, not used"));
         assert!(figure.contains("1\u{a0}h 2\u{a0}min 11\u{a0}s ahead"));
     }
 
@@ -248,7 +248,7 @@ mod tests {
         day.finds.clear();
         day.fixes.clear();
         let figure = figure(&day);
-        assert!(figure.contains("No position is known"));
+        assert!(figure.contains("no position is known"));
         assert!(render::png(&figure, 72.0).is_ok());
     }
 

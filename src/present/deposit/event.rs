@@ -54,7 +54,7 @@ pub(super) fn table(events: &[Event], guarded: &HashSet<Uuid>) -> Table {
         if guarded.contains(&event.outing) {
             row.push((
                 "informationWithheld",
-                "way and time of day withheld; ask the collector".into(),
+                "track and time of day withheld; ask the collector".into(),
             ));
         }
         table.push(&row);

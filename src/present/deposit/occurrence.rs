@@ -53,7 +53,7 @@ fn in_without_find(absence: &Absence, status: StatusWords) -> Vec<(&'static str,
         (
             "occurrenceRemarks",
             format!(
-                "{} {sites} where it was found on other days searched for {} in all, not found",
+                "not found at {} {sites} with finds on other days; total search time {}",
                 absence.sites, absence.searched
             )
             .into(),

@@ -31,7 +31,7 @@ pub(super) fn table(finds: &[&KeptFind]) -> Table {
                 ("resourceRelationshipID", Value::Text(lasting_name(id))),
                 ("resourceID", Value::Text(lasting_name(other.id))),
                 ("relatedResourceID", Value::Text(lasting_name(first.id))),
-                ("relationshipOfResource", "bears the same collector's number as".into()),
+                ("relationshipOfResource", "has the same collector's number as".into()),
             ]);
         }
     }

@@ -21,7 +21,7 @@ pub(super) fn of_position(stamp: &Stamp, limit: usize) -> Stamped {
 
 /// The block with the position of the stamp; `limit` is how long it may become.
 pub(super) fn with_position(block: &[u8], stamp: &Stamp, limit: usize) -> Stamped {
-    let order = Order::of(block).ok_or_else(|| broken("it does not begin like one"))?;
+    let order = Order::of(block).ok_or_else(|| broken("the header is invalid"))?;
     let main = order.long(block, 4).ok_or_else(|| broken("it ends early"))?;
     let main = Directory::read(order, block, main)?;
     let pointer = main.entries.iter().position(|entry| order.tag(entry) == POSITION);
@@ -29,7 +29,7 @@ pub(super) fn with_position(block: &[u8], stamp: &Stamp, limit: usize) -> Stampe
         Some(place) => {
             let entry = &main.entries[place];
             if ![LONG, POINTER].contains(&order.kind(entry)) {
-                return Err(broken("its pointer to a position is none"));
+                return Err(broken("its GPS pointer is invalid"));
             }
             // a directory that cannot be read is replaced like one that is not there
             let there = order.long(entry, 8).and_then(|at| Directory::read(order, block, at).ok());
@@ -51,7 +51,7 @@ pub(super) fn with_position(block: &[u8], stamp: &Stamp, limit: usize) -> Stampe
     }
     if out.len() > limit {
         return Err(Unfit::form(format!(
-            "with a position its Exif part would be {} bytes long, and {limit} are the most",
+            "with a position its Exif block would be {} bytes long; the maximum is {limit}",
             out.len()
         )));
     }
@@ -59,7 +59,7 @@ pub(super) fn with_position(block: &[u8], stamp: &Stamp, limit: usize) -> Stampe
 }
 
 fn broken(why: &str) -> Unfit {
-    Unfit::form(format!("its Exif part is broken: {why}"))
+    Unfit::form(format!("its Exif block is damaged: {why}"))
 }
 
 /// Which end of a number comes first.
@@ -135,7 +135,8 @@ struct Directory<'a> {
 
 impl<'a> Directory<'a> {
     fn read(order: Order, block: &'a [u8], at: usize) -> Result<Self, Unfit> {
-        let count = order.short(block, at).ok_or_else(|| broken("a directory lies outside"))?;
+        let count =
+            order.short(block, at).ok_or_else(|| broken("a directory lies outside the block"))?;
         let first = at + 2;
         let end = first + ENTRY * usize::from(count);
         let entries = block.get(first..end).ok_or_else(|| broken("a directory is cut off"))?;
@@ -167,7 +168,7 @@ fn even_end(out: &mut Vec<u8>) -> Result<u32, Unfit> {
     if out.len() % 2 == 1 {
         out.push(0);
     }
-    u32::try_from(out.len()).map_err(|_| Unfit::form("it is longer than such a file can be"))
+    u32::try_from(out.len()).map_err(|_| Unfit::form("it would exceed the maximum file size"))
 }
 
 /// Puts a directory and its values at the end and tells where it begins.

@@ -49,7 +49,7 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
     out.extend(&photograph[to..]);
     if let Some(many) = segments.iter().find(|segment| is(segment, 0xe2, MANY)) {
         if many.start < from {
-            return Err(Unfit::form("it holds several pictures in an unusual order"));
+            return Err(Unfit::form("it contains several images in an unusual order"));
         }
         let moved = many.content.start - (to - from) + fresh.len() + MANY.len();
         let end = moved + many.content.len() - MANY.len();
@@ -61,7 +61,7 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
 
 /// All segments before the picture, and where it begins.
 fn segments(photograph: &[u8]) -> Result<(Vec<Segment>, usize), Unfit> {
-    let broken = || Unfit::form("it breaks off before its picture");
+    let broken = || Unfit::form("it ends before the image");
     let mut segments = Vec::new();
     let mut at = 2;
     loop {
@@ -94,7 +94,7 @@ fn segments(photograph: &[u8]) -> Result<(Vec<Segment>, usize), Unfit> {
 
 fn segment(content: &[u8]) -> Stamped {
     let long = u16::try_from(content.len() + 2).map_err(|_| {
-        Unfit::form(format!("a part of {} bytes is too long for JPEG", content.len()))
+        Unfit::form(format!("a segment of {} bytes is too long for JPEG", content.len()))
     })?;
     Ok([&[0xff, 0xe1][..], &long.to_be_bytes(), content].concat())
 }

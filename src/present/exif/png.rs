@@ -18,14 +18,14 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
         }
         if kind == b"eXIf" {
             if done {
-                return Err(Unfit::form("its Exif part stands behind the picture"));
+                return Err(Unfit::form("its Exif chunk is after the image"));
             }
             put(&mut out, &block::with_position(content, stamp, limit)?);
             done = true;
         } else {
             if kind == b"IDAT" && !done {
                 if has_exif(photograph, at) {
-                    return Err(Unfit::form("its Exif part stands behind the picture"));
+                    return Err(Unfit::form("its Exif chunk is after the image"));
                 }
                 put(&mut out, &block::of_position(stamp, limit)?);
                 done = true;
@@ -34,12 +34,12 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
         }
         at = end;
     }
-    if done { Ok(out) } else { Err(Unfit::form("it has no picture")) }
+    if done { Ok(out) } else { Err(Unfit::form("it has no image")) }
 }
 
 /// Kind and content of the chunk that begins here, and where it ends.
 fn chunk(file: &[u8], at: usize) -> Result<(&[u8], &[u8], usize), Unfit> {
-    let broken = || Unfit::form("it breaks off within a part");
+    let broken = || Unfit::form("it ends within a chunk");
     let long: [u8; 4] =
         file.get(at..at + 4).and_then(|four| four.try_into().ok()).ok_or_else(broken)?;
     let end = (at + 12).checked_add(u32::from_be_bytes(long) as usize).ok_or_else(broken)?;

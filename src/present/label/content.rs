@@ -69,8 +69,8 @@ pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
     said.add("grid", find.place.as_ref().map(grid_reference).as_deref());
     said.add("as written", as_written(find).as_deref());
     said.add("elevation", elevation(find).as_deref());
-    said.add("on", record.substrate.as_deref());
-    said.add("with", record.host.as_deref());
+    said.add("substrate", record.substrate.as_deref());
+    said.add("host", record.host.as_deref());
     said.add("habitat", record.habitat.as_deref());
     for (caption, key) in [
         ("colour", Field::Colour),
@@ -102,7 +102,7 @@ fn collected(find: &KeptFind) -> Entry {
         None => date(find),
     };
     if let Some(derived) = derived_time::beside_written(find) {
-        let _ = write!(when, " (as written; {} by what it is placed by)", derived);
+        let _ = write!(when, " (as written; {} derived)", derived);
     }
     let words = match collector(find) {
         Some(collector) => format!("{when}, by {collector}"),
@@ -150,8 +150,8 @@ impl Said {
 /// Position, datum, uncertainty and what it rests on.
 fn position(find: &KeptFind) -> String {
     let Some(place) = &find.place else {
-        let why = find.why_unlocated.as_deref().unwrap_or("nothing to go by");
-        return format!("not known: {why}");
+        let why = find.why_unlocated.as_deref().unwrap_or("no data");
+        return format!("not located: {why}");
     };
     let mut basis: Vec<&str> = Vec::new();
     for (kind, _) in &find.anchors {
@@ -168,10 +168,10 @@ fn position(find: &KeptFind) -> String {
 fn anchor(kind: AnchorKind) -> &'static str {
     match kind {
         AnchorKind::Coordinates => "written coordinates",
-        AnchorKind::Waypoint => "a waypoint",
-        AnchorKind::PhotoPosition => "the photographs' own positions",
-        AnchorKind::PhotoTime => "photographs on the track",
-        AnchorKind::WrittenTime => "the written time on the track",
+        AnchorKind::Waypoint => "waypoint",
+        AnchorKind::PhotoPosition => "photograph GPS positions",
+        AnchorKind::PhotoTime => "photograph times on the track",
+        AnchorKind::WrittenTime => "written time on the track",
     }
 }
 
@@ -206,7 +206,7 @@ fn elevation(find: &KeptFind) -> Option<String> {
         return Some(format!("{:.0} m, as written", written.0));
     }
     let height = find.place.as_ref()?.height?;
-    Some(format!("{:.0} m, the receiver's", height.0.0))
+    Some(format!("{:.0} m (GPS)", height.0.0))
 }
 
 /// File names without their folders.

@@ -14,8 +14,8 @@ const MARGIN: f64 = 8.0;
 const BLANKS: [(&str, f64); 8] = [
     ("time", 0.3),
     ("place", 0.7),
-    ("on", 0.5),
-    ("with", 0.5),
+    ("substrate", 0.5),
+    ("host", 0.5),
     ("smell", 0.34),
     ("colour, bruising, latex", 0.66),
     ("photographs", 0.5),

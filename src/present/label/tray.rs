@@ -21,7 +21,7 @@ pub(super) fn label(find: &KeptFind, (wide, high): (f64, f64)) -> Cut {
     let collected = format!(
         "{}, {}",
         content::date(find),
-        content::collector(find).unwrap_or("collector not known")
+        content::collector(find).unwrap_or("collector unknown")
     );
     let all = [
         (content::name(find), wide - 2.0 * MARGIN),

@@ -139,7 +139,7 @@ impl<'a> Audit<'a> {
         };
         if !statement.positions.iter().all(allowed) {
             let called = self.called(first);
-            self.tell(&called, "its position is not the middle of its cell");
+            self.tell(&called, "its position is not the centre of its cell");
         }
     }
 
@@ -148,10 +148,7 @@ impl<'a> Audit<'a> {
         let mut leaks = Vec::new();
         for (called, words) in secrets.iter().filter_map(|secret| self.words.get(&secret.index)) {
             for word in words.iter().filter(|word| statement.text.contains(word.as_str())) {
-                leaks.push((
-                    called.clone(),
-                    format!("words that are withheld are in the output: \"{word}\""),
-                ));
+                leaks.push((called.clone(), format!("withheld text is in the output: \"{word}\"")));
             }
         }
         leaks.iter().for_each(|(called, what)| self.tell(called, what));
@@ -179,7 +176,7 @@ impl<'a> Audit<'a> {
                 let own = secrets.iter().find(|secret| secret.is_given_away_by(at)).copied();
                 if let Some(secret) = own {
                     let called = self.called(secret);
-                    self.tell(&called, "its exact coordinates are in the output, in its words");
+                    self.tell(&called, "its exact coordinates are in a text of the output");
                 } else if self.decisions.leads_to_sensitive(at, Metres(0.0))
                     && !self.is_published(at)
                     && !own_position(at)
@@ -247,7 +244,7 @@ fn together(
     // a hundredth of a side for what rounding leaves
     let least = finest.least_side()? * 0.99;
     (!whole && north.min(east).0 < least)
-        .then_some("its cell and one published before have only a narrow part in common")
+        .then_some("its cell and an earlier published cell overlap only narrowly")
 }
 
 /// The common part of two cells; `None` where there is none, as after a correction of the position.

@@ -18,7 +18,7 @@ pub(super) fn find(find: &KeptFind, level: Level, placed: Option<Placed>) -> Kep
         .as_ref()
         .zip(placed.zip(cell))
         .and_then(|(place, (placed, cell))| in_cell(place, placed.middle, &cell));
-    shown.why_unlocated = shown.place.is_none().then(|| "coordinates are not given".to_owned());
+    shown.why_unlocated = shown.place.is_none().then(|| "coordinates are withheld".to_owned());
     shown.when = None;
     shown.anchors.clear();
     shown.conflicts.clear();

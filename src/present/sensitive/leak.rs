@@ -78,7 +78,7 @@ pub(super) fn withheld_words<'a>(
 fn words(original: &KeptFind, shown: &KeptFind, row: &str, tell: &mut impl FnMut(&str)) {
     for text in withheld_words(original, shown) {
         if text.chars().count() >= LEAST_LETTERS && row.contains(text.as_str()) {
-            tell(&format!("words that are withheld are in the output: \"{text}\""));
+            tell(&format!("withheld text is in the output: \"{text}\""));
         }
     }
 }
@@ -87,7 +87,7 @@ fn words(original: &KeptFind, shown: &KeptFind, row: &str, tell: &mut impl FnMut
 fn position(original: &KeptFind, shown: &KeptFind, tell: &mut impl FnMut(&str)) {
     let Some(generalised) = &shown.generalised else { return };
     match (&shown.place, generalised.level.least_side(), &original.place) {
-        (Some(_), None, _) => tell("it has coordinates, though none may be given"),
+        (Some(_), None, _) => tell("it has coordinates although they are withheld"),
         (Some(public), Some(least), Some(place)) => {
             let fine = generalised.cell.is_none_or(|cell| {
                 let (north, east) = grid::sides(&cell);
@@ -98,7 +98,7 @@ fn position(original: &KeptFind, shown: &KeptFind, tell: &mut impl FnMut(&str)) 
                 tell("its position is finer than its grid");
             }
             if geodesic::distance(public.at, place.at) > public.radius.metres() {
-                tell("its circle does not hold the true place, which would mislead");
+                tell("its circle does not contain the true position");
             }
         }
         _ => {}

@@ -74,7 +74,7 @@ fn geojson(file: impl BufRead, each: &mut dyn FnMut(Statement)) -> io::Result<()
         }
         let feature: serde_json::Value = serde_json::from_str(line)?;
         if feature["type"] != "Feature" {
-            return Err(io::Error::other("a line is no feature"));
+            return Err(io::Error::other("a line is not a feature"));
         }
         let mut statement = Statement::default();
         statement.find = feature["properties"]["occurrenceID"].as_str().and_then(identity);

@@ -10,10 +10,10 @@ pub(super) fn of(day: &Day) -> Elements {
     let unlocated: Vec<&Error> =
         day.finds.iter().filter_map(|find| Some(&find.place.as_ref().err()?.0)).collect();
     let parts = [
-        ("Contradictions", conflicts),
+        ("Conflicts", conflicts),
         ("Not located", unlocated),
         ("Set aside", day.set_aside.iter().collect()),
-        ("Worth a look", day.remarks.iter().collect()),
+        ("Notes", day.remarks.iter().collect()),
     ];
     let mut all = Elements::default();
     for (heading, errors) in parts {
@@ -24,7 +24,7 @@ pub(super) fn of(day: &Day) -> Elements {
         all.push(Element::new("ul").set("class", "reports").with_all(errors.into_iter().map(item)));
     }
     if all.is_empty() {
-        all.push(Element::new("p").say("Nothing: no contradiction, nothing set aside."));
+        all.push(Element::new("p").say("No conflicts, nothing set aside."));
     }
     all
 }
@@ -35,7 +35,7 @@ fn item(error: &Error) -> Element {
         item = item.with(Element::new("p").set("dir", "auto").say(&format!("because: {why}")));
     }
     if let Some(hint) = error.advice() {
-        let hint = format!("what to do: {hint}");
+        let hint = format!("hint: {hint}");
         item = item.with(Element::new("p").set("class", "soft").set("dir", "auto").say(&hint));
     }
     item

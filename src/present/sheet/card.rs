@@ -78,14 +78,14 @@ fn entries(day: &Day, find: &Find) -> Elements {
     match &find.place {
         Ok(place) => position(&mut entries, find, place),
         Err(unlocated) => {
-            entries.add("position", Some(&format!("not known: {}", why(&unlocated.0))));
+            entries.add("position", Some(&format!("not located: {}", why(&unlocated.0))));
         }
     }
     let written = record.coordinates.as_ref().map(|written| written.verbatim.as_str());
     entries.add("as written", written);
     entries.add("place", record.place.as_deref());
-    entries.add("on", record.substrate.as_deref());
-    entries.add("with", record.host.as_deref());
+    entries.add("substrate", record.substrate.as_deref());
+    entries.add("host", record.host.as_deref());
     entries.add("habitat", record.habitat.as_deref());
     for (field, words) in &record.fields {
         entries.add(caption(field), Some(words));
@@ -123,16 +123,14 @@ fn position(entries: &mut Entries, find: &Find, place: &Located) {
     entries.add("95 % radius", Some(&place.radius.to_string()));
     let parts: Vec<String> =
         place.parts.iter().map(|part| format!("{} {}", part.kind.words(), part.size)).collect();
-    entries.add("made of", Some(&parts.join(", ")));
+    entries.add("radius from", Some(&parts.join(", ")));
     let used = find.anchors.iter().filter(|anchor| anchor.used);
     let basis: Vec<&str> = used.map(|anchor| anchor.basis.as_str()).collect();
-    entries.add("rests on", Some(&basis.join("; ")));
+    entries.add("located by", Some(&basis.join("; ")));
     let side = if place.radius.metres().0 < 50.0 { 10.0 } else { 100.0 };
     entries.add("grid", Some(&grid::mgrs(place.at, Metres(side))));
-    entries.add(
-        "height",
-        place.height.map(|height| format!("{:.0} m, the receiver's", height.0.0)).as_deref(),
-    );
+    entries
+        .add("height", place.height.map(|height| format!("{:.0} m (GPS)", height.0.0)).as_deref());
 }
 
 /// The local time with the half width of its interval, where that is more than five minutes.
@@ -146,10 +144,10 @@ pub(super) fn time(day: &Day, find: &Find) -> Option<String> {
             .time
             .map_or_else(String::new, |time| time.clock.strftime(", %H:%M").to_string());
         let derived = derived_time::words(derived);
-        return Some(format!("{date}{clock} as written; {derived} by what it is placed by"));
+        return Some(format!("{date}{clock} as written; {derived} derived"));
     }
     let clock = words::clock(when, zone);
-    Some(if half.0 > 300.0 { format!("{clock}, give or take {half}") } else { clock })
+    Some(if half.0 > 300.0 { format!("{clock} +- {half}") } else { clock })
 }
 
 fn why(error: &crate::error::Error) -> String {

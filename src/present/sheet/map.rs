@@ -18,7 +18,7 @@ const LOWEST: f64 = 210.0;
 pub(super) fn of(day: &Day) -> Element {
     let frame = Frame::new(0.0, 0.0, WIDE, HIGHEST);
     let Some(sheet) = day_map::fit(day, frame, LOWEST) else {
-        return Element::new("p").say("No position is known on this day, so there is no map.");
+        return Element::new("p").say("No map: no position is known on this day.");
     };
     let mut obstacles = Obstacles::default();
     let ground = layers::ground(day, &sheet, &mut obstacles);
@@ -41,7 +41,7 @@ pub(super) fn of(day: &Day) -> Element {
         .set("role", "group")
         .set(
             "aria-label",
-            "Map of the day. Each find is a button; arrow keys and plus and minus move the map.",
+            "Map of the day. Each find is a button; arrow keys pan, plus and minus zoom.",
         )
         .with(svg::rectangle(sheet.frame).filled(style::PAPER))
         .with(Element::new("g").set("id", "world").with(world))
@@ -57,7 +57,7 @@ pub(super) fn of(day: &Day) -> Element {
 /// Buttons that the program shows when it runs.
 fn tools() -> Element {
     let tools =
-        [("in", "+", "Enlarge"), ("out", "\u{2013}", "Make smaller"), ("all", "All", "Show all")];
+        [("in", "+", "Zoom in"), ("out", "\u{2013}", "Zoom out"), ("all", "All", "Show all")];
     let buttons = tools.map(|(action, sign, words)| {
         Element::new("button")
             .set("type", "button")
@@ -109,11 +109,11 @@ fn legend(layers: &Layers, grid: Option<String>) -> Element {
         Kind::Aside => "fix set aside",
         Kind::Walk => "walking",
         Kind::Search => "searching",
-        Kind::Stop => "stood here",
-        Kind::Gap => "gap, way unknown",
+        Kind::Stop => "stop",
+        Kind::Gap => "gap in the track",
         Kind::Photo => "photograph",
         Kind::Find => "find with its 95 % circle",
-        Kind::Contradiction => "another reading, not used",
+        Kind::Contradiction => "conflicting position, not used",
     };
     let mut kinds: Vec<Kind> = layers.kinds.iter().map(|(kind, _)| *kind).collect();
     kinds.insert(0, Kind::Find);

@@ -62,7 +62,7 @@ fn header(day: &Day, title: &str, exact: &str) -> Element {
         ("#time-part", "Time"),
         ("#finds-part", "Finds"),
         ("#attention-part", "Attention"),
-        ("#processing-part", "Process first"),
+        ("#processing-part", "Processing"),
     ];
     let links = parts.map(|(target, words)| Element::new("a").set("href", target).say(words));
     Element::new("header")
@@ -88,12 +88,12 @@ fn main(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> Element {
         .with(cards);
     let ground = Element::new("div").set("class", "ground").with(map::of(day)).with(panel);
     Element::new("main")
-        .with(part("overview-part", "The day in figures", overview::of(day)))
+        .with(part("overview-part", "Overview", overview::of(day)))
         .with(part("map-part", "Map", ground))
         .with(part("time-part", "Time", timeline::of(day)))
         .with(part("finds-part", "Finds", table::of(day)))
-        .with(part("attention-part", "What needs attention", attention::of(day)))
-        .with(part("processing-part", "What to process first", processing::of(day, now)))
+        .with(part("attention-part", "Needs attention", attention::of(day)))
+        .with(part("processing-part", "Order of processing", processing::of(day, now)))
 }
 
 fn part(id: &str, heading: &str, content: impl super::markup::Markup) -> Element {
@@ -108,7 +108,7 @@ fn part(id: &str, heading: &str, content: impl super::markup::Markup) -> Element
 fn footer() -> Element {
     let cautions = "Nothing here says that a fungus is edible. Positions are estimates with the \
         stated radius. Ask before you go on private land, keep to the rules of the reserve, and keep \
-        places of rare kinds to yourself.";
+        places of rare species confidential.";
     let made =
         format!("Made by trug {}. This file holds everything it shows.", env!("CARGO_PKG_VERSION"));
     Element::new("footer")
@@ -182,6 +182,6 @@ mod tests {
         day.finds.clear();
         day.cameras.clear();
         let page = page(&day, &Thumbnails::new(), now(), "Exact positions.");
-        assert!(page.contains("No position is known"));
+        assert!(page.contains("no position is known"));
     }
 }

@@ -16,11 +16,11 @@ pub(super) fn of(day: &Day) -> Element {
                 .with(Element::new("dd").say(words)),
         );
     };
-    tell("way walked", &walked(day).to_string());
+    tell("distance walked", &walked(day).to_string());
     for (caption, activity) in [
         ("walking", Activity::Walking),
         ("searching", Activity::Searching),
-        ("standing", Activity::Stationary),
+        ("stationary", Activity::Stationary),
     ] {
         tell(caption, &words::spent(day, activity).to_string());
     }
@@ -32,9 +32,8 @@ pub(super) fn of(day: &Day) -> Element {
         tell("sunrise and sunset", &format!("{rise} and {set}"));
     }
     for camera in &day.cameras {
-        let ahead = camera
-            .ahead
-            .map_or_else(|| "its clock cannot be determined".to_owned(), day_map::clock::side);
+        let ahead =
+            camera.ahead.map_or_else(|| "clock not determined".to_owned(), day_map::clock::side);
         tell(&camera.camera.to_string(), &ahead);
     }
     Element::new("dl").set("class", "figures").with(figures)

@@ -37,10 +37,10 @@ impl Keeping {
 
     fn words(self) -> &'static str {
         match self {
-            Self::Sweats => "closed plastic: first",
-            Self::NotWritten => "container not written: look",
-            Self::Closed => "closed",
-            Self::Breathes => "where air gets in",
+            Self::Sweats => "closed plastic: process first",
+            Self::NotWritten => "container not recorded: check",
+            Self::Closed => "closed container",
+            Self::Breathes => "ventilated",
         }
     }
 }
@@ -57,8 +57,8 @@ pub(super) fn of(day: &Day, now: Timestamp) -> Elements {
         .collect();
     order.sort();
     let items = order.iter().map(|(keeping, _, index)| item(day, *index, *keeping, now));
-    let advice = "Closed plastic first, then what was collected first; on warm days sooner, and in \
-        the cool until then (common practice). Note smell, colour and bruising before drying.";
+    let advice = "Process closed plastic first, then the oldest; sooner on warm days, and keep \
+        specimens cool until then (common practice). Note smell, colour and bruising before drying.";
     let mut all = Elements::default();
     all.push(Element::new("p").set("class", "soft").say(advice));
     all.push(Element::new("ol").set("class", "processing").with_all(items));
@@ -73,7 +73,7 @@ fn item(day: &Day, index: usize, keeping: Keeping, now: Timestamp) -> Element {
         .say(&layers::number(find));
     let held = match (container(find), keeping) {
         ("", keeping) => keeping.words().to_owned(),
-        (container, Keeping::Sweats) => format!("{container}: first"),
+        (container, Keeping::Sweats) => format!("{container}: process first"),
         (container, _) => container.to_owned(),
     };
     let words = format!("\u{2014} {held}{}", age(day, find, now));

@@ -159,8 +159,8 @@ pub fn page(sheet: &SeasonSheet) -> String {
 fn header(sheet: &SeasonSheet, title: &str) -> Element {
     let links = [
         ("#calendar-part", "Calendar"),
-        ("#curves-part", "When"),
-        ("#ground-part", "Where"),
+        ("#curves-part", "Seasons"),
+        ("#ground-part", "Maps"),
         ("#taxa-part", "Taxa"),
         ("#sites-part", "Sites"),
         ("#effort-part", "Effort"),
@@ -175,10 +175,10 @@ fn header(sheet: &SeasonSheet, title: &str) -> Element {
 
 fn main(sheet: &SeasonSheet) -> Element {
     Element::new("main")
-        .with(part("overview-part", "In figures", parts::overview(sheet)))
+        .with(part("overview-part", "Overview", parts::overview(sheet)))
         .with(part("calendar-part", "Calendar", parts::calendar(sheet)))
-        .with(part("curves-part", "When it fruited", parts::curves(sheet)))
-        .with(part("ground-part", "Where", parts::ground(sheet)))
+        .with(part("curves-part", "Seasons", parts::curves(sheet)))
+        .with(part("ground-part", "Maps", parts::ground(sheet)))
         .with(part("taxa-part", "Taxa", tables::taxa(sheet)))
         .with(part("sites-part", "Sites", tables::sites(sheet)))
         .with(part("effort-part", "Effort", parts::effort(sheet)))

@@ -20,7 +20,7 @@ const BAND: f64 = 13.0;
 
 pub(super) fn of(day: &Day) -> Element {
     let (Some(start), Some(end)) = (day.outing.start, day.outing.end) else {
-        return Element::new("p").say("No time is known on this day.");
+        return Element::new("p").say("No time line: no time is known on this day.");
     };
     let hours = Hours::of(start, end, &day.outing.zone.zone);
     let panel = Panel {
@@ -36,7 +36,7 @@ pub(super) fn of(day: &Day) -> Element {
         .set("viewBox", format_args!("0 0 {} {}", svg::short(WIDE), svg::short(high)))
         .set("font-family", style::FAMILY)
         .set("role", "group")
-        .set("aria-label", "Time line of the day: height of the way, walking, searching, standing, and each find as a button")
+        .set("aria-label", "Time line of the day: elevation of the track, walking, searching, stationary, and each find as a button")
         .with(panel.axes())
         .with(profile(day, &panel, &hours))
         .with(activities(day, &panel, &hours, band))
@@ -94,12 +94,12 @@ fn heights(day: &Day) -> Axis {
         (low.min(height), high.max(height))
     });
     if low > high {
-        return Axis { ticks: Vec::new(), ..Axis::new(0.0, 1.0, 1, "height not known") };
+        return Axis { ticks: Vec::new(), ..Axis::new(0.0, 1.0, 1, "elevation unknown") };
     }
     // never so steep that a level walk looks like a mountain
     let middle = f64::midpoint(low, high);
     let half = (0.55 * (high - low)).max(15.0);
-    Axis::new(middle - half, middle + half, 4, "receiver's height (m)")
+    Axis::new(middle - half, middle + half, 4, "GPS elevation (m)")
 }
 
 /// The height of the way, broken at gaps.

@@ -32,13 +32,13 @@ fn what(association: &Association) -> String {
     let tracks = tracks(association);
     match association.kind {
         AssociationKind::AnotherDay => {
-            format!("{subject} not placed on {tracks}: it is of another day")
+            format!("{subject} not placed on {tracks}: another day")
         }
         AssociationKind::OwnerUnknown => {
-            format!("{subject} not placed on {tracks}: whose track is which is not certain")
+            format!("{subject} not placed on {tracks}: the owner of the track is uncertain")
         }
         AssociationKind::AnotherPerson => {
-            format!("{subject} not placed on {tracks}: they do not fit that track")
+            format!("{subject} not placed on {tracks}: poor fit to that track")
         }
         AssociationKind::DatesDiffer => {
             format!("{subject} placed on {tracks} although a written date differs")
@@ -70,9 +70,9 @@ fn tracks(association: &Association) -> String {
 fn why(association: &Association) -> String {
     let mut parts = Vec::new();
     for (what, dates) in [
-        ("the records are dated", &association.written_dates),
-        ("the cameras show", &association.camera_dates),
-        ("GPS times in the photographs are of", &association.gps_dates),
+        ("the record dates are", &association.written_dates),
+        ("the camera dates are", &association.camera_dates),
+        ("the GPS times of the photographs are", &association.gps_dates),
     ] {
         if !dates.is_empty() {
             parts.push(format!("{what} {}", listed(dates)));
@@ -89,7 +89,7 @@ fn why(association: &Association) -> String {
         let evidence =
             if evidence.is_empty() { String::new() } else { format!(" ({})", evidence.join(", ")) };
         parts.push(format!(
-            "the fixes of {} are of {dates}, probability {}{evidence}",
+            "the fixes of {} are dated {dates}, probability {}{evidence}",
             track.files.join(" and "),
             percent(track.probability)
         ));
@@ -104,15 +104,15 @@ fn factor(evidence: &AssociationEvidence) -> String {
         EvidenceKind::WrittenDate => "written date",
         EvidenceKind::CameraDate => "camera date",
         EvidenceKind::GpsTime => "GPS times",
-        EvidenceKind::Stops => "photographs in stops",
+        EvidenceKind::Stops => "photographs at stops",
         EvidenceKind::WrittenTimes => "written times",
         EvidenceKind::PhotoPositions => "positions in photographs",
         EvidenceKind::WrittenPositions => "written coordinates",
         EvidenceKind::Waypoints => "waypoints",
         EvidenceKind::Folder => "folder",
         EvidenceKind::Collector => "collector in a file name",
-        EvidenceKind::Company => "named beside others of that track",
-        EvidenceKind::OtherOwner => "another collector has it",
+        EvidenceKind::Company => "listed with others of that track",
+        EvidenceKind::OtherOwner => "track of another collector",
     };
     let factor = evidence.log_factor.exp();
     match factor {
@@ -154,11 +154,11 @@ fn hint(association: &Association) -> String {
         }
         AssociationKind::AnotherPerson => {
             "import them with the track of the person who took the photographs; if this is it, put \
-             the time of a few finds beside their photographs in the records"
+             add written times to a few records with photographs"
                 .to_owned()
         }
         AssociationKind::DatesDiffer => {
-            "the written date stays on labels and lists; correct it in the records if it is a slip"
+            "the written date stays on labels and lists; correct it in the records if it is an error"
                 .to_owned()
         }
     }
@@ -199,7 +199,7 @@ mod tests {
         for part in [
             "20 records and 43 photographs of Ada Quillfeather are not placed on ridge.gpx",
             "the records are dated 2026-05-04",
-            "the fixes of ridge.gpx are of 2026-05-03, probability below 0.01 %",
+            "the fixes of ridge.gpx are dated 2026-05-03, probability below 0.01 %",
             "written date x 0.002",
             "99 % is required",
             "import them with the track of 2026-05-04",

@@ -18,8 +18,8 @@ pub fn overview(days: &[Day]) -> String {
         Column::right("photos"),
         Column::right("finds"),
         Column::right("located"),
-        Column::right("middle radius"),
-        Column::right("contradictions"),
+        Column::right("median radius"),
+        Column::right("conflicts"),
     ]);
     for day in days {
         table.row(line(day));

@@ -42,7 +42,7 @@ fn heading(day: &Day) -> String {
 
 fn track(day: &Day) -> String {
     if day.fixes.is_empty() {
-        return "Track: none, so times alone locate nothing\n".to_owned();
+        return "Track: none; finds with only a time cannot be located\n".to_owned();
     }
     let fates = fates(day);
     let aside: usize = fates.values().sum();
@@ -61,11 +61,11 @@ fn track(day: &Day) -> String {
     let gaps = gaps(day);
     if let Some(longest) = gaps.iter().copied().reduce(|a, b| if b > a { b } else { a }) {
         let number = counted(gaps.len(), "gap", "gaps");
-        let _ = writeln!(text, "       {number} in the track, the longest {longest}");
+        let _ = writeln!(text, "       {number} in the track, longest {longest}");
     }
     let _ = writeln!(
         text,
-        "       walking {}, searching {}, standing {} at {}",
+        "       walking {}, searching {}, stationary {} at {}",
         spent(day, Activity::Walking),
         spent(day, Activity::Searching),
         spent(day, Activity::Stationary),
@@ -88,7 +88,7 @@ fn cameras(day: &Day) -> String {
         Column::right("photos"),
         Column::right("ahead by"),
         Column::right("95 % interval"),
-        Column::left("found how"),
+        Column::left("method"),
     ]);
     for camera in &day.cameras {
         table.row([
@@ -115,13 +115,13 @@ fn camera_note(camera: &CameraClock) -> String {
         let zone = if zone.0 == 0.0 {
             "no zone error".into()
         } else {
-            format!("{} of zone", offset(zone))
+            format!("{} from the zone", offset(zone))
         };
-        let _ = writeln!(text, "    {date}{zone}, {} of clock error", offset(error));
+        let _ = writeln!(text, "    {date}{zone}, {} clock error", offset(error));
     }
     for alternative in camera.alternatives.iter().take(3) {
         let share = alternative.probability * 100.0;
-        let _ = writeln!(text, "    an alternative: {} ({share:.1} %)", offset(alternative.ahead));
+        let _ = writeln!(text, "    alternative: {} ({share:.1} %)", offset(alternative.ahead));
     }
     text
 }
@@ -147,8 +147,8 @@ fn located(day: &Day) -> String {
         Column::right("latitude"),
         Column::right("longitude"),
         Column::right("95 % radius"),
-        Column::left("rests on"),
-        Column::left("mostly"),
+        Column::left("located by"),
+        Column::left("largest part"),
     ]);
     for (find, place) in located {
         table.row([
@@ -201,12 +201,9 @@ fn reports(day: &Day) -> String {
         errors.map(|error| bullet(error) + "\n").collect()
     };
     let parts = [
-        section(
-            "Contradictions",
-            &list(&mut day.conflicts.iter().map(|conflict| &conflict.report)),
-        ),
+        section("Conflicts", &list(&mut day.conflicts.iter().map(|conflict| &conflict.report))),
         section("Set aside", &list(&mut day.set_aside.iter())),
-        section("Worth a look", &list(&mut day.remarks.iter())),
+        section("Notes", &list(&mut day.remarks.iter())),
     ];
     parts.iter().filter(|part| !part.is_empty()).cloned().collect::<Vec<_>>().join("\n")
 }

@@ -91,8 +91,8 @@ pub(in crate::present) fn zone_source(source: ZoneSource) -> &'static str {
     match source {
         ZoneSource::Stated => "as stated",
         ZoneSource::Photograph => "from the photographs",
-        ZoneSource::Place => "from where the track is",
-        ZoneSource::Assumed => "assumed: nothing says which zone",
+        ZoneSource::Place => "from the position of the track",
+        ZoneSource::Assumed => "assumed: no zone in the data",
     }
 }
 
@@ -104,11 +104,11 @@ pub(in crate::present) fn method(clock: &CameraClock) -> String {
     }
     let words = match clock.method {
         ClockMethod::Stated => "as stated",
-        ClockMethod::Trusted => "taken as right",
+        ClockMethod::Trusted => "assumed correct",
         ClockMethod::ClockPhotograph => "photograph of a clock",
         ClockMethod::GpsTime => "GPS time in the photographs",
-        ClockMethod::Day => "from the day itself",
-        ClockMethod::Declined => "cannot tell",
+        ClockMethod::Day => "from this day",
+        ClockMethod::Declined => "not determined",
     };
     words.to_owned()
 }
@@ -162,7 +162,7 @@ mod tests {
     #[test]
     fn other_days_that_were_observed_are_named() {
         let mut clock = crate::present::fixture::day().cameras.remove(0);
-        assert_eq!(method(&clock), "from the day itself");
+        assert_eq!(method(&clock), "from this day");
         clock.other_days = 3;
         assert_eq!(method(&clock), "from the day and 3 other days");
         clock.method = ClockMethod::Stated;

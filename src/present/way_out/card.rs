@@ -41,7 +41,7 @@ pub fn drawing(answer: &WayOut) -> String {
         table_of_legs(&mut page, &legs[..shown], (top, row));
     }
     if rest > 0 {
-        let words = format!("{rest} more legs: see the list or the handset");
+        let words = format!("{rest} more legs: see the list or the receiver");
         let at = Point::new(MARGIN, top + row * rows as f64 + 10.0);
         page.push(svg::text(at, &words, Letters::new(6.8)));
     }
@@ -115,7 +115,7 @@ fn first_leg(leg: &Leg, way: &Way, answer: &WayOut) -> (String, String) {
     let precision = answer.first_leg(way);
     let (_, distance, paces) = super::text::first_leg(leg, precision);
     let bearing = precision.map_or_else(String::new, |precision| match precision.range.0 {
-        range if range >= 180.0 => "it may lie on any side".to_owned(),
+        range if range >= 180.0 => "direction uncertain: any side".to_owned(),
         range => format!("{paces} paces, bearing +-{:.0}\u{b0}", range.ceil()),
     });
     (distance, bearing)
@@ -248,7 +248,7 @@ fn foot(page: &mut Elements, answer: &WayOut, top: f64) {
     let facts = [
         "Lost? Stop. Hurt, exhausted or dark: stay put, keep warm, be seen.",
         "Six blasts or flashes a minute, pause a minute (three in North America).",
-        "Map, compass and eyes come first; nobody has looked at this way.",
+        "Map, compass and what you see come first; this route was not checked.",
     ];
     for (index, fact) in facts.iter().enumerate() {
         let at = Point::new(MARGIN, top + 23.5 + 8.6 * index as f64);

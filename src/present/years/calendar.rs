@@ -82,7 +82,7 @@ pub fn figure(rows: &[CalendarRow], hours: &[f64], first: usize) -> String {
         drawing = drawing.with(row_of(row, hours, first, frame, y, most));
     }
     let key = format!(
-        "the largest dot is {most:.1} finds per hour; grey weeks were not searched; a ring marks finds without a track"
+        "the largest dot is {most:.1} finds per hour; grey: not searched; ring: finds without a track"
     );
     let at = Point::new(14.0, high - 10.0);
     drawing.with(svg::text(at, &key, Letters::new(size::SMALL).colour(style::SOFT_INK))).to_string()

@@ -94,7 +94,7 @@ impl Measure {
             Self::PerKm => "finds per searched km",
             Self::Finds => "finds per hectare",
             Self::Effort => "searched km per hectare",
-            Self::Relative => "share of all finds, over its share on the whole map",
+            Self::Relative => "share of all finds relative to the whole map",
         }
     }
 }
@@ -125,9 +125,9 @@ pub fn summary(sheet: &Sheet) -> String {
         String::new()
     };
     let caution =
-        if few(sheet) { "; too few finds for a surface: a figure shows dots only" } else { "" };
+        if few(sheet) { "; too few finds for a surface: figures show points only" } else { "" };
     format!(
-        "{}: {}, {:.1} km searched, {:.1} ha within its reach; highest {peak:.1} finds per \
+        "{}: {}, {:.1} km searched, {:.1} ha searched; maximum {peak:.1} finds per \
          searched km{relative}{caution}",
         sheet.heading,
         counted(map.count, "find", "finds"),
@@ -140,15 +140,14 @@ pub fn summary(sheet: &Sheet) -> String {
 #[must_use]
 pub fn bandwidth(chosen: &Bandwidth) -> String {
     let how = match chosen.origin {
-        Origin::Rule => "by the rule: too few finds or outings for cross-validation, or asked for",
-        Origin::CrossValidation => "by cross-validation, outing by outing",
+        Origin::Rule => {
+            "by the rule of thumb: chosen, or too few finds or outings for cross-validation"
+        }
+        Origin::CrossValidation => "by cross-validation, leaving out one outing at a time",
         Origin::Stated => "as stated",
     };
     let held = if chosen.before_floor < chosen.floor {
-        format!(
-            " (the choice gave {:.0} m, less than the positions are known to)",
-            chosen.before_floor
-        )
+        format!(" (raised from {:.0} m to the position uncertainty)", chosen.before_floor)
     } else {
         String::new()
     };
@@ -213,7 +212,7 @@ pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Sh
     let foot = high - 62.0;
     if shade.is_some() {
         let at = Point::new(14.0, foot + 54.0);
-        let words = "darker: slopes away from the north-west";
+        let words = "hill shading, light from the north-west";
         let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
         drawing = drawing.with(svg::text(at, words, letters));
     }
@@ -229,7 +228,7 @@ fn subtitle(sheets: &[Sheet]) -> Element {
     let km: f64 = sheets.iter().map(|sheet| sheet.map.searched_km).sum();
     let bandwidth = sheets.first().map_or(0.0, |sheet| sheet.map.bandwidth.metres);
     let words = format!(
-        "{}, {km:.1} km searched; kernel of {bandwidth:.0} m bandwidth; every find where it is: keep this map to yourself",
+        "{}, {km:.1} km searched; kernel of {bandwidth:.0} m bandwidth; exact positions: confidential",
         counted(finds, "find", "finds")
     );
     svg::text(Point::new(14.0, 34.0), &words, Letters::new(size::BODY).colour(style::SOFT_INK))
@@ -425,7 +424,7 @@ fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements 
     let mut drawn = Elements::default();
     let letters = Letters::new(size::SMALL);
     let scaled = sheets.iter().any(|sheet| surface(sheet, measure));
-    let title = if scaled { measure.title() } else { "too few finds for a surface: dots only" };
+    let title = if scaled { measure.title() } else { "too few finds for a surface: points only" };
     drawn.push(svg::text(at, title, Letters::new(size::BODY).face(Face::Bold)));
     let (wide, high) = (30.0, 9.0);
     let top = at.y + 6.0;
@@ -455,7 +454,7 @@ fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements 
     key(
         at.x + if measure == Measure::Relative && scaled { 0.0 } else { 84.0 },
         style::PAPER,
-        "not searched: unknown",
+        "not searched",
     );
     if !sheets.iter().all(few) {
         let y = row + 4.0;
@@ -465,10 +464,10 @@ fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements 
             Point::new(x + 16.0, y),
             Stroke::new(style::INK, line::CURVE),
         ));
-        drawn.push(svg::text(Point::new(x + 19.0, y + 3.0), "half of the finds", letters));
+        drawn.push(svg::text(Point::new(x + 19.0, y + 3.0), "50 % of the finds", letters));
         let dashed = Stroke::new(style::INK, line::FINE).dashed(3.0, 2.0);
         drawn.push(svg::line(Point::new(x + 80.0, y), Point::new(x + 96.0, y), dashed));
-        drawn.push(svg::text(Point::new(x + 99.0, y + 3.0), "95 in 100", letters));
+        drawn.push(svg::text(Point::new(x + 99.0, y + 3.0), "95 % of the finds", letters));
     }
     drawn
 }
@@ -559,10 +558,10 @@ mod tests {
     #[test]
     fn few_finds_are_dots_without_a_surface() {
         let few = figure("Mycena", &[sheet(3)], Measure::PerKm, None);
-        assert!(few.contains("dots only") && !few.contains(CLASSES[5].0), "{few}");
+        assert!(few.contains("points only") && !few.contains(CLASSES[5].0), "{few}");
         assert!(!few.contains("nothing found") && summary(&sheet(3)).contains("too few finds"));
         let many = figure("Mycena", &[sheet(8)], Measure::PerKm, None);
-        assert!(many.contains(CLASSES[5].0) && !many.contains("dots only"));
+        assert!(many.contains(CLASSES[5].0) && !many.contains("points only"));
     }
 
     #[test]

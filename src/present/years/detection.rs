@@ -52,9 +52,9 @@ pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
         let _ = writeln!(text, "  {name:<45}{value}");
     };
     let length = fitted.usual.map_or_else(String::new, |minutes| format!(" of {}", span(minutes)));
-    say(&format!("found on a visit{length}, where it is"), &chance(fitted.per_visit));
-    say("there in a season, at such a site", &chance(fitted.present));
-    say(&format!("visits without a find{length} for \"not this year\""), &without_find(fitted));
+    say(&format!("detection per visit{length}, if present"), &chance(fitted.per_visit));
+    say("presence per season, at a known site", &chance(fitted.present));
+    say(&format!("visits without a find{length} for absence (95 %)"), &without_find(fitted));
     let _ = write!(text, "\n{}", remarks(fitted));
     text
 }
@@ -74,7 +74,7 @@ fn chance(estimate: Estimate) -> String {
     let percent = |value: f64| format!("{:.0}", 100.0 * value);
     let (low, high) = (percent(estimate.low95), percent(estimate.high95));
     if estimate.tells_nothing() {
-        format!("cannot be determined: anything from {low} to {high} % fits")
+        format!("not determined: {low} to {high} % is compatible")
     } else {
         format!("{} % (95 %: {low} to {high} %)", percent(estimate.value))
     }
@@ -85,7 +85,7 @@ fn without_find(fitted: &Occupancy) -> String {
     const ENDLESS: u32 = 1000;
     let (likely, fewest, most) = fitted.visits_for_95;
     if fitted.per_visit.tells_nothing() {
-        return "cannot be determined".to_owned();
+        return "not determined".to_owned();
     }
     let most = if most > ENDLESS { format!("over {ENDLESS}") } else { most.to_string() };
     format!("{likely} (95 %: {fewest} to {most})")
@@ -93,15 +93,15 @@ fn without_find(fitted: &Occupancy) -> String {
 
 fn remarks(fitted: &Occupancy) -> String {
     let time = match &fitted.by_time {
-        None => "The lengths of the visits are unknown or all alike.".to_owned(),
+        None => "The visit lengths are unknown or all equal.".to_owned(),
         Some(ByTime { used: false, aic_alike, aic_by_time, .. }) => format!(
-            "That longer visits find more cannot be seen (AIC {aic_alike:.1} with visits alike, \
-             {aic_by_time:.1} by time):\nvisits count as alike."
+            "No clear effect of visit length (AIC {aic_alike:.1} without, \
+             {aic_by_time:.1} with):\nvisits are treated as equal."
         ),
         Some(ByTime { power, aic_alike, aic_by_time, .. }) => format!(
-            "Longer visits find more: the search grows as the {:.2}th power of the time (95 %: {:.2} to \
-             {:.2};\n1 would be in proportion), AIC {aic_by_time:.1} against {aic_alike:.1} with visits \
-             alike.",
+            "Longer visits find more: search effort is proportional to time^{:.2} (95 %: {:.2} to \
+             {:.2}),\nAIC {aic_by_time:.1} with and {aic_alike:.1} without the effect \
+             of visit length.",
             power.value, power.low95, power.high95
         ),
     };

@@ -47,9 +47,9 @@ pub fn table(heading: &'static str, lines: &[EffortLine], total: &EffortLine) ->
         Column::right("outings"),
         Column::right("time"),
         Column::right("searched"),
-        Column::right("way"),
-        Column::right("searched way"),
-        Column::right("area searched"),
+        Column::right("distance"),
+        Column::right("searched distance"),
+        Column::right("searched area"),
     ]);
     for line in lines.iter().chain([total]) {
         table.row([

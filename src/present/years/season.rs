@@ -91,11 +91,11 @@ fn open_words(estimate: DayEstimate, after: Option<f64>, before: Option<f64>) ->
     };
     let low = after.map_or_else(
         || day_words(estimate.low95),
-        |day| format!("earlier than {}, unsearched,", day_words(day)),
+        |day| format!("before {} (not searched)", day_words(day)),
     );
     let high = before.map_or_else(
         || day_words(estimate.high95),
-        |day| format!("later than {}, unsearched", day_words(day)),
+        |day| format!("after {} (not searched)", day_words(day)),
     );
     format!("{at} (95 %: {low} to {high})")
 }
@@ -109,8 +109,10 @@ fn peak_words(season: &Season) -> String {
     )
 }
 
-/// In place of a date of the rate.
-const NO_CLEAR_PEAK: &str = "not determined: the rate is even as far as can be seen";
+/// Shown instead of a date where the rate has no significant peak.
+fn no_clear_peak(season: &Season) -> String {
+    format!("no clear peak in these data (p = {:.2})", season.p_value)
+}
 
 /// `30 finds on 9 of 40 outings`, with the number of seasons if asked for.
 fn found_on(season: &Season, seasons: bool) -> String {
@@ -138,7 +140,7 @@ pub fn text(taxon: &str, season: &Season) -> String {
         (None, true) => {
             let searched = edges.first_search.unwrap_or(dates.first.day);
             format!(
-                "no later than {}; nobody searched before {}",
+                "no later than {}; not searched before {}",
                 day_words(dates.first.day),
                 day_words(searched)
             )
@@ -150,7 +152,7 @@ pub fn text(taxon: &str, season: &Season) -> String {
         (None, true) => {
             let searched = edges.last_search.unwrap_or(dates.last.day);
             format!(
-                "at least until {}; nobody searched after {}",
+                "at least until {}; not searched after {}",
                 day_words(dates.last.day),
                 day_words(searched)
             )
@@ -159,13 +161,13 @@ pub fn text(taxon: &str, season: &Season) -> String {
     };
     say("onset (estimated)", onset);
     let of_rate = |estimate: DayEstimate| {
-        if season.clear_peak { words(estimate) } else { NO_CLEAR_PEAK.to_owned() }
+        if season.clear_peak { words(estimate) } else { no_clear_peak(season) }
     };
     say("10 % of the rate", of_rate(season.tenth));
     say("median of the rate", of_rate(season.median));
     say(
         "peak of the rate",
-        if season.clear_peak { peak_words(season) } else { NO_CLEAR_PEAK.to_owned() },
+        if season.clear_peak { peak_words(season) } else { no_clear_peak(season) },
     );
     say("90 % of the rate", of_rate(season.ninetieth));
     say("end (estimated)", end);
@@ -199,7 +201,7 @@ pub fn figure(taxon: &str, season: &Season) -> String {
     let peak = if season.clear_peak {
         format!("Peak {}", peak_words(season))
     } else {
-        "No peak can be determined: the rate is even as far as can be seen".to_owned()
+        no_clear_peak(season).replacen("no", "No", 1)
     };
     let result =
         format!("{}, {:.0} hours searched", found_on(season, false), season.searched_hours);
@@ -292,7 +294,7 @@ fn rate_panel(season: &Season, first: u16) -> Elements {
     let note = Letters::new(size::SMALL).colour(style::SOFT_INK);
     if season.curve.iter().any(|day| !day.searched) {
         let at = Point::new(panel.frame.corner.x + 5.0, panel.frame.corner.y + 10.0);
-        drawn.push(svg::text(at, "grey: nobody searched within ten days", note.rimmed()));
+        drawn.push(svg::text(at, "grey: not searched within ten days", note.rimmed()));
     }
     drawn
 }

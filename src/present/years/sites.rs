@@ -178,16 +178,16 @@ pub fn changes(changes: &[Change]) -> Vec<String> {
         .filter_map(|change| match change {
             Change::New { .. } => None,
             Change::Merged { site, taken_in } => Some(format!(
-                "site {} took in {}: their finds can no longer be distinguished",
+                "site {} was merged with {}: their finds can no longer be distinguished",
                 site.0,
                 list(taken_in)
             )),
             Change::Parted { site, others } => Some(format!(
-                "site {} parted: some of its finds are now site {}",
+                "site {} was split: some of its finds are now site {}",
                 site.0,
                 list(others)
             )),
-            Change::Gone { site } => Some(format!("site {} has no finds any more", site.0)),
+            Change::Gone { site } => Some(format!("site {} no longer has finds", site.0)),
         })
         .collect();
     if fresh > 0 {

@@ -63,9 +63,9 @@ pub fn table(lines: &[VisitLine]) -> String {
     let mut table = Table::new([
         Column::right("site"),
         Column::left("start (UTC)"),
-        Column::right("there"),
+        Column::right("arrival"),
         Column::right("searched"),
-        Column::left("mostly"),
+        Column::left("largest part"),
         Column::right("nearest"),
         Column::left("found"),
     ]);
@@ -89,8 +89,8 @@ pub fn table(lines: &[VisitLine]) -> String {
 
 fn words(activity: Activity) -> &'static str {
     match activity {
-        Activity::Walking => "walked through",
+        Activity::Walking => "walking",
         Activity::Searching => "searching",
-        Activity::Stationary => "standing",
+        Activity::Stationary => "stationary",
     }
 }

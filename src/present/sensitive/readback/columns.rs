@@ -71,7 +71,7 @@ pub(super) fn geoparquet(file: File, each: &mut dyn FnMut(Statement)) -> io::Res
     match (stated, reached) {
         (None, _) => Ok(()),
         (Some(stated), Some(reached)) if stated.iter().zip(&reached).all(same) => Ok(()),
-        _ => Err(io::Error::other("the stated extent is not that of the points")),
+        _ => Err(io::Error::other("the stated extent differs from the extent of the points")),
     }
 }
 
@@ -94,6 +94,6 @@ fn point(bytes: &[u8], into: &mut Statement) -> io::Result<()> {
             into.place(y, x);
             Ok(())
         }
-        _ => Err(io::Error::other("a geometry is no point")),
+        _ => Err(io::Error::other("a geometry is not a point")),
     }
 }

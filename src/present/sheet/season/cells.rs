@@ -108,8 +108,7 @@ fn legend(at: Point) -> Elements {
         };
         drawn.push(svg::text(Point::new(left, top + high + 8.0), &words, letters));
     }
-    let words =
-        "A cell without colour has no find that may be shown; it may not have been searched.";
+    let words = "A blank cell has no find that may be shown; it may not have been searched.";
     let soft = letters.colour(style::SOFT_INK);
     drawn.push(svg::text(Point::new(at.x, top + high + 20.0), words, soft));
     drawn

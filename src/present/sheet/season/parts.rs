@@ -21,15 +21,15 @@ pub(super) fn overview(sheet: &SeasonSheet) -> Element {
     let days: std::collections::BTreeSet<_> = sheet.outings.iter().map(|line| line.date).collect();
     tell("outings", &result(sheet.outings.len(), "on", days.len(), "day", "days"));
     let effort = &sheet.effort;
-    tell("on the way", &Seconds(effort.time_s).to_string());
+    tell("time out", &Seconds(effort.time_s).to_string());
     tell("searching", &Seconds(effort.searched_s).to_string());
-    tell("way", &Metres(effort.length_m).to_string());
-    tell("area searched, each place once", &format!("{:.1} ha", effort.searched_ha));
+    tell("distance", &Metres(effort.length_m).to_string());
+    tell("searched area, each place once", &format!("{:.1} ha", effort.searched_ha));
     let finds: usize = sheet.taxa.iter().map(|taxon| taxon.finds).sum();
     tell("finds", &words::count(finds));
     let named = || sheet.taxa.iter().filter(|taxon| taxon.name.is_some());
     let fresh = named().filter(|taxon| taxon.before == 0).count();
-    tell("taxa", &format!("{}, {fresh} of them for the first time", named().count()));
+    tell("taxa", &format!("{}, {fresh} of them new", named().count()));
     let bore = sheet.sites.iter().filter(|site| site.line.visits_with_find > 0).count();
     tell("sites with a find", &format!("{bore} of {} visited", sheet.sites.len()));
     let visits = |count: fn(&crate::present::years::sites::SiteLine) -> usize| -> usize {
@@ -38,7 +38,7 @@ pub(super) fn overview(sheet: &SeasonSheet) -> Element {
     let (searched, found) =
         (visits(|line| line.visits_searched), visits(|line| line.visits_with_find));
     tell(
-        "searches of sites",
+        "site searches",
         &format!("{searched}, {} without a find", searched.saturating_sub(found)),
     );
     Element::new("dl").set("class", "figures").with(figures)
@@ -66,7 +66,7 @@ fn inline(drawing: &str, own: &str, words: &str) -> Element {
 pub(super) fn calendar(sheet: &SeasonSheet) -> Element {
     let (rows, hours, first) = &sheet.calendar;
     if rows.is_empty() {
-        return Element::new("p").say("No find of these years has a name.");
+        return Element::new("p").say("No calendar: no find of these years has a name.");
     }
     inline(&calendar::figure(rows, hours, *first), "calendar", "Calendar of all taxa")
 }
@@ -82,7 +82,7 @@ pub(super) fn curves(sheet: &SeasonSheet) -> Element {
                 &format!("Season of {heading}"),
             )),
             Err(why) => {
-                let words = format!("{heading}: too little is known for a curve: {why}.");
+                let words = format!("{heading}: not enough data for a curve: {why}.");
                 drawn.push(Element::new("p").set("dir", "auto").say(&words));
             }
         }
@@ -96,10 +96,10 @@ pub(super) fn ground(sheet: &SeasonSheet) -> Element {
         let drawing = match map {
             GroundMap::Cells { cells } => cells::figure(cells)?,
             GroundMap::Density(maps) => {
-                density::figure("Where finds are dense", maps, Measure::PerKm, None)
+                density::figure("Density of finds", maps, Measure::PerKm, None)
             }
         };
-        let words = format!("Map of ground {}", index + 1);
+        let words = format!("Map of area {}", index + 1);
         Some(inline(&drawing, &format!("ground{index}"), &words))
     });
     let mut part =
@@ -109,7 +109,7 @@ pub(super) fn ground(sheet: &SeasonSheet) -> Element {
     }
     for (why, count) in sheet.ground.left_out.iter().filter(|(_, count)| *count > 0) {
         let finds = words::counted(*count, "find", "finds");
-        let words = format!("On no map: {finds} {why}.");
+        let words = format!("Not on a map: {finds} {why}.");
         part = part.with(Element::new("p").set("class", "soft").say(&words));
     }
     part

@@ -113,7 +113,7 @@ pub(super) fn sites(sheet: &SeasonSheet) -> Element {
     .filter(|(words, _)| named || *words != "name")
     .collect();
     table(
-        "Sites visited: finds that cannot be distinguished by position. Choose a heading to sort.",
+        "Sites visited. Choose a heading to sort.",
         &headings,
         sheet.sites.iter().map(|place| site(place, named)),
     )
@@ -165,9 +165,9 @@ pub(super) fn outings(sheet: &SeasonSheet) -> Element {
     let headings = [
         ("date", "text"),
         ("collector", "text"),
-        ("out", "number"),
+        ("time out", "number"),
         ("searched", "number"),
-        ("way", "number"),
+        ("distance", "number"),
         ("finds", "number"),
         ("taxa", "number"),
     ];
