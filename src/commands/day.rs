@@ -1,5 +1,5 @@
-//! What `import` and `check` share: the paths of a day's files and how to read their clocks, from the
-//! command line to joined days. Layer: `commands`.
+//! Reads the paths and clock options that `import` and `check` share, and joins the files into days.
+//! Layer: `commands`.
 
 use std::path::PathBuf;
 use std::str::FromStr;
@@ -24,12 +24,12 @@ pub(super) struct DayArguments {
     #[arg(required = true, value_name = "PATH")]
     paths: Vec<PathBuf>,
 
-    /// The zone of the notebook's and the camera's local times, as Australia/Hobart or +10:00.
+    /// The time zone of written and camera times, such as Australia/Hobart or +10:00.
     #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
     zone: Option<String>,
 
-    /// How the cameras' clocks are set: `auto` from the day itself, `none` takes them as right,
-    /// +HH:MM:SS is how far the camera is ahead, PHOTO=INSTANT is a photograph of a clock.
+    /// How camera clocks are corrected: `auto` estimates the offset, `none` assumes zero,
+    /// +HH:MM:SS states how far the camera is ahead, PHOTO=INSTANT names a photograph of a clock.
     #[arg(
         long,
         value_name = "auto|none|+HH:MM:SS|PHOTO=INSTANT",
@@ -38,20 +38,20 @@ pub(super) struct DayArguments {
     )]
     camera_clock: String,
 
-    /// Who collected, where the records do not say.
+    /// The collector of records that name none.
     #[arg(long, value_name = "NAME")]
     collector: Option<String>,
 
-    /// How far from the find you usually stand when you photograph it.
+    /// The usual distance between you and the find when you photograph it.
     #[arg(long, value_name = "METRES", default_value_t = 2.0)]
     stand_off: f64,
 }
 
-/// The days and the files that were set aside whole.
+/// The days, and the files that were set aside entirely.
 pub(super) struct Joined {
     pub(super) days: Vec<Day>,
     pub(super) set_aside: Vec<Error>,
-    /// Files of other kinds that lay beside them.
+    /// Files of unsupported formats beside them.
     pub(super) passed_over: Vec<PathBuf>,
 }
 
@@ -113,7 +113,7 @@ impl DayArguments {
     }
 }
 
-/// What the user stated about the day.
+/// Statements of the user about the day.
 struct Stated {
     day: Options,
 }
@@ -183,7 +183,7 @@ fn signed_clock(text: &str) -> Option<i64> {
     (parts == digits.split(':').count()).then_some(sign * seconds)
 }
 
-/// No camera is farther from the time than this, seconds: a hundred years.
+/// The largest camera offset that is accepted, seconds: a hundred years.
 const LARGEST_OFFSET: i64 = 100 * 366 * 86_400;
 
 fn camera_clock(text: &str, zone: Option<&ZoneChoice>) -> Result<CameraClockOption> {

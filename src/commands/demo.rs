@@ -1,5 +1,5 @@
-//! `trug demo`: the sample days through everything that trug does, with the commands shown, ending with
-//! what was made and what to look at. The days travel inside the program. Layer: `commands`.
+//! Runs `trug demo`: runs the commands on sample days embedded in the program, shows each command, and
+//! lists the files written. Layer: `commands`.
 
 mod manifest;
 
@@ -16,16 +16,16 @@ use crate::error::{Error, Result};
 
 static SAMPLE_DAYS: Dir = include_dir!("$CARGO_MANIFEST_DIR/sample-tracks");
 
-/// Beside the days: the program that makes them, and what is true of them.
+/// Folders beside the days that are not unpacked: the generator and the ground truth.
 const HELD_BACK: [&str; 2] = ["generate", "truth"];
 
-/// Run everything on sample days, to see what trug does.
+/// Run all commands on sample days.
 ///
-/// Puts the days of an invented society in an invented reserve into a folder of their own, and runs the
-/// commands on them as you would, showing each. A folder that holds anything else is left alone.
+/// Writes sample days with invented people and places into a folder and runs the commands on them,
+/// showing each. A folder that contains anything else is not changed.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
-    /// Where to put it all: a new folder, an empty one, or that of an earlier demonstration.
+    /// The folder: new, empty, or from an earlier demonstration.
     #[arg(long, value_name = "DIR", default_value = "demo")]
     into: PathBuf,
 }
@@ -35,7 +35,7 @@ struct Step {
     why: &'static str,
     /// `{}` stands for the folder.
     command: &'static str,
-    /// What it makes, and what to look at there.
+    /// The file it writes, and its content.
     makes: Option<(&'static str, &'static str)>,
 }
 
@@ -159,7 +159,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(Exit::Done)
 }
 
-/// Shows a command and runs it. Inputs that it sets aside are part of the show.
+/// Prints a command and runs it. Inputs that are set aside are expected.
 fn perform(command: &str, folder: &Path, console: &mut Console) -> Result<()> {
     let shown = folder.display().to_string();
     console.print(&format!("$ trug {}\n\n", command.replace("{}", &shown)))?;

@@ -1,4 +1,4 @@
-//! `trug density`: where finds are dense for the way searched. Layer: `commands`.
+//! Runs `trug density`: maps the density of finds per searched distance. Layer: `commands`.
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -25,28 +25,28 @@ use crate::present::years::density::{self as view, Measure, Sheet};
 use crate::present::years::shade::Shade;
 use crate::units::{LatLon, Metres};
 
-/// Map where finds are dense: per searched kilometre, per hectare, or the search itself.
+/// Map the density of finds per searched kilometre or per hectare, or the search effort.
 ///
-/// Ground that nobody searched is left white, since unsearched is not empty. These maps show exact
-/// places: keep them to yourself.
+/// Unsearched ground stays white, since unsearched does not mean empty. These maps show exact
+/// positions: do not publish them.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Only this taxon: a name or its beginning.
+    /// Only this taxon: a name or the beginning of one.
     #[arg(long, value_name = "T")]
     taxon: Option<String>,
 
-    /// Only these months, as 4-6; 12-2 crosses New Year.
+    /// Only these months, such as 4-6; 12-2 crosses the new year.
     #[arg(long, value_name = "M-M")]
     months: Option<String>,
 
-    /// What to map.
+    /// The quantity to map.
     #[arg(long, value_enum, default_value_t = MeasureChoice::PerKm)]
     measure: MeasureChoice,
 
-    /// Map how much larger a share of these finds the taxon is than on the whole map.
+    /// Map the share of the taxon among all finds, relative to its share on the whole map.
     #[arg(long, value_enum, value_name = "WHAT", requires = "taxon", conflicts_with = "measure")]
     against: Option<Against>,
 
@@ -55,19 +55,19 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "HOW", default_value = "best")]
     bandwidth: String,
 
-    /// Cells on the longer side.
+    /// Number of cells on the longer side.
     #[arg(long, value_name = "N", default_value_t = 256, value_parser = clap::value_parser!(u16).range(16..=4096))]
     cells: u16,
 
-    /// One small map for each year, all on one scale.
+    /// One small map per year, all on one scale.
     #[arg(long)]
     by_year: bool,
 
-    /// Draw it: an SVG, PNG or PDF by its ending.
+    /// Draw a figure: SVG, PNG or PDF by the file name extension.
     #[arg(long, value_name = "FILE")]
     figure: Option<PathBuf>,
 
-    /// Shade the figure by the ground: elevation tiles (.hgt, GeoTIFF, ASCII grid).
+    /// Add hill shading from elevation tiles (.hgt, GeoTIFF, ASCII grid).
     #[arg(long, value_name = "FILE", num_args = 1..)]
     elevation: Vec<PathBuf>,
 
@@ -75,7 +75,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     grid: Option<PathBuf>,
 
-    /// Write the lines about half and 95 in 100 of the finds as GeoJSON.
+    /// Write the contours of 50 % and 95 % of the finds as GeoJSON.
     #[arg(long, value_name = "FILE")]
     contours: Option<PathBuf>,
 
@@ -115,7 +115,7 @@ impl From<MeasureChoice> for Measure {
     }
 }
 
-/// Finds and ways of one year.
+/// Finds and tracks of one year.
 #[derive(Default)]
 struct Part {
     finds: Vec<usize>,
@@ -271,7 +271,7 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
     outputs.place()
 }
 
-/// The shape of the ground under a map, when there are tiles that know it.
+/// The hill shading of a map, where tiles cover it.
 fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
     if tiles.is_empty() {
         return Ok(None);
@@ -309,7 +309,7 @@ fn tell(sheets: &[Sheet], years: &Years, chosen: &[usize], console: &mut Console
     Ok(Exit::Done)
 }
 
-/// Numbers in place of identities.
+/// Consecutive numbers instead of identifiers.
 pub(super) fn numbered(outings: impl Iterator<Item = uuid::Uuid>) -> Vec<usize> {
     let mut number = std::collections::HashMap::new();
     outings

@@ -1,5 +1,5 @@
-//! `trug deposit --out FILE.zip`: a Darwin Core Archive for a herbarium or a data portal. Layer:
-//! `commands`.
+//! Runs `trug deposit --out FILE.zip`: writes a Darwin Core Archive for a herbarium or a data portal.
+//! Layer: `commands`.
 
 use std::collections::{BTreeSet, HashSet};
 use std::path::PathBuf;
@@ -22,9 +22,9 @@ use crate::present::deposit::{self, Absence, Basis, Dataset, Deposit, Event, Lic
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, KeptOuting, Store};
 
-/// Write a Darwin Core Archive: outings, finds, fresh characters, with their description.
+/// Write a Darwin Core Archive: outings, finds, fresh characters and metadata.
 ///
-/// Careful unless stated otherwise, and checked before it is written: where a sensitive place
+/// Generalised by default, and checked before it is written: where a sensitive place
 /// could be recovered from the archive, nothing is written.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -35,23 +35,23 @@ pub(super) struct Arguments {
     #[command(flatten)]
     replacing: output::Overwrite,
 
-    /// What it is called.
+    /// The title of the dataset.
     #[arg(long, value_name = "TITLE")]
     title: String,
 
-    /// Under which licence others may use it; only you can decide that.
+    /// The licence under which others may use it; only you can decide that.
     #[arg(long, value_enum)]
     licence: LicenceChoice,
 
-    /// Whose it is; the collectors unless stated. Can be given several times.
+    /// The creator; by default the collectors. Can be given several times.
     #[arg(long, value_name = "NAME")]
     creator: Vec<String>,
 
-    /// What kind of evidence the records are.
+    /// The basis of record.
     #[arg(long, value_enum, default_value_t = BasisChoice::Observation)]
     basis: BasisChoice,
 
-    /// The words of occurrenceStatus: detected and notDetected, or present and absent as before 2026.
+    /// The values of occurrenceStatus: detected and notDetected, or present and absent as before 2026.
     #[arg(long, value_enum, default_value_t = StatusChoice::Detected)]
     status_words: StatusChoice,
 
@@ -74,9 +74,9 @@ enum LicenceChoice {
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
 enum BasisChoice {
-    /// Seen in the field.
+    /// Observed in the field.
     Observation,
-    /// Collected, dried and kept.
+    /// Collected and preserved.
     Specimen,
 }
 
@@ -159,8 +159,8 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {
     })
 }
 
-/// The outings of the chosen finds and those of the same time that searched, nothing found. Of an outing that
-/// has sensitive finds no non-detection is written, nor of a sensitive taxon.
+/// The outings of the chosen finds and those of the same period without a find. For an outing with
+/// sensitive finds, and for a sensitive taxon, no non-detection is written.
 fn events(
     store: &Store,
     prepared: &Prepared,
@@ -184,7 +184,7 @@ fn events(
             }
         }
         own.retain(asked);
-        // effort without a find counts too, but where one kind is asked for it must concern that kind
+        // effort without a find counts too; with a taxon filter it must concern that taxon
         let fruitless = outing.finds == 0 && outing.searched.is_some() && query.taxon.is_none();
         if chosen.contains(&outing.id) || !own.is_empty() || fruitless {
             events.push(Event {

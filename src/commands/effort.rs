@@ -1,4 +1,4 @@
-//! `trug effort`: how long, how far and over how much ground was searched. Layer: `commands`.
+//! Runs `trug effort`: reports search time, distance and searched area. Layer: `commands`.
 
 use std::collections::{BTreeSet, HashMap};
 use std::path::PathBuf;
@@ -30,26 +30,26 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// By what.
+    /// Group by.
     #[arg(long, value_enum, default_value_t = By::Week)]
     by: By,
 
-    /// In which form.
+    /// The output format.
     #[arg(long, value_enum, default_value_t = Form::Table)]
     format: Form,
 
-    /// Draw bars of it: an SVG, PNG or PDF by its ending.
+    /// Draw a bar chart: SVG, PNG or PDF by the file name extension.
     #[arg(long, value_name = "FILE")]
     figure: Option<PathBuf>,
 
     #[command(flatten)]
     replacing: output::Overwrite,
 
-    /// How far to each side of the way the ground is seen.
+    /// Search half-width on each side of the track.
     #[arg(long, value_name = "METRES", default_value_t = 5.0)]
     sight: f64,
 
-    /// The size of a cell.
+    /// The cell size.
     #[arg(long, value_name = "METRES", default_value_t = 100.0)]
     cell: f64,
 }
@@ -64,17 +64,17 @@ enum By {
     Month,
     /// Year.
     Year,
-    /// Site, within 15 m of its middle.
+    /// Site, within 15 m of its centre.
     Site,
-    /// Square cell, named by its middle.
+    /// Square cell, named by its centre.
     Cell,
-    /// Band of 100 m of elevation, by the receiver's own height.
+    /// Elevation band of 100 m, from GPS heights.
     Elevation,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Form {
-    /// Columns for the eye.
+    /// A table.
     Table,
     /// Lines and total.
     Json,
@@ -134,10 +134,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(Exit::Done)
 }
 
-/// Bars beyond which a figure states longer times.
+/// The largest number of bars; above it a figure uses longer periods.
 const BARS: usize = 60;
 
-/// Days and weeks by months or years where there are too many of them for a figure.
+/// Replaces days and weeks by months or years where they are too many for a figure.
 fn drawn_by(by: By, years: &Years) -> By {
     type Key = fn(Date) -> Date;
     let dates = || years.outings.iter().map(|outing| outing.date);

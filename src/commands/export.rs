@@ -1,4 +1,4 @@
-//! `trug export --format FORM --out FILE`: finds and ways for other programs and people, one after another.
+//! Runs `trug export --format FORM --out FILE`: streams finds and tracks into an exchange format.
 //! Layer: `commands`.
 
 mod parts;
@@ -20,11 +20,11 @@ use crate::present::way::Way;
 use crate::store::{KeptOuting, Store};
 use parts::Parts;
 
-/// Write finds for others, as exactly as they may be given.
+/// Write finds for others, generalised by default.
 ///
-/// Careful unless stated otherwise: positions to 0.001 degree, no times of day, no notes. Ways only go
-/// along where every find of the outing may be given exactly. A file that trug wrote before is replaced;
-/// any other is left alone.
+/// By default positions are on a grid of 0.001 degree, without times of day and notes. Tracks are
+/// included only where every find of the outing may be exact. A file that trug wrote before is replaced;
+/// any other is not changed.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     /// The file to write; with --by-year a folder.
@@ -34,16 +34,16 @@ pub(super) struct Arguments {
     #[command(flatten)]
     replacing: output::Overwrite,
 
-    /// In which form.
+    /// The output format.
     #[arg(long, value_enum)]
     format: FormChoice,
 
-    /// The ways of the outings too.
+    /// Include the tracks of the outings.
     #[arg(long)]
     ways: bool,
 
-    /// A part for each year in a folder of its own, as FOLDER/year=2026/part-0.parquet: for engines that
-    /// read many files as one table. Meant where --out is a folder.
+    /// One part per year, as FOLDER/year=2026/part-0.parquet, for engines that
+    /// read many files as one table. The default where --out is a folder.
     #[arg(long)]
     by_year: bool,
 
@@ -58,7 +58,7 @@ pub(super) struct Arguments {
 enum FormChoice {
     /// RFC 7946 with Darwin Core properties.
     Geojson,
-    /// GPX 1.1: finds as waypoints, ways as tracks.
+    /// GPX 1.1: finds as waypoints, with tracks.
     Gpx,
     /// KML 2.2.
     Kml,
@@ -130,7 +130,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         drafts.read_back(&mut |statement| audit.judge(&statement))?;
         others::refuse_leaks("the export", &audit.leaks())?;
     }
-    // recorded before it is in place: an output that nobody remembers must not exist
+    // recorded before it is in place: an unrecorded output must not exist
     store.record_published(&published, Timestamp::now())?;
     let stale = drafts.into_place()?;
     others::tell_notices(&plan.notices, console);
@@ -142,7 +142,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(Exit::SomeSetAside)
 }
 
-/// Whether parts are wanted, one for each year.
+/// Whether to write one part per year.
 fn by_year(arguments: &Arguments, form: Form) -> Result<bool> {
     let out = arguments.out.to_string_lossy();
     let folder = arguments.out.is_dir() || out.ends_with(['/', '\\']);
@@ -189,7 +189,7 @@ fn left_over(stale: &[PathBuf]) -> Error {
         .hint("remove them; programs that read the folder read them too")
 }
 
-/// Writes the way of an outing of which nothing is taken back, where it has one.
+/// Writes the track of an outing of which nothing is withheld, where it has one.
 fn way(store: &Store, plan: &Plan, outing: KeptOuting, parts: &mut Parts<'_>) -> Result<bool> {
     if plan.guards(outing.id) {
         return Ok(false);

@@ -1,4 +1,4 @@
-//! `trug labels --out FILE.pdf`: labels of kept finds, or numbered slips for the field. Layer:
+//! Runs `trug labels --out FILE.pdf`: prints labels of stored finds, or numbered field slips. Layer:
 //! `commands`.
 
 use std::path::PathBuf;
@@ -19,7 +19,7 @@ use crate::store::{FindQuery, Store};
 
 /// Print labels for packets, drying trays and boxes, or numbered slips to take into the field.
 ///
-/// A label of a find says exactly where it was found: it is meant to stay with the specimen.
+/// Labels show exact positions: they are meant to stay with the specimen.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     /// The PDF to write.
@@ -29,18 +29,18 @@ pub(super) struct Arguments {
     #[command(flatten)]
     replacing: output::Overwrite,
 
-    /// What the labels are for.
+    /// The purpose of the labels.
     #[arg(long, value_enum, default_value_t = SizeChoice::Packet)]
     size: SizeChoice,
 
-    /// On which paper.
+    /// The paper size.
     #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
     paper: PaperChoice,
 
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Only finds whose name begins like this.
+    /// Only finds whose name begins with this.
     #[arg(long, value_name = "NAME")]
     taxon: Option<String>,
 
@@ -60,7 +60,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "NUMBER")]
     number: Vec<String>,
 
-    /// Slips for the field instead: the first number, such as AQ-0101.
+    /// Field slips instead: the first number, such as AQ-0101.
     #[arg(
         long,
         value_name = "NUMBER",
@@ -69,7 +69,7 @@ pub(super) struct Arguments {
     )]
     slips: Option<String>,
 
-    /// How many slips.
+    /// The number of slips.
     #[arg(long, value_name = "HOW MANY", requires = "slips", value_parser = clap::value_parser!(u32).range(1..=5_000))]
     count: Option<u32>,
 }
@@ -199,7 +199,7 @@ fn warn_of_missing_letters(finds: &[KeptFind], console: &mut Console) {
     );
 }
 
-/// So many numbers from the first one on, in its own way of writing.
+/// Consecutive numbers from the first one on, in its own format.
 fn series(first: &str, count: u32) -> Result<Vec<RecordNumber>> {
     let first = RecordNumber(first.trim().to_owned());
     let digits = first.0.len() - first.series().len();

@@ -1,5 +1,5 @@
-//! Refuses names and numbers that nothing in the store bears, with those written most like them: a question
-//! about a misspelt name must not be answered as if it were one about nothing. Layer: `commands`.
+//! Rejects taxa, numbers and collectors that the store does not contain and suggests similar ones, so
+//! that a misspelt name does not give an empty result. Layer: `commands`.
 
 use std::collections::BTreeSet;
 
@@ -11,7 +11,7 @@ use crate::present::summary::words::counted;
 use crate::store::{FindQuery, Store};
 
 /// # Errors
-/// When no find of all years bears the name.
+/// When no find of any year has the name.
 pub(super) fn known_taxon(years: &Years, taxon: Option<&str>) -> Result<()> {
     let names = || years.seen.iter().map(|find| &*find.taxon);
     match taxon.map(str::trim) {
@@ -22,7 +22,7 @@ pub(super) fn known_taxon(years: &Years, taxon: Option<&str>) -> Result<()> {
     }
 }
 
-/// What is wrong with a name that no find in the store begins with; `None` where one does.
+/// An error for a name that no find in the store begins with; `None` where one does.
 ///
 /// # Errors
 /// When the store cannot be read.
@@ -51,7 +51,7 @@ fn unknown_taxon<'a>(names: impl Iterator<Item = &'a str>, count: usize, taxon: 
 }
 
 /// # Errors
-/// When one of the numbers is that of no find in the store, or of none that is chosen.
+/// When one of the numbers belongs to no find in the store, or to none that is selected.
 pub(super) fn known_numbers(
     store: &Store,
     asked: &[String],
@@ -79,7 +79,7 @@ pub(super) fn known_numbers(
 }
 
 /// # Errors
-/// When no outing in the store is of a collector of that name.
+/// When no outing in the store has a collector of that name.
 pub(super) fn known_collector(store: &Store, asked: Option<&str>) -> Result<()> {
     let Some(asked) = asked else { return Ok(()) };
     let outings = store.outings()?;

@@ -1,5 +1,5 @@
-//! `trug next`: which sites are worth a visit on a date, and which round holds most of them.
-//! Layer: `commands`.
+//! Runs `trug next`: ranks sites by the probability of a find on a date and plans a round. Layer:
+//! `commands`.
 
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
@@ -30,7 +30,7 @@ use crate::wayout::daylight::{DayKind, Daylight};
 use crate::wayout::light;
 use crate::wayout::paths::{Builder, Entry, Net};
 
-/// Rank sites by the chance of a find on a date; with --hours, plan a round.
+/// Rank sites by the probability of a find on a date; with --hours, plan a round.
 ///
 /// Leave the route and the return time with someone; walking times are estimates.
 #[derive(Debug, Args)]
@@ -42,7 +42,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "D")]
     date: Date,
 
-    /// Only finds of this kind count.
+    /// Only finds of this taxon count.
     #[arg(long, value_name = "T")]
     taxon: Option<String>,
 
@@ -50,11 +50,11 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "H")]
     hours: Option<f64>,
 
-    /// From this trailhead or position; else from the only trailhead, or where most outings began.
+    /// The start: a trailhead or position; by default the only trailhead, or where most outings began.
     #[arg(long, value_name = "WHERE", requires = "hours", allow_hyphen_values = true)]
     from: Option<String>,
 
-    /// Setting out at this local time.
+    /// The local start time.
     #[arg(long, value_name = "HH:MM", requires = "hours", default_value = "09:00")]
     start: Time,
 
@@ -62,22 +62,22 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "MINUTES", requires = "hours", default_value_t = 12.0)]
     stay: f64,
 
-    /// In which form.
+    /// The output format.
     #[arg(long, value_enum, default_value_t = Form::Table)]
     format: Form,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Form {
-    /// Columns for the eye.
+    /// A table.
     Table,
-    /// Sites, and the round if one was asked for.
+    /// Sites, and the round if --hours is given.
     Json,
 }
 
-/// Nobody gets on faster on foot in a wood, metres a second.
+/// The largest walking speed off paths, metres a second (common practice).
 const FASTEST: f64 = 1.4;
-/// How far apart the points of a known path may be.
+/// The spacing of points along a known path.
 const PATH_SPACING: Metres = Metres(10.0);
 
 #[derive(Serialize)]
@@ -85,7 +85,7 @@ struct Reported {
     date: Date,
     sites: Vec<Prospect>,
     round: Option<Round>,
-    /// That positions and sites are those of the collector, not of others.
+    /// Always `exact`: positions are not generalised.
     positions: &'static str,
     /// Sites with a sensitive find.
     sensitive_sites: Vec<i64>,
@@ -108,7 +108,7 @@ struct Round {
     remark: String,
 }
 
-/// Plans know no fractions of a second.
+/// Times of a plan are rounded to whole seconds.
 fn whole_seconds<S: serde::Serializer>(
     when: &Timestamp,
     to: S,
@@ -302,7 +302,7 @@ fn plan(
     let reach = time / 2.0 * FASTEST;
     let centre = Spot::of(from);
     let look = |walk: Walk| {
-        // a path that nobody on foot can reach and leave in time is of no use
+        // paths that cannot be reached and left within the time are ignored
         let near = |point: &TrackPoint| Spot::of(point.at).distance(centre).0 < reach;
         walk.points.iter().any(near).then(|| walk.filled(PATH_SPACING))
     };
@@ -336,7 +336,7 @@ fn plan(
     })
 }
 
-/// Finds below which nobody sets out for them: they would be printed as 0.0.
+/// The least expected number of sites with a find: below it the figure would be printed as 0.0.
 const LEAST_EXPECTED: f64 = 0.05;
 
 /// When a round begins and how long it may last, seconds.
@@ -346,7 +346,7 @@ struct Searching {
     remark: String,
 }
 
-/// The part of the time asked for that lies in the light of the date; `None` where none does.
+/// The part of the given time that is in daylight; `None` where none is.
 fn searching(
     date: Date,
     start: Timestamp,
@@ -380,7 +380,7 @@ fn searching(
     Some(Searching { start: from, time: time.min(left), remark: remarks.join("; ") })
 }
 
-/// Why no round fits into the light of the date.
+/// The reason why no round fits into the daylight.
 fn no_light(date: Date, start: Timestamp, (light, zone): (&Daylight, &TimeZone)) -> String {
     format!(
         "No round is planned: no daylight left on {date} from {} ({}).",
@@ -436,8 +436,8 @@ fn round(
     }
 }
 
-/// Seconds between all places along known paths; where no path leads, straight across at 4 km/h with
-/// a third more way.
+/// Seconds between all places along known paths; elsewhere straight at 4 km/h with
+/// a third added to the distance.
 fn travel(net: &Net, places: &[LatLon]) -> Vec<Vec<f64>> {
     let straight = |a: LatLon, b: LatLon| Spot::of(a).distance(Spot::of(b)).0 * 1.3 / (4.0 / 3.6);
     let mut times = vec![vec![0.0; places.len()]; places.len()];

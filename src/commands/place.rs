@@ -1,22 +1,22 @@
-//! A position that somebody types for a person on foot: text, a `geo:` URI or a link to a map. Asks
-//! where latitude and longitude may be changed over. Layer: `commands`.
+//! Reads a position typed by a user: text, a `geo:` URI or a map link. Rejects input whose latitude and
+//! longitude may be swapped. Layer: `commands`.
 
 use crate::error::{Error, Result};
 use crate::ingest::position::{self, link};
 use crate::model::CoordinateReading;
 use crate::units::{LatLon, Metres};
 
-/// A position and how well it is known.
+/// A position and its uncertainty.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Place {
     pub(super) at: LatLon,
-    /// What the figures leave open.
+    /// The uncertainty from the number of digits.
     pub(super) open: Metres,
-    /// What the text itself states.
+    /// The uncertainty stated in the text.
     pub(super) stated: Option<Metres>,
 }
 
-/// Reads a position. Figures without a datum are on WGS 84, as handsets and messages send them.
+/// Reads a position. Coordinates without a datum are on WGS 84, as receivers and messages send them.
 pub(super) fn read(text: &str) -> Result<Place> {
     let linked = link::figures(text)?;
     let figures = linked.as_ref().map_or(text, |linked| linked.figures.as_str());
@@ -36,7 +36,7 @@ pub(super) fn read(text: &str) -> Result<Place> {
     }
 }
 
-/// Two bare numbers of which the first can only be a longitude were changed over, or one is wrong.
+/// Rejects two plain numbers of which the first can only be a longitude: swapped, or wrong.
 fn in_order(text: &str, reading: &CoordinateReading) -> Result<()> {
     if !reading.manner.contains("longitude first") {
         return Ok(());

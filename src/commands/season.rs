@@ -1,4 +1,4 @@
-//! `trug season`: when a taxon fruits, corrected for the hours searched. Layer: `commands`.
+//! Runs `trug season`: estimates when a taxon fruits, corrected for search effort. Layer: `commands`.
 
 use std::path::PathBuf;
 
@@ -24,7 +24,7 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// The taxon: a name or the beginning of one, a genus for all its species.
+    /// The taxon: a name or the beginning of one; a genus includes its species.
     #[arg(long, value_name = "T", required_unless_present = "figure")]
     taxon: Option<String>,
 
@@ -32,7 +32,7 @@ pub(super) struct Arguments {
     #[arg(long)]
     json: bool,
 
-    /// Draw it: an SVG, PNG or PDF by its ending.
+    /// Draw a figure: SVG, PNG or PDF by the file name extension.
     #[arg(long, value_name = "FILE")]
     figure: Option<PathBuf>,
 

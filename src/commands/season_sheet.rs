@@ -1,4 +1,5 @@
-//! `trug sheet --season YEAR --out FILE.html`: gathers what the sheet of a year shows. Layer: `commands`.
+//! Runs `trug sheet --season YEAR --out FILE.html`: collects the data of a page about one or more
+//! years. Layer: `commands`.
 
 mod ground;
 
@@ -34,7 +35,7 @@ use crate::present::years::sites;
 use crate::store::{FindQuery, KeptOuting};
 use crate::units::{Metres, Seconds};
 
-/// Curves of so many taxa are drawn beside that of all taxa.
+/// The number of taxa with a curve of their own.
 const CURVES: usize = 3;
 
 pub(super) fn run(
@@ -73,7 +74,7 @@ pub(super) fn run(
     Ok(Exit::Done)
 }
 
-/// Reads the page as somebody else would, and refuses it where a sensitive place could be recovered.
+/// Reads the finished page back and refuses it where a sensitive place could be recovered.
 fn read_back(prepared: &Prepared, span: Span, page: &str) -> Result<()> {
     let places: HashMap<Uuid, usize> =
         prepared.originals.iter().enumerate().map(|(index, find)| (find.id, index)).collect();
@@ -231,7 +232,7 @@ fn effort(
     Ok((total, bars))
 }
 
-/// The taxa of the years, the most frequent first, what was not determined last.
+/// The taxa of the years, most frequent first, undetermined finds last.
 fn taxa(
     finds: &[&KeptFind],
     prepared: &Prepared,
@@ -271,7 +272,7 @@ fn taxa(
     lines
 }
 
-/// The season of all taxa within these years, and those of the most frequent taxa from all years up
+/// The season of all taxa within these years, and of the most frequent taxa from all years up
 /// to them.
 fn curves(
     years: &Years,
@@ -320,7 +321,7 @@ fn places(years: &Years, prepared: &Prepared, sites: &Sites, visits: &[Visit]) -
         .filter(|(_, line)| line.visits > 0)
         .map(|(site, line)| {
             let members = || site.finds.iter().filter_map(|find| shown.get(&years.finds[*find].id));
-            // the coarsest of its finds speaks for the site
+            // the coarsest level of its finds applies to the site
             let coarsest = members()
                 .filter(|find| find.generalised.is_some())
                 .max_by_key(|find| find.generalised.as_ref().map(|generalised| generalised.level));

@@ -1,5 +1,5 @@
-//! `trug sheet --day DATE --out FILE.html`: a day to look at, in one file; with `--season`, a year. Layer:
-//! `commands`.
+//! Runs `trug sheet --day DATE --out FILE.html`: writes one day as a single page; with `--season`, a
+//! year. Layer: `commands`.
 
 use std::path::{Path, PathBuf};
 
@@ -21,12 +21,12 @@ use crate::present::summary::words::counted;
 use crate::present::thumbnail;
 use crate::store::{KeptOuting, Store};
 
-/// Make a page of a day or of a year.
+/// Make a page of a day or of one or more years.
 ///
-/// Of a day: map, time line, finds with their photographs, what to process first; it shows exactly where
-/// everything was found. Of a year: calendar, curves, maps, kinds, sites, effort; places are given only
-/// coarsely unless you say otherwise. The page is one HTML file. It works without a network, on a phone
-/// and on paper, and sends nothing anywhere.
+/// A day: map, time line, finds with photographs, order of processing, with exact positions.
+/// A year: calendar, curves, maps, taxa, sites, effort, with positions generalised by default.
+/// The page is one HTML file. It works offline, on a phone
+/// and on paper, and makes no network requests.
 #[derive(Debug, Args)]
 #[command(group = ArgGroup::new("what").args(["day", "season"]).required(true))]
 pub(super) struct Arguments {
@@ -34,11 +34,11 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "DATE")]
     day: Option<Date>,
 
-    /// The year instead, or the first and the last: 2026, 2017-2026.
+    /// A year or a range of years instead: 2026, 2017-2026.
     #[arg(long, value_name = "YEAR", conflicts_with_all = ["collector", "without_photographs"])]
     season: Option<String>,
 
-    /// With --season: how exactly places are given. See trug places for what is sensitive.
+    /// With --season: how exact positions are. See trug places for sensitivity rules.
     #[arg(long, value_enum, default_value_t = Coordinates::Generalised, conflicts_with = "day")]
     coordinates: Coordinates,
 
@@ -52,11 +52,11 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Whose day, where several people went out.
+    /// The collector, where several people have an outing on that day.
     #[arg(long, value_name = "NAME")]
     collector: Option<String>,
 
-    /// Leave the photographs out, which makes a much smaller file.
+    /// Omit the photographs, for a much smaller file.
     #[arg(long)]
     without_photographs: bool,
 }
@@ -143,7 +143,7 @@ fn one(mut outings: Vec<KeptOuting>, date: Date) -> Result<KeptOuting> {
     }
 }
 
-/// Small pictures of the photographs that finds claim. What cannot be read is reported and left out.
+/// Thumbnails of the photographs of finds. Unreadable files are reported and omitted.
 fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
     let claimed: Vec<usize> =
         (0..day.photos.len()).filter(|index| !day.photos[*index].finds.is_empty()).collect();

@@ -1,5 +1,5 @@
-//! `trug sites`: which finds are one place, how often it was visited, how often without a find.
-//! Layer: `commands`.
+//! Runs `trug sites`: groups finds into sites and counts visits with and without a find. Layer:
+//! `commands`.
 
 use clap::{Args, Subcommand, ValueEnum};
 use jiff::Timestamp;
@@ -21,8 +21,8 @@ use crate::units::Metres;
 
 /// Group finds into sites and list them.
 ///
-/// Finds are of one site when their circles do not let them be distinguished; a site never grows wider
-/// than its own finds' circles allow. A site keeps its number while new days come in.
+/// Finds whose 95 % circles overlap such that they cannot be distinguished form one site; a site never exceeds
+/// the circles of its finds. Site numbers stay the same when days are added.
 #[derive(Debug, Args)]
 #[command(args_conflicts_with_subcommands = true)]
 pub(super) struct Arguments {
@@ -32,11 +32,11 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// In which form.
+    /// The output format.
     #[arg(long, value_enum, default_value_t = Form::Table)]
     format: Form,
 
-    /// How near a way must run to the middle of a site to count as a visit.
+    /// The largest distance between a track and a site's centre that counts as a visit.
     #[arg(long, value_name = "METRES", default_value_t = 15.0)]
     within: f64,
 
@@ -44,23 +44,23 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "POSITION", allow_hyphen_values = true)]
     near: Option<String>,
 
-    /// Leave finds with a larger circle out: they could be of too many sites.
+    /// Exclude finds with a larger 95 % radius: they could belong to several sites.
     #[arg(long, value_name = "METRES", default_value_t = 100.0)]
     coarsest: f64,
 
-    /// The radius of a site itself, kept in the store for all questions: finds of one patch of this
-    /// radius are one site. 3 m unless said.
+    /// The radius of a site, kept in the store for all commands: finds within one patch of this
+    /// radius are one site. Default 3 m.
     #[arg(long, value_name = "METRES")]
     extent: Option<f64>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Form {
-    /// Columns for the eye.
+    /// A table.
     Table,
     /// A list of sites.
     Json,
-    /// RFC 7946, a point for each.
+    /// RFC 7946, one point per site.
     Geojson,
 }
 
@@ -68,18 +68,18 @@ enum Form {
 enum Change {
     /// Give a site a name.
     Name {
-        /// Its number or present name.
+        /// Its number or current name.
         site: String,
-        /// The new name; empty takes the name away.
+        /// The new name; empty removes the name.
         name: String,
         #[command(flatten)]
         store: StoreArgument,
     },
-    /// Declare two sites to be one; kept through all later days.
+    /// Merge two sites permanently.
     Join {
-        /// The one.
+        /// The first site.
         site: String,
-        /// The other.
+        /// The second site.
         other: String,
         #[command(flatten)]
         store: StoreArgument,
@@ -154,7 +154,7 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
 /// The largest radius of a site, metres.
 const LARGEST: f64 = 100.0;
 
-/// How many sites are reported near a position.
+/// The number of sites reported near a position.
 const NEAREST: usize = 10;
 
 /// The lines of these sites, in their order.

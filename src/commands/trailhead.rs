@@ -1,4 +1,4 @@
-//! `trug trailhead add|list|remove`: the places to which ways out lead. Layer: `commands`.
+//! Runs `trug trailhead add|list|remove`: edits the destinations of ways out. Layer: `commands`.
 
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
@@ -13,7 +13,7 @@ use crate::present::table::{Column, Table};
 use crate::store::{Store, Trailhead};
 use crate::units::Metres;
 
-/// Keep the places to which ways out lead: car parks, gates, road ends.
+/// Edit the destinations of ways out: car parks, gates, road ends.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
@@ -24,20 +24,20 @@ pub(super) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Action {
-    /// Keep a trailhead, in place of one of the same name.
+    /// Add a trailhead, or replace one of the same name.
     Add {
-        /// The name by which you will ask for it.
+        /// The name of the trailhead.
         name: String,
-        /// Where it is, as people write positions.
+        /// Its position, in any common notation.
         #[arg(allow_hyphen_values = true)]
         position: String,
-        /// Anything worth knowing.
+        /// Notes.
         #[arg(long)]
         notes: Option<String>,
     },
     /// List the trailheads.
     List,
-    /// Forget a trailhead.
+    /// Remove a trailhead.
     Remove {
         /// Its name.
         name: String,

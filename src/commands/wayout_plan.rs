@@ -1,5 +1,4 @@
-//! `trug wayout --plan DATE`: the turn-back time of an outing that is still to come.
-//! Layer: `commands`.
+//! Runs `trug wayout --plan DATE`: computes the turn-back time of a future outing. Layer: `commands`.
 
 use std::path::Path;
 
@@ -21,7 +20,7 @@ use crate::wayout::light::{self, LatestStart};
 use crate::wayout::report::{self, Ranked, WayOut};
 use crate::wayout::start::Start;
 
-/// Ways back of so many minutes are reported where the farthest point is not known.
+/// Return durations, minutes, that are listed where the farthest point is not known.
 const MINUTES: [f64; 7] = [15.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0];
 
 pub(super) fn run(
@@ -72,14 +71,14 @@ pub(super) fn run(
     ))
 }
 
-/// A way back and the latest time to begin it.
+/// A return duration and the latest time to turn back.
 struct Row {
     name: String,
     takes: Seconds,
     latest: LatestStart,
 }
 
-/// The latest time of the day to begin a way back: reckoned from the midnight before noon.
+/// The latest time of the day to turn back, computed from the midnight before noon.
 fn by(takes: Seconds, light: &Daylight) -> LatestStart {
     light::latest_start(Seconds(-43_200.0).after(light.moment), takes, light)
 }
@@ -106,7 +105,7 @@ fn object(day: Date, light: &Daylight, rows: &[Row]) -> Value {
     })
 }
 
-/// The best way back from a farthest point that was stated, at noon of the day.
+/// The best route back from the stated farthest point, at noon of the day.
 fn way_back(
     inputs: &Inputs,
     noon: Timestamp,
@@ -130,7 +129,7 @@ fn reported(best: &Ranked, answer: &WayOut) -> (String, Seconds) {
     )
 }
 
-/// The card of the way back, set out on at noon.
+/// The card of the route back, starting at noon.
 fn draw(
     path: &Path,
     back: Option<&WayOut>,

@@ -1,5 +1,5 @@
-//! Draws charts. A panel with two axes, round ticks and units, for curves, bands and bars. Refuses an
-//! axis without a title. Layer: `present`.
+//! Draws chart panels with two axes, round ticks and units, for curves, bands and bars. Layer:
+//! `present`.
 
 use super::fonts::Face;
 use super::markup::{Element, Elements};
@@ -15,7 +15,7 @@ pub struct Axis {
     pub to: f64,
     /// What is counted, with the unit in brackets.
     pub title: String,
-    /// Where numbers stand, and what they say.
+    /// Tick positions and labels.
     pub ticks: Vec<(f64, String)>,
 }
 
@@ -34,14 +34,14 @@ impl Axis {
         Self { from, to, title: title.to_owned(), ticks }
     }
 
-    /// How far along the axis a value is: 0 at its beginning, 1 at its end.
+    /// The relative position of a value on the axis: 0 at its start, 1 at its end.
     #[must_use]
     pub fn share(&self, value: f64) -> f64 {
         if self.to == self.from { 0.5 } else { (value - self.from) / (self.to - self.from) }
     }
 }
 
-/// A number as an axis says it: an en dash for minus, since the hyphen is too short to be seen.
+/// A number as an axis label: an en dash for minus, since a hyphen is too short to be visible.
 #[must_use]
 pub fn number(value: f64, decimals: usize) -> String {
     let text = format!("{:.decimals$}", value.abs());
@@ -72,7 +72,7 @@ fn decimals(step: f64) -> usize {
 /// A frame with two axes.
 #[derive(Clone, Debug)]
 pub struct Panel {
-    /// The frame of the data; numbers and titles stand outside of it.
+    /// The frame of the data; labels and titles are outside of it.
     pub frame: Frame,
     /// To the right.
     pub across: Axis,

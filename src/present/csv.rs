@@ -1,5 +1,5 @@
-//! Writes finds as comma-separated values with Darwin Core terms. A cell that a spreadsheet would run
-//! as a formula is made plain text. Layer: `present`.
+//! Writes finds as comma-separated values with Darwin Core terms. Cells that a spreadsheet would run as
+//! a formula are escaped. Layer: `present`.
 
 use std::io::{self, Write};
 
@@ -19,7 +19,7 @@ pub fn finds(finds: &[KeptFind]) -> String {
     exchange::into_text(|bytes| Box::new(Table::new(bytes)), finds, &[])
 }
 
-/// A table that is written row by row. It has no place for ways.
+/// A table that is written row by row. Tracks are ignored.
 #[derive(Debug)]
 pub struct Table<W: Write> {
     writer: csv::Writer<W>,
@@ -27,7 +27,7 @@ pub struct Table<W: Write> {
 }
 
 impl<W: Write> Table<W> {
-    /// An empty one.
+    /// Creates an empty document.
     pub fn new(out: W) -> Self {
         let writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(out);
         Self { writer, begun: false }
@@ -70,7 +70,7 @@ fn cell(value: &Value) -> String {
     }
 }
 
-/// The text with an apostrophe in front where a spreadsheet would take it for a formula.
+/// The text with a leading apostrophe where a spreadsheet would run it as a formula.
 ///
 /// # References
 /// The characters are those that spreadsheets start a formula with: `=`, `+`, `-`, `@`, and a tab or

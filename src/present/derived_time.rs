@@ -1,5 +1,5 @@
-//! Does the time by which a find is placed differ from the date and time that were written? What was
-//! written stays on labels, lists and deposits; where they differ, both are shown. Layer: `present`.
+//! Compares the time used for the position of a find with the written date and time. Labels, lists and
+//! deposits keep what was written; where they differ, both are shown. Layer: `present`.
 
 use jiff::civil::DateTime;
 use jiff::fmt::temporal::DateTimeParser;
@@ -8,7 +8,7 @@ use jiff::tz::TimeZone;
 use crate::model::{KeptFind, Record};
 use crate::units::{Seconds, Timestamp};
 
-/// People write some minutes after the find, and clocks differ: within this nothing differs, seconds
+/// Tolerance in seconds: collectors write some minutes after the find, and clocks differ
 /// (common practice).
 const HABIT: f64 = 300.0;
 
@@ -29,7 +29,7 @@ pub(super) fn differing(
     (when, half): (Timestamp, Seconds),
     zone: &TimeZone,
 ) -> Option<DateTime> {
-    // a time that states its own offset is read by that
+    // a time with an explicit offset uses that offset
     let zone = record.time_offset().map_or_else(|| zone.clone(), TimeZone::fixed);
     let local = when.to_zoned_datetime(zone).datetime();
     let date = record.date.unwrap_or(local.date());
@@ -41,7 +41,7 @@ pub(super) fn differing(
     (apart > half.0.abs() + time.precision.step().0 + HABIT).then_some(local)
 }
 
-/// Whether the derived time may be of the neighbouring date.
+/// Whether the derived time may be on the neighbouring date.
 fn near_midnight(local: DateTime, half: Seconds) -> bool {
     let since = f64::from(local.hour()) * 3_600.0 + f64::from(local.minute()) * 60.0;
     since.min(86_400.0 - since) < half.0.abs() + HABIT

@@ -1,5 +1,5 @@
-//! Writes finds for other programs one after another, so that millions need no more memory than a few.
-//! What the forms have in common. Layer: `present`.
+//! Defines the interface of all exchange formats: finds, then tracks, are written one by one in
+//! constant memory. Layer: `present`.
 
 use std::io::{self, Write};
 
@@ -7,28 +7,28 @@ use super::way::Way;
 use super::{csv, geojson, geoparquet, gpx, kml};
 use crate::model::KeptFind;
 
-/// A file that is written find by find, then way by way.
+/// A file that is written find by find, then track by track.
 pub trait Exchange {
-    /// Writes a find. None may come after a way.
+    /// Writes a find. All finds must come before the tracks.
     ///
     /// # Errors
-    /// When the disk refuses.
+    /// When the disk reports an error.
     fn find(&mut self, find: &KeptFind) -> io::Result<()>;
 
-    /// Writes a way, where the form has a place for one.
+    /// Writes a track, where the format supports one.
     ///
     /// # Errors
-    /// When the disk refuses.
+    /// When the disk reports an error.
     fn way(&mut self, way: &Way) -> io::Result<()>;
 
-    /// Writes what comes last.
+    /// Completes the file.
     ///
     /// # Errors
-    /// When the disk refuses.
+    /// When the disk reports an error.
     fn end(self: Box<Self>) -> io::Result<()>;
 }
 
-/// A form for other programs.
+/// An exchange format.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Form {
     /// RFC 7946.
@@ -44,16 +44,16 @@ pub enum Form {
 }
 
 impl Form {
-    /// Whether it has a place for ways.
+    /// Whether it supports tracks.
     #[must_use]
     pub fn holds_ways(self) -> bool {
         !matches!(self, Self::Csv | Self::GeoParquet)
     }
 
-    /// A file of this form, written into `out`.
+    /// A file of this format, written into `out`.
     ///
     /// # Errors
-    /// When its beginning cannot be written.
+    /// When the file header cannot be written.
     pub fn begin<'a>(self, out: impl Write + Send + 'a) -> io::Result<Box<dyn Exchange + 'a>> {
         Ok(match self {
             Self::GeoJson => Box::new(geojson::Collection::new(out)),
@@ -65,7 +65,7 @@ impl Form {
     }
 }
 
-/// Everything at once, for a terminal or a test.
+/// The complete document as text, for a terminal or a test.
 pub(super) fn into_text(
     begin: impl for<'a> FnOnce(&'a mut Vec<u8>) -> Box<dyn Exchange + 'a>,
     finds: &[KeptFind],

@@ -13,7 +13,7 @@ use crate::model::KeptFind;
 /// The finds as one collection of points.
 ///
 /// # Units
-/// Degrees on WGS 84, longitude first as the format wants it, to seven decimals; metres.
+/// Degrees on WGS 84, longitude first as the format requires, to seven decimals; metres.
 ///
 /// # References
 /// RFC 7946 (2016), The GeoJSON Format.
@@ -22,13 +22,13 @@ pub fn finds(finds: &[KeptFind]) -> String {
     finds_and_ways(finds, &[])
 }
 
-/// The ways as one collection of lines, cut at gaps and at the 180th meridian.
+/// The tracks as one collection of lines, cut at gaps and at the 180th meridian.
 #[must_use]
 pub fn ways(ways: &[Way]) -> String {
     finds_and_ways(&[], ways)
 }
 
-/// Finds and ways in one collection.
+/// Finds and tracks in one collection.
 #[must_use]
 pub fn finds_and_ways(finds: &[KeptFind], ways: &[Way]) -> String {
     exchange::into_text(|bytes| Box::new(Collection::new(bytes)), finds, ways)
@@ -42,7 +42,7 @@ pub struct Collection<W> {
 }
 
 impl<W: Write> Collection<W> {
-    /// An empty one.
+    /// Creates an empty document.
     pub fn new(out: W) -> Self {
         Self { out, begun: false }
     }
@@ -109,7 +109,7 @@ fn way(way: &Way) -> Feature {
     feature(id, geometry, properties)
 }
 
-/// From the first to the last instant of a way, in UTC.
+/// The time interval of a track, in UTC.
 fn interval(way: &Way) -> String {
     match (way.points.first(), way.points.last()) {
         (Some(first), Some(last)) => {
@@ -136,7 +136,7 @@ fn feature(id: String, geometry: Option<Geometry>, properties: JsonObject) -> Fe
 fn json(value: Value) -> JsonValue {
     match value {
         Value::Text(text) => text.into(),
-        // A whole number reads better without `.0`, and JSON knows no difference.
+        // whole numbers are written without `.0`
         #[allow(clippy::cast_possible_truncation, reason = "the guard says that it fits")]
         Value::Number(number) if number.fract() == 0.0 && number.abs() < 1e15 => {
             (number as i64).into()

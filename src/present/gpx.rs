@@ -1,5 +1,5 @@
-//! Writes finds, tracks and routes for a receiver. As GPX 1.1, valid against its schema. What has no
-//! position is left out, since GPX cannot hold it. Layer: `present`.
+//! Writes finds, tracks and routes as GPX 1.1, valid against its schema. Finds without a position are
+//! omitted, since GPX cannot represent them. Layer: `present`.
 
 use std::io::{self, Write};
 
@@ -12,14 +12,14 @@ use super::way::Way;
 use crate::model::{KeptFind, Located, Route, TrackPoint, Waypoint};
 use crate::units::{GpsHeight, LatLon, Timestamp};
 
-/// A recorded or estimated way with its name.
+/// A recorded or estimated track with its name.
 #[derive(Clone, Copy, Debug)]
 pub struct NamedTrack<'a> {
-    /// What it is called on the receiver.
+    /// Its name on the receiver.
     pub name: &'a str,
-    /// More about it.
+    /// Its description.
     pub description: Option<&'a str>,
-    /// Its points; a new run begins after each gap.
+    /// Its points; a new segment begins after each gap.
     pub points: &'a [TrackPoint],
 }
 
@@ -36,7 +36,7 @@ pub fn finds(finds: &[KeptFind]) -> String {
     written(&Gpx { waypoints: waypoints.collect(), ..document() })
 }
 
-/// Estimated ways as tracks, cut where a gap lies between two points.
+/// Estimated tracks, split at gaps.
 ///
 /// # Accuracy
 /// As [`finds`].
@@ -45,7 +45,7 @@ pub fn tracks(tracks: &[NamedTrack]) -> String {
     finds_and_tracks(&[], tracks)
 }
 
-/// Finds as waypoints and ways as tracks, in one document.
+/// Finds as waypoints and tracks, in one document.
 ///
 /// # Accuracy
 /// As [`finds`].
@@ -61,7 +61,7 @@ pub fn finds_and_tracks(finds: &[KeptFind], tracks: &[NamedTrack]) -> String {
     written(&Gpx { waypoints: waypoints.collect(), tracks: tracks.collect(), ..document() })
 }
 
-/// A document that is written piece by piece: waypoints first, then tracks, as the schema wants them.
+/// A document that is written in pieces: waypoints first, then tracks, as the schema requires.
 #[derive(Debug)]
 pub struct Document<W> {
     out: W,
@@ -69,16 +69,16 @@ pub struct Document<W> {
     waiting: Vec<gpx::Waypoint>,
 }
 
-/// So many waypoints are written together.
+/// The number of waypoints written together.
 const TOGETHER: usize = 500;
 
 impl<W: Write> Document<W> {
-    /// An empty one.
+    /// Creates an empty document.
     pub fn new(out: W) -> Self {
         Self { out, begun: false, waiting: Vec::new() }
     }
 
-    /// Writes what stands between the ends of a document of its own.
+    /// Writes the content between the root tags of a separate document.
     fn piece(&mut self, piece: &Gpx) -> io::Result<()> {
         const END: &str = "</gpx>";
         let whole = written(&document());
@@ -145,13 +145,13 @@ fn document() -> Gpx {
     }
 }
 
-/// Text in memory, a known version and years of four figures: nothing in the writer can fail then.
+/// Writes into memory with a known version and four-digit years, so that the writer cannot fail.
 fn written(document: &Gpx) -> String {
     let mut bytes = Vec::new();
     let outcome = gpx::write(document, &mut bytes);
     debug_assert!(outcome.is_ok(), "{outcome:?}");
     let text = String::from_utf8(bytes).unwrap_or_default();
-    // an empty document comes as one tag, to whose end nothing can be added
+    // an empty document is a single tag that must be split
     match text.trim_end().strip_suffix("/>") {
         Some(open) if !text.contains("</gpx>") => format!("{}>\n</gpx>\n", open.trim_end()),
         _ => text + "\n",
@@ -229,13 +229,13 @@ fn rounded(value: f64, scale: f64) -> f64 {
     (value * scale).round() / scale
 }
 
-/// A time that the schema can hold: years of four figures.
+/// A time that the schema can represent: four-digit years.
 fn time(instant: Timestamp) -> Option<gpx::Time> {
     let time = OffsetDateTime::from_unix_timestamp_nanos(instant.as_nanosecond()).ok()?;
     (1..=9999).contains(&time.year()).then(|| time.into())
 }
 
-/// XML 1.0 cannot hold most control characters, not even escaped.
+/// XML 1.0 forbids most control characters, even escaped.
 fn printable(text: &str) -> String {
     let odd = |c: char| {
         (c.is_control() && !matches!(c, '\n' | '\t')) || matches!(c, '\u{fffe}' | '\u{ffff}')

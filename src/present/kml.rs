@@ -1,5 +1,4 @@
-//! Writes finds and tracks as KML 2.2. Points on the ground with the terms of Darwin Core as their
-//! data. Layer: `present`.
+//! Writes finds and tracks as KML 2.2, with Darwin Core terms as extended data. Layer: `present`.
 
 use std::io::{self, Write};
 
@@ -14,7 +13,7 @@ use crate::model::KeptFind;
 /// The finds as placemarks.
 ///
 /// # Units
-/// Degrees on WGS 84, longitude first as the format wants it, to seven decimals.
+/// Degrees on WGS 84, longitude first as the format requires, to seven decimals.
 ///
 /// # References
 /// OGC 07-147r2 (2008), KML 2.2.
@@ -23,7 +22,7 @@ pub fn finds(finds: &[KeptFind]) -> String {
     finds_and_ways(finds, &[])
 }
 
-/// The finds and, in a folder of their own, the ways.
+/// The finds and, in a separate folder, the tracks.
 #[must_use]
 pub fn finds_and_ways(finds: &[KeptFind], ways: &[Way]) -> String {
     exchange::into_text(|bytes| Box::new(Document::new(bytes)), finds, ways)
@@ -68,7 +67,7 @@ impl<W: Write> Exchange for Document<W> {
 }
 
 impl<W: Write> Document<W> {
-    /// An empty one.
+    /// Creates an empty document.
     pub fn new(out: W) -> Self {
         Self { writer: Writer::new_with_indent(out, b' ', 1), begun: false, in_folder: false }
     }
@@ -154,7 +153,7 @@ impl<W: Write> Document<W> {
     }
 }
 
-/// Number and name, or whichever there is.
+/// Number and name, where present.
 fn heading(find: &KeptFind) -> String {
     let number = find.record.number.as_ref().map(|number| number.0.clone());
     let parts: Vec<String> = number.into_iter().chain(find.record.name.clone()).collect();
@@ -171,7 +170,7 @@ fn coordinates(line: &[(f64, f64)]) -> String {
     String::from_utf8(text).unwrap_or_default()
 }
 
-/// XML 1.0 has no place for most control characters, not even escaped.
+/// XML 1.0 forbids most control characters, even escaped.
 fn legal(text: &str) -> String {
     text.chars()
         .map(|c| match c {

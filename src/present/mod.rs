@@ -1,5 +1,5 @@
-//! How things look on paper, on screen and in exchange files. Returns text or bytes, writes no
-//! file. Layer: `present`.
+//! Formats results for terminals, pages, figures, labels and exchange files. Returns text or bytes and
+//! writes no file. Layer: `present`.
 
 pub mod chart;
 pub mod csv;

@@ -1,5 +1,4 @@
-//! A grid of numbers as a file that a GIS opens in the right place: GeoTIFF and ASCII grid on the
-//! equal-area plane. Layer: `present`.
+//! Writes a grid of numbers as GeoTIFF or ASCII grid on the equal-area plane. Layer: `present`.
 //!
 //! # References
 //! OGC 19-008r4, GeoTIFF Standard 1.1, 7.4 to 7.5 and annex B (a projection of the user's own:
@@ -15,7 +14,7 @@ use crate::analyse::density::kernel::Grid;
 use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 
-/// What stands where nothing is known.
+/// The no-data value.
 pub const NOTHING: f32 = -9999.0;
 
 /// The grid as GeoTIFF; NaN becomes [`NOTHING`].
@@ -103,7 +102,7 @@ pub fn ascii(values: &[f64], grid: &Grid) -> String {
     text
 }
 
-/// The plane as a definition that a GIS reads, for the `.prj` beside an ASCII grid.
+/// The plane as well-known text, for the `.prj` beside an ASCII grid.
 #[must_use]
 pub fn well_known_text(plane: &EqualArea) -> String {
     let middle = plane.middle();

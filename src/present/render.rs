@@ -1,5 +1,5 @@
-//! Renders a drawing to PNG or PDF. SVG to PNG and SVG to PDF with the embedded font only; a drawing of
-//! ours refers to nothing outside itself and nothing is looked up. Layer: `present`.
+//! Renders SVG drawings to PNG or PDF with the embedded fonts only. Drawings refer to nothing outside
+//! themselves. Layer: `present`.
 
 use std::collections::HashMap;
 
@@ -9,16 +9,16 @@ use resvg::{tiny_skia, usvg};
 use super::fonts;
 use crate::error::{Error, Result};
 
-/// The largest side of a picture in dots: an A0 sheet at 300 dots per inch is 14,043.
+/// The largest side of an image in pixels: an A0 sheet at 300 dots per inch is 14,043.
 const LARGEST: f32 = 16_384.0;
 
-/// A drawing as a PNG picture.
+/// A drawing as a PNG image.
 ///
 /// # Units
 /// `dots_per_inch`: 150 for a screen, 300 for print.
 ///
 /// # Errors
-/// When the text is no SVG, or the picture would be larger than 16,384 dots on a side.
+/// When the text is not SVG, or a side of the image would exceed 16,384 pixels.
 pub fn png(svg: &str, dots_per_inch: f32) -> Result<Vec<u8>> {
     let tree = tree(svg)?;
     let scale = dots_per_inch / 72.0;
@@ -43,7 +43,7 @@ pub fn png(svg: &str, dots_per_inch: f32) -> Result<Vec<u8>> {
         .map_err(|error| Error::program("an image was not encoded").because(error.to_string()))
 }
 
-/// The picture with a word of who made it behind its header, so that it is known again.
+/// The image with a `Software` chunk after its header, which identifies files written by trug.
 ///
 /// # References
 /// PNG (third edition, W3C 2025), 11.3.3.1: the keyword Software.
@@ -60,7 +60,7 @@ fn signed(png: &[u8]) -> Vec<u8> {
 /// A drawing as a PDF of one page.
 ///
 /// # Errors
-/// When the text is no SVG.
+/// When the text is not SVG.
 pub fn pdf(svg: &str, title: &str) -> Result<Vec<u8>> {
     pages(std::slice::from_ref(&svg), title)
 }
@@ -70,7 +70,7 @@ pub fn pdf(svg: &str, title: &str) -> Result<Vec<u8>> {
 /// Text stays text: it can be searched, copied and read aloud.
 ///
 /// # Errors
-/// When a text is no SVG.
+/// When a text is not SVG.
 pub fn pages<T: AsRef<str>>(drawings: &[T], title: &str) -> Result<Vec<u8>> {
     let mut next = Ref::new(1);
     let (catalog, tree_id, information) = (next.bump(), next.bump(), next.bump());
@@ -92,7 +92,7 @@ pub fn pages<T: AsRef<str>>(drawings: &[T], title: &str) -> Result<Vec<u8>> {
     Ok(pdf.finish())
 }
 
-/// Takes a chunk over under numbers of this document and tells the number of its form.
+/// Renumbers a chunk into this document and returns the number of its form.
 fn place(pdf: &mut Pdf, next: &mut Ref, chunk: &Chunk, form: Ref) -> Ref {
     let mut numbers = HashMap::new();
     let chunk = chunk.renumber(|old| *numbers.entry(old).or_insert_with(|| next.bump()));
@@ -132,7 +132,7 @@ fn tree(svg: &str) -> Result<usvg::Tree> {
         },
         ..usvg::Options::default()
     };
-    // our markup is plain ASCII, so that only words are changed
+    // the markup is ASCII, so that only text is changed
     usvg::Tree::from_str(&fonts::replaced(svg), &options)
         .map_err(|error| Error::program("a drawing cannot be read").because(error.to_string()))
 }

@@ -1,5 +1,5 @@
-//! Makes thumbnails of photographs. A JPEG of a few kilobytes for a sheet, the right way up. Takes
-//! bytes and gives bytes; the original is only ever read. Layer: `present`.
+//! Scales a photograph to a JPEG of a few kilobytes, upright. Takes bytes and returns bytes. Layer:
+//! `present`.
 
 use std::io::Cursor;
 
@@ -9,17 +9,17 @@ use image::{DynamicImage, ImageDecoder, ImageReader, Limits};
 
 use crate::error::{Error, Result};
 
-/// No side is longer than this, dots.
+/// The longest side, pixels.
 const LONGEST: u32 = 360;
 /// The quality of the JPEG, 1 to 100.
 const QUALITY: u8 = 68;
-/// A picture that needs more memory than this is not opened.
+/// The memory limit for decoding, bytes.
 const MEMORY: u64 = 1 << 30;
 
 /// A small JPEG of a JPEG or PNG photograph.
 ///
 /// # Errors
-/// When the bytes are no picture that can be read, or one that needs more than a gigabyte.
+/// When the bytes are not a readable image, or need more than a gigabyte.
 pub fn small(photograph: &[u8]) -> Result<Vec<u8>> {
     let failed = |error: image::ImageError| {
         Error::input("the photograph cannot be scaled")

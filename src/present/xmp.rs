@@ -1,5 +1,5 @@
-//! Writes the position of a photograph as an XMP packet. An XMP packet for a file beside it, with the
-//! terms of Exif. Layer: `present`.
+//! Writes the position of a photograph as an XMP packet for a file beside it, with Exif terms.
+//! Layer: `present`.
 //!
 //! # References
 //! ISO 16684-1:2019 (XMP), clause 7; Adobe, XMP Specification Part 2 (2016), section 2.4 for the form of
@@ -10,28 +10,28 @@ use super::markup::Element;
 use crate::model::{Direction, Sensitivity};
 use crate::units::{Degrees, LatLon, Radius95, Timestamp};
 
-/// By this attribute a packet of ours is known again.
+/// Attribute value that identifies a packet written by trug.
 const TOOLKIT: &str = "trug";
 
-/// What is published about one photograph.
+/// The data published about one photograph.
 #[derive(Clone, Debug)]
 pub struct Stamp {
-    /// Where the camera was.
+    /// The camera position.
     pub at: LatLon,
-    /// How sure that is.
+    /// Its uncertainty.
     pub radius: Radius95,
-    /// When the picture was taken, corrected.
+    /// The corrected time of the photograph.
     pub when: Option<Timestamp>,
-    /// Which way the lens looked, where the camera said so.
+    /// The viewing direction, where the camera recorded it.
     pub direction: Option<Direction>,
-    /// The finds that it shows: their numbers.
+    /// The numbers of the finds it shows.
     pub numbers: Vec<String>,
-    /// How coarse the position was made before it was published; `None` for the exact one.
+    /// The grid step of a generalised position; `None` for an exact one.
     pub generalised: Option<Sensitivity>,
 }
 
 impl Stamp {
-    /// How the position was come by, in words.
+    /// The method of the position as text.
     #[must_use]
     pub fn method(&self) -> String {
         let how = match self.generalised.and_then(Sensitivity::grid) {
@@ -96,7 +96,7 @@ fn coordinate(degrees: f64, positive: char, negative: char) -> String {
     format!("{whole:.0},{minutes:.6}{half}")
 }
 
-/// Two decimals as a fraction.
+/// A number with two decimals as a fraction.
 fn rational(number: f64) -> String {
     format!("{:.0}/100", number * 100.0)
 }

@@ -85,7 +85,7 @@ fn a_number_or_a_name_that_nothing_bears_is_reported() {
     ] {
         let reported = desk.reported(arguments);
         assert!(reported.starts_with("exit status: 2\n"), "{arguments:?}: {reported}");
-        assert!(reported.contains("called Mycenna") && reported.contains("Mycena "), "{reported}");
+        assert!(reported.contains("named Mycenna") && reported.contains("Mycena "), "{reported}");
     }
     let reported = desk.reported(&["finds", "--taxon", "Mycenna"]);
     assert!(reported.contains("names most like it: Mycena "), "{reported}");

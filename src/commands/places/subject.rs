@@ -1,5 +1,5 @@
-//! Which taxon, site or find is meant? Refuses what the store does not have, with what is written most like
-//! it. Layer: `commands`.
+//! Resolves the taxon, site or find of a sensitivity rule. Rejects what the store does not contain and
+//! suggests similar names. Layer: `commands`.
 
 use super::Subject;
 use crate::analyse::spotted::nearest_names;
@@ -9,7 +9,7 @@ use crate::present::sensitive::may_be;
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, Store};
 
-/// The subject of a rule that is to be made: something that the store has, unless made in advance.
+/// The subject of a new rule: it must exist in the store, unless the rule is made in advance.
 pub(super) fn of_new_rule(store: &Store, asked: &Subject, in_advance: bool) -> Result<RuleSubject> {
     let subject = of_rule(store, asked)?;
     let RuleSubject::Taxon(taxon) = &subject else { return Ok(subject) };
@@ -36,7 +36,7 @@ fn no_such_taxon(taxon: &str, nearest: &[String]) -> Error {
         .hint("correct the name, or add --in-advance for a taxon not yet found")
 }
 
-/// The subject of a rule that may stand already.
+/// The subject of a rule that may already exist.
 pub(super) fn of_rule(store: &Store, asked: &Subject) -> Result<RuleSubject> {
     if let Some(taxon) = &asked.taxon {
         return Ok(RuleSubject::Taxon(taxon.clone()));
@@ -59,7 +59,7 @@ fn find_numbered(store: &Store, number: &str) -> Result<RuleSubject> {
     }
 }
 
-/// A find that is withdrawn can still be the subject of a rule to drop.
+/// A withdrawn find can still be the subject of a rule to remove.
 fn no_such_find(store: &Store, number: &str) -> Result<RuleSubject> {
     let is_meant = |rule: &SensitivityRule| match &rule.subject {
         RuleSubject::Find(id) => {
@@ -89,7 +89,7 @@ fn no_such_find(store: &Store, number: &str) -> Result<RuleSubject> {
         .hint("see its finds with trug finds"))
 }
 
-/// A site by its number or name; a number also where the site is gone but a rule for it stands.
+/// A site by its number or name; a number also where the site is gone but has a rule.
 fn site_named(store: &Store, asked: &str) -> Result<RuleSubject> {
     let asked = asked.trim();
     let sites = store.sites()?;

@@ -1,6 +1,5 @@
-//! Which maps does the sheet of a year show? Cells of the decimal grid where everything is reported coarsely,
-//! densities where places may be published exactly; never a way or a sensitive find. Layer:
-//! `commands`.
+//! Selects the maps of a season page: cells of the decimal grid where positions are generalised,
+//! densities where they may be exact; never a track or a sensitive find. Layer: `commands`.
 
 use std::collections::BTreeMap;
 
@@ -22,16 +21,16 @@ use crate::present::sheet::season::{Ground, GroundMap, Span};
 use crate::present::years::density::Sheet;
 use crate::units::{LatLon, Metres};
 
-/// More grounds than this would bury the rest of the sheet.
+/// The largest number of maps on a page.
 const MOST_MAPS: usize = 6;
-/// Fewer finds make no density.
+/// The least number of finds for a density map.
 const LEAST_FINDS: usize = 3;
 const CELLS: usize = 256;
 
-/// A find that may be shown: where, of which year, how sure.
+/// A find that may be shown, with position, year and uncertainty.
 struct Shown {
     at: LatLon,
-    /// Its cell, where it is given coarsely.
+    /// Its cell, where it is generalised.
     cell: Option<GridCell>,
     year: i16,
     radius: Metres,
@@ -102,13 +101,13 @@ fn cells(shown: &[Shown], ground: &[usize]) -> GroundMap {
     GroundMap::Cells { cells: cells.into_values().collect() }
 }
 
-/// A searched way with its year.
+/// A searched track with its year.
 struct Way {
     year: i16,
     places: Vec<LatLon>,
 }
 
-/// The searched ways of outings without sensitive finds.
+/// The searched tracks of outings without sensitive finds.
 fn ways(years: &Years, prepared: &Prepared, span: Span, console: &Console) -> Result<Vec<Way>> {
     let mut ways = Vec::new();
     years.each_walk(console, "Reading searched tracks", |walk| {
@@ -146,7 +145,7 @@ fn density(shown: &[Shown], ground: &[usize], ways: &[Way], span: Span) -> Optio
     for find in &finds {
         of_year.entry(key(find.year)).or_default().0.push(find.at);
     }
-    // one find for each hundredth of a degree is enough to know the ground by
+    // one find per 0.01 degree is sufficient to delimit the area
     let hundredth = |at: LatLon| {
         ((at.latitude() * 100.0).floor().to_bits(), (at.longitude() * 100.0).floor().to_bits())
     };

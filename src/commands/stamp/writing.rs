@@ -1,5 +1,5 @@
-//! How does a stamp get to its place: beside a photograph, into a folder, into a copy? Never over anything
-//! that trug did not write. Layer: `commands`.
+//! Writes a stamp beside a photograph, into a folder or into a copy, and never over a file that trug
+//! did not write. Layer: `commands`.
 
 use std::path::{Path, PathBuf};
 
@@ -20,10 +20,10 @@ pub(super) enum Target {
     Copies(PathBuf),
 }
 
-/// What became of one.
+/// The result of one photograph.
 pub(super) enum Outcome {
     Written,
-    /// Copied as it is, with an XMP file beside it, and why.
+    /// Copied unchanged with an XMP file beside it, and the reason.
     Beside(Error),
 }
 
@@ -43,7 +43,7 @@ impl Place<'_> {
                         .because("the XMP file must be beside its photograph")
                         .hint("name a folder for the files with --into"));
                 }
-                // the same name with another ending, as ISO 16684-1 has it
+                // the same name with another extension, as in ISO 16684-1
                 self.packet(&photo.path.with_extension("xmp"), stamp)
             }
             Target::Folder(folder) => self.packet(&self.names.within(folder, photo, "xmp"), stamp),
@@ -73,7 +73,7 @@ impl Place<'_> {
             self.put(&path, &stamped, exif::is_ours)?;
             Ok(Outcome::Written)
         }
-        // a form that cannot be written can hold a position that cannot be seen
+        // an unsupported format may contain an undetected position
         Err(reason) if stamp.generalised.is_some() || reason == Unfit::Tells => Err(Error::input(format!("{} was not copied", photo.path.display()))
             .because(match reason {
                 Unfit::Tells => "it already contains an exact position, which a generalised copy would reveal".to_owned(),
@@ -95,8 +95,8 @@ impl Place<'_> {
     }
     }
 
-    /// Puts a file in its place, unless another is there. What trug marked, but did not write as it is now, is
-    /// replaced where that is asked for.
+    /// Writes a file unless another program's file exists. A file with trug's mark that was changed since is
+    /// replaced only with --overwrite.
     fn put(&self, path: &Path, bytes: &[u8], marked: impl FnOnce(&[u8]) -> bool) -> Result<()> {
         let refusal = match OutputTarget::of(path, Overwrite::default()) {
             Ok(target) => return output::write_at(target, bytes),

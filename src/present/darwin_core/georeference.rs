@@ -1,11 +1,11 @@
-//! Where was it, how is that known, and how sure is it, in the terms of Darwin Core? Layer: `present`.
+//! Writes position, method and uncertainty of a find in Darwin Core terms. Layer: `present`.
 
 use super::Terms;
 use crate::model::{AnchorKind, Combination, Generalised, GridCell, KeptFind, Located, Record};
 use crate::present::{derived_time, sensitive};
 use crate::units::Metres;
 
-/// The method by which every position of trug is made.
+/// The georeferencing method of every position.
 pub(super) const PROTOCOL: &str = "point-radius method after Chapman & Wieczorek 2020, \
     Georeferencing Best Practices; the radius holds the true position with 95 % probability";
 
@@ -14,7 +14,7 @@ pub(crate) fn seven_decimals(degrees: f64) -> f64 {
     (degrees * 1e7).round() / 1e7
 }
 
-/// An uncertainty must not look better than it is.
+/// Rounded up, so that the uncertainty is not understated.
 fn rounded_up(length: Metres) -> f64 {
     (length.0 * 10.0 - 1e-6).ceil().max(1.0) / 10.0
 }
@@ -43,7 +43,7 @@ pub(super) fn add(terms: &mut Terms, find: &KeptFind) {
     }
 }
 
-/// What was done to the position, in the terms for it.
+/// The generalisation of the position, in Darwin Core terms.
 fn taken_back(terms: &mut Terms, generalised: &Generalised) {
     let how = match &generalised.cell {
         Some(cell) => format!(
@@ -78,12 +78,12 @@ fn cell_in_words(cell: &GridCell) -> String {
     )
 }
 
-/// A step without the last figures that machine numbers leave.
+/// A step without floating-point rounding digits.
 fn tidy(degrees: f64) -> f64 {
     (degrees * 1e6).round() / 1e6
 }
 
-/// Metres or kilometres to two figures.
+/// Metres or kilometres to two significant digits.
 fn two_figures(length: Metres) -> String {
     let step = 10_f64.powf(length.0.max(1.0).log10().floor() - 1.0);
     let rounded = (length.0 / step).round() * step;
@@ -96,7 +96,7 @@ fn two_figures(length: Metres) -> String {
     }
 }
 
-/// The kinds of evidence, most trusted first, each once.
+/// The types of evidence, most reliable first, each once.
 fn sources(find: &KeptFind) -> String {
     let mut sources: Vec<&str> = Vec::new();
     for (kind, _) in &find.anchors {

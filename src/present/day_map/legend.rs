@@ -1,4 +1,4 @@
-//! What the marks of the day's map mean, and what could not be shown on it. Layer: `present`.
+//! Draws the legend of the day map and lists what the map omits. Layer: `present`.
 
 use super::layers::{Kind, Layers, Named, swatch};
 use crate::present::fonts::{self, Face};
@@ -6,7 +6,7 @@ use crate::present::markup::Elements;
 use crate::present::style::{self, size};
 use crate::present::svg::{self, Letters, Point};
 
-/// Draws the legend from `top` on and tells where it ends.
+/// Draws the legend from `top` on and returns its lower edge.
 pub(super) fn draw(
     layers: &Layers,
     named: &Named,

@@ -1,5 +1,5 @@
-//! Draws the day's map. One figure: the track as recorded and as estimated, the stops, photographs and
-//! finds with their circles; under it how well each camera's clock is known. Layer: `present`.
+//! Draws the day map: the track as recorded and as estimated, stops, photographs and finds with their
+//! circles; below it the clock evidence of each camera. Layer: `present`.
 
 pub(in crate::present) mod clock;
 pub(in crate::present) mod layers;
@@ -17,18 +17,18 @@ use crate::earth::declination;
 use crate::model::{Day, Verdict};
 use crate::units::{LatLon, Metres};
 
-/// White paper around everything, so that nothing is lost where a picture is trimmed.
+/// Margin, so that trimming loses nothing, points.
 const MARGIN: f64 = 14.0;
 /// The width of what is drawn: the figure is 180 mm wide, the text of an A4 page.
 const WIDE: f64 = 510.24 - 2.0 * MARGIN;
-/// The map at its highest.
+/// The largest map height.
 const HIGHEST: f64 = 400.0;
-/// The map at its lowest.
+/// The least map height.
 const LOWEST: f64 = 190.0;
 
 /// The day as an SVG drawing, 180 mm wide.
 ///
-/// A day without any position gives a figure that says so.
+/// A day without any position gives a figure with a message instead of a map.
 #[must_use]
 pub fn figure(day: &Day) -> String {
     let mut drawn = Elements::default();
@@ -108,7 +108,7 @@ pub(super) fn fit(day: &Day, frame: Frame, lowest: f64) -> Option<MapSheet> {
         return MapSheet::fit(&near_each_other(&finds), frame, 26.0, lowest);
     }
     let walked = MapSheet::fit(&circles, frame, 26.0, lowest)?;
-    // a find at the other end of the world would make a dot of the day
+    // an outlying find would shrink the day to a point
     let near = walked.metres(frame.wide);
     circles.extend(finds.into_iter().filter(|(place, radius)| {
         crate::earth::geodesic::distance(*place, walked.middle()) < near && *radius < near
@@ -116,7 +116,7 @@ pub(super) fn fit(day: &Day, frame: Frame, lowest: f64) -> Option<MapSheet> {
     MapSheet::fit(&circles, frame, 26.0, lowest)
 }
 
-/// Those within 50 km of the one in the middle of their order.
+/// Those within 50 km of the median find.
 fn near_each_other(finds: &[(LatLon, Metres)]) -> Vec<(LatLon, Metres)> {
     let mut order = finds.to_vec();
     order.sort_by(|a, b| a.0.latitude().total_cmp(&b.0.latitude()));
@@ -126,7 +126,7 @@ fn near_each_other(finds: &[(LatLon, Metres)]) -> Vec<(LatLon, Metres)> {
     order
 }
 
-/// Draws the map with its frame, furniture and legend and tells where they end.
+/// Draws the map with its frame, furniture and legend and returns their lower edge.
 fn map(day: &Day, sheet: &MapSheet, drawn: &mut Elements) -> f64 {
     let mut inside = Elements::default();
     let grid = grid::grid(sheet);

@@ -1,12 +1,12 @@
-//! Labels several finds at one place. Layer: `present`.
+//! Joins the numbers of several finds at one place into one label. Layer: `present`.
 
 use super::layers::number;
 use crate::model::Find;
 
-/// So many are named; of more, the rest is counted.
+/// The number of finds listed; the rest is counted.
 const NAMED: usize = 4;
 
-/// `AB 0009–0011, 0014, CD 2`: numbers that follow each other as from and to, each series named once.
+/// `AB 0009–0011, 0014, CD 2`: consecutive numbers as ranges, each series named once.
 pub(super) fn joined(finds: &[&Find]) -> String {
     let names: Vec<(String, String)> = finds.iter().map(|find| parts(find)).collect();
     let follows = |a: &(String, String), b: &(String, String)| {

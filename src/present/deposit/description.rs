@@ -1,5 +1,4 @@
-//! Describes the tables of an archive and the archive as a whole: `meta.xml` and `eml.xml`. Layer:
-//! `present`.
+//! Describes the tables of an archive (`meta.xml`) and the dataset (`eml.xml`). Layer: `present`.
 
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -7,16 +6,16 @@ use uuid::Uuid;
 use super::table::Table;
 use crate::present::markup::Element;
 
-/// What the whole is.
+/// The metadata of a dataset.
 #[derive(Clone, Debug)]
 pub struct Dataset {
     /// Its title.
     pub title: String,
-    /// Whose it is.
+    /// Its creators.
     pub creators: Vec<String>,
-    /// What it holds, in a few sentences.
+    /// Its abstract.
     pub summary: String,
-    /// Under which licence others may use it.
+    /// Its licence.
     pub licence: Licence,
 }
 
@@ -78,7 +77,7 @@ fn part(table: &Table, core: bool) -> Element {
     part
 }
 
-/// The description of the whole.
+/// The description of the dataset.
 ///
 /// # References
 /// Ecological Metadata Language 2.1.1, the order of elements in `dataset`.

@@ -1,4 +1,4 @@
-//! Writes an outing as an event with its effort. Layer: `present`.
+//! Writes an outing as an event with its search effort. Layer: `present`.
 
 use std::collections::HashSet;
 
@@ -16,9 +16,9 @@ pub struct Event {
     pub outing: Uuid,
     /// The local date on which it began.
     pub date: Date,
-    /// The length of the way without gaps, where there is a track.
+    /// The track length without gaps, where there is a track.
     pub length: Option<Metres>,
-    /// Time spent searching or standing, where there is a track.
+    /// Time searching or stationary, where there is a track.
     pub searched: Option<Seconds>,
 }
 
@@ -33,8 +33,8 @@ const COLUMNS: [&str; 8] = [
     "informationWithheld",
 ];
 
-/// Events carry the effort, never a place: where something was found stands with the find, as exactly as
-/// it may.
+/// Events carry the effort, never a position: positions belong to the finds, as exact as
+/// permitted.
 pub(super) fn table(events: &[Event], guarded: &HashSet<Uuid>) -> Table {
     let mut table = Table::new("event.csv", "http://rs.tdwg.org/dwc/terms/Event", &COLUMNS);
     for event in events {

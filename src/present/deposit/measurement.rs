@@ -7,8 +7,8 @@ use crate::present::darwin_core::{Value, lasting_name};
 const COLUMNS: [&str; 5] =
     ["eventID", "occurrenceID", "measurementID", "measurementType", "measurementValue"];
 
-/// One row for each filled character. Whether something tastes of anything is a character of the fresh
-/// fungus, and says nothing of what it is good for.
+/// One row for each recorded character. Taste is a character of the fresh fungus and says nothing
+/// about edibility.
 pub(super) fn table(finds: &[&KeptFind]) -> Table {
     let mut table = Table::new(
         "measurementorfact.csv",

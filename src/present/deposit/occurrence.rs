@@ -8,8 +8,8 @@ use super::{Basis, StatusWords};
 use crate::model::KeptFind;
 use crate::present::darwin_core::{self, TERMS, Value, identification, lasting_name};
 
-/// The terms of a find, the event first: its identity joins the table to the core. Columns of the
-/// collector's own headings have tables of measurements and are left out here.
+/// The terms of a find, the event first: its identifier joins the table to the core. Columns with the
+/// collector's own headings are in the measurement table and omitted here.
 static COLUMNS: LazyLock<Vec<&'static str>> = LazyLock::new(|| {
     let rest = TERMS.into_iter().filter(|term| !["eventID", "dynamicProperties"].contains(term));
     std::iter::once("eventID").chain(rest).collect()

@@ -1,4 +1,4 @@
-//! Lists finds in a relation that a curator should know: two under one number. Layer: `present`.
+//! Lists pairs of finds that share one collector's number. Layer: `present`.
 
 use super::table::Table;
 use crate::model::KeptFind;
@@ -12,7 +12,7 @@ const COLUMNS: [&str; 5] = [
     "relationshipOfResource",
 ];
 
-/// One row for each pair of one collector's finds that bear one number.
+/// One row for each pair of finds with the same collector and number.
 pub(super) fn table(finds: &[&KeptFind]) -> Table {
     let mut table = Table::new(
         "resourcerelationship.csv",

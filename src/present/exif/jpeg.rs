@@ -7,7 +7,7 @@ use crate::present::xmp::{self, Stamp};
 const EXIF: &[u8] = b"Exif\0\0";
 const XMP: &[u8] = b"http://ns.adobe.com/xap/1.0/\0";
 const MANY: &[u8] = b"MPF\0";
-/// What a segment holds at the most, its own length left out.
+/// The largest segment content, without its length field.
 const LONGEST: usize = 0xffff - 2;
 
 /// A segment before the picture: its marker, where its content lies.
@@ -34,7 +34,7 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
     if xmp.is_none() && !stamp.numbers.is_empty() {
         fresh.extend(segment(&[XMP, xmp::packet(stamp).as_bytes()].concat())?);
     }
-    // after the segment that says it is a JPEG file, where there is one
+    // after the JFIF segment, where there is one
     let (from, to) = if let Some(segment) = exif {
         (segment.start, segment.content.end)
     } else {
@@ -75,10 +75,10 @@ fn segments(photograph: &[u8]) -> Result<(Vec<Segment>, usize), Unfit> {
         let marker = *photograph.get(at).ok_or_else(broken)?;
         at += 1;
         match marker {
-            // the picture itself, or an end without one
+            // the image data, or the end of the file
             0xda => return Ok((segments, start)),
             0xd9 => return Err(broken()),
-            // these stand alone
+            // markers without content
             0x01 | 0xd0..=0xd7 => continue,
             _ => {}
         }
@@ -99,7 +99,7 @@ fn segment(content: &[u8]) -> Stamped {
     Ok([&[0xff, 0xe1][..], &long.to_be_bytes(), content].concat())
 }
 
-/// A file of several pictures states how long the first one is. That is set again.
+/// Updates the length of the first image in a multi-picture file.
 fn grow_first_picture(many: &mut [u8], grown: usize) {
     const PICTURES: u16 = 0xb002;
     let little = many.starts_with(b"II");

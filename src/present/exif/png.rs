@@ -13,7 +13,7 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
     while at < photograph.len() {
         let (kind, content, end) = chunk(photograph, at)?;
         if matches!(kind, b"iTXt" | b"tEXt" | b"zTXt") && stamp.generalised.is_some() {
-            // texts may be packed, so that nothing can be found in them
+            // texts may be compressed and cannot be checked
             return Err(Unfit::Tells);
         }
         if kind == b"eXIf" {
@@ -65,7 +65,7 @@ fn put(out: &mut Vec<u8>, content: &[u8]) {
     let checked = [b"eXIf", content].concat();
     let mut sum = flate2::Crc::new();
     sum.update(&checked);
-    // no longer than the limit that was set
+    // within the limit
     out.extend(u32::try_from(content.len()).unwrap_or(0).to_be_bytes());
     out.extend(&checked);
     out.extend(sum.sum().to_be_bytes());

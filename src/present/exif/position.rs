@@ -1,5 +1,5 @@
-//! Composes the directory of position. Its entries in the order of their tags, new ones over what the
-//! camera wrote. Layer: `present`.
+//! Composes the GPS directory: entries in the order of their tags, new values over those of the
+//! camera. Layer: `present`.
 
 use super::MARK;
 use crate::model::Direction;
@@ -12,11 +12,11 @@ const ASCII: u16 = 2;
 const RATIONAL: u16 = 5;
 const UNDEFINED: u16 = 7;
 
-/// What a value is made of; the block writes it in its own order of bytes.
+/// A value; the block writes it in its byte order.
 pub(super) enum Value {
     Bytes(Vec<u8>),
     Rationals(Vec<(u32, u32)>),
-    /// The last four bytes of an entry that was there, as they are.
+    /// The last four bytes of an existing entry, unchanged.
     Kept([u8; 4]),
 }
 
@@ -28,12 +28,12 @@ pub(super) struct Entry {
     pub(super) value: Value,
 }
 
-/// What speaks of the measurement that is no longer the stated one: satellites, status, mode, dilution,
+/// Tags that describe the replaced measurement: satellites, status, mode, dilution,
 /// differential correction.
 const OUTDATED: [u16; 5] = [8, 9, 10, 11, 30];
 
-/// The entries of a stamp, over those that were there. Of a generalised position nothing that was there
-/// is kept.
+/// The entries of a stamp, merged over the existing ones. With a generalised position no existing
+/// entry is kept.
 pub(super) fn entries(stamp: &Stamp, before: Vec<Entry>) -> Vec<Entry> {
     let mut new = of_stamp(stamp);
     if stamp.generalised.is_none() {
@@ -92,7 +92,7 @@ fn text(tag: u16, words: &str) -> Entry {
     Entry { tag, kind: ASCII, count: length(&bytes), value: Value::Bytes(bytes) }
 }
 
-/// Words of the kind that says in its first eight bytes how they are encoded.
+/// Text whose first eight bytes state its encoding.
 fn said(tag: u16, words: &str) -> Entry {
     let bytes = [b"ASCII\0\0\0", MARK, words.as_bytes()].concat();
     Entry { tag, kind: UNDEFINED, count: length(&bytes), value: Value::Bytes(bytes) }

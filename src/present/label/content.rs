@@ -11,12 +11,12 @@ use crate::present::paragraph::Paragraph;
 use crate::present::summary::words;
 use crate::units::Metres;
 
-/// The number, or what stands for it.
+/// The number, or a placeholder.
 pub(super) fn number(find: &KeptFind) -> String {
     find.record.number.as_ref().map_or_else(|| "no number".to_owned(), |number| number.0.clone())
 }
 
-/// The determined name in its cuts.
+/// The determined name in its font faces.
 pub(super) fn name(find: &KeptFind) -> Paragraph {
     match find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty()) {
         Some(name) => Paragraph::name(name),
@@ -24,15 +24,15 @@ pub(super) fn name(find: &KeptFind) -> Paragraph {
     }
 }
 
-/// `2 May 2026`: the month in letters, which nobody reads the other way round.
+/// `2 May 2026`: the month in letters, which is unambiguous.
 pub(super) fn date(find: &KeptFind) -> String {
     find.date.strftime("%-d %B %Y").to_string()
 }
 
-/// The local time, as well as it is known.
+/// The local time, to its precision.
 fn time(find: &KeptFind) -> Option<String> {
     let (when, half) = find.when?;
-    // a time of day says nothing where it may be hours off
+    // a time of day with an error of hours is omitted
     if half.0 > 3_600.0 {
         return None;
     }
@@ -52,13 +52,13 @@ fn offset(name: &str) -> Option<TimeZone> {
     Offset::from_seconds(sign * seconds).ok().map(TimeZone::fixed)
 }
 
-/// Something known, with its caption.
+/// A value with its caption.
 pub(super) struct Entry {
     pub(super) caption: String,
     pub(super) words: Paragraph,
 }
 
-/// Everything that is known, in the order of a label.
+/// All values, in the order of a label.
 pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
     let record = &find.record;
     let field = |field: &Field| record.fields.get(field).map(String::as_str);
@@ -94,7 +94,7 @@ pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
     said.0
 }
 
-/// Who collected it, when.
+/// Date, time and collector.
 fn collected(find: &KeptFind) -> Entry {
     let written = find.record.time.map(|time| time.clock.strftime("%H:%M").to_string());
     let mut when = match written.or_else(|| time(find)) {
@@ -111,12 +111,12 @@ fn collected(find: &KeptFind) -> Entry {
     Entry { caption: "collected".to_owned(), words: Paragraph::plain(&words) }
 }
 
-/// Who collected it.
+/// The collector.
 pub(super) fn collector(find: &KeptFind) -> Option<&str> {
     find.record.collector.as_deref().or(find.collector.as_deref())
 }
 
-/// Where label and record come from.
+/// Program version and record identifier.
 pub(super) fn provenance(find: &KeptFind) -> String {
     let corrected = match find.revision {
         0 => String::new(),
@@ -126,7 +126,7 @@ pub(super) fn provenance(find: &KeptFind) -> String {
     format!("trug {}, record {}{corrected}", env!("CARGO_PKG_VERSION"), find.id)
 }
 
-/// Everything that a label says, for checks.
+/// The complete text of a label, for checks.
 pub(super) fn all_words(find: &KeptFind) -> String {
     let mut all = vec![number(find), name(find).text()];
     all.extend(
@@ -147,7 +147,7 @@ impl Said {
     }
 }
 
-/// Position, datum, uncertainty and what it rests on.
+/// Position, datum, uncertainty and basis.
 fn position(find: &KeptFind) -> String {
     let Some(place) = &find.place else {
         let why = find.why_unlocated.as_deref().unwrap_or("no data");
@@ -175,7 +175,7 @@ fn anchor(kind: AnchorKind) -> &'static str {
     }
 }
 
-/// The MGRS square, as fine as the radius allows.
+/// The MGRS square, as fine as the radius permits.
 fn grid_reference(place: &Located) -> String {
     let radius = place.radius.metres().0;
     let side =

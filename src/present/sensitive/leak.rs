@@ -1,5 +1,5 @@
-//! Can a sensitive place be recovered from an output? Looks at the finished
-//! output, not at the intention. Layer: `present`.
+//! Checks the rows of a finished output for words and numbers that reveal a sensitive place. Layer:
+//! `present`.
 
 use std::collections::HashMap;
 
@@ -8,12 +8,12 @@ use crate::earth::geodesic;
 use crate::model::{Field, KeptFind, Sensitivity};
 use crate::units::LatLon;
 
-/// Words shorter than this turn up by chance.
+/// Shorter texts match by coincidence (common practice).
 const LEAST_LETTERS: usize = 6;
 
-/// What in these finished rows would reveal a sensitive place; empty when nothing does.
+/// Content of these rows that would reveal a sensitive place; empty when there is none.
 ///
-/// `rows` holds for each find everything that the output says of it and of its outing.
+/// `rows` has for each find the complete text of the output about it and its outing.
 #[must_use]
 pub fn leaks(originals: &[KeptFind], shown: &ForOthers, rows: &[String]) -> Vec<String> {
     let mut leaks = Vec::new();
@@ -31,12 +31,12 @@ pub fn leaks(originals: &[KeptFind], shown: &ForOthers, rows: &[String]) -> Vec<
     leaks
 }
 
-/// By what a person knows a find.
+/// The label of a find for a person.
 pub(super) fn called(find: &KeptFind) -> String {
     find.record.number.as_ref().map_or_else(|| find.id.to_string(), |number| number.0.clone())
 }
 
-/// The figures of its true coordinates, cut off or rounded, to a place finer than the grid.
+/// Checks for its true coordinates, truncated or rounded to more digits than the grid.
 fn numbers(original: &KeptFind, row: &str, tell: &mut impl FnMut(&str)) {
     let places = original.place.iter().map(|place| place.at);
     let read = original.record.coordinates.iter().flat_map(|written| &written.readings);
@@ -74,7 +74,7 @@ pub(super) fn withheld_words<'a>(
     free.chain(verbatim).chain(anchors).chain(place)
 }
 
-/// Words that were withheld.
+/// Checks for withheld texts.
 fn words(original: &KeptFind, shown: &KeptFind, row: &str, tell: &mut impl FnMut(&str)) {
     for text in withheld_words(original, shown) {
         if text.chars().count() >= LEAST_LETTERS && row.contains(text.as_str()) {
@@ -83,7 +83,7 @@ fn words(original: &KeptFind, shown: &KeptFind, row: &str, tell: &mut impl FnMut
     }
 }
 
-/// The published circle must hold the true place; its cell must be no finer than its level allows.
+/// The published circle must contain the true position; its cell must be no finer than its level.
 fn position(original: &KeptFind, shown: &KeptFind, tell: &mut impl FnMut(&str)) {
     let Some(generalised) = &shown.generalised else { return };
     match (&shown.place, generalised.level.least_side(), &original.place) {
@@ -105,7 +105,7 @@ fn position(original: &KeptFind, shown: &KeptFind, tell: &mut impl FnMut(&str)) 
     }
 }
 
-/// Finds of one site at several points would tell more of it than each alone, unless earlier outputs gave
+/// Finds of one site at several points would reveal more than each alone, unless earlier outputs gave
 /// these points.
 fn torn(group: &Group, shown: &ForOthers) -> Option<String> {
     let members: Vec<(usize, &KeptFind)> =

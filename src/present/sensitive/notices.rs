@@ -1,4 +1,4 @@
-//! Reports rules and levels before an output leaves, in sentences. Layer: `present`.
+//! Formats notices about sensitivity rules and levels as sentences. Layer: `present`.
 
 use crate::model::{RuleSubject, SensitivityNotice};
 use crate::present::summary::words::counted;
@@ -13,7 +13,7 @@ pub fn named(subject: &RuleSubject) -> String {
     }
 }
 
-/// Taxa are kept in small letters; a genus is written with a large one.
+/// Taxa are stored in lower case; a genus is written with a capital.
 fn as_a_name(taxon: &str) -> String {
     let mut letters = taxon.trim().chars();
     let first = letters.next().map(char::to_uppercase).into_iter().flatten();

@@ -1,5 +1,4 @@
-//! What contradicts, what has no position, what was set aside, what a careful colleague would
-//! mention. Layer: `present`.
+//! Lists conflicts, finds without a position, rejected inputs and notes of a day. Layer: `present`.
 
 use crate::error::Error;
 use crate::model::Day;

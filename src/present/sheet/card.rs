@@ -1,5 +1,5 @@
-//! The card of one find: photographs, position with the parts of its radius, what was written, what
-//! contradicts. Layer: `present`.
+//! Draws the card of one find: photographs, position with its error budget, record, conflicts. Layer:
+//! `present`.
 
 use super::{Thumbnails, anchor, policy};
 use crate::earth::grid;
@@ -12,7 +12,7 @@ use crate::present::scientific_name;
 use crate::present::summary::words;
 use crate::units::Metres;
 
-/// As many photographs as fit beside each other and fill no phone.
+/// The largest number of photographs on a card.
 const MOST_PHOTOGRAPHS: usize = 6;
 
 pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
@@ -35,7 +35,7 @@ pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
         .with_all(conflicts(day, index))
 }
 
-/// The determined name, slanted where names are.
+/// The determined name, in italics where required.
 pub(super) fn name(find: &Find) -> Element {
     let name = find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty());
     let Some(name) = name else {
@@ -47,7 +47,7 @@ pub(super) fn name(find: &Find) -> Element {
         let element = if run[0].1 == Face::Italic { "i" } else { "span" };
         Element::new(element).say(&format!("{} ", words.join(" ")))
     });
-    // a name in another script must not turn the words about it round
+    // isolates the text direction of the name
     Element::new("bdi").with_all(runs)
 }
 
@@ -133,7 +133,7 @@ fn position(entries: &mut Entries, find: &Find, place: &Located) {
         .add("height", place.height.map(|height| format!("{:.0} m (GPS)", height.0.0)).as_deref());
 }
 
-/// The local time with the half width of its interval, where that is more than five minutes.
+/// The local time, with its half width where that exceeds five minutes.
 pub(super) fn time(day: &Day, find: &Find) -> Option<String> {
     let (when, half) = find.when?;
     let zone = &day.outing.zone.zone;

@@ -1,5 +1,5 @@
-//! The map of the sheet: the day's map with marks that can be chosen, drawn so that the program can
-//! enlarge it without enlarging the marks. Layer: `present`.
+//! Draws the interactive map of the day page: the day map with selectable marks that keep their size
+//! when it is zoomed. Layer: `present`.
 
 use crate::model::Day;
 use crate::present::day_map::layers::{self, Kind, Layers};
@@ -54,7 +54,7 @@ pub(super) fn of(day: &Day) -> Element {
         .with(legend(&ground, grid.map(|grid| grid.words)))
 }
 
-/// Buttons that the program shows when it runs.
+/// Buttons that the script shows when it runs.
 fn tools() -> Element {
     let tools =
         [("in", "+", "Zoom in"), ("out", "\u{2013}", "Zoom out"), ("all", "All", "Show all")];
@@ -69,7 +69,7 @@ fn tools() -> Element {
     Element::new("div").set("class", "tools").set("hidden", "").with_all(buttons)
 }
 
-/// A find is a button with a mark that is easy to hit.
+/// A find is a button with a large target.
 fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> + 'a {
     let finds = day.finds.iter().enumerate();
     finds.filter_map(move |(index, find)| {
@@ -93,7 +93,7 @@ fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> 
     })
 }
 
-/// A bar that the program measures again when the map is enlarged.
+/// A scale bar that the script updates when the map is zoomed.
 fn scale(sheet: &MapSheet) -> Element {
     let at = Point::new(8.0, sheet.frame.bottom() - 8.0);
     Element::new("g")

@@ -1,8 +1,8 @@
-//! A day to look at: one HTML file that works without a network, on a phone and on paper. Map, time
-//! line, finds with their photographs, what needs attention, what to process first.
+//! Writes one day as a single HTML file that works offline, on a phone and on paper: map, time line,
+//! finds with photographs, problems, order of processing.
 //!
-//! It loads nothing: a strict content policy names the digests of its own style and program and
-//! allows nothing else. Everything that came from a file is escaped. Layer: `present`.
+//! It loads nothing: a strict content security policy lists the digests of its own style and program
+//! and allows nothing else. All text from input files is escaped. Layer: `present`.
 
 mod attention;
 mod card;

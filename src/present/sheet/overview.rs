@@ -1,4 +1,4 @@
-//! The day in figures: time, way, finds, light, cameras. Layer: `present`.
+//! Summarises a day in figures: time, distance, finds, light, cameras. Layer: `present`.
 
 use crate::earth::{geodesic, sun};
 use crate::model::{Activity, Day, Verdict};
@@ -65,7 +65,7 @@ fn light(day: &Day) -> Option<(String, String)> {
     Some((tell(light.sunrise), tell(light.sunset)))
 }
 
-/// Somewhere on the day's ground.
+/// A position of the day.
 pub(super) fn place(day: &Day) -> Option<LatLon> {
     let track = day.track.first().map(|point| point.at);
     track.or_else(|| day.finds.iter().find_map(|find| Some(find.place.as_ref().ok()?.at)))

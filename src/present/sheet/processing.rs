@@ -1,5 +1,5 @@
-//! What to process first at the desk: closed plastic before anything that breathes, then the oldest
-//! (common practice; warm days shorten every time). Layer: `present`.
+//! Orders specimens for processing: closed plastic first, then the oldest (common practice; less time
+//! on warm days). Layer: `present`.
 
 use super::{anchor, card};
 use crate::model::{Day, Find};
@@ -7,12 +7,12 @@ use crate::present::day_map::layers;
 use crate::present::markup::{Element, Elements};
 use crate::units::{Seconds, Timestamp};
 
-/// How a container keeps a specimen, the worst first.
+/// Ventilation of a container, the worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Keeping {
-    /// Closed plastic, where it sweats.
+    /// Closed plastic, where specimens sweat.
     Sweats,
-    /// Nobody wrote what it is in.
+    /// Not recorded.
     NotWritten,
     /// A box or tube with a lid.
     Closed,
@@ -88,7 +88,7 @@ fn container(find: &Find) -> &str {
     find.record.container.as_deref().map(str::trim).unwrap_or_default()
 }
 
-/// How long ago it was collected, as far as that is of use.
+/// Hours since it was collected, where plausible.
 fn age(day: &Day, find: &Find, now: Timestamp) -> String {
     let Some((when, _)) = find.when else { return String::new() };
     let hours = Seconds::between(when, now).0 / 3_600.0;

@@ -1,4 +1,4 @@
-//! The finds as a table that the program can sort. Layer: `present`.
+//! Writes the sortable table of finds. Layer: `present`.
 
 use super::{anchor, card};
 use crate::model::{Day, Find};
@@ -66,7 +66,7 @@ fn row(day: &Day, index: usize, find: &Find) -> Element {
         .with(sorted(Some(find.photos.len() as f64), &find.photos.len().to_string()))
 }
 
-/// A cell that is sorted by its value and not by its words.
+/// A cell that is sorted by its value, not its text.
 pub(super) fn sorted(value: Option<f64>, words: &str) -> Element {
     Element::new("td").set_some("data-value", value).say(words)
 }

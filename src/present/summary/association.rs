@@ -1,5 +1,5 @@
-//! What is said of a pairing of a track with records and photographs: what is not placed and why, the
-//! evidence, and the one thing that settles it. Layer: `present`.
+//! Reports the pairing of tracks with records and photographs: what is not placed and why, the
+//! evidence, and the action that resolves it. Layer: `present`.
 
 use jiff::civil::Date;
 
@@ -8,8 +8,8 @@ use super::words::counted;
 use crate::error::Error;
 use crate::model::{Association, AssociationEvidence, AssociationKind, Day, EvidenceKind};
 
-/// What stands first in the summary of an import: pairings for which positions are withheld, then those
-/// that hold although a date differs. Empty where there are none.
+/// The first section of an import summary: pairings without placement, then those
+/// accepted although a date differs. Empty where there are none.
 #[must_use]
 pub fn associations(days: &[Day]) -> String {
     let all = days.iter().flat_map(|day| &day.associations);
@@ -58,7 +58,7 @@ fn subject(association: &Association) -> String {
     }
 }
 
-/// The names of the files: of the best track where one was chosen or is alone, else of all.
+/// The file names of the best or only track, else of all.
 fn tracks(association: &Association) -> String {
     let all = association.kind == AssociationKind::OwnerUnknown;
     let shown = if all { association.tracks.len().min(3) } else { 1 };

@@ -1,4 +1,4 @@
-//! Many outings at once: a line for each, then what did not fit. Layer: `present`.
+//! Summarises several outings, one line each, followed by the problems. Layer: `present`.
 
 use super::text::{bullet, section};
 use super::unlocated;
@@ -6,8 +6,8 @@ use super::words::{count, fates};
 use crate::model::Day;
 use crate::present::table::{Column, Table};
 
-/// A line for each outing, and under it what could not be located, contradicts itself or was set
-/// aside. Ends with a line break; no colour.
+/// A line for each outing, followed by finds without a position, conflicts and rejected
+/// inputs. Ends with a line break; no colour.
 #[must_use]
 pub fn overview(days: &[Day]) -> String {
     let mut table = Table::new([

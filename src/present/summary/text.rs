@@ -1,4 +1,4 @@
-//! The summary of a day as text. Layer: `present`.
+//! Summarises one day as text. Layer: `present`.
 
 use std::fmt::Write as _;
 
@@ -166,7 +166,7 @@ fn located(day: &Day) -> String {
     text
 }
 
-/// The time by which a find is placed; the written one first where it differs.
+/// The time used for the position of a find; the written one first where it differs.
 fn time(day: &Day, find: &Find) -> String {
     let Some((when, half)) = find.when else { return String::new() };
     let zone = &day.outing.zone.zone;
@@ -212,7 +212,7 @@ pub(super) fn section(heading: &str, text: &str) -> String {
     if text.is_empty() { String::new() } else { format!("{heading}\n{text}") }
 }
 
-/// An error as an item of a list, its further lines moved in.
+/// An error as a list item, with its further lines indented.
 pub(super) fn bullet(error: &Error) -> String {
     format!("  - {}", error.to_string().replace('\n', "\n    "))
 }

@@ -1,5 +1,5 @@
-//! Lists the finds without a position and the reason. Finds that lack the same thing are listed together,
-//! so that a notebook without a track is one sentence and not fifty. Layer: `present`.
+//! Lists the finds without a position and the reason. Finds with the same reason are listed together.
+//! Layer: `present`.
 
 use std::fmt::Write as _;
 
@@ -8,10 +8,10 @@ use super::words::counted;
 use crate::error::Error;
 use crate::model::{Day, Find};
 
-/// From how many finds on the same lack is reported once.
+/// The number of finds from which the same reason is reported once.
 const MANY: usize = 3;
 
-/// The finds of a day that have no position, one item for each lack; empty where all have one.
+/// The finds of a day without a position, one item per reason; empty where all have one.
 pub(super) fn list(day: &Day) -> String {
     let mut text = String::new();
     for group in groups(day) {
@@ -28,7 +28,7 @@ pub(super) fn list(day: &Day) -> String {
 
 type Lacking<'day> = Vec<(&'day Find, &'day Error)>;
 
-/// Finds that lack the same thing, in the order of the records.
+/// Finds with the same reason, in the order of the records.
 fn groups(day: &Day) -> Vec<Lacking<'_>> {
     let mut groups: Vec<Lacking> = Vec::new();
     for find in &day.finds {
@@ -49,7 +49,7 @@ fn alike(one: &Error, other: &Error) -> bool {
         && lack(one) == lack(other)
 }
 
-/// What is lacking, without the anchor that lacks it: "written time 09:14 UTC: there is no track".
+/// The reason without its anchor: "written time 09:14 UTC: there is no track".
 fn lack(error: &Error) -> Option<&str> {
     error.why().map(|why| why.rsplit_once(": ").map_or(why, |(_, lack)| lack))
 }

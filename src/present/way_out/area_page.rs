@@ -1,5 +1,5 @@
-//! The page for a whole collecting area, A5 across: the squares of the map's own grid with its figures
-//! at the edges, in each an arrow, a bearing and a distance in large type. Layer: `present`.
+//! Draws the page of a collecting area, A5 landscape: for each square of the map grid an arrow, a
+//! bearing and a distance in large type. Layer: `present`.
 
 use super::text::{cell_name, goal_name, light_of};
 use crate::present::fonts::{self, Face};
@@ -66,7 +66,7 @@ fn figures_of_lines(drawn: &mut Elements, page: &AreaPage, below: Point, side: f
     }
 }
 
-/// `447.5`: kilometres of the grid, as they stand at its lines.
+/// `447.5`: grid kilometres, as labelled on grid lines.
 fn kilometres(metres: f64) -> String {
     let tenths = (metres / 100.0).round();
     if tenths % 10.0 == 0.0 {

@@ -1,5 +1,5 @@
-//! The light of a way out in words: verdict and its reason, the latest time to set out, the light
-//! ahead, the kind of day. Layer: `present`.
+//! Formats the daylight of a way out: verdict with its reason, latest start, light ahead, kind of day.
+//! Layer: `present`.
 
 use crate::earth::daylight::Illumination;
 use crate::units::{Seconds, TimeZone, Timestamp};
@@ -12,7 +12,7 @@ pub(super) fn headline(best: &Ranked, zone: &TimeZone) -> String {
     format!("{}: {}", best.verdict.advice.words().to_uppercase(), words(best, zone))
 }
 
-/// The reason, what comes of waiting, and whether the way crosses closed ground.
+/// The reason, the effect of waiting, and whether the route crosses closed ground.
 pub(super) fn words(best: &Ranked, zone: &TimeZone) -> String {
     let verdict = &best.verdict;
     let mut words = reason(verdict, zone);
@@ -21,7 +21,7 @@ pub(super) fn words(best: &Ranked, zone: &TimeZone) -> String {
         words.push_str(&waited(waiting, verdict.start, zone));
     }
     if best.way.crosses_closed {
-        words.push_str("; BUT CROSSES CLOSED GROUND");
+        words.push_str("; BUT ACROSS CLOSED GROUND");
     }
     words
 }
@@ -87,7 +87,7 @@ fn waited(waiting: Waiting, now: Timestamp, zone: &TimeZone) -> String {
     }
 }
 
-/// The latest time to set out, or why there is none.
+/// The latest start, or the reason why there is none.
 pub(crate) fn latest_start(latest: LatestStart, now: Timestamp, zone: &TimeZone) -> String {
     let at = |instant| clock_on(instant, now, zone);
     match latest {
@@ -140,7 +140,7 @@ fn change(change: Change, zone: &TimeZone) -> String {
     }
 }
 
-/// A day that has not both day and night.
+/// The kind of a day without day or night.
 pub(crate) fn kind(kind: DayKind) -> Option<&'static str> {
     match kind {
         DayKind::DayAndNight => None,
@@ -152,7 +152,7 @@ pub(crate) fn kind(kind: DayKind) -> Option<&'static str> {
     }
 }
 
-/// Two short lines for a card: what the sun does next, and when it is dark.
+/// Two short lines for a card: the next sunset or sunrise, and the time of darkness.
 pub(super) fn corner(light: &Daylight, zone: &TimeZone) -> (String, String) {
     let now = light.moment;
     let sun = light

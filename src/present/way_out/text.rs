@@ -1,5 +1,5 @@
-//! The way out on a terminal: verdict first, then the straight line, the ways compared, the legs of
-//! the best. Layer: `present`.
+//! Formats a way out for a terminal: verdict, straight line, comparison of routes, legs of the best
+//! one. Layer: `present`.
 
 use std::fmt::Write;
 
@@ -69,7 +69,7 @@ fn head(text: &mut String, answer: &WayOut) {
     }
 }
 
-/// Where no zone is known the clock is that of UTC.
+/// A note that times are UTC where no zone is known.
 pub(super) fn utc(zone: &TimeZone) -> &'static str {
     if *zone == TimeZone::UTC { " UTC (all times)" } else { "" }
 }
@@ -181,7 +181,7 @@ fn legs(text: &mut String, answer: &WayOut, way: &Way) {
     }
 }
 
-/// Bearing, distance and paces of a leg; those of the first no more exact than the position.
+/// Bearing, distance and paces of a leg; those of the first to the precision of the position.
 pub(super) fn first_leg(leg: &Leg, precision: Option<LegPrecision>) -> (String, String, String) {
     match precision {
         None => (leg.magnetic_bearing.to_string(), leg.distance.to_string(), leg.paces.to_string()),

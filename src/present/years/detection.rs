@@ -1,4 +1,4 @@
-//! The chances of a find and of presence as text and as JSON. Layer: `present`.
+//! Formats detection and presence probabilities as text and as JSON. Layer: `present`.
 
 use std::fmt::Write;
 
@@ -8,7 +8,7 @@ use super::sites::rounded;
 use crate::analyse::detection::{ByTime, Estimate, Occupancy};
 use crate::present::summary::words::counted;
 
-/// Flat properties; chances from 0 to 1, lengths in minutes.
+/// Flat properties; probabilities from 0 to 1, durations in minutes.
 #[must_use]
 pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
     let mut map = serde_json::Map::new();
@@ -39,7 +39,7 @@ pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
     Value::Object(map)
 }
 
-/// For the eye.
+/// The text for a terminal.
 #[must_use]
 pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
     let mut text = format!(
@@ -59,7 +59,7 @@ pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
     text
 }
 
-/// Minutes, or seconds where those are few.
+/// Minutes, or seconds for short durations.
 fn span(minutes: f64) -> String {
     if minutes < 1.5 {
         format!("{:.0} s", 60.0 * minutes)
@@ -81,7 +81,7 @@ fn chance(estimate: Estimate) -> String {
 }
 
 fn without_find(fitted: &Occupancy) -> String {
-    /// Visits that nobody makes to one site in a season.
+    /// Upper limit of the reported number of visits.
     const ENDLESS: u32 = 1000;
     let (likely, fewest, most) = fitted.visits_for_95;
     if fitted.per_visit.tells_nothing() {

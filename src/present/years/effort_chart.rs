@@ -1,5 +1,5 @@
-//! How much was searched, as bars: the time on the way, and in it the time searched. Drawn by
-//! `plotters` with the embedded font. Layer: `present`.
+//! Draws search effort as bars: time out and, within it, time searched. Uses `plotters` with the
+//! embedded font. Layer: `present`.
 
 use std::ops::Range;
 use std::sync::LazyLock;
@@ -20,7 +20,7 @@ const BAR: u32 = 22;
 /// Title, axis and its name.
 const AROUND: u32 = 96;
 
-/// An SVG with a bar for each line: how long the collectors were out, and how long they searched.
+/// An SVG with a bar for each line: time out and time searched.
 ///
 /// # Errors
 /// When there is no line to draw.
@@ -40,7 +40,7 @@ pub fn figure(heading: &str, lines: &[EffortLine]) -> Result<String> {
             |why| Error::program("the bars of effort cannot be drawn").because(why.to_string()),
         )?;
     }
-    // known again as ours by the same word as every other drawing
+    // the class that identifies drawings written by trug
     Ok(svg.replacen("<svg ", "<svg class=\"trug\" ", 1))
 }
 
@@ -85,7 +85,7 @@ fn draw(area: &DrawingArea<SVGBackend<'_>, Shift>, heading: &str, lines: &[Effor
     Ok(())
 }
 
-/// The first line stands on top.
+/// The first line is at the top.
 fn named(lines: &[EffortLine], at: &SegmentValue<i32>) -> String {
     let (SegmentValue::CenterOf(row) | SegmentValue::Exact(row)) = at else {
         return String::new();

@@ -1,5 +1,5 @@
-//! A season as text, as JSON and as a figure: the rate with its band above the finds and the hours
-//! that it comes from. Layer: `present`.
+//! Formats a season as text, JSON and a figure: the rate with its band above the finds and search hours
+//! it is estimated from. Layer: `present`.
 
 use std::fmt::Write;
 
@@ -14,7 +14,7 @@ use crate::present::style::{self, line, size};
 use crate::present::summary::words::counted;
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 
-/// The season as flat properties, days as days of the year.
+/// The season as flat properties; dates as days of the year.
 #[must_use]
 pub fn properties(taxon: &str, season: &Season) -> Value {
     let mut map = serde_json::Map::new();
@@ -26,7 +26,7 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     put("searched_hours", json!(rounded(season.searched_hours, 2)));
     put("years", json!(season.years));
     put("peak_day_of_year", json!(season.peak.day.round()));
-    // an end that the search leaves open has no day
+    // an end beyond the searched period has no day
     let edges = season.edges;
     put("peak_low95", json!((!edges.peak_early).then_some(season.peak.low95)));
     put("peak_high95", json!((!edges.peak_late).then_some(season.peak.high95)));
@@ -81,7 +81,7 @@ fn words(estimate: DayEstimate) -> String {
     open_words(estimate, None, None)
 }
 
-/// With the days between which was searched where the interval is open to a side.
+/// The estimate with its interval; open sides name the limit of the searched period.
 fn open_words(estimate: DayEstimate, after: Option<f64>, before: Option<f64>) -> String {
     let day = day_words(estimate.day);
     let at = match (after == Some(estimate.day), before == Some(estimate.day)) {
@@ -122,7 +122,7 @@ fn found_on(season: &Season, seasons: bool) -> String {
     if seasons { format!("{on} in {}", counted(season.years, "season", "seasons")) } else { on }
 }
 
-/// For the eye.
+/// The text for a terminal.
 #[must_use]
 pub fn text(taxon: &str, season: &Season) -> String {
     let mut text = format!(
@@ -268,7 +268,7 @@ fn rate_panel(season: &Season, first: u16) -> Elements {
     };
     let mut drawn = Elements::default();
     drawn.push(svg::clip("season-frame", panel.frame));
-    // unsearched time first, so that nothing is hidden by it
+    // unsearched time first, below everything else
     for run in days.chunk_by(|a, b| a.4 == b.4).filter(|run| !run[0].4) {
         let (from, to) = (run[0].0 - 0.5, run[run.len() - 1].0 + 0.5);
         drawn.push(panel.stripe(from, to).filled(style::FAINT).set("fill-opacity", 0.45));
@@ -299,7 +299,7 @@ fn rate_panel(season: &Season, first: u16) -> Elements {
     drawn
 }
 
-/// An upright line where the search begins or ends before the season does.
+/// Vertical lines at the limits of the searched period, where the season may continue.
 fn search_ends(season: &Season, first: u16, panel: &Panel) -> Vec<Element> {
     let edges = season.edges;
     let begins = edges.first_search.filter(|_| edges.peak_early || edges.onset);
@@ -316,7 +316,7 @@ fn search_ends(season: &Season, first: u16, panel: &Panel) -> Vec<Element> {
         let words = format!("{what} {}", day_words(day));
         let wide = crate::present::fonts::width(&words, Face::Regular, size::SMALL);
         let room = if by < 0.0 { x - panel.frame.corner.x } else { panel.frame.right() - x };
-        // beside the line on its unsearched side, where there is room
+        // on the unsearched side of the line, where there is space
         let (anchor, by) = match (room > wide + 6.0, anchor) {
             (true, anchor) => (anchor, by),
             (false, Anchor::End) => (Anchor::Start, 3.0),
@@ -343,7 +343,7 @@ fn peak_mark(season: &Season, first: u16, panel: &Panel) -> Elements {
         for (end, open, outward) in
             [(low, season.edges.peak_early, -1.0), (high, season.edges.peak_late, 1.0)]
         {
-            // an arrowhead where the interval goes on beyond the search
+            // an arrowhead where the interval continues beyond the search
             let back = if open { -4.0 * outward } else { 0.0 };
             for side in [-3.0, 3.0] {
                 let to = Point::new(end + back, y + side);

@@ -1,4 +1,4 @@
-//! Tables read back: comma-separated values and GeoParquet. Layer: `present`.
+//! Reads tables back: comma-separated values and GeoParquet. Layer: `present`.
 
 use std::fs::File;
 use std::io;
@@ -66,7 +66,7 @@ pub(super) fn geoparquet(file: File, each: &mut dyn FnMut(Statement)) -> io::Res
         }
         each(statement);
     }
-    // the stated extent says what the points say, and no more
+    // the stated extent must equal that of the points
     let same = |(one, other): (&f64, &f64)| (one - other).abs() < 1e-9;
     match (stated, reached) {
         (None, _) => Ok(()),

@@ -1,5 +1,5 @@
-//! Draws how many finds lie in each cell of the decimal grid. The map of places that are reported
-//! coarsely: it shows no more than the positions that are handed out. Layer: `present`.
+//! Draws the number of finds in each cell of the decimal grid: the map of generalised positions, no
+//! finer than the positions published. Layer: `present`.
 
 use crate::model::GridCell;
 use crate::present::fonts::Face;
@@ -14,7 +14,7 @@ use crate::units::{LatLon, Metres};
 const WIDE: f64 = 482.0;
 const EDGE: f64 = 14.0;
 const TOP: f64 = 44.0;
-/// A cell is drawn no smaller than this, so that a map of a whole country shows it.
+/// The least drawn size of a cell, points.
 const SMALLEST: f64 = 3.0;
 /// Finds from which each class begins.
 const FROM: [usize; 6] = [1, 2, 4, 8, 16, 32];

@@ -1,5 +1,4 @@
-//! The parts of a season's sheet that are figures: overview, calendar, curves, maps, effort. Layer:
-//! `present`.
+//! Draws the figures of a season page: overview, calendar, curves, maps, effort. Layer: `present`.
 
 use super::{GroundMap, SeasonSheet, cells};
 use crate::present::markup::{Element, Elements};
@@ -8,7 +7,7 @@ use crate::present::years::density::Measure;
 use crate::present::years::{calendar, density, effort_chart, season};
 use crate::units::{Metres, Seconds};
 
-/// The year in figures.
+/// Key figures of the years.
 pub(super) fn overview(sheet: &SeasonSheet) -> Element {
     let mut figures = Elements::default();
     let mut tell = |caption: &str, words: &str| {
@@ -48,9 +47,9 @@ fn result(count: usize, joint: &str, other: usize, one: &str, many: &str) -> Str
     format!("{count} {joint} {}", words::counted(other, one, many))
 }
 
-/// A figure of this program, in the page as it is; its identities are made its own.
+/// Embeds a figure; its element ids are made unique.
 fn inline(drawing: &str, own: &str, words: &str) -> Element {
-    // quotes in anybody's words are escaped, so these can only be our own attributes
+    // quotes in text are escaped, so these can only be attributes
     let drawing = drawing
         .replace(" id=\"", &format!(" id=\"{own}-"))
         .replace("=\"url(#", &format!("=\"url(#{own}-"));
@@ -71,7 +70,7 @@ pub(super) fn calendar(sheet: &SeasonSheet) -> Element {
     inline(&calendar::figure(rows, hours, *first), "calendar", "Calendar of all taxa")
 }
 
-/// Curves of seasons, and of which taxa too little is known.
+/// Season curves, and taxa with too few data.
 pub(super) fn curves(sheet: &SeasonSheet) -> Element {
     let mut drawn = Elements::default();
     for (index, (heading, curve)) in sheet.curves.iter().enumerate() {
@@ -90,7 +89,7 @@ pub(super) fn curves(sheet: &SeasonSheet) -> Element {
     Element::new("div").set("class", "charts").with(drawn)
 }
 
-/// Where things were found, a map for each ground.
+/// The maps of finds, one per area.
 pub(super) fn ground(sheet: &SeasonSheet) -> Element {
     let maps = sheet.ground.maps.iter().enumerate().filter_map(|(index, map)| {
         let drawing = match map {

@@ -1,4 +1,4 @@
-//! The tables of a season's sheet: taxa, sites, outings. A heading sorts. Layer: `present`.
+//! Writes the sortable tables of a season page: taxa, sites, outings. Layer: `present`.
 
 use jiff::civil::Date;
 
@@ -39,7 +39,7 @@ fn date(date: Option<Date>) -> Element {
         .say(&date.map_or_else(String::new, |date| date.to_string()))
 }
 
-/// A name, slanted where names are.
+/// A name, in italics where required.
 fn name(name: &str) -> Element {
     let words = scientific_name::words(name);
     let runs = words.chunk_by(|a, b| a.1 == b.1).map(|run| {
@@ -90,12 +90,12 @@ fn taxon_row(line: &TaxonLine) -> Element {
         ))
 }
 
-/// The sites, as exactly as they may be given.
+/// The sites, with published positions.
 pub(super) fn sites(sheet: &SeasonSheet) -> Element {
     if sheet.sites.is_empty() {
         return Element::new("p").say("No site was visited.");
     }
-    // a column that would be empty takes room on paper
+    // an empty column wastes space
     let named = sheet.sites.iter().any(|site| name_of(site).is_some());
     let headings: Vec<(&str, &str)> = [
         ("site", "number"),
