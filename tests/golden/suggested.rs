@@ -7,8 +7,8 @@ use std::path::{Path, PathBuf};
 
 use crate::run::Desk;
 
-/// Words after the program's name where it is spoken of, not called.
-const SPOKEN: [&str; 49] = [
+/// Words after the program's name in prose, as opposed to command names.
+const SPOKEN: [&str; 54] = [
     "also",
     "and",
     "answers",
@@ -20,13 +20,17 @@ const SPOKEN: [&str; 49] = [
     "but",
     "can",
     "cannot",
+    "computed",
     "could",
+    "declines",
     "did",
     "does",
     "draws",
     "equal",
     "expects",
+    "exported",
     "for",
+    "had",
     "has",
     "have",
     "in",
@@ -55,6 +59,7 @@ const SPOKEN: [&str; 49] = [
     "trug",
     "understands",
     "waits",
+    "wants",
     "works",
     "writes",
     "wrote",

@@ -114,7 +114,7 @@ impl Place<'_> {
         Err(if marked {
             alone
                 .because(
-                    "it was changed since trug wrote it, or trug on this machine did not write it",
+                    "it was changed since trug wrote it, or it was written elsewhere",
                 )
                 .hint(
                     "use --overwrite to replace it, or name another folder with --into or --copies",
