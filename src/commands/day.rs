@@ -235,7 +235,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_camera_ahead_is_read_with_its_sign() {
+    fn camera_offset_is_read_with_its_sign() {
         assert_eq!(signed_clock("+01:02:05"), Some(3_725));
         assert_eq!(signed_clock("-00:00:19"), Some(-19));
         assert_eq!(signed_clock("+10"), Some(36_000));
@@ -249,7 +249,7 @@ mod tests {
     }
 
     #[test]
-    fn an_offset_cannot_be_longer_than_a_camera_can_be_wrong() {
+    fn camera_offset_is_limited_to_a_century() {
         for absurd in ["+999999999:00:00", "-999999999:00:00", "+2562047788015215:59:59"] {
             assert!(camera_clock(absurd, None).is_err(), "{absurd}");
         }
@@ -258,7 +258,7 @@ mod tests {
     }
 
     #[test]
-    fn a_photograph_of_a_clock_needs_an_instant() {
+    fn clock_photograph_requires_an_instant() {
         let shown = camera_clock("IMG_1.jpg=2026-05-02T09:14:30+10:00", None).unwrap();
         let CameraClockOption::Shown { photo, instant } = shown else { panic!("{shown:?}") };
         assert_eq!(

@@ -221,7 +221,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_series_keeps_its_way_of_writing() {
+    fn number_series_keeps_its_format() {
         let numbers: Vec<String> =
             series("AQ-0098", 4).unwrap().into_iter().map(|number| number.0).collect();
         assert_eq!(numbers, ["AQ-0098", "AQ-0099", "AQ-0100", "AQ-0101"]);

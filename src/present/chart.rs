@@ -180,7 +180,7 @@ mod tests {
     }
 
     #[test]
-    fn steps_are_one_two_two_and_a_half_or_five() {
+    fn steps_are_1_2_2_5_or_5_times_a_power_of_ten() {
         for (at_least, step) in
             [(0.9, 1.0), (1.0, 1.0), (1.1, 2.0), (2.2, 2.5), (30.0, 50.0), (0.07, 0.1)]
         {
@@ -195,7 +195,7 @@ mod tests {
     }
 
     #[test]
-    fn a_panel_puts_the_ends_of_its_axes_at_its_corners() {
+    fn panel_maps_axis_ends_to_its_corners() {
         let panel = Panel {
             frame: Frame::new(10.0, 20.0, 100.0, 50.0),
             across: Axis::new(0.0, 10.0, 5, "x (m)"),

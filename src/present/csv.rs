@@ -89,7 +89,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn formulas_are_made_plain_and_numbers_stay_numbers() {
+    fn formulas_are_escaped_and_numbers_are_not() {
         assert_eq!(harmless("=HYPERLINK(\"x\")"), "'=HYPERLINK(\"x\")");
         assert_eq!(harmless("@SUM(A1)"), "'@SUM(A1)");
         assert_eq!(harmless("\t=1"), "'\t=1");

@@ -66,7 +66,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_written_is_reported_apart_where_it_differs() {
+    fn written_and_derived_time_are_both_shown_where_they_differ() {
         let derived = Some("3 May 2026, 09:31".to_owned());
         let (right, wrong) = (Some(date(2026, 5, 3)), Some(date(2026, 5, 4)));
         assert_eq!(reported(right, Some((9, 33))), None);

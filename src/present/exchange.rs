@@ -102,7 +102,7 @@ mod tests {
     }
 
     #[test]
-    fn a_gpx_file_in_pieces_is_one_document() {
+    fn streamed_gpx_equals_one_document() {
         for (finds, ways) in [(0, 0), (1, 0), (1_203, 2), (0, 1), (500, 0)] {
             let text = written(Form::Gpx, finds, ways);
             let read = ::gpx::read(text.as_bytes()).unwrap();
@@ -115,7 +115,7 @@ mod tests {
     }
 
     #[test]
-    fn geojson_is_whole_however_many_there_are() {
+    fn geojson_is_valid_for_any_number_of_features() {
         for (finds, ways) in [(0, 0), (1, 0), (3, 2), (0, 1)] {
             let read: serde_json::Value =
                 serde_json::from_str(&written(Form::GeoJson, finds, ways)).unwrap();
@@ -124,7 +124,7 @@ mod tests {
     }
 
     #[test]
-    fn kml_closes_what_it_opens() {
+    fn kml_elements_are_balanced() {
         for (finds, ways) in [(0, 0), (2, 0), (2, 3)] {
             let text = written(Form::Kml, finds, ways);
             assert_eq!(text.matches("<Placemark").count(), finds + ways);

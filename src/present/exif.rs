@@ -94,7 +94,7 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn other_forms_are_refused_and_nothing_panics() {
+    fn unsupported_formats_are_refused_without_panic() {
         for bytes in [
             &b""[..],
             b"\xff\xd8",

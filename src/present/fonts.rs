@@ -149,7 +149,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_embedded_cuts_are_three_faces_of_one_family() {
+    fn embedded_fonts_are_three_faces_of_one_family() {
         let fonts = database();
         assert_eq!(fonts.len(), 3);
         assert!(fonts.faces().all(|face| face.families[0].0 == FAMILY));
@@ -159,7 +159,7 @@ mod tests {
     }
 
     #[test]
-    fn lines_lose_no_letter_and_keep_their_width() {
+    fn line_breaking_keeps_all_letters_and_the_width() {
         let text = "Ascocoryne sarcoides (Jacq.) J.W. Groves & D.E. Wilson on a very-long-hyphenated/word \
                     and Donaudampfschifffahrtselektrizitätenhauptbetriebswerk";
         for widest in [12.0, 40.0, 90.0, 300.0] {
@@ -174,7 +174,7 @@ mod tests {
     }
 
     #[test]
-    fn the_letters_of_authors_and_places_are_there() {
+    fn font_has_the_letters_of_authors_and_places() {
         let table = Face::Regular.table().unwrap();
         for letter in "ÅÄÖßéèêëñçøåžšłőűğıÞðΑΩабвЯʻʼ°±×–—“”‘’…½µ".chars()
         {

@@ -261,7 +261,7 @@ mod tests {
     }
 
     #[test]
-    fn a_gap_begins_a_new_run() {
+    fn gap_begins_a_new_segment() {
         let points = [fix(0, 1.0, false), fix(1, 1.0, true), fix(2, 1.0, false)];
         let text = tracks(&[NamedTrack { name: "a & b", description: None, points: &points }]);
         assert_eq!(text.matches("<trkseg>").count(), 2);
@@ -271,7 +271,7 @@ mod tests {
     }
 
     #[test]
-    fn the_date_line_is_written_as_the_schema_wants_it() {
+    fn longitude_180_is_written_as_minus_180() {
         let text = tracks(&[NamedTrack {
             name: "x",
             description: Some("\u{1b}\u{0}y\u{ffff}"),
@@ -282,7 +282,7 @@ mod tests {
     }
 
     #[test]
-    fn times_without_four_figures_are_left_out() {
+    fn times_with_five_digit_years_are_omitted() {
         assert!(time(Timestamp::MIN).is_none());
         assert!(time(Timestamp::UNIX_EPOCH).is_some());
         let waypoint = Waypoint {
@@ -301,7 +301,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_gives_an_empty_document() {
+    fn no_finds_give_an_empty_document() {
         assert!(finds(&[]).contains("<gpx version=\"1.1\""));
     }
 }

@@ -177,7 +177,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_is_said_cannot_break_out() {
+    fn text_is_escaped() {
         let hostile = "\"><script>alert('1')</script>\u{0}\u{fffe}";
         let element = Element::new("text").set("data-name", hostile).say(hostile).to_string();
         assert_eq!(element.matches('<').count(), 2, "{element}");
@@ -186,7 +186,7 @@ mod tests {
     }
 
     #[test]
-    fn elements_without_content_have_no_end_in_html_and_one_elsewhere() {
+    fn void_elements_have_no_end_tag() {
         assert_eq!(Element::new("br").to_string(), "<br>");
         assert_eq!(Element::new("path").set("d", "M0 0").to_string(), r#"<path d="M0 0"></path>"#);
     }

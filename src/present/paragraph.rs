@@ -174,7 +174,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn wrapping_loses_no_letter_and_keeps_the_width() {
+    fn wrapping_keeps_all_letters_and_the_width() {
         let paragraph = Paragraph::name("Ascocoryne sarcoides (Jacq.) J.W. Groves & D.E. Wilson")
             .then("det. Ada\nQuillfeather", Face::Regular, style::INK)
             .then("Donaudampfschifffahrtselektrizitätenhauptbetriebswerk", Face::Bold, style::INK);
@@ -194,7 +194,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_keeps_the_cuts() {
+    fn lines_keep_their_faces() {
         let line = &Paragraph::name("Mycena interrupta (Berk.) Sacc.").lines(8.0, 500.0)[0];
         let drawn = line.draw(Point::new(0.0, 0.0), 8.0).to_string();
         assert!(

@@ -127,7 +127,7 @@ mod tests {
     }
 
     #[test]
-    fn rows_begin_in_the_north_and_nothing_is_marked() {
+    fn rows_begin_in_the_north_and_no_data_is_marked() {
         let text = ascii(&[1.0, 2.0, 3.0, 4.0, f64::NAN, 6.0], &grid());
         let lines: Vec<&str> = text.lines().collect();
         assert_eq!(lines[6], "4.000000e0 -9999 6.000000e0");
@@ -135,7 +135,7 @@ mod tests {
     }
 
     #[test]
-    fn a_geotiff_reads_back_with_its_place() {
+    fn geotiff_reads_back_georeferenced() {
         let plane = EqualArea::about(LatLon::clamped(-42.5, 146.25));
         let bytes = geotiff(&[1.0, 2.0, 3.0, 4.0, f64::NAN, 6.0], &grid(), &plane).unwrap();
         let mut decoder = tiff::decoder::Decoder::new(Cursor::new(bytes)).unwrap();

@@ -152,7 +152,7 @@ mod tests {
     }
 
     #[test]
-    fn a_picture_has_the_size_of_its_paper() {
+    fn image_has_the_size_of_its_page() {
         let png = png(&sample(), 144.0).unwrap();
         let map = tiny_skia::Pixmap::decode_png(&png).unwrap();
         assert_eq!((map.width(), map.height()), (288, 144));
@@ -172,7 +172,7 @@ mod tests {
     }
 
     #[test]
-    fn a_letter_without_a_glyph_leaves_a_sign() {
+    fn missing_glyph_prints_a_replacement() {
         let drawn = |words: &str| {
             let text = svg::text(Point::new(2.0, 15.0), words, Letters::new(12.0));
             png(&svg::drawing(40.0, 20.0, "x").with(text).to_string(), 72.0).unwrap()
@@ -186,7 +186,7 @@ mod tests {
     }
 
     #[test]
-    fn a_picture_too_large_for_any_machine_is_refused() {
+    fn oversized_image_is_refused() {
         assert!(png(&sample(), 1e6).is_err());
         assert!(png("<svg", 72.0).is_err());
     }

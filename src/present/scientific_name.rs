@@ -84,7 +84,7 @@ mod tests {
     }
 
     #[test]
-    fn genus_and_epithets_are_slanted_and_nothing_else() {
+    fn only_genus_and_epithets_are_italic() {
         for (name, expected) in [
             ("Mycena interrupta (Berk.) Sacc.", "Mycena interrupta"),
             ("Galerina hypnorum (Schrank) Kühner", "Galerina hypnorum"),
@@ -105,7 +105,7 @@ mod tests {
     }
 
     #[test]
-    fn no_word_is_lost() {
+    fn all_words_are_kept() {
         let name =
             "Chlorociboria  aeruginascens (Nyl.) Kanouse ex C.S. Ramamurthi, Korf & L.R. Batra";
         let joined: Vec<&str> = words(name).into_iter().map(|(word, _)| word).collect();

@@ -91,7 +91,7 @@ mod tests {
     }
 
     #[test]
-    fn text_keeps_the_contrast_that_the_web_guidelines_ask() {
+    fn text_contrast_meets_wcag() {
         for colour in [INK, SOFT_INK, ASIDE] {
             assert!(contrast(colour) >= 4.5, "{colour}: {:.2}", contrast(colour));
         }

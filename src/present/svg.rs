@@ -369,7 +369,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn numbers_are_written_short_and_always_finite() {
+    fn numbers_are_short_and_finite() {
         assert_eq!(short(1.0), "1");
         assert_eq!(short(-0.001), "0");
         assert_eq!(short(2.346), "2.35");
@@ -378,13 +378,13 @@ mod tests {
     }
 
     #[test]
-    fn a_path_does_not_repeat_a_place() {
+    fn path_omits_repeated_points() {
         let points = [Point::new(0.0, 0.0), Point::new(0.001, 0.0), Point::new(3.5, 2.0)];
         assert_eq!(path(&points), "M0 0L3.5 2");
     }
 
     #[test]
-    fn a_rim_lies_beneath_its_text() {
+    fn halo_is_below_its_text() {
         let drawn = text(Point::default(), "AQ-1", Letters::new(7.0).rimmed()).to_string();
         assert_eq!(drawn.matches("AQ-1</text>").count(), 2);
         assert!(drawn.rfind("class=\"rim\"") < drawn.rfind("<text"), "{drawn}");
@@ -392,7 +392,7 @@ mod tests {
     }
 
     #[test]
-    fn frames_that_share_an_edge_do_not_meet() {
+    fn frames_sharing_an_edge_do_not_intersect() {
         let left = Frame::new(0.0, 0.0, 10.0, 10.0);
         assert!(!left.meets(Frame::new(10.0, 0.0, 5.0, 5.0)));
         assert!(left.meets(Frame::new(9.0, 9.0, 5.0, 5.0)));

@@ -117,7 +117,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn columns_line_up_in_any_script() {
+    fn columns_align_in_any_script() {
         let mut table = Table::new([Column::left("name"), Column::right("radius")]);
         table.row(["Mycena", "7 m"]);
         table.row(["茸", "12 m"]);

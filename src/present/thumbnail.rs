@@ -62,7 +62,7 @@ mod tests {
     }
 
     #[test]
-    fn a_photograph_is_made_small_and_keeps_its_shape() {
+    fn thumbnail_keeps_the_aspect_ratio() {
         let small = small(&jpeg(1_600, 1_200)).unwrap();
         let picture = image::load_from_memory(&small).unwrap();
         assert_eq!((picture.width(), picture.height()), (360, 270));
@@ -70,13 +70,13 @@ mod tests {
     }
 
     #[test]
-    fn a_small_one_is_not_made_larger() {
+    fn small_image_is_not_enlarged() {
         let picture = image::load_from_memory(&small(&jpeg(40, 30)).unwrap()).unwrap();
         assert_eq!((picture.width(), picture.height()), (40, 30));
     }
 
     #[test]
-    fn what_is_no_picture_is_refused_without_harm() {
+    fn invalid_image_is_refused() {
         assert!(small(b"").is_err());
         assert!(small(b"<svg onload=alert(1)>").is_err());
         let whole = jpeg(400, 300);

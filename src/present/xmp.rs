@@ -121,7 +121,7 @@ mod tests {
     }
 
     #[test]
-    fn a_packet_is_known_again_and_keeps_hostile_numbers_as_text() {
+    fn packet_is_recognised_and_escapes_hostile_numbers() {
         let stamp = Stamp {
             at: LatLon::new(-42.615, 146.096).unwrap(),
             radius: Radius95::new(Metres(9.44)).unwrap(),

@@ -47,7 +47,7 @@ const STRANGE: [&[u8]; 7] = [
 ];
 
 #[test]
-fn no_command_replaces_a_file_of_somebody_else() {
+fn no_command_replaces_foreign_files() {
     let desk = desk();
     let day = samples().join("2026-04-18-wren-gully");
     for (place, (command, option, end)) in WRITERS.iter().enumerate() {
@@ -77,7 +77,7 @@ fn no_command_replaces_a_file_of_somebody_else() {
 }
 
 #[test]
-fn a_file_that_was_changed_since_is_somebody_elses() {
+fn changed_file_is_not_replaced() {
     let desk = desk();
     let export = ["export", "--format", "csv", "--out", "finds.csv"];
     assert_eq!(desk.run(&export).status.code(), Some(0));
@@ -131,7 +131,7 @@ fn parts_by_year_are_written_all_or_none() {
 }
 
 #[test]
-fn a_demonstration_stays_in_a_folder_of_its_own() {
+fn demonstration_uses_its_own_folder_only() {
     let desk = desk();
     let store = fs::read(desk.path("trug.gpkg")).unwrap();
     insta::assert_snapshot!(desk.reported(&["demo", "--into", "."]));
@@ -167,7 +167,7 @@ fn ends(desk: &Desk, arguments: &[&str]) -> Option<i32> {
 
 #[cfg(unix)]
 #[test]
-fn pipes_and_devices_stop_nothing_and_are_refused() {
+fn pipes_and_devices_are_refused() {
     let desk = desk();
     assert!(Command::new("mkfifo").arg(desk.path("pipe")).status().unwrap().success());
     let day = samples().join("2026-04-18-wren-gully");

@@ -219,7 +219,7 @@ fn deposits() {
 }
 
 #[test]
-fn a_place_that_would_be_given_away_is_not_deposited() {
+fn deposit_with_a_leak_is_refused() {
     let desk = Desk::new();
     copy(&samples().join("2026-04-18-wren-gully"), &desk.path("day"));
     let notes = fs::read_to_string(desk.path("day/notebook.csv")).unwrap();
@@ -233,7 +233,7 @@ fn a_place_that_would_be_given_away_is_not_deposited() {
 }
 
 #[test]
-fn a_day_without_finds_is_a_search_in_without_find() {
+fn day_without_finds_gives_non_detections() {
     let desk = desk();
     let again = desk.path("again");
     fs::create_dir(&again).unwrap();

@@ -36,7 +36,7 @@ const CHANGES: [&[&str]; 4] = [
 
 #[cfg(unix)]
 #[test]
-fn a_store_that_must_not_be_written_answers_every_question() {
+fn read_only_store_supports_all_queries() {
     use std::os::unix::fs::PermissionsExt;
     let desk = desk();
     let plain: Vec<_> = QUESTIONS.iter().map(|question| desk.run(question)).collect();
@@ -77,7 +77,7 @@ fn a_store_that_must_not_be_written_answers_every_question() {
 }
 
 #[test]
-fn a_damaged_store_is_noticed_by_every_command() {
+fn every_command_detects_a_damaged_store() {
     let desk = desk();
     let whole = fs::read(desk.path("trug.gpkg")).unwrap();
     let reported = desk.reported(&["verify"]);

@@ -60,7 +60,7 @@ fn shown_on_a_terminal(desk: &Desk, arguments: &[&str]) -> Option<i32> {
 }
 
 #[test]
-fn control_characters_are_shown_and_never_sent() {
+fn control_characters_are_escaped() {
     let desk = hostile_day();
     let zone = ["--zone", "Australia/Hobart"];
     shown_on_a_terminal(&desk, &[&["check", "day"][..], &zone].concat());
@@ -129,7 +129,7 @@ fn control_characters_are_shown_and_never_sent() {
 }
 
 #[test]
-fn what_was_typed_wrongly_is_not_unexpected() {
+fn invalid_arguments_are_input_errors() {
     let desk = Desk::new();
     let day = samples().join("2026-04-18-wren-gully");
     let day = day.to_string_lossy();

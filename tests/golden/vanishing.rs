@@ -36,7 +36,7 @@ fn set_aside(desk: &Desk, path: &str) -> (Option<i32>, String) {
 }
 
 #[test]
-fn a_file_that_gives_nothing_says_why_alone_and_beside_a_good_one() {
+fn file_without_data_is_reported_with_the_reason() {
     let track = fs::read(samples().join("2026-04-18-wren-gully/wren-gully.gpx"));
     let good = track.unwrap_or_else(|_| {
         let points: String = (0..30)
@@ -71,7 +71,7 @@ fn desk() -> Desk {
 }
 
 #[test]
-fn a_number_or_a_name_that_nothing_bears_is_reported() {
+fn unknown_numbers_and_names_are_reported() {
     let desk = desk();
     insta::assert_snapshot!(desk.reported(&["labels", "--number", "NOPE", "--out", "l.pdf"]));
     for arguments in [
@@ -117,7 +117,7 @@ fn a_number_or_a_name_that_nothing_bears_is_reported() {
 }
 
 #[test]
-fn photographs_that_begin_alike_are_two() {
+fn photographs_with_equal_headers_are_distinct() {
     let photo = fs::read_dir(samples().join("2026-04-18-wren-gully"))
         .unwrap()
         .filter_map(|entry| fs::read(entry.unwrap().path()).ok())

@@ -22,7 +22,7 @@ fn json(desk: &Desk, arguments: &[&str]) -> Value {
 }
 
 #[test]
-fn sites_keep_their_numbers_names_and_joins_when_days_come_in() {
+fn sites_keep_numbers_names_and_merges_after_imports() {
     let desk = desk();
     let first = json(&desk, &["sites", "--format", "json"]);
     let sites = first.as_array().unwrap();
@@ -64,7 +64,7 @@ fn sites_keep_their_numbers_names_and_joins_when_days_come_in() {
 }
 
 #[test]
-fn visits_in_without_a_find_are_reported() {
+fn visits_without_a_find_are_listed() {
     let desk = desk();
     let visits = json(&desk, &["visits", "--format", "json"]);
     let visits = visits.as_array().unwrap();
@@ -81,7 +81,7 @@ fn visits_in_without_a_find_are_reported() {
 }
 
 #[test]
-fn effort_is_the_same_however_it_is_parted() {
+fn effort_totals_do_not_depend_on_grouping() {
     let desk = desk();
     let total = |by: &str| {
         let reported = json(&desk, &["effort", "--by", by, "--format", "json"]);
@@ -100,7 +100,7 @@ fn effort_is_the_same_however_it_is_parted() {
 }
 
 #[test]
-fn a_season_needs_more_than_a_few_finds() {
+fn season_requires_enough_finds() {
     let desk = desk();
     let reported = json(&desk, &["season", "--taxon", "Cortinarius", "--json"]);
     for name in ["peak_day_of_year", "peak_low95", "peak_high95", "median", "searched_hours"] {
@@ -142,7 +142,7 @@ fn a_density_is_drawn_and_written() {
 }
 
 #[test]
-fn a_round_fits_into_its_hours() {
+fn round_fits_the_given_hours() {
     let desk = desk();
     let reported =
         json(&desk, &["next", "--date", "2027-05-08", "--hours", "2", "--format", "json"]);
@@ -163,7 +163,7 @@ fn a_round_fits_into_its_hours() {
 }
 
 #[test]
-fn a_round_is_walked_by_day() {
+fn round_is_planned_in_daylight() {
     let desk = desk();
     let round = |start: &str| {
         let date = ["next", "--date", "2027-05-08", "--hours", "2", "--format", "json", "--start"];
@@ -245,7 +245,7 @@ fn a_season_that_reaches_the_edge_of_the_search() {
 }
 
 #[test]
-fn chances_from_next_to_nothing_are_not_reported() {
+fn probabilities_without_data_are_not_reported() {
     let desk = desk();
     insta::assert_snapshot!(desk.reported(&[
         "detection",

@@ -141,7 +141,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_folder_is_used_again_only_while_nothing_in_it_changed() {
+    fn unchanged_demonstration_folder_is_reused() {
         let place = tempfile::tempdir().unwrap();
         let folder = place.path().join("demo");
         let made = || {
@@ -164,7 +164,7 @@ mod tests {
     }
 
     #[test]
-    fn a_folder_of_somebody_else_is_left_alone() {
+    fn foreign_folder_is_not_changed() {
         let place = tempfile::tempdir().unwrap();
         fs::write(place.path().join("trug.gpkg"), "a store").unwrap();
         assert!(clear(place.path()).is_err());

@@ -114,7 +114,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_file_is_known_by_its_whole_content() {
+    fn file_is_recognised_by_its_complete_content() {
         let folder = tempfile::tempdir().unwrap();
         let list = folder.path().join("cache/trug/written");
         let file = folder.path().join("map.svg");

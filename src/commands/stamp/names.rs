@@ -64,7 +64,7 @@ mod tests {
     use crate::model::FileKind;
 
     #[test]
-    fn photographs_of_one_name_from_two_folders_do_not_meet() {
+    fn equal_names_from_two_folders_get_different_paths() {
         let photo = |path: &str, hash: &str| SourceFile {
             path: path.into(),
             kind: FileKind::Photo,

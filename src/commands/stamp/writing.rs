@@ -112,13 +112,9 @@ impl Place<'_> {
         }
         let alone = Error::input(format!("skipped {}", path.display()));
         Err(if marked {
-            alone
-                .because(
-                    "it was changed since trug wrote it, or it was written elsewhere",
-                )
-                .hint(
-                    "use --overwrite to replace it, or name another folder with --into or --copies",
-                )
+            alone.because("it was changed since trug wrote it, or it was written elsewhere").hint(
+                "use --overwrite to replace it, or name another folder with --into or --copies",
+            )
         } else {
             alone
                 .because("another program wrote it")

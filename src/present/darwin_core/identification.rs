@@ -58,7 +58,7 @@ mod tests {
     }
 
     #[test]
-    fn doubt_is_parted_from_the_name() {
+    fn qualifier_is_separated_from_the_name() {
         assert_eq!(parts("Mycena cf. interrupta"), (some("Mycena"), some("cf. interrupta")));
         assert_eq!(parts("Hygrocybe  sp."), (some("Hygrocybe"), some("sp.")));
         assert_eq!(
@@ -70,7 +70,7 @@ mod tests {
     }
 
     #[test]
-    fn a_certain_name_keeps_its_authority() {
+    fn certain_name_keeps_its_authority() {
         let name = "Mycena interrupta (Berk.) Sacc.";
         assert_eq!(parts(name), (some(name), None));
         assert_eq!(parts("  "), (None, None));

@@ -52,7 +52,7 @@ mod tests {
     use super::quantity;
 
     #[test]
-    fn a_quantity_needs_a_number_and_a_unit() {
+    fn quantity_requires_number_and_unit() {
         assert_eq!(quantity("12 fruit bodies"), Some((12.0, "fruit bodies".into())));
         assert_eq!(quantity("12"), None);
         assert_eq!(quantity("several"), None);

@@ -321,7 +321,7 @@ mod tests {
     use crate::model::ClockPeak;
 
     #[test]
-    fn spans_leave_out_what_is_zero() {
+    fn spans_omit_zero_units() {
         assert_eq!(span(Seconds(3_600.0)), "1 h");
         assert_eq!(span(Seconds(-131.0)), "\u{2013}2 min 11 s");
         assert_eq!(span(Seconds(-0.2)), "0 s");
@@ -336,7 +336,7 @@ mod tests {
     }
 
     #[test]
-    fn labels_of_rivals_do_not_cover_each_other() {
+    fn labels_of_alternatives_do_not_overlap() {
         let mut camera = crate::present::fixture::day().cameras.remove(0);
         let alternative = |ahead, probability| ClockPeak { ahead: Seconds(ahead), probability };
         camera.alternatives =
@@ -350,7 +350,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_said_of_a_clock_is_a_sentence() {
+    fn clock_verdict_is_a_sentence() {
         let mut camera = crate::present::fixture::day().cameras.remove(0);
         camera.basis = "there is no track".to_owned();
         camera.ahead = None;
@@ -363,7 +363,7 @@ mod tests {
     }
 
     #[test]
-    fn a_wrong_date_is_reported_apart_from_the_time_of_day() {
+    fn wrong_date_and_time_of_day_are_reported_separately() {
         let mut camera = crate::present::fixture::day().cameras.remove(0);
         let days = Seconds(-86_400.0);
         camera.ahead = Some(days + Seconds(23.0));
@@ -381,7 +381,7 @@ mod tests {
     }
 
     #[test]
-    fn offsets_read_as_a_clock_does() {
+    fn offsets_are_labelled_in_clock_format() {
         let axis = offsets(3_713.0, 3_749.0, "ahead");
         let words: Vec<&str> = axis.ticks.iter().map(|(_, words)| words.as_str()).collect();
         assert_eq!(words, ["1:02:00", "1:02:10", "1:02:20"]);

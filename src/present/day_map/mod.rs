@@ -204,7 +204,7 @@ mod tests {
     }
 
     #[test]
-    fn photographs_lie_above_the_finds_and_finds_on_one_point_share_a_name() {
+    fn photographs_are_above_finds_and_coinciding_finds_share_a_label() {
         let mut day = fixture::day();
         let sheet = fit(&day, FRAME, LOWEST).unwrap();
         let layers = layers::draw(&day, &sheet, &mut Obstacles::default());
@@ -219,7 +219,7 @@ mod tests {
     }
 
     #[test]
-    fn the_same_day_looks_the_same_across_the_date_line() {
+    fn map_is_the_same_across_the_date_line() {
         let at = |longitude| {
             let middle = LatLon::new(-16.8, longitude).unwrap();
             fit(&fixture::day_about(middle), FRAME, LOWEST).unwrap()
@@ -230,7 +230,7 @@ mod tests {
     }
 
     #[test]
-    fn a_find_at_the_other_end_of_the_world_is_named_and_does_not_shrink_the_map() {
+    fn outlying_find_is_listed_and_does_not_change_the_scale() {
         let mut day = fixture::day();
         let before = fit(&day, FRAME, LOWEST).unwrap().denominator;
         if let Ok(place) = &mut day.finds[3].place {
@@ -241,7 +241,7 @@ mod tests {
     }
 
     #[test]
-    fn a_day_without_any_position_says_so() {
+    fn day_without_positions_has_a_message() {
         let mut day = fixture::day();
         day.track.clear();
         day.stops.clear();
@@ -253,7 +253,7 @@ mod tests {
     }
 
     #[test]
-    fn no_number_in_the_drawing_is_broken() {
+    fn all_numbers_in_the_drawing_are_finite() {
         let mut day = fixture::day();
         day.cameras[0].profile[3].1 = f64::NAN;
         day.cameras[0].profile[4].1 = f64::NEG_INFINITY;

@@ -68,7 +68,7 @@ mod tests {
     }
 
     #[test]
-    fn numbers_that_follow_each_other_are_reported_as_from_and_to() {
+    fn consecutive_numbers_are_joined_to_ranges() {
         assert_eq!(named(&["AB 0009"]), "AB 0009");
         assert_eq!(named(&["AB 0009", "AB 0010"]), "AB 0009, 0010");
         assert_eq!(named(&["AB 0009", "AB 0010", "AB 0011"]), "AB 0009\u{2013}0011");

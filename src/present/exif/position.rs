@@ -126,14 +126,14 @@ mod tests {
     use crate::present::exif::tests::stamp;
 
     #[test]
-    fn seconds_carry_over_into_the_next_degree() {
+    fn seconds_carry_into_the_next_degree() {
         assert_eq!(angle(-42.615), [(42, 1), (36, 1), (540_000, 10_000)]);
         assert_eq!(angle(146.999_999_999_99), [(147, 1), (0, 1), (0, 10_000)]);
         assert_eq!(angle(180.0), [(180, 1), (0, 1), (0, 10_000)]);
     }
 
     #[test]
-    fn a_cameras_own_height_stays_and_its_dilution_goes() {
+    fn camera_height_is_kept_and_dilution_removed() {
         let kept = |tag| Entry { tag, kind: 5, count: 1, value: Value::Kept([0; 4]) };
         let tags = |stamp: &Stamp| -> Vec<u16> {
             let before = [2, 6, 11, 24].map(kept).into();

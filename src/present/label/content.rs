@@ -229,7 +229,7 @@ mod tests {
     use crate::present::fixture;
 
     #[test]
-    fn a_grid_reference_is_no_finer_than_the_find() {
+    fn grid_reference_is_no_finer_than_the_radius() {
         let find = fixture::kept_find("AQ-1");
         let words = grid_reference(find.place.as_ref().unwrap());
         assert_eq!(words, "MGRS 55G DN 2567 8155, a square of 10 m");
@@ -237,7 +237,7 @@ mod tests {
     }
 
     #[test]
-    fn a_time_that_may_be_hours_off_is_not_printed() {
+    fn uncertain_time_of_day_is_omitted() {
         let mut find = fixture::kept_find("AQ-1");
         assert_eq!(time(&find).as_deref(), Some("09:15"));
         find.zone = "+09:30".into();

@@ -103,7 +103,7 @@ mod tests {
     use crate::present::render;
 
     #[test]
-    fn labels_come_by_number_with_those_without_one_last() {
+    fn labels_are_sorted_by_number() {
         let mut finds: Vec<KeptFind> = ["AQ-10", "AQ-9", "", "aq-11"]
             .iter()
             .map(|number| fixture::kept_find(number))
@@ -118,7 +118,7 @@ mod tests {
     }
 
     #[test]
-    fn every_size_on_every_paper_makes_pages_that_can_be_printed() {
+    fn every_size_on_every_paper_gives_printable_pages() {
         let finds: Vec<KeptFind> =
             (0..40).map(|number| fixture::kept_find(&format!("AQ-{number:04}"))).collect();
         for size in [Size::Packet, Size::Tray, Size::Tag] {
@@ -138,7 +138,7 @@ mod tests {
     }
 
     #[test]
-    fn letters_that_would_print_as_boxes_are_named() {
+    fn missing_glyphs_are_listed() {
         let mut find = fixture::kept_find("AQ-1");
         assert!(letters_without_a_glyph(std::slice::from_ref(&find)).is_empty());
         find.record.place = Some("森 by the creek".into());

@@ -175,7 +175,7 @@ mod tests {
     }
 
     #[test]
-    fn an_ordinary_find_goes_on_one_label_at_a_good_size() {
+    fn ordinary_find_fits_one_label() {
         let find = fixture::kept_find("AQ-0041");
         let (size, pages) = fitted(&find, Size::Packet.points().0, Size::Packet.points().1);
         assert_eq!(pages.len(), 1);
@@ -183,7 +183,7 @@ mod tests {
     }
 
     #[test]
-    fn a_long_note_goes_on_a_second_label_and_loses_nothing() {
+    fn long_note_continues_on_a_second_label() {
         let mut find = fixture::kept_find("AQ-0041");
         let note: Vec<String> = (0..400).map(|word| format!("word{word}")).collect();
         find.record.fields.insert(crate::model::Field::Notes, note.join(" "));
@@ -197,7 +197,7 @@ mod tests {
     }
 
     #[test]
-    fn lines_end_above_the_foot_of_the_label() {
+    fn lines_stay_above_the_lower_margin() {
         let find = fixture::kept_find("AQ-0041");
         let (wide, high) = Size::Packet.points();
         for size in SIZES {

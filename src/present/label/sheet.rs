@@ -131,7 +131,7 @@ mod tests {
     use crate::present::label::Size;
 
     #[test]
-    fn every_piece_lies_where_a_printer_prints() {
+    fn labels_are_within_the_printable_area() {
         for paper in [Paper::A4, Paper::Letter] {
             let (wide, high) = paper.points();
             for size in [Size::Packet, Size::Tray, Size::Tag] {

@@ -95,7 +95,7 @@ mod tests {
     use crate::present::label::Size;
 
     #[test]
-    fn what_does_not_fit_on_a_tray_is_left_out_whole() {
+    fn tray_label_omits_paragraphs_that_do_not_fit() {
         let mut find = fixture::kept_find("AQ-0041");
         let drawn = |find: &KeptFind| label(find, Size::Tray.points()).drawn.to_string();
         assert!(drawn(&find).contains("of radish"));

@@ -86,7 +86,7 @@ mod tests {
     use crate::units::LatLon;
 
     #[test]
-    fn a_bar_is_round_and_about_as_long_as_wished() {
+    fn scale_bar_is_round_and_near_the_requested_length() {
         for radius in [10.0, 60.0, 170.0, 433.0, 900.0, 7_000.0, 123_456.0] {
             let circle = [(LatLon::new(-42.0, 146.0).unwrap(), Metres(radius))];
             let sheet =

@@ -129,7 +129,7 @@ mod tests {
     }
 
     #[test]
-    fn lines_lie_where_the_grid_says() {
+    fn grid_lines_match_utm() {
         let sheet = sheet(-42.6, 146.1);
         let grid = grid(&sheet).unwrap();
         assert_eq!(grid.words, "UTM zone 55 south, a line every 200 m");
@@ -140,7 +140,7 @@ mod tests {
     }
 
     #[test]
-    fn there_is_no_plain_grid_at_a_pole() {
+    fn no_grid_at_a_pole() {
         assert!(grid(&sheet(89.0, 0.0)).is_none());
         assert!(grid(&sheet(-17.0, 180.0)).is_some());
     }

@@ -142,7 +142,7 @@ mod tests {
     }
 
     #[test]
-    fn names_lie_neither_on_each_other_nor_on_marks() {
+    fn labels_do_not_overlap_labels_or_marks() {
         for apart in [2.0, 9.0, 30.0] {
             let wishes = crowd(25, apart);
             let within = Frame::new(0.0, 0.0, 260.0, 260.0);
@@ -160,7 +160,7 @@ mod tests {
     }
 
     #[test]
-    fn a_name_alone_stands_to_the_right_without_a_leader() {
+    fn single_label_is_to_the_right_without_a_leader() {
         let placed = place(
             &crowd(1, 1.0),
             &mut Obstacles::default(),

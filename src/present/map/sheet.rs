@@ -128,7 +128,7 @@ mod tests {
     }
 
     #[test]
-    fn everything_lies_in_the_frame_and_lengths_are_true() {
+    fn map_fits_the_frame_at_true_scale() {
         for from in [LatLon::new(-42.6, 146.1), LatLon::new(10.0, 180.0), LatLon::new(89.9, 0.0)] {
             let from = from.unwrap();
             let circles = ground(from);
@@ -154,7 +154,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_to_show_makes_no_map() {
+    fn empty_input_gives_no_map() {
         assert!(MapSheet::fit(&[], Frame::default(), 0.0, 0.0).is_none());
     }
 }

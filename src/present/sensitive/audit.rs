@@ -277,7 +277,7 @@ mod tests {
     }
 
     #[test]
-    fn two_cells_that_cut_each_other_are_a_leak_and_nested_or_equal_ones_are_not() {
+    fn partially_overlapping_cells_leak_and_nested_cells_do_not() {
         let find = Uuid::nil();
         let (low, medium) = (Sensitivity::Low, Sensitivity::Medium);
         let published =
@@ -294,7 +294,7 @@ mod tests {
     }
 
     #[test]
-    fn pairs_of_decimals_are_read_from_words() {
+    fn pairs_of_decimals_are_read_from_text() {
         assert_eq!(decimals("log at -42.51234 146.2512, 3.5 m, v1.2.3"), [-42.512_34, 146.251_2]);
         assert!(decimals("2026-05-03 of 12 caps.").is_empty());
     }

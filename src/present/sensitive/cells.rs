@@ -180,7 +180,7 @@ mod tests {
     }
 
     #[test]
-    fn a_published_cell_stays_when_the_middle_of_a_site_drifts_over_its_edge() {
+    fn published_cell_is_kept_when_the_site_centre_crosses_its_edge() {
         let (before, after) = (at(10.000_49, 20.0), at(10.000_51, 20.0));
         let published = [cell(before, Sensitivity::Low)];
         assert_ne!(cell(after, Sensitivity::Low), published[0]);
@@ -189,7 +189,7 @@ mod tests {
     }
 
     #[test]
-    fn a_coarser_cell_is_made_from_the_finer_one_that_was_published() {
+    fn coarser_cell_is_derived_from_the_published_finer_one() {
         // the fine cell around 10.005 crosses the edge of two coarse ones
         let place = at(10.004_6, 20.0);
         let published = [cell(place, Sensitivity::Low)];
@@ -199,7 +199,7 @@ mod tests {
     }
 
     #[test]
-    fn a_finer_cell_across_the_edge_of_a_published_one_is_not_given() {
+    fn finer_cell_across_a_published_edge_is_refused() {
         let across = at(10.004_6, 20.0);
         let within = at(10.001_2, 20.0);
         for (place, stops) in [(across, true), (within, false)] {
@@ -211,7 +211,7 @@ mod tests {
     }
 
     #[test]
-    fn a_find_whose_position_was_corrected_by_kilometres_gets_a_new_cell() {
+    fn corrected_position_gets_a_new_cell() {
         let published = [Published {
             find: uuid::Uuid::nil(),
             level: Some(Sensitivity::Low),

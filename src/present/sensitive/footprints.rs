@@ -115,7 +115,7 @@ mod tests {
     }
 
     #[test]
-    fn circles_of_every_size_are_found_also_over_the_date_line_and_at_a_pole() {
+    fn circles_of_all_sizes_are_found_across_date_line_and_poles() {
         for (middle, near, far) in [
             ((-42.0, 146.0), (-42.0, 146.000_5), (-42.0, 146.01)),
             ((65.0, 179.999_9), (65.0, -179.999_9), (65.0, -179.9)),

@@ -92,7 +92,7 @@ mod tests {
     /// coordinates at the equator: 15,691, 1,570 and 157 m for the full diagonal of a cell; from its
     /// middle to a corner it is half of that.
     #[test]
-    fn the_corner_of_a_cell_is_half_the_published_diagonal_away() {
+    fn cell_corner_distance_matches_published_diagonal() {
         let levels = [Sensitivity::High, Sensitivity::Medium, Sensitivity::Low];
         for (level, diagonal) in levels.into_iter().zip([15_691.0, 1_570.0, 157.0]) {
             let corner = far_corner(&cell(at(0.0, 0.0), level).unwrap()).0;
@@ -114,7 +114,7 @@ mod tests {
     }
 
     #[test]
-    fn no_side_of_a_cell_is_shorter_than_the_level_promises_at_any_latitude() {
+    fn cell_sides_reach_the_level_minimum_at_all_latitudes() {
         for tenth in -900..=900 {
             for level in [Sensitivity::Low, Sensitivity::Medium, Sensitivity::High] {
                 let cell = cell(at(f64::from(tenth) / 10.0, 25.123_456), level).unwrap();

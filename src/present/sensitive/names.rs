@@ -52,7 +52,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_doubtful_find_of_a_sensitive_taxon_is_sensitive() {
+    fn uncertain_determination_of_a_sensitive_taxon_is_sensitive() {
         assert!(may_be("Hygrocybe graminicolor (E. Horak) T.W. May", "hygrocybe graminicolor"));
         assert!(may_be("Hygrocybe cf. graminicolor", "Hygrocybe graminicolor"));
         assert!(may_be("Hygrocybe graminicolor?", "Hygrocybe graminicolor"));
@@ -63,7 +63,7 @@ mod tests {
     }
 
     #[test]
-    fn a_slip_of_the_pen_in_a_record_is_similar_and_another_species_is_not() {
+    fn spelling_error_is_similar_and_other_species_is_not() {
         assert!(similar("Hygrocybe gramincolor", "hygrocybe graminicolor"));
         assert!(similar("Hygrocibe graminicollor", "hygrocybe graminicolor"));
         assert!(similar("Mycenna interrupta", "mycena"));
@@ -74,7 +74,7 @@ mod tests {
     }
 
     #[test]
-    fn a_genus_may_mean_its_species() {
+    fn genus_matches_its_species() {
         assert!(same_taxon("Hygrocybe sp.", "Hygrocybe graminicolor"));
         assert!(same_taxon("Hygrocybe graminicolor (E. Horak) T.W. May", "hygrocybe graminicolor"));
         assert!(!same_taxon("Hygrocybe lanecovensis", "Hygrocybe graminicolor"));

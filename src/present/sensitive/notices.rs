@@ -66,7 +66,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_rule_that_protects_nothing_is_named() {
+    fn rule_without_a_match_is_reported() {
         let subject = RuleSubject::Taxon("hygrocybe graminicolor".into());
         let notice = SensitivityNotice::MatchesNothing { rule: named(&subject), in_advance: false };
         assert!(sentence(&notice).contains("Hygrocybe graminicolor matches no find"));

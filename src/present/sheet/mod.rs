@@ -132,7 +132,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_is_loaded_from_anywhere() {
+    fn page_loads_no_external_resource() {
         let thumbnails = Thumbnails::from([(0, vec![0xff, 0xd8, 0xff])]);
         let page = page(&fixture::day(), &thumbnails, now(), "Exact positions.");
         assert!(page.contains("<strong>Exact positions.</strong>"));
@@ -145,7 +145,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hostile_notebook_stays_text() {
+    fn hostile_text_is_escaped() {
         let hostile = "</script><script>alert(1)</script>\u{202e}\"'><img src=x onerror=alert(1)>";
         let mut day = fixture::day();
         day.outing.collector = Some(hostile.into());
@@ -173,7 +173,7 @@ mod tests {
     }
 
     #[test]
-    fn an_empty_day_makes_a_sheet_too() {
+    fn empty_day_gives_a_page() {
         let mut day = fixture::day();
         day.track.clear();
         day.fixes.clear();

@@ -39,7 +39,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_digest_is_the_published_one() {
+    fn digest_matches_published_example() {
         // FIPS 180-4 example, SHA-256 of "abc", in base 64
         assert_eq!(digests(&["abc"]), "'sha256-ungWv48Bz+pBQUDeXa4iI7ADYaOWF3qctBD/YfIAFa0='");
     }

@@ -194,7 +194,7 @@ mod tests {
     }
 
     #[test]
-    fn a_refusal_names_both_dates_and_what_settles_it() {
+    fn refusal_states_both_dates_and_the_action() {
         let text = report(&association(AssociationKind::AnotherDay)).to_string();
         for part in [
             "20 records and 43 photographs of Ada Quillfeather are not placed on ridge.gpx",

@@ -30,7 +30,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_few_are_named_and_many_are_counted() {
+    fn few_files_are_listed_and_many_are_counted() {
         assert_eq!(passed_over(&[]), None);
         let files = |number: usize| -> Vec<PathBuf> {
             (1..=number).map(|one| PathBuf::from(format!("day/{one}.xmp"))).collect()

@@ -99,7 +99,7 @@ mod tests {
     }
 
     #[test]
-    fn many_that_lack_the_same_are_reported_once() {
+    fn finds_with_the_same_reason_are_grouped() {
         let day = day_lacking(&[
             "written time 09:14 UTC: no track",
             "written time 10 UTC: no track",
@@ -115,7 +115,7 @@ mod tests {
     }
 
     #[test]
-    fn two_are_reported_one_by_one() {
+    fn two_finds_are_listed_separately() {
         let text = list(&day_lacking(&["no track", "no track"]));
         assert_eq!(text.matches("has no position").count(), 2, "{text}");
     }

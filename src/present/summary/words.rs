@@ -151,7 +151,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_number_is_bound_to_its_unit_and_to_nothing_else() {
+    fn no_break_space_binds_numbers_to_units_only() {
         let text = bound("1 h 2 min 11 s (95 %: 2 min), 20 groups in 3 days; the 4 h.");
         assert_eq!(
             text.replace('\u{a0}', "~"),
@@ -170,7 +170,7 @@ mod tests {
     }
 
     #[test]
-    fn counts_are_set_in_threes() {
+    fn counts_have_thousands_separators() {
         assert_eq!(count(7), "7");
         assert_eq!(count(5_412), "5 412");
         assert_eq!(count(1_000_000), "1 000 000");

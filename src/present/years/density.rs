@@ -543,7 +543,7 @@ mod tests {
     }
 
     #[test]
-    fn no_find_stands_in_ground_searched_in_without_find() {
+    fn finds_are_never_in_the_not_found_class() {
         let sheet = sheet(200);
         let values = Measure::PerKm.values(&sheet.map);
         let step = class_step(values.iter().copied().filter(|v| !v.is_nan()).fold(0.0, f64::max));
@@ -556,7 +556,7 @@ mod tests {
     }
 
     #[test]
-    fn few_finds_are_dots_without_a_surface() {
+    fn few_finds_are_points_without_a_surface() {
         let few = figure("Mycena", &[sheet(3)], Measure::PerKm, None);
         assert!(few.contains("points only") && !few.contains(CLASSES[5].0), "{few}");
         assert!(!few.contains("nothing found") && summary(&sheet(3)).contains("too few finds"));

@@ -137,7 +137,7 @@ mod tests {
     }
 
     #[test]
-    fn every_line_has_its_name_and_its_figures_in_the_embedded_font() {
+    fn bars_have_labels_and_figures_in_the_embedded_font() {
         let svg = figure("week of", &[line("2026-04-13", 2.0), line("2026-04-27", 3.0)]).unwrap();
         assert!(svg.contains("2026-04-13") && svg.contains("2026-04-27"), "{svg}");
         let months = figure("month", &[line("2026-04", 2.0)]).unwrap();
@@ -148,7 +148,7 @@ mod tests {
     }
 
     #[test]
-    fn no_effort_is_reported() {
+    fn empty_effort_is_an_error() {
         assert!(figure("week of", &[]).is_err());
     }
 }

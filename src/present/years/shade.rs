@@ -58,7 +58,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn slopes_turned_from_the_light_are_dark_and_level_ground_is_not() {
+    fn slopes_facing_away_from_the_light_are_dark() {
         assert!(darkness(0.0, 0.0).abs() < 1e-12);
         // falling to the south-east, and to the north-west
         assert!(darkness(-0.4, 0.4) > 0.4 && darkness(0.4, -0.4) < 1e-12);
@@ -66,7 +66,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hill_is_dark_on_its_south_eastern_side_alone() {
+    fn hill_is_dark_on_its_south_eastern_side_only() {
         let grid = Grid { west: 0.0, south: 0.0, cell: 10.0, columns: 21, rows: 21 };
         let heights: Vec<f64> = (0..441)
             .map(|index| {

@@ -140,7 +140,7 @@ mod tests {
     /// The drawing read back: every coloured square but those of the legend is as large as its cell, and lies
     /// a whole number of cells from the first.
     #[test]
-    fn the_drawing_marks_cells_and_nothing_within_them() {
+    fn drawing_shows_cells_only() {
         let cells =
             [(cell(-42.618, 146.096), 1), (cell(-42.617, 146.096), 2), (cell(-42.611, 146.106), 9)];
         let drawn = figure(&cells).unwrap();
@@ -169,7 +169,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_makes_no_map() {
+    fn no_cells_give_no_map() {
         assert!(figure(&[]).is_none());
     }
 }
