@@ -44,7 +44,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let object = summary::object(&joined.days, &joined.set_aside, &joined.passed_over);
         console.print(&format!("{object:#}\n"))?;
     } else {
-        import::tell(&joined, console)?;
+        import::print_summary(&joined, console)?;
     }
     for path in drawn {
         console.note(&format!("Drawn: {}", path.display()));

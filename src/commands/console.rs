@@ -114,7 +114,7 @@ impl Console {
     /// A note, to standard error; omitted when quiet.
     pub fn note(&mut self, text: &str) {
         if !self.quiet {
-            self.tell(&visible(text));
+            self.write_note(&visible(text));
         }
     }
 
@@ -150,10 +150,10 @@ impl Console {
         } else {
             Style::new()
         };
-        self.tell(&format!("{style}{label}:{style:#} {error}"));
+        self.write_note(&format!("{style}{label}:{style:#} {error}"));
     }
 
-    fn tell(&mut self, text: &str) {
+    fn write_note(&mut self, text: &str) {
         // A closed standard error must not stop the command.
         let _ = writeln!(self.notes, "{text}");
     }

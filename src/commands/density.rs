@@ -220,7 +220,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         })
         .collect();
     write(arguments, &sheets)?;
-    tell(&sheets, &years, &chosen, console)
+    print_summary(&sheets, &years, &chosen, console)
 }
 
 fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
@@ -293,7 +293,12 @@ fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
     Ok(Some(Shade::of(&heights, grid)))
 }
 
-fn tell(sheets: &[Sheet], years: &Years, chosen: &[usize], console: &mut Console) -> Result<Exit> {
+fn print_summary(
+    sheets: &[Sheet],
+    years: &Years,
+    chosen: &[usize],
+    console: &mut Console,
+) -> Result<Exit> {
     let sensitive = others::sensitive_finds(&years.store)?;
     let involved = chosen.iter().filter(|find| sensitive.contains(&years.finds[**find].id)).count();
     let exact = others::exact_words("this map", chosen.len(), involved);

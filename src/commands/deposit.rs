@@ -168,7 +168,7 @@ fn events(
 ) -> Result<(Vec<Event>, Vec<Absence>)> {
     let chosen: HashSet<Uuid> =
         prepared.chosen.iter().map(|find| prepared.shown.finds[*find].outing).collect();
-    let unspoken = unspoken_kinds(prepared);
+    let unspoken = sensitive_taxa(prepared);
     let decided = |find: &&KeptFind| find.generalised.as_ref().is_some_and(|g| g.decided);
     let sensitive: HashSet<Uuid> =
         prepared.shown.finds.iter().filter(decided).map(|find| find.outing).collect();
@@ -206,7 +206,7 @@ fn within(outing: &KeptOuting, query: &FindQuery) -> bool {
 }
 
 /// Taxa of which any find is sensitive by a rule.
-fn unspoken_kinds(prepared: &Prepared) -> BTreeSet<String> {
+fn sensitive_taxa(prepared: &Prepared) -> BTreeSet<String> {
     prepared
         .shown
         .finds

@@ -16,7 +16,7 @@ use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::present::exchange::Form;
 use crate::present::summary::words::counted;
-use crate::present::way::Way;
+use crate::present::track_line::TrackLine;
 use crate::store::{KeptOuting, Store};
 use parts::Parts;
 
@@ -85,14 +85,14 @@ impl From<FormChoice> for Form {
 struct Tally {
     finds: usize,
     unlocated: usize,
-    ways: usize,
+    tracks: usize,
     care: CareTally,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let form = Form::from(arguments.format);
     let by_year = by_year(arguments, form)?;
-    if arguments.ways && !form.holds_ways() {
+    if arguments.ways && !form.holds_tracks() {
         return Err(Error::input("a CSV table cannot contain tracks")
             .because("--ways needs a format with geometry; this one holds finds only")
             .hint("choose geojson, gpx or kml, or omit --ways"));
@@ -118,11 +118,11 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         parts.find(&shown)
     })?;
     if tally.finds == 0 {
-        return Err(others::nothing_to_hand_out(&store, plan.query.taxon.as_deref())?);
+        return Err(others::empty_selection(&store, plan.query.taxon.as_deref())?);
     }
     if arguments.ways {
         for outing in store.outings()?.into_iter().filter(|outing| outings.contains(&outing.id)) {
-            tally.ways += usize::from(way(&store, &plan, outing, &mut parts)?);
+            tally.tracks += usize::from(track(&store, &plan, outing, &mut parts)?);
         }
     }
     let drafts = parts.end()?;
@@ -133,8 +133,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     // recorded before it is in place: an unrecorded output must not exist
     store.record_published(&published, Timestamp::now())?;
     let stale = drafts.into_place()?;
-    others::tell_notices(&plan.notices, console);
-    tell(arguments, form, &tally, console)?;
+    others::print_notices(&plan.notices, console);
+    print_summary(arguments, form, &tally, console)?;
     if stale.is_empty() {
         return Ok(Exit::Done);
     }
@@ -164,12 +164,17 @@ fn by_year(arguments: &Arguments, form: Form) -> Result<bool> {
     Ok(arguments.by_year || folder)
 }
 
-fn tell(arguments: &Arguments, form: Form, tally: &Tally, console: &mut Console) -> Result<()> {
+fn print_summary(
+    arguments: &Arguments,
+    form: Form,
+    tally: &Tally,
+    console: &mut Console,
+) -> Result<()> {
     console.print(&format!(
         "{}: {}, {}\n",
         arguments.out.display(),
         counted(tally.finds, "find", "finds"),
-        counted(tally.ways, "track", "tracks")
+        counted(tally.tracks, "track", "tracks")
     ))?;
     tally.care.note(console);
     if form == Form::Gpx && tally.unlocated > 0 {
@@ -190,7 +195,7 @@ fn left_over(stale: &[PathBuf]) -> Error {
 }
 
 /// Writes the track of an outing of which nothing is withheld, where it has one.
-fn way(store: &Store, plan: &Plan, outing: KeptOuting, parts: &mut Parts<'_>) -> Result<bool> {
+fn track(store: &Store, plan: &Plan, outing: KeptOuting, parts: &mut Parts<'_>) -> Result<bool> {
     if plan.guards(outing.id) {
         return Ok(false);
     }
@@ -198,7 +203,7 @@ fn way(store: &Store, plan: &Plan, outing: KeptOuting, parts: &mut Parts<'_>) ->
     if points.is_empty() || plan.leads_to_sensitive(&points) {
         return Ok(false);
     }
-    parts.way(&Way {
+    parts.track(&TrackLine {
         outing: outing.id,
         date: outing.date,
         collector: outing.collector,

@@ -53,7 +53,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         object["imported"] = serde_json::json!(imported.as_ref().map(|imported| &imported.days));
         console.print(&format!("{object:#}\n"))?;
     } else {
-        tell(&joined, console)?;
+        print_summary(&joined, console)?;
     }
     match &imported {
         Some(imported) if imported.days.is_empty() => {
@@ -69,7 +69,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 const MANY: usize = 4;
 
 /// Prints the summary of the days as text.
-pub(super) fn tell(joined: &Joined, console: &mut Console) -> Result<()> {
+pub(super) fn print_summary(joined: &Joined, console: &mut Console) -> Result<()> {
     let doubts = summary::associations(&joined.days);
     if !doubts.is_empty() {
         console.print(&format!("{doubts}\n"))?;

@@ -99,7 +99,7 @@ impl Prepared {
 
     /// Reports how many were generalised and by which rules.
     pub(super) fn note_care(&self, console: &mut Console) {
-        tell_notices(&self.shown.notices, console);
+        print_notices(&self.shown.notices, console);
         let mut tally = CareTally::default();
         self.chosen.iter().for_each(|find| tally.add(&self.shown.finds[*find]));
         tally.note(console);
@@ -110,7 +110,7 @@ impl Prepared {
 pub(super) fn prepare(store: &Store, arguments: &ForOthersArguments) -> Result<Prepared> {
     let prepared = prepare_query(store, &arguments.query(), arguments.coordinates.care())?;
     if prepared.chosen.is_empty() {
-        return Err(nothing_to_hand_out(store, arguments.taxon.as_deref())?);
+        return Err(empty_selection(store, arguments.taxon.as_deref())?);
     }
     Ok(prepared)
 }
@@ -266,7 +266,7 @@ pub(super) fn refuse_leaks(what: &str, leaks: &[String]) -> Result<()> {
 ///
 /// # Errors
 /// When the store cannot be read.
-pub(super) fn nothing_to_hand_out(store: &Store, taxon: Option<&str>) -> Result<Error> {
+pub(super) fn empty_selection(store: &Store, taxon: Option<&str>) -> Result<Error> {
     Ok(names::unknown_in(store, taxon)?.unwrap_or_else(|| {
         Error::input("no find to export")
             .because(format!("{} has no find that matches", store.path().display()))
@@ -275,7 +275,7 @@ pub(super) fn nothing_to_hand_out(store: &Store, taxon: Option<&str>) -> Result<
 }
 
 /// Prints notices about rules and levels.
-pub(super) fn tell_notices(notices: &[SensitivityNotice], console: &mut Console) {
+pub(super) fn print_notices(notices: &[SensitivityNotice], console: &mut Console) {
     for notice in notices {
         console.note(&sensitive::sentence(notice));
     }

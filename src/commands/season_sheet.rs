@@ -59,7 +59,7 @@ pub(super) fn run(
     years.store.record_published(&published, Timestamp::now())?;
     let (out, replacing) = out;
     output::write(out, page.as_bytes(), replacing)?;
-    others::tell_notices(&prepared.shown.notices, console);
+    others::print_notices(&prepared.shown.notices, console);
     let finds: usize = sheet.taxa.iter().map(|taxon| taxon.finds).sum();
     console.print(&format!(
         "{}: {}, {}, {}, {}, {} KB\n",

@@ -101,7 +101,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         bar.inc(1);
     }
     bar.finish_and_clear();
-    tell(arguments, care, &tally, console)?;
+    print_summary(arguments, care, &tally, console)?;
     Ok(if tally.left_alone.is_empty() { Exit::Done } else { Exit::SomeSetAside })
 }
 
@@ -152,7 +152,12 @@ fn stamp_day(day: &Day, disclosure: &PhotoDisclosure, place: &Place<'_>, tally: 
     }
 }
 
-fn tell(arguments: &Arguments, care: Care, tally: &Tally, console: &mut Console) -> Result<()> {
+fn print_summary(
+    arguments: &Arguments,
+    care: Care,
+    tally: &Tally,
+    console: &mut Console,
+) -> Result<()> {
     for error in &tally.left_alone {
         console.warning(error);
     }

@@ -7,7 +7,7 @@ use csv::{Terminator, WriterBuilder};
 
 use super::darwin_core::{self, TERMS, Value};
 use super::exchange::{self, Exchange};
-use super::way::Way;
+use super::track_line::TrackLine;
 use crate::model::KeptFind;
 
 /// The finds, one line each under the headings of [`TERMS`]; UTF-8, commas, CR LF.
@@ -53,7 +53,7 @@ impl<W: Write> Exchange for Table<W> {
         Ok(self.writer.write_record(cells)?)
     }
 
-    fn way(&mut self, _: &Way) -> io::Result<()> {
+    fn track(&mut self, _: &TrackLine) -> io::Result<()> {
         Ok(())
     }
 

@@ -124,7 +124,7 @@ impl StatusWords {
 
 /// The identifier of a find or an outing as a globally unique name.
 #[must_use]
-pub fn lasting_name(id: Uuid) -> String {
+pub fn urn(id: Uuid) -> String {
     format!("urn:uuid:{id}")
 }
 
@@ -136,8 +136,8 @@ pub fn lasting_name(id: Uuid) -> String {
 pub fn occurrence(find: &KeptFind) -> Vec<(&'static str, Value)> {
     let mut terms = Terms::default();
     terms
-        .text("occurrenceID", lasting_name(find.id))
-        .text("eventID", lasting_name(find.outing))
+        .text("occurrenceID", urn(find.id))
+        .text("eventID", urn(find.outing))
         .text("basisOfRecord", "HumanObservation")
         .text("occurrenceStatus", StatusWords::default().found());
     written(&mut terms, find);

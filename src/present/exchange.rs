@@ -3,7 +3,7 @@
 
 use std::io::{self, Write};
 
-use super::way::Way;
+use super::track_line::TrackLine;
 use super::{csv, geojson, geoparquet, gpx, kml};
 use crate::model::KeptFind;
 
@@ -19,7 +19,7 @@ pub trait Exchange {
     ///
     /// # Errors
     /// When the disk reports an error.
-    fn way(&mut self, way: &Way) -> io::Result<()>;
+    fn track(&mut self, track: &TrackLine) -> io::Result<()>;
 
     /// Completes the file.
     ///
@@ -46,7 +46,7 @@ pub enum Form {
 impl Form {
     /// Whether it supports tracks.
     #[must_use]
-    pub fn holds_ways(self) -> bool {
+    pub fn holds_tracks(self) -> bool {
         !matches!(self, Self::Csv | Self::GeoParquet)
     }
 
@@ -69,13 +69,13 @@ impl Form {
 pub(super) fn into_text(
     begin: impl for<'a> FnOnce(&'a mut Vec<u8>) -> Box<dyn Exchange + 'a>,
     finds: &[KeptFind],
-    ways: &[Way],
+    tracks: &[TrackLine],
 ) -> String {
     let mut bytes = Vec::new();
     let mut file = begin(&mut bytes);
     // Writing into memory cannot fail.
     let _ = finds.iter().try_for_each(|find| file.find(find));
-    let _ = ways.iter().try_for_each(|way| file.way(way));
+    let _ = tracks.iter().try_for_each(|track| file.track(track));
     let _ = file.end();
     String::from_utf8(bytes).unwrap_or_default()
 }
@@ -85,9 +85,9 @@ mod tests {
     use super::*;
     use crate::present::fixture;
 
-    fn written(form: Form, finds: usize, ways: usize) -> String {
+    fn written(form: Form, finds: usize, tracks: usize) -> String {
         let find = fixture::kept_find("AQ-1");
-        let way = Way {
+        let track = TrackLine {
             outing: find.outing,
             date: find.date,
             collector: None,
@@ -96,19 +96,19 @@ mod tests {
         let mut bytes = Vec::new();
         let mut file = form.begin(&mut bytes).unwrap();
         (0..finds).for_each(|_| file.find(&find).unwrap());
-        (0..ways).for_each(|_| file.way(&way).unwrap());
+        (0..tracks).for_each(|_| file.track(&track).unwrap());
         file.end().unwrap();
         String::from_utf8_lossy(&bytes).into_owned()
     }
 
     #[test]
     fn streamed_gpx_equals_one_document() {
-        for (finds, ways) in [(0, 0), (1, 0), (1_203, 2), (0, 1), (500, 0)] {
-            let text = written(Form::Gpx, finds, ways);
+        for (finds, tracks) in [(0, 0), (1, 0), (1_203, 2), (0, 1), (500, 0)] {
+            let text = written(Form::Gpx, finds, tracks);
             let read = ::gpx::read(text.as_bytes()).unwrap();
             assert_eq!(text.matches("</gpx>").count(), 1);
             assert!(!text.contains("\" />\n</gpx>"), "closed twice: {text}");
-            assert_eq!((read.waypoints.len(), read.tracks.len()), (finds, ways));
+            assert_eq!((read.waypoints.len(), read.tracks.len()), (finds, tracks));
             assert_eq!(text.matches("<gpx").count(), 1);
             assert_eq!(text.matches("<?xml").count(), 1);
         }
@@ -116,20 +116,20 @@ mod tests {
 
     #[test]
     fn geojson_is_valid_for_any_number_of_features() {
-        for (finds, ways) in [(0, 0), (1, 0), (3, 2), (0, 1)] {
+        for (finds, tracks) in [(0, 0), (1, 0), (3, 2), (0, 1)] {
             let read: serde_json::Value =
-                serde_json::from_str(&written(Form::GeoJson, finds, ways)).unwrap();
-            assert_eq!(read["features"].as_array().unwrap().len(), finds + ways);
+                serde_json::from_str(&written(Form::GeoJson, finds, tracks)).unwrap();
+            assert_eq!(read["features"].as_array().unwrap().len(), finds + tracks);
         }
     }
 
     #[test]
     fn kml_elements_are_balanced() {
-        for (finds, ways) in [(0, 0), (2, 0), (2, 3)] {
-            let text = written(Form::Kml, finds, ways);
-            assert_eq!(text.matches("<Placemark").count(), finds + ways);
-            assert_eq!(text.matches("<Folder>").count(), usize::from(ways > 0));
-            assert_eq!(text.matches("</Folder>").count(), usize::from(ways > 0));
+        for (finds, tracks) in [(0, 0), (2, 0), (2, 3)] {
+            let text = written(Form::Kml, finds, tracks);
+            assert_eq!(text.matches("<Placemark").count(), finds + tracks);
+            assert_eq!(text.matches("<Folder>").count(), usize::from(tracks > 0));
+            assert_eq!(text.matches("</Folder>").count(), usize::from(tracks > 0));
             assert!(text.trim_end().ends_with("</kml>"));
         }
     }

@@ -24,7 +24,7 @@ pub enum Unfit {
     /// The format is not supported, or the file is damaged.
     Form(String),
     /// The file may already contain an exact position where only a generalised one may be published.
-    Tells,
+    HasPosition,
 }
 
 impl Unfit {
@@ -45,8 +45,8 @@ type Stamped = Result<Vec<u8>, Unfit>;
 /// # Errors
 /// When the file has another format, is damaged, or has no space left in its Exif block.
 pub fn stamped(photograph: &[u8], stamp: &Stamp, is_plain_tiff: bool) -> Result<Vec<u8>, Unfit> {
-    if stamp.generalised.is_some() && tells_a_place(photograph) {
-        return Err(Unfit::Tells);
+    if stamp.generalised.is_some() && contains_position(photograph) {
+        return Err(Unfit::HasPosition);
     }
     if photograph.starts_with(b"\xff\xd8") {
         jpeg::stamped(photograph, stamp)
@@ -63,7 +63,7 @@ pub fn stamped(photograph: &[u8], stamp: &Stamp, is_plain_tiff: bool) -> Result<
 
 /// Whether any part of a file contains a position as XMP and videos write one. The GPS directory is
 /// checked where it is read.
-fn tells_a_place(photograph: &[u8]) -> bool {
+fn contains_position(photograph: &[u8]) -> bool {
     [&b"GPSLatitude"[..], b"\xa9xyz"]
         .iter()
         .any(|word| memchr::memmem::find(photograph, word).is_some())

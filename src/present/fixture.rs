@@ -292,6 +292,6 @@ fn camera() -> CameraClock {
         other_days: 0,
         alternatives: vec![ClockPeak { ahead: Seconds(140.0), probability: 0.002 }],
         profile,
-        basis: "24 photographs fall into 8 stands; 8 written times agree".into(),
+        basis: "24 photographs at 8 stops; 8 written times agree".into(),
     }
 }

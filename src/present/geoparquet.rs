@@ -15,7 +15,7 @@ use serde_json::json;
 
 use super::darwin_core::{self, TERMS, Value, seven_decimals};
 use super::exchange::Exchange;
-use super::way::Way;
+use super::track_line::TrackLine;
 use crate::error::{Error, Result};
 use crate::model::KeptFind;
 
@@ -109,7 +109,7 @@ impl<W: Write + Send> Exchange for Table<W> {
         if self.waiting.len() < GROUP { Ok(()) } else { self.flush() }
     }
 
-    fn way(&mut self, _: &Way) -> io::Result<()> {
+    fn track(&mut self, _: &TrackLine) -> io::Result<()> {
         Ok(())
     }
 

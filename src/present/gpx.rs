@@ -8,7 +8,7 @@ use gpx::{Gpx, GpxVersion};
 use time::OffsetDateTime;
 
 use super::exchange::Exchange;
-use super::way::Way;
+use super::track_line::TrackLine;
 use crate::model::{KeptFind, Located, Route, TrackPoint, Waypoint};
 use crate::units::{GpsHeight, LatLon, Timestamp};
 
@@ -102,11 +102,11 @@ impl<W: Write> Exchange for Document<W> {
         if self.waiting.len() < TOGETHER { Ok(()) } else { self.flush() }
     }
 
-    fn way(&mut self, way: &Way) -> io::Result<()> {
+    fn track(&mut self, track: &TrackLine) -> io::Result<()> {
         self.flush()?;
         let track = gpx::Track {
-            name: Some(printable(&way.name())),
-            segments: segments(&way.points),
+            name: Some(printable(&track.name())),
+            segments: segments(&track.points),
             ..gpx::Track::default()
         };
         self.piece(&Gpx { tracks: vec![track], ..document() })

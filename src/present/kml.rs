@@ -7,7 +7,7 @@ use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
 use super::darwin_core::{self, Value};
 use super::exchange::{self, Exchange};
-use super::way::Way;
+use super::track_line::TrackLine;
 use crate::model::KeptFind;
 
 /// The finds as placemarks.
@@ -19,13 +19,13 @@ use crate::model::KeptFind;
 /// OGC 07-147r2 (2008), KML 2.2.
 #[must_use]
 pub fn finds(finds: &[KeptFind]) -> String {
-    finds_and_ways(finds, &[])
+    finds_and_tracks(finds, &[])
 }
 
 /// The finds and, in a separate folder, the tracks.
 #[must_use]
-pub fn finds_and_ways(finds: &[KeptFind], ways: &[Way]) -> String {
-    exchange::into_text(|bytes| Box::new(Document::new(bytes)), finds, ways)
+pub fn finds_and_tracks(finds: &[KeptFind], tracks: &[TrackLine]) -> String {
+    exchange::into_text(|bytes| Box::new(Document::new(bytes)), finds, tracks)
 }
 
 /// A document that is written placemark by placemark.
@@ -43,14 +43,14 @@ impl<W: Write> Exchange for Document<W> {
         self.placemark(find)
     }
 
-    fn way(&mut self, way: &Way) -> Written {
+    fn track(&mut self, track: &TrackLine) -> Written {
         self.begin()?;
         if !self.in_folder {
             self.in_folder = true;
             self.start("Folder", &[])?;
             self.text("name", "Tracks")?;
         }
-        self.line(way)
+        self.line(track)
     }
 
     fn end(mut self: Box<Self>) -> Written {
@@ -106,12 +106,12 @@ impl<W: Write> Document<W> {
         self.inside("Data", &[("name", term)], |datum| datum.text("value", &value.to_string()))
     }
 
-    fn line(&mut self, way: &Way) -> Written {
-        let id = format!("way-{}", way.outing);
+    fn line(&mut self, track: &TrackLine) -> Written {
+        let id = format!("way-{}", track.outing);
         self.inside("Placemark", &[("id", &id)], |mark| {
-            mark.text("name", &way.name())?;
+            mark.text("name", &track.name())?;
             mark.inside("MultiGeometry", &[], |lines| {
-                way.lines().iter().try_for_each(|line| {
+                track.lines().iter().try_for_each(|line| {
                     lines.inside("LineString", &[], |one| {
                         one.text("tessellate", "1")?;
                         one.text("coordinates", &coordinates(line))

@@ -31,7 +31,7 @@ pub mod summary;
 pub mod svg;
 pub mod table;
 pub mod thumbnail;
-pub mod way;
+pub mod track_line;
 pub mod way_out;
 pub mod xmp;
 pub mod years;

@@ -36,7 +36,7 @@ pub const WALK: Colour = SOFT_INK;
 /// Searching.
 pub const SEARCH: Colour = Colour("#0072b2");
 /// A stop: paler orange, so that a find on it is visible in grey print too.
-pub const STAND: Colour = Colour("#f2bf4a");
+pub const STOP: Colour = Colour("#f2bf4a");
 /// A find and its circle.
 pub const FIND: Colour = Colour("#d55e00");
 /// A photograph.

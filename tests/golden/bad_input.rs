@@ -1,4 +1,4 @@
-//! Every kind of bad input gets its clear message, and good parts of a bad file are kept.
+//! Tests messages for invalid input files, and that the valid parts of a damaged file are kept.
 
 use insta::assert_snapshot;
 
@@ -25,7 +25,7 @@ fn track(extra: &str) -> String {
     format!("{HEAD}{}{extra}{TAIL}", good_points(30))
 }
 
-/// What a check says of a folder with this one track in it, up to what concerns the files.
+/// The output of `check` on a folder with this one track, from the files section on.
 fn checked(name: &str, content: impl AsRef<[u8]>) -> String {
     let desk = Desk::new();
     desk.file(&format!("day/{name}"), content);

@@ -1,4 +1,4 @@
-//! The main job on the sample days: what it says, and that it changes nothing the second time.
+//! Tests import and check on the sample days: output, and that a second import changes nothing.
 
 use std::fs;
 

@@ -1,4 +1,4 @@
-//! Files of other people and programs are never replaced, and nothing that is no file stops the program.
+//! Tests that foreign files are never replaced, and that pipes and devices do not block the program.
 
 use std::fs;
 use std::process::{Command, Stdio};
@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 use crate::run::{Desk, samples};
 
-/// A desk with one clear day in its store.
+/// A folder with one sample day in its store.
 fn desk() -> Desk {
     let desk = Desk::new();
     let day = samples().join("2026-04-18-wren-gully");
@@ -14,7 +14,7 @@ fn desk() -> Desk {
     desk
 }
 
-/// Every command that writes a file, with the option that names it and the ending of the file.
+/// Every command that writes a file, with its option and the file extension.
 const WRITERS: [(&[&str], &str, &str); 18] = [
     (&["check", "day"], "--figure", "svg"),
     (&["check", "day"], "--figure", "png"),
@@ -142,7 +142,7 @@ fn demonstration_uses_its_own_folder_only() {
     insta::assert_snapshot!(desk.reported(&["demo", "--into", "trug.gpkg"]));
 }
 
-/// Whether the program ends by itself, and how.
+/// The exit status, or `None` if the program does not end by itself.
 #[cfg(unix)]
 fn ends(desk: &Desk, arguments: &[&str]) -> Option<i32> {
     let mut child = Command::new(env!("CARGO_BIN_EXE_trug"))

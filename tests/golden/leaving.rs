@@ -1,5 +1,5 @@
-//! What leaves the desk, as a user makes it on the sample days: what each command prints, and what it says
-//! when it cannot.
+//! Tests the commands that write outputs for others, on the sample days: output and error messages.
+//! Positions are generalised by default.
 
 use std::fs;
 use std::path::Path;
@@ -9,7 +9,7 @@ use serde_json::Value;
 
 use crate::run::{Desk, samples};
 
-/// A desk with one clear day in its store; its folder lies in the desk, so that stamps land there.
+/// A folder with one sample day in its store; the day is copied into it, so that stamps are written there.
 fn desk() -> Desk {
     let desk = Desk::new();
     copy(&samples().join("2026-04-18-wren-gully"), &desk.path("day"));
@@ -25,7 +25,7 @@ fn copy(from: &Path, to: &Path) {
     }
 }
 
-/// What a command tells, without what differs from day to day.
+/// The output of a command, without what depends on the date.
 fn reported(desk: &Desk, arguments: &[&str]) -> String {
     let mut all = arguments.to_vec();
     all.extend(["--store", "a.gpkg"]);

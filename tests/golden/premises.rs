@@ -1,5 +1,5 @@
-//! Finds are placed from a track only where it is surely theirs; else the first thing said is why not, and
-//! the exit status is 1.
+//! Tests that finds are placed from a track only where the pairing is certain; else the reason is reported
+//! first and the exit status is 1.
 
 use crate::run::Desk;
 
@@ -7,7 +7,7 @@ const HEAD: &str = r#"<?xml version="1.0"?>
 <gpx version="1.1" creator="hand" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>
 "#;
 
-/// A walk to the north of this date, a fix every ten seconds for two hours from 10:00 in Tasmania.
+/// A walk to the north on this date, a fix every ten seconds for two hours from 10:00 in Tasmania.
 fn track(date: &str) -> String {
     let point = |k: u32| {
         let (hour, minute, second) = (k / 360, k / 6 % 60, k % 6 * 10);

@@ -1,4 +1,4 @@
-//! A store that must not be written answers every question; a damaged one is noticed by every command.
+//! Tests that a read-only store supports all queries and that every command detects a damaged one.
 
 use std::fs;
 

@@ -1,5 +1,5 @@
-//! Whatever messages, helps and docs suggest exists: every command, every option; and every command explains
-//! itself.
+//! Tests that every command and option mentioned in messages, help texts and docs exists, and that every
+//! command has a help text.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -65,7 +65,7 @@ const SPOKEN: [&str; 54] = [
     "wrote",
 ];
 
-/// Options of the programs that build and test trug.
+/// Options of build and test programs.
 const OF_OTHERS: [&str; 9] = [
     "--bench",
     "--example",

@@ -1,4 +1,5 @@
-//! What other people wrote never steers the terminal, and what was typed wrongly is never unexpected.
+//! Tests that input data cannot send control characters to the terminal, and that invalid arguments are
+//! input errors.
 
 use std::fs;
 
@@ -6,7 +7,7 @@ use crate::run::{Desk, samples};
 
 const HOSTILE: &str = "x\u{1b}[31m\u{9b}2J\u{7}\u{202e}y\u{85}\u{7f}";
 
-/// A day whose files, names and notes all try to steer the terminal.
+/// A day whose files, names and notes contain control characters.
 fn hostile_day() -> Desk {
     let desk = Desk::new();
     let points: String = (0..40)

@@ -1,4 +1,4 @@
-//! Nothing vanishes: a file that gives nothing says why, and a name that nothing bears is reported.
+//! Tests that files without data are reported with the reason, and that unknown names are errors.
 
 use std::fs;
 
@@ -8,7 +8,7 @@ use crate::run::{Desk, samples};
 
 const GPX: &str = "<?xml version=\"1.0\"?><gpx version=\"1.1\" creator=\"hand\" xmlns=\"http://www.topografix.com/GPX/1/1\">";
 
-/// Files of which nothing comes, and what is said of each.
+/// Files without data, and the expected reason for each.
 fn barren() -> Vec<(&'static str, Vec<u8>, &'static str)> {
     let gpx = |inside: &str| format!("{GPX}{inside}</gpx>").into_bytes();
     let bad = "<trk><trkseg><trkpt lat=\"91\" lon=\"146\"><time>2026-05-02T00:00:00Z</time></trkpt></trkseg></trk>";

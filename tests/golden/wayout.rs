@@ -1,4 +1,4 @@
-//! `trug wayout` and `trug trailhead` as a user runs them.
+//! Runs `trug wayout` and `trug trailhead`.
 
 use serde_json::Value;
 

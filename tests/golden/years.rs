@@ -1,4 +1,4 @@
-//! What the years say, on the sample days: sites, visits, effort, season, density, where next.
+//! Tests the analyses of several years on the sample days: sites, visits, effort, season, density, next.
 
 use std::fs;
 
@@ -185,7 +185,7 @@ fn round_is_planned_in_daylight() {
     assert!(late["remark"].as_str().unwrap().contains("no daylight left"), "{late}");
 }
 
-/// Ground that rises to the east, as an ASCII grid in degrees about the sample days.
+/// Terrain that rises to the east, as an ASCII grid in degrees around the sample days.
 fn ground() -> String {
     let mut text = "ncols 30\nnrows 30\nxllcorner 146.08\nyllcorner -42.63\ncellsize 0.001\nNODATA_value -9999\n"
         .to_owned();

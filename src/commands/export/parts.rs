@@ -9,7 +9,7 @@ use crate::error::{Error, Result};
 use crate::model::KeptFind;
 use crate::present::exchange::{Exchange, Form};
 use crate::present::sensitive::readback::{self, Statement};
-use crate::present::way::Way;
+use crate::present::track_line::TrackLine;
 
 /// The name of the one part of a year.
 const PART: &str = "part-0.parquet";
@@ -85,9 +85,9 @@ impl<'a> Parts<'a> {
         written.map_err(|error| Error::file("write", &part.path, &error))
     }
 
-    pub(super) fn way(&mut self, way: &Way) -> Result<()> {
+    pub(super) fn track(&mut self, track: &TrackLine) -> Result<()> {
         let part = self.part(None)?;
-        let written = part.writer.way(way);
+        let written = part.writer.track(track);
         written.map_err(|error| Error::file("write", &part.path, &error))
     }
 

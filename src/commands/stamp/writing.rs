@@ -74,9 +74,9 @@ impl Place<'_> {
             Ok(Outcome::Written)
         }
         // an unsupported format may contain an undetected position
-        Err(reason) if stamp.generalised.is_some() || reason == Unfit::Tells => Err(Error::input(format!("{} was not copied", photo.path.display()))
+        Err(reason) if stamp.generalised.is_some() || reason == Unfit::HasPosition => Err(Error::input(format!("{} was not copied", photo.path.display()))
             .because(match reason {
-                Unfit::Tells => "it already contains an exact position, which a generalised copy would reveal".to_owned(),
+                Unfit::HasPosition => "it already contains an exact position, which a generalised copy would reveal".to_owned(),
                 Unfit::Form(why) => format!("{why}, and it cannot be checked for an exact position"),
             })
             .hint("allow exact positions with --coordinates, or remove the position with another program first")),
@@ -87,7 +87,7 @@ impl Place<'_> {
                 Error::input(format!("{} was copied unchanged, with an XMP file beside it", path.display()))
                     .because(match reason {
                         Unfit::Form(why) => why,
-                        Unfit::Tells => "it already contains a position".to_owned(),
+                        Unfit::HasPosition => "it already contains a position".to_owned(),
                     })
                     .hint("keep the two files together"),
             ))

@@ -39,12 +39,12 @@ pub(super) fn add(terms: &mut Terms, find: &KeptFind) {
     }
     as_written(terms, &find.record);
     if let Some(generalised) = &find.generalised {
-        taken_back(terms, generalised);
+        generalisation(terms, generalised);
     }
 }
 
 /// The generalisation of the position, in Darwin Core terms.
-fn taken_back(terms: &mut Terms, generalised: &Generalised) {
+fn generalisation(terms: &mut Terms, generalised: &Generalised) {
     let how = match &generalised.cell {
         Some(cell) => format!(
             "coordinates rounded to a decimal geographic grid of {}, held to 0.0000001 degree; sensitivity {}",

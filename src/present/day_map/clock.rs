@@ -219,7 +219,7 @@ fn close_up(
         up: Axis::new(0.0, 1.05, 2, "likelihood"),
     };
     let band =
-        camera.interval95.map(|(low, high)| panel.stripe(low.0, high.0).washed(style::STAND, 0.28));
+        camera.interval95.map(|(low, high)| panel.stripe(low.0, high.0).washed(style::STOP, 0.28));
     drawn.extend(band);
     drawn.push(panel.axes());
     let mut taken = Vec::new();

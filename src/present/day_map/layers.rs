@@ -36,7 +36,7 @@ pub(in crate::present) enum Kind {
     Gap,
     Photo,
     Find,
-    Contradiction,
+    Conflict,
 }
 
 /// The labels on the map.
@@ -54,7 +54,7 @@ const RECORDED: Stroke = Stroke::new(style::RAW, line::FINE);
 const WALK: Stroke = Stroke::new(style::WALK, line::CURVE);
 const SEARCH: Stroke = Stroke::new(style::SEARCH, line::STRONG);
 const GAP: Stroke = Stroke::new(style::WALK, line::CURVE).dashed(3.2, 2.6);
-const CONTRADICTION: Stroke = Stroke::new(style::ASIDE, line::FINE).dashed(1.6, 1.4);
+const CONFLICT: Stroke = Stroke::new(style::ASIDE, line::FINE).dashed(1.6, 1.4);
 
 /// All layers except labels.
 pub(super) fn draw(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Layers {
@@ -129,9 +129,11 @@ impl Layers {
             let points = thinned(sheet, run.iter().copied());
             obstacles.line(&points);
             match activity {
-                Way::Known(Activity::Searching) => searches.push(svg::polyline(&points, SEARCH)),
-                Way::Known(_) => walks.push(svg::polyline(&points, WALK)),
-                Way::Gap => gaps.push(svg::polyline(&points, GAP)),
+                TrackStyle::Known(Activity::Searching) => {
+                    searches.push(svg::polyline(&points, SEARCH))
+                }
+                TrackStyle::Known(_) => walks.push(svg::polyline(&points, WALK)),
+                TrackStyle::Gap => gaps.push(svg::polyline(&points, GAP)),
             }
         }
         self.kind(Kind::Gap, String::new(), gaps);
@@ -183,12 +185,12 @@ impl Layers {
                 continue;
             }
             for anchor in find.anchors.iter().filter(|anchor| !anchor.used) {
-                readings.push(contradiction(at, sheet, anchor));
+                readings.push(conflict_mark(at, sheet, anchor));
             }
             marks.push(svg::pin(at, find_mark()));
             count += 1;
         }
-        self.kind(Kind::Contradiction, String::new(), readings);
+        self.kind(Kind::Conflict, String::new(), readings);
         self.kind(Kind::Find, format!("{count}"), marks);
     }
 }
@@ -204,16 +206,17 @@ pub(in crate::present) fn number(find: &Find) -> String {
 
 /// The style of a track section.
 #[derive(Clone, Copy, PartialEq)]
-enum Way {
+enum TrackStyle {
     Known(Activity),
     Gap,
 }
 
 /// The track in sections of one activity; each begins where the last one ends.
-fn runs(day: &Day) -> Vec<(Way, Vec<LatLon>)> {
-    let mut runs: Vec<(Way, Vec<LatLon>)> = Vec::new();
+fn runs(day: &Day) -> Vec<(TrackStyle, Vec<LatLon>)> {
+    let mut runs: Vec<(TrackStyle, Vec<LatLon>)> = Vec::new();
     for pair in day.track.windows(2) {
-        let way = if pair[0].gap_after { Way::Gap } else { Way::Known(pair[0].activity) };
+        let way =
+            if pair[0].gap_after { TrackStyle::Gap } else { TrackStyle::Known(pair[0].activity) };
         match runs.last_mut() {
             Some((last, run)) if *last == way => run.push(pair[1].at),
             _ => runs.push((way, vec![pair[0].at, pair[1].at])),
@@ -254,7 +257,7 @@ fn cross() -> Element {
 /// A stop.
 fn stop_mark() -> Element {
     let edge = Stroke::new(style::INK, line::HAIR);
-    svg::circle(Point::default(), STOP_REACH).filled(style::STAND).stroked(edge)
+    svg::circle(Point::default(), STOP_REACH).filled(style::STOP).stroked(edge)
 }
 
 /// A photograph: small enough that the corners of a find below it stay visible.
@@ -276,9 +279,9 @@ pub(in crate::present) fn find_mark() -> Element {
 }
 
 /// A conflicting position that was not used.
-fn contradiction(from: Point, sheet: &MapSheet, anchor: &Anchor) -> Element {
+fn conflict_mark(from: Point, sheet: &MapSheet, anchor: &Anchor) -> Element {
     let to = sheet.at(anchor.at);
-    svg::group().with(svg::line(from, to, CONTRADICTION)).with(svg::pin(to, ring()))
+    svg::group().with(svg::line(from, to, CONFLICT)).with(svg::pin(to, ring()))
 }
 
 /// The other end of a conflict.
@@ -307,8 +310,8 @@ pub(in crate::present) fn swatch(kind: Kind, at: Point) -> Element {
                     .stroked(Stroke::new(style::FIND, line::FINE)),
             )
             .with(svg::pin(middle, find_mark())),
-        Kind::Contradiction => {
-            svg::group().with(stroke(CONTRADICTION)).with(svg::pin(at.plus(wide, 0.0), ring()))
+        Kind::Conflict => {
+            svg::group().with(stroke(CONFLICT)).with(svg::pin(at.plus(wide, 0.0), ring()))
         }
     }
 }

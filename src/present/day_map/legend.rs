@@ -23,7 +23,7 @@ pub(super) fn draw(
         Kind::Gap,
         Kind::Recorded,
         Kind::Aside,
-        Kind::Contradiction,
+        Kind::Conflict,
     ];
     let letters = Letters::new(size::SMALL + 0.4);
     let (mut x, mut y) = (0.0, top);
@@ -62,7 +62,7 @@ fn words(kind: Kind, remark: &str) -> String {
         Kind::Gap => "gap in the track".to_owned(),
         Kind::Recorded => "as recorded".to_owned(),
         Kind::Aside => format!("fix set aside ({remark})"),
-        Kind::Contradiction => "conflicting position, not used".to_owned(),
+        Kind::Conflict => "conflicting position, not used".to_owned(),
     }
 }
 

@@ -39,14 +39,14 @@ impl Absence {
     }
 }
 
-/// The non-detections of one outing. Taxa in `unspoken` are omitted: a search for a rare species along
+/// The non-detections of one outing. Taxa in `excluded` are omitted: a search for a rare species along
 /// a track reveals where it grows.
 #[must_use]
 pub fn absences(
     walk: &Walk,
     finds: &[SpottedFind],
     sites: &Sites,
-    unspoken: &BTreeSet<String>,
+    excluded: &BTreeSet<String>,
 ) -> Vec<Absence> {
     let here: Vec<usize> =
         (0..finds.len()).filter(|find| finds[*find].outing == walk.outing).collect();
@@ -61,7 +61,7 @@ pub fn absences(
         let known: BTreeSet<&str> =
             site.finds.iter().filter_map(|find| certain(&finds[*find])).collect();
         for kind in known {
-            if !found.contains(kind) && !unspoken.contains(kind) {
+            if !found.contains(kind) && !excluded.contains(kind) {
                 let (at, searched) = in_without_find.entry(kind).or_default();
                 at.insert(visit.site.0);
                 *searched += visit.searched.0;

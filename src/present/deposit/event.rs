@@ -6,7 +6,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::table::Table;
-use crate::present::darwin_core::{Value, lasting_name};
+use crate::present::darwin_core::{Value, urn};
 use crate::units::{Metres, Seconds};
 
 /// An outing as an event.
@@ -39,7 +39,7 @@ pub(super) fn table(events: &[Event], guarded: &HashSet<Uuid>) -> Table {
     let mut table = Table::new("event.csv", "http://rs.tdwg.org/dwc/terms/Event", &COLUMNS);
     for event in events {
         let mut row: Vec<(&'static str, Value)> = vec![
-            ("eventID", lasting_name(event.outing).into()),
+            ("eventID", urn(event.outing).into()),
             ("eventType", "outing".into()),
             ("eventDate", event.date.to_string().into()),
             ("samplingProtocol", "search on foot for fruit bodies, opportunistic".into()),

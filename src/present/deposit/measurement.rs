@@ -2,7 +2,7 @@
 
 use super::table::Table;
 use crate::model::{Field, KeptFind};
-use crate::present::darwin_core::{Value, lasting_name};
+use crate::present::darwin_core::{Value, urn};
 
 const COLUMNS: [&str; 5] =
     ["eventID", "occurrenceID", "measurementID", "measurementType", "measurementValue"];
@@ -19,9 +19,9 @@ pub(super) fn table(finds: &[&KeptFind]) -> Table {
         for (kind, value) in characters(find) {
             let id = uuid::Uuid::new_v5(&find.id, kind.as_bytes());
             table.push(&[
-                ("eventID", Value::Text(lasting_name(find.outing))),
-                ("occurrenceID", Value::Text(lasting_name(find.id))),
-                ("measurementID", Value::Text(lasting_name(id))),
+                ("eventID", Value::Text(urn(find.outing))),
+                ("occurrenceID", Value::Text(urn(find.id))),
+                ("measurementID", Value::Text(urn(id))),
                 ("measurementType", Value::from(kind.as_str())),
                 ("measurementValue", Value::from(value.as_str())),
             ]);

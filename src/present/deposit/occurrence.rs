@@ -6,7 +6,7 @@ use super::absence::Absence;
 use super::table::Table;
 use super::{Basis, StatusWords};
 use crate::model::KeptFind;
-use crate::present::darwin_core::{self, TERMS, Value, identification, lasting_name};
+use crate::present::darwin_core::{self, TERMS, Value, identification, urn};
 
 /// The terms of a find, the event first: its identifier joins the table to the core. Columns with the
 /// collector's own headings are in the measurement table and omitted here.
@@ -44,8 +44,8 @@ fn in_without_find(absence: &Absence, status: StatusWords) -> Vec<(&'static str,
     let name = identification(&absence.kind).name.unwrap_or_default();
     let sites = if absence.sites == 1 { "site" } else { "sites" };
     vec![
-        ("eventID", lasting_name(absence.outing).into()),
-        ("occurrenceID", lasting_name(absence.id()).into()),
+        ("eventID", urn(absence.outing).into()),
+        ("occurrenceID", urn(absence.id()).into()),
         ("basisOfRecord", Basis::Observation.word().into()),
         ("occurrenceStatus", status.not_found().into()),
         ("scientificName", name.into()),

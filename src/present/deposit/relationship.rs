@@ -2,7 +2,7 @@
 
 use super::table::Table;
 use crate::model::KeptFind;
-use crate::present::darwin_core::{Value, lasting_name};
+use crate::present::darwin_core::{Value, urn};
 
 const COLUMNS: [&str; 5] = [
     "eventID",
@@ -27,10 +27,10 @@ pub(super) fn table(finds: &[&KeptFind]) -> Table {
         for (_, other) in others {
             let id = uuid::Uuid::new_v5(&first.id, other.id.as_bytes());
             table.push(&[
-                ("eventID", Value::Text(lasting_name(other.outing))),
-                ("resourceRelationshipID", Value::Text(lasting_name(id))),
-                ("resourceID", Value::Text(lasting_name(other.id))),
-                ("relatedResourceID", Value::Text(lasting_name(first.id))),
+                ("eventID", Value::Text(urn(other.outing))),
+                ("resourceRelationshipID", Value::Text(urn(id))),
+                ("resourceID", Value::Text(urn(other.id))),
+                ("relatedResourceID", Value::Text(urn(first.id))),
                 ("relationshipOfResource", "has the same collector's number as".into()),
             ]);
         }

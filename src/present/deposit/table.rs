@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use crate::model::KeptFind;
 use crate::present::csv::harmless;
-use crate::present::darwin_core::{Value, lasting_name};
+use crate::present::darwin_core::{Value, urn};
 
 const DARWIN_CORE: &str = "http://rs.tdwg.org/dwc/terms/";
 
@@ -59,7 +59,7 @@ impl Table {
 
     /// All text of the table about a find and its outing.
     pub(super) fn said_of(&self, find: &KeptFind) -> String {
-        let (id, outing) = (lasting_name(find.id), lasting_name(find.outing));
+        let (id, outing) = (urn(find.id), urn(find.outing));
         let own = self.columns.iter().position(|column| *column == "occurrenceID");
         let rows = self.rows.iter().filter(|row| {
             let of_find = own.is_some_and(|own| row[own] == id);

@@ -38,7 +38,7 @@ pub(super) fn with_position(block: &[u8], stamp: &Stamp, limit: usize) -> Stampe
         None => Vec::new(),
     };
     if stamp.generalised.is_some() && before.iter().any(|entry| PLACES.contains(&entry.tag)) {
-        return Err(Unfit::Tells);
+        return Err(Unfit::HasPosition);
     }
     let mut out = block.to_vec();
     let directory = position::entries(stamp, before);

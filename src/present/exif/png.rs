@@ -14,7 +14,7 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
         let (kind, content, end) = chunk(photograph, at)?;
         if matches!(kind, b"iTXt" | b"tEXt" | b"zTXt") && stamp.generalised.is_some() {
             // texts may be compressed and cannot be checked
-            return Err(Unfit::Tells);
+            return Err(Unfit::HasPosition);
         }
         if kind == b"eXIf" {
             if done {

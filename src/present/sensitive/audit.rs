@@ -65,7 +65,7 @@ impl<'a> Audit<'a> {
         }
         let Some(generalised) = &shown.generalised else { return };
         if let Some(reported) = together(generalised.level, generalised.cell, earlier) {
-            self.tell(&called(original), reported);
+            self.add_leak(&called(original), reported);
         }
         if generalised.decided {
             let words = withheld_words(original, shown);
@@ -116,7 +116,7 @@ impl<'a> Audit<'a> {
         sensitive.unwrap_or_else(|| "a find".to_owned())
     }
 
-    fn tell(&mut self, called: &str, what: &str) {
+    fn add_leak(&mut self, called: &str, what: &str) {
         if self.leaks.len() < MOST {
             self.leaks.insert(format!("{called}: {what}"));
         }
@@ -132,14 +132,14 @@ impl<'a> Audit<'a> {
     ) {
         let allowed = |at: &LatLon| {
             if namesakes {
-                !secrets.iter().any(|secret| secret.is_given_away_by(*at))
+                !secrets.iter().any(|secret| secret.is_revealed_by(*at))
             } else {
                 secrets.iter().any(|secret| secret.is_cell(*at))
             }
         };
         if !statement.positions.iter().all(allowed) {
             let called = self.called(first);
-            self.tell(&called, "its position is not the centre of its cell");
+            self.add_leak(&called, "its position is not the centre of its cell");
         }
     }
 
@@ -151,14 +151,14 @@ impl<'a> Audit<'a> {
                 leaks.push((called.clone(), format!("withheld text is in the output: \"{word}\"")));
             }
         }
-        leaks.iter().for_each(|(called, what)| self.tell(called, what));
+        leaks.iter().for_each(|(called, what)| self.add_leak(called, what));
     }
 
     /// A track must not pass a sensitive place.
     fn judge_track(&mut self, statement: &Statement) {
         let leads = |at: &LatLon| self.decisions.leads_to_sensitive(*at, Metres(0.0));
         if statement.positions.iter().any(leads) {
-            self.tell("a track", "it passes a sensitive place");
+            self.add_leak("a track", "it passes a sensitive place");
         }
     }
 
@@ -173,15 +173,15 @@ impl<'a> Audit<'a> {
         for pair in numbers.windows(2) {
             for (latitude, longitude) in [(pair[0], pair[1]), (pair[1], pair[0])] {
                 let Ok(at) = LatLon::new(latitude, longitude) else { continue };
-                let own = secrets.iter().find(|secret| secret.is_given_away_by(at)).copied();
+                let own = secrets.iter().find(|secret| secret.is_revealed_by(at)).copied();
                 if let Some(secret) = own {
                     let called = self.called(secret);
-                    self.tell(&called, "its exact coordinates are in a text of the output");
+                    self.add_leak(&called, "its exact coordinates are in a text of the output");
                 } else if self.decisions.leads_to_sensitive(at, Metres(0.0))
                     && !self.is_published(at)
                     && !own_position(at)
                 {
-                    self.tell("words", "coordinates of a sensitive place are in the output");
+                    self.add_leak("words", "coordinates of a sensitive place are in the output");
                 }
             }
         }
@@ -199,7 +199,7 @@ impl Secret {
     }
 
     /// Whether a position reveals more of the true one than the cell does.
-    fn is_given_away_by(&self, at: LatLon) -> bool {
+    fn is_revealed_by(&self, at: LatLon) -> bool {
         let least = self.level.least_side().unwrap_or(10_000.0);
         !self.is_cell(at)
             && self.at.is_some_and(|place| geodesic::distance(place, at).0 < least / 2.0)

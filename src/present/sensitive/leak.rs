@@ -19,14 +19,14 @@ pub fn leaks(originals: &[KeptFind], shown: &ForOthers, rows: &[String]) -> Vec<
     let mut leaks = Vec::new();
     for ((original, shown), row) in originals.iter().zip(&shown.finds).zip(rows) {
         if shown.generalised.is_some() {
-            let mut tell = |what: &str| leaks.push(format!("{}: {what}", called(original)));
-            numbers(original, row, &mut tell);
-            words(original, shown, row, &mut tell);
-            position(original, shown, &mut tell);
+            let mut report = |what: &str| leaks.push(format!("{}: {what}", called(original)));
+            numbers(original, row, &mut report);
+            words(original, shown, row, &mut report);
+            position(original, shown, &mut report);
         }
     }
     for group in &shown.sensitive_groups {
-        leaks.extend(torn(group, shown));
+        leaks.extend(split_site(group, shown));
     }
     leaks
 }
@@ -37,13 +37,13 @@ pub(super) fn called(find: &KeptFind) -> String {
 }
 
 /// Checks for its true coordinates, truncated or rounded to more digits than the grid.
-fn numbers(original: &KeptFind, row: &str, tell: &mut impl FnMut(&str)) {
+fn numbers(original: &KeptFind, row: &str, report: &mut impl FnMut(&str)) {
     let places = original.place.iter().map(|place| place.at);
     let read = original.record.coordinates.iter().flat_map(|written| &written.readings);
     for at in places.chain(read.map(|reading| reading.at)) {
         let both = shows(row, at.latitude()) && shows(row, at.longitude());
         if both {
-            tell("its exact coordinates are in the output");
+            report("its exact coordinates are in the output");
         }
     }
 }
@@ -75,19 +75,19 @@ pub(super) fn withheld_words<'a>(
 }
 
 /// Checks for withheld texts.
-fn words(original: &KeptFind, shown: &KeptFind, row: &str, tell: &mut impl FnMut(&str)) {
+fn words(original: &KeptFind, shown: &KeptFind, row: &str, report: &mut impl FnMut(&str)) {
     for text in withheld_words(original, shown) {
         if text.chars().count() >= LEAST_LETTERS && row.contains(text.as_str()) {
-            tell(&format!("withheld text is in the output: \"{text}\""));
+            report(&format!("withheld text is in the output: \"{text}\""));
         }
     }
 }
 
 /// The published circle must contain the true position; its cell must be no finer than its level.
-fn position(original: &KeptFind, shown: &KeptFind, tell: &mut impl FnMut(&str)) {
+fn position(original: &KeptFind, shown: &KeptFind, report: &mut impl FnMut(&str)) {
     let Some(generalised) = &shown.generalised else { return };
     match (&shown.place, generalised.level.least_side(), &original.place) {
-        (Some(_), None, _) => tell("it has coordinates although they are withheld"),
+        (Some(_), None, _) => report("it has coordinates although they are withheld"),
         (Some(public), Some(least), Some(place)) => {
             let fine = generalised.cell.is_none_or(|cell| {
                 let (north, east) = grid::sides(&cell);
@@ -95,10 +95,10 @@ fn position(original: &KeptFind, shown: &KeptFind, tell: &mut impl FnMut(&str)) 
                 cell.at != public.at || !whole && north.min(east).0 < least
             });
             if fine {
-                tell("its position is finer than its grid");
+                report("its position is finer than its grid");
             }
             if geodesic::distance(public.at, place.at) > public.radius.metres() {
-                tell("its circle does not contain the true position");
+                report("its circle does not contain the true position");
             }
         }
         _ => {}
@@ -107,7 +107,7 @@ fn position(original: &KeptFind, shown: &KeptFind, tell: &mut impl FnMut(&str)) 
 
 /// Finds of one site at several points would reveal more than each alone, unless earlier outputs gave
 /// these points.
-fn torn(group: &Group, shown: &ForOthers) -> Option<String> {
+fn split_site(group: &Group, shown: &ForOthers) -> Option<String> {
     let members: Vec<(usize, &KeptFind)> =
         group.finds.iter().filter_map(|find| Some((*find, shown.finds.get(*find)?))).collect();
     let (_, first) = members.iter().find(|(_, find)| find.generalised.is_some())?;

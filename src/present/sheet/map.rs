@@ -113,7 +113,7 @@ fn legend(layers: &Layers, grid: Option<String>) -> Element {
         Kind::Gap => "gap in the track",
         Kind::Photo => "photograph",
         Kind::Find => "find with its 95 % circle",
-        Kind::Contradiction => "conflicting position, not used",
+        Kind::Conflict => "conflicting position, not used",
     };
     let mut kinds: Vec<Kind> = layers.kinds.iter().map(|(kind, _)| *kind).collect();
     kinds.insert(0, Kind::Find);

@@ -167,7 +167,7 @@ fn stripe(activity: Activity, from: f64, to: f64, band: Frame) -> Element {
     let (colour, share): (Colour, f64) = match activity {
         Activity::Walking => (style::WALK, 0.34),
         Activity::Searching => (style::SEARCH, 0.67),
-        Activity::Stationary => (style::STAND, 1.0),
+        Activity::Stationary => (style::STOP, 1.0),
     };
     let high = share * band.high;
     svg::rectangle(Frame::new(from, band.bottom() - high, (to - from).max(0.0), high))

@@ -24,7 +24,7 @@ pub fn overview(days: &[Day]) -> String {
     for day in days {
         table.row(line(day));
     }
-    let lists: String = days.iter().map(troubles).collect();
+    let lists: String = days.iter().map(problems).collect();
     format!("{table}{lists}")
 }
 
@@ -39,7 +39,7 @@ fn line(day: &Day) -> [String; 9] {
         count_or_blank(day.photos.len()),
         count(day.finds.len()),
         count(located),
-        middle_radius(day).unwrap_or_default(),
+        median_radius(day).unwrap_or_default(),
         count_or_blank(day.conflicts.len()),
     ]
 }
@@ -48,14 +48,14 @@ fn dated(day: &Day) -> String {
     day.outing.dated().map_or_else(|| "undated".to_owned(), |date| date.to_string())
 }
 
-fn middle_radius(day: &Day) -> Option<String> {
+fn median_radius(day: &Day) -> Option<String> {
     let mut radii: Vec<_> =
         day.finds.iter().filter_map(|find| Some(find.place.as_ref().ok()?.radius)).collect();
     radii.sort_by(|a, b| a.metres().0.total_cmp(&b.metres().0));
     radii.get(radii.len() / 2).map(ToString::to_string)
 }
 
-fn troubles(day: &Day) -> String {
+fn problems(day: &Day) -> String {
     let conflicts = day.conflicts.iter().map(|conflict| &conflict.report);
     let others: String =
         conflicts.chain(&day.set_aside).map(|error| bullet(error) + "\n").collect();

@@ -158,7 +158,7 @@ fn located(day: &Day) -> String {
             format!("{:.5}", place.at.latitude()),
             format!("{:.5}", place.at.longitude()),
             place.radius.to_string(),
-            rests_on(find),
+            evidence(find),
             place.parts.first().map_or("", |part| part.kind.words()).to_owned(),
         ]);
     }
@@ -185,7 +185,7 @@ fn number(find: &Find) -> String {
     find.record.number.as_ref().map_or_else(|| "-".to_owned(), ToString::to_string)
 }
 
-fn rests_on(find: &Find) -> String {
+fn evidence(find: &Find) -> String {
     let mut kinds: Vec<AnchorKind> =
         find.anchors.iter().filter(|anchor| anchor.used).map(|anchor| anchor.kind).collect();
     kinds.dedup();

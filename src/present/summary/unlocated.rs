@@ -26,11 +26,11 @@ pub(super) fn list(day: &Day) -> String {
     text
 }
 
-type Lacking<'day> = Vec<(&'day Find, &'day Error)>;
+type SameReason<'day> = Vec<(&'day Find, &'day Error)>;
 
 /// Finds with the same reason, in the order of the records.
-fn groups(day: &Day) -> Vec<Lacking<'_>> {
-    let mut groups: Vec<Lacking> = Vec::new();
+fn groups(day: &Day) -> Vec<SameReason<'_>> {
+    let mut groups: Vec<SameReason> = Vec::new();
     for find in &day.finds {
         let Err(unlocated) = &find.place else { continue };
         let error = &unlocated.0;
@@ -45,16 +45,16 @@ fn groups(day: &Day) -> Vec<Lacking<'_>> {
 fn alike(one: &Error, other: &Error) -> bool {
     one.where_file() == other.where_file()
         && one.advice() == other.advice()
-        && lack(one).is_some()
-        && lack(one) == lack(other)
+        && reason(one).is_some()
+        && reason(one) == reason(other)
 }
 
 /// The reason without its anchor: "written time 09:14 UTC: there is no track".
-fn lack(error: &Error) -> Option<&str> {
+fn reason(error: &Error) -> Option<&str> {
     error.why().map(|why| why.rsplit_once(": ").map_or(why, |(_, lack)| lack))
 }
 
-fn together(group: &Lacking) -> Error {
+fn together(group: &SameReason) -> Error {
     let (first, last) = (group[0].1, group[group.len() - 1].1);
     let mut what = format!("{} have no position", counted(group.len(), "find", "finds"));
     if let (Some(from), Some(to)) = (number(group[0].0), number(group[group.len() - 1].0)) {
@@ -63,7 +63,7 @@ fn together(group: &Lacking) -> Error {
     if let (Some(from), Some(to)) = (first.where_line(), last.where_line()) {
         let _ = write!(what, ", lines {from} to {to}");
     }
-    let mut error = Error::input(what).because(lack(first).unwrap_or_default());
+    let mut error = Error::input(what).because(reason(first).unwrap_or_default());
     if let Some(hint) = first.advice() {
         error = error.hint(hint);
     }

@@ -37,7 +37,7 @@ pub fn rows(finds: impl IntoIterator<Item = (String, Date)>) -> (Vec<CalendarRow
     }
     let mut rows: Vec<CalendarRow> =
         of_taxon.into_iter().map(|(taxon, finds)| CalendarRow { taxon, finds }).collect();
-    let first = quiet_week(&rows);
+    let first = longest_gap_week(&rows);
     rows.sort_by_key(|row| {
         let total: u32 = row.finds.iter().sum();
         let mut sum = 0;
@@ -50,7 +50,7 @@ pub fn rows(finds: impl IntoIterator<Item = (String, Date)>) -> (Vec<CalendarRow
 }
 
 /// The middle of the longest run of weeks without any find.
-fn quiet_week(rows: &[CalendarRow]) -> usize {
+fn longest_gap_week(rows: &[CalendarRow]) -> usize {
     let quiet = |week: usize| rows.iter().all(|row| row.finds[week % WEEKS] == 0);
     (0..WEEKS)
         .map(|start| (start, (start..start + WEEKS).take_while(|week| quiet(*week)).count()))

@@ -10,7 +10,7 @@ use crate::units::{Metres, Seconds};
 /// Key figures of the years.
 pub(super) fn overview(sheet: &SeasonSheet) -> Element {
     let mut figures = Elements::default();
-    let mut tell = |caption: &str, words: &str| {
+    let mut add = |caption: &str, words: &str| {
         figures.push(
             Element::new("div")
                 .with(Element::new("dt").say(caption))
@@ -18,28 +18,25 @@ pub(super) fn overview(sheet: &SeasonSheet) -> Element {
         );
     };
     let days: std::collections::BTreeSet<_> = sheet.outings.iter().map(|line| line.date).collect();
-    tell("outings", &result(sheet.outings.len(), "on", days.len(), "day", "days"));
+    add("outings", &result(sheet.outings.len(), "on", days.len(), "day", "days"));
     let effort = &sheet.effort;
-    tell("time out", &Seconds(effort.time_s).to_string());
-    tell("searching", &Seconds(effort.searched_s).to_string());
-    tell("distance", &Metres(effort.length_m).to_string());
-    tell("searched area, each place once", &format!("{:.1} ha", effort.searched_ha));
+    add("time out", &Seconds(effort.time_s).to_string());
+    add("searching", &Seconds(effort.searched_s).to_string());
+    add("distance", &Metres(effort.length_m).to_string());
+    add("searched area, each place once", &format!("{:.1} ha", effort.searched_ha));
     let finds: usize = sheet.taxa.iter().map(|taxon| taxon.finds).sum();
-    tell("finds", &words::count(finds));
+    add("finds", &words::count(finds));
     let named = || sheet.taxa.iter().filter(|taxon| taxon.name.is_some());
     let fresh = named().filter(|taxon| taxon.before == 0).count();
-    tell("taxa", &format!("{}, {fresh} of them new", named().count()));
-    let bore = sheet.sites.iter().filter(|site| site.line.visits_with_find > 0).count();
-    tell("sites with a find", &format!("{bore} of {} visited", sheet.sites.len()));
+    add("taxa", &format!("{}, {fresh} of them new", named().count()));
+    let with_find = sheet.sites.iter().filter(|site| site.line.visits_with_find > 0).count();
+    add("sites with a find", &format!("{with_find} of {} visited", sheet.sites.len()));
     let visits = |count: fn(&crate::present::years::sites::SiteLine) -> usize| -> usize {
         sheet.sites.iter().map(|site| count(&site.line)).sum()
     };
     let (searched, found) =
         (visits(|line| line.visits_searched), visits(|line| line.visits_with_find));
-    tell(
-        "site searches",
-        &format!("{searched}, {} without a find", searched.saturating_sub(found)),
-    );
+    add("site searches", &format!("{searched}, {} without a find", searched.saturating_sub(found)));
     Element::new("dl").set("class", "figures").with(figures)
 }
 

@@ -9,7 +9,7 @@ use crate::units::LatLon;
 
 /// The estimated track of one outing.
 #[derive(Clone, Debug)]
-pub struct Way {
+pub struct TrackLine {
     /// The outing.
     pub outing: Uuid,
     /// The local date on which it began.
@@ -20,7 +20,7 @@ pub struct Way {
     pub points: Vec<TrackPoint>,
 }
 
-impl Way {
+impl TrackLine {
     /// Its name: date and collector.
     #[must_use]
     pub fn name(&self) -> String {
