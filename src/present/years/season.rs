@@ -78,26 +78,43 @@ fn open_sides(edges: &Edges) -> Option<&'static str> {
 }
 
 fn words(estimate: DayEstimate) -> String {
-    open_words(estimate, None, None)
+    open_words(estimate, None, None, "be")
 }
 
 /// The estimate with its interval; open sides name the limit of the searched period.
-fn open_words(estimate: DayEstimate, after: Option<f64>, before: Option<f64>) -> String {
+fn open_words(
+    estimate: DayEstimate,
+    after: Option<f64>,
+    before: Option<f64>,
+    verb: &str,
+) -> String {
     let day = day_words(estimate.day);
     let at = match (after == Some(estimate.day), before == Some(estimate.day)) {
         (true, _) => format!("{day} or earlier"),
         (_, true) => format!("{day} or later"),
         _ => day,
     };
-    let low = after.map_or_else(
-        || day_words(estimate.low95),
-        |day| format!("before {} (not searched)", day_words(day)),
-    );
-    let high = before.map_or_else(
-        || day_words(estimate.high95),
-        |day| format!("after {} (not searched)", day_words(day)),
-    );
-    format!("{at} (95 %: {low} to {high})")
+    let interval = match (after, before) {
+        (None, None) => {
+            format!(" (95 %: {} to {})", day_words(estimate.low95), day_words(estimate.high95))
+        }
+        (Some(_), None) => format!(" (95 %: until {})", day_words(estimate.high95)),
+        (None, Some(_)) => format!(" (95 %: from {})", day_words(estimate.low95)),
+        (Some(_), Some(_)) => String::new(),
+    };
+    format!("{at}{interval}{}", open_sides_words(after, before, verb))
+}
+
+/// `; may peak after 10 Nov: nothing was searched then`; empty for a closed interval.
+fn open_sides_words(after: Option<f64>, before: Option<f64>, verb: &str) -> String {
+    let sides: Vec<String> = [(after, "before"), (before, "after")]
+        .into_iter()
+        .filter_map(|(limit, side)| limit.map(|day| format!("{side} {}", day_words(day))))
+        .collect();
+    if sides.is_empty() {
+        return String::new();
+    }
+    format!("; may {verb} {}: nothing was searched then", sides.join(" or "))
 }
 
 fn peak_words(season: &Season) -> String {
@@ -106,6 +123,7 @@ fn peak_words(season: &Season) -> String {
         season.peak,
         edges.first_search.filter(|_| edges.peak_early),
         edges.last_search.filter(|_| edges.peak_late),
+        "peak",
     )
 }
 
@@ -136,7 +154,9 @@ pub fn text(taxon: &str, season: &Season) -> String {
     let (edges, dates) = (season.edges, season.find_dates);
     let few = || "not determined: fewer than five different dates".to_owned();
     let onset = match (season.onset, edges.onset) {
-        (Some(onset), open) => open_words(onset, edges.first_search.filter(|_| open), None),
+        (Some(onset), open) => {
+            open_words(onset, edges.first_search.filter(|_| open), None, "begin")
+        }
         (None, true) => {
             let searched = edges.first_search.unwrap_or(dates.first.day);
             format!(
@@ -148,7 +168,7 @@ pub fn text(taxon: &str, season: &Season) -> String {
         (None, false) => few(),
     };
     let end = match (season.end, edges.end) {
-        (Some(end), open) => open_words(end, None, edges.last_search.filter(|_| open)),
+        (Some(end), open) => open_words(end, None, edges.last_search.filter(|_| open), "end"),
         (None, true) => {
             let searched = edges.last_search.unwrap_or(dates.last.day);
             format!(
