@@ -24,7 +24,7 @@ use crate::present::years::effort::{self as view, EffortLine};
 use crate::present::years::effort_chart;
 use crate::units::Metres;
 
-/// Report the effort spent: time, length of way and searched area, each place once.
+/// Report search effort: time, distance and searched area (overlaps count once).
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]

@@ -75,7 +75,7 @@ enum Form {
     Json,
 }
 
-/// The largest walking speed off paths, metres a second (common practice).
+/// The largest walking speed off paths, metres a second (chosen).
 const FASTEST: f64 = 1.4;
 /// The spacing of points along a known path.
 const PATH_SPACING: Metres = Metres(10.0);
@@ -360,7 +360,7 @@ fn searching(
     let mut remarks = Vec::new();
     if from > start {
         remarks.push(format!(
-            "begins at {} (first light) instead of {}",
+            "begins at {} (daylight) instead of {}",
             light::clock(from, zone),
             light::clock(start, zone)
         ));

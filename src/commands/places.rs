@@ -203,7 +203,7 @@ fn list_as_json(store: &Store, console: &mut Console) -> Result<()> {
     console.print(&json(&lines)?)
 }
 
-/// In words.
+/// The subject as text.
 fn named(store: &Store, subject: &RuleSubject) -> Result<String> {
     let called = called(store, subject)?;
     Ok(match (subject, called) {

@@ -130,7 +130,7 @@ fn matches(outing: &KeptOuting, name: &str) -> bool {
 fn one(mut outings: Vec<KeptOuting>, date: Date) -> Result<KeptOuting> {
     let who: Vec<&str> = outings
         .iter()
-        .map(|outing| outing.collector.as_deref().unwrap_or("nobody named"))
+        .map(|outing| outing.collector.as_deref().unwrap_or("no collector"))
         .collect();
     match outings.len() {
         1 => Ok(outings.remove(0)),

@@ -21,8 +21,8 @@ use crate::units::Metres;
 
 /// Group finds into sites and list them.
 ///
-/// Finds whose 95 % circles overlap such that they cannot be distinguished form one site; a site never exceeds
-/// the circles of its finds. Site numbers stay the same when days are added.
+/// Finds whose 95 % circles overlap such that they cannot be distinguished form one site; a site never
+/// exceeds the circles of its finds. Site numbers stay the same when days are added.
 #[derive(Debug, Args)]
 #[command(args_conflicts_with_subcommands = true)]
 pub(super) struct Arguments {

@@ -81,7 +81,7 @@ pub struct Panel {
 }
 
 impl Panel {
-    /// Where a pair of values lies.
+    /// The point of a pair of values.
     #[must_use]
     pub fn at(&self, across: f64, up: f64) -> Point {
         Point::new(

@@ -22,7 +22,7 @@ pub(super) fn words(local: DateTime) -> String {
     local.strftime("%-d %B %Y, %H:%M").to_string()
 }
 
-/// The derived local date and time where the written date is another, or the written time lies outside
+/// The derived local date and time where the written date differs, or the written time is outside
 /// what the derived one leaves open.
 pub(super) fn differing(
     record: &Record,

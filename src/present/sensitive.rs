@@ -282,8 +282,8 @@ impl ForOthers {
 /// The generalised finds.
 ///
 /// # Accuracy
-/// A generalised position is the middle of a cell of the decimal grid; its radius reaches the far corner
-/// of the cell and on from there by all that the true position may lie beside it, rounded up to two
+/// A generalised position is the centre of a cell of the decimal grid; its radius reaches the far corner
+/// of the cell, plus the possible distance of the true position from the cell, rounded up to two
 /// figures. No side of a cell is shorter than [`Sensitivity::least_side`].
 ///
 /// # References

@@ -66,7 +66,7 @@ impl Frame {
         self.corner.y + self.high
     }
 
-    /// The middle.
+    /// The centre.
     #[must_use]
     pub fn middle(self) -> Point {
         self.corner.plus(self.wide / 2.0, self.high / 2.0)
@@ -112,7 +112,7 @@ pub struct Stroke {
 }
 
 impl Stroke {
-    /// A whole line.
+    /// A solid line.
     #[must_use]
     pub const fn new(colour: Colour, width: f64) -> Self {
         Self { colour, width, dash: None }
@@ -131,7 +131,7 @@ pub enum Anchor {
     /// The beginning.
     #[default]
     Start,
-    /// The middle.
+    /// The centre.
     Middle,
     /// The end.
     End,

@@ -108,7 +108,7 @@ fn stamps_and_copies() {
 fn places() {
     let desk = desk();
     assert_snapshot!(reported(&desk, &["places"]));
-    // a name that nothing bears protects nothing: the nearest names are given
+    // a name without finds is refused with similar names
     assert_snapshot!(reported(
         &desk,
         &["places", "quiet", "--taxon", "Hericum coraloides", "--level", "high"]
@@ -131,7 +131,7 @@ fn places() {
     assert_snapshot!(reported(&desk, &["places", "quiet", "--site", "77", "--level", "low"]));
     assert_snapshot!(reported(&desk, &["places"]));
     assert_snapshot!(reported(&desk, &["places", "open", "--taxon", "Mycena"]));
-    // it is reported each time while it matches nothing
+    // it is reported while it matches no find
     assert_snapshot!(reported(&desk, &["export", "--format", "csv", "--out", "finds.csv"]));
     let json: Value =
         serde_json::from_slice(&desk.run(&["places", "--json", "--store", "a.gpkg"]).stdout)

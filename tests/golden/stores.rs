@@ -40,7 +40,7 @@ fn read_only_store_supports_all_queries() {
     use std::os::unix::fs::PermissionsExt;
     let desk = desk();
     let plain: Vec<_> = QUESTIONS.iter().map(|question| desk.run(question)).collect();
-    // as a fresh import leaves it, with nothing worked out yet
+    // the state after an import, before any analysis
     fs::remove_file(desk.path("trug.gpkg")).unwrap();
     desk.run(&["import", &samples().join("2026-04-18-wren-gully").to_string_lossy()]);
     fs::create_dir(desk.path("shelf")).unwrap();
@@ -55,7 +55,7 @@ fn read_only_store_supports_all_queries() {
         let output = desk.run(&[question, &["--store", "shelf/a.gpkg"][..]].concat());
         let reported = String::from_utf8_lossy(&output.stderr).into_owned();
         assert_eq!(output.status.code(), plain.status.code(), "{question:?}: {reported}");
-        // the plain store keeps its sites, which are shapes to look at, too
+        // the writable store saves its sites as geometries, too
         if question[0] != "verify" {
             assert_eq!(output.stdout, plain.stdout, "{question:?}");
         }

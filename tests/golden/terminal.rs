@@ -50,7 +50,7 @@ fn shown_on_a_terminal(desk: &Desk, arguments: &[&str]) -> Option<i32> {
         if let Some(c) = text.chars().find(steers) {
             panic!("{arguments:?} sends {c:?} among its {what}: {text:?}");
         }
-        // within the quotes of CSV and the elements of XML a line of a note is a line
+        // line ends of notes are kept inside CSV quotes and XML elements
         let of_data = ["csv", "gpx", "kml"].iter().any(|form| arguments.contains(form));
         for spoof in ["error: two", "error: three"] {
             let spoofs = text.lines().any(|line| line.starts_with(spoof));
@@ -103,7 +103,7 @@ fn control_characters_are_escaped() {
         &["sites", "name", "1", HOSTILE],
         &["sites"],
         &["verify"],
-        // what was typed is repeated in the refusal
+        // the error repeats the input
         &["finds", "--from", HOSTILE],
         &["finds", "--near", HOSTILE, "--within", "3"],
         &["finds", "--store", HOSTILE],
@@ -122,7 +122,7 @@ fn control_characters_are_escaped() {
         let status = shown_on_a_terminal(&desk, arguments);
         assert!(matches!(status, Some(0..=2)), "{arguments:?}: {status:?}");
     }
-    // nothing is lost: what stands in a file or in JSON is what was written
+    // files and JSON contain the original text
     let finds = desk.run(&["finds", "--format", "geojson"]);
     let finds: serde_json::Value = serde_json::from_slice(&finds.stdout).unwrap();
     let name = finds["features"][0]["properties"]["recordNumber"].as_str().unwrap();
@@ -172,7 +172,7 @@ fn invalid_arguments_are_input_errors() {
         let reported = desk.reported(arguments);
         assert!(reported.starts_with("exit status: 2\n"), "{arguments:?}: {reported}");
     }
-    // numbers that are large but possible are answered or refused, never unexpected
+    // large but valid numbers are accepted or refused, never an unexpected error
     for arguments in [
         &["labels", "--slips", "AQ-18446744073709551615", "--count", "3", "--out", "s.pdf"][..],
         &["next", "--date", "9999-12-31", "--hours", "2"],

@@ -133,7 +133,7 @@ fn photographs_with_equal_headers_are_distinct() {
     desk.run(&["import", "day"]);
     let again = desk.reported(&["import", "day"]);
     assert!(again.contains("Unchanged"), "{again}");
-    // changed behind its beginning: another photograph
+    // different content after an equal header: another photograph
     let (_, before) = set_aside(&desk, "day");
     desk.file("day/P3.jpg", with_end(3));
     let (_, after) = set_aside(&desk, "day");

@@ -230,7 +230,7 @@ fn closed_areas_are_reported_and_their_holes_are_open() {
     );
     let text = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "lake.geojson", "--message"]);
     assert!(text.contains("CLOSED GROUND BETWEEN"), "{text}");
-    // start and goal in a hole of the closed land
+    // start and destination in a hole of the closed area
     let (outer, hole) = (square(146.05, -42.65, 0.1), square(146.08, -42.63, 0.03));
     write("land.geojson", &format!("{outer},{hole}"));
     let reported = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "land.geojson"]);

@@ -48,7 +48,7 @@ fn sites_keep_numbers_names_and_merges_after_imports() {
     assert_eq!(named["site"], 3);
     let joined = [finds(&second, 1), finds(&second, 2)];
     assert_eq!(joined.iter().filter(|finds| finds.is_null()).count(), 1, "{joined:?}");
-    // a new find may bridge two sites: one of them then goes on under the other's number
+    // a new find may bridge two sites: they are merged under one number
     let (mut bridged, mut kept, mut all) = (0, 0, 0);
     for site in sites.iter().filter(|site| site["site"].as_u64().unwrap() > 2) {
         let now = finds(&second, site["site"].as_u64().unwrap());
@@ -176,10 +176,7 @@ fn round_is_planned_in_daylight() {
         start.starts_with("2027-05-07T21:0") || start.starts_with("2027-05-07T21:1"),
         "{early}"
     );
-    assert!(
-        early["remark"].as_str().unwrap().contains("(first light) instead of 03:00"),
-        "{early}"
-    );
+    assert!(early["remark"].as_str().unwrap().contains("(daylight) instead of 03:00"), "{early}");
     let late = round("19:00");
     assert!(late["sites"].as_array().unwrap().is_empty(), "{late}");
     assert!(late["remark"].as_str().unwrap().contains("no daylight left"), "{late}");

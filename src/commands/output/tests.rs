@@ -81,7 +81,7 @@ fn several_files_are_placed_all_or_none() {
     outputs.write(&path("map.svg"), b"<svg>after</svg>").unwrap();
     outputs.write(&path("grid.asc"), b"after").unwrap();
     outputs.write(&path("lines.json"), b"after").unwrap();
-    // meanwhile somebody puts a file into the last place
+    // another process creates a file at the last target
     fs::write(path("lines.json"), b"somebody else's").unwrap();
     assert!(outputs.place().is_err());
     assert_eq!(fs::read(path("map.svg")).unwrap(), b"<svg>before</svg>");
@@ -144,7 +144,7 @@ fn pipes_devices_and_links() {
     assert!(path("link.svg").symlink_metadata().unwrap().is_symlink());
     assert_eq!(fs::read(path("real.svg")).unwrap(), b"<svg>2nd</svg>");
     assert_eq!(path("real.svg").metadata().unwrap().permissions().mode() & 0o777, 0o600);
-    // nobody took the right to write away for nothing
+    // a write-protected file is not replaced
     fs::set_permissions(path("real.svg"), fs::Permissions::from_mode(0o400)).unwrap();
     assert!(refusal(&path("real.svg"), ASKED).contains("write-protected"));
 }

@@ -290,7 +290,7 @@ fn ring() -> Element {
     svg::circle(Point::default(), 2.0).filled(style::PAPER).stroked(edge)
 }
 
-/// The swatch of a kind in the legend, about 16 points wide from the place on.
+/// The legend symbol of a kind, about 16 points wide, starting at the point.
 pub(in crate::present) fn swatch(kind: Kind, at: Point) -> Element {
     let wide = 15.0;
     let middle = at.plus(wide / 2.0, 0.0);

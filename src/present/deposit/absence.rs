@@ -13,7 +13,7 @@ use crate::analyse::walk::Walk;
 use crate::present::darwin_core::identification;
 use crate::units::Seconds;
 
-/// The least duration of a search (common practice).
+/// The least duration of a search (chosen).
 const LEAST_SEARCH: Seconds = Seconds(60.0);
 
 /// A taxon that an outing did not find at sites where it was found on other days.

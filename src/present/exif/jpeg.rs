@@ -10,7 +10,7 @@ const MANY: &[u8] = b"MPF\0";
 /// The largest segment content, without its length field.
 const LONGEST: usize = 0xffff - 2;
 
-/// A segment before the picture: its marker, where its content lies.
+/// A segment before the image data: its marker and the range of its content.
 struct Segment {
     marker: u8,
     start: usize,
@@ -59,7 +59,7 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
     Ok(out)
 }
 
-/// All segments before the picture, and where it begins.
+/// All segments before the image data, and the offset of the image data.
 fn segments(photograph: &[u8]) -> Result<(Vec<Segment>, usize), Unfit> {
     let broken = || Unfit::form("it ends before the image");
     let mut segments = Vec::new();

@@ -13,7 +13,7 @@ use crate::earth::geodesic;
 use crate::model::{GridCell, KeptFind, Published, Sensitivity};
 use crate::units::{LatLon, Metres};
 
-/// Shorter texts match by coincidence (common practice).
+/// Shorter texts match by coincidence (chosen).
 const LEAST_LETTERS: usize = 6;
 /// The largest distance between written coordinates and their find, metres: the distance at which a
 /// collector may stand, plus a datum shift of up to 200 m (common practice).

@@ -31,8 +31,8 @@ pub(super) struct Footprint {
 /// Cells of a spatial lattice, with the circles that reach into each.
 type Lattice = HashMap<(i64, i64, i64), Vec<usize>>;
 
-/// A spatial index of circles. Each is in the lattice whose cells are at least as large as its reach, so that it touches
-/// 27 cells at most.
+/// A spatial index of circles. Each is in the lattice whose cells are at least as large as its reach, so
+/// that it touches 27 cells at most.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Footprints {
     all: Vec<Footprint>,
@@ -59,8 +59,8 @@ impl Footprints {
         Self { all, lattices }
     }
 
-    /// The circles that may contain a find of this position and radius, with the distance to their centres minus
-    /// the find's own radius.
+    /// The circles that may contain a find of this position and radius, with the distance to their
+    /// centres minus the find's own radius.
     pub(super) fn around(
         &self,
         at: LatLon,

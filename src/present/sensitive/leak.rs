@@ -8,7 +8,7 @@ use crate::earth::geodesic;
 use crate::model::{Field, KeptFind, Sensitivity};
 use crate::units::LatLon;
 
-/// Shorter texts match by coincidence (common practice).
+/// Shorter texts match by coincidence (chosen).
 const LEAST_LETTERS: usize = 6;
 
 /// Content of these rows that would reveal a sensitive place; empty when there is none.

@@ -39,7 +39,7 @@ pub(super) fn of(day: &Day) -> Element {
     Element::new("dl").set("class", "figures").with(figures)
 }
 
-/// The length of the estimated way, gaps left out.
+/// The length of the estimated track without gaps.
 fn walked(day: &Day) -> Metres {
     day.track
         .windows(2)

@@ -184,7 +184,7 @@ fn foot(drawn: &mut Elements, page: &AreaPage) {
         light.as_str(),
         "Locate your square on the map; if you cannot, stop and stay. Map, compass and what you see come first: the ground between was not checked.",
         "Hurt, exhausted or dark: stay put, keep warm, be seen. Call 112 or the local number. Six blasts or flashes a minute, pause a minute (three in North America).",
-        "Tell somebody your route and the time you will be back. Local advice, closures and weather first.",
+        "Leave your route and return time with someone. Local advice, closures and weather first.",
     ]
     .iter()
     .enumerate()

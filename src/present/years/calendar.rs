@@ -49,7 +49,7 @@ pub fn rows(finds: impl IntoIterator<Item = (String, Date)>) -> (Vec<CalendarRow
     (rows, first)
 }
 
-/// The middle of the longest run of weeks without any find.
+/// The middle week of the longest period without any find.
 fn longest_gap_week(rows: &[CalendarRow]) -> usize {
     let quiet = |week: usize| rows.iter().all(|row| row.finds[week % WEEKS] == 0);
     (0..WEEKS)

@@ -290,7 +290,7 @@ fn panel(
     drawn
 }
 
-/// The least number of finds for a surface; below it a map shows points (common practice).
+/// The least number of finds for a surface; below it a map shows points (chosen).
 const LEAST_FINDS: usize = 8;
 
 /// Whether there are too few finds for a surface.

@@ -137,8 +137,8 @@ mod tests {
         GridCell { at, latitude_step: 0.001, longitude_step: 0.002 }
     }
 
-    /// The drawing read back: every coloured square but those of the legend is as large as its cell, and lies
-    /// a whole number of cells from the first.
+    /// Reads the drawing back: every coloured square except the legend is as large as its cell and is offset
+    /// by an integer number of cells from the first.
     #[test]
     fn drawing_shows_cells_only() {
         let cells =
