@@ -174,7 +174,7 @@ fn events(
         prepared.shown.finds.iter().filter(decided).map(|find| find.outing).collect();
     let asked =
         |absence: &Absence| query.taxon.as_ref().is_none_or(|taxon| belongs(&absence.kind, taxon));
-    let (mut events, mut in_without_find) = (Vec::new(), Vec::new());
+    let (mut events, mut non_detections) = (Vec::new(), Vec::new());
     for outing in store.outings()?.into_iter().filter(|outing| within(outing, query)) {
         let mut own = Vec::new();
         if !sensitive.contains(&outing.id) {
@@ -185,18 +185,18 @@ fn events(
         }
         own.retain(asked);
         // effort without a find counts too; with a taxon filter it must concern that taxon
-        let fruitless = outing.finds == 0 && outing.searched.is_some() && query.taxon.is_none();
-        if chosen.contains(&outing.id) || !own.is_empty() || fruitless {
+        let without_find = outing.finds == 0 && outing.searched.is_some() && query.taxon.is_none();
+        if chosen.contains(&outing.id) || !own.is_empty() || without_find {
             events.push(Event {
                 outing: outing.id,
                 date: outing.date,
                 length: outing.length,
                 searched: outing.searched,
             });
-            in_without_find.extend(own);
+            non_detections.extend(own);
         }
     }
-    Ok((events, in_without_find))
+    Ok((events, non_detections))
 }
 
 fn within(outing: &KeptOuting, query: &FindQuery) -> bool {

@@ -130,7 +130,7 @@ fn refuse_leaks(deposit: &Deposit<'_>, tables: &[Table]) -> Result<()> {
     let rows: Vec<String> = deposit
         .originals
         .iter()
-        .map(|find| tables.iter().map(|table| table.said_of(find)).collect())
+        .map(|find| tables.iter().map(|table| table.text_about(find)).collect())
         .collect();
     refuse(sensitive::leaks(deposit.originals, deposit.shown, &rows))
 }

@@ -8,7 +8,7 @@ use std::fmt::{self, Display, Write};
 /// # Examples
 /// ```
 /// use trug::present::markup::Element;
-/// let note = Element::new("p").set("class", "note").say("gills < 3 mm & free");
+/// let note = Element::new("p").set("class", "note").with_text("gills < 3 mm & free");
 /// assert_eq!(note.to_string(), r#"<p class="note">gills &lt; 3 mm &amp; free</p>"#);
 /// ```
 #[derive(Clone, Debug)]
@@ -52,7 +52,7 @@ impl Element {
     }
 
     /// With text, escaped.
-    pub fn say(mut self, text: &str) -> Self {
+    pub fn with_text(mut self, text: &str) -> Self {
         let _ = Escaping(&mut self.content).write_str(text);
         self
     }
@@ -179,7 +179,7 @@ mod tests {
     #[test]
     fn text_is_escaped() {
         let hostile = "\"><script>alert('1')</script>\u{0}\u{fffe}";
-        let element = Element::new("text").set("data-name", hostile).say(hostile).to_string();
+        let element = Element::new("text").set("data-name", hostile).with_text(hostile).to_string();
         assert_eq!(element.matches('<').count(), 2, "{element}");
         assert!(!element.contains('\u{0}') && !element.contains('\u{fffe}'));
         assert!(element.contains("&quot;&gt;&lt;script&gt;alert(&#39;1&#39;)&lt;/script&gt;"));

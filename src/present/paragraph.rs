@@ -163,7 +163,7 @@ impl Line {
             if piece.colour != style::INK {
                 span = span.set("fill", piece.colour);
             }
-            text = text.with(span.say(&format!("{}{space}", piece.words)));
+            text = text.with(span.with_text(&format!("{}{space}", piece.words)));
         }
         text
     }

@@ -211,7 +211,7 @@ pub fn drawing(wide: f64, high: f64, title: &str) -> Element {
         .set("viewBox", format_args!("0 0 {} {}", short(wide), short(high)))
         .set("font-family", style::FAMILY)
         .set("role", "img")
-        .with(Element::new("title").say(title))
+        .with(Element::new("title").with_text(title))
 }
 
 /// Points in a millimetre.
@@ -308,7 +308,7 @@ fn plain_text(at: Point, words: &str, letters: Letters) -> Element {
     if let Some(long) = letters.long {
         element = element.set("textLength", short(long)).set("lengthAdjust", "spacingAndGlyphs");
     }
-    element.say(words)
+    element.with_text(words)
 }
 
 /// A clip to a rectangle, to be named by `clip-path="url(#id)"`.

@@ -65,7 +65,7 @@ pub fn packet(stamp: &Stamp) -> String {
             .set("exif:GPSImgDirection", rational(degrees.0));
     }
     if !stamp.numbers.is_empty() {
-        let items = stamp.numbers.iter().map(|number| Element::new("rdf:li").say(number));
+        let items = stamp.numbers.iter().map(|number| Element::new("rdf:li").with_text(number));
         let bag = Element::new("rdf:Bag").with_all(items);
         about = about.with(Element::new("dc:identifier").with(bag));
     }

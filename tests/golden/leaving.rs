@@ -260,10 +260,10 @@ fn day_without_finds_gives_non_detections() {
     let column = |name: &str| headings.iter().position(|heading| heading == name).unwrap();
     drop(reader);
     let rows = table(&mut archive, "occurrence.csv");
-    let vain: Vec<&csv::StringRecord> =
+    let without_find: Vec<&csv::StringRecord> =
         rows.iter().filter(|row| &row[column("occurrenceStatus")] == "notDetected").collect();
-    assert!(vain.len() > 3, "{} of {}", vain.len(), rows.len());
-    for row in vain {
+    assert!(without_find.len() > 3, "{} of {}", without_find.len(), rows.len());
+    for row in without_find {
         assert!(row[column("eventDate")].starts_with("2026-04-25"), "{row:?}");
         assert_eq!(&row[column("decimalLatitude")], "");
         let named = rows.iter().any(|other| {

@@ -68,8 +68,8 @@ fn visits_without_a_find_are_listed() {
     let desk = desk();
     let visits = json(&desk, &["visits", "--format", "json"]);
     let visits = visits.as_array().unwrap();
-    let vain = |v: &&Value| v["finds"] == 0 && v["searched_s"].as_f64().unwrap() > 0.0;
-    assert!(visits.iter().filter(vain).count() > 5);
+    let without_find = |v: &&Value| v["finds"] == 0 && v["searched_s"].as_f64().unwrap() > 0.0;
+    assert!(visits.iter().filter(without_find).count() > 5);
     assert!(visits.iter().any(|v| v["finds"].as_u64().unwrap() > 0));
     for visit in visits {
         let numbers = visit["recordNumbers"].as_array().unwrap();

@@ -84,7 +84,7 @@ fn verdict(camera: &CameraClock) -> String {
         let words = side(ahead);
         if wrong.is_empty() { words } else { words.replacen("Right", "right", 1) }
     };
-    let said = match (camera.ahead, camera.interval95) {
+    let text = match (camera.ahead, camera.interval95) {
         (Some(ahead), Some((low, high))) => {
             let (low, high) = (span(low), span(high));
             format!("{wrong}{} (95 %: {low} to {high}), {how}", beside(ahead))
@@ -105,7 +105,7 @@ fn verdict(camera: &CameraClock) -> String {
     } else {
         format!(". {}.", capital(&camera.basis))
     };
-    format!("{said}{parts}{basis}")
+    format!("{text}{parts}{basis}")
 }
 
 /// The text with a capital first letter.

@@ -13,31 +13,31 @@ pub(super) fn joined(finds: &[&Find]) -> String {
         let next = a.1.parse::<u64>().ok().and_then(|ordinal| ordinal.checked_add(1));
         a.0 == b.0 && next.is_some() && next == b.1.parse().ok()
     };
-    let mut said = String::new();
+    let mut text = String::new();
     let mut series: Option<&str> = None;
     let runs: Vec<_> = names.chunk_by(follows).collect();
     for run in runs.iter().take(NAMED) {
         let [first, .., last] = run else {
             let Some(only) = run.first() else { continue };
-            add(&mut said, &mut series, &only.0, &only.1);
+            add(&mut text, &mut series, &only.0, &only.1);
             continue;
         };
         let sign = if run.len() == 2 { ", " } else { "\u{2013}" };
-        add(&mut said, &mut series, &first.0, &format!("{}{sign}{}", first.1, last.1));
+        add(&mut text, &mut series, &first.0, &format!("{}{sign}{}", first.1, last.1));
     }
     let rest: usize = runs.iter().skip(NAMED).map(|run| run.len()).sum();
-    if rest > 0 { format!("{said} and {rest} more") } else { said }
+    if rest > 0 { format!("{text} and {rest} more") } else { text }
 }
 
-fn add<'a>(said: &mut String, last: &mut Option<&'a str>, series: &'a str, ordinals: &str) {
-    if !said.is_empty() {
-        said.push_str(", ");
+fn add<'a>(text: &mut String, last: &mut Option<&'a str>, series: &'a str, ordinals: &str) {
+    if !text.is_empty() {
+        text.push_str(", ");
     }
     if *last != Some(series) || ordinals.is_empty() {
-        said.push_str(series);
+        text.push_str(series);
         *last = Some(series);
     }
-    said.push_str(ordinals);
+    text.push_str(ordinals);
 }
 
 /// The series of a find's number and the figures at its end, as they were written.

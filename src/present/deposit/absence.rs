@@ -52,7 +52,7 @@ pub fn absences(
         (0..finds.len()).filter(|find| finds[*find].outing == walk.outing).collect();
     let found: HashSet<&str> = here.iter().filter_map(|find| certain(&finds[*find])).collect();
     let watch = Watch::new(&sites.sites, VisitRule::default());
-    let mut in_without_find: BTreeMap<&str, (BTreeSet<i64>, f64)> = BTreeMap::new();
+    let mut non_detections: BTreeMap<&str, (BTreeSet<i64>, f64)> = BTreeMap::new();
     for visit in watch.visits(walk, finds, &sites.of_find, &here) {
         if visit.searched < LEAST_SEARCH {
             continue;
@@ -62,13 +62,13 @@ pub fn absences(
             site.finds.iter().filter_map(|find| certain(&finds[*find])).collect();
         for kind in known {
             if !found.contains(kind) && !excluded.contains(kind) {
-                let (at, searched) = in_without_find.entry(kind).or_default();
+                let (at, searched) = non_detections.entry(kind).or_default();
                 at.insert(visit.site.0);
                 *searched += visit.searched.0;
             }
         }
     }
-    in_without_find
+    non_detections
         .into_iter()
         .map(|(kind, (at, searched))| Absence {
             outing: walk.outing,

@@ -35,12 +35,12 @@ pub(super) fn table(
         table.push(&row);
     }
     for absence in absences {
-        table.push(&in_without_find(absence, status));
+        table.push(&non_detections(absence, status));
     }
     table
 }
 
-fn in_without_find(absence: &Absence, status: StatusWords) -> Vec<(&'static str, Value)> {
+fn non_detections(absence: &Absence, status: StatusWords) -> Vec<(&'static str, Value)> {
     let name = identification(&absence.kind).name.unwrap_or_default();
     let sites = if absence.sites == 1 { "site" } else { "sites" };
     vec![

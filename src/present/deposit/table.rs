@@ -58,7 +58,7 @@ impl Table {
     }
 
     /// All text of the table about a find and its outing.
-    pub(super) fn said_of(&self, find: &KeptFind) -> String {
+    pub(super) fn text_about(&self, find: &KeptFind) -> String {
         let (id, outing) = (urn(find.id), urn(find.outing));
         let own = self.columns.iter().position(|column| *column == "occurrenceID");
         let rows = self.rows.iter().filter(|row| {

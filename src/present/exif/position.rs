@@ -57,7 +57,7 @@ fn of_stamp(stamp: &Stamp) -> Vec<Entry> {
         text(3, if longitude < 0.0 { "W" } else { "E" }),
         rationals(4, angle(longitude)),
         text(18, "WGS-84"),
-        said(27, &stamp.method()),
+        encoded_text(27, &stamp.method()),
         rationals(31, vec![hundredths(stamp.radius.metres().0)]),
     ];
     if let Some(when) = stamp.when {
@@ -93,7 +93,7 @@ fn text(tag: u16, words: &str) -> Entry {
 }
 
 /// Text whose first eight bytes state its encoding.
-fn said(tag: u16, words: &str) -> Entry {
+fn encoded_text(tag: u16, words: &str) -> Entry {
     let bytes = [b"ASCII\0\0\0", MARK, words.as_bytes()].concat();
     Entry { tag, kind: UNDEFINED, count: length(&bytes), value: Value::Bytes(bytes) }
 }

@@ -36,7 +36,7 @@ pub(super) fn draw(id: Uuid, corner: Point, side: f64) -> Option<Element> {
             .set("d", path)
             .set("fill", style::INK)
             .set("transform", place)
-            .with(Element::new("title").say(&words)),
+            .with(Element::new("title").with_text(&words)),
     )
 }
 

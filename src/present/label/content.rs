@@ -62,16 +62,16 @@ pub(super) struct Entry {
 pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
     let record = &find.record;
     let field = |field: &Field| record.fields.get(field).map(String::as_str);
-    let mut said = Said(vec![collected(find)]);
-    said.add("det.", field(&Field::IdentifiedBy));
-    said.add("place", record.place.as_deref());
-    said.add("position", Some(&position(find)));
-    said.add("grid", find.place.as_ref().map(grid_reference).as_deref());
-    said.add("as written", as_written(find).as_deref());
-    said.add("elevation", elevation(find).as_deref());
-    said.add("substrate", record.substrate.as_deref());
-    said.add("host", record.host.as_deref());
-    said.add("habitat", record.habitat.as_deref());
+    let mut list = Entries(vec![collected(find)]);
+    list.add("det.", field(&Field::IdentifiedBy));
+    list.add("place", record.place.as_deref());
+    list.add("position", Some(&position(find)));
+    list.add("grid", find.place.as_ref().map(grid_reference).as_deref());
+    list.add("as written", as_written(find).as_deref());
+    list.add("elevation", elevation(find).as_deref());
+    list.add("substrate", record.substrate.as_deref());
+    list.add("host", record.host.as_deref());
+    list.add("habitat", record.habitat.as_deref());
     for (caption, key) in [
         ("colour", Field::Colour),
         ("bruising", Field::Bruising),
@@ -81,17 +81,17 @@ pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
         ("spore print", Field::SporePrint),
         ("quantity", Field::Quantity),
     ] {
-        said.add(caption, field(&key));
+        list.add(caption, field(&key));
     }
-    said.add("photos", Some(&photographs(find)));
+    list.add("photos", Some(&photographs(find)));
     for (key, words) in &record.fields {
         match key {
-            Field::Notes => said.add("notes", Some(words)),
-            Field::Other(heading) => said.add(heading, Some(words)),
+            Field::Notes => list.add("notes", Some(words)),
+            Field::Other(heading) => list.add(heading, Some(words)),
             _ => {}
         }
     }
-    said.0
+    list.0
 }
 
 /// Date, time and collector.
@@ -136,9 +136,9 @@ pub(super) fn all_words(find: &KeptFind) -> String {
     all.join("\n")
 }
 
-struct Said(Vec<Entry>);
+struct Entries(Vec<Entry>);
 
-impl Said {
+impl Entries {
     fn add(&mut self, caption: &str, words: Option<&str>) {
         if let Some(words) = words.map(str::trim).filter(|words| !words.is_empty()) {
             let words = Paragraph::plain(words);

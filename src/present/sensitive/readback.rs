@@ -30,7 +30,7 @@ pub struct Statement {
 }
 
 impl Statement {
-    fn say(&mut self, text: &str) {
+    fn add_text(&mut self, text: &str) {
         self.text.push_str(text);
         self.text.push('\n');
     }
@@ -109,9 +109,9 @@ fn texts(properties: &serde_json::Value, into: &mut Statement) {
     }
     for (term, value) in properties {
         match value {
-            serde_json::Value::String(text) => into.say(text),
+            serde_json::Value::String(text) => into.add_text(text),
             _ if is_position(term) => {}
-            other => into.say(&other.to_string()),
+            other => into.add_text(&other.to_string()),
         }
     }
 }

@@ -19,23 +19,26 @@ pub(super) fn of(day: &Day) -> Elements {
         if errors.is_empty() {
             continue;
         }
-        all.push(Element::new("h3").say(&format!("{heading} ({})", errors.len())));
+        all.push(Element::new("h3").with_text(&format!("{heading} ({})", errors.len())));
         all.push(Element::new("ul").set("class", "reports").with_all(errors.into_iter().map(item)));
     }
     if all.is_empty() {
-        all.push(Element::new("p").say("No conflicts, nothing set aside."));
+        all.push(Element::new("p").with_text("No conflicts, nothing set aside."));
     }
     all
 }
 
 fn item(error: &Error) -> Element {
-    let mut item = Element::new("li").with(Element::new("b").set("dir", "auto").say(error.what()));
+    let mut item =
+        Element::new("li").with(Element::new("b").set("dir", "auto").with_text(error.what()));
     if let Some(why) = error.why() {
-        item = item.with(Element::new("p").set("dir", "auto").say(&format!("because: {why}")));
+        item =
+            item.with(Element::new("p").set("dir", "auto").with_text(&format!("because: {why}")));
     }
     if let Some(hint) = error.advice() {
         let hint = format!("hint: {hint}");
-        item = item.with(Element::new("p").set("class", "soft").set("dir", "auto").say(&hint));
+        item =
+            item.with(Element::new("p").set("class", "soft").set("dir", "auto").with_text(&hint));
     }
     item
 }

@@ -27,7 +27,7 @@ pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
         .with(
             Element::new("h3")
                 .set("id", &title)
-                .with(Element::new("b").set("class", "number").say(&layers::number(find)))
+                .with(Element::new("b").set("class", "number").with_text(&layers::number(find)))
                 .with(name(find)),
         )
         .with(photographs(day, find, thumbnails))
@@ -39,13 +39,13 @@ pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
 pub(super) fn name(find: &Find) -> Element {
     let name = find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty());
     let Some(name) = name else {
-        return Element::new("span").set("class", "soft").say("not determined");
+        return Element::new("span").set("class", "soft").with_text("not determined");
     };
     let words = scientific_name::words(name);
     let runs = words.chunk_by(|a, b| a.1 == b.1).map(|run| {
         let words: Vec<&str> = run.iter().map(|(word, _)| *word).collect();
         let element = if run[0].1 == Face::Italic { "i" } else { "span" };
-        Element::new(element).say(&format!("{} ", words.join(" ")))
+        Element::new(element).with_text(&format!("{} ", words.join(" ")))
     });
     // isolates the text direction of the name
     Element::new("bdi").with_all(runs)
@@ -65,7 +65,7 @@ fn photographs(day: &Day, find: &Find, thumbnails: &Thumbnails) -> Element {
                         .set("loading", "lazy")
                         .set("src", picture),
                 )
-                .with(Element::new("figcaption").say(&file)),
+                .with(Element::new("figcaption").with_text(&file)),
         )
     });
     Element::new("div").set("class", "photographs").with_all(shown.take(MOST_PHOTOGRAPHS))
@@ -158,7 +158,7 @@ fn conflicts(day: &Day, index: usize) -> Vec<Element> {
     day.conflicts
         .iter()
         .filter(|conflict| conflict.finds.contains(&index))
-        .map(|conflict| Element::new("p").set("class", "warns").say(conflict.report.what()))
+        .map(|conflict| Element::new("p").set("class", "warns").with_text(conflict.report.what()))
         .collect()
 }
 
@@ -170,8 +170,8 @@ impl Entries {
         let Some(words) = words.map(str::trim).filter(|words| !words.is_empty()) else { return };
         self.0.push(
             Element::new("div")
-                .with(Element::new("dt").say(caption))
-                .with(Element::new("dd").set("dir", "auto").say(words)),
+                .with(Element::new("dt").with_text(caption))
+                .with(Element::new("dd").set("dir", "auto").with_text(words)),
         );
     }
 }

@@ -18,7 +18,7 @@ const LOWEST: f64 = 210.0;
 pub(super) fn of(day: &Day) -> Element {
     let frame = Frame::new(0.0, 0.0, WIDE, HIGHEST);
     let Some(sheet) = day_map::fit(day, frame, LOWEST) else {
-        return Element::new("p").say("No map: no position is known on this day.");
+        return Element::new("p").with_text("No map: no position is known on this day.");
     };
     let mut obstacles = Obstacles::default();
     let ground = layers::ground(day, &sheet, &mut obstacles);
@@ -64,7 +64,7 @@ fn tools() -> Element {
             .set("data-map", action)
             .set("aria-label", words)
             .set("title", words)
-            .say(sign)
+            .with_text(sign)
     });
     Element::new("div").set("class", "tools").set("hidden", "").with_all(buttons)
 }
@@ -122,11 +122,13 @@ fn legend(layers: &Layers, grid: Option<String>) -> Element {
             .set("viewBox", "-2 -8 20 16")
             .set("aria-hidden", "true")
             .with(layers::swatch(kind, Point::new(0.0, 0.0)));
-        Element::new("li").with(picture).with(Element::new("span").say(words(kind)))
+        Element::new("li").with(picture).with(Element::new("span").with_text(words(kind)))
     });
     let list = Element::new("ul").set("class", "legend").with_all(items);
     let note = grid.map(|words| {
-        Element::new("p").set("class", "soft").say(&format!("{words}; WGS 84, true north up."))
+        Element::new("p")
+            .set("class", "soft")
+            .with_text(&format!("{words}; WGS 84, true north up."))
     });
     Element::new("div").with(list).with_all(note)
 }

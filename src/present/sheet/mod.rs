@@ -52,7 +52,7 @@ fn head(title: &str, policy: Element) -> Element {
         )
         .with(Element::new("meta").set("name", "referrer").set("content", "no-referrer"))
         .with(Element::new("meta").set("name", "generator").set("content", "trug"))
-        .with(Element::new("title").say(title))
+        .with(Element::new("title").with_text(title))
         .with(Element::new("style").with_verbatim(STYLE))
 }
 
@@ -64,11 +64,11 @@ fn header(day: &Day, title: &str, exact: &str) -> Element {
         ("#attention-part", "Attention"),
         ("#processing-part", "Processing"),
     ];
-    let links = parts.map(|(target, words)| Element::new("a").set("href", target).say(words));
+    let links = parts.map(|(target, words)| Element::new("a").set("href", target).with_text(words));
     Element::new("header")
-        .with(Element::new("h1").say(title))
-        .with(Element::new("p").set("class", "soft").say(&day_map::subtitle(day)))
-        .with(Element::new("p").with(Element::new("strong").say(exact)))
+        .with(Element::new("h1").with_text(title))
+        .with(Element::new("p").set("class", "soft").with_text(&day_map::subtitle(day)))
+        .with(Element::new("p").with(Element::new("strong").with_text(exact)))
         .with(Element::new("nav").set("aria-label", "Parts of this sheet").with_all(links))
 }
 
@@ -83,7 +83,7 @@ fn main(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> Element {
                 .set("id", "choose")
                 .set("class", "soft")
                 .set("hidden", "")
-                .say("Choose a find on the map, in the time line or in the table."),
+                .with_text("Choose a find on the map, in the time line or in the table."),
         )
         .with(cards);
     let ground = Element::new("div").set("class", "ground").with(map::of(day)).with(panel);
@@ -101,7 +101,7 @@ fn part(id: &str, heading: &str, content: impl super::markup::Markup) -> Element
     Element::new("section")
         .set("id", id)
         .set("aria-labelledby", &title)
-        .with(Element::new("h2").set("id", &title).say(heading))
+        .with(Element::new("h2").set("id", &title).with_text(heading))
         .with(content)
 }
 
@@ -112,8 +112,8 @@ fn footer() -> Element {
     let made =
         format!("Made by trug {}. This file holds everything it shows.", env!("CARGO_PKG_VERSION"));
     Element::new("footer")
-        .with(Element::new("p").say(cautions))
-        .with(Element::new("p").set("class", "soft").say(&made))
+        .with(Element::new("p").with_text(cautions))
+        .with(Element::new("p").set("class", "soft").with_text(&made))
 }
 
 /// A find's anchor in the page.

@@ -12,8 +12,8 @@ pub(super) fn of(day: &Day) -> Element {
     let mut add = |caption: &str, words: &str| {
         figures.push(
             Element::new("div")
-                .with(Element::new("dt").say(caption))
-                .with(Element::new("dd").say(words)),
+                .with(Element::new("dt").with_text(caption))
+                .with(Element::new("dd").with_text(words)),
         );
     };
     add("distance walked", &walked(day).to_string());

@@ -60,7 +60,7 @@ pub(super) fn of(day: &Day, now: Timestamp) -> Elements {
     let advice = "Process closed plastic first, then the oldest; sooner on warm days, and keep \
         specimens cool until then (common practice). Note smell, colour and bruising before drying.";
     let mut all = Elements::default();
-    all.push(Element::new("p").set("class", "soft").say(advice));
+    all.push(Element::new("p").set("class", "soft").with_text(advice));
     all.push(Element::new("ol").set("class", "processing").with_all(items));
     all
 }
@@ -70,7 +70,7 @@ fn item(day: &Day, index: usize, keeping: Keeping, now: Timestamp) -> Element {
     let link = Element::new("a")
         .set("href", format_args!("#{}", anchor(index)))
         .set("data-find", index)
-        .say(&layers::number(find));
+        .with_text(&layers::number(find));
     let held = match (container(find), keeping) {
         ("", keeping) => keeping.words().to_owned(),
         (container, Keeping::Sweats) => format!("{container}: process first"),
@@ -79,9 +79,9 @@ fn item(day: &Day, index: usize, keeping: Keeping, now: Timestamp) -> Element {
     let words = format!("\u{2014} {held}{}", age(day, find, now));
     Element::new("li")
         .with(link)
-        .with(Element::new("span").say(" "))
+        .with(Element::new("span").with_text(" "))
         .with(card::name(find))
-        .with(Element::new("span").set("dir", "auto").say(&words))
+        .with(Element::new("span").set("dir", "auto").with_text(&words))
 }
 
 fn container(find: &Find) -> &str {

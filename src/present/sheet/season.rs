@@ -166,10 +166,10 @@ fn header(sheet: &SeasonSheet, title: &str) -> Element {
         ("#effort-part", "Effort"),
         ("#outings-part", "Outings"),
     ]
-    .map(|(target, words)| Element::new("a").set("href", target).say(words));
+    .map(|(target, words)| Element::new("a").set("href", target).with_text(words));
     Element::new("header")
-        .with(Element::new("h1").say(title))
-        .with(Element::new("p").set("class", "soft").say(&sheet.care))
+        .with(Element::new("h1").with_text(title))
+        .with(Element::new("p").set("class", "soft").with_text(&sheet.care))
         .with(Element::new("nav").set("aria-label", "Parts of this sheet").with_all(links))
 }
 

@@ -20,7 +20,7 @@ const BAND: f64 = 13.0;
 
 pub(super) fn of(day: &Day) -> Element {
     let (Some(start), Some(end)) = (day.outing.start, day.outing.end) else {
-        return Element::new("p").say("No time line: no time is known on this day.");
+        return Element::new("p").with_text("No time line: no time is known on this day.");
     };
     let hours = Hours::of(start, end, &day.outing.zone.zone);
     let panel = Panel {

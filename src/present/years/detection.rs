@@ -48,13 +48,13 @@ pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
         counted(fitted.seasons, "season", "seasons"),
         counted(sites, "site", "sites")
     );
-    let mut say = |name: &str, value: &str| {
+    let mut row = |name: &str, value: &str| {
         let _ = writeln!(text, "  {name:<45}{value}");
     };
     let length = fitted.usual.map_or_else(String::new, |minutes| format!(" of {}", span(minutes)));
-    say(&format!("detection per visit{length}, if present"), &chance(fitted.per_visit));
-    say("presence per season, at a known site", &chance(fitted.present));
-    say(&format!("visits without a find{length} for absence (95 %)"), &without_find(fitted));
+    row(&format!("detection per visit{length}, if present"), &chance(fitted.per_visit));
+    row("presence per season, at a known site", &chance(fitted.present));
+    row(&format!("visits without a find{length} for absence (95 %)"), &without_find(fitted));
     let _ = write!(text, "\n{}", remarks(fitted));
     text
 }
@@ -107,7 +107,7 @@ fn remarks(fitted: &Occupancy) -> String {
     };
     format!(
         "{time}\nPlaces where it was never found are not known; the figures allow for that. The second is \
-         the chance\nof one season, the next one say; of the seasons looked at it was there in more, as \
+         the chance\nof one season, the next one row; of the seasons looked at it was there in more, as \
          they made\nthe site known.\n"
     )
 }

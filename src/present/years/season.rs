@@ -148,7 +148,7 @@ pub fn text(taxon: &str, season: &Season) -> String {
         found_on(season, true),
         season.searched_hours
     );
-    let mut say = |name: &str, value: String| {
+    let mut row = |name: &str, value: String| {
         let _ = writeln!(text, "  {name:<26}{value}");
     };
     let (edges, dates) = (season.edges, season.find_dates);
@@ -179,29 +179,29 @@ pub fn text(taxon: &str, season: &Season) -> String {
         }
         (None, false) => few(),
     };
-    say("onset (estimated)", onset);
+    row("onset (estimated)", onset);
     let of_rate = |estimate: DayEstimate| {
         if season.clear_peak { words(estimate) } else { no_clear_peak(season) }
     };
-    say("10 % of the rate", of_rate(season.tenth));
-    say("median of the rate", of_rate(season.median));
-    say(
+    row("10 % of the rate", of_rate(season.tenth));
+    row("median of the rate", of_rate(season.median));
+    row(
         "peak of the rate",
         if season.clear_peak { peak_words(season) } else { no_clear_peak(season) },
     );
-    say("90 % of the rate", of_rate(season.ninetieth));
-    say("end (estimated)", end);
-    say(
+    row("90 % of the rate", of_rate(season.ninetieth));
+    row("end (estimated)", end);
+    row(
         "first and last find",
         format!("{}, {}", day_words(dates.first.day), day_words(dates.last.day)),
     );
-    say("median date of finds", format!("{} (not corrected for effort)", words(dates.median)));
+    row("median date of finds", format!("{} (not corrected for effort)", words(dates.median)));
     if let Some(circular) = season.circular {
         let day = crate::analyse::season::day_of_year(circular.mean);
-        say("circular mean", format!("{}, resultant {:.2}", day_words(day), circular.resultant));
+        row("circular mean", format!("{}, resultant {:.2}", day_words(day), circular.resultant));
     }
-    say("by elevation", season.by_elevation.statement.clone());
-    say("by year", season.by_year.statement.clone());
+    row("by elevation", season.by_elevation.statement.clone());
+    row("by year", season.by_year.statement.clone());
     for remark in &season.remarks {
         let _ = writeln!(text, "\n  note: {remark}");
     }

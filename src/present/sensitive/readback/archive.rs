@@ -21,7 +21,7 @@ pub fn archive(bytes: &[u8], each: &mut dyn FnMut(Statement)) -> io::Result<()> 
             columns::csv(content.as_slice(), each)?;
         } else {
             let mut whole = Statement::default();
-            whole.say(&String::from_utf8_lossy(&content));
+            whole.add_text(&String::from_utf8_lossy(&content));
             each(whole);
         }
     }

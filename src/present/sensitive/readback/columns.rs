@@ -21,7 +21,7 @@ pub(super) fn csv(file: impl io::Read, each: &mut dyn FnMut(Statement)) -> io::R
                 "decimalLatitude" => latitude = cell.parse().ok(),
                 "decimalLongitude" => longitude = cell.parse().ok(),
                 _ if is_position(heading) => {}
-                _ => statement.say(cell),
+                _ => statement.add_text(cell),
             }
         }
         if let (Some(latitude), Some(longitude)) = (latitude, longitude) {
@@ -52,8 +52,8 @@ pub(super) fn geoparquet(file: File, each: &mut dyn FnMut(Statement)) -> io::Res
                 Field::Bytes(bytes) if name == "geometry" => point(bytes.data(), &mut statement)?,
                 Field::Null => {}
                 _ if is_position(name) => {}
-                Field::Str(text) => statement.say(text),
-                other => statement.say(&other.to_string()),
+                Field::Str(text) => statement.add_text(text),
+                other => statement.add_text(&other.to_string()),
             }
         }
         if let (Some(latitude), Some(longitude)) = (latitude, longitude) {

@@ -33,7 +33,7 @@ impl Form for Kml {
 
     fn text(&mut self, element: &str, text: &str, into: &mut Statement) {
         if element != "coordinates" {
-            into.say(text);
+            into.add_text(text);
             return;
         }
         for triple in text.split_whitespace() {
@@ -69,7 +69,7 @@ impl Form for Gpx {
             into.number = Some(text.to_owned());
             into.find = identity(text);
         }
-        into.say(text);
+        into.add_text(text);
     }
 }
 

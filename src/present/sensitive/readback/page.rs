@@ -11,12 +11,12 @@ pub fn page(html: &str) -> Statement {
     while let Some(open) = rest.find('<') {
         let text = rest[..open].trim();
         if !text.is_empty() {
-            whole.say(text);
+            whole.add_text(text);
         }
         let end = skip(&rest[open..]);
         rest = rest[open..].get(end..).unwrap_or_default();
     }
-    whole.say(rest.trim());
+    whole.add_text(rest.trim());
     whole
 }
 

@@ -13,8 +13,8 @@ pub(super) fn overview(sheet: &SeasonSheet) -> Element {
     let mut add = |caption: &str, words: &str| {
         figures.push(
             Element::new("div")
-                .with(Element::new("dt").say(caption))
-                .with(Element::new("dd").say(words)),
+                .with(Element::new("dt").with_text(caption))
+                .with(Element::new("dd").with_text(words)),
         );
     };
     let days: std::collections::BTreeSet<_> = sheet.outings.iter().map(|line| line.date).collect();
@@ -62,7 +62,7 @@ fn inline(drawing: &str, own: &str, words: &str) -> Element {
 pub(super) fn calendar(sheet: &SeasonSheet) -> Element {
     let (rows, hours, first) = &sheet.calendar;
     if rows.is_empty() {
-        return Element::new("p").say("No calendar: no find of these years has a name.");
+        return Element::new("p").with_text("No calendar: no find of these years has a name.");
     }
     inline(&calendar::figure(rows, hours, *first), "calendar", "Calendar of all taxa")
 }
@@ -79,7 +79,7 @@ pub(super) fn curves(sheet: &SeasonSheet) -> Element {
             )),
             Err(why) => {
                 let words = format!("{heading}: not enough data for a curve: {why}.");
-                drawn.push(Element::new("p").set("dir", "auto").say(&words));
+                drawn.push(Element::new("p").set("dir", "auto").with_text(&words));
             }
         }
     }
@@ -101,12 +101,12 @@ pub(super) fn ground(sheet: &SeasonSheet) -> Element {
     let mut part =
         Element::new("div").with(Element::new("div").set("class", "charts").with_all(maps));
     if sheet.ground.maps.is_empty() {
-        part = part.with(Element::new("p").say("Too few finds may be shown for a map."));
+        part = part.with(Element::new("p").with_text("Too few finds may be shown for a map."));
     }
     for (why, count) in sheet.ground.left_out.iter().filter(|(_, count)| *count > 0) {
         let finds = words::counted(*count, "find", "finds");
         let words = format!("Not on a map: {finds} {why}.");
-        part = part.with(Element::new("p").set("class", "soft").say(&words));
+        part = part.with(Element::new("p").set("class", "soft").with_text(&words));
     }
     part
 }
@@ -116,6 +116,6 @@ pub(super) fn effort(sheet: &SeasonSheet) -> Element {
     let (heading, lines) = &sheet.bars;
     match effort_chart::figure(heading, lines) {
         Ok(drawing) => inline(&drawing, "effort", "Effort"),
-        Err(_) => Element::new("p").say("No outing of these years has a track."),
+        Err(_) => Element::new("p").with_text("No outing of these years has a track."),
     }
 }
