@@ -160,14 +160,14 @@ fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
         collector: arguments.collector.clone(),
         ..FindQuery::default()
     };
-    if let Some(unknown) = names::unknown_in(&store, arguments.taxon.as_deref())? {
+    if let Some(unknown) = names::unknown_in(store, arguments.taxon.as_deref())? {
         return Err(unknown);
     }
-    names::known_collector(&store, arguments.collector.as_deref())?;
+    names::known_collector(store, arguments.collector.as_deref())?;
     let mut finds = store.finds(&query)?;
     let chosen: Vec<&RecordNumber> =
         finds.iter().filter_map(|find| find.record.number.as_ref()).collect();
-    names::known_numbers(&store, &arguments.number, &chosen)?;
+    names::known_numbers(store, &arguments.number, &chosen)?;
     if !arguments.number.is_empty() {
         finds.retain(|find| {
             let number = find.record.number.as_ref();
