@@ -102,7 +102,7 @@ fn collected(find: &KeptFind) -> Entry {
         None => date(find),
     };
     if let Some(derived) = derived_time::beside_written(find) {
-        let _ = write!(when, " (as written; {} derived)", derived);
+        let _ = write!(when, " (as written; {derived} derived)");
     }
     let words = match collector(find) {
         Some(collector) => format!("{when}, by {collector}"),
