@@ -1,4 +1,5 @@
-//! `trug check PATH...`: everything that an import would say, nothing written. Layer: `commands`.
+//! Runs `trug check PATH...`: reports everything that an import would report and writes nothing. Layer:
+//! `commands`.
 
 use std::path::{Path, PathBuf};
 
@@ -12,16 +13,16 @@ use crate::error::Result;
 use crate::model::Day;
 use crate::present::{day_map, summary};
 
-/// Say everything that an import would say; write nothing into a store.
+/// Report everything that an import would report; write nothing into a store.
 ///
-/// Gaps, jumps, clock trouble, number gaps and reused numbers, records with no host or substrate,
+/// Gaps, jumps, clock problems, missing and reused numbers, records without host or substrate,
 /// photographs that no record claims.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
     day: DayArguments,
 
-    /// Draw the day: track before and after, stands, finds with their circles, camera clock.
+    /// Draw the day: raw and cleaned track, stops, finds with 95 % circles, camera clock.
     #[arg(long, value_name = "FILE.svg")]
     figure: Option<PathBuf>,
 
@@ -43,7 +44,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let object = summary::object(&joined.days, &joined.set_aside, &joined.passed_over);
         console.print(&format!("{object:#}\n"))?;
     } else {
-        import::tell(&joined, console)?;
+        import::print_summary(&joined, console)?;
     }
     for path in drawn {
         console.note(&format!("Drawn: {}", path.display()));
@@ -51,7 +52,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(if joined.left_something() { Exit::SomeSetAside } else { Exit::Done })
 }
 
-/// One outing goes into the file that was named; of several, each into a file with its date.
+/// One outing is drawn into the named file; several go into one file each, with the date in its name.
 fn draw(joined: &Joined, path: &Path, replacing: output::Overwrite) -> Result<Vec<PathBuf>> {
     let mut outputs = output::Outputs::new(replacing);
     let mut drawn = Vec::new();

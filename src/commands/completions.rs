@@ -1,4 +1,4 @@
-//! `trug completions SHELL`: a completion script for a shell. Layer: `commands`.
+//! Runs `trug completions SHELL`: prints a completion script for a shell. Layer: `commands`.
 
 use clap::{Args, CommandFactory};
 use clap_complete::Shell;
@@ -11,7 +11,7 @@ use crate::error::Result;
 /// Print a completion script for your shell.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
-    /// For which shell.
+    /// The shell.
     shell: Shell,
 }
 

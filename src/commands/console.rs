@@ -1,5 +1,5 @@
-//! The terminal: results to standard output, everything else to standard error; readable without
-//! colour; a closed pipe is no error. Layer: `commands`.
+//! Prints results to standard output and everything else to standard error, readable without colour. A
+//! closed pipe is not an error. Layer: `commands`.
 
 use std::borrow::Cow;
 use std::io::{self, IsTerminal, Stdout, Write};
@@ -10,7 +10,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::error::{Error, Result, visible, visible_xml};
 
-/// Where a command talks to its user.
+/// The output channels of a command.
 pub struct Console {
     results: Results,
     notes: Box<dyn Write>,
@@ -49,7 +49,7 @@ impl Console {
         }
     }
 
-    /// A console that keeps its results and says nothing else.
+    /// A console that collects its results and discards notes.
     #[must_use]
     pub fn captured() -> Self {
         Self {
@@ -61,7 +61,7 @@ impl Console {
         }
     }
 
-    /// What a captured console kept; empty for that of the process.
+    /// The results of a captured console; empty for that of the process.
     #[must_use]
     pub fn into_text(self) -> String {
         match self.results {
@@ -86,7 +86,7 @@ impl Console {
         self.send(text, visible_xml)
     }
 
-    /// A result that holds nothing of the user's, to standard output, just as it is.
+    /// A result without user data, to standard output, unchanged.
     ///
     /// # Errors
     /// As [`Console::print`].
@@ -111,10 +111,10 @@ impl Console {
         }
     }
 
-    /// Something worth knowing that is no result, to standard error; not when quiet.
+    /// A note, to standard error; omitted when quiet.
     pub fn note(&mut self, text: &str) {
         if !self.quiet {
-            self.tell(&visible(text));
+            self.write_note(&visible(text));
         }
     }
 
@@ -123,12 +123,12 @@ impl Console {
         self.labelled("error", AnsiColor::Red, error);
     }
 
-    /// Something that was set aside or contradicts itself.
+    /// A warning: an input that was set aside, or a conflict.
     pub fn warning(&mut self, error: &Error) {
         self.labelled("note", AnsiColor::Yellow, error);
     }
 
-    /// A bar for work of this many steps; hidden when piped or quiet.
+    /// A progress bar of this many steps; hidden when piped or quiet.
     #[must_use]
     pub fn progress(&self, doing: &str, steps: u64) -> ProgressBar {
         let target =
@@ -150,11 +150,11 @@ impl Console {
         } else {
             Style::new()
         };
-        self.tell(&format!("{style}{label}:{style:#} {error}"));
+        self.write_note(&format!("{style}{label}:{style:#} {error}"));
     }
 
-    fn tell(&mut self, text: &str) {
-        // Nobody listening on standard error is no reason to stop.
+    fn write_note(&mut self, text: &str) {
+        // A closed standard error must not stop the command.
         let _ = writeln!(self.notes, "{text}");
     }
 }

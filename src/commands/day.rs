@@ -1,5 +1,5 @@
-//! What `import` and `check` share: the paths of a day's files and how to read their clocks, from the
-//! command line to joined days. Layer: `commands`.
+//! Reads the paths and clock options that `import` and `check` share, and joins the files into days.
+//! Layer: `commands`.
 
 use std::path::PathBuf;
 use std::str::FromStr;
@@ -24,12 +24,12 @@ pub(super) struct DayArguments {
     #[arg(required = true, value_name = "PATH")]
     paths: Vec<PathBuf>,
 
-    /// The zone of the notebook's and the camera's local times, as Australia/Hobart or +10:00.
+    /// The time zone of written and camera times, such as Australia/Hobart or +10:00.
     #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
     zone: Option<String>,
 
-    /// How the cameras' clocks are set: `auto` from the day itself, `none` takes them as right,
-    /// +HH:MM:SS is how far the camera is ahead, PHOTO=INSTANT is a photograph of a clock.
+    /// How camera clocks are corrected: `auto` estimates the offset, `none` assumes zero,
+    /// +HH:MM:SS states how far the camera is ahead, PHOTO=INSTANT names a photograph of a clock.
     #[arg(
         long,
         value_name = "auto|none|+HH:MM:SS|PHOTO=INSTANT",
@@ -38,20 +38,20 @@ pub(super) struct DayArguments {
     )]
     camera_clock: String,
 
-    /// Who collected, where the records do not say.
+    /// The collector of records that name none.
     #[arg(long, value_name = "NAME")]
     collector: Option<String>,
 
-    /// How far from the find you usually stand when you photograph it.
+    /// The usual distance between you and the find when you photograph it.
     #[arg(long, value_name = "METRES", default_value_t = 2.0)]
     stand_off: f64,
 }
 
-/// The days and the files that were set aside whole.
+/// The days, and the files that were set aside entirely.
 pub(super) struct Joined {
     pub(super) days: Vec<Day>,
     pub(super) set_aside: Vec<Error>,
-    /// Files of other kinds that lay beside them.
+    /// Files of unsupported formats beside them.
     pub(super) passed_over: Vec<PathBuf>,
 }
 
@@ -105,7 +105,7 @@ impl DayArguments {
         let zone = self.zone.as_deref().map(zone).transpose()?;
         let stand_off = Metres(self.stand_off);
         if !(0.0..=1000.0).contains(&self.stand_off) {
-            return Err(Error::input(format!("a stand-off of {} m is of no use", self.stand_off))
+            return Err(Error::input(format!("a stand-off of {} m is not valid", self.stand_off))
                 .hint("give the usual distance between you and the find, as --stand-off 2"));
         }
         let camera_clock = camera_clock(&self.camera_clock, zone.as_ref())?;
@@ -113,7 +113,7 @@ impl DayArguments {
     }
 }
 
-/// What the user stated about the day.
+/// Statements of the user about the day.
 struct Stated {
     day: Options,
 }
@@ -148,7 +148,7 @@ pub(super) fn zone(text: &str) -> Result<ZoneChoice> {
     };
     zone.map(|zone| ZoneChoice { zone, name: text.to_owned(), source: ZoneSource::Stated })
         .ok_or_else(|| {
-            Error::input(format!("{text} is no zone"))
+            Error::input(format!("{text} is not a time zone"))
                 .because("it is neither a name of the time zone database nor an offset")
                 .hint("write it as --zone Australia/Hobart or --zone +10:00")
         })
@@ -183,7 +183,7 @@ fn signed_clock(text: &str) -> Option<i64> {
     (parts == digits.split(':').count()).then_some(sign * seconds)
 }
 
-/// No camera is farther from the time than this, seconds: a hundred years.
+/// The largest camera offset that is accepted, seconds: a hundred years.
 const LARGEST_OFFSET: i64 = 100 * 366 * 86_400;
 
 fn camera_clock(text: &str, zone: Option<&ZoneChoice>) -> Result<CameraClockOption> {
@@ -199,9 +199,7 @@ fn camera_clock(text: &str, zone: Option<&ZoneChoice>) -> Result<CameraClockOpti
             .map(|seconds| CameraClockOption::Ahead(Seconds(seconds as f64)))
             .ok_or_else(|| {
                 Error::input(format!("--camera-clock {text} cannot be read"))
-                    .because(
-                        "it is none of auto, none, +HH:MM:SS (a hundred years at the most) and PHOTO=INSTANT",
-                    )
+                    .because("expected auto, none, +HH:MM:SS (100 years at most) or PHOTO=INSTANT")
                     .hint(
                         "a camera that is 1 h 2 min ahead: --camera-clock +01:02:00; a photograph \
                            of a clock: --camera-clock IMG_0001.jpg=2026-05-02T09:14:30+10:00",
@@ -216,13 +214,13 @@ fn shown_instant(text: &str, zone: Option<&ZoneChoice>) -> Result<Timestamp> {
         return Ok(instant);
     }
     let local = DateTime::from_str(text).map_err(|_| {
-        Error::input(format!("{text} is no instant"))
-            .because("a date, a time and an offset from UTC are needed to name one")
+        Error::input(format!("{text} is not an instant"))
+            .because("an instant needs a date, a time and an offset from UTC")
             .hint("write it as 2026-05-02T09:14:30+10:00")
     })?;
     let Some(zone) = zone else {
-        return Err(Error::input(format!("{text} says no zone"))
-            .because("a time without an offset can be read in any zone")
+        return Err(Error::input(format!("{text} has no time zone"))
+            .because("without an offset from UTC the time is ambiguous")
             .hint("add the offset, as 2026-05-02T09:14:30+10:00, or give --zone as well"));
     };
     zone.zone.to_ambiguous_timestamp(local).unambiguous().map_err(|error| {
@@ -237,7 +235,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_camera_ahead_is_read_with_its_sign() {
+    fn camera_offset_is_read_with_its_sign() {
         assert_eq!(signed_clock("+01:02:05"), Some(3_725));
         assert_eq!(signed_clock("-00:00:19"), Some(-19));
         assert_eq!(signed_clock("+10"), Some(36_000));
@@ -251,7 +249,7 @@ mod tests {
     }
 
     #[test]
-    fn an_offset_cannot_be_longer_than_a_camera_can_be_wrong() {
+    fn camera_offset_is_limited_to_a_century() {
         for absurd in ["+999999999:00:00", "-999999999:00:00", "+2562047788015215:59:59"] {
             assert!(camera_clock(absurd, None).is_err(), "{absurd}");
         }
@@ -260,7 +258,7 @@ mod tests {
     }
 
     #[test]
-    fn a_photograph_of_a_clock_needs_an_instant() {
+    fn clock_photograph_requires_an_instant() {
         let shown = camera_clock("IMG_1.jpg=2026-05-02T09:14:30+10:00", None).unwrap();
         let CameraClockOption::Shown { photo, instant } = shown else { panic!("{shown:?}") };
         assert_eq!(
@@ -268,7 +266,7 @@ mod tests {
             ("IMG_1.jpg", "2026-05-01T23:14:30Z")
         );
         let refused = camera_clock("IMG_1.jpg=2026-05-02T09:14:30", None).unwrap_err();
-        assert!(refused.to_string().contains("says no zone"), "{refused}");
+        assert!(refused.to_string().contains("has no time zone"), "{refused}");
         let zone = zone("Australia/Hobart").unwrap();
         assert!(camera_clock("IMG_1.jpg=2026-05-02T09:14:30", Some(&zone)).is_ok());
         // the hour that daylight saving repeats

@@ -1,5 +1,5 @@
-//! `trug demo`: the sample days through everything that trug does, with the commands shown, ending with
-//! what was made and what to look at. The days travel inside the program. Layer: `commands`.
+//! Runs `trug demo`: runs the commands on sample days embedded in the program, shows each command, and
+//! lists the files written. Layer: `commands`.
 
 mod manifest;
 
@@ -16,16 +16,16 @@ use crate::error::{Error, Result};
 
 static SAMPLE_DAYS: Dir = include_dir!("$CARGO_MANIFEST_DIR/sample-tracks");
 
-/// Beside the days: the program that makes them, and what is true of them.
+/// Folders beside the days that are not unpacked: the generator and the ground truth.
 const HELD_BACK: [&str; 2] = ["generate", "truth"];
 
-/// Run everything on sample days, to see what trug does.
+/// Run all commands on sample days.
 ///
-/// Puts the days of an invented society in an invented reserve into a folder of their own, and runs the
-/// commands on them as you would, showing each. A folder that holds anything else is left alone.
+/// Writes sample days with invented people and places into a folder and runs the commands on them,
+/// showing each. A folder that contains anything else is not changed.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
-    /// Where to put it all: a new folder, an empty one, or that of an earlier demonstration.
+    /// The folder: new, empty, or from an earlier demonstration.
     #[arg(long, value_name = "DIR", default_value = "demo")]
     into: PathBuf,
 }
@@ -35,17 +35,17 @@ struct Step {
     why: &'static str,
     /// `{}` stands for the folder.
     command: &'static str,
-    /// What it makes, and what to look at there.
+    /// The file it writes, and its content.
     makes: Option<(&'static str, &'static str)>,
 }
 
 const STEPS: &[Step] = &[
     Step {
-        why: "What would an import say of a day full of trouble? Nothing is written into a store.",
+        why: "Check a day with many data problems; nothing is written into a store.",
         command: "check {}/days/2026-05-16-old-tramway --figure {}/old-tramway.svg",
         makes: Some((
             "old-tramway.svg",
-            "a day with jumps, scatter and a slow camera: the track before and after, finds in their circles",
+            "a day with jumps, scatter and a slow camera: raw and cleaned track, finds with 95 % circles",
         )),
     },
     Step {
@@ -53,11 +53,11 @@ const STEPS: &[Step] = &[
         command: "check {}/days/2026-05-02-thimble-spur --figure {}/thimble-spur.svg",
         makes: Some((
             "thimble-spur.svg",
-            "how the day itself tells the camera's offset, under the map",
+            "map of the day, with the estimate of the camera's clock offset",
         )),
     },
     Step {
-        why: "Keep all days, two people's night walk and the earlier years among them.",
+        why: "Import all days, including a night walk of two people and the earlier years.",
         command: "import {}/days --store {}/trug.gpkg",
         makes: Some((
             "trug.gpkg",
@@ -65,40 +65,40 @@ const STEPS: &[Step] = &[
         )),
     },
     Step {
-        why: "The finds of one genus, from all years.",
+        why: "List the finds of one genus from all years.",
         command: "finds --store {}/trug.gpkg --taxon Mycena",
         makes: None,
     },
     Step {
-        why: "Which finds are one site, and how often was each searched, without a find too?",
+        why: "Group finds into sites; count visits with and without a find.",
         command: "sites --store {}/trug.gpkg",
         makes: None,
     },
     Step {
-        why: "How much was searched, each place once, week by week?",
+        why: "Search effort by week; ground searched twice counts once.",
         command: "effort --store {}/trug.gpkg",
         makes: None,
     },
     Step {
-        why: "When does each kind fruit, for the hours searched?",
+        why: "Season of each taxon, in finds per hour searched.",
         command: "season --store {}/trug.gpkg --figure {}/calendar.svg",
-        makes: Some(("calendar.svg", "the calendar of all kinds, with the effort behind it")),
+        makes: Some(("calendar.svg", "calendar of all taxa, with search effort")),
     },
     Step {
-        why: "Where are finds dense for the way searched?",
+        why: "Density of finds per kilometre searched.",
         command: "density --store {}/trug.gpkg --figure {}/density.svg",
         makes: Some((
             "density.svg",
-            "finds for each kilometre searched; what was not searched is hatched or blank",
+            "finds per kilometre searched; ground not searched is hatched or blank",
         )),
     },
     Step {
-        why: "Where next, a year on, with three hours to spend?",
+        why: "Plan a round of three hours, one year later.",
         command: "next --store {}/trug.gpkg --date 2027-05-08 --hours 3",
         makes: None,
     },
     Step {
-        why: "A day to look at: map, time line, finds with their photographs, what to process first.",
+        why: "One day as a page: map, time line, finds with photographs, order of processing.",
         command: "sheet --store {}/trug.gpkg --day 2026-05-02 --out {}/thimble-spur.html",
         makes: Some((
             "thimble-spur.html",
@@ -106,51 +106,49 @@ const STEPS: &[Step] = &[
         )),
     },
     Step {
-        why: "Labels for the packets of that day.",
+        why: "Packet labels for that day.",
         command: "labels --store {}/trug.gpkg --from 2026-05-02 --to 2026-05-02 --out {}/labels.pdf",
         makes: Some(("labels.pdf", "labels to print at 100 % and cut")),
     },
     Step {
-        why: "One genus is sensitive; a deposit for others says so, and does not reveal its places.",
+        why: "Make one genus sensitive; outputs for others withhold its places.",
         command: "places --store {}/trug.gpkg quiet --taxon Hericium --level medium --reason collected",
         makes: None,
     },
     Step {
-        why: "A Darwin Core Archive with effort and with the searches without a find.",
+        why: "A Darwin Core Archive with effort and non-detections.",
         command: "deposit --store {}/trug.gpkg --out {}/deposit.zip --title Wren-Gully --licence cc-by",
         makes: Some((
             "deposit.zip",
-            "outings, finds and fresh characters for a herbarium or a data centre",
+            "outings, finds and characters noted fresh, for a herbarium or a data centre",
         )),
     },
     Step {
-        why: "Which way out, in the middle of that day, and is there light enough?",
+        why: "Routes out from the middle of that day, compared with the remaining daylight.",
         command: "wayout --store {}/trug.gpkg --track {}/days/2026-05-02-thimble-spur/thimble-spur.gpx --at 2026-05-02T10:20 --card {}/way-out.pdf",
-        makes: Some(("way-out.pdf", "a card for the pocket, A6")),
+        makes: Some(("way-out.pdf", "a pocket card, A6")),
     },
 ];
 
 const FORMS: &[(&str, &str, &str)] = &[
     ("geojson", "finds.geojson", "the finds with Darwin Core properties"),
-    ("csv", "finds.csv", "the same for a spreadsheet"),
-    ("kml", "finds.kml", "the same for a globe"),
-    ("gpx", "finds.gpx", "the same as waypoints for a receiver"),
+    ("csv", "finds.csv", "the same as a table"),
+    ("kml", "finds.kml", "the same for virtual globes"),
+    ("gpx", "finds.gpx", "the same as waypoints for a GPS receiver"),
 ];
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let folder = &arguments.into;
     manifest::clear(folder)?;
     unpack(folder)?;
-    let mut made = vec![(
-        "days",
-        "the sample days as they came home; README.md tells what is wrong with each",
-    )];
+    let mut made =
+        vec![("days", "the sample days, unprocessed; README.md lists the problems in each")];
     for step in STEPS {
         console.print(&format!("\n# {}\n", step.why))?;
         perform(step.command, folder, console)?;
         made.extend(step.makes);
     }
-    console.print("\n# The finds in the forms that other programs read.\n")?;
+    console.print("\n# The finds in exchange formats.\n")?;
     for (form, name, what) in FORMS {
         let text = exported(folder, form, console)?;
         output::write(&folder.join(name), text.as_bytes(), output::Overwrite::default())?;
@@ -161,7 +159,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(Exit::Done)
 }
 
-/// Shows a command and runs it. Inputs that it sets aside are part of the show.
+/// Prints a command and runs it. Inputs that are set aside are expected.
 fn perform(command: &str, folder: &Path, console: &mut Console) -> Result<()> {
     let shown = folder.display().to_string();
     console.print(&format!("$ trug {}\n\n", command.replace("{}", &shown)))?;
@@ -172,7 +170,8 @@ fn perform(command: &str, folder: &Path, console: &mut Console) -> Result<()> {
 fn parsed(command: &str, folder: &str) -> Result<Program> {
     let words = command.split(' ').map(|word| word.replace("{}", folder));
     Program::try_parse_from(std::iter::once("trug".to_owned()).chain(words)).map_err(|reported| {
-        Error::program("the demonstration gives a wrong command").because(reported.to_string())
+        Error::program("the demonstration contains an invalid command")
+            .because(reported.to_string())
     })
 }
 

@@ -1,4 +1,4 @@
-//! `trug density`: where finds are dense for the way searched. Layer: `commands`.
+//! Runs `trug density`: maps the density of finds per searched distance. Layer: `commands`.
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -25,28 +25,28 @@ use crate::present::years::density::{self as view, Measure, Sheet};
 use crate::present::years::shade::Shade;
 use crate::units::{LatLon, Metres};
 
-/// Map where finds are dense: per searched kilometre, per hectare, or the search itself.
+/// Map the density of finds per searched kilometre or per hectare, or the search effort.
 ///
-/// Ground that nobody searched is left white, since unsearched is not empty. These maps show exact
-/// places: keep them to yourself.
+/// Unsearched ground stays white, since unsearched does not mean empty. These maps show exact
+/// positions: do not publish them.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Only this taxon: a name or its beginning.
+    /// Only this taxon: a name or the beginning of one.
     #[arg(long, value_name = "T")]
     taxon: Option<String>,
 
-    /// Only these months, as 4-6; 12-2 crosses New Year.
+    /// Only these months, such as 4-6; 12-2 crosses the new year.
     #[arg(long, value_name = "M-M")]
     months: Option<String>,
 
-    /// What to map.
+    /// The quantity to map.
     #[arg(long, value_enum, default_value_t = MeasureChoice::PerKm)]
     measure: MeasureChoice,
 
-    /// Map how much larger a share of these finds the taxon is than on the whole map.
+    /// Map the share of the taxon among all finds, relative to its share on the whole map.
     #[arg(long, value_enum, value_name = "WHAT", requires = "taxon", conflicts_with = "measure")]
     against: Option<Against>,
 
@@ -55,19 +55,19 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "HOW", default_value = "best")]
     bandwidth: String,
 
-    /// Cells on the longer side.
+    /// Number of cells on the longer side.
     #[arg(long, value_name = "N", default_value_t = 256, value_parser = clap::value_parser!(u16).range(16..=4096))]
     cells: u16,
 
-    /// One small map for each year, all on one scale.
+    /// One small map per year, all on one scale.
     #[arg(long)]
     by_year: bool,
 
-    /// Draw it: an SVG, PNG or PDF by its ending.
+    /// Draw a figure: SVG, PNG or PDF by the file name extension.
     #[arg(long, value_name = "FILE")]
     figure: Option<PathBuf>,
 
-    /// Shade the figure by the ground: elevation tiles (.hgt, GeoTIFF, ASCII grid).
+    /// Add hill shading from elevation tiles (.hgt, GeoTIFF, ASCII grid).
     #[arg(long, value_name = "FILE", num_args = 1..)]
     elevation: Vec<PathBuf>,
 
@@ -75,7 +75,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     grid: Option<PathBuf>,
 
-    /// Write the lines about half and 95 in 100 of the finds as GeoJSON.
+    /// Write the contours of 50 % and 95 % of the finds as GeoJSON.
     #[arg(long, value_name = "FILE")]
     contours: Option<PathBuf>,
 
@@ -115,7 +115,7 @@ impl From<MeasureChoice> for Measure {
     }
 }
 
-/// Finds and ways of one year.
+/// Finds and tracks of one year.
 #[derive(Default)]
 struct Part {
     finds: Vec<usize>,
@@ -138,20 +138,20 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         .filter(|index| wanted(years.finds[*index].date) && of_taxon(&years.finds[*index]))
         .collect();
     if chosen.len() < 3 {
-        return Err(Error::input("there is too little to make a density of")
+        return Err(Error::input("not enough finds for a density map")
             .because(format!(
-                "{} the description",
-                counted(chosen.len(), "located find answers", "located finds answer")
+                "{} the selection",
+                counted(chosen.len(), "located find matches", "located finds match")
             ))
-            .hint("ask for a genus, for more months, or import more days"));
+            .hint("choose a genus or more months, or import more days"));
     }
     let plane = EqualArea::about_all(chosen.iter().map(|index| years.finds[*index].at));
     let points: Vec<Mass> = chosen.iter().map(|i| mass(&plane, &years.finds[*i])).collect();
     let radii: Vec<f64> = chosen.iter().map(|i| years.finds[*i].radius.metres().0).collect();
     let outings = numbered(chosen.iter().map(|i| years.finds[*i].outing));
     let bandwidth = choose(&points, &radii, &outings, choice).ok_or_else(|| {
-        Error::input("no bandwidth can be chosen")
-            .because("all finds lie at one point")
+        Error::input("cannot choose a bandwidth")
+            .because("all finds have the same position")
             .hint("state one, as --bandwidth 30")
     })?;
     let mut parts: BTreeMap<i16, Part> = BTreeMap::new();
@@ -164,7 +164,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             parts.entry(key(years.finds[index].date)).or_default().all.push(index);
         }
     }
-    years.each_walk(console, "Reading searched ways", |walk| {
+    years.each_walk(console, "Reading searched tracks", |walk| {
         if wanted(walk.date) {
             let part = parts.entry(key(walk.date)).or_default();
             let mut end = None;
@@ -200,7 +200,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         .chain(parts.iter().flat_map(|(_, _, ways)| ways.iter().copied()))
         .collect();
     let grid = grid_about(&everything, 3.0 * h, usize::from(arguments.cells))
-        .ok_or_else(|| Error::program("a density has no ground to lie on"))?;
+        .ok_or_else(|| Error::program("a density map has no extent"))?;
     let sheets: Vec<Sheet> = parts
         .iter()
         .filter(|(_, part, ways)| !part.finds.is_empty() || !ways.is_empty())
@@ -220,7 +220,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         })
         .collect();
     write(arguments, &sheets)?;
-    tell(&sheets, &years, &chosen, console)
+    print_summary(&sheets, &years, &chosen, console)
 }
 
 fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
@@ -240,9 +240,9 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
     }
     let Some(sheet) = sheets.first() else { return outputs.place() };
     if sheets.len() > 1 && (arguments.grid.is_some() || arguments.contours.is_some()) {
-        return Err(Error::input("a grid or contours are of one map")
-            .because(format!("--by-year makes {}", sheets.len()))
-            .hint("leave --by-year out, or write only the figure"));
+        return Err(Error::input("a grid or contours need exactly one map")
+            .because(format!("--by-year makes {} maps", sheets.len()))
+            .hint("omit --by-year, or write only the figure"));
     }
     if let Some(path) = &arguments.grid {
         let values = measure.values(&sheet.map);
@@ -260,7 +260,7 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
             }
             other => {
                 return Err(Error::input(format!("cannot write a grid into {}", path.display()))
-                    .because(format!("\"{other}\" is no form of grid that trug writes"))
+                    .because(format!("the grid format \"{other}\" is not supported"))
                     .hint("end the name with .tif or .asc"));
             }
         }
@@ -271,7 +271,7 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
     outputs.place()
 }
 
-/// The shape of the ground under a map, when there are tiles that know it.
+/// The hill shading of a map, where tiles cover it.
 fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
     if tiles.is_empty() {
         return Ok(None);
@@ -284,16 +284,21 @@ fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
     let Some(bounds) = Bounds::about(&places, Metres(grid.cell)) else { return Ok(None) };
     let ground = relief.read(&bounds)?;
     if ground.is_empty() {
-        return Err(Error::input("the elevation tiles do not hold the ground of this map")
+        return Err(Error::input("the elevation tiles do not cover this map")
             .because(format!("{} tiles were read", tiles.len()))
-            .hint("give the tile of the finds' own degree, or leave --elevation out"));
+            .hint("give the tile that contains the finds, or omit --elevation"));
     }
     let height = |place: &LatLon| ground.height(*place).map_or(f64::NAN, |height| height.0.0);
     let heights: Vec<f64> = places.iter().map(height).collect();
     Ok(Some(Shade::of(&heights, grid)))
 }
 
-fn tell(sheets: &[Sheet], years: &Years, chosen: &[usize], console: &mut Console) -> Result<Exit> {
+fn print_summary(
+    sheets: &[Sheet],
+    years: &Years,
+    chosen: &[usize],
+    console: &mut Console,
+) -> Result<Exit> {
     let sensitive = others::sensitive_finds(&years.store)?;
     let involved = chosen.iter().filter(|find| sensitive.contains(&years.finds[**find].id)).count();
     let exact = others::exact_words("this map", chosen.len(), involved);
@@ -309,7 +314,7 @@ fn tell(sheets: &[Sheet], years: &Years, chosen: &[usize], console: &mut Console
     Ok(Exit::Done)
 }
 
-/// Numbers in place of identities.
+/// Consecutive numbers instead of identifiers.
 pub(super) fn numbered(outings: impl Iterator<Item = uuid::Uuid>) -> Vec<usize> {
     let mut number = std::collections::HashMap::new();
     outings
@@ -334,8 +339,8 @@ fn read_months(text: &str) -> Result<(i8, i8)> {
     let month =
         |text: &str| text.trim().parse::<i8>().ok().filter(|month| (1..=12).contains(month));
     month(from).zip(month(to)).ok_or_else(|| {
-        Error::input(format!("--months {text} names no months"))
-            .hint("write two numbers of months, as 4-6 or 12-2")
+        Error::input(format!("--months {text} is not a range of months"))
+            .hint("write two months by number, such as 4-6 or 12-2")
     })
 }
 
@@ -346,8 +351,8 @@ fn read_bandwidth(text: &str) -> Result<Choice> {
         "cross-validation" => Ok(Choice::CrossValidation),
         other => {
             let metres = other.parse::<f64>().map_err(|_| {
-                Error::input(format!("--bandwidth {other} is no bandwidth"))
-                    .hint("say best, rule, cross-validation, or metres")
+                Error::input(format!("--bandwidth {other} is not a bandwidth"))
+                    .hint("expected best, rule, cross-validation or metres")
             })?;
             Ok(Choice::Stated(length("--bandwidth", metres)?.0))
         }

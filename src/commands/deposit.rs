@@ -1,5 +1,5 @@
-//! `trug deposit --out FILE.zip`: a Darwin Core Archive for a herbarium or a data portal. Layer:
-//! `commands`.
+//! Runs `trug deposit --out FILE.zip`: writes a Darwin Core Archive for a herbarium or a data portal.
+//! Layer: `commands`.
 
 use std::collections::{BTreeSet, HashSet};
 use std::path::PathBuf;
@@ -22,9 +22,9 @@ use crate::present::deposit::{self, Absence, Basis, Dataset, Deposit, Event, Lic
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, KeptOuting, Store};
 
-/// Write a Darwin Core Archive: outings, finds, fresh characters, with their description.
+/// Write a Darwin Core Archive: outings, finds, fresh characters and metadata.
 ///
-/// Careful unless stated otherwise, and checked before it is written: where a sensitive place
+/// Generalised by default, and checked before it is written: where a sensitive place
 /// could be recovered from the archive, nothing is written.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -35,23 +35,23 @@ pub(super) struct Arguments {
     #[command(flatten)]
     replacing: output::Overwrite,
 
-    /// What it is called.
+    /// The title of the dataset.
     #[arg(long, value_name = "TITLE")]
     title: String,
 
-    /// Under which licence others may use it; only you can decide that.
+    /// The licence under which others may use it; only you can decide that.
     #[arg(long, value_enum)]
     licence: LicenceChoice,
 
-    /// Whose it is; the collectors unless stated. Can be given several times.
+    /// The creator; by default the collectors. Can be given several times.
     #[arg(long, value_name = "NAME")]
     creator: Vec<String>,
 
-    /// What kind of evidence the records are.
+    /// The basis of record.
     #[arg(long, value_enum, default_value_t = BasisChoice::Observation)]
     basis: BasisChoice,
 
-    /// The words of occurrenceStatus: detected and notDetected, or present and absent as before 2026.
+    /// The values of occurrenceStatus: detected and notDetected, or present and absent as before 2026.
     #[arg(long, value_enum, default_value_t = StatusChoice::Detected)]
     status_words: StatusChoice,
 
@@ -74,9 +74,9 @@ enum LicenceChoice {
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
 enum BasisChoice {
-    /// Seen in the field.
+    /// Observed in the field.
     Observation,
-    /// Collected, dried and kept.
+    /// Collected and preserved.
     Specimen,
 }
 
@@ -118,7 +118,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         arguments.out.display(),
         counted(finds.len(), "find", "finds"),
         counted(events.len(), "outing", "outings"),
-        counted(absences.len(), "search without a find", "searches without a find")
+        counted(absences.len(), "non-detection", "non-detections")
     ))?;
     prepared.note_care(console);
     Ok(Exit::Done)
@@ -133,9 +133,9 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {
         arguments.creator.clone()
     };
     if creators.iter().all(|creator| creator.trim().is_empty()) {
-        return Err(Error::input("a deposit must say whose it is")
-            .because("no collector is named in these finds")
-            .hint("name somebody with --creator"));
+        return Err(Error::input("the deposit has no creator")
+            .because("none of these finds names a collector")
+            .hint("name one with --creator"));
     }
     let first = finds.iter().map(|find| find.date).min();
     let last = finds.iter().map(|find| find.date).max();
@@ -159,8 +159,8 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {
     })
 }
 
-/// The outings of the chosen finds and those of the same time that searched, nothing found. Of an outing that
-/// has sensitive finds no non-detection is written, nor of a sensitive taxon.
+/// The outings of the chosen finds and those of the same period without a find. For an outing with
+/// sensitive finds, and for a sensitive taxon, no non-detection is written.
 fn events(
     store: &Store,
     prepared: &Prepared,
@@ -168,13 +168,13 @@ fn events(
 ) -> Result<(Vec<Event>, Vec<Absence>)> {
     let chosen: HashSet<Uuid> =
         prepared.chosen.iter().map(|find| prepared.shown.finds[*find].outing).collect();
-    let unspoken = unspoken_kinds(prepared);
+    let unspoken = sensitive_taxa(prepared);
     let decided = |find: &&KeptFind| find.generalised.as_ref().is_some_and(|g| g.decided);
     let sensitive: HashSet<Uuid> =
         prepared.shown.finds.iter().filter(decided).map(|find| find.outing).collect();
     let asked =
         |absence: &Absence| query.taxon.as_ref().is_none_or(|taxon| belongs(&absence.kind, taxon));
-    let (mut events, mut in_without_find) = (Vec::new(), Vec::new());
+    let (mut events, mut non_detections) = (Vec::new(), Vec::new());
     for outing in store.outings()?.into_iter().filter(|outing| within(outing, query)) {
         let mut own = Vec::new();
         if !sensitive.contains(&outing.id) {
@@ -184,19 +184,19 @@ fn events(
             }
         }
         own.retain(asked);
-        // effort without a find counts too, but where one kind is asked for it must concern that kind
-        let fruitless = outing.finds == 0 && outing.searched.is_some() && query.taxon.is_none();
-        if chosen.contains(&outing.id) || !own.is_empty() || fruitless {
+        // effort without a find counts too; with a taxon filter it must concern that taxon
+        let without_find = outing.finds == 0 && outing.searched.is_some() && query.taxon.is_none();
+        if chosen.contains(&outing.id) || !own.is_empty() || without_find {
             events.push(Event {
                 outing: outing.id,
                 date: outing.date,
                 length: outing.length,
                 searched: outing.searched,
             });
-            in_without_find.extend(own);
+            non_detections.extend(own);
         }
     }
-    Ok((events, in_without_find))
+    Ok((events, non_detections))
 }
 
 fn within(outing: &KeptOuting, query: &FindQuery) -> bool {
@@ -206,7 +206,7 @@ fn within(outing: &KeptOuting, query: &FindQuery) -> bool {
 }
 
 /// Taxa of which any find is sensitive by a rule.
-fn unspoken_kinds(prepared: &Prepared) -> BTreeSet<String> {
+fn sensitive_taxa(prepared: &Prepared) -> BTreeSet<String> {
     prepared
         .shown
         .finds

@@ -1,5 +1,5 @@
-//! `trug detection`: how likely a visit finds what is there, and after how many visits without a find it is
-//! not. Layer: `commands`.
+//! Runs `trug detection`: estimates detection probability per visit, and the number of visits without a
+//! find that indicates absence. Layer: `commands`.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -21,8 +21,8 @@ use crate::present::summary::words::counted;
 use crate::present::years::detection as view;
 use crate::present::years::sites::is_search;
 
-/// Report how likely a visit finds a taxon where it is, how likely a known site bears it in a season, and
-/// so how many visits without a find mean "not this year".
+/// Report the detection probability of a visit to a site where a taxon is present, the probability that
+/// a known site has it in a season, and the number of visits without a find that indicates absence.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
@@ -36,7 +36,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "ID")]
     site: Option<String>,
 
-    /// Report the chance for a visit of so many minutes of searching; else for one of the median length.
+    /// Minutes of searching per visit; by default the median visit length.
     #[arg(long, value_name = "MINUTES")]
     minutes: Option<f64>,
 
@@ -51,7 +51,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     names::known_taxon(&years, arguments.taxon.as_deref())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let mut visits = years.visits(&sites, VisitRule::default(), console)?;
-    // less than a second within the circle is no look
+    // less than a second within the circle is not a search
     visits.retain(|visit| is_search(visit) && (visit.searched.0 >= 1.0 || !visit.finds.is_empty()));
     if let Some(asked) = &arguments.site {
         let site = Years::site(&sites, asked)?.id;
@@ -84,8 +84,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(Exit::Done)
 }
 
-/// The seasons of each site that ever bore the taxon: visits between its first and last day of the
-/// year, in any year, since a visit out of season says nothing.
+/// The seasons of each site with a find of the taxon: visits between its first and last day of the
+/// year, in any year, since a visit out of season has no information.
 pub(super) fn histories(years: &Years, visits: &[Visit], taxon: Option<&str>) -> Vec<SiteHistory> {
     let counts = |visit: &Visit| {
         visit.finds.iter().any(|index| match taxon {
@@ -123,15 +123,15 @@ pub(super) fn histories(years: &Years, visits: &[Visit], taxon: Option<&str>) ->
     of_site.into_values().collect()
 }
 
-/// Minutes spent looking. Where something was found, standing was kneeling at it: counted as search it
-/// would make a find the cause of its own long visit.
+/// Minutes of searching. On a visit with a find, stationary time is time at the find: counted as search
+/// it would make the find the cause of a long visit.
 fn minutes(visit: &Visit) -> Option<f64> {
     let looked =
         if visit.finds.is_empty() { visit.searched.0 } else { visit.searched.0 - visit.stopped.0 };
     (looked > 0.0).then_some(looked / 60.0)
 }
 
-/// First and last day of the year of a season that may cross New Year: what lies between the ends of
+/// First and last day of the year of a season that may cross the new year: the days outside
 /// the longest gap.
 fn season_of(days: &[i16]) -> Option<(i16, i16)> {
     let mut days = days.to_vec();

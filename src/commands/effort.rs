@@ -1,4 +1,4 @@
-//! `trug effort`: how long, how far and over how much ground was searched. Layer: `commands`.
+//! Runs `trug effort`: reports search time, distance and searched area. Layer: `commands`.
 
 use std::collections::{BTreeSet, HashMap};
 use std::path::PathBuf;
@@ -24,32 +24,32 @@ use crate::present::years::effort::{self as view, EffortLine};
 use crate::present::years::effort_chart;
 use crate::units::Metres;
 
-/// Report the effort spent: time, length of way and area searched, each place once.
+/// Report search effort: time, distance and searched area (overlaps count once).
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// By what.
+    /// Group by.
     #[arg(long, value_enum, default_value_t = By::Week)]
     by: By,
 
-    /// In which form.
+    /// The output format.
     #[arg(long, value_enum, default_value_t = Form::Table)]
     format: Form,
 
-    /// Draw bars of it: an SVG, PNG or PDF by its ending.
+    /// Draw a bar chart: SVG, PNG or PDF by the file name extension.
     #[arg(long, value_name = "FILE")]
     figure: Option<PathBuf>,
 
     #[command(flatten)]
     replacing: output::Overwrite,
 
-    /// How far to each side of the way the ground is seen.
+    /// Search half-width on each side of the track.
     #[arg(long, value_name = "METRES", default_value_t = 5.0)]
     sight: f64,
 
-    /// The size of a cell.
+    /// The cell size.
     #[arg(long, value_name = "METRES", default_value_t = 100.0)]
     cell: f64,
 }
@@ -64,17 +64,17 @@ enum By {
     Month,
     /// Year.
     Year,
-    /// Site, within 15 m of its middle.
+    /// Site, within 15 m of its centre.
     Site,
-    /// Square cell, named by its middle.
+    /// Square cell, named by its centre.
     Cell,
-    /// Band of 100 m of elevation, by the receiver's own height.
+    /// Elevation band of 100 m, from GPS heights.
     Elevation,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Form {
-    /// Columns for the eye.
+    /// A table.
     Table,
     /// Lines and total.
     Json,
@@ -104,7 +104,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let plane = EqualArea::about_all(places);
     let mut ledger = Ledger::new(plane, rule.clone());
     let look = |walk| Tally::of(&walk, &plane, &rule, |_| None);
-    years.map_walks(console, "Adding up effort", look, |tally| ledger.add(tally))?;
+    years.map_walks(console, "Computing effort", look, |tally| ledger.add(tally))?;
     let by_site = if arguments.by == By::Site {
         Some(at_sites(&mut years, &mut ledger, console)?)
     } else {
@@ -119,7 +119,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         output::picture(path, &effort_chart::figure(drawn.heading(), bars)?, arguments.replacing)?;
         if drawn != arguments.by {
             console.note(&format!(
-                "More than {BARS} bars would be too many: the figure has one for each {}.",
+                "More than {BARS} bars do not fit: the figure has one bar for each {}.",
                 drawn.heading()
             ));
         }
@@ -134,10 +134,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(Exit::Done)
 }
 
-/// Bars beyond which a figure states longer times.
+/// The largest number of bars; above it a figure uses longer periods.
 const BARS: usize = 60;
 
-/// Days and weeks by months or years where there are too many of them for a figure.
+/// Replaces days and weeks by months or years where they are too many for a figure.
 fn drawn_by(by: By, years: &Years) -> By {
     type Key = fn(Date) -> Date;
     let dates = || years.outings.iter().map(|outing| outing.date);
@@ -172,7 +172,7 @@ impl By {
             Self::Month => "month",
             Self::Year => "year",
             Self::Site => "site",
-            Self::Cell => "middle of the cell",
+            Self::Cell => "cell centre",
             Self::Elevation => "elevation",
         }
     }

@@ -1,4 +1,4 @@
-//! How a command ended, as a number that scripts rely on. Layer: `commands`.
+//! Maps the outcome of a command to the exit status that scripts rely on. Layer: `commands`.
 
 use std::io::{self, Write};
 use std::process::ExitCode;
@@ -47,9 +47,9 @@ pub(super) fn of_error(error: &Error) -> Exit {
 
 /// Help and version are no failure; a wrong argument is one.
 pub(super) fn of_parser(reported: &clap::Error) -> Exit {
-    // A closed pipe under a help text is nobody's fault.
+    // A closed pipe under a help text is not an error.
     if reported.use_stderr() {
-        // it repeats what was typed, which may come from somebody else
+        // it repeats user input, which may contain control characters
         let _ = io::stderr().write_all(visible(&reported.render().to_string()).as_bytes());
         Exit::MustChange
     } else {

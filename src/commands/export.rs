@@ -1,4 +1,4 @@
-//! `trug export --format FORM --out FILE`: finds and ways for other programs and people, one after another.
+//! Runs `trug export --format FORM --out FILE`: streams finds and tracks into an exchange format.
 //! Layer: `commands`.
 
 mod parts;
@@ -16,15 +16,15 @@ use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
 use crate::present::exchange::Form;
 use crate::present::summary::words::counted;
-use crate::present::way::Way;
+use crate::present::track_line::TrackLine;
 use crate::store::{KeptOuting, Store};
 use parts::Parts;
 
-/// Write finds for others, as exactly as they may be given.
+/// Write finds for others, generalised by default.
 ///
-/// Careful unless stated otherwise: positions to 0.001 degree, no times of day, no notes. Ways only go
-/// along where every find of the outing may be given exactly. A file that trug wrote before is replaced;
-/// any other is left alone.
+/// By default positions are on a grid of 0.001 degree, without times of day and notes. Tracks are
+/// included only where every find of the outing may be exact. A file that trug wrote before is replaced;
+/// any other is not changed.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     /// The file to write; with --by-year a folder.
@@ -34,16 +34,16 @@ pub(super) struct Arguments {
     #[command(flatten)]
     replacing: output::Overwrite,
 
-    /// In which form.
+    /// The output format.
     #[arg(long, value_enum)]
     format: FormChoice,
 
-    /// The ways of the outings too.
+    /// Include the tracks of the outings.
     #[arg(long)]
     ways: bool,
 
-    /// A part for each year in a folder of its own, as FOLDER/year=2026/part-0.parquet: for engines that
-    /// read many files as one table. Meant where --out is a folder.
+    /// One part per year, as FOLDER/year=2026/part-0.parquet, for engines that
+    /// read many files as one table. The default where --out is a folder.
     #[arg(long)]
     by_year: bool,
 
@@ -58,7 +58,7 @@ pub(super) struct Arguments {
 enum FormChoice {
     /// RFC 7946 with Darwin Core properties.
     Geojson,
-    /// GPX 1.1: finds as waypoints, ways as tracks.
+    /// GPX 1.1: finds as waypoints, with tracks.
     Gpx,
     /// KML 2.2.
     Kml,
@@ -85,17 +85,17 @@ impl From<FormChoice> for Form {
 struct Tally {
     finds: usize,
     unlocated: usize,
-    ways: usize,
+    tracks: usize,
     care: CareTally,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let form = Form::from(arguments.format);
     let by_year = by_year(arguments, form)?;
-    if arguments.ways && !form.holds_ways() {
-        return Err(Error::input("a table has no place for ways")
-            .because("--ways was asked for with a form that holds finds only")
-            .hint("choose geojson, gpx or kml, or leave --ways out"));
+    if arguments.ways && !form.holds_tracks() {
+        return Err(Error::input("a CSV table cannot contain tracks")
+            .because("--ways needs a format with geometry; this one holds finds only")
+            .hint("choose geojson, gpx or kml, or omit --ways"));
     }
     let mut store = Store::open(&arguments.store.path())?;
     let plan = others::plan(&store, &arguments.which)?;
@@ -118,11 +118,11 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         parts.find(&shown)
     })?;
     if tally.finds == 0 {
-        return Err(others::nothing_to_hand_out(&store, plan.query.taxon.as_deref())?);
+        return Err(others::empty_selection(&store, plan.query.taxon.as_deref())?);
     }
     if arguments.ways {
         for outing in store.outings()?.into_iter().filter(|outing| outings.contains(&outing.id)) {
-            tally.ways += usize::from(way(&store, &plan, outing, &mut parts)?);
+            tally.tracks += usize::from(track(&store, &plan, outing, &mut parts)?);
         }
     }
     let drafts = parts.end()?;
@@ -130,11 +130,11 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         drafts.read_back(&mut |statement| audit.judge(&statement))?;
         others::refuse_leaks("the export", &audit.leaks())?;
     }
-    // recorded before it is in place: an output that nobody remembers must not exist
+    // recorded before it is in place: an unrecorded output must not exist
     store.record_published(&published, Timestamp::now())?;
     let stale = drafts.into_place()?;
-    others::tell_notices(&plan.notices, console);
-    tell(arguments, form, &tally, console)?;
+    others::print_notices(&plan.notices, console);
+    print_summary(arguments, form, &tally, console)?;
     if stale.is_empty() {
         return Ok(Exit::Done);
     }
@@ -142,7 +142,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(Exit::SomeSetAside)
 }
 
-/// Whether parts are wanted, one for each year.
+/// Whether to write one part per year.
 fn by_year(arguments: &Arguments, form: Form) -> Result<bool> {
     let out = arguments.out.to_string_lossy();
     let folder = arguments.out.is_dir() || out.ends_with(['/', '\\']);
@@ -150,31 +150,36 @@ fn by_year(arguments: &Arguments, form: Form) -> Result<bool> {
         let asked = if folder {
             format!("{} is a folder", arguments.out.display())
         } else {
-            "--by-year was asked for".to_owned()
+            "--by-year is given".to_owned()
         };
-        return Err(Error::input("only GeoParquet is written in parts")
+        return Err(Error::input("only GeoParquet can be written in parts")
             .because(asked)
             .hint("name a file, or choose --format geoparquet"));
     }
     if arguments.by_year && arguments.out.is_file() {
         return Err(Error::input(format!("{} is a file", arguments.out.display()))
-            .because("--by-year puts its parts into a folder")
+            .because("--by-year writes its parts into a folder")
             .hint("name a folder"));
     }
     Ok(arguments.by_year || folder)
 }
 
-fn tell(arguments: &Arguments, form: Form, tally: &Tally, console: &mut Console) -> Result<()> {
+fn print_summary(
+    arguments: &Arguments,
+    form: Form,
+    tally: &Tally,
+    console: &mut Console,
+) -> Result<()> {
     console.print(&format!(
         "{}: {}, {}\n",
         arguments.out.display(),
         counted(tally.finds, "find", "finds"),
-        counted(tally.ways, "way", "ways")
+        counted(tally.tracks, "track", "tracks")
     ))?;
     tally.care.note(console);
     if form == Form::Gpx && tally.unlocated > 0 {
         console.note(&format!(
-            "GPX has no place for {} without coordinates.",
+            "GPX cannot represent {} without coordinates.",
             counted(tally.unlocated, "find", "finds")
         ));
     }
@@ -184,13 +189,13 @@ fn tell(arguments: &Arguments, form: Form, tally: &Tally, console: &mut Console)
 fn left_over(stale: &[PathBuf]) -> Error {
     let names: Vec<String> =
         stale.iter().take(3).map(|path: &PathBuf| Path::display(path).to_string()).collect();
-    Error::input(format!("{} parts of an earlier export are still there", stale.len()))
+    Error::input(format!("{} parts of an earlier export remain in the folder", stale.len()))
         .because(format!("this export has no find of those years: {}", names.join(", ")))
-        .hint("take them away, or whoever reads the folder reads them too")
+        .hint("remove them; programs that read the folder read them too")
 }
 
-/// Writes the way of an outing of which nothing is taken back, where it has one.
-fn way(store: &Store, plan: &Plan, outing: KeptOuting, parts: &mut Parts<'_>) -> Result<bool> {
+/// Writes the track of an outing of which nothing is withheld, where it has one.
+fn track(store: &Store, plan: &Plan, outing: KeptOuting, parts: &mut Parts<'_>) -> Result<bool> {
     if plan.guards(outing.id) {
         return Ok(false);
     }
@@ -198,7 +203,7 @@ fn way(store: &Store, plan: &Plan, outing: KeptOuting, parts: &mut Parts<'_>) ->
     if points.is_empty() || plan.leads_to_sensitive(&points) {
         return Ok(false);
     }
-    parts.way(&Way {
+    parts.track(&TrackLine {
         outing: outing.id,
         date: outing.date,
         collector: outing.collector,

@@ -1,4 +1,5 @@
-//! `trug finds`: the finds of all days, as a table or in an exchange form. Layer: `commands`.
+//! Runs `trug finds`: lists the finds of all days as a table or in an exchange format. Layer:
+//! `commands`.
 
 use clap::{Args, ValueEnum};
 use jiff::civil::Date;
@@ -16,41 +17,41 @@ use crate::units::{LatLon, Metres};
 
 /// List the finds in the store.
 ///
-/// Exact positions: this is your own list. What leaves your desk wants more care with rare and
+/// Positions are exact: this is your own list. For other people use trug export, which generalises rare and
 /// protected species.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Only this name or names that begin with it.
+    /// Only this taxon: a name or the beginning of one.
     #[arg(long, value_name = "T")]
     taxon: Option<String>,
 
-    /// Only from this day on, as 2026-04-01.
+    /// Only from this day on, such as 2026-04-01.
     #[arg(long, value_name = "DATE")]
     from: Option<Date>,
 
-    /// Only until this day, included.
+    /// Only up to and including this day.
     #[arg(long, value_name = "DATE")]
     to: Option<Date>,
 
-    /// Only near this position, as "-42.6 146.1".
+    /// Only near this position, such as "-42.6 146.1".
     #[arg(long, value_name = "LAT LON", requires = "within", allow_hyphen_values = true)]
     near: Option<String>,
 
-    /// How near.
+    /// The search radius.
     #[arg(long, value_name = "METRES", requires = "near")]
     within: Option<f64>,
 
-    /// In which form.
+    /// The output format.
     #[arg(long, value_enum, default_value_t = Form::Table)]
     format: Form,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Form {
-    /// Columns for the eye.
+    /// A table.
     Table,
     /// Comma separated, Darwin Core headings.
     Csv,
@@ -74,7 +75,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     if finds.is_empty() {
         match names::unknown_in(&store, arguments.taxon.as_deref())? {
             Some(unknown) => console.warning(&unknown),
-            None => console.note("No find answers that description."),
+            None => console.note("No find matches."),
         }
     }
     Ok(Exit::Done)
@@ -89,9 +90,9 @@ impl Arguments {
         if let (Some(from), Some(to)) = (self.from, self.to)
             && from > to
         {
-            return Err(Error::input(format!("no day lies between {from} and {to}"))
+            return Err(Error::input(format!("no day between {from} and {to}"))
                 .because("--from is later than --to")
-                .hint("change them over"));
+                .hint("exchange the two dates"));
         }
         Ok(FindQuery {
             taxon: self.taxon.clone(),
@@ -113,7 +114,7 @@ impl Arguments {
     }
 }
 
-/// A position that can be read in one way only.
+/// An unambiguous position.
 pub(super) fn one_position(text: &str) -> Result<LatLon> {
     super::place::read(text).map(|place| place.at)
 }
@@ -122,7 +123,7 @@ fn radius(metres: f64) -> Result<Metres> {
     if metres.is_finite() && metres > 0.0 {
         Ok(Metres(metres))
     } else {
-        Err(Error::input(format!("--within {metres} is no distance"))
-            .hint("give metres above zero, as --within 250"))
+        Err(Error::input(format!("--within {metres} is not a valid distance"))
+            .hint("give metres above zero, such as --within 250"))
     }
 }

@@ -1,4 +1,4 @@
-//! `trug import PATH...`: a day's files become located finds in the store. Layer: `commands`.
+//! Runs `trug import PATH...`: locates the finds of a day's files and stores them. Layer: `commands`.
 
 use std::fmt::Write as _;
 use std::path::Path;
@@ -15,11 +15,11 @@ use crate::present::summary;
 use crate::present::summary::words::counted;
 use crate::store::{Imported, ImportedDay, Outcome, Store};
 
-/// Locate a day's finds and keep them in the store.
+/// Locate a day's finds and store them.
 ///
-/// Reads GPX tracks, photographs and tables of field records, finds each camera's clock error, gives
-/// every find a position with a 95 % radius, names what contradicts itself, and writes all of it into
-/// the store, whole or not at all. Importing the same files again changes nothing; a corrected table of
+/// Reads GPX tracks, photographs and tables of field records, estimates each camera's clock error, gives
+/// every find a position with a 95 % radius, reports conflicts, and writes everything into
+/// the store in one transaction. Importing the same files again changes nothing; a corrected table of
 /// records updates its finds and keeps what it replaced. Your files are only read.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -29,7 +29,7 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Say everything, write nothing.
+    /// Report only; write nothing.
     #[arg(long)]
     dry_run: bool,
 
@@ -53,7 +53,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         object["imported"] = serde_json::json!(imported.as_ref().map(|imported| &imported.days));
         console.print(&format!("{object:#}\n"))?;
     } else {
-        tell(&joined, console)?;
+        print_summary(&joined, console)?;
     }
     match &imported {
         Some(imported) if imported.days.is_empty() => {
@@ -68,14 +68,14 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 /// More outings than this are reported in a line each.
 const MANY: usize = 4;
 
-/// Prints what the days say, for a person.
-pub(super) fn tell(joined: &Joined, console: &mut Console) -> Result<()> {
+/// Prints the summary of the days as text.
+pub(super) fn print_summary(joined: &Joined, console: &mut Console) -> Result<()> {
     let doubts = summary::associations(&joined.days);
     if !doubts.is_empty() {
         console.print(&format!("{doubts}\n"))?;
     }
     if joined.days.is_empty() {
-        console.print("No outing: nothing in these files belongs to one.\n")?;
+        console.print("No outing: these files contain no track, photograph or record of one.\n")?;
     } else if joined.days.len() > MANY {
         console.print(&summary::overview(&joined.days))?;
     } else {
@@ -91,7 +91,7 @@ pub(super) fn tell(joined: &Joined, console: &mut Console) -> Result<()> {
     Ok(())
 }
 
-/// What the store made of it, one line for each outing and a list of what was corrected.
+/// The result of the import, one line per outing, with the corrections.
 fn outcome(imported: &Imported, path: &Path) -> String {
     let mut text = String::new();
     for day in &imported.days {
@@ -109,7 +109,7 @@ fn outcome(imported: &Imported, path: &Path) -> String {
             Outcome::Unchanged => {
                 writeln!(
                     text,
-                    "Unchanged in {}: {} was there already, just so",
+                    "Unchanged in {}: {} already imported, no changes",
                     path.display(),
                     day.date
                 )
@@ -133,9 +133,9 @@ fn changes(day: &ImportedDay) -> String {
     let parts = [
         (day.finds_new, "new"),
         (day.finds_corrected.len(), "corrected"),
-        (day.finds_moved.len(), "located again"),
+        (day.finds_moved.len(), "relocated"),
         (day.finds_withdrawn.len(), "withdrawn"),
-        (day.finds_unchanged, "as before"),
+        (day.finds_unchanged, "unchanged"),
     ];
     let reported = parts.iter().filter(|(number, _)| *number > 0);
     reported.map(|(number, word)| format!("{number} {word}")).collect::<Vec<_>>().join(", ")

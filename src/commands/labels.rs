@@ -1,4 +1,4 @@
-//! `trug labels --out FILE.pdf`: labels of kept finds, or numbered slips for the field. Layer:
+//! Runs `trug labels --out FILE.pdf`: prints labels of stored finds, or numbered field slips. Layer:
 //! `commands`.
 
 use std::path::PathBuf;
@@ -19,7 +19,7 @@ use crate::store::{FindQuery, Store};
 
 /// Print labels for packets, drying trays and boxes, or numbered slips to take into the field.
 ///
-/// A label of a find says exactly where it was found: it is meant to stay with the specimen.
+/// Labels show exact positions: they are meant to stay with the specimen.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     /// The PDF to write.
@@ -29,18 +29,18 @@ pub(super) struct Arguments {
     #[command(flatten)]
     replacing: output::Overwrite,
 
-    /// What the labels are for.
+    /// The purpose of the labels.
     #[arg(long, value_enum, default_value_t = SizeChoice::Packet)]
     size: SizeChoice,
 
-    /// On which paper.
+    /// The paper size.
     #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
     paper: PaperChoice,
 
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Only finds whose name begins like this.
+    /// Only finds whose name begins with this.
     #[arg(long, value_name = "NAME")]
     taxon: Option<String>,
 
@@ -60,7 +60,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "NUMBER")]
     number: Vec<String>,
 
-    /// Slips for the field instead: the first number, such as AQ-0101.
+    /// Field slips instead: the first number, such as AQ-0101.
     #[arg(
         long,
         value_name = "NUMBER",
@@ -69,7 +69,7 @@ pub(super) struct Arguments {
     )]
     slips: Option<String>,
 
-    /// How many slips.
+    /// The number of slips.
     #[arg(long, value_name = "HOW MANY", requires = "slips", value_parser = clap::value_parser!(u32).range(1..=5_000))]
     count: Option<u32>,
 }
@@ -121,7 +121,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let count = sheets.len();
     let sheet = if count == 1 { "sheet" } else { "sheets" };
     console.print(&format!("{}: {pieces} {what} on {count} {sheet}\n", arguments.out.display()))?;
-    console.note("Print at 100 %, not fitted to the page: the marks are for cutting.");
+    console.note("Print at 100 %, without fitting to the page; cut along the marks.");
     Ok(Exit::Done)
 }
 
@@ -144,12 +144,12 @@ fn exact_words(store: &Store, finds: &[KeptFind]) -> Result<String> {
         .map(|find| find.record.number.as_ref().map_or("without a number", |n| &n.0).to_owned())
         .collect();
     if numbers.is_empty() {
-        return Ok("Labels are exact: they say where each find was made.".to_owned());
+        return Ok("Labels show exact positions.".to_owned());
     }
     let shown: Vec<String> = numbers.iter().take(6).cloned().collect();
     let more = numbers.len() - shown.len();
     let more = if more == 0 { String::new() } else { format!(" and {more} more") };
-    Ok(format!("Labels are exact. Sensitive: {}{more}.", shown.join(", ")))
+    Ok(format!("Labels show exact positions. Sensitive: {}{more}.", shown.join(", ")))
 }
 
 fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
@@ -160,14 +160,14 @@ fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
         collector: arguments.collector.clone(),
         ..FindQuery::default()
     };
-    if let Some(unknown) = names::unknown_in(&store, arguments.taxon.as_deref())? {
+    if let Some(unknown) = names::unknown_in(store, arguments.taxon.as_deref())? {
         return Err(unknown);
     }
-    names::known_collector(&store, arguments.collector.as_deref())?;
+    names::known_collector(store, arguments.collector.as_deref())?;
     let mut finds = store.finds(&query)?;
     let chosen: Vec<&RecordNumber> =
         finds.iter().filter_map(|find| find.record.number.as_ref()).collect();
-    names::known_numbers(&store, &arguments.number, &chosen)?;
+    names::known_numbers(store, &arguments.number, &chosen)?;
     if !arguments.number.is_empty() {
         finds.retain(|find| {
             let number = find.record.number.as_ref();
@@ -175,9 +175,9 @@ fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
         });
     }
     if finds.is_empty() {
-        return Err(Error::input("there is no find to label")
-            .because(format!("{} has none that fits", arguments.store.path().display()))
-            .hint("see what it has with trug finds, or ask for less"));
+        return Err(Error::input("no find to label")
+            .because(format!("{} has no find that matches", arguments.store.path().display()))
+            .hint("list its finds with trug finds, or relax the selection"));
     }
     Ok(finds)
 }
@@ -192,21 +192,21 @@ fn warn_of_missing_letters(finds: &[KeptFind], console: &mut Console) {
     console.warning(
         &Error::input(format!("{} letters cannot be printed", missing.len()))
             .because(format!(
-                "the font has Latin, Greek and Cyrillic, not {}{more}; a sign with a question mark stands for each",
+                "the font covers Latin, Greek and Cyrillic, not {}{more}; a replacement character is printed for each",
                 letters.join(" ")
             ))
-            .hint("write those words in Latin letters too, for instance in brackets"),
+            .hint("add a transliteration in Latin letters, for instance in brackets"),
     );
 }
 
-/// So many numbers from the first one on, in its own way of writing.
+/// Consecutive numbers from the first one on, in its own format.
 fn series(first: &str, count: u32) -> Result<Vec<RecordNumber>> {
     let first = RecordNumber(first.trim().to_owned());
     let digits = first.0.len() - first.series().len();
     let ordinal = first.ordinal().filter(|_| digits > 0).ok_or_else(|| {
-        Error::input(format!("cannot count on from {:?}", first.0))
+        Error::input(format!("cannot number slips from {:?}", first.0))
             .because("it does not end in a number")
-            .hint("give the first number as it will be printed, such as --slips AQ-0101")
+            .hint("give the first number as printed, such as --slips AQ-0101")
     })?;
     Ok((0..u64::from(count))
         .map(|step| {
@@ -221,7 +221,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_series_keeps_its_way_of_writing() {
+    fn number_series_keeps_its_format() {
         let numbers: Vec<String> =
             series("AQ-0098", 4).unwrap().into_iter().map(|number| number.0).collect();
         assert_eq!(numbers, ["AQ-0098", "AQ-0099", "AQ-0100", "AQ-0101"]);

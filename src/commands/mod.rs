@@ -1,5 +1,5 @@
-//! What the user asked for: parse, load, one library call, present. One file for each command.
-//! Layer: `commands`.
+//! Parses the command line and runs one command: parse, load, one library call, present. One file for
+//! each command. Layer: `commands`.
 
 mod check;
 mod completions;
@@ -45,11 +45,11 @@ use crate::error::Result;
 use console::Console;
 use exit::Exit;
 
-/// Locates, checks and keeps a day's fungus finds.
+/// Locates, checks and stores fungus finds.
 ///
-/// trug joins GPX tracks, photographs and field records: every find gets a position with an honest
-/// 95 % radius, whatever contradicts itself is named, and all of it lands in one GeoPackage. It never
-/// changes a file that you brought home, and never says that anything is edible.
+/// trug joins GPX tracks, photographs and field records: every find gets a position with a
+/// 95 % radius, conflicts are reported, and everything is kept in one GeoPackage. It never
+/// changes your original files, and never says that anything is edible.
 #[derive(Debug, Parser)]
 #[command(name = "trug", version, max_term_width = 100, arg_required_else_help = true)]
 struct Program {
@@ -114,7 +114,7 @@ impl Command {
     }
 }
 
-/// Runs the program with these arguments, the program's name first, and tells how it ended.
+/// Runs the program with these arguments, the program's name first, and returns its exit status.
 pub fn run<I, T>(arguments: I) -> Exit
 where
     I: IntoIterator<Item = T>,

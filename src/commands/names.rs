@@ -1,5 +1,5 @@
-//! Refuses names and numbers that nothing in the store bears, with those written most like them: a question
-//! about a misspelt name must not be answered as if it were one about nothing. Layer: `commands`.
+//! Rejects taxa, numbers and collectors that the store does not contain and suggests similar ones, so
+//! that a misspelt name does not give an empty result. Layer: `commands`.
 
 use std::collections::BTreeSet;
 
@@ -11,7 +11,7 @@ use crate::present::summary::words::counted;
 use crate::store::{FindQuery, Store};
 
 /// # Errors
-/// When no find of all years bears the name.
+/// When no find of any year has the name.
 pub(super) fn known_taxon(years: &Years, taxon: Option<&str>) -> Result<()> {
     let names = || years.seen.iter().map(|find| &*find.taxon);
     match taxon.map(str::trim) {
@@ -22,7 +22,7 @@ pub(super) fn known_taxon(years: &Years, taxon: Option<&str>) -> Result<()> {
     }
 }
 
-/// What is wrong with a name that no find in the store begins with; `None` where one does.
+/// An error for a name that no find in the store begins with; `None` where one does.
 ///
 /// # Errors
 /// When the store cannot be read.
@@ -42,16 +42,16 @@ fn unknown_taxon<'a>(names: impl Iterator<Item = &'a str>, count: usize, taxon: 
     } else {
         format!("names most like it: {}", nearest.join(", "))
     };
-    Error::input(format!("no find in the store is called {taxon}"))
+    Error::input(format!("no find in the store is named {taxon}"))
         .because(format!(
-            "the names of {} were looked at",
+            "the names of {} were compared",
             counted(count, "named find", "named finds")
         ))
         .hint(hint)
 }
 
 /// # Errors
-/// When one of the numbers is that of no find in the store, or of none that is chosen.
+/// When one of the numbers belongs to no find in the store, or to none that is selected.
 pub(super) fn known_numbers(
     store: &Store,
     asked: &[String],
@@ -63,23 +63,23 @@ pub(super) fn known_numbers(
     let known: Vec<&RecordNumber> =
         finds.iter().filter_map(|find| find.record.number.as_ref()).collect();
     if known.iter().any(|known| known.means(number)) {
-        return Err(Error::input(format!("find {number} is not among those asked for"))
-            .because("its name, date or collector is another than the one asked for")
-            .hint("leave out the other restrictions"));
+        return Err(Error::input(format!("find {number} is not in the selection"))
+            .because("its name, date or collector differs from the one given")
+            .hint("omit the other filters"));
     }
     let written: BTreeSet<&str> = known.iter().map(|number| number.0.as_str()).collect();
     let nearest = nearest_words(written.into_iter(), number);
     Err(Error::input(format!("no find in the store has the number {number}"))
-        .because(format!("{} were looked at", counted(known.len(), "number", "numbers")))
+        .because(format!("{} were compared", counted(known.len(), "number", "numbers")))
         .hint(if nearest.is_empty() {
-            "see what the store has with trug finds".to_owned()
+            "list the finds with trug finds".to_owned()
         } else {
             format!("numbers most like it: {}", nearest.join(", "))
         }))
 }
 
 /// # Errors
-/// When no outing in the store is of a collector of that name.
+/// When no outing in the store has a collector of that name.
 pub(super) fn known_collector(store: &Store, asked: Option<&str>) -> Result<()> {
     let Some(asked) = asked else { return Ok(()) };
     let outings = store.outings()?;

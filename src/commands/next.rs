@@ -1,5 +1,5 @@
-//! `trug next`: which sites are worth a visit on a date, and which round holds most of them.
-//! Layer: `commands`.
+//! Runs `trug next`: ranks sites by the probability of a find on a date and plans a round. Layer:
+//! `commands`.
 
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
@@ -30,7 +30,7 @@ use crate::wayout::daylight::{DayKind, Daylight};
 use crate::wayout::light;
 use crate::wayout::paths::{Builder, Entry, Net};
 
-/// Rank sites by the chance of a find on a date; with --hours, plan a round.
+/// Rank sites by the probability of a find on a date; with --hours, plan a round.
 ///
 /// Leave the route and the return time with someone; walking times are estimates.
 #[derive(Debug, Args)]
@@ -42,7 +42,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "D")]
     date: Date,
 
-    /// Only finds of this kind count.
+    /// Only finds of this taxon count.
     #[arg(long, value_name = "T")]
     taxon: Option<String>,
 
@@ -50,11 +50,11 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "H")]
     hours: Option<f64>,
 
-    /// From this trailhead or position; else from the only trailhead, or where most outings began.
+    /// The start: a trailhead or position; by default the only trailhead, or where most outings began.
     #[arg(long, value_name = "WHERE", requires = "hours", allow_hyphen_values = true)]
     from: Option<String>,
 
-    /// Setting out at this local time.
+    /// The local start time.
     #[arg(long, value_name = "HH:MM", requires = "hours", default_value = "09:00")]
     start: Time,
 
@@ -62,22 +62,22 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "MINUTES", requires = "hours", default_value_t = 12.0)]
     stay: f64,
 
-    /// In which form.
+    /// The output format.
     #[arg(long, value_enum, default_value_t = Form::Table)]
     format: Form,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Form {
-    /// Columns for the eye.
+    /// A table.
     Table,
-    /// Sites, and the round if one was asked for.
+    /// Sites, and the round if --hours is given.
     Json,
 }
 
-/// Nobody gets on faster on foot in a wood, metres a second.
+/// The largest walking speed off paths, metres a second (chosen).
 const FASTEST: f64 = 1.4;
-/// How far apart the points of a known path may be.
+/// The spacing of points along a known path.
 const PATH_SPACING: Metres = Metres(10.0);
 
 #[derive(Serialize)]
@@ -85,7 +85,7 @@ struct Reported {
     date: Date,
     sites: Vec<Prospect>,
     round: Option<Round>,
-    /// That positions and sites are those of the collector, not of others.
+    /// Always `exact`: positions are not generalised.
     positions: &'static str,
     /// Sites with a sensitive find.
     sensitive_sites: Vec<i64>,
@@ -108,7 +108,7 @@ struct Round {
     remark: String,
 }
 
-/// Plans know no fractions of a second.
+/// Times of a plan are rounded to whole seconds.
 fn whole_seconds<S: serde::Serializer>(
     when: &Timestamp,
     to: S,
@@ -123,8 +123,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let reported = outlook(&past(&years, &visits, arguments.taxon.as_deref()), arguments.date);
     if reported.sites.is_empty() {
-        return Err(Error::input(format!("nothing is known before {}", arguments.date))
-            .because("no searched visit to a site is earlier than that date")
+        return Err(Error::input(format!("no data before {}", arguments.date))
+            .because("no site was searched before that date")
             .hint("import days with tracks and finds first"));
     }
     let round = match arguments.hours {
@@ -176,12 +176,12 @@ fn sensitive_sites(years: &Years, sites: &Sites, listed: &[i64]) -> Result<Vec<i
 fn exact_words(listed: usize, sensitive: &[i64]) -> String {
     let own = "Positions are exact.";
     if sensitive.is_empty() {
-        return format!("{own} Think before you pass this list on.");
+        return format!("{own} Check who may see them before you share this list.");
     }
     let numbers: Vec<String> = sensitive.iter().take(12).map(i64::to_string).collect();
     let more = if sensitive.len() > numbers.len() { " and others" } else { "" };
     format!(
-        "{own} {} of {} with sensitive finds ({}{more}): do not pass this list on.",
+        "{own} {} of {} with sensitive finds ({}{more}): do not share this list.",
         sensitive.len(),
         counted(listed, "site", "sites"),
         numbers.join(", ")
@@ -218,7 +218,7 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
     const SHOWN: usize = 25;
     let mut table = Table::new([
         Column::left("site"),
-        Column::right("chance (95 %)"),
+        Column::right("probability (95 %)"),
         Column::left("within three weeks of the date"),
         Column::left("last found"),
         Column::right("visits"),
@@ -230,7 +230,7 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
             name(site),
             chance(prospect),
             match prospect.visits_in_season {
-                0 => "never searched at that time of the year".to_owned(),
+                0 => "never searched at that time of year".to_owned(),
                 visits => format!(
                     "found on {} of {}",
                     prospect.found_in_season,
@@ -244,17 +244,20 @@ fn table(prospects: &[Prospect], sites: &Sites) -> String {
     }
     let alone = prospects.first().map_or(0.0, |prospect| prospect.season_alone);
     if prospects.iter().any(|prospect| prospect.determined) {
-        return format!("{table}The season alone, over all sites, gives {:.0} %.\n", 100.0 * alone);
+        return format!(
+            "{table}The season alone, pooled over all sites, gives {:.0} %.\n",
+            100.0 * alone
+        );
     }
     format!(
-        "{table}Nobody searched near that time of the year, in any year: the chances cannot be determined.\n"
+        "{table}Not enough data for a probability: no search near that time of year, in any year.\n"
     )
 }
 
 fn chance(prospect: &Prospect) -> String {
     let percent = |chance: f64| format!("{:.0}", 100.0 * chance);
     if !prospect.determined {
-        return "cannot tell".to_owned();
+        return "not determined".to_owned();
     }
     let (low, high) = (percent(prospect.chance_low95), percent(prospect.chance_high95));
     format!("{} % ({low} to {high})", percent(prospect.chance))
@@ -299,7 +302,7 @@ fn plan(
     let reach = time / 2.0 * FASTEST;
     let centre = Spot::of(from);
     let look = |walk: Walk| {
-        // a path that nobody on foot can reach and leave in time is of no use
+        // paths that cannot be reached and left within the time are ignored
         let near = |point: &TrackPoint| Spot::of(point.at).distance(centre).0 < reach;
         walk.points.iter().any(near).then(|| walk.filled(PATH_SPACING))
     };
@@ -333,7 +336,7 @@ fn plan(
     })
 }
 
-/// Finds below which nobody sets out for them: they would be printed as 0.0.
+/// The least expected number of sites with a find: below it the figure would be printed as 0.0.
 const LEAST_EXPECTED: f64 = 0.05;
 
 /// When a round begins and how long it may last, seconds.
@@ -343,7 +346,7 @@ struct Searching {
     remark: String,
 }
 
-/// The part of the time asked for that lies in the light of the date; `None` where none does.
+/// The part of the given time that is in daylight; `None` where none is.
 fn searching(
     date: Date,
     start: Timestamp,
@@ -357,7 +360,7 @@ fn searching(
     let mut remarks = Vec::new();
     if from > start {
         remarks.push(format!(
-            "begins at {}, when it is light, not at {}",
+            "begins at {} (daylight) instead of {}",
             light::clock(from, zone),
             light::clock(start, zone)
         ));
@@ -377,10 +380,10 @@ fn searching(
     Some(Searching { start: from, time: time.min(left), remark: remarks.join("; ") })
 }
 
-/// Why no round fits into the light of the date.
+/// The reason why no round fits into the daylight.
 fn no_light(date: Date, start: Timestamp, (light, zone): (&Daylight, &TimeZone)) -> String {
     format!(
-        "No round is planned: there is no light left for one on {date} from {} on ({}).",
+        "No round is planned: no daylight left on {date} from {} ({}).",
         light::clock(start, zone),
         ahead(light, zone)
     )
@@ -388,10 +391,10 @@ fn no_light(date: Date, start: Timestamp, (light, zone): (&Daylight, &TimeZone))
 
 fn nothing_to_expect(reported: &Outlook) -> &'static str {
     if reported.sites.iter().any(|prospect| prospect.determined) {
-        "No round is planned: fewer than 0.05 sites with a find are to be expected within that time."
+        "No round is planned: fewer than 0.05 sites with a find are expected within that time."
     } else {
-        "No round is planned: nobody ever searched near that time of the year, so nothing can be expected \
-         of any site."
+        "No round is planned: no search near that time of year in any year, so no site has an \
+         estimate."
     }
 }
 
@@ -433,8 +436,8 @@ fn round(
     }
 }
 
-/// Seconds between all places along known paths; where no path leads, straight across at 4 km/h with
-/// a third more way.
+/// Seconds between all places along known paths, or across country if that is faster: the straight
+/// distance plus 30 % at 2 km/h (chosen).
 fn travel(net: &Net, places: &[LatLon]) -> Vec<Vec<f64>> {
     let straight = |a: LatLon, b: LatLon| Spot::of(a).distance(Spot::of(b)).0 * 1.3 / (4.0 / 3.6);
     let mut times = vec![vec![0.0; places.len()]; places.len()];
@@ -469,7 +472,7 @@ fn trailhead(arguments: &Arguments, years: &Years) -> Result<LatLon> {
         began.iter().filter(|other| Spot::of(**other).distance(spot).0 < 150.0).count()
     };
     began.iter().max_by_key(|place| near(place)).copied().ok_or_else(|| {
-        Error::input("no place is known to set out from")
+        Error::input("no start point is known")
             .because("the store has no trailhead and no track")
             .hint("give one, as --from \"-42.6 146.1\", or add it with `trug trailhead add`")
     })
@@ -480,15 +483,14 @@ fn words(round: &Round, sites: &Sites, zone: &TimeZone) -> String {
         return format!("\n{}\n", round.remark);
     }
     if round.sites.is_empty() {
-        return "\nNo site can be reached and searched in that time.\n".to_owned();
+        return "\nNo site can be reached and searched within that time.\n".to_owned();
     }
     let names: Vec<String> = round
         .sites
         .iter()
         .map(|id| by_id(sites, SiteId(*id)).map(name).unwrap_or_default())
         .collect();
-    let how =
-        if round.exact { "no better round exists" } else { "a good round, not proved the best" };
+    let how = if round.exact { "optimal round" } else { "a good round, not proved optimal" };
     let remark =
         if round.remark.is_empty() { String::new() } else { format!(" ({})", round.remark) };
     format!(

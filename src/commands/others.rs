@@ -1,4 +1,4 @@
-//! What every command shares that hands finds to others: which finds, and how careful. Layer:
+//! Selects finds and applies sensitivity rules for every command that writes outputs for others. Layer:
 //! `commands`.
 
 use std::collections::{BTreeSet, HashMap, HashSet};
@@ -21,22 +21,22 @@ use crate::present::summary::words::counted;
 use crate::store::{FindQuery, KeptSite, Store};
 use crate::units::Metres;
 
-/// Which finds, and how careful.
+/// Selection of finds and care of the output.
 #[derive(Debug, Args)]
 pub(super) struct ForOthersArguments {
-    /// Only this name or names that begin with it.
+    /// Only this taxon: a name or the beginning of one.
     #[arg(long, value_name = "T")]
     taxon: Option<String>,
 
-    /// Only from this day on, as 2026-04-01.
+    /// Only from this day on, such as 2026-04-01.
     #[arg(long, value_name = "DATE")]
     from: Option<Date>,
 
-    /// Only until this day, included.
+    /// Only up to and including this day.
     #[arg(long, value_name = "DATE")]
     to: Option<Date>,
 
-    /// How exactly places are given. See trug places for what is sensitive.
+    /// How exact positions are. See trug places for sensitivity rules.
     #[arg(long, value_enum, default_value_t = Coordinates::Generalised)]
     coordinates: Coordinates,
 }
@@ -45,10 +45,10 @@ pub(super) struct ForOthersArguments {
 pub(super) enum Coordinates {
     /// To 0.001 degree (about 100 m), coarser where something is sensitive.
     Generalised,
-    /// Exact, except what is sensitive.
+    /// Exact, except sensitive ones.
     #[value(alias = "exact-where-open")]
     ExactUnlessSensitive,
-    /// Exact throughout, sensitive places too: for people whom you would take there.
+    /// Exact, sensitive positions included: only for people you would take there.
     ExactThroughout,
 }
 
@@ -62,13 +62,13 @@ impl Coordinates {
     }
 }
 
-/// All finds of a store, as they are and as others may see them, and which were asked for.
+/// All finds of a store, original and generalised, and which are selected.
 pub(super) struct Prepared {
     pub(super) originals: Vec<KeptFind>,
     pub(super) shown: ForOthers,
-    /// What earlier outputs said of each.
+    /// Earlier published states of each.
     pub(super) published: HashMap<Uuid, Vec<Published>>,
-    /// Indices of those asked for.
+    /// Indices of the selected ones.
     pub(super) chosen: Vec<usize>,
     /// The finds with a position, and their sites.
     pub(super) spotted: Vec<SpottedFind>,
@@ -76,69 +76,69 @@ pub(super) struct Prepared {
 }
 
 impl Prepared {
-    /// The finds asked for, as others may see them.
+    /// The selected finds, generalised.
     pub(super) fn chosen_finds(&self) -> Vec<KeptFind> {
         self.chosen.iter().map(|find| self.shown.finds[*find].clone()).collect()
     }
 
-    /// What is about to be published of the finds asked for.
+    /// The states to be published of the selected finds.
     pub(super) fn chosen_published(&self) -> Vec<Published> {
         self.chosen.iter().map(|find| self.shown.published[*find].clone()).collect()
     }
 
-    /// What is about to be published of finds of this kind, and of no others.
+    /// The states to be published of the finds that `wanted` accepts.
     pub(super) fn published_within(&self, wanted: impl Fn(&KeptFind) -> bool) -> Vec<Published> {
         let finds = self.originals.iter().zip(&self.shown.published);
         finds.filter(|(find, _)| wanted(find)).map(|(_, published)| published.clone()).collect()
     }
 
-    /// What earlier outputs said of a find.
+    /// Earlier published states of a find.
     pub(super) fn earlier(&self, find: Uuid) -> &[Published] {
         self.published.get(&find).map_or(&[], Vec::as_slice)
     }
 
-    /// Tells how many were generalised, since that is easily overlooked, and what holds by which rule.
+    /// Reports how many were generalised and by which rules.
     pub(super) fn note_care(&self, console: &mut Console) {
-        tell_notices(&self.shown.notices, console);
+        print_notices(&self.shown.notices, console);
         let mut tally = CareTally::default();
         self.chosen.iter().for_each(|find| tally.add(&self.shown.finds[*find]));
         tally.note(console);
     }
 }
 
-/// The finds that these arguments ask for, as others may see them.
+/// The finds that these arguments select, generalised.
 pub(super) fn prepare(store: &Store, arguments: &ForOthersArguments) -> Result<Prepared> {
     let prepared = prepare_query(store, &arguments.query(), arguments.coordinates.care())?;
     if prepared.chosen.is_empty() {
-        return Err(nothing_to_hand_out(store, arguments.taxon.as_deref())?);
+        return Err(empty_selection(store, arguments.taxon.as_deref())?);
     }
     Ok(prepared)
 }
 
-/// A track that comes this near to the circle of a sensitive find leads to it: as far as a collector sees a
-/// find, with the receiver's own error (common practice).
+/// A track this near to the circle of a sensitive find reveals it: the distance at which a collector sees
+/// a find plus the GPS error (common practice).
 pub(super) const NEAR: Metres = Metres(30.0);
 
-/// What may be shown of each find, decided for all of them before any is written.
+/// The level of each find, decided for all of them before any is written.
 pub(super) struct Plan {
-    /// Which finds were asked for.
+    /// The selected finds.
     pub(super) query: FindQuery,
-    /// `None` where everything is reported exactly.
+    /// `None` where everything is exact.
     decided: Option<(Decisions, HashMap<Uuid, usize>)>,
-    /// What earlier outputs said of each find.
+    /// Earlier published states of each find.
     earlier: HashMap<Uuid, Vec<Published>>,
-    /// What of it the user should know.
+    /// Notices for the user.
     pub(super) notices: Vec<SensitivityNotice>,
 }
 
 impl Plan {
-    /// The find as others may see it.
+    /// The generalised find.
     pub(super) fn shown(&self, find: &KeptFind) -> KeptFind {
         let Some((decisions, places)) = &self.decided else { return find.clone() };
         decisions.shown(places.get(&find.id).copied().unwrap_or(usize::MAX), find)
     }
 
-    /// What is about to be published of the find.
+    /// The state to be published of the find.
     pub(super) fn published(&self, shown: &KeptFind) -> Published {
         match &self.decided {
             Some((decisions, places)) => {
@@ -148,12 +148,12 @@ impl Plan {
         }
     }
 
-    /// The check of what is written; `None` where everything is reported exactly.
+    /// The leak check of the output; `None` where everything is exact.
     pub(super) fn audit(&self) -> Option<Audit<'_>> {
         self.decided.as_ref().map(|(decisions, places)| Audit::new(decisions, places))
     }
 
-    /// What earlier outputs said of a find.
+    /// Earlier published states of a find.
     pub(super) fn earlier(&self, find: Uuid) -> &[Published] {
         self.earlier.get(&find).map_or(&[], Vec::as_slice)
     }
@@ -163,7 +163,7 @@ impl Plan {
         self.decided.as_ref().is_some_and(|(decisions, _)| decisions.guarded.contains(&outing))
     }
 
-    /// Whether a track leads to something sensitive, of whichever outing.
+    /// Whether a track passes a sensitive find of any outing.
     pub(super) fn leads_to_sensitive(&self, track: &[TrackPoint]) -> bool {
         self.decided.as_ref().is_some_and(|(decisions, _)| {
             track.iter().any(|point| decisions.leads_to_sensitive(point.at, NEAR))
@@ -171,8 +171,8 @@ impl Plan {
     }
 }
 
-/// Decides on all finds without holding more of each than the decision needs: a sensitive find that was not
-/// asked for may still be given away by one that was.
+/// Decides on all finds, holding only summaries in memory: a sensitive find that is not
+/// selected may be revealed by one that is.
 pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan> {
     let query = arguments.query();
     let care = arguments.coordinates.care();
@@ -198,7 +198,7 @@ pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan
     Ok(Plan { query, decided: Some((decisions, places)), earlier: published, notices })
 }
 
-/// The finds that a rule makes sensitive, for outputs that are exact all the same.
+/// The finds that a rule makes sensitive, for outputs that stay exact.
 pub(super) fn sensitive_finds(store: &Store) -> Result<HashSet<Uuid>> {
     if store.sensitivity_rules()?.is_empty() {
         return Ok(HashSet::new());
@@ -215,21 +215,21 @@ pub(super) fn sensitive_finds(store: &Store) -> Result<HashSet<Uuid>> {
     Ok(sensitive.map(|(find, _)| *find).collect())
 }
 
-/// That an output is exact, and how many of its finds are sensitive.
+/// A sentence that an output is exact, with the number of its sensitive finds.
 pub(super) fn exact_words(what: &str, finds: usize, sensitive: usize) -> String {
-    let own = format!("Exact positions: {what} shows where everything was found.");
+    let own = format!("Exact positions: {what} shows where each find was made.");
     if sensitive == 0 {
-        return format!("{own} Think before you pass it on.");
+        return format!("{own} Check who may see it before you share it.");
     }
     format!(
-        "{own} {} of {} {} sensitive: do not pass it on.",
+        "{own} {} of {} {} sensitive: do not share it.",
         sensitive,
         counted(finds, "find", "finds"),
         if sensitive == 1 { "is" } else { "are" }
     )
 }
 
-/// What the user should know of the rules as they stand.
+/// Notices about the current rules.
 pub(super) fn notices(store: &Store) -> Result<Vec<SensitivityNotice>> {
     let which = ForOthersArguments {
         taxon: None,
@@ -241,7 +241,7 @@ pub(super) fn notices(store: &Store) -> Result<Vec<SensitivityNotice>> {
 }
 
 impl ForOthersArguments {
-    /// What was asked for, as the store understands it.
+    /// The selection as a query of the store.
     pub(super) fn query(&self) -> FindQuery {
         FindQuery {
             taxon: self.taxon.clone(),
@@ -259,29 +259,29 @@ pub(super) fn refuse_leaks(what: &str, leaks: &[String]) -> Result<()> {
     let more = if more == 0 { String::new() } else { format!("; and {more} more") };
     Err(Error::input(format!("{what} would reveal a sensitive place, so nothing was written"))
         .because(format!("{first}{more}"))
-        .hint("take those words out of the habitat, substrate or other fields of these finds, or leave the finds out"))
+        .hint("remove those words from the habitat, substrate or other fields of these finds, or exclude the finds"))
 }
 
-/// That nothing answers what was asked for.
+/// The error for an empty selection.
 ///
 /// # Errors
 /// When the store cannot be read.
-pub(super) fn nothing_to_hand_out(store: &Store, taxon: Option<&str>) -> Result<Error> {
+pub(super) fn empty_selection(store: &Store, taxon: Option<&str>) -> Result<Error> {
     Ok(names::unknown_in(store, taxon)?.unwrap_or_else(|| {
-        Error::input("there is no find to hand out")
-            .because(format!("{} has none that fits", store.path().display()))
-            .hint("see what it has with trug finds, or ask for less")
+        Error::input("no find to export")
+            .because(format!("{} has no find that matches", store.path().display()))
+            .hint("list its finds with trug finds, or relax the selection")
     }))
 }
 
-/// Tells what the user should know of rules and levels.
-pub(super) fn tell_notices(notices: &[SensitivityNotice], console: &mut Console) {
+/// Prints notices about rules and levels.
+pub(super) fn print_notices(notices: &[SensitivityNotice], console: &mut Console) {
     for notice in notices {
         console.note(&sensitive::sentence(notice));
     }
 }
 
-/// How many were generalised, and how far: easily overlooked.
+/// Counts of generalised finds by level.
 #[derive(Default)]
 pub(super) struct CareTally(HashMap<&'static str, usize>);
 
@@ -306,7 +306,7 @@ impl CareTally {
     }
 }
 
-/// Reads all finds, since a sensitive find that was not asked for may still be given away by one that was.
+/// Reads all finds, since a sensitive find that is not selected may be revealed by one that is.
 pub(super) fn prepare_query(store: &Store, query: &FindQuery, care: Care) -> Result<Prepared> {
     let originals = store.finds(&FindQuery::default())?;
     let asked: BTreeSet<Uuid> = store.finds(query)?.into_iter().map(|find| find.id).collect();
@@ -323,7 +323,7 @@ pub(super) fn prepare_query(store: &Store, query: &FindQuery, care: Care) -> Res
     Ok(Prepared { originals, shown, published, chosen, spotted, sites })
 }
 
-/// The sites as they are now, with the numbers by which the store knows their finds.
+/// The current sites, with the stored site numbers of their finds.
 fn groups(finds: &[Uuid], spotted: &[SpottedFind], sites: &Sites, kept: &[KeptSite]) -> Vec<Group> {
     let place: HashMap<Uuid, usize> =
         finds.iter().enumerate().map(|(place, find)| (*find, place)).collect();

@@ -1,5 +1,5 @@
-//! Files that trug makes: written whole or not at all, several of one command all or none, and never over
-//! a file that trug did not write as it is now. Layer: `commands`.
+//! Writes output files: each completely or not at all, all files of one command or none, and never over
+//! a file that trug did not write or that was changed since. Layer: `commands`.
 
 mod receipts;
 mod staged;
@@ -15,10 +15,10 @@ use crate::present::render;
 pub(super) use staged::{Staged, Unfinished, place_all};
 pub(super) use target::Target;
 
-/// Whether files that are there already may be replaced.
+/// Whether existing files may be replaced.
 #[derive(Clone, Copy, Debug, Default, Args)]
 pub(super) struct Overwrite {
-    /// Replace a file that is there already, even if trug did not write it or it was changed since.
+    /// Replace an existing file even if trug did not write it or it was changed since.
     /// Photographs, tracks, field records and stores are never replaced.
     #[arg(long)]
     overwrite: bool,
@@ -30,7 +30,7 @@ impl Overwrite {
     }
 }
 
-/// The files of one command: all are written beside their places before the first is put into its own.
+/// The files of one command: all are written to temporary files before the first is moved into place.
 #[derive(Debug, Default)]
 pub(super) struct Outputs {
     overwrite: Overwrite,
@@ -42,26 +42,26 @@ impl Outputs {
         Self { overwrite, staged: Vec::new() }
     }
 
-    /// Writes the bytes beside their place.
+    /// Writes the bytes to a temporary file beside the target.
     ///
     /// # Errors
-    /// When the disk refuses, when something is in the place that trug did not write, or when the command
-    /// has another file for that place.
+    /// When the disk reports an error, when the target exists and trug did not write it, or when the command
+    /// has another file for the same target.
     pub(super) fn write(&mut self, path: &Path, bytes: &[u8]) -> Result<()> {
         let staged = Unfinished::at(path, self.overwrite)?.whole(bytes)?;
         if self.staged.iter().any(|other| other.place() == staged.place()) {
             return Err(Error::input(format!("{} is named twice", path.display()))
-                .because("two results of one command would go into the same file")
-                .hint("give each a name of its own"));
+                .because("two outputs of one command cannot use the same file")
+                .hint("give each output its own file name"));
         }
         self.staged.push(staged);
         Ok(())
     }
 
-    /// Writes a drawing in the form that the end of the path asks for: `.svg`, `.png` or `.pdf`.
+    /// Writes a drawing in the format of the file name extension: `.svg`, `.png` or `.pdf`.
     ///
     /// # Errors
-    /// As [`Outputs::write`], and for another end.
+    /// As [`Outputs::write`], and for another extension.
     pub(super) fn picture(&mut self, path: &Path, svg: &str) -> Result<()> {
         let end = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
         let title = path.file_stem().unwrap_or_default().to_string_lossy();
@@ -70,42 +70,42 @@ impl Outputs {
             "png" => self.write(path, &render::png(svg, 200.0)?),
             "pdf" => self.write(path, &render::pdf(svg, &title)?),
             _ => Err(Error::input(format!("cannot draw into {}", path.display()))
-                .because(format!("\"{end}\" is no form of picture that trug writes"))
+                .because(format!("the image format \"{end}\" is not supported"))
                 .hint("end the name with .svg, .png or .pdf")),
         }
     }
 
-    /// Puts all files into their places, or none.
+    /// Moves all files into place, or none.
     ///
     /// # Errors
-    /// When the disk refuses; what was in the places before is there again then.
+    /// When the disk reports an error; the previous files are restored then.
     pub(super) fn place(self) -> Result<()> {
         place_all(self.staged)
     }
 }
 
-/// Writes the bytes to the path: into a file beside it first, then in one step into place.
+/// Writes the bytes to a temporary file and moves it into place in one step.
 ///
 /// # Errors
-/// When the disk refuses, or when something is there that trug did not write.
+/// When the disk reports an error, or when the file exists and trug did not write it.
 pub(super) fn write(path: &Path, bytes: &[u8], overwrite: Overwrite) -> Result<()> {
     let mut outputs = Outputs::new(overwrite);
     outputs.write(path, bytes)?;
     outputs.place()
 }
 
-/// Writes the bytes at a place that was looked at.
+/// Writes the bytes to a checked target.
 ///
 /// # Errors
-/// When the disk refuses.
+/// When the disk reports an error.
 pub(super) fn write_at(target: Target, bytes: &[u8]) -> Result<()> {
     place_all(vec![Unfinished::in_place_of(target)?.whole(bytes)?])
 }
 
-/// Writes a drawing in the form that the end of the path asks for: `.svg`, `.png` or `.pdf`.
+/// Writes a drawing in the format of the file name extension: `.svg`, `.png` or `.pdf`.
 ///
 /// # Errors
-/// As [`fn@write`], and for another end.
+/// As [`fn@write`], and for another extension.
 pub(super) fn picture(path: &Path, svg: &str, overwrite: Overwrite) -> Result<()> {
     let mut outputs = Outputs::new(overwrite);
     outputs.picture(path, svg)?;

@@ -1,22 +1,22 @@
-//! A position that somebody types for a person on foot: text, a `geo:` URI or a link to a map. Asks
-//! where latitude and longitude may be changed over. Layer: `commands`.
+//! Reads a position typed by a user: text, a `geo:` URI or a map link. Rejects input whose latitude and
+//! longitude may be swapped. Layer: `commands`.
 
 use crate::error::{Error, Result};
 use crate::ingest::position::{self, link};
 use crate::model::CoordinateReading;
 use crate::units::{LatLon, Metres};
 
-/// A position and how well it is known.
+/// A position and its uncertainty.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Place {
     pub(super) at: LatLon,
-    /// What the figures leave open.
+    /// The uncertainty from the number of digits.
     pub(super) open: Metres,
-    /// What the text itself states.
+    /// The uncertainty stated in the text.
     pub(super) stated: Option<Metres>,
 }
 
-/// Reads a position. Figures without a datum are on WGS 84, as handsets and messages send them.
+/// Reads a position. Coordinates without a datum are on WGS 84, as receivers and messages send them.
 pub(super) fn read(text: &str) -> Result<Place> {
     let linked = link::figures(text)?;
     let figures = linked.as_ref().map_or(text, |linked| linked.figures.as_str());
@@ -36,14 +36,14 @@ pub(super) fn read(text: &str) -> Result<Place> {
     }
 }
 
-/// Two bare numbers of which the first can only be a longitude were changed over, or one is wrong.
+/// Rejects two plain numbers of which the first can only be a longitude: swapped, or wrong.
 fn in_order(text: &str, reading: &CoordinateReading) -> Result<()> {
     if !reading.manner.contains("longitude first") {
         return Ok(());
     }
-    Err(Error::input(format!("\"{text}\" has no latitude first"))
+    Err(Error::input(format!("\"{text}\" does not begin with a latitude"))
         .because(format!(
-            "the first number is beyond 90 degrees; with longitude first it would be {}",
+            "the first number exceeds 90 degrees; with longitude first it would be {}",
             reading.at
         ))
         .hint("write latitude first, or mark both with N or S and E or W"))
@@ -52,8 +52,8 @@ fn in_order(text: &str, reading: &CoordinateReading) -> Result<()> {
 fn impossible(text: &str, slips: &[CoordinateReading]) -> Error {
     let meant: Vec<String> =
         slips.iter().map(|slip| format!("{} ({})", slip.at, slip.manner)).collect();
-    Error::input(format!("\"{text}\" is no position as it stands"))
-        .because(format!("it may have been meant as {}", meant.join("; ")))
+    Error::input(format!("\"{text}\" is not a valid position"))
+        .because(format!("possible readings: {}", meant.join("; ")))
         .hint("write it in decimal degrees, latitude first, with N or S and E or W")
 }
 

@@ -1,5 +1,5 @@
-//! `trug places`: rules that make taxa, sites and finds sensitive in outputs for others. Layer:
-//! `commands`.
+//! Runs `trug places`: lists and edits the rules that make taxa, sites and finds sensitive in outputs
+//! for others. Layer: `commands`.
 
 mod subject;
 
@@ -18,10 +18,10 @@ use crate::present::sensitive;
 use crate::present::table::{Column, Table};
 use crate::store::{FindQuery, Store};
 
-/// Decide which taxa, sites and finds are sensitive, and list the rules.
+/// List and edit the rules that make taxa, sites and finds sensitive.
 ///
-/// What is sensitive is given to others only coarsely, or not at all, together with everything that
-/// would lead to it: other finds of its site and of the same outing, tracks, times of day, notes, place
+/// Sensitive positions are generalised or withheld in outputs for others, together with everything that
+/// would reveal them: other finds of the site and the outing, tracks, times of day, notes, place
 /// names, photographs. Your own lists, maps and labels stay exact.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -41,16 +41,16 @@ pub(super) struct Arguments {
 struct Line {
     /// `taxon`, `site` or `find`.
     subject: &'static str,
-    /// The taxon, the site's number, the find's identity.
+    /// The taxon, the site number, or the find identifier.
     of: String,
     /// The user's name for the site, the collector's number of the find.
     called: Option<String>,
     level: Sensitivity,
-    /// The step of the published grid in latitude; nothing where no coordinates are given.
+    /// The latitude step of the published grid; absent where coordinates are withheld.
     step_degrees: Option<f64>,
-    /// Whether it was made for something not yet found.
+    /// Whether it was made in advance of any find.
     in_advance: bool,
-    /// How many finds and circles it is bound to.
+    /// The number of finds and circles it is bound to.
     bound: usize,
     since: String,
     reason: Option<String>,
@@ -62,7 +62,7 @@ enum What {
     List,
     /// Make something sensitive from now on.
     Quiet(Quiet),
-    /// Drop a rule, or release a find that keeps its level since it was published.
+    /// Remove a rule, or release a find that keeps its level since it was published.
     Open(Subject),
 }
 
@@ -71,15 +71,15 @@ struct Quiet {
     #[command(flatten)]
     subject: Subject,
 
-    /// How sensitive.
+    /// The level.
     #[arg(long, value_enum)]
     level: LevelChoice,
 
-    /// Why, in your words.
+    /// The reason, as free text.
     #[arg(long, value_name = "WORDS")]
     reason: Option<String>,
 
-    /// Make the rule for a taxon that no find has yet.
+    /// Allow a taxon without finds.
     #[arg(long, conflicts_with_all = ["site", "find"])]
     in_advance: bool,
 }
@@ -87,7 +87,7 @@ struct Quiet {
 #[derive(Debug, Args)]
 #[group(required = true, multiple = false)]
 struct Subject {
-    /// Every find of this taxon: of this name, or of names that begin with its words.
+    /// Every find of this taxon: this name, or names that begin with its words.
     #[arg(long, alias = "kind", value_name = "NAME")]
     taxon: Option<String>,
 
@@ -102,13 +102,13 @@ struct Subject {
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
 enum LevelChoice {
-    /// To 0.001 degree, about a hundred metres.
+    /// To 0.001 degree, about 100 m.
     Low,
-    /// To 0.01 degree, about a kilometre.
+    /// To 0.01 degree, about 1 km.
     Medium,
-    /// To 0.1 degree, about ten kilometres.
+    /// To 0.1 degree, about 10 km.
     High,
-    /// No coordinates at all.
+    /// Coordinates withheld.
     Extreme,
 }
 
@@ -152,7 +152,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
                     .because("the store has none for it")
                     .hint("list the rules with trug places"));
             }
-            console.print(&format!("no longer sensitive by a rule of its own: {name}\n"))?;
+            console.print(&format!("no longer sensitive by its own rule: {name}\n"))?;
         }
     }
     Ok(Exit::Done)
@@ -161,12 +161,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 fn list(store: &Store, console: &mut Console) -> Result<()> {
     let rules = store.sensitivity_rules()?;
     if rules.is_empty() {
-        console.note(
-            "Nothing is sensitive. Outputs for others are still generalised to 0.001 degree.",
-        );
+        console.note("No sensitivity rules. Outputs for others are generalised to 0.001 degree.");
         return Ok(());
     }
-    let mut table = Table::new(["sensitive", "level", "since", "why"].map(Column::left));
+    let mut table = Table::new(["sensitive", "level", "since", "reason"].map(Column::left));
     for rule in rules {
         table.row([
             named(store, &rule.subject)?,
@@ -205,7 +203,7 @@ fn list_as_json(store: &Store, console: &mut Console) -> Result<()> {
     console.print(&json(&lines)?)
 }
 
-/// In words.
+/// The subject as text.
 fn named(store: &Store, subject: &RuleSubject) -> Result<String> {
     let called = called(store, subject)?;
     Ok(match (subject, called) {

@@ -1,4 +1,4 @@
-//! `trug season`: when a taxon fruits, corrected for the hours searched. Layer: `commands`.
+//! Runs `trug season`: estimates when a taxon fruits, corrected for search effort. Layer: `commands`.
 
 use std::path::PathBuf;
 
@@ -24,7 +24,7 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// The taxon: a name or the beginning of one, a genus for all its species.
+    /// The taxon: a name or the beginning of one; a genus includes its species.
     #[arg(long, value_name = "T", required_unless_present = "figure")]
     taxon: Option<String>,
 
@@ -32,7 +32,7 @@ pub(super) struct Arguments {
     #[arg(long)]
     json: bool,
 
-    /// Draw it: an SVG, PNG or PDF by its ending.
+    /// Draw a figure: SVG, PNG or PDF by the file name extension.
     #[arg(long, value_name = "FILE")]
     figure: Option<PathBuf>,
 
@@ -45,7 +45,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let hours = years.hours(console)?;
     if hours.unjudged > 0 {
         console.note(&format!(
-            "{} no searching or standing at all: all time on them counts as searched.",
+            "{} no searching or stops: all their time counts as searched.",
             counted(hours.unjudged, "track shows", "tracks show")
         ));
     }
@@ -55,9 +55,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     names::known_taxon(&years, Some(taxon))?;
     let stints = hours.stints(&years.seen, |find| belongs(&find.taxon, taxon));
     let season = estimate(&stints).map_err(|little| {
-        Error::input(format!("too little is known of {taxon} to tell its season"))
+        Error::input(format!("not enough data to estimate the season of {taxon}"))
             .because(little.why)
-            .hint("see `trug finds --taxon` for what there is; try the genus")
+            .hint("list its finds with `trug finds --taxon`; try the genus")
     })?;
     if let Some(path) = &arguments.figure {
         output::picture(path, &view::figure(taxon, &season), arguments.replacing)?;
@@ -86,7 +86,7 @@ fn calendar(
     };
     let (rows, first) = calendar::rows(years.seen.iter().map(named));
     if rows.is_empty() {
-        return Err(Error::input("there is nothing to put into a calendar")
+        return Err(Error::input("no data for a calendar")
             .because("no find in the store has a name")
             .hint("import days whose records name their finds"));
     }

@@ -1,4 +1,5 @@
-//! `trug sheet --season YEAR --out FILE.html`: gathers what the sheet of a year shows. Layer: `commands`.
+//! Runs `trug sheet --season YEAR --out FILE.html`: collects the data of a page about one or more
+//! years. Layer: `commands`.
 
 mod ground;
 
@@ -34,7 +35,7 @@ use crate::present::years::sites;
 use crate::store::{FindQuery, KeptOuting};
 use crate::units::{Metres, Seconds};
 
-/// Curves of so many taxa are drawn beside that of all taxa.
+/// The number of taxa with a curve of their own.
 const CURVES: usize = 3;
 
 pub(super) fn run(
@@ -58,7 +59,7 @@ pub(super) fn run(
     years.store.record_published(&published, Timestamp::now())?;
     let (out, replacing) = out;
     output::write(out, page.as_bytes(), replacing)?;
-    others::tell_notices(&prepared.shown.notices, console);
+    others::print_notices(&prepared.shown.notices, console);
     let finds: usize = sheet.taxa.iter().map(|taxon| taxon.finds).sum();
     console.print(&format!(
         "{}: {}, {}, {}, {}, {} KB\n",
@@ -73,7 +74,7 @@ pub(super) fn run(
     Ok(Exit::Done)
 }
 
-/// Reads the page as somebody else would, and refuses it where a sensitive place could be recovered.
+/// Reads the finished page back and refuses it where a sensitive place could be recovered.
 fn read_back(prepared: &Prepared, span: Span, page: &str) -> Result<()> {
     let places: HashMap<Uuid, usize> =
         prepared.originals.iter().enumerate().map(|(index, find)| (find.id, index)).collect();
@@ -94,8 +95,8 @@ fn read_span(text: &str) -> Result<Span> {
         |text: &str| text.trim().parse::<i16>().ok().filter(|year| (1..=9999).contains(year));
     match year(from).zip(year(to)) {
         Some((from, to)) if from <= to => Ok(Span { from, to }),
-        _ => Err(Error::input(format!("--season {text} names no year"))
-            .hint("write a year, as 2026, or the first and the last, as 2017-2026")),
+        _ => Err(Error::input(format!("--season {text} is not a year"))
+            .hint("write a year, such as 2026, or a range, such as 2017-2026")),
     }
 }
 
@@ -109,11 +110,11 @@ fn nothing_in(span: Span, outings: &[KeptOuting]) -> Error {
     };
     Error::input(format!("there is no outing of {asked}"))
         .because(if of.is_empty() {
-            "the store has no outing at all".to_owned()
+            "the store has no outings".to_owned()
         } else {
             format!("the store has outings of {}", of.join(", "))
         })
-        .hint("name a year that it has, or import the days first")
+        .hint("choose a year with outings, or import the days first")
 }
 
 fn gather(
@@ -157,13 +158,13 @@ fn gather(
 fn care_in_words(care: Care) -> String {
     match care {
         Care::Generalised => {
-            "Places are given to 0.001 degree (about 100 m), coarser or not at all where something is sensitive."
+            "Positions are generalised to 0.001 degree (about 100 m); sensitive ones to a coarser grid, or withheld."
         }
         Care::ExactUnlessSensitive => {
-            "Places are given exactly, except what is sensitive. Think before you pass this sheet on."
+            "Positions are exact, except sensitive ones. Check who may see them before you share this sheet."
         }
         Care::ExactThroughout => {
-            "Every place is given exactly, sensitive ones too: for people whom you would take there."
+            "All positions are exact, sensitive ones included: share only with people you would take there."
         }
     }
     .to_owned()
@@ -210,7 +211,7 @@ fn effort(
         (span.holds(walk.date) && !walk.points.is_empty())
             .then(|| (walk.date.year(), Tally::of(&walk, &plane, &rule, |_| None)))
     };
-    years.map_walks(console, "Adding up effort", look, |seen| {
+    years.map_walks(console, "Computing effort", look, |seen| {
         let Some((year, tally)) = seen else { return };
         if span.from < span.to {
             let year = each.entry(year).or_insert_with(|| Ledger::new(plane, rule.clone()));
@@ -231,7 +232,7 @@ fn effort(
     Ok((total, bars))
 }
 
-/// The taxa of the years, the most frequent first, what was not determined last.
+/// The taxa of the years, most frequent first, undetermined finds last.
 fn taxa(
     finds: &[&KeptFind],
     prepared: &Prepared,
@@ -271,7 +272,7 @@ fn taxa(
     lines
 }
 
-/// The season of all taxa within these years, and those of the most frequent taxa from all years up
+/// The season of all taxa within these years, and of the most frequent taxa from all years up
 /// to them.
 fn curves(
     years: &Years,
@@ -320,7 +321,7 @@ fn places(years: &Years, prepared: &Prepared, sites: &Sites, visits: &[Visit]) -
         .filter(|(_, line)| line.visits > 0)
         .map(|(site, line)| {
             let members = || site.finds.iter().filter_map(|find| shown.get(&years.finds[*find].id));
-            // the coarsest of its finds speaks for the site
+            // the coarsest level of its finds applies to the site
             let coarsest = members()
                 .filter(|find| find.generalised.is_some())
                 .max_by_key(|find| find.generalised.as_ref().map(|generalised| generalised.level));

@@ -1,5 +1,5 @@
-//! `trug sheet --day DATE --out FILE.html`: a day to look at, in one file; with `--season`, a year. Layer:
-//! `commands`.
+//! Runs `trug sheet --day DATE --out FILE.html`: writes one day as a single page; with `--season`, a
+//! year. Layer: `commands`.
 
 use std::path::{Path, PathBuf};
 
@@ -21,12 +21,12 @@ use crate::present::summary::words::counted;
 use crate::present::thumbnail;
 use crate::store::{KeptOuting, Store};
 
-/// Make a page of a day or of a year.
+/// Make a page of a day or of one or more years.
 ///
-/// Of a day: map, time line, finds with their photographs, what to process first; it shows exactly where
-/// everything was found. Of a year: calendar, curves, maps, kinds, sites, effort; places are given only
-/// coarsely unless you say otherwise. The page is one HTML file. It works without a network, on a phone
-/// and on paper, and sends nothing anywhere.
+/// A day: map, time line, finds with photographs, order of processing, with exact positions.
+/// A year: calendar, curves, maps, taxa, sites, effort, with positions generalised by default.
+/// The page is one HTML file. It works offline, on a phone
+/// and on paper, and makes no network requests.
 #[derive(Debug, Args)]
 #[command(group = ArgGroup::new("what").args(["day", "season"]).required(true))]
 pub(super) struct Arguments {
@@ -34,11 +34,11 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "DATE")]
     day: Option<Date>,
 
-    /// The year instead, or the first and the last: 2026, 2017-2026.
+    /// A year or a range of years instead: 2026, 2017-2026.
     #[arg(long, value_name = "YEAR", conflicts_with_all = ["collector", "without_photographs"])]
     season: Option<String>,
 
-    /// With --season: how exactly places are given. See trug places for what is sensitive.
+    /// With --season: how exact positions are. See trug places for sensitivity rules.
     #[arg(long, value_enum, default_value_t = Coordinates::Generalised, conflicts_with = "day")]
     coordinates: Coordinates,
 
@@ -52,11 +52,11 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Whose day, where several people went out.
+    /// The collector, where several people have an outing on that day.
     #[arg(long, value_name = "NAME")]
     collector: Option<String>,
 
-    /// Leave the photographs out, which makes a much smaller file.
+    /// Omit the photographs, for a much smaller file.
     #[arg(long)]
     without_photographs: bool,
 }
@@ -69,7 +69,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             let out = (&*arguments.out, arguments.replacing);
             season_sheet::run(&path, years, arguments.coordinates, out, console)
         }
-        (None, None) => Err(Error::input("nothing was asked for").hint("say --day or --season")),
+        (None, None) => Err(Error::input("no sheet was chosen").hint("use --day or --season")),
     }
 }
 
@@ -107,14 +107,14 @@ fn candidates(store: &Store, date: Date, whose: Option<&str>) -> Result<Vec<Kept
         let last = days.iter().rev().take(6).cloned().collect::<Vec<_>>().join(", ");
         return Err(Error::input(format!("there is no outing on {date}"))
             .because(if days.is_empty() {
-                "the store has no outing at all".to_owned()
+                "the store has no outings".to_owned()
             } else {
                 match days.len() {
                     1 => format!("the only outing in the store was on {last}"),
                     several => format!("the store has {several} outings, the last ones on {last}"),
                 }
             })
-            .hint("the date is that on which the outing began, local time"));
+            .hint("use the local date on which the outing began"));
     }
     if let Some(name) = whose {
         outings.retain(|outing| matches(outing, name));
@@ -130,20 +130,20 @@ fn matches(outing: &KeptOuting, name: &str) -> bool {
 fn one(mut outings: Vec<KeptOuting>, date: Date) -> Result<KeptOuting> {
     let who: Vec<&str> = outings
         .iter()
-        .map(|outing| outing.collector.as_deref().unwrap_or("nobody named"))
+        .map(|outing| outing.collector.as_deref().unwrap_or("no collector"))
         .collect();
     match outings.len() {
         1 => Ok(outings.remove(0)),
-        0 => Err(Error::input(format!("there is no such outing on {date}"))
-            .because("none of that day is of that collector")
+        0 => Err(Error::input(format!("no such outing on {date}"))
+            .because("no outing of that day has that collector")
             .hint("leave out --collector to list all collectors")),
         several => Err(Error::input(format!("{several} outings began on {date}"))
-            .because(format!("they are of {}", who.join(", ")))
-            .hint("say whose you want with --collector")),
+            .because(format!("their collectors are {}", who.join(", ")))
+            .hint("choose one with --collector")),
     }
 }
 
-/// Small pictures of the photographs that finds claim. What cannot be read is reported and left out.
+/// Thumbnails of the photographs of finds. Unreadable files are reported and omitted.
 fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
     let claimed: Vec<usize> =
         (0..day.photos.len()).filter(|index| !day.photos[*index].finds.is_empty()).collect();
@@ -169,8 +169,11 @@ fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
     if let Some((name, error)) = missing.first() {
         console.warning(
             &Error::input(format!("{} photographs are named but not shown", missing.len()))
-                .because(format!("the first is {name}: {}", error.why().unwrap_or(error.what())))
-                .hint("run this where the photographs lie as they did when they were imported"),
+                .because(format!(
+                    "the first of them, {name}: {}",
+                    error.why().unwrap_or(error.what())
+                ))
+                .hint("run this where the photographs have the paths they were imported from"),
         );
     }
     thumbnails

@@ -1,5 +1,5 @@
-//! `trug sites`: which finds are one place, how often it was visited, how often without a find.
-//! Layer: `commands`.
+//! Runs `trug sites`: groups finds into sites and counts visits with and without a find. Layer:
+//! `commands`.
 
 use clap::{Args, Subcommand, ValueEnum};
 use jiff::Timestamp;
@@ -21,8 +21,8 @@ use crate::units::Metres;
 
 /// Group finds into sites and list them.
 ///
-/// Finds are of one site when their circles do not let them be distinguished; a site never grows wider
-/// than its own finds' circles allow. A site keeps its number while new days come in.
+/// Finds whose 95 % circles overlap such that they cannot be distinguished form one site; a site never
+/// exceeds the circles of its finds. Site numbers stay the same when days are added.
 #[derive(Debug, Args)]
 #[command(args_conflicts_with_subcommands = true)]
 pub(super) struct Arguments {
@@ -32,11 +32,11 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// In which form.
+    /// The output format.
     #[arg(long, value_enum, default_value_t = Form::Table)]
     format: Form,
 
-    /// How near a way must run to the middle of a site to count as a visit.
+    /// The largest distance between a track and a site's centre that counts as a visit.
     #[arg(long, value_name = "METRES", default_value_t = 15.0)]
     within: f64,
 
@@ -44,23 +44,23 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "POSITION", allow_hyphen_values = true)]
     near: Option<String>,
 
-    /// Leave finds with a larger circle out: they could be of too many sites.
+    /// Exclude finds with a larger 95 % radius: they could belong to several sites.
     #[arg(long, value_name = "METRES", default_value_t = 100.0)]
     coarsest: f64,
 
-    /// The radius of a site itself, kept in the store for all questions: finds of one patch of this
-    /// radius are one site. 3 m unless said.
+    /// The radius of a site, kept in the store for all commands: finds within one patch of this
+    /// radius are one site. Default 3 m.
     #[arg(long, value_name = "METRES")]
     extent: Option<f64>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Form {
-    /// Columns for the eye.
+    /// A table.
     Table,
     /// A list of sites.
     Json,
-    /// RFC 7946, a point for each.
+    /// RFC 7946, one point per site.
     Geojson,
 }
 
@@ -68,18 +68,18 @@ enum Form {
 enum Change {
     /// Give a site a name.
     Name {
-        /// Its number or present name.
+        /// Its number or current name.
         site: String,
-        /// The new name; empty takes the name away.
+        /// The new name; empty removes the name.
         name: String,
         #[command(flatten)]
         store: StoreArgument,
     },
-    /// Declare two sites to be one; kept through all later days.
+    /// Merge two sites permanently.
     Join {
-        /// The one.
+        /// The first site.
         site: String,
-        /// The other.
+        /// The second site.
         other: String,
         #[command(flatten)]
         store: StoreArgument,
@@ -100,11 +100,11 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let extent = arguments.extent.map(|extent| length("--extent", extent)).transpose()?;
     if extent.is_some_and(|extent| extent.0 > LARGEST) {
         return Err(Error::input(format!(
-            "--extent {} is no single site",
+            "--extent {} is too large for one site",
             extent.unwrap_or_default()
         ))
-        .because(format!("a site has a radius of {LARGEST:.0} m at the most"))
-        .hint("state the radius of one patch, as --extent 10"));
+        .because(format!("the radius of a site is at most {LARGEST:.0} m"))
+        .hint("give the radius of one patch, such as --extent 10"));
     }
     let mut years = Years::open(&arguments.store.path())?;
     if let Some(extent) = extent {
@@ -132,18 +132,18 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let rule = rule_of(&years.store, SiteRule { coarsest, ..SiteRule::default() })?;
     if let Some((parted, extent)) = split_patches(&years.finds, &sites, rule) {
         console.note(&format!(
-            "{parted} sites lie so close to others of the same taxa that they may be parts of patches: \
+            "{parted} sites are so close to others of the same taxa that they may be parts of one patch: \
              --extent {} would join them.",
             extent.0
         ));
     }
     if lines.is_empty() {
-        console.note("No find has a position that is good enough for a site.");
+        console.note("No find has a position precise enough for a site.");
     }
     let left_out = sites.too_coarse.len();
     if left_out + years.unlocated > 0 {
         console.note(&format!(
-            "{} of no site: {left_out} with circles above {coarsest}, {} without a position.",
+            "{} not in a site: {left_out} with a 95 % radius above {coarsest}, {} without a position.",
             counted(left_out + years.unlocated, "find is", "finds are"),
             years.unlocated
         ));
@@ -154,7 +154,7 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
 /// The largest radius of a site, metres.
 const LARGEST: f64 = 100.0;
 
-/// How many sites are reported near a position.
+/// The number of sites reported near a position.
 const NEAREST: usize = 10;
 
 /// The lines of these sites, in their order.
@@ -173,13 +173,13 @@ fn rename(store: &StoreArgument, site: &str, name: &str, console: &mut Console) 
     let name = Some(name.trim()).filter(|name| !name.is_empty()).map(str::to_owned);
     if name.as_ref().is_some_and(|name| name.parse::<i64>().is_ok()) {
         return Err(Error::input("a site's name cannot be a number")
-            .because("numbers are the lasting identities of sites")
-            .hint("put a word to it"));
+            .because("numbers are the permanent identifiers of sites")
+            .hint("add a word to it"));
     }
     years.store.name_site(id, name.as_deref())?;
     console.note(&match name {
-        Some(name) => format!("Site {} is now called {name}.", id.0),
-        None => format!("Site {} has no name any more.", id.0),
+        Some(name) => format!("Site {} is now named {name}.", id.0),
+        None => format!("Site {} no longer has a name.", id.0),
     });
     Ok(Exit::Done)
 }
@@ -189,7 +189,7 @@ fn join(store: &StoreArgument, site: &str, other: &str, console: &mut Console) -
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let (a, b) = (Years::site(&sites, site)?, Years::site(&sites, other)?);
     if a.id == b.id {
-        return Err(Error::input(format!("{site} and {other} are the same site already"))
+        return Err(Error::input(format!("{site} and {other} are already the same site"))
             .hint("name two different ones"));
     }
     let first = |site: &crate::model::Site| years.finds[site.finds[0]].id;
@@ -198,7 +198,7 @@ fn join(store: &StoreArgument, site: &str, other: &str, console: &mut Console) -
     let names = (a.id.0, b.id.0);
     years.keep_together(&pairs)?;
     let after = years.sites(SiteRule::default(), Timestamp::now())?;
-    console.note(&format!("Sites {} and {} are one from now on.", names.0, names.1));
+    console.note(&format!("Sites {} and {} are now one site.", names.0, names.1));
     for change in view::changes(&after.changes) {
         console.note(&change);
     }

@@ -1,5 +1,5 @@
-//! `trug stamp`: where each photograph was taken, in a file beside it or in a copy of it. Layer:
-//! `commands`.
+//! Runs `trug stamp`: writes the position of each photograph into a file beside it or into a copy.
+//! Layer: `commands`.
 
 mod disclosure;
 mod names;
@@ -27,12 +27,12 @@ use disclosure::{Decision, PhotoDisclosure};
 use names::Names;
 use writing::{Outcome, Place, Target};
 
-/// Write where each photograph was taken: into an XMP file beside it, or into a copy of it.
+/// Write the position of each photograph into an XMP file beside it, or into a copy of it.
 ///
-/// Position, direction, uncertainty and corrected time, for photo programs. The photographs themselves are
-/// never changed, and a file that trug did not write is left alone. Files beside your photographs are for
-/// you and tell exactly where you were; copies are for others, and tell it as carefully as everything that
-/// leaves the desk.
+/// Position, direction, uncertainty and corrected time, for photo programs. Originals are
+/// never changed, and files that trug did not write are not replaced. XMP files beside your photographs are
+/// for you and have exact positions; copies are for others and are generalised like all outputs for
+/// others.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
@@ -46,23 +46,23 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "DATE")]
     to: Option<Date>,
 
-    /// Put the XMP files into this folder instead of beside the photographs.
+    /// Write the XMP files into this folder instead of beside the photographs.
     #[arg(long, value_name = "FOLDER", conflicts_with = "copies")]
     into: Option<PathBuf>,
 
-    /// Make copies of the photographs in this folder with the position inside, and no other files.
+    /// Write copies of the photographs with the position into this folder, and no XMP files.
     #[arg(long, value_name = "FOLDER")]
     copies: Option<PathBuf>,
 
     #[command(flatten)]
     replacing: Overwrite,
 
-    /// How exactly places are given: exact-throughout for XMP files unless stated, generalised for copies.
+    /// How exact positions are; by default exact-throughout for XMP files, generalised for copies.
     #[arg(long, value_enum)]
     coordinates: Option<Coordinates>,
 }
 
-/// What became of the photographs.
+/// Counts of results.
 #[derive(Default)]
 struct Tally {
     written: usize,
@@ -101,7 +101,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         bar.inc(1);
     }
     bar.finish_and_clear();
-    tell(arguments, care, &tally, console)?;
+    print_summary(arguments, care, &tally, console)?;
     Ok(if tally.left_alone.is_empty() { Exit::Done } else { Exit::SomeSetAside })
 }
 
@@ -152,7 +152,12 @@ fn stamp_day(day: &Day, disclosure: &PhotoDisclosure, place: &Place<'_>, tally: 
     }
 }
 
-fn tell(arguments: &Arguments, care: Care, tally: &Tally, console: &mut Console) -> Result<()> {
+fn print_summary(
+    arguments: &Arguments,
+    care: Care,
+    tally: &Tally,
+    console: &mut Console,
+) -> Result<()> {
     for error in &tally.left_alone {
         console.warning(error);
     }
@@ -165,18 +170,18 @@ fn tell(arguments: &Arguments, care: Care, tally: &Tally, console: &mut Console)
     if tally.withheld > 0 {
         parts.push(format!("{} withheld as sensitive", tally.withheld));
     }
-    parts.push(format!("{alone} left alone"));
+    parts.push(format!("{alone} skipped"));
     console.print(&(parts.join(", ") + "\n"))?;
     if tally.written > 0 {
         console.note(match care {
             Care::Generalised => {
-                "Positions are on a grid of 0.001 degree. What a picture shows, and its date, may still tell where it was taken."
+                "Positions are on a grid of 0.001 degree. The content and date of a photograph may still reveal the place."
             }
             Care::ExactUnlessSensitive => {
-                "These files say exactly where you were, except what is sensitive: think before you pass them on."
+                "These files contain exact positions, except sensitive ones: check who may see them before you share them."
             }
             Care::ExactThroughout => {
-                "These files say exactly where you were: think before you pass them on."
+                "These files contain exact positions: check who may see them before you share them."
             }
         });
     }

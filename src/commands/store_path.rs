@@ -1,4 +1,4 @@
-//! Which store: `--store`, else `TRUG_STORE`, else `trug.gpkg` in the current folder.
+//! Finds the path of the store: `--store`, else `TRUG_STORE`, else `trug.gpkg` in the current folder.
 //! Layer: `commands`.
 
 use std::path::PathBuf;

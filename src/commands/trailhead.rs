@@ -1,4 +1,4 @@
-//! `trug trailhead add|list|remove`: the places to which ways out lead. Layer: `commands`.
+//! Runs `trug trailhead add|list|remove`: edits the destinations of ways out. Layer: `commands`.
 
 use clap::{Args, Subcommand};
 use jiff::Timestamp;
@@ -13,7 +13,7 @@ use crate::present::table::{Column, Table};
 use crate::store::{Store, Trailhead};
 use crate::units::Metres;
 
-/// Keep the places to which ways out lead: car parks, gates, road ends.
+/// Edit the destinations of ways out: car parks, gates, road ends.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
@@ -24,20 +24,20 @@ pub(super) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Action {
-    /// Keep a trailhead, in place of one of the same name.
+    /// Add a trailhead, or replace one of the same name.
     Add {
-        /// The name by which you will ask for it.
+        /// The name of the trailhead.
         name: String,
-        /// Where it is, as people write positions.
+        /// Its position, in any common notation.
         #[arg(allow_hyphen_values = true)]
         position: String,
-        /// Anything worth knowing.
+        /// Notes.
         #[arg(long)]
         notes: Option<String>,
     },
     /// List the trailheads.
     List,
-    /// Forget a trailhead.
+    /// Remove a trailhead.
     Remove {
         /// Its name.
         name: String,
@@ -51,7 +51,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             let at = one_position(position)?;
             let trailhead = Trailhead { name: name.trim().to_owned(), at, notes: notes.clone() };
             Store::create_or_open(&store.path())?.keep_trailhead(&trailhead, Timestamp::now())?;
-            console.note(&format!("Kept: {} at {at}", trailhead.name));
+            console.note(&format!("Saved: {} at {at}", trailhead.name));
         }
         Action::List => {
             console.print(&list(&Store::open(&store.path())?.trailheads()?))?;
@@ -60,10 +60,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             let forgotten = Store::open(&store.path())?.forget_trailhead(name, Timestamp::now())?;
             if !forgotten {
                 return Err(Error::input(format!("there is no trailhead {name:?}"))
-                    .because("no trailhead of exactly that name is kept")
+                    .because("no stored trailhead has exactly that name")
                     .hint("`trug trailhead list` shows the names"));
             }
-            console.note(&format!("Forgotten: {name}"));
+            console.note(&format!("Removed: {name}"));
         }
     }
     Ok(Exit::Done)
@@ -71,7 +71,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 
 fn list(trailheads: &[Trailhead]) -> String {
     if trailheads.is_empty() {
-        return "No trailhead is kept.\n".to_owned();
+        return "No trailheads stored.\n".to_owned();
     }
     let mut table = Table::new([
         Column::left("trailhead"),

@@ -1,4 +1,4 @@
-//! `trug verify`: is anything in the store damaged? Layer: `commands`.
+//! Runs `trug verify`: checks the store for damage. Layer: `commands`.
 
 use clap::Args;
 
@@ -10,11 +10,11 @@ use crate::error::{Error, Result};
 use crate::present::summary::words::counted;
 use crate::store::{Inspected, Store};
 
-/// Examine the whole store for damage; nothing is written.
+/// Check the whole store for damage; nothing is written.
 ///
-/// The database's own check of every page and index, references between tables, every shape and its place
-/// in the spatial index, counts, and every track, photograph, find and decision read as the other commands
-/// read them. Every other command looks for damage too, but only as far as that takes no time.
+/// Checks every database page and index, references between tables, every geometry and its entry
+/// in the spatial index, counts, and reads every track, photograph, find and decision as the other commands
+/// do. The other commands run only the fast checks.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
@@ -41,14 +41,14 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     }
     Err(Error::input(format!("the store {} is damaged", path.display()))
         .because(counted(seen.findings.len(), "finding", "findings"))
-        .hint("go back to a copy of it, or import the days again into a new store; your files are untouched")
+        .hint("restore a backup, or import the days into a new store; your files are unchanged")
         .in_file(path))
 }
 
 fn looked_at(seen: &Inspected) -> String {
     let state = if seen.findings.is_empty() { "in order" } else { "damaged" };
     format!(
-        "{state}; looked at {}, {}, {}, {} and {}",
+        "{state}; checked {}, {}, {}, {} and {}",
         counted(seen.outings, "outing", "outings"),
         counted(seen.finds, "find", "finds"),
         counted(seen.fixes, "fix", "fixes"),

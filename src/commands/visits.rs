@@ -1,4 +1,4 @@
-//! `trug visits`: every pass by every site, with what was found, nothing included.
+//! Runs `trug visits`: lists every visit to every site with its finds, visits without a find included.
 //! Layer: `commands`.
 
 use clap::{Args, ValueEnum};
@@ -14,7 +14,7 @@ use crate::error::Result;
 use crate::present::years::visits as view;
 use crate::units::Seconds;
 
-/// List the visits to sites, read off the tracks alone: searches without a find count.
+/// List the visits to sites, derived from the tracks alone: searches without a find are included.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
@@ -24,22 +24,22 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "ID")]
     site: Option<String>,
 
-    /// In which form.
+    /// The output format.
     #[arg(long, value_enum, default_value_t = Form::Table)]
     format: Form,
 
-    /// How near a way must run to the middle of a site.
+    /// The largest distance between a track and a site's centre.
     #[arg(long, value_name = "METRES", default_value_t = 15.0)]
     within: f64,
 
-    /// Passes less than this apart are one visit.
+    /// Passes separated by less time than this are one visit.
     #[arg(long, value_name = "MINUTES", default_value_t = 5.0)]
     apart: f64,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum Form {
-    /// Columns for the eye.
+    /// A table.
     Table,
     /// A list of visits.
     Json,
@@ -62,7 +62,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         Form::Json => json(&lines)?,
     })?;
     if lines.is_empty() {
-        console.note("No track in the store passes a site that near.");
+        console.note("No track in the store passes within that distance of a site.");
     }
     Ok(Exit::Done)
 }

@@ -1,4 +1,5 @@
-//! `trug wayout`: which way out, how far, how long, and is there light enough? Layer: `commands`.
+//! Runs `trug wayout`: computes routes out, their distance and duration, and compares them with the
+//! daylight. Layer: `commands`.
 
 use std::path::PathBuf;
 
@@ -14,11 +15,11 @@ use crate::error::Result;
 use crate::present::{gpx, way_out};
 use crate::wayout::{area, message, report};
 
-/// Tell which way leads out, how far, how long, and whether there is light enough.
+/// Compute routes out, their distance and duration, and whether the daylight is sufficient.
 ///
-/// From the last fix of today's track, or from a position that somebody sent you, to the nearest
-/// trailhead by time: straight, back along the track, by lines walked before, and across the land
-/// where elevation tiles are given. Map, compass and your own eyes come first.
+/// From the last fix of today's track, or from a given position, to the nearest
+/// trailhead by time: straight, back along the track, along paths walked before, and across terrain
+/// where elevation tiles are given. Map, compass and what you see come first.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]
@@ -28,34 +29,34 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     pub(super) track: Option<PathBuf>,
 
-    /// Where you are, as people write positions: "-42.61 146.12", "55G EN 47562 50230", a geo: URI, a
-    /// link to a map.
+    /// Your position, in any common notation: "-42.61 146.12", "55G EN 47562 50230", a geo: URI, a
+    /// map link.
     #[arg(long, value_name = "POSITION", allow_hyphen_values = true)]
     pub(super) from: Option<String>,
 
-    /// How well that is known, metres at 95 %; without it 30 m and what the figures leave open.
+    /// Its 95 % radius in metres; by default 30 m plus the resolution of the coordinates.
     #[arg(long, value_name = "METRES", requires = "from")]
     pub(super) within: Option<f64>,
 
-    /// Where to: the name of a trailhead, or a position.
+    /// The destination: the name of a trailhead, or a position.
     #[arg(long, value_name = "NAME|POSITION", allow_hyphen_values = true)]
     pub(super) to: Option<String>,
 
-    /// The moment of setting out: 15:20 for today, local 2026-05-03T15:20, or 2026-05-03T15:20+10:00;
-    /// now without it.
+    /// The start time: 15:20 for today, local 2026-05-03T15:20, or 2026-05-03T15:20+10:00;
+    /// default now.
     #[arg(long, value_name = "INSTANT")]
     pub(super) at: Option<String>,
 
-    /// The zone of the local clock; where you are tells it otherwise.
+    /// The local time zone; by default that of your position.
     #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
     pub(super) zone: Option<String>,
 
-    /// What you walked since: bearings (magnetic unless marked T) and distances, as "240 350 m; NE 400
+    /// Legs walked since: bearings (magnetic unless marked T) and distances, such as "240 350 m; NE 400
     /// paces".
     #[arg(long, value_name = "BEARING DISTANCE; ...")]
     pub(super) since: Option<String>,
 
-    /// Elevation tiles: .hgt, GeoTIFF, ASCII grid; EPSG:CODE=FILE where the file does not say it.
+    /// Elevation tiles: .hgt, GeoTIFF, ASCII grid; EPSG:CODE=FILE where the file has no reference system.
     #[arg(long, value_name = "FILE", num_args = 1..)]
     pub(super) elevation: Vec<PathBuf>,
 
@@ -63,8 +64,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE", num_args = 1..)]
     pub(super) avoid: Vec<PathBuf>,
 
-    /// A line to hit near the goal (road, river, trail): GeoJSON or GPX, or `tracks` for the path past
-    /// the goal in the store, which is also taken without this where three outings walked it.
+    /// A line to aim at near the destination (road, river, trail): GeoJSON or GPX, or `tracks` for a stored
+    /// path past the destination, which is also the default where three outings walked it.
     #[arg(long, value_name = "FILE|tracks")]
     pub(super) line: Option<PathBuf>,
 
@@ -72,19 +73,19 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "DEGREES", allow_hyphen_values = true)]
     pub(super) declination: Option<f64>,
 
-    /// Your paces for 100 m, each step counted.
+    /// Your steps per 100 m.
     #[arg(long, value_name = "COUNT", default_value_t = 148.0)]
     pub(super) paces: f64,
 
-    /// Flag ground steeper than this.
+    /// Mark slopes steeper than this.
     #[arg(long, value_name = "DEGREES", default_value_t = 30.0)]
     pub(super) steep: f64,
 
-    /// Draw a card for paper or telephone, A6.
+    /// Draw a card for paper or phone, A6.
     #[arg(long, value_name = "FILE.pdf|.svg|.png")]
     pub(super) card: Option<PathBuf>,
 
-    /// Write the best way as a route for a handset.
+    /// Write the best route for a GPS receiver.
     #[arg(long, value_name = "FILE.gpx")]
     gpx: Option<PathBuf>,
 
@@ -99,11 +100,11 @@ pub(super) struct Arguments {
     #[arg(long)]
     pub(super) json: bool,
 
-    /// No fix yet: the turn-back times of an outing planned for this day.
+    /// Print the turn-back times of an outing planned for this day.
     #[arg(long, value_name = "DATE", conflicts_with_all = ["area", "at"])]
     pub(super) plan: Option<Date>,
 
-    /// One page for the whole area: from each cell the way to the nearest safe place; --card draws it.
+    /// Print bearings from each cell of the area to the nearest safe place; --card draws the page.
     #[arg(long)]
     area: bool,
 }

@@ -1,5 +1,5 @@
-//! What `trug wayout` starts from: the track, the kept lines and trailheads, positions and moments as
-//! people write them. Layer: `commands`.
+//! Reads the inputs of `trug wayout`: the track, stored paths and trailheads, positions and times.
+//! Layer: `commands`.
 
 use std::path::Path;
 
@@ -30,16 +30,16 @@ use crate::wayout::reckoning;
 use crate::wayout::report::{Catching, Request};
 use crate::wayout::start::Start;
 
-/// A receiver's position whose accuracy nobody wrote down (Darwin Core, coordinateUncertaintyInMeters).
+/// GPS uncertainty where none is recorded (Darwin Core, coordinateUncertaintyInMeters).
 const UNRECORDED: Metres = Metres(30.0);
-/// A track of the store is today's within this.
+/// The largest age of a stored track that counts as today's.
 const TODAY: Seconds = Seconds(86_400.0);
-/// Under this name and version the net of paths is kept.
+/// Name and version of the stored path network.
 const NET: (&str, &str) = ("paths", "1");
-/// No elevation is read farther from the start than this.
+/// The largest distance from the start for which elevation is read.
 const FARTHEST: Metres = Metres(60_000.0);
 
-/// Everything that does not depend on the moment.
+/// The inputs that do not depend on the time.
 pub(super) struct Inputs {
     pub(super) track: Vec<TrackPoint>,
     pub(super) net: Option<Net>,
@@ -49,14 +49,14 @@ pub(super) struct Inputs {
     from: Option<(LatLon, Radius95)>,
 }
 
-/// The line to hit that was asked for.
+/// The line to aim at.
 enum Line {
     Given(Vec<LatLon>),
     OfTracks,
     NotAsked,
 }
 
-/// What the moment adds.
+/// The inputs that depend on the time.
 pub(super) struct Asked {
     now: Timestamp,
     zone: TimeZone,
@@ -77,8 +77,9 @@ impl Inputs {
             && arguments.track.is_none()
             && arguments.plan.is_none()
         {
-            return Err(no_store(&path, "nothing says where you are")
-                .hint("name the store with --store, or say where you are with --from or --track"));
+            return Err(no_store(&path, "no start point is known").hint(
+                "name the store with --store, or give your position with --from or --track",
+            ));
         }
         let track = match (&arguments.track, &store) {
             (Some(file), _) => track_of(file, console)?,
@@ -105,7 +106,7 @@ impl Inputs {
         Ok(Self { track, net, goals, line, avoid, from })
     }
 
-    /// The moment asked about: `--at`, else now. A local time needs a known zone.
+    /// The start time: `--at`, else now. A local time needs a known zone.
     pub(super) fn moment(&self, arguments: &Arguments, zone: &TimeZone) -> Result<Timestamp> {
         let Some(text) = arguments.at.as_deref().map(str::trim) else {
             return Ok(Timestamp::now());
@@ -124,7 +125,7 @@ impl Inputs {
         })
     }
 
-    /// Where the local clock is looked up: the start, the end of the track, else the first goal.
+    /// The position whose time zone applies: the start, the end of the track, else the first destination.
     pub(super) fn middle(&self) -> Option<LatLon> {
         self.from
             .map(|(at, _)| at)
@@ -132,12 +133,12 @@ impl Inputs {
             .or_else(|| self.goals.first().map(|goal| goal.at))
     }
 
-    /// The position that was stated.
+    /// The stated position.
     pub(super) fn stated_from(&self) -> Option<LatLon> {
         self.from.map(|(at, _)| at)
     }
 
-    /// The zone of the local clock: as stated, else that of the place; UTC where neither is known.
+    /// The local time zone: as stated, else that of the position; UTC where neither is known.
     pub(super) fn zone(&self, arguments: &Arguments) -> Result<TimeZone> {
         Ok(self.known_zone(arguments)?.unwrap_or(TimeZone::UTC))
     }
@@ -150,7 +151,7 @@ impl Inputs {
         Ok(self.middle().and_then(zone::at).map(|(_, zone)| zone))
     }
 
-    /// The lines that a page of the area may lead to: the one given, or the paths past the goals.
+    /// The lines that an area page may lead to: the one given, or the paths past the destinations.
     pub(super) fn safe_lines(&self) -> Vec<Vec<LatLon>> {
         match (&self.line, &self.net) {
             (Line::Given(line), _) => vec![line.clone()],
@@ -161,7 +162,7 @@ impl Inputs {
         }
     }
 
-    /// Places that an area page must hold.
+    /// Positions that an area page must include.
     pub(super) fn area_places(&self) -> Vec<LatLon> {
         let near = |place: &LatLon| {
             self.middle().is_none_or(|middle| geodesic::distance(middle, *place).0 < 20_000.0)
@@ -190,7 +191,7 @@ impl Inputs {
         Ok((field.declination, field.compass()))
     }
 
-    /// The start at the moment asked about, with everything that is read for it.
+    /// The start at the given time, with the data read for it.
     pub(super) fn asked(&self, arguments: &Arguments) -> Result<Asked> {
         let zone = self.zone(arguments)?;
         let now = self.moment(arguments, &zone)?;
@@ -267,13 +268,13 @@ impl Asked {
 
 fn check_numbers(arguments: &Arguments) -> Result<()> {
     let refuse = |name: &str, value: f64, hint: &str| {
-        Err(Error::input(format!("--{name} {value} is of no use")).hint(hint))
+        Err(Error::input(format!("--{name} {value} is not valid")).hint(hint))
     };
     if !(20.0..=1_000.0).contains(&arguments.paces) {
         return refuse(
             "paces",
             arguments.paces,
-            "count your steps over 100 m: 116 to 148 are usual",
+            "count your steps over 100 m: 116 to 148 are typical",
         );
     }
     if !(1.0..=89.0).contains(&arguments.steep) {
@@ -287,7 +288,7 @@ fn check_numbers(arguments: &Arguments) -> Result<()> {
     }
 }
 
-/// A moment by the local clock: a time of today, or a date and time.
+/// A local time: a time of today, or a date and time.
 fn local_time(text: &str, zone: &TimeZone) -> Result<DateTime> {
     if let Ok(time) = text.parse::<Time>()
         && !text.contains('-')
@@ -295,19 +296,17 @@ fn local_time(text: &str, zone: &TimeZone) -> Result<DateTime> {
         return Ok(zone.to_datetime(Timestamp::now()).date().to_datetime(time));
     }
     text.parse().map_err(|error: jiff::Error| {
-        Error::input(format!("{text} is no instant")).because(error.to_string()).hint(
+        Error::input(format!("{text} is not an instant")).because(error.to_string()).hint(
             "write it as 15:20 for today, 2026-05-03T15:20 for the local clock, or 2026-05-03T15:20+10:00",
         )
     })
 }
 
-/// Without a zone a local time or date is no instant.
+/// The error for a local time or date without a known zone.
 pub(super) fn no_zone(what: &str, place: Option<LatLon>) -> Error {
     let place = place.map_or_else(|| "the place".to_owned(), |place| place.to_string());
-    Error::input(format!("{what} cannot be placed in time"))
-        .because(format!(
-            "no time zone is known at {place}: it lies at sea, or outside of all zones"
-        ))
+    Error::input(format!("the time zone of {what} is unknown"))
+        .because(format!("no time zone is known at {place}: it is at sea or outside all zones"))
         .hint("state the zone, as --zone UTC or --zone +10:00")
 }
 
@@ -315,7 +314,7 @@ fn no_store(path: &Path, why: &str) -> Error {
     Error::input(format!("there is no store {}", path.display())).because(why)
 }
 
-/// A position as people write it, with the radius that follows from its figures.
+/// A position in any common notation, with the radius that follows from its resolution.
 fn stated(text: &str, within: Option<f64>) -> Result<(LatLon, Radius95)> {
     let place = place::read(text)?;
     let radius = match (within, place.stated) {
@@ -324,8 +323,8 @@ fn stated(text: &str, within: Option<f64>) -> Result<(LatLon, Radius95)> {
         (None, None) => UNRECORDED + place.open,
     };
     let radius = Radius95::new(radius).ok_or_else(|| {
-        Error::input(format!("{} m is no radius", radius.0))
-            .hint("give metres above zero, as --within 25")
+        Error::input(format!("{} m is not a valid radius", radius.0))
+            .hint("give metres above zero, such as --within 25")
     })?;
     Ok((place.at, radius))
 }
@@ -340,8 +339,8 @@ fn track_of(file: &Path, console: &mut Console) -> Result<Vec<TrackPoint>> {
     let days = join::join(intake, &Options::default());
     let tracks = days.into_iter().map(|day| day.track).filter(|track| !track.is_empty());
     tracks.max_by_key(|track| track.last().map(|point| point.time)).ok_or_else(|| {
-        Error::input(format!("{} holds no track that can be used", file.display()))
-            .because("no fix with a time is left after cleaning")
+        Error::input(format!("{} contains no usable track", file.display()))
+            .because("no fix with a time remains after cleaning")
             .hint("give the GPX track of the day")
             .in_file(file)
     })
@@ -358,7 +357,7 @@ fn last_track(store: &Store) -> Result<Vec<TrackPoint>> {
     Ok(Vec::new())
 }
 
-/// The net of all tracks: kept, grown by what is new, rebuilt where a track was corrected.
+/// The stored network of all tracks: extended by new ones, rebuilt where a track was corrected.
 fn net_of(store: &mut Store, console: &mut Console) -> Result<Option<Net>> {
     let outings = store.outings()?;
     let print = |outing: &crate::store::KeptOuting| {
@@ -388,7 +387,7 @@ fn net_of(store: &mut Store, console: &mut Console) -> Result<Option<Net>> {
     bar.finish_and_clear();
     let net = builder.finish();
     if let Err(error) = store.keep_derived(NET.0, NET.1, &net.to_bytes()) {
-        // a store that may only be read still answers
+        // a read-only store is still usable
         console.warning(&error);
     }
     Ok(Some(net).filter(|net| net.nodes() > 0))
@@ -408,8 +407,8 @@ fn goals(arguments: &Arguments, store: Option<&Store>, track: &[TrackPoint]) -> 
         let names: Vec<&str> = kept.iter().map(|trailhead| trailhead.name.as_str()).collect();
         let known = match store {
             None => format!("there is no store {}", arguments.store.path().display()),
-            Some(_) if names.is_empty() => "trailheads kept: none".to_owned(),
-            Some(_) => format!("trailheads kept: {}", names.join(", ")),
+            Some(_) if names.is_empty() => "no trailheads stored".to_owned(),
+            Some(_) => format!("trailheads stored: {}", names.join(", ")),
         };
         let place = place::read(wanted).map_err(|error| neither(wanted, &known, &error))?;
         let name = if wanted.contains(':') { place.at.to_string() } else { wanted.to_owned() };
@@ -418,8 +417,11 @@ fn goals(arguments: &Arguments, store: Option<&Store>, track: &[TrackPoint]) -> 
     if kept.is_empty() {
         let goals: Vec<Goal> = left_the_road(track).into_iter().collect();
         if goals.is_empty() && store.is_none() && arguments.plan.is_none() {
-            return Err(no_store(&arguments.store.path(), "so no trailhead is known to lead to")
-                .hint("say where to with --to, or name the store with --store"));
+            return Err(no_store(
+                &arguments.store.path(),
+                "so no trailhead is known as a destination",
+            )
+            .hint("give the destination with --to, or name the store with --store"));
         }
         return Ok(goals);
     }

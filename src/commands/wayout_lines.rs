@@ -1,4 +1,5 @@
-//! Lines and areas for `trug wayout`, from GPX tracks and routes or from GeoJSON. Layer: `commands`.
+//! Reads lines and areas for `trug wayout` from GPX tracks and routes or from GeoJSON. Layer:
+//! `commands`.
 
 use std::path::Path;
 
@@ -13,13 +14,13 @@ use crate::wayout::across::Area;
 /// The lines of a file: tracks and routes of a GPX file; lines and outlines of GeoJSON.
 ///
 /// # Errors
-/// When the file cannot be read, is neither GPX nor GeoJSON, or holds no line.
+/// When the file cannot be read, is neither GPX nor GeoJSON, or contains no line.
 pub fn lines(path: &Path) -> Result<Vec<Vec<LatLon>>> {
     Ok(shapes(path)?.into_iter().flatten().collect())
 }
 
 /// The areas of a file: polygons of GeoJSON with their holes; tracks and routes of a GPX file, and
-/// lines, as outlines where they close, else as walls without an inside.
+/// lines, as outlines where they close, else as barriers without an interior.
 ///
 /// # Errors
 /// As [`lines`].
@@ -27,7 +28,7 @@ pub fn areas(path: &Path) -> Result<Vec<Area>> {
     Ok(shapes(path)?.into_iter().map(walled).collect())
 }
 
-/// A single line that does not close, walked to its end and back: it has no inside.
+/// A single open line, traversed to its end and back: it has no interior.
 fn walled(area: Area) -> Area {
     match area.as_slice() {
         [line] if !closes(line) => {
@@ -37,7 +38,7 @@ fn walled(area: Area) -> Area {
     }
 }
 
-/// A line closes where its ends are nearer to each other than a tenth of its length.
+/// A line counts as closed where its ends are nearer to each other than a tenth of its length.
 fn closes(line: &[LatLon]) -> bool {
     let off = |ends: (&LatLon, &LatLon)| geodesic::distance(*ends.0, *ends.1).0;
     let length: f64 = line.windows(2).map(|ends| off((&ends[0], &ends[1]))).sum();
@@ -53,8 +54,8 @@ fn shapes(path: &Path) -> Result<Vec<Area>> {
         of_gpx(path)?.into_iter().map(|line| vec![line]).collect()
     };
     if shapes.is_empty() {
-        return Err(Error::input(format!("{} holds no line", path.display()))
-            .because("it has no track, route, line or polygon of two points or more")
+        return Err(Error::input(format!("{} contains no line", path.display()))
+            .because("it has no track, route, line or polygon with two or more points")
             .hint("give GPX tracks or routes, or GeoJSON lines or polygons")
             .in_file(path));
     }
@@ -75,7 +76,7 @@ fn of_gpx(path: &Path) -> Result<Vec<Vec<LatLon>>> {
 
 fn of_geojson(path: &Path, text: &str) -> Result<Vec<Area>> {
     let refuse = |why: String| {
-        Error::input(format!("{} is no GeoJSON that can be used", path.display()))
+        Error::input(format!("{} is not usable GeoJSON", path.display()))
             .because(why)
             .hint("RFC 7946: longitude first, on WGS 84")
             .in_file(path)

@@ -1,5 +1,4 @@
-//! `trug wayout --plan DATE`: the turn-back time of an outing that is still to come.
-//! Layer: `commands`.
+//! Runs `trug wayout --plan DATE`: computes the turn-back time of a future outing. Layer: `commands`.
 
 use std::path::Path;
 
@@ -21,7 +20,7 @@ use crate::wayout::light::{self, LatestStart};
 use crate::wayout::report::{self, Ranked, WayOut};
 use crate::wayout::start::Start;
 
-/// Ways back of so many minutes are reported where the farthest point is not known.
+/// Return durations, minutes, that are listed where the farthest point is not known.
 const MINUTES: [f64; 7] = [15.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0];
 
 pub(super) fn run(
@@ -31,11 +30,9 @@ pub(super) fn run(
     console: &mut Console,
 ) -> Result<()> {
     let place = inputs.middle().ok_or_else(|| {
-        Error::input("the place of the outing is not known")
-            .because("no trailhead is kept and neither --from nor --to names a position")
-            .hint(
-                "say where you will be with --from, or keep a trailhead with `trug trailhead add`",
-            )
+        Error::input("the place of the outing is unknown")
+            .because("no trailhead is stored, and neither --from nor --to gives a position")
+            .hint("give the place with --from, or add a trailhead with `trug trailhead add`")
     })?;
     let zone = inputs
         .known_zone(arguments)?
@@ -69,19 +66,19 @@ pub(super) fn run(
     }
     let cautions = CAUTIONS.map(|caution| format!("* {caution}\n")).concat();
     console.print(&format!(
-        "Planned for {day} at {place}\n  {}\n{table}  The way back is kept a quarter in reserve, and 20 minutes at the least, before sunset (where the sun does not rise, before the end of civil twilight).\n\n{cautions}",
+        "Planned for {day} at {place}\n  {}\n{table}  Turn back with a reserve of a quarter of the way back, at least 20 minutes, before sunset (where the sun does not rise, before the end of civil twilight).\n\n{cautions}",
         of_day(&light, &zone),
     ))
 }
 
-/// A way back and the latest time to begin it.
+/// A return duration and the latest time to turn back.
 struct Row {
     name: String,
     takes: Seconds,
     latest: LatestStart,
 }
 
-/// The latest time of the day to begin a way back: reckoned from the midnight before noon.
+/// The latest time of the day to turn back, computed from the midnight before noon.
 fn by(takes: Seconds, light: &Daylight) -> LatestStart {
     light::latest_start(Seconds(-43_200.0).after(light.moment), takes, light)
 }
@@ -89,7 +86,7 @@ fn by(takes: Seconds, light: &Daylight) -> LatestStart {
 /// Noon of a day on the local clock.
 pub(super) fn noon(day: Date, zone: &TimeZone) -> Result<Timestamp> {
     zone.to_ambiguous_timestamp(day.at(12, 0, 0, 0)).compatible().map_err(|error| {
-        Error::input(format!("{day} has no noon that can be reckoned with"))
+        Error::input(format!("noon of {day} cannot be computed"))
             .because(error.to_string())
             .hint("give a date between the years -500 and 3000")
     })
@@ -108,7 +105,7 @@ fn object(day: Date, light: &Daylight, rows: &[Row]) -> Value {
     })
 }
 
-/// The best way back from a farthest point that was stated, at noon of the day.
+/// The best route back from the stated farthest point, at noon of the day.
 fn way_back(
     inputs: &Inputs,
     noon: Timestamp,
@@ -132,7 +129,7 @@ fn reported(best: &Ranked, answer: &WayOut) -> (String, Seconds) {
     )
 }
 
-/// The card of the way back, set out on at noon.
+/// The card of the route back, starting at noon.
 fn draw(
     path: &Path,
     back: Option<&WayOut>,
@@ -140,9 +137,9 @@ fn draw(
     console: &mut Console,
 ) -> Result<()> {
     let answer = back.ok_or_else(|| {
-        Error::input("no card can be drawn for the plan")
-            .because("the farthest point or the goal is not known")
-            .hint("give the farthest point with --from and the goal with --to or as a trailhead")
+        Error::input("cannot draw a card for the plan")
+            .because("the farthest point or the destination is unknown")
+            .hint("give the farthest point with --from and the destination with --to or as a trailhead")
     })?;
     output::picture(path, &card(answer), replacing)?;
     console.note(&format!("Drawn: {}", path.display()));

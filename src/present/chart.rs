@@ -1,5 +1,5 @@
-//! Draws charts. A panel with two axes, round ticks and units, for curves, bands and bars. Refuses an
-//! axis without a title. Layer: `present`.
+//! Draws chart panels with two axes, round ticks and units, for curves, bands and bars. Layer:
+//! `present`.
 
 use super::fonts::Face;
 use super::markup::{Element, Elements};
@@ -15,7 +15,7 @@ pub struct Axis {
     pub to: f64,
     /// What is counted, with the unit in brackets.
     pub title: String,
-    /// Where numbers stand, and what they say.
+    /// Tick positions and labels.
     pub ticks: Vec<(f64, String)>,
 }
 
@@ -34,14 +34,14 @@ impl Axis {
         Self { from, to, title: title.to_owned(), ticks }
     }
 
-    /// How far along the axis a value is: 0 at its beginning, 1 at its end.
+    /// The relative position of a value on the axis: 0 at its start, 1 at its end.
     #[must_use]
     pub fn share(&self, value: f64) -> f64 {
         if self.to == self.from { 0.5 } else { (value - self.from) / (self.to - self.from) }
     }
 }
 
-/// A number as an axis says it: an en dash for minus, since the hyphen is too short to be seen.
+/// A number as an axis label: an en dash for minus, since a hyphen is too short to be visible.
 #[must_use]
 pub fn number(value: f64, decimals: usize) -> String {
     let text = format!("{:.decimals$}", value.abs());
@@ -72,7 +72,7 @@ fn decimals(step: f64) -> usize {
 /// A frame with two axes.
 #[derive(Clone, Debug)]
 pub struct Panel {
-    /// The frame of the data; numbers and titles stand outside of it.
+    /// The frame of the data; labels and titles are outside of it.
     pub frame: Frame,
     /// To the right.
     pub across: Axis,
@@ -81,7 +81,7 @@ pub struct Panel {
 }
 
 impl Panel {
-    /// Where a pair of values lies.
+    /// The point of a pair of values.
     #[must_use]
     pub fn at(&self, across: f64, up: f64) -> Point {
         Point::new(
@@ -180,7 +180,7 @@ mod tests {
     }
 
     #[test]
-    fn steps_are_one_two_two_and_a_half_or_five() {
+    fn steps_are_1_2_2_5_or_5_times_a_power_of_ten() {
         for (at_least, step) in
             [(0.9, 1.0), (1.0, 1.0), (1.1, 2.0), (2.2, 2.5), (30.0, 50.0), (0.07, 0.1)]
         {
@@ -195,7 +195,7 @@ mod tests {
     }
 
     #[test]
-    fn a_panel_puts_the_ends_of_its_axes_at_its_corners() {
+    fn panel_maps_axis_ends_to_its_corners() {
         let panel = Panel {
             frame: Frame::new(10.0, 20.0, 100.0, 50.0),
             across: Axis::new(0.0, 10.0, 5, "x (m)"),

@@ -1,5 +1,5 @@
-//! Writes finds as comma-separated values with Darwin Core terms. A cell that a spreadsheet would run
-//! as a formula is made plain text. Layer: `present`.
+//! Writes finds as comma-separated values with Darwin Core terms. Cells that a spreadsheet would run as
+//! a formula are escaped. Layer: `present`.
 
 use std::io::{self, Write};
 
@@ -7,7 +7,7 @@ use csv::{Terminator, WriterBuilder};
 
 use super::darwin_core::{self, TERMS, Value};
 use super::exchange::{self, Exchange};
-use super::way::Way;
+use super::track_line::TrackLine;
 use crate::model::KeptFind;
 
 /// The finds, one line each under the headings of [`TERMS`]; UTF-8, commas, CR LF.
@@ -19,7 +19,7 @@ pub fn finds(finds: &[KeptFind]) -> String {
     exchange::into_text(|bytes| Box::new(Table::new(bytes)), finds, &[])
 }
 
-/// A table that is written row by row. It has no place for ways.
+/// A table that is written row by row. Tracks are ignored.
 #[derive(Debug)]
 pub struct Table<W: Write> {
     writer: csv::Writer<W>,
@@ -27,7 +27,7 @@ pub struct Table<W: Write> {
 }
 
 impl<W: Write> Table<W> {
-    /// An empty one.
+    /// Creates an empty document.
     pub fn new(out: W) -> Self {
         let writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(out);
         Self { writer, begun: false }
@@ -53,7 +53,7 @@ impl<W: Write> Exchange for Table<W> {
         Ok(self.writer.write_record(cells)?)
     }
 
-    fn way(&mut self, _: &Way) -> io::Result<()> {
+    fn track(&mut self, _: &TrackLine) -> io::Result<()> {
         Ok(())
     }
 
@@ -70,7 +70,7 @@ fn cell(value: &Value) -> String {
     }
 }
 
-/// The text with an apostrophe in front where a spreadsheet would take it for a formula.
+/// The text with a leading apostrophe where a spreadsheet would run it as a formula.
 ///
 /// # References
 /// The characters are those that spreadsheets start a formula with: `=`, `+`, `-`, `@`, and a tab or
@@ -89,7 +89,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn formulas_are_made_plain_and_numbers_stay_numbers() {
+    fn formulas_are_escaped_and_numbers_are_not() {
         assert_eq!(harmless("=HYPERLINK(\"x\")"), "'=HYPERLINK(\"x\")");
         assert_eq!(harmless("@SUM(A1)"), "'@SUM(A1)");
         assert_eq!(harmless("\t=1"), "'\t=1");

@@ -1,8 +1,8 @@
-//! Expresses a find in Darwin Core terms. Composed here once for every form that leaves the desk.
-//! Refuses to state what is not known: an empty term is left out. Layer: `present`.
+//! Expresses a find in Darwin Core terms, once for all exchange formats. Unknown values are omitted.
+//! Layer: `present`.
 //!
 //! Terms after the quick reference guide of Darwin Core (Darwin Core Maintenance Group, TDWG,
-//! <http://rs.tdwg.org/dwc/terms/>). Whether a fruit body is good for anything is no term.
+//! <http://rs.tdwg.org/dwc/terms/>). Edibility is never stated.
 
 mod event_date;
 mod georeference;
@@ -16,10 +16,10 @@ use crate::model::{Field, KeptFind};
 pub(crate) use georeference::seven_decimals;
 pub use identification::{Identification, identification};
 
-/// A value with its kind, so that a form can write numbers as numbers.
+/// A value with its type, so that a format can write numbers as numbers.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Value {
-    /// Words.
+    /// Text.
     Text(String),
     /// A number, rounded as it should be shown.
     Number(f64),
@@ -92,7 +92,7 @@ pub const TERMS: [&str; 36] = [
     "dataGeneralizations",
 ];
 
-/// The words for `occurrenceStatus`, which Darwin Core changed.
+/// The values of `occurrenceStatus`, which Darwin Core changed.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum StatusWords {
     /// `detected` and `notDetected`, recommended since 2026-05-26.
@@ -103,7 +103,7 @@ pub enum StatusWords {
 }
 
 impl StatusWords {
-    /// The word for something that was found.
+    /// The value for a find.
     #[must_use]
     pub fn found(self) -> &'static str {
         match self {
@@ -112,7 +112,7 @@ impl StatusWords {
         }
     }
 
-    /// The word for something that was searched for and not found.
+    /// The value for a non-detection.
     #[must_use]
     pub fn not_found(self) -> &'static str {
         match self {
@@ -122,9 +122,9 @@ impl StatusWords {
     }
 }
 
-/// The identity of a find or an outing as a name that holds everywhere.
+/// The identifier of a find or an outing as a globally unique name.
 #[must_use]
-pub fn lasting_name(id: Uuid) -> String {
+pub fn urn(id: Uuid) -> String {
     format!("urn:uuid:{id}")
 }
 
@@ -136,8 +136,8 @@ pub fn lasting_name(id: Uuid) -> String {
 pub fn occurrence(find: &KeptFind) -> Vec<(&'static str, Value)> {
     let mut terms = Terms::default();
     terms
-        .text("occurrenceID", lasting_name(find.id))
-        .text("eventID", lasting_name(find.outing))
+        .text("occurrenceID", urn(find.id))
+        .text("eventID", urn(find.outing))
         .text("basisOfRecord", "HumanObservation")
         .text("occurrenceStatus", StatusWords::default().found());
     written(&mut terms, find);
@@ -148,7 +148,7 @@ pub fn occurrence(find: &KeptFind) -> Vec<(&'static str, Value)> {
     terms.in_order()
 }
 
-/// Terms on their way into a row.
+/// Collects the terms of a row.
 #[derive(Default)]
 struct Terms(Vec<(&'static str, Value)>);
 
@@ -200,7 +200,7 @@ fn surroundings(terms: &mut Terms, find: &KeptFind) {
     let substrate = record.substrate.as_ref().map(|substrate| format!("substrate: {substrate}"));
     let habitat: Vec<String> = record.habitat.clone().into_iter().chain(substrate).collect();
     let host = record.host.as_ref().map(|host| format!("\"host\":\"{}\"", host.replace('"', "'")));
-    // A path on the collector's own machine is of no use to others, and none of their business.
+    // paths on the collector's machine are useless to others and private
     let photos: Vec<&str> = find.photos.iter().map(|photo| file_name(&photo.path)).collect();
     terms
         .some("locality", record.place.clone())
@@ -209,7 +209,7 @@ fn surroundings(terms: &mut Terms, find: &KeptFind) {
         .text("associatedMedia", photos.join(" | "));
 }
 
-/// The last part of a path of either kind of machine.
+/// The last component of a path with `/` or `\`.
 fn file_name(path: &str) -> &str {
     path.rsplit(['/', '\\']).next().unwrap_or(path)
 }

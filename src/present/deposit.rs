@@ -1,6 +1,6 @@
-//! How does a collection of finds look as a Darwin Core Archive: outings as events, finds as
-//! occurrences, fresh characters as measurements, with the description of the tables and of the whole?
-//! Refuses to write an archive from which a sensitive place could be recovered. Layer: `present`.
+//! Writes a Darwin Core Archive: outings as events, finds as occurrences, fresh characters as
+//! measurements, with the descriptions of tables and dataset. Refuses an archive from which a sensitive
+//! place could be recovered. Layer: `present`.
 
 mod absence;
 mod description;
@@ -28,13 +28,13 @@ pub use description::{Dataset, Licence};
 pub use event::Event;
 use table::Table;
 
-/// What kind of evidence the records are.
+/// The basis of record.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Basis {
-    /// Seen in the field.
+    /// Observed in the field.
     #[default]
     Observation,
-    /// Collected, dried and kept.
+    /// Collected and preserved.
     Specimen,
 }
 
@@ -47,27 +47,27 @@ impl Basis {
     }
 }
 
-/// Everything that goes into an archive.
+/// The content of an archive.
 #[derive(Debug)]
 pub struct Deposit<'a> {
-    /// What the whole is called, whose it is, under which licence.
+    /// Title, creators and licence.
     pub dataset: Dataset,
-    /// The finds as the collector knows them: nothing of them is written, they are what the check for
-    /// leaks compares with.
+    /// The original finds: not written, but compared with the output by the check for
+    /// leaks.
     pub originals: &'a [KeptFind],
-    /// The same finds as others may see them.
+    /// The same finds, generalised.
     pub shown: &'a ForOthers,
-    /// What earlier outputs said of each find.
+    /// Earlier published states of each find.
     pub published: &'a HashMap<Uuid, Vec<Published>>,
-    /// Which of the finds to deposit, as indices.
+    /// Indices of the finds to deposit.
     pub chosen: &'a [usize],
-    /// The outings of these finds and of searches without a find.
+    /// The outings of these finds and of non-detections.
     pub events: &'a [Event],
-    /// Searches without a find.
+    /// Non-detections.
     pub absences: &'a [Absence],
-    /// The words for found and not found.
+    /// The values of `occurrenceStatus`.
     pub status: StatusWords,
-    /// What kind of evidence.
+    /// The basis of record.
     pub basis: Basis,
     /// The day of writing.
     pub today: Date,
@@ -89,13 +89,13 @@ pub fn archive(deposit: &Deposit<'_>) -> Result<Vec<u8>> {
     files.push(("meta.xml".to_owned(), description::meta(&tables)));
     files.push(("eml.xml".to_owned(), description::eml(&deposit.dataset, deposit.today)));
     let bytes = packed(&files).map_err(|error| {
-        Error::program("the archive could not be packed").because(error.to_string())
+        Error::program("the archive could not be compressed").because(error.to_string())
     })?;
     read_back(deposit, &bytes)?;
     Ok(bytes)
 }
 
-/// Reads the finished archive as somebody else would, and refuses it where a sensitive place could be
+/// Reads the finished archive back and refuses it where a sensitive place could be
 /// recovered from it and from earlier outputs.
 fn read_back(deposit: &Deposit<'_>, bytes: &[u8]) -> Result<()> {
     let places: HashMap<Uuid, usize> =
@@ -130,7 +130,7 @@ fn refuse_leaks(deposit: &Deposit<'_>, tables: &[Table]) -> Result<()> {
     let rows: Vec<String> = deposit
         .originals
         .iter()
-        .map(|find| tables.iter().map(|table| table.said_of(find)).collect())
+        .map(|find| tables.iter().map(|table| table.text_about(find)).collect())
         .collect();
     refuse(sensitive::leaks(deposit.originals, deposit.shown, &rows))
 }
@@ -144,7 +144,7 @@ fn refuse(leaks: Vec<String>) -> Result<()> {
     let reported: Vec<String> = leaks.into_iter().take(3).collect();
     Err(Error::input("the deposit would reveal a sensitive place, so it was not written")
         .because(format!("{}{more}", reported.join("; ")))
-        .hint("take those words out of the habitat, substrate or other fields of these finds, or keep the finds out of the deposit"))
+        .hint("remove those words from the habitat, substrate or other fields of these finds, or exclude the finds from the deposit"))
 }
 
 /// The files in one archive; the same files give the same bytes.

@@ -1,5 +1,5 @@
-//! Does the time by which a find is placed differ from the date and time that were written? What was
-//! written stays on labels, lists and deposits; where they differ, both are shown. Layer: `present`.
+//! Compares the time used for the position of a find with the written date and time. Labels, lists and
+//! deposits keep what was written; where they differ, both are shown. Layer: `present`.
 
 use jiff::civil::DateTime;
 use jiff::fmt::temporal::DateTimeParser;
@@ -8,7 +8,7 @@ use jiff::tz::TimeZone;
 use crate::model::{KeptFind, Record};
 use crate::units::{Seconds, Timestamp};
 
-/// People write some minutes after the find, and clocks differ: within this nothing differs, seconds
+/// Tolerance in seconds: collectors write some minutes after the find, and clocks differ
 /// (common practice).
 const HABIT: f64 = 300.0;
 
@@ -22,14 +22,14 @@ pub(super) fn words(local: DateTime) -> String {
     local.strftime("%-d %B %Y, %H:%M").to_string()
 }
 
-/// The derived local date and time where the written date is another, or the written time lies outside
+/// The derived local date and time where the written date differs, or the written time is outside
 /// what the derived one leaves open.
 pub(super) fn differing(
     record: &Record,
     (when, half): (Timestamp, Seconds),
     zone: &TimeZone,
 ) -> Option<DateTime> {
-    // a time that states its own offset is read by that
+    // a time with an explicit offset uses that offset
     let zone = record.time_offset().map_or_else(|| zone.clone(), TimeZone::fixed);
     let local = when.to_zoned_datetime(zone).datetime();
     let date = record.date.unwrap_or(local.date());
@@ -41,7 +41,7 @@ pub(super) fn differing(
     (apart > half.0.abs() + time.precision.step().0 + HABIT).then_some(local)
 }
 
-/// Whether the derived time may be of the neighbouring date.
+/// Whether the derived time may be on the neighbouring date.
 fn near_midnight(local: DateTime, half: Seconds) -> bool {
     let since = f64::from(local.hour()) * 3_600.0 + f64::from(local.minute()) * 60.0;
     since.min(86_400.0 - since) < half.0.abs() + HABIT
@@ -66,7 +66,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_written_is_reported_apart_where_it_differs() {
+    fn written_and_derived_time_are_both_shown_where_they_differ() {
         let derived = Some("3 May 2026, 09:31".to_owned());
         let (right, wrong) = (Some(date(2026, 5, 3)), Some(date(2026, 5, 4)));
         assert_eq!(reported(right, Some((9, 33))), None);

@@ -1,6 +1,6 @@
-//! Puts the position of a photograph into a copy of it. The Exif part gets a directory of position at
-//! its end, everything else stays where it was, byte for byte: the picture itself, the maker's notes,
-//! the thumbnail. Refuses a form of file of which that cannot be vouched for. Layer: `present`.
+//! Writes the position of a photograph into a copy of it. Adds a GPS directory at the end of the Exif
+//! block and leaves everything else unchanged, byte for byte: the image, the maker notes, the
+//! thumbnail. Refuses file formats for which this is not guaranteed. Layer: `present`.
 //!
 //! # References
 //! CIPA DC-008-2023 (Exif 3.0), 4.6.6 for the GPS tags and 4.7.2 for the segments of JPEG; TIFF 6.0
@@ -15,16 +15,16 @@ mod position;
 
 use super::xmp::Stamp;
 
-/// By these words in its Exif part a copy of ours is known again.
+/// Text in the Exif block that identifies a copy written by trug.
 const MARK: &[u8] = b"trug: ";
 
 /// Why a position cannot be put into a copy of a photograph.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Unfit {
-    /// The file has no place for it, or is broken.
+    /// The format is not supported, or the file is damaged.
     Form(String),
-    /// The file may hold an exact position already, where only a coarse one may be published.
-    Tells,
+    /// The file may already contain an exact position where only a generalised one may be published.
+    HasPosition,
 }
 
 impl Unfit {
@@ -37,16 +37,16 @@ type Stamped = Result<Vec<u8>, Unfit>;
 
 /// A copy of the photograph with its position in it.
 ///
-/// JPEG and PNG, and TIFF where the name says that it is no camera's raw file.
+/// JPEG and PNG, and TIFF where the file name shows that it is not a camera raw file.
 ///
 /// # Accuracy
 /// Coordinates to a ten-thousandth of a second, 3 mm.
 ///
 /// # Errors
-/// When the file is of another form, broken, or full.
+/// When the file has another format, is damaged, or has no space left in its Exif block.
 pub fn stamped(photograph: &[u8], stamp: &Stamp, is_plain_tiff: bool) -> Result<Vec<u8>, Unfit> {
-    if stamp.generalised.is_some() && tells_a_place(photograph) {
-        return Err(Unfit::Tells);
+    if stamp.generalised.is_some() && contains_position(photograph) {
+        return Err(Unfit::HasPosition);
     }
     if photograph.starts_with(b"\xff\xd8") {
         jpeg::stamped(photograph, stamp)
@@ -57,19 +57,19 @@ pub fn stamped(photograph: &[u8], stamp: &Stamp, is_plain_tiff: bool) -> Result<
     {
         block::with_position(photograph, stamp, u32::MAX as usize)
     } else {
-        Err(Unfit::form("a position can be put into JPEG, PNG and TIFF only"))
+        Err(Unfit::form("a position can be written into JPEG, PNG and TIFF only"))
     }
 }
 
-/// Whether any part of a file has a position in it as XMP and films write one. The directory of position is
-/// looked at where it is read.
-fn tells_a_place(photograph: &[u8]) -> bool {
+/// Whether any part of a file contains a position as XMP and videos write one. The GPS directory is
+/// checked where it is read.
+fn contains_position(photograph: &[u8]) -> bool {
     [&b"GPSLatitude"[..], b"\xa9xyz"]
         .iter()
         .any(|word| memchr::memmem::find(photograph, word).is_some())
 }
 
-/// Whether a file is a copy that trug made. Looks at its beginning and, for TIFF, its end.
+/// Whether a file is a copy written by trug. Checks its start and, for TIFF, its end.
 #[must_use]
 pub fn is_ours(file: &[u8]) -> bool {
     let far = file.len().saturating_sub(4_096);
@@ -94,7 +94,7 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn other_forms_are_refused_and_nothing_panics() {
+    fn unsupported_formats_are_refused_without_panic() {
         for bytes in [
             &b""[..],
             b"\xff\xd8",

@@ -1,4 +1,4 @@
-//! The finds of all days as a table for a terminal. Layer: `present`.
+//! Formats the finds of all days as a table for a terminal. Layer: `present`.
 
 use crate::model::KeptFind;
 use crate::present::derived_time;

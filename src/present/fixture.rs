@@ -1,5 +1,5 @@
-//! A made-up day for the tests of pictures and sheets: a loop with stands, a gap, fixes set aside, a
-//! camera, finds of which one has no position and one a reading that contradicts. Layer: `present`.
+//! Builds an artificial day for the tests of figures and pages: a loop with stops, a gap, rejected
+//! fixes, a camera, one find without a position and one with a conflict. Layer: `present`.
 
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, civil::date};
@@ -15,7 +15,7 @@ use crate::model::{
 };
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
 
-/// The day, about a place.
+/// The day around a position.
 pub(super) fn day_about(middle: LatLon) -> Day {
     let plane = Plane::about(middle);
     let track = track(&plane);
@@ -219,7 +219,7 @@ fn find(index: usize, anchors: Vec<Anchor>, place: Result<Located, Unlocated>) -
     }
 }
 
-/// A find of the store with everything that a label can say.
+/// A stored find with every field that a label can show.
 pub(crate) fn kept_find(number: &str) -> KeptFind {
     let fields = [
         (Field::Colour, "cap clear blue, disc at the foot"),
@@ -292,6 +292,6 @@ fn camera() -> CameraClock {
         other_days: 0,
         alternatives: vec![ClockPeak { ahead: Seconds(140.0), probability: 0.002 }],
         profile,
-        basis: "24 photographs fall into 8 stands; 8 written times agree".into(),
+        basis: "24 photographs at 8 stops; 8 written times agree".into(),
     }
 }

@@ -1,6 +1,6 @@
-//! Provides the embedded fonts and measures text. Noto Sans in regular, bold and italic travels inside
-//! the program (SIL Open Font License 1.1, `fonts/OFL.txt`), so that every machine prints the same.
-//! Refuses to look at the fonts of the machine. Layer: `present`.
+//! Provides the embedded fonts and measures text. Noto Sans in regular, bold and italic is part of the
+//! program (SIL Open Font License 1.1, `fonts/OFL.txt`), so that every machine prints the same; fonts
+//! of the machine are never used. Layer: `present`.
 
 use std::sync::{Arc, LazyLock};
 
@@ -14,15 +14,15 @@ pub(super) const REGULAR: &[u8] = include_bytes!("fonts/NotoSans-Regular.ttf");
 pub(super) const BOLD: &[u8] = include_bytes!("fonts/NotoSans-Bold.ttf");
 const ITALIC: &[u8] = include_bytes!("fonts/NotoSans-Italic.ttf");
 
-/// One cut of the family.
+/// A font face.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Face {
     /// Upright.
     #[default]
     Regular,
-    /// Upright and heavy.
+    /// Bold.
     Bold,
-    /// Slanted: the names of genera and species.
+    /// Italic: names of genera and species.
     Italic,
 }
 
@@ -34,7 +34,7 @@ impl Face {
     }
 }
 
-/// The three cuts, for drawing.
+/// The three faces, for drawing.
 pub(super) fn database() -> Arc<fontdb::Database> {
     static FONTS: LazyLock<Arc<fontdb::Database>> = LazyLock::new(|| {
         let mut fonts = fontdb::Database::new();
@@ -49,7 +49,7 @@ pub(super) fn database() -> Arc<fontdb::Database> {
     Arc::clone(&FONTS)
 }
 
-/// What stands on paper for a letter that the family does not have: otherwise nothing at all would.
+/// Printed instead of a letter that the fonts do not have; otherwise nothing would be printed.
 const MISSING: char = '\u{fffd}';
 
 /// The text with [`MISSING`] for each letter that the embedded family does not have.
@@ -62,7 +62,7 @@ pub(super) fn replaced(text: &str) -> std::borrow::Cow<'_, str> {
     text.chars().map(|letter| if missing(letter) { MISSING } else { letter }).collect()
 }
 
-/// Whether a letter shows at all: marks of direction, joiners and choices of form do not.
+/// Whether a character is visible: direction marks, joiners and variation selectors are not.
 #[must_use]
 pub fn seen(letter: char) -> bool {
     !letter.is_control()
@@ -71,14 +71,14 @@ pub fn seen(letter: char) -> bool {
 }
 
 /// Whether the embedded family has this letter. Letters of scripts other than Latin, Greek and Cyrillic
-/// print as a sign with a question mark.
+/// print as a replacement character.
 #[must_use]
 pub fn draws(letter: char) -> bool {
     Face::Regular.table().is_some_and(|table| table.glyph_index(letter).is_some())
 }
 
-/// How wide a line of text is. Pairs are not drawn together here as the drawing does, which makes the
-/// answer up to 3 % too wide, never much too narrow.
+/// The width of a line of text. Kerning is ignored, which makes the
+/// result up to 3 % too wide, never much too narrow.
 ///
 /// # Units
 /// Those of `size`: points for a size in points.
@@ -100,7 +100,7 @@ pub fn width(text: &str, face: Face, size: f64) -> f64 {
 }
 
 /// The text in lines no wider than this. Breaks at spaces, after hyphens and slashes; a word that is
-/// too long for a line is broken where it must be, so that nothing is ever cut off.
+/// too long for a line is broken, so that nothing is truncated.
 #[must_use]
 pub fn lines(text: &str, face: Face, size: f64, widest: f64) -> Vec<String> {
     let mut lines = Vec::new();
@@ -130,7 +130,7 @@ fn words(text: &str) -> impl Iterator<Item = &str> {
     text.split_inclusive([' ', '\t', '-', '/'])
 }
 
-/// Puts whole lines of a word that is too long aside and gives back the rest.
+/// Breaks a word that is too long into full lines and returns the rest.
 fn broken(word: &str, face: Face, size: f64, widest: f64, lines: &mut Vec<String>) -> String {
     let mut rest = String::new();
     for letter in word.chars() {
@@ -149,7 +149,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_embedded_cuts_are_three_faces_of_one_family() {
+    fn embedded_fonts_are_three_faces_of_one_family() {
         let fonts = database();
         assert_eq!(fonts.len(), 3);
         assert!(fonts.faces().all(|face| face.families[0].0 == FAMILY));
@@ -159,7 +159,7 @@ mod tests {
     }
 
     #[test]
-    fn lines_lose_no_letter_and_keep_their_width() {
+    fn line_breaking_keeps_all_letters_and_the_width() {
         let text = "Ascocoryne sarcoides (Jacq.) J.W. Groves & D.E. Wilson on a very-long-hyphenated/word \
                     and Donaudampfschifffahrtselektrizitätenhauptbetriebswerk";
         for widest in [12.0, 40.0, 90.0, 300.0] {
@@ -174,7 +174,7 @@ mod tests {
     }
 
     #[test]
-    fn the_letters_of_authors_and_places_are_there() {
+    fn font_has_the_letters_of_authors_and_places() {
         let table = Face::Regular.table().unwrap();
         for letter in "ÅÄÖßéèêëñçøåžšłőűğıÞðΑΩабвЯʻʼ°±×–—“”‘’…½µ".chars()
         {

@@ -7,31 +7,31 @@ use geojson::{Feature, Geometry, JsonObject, JsonValue, feature};
 
 use super::darwin_core::{self, Value};
 use super::exchange::{self, Exchange};
-use super::way::Way;
+use super::track_line::TrackLine;
 use crate::model::KeptFind;
 
 /// The finds as one collection of points.
 ///
 /// # Units
-/// Degrees on WGS 84, longitude first as the format wants it, to seven decimals; metres.
+/// Degrees on WGS 84, longitude first as the format requires, to seven decimals; metres.
 ///
 /// # References
 /// RFC 7946 (2016), The GeoJSON Format.
 #[must_use]
 pub fn finds(finds: &[KeptFind]) -> String {
-    finds_and_ways(finds, &[])
+    finds_and_tracks(finds, &[])
 }
 
-/// The ways as one collection of lines, cut at gaps and at the 180th meridian.
+/// The tracks as one collection of lines, cut at gaps and at the 180th meridian.
 #[must_use]
-pub fn ways(ways: &[Way]) -> String {
-    finds_and_ways(&[], ways)
+pub fn tracks(tracks: &[TrackLine]) -> String {
+    finds_and_tracks(&[], tracks)
 }
 
-/// Finds and ways in one collection.
+/// Finds and tracks in one collection.
 #[must_use]
-pub fn finds_and_ways(finds: &[KeptFind], ways: &[Way]) -> String {
-    exchange::into_text(|bytes| Box::new(Collection::new(bytes)), finds, ways)
+pub fn finds_and_tracks(finds: &[KeptFind], tracks: &[TrackLine]) -> String {
+    exchange::into_text(|bytes| Box::new(Collection::new(bytes)), finds, tracks)
 }
 
 /// A collection that is written feature by feature.
@@ -42,7 +42,7 @@ pub struct Collection<W> {
 }
 
 impl<W: Write> Collection<W> {
-    /// An empty one.
+    /// Creates an empty document.
     pub fn new(out: W) -> Self {
         Self { out, begun: false }
     }
@@ -70,8 +70,8 @@ impl<W: Write> Exchange for Collection<W> {
         self.feature(&find(one))
     }
 
-    fn way(&mut self, one: &Way) -> io::Result<()> {
-        self.feature(&way(one))
+    fn track(&mut self, one: &TrackLine) -> io::Result<()> {
+        self.feature(&track(one))
     }
 
     fn end(mut self: Box<Self>) -> io::Result<()> {
@@ -89,33 +89,33 @@ fn find(find: &KeptFind) -> Feature {
         Geometry::new_point([rounded(place.at.longitude()), rounded(place.at.latitude())])
     });
     let properties = terms.into_iter().map(|(term, value)| (term.to_owned(), json(value)));
-    feature(darwin_core::lasting_name(find.id), geometry, properties.collect())
+    feature(darwin_core::urn(find.id), geometry, properties.collect())
 }
 
-fn way(way: &Way) -> Feature {
-    let lines: Vec<Vec<[f64; 2]>> = way
+fn track(track: &TrackLine) -> Feature {
+    let lines: Vec<Vec<[f64; 2]>> = track
         .lines()
         .into_iter()
         .map(|line| line.into_iter().map(|(x, y)| [rounded(x), rounded(y)]).collect())
         .collect();
     let geometry = (!lines.is_empty()).then(|| Geometry::new_multi_line_string(lines));
     let mut properties = JsonObject::new();
-    let id = darwin_core::lasting_name(way.outing);
+    let id = darwin_core::urn(track.outing);
     properties.insert("eventID".into(), id.as_str().into());
-    properties.insert("eventDate".into(), interval(way).into());
-    if let Some(collector) = &way.collector {
+    properties.insert("eventDate".into(), interval(track).into());
+    if let Some(collector) = &track.collector {
         properties.insert("recordedBy".into(), collector.as_str().into());
     }
     feature(id, geometry, properties)
 }
 
-/// From the first to the last instant of a way, in UTC.
-fn interval(way: &Way) -> String {
-    match (way.points.first(), way.points.last()) {
+/// The time interval of a track, in UTC.
+fn interval(track: &TrackLine) -> String {
+    match (track.points.first(), track.points.last()) {
         (Some(first), Some(last)) => {
             format!("{}/{}", whole_second(first.time), whole_second(last.time))
         }
-        _ => way.date.to_string(),
+        _ => track.date.to_string(),
     }
 }
 
@@ -136,7 +136,7 @@ fn feature(id: String, geometry: Option<Geometry>, properties: JsonObject) -> Fe
 fn json(value: Value) -> JsonValue {
     match value {
         Value::Text(text) => text.into(),
-        // A whole number reads better without `.0`, and JSON knows no difference.
+        // whole numbers are written without `.0`
         #[allow(clippy::cast_possible_truncation, reason = "the guard says that it fits")]
         Value::Number(number) if number.fract() == 0.0 && number.abs() < 1e15 => {
             (number as i64).into()

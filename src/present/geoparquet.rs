@@ -15,7 +15,7 @@ use serde_json::json;
 
 use super::darwin_core::{self, TERMS, Value, seven_decimals};
 use super::exchange::Exchange;
-use super::way::Way;
+use super::track_line::TrackLine;
 use crate::error::{Error, Result};
 use crate::model::KeptFind;
 
@@ -35,7 +35,7 @@ const GROUP: usize = 20_000;
 /// The finds, one row each: the terms of Darwin Core and the point as `geometry`.
 ///
 /// # Units
-/// Degrees on WGS 84, longitude first as the format wants it, to seven decimals.
+/// Degrees on WGS 84, longitude first as the format requires, to seven decimals.
 ///
 /// # Errors
 /// When the table cannot be written into memory.
@@ -51,15 +51,15 @@ pub fn finds(finds: &[KeptFind]) -> Result<Vec<u8>> {
         table.end()
     };
     write(&mut bytes).map_err(|error: io::Error| {
-        Error::program("the finds could not be written as GeoParquet").because(error.to_string())
+        Error::program("the finds cannot be written as GeoParquet").because(error.to_string())
     })?;
     Ok(bytes)
 }
 
-/// One find on its way into a table.
+/// One row that is not yet written.
 type Row = (Vec<(&'static str, Value)>, Option<(f64, f64)>);
 
-/// A table that is written group by group. It has no place for ways.
+/// A table that is written group by group. Tracks are ignored.
 pub struct Table<W: Write + Send> {
     writer: SerializedFileWriter<W>,
     waiting: Vec<Row>,
@@ -74,10 +74,10 @@ impl<W: Write + Send> fmt::Debug for Table<W> {
 }
 
 impl<W: Write + Send> Table<W> {
-    /// An empty one.
+    /// Creates an empty document.
     ///
     /// # Errors
-    /// When its beginning cannot be written.
+    /// When the file header cannot be written.
     pub fn new(out: W) -> io::Result<Self> {
         let properties = WriterProperties::builder()
             .set_created_by(concat!("trug ", env!("CARGO_PKG_VERSION")).to_owned())
@@ -109,7 +109,7 @@ impl<W: Write + Send> Exchange for Table<W> {
         if self.waiting.len() < GROUP { Ok(()) } else { self.flush() }
     }
 
-    fn way(&mut self, _: &Way) -> io::Result<()> {
+    fn track(&mut self, _: &TrackLine) -> io::Result<()> {
         Ok(())
     }
 

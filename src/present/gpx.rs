@@ -1,5 +1,5 @@
-//! Writes finds, tracks and routes for a receiver. As GPX 1.1, valid against its schema. What has no
-//! position is left out, since GPX cannot hold it. Layer: `present`.
+//! Writes finds, tracks and routes as GPX 1.1, valid against its schema. Finds without a position are
+//! omitted, since GPX cannot represent them. Layer: `present`.
 
 use std::io::{self, Write};
 
@@ -8,18 +8,18 @@ use gpx::{Gpx, GpxVersion};
 use time::OffsetDateTime;
 
 use super::exchange::Exchange;
-use super::way::Way;
+use super::track_line::TrackLine;
 use crate::model::{KeptFind, Located, Route, TrackPoint, Waypoint};
 use crate::units::{GpsHeight, LatLon, Timestamp};
 
-/// A recorded or estimated way with its name.
+/// A recorded or estimated track with its name.
 #[derive(Clone, Copy, Debug)]
 pub struct NamedTrack<'a> {
-    /// What it is called on the receiver.
+    /// Its name on the receiver.
     pub name: &'a str,
-    /// More about it.
+    /// Its description.
     pub description: Option<&'a str>,
-    /// Its points; a new run begins after each gap.
+    /// Its points; a new segment begins after each gap.
     pub points: &'a [TrackPoint],
 }
 
@@ -36,7 +36,7 @@ pub fn finds(finds: &[KeptFind]) -> String {
     written(&Gpx { waypoints: waypoints.collect(), ..document() })
 }
 
-/// Estimated ways as tracks, cut where a gap lies between two points.
+/// Estimated tracks, split at gaps.
 ///
 /// # Accuracy
 /// As [`finds`].
@@ -45,7 +45,7 @@ pub fn tracks(tracks: &[NamedTrack]) -> String {
     finds_and_tracks(&[], tracks)
 }
 
-/// Finds as waypoints and ways as tracks, in one document.
+/// Finds as waypoints and tracks, in one document.
 ///
 /// # Accuracy
 /// As [`finds`].
@@ -61,7 +61,7 @@ pub fn finds_and_tracks(finds: &[KeptFind], tracks: &[NamedTrack]) -> String {
     written(&Gpx { waypoints: waypoints.collect(), tracks: tracks.collect(), ..document() })
 }
 
-/// A document that is written piece by piece: waypoints first, then tracks, as the schema wants them.
+/// A document that is written in pieces: waypoints first, then tracks, as the schema requires.
 #[derive(Debug)]
 pub struct Document<W> {
     out: W,
@@ -69,16 +69,16 @@ pub struct Document<W> {
     waiting: Vec<gpx::Waypoint>,
 }
 
-/// So many waypoints are written together.
+/// The number of waypoints written together.
 const TOGETHER: usize = 500;
 
 impl<W: Write> Document<W> {
-    /// An empty one.
+    /// Creates an empty document.
     pub fn new(out: W) -> Self {
         Self { out, begun: false, waiting: Vec::new() }
     }
 
-    /// Writes what stands between the ends of a document of its own.
+    /// Writes the content between the root tags of a separate document.
     fn piece(&mut self, piece: &Gpx) -> io::Result<()> {
         const END: &str = "</gpx>";
         let whole = written(&document());
@@ -102,11 +102,11 @@ impl<W: Write> Exchange for Document<W> {
         if self.waiting.len() < TOGETHER { Ok(()) } else { self.flush() }
     }
 
-    fn way(&mut self, way: &Way) -> io::Result<()> {
+    fn track(&mut self, track: &TrackLine) -> io::Result<()> {
         self.flush()?;
         let track = gpx::Track {
-            name: Some(printable(&way.name())),
-            segments: segments(&way.points),
+            name: Some(printable(&track.name())),
+            segments: segments(&track.points),
             ..gpx::Track::default()
         };
         self.piece(&Gpx { tracks: vec![track], ..document() })
@@ -145,13 +145,13 @@ fn document() -> Gpx {
     }
 }
 
-/// Text in memory, a known version and years of four figures: nothing in the writer can fail then.
+/// Writes into memory with a known version and four-digit years, so that the writer cannot fail.
 fn written(document: &Gpx) -> String {
     let mut bytes = Vec::new();
     let outcome = gpx::write(document, &mut bytes);
     debug_assert!(outcome.is_ok(), "{outcome:?}");
     let text = String::from_utf8(bytes).unwrap_or_default();
-    // an empty document comes as one tag, to whose end nothing can be added
+    // an empty document is a single tag that must be split
     match text.trim_end().strip_suffix("/>") {
         Some(open) if !text.contains("</gpx>") => format!("{}>\n</gpx>\n", open.trim_end()),
         _ => text + "\n",
@@ -161,7 +161,7 @@ fn written(document: &Gpx) -> String {
 fn find_waypoint(find: &KeptFind, place: &Located) -> gpx::Waypoint {
     let record = &find.record;
     let number = record.number.as_ref().map(|number| number.0.clone());
-    let species = record.name.as_deref().unwrap_or("not named yet");
+    let species = record.name.as_deref().unwrap_or("not determined");
     let comment = format!("{species}; 95 % radius {}", place.radius);
     let mut written = point(place.at);
     written.elevation = elevation(place.height);
@@ -185,7 +185,7 @@ fn description(find: &KeptFind) -> String {
         .iter()
         .filter_map(|(heading, value)| value.as_ref().map(|value| format!("{heading}: {value}")))
         .collect();
-    parts.extend(find.conflicts.iter().map(|conflict| format!("doubtful: {conflict}")));
+    parts.extend(find.conflicts.iter().map(|conflict| format!("conflict: {conflict}")));
     printable(&parts.join("; "))
 }
 
@@ -229,13 +229,13 @@ fn rounded(value: f64, scale: f64) -> f64 {
     (value * scale).round() / scale
 }
 
-/// A time that the schema can hold: years of four figures.
+/// A time that the schema can represent: four-digit years.
 fn time(instant: Timestamp) -> Option<gpx::Time> {
     let time = OffsetDateTime::from_unix_timestamp_nanos(instant.as_nanosecond()).ok()?;
     (1..=9999).contains(&time.year()).then(|| time.into())
 }
 
-/// XML 1.0 cannot hold most control characters, not even escaped.
+/// XML 1.0 forbids most control characters, even escaped.
 fn printable(text: &str) -> String {
     let odd = |c: char| {
         (c.is_control() && !matches!(c, '\n' | '\t')) || matches!(c, '\u{fffe}' | '\u{ffff}')
@@ -261,7 +261,7 @@ mod tests {
     }
 
     #[test]
-    fn a_gap_begins_a_new_run() {
+    fn gap_begins_a_new_segment() {
         let points = [fix(0, 1.0, false), fix(1, 1.0, true), fix(2, 1.0, false)];
         let text = tracks(&[NamedTrack { name: "a & b", description: None, points: &points }]);
         assert_eq!(text.matches("<trkseg>").count(), 2);
@@ -271,7 +271,7 @@ mod tests {
     }
 
     #[test]
-    fn the_date_line_is_written_as_the_schema_wants_it() {
+    fn longitude_180_is_written_as_minus_180() {
         let text = tracks(&[NamedTrack {
             name: "x",
             description: Some("\u{1b}\u{0}y\u{ffff}"),
@@ -282,7 +282,7 @@ mod tests {
     }
 
     #[test]
-    fn times_without_four_figures_are_left_out() {
+    fn times_with_five_digit_years_are_omitted() {
         assert!(time(Timestamp::MIN).is_none());
         assert!(time(Timestamp::UNIX_EPOCH).is_some());
         let waypoint = Waypoint {
@@ -301,7 +301,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_gives_an_empty_document() {
+    fn no_finds_give_an_empty_document() {
         assert!(finds(&[]).contains("<gpx version=\"1.1\""));
     }
 }

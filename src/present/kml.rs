@@ -1,5 +1,4 @@
-//! Writes finds and tracks as KML 2.2. Points on the ground with the terms of Darwin Core as their
-//! data. Layer: `present`.
+//! Writes finds and tracks as KML 2.2, with Darwin Core terms as extended data. Layer: `present`.
 
 use std::io::{self, Write};
 
@@ -8,25 +7,25 @@ use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
 use super::darwin_core::{self, Value};
 use super::exchange::{self, Exchange};
-use super::way::Way;
+use super::track_line::TrackLine;
 use crate::model::KeptFind;
 
 /// The finds as placemarks.
 ///
 /// # Units
-/// Degrees on WGS 84, longitude first as the format wants it, to seven decimals.
+/// Degrees on WGS 84, longitude first as the format requires, to seven decimals.
 ///
 /// # References
 /// OGC 07-147r2 (2008), KML 2.2.
 #[must_use]
 pub fn finds(finds: &[KeptFind]) -> String {
-    finds_and_ways(finds, &[])
+    finds_and_tracks(finds, &[])
 }
 
-/// The finds and, in a folder of their own, the ways.
+/// The finds and, in a separate folder, the tracks.
 #[must_use]
-pub fn finds_and_ways(finds: &[KeptFind], ways: &[Way]) -> String {
-    exchange::into_text(|bytes| Box::new(Document::new(bytes)), finds, ways)
+pub fn finds_and_tracks(finds: &[KeptFind], tracks: &[TrackLine]) -> String {
+    exchange::into_text(|bytes| Box::new(Document::new(bytes)), finds, tracks)
 }
 
 /// A document that is written placemark by placemark.
@@ -44,14 +43,14 @@ impl<W: Write> Exchange for Document<W> {
         self.placemark(find)
     }
 
-    fn way(&mut self, way: &Way) -> Written {
+    fn track(&mut self, track: &TrackLine) -> Written {
         self.begin()?;
         if !self.in_folder {
             self.in_folder = true;
             self.start("Folder", &[])?;
-            self.text("name", "Ways")?;
+            self.text("name", "Tracks")?;
         }
-        self.line(way)
+        self.line(track)
     }
 
     fn end(mut self: Box<Self>) -> Written {
@@ -68,7 +67,7 @@ impl<W: Write> Exchange for Document<W> {
 }
 
 impl<W: Write> Document<W> {
-    /// An empty one.
+    /// Creates an empty document.
     pub fn new(out: W) -> Self {
         Self { writer: Writer::new_with_indent(out, b' ', 1), begun: false, in_folder: false }
     }
@@ -107,12 +106,12 @@ impl<W: Write> Document<W> {
         self.inside("Data", &[("name", term)], |datum| datum.text("value", &value.to_string()))
     }
 
-    fn line(&mut self, way: &Way) -> Written {
-        let id = format!("way-{}", way.outing);
+    fn line(&mut self, track: &TrackLine) -> Written {
+        let id = format!("way-{}", track.outing);
         self.inside("Placemark", &[("id", &id)], |mark| {
-            mark.text("name", &way.name())?;
+            mark.text("name", &track.name())?;
             mark.inside("MultiGeometry", &[], |lines| {
-                way.lines().iter().try_for_each(|line| {
+                track.lines().iter().try_for_each(|line| {
                     lines.inside("LineString", &[], |one| {
                         one.text("tessellate", "1")?;
                         one.text("coordinates", &coordinates(line))
@@ -154,7 +153,7 @@ impl<W: Write> Document<W> {
     }
 }
 
-/// Number and name, or whichever there is.
+/// Number and name, where present.
 fn heading(find: &KeptFind) -> String {
     let number = find.record.number.as_ref().map(|number| number.0.clone());
     let parts: Vec<String> = number.into_iter().chain(find.record.name.clone()).collect();
@@ -171,7 +170,7 @@ fn coordinates(line: &[(f64, f64)]) -> String {
     String::from_utf8(text).unwrap_or_default()
 }
 
-/// XML 1.0 has no place for most control characters, not even escaped.
+/// XML 1.0 forbids most control characters, even escaped.
 fn legal(text: &str) -> String {
     text.chars()
         .map(|c| match c {

@@ -1,6 +1,5 @@
-//! Writes drawings and pages as markup from which no text can escape. One builder of elements for SVG
-//! and HTML: everything that is said is escaped, characters that no document may hold are left out.
-//! Layer: `present`.
+//! Builds SVG and HTML elements in which all text is escaped and characters that XML forbids are
+//! removed. Layer: `present`.
 
 use std::fmt::{self, Display, Write};
 
@@ -9,7 +8,7 @@ use std::fmt::{self, Display, Write};
 /// # Examples
 /// ```
 /// use trug::present::markup::Element;
-/// let note = Element::new("p").set("class", "note").say("gills < 3 mm & free");
+/// let note = Element::new("p").set("class", "note").with_text("gills < 3 mm & free");
 /// assert_eq!(note.to_string(), r#"<p class="note">gills &lt; 3 mm &amp; free</p>"#);
 /// ```
 #[derive(Clone, Debug)]
@@ -20,7 +19,7 @@ pub struct Element {
     content: String,
 }
 
-/// What is escaped already and may go inside an [`Element`]: plain text may not.
+/// Escaped content that may be put inside an [`Element`]; plain text may not.
 pub trait Markup: Display {}
 
 impl Markup for Element {}
@@ -36,7 +35,7 @@ impl Element {
         Self { name, attributes: String::new(), content: String::new() }
     }
 
-    /// With an attribute. Each name is set once at the most.
+    /// With an attribute. Each name is set at most once.
     pub fn set(mut self, attribute: &str, value: impl Display) -> Self {
         let _ = write!(self.attributes, " {attribute}=\"");
         let _ = write!(Escaping(&mut self.attributes), "{value}");
@@ -53,7 +52,7 @@ impl Element {
     }
 
     /// With text, escaped.
-    pub fn say(mut self, text: &str) -> Self {
+    pub fn with_text(mut self, text: &str) -> Self {
         let _ = Escaping(&mut self.content).write_str(text);
         self
     }
@@ -72,8 +71,8 @@ impl Element {
         self
     }
 
-    /// With a style sheet or a program of our own inside, which are not escaped: the text must not
-    /// come from anybody's data.
+    /// With an embedded style sheet or script, not escaped: the text must not
+    /// contain user data.
     pub fn with_verbatim(mut self, ours: &'static str) -> Self {
         self.content.push_str(ours);
         self
@@ -101,8 +100,8 @@ impl Display for Element {
 pub struct Elements(String);
 
 impl Elements {
-    /// A drawing that this builder wrote down before: everything in it is escaped already. Nobody's data
-    /// may be put in by this way.
+    /// A drawing written by this builder, already escaped. User data must not
+    /// be passed here.
     #[must_use]
     pub(crate) fn of_drawing(drawing: String) -> Self {
         Self(drawing)
@@ -142,7 +141,7 @@ impl<T: Markup> FromIterator<T> for Elements {
     }
 }
 
-/// Writes text so that it stays text.
+/// Escapes text.
 struct Escaping<'a>(&'a mut String);
 
 impl Write for Escaping<'_> {
@@ -162,12 +161,12 @@ impl Write for Escaping<'_> {
     }
 }
 
-/// Whether XML 1.0 (fifth edition, production 2) and HTML both allow the character, and a reader sees what
-/// it is.
+/// Whether XML 1.0 (fifth edition, production 2) and HTML both allow the character, and it does not
+/// disguise other text.
 fn allowed(letter: char) -> bool {
     match letter {
         '\t' | '\n' => true,
-        // the last two turn letters of any script round, and make one name look like another
+        // bidirectional overrides make one name look like another
         '\u{fffe}' | '\u{ffff}' | '\u{202d}' | '\u{202e}' => false,
         letter => !letter.is_control(),
     }
@@ -178,16 +177,16 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_is_said_cannot_break_out() {
+    fn text_is_escaped() {
         let hostile = "\"><script>alert('1')</script>\u{0}\u{fffe}";
-        let element = Element::new("text").set("data-name", hostile).say(hostile).to_string();
+        let element = Element::new("text").set("data-name", hostile).with_text(hostile).to_string();
         assert_eq!(element.matches('<').count(), 2, "{element}");
         assert!(!element.contains('\u{0}') && !element.contains('\u{fffe}'));
         assert!(element.contains("&quot;&gt;&lt;script&gt;alert(&#39;1&#39;)&lt;/script&gt;"));
     }
 
     #[test]
-    fn elements_without_content_have_no_end_in_html_and_one_elsewhere() {
+    fn void_elements_have_no_end_tag() {
         assert_eq!(Element::new("br").to_string(), "<br>");
         assert_eq!(Element::new("path").set("d", "M0 0").to_string(), r#"<path d="M0 0"></path>"#);
     }

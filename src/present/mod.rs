@@ -1,5 +1,5 @@
-//! How things look on paper, on screen and in exchange files. Returns text or bytes, writes no
-//! file. Layer: `present`.
+//! Formats results for terminals, pages, figures, labels and exchange files. Returns text or bytes and
+//! writes no file. Layer: `present`.
 
 pub mod chart;
 pub mod csv;
@@ -31,7 +31,7 @@ pub mod summary;
 pub mod svg;
 pub mod table;
 pub mod thumbnail;
-pub mod way;
+pub mod track_line;
 pub mod way_out;
 pub mod xmp;
 pub mod years;

@@ -1,5 +1,5 @@
-//! Breaks text of several styles into lines. Runs of words that keep their cut and colour, wrapped to a
-//! width; a word too long for any line is broken, never cut off. Layer: `present`.
+//! Breaks text of several styles into lines of a given width; a word that is too long is broken, never
+//! truncated. Layer: `present`.
 
 use super::fonts::{self, Face};
 use super::markup::Element;
@@ -7,18 +7,18 @@ use super::scientific_name;
 use super::style::{self, Colour};
 use super::svg::{self, Letters, Point};
 
-/// Words of one cut and colour.
+/// Text of one face and colour.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Run {
-    /// The words.
+    /// The text.
     pub words: String,
-    /// Their cut.
+    /// The face.
     pub face: Face,
-    /// Their colour.
+    /// The colour.
     pub colour: Colour,
 }
 
-/// Text of several runs; between two runs stands a space.
+/// Text of several runs, separated by spaces.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Paragraph {
     runs: Vec<Run>,
@@ -31,7 +31,7 @@ impl Paragraph {
         Self::default().then(words, Face::Regular, style::INK)
     }
 
-    /// A caption in soft ink before what it is the caption of.
+    /// A caption in soft ink, followed by its text.
     #[must_use]
     pub fn captioned(caption: &str, words: &str) -> Self {
         Self::default().then(caption, Face::Regular, style::SOFT_INK).then(
@@ -41,7 +41,7 @@ impl Paragraph {
         )
     }
 
-    /// A determined name, slanted where names are.
+    /// A determined name, in italics where required.
     #[must_use]
     pub fn name(name: &str) -> Self {
         let mut paragraph = Self::default();
@@ -51,7 +51,7 @@ impl Paragraph {
         paragraph
     }
 
-    /// With more words at the end. Line breaks inside become spaces.
+    /// With more text at the end. Line breaks inside become spaces.
     #[must_use]
     pub fn then(mut self, words: &str, face: Face, colour: Colour) -> Self {
         let words: Vec<&str> = words.split_whitespace().collect();
@@ -69,14 +69,14 @@ impl Paragraph {
         self
     }
 
-    /// All its words.
+    /// Its complete text.
     #[must_use]
     pub fn text(&self) -> String {
         let runs: Vec<&str> = self.runs.iter().map(|run| run.words.as_str()).collect();
         runs.join(" ")
     }
 
-    /// The lines it takes, none wider than stated (save a single letter).
+    /// Its lines, none wider than `widest` (except a single letter).
     #[must_use]
     pub fn lines(&self, size: f64, widest: f64) -> Vec<Line> {
         let mut lines: Vec<Line> = Vec::new();
@@ -103,7 +103,7 @@ impl Paragraph {
     }
 }
 
-/// How many bytes of a word that is too long go on one line: one letter at the least.
+/// The number of bytes of a long word that fit on one line: at least one letter.
 fn fitting(word: &str, face: Face, size: f64, widest: f64) -> usize {
     let mut end = 0;
     for (at, letter) in word.char_indices() {
@@ -149,7 +149,7 @@ impl Line {
         self.wide
     }
 
-    /// The line drawn with its foot at the place.
+    /// The line drawn with its baseline at the point.
     pub fn draw(&self, at: Point, size: f64) -> Element {
         let mut text = svg::text(at, "", Letters::new(size));
         for (place, piece) in self.pieces.iter().enumerate() {
@@ -163,7 +163,7 @@ impl Line {
             if piece.colour != style::INK {
                 span = span.set("fill", piece.colour);
             }
-            text = text.with(span.say(&format!("{}{space}", piece.words)));
+            text = text.with(span.with_text(&format!("{}{space}", piece.words)));
         }
         text
     }
@@ -174,7 +174,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn wrapping_loses_no_letter_and_keeps_the_width() {
+    fn wrapping_keeps_all_letters_and_the_width() {
         let paragraph = Paragraph::name("Ascocoryne sarcoides (Jacq.) J.W. Groves & D.E. Wilson")
             .then("det. Ada\nQuillfeather", Face::Regular, style::INK)
             .then("Donaudampfschifffahrtselektrizitätenhauptbetriebswerk", Face::Bold, style::INK);
@@ -194,7 +194,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_keeps_the_cuts() {
+    fn lines_keep_their_faces() {
         let line = &Paragraph::name("Mycena interrupta (Berk.) Sacc.").lines(8.0, 500.0)[0];
         let drawn = line.draw(Point::new(0.0, 0.0), 8.0).to_string();
         assert!(

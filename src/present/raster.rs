@@ -1,5 +1,4 @@
-//! A grid of numbers as a file that a GIS opens in the right place: GeoTIFF and ASCII grid on the
-//! equal-area plane. Layer: `present`.
+//! Writes a grid of numbers as GeoTIFF or ASCII grid on the equal-area plane. Layer: `present`.
 //!
 //! # References
 //! OGC 19-008r4, GeoTIFF Standard 1.1, 7.4 to 7.5 and annex B (a projection of the user's own:
@@ -15,7 +14,7 @@ use crate::analyse::density::kernel::Grid;
 use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 
-/// What stands where nothing is known.
+/// The no-data value.
 pub const NOTHING: f32 = -9999.0;
 
 /// The grid as GeoTIFF; NaN becomes [`NOTHING`].
@@ -103,7 +102,7 @@ pub fn ascii(values: &[f64], grid: &Grid) -> String {
     text
 }
 
-/// The plane as a definition that a GIS reads, for the `.prj` beside an ASCII grid.
+/// The plane as well-known text, for the `.prj` beside an ASCII grid.
 #[must_use]
 pub fn well_known_text(plane: &EqualArea) -> String {
     let middle = plane.middle();
@@ -128,7 +127,7 @@ mod tests {
     }
 
     #[test]
-    fn rows_begin_in_the_north_and_nothing_is_marked() {
+    fn rows_begin_in_the_north_and_no_data_is_marked() {
         let text = ascii(&[1.0, 2.0, 3.0, 4.0, f64::NAN, 6.0], &grid());
         let lines: Vec<&str> = text.lines().collect();
         assert_eq!(lines[6], "4.000000e0 -9999 6.000000e0");
@@ -136,7 +135,7 @@ mod tests {
     }
 
     #[test]
-    fn a_geotiff_reads_back_with_its_place() {
+    fn geotiff_reads_back_georeferenced() {
         let plane = EqualArea::about(LatLon::clamped(-42.5, 146.25));
         let bytes = geotiff(&[1.0, 2.0, 3.0, 4.0, f64::NAN, 6.0], &grid(), &plane).unwrap();
         let mut decoder = tiff::decoder::Decoder::new(Cursor::new(bytes)).unwrap();

@@ -1,5 +1,5 @@
-//! Renders a drawing to PNG or PDF. SVG to PNG and SVG to PDF with the embedded font only; a drawing of
-//! ours refers to nothing outside itself and nothing is looked up. Layer: `present`.
+//! Renders SVG drawings to PNG or PDF with the embedded fonts only. Drawings refer to nothing outside
+//! themselves. Layer: `present`.
 
 use std::collections::HashMap;
 
@@ -9,25 +9,25 @@ use resvg::{tiny_skia, usvg};
 use super::fonts;
 use crate::error::{Error, Result};
 
-/// The largest side of a picture in dots: an A0 sheet at 300 dots per inch is 14,043.
+/// The largest side of an image in pixels: an A0 sheet at 300 dots per inch is 14,043.
 const LARGEST: f32 = 16_384.0;
 
-/// A drawing as a PNG picture.
+/// A drawing as a PNG image.
 ///
 /// # Units
 /// `dots_per_inch`: 150 for a screen, 300 for print.
 ///
 /// # Errors
-/// When the text is no SVG, or the picture would be larger than 16,384 dots on a side.
+/// When the text is not SVG, or a side of the image would exceed 16,384 pixels.
 pub fn png(svg: &str, dots_per_inch: f32) -> Result<Vec<u8>> {
     let tree = tree(svg)?;
     let scale = dots_per_inch / 72.0;
     let size = tree.size();
     let (wide, high) = ((size.width() * scale).round(), (size.height() * scale).round());
     if !(1.0..=LARGEST).contains(&wide) || !(1.0..=LARGEST).contains(&high) {
-        return Err(Error::input("the picture was not drawn")
-            .because(format!("it would be {wide} by {high} dots; 1 to {LARGEST} can be drawn"))
-            .hint("choose fewer dots per inch"));
+        return Err(Error::input("the image was not rendered")
+            .because(format!("it would be {wide} by {high} pixels; the limits are 1 and {LARGEST}"))
+            .hint("choose a lower resolution"));
     }
     #[allow(
         clippy::cast_possible_truncation,
@@ -35,15 +35,15 @@ pub fn png(svg: &str, dots_per_inch: f32) -> Result<Vec<u8>> {
         reason = "checked just above"
     )]
     let mut dots = tiny_skia::Pixmap::new(wide as u32, high as u32)
-        .ok_or_else(|| Error::program("no room for a picture"))?;
+        .ok_or_else(|| Error::program("not enough memory for an image"))?;
     dots.fill(tiny_skia::Color::WHITE);
     resvg::render(&tree, tiny_skia::Transform::from_scale(scale, scale), &mut dots.as_mut());
     dots.encode_png()
         .map(|png| signed(&png))
-        .map_err(|error| Error::program("a picture was not packed").because(error.to_string()))
+        .map_err(|error| Error::program("an image was not encoded").because(error.to_string()))
 }
 
-/// The picture with a word of who made it behind its header, so that it is known again.
+/// The image with a `Software` chunk after its header, which identifies files written by trug.
 ///
 /// # References
 /// PNG (third edition, W3C 2025), 11.3.3.1: the keyword Software.
@@ -60,7 +60,7 @@ fn signed(png: &[u8]) -> Vec<u8> {
 /// A drawing as a PDF of one page.
 ///
 /// # Errors
-/// When the text is no SVG.
+/// When the text is not SVG.
 pub fn pdf(svg: &str, title: &str) -> Result<Vec<u8>> {
     pages(std::slice::from_ref(&svg), title)
 }
@@ -70,7 +70,7 @@ pub fn pdf(svg: &str, title: &str) -> Result<Vec<u8>> {
 /// Text stays text: it can be searched, copied and read aloud.
 ///
 /// # Errors
-/// When a text is no SVG.
+/// When a text is not SVG.
 pub fn pages<T: AsRef<str>>(drawings: &[T], title: &str) -> Result<Vec<u8>> {
     let mut next = Ref::new(1);
     let (catalog, tree_id, information) = (next.bump(), next.bump(), next.bump());
@@ -81,7 +81,9 @@ pub fn pages<T: AsRef<str>>(drawings: &[T], title: &str) -> Result<Vec<u8>> {
     for drawing in drawings {
         let tree = tree(drawing.as_ref())?;
         let (chunk, form) = svg2pdf::to_chunk(&tree, svg2pdf::ConversionOptions::default())
-            .map_err(|error| Error::program("a page was not made").because(error.to_string()))?;
+            .map_err(|error| {
+                Error::program("a page was not rendered").because(error.to_string())
+            })?;
         let form = place(&mut pdf, &mut next, &chunk, form);
         kids.push(page(&mut pdf, &mut next, tree_id, tree.size(), form));
     }
@@ -90,7 +92,7 @@ pub fn pages<T: AsRef<str>>(drawings: &[T], title: &str) -> Result<Vec<u8>> {
     Ok(pdf.finish())
 }
 
-/// Takes a chunk over under numbers of this document and tells the number of its form.
+/// Renumbers a chunk into this document and returns the number of its form.
 fn place(pdf: &mut Pdf, next: &mut Ref, chunk: &Chunk, form: Ref) -> Ref {
     let mut numbers = HashMap::new();
     let chunk = chunk.renumber(|old| *numbers.entry(old).or_insert_with(|| next.bump()));
@@ -130,7 +132,7 @@ fn tree(svg: &str) -> Result<usvg::Tree> {
         },
         ..usvg::Options::default()
     };
-    // our markup is plain ASCII, so that only words are changed
+    // the markup is ASCII, so that only text is changed
     usvg::Tree::from_str(&fonts::replaced(svg), &options)
         .map_err(|error| Error::program("a drawing cannot be read").because(error.to_string()))
 }
@@ -150,7 +152,7 @@ mod tests {
     }
 
     #[test]
-    fn a_picture_has_the_size_of_its_paper() {
+    fn image_has_the_size_of_its_page() {
         let png = png(&sample(), 144.0).unwrap();
         let map = tiny_skia::Pixmap::decode_png(&png).unwrap();
         assert_eq!((map.width(), map.height()), (288, 144));
@@ -170,7 +172,7 @@ mod tests {
     }
 
     #[test]
-    fn a_letter_without_a_glyph_leaves_a_sign() {
+    fn missing_glyph_prints_a_replacement() {
         let drawn = |words: &str| {
             let text = svg::text(Point::new(2.0, 15.0), words, Letters::new(12.0));
             png(&svg::drawing(40.0, 20.0, "x").with(text).to_string(), 72.0).unwrap()
@@ -184,7 +186,7 @@ mod tests {
     }
 
     #[test]
-    fn a_picture_too_large_for_any_machine_is_refused() {
+    fn oversized_image_is_refused() {
         assert!(png(&sample(), 1e6).is_err());
         assert!(png("<svg", 72.0).is_err());
     }

@@ -1,10 +1,10 @@
-//! Decides which words of a scientific name are set in italics. Genus and epithets are, authors, ranks
-//! and doubts are not (common practice of herbarium labels). Judges by form alone and knows no names.
-//! Layer: `present`.
+//! Decides which words of a scientific name are set in italics: genus and epithets, not authors, ranks
+//! and qualifiers (common practice of herbarium labels). Uses the form of the words alone, no list of
+//! names. Layer: `present`.
 
 use super::fonts::Face;
 
-/// Ranks and doubts, written upright between slanted words.
+/// Ranks and qualifiers, written upright between italic words.
 const UPRIGHT: [&str; 14] = [
     "subsp.", "ssp.", "var.", "f.", "forma", "sect.", "subg.", "ser.", "aff.", "cf.", "sp.",
     "spp.", "nom.", "x",
@@ -33,7 +33,7 @@ pub fn without_authors(name: &str) -> String {
     kept.map(|(word, _)| *word).collect::<Vec<_>>().join(" ")
 }
 
-/// The words of a name with their cut, in order; joined by spaces they give the name again, runs of
+/// The words of a name with their face, in order; joined by spaces they give the name again, runs of
 /// spaces made one.
 ///
 /// # Examples
@@ -69,7 +69,7 @@ pub fn words(name: &str) -> Vec<(&str, Face)> {
     words
 }
 
-/// Small words that stop between authors.
+/// Small words between authors.
 fn joins_authors(word: &str) -> bool {
     matches!(word, "ex" | "in" | "et" | "and" | "de" | "von" | "van" | "auct." | "sensu" | "non")
 }
@@ -84,7 +84,7 @@ mod tests {
     }
 
     #[test]
-    fn genus_and_epithets_are_slanted_and_nothing_else() {
+    fn only_genus_and_epithets_are_italic() {
         for (name, expected) in [
             ("Mycena interrupta (Berk.) Sacc.", "Mycena interrupta"),
             ("Galerina hypnorum (Schrank) Kühner", "Galerina hypnorum"),
@@ -105,7 +105,7 @@ mod tests {
     }
 
     #[test]
-    fn no_word_is_lost() {
+    fn all_words_are_kept() {
         let name =
             "Chlorociboria  aeruginascens (Nyl.) Kanouse ex C.S. Ramamurthi, Korf & L.R. Batra";
         let joined: Vec<&str> = words(name).into_iter().map(|(word, _)| word).collect();

@@ -1,9 +1,9 @@
-//! What may others see of a find? Sets the level of each, and withholds whatever would reveal its place.
-//! Careful unless stated otherwise; never random, so that two outputs cannot be averaged; and never more than
+//! Generalises finds for others: sets the level of each and withholds whatever would reveal its place.
+//! Generalised by default; never random, so that outputs cannot be averaged; never finer than
 //! earlier outputs allow. Layer: `present`.
 //!
-//! What leaks together is treated together: all finds of a site, all finds of an outing that has a
-//! sensitive find, their times, their tracks, their words.
+//! Finds that reveal each other get one level: all finds of a site, all finds of an outing with a
+//! sensitive find, their times, tracks and texts.
 
 mod audit;
 mod cells;
@@ -32,31 +32,31 @@ pub use leak::leaks;
 pub use names::may_be;
 pub use notices::{named, sentence};
 
-/// How much care an output needs.
+/// The level of care of an output.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Care {
     /// Every find is generalised: to 0.001 degree, or coarser where something is sensitive.
     #[default]
     Generalised,
-    /// Exact, except what is sensitive.
+    /// Exact, except sensitive ones.
     ExactUnlessSensitive,
-    /// Exact throughout, sensitive places too: for people whom you would take there.
+    /// Exact, sensitive positions included: only for people you would take there.
     ExactThroughout,
 }
 
-/// What decides on levels and cells.
+/// The inputs that determine levels and cells.
 #[derive(Clone, Copy, Debug)]
 pub struct Policy<'a> {
     /// The rules.
     pub rules: &'a [SensitivityRule],
-    /// What earlier outputs said of each find.
+    /// Earlier published states of each find.
     pub published: Option<&'a HashMap<Uuid, Vec<Published>>>,
-    /// How much care the output needs.
+    /// The level of care of the output.
     pub care: Care,
 }
 
 impl<'a> Policy<'a> {
-    /// Where nothing was published before.
+    /// Creates a policy without earlier outputs.
     #[must_use]
     pub fn new(rules: &'a [SensitivityRule], care: Care) -> Self {
         Self { rules, published: None, care }
@@ -67,25 +67,25 @@ impl<'a> Policy<'a> {
     }
 }
 
-/// A site as the levels need it: its numbers and the finds that cannot be distinguished by position.
+/// A site: its numbers and the finds that cannot be distinguished by position.
 #[derive(Clone, Debug, Default)]
 pub struct Group {
-    /// The numbers by which the store knows it or parts of it.
+    /// The stored site numbers of the site or parts of it.
     pub ids: Vec<SiteId>,
     /// Indices of its finds.
     pub finds: Vec<usize>,
 }
 
-/// What the decision needs to know of a find: little enough that those of millions are held at once.
+/// The data of a find that the decision needs, small enough to hold millions in memory.
 #[derive(Clone, Debug)]
 pub struct FindSummary {
-    /// Its lasting identity.
+    /// Its permanent identifier.
     pub id: Uuid,
     /// The outing it belongs to.
     pub outing: Uuid,
     /// The determined name.
     pub name: Option<String>,
-    /// Where it is and how sure, if that is known.
+    /// Its position and uncertainty, if known.
     pub place: Option<(LatLon, Radius95)>,
 }
 
@@ -105,20 +105,20 @@ impl From<&KeptFind> for FindSummary {
 pub struct Decisions {
     levels: Vec<Option<levels::Level>>,
     placed: Vec<Option<cells::Placed>>,
-    /// Where the finds truly are, for the check of what is written.
+    /// The true positions, for the leak check.
     true_places: Vec<Option<LatLon>>,
     footprints: footprints::Footprints,
-    /// The marks of the rules.
+    /// The fingerprints of the rules.
     rules: Vec<String>,
-    /// Outings of which something is withheld: neither their tracks nor their start may be shown.
+    /// Outings with withheld data: neither their tracks nor their start may be shown.
     pub guarded: HashSet<Uuid>,
     /// Sites that are sensitive as a whole.
     pub sensitive_groups: Vec<Group>,
-    /// What the user should know.
+    /// Notices for the user.
     pub notices: Vec<SensitivityNotice>,
 }
 
-/// Decides for all finds together, since what leaks together is treated together.
+/// Decides for all finds together, since finds that reveal each other get one level.
 #[must_use]
 pub fn decide(summaries: &[FindSummary], groups: &[Group], policy: &Policy<'_>) -> Decisions {
     let groups = &joined(groups, summaries.len());
@@ -150,7 +150,7 @@ pub fn decide(summaries: &[FindSummary], groups: &[Group], policy: &Policy<'_>) 
     }
 }
 
-/// Groups that share a find are one: today's sites and those that were kept overlap.
+/// Merges groups that share a find: current and stored sites overlap.
 fn joined(groups: &[Group], finds: usize) -> Vec<Group> {
     let mut into: Vec<usize> = (0..groups.len()).collect();
     let mut of_find: Vec<Option<usize>> = vec![None; finds];
@@ -202,7 +202,7 @@ fn published_exactly(
 }
 
 impl Decisions {
-    /// The find as others may see it; `index` is its place among those that were decided on. One that was
+    /// The generalised find; `index` is its index among the decided ones. A find that was
     /// not decided on is shown without coordinates.
     ///
     /// # Accuracy
@@ -222,7 +222,7 @@ impl Decisions {
         self.levels.get(index).copied().flatten().is_some_and(|level| level.rule.is_some())
     }
 
-    /// What is about to be published of a find that was decided on.
+    /// The state to be published of a decided find.
     #[must_use]
     pub fn published(&self, index: usize, shown: &KeptFind) -> Published {
         let rule = self.levels.get(index).copied().flatten().and_then(|level| level.rule);
@@ -239,7 +239,7 @@ impl Decisions {
         self.placed.get(index).copied().flatten().is_some_and(|placed| placed.by_earlier)
     }
 
-    /// Whether a position on a track leads to something sensitive: within a protected circle, or within
+    /// Whether a position on a track reveals a sensitive find: within a protected circle, or within
     /// this distance of it.
     #[must_use]
     pub fn leads_to_sensitive(&self, at: LatLon, within: Metres) -> bool {
@@ -247,20 +247,20 @@ impl Decisions {
     }
 }
 
-/// Finds as others may see them.
+/// Generalised finds.
 #[derive(Clone, Debug)]
 pub struct ForOthers {
     /// In the order given.
     pub finds: Vec<KeptFind>,
-    /// What is about to be published of each.
+    /// The state to be published of each.
     pub published: Vec<Published>,
     /// Whether an earlier output decided the cell of each.
     pub by_earlier: Vec<bool>,
-    /// Outings of which something was withheld: neither their tracks nor their start may be shown.
+    /// Outings with withheld data: neither their tracks nor their start may be shown.
     pub guarded: HashSet<Uuid>,
     /// Sites that are sensitive as a whole.
     pub sensitive_groups: Vec<Group>,
-    /// What the user should know.
+    /// Notices for the user.
     pub notices: Vec<SensitivityNotice>,
     decisions: Decisions,
 }
@@ -279,11 +279,11 @@ impl ForOthers {
     }
 }
 
-/// The finds as others may see them.
+/// The generalised finds.
 ///
 /// # Accuracy
-/// A generalised position is the middle of a cell of the decimal grid; its radius reaches the far corner
-/// of the cell and on from there by all that the true position may lie beside it, rounded up to two
+/// A generalised position is the centre of a cell of the decimal grid; its radius reaches the far corner
+/// of the cell, plus the possible distance of the true position from the cell, rounded up to two
 /// figures. No side of a cell is shorter than [`Sensitivity::least_side`].
 ///
 /// # References
@@ -306,8 +306,8 @@ pub fn for_others(finds: &[KeptFind], groups: &[Group], policy: &Policy<'_>) -> 
     }
 }
 
-/// A position that goes along with a find, such as that of the camera: in the cell in which the find is
-/// shown. `None` where no coordinates are given.
+/// A position associated with a find, such as that of the camera, in the cell in which the find is
+/// shown. `None` where coordinates are withheld.
 #[must_use]
 pub fn along_with(shown: &KeptFind, place: &Located) -> Option<Located> {
     match &shown.generalised {

@@ -1,8 +1,8 @@
-//! Defines what all figures have in common. One palette, one scale of type, one scale of lines, for
-//! maps, charts, labels and sheets. Layer: `present`.
+//! Defines the palette, type sizes and line widths shared by maps, charts, labels and pages. Layer:
+//! `present`.
 //!
 //! The hues are the eight of Okabe & Ito, chosen so that people with protan, deutan and tritan eyes
-//! tell them apart. No meaning rests on a hue alone: width, dash, shape or a word says the same.
+//! distinguish them. No meaning is coded by hue alone: width, dash, shape or a word repeats it.
 //!
 //! # References
 //! Okabe, M. & Ito, K. 2008. Color Universal Design: how to make figures and presentations that are
@@ -26,33 +26,33 @@ pub const INK: Colour = Colour("#1d2327");
 pub const SOFT_INK: Colour = Colour("#57616a");
 /// Grid lines and frames.
 pub const FAINT: Colour = Colour("#ccd2d7");
-/// What was recorded before anything was made of it.
+/// Raw fixes as recorded.
 pub const RAW: Colour = Colour("#a5adb4");
-/// The ground of every picture.
+/// The background.
 pub const PAPER: Colour = Colour("#ffffff");
 
 /// Walking from place to place.
 pub const WALK: Colour = SOFT_INK;
 /// Searching.
 pub const SEARCH: Colour = Colour("#0072b2");
-/// Standing at one place: orange made paler, so that a find on it stands out in grey print too.
-pub const STAND: Colour = Colour("#f2bf4a");
+/// A stop: paler orange, so that a find on it is visible in grey print too.
+pub const STOP: Colour = Colour("#f2bf4a");
 /// A find and its circle.
 pub const FIND: Colour = Colour("#d55e00");
 /// A photograph.
 pub const PHOTO: Colour = Colour("#009e73");
-/// What was set aside, or contradicts.
+/// Rejected fixes and conflicts.
 pub const ASIDE: Colour = Colour("#a03f78");
 
 /// Sizes of type in points. Only the figures of a grid and the last line of a label are smaller.
 pub mod size {
-    /// The name of a picture.
+    /// The title of a figure.
     pub const TITLE: f64 = 13.0;
-    /// The name of a part of it.
+    /// A heading.
     pub const HEADING: f64 = 9.5;
     /// Ordinary text.
     pub const BODY: f64 = 8.0;
-    /// Numbers at an axis, names on a map.
+    /// Axis labels, map labels.
     pub const SMALL: f64 = 6.8;
 }
 
@@ -64,11 +64,11 @@ pub mod line {
     pub const FINE: f64 = 0.6;
     /// A curve.
     pub const CURVE: f64 = 1.1;
-    /// What matters most.
+    /// Emphasis.
     pub const STRONG: f64 = 1.8;
 }
 
-/// The family of all type; the embedded one first, so that print and screen look alike where it is
+/// The font family; the embedded one first, so that print and screen look alike where it is
 /// installed.
 pub const FAMILY: &str = "Noto Sans, sans-serif";
 
@@ -91,7 +91,7 @@ mod tests {
     }
 
     #[test]
-    fn text_keeps_the_contrast_that_the_web_guidelines_ask() {
+    fn text_contrast_meets_wcag() {
         for colour in [INK, SOFT_INK, ASIDE] {
             assert!(contrast(colour) >= 4.5, "{colour}: {:.2}", contrast(colour));
         }

@@ -1,5 +1,5 @@
-//! Provides typed shapes for drawings. Typed pieces for one drawing in points (1/72 inch): strokes,
-//! fills, letters, paths. Text is escaped by [`super::markup`]. Layer: `present`.
+//! Provides typed SVG shapes in points (1/72 inch): strokes, fills, letters, paths. Text is escaped by
+//! [`super::markup`]. Layer: `present`.
 
 use std::fmt::Write;
 
@@ -66,7 +66,7 @@ impl Frame {
         self.corner.y + self.high
     }
 
-    /// The middle.
+    /// The centre.
     #[must_use]
     pub fn middle(self) -> Point {
         self.corner.plus(self.wide / 2.0, self.high / 2.0)
@@ -112,7 +112,7 @@ pub struct Stroke {
 }
 
 impl Stroke {
-    /// A whole line.
+    /// A solid line.
     #[must_use]
     pub const fn new(colour: Colour, width: f64) -> Self {
         Self { colour, width, dash: None }
@@ -125,13 +125,13 @@ impl Stroke {
     }
 }
 
-/// Which part of the text is at its place.
+/// The part of the text that is at its position.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Anchor {
     /// The beginning.
     #[default]
     Start,
-    /// The middle.
+    /// The centre.
     Middle,
     /// The end.
     End,
@@ -142,16 +142,16 @@ pub enum Anchor {
 pub struct Letters {
     /// Its size in points.
     pub size: f64,
-    /// Its cut.
+    /// Its face.
     pub face: Face,
     /// Its colour.
     pub colour: Colour,
     /// Which part of it is at its place.
     pub anchor: Anchor,
-    /// Whether a rim of paper keeps it clear of what lies below.
+    /// Whether a halo separates it from the drawing below.
     pub rim: bool,
-    /// How long it must be, in points, where it was given a place of that length: a viewer that has not the
-    /// font draws another one together.
+    /// Its fixed length in points: viewers that substitute the
+    /// font fit the text to it.
     pub long: Option<f64>,
 }
 
@@ -169,7 +169,7 @@ impl Letters {
         }
     }
 
-    /// The same in another cut.
+    /// The same in another face.
     #[must_use]
     pub const fn face(self, face: Face) -> Self {
         Self { face, ..self }
@@ -181,7 +181,7 @@ impl Letters {
         Self { colour, ..self }
     }
 
-    /// The same, held by another part.
+    /// The same, with another anchor.
     #[must_use]
     pub const fn anchor(self, anchor: Anchor) -> Self {
         Self { anchor, ..self }
@@ -193,14 +193,14 @@ impl Letters {
         Self { long: Some(long), ..self }
     }
 
-    /// The same with a rim of paper.
+    /// The same with a halo.
     #[must_use]
     pub const fn rimmed(self) -> Self {
         Self { rim: true, ..self }
     }
 }
 
-/// A whole drawing of this size in points, whose meaning is described in words to those who cannot see it.
+/// A drawing of this size in points, with a title for screen readers.
 pub fn drawing(wide: f64, high: f64, title: &str) -> Element {
     let millimetres = |points: f64| format!("{:.2}mm", points / POINTS_PER_MILLIMETRE);
     Element::new("svg")
@@ -211,7 +211,7 @@ pub fn drawing(wide: f64, high: f64, title: &str) -> Element {
         .set("viewBox", format_args!("0 0 {} {}", short(wide), short(high)))
         .set("font-family", style::FAMILY)
         .set("role", "img")
-        .with(Element::new("title").say(title))
+        .with(Element::new("title").with_text(title))
 }
 
 /// Points in a millimetre.
@@ -222,8 +222,8 @@ pub fn group() -> Element {
     Element::new("g")
 }
 
-/// A mark drawn about its own origin and put to a place, where it keeps its size when a map is
-/// enlarged.
+/// A mark drawn around its own origin and moved to a point, where it keeps its size when a map is
+/// zoomed.
 pub fn pin(at: Point, mark: Element) -> Element {
     group()
         .set("class", "pin")
@@ -273,8 +273,8 @@ pub fn rectangle(frame: Frame) -> Element {
         .set("height", short(frame.high))
 }
 
-/// A line of text with its foot at the place. A rim is a text of its own beneath, since not every program
-/// that shows SVG knows how to paint a stroke under its letters.
+/// A line of text with its baseline at the point. A halo is a separate text below, since not every program
+/// that shows SVG supports `paint-order`.
 pub fn text(at: Point, words: &str, letters: Letters) -> Element {
     let plain = plain_text(at, words, letters);
     if !letters.rim {
@@ -308,7 +308,7 @@ fn plain_text(at: Point, words: &str, letters: Letters) -> Element {
     if let Some(long) = letters.long {
         element = element.set("textLength", short(long)).set("lengthAdjust", "spacingAndGlyphs");
     }
-    element.say(words)
+    element.with_text(words)
 }
 
 /// A clip to a rectangle, to be named by `clip-path="url(#id)"`.
@@ -322,7 +322,7 @@ impl Element {
         self.set("fill", colour)
     }
 
-    /// Filled so that what lies below shows through; `share` is 0 to 1.
+    /// Filled with an opacity of 0 to 1.
     pub fn washed(self, colour: Colour, share: f64) -> Self {
         self.set("fill", colour).set("fill-opacity", short(share))
     }
@@ -336,7 +336,7 @@ impl Element {
     }
 }
 
-/// The commands of a line through these places, each written once where neighbours coincide.
+/// The path commands through these points; coinciding neighbours are written once.
 #[must_use]
 pub fn path(points: &[Point]) -> String {
     let mut commands = String::with_capacity(points.len() * 12);
@@ -353,7 +353,7 @@ pub fn path(points: &[Point]) -> String {
     commands
 }
 
-/// A number with two decimals at the most and no needless noughts; nothing that is not finite.
+/// A number with at most two decimals and no trailing zeros; 0 for anything not finite.
 #[must_use]
 pub fn short(number: f64) -> String {
     if !number.is_finite() {
@@ -369,7 +369,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn numbers_are_written_short_and_always_finite() {
+    fn numbers_are_short_and_finite() {
         assert_eq!(short(1.0), "1");
         assert_eq!(short(-0.001), "0");
         assert_eq!(short(2.346), "2.35");
@@ -378,13 +378,13 @@ mod tests {
     }
 
     #[test]
-    fn a_path_does_not_repeat_a_place() {
+    fn path_omits_repeated_points() {
         let points = [Point::new(0.0, 0.0), Point::new(0.001, 0.0), Point::new(3.5, 2.0)];
         assert_eq!(path(&points), "M0 0L3.5 2");
     }
 
     #[test]
-    fn a_rim_lies_beneath_its_text() {
+    fn halo_is_below_its_text() {
         let drawn = text(Point::default(), "AQ-1", Letters::new(7.0).rimmed()).to_string();
         assert_eq!(drawn.matches("AQ-1</text>").count(), 2);
         assert!(drawn.rfind("class=\"rim\"") < drawn.rfind("<text"), "{drawn}");
@@ -392,7 +392,7 @@ mod tests {
     }
 
     #[test]
-    fn frames_that_share_an_edge_do_not_meet() {
+    fn frames_sharing_an_edge_do_not_intersect() {
         let left = Frame::new(0.0, 0.0, 10.0, 10.0);
         assert!(!left.meets(Frame::new(10.0, 0.0, 5.0, 5.0)));
         assert!(left.meets(Frame::new(9.0, 9.0, 5.0, 5.0)));

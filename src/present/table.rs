@@ -1,5 +1,5 @@
-//! Tables for a terminal: columns that line up whatever the script of the names, readable without
-//! colour and when piped. Layer: `present`.
+//! Formats tables for a terminal: columns align in any script and are readable without colour and when
+//! piped. Layer: `present`.
 
 use std::fmt;
 
@@ -15,7 +15,7 @@ pub struct Table {
     indent: usize,
 }
 
-/// A column: its heading, and on which side its cells line up.
+/// A column: its heading and alignment.
 #[derive(Clone, Copy, Debug)]
 pub struct Column {
     heading: &'static str,
@@ -29,13 +29,13 @@ enum Side {
 }
 
 impl Column {
-    /// For words.
+    /// Left-aligned, for text.
     #[must_use]
     pub fn left(heading: &'static str) -> Self {
         Self { heading, side: Side::Left }
     }
 
-    /// For figures.
+    /// Right-aligned, for numbers.
     #[must_use]
     pub fn right(heading: &'static str) -> Self {
         Self { heading, side: Side::Right }
@@ -49,14 +49,14 @@ impl Table {
         Self { columns: columns.into(), rows: Vec::new(), indent: 0 }
     }
 
-    /// The same table moved in by this many spaces.
+    /// The same table indented by this many spaces.
     #[must_use]
     pub fn indented(mut self, spaces: usize) -> Self {
         self.indent = spaces;
         self
     }
 
-    /// Adds a row; cells that are missing are empty, cells too many are left out.
+    /// Adds a row; missing cells are empty, surplus cells are ignored.
     pub fn row<T: Into<String>>(&mut self, cells: impl IntoIterator<Item = T>) {
         let mut cells: Vec<String> =
             cells.into_iter().map(|cell| one_line(&cell.into())).take(self.columns.len()).collect();
@@ -94,7 +94,7 @@ impl Table {
     }
 }
 
-/// A cell never breaks the table: line breaks become spaces, other control characters are shown.
+/// Line breaks become spaces, other control characters are made visible.
 fn one_line(text: &str) -> String {
     visible_line(&text.replace(['\n', '\r', '\t'], " ")).into_owned()
 }
@@ -117,7 +117,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn columns_line_up_in_any_script() {
+    fn columns_align_in_any_script() {
         let mut table = Table::new([Column::left("name"), Column::right("radius")]);
         table.row(["Mycena", "7 m"]);
         table.row(["茸", "12 m"]);

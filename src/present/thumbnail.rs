@@ -1,5 +1,5 @@
-//! Makes thumbnails of photographs. A JPEG of a few kilobytes for a sheet, the right way up. Takes
-//! bytes and gives bytes; the original is only ever read. Layer: `present`.
+//! Scales a photograph to a JPEG of a few kilobytes, upright. Takes bytes and returns bytes. Layer:
+//! `present`.
 
 use std::io::Cursor;
 
@@ -9,22 +9,22 @@ use image::{DynamicImage, ImageDecoder, ImageReader, Limits};
 
 use crate::error::{Error, Result};
 
-/// No side is longer than this, dots.
+/// The longest side, pixels.
 const LONGEST: u32 = 360;
 /// The quality of the JPEG, 1 to 100.
 const QUALITY: u8 = 68;
-/// A picture that needs more memory than this is not opened.
+/// The memory limit for decoding, bytes.
 const MEMORY: u64 = 1 << 30;
 
 /// A small JPEG of a JPEG or PNG photograph.
 ///
 /// # Errors
-/// When the bytes are no picture that can be read, or one that needs more than a gigabyte.
+/// When the bytes are not a readable image, or need more than a gigabyte.
 pub fn small(photograph: &[u8]) -> Result<Vec<u8>> {
     let failed = |error: image::ImageError| {
-        Error::input("the photograph cannot be made small")
+        Error::input("the photograph cannot be scaled")
             .because(error.to_string())
-            .hint("it is named without a picture; JPEG and PNG can be shown")
+            .hint("it is listed without an image; JPEG and PNG can be shown")
     };
     let mut reader = ImageReader::new(Cursor::new(photograph))
         .with_guessed_format()
@@ -62,7 +62,7 @@ mod tests {
     }
 
     #[test]
-    fn a_photograph_is_made_small_and_keeps_its_shape() {
+    fn thumbnail_keeps_the_aspect_ratio() {
         let small = small(&jpeg(1_600, 1_200)).unwrap();
         let picture = image::load_from_memory(&small).unwrap();
         assert_eq!((picture.width(), picture.height()), (360, 270));
@@ -70,13 +70,13 @@ mod tests {
     }
 
     #[test]
-    fn a_small_one_is_not_made_larger() {
+    fn small_image_is_not_enlarged() {
         let picture = image::load_from_memory(&small(&jpeg(40, 30)).unwrap()).unwrap();
         assert_eq!((picture.width(), picture.height()), (40, 30));
     }
 
     #[test]
-    fn what_is_no_picture_is_refused_without_harm() {
+    fn invalid_image_is_refused() {
         assert!(small(b"").is_err());
         assert!(small(b"<svg onload=alert(1)>").is_err());
         let whole = jpeg(400, 300);

@@ -1,5 +1,5 @@
-//! Writes the position of a photograph as an XMP packet. An XMP packet for a file beside it, with the
-//! terms of Exif. Layer: `present`.
+//! Writes the position of a photograph as an XMP packet for a file beside it, with Exif terms.
+//! Layer: `present`.
 //!
 //! # References
 //! ISO 16684-1:2019 (XMP), clause 7; Adobe, XMP Specification Part 2 (2016), section 2.4 for the form of
@@ -10,33 +10,33 @@ use super::markup::Element;
 use crate::model::{Direction, Sensitivity};
 use crate::units::{Degrees, LatLon, Radius95, Timestamp};
 
-/// By this attribute a packet of ours is known again.
+/// Attribute value that identifies a packet written by trug.
 const TOOLKIT: &str = "trug";
 
-/// What is published about one photograph.
+/// The data published about one photograph.
 #[derive(Clone, Debug)]
 pub struct Stamp {
-    /// Where the camera was.
+    /// The camera position.
     pub at: LatLon,
-    /// How sure that is.
+    /// Its uncertainty.
     pub radius: Radius95,
-    /// When the picture was taken, corrected.
+    /// The corrected time of the photograph.
     pub when: Option<Timestamp>,
-    /// Which way the lens looked, where the camera said so.
+    /// The viewing direction, where the camera recorded it.
     pub direction: Option<Direction>,
-    /// The finds that it shows: their numbers.
+    /// The numbers of the finds it shows.
     pub numbers: Vec<String>,
-    /// How coarse the position was made before it was published; `None` for the exact one.
+    /// The grid step of a generalised position; `None` for an exact one.
     pub generalised: Option<Sensitivity>,
 }
 
 impl Stamp {
-    /// How the position was come by, in words.
+    /// The method of the position as text.
     #[must_use]
     pub fn method(&self) -> String {
         let how = match self.generalised.and_then(Sensitivity::grid) {
-            None => "the camera's corrected time on the track".to_owned(),
-            Some(step) => format!("put on the decimal grid of {step} degree"),
+            None => "corrected camera time on the track".to_owned(),
+            Some(step) => format!("generalised to the decimal grid of {step} degree"),
         };
         format!("{how}; the positioning error is a 95 % radius")
     }
@@ -65,7 +65,7 @@ pub fn packet(stamp: &Stamp) -> String {
             .set("exif:GPSImgDirection", rational(degrees.0));
     }
     if !stamp.numbers.is_empty() {
-        let items = stamp.numbers.iter().map(|number| Element::new("rdf:li").say(number));
+        let items = stamp.numbers.iter().map(|number| Element::new("rdf:li").with_text(number));
         let bag = Element::new("rdf:Bag").with_all(items);
         about = about.with(Element::new("dc:identifier").with(bag));
     }
@@ -96,7 +96,7 @@ fn coordinate(degrees: f64, positive: char, negative: char) -> String {
     format!("{whole:.0},{minutes:.6}{half}")
 }
 
-/// Two decimals as a fraction.
+/// A number with two decimals as a fraction.
 fn rational(number: f64) -> String {
     format!("{:.0}/100", number * 100.0)
 }
@@ -121,7 +121,7 @@ mod tests {
     }
 
     #[test]
-    fn a_packet_is_known_again_and_keeps_hostile_numbers_as_text() {
+    fn packet_is_recognised_and_escapes_hostile_numbers() {
         let stamp = Stamp {
             at: LatLon::new(-42.615, 146.096).unwrap(),
             radius: Radius95::new(Metres(9.44)).unwrap(),

@@ -1,4 +1,4 @@
-//! Every kind of bad input gets its clear message, and good parts of a bad file are kept.
+//! Tests messages for invalid input files, and that the valid parts of a damaged file are kept.
 
 use insta::assert_snapshot;
 
@@ -25,7 +25,7 @@ fn track(extra: &str) -> String {
     format!("{HEAD}{}{extra}{TAIL}", good_points(30))
 }
 
-/// What a check says of a folder with this one track in it, up to what concerns the files.
+/// The output of `check` on a folder with this one track, from the files section on.
 fn checked(name: &str, content: impl AsRef<[u8]>) -> String {
     let desk = Desk::new();
     desk.file(&format!("day/{name}"), content);
@@ -51,7 +51,7 @@ fn a_month_13() {
 }
 
 #[test]
-fn an_unknown_child_is_passed_over() {
+fn unknown_gpx_element_is_ignored() {
     assert_snapshot!(checked("a.gpx", track(&point(310, "<mood>wet</mood>"))));
 }
 
@@ -69,7 +69,7 @@ fn an_entity_bomb() {
 }
 
 #[test]
-fn a_file_that_is_no_gpx_in_spite_of_its_name() {
+fn file_with_gpx_name_that_is_not_gpx() {
     assert_snapshot!(checked("a.gpx", "<html><body>not found</body></html>"));
 }
 
@@ -82,7 +82,7 @@ fn an_empty_folder() {
 }
 
 #[test]
-fn a_path_that_is_not_there() {
+fn path_that_does_not_exist() {
     let desk = Desk::new();
     assert_snapshot!(desk.reported(&["import", "no-such-day"]));
     assert!(!desk.path("trug.gpkg").exists(), "nothing may be written");
@@ -114,11 +114,11 @@ fn swapped_and_ambiguous_coordinates() {
     desk.file("day/a.gpx", track("")).file("day/notes.csv", records);
     let reported = desk.reported(&["check", "day", "--zone", "Australia/Hobart"]);
     let (status, rest) = reported.split_once('\n').unwrap();
-    assert_snapshot!(format!("{status}\n{}", rest.split_once("Contradictions\n").unwrap().1));
+    assert_snapshot!(format!("{status}\n{}", rest.split_once("Conflicts\n").unwrap().1));
 }
 
 #[test]
-fn a_find_with_nothing_to_go_by() {
+fn find_without_any_evidence() {
     let desk = Desk::new();
     let records = "number,date,host,substrate\nAQ-1,2026-05-02,beech,soil\n";
     desk.file("day/a.gpx", track("")).file("day/notes.csv", records);
@@ -126,7 +126,7 @@ fn a_find_with_nothing_to_go_by() {
 }
 
 #[test]
-fn a_zone_and_a_camera_clock_that_cannot_be_read() {
+fn invalid_zone_and_camera_clock() {
     let desk = Desk::new();
     desk.file("day/a.gpx", track(""));
     assert_snapshot!(desk.reported(&["check", "day", "--zone", "Nowhere/Else"]));
@@ -140,7 +140,7 @@ fn a_zone_and_a_camera_clock_that_cannot_be_read() {
 }
 
 #[test]
-fn a_store_that_is_none() {
+fn file_that_is_not_a_store() {
     let desk = Desk::new();
     desk.file("day/a.gpx", track(""))
         .file("notes.txt", "not a store at all, just some words about the weather");
@@ -154,7 +154,7 @@ fn a_store_that_is_none() {
 }
 
 #[test]
-fn searching_that_cannot_work() {
+fn invalid_search_options() {
     let desk = Desk::new();
     desk.file("day/a.gpx", track(""));
     desk.run(&["import", "day"]);

@@ -1,4 +1,4 @@
-//! The main job on the sample days: what it says, and that it changes nothing the second time.
+//! Tests import and check on the sample days: output, and that a second import changes nothing.
 
 use std::fs;
 
@@ -15,7 +15,7 @@ fn json(desk: &Desk, arguments: &[&str]) -> Value {
 }
 
 #[test]
-fn a_day_is_imported_once_however_often_it_is_given() {
+fn repeated_import_changes_nothing() {
     let desk = Desk::new();
     let day = sample("2026-04-18-wren-gully");
     let first = desk.reported(&["import", &day, "--store", "a.gpkg"]);
@@ -27,7 +27,7 @@ fn a_day_is_imported_once_however_often_it_is_given() {
 }
 
 #[test]
-fn a_dry_run_and_a_check_leave_no_trace() {
+fn dry_run_and_check_write_nothing() {
     let desk = Desk::new();
     let day = sample("2026-05-16-old-tramway");
     desk.run(&["import", &day, "--dry-run"]);
@@ -65,7 +65,7 @@ fn a_corrected_record_updates_its_find_and_keeps_what_it_replaced() {
 }
 
 #[test]
-fn the_originals_are_never_touched() {
+fn originals_are_not_modified() {
     let desk = Desk::new();
     let day = desk.path("day");
     fs::create_dir(&day).unwrap();

@@ -1,4 +1,4 @@
-//! Files of other people and programs are never replaced, and nothing that is no file stops the program.
+//! Tests that foreign files are never replaced, and that pipes and devices do not block the program.
 
 use std::fs;
 use std::process::{Command, Stdio};
@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 use crate::run::{Desk, samples};
 
-/// A desk with one clear day in its store.
+/// A folder with one sample day in its store.
 fn desk() -> Desk {
     let desk = Desk::new();
     let day = samples().join("2026-04-18-wren-gully");
@@ -14,7 +14,7 @@ fn desk() -> Desk {
     desk
 }
 
-/// Every command that writes a file, with the option that names it and the ending of the file.
+/// Every command that writes a file, with its option and the file extension.
 const WRITERS: [(&[&str], &str, &str); 18] = [
     (&["check", "day"], "--figure", "svg"),
     (&["check", "day"], "--figure", "png"),
@@ -47,7 +47,7 @@ const STRANGE: [&[u8]; 7] = [
 ];
 
 #[test]
-fn no_command_replaces_a_file_of_somebody_else() {
+fn no_command_replaces_foreign_files() {
     let desk = desk();
     let day = samples().join("2026-04-18-wren-gully");
     for (place, (command, option, end)) in WRITERS.iter().enumerate() {
@@ -61,7 +61,7 @@ fn no_command_replaces_a_file_of_somebody_else() {
         let reported = desk.reported(&arguments);
         assert!(reported.starts_with("exit status: 2\n"), "{command:?}: {reported}");
         assert!(
-            reported.contains("will not write over mine.") && reported.contains("--overwrite"),
+            reported.contains("will not overwrite mine.") && reported.contains("--overwrite"),
             "{reported}"
         );
         assert_eq!(fs::read(desk.path(&name)).unwrap(), strange, "{command:?}");
@@ -77,7 +77,7 @@ fn no_command_replaces_a_file_of_somebody_else() {
 }
 
 #[test]
-fn a_file_that_was_changed_since_is_somebody_elses() {
+fn changed_file_is_not_replaced() {
     let desk = desk();
     let export = ["export", "--format", "csv", "--out", "finds.csv"];
     assert_eq!(desk.run(&export).status.code(), Some(0));
@@ -131,7 +131,7 @@ fn parts_by_year_are_written_all_or_none() {
 }
 
 #[test]
-fn a_demonstration_stays_in_a_folder_of_its_own() {
+fn demonstration_uses_its_own_folder_only() {
     let desk = desk();
     let store = fs::read(desk.path("trug.gpkg")).unwrap();
     insta::assert_snapshot!(desk.reported(&["demo", "--into", "."]));
@@ -142,7 +142,7 @@ fn a_demonstration_stays_in_a_folder_of_its_own() {
     insta::assert_snapshot!(desk.reported(&["demo", "--into", "trug.gpkg"]));
 }
 
-/// Whether the program ends by itself, and how.
+/// The exit status, or `None` if the program does not end by itself.
 #[cfg(unix)]
 fn ends(desk: &Desk, arguments: &[&str]) -> Option<i32> {
     let mut child = Command::new(env!("CARGO_BIN_EXE_trug"))
@@ -167,7 +167,7 @@ fn ends(desk: &Desk, arguments: &[&str]) -> Option<i32> {
 
 #[cfg(unix)]
 #[test]
-fn pipes_and_devices_stop_nothing_and_are_refused() {
+fn pipes_and_devices_are_refused() {
     let desk = desk();
     assert!(Command::new("mkfifo").arg(desk.path("pipe")).status().unwrap().success());
     let day = samples().join("2026-04-18-wren-gully");

@@ -1,5 +1,5 @@
-//! What leaves the desk, as a user makes it on the sample days: what each command prints, and what it says
-//! when it cannot.
+//! Tests the commands that write outputs for others, on the sample days: output and error messages.
+//! Positions are generalised by default.
 
 use std::fs;
 use std::path::Path;
@@ -9,7 +9,7 @@ use serde_json::Value;
 
 use crate::run::{Desk, samples};
 
-/// A desk with one clear day in its store; its folder lies in the desk, so that stamps land there.
+/// A folder with one sample day in its store; the day is copied into it, so that stamps are written there.
 fn desk() -> Desk {
     let desk = Desk::new();
     copy(&samples().join("2026-04-18-wren-gully"), &desk.path("day"));
@@ -25,7 +25,7 @@ fn copy(from: &Path, to: &Path) {
     }
 }
 
-/// What a command tells, without what differs from day to day.
+/// The output of a command, without what depends on the date.
 fn reported(desk: &Desk, arguments: &[&str]) -> String {
     let mut all = arguments.to_vec();
     all.extend(["--store", "a.gpkg"]);
@@ -108,7 +108,7 @@ fn stamps_and_copies() {
 fn places() {
     let desk = desk();
     assert_snapshot!(reported(&desk, &["places"]));
-    // a name that nothing bears protects nothing: the nearest names are given
+    // a name without finds is refused with similar names
     assert_snapshot!(reported(
         &desk,
         &["places", "quiet", "--taxon", "Hericum coraloides", "--level", "high"]
@@ -131,7 +131,7 @@ fn places() {
     assert_snapshot!(reported(&desk, &["places", "quiet", "--site", "77", "--level", "low"]));
     assert_snapshot!(reported(&desk, &["places"]));
     assert_snapshot!(reported(&desk, &["places", "open", "--taxon", "Mycena"]));
-    // it is reported each time while it matches nothing
+    // it is reported while it matches no find
     assert_snapshot!(reported(&desk, &["export", "--format", "csv", "--out", "finds.csv"]));
     let json: Value =
         serde_json::from_slice(&desk.run(&["places", "--json", "--store", "a.gpkg"]).stdout)
@@ -207,7 +207,7 @@ fn deposits() {
     assert_snapshot!(reported(&desk, &words), @r#"
     exit status: 0
     --- results
-    a.zip: 16 finds, 1 outing, 0 searches in vain
+    a.zip: 16 finds, 1 outing, 0 non-detections
     --- notes
     Positions: 16 generalised (low).
     "#);
@@ -219,7 +219,7 @@ fn deposits() {
 }
 
 #[test]
-fn a_place_that_would_be_given_away_is_not_deposited() {
+fn deposit_with_a_leak_is_refused() {
     let desk = Desk::new();
     copy(&samples().join("2026-04-18-wren-gully"), &desk.path("day"));
     let notes = fs::read_to_string(desk.path("day/notebook.csv")).unwrap();
@@ -233,7 +233,7 @@ fn a_place_that_would_be_given_away_is_not_deposited() {
 }
 
 #[test]
-fn a_day_without_finds_is_a_search_in_without_find() {
+fn day_without_finds_gives_non_detections() {
     let desk = desk();
     let again = desk.path("again");
     fs::create_dir(&again).unwrap();
@@ -260,10 +260,10 @@ fn a_day_without_finds_is_a_search_in_without_find() {
     let column = |name: &str| headings.iter().position(|heading| heading == name).unwrap();
     drop(reader);
     let rows = table(&mut archive, "occurrence.csv");
-    let vain: Vec<&csv::StringRecord> =
+    let without_find: Vec<&csv::StringRecord> =
         rows.iter().filter(|row| &row[column("occurrenceStatus")] == "notDetected").collect();
-    assert!(vain.len() > 3, "{} of {}", vain.len(), rows.len());
-    for row in vain {
+    assert!(without_find.len() > 3, "{} of {}", without_find.len(), rows.len());
+    for row in without_find {
         assert!(row[column("eventDate")].starts_with("2026-04-25"), "{row:?}");
         assert_eq!(&row[column("decimalLatitude")], "");
         let named = rows.iter().any(|other| {

@@ -1,4 +1,4 @@
-//! Whole commands as a user runs them: what they print, how they exit, what they leave behind.
+//! Runs whole commands: output, exit status, files written.
 
 #![allow(clippy::unwrap_used)]
 

@@ -1,5 +1,5 @@
-//! Finds are placed from a track only where it is surely theirs; else the first thing said is why not, and
-//! the exit status is 1.
+//! Tests that finds are placed from a track only where the pairing is certain; else the reason is reported
+//! first and the exit status is 1.
 
 use crate::run::Desk;
 
@@ -7,7 +7,7 @@ const HEAD: &str = r#"<?xml version="1.0"?>
 <gpx version="1.1" creator="hand" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>
 "#;
 
-/// A walk to the north of this date, a fix every ten seconds for two hours from 10:00 in Tasmania.
+/// A walk to the north on this date, a fix every ten seconds for two hours from 10:00 in Tasmania.
 fn track(date: &str) -> String {
     let point = |k: u32| {
         let (hour, minute, second) = (k / 360, k / 6 % 60, k % 6 * 10);
@@ -25,7 +25,7 @@ const NOTES: &str = "number,date,time,coordinates,position final,uncertainty,hos
     AQ-3,2026-05-03,11:10,\"-42.60000, 146.09000\",yes,3 m,beech,soil\n";
 
 #[test]
-fn yesterdays_track_places_nothing_and_that_is_said_first() {
+fn track_of_another_day_places_no_finds() {
     let desk = Desk::new();
     desk.file("day/walk.gpx", track("2026-05-02")).file("day/notes.csv", NOTES);
     for command in [&["check", "day"][..], &["import", "day", "--store", "s.gpkg"]] {
@@ -34,9 +34,9 @@ fn yesterdays_track_places_nothing_and_that_is_said_first() {
         let reported = String::from_utf8_lossy(&output.stdout).into_owned();
         assert!(reported.starts_with("Tracks and finds\n"), "{reported}");
         for part in [
-            "3 records are not placed on walk.gpx: it is of another day",
+            "3 records are not placed on walk.gpx: another day",
             "the records are dated 2026-05-03",
-            "the fixes of walk.gpx are of 2026-05-02",
+            "the fixes of walk.gpx are dated 2026-05-02",
             "import them with the track of 2026-05-03",
             "no track is certainly its own",
             "Sunday 3 May 2026",
@@ -66,7 +66,7 @@ fn the_json_holds_the_comparison() {
 }
 
 #[test]
-fn the_right_days_track_raises_no_error() {
+fn track_of_the_same_day_gives_no_warning() {
     let desk = Desk::new();
     desk.file("day/walk.gpx", track("2026-05-03")).file("day/notes.csv", NOTES);
     let output = desk.run(&["check", "day"]);
@@ -77,7 +77,7 @@ fn the_right_days_track_raises_no_error() {
 }
 
 #[test]
-fn measured_coordinates_stand_and_what_disagrees_is_reported() {
+fn measured_coordinates_are_kept_and_conflicts_reported() {
     let desk = Desk::new();
     let far = NOTES.replace("-42.60000, 146.09000", "-42.60000, 146.10000");
     desk.file("day/walk.gpx", track("2026-05-03")).file("day/notes.csv", far);
@@ -93,7 +93,7 @@ fn measured_coordinates_stand_and_what_disagrees_is_reported() {
 }
 
 #[test]
-fn an_exact_waypoint_name_wins_over_a_look_alike() {
+fn exact_waypoint_name_is_preferred_to_a_similar_one() {
     let desk = Desk::new();
     let point = |name: &str, lat: f64, day: &str| {
         format!(
@@ -130,7 +130,7 @@ fn a_waypoint_of_another_outing_of_the_import_is_found() {
 }
 
 #[test]
-fn numbers_of_other_days_are_not_missing_and_numbers_used_again_are_reported() {
+fn reused_numbers_are_reported_and_numbers_of_other_days_are_not_missing() {
     let desk = Desk::new();
     let notes = "number,date,time,host,substrate\n\
         AQ-1,2026-05-02,10:10,beech,soil\nAQ-2,2026-05-02,10:20,beech,soil\n\

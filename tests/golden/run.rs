@@ -1,4 +1,4 @@
-//! A folder of a collector's files, the built program, and what it says when it is run there.
+//! Runs the built program in a temporary folder and captures its output.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -63,7 +63,7 @@ impl Desk {
     }
 }
 
-/// The text without anything that differs from machine to machine.
+/// The text without machine-dependent parts.
 fn filtered(text: &str, folder: &Path) -> String {
     let real = folder.canonicalize().unwrap();
     text.replace(&*real.to_string_lossy(), "[folder]")

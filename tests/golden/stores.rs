@@ -1,4 +1,4 @@
-//! A store that must not be written answers every question; a damaged one is noticed by every command.
+//! Tests that a read-only store supports all queries and that every command detects a damaged one.
 
 use std::fs;
 
@@ -37,11 +37,11 @@ const CHANGES: [&[&str]; 5] = [
 
 #[cfg(unix)]
 #[test]
-fn a_store_that_must_not_be_written_answers_every_question() {
+fn read_only_store_supports_all_queries() {
     use std::os::unix::fs::PermissionsExt;
     let desk = desk();
     let plain: Vec<_> = QUESTIONS.iter().map(|question| desk.run(question)).collect();
-    // as a fresh import leaves it, with nothing worked out yet
+    // the state after an import, before any analysis
     fs::remove_file(desk.path("trug.gpkg")).unwrap();
     desk.run(&["import", &samples().join("2026-04-18-wren-gully").to_string_lossy()]);
     fs::create_dir(desk.path("shelf")).unwrap();
@@ -56,7 +56,7 @@ fn a_store_that_must_not_be_written_answers_every_question() {
         let output = desk.run(&[question, &["--store", "shelf/a.gpkg"][..]].concat());
         let reported = String::from_utf8_lossy(&output.stderr).into_owned();
         assert_eq!(output.status.code(), plain.status.code(), "{question:?}: {reported}");
-        // the plain store keeps its sites, which are shapes to look at, too
+        // the writable store saves its sites as geometries, too
         if question[0] != "verify" {
             assert_eq!(output.stdout, plain.stdout, "{question:?}");
         }
@@ -78,7 +78,7 @@ fn a_store_that_must_not_be_written_answers_every_question() {
 }
 
 #[test]
-fn a_damaged_store_is_noticed_by_every_command() {
+fn every_command_detects_a_damaged_store() {
     let desk = desk();
     let whole = fs::read(desk.path("trug.gpkg")).unwrap();
     let reported = desk.reported(&["verify"]);

@@ -1,5 +1,5 @@
-//! Whatever messages, helps and docs suggest exists: every command, every option; and every command explains
-//! itself.
+//! Tests that every command and option mentioned in messages, help texts and docs exists, and that every
+//! command has a help text.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use crate::run::Desk;
 
-/// Words after the program's name where it is spoken of, not called.
+/// Words after the program's name in prose, as opposed to command names.
 const SPOKEN: [&str; 54] = [
     "also",
     "and",
@@ -65,7 +65,7 @@ const SPOKEN: [&str; 54] = [
     "wrote",
 ];
 
-/// Options of the programs that build and test trug.
+/// Options of build and test programs.
 const OF_OTHERS: [&str; 9] = [
     "--bench",
     "--example",
@@ -237,7 +237,7 @@ fn every_snapshot_of_a_command_says_its_exit_status() {
         let status = body.lines().next().and_then(|line| line.strip_prefix("exit status: "));
         let known = matches!(status, Some("0" | "1" | "2"));
         assert!(known, "{} begins with no exit status of an expected end: {body}", path.display());
-        // an error is reported exactly where the command did nothing
+        // an error is reported if and only if the command failed
         let failed = body.lines().any(|line| line.starts_with("error: "));
         assert_eq!(failed, status == Some("2"), "{}", path.display());
     }

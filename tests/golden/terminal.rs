@@ -1,4 +1,5 @@
-//! What other people wrote never steers the terminal, and what was typed wrongly is never unexpected.
+//! Tests that input data cannot send control characters to the terminal, and that invalid arguments are
+//! input errors.
 
 use std::fs;
 
@@ -6,7 +7,7 @@ use crate::run::{Desk, samples};
 
 const HOSTILE: &str = "x\u{1b}[31m\u{9b}2J\u{7}\u{202e}y\u{85}\u{7f}";
 
-/// A day whose files, names and notes all try to steer the terminal.
+/// A day whose files, names and notes contain control characters.
 fn hostile_day() -> Desk {
     let desk = Desk::new();
     let points: String = (0..40)
@@ -49,7 +50,7 @@ fn shown_on_a_terminal(desk: &Desk, arguments: &[&str]) -> Option<i32> {
         if let Some(c) = text.chars().find(steers) {
             panic!("{arguments:?} sends {c:?} among its {what}: {text:?}");
         }
-        // within the quotes of CSV and the elements of XML a line of a note is a line
+        // line ends of notes are kept inside CSV quotes and XML elements
         let of_data = ["csv", "gpx", "kml"].iter().any(|form| arguments.contains(form));
         for spoof in ["error: two", "error: three"] {
             let spoofs = text.lines().any(|line| line.starts_with(spoof));
@@ -60,7 +61,7 @@ fn shown_on_a_terminal(desk: &Desk, arguments: &[&str]) -> Option<i32> {
 }
 
 #[test]
-fn control_characters_are_shown_and_never_sent() {
+fn control_characters_are_escaped() {
     let desk = hostile_day();
     let zone = ["--zone", "Australia/Hobart"];
     shown_on_a_terminal(&desk, &[&["check", "day"][..], &zone].concat());
@@ -102,7 +103,7 @@ fn control_characters_are_shown_and_never_sent() {
         &["sites", "name", "1", HOSTILE],
         &["sites"],
         &["verify"],
-        // what was typed is repeated in the refusal
+        // the error repeats the input
         &["finds", "--from", HOSTILE],
         &["finds", "--near", HOSTILE, "--within", "3"],
         &["finds", "--store", HOSTILE],
@@ -121,7 +122,7 @@ fn control_characters_are_shown_and_never_sent() {
         let status = shown_on_a_terminal(&desk, arguments);
         assert!(matches!(status, Some(0..=2)), "{arguments:?}: {status:?}");
     }
-    // nothing is lost: what stands in a file or in JSON is what was written
+    // files and JSON contain the original text
     let finds = desk.run(&["finds", "--format", "geojson"]);
     let finds: serde_json::Value = serde_json::from_slice(&finds.stdout).unwrap();
     let name = finds["features"][0]["properties"]["recordNumber"].as_str().unwrap();
@@ -129,7 +130,7 @@ fn control_characters_are_shown_and_never_sent() {
 }
 
 #[test]
-fn what_was_typed_wrongly_is_not_unexpected() {
+fn invalid_arguments_are_input_errors() {
     let desk = Desk::new();
     let day = samples().join("2026-04-18-wren-gully");
     let day = day.to_string_lossy();
@@ -171,7 +172,7 @@ fn what_was_typed_wrongly_is_not_unexpected() {
         let reported = desk.reported(arguments);
         assert!(reported.starts_with("exit status: 2\n"), "{arguments:?}: {reported}");
     }
-    // numbers that are large but possible are answered or refused, never unexpected
+    // large but valid numbers are accepted or refused, never an unexpected error
     for arguments in [
         &["labels", "--slips", "AQ-18446744073709551615", "--count", "3", "--out", "s.pdf"][..],
         &["next", "--date", "9999-12-31", "--hours", "2"],

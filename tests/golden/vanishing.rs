@@ -1,4 +1,4 @@
-//! Nothing vanishes: a file that gives nothing says why, and a name that nothing bears is reported.
+//! Tests that files without data are reported with the reason, and that unknown names are errors.
 
 use std::fs;
 
@@ -8,7 +8,7 @@ use crate::run::{Desk, samples};
 
 const GPX: &str = "<?xml version=\"1.0\"?><gpx version=\"1.1\" creator=\"hand\" xmlns=\"http://www.topografix.com/GPX/1/1\">";
 
-/// Files of which nothing comes, and what is said of each.
+/// Files without data, and the expected reason for each.
 fn barren() -> Vec<(&'static str, Vec<u8>, &'static str)> {
     let gpx = |inside: &str| format!("{GPX}{inside}</gpx>").into_bytes();
     let bad = "<trk><trkseg><trkpt lat=\"91\" lon=\"146\"><time>2026-05-02T00:00:00Z</time></trkpt></trkseg></trk>";
@@ -36,7 +36,7 @@ fn set_aside(desk: &Desk, path: &str) -> (Option<i32>, String) {
 }
 
 #[test]
-fn a_file_that_gives_nothing_says_why_alone_and_beside_a_good_one() {
+fn file_without_data_is_reported_with_the_reason() {
     let track = fs::read(samples().join("2026-04-18-wren-gully/wren-gully.gpx"));
     let good = track.unwrap_or_else(|_| {
         let points: String = (0..30)
@@ -71,7 +71,7 @@ fn desk() -> Desk {
 }
 
 #[test]
-fn a_number_or_a_name_that_nothing_bears_is_reported() {
+fn unknown_numbers_and_names_are_reported() {
     let desk = desk();
     insta::assert_snapshot!(desk.reported(&["labels", "--number", "NOPE", "--out", "l.pdf"]));
     for arguments in [
@@ -85,7 +85,7 @@ fn a_number_or_a_name_that_nothing_bears_is_reported() {
     ] {
         let reported = desk.reported(arguments);
         assert!(reported.starts_with("exit status: 2\n"), "{arguments:?}: {reported}");
-        assert!(reported.contains("called Mycenna") && reported.contains("Mycena "), "{reported}");
+        assert!(reported.contains("named Mycenna") && reported.contains("Mycena "), "{reported}");
     }
     let reported = desk.reported(&["finds", "--taxon", "Mycenna"]);
     assert!(reported.contains("names most like it: Mycena "), "{reported}");
@@ -117,7 +117,7 @@ fn a_number_or_a_name_that_nothing_bears_is_reported() {
 }
 
 #[test]
-fn photographs_that_begin_alike_are_two() {
+fn photographs_with_equal_headers_are_distinct() {
     let photo = fs::read_dir(samples().join("2026-04-18-wren-gully"))
         .unwrap()
         .filter_map(|entry| fs::read(entry.unwrap().path()).ok())
@@ -133,7 +133,7 @@ fn photographs_that_begin_alike_are_two() {
     desk.run(&["import", "day"]);
     let again = desk.reported(&["import", "day"]);
     assert!(again.contains("Unchanged"), "{again}");
-    // changed behind its beginning: another photograph
+    // different content after an equal header: another photograph
     let (_, before) = set_aside(&desk, "day");
     desk.file("day/P3.jpg", with_end(3));
     let (_, after) = set_aside(&desk, "day");

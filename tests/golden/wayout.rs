@@ -1,4 +1,4 @@
-//! `trug wayout` and `trug trailhead` as a user runs them.
+//! Runs `trug wayout` and `trug trailhead`.
 
 use serde_json::Value;
 
@@ -20,7 +20,7 @@ fn json(desk: &Desk, more: &[&str]) -> Value {
 }
 
 #[test]
-fn a_position_that_begins_with_a_minus_sign_leads_to_a_position() {
+fn position_may_begin_with_a_minus_sign() {
     let answer = json(&Desk::new(), &["--to", "-42.6110 146.1010"]);
     let direct = &answer["direct"];
     let number = |name: &str| direct[name].as_f64().unwrap();
@@ -45,7 +45,7 @@ fn a_position_that_begins_with_a_minus_sign_leads_to_a_position() {
 }
 
 #[test]
-fn the_same_in_every_way_of_writing_a_position() {
+fn all_position_notations_give_the_same_result() {
     let desk = Desk::new();
     let from = |text: &str| {
         let output = desk.run(&[
@@ -69,7 +69,7 @@ fn the_same_in_every_way_of_writing_a_position() {
 }
 
 #[test]
-fn one_message_fits_a_telephone_and_stands_alone() {
+fn message_fits_160_characters() {
     let desk = Desk::new();
     let reported = desk.run(&[
         "wayout",
@@ -91,7 +91,7 @@ fn one_message_fits_a_telephone_and_stands_alone() {
 }
 
 #[test]
-fn what_would_be_a_guess_is_refused_with_the_reason() {
+fn ambiguous_input_is_refused_with_the_reason() {
     let desk = Desk::new();
     for (more, expected) in [
         (&["--to", "-42.61895 146.09121"][..], "any side of you"),
@@ -122,7 +122,7 @@ fn what_would_be_a_guess_is_refused_with_the_reason() {
 }
 
 #[test]
-fn after_dark_nobody_is_sent_out() {
+fn no_start_is_advised_after_dark() {
     let reported = Desk::new().reported(&[
         "wayout",
         "--from",
@@ -139,7 +139,7 @@ fn after_dark_nobody_is_sent_out() {
 }
 
 #[test]
-fn a_day_of_the_store_is_walked_back_and_drawn() {
+fn stored_track_is_retraced_and_drawn() {
     let desk = Desk::new();
     let day = samples().join("2026-04-18-wren-gully");
     desk.run(&["--quiet", "import", day.to_str().unwrap(), "--store", "s.gpkg"]);
@@ -149,14 +149,14 @@ fn a_day_of_the_store_is_walked_back_and_drawn() {
     assert!(desk.reported(&["trailhead", "list", "--store", "s.gpkg"]).contains("Low gate"));
     assert!(
         desk.reported(&["trailhead", "remove", "Low gate", "--store", "s.gpkg"])
-            .contains("Forgotten")
+            .contains("Removed")
     );
     assert!(
         desk.reported(&["trailhead", "remove", "Low gate", "--store", "s.gpkg"])
             .contains("no trailhead")
     );
     let before = desk.reported(&["trailhead", "--store", "s.gpkg", "list"]);
-    assert!(before.contains("No trailhead is kept"), "{before}");
+    assert!(before.contains("No trailheads stored"), "{before}");
     let stale = desk.reported(&["wayout", "--store", "s.gpkg", "--at", "2026-05-19T15:00+10:00"]);
     assert!(
         stale.contains("too old")
@@ -200,7 +200,7 @@ fn a_day_of_the_store_is_walked_back_and_drawn() {
 }
 
 #[test]
-fn a_plan_needs_no_fix() {
+fn plan_requires_no_fix() {
     let reported =
         Desk::new().reported(&["wayout", "--plan", "2026-05-30", "--to", "-42.6110 146.1010"]);
     assert!(reported.contains("turn back by") && reported.contains("sunset 16:5"), "{reported}");
@@ -209,7 +209,7 @@ fn a_plan_needs_no_fix() {
 }
 
 #[test]
-fn closed_ground_on_the_straight_line_is_named_and_a_hole_in_it_is_open() {
+fn closed_areas_are_reported_and_their_holes_are_open() {
     let desk = Desk::new();
     let square = |west: f64, south: f64, side: f64| {
         let (east, north) = (west + side, south + side);
@@ -230,7 +230,7 @@ fn closed_ground_on_the_straight_line_is_named_and_a_hole_in_it_is_open() {
     );
     let text = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "lake.geojson", "--message"]);
     assert!(text.contains("CLOSED GROUND BETWEEN"), "{text}");
-    // start and goal in a hole of the closed land
+    // start and destination in a hole of the closed area
     let (outer, hole) = (square(146.05, -42.65, 0.1), square(146.08, -42.63, 0.03));
     write("land.geojson", &format!("{outer},{hole}"));
     let reported = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "land.geojson"]);
@@ -259,7 +259,7 @@ fn at(desk: &Desk, moment: &str, more: &[&str]) -> String {
 }
 
 #[test]
-fn before_dawn_nobody_is_sent_out_and_first_light_is_named() {
+fn no_start_is_advised_before_dawn() {
     let desk = Desk::new();
     for hour in ["02:00", "05:30"] {
         let reported = at(&desk, &format!("2026-05-16T{hour}+10:00"), &[]);
@@ -280,7 +280,7 @@ fn before_dawn_nobody_is_sent_out_and_first_light_is_named() {
 }
 
 #[test]
-fn a_latest_time_that_has_passed_is_not_given() {
+fn passed_latest_start_is_marked() {
     let desk = Desk::new();
     let reported = at(&desk, "2026-05-16T16:30+10:00", &[]);
     assert!(reported.contains("passed: it was 16:18"), "{reported}");
@@ -295,7 +295,7 @@ fn a_latest_time_that_has_passed_is_not_given() {
 }
 
 #[test]
-fn polar_night_and_polar_day_are_not_printed_alike() {
+fn polar_night_and_polar_day_are_distinguished() {
     let desk = Desk::new();
     let north = |moment: &str, more: &[&str]| {
         let ends =
@@ -322,15 +322,15 @@ fn polar_night_and_polar_day_are_not_printed_alike() {
 }
 
 #[test]
-fn positions_that_nobody_means_are_asked_about() {
+fn implausible_positions_are_refused() {
     let desk = Desk::new();
     for (from, to, expected) in [
-        ("91 46", "-42.6110 146.1010", "no latitude first"),
-        ("146.0912 -42.6189", "-42.6110 146.1010", "no latitude first"),
+        ("91 46", "-42.6110 146.1010", "does not begin with a latitude"),
+        ("146.0912 -42.6189", "-42.6110 146.1010", "does not begin with a latitude"),
         ("91 181", "-42.6110 146.1010", "is no position"),
         ("42.6189 146.0912", "-42.6110 146.1010", "too far away to walk to"),
         ("42.5 11.2", "11.2 42.5", "changed over it would be"),
-        ("geo:91,46", "-42.6110 146.1010", "no latitude first"),
+        ("geo:91,46", "-42.6110 146.1010", "does not begin with a latitude"),
         ("geo:-42.6189,146.0912;crs=other", "-42.6110 146.1010", "not on WGS 84"),
         ("https://maps.example.org/x7", "-42.6110 146.1010", "the link or URI gives no position"),
     ] {
@@ -363,7 +363,7 @@ fn links_and_uris_are_positions() {
 }
 
 #[test]
-fn a_local_time_needs_a_zone_and_any_zone_will_do() {
+fn local_time_requires_a_zone() {
     let desk = Desk::new();
     let sea = |more: &[&str]| {
         let ends = ["wayout", "--from", "-40.000 -120.000", "--to", "-40.010 -120.010"];
@@ -391,7 +391,7 @@ fn a_local_time_needs_a_zone_and_any_zone_will_do() {
 }
 
 #[test]
-fn no_store_is_said_as_no_store() {
+fn missing_store_is_reported() {
     let reported = Desk::new().reported(&["wayout"]);
     assert!(
         reported.starts_with("exit status: 2") && reported.contains("there is no store trug.gpkg"),
@@ -400,7 +400,7 @@ fn no_store_is_said_as_no_store() {
 }
 
 #[test]
-fn the_first_leg_is_no_more_exact_than_the_position() {
+fn first_leg_has_the_precision_of_the_position() {
     let reported = at(&Desk::new(), "2026-05-16T12:00+10:00", &[]);
     assert!(reported.contains("1.19 km +-44 m") && reported.contains("+-3\u{b0}"), "{reported}");
 }

@@ -1,4 +1,4 @@
-//! What the years say, on the sample days: sites, visits, effort, season, density, where next.
+//! Tests the analyses of several years on the sample days: sites, visits, effort, season, density, next.
 
 use std::fs;
 
@@ -22,7 +22,7 @@ fn json(desk: &Desk, arguments: &[&str]) -> Value {
 }
 
 #[test]
-fn sites_keep_their_numbers_names_and_joins_when_days_come_in() {
+fn sites_keep_numbers_names_and_merges_after_imports() {
     let desk = desk();
     let first = json(&desk, &["sites", "--format", "json"]);
     let sites = first.as_array().unwrap();
@@ -48,7 +48,7 @@ fn sites_keep_their_numbers_names_and_joins_when_days_come_in() {
     assert_eq!(named["site"], 3);
     let joined = [finds(&second, 1), finds(&second, 2)];
     assert_eq!(joined.iter().filter(|finds| finds.is_null()).count(), 1, "{joined:?}");
-    // a new find may bridge two sites: one of them then goes on under the other's number
+    // a new find may bridge two sites: they are merged under one number
     let (mut bridged, mut kept, mut all) = (0, 0, 0);
     for site in sites.iter().filter(|site| site["site"].as_u64().unwrap() > 2) {
         let now = finds(&second, site["site"].as_u64().unwrap());
@@ -64,12 +64,12 @@ fn sites_keep_their_numbers_names_and_joins_when_days_come_in() {
 }
 
 #[test]
-fn visits_in_without_a_find_are_reported() {
+fn visits_without_a_find_are_listed() {
     let desk = desk();
     let visits = json(&desk, &["visits", "--format", "json"]);
     let visits = visits.as_array().unwrap();
-    let vain = |v: &&Value| v["finds"] == 0 && v["searched_s"].as_f64().unwrap() > 0.0;
-    assert!(visits.iter().filter(vain).count() > 5);
+    let without_find = |v: &&Value| v["finds"] == 0 && v["searched_s"].as_f64().unwrap() > 0.0;
+    assert!(visits.iter().filter(without_find).count() > 5);
     assert!(visits.iter().any(|v| v["finds"].as_u64().unwrap() > 0));
     for visit in visits {
         let numbers = visit["recordNumbers"].as_array().unwrap();
@@ -81,7 +81,7 @@ fn visits_in_without_a_find_are_reported() {
 }
 
 #[test]
-fn effort_is_the_same_however_it_is_parted() {
+fn effort_totals_do_not_depend_on_grouping() {
     let desk = desk();
     let total = |by: &str| {
         let reported = json(&desk, &["effort", "--by", by, "--format", "json"]);
@@ -100,15 +100,15 @@ fn effort_is_the_same_however_it_is_parted() {
 }
 
 #[test]
-fn a_season_needs_more_than_a_few_finds() {
+fn season_requires_enough_finds() {
     let desk = desk();
     let reported = json(&desk, &["season", "--taxon", "Cortinarius", "--json"]);
     for name in ["peak_day_of_year", "peak_low95", "peak_high95", "median", "searched_hours"] {
         assert!(reported[name].as_f64().unwrap() > 0.0, "{name}");
     }
     for (taxon, why) in [
-        ("Ramaria", "too little is known of Ramaria"),
-        ("Amanita", "no find in the store is called Amanita"),
+        ("Ramaria", "not enough data to estimate the season of Ramaria"),
+        ("Amanita", "no find in the store is named Amanita"),
     ] {
         let refused = desk.run(&["season", "--taxon", taxon, "--store", "a.gpkg"]);
         assert_eq!(refused.status.code(), Some(2));
@@ -142,7 +142,7 @@ fn a_density_is_drawn_and_written() {
 }
 
 #[test]
-fn a_round_fits_into_its_hours() {
+fn round_fits_the_given_hours() {
     let desk = desk();
     let reported =
         json(&desk, &["next", "--date", "2027-05-08", "--hours", "2", "--format", "json"]);
@@ -163,7 +163,7 @@ fn a_round_fits_into_its_hours() {
 }
 
 #[test]
-fn a_round_is_walked_by_day() {
+fn round_is_planned_in_daylight() {
     let desk = desk();
     let round = |start: &str| {
         let date = ["next", "--date", "2027-05-08", "--hours", "2", "--format", "json", "--start"];
@@ -176,16 +176,13 @@ fn a_round_is_walked_by_day() {
         start.starts_with("2027-05-07T21:0") || start.starts_with("2027-05-07T21:1"),
         "{early}"
     );
-    assert!(
-        early["remark"].as_str().unwrap().contains("when it is light, not at 03:00"),
-        "{early}"
-    );
+    assert!(early["remark"].as_str().unwrap().contains("(daylight) instead of 03:00"), "{early}");
     let late = round("19:00");
     assert!(late["sites"].as_array().unwrap().is_empty(), "{late}");
-    assert!(late["remark"].as_str().unwrap().contains("no light left"), "{late}");
+    assert!(late["remark"].as_str().unwrap().contains("no daylight left"), "{late}");
 }
 
-/// Ground that rises to the east, as an ASCII grid in degrees about the sample days.
+/// Terrain that rises to the east, as an ASCII grid in degrees around the sample days.
 fn ground() -> String {
     let mut text = "ncols 30\nnrows 30\nxllcorner 146.08\nyllcorner -42.63\ncellsize 0.001\nNODATA_value -9999\n"
         .to_owned();
@@ -206,7 +203,7 @@ fn densities_over_ground_and_against_all_finds() {
     let with = |more: &[&str]| desk.reported(&[&map[..], more].concat());
     insta::assert_snapshot!(with(&["--elevation", "ground.asc", "--figure", "ground.svg"]));
     let drawn = fs::read_to_string(desk.path("ground.svg")).unwrap();
-    assert!(drawn.contains("slopes away from the north-west"));
+    assert!(drawn.contains("hill shading, light from the north-west"));
     insta::assert_snapshot!(with(&[
         "--against",
         "all",
@@ -245,7 +242,7 @@ fn a_season_that_reaches_the_edge_of_the_search() {
 }
 
 #[test]
-fn chances_from_next_to_nothing_are_not_reported() {
+fn probabilities_without_data_are_not_reported() {
     let desk = desk();
     insta::assert_snapshot!(desk.reported(&[
         "detection",
@@ -265,5 +262,8 @@ fn chances_from_next_to_nothing_are_not_reported() {
     let reported = json(&desk, &[&winter[..], &["--format", "json"]].concat());
     assert!(reported["sites"].as_array().unwrap().iter().all(|site| site["reported"] == false));
     let words = desk.reported(&[&winter[..], &["--store", "a.gpkg"]].concat());
-    assert!(words.contains("cannot tell") && words.contains("cannot be determined"), "{words}");
+    assert!(
+        words.contains("not determined") && words.contains("Not enough data for a probability"),
+        "{words}"
+    );
 }

@@ -68,7 +68,7 @@ def main():
         printed = subprocess.run(["pdfinfo", WORK / f"{day}.pdf"], capture_output=True, text=True, check=True)
         assert "A4" in printed.stdout, printed.stdout
         text = subprocess.run(["pdftotext", WORK / f"{day}.pdf", "-"], capture_output=True, text=True, check=True)
-        assert "What to process first" in text.stdout
+        assert "Order of processing" in text.stdout
     print("day sheet: three days hold in Chromium, by hand, finger and key; axe finds no fault")
 
 

@@ -5,7 +5,7 @@ use geojson::{FeatureCollection, GeoJson, GeometryValue};
 use quick_xml::Reader;
 use quick_xml::events::Event;
 use trug::model::{Field, KeptFind, RecordNumber, TrackPoint};
-use trug::present::way::Way;
+use trug::present::track_line::TrackLine;
 use trug::present::{csv as table, darwin_core, geojson as collection, kml};
 use trug::store::{FindQuery, Store};
 use trug::units::LatLon;
@@ -26,9 +26,9 @@ fn kept() -> Vec<KeptFind> {
     store.finds(&FindQuery::default()).unwrap()
 }
 
-fn way() -> Way {
+fn track() -> TrackLine {
     let given = day("Tamsin Hale", "2026-05-03", 1);
-    Way {
+    TrackLine {
         outing: given.outing.id,
         date: given.outing.date,
         collector: given.outing.collector,
@@ -134,7 +134,7 @@ fn the_table_is_read_back_and_runs_nothing() {
 #[test]
 fn kml_is_read_back_by_an_xml_reader() {
     let finds = kept();
-    let text = kml::finds_and_ways(&finds, &[way()]);
+    let text = kml::finds_and_tracks(&finds, &[track()]);
     let mut reader = Reader::from_str(&text);
     let (mut marks, mut said) = (0, String::new());
     loop {
@@ -168,7 +168,7 @@ fn a_control_character_cannot_spoil_a_document() {
 
 #[test]
 fn a_way_across_the_date_line_is_cut_in_every_form() {
-    let mut across = way();
+    let mut across = track();
     let lon = |step: i32| if step < 200 { 179.99 } else { -179.99 };
     let moved: Vec<TrackPoint> = across
         .points
@@ -181,7 +181,7 @@ fn a_way_across_the_date_line_is_cut_in_every_form() {
         })
         .collect();
     across.points = moved;
-    let read = read_collection(&collection::ways(&[across.clone()]));
+    let read = read_collection(&collection::tracks(&[across.clone()]));
     let geometry = read.features[0].geometry.as_ref().unwrap();
     let GeometryValue::MultiLineString { coordinates } = &geometry.value else { panic!() };
     assert_eq!(coordinates.len(), 2);
@@ -189,7 +189,7 @@ fn a_way_across_the_date_line_is_cut_in_every_form() {
         let all: Vec<f64> = line.iter().map(|point| point[0]).collect();
         assert!(all.iter().all(|x| x.signum() == all[0].signum()), "{all:?}");
     }
-    assert!(kml::finds_and_ways(&[], &[across]).contains("180,-17 "));
+    assert!(kml::finds_and_tracks(&[], &[across]).contains("180,-17 "));
 }
 
 #[test]

@@ -104,11 +104,11 @@ fn a_coarse_copy_is_refused_where_an_exact_place_may_be_inside() {
     assert_eq!(read(&copy).gps.at, Some(coarse.at));
     assert_eq!(read(&copy).gps.time, None);
     for name in ["pillow.jpg", "pillow.png", "pillow.tif"] {
-        assert_eq!(exif::stamped(&file(name), &coarse, true), Err(Unfit::Tells), "{name}");
+        assert_eq!(exif::stamped(&file(name), &coarse, true), Err(Unfit::HasPosition), "{name}");
     }
     // stamped exactly before: the old place is still in the file
     let exact = exif::stamped(&file("P2040.jpg"), &stamp(), false).unwrap();
-    assert_eq!(exif::stamped(&exact, &coarse, false), Err(Unfit::Tells));
+    assert_eq!(exif::stamped(&exact, &coarse, false), Err(Unfit::HasPosition));
 }
 
 #[test]

@@ -1,5 +1,5 @@
-//! Knows what an earlier demonstration made in a folder: a list of its files with their BLAKE3 hashes lies
-//! there. Only a folder in which nothing else is and nothing was changed is used again. Layer: `commands`.
+//! Records the files of a demonstration with their BLAKE3 hashes, so that a later run replaces the
+//! folder only if it contains nothing else and nothing was changed. Layer: `commands`.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -9,21 +9,21 @@ use walkdir::WalkDir;
 
 use crate::error::{Error, Result, open_regular, read_regular};
 
-/// The name of the list.
+/// The name of the manifest file.
 const LIST: &str = ".trug-demo";
 
-/// Makes sure that the folder is there and empty: takes away what an earlier demonstration left.
+/// Creates the folder or empties it of the files of an earlier demonstration.
 ///
 /// # Errors
-/// When the folder holds anything that the demonstration did not make, or made otherwise. Nothing is taken
-/// away then.
+/// When the folder contains a file that the demonstration did not write, or that was changed. Nothing is
+/// removed then.
 pub(super) fn clear(folder: &Path) -> Result<()> {
     if folder.to_str().is_none() {
-        return Err(Error::input(format!("{} is no plain text", folder.display()))
-            .hint("name a folder that can be written in a command"));
+        return Err(Error::input(format!("{} is not plain text", folder.display()))
+            .hint("name a folder whose path is UTF-8 without spaces"));
     }
     if folder.symlink_metadata().is_ok() && !folder.is_dir() {
-        return Err(Error::input(format!("{} is no folder", folder.display()))
+        return Err(Error::input(format!("{} is not a folder", folder.display()))
             .hint("name a new folder with --into"));
     }
     fs::create_dir_all(folder).map_err(|error| Error::file("make", folder, &error))?;
@@ -44,14 +44,14 @@ pub(super) fn clear(folder: &Path) -> Result<()> {
     if !made.is_empty() {
         remove(fs::remove_file, &folder.join(LIST))?;
     }
-    // from the inside out; each is empty by now
+    // innermost first; each is empty at this point
     there.folders.iter().rev().try_for_each(|inner| remove(fs::remove_dir, inner))
 }
 
 /// Writes the list of everything in the folder.
 ///
 /// # Errors
-/// When the disk refuses.
+/// When the disk reports an error.
 pub(super) fn write(folder: &Path) -> Result<()> {
     let lines: Vec<String> = contents(folder)?
         .files
@@ -64,12 +64,12 @@ pub(super) fn write(folder: &Path) -> Result<()> {
 
 fn foreign(folder: &Path, file: &Path, again: bool) -> Error {
     let why = if again {
-        "the demonstration did not make it, or it was changed since"
+        "the demonstration did not write it, or it was changed since"
     } else {
-        "the folder is not empty, and no earlier demonstration made it"
+        "the folder is not empty and was not made by an earlier demonstration"
     };
-    Error::input(format!("will not put a demonstration into {}", folder.display()))
-        .because(format!("{} is there: {why}", file.display()))
+    Error::input(format!("cannot write the demonstration into {}", folder.display()))
+        .because(format!("{} exists: {why}", file.display()))
         .hint("name a new folder: trug demo --into DIR")
         .in_file(file)
 }
@@ -78,7 +78,7 @@ fn remove(how: impl Fn(PathBuf) -> std::io::Result<()>, path: &Path) -> Result<(
     how(path.to_owned()).map_err(|error| Error::file("remove", path, &error))
 }
 
-/// By name, the hash that each file had.
+/// The recorded hash of each file, by name.
 fn read(folder: &Path) -> BTreeMap<String, String> {
     let text = read_regular(&folder.join(LIST)).unwrap_or_default();
     let text = String::from_utf8_lossy(&text);
@@ -92,14 +92,14 @@ struct Contents {
     files: Vec<Listed>,
     /// All folders below, outer ones first.
     folders: Vec<PathBuf>,
-    /// Those of them in which nothing is.
+    /// The empty ones among them.
     empty: Vec<PathBuf>,
 }
 
 struct Listed {
-    /// Below the folder, with `/` between the parts.
+    /// Path relative to the folder, with `/` as separator.
     name: String,
-    /// Empty for what is no ordinary file.
+    /// Empty for anything but a regular file.
     hash: String,
 }
 
@@ -141,7 +141,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_folder_is_used_again_only_while_nothing_in_it_changed() {
+    fn unchanged_demonstration_folder_is_reused() {
         let place = tempfile::tempdir().unwrap();
         let folder = place.path().join("demo");
         let made = || {
@@ -164,7 +164,7 @@ mod tests {
     }
 
     #[test]
-    fn a_folder_of_somebody_else_is_left_alone() {
+    fn foreign_folder_is_not_changed() {
         let place = tempfile::tempdir().unwrap();
         fs::write(place.path().join("trug.gpkg"), "a store").unwrap();
         assert!(clear(place.path()).is_err());

@@ -1,5 +1,4 @@
-//! Where do finds go that are written one after another: into one file, or into one for each year? Layer:
-//! `commands`.
+//! Streams finds into one file, or into one file for each year. Layer: `commands`.
 
 use std::fs;
 use std::io;
@@ -10,11 +9,11 @@ use crate::error::{Error, Result};
 use crate::model::KeptFind;
 use crate::present::exchange::{Exchange, Form};
 use crate::present::sensitive::readback::{self, Statement};
-use crate::present::way::Way;
+use crate::present::track_line::TrackLine;
 
 /// The name of the one part of a year.
 const PART: &str = "part-0.parquet";
-/// What the folder of a year begins with, as engines for large tables want it (common practice).
+/// The prefix of a year's folder, as table engines expect it (common practice).
 const YEAR: &str = "year=";
 
 /// A file, or a folder of parts. Finds come in order of their dates, so that one part is open at a time.
@@ -47,13 +46,13 @@ impl Folders {
 impl Drop for Folders {
     fn drop(&mut self) {
         for folder in self.0.iter().rev() {
-            // fails for a folder that holds something, as it should
+            // fails for a folder that is not empty, as intended
             let _ = fs::remove_dir(folder);
         }
     }
 }
 
-/// A part on its way.
+/// A part that is being written.
 struct Part {
     year: Option<i16>,
     path: PathBuf,
@@ -86,13 +85,13 @@ impl<'a> Parts<'a> {
         written.map_err(|error| Error::file("write", &part.path, &error))
     }
 
-    pub(super) fn way(&mut self, way: &Way) -> Result<()> {
+    pub(super) fn track(&mut self, track: &TrackLine) -> Result<()> {
         let part = self.part(None)?;
-        let written = part.writer.way(way);
+        let written = part.writer.track(track);
         written.map_err(|error| Error::file("write", &part.path, &error))
     }
 
-    /// Ends the last part; nothing is in its place yet.
+    /// Ends the last part; nothing is in place yet.
     pub(super) fn end(mut self) -> Result<Drafts> {
         self.close()?;
         let folder = self.by_year.then(|| self.out.to_owned());
@@ -139,19 +138,19 @@ impl<'a> Parts<'a> {
     }
 }
 
-/// Parts that are written whole, but not yet in their places.
+/// Parts that are complete but not yet in place.
 pub(super) struct Drafts {
     form: Form,
     /// The folder of the parts, where there is one for each year.
     folder: Option<PathBuf>,
     written: Vec<PathBuf>,
     staged: Vec<Staged>,
-    /// Removed last: by then the parts are in their places or gone.
+    /// Removed last, when the parts are in place or removed.
     _made: Folders,
 }
 
 impl Drafts {
-    /// Reads all parts back and hands on what they state.
+    /// Reads all parts back and passes each statement on.
     pub(super) fn read_back(&self, each: &mut dyn FnMut(Statement)) -> Result<()> {
         for (staged, path) in self.staged.iter().zip(&self.written) {
             let read = staged.open().and_then(|file| readback::exchange(self.form, file, each));
@@ -176,7 +175,7 @@ impl Drafts {
     }
 }
 
-/// The file below a writer, which must be had back once the writer has ended.
+/// The file of a writer, to be recovered when the writer has ended.
 #[derive(Clone)]
 struct Shared(std::sync::Arc<std::sync::Mutex<Option<Unfinished>>>);
 
@@ -190,7 +189,7 @@ impl Shared {
     }
 
     fn with<T>(&self, act: impl FnOnce(&mut Unfinished) -> io::Result<T>) -> io::Result<T> {
-        let gone = || io::Error::other("the file was closed before its end");
+        let gone = || io::Error::other("the file was closed before it was complete");
         let mut file = self.0.lock().map_err(|_| gone())?;
         act(file.as_mut().ok_or_else(gone)?)
     }

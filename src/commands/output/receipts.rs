@@ -1,6 +1,5 @@
-//! Knows the files that trug wrote by their content: a list of lengths and BLAKE3 hashes in the user's
-//! cache folder. A file that was changed since, or came from elsewhere, is not on it. It holds no names and
-//! no places. Layer: `commands`.
+//! Recognises files that trug wrote by their content, from a list of lengths and BLAKE3 hashes in the
+//! user's cache folder. The list contains no names and no places. Layer: `commands`.
 
 use std::collections::HashMap;
 use std::fs::{self, File, OpenOptions};
@@ -13,7 +12,7 @@ use blake3::{Hash, Hasher};
 #[cfg(not(test))]
 use crate::earth::cache;
 
-/// What is remembered of a file.
+/// Length and hash of a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Receipt {
     pub(super) length: u64,
@@ -31,7 +30,7 @@ fn list() -> Option<PathBuf> {
     Some(cache::folder()?.join("trug").join("written"))
 }
 
-/// Tests leave the user's own list alone.
+/// Tests use a list of their own.
 #[cfg(test)]
 fn list() -> Option<PathBuf> {
     static FOLDER: std::sync::OnceLock<tempfile::TempDir> = std::sync::OnceLock::new();
@@ -44,7 +43,7 @@ fn list() -> Option<PathBuf> {
 struct Known(HashMap<u64, Vec<Hash>>);
 
 impl Known {
-    /// Lines that are damaged are left out.
+    /// Damaged lines are ignored.
     fn read(list: &Path) -> Self {
         let bytes = fs::read(list).unwrap_or_default();
         let mut known = Self::default();
@@ -68,19 +67,19 @@ impl Known {
         self.0.get(&receipt.length).is_some_and(|hashes| hashes.contains(&receipt.hash))
     }
 
-    /// Whether a file of this length has a content on the list; only then is it read.
+    /// Whether the content of a file is on the list; it is read only if its length is.
     fn knows(&self, file: File, length: u64) -> bool {
         self.0.contains_key(&length)
             && hash(file).is_ok_and(|hash| self.holds(Receipt { length, hash }))
     }
 }
 
-/// The list as this process found it, and what it wrote since.
+/// The list as read by this process, with what it has written since.
 static KNOWN: LazyLock<Mutex<Known>> =
     LazyLock::new(|| Mutex::new(list().map_or_else(Known::default, |list| Known::read(&list))));
 
-/// Remembers a file that is about to be put into its place. Where that is impossible the file is later taken
-/// for somebody else's, which loses nothing.
+/// Records a file before it is moved into place. If that fails, the file later counts as not written
+/// by trug, which is the safe side.
 pub(super) fn add(receipt: Receipt) {
     let Ok(mut known) = KNOWN.lock() else { return };
     if !known.holds(receipt) {
@@ -93,7 +92,7 @@ fn add_to(list: &Path, receipt: Receipt) -> io::Result<()> {
     if let Some(folder) = list.parent() {
         fs::create_dir_all(folder)?;
     }
-    // one short write at the end: programs that write at the same time do not mix their lines
+    // one short append: concurrent writers do not mix their lines
     let line = format!("{}\n", receipt.line());
     OpenOptions::new().append(true).create(true).open(list)?.write_all(line.as_bytes())
 }
@@ -115,7 +114,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_file_is_known_by_its_whole_content() {
+    fn file_is_recognised_by_its_complete_content() {
         let folder = tempfile::tempdir().unwrap();
         let list = folder.path().join("cache/trug/written");
         let file = folder.path().join("map.svg");

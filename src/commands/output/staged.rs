@@ -1,5 +1,5 @@
-//! Puts files into their places in one step each, and takes the steps back when one of several fails.
-//! Layer: `commands`.
+//! Moves finished files into place, one atomic step each, and reverses the steps if one of several
+//! fails. Layer: `commands`.
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, BufWriter, Write};
@@ -13,7 +13,7 @@ use super::receipts::{self, Receipt};
 use super::{Overwrite, Target};
 use crate::error::{Error, Result};
 
-/// A file that is being written beside its place: it becomes [`Staged`], or is gone again.
+/// A temporary file that is being written: it becomes [`Staged`] or is removed.
 #[derive(Debug)]
 pub(in crate::commands) struct Unfinished {
     file: BufWriter<File>,
@@ -23,21 +23,21 @@ pub(in crate::commands) struct Unfinished {
     length: u64,
 }
 
-/// A file beside its place, which is removed when it is given up.
+/// A temporary file beside its target, removed on drop.
 #[derive(Debug)]
 struct Beside(Option<PathBuf>);
 
 impl Drop for Beside {
     fn drop(&mut self) {
         if let Some(path) = &self.0 {
-            // nobody needs the half file; its removal may fail for the reason for which it is given up
+            // removal may fail for the same reason as the write
             let _ = fs::remove_file(path);
         }
     }
 }
 
 impl Unfinished {
-    /// Begins a file that will be put at the path.
+    /// Begins a file for the path.
     ///
     /// # Errors
     /// As [`Target::of`], and when the disk refuses.
@@ -45,10 +45,10 @@ impl Unfinished {
         Self::in_place_of(Target::of(path, overwrite)?)
     }
 
-    /// Begins a file that will be put at a place that was looked at.
+    /// Begins a file for a checked target.
     ///
     /// # Errors
-    /// When the disk refuses.
+    /// When the disk reports an error.
     pub(in crate::commands) fn in_place_of(target: Target) -> Result<Self> {
         let reported = |error: io::Error| Error::file("write", &target.shown, &error);
         let (path, file) = create_beside(&target.place).map_err(reported)?;
@@ -63,7 +63,7 @@ impl Unfinished {
     /// Writes the whole content.
     ///
     /// # Errors
-    /// When the disk refuses.
+    /// When the disk reports an error.
     pub(in crate::commands) fn whole(mut self, bytes: &[u8]) -> Result<Staged> {
         match self.write_all(bytes) {
             Ok(()) => self.end(),
@@ -71,10 +71,10 @@ impl Unfinished {
         }
     }
 
-    /// Ends the file. It is on the disk then, but not yet in its place.
+    /// Ends the file. It is on disk then, but not yet in place.
     ///
     /// # Errors
-    /// When the disk refuses.
+    /// When the disk reports an error.
     pub(in crate::commands) fn end(mut self) -> Result<Staged> {
         let ended = self.file.flush().and_then(|()| self.file.get_ref().sync_all());
         ended.map_err(|error| Error::file("write", &self.target.shown, &error))?;
@@ -96,7 +96,7 @@ impl Write for Unfinished {
     }
 }
 
-/// A new file in the same folder, under a name that no import reads.
+/// A new file in the same folder, with a name that imports ignore.
 fn create_beside(place: &Path) -> io::Result<(PathBuf, File)> {
     static COUNT: AtomicU32 = AtomicU32::new(0);
     loop {
@@ -109,7 +109,7 @@ fn create_beside(place: &Path) -> io::Result<(PathBuf, File)> {
     }
 }
 
-/// A file that is whole on the disk and waits for its place.
+/// A complete file that is not yet in place.
 #[derive(Debug)]
 pub(in crate::commands) struct Staged {
     beside: Beside,
@@ -122,16 +122,16 @@ impl Staged {
         &self.target.place
     }
 
-    /// Opens the file for reading, before it is in its place.
+    /// Opens the file for reading before it is in place.
     ///
     /// # Errors
-    /// When the disk refuses.
+    /// When the disk reports an error.
     pub(in crate::commands) fn open(&self) -> io::Result<File> {
         let path = self.beside.0.as_ref();
-        File::open(path.ok_or_else(|| io::Error::other("the file is already in its place"))?)
+        File::open(path.ok_or_else(|| io::Error::other("the file is already in place"))?)
     }
 
-    /// Puts the file into its place.
+    /// Moves the file into place.
     fn put(mut self) -> Result<Put> {
         receipts::add(self.receipt);
         let reported = |error: io::Error| Error::file("write", &self.target.shown, &error);
@@ -149,19 +149,20 @@ impl Staged {
     }
 }
 
-/// Never over a file that came meanwhile, where the disk can tell.
+/// Does not overwrite a file created in the meantime, where the file system supports that.
 fn put_where_nothing_is(beside: &Path, place: &Path) -> io::Result<()> {
     match fs::hard_link(beside, place) {
         Ok(()) => Ok(()),
-        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
-            Err(io::Error::new(io::ErrorKind::InvalidInput, "another program made it meanwhile"))
-        }
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Err(io::Error::new(
+            io::ErrorKind::InvalidInput,
+            "another program created it in the meantime",
+        )),
         // a disk without hard links
         Err(_) => fs::rename(beside, place),
     }
 }
 
-/// A file in its place, and what was there.
+/// A file in place, and the file it replaced.
 struct Put {
     place: PathBuf,
     /// `None` where the disk could not keep it.
@@ -174,7 +175,7 @@ enum Before {
 }
 
 impl Put {
-    /// Brings back what was there.
+    /// Restores the previous file.
     fn take_back(self) {
         match self.before {
             Some(Before::Nothing) => drop(fs::remove_file(&self.place)),
@@ -190,10 +191,10 @@ impl Put {
     }
 }
 
-/// Puts all into their places, or none.
+/// Moves all into place, or none.
 ///
 /// # Errors
-/// When the disk refuses one of them.
+/// When the disk reports an error for one of them.
 pub(in crate::commands) fn place_all(files: Vec<Staged>) -> Result<()> {
     let mut done: Vec<Put> = Vec::with_capacity(files.len());
     for file in files {
@@ -209,7 +210,7 @@ pub(in crate::commands) fn place_all(files: Vec<Staged>) -> Result<()> {
     Ok(())
 }
 
-/// Lets the disk keep the new names, too, where it can.
+/// Syncs the folder, where the file system supports that.
 fn settle(folder: &Path) {
     if cfg!(unix) {
         let _ = File::open(folder).and_then(|folder| folder.sync_all());

@@ -1,5 +1,5 @@
-//! Decides whether a file may be written at a path: nothing there, a file that trug wrote and nobody
-//! changed, or another one whose replacement is asked for. Layer: `commands`.
+//! Decides whether a file may be written at a path: nothing exists there, trug wrote the file and it is
+//! unchanged, or its replacement was requested. Layer: `commands`.
 
 use std::ffi::OsStr;
 use std::fs::{self, Metadata, Permissions};
@@ -11,20 +11,20 @@ use crate::error::{Error, Result, open_regular, other_than_a_file};
 use crate::ingest::{photo, record};
 use crate::present::darwin_core::TERMS;
 
-/// A place that may be written to.
+/// A path that may be written.
 #[derive(Debug)]
 pub(in crate::commands) struct Target {
     /// As the user wrote it.
     pub(super) shown: PathBuf,
-    /// Where it really is: links followed.
+    /// The real path, links resolved.
     pub(super) place: PathBuf,
-    /// What the file that will be replaced allows whom; `None` where nothing is.
+    /// The permissions of the file to be replaced; `None` where none exists.
     pub(super) replaces: Option<Permissions>,
 }
 
 impl Target {
     /// # Errors
-    /// When the path names no file that could be written, or one that must not be replaced.
+    /// When the path does not name a writable file, or names one that must not be replaced.
     pub(in crate::commands) fn of(path: &Path, overwrite: Overwrite) -> Result<Self> {
         let (place, found) = look(path)?;
         let Some(found) = found else {
@@ -34,8 +34,8 @@ impl Target {
             return Err(refused(path, &format!("it is {what}")).hint("name a file"));
         }
         if found.permissions().readonly() {
-            return Err(refused(path, "it is marked as not to be written")
-                .hint("name another file, or allow this one to be written"));
+            return Err(refused(path, "it is write-protected")
+                .hint("name another file, or make this one writable"));
         }
         may_replace(path, &place, &found, overwrite)?;
         Ok(Self { shown: path.to_owned(), place, replaces: Some(found.permissions()) })
@@ -43,10 +43,10 @@ impl Target {
 }
 
 impl Target {
-    /// A place whose file may be replaced for another reason than its content.
+    /// A target whose file may be replaced whatever its content.
     ///
     /// # Errors
-    /// When the path names no ordinary file that could be written.
+    /// When the path does not name a regular file that can be written.
     pub(in crate::commands) fn known(path: &Path) -> Result<Self> {
         let (place, found) = look(path)?;
         match found.as_ref().and_then(other_than_a_file) {
@@ -61,15 +61,15 @@ impl Target {
 }
 
 fn refused(path: &Path, why: &str) -> Error {
-    Error::input(format!("will not write over {}", path.display())).because(why).in_file(path)
+    Error::input(format!("will not overwrite {}", path.display())).because(why).in_file(path)
 }
 
-/// Where a path leads, and what is there.
+/// Resolves a path and reads the metadata of the file there.
 fn look(path: &Path) -> Result<(PathBuf, Option<Metadata>)> {
     let failed = |error: &io::Error| Error::file("write", path, error);
     let Some(name) = path.file_name().filter(|_| !ends_as_a_folder(path.as_os_str())) else {
-        return Err(Error::input(format!("{} names no file", path.display()))
-            .hint("name the file to write, not only a folder"));
+        return Err(Error::input(format!("{} does not name a file", path.display()))
+            .hint("name the file to write, not a folder"));
     };
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     let folder = fs::canonicalize(folder.unwrap_or(Path::new("."))).map_err(|e| failed(&e))?;
@@ -82,9 +82,9 @@ fn look(path: &Path) -> Result<(PathBuf, Option<Metadata>)> {
                 let found = fs::metadata(&place).map_err(|error| failed(&error))?;
                 Ok((place, Some(found)))
             }
-            Err(error) => Err(Error::input(format!("{} is a link to nothing", path.display()))
+            Err(error) => Err(Error::input(format!("{} is a broken link", path.display()))
                 .because(error.to_string())
-                .hint("name the file itself, or take the link away")),
+                .hint("name the file itself, or remove the link")),
         },
         Ok(found) => Ok((place, Some(found))),
     }
@@ -103,17 +103,17 @@ fn may_replace(path: &Path, place: &Path, found: &Metadata, overwrite: Overwrite
     open_regular(place).map_err(failed)?.take(HEAD).read_to_end(&mut head).map_err(failed)?;
     match (original(place, &head), overwrite.overwrite) {
         (Some(kind), _) => Err(refused(path, &format!("it is {kind}, which trug did not make"))
-            .hint("name another file; trug never changes what you brought home")),
+            .hint("name another file; trug never changes originals")),
         (None, true) => Ok(()),
         (None, false) => Err(refused(path, "trug did not write it, or it was changed since")
-            .hint("name another file, or say --overwrite to replace this one")),
+            .hint("name another file, or use --overwrite to replace this one")),
     }
 }
 
-/// So much of a file tells what it is.
+/// The number of bytes that identify a file type.
 const HEAD: u64 = 8 * 1024;
 
-/// What kind of original a file is: those are not replaced, whatever is asked for.
+/// The type of original that a file is; originals are never replaced, not even with --overwrite.
 fn original(place: &Path, head: &[u8]) -> Option<&'static str> {
     let holds = |word: &[u8]| memchr::memmem::find(head, word).is_some();
     let own_table = || {
@@ -135,7 +135,7 @@ fn original(place: &Path, head: &[u8]) -> Option<&'static str> {
     }
 }
 
-/// Whether the header of a picture says when it was taken or by which camera; raw pictures are TIFF, too.
+/// Whether the header of an image states time or camera; raw images are TIFF, too.
 fn taken_by_a_camera(place: &Path) -> bool {
     photo::read(place).is_ok_and(|photo| {
         photo.taken.is_some() || photo.camera.make.is_some() || photo.camera.model.is_some()

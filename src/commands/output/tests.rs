@@ -12,7 +12,7 @@ fn refusal(path: &Path, overwrite: Overwrite) -> String {
 }
 
 #[test]
-fn files_of_others_are_never_replaced_whatever_they_begin_with() {
+fn foreign_files_are_not_replaced_whatever_their_header() {
     let folder = tempfile::tempdir().unwrap();
     for (name, bytes) in [
         ("notes.csv", &b"number,date\nTH-1,2026-05-02\n"[..]),
@@ -31,13 +31,13 @@ fn files_of_others_are_never_replaced_whatever_they_begin_with() {
     ] {
         let path = folder.path().join(name);
         fs::write(&path, bytes).unwrap();
-        assert!(refusal(&path, NOT_ASKED).contains("will not write over"), "{name}");
+        assert!(refusal(&path, NOT_ASKED).contains("will not overwrite"), "{name}");
         assert_eq!(fs::read(&path).unwrap(), bytes, "{name}");
     }
 }
 
 #[test]
-fn what_is_asked_for_is_replaced_but_originals_are_not() {
+fn overwrite_replaces_files_but_not_originals() {
     let folder = tempfile::tempdir().unwrap();
     let put = |name: &str, bytes: &[u8]| {
         let path = folder.path().join(name);
@@ -61,7 +61,7 @@ fn what_is_asked_for_is_replaced_but_originals_are_not() {
 }
 
 #[test]
-fn what_trug_wrote_is_replaced_until_somebody_changes_it() {
+fn own_files_are_replaced_while_unchanged() {
     let folder = tempfile::tempdir().unwrap();
     let map = folder.path().join("map.svg");
     write(&map, b"<svg>first</svg>", NOT_ASKED).unwrap();
@@ -73,7 +73,7 @@ fn what_trug_wrote_is_replaced_until_somebody_changes_it() {
 }
 
 #[test]
-fn of_several_files_all_are_put_into_place_or_none() {
+fn several_files_are_placed_all_or_none() {
     let folder = tempfile::tempdir().unwrap();
     let path = |name: &str| folder.path().join(name);
     write(&path("map.svg"), b"<svg>before</svg>", NOT_ASKED).unwrap();
@@ -81,7 +81,7 @@ fn of_several_files_all_are_put_into_place_or_none() {
     outputs.write(&path("map.svg"), b"<svg>after</svg>").unwrap();
     outputs.write(&path("grid.asc"), b"after").unwrap();
     outputs.write(&path("lines.json"), b"after").unwrap();
-    // meanwhile somebody puts a file into the last place
+    // another process creates a file at the last target
     fs::write(path("lines.json"), b"somebody else's").unwrap();
     assert!(outputs.place().is_err());
     assert_eq!(fs::read(path("map.svg")).unwrap(), b"<svg>before</svg>");
@@ -91,7 +91,7 @@ fn of_several_files_all_are_put_into_place_or_none() {
 }
 
 #[test]
-fn one_place_takes_one_file_of_a_command() {
+fn two_outputs_with_one_path_are_refused() {
     let folder = tempfile::tempdir().unwrap();
     let mut outputs = Outputs::new(NOT_ASKED);
     outputs.write(&folder.path().join("a.svg"), b"1").unwrap();
@@ -102,7 +102,7 @@ fn one_place_takes_one_file_of_a_command() {
 }
 
 #[test]
-fn a_file_that_is_given_up_leaves_nothing() {
+fn dropped_file_leaves_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let mut file = Unfinished::at(&folder.path().join("finds.csv"), NOT_ASKED).unwrap();
     file.write_all(b"half").unwrap();
@@ -111,14 +111,14 @@ fn a_file_that_is_given_up_leaves_nothing() {
 }
 
 #[test]
-fn paths_that_name_no_file_are_reported() {
+fn paths_without_a_file_name_are_reported() {
     let folder = tempfile::tempdir().unwrap();
     let missing = refusal(&folder.path().join("no/such/map.svg"), NOT_ASKED);
     assert!(missing.contains("no/such/map.svg"), "{missing}");
     assert!(refusal(folder.path(), ASKED).contains("a folder"));
-    assert!(refusal(&folder.path().join("new/"), ASKED).contains("names no file"));
-    assert!(refusal(Path::new(""), ASKED).contains("names no file"));
-    assert!(refusal(Path::new(".."), ASKED).contains("names no file"));
+    assert!(refusal(&folder.path().join("new/"), ASKED).contains("does not name a file"));
+    assert!(refusal(Path::new(""), ASKED).contains("does not name a file"));
+    assert!(refusal(Path::new(".."), ASKED).contains("does not name a file"));
     let long = folder.path().join("x".repeat(300));
     assert_eq!(write(&long, b"x", ASKED).unwrap_err().fault(), crate::error::Fault::Input);
 }
@@ -135,7 +135,7 @@ fn pipes_devices_and_links() {
     symlink("/dev/null", path("null.svg")).unwrap();
     assert!(refusal(&path("null.svg"), ASKED).contains("a device"));
     symlink(path("nowhere"), path("broken.svg")).unwrap();
-    assert!(refusal(&path("broken.svg"), ASKED).contains("a link to nothing"));
+    assert!(refusal(&path("broken.svg"), ASKED).contains("a broken link"));
     // a link stays a link, and what it leads to is replaced
     write(&path("real.svg"), b"<svg>1st</svg>", NOT_ASKED).unwrap();
     fs::set_permissions(path("real.svg"), fs::Permissions::from_mode(0o600)).unwrap();
@@ -144,13 +144,13 @@ fn pipes_devices_and_links() {
     assert!(path("link.svg").symlink_metadata().unwrap().is_symlink());
     assert_eq!(fs::read(path("real.svg")).unwrap(), b"<svg>2nd</svg>");
     assert_eq!(path("real.svg").metadata().unwrap().permissions().mode() & 0o777, 0o600);
-    // nobody took the right to write away for nothing
+    // a write-protected file is not replaced
     fs::set_permissions(path("real.svg"), fs::Permissions::from_mode(0o400)).unwrap();
-    assert!(refusal(&path("real.svg"), ASKED).contains("not to be written"));
+    assert!(refusal(&path("real.svg"), ASKED).contains("write-protected"));
 }
 
 #[test]
-fn an_exported_table_is_no_notebook() {
+fn exported_table_is_not_read_as_records() {
     use crate::ingest::record;
     use crate::present::{csv, fixture};
     let own = csv::finds(&[fixture::kept_find("AQ-1")]);

@@ -1,5 +1,5 @@
-//! Which taxon, site or find is meant? Refuses what the store does not have, with what is written most like
-//! it. Layer: `commands`.
+//! Resolves the taxon, site or find of a sensitivity rule. Rejects what the store does not contain and
+//! suggests similar names. Layer: `commands`.
 
 use super::Subject;
 use crate::analyse::spotted::nearest_names;
@@ -9,7 +9,7 @@ use crate::present::sensitive::may_be;
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, Store};
 
-/// The subject of a rule that is to be made: something that the store has, unless made in advance.
+/// The subject of a new rule: it must exist in the store, unless the rule is made in advance.
 pub(super) fn of_new_rule(store: &Store, asked: &Subject, in_advance: bool) -> Result<RuleSubject> {
     let subject = of_rule(store, asked)?;
     let RuleSubject::Taxon(taxon) = &subject else { return Ok(subject) };
@@ -31,12 +31,12 @@ fn no_such_taxon(taxon: &str, nearest: &[String]) -> Error {
     } else {
         format!("the names most like it are {}", nearest.join(", "))
     };
-    Error::input(format!("no find is named {taxon}, so a rule for it would protect nothing"))
+    Error::input(format!("no find is named {taxon}, so a rule for it would have no effect"))
         .because(because)
         .hint("correct the name, or add --in-advance for a taxon not yet found")
 }
 
-/// The subject of a rule that may stand already.
+/// The subject of a rule that may already exist.
 pub(super) fn of_rule(store: &Store, asked: &Subject) -> Result<RuleSubject> {
     if let Some(taxon) = &asked.taxon {
         return Ok(RuleSubject::Taxon(taxon.clone()));
@@ -53,13 +53,13 @@ fn find_numbered(store: &Store, number: &str) -> Result<RuleSubject> {
     match found.as_slice() {
         [only] => Ok(RuleSubject::Find(only.id)),
         [] => no_such_find(store, number),
-        several => Err(Error::input(format!("{} finds bear the number {number}", several.len()))
-            .because("one find must be meant")
-            .hint("make their taxon or their site sensitive instead")),
+        several => Err(Error::input(format!("{} finds have the number {number}", several.len()))
+            .because("the rule must refer to one find")
+            .hint("make their taxon or site sensitive instead")),
     }
 }
 
-/// A find that is withdrawn can still be the subject of a rule to drop.
+/// A withdrawn find can still be the subject of a rule to remove.
 fn no_such_find(store: &Store, number: &str) -> Result<RuleSubject> {
     let is_meant = |rule: &SensitivityRule| match &rule.subject {
         RuleSubject::Find(id) => {
@@ -85,11 +85,11 @@ fn no_such_find(store: &Store, number: &str) -> Result<RuleSubject> {
         format!("; the numbers most like it are {}", nearest.join(", "))
     };
     Err(Error::input(format!("there is no find {number}"))
-        .because(format!("{} has no find of that number{like}", store.path().display()))
+        .because(format!("{} has no find with that number{like}", store.path().display()))
         .hint("see its finds with trug finds"))
 }
 
-/// A site by its number or name; a number also where the site is gone but a rule for it stands.
+/// A site by its number or name; a number also where the site is gone but has a rule.
 fn site_named(store: &Store, asked: &str) -> Result<RuleSubject> {
     let asked = asked.trim();
     let sites = store.sites()?;
@@ -114,7 +114,7 @@ fn site_named(store: &Store, asked: &str) -> Result<RuleSubject> {
         };
         Error::input(format!("there is no site {asked}"))
             .because(format!(
-                "the store knows {}, none of that number or name{like}",
+                "the store has {}, none with that number or name{like}",
                 counted(sites.len(), "site", "sites")
             ))
             .hint("find the sites first with trug sites, or make a taxon or a find sensitive")

@@ -1,6 +1,5 @@
-//! Which maps does the sheet of a year show? Cells of the decimal grid where everything is reported coarsely,
-//! densities where places may be published exactly; never a way or a sensitive find. Layer:
-//! `commands`.
+//! Selects the maps of a season page: cells of the decimal grid where positions are generalised,
+//! densities where they may be exact; never a track or a sensitive find. Layer: `commands`.
 
 use std::collections::BTreeMap;
 
@@ -22,16 +21,16 @@ use crate::present::sheet::season::{Ground, GroundMap, Span};
 use crate::present::years::density::Sheet;
 use crate::units::{LatLon, Metres};
 
-/// More grounds than this would bury the rest of the sheet.
+/// The largest number of maps on a page.
 const MOST_MAPS: usize = 6;
-/// Fewer finds make no density.
+/// The least number of finds for a density map.
 const LEAST_FINDS: usize = 3;
 const CELLS: usize = 256;
 
-/// A find that may be shown: where, of which year, how sure.
+/// A find that may be shown, with position, year and uncertainty.
 struct Shown {
     at: LatLon,
-    /// Its cell, where it is given coarsely.
+    /// Its cell, where it is generalised.
     cell: Option<GridCell>,
     year: i16,
     radius: Metres,
@@ -68,8 +67,8 @@ pub(super) fn of(
     let maps = if care == Care::Generalised {
         grounds.iter().map(|ground| cells(&shown, ground)).collect()
     } else {
-        let ways = ways(years, prepared, span, console)?;
-        let map = |ground: &Vec<usize>| density(&shown, ground, &ways, span);
+        let tracks = tracks(years, prepared, span, console)?;
+        let map = |ground: &Vec<usize>| density(&shown, ground, &tracks, span);
         grounds.iter().filter_map(map).collect()
     };
     let unlocated = prepared.originals.iter().filter(|find| span.holds(find.date));
@@ -78,10 +77,10 @@ pub(super) fn of(
     Ok(Ground {
         maps,
         left_out: vec![
-            ("more sensitive than the map is exact", sensitive),
+            ("with a sensitivity coarser than this map", sensitive),
             ("without a position", unlocated),
-            ("too few on their ground for a map", few),
-            ("on other grounds with fewer finds each", beyond),
+            ("in areas with too few finds for a map", few),
+            ("in other areas with fewer finds", beyond),
         ],
     })
 }
@@ -102,39 +101,49 @@ fn cells(shown: &[Shown], ground: &[usize]) -> GroundMap {
     GroundMap::Cells { cells: cells.into_values().collect() }
 }
 
-/// A searched way with its year.
-struct Way {
+/// A searched track with its year.
+struct SearchedTrack {
     year: i16,
     places: Vec<LatLon>,
 }
 
-/// The searched ways of outings without sensitive finds.
-fn ways(years: &Years, prepared: &Prepared, span: Span, console: &Console) -> Result<Vec<Way>> {
-    let mut ways = Vec::new();
-    years.each_walk(console, "Reading searched ways", |walk| {
+/// The searched tracks of outings without sensitive finds.
+fn tracks(
+    years: &Years,
+    prepared: &Prepared,
+    span: Span,
+    console: &Console,
+) -> Result<Vec<SearchedTrack>> {
+    let mut tracks = Vec::new();
+    years.each_walk(console, "Reading searched tracks", |walk| {
         let leads =
             || walk.points.iter().any(|point| prepared.shown.leads_to_sensitive(point.at, NEAR));
         if span.holds(walk.date) && !prepared.shown.guarded.contains(&walk.outing) && !leads() {
-            searched(walk, &mut ways);
+            searched(walk, &mut tracks);
         }
     })?;
-    Ok(ways)
+    Ok(tracks)
 }
 
-fn searched(walk: &Walk, ways: &mut Vec<Way>) {
+fn searched(walk: &Walk, tracks: &mut Vec<SearchedTrack>) {
     let mut end = None;
     for piece in walk.pieces().filter(Piece::is_search) {
         if end != Some(piece.from.time) {
-            ways.push(Way { year: walk.date.year(), places: vec![piece.from.at] });
+            tracks.push(SearchedTrack { year: walk.date.year(), places: vec![piece.from.at] });
         }
-        if let Some(way) = ways.last_mut() {
-            way.places.push(piece.to.at);
+        if let Some(track) = tracks.last_mut() {
+            track.places.push(piece.to.at);
         }
         end = Some(piece.to.time);
     }
 }
 
-fn density(shown: &[Shown], ground: &[usize], ways: &[Way], span: Span) -> Option<GroundMap> {
+fn density(
+    shown: &[Shown],
+    ground: &[usize],
+    tracks: &[SearchedTrack],
+    span: Span,
+) -> Option<GroundMap> {
     let finds: Vec<&Shown> = ground.iter().map(|find| &shown[*find]).collect();
     let plane = EqualArea::about_all(finds.iter().map(|find| find.at));
     let points: Vec<Mass> = finds.iter().map(|find| mass(&plane, find.at)).collect();
@@ -146,29 +155,30 @@ fn density(shown: &[Shown], ground: &[usize], ways: &[Way], span: Span) -> Optio
     for find in &finds {
         of_year.entry(key(find.year)).or_default().0.push(find.at);
     }
-    // one find for each hundredth of a degree is enough to know the ground by
+    // one find per 0.01 degree is sufficient to delimit the area
     let hundredth = |at: LatLon| {
         ((at.latitude() * 100.0).floor().to_bits(), (at.longitude() * 100.0).floor().to_bits())
     };
     let known: BTreeMap<(u64, u64), LatLon> =
         finds.iter().map(|find| (hundredth(find.at), find.at)).collect();
-    let near = |way: &&Way| {
-        way.places
+    let near = |track: &&SearchedTrack| {
+        track
+            .places
             .first()
             .is_some_and(|start| known.values().any(|at| geodesic::distance(*at, *start) < WALK))
     };
-    for way in ways.iter().filter(near) {
-        let run: Vec<(f64, f64)> = way.places.iter().map(|at| plane.to_plane(*at)).collect();
-        along::masses(&run, bandwidth.metres, &mut of_year.entry(key(way.year)).or_default().1);
+    for track in tracks.iter().filter(near) {
+        let run: Vec<(f64, f64)> = track.places.iter().map(|at| plane.to_plane(*at)).collect();
+        along::masses(&run, bandwidth.metres, &mut of_year.entry(key(track.year)).or_default().1);
     }
     let everything: Vec<Mass> =
-        points.iter().chain(of_year.values().flat_map(|(_, ways)| ways)).copied().collect();
+        points.iter().chain(of_year.values().flat_map(|(_, tracks)| tracks)).copied().collect();
     let grid = grid_about(&everything, 3.0 * bandwidth.metres, CELLS)?;
     let maps = of_year
         .into_iter()
-        .map(|(year, (finds, ways))| {
+        .map(|(year, (finds, tracks))| {
             let masses: Vec<Mass> = finds.iter().map(|at| mass(&plane, *at)).collect();
-            let map = DensityMap::of(plane, grid, bandwidth, &masses, &ways);
+            let map = DensityMap::of(plane, grid, bandwidth, &masses, &tracks);
             Sheet { heading: year.to_string(), map, finds }
         })
         .collect();

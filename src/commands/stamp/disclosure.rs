@@ -1,4 +1,4 @@
-//! How exactly may the place of a photograph be given? Layer: `commands`.
+//! Decides how exactly the position of each photograph may be published. Layer: `commands`.
 
 use std::collections::{HashMap, HashSet};
 
@@ -12,20 +12,20 @@ use crate::present::xmp::Stamp;
 use crate::store::{FindQuery, Store};
 use crate::units::{LatLon, Radius95};
 
-/// How exactly the place of each photograph is given.
+/// The exactness of each photograph's position.
 pub(super) struct PhotoDisclosure {
     care: Care,
-    /// The finds as others may see them.
+    /// The generalised finds.
     shown: HashMap<Uuid, KeptFind>,
-    /// What was decided of all finds; `None` where everything is reported exactly.
+    /// The decisions for all finds; `None` where everything is exact.
     decisions: Option<Decisions>,
-    /// What is about to be published of them.
+    /// The states to be published of them.
     pub(super) published: Vec<(Uuid, Published)>,
     /// Outings with a find that a rule makes sensitive.
     sensitive: HashSet<Uuid>,
 }
 
-/// What is given of a photograph.
+/// The published position of a photograph.
 pub(super) enum Decision {
     Stamp(Stamp),
     NoPosition,
@@ -65,7 +65,7 @@ impl PhotoDisclosure {
             .filter_map(|index| self.shown.get(&day.finds.get(*index)?.id))
             .collect();
         let decided = |find: &&KeptFind| find.generalised.as_ref().is_some_and(|g| g.decided);
-        // a picture that shows no find was taken on the way to one
+        // a photograph without a find may show the approach to one
         let on_the_way = shown.is_empty() && self.sensitive.contains(&day.outing.id);
         if on_the_way || shown.iter().any(decided) {
             return Decision::Withheld;

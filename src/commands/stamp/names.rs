@@ -1,4 +1,4 @@
-//! Names the file of a photograph in a folder where photographs of many days meet. Layer: `commands`.
+//! Chooses unique file names in a folder that collects photographs of several days. Layer: `commands`.
 
 use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
@@ -7,10 +7,10 @@ use crate::error::Result;
 use crate::model::SourceFile;
 use crate::store::{KeptOuting, Store};
 
-/// The photographs of the store, by the names that they would share in one folder.
+/// The photographs of the store, indexed by file name.
 #[derive(Default)]
 pub(super) struct Names {
-    /// Folders in which a name without its ending occurs, by that name in small letters.
+    /// Folders that contain a file stem, by the stem in lower case.
     folders: HashMap<String, HashSet<PathBuf>>,
     originals: HashSet<PathBuf>,
 }
@@ -29,7 +29,7 @@ impl Names {
         Ok(names)
     }
 
-    /// Its own name; where another folder has a photograph of that name too, with the beginning of its hash.
+    /// The file name; where another folder has a photograph of that name, with the start of its hash.
     pub(super) fn within(&self, folder: &Path, photo: &SourceFile, ending: &str) -> PathBuf {
         let stem = stem(&photo.path);
         let folders = self.folders.get(&stem.to_lowercase()).map_or(0, HashSet::len);
@@ -43,7 +43,7 @@ impl Names {
         folder.join(if ending.is_empty() { own } else { format!("{own}.{ending}") })
     }
 
-    /// Whether the path is that of a photograph which somebody imported.
+    /// Whether the path is an imported photograph.
     pub(super) fn is_original(&self, path: &Path) -> bool {
         self.originals.contains(&absolute(path))
     }
@@ -53,7 +53,7 @@ fn stem(path: &Path) -> String {
     path.file_stem().unwrap_or_default().to_string_lossy().into_owned()
 }
 
-/// The path as the disk knows it; as it stands where the disk does not know it.
+/// The canonical path; unchanged where it does not exist.
 fn absolute(path: &Path) -> PathBuf {
     path.canonicalize().or_else(|_| std::path::absolute(path)).unwrap_or_else(|_| path.to_owned())
 }
@@ -64,7 +64,7 @@ mod tests {
     use crate::model::FileKind;
 
     #[test]
-    fn photographs_of_one_name_from_two_folders_do_not_meet() {
+    fn equal_names_from_two_folders_get_different_paths() {
         let photo = |path: &str, hash: &str| SourceFile {
             path: path.into(),
             kind: FileKind::Photo,

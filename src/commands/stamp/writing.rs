@@ -1,5 +1,5 @@
-//! How does a stamp get to its place: beside a photograph, into a folder, into a copy? Never over anything
-//! that trug did not write. Layer: `commands`.
+//! Writes a stamp beside a photograph, into a folder or into a copy, and never over a file that trug
+//! did not write. Layer: `commands`.
 
 use std::path::{Path, PathBuf};
 
@@ -20,10 +20,10 @@ pub(super) enum Target {
     Copies(PathBuf),
 }
 
-/// What became of one.
+/// The result of one photograph.
 pub(super) enum Outcome {
     Written,
-    /// Copied as it is, with an XMP file beside it, and why.
+    /// Copied unchanged with an XMP file beside it, and the reason.
     Beside(Error),
 }
 
@@ -39,14 +39,11 @@ impl Place<'_> {
         match self.target {
             Target::Beside => {
                 if !photo.path.is_file() {
-                    return Err(Error::input(format!(
-                        "{} is no longer there",
-                        photo.path.display()
-                    ))
-                    .because("an XMP file belongs beside its photograph")
-                    .hint("name a folder for the files with --into"));
+                    return Err(Error::input(format!("{} no longer exists", photo.path.display()))
+                        .because("the XMP file must be beside its photograph")
+                        .hint("name a folder for the files with --into"));
                 }
-                // the same name with another ending, as ISO 16684-1 has it
+                // the same name with another extension, as in ISO 16684-1
                 self.packet(&photo.path.with_extension("xmp"), stamp)
             }
             Target::Folder(folder) => self.packet(&self.names.within(folder, photo, "xmp"), stamp),
@@ -64,8 +61,8 @@ impl Place<'_> {
         let ending = photo.path.extension().unwrap_or_default().to_string_lossy().into_owned();
         let path = self.names.within(folder, photo, &ending);
         if self.names.is_original(&path) {
-            return Err(Error::input(format!("{} was left alone", path.display()))
-                .because("it is a photograph that you imported, not a copy")
+            return Err(Error::input(format!("skipped {}", path.display()))
+                .because("it is an imported original, not a copy")
                 .hint("name another folder for the copies"));
         }
         let bytes =
@@ -76,21 +73,21 @@ impl Place<'_> {
             self.put(&path, &stamped, exif::is_ours)?;
             Ok(Outcome::Written)
         }
-        // a form that cannot be written can hold a position that cannot be seen
-        Err(reason) if stamp.generalised.is_some() || reason == Unfit::Tells => Err(Error::input(format!("{} was not copied", photo.path.display()))
+        // an unsupported format may contain an undetected position
+        Err(reason) if stamp.generalised.is_some() || reason == Unfit::HasPosition => Err(Error::input(format!("{} was not copied", photo.path.display()))
             .because(match reason {
-                Unfit::Tells => "it holds an exact position already, so a coarse copy could not be vouched for".to_owned(),
-                Unfit::Form(why) => format!("{why}, and whether it holds an exact position cannot be determined"),
+                Unfit::HasPosition => "it already contains an exact position, which a generalised copy would reveal".to_owned(),
+                Unfit::Form(why) => format!("{why}, and it cannot be checked for an exact position"),
             })
-            .hint("give exact positions with --coordinates, or take the position out with another program first")),
+            .hint("allow exact positions with --coordinates, or remove the position with another program first")),
         Err(reason) => {
             self.put(&path, &bytes, |_| false)?;
             self.packet(&self.names.within(folder, photo, "xmp"), stamp)?;
             Ok(Outcome::Beside(
-                Error::input(format!("{} was copied as it is, with an XMP file beside it", path.display()))
+                Error::input(format!("{} was copied unchanged, with an XMP file beside it", path.display()))
                     .because(match reason {
                         Unfit::Form(why) => why,
-                        Unfit::Tells => "it holds a position already".to_owned(),
+                        Unfit::HasPosition => "it already contains a position".to_owned(),
                     })
                     .hint("keep the two files together"),
             ))
@@ -98,8 +95,8 @@ impl Place<'_> {
     }
     }
 
-    /// Puts a file in its place, unless another is there. What trug marked, but did not write as it is now, is
-    /// replaced where that is asked for.
+    /// Writes a file unless another program's file exists. A file with trug's mark that was changed since is
+    /// replaced only with --overwrite.
     fn put(&self, path: &Path, bytes: &[u8], marked: impl FnOnce(&[u8]) -> bool) -> Result<()> {
         let refusal = match OutputTarget::of(path, Overwrite::default()) {
             Ok(target) => return output::write_at(target, bytes),
@@ -113,19 +110,15 @@ impl Place<'_> {
         if marked && self.replacing.asked() {
             return output::write_at(OutputTarget::known(path)?, bytes);
         }
-        let alone = Error::input(format!("{} was left alone", path.display()));
+        let alone = Error::input(format!("skipped {}", path.display()));
         Err(if marked {
-            alone
-                .because(
-                    "another program changed it since trug wrote it, or it was written elsewhere",
-                )
-                .hint(
-                    "say --overwrite to replace it, or name another folder with --into or --copies",
-                )
+            alone.because("it was changed since trug wrote it, or it was written elsewhere").hint(
+                "use --overwrite to replace it, or name another folder with --into or --copies",
+            )
         } else {
             alone
                 .because("another program wrote it")
-                .hint("put trug's files into another folder with --into or --copies")
+                .hint("name another folder with --into or --copies")
         })
     }
 }

@@ -1,4 +1,4 @@
-//! Sums the hours searched on each outing, by elevation. Layer: `commands`.
+//! Sums the search time of each outing by elevation band. Layer: `commands`.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
@@ -13,7 +13,7 @@ use crate::commands::console::Console;
 use crate::error::Result;
 use crate::store::BriefFind;
 
-/// A named find as the season needs it.
+/// The data of a named find that the season estimate needs.
 pub(in crate::commands) struct Seen {
     pub(in crate::commands) outing: Uuid,
     pub(in crate::commands) date: Date,
@@ -34,7 +34,7 @@ pub(in crate::commands) struct Hours {
     of: BTreeMap<(usize, Option<i64>), f64>,
     dates: Vec<Date>,
     number: HashMap<Uuid, usize>,
-    /// Outings whose track shows no searching at all: the whole of it counts.
+    /// Outings whose track shows no searching: all their time counts.
     pub(in crate::commands) unjudged: usize,
 }
 
@@ -60,7 +60,7 @@ fn spent(walk: &Walk) -> Spent {
 }
 
 impl Hours {
-    /// All outings as stints, with the finds that answer a description.
+    /// All outings as stints, with the selected finds.
     pub(in crate::commands) fn stints(
         &self,
         seen: &[Seen],
@@ -86,7 +86,7 @@ impl Hours {
 }
 
 impl Years {
-    /// Reads the hours searched off all tracks.
+    /// Sums the hours searched from all tracks.
     pub(in crate::commands) fn hours(&self, console: &Console) -> Result<Hours> {
         let mut hours = Hours {
             of: BTreeMap::new(),
@@ -96,7 +96,7 @@ impl Years {
         };
         self.map_walks(
             console,
-            "Adding up hours",
+            "Computing effort",
             |walk| spent(&walk),
             |spent| {
                 let Some(number) = hours.number.get(&spent.outing).copied() else { return };

@@ -1,5 +1,5 @@
-//! What the commands that look over all years have in common: finds, sites and walks out of the
-//! store, with the numbers of sites kept there. Layer: `commands`.
+//! Loads finds, sites and tracks of all years from the store for the commands that analyse them. Layer:
+//! `commands`.
 
 mod hours;
 mod places;
@@ -22,7 +22,7 @@ use crate::store::{BriefFind, KeptOuting, Store};
 pub(super) use hours::{Hours, Seen};
 pub(super) use places::rule_of;
 
-/// Everything that the years hold, walks aside.
+/// The data of all years, without tracks.
 pub(super) struct Years {
     pub(super) store: Store,
     pub(super) outings: Vec<KeptOuting>,
@@ -33,7 +33,7 @@ pub(super) struct Years {
     pub(super) seen: Vec<Seen>,
     /// The row of each of `finds` in the store.
     rows: Vec<i64>,
-    /// What is another one as soon as any find changes.
+    /// A fingerprint that changes with any find.
     mark: String,
     /// Indices of the finds of each outing.
     of_outing: HashMap<Uuid, Vec<usize>>,
@@ -71,7 +71,7 @@ impl Years {
         self.dates.get(&outing).copied()
     }
 
-    /// The site that a user names by its number or its name.
+    /// The site with this number or name.
     pub(super) fn site<'a>(sites: &'a Sites, asked: &str) -> Result<&'a Site> {
         let number = asked.trim().parse::<i64>().ok().map(SiteId);
         let wanted = asked.trim().to_lowercase();
@@ -93,7 +93,7 @@ impl Years {
     }
 }
 
-/// A find with a position, as the analyses see it.
+/// A find with a position, as input of the analyses.
 fn spotted(find: BriefFind) -> Option<SpottedFind> {
     let (at, radius) = find.place?;
     Some(SpottedFind {
@@ -109,7 +109,7 @@ fn spotted(find: BriefFind) -> Option<SpottedFind> {
     })
 }
 
-/// A name that says something, without blanks about it.
+/// A non-empty name, trimmed.
 fn named(name: Arc<str>) -> Option<Arc<str>> {
     let plain = name.trim();
     if plain.len() == name.len() {
@@ -118,7 +118,7 @@ fn named(name: Arc<str>) -> Option<Arc<str>> {
     (!plain.is_empty()).then(|| Arc::from(plain))
 }
 
-/// Nothing on the Earth is farther apart, metres: half its girth, rounded up.
+/// The largest distance on the Earth, metres: half its circumference, rounded up.
 const FARTHEST: f64 = 20_100_000.0;
 
 /// A length above zero.
@@ -126,11 +126,12 @@ pub(super) fn length(flag: &str, metres: f64) -> Result<crate::units::Metres> {
     if metres > 0.0 && metres <= FARTHEST {
         Ok(crate::units::Metres(metres))
     } else if metres > FARTHEST {
-        Err(Error::input(format!("{flag} {metres} is too much"))
-            .because(format!("the largest figure that makes sense is {FARTHEST:.0}"))
-            .hint("give a figure of the field"))
+        Err(Error::input(format!("{flag} {metres} is too large"))
+            .because(format!("the maximum is {FARTHEST:.0}"))
+            .hint("give a realistic value"))
     } else {
-        Err(Error::input(format!("{flag} {metres} is no length")).hint("give metres above zero"))
+        Err(Error::input(format!("{flag} {metres} is not a valid length"))
+            .hint("give metres above zero"))
     }
 }
 

@@ -1,5 +1,5 @@
-//! Provides the sites of all years. Those that the store keeps, where they were made for just these
-//! finds; else they are found afresh, with the numbers and names they had, and kept. Layer: `commands`.
+//! Provides the sites of all years: from the store if they were computed from the same finds, else
+//! computed again with their numbers and names preserved. Layer: `commands`.
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -19,7 +19,7 @@ use crate::units::Metres;
 const NEXT_SITE: &str = "sites.next";
 const TOGETHER: &str = "sites.together";
 const EXTENT: &str = "sites.extent_m";
-/// Grows when sites are found in another way: what was kept then no longer counts.
+/// Version of the clustering method: stored sites of another version are computed again.
 const METHOD: u32 = 1;
 
 impl Years {
@@ -36,7 +36,7 @@ impl Years {
         let fresh: Vec<SiteMembers> = sites.sites.iter().map(|site| self.to_keep(site)).collect();
         let (changed, gone) = differences(&kept, fresh);
         let done = self.store.change_sites(&changed, &gone, &inputs, now);
-        // a store that may only be read still answers, as long as nothing is new
+        // a read-only store is still usable, as long as nothing is new
         if !changed.is_empty() || !gone.is_empty() {
             done?;
         }
@@ -46,7 +46,7 @@ impl Years {
         Ok(sites)
     }
 
-    /// Everything on which sites hang, in one mark.
+    /// A fingerprint of all inputs of the clustering.
     fn inputs(&self, rule: SiteRule) -> Result<String> {
         let together = self.store.setting(TOGETHER)?.unwrap_or_default();
         let words = format!("{METHOD}; {rule:?}; {}; {together}", self.mark);
@@ -90,7 +90,7 @@ impl Years {
         let mut names = BTreeMap::new();
         for site in kept {
             for row in &site.finds {
-                // a find that was withdrawn since still says that the site once was
+                // a withdrawn find still identifies its former site
                 let id = match place.get(row) {
                     Some(index) => Some(self.finds[*index].id),
                     None => self.store.find_in_row(*row)?,
@@ -114,7 +114,7 @@ impl Years {
         })
     }
 
-    /// Keeps how large a site itself is, for this and all other questions.
+    /// Stores the site radius for all commands.
     pub(in crate::commands) fn keep_extent(&mut self, extent: Metres) -> Result<()> {
         self.store.may_be_changed()?;
         self.store.keep_setting(EXTENT, &extent.0.to_string())
@@ -150,7 +150,7 @@ pub(in crate::commands) fn rule_of(store: &Store, rule: SiteRule) -> Result<Site
     Ok(SiteRule { linkage, ..rule })
 }
 
-/// Sites that are new or not as they were, and those that are gone.
+/// New or changed sites, and removed ones.
 fn differences(kept: &[SiteMembers], fresh: Vec<SiteMembers>) -> (Vec<SiteMembers>, Vec<SiteId>) {
     let before: HashMap<SiteId, &SiteMembers> = kept.iter().map(|site| (site.id, site)).collect();
     let now: std::collections::HashSet<SiteId> = fresh.iter().map(|site| site.id).collect();

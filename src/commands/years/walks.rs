@@ -1,5 +1,5 @@
-//! Runs a function over the track of every outing. Some at a time side by side, in order of time, none
-//! of them held for longer than it is looked at. Layer: `commands`.
+//! Applies a function to the track of every outing, several in parallel, in order of time, with a
+//! bounded number in memory. Layer: `commands`.
 
 use rayon::prelude::*;
 
@@ -12,12 +12,12 @@ use crate::error::Result;
 use crate::model::Visit;
 use crate::store::PackedWay;
 
-/// Walks that are in memory at once.
+/// The number of tracks in memory at once.
 const TOGETHER: usize = 32;
 
 impl Years {
-    /// Looks at every walk of every outing, several at once, and takes what was seen in order of time.
-    /// Outings without a track come last, as walks without points.
+    /// Maps every track of every outing, several in parallel, and passes the results on in order of time.
+    /// Outings without a track come last, as tracks without points.
     pub(in crate::commands) fn map_walks<T: Send>(
         &self,
         console: &Console,
@@ -57,7 +57,7 @@ impl Years {
         Ok(())
     }
 
-    /// Every walk of every outing, in order of time, one after another.
+    /// Visits every track of every outing in order of time.
     pub(in crate::commands) fn each_walk(
         &self,
         console: &Console,
@@ -67,9 +67,9 @@ impl Years {
         self.map_walks(console, doing, |walk| walk, |walk| look(&walk))
     }
 
-    /// Thins what ways are not yet thinned: those of a store of an older trug, the first time.
+    /// Simplifies tracks that are not yet simplified: once, in stores of older versions.
     fn make_ways(&self, console: &Console) -> Result<()> {
-        let bar = console.progress("Thinning tracks, this once", 0);
+        let bar = console.progress("Simplifying tracks (once)", 0);
         self.store.make_brief_ways(|done, of| {
             bar.set_length(of as u64);
             bar.set_position(done as u64);
@@ -92,7 +92,7 @@ impl Years {
             let here = of_outing.get(&walk.outing).map_or(&[][..], Vec::as_slice);
             watch.visits(&walk, finds, &sites.of_find, here)
         };
-        self.map_walks(console, "Looking for visits", look, |seen| visits.extend(seen))?;
+        self.map_walks(console, "Finding visits", look, |seen| visits.extend(seen))?;
         visits.sort_by_key(|visit| (visit.start, visit.site));
         Ok(visits)
     }

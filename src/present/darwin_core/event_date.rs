@@ -1,4 +1,4 @@
-//! Writes the date of a find as an ISO 8601 interval as wide as what is known. Layer: `present`.
+//! Writes the date of a find as an ISO 8601 interval as wide as its uncertainty. Layer: `present`.
 
 use jiff::fmt::temporal::DateTimeParser;
 use jiff::tz::TimeZone;
@@ -7,7 +7,7 @@ use crate::model::{Field, KeptFind, Record};
 use crate::present::derived_time;
 use crate::units::{Seconds, Timestamp};
 
-/// Within this half width a time to the second is honest; beyond it an interval says how wide.
+/// The largest half width at which a time is written to the second; above it an interval is written.
 const TO_THE_POINT: Seconds = Seconds(1.0);
 
 /// `eventDate`: the local date, or the local time with its offset, as an interval where it is not known
@@ -15,7 +15,7 @@ const TO_THE_POINT: Seconds = Seconds(1.0);
 pub(super) fn derived(find: &KeptFind) -> String {
     let Some((when, within)) = find.when else { return find.date.to_string() };
     let zone = zone(&find.zone);
-    // what was written is not replaced by what was derived
+    // a written date is not replaced by a derived one
     if derived_time::differing(&find.record, (when, within), &zone).is_some() {
         return find.date.to_string();
     }
@@ -26,7 +26,7 @@ pub(super) fn derived(find: &KeptFind) -> String {
     format!("{}/{}", local((-half).after(when), &zone), local(half.after(when), &zone))
 }
 
-/// The zone by its name; an unknown one reads as UTC, and the offset shown says so.
+/// The zone by its name; an unknown one is read as UTC, visible in the offset.
 pub(super) fn zone(name: &str) -> TimeZone {
     DateTimeParser::new().parse_time_zone(name).unwrap_or(TimeZone::UTC)
 }
@@ -35,7 +35,7 @@ fn local(when: Timestamp, zone: &TimeZone) -> String {
     when.to_zoned_datetime(zone.clone()).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
 }
 
-/// `verbatimEventDate`: what the notebook says.
+/// `verbatimEventDate`: date and time as written.
 pub(super) fn written(record: &Record) -> Option<String> {
     let date = record.date.map(|date| date.to_string());
     let offset = record.fields.get(&Field::Other(Record::TIME_OFFSET.to_owned()));

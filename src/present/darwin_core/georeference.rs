@@ -1,11 +1,11 @@
-//! Where was it, how is that known, and how sure is it, in the terms of Darwin Core? Layer: `present`.
+//! Writes position, method and uncertainty of a find in Darwin Core terms. Layer: `present`.
 
 use super::Terms;
 use crate::model::{AnchorKind, Combination, Generalised, GridCell, KeptFind, Located, Record};
 use crate::present::{derived_time, sensitive};
 use crate::units::Metres;
 
-/// The method by which every position of trug is made.
+/// The georeferencing method of every position.
 pub(super) const PROTOCOL: &str = "point-radius method after Chapman & Wieczorek 2020, \
     Georeferencing Best Practices; the radius holds the true position with 95 % probability";
 
@@ -14,7 +14,7 @@ pub(crate) fn seven_decimals(degrees: f64) -> f64 {
     (degrees * 1e7).round() / 1e7
 }
 
-/// An uncertainty must not look better than it is.
+/// Rounded up, so that the uncertainty is not understated.
 fn rounded_up(length: Metres) -> f64 {
     (length.0 * 10.0 - 1e-6).ceil().max(1.0) / 10.0
 }
@@ -39,12 +39,12 @@ pub(super) fn add(terms: &mut Terms, find: &KeptFind) {
     }
     as_written(terms, &find.record);
     if let Some(generalised) = &find.generalised {
-        taken_back(terms, generalised);
+        generalisation(terms, generalised);
     }
 }
 
-/// What was done to the position, in the terms for it.
-fn taken_back(terms: &mut Terms, generalised: &Generalised) {
+/// The generalisation of the position, in Darwin Core terms.
+fn generalisation(terms: &mut Terms, generalised: &Generalised) {
     let how = match &generalised.cell {
         Some(cell) => format!(
             "coordinates rounded to a decimal geographic grid of {}, held to 0.0000001 degree; sensitivity {}",
@@ -78,12 +78,12 @@ fn cell_in_words(cell: &GridCell) -> String {
     )
 }
 
-/// A step without the last figures that machine numbers leave.
+/// A step without floating-point rounding digits.
 fn tidy(degrees: f64) -> f64 {
     (degrees * 1e6).round() / 1e6
 }
 
-/// Metres or kilometres to two figures.
+/// Metres or kilometres to two significant digits.
 fn two_figures(length: Metres) -> String {
     let step = 10_f64.powf(length.0.max(1.0).log10().floor() - 1.0);
     let rounded = (length.0 / step).round() * step;
@@ -96,7 +96,7 @@ fn two_figures(length: Metres) -> String {
     }
 }
 
-/// The kinds of evidence, most trusted first, each once.
+/// The types of evidence, most reliable first, each once.
 fn sources(find: &KeptFind) -> String {
     let mut sources: Vec<&str> = Vec::new();
     for (kind, _) in &find.anchors {
@@ -130,7 +130,7 @@ fn remarks(find: &KeptFind, place: &Located) -> String {
         Combination::Single => {}
         Combination::Agreed => remarks.push("these agreed and were combined".to_owned()),
         Combination::MostTrusted => {
-            remarks.push("others disagreed; the most trusted stands".to_owned());
+            remarks.push("others disagreed; the most reliable was used".to_owned());
         }
     }
     let parts: Vec<String> =
@@ -140,7 +140,7 @@ fn remarks(find: &KeptFind, place: &Located) -> String {
     }
     if let Some(derived) = derived_time::beside_written(find) {
         remarks.push(format!(
-            "the time by which it is placed, {derived}, differs from the written one"
+            "the time used for its position, {derived}, differs from the written time"
         ));
     }
     remarks.extend(find.conflicts.iter().map(|conflict| format!("conflict: {conflict}")));

@@ -1,6 +1,6 @@
 //! Separates a determination into name and qualifier. Layer: `present`.
 
-/// A determination as Darwin Core parts it.
+/// A determination separated for Darwin Core.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Identification {
     /// The certain part, with its authority; `None` where nothing is certain.
@@ -9,11 +9,11 @@ pub struct Identification {
     pub qualifier: Option<String>,
 }
 
-/// The words by which collectors say that they are not sure.
+/// Words that mark an uncertain determination.
 const QUALIFIERS: [&str; 12] =
     ["cf", "cf.", "aff", "aff.", "sp", "sp.", "spp.", "nr", "nr.", "ined.", "indet.", "?"];
 
-/// Parts a determination: `Mycena cf. interrupta` is the genus Mycena and the qualifier
+/// Separates a determination: `Mycena cf. interrupta` is the genus Mycena and the qualifier
 /// `cf. interrupta`.
 ///
 /// # References
@@ -58,7 +58,7 @@ mod tests {
     }
 
     #[test]
-    fn doubt_is_parted_from_the_name() {
+    fn qualifier_is_separated_from_the_name() {
         assert_eq!(parts("Mycena cf. interrupta"), (some("Mycena"), some("cf. interrupta")));
         assert_eq!(parts("Hygrocybe  sp."), (some("Hygrocybe"), some("sp.")));
         assert_eq!(
@@ -70,7 +70,7 @@ mod tests {
     }
 
     #[test]
-    fn a_certain_name_keeps_its_authority() {
+    fn certain_name_keeps_its_authority() {
         let name = "Mycena interrupta (Berk.) Sacc.";
         assert_eq!(parts(name), (some(name), None));
         assert_eq!(parts("  "), (None, None));

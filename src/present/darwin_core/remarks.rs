@@ -1,4 +1,5 @@
-//! Maps quantities, notes and fresh characters, for which Darwin Core has few terms. Layer: `present`.
+//! Maps quantities, notes and fresh characters to Darwin Core terms; what has no term goes into
+//! `dynamicProperties`. Layer: `present`.
 
 use serde_json::{Map, Value as Json};
 
@@ -36,7 +37,7 @@ pub(super) fn add(terms: &mut Terms, find: &KeptFind) {
     }
 }
 
-/// A quantity with its unit; Darwin Core takes neither without the other.
+/// A quantity with its unit; Darwin Core requires both.
 fn quantity(text: &str) -> Option<(f64, String)> {
     let text = text.trim();
     let end = text.find(|c: char| !c.is_ascii_digit() && c != '.')?;
@@ -51,7 +52,7 @@ mod tests {
     use super::quantity;
 
     #[test]
-    fn a_quantity_needs_a_number_and_a_unit() {
+    fn quantity_requires_number_and_unit() {
         assert_eq!(quantity("12 fruit bodies"), Some((12.0, "fruit bodies".into())));
         assert_eq!(quantity("12"), None);
         assert_eq!(quantity("several"), None);

@@ -1,5 +1,5 @@
-//! Draws how well a camera's clock is known. The log likelihood over all offsets that were tried, and
-//! the likelihood about the best one with its 95 % interval and its alternatives. Layer: `present`.
+//! Draws the evidence for a camera's clock offset: the log likelihood over all offsets tried, and the
+//! likelihood around the best one with its 95 % interval and alternatives. Layer: `present`.
 
 use crate::model::{CameraClock, ClockMethod};
 use crate::present::chart::{Axis, Panel};
@@ -10,13 +10,13 @@ use crate::present::summary::words;
 use crate::present::svg::{self, Frame, Letters, Point, Stroke};
 use crate::units::Seconds;
 
-/// Below this the log likelihood is of no interest to anybody.
+/// The lowest log likelihood that is drawn.
 const DEEPEST: f64 = -60.0;
-/// A viewer without our font takes another, which may run wider.
+/// Width factor for viewers that substitute a wider font.
 const OTHER_FONTS: f64 = 0.86;
 const CURVE: Stroke = Stroke::new(style::SEARCH, line::CURVE);
 
-/// Draws the panel of one camera from `top` on and tells where it ends.
+/// Draws the panel of one camera from `top` on and returns its lower edge.
 pub(super) fn panel(camera: &CameraClock, top: f64, wide: f64, drawn: &mut Elements) -> f64 {
     let bold = Letters::new(size::HEADING).face(Face::Bold);
     let heading = format!("Clock of {}", camera.camera);
@@ -43,7 +43,7 @@ pub(super) fn panel(camera: &CameraClock, top: f64, wide: f64, drawn: &mut Eleme
         .collect();
     let high = 74.0;
     let gap = 46.0;
-    // numbers and the title of an axis stand in the gap, a little less at the left edge
+    // axis labels and title are in the gap, a little less at the left edge
     let half = f64::midpoint(wide - 2.0 * gap, 12.0);
     let frame = Frame::new(gap - 12.0, foot + 12.0, half, high);
     overview(camera, &curve, &counts, frame, drawn);
@@ -52,13 +52,13 @@ pub(super) fn panel(camera: &CameraClock, top: f64, wide: f64, drawn: &mut Eleme
     frame.bottom() + 2.0 * size::SMALL + 8.0
 }
 
-/// What the axes count, without the unit.
+/// The quantity of the axes, without the unit.
 fn counts(camera: &CameraClock) -> String {
     let aside = camera.wrong_date().map_or("", |_| ", but for the date");
     format!("camera ahead of local time{aside}")
 }
 
-/// The clock as it would be with the right date.
+/// The clock with its date corrected.
 fn of_the_day(camera: &CameraClock) -> CameraClock {
     let date = camera.date_ahead();
     let mut clock = camera.clone();
@@ -73,7 +73,7 @@ fn of_the_day(camera: &CameraClock) -> CameraClock {
     clock
 }
 
-/// What is known, in words.
+/// The estimate as a sentence.
 fn verdict(camera: &CameraClock) -> String {
     let how = words::method(camera);
     let wrong = camera
@@ -84,35 +84,31 @@ fn verdict(camera: &CameraClock) -> String {
         let words = side(ahead);
         if wrong.is_empty() { words } else { words.replacen("Right", "right", 1) }
     };
-    let said = match (camera.ahead, camera.interval95) {
+    let text = match (camera.ahead, camera.interval95) {
         (Some(ahead), Some((low, high))) => {
             let (low, high) = (span(low), span(high));
             format!("{wrong}{} (95 %: {low} to {high}), {how}", beside(ahead))
         }
         (Some(ahead), None) => format!("{wrong}{}, {how}", beside(ahead)),
-        (None, _) => "Cannot be determined from this day".to_owned(),
+        (None, _) => "Not determined from this day".to_owned(),
     };
     let parts = match (camera.zone_part, camera.error_part) {
         (Some(zone), Some(error)) if zone.abs() > Seconds(1.0) => {
-            format!(
-                "; zone or summer time makes {} of it, the clock itself {}",
-                span(zone),
-                span(error)
-            )
+            format!("; of which {} zone or summer time, {} clock error", span(zone), span(error))
         }
         _ => String::new(),
     };
-    // what was stated rests on being stated, which was said
+    // a stated offset needs no further basis
     let given = matches!(camera.method, ClockMethod::Stated | ClockMethod::Trusted);
     let basis = if given || camera.basis.is_empty() {
         String::new()
     } else {
         format!(". {}.", capital(&camera.basis))
     };
-    format!("{said}{parts}{basis}")
+    format!("{text}{parts}{basis}")
 }
 
-/// The words as a sentence begins.
+/// The text with a capital first letter.
 fn capital(words: &str) -> String {
     let mut letters = words.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
@@ -172,8 +168,8 @@ fn overview(
     drawn.push(panel.curve(shown, CURVE));
 }
 
-/// Marks the alternatives that are worth a word, at their place, as many as have room: the words above the
-/// frame never cover each other nor what was `taken` before, from where to where.
+/// Marks the alternatives at their offsets, as many as fit: the labels above the
+/// frame never cover each other nor the `taken` intervals.
 fn alternatives(
     camera: &CameraClock,
     panel: &Panel,
@@ -189,7 +185,7 @@ fn alternatives(
     let mut lines: Vec<f64> = Vec::new();
     for alternative in worth.take(3) {
         let x = panel.at(alternative.ahead.0 / unit, 0.0).x;
-        // two lines on one place are one
+        // draw coinciding lines once
         if !(left..=right).contains(&x) || lines.iter().any(|line| (line - x).abs() < 2.0) {
             continue;
         }
@@ -223,14 +219,14 @@ fn close_up(
         up: Axis::new(0.0, 1.05, 2, "likelihood"),
     };
     let band =
-        camera.interval95.map(|(low, high)| panel.stripe(low.0, high.0).washed(style::STAND, 0.28));
+        camera.interval95.map(|(low, high)| panel.stripe(low.0, high.0).washed(style::STOP, 0.28));
     drawn.extend(band);
     drawn.push(panel.axes());
     let mut taken = Vec::new();
     if camera.interval95.is_some() {
         let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
         let words = words::bound(if camera.method == ClockMethod::Declined {
-            "shaded: what cannot be distinguished"
+            "shaded: compatible with the data"
         } else {
             "shaded: 95 %"
         });
@@ -252,7 +248,7 @@ fn close_up(
     }
 }
 
-/// An axis of offsets whose numbers read as a clock does.
+/// An axis of offsets with labels in clock format.
 fn offsets(from: f64, to: f64, counts: &str) -> Axis {
     let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1_800.0, 3_600.0];
     let span = to - from;
@@ -271,7 +267,7 @@ fn offsets(from: f64, to: f64, counts: &str) -> Axis {
     Axis { from, to, title: format!("{counts} (h:min:s)"), ticks }
 }
 
-/// `1:02:05`, with an en dash before what is behind.
+/// `1:02:05`, with an en dash for a negative offset.
 fn clock_face(seconds: f64) -> String {
     let whole = seconds.abs().round();
     let sign = if seconds < -0.5 { "\u{2013}" } else { "" };
@@ -279,11 +275,11 @@ fn clock_face(seconds: f64) -> String {
     format!("{sign}{hours:.0}:{:02.0}:{:02.0}", (rest / 60.0).floor(), rest % 60.0)
 }
 
-/// The stretch worth looking at closely: its middle and its half width in seconds.
+/// The range of the close-up: its centre and half width in seconds.
 fn neighbourhood(camera: &CameraClock, curve: &[(f64, f64)]) -> (f64, f64) {
     let best = curve.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |(ahead, _)| *ahead);
     let (low, high) = ends(curve);
-    // where nothing was chosen, all that cannot be distinguished
+    // without an estimate, the range compatible with the data
     let (middle, share) = match (camera.ahead, camera.interval95) {
         (Some(ahead), _) => (ahead.0, 2.5),
         (None, Some((from, to))) => (f64::midpoint(from.0, to.0), 1.5),
@@ -292,10 +288,10 @@ fn neighbourhood(camera: &CameraClock, curve: &[(f64, f64)]) -> (f64, f64) {
     let wished = camera
         .interval95
         .map_or(60.0, |(from, to)| share * (to.0 - middle).abs().max((middle - from.0).abs()));
-    // no farther than was looked
+    // not beyond the searched range
     let whole = (high - middle).max(middle - low).max(12.0);
     let mut reach = wished.clamp(12.0, whole);
-    // wide enough to show a curve and not a line between two of its points
+    // wide enough to show a curve
     let points = |reach: f64| curve.iter().filter(|(at, _)| (at - middle).abs() <= reach).count();
     while points(reach) < 9.min(curve.len()) && reach < high - low {
         reach *= 1.5;
@@ -309,7 +305,7 @@ fn ends(curve: &[(f64, f64)]) -> (f64, f64) {
     })
 }
 
-/// A unit in which a span of seconds reads well.
+/// A suitable unit for a span of seconds.
 fn unit(span: f64) -> (f64, &'static str) {
     match span {
         span if span >= 4.0 * 86_400.0 => (86_400.0, "days"),
@@ -325,7 +321,7 @@ mod tests {
     use crate::model::ClockPeak;
 
     #[test]
-    fn spans_leave_out_what_is_zero() {
+    fn spans_omit_zero_units() {
         assert_eq!(span(Seconds(3_600.0)), "1 h");
         assert_eq!(span(Seconds(-131.0)), "\u{2013}2 min 11 s");
         assert_eq!(span(Seconds(-0.2)), "0 s");
@@ -340,7 +336,7 @@ mod tests {
     }
 
     #[test]
-    fn labels_of_rivals_do_not_cover_each_other() {
+    fn labels_of_alternatives_do_not_overlap() {
         let mut camera = crate::present::fixture::day().cameras.remove(0);
         let alternative = |ahead, probability| ClockPeak { ahead: Seconds(ahead), probability };
         camera.alternatives =
@@ -354,12 +350,12 @@ mod tests {
     }
 
     #[test]
-    fn what_is_said_of_a_clock_is_a_sentence() {
+    fn clock_verdict_is_a_sentence() {
         let mut camera = crate::present::fixture::day().cameras.remove(0);
         camera.basis = "there is no track".to_owned();
         camera.ahead = None;
         (camera.zone_part, camera.error_part) = (None, None);
-        assert_eq!(verdict(&camera), "Cannot be determined from this day. There is no track.");
+        assert_eq!(verdict(&camera), "Not determined from this day. There is no track.");
         camera.ahead = Some(Seconds(3_600.0));
         camera.interval95 = None;
         camera.method = ClockMethod::Stated;
@@ -367,7 +363,7 @@ mod tests {
     }
 
     #[test]
-    fn a_wrong_date_is_reported_apart_from_the_time_of_day() {
+    fn wrong_date_and_time_of_day_are_reported_separately() {
         let mut camera = crate::present::fixture::day().cameras.remove(0);
         let days = Seconds(-86_400.0);
         camera.ahead = Some(days + Seconds(23.0));
@@ -379,14 +375,13 @@ mod tests {
         camera.basis.clear();
         assert_eq!(
             verdict(&camera),
-            "The date is 1 day behind, the time of day is 23 s ahead (95 %: 12 s to 37 s), from the \
-             day itself"
+            "The date is 1 day behind, the time of day is 23 s ahead (95 %: 12 s to 37 s), from this day"
         );
         assert!(drawn(&camera).contains("but for the date (h:min:s)"));
     }
 
     #[test]
-    fn offsets_read_as_a_clock_does() {
+    fn offsets_are_labelled_in_clock_format() {
         let axis = offsets(3_713.0, 3_749.0, "ahead");
         let words: Vec<&str> = axis.ticks.iter().map(|(_, words)| words.as_str()).collect();
         assert_eq!(words, ["1:02:00", "1:02:10", "1:02:20"]);

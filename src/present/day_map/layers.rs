@@ -1,5 +1,5 @@
-//! The layers of the day's map: fixes, track, gaps, stands, photographs, finds, readings that
-//! contradict; then the names. Layer: `present`.
+//! Draws the layers of the day map: fixes, track, gaps, stops, photographs, finds, conflicting
+//! positions, labels. Layer: `present`.
 
 use jiff::Timestamp;
 
@@ -14,14 +14,14 @@ use crate::present::summary::words;
 use crate::present::svg::{self, Letters, Point, Stroke};
 use crate::units::{LatLon, Seconds};
 
-/// What was drawn, and how much of each kind.
+/// The drawn layers and the count of each kind.
 pub(in crate::present) struct Layers {
     pub(in crate::present) drawn: Elements,
-    /// The photographs, which lie above the finds: most stand on the find that they show.
+    /// The photographs, drawn above the finds: most coincide with the find they show.
     pub(in crate::present) photos: Elements,
-    /// Kinds for the legend, with what must be said about their number.
+    /// Kinds for the legend, with a remark on their number.
     pub(in crate::present) kinds: Vec<(Kind, String)>,
-    /// Finds with a position that lies off the map.
+    /// Finds whose position is off the map.
     pub(in crate::present) off_the_map: Vec<String>,
 }
 
@@ -36,13 +36,13 @@ pub(in crate::present) enum Kind {
     Gap,
     Photo,
     Find,
-    Contradiction,
+    Conflict,
 }
 
-/// The names on the map.
+/// The labels on the map.
 pub(in crate::present) struct Named {
     pub(in crate::present) drawn: Elements,
-    /// How many found no place.
+    /// The number of omitted labels.
     pub(in crate::present) left_out: usize,
 }
 
@@ -54,9 +54,9 @@ const RECORDED: Stroke = Stroke::new(style::RAW, line::FINE);
 const WALK: Stroke = Stroke::new(style::WALK, line::CURVE);
 const SEARCH: Stroke = Stroke::new(style::SEARCH, line::STRONG);
 const GAP: Stroke = Stroke::new(style::WALK, line::CURVE).dashed(3.2, 2.6);
-const CONTRADICTION: Stroke = Stroke::new(style::ASIDE, line::FINE).dashed(1.6, 1.4);
+const CONFLICT: Stroke = Stroke::new(style::ASIDE, line::FINE).dashed(1.6, 1.4);
 
-/// All layers but the names.
+/// All layers except labels.
 pub(super) fn draw(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Layers {
     let mut layers = ground(day, sheet, obstacles);
     layers.finds(day, sheet);
@@ -64,7 +64,7 @@ pub(super) fn draw(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> La
     layers
 }
 
-/// All that lies below the finds' marks.
+/// The layers below the find marks.
 pub(in crate::present) fn ground(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Layers {
     let mut layers = Layers {
         drawn: Elements::default(),
@@ -129,9 +129,11 @@ impl Layers {
             let points = thinned(sheet, run.iter().copied());
             obstacles.line(&points);
             match activity {
-                Way::Known(Activity::Searching) => searches.push(svg::polyline(&points, SEARCH)),
-                Way::Known(_) => walks.push(svg::polyline(&points, WALK)),
-                Way::Gap => gaps.push(svg::polyline(&points, GAP)),
+                TrackStyle::Known(Activity::Searching) => {
+                    searches.push(svg::polyline(&points, SEARCH))
+                }
+                TrackStyle::Known(_) => walks.push(svg::polyline(&points, WALK)),
+                TrackStyle::Gap => gaps.push(svg::polyline(&points, GAP)),
             }
         }
         self.kind(Kind::Gap, String::new(), gaps);
@@ -142,7 +144,7 @@ impl Layers {
     fn stops(&mut self, day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) {
         let places = day.stops.iter().map(|stop| sheet.at(stop.at));
         for at in places.clone() {
-            // better no name on a stop, but rather there than nowhere
+            // labels avoid stops but may cover them
             obstacles.line(&[at.plus(-STOP_REACH, 0.0), at.plus(STOP_REACH, 0.0)]);
             obstacles.line(&[at.plus(0.0, -STOP_REACH), at.plus(0.0, STOP_REACH)]);
         }
@@ -183,12 +185,12 @@ impl Layers {
                 continue;
             }
             for anchor in find.anchors.iter().filter(|anchor| !anchor.used) {
-                readings.push(contradiction(at, sheet, anchor));
+                readings.push(conflict_mark(at, sheet, anchor));
             }
             marks.push(svg::pin(at, find_mark()));
             count += 1;
         }
-        self.kind(Kind::Contradiction, String::new(), readings);
+        self.kind(Kind::Conflict, String::new(), readings);
         self.kind(Kind::Find, format!("{count}"), marks);
     }
 }
@@ -197,23 +199,24 @@ pub(in crate::present) fn located(day: &Day) -> impl Iterator<Item = (&Find, &Lo
     day.finds.iter().filter_map(|find| Some((find, find.place.as_ref().ok()?)))
 }
 
-/// The collector's number, or what stands for it.
+/// The collector's number, or a placeholder.
 pub(in crate::present) fn number(find: &Find) -> String {
     find.record.number.as_ref().map_or_else(|| "no number".to_owned(), |number| number.0.clone())
 }
 
-/// A stretch of the way.
+/// The style of a track section.
 #[derive(Clone, Copy, PartialEq)]
-enum Way {
+enum TrackStyle {
     Known(Activity),
     Gap,
 }
 
-/// The track in stretches of one activity; each begins where the last one ended.
-fn runs(day: &Day) -> Vec<(Way, Vec<LatLon>)> {
-    let mut runs: Vec<(Way, Vec<LatLon>)> = Vec::new();
+/// The track in sections of one activity; each begins where the last one ends.
+fn runs(day: &Day) -> Vec<(TrackStyle, Vec<LatLon>)> {
+    let mut runs: Vec<(TrackStyle, Vec<LatLon>)> = Vec::new();
     for pair in day.track.windows(2) {
-        let way = if pair[0].gap_after { Way::Gap } else { Way::Known(pair[0].activity) };
+        let way =
+            if pair[0].gap_after { TrackStyle::Gap } else { TrackStyle::Known(pair[0].activity) };
         match runs.last_mut() {
             Some((last, run)) if *last == way => run.push(pair[1].at),
             _ => runs.push((way, vec![pair[0].at, pair[1].at])),
@@ -222,7 +225,7 @@ fn runs(day: &Day) -> Vec<(Way, Vec<LatLon>)> {
     runs
 }
 
-/// Places on paper, without those that no eye could tell apart.
+/// Points on paper, without those that are indistinguishable at print size.
 fn thinned(sheet: &MapSheet, places: impl Iterator<Item = LatLon>) -> Vec<Point> {
     let mut points: Vec<Point> = Vec::new();
     let mut skipped = None;
@@ -254,10 +257,10 @@ fn cross() -> Element {
 /// A stop.
 fn stop_mark() -> Element {
     let edge = Stroke::new(style::INK, line::HAIR);
-    svg::circle(Point::default(), STOP_REACH).filled(style::STAND).stroked(edge)
+    svg::circle(Point::default(), STOP_REACH).filled(style::STOP).stroked(edge)
 }
 
-/// A photograph: so small that of a find beneath it the corners are seen.
+/// A photograph: small enough that the corners of a find below it stay visible.
 fn photo_mark() -> Element {
     let side = 2.4;
     let frame = svg::Frame::new(-side / 2.0, -side / 2.0, side, side);
@@ -275,19 +278,19 @@ pub(in crate::present) fn find_mark() -> Element {
     svg::polygon(&corners, style::FIND).stroked(Stroke::new(style::PAPER, line::FINE))
 }
 
-/// A reading of a find's position that was not used.
-fn contradiction(from: Point, sheet: &MapSheet, anchor: &Anchor) -> Element {
+/// A conflicting position that was not used.
+fn conflict_mark(from: Point, sheet: &MapSheet, anchor: &Anchor) -> Element {
     let to = sheet.at(anchor.at);
-    svg::group().with(svg::line(from, to, CONTRADICTION)).with(svg::pin(to, ring()))
+    svg::group().with(svg::line(from, to, CONFLICT)).with(svg::pin(to, ring()))
 }
 
-/// The other end of a contradiction.
+/// The other end of a conflict.
 fn ring() -> Element {
     let edge = Stroke::new(style::ASIDE, line::FINE);
     svg::circle(Point::default(), 2.0).filled(style::PAPER).stroked(edge)
 }
 
-/// The swatch of a kind in the legend, about 16 points wide from the place on.
+/// The legend symbol of a kind, about 16 points wide, starting at the point.
 pub(in crate::present) fn swatch(kind: Kind, at: Point) -> Element {
     let wide = 15.0;
     let middle = at.plus(wide / 2.0, 0.0);
@@ -307,13 +310,13 @@ pub(in crate::present) fn swatch(kind: Kind, at: Point) -> Element {
                     .stroked(Stroke::new(style::FIND, line::FINE)),
             )
             .with(svg::pin(middle, find_mark())),
-        Kind::Contradiction => {
-            svg::group().with(stroke(CONTRADICTION)).with(svg::pin(at.plus(wide, 0.0), ring()))
+        Kind::Conflict => {
+            svg::group().with(stroke(CONFLICT)).with(svg::pin(at.plus(wide, 0.0), ring()))
         }
     }
 }
 
-/// Numbers of the finds first, then times along the track.
+/// Labels: find numbers first, then times along the track.
 pub(in crate::present) fn names(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Named {
     let mut named = Named { drawn: Elements::default(), left_out: 0 };
     let finds: Vec<Wish> = together(day, sheet)
@@ -329,7 +332,7 @@ pub(in crate::present) fn names(day: &Day, sheet: &MapSheet, obstacles: &mut Obs
         .filter(|wish| sheet.frame.holds(wish.mark))
         .collect();
     let edge = Stroke::new(style::INK, line::FINE);
-    // a find's mark is more than the dot of a time on it
+    // a find mark has priority over a time mark
     let on_a_find = |at: Point| finds.iter().any(|find| find.mark.distance(at) < FIND_REACH + 0.6);
     for time in times.iter().filter(|time| !on_a_find(time.mark)) {
         let dot = svg::circle(Point::default(), 1.6).filled(style::PAPER).stroked(edge);
@@ -342,7 +345,7 @@ pub(in crate::present) fn names(day: &Day, sheet: &MapSheet, obstacles: &mut Obs
     named
 }
 
-/// The finds on the map, those whose marks lie on one place together.
+/// The finds on the map, grouped where their marks coincide.
 fn together<'a>(day: &'a Day, sheet: &MapSheet) -> Vec<(Point, Vec<&'a Find>)> {
     const ONE_PLACE: f64 = 1.5;
     let mut places: Vec<(Point, Vec<&Find>)> = Vec::new();
@@ -406,7 +409,7 @@ fn ends(day: &Day) -> Vec<(LatLon, String)> {
         .to_vec()
 }
 
-/// Round local times along the track, a dozen at the most.
+/// Round local times along the track, at most twelve.
 fn hours(day: &Day) -> impl Iterator<Item = (LatLon, String)> {
     let zone = day.outing.zone.zone.clone();
     let step = match (day.track.first(), day.track.last()) {

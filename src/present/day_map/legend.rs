@@ -1,4 +1,4 @@
-//! What the marks of the day's map mean, and what could not be shown on it. Layer: `present`.
+//! Draws the legend of the day map and lists what the map omits. Layer: `present`.
 
 use super::layers::{Kind, Layers, Named, swatch};
 use crate::present::fonts::{self, Face};
@@ -6,7 +6,7 @@ use crate::present::markup::Elements;
 use crate::present::style::{self, size};
 use crate::present::svg::{self, Letters, Point};
 
-/// Draws the legend from `top` on and tells where it ends.
+/// Draws the legend from `top` on and returns its lower edge.
 pub(super) fn draw(
     layers: &Layers,
     named: &Named,
@@ -23,7 +23,7 @@ pub(super) fn draw(
         Kind::Gap,
         Kind::Recorded,
         Kind::Aside,
-        Kind::Contradiction,
+        Kind::Conflict,
     ];
     let letters = Letters::new(size::SMALL + 0.4);
     let (mut x, mut y) = (0.0, top);
@@ -54,25 +54,22 @@ pub(super) fn draw(
 
 fn words(kind: Kind, remark: &str) -> String {
     match kind {
-        Kind::Find => "find, and the circle that holds it with 95 %".to_owned(),
-        Kind::Stop => format!("stood here ({remark})"),
+        Kind::Find => "find with its 95 % circle".to_owned(),
+        Kind::Stop => format!("stop ({remark})"),
         Kind::Photo => format!("photograph ({remark})"),
         Kind::Walk => "walking".to_owned(),
         Kind::Search => "searching".to_owned(),
-        Kind::Gap => "gap, way unknown".to_owned(),
+        Kind::Gap => "gap in the track".to_owned(),
         Kind::Recorded => "as recorded".to_owned(),
         Kind::Aside => format!("fix set aside ({remark})"),
-        Kind::Contradiction => "another reading, not used".to_owned(),
+        Kind::Conflict => "conflicting position, not used".to_owned(),
     }
 }
 
 fn notes(layers: &Layers, named: &Named) -> Vec<String> {
     let mut notes = Vec::new();
     if named.left_out > 0 {
-        notes.push(format!(
-            "Numbers that would lie on others are left out: {} of them.",
-            named.left_out
-        ));
+        notes.push(format!("Labels omitted to avoid overlap: {}.", named.left_out));
     }
     if !layers.off_the_map.is_empty() {
         notes.push(format!("Off this map: {}.", layers.off_the_map.join(", ")));

@@ -1,5 +1,5 @@
-//! Draws the day's map. One figure: the track as recorded and as estimated, the stops, photographs and
-//! finds with their circles; under it how well each camera's clock is known. Layer: `present`.
+//! Draws the day map: the track as recorded and as estimated, stops, photographs and finds with their
+//! circles; below it the clock evidence of each camera. Layer: `present`.
 
 pub(in crate::present) mod clock;
 pub(in crate::present) mod layers;
@@ -17,18 +17,18 @@ use crate::earth::declination;
 use crate::model::{Day, Verdict};
 use crate::units::{LatLon, Metres};
 
-/// White paper around everything, so that nothing is lost where a picture is trimmed.
+/// Margin, so that trimming loses nothing, points.
 const MARGIN: f64 = 14.0;
 /// The width of what is drawn: the figure is 180 mm wide, the text of an A4 page.
 const WIDE: f64 = 510.24 - 2.0 * MARGIN;
-/// The map at its highest.
+/// The largest map height.
 const HIGHEST: f64 = 400.0;
-/// The map at its lowest.
+/// The least map height.
 const LOWEST: f64 = 190.0;
 
 /// The day as an SVG drawing, 180 mm wide.
 ///
-/// A day without any position gives a figure that says so.
+/// A day without any position gives a figure with a message instead of a map.
 #[must_use]
 pub fn figure(day: &Day) -> String {
     let mut drawn = Elements::default();
@@ -37,7 +37,7 @@ pub fn figure(day: &Day) -> String {
     if let Some(sheet) = fit(day, frame, LOWEST) {
         foot = map(day, &sheet, &mut drawn);
     } else {
-        let words = "No position is known on this day, so there is nothing to draw on a map.";
+        let words = "No map: no position is known on this day.";
         drawn.push(svg::text(Point::new(0.0, foot + 12.0), words, Letters::new(size::BODY)));
         foot += 24.0;
     }
@@ -86,7 +86,7 @@ pub(super) fn subtitle(day: &Day) -> String {
     let all = words::counted(day.finds.len(), "find", "finds");
     let middle = radii
         .get(radii.len() / 2)
-        .map_or_else(String::new, |middle| format!(", the middle 95 % radius {}", Metres(*middle)));
+        .map_or_else(String::new, |middle| format!(", median 95 % radius {}", Metres(*middle)));
     parts.push(format!("{} of {all} located{middle}", radii.len()));
     parts.join("  \u{b7}  ")
 }
@@ -108,7 +108,7 @@ pub(super) fn fit(day: &Day, frame: Frame, lowest: f64) -> Option<MapSheet> {
         return MapSheet::fit(&near_each_other(&finds), frame, 26.0, lowest);
     }
     let walked = MapSheet::fit(&circles, frame, 26.0, lowest)?;
-    // a find at the other end of the world would make a dot of the day
+    // an outlying find would shrink the day to a point
     let near = walked.metres(frame.wide);
     circles.extend(finds.into_iter().filter(|(place, radius)| {
         crate::earth::geodesic::distance(*place, walked.middle()) < near && *radius < near
@@ -116,7 +116,7 @@ pub(super) fn fit(day: &Day, frame: Frame, lowest: f64) -> Option<MapSheet> {
     MapSheet::fit(&circles, frame, 26.0, lowest)
 }
 
-/// Those within 50 km of the one in the middle of their order.
+/// Those within 50 km of the median find.
 fn near_each_other(finds: &[(LatLon, Metres)]) -> Vec<(LatLon, Metres)> {
     let mut order = finds.to_vec();
     order.sort_by(|a, b| a.0.latitude().total_cmp(&b.0.latitude()));
@@ -126,7 +126,7 @@ fn near_each_other(finds: &[(LatLon, Metres)]) -> Vec<(LatLon, Metres)> {
     order
 }
 
-/// Draws the map with its frame, furniture and legend and tells where they end.
+/// Draws the map with its frame, furniture and legend and returns their lower edge.
 fn map(day: &Day, sheet: &MapSheet, drawn: &mut Elements) -> f64 {
     let mut inside = Elements::default();
     let grid = grid::grid(sheet);
@@ -199,12 +199,12 @@ mod tests {
             assert!(figure.contains(&format!("NBP 0{number}")), "{number}");
         }
         assert!(figure.contains("8 of 9 finds located"));
-        assert!(figure.contains("another reading, not used"));
+        assert!(figure.contains("conflicting position, not used"));
         assert!(figure.contains("1\u{a0}h 2\u{a0}min 11\u{a0}s ahead"));
     }
 
     #[test]
-    fn photographs_lie_above_the_finds_and_finds_on_one_point_share_a_name() {
+    fn photographs_are_above_finds_and_coinciding_finds_share_a_label() {
         let mut day = fixture::day();
         let sheet = fit(&day, FRAME, LOWEST).unwrap();
         let layers = layers::draw(&day, &sheet, &mut Obstacles::default());
@@ -219,7 +219,7 @@ mod tests {
     }
 
     #[test]
-    fn the_same_day_looks_the_same_across_the_date_line() {
+    fn map_is_the_same_across_the_date_line() {
         let at = |longitude| {
             let middle = LatLon::new(-16.8, longitude).unwrap();
             fit(&fixture::day_about(middle), FRAME, LOWEST).unwrap()
@@ -230,7 +230,7 @@ mod tests {
     }
 
     #[test]
-    fn a_find_at_the_other_end_of_the_world_is_named_and_does_not_shrink_the_map() {
+    fn outlying_find_is_listed_and_does_not_change_the_scale() {
         let mut day = fixture::day();
         let before = fit(&day, FRAME, LOWEST).unwrap().denominator;
         if let Ok(place) = &mut day.finds[3].place {
@@ -241,19 +241,19 @@ mod tests {
     }
 
     #[test]
-    fn a_day_without_any_position_says_so() {
+    fn day_without_positions_has_a_message() {
         let mut day = fixture::day();
         day.track.clear();
         day.stops.clear();
         day.finds.clear();
         day.fixes.clear();
         let figure = figure(&day);
-        assert!(figure.contains("No position is known"));
+        assert!(figure.contains("no position is known"));
         assert!(render::png(&figure, 72.0).is_ok());
     }
 
     #[test]
-    fn no_number_in_the_drawing_is_broken() {
+    fn all_numbers_in_the_drawing_are_finite() {
         let mut day = fixture::day();
         day.cameras[0].profile[3].1 = f64::NAN;
         day.cameras[0].profile[4].1 = f64::NEG_INFINITY;

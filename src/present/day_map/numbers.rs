@@ -1,43 +1,43 @@
-//! Labels several finds at one place. Layer: `present`.
+//! Joins the numbers of several finds at one place into one label. Layer: `present`.
 
 use super::layers::number;
 use crate::model::Find;
 
-/// So many are named; of more, the rest is counted.
+/// The number of finds listed; the rest is counted.
 const NAMED: usize = 4;
 
-/// `AB 0009–0011, 0014, CD 2`: numbers that follow each other as from and to, each series named once.
+/// `AB 0009–0011, 0014, CD 2`: consecutive numbers as ranges, each series named once.
 pub(super) fn joined(finds: &[&Find]) -> String {
     let names: Vec<(String, String)> = finds.iter().map(|find| parts(find)).collect();
     let follows = |a: &(String, String), b: &(String, String)| {
         let next = a.1.parse::<u64>().ok().and_then(|ordinal| ordinal.checked_add(1));
         a.0 == b.0 && next.is_some() && next == b.1.parse().ok()
     };
-    let mut said = String::new();
+    let mut text = String::new();
     let mut series: Option<&str> = None;
     let runs: Vec<_> = names.chunk_by(follows).collect();
     for run in runs.iter().take(NAMED) {
         let [first, .., last] = run else {
             let Some(only) = run.first() else { continue };
-            add(&mut said, &mut series, &only.0, &only.1);
+            add(&mut text, &mut series, &only.0, &only.1);
             continue;
         };
         let sign = if run.len() == 2 { ", " } else { "\u{2013}" };
-        add(&mut said, &mut series, &first.0, &format!("{}{sign}{}", first.1, last.1));
+        add(&mut text, &mut series, &first.0, &format!("{}{sign}{}", first.1, last.1));
     }
     let rest: usize = runs.iter().skip(NAMED).map(|run| run.len()).sum();
-    if rest > 0 { format!("{said} and {rest} more") } else { said }
+    if rest > 0 { format!("{text} and {rest} more") } else { text }
 }
 
-fn add<'a>(said: &mut String, last: &mut Option<&'a str>, series: &'a str, ordinals: &str) {
-    if !said.is_empty() {
-        said.push_str(", ");
+fn add<'a>(text: &mut String, last: &mut Option<&'a str>, series: &'a str, ordinals: &str) {
+    if !text.is_empty() {
+        text.push_str(", ");
     }
     if *last != Some(series) || ordinals.is_empty() {
-        said.push_str(series);
+        text.push_str(series);
         *last = Some(series);
     }
-    said.push_str(ordinals);
+    text.push_str(ordinals);
 }
 
 /// The series of a find's number and the figures at its end, as they were written.
@@ -68,7 +68,7 @@ mod tests {
     }
 
     #[test]
-    fn numbers_that_follow_each_other_are_reported_as_from_and_to() {
+    fn consecutive_numbers_are_joined_to_ranges() {
         assert_eq!(named(&["AB 0009"]), "AB 0009");
         assert_eq!(named(&["AB 0009", "AB 0010"]), "AB 0009, 0010");
         assert_eq!(named(&["AB 0009", "AB 0010", "AB 0011"]), "AB 0009\u{2013}0011");

@@ -1,5 +1,5 @@
-//! Lists the taxa that were searched for and not found, at sites where they are known. Layer:
-//! `present`.
+//! Lists non-detections: taxa that an outing did not find at searched sites where they are known.
+//! Layer: `present`.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 
@@ -13,10 +13,10 @@ use crate::analyse::walk::Walk;
 use crate::present::darwin_core::identification;
 use crate::units::Seconds;
 
-/// A shorter stay is no search.
+/// The least duration of a search (chosen).
 const LEAST_SEARCH: Seconds = Seconds(60.0);
 
-/// A kind that an outing did not find at sites where it was found on other days.
+/// A taxon that an outing did not find at sites where it was found on other days.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Absence {
     /// The outing.
@@ -25,34 +25,34 @@ pub struct Absence {
     pub date: Date,
     /// The name as determined.
     pub kind: String,
-    /// At how many such sites.
+    /// The number of such sites.
     pub sites: usize,
-    /// How long they were searched in all.
+    /// Their total search time.
     pub searched: Seconds,
 }
 
 impl Absence {
-    /// Stable for one outing and kind.
+    /// Stable for one outing and taxon.
     #[must_use]
     pub fn id(&self) -> Uuid {
         Uuid::new_v5(&self.outing, format!("not found: {}", self.kind).as_bytes())
     }
 }
 
-/// The searches without a find of one outing. Kinds in `unspoken` are left out: that somebody looked for a
-/// rarity on a way tells where it grows.
+/// The non-detections of one outing. Taxa in `excluded` are omitted: a search for a rare species along
+/// a track reveals where it grows.
 #[must_use]
 pub fn absences(
     walk: &Walk,
     finds: &[SpottedFind],
     sites: &Sites,
-    unspoken: &BTreeSet<String>,
+    excluded: &BTreeSet<String>,
 ) -> Vec<Absence> {
     let here: Vec<usize> =
         (0..finds.len()).filter(|find| finds[*find].outing == walk.outing).collect();
     let found: HashSet<&str> = here.iter().filter_map(|find| certain(&finds[*find])).collect();
     let watch = Watch::new(&sites.sites, VisitRule::default());
-    let mut in_without_find: BTreeMap<&str, (BTreeSet<i64>, f64)> = BTreeMap::new();
+    let mut non_detections: BTreeMap<&str, (BTreeSet<i64>, f64)> = BTreeMap::new();
     for visit in watch.visits(walk, finds, &sites.of_find, &here) {
         if visit.searched < LEAST_SEARCH {
             continue;
@@ -61,14 +61,14 @@ pub fn absences(
         let known: BTreeSet<&str> =
             site.finds.iter().filter_map(|find| certain(&finds[*find])).collect();
         for kind in known {
-            if !found.contains(kind) && !unspoken.contains(kind) {
-                let (at, searched) = in_without_find.entry(kind).or_default();
+            if !found.contains(kind) && !excluded.contains(kind) {
+                let (at, searched) = non_detections.entry(kind).or_default();
                 at.insert(visit.site.0);
                 *searched += visit.searched.0;
             }
         }
     }
-    in_without_find
+    non_detections
         .into_iter()
         .map(|(kind, (at, searched))| Absence {
             outing: walk.outing,
@@ -80,7 +80,7 @@ pub fn absences(
         .collect()
 }
 
-/// The name where it is certain: of a doubtful one nobody can say that it was absent.
+/// The name where it is certain: absence of an uncertain taxon cannot be stated.
 fn certain(find: &SpottedFind) -> Option<&str> {
     find.taxon.as_deref().filter(|name| identification(name).qualifier.is_none())
 }

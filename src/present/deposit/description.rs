@@ -1,5 +1,4 @@
-//! Describes the tables of an archive and the archive as a whole: `meta.xml` and `eml.xml`. Layer:
-//! `present`.
+//! Describes the tables of an archive (`meta.xml`) and the dataset (`eml.xml`). Layer: `present`.
 
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -7,16 +6,16 @@ use uuid::Uuid;
 use super::table::Table;
 use crate::present::markup::Element;
 
-/// What the whole is.
+/// The metadata of a dataset.
 #[derive(Clone, Debug)]
 pub struct Dataset {
     /// Its title.
     pub title: String,
-    /// Whose it is.
+    /// Its creators.
     pub creators: Vec<String>,
-    /// What it holds, in a few sentences.
+    /// Its abstract.
     pub summary: String,
-    /// Under which licence others may use it.
+    /// Its licence.
     pub licence: Licence,
 }
 
@@ -70,7 +69,7 @@ fn part(table: &Table, core: bool) -> Element {
         .set("fieldsEnclosedBy", "\"")
         .set("ignoreHeaderLines", 1)
         .set("rowType", table.row_type())
-        .with(Element::new("files").with(Element::new("location").say(table.file())))
+        .with(Element::new("files").with(Element::new("location").with_text(table.file())))
         .with(Element::new(id).set("index", 0));
     for (place, term) in table.terms().enumerate() {
         part = part.with(Element::new("field").set("index", place).set("term", term));
@@ -78,27 +77,29 @@ fn part(table: &Table, core: bool) -> Element {
     part
 }
 
-/// The description of the whole.
+/// The description of the dataset.
 ///
 /// # References
 /// Ecological Metadata Language 2.1.1, the order of elements in `dataset`.
 pub(super) fn eml(dataset: &Dataset, today: Date) -> String {
     let (licence, address) = dataset.licence.name_and_address();
-    let paragraph = |text: &str| Element::new("para").say(text);
+    let paragraph = |text: &str| Element::new("para").with_text(text);
     let named = |name: &'static str, person: &str| {
         Element::new(name)
-            .with(Element::new("individualName").with(Element::new("surName").say(person)))
+            .with(Element::new("individualName").with(Element::new("surName").with_text(person)))
     };
     let first = dataset.creators.first().map_or("the collector", String::as_str);
-    let rights = Element::new("para").say("This work is licensed under ").with(
-        Element::new("ulink").set("url", address).with(Element::new("citetitle").say(licence)),
+    let rights = Element::new("para").with_text("This work is licensed under ").with(
+        Element::new("ulink")
+            .set("url", address)
+            .with(Element::new("citetitle").with_text(licence)),
     );
     let described = Element::new("dataset")
-        .with(Element::new("title").set("xml:lang", "en").say(&dataset.title))
+        .with(Element::new("title").set("xml:lang", "en").with_text(&dataset.title))
         .with_all(dataset.creators.iter().map(|person| named("creator", person)))
         .with(named("metadataProvider", first))
-        .with(Element::new("pubDate").say(&today.to_string()))
-        .with(Element::new("language").say("en"))
+        .with(Element::new("pubDate").with_text(&today.to_string()))
+        .with(Element::new("language").with_text("en"))
         .with(Element::new("abstract").with(paragraph(&dataset.summary)))
         .with(Element::new("intellectualRights").with(rights))
         .with(named("contact", first));

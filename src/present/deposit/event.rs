@@ -1,4 +1,4 @@
-//! Writes an outing as an event with its effort. Layer: `present`.
+//! Writes an outing as an event with its search effort. Layer: `present`.
 
 use std::collections::HashSet;
 
@@ -6,7 +6,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::table::Table;
-use crate::present::darwin_core::{Value, lasting_name};
+use crate::present::darwin_core::{Value, urn};
 use crate::units::{Metres, Seconds};
 
 /// An outing as an event.
@@ -16,9 +16,9 @@ pub struct Event {
     pub outing: Uuid,
     /// The local date on which it began.
     pub date: Date,
-    /// The length of the way without gaps, where there is a track.
+    /// The track length without gaps, where there is a track.
     pub length: Option<Metres>,
-    /// Time spent searching or standing, where there is a track.
+    /// Time searching or stationary, where there is a track.
     pub searched: Option<Seconds>,
 }
 
@@ -33,13 +33,13 @@ const COLUMNS: [&str; 8] = [
     "informationWithheld",
 ];
 
-/// Events carry the effort, never a place: where something was found stands with the find, as exactly as
-/// it may.
+/// Events carry the effort, never a position: positions belong to the finds, as exact as
+/// permitted.
 pub(super) fn table(events: &[Event], guarded: &HashSet<Uuid>) -> Table {
     let mut table = Table::new("event.csv", "http://rs.tdwg.org/dwc/terms/Event", &COLUMNS);
     for event in events {
         let mut row: Vec<(&'static str, Value)> = vec![
-            ("eventID", lasting_name(event.outing).into()),
+            ("eventID", urn(event.outing).into()),
             ("eventType", "outing".into()),
             ("eventDate", event.date.to_string().into()),
             ("samplingProtocol", "search on foot for fruit bodies, opportunistic".into()),
@@ -54,7 +54,7 @@ pub(super) fn table(events: &[Event], guarded: &HashSet<Uuid>) -> Table {
         if guarded.contains(&event.outing) {
             row.push((
                 "informationWithheld",
-                "way and time of day withheld; ask the collector".into(),
+                "track and time of day withheld; ask the collector".into(),
             ));
         }
         table.push(&row);

@@ -2,13 +2,13 @@
 
 use super::table::Table;
 use crate::model::{Field, KeptFind};
-use crate::present::darwin_core::{Value, lasting_name};
+use crate::present::darwin_core::{Value, urn};
 
 const COLUMNS: [&str; 5] =
     ["eventID", "occurrenceID", "measurementID", "measurementType", "measurementValue"];
 
-/// One row for each filled character. Whether something tastes of anything is a character of the fresh
-/// fungus, and says nothing of what it is good for.
+/// One row for each recorded character. Taste is a character of the fresh fungus and says nothing
+/// about edibility.
 pub(super) fn table(finds: &[&KeptFind]) -> Table {
     let mut table = Table::new(
         "measurementorfact.csv",
@@ -19,9 +19,9 @@ pub(super) fn table(finds: &[&KeptFind]) -> Table {
         for (kind, value) in characters(find) {
             let id = uuid::Uuid::new_v5(&find.id, kind.as_bytes());
             table.push(&[
-                ("eventID", Value::Text(lasting_name(find.outing))),
-                ("occurrenceID", Value::Text(lasting_name(find.id))),
-                ("measurementID", Value::Text(lasting_name(id))),
+                ("eventID", Value::Text(urn(find.outing))),
+                ("occurrenceID", Value::Text(urn(find.id))),
+                ("measurementID", Value::Text(urn(id))),
                 ("measurementType", Value::from(kind.as_str())),
                 ("measurementValue", Value::from(value.as_str())),
             ]);

@@ -6,10 +6,10 @@ use super::absence::Absence;
 use super::table::Table;
 use super::{Basis, StatusWords};
 use crate::model::KeptFind;
-use crate::present::darwin_core::{self, TERMS, Value, identification, lasting_name};
+use crate::present::darwin_core::{self, TERMS, Value, identification, urn};
 
-/// The terms of a find, the event first: its identity joins the table to the core. Columns of the
-/// collector's own headings have tables of measurements and are left out here.
+/// The terms of a find, the event first: its identifier joins the table to the core. Columns with the
+/// collector's own headings are in the measurement table and omitted here.
 static COLUMNS: LazyLock<Vec<&'static str>> = LazyLock::new(|| {
     let rest = TERMS.into_iter().filter(|term| !["eventID", "dynamicProperties"].contains(term));
     std::iter::once("eventID").chain(rest).collect()
@@ -35,17 +35,17 @@ pub(super) fn table(
         table.push(&row);
     }
     for absence in absences {
-        table.push(&in_without_find(absence, status));
+        table.push(&non_detections(absence, status));
     }
     table
 }
 
-fn in_without_find(absence: &Absence, status: StatusWords) -> Vec<(&'static str, Value)> {
+fn non_detections(absence: &Absence, status: StatusWords) -> Vec<(&'static str, Value)> {
     let name = identification(&absence.kind).name.unwrap_or_default();
     let sites = if absence.sites == 1 { "site" } else { "sites" };
     vec![
-        ("eventID", lasting_name(absence.outing).into()),
-        ("occurrenceID", lasting_name(absence.id()).into()),
+        ("eventID", urn(absence.outing).into()),
+        ("occurrenceID", urn(absence.id()).into()),
         ("basisOfRecord", Basis::Observation.word().into()),
         ("occurrenceStatus", status.not_found().into()),
         ("scientificName", name.into()),
@@ -53,7 +53,7 @@ fn in_without_find(absence: &Absence, status: StatusWords) -> Vec<(&'static str,
         (
             "occurrenceRemarks",
             format!(
-                "{} {sites} where it was found on other days searched for {} in all, not found",
+                "not found at {} {sites} with finds on other days; total search time {}",
                 absence.sites, absence.searched
             )
             .into(),

@@ -1,8 +1,8 @@
-//! Lists finds in a relation that a curator should know: two under one number. Layer: `present`.
+//! Lists pairs of finds that share one collector's number. Layer: `present`.
 
 use super::table::Table;
 use crate::model::KeptFind;
-use crate::present::darwin_core::{Value, lasting_name};
+use crate::present::darwin_core::{Value, urn};
 
 const COLUMNS: [&str; 5] = [
     "eventID",
@@ -12,7 +12,7 @@ const COLUMNS: [&str; 5] = [
     "relationshipOfResource",
 ];
 
-/// One row for each pair of one collector's finds that bear one number.
+/// One row for each pair of finds with the same collector and number.
 pub(super) fn table(finds: &[&KeptFind]) -> Table {
     let mut table = Table::new(
         "resourcerelationship.csv",
@@ -27,11 +27,11 @@ pub(super) fn table(finds: &[&KeptFind]) -> Table {
         for (_, other) in others {
             let id = uuid::Uuid::new_v5(&first.id, other.id.as_bytes());
             table.push(&[
-                ("eventID", Value::Text(lasting_name(other.outing))),
-                ("resourceRelationshipID", Value::Text(lasting_name(id))),
-                ("resourceID", Value::Text(lasting_name(other.id))),
-                ("relatedResourceID", Value::Text(lasting_name(first.id))),
-                ("relationshipOfResource", "bears the same collector's number as".into()),
+                ("eventID", Value::Text(urn(other.outing))),
+                ("resourceRelationshipID", Value::Text(urn(id))),
+                ("resourceID", Value::Text(urn(other.id))),
+                ("relatedResourceID", Value::Text(urn(first.id))),
+                ("relationshipOfResource", "has the same collector's number as".into()),
             ]);
         }
     }

@@ -4,11 +4,11 @@ use std::collections::HashMap;
 
 use crate::model::KeptFind;
 use crate::present::csv::harmless;
-use crate::present::darwin_core::{Value, lasting_name};
+use crate::present::darwin_core::{Value, urn};
 
 const DARWIN_CORE: &str = "http://rs.tdwg.org/dwc/terms/";
 
-/// One table: its first column is the identity of the event that each row belongs to.
+/// One table: its first column is the identifier of the event of each row.
 pub(super) struct Table {
     file: &'static str,
     row_type: &'static str,
@@ -33,7 +33,7 @@ impl Table {
         self.row_type
     }
 
-    /// Adds a row from values by term; terms without a column are no part of this table.
+    /// Adds a row from values by term; terms without a column are ignored.
     pub(super) fn push(&mut self, values: &[(&'static str, Value)]) {
         let by_term: HashMap<&str, &Value> =
             values.iter().map(|(term, value)| (*term, value)).collect();
@@ -57,9 +57,9 @@ impl Table {
         String::from_utf8(writer.into_inner().unwrap_or_default()).unwrap_or_default()
     }
 
-    /// Everything that the table says of a find and of its outing.
-    pub(super) fn said_of(&self, find: &KeptFind) -> String {
-        let (id, outing) = (lasting_name(find.id), lasting_name(find.outing));
+    /// All text of the table about a find and its outing.
+    pub(super) fn text_about(&self, find: &KeptFind) -> String {
+        let (id, outing) = (urn(find.id), urn(find.outing));
         let own = self.columns.iter().position(|column| *column == "occurrenceID");
         let rows = self.rows.iter().filter(|row| {
             let of_find = own.is_some_and(|own| row[own] == id);
@@ -71,7 +71,7 @@ impl Table {
     }
 }
 
-/// Many readers of archives take every line end for the end of a row, even inside quotes.
+/// Line ends are removed: many readers of archives end a row at them, even inside quotes.
 fn cell(value: &Value) -> String {
     match value {
         Value::Text(text) => {

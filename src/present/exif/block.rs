@@ -1,27 +1,27 @@
-//! Adds a directory of position to a block of TIFF directories and leaves every byte that others point
-//! at in its place. At its end; only pointers to it are set again. Layer: `present`.
+//! Appends a GPS directory to a block of TIFF directories. Existing bytes keep their offsets; only
+//! pointers to the new directory are updated. Layer: `present`.
 
 use super::position::{self, Entry, Value};
 use super::{Stamped, Unfit};
 use crate::present::xmp::Stamp;
 
-/// The tag of the pointer to the directory of position, and the type of a pointer.
+/// The tag of the pointer to the GPS directory, and the types of a pointer.
 const POSITION: u16 = 0x8825;
 const LONG: u16 = 4;
 const POINTER: u16 = 13;
-/// Where a directory of position tells one: latitude, longitude, those of what was looked at.
+/// Tags of a GPS directory that state a position: latitude, longitude, those of the destination.
 const PLACES: [u16; 4] = [2, 4, 20, 22];
 /// An entry's length.
 const ENTRY: usize = 12;
 
-/// A block that holds nothing but a position.
+/// A block that contains only a position.
 pub(super) fn of_position(stamp: &Stamp, limit: usize) -> Stamped {
     with_position(b"MM\0*\0\0\0\x08\0\0\0\0\0\0", stamp, limit)
 }
 
 /// The block with the position of the stamp; `limit` is how long it may become.
 pub(super) fn with_position(block: &[u8], stamp: &Stamp, limit: usize) -> Stamped {
-    let order = Order::of(block).ok_or_else(|| broken("it does not begin like one"))?;
+    let order = Order::of(block).ok_or_else(|| broken("the header is invalid"))?;
     let main = order.long(block, 4).ok_or_else(|| broken("it ends early"))?;
     let main = Directory::read(order, block, main)?;
     let pointer = main.entries.iter().position(|entry| order.tag(entry) == POSITION);
@@ -29,16 +29,16 @@ pub(super) fn with_position(block: &[u8], stamp: &Stamp, limit: usize) -> Stampe
         Some(place) => {
             let entry = &main.entries[place];
             if ![LONG, POINTER].contains(&order.kind(entry)) {
-                return Err(broken("its pointer to a position is none"));
+                return Err(broken("its GPS pointer is invalid"));
             }
-            // a directory that cannot be read is replaced like one that is not there
+            // an unreadable directory is replaced like a missing one
             let there = order.long(entry, 8).and_then(|at| Directory::read(order, block, at).ok());
             there.map_or_else(Vec::new, |there| there.kept(order))
         }
         None => Vec::new(),
     };
     if stamp.generalised.is_some() && before.iter().any(|entry| PLACES.contains(&entry.tag)) {
-        return Err(Unfit::Tells);
+        return Err(Unfit::HasPosition);
     }
     let mut out = block.to_vec();
     let directory = position::entries(stamp, before);
@@ -51,7 +51,7 @@ pub(super) fn with_position(block: &[u8], stamp: &Stamp, limit: usize) -> Stampe
     }
     if out.len() > limit {
         return Err(Unfit::form(format!(
-            "with a position its Exif part would be {} bytes long, and {limit} are the most",
+            "with a position its Exif block would be {} bytes long; the maximum is {limit}",
             out.len()
         )));
     }
@@ -59,10 +59,10 @@ pub(super) fn with_position(block: &[u8], stamp: &Stamp, limit: usize) -> Stampe
 }
 
 fn broken(why: &str) -> Unfit {
-    Unfit::form(format!("its Exif part is broken: {why}"))
+    Unfit::form(format!("its Exif block is damaged: {why}"))
 }
 
-/// Which end of a number comes first.
+/// The byte order.
 #[derive(Clone, Copy)]
 enum Order {
     Little,
@@ -124,7 +124,7 @@ impl Order {
     }
 }
 
-/// A directory as it stands in the block.
+/// A directory in the block.
 struct Directory<'a> {
     /// Where its first entry begins.
     first: usize,
@@ -135,11 +135,12 @@ struct Directory<'a> {
 
 impl<'a> Directory<'a> {
     fn read(order: Order, block: &'a [u8], at: usize) -> Result<Self, Unfit> {
-        let count = order.short(block, at).ok_or_else(|| broken("a directory lies outside"))?;
+        let count =
+            order.short(block, at).ok_or_else(|| broken("a directory lies outside the block"))?;
         let first = at + 2;
         let end = first + ENTRY * usize::from(count);
         let entries = block.get(first..end).ok_or_else(|| broken("a directory is cut off"))?;
-        // some cameras leave the last pointer out at the end of a block
+        // some cameras omit the last pointer at the end of a block
         let next = block.get(end..end + 4).and_then(|four| four.try_into().ok());
         Ok(Self {
             first,
@@ -148,7 +149,7 @@ impl<'a> Directory<'a> {
         })
     }
 
-    /// Its entries, their values left where they are.
+    /// Its entries, with values at their original offsets.
     fn kept(&self, order: Order) -> Vec<Entry> {
         let entry = |bytes: &&[u8]| {
             Some(Entry {
@@ -162,15 +163,15 @@ impl<'a> Directory<'a> {
     }
 }
 
-/// Where the next directory begins: TIFF wants even places.
+/// The offset of the next directory: TIFF requires even offsets.
 fn even_end(out: &mut Vec<u8>) -> Result<u32, Unfit> {
     if out.len() % 2 == 1 {
         out.push(0);
     }
-    u32::try_from(out.len()).map_err(|_| Unfit::form("it is longer than such a file can be"))
+    u32::try_from(out.len()).map_err(|_| Unfit::form("it would exceed the maximum file size"))
 }
 
-/// Puts a directory and its values at the end and tells where it begins.
+/// Appends a directory with its values and returns its offset.
 fn append(out: &mut Vec<u8>, order: Order, entries: &[Entry]) -> Result<u32, Unfit> {
     let at = even_end(out)?;
     let count = u16::try_from(entries.len()).map_err(|_| broken("too many entries"))?;
@@ -205,7 +206,7 @@ fn append(out: &mut Vec<u8>, order: Order, entries: &[Entry]) -> Result<u32, Unf
     Ok(at)
 }
 
-/// Puts the main directory once more at the end, with a pointer to the position in its order.
+/// Appends a copy of the main directory with a pointer to the GPS directory, in tag order.
 fn append_with_pointer(
     out: &mut Vec<u8>,
     order: Order,

@@ -7,10 +7,10 @@ use crate::present::xmp::{self, Stamp};
 const EXIF: &[u8] = b"Exif\0\0";
 const XMP: &[u8] = b"http://ns.adobe.com/xap/1.0/\0";
 const MANY: &[u8] = b"MPF\0";
-/// What a segment holds at the most, its own length left out.
+/// The largest segment content, without its length field.
 const LONGEST: usize = 0xffff - 2;
 
-/// A segment before the picture: its marker, where its content lies.
+/// A segment before the image data: its marker and the range of its content.
 struct Segment {
     marker: u8,
     start: usize,
@@ -34,7 +34,7 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
     if xmp.is_none() && !stamp.numbers.is_empty() {
         fresh.extend(segment(&[XMP, xmp::packet(stamp).as_bytes()].concat())?);
     }
-    // after the segment that says it is a JPEG file, where there is one
+    // after the JFIF segment, where there is one
     let (from, to) = if let Some(segment) = exif {
         (segment.start, segment.content.end)
     } else {
@@ -49,7 +49,7 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
     out.extend(&photograph[to..]);
     if let Some(many) = segments.iter().find(|segment| is(segment, 0xe2, MANY)) {
         if many.start < from {
-            return Err(Unfit::form("it holds several pictures in an unusual order"));
+            return Err(Unfit::form("it contains several images in an unusual order"));
         }
         let moved = many.content.start - (to - from) + fresh.len() + MANY.len();
         let end = moved + many.content.len() - MANY.len();
@@ -59,9 +59,9 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
     Ok(out)
 }
 
-/// All segments before the picture, and where it begins.
+/// All segments before the image data, and the offset of the image data.
 fn segments(photograph: &[u8]) -> Result<(Vec<Segment>, usize), Unfit> {
-    let broken = || Unfit::form("it breaks off before its picture");
+    let broken = || Unfit::form("it ends before the image");
     let mut segments = Vec::new();
     let mut at = 2;
     loop {
@@ -75,10 +75,10 @@ fn segments(photograph: &[u8]) -> Result<(Vec<Segment>, usize), Unfit> {
         let marker = *photograph.get(at).ok_or_else(broken)?;
         at += 1;
         match marker {
-            // the picture itself, or an end without one
+            // the image data, or the end of the file
             0xda => return Ok((segments, start)),
             0xd9 => return Err(broken()),
-            // these stand alone
+            // markers without content
             0x01 | 0xd0..=0xd7 => continue,
             _ => {}
         }
@@ -94,12 +94,12 @@ fn segments(photograph: &[u8]) -> Result<(Vec<Segment>, usize), Unfit> {
 
 fn segment(content: &[u8]) -> Stamped {
     let long = u16::try_from(content.len() + 2).map_err(|_| {
-        Unfit::form(format!("a part of {} bytes is too long for JPEG", content.len()))
+        Unfit::form(format!("a segment of {} bytes is too long for JPEG", content.len()))
     })?;
     Ok([&[0xff, 0xe1][..], &long.to_be_bytes(), content].concat())
 }
 
-/// A file of several pictures states how long the first one is. That is set again.
+/// Updates the length of the first image in a multi-picture file.
 fn grow_first_picture(many: &mut [u8], grown: usize) {
     const PICTURES: u16 = 0xb002;
     let little = many.starts_with(b"II");

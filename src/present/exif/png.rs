@@ -13,19 +13,19 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
     while at < photograph.len() {
         let (kind, content, end) = chunk(photograph, at)?;
         if matches!(kind, b"iTXt" | b"tEXt" | b"zTXt") && stamp.generalised.is_some() {
-            // texts may be packed, so that nothing can be found in them
-            return Err(Unfit::Tells);
+            // texts may be compressed and cannot be checked
+            return Err(Unfit::HasPosition);
         }
         if kind == b"eXIf" {
             if done {
-                return Err(Unfit::form("its Exif part stands behind the picture"));
+                return Err(Unfit::form("its Exif chunk is after the image"));
             }
             put(&mut out, &block::with_position(content, stamp, limit)?);
             done = true;
         } else {
             if kind == b"IDAT" && !done {
                 if has_exif(photograph, at) {
-                    return Err(Unfit::form("its Exif part stands behind the picture"));
+                    return Err(Unfit::form("its Exif chunk is after the image"));
                 }
                 put(&mut out, &block::of_position(stamp, limit)?);
                 done = true;
@@ -34,12 +34,12 @@ pub(super) fn stamped(photograph: &[u8], stamp: &Stamp) -> Stamped {
         }
         at = end;
     }
-    if done { Ok(out) } else { Err(Unfit::form("it has no picture")) }
+    if done { Ok(out) } else { Err(Unfit::form("it has no image")) }
 }
 
 /// Kind and content of the chunk that begins here, and where it ends.
 fn chunk(file: &[u8], at: usize) -> Result<(&[u8], &[u8], usize), Unfit> {
-    let broken = || Unfit::form("it breaks off within a part");
+    let broken = || Unfit::form("it ends within a chunk");
     let long: [u8; 4] =
         file.get(at..at + 4).and_then(|four| four.try_into().ok()).ok_or_else(broken)?;
     let end = (at + 12).checked_add(u32::from_be_bytes(long) as usize).ok_or_else(broken)?;
@@ -65,7 +65,7 @@ fn put(out: &mut Vec<u8>, content: &[u8]) {
     let checked = [b"eXIf", content].concat();
     let mut sum = flate2::Crc::new();
     sum.update(&checked);
-    // no longer than the limit that was set
+    // within the limit
     out.extend(u32::try_from(content.len()).unwrap_or(0).to_be_bytes());
     out.extend(&checked);
     out.extend(sum.sum().to_be_bytes());

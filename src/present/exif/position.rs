@@ -1,5 +1,5 @@
-//! Composes the directory of position. Its entries in the order of their tags, new ones over what the
-//! camera wrote. Layer: `present`.
+//! Composes the GPS directory: entries in the order of their tags, new values over those of the
+//! camera. Layer: `present`.
 
 use super::MARK;
 use crate::model::Direction;
@@ -12,11 +12,11 @@ const ASCII: u16 = 2;
 const RATIONAL: u16 = 5;
 const UNDEFINED: u16 = 7;
 
-/// What a value is made of; the block writes it in its own order of bytes.
+/// A value; the block writes it in its byte order.
 pub(super) enum Value {
     Bytes(Vec<u8>),
     Rationals(Vec<(u32, u32)>),
-    /// The last four bytes of an entry that was there, as they are.
+    /// The last four bytes of an existing entry, unchanged.
     Kept([u8; 4]),
 }
 
@@ -28,12 +28,12 @@ pub(super) struct Entry {
     pub(super) value: Value,
 }
 
-/// What speaks of the measurement that is no longer the stated one: satellites, status, mode, dilution,
+/// Tags that describe the replaced measurement: satellites, status, mode, dilution,
 /// differential correction.
 const OUTDATED: [u16; 5] = [8, 9, 10, 11, 30];
 
-/// The entries of a stamp, over those that were there. Of a generalised position nothing that was there
-/// is kept.
+/// The entries of a stamp, merged over the existing ones. With a generalised position no existing
+/// entry is kept.
 pub(super) fn entries(stamp: &Stamp, before: Vec<Entry>) -> Vec<Entry> {
     let mut new = of_stamp(stamp);
     if stamp.generalised.is_none() {
@@ -57,7 +57,7 @@ fn of_stamp(stamp: &Stamp) -> Vec<Entry> {
         text(3, if longitude < 0.0 { "W" } else { "E" }),
         rationals(4, angle(longitude)),
         text(18, "WGS-84"),
-        said(27, &stamp.method()),
+        encoded_text(27, &stamp.method()),
         rationals(31, vec![hundredths(stamp.radius.metres().0)]),
     ];
     if let Some(when) = stamp.when {
@@ -92,8 +92,8 @@ fn text(tag: u16, words: &str) -> Entry {
     Entry { tag, kind: ASCII, count: length(&bytes), value: Value::Bytes(bytes) }
 }
 
-/// Words of the kind that says in its first eight bytes how they are encoded.
-fn said(tag: u16, words: &str) -> Entry {
+/// Text whose first eight bytes state its encoding.
+fn encoded_text(tag: u16, words: &str) -> Entry {
     let bytes = [b"ASCII\0\0\0", MARK, words.as_bytes()].concat();
     Entry { tag, kind: UNDEFINED, count: length(&bytes), value: Value::Bytes(bytes) }
 }
@@ -126,14 +126,14 @@ mod tests {
     use crate::present::exif::tests::stamp;
 
     #[test]
-    fn seconds_carry_over_into_the_next_degree() {
+    fn seconds_carry_into_the_next_degree() {
         assert_eq!(angle(-42.615), [(42, 1), (36, 1), (540_000, 10_000)]);
         assert_eq!(angle(146.999_999_999_99), [(147, 1), (0, 1), (0, 10_000)]);
         assert_eq!(angle(180.0), [(180, 1), (0, 1), (0, 10_000)]);
     }
 
     #[test]
-    fn a_cameras_own_height_stays_and_its_dilution_goes() {
+    fn camera_height_is_kept_and_dilution_removed() {
         let kept = |tag| Entry { tag, kind: 5, count: 1, value: Value::Kept([0; 4]) };
         let tags = |stamp: &Stamp| -> Vec<u16> {
             let before = [2, 6, 11, 24].map(kept).into();

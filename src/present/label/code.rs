@@ -1,5 +1,5 @@
-//! Encodes the identifier of a record. A QR code (ISO/IEC 18004) of its identifier as `URN:UUID:…`, in
-//! upper case, which packs tighter and means the same (RFC 8141, 9562). Layer: `present`.
+//! Draws the identifier of a record as a QR code (ISO/IEC 18004) of `URN:UUID:…`, in upper case, which
+//! encodes more compactly and is equivalent (RFC 8141, 9562). Layer: `present`.
 
 use std::fmt::Write;
 
@@ -10,12 +10,12 @@ use crate::present::markup::Element;
 use crate::present::style;
 use crate::present::svg::{Point, short};
 
-/// The code with its quiet zone, so many points wide and high.
+/// The code with its quiet zone; `side` in points.
 pub(super) fn draw(id: Uuid, corner: Point, side: f64) -> Option<Element> {
     let words = words(id);
     let code = QrCode::with_error_correction_level(words.as_bytes(), EcLevel::M).ok()?;
     let modules = code.width();
-    // the standard asks for four modules of quiet; paper and the label's own margin give the rest
+    // the standard requires a quiet zone of four modules; the label margin provides the rest
     let dot = side / (modules + 4) as f64;
     let mut path = String::new();
     for (row, line) in code.to_colors().chunks(modules).enumerate() {
@@ -36,11 +36,11 @@ pub(super) fn draw(id: Uuid, corner: Point, side: f64) -> Option<Element> {
             .set("d", path)
             .set("fill", style::INK)
             .set("transform", place)
-            .with(Element::new("title").say(&words)),
+            .with(Element::new("title").with_text(&words)),
     )
 }
 
-/// What the code says.
+/// The text of the code.
 pub(super) fn words(id: Uuid) -> String {
     format!("URN:UUID:{}", id.hyphenated()).to_uppercase()
 }

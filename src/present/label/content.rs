@@ -11,12 +11,12 @@ use crate::present::paragraph::Paragraph;
 use crate::present::summary::words;
 use crate::units::Metres;
 
-/// The number, or what stands for it.
+/// The number, or a placeholder.
 pub(super) fn number(find: &KeptFind) -> String {
     find.record.number.as_ref().map_or_else(|| "no number".to_owned(), |number| number.0.clone())
 }
 
-/// The determined name in its cuts.
+/// The determined name in its font faces.
 pub(super) fn name(find: &KeptFind) -> Paragraph {
     match find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty()) {
         Some(name) => Paragraph::name(name),
@@ -24,15 +24,15 @@ pub(super) fn name(find: &KeptFind) -> Paragraph {
     }
 }
 
-/// `2 May 2026`: the month in letters, which nobody reads the other way round.
+/// `2 May 2026`: the month in letters, which is unambiguous.
 pub(super) fn date(find: &KeptFind) -> String {
     find.date.strftime("%-d %B %Y").to_string()
 }
 
-/// The local time, as well as it is known.
+/// The local time, to its precision.
 fn time(find: &KeptFind) -> Option<String> {
     let (when, half) = find.when?;
-    // a time of day says nothing where it may be hours off
+    // a time of day with an error of hours is omitted
     if half.0 > 3_600.0 {
         return None;
     }
@@ -52,26 +52,26 @@ fn offset(name: &str) -> Option<TimeZone> {
     Offset::from_seconds(sign * seconds).ok().map(TimeZone::fixed)
 }
 
-/// Something known, with its caption.
+/// A value with its caption.
 pub(super) struct Entry {
     pub(super) caption: String,
     pub(super) words: Paragraph,
 }
 
-/// Everything that is known, in the order of a label.
+/// All values, in the order of a label.
 pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
     let record = &find.record;
     let field = |field: &Field| record.fields.get(field).map(String::as_str);
-    let mut said = Said(vec![collected(find)]);
-    said.add("det.", field(&Field::IdentifiedBy));
-    said.add("place", record.place.as_deref());
-    said.add("position", Some(&position(find)));
-    said.add("grid", find.place.as_ref().map(grid_reference).as_deref());
-    said.add("as written", as_written(find).as_deref());
-    said.add("elevation", elevation(find).as_deref());
-    said.add("on", record.substrate.as_deref());
-    said.add("with", record.host.as_deref());
-    said.add("habitat", record.habitat.as_deref());
+    let mut list = Entries(vec![collected(find)]);
+    list.add("det.", field(&Field::IdentifiedBy));
+    list.add("place", record.place.as_deref());
+    list.add("position", Some(&position(find)));
+    list.add("grid", find.place.as_ref().map(grid_reference).as_deref());
+    list.add("as written", as_written(find).as_deref());
+    list.add("elevation", elevation(find).as_deref());
+    list.add("substrate", record.substrate.as_deref());
+    list.add("host", record.host.as_deref());
+    list.add("habitat", record.habitat.as_deref());
     for (caption, key) in [
         ("colour", Field::Colour),
         ("bruising", Field::Bruising),
@@ -81,20 +81,20 @@ pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
         ("spore print", Field::SporePrint),
         ("quantity", Field::Quantity),
     ] {
-        said.add(caption, field(&key));
+        list.add(caption, field(&key));
     }
-    said.add("photos", Some(&photographs(find)));
+    list.add("photos", Some(&photographs(find)));
     for (key, words) in &record.fields {
         match key {
-            Field::Notes => said.add("notes", Some(words)),
-            Field::Other(heading) => said.add(heading, Some(words)),
+            Field::Notes => list.add("notes", Some(words)),
+            Field::Other(heading) => list.add(heading, Some(words)),
             _ => {}
         }
     }
-    said.0
+    list.0
 }
 
-/// Who collected it, when.
+/// Date, time and collector.
 fn collected(find: &KeptFind) -> Entry {
     let written = find.record.time.map(|time| time.clock.strftime("%H:%M").to_string());
     let mut when = match written.or_else(|| time(find)) {
@@ -102,7 +102,7 @@ fn collected(find: &KeptFind) -> Entry {
         None => date(find),
     };
     if let Some(derived) = derived_time::beside_written(find) {
-        let _ = write!(when, " (as written; {} by what it is placed by)", derived);
+        let _ = write!(when, " (as written; {derived} derived)");
     }
     let words = match collector(find) {
         Some(collector) => format!("{when}, by {collector}"),
@@ -111,12 +111,12 @@ fn collected(find: &KeptFind) -> Entry {
     Entry { caption: "collected".to_owned(), words: Paragraph::plain(&words) }
 }
 
-/// Who collected it.
+/// The collector.
 pub(super) fn collector(find: &KeptFind) -> Option<&str> {
     find.record.collector.as_deref().or(find.collector.as_deref())
 }
 
-/// Where label and record come from.
+/// Program version and record identifier.
 pub(super) fn provenance(find: &KeptFind) -> String {
     let corrected = match find.revision {
         0 => String::new(),
@@ -126,7 +126,7 @@ pub(super) fn provenance(find: &KeptFind) -> String {
     format!("trug {}, record {}{corrected}", env!("CARGO_PKG_VERSION"), find.id)
 }
 
-/// Everything that a label says, for checks.
+/// The complete text of a label, for checks.
 pub(super) fn all_words(find: &KeptFind) -> String {
     let mut all = vec![number(find), name(find).text()];
     all.extend(
@@ -136,9 +136,9 @@ pub(super) fn all_words(find: &KeptFind) -> String {
     all.join("\n")
 }
 
-struct Said(Vec<Entry>);
+struct Entries(Vec<Entry>);
 
-impl Said {
+impl Entries {
     fn add(&mut self, caption: &str, words: Option<&str>) {
         if let Some(words) = words.map(str::trim).filter(|words| !words.is_empty()) {
             let words = Paragraph::plain(words);
@@ -147,11 +147,11 @@ impl Said {
     }
 }
 
-/// Position, datum, uncertainty and what it rests on.
+/// Position, datum, uncertainty and basis.
 fn position(find: &KeptFind) -> String {
     let Some(place) = &find.place else {
-        let why = find.why_unlocated.as_deref().unwrap_or("nothing to go by");
-        return format!("not known: {why}");
+        let why = find.why_unlocated.as_deref().unwrap_or("no data");
+        return format!("not located: {why}");
     };
     let mut basis: Vec<&str> = Vec::new();
     for (kind, _) in &find.anchors {
@@ -168,14 +168,14 @@ fn position(find: &KeptFind) -> String {
 fn anchor(kind: AnchorKind) -> &'static str {
     match kind {
         AnchorKind::Coordinates => "written coordinates",
-        AnchorKind::Waypoint => "a waypoint",
-        AnchorKind::PhotoPosition => "the photographs' own positions",
-        AnchorKind::PhotoTime => "photographs on the track",
-        AnchorKind::WrittenTime => "the written time on the track",
+        AnchorKind::Waypoint => "waypoint",
+        AnchorKind::PhotoPosition => "photograph GPS positions",
+        AnchorKind::PhotoTime => "photograph times on the track",
+        AnchorKind::WrittenTime => "written time on the track",
     }
 }
 
-/// The MGRS square, as fine as the radius allows.
+/// The MGRS square, as fine as the radius permits.
 fn grid_reference(place: &Located) -> String {
     let radius = place.radius.metres().0;
     let side =
@@ -206,7 +206,7 @@ fn elevation(find: &KeptFind) -> Option<String> {
         return Some(format!("{:.0} m, as written", written.0));
     }
     let height = find.place.as_ref()?.height?;
-    Some(format!("{:.0} m, the receiver's", height.0.0))
+    Some(format!("{:.0} m (GPS)", height.0.0))
 }
 
 /// File names without their folders.
@@ -229,7 +229,7 @@ mod tests {
     use crate::present::fixture;
 
     #[test]
-    fn a_grid_reference_is_no_finer_than_the_find() {
+    fn grid_reference_is_no_finer_than_the_radius() {
         let find = fixture::kept_find("AQ-1");
         let words = grid_reference(find.place.as_ref().unwrap());
         assert_eq!(words, "MGRS 55G DN 2567 8155, a square of 10 m");
@@ -237,7 +237,7 @@ mod tests {
     }
 
     #[test]
-    fn a_time_that_may_be_hours_off_is_not_printed() {
+    fn uncertain_time_of_day_is_omitted() {
         let mut find = fixture::kept_find("AQ-1");
         assert_eq!(time(&find).as_deref(), Some("09:15"));
         find.zone = "+09:30".into();

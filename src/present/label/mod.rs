@@ -1,7 +1,6 @@
-//! Makes labels and slips that go with a specimen. Labels for packets and drying trays, and numbered
-//! slips for the field, on sheets with cut marks. Nothing is ever cut off: text shrinks to a readable
-//! size, and what still does not fit goes on a second label, or is left out whole where the label is a
-//! small one. Layer: `present`.
+//! Draws labels for packets, drying trays and boxes, and numbered field slips, on sheets with cut
+//! marks. Text is never truncated: it shrinks to a readable size, then continues on a second label; on
+//! small labels the last paragraphs are omitted. Layer: `present`.
 
 mod code;
 mod content;
@@ -15,7 +14,7 @@ pub use sheet::Paper;
 use super::svg::POINTS_PER_MILLIMETRE;
 use crate::model::{KeptFind, RecordNumber};
 
-/// What a label is for.
+/// The purpose of a label.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Size {
     /// On the packet in the herbarium: everything, 96 by 88 mm.
@@ -26,7 +25,7 @@ pub enum Size {
     Tag,
 }
 
-/// One piece to cut out, drawn from its upper left corner.
+/// One label to cut out, drawn from its upper left corner.
 #[derive(Clone, Debug)]
 struct Cut {
     drawn: super::markup::Elements,
@@ -44,7 +43,7 @@ impl Size {
     }
 }
 
-/// Labels of these finds by number, as the SVG drawings of whole sheets; the note stands in the margin of
+/// Labels of these finds by number, as SVG drawings of whole sheets; the note is in the margin of
 /// each.
 #[must_use]
 pub fn sheets(finds: &[KeptFind], size: Size, paper: Paper, note: &str) -> Vec<String> {
@@ -61,7 +60,7 @@ pub fn sheets(finds: &[KeptFind], size: Size, paper: Paper, note: &str) -> Vec<S
     sheet::lay(&cuts, size.points(), paper, "Labels", note)
 }
 
-/// Slips with these numbers to take into the field: one half to be photographed beside the find, one
+/// Field slips with these numbers: one half to be photographed beside the find, one
 /// to stay with it.
 #[must_use]
 pub fn slips(numbers: &[RecordNumber], paper: Paper) -> Vec<String> {
@@ -70,7 +69,7 @@ pub fn slips(numbers: &[RecordNumber], paper: Paper) -> Vec<String> {
     sheet::lay(&cuts, size, paper, "Slips", "")
 }
 
-/// Letters that the embedded font cannot draw and would print as boxes.
+/// Letters that the embedded font does not have.
 #[must_use]
 pub fn letters_without_a_glyph(finds: &[KeptFind]) -> Vec<char> {
     let mut missing: Vec<char> = finds
@@ -85,7 +84,7 @@ pub fn letters_without_a_glyph(finds: &[KeptFind]) -> Vec<char> {
     missing
 }
 
-/// Series, then number, then what else tells finds apart; those without a number last.
+/// Series, then number, then date and identifier; finds without a number last.
 fn sort_key(find: &KeptFind) -> (bool, String, u64, jiff::civil::Date, uuid::Uuid) {
     let number = find.record.number.as_ref();
     (
@@ -104,7 +103,7 @@ mod tests {
     use crate::present::render;
 
     #[test]
-    fn labels_come_by_number_with_those_without_one_last() {
+    fn labels_are_sorted_by_number() {
         let mut finds: Vec<KeptFind> = ["AQ-10", "AQ-9", "", "aq-11"]
             .iter()
             .map(|number| fixture::kept_find(number))
@@ -119,7 +118,7 @@ mod tests {
     }
 
     #[test]
-    fn every_size_on_every_paper_makes_pages_that_can_be_printed() {
+    fn every_size_on_every_paper_gives_printable_pages() {
         let finds: Vec<KeptFind> =
             (0..40).map(|number| fixture::kept_find(&format!("AQ-{number:04}"))).collect();
         for size in [Size::Packet, Size::Tray, Size::Tag] {
@@ -139,7 +138,7 @@ mod tests {
     }
 
     #[test]
-    fn letters_that_would_print_as_boxes_are_named() {
+    fn missing_glyphs_are_listed() {
         let mut find = fixture::kept_find("AQ-1");
         assert!(letters_without_a_glyph(std::slice::from_ref(&find)).is_empty());
         find.record.place = Some("森 by the creek".into());

@@ -1,4 +1,4 @@
-//! The label of a packet: everything about one find, with the code of its record. Layer: `present`.
+//! Draws the packet label: everything about one find, with the code of its record. Layer: `present`.
 
 use super::content::Entry;
 use super::{Cut, code, content};
@@ -9,14 +9,14 @@ use crate::present::paragraph::{Line, Paragraph};
 use crate::present::style::{self, line, size};
 use crate::present::svg::{self, Anchor, Letters, Point, Stroke};
 
-/// From the cut to the text.
+/// Distance from the cut to the text, points.
 const MARGIN: f64 = 9.0;
-/// The side of the code.
+/// The side of the code, points.
 const CODE: f64 = 52.0;
-/// Sizes that are tried, largest first. At the last one the rest goes on another label.
+/// Font sizes to try, largest first. At the last one the text continues on another label.
 const SIZES: [f64; 6] = [9.0, 8.5, 8.0, 7.5, 7.0, 6.5];
 
-/// The label of a find, in as many pieces as its text needs.
+/// The label of a find, in as many parts as its text needs.
 pub(super) fn cuts(find: &KeptFind, (wide, high): (f64, f64)) -> Vec<Cut> {
     let (size, pages) = fitted(find, wide, high);
     let count = pages.len();
@@ -40,7 +40,7 @@ fn leading(size: f64) -> f64 {
     1.28 * size
 }
 
-/// The largest size at which all lines go on one label, else the smallest and several labels.
+/// The largest size at which all lines fit on one label, else the smallest and several labels.
 fn fitted(find: &KeptFind, wide: f64, high: f64) -> (f64, Vec<Vec<Row>>) {
     let mut smallest = Vec::new();
     for size in SIZES {
@@ -52,7 +52,7 @@ fn fitted(find: &KeptFind, wide: f64, high: f64) -> (f64, Vec<Vec<Row>>) {
     (SIZES[SIZES.len() - 1], smallest)
 }
 
-/// A line of the label with the caption that stands before it.
+/// A line of the label with its caption.
 struct Row {
     caption: Option<String>,
     left: f64,
@@ -71,8 +71,8 @@ impl Row {
     }
 }
 
-/// The rows of an entry, none wider than stated. Captions have a column of their own; one that is too
-/// long for it stands in the text.
+/// The rows of an entry, none wider than `widest`. Captions have a column of their own; one that is too
+/// long for it is put into the text.
 fn rows(entry: &Entry, size: f64, widest: f64) -> Vec<Row> {
     let column = 5.9 * size;
     let fits = fonts::width(&entry.caption, Face::Regular, size) <= column;
@@ -92,7 +92,7 @@ fn rows(entry: &Entry, size: f64, widest: f64) -> Vec<Row> {
         .collect()
 }
 
-/// Rows page by page. Beside the code they are shorter.
+/// Rows by page. Rows beside the code are shorter.
 fn split(find: &KeptFind, size: f64, wide: f64, high: f64) -> Vec<Vec<Row>> {
     let mut pages: Vec<Vec<Row>> = vec![Vec::new()];
     let mut foot = first_foot(find, wide, 0, size);
@@ -101,7 +101,7 @@ fn split(find: &KeptFind, size: f64, wide: f64, high: f64) -> Vec<Vec<Row>> {
     for entry in content::entries(find) {
         let full = wide - 2.0 * MARGIN;
         let mut rest = rows(&entry, size, full);
-        // the whole entry is set narrow when any of its lines would run into the code
+        // the whole entry is set narrow if any of its lines would reach the code
         if foot + leading(size) * (rest.len() as f64 - 1.0) > beside_code {
             rest = rows(&entry, size, full - CODE - 4.0);
         }
@@ -118,7 +118,7 @@ fn split(find: &KeptFind, size: f64, wide: f64, high: f64) -> Vec<Vec<Row>> {
     pages
 }
 
-/// Where the first line of text stands: under the name.
+/// The baseline of the first line of text, below the name.
 fn first_foot(find: &KeptFind, wide: f64, page: usize, size: f64) -> f64 {
     let name = name_lines(find, wide, page).len();
     MARGIN + 17.0 + 13.5 * name as f64 + 4.0 + size
@@ -175,7 +175,7 @@ mod tests {
     }
 
     #[test]
-    fn an_ordinary_find_goes_on_one_label_at_a_good_size() {
+    fn ordinary_find_fits_one_label() {
         let find = fixture::kept_find("AQ-0041");
         let (size, pages) = fitted(&find, Size::Packet.points().0, Size::Packet.points().1);
         assert_eq!(pages.len(), 1);
@@ -183,7 +183,7 @@ mod tests {
     }
 
     #[test]
-    fn a_long_note_goes_on_a_second_label_and_loses_nothing() {
+    fn long_note_continues_on_a_second_label() {
         let mut find = fixture::kept_find("AQ-0041");
         let note: Vec<String> = (0..400).map(|word| format!("word{word}")).collect();
         find.record.fields.insert(crate::model::Field::Notes, note.join(" "));
@@ -197,7 +197,7 @@ mod tests {
     }
 
     #[test]
-    fn lines_end_above_the_foot_of_the_label() {
+    fn lines_stay_above_the_lower_margin() {
         let find = fixture::kept_find("AQ-0041");
         let (wide, high) = Size::Packet.points();
         for size in SIZES {

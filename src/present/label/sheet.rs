@@ -1,5 +1,5 @@
-//! Arranges labels on a sheet of paper. As many as fit, in the middle, with marks outside of them.
-//! Layer: `present`.
+//! Arranges labels on a sheet of paper: as many as fit, centred, with cut marks outside. Layer:
+//! `present`.
 
 use super::Cut;
 use crate::present::markup::Elements;
@@ -27,7 +27,7 @@ impl Paper {
     }
 }
 
-/// Pieces of one size on as many sheets as they need.
+/// Labels of one size on as many sheets as needed.
 pub(super) fn lay(
     cuts: &[Cut],
     size: (f64, f64),
@@ -86,7 +86,7 @@ impl Plan {
         )
     }
 
-    /// Words in the margin above the block, between the marks.
+    /// Text in the margin above the block, between the marks.
     fn note(&self, words: &str) -> Elements {
         let mut drawn = Elements::default();
         if !words.is_empty() {
@@ -131,7 +131,7 @@ mod tests {
     use crate::present::label::Size;
 
     #[test]
-    fn every_piece_lies_where_a_printer_prints() {
+    fn labels_are_within_the_printable_area() {
         for paper in [Paper::A4, Paper::Letter] {
             let (wide, high) = paper.points();
             for size in [Size::Packet, Size::Tray, Size::Tag] {

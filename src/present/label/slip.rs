@@ -1,6 +1,5 @@
-//! A slip for the field with its number printed before the day: one half is photographed beside the
-//! find, with a rule of known length and steps of grey, the other is written on and stays with it.
-//! Layer: `present`.
+//! Draws a numbered field slip. One half is photographed beside the find, with a 5 cm scale and a grey
+//! scale; the other is written on and stays with the specimen. Layer: `present`.
 
 use super::Cut;
 use crate::model::RecordNumber;
@@ -10,12 +9,12 @@ use crate::present::style::{self, Colour, line};
 use crate::present::svg::{self, Anchor, Frame, Letters, POINTS_PER_MILLIMETRE, Point, Stroke};
 
 const MARGIN: f64 = 8.0;
-/// What is written in the field, and how much of a line it needs.
+/// Fields to fill in, and the share of a line each takes.
 const BLANKS: [(&str, f64); 8] = [
     ("time", 0.3),
     ("place", 0.7),
-    ("on", 0.5),
-    ("with", 0.5),
+    ("substrate", 0.5),
+    ("host", 0.5),
     ("smell", 0.34),
     ("colour, bruising, latex", 0.66),
     ("photographs", 0.5),
@@ -73,7 +72,7 @@ fn rule(corner: Point) -> Vec<Element> {
     drawn
 }
 
-/// Steps of grey, against which the light of a photograph can be judged.
+/// A grey scale, to judge the exposure of a photograph.
 fn greys(corner: Point) -> Vec<Element> {
     ["#ffffff", "#bfbfbf", "#808080", "#404040", "#000000"]
         .into_iter()
@@ -86,7 +85,7 @@ fn greys(corner: Point) -> Vec<Element> {
         .collect()
 }
 
-/// The half that stays with the find.
+/// The half that stays with the specimen.
 fn written(number: &str, wide: f64, top: f64, high: f64) -> Vec<Element> {
     let size = 11.0;
     let room = 0.42 * (wide - 2.0 * MARGIN);

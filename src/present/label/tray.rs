@@ -1,4 +1,4 @@
-//! The small labels: for the drying tray and for the box. Layer: `present`.
+//! Draws the small labels for the drying tray and for the box. Layer: `present`.
 
 use super::{Cut, code, content};
 use crate::model::KeptFind;
@@ -10,7 +10,7 @@ use crate::present::svg::{self, Letters, Point};
 
 const MARGIN: f64 = 7.0;
 
-/// Number, name, what it grew on, collector and date, with the code.
+/// Number, name, substrate and host, collector and date, with the code.
 pub(super) fn label(find: &KeptFind, (wide, high): (f64, f64)) -> Cut {
     let code = 46.0;
     let mut drawn = number(find, wide - 2.0 * MARGIN, 15.0);
@@ -21,7 +21,7 @@ pub(super) fn label(find: &KeptFind, (wide, high): (f64, f64)) -> Cut {
     let collected = format!(
         "{}, {}",
         content::date(find),
-        content::collector(find).unwrap_or("collector not known")
+        content::collector(find).unwrap_or("collector unknown")
     );
     let all = [
         (content::name(find), wide - 2.0 * MARGIN),
@@ -42,8 +42,8 @@ pub(super) fn label(find: &KeptFind, (wide, high): (f64, f64)) -> Cut {
     Cut { drawn }
 }
 
-/// The largest size at which the paragraphs fit, the last ones left out where even the smallest is too
-/// large: the packet's label has them.
+/// The largest size at which the paragraphs fit; the last ones are omitted where even the smallest is too
+/// large: the packet label has them.
 fn fitted(all: &[(Paragraph, f64)], room: f64) -> (f64, &[(Paragraph, f64)]) {
     for count in (1..=all.len()).rev() {
         for size in [8.0, 7.5, 7.0, 6.5, 6.0, 5.5] {
@@ -77,7 +77,7 @@ pub(super) fn tag(find: &KeptFind, (wide, high): (f64, f64)) -> Cut {
     Cut { drawn }
 }
 
-/// The number as large as its place allows.
+/// The number as large as fits.
 fn number(find: &KeptFind, room: f64, largest: f64) -> Elements {
     let words = content::number(find);
     let wide = fonts::width(&words, Face::Bold, largest);
@@ -95,7 +95,7 @@ mod tests {
     use crate::present::label::Size;
 
     #[test]
-    fn what_does_not_fit_on_a_tray_is_left_out_whole() {
+    fn tray_label_omits_paragraphs_that_do_not_fit() {
         let mut find = fixture::kept_find("AQ-0041");
         let drawn = |find: &KeptFind| label(find, Size::Tray.points()).drawn.to_string();
         assert!(drawn(&find).contains("of radish"));

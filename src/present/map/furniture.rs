@@ -1,4 +1,4 @@
-//! Draws the scale bar and the north arrow. Scale bar and north arrow of every map. Layer: `present`.
+//! Draws the scale bar and the north arrow of every map. Layer: `present`.
 
 use super::MapSheet;
 use crate::present::chart::round_step;
@@ -25,11 +25,11 @@ pub fn scale_bar(sheet: &MapSheet, at: Point, about: f64) -> Element {
     svg::group().set("class", "scale-bar").with_all(halves).with_all(ends)
 }
 
-/// Half the length of a bar that is about so many points long.
+/// Half the length of a bar about `about` points long.
 fn half_length(sheet: &MapSheet, about: f64) -> Metres {
     let wished = sheet.metres(about / 2.0).0;
     let step = round_step(wished);
-    // the next rounder step below is nearer where the one above is much too long
+    // the step below is nearer where the one above is much too long
     Metres(if step > 1.45 * wished { round_step(step / 2.6) } else { step })
 }
 
@@ -86,7 +86,7 @@ mod tests {
     use crate::units::LatLon;
 
     #[test]
-    fn a_bar_is_round_and_about_as_long_as_wished() {
+    fn scale_bar_is_round_and_near_the_requested_length() {
         for radius in [10.0, 60.0, 170.0, 433.0, 900.0, 7_000.0, 123_456.0] {
             let circle = [(LatLon::new(-42.0, 146.0).unwrap(), Metres(radius))];
             let sheet =

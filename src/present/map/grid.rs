@@ -1,5 +1,5 @@
-//! Draws the grid lines of a map. UTM lines with their figures at the edge, as a paper map has them, so
-//! that a place can be read off and found on another map. Layer: `present`.
+//! Draws the UTM grid of a map with its coordinates at the edge, so that a position can be transferred
+//! to another map. Layer: `present`.
 
 use super::MapSheet;
 use crate::earth::grid::{self, Utm};
@@ -23,7 +23,7 @@ pub struct Grid {
     pub words: String,
 }
 
-/// The grid, where the map is not too near a pole to have a plain one.
+/// The grid; `None` near the poles.
 #[must_use]
 pub fn grid(sheet: &MapSheet) -> Option<Grid> {
     let middle = grid::utm(sheet.middle());
@@ -73,7 +73,7 @@ fn figure(at: Point, metres: f64, letter: char) -> crate::present::markup::Eleme
 }
 
 fn line_step(at_least: Metres) -> f64 {
-    // 25 and 250 m are no steps of a map's grid
+    // 25 and 250 m are not used as grid steps
     let step = round_step(at_least.0);
     let first = step / 10_f64.powf(step.log10().floor());
     if (first - 2.5).abs() < 0.01 { 2.0 * step } else { step }
@@ -91,7 +91,7 @@ fn point(sheet: &MapSheet, of: Utm, easting: f64, northing: f64) -> Point {
         .map_or_else(|_| sheet.frame.middle(), |grid| sheet.at(grid.to_latlon()))
 }
 
-/// Where a line through three points has `along` equal to `value`, by `across`.
+/// The point on a line through three points where `along` equals `value`, by `across`.
 fn crossing(
     points: &[Point; 3],
     value: f64,
@@ -129,7 +129,7 @@ mod tests {
     }
 
     #[test]
-    fn lines_lie_where_the_grid_says() {
+    fn grid_lines_match_utm() {
         let sheet = sheet(-42.6, 146.1);
         let grid = grid(&sheet).unwrap();
         assert_eq!(grid.words, "UTM zone 55 south, a line every 200 m");
@@ -140,7 +140,7 @@ mod tests {
     }
 
     #[test]
-    fn there_is_no_plain_grid_at_a_pole() {
+    fn no_grid_at_a_pole() {
         assert!(grid(&sheet(89.0, 0.0)).is_none());
         assert!(grid(&sheet(-17.0, 180.0)).is_some());
     }

@@ -1,58 +1,58 @@
-//! Places names so that they cover neither each other nor what they label. Tries places around each
-//! mark, near ones first, and leaves a name out rather than lay it on another. Layer: `present`.
+//! Places map labels so that they cover neither each other nor the marks. Tries positions around each
+//! mark, near ones first, and omits a label that does not fit. Layer: `present`.
 
 use crate::present::fonts::{self, Face};
 use crate::present::svg::{Frame, Point};
 
-/// A name that wants a place.
+/// A label to place.
 #[derive(Clone, Debug)]
 pub struct Wish {
-    /// What it names.
+    /// The labelled point.
     pub mark: Point,
-    /// How large the mark is, points from its middle.
+    /// The radius of the mark, points.
     pub reach: f64,
-    /// The name.
+    /// The text.
     pub words: String,
 }
 
-/// A name with its place.
+/// A placed label.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Placed {
-    /// The left end of its foot.
+    /// The left end of its baseline.
     pub at: Point,
-    /// Whether it is so far from its mark that a fine line must lead there.
+    /// Whether it needs a leader line to its mark.
     pub leader: bool,
-    /// What it covers.
+    /// Its extent.
     pub frame: Frame,
 }
 
-/// What names must not cover: the higher the cost, the more it is avoided.
+/// Areas that labels avoid, with their costs.
 #[derive(Clone, Debug, Default)]
 pub struct Obstacles {
     marks: Vec<Frame>,
     lines: Vec<Point>,
 }
 
-/// A name on a line costs this for each place of the line, a longer way from the mark one a point.
+/// Cost of covering a sampled point of a line; distance from the mark costs 1 per point.
 const LINE: f64 = 1.5;
-/// Two names come no nearer to each other, points: one word after another would read as one name.
+/// The least distance between two labels, points.
 const APART: f64 = 1.6;
-/// From this cost on a name is left out.
+/// A label at this cost or more is omitted.
 const MARK: f64 = 1_000.0;
 
 impl Obstacles {
-    /// Nothing may stand on this mark.
+    /// Labels must not cover this mark.
     pub fn mark(&mut self, middle: Point, reach: f64) {
         let side = 2.0 * reach;
         self.marks.push(Frame::new(middle.x - reach, middle.y - reach, side, side));
     }
 
-    /// Nothing may stand in this rectangle.
+    /// Labels must not cover this rectangle.
     pub fn block(&mut self, frame: Frame) {
         self.marks.push(frame);
     }
 
-    /// Better not to stand on this line.
+    /// Labels avoid this line.
     pub fn line(&mut self, points: &[Point]) {
         for pair in points.windows(2) {
             let steps = (pair[0].distance(pair[1]) / 4.0).ceil().clamp(1.0, 200.0);
@@ -67,7 +67,7 @@ impl Obstacles {
         }
     }
 
-    /// How much a rectangle would cover.
+    /// The cost of covering a rectangle.
     #[must_use]
     pub fn cost(&self, frame: Frame) -> f64 {
         let marks = self.marks.iter().filter(|mark| mark.meets(frame)).count() as f64;
@@ -76,7 +76,7 @@ impl Obstacles {
     }
 }
 
-/// A place for each wish, in their order; `None` for a name that found none.
+/// A position for each label, in their order; `None` for an omitted one.
 #[must_use]
 pub fn place(
     wishes: &[Wish],
@@ -112,7 +112,7 @@ fn best(wish: &Wish, obstacles: &Obstacles, within: Frame, size: f64) -> Option<
             {
                 continue;
             }
-            // the right side is where a reader looks first
+            // the right side is preferred
             let habit = 0.8 * (1.0 - cosine) + 0.3 * (1.0 - sine);
             let cost = obstacles.cost(frame) + 1.2 * ring + habit;
             if cost < MARK && best.as_ref().is_none_or(|(least, _)| cost < *least) {
@@ -142,7 +142,7 @@ mod tests {
     }
 
     #[test]
-    fn names_lie_neither_on_each_other_nor_on_marks() {
+    fn labels_do_not_overlap_labels_or_marks() {
         for apart in [2.0, 9.0, 30.0] {
             let wishes = crowd(25, apart);
             let within = Frame::new(0.0, 0.0, 260.0, 260.0);
@@ -160,7 +160,7 @@ mod tests {
     }
 
     #[test]
-    fn a_name_alone_stands_to_the_right_without_a_leader() {
+    fn single_label_is_to_the_right_without_a_leader() {
         let placed = place(
             &crowd(1, 1.0),
             &mut Obstacles::default(),

@@ -1,5 +1,5 @@
-//! Chooses the scale of a map and converts positions to the paper. Right across 180 degrees, since it
-//! measures on the ground. Layer: `present`.
+//! Chooses the scale of a map and converts positions to paper coordinates. Works across 180 degrees,
+//! since it measures on the ground. Layer: `present`.
 
 use crate::earth::local::Plane;
 use crate::present::svg::{Frame, Point};
@@ -7,17 +7,17 @@ use crate::units::{LatLon, Metres};
 
 /// Points on paper for a metre on paper.
 const POINTS_PER_METRE: f64 = 72.0 / 0.0254;
-/// The first figures of the scales that are used, times a power of ten.
+/// Scale denominators, times a power of ten.
 const SCALES: [f64; 9] = [1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 7.5];
-/// No map is larger than 1 to this.
+/// The largest scale is 1 to this.
 const LARGEST: f64 = 250.0;
 
-/// A piece of ground on paper, true north up.
+/// An area of ground on paper, true north up.
 #[derive(Clone, Copy, Debug)]
 pub struct MapSheet {
-    /// Where it is drawn.
+    /// Its frame on paper.
     pub frame: Frame,
-    /// A metre on the ground is one in so many on paper.
+    /// The scale denominator.
     pub denominator: f64,
     plane: Plane,
 }
@@ -54,13 +54,13 @@ impl MapSheet {
         Some(Self { frame, denominator, plane })
     }
 
-    /// The same ground at the same scale in another frame.
+    /// The same area at the same scale in another frame.
     #[must_use]
     pub fn moved(self, frame: Frame) -> Self {
         Self { frame, ..self }
     }
 
-    /// Where a position lies, inside the frame or not.
+    /// The paper coordinates of a position, inside the frame or not.
     #[must_use]
     pub fn at(&self, place: LatLon) -> Point {
         let (east, north) = self.plane.to_plane(place);
@@ -79,7 +79,7 @@ impl MapSheet {
         Metres(points * self.denominator / POINTS_PER_METRE)
     }
 
-    /// The position in the middle.
+    /// The position at the centre.
     #[must_use]
     pub fn middle(&self) -> LatLon {
         self.plane.origin()
@@ -128,7 +128,7 @@ mod tests {
     }
 
     #[test]
-    fn everything_lies_in_the_frame_and_lengths_are_true() {
+    fn map_fits_the_frame_at_true_scale() {
         for from in [LatLon::new(-42.6, 146.1), LatLon::new(10.0, 180.0), LatLon::new(89.9, 0.0)] {
             let from = from.unwrap();
             let circles = ground(from);
@@ -154,7 +154,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_to_show_makes_no_map() {
+    fn empty_input_gives_no_map() {
         assert!(MapSheet::fit(&[], Frame::default(), 0.0, 0.0).is_none());
     }
 }

@@ -1,5 +1,5 @@
-//! Can a sensitive place be recovered from what was written? Judges statements read back from an output, as
-//! somebody would who also has the outputs of before. Layer: `present`.
+//! Checks whether a sensitive place can be recovered from an output. Judges statements read back from
+//! the output together with earlier outputs. Layer: `present`.
 
 use std::collections::{BTreeSet, HashMap};
 
@@ -13,28 +13,28 @@ use crate::earth::geodesic;
 use crate::model::{GridCell, KeptFind, Published, Sensitivity};
 use crate::units::{LatLon, Metres};
 
-/// Words shorter than this turn up by chance.
+/// Shorter texts match by coincidence (chosen).
 const LEAST_LETTERS: usize = 6;
-/// Coordinates as they were written lie this near to the position of their find, metres: as far as a
-/// collector may stand from it, with the datum unknown by up to 200 m (common practice).
+/// The largest distance between written coordinates and their find, metres: the distance at which a
+/// collector may stand, plus a datum shift of up to 200 m (common practice).
 const OWN: f64 = 200.0;
-/// More leaks than this say nothing more.
+/// The largest number of leaks reported.
 const MOST: usize = 20;
 
-/// The check of one output.
+/// The leak check of one output.
 #[derive(Debug)]
 pub struct Audit<'a> {
     decisions: &'a Decisions,
     /// The finds by their identities, as indices of what was decided.
     places: &'a HashMap<Uuid, usize>,
-    /// What sensitive finds are called, and the words that are withheld of them.
+    /// Labels of sensitive finds, and their withheld texts.
     words: HashMap<usize, (String, Vec<String>)>,
-    /// The finds that bear a number, for forms that name a find by nothing else.
+    /// The finds by number, for formats that identify finds by number only.
     by_number: Option<HashMap<String, Vec<usize>>>,
     leaks: BTreeSet<String>,
 }
 
-/// What an output must not say of one find.
+/// The data of one find that an output must not contain.
 #[derive(Clone, Copy)]
 struct Secret {
     index: usize,
@@ -51,13 +51,13 @@ impl<'a> Audit<'a> {
         Self { decisions, places, words, by_number: None, leaks }
     }
 
-    /// The same for a form that names finds by their numbers alone.
+    /// The same for a format that identifies finds by number only.
     #[must_use]
     pub fn by_number(self) -> Self {
         Self { by_number: Some(HashMap::new()), ..self }
     }
 
-    /// Adds a find that goes into the output: as it is, as it is shown, and what earlier outputs said of it.
+    /// Adds a find of the output: original, generalised, and its earlier published states.
     pub fn add(&mut self, original: &KeptFind, shown: &KeptFind, earlier: &[Published]) {
         let Some(index) = self.places.get(&original.id).copied() else { return };
         if let (Some(number), Some(by_number)) = (&original.record.number, &mut self.by_number) {
@@ -65,7 +65,7 @@ impl<'a> Audit<'a> {
         }
         let Some(generalised) = &shown.generalised else { return };
         if let Some(reported) = together(generalised.level, generalised.cell, earlier) {
-            self.tell(&called(original), reported);
+            self.add_leak(&called(original), reported);
         }
         if generalised.decided {
             let words = withheld_words(original, shown);
@@ -87,14 +87,14 @@ impl<'a> Audit<'a> {
         if of.is_empty() {
             self.judge_track(statement);
         } else if let Some(first) = secrets.first() {
-            // of several finds of one number some may be exact
+            // some of several finds with one number may be exact
             self.judge_positions(&secrets, *first, statement, of.len() > 1);
             self.judge_words(&secrets, statement);
         }
         self.judge_numbers(statement, &secrets);
     }
 
-    /// What was found, sentence by sentence; empty when nothing leaks.
+    /// The leaks, one sentence each; empty when there are none.
     #[must_use]
     pub fn leaks(&self) -> Vec<String> {
         self.leaks.iter().cloned().collect()
@@ -116,13 +116,13 @@ impl<'a> Audit<'a> {
         sensitive.unwrap_or_else(|| "a find".to_owned())
     }
 
-    fn tell(&mut self, called: &str, what: &str) {
+    fn add_leak(&mut self, called: &str, what: &str) {
         if self.leaks.len() < MOST {
             self.leaks.insert(format!("{called}: {what}"));
         }
     }
 
-    /// Positions of a find must be the middle of its cell.
+    /// Positions of a find must be the centre of its cell.
     fn judge_positions(
         &mut self,
         secrets: &[Secret],
@@ -132,43 +132,40 @@ impl<'a> Audit<'a> {
     ) {
         let allowed = |at: &LatLon| {
             if namesakes {
-                !secrets.iter().any(|secret| secret.is_given_away_by(*at))
+                !secrets.iter().any(|secret| secret.is_revealed_by(*at))
             } else {
                 secrets.iter().any(|secret| secret.is_cell(*at))
             }
         };
         if !statement.positions.iter().all(allowed) {
             let called = self.called(first);
-            self.tell(&called, "its position is not the middle of its cell");
+            self.add_leak(&called, "its position is not the centre of its cell");
         }
     }
 
-    /// Words that are withheld of a find must not stand with it.
+    /// Withheld texts of a find must not appear with it.
     fn judge_words(&mut self, secrets: &[Secret], statement: &Statement) {
         let mut leaks = Vec::new();
         for (called, words) in secrets.iter().filter_map(|secret| self.words.get(&secret.index)) {
             for word in words.iter().filter(|word| statement.text.contains(word.as_str())) {
-                leaks.push((
-                    called.clone(),
-                    format!("words that are withheld are in the output: \"{word}\""),
-                ));
+                leaks.push((called.clone(), format!("withheld text is in the output: \"{word}\"")));
             }
         }
-        leaks.iter().for_each(|(called, what)| self.tell(called, what));
+        leaks.iter().for_each(|(called, what)| self.add_leak(called, what));
     }
 
-    /// A track must not lead to a sensitive place.
+    /// A track must not pass a sensitive place.
     fn judge_track(&mut self, statement: &Statement) {
         let leads = |at: &LatLon| self.decisions.leads_to_sensitive(*at, Metres(0.0));
         if statement.positions.iter().any(leads) {
-            self.tell("a track", "it passes a sensitive place");
+            self.add_leak("a track", "it passes a sensitive place");
         }
     }
 
-    /// Pairs of decimal numbers in words may be coordinates, in either order.
+    /// Pairs of decimal numbers in texts may be coordinates, in either order.
     fn judge_numbers(&mut self, statement: &Statement, secrets: &[Secret]) {
         let numbers = decimals(&statement.text);
-        // an exact find may repeat its own position in words
+        // an exact find may repeat its own position in a text
         let own_position = |at: LatLon| {
             let near = |own: &LatLon| geodesic::distance(*own, at).0 < OWN;
             secrets.is_empty() && statement.find.is_some() && statement.positions.iter().any(near)
@@ -176,15 +173,15 @@ impl<'a> Audit<'a> {
         for pair in numbers.windows(2) {
             for (latitude, longitude) in [(pair[0], pair[1]), (pair[1], pair[0])] {
                 let Ok(at) = LatLon::new(latitude, longitude) else { continue };
-                let own = secrets.iter().find(|secret| secret.is_given_away_by(at)).copied();
+                let own = secrets.iter().find(|secret| secret.is_revealed_by(at)).copied();
                 if let Some(secret) = own {
                     let called = self.called(secret);
-                    self.tell(&called, "its exact coordinates are in the output, in its words");
+                    self.add_leak(&called, "its exact coordinates are in a text of the output");
                 } else if self.decisions.leads_to_sensitive(at, Metres(0.0))
                     && !self.is_published(at)
                     && !own_position(at)
                 {
-                    self.tell("words", "coordinates of a sensitive place are in the output");
+                    self.add_leak("words", "coordinates of a sensitive place are in the output");
                 }
             }
         }
@@ -201,20 +198,20 @@ impl Secret {
         self.cell.is_some_and(|cell| same_point(cell.at, at))
     }
 
-    /// Whether a position tells more of the true one than the cell does.
-    fn is_given_away_by(&self, at: LatLon) -> bool {
+    /// Whether a position reveals more of the true one than the cell does.
+    fn is_revealed_by(&self, at: LatLon) -> bool {
         let least = self.level.least_side().unwrap_or(10_000.0);
         !self.is_cell(at)
             && self.at.is_some_and(|place| geodesic::distance(place, at).0 < least / 2.0)
     }
 }
 
-/// The same to a centimetre, as positions are written.
+/// Equal to a centimetre, the resolution of written positions.
 fn same_point(one: LatLon, other: LatLon) -> bool {
     geodesic::distance(one, other).0 < 0.03
 }
 
-/// Numbers with two figures or more after the point, in the order of a text.
+/// Numbers with two or more decimals, in the order of a text.
 fn decimals(text: &str) -> Vec<f64> {
     let is_part = |c: char| c.is_ascii_digit() || c == '.' || c == '-' || c == '+';
     text.split(|c: char| !is_part(c))
@@ -223,7 +220,7 @@ fn decimals(text: &str) -> Vec<f64> {
         .collect()
 }
 
-/// Whether the cell, together with those published before, tells more than the finest of them alone: their
+/// Whether the cell, together with those published before, reveals more than the finest of them: their
 /// common part must not be narrower than the finest level allows.
 fn together(
     level: Sensitivity,
@@ -234,7 +231,7 @@ fn together(
     let before = earlier.iter().filter_map(|one| one.level.zip(one.cell));
     let all: Vec<(Sensitivity, GridCell)> = before.chain([(level, cell)]).collect();
     let finest = all.iter().map(|(level, _)| *level).min()?;
-    // a cell that follows from a finer one that was published adds nothing, though its edge may cut it
+    // a cell derived from a finer published one adds nothing, though its edge may cut it
     let follows = |level: Sensitivity, cell: &GridCell| {
         all.iter().any(|(finer, other)| {
             *finer < level && grid::cell(other.at, level).as_ref() == Some(cell)
@@ -244,13 +241,13 @@ fn together(
     let common = telling.map(|(_, cell)| *cell).reduce(|a, b| common(&a, &b).unwrap_or(b))?;
     let (north, east) = grid::sides(&common);
     let whole = common.longitude_step >= 360.0;
-    // a hundredth of a side for what rounding leaves
+    // tolerance of 1 % of a side for rounding
     let least = finest.least_side()? * 0.99;
     (!whole && north.min(east).0 < least)
-        .then_some("its cell and one published before have only a narrow part in common")
+        .then_some("its cell and an earlier published cell overlap only narrowly")
 }
 
-/// The common part of two cells; `None` where there is none, as after a correction of the position.
+/// The intersection of two cells; `None` where there is none, as after a correction of the position.
 fn common(one: &GridCell, other: &GridCell) -> Option<GridCell> {
     let shift = (other.at.longitude() - one.at.longitude() + 540.0).rem_euclid(360.0) - 180.0;
     let (south, north) = overlap(
@@ -280,7 +277,7 @@ mod tests {
     }
 
     #[test]
-    fn two_cells_that_cut_each_other_are_a_leak_and_nested_or_equal_ones_are_not() {
+    fn partially_overlapping_cells_leak_and_nested_cells_do_not() {
         let find = Uuid::nil();
         let (low, medium) = (Sensitivity::Low, Sensitivity::Medium);
         let published =
@@ -297,7 +294,7 @@ mod tests {
     }
 
     #[test]
-    fn pairs_of_decimals_are_read_from_words() {
+    fn pairs_of_decimals_are_read_from_text() {
         assert_eq!(decimals("log at -42.51234 146.2512, 3.5 m, v1.2.3"), [-42.512_34, 146.251_2]);
         assert!(decimals("2026-05-03 of 12 caps.").is_empty());
     }

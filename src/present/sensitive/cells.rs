@@ -1,6 +1,6 @@
-//! Chooses the cell in which each find is published, so that no two outputs tell more together than each
-//! alone: a cell that was published stays, a coarser one is made from it, a finer one is taken only where it
-//! lies wholly within it. Layer: `present`.
+//! Chooses the grid cell in which each find is published, so that several outputs reveal no more than
+//! the finest of them: a published cell is reused, a coarser one is derived from it, a finer one is
+//! used only where it lies entirely within it. Layer: `present`.
 
 use crate::earth::geodesic;
 use crate::earth::local::Plane;
@@ -11,19 +11,19 @@ use super::grid;
 use super::levels::Level;
 use super::{FindSummary, Group, Policy};
 
-/// Where a find is published.
+/// The published cell of a find.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Placed {
-    /// The point that is put on the grid.
+    /// The point that is assigned to a cell.
     pub(super) middle: LatLon,
-    /// Its cell; `None` where no coordinates are given.
+    /// Its cell; `None` where coordinates are withheld.
     pub(super) cell: Option<GridCell>,
     /// Whether an earlier output decided the cell.
     pub(super) by_earlier: bool,
 }
 
-/// The cells of all finds. A level is raised where a finer cell would tell more together with an earlier
-/// one; how often is the second value.
+/// The cells of all finds. A level is raised where a finer cell combined with an earlier one would reveal
+/// more; the second value counts these.
 pub(super) fn choose(
     finds: &[FindSummary],
     groups: &[Group],
@@ -59,8 +59,8 @@ pub(super) fn choose(
     (placed, raised)
 }
 
-/// For each find the point that is put on the grid: the middle of its site, so that one site never lies
-/// in two cells, whose border would tell where it is; its own where it has no site.
+/// For each find the point that is assigned to a cell: the centre of its site, so that one site is never
+/// in two cells, whose border would reveal it; its own position where it has no site.
 fn middles(finds: &[FindSummary], groups: &[Group]) -> Vec<Option<LatLon>> {
     let own = |find: &FindSummary| find.place.map(|(at, _)| at);
     let mut middles: Vec<Option<LatLon>> = finds.iter().map(own).collect();
@@ -87,7 +87,7 @@ fn middle(places: &[LatLon]) -> Option<LatLon> {
     Some(plane.from_plane(east / count, north / count))
 }
 
-/// What was published of the finds of each find's site, in the order of their identities.
+/// The published states of all finds of each find's site, in the order of their identifiers.
 fn published_of_mates(
     finds: &[FindSummary],
     groups: &[Group],
@@ -107,8 +107,8 @@ fn published_of_mates(
     mates
 }
 
-/// What was published of the finds that a rule was bound to: one of them may have come back unrecognised,
-/// under another number in another file.
+/// The published states of the finds that a rule was bound to: one of them may have been imported again
+/// under another number.
 fn of_bound(rule: usize, policy: &Policy<'_>) -> Vec<Published> {
     let bound = policy.rules.get(rule).map_or(&[][..], |rule| rule.bound.as_slice());
     let mut finds: Vec<uuid::Uuid> = bound.iter().filter_map(|bound| bound.find).collect();
@@ -117,8 +117,8 @@ fn of_bound(rule: usize, policy: &Policy<'_>) -> Vec<Published> {
     finds.into_iter().flat_map(|find| policy.published(find)).cloned().collect()
 }
 
-/// Published cells that may still hold the point: a find whose position was corrected by more than a cell
-/// is somewhere else.
+/// Published cells that may still contain the point: a find whose position was corrected by more than
+/// a cell is excluded.
 fn still_true(published: &[Published], middle: LatLon) -> Vec<(Sensitivity, GridCell)> {
     let near =
         |cell: &GridCell| geodesic::distance(cell.at, middle).0 <= 2.0 * grid::far_corner(cell).0;
@@ -150,7 +150,7 @@ fn choice(
     }
 }
 
-/// The finest coarser cell published before, where the new cell does not lie wholly within all of them and
+/// The finest coarser cell published before, where the new cell is not entirely within all of them and
 /// nothing as fine was published.
 fn coarser_that_stops(
     cell: &GridCell,
@@ -180,7 +180,7 @@ mod tests {
     }
 
     #[test]
-    fn a_published_cell_stays_when_the_middle_of_a_site_drifts_over_its_edge() {
+    fn published_cell_is_kept_when_the_site_centre_crosses_its_edge() {
         let (before, after) = (at(10.000_49, 20.0), at(10.000_51, 20.0));
         let published = [cell(before, Sensitivity::Low)];
         assert_ne!(cell(after, Sensitivity::Low), published[0]);
@@ -189,8 +189,8 @@ mod tests {
     }
 
     #[test]
-    fn a_coarser_cell_is_made_from_the_finer_one_that_was_published() {
-        // the fine cell about 10.005 straddles the edge of two coarse ones
+    fn coarser_cell_is_derived_from_the_published_finer_one() {
+        // the fine cell around 10.005 crosses the edge of two coarse ones
         let place = at(10.004_6, 20.0);
         let published = [cell(place, Sensitivity::Low)];
         assert!((published[0].1.at.latitude() - 10.005).abs() < 1e-9);
@@ -199,7 +199,7 @@ mod tests {
     }
 
     #[test]
-    fn a_finer_cell_across_the_edge_of_a_published_one_is_not_given() {
+    fn finer_cell_across_a_published_edge_is_refused() {
         let across = at(10.004_6, 20.0);
         let within = at(10.001_2, 20.0);
         for (place, stops) in [(across, true), (within, false)] {
@@ -211,7 +211,7 @@ mod tests {
     }
 
     #[test]
-    fn a_find_whose_position_was_corrected_by_kilometres_gets_a_new_cell() {
+    fn corrected_position_gets_a_new_cell() {
         let published = [Published {
             find: uuid::Uuid::nil(),
             level: Some(Sensitivity::Low),

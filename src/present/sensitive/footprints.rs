@@ -1,5 +1,5 @@
-//! Which circles that a rule protects reach a find? A spatial index over circles of very different sizes,
-//! without a seam at 180 degrees or the poles. Layer: `present`.
+//! Finds the protected circles that reach a find, with a spatial index over circles of very different
+//! sizes that works across 180 degrees and at the poles. Layer: `present`.
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -7,13 +7,13 @@ use crate::analyse::ground::Spot;
 use crate::model::Sensitivity;
 use crate::units::{LatLon, Metres, Radius95};
 
-/// A find's own circle reaches no farther than this: a coarser one is of no site (the rule of sites).
+/// The largest radius of a find that counts here: coarser finds belong to no site (rule of sites).
 pub(super) const COARSEST: f64 = 100.0;
 
 /// A circle that a rule protects.
 #[derive(Clone, Debug)]
 pub(super) struct Footprint {
-    /// Its middle.
+    /// Its centre.
     pub(super) at: LatLon,
     /// Within it every find is sensitive, metres; zero where only the taxon counts.
     pub(super) for_all: f64,
@@ -24,15 +24,15 @@ pub(super) struct Footprint {
     pub(super) level: Sensitivity,
     /// The rule, as an index.
     pub(super) rule: usize,
-    /// Whether the circle is what a rule was bound to, and not that of a find which is sensitive now.
+    /// Whether the circle was bound to a rule, not derived from a currently sensitive find.
     pub(super) bound: bool,
 }
 
-/// Cells of a lattice in space, with the circles that reach into each.
+/// Cells of a spatial lattice, with the circles that reach into each.
 type Lattice = HashMap<(i64, i64, i64), Vec<usize>>;
 
-/// Many of them. Each lies in the lattice whose cells are at least as large as its reach, so that it touches
-/// 27 cells at most.
+/// A spatial index of circles. Each is in the lattice whose cells are at least as large as its reach, so
+/// that it touches 27 cells at most.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Footprints {
     all: Vec<Footprint>,
@@ -59,8 +59,8 @@ impl Footprints {
         Self { all, lattices }
     }
 
-    /// The circles that may hold a find of this position and radius, with the distance to their middles less
-    /// the find's own radius.
+    /// The circles that may contain a find of this position and radius, with the distance to their
+    /// centres minus the find's own radius.
     pub(super) fn around(
         &self,
         at: LatLon,
@@ -115,7 +115,7 @@ mod tests {
     }
 
     #[test]
-    fn circles_of_every_size_are_found_also_over_the_date_line_and_at_a_pole() {
+    fn circles_of_all_sizes_are_found_across_date_line_and_poles() {
         for (middle, near, far) in [
             ((-42.0, 146.0), (-42.0, 146.000_5), (-42.0, 146.01)),
             ((65.0, 179.999_9), (65.0, -179.999_9), (65.0, -179.9)),

@@ -1,4 +1,4 @@
-//! Makes one find coarse, and withholds what would lead to its place. Layer: `present`.
+//! Generalises one find and withholds the fields that would reveal its place. Layer: `present`.
 
 use super::cells::Placed;
 use super::grid;
@@ -9,7 +9,7 @@ use crate::model::{
 };
 use crate::units::{LatLon, Metres, Radius95};
 
-/// The find as others may see it.
+/// The generalised find.
 pub(super) fn find(find: &KeptFind, level: Level, placed: Option<Placed>) -> KeptFind {
     let mut shown = find.clone();
     let cell = placed.and_then(|placed| placed.cell);
@@ -18,7 +18,7 @@ pub(super) fn find(find: &KeptFind, level: Level, placed: Option<Placed>) -> Kep
         .as_ref()
         .zip(placed.zip(cell))
         .and_then(|(place, (placed, cell))| in_cell(place, placed.middle, &cell));
-    shown.why_unlocated = shown.place.is_none().then(|| "coordinates are not given".to_owned());
+    shown.why_unlocated = shown.place.is_none().then(|| "coordinates are withheld".to_owned());
     shown.when = None;
     shown.anchors.clear();
     shown.conflicts.clear();
@@ -36,7 +36,7 @@ pub(super) fn find(find: &KeptFind, level: Level, placed: Option<Placed>) -> Kep
     shown
 }
 
-/// Free words may say anything about the place; only fields about the fungus itself stay.
+/// Free text may describe the place; only fields about the fungus are kept.
 fn withhold_words(record: &mut Record) {
     record.time = None;
     record.waypoint = None;
@@ -46,9 +46,9 @@ fn withhold_words(record: &mut Record) {
     record.fields.retain(|field, _| !matches!(field, Field::Notes | Field::Other(_)));
 }
 
-/// A position at the middle of a cell, with a radius that holds the true one. Where an earlier output
-/// decided the cell, the point may lie beside it: the radius then grows by whole reaches of the cell, so
-/// that it does not tell how far.
+/// A position at the centre of a cell, with a radius that contains the true one. Where an earlier output
+/// determined the cell, the point may lie outside: the radius then grows by multiples of the cell radius, so
+/// that it does not reveal the distance.
 pub(super) fn in_cell(place: &Located, middle: LatLon, cell: &GridCell) -> Option<Located> {
     let corner = grid::far_corner(cell);
     let reaches = (geodesic::distance(cell.at, middle).0 / corner.0.max(1.0)).ceil().max(1.0);
@@ -63,7 +63,7 @@ pub(super) fn in_cell(place: &Located, middle: LatLon, cell: &GridCell) -> Optio
     })
 }
 
-/// Two figures say enough of so coarse a radius, and do not tell one find from another.
+/// Two digits are sufficient for a coarse radius and do not identify a find.
 fn two_figures_up(length: Metres) -> Metres {
     let step = 10_f64.powf(length.0.max(1.0).log10().floor() - 1.0);
     Metres((length.0 / step).ceil() * step)

@@ -1,6 +1,6 @@
-//! Puts positions into cells of a decimal grid, whose sides never fall short of the level's least length on
-//! the ground: beyond 26 degrees of latitude a cell of 0.001 degree is narrower than 100 m, so it is made
-//! wider in longitude. Layer: `present`.
+//! Assigns positions to cells of a decimal grid whose sides are never shorter than the least length of
+//! the level: beyond 26 degrees of latitude a cell of 0.001 degree is narrower than 100 m, so it is
+//! widened in longitude. Layer: `present`.
 
 use crate::earth::geodesic;
 use crate::model::{GridCell, Sensitivity};
@@ -14,7 +14,7 @@ const WIDE: [f64; 5] = [36.0, 60.0, 90.0, 180.0, 360.0];
 /// Metres in a degree of longitude at the equator of WGS 84: pi times 6,378,137 m over 180.
 const EQUATOR: f64 = 111_319.49;
 
-/// The cell in which a position lies; `None` where the level gives no coordinates.
+/// The cell of a position; `None` where the level withholds coordinates.
 ///
 /// The step in longitude follows from the row of cells alone, never from the position itself.
 pub(super) fn cell(at: LatLon, level: Sensitivity) -> Option<GridCell> {
@@ -43,13 +43,13 @@ fn longitude_step(latitude: f64, step: f64, least: f64) -> f64 {
         .unwrap_or(360.0)
 }
 
-/// The nearest multiple of the step, without the last figures that machine numbers leave.
+/// The nearest multiple of the step, without floating-point rounding digits.
 fn rounded(degrees: f64, step: f64, decimals: usize) -> f64 {
     let nearest = (degrees / step).round() * step;
     format!("{nearest:.decimals$}").parse::<f64>().unwrap_or(nearest) + 0.0
 }
 
-/// From the middle of a cell to its farthest corner.
+/// The distance from the centre of a cell to its farthest corner.
 pub(super) fn far_corner(cell: &GridCell) -> Metres {
     let (north, east) = (cell.latitude_step / 2.0, cell.longitude_step / 2.0);
     [(-north, -east), (-north, east), (north, -east), (north, east)]
@@ -64,7 +64,7 @@ pub(super) fn far_corner(cell: &GridCell) -> Metres {
 /// A cell's sides on the ground: north to south, and west to east where it is narrowest.
 ///
 /// # Accuracy
-/// Along the parallel, as a walker on it would count: above a degree of longitude a geodesic is shorter.
+/// Along the parallel: a geodesic is shorter for wide cells.
 #[must_use]
 pub fn sides(cell: &GridCell) -> (Metres, Metres) {
     let (low, high) = (
@@ -92,7 +92,7 @@ mod tests {
     /// coordinates at the equator: 15,691, 1,570 and 157 m for the full diagonal of a cell; from its
     /// middle to a corner it is half of that.
     #[test]
-    fn the_corner_of_a_cell_is_half_the_published_diagonal_away() {
+    fn cell_corner_distance_matches_published_diagonal() {
         let levels = [Sensitivity::High, Sensitivity::Medium, Sensitivity::Low];
         for (level, diagonal) in levels.into_iter().zip([15_691.0, 1_570.0, 157.0]) {
             let corner = far_corner(&cell(at(0.0, 0.0), level).unwrap()).0;
@@ -114,7 +114,7 @@ mod tests {
     }
 
     #[test]
-    fn no_side_of_a_cell_is_shorter_than_the_level_promises_at_any_latitude() {
+    fn cell_sides_reach_the_level_minimum_at_all_latitudes() {
         for tenth in -900..=900 {
             for level in [Sensitivity::Low, Sensitivity::Medium, Sensitivity::High] {
                 let cell = cell(at(f64::from(tenth) / 10.0, 25.123_456), level).unwrap();

@@ -1,5 +1,5 @@
-//! Can a sensitive place be recovered from an output? Looks at the finished
-//! output, not at the intention. Layer: `present`.
+//! Checks the rows of a finished output for words and numbers that reveal a sensitive place. Layer:
+//! `present`.
 
 use std::collections::HashMap;
 
@@ -8,42 +8,42 @@ use crate::earth::geodesic;
 use crate::model::{Field, KeptFind, Sensitivity};
 use crate::units::LatLon;
 
-/// Words shorter than this turn up by chance.
+/// Shorter texts match by coincidence (chosen).
 const LEAST_LETTERS: usize = 6;
 
-/// What in these finished rows would reveal a sensitive place; empty when nothing does.
+/// Content of these rows that would reveal a sensitive place; empty when there is none.
 ///
-/// `rows` holds for each find everything that the output says of it and of its outing.
+/// `rows` has for each find the complete text of the output about it and its outing.
 #[must_use]
 pub fn leaks(originals: &[KeptFind], shown: &ForOthers, rows: &[String]) -> Vec<String> {
     let mut leaks = Vec::new();
     for ((original, shown), row) in originals.iter().zip(&shown.finds).zip(rows) {
         if shown.generalised.is_some() {
-            let mut tell = |what: &str| leaks.push(format!("{}: {what}", called(original)));
-            numbers(original, row, &mut tell);
-            words(original, shown, row, &mut tell);
-            position(original, shown, &mut tell);
+            let mut report = |what: &str| leaks.push(format!("{}: {what}", called(original)));
+            numbers(original, row, &mut report);
+            words(original, shown, row, &mut report);
+            position(original, shown, &mut report);
         }
     }
     for group in &shown.sensitive_groups {
-        leaks.extend(torn(group, shown));
+        leaks.extend(split_site(group, shown));
     }
     leaks
 }
 
-/// By what a person knows a find.
+/// The label of a find for a person.
 pub(super) fn called(find: &KeptFind) -> String {
     find.record.number.as_ref().map_or_else(|| find.id.to_string(), |number| number.0.clone())
 }
 
-/// The figures of its true coordinates, cut off or rounded, to a place finer than the grid.
-fn numbers(original: &KeptFind, row: &str, tell: &mut impl FnMut(&str)) {
+/// Checks for its true coordinates, truncated or rounded to more digits than the grid.
+fn numbers(original: &KeptFind, row: &str, report: &mut impl FnMut(&str)) {
     let places = original.place.iter().map(|place| place.at);
     let read = original.record.coordinates.iter().flat_map(|written| &written.readings);
     for at in places.chain(read.map(|reading| reading.at)) {
         let both = shows(row, at.latitude()) && shows(row, at.longitude());
         if both {
-            tell("its exact coordinates are in the output");
+            report("its exact coordinates are in the output");
         }
     }
 }
@@ -74,20 +74,20 @@ pub(super) fn withheld_words<'a>(
     free.chain(verbatim).chain(anchors).chain(place)
 }
 
-/// Words that were withheld.
-fn words(original: &KeptFind, shown: &KeptFind, row: &str, tell: &mut impl FnMut(&str)) {
+/// Checks for withheld texts.
+fn words(original: &KeptFind, shown: &KeptFind, row: &str, report: &mut impl FnMut(&str)) {
     for text in withheld_words(original, shown) {
         if text.chars().count() >= LEAST_LETTERS && row.contains(text.as_str()) {
-            tell(&format!("words that are withheld are in the output: \"{text}\""));
+            report(&format!("withheld text is in the output: \"{text}\""));
         }
     }
 }
 
-/// The published circle must hold the true place; its cell must be no finer than its level allows.
-fn position(original: &KeptFind, shown: &KeptFind, tell: &mut impl FnMut(&str)) {
+/// The published circle must contain the true position; its cell must be no finer than its level.
+fn position(original: &KeptFind, shown: &KeptFind, report: &mut impl FnMut(&str)) {
     let Some(generalised) = &shown.generalised else { return };
     match (&shown.place, generalised.level.least_side(), &original.place) {
-        (Some(_), None, _) => tell("it has coordinates, though none may be given"),
+        (Some(_), None, _) => report("it has coordinates although they are withheld"),
         (Some(public), Some(least), Some(place)) => {
             let fine = generalised.cell.is_none_or(|cell| {
                 let (north, east) = grid::sides(&cell);
@@ -95,19 +95,19 @@ fn position(original: &KeptFind, shown: &KeptFind, tell: &mut impl FnMut(&str)) 
                 cell.at != public.at || !whole && north.min(east).0 < least
             });
             if fine {
-                tell("its position is finer than its grid");
+                report("its position is finer than its grid");
             }
             if geodesic::distance(public.at, place.at) > public.radius.metres() {
-                tell("its circle does not hold the true place, which would mislead");
+                report("its circle does not contain the true position");
             }
         }
         _ => {}
     }
 }
 
-/// Finds of one site at several points would tell more of it than each alone, unless earlier outputs gave
+/// Finds of one site at several points would reveal more than each alone, unless earlier outputs gave
 /// these points.
-fn torn(group: &Group, shown: &ForOthers) -> Option<String> {
+fn split_site(group: &Group, shown: &ForOthers) -> Option<String> {
     let members: Vec<(usize, &KeptFind)> =
         group.finds.iter().filter_map(|find| Some((*find, shown.finds.get(*find)?))).collect();
     let (_, first) = members.iter().find(|(_, find)| find.generalised.is_some())?;

@@ -1,4 +1,4 @@
-//! Sets the level of each find from its own rules, the places that rules were meant for, its site, its
+//! Determines the sensitivity level of each find from its own rules, protected places, its site, its
 //! outing, earlier outputs and the care of the output. Layer: `present`.
 
 use std::collections::{BTreeMap, HashMap};
@@ -10,7 +10,7 @@ use super::names::{may_be, same_taxon, similar};
 use super::{Care, FindSummary, Group, Policy, notices};
 use crate::model::{RuleSubject, Sensitivity, SensitivityNotice, SensitivityRule};
 
-/// Why a find is sensitive, the most direct reason last.
+/// The reason why a find is sensitive, the most direct one last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Why {
     PublishedBefore,
@@ -22,7 +22,7 @@ pub(super) enum Why {
     Rule,
 }
 
-/// A rule that holds for a find, the stricter the greater.
+/// A rule that applies to a find; stricter rules compare greater.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Held {
     pub(super) level: Sensitivity,
@@ -31,7 +31,7 @@ pub(super) struct Held {
     pub(super) rule: usize,
 }
 
-/// The level of a find, and the rule that set it; otherwise it is the care that everything gets.
+/// The level of a find, and the rule that set it; without a rule it is the default level.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Level {
     pub(super) step: Sensitivity,
@@ -50,7 +50,7 @@ pub(super) struct Levels {
 }
 
 impl Levels {
-    /// Of finds that are all shown exactly.
+    /// Levels of finds that are all exact.
     pub(super) fn exact(finds: usize) -> Self {
         Self {
             of_find: vec![None; finds],
@@ -84,7 +84,7 @@ pub(super) fn of(finds: &[FindSummary], groups: &[Group], policy: &Policy<'_>) -
     Levels { of_find, sensitive_groups, footprints, notices }
 }
 
-/// What rules say of each find itself: its name, its identity, the finds that a rule was bound to.
+/// Rules that apply to each find directly: by name, identifier, or binding.
 fn direct(
     finds: &[FindSummary],
     rules: &[SensitivityRule],
@@ -189,7 +189,7 @@ fn footprints(
     of_rules.chain(of_finds).collect()
 }
 
-/// Finds at places that a rule was meant for, and finds of the same taxon within the circle of a sensitive
+/// Finds at places that a rule was made for, and finds of the same taxon within the circle of a sensitive
 /// one: the latter may be the former.
 fn hold_neighbours(
     finds: &[FindSummary],
@@ -209,7 +209,7 @@ fn hold_neighbours(
             (as_any || as_taxon).then_some(Held { level: one.level, why, rule: one.rule })
         });
         let reached: Vec<Held> = reached.collect();
-        // the circles of finds that are sensitive now hold those finds themselves
+        // circles of currently sensitive finds contain those finds
         let at_bound = reached.iter().filter(|held| held.why == Why::BoundPlace);
         at_bound.for_each(|held| matched[held.rule] = true);
         let Some(strictest) = reached.into_iter().max() else { continue };
@@ -231,7 +231,7 @@ fn hold_neighbours(
     notices
 }
 
-/// Brings all finds of a group to its strictest level, and tells whether it has one.
+/// Raises all finds of a group to its strictest level; returns whether it has one.
 fn raise_group(
     held: &mut [Option<Held>],
     group: &Group,
@@ -257,7 +257,7 @@ fn raise_group(
     true
 }
 
-/// Rules that concern no find at all.
+/// Rules that match no find.
 fn without_a_match<'a>(
     policy: &'a Policy<'_>,
     matched: &'a [bool],
@@ -270,7 +270,7 @@ fn without_a_match<'a>(
     })
 }
 
-/// The other finds of an outing, their times and numbers would lead to the sensitive one.
+/// Raises the other finds of an outing, whose times and numbers would reveal the sensitive one.
 fn raise_outings(finds: &[FindSummary], held: &mut [Option<Held>]) {
     let mut outings: HashMap<Uuid, Held> = HashMap::new();
     for (find, held) in finds.iter().zip(held.iter()) {
@@ -284,8 +284,8 @@ fn raise_outings(finds: &[FindSummary], held: &mut [Option<Held>]) {
     }
 }
 
-/// A find that was published as sensitive stays so while the rule that was the cause holds: two outputs, in
-/// the second of which it is exact, would tell that something sensitive is near it.
+/// A find published as sensitive stays so while its rule exists: two outputs, the second of
+/// which shows it exactly, would reveal that something sensitive is near it.
 fn hold_published(
     finds: &[FindSummary],
     held: &mut [Option<Held>],

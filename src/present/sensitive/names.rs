@@ -1,12 +1,13 @@
-//! Is a determined name of a taxon, may it be, or is it written almost like it? Layer: `present`.
+//! Compares determined names with sensitive taxa: same, possibly same, or similar in spelling. Layer:
+//! `present`.
 
 use crate::analyse::spotted::strokes_apart;
 
-/// Words of doubt, and words that stand for an undetermined species.
+/// Qualifiers, and words for an undetermined species.
 const DOUBTS: [&str; 6] = ["cf", "aff", "nr", "?", "ined", "indet"];
 const UNDETERMINED: [&str; 2] = ["sp", "spp"];
 
-/// The words of a name in small letters, without doubts.
+/// The words of a name in lower case, without qualifiers.
 fn words(text: &str) -> Vec<String> {
     text.split_whitespace()
         .map(|word| word.trim_matches(['.', '?', ',', '(', ')', '"', '\'']).to_lowercase())
@@ -14,14 +15,14 @@ fn words(text: &str) -> Vec<String> {
         .collect()
 }
 
-/// Whether a determined name is of the taxon, or may be: words of doubt do not protect a find less.
+/// Whether a determined name is or may be of the taxon: qualifiers do not reduce protection.
 #[must_use]
 pub fn may_be(name: &str, taxon: &str) -> bool {
     let (name, taxon) = (words(name), words(taxon));
     !taxon.is_empty() && name.starts_with(&taxon)
 }
 
-/// Whether two names may mean one taxon: the same genus, and the same species where both have one.
+/// Whether two names may refer to one taxon: the same genus, and the same species where both have one.
 pub(super) fn same_taxon(one: &str, other: &str) -> bool {
     let plain = |text: &str| -> Vec<String> {
         let named = words(text).into_iter().filter(|word| !UNDETERMINED.contains(&word.as_str()));
@@ -32,7 +33,7 @@ pub(super) fn same_taxon(one: &str, other: &str) -> bool {
     shared > 0 && one[..shared] == other[..shared]
 }
 
-/// Whether a name is written almost like a taxon, though not like it: one letter more, less or other, or two
+/// Whether a name is similar to a taxon but not equal: an edit distance of one letter, or two
 /// where the taxon has ten letters or more.
 #[must_use]
 pub(super) fn similar(name: &str, taxon: &str) -> bool {
@@ -51,7 +52,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_doubtful_find_of_a_sensitive_taxon_is_sensitive() {
+    fn uncertain_determination_of_a_sensitive_taxon_is_sensitive() {
         assert!(may_be("Hygrocybe graminicolor (E. Horak) T.W. May", "hygrocybe graminicolor"));
         assert!(may_be("Hygrocybe cf. graminicolor", "Hygrocybe graminicolor"));
         assert!(may_be("Hygrocybe graminicolor?", "Hygrocybe graminicolor"));
@@ -62,7 +63,7 @@ mod tests {
     }
 
     #[test]
-    fn a_slip_of_the_pen_in_a_record_is_similar_and_another_species_is_not() {
+    fn spelling_error_is_similar_and_other_species_is_not() {
         assert!(similar("Hygrocybe gramincolor", "hygrocybe graminicolor"));
         assert!(similar("Hygrocibe graminicollor", "hygrocybe graminicolor"));
         assert!(similar("Mycenna interrupta", "mycena"));
@@ -73,7 +74,7 @@ mod tests {
     }
 
     #[test]
-    fn a_genus_may_mean_its_species() {
+    fn genus_matches_its_species() {
         assert!(same_taxon("Hygrocybe sp.", "Hygrocybe graminicolor"));
         assert!(same_taxon("Hygrocybe graminicolor (E. Horak) T.W. May", "hygrocybe graminicolor"));
         assert!(!same_taxon("Hygrocybe lanecovensis", "Hygrocybe graminicolor"));

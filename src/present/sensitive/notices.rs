@@ -1,4 +1,4 @@
-//! Reports rules and levels before an output leaves, in sentences. Layer: `present`.
+//! Formats notices about sensitivity rules and levels as sentences. Layer: `present`.
 
 use crate::model::{RuleSubject, SensitivityNotice};
 use crate::present::summary::words::counted;
@@ -13,7 +13,7 @@ pub fn named(subject: &RuleSubject) -> String {
     }
 }
 
-/// Taxa are kept in small letters; a genus is written with a large one.
+/// Taxa are stored in lower case; a genus is written with a capital.
 fn as_a_name(taxon: &str) -> String {
     let mut letters = taxon.trim().chars();
     let first = letters.next().map(char::to_uppercase).into_iter().flatten();
@@ -26,22 +26,24 @@ pub fn sentence(notice: &SensitivityNotice) -> String {
     let finds = |count: usize| counted(count, "find", "finds");
     match notice {
         SensitivityNotice::MatchesNothing { rule, in_advance: false } => {
-            format!("The rule for {rule} matches no find: it protects nothing. See trug places.")
+            format!(
+                "The rule for {rule} matches no find and has no effect. List the rules with trug places."
+            )
         }
         SensitivityNotice::MatchesNothing { rule, in_advance: true } => {
-            format!("The rule for {rule}, made in advance, still matches no find.")
+            format!("The rule for {rule}, made in advance, does not match any find yet.")
         }
         SensitivityNotice::SimilarName { name, taxon, finds: count } => format!(
-            "Treated as {}: {} named {name}, which is spelt almost the same. Correct the name, or add a rule.",
+            "Treated as {}: {} named {name}, a similar spelling. Correct the name, or add a rule.",
             as_a_name(taxon),
             finds(*count)
         ),
         SensitivityNotice::AtBoundPlace { finds: count } => format!(
-            "Sensitive by place: {} where a rule was made for a find or site, under another number or site.",
+            "Sensitive by position: {} at the place of a rule for a find or site, under another number or site.",
             finds(*count)
         ),
         SensitivityNotice::WithinCircle { finds: count } => format!(
-            "Sensitive by place: {} of the same taxon within the 95 % circle of a sensitive find.",
+            "Sensitive by position: {} of the same taxon within the 95 % circle of a sensitive find.",
             finds(*count)
         ),
         SensitivityNotice::PublishedBefore { finds: count } => format!(
@@ -49,11 +51,11 @@ pub fn sentence(notice: &SensitivityNotice) -> String {
             finds(*count)
         ),
         SensitivityNotice::CoarserCellKept { finds: count } => format!(
-            "Coarser cell kept: {}; a finer one would, with the cell published before, locate them too closely.",
+            "Coarser cell kept: {}; a finer one combined with the cell published before would locate them too precisely.",
             finds(*count)
         ),
         SensitivityNotice::PublishedExactly { finds: count } => format!(
-            "Published exactly before: {} that are sensitive now. An output cannot be called back.",
+            "Published exactly before: {} that are sensitive now. Published outputs cannot be withdrawn.",
             finds(*count)
         ),
     }
@@ -64,7 +66,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_rule_that_protects_nothing_is_named() {
+    fn rule_without_a_match_is_reported() {
         let subject = RuleSubject::Taxon("hygrocybe graminicolor".into());
         let notice = SensitivityNotice::MatchesNothing { rule: named(&subject), in_advance: false };
         assert!(sentence(&notice).contains("Hygrocybe graminicolor matches no find"));

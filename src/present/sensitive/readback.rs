@@ -1,5 +1,5 @@
-//! Reads outputs back as somebody else would who got the file: every form that trug writes, find by find.
-//! What it reads is the basis of the check for leaks. Layer: `present`.
+//! Reads finished outputs of every format back, find by find, as the input of the leak check. Layer:
+//! `present`.
 
 mod archive;
 mod columns;
@@ -16,7 +16,7 @@ use crate::units::LatLon;
 pub use archive::archive;
 pub use page::page;
 
-/// What an output says at one place: of a find, or of something else such as a track.
+/// One statement of an output: about a find, or something else such as a track.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Statement {
     /// The find, where the output names its identity.
@@ -25,12 +25,12 @@ pub struct Statement {
     pub number: Option<String>,
     /// Positions stated as such.
     pub positions: Vec<LatLon>,
-    /// Everything else, one text a line.
+    /// Everything else, one text per line.
     pub text: String,
 }
 
 impl Statement {
-    fn say(&mut self, text: &str) {
+    fn add_text(&mut self, text: &str) {
         self.text.push_str(text);
         self.text.push('\n');
     }
@@ -40,10 +40,10 @@ impl Statement {
     }
 }
 
-/// Reads a file for other programs and hands on what it says, statement by statement.
+/// Reads an exchange file and passes on each statement.
 ///
 /// # Errors
-/// When the file is not of this form.
+/// When the file does not have this format.
 pub fn exchange(
     form: Form,
     file: std::fs::File,
@@ -58,13 +58,13 @@ pub fn exchange(
     }
 }
 
-/// The identity in `urn:uuid:...`, or in a name that ends with it.
+/// The identifier in `urn:uuid:...`, or in a name that ends with it.
 fn identity(text: &str) -> Option<Uuid> {
     let from = text.len().checked_sub(36)?;
     text.get(from..)?.parse().ok()
 }
 
-/// A collection whose features stand one to a line, so that a million need no more memory than one.
+/// A collection with one feature per line, read in constant memory.
 fn geojson(file: impl BufRead, each: &mut dyn FnMut(Statement)) -> io::Result<()> {
     for line in file.lines() {
         let line = line?;
@@ -74,7 +74,7 @@ fn geojson(file: impl BufRead, each: &mut dyn FnMut(Statement)) -> io::Result<()
         }
         let feature: serde_json::Value = serde_json::from_str(line)?;
         if feature["type"] != "Feature" {
-            return Err(io::Error::other("a line is no feature"));
+            return Err(io::Error::other("a line is not a feature"));
         }
         let mut statement = Statement::default();
         statement.find = feature["properties"]["occurrenceID"].as_str().and_then(identity);
@@ -85,7 +85,7 @@ fn geojson(file: impl BufRead, each: &mut dyn FnMut(Statement)) -> io::Result<()
     Ok(())
 }
 
-/// All positions of a geometry, longitude first, however deep.
+/// All positions of a geometry at any depth, longitude first.
 fn coordinates(value: &serde_json::Value, into: &mut Statement) {
     match value {
         serde_json::Value::Array(all) => {
@@ -109,14 +109,14 @@ fn texts(properties: &serde_json::Value, into: &mut Statement) {
     }
     for (term, value) in properties {
         match value {
-            serde_json::Value::String(text) => into.say(text),
+            serde_json::Value::String(text) => into.add_text(text),
             _ if is_position(term) => {}
-            other => into.say(&other.to_string()),
+            other => into.add_text(&other.to_string()),
         }
     }
 }
 
-/// Whether a term holds a part of a stated position or of its precision, and not words.
+/// Whether a term is part of a stated position or its precision, not text.
 fn is_position(term: &str) -> bool {
     matches!(
         term,

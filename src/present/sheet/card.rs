@@ -1,5 +1,5 @@
-//! The card of one find: photographs, position with the parts of its radius, what was written, what
-//! contradicts. Layer: `present`.
+//! Draws the card of one find: photographs, position with its error budget, record, conflicts. Layer:
+//! `present`.
 
 use super::{Thumbnails, anchor, policy};
 use crate::earth::grid;
@@ -12,7 +12,7 @@ use crate::present::scientific_name;
 use crate::present::summary::words;
 use crate::units::Metres;
 
-/// As many photographs as fit beside each other and fill no phone.
+/// The largest number of photographs on a card.
 const MOST_PHOTOGRAPHS: usize = 6;
 
 pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
@@ -27,7 +27,7 @@ pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
         .with(
             Element::new("h3")
                 .set("id", &title)
-                .with(Element::new("b").set("class", "number").say(&layers::number(find)))
+                .with(Element::new("b").set("class", "number").with_text(&layers::number(find)))
                 .with(name(find)),
         )
         .with(photographs(day, find, thumbnails))
@@ -35,19 +35,19 @@ pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
         .with_all(conflicts(day, index))
 }
 
-/// The determined name, slanted where names are.
+/// The determined name, in italics where required.
 pub(super) fn name(find: &Find) -> Element {
     let name = find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty());
     let Some(name) = name else {
-        return Element::new("span").set("class", "soft").say("not determined");
+        return Element::new("span").set("class", "soft").with_text("not determined");
     };
     let words = scientific_name::words(name);
     let runs = words.chunk_by(|a, b| a.1 == b.1).map(|run| {
         let words: Vec<&str> = run.iter().map(|(word, _)| *word).collect();
         let element = if run[0].1 == Face::Italic { "i" } else { "span" };
-        Element::new(element).say(&format!("{} ", words.join(" ")))
+        Element::new(element).with_text(&format!("{} ", words.join(" ")))
     });
-    // a name in another script must not turn the words about it round
+    // isolates the text direction of the name
     Element::new("bdi").with_all(runs)
 }
 
@@ -65,7 +65,7 @@ fn photographs(day: &Day, find: &Find, thumbnails: &Thumbnails) -> Element {
                         .set("loading", "lazy")
                         .set("src", picture),
                 )
-                .with(Element::new("figcaption").say(&file)),
+                .with(Element::new("figcaption").with_text(&file)),
         )
     });
     Element::new("div").set("class", "photographs").with_all(shown.take(MOST_PHOTOGRAPHS))
@@ -78,14 +78,14 @@ fn entries(day: &Day, find: &Find) -> Elements {
     match &find.place {
         Ok(place) => position(&mut entries, find, place),
         Err(unlocated) => {
-            entries.add("position", Some(&format!("not known: {}", why(&unlocated.0))));
+            entries.add("position", Some(&format!("not located: {}", why(&unlocated.0))));
         }
     }
     let written = record.coordinates.as_ref().map(|written| written.verbatim.as_str());
     entries.add("as written", written);
     entries.add("place", record.place.as_deref());
-    entries.add("on", record.substrate.as_deref());
-    entries.add("with", record.host.as_deref());
+    entries.add("substrate", record.substrate.as_deref());
+    entries.add("host", record.host.as_deref());
     entries.add("habitat", record.habitat.as_deref());
     for (field, words) in &record.fields {
         entries.add(caption(field), Some(words));
@@ -123,19 +123,17 @@ fn position(entries: &mut Entries, find: &Find, place: &Located) {
     entries.add("95 % radius", Some(&place.radius.to_string()));
     let parts: Vec<String> =
         place.parts.iter().map(|part| format!("{} {}", part.kind.words(), part.size)).collect();
-    entries.add("made of", Some(&parts.join(", ")));
+    entries.add("radius from", Some(&parts.join(", ")));
     let used = find.anchors.iter().filter(|anchor| anchor.used);
     let basis: Vec<&str> = used.map(|anchor| anchor.basis.as_str()).collect();
-    entries.add("rests on", Some(&basis.join("; ")));
+    entries.add("located by", Some(&basis.join("; ")));
     let side = if place.radius.metres().0 < 50.0 { 10.0 } else { 100.0 };
     entries.add("grid", Some(&grid::mgrs(place.at, Metres(side))));
-    entries.add(
-        "height",
-        place.height.map(|height| format!("{:.0} m, the receiver's", height.0.0)).as_deref(),
-    );
+    entries
+        .add("height", place.height.map(|height| format!("{:.0} m (GPS)", height.0.0)).as_deref());
 }
 
-/// The local time with the half width of its interval, where that is more than five minutes.
+/// The local time, with its half width where that exceeds five minutes.
 pub(super) fn time(day: &Day, find: &Find) -> Option<String> {
     let (when, half) = find.when?;
     let zone = &day.outing.zone.zone;
@@ -146,10 +144,10 @@ pub(super) fn time(day: &Day, find: &Find) -> Option<String> {
             .time
             .map_or_else(String::new, |time| time.clock.strftime(", %H:%M").to_string());
         let derived = derived_time::words(derived);
-        return Some(format!("{date}{clock} as written; {derived} by what it is placed by"));
+        return Some(format!("{date}{clock} as written; {derived} derived"));
     }
     let clock = words::clock(when, zone);
-    Some(if half.0 > 300.0 { format!("{clock}, give or take {half}") } else { clock })
+    Some(if half.0 > 300.0 { format!("{clock} +- {half}") } else { clock })
 }
 
 fn why(error: &crate::error::Error) -> String {
@@ -160,7 +158,7 @@ fn conflicts(day: &Day, index: usize) -> Vec<Element> {
     day.conflicts
         .iter()
         .filter(|conflict| conflict.finds.contains(&index))
-        .map(|conflict| Element::new("p").set("class", "warns").say(conflict.report.what()))
+        .map(|conflict| Element::new("p").set("class", "warns").with_text(conflict.report.what()))
         .collect()
 }
 
@@ -172,8 +170,8 @@ impl Entries {
         let Some(words) = words.map(str::trim).filter(|words| !words.is_empty()) else { return };
         self.0.push(
             Element::new("div")
-                .with(Element::new("dt").say(caption))
-                .with(Element::new("dd").set("dir", "auto").say(words)),
+                .with(Element::new("dt").with_text(caption))
+                .with(Element::new("dd").set("dir", "auto").with_text(words)),
         );
     }
 }

@@ -1,5 +1,5 @@
-//! The map of the sheet: the day's map with marks that can be chosen, drawn so that the program can
-//! enlarge it without enlarging the marks. Layer: `present`.
+//! Draws the interactive map of the day page: the day map with selectable marks that keep their size
+//! when it is zoomed. Layer: `present`.
 
 use crate::model::Day;
 use crate::present::day_map::layers::{self, Kind, Layers};
@@ -18,7 +18,7 @@ const LOWEST: f64 = 210.0;
 pub(super) fn of(day: &Day) -> Element {
     let frame = Frame::new(0.0, 0.0, WIDE, HIGHEST);
     let Some(sheet) = day_map::fit(day, frame, LOWEST) else {
-        return Element::new("p").say("No position is known on this day, so there is no map.");
+        return Element::new("p").with_text("No map: no position is known on this day.");
     };
     let mut obstacles = Obstacles::default();
     let ground = layers::ground(day, &sheet, &mut obstacles);
@@ -41,7 +41,7 @@ pub(super) fn of(day: &Day) -> Element {
         .set("role", "group")
         .set(
             "aria-label",
-            "Map of the day. Each find is a button; arrow keys and plus and minus move the map.",
+            "Map of the day. Each find is a button; arrow keys pan, plus and minus zoom.",
         )
         .with(svg::rectangle(sheet.frame).filled(style::PAPER))
         .with(Element::new("g").set("id", "world").with(world))
@@ -54,22 +54,22 @@ pub(super) fn of(day: &Day) -> Element {
         .with(legend(&ground, grid.map(|grid| grid.words)))
 }
 
-/// Buttons that the program shows when it runs.
+/// Buttons that the script shows when it runs.
 fn tools() -> Element {
     let tools =
-        [("in", "+", "Enlarge"), ("out", "\u{2013}", "Make smaller"), ("all", "All", "Show all")];
+        [("in", "+", "Zoom in"), ("out", "\u{2013}", "Zoom out"), ("all", "All", "Show all")];
     let buttons = tools.map(|(action, sign, words)| {
         Element::new("button")
             .set("type", "button")
             .set("data-map", action)
             .set("aria-label", words)
             .set("title", words)
-            .say(sign)
+            .with_text(sign)
     });
     Element::new("div").set("class", "tools").set("hidden", "").with_all(buttons)
 }
 
-/// A find is a button with a mark that is easy to hit.
+/// A find is a button with a large target.
 fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> + 'a {
     let finds = day.finds.iter().enumerate();
     finds.filter_map(move |(index, find)| {
@@ -93,7 +93,7 @@ fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> 
     })
 }
 
-/// A bar that the program measures again when the map is enlarged.
+/// A scale bar that the script updates when the map is zoomed.
 fn scale(sheet: &MapSheet) -> Element {
     let at = Point::new(8.0, sheet.frame.bottom() - 8.0);
     Element::new("g")
@@ -109,11 +109,11 @@ fn legend(layers: &Layers, grid: Option<String>) -> Element {
         Kind::Aside => "fix set aside",
         Kind::Walk => "walking",
         Kind::Search => "searching",
-        Kind::Stop => "stood here",
-        Kind::Gap => "gap, way unknown",
+        Kind::Stop => "stop",
+        Kind::Gap => "gap in the track",
         Kind::Photo => "photograph",
         Kind::Find => "find with its 95 % circle",
-        Kind::Contradiction => "another reading, not used",
+        Kind::Conflict => "conflicting position, not used",
     };
     let mut kinds: Vec<Kind> = layers.kinds.iter().map(|(kind, _)| *kind).collect();
     kinds.insert(0, Kind::Find);
@@ -122,11 +122,13 @@ fn legend(layers: &Layers, grid: Option<String>) -> Element {
             .set("viewBox", "-2 -8 20 16")
             .set("aria-hidden", "true")
             .with(layers::swatch(kind, Point::new(0.0, 0.0)));
-        Element::new("li").with(picture).with(Element::new("span").say(words(kind)))
+        Element::new("li").with(picture).with(Element::new("span").with_text(words(kind)))
     });
     let list = Element::new("ul").set("class", "legend").with_all(items);
     let note = grid.map(|words| {
-        Element::new("p").set("class", "soft").say(&format!("{words}; WGS 84, true north up."))
+        Element::new("p")
+            .set("class", "soft")
+            .with_text(&format!("{words}; WGS 84, true north up."))
     });
     Element::new("div").with(list).with_all(note)
 }

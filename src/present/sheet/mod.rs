@@ -1,8 +1,8 @@
-//! A day to look at: one HTML file that works without a network, on a phone and on paper. Map, time
-//! line, finds with their photographs, what needs attention, what to process first.
+//! Writes one day as a single HTML file that works offline, on a phone and on paper: map, time line,
+//! finds with photographs, problems, order of processing.
 //!
-//! It loads nothing: a strict content policy names the digests of its own style and program and
-//! allows nothing else. Everything that came from a file is escaped. Layer: `present`.
+//! It loads nothing: a strict content security policy lists the digests of its own style and program
+//! and allows nothing else. All text from input files is escaped. Layer: `present`.
 
 mod attention;
 mod card;
@@ -52,7 +52,7 @@ fn head(title: &str, policy: Element) -> Element {
         )
         .with(Element::new("meta").set("name", "referrer").set("content", "no-referrer"))
         .with(Element::new("meta").set("name", "generator").set("content", "trug"))
-        .with(Element::new("title").say(title))
+        .with(Element::new("title").with_text(title))
         .with(Element::new("style").with_verbatim(STYLE))
 }
 
@@ -62,13 +62,13 @@ fn header(day: &Day, title: &str, exact: &str) -> Element {
         ("#time-part", "Time"),
         ("#finds-part", "Finds"),
         ("#attention-part", "Attention"),
-        ("#processing-part", "Process first"),
+        ("#processing-part", "Processing"),
     ];
-    let links = parts.map(|(target, words)| Element::new("a").set("href", target).say(words));
+    let links = parts.map(|(target, words)| Element::new("a").set("href", target).with_text(words));
     Element::new("header")
-        .with(Element::new("h1").say(title))
-        .with(Element::new("p").set("class", "soft").say(&day_map::subtitle(day)))
-        .with(Element::new("p").with(Element::new("strong").say(exact)))
+        .with(Element::new("h1").with_text(title))
+        .with(Element::new("p").set("class", "soft").with_text(&day_map::subtitle(day)))
+        .with(Element::new("p").with(Element::new("strong").with_text(exact)))
         .with(Element::new("nav").set("aria-label", "Parts of this sheet").with_all(links))
 }
 
@@ -83,17 +83,17 @@ fn main(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> Element {
                 .set("id", "choose")
                 .set("class", "soft")
                 .set("hidden", "")
-                .say("Choose a find on the map, in the time line or in the table."),
+                .with_text("Choose a find on the map, in the time line or in the table."),
         )
         .with(cards);
     let ground = Element::new("div").set("class", "ground").with(map::of(day)).with(panel);
     Element::new("main")
-        .with(part("overview-part", "The day in figures", overview::of(day)))
+        .with(part("overview-part", "Overview", overview::of(day)))
         .with(part("map-part", "Map", ground))
         .with(part("time-part", "Time", timeline::of(day)))
         .with(part("finds-part", "Finds", table::of(day)))
-        .with(part("attention-part", "What needs attention", attention::of(day)))
-        .with(part("processing-part", "What to process first", processing::of(day, now)))
+        .with(part("attention-part", "Needs attention", attention::of(day)))
+        .with(part("processing-part", "Order of processing", processing::of(day, now)))
 }
 
 fn part(id: &str, heading: &str, content: impl super::markup::Markup) -> Element {
@@ -101,19 +101,19 @@ fn part(id: &str, heading: &str, content: impl super::markup::Markup) -> Element
     Element::new("section")
         .set("id", id)
         .set("aria-labelledby", &title)
-        .with(Element::new("h2").set("id", &title).say(heading))
+        .with(Element::new("h2").set("id", &title).with_text(heading))
         .with(content)
 }
 
 fn footer() -> Element {
     let cautions = "Nothing here says that a fungus is edible. Positions are estimates with the \
         stated radius. Ask before you go on private land, keep to the rules of the reserve, and keep \
-        places of rare kinds to yourself.";
+        places of rare species confidential.";
     let made =
         format!("Made by trug {}. This file holds everything it shows.", env!("CARGO_PKG_VERSION"));
     Element::new("footer")
-        .with(Element::new("p").say(cautions))
-        .with(Element::new("p").set("class", "soft").say(&made))
+        .with(Element::new("p").with_text(cautions))
+        .with(Element::new("p").set("class", "soft").with_text(&made))
 }
 
 /// A find's anchor in the page.
@@ -132,7 +132,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_is_loaded_from_anywhere() {
+    fn page_loads_no_external_resource() {
         let thumbnails = Thumbnails::from([(0, vec![0xff, 0xd8, 0xff])]);
         let page = page(&fixture::day(), &thumbnails, now(), "Exact positions.");
         assert!(page.contains("<strong>Exact positions.</strong>"));
@@ -145,7 +145,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hostile_notebook_stays_text() {
+    fn hostile_text_is_escaped() {
         let hostile = "</script><script>alert(1)</script>\u{202e}\"'><img src=x onerror=alert(1)>";
         let mut day = fixture::day();
         day.outing.collector = Some(hostile.into());
@@ -173,7 +173,7 @@ mod tests {
     }
 
     #[test]
-    fn an_empty_day_makes_a_sheet_too() {
+    fn empty_day_gives_a_page() {
         let mut day = fixture::day();
         day.track.clear();
         day.fixes.clear();
@@ -182,6 +182,6 @@ mod tests {
         day.finds.clear();
         day.cameras.clear();
         let page = page(&day, &Thumbnails::new(), now(), "Exact positions.");
-        assert!(page.contains("No position is known"));
+        assert!(page.contains("no position is known"));
     }
 }

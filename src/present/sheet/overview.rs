@@ -1,4 +1,4 @@
-//! The day in figures: time, way, finds, light, cameras. Layer: `present`.
+//! Summarises a day in figures: time, distance, finds, light, cameras. Layer: `present`.
 
 use crate::earth::{geodesic, sun};
 use crate::model::{Activity, Day, Verdict};
@@ -9,38 +9,37 @@ use crate::units::{LatLon, Metres};
 
 pub(super) fn of(day: &Day) -> Element {
     let mut figures = Elements::default();
-    let mut tell = |caption: &str, words: &str| {
+    let mut add = |caption: &str, words: &str| {
         figures.push(
             Element::new("div")
-                .with(Element::new("dt").say(caption))
-                .with(Element::new("dd").say(words)),
+                .with(Element::new("dt").with_text(caption))
+                .with(Element::new("dd").with_text(words)),
         );
     };
-    tell("way walked", &walked(day).to_string());
+    add("distance walked", &walked(day).to_string());
     for (caption, activity) in [
         ("walking", Activity::Walking),
         ("searching", Activity::Searching),
-        ("standing", Activity::Stationary),
+        ("stationary", Activity::Stationary),
     ] {
-        tell(caption, &words::spent(day, activity).to_string());
+        add(caption, &words::spent(day, activity).to_string());
     }
     let located = day.finds.iter().filter(|find| find.place.is_ok()).count();
-    tell("finds located", &format!("{located} of {}", day.finds.len()));
-    tell("photographs", &words::count(day.photos.len()));
-    tell("fixes", &fixes(day));
+    add("finds located", &format!("{located} of {}", day.finds.len()));
+    add("photographs", &words::count(day.photos.len()));
+    add("fixes", &fixes(day));
     if let Some((rise, set)) = light(day) {
-        tell("sunrise and sunset", &format!("{rise} and {set}"));
+        add("sunrise and sunset", &format!("{rise} and {set}"));
     }
     for camera in &day.cameras {
-        let ahead = camera
-            .ahead
-            .map_or_else(|| "its clock cannot be determined".to_owned(), day_map::clock::side);
-        tell(&camera.camera.to_string(), &ahead);
+        let ahead =
+            camera.ahead.map_or_else(|| "clock not determined".to_owned(), day_map::clock::side);
+        add(&camera.camera.to_string(), &ahead);
     }
     Element::new("dl").set("class", "figures").with(figures)
 }
 
-/// The length of the estimated way, gaps left out.
+/// The length of the estimated track without gaps.
 fn walked(day: &Day) -> Metres {
     day.track
         .windows(2)
@@ -58,15 +57,15 @@ fn fixes(day: &Day) -> String {
 fn light(day: &Day) -> Option<(String, String)> {
     let zone = &day.outing.zone.zone;
     let light = sun::light(place(day)?, day.outing.dated()?, zone).ok()?;
-    let tell = |passage: sun::Passage| match passage {
+    let add = |passage: sun::Passage| match passage {
         sun::Passage::At(instant) => words::clock(instant, zone),
         sun::Passage::StaysAbove => "none, up all day".to_owned(),
         sun::Passage::StaysBelow => "none, down all day".to_owned(),
     };
-    Some((tell(light.sunrise), tell(light.sunset)))
+    Some((add(light.sunrise), add(light.sunset)))
 }
 
-/// Somewhere on the day's ground.
+/// A position of the day.
 pub(super) fn place(day: &Day) -> Option<LatLon> {
     let track = day.track.first().map(|point| point.at);
     track.or_else(|| day.finds.iter().find_map(|find| Some(find.place.as_ref().ok()?.at)))

@@ -1,5 +1,5 @@
-//! Computes the content policy of a page. Nothing but its own style and program, by their digests,
-//! and pictures inside it. Layer: `present`.
+//! Computes the content security policy of a page: only its own style and program, by digest, and
+//! embedded images. Layer: `present`.
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -7,7 +7,7 @@ use sha2::{Digest, Sha256};
 
 use crate::present::markup::Element;
 
-/// The policy as an element of the head.
+/// The policy as a `meta` element.
 ///
 /// # References
 /// W3C, Content Security Policy Level 3, sections 2.3.1 and 6.
@@ -29,7 +29,7 @@ fn digests(texts: &[&str]) -> String {
     digests.join(" ")
 }
 
-/// A JPEG as the address of a picture inside the page.
+/// A JPEG as a data URL.
 pub(super) fn jpeg(bytes: &[u8]) -> String {
     format!("data:image/jpeg;base64,{}", STANDARD.encode(bytes))
 }
@@ -39,7 +39,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_digest_is_the_published_one() {
+    fn digest_matches_published_example() {
         // FIPS 180-4 example, SHA-256 of "abc", in base 64
         assert_eq!(digests(&["abc"]), "'sha256-ungWv48Bz+pBQUDeXa4iI7ADYaOWF3qctBD/YfIAFa0='");
     }

@@ -1,5 +1,5 @@
-//! What to process first at the desk: closed plastic before anything that breathes, then the oldest
-//! (common practice; warm days shorten every time). Layer: `present`.
+//! Orders specimens for processing: closed plastic first, then the oldest (common practice; less time
+//! on warm days). Layer: `present`.
 
 use super::{anchor, card};
 use crate::model::{Day, Find};
@@ -7,12 +7,12 @@ use crate::present::day_map::layers;
 use crate::present::markup::{Element, Elements};
 use crate::units::{Seconds, Timestamp};
 
-/// How a container keeps a specimen, the worst first.
+/// Ventilation of a container, the worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Keeping {
-    /// Closed plastic, where it sweats.
+    /// Closed plastic, where specimens sweat.
     Sweats,
-    /// Nobody wrote what it is in.
+    /// Not recorded.
     NotWritten,
     /// A box or tube with a lid.
     Closed,
@@ -37,10 +37,10 @@ impl Keeping {
 
     fn words(self) -> &'static str {
         match self {
-            Self::Sweats => "closed plastic: first",
-            Self::NotWritten => "container not written: look",
-            Self::Closed => "closed",
-            Self::Breathes => "where air gets in",
+            Self::Sweats => "closed plastic: process first",
+            Self::NotWritten => "container not recorded: check",
+            Self::Closed => "closed container",
+            Self::Breathes => "ventilated",
         }
     }
 }
@@ -57,10 +57,10 @@ pub(super) fn of(day: &Day, now: Timestamp) -> Elements {
         .collect();
     order.sort();
     let items = order.iter().map(|(keeping, _, index)| item(day, *index, *keeping, now));
-    let advice = "Closed plastic first, then what was collected first; on warm days sooner, and in \
-        the cool until then (common practice). Note smell, colour and bruising before drying.";
+    let advice = "Process closed plastic first, then the oldest; sooner on warm days, and keep \
+        specimens cool until then (common practice). Note smell, colour and bruising before drying.";
     let mut all = Elements::default();
-    all.push(Element::new("p").set("class", "soft").say(advice));
+    all.push(Element::new("p").set("class", "soft").with_text(advice));
     all.push(Element::new("ol").set("class", "processing").with_all(items));
     all
 }
@@ -70,25 +70,25 @@ fn item(day: &Day, index: usize, keeping: Keeping, now: Timestamp) -> Element {
     let link = Element::new("a")
         .set("href", format_args!("#{}", anchor(index)))
         .set("data-find", index)
-        .say(&layers::number(find));
+        .with_text(&layers::number(find));
     let held = match (container(find), keeping) {
         ("", keeping) => keeping.words().to_owned(),
-        (container, Keeping::Sweats) => format!("{container}: first"),
+        (container, Keeping::Sweats) => format!("{container}: process first"),
         (container, _) => container.to_owned(),
     };
     let words = format!("\u{2014} {held}{}", age(day, find, now));
     Element::new("li")
         .with(link)
-        .with(Element::new("span").say(" "))
+        .with(Element::new("span").with_text(" "))
         .with(card::name(find))
-        .with(Element::new("span").set("dir", "auto").say(&words))
+        .with(Element::new("span").set("dir", "auto").with_text(&words))
 }
 
 fn container(find: &Find) -> &str {
     find.record.container.as_deref().map(str::trim).unwrap_or_default()
 }
 
-/// How long ago it was collected, as far as that is of use.
+/// Hours since it was collected, where plausible.
 fn age(day: &Day, find: &Find, now: Timestamp) -> String {
     let Some((when, _)) = find.when else { return String::new() };
     let hours = Seconds::between(when, now).0 / 3_600.0;

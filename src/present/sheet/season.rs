@@ -1,7 +1,7 @@
-//! A year to look at: one HTML file with the calendar, the season's curves, maps, sites, taxa, outings
-//! and effort. Works without a network, on a phone and on paper, like the sheet of a day.
+//! Writes one or more years as a single HTML file: calendar, season curves, maps, sites, taxa, outings
+//! and effort. Works offline, on a phone and on paper, like the page of a day.
 //!
-//! Shows places only as exactly as its data allows: who gathers the data decides how careful. Layer:
+//! Positions are shown as exactly as the input data gives them; the caller generalises them. Layer:
 //! `present`.
 
 mod cells;
@@ -20,7 +20,7 @@ use crate::present::years::effort::EffortLine;
 use crate::present::years::sites::SiteLine;
 use crate::units::{LatLon, Metres, Seconds};
 
-/// The first and the last year that a sheet states of.
+/// The first and the last year of a page.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Span {
     /// The first.
@@ -45,12 +45,12 @@ impl Span {
     }
 }
 
-/// Everything that the sheet shows.
+/// The data of a season page.
 #[derive(Clone, Debug)]
 pub struct SeasonSheet {
     /// Which years.
     pub span: Span,
-    /// How carefully places are given, in a sentence.
+    /// A sentence on the exactness of positions.
     pub care: String,
     /// The outings in order of time.
     pub outings: Vec<OutingLine>,
@@ -58,15 +58,15 @@ pub struct SeasonSheet {
     pub effort: EffortLine,
     /// Effort by week, or by year where there are several, under this heading.
     pub bars: (&'static str, Vec<EffortLine>),
-    /// The taxa, the most frequent first.
+    /// The taxa, most frequent first.
     pub taxa: Vec<TaxonLine>,
-    /// The sites that were searched or bore a find.
+    /// The sites that were searched or have a find.
     pub sites: Vec<SitePlace>,
-    /// Taxa by week with the hours searched in each and the week at the left.
+    /// Taxa by week, the hours searched per week, and the first week of the chart.
     pub calendar: (Vec<CalendarRow>, Vec<f64>, usize),
-    /// Curves of seasons with their headings, or why there is none.
+    /// Season curves with their headings, or the reason why there is none.
     pub curves: Vec<(String, Result<Season, String>)>,
-    /// Where things were found.
+    /// The maps of finds.
     pub ground: Ground,
 }
 
@@ -79,20 +79,20 @@ pub struct OutingLine {
     pub collector: Option<String>,
     /// Time from first to last, where known.
     pub spent: Option<Seconds>,
-    /// Time spent searching or standing, where there is a track.
+    /// Time searching or stationary, where there is a track.
     pub searched: Option<Seconds>,
-    /// The length of the way, where there is a track.
+    /// The track length, where there is a track.
     pub length: Option<Metres>,
-    /// How many finds.
+    /// The number of finds.
     pub finds: usize,
-    /// How many taxa.
+    /// The number of taxa.
     pub taxa: usize,
 }
 
 /// A taxon in a line.
 #[derive(Clone, Debug)]
 pub struct TaxonLine {
-    /// Its name without authors; `None` for what was not determined.
+    /// Its name without authors; `None` for undetermined finds.
     pub name: Option<String>,
     /// Finds.
     pub finds: usize,
@@ -108,32 +108,32 @@ pub struct TaxonLine {
     pub last: Date,
 }
 
-/// A site with its position as it may be given.
+/// A site with its published position.
 #[derive(Clone, Debug)]
 pub struct SitePlace {
-    /// What is reported of it; its own position is not looked at.
+    /// Its data; the position in it is ignored.
     pub line: SiteLine,
     /// The position with its 95 % radius; `None` where none is given.
     pub place: Option<(LatLon, Metres)>,
-    /// Figures after the point of the position.
+    /// Decimals of the position.
     pub decimals: usize,
     /// Whether its name is withheld.
     pub nameless: bool,
 }
 
-/// Where things were found.
+/// The maps of finds.
 #[derive(Clone, Debug, Default)]
 pub struct Ground {
-    /// A map of each ground, the one with the most finds first.
+    /// A map of each area, the one with the most finds first.
     pub maps: Vec<GroundMap>,
-    /// Finds on no map: why, and how many.
+    /// Finds without a map: reason and number.
     pub left_out: Vec<(&'static str, usize)>,
 }
 
-/// One ground, as exactly as it may be shown.
+/// The map of one area, generalised or exact.
 #[derive(Clone, Debug)]
 pub enum GroundMap {
-    /// Finds for each cell of the decimal grid: the middle of the cell and how many.
+    /// Number of finds in each cell of the decimal grid.
     Cells {
         /// The cells.
         cells: Vec<(GridCell, usize)>,
@@ -159,26 +159,26 @@ pub fn page(sheet: &SeasonSheet) -> String {
 fn header(sheet: &SeasonSheet, title: &str) -> Element {
     let links = [
         ("#calendar-part", "Calendar"),
-        ("#curves-part", "When"),
-        ("#ground-part", "Where"),
+        ("#curves-part", "Seasons"),
+        ("#ground-part", "Maps"),
         ("#taxa-part", "Taxa"),
         ("#sites-part", "Sites"),
         ("#effort-part", "Effort"),
         ("#outings-part", "Outings"),
     ]
-    .map(|(target, words)| Element::new("a").set("href", target).say(words));
+    .map(|(target, words)| Element::new("a").set("href", target).with_text(words));
     Element::new("header")
-        .with(Element::new("h1").say(title))
-        .with(Element::new("p").set("class", "soft").say(&sheet.care))
+        .with(Element::new("h1").with_text(title))
+        .with(Element::new("p").set("class", "soft").with_text(&sheet.care))
         .with(Element::new("nav").set("aria-label", "Parts of this sheet").with_all(links))
 }
 
 fn main(sheet: &SeasonSheet) -> Element {
     Element::new("main")
-        .with(part("overview-part", "In figures", parts::overview(sheet)))
+        .with(part("overview-part", "Overview", parts::overview(sheet)))
         .with(part("calendar-part", "Calendar", parts::calendar(sheet)))
-        .with(part("curves-part", "When it fruited", parts::curves(sheet)))
-        .with(part("ground-part", "Where", parts::ground(sheet)))
+        .with(part("curves-part", "Seasons", parts::curves(sheet)))
+        .with(part("ground-part", "Maps", parts::ground(sheet)))
         .with(part("taxa-part", "Taxa", tables::taxa(sheet)))
         .with(part("sites-part", "Sites", tables::sites(sheet)))
         .with(part("effort-part", "Effort", parts::effort(sheet)))

@@ -1,4 +1,4 @@
-//! The finds as a table that the program can sort. Layer: `present`.
+//! Writes the sortable table of finds. Layer: `present`.
 
 use super::{anchor, card};
 use crate::model::{Day, Find};
@@ -12,14 +12,14 @@ pub(super) fn of(day: &Day) -> Element {
         ("time", "number"),
         ("name", "text"),
         ("place", "text"),
-        ("on", "text"),
-        ("with", "text"),
+        ("substrate", "text"),
+        ("host", "text"),
         ("container", "text"),
         ("95 % radius", "number"),
         ("photographs", "number"),
     ];
     let head = headings.map(|(words, kind)| {
-        Element::new("th").set("scope", "col").set("data-kind", kind).say(words)
+        Element::new("th").set("scope", "col").set("data-kind", kind).with_text(words)
     });
     let rows = day.finds.iter().enumerate().map(|(index, find)| row(day, index, find));
     let table = Element::new("table")
@@ -27,7 +27,7 @@ pub(super) fn of(day: &Day) -> Element {
         .set("class", "sorts")
         .with(
             Element::new("caption")
-                .say("All finds. Choose a heading to sort, a number to see the find."),
+                .with_text("All finds. Choose a heading to sort, a number to see the find."),
         )
         .with(Element::new("thead").with(Element::new("tr").with_all(head)))
         .with(Element::new("tbody").with_all(rows));
@@ -41,12 +41,13 @@ pub(super) fn of(day: &Day) -> Element {
 
 fn row(day: &Day, index: usize, find: &Find) -> Element {
     let record = &find.record;
-    let text =
-        |words: Option<&str>| Element::new("td").set("dir", "auto").say(words.unwrap_or_default());
+    let text = |words: Option<&str>| {
+        Element::new("td").set("dir", "auto").with_text(words.unwrap_or_default())
+    };
     let link = Element::new("a")
         .set("href", format_args!("#{}", anchor(index)))
         .set("data-find", index)
-        .say(&layers::number(find));
+        .with_text(&layers::number(find));
     let minutes =
         find.when.zip(day.outing.start).map(|((when, _), start)| Seconds::between(start, when).0);
     let radius = find.place.as_ref().ok().map(|place| place.radius);
@@ -66,7 +67,7 @@ fn row(day: &Day, index: usize, find: &Find) -> Element {
         .with(sorted(Some(find.photos.len() as f64), &find.photos.len().to_string()))
 }
 
-/// A cell that is sorted by its value and not by its words.
+/// A cell that is sorted by its value, not its text.
 pub(super) fn sorted(value: Option<f64>, words: &str) -> Element {
-    Element::new("td").set_some("data-value", value).say(words)
+    Element::new("td").set_some("data-value", value).with_text(words)
 }

@@ -1,4 +1,4 @@
-//! The day along its hours: height above, activities below, finds as marks that can be chosen. Layer:
+//! Draws the time line of a day: elevation above, activities below, finds as selectable marks. Layer:
 //! `present`.
 
 use jiff::tz::TimeZone;
@@ -20,7 +20,7 @@ const BAND: f64 = 13.0;
 
 pub(super) fn of(day: &Day) -> Element {
     let (Some(start), Some(end)) = (day.outing.start, day.outing.end) else {
-        return Element::new("p").say("No time is known on this day.");
+        return Element::new("p").with_text("No time line: no time is known on this day.");
     };
     let hours = Hours::of(start, end, &day.outing.zone.zone);
     let panel = Panel {
@@ -36,7 +36,7 @@ pub(super) fn of(day: &Day) -> Element {
         .set("viewBox", format_args!("0 0 {} {}", svg::short(WIDE), svg::short(high)))
         .set("font-family", style::FAMILY)
         .set("role", "group")
-        .set("aria-label", "Time line of the day: height of the way, walking, searching, standing, and each find as a button")
+        .set("aria-label", "Time line of the day: elevation of the track, walking, searching, stationary, and each find as a button")
         .with(panel.axes())
         .with(profile(day, &panel, &hours))
         .with(activities(day, &panel, &hours, band))
@@ -94,15 +94,15 @@ fn heights(day: &Day) -> Axis {
         (low.min(height), high.max(height))
     });
     if low > high {
-        return Axis { ticks: Vec::new(), ..Axis::new(0.0, 1.0, 1, "height not known") };
+        return Axis { ticks: Vec::new(), ..Axis::new(0.0, 1.0, 1, "elevation unknown") };
     }
-    // never so steep that a level walk looks like a mountain
+    // a minimum range, so that a level walk is drawn level
     let middle = f64::midpoint(low, high);
     let half = (0.55 * (high - low)).max(15.0);
-    Axis::new(middle - half, middle + half, 4, "receiver's height (m)")
+    Axis::new(middle - half, middle + half, 4, "GPS elevation (m)")
 }
 
-/// The height of the way, broken at gaps.
+/// The elevation of the track, split at gaps.
 fn profile(day: &Day, panel: &Panel, hours: &Hours) -> Elements {
     let stroke = Stroke::new(style::INK, line::CURVE);
     let mut drawn = Elements::default();
@@ -137,7 +137,7 @@ fn curve(panel: &Panel, run: &mut Vec<(f64, f64)>, stroke: Stroke) -> Option<Ele
     Some(panel.curve(shown, stroke))
 }
 
-/// One stripe for each stretch of a activity; gaps are hatched by a dashed line.
+/// One stripe for each section of an activity; gaps are a dashed line.
 fn activities(day: &Day, panel: &Panel, hours: &Hours, band: Frame) -> Elements {
     let mut drawn = Elements::default();
     let edge = Stroke::new(style::SOFT_INK, line::FINE);
@@ -163,11 +163,11 @@ fn activities(day: &Day, panel: &Panel, hours: &Hours, band: Frame) -> Elements 
 }
 
 fn stripe(activity: Activity, from: f64, to: f64, band: Frame) -> Element {
-    // the heights differ too, so that the activities are distinguished without colours
+    // heights differ too, so that activities are distinguishable without colour
     let (colour, share): (Colour, f64) = match activity {
         Activity::Walking => (style::WALK, 0.34),
         Activity::Searching => (style::SEARCH, 0.67),
-        Activity::Stationary => (style::STAND, 1.0),
+        Activity::Stationary => (style::STOP, 1.0),
     };
     let high = share * band.high;
     svg::rectangle(Frame::new(from, band.bottom() - high, (to - from).max(0.0), high))
@@ -182,7 +182,7 @@ fn captions(band: Frame, marks: f64) -> [Element; 2] {
     ]
 }
 
-/// Finds at their times; neighbours that would touch stand in another row.
+/// Finds at their times; overlapping marks move to another row.
 fn finds(day: &Day, panel: &Panel, hours: &Hours, top: f64) -> Vec<Element> {
     let mut ends = [f64::NEG_INFINITY; 3];
     let mut order: Vec<(f64, usize)> = day

@@ -1,5 +1,5 @@
-//! What is said of a pairing of a track with records and photographs: what is not placed and why, the
-//! evidence, and the one thing that settles it. Layer: `present`.
+//! Reports the pairing of tracks with records and photographs: what is not placed and why, the
+//! evidence, and the action that resolves it. Layer: `present`.
 
 use jiff::civil::Date;
 
@@ -8,8 +8,8 @@ use super::words::counted;
 use crate::error::Error;
 use crate::model::{Association, AssociationEvidence, AssociationKind, Day, EvidenceKind};
 
-/// What stands first in the summary of an import: pairings for which positions are withheld, then those
-/// that hold although a date differs. Empty where there are none.
+/// The first section of an import summary: pairings without placement, then those
+/// accepted although a date differs. Empty where there are none.
 #[must_use]
 pub fn associations(days: &[Day]) -> String {
     let all = days.iter().flat_map(|day| &day.associations);
@@ -32,13 +32,13 @@ fn what(association: &Association) -> String {
     let tracks = tracks(association);
     match association.kind {
         AssociationKind::AnotherDay => {
-            format!("{subject} not placed on {tracks}: it is of another day")
+            format!("{subject} not placed on {tracks}: another day")
         }
         AssociationKind::OwnerUnknown => {
-            format!("{subject} not placed on {tracks}: whose track is which is not certain")
+            format!("{subject} not placed on {tracks}: the owner of the track is uncertain")
         }
         AssociationKind::AnotherPerson => {
-            format!("{subject} not placed on {tracks}: they do not fit that track")
+            format!("{subject} not placed on {tracks}: poor fit to that track")
         }
         AssociationKind::DatesDiffer => {
             format!("{subject} placed on {tracks} although a written date differs")
@@ -58,7 +58,7 @@ fn subject(association: &Association) -> String {
     }
 }
 
-/// The names of the files: of the best track where one was chosen or is alone, else of all.
+/// The file names of the best or only track, else of all.
 fn tracks(association: &Association) -> String {
     let all = association.kind == AssociationKind::OwnerUnknown;
     let shown = if all { association.tracks.len().min(3) } else { 1 };
@@ -70,9 +70,9 @@ fn tracks(association: &Association) -> String {
 fn why(association: &Association) -> String {
     let mut parts = Vec::new();
     for (what, dates) in [
-        ("the records are dated", &association.written_dates),
-        ("the cameras show", &association.camera_dates),
-        ("GPS times in the photographs are of", &association.gps_dates),
+        ("the record dates are", &association.written_dates),
+        ("the camera dates are", &association.camera_dates),
+        ("the GPS times of the photographs are", &association.gps_dates),
     ] {
         if !dates.is_empty() {
             parts.push(format!("{what} {}", listed(dates)));
@@ -89,7 +89,7 @@ fn why(association: &Association) -> String {
         let evidence =
             if evidence.is_empty() { String::new() } else { format!(" ({})", evidence.join(", ")) };
         parts.push(format!(
-            "the fixes of {} are of {dates}, probability {}{evidence}",
+            "the fixes of {} are dated {dates}, probability {}{evidence}",
             track.files.join(" and "),
             percent(track.probability)
         ));
@@ -104,15 +104,15 @@ fn factor(evidence: &AssociationEvidence) -> String {
         EvidenceKind::WrittenDate => "written date",
         EvidenceKind::CameraDate => "camera date",
         EvidenceKind::GpsTime => "GPS times",
-        EvidenceKind::Stops => "photographs in stops",
+        EvidenceKind::Stops => "photographs at stops",
         EvidenceKind::WrittenTimes => "written times",
         EvidenceKind::PhotoPositions => "positions in photographs",
         EvidenceKind::WrittenPositions => "written coordinates",
         EvidenceKind::Waypoints => "waypoints",
         EvidenceKind::Folder => "folder",
         EvidenceKind::Collector => "collector in a file name",
-        EvidenceKind::Company => "named beside others of that track",
-        EvidenceKind::OtherOwner => "another collector has it",
+        EvidenceKind::Company => "listed with others of that track",
+        EvidenceKind::OtherOwner => "track of another collector",
     };
     let factor = evidence.log_factor.exp();
     match factor {
@@ -154,11 +154,11 @@ fn hint(association: &Association) -> String {
         }
         AssociationKind::AnotherPerson => {
             "import them with the track of the person who took the photographs; if this is it, put \
-             the time of a few finds beside their photographs in the records"
+             add written times to a few records with photographs"
                 .to_owned()
         }
         AssociationKind::DatesDiffer => {
-            "the written date stays on labels and lists; correct it in the records if it is a slip"
+            "the written date stays on labels and lists; correct it in the records if it is an error"
                 .to_owned()
         }
     }
@@ -194,12 +194,12 @@ mod tests {
     }
 
     #[test]
-    fn a_refusal_names_both_dates_and_what_settles_it() {
+    fn refusal_states_both_dates_and_the_action() {
         let text = report(&association(AssociationKind::AnotherDay)).to_string();
         for part in [
             "20 records and 43 photographs of Ada Quillfeather are not placed on ridge.gpx",
             "the records are dated 2026-05-04",
-            "the fixes of ridge.gpx are of 2026-05-03, probability below 0.01 %",
+            "the fixes of ridge.gpx are dated 2026-05-03, probability below 0.01 %",
             "written date x 0.002",
             "99 % is required",
             "import them with the track of 2026-05-04",

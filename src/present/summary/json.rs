@@ -1,5 +1,5 @@
-//! The summary of an import as one JSON object. Property names are those of Darwin Core where it has
-//! one; the rest say their unit. Layer: `present`.
+//! Writes the summary of an import as one JSON object. Property names follow Darwin Core where it has a
+//! term; others state their unit. Layer: `present`.
 
 use std::path::PathBuf;
 
@@ -13,8 +13,8 @@ use crate::model::{
 use crate::present::derived_time;
 use crate::units::Seconds;
 
-/// Everything that an import of these days says, with the files that were set aside whole and those
-/// of other kinds that were passed over.
+/// The summary of an import of these days, with the files that were set aside and those
+/// that were ignored because of their format.
 #[must_use]
 pub fn object(days: &[Day], set_aside: &[Error], passed_over: &[PathBuf]) -> Value {
     let all = |part: fn(&Day) -> Vec<Value>| -> Vec<Value> { days.iter().flat_map(part).collect() };
@@ -122,7 +122,7 @@ fn locate(value: &mut Value, place: &Located) {
     value["radius_parts"] = parts.collect::<Vec<_>>().into();
 }
 
-/// The derived local time where it differs from what was written, which then stands.
+/// The derived local time where it differs from the written one, which is kept.
 fn derived_when(day: &Day, find: &Find) -> Option<String> {
     let local = derived_time::differing(&find.record, find.when?, &day.outing.zone.zone)?;
     Some(local.strftime("%Y-%m-%dT%H:%M:%S").to_string())

@@ -1,5 +1,5 @@
-//! What an import says: the outing, its track, cameras, finds, contradictions and everything that was
-//! set aside; as text for a person and as JSON for a script. Layer: `present`.
+//! Summarises an import: outing, track, cameras, finds, conflicts and rejected inputs; as text and as
+//! JSON. Layer: `present`.
 
 mod association;
 mod json;

@@ -1,4 +1,4 @@
-//! Many outings at once: a line for each, then what did not fit. Layer: `present`.
+//! Summarises several outings, one line each, followed by the problems. Layer: `present`.
 
 use super::text::{bullet, section};
 use super::unlocated;
@@ -6,8 +6,8 @@ use super::words::{count, fates};
 use crate::model::Day;
 use crate::present::table::{Column, Table};
 
-/// A line for each outing, and under it what could not be located, contradicts itself or was set
-/// aside. Ends with a line break; no colour.
+/// A line for each outing, followed by finds without a position, conflicts and rejected
+/// inputs. Ends with a line break; no colour.
 #[must_use]
 pub fn overview(days: &[Day]) -> String {
     let mut table = Table::new([
@@ -18,13 +18,13 @@ pub fn overview(days: &[Day]) -> String {
         Column::right("photos"),
         Column::right("finds"),
         Column::right("located"),
-        Column::right("middle radius"),
-        Column::right("contradictions"),
+        Column::right("median radius"),
+        Column::right("conflicts"),
     ]);
     for day in days {
         table.row(line(day));
     }
-    let lists: String = days.iter().map(troubles).collect();
+    let lists: String = days.iter().map(problems).collect();
     format!("{table}{lists}")
 }
 
@@ -39,7 +39,7 @@ fn line(day: &Day) -> [String; 9] {
         count_or_blank(day.photos.len()),
         count(day.finds.len()),
         count(located),
-        middle_radius(day).unwrap_or_default(),
+        median_radius(day).unwrap_or_default(),
         count_or_blank(day.conflicts.len()),
     ]
 }
@@ -48,14 +48,14 @@ fn dated(day: &Day) -> String {
     day.outing.dated().map_or_else(|| "undated".to_owned(), |date| date.to_string())
 }
 
-fn middle_radius(day: &Day) -> Option<String> {
+fn median_radius(day: &Day) -> Option<String> {
     let mut radii: Vec<_> =
         day.finds.iter().filter_map(|find| Some(find.place.as_ref().ok()?.radius)).collect();
     radii.sort_by(|a, b| a.metres().0.total_cmp(&b.metres().0));
     radii.get(radii.len() / 2).map(ToString::to_string)
 }
 
-fn troubles(day: &Day) -> String {
+fn problems(day: &Day) -> String {
     let conflicts = day.conflicts.iter().map(|conflict| &conflict.report);
     let others: String =
         conflicts.chain(&day.set_aside).map(|error| bullet(error) + "\n").collect();

@@ -1,4 +1,4 @@
-//! Lists the files in the folder that were not read. One line, so that nobody wonders. Layer:
+//! Lists the files of a folder that an import ignored because their format is not supported. Layer:
 //! `present`.
 
 use std::path::PathBuf;
@@ -8,7 +8,7 @@ use super::words::counted;
 /// More names than this are counted.
 const NAMED: usize = 5;
 
-/// A line about files of other kinds; `None` where there are none.
+/// One line that lists the ignored files; `None` where there are none.
 #[must_use]
 pub fn passed_over(files: &[PathBuf]) -> Option<String> {
     if files.is_empty() {
@@ -21,8 +21,8 @@ pub fn passed_over(files: &[PathBuf]) -> Option<String> {
     if files.len() > NAMED {
         names.push(format!("{} more", files.len() - NAMED));
     }
-    let number = counted(files.len(), "file of another kind", "files of other kinds");
-    Some(format!("Passed over: {number} ({})", names.join(", ")))
+    let number = counted(files.len(), "file", "files");
+    Some(format!("Ignored {number} of unsupported formats ({})", names.join(", ")))
 }
 
 #[cfg(test)]
@@ -30,17 +30,17 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_few_are_named_and_many_are_counted() {
+    fn few_files_are_listed_and_many_are_counted() {
         assert_eq!(passed_over(&[]), None);
         let files = |number: usize| -> Vec<PathBuf> {
             (1..=number).map(|one| PathBuf::from(format!("day/{one}.xmp"))).collect()
         };
         assert_eq!(
             passed_over(&files(1)).as_deref(),
-            Some("Passed over: 1 file of another kind (1.xmp)")
+            Some("Ignored 1 file of unsupported formats (1.xmp)")
         );
         let many = passed_over(&files(8)).unwrap();
-        assert!(many.starts_with("Passed over: 8 files of other kinds (1.xmp,"), "{many}");
+        assert!(many.starts_with("Ignored 8 files of unsupported formats (1.xmp,"), "{many}");
         assert!(many.ends_with("5.xmp, 3 more)"), "{many}");
     }
 }

@@ -1,4 +1,4 @@
-//! The summary of a day as text. Layer: `present`.
+//! Summarises one day as text. Layer: `present`.
 
 use std::fmt::Write as _;
 
@@ -42,7 +42,7 @@ fn heading(day: &Day) -> String {
 
 fn track(day: &Day) -> String {
     if day.fixes.is_empty() {
-        return "Track: none, so times alone locate nothing\n".to_owned();
+        return "Track: none; finds with only a time cannot be located\n".to_owned();
     }
     let fates = fates(day);
     let aside: usize = fates.values().sum();
@@ -61,11 +61,11 @@ fn track(day: &Day) -> String {
     let gaps = gaps(day);
     if let Some(longest) = gaps.iter().copied().reduce(|a, b| if b > a { b } else { a }) {
         let number = counted(gaps.len(), "gap", "gaps");
-        let _ = writeln!(text, "       {number} in the track, the longest {longest}");
+        let _ = writeln!(text, "       {number} in the track, longest {longest}");
     }
     let _ = writeln!(
         text,
-        "       walking {}, searching {}, standing {} at {}",
+        "       walking {}, searching {}, stationary {} at {}",
         spent(day, Activity::Walking),
         spent(day, Activity::Searching),
         spent(day, Activity::Stationary),
@@ -88,7 +88,7 @@ fn cameras(day: &Day) -> String {
         Column::right("photos"),
         Column::right("ahead by"),
         Column::right("95 % interval"),
-        Column::left("found how"),
+        Column::left("method"),
     ]);
     for camera in &day.cameras {
         table.row([
@@ -115,13 +115,13 @@ fn camera_note(camera: &CameraClock) -> String {
         let zone = if zone.0 == 0.0 {
             "no zone error".into()
         } else {
-            format!("{} of zone", offset(zone))
+            format!("{} from the zone", offset(zone))
         };
-        let _ = writeln!(text, "    {date}{zone}, {} of clock error", offset(error));
+        let _ = writeln!(text, "    {date}{zone}, {} clock error", offset(error));
     }
     for alternative in camera.alternatives.iter().take(3) {
         let share = alternative.probability * 100.0;
-        let _ = writeln!(text, "    an alternative: {} ({share:.1} %)", offset(alternative.ahead));
+        let _ = writeln!(text, "    alternative: {} ({share:.1} %)", offset(alternative.ahead));
     }
     text
 }
@@ -147,8 +147,8 @@ fn located(day: &Day) -> String {
         Column::right("latitude"),
         Column::right("longitude"),
         Column::right("95 % radius"),
-        Column::left("rests on"),
-        Column::left("mostly"),
+        Column::left("located by"),
+        Column::left("largest part"),
     ]);
     for (find, place) in located {
         table.row([
@@ -158,7 +158,7 @@ fn located(day: &Day) -> String {
             format!("{:.5}", place.at.latitude()),
             format!("{:.5}", place.at.longitude()),
             place.radius.to_string(),
-            rests_on(find),
+            evidence(find),
             place.parts.first().map_or("", |part| part.kind.words()).to_owned(),
         ]);
     }
@@ -166,7 +166,7 @@ fn located(day: &Day) -> String {
     text
 }
 
-/// The time by which a find is placed; the written one first where it differs.
+/// The time used for the position of a find; the written one first where it differs.
 fn time(day: &Day, find: &Find) -> String {
     let Some((when, half)) = find.when else { return String::new() };
     let zone = &day.outing.zone.zone;
@@ -185,7 +185,7 @@ fn number(find: &Find) -> String {
     find.record.number.as_ref().map_or_else(|| "-".to_owned(), ToString::to_string)
 }
 
-fn rests_on(find: &Find) -> String {
+fn evidence(find: &Find) -> String {
     let mut kinds: Vec<AnchorKind> =
         find.anchors.iter().filter(|anchor| anchor.used).map(|anchor| anchor.kind).collect();
     kinds.dedup();
@@ -201,12 +201,9 @@ fn reports(day: &Day) -> String {
         errors.map(|error| bullet(error) + "\n").collect()
     };
     let parts = [
-        section(
-            "Contradictions",
-            &list(&mut day.conflicts.iter().map(|conflict| &conflict.report)),
-        ),
+        section("Conflicts", &list(&mut day.conflicts.iter().map(|conflict| &conflict.report))),
         section("Set aside", &list(&mut day.set_aside.iter())),
-        section("Worth a look", &list(&mut day.remarks.iter())),
+        section("Notes", &list(&mut day.remarks.iter())),
     ];
     parts.iter().filter(|part| !part.is_empty()).cloned().collect::<Vec<_>>().join("\n")
 }
@@ -215,7 +212,7 @@ pub(super) fn section(heading: &str, text: &str) -> String {
     if text.is_empty() { String::new() } else { format!("{heading}\n{text}") }
 }
 
-/// An error as an item of a list, its further lines moved in.
+/// An error as a list item, with its further lines indented.
 pub(super) fn bullet(error: &Error) -> String {
     format!("  - {}", error.to_string().replace('\n', "\n    "))
 }

@@ -1,5 +1,5 @@
-//! Lists the finds without a position and the reason. Finds that lack the same thing are listed together,
-//! so that a notebook without a track is one sentence and not fifty. Layer: `present`.
+//! Lists the finds without a position and the reason. Finds with the same reason are listed together.
+//! Layer: `present`.
 
 use std::fmt::Write as _;
 
@@ -8,10 +8,10 @@ use super::words::counted;
 use crate::error::Error;
 use crate::model::{Day, Find};
 
-/// From how many finds on the same lack is reported once.
+/// The number of finds from which the same reason is reported once.
 const MANY: usize = 3;
 
-/// The finds of a day that have no position, one item for each lack; empty where all have one.
+/// The finds of a day without a position, one item per reason; empty where all have one.
 pub(super) fn list(day: &Day) -> String {
     let mut text = String::new();
     for group in groups(day) {
@@ -26,11 +26,11 @@ pub(super) fn list(day: &Day) -> String {
     text
 }
 
-type Lacking<'day> = Vec<(&'day Find, &'day Error)>;
+type SameReason<'day> = Vec<(&'day Find, &'day Error)>;
 
-/// Finds that lack the same thing, in the order of the records.
-fn groups(day: &Day) -> Vec<Lacking<'_>> {
-    let mut groups: Vec<Lacking> = Vec::new();
+/// Finds with the same reason, in the order of the records.
+fn groups(day: &Day) -> Vec<SameReason<'_>> {
+    let mut groups: Vec<SameReason> = Vec::new();
     for find in &day.finds {
         let Err(unlocated) = &find.place else { continue };
         let error = &unlocated.0;
@@ -45,16 +45,16 @@ fn groups(day: &Day) -> Vec<Lacking<'_>> {
 fn alike(one: &Error, other: &Error) -> bool {
     one.where_file() == other.where_file()
         && one.advice() == other.advice()
-        && lack(one).is_some()
-        && lack(one) == lack(other)
+        && reason(one).is_some()
+        && reason(one) == reason(other)
 }
 
-/// What is lacking, without the anchor that lacks it: "written time 09:14 UTC: there is no track".
-fn lack(error: &Error) -> Option<&str> {
+/// The reason without its anchor: "written time 09:14 UTC: there is no track".
+fn reason(error: &Error) -> Option<&str> {
     error.why().map(|why| why.rsplit_once(": ").map_or(why, |(_, lack)| lack))
 }
 
-fn together(group: &Lacking) -> Error {
+fn together(group: &SameReason) -> Error {
     let (first, last) = (group[0].1, group[group.len() - 1].1);
     let mut what = format!("{} have no position", counted(group.len(), "find", "finds"));
     if let (Some(from), Some(to)) = (number(group[0].0), number(group[group.len() - 1].0)) {
@@ -63,7 +63,7 @@ fn together(group: &Lacking) -> Error {
     if let (Some(from), Some(to)) = (first.where_line(), last.where_line()) {
         let _ = write!(what, ", lines {from} to {to}");
     }
-    let mut error = Error::input(what).because(lack(first).unwrap_or_default());
+    let mut error = Error::input(what).because(reason(first).unwrap_or_default());
     if let Some(hint) = first.advice() {
         error = error.hint(hint);
     }
@@ -99,7 +99,7 @@ mod tests {
     }
 
     #[test]
-    fn many_that_lack_the_same_are_reported_once() {
+    fn finds_with_the_same_reason_are_grouped() {
         let day = day_lacking(&[
             "written time 09:14 UTC: no track",
             "written time 10 UTC: no track",
@@ -115,7 +115,7 @@ mod tests {
     }
 
     #[test]
-    fn two_are_reported_one_by_one() {
+    fn two_finds_are_listed_separately() {
         let text = list(&day_lacking(&["no track", "no track"]));
         assert_eq!(text.matches("has no position").count(), 2, "{text}");
     }

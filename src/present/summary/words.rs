@@ -1,4 +1,4 @@
-//! The words of the summary: local times, offsets, counts. Layer: `present`.
+//! Formats local times, offsets and counts for the summary. Layer: `present`.
 
 use std::collections::BTreeMap;
 
@@ -25,7 +25,7 @@ pub(in crate::present) fn clock(instant: Timestamp, zone: &TimeZone) -> String {
     instant.to_zoned_datetime(zone.clone()).strftime("%H:%M").to_string()
 }
 
-/// `5 412`: thousands set apart by a thin gap that every terminal shows.
+/// `5 412`: thousands separated by a space.
 pub(in crate::present) fn count(number: usize) -> String {
     let digits = number.to_string();
     let first = digits.len() % 3;
@@ -42,7 +42,7 @@ pub(crate) fn counted(number: usize, one: &str, many: &str) -> String {
     format!("{} {}", count(number), if number == 1 { one } else { many })
 }
 
-/// `+1 h 02 min 05 s`: an offset with its sign and all its figures.
+/// `+1 h 02 min 05 s`: an offset with its sign.
 pub(in crate::present) fn offset(seconds: Seconds) -> String {
     let sign = if seconds.0 < -0.5 { '-' } else { '+' };
     let whole = seconds.0.abs().round();
@@ -59,7 +59,7 @@ pub(in crate::present) fn offset(seconds: Seconds) -> String {
     }
 }
 
-/// How many fixes met which fate, the kept ones left out.
+/// The number of rejected fixes by reason.
 pub(in crate::present) fn fates(day: &Day) -> BTreeMap<&'static str, usize> {
     let mut fates = BTreeMap::new();
     for fix in day.fixes.iter().filter(|fix| fix.verdict != Verdict::Kept) {
@@ -68,7 +68,7 @@ pub(in crate::present) fn fates(day: &Day) -> BTreeMap<&'static str, usize> {
     fates
 }
 
-/// The reason for which a fix was set aside.
+/// The reason why a fix was set aside.
 pub(in crate::present) fn fate(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Kept => "kept",
@@ -86,17 +86,17 @@ pub(in crate::present) fn fate(verdict: Verdict) -> &'static str {
     }
 }
 
-/// Where the zone came from.
+/// The source of the time zone.
 pub(in crate::present) fn zone_source(source: ZoneSource) -> &'static str {
     match source {
         ZoneSource::Stated => "as stated",
         ZoneSource::Photograph => "from the photographs",
-        ZoneSource::Place => "from where the track is",
-        ZoneSource::Assumed => "assumed: nothing says which zone",
+        ZoneSource::Place => "from the position of the track",
+        ZoneSource::Assumed => "assumed: no zone in the data",
     }
 }
 
-/// How a camera's clock was set.
+/// The method of a camera's clock correction.
 pub(in crate::present) fn method(clock: &CameraClock) -> String {
     if clock.method == ClockMethod::Day && clock.other_days > 0 {
         let others = counted(clock.other_days, "other day", "other days");
@@ -104,16 +104,16 @@ pub(in crate::present) fn method(clock: &CameraClock) -> String {
     }
     let words = match clock.method {
         ClockMethod::Stated => "as stated",
-        ClockMethod::Trusted => "taken as right",
+        ClockMethod::Trusted => "assumed correct",
         ClockMethod::ClockPhotograph => "photograph of a clock",
         ClockMethod::GpsTime => "GPS time in the photographs",
-        ClockMethod::Day => "from the day itself",
-        ClockMethod::Declined => "cannot tell",
+        ClockMethod::Day => "from this day",
+        ClockMethod::Declined => "not determined",
     };
     words.to_owned()
 }
 
-/// The text with its numbers bound to their units, so that no line ends between them.
+/// The text with no-break spaces between numbers and units.
 pub(in crate::present) fn bound(text: &str) -> String {
     const UNITS: [&str; 8] = ["%", "s", "min", "h", "d", "m", "day", "days"];
     let mut bound = String::with_capacity(text.len() + 16);
@@ -128,7 +128,7 @@ pub(in crate::present) fn bound(text: &str) -> String {
     bound
 }
 
-/// What a position rests on.
+/// The evidence of a position.
 pub(in crate::present) fn anchor(kind: AnchorKind) -> &'static str {
     match kind {
         AnchorKind::Coordinates => "coordinates",
@@ -139,7 +139,7 @@ pub(in crate::present) fn anchor(kind: AnchorKind) -> &'static str {
     }
 }
 
-/// The time spent in a activity.
+/// The time spent in an activity.
 pub(in crate::present) fn spent(day: &Day, activity: Activity) -> Seconds {
     let spans =
         day.track.windows(2).filter(|pair| pair[0].activity == activity && !pair[0].gap_after);
@@ -151,7 +151,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_number_is_bound_to_its_unit_and_to_nothing_else() {
+    fn no_break_space_binds_numbers_to_units_only() {
         let text = bound("1 h 2 min 11 s (95 %: 2 min), 20 groups in 3 days; the 4 h.");
         assert_eq!(
             text.replace('\u{a0}', "~"),
@@ -162,7 +162,7 @@ mod tests {
     #[test]
     fn other_days_that_were_observed_are_named() {
         let mut clock = crate::present::fixture::day().cameras.remove(0);
-        assert_eq!(method(&clock), "from the day itself");
+        assert_eq!(method(&clock), "from this day");
         clock.other_days = 3;
         assert_eq!(method(&clock), "from the day and 3 other days");
         clock.method = ClockMethod::Stated;
@@ -170,7 +170,7 @@ mod tests {
     }
 
     #[test]
-    fn counts_are_set_in_threes() {
+    fn counts_have_thousands_separators() {
         assert_eq!(count(7), "7");
         assert_eq!(count(5_412), "5 412");
         assert_eq!(count(1_000_000), "1 000 000");

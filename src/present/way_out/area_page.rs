@@ -1,5 +1,5 @@
-//! The page for a whole collecting area, A5 across: the squares of the map's own grid with its figures
-//! at the edges, in each an arrow, a bearing and a distance in large type. Layer: `present`.
+//! Draws the page of a collecting area, A5 landscape: for each square of the map grid an arrow, a
+//! bearing and a distance in large type. Layer: `present`.
 
 use super::text::{cell_name, goal_name, light_of};
 use crate::present::fonts::{self, Face};
@@ -66,7 +66,7 @@ fn figures_of_lines(drawn: &mut Elements, page: &AreaPage, below: Point, side: f
     }
 }
 
-/// `447.5`: kilometres of the grid, as they stand at its lines.
+/// `447.5`: grid kilometres, as labelled on grid lines.
 fn kilometres(metres: f64) -> String {
     let tenths = (metres / 100.0).round();
     if tenths % 10.0 == 0.0 {
@@ -79,7 +79,7 @@ fn kilometres(metres: f64) -> String {
 fn head(drawn: &mut Elements, page: &AreaPage) {
     drawn.push(svg::text(
         Point::new(MARGIN, 30.0),
-        "When the batteries are dead: from where you are, steer",
+        "Without a receiver: compass bearing from your square",
         Letters::new(14.0).face(Face::Bold),
     ));
     let half = if page.declination.east.0 < 0.0 { "W" } else { "E" };
@@ -177,14 +177,14 @@ fn fitted(words: &str, size: f64, width: f64) -> String {
 fn foot(drawn: &mut Elements, page: &AreaPage) {
     let top = HIGH - FOOT + 10.0;
     let light = format!(
-        "{}. Under trees it is dark sooner. Not light enough for the way? Stay put.",
+        "{}. It gets dark earlier under trees. If the light is not sufficient, stay where you are.",
         light_of(page)
     );
     for (index, fact) in [
         light.as_str(),
-        "Find your cell on the map by its neighbours; if you cannot, stop and stay. Map, compass and eyes come first: nobody has looked at what lies between.",
+        "Locate your square on the map; if you cannot, stop and stay. Map, compass and what you see come first: the ground between was not checked.",
         "Hurt, exhausted or dark: stay put, keep warm, be seen. Call 112 or the local number. Six blasts or flashes a minute, pause a minute (three in North America).",
-        "Tell somebody your route and the time you will be back. Local advice, closures and weather first.",
+        "Leave your route and return time with someone. Local advice, closures and weather first.",
     ]
     .iter()
     .enumerate()

@@ -1,5 +1,5 @@
-//! The way-out card, A6: what to steer in type that can be read with cold hands and without glasses,
-//! the light, a sketch, the legs, what to do when it goes wrong, room for notes. Layer: `present`.
+//! Draws the way-out card, A6: first bearing in large type, the light, a sketch, the legs, emergency
+//! instructions, space for notes. Layer: `present`.
 
 use super::{light, sketch};
 use crate::present::fonts::{self, Face};
@@ -13,8 +13,8 @@ use crate::wayout::report::WayOut;
 const WIDE: f64 = 105.0 * POINTS_PER_MILLIMETRE;
 const HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
 const MARGIN: f64 = 12.0;
-/// Rows of legs that have room. More legs stand in two columns without what is at their ends; what
-/// has no room even so is reported in a line.
+/// The number of rows for legs. More legs are set in two columns without their descriptions; further
+/// legs are counted in a line.
 const MOST_ROWS: usize = 8;
 const FOOT_HIGH: f64 = 77.0;
 
@@ -41,7 +41,7 @@ pub fn drawing(answer: &WayOut) -> String {
         table_of_legs(&mut page, &legs[..shown], (top, row));
     }
     if rest > 0 {
-        let words = format!("{rest} more legs: see the list or the handset");
+        let words = format!("{rest} more legs: see the list or the receiver");
         let at = Point::new(MARGIN, top + row * rows as f64 + 10.0);
         page.push(svg::text(at, &words, Letters::new(6.8)));
     }
@@ -49,7 +49,7 @@ pub fn drawing(answer: &WayOut) -> String {
     svg::drawing(WIDE, HIGH, &format!("Way out to {}", answer.to.name)).with(page).to_string()
 }
 
-/// Where to, and the verdict in a band. Gives back where it ends.
+/// Destination and verdict. Returns the lower edge.
 fn head(page: &mut Elements, answer: &WayOut) -> f64 {
     let width = WIDE - 2.0 * MARGIN;
     let title = format!("Way out to {}", answer.to.name);
@@ -70,8 +70,8 @@ fn head(page: &mut Elements, answer: &WayOut) -> f64 {
     band.bottom() + 4.0
 }
 
-/// The first bearing in the largest type, distance and paces, and the light beside it. Where nobody
-/// should set out the largest type says so, and the bearing waits for daylight.
+/// The first bearing in the largest type, distance and paces, and the light. Where the verdict is
+/// not to set out, that is in the largest type, and the bearing applies by daylight.
 fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     let Some(best) = answer.best() else { return top };
     let Some(leg) = best.way.legs.first() else { return top };
@@ -110,18 +110,18 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     baseline + 7.0
 }
 
-/// Distance and paces of the first leg, no more exact than the position.
+/// Distance and paces of the first leg, to the precision of the position.
 fn first_leg(leg: &Leg, way: &Way, answer: &WayOut) -> (String, String) {
     let precision = answer.first_leg(way);
     let (_, distance, paces) = super::text::first_leg(leg, precision);
     let bearing = precision.map_or_else(String::new, |precision| match precision.range.0 {
-        range if range >= 180.0 => "it may lie on any side".to_owned(),
+        range if range >= 180.0 => "direction uncertain: any side".to_owned(),
         range => format!("{paces} paces, bearing +-{:.0}\u{b0}", range.ceil()),
     });
     (distance, bearing)
 }
 
-/// Few legs are written larger.
+/// The row height: fewer legs are set larger.
 fn row_height(legs: usize) -> f64 {
     match legs {
         0..=4 => 20.0,
@@ -211,7 +211,7 @@ fn legs_in_two_columns(page: &mut Elements, legs: &[Leg], top: f64) {
     }
 }
 
-/// What is at the end, in one or two small lines.
+/// The description of the end of a leg, in one or two small lines.
 fn expectation(leg: &Leg, at: Point, size: f64) -> Element {
     let steep = leg.steep.map_or_else(String::new, |slope| format!("STEEP {:.0}\u{b0}! ", slope.0));
     let words = format!("{steep}{}", leg.expect);
@@ -248,7 +248,7 @@ fn foot(page: &mut Elements, answer: &WayOut, top: f64) {
     let facts = [
         "Lost? Stop. Hurt, exhausted or dark: stay put, keep warm, be seen.",
         "Six blasts or flashes a minute, pause a minute (three in North America).",
-        "Map, compass and eyes come first; nobody has looked at this way.",
+        "Map, compass and what you see come first; this route was not checked.",
     ];
     for (index, fact) in facts.iter().enumerate() {
         let at = Point::new(MARGIN, top + 23.5 + 8.6 * index as f64);

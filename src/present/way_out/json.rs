@@ -1,5 +1,4 @@
-//! The way out for programs: one JSON object whose numbers carry their units in their names.
-//! Layer: `present`.
+//! Writes a way out as one JSON object with units in the property names. Layer: `present`.
 
 use serde_json::{Value, json};
 
@@ -146,7 +145,7 @@ pub(crate) fn sun(light: &Daylight) -> Value {
     })
 }
 
-/// How light it is now and in the day ahead, and how much of the best way lies in which light.
+/// The light now and during the next day, and the light along the best route.
 fn daylight(answer: &WayOut) -> Value {
     let light = &answer.light;
     let until = Seconds(86_400.0).after(answer.now);

@@ -1,5 +1,5 @@
-//! The light of a way out in words: verdict and its reason, the latest time to set out, the light
-//! ahead, the kind of day. Layer: `present`.
+//! Formats the daylight of a way out: verdict with its reason, latest start, light ahead, kind of day.
+//! Layer: `present`.
 
 use crate::earth::daylight::Illumination;
 use crate::units::{Seconds, TimeZone, Timestamp};
@@ -12,7 +12,7 @@ pub(super) fn headline(best: &Ranked, zone: &TimeZone) -> String {
     format!("{}: {}", best.verdict.advice.words().to_uppercase(), words(best, zone))
 }
 
-/// The reason, what comes of waiting, and whether the way crosses closed ground.
+/// The reason, the effect of waiting, and whether the route crosses closed ground.
 pub(super) fn words(best: &Ranked, zone: &TimeZone) -> String {
     let verdict = &best.verdict;
     let mut words = reason(verdict, zone);
@@ -32,23 +32,26 @@ fn reason(verdict: &Verdict, zone: &TimeZone) -> String {
     let before = |instant| span(Seconds::between(verdict.arrival, instant));
     match verdict.reason {
         Reason::BeforeSunset { sunset } => {
-            format!("there about {arrival}, {} before sunset", before(sunset))
+            format!("arrival about {arrival}, {} before sunset", before(sunset))
         }
         Reason::NoSunset => {
-            format!("there about {arrival}; the sun stays up for the next 24 hours and longer")
+            format!("arrival about {arrival}; the sun stays up for the next 24 hours and longer")
         }
         Reason::MorningTwilight { sunrise } => {
-            format!("there about {arrival}; it is still twilight, the sun rises at {}", at(sunrise))
+            format!(
+                "arrival about {arrival}; it is still twilight, the sun rises at {}",
+                at(sunrise)
+            )
         }
         Reason::BeforeDark { dark_from } => format!(
-            "there about {arrival}, {} before the end of twilight: no reserve, and under trees it is dark sooner",
+            "arrival about {arrival}, {} before the end of twilight: no reserve; darker earlier under trees",
             before(dark_from)
         ),
         Reason::TwilightAllNight => format!(
-            "there about {arrival}, partly in twilight: it does not get dark, but it does under trees"
+            "arrival about {arrival}, partly in twilight: it does not get dark in the open, but under trees"
         ),
         Reason::DarkOnTheWay { dark_from } => format!(
-            "there only about {arrival}, but dark from {}: stay where you are",
+            "arrival only about {arrival}, but dark from {}: stay where you are",
             at(dark_from)
         ),
         Reason::DarkNow { since: Some(since) } => {
@@ -59,9 +62,7 @@ fn reason(verdict: &Verdict, zone: &TimeZone) -> String {
             "polar night, no daylight and no civil twilight within 24 hours: stay where you are"
                 .to_owned()
         }
-        Reason::TooLong => {
-            "more than a day by the rules of walking: this is no way on foot".to_owned()
-        }
+        Reason::TooLong => "more than one day on foot: not feasible".to_owned(),
     }
 }
 
@@ -77,16 +78,16 @@ fn waited(waiting: Waiting, now: Timestamp, zone: &TimeZone) -> String {
             format!("first light at {}, then it does not get dark again", at(first_light))
         }
         Waiting::TooShort { first_light, light, needed } => format!(
-            "first light at {}, but only {} of light for a walk of {} with its reserve: waiting is not enough, call for help",
+            "first light at {}, but only {} of light for a walk of {} with its reserve: waiting is not sufficient, call for help",
             at(first_light),
             span(light),
             span(needed)
         ),
-        Waiting::NoLight => "waiting brings no light: call for help".to_owned(),
+        Waiting::NoLight => "no light within 24 hours: call for help".to_owned(),
     }
 }
 
-/// The latest time to set out, or why there is none.
+/// The latest start, or the reason why there is none.
 pub(crate) fn latest_start(latest: LatestStart, now: Timestamp, zone: &TimeZone) -> String {
     let at = |instant| clock_on(instant, now, zone);
     match latest {
@@ -139,7 +140,7 @@ fn change(change: Change, zone: &TimeZone) -> String {
     }
 }
 
-/// A day that has not both day and night.
+/// The kind of a day without day or night.
 pub(crate) fn kind(kind: DayKind) -> Option<&'static str> {
     match kind {
         DayKind::DayAndNight => None,
@@ -151,7 +152,7 @@ pub(crate) fn kind(kind: DayKind) -> Option<&'static str> {
     }
 }
 
-/// Two short lines for a card: what the sun does next, and when it is dark.
+/// Two short lines for a card: the next sunset or sunrise, and the time of darkness.
 pub(super) fn corner(light: &Daylight, zone: &TimeZone) -> (String, String) {
     let now = light.moment;
     let sun = light
@@ -169,7 +170,7 @@ pub(super) fn corner(light: &Daylight, zone: &TimeZone) -> (String, String) {
     let dark = if light.at(now) == Illumination::Dark {
         light.first_light(now).map_or_else(
             || "dark all day".to_owned(),
-            |at| format!("dark till {}", clock(at, zone)),
+            |at| format!("dark until {}", clock(at, zone)),
         )
     } else {
         light

@@ -1,5 +1,4 @@
-//! How is a way out reported: on a terminal, to a program, to a handset, on a card and on a page for the
-//! whole area? Layer: `present`.
+//! Formats a way out as text, JSON, GPX route, card, and page for a whole area. Layer: `present`.
 
 mod area_page;
 mod card;
@@ -17,7 +16,7 @@ pub use text::{area_table, report};
 use crate::model::{Fix, Route, Waypoint};
 use crate::wayout::report::{Ranked, WayOut};
 
-/// The best way as a route for a handset: a waypoint at each corner, named and described by the leg
+/// The best route for a GPS receiver: a waypoint at each turn, named and described by the leg
 /// that follows.
 #[must_use]
 pub fn route(answer: &WayOut) -> Route {

@@ -1,5 +1,5 @@
-//! The sketch map of a card: the way with its legs numbered, start and goal, scale, both norths.
-//! Layer: `present`.
+//! Draws the sketch map of a card: the route with numbered legs, start, destination, scale, true and
+//! magnetic north. Layer: `present`.
 
 use crate::present::fonts::Face;
 use crate::present::map::{MapSheet, furniture};
@@ -9,7 +9,7 @@ use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 use crate::units::Metres;
 use crate::wayout::report::WayOut;
 
-/// Legs are numbered where they are longer than this on paper.
+/// The least length on paper of a numbered leg, points.
 const NUMBERED: f64 = 11.0;
 
 /// The map within a frame.
@@ -66,12 +66,12 @@ pub(super) fn map(answer: &WayOut, frame: Frame) -> Element {
         ))
 }
 
-/// The goal: a filled square, distinguished from the start by its shape.
+/// The destination: a filled square, distinguished from the start by its shape.
 fn flag(at: Point) -> Element {
     svg::rectangle(Frame::new(at.x - 4.0, at.y - 4.0, 8.0, 8.0)).filled(style::INK)
 }
 
-/// A word on the side of a mark that looks away from the other end.
+/// A label on the side of a mark away from the other end.
 fn label(at: Point, other: Point, word: &str) -> Element {
     let below = if at.y >= other.y { 14.0 } else { -7.0 };
     let letters = Letters::new(7.5).face(Face::Bold).anchor(Anchor::Middle).rimmed();

@@ -1,5 +1,5 @@
-//! The way out on a terminal: verdict first, then the straight line, the ways compared, the legs of
-//! the best. Layer: `present`.
+//! Formats a way out for a terminal: verdict, straight line, comparison of routes, legs of the best
+//! one. Layer: `present`.
 
 use std::fmt::Write;
 
@@ -27,10 +27,10 @@ pub fn report(answer: &WayOut) -> String {
     }
     for (kind, error) in &answer.not_possible {
         let why = error.why().map_or_else(String::new, |why| format!(" ({why})"));
-        let _ = writeln!(text, "\nNot {}: {}{why}", kind.words(), error.what());
+        let _ = writeln!(text, "\nNot available: {}: {}{why}", kind.words(), error.what());
     }
     for warning in &answer.warnings {
-        let _ = writeln!(text, "\nCareful: {warning}.");
+        let _ = writeln!(text, "\nWarning: {warning}.");
     }
     text.push('\n');
     for caution in &answer.cautions {
@@ -63,13 +63,13 @@ fn head(text: &mut String, answer: &WayOut) {
     if let Some(ellipse) = from.ellipse {
         let _ = writeln!(
             text,
-            "                         95 % ellipse {} by {}, long along {}",
+            "                         95 % ellipse {} by {}, major axis {}",
             ellipse.major, ellipse.minor, ellipse.along
         );
     }
 }
 
-/// Where no zone is known the clock is that of UTC.
+/// A note that times are UTC where no zone is known.
 pub(super) fn utc(zone: &TimeZone) -> &'static str {
     if *zone == TimeZone::UTC { " UTC (all times)" } else { "" }
 }
@@ -109,22 +109,22 @@ fn direct(text: &mut String, answer: &WayOut) {
     let missed: Vec<String> = direct
         .missed_by
         .iter()
-        .map(|(error, aside)| format!("{:.0}\u{b0} leads {aside} aside", error.0))
+        .map(|(error, aside)| format!("{:.0}\u{b0} gives {aside} lateral error", error.0))
         .collect();
     row("an error of", missed.join(", "));
 }
 
 fn ways(text: &mut String, answer: &WayOut) {
     let mut table = Table::new([
-        Column::left("way"),
+        Column::left("route"),
         Column::right("distance"),
         Column::right("climb"),
         Column::right("descent"),
         Column::right("Naismith-Langmuir"),
         Column::right("Tobler"),
-        Column::right("there"),
+        Column::right("arrival"),
         Column::left("light"),
-        Column::left("why here"),
+        Column::left("reason"),
     ])
     .indented(2);
     for ranked in &answer.ways {
@@ -144,7 +144,7 @@ fn ways(text: &mut String, answer: &WayOut) {
             ranked.reason.clone(),
         ]);
     }
-    let _ = write!(text, "\nWays, best first\n{table}");
+    let _ = write!(text, "\nRoutes, best first\n{table}");
 }
 
 fn legs(text: &mut String, answer: &WayOut, way: &Way) {
@@ -181,7 +181,7 @@ fn legs(text: &mut String, answer: &WayOut, way: &Way) {
     }
 }
 
-/// Bearing, distance and paces of a leg; those of the first no more exact than the position.
+/// Bearing, distance and paces of a leg; those of the first to the precision of the position.
 pub(super) fn first_leg(leg: &Leg, precision: Option<LegPrecision>) -> (String, String, String) {
     match precision {
         None => (leg.magnetic_bearing.to_string(), leg.distance.to_string(), leg.paces.to_string()),
@@ -207,7 +207,7 @@ pub(super) fn first_leg(leg: &Leg, precision: Option<LegPrecision>) -> (String, 
 pub fn area_table(page: &AreaPage) -> String {
     let mut table = Table::new([
         Column::left("cell"),
-        Column::left("middle (MGRS)"),
+        Column::left("centre (MGRS)"),
         Column::right("compass"),
         Column::right("distance"),
         Column::left("to"),
@@ -226,7 +226,7 @@ pub fn area_table(page: &AreaPage) -> String {
     }
     let cautions = crate::wayout::CAUTIONS.map(|caution| format!("* {caution}\n")).concat();
     format!(
-        "From the middle of each cell of {} to the nearest safe place\n{table}  {}\n\n{cautions}",
+        "From the centre of each cell of {} to the nearest safe place\n{table}  {}\n\n{cautions}",
         page.side,
         light_of(page)
     )

@@ -1,5 +1,5 @@
-//! All taxa through the year at once: a row for each taxon, a dot for each week, its area the finds
-//! per hour searched then. Layer: `present`.
+//! Draws all taxa through the year: a row for each taxon, a dot for each week, its area proportional to
+//! the finds per hour searched. Layer: `present`.
 
 use std::collections::BTreeMap;
 
@@ -27,8 +27,8 @@ pub fn week_of(date: Date) -> usize {
     usize::from(date.day_of_year().unsigned_abs().saturating_sub(1)) / 7
 }
 
-/// A row for each taxon of these finds, in the order in which they fruit, and the week in the middle of
-/// the longest time without any find, where a year of fruiting begins.
+/// A row for each taxon of these finds, in order of fruiting, and the week in the middle of
+/// the longest period without any find, where the chart begins.
 #[must_use]
 pub fn rows(finds: impl IntoIterator<Item = (String, Date)>) -> (Vec<CalendarRow>, usize) {
     let mut of_taxon: BTreeMap<String, Vec<u32>> = BTreeMap::new();
@@ -37,7 +37,7 @@ pub fn rows(finds: impl IntoIterator<Item = (String, Date)>) -> (Vec<CalendarRow
     }
     let mut rows: Vec<CalendarRow> =
         of_taxon.into_iter().map(|(taxon, finds)| CalendarRow { taxon, finds }).collect();
-    let first = quiet_week(&rows);
+    let first = longest_gap_week(&rows);
     rows.sort_by_key(|row| {
         let total: u32 = row.finds.iter().sum();
         let mut sum = 0;
@@ -49,8 +49,8 @@ pub fn rows(finds: impl IntoIterator<Item = (String, Date)>) -> (Vec<CalendarRow
     (rows, first)
 }
 
-/// The middle of the longest run of weeks without any find.
-fn quiet_week(rows: &[CalendarRow]) -> usize {
+/// The middle week of the longest period without any find.
+fn longest_gap_week(rows: &[CalendarRow]) -> usize {
     let quiet = |week: usize| rows.iter().all(|row| row.finds[week % WEEKS] == 0);
     (0..WEEKS)
         .map(|start| (start, (start..start + WEEKS).take_while(|week| quiet(*week)).count()))
@@ -82,7 +82,7 @@ pub fn figure(rows: &[CalendarRow], hours: &[f64], first: usize) -> String {
         drawing = drawing.with(row_of(row, hours, first, frame, y, most));
     }
     let key = format!(
-        "the largest dot is {most:.1} finds per hour; grey weeks were not searched; a ring marks finds without a track"
+        "the largest dot is {most:.1} finds per hour; grey: not searched; ring: finds without a track"
     );
     let at = Point::new(14.0, high - 10.0);
     drawing.with(svg::text(at, &key, Letters::new(size::SMALL).colour(style::SOFT_INK))).to_string()
@@ -92,7 +92,7 @@ fn rates<'a>(row: &'a CalendarRow, hours: &'a [f64]) -> impl Iterator<Item = f64
     row.finds.iter().zip(hours).map(|(finds, hours)| rate(*finds, *hours))
 }
 
-/// A week with next to no search would look like a harvest.
+/// The rate; weeks with very little search are damped.
 fn rate(finds: u32, hours: f64) -> f64 {
     if hours > 0.0 { f64::from(finds) / hours.max(0.5) } else { 0.0 }
 }
@@ -129,7 +129,7 @@ fn months(frame: Frame, first: usize) -> Elements {
         let left = x(frame, week, first) - frame.wide / 106.0;
         let (top, foot) = (Point::new(left, frame.corner.y), Point::new(left, frame.bottom()));
         drawn.push(svg::line(top, foot, Stroke::new(style::FAINT, line::HAIR)));
-        // a month that begins at the right edge keeps its name within the drawing
+        // keeps the label of a month at the right edge within the drawing
         let wide =
             crate::present::fonts::width(name, crate::present::fonts::Face::Regular, size::SMALL);
         let by = (frame.right() - wide - left).min(1.5);
@@ -169,7 +169,7 @@ fn row_of(
     drawn
 }
 
-/// Genus and epithet without the authors, cut where it would run out of its column.
+/// Genus and epithet without authors, shortened to the column width.
 fn short_name(name: &str) -> String {
     let words: Vec<&str> = name.split_whitespace().take(2).collect();
     let text = words.join(" ");

@@ -1,5 +1,5 @@
-//! Densities as maps: classes on one scale, unsearched ground left white, lines about half and 95 in
-//! 100 of the finds, scale bar, north and legend. Layer: `present`.
+//! Draws density maps: classes on one scale, unsearched ground blank, contours of 50 % and 95 % of the
+//! finds, scale bar, north arrow and legend. Layer: `present`.
 
 use serde_json::{Value, json};
 
@@ -17,7 +17,7 @@ use crate::present::summary::words::counted;
 use crate::present::svg::{self, Frame, Letters, Point, Stroke};
 use crate::units::{LatLon, Metres};
 
-/// Six classes from light to dark that colour-blind eyes and grey printers keep apart: scheme `YlOrBr`
+/// Six classes from light to dark, distinguishable with colour blindness and in grey print: scheme `YlOrBr`
 /// of Harrower & Brewer 2003, `ColorBrewer.org`, Cartographic Journal 40:27 (Apache licence 2.0).
 pub(in crate::present) const CLASSES: [Colour; 6] = [
     Colour("#ffffd4"),
@@ -27,10 +27,10 @@ pub(in crate::present) const CLASSES: [Colour; 6] = [
     Colour("#d95f0e"),
     Colour("#993404"),
 ];
-/// Searched, and next to nothing found.
+/// Searched, (almost) nothing found.
 const NOT_FOUND: Colour = Colour("#e4e8eb");
 
-/// What a map shows.
+/// The mapped quantity.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Measure {
     /// Finds per searched kilometre.
@@ -39,16 +39,16 @@ pub enum Measure {
     Finds,
     /// Searched kilometres per hectare.
     Effort,
-    /// The share among all finds over the share everywhere.
+    /// Share among all finds relative to the whole map.
     Relative,
 }
 
-/// The breaks between the classes of relative risk, on a scale of doublings.
+/// Class breaks of relative density, in powers of two.
 const TIMES: [(f64, &str); 5] =
     [(0.25, "\u{bc}"), (0.5, "\u{bd}"), (1.0, "1"), (2.0, "2"), (4.0, "4 times")];
 
 impl Measure {
-    /// Its values; NaN where nothing is known.
+    /// Its values; NaN where unknown.
     #[must_use]
     pub fn values(self, map: &DensityMap) -> Vec<f64> {
         let masked = |values: &[f64]| {
@@ -80,7 +80,7 @@ impl Measure {
         }
     }
 
-    /// What stands below the left edge of each class.
+    /// The label at the left edge of each class.
     fn words(self, class: usize, step: f64) -> String {
         match (self, class) {
             (Self::Relative, 0) => "less".to_owned(),
@@ -94,23 +94,23 @@ impl Measure {
             Self::PerKm => "finds per searched km",
             Self::Finds => "finds per hectare",
             Self::Effort => "searched km per hectare",
-            Self::Relative => "share of all finds, over its share on the whole map",
+            Self::Relative => "share of all finds relative to the whole map",
         }
     }
 }
 
-/// One map with its heading and the finds that went into it.
+/// One map with its heading and finds.
 #[derive(Clone, Debug)]
 pub struct Sheet {
     /// For instance the year.
     pub heading: String,
     /// The densities.
     pub map: DensityMap,
-    /// Where the finds are.
+    /// Positions of the finds.
     pub finds: Vec<LatLon>,
 }
 
-/// A map in a line.
+/// A map summarised in one line.
 #[must_use]
 pub fn summary(sheet: &Sheet) -> String {
     let map = &sheet.map;
@@ -125,9 +125,9 @@ pub fn summary(sheet: &Sheet) -> String {
         String::new()
     };
     let caution =
-        if few(sheet) { "; too few finds for a surface: a figure shows dots only" } else { "" };
+        if few(sheet) { "; too few finds for a surface: figures show points only" } else { "" };
     format!(
-        "{}: {}, {:.1} km searched, {:.1} ha within its reach; highest {peak:.1} finds per \
+        "{}: {}, {:.1} km searched, {:.1} ha searched; maximum {peak:.1} finds per \
          searched km{relative}{caution}",
         sheet.heading,
         counted(map.count, "find", "finds"),
@@ -136,19 +136,18 @@ pub fn summary(sheet: &Sheet) -> String {
     )
 }
 
-/// The bandwidth in words.
+/// The bandwidth as text.
 #[must_use]
 pub fn bandwidth(chosen: &Bandwidth) -> String {
     let how = match chosen.origin {
-        Origin::Rule => "by the rule: too few finds or outings for cross-validation, or asked for",
-        Origin::CrossValidation => "by cross-validation, outing by outing",
+        Origin::Rule => {
+            "by the rule of thumb: chosen, or too few finds or outings for cross-validation"
+        }
+        Origin::CrossValidation => "by cross-validation, leaving out one outing at a time",
         Origin::Stated => "as stated",
     };
     let held = if chosen.before_floor < chosen.floor {
-        format!(
-            " (the choice gave {:.0} m, less than the positions are known to)",
-            chosen.before_floor
-        )
+        format!(" (raised from {:.0} m to the position uncertainty)", chosen.before_floor)
     } else {
         String::new()
     };
@@ -158,8 +157,8 @@ pub fn bandwidth(chosen: &Bandwidth) -> String {
 const WIDE: f64 = 482.0;
 const TOP: f64 = 44.0;
 
-/// The sheets side by side on one scale of colours and one scale of ground, over the shape of the ground
-/// where that is known; all must have one grid.
+/// The maps side by side with one colour scale and one map scale, over hill shading
+/// where available; all must have the same grid.
 #[must_use]
 pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Shade>) -> String {
     let across = match sheets.len() {
@@ -170,7 +169,7 @@ pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Sh
     let values: Vec<Vec<f64>> = sheets.iter().map(|sheet| measure.values(&sheet.map)).collect();
     let drawn = values.iter().zip(sheets).filter(|(_, sheet)| surface(sheet, measure));
     let most = drawn.flat_map(|(v, _)| v).copied().filter(|v| !v.is_nan()).fold(0.0, f64::max);
-    // the top class is open, so that one peak does not pale all the rest
+    // the top class is open, so that one peak does not dominate the scale
     let step = class_step(most);
     let gap = 10.0;
     let wide = (WIDE - 28.0 - gap * (across as f64 - 1.0)) / across as f64;
@@ -213,7 +212,7 @@ pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Sh
     let foot = high - 62.0;
     if shade.is_some() {
         let at = Point::new(14.0, foot + 54.0);
-        let words = "darker: slopes away from the north-west";
+        let words = "hill shading, light from the north-west";
         let letters = Letters::new(size::SMALL).colour(style::SOFT_INK);
         drawing = drawing.with(svg::text(at, words, letters));
     }
@@ -229,13 +228,13 @@ fn subtitle(sheets: &[Sheet]) -> Element {
     let km: f64 = sheets.iter().map(|sheet| sheet.map.searched_km).sum();
     let bandwidth = sheets.first().map_or(0.0, |sheet| sheet.map.bandwidth.metres);
     let words = format!(
-        "{}, {km:.1} km searched; kernel of {bandwidth:.0} m bandwidth; every find where it is: keep this map to yourself",
+        "{}, {km:.1} km searched; kernel of {bandwidth:.0} m bandwidth; exact positions: confidential",
         counted(finds, "find", "finds")
     );
     svg::text(Point::new(14.0, 34.0), &words, Letters::new(size::BODY).colour(style::SOFT_INK))
 }
 
-/// Fits the ground that was searched.
+/// Fits the map to the searched area.
 fn sheet_of(map: &DensityMap, frame: Frame, lowest: f64) -> Option<MapSheet> {
     let mut corners = Vec::new();
     let grid = &map.grid;
@@ -291,15 +290,15 @@ fn panel(
     drawn
 }
 
-/// Finds below which a map shows them as dots and draws no surface.
+/// The least number of finds for a surface; below it a map shows points (chosen).
 const LEAST_FINDS: usize = 8;
 
-/// Whether there are too few finds to draw a surface of.
+/// Whether there are too few finds for a surface.
 fn few(sheet: &Sheet) -> bool {
     sheet.map.count < LEAST_FINDS
 }
 
-/// Whether a surface is drawn; the search needs no finds for that.
+/// Whether a surface is drawn; effort maps need no finds.
 fn surface(sheet: &Sheet, measure: Measure) -> bool {
     measure == Measure::Effort || !few(sheet)
 }
@@ -353,14 +352,14 @@ fn cells(map: &DensityMap, classes: &[Option<usize>], paper: &MapSheet) -> Eleme
     let colours = std::iter::once(NOT_FOUND).chain(CLASSES);
     let paths = paths(map, CLASSES.len() + 1, |index| classes[index], paper);
     for (path, colour) in paths.into_iter().zip(colours).filter(|(path, _)| !path.is_empty()) {
-        // a hair of the same colour closes the seams between rows
+        // a hairline of the same colour closes seams between rows
         let seam = Stroke::new(colour, 0.3);
         drawn.push(Element::new("path").set("d", path).set("fill", colour).stroked(seam));
     }
     drawn
 }
 
-/// The ground's own shadows, where it was searched: grey beyond would look like searched, nothing found.
+/// Hill shading of searched ground: grey elsewhere would look like searched, nothing found.
 fn shadows(map: &DensityMap, shade: &Shade, paper: &MapSheet) -> Elements {
     let mut drawn = Elements::default();
     let searched = |index: &usize| !map.per_km[*index].is_nan();
@@ -425,7 +424,7 @@ fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements 
     let mut drawn = Elements::default();
     let letters = Letters::new(size::SMALL);
     let scaled = sheets.iter().any(|sheet| surface(sheet, measure));
-    let title = if scaled { measure.title() } else { "too few finds for a surface: dots only" };
+    let title = if scaled { measure.title() } else { "too few finds for a surface: points only" };
     drawn.push(svg::text(at, title, Letters::new(size::BODY).face(Face::Bold)));
     let (wide, high) = (30.0, 9.0);
     let top = at.y + 6.0;
@@ -455,7 +454,7 @@ fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements 
     key(
         at.x + if measure == Measure::Relative && scaled { 0.0 } else { 84.0 },
         style::PAPER,
-        "not searched: unknown",
+        "not searched",
     );
     if !sheets.iter().all(few) {
         let y = row + 4.0;
@@ -465,15 +464,15 @@ fn legend(at: Point, measure: Measure, step: f64, sheets: &[Sheet]) -> Elements 
             Point::new(x + 16.0, y),
             Stroke::new(style::INK, line::CURVE),
         ));
-        drawn.push(svg::text(Point::new(x + 19.0, y + 3.0), "half of the finds", letters));
+        drawn.push(svg::text(Point::new(x + 19.0, y + 3.0), "50 % of the finds", letters));
         let dashed = Stroke::new(style::INK, line::FINE).dashed(3.0, 2.0);
         drawn.push(svg::line(Point::new(x + 80.0, y), Point::new(x + 96.0, y), dashed));
-        drawn.push(svg::text(Point::new(x + 99.0, y + 3.0), "95 in 100", letters));
+        drawn.push(svg::text(Point::new(x + 99.0, y + 3.0), "95 % of the finds", letters));
     }
     drawn
 }
 
-/// The lines about the stated shares of the finds, RFC 7946: outer rings anticlockwise.
+/// The contours of the given shares of the finds, RFC 7946: outer rings anticlockwise.
 #[must_use]
 pub fn contours(map: &DensityMap, shares: &[f64]) -> Value {
     let mut features = Vec::new();
@@ -534,7 +533,7 @@ mod tests {
             Bandwidth { origin: Origin::Stated, metres: 30.0, before_floor: 30.0, floor: 5.0 };
         let ways: Vec<Mass> =
             (-20..=20).map(|i| Mass { x: 10.0 * f64::from(i), y: 0.0, weight: 10.0 }).collect();
-        // all at one place but for one that is far from them
+        // all at one place except one far away
         let finds: Vec<Mass> = (0..count)
             .map(|i| Mass { x: if i == 0 { -150.0 } else { 100.0 }, y: 0.0, weight: 1.0 })
             .collect();
@@ -544,7 +543,7 @@ mod tests {
     }
 
     #[test]
-    fn no_find_stands_in_ground_searched_in_without_find() {
+    fn finds_are_never_in_the_not_found_class() {
         let sheet = sheet(200);
         let values = Measure::PerKm.values(&sheet.map);
         let step = class_step(values.iter().copied().filter(|v| !v.is_nan()).fold(0.0, f64::max));
@@ -557,12 +556,12 @@ mod tests {
     }
 
     #[test]
-    fn few_finds_are_dots_without_a_surface() {
+    fn few_finds_are_points_without_a_surface() {
         let few = figure("Mycena", &[sheet(3)], Measure::PerKm, None);
-        assert!(few.contains("dots only") && !few.contains(CLASSES[5].0), "{few}");
+        assert!(few.contains("points only") && !few.contains(CLASSES[5].0), "{few}");
         assert!(!few.contains("nothing found") && summary(&sheet(3)).contains("too few finds"));
         let many = figure("Mycena", &[sheet(8)], Measure::PerKm, None);
-        assert!(many.contains(CLASSES[5].0) && !many.contains("dots only"));
+        assert!(many.contains(CLASSES[5].0) && !many.contains("points only"));
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! The chances of a find and of presence as text and as JSON. Layer: `present`.
+//! Formats detection and presence probabilities as text and as JSON. Layer: `present`.
 
 use std::fmt::Write;
 
@@ -8,7 +8,7 @@ use super::sites::rounded;
 use crate::analyse::detection::{ByTime, Estimate, Occupancy};
 use crate::present::summary::words::counted;
 
-/// Flat properties; chances from 0 to 1, lengths in minutes.
+/// Flat properties; probabilities from 0 to 1, durations in minutes.
 #[must_use]
 pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
     let mut map = serde_json::Map::new();
@@ -39,7 +39,7 @@ pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
     Value::Object(map)
 }
 
-/// For the eye.
+/// The text for a terminal.
 #[must_use]
 pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
     let mut text = format!(
@@ -48,18 +48,18 @@ pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
         counted(fitted.seasons, "season", "seasons"),
         counted(sites, "site", "sites")
     );
-    let mut say = |name: &str, value: &str| {
+    let mut row = |name: &str, value: &str| {
         let _ = writeln!(text, "  {name:<45}{value}");
     };
     let length = fitted.usual.map_or_else(String::new, |minutes| format!(" of {}", span(minutes)));
-    say(&format!("found on a visit{length}, where it is"), &chance(fitted.per_visit));
-    say("there in a season, at such a site", &chance(fitted.present));
-    say(&format!("visits without a find{length} for \"not this year\""), &without_find(fitted));
+    row(&format!("detection per visit{length}, if present"), &chance(fitted.per_visit));
+    row("presence per season, at a known site", &chance(fitted.present));
+    row(&format!("visits without a find{length} for absence (95 %)"), &without_find(fitted));
     let _ = write!(text, "\n{}", remarks(fitted));
     text
 }
 
-/// Minutes, or seconds where those are few.
+/// Minutes, or seconds for short durations.
 fn span(minutes: f64) -> String {
     if minutes < 1.5 {
         format!("{:.0} s", 60.0 * minutes)
@@ -74,18 +74,18 @@ fn chance(estimate: Estimate) -> String {
     let percent = |value: f64| format!("{:.0}", 100.0 * value);
     let (low, high) = (percent(estimate.low95), percent(estimate.high95));
     if estimate.tells_nothing() {
-        format!("cannot be determined: anything from {low} to {high} % fits")
+        format!("not determined: {low} to {high} % is compatible")
     } else {
         format!("{} % (95 %: {low} to {high} %)", percent(estimate.value))
     }
 }
 
 fn without_find(fitted: &Occupancy) -> String {
-    /// Visits that nobody makes to one site in a season.
+    /// Upper limit of the reported number of visits.
     const ENDLESS: u32 = 1000;
     let (likely, fewest, most) = fitted.visits_for_95;
     if fitted.per_visit.tells_nothing() {
-        return "cannot be determined".to_owned();
+        return "not determined".to_owned();
     }
     let most = if most > ENDLESS { format!("over {ENDLESS}") } else { most.to_string() };
     format!("{likely} (95 %: {fewest} to {most})")
@@ -93,21 +93,21 @@ fn without_find(fitted: &Occupancy) -> String {
 
 fn remarks(fitted: &Occupancy) -> String {
     let time = match &fitted.by_time {
-        None => "The lengths of the visits are unknown or all alike.".to_owned(),
+        None => "The visit lengths are unknown or all equal.".to_owned(),
         Some(ByTime { used: false, aic_alike, aic_by_time, .. }) => format!(
-            "That longer visits find more cannot be seen (AIC {aic_alike:.1} with visits alike, \
-             {aic_by_time:.1} by time):\nvisits count as alike."
+            "No clear effect of visit length (AIC {aic_alike:.1} without, \
+             {aic_by_time:.1} with):\nvisits are treated as equal."
         ),
         Some(ByTime { power, aic_alike, aic_by_time, .. }) => format!(
-            "Longer visits find more: the search grows as the {:.2}th power of the time (95 %: {:.2} to \
-             {:.2};\n1 would be in proportion), AIC {aic_by_time:.1} against {aic_alike:.1} with visits \
-             alike.",
+            "Longer visits find more: search effort is proportional to time^{:.2} (95 %: {:.2} to \
+             {:.2}),\nAIC {aic_by_time:.1} with and {aic_alike:.1} without the effect \
+             of visit length.",
             power.value, power.low95, power.high95
         ),
     };
     format!(
         "{time}\nPlaces where it was never found are not known; the figures allow for that. The second is \
-         the chance\nof one season, the next one say; of the seasons looked at it was there in more, as \
+         the chance\nof one season, the next one row; of the seasons looked at it was there in more, as \
          they made\nthe site known.\n"
     )
 }

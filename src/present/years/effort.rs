@@ -1,4 +1,4 @@
-//! Effort as a table and as JSON. Layer: `present`.
+//! Formats search effort as a table and as JSON. Layer: `present`.
 
 use serde::Serialize;
 
@@ -11,21 +11,21 @@ use crate::present::table::{Column, Table};
 pub struct EffortLine {
     /// The day, week, cell, band or site.
     pub of: String,
-    /// Outings that have part in it.
+    /// Number of outings.
     pub outings: usize,
-    /// Seconds on the way.
+    /// Time out, seconds.
     pub time_s: f64,
-    /// Seconds searching or standing.
+    /// Time searching or stationary, seconds.
     pub searched_s: f64,
-    /// Metres of way.
+    /// Distance, metres.
     pub length_m: f64,
-    /// Metres of way while searching.
+    /// Distance while searching, metres.
     pub searched_length_m: f64,
-    /// Hectares searched while searching, each place once.
+    /// Searched area, hectares (overlaps count once).
     pub searched_ha: f64,
 }
 
-/// What is reported of effort under a heading.
+/// The effort under one heading.
 #[must_use]
 pub fn line(of: String, effort: &Effort) -> EffortLine {
     EffortLine {
@@ -39,7 +39,7 @@ pub fn line(of: String, effort: &Effort) -> EffortLine {
     }
 }
 
-/// For the eye, the total below a rule.
+/// The table, with the total below a rule.
 #[must_use]
 pub fn table(heading: &'static str, lines: &[EffortLine], total: &EffortLine) -> String {
     let mut table = Table::new([
@@ -47,9 +47,9 @@ pub fn table(heading: &'static str, lines: &[EffortLine], total: &EffortLine) ->
         Column::right("outings"),
         Column::right("time"),
         Column::right("searched"),
-        Column::right("way"),
-        Column::right("searched way"),
-        Column::right("area searched"),
+        Column::right("distance"),
+        Column::right("searched distance"),
+        Column::right("searched area"),
     ]);
     for line in lines.iter().chain([total]) {
         table.row([

@@ -1,5 +1,5 @@
-//! How much was searched, as bars: the time on the way, and in it the time searched. Drawn by
-//! `plotters` with the embedded font. Layer: `present`.
+//! Draws search effort as bars: time out and, within it, time searched. Uses `plotters` with the
+//! embedded font. Layer: `present`.
 
 use std::ops::Range;
 use std::sync::LazyLock;
@@ -20,7 +20,7 @@ const BAR: u32 = 22;
 /// Title, axis and its name.
 const AROUND: u32 = 96;
 
-/// An SVG with a bar for each line: how long the collectors were out, and how long they searched.
+/// An SVG with a bar for each line: time out and time searched.
 ///
 /// # Errors
 /// When there is no line to draw.
@@ -40,7 +40,7 @@ pub fn figure(heading: &str, lines: &[EffortLine]) -> Result<String> {
             |why| Error::program("the bars of effort cannot be drawn").because(why.to_string()),
         )?;
     }
-    // known again as ours by the same word as every other drawing
+    // the class that identifies drawings written by trug
     Ok(svg.replacen("<svg ", "<svg class=\"trug\" ", 1))
 }
 
@@ -85,7 +85,7 @@ fn draw(area: &DrawingArea<SVGBackend<'_>, Shift>, heading: &str, lines: &[Effor
     Ok(())
 }
 
-/// The first line stands on top.
+/// The first line is at the top.
 fn named(lines: &[EffortLine], at: &SegmentValue<i32>) -> String {
     let (SegmentValue::CenterOf(row) | SegmentValue::Exact(row)) = at else {
         return String::new();
@@ -137,7 +137,7 @@ mod tests {
     }
 
     #[test]
-    fn every_line_has_its_name_and_its_figures_in_the_embedded_font() {
+    fn bars_have_labels_and_figures_in_the_embedded_font() {
         let svg = figure("week of", &[line("2026-04-13", 2.0), line("2026-04-27", 3.0)]).unwrap();
         assert!(svg.contains("2026-04-13") && svg.contains("2026-04-27"), "{svg}");
         let months = figure("month", &[line("2026-04", 2.0)]).unwrap();
@@ -148,7 +148,7 @@ mod tests {
     }
 
     #[test]
-    fn no_effort_is_reported() {
+    fn empty_effort_is_an_error() {
         assert!(figure("week of", &[]).is_err());
     }
 }

@@ -1,5 +1,4 @@
-//! How sites, visits, effort, seasons and densities are reported: tables, JSON and figures.
-//! Layer: `present`.
+//! Formats sites, visits, effort, seasons and densities as tables, JSON and figures. Layer: `present`.
 
 pub mod calendar;
 pub mod density;

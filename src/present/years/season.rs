@@ -1,5 +1,5 @@
-//! A season as text, as JSON and as a figure: the rate with its band above the finds and the hours
-//! that it comes from. Layer: `present`.
+//! Formats a season as text, JSON and a figure: the rate with its band above the finds and search hours
+//! it is estimated from. Layer: `present`.
 
 use std::fmt::Write;
 
@@ -14,7 +14,7 @@ use crate::present::style::{self, line, size};
 use crate::present::summary::words::counted;
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 
-/// The season as flat properties, days as days of the year.
+/// The season as flat properties; dates as days of the year.
 #[must_use]
 pub fn properties(taxon: &str, season: &Season) -> Value {
     let mut map = serde_json::Map::new();
@@ -26,7 +26,7 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     put("searched_hours", json!(rounded(season.searched_hours, 2)));
     put("years", json!(season.years));
     put("peak_day_of_year", json!(season.peak.day.round()));
-    // an end that the search leaves open has no day
+    // an end beyond the searched period has no day
     let edges = season.edges;
     put("peak_low95", json!((!edges.peak_early).then_some(season.peak.low95)));
     put("peak_high95", json!((!edges.peak_late).then_some(season.peak.high95)));
@@ -78,26 +78,43 @@ fn open_sides(edges: &Edges) -> Option<&'static str> {
 }
 
 fn words(estimate: DayEstimate) -> String {
-    open_words(estimate, None, None)
+    open_words(estimate, None, None, "be")
 }
 
-/// With the days between which was searched where the interval is open to a side.
-fn open_words(estimate: DayEstimate, after: Option<f64>, before: Option<f64>) -> String {
+/// The estimate with its interval; open sides name the limit of the searched period.
+fn open_words(
+    estimate: DayEstimate,
+    after: Option<f64>,
+    before: Option<f64>,
+    verb: &str,
+) -> String {
     let day = day_words(estimate.day);
     let at = match (after == Some(estimate.day), before == Some(estimate.day)) {
         (true, _) => format!("{day} or earlier"),
         (_, true) => format!("{day} or later"),
         _ => day,
     };
-    let low = after.map_or_else(
-        || day_words(estimate.low95),
-        |day| format!("earlier than {}, unsearched,", day_words(day)),
-    );
-    let high = before.map_or_else(
-        || day_words(estimate.high95),
-        |day| format!("later than {}, unsearched", day_words(day)),
-    );
-    format!("{at} (95 %: {low} to {high})")
+    let interval = match (after, before) {
+        (None, None) => {
+            format!(" (95 %: {} to {})", day_words(estimate.low95), day_words(estimate.high95))
+        }
+        (Some(_), None) => format!(" (95 %: until {})", day_words(estimate.high95)),
+        (None, Some(_)) => format!(" (95 %: from {})", day_words(estimate.low95)),
+        (Some(_), Some(_)) => String::new(),
+    };
+    format!("{at}{interval}{}", open_sides_words(after, before, verb))
+}
+
+/// `; may peak after 10 Nov: nothing was searched then`; empty for a closed interval.
+fn open_sides_words(after: Option<f64>, before: Option<f64>, verb: &str) -> String {
+    let sides: Vec<String> = [(after, "before"), (before, "after")]
+        .into_iter()
+        .filter_map(|(limit, side)| limit.map(|day| format!("{side} {}", day_words(day))))
+        .collect();
+    if sides.is_empty() {
+        return String::new();
+    }
+    format!("; may {verb} {}: nothing was searched then", sides.join(" or "))
 }
 
 fn peak_words(season: &Season) -> String {
@@ -106,11 +123,14 @@ fn peak_words(season: &Season) -> String {
         season.peak,
         edges.first_search.filter(|_| edges.peak_early),
         edges.last_search.filter(|_| edges.peak_late),
+        "peak",
     )
 }
 
-/// In place of a date of the rate.
-const NO_CLEAR_PEAK: &str = "not determined: the rate is even as far as can be seen";
+/// Shown instead of a date where the rate has no significant peak.
+fn no_clear_peak(season: &Season) -> String {
+    format!("no clear peak in these data (p = {:.2})", season.p_value)
+}
 
 /// `30 finds on 9 of 40 outings`, with the number of seasons if asked for.
 fn found_on(season: &Season, seasons: bool) -> String {
@@ -120,7 +140,7 @@ fn found_on(season: &Season, seasons: bool) -> String {
     if seasons { format!("{on} in {}", counted(season.years, "season", "seasons")) } else { on }
 }
 
-/// For the eye.
+/// The text for a terminal.
 #[must_use]
 pub fn text(taxon: &str, season: &Season) -> String {
     let mut text = format!(
@@ -128,17 +148,19 @@ pub fn text(taxon: &str, season: &Season) -> String {
         found_on(season, true),
         season.searched_hours
     );
-    let mut say = |name: &str, value: String| {
+    let mut row = |name: &str, value: String| {
         let _ = writeln!(text, "  {name:<26}{value}");
     };
     let (edges, dates) = (season.edges, season.find_dates);
     let few = || "not determined: fewer than five different dates".to_owned();
     let onset = match (season.onset, edges.onset) {
-        (Some(onset), open) => open_words(onset, edges.first_search.filter(|_| open), None),
+        (Some(onset), open) => {
+            open_words(onset, edges.first_search.filter(|_| open), None, "begin")
+        }
         (None, true) => {
             let searched = edges.first_search.unwrap_or(dates.first.day);
             format!(
-                "no later than {}; nobody searched before {}",
+                "no later than {}; not searched before {}",
                 day_words(dates.first.day),
                 day_words(searched)
             )
@@ -146,40 +168,40 @@ pub fn text(taxon: &str, season: &Season) -> String {
         (None, false) => few(),
     };
     let end = match (season.end, edges.end) {
-        (Some(end), open) => open_words(end, None, edges.last_search.filter(|_| open)),
+        (Some(end), open) => open_words(end, None, edges.last_search.filter(|_| open), "end"),
         (None, true) => {
             let searched = edges.last_search.unwrap_or(dates.last.day);
             format!(
-                "at least until {}; nobody searched after {}",
+                "at least until {}; not searched after {}",
                 day_words(dates.last.day),
                 day_words(searched)
             )
         }
         (None, false) => few(),
     };
-    say("onset (estimated)", onset);
+    row("onset (estimated)", onset);
     let of_rate = |estimate: DayEstimate| {
-        if season.clear_peak { words(estimate) } else { NO_CLEAR_PEAK.to_owned() }
+        if season.clear_peak { words(estimate) } else { no_clear_peak(season) }
     };
-    say("10 % of the rate", of_rate(season.tenth));
-    say("median of the rate", of_rate(season.median));
-    say(
+    row("10 % of the rate", of_rate(season.tenth));
+    row("median of the rate", of_rate(season.median));
+    row(
         "peak of the rate",
-        if season.clear_peak { peak_words(season) } else { NO_CLEAR_PEAK.to_owned() },
+        if season.clear_peak { peak_words(season) } else { no_clear_peak(season) },
     );
-    say("90 % of the rate", of_rate(season.ninetieth));
-    say("end (estimated)", end);
-    say(
+    row("90 % of the rate", of_rate(season.ninetieth));
+    row("end (estimated)", end);
+    row(
         "first and last find",
         format!("{}, {}", day_words(dates.first.day), day_words(dates.last.day)),
     );
-    say("median date of finds", format!("{} (not corrected for effort)", words(dates.median)));
+    row("median date of finds", format!("{} (not corrected for effort)", words(dates.median)));
     if let Some(circular) = season.circular {
         let day = crate::analyse::season::day_of_year(circular.mean);
-        say("circular mean", format!("{}, resultant {:.2}", day_words(day), circular.resultant));
+        row("circular mean", format!("{}, resultant {:.2}", day_words(day), circular.resultant));
     }
-    say("by elevation", season.by_elevation.statement.clone());
-    say("by year", season.by_year.statement.clone());
+    row("by elevation", season.by_elevation.statement.clone());
+    row("by year", season.by_year.statement.clone());
     for remark in &season.remarks {
         let _ = writeln!(text, "\n  note: {remark}");
     }
@@ -199,7 +221,7 @@ pub fn figure(taxon: &str, season: &Season) -> String {
     let peak = if season.clear_peak {
         format!("Peak {}", peak_words(season))
     } else {
-        "No peak can be determined: the rate is even as far as can be seen".to_owned()
+        no_clear_peak(season).replacen("no", "No", 1)
     };
     let result =
         format!("{}, {:.0} hours searched", found_on(season, false), season.searched_hours);
@@ -266,7 +288,7 @@ fn rate_panel(season: &Season, first: u16) -> Elements {
     };
     let mut drawn = Elements::default();
     drawn.push(svg::clip("season-frame", panel.frame));
-    // unsearched time first, so that nothing is hidden by it
+    // unsearched time first, below everything else
     for run in days.chunk_by(|a, b| a.4 == b.4).filter(|run| !run[0].4) {
         let (from, to) = (run[0].0 - 0.5, run[run.len() - 1].0 + 0.5);
         drawn.push(panel.stripe(from, to).filled(style::FAINT).set("fill-opacity", 0.45));
@@ -292,12 +314,12 @@ fn rate_panel(season: &Season, first: u16) -> Elements {
     let note = Letters::new(size::SMALL).colour(style::SOFT_INK);
     if season.curve.iter().any(|day| !day.searched) {
         let at = Point::new(panel.frame.corner.x + 5.0, panel.frame.corner.y + 10.0);
-        drawn.push(svg::text(at, "grey: nobody searched within ten days", note.rimmed()));
+        drawn.push(svg::text(at, "grey: not searched within ten days", note.rimmed()));
     }
     drawn
 }
 
-/// An upright line where the search begins or ends before the season does.
+/// Vertical lines at the limits of the searched period, where the season may continue.
 fn search_ends(season: &Season, first: u16, panel: &Panel) -> Vec<Element> {
     let edges = season.edges;
     let begins = edges.first_search.filter(|_| edges.peak_early || edges.onset);
@@ -314,7 +336,7 @@ fn search_ends(season: &Season, first: u16, panel: &Panel) -> Vec<Element> {
         let words = format!("{what} {}", day_words(day));
         let wide = crate::present::fonts::width(&words, Face::Regular, size::SMALL);
         let room = if by < 0.0 { x - panel.frame.corner.x } else { panel.frame.right() - x };
-        // beside the line on its unsearched side, where there is room
+        // on the unsearched side of the line, where there is space
         let (anchor, by) = match (room > wide + 6.0, anchor) {
             (true, anchor) => (anchor, by),
             (false, Anchor::End) => (Anchor::Start, 3.0),
@@ -341,7 +363,7 @@ fn peak_mark(season: &Season, first: u16, panel: &Panel) -> Elements {
         for (end, open, outward) in
             [(low, season.edges.peak_early, -1.0), (high, season.edges.peak_late, 1.0)]
         {
-            // an arrowhead where the interval goes on beyond the search
+            // an arrowhead where the interval continues beyond the search
             let back = if open { -4.0 * outward } else { 0.0 };
             for side in [-3.0, 3.0] {
                 let to = Point::new(end + back, y + side);

@@ -1,5 +1,5 @@
-//! The shape of the ground under a map: slopes turned away from a light in the north-west are darkened.
-//! Where no height is known nothing is darkened. Layer: `present`.
+//! Computes hill shading: slopes facing away from a light in the north-west are darkened. Cells without
+//! elevation stay unshaded. Layer: `present`.
 //!
 //! # References
 //! Horn 1981, Hill shading and the reflectance map, Proceedings of the IEEE 69:14. The light of 315
@@ -10,7 +10,7 @@ use crate::analyse::density::kernel::Grid;
 /// Classes of darkness, the first the lightest.
 pub(super) const CLASSES: usize = 6;
 
-/// How much darker than level ground each cell is, 0 to 1.
+/// Darkness of each cell relative to level ground, 0 to 1.
 #[derive(Clone, Debug)]
 pub struct Shade(Vec<f64>);
 
@@ -44,7 +44,7 @@ impl Shade {
     }
 }
 
-/// How much less light falls on a slope than on level ground, 0 to 1.
+/// Reduction of light on a slope relative to level ground, 0 to 1.
 fn darkness(eastward: f64, northward: f64) -> f64 {
     let level = std::f64::consts::FRAC_1_SQRT_2;
     let light = (0.5 * eastward - 0.5 * northward + level)
@@ -58,7 +58,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn slopes_turned_from_the_light_are_dark_and_level_ground_is_not() {
+    fn slopes_facing_away_from_the_light_are_dark() {
         assert!(darkness(0.0, 0.0).abs() < 1e-12);
         // falling to the south-east, and to the north-west
         assert!(darkness(-0.4, 0.4) > 0.4 && darkness(0.4, -0.4) < 1e-12);
@@ -66,7 +66,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hill_is_dark_on_its_south_eastern_side_alone() {
+    fn hill_is_dark_on_its_south_eastern_side_only() {
         let grid = Grid { west: 0.0, south: 0.0, cell: 10.0, columns: 21, rows: 21 };
         let heights: Vec<f64> = (0..441)
             .map(|index| {

@@ -1,4 +1,4 @@
-//! Sites as a table, as JSON and as GeoJSON. Layer: `present`.
+//! Formats sites as a table, JSON and GeoJSON. Layer: `present`.
 
 use std::collections::BTreeSet;
 use std::fmt::Write;
@@ -14,10 +14,10 @@ use crate::model::{Site, Visit};
 use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
 
-/// A site with everything that is reported of it.
+/// A site with its reported values.
 #[derive(Clone, Debug, Serialize)]
 pub struct SiteLine {
-    /// Its lasting number.
+    /// Its permanent number.
     pub site: i64,
     /// The user's name for it.
     pub name: Option<String>,
@@ -27,10 +27,10 @@ pub struct SiteLine {
     /// Degrees, east positive.
     #[serde(rename = "decimalLongitude")]
     pub longitude: f64,
-    /// The circle that holds its finds' own circles, metres.
+    /// Radius of the circle around its finds' circles, metres.
     #[serde(rename = "coordinateUncertaintyInMeters")]
     pub radius: f64,
-    /// How many finds it has.
+    /// Its number of finds.
     pub finds: usize,
     /// Their numbers.
     #[serde(rename = "recordNumbers")]
@@ -43,15 +43,15 @@ pub struct SiteLine {
     pub last: Option<Date>,
     /// All visits: passes within the searching distance.
     pub visits: usize,
-    /// Those on which it was searched, or found.
+    /// Visits with a search or a find.
     pub visits_searched: usize,
-    /// Those on which something was found.
+    /// Visits with a find.
     pub visits_with_find: usize,
     /// Visits with a find among those on which it was searched.
     pub success_rate: Option<f64>,
 }
 
-/// Puts together what is reported of each site.
+/// The reported values of each site.
 #[must_use]
 pub fn lines(sites: &Sites, finds: &[SpottedFind], visits: &[Visit]) -> Vec<SiteLine> {
     use std::collections::HashMap;
@@ -89,20 +89,20 @@ fn line(site: &Site, finds: &[SpottedFind], visits: &[&Visit]) -> SiteLine {
     }
 }
 
-/// Whether a visit was a search: time was spent searching or standing there, or something was found.
+/// Whether a visit was a search: time searching or stationary there, or a find.
 #[must_use]
 pub fn is_search(visit: &Visit) -> bool {
     visit.searched.0 > 0.0 || !visit.finds.is_empty()
 }
 
-/// A number with so many decimals: what is behind them means nothing.
+/// A number rounded to a number of decimals.
 #[must_use]
 pub fn rounded(number: f64, decimals: i32) -> f64 {
     let factor = 10_f64.powi(decimals);
     (number * factor).round() / factor
 }
 
-/// For the eye.
+/// The text for a terminal.
 #[must_use]
 pub fn table(lines: &[SiteLine]) -> String {
     let mut table = Table::new([
@@ -138,7 +138,7 @@ pub fn table(lines: &[SiteLine]) -> String {
     table.to_string()
 }
 
-/// Names without authors, so that the column stays narrow; the JSON has them in full.
+/// Names without authors, for a narrow column; the JSON has full names.
 fn taxa(names: &[String]) -> String {
     const SHOWN: usize = 3;
     let short: BTreeSet<String> = names.iter().map(|name| without_authors(name)).collect();
@@ -149,7 +149,7 @@ fn taxa(names: &[String]) -> String {
     text
 }
 
-/// RFC 7946, a point for each site.
+/// RFC 7946, one point per site.
 #[must_use]
 pub fn geojson(lines: &[SiteLine]) -> Value {
     let features: Vec<Value> = lines
@@ -166,7 +166,7 @@ pub fn geojson(lines: &[SiteLine]) -> Value {
     json!({"type": "FeatureCollection", "features": features})
 }
 
-/// What became of the sites since the last time, a sentence each. Nothing for the first time.
+/// Changes of the sites since the last run, one sentence each; empty on the first run.
 #[must_use]
 pub fn changes(changes: &[Change]) -> Vec<String> {
     let list = |sites: &[crate::model::SiteId]| {
@@ -178,16 +178,16 @@ pub fn changes(changes: &[Change]) -> Vec<String> {
         .filter_map(|change| match change {
             Change::New { .. } => None,
             Change::Merged { site, taken_in } => Some(format!(
-                "site {} took in {}: their finds can no longer be distinguished",
+                "site {} was merged with {}: their finds can no longer be distinguished",
                 site.0,
                 list(taken_in)
             )),
             Change::Parted { site, others } => Some(format!(
-                "site {} parted: some of its finds are now site {}",
+                "site {} was split: some of its finds are now site {}",
                 site.0,
                 list(others)
             )),
-            Change::Gone { site } => Some(format!("site {} has no finds any more", site.0)),
+            Change::Gone { site } => Some(format!("site {} no longer has finds", site.0)),
         })
         .collect();
     if fresh > 0 {

@@ -1,4 +1,4 @@
-//! Visits as a table and as JSON. Layer: `present`.
+//! Formats visits as a table and as JSON. Layer: `present`.
 
 use serde::Serialize;
 
@@ -16,24 +16,24 @@ pub struct VisitLine {
     pub start: String,
     /// Until, UTC.
     pub end: String,
-    /// Seconds spent searching or standing there.
+    /// Time searching or stationary there, seconds.
     pub searched_s: f64,
-    /// Of those, seconds standing: looking about, or kneeling at a find.
+    /// Of that, time stationary, seconds.
     pub stood_s: f64,
-    /// Seconds there in all.
+    /// Total time there, seconds.
     pub spent_s: f64,
-    /// What the collector did most of the time.
+    /// The activity with the largest share of the time.
     pub activity: Activity,
-    /// The least distance from the site's middle, metres.
+    /// The least distance from the site's centre, metres.
     pub nearest_m: Option<f64>,
-    /// How many finds were made; none on a search without a find.
+    /// The number of finds; 0 for a visit without a find.
     pub finds: usize,
     /// Their numbers.
     #[serde(rename = "recordNumbers")]
     pub record_numbers: Vec<String>,
 }
 
-/// Puts together what is reported of each visit.
+/// The reported values of each visit.
 #[must_use]
 pub fn lines(visits: &[Visit], finds: &[SpottedFind]) -> Vec<VisitLine> {
     visits
@@ -57,15 +57,15 @@ pub fn lines(visits: &[Visit], finds: &[SpottedFind]) -> Vec<VisitLine> {
         .collect()
 }
 
-/// For the eye.
+/// The text for a terminal.
 #[must_use]
 pub fn table(lines: &[VisitLine]) -> String {
     let mut table = Table::new([
         Column::right("site"),
         Column::left("start (UTC)"),
-        Column::right("there"),
+        Column::right("arrival"),
         Column::right("searched"),
-        Column::left("mostly"),
+        Column::left("largest part"),
         Column::right("nearest"),
         Column::left("found"),
     ]);
@@ -89,8 +89,8 @@ pub fn table(lines: &[VisitLine]) -> String {
 
 fn words(activity: Activity) -> &'static str {
     match activity {
-        Activity::Walking => "walked through",
+        Activity::Walking => "walking",
         Activity::Searching => "searching",
-        Activity::Stationary => "standing",
+        Activity::Stationary => "stationary",
     }
 }

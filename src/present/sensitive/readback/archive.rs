@@ -1,4 +1,4 @@
-//! A Darwin Core Archive read back, table by table. Layer: `present`.
+//! Reads a Darwin Core Archive back, table by table. Layer: `present`.
 
 use std::io::{self, Cursor, Read};
 
@@ -9,7 +9,7 @@ use super::{Statement, columns};
 /// Reads an archive: each row of each table, and each other file as a whole.
 ///
 /// # Errors
-/// When it is no archive, or a table is none.
+/// When it is not an archive, or a table is invalid.
 pub fn archive(bytes: &[u8], each: &mut dyn FnMut(Statement)) -> io::Result<()> {
     let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(io::Error::other)?;
     for index in 0..archive.len() {
@@ -21,7 +21,7 @@ pub fn archive(bytes: &[u8], each: &mut dyn FnMut(Statement)) -> io::Result<()> 
             columns::csv(content.as_slice(), each)?;
         } else {
             let mut whole = Statement::default();
-            whole.say(&String::from_utf8_lossy(&content));
+            whole.add_text(&String::from_utf8_lossy(&content));
             each(whole);
         }
     }

@@ -1,4 +1,4 @@
-//! Tables read back: comma-separated values and GeoParquet. Layer: `present`.
+//! Reads tables back: comma-separated values and GeoParquet. Layer: `present`.
 
 use std::fs::File;
 use std::io;
@@ -21,7 +21,7 @@ pub(super) fn csv(file: impl io::Read, each: &mut dyn FnMut(Statement)) -> io::R
                 "decimalLatitude" => latitude = cell.parse().ok(),
                 "decimalLongitude" => longitude = cell.parse().ok(),
                 _ if is_position(heading) => {}
-                _ => statement.say(cell),
+                _ => statement.add_text(cell),
             }
         }
         if let (Some(latitude), Some(longitude)) = (latitude, longitude) {
@@ -52,8 +52,8 @@ pub(super) fn geoparquet(file: File, each: &mut dyn FnMut(Statement)) -> io::Res
                 Field::Bytes(bytes) if name == "geometry" => point(bytes.data(), &mut statement)?,
                 Field::Null => {}
                 _ if is_position(name) => {}
-                Field::Str(text) => statement.say(text),
-                other => statement.say(&other.to_string()),
+                Field::Str(text) => statement.add_text(text),
+                other => statement.add_text(&other.to_string()),
             }
         }
         if let (Some(latitude), Some(longitude)) = (latitude, longitude) {
@@ -66,12 +66,12 @@ pub(super) fn geoparquet(file: File, each: &mut dyn FnMut(Statement)) -> io::Res
         }
         each(statement);
     }
-    // the stated extent says what the points say, and no more
+    // the stated extent must equal that of the points
     let same = |(one, other): (&f64, &f64)| (one - other).abs() < 1e-9;
     match (stated, reached) {
         (None, _) => Ok(()),
         (Some(stated), Some(reached)) if stated.iter().zip(&reached).all(same) => Ok(()),
-        _ => Err(io::Error::other("the stated extent is not that of the points")),
+        _ => Err(io::Error::other("the stated extent differs from the extent of the points")),
     }
 }
 
@@ -94,6 +94,6 @@ fn point(bytes: &[u8], into: &mut Statement) -> io::Result<()> {
             into.place(y, x);
             Ok(())
         }
-        _ => Err(io::Error::other("a geometry is no point")),
+        _ => Err(io::Error::other("a geometry is not a point")),
     }
 }

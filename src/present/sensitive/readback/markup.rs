@@ -1,4 +1,4 @@
-//! KML and GPX read back. Layer: `present`.
+//! Reads KML and GPX back. Layer: `present`.
 
 use std::io::{self, BufRead};
 
@@ -8,9 +8,9 @@ use quick_xml::events::{BytesStart, Event};
 
 use super::{Statement, identity};
 
-/// What a form makes of an element or of its text.
+/// How a format interprets elements and text.
 trait Form {
-    /// The element that makes a statement of its own.
+    /// The element that begins a statement.
     const OWN: &'static str;
 
     fn start(&mut self, name: &str, tag: &BytesStart<'_>, into: &mut Statement);
@@ -33,7 +33,7 @@ impl Form for Kml {
 
     fn text(&mut self, element: &str, text: &str, into: &mut Statement) {
         if element != "coordinates" {
-            into.say(text);
+            into.add_text(text);
             return;
         }
         for triple in text.split_whitespace() {
@@ -69,7 +69,7 @@ impl Form for Gpx {
             into.number = Some(text.to_owned());
             into.find = identity(text);
         }
-        into.say(text);
+        into.add_text(text);
     }
 }
 
@@ -81,7 +81,7 @@ pub(super) fn gpx(file: impl BufRead, each: &mut dyn FnMut(Statement)) -> io::Re
     walk(file, &mut Gpx { in_waypoint: false }, each)
 }
 
-/// Walks through a document: each of the form's own elements makes a statement, all else makes one.
+/// Reads a document: each `OWN` element is a statement, everything else is one more.
 fn walk<F: Form>(
     file: impl BufRead,
     form: &mut F,

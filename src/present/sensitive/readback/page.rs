@@ -1,4 +1,4 @@
-//! A page read back: its words as somebody sees them, line by line, and what its drawings mark. Layer:
+//! Reads an HTML page back: its visible text, line by line, and the marks of its drawings. Layer:
 //! `present`.
 
 use super::Statement;
@@ -11,16 +11,16 @@ pub fn page(html: &str) -> Statement {
     while let Some(open) = rest.find('<') {
         let text = rest[..open].trim();
         if !text.is_empty() {
-            whole.say(text);
+            whole.add_text(text);
         }
         let end = skip(&rest[open..]);
         rest = rest[open..].get(end..).unwrap_or_default();
     }
-    whole.say(rest.trim());
+    whole.add_text(rest.trim());
     whole
 }
 
-/// The length of a tag, and of all that is no text: programs and styles.
+/// The length of a tag, or of a script or style.
 fn skip(from: &str) -> usize {
     for (begin, end) in [("<script", "</script>"), ("<style", "</style>")] {
         if from.starts_with(begin) {

@@ -1,5 +1,5 @@
-//! Draws how many finds lie in each cell of the decimal grid. The map of places that are reported
-//! coarsely: it shows no more than the positions that are handed out. Layer: `present`.
+//! Draws the number of finds in each cell of the decimal grid: the map of generalised positions, no
+//! finer than the positions published. Layer: `present`.
 
 use crate::model::GridCell;
 use crate::present::fonts::Face;
@@ -14,7 +14,7 @@ use crate::units::{LatLon, Metres};
 const WIDE: f64 = 482.0;
 const EDGE: f64 = 14.0;
 const TOP: f64 = 44.0;
-/// A cell is drawn no smaller than this, so that a map of a whole country shows it.
+/// The least drawn size of a cell, points.
 const SMALLEST: f64 = 3.0;
 /// Finds from which each class begins.
 const FROM: [usize; 6] = [1, 2, 4, 8, 16, 32];
@@ -108,8 +108,7 @@ fn legend(at: Point) -> Elements {
         };
         drawn.push(svg::text(Point::new(left, top + high + 8.0), &words, letters));
     }
-    let words =
-        "A cell without colour has no find that may be shown; it may not have been searched.";
+    let words = "A blank cell has no find that may be shown; it may not have been searched.";
     let soft = letters.colour(style::SOFT_INK);
     drawn.push(svg::text(Point::new(at.x, top + high + 20.0), words, soft));
     drawn
@@ -138,10 +137,10 @@ mod tests {
         GridCell { at, latitude_step: 0.001, longitude_step: 0.002 }
     }
 
-    /// The drawing read back: every coloured square but those of the legend is as large as its cell, and lies
-    /// a whole number of cells from the first.
+    /// Reads the drawing back: every coloured square except the legend is as large as its cell and is offset
+    /// by an integer number of cells from the first.
     #[test]
-    fn the_drawing_marks_cells_and_nothing_within_them() {
+    fn drawing_shows_cells_only() {
         let cells =
             [(cell(-42.618, 146.096), 1), (cell(-42.617, 146.096), 2), (cell(-42.611, 146.106), 9)];
         let drawn = figure(&cells).unwrap();
@@ -170,7 +169,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_makes_no_map() {
+    fn no_cells_give_no_map() {
         assert!(figure(&[]).is_none());
     }
 }

@@ -1,5 +1,4 @@
-//! The parts of a season's sheet that are figures: overview, calendar, curves, maps, effort. Layer:
-//! `present`.
+//! Draws the figures of a season page: overview, calendar, curves, maps, effort. Layer: `present`.
 
 use super::{GroundMap, SeasonSheet, cells};
 use crate::present::markup::{Element, Elements};
@@ -8,39 +7,36 @@ use crate::present::years::density::Measure;
 use crate::present::years::{calendar, density, effort_chart, season};
 use crate::units::{Metres, Seconds};
 
-/// The year in figures.
+/// Key figures of the years.
 pub(super) fn overview(sheet: &SeasonSheet) -> Element {
     let mut figures = Elements::default();
-    let mut tell = |caption: &str, words: &str| {
+    let mut add = |caption: &str, words: &str| {
         figures.push(
             Element::new("div")
-                .with(Element::new("dt").say(caption))
-                .with(Element::new("dd").say(words)),
+                .with(Element::new("dt").with_text(caption))
+                .with(Element::new("dd").with_text(words)),
         );
     };
     let days: std::collections::BTreeSet<_> = sheet.outings.iter().map(|line| line.date).collect();
-    tell("outings", &result(sheet.outings.len(), "on", days.len(), "day", "days"));
+    add("outings", &result(sheet.outings.len(), "on", days.len(), "day", "days"));
     let effort = &sheet.effort;
-    tell("on the way", &Seconds(effort.time_s).to_string());
-    tell("searching", &Seconds(effort.searched_s).to_string());
-    tell("way", &Metres(effort.length_m).to_string());
-    tell("area searched, each place once", &format!("{:.1} ha", effort.searched_ha));
+    add("time out", &Seconds(effort.time_s).to_string());
+    add("searching", &Seconds(effort.searched_s).to_string());
+    add("distance", &Metres(effort.length_m).to_string());
+    add("searched area, each place once", &format!("{:.1} ha", effort.searched_ha));
     let finds: usize = sheet.taxa.iter().map(|taxon| taxon.finds).sum();
-    tell("finds", &words::count(finds));
+    add("finds", &words::count(finds));
     let named = || sheet.taxa.iter().filter(|taxon| taxon.name.is_some());
     let fresh = named().filter(|taxon| taxon.before == 0).count();
-    tell("taxa", &format!("{}, {fresh} of them for the first time", named().count()));
-    let bore = sheet.sites.iter().filter(|site| site.line.visits_with_find > 0).count();
-    tell("sites with a find", &format!("{bore} of {} visited", sheet.sites.len()));
+    add("taxa", &format!("{}, {fresh} of them new", named().count()));
+    let with_find = sheet.sites.iter().filter(|site| site.line.visits_with_find > 0).count();
+    add("sites with a find", &format!("{with_find} of {} visited", sheet.sites.len()));
     let visits = |count: fn(&crate::present::years::sites::SiteLine) -> usize| -> usize {
         sheet.sites.iter().map(|site| count(&site.line)).sum()
     };
     let (searched, found) =
         (visits(|line| line.visits_searched), visits(|line| line.visits_with_find));
-    tell(
-        "searches of sites",
-        &format!("{searched}, {} without a find", searched.saturating_sub(found)),
-    );
+    add("site searches", &format!("{searched}, {} without a find", searched.saturating_sub(found)));
     Element::new("dl").set("class", "figures").with(figures)
 }
 
@@ -48,9 +44,9 @@ fn result(count: usize, joint: &str, other: usize, one: &str, many: &str) -> Str
     format!("{count} {joint} {}", words::counted(other, one, many))
 }
 
-/// A figure of this program, in the page as it is; its identities are made its own.
+/// Embeds a figure; its element ids are made unique.
 fn inline(drawing: &str, own: &str, words: &str) -> Element {
-    // quotes in anybody's words are escaped, so these can only be our own attributes
+    // quotes in text are escaped, so these can only be attributes
     let drawing = drawing
         .replace(" id=\"", &format!(" id=\"{own}-"))
         .replace("=\"url(#", &format!("=\"url(#{own}-"));
@@ -66,12 +62,12 @@ fn inline(drawing: &str, own: &str, words: &str) -> Element {
 pub(super) fn calendar(sheet: &SeasonSheet) -> Element {
     let (rows, hours, first) = &sheet.calendar;
     if rows.is_empty() {
-        return Element::new("p").say("No find of these years has a name.");
+        return Element::new("p").with_text("No calendar: no find of these years has a name.");
     }
     inline(&calendar::figure(rows, hours, *first), "calendar", "Calendar of all taxa")
 }
 
-/// Curves of seasons, and of which taxa too little is known.
+/// Season curves, and taxa with too few data.
 pub(super) fn curves(sheet: &SeasonSheet) -> Element {
     let mut drawn = Elements::default();
     for (index, (heading, curve)) in sheet.curves.iter().enumerate() {
@@ -82,35 +78,35 @@ pub(super) fn curves(sheet: &SeasonSheet) -> Element {
                 &format!("Season of {heading}"),
             )),
             Err(why) => {
-                let words = format!("{heading}: too little is known for a curve: {why}.");
-                drawn.push(Element::new("p").set("dir", "auto").say(&words));
+                let words = format!("{heading}: not enough data for a curve: {why}.");
+                drawn.push(Element::new("p").set("dir", "auto").with_text(&words));
             }
         }
     }
     Element::new("div").set("class", "charts").with(drawn)
 }
 
-/// Where things were found, a map for each ground.
+/// The maps of finds, one per area.
 pub(super) fn ground(sheet: &SeasonSheet) -> Element {
     let maps = sheet.ground.maps.iter().enumerate().filter_map(|(index, map)| {
         let drawing = match map {
             GroundMap::Cells { cells } => cells::figure(cells)?,
             GroundMap::Density(maps) => {
-                density::figure("Where finds are dense", maps, Measure::PerKm, None)
+                density::figure("Density of finds", maps, Measure::PerKm, None)
             }
         };
-        let words = format!("Map of ground {}", index + 1);
+        let words = format!("Map of area {}", index + 1);
         Some(inline(&drawing, &format!("ground{index}"), &words))
     });
     let mut part =
         Element::new("div").with(Element::new("div").set("class", "charts").with_all(maps));
     if sheet.ground.maps.is_empty() {
-        part = part.with(Element::new("p").say("Too few finds may be shown for a map."));
+        part = part.with(Element::new("p").with_text("Too few finds may be shown for a map."));
     }
     for (why, count) in sheet.ground.left_out.iter().filter(|(_, count)| *count > 0) {
         let finds = words::counted(*count, "find", "finds");
-        let words = format!("On no map: {finds} {why}.");
-        part = part.with(Element::new("p").set("class", "soft").say(&words));
+        let words = format!("Not on a map: {finds} {why}.");
+        part = part.with(Element::new("p").set("class", "soft").with_text(&words));
     }
     part
 }
@@ -120,6 +116,6 @@ pub(super) fn effort(sheet: &SeasonSheet) -> Element {
     let (heading, lines) = &sheet.bars;
     match effort_chart::figure(heading, lines) {
         Ok(drawing) => inline(&drawing, "effort", "Effort"),
-        Err(_) => Element::new("p").say("No outing of these years has a track."),
+        Err(_) => Element::new("p").with_text("No outing of these years has a track."),
     }
 }

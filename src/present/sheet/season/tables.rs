@@ -1,4 +1,4 @@
-//! The tables of a season's sheet: taxa, sites, outings. A heading sorts. Layer: `present`.
+//! Writes the sortable tables of a season page: taxa, sites, outings. Layer: `present`.
 
 use jiff::civil::Date;
 
@@ -14,11 +14,11 @@ type Headings<'a> = &'a [(&'static str, &'static str)];
 
 fn table(caption: &str, headings: Headings<'_>, rows: impl Iterator<Item = Element>) -> Element {
     let head = headings.iter().map(|(words, taxon)| {
-        Element::new("th").set("scope", "col").set("data-taxon", *taxon).say(words)
+        Element::new("th").set("scope", "col").set("data-taxon", *taxon).with_text(words)
     });
     let table = Element::new("table")
         .set("class", "sorts")
-        .with(Element::new("caption").say(caption))
+        .with(Element::new("caption").with_text(caption))
         .with(Element::new("thead").with(Element::new("tr").with_all(head)))
         .with(Element::new("tbody").with_all(rows));
     Element::new("div")
@@ -36,16 +36,16 @@ fn number(count: usize) -> Element {
 fn date(date: Option<Date>) -> Element {
     Element::new("td")
         .set("class", "date")
-        .say(&date.map_or_else(String::new, |date| date.to_string()))
+        .with_text(&date.map_or_else(String::new, |date| date.to_string()))
 }
 
-/// A name, slanted where names are.
+/// A name, in italics where required.
 fn name(name: &str) -> Element {
     let words = scientific_name::words(name);
     let runs = words.chunk_by(|a, b| a.1 == b.1).map(|run| {
         let words: Vec<&str> = run.iter().map(|(word, _)| *word).collect();
         let element = if run[0].1 == Face::Italic { "i" } else { "span" };
-        Element::new(element).say(&format!("{} ", words.join(" ")))
+        Element::new(element).with_text(&format!("{} ", words.join(" ")))
     });
     Element::new("bdi").with_all(runs)
 }
@@ -73,9 +73,10 @@ fn taxon_row(line: &TaxonLine) -> Element {
         Some(words) => {
             Element::new("th").set("scope", "row").set("class", "taxon").with(name(words))
         }
-        None => {
-            Element::new("th").set("scope", "row").set("class", "taxon soft").say("not determined")
-        }
+        None => Element::new("th")
+            .set("scope", "row")
+            .set("class", "taxon soft")
+            .with_text("not determined"),
     };
     Element::new("tr")
         .with(called)
@@ -90,12 +91,12 @@ fn taxon_row(line: &TaxonLine) -> Element {
         ))
 }
 
-/// The sites, as exactly as they may be given.
+/// The sites, with published positions.
 pub(super) fn sites(sheet: &SeasonSheet) -> Element {
     if sheet.sites.is_empty() {
-        return Element::new("p").say("No site was visited.");
+        return Element::new("p").with_text("No site was visited.");
     }
-    // a column that would be empty takes room on paper
+    // an empty column wastes space
     let named = sheet.sites.iter().any(|site| name_of(site).is_some());
     let headings: Vec<(&str, &str)> = [
         ("site", "number"),
@@ -113,7 +114,7 @@ pub(super) fn sites(sheet: &SeasonSheet) -> Element {
     .filter(|(words, _)| named || *words != "name")
     .collect();
     table(
-        "Sites visited: finds that cannot be distinguished by position. Choose a heading to sort.",
+        "Sites visited. Choose a heading to sort.",
         &headings,
         sheet.sites.iter().map(|place| site(place, named)),
     )
@@ -126,8 +127,9 @@ fn name_of(place: &SitePlace) -> Option<&str> {
 
 fn site(place: &SitePlace, named: bool) -> Element {
     let line = &place.line;
-    let called = named
-        .then(|| Element::new("td").set("dir", "auto").say(name_of(place).unwrap_or_default()));
+    let called = named.then(|| {
+        Element::new("td").set("dir", "auto").with_text(name_of(place).unwrap_or_default())
+    });
     let mut taxa = Elements::default();
     for (index, taxon) in line.taxa.iter().enumerate() {
         if index > 0 {
@@ -144,7 +146,7 @@ fn site(place: &SitePlace, named: bool) -> Element {
             Element::new("th")
                 .set("scope", "row")
                 .set("data-value", line.site)
-                .say(&line.site.to_string()),
+                .with_text(&line.site.to_string()),
         )
         .with_all(called)
         .with(Element::new("td").with(taxa))
@@ -165,9 +167,9 @@ pub(super) fn outings(sheet: &SeasonSheet) -> Element {
     let headings = [
         ("date", "text"),
         ("collector", "text"),
-        ("out", "number"),
+        ("time out", "number"),
         ("searched", "number"),
-        ("way", "number"),
+        ("distance", "number"),
         ("finds", "number"),
         ("taxa", "number"),
     ];
@@ -183,12 +185,15 @@ fn outing(line: &OutingLine) -> Element {
     };
     Element::new("tr")
         .with(
-            Element::new("th").set("scope", "row").set("class", "date").say(&line.date.to_string()),
+            Element::new("th")
+                .set("scope", "row")
+                .set("class", "date")
+                .with_text(&line.date.to_string()),
         )
         .with(
             Element::new("td")
                 .set("dir", "auto")
-                .say(line.collector.as_deref().unwrap_or_default()),
+                .with_text(line.collector.as_deref().unwrap_or_default()),
         )
         .with(sorted(
             line.spent.map(|time| time.0),

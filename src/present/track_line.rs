@@ -1,4 +1,4 @@
-//! A way on its way out: the points of one outing with what to call it. Layer: `present`.
+//! Holds the estimated track of one outing for exchange files. Layer: `present`.
 
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -7,21 +7,21 @@ use crate::earth::dateline;
 use crate::model::TrackPoint;
 use crate::units::LatLon;
 
-/// The estimated way of one outing.
+/// The estimated track of one outing.
 #[derive(Clone, Debug)]
-pub struct Way {
+pub struct TrackLine {
     /// The outing.
     pub outing: Uuid,
     /// The local date on which it began.
     pub date: Date,
-    /// Who walked it.
+    /// The collector.
     pub collector: Option<String>,
     /// Its points in order of time.
     pub points: Vec<TrackPoint>,
 }
 
-impl Way {
-    /// What to call it: its date and whose it is.
+impl TrackLine {
+    /// Its name: date and collector.
     #[must_use]
     pub fn name(&self) -> String {
         match &self.collector {
@@ -30,7 +30,7 @@ impl Way {
         }
     }
 
-    /// Its unbroken lines as (longitude, latitude) in degrees, cut at gaps and at the 180th meridian.
+    /// Its lines as (longitude, latitude) in degrees, split at gaps and at the 180th meridian.
     #[must_use]
     pub fn lines(&self) -> Vec<Vec<(f64, f64)>> {
         self.points
