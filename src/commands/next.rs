@@ -411,6 +411,12 @@ fn no_round(start: Timestamp, remark: &str) -> Round {
     }
 }
 
+/// The longest way back to the start from any site of the round, seconds: whoever turns back by the time
+/// that allows for it is back in time from wherever they are.
+fn farthest_from_home(sites: &[usize], travel: &[Vec<f64>]) -> f64 {
+    sites.iter().map(|site| travel[site + 1][0]).fold(0.0, f64::max)
+}
+
 fn round(
     tour: &Tour,
     choices: &Choices,
@@ -418,7 +424,7 @@ fn round(
     start: Timestamp,
     remark: String,
 ) -> Round {
-    let home = tour.sites.last().map_or(0.0, |site| choices.travel[site + 1][0]);
+    let home = farthest_from_home(&tour.sites, &choices.travel);
     Round {
         sites: tour.sites.iter().map(|site| chosen[*site].id.0).collect(),
         expected_finds: rounded(tour.worth, 2),
@@ -503,4 +509,22 @@ fn words(round: &Round, sites: &Sites, zone: &TimeZone) -> String {
         light::clock(round.turn_back_by, zone),
         light::clock(round.back, zone),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::farthest_from_home;
+
+    #[test]
+    fn the_time_to_turn_back_allows_for_the_farthest_site_not_for_the_last() {
+        let travel = vec![
+            vec![0.0, 600.0, 2_400.0, 120.0],
+            vec![600.0, 0.0, 1_800.0, 500.0],
+            vec![2_400.0, 1_800.0, 0.0, 2_300.0],
+            vec![120.0, 500.0, 2_300.0, 0.0],
+        ];
+        assert!((farthest_from_home(&[0, 1, 2], &travel) - 2_400.0).abs() < 1e-9);
+        assert!((farthest_from_home(&[0, 2], &travel) - 600.0).abs() < 1e-9);
+        assert!(farthest_from_home(&[], &travel).abs() < 1e-9);
+    }
 }

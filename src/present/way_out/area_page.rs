@@ -189,8 +189,8 @@ fn foot(drawn: &mut Elements, page: &AreaPage) {
     .iter()
     .enumerate()
     {
-        let size = 7.4_f64.min(7.4 * (WIDE - 2.0 * MARGIN) / fonts::width(fact, Face::Regular, 7.4));
         let face = if index == 0 { Face::Bold } else { Face::Regular };
+        let size = 7.4_f64.min(7.4 * (WIDE - 2.0 * MARGIN) / fonts::width(fact, face, 7.4));
         let at = Point::new(MARGIN, top + 9.2 * index as f64);
         drawn.push(svg::text(at, fact, Letters::new(size).face(face)));
     }
