@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::console::Console;
 use super::exit::Exit;
 use super::store_path::StoreArgument;
-use super::years::{Years, json, length};
+use super::years::{Years, json};
 use super::{names, others};
 use crate::analyse::ground::Spot;
 use crate::analyse::next::rank::{Outlook, PastVisit, Prospect, outlook};
@@ -274,8 +274,8 @@ fn plan(
     console: &Console,
 ) -> Result<Round> {
     const MOST: usize = 40;
-    let time = length("--hours", hours)?.0 * 3600.0;
-    let stay = length("--stay", arguments.stay)?.0 * 60.0;
+    let time = span_of("--hours", hours, 24.0)? * 3600.0;
+    let stay = span_of("--stay", arguments.stay, 24.0 * 60.0)? * 60.0;
     let from = trailhead(arguments, years)?;
     let local = local_zone(sites);
     let start = local
@@ -331,6 +331,16 @@ fn plan(
         sites_with_find_high95: high,
         ..round(&tour, &choices, &chosen, start, remark)
     })
+}
+
+/// A span of time above zero, and of one day at the most.
+fn span_of(flag: &str, given: f64, most: f64) -> Result<f64> {
+    if given > 0.0 && given <= most {
+        return Ok(given);
+    }
+    Err(Error::input(format!("{flag} {given} is no time for a round"))
+        .because("a round lasts longer than nothing and a day at the most")
+        .hint(format!("give a figure above 0 and up to {most}")))
 }
 
 /// Finds below which nobody sets out for them: they would be printed as 0.0.
