@@ -105,3 +105,31 @@ fn a_damaged_store_is_noticed_by_every_command() {
         assert_eq!(fs::read(desk.path("trug.gpkg")).unwrap(), bytes, "{how}: it is left as it is");
     }
 }
+
+#[test]
+fn text_that_is_no_text_is_damage_and_not_a_fault_of_the_program() {
+    let desk = desk();
+    let mut bytes = fs::read(desk.path("trug.gpkg")).unwrap();
+    let word = b"Hericium coralloides";
+    let places: Vec<usize> = (0..bytes.len() - word.len())
+        .filter(|&start| bytes[start..].starts_with(word))
+        .collect();
+    assert!(!places.is_empty());
+    for place in places {
+        bytes[place + 3] = 0xff;
+    }
+    fs::write(desk.path("trug.gpkg"), &bytes).unwrap();
+    for command in [&["verify"][..], &["finds"], &["export", "--format", "csv", "--out", "f.csv"]] {
+        let reported = desk.reported(command);
+        assert!(reported.starts_with("exit status: 2\n"), "{command:?}: {reported}");
+        assert!(reported.contains("damaged"), "{command:?}: {reported}");
+    }
+}
+
+#[test]
+fn verify_names_the_file_that_was_asked_about() {
+    let desk = Desk::new();
+    desk.file("notes.txt", "not a store at all, and longer than a header would be");
+    let reported = desk.reported(&["verify", "--store", "notes.txt"]);
+    assert!(reported.contains("error: notes.txt is no store"), "{reported}");
+}

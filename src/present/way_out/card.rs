@@ -297,3 +297,22 @@ fn fitting(words: &str, face: Face, most: f64, width: f64) -> f64 {
     let needed = fonts::width(words, face, most);
     if needed <= width { most } else { (most * width / needed).max(5.0) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_texts_on_one_line_never_touch() {
+        for (left, right) in [
+            ("3490 paces, bearing +-1\u{b0}", "2.36 km in all, 47 min"),
+            ("13490 paces, bearing +-12\u{b0}", "12.76 km in all, 13 h 55 min"),
+            ("it may lie on any side", "61 m in all, 1 min"),
+        ] {
+            let size = beside(left, right, 8.5, 163.0);
+            let taken = [left, right].map(|words| fonts::width(words, Face::Regular, size));
+            assert!(taken[0] + taken[1] < 163.0 - 7.9, "{left} {right} at {size}");
+            assert!((4.5..=8.5).contains(&size), "{left} {right} at {size}");
+        }
+    }
+}

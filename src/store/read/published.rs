@@ -44,6 +44,7 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn release_published(&mut self, find: Uuid) -> Result<bool> {
+        self.may_be_changed()?;
         self.connection
             .execute(
                 "UPDATE OR REPLACE published SET rule = '' WHERE find_uuid = ?1 AND rule != ''",
