@@ -10,7 +10,7 @@ fn desk() -> Desk {
     desk
 }
 
-const QUESTIONS: [&[&str]; 14] = [
+const QUESTIONS: [&[&str]; 13] = [
     &["finds"],
     &["finds", "--format", "geojson"],
     &["sites"],
@@ -23,9 +23,11 @@ const QUESTIONS: [&[&str]; 14] = [
     &["sheet", "--day", "2026-04-18", "--without-photographs", "--out", "d.html", "--overwrite"],
     &["places"],
     &["trailhead", "list"],
-    &["export", "--format", "csv", "--out", "f.csv", "--overwrite"],
     &["verify"],
 ];
+
+/// For others: recorded in the store.
+const EXPORT: [&str; 6] = ["export", "--format", "csv", "--out", "f.csv", "--overwrite"];
 
 const CHANGES: [&[&str]; 4] = [
     &["sites", "name", "1", "old log"],
@@ -76,6 +78,27 @@ fn a_store_that_must_not_be_written_answers_every_question() {
     mark("shelf", 0o755);
 }
 
+#[cfg(unix)]
+#[test]
+fn an_output_for_others_from_a_store_that_must_not_be_written_tells_nothing_new() {
+    use std::os::unix::fs::PermissionsExt;
+    let desk = desk();
+    let mark = |mode: u32| {
+        fs::set_permissions(desk.path("trug.gpkg"), fs::Permissions::from_mode(mode)).unwrap();
+    };
+    mark(0o444);
+    let refused = desk.reported(&EXPORT);
+    assert!(refused.starts_with("exit status: 2\n"), "{refused}");
+    assert!(refused.contains("must be recorded in the store"), "{refused}");
+    assert!(!desk.path("f.csv").exists());
+    mark(0o644);
+    assert_eq!(desk.run(&EXPORT).status.code(), Some(0));
+    mark(0o444);
+    assert_eq!(desk.run(&EXPORT).status.code(), Some(0), "the same again is nothing new");
+    let released = desk.reported(&["places", "open", "--taxon", "Leotia"]);
+    assert!(released.starts_with("exit status: 2\n"), "{released}");
+}
+
 #[test]
 fn a_damaged_store_is_noticed_by_every_command() {
     let desk = desk();
@@ -92,7 +115,7 @@ fn a_damaged_store_is_noticed_by_every_command() {
     none[100..4_096].fill(0);
     for (how, bytes) in [("cut short", cut), ("a page overwritten", torn), ("no tables", none)] {
         fs::write(desk.path("trug.gpkg"), &bytes).unwrap();
-        for command in QUESTIONS.iter().chain(&CHANGES) {
+        for command in QUESTIONS.iter().chain(&CHANGES).chain(&[&EXPORT[..]]) {
             let reported = desk.reported(command);
             assert!(reported.starts_with("exit status: 2\n"), "{how}: {command:?}: {reported}");
             assert!(
