@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::console::Console;
 use super::exit::Exit;
 use super::store_path::StoreArgument;
-use super::years::{Years, json, length};
+use super::years::{Years, json};
 use super::{names, others};
 use crate::analyse::ground::Spot;
 use crate::analyse::next::rank::{Outlook, PastVisit, Prospect, outlook};
@@ -277,8 +277,8 @@ fn plan(
     console: &Console,
 ) -> Result<Round> {
     const MOST: usize = 40;
-    let time = length("--hours", hours)?.0 * 3600.0;
-    let stay = length("--stay", arguments.stay)?.0 * 60.0;
+    let time = span_of("--hours", hours, 24.0)? * 3600.0;
+    let stay = span_of("--stay", arguments.stay, 24.0 * 60.0)? * 60.0;
     let from = trailhead(arguments, years)?;
     let local = local_zone(sites);
     let start = local
@@ -334,6 +334,16 @@ fn plan(
         sites_with_find_high95: high,
         ..round(&tour, &choices, &chosen, start, remark)
     })
+}
+
+/// A span of time above zero, and of one day at the most.
+fn span_of(flag: &str, given: f64, most: f64) -> Result<f64> {
+    if given > 0.0 && given <= most {
+        return Ok(given);
+    }
+    Err(Error::input(format!("{flag} {given} is no time for a round"))
+        .because("a round lasts longer than nothing and a day at the most")
+        .hint(format!("give a figure above 0 and up to {most}")))
 }
 
 /// The least expected number of sites with a find: below it the figure would be printed as 0.0.
@@ -414,6 +424,12 @@ fn no_round(start: Timestamp, remark: &str) -> Round {
     }
 }
 
+/// The longest way back to the start from any site of the round, seconds: whoever turns back by the time
+/// that allows for it is back in time from wherever they are.
+fn farthest_from_home(sites: &[usize], travel: &[Vec<f64>]) -> f64 {
+    sites.iter().map(|site| travel[site + 1][0]).fold(0.0, f64::max)
+}
+
 fn round(
     tour: &Tour,
     choices: &Choices,
@@ -421,7 +437,7 @@ fn round(
     start: Timestamp,
     remark: String,
 ) -> Round {
-    let home = tour.sites.last().map_or(0.0, |site| choices.travel[site + 1][0]);
+    let home = farthest_from_home(&tour.sites, &choices.travel);
     Round {
         sites: tour.sites.iter().map(|site| chosen[*site].id.0).collect(),
         expected_finds: rounded(tour.worth, 2),
@@ -505,4 +521,22 @@ fn words(round: &Round, sites: &Sites, zone: &TimeZone) -> String {
         light::clock(round.turn_back_by, zone),
         light::clock(round.back, zone),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::farthest_from_home;
+
+    #[test]
+    fn the_time_to_turn_back_allows_for_the_farthest_site_not_for_the_last() {
+        let travel = vec![
+            vec![0.0, 600.0, 2_400.0, 120.0],
+            vec![600.0, 0.0, 1_800.0, 500.0],
+            vec![2_400.0, 1_800.0, 0.0, 2_300.0],
+            vec![120.0, 500.0, 2_300.0, 0.0],
+        ];
+        assert!((farthest_from_home(&[0, 1, 2], &travel) - 2_400.0).abs() < 1e-9);
+        assert!((farthest_from_home(&[0, 2], &travel) - 600.0).abs() < 1e-9);
+        assert!(farthest_from_home(&[], &travel).abs() < 1e-9);
+    }
 }

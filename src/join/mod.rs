@@ -29,6 +29,7 @@ mod smooth;
 mod stray;
 mod times;
 mod way;
+mod waypoint_names;
 mod written;
 mod zone;
 

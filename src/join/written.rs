@@ -6,7 +6,7 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 use jiff::tz::AmbiguousOffset;
 
-use crate::model::{Outing, PhotoRef, Record, RecordNumber, Waypoint};
+use crate::model::{Outing, PhotoRef, Record};
 use crate::units::{Seconds, TimeZone, Timestamp};
 
 /// An instant read from a notebook.
@@ -88,33 +88,6 @@ pub(crate) fn names(named: &PhotoRef, file: &str) -> bool {
     let same = matches!((number, of_file_number), (Some(a), Some(b)) if a == b);
     same && (letters.is_empty() || letters == of_file)
 }
-
-/// The waypoint that a name means: of exactly that name, else but for case, else but for leading zeros
-/// and marks. Of several alike but in different places none: a choice would be a guess.
-pub(crate) fn waypoint_named<'a>(
-    wanted: &str,
-    points: impl Iterator<Item = &'a Waypoint> + Clone,
-) -> Option<usize> {
-    let number = RecordNumber(wanted.to_owned());
-    let ways: [&dyn Fn(&str) -> bool; 3] = [
-        &|name| name.trim() == wanted.trim(),
-        &|name| name.trim().eq_ignore_ascii_case(wanted.trim()),
-        &|name| number.means(name),
-    ];
-    for alike in ways {
-        let named = |point: &&Waypoint| point.name.as_deref().is_some_and(alike);
-        let mut found = points.clone().enumerate().filter(|(_, point)| named(point));
-        let Some((first, one)) = found.next() else { continue };
-        let same = found.all(|(_, other)| {
-            crate::earth::geodesic::distance(other.fix.at, one.fix.at).0 < SAME_PLACE
-        });
-        return same.then_some(first);
-    }
-    None
-}
-
-/// Waypoints nearer to each other than this are of one place, metres.
-const SAME_PLACE: f64 = 5.0;
 
 /// The letters and the number at the end of a name.
 fn parted(name: &str) -> (String, Option<u64>) {

@@ -59,8 +59,26 @@ impl Fault {
     }
 }
 
+/// Whether the database read a value that trug never writes there: text that is no UTF-8, a number out of
+/// range, another type.
+fn is_of_content(error: &rusqlite::Error) -> bool {
+    matches!(
+        error,
+        rusqlite::Error::FromSqlConversionFailure(..)
+            | rusqlite::Error::IntegralValueOutOfRange(..)
+            | rusqlite::Error::InvalidColumnType(..)
+            | rusqlite::Error::Utf8Error(..)
+    )
+}
+
 fn of_database(error: &rusqlite::Error, path: &Path) -> Error {
     let store = path.display();
+    if is_of_content(error) {
+        return Error::input(format!("the store {store} is damaged"))
+            .because(error.to_string())
+            .hint("see what trug verify finds; go back to a copy of the store, or import the days again into a new one")
+            .in_file(path);
+    }
     let code = error.sqlite_error_code();
     let report = match code {
         Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {

@@ -70,7 +70,8 @@ impl Store {
     fn of_copy(path: &Path, check: fn(&Connection, &Path) -> Attempt<()>) -> Result<Self> {
         let copy = Copy::of(path)?;
         // the database undoes in the copy what was left half done
-        let found = look(&copy.path()).and_then(|_| look_without_undoing(path))?;
+        let found = look_without_undoing(path)?;
+        look(&copy.path())?;
         if let Found::Nothing = found {
             return Err(Error::input(format!("there is no store at {}", path.display()))
                 .because("the file is empty")

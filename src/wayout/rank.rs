@@ -5,9 +5,10 @@ use super::across::Area;
 use super::daylight::Daylight;
 use super::legs::{Way, WayKind};
 use super::light;
+use super::pace::{Footing, tobler};
 use super::report::{Ranked, Request};
 use crate::earth::local::Plane;
-use crate::units::{LatLon, Seconds};
+use crate::units::{LatLon, Metres, Seconds};
 
 /// Ground that is known weighs less than ground that is not.
 pub(super) fn weight(way: &Way) -> f64 {
@@ -28,11 +29,18 @@ pub(super) fn ranked(mut ways: Vec<Way>, request: &Request<'_>, light: &Daylight
     let quickest = ways.iter().map(|way| way.duration.careful().0).fold(f64::INFINITY, f64::min);
     ways.into_iter()
         .map(|way| {
-            let takes = way.duration.careful();
+            let takes = way.duration.careful() + farther(request.start.radius.metres());
             let verdict = light::verdict(request.now, takes, light);
             Ranked { verdict, reason: reason(&way, quickest), way }
         })
         .collect()
+}
+
+/// How much longer the way may take because the start lies elsewhere within its radius: at most the radius
+/// more, off the path. The reserve covers the first hundred metres.
+pub(super) fn farther(radius: Metres) -> Seconds {
+    const COVERED: Metres = Metres(100.0);
+    Seconds((radius - COVERED).0.max(0.0) / tobler(0.0, Footing::OffPath).0)
 }
 
 fn reason(way: &Way, quickest: f64) -> String {
@@ -96,9 +104,14 @@ fn meet(a: (f64, f64), b: (f64, f64), c: (f64, f64), d: (f64, f64)) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::LatLon;
     use crate::wayout::legs::tests::country;
-    use crate::wayout::pace::Footing;
+
+    #[test]
+    fn a_start_that_is_hardly_known_may_lie_farther_away_by_its_radius() {
+        assert!(farther(Metres(31.0)).0.abs() < 1e-9);
+        // Tobler on level ground off the path: 3.02 km/h
+        assert!((farther(Metres(3_122.0)).0 - 3_600.0).abs() < 10.0, "{}", farther(Metres(3_122.0)));
+    }
 
     #[test]
     fn a_way_over_closed_ground_is_marked_and_one_through_a_hole_is_not() {

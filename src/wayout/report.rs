@@ -11,7 +11,7 @@ use super::light::Verdict;
 use super::offset::{self, Offset};
 use super::pace::Footing;
 use super::paths::Net;
-use super::rank::{mark_closed, ranked, weight};
+use super::rank::{farther, mark_closed, ranked, weight};
 use super::start::{LegPrecision, Start, bearing_range, far_enough, near_enough};
 use super::{CAUTIONS, retrace};
 use crate::earth::declination::Compass;
@@ -300,6 +300,13 @@ fn warnings(request: &Request<'_>, direct: &Direct, name: &str, no_offset: bool)
         warnings.push(format!("no offset was computed: {why}"));
     }
     let radius = request.start.radius;
+    let longer = farther(radius.metres());
+    if longer.0 >= 60.0 {
+        warnings.push(format!(
+            "the arrival and the latest time to set out allow {} for your position: the goal may lie {radius} farther away",
+            super::light::span(longer)
+        ));
+    }
     let range = bearing_range(radius, direct.distance);
     if range.0 >= WIDE_RANGE.0 {
         let (low, high) = (direct.distance - radius.metres(), direct.distance + radius.metres());

@@ -89,6 +89,20 @@ fn changed_file_is_not_replaced() {
 }
 
 #[test]
+fn an_export_as_geojson_that_was_changed_since_is_no_table_and_can_be_replaced_when_asked() {
+    let desk = desk();
+    let export = ["export", "--format", "geojson", "--out", "finds.geojson"];
+    assert_eq!(desk.run(&export).status.code(), Some(0));
+    let written = fs::read(desk.path("finds.geojson")).unwrap();
+    fs::write(desk.path("finds.geojson"), [&written[..], b"\n \n"].concat()).unwrap();
+    let reported = desk.reported(&export);
+    assert!(reported.starts_with("exit status: 2\n"), "{reported}");
+    assert!(reported.contains("--overwrite"), "{reported}");
+    assert_eq!(desk.run(&[&export[..], &["--overwrite"]].concat()).status.code(), Some(0));
+    assert_eq!(fs::read(desk.path("finds.geojson")).unwrap(), written);
+}
+
+#[test]
 fn several_files_of_a_command_are_written_all_or_none() {
     let desk = desk();
     desk.file("lines.geojson", "{}");

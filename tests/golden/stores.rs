@@ -26,9 +26,10 @@ const QUESTIONS: [&[&str]; 13] = [
     &["verify"],
 ];
 
-// an output for others is recorded in the store, so that later ones disclose no more
-const CHANGES: [&[&str]; 5] = [
-    &["export", "--format", "csv", "--out", "f.csv", "--overwrite"],
+/// For others: recorded in the store.
+const EXPORT: [&str; 6] = ["export", "--format", "csv", "--out", "f.csv", "--overwrite"];
+
+const CHANGES: [&[&str]; 4] = [
     &["sites", "name", "1", "old log"],
     &["sites", "--extent", "5"],
     &["trailhead", "add", "Gate", "-42.6 146.1"],
@@ -77,6 +78,27 @@ fn read_only_store_supports_all_queries() {
     mark("shelf", 0o755);
 }
 
+#[cfg(unix)]
+#[test]
+fn an_output_for_others_from_a_store_that_must_not_be_written_tells_nothing_new() {
+    use std::os::unix::fs::PermissionsExt;
+    let desk = desk();
+    let mark = |mode: u32| {
+        fs::set_permissions(desk.path("trug.gpkg"), fs::Permissions::from_mode(mode)).unwrap();
+    };
+    mark(0o444);
+    let refused = desk.reported(&EXPORT);
+    assert!(refused.starts_with("exit status: 2\n"), "{refused}");
+    assert!(refused.contains("must be recorded in the store"), "{refused}");
+    assert!(!desk.path("f.csv").exists());
+    mark(0o644);
+    assert_eq!(desk.run(&EXPORT).status.code(), Some(0));
+    mark(0o444);
+    assert_eq!(desk.run(&EXPORT).status.code(), Some(0), "the same again is nothing new");
+    let released = desk.reported(&["places", "open", "--taxon", "Leotia"]);
+    assert!(released.starts_with("exit status: 2\n"), "{released}");
+}
+
 #[test]
 fn every_command_detects_a_damaged_store() {
     let desk = desk();
@@ -93,7 +115,7 @@ fn every_command_detects_a_damaged_store() {
     none[100..4_096].fill(0);
     for (how, bytes) in [("cut short", cut), ("a page overwritten", torn), ("no tables", none)] {
         fs::write(desk.path("trug.gpkg"), &bytes).unwrap();
-        for command in QUESTIONS.iter().chain(&CHANGES) {
+        for command in QUESTIONS.iter().chain(&CHANGES).chain(&[&EXPORT[..]]) {
             let reported = desk.reported(command);
             assert!(reported.starts_with("exit status: 2\n"), "{how}: {command:?}: {reported}");
             assert!(
@@ -105,4 +127,32 @@ fn every_command_detects_a_damaged_store() {
         assert!(desk.reported(&["import", &day.to_string_lossy()]).starts_with("exit status: 2\n"));
         assert_eq!(fs::read(desk.path("trug.gpkg")).unwrap(), bytes, "{how}: it is left as it is");
     }
+}
+
+#[test]
+fn text_that_is_no_text_is_damage_and_not_a_fault_of_the_program() {
+    let desk = desk();
+    let mut bytes = fs::read(desk.path("trug.gpkg")).unwrap();
+    let word = b"Hericium coralloides";
+    let places: Vec<usize> = (0..bytes.len() - word.len())
+        .filter(|&start| bytes[start..].starts_with(word))
+        .collect();
+    assert!(!places.is_empty());
+    for place in places {
+        bytes[place + 3] = 0xff;
+    }
+    fs::write(desk.path("trug.gpkg"), &bytes).unwrap();
+    for command in [&["verify"][..], &["finds"], &["export", "--format", "csv", "--out", "f.csv"]] {
+        let reported = desk.reported(command);
+        assert!(reported.starts_with("exit status: 2\n"), "{command:?}: {reported}");
+        assert!(reported.contains("damaged"), "{command:?}: {reported}");
+    }
+}
+
+#[test]
+fn verify_names_the_file_that_was_asked_about() {
+    let desk = Desk::new();
+    desk.file("notes.txt", "not a store at all, and longer than a header would be");
+    let reported = desk.reported(&["verify", "--store", "notes.txt"]);
+    assert!(reported.contains("error: notes.txt is no store"), "{reported}");
 }

@@ -251,6 +251,23 @@ fn a_wide_radius_is_reported_as_a_range_of_bearings() {
     assert!(reported("-42.615 146.09", &[]).contains("any side of you"));
 }
 
+#[test]
+fn a_position_that_is_hardly_known_takes_from_the_light() {
+    let desk = Desk::new();
+    let answer = |within: &str| {
+        let ends = ["--from", "-42.6200 146.1000", "--to", "-42.5800 146.1000", "--within", within];
+        let asked = ["--at", "2026-06-10T14:40+10:00", "--json"];
+        let output = desk.run(&[&["wayout"], &ends[..], &asked].concat());
+        serde_json::from_slice::<Value>(&output.stdout).unwrap()
+    };
+    let (near, far) = (answer("30"), answer("4000"));
+    assert_eq!(near["verdict"], "comfortable");
+    // 8.4 km at 3 km/h from 14:40 end after civil twilight, 17:20
+    assert_eq!(far["verdict"], "do-not-set-out", "{far}");
+    assert!(far["warnings"].to_string().contains("allow 1 h 17 min for your position"), "{far}");
+    assert_eq!(near["warnings"].as_array().unwrap().len(), 0, "{near}");
+}
+
 const ENDS: [&str; 5] = ["wayout", "--from", "-42.6189 146.0912", "--to", "-42.6110 146.1010"];
 
 fn at(desk: &Desk, moment: &str, more: &[&str]) -> String {

@@ -242,6 +242,17 @@ fn a_season_that_reaches_the_edge_of_the_search() {
 }
 
 #[test]
+fn a_round_without_end_is_asked_about() {
+    let desk = desk();
+    for hours in ["NaN", "0", "25", "1e9"] {
+        let date = ["next", "--store", "a.gpkg", "--date", "2027-05-08", "--hours", hours];
+        let reported = desk.reported(&date);
+        assert!(reported.starts_with("exit status: 2\n"), "{hours}: {reported}");
+        assert!(reported.contains("is no time for a round"), "{hours}: {reported}");
+    }
+}
+
+#[test]
 fn probabilities_without_data_are_not_reported() {
     let desk = desk();
     insta::assert_snapshot!(desk.reported(&[

@@ -128,11 +128,17 @@ fn original(place: &Path, head: &[u8]) -> Option<&'static str> {
         taken_by_a_camera(place).then_some("a photograph")
     } else if holds(b"<gpx") {
         (!holds(b"creator=\"trug ")).then_some("a GPX file")
-    } else if record::is_table(head) && !own_table() {
+    } else if !is_json(head) && record::is_table(head) && !own_table() {
         Some("a table of field records")
     } else {
         None
     }
+}
+
+/// Whether a file begins as a JSON object does: its keys may look like the headings of a table.
+fn is_json(head: &[u8]) -> bool {
+    let mut written = head.iter().filter(|byte| !byte.is_ascii_whitespace());
+    written.next() == Some(&b'{') && matches!(written.next(), Some(b'"' | b'}'))
 }
 
 /// Whether the header of an image states time or camera; raw images are TIFF, too.

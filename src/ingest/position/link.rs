@@ -58,8 +58,12 @@ fn geo(rest: &str) -> Result<Linked> {
         return Err(refused("a geo URI is written geo:LATITUDE,LONGITUDE"));
     };
     let rest_is_height = coordinates.len() <= 3;
-    // what some programs put after a question mark is no part of the position
-    let longitude = longitude.split('?').next().unwrap_or_default();
+    // what some programs put after a question mark is no part of the position, except where they write
+    // the position there and `0,0` before it
+    let (longitude, query) = longitude.split_once('?').unwrap_or((longitude, ""));
+    if number(latitude) == Some(0.0) && number(longitude) == Some(0.0) && !query.is_empty() {
+        return asked(rest);
+    }
     if !rest_is_height || number(latitude).is_none() || number(longitude).is_none() {
         return Err(refused("a geo URI is written geo:LATITUDE,LONGITUDE"));
     }
@@ -79,6 +83,24 @@ fn geo(rest: &str) -> Result<Linked> {
         }
     }
     Ok(Linked { figures: format!("{latitude} {longitude}"), uncertainty })
+}
+
+/// The position of `geo:0,0?q=LATITUDE,LONGITUDE(NAME)`: the figures before the question mark mean nothing
+/// then. A name to search for is no position.
+fn asked(rest: &str) -> Result<Linked> {
+    let query = decoded(rest);
+    let query = query.split_once('?').map_or("", |(_, query)| query);
+    let wanted = query.split('&').find_map(|part| part.strip_prefix("q=")).unwrap_or_default();
+    let figures = wanted.split('(').next().unwrap_or_default();
+    match figures.split_once(',') {
+        Some((latitude, longitude))
+            if number(latitude.trim()).is_some() && number(longitude.trim()).is_some() =>
+        {
+            let figures = format!("{} {}", latitude.trim(), longitude.trim());
+            Ok(Linked { figures, uncertainty: None })
+        }
+        _ => Err(refused("it asks a map to search for something, and names no position")),
+    }
 }
 
 fn link(address: &str) -> Result<Linked> {
@@ -213,6 +235,10 @@ mod tests {
     fn geo_uris_of_the_standard() {
         // RFC 5870, sections 1 and 6
         assert_eq!(read("geo:13.4125,103.8667").as_deref(), Some("13.4125 103.8667"));
+        let marked = "geo:0,0?q=-42.62,146.1(Gate%20A)";
+        assert_eq!(read(marked).as_deref(), Some("-42.62 146.1"));
+        assert_eq!(read("geo:0,0?q=Hobart").as_deref(), None);
+        assert_eq!(read("geo:0,0?z=5").as_deref(), None);
         assert_eq!(read("geo:48.2010,16.3695,183").as_deref(), Some("48.2010 16.3695"));
         let full = figures("geo:48.198634,16.371648;crs=wgs84;u=40").unwrap().unwrap();
         assert_eq!(full.uncertainty, Some(Metres(40.0)));

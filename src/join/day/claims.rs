@@ -2,9 +2,10 @@
 
 use std::collections::HashMap;
 
-use crate::model::{PhotoRef, Record, Waypoint};
+use crate::model::{PhotoRef, Record};
 
 use super::super::outings::Gathered;
+use super::super::waypoint_names::WaypointNames;
 use super::super::written;
 
 /// Who claims what, by index.
@@ -24,6 +25,7 @@ impl Claims {
     pub(super) fn of(gathered: &Gathered) -> Self {
         let names: Vec<String> = gathered.photos.iter().map(crate::model::Photo::name).collect();
         let shelf = Shelf::of(&names);
+        let waypoints = WaypointNames::of(gathered.waypoints.iter());
         let mut claims = Self { claimed: vec![Vec::new(); names.len()], ..Self::default() };
         for (index, filed) in gathered.records.iter().enumerate() {
             let mut photos = Vec::new();
@@ -46,7 +48,7 @@ impl Claims {
             }
             claims.photos.push(photos);
             claims.missing.push(missing);
-            claims.waypoint.push(waypoint_of(&filed.record, &gathered.waypoints));
+            claims.waypoint.push(waypoint_of(&filed.record, &waypoints));
         }
         claims
     }
@@ -115,8 +117,8 @@ fn number_of(name: &str) -> String {
     if head.len() == stem.len() { stem.to_lowercase() } else { digits.to_owned() }
 }
 
-fn waypoint_of(record: &Record, waypoints: &[Waypoint]) -> Option<usize> {
-    let named = |wanted: &str| written::waypoint_named(wanted, waypoints.iter());
+fn waypoint_of(record: &Record, waypoints: &WaypointNames) -> Option<usize> {
+    let named = |wanted: &str| waypoints.named(wanted);
     record
         .waypoint
         .as_deref()

@@ -189,9 +189,30 @@ fn foot(drawn: &mut Elements, page: &AreaPage) {
     .iter()
     .enumerate()
     {
-        let size = 7.4_f64.min(7.4 * (WIDE - 2.0 * MARGIN) / fonts::width(fact, Face::Regular, 7.4));
         let face = if index == 0 { Face::Bold } else { Face::Regular };
+        let size = across(fact, face);
         let at = Point::new(MARGIN, top + 9.2 * index as f64);
         drawn.push(svg::text(at, fact, Letters::new(size).face(face)));
+    }
+}
+
+/// The size at which a line stays within the margins.
+fn across(words: &str, face: Face) -> f64 {
+    const MOST: f64 = 7.4;
+    MOST.min(MOST * (WIDE - 2.0 * MARGIN) / fonts::width(words, face, MOST))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_line_about_the_light_stays_on_the_page_in_bold() {
+        let light = "Light on 2026-05-23: first light 06:56, sunrise 07:27, sunset 16:56, end of civil twilight 17:27. Under trees it is dark sooner. Not light enough for the way? Stay put.";
+        for face in [Face::Bold, Face::Regular] {
+            let size = across(light, face);
+            assert!(fonts::width(light, face, size) <= WIDE - 2.0 * MARGIN + 1e-6, "{size}");
+            assert!(size > 6.0, "{size}");
+        }
     }
 }

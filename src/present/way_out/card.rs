@@ -92,7 +92,6 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     page.push(svg::text(Point::new(right, top + 13.0), above, small));
     let fits = fitting(&bold, Face::Bold, 14.0, WIDE - MARGIN - 82.0 - right);
     page.push(svg::text(Point::new(right, top + 27.0), &bold, Letters::new(fits).face(Face::Bold)));
-    page.push(svg::text(Point::new(right, top + 37.0), &paces, small));
     let edge = WIDE - MARGIN;
     let end = |letters: Letters| letters.anchor(Anchor::End);
     let (sun, dark) = light::corner(&answer.light, &answer.zone);
@@ -106,7 +105,9 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
     let total = answer.best().map_or_else(String::new, |best| {
         format!("{} in all, {}", best.way.distance, span(best.way.duration.careful()))
     });
-    page.push(svg::text(Point::new(edge, top + 37.0), &total, end(small)));
+    let size = beside(&paces, &total, 8.5, edge - right);
+    page.push(svg::text(Point::new(right, top + 37.0), &paces, Letters::new(size)));
+    page.push(svg::text(Point::new(edge, top + 37.0), &total, end(Letters::new(size))));
     baseline + 7.0
 }
 
@@ -284,8 +285,34 @@ fn degrees(leg: &Leg) -> String {
     format!("{:03.0}\u{b0}", leg.magnetic_bearing.degrees().0.round() % 360.0)
 }
 
+/// The size at which two texts stand on one line without touching.
+fn beside(left: &str, right: &str, most: f64, width: f64) -> f64 {
+    const BETWEEN: f64 = 8.0;
+    let needed = [left, right].map(|words| fonts::width(words, Face::Regular, most));
+    most.min(most * (width - BETWEEN) / (needed[0] + needed[1]))
+}
+
 /// The largest size up to `most` at which a line fits.
 fn fitting(words: &str, face: Face, most: f64, width: f64) -> f64 {
     let needed = fonts::width(words, face, most);
     if needed <= width { most } else { (most * width / needed).max(5.0) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_texts_on_one_line_never_touch() {
+        for (left, right) in [
+            ("3490 paces, bearing +-1\u{b0}", "2.36 km in all, 47 min"),
+            ("13490 paces, bearing +-12\u{b0}", "12.76 km in all, 13 h 55 min"),
+            ("it may lie on any side", "61 m in all, 1 min"),
+        ] {
+            let size = beside(left, right, 8.5, 163.0);
+            let taken = [left, right].map(|words| fonts::width(words, Face::Regular, size));
+            assert!(taken[0] + taken[1] < 163.0 - 7.9, "{left} {right} at {size}");
+            assert!((4.5..=8.5).contains(&size), "{left} {right} at {size}");
+        }
+    }
 }

@@ -32,8 +32,18 @@ impl Store {
     /// # Errors
     /// When there is something new and the store cannot be written.
     pub fn record_published(&mut self, published: &[Published], now: Timestamp) -> Result<()> {
-        self.may_be_changed()?;
         let path = self.path.clone();
+        let known = self.published()?;
+        let is_known = |one: &Published| known.get(&one.find).is_some_and(|all| all.contains(one));
+        if published.iter().all(is_known) {
+            return Ok(());
+        }
+        self.may_be_changed().map_err(|error| {
+            error.because(
+                "what is given to others must be recorded in the store, so that later outputs add nothing to it, \
+                 and the file or its folder is marked as not to be written",
+            )
+        })?;
         record(&mut self.connection, published, &words::instant(now))
             .map_err(|fault| fault.tell(&path))
     }
@@ -44,6 +54,7 @@ impl Store {
     /// # Errors
     /// When the store cannot be written.
     pub fn release_published(&mut self, find: Uuid) -> Result<bool> {
+        self.may_be_changed()?;
         self.connection
             .execute(
                 "UPDATE OR REPLACE published SET rule = '' WHERE find_uuid = ?1 AND rule != ''",
@@ -82,11 +93,6 @@ fn level(cell: Cell, word: &str) -> Attempt<Option<Sensitivity>> {
 }
 
 fn record(connection: &mut Connection, published: &[Published], now: &str) -> Attempt<()> {
-    let known = self::published(connection)?;
-    let is_known = |one: &Published| known.get(&one.find).is_some_and(|all| all.contains(one));
-    if published.iter().all(is_known) {
-        return Ok(());
-    }
     let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     {
         let mut insert = work.prepare_cached(

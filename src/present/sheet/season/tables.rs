@@ -13,8 +13,8 @@ use crate::units::Metres;
 type Headings<'a> = &'a [(&'static str, &'static str)];
 
 fn table(caption: &str, headings: Headings<'_>, rows: impl Iterator<Item = Element>) -> Element {
-    let head = headings.iter().map(|(words, taxon)| {
-        Element::new("th").set("scope", "col").set("data-taxon", *taxon).with_text(words)
+    let head = headings.iter().map(|(words, kind)| {
+        Element::new("th").set("scope", "col").set("data-kind", *kind).with_text(words)
     });
     let table = Element::new("table")
         .set("class", "sorts")
