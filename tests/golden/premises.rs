@@ -154,6 +154,36 @@ fn a_date_written_before_midnight_is_shown_beside_the_derived_one() {
 }
 
 #[test]
+fn finds_beside_a_track_without_times_end_with_status_1() {
+    let desk = Desk::new();
+    let timeless = track("1970-01-01");
+    desk.file("day/walk.gpx", timeless).file("day/notes.csv", NOTES);
+    assert_eq!(desk.run(&["check", "day"]).status.code(), Some(1));
+}
+
+#[test]
+fn numbers_that_the_store_holds_of_another_day_are_reported() {
+    let desk = Desk::new();
+    let notes = |day: &str| {
+        format!(
+            "number,date,time,host,substrate\n7,{day},10:20,beech,soil\n8,{day},10:40,beech,soil\n"
+        )
+    };
+    for day in ["2026-05-02", "2026-05-09"] {
+        desk.file(&format!("{day}/walk.gpx"), track(day));
+        desk.file(&format!("{day}/notes.csv"), notes(day));
+    }
+    let import = |day: &str| {
+        let output = desk.run(&["import", day, "--store", "s.gpkg"]);
+        String::from_utf8_lossy(&output.stderr).into_owned()
+    };
+    let again = "the numbers 7, 8 are used on 2026-05-02 already";
+    assert!(!import("2026-05-02").contains("used on"));
+    assert!(import("2026-05-09").contains(again));
+    assert!(!import("2026-05-09").contains(again));
+}
+
+#[test]
 fn an_exact_waypoint_name_wins_over_a_look_alike() {
     let desk = Desk::new();
     let point = |name: &str, lat: f64, day: &str| {
