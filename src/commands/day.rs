@@ -57,11 +57,15 @@ pub(super) struct Joined {
 
 impl Joined {
     /// Whether any input was set aside, or finds are not placed because the pairing with a track is in
-    /// doubt.
+    /// doubt or no fix of their track has a usable time.
     pub(super) fn left_something(&self) -> bool {
         let doubtful = |day: &Day| day.associations.iter().any(Association::is_refusal);
-        !self.set_aside.is_empty()
-            || self.days.iter().any(|day| !day.set_aside.is_empty() || doubtful(day))
+        let untimed = |day: &Day| {
+            let unplaced = day.finds.iter().any(|find| find.place.is_err());
+            unplaced && day.track.is_empty() && !day.fixes.is_empty()
+        };
+        let left = |day: &Day| !day.set_aside.is_empty() || doubtful(day) || untimed(day);
+        !self.set_aside.is_empty() || self.days.iter().any(left)
     }
 }
 

@@ -92,6 +92,97 @@ fn measured_coordinates_are_kept_and_conflicts_reported() {
     assert!(conflicts.iter().any(|conflict| conflict["kind"] == "anchors"), "{conflicts:?}");
 }
 
+/// A track with these waypoints in its file: name, latitude, and a time where there is one.
+fn marked(date: &str, points: &[(&str, f64, &str)]) -> String {
+    let point = |(name, lat, time): &(&str, f64, &str)| {
+        let time = if time.is_empty() { String::new() } else { format!("<time>{time}</time>") };
+        format!("<wpt lat=\"{lat}\" lon=\"146.09\">{time}<name>{name}</name></wpt>")
+    };
+    let points: String = points.iter().map(point).collect();
+    track(date).replace("<trk>", &format!("{points}<trk>"))
+}
+
+#[test]
+fn a_waypoint_of_another_outing_that_only_bears_the_number_places_nothing() {
+    let year = "2024-05-02T00:30:00Z";
+    for (points, used) in [
+        (&[("7", -42.604, "")][..], true),
+        (&[("7", -42.2, "")], false),
+        (&[("7", -42.606, year)], false),
+        (&[("7", -42.606, "2006-09-16T00:30:00Z")], true),
+        (&[("7", -42.2, "2026-05-02T00:30:00Z")], true),
+    ] {
+        let desk = Desk::new();
+        let notes = "number,date,time,host,substrate\n7,2026-05-02,10:20,beech,soil\n";
+        desk.file("day/walk.gpx", marked("2026-05-02", points)).file("day/notes.csv", notes);
+        let output = desk.run(&["check", "day", "--json"]);
+        let object: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        let anchors = object["finds"][0]["anchors"].as_array().unwrap();
+        let waypoint = anchors.iter().any(|anchor| anchor["kind"] == "waypoint");
+        assert_eq!(waypoint, used, "{points:?}: {object}");
+        let conflicts = object["conflicts"].as_array().unwrap();
+        assert!(used || !conflicts.is_empty(), "{points:?}");
+        assert!(object["finds"][0]["decimalLatitude"].is_number(), "{points:?}");
+    }
+}
+
+#[test]
+fn a_look_alike_waypoint_far_from_the_track_is_not_taken() {
+    let notes = "number,date,waypoint,host,substrate\nAQ-1,2026-05-02,1,beech,soil\n";
+    for (name, placed) in [("001", false), ("1", true)] {
+        let desk = Desk::new();
+        desk.file("day/walk.gpx", marked("2026-05-02", &[(name, -42.0, "")]));
+        desk.file("day/notes.csv", notes);
+        let output = desk.run(&["check", "day"]);
+        let reported = String::from_utf8_lossy(&output.stdout).into_owned();
+        assert_eq!(reported.contains("Finds: 1 located"), placed, "{reported}");
+        assert!(reported.contains(" from the track, and no time shows"), "{reported}");
+    }
+}
+
+#[test]
+fn a_date_written_before_midnight_is_shown_beside_the_derived_one() {
+    let desk = Desk::new();
+    // 23:00 to 01:00 in Tasmania
+    let gpx = track("2026-05-02").replace("T00:", "T13:").replace("T01:", "T14:");
+    let notes = "number,date,time,host,substrate\nAQ-1,2026-05-02,23:40,beech,soil\n\
+        AQ-2,2026-05-02,00:20,beech,soil\n";
+    desk.file("day/walk.gpx", gpx).file("day/notes.csv", notes);
+    let output = desk.run(&["check", "day"]);
+    let reported = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(reported.contains("2026-05-02 00:20 (derived: 2026-05-03 00:20)"), "{reported}");
+}
+
+#[test]
+fn finds_beside_a_track_without_times_end_with_status_1() {
+    let desk = Desk::new();
+    let timeless = track("1970-01-01");
+    desk.file("day/walk.gpx", timeless).file("day/notes.csv", NOTES);
+    assert_eq!(desk.run(&["check", "day"]).status.code(), Some(1));
+}
+
+#[test]
+fn numbers_that_the_store_holds_of_another_day_are_reported() {
+    let desk = Desk::new();
+    let notes = |day: &str| {
+        format!(
+            "number,date,time,host,substrate\n7,{day},10:20,beech,soil\n8,{day},10:40,beech,soil\n"
+        )
+    };
+    for day in ["2026-05-02", "2026-05-09"] {
+        desk.file(&format!("{day}/walk.gpx"), track(day));
+        desk.file(&format!("{day}/notes.csv"), notes(day));
+    }
+    let import = |day: &str| {
+        let output = desk.run(&["import", day, "--store", "s.gpkg"]);
+        String::from_utf8_lossy(&output.stderr).into_owned()
+    };
+    let again = "the numbers 7, 8 are used on 2026-05-02 already";
+    assert!(!import("2026-05-02").contains("used on"));
+    assert!(import("2026-05-09").contains(again));
+    assert!(!import("2026-05-09").contains(again));
+}
+
 #[test]
 fn exact_waypoint_name_is_preferred_to_a_similar_one() {
     let desk = Desk::new();

@@ -60,6 +60,9 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     if kind == Some(Kind::Records) && record::is_own_export(&front) {
         return if file.named { Err(own_export(path)) } else { Ok(None) };
     }
+    if kind == Some(Kind::Track) && gpx::is_own_export(&front) {
+        return if file.named { Err(own_gpx(path)) } else { Ok(None) };
+    }
     if kind.is_some() {
         return Ok(kind);
     }
@@ -100,6 +103,16 @@ fn own_export(path: &Path) -> Error {
         .because("its columns hold identities and positions that trug computed")
         .hint("give the notebook that the finds came from")
         .in_file(path)
+}
+
+fn own_gpx(path: &Path) -> Error {
+    Error::input(format!(
+        "{} is a GPX file that trug exported, not a record of a receiver",
+        name(path)
+    ))
+    .because("its positions are computed; as observations they would confirm themselves")
+    .hint("give the file of the receiver")
+    .in_file(path)
 }
 
 fn other_track(path: &Path) -> Error {

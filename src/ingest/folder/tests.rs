@@ -59,6 +59,19 @@ fn files_are_reported_by_content_whatever_their_name() {
 }
 
 #[test]
+fn an_exported_gpx_is_no_observation() {
+    let own = GPX.replace("<gpx ", "<gpx creator=\"trug 0.1.0\" ");
+    let folder = Folder::with(&[("finds.gpx", own.as_bytes()), ("walk.gpx", GPX.as_bytes())]);
+    assert_eq!(names(&folder.gather()), ["walk.gpx"]);
+    let alone = gather(&[folder.path("finds.gpx")], &|_| {});
+    assert!(
+        messages(&alone)[0].contains("a GPX file that trug exported"),
+        "{:?}",
+        messages(&alone)
+    );
+}
+
+#[test]
 fn litter_is_no_word_worth_and_other_kinds_are_only_listed() {
     let folder = Folder::with(&[
         (".DS_Store", b"\0\0\0\x01Bud1"),

@@ -19,4 +19,4 @@ mod value;
 mod tests;
 
 pub use reading::{read, read_from};
-pub use refusal::looks_like_gpx;
+pub use refusal::{is_own_export, looks_like_gpx};

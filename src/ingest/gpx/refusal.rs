@@ -7,6 +7,14 @@ use super::encoding;
 use super::fault::shortened;
 use crate::error::Error;
 
+/// Whether a file that begins with these bytes is a GPX file that trug exported.
+#[must_use]
+pub fn is_own_export(head: &[u8]) -> bool {
+    let text = String::from_utf8_lossy(head);
+    let root = text.split_once("<gpx").and_then(|(_, rest)| rest.split_once('>'));
+    root.is_some_and(|(root, _)| root.contains("creator=\"trug "))
+}
+
 /// Whether a file that begins with these bytes is worth reading as GPX. A kilobyte or two is enough.
 #[must_use]
 pub fn looks_like_gpx(head: &[u8]) -> bool {

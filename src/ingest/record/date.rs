@@ -67,6 +67,26 @@ pub(super) fn read(cell: &str) -> Option<Cell> {
     iso(text).or_else(|| named_month(text)).or_else(|| numbers(text))
 }
 
+/// Why no date can be read in a cell.
+pub(super) fn why_unread(cell: &str) -> String {
+    let known = |word: &str| {
+        month_name(word).is_some() || months::stops_before(word) || months::joins(word)
+    };
+    let mut words =
+        cell.split(|c: char| !c.is_alphabetic()).filter(|word| word.chars().count() > 2);
+    let groups = cell.split(|c: char| !c.is_alphanumeric()).filter(|part| !part.is_empty()).count();
+    match words.find(|word| !known(word)) {
+        Some(word) => format!(
+            "\"{}\" is no month or day of the week that is known",
+            word.chars().take(24).collect::<String>()
+        ),
+        None if groups < 3 && cell.chars().count() < 8 => {
+            "a date needs a day, a month and a year".to_owned()
+        }
+        None => "it is no date that exists".to_owned(),
+    }
+}
+
 /// Without a day of the week or an article before it.
 fn without_weekday(text: &str) -> &str {
     let mut text = text;
@@ -107,6 +127,9 @@ fn named_month(text: &str) -> Option<Cell> {
         _ => return None,
     };
     let day = day.trim_end_matches(|c: char| !c.is_ascii_digit());
+    // Hungarian puts the year first: 2026. oktober 17.
+    let year_first = day.len() == 4 && day.bytes().all(|byte| byte.is_ascii_digit());
+    let (day, year) = if year_first { (year, day) } else { (day, year) };
     let date = date(&full_year(year)?, &month.to_string(), day)?;
     Some(certain(date, rest))
 }
@@ -142,7 +165,7 @@ fn certain(date: Date, rest: &str) -> Cell {
 fn behind(rest: &str) -> String {
     let rest = rest.trim_start_matches(['T', 't', ',', ' ', '\u{a0}']).trim();
     // a full stop, and what Polish and Italian put behind a year
-    let year = ["r.", "r", "roku", "."].contains(&rest);
+    let year = ["r.", "r", "roku", ".", "г.", "г", "року", "р."].contains(&rest);
     if year { String::new() } else { rest.to_owned() }
 }
 
@@ -234,6 +257,13 @@ mod tests {
             "October 17, 2026",
             "17th of October 2026",
             "17\u{ba} de outubro de 2026",
+            "2026. okt\u{f3}ber 17.",
+            "17 octombrie 2026",
+            "17 Ekim 2026",
+            "17 октября 2026 г.",
+            "17 жовтня 2026 р.",
+            "17 Οκτωβρίου 2026",
+            "17 d\u{2019}octubre de 2026",
         ] {
             let cell = read(text).unwrap_or_else(|| panic!("{text}"));
             assert_eq!(cell.date, Written::Day(day(2026, 10, 17)), "{text}");
@@ -270,6 +300,14 @@ mod tests {
         order.learn(&read("05/23/2026").unwrap(), 8);
         assert!(order.decide(&open.date).is_err());
         assert_eq!(read("05/05/26").unwrap().date, Written::Day(day(2026, 5, 5)));
+    }
+
+    #[test]
+    fn the_reason_names_what_is_not_known() {
+        assert!(why_unread("17 Kuulan 2026").contains("\"Kuulan\" is no month"));
+        assert!(why_unread("1 Nov").contains("a day, a month and a year"));
+        assert!(why_unread("3/5").contains("a day, a month and a year"));
+        assert_eq!(why_unread("2026-02-30"), "it is no date that exists");
     }
 
     #[test]

@@ -3,6 +3,7 @@
 //! Layer: `ingest`.
 
 use super::length::Unit;
+use super::translated;
 use crate::model::Field;
 
 /// What a column holds.
@@ -45,6 +46,9 @@ pub(super) enum Column {
     IdentifiedBy,
     Notes,
 }
+
+/// The rank of a heading in another language: after every English word.
+const TRANSLATED: usize = 90;
 
 /// The words for each column, as [`bare`] leaves them. Darwin Core terms come first.
 const WORDS: &[(Column, &[&str])] = &[
@@ -492,7 +496,8 @@ pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
             words.iter().position(|word| *word == bare).map(|rank| (*column, rank))
         })
     };
-    known(&bare).or_else(|| {
+    let translated = || Some((translated::column(&bare)?, TRANSLATED));
+    known(&bare).or_else(translated).or_else(|| {
         let of_length = |&(column, _): &(Column, usize)| {
             matches!(column, Column::Elevation | Column::Uncertainty)
         };
@@ -539,11 +544,14 @@ fn bare(heading: &str) -> String {
 /// The letter without its accent.
 fn plain(c: char) -> char {
     match c {
-        '\u{e0}'..='\u{e5}' => 'a',
-        '\u{e7}' => 'c',
-        '\u{e8}'..='\u{eb}' => 'e',
+        '\u{e0}'..='\u{e5}' | '\u{105}' => 'a',
+        '\u{e7}' | '\u{107}' => 'c',
+        '\u{e8}'..='\u{eb}' | '\u{119}' => 'e',
         '\u{ec}'..='\u{ef}' => 'i',
-        '\u{f1}' => 'n',
+        '\u{142}' => 'l',
+        '\u{f1}' | '\u{144}' => 'n',
+        '\u{15b}' => 's',
+        '\u{17a}' | '\u{17c}' => 'z',
         '\u{f2}'..='\u{f6}' | '\u{f8}' => 'o',
         '\u{f9}'..='\u{fc}' => 'u',
         other => other,

@@ -12,6 +12,7 @@ mod row;
 mod table;
 mod text;
 mod time;
+mod translated;
 
 #[cfg(test)]
 mod tests;

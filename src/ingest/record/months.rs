@@ -1,32 +1,46 @@
 //! Which month or day of the week is a word? Names in full, in the genitive and as they are usually
-//! shortened, in thirteen European languages; accents aside. Refuses words of other meaning. Layer:
+//! shortened, in European languages; accents aside. Refuses words of other meaning. Layer:
 //! `ingest`.
 
 /// For each month its names without accents: English, German, French, Spanish, Portuguese, Italian,
-/// Dutch, Danish, Norwegian, Swedish, Finnish, Polish, Czech.
+/// Dutch, Danish, Norwegian, Swedish, Finnish, Polish, Czech, Romanian, Slovak, Slovene, Croatian,
+/// Catalan, Hungarian, Turkish, Russian, Ukrainian, Bulgarian, Greek (from memory).
 const MONTHS: [&str; 12] = [
     "january jan januar jaenner janner janvier janv enero ene janeiro gennaio gen januari tammikuu \
-     tammikuuta tammi styczen stycznia sty leden ledna led",
+     tammikuuta tammi styczen stycznia sty leden ledna led ianuarie januara januarja sijecanj \
+     sijecnja gener ocak января январь янв січень січня януари ιανουαριος ιανουαριου",
     "february feb februar feber fevrier fevr fev febrero fevereiro febbraio febr februari helmikuu \
-     helmikuuta helmi luty lutego lut unor unora uno",
+     helmikuuta helmi luty lutego lut unor unora uno februarie februara februarja veljaca veljace \
+     febrer subat февраль февраля фев лютии лютого февруари φεβρουαριος φεβρουαριου",
     "march mar marz maerz mrz mars marzo marco maart mrt marts maaliskuu maaliskuuta maalis marzec \
-     marca brezen brezna bre",
-    "april apr avril avr abril abr aprile huhtikuu huhtikuuta huhti kwiecien kwietnia kwi duben dubna \
-     dub",
-    "may mai mayo maio maggio mag mei maj toukokuu toukokuuta touko maja kveten kvetna kve",
+     marca brezen brezna bre martie ozujak ozujka marec mart marcius март марта мар березень \
+     березня μαρτιος μαρτιου",
+    "april apr avril avr abril abr aprile huhtikuu huhtikuuta huhti kwiecien kwietnia kwi duben \
+     dubna dub aprilie aprila travanj travnja nisan aprilis апрель апреля апр квітень квітня април \
+     απριλιος απριλιου",
+    "may mai mayo maio maggio mag mei maj toukokuu toukokuuta touko maja kveten kvetna kve maiului \
+     svibanj svibnja maig mayis majus маи мая травень травня μαιος μαιου",
     "june jun juni juin junio junho giugno giu kesakuu kesakuuta kesa czerwiec czerwca cze cerven \
-     cervna",
+     cervna iunie juna junija lipanj lipnja juny haziran junius июнь июня июн червень червня юни \
+     ιουνιος ιουνιου",
     "july jul juli juillet juil julio julho luglio lug heinakuu heinakuuta heina lipiec lipca lip \
-     cervenec cervence",
-    "august aug aout agosto ago augusti augustus elokuu elokuuta elo sierpien sierpnia sie srpen srpna \
-     srp",
-    "september sep sept septembre septiembre setiembre setembro set settembre sett syyskuu syyskuuta \
-     syys wrzesien wrzesnia wrz zari zar",
+     cervenec cervence iulie jula julija srpanj srpnja juliol temmuz julius июль июля июл липень \
+     липня юли ιουλιος ιουλιου",
+    "august aug aout agosto ago augusti augustus elokuu elokuuta elo sierpien sierpnia sie srpen \
+     srpna srp augusta avgust avgusta kolovoz kolovoza agost agustos augusztus август августа авг \
+     серпень серпня αυγουστος αυγουστου",
+    "september sep sept septembre septiembre setiembre setembro set settembre sett syyskuu \
+     syyskuuta syys wrzesien wrzesnia wrz zari zar septembrie septembra rujan rujna setembre eylul \
+     szeptember szept сентябрь сентября сен сент вересень вересня септември σεπτεμβριος σεπτεμβριου",
     "october oct oktober okt octobre octubre outubro out ottobre ott lokakuu lokakuuta loka \
-     pazdziernik pazdziernika paz rijen rijna rij",
-    "november nov novembre noviembre novembro marraskuu marraskuuta marras listopad listopada lis",
+     pazdziernik pazdziernika paz rijen rijna rij octombrie oktobra oktobar ekim октябрь октября \
+     окт жовтень жовтня октомври οκτωβριος οκτωβριου",
+    "november nov novembre noviembre novembro marraskuu marraskuuta marras listopad listopada lis \
+     noiembrie novembra studeni studenoga studenog kasim ноябрь ноября ноя листопад листопада \
+     ноември νοεμβριος νοεμβριου",
     "december dec dezember dez decembre diciembre dic dezembro dicembre desember des joulukuu \
-     joulukuuta joulu grudzien grudnia gru prosinec prosince pro",
+     joulukuuta joulu grudzien grudnia gru prosinec prosince pro decembrie decembra prosinac \
+     prosinca desembre aralik декабрь декабря дек грудень грудня декември δεκεμβριος δεκεμβριου",
 ];
 
 /// Days of the week, and what else may stand before a date without changing it.
@@ -64,20 +78,30 @@ fn bare(word: &str) -> String {
 
 fn plain(c: char) -> char {
     match c {
-        '\u{e0}'..='\u{e5}' | '\u{105}' => 'a',
+        '\u{e0}'..='\u{e5}' | '\u{103}' | '\u{105}' => 'a',
         '\u{e7}' | '\u{107}' | '\u{10d}' => 'c',
         '\u{10f}' => 'd',
         '\u{e8}'..='\u{eb}' | '\u{119}' | '\u{11b}' => 'e',
-        '\u{ec}'..='\u{ef}' => 'i',
+        '\u{11f}' => 'g',
+        '\u{ec}'..='\u{ef}' | '\u{131}' => 'i',
         '\u{142}' => 'l',
         '\u{f1}' | '\u{144}' | '\u{148}' => 'n',
-        '\u{f2}'..='\u{f6}' | '\u{f8}' => 'o',
+        '\u{f2}'..='\u{f6}' | '\u{f8}' | '\u{151}' => 'o',
         '\u{159}' => 'r',
-        '\u{15b}' | '\u{161}' => 's',
+        '\u{15b}' | '\u{15f}' | '\u{161}' | '\u{219}' => 's',
         '\u{165}' => 't',
-        '\u{f9}'..='\u{fc}' | '\u{16f}' => 'u',
+        '\u{f9}'..='\u{fc}' | '\u{16f}' | '\u{171}' => 'u',
         '\u{fd}' => 'y',
         '\u{17a}' | '\u{17c}' | '\u{17e}' => 'z',
+        // Greek and Cyrillic letters with their marks
+        'ά' => 'α',
+        'έ' => 'ε',
+        'ή' => 'η',
+        'ί' | 'ϊ' => 'ι',
+        'ό' => 'ο',
+        'ύ' => 'υ',
+        'ώ' => 'ω',
+        'й' => 'и',
         other => other,
     }
 }

@@ -123,7 +123,7 @@ impl Reader<'_> {
                 record,
                 "date",
                 text,
-                "it is no date that exists",
+                &date::why_unread(text),
                 "write it like 2026-05-03 or 3 May 2026",
             ),
             (Some(text), Some(cell)) => match self.order.decide(&cell.date) {

@@ -22,6 +22,7 @@ use super::super::way::radius95;
 use super::super::written::{self, Read};
 use super::Scene;
 use super::cameras::{SetCamera, reading};
+use super::waypoint_doubt::Doubt;
 
 /// Photographs of one find further apart than this were not taken from one place, seconds.
 const ONE_PLACE: f64 = 150.0;
@@ -86,7 +87,7 @@ impl<'a> Attempt<'a> {
             reasons: Vec::new(),
         };
         attempt.coordinates(scene, conflicts);
-        attempt.waypoint(scene);
+        attempt.waypoint(scene, conflicts);
         attempt.photo_position(scene);
         attempt.photo_times(scene, cameras);
         attempt.written_time(scene);
@@ -117,7 +118,7 @@ impl<'a> Attempt<'a> {
         }
     }
 
-    fn waypoint(&mut self, scene: &Scene) {
+    fn waypoint(&mut self, scene: &Scene, conflicts: &mut Vec<Conflict>) {
         let Some(index) = scene.claims.waypoint[self.index] else {
             if let Some(name) = &self.record().waypoint {
                 let there = scene.gathered.waypoints.iter().any(|waypoint| {
@@ -133,6 +134,16 @@ impl<'a> Attempt<'a> {
         };
         let waypoint = &scene.gathered.waypoints[index];
         let time = waypoint.fix.time.filter(|time| self.is_of_the_outing(scene, *time));
+        if time.is_none()
+            && let Some(doubt) = Doubt::about(scene, self.record(), waypoint)
+        {
+            let file = &scene.gathered.sources[self.filed.source];
+            conflicts.push(doubt.conflict(self.index, self.record(), file));
+            if !doubt.stands {
+                self.reasons.push(doubt.reason());
+                return;
+            }
+        }
         let when = time.map(|time| scene.way.origin.seconds(time));
         self.drafts.push(from_waypoint(
             waypoint,
@@ -210,9 +221,9 @@ impl<'a> Attempt<'a> {
         let ground = scene.way.ground();
         let stand_off = scene.options.stand_off;
         let kind = AnchorKind::PhotoTime;
-        match from_times(ground, kind, &moments, PartKind::Clock, stand_off, basis) {
+        match from_times(ground, kind, &moments, PartKind::Clock, stand_off, basis.clone()) {
             Some(draft) => self.drafts.push(draft),
-            None => self.reasons.push(off_track(scene, &names, middle)),
+            None => self.reasons.push(off_track(scene, &basis)),
         }
     }
 
@@ -227,7 +238,7 @@ impl<'a> Attempt<'a> {
         let (kind, part) = (AnchorKind::WrittenTime, PartKind::TimeRounding);
         match from_times(ground, kind, &moments, part, stand_off, words.clone()) {
             Some(draft) => self.drafts.push(draft),
-            None => self.reasons.push(off_track(scene, &words, read.instant)),
+            None => self.reasons.push(off_track(scene, &words)),
         }
     }
 
@@ -342,15 +353,14 @@ fn clock_words(instant: Timestamp) -> String {
     instant.to_zoned_datetime(jiff::tz::TimeZone::UTC).strftime("%H:%M:%S UTC").to_string()
 }
 
-fn off_track(scene: &Scene, what: &str, when: Timestamp) -> String {
-    let when = clock_words(when);
+fn off_track(scene: &Scene, what: &str) -> String {
     match scene.span {
         None if scene.gathered.associations.iter().any(Association::is_refusal) => {
             format!("{what}: no track is certainly its own")
         }
         None => format!("{what}: there is no track with times"),
         Some((start, end)) => format!(
-            "{what}: {when}; the track runs from {} to {}, and nothing is said beyond {} of it",
+            "{what}: the track runs from {} to {}, and nothing is said beyond {} of it",
             clock_words(start),
             clock_words(end),
             Seconds(BEYOND)

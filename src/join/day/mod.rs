@@ -6,6 +6,7 @@ mod claims;
 mod direct_evidence;
 mod finds;
 mod set_between;
+mod waypoint_doubt;
 
 use std::collections::BTreeMap;
 

@@ -76,7 +76,7 @@ fn is_near(reading: &CoordinateReading, away: Option<Metres>) -> bool {
 }
 
 /// The distance from the track's nearest point; `None` without a track.
-fn off_track(place: LatLon, track: &[TrackPoint]) -> Option<Metres> {
+pub(crate) fn off_track(place: LatLon, track: &[TrackPoint]) -> Option<Metres> {
     // every twentieth point finds the neighbourhood, then each of it is tried
     const STRIDE: usize = 20;
     let distance = |k: usize| geodesic::distance(track[k].at, place).0;

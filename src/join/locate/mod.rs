@@ -14,6 +14,6 @@ mod position_posterior;
 
 pub(crate) use anchor::{Draft, Moments, from_photo_position, from_times, from_waypoint};
 pub(crate) use combine::{Combined, Disagreement, combine, stop};
-pub(crate) use coordinates::{Decided, decide, from_reading};
+pub(crate) use coordinates::{Decided, decide, from_reading, off_track};
 pub(crate) use detour::pace;
 pub(crate) use position_posterior::{BEYOND, Ground};

@@ -58,11 +58,14 @@ fn said(count: usize, file: usize, date: Option<Date>, dates: usize, pool: &Pool
             "none of its {count} fixes has one, and the records beside it are of {dates} dates"
         ),
     };
+    let hint = if date.is_some() {
+        "export it again with its times; without times it places no find"
+    } else {
+        "export it again with its times, or put it into one folder with the records of its day; \
+         without times it places no find"
+    };
     Error::input(format!("{} is a track without times", source.name()))
         .because(why)
-        .hint(
-            "export it again with its times, or put it into one folder with the records of its day; \
-             without times it places no find",
-        )
+        .hint(hint)
         .in_file(&source.path)
 }

@@ -8,7 +8,7 @@ mod numbers;
 use std::collections::BTreeMap;
 
 use crate::error::Error;
-use crate::model::{CameraClock, ClockMethod, Find, Outing, PlacedPhoto, SourceFile};
+use crate::model::{Association, CameraClock, ClockMethod, Find, Outing, PlacedPhoto, SourceFile};
 use crate::units::{Seconds, Timestamp};
 
 pub(super) use numbers::Numbers;
@@ -129,7 +129,10 @@ fn track(scene: &Scene) -> Vec<Error> {
     let mut remarks = Vec::new();
     if scene.track.is_empty() {
         let fixes = scene.way.fixes.len();
-        let why = if fixes == 0 {
+        let refused = scene.gathered.associations.iter().any(Association::is_refusal);
+        let why = if fixes == 0 && refused {
+            "no track is certainly that of its finds".to_owned()
+        } else if fixes == 0 {
             "no file holds a track of that day".to_owned()
         } else {
             format!("none of its {fixes} fixes can be used")

@@ -174,7 +174,10 @@ fn time(day: &Day, find: &Find) -> String {
     if derived_time::differing(&find.record, (when, half), zone).is_none() {
         return derived;
     }
-    let date = find.record.date.filter(|date| *date != day.outing.date);
+    let local = when.to_zoned_datetime(zone.clone()).date();
+    let other_day = find.record.date.is_some_and(|date| date != local);
+    let derived = if other_day { format!("{local} {derived}") } else { derived };
+    let date = find.record.date.filter(|date| other_day || *date != day.outing.date);
     let date = date.map_or_else(String::new, |date| format!("{date} "));
     let time =
         find.record.time.map_or_else(String::new, |t| t.clock.strftime("%H:%M ").to_string());

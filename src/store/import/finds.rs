@@ -36,6 +36,9 @@ impl Update<'_> {
             self.write_claims(key, find, photos)?;
             keys.push(key);
         }
+        let new: Vec<usize> =
+            (0..matches.len()).filter(|&place| matches[place].is_none()).collect();
+        self.note_used_numbers(&new)?;
         let came: HashSet<usize> = matches.iter().flatten().copied().collect();
         self.withdraw(&stored, &came, &matches, sources)?;
         Ok(keys)

@@ -10,6 +10,7 @@ mod outing;
 mod pictures;
 mod reports;
 mod sources;
+mod used_numbers;
 mod way;
 
 use std::collections::HashSet;

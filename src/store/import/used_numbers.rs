@@ -1,0 +1,59 @@
+//! Whether the numbers of new finds are used on another day that the store holds. Layer: `store`.
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+use super::{Update, find_row};
+use crate::store::fault::Attempt;
+
+/// More numbers than this are counted only.
+const SHOWN: usize = 6;
+
+impl Update<'_> {
+    /// Notes the numbers of these finds that an earlier import gave to a find of another day by the same
+    /// collector.
+    pub(super) fn note_used_numbers(&mut self, new: &[usize]) -> Attempt<()> {
+        let mut own: HashMap<(String, String), (String, String)> = HashMap::new();
+        for find in new.iter().filter_map(|place| self.day.finds.get(*place)) {
+            let Some(number) = &find.record.number else { continue };
+            let who = find.record.collector.as_ref().or(self.day.outing.collector.as_ref());
+            let key = (lower(&number.0), lower(who.map_or("", String::as_str)));
+            own.insert(key, (number.0.clone(), find_row::date(self.day, find).to_string()));
+        }
+        if own.is_empty() {
+            return Ok(());
+        }
+        let mut used: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+        let mut statement = self.work.prepare_cached(
+            "SELECT record_number, collector, date FROM finds \
+             WHERE withdrawn IS NULL AND record_number IS NOT NULL AND outing_id <> ?1 AND imported <> ?2",
+        )?;
+        let mut rows = statement.query(rusqlite::params![self.outing, self.now])?;
+        while let Some(row) = rows.next()? {
+            let (number, who): (String, Option<String>) = (row.get(0)?, row.get(1)?);
+            let date: String = row.get(2)?;
+            let key = (lower(&number), lower(&who.unwrap_or_default()));
+            if let Some((number, _)) = own.get(&key).filter(|(_, day)| *day != date) {
+                used.entry(date).or_default().insert(number.clone());
+            }
+        }
+        let notes = used.iter().map(|(date, numbers)| note(date, numbers));
+        self.reported.notes.extend(notes);
+        Ok(())
+    }
+}
+
+fn lower(text: &str) -> String {
+    text.trim().to_lowercase()
+}
+
+fn note(date: &str, numbers: &BTreeSet<String>) -> String {
+    let shown: Vec<&str> = numbers.iter().take(SHOWN).map(String::as_str).collect();
+    let shown = shown.join(", ");
+    let rest = numbers.len().saturating_sub(SHOWN);
+    let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
+    let (what, verb) = if numbers.len() == 1 { ("number", "is") } else { ("numbers", "are") };
+    format!(
+        "the {what} {shown}{more} {verb} used on {date} already; labels and deposits show the number \
+         alone, so go on counting from day to day, or put the date or a series before it"
+    )
+}
