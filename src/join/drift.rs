@@ -1,5 +1,5 @@
-//! Estimates the drift of a camera clock over several days and what other days say of each. Only days
-//! that know it by themselves are used, and none uses itself. Layer: `join`.
+//! Estimates the drift of a camera clock over several days, and predicts its offset on each day from the
+//! other days. Only days that determine the offset by themselves are used. Layer: `join`.
 
 use std::collections::BTreeMap;
 

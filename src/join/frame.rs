@@ -1,5 +1,5 @@
-//! Kept fixes as frames: means over a few seconds on a flat plane, in order of time. Dense logging
-//! says little more than its means do, and everything after this takes time in proportion to the
+//! Averages kept fixes into frames: means over a few seconds on a local plane, in order of time. Dense
+//! logging adds little information beyond these means, and all later steps take time proportional to the
 //! number of frames. Layer: `join`.
 
 use super::moment::median;

@@ -1,5 +1,5 @@
-//! Implements one step of the filter over position, velocity and receiver error. The two axes are alike
-//! and independent, so they share one covariance. Layer: `join`.
+//! Implements one step of the Kalman filter over position, velocity and receiver error. The two axes have
+//! equal and independent statistics, so they share one covariance. Layer: `join`.
 //!
 //! The state of an axis is (position, velocity, receiver error); a fix shows position plus error
 //! plus a little white noise. Velocity and error are Ornstein-Uhlenbeck processes.

@@ -1,7 +1,5 @@
-//! Detects where the track stays within a small area. Somebody who winds between the trees at a walking
-//! pace searches as much as one who creeps; what tells them from one who passes through is that no
-//! spell of the best part of a minute brought them far. It refuses to call arriving or leaving so.
-//! Layer: `join`.
+//! Detects where the track stays within a small area, as in a search at walking speed: the net distance
+//! over each interval of nearly a minute is short. Arrivals and departures are excluded. Layer: `join`.
 
 use super::frame::Frames;
 use super::smooth::Smoothed;

@@ -1,6 +1,7 @@
-//! Where was each find, and how sure is that? Cleaning and smoothing of tracks, camera clocks,
-//! positions, contradictions. Pure: no clock, no disk, no printing. It refuses nothing as a whole:
-//! what cannot be said is said to be so, find by find. Layer: `join`.
+//! Estimates the position and uncertainty of each find from tracks, photographs and field records: cleans
+//! and smooths tracks, estimates camera clock offsets, combines positions and detects conflicts. Pure: no
+//! clock, no disk, no printing. No input makes it fail as a whole: what cannot be determined is reported
+//! for each find. Layer: `join`.
 //!
 //! The way of a day through it: `outings` and `zone` part and date the intake; `clean` judges the
 //! fixes; `frame`, `activity`, `linger`, `receiver` and `smooth` make the way and the stops; `clock` sets the

@@ -1,6 +1,5 @@
-//! Instants as seconds on one number line. A day of fixes is computed on `f64` seconds since one
-//! origin (a microsecond fine over a century); only the ends speak of calendar instants.
-//! Layer: `join`.
+//! Converts instants to seconds since the day's origin and back. A day of fixes is computed in `f64`
+//! seconds (a microsecond of resolution over a century). Layer: `join`.
 
 use crate::units::{Seconds, Timestamp};
 

@@ -1,5 +1,5 @@
 //! Estimates the error of the day's receiver from its fixes during stops, where the collector's own
-//! movement does not hide it, weighed against what is published for receivers under canopy. Layer: `join`.
+//! movement is small, combined with published errors of receivers under canopy. Layer: `join`.
 //!
 //! # Model
 //! The error of an axis is a fluctuating part, which steps within a stop show, and a lasting part

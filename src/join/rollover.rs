@@ -1,7 +1,7 @@
-//! A receiver that counts its weeks from the wrong start: its dates are 1,024 weeks early, perhaps
-//! only until it has used the satellites for a while. Fixes are moved only where none of their time
-//! of the year lies on a date of the day's photographs or records as recorded, and moving them lands
-//! on such a date, or joins them to the fixes that they lie beside in the file. Layer: `join`.
+//! Corrects GPS week number rollover: dates that are 1,024 weeks early, possibly only in part of a file.
+//! Fixes are moved only where none of them lies on a recorded date of the day's photographs or records, and
+//! moving them either matches such a date or makes them continue the adjacent fixes of the file. Layer:
+//! `join`.
 
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
@@ -143,13 +143,13 @@ fn moved(pieces: &mut [Piece], early: &Early, files: &[SourceFile]) -> Option<Er
     };
     let why = match early.basis {
         Basis::Inputs => format!("{to} is the date of photographs or records"),
-        Basis::Neighbours => "so moved they join the fixes beside them in the file".into(),
+        Basis::Neighbours => "after the correction they continue the adjacent fixes in the file".into(),
     };
     let until = if count == all { "" } else { " for these fixes" };
     Some(
         Error::input(what)
             .because(format!("{whose} {weeks} weeks early{until}, and {why}"))
-            .hint("an old receiver counts weeks to 1,024 and begins again; its times of day are right")
+            .hint("GPS week numbers roll over after 1,024 weeks in old receivers; the times of day are right")
             .in_file(&file.path),
     )
 }
@@ -221,7 +221,7 @@ mod tests {
     fn without_records_the_fixes_beside_them_tell() {
         let (fixes, notes) = reported(vec![piece(500, 0..30)], &[]);
         assert_eq!(fixes, piece(500, 0..0).fixes);
-        assert!(notes[0].contains("they join the fixes beside them"), "{notes:?}");
+        assert!(notes[0].contains("they continue the adjacent fixes"), "{notes:?}");
         // nothing beside them, nothing to land on
         let (fixes, notes) = reported(vec![piece(500, 0..500)], &[]);
         assert_eq!((fixes, notes.len()), (piece(500, 0..500).fixes, 0));

@@ -1,7 +1,7 @@
-//! The way from beginning to end as one estimate: at each frame position and velocity from all
-//! fixes before and after, with the receiver's lasting error kept apart. While the collector stands
-//! the position is held, so a stop averages; its variance still tells how far the lasting error
-//! lets the mean go wrong. Layer: `join`.
+//! Estimates position and velocity at each frame from all fixes before and after, with the receiver's
+//! persistent error as a separate state. While the collector is stationary the position is constant, so a
+//! stop averages its fixes; the variance includes the persistent error, which no averaging removes. Layer:
+//! `join`.
 //!
 //! # References
 //! Rauch, Tung & Striebel 1965, Maximum likelihood estimates of linear dynamic systems, AIAA Journal

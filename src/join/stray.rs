@@ -1,6 +1,6 @@
-//! Fixes whose times lie apart from all others of their file: a lone date of 1970, of last year or of
-//! yesterday, a few fixes at start-up with the date to which a clock falls back. Sets them aside
-//! before outings are formed, so that one wrong time cannot date an outing. Layer: `join`.
+//! Sets aside fixes whose times lie apart from all others of their file: a single date of 1970, of last
+//! year or of yesterday, or a few fixes at start-up with a clock's default date. This precedes the grouping
+//! into outings, so that one wrong time cannot date an outing. Layer: `join`.
 
 use std::ops::RangeInclusive;
 
@@ -183,8 +183,8 @@ fn reported(file: &SourceFile, kept: &[Piece], strays: &[Piece]) -> Error {
         file.name(),
         super::remark::listed(&dates)
     ))
-    .because(format!("{others}; so few fixes so far off in time are no walk, and are not used"))
-    .hint("the receiver's clock was probably not set yet; nothing else depends on these fixes")
+    .because(format!("{others}; too few and too far off in time to be a walk, so they are not used"))
+    .hint("no action needed: the receiver's clock was probably not yet set")
     .in_file(&file.path)
 }
 
@@ -198,7 +198,7 @@ fn unreported(file: &SourceFile, why: String) -> Error {
 fn all_impossible(clusters: &[Cluster]) -> String {
     let first = clusters.first().map_or_else(String::new, |cluster| shown(cluster.start));
     format!(
-        "they begin at {first}, before such receivers existed, so they count from another start"
+        "they begin at {first}, before such receivers existed, so their epoch is unknown"
     )
 }
 

@@ -1,5 +1,5 @@
-//! From recorded fixes to the way walked: judged fixes, activities, the day's receiver, the smoothed
-//! track, the stops. Layer: `join`.
+//! Estimates the track from recorded fixes: judged fixes, activities, receiver error, smoothed track,
+//! stops. Layer: `join`.
 
 use crate::earth::local::Plane;
 use crate::model::{Activity, JudgedFix, Stop, TrackPoint, Verdict};

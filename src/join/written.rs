@@ -1,6 +1,6 @@
-//! What a notebook's local time and a notebook's name of a photograph mean. A time that a clock
-//! change skips or repeats is read by a stated rule: the reading that lies within the track, else
-//! the earlier offset. A time that states its own offset is read by that. Layer: `join`.
+//! Interprets the local times and photograph names of a notebook. A time that a clock change skips or
+//! repeats is read by a stated rule: the reading within the track, else the earlier offset. A time that
+//! states its own offset is read with that offset. Layer: `join`.
 
 use jiff::ToSpan;
 use jiff::civil::Date;

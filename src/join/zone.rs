@@ -1,7 +1,7 @@
-//! Chooses the time zone of the day's local times. What was stated, else what the photographs claim,
-//! else where the track is, else UTC; and it says which. Where photographs and place differ, the
-//! notebook decides: a camera that claims another zone is hours from the times written beside its
-//! pictures. Layer: `join`.
+//! Chooses the time zone of the day's local times: the stated zone, else the zone stated by the
+//! photographs, else the zone at the track, else UTC; and records the source. Where photographs and place
+//! differ, the notebook decides: a camera on another zone differs by hours from the times written beside
+//! its photographs. Layer: `join`.
 
 use std::collections::BTreeMap;
 
@@ -56,11 +56,11 @@ fn far_from_place(
     ((here.seconds() - there.seconds()).abs() >= HOURS).then(|| {
         Error::input(format!("local times are read in {}, as stated", stated.name))
             .because(format!(
-                "where the track is ({name}) clocks show {}, the stated zone is at {}",
+                "local time at the track ({name}) is {}, the stated zone is {}",
                 offset_name(here),
                 offset_name(there)
             ))
-            .hint("leave --zone out if the notebook was kept by the clocks of the place")
+            .hint("omit --zone if the notebook uses local time")
     })
 }
 
@@ -114,12 +114,12 @@ fn between(
     let apart = here.map(|here| f64::from(offset.seconds() - here.seconds()));
     let (by_place, reason) =
         match apart.and_then(|apart| nearer(behind(records, photos, offset)?, apart)) {
-            Some(true) => (true, "the written times lie as far from the pictures' as the zones"),
-            Some(false) => (false, "the written times are those of the pictures"),
+            Some(true) => (true, "written and photograph times differ by as much as the zones"),
+            Some(false) => (false, "the written times agree with the photographs"),
             None if fits(zone) > fits(&fixed) => {
                 (true, "the written times lie within the track only in the zone of the place")
             }
-            None => (false, "the photographs are believed before the place"),
+            None => (false, "the photographs take precedence over the place"),
         };
     let chosen = if by_place {
         ZoneChoice { zone: zone.clone(), name: name.to_owned(), source: ZoneSource::Place }
@@ -130,10 +130,10 @@ fn between(
     remarks.push(
         Error::input(format!("local times are read in {}", chosen.name))
             .because(format!(
-                "the photographs claim {}, where the track is ({name}) clocks show {local}; {reason}",
+                "the photographs state {}, local time at the track ({name}) is {local}; {reason}",
                 offset_name(offset)
             ))
-            .hint("say which with --zone if that is wrong"),
+            .hint("set --zone if that is wrong"),
     );
     chosen
 }

@@ -334,7 +334,7 @@ pub enum ConflictKind {
     NumberOrder,
     /// The place name belongs elsewhere.
     PlaceName,
-    /// Coordinates that can be read in several ways.
+    /// Coordinates that has more than one possible reading.
     Coordinates,
     /// A date that is not the day's.
     Date,

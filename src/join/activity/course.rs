@@ -1,6 +1,6 @@
-//! The probability of standing at any second of an outing, kept step by step, so that memory is in
-//! proportion to the number of frames and not to the time that they span: ten fixes in nine years
-//! take ten steps. Layer: `join`.
+//! Stores the probability of being stationary at any second of an outing, step by step, so that memory is
+//! proportional to the number of frames and not to the time that they span: ten fixes in nine years take
+//! ten steps. Layer: `join`.
 
 /// A course longer than this is cut: an outing of a month is not searched second by second. Seconds.
 const LONGEST: f64 = 40.0 * 86_400.0;

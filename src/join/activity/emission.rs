@@ -1,5 +1,5 @@
-//! Computes the likelihood of a step between two frames under each state. Student's t with eighteen
-//! degrees of freedom, so that one odd fix does not end a stop. Layer: `join`.
+//! Computes the likelihood of a step between two frames under each state: Student's t with eighteen degrees
+//! of freedom, so that one outlier does not end a stop. Layer: `join`.
 
 use super::super::frame::Frames;
 use super::states::{DIRECTIONS, GOING, PACES};

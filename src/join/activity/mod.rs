@@ -1,7 +1,7 @@
-//! When did the collector walk, search, stand? A hidden Markov model over the frames: standing,
-//! searching to and fro, or going in one of twelve directions at one of three paces. It sees only
-//! the steps between frames, because a receiver's correlated error nearly cancels in a step, and it
-//! keeps a heading, because a walker does. Layer: `join`.
+//! Estimates when the collector was walking, searching or stationary, with a hidden Markov model over the
+//! frames: stationary, searching to and fro, or walking in one of twelve directions at one of three speeds.
+//! It uses only the steps between frames, because a receiver's correlated error nearly cancels in a step,
+//! and it keeps a heading, because a walker does. Layer: `join`.
 //!
 //! The result is the probability of standing at every second, not a verdict: a photograph falls on
 //! an edge no more often than the edge is uncertain.

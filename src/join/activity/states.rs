@@ -1,4 +1,5 @@
-//! The states of the activity model and the odds of passing from one to another. Layer: `join`.
+//! Defines the states of the activity model and the probabilities of transitions between them. Layer:
+//! `join`.
 
 use super::emission::Emission;
 use super::normalise;

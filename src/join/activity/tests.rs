@@ -1,4 +1,4 @@
-//! Activities of a made-up day, at every interval of logging.
+//! Tests of activities of a made-up day at several logging intervals.
 
 use super::super::frame::PlaneFix;
 use super::*;

@@ -1,6 +1,6 @@
-//! How often is a date wrong, and by how much? The laws of notebooks, cameras and receivers: the right
-//! date nearly always; then a day off, another year, day and month changed over, another month; and
-//! dates that nobody set. Layer: `join`.
+//! Models how often a date is wrong and by how much, for notebooks, cameras and receivers: correct nearly
+//! always; then a day off, another year, day and month exchanged, another month; and default dates of unset
+//! clocks. Layer: `join`.
 
 use jiff::civil::Date;
 

@@ -1,5 +1,5 @@
-//! Do the photographs of a session fall into the stops of a track under the clock that they most
-//! probably have, compared with photographs taken at any time? And do written times lie within it?
+//! Computes how well the photographs of a session match the stops of a track under the most probable clock
+//! offset, against photographs taken at random times; and whether written times lie within the track.
 //! Layer: `join`.
 
 use crate::model::{Photo, PhotoRef, Record};

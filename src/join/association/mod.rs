@@ -1,8 +1,8 @@
-//! Does a track belong to these records and photographs? Every track of the import is compared with
-//! "a day whose track is not here" and "another person's track of that day", from dates, GPS times,
-//! photographs in stops, positions, and who and where files name. A find is placed from a track only
-//! where the probability is [`Association::THRESHOLD`] or more; the method is in
-//! `docs/association.md`. Layer: `join`.
+//! Estimates the probability that a track belongs to these records and photographs. Every track of the
+//! import is compared with "the day's track was not imported" and "another person's track of that day",
+//! using dates, GPS times, photographs in stops, positions, and people and places in file names. A find
+//! takes its position from a track only where the probability is [`Association::THRESHOLD`] or more; the
+//! method is in `docs/association.md`. Layer: `join`.
 
 mod dates;
 mod fit;

@@ -1,5 +1,5 @@
-//! Positions in photographs and coordinates in records against a track: near it, or as far as those of
-//! somebody else who was out in the same square kilometre? Layer: `join`.
+//! Computes how well GPS positions of photographs and written coordinates fit a track, against positions of
+//! another person in the same square kilometre. Layer: `join`.
 
 use crate::model::{Photo, Record};
 use crate::units::LatLon;

@@ -1,7 +1,7 @@
-//! A receiver that has lost its signal and repeats its last position: the same figures over and
-//! over, then far away at once. One that merely holds still while its owner does is left alone: it
-//! goes on from where it stood. Of a device that shows a new position only now and then, and repeats it in
-//! between while its owner walks on, the repetitions say nothing at all. Layer: `join`.
+//! Detects a receiver that has lost its signal and repeats its last position, then jumps. A receiver that
+//! holds still while its owner is stationary is not affected: it continues from the same position. On a
+//! device that updates its position only now and then and repeats it while its owner walks on, the
+//! repetitions carry no information. Layer: `join`.
 
 use crate::model::Verdict;
 

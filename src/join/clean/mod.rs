@@ -1,7 +1,6 @@
-//! Judges each fix. Each gets a verdict with its reason and none is deleted: times out of order, clock
-//! steps, a second receiver, frozen positions, jumps, spikes, start-up scatter. It refuses to judge a
-//! fix for a walk it dislikes: only what nobody on foot (or, where speed and heading persist, in a
-//! vehicle) can have done. Layer: `join`.
+//! Assigns a verdict with its reason to each fix; none is deleted: times out of order, clock steps, a
+//! second receiver, frozen positions, jumps, spikes, start-up scatter. Only what is physically impossible
+//! on foot (or, where speed and heading persist, in a vehicle) is set aside. Layer: `join`.
 
 mod frozen;
 mod order;

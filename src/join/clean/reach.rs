@@ -1,6 +1,6 @@
-//! Where nobody can have walked: the fixes fall into stretches joined by possible steps, and the
-//! heaviest chain of stretches that a walker can have followed is kept. So one fix and a whole
-//! minute at the wrong place fall out alike. Layer: `join`.
+//! Detects fixes that cannot be reached on foot: the fixes form stretches joined by possible steps, and the
+//! heaviest chain of stretches that a walker can have followed is kept. A single fix and a whole minute at
+//! a wrong place are treated alike. Layer: `join`.
 //!
 //! The speed limit is that of Austin et al. 2003 (A three-stage algorithm for filtering erroneous
 //! Argos satellite locations, Marine Mammal Science 19:371-383) set for people on foot; where speed

@@ -1,5 +1,5 @@
-//! One fix out and back that a walker could just have made: both neighbours, and the two beyond
-//! them, agree with each other far better than with it. Layer: `join`.
+//! Detects single spikes that are just within walking speed: both neighbours, and the two fixes beyond
+//! them, agree with each other far better than with the fix. Layer: `join`.
 
 use crate::model::Verdict;
 

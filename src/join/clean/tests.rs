@@ -1,4 +1,4 @@
-//! What the cleaning must do with each kind of bad fix.
+//! Tests of the verdicts on each kind of bad fix.
 
 use super::*;
 use crate::units::{LatLon, Seconds, Timestamp};

@@ -1,7 +1,7 @@
-//! Estimates how the collector photographs. Pictures spread over the stop or kept to its middle, the
-//! first soon after arriving, the last soon before leaving, or both; coming straight or searching,
-//! going on or searching on. Each is reckoned through the day beside the others, and the day tells.
-//! Layer: `join`.
+//! Estimates how the collector photographs: at any time in a stop or in the middle of it, the first
+//! photograph soon after arrival, the last soon before departure, or both; arriving directly or searching,
+//! leaving directly or searching. All hypotheses are evaluated over the day and weighted by their
+//! likelihood. Layer: `join`.
 
 use std::sync::LazyLock;
 

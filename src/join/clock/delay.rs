@@ -1,6 +1,6 @@
-//! Models the delay from arriving at a stop to the first photograph and from the last one to leaving.
-//! Laws of such delays, and how far one has gone. A loose delay ends at any moment alike, once one is
-//! ready; a settled one has a usual length. Layer: `join`.
+//! Models the delay from arrival at a stop to the first photograph and from the last photograph to
+//! departure, and the progress of a delay. A memoryless delay ends at a constant rate after a short
+//! preparation; a regular one has a typical length. Layer: `join`.
 
 /// Loose delays: their mean lengths, seconds.
 const LOOSE: [f64; 6] = [3.0, 7.0, 15.0, 31.0, 63.0, 127.0];

@@ -1,6 +1,6 @@
-//! What do GPS times in photographs say of the clock? Such a time is UTC and never later than the
-//! exposure; it may be older, by a second or by minutes, where the receiver was slow. So all of them lie
-//! on one side of the true offset, and the nearest tells most. Layer: `join`.
+//! Computes the likelihood of a clock offset from GPS times in photographs. Such a time is UTC and never
+//! later than the exposure; it may be older, by seconds or minutes, where the receiver was slow. So all of
+//! them lie on one side of the true offset, and the most recent determines it best. Layer: `join`.
 
 use super::grid::Grid;
 

@@ -1,5 +1,5 @@
-//! The offsets that are tried: every second over plus and minus fourteen hours of the local time, and
-//! about any offset that a hint names beyond that, for a camera on the wrong date. Layer: `join`.
+//! Defines the offsets that are evaluated: every second within 14 hours of local time, and around any
+//! offset beyond that for which there is evidence, for a camera on the wrong date. Layer: `join`.
 
 use rayon::prelude::*;
 

@@ -1,5 +1,5 @@
 //! Filters the states of a stop, photographs to take and last one taken, over all fixes, for each mean
-//! delay and manner of arriving and leaving. Layer: `join`.
+//! delay and each mode of arrival and departure. Layer: `join`.
 
 use super::delay::{DELAYS, Delay, Lapse};
 use super::passages::Passages;

@@ -1,5 +1,5 @@
-//! What is kept of a posterior until the other days of its camera have been used: the offsets that
-//! are not out of the question. Layer: `join`.
+//! Stores the plausible part of an offset posterior until the other days of the camera have been used.
+//! Layer: `join`.
 
 use super::grid::Grid;
 use super::hints::Hint;

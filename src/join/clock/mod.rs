@@ -1,7 +1,7 @@
-//! How far is each camera's clock ahead? The posterior over plus and minus fourteen hours, second by
-//! second, from everything the day offers: pictures are taken where the collector stands; times
-//! written beside photographs; waypoints; GPS times and positions in the photographs themselves. It
-//! declines, with what would settle it, rather than choose between alternatives. Layer: `join`.
+//! Estimates each camera's clock offset: the posterior within 14 hours, second by second, from all evidence
+//! of the day: photographs are taken during stops; times written beside photographs; waypoints; GPS times
+//! and positions in the photographs. If several alternatives remain it gives no offset and reports what
+//! would settle it. Layer: `join`.
 
 mod collector;
 mod delay;

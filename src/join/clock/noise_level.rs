@@ -1,5 +1,5 @@
-//! How does this day's receiver wander while its owner stands? By how much a second, how much of it is
-//! new at each fix, and by how many seconds a device that smooths its output runs late. Layer: `join`.
+//! Estimates how a stationary receiver's positions wander: the rate per second, the part that is new at
+//! each fix, and the lag of a device that smooths its output. Layer: `join`.
 
 use super::super::activity::Activities;
 use super::super::moment::median;

@@ -1,6 +1,6 @@
-//! Computes when the collector may have arrived at a stop and left it. For every step between fixes,
-//! how likely the whole track is with an arrival or a leaving in each part of it. What follows weighs
-//! them with where the pictures fall. Layer: `join`.
+//! Computes when the collector may have arrived at a stop and left it: for every step between fixes, the
+//! likelihood of the whole track with an arrival or a departure in each part of the step. The photograph
+//! times then weight them. Layer: `join`.
 
 use super::super::activity::Activities;
 use super::super::moment::median;

@@ -1,7 +1,7 @@
-//! Computes the likelihood of photographs within stops. The likelihood of all pictures at given
-//! instants, summed over every way of giving them to stands. A stop begins before its first picture
-//! and ends after its last by delays that are a habit of the collector, learnt together with the
-//! offset. Now and then a picture is taken on the way, more often in search. Layer: `join`.
+//! Computes the likelihood of all photographs at given instants, summed over every assignment of
+//! photographs to stops. A stop begins before its first photograph and ends after its last by delays that
+//! are a habit of the collector, estimated together with the offset. A few photographs are taken while
+//! walking, more while searching. Layer: `join`.
 
 use super::collector::{BOTH, Moment, Reckoning, Since};
 use super::habit::Habits;

@@ -1,5 +1,5 @@
-//! The posterior of a camera's offset: its best value, its 95 % interval, its alternatives, and a handful
-//! of weighted values that stand for it when positions are computed. Layer: `join`.
+//! Computes the posterior of a camera's offset: its best value, 95 % interval, alternatives, and a few
+//! weighted values that represent it when positions are computed. Layer: `join`.
 
 use super::grid::Grid;
 

@@ -1,6 +1,5 @@
-//! What is known of cameras before the day is seen: most run on the local time, some on the time of
-//! another zone or of summer, some on UTC; each a little fast or slow; and now and then one was
-//! never set. Layer: `join`.
+//! Defines the prior of camera clock offsets: most clocks are on local time, some on another zone or on
+//! summer time, some on UTC; each is a little fast or slow, and a few were never set. Layer: `join`.
 
 use super::grid::Grid;
 

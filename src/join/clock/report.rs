@@ -1,4 +1,5 @@
-//! What to say of a camera's clock, and what to compute with. Layer: `join`.
+//! Converts an offset posterior to the reported camera clock and to the weighted offsets for computation.
+//! Layer: `join`.
 
 use crate::model::{CameraClock, ClockMethod, ClockPeak};
 use crate::units::Seconds;

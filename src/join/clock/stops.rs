@@ -1,7 +1,7 @@
-//! Pictures fall into stops. For each group of pictures taken close together, how much likelier is
-//! it at each offset that the collector stood through all of them than through a like group at any
-//! time of the day? Pictures of one stop count as one evidence. This tells the hour and the minute; the
-//! seconds are for `pictures`. Layer: `join`.
+//! Computes the likelihood of each clock offset from photographs in stops: for each group of photographs
+//! taken close together, the probability that the collector was stationary through all of them, relative to
+//! a similar group at any time of the day. Photographs of one stop count as one observation. This
+//! determines the offset to a minute; `pictures` refines it to seconds. Layer: `join`.
 
 use super::super::activity::Activities;
 use super::grid::Grid;

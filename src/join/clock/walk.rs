@@ -1,7 +1,6 @@
-//! Computes the likelihood of a step between two fixes for each state, and the transitions between
-//! states. Finer than what the day's activities are reported by, because here it is the seconds of arriving and
-//! leaving that count. It sees only steps, in which a receiver's lasting error nearly cancels. Layer:
-//! `join`.
+//! Computes the likelihood of a step between two fixes for each state, and the transitions between states.
+//! This resolves more detail than the day's activities, because the seconds of arrival and departure matter
+//! here. It uses only steps, in which a receiver's persistent error nearly cancels. Layer: `join`.
 
 use super::super::activity::{COMPASS, DIRECTIONS};
 

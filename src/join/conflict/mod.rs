@@ -1,7 +1,7 @@
-//! Finds what contradicts itself in a day. Two finds in one photograph, a number used twice, a find
-//! timed where nobody stood, numbers out of order with time, a place name far from its neighbours,
-//! anchors that disagree, coordinates that can be read in several ways, a date that is not the day's:
-//! each with its size and, where it can be said, how likely it is by chance. Layer: `join`.
+//! Detects conflicts within a day: two finds in one photograph, a number used twice, a find timed where
+//! nobody stopped, numbers out of order with time, a place name far from its other finds, anchors that
+//! disagree, coordinates with more than one possible reading, a date that is not the day's. Each has its
+//! size and, where it can be computed, a p-value. Layer: `join`.
 
 mod order_of_numbers;
 mod place_names;
@@ -78,15 +78,15 @@ pub(super) fn anchors(
         format!("{} ({}, within {radius})", kind_words(draft.kind), draft.basis)
     };
     let distance = Metres(disagreement.distance);
-    let report = Error::input(format!("{}: two readings lie {distance} apart", name_of(record)))
+    let report = Error::input(format!("{}: two positions lie {distance} apart", name_of(record)))
         .because(format!(
-            "{}; {}; chance parts them so far {}",
+            "{}; {}; {} if both were right",
             reported(first),
             reported(second),
             chance_words(disagreement.chance)
         ))
         .hint(format!(
-            "the {} stands; see whether the other belongs to another find",
+            "the {} is used; check whether the other belongs to another find",
             kind_words(drafts[first].kind)
         ))
         .in_file(&file.path)
@@ -110,14 +110,14 @@ fn kind_words(kind: AnchorKind) -> &'static str {
     }
 }
 
-/// `once in 2,000 times`.
+/// `p = 0.0005`.
 pub(super) fn chance_words(chance: f64) -> String {
     let times = (1.0 / chance.max(1e-6)).round();
     if times < 2.0 {
         return "often".into();
     }
     if times >= 999_999.0 {
-        "less than once in a million times".into()
+        "p < 0.000001".into()
     } else {
         format!("once in {times:.0} times")
     }
@@ -136,18 +136,18 @@ pub(super) fn coordinates(
         Decided::Chosen { reading, slip, distances } => (
             distances,
             format!(
-                "{}: \"{}\" is taken as {}{}",
+                "{}: \"{}\" is read as {}{}",
                 name_of(record),
                 written.verbatim,
                 reading.manner,
-                if *slip { ", a slip of the pen set right" } else { "" }
+                if *slip { ", with a writing error corrected" } else { "" }
             ),
-            "only that reading lies near the track; correct the record if it is not meant",
+            "only that reading lies near the track; correct the record if another is meant",
         ),
         Decided::Refused(distances) => (
             distances,
             format!("{}: \"{}\" is not used", name_of(record), written.verbatim),
-            "write which reading is meant: the hemisphere letters, the datum or the grid",
+            "add the hemisphere letters, the datum or the grid to the record",
         ),
     };
     let near = distances.iter().filter_map(|(_, away)| *away).min_by(|a, b| a.0.total_cmp(&b.0));
@@ -167,7 +167,7 @@ pub(super) fn coordinates(
 
 fn reading_words((reading, away): &(CoordinateReading, Option<Metres>)) -> String {
     let away = away.map_or_else(
-        || "no track to hold it against".to_owned(),
+        || "no track to compare it with".to_owned(),
         |away| format!("{away} from the track"),
     );
     format!("{} gives {}, {away}", reading.manner, reading.at)
@@ -187,7 +187,7 @@ fn shared_photos(scene: &Scene, finds: &[Find], photos: &[PlacedPhoto]) -> Vec<C
                 chance: None,
                 finds: photo.finds.clone(),
                 report: report(scene, first, what)
-                    .because("one photograph seldom shows two finds; both are placed by it")
+                    .because("one photograph rarely shows two finds; both positions use it")
                     .hint("correct the photographs of one of them, unless both are in the picture"),
             }
         })
@@ -223,8 +223,8 @@ fn repeated_numbers(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
                 size: ConflictSize::Count(indices.len()),
                 chance: None,
                 report: report(scene, first, what)
-                    .because(format!("it stands on lines {}", lines.join(" and ")))
-                    .hint("give one of them a number of its own; a number is never used again"),
+                    .because(format!("it is on lines {}", lines.join(" and ")))
+                    .hint("give one of them a different number; a number identifies one find"),
                 finds: indices,
             }
         })
@@ -255,7 +255,7 @@ fn dates(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
             finds: vec![index],
             report: report(scene, find, what)
                 .because(format!(
-                    "the outing that its photographs or its file belong to is of {}",
+                    "its photographs or its file belong to the outing of {}",
                     scene.date
                 ))
                 .hint("correct the date, or import it with the track of its own day"),
@@ -301,17 +301,17 @@ fn never_stood(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
         let nearest = nearest_stop(scene, time);
         let away = nearest.map_or_else(
             || "no stop within half an hour".to_owned(),
-            |away| format!("the nearest stand is {} away", Seconds(away)),
+            |away| format!("the nearest stop is {} away", Seconds(away)),
         );
-        let what = format!("{} is timed where the collector did not stand", name_of(&find.record));
+        let what = format!("{} is timed where the collector did not stop", name_of(&find.record));
         conflicts.push(Conflict {
             kind: ConflictKind::NeverStood,
             size: ConflictSize::Time(Seconds(nearest.unwrap_or(1_800.0))),
             chance: Some(chance),
             finds: vec![index],
             report: report(scene, find, what)
-                .because(format!("the track goes on without a stop at that time; {away}"))
-                .hint("see whether its photographs or its time belong to another find"),
+                .because(format!("the track has no stop at that time; {away}"))
+                .hint("check whether its photographs or its time belong to another find"),
         });
     }
     conflicts

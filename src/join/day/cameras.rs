@@ -1,5 +1,5 @@
-//! The cameras of an outing: what bears on each clock is brought together, the clock is set, the
-//! photographs are placed. Layer: `join`.
+//! Estimates the clock offset of each camera of an outing from all evidence, then places its photographs on
+//! the track. Layer: `join`.
 
 use std::collections::BTreeMap;
 

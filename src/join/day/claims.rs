@@ -1,4 +1,4 @@
-//! Which record names which photographs and which waypoint. Layer: `join`.
+//! Matches records to the photographs and waypoints that they name. Layer: `join`.
 
 use std::collections::HashMap;
 

@@ -1,4 +1,4 @@
-//! What is said of a camera's clock outright: the zone that it claims, times written beside its
+//! Collects the direct evidence for a camera's clock offset: the zone it states, times written beside its
 //! photographs, waypoints, another camera, GPS times and positions. Layer: `join`.
 
 use std::collections::BTreeMap;

@@ -1,5 +1,5 @@
-//! The finds of an outing: every anchor of every record, combined, or the reason why there is no
-//! position. Layer: `join`.
+//! Computes the position of each find of an outing from all anchors of its record, or the reason why there
+//! is no position. Layer: `join`.
 
 use std::collections::HashMap;
 
@@ -111,7 +111,7 @@ impl<'a> Attempt<'a> {
                 self.drafts.push(from_reading(written, &reading, plane, receiver, has_track));
             }
             Decided::Refused(_) => self.reasons.push(format!(
-                "its coordinates \"{}\" can be read in several ways",
+                "its coordinates \"{}\" have more than one possible reading",
                 written.verbatim
             )),
         }
@@ -196,7 +196,7 @@ impl<'a> Attempt<'a> {
         let (first, last) = (group[0].0, group[group.len() - 1].0);
         let names = group_names(scene, group);
         let Some(offset) = camera.offset() else {
-            self.reasons.push(format!("{names}: the clock of {} is not set", camera.clock.camera));
+            self.reasons.push(format!("{names}: the clock offset of {} is unknown", camera.clock.camera));
             return;
         };
         let moments: Moments =
@@ -346,11 +346,11 @@ fn off_track(scene: &Scene, what: &str, when: Timestamp) -> String {
     let when = clock_words(when);
     match scene.span {
         None if scene.gathered.associations.iter().any(Association::is_refusal) => {
-            format!("{what}: no track is certainly its own")
+            format!("{what}: no track is associated with it with enough certainty")
         }
         None => format!("{what}: there is no track with times"),
         Some((start, end)) => format!(
-            "{what}: {when}; the track runs from {} to {}, and nothing is said beyond {} of it",
+            "{what}: {when}; the track runs from {} to {}; no position is estimated more than {} outside it",
             clock_words(start),
             clock_words(end),
             Seconds(BEYOND)

@@ -1,5 +1,5 @@
-//! One outing from what was gathered to what is kept: the order in which the questions are asked.
-//! Layer: `join`.
+//! Computes one outing from its inputs: estimated track, camera clocks, finds, conflicts and notes, in this
+//! order. Layer: `join`.
 
 mod cameras;
 mod claims;

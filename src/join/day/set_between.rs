@@ -1,5 +1,5 @@
-//! Detects a camera clock that was set in the middle of the day. Then its written times are off by one
-//! amount up to some find and by another from there on, and its photographs are those of two clocks.
+//! Detects a camera clock that was set during the day: its written times differ from photograph times by
+//! one amount up to some find and by another amount after it, so its photographs need two clock offsets.
 //! Layer: `join`.
 
 use super::super::CameraClockOption;

@@ -1,4 +1,5 @@
-//! One anchor of a find as a belief about a place, with the parts of its uncertainty. Layer: `join`.
+//! Converts one anchor of a find into a distribution of its position, with the parts of its uncertainty.
+//! Layer: `join`.
 
 use crate::earth::local::Plane;
 use crate::model::{AnchorKind, PartKind, PhotoGps, RadiusPart, Waypoint};

@@ -1,5 +1,5 @@
-//! A belief about a place as a mixture of circular normal parts, its middle, and the smallest circle
-//! about the middle that holds 95 % of it. Layer: `join`.
+//! Represents a position as a mixture of circular normal components, and computes its mean and the smallest
+//! circle around the mean that holds 95 %. Layer: `join`.
 
 use super::super::kalman::Belief;
 

@@ -1,6 +1,6 @@
-//! Several anchors of one find as one belief. Two anchors agree unless chance would part them so far
-//! less than once in a thousand times. Errors that anchors share through the day's receiver are
-//! counted once: their weights come from the full covariance. Layer: `join`.
+//! Combines several anchors of one find into one distribution. Two anchors agree unless p < 0.001 for their
+//! distance. Errors that anchors share through the day's receiver are counted once: the weights use the
+//! full covariance. Layer: `join`.
 
 use super::anchor::Draft;
 use super::circle::{Circle, middle, radius_about, simplified};

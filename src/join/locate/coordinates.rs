@@ -1,6 +1,5 @@
-//! Coordinates as somebody wrote them: which reading is meant, and how far it may be off. Where they
-//! can be read in several ways, only the day's track decides, and only if exactly one reading lies
-//! near it. Layer: `join`.
+//! Chooses the reading of written coordinates and its error bound. If more than one reading is possible,
+//! only the day's track decides, and only if exactly one reading lies near it. Layer: `join`.
 
 use crate::earth::geodesic;
 use crate::earth::local::Plane;

@@ -1,7 +1,7 @@
-//! How far does this person stray from the straight line between two places, and from where the last
-//! steps pointed? The day's own track is the sample: pieces of it are withheld, the deviation at the
-//! fixes inside is compared with what the length of time and the chord let expect, and their ratio is
-//! weighed against that of published walks. Layer: `join`.
+//! Estimates how far the collector deviates from the straight line between two places, and from an
+//! extrapolated heading. Pieces of the day's own track are withheld, the deviation at the fixes inside is
+//! divided by the deviation expected for the duration and the chord, and this ratio is combined with that
+//! of published walks. Layer: `join`.
 //!
 //! # References
 //! The deviation vanishes at both ends as that of a Brownian bridge does (Horne, Garton, Krone &

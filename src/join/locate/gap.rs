@@ -1,6 +1,6 @@
-//! Where was the collector while no fix shows it: in a gap of the track, or beyond its ends? About the
-//! straight line between the fixes on both sides, in proportion to the time, or about where the last
-//! steps pointed, with a spread that the day's own track teaches. Layer: `join`.
+//! Estimates the collector's position where there are no fixes, in a gap or beyond the ends of the track:
+//! around the straight line between the fixes on both sides, in proportion to time, or around the
+//! extrapolated heading, with a spread estimated from the day's own track. Layer: `join`.
 
 use super::super::kalman::Belief;
 use super::circle::Circle;

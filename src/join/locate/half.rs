@@ -1,7 +1,6 @@
-//! The fixes before a time, or those after it: what do they say of that time? Every plausible coming to
-//! a stop is tried, each with its likelihood, and going through without stopping as well. Outside the
-//! stop that is tried, people move as the activities tell: a stop just before it is a stop of its own.
-//! Layer: `join`.
+//! Estimates the state at a time from the fixes on one side of it. Every plausible start of a stop is
+//! evaluated with its likelihood, and so is walking through without a stop. Outside that stop, movement
+//! follows the estimated activities: an adjacent stop is a separate stop. Layer: `join`.
 
 use super::super::frame::Frame;
 use super::super::kalman::{Belief, Motion, Receiver, Transition};

@@ -1,5 +1,5 @@
-//! What the fixes before a time and those after it say together: two beliefs about one state, with
-//! the prior of velocity and receiver error, which both contain, taken out once. Layer: `join`.
+//! Combines the estimates from the fixes before a time and from those after it: two distributions of one
+//! state, with the prior of velocity and receiver error, which both contain, removed once. Layer: `join`.
 //!
 //! # References
 //! Fraser & Potter 1969, The optimum linear smoother as a combination of two optimum linear filters,

@@ -1,6 +1,6 @@
-//! Where was each find, and how sure is that? Every anchor it has becomes a belief of its own; those
-//! that agree are combined, what they share counted once; those that do not are reported as a conflict
-//! and the most trusted stands. Layer: `join`.
+//! Estimates the position of a find from its anchors. Each anchor gives one distribution; those that agree
+//! are combined, with shared errors counted once; those that do not are reported as a conflict and the most
+//! trusted is used. Layer: `join`.
 
 mod anchor;
 mod circle;

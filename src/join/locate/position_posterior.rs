@@ -1,6 +1,6 @@
-//! Where was the collector at a given time, all fixes about it considered? A mixture of circles: what the
-//! fixes on both sides say, having stopped or gone through; in gaps and beyond the ends of the track
-//! what the day teaches about moving unseen. Layer: `join`.
+//! Estimates the collector's position at a given time from all fixes around it, as a mixture of circular
+//! normal components: stopped or walking according to the fixes on both sides; in gaps and beyond the ends
+//! of the track from the movement model fitted to the day. Layer: `join`.
 
 use super::super::activity::Activities;
 use super::super::frame::{Frame, Frames};

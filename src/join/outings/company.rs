@@ -1,5 +1,5 @@
-//! Decides whether two receivers were carried by one person. Their positions at the same times are
-//! compared. It says nothing where they hardly ran at the same time. Layer: `join`.
+//! Decides whether two receivers were carried by one person, from their distances at the same times. There
+//! is no answer where they hardly ran at the same time. Layer: `join`.
 
 use crate::earth::local::Plane;
 use crate::units::{LatLon, Timestamp};

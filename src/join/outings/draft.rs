@@ -1,4 +1,4 @@
-//! An outing while it is being put together. Layer: `join`.
+//! Represents an outing under construction. Layer: `join`.
 
 use std::cell::OnceCell;
 use std::collections::{BTreeMap, HashMap};

@@ -1,5 +1,5 @@
-//! Several parties were out at the same time: whose is a photograph, a record, a waypoint? The folder
-//! tells, then the collector, then positions. Where nothing tells it says so. Layer: `join`.
+//! Assigns photographs, records and waypoints to one of several parties that were out at the same time: by
+//! folder, then by collector, then by position. If none of these decides, this is reported. Layer: `join`.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

@@ -1,5 +1,5 @@
-//! What was odd about the headers of the photographs, reported once for each kind of oddity. A damaged
-//! header is set aside, an incomplete one remarked. Layer: `join`.
+//! Reports problems with the headers of photographs, once for each kind. A photograph with a damaged header
+//! is set aside, one with an incomplete header gets a note. Layer: `join`.
 
 use crate::error::Error;
 use crate::model::Photo;

@@ -1,7 +1,7 @@
-//! Which files, and which parts of them, belong to one outing? Tracks part where nothing is recorded
-//! for five hours, so a night outing stays whole, and where different people walked at the same time
-//! ([`parties`]); photographs go to the outing they lie nearest to, a session at a time; records to
-//! that of their date. What fits no track makes outings by local date. Layer: `join`.
+//! Divides the inputs into outings. Tracks are divided where nothing is recorded for five hours, so a night
+//! outing stays whole, and where different people walked at the same time ([`parties`]); photographs go to
+//! the nearest outing, one session at a time; records to the outing of their date. What fits no track makes
+//! outings by local date. Layer: `join`.
 
 mod barren;
 mod bundles;

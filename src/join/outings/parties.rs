@@ -1,6 +1,6 @@
-//! Who walked together? Receivers that ran at the same time but apart were carried by different
-//! people, who went on outings of their own; receivers that kept to each other were on one person
-//! and make one track, unless the notebooks beside them name different people. Layer: `join`.
+//! Groups receivers into parties. Receivers that ran at the same time but far apart were carried by
+//! different people, who get separate outings; receivers that stayed close to each other were carried by
+//! one person and make one track, unless the notebooks beside them name different people. Layer: `join`.
 
 use std::collections::HashMap;
 use std::path::Path;

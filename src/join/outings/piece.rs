@@ -1,5 +1,5 @@
-//! Runs of fixes before it is known to which outing they belong: parted at long gaps, with the
-//! span of their times. It judges no fix. Layer: `join`.
+//! Divides runs of fixes at long gaps and computes the span of their times, before they are assigned to
+//! outings. It judges no fix. Layer: `join`.
 
 use crate::model::Fix;
 use crate::units::{Seconds, Timestamp};

@@ -1,4 +1,4 @@
-//! Everything that was read, file by file, before it is shared among the outings. Layer: `join`.
+//! Holds everything that was read, file by file, before it is divided among the outings. Layer: `join`.
 
 use std::collections::BTreeMap;
 

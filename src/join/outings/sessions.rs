@@ -1,5 +1,5 @@
-//! The photographs of a camera between two long rests, and the outing that they lie nearest to.
-//! Layer: `join`.
+//! Divides the photographs of a camera into sessions at long breaks, and assigns each to the nearest
+//! outing. Layer: `join`.
 
 use std::collections::{BTreeMap, HashMap};
 

@@ -1,4 +1,4 @@
-//! Tests of parting an intake: whose track, photographs and records are whose.
+//! Tests of the division of an intake: which outing each track, photograph and record belongs to.
 
 use jiff::civil::DateTime;
 

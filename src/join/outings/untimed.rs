@@ -1,6 +1,6 @@
-//! Assigns tracks without times to an outing. The records in its own folder tell, where all of them are
-//! of one date. Then the outing of that date is where the track lies, and so its zone is known. Where
-//! they do not tell, that is said. Layer: `join`.
+//! Assigns tracks without times to an outing by the records in their own folder, if all of them have one
+//! date. The track then gives the place and time zone of that outing. Otherwise this is reported. Layer:
+//! `join`.
 
 use std::collections::BTreeSet;
 

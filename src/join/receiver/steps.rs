@@ -1,5 +1,5 @@
-//! How far did the fixes move over half a minute in which the collector probably stood? At pictures, and
-//! where the activities tell it. Layer: `join`.
+//! Measures how far fixes move over half a minute in which the collector was probably stationary: at
+//! photographs, and where the activities indicate it. Layer: `join`.
 
 use super::super::activity::Activities;
 use super::super::frame::{Frame, Frames};

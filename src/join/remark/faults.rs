@@ -1,6 +1,6 @@
-//! Which faults of the receiver set aside a run of fixes, when, for how long, and which finds does
-//! that touch? One remark a kind, determined by its longest spell; single bad fixes are only counted.
-//! Layer: `join`.
+//! Reports receiver faults that set aside a run of fixes: when, for how long, and which finds are affected.
+//! One note per kind of fault, described by its longest interval; single bad fixes are only counted. Layer:
+//! `join`.
 
 use crate::error::Error;
 use crate::model::{Find, JudgedFix, Verdict};
@@ -188,9 +188,9 @@ fn remark(scene: &Scene, finds: &[Find], spells: &[&Spell]) -> Option<Error> {
         .map(|find| name_of(&find.record))
         .collect();
     let touched = match touched.len() {
-        0 => "no find falls into it".to_owned(),
-        1 => format!("{} falls into it", touched[0]),
-        _ => format!("{} fall into it", listed(&touched)),
+        0 => "no find is affected".to_owned(),
+        1 => format!("{} is affected", touched[0]),
+        _ => format!("{} are affected", listed(&touched)),
     };
     // a clock set back doubts more than the time of its spell, and says so itself
     if !matches!(longest.clock, Some(Step::Back(_))) {
@@ -204,45 +204,45 @@ fn words(scene: &Scene, spell: &Spell) -> (String, String, String) {
     let (from, until) = (local(scene, spell.from), local(scene, spell.until));
     let (count, lasting) = (spell.count, Seconds::between(spell.from, spell.until));
     let span = format!("from {from} to {until}");
-    let wide = "finds of that time have a wide circle: write coordinates or a waypoint for those that matter";
+    let wide = "finds of that time have a large radius: add coordinates or a waypoint for important ones";
     match spell.kind {
         Kind::Clock => of_clock(spell, &from, &span),
         Kind::Repeats => (
-            format!("the receiver wrote one time for {count} fixes at {from}"),
-            "only the first of a time is used".to_owned(),
-            "see whether another program rounded the times; export the track with whole ones"
+            format!("{count} fixes have the same time, {from}"),
+            "only the first fix of each time is used".to_owned(),
+            "check whether another program rounded the times; export the track with unrounded times"
                 .into(),
         ),
         Kind::Frozen => (
-            format!("the receiver was frozen for {lasting} from {from}"),
+            format!("the track repeats one position for {lasting} from {from}"),
             format!(
-                "it repeated one position until {until} and then went on elsewhere; these {count} \
+                "the position is the same until {until} and then jumps; these {count} \
                  fixes are not used and the way between is a guess"
             ),
             wide.to_owned(),
         ),
         Kind::Astray => (
-            format!("the receiver was astray for {lasting} from {from}"),
+            format!("implausible positions for {lasting} from {from}"),
             format!(
-                "{count} fixes until {until} lie where nobody on foot can have been and are not used"
+                "{count} fixes until {until} cannot be reached on foot in the time and are not used"
             ),
             wide.to_owned(),
         ),
         Kind::Settling => (
-            format!("the receiver took {lasting} to settle from {from}"),
+            format!("poor first fixes for {lasting} from {from}"),
             format!(
                 "the first {count} fixes, until {until}, lie far from those after them and are not used"
             ),
-            "let it stand in the open for some minutes before the first find".to_owned(),
+            "switch the receiver on in the open some minutes before the first find".to_owned(),
         ),
         Kind::NoFix => (
-            format!("the receiver had no fix for {lasting} from {from}"),
-            format!("it says so itself of {count} positions until {until}, which are not used"),
+            format!("no satellite fix for {lasting} from {from}"),
+            format!("the file marks {count} positions until {until} as invalid; they are not used"),
             wide.to_owned(),
         ),
         Kind::Untimed => (
             format!("{count} fixes in succession have no time"),
-            format!("they stand {span} in the file and are not used"),
+            format!("they are {span} in the file and are not used"),
             "export the track again with its times".to_owned(),
         ),
     }
@@ -256,7 +256,7 @@ fn of_clock(spell: &Spell, from: &str, span: &str) -> (String, String, String) {
             (
                 format!("the receiver's clock was set back by {back} about {from}"),
                 format!(
-                    "{count} fixes about it run against the others and are not used; nothing tells \
+                    "{count} fixes around it overlap the others and are not used; it is not known \
                      which side was right, so finds before it, or after it, may be placed {back} \
                      along the way from where they were"
                 ),
@@ -274,11 +274,11 @@ fn of_clock(spell: &Spell, from: &str, span: &str) -> (String, String, String) {
             (
                 format!("the receiver's clock was {size} {beside} for {count} fixes"),
                 format!(
-                    "their times contradict the others of the file and are not used; set \
+                    "their times conflict with the rest of the file and are not used; set \
                      right they run {span}, and the track is silent there"
                 ),
                 format!(
-                    "{} their times in the file to use them; until then finds of that time have a wide circle",
+                    "{} their times in the file to use them; until then finds of that time have a large radius",
                     amend.replace("{}", &size.to_string())
                 ),
             )

@@ -1,4 +1,4 @@
-//! Which lone times are set aside, and which few fixes are a walk.
+//! Tests which isolated times are set aside, and which few fixes are a walk.
 
 use super::*;
 use crate::model::{FileKind, Fix};
