@@ -7,7 +7,7 @@ use crate::model::{Camera, ClockMethod};
 use crate::units::{Seconds, Timestamp};
 
 use super::clock::{Hint, HintSource};
-use super::day::Begun;
+use super::day::PartialDay;
 
 /// What a clock gains a day: one standard deviation, seconds (published user reports: 0.3 to 0.7).
 const GAINS: f64 = 0.5;
@@ -34,7 +34,7 @@ struct Known {
 }
 
 /// Gives each camera of several outings its drift, and each of its outings what the others say.
-pub(super) fn update(outings: &mut [Begun]) {
+pub(super) fn update(outings: &mut [PartialDay]) {
     for places in several(outings) {
         let known: Vec<Option<Known>> = places.iter().map(|&place| own(outings, place)).collect();
         let drift = slope(&known.iter().copied().flatten().collect::<Vec<_>>());
@@ -55,7 +55,7 @@ pub(super) fn update(outings: &mut [Begun]) {
 
 /// The cameras that were out more than once; not those that were in two places at a time, which must
 /// be two that write the same name.
-fn several(outings: &[Begun]) -> Vec<Vec<Place>> {
+fn several(outings: &[PartialDay]) -> Vec<Vec<Place>> {
     let mut cameras: BTreeMap<&Camera, Vec<(Timestamp, Timestamp, usize, usize)>> = BTreeMap::new();
     for (index, outing) in outings.iter().enumerate() {
         let Some((start, end)) = outing.span() else { continue };
@@ -82,7 +82,7 @@ fn several(outings: &[Begun]) -> Vec<Vec<Place>> {
 }
 
 /// What an outing knows of its camera's clock by itself.
-fn own(outings: &[Begun], (outing, camera, day): Place) -> Option<Known> {
+fn own(outings: &[PartialDay], (outing, camera, day): Place) -> Option<Known> {
     let set = &outings[outing].cameras[camera];
     let observed = [ClockMethod::Day, ClockMethod::GpsTime, ClockMethod::ClockPhotograph];
     let clock = Some(&set.clock).filter(|clock| observed.contains(&clock.method))?;

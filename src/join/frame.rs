@@ -72,9 +72,9 @@ impl Frames {
     }
 
     /// For each frame whether it lies in one of the spells.
-    pub(crate) fn within(&self, spells: &[(f64, f64)]) -> Vec<bool> {
+    pub(crate) fn within(&self, intervals: &[(f64, f64)]) -> Vec<bool> {
         let mut inside = vec![false; self.all.len()];
-        for &(from, to) in spells {
+        for &(from, to) in intervals {
             let start = self.all.partition_point(|frame| frame.time < from);
             let end = self.all.partition_point(|frame| frame.time <= to);
             if start < end {

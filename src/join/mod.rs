@@ -5,7 +5,7 @@
 //!
 //! The way of a day through it: `outings` and `zone` part and date the intake; `clean` judges the
 //! fixes; `frame`, `activity`, `linger`, `receiver` and `smooth` make the way and the stops; `clock` sets the
-//! cameras; `locate` places the finds; `conflict` and `remark` name what does not fit. The method
+//! cameras; `locate` places the finds; `conflict` and `note` name what does not fit. The method
 //! and what it reaches is reported in `docs/position.md`.
 
 mod activity;
@@ -15,21 +15,21 @@ mod clock;
 mod conflict;
 mod day;
 mod drift;
+mod estimated_track;
 mod frame;
 mod kalman;
 mod linger;
 mod locate;
 mod moment;
+mod note;
 mod outings;
 mod receiver;
-mod remark;
 mod rollover;
 #[cfg(test)]
 mod scatter;
 mod smooth;
 mod stray;
 mod times;
-mod way;
 mod written;
 mod zone;
 
@@ -102,13 +102,13 @@ pub fn join(intake: Intake, options: &Options) -> Vec<Day> {
 #[must_use]
 pub fn join_and_report(intake: Intake, options: &Options) -> (Vec<Day>, Vec<Error>) {
     let (gathered, of_no_outing) = outings::part(intake, options);
-    let mut begun: Vec<day::Begun> =
+    let mut partial_days: Vec<day::PartialDay> =
         gathered.into_iter().map(|gathered| day::begin(gathered, options)).collect();
-    drift::update(&mut begun);
-    let numbers = remark::Numbers::of(begun.iter().flat_map(day::Begun::records));
-    let finish = |day: day::Begun| day.finish(options, &numbers);
-    let mut days: Vec<Day> = begun.into_iter().map(finish).collect();
-    tell_apart(&mut days);
+    drift::update(&mut partial_days);
+    let numbers = note::Numbers::of(partial_days.iter().flat_map(day::PartialDay::records));
+    let finish = |day: day::PartialDay| day.finish(options, &numbers);
+    let mut days: Vec<Day> = partial_days.into_iter().map(finish).collect();
+    make_ids_unique(&mut days);
     (days, of_no_outing)
 }
 
@@ -120,7 +120,7 @@ pub fn names_photo(asked: &str, name: &str) -> bool {
 
 /// Parties of one file, collector and date still need identities of their own; their order, that of
 /// the time at which they set out, does not change from one import to the next.
-fn tell_apart(days: &mut [Day]) {
+fn make_ids_unique(days: &mut [Day]) {
     let mut seen = std::collections::HashSet::new();
     for day in days {
         while !seen.insert(day.outing.id) {

@@ -110,7 +110,7 @@ impl Step {
     }
 
     /// The likelihood where the error stays, but for so much, until it leaps.
-    fn leaping(&self, sigma: f64, quiet: f64) -> f64 {
+    fn jumping(&self, sigma: f64, quiet: f64) -> f64 {
         let leapt = 1.0 - (-self.lasts / STAYS).exp();
         let still = 2.0 * quiet * quiet + LEAST;
         (1.0 - leapt) * self.density(still) + leapt * self.density(still + 2.0 * sigma * sigma)
@@ -177,7 +177,7 @@ pub(crate) fn estimate(frames: &Frames, activities: &Activities, seen: &[(f64, f
         let usual = log_normal(whole * sigma, SIZE) + (1.0 - HIDES - LEAPS).ln();
         shows.add(fluctuates + usual, sigma.ln());
         for quiet in [0.3, 0.6, 1.2] {
-            let leaps = log(&|step, size| step.leaping(size, quiet));
+            let leaps = log(&|step, size| step.jumping(size, quiet));
             shows.add(leaps + log_normal(sigma, SIZE) + (LEAPS / 3.0).ln(), sigma.ln());
         }
         hides.add(fluctuates + log_normal(sigma, SEEMS) + HIDES.ln(), sigma.ln());

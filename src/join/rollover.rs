@@ -62,9 +62,9 @@ pub(super) fn corrected(
 
 /// The spells of a file that are early.
 fn early(pieces: &[Piece], dates: &BTreeSet<Day>) -> Vec<Early> {
-    let judge = |spell: Vec<Day>| -> Option<Early> {
-        let days = *spell.first()?..=*spell.last()?;
-        let lands = |times: i64| spell.iter().any(|day| lands_on(day + times * ROLLOVER, dates));
+    let judge = |interval: Vec<Day>| -> Option<Early> {
+        let days = *interval.first()?..=*interval.last()?;
+        let lands = |times: i64| interval.iter().any(|day| lands_on(day + times * ROLLOVER, dates));
         if lands(0) {
             return None;
         }
@@ -74,11 +74,11 @@ fn early(pieces: &[Piece], dates: &BTreeSet<Day>) -> Vec<Early> {
         let (times, basis) = by_papers.or_else(by_neighbours)?;
         Some(Early { days, times, basis })
     };
-    spells(pieces).into_iter().filter_map(judge).collect()
+    intervals(pieces).into_iter().filter_map(judge).collect()
 }
 
 /// The days of a file's fixes, parted where a season lies between.
-fn spells(pieces: &[Piece]) -> Vec<Vec<Day>> {
+fn intervals(pieces: &[Piece]) -> Vec<Vec<Day>> {
     let mut days = BTreeSet::new();
     let mut last = None;
     for time in pieces.iter().flat_map(|piece| &piece.fixes).filter_map(|fix| fix.time) {
@@ -143,7 +143,9 @@ fn moved(pieces: &mut [Piece], early: &Early, files: &[SourceFile]) -> Option<Er
     };
     let why = match early.basis {
         Basis::Inputs => format!("{to} is the date of photographs or records"),
-        Basis::Neighbours => "after the correction they continue the adjacent fixes in the file".into(),
+        Basis::Neighbours => {
+            "after the correction they continue the adjacent fixes in the file".into()
+        }
     };
     let until = if count == all { "" } else { " for these fixes" };
     Some(

@@ -181,9 +181,11 @@ fn reported(file: &SourceFile, kept: &[Piece], strays: &[Piece]) -> Error {
     Error::input(format!(
         "{fixes} of {} {verb} timed far from the others: {}",
         file.name(),
-        super::remark::listed(&dates)
+        super::note::listed(&dates)
     ))
-    .because(format!("{others}; too few and too far off in time to be a walk, so they are not used"))
+    .because(format!(
+        "{others}; too few and too far off in time to be a walk, so they are not used"
+    ))
     .hint("no action needed: the receiver's clock was probably not yet set")
     .in_file(&file.path)
 }
@@ -197,9 +199,7 @@ fn unreported(file: &SourceFile, why: String) -> Error {
 
 fn all_impossible(clusters: &[Cluster]) -> String {
     let first = clusters.first().map_or_else(String::new, |cluster| shown(cluster.start));
-    format!(
-        "they begin at {first}, before such receivers existed, so their epoch is unknown"
-    )
+    format!("they begin at {first}, before such receivers existed, so their epoch is unknown")
 }
 
 fn all_lone(count: usize, span: Option<(Timestamp, Timestamp)>) -> String {

@@ -7,7 +7,7 @@ use crate::units::{Seconds, Timestamp};
 use super::conflict::name_of;
 use super::day::{Scene, SetCamera, of_another_day, reading};
 use super::moment::median;
-use super::remark::{listed, local};
+use super::note::{listed, local};
 use super::written;
 
 pub(super) fn remarks(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
@@ -36,8 +36,8 @@ fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
                 if step.abs() < SAME {
                     return Some(watch_stepped(&of(early, true)?, &of(late, false)?));
                 }
-                let way = if step < 0.0 { "back" } else { "forward" };
-                format!("put {way} by {}", Seconds(step.abs()))
+                let estimated_track = if step < 0.0 { "back" } else { "forward" };
+                format!("put {estimated_track} by {}", Seconds(step.abs()))
             }
             _ => "set".to_owned(),
         };
@@ -84,7 +84,7 @@ fn times_of_finds(scene: &Scene, cameras: &[SetCamera]) -> Vec<Times> {
             let read = written::instant(&filed.record, scene.date, zone, scene.span);
             Times {
                 name: name_of(&filed.record),
-                written: read.map(|read| scene.way.origin.seconds(read.instant)),
+                written: read.map(|read| scene.estimated_track.origin.seconds(read.instant)),
                 pictured: pictured(claimed),
             }
         })
@@ -131,8 +131,10 @@ fn in_minutes(seconds: f64) -> String {
 /// Times of finds that lie before the track begins or after it ends.
 fn beyond_the_track(scene: &Scene, finds: &[Times]) -> Vec<Error> {
     let Some((start, end)) = scene.span else { return Vec::new() };
-    let kinds: [(&str, Of); 2] =
-        [("the photograph times", |find| find.pictured), ("the written times", |find| find.written)];
+    let kinds: [(&str, Of); 2] = [
+        ("the photograph times", |find| find.pictured),
+        ("the written times", |find| find.written),
+    ];
     let beyond = |(what, of): (&str, Of)| {
         let names: Vec<String> = finds
             .iter()
@@ -157,7 +159,7 @@ fn beyond_the_track(scene: &Scene, finds: &[Times]) -> Vec<Error> {
 fn outside(scene: &Scene, time: f64, (start, end): (Timestamp, Timestamp)) -> bool {
     /// Nobody walks far before the first and after the last fix in so many seconds.
     const SOON: f64 = 120.0;
-    let seconds = |instant| scene.way.origin.seconds(instant);
+    let seconds = |instant| scene.estimated_track.origin.seconds(instant);
     time < seconds(start) - SOON || time > seconds(end) + SOON
 }
 
@@ -177,7 +179,11 @@ fn other_days(scene: &Scene) -> Option<Error> {
     let what = if of_others.len() == 1 { "photograph is" } else { "photographs are" };
     Some(
         Error::input(format!("{} {what} dated {}", of_others.len(), listed(&dates)))
-            .because("in no time zone are they on the day of the track; they are not used for the clock")
-            .hint("they may be from other days; otherwise the camera's date was changed in between"),
+            .because(
+                "in no time zone are they on the day of the track; they are not used for the clock",
+            )
+            .hint(
+                "they may be from other days; otherwise the camera's date was changed in between",
+            ),
     )
 }

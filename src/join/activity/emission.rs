@@ -76,17 +76,17 @@ impl Emission {
         let still = noise.variance(dt, fixes);
         let search = SEARCH_SWAY * SEARCH_SWAY * dt;
         let length2 = step.0 * step.0 + step.1 * step.1;
-        let kicked = kicked(length2, dt, still);
+        let jumped = jumped(length2, dt, still);
         let (partly, several) = if dt <= WHOLE_STEP {
-            (going(step, 0.5 * dt, still, kicked), Vec::new())
+            (going(step, 0.5 * dt, still, jumped), Vec::new())
         } else {
-            in_parts(step, dt, still, kicked)
+            in_parts(step, dt, still, jumped)
         };
         Self {
-            stop: student(length2, still) + kicked,
-            search: student(length2, still + search) + kicked,
-            between: student(length2, still + 0.5 * search) + kicked,
-            going: going(step, dt, still, kicked),
+            stop: student(length2, still) + jumped,
+            search: student(length2, still + search) + jumped,
+            between: student(length2, still + 0.5 * search) + jumped,
+            going: going(step, dt, still, jumped),
             partly,
             several,
         }
@@ -103,12 +103,12 @@ fn in_parts(
     step: (f64, f64),
     dt: f64,
     still: f64,
-    kicked: f64,
+    jumped: f64,
 ) -> ([f64; GOING], Vec<[f64; GOING]>) {
     let count = (dt / 4.0).round().min(MOST_PARTS);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "2 to 16")]
     let parts: Vec<[f64; GOING]> = (0..count as usize)
-        .map(|j| going(step, dt * (j as f64 + 0.5) / count, still, kicked))
+        .map(|j| going(step, dt * (j as f64 + 0.5) / count, still, jumped))
         .collect();
     let mut mean = [0.0; GOING];
     for part in &parts {
@@ -120,13 +120,13 @@ fn in_parts(
 }
 
 /// The likelihood of a step in which the receiver's error leapt, whatever its owner did.
-fn kicked(length2: f64, dt: f64, still: f64) -> f64 {
+fn jumped(length2: f64, dt: f64, still: f64) -> f64 {
     let share = (dt / KICKS_APART).min(MOST_KICKS);
     share * student(length2, still + KICK * KICK + (0.6 * dt).powi(2))
 }
 
 /// The likelihoods of a step of which this long was gone, or in which the error leapt.
-fn going(step: (f64, f64), gone: f64, still: f64, kicked: f64) -> [f64; GOING] {
+fn going(step: (f64, f64), gone: f64, still: f64, jumped: f64) -> [f64; GOING] {
     let mut likelihoods = [0.0; GOING];
     for (ring, &pace) in PACES.iter().enumerate() {
         // the width of a state's share of paces and headings, and bends that shorten a long step
@@ -136,7 +136,7 @@ fn going(step: (f64, f64), gone: f64, still: f64, kicked: f64) -> [f64; GOING] {
             let east = step.0 - pace * gone * sine;
             let north = step.1 - pace * gone * cosine;
             likelihoods[ring * DIRECTIONS + direction] =
-                student(east * east + north * north, variance) + kicked;
+                student(east * east + north * north, variance) + jumped;
         }
     }
     likelihoods
@@ -172,12 +172,12 @@ fn student(length2: f64, variance: f64) -> f64 {
 
 /// The noise_level from steps between fixes of which it is known that the collector stood: the mean
 /// of their squares but for the largest tenth. `None` where there are too few.
-pub(super) fn observed_by_photos(frames: &Frames, spells: &[(f64, f64)]) -> Option<StepNoise> {
+pub(super) fn observed_by_photos(frames: &Frames, intervals: &[(f64, f64)]) -> Option<StepNoise> {
     const FEWEST: usize = 15;
     /// The mean of an exponential law without its largest tenth: 1 - ln 10 / 9.
     const OF_THE_REST: f64 = 0.744_16;
     let mut squares = Vec::new();
-    for &(from, to) in spells {
+    for &(from, to) in intervals {
         let start = frames.all.partition_point(|frame| frame.time < from);
         for pair in frames.all[start..].windows(2).take_while(|pair| pair[1].time <= to) {
             let (fixes, dt) = (pair[0].count.min(pair[1].count), pair[1].time - pair[0].time);

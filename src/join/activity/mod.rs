@@ -39,27 +39,27 @@ impl Activities {
 }
 
 /// Tells the activities apart, learning from them how noise_level the receiver is.
-pub(crate) fn tell(frames: &Frames) -> Activities {
+pub(crate) fn estimate(frames: &Frames) -> Activities {
     reported(frames, learnt(frames), &[])
 }
 
 /// How noise_level the receiver is where the collector is known to have stood: at photographs, once the
-/// camera's clock is set. Truer than what [`tell`] learns, which takes its own stands for granted.
-pub(crate) fn noise_level(frames: &Frames, spells: &[(f64, f64)]) -> Option<f64> {
-    emission::observed_by_photos(frames, spells).map(|noise| noise.ratio)
+/// camera's clock is set. Truer than what [`estimate`] learns, which takes its own stands for granted.
+pub(crate) fn noise_level(frames: &Frames, intervals: &[(f64, f64)]) -> Option<f64> {
+    emission::observed_by_photos(frames, intervals).map(|noise| noise.ratio)
 }
 
 /// Tells the activities apart for a receiver of known noise_level; the collector probably stood in each
 /// of the spells.
-pub(crate) fn tell_knowing(frames: &Frames, ratio: f64, spells: &[(f64, f64)]) -> Activities {
-    reported(frames, StepNoise { ratio }, spells)
+pub(crate) fn estimate_with(frames: &Frames, ratio: f64, intervals: &[(f64, f64)]) -> Activities {
+    reported(frames, StepNoise { ratio }, intervals)
 }
 
-fn reported(frames: &Frames, noise: StepNoise, spells: &[(f64, f64)]) -> Activities {
+fn reported(frames: &Frames, noise: StepNoise, intervals: &[(f64, f64)]) -> Activities {
     if frames.all.is_empty() {
         return Activities::default();
     }
-    let seen = Seen::of(frames, spells);
+    let seen = Seen::of(frames, intervals);
     let mut activities = Activities { noise_level: noise.ratio, ..blank(frames) };
     let passes = Passes::forward(frames, noise, &seen);
     passes.backward(frames, noise, &seen, |k, posterior| activities.write(frames, k, posterior));
@@ -71,8 +71,8 @@ fn reported(frames: &Frames, noise: StepNoise, spells: &[(f64, f64)]) -> Activit
 struct Seen(Vec<bool>);
 
 impl Seen {
-    fn of(frames: &Frames, spells: &[(f64, f64)]) -> Self {
-        Self(if spells.is_empty() { Vec::new() } else { frames.within(spells) })
+    fn of(frames: &Frames, intervals: &[(f64, f64)]) -> Self {
+        Self(if intervals.is_empty() { Vec::new() } else { frames.within(intervals) })
     }
 
     /// Weighs the states of a frame.
@@ -146,10 +146,11 @@ fn blank(frames: &Frames) -> Activities {
 fn learning_parts(frames: &Frames) -> Vec<Frames> {
     const SPELL: usize = 400;
     let n = frames.all.len();
-    let spells = n.div_ceil(SPELL).min(6);
-    (0..spells)
+    let intervals = n.div_ceil(SPELL).min(6);
+    (0..intervals)
         .map(|s| {
-            let from = if spells == 1 { 0 } else { s * n.saturating_sub(SPELL) / (spells - 1) };
+            let from =
+                if intervals == 1 { 0 } else { s * n.saturating_sub(SPELL) / (intervals - 1) };
             let all: Vec<Frame> = frames.all[from..(from + SPELL).min(n)].to_vec();
             Frames { all, ..*frames }
         })
@@ -221,7 +222,7 @@ impl Passes {
         frames: &Frames,
         noise: StepNoise,
         seen: &Seen,
-        mut tell: impl FnMut(usize, &StepPosterior),
+        mut estimate: impl FnMut(usize, &StepPosterior),
     ) {
         let (mut later, mut steps) = ([1.0; STATES], LastOdds::new());
         for k in (0..frames.all.len().saturating_sub(1)).rev() {
@@ -232,7 +233,7 @@ impl Passes {
             }
             normalise(&mut states);
             if gap {
-                tell(
+                estimate(
                     k,
                     &StepPosterior { states: &states, stopped: 0.0, left: &[], came: &[], gap },
                 );
@@ -245,7 +246,7 @@ impl Passes {
             let before = widen(&self.forward[k]);
             let back = odds.backward(&later, &emission);
             let change = odds.change(&before, &emission, &later, &back);
-            tell(
+            estimate(
                 k,
                 &StepPosterior {
                     states: &states,

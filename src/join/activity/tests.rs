@@ -24,7 +24,7 @@ fn day(interval: f64, cycles: u32) -> Vec<PlaneFix> {
 }
 
 fn reported(interval: f64) -> Activities {
-    tell(&Frames::gather(&day(interval, 20), 3.0))
+    estimate(&Frames::gather(&day(interval, 20), 3.0))
 }
 
 #[test]
@@ -56,7 +56,7 @@ fn probabilities_are_probabilities() {
 fn a_gap_leaves_open_what_was_done_in_it() {
     let mut fixes = day(5.0, 20);
     fixes.retain(|fix| !(1_000.0..1_400.0).contains(&fix.time));
-    let activities = tell(&Frames::gather(&fixes, 3.0));
+    let activities = estimate(&Frames::gather(&fixes, 3.0));
     assert_eq!(activities.standing(1_200.0), None);
     assert_eq!(activities.standing(-5.0), None);
     assert!(activities.standing(900.0).is_some());
@@ -64,7 +64,7 @@ fn a_gap_leaves_open_what_was_done_in_it() {
 
 #[test]
 fn one_fix_and_none_are_no_trouble() {
-    assert!(tell(&Frames::default()).stop.is_empty());
+    assert!(estimate(&Frames::default()).stop.is_empty());
     let one = [PlaneFix { time: 0.0, east: 0.0, north: 0.0, trust: 1.0 }];
-    assert_eq!(tell(&Frames::gather(&one, 3.0)).stop.len(), 1);
+    assert_eq!(estimate(&Frames::gather(&one, 3.0)).stop.len(), 1);
 }

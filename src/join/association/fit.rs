@@ -44,7 +44,7 @@ pub(super) struct Fit {
 /// Holds a session against a track, by the camera's date as it is and by the days that the track is
 /// away; the likelier counts.
 pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView) -> Fit {
-    let origin = track.way.origin;
+    let origin = track.estimated_track.origin;
     let moment = |photo: &Photo| {
         let whole = photo.taken?.subsec_nanosecond() == 0;
         let reading = origin.seconds(ClockOffset::as_if_utc(photo.taken?));
@@ -69,7 +69,8 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
         let (from, until) = (first - zone - away, last - zone - away);
         let on_track = until > start - MARGIN && from < end + MARGIN;
         let beyond = if on_track { BEYOND } else { NOWHERE };
-        let (log, groups) = clock::fit(&readings, &track.way.activities, &said, away, beyond);
+        let (log, groups) =
+            clock::fit(&readings, &track.estimated_track.activities, &said, away, beyond);
         let truth = |given: jiff::civil::Date| {
             given.checked_sub(jiff::Span::new().days(days_of(days))).unwrap_or(given)
         };
@@ -100,7 +101,7 @@ fn direct_evidence(
     track: &TrackView,
     zone: f64,
 ) -> DirectEvidence {
-    let origin = track.way.origin;
+    let origin = track.estimated_track.origin;
     let reading = |photo: &Photo| Some(origin.seconds(ClockOffset::as_if_utc(photo.taken?)));
     let pairs = session
         .iter()
@@ -142,7 +143,7 @@ fn notebook(
 fn instant(record: &Record, track: &TrackView) -> Option<f64> {
     let undated = Record { date: None, photos: Vec::new(), ..record.clone() };
     let read = written::instant(&undated, track.dates.0, &track.zone, Some(track.span))?;
-    Some(track.way.origin.seconds(read.instant))
+    Some(track.estimated_track.origin.seconds(read.instant))
 }
 
 /// Whether a record's own date and time, in the zone that it states, lie within the track.
@@ -162,8 +163,10 @@ fn within(instant: Timestamp, track: &TrackView, margin: f64) -> bool {
 
 /// Whether most written times lie within the track, and how many there are.
 pub(super) fn written_times(records: &[&Record], track: &TrackView) -> (f64, usize) {
-    let (start, end) =
-        (track.way.origin.seconds(track.span.0), track.way.origin.seconds(track.span.1));
+    let (start, end) = (
+        track.estimated_track.origin.seconds(track.span.0),
+        track.estimated_track.origin.seconds(track.span.1),
+    );
     let times: Vec<f64> = records.iter().filter_map(|record| instant(record, track)).collect();
     let inside = times.iter().filter(|t| (start - MARGIN..=end + MARGIN).contains(*t)).count();
     let log = if 2 * inside >= times.len() {

@@ -17,7 +17,7 @@ use crate::model::{
 };
 use crate::units::{TimeZone, Timestamp};
 
-use super::way::Way;
+use super::estimated_track::EstimatedTrack;
 use dates::Source;
 
 /// The prior probability that the records' own track is among those compared.
@@ -40,7 +40,7 @@ pub(crate) struct TrackView<'a> {
     pub(crate) span: (Timestamp, Timestamp),
     /// The zone of written times and cameras there.
     pub(crate) zone: TimeZone,
-    pub(crate) way: &'a Way,
+    pub(crate) estimated_track: &'a EstimatedTrack,
     /// What folders, names and companions say.
     pub(crate) ties: Vec<AssociationEvidence>,
 }

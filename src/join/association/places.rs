@@ -33,10 +33,10 @@ pub(super) fn photographs(session: &[Photo], track: &TrackView) -> (f64, usize) 
         let scatter = photo.gps.error.map_or(SCATTER, |error| error.0.clamp(SCATTER, 500.0));
         let (start, end) = track.span;
         let then = photo.gps.time.filter(|time| (start..=end).contains(time));
-        let when = then.map(|time| track.way.origin.seconds(time));
-        match when.and_then(|when| track.way.at(when)) {
+        let when = then.map(|time| track.estimated_track.origin.seconds(time));
+        match when.and_then(|when| track.estimated_track.at(when)) {
             Some(there) => {
-                let (east, north) = track.way.plane.to_plane(at);
+                let (east, north) = track.estimated_track.plane.to_plane(at);
                 let apart2 = (there.east - east).powi(2) + (there.north - north).powi(2);
                 let variance = scatter * scatter + there.variance;
                 let density = (-0.5 * apart2 / variance).exp() / (std::f64::consts::TAU * variance);
@@ -75,8 +75,8 @@ fn near(at: LatLon, scatter: f64, stray: f64, track: &TrackView) -> Option<f64> 
 
 /// Metres from the nearest part of a track.
 fn distance(track: &TrackView, at: LatLon) -> Option<f64> {
-    let (east, north) = track.way.plane.to_plane(at);
-    let frames = &track.way.frames;
+    let (east, north) = track.estimated_track.plane.to_plane(at);
+    let frames = &track.estimated_track.frames;
     let points = &frames.all;
     let leg = |k: usize| {
         let a = &points[k];

@@ -80,29 +80,30 @@ fn stretches(candidates: &[Candidate], slack: f64) -> Vec<Stretch> {
 
 /// Whether the step to fix `k` is part of a steady drive: the ten fixes before, about or after it.
 fn drives(candidates: &[Candidate], k: usize) -> bool {
-    let spells = [(9, 1), (5, 5), (1, 9)];
-    spells.into_iter().any(|(before, after)| {
+    let intervals = [(9, 1), (5, 5), (1, 9)];
+    intervals.into_iter().any(|(before, after)| {
         let (from, to) = (k.saturating_sub(before), (k + after).min(candidates.len()));
         is_drive(&candidates[from..to])
     })
 }
 
 /// Whether nearly all of the way leads onward, most steps are fast and none faster than a vehicle.
-fn is_drive(spell: &[Candidate]) -> bool {
-    if spell.len() < 8 {
+fn is_drive(interval: &[Candidate]) -> bool {
+    if interval.len() < 8 {
         return false;
     }
-    let mut way = 0.0;
+    let mut estimated_track = 0.0;
     let mut fast = 0;
-    for pair in spell.windows(2) {
+    for pair in interval.windows(2) {
         let (length, dt) = (pair[0].distance(&pair[1]), pair[1].time - pair[0].time);
         if length > DRIVING_LIMIT * dt {
             return false;
         }
-        way += length;
+        estimated_track += length;
         fast += usize::from(length > WALKING_LIMIT * dt);
     }
-    fast * 10 >= 7 * (spell.len() - 1) && spell[0].distance(&spell[spell.len() - 1]) > 0.7 * way
+    fast * 10 >= 7 * (interval.len() - 1)
+        && interval[0].distance(&interval[interval.len() - 1]) > 0.7 * estimated_track
 }
 
 /// Which stretches the heaviest chain holds. The weight is the number of fixes; a step that nobody

@@ -41,7 +41,7 @@ fn is_dash(before: &Candidate, fix: &Candidate, after: &Candidate) -> bool {
     /// What two fixes may differ by error alone, metres.
     const SLACK: f64 = 18.0;
     let (out, back) = (before.distance(fix), fix.distance(after));
-    let hurried = |way: f64, dt: f64| way > SLACK + HURRY * dt;
+    let hurried = |estimated_track: f64, dt: f64| estimated_track > SLACK + HURRY * dt;
     let returned = before.distance(after) < 0.5 * out.min(back);
     returned && hurried(out, fix.time - before.time) && hurried(back, after.time - fix.time)
 }

@@ -79,9 +79,9 @@ pub(super) const BOTH: usize = MANNERS * MANNERS;
 
 /// The sum over all ways of giving the pictures so far to stands, for every manner of coming and leaving
 /// and every kind of collector.
-pub(super) struct Reckoning([Vec<Sum>; BOTH]);
+pub(super) struct AssignmentSums([Vec<Sum>; BOTH]);
 
-impl Reckoning {
+impl AssignmentSums {
     pub(super) fn new() -> Self {
         let sum = |kind: &Collector| Sum {
             log: kind.share.ln(),
@@ -138,12 +138,12 @@ struct Sum {
 impl Sum {
     fn update(&mut self, kind: &Collector, moment: &Moment, opened: &Standing, closed: &Standing) {
         let (mut idle, mut total) = (self.idle * moment.elsewhere, 0.0);
-        let begun = PICTURED * self.idle;
+        let partial_days = PICTURED * self.idle;
         for (open, &(share, early, late)) in self.open.iter_mut().zip(&kind.stops) {
             let (long, fresh) =
                 moment.since.as_ref().map_or((0.0, 0.0), |since| since.carry(*open));
-            let long = long + begun * share * opened[early].0;
-            let fresh = fresh + begun * share * opened[early].1;
+            let long = long + partial_days * share * opened[early].0;
+            let fresh = fresh + partial_days * share * opened[early].1;
             let (until, within) = closed[late];
             idle += (1.0 - ANOTHER) * (long * (moment.stopped * until + within) + fresh * until);
             total += long * moment.stopped + fresh;

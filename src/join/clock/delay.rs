@@ -85,7 +85,7 @@ impl Delay {
                 (gone + self.fresh * lapse.readied[habit]) / LOOSE[habit]
             }
             Some(settled) => {
-                PARTS / SETTLED[settled] * gone_on(&self.parts[settled], &lapse.parts[settled])[2]
+                PARTS / SETTLED[settled] * advanced(&self.parts[settled], &lapse.parts[settled])[2]
             }
         })
     }
@@ -99,7 +99,7 @@ impl Delay {
                 (self.ready[habit] * lapse.left[habit] + readied) * stopped
             }),
             parts: std::array::from_fn(|habit| {
-                gone_on(&self.parts[habit], &lapse.parts[habit]).map(|part| part * stopped)
+                advanced(&self.parts[habit], &lapse.parts[habit]).map(|part| part * stopped)
             }),
         }
     }
@@ -119,7 +119,7 @@ impl Delay {
 }
 
 /// The parts of a settled delay after a lapse.
-fn gone_on(&[first, second, third]: &[f64; 3], &[stays, next, over]: &[f64; 3]) -> [f64; 3] {
+fn advanced(&[first, second, third]: &[f64; 3], &[stays, next, over]: &[f64; 3]) -> [f64; 3] {
     [stays * first, stays * second + next * first, stays * third + next * second + over * first]
 }
 
@@ -145,9 +145,9 @@ mod tests {
 
     #[test]
     fn two_lapses_are_one_of_their_length() {
-        let mut begun = Delay { fresh: 0.0, ready: [0.0; 6], parts: [[0.0; 3]; 4] };
-        begun.begin(1.0, &Lapse::of(2.0));
-        let later = begun.through(&Lapse::of(9.0), 1.0).ends_after(&Lapse::of(14.0));
+        let mut partial_days = Delay { fresh: 0.0, ready: [0.0; 6], parts: [[0.0; 3]; 4] };
+        partial_days.begin(1.0, &Lapse::of(2.0));
+        let later = partial_days.through(&Lapse::of(9.0), 1.0).ends_after(&Lapse::of(14.0));
         for (later, at_once) in later.iter().zip(Lapse::of(25.0).ends()) {
             assert!((later - at_once).abs() < 1e-15, "{later} {at_once}");
         }

@@ -12,7 +12,7 @@ mod hints;
 mod kept;
 mod noise_level;
 mod passages;
-mod pictures;
+mod photographs;
 mod posterior;
 mod prior;
 mod report;
@@ -88,7 +88,7 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
         let likelihood = || {
             let instants: Vec<f64> =
                 evidence.readings.iter().map(|time| time - grid.offset(k)).collect();
-            grid::sum_of(&pictures::log_likelihoods(&habits, &instants).map(|log| WORTH * log))
+            grid::sum_of(&photographs::log_likelihoods(&habits, &instants).map(|log| WORTH * log))
         };
         *known[k].get_or_init(likelihood)
     };

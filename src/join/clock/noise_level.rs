@@ -183,7 +183,7 @@ mod tests {
         assert!((late.lag - 6.0).abs() < 2.0, "{late:?}");
         // one that leaps now and then and is quiet between is unequal, not late
         let mut shown = (0.0, 0.0);
-        let leaping: Vec<Point> = raw
+        let jumping: Vec<Point> = raw
             .iter()
             .enumerate()
             .map(|(second, point)| {
@@ -192,7 +192,7 @@ mod tests {
                 (point.0, shown.0, shown.1)
             })
             .collect();
-        let unequal = NoiseLevel::of(&leaping, &activities);
+        let unequal = NoiseLevel::of(&jumping, &activities);
         assert!(unequal.lag < 0.5, "{unequal:?}");
     }
 }

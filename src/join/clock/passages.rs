@@ -40,7 +40,7 @@ impl Passages {
     /// From the fixes of a day whose gaps are longer than `gap` seconds.
     pub(crate) fn of(fixes: &[Point], activities: &Activities, gap: f64) -> Self {
         let noise_level = NoiseLevel::of(fixes, activities);
-        let points = spells(fixes, &noise_level, gap);
+        let points = intervals(fixes, &noise_level, gap);
         let mut passages = Self::default();
         let pass = passages.forward(&points, gap, &noise_level);
         passages.backward(&points, &pass, &noise_level);
@@ -48,7 +48,7 @@ impl Passages {
     }
 
     /// Hears the day forward: arrivals.
-    fn forward(&mut self, points: &[Spell], gap: f64, noise_level: &NoiseLevel) -> Pass {
+    fn forward(&mut self, points: &[Interval], gap: f64, noise_level: &NoiseLevel) -> Pass {
         let count = points.len().saturating_sub(1);
         let mut pass =
             Pass { scale: Vec::with_capacity(count), searching: Vec::with_capacity(count) };
@@ -80,7 +80,7 @@ impl Passages {
     }
 
     /// Hears it backward: leavings.
-    fn backward(&mut self, points: &[Spell], pass: &Pass, noise_level: &NoiseLevel) {
+    fn backward(&mut self, points: &[Interval], pass: &Pass, noise_level: &NoiseLevel) {
         self.left = vec![(0.0, 0.0); self.came.len()];
         let mut later = Odds::OPEN;
         for (k, pair) in points.windows(2).enumerate().rev() {
@@ -135,39 +135,39 @@ struct Pass {
 }
 
 /// Fixes close in time, as one.
-struct Spell {
+struct Interval {
     mean: Point,
     fixes: f64,
 }
 
 /// The day in spells long enough that what is new at each fix matters little beside the receiver's
 /// wandering: a step uses only two of them.
-fn spells(fixes: &[Point], noise_level: &NoiseLevel, gap: f64) -> Vec<Spell> {
+fn intervals(fixes: &[Point], noise_level: &NoiseLevel, gap: f64) -> Vec<Interval> {
     /// Fixes closer than this say the same, seconds.
     const SHORTEST: f64 = 1.7;
     const LONGEST: f64 = 8.0;
     let interval = usual_interval(fixes);
     let even = (2.0 * noise_level.fresh * interval / noise_level.spread).sqrt();
     let lasts = (2.0 * even).clamp(SHORTEST, LONGEST).max(noise_level.lag);
-    let mut spells: Vec<Spell> = Vec::with_capacity(fixes.len());
+    let mut intervals: Vec<Interval> = Vec::with_capacity(fixes.len());
     let mut from = f64::NEG_INFINITY;
     let mut last = from;
     for &(time, east, north) in fixes {
         if time - from > lasts || time - last > gap {
-            spells.push(Spell { mean: (0.0, 0.0, 0.0), fixes: 0.0 });
+            intervals.push(Interval { mean: (0.0, 0.0, 0.0), fixes: 0.0 });
             from = time;
         }
         last = time;
-        let Some(spell) = spells.last_mut() else { continue };
-        spell.fixes += 1.0;
-        let toward = |mean: f64, value: f64| mean + (value - mean) / spell.fixes;
-        spell.mean = (
-            toward(spell.mean.0, time - noise_level.lag),
-            toward(spell.mean.1, east),
-            toward(spell.mean.2, north),
+        let Some(interval) = intervals.last_mut() else { continue };
+        interval.fixes += 1.0;
+        let toward = |mean: f64, value: f64| mean + (value - mean) / interval.fixes;
+        interval.mean = (
+            toward(interval.mean.0, time - noise_level.lag),
+            toward(interval.mean.1, east),
+            toward(interval.mean.2, north),
         );
     }
-    spells
+    intervals
 }
 
 /// Seconds from one fix to the next, ordinarily.
@@ -176,7 +176,7 @@ fn usual_interval(fixes: &[Point]) -> f64 {
     median(&mut steps).unwrap_or(1.0).max(0.1)
 }
 
-fn between(pair: &[Spell], noise_level: &NoiseLevel) -> Step {
+fn between(pair: &[Interval], noise_level: &NoiseLevel) -> Step {
     let (a, b) = (&pair[0], &pair[1]);
     let fresh = 0.5 * noise_level.fresh * (1.0 / a.fixes + 1.0 / b.fixes);
     let step = (b.mean.1 - a.mean.1, b.mean.2 - a.mean.2);

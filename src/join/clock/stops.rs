@@ -1,7 +1,7 @@
 //! Computes the likelihood of each clock offset from photographs in stops: for each group of photographs
 //! taken close together, the probability that the collector was stationary through all of them, relative to
 //! a similar group at any time of the day. Photographs of one stop count as one observation. This
-//! determines the offset to a minute; `pictures` refines it to seconds. Layer: `join`.
+//! determines the offset to a minute; `photographs` refines it to seconds. Layer: `join`.
 
 use super::super::activity::Activities;
 use super::grid::Grid;
@@ -95,7 +95,7 @@ impl Day {
         #[allow(clippy::cast_possible_truncation, reason = "a probability")]
         let off_the_track = beyond as f32;
         through.fill(1.0);
-        for reading in spokesmen(group) {
+        for reading in representatives(group) {
             // the second at the first offset; each next offset is a second earlier
             let latest = (reading - grid.from - self.from).floor();
             let (first, end, top) = overlap(latest, self.standing.len(), through.len());
@@ -114,10 +114,12 @@ impl Day {
 
     /// The mean over the day of what [`Self::use`] gives for such a group.
     fn usual(&self, group: &[f64]) -> f64 {
-        let spokesmen = spokesmen(group);
+        let representatives = representatives(group);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "up to 300 s")]
-        let after: Vec<usize> =
-            spokesmen.iter().map(|reading| (reading - spokesmen[0]).max(0.0) as usize).collect();
+        let after: Vec<usize> = representatives
+            .iter()
+            .map(|reading| (reading - representatives[0]).max(0.0) as usize)
+            .collect();
         let span = after[after.len() - 1];
         let (mut sum, mut count) = (0.0, 0.0);
         let mut k = 0;
@@ -133,7 +135,7 @@ impl Day {
 }
 
 /// The first, the last and some between say what all of a large group say.
-fn spokesmen(group: &[f64]) -> Vec<f64> {
+fn representatives(group: &[f64]) -> Vec<f64> {
     const MOST: usize = 8;
     let count = group.len().min(MOST);
     (0..count).map(|n| group[n * (group.len() - 1) / (count - 1).max(1)]).collect()

@@ -23,7 +23,7 @@ pub(super) fn find(scene: &Scene, finds: &[Find], photos: &[PlacedPhoto]) -> Vec
     let mut conflicts = shared_photos(scene, finds, photos);
     conflicts.extend(repeated_numbers(scene, finds));
     conflicts.extend(dates(scene, finds));
-    conflicts.extend(never_stood(scene, finds));
+    conflicts.extend(without_stop(scene, finds));
     conflicts.extend(order_of_numbers::find(scene, finds));
     conflicts.extend(place_names::find(scene, finds));
     conflicts
@@ -116,11 +116,7 @@ pub(super) fn chance_words(chance: f64) -> String {
     if times < 2.0 {
         return "often".into();
     }
-    if times >= 999_999.0 {
-        "p < 0.000001".into()
-    } else {
-        format!("once in {times:.0} times")
-    }
+    if times >= 999_999.0 { "p < 0.000001".into() } else { format!("once in {times:.0} times") }
 }
 
 /// Coordinates that the track had to decide, or could not; nothing where they were clear.
@@ -266,14 +262,15 @@ fn dates(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
 
 /// How far in time the nearest stand is, up to half an hour, in steps of 15 s.
 fn nearest_stop(scene: &Scene, time: f64) -> Option<f64> {
-    let stopped = |time: f64| scene.way.activities.standing(time).is_some_and(|p| p > 0.5);
+    let stopped =
+        |time: f64| scene.estimated_track.activities.standing(time).is_some_and(|p| p > 0.5);
     let away =
         (0..=1_800).map(f64::from).find(|away| stopped(time + away) || stopped(time - away))?;
     Some(((away / 15.0).ceil() * 15.0).max(15.0))
 }
 
 /// Finds whose time falls where the collector went by without standing.
-fn never_stood(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
+fn without_stop(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
     /// So rarely does a find belong to a time of sure going.
     const RARE: f64 = 0.04;
     let mut conflicts = Vec::new();
@@ -283,13 +280,13 @@ fn never_stood(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
         if half.0 > 60.0 {
             continue;
         }
-        let time = scene.way.origin.seconds(when);
+        let time = scene.estimated_track.origin.seconds(when);
         let around = |reach: f64| {
             let reach = reach.round();
             let mut most: Option<f64> = None;
             let mut at = -reach;
             while at <= reach {
-                let stopped = scene.way.activities.standing(time + at);
+                let stopped = scene.estimated_track.activities.standing(time + at);
                 most = most.map_or(stopped, |m| Some(stopped.map_or(m, |p| p.max(m))));
                 at += 1.0;
             }

@@ -22,7 +22,7 @@ pub(super) fn find(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
     for (index, find) in finds.iter().enumerate() {
         let (Some(number), Some((when, half))) = (&find.record.number, find.when) else { continue };
         let Some(ordinal) = number.ordinal() else { continue };
-        let time = scene.way.origin.seconds(when);
+        let time = scene.estimated_track.origin.seconds(when);
         series.entry(number.series().to_lowercase()).or_default().push(Numbered {
             ordinal,
             time,

@@ -8,7 +8,7 @@ use crate::units::{ClockOffset, LatLon, Radius95, Seconds, Timestamp};
 
 use super::super::CameraClockOption;
 use super::super::clock::{self, Evidence, Hint, Nodes, Passages, Setting, Weighed};
-use super::super::way::{Way, radius95};
+use super::super::estimated_track::{EstimatedTrack, radius95};
 use super::super::written;
 use super::Scene;
 use super::direct_evidence::{Positions, direct_evidence};
@@ -85,8 +85,12 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
     if grouped.is_empty() {
         return Vec::new();
     }
-    let way = scene.way;
-    let passages = Passages::of(&way.points(), &way.activities, way.frames.gap);
+    let estimated_track = scene.estimated_track;
+    let passages = Passages::of(
+        &estimated_track.points(),
+        &estimated_track.activities,
+        estimated_track.frames.gap,
+    );
     // the camera with most pictures is known best, and tells of the others
     let mut order: Vec<usize> = (0..grouped.len()).collect();
     order.sort_by_key(|&index| std::cmp::Reverse(grouped[index].1.len()));
@@ -103,7 +107,7 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
 /// The camera's reading in seconds since the day's origin, as if it were UTC.
 pub(crate) fn reading(scene: &Scene, photo: usize) -> Option<f64> {
     let taken = scene.gathered.photos[photo].taken?;
-    Some(scene.way.origin.seconds(ClockOffset::as_if_utc(taken)))
+    Some(scene.estimated_track.origin.seconds(ClockOffset::as_if_utc(taken)))
 }
 
 /// The reading at the moment of the picture: a camera cuts fractions of a second off, so that a reading
@@ -125,7 +129,7 @@ fn readings(scene: &Scene, photos: &[usize]) -> Vec<f64> {
 /// Whether a reading is so far from the track that no zone brings it there.
 pub(crate) fn of_another_day(scene: &Scene, reading: f64) -> bool {
     let Some((start, end)) = scene.span else { return false };
-    let seconds = |instant| scene.way.origin.seconds(instant);
+    let seconds = |instant| scene.estimated_track.origin.seconds(instant);
     let local = reading - f64::from(scene.gathered.zone.zone.to_offset(start).seconds());
     local < seconds(start) - clock::REACH || local > seconds(end) + clock::REACH
 }
@@ -141,11 +145,11 @@ fn one(
     let said = direct_evidence(scene, photos, &readings, others.iter().map(|(_, other)| other));
     let setting = setting(scene, photos, said.zone);
     let positions = Positions::of(scene, photos);
-    let likelihood = |offset: f64| positions.log_likelihood(scene.way, offset);
+    let likelihood = |offset: f64| positions.log_likelihood(scene.estimated_track, offset);
     let evidence = Evidence {
         readings: &readings,
         said,
-        activities: &scene.way.activities,
+        activities: &scene.estimated_track.activities,
         passages,
         positions: (!positions.is_empty()).then_some(&likelihood),
     };
@@ -156,11 +160,11 @@ fn one(
 
 /// When the collector probably stood, by the pictures of cameras whose clocks are known: from the
 /// first to the last of a group, with some seconds about them.
-pub(super) fn spells(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
+pub(super) fn intervals(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
     const ABOUT: f64 = 8.0;
     /// A clock known less well than this is no evidence, seconds.
     const KNOWN: f64 = 22.0;
-    let mut spells = Vec::new();
+    let mut intervals = Vec::new();
     for camera in cameras.iter().filter(|camera| camera.clock.ahead.is_some()) {
         let Some(offset) = camera.offset() else { continue };
         if camera.spread(offset) > KNOWN {
@@ -169,11 +173,11 @@ pub(super) fn spells(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
         let mut readings: Vec<f64> =
             camera.photos.iter().filter_map(|&photo| reading(scene, photo)).collect();
         readings.sort_by(f64::total_cmp);
-        spells.extend(clock::groups(&readings).into_iter().filter_map(|group| {
+        intervals.extend(clock::groups(&readings).into_iter().filter_map(|group| {
             Some((group.first()? - offset - ABOUT, group.last()? - offset + ABOUT))
         }));
     }
-    spells
+    intervals
 }
 
 fn setting(scene: &Scene, photos: &[usize], zone: f64) -> Setting {
@@ -189,7 +193,7 @@ fn setting(scene: &Scene, photos: &[usize], zone: f64) -> Setting {
                 .find(|&index| written::names(&wanted, &scene.gathered.photos[index].name()));
             match shown.and_then(|index| reading(scene, index)) {
                 Some(reading) => Setting::ClockPhotograph(
-                    reading - scene.way.origin.seconds(*instant),
+                    reading - scene.estimated_track.origin.seconds(*instant),
                     photo.clone(),
                 ),
                 None => Setting::Auto,
@@ -211,12 +215,13 @@ pub(super) fn place(scene: &Scene, cameras: &[SetCamera]) -> Vec<PlacedPhoto> {
         .map(|(index, photo)| {
             let camera = &cameras[camera_of[index]];
             let when = camera.offset().and_then(|offset| Some(reading(scene, index)? - offset));
-            let on_track = when.and_then(|time| on_track(scene.way, camera, time));
+            let on_track = when.and_then(|time| on_track(scene.estimated_track, camera, time));
             let own = photo.gps.at.map(|at| {
                 let error = photo.gps.error.map_or(30.0, |error| 2.08 * error.0);
                 (at, radius95(error.max(1.0)))
             });
-            let when: Option<Timestamp> = when.map(|time| scene.way.origin.instant(time));
+            let when: Option<Timestamp> =
+                when.map(|time| scene.estimated_track.origin.instant(time));
             PlacedPhoto {
                 photo: photo.clone(),
                 camera: camera_of[index],
@@ -229,10 +234,17 @@ pub(super) fn place(scene: &Scene, cameras: &[SetCamera]) -> Vec<PlacedPhoto> {
 }
 
 /// The smoothed position at a time, widened by what the clock leaves open.
-fn on_track(way: &Way, camera: &SetCamera, time: f64) -> Option<(LatLon, Radius95)> {
-    let at = way.at(time)?;
+fn on_track(
+    estimated_track: &EstimatedTrack,
+    camera: &SetCamera,
+    time: f64,
+) -> Option<(LatLon, Radius95)> {
+    let at = estimated_track.at(time)?;
     let offset = camera.offset()?;
     let speed2 = at.east_speed.powi(2) + at.north_speed.powi(2);
     let variance = at.variance + 0.5 * speed2 * camera.spread(offset).powi(2);
-    Some((way.plane.from_plane(at.east, at.north), radius95(variance.sqrt() * Radius95::PER_SIGMA)))
+    Some((
+        estimated_track.plane.from_plane(at.east, at.north),
+        radius95(variance.sqrt() * Radius95::PER_SIGMA),
+    ))
 }

@@ -23,17 +23,18 @@ pub(crate) struct Claims {
 impl Claims {
     pub(super) fn of(gathered: &Gathered) -> Self {
         let names: Vec<String> = gathered.photos.iter().map(crate::model::Photo::name).collect();
-        let shelf = Shelf::of(&names);
+        let photo_index = PhotoIndex::of(&names);
         let mut claims = Self { claimed: vec![Vec::new(); names.len()], ..Self::default() };
         for (index, filed) in gathered.records.iter().enumerate() {
             let mut photos = Vec::new();
             let mut missing = Vec::new();
             for named in &filed.record.photos {
-                let found: Vec<usize> = shelf
+                let found: Vec<usize> = photo_index
                     .candidates(named)
                     .filter(|&photo| written::names(named, &names[photo]))
                     .collect();
-                let found = if found.is_empty() { shelf.look_alike(named, &names) } else { found };
+                let found =
+                    if found.is_empty() { photo_index.look_alike(named, &names) } else { found };
                 if found.is_empty() {
                     missing.push(named.clone());
                 }
@@ -54,7 +55,7 @@ impl Claims {
 
 /// Photographs by the number at the end of their names, so that a season's thousands are not
 /// compared one with all.
-pub(crate) struct Shelf {
+pub(crate) struct PhotoIndex {
     by_number: HashMap<String, Vec<usize>>,
     /// By the last figures of that number.
     by_end: HashMap<String, Vec<usize>>,
@@ -63,7 +64,7 @@ pub(crate) struct Shelf {
 /// The fewest figures by which the end of a number is recognised.
 const END: usize = 3;
 
-impl Shelf {
+impl PhotoIndex {
     pub(crate) fn of(names: &[String]) -> Self {
         let mut by_number: HashMap<String, Vec<usize>> = HashMap::new();
         let mut by_end: HashMap<String, Vec<usize>> = HashMap::new();
@@ -82,7 +83,7 @@ impl Shelf {
     }
 }
 
-impl Shelf {
+impl PhotoIndex {
     /// The photographs whose number ends in the figures that a record names: `2065` for
     /// `P1102065.JPG`. Nothing where two pictures do.
     fn look_alike(&self, named: &PhotoRef, names: &[String]) -> Vec<usize> {
@@ -130,7 +131,7 @@ mod tests {
 
     fn found(written: &str, names: &[&str]) -> Vec<usize> {
         let names: Vec<String> = names.iter().map(ToString::to_string).collect();
-        Shelf::of(&names).look_alike(&PhotoRef(written.into()), &names)
+        PhotoIndex::of(&names).look_alike(&PhotoRef(written.into()), &names)
     }
 
     #[test]

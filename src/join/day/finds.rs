@@ -13,12 +13,12 @@ use crate::model::{
 use crate::units::{GpsHeight, Metres, Seconds, Timestamp};
 
 use super::super::conflict;
+use super::super::estimated_track::radius95;
 use super::super::locate::{
     self, BEYOND, Decided, Draft, Moments, combine, decide, from_photo_position, from_reading,
     from_times, from_waypoint, stop,
 };
 use super::super::outings::Filed;
-use super::super::way::radius95;
 use super::super::written::{self, Read};
 use super::Scene;
 use super::cameras::{SetCamera, reading};
@@ -106,7 +106,8 @@ impl<'a> Attempt<'a> {
         match decided {
             Decided::Clear(reading) | Decided::Chosen { reading, .. } => {
                 let has_track = !scene.track.is_empty();
-                let (plane, receiver) = (&scene.way.plane, &scene.way.receiver);
+                let (plane, receiver) =
+                    (&scene.estimated_track.plane, &scene.estimated_track.receiver);
                 self.measured = written.measured.then_some(self.drafts.len());
                 self.drafts.push(from_reading(written, &reading, plane, receiver, has_track));
             }
@@ -133,11 +134,11 @@ impl<'a> Attempt<'a> {
         };
         let waypoint = &scene.gathered.waypoints[index];
         let time = waypoint.fix.time.filter(|time| self.is_of_the_outing(scene, *time));
-        let when = time.map(|time| scene.way.origin.seconds(time));
+        let when = time.map(|time| scene.estimated_track.origin.seconds(time));
         self.drafts.push(from_waypoint(
             waypoint,
-            &scene.way.plane,
-            &scene.way.receiver,
+            &scene.estimated_track.plane,
+            &scene.estimated_track.receiver,
             !scene.track.is_empty(),
             when,
             scene.options.stand_off,
@@ -167,9 +168,9 @@ impl<'a> Attempt<'a> {
                 error(a.0).total_cmp(&error(b.0))
             });
         if let Some((photo, at)) = best {
-            let when = photo.gps.time.map(|time| scene.way.origin.seconds(time));
+            let when = photo.gps.time.map(|time| scene.estimated_track.origin.seconds(time));
             let stand_off = scene.options.stand_off;
-            let plane = &scene.way.plane;
+            let plane = &scene.estimated_track.plane;
             let name = photo.name();
             self.drafts.push(from_photo_position(&photo.gps, at, plane, when, stand_off, &name));
         }
@@ -196,21 +197,22 @@ impl<'a> Attempt<'a> {
         let (first, last) = (group[0].0, group[group.len() - 1].0);
         let names = group_names(scene, group);
         let Some(offset) = camera.offset() else {
-            self.reasons.push(format!("{names}: the clock offset of {} is unknown", camera.clock.camera));
+            self.reasons
+                .push(format!("{names}: the clock offset of {} is unknown", camera.clock.camera));
             return;
         };
         let moments: Moments =
             camera.nodes.iter().map(|&(o, weight)| (first - o, last - o, weight)).collect();
-        let middle = scene.way.origin.instant(f64::midpoint(first, last) - offset);
+        let middle = scene.estimated_track.origin.instant(f64::midpoint(first, last) - offset);
         let half = Seconds(2.0 * camera.spread(offset) + 0.5 * (last - first) + 1.0);
         if self.drafts.iter().all(|draft| draft.kind != AnchorKind::PhotoTime) {
             self.when = Some((middle, half));
         }
         let basis = format!("{names}, {}", clock_words(middle));
-        let ground = scene.way.ground();
+        let track_model = scene.estimated_track.track_model();
         let stand_off = scene.options.stand_off;
         let kind = AnchorKind::PhotoTime;
-        match from_times(ground, kind, &moments, PartKind::Clock, stand_off, basis) {
+        match from_times(track_model, kind, &moments, PartKind::Clock, stand_off, basis) {
             Some(draft) => self.drafts.push(draft),
             None => self.reasons.push(off_track(scene, &names, middle)),
         }
@@ -219,13 +221,13 @@ impl<'a> Attempt<'a> {
     fn written_time(&mut self, scene: &Scene) {
         let Some(read) = self.written else { return };
         self.when.get_or_insert((read.instant, written_within(read.step)));
-        let seconds = scene.way.origin.seconds(read.instant);
+        let seconds = scene.estimated_track.origin.seconds(read.instant);
         let moments = written_moments(scene, seconds, read.step.0);
         let words = format!("written time {}", clock_words(read.instant));
-        let ground = scene.way.ground();
+        let track_model = scene.estimated_track.track_model();
         let stand_off = scene.options.stand_off;
         let (kind, part) = (AnchorKind::WrittenTime, PartKind::TimeRounding);
-        match from_times(ground, kind, &moments, part, stand_off, words.clone()) {
+        match from_times(track_model, kind, &moments, part, stand_off, words.clone()) {
             Some(draft) => self.drafts.push(draft),
             None => self.reasons.push(off_track(scene, &words, read.instant)),
         }
@@ -274,7 +276,7 @@ impl<'a> Attempt<'a> {
 
     fn located(&self, scene: &Scene, combined: &locate::Combined) -> Located {
         let (point, radius) = combined.point_and_radius();
-        let at = scene.way.plane.from_plane(point.0, point.1);
+        let at = scene.estimated_track.plane.from_plane(point.0, point.1);
         let combination = match (self.drafts.len(), combined.disagreements.is_empty()) {
             (1, _) => Combination::Single,
             (_, true) => Combination::Agreed,
@@ -307,10 +309,10 @@ fn reported(scene: &Scene, draft: &Draft, used: bool) -> Anchor {
     parts.sort_by(|a, b| b.size.0.total_cmp(&a.size.0));
     Anchor {
         kind: draft.kind,
-        at: scene.way.plane.from_plane(point.0, point.1),
+        at: scene.estimated_track.plane.from_plane(point.0, point.1),
         radius: radius95(draft.radius_about(point)),
         parts,
-        when: draft.when.map(|time| scene.way.origin.instant(time)),
+        when: draft.when.map(|time| scene.estimated_track.origin.instant(time)),
         used,
         basis: draft.basis.clone(),
     }
@@ -372,7 +374,7 @@ fn written_moments(scene: &Scene, written: f64, step: f64) -> Moments {
         .map(|k| {
             let time = from + (f64::from(k) + 0.5) / f64::from(NODES) * (to - from);
             let edge = ((time - from).min(to - time) / (2.0 * SOFT)).min(1.0);
-            let standing = scene.way.activities.standing(time).unwrap_or(0.4);
+            let standing = scene.estimated_track.activities.standing(time).unwrap_or(0.4);
             (time, time, edge * (0.1 + standing))
         })
         .collect()

@@ -61,7 +61,7 @@ fn pairs(scene: &Scene, photos: &[usize]) -> Vec<Pair> {
     let mut pairs: Vec<Pair> = records
         .filter_map(|(filed, claimed)| {
             let read = written::instant(&filed.record, scene.date, zone, scene.span)?;
-            let written = scene.way.origin.seconds(read.instant);
+            let written = scene.estimated_track.origin.seconds(read.instant);
             let ahead = mean_reading(scene, claimed, photos)? - written;
             let of_camera = claimed.iter().copied().filter(|photo| photos.contains(photo));
             Some(Pair { written, ahead, photos: of_camera.collect() })

@@ -7,7 +7,7 @@ use crate::units::{LatLon, Metres, Radius95};
 
 use super::super::receiver::Estimate;
 use super::circle::{Circle, middle, radius_about, simplified, variances};
-use super::position_posterior::{Ground, Whereabouts, position_posterior};
+use super::position_posterior::{PositionPosterior, TrackModel, position_posterior};
 
 /// A position whose accuracy was not recorded, metres (Darwin Core, coordinateUncertaintyInMeters).
 pub(super) const GPS_UNRECORDED: f64 = 30.0;
@@ -66,7 +66,7 @@ struct Shares {
 /// An anchor that is a time on the track: photographs, or what was written. `time_part` is what
 /// makes the time uncertain. `None` where the track says nothing of that time.
 pub(crate) fn from_times(
-    ground: Ground,
+    track_model: TrackModel,
     kind: AnchorKind,
     moments: &Moments,
     time_part: PartKind,
@@ -79,7 +79,8 @@ pub(crate) fn from_times(
     let mut middles = Vec::new();
     let (mut within_sum, mut between_sum, mut total) = (0.0, 0.0, 0.0);
     for &(from, to, weight) in moments {
-        let Whereabouts { circles, travelled } = position_posterior(ground, from, to, standing);
+        let PositionPosterior { circles, travelled } =
+            position_posterior(track_model, from, to, standing);
         if circles.is_empty() {
             continue;
         }
@@ -97,9 +98,9 @@ pub(crate) fn from_times(
         return None;
     }
     let stand_off_variance = (stand_off.0 / Radius95::PER_SIGMA).powi(2);
-    let circles = doubted(&simplified(&all), ground.receiver, stand_off_variance);
+    let circles = doubted(&simplified(&all), track_model.receiver, stand_off_variance);
     let shares = Shares {
-        receiver: within_sum / total + ground.receiver.lasting,
+        receiver: within_sum / total + track_model.receiver.lasting,
         interpolation: between_sum / total,
         time: variances(&middles).1,
     };

@@ -43,7 +43,7 @@ pub(crate) fn combine(drafts: &[Draft]) -> Option<Combined> {
         if chance < CHANCE {
             used[k] = false;
             disagreements.push(Disagreement { between: (lead, k), distance, chance });
-        } else if !tells_nothing_new(&belief, draft) {
+        } else if !adds_nothing(&belief, draft) {
             belief = both(&belief, draft);
         }
     }
@@ -124,7 +124,7 @@ pub(super) fn apart(a: &Draft, b: &Draft) -> (f64, f64) {
 
 /// A time that was written beside photographs has set the camera's clock already, unless it tells far more
 /// than they do; and a far wider anchor adds nothing.
-fn tells_nothing_new(belief: &Draft, draft: &Draft) -> bool {
+fn adds_nothing(belief: &Draft, draft: &Draft) -> bool {
     use crate::model::AnchorKind::{PhotoTime, WrittenTime};
     let wider = draft.radius_about(draft.point()) / belief.radius_about(belief.point());
     let through_the_clock = draft.kind == WrittenTime && belief.kind == PhotoTime;

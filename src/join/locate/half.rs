@@ -6,7 +6,7 @@ use super::super::frame::Frame;
 use super::super::kalman::{Belief, Motion, Receiver, Transition};
 use super::super::smooth::{GATE, GOING, STANDING, mixed};
 use super::gap::Edge;
-use super::position_posterior::Ground;
+use super::position_posterior::TrackModel;
 
 /// Fixes before a stop that still bear on it, seconds.
 const APPROACH: f64 = 150.0;
@@ -35,7 +35,7 @@ pub(super) struct Half {
 
 impl Half {
     pub(super) fn new<'f>(
-        ground: Ground,
+        track_model: TrackModel,
         near_first: impl Iterator<Item = &'f Frame>,
         centre: (f64, f64),
         asked: f64,
@@ -51,7 +51,7 @@ impl Half {
             if away > left && frames.len() > 1 {
                 break;
             }
-            let odds = ground.activities.standing(frame.time).unwrap_or(0.5);
+            let odds = track_model.activities.standing(frame.time).unwrap_or(0.5);
             if away > least {
                 going += (1.0 - odds) * (away - last);
             }
@@ -66,7 +66,7 @@ impl Half {
         }
         frames.reverse();
         motions.reverse();
-        Self { receiver: ground.receiver.receiver, frames, motions, least }
+        Self { receiver: track_model.receiver.receiver, frames, motions, least }
     }
 
     fn white2(&self, frame: &Frame) -> f64 {

@@ -16,4 +16,4 @@ pub(crate) use anchor::{Draft, Moments, from_photo_position, from_times, from_wa
 pub(crate) use combine::{Combined, Disagreement, combine, stop};
 pub(crate) use coordinates::{Decided, decide, from_reading};
 pub(crate) use detour::pace;
-pub(crate) use position_posterior::{BEYOND, Ground};
+pub(crate) use position_posterior::{BEYOND, TrackModel};

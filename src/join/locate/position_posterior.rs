@@ -14,7 +14,7 @@ use super::meet::meet;
 
 /// The track as far as positions need it.
 #[derive(Clone, Copy)]
-pub(crate) struct Ground<'a> {
+pub(crate) struct TrackModel<'a> {
     pub(crate) frames: &'a Frames,
     pub(crate) activities: &'a Activities,
     pub(crate) receiver: &'a Estimate,
@@ -27,7 +27,7 @@ pub(crate) const BEYOND: f64 = 900.0;
 
 /// Where the collector was.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Whereabouts {
+pub(crate) struct PositionPosterior {
     /// A mixture; weights add up to one. Empty beyond the ends of the track.
     pub(crate) circles: Vec<Circle>,
     /// Of the variance within the circles what comes from moving unseen.
@@ -37,37 +37,42 @@ pub(crate) struct Whereabouts {
 /// Where the collector was who did something from `first` to `last`, seconds since the day's origin,
 /// at one place. `standing` is the probability that people stand for such a thing.
 pub(crate) fn position_posterior(
-    ground: Ground,
+    track_model: TrackModel,
     first: f64,
     last: f64,
     standing: f64,
-) -> Whereabouts {
-    let all = &ground.frames.all;
+) -> PositionPosterior {
+    let all = &track_model.frames.all;
     let (Some(start), Some(end)) = (all.first(), all.last()) else {
-        return Whereabouts::default();
+        return PositionPosterior::default();
     };
     if last > end.time + BEYOND || first < start.time - BEYOND {
-        return Whereabouts::default();
+        return PositionPosterior::default();
     }
     let split = all.partition_point(|frame| frame.time <= first);
     let centre = nearest(all, split, first);
-    let before = Half::new(ground, all[..split].iter().rev(), centre, first, first);
-    let after = Half::new(ground, all[split..].iter(), centre, first, last);
+    let before = Half::new(track_model, all[..split].iter().rev(), centre, first, first);
+    let after = Half::new(track_model, all[split..].iter(), centre, first, last);
     let edges = [
         before.edge(split.checked_sub(1), 0.0),
         after.edge((split < all.len()).then_some(split), last - first),
     ];
-    let (share, unseen) = gap::answer(ground, edges);
+    let (share, unseen) = gap::answer(track_model, edges);
     let mut seen = Vec::new();
     if share < 1.0 {
-        seen = seen_circles(ground, &before, &after, standing);
+        seen = seen_circles(track_model, &before, &after, standing);
     }
     together(seen, unseen, share, centre)
 }
 
 /// What the fixes say together, stood or went.
-fn seen_circles(ground: Ground, before: &Half, after: &Half, standing: f64) -> Vec<Circle> {
-    let receiver = &ground.receiver.receiver;
+fn seen_circles(
+    track_model: TrackModel,
+    before: &Half,
+    after: &Half,
+    standing: f64,
+) -> Vec<Circle> {
+    let receiver = &track_model.receiver.receiver;
     let stopped = join(&before.stopped(), &after.stopped(), STANDING.speed, receiver);
     let went = join(&before.went(), &after.went(), GOING.speed, receiver);
     let mut circles = Vec::with_capacity(stopped.len() + 1);
@@ -83,7 +88,7 @@ fn together(
     unseen: Vec<Unseen>,
     share: f64,
     centre: (f64, f64),
-) -> Whereabouts {
+) -> PositionPosterior {
     let mut travelled = 0.0;
     for circle in &mut circles {
         circle.weight *= 1.0 - share;
@@ -97,7 +102,7 @@ fn together(
         circle.east += centre.0;
         circle.north += centre.1;
     }
-    Whereabouts { circles, travelled }
+    PositionPosterior { circles, travelled }
 }
 
 fn nearest(all: &[Frame], split: usize, time: f64) -> (f64, f64) {

@@ -10,9 +10,9 @@ use crate::units::{LatLon, Timestamp};
 
 use super::super::moment::{Origin, median};
 use super::Draft;
-use super::company::Way;
 use super::folders::{nearness, only_best};
 use super::names::{names_file, same_person};
+use super::proximity::TrackLine;
 
 /// A place must lie so much nearer to one track than to any other, metres.
 const CLEARLY: f64 = 30.0;
@@ -23,7 +23,7 @@ const FAR: f64 = 300.0;
 struct Member {
     outing: usize,
     files: Vec<(usize, PathBuf)>,
-    way: Way,
+    line: TrackLine,
 }
 
 /// Parties that were out at the same time.
@@ -82,7 +82,7 @@ impl Group {
                 Member {
                     outing,
                     files: files.into_iter().map(path).collect(),
-                    way: Way::through(pieces.iter(), &plane, origin),
+                    line: TrackLine::through(pieces.iter(), &plane, origin),
                 }
             })
             .collect();
@@ -145,7 +145,7 @@ impl Group {
             .iter()
             .filter_map(|member| {
                 let distance = |&(when, at): &(Option<Timestamp>, LatLon)| {
-                    member.way.distance(self.origin, when, self.plane.to_plane(at))
+                    member.line.distance(self.origin, when, self.plane.to_plane(at))
                 };
                 let mut distances: Vec<f64> = places.iter().filter_map(distance).collect();
                 Some((median(&mut distances)?, member.outing))

@@ -48,8 +48,8 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
         })
         .collect();
     let ways = std::mem::take(&mut pairing.ways);
-    for (outing, way) in ways {
-        outings[outing].way = Some(way);
+    for (outing, estimated_track) in ways {
+        outings[outing].estimated_track = Some(estimated_track);
     }
     let mut given = Giving { inputs: &inputs, outings, with_records, apart: Vec::new() };
     for (bundle, home) in bundles.into_iter().zip(homes) {

@@ -95,7 +95,7 @@ fn strings<const N: usize>(names: [&str; N]) -> Vec<String> {
 }
 
 fn remarked(outing: &Gathered, text: &str) -> bool {
-    outing.remarks.iter().any(|remark| remark.to_string().contains(text))
+    outing.remarks.iter().any(|note| note.to_string().contains(text))
 }
 
 #[test]

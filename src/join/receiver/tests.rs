@@ -73,10 +73,10 @@ fn a_device_that_shows_one_place_while_its_owner_stands_hides_its_error() {
 fn an_error_that_stays_until_it_leaps_is_not_taken_for_a_small_one() {
     let mut scatter = Scatter(11);
     let mut place = (0.0, 0.0);
-    let mut spell = -1.0;
+    let mut interval = -1.0;
     let reported = estimated(&day(move |time| {
-        if (time / 110.0).floor() > spell {
-            spell = (time / 110.0).floor();
+        if (time / 110.0).floor() > interval {
+            interval = (time / 110.0).floor();
             place = (7.0 * scatter.normal(), 7.0 * scatter.normal());
         }
         (place.0 + 0.3 * scatter.normal(), place.1 + 0.3 * scatter.normal())

@@ -3,7 +3,7 @@
 //! are a habit of the collector, estimated together with the offset. A few photographs are taken while
 //! walking, more while searching. Layer: `join`.
 
-use super::collector::{BOTH, Moment, Reckoning, Since};
+use super::collector::{AssignmentSums, BOTH, Moment, Since};
 use super::habit::Habits;
 
 /// The share of pictures that are not taken standing.
@@ -17,20 +17,20 @@ pub(super) fn log_likelihoods(habits: &Habits, instants: &[f64]) -> [f64; BOTH] 
     let steps = &habits.passages.steps;
     let (Some(first), Some(last)) = (steps.first(), steps.last()) else { return [0.0; BOTH] };
     let usual = instants.len() as f64 / (last.start + last.dt - first.start);
-    let mut reckoning = Reckoning::new();
+    let mut sums_so_far = AssignmentSums::new();
     let mut before: Option<(usize, f64)> = None;
     for &instant in instants {
         let place = steps.partition_point(|step| step.start <= instant).checked_sub(1);
         let inside = place.filter(|&k| instant < steps[k].start + steps[k].dt);
         let Some(k) = inside.filter(|&k| !steps[k].silent) else {
-            reckoning.pass(if inside.is_some() { usual } else { OFF_THE_TRACK * usual });
+            sums_so_far.pass(if inside.is_some() { usual } else { OFF_THE_TRACK * usual });
             before = None;
             continue;
         };
         let through = |last: usize| (steps[last].stopped, habits.stopped(last, k));
         let since =
             before.map(|(last, time)| Since::of(instant - time, (last < k).then(|| through(last))));
-        reckoning.update(&Moment {
+        sums_so_far.update(&Moment {
             stopped: steps[k].stopped,
             elsewhere: ELSEWHERE * usual * f64::midpoint(1.0, habits.searching(k)),
             opened: habits.opened(k, instant),
@@ -39,7 +39,7 @@ pub(super) fn log_likelihoods(habits: &Habits, instants: &[f64]) -> [f64; BOTH] 
         });
         before = Some((k, instant));
     }
-    reckoning.log_likelihoods()
+    sums_so_far.log_likelihoods()
 }
 
 #[cfg(test)]
@@ -73,7 +73,7 @@ mod tests {
             .map(|&(time, east, north)| PlaneFix { time, east, north, trust: 1.0 })
             .collect();
         let frames = Frames::gather(&fixes, 3.0);
-        Passages::of(points, &activity::tell(&frames), frames.gap)
+        Passages::of(points, &activity::estimate(&frames), frames.gap)
     }
 
     #[test]

@@ -48,9 +48,7 @@ fn clock(clock: &CameraClock) -> Option<Error> {
         return Some(
             Error::input(format!("the clock offset of {} is unknown", clock.camera))
                 .because(clock.basis.clone())
-                .hint(
-                    "set --camera-clock, or name a photograph of a clock",
-                ),
+                .hint("set --camera-clock, or name a photograph of a clock"),
         );
     }
     let zone = clock.zone_part.filter(|part| part.0.abs() >= 450.0)?;
@@ -67,11 +65,15 @@ fn clock(clock: &CameraClock) -> Option<Error> {
         (Some(_), true) => {
             format!("zone or summer time accounts for {zone}, clock error for {error}")
         }
-        (None, _) => format!("zone or summer time accounts for {zone} of it, clock error for {error}"),
+        (None, _) => {
+            format!("zone or summer time accounts for {zone} of it, clock error for {error}")
+        }
     };
-    Some(Error::input(what).because(format!("{parts}; estimated from {}", clock.basis)).hint(
-        "the corrected time is used; set the camera clock before the next outing",
-    ))
+    Some(
+        Error::input(what)
+            .because(format!("{parts}; estimated from {}", clock.basis))
+            .hint("the corrected time is used; set the camera clock before the next outing"),
+    )
 }
 
 /// GPS times that cannot belong to the clock as it is set.
@@ -127,7 +129,7 @@ pub(super) fn undated(gathered: &Gathered) -> Error {
 fn track(scene: &Scene) -> Vec<Error> {
     let mut remarks = Vec::new();
     if scene.track.is_empty() {
-        let fixes = scene.way.fixes.len();
+        let fixes = scene.estimated_track.fixes.len();
         let why = if fixes == 0 {
             "no file holds a track of that day".to_owned()
         } else {
@@ -159,11 +161,13 @@ fn track(scene: &Scene) -> Vec<Error> {
                 .hint("finds within a gap have a large radius"),
         );
     }
-    let (fixes, kept) = (scene.way.fixes.len(), kept(scene.way));
+    let (fixes, kept) = (scene.estimated_track.fixes.len(), kept(scene.estimated_track));
     if kept * 2 < fixes {
         remarks.push(
             Error::input(format!("only {kept} of {fixes} fixes are used"))
-                .because("the others conflict with each other, with their times or with walking speed")
+                .because(
+                    "the others conflict with each other, with their times or with walking speed",
+                )
                 .hint("see the reasons; poor reception or a damaged receiver is possible"),
         );
     }
@@ -319,9 +323,10 @@ fn clock_change(scene: &Scene, find: &Find) -> Option<Error> {
         Doubt::Skipped => {
             ("clocks were put forward past that time", "read in the time before the change")
         }
-        Doubt::Twice => {
-            ("clocks were put back, so that time occurred twice", "the occurrence within the track is used, else the first")
-        }
+        Doubt::Twice => (
+            "clocks were put back, so that time occurred twice",
+            "the occurrence within the track is used, else the first",
+        ),
     };
     let time = find.record.time?.clock;
     Some(
@@ -353,7 +358,10 @@ mod tests {
         };
         let days = said(3.0 * 86_400.0);
         assert!(days.contains("the date is 3 days ahead"), "{days}");
-        assert!(days.contains("apart from that it is 53 s ahead of the local time; estimated"), "{days}");
+        assert!(
+            days.contains("apart from that it is 53 s ahead of the local time; estimated"),
+            "{days}"
+        );
         let both = said(-86_400.0 + 3_600.0);
         assert!(both.contains("the date is 1 day behind"), "{both}");
         assert!(both.contains("zone or summer time accounts for 1 h 00 min, clock error for 53 s"));

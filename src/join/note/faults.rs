@@ -41,7 +41,7 @@ const KINDS: [Kind; 7] = [
 
 /// A run of fixes set aside for one kind of fault.
 #[derive(Clone, Debug)]
-struct Spell {
+struct Interval {
     kind: Kind,
     count: usize,
     /// Times of the day without fixes to go by, right ones where the clock was wrong.
@@ -63,13 +63,15 @@ pub(super) fn reported(scene: &Scene, finds: &[Find]) -> Vec<Error> {
     if scene.track.is_empty() {
         return Vec::new();
     }
-    let spells: Vec<Spell> = in_file_order(&scene.gathered.runs, &scene.way.fixes)
-        .iter()
-        .flat_map(|f| spells(f))
-        .collect();
-    let of_kind =
-        |kind: Kind| -> Vec<&Spell> { spells.iter().filter(|spell| spell.kind == kind).collect() };
-    KINDS.into_iter().filter_map(|kind| remark(scene, finds, &of_kind(kind))).collect()
+    let intervals: Vec<Interval> =
+        in_file_order(&scene.gathered.runs, &scene.estimated_track.fixes)
+            .iter()
+            .flat_map(|f| intervals(f))
+            .collect();
+    let of_kind = |kind: Kind| -> Vec<&Interval> {
+        intervals.iter().filter(|interval| interval.kind == kind).collect()
+    };
+    KINDS.into_iter().filter_map(|kind| note(scene, finds, &of_kind(kind))).collect()
 }
 
 fn kind_of(verdict: Verdict) -> Option<Kind> {
@@ -107,20 +109,20 @@ fn in_file_order(runs: &[Run], judged: &[JudgedFix]) -> Vec<Vec<JudgedFix>> {
 }
 
 /// The noticeable spells of one run.
-fn spells(fixes: &[JudgedFix]) -> Vec<Spell> {
-    let mut spells = Vec::new();
+fn intervals(fixes: &[JudgedFix]) -> Vec<Interval> {
+    let mut intervals = Vec::new();
     let mut first = 0;
     for alike in fixes.chunk_by(|a, b| kind_of(a.verdict) == kind_of(b.verdict)) {
         let end = first + alike.len();
         if let Some(kind) = kind_of(alike[0].verdict) {
-            spells.extend(spell(fixes, first, end, kind));
+            intervals.extend(interval(fixes, first, end, kind));
         }
         first = end;
     }
-    spells
+    intervals
 }
 
-fn spell(fixes: &[JudgedFix], first: usize, end: usize, kind: Kind) -> Option<Spell> {
+fn interval(fixes: &[JudgedFix], first: usize, end: usize, kind: Kind) -> Option<Interval> {
     let own = || fixes[first..end].iter().filter_map(|fix| fix.fix.time);
     let before = fixes[..first].iter().rev().find_map(|fix| fix.fix.time);
     let after = fixes[end..].iter().find_map(|fix| fix.fix.time);
@@ -132,15 +134,15 @@ fn spell(fixes: &[JudgedFix], first: usize, end: usize, kind: Kind) -> Option<Sp
         return None;
     }
     let until = after.unwrap_or(last);
-    let mut spell = Spell { kind, count, from, until, clock: None };
+    let mut interval = Interval { kind, count, from, until, clock: None };
     if kind == Kind::Clock {
         let clock = step(usual(fixes), (before, from), (last, after));
         let ahead = if let Step::Ahead(ahead) = clock { ahead } else { 0.0 };
         let set_right = |time: Timestamp| Seconds(-ahead).after(time);
-        (spell.from, spell.until) = (set_right(from), set_right(last));
-        spell.clock = Some(clock);
+        (interval.from, interval.until) = (set_right(from), set_right(last));
+        interval.clock = Some(clock);
     }
-    Some(spell)
+    Some(interval)
 }
 
 /// The ordinary interval of a run, seconds.
@@ -171,18 +173,18 @@ fn step(
 }
 
 /// What is said of all spells of one kind.
-fn remark(scene: &Scene, finds: &[Find], spells: &[&Spell]) -> Option<Error> {
-    let longest = spells.iter().max_by_key(|spell| spell.count)?;
+fn note(scene: &Scene, finds: &[Find], intervals: &[&Interval]) -> Option<Error> {
+    let longest = intervals.iter().max_by_key(|interval| interval.count)?;
     let (what, mut why, hint) = words(scene, longest);
-    if spells.len() > 1 {
-        let all: usize = spells.iter().map(|spell| spell.count).sum();
-        why = format!("{why}; so {}, {all} fixes in all", times(spells.len()));
+    if intervals.len() > 1 {
+        let all: usize = intervals.iter().map(|interval| interval.count).sum();
+        why = format!("{why}; so {}, {all} fixes in all", times(intervals.len()));
     }
     let touched: Vec<String> = finds
         .iter()
         .filter(|find| {
             find.when.is_some_and(|(when, _)| {
-                spells.iter().any(|spell| (spell.from..=spell.until).contains(&when))
+                intervals.iter().any(|interval| (interval.from..=interval.until).contains(&when))
             })
         })
         .map(|find| name_of(&find.record))
@@ -200,13 +202,14 @@ fn remark(scene: &Scene, finds: &[Find], spells: &[&Spell]) -> Option<Error> {
 }
 
 /// What happened, why its fixes are not used, what to do.
-fn words(scene: &Scene, spell: &Spell) -> (String, String, String) {
-    let (from, until) = (local(scene, spell.from), local(scene, spell.until));
-    let (count, lasting) = (spell.count, Seconds::between(spell.from, spell.until));
+fn words(scene: &Scene, interval: &Interval) -> (String, String, String) {
+    let (from, until) = (local(scene, interval.from), local(scene, interval.until));
+    let (count, lasting) = (interval.count, Seconds::between(interval.from, interval.until));
     let span = format!("from {from} to {until}");
-    let wide = "finds of that time have a large radius: add coordinates or a waypoint for important ones";
-    match spell.kind {
-        Kind::Clock => of_clock(spell, &from, &span),
+    let wide =
+        "finds of that time have a large radius: add coordinates or a waypoint for important ones";
+    match interval.kind {
+        Kind::Clock => of_clock(interval, &from, &span),
         Kind::Repeats => (
             format!("{count} fixes have the same time, {from}"),
             "only the first fix of each time is used".to_owned(),
@@ -248,9 +251,9 @@ fn words(scene: &Scene, spell: &Spell) -> (String, String, String) {
     }
 }
 
-fn of_clock(spell: &Spell, from: &str, span: &str) -> (String, String, String) {
-    let count = spell.count;
-    match spell.clock {
+fn of_clock(interval: &Interval, from: &str, span: &str) -> (String, String, String) {
+    let count = interval.count;
+    match interval.clock {
         Some(Step::Back(back)) => {
             let back = Seconds(back);
             (
@@ -295,7 +298,7 @@ mod tests {
     use crate::units::LatLon;
 
     /// A walk of so many fixes, one each 5 s, each at the second and place that are said of it.
-    fn reported(count: u32, said: impl Fn(u32) -> (f64, f64)) -> Vec<Spell> {
+    fn reported(count: u32, said: impl Fn(u32) -> (f64, f64)) -> Vec<Interval> {
         let start: Timestamp = "2026-05-12T00:00:00Z".parse().unwrap();
         let plane = Plane::about(LatLon::clamped(-42.6, 146.1));
         let fix = |k: u32| {
@@ -304,16 +307,16 @@ mod tests {
         };
         let runs = [Run { source: 0, fixes: (0..count).map(fix).collect() }];
         let judged = super::super::super::clean::judge(&runs, &plane, Origin(start));
-        in_file_order(&runs, &judged).iter().flat_map(|fixes| spells(fixes)).collect()
+        in_file_order(&runs, &judged).iter().flat_map(|fixes| intervals(fixes)).collect()
     }
 
     fn second(k: u32) -> f64 {
         f64::from(k) * 5.0
     }
 
-    fn only(spells: &[Spell]) -> &Spell {
-        assert_eq!(spells.len(), 1, "{spells:?}");
-        &spells[0]
+    fn only(intervals: &[Interval]) -> &Interval {
+        assert_eq!(intervals.len(), 1, "{intervals:?}");
+        &intervals[0]
     }
 
     #[test]
@@ -325,38 +328,39 @@ mod tests {
 
     #[test]
     fn an_hour_ahead_at_the_start_is_reported_with_the_right_times() {
-        let spells =
+        let intervals =
             reported(500, |k| (second(k) + if k < 100 { 3_600.0 } else { 0.0 }, second(k)));
-        let spell = only(&spells);
-        assert_eq!((spell.kind, spell.count), (Kind::Clock, 100));
-        assert_eq!(spell.clock, Some(Step::Ahead(3_600.0)));
-        assert_eq!(spell.from.to_string(), "2026-05-12T00:00:00Z");
-        assert_eq!(spell.until.to_string(), "2026-05-12T00:08:15Z");
+        let interval = only(&intervals);
+        assert_eq!((interval.kind, interval.count), (Kind::Clock, 100));
+        assert_eq!(interval.clock, Some(Step::Ahead(3_600.0)));
+        assert_eq!(interval.from.to_string(), "2026-05-12T00:00:00Z");
+        assert_eq!(interval.until.to_string(), "2026-05-12T00:08:15Z");
     }
 
     #[test]
     fn forty_seconds_set_back_are_reported() {
-        let spells = reported(500, |k| (second(k) + if k < 200 { 40.0 } else { 0.0 }, second(k)));
-        let spell = only(&spells);
-        assert_eq!((spell.kind, spell.count), (Kind::Clock, 8));
-        assert_eq!(spell.clock, Some(Step::Back(40.0)));
+        let intervals =
+            reported(500, |k| (second(k) + if k < 200 { 40.0 } else { 0.0 }, second(k)));
+        let interval = only(&intervals);
+        assert_eq!((interval.kind, interval.count), (Kind::Clock, 8));
+        assert_eq!(interval.clock, Some(Step::Back(40.0)));
     }
 
     #[test]
     fn a_day_ahead_in_the_middle_is_reported() {
         let ahead = |k| if (250..270).contains(&k) { 86_400.0 } else { 0.0 };
-        let spells = reported(500, |k| (second(k) + ahead(k), second(k)));
-        let spell = only(&spells);
-        assert_eq!((spell.count, spell.clock), (20, Some(Step::Ahead(86_400.0))));
-        assert_eq!(spell.from.to_string(), "2026-05-12T00:20:50Z");
+        let intervals = reported(500, |k| (second(k) + ahead(k), second(k)));
+        let interval = only(&intervals);
+        assert_eq!((interval.count, interval.clock), (20, Some(Step::Ahead(86_400.0))));
+        assert_eq!(interval.from.to_string(), "2026-05-12T00:20:50Z");
     }
 
     #[test]
     fn a_frozen_receiver_is_reported_from_when_to_when() {
         let frozen = |k| second(if (100..160).contains(&k) { 100 } else { k });
-        let spells = reported(500, |k| (second(k), frozen(k)));
-        let spell = only(&spells);
-        assert_eq!((spell.kind, spell.count), (Kind::Frozen, 59));
-        assert_eq!(Seconds::between(spell.from, spell.until), Seconds(295.0));
+        let intervals = reported(500, |k| (second(k), frozen(k)));
+        let interval = only(&intervals);
+        assert_eq!((interval.kind, interval.count), (Kind::Frozen, 59));
+        assert_eq!(Seconds::between(interval.from, interval.until), Seconds(295.0));
     }
 }

@@ -37,11 +37,11 @@ impl Offered {
             .flat_map(|outing| &outing.sources)
             .map(|source| source.path.as_path())
             .collect();
-        let barren = |source: &SourceFile| !used.contains(source.path.as_path());
+        let unused_files = |source: &SourceFile| !used.contains(source.path.as_path());
         let mut reported: Vec<Error> = self
             .files
             .iter()
-            .filter(|(source, _)| barren(source))
+            .filter(|(source, _)| unused_files(source))
             .map(|(source, why)| {
                 Error::input(format!("{} gives nothing to any outing", source.name()))
                     .because(why)
@@ -49,7 +49,8 @@ impl Offered {
                     .in_file(&source.path)
             })
             .collect();
-        let photos: Vec<&SourceFile> = self.photos.iter().filter(|photo| barren(photo)).collect();
+        let photos: Vec<&SourceFile> =
+            self.photos.iter().filter(|photo| unused_files(photo)).collect();
         reported.extend(photographs(&photos));
         reported
     }

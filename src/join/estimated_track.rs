@@ -9,7 +9,7 @@ use super::activity::{self, Activities};
 use super::clean::{self, Run};
 use super::frame::{Frames, PlaneFix};
 use super::linger::lingering;
-use super::locate::{self, Ground};
+use super::locate::{self, TrackModel};
 use super::moment::Origin;
 use super::receiver::{self, Estimate};
 use super::smooth::{self, Smoothed};
@@ -27,7 +27,7 @@ const LEAST_STOP: f64 = 20.0;
 const FARTHEST_END: f64 = 3_600.0;
 
 /// The way of one outing.
-pub(crate) struct Way {
+pub(crate) struct EstimatedTrack {
     pub(crate) origin: Origin,
     pub(crate) plane: Plane,
     pub(crate) fixes: Vec<JudgedFix>,
@@ -37,7 +37,7 @@ pub(crate) struct Way {
     smoothed: Vec<Smoothed>,
 }
 
-impl Way {
+impl EstimatedTrack {
     /// Judges and smooths the runs of an outing.
     pub(crate) fn of(runs: &[Run], origin: Origin, about: LatLon) -> Self {
         let plane = Plane::about(about);
@@ -66,22 +66,23 @@ impl Way {
     /// Tells the activities again with the noise_level that the receiver shows in spells at photographs.
     /// The photographs themselves say nothing here, so that the cameras can be held against the
     /// result. Returns whether anything changed.
-    pub(crate) fn update(&mut self, spells: &[(f64, f64)]) -> bool {
-        let Some(ratio) = activity::noise_level(&self.frames, spells) else { return false };
-        self.activities = activity::tell_knowing(&self.frames, ratio, &[]);
+    pub(crate) fn update(&mut self, intervals: &[(f64, f64)]) -> bool {
+        let Some(ratio) = activity::noise_level(&self.frames, intervals) else { return false };
+        self.activities = activity::estimate_with(&self.frames, ratio, &[]);
         true
     }
 
     /// Smooths again, knowing that the collector stood at photographs.
-    pub(crate) fn settle(&mut self, spells: &[(f64, f64)]) {
-        self.activities = activity::tell_knowing(&self.frames, self.activities.noise_level, spells);
-        self.receiver = receiver::estimate(&self.frames, &self.activities, spells);
+    pub(crate) fn settle(&mut self, intervals: &[(f64, f64)]) {
+        self.activities =
+            activity::estimate_with(&self.frames, self.activities.noise_level, intervals);
+        self.receiver = receiver::estimate(&self.frames, &self.activities, intervals);
         self.smoothed = smooth::smooth(&self.frames, &self.activities, &self.receiver.receiver);
     }
 
     /// What positions are computed from.
-    pub(crate) fn ground(&self) -> Ground<'_> {
-        Ground {
+    pub(crate) fn track_model(&self) -> TrackModel<'_> {
+        TrackModel {
             frames: &self.frames,
             activities: &self.activities,
             receiver: &self.receiver,
@@ -259,7 +260,7 @@ fn framed(fixes: &[PlaneFix]) -> (Frames, Activities) {
     let mut span = FRAME;
     loop {
         let frames = Frames::gather(fixes, span);
-        let activities = activity::tell(&frames);
+        let activities = activity::estimate(&frames);
         if span >= LONGEST_FRAME || likeness(&frames, &activities) < ALIKE {
             return (frames, activities);
         }
