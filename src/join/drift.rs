@@ -9,20 +9,20 @@ use crate::units::{Seconds, Timestamp};
 use super::clock::{Hint, HintSource};
 use super::day::PartialDay;
 
-/// What a clock gains a day: one standard deviation, seconds (published user reports: 0.3 to 0.7).
+/// Clock drift per day: one standard deviation, seconds (published user reports: 0.3 to 0.7).
 const GAINS: f64 = 0.5;
-/// Other days are used within so many days.
+/// Other days within this many days are used.
 const HEARD: f64 = 45.0;
-/// A day that knows the clock less well says nothing, seconds.
+/// A day with a wider offset distribution is not used, seconds.
 const KNOWN: f64 = 30.0;
-/// How far the errors of two days go together, because the collector has the same habits on both: a
-/// correlation (supposed).
+/// The correlation of the errors of two days, because the collector has the same habits on both
+/// (assumed).
 const SHARED: f64 = 0.4;
 
-/// Where one camera's clock is set: the outing, the camera of it, days since the first.
+/// A camera of an outing: index of the outing, of the camera, days since the first outing.
 type Place = (usize, usize, f64);
 
-/// A day that knows the clock by itself.
+/// A day that determines the offset by itself.
 #[derive(Clone, Copy, Debug)]
 struct Known {
     /// Days since the first.
@@ -81,7 +81,7 @@ fn several(outings: &[PartialDay]) -> Vec<Vec<Place>> {
         .collect()
 }
 
-/// What an outing knows of its camera's clock by itself.
+/// The offset of a camera from its outing alone.
 fn own(outings: &[PartialDay], (outing, camera, day): Place) -> Option<Known> {
     let set = &outings[outing].cameras[camera];
     let observed = [ClockMethod::Day, ClockMethod::GpsTime, ClockMethod::ClockPhotograph];
@@ -114,7 +114,7 @@ fn hint(others: &[Known], day: f64) -> Option<Hint> {
     Some(Hint { source: HintSource::OtherDays, offset, scale, count: observed.len(), idle })
 }
 
-/// A clock that gains evenly: weighted least squares, with what clocks usually gain.
+/// A constant drift: weighted least squares with the prior drift.
 struct Line {
     /// The middle of its days, the offset there and its variance.
     middle: f64,
@@ -181,7 +181,7 @@ mod tests {
     }
 
     #[test]
-    fn a_clock_that_gains_half_a_second_a_day_is_reported() {
+    fn drift_of_half_a_second_per_day_is_estimated() {
         let days = [0.0, 7.0, 14.0].map(|day| known(day, 100.0 + 0.5 * day, 2.0));
         assert!((slope(&days).unwrap() - 0.5).abs() < 1e-9);
         // two readings an hour apart say nothing of a day
@@ -191,7 +191,7 @@ mod tests {
     }
 
     #[test]
-    fn other_days_tell_where_the_clock_is_and_no_better_than_habits_allow() {
+    fn other_days_predict_the_offset_within_shared_error() {
         let few = [known(0.0, 100.0, 4.0), known(1.0, 104.0, 4.0)];
         let reported = hint(&few, 2.0).unwrap();
         assert!((100.0..=105.0).contains(&reported.offset), "{reported:?}");
@@ -209,7 +209,7 @@ mod tests {
     }
 
     #[test]
-    fn a_clock_that_was_set_in_between_is_observed_on_one_side_only() {
+    fn clock_set_between_days_uses_one_side_only() {
         let days = [known(0.0, 60.0, 3.0), known(1.0, 61.0, 3.0), known(4.0, 3_661.0, 3.0)];
         assert!((hint(&days, 1.5).unwrap().offset - 61.0).abs() < 2.0);
         assert!((hint(&days, 4.5).unwrap().offset - 3_661.0).abs() < 2.0);

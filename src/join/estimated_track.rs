@@ -72,7 +72,7 @@ impl EstimatedTrack {
         true
     }
 
-    /// Smooths again, knowing that the collector stood at photographs.
+    /// Smooths again with the collector stationary at photographs.
     pub(crate) fn settle(&mut self, intervals: &[(f64, f64)]) {
         self.activities =
             activity::estimate_with(&self.frames, self.activities.noise_level, intervals);
@@ -80,7 +80,7 @@ impl EstimatedTrack {
         self.smoothed = smooth::smooth(&self.frames, &self.activities, &self.receiver.receiver);
     }
 
-    /// What positions are computed from.
+    /// The data from which positions are computed.
     pub(crate) fn track_model(&self) -> TrackModel<'_> {
         TrackModel {
             frames: &self.frames,
@@ -218,8 +218,7 @@ impl EstimatedTrack {
     }
 }
 
-/// A radius of this many metres, a centimetre at the least; one that is no number is reported as the
-/// way round half the Earth.
+/// A radius of this many metres, at least a centimetre; NaN gives half the Earth's circumference.
 pub(crate) fn radius95(metres: f64) -> Radius95 {
     const NEVER: f64 = 2.0e7;
     let held = if metres.is_finite() { metres.clamp(0.01, NEVER) } else { NEVER };

@@ -68,13 +68,13 @@ mod tests {
     }
 
     #[test]
-    fn winding_lingers_and_passing_through_does_not() {
+    fn winding_track_lingers_and_straight_track_does_not() {
         assert!(share(5) > 0.95, "{}", share(5));
         assert_eq!(share(1_000), 0.0);
     }
 
     #[test]
-    fn nothing_lingers_nowhere() {
+    fn no_frames_give_no_lingering() {
         assert!(lingering(&Frames::default(), &[]).is_empty());
     }
 }

@@ -37,25 +37,25 @@ use crate::error::Error;
 use crate::model::{Day, Intake, PhotoRef, ZoneChoice};
 use crate::units::{Metres, Seconds, Timestamp};
 
-/// What the user said that the files do not say.
+/// Settings from the user that the files do not contain.
 #[derive(Clone, Debug)]
 pub struct Options {
-    /// The zone of the notebook's times; `None` to find out.
+    /// The zone of the notebook's times; `None` to determine it.
     pub zone: Option<ZoneChoice>,
-    /// What is known of the cameras' clocks.
+    /// Known camera clock offsets.
     pub camera_clock: CameraClockOption,
-    /// Who collected, where the records do not say.
+    /// The collector, for records that do not name one.
     pub collector: Option<String>,
     /// How far the collector usually stands from what is found, at the 95 % level.
     pub stand_off: Metres,
 }
 
-/// What the user says about the cameras' clocks.
+/// Camera clock setting from the user.
 #[derive(Clone, Debug, PartialEq)]
 pub enum CameraClockOption {
-    /// Find out from the day.
+    /// Estimate from the day.
     Auto,
-    /// They are right.
+    /// They are correct.
     None,
     /// They are ahead of the local time by this much.
     Ahead(Seconds),
@@ -70,7 +70,7 @@ pub enum CameraClockOption {
 }
 
 impl Options {
-    /// How far the collector stands from what is found unless stated otherwise: within 2 m, 95 times
+    /// Default distance between the collector and the find: within 2 m, 95 times
     /// of 100 (common practice: at arm's length, kneeling).
     pub const STAND_OFF: Metres = Metres(2.0);
 }
@@ -86,7 +86,7 @@ impl Default for Options {
     }
 }
 
-/// Joins everything that was read into one day for each outing, in order of time.
+/// Computes one day for each outing from all inputs, in order of time.
 ///
 /// # Accuracy
 /// On simulated days with known truth the stated 95 % circles hold the truth in 96 to 97 of 100 finds, by
@@ -97,8 +97,7 @@ pub fn join(intake: Intake, options: &Options) -> Vec<Day> {
     join_and_report(intake, options).0
 }
 
-/// As [`join`], with what is to be said of the files where no outing results from them; empty where one does,
-/// since it is said with an outing then.
+/// As [`join`], with notes on the files if they give no outing; otherwise notes are part of the outings.
 #[must_use]
 pub fn join_and_report(intake: Intake, options: &Options) -> (Vec<Day>, Vec<Error>) {
     let (gathered, of_no_outing) = outings::part(intake, options);
@@ -112,14 +111,14 @@ pub fn join_and_report(intake: Intake, options: &Options) -> (Vec<Day>, Vec<Erro
     (days, of_no_outing)
 }
 
-/// Whether what a person wrote, `1004` or `IMG_1004.JPG`, means the photograph of this name.
+/// Whether a written name, `1004` or `IMG_1004.JPG`, refers to the photograph of this name.
 #[must_use]
 pub fn names_photo(asked: &str, name: &str) -> bool {
     written::names(&PhotoRef(asked.to_owned()), name)
 }
 
-/// Parties of one file, collector and date still need identities of their own; their order, that of
-/// the time at which they set out, does not change from one import to the next.
+/// Gives parties of one file, collector and date different identifiers. Their order, by start time, is
+/// the same in every import.
 fn make_ids_unique(days: &mut [Day]) {
     let mut seen = std::collections::HashSet::new();
     for day in days {

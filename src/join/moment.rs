@@ -38,7 +38,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_middle_of_an_even_number_lies_between_two() {
+    fn median_of_an_even_count_is_the_midpoint() {
         assert_eq!(median(&mut [3.0, 1.0, 2.0]), Some(2.0));
         assert_eq!(median(&mut [4.0, 1.0, 2.0, 3.0]), Some(2.5));
         assert_eq!(median(&mut []), None);

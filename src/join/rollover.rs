@@ -60,7 +60,7 @@ pub(super) fn corrected(
     (pieces, notes)
 }
 
-/// The spells of a file that are early.
+/// The intervals of a file with early dates.
 fn early(pieces: &[Piece], dates: &BTreeSet<Day>) -> Vec<Early> {
     let judge = |interval: Vec<Day>| -> Option<Early> {
         let days = *interval.first()?..=*interval.last()?;
@@ -118,7 +118,7 @@ fn within_reach(from: LatLon, to: LatLon, seconds: f64) -> bool {
     local::distance(from, to).0 <= SLACK + DRIVING_LIMIT * seconds
 }
 
-/// Moves what is early, and says so.
+/// Corrects early dates and returns a note.
 fn moved(pieces: &mut [Piece], early: &Early, files: &[SourceFile]) -> Option<Error> {
     let file = files.get(pieces.first()?.file)?;
     let timed = pieces.iter().flat_map(|piece| &piece.fixes).filter(|fix| fix.time.is_some());
@@ -201,7 +201,7 @@ mod tests {
     }
 
     #[test]
-    fn only_the_fixes_that_are_early_are_moved() {
+    fn only_early_fixes_are_moved() {
         let right = piece(500, 0..0).fixes;
         for early in [0..30, 200..230, 470..500, 0..500] {
             let (fixes, notes) = reported(vec![piece(500, early.clone())], &of_the_day());
@@ -214,13 +214,13 @@ mod tests {
     }
 
     #[test]
-    fn right_dates_stay_whatever_stands_first() {
+    fn correct_dates_are_kept_in_any_order() {
         let (fixes, notes) = reported(vec![piece(500, 0..0)], &of_the_day());
         assert_eq!((fixes, notes.len()), (piece(500, 0..0).fixes, 0));
     }
 
     #[test]
-    fn without_records_the_fixes_beside_them_tell() {
+    fn adjacent_fixes_decide_without_records() {
         let (fixes, notes) = reported(vec![piece(500, 0..30)], &[]);
         assert_eq!(fixes, piece(500, 0..0).fixes);
         assert!(notes[0].contains("they continue the adjacent fixes"), "{notes:?}");
@@ -230,7 +230,7 @@ mod tests {
     }
 
     #[test]
-    fn a_segment_of_its_own_is_recognised_by_the_next_one() {
+    fn separate_segment_is_recognised_by_the_next_segment() {
         let right = piece(500, 0..0).fixes;
         for early in [0..200, 300..500] {
             let whole = piece(500, early.clone());
@@ -243,7 +243,7 @@ mod tests {
     }
 
     #[test]
-    fn a_segment_on_the_other_side_of_the_world_is_not_moved() {
+    fn distant_segment_is_not_moved() {
         let mut first = piece(500, 0..500);
         first.fixes.truncate(200);
         let mut second = piece(500, 0..0);
@@ -255,7 +255,7 @@ mod tests {
     }
 
     #[test]
-    fn an_old_walk_in_the_same_file_is_left_where_it_was() {
+    fn older_walk_in_the_same_file_is_not_moved() {
         let mut old = piece(100, 0..100);
         for fix in &mut old.fixes {
             fix.time = fix.time.map(|time| Seconds(40.0 * 86_400.0).after(time));

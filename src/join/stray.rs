@@ -27,7 +27,7 @@ const SHARE: usize = 4;
 /// Lone fixes within so many seconds of each other are of one day, however sparse.
 const ONE_DAY: f64 = 86_400.0;
 
-/// What became of the pieces of all files.
+/// The pieces of all files after setting strays aside.
 pub(super) struct Parted {
     /// With times that can be used.
     pub(super) pieces: Vec<Piece>,
@@ -163,7 +163,7 @@ fn taken(pieces: &mut [Piece], clusters: &[Cluster]) -> Vec<Piece> {
     pieces.iter_mut().map(take).filter(|piece| !piece.fixes.is_empty()).collect()
 }
 
-/// What is said of the strays of one file.
+/// The note on the stray fixes of one file.
 fn reported(file: &SourceFile, kept: &[Piece], strays: &[Piece]) -> Error {
     let count = |pieces: &[Piece]| pieces.iter().map(|piece| piece.fixes.len()).sum::<usize>();
     let (aside, rest) = (count(strays), count(kept));

@@ -129,7 +129,7 @@ mod tests {
     use crate::model::{Field, TimePrecision, WrittenTime};
 
     #[test]
-    fn a_time_with_its_own_offset_is_read_by_that() {
+    fn time_with_its_own_offset_uses_it() {
         let date = jiff::civil::date(2026, 5, 2);
         let zone = TimeZone::fixed(jiff::tz::offset(10));
         let read = |clock: (i8, i8), offset: Option<&str>| {
@@ -157,7 +157,7 @@ mod tests {
     }
 
     #[test]
-    fn a_photograph_is_known_by_name_or_number() {
+    fn photograph_is_matched_by_name_or_number() {
         let named = |written: &str, file: &str| names(&PhotoRef(written.into()), file);
         assert!(named("P1004", "P1004.JPG"));
         assert!(named("1004", "P1004.JPG"));

@@ -228,13 +228,13 @@ mod tests {
     }
 
     #[test]
-    fn a_notebook_an_hour_from_the_camera_is_kept_by_the_clocks_of_the_place() {
+    fn notebook_an_hour_from_the_camera_uses_the_zone_of_the_place() {
         let choice = reported(&[filed("A1", 8, 12)]);
         assert_eq!((choice.name.as_str(), choice.source), ("Asia/Tokyo", ZoneSource::Place));
     }
 
     #[test]
-    fn a_notebook_that_goes_with_the_camera_is_read_by_it() {
+    fn notebook_that_agrees_with_the_camera_uses_its_zone() {
         let choice = reported(&[filed("A1", 9, 12)]);
         assert_eq!((choice.name.as_str(), choice.source), ("+10:00", ZoneSource::Photograph));
         // without a time beside a picture the photographs are believed

@@ -1,5 +1,5 @@
-//! Do a track and the photographs and records of an import belong together? The hypotheses that were
-//! compared, with their probabilities and the evidence. Layer: `model`.
+//! Represents the association of a track with the photographs and records of an import: the compared
+//! hypotheses with their probabilities and evidence. Layer: `model`.
 
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};

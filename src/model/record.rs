@@ -1,4 +1,4 @@
-//! What was written in the field, as it was written. Layer: `model`.
+//! Represents field records as written. Layer: `model`.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -25,9 +25,9 @@ pub struct Record {
     pub time: Option<WrittenTime>,
     /// Place name.
     pub place: Option<String>,
-    /// What it grew on: soil, litter, wood and its state of decay, dung.
+    /// Substrate: soil, litter, wood and its state of decay, dung.
     pub substrate: Option<String>,
-    /// The tree or plant it grew with or on.
+    /// Host: the tree or plant it grew with or on.
     pub host: Option<String>,
     /// The surroundings.
     pub habitat: Option<String>,
@@ -35,7 +35,7 @@ pub struct Record {
     pub name: Option<String>,
     /// Who collected it, where the record says so.
     pub collector: Option<String>,
-    /// What it was carried in.
+    /// Container.
     pub container: Option<String>,
     /// Photographs that show it.
     pub photos: Vec<PhotoRef>,
@@ -181,7 +181,7 @@ pub struct WrittenCoordinates {
     /// the day's track or refused. None: not understood (`RecordFile::set_aside` tells why), or
     /// impossible as it stands while a slip explains it.
     pub readings: Vec<CoordinateReading>,
-    /// What it would say after one common slip: latitude and longitude changed over, a minus sign
+    /// What it would say after correcting one common writing error: latitude and longitude changed over, a minus sign
     /// left out, minutes written behind a point. Not to be believed without the day's track: where no
     /// reading fits the track and exactly one slip does, that is what was meant, and it is reported.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -297,7 +297,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn numbers_are_compared_as_collectors_do() {
+    fn numbers_are_compared_ignoring_case_and_zeros() {
         let number = RecordNumber("TH-0017".into());
         assert_eq!(number.ordinal(), Some(17));
         assert_eq!(number.series(), "TH-");

@@ -1,4 +1,4 @@
-//! A place to which one returns, and the times one was there. Layer: `model`.
+//! Represents a site and its visits. Layer: `model`.
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};

@@ -92,7 +92,7 @@ const FEW: [&str; 6] = [
 ];
 
 #[test]
-fn a_few_days_of_each_kind_are_placed_well_and_honestly() {
+fn simulated_days_meet_accuracy_and_coverage_limits() {
     let (mut all, mut ratios) = (Score::default(), 0.0);
     for name in FEW {
         let condition = ALL.iter().find(|condition| condition.name == name).unwrap();

@@ -92,7 +92,7 @@ fn unseen_stops_report() {
 }
 
 #[test]
-fn circles_of_finds_in_long_gaps_hold_the_truth() {
+fn radii_of_finds_in_long_gaps_cover_the_truth() {
     let finds: Vec<Find> =
         [7.0, 20.0].into_iter().flat_map(|minutes| of_length(minutes, 20..24)).collect();
     assert!(finds.len() >= 30, "{}", row(&finds));

@@ -35,7 +35,7 @@ fn held(simulated: &SimulatedDay, day: &Day) -> f64 {
 }
 
 #[test]
-fn a_camera_set_by_half_an_hour_is_two_clocks() {
+fn camera_set_by_half_an_hour_has_two_offsets() {
     let mut day = simulate(condition(), 200);
     let half = day.intake.photos.len() / 2;
     for photo in &mut day.intake.photos[half..] {
@@ -54,7 +54,7 @@ fn a_camera_set_by_half_an_hour_is_two_clocks() {
 }
 
 #[test]
-fn a_watch_that_was_set_is_not_the_camera() {
+fn step_of_the_watch_is_not_assigned_to_the_camera() {
     let mut day = simulate(condition(), 201);
     let records = &mut day.intake.records[0].records;
     let half = records.len() / 2;

@@ -158,7 +158,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn all_seconds_are_those_that_are_asked_for_one_by_one() {
+    fn all_seconds_equal_single_queries() {
         let mut course = Course::blank(10.4, 61.0);
         let none = Parts { left: &[], came: &[] };
         course.add_before((40.2, 61.0), 0.0, Parts { left: &[0.5, 0.25], came: &[0.0, 0.25] });
@@ -177,7 +177,7 @@ mod tests {
     }
 
     #[test]
-    fn memory_is_that_of_the_steps_however_long_they_last() {
+    fn memory_depends_on_steps_not_duration() {
         let bytes = |dt: f64| {
             let mut course = Course::blank(0.0, 100.0 * dt);
             for k in (0..100_u32).rev().map(f64::from) {

@@ -17,15 +17,15 @@ const WHOLE_STEP: f64 = 6.0;
 /// Parts of the longest step.
 const MOST_PARTS: f64 = 16.0;
 const FREEDOM: f64 = 18.0;
-/// An error that leaps and then stays (a satellite lost or won): its size per axis, metres, how
-/// seldom that is, seconds, and the largest share of steps that have one.
+/// An error that jumps and then stays (a satellite lost or gained): its size per axis, metres, the mean
+/// interval between jumps, seconds, and the largest share of steps that have one.
 const KICK: f64 = 8.0;
 const KICKS_APART: f64 = 300.0;
 const MOST_KICKS: f64 = 0.03;
-/// Steps longer than this say nothing of noise_level, seconds.
+/// Steps longer than this are not used for the noise level, seconds.
 const LEARNING_STEP: f64 = 30.0;
 
-/// How noise_level the day's receiver is.
+/// The noise level of the day's receiver.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct StepNoise {
     /// Variance of its steps over that of the ordinary receiver.
@@ -119,7 +119,7 @@ fn in_parts(
     (mean, parts)
 }
 
-/// The likelihood of a step in which the receiver's error leapt, whatever its owner did.
+/// The likelihood of a step in which the receiver's error jumped, in any activity.
 fn jumped(length2: f64, dt: f64, still: f64) -> f64 {
     let share = (dt / KICKS_APART).min(MOST_KICKS);
     share * student(length2, still + KICK * KICK + (0.6 * dt).powi(2))
@@ -170,8 +170,8 @@ fn student(length2: f64, variance: f64) -> f64 {
     inverse * (square * square * core).powi(2) + 1e-12 * inverse
 }
 
-/// The noise_level from steps between fixes of which it is known that the collector stood: the mean
-/// of their squares but for the largest tenth. `None` where there are too few.
+/// The noise level from steps between fixes while the collector is known to be stationary: the mean
+/// of their squares without the largest tenth. `None` where there are too few.
 pub(super) fn observed_by_photos(frames: &Frames, intervals: &[(f64, f64)]) -> Option<StepNoise> {
     const FEWEST: usize = 15;
     /// The mean of an exponential law without its largest tenth: 1 - ln 10 / 9.

@@ -27,7 +27,7 @@ pub(crate) struct Activities {
     pub(crate) search: Vec<f32>,
     /// Standing, second by second.
     pub(crate) course: Course,
-    /// How noise_level the receiver is against the ordinary one, as a ratio of variances.
+    /// The receiver's noise level relative to the ordinary one, as a ratio of variances.
     pub(crate) noise_level: f64,
 }
 
@@ -38,7 +38,7 @@ impl Activities {
     }
 }
 
-/// Tells the activities apart, learning from them how noise_level the receiver is.
+/// Estimates the activities together with the receiver's noise level.
 pub(crate) fn estimate(frames: &Frames) -> Activities {
     reported(frames, learnt(frames), &[])
 }
@@ -49,8 +49,8 @@ pub(crate) fn noise_level(frames: &Frames, intervals: &[(f64, f64)]) -> Option<f
     emission::observed_by_photos(frames, intervals).map(|noise| noise.ratio)
 }
 
-/// Tells the activities apart for a receiver of known noise_level; the collector probably stood in each
-/// of the spells.
+/// Estimates the activities for a receiver of known noise level; the collector was probably stationary in
+/// each of the intervals.
 pub(crate) fn estimate_with(frames: &Frames, ratio: f64, intervals: &[(f64, f64)]) -> Activities {
     reported(frames, StepNoise { ratio }, intervals)
 }
@@ -87,8 +87,8 @@ impl Seen {
     }
 }
 
-/// The noise_level under which the steps of the day are likeliest, whatever was walked, weighed
-/// against what receivers usually show.
+/// The noise level of maximum posterior probability for the day's steps, summed over activities, with
+/// the prior of receivers.
 fn learnt(frames: &Frames) -> StepNoise {
     /// Ratios a factor of 1.6 apart.
     const STEP: f64 = 0.47;
@@ -175,7 +175,7 @@ impl Activities {
     #[allow(clippy::cast_possible_truncation, reason = "probabilities")]
     fn write(&mut self, frames: &Frames, k: usize, posterior: &StepPosterior) {
         self.stop[k + 1] = posterior.states[STAND] as f32;
-        // picking one's way slowly is searching as well
+        // slow walking counts as searching as well
         let slowly: f64 = posterior.states[FIRST_GOING..FIRST_GOING + DIRECTIONS].iter().sum();
         self.search[k + 1] = (posterior.states[SEARCH] + slowly) as f32;
         if k == 0 {
@@ -216,7 +216,7 @@ impl Passes {
         Self { forward }
     }
 
-    /// Hears the day backward and tells each step's posterior, last step first.
+    /// Runs the backward pass and reports each step's posterior, last step first.
     fn backward(
         &self,
         frames: &Frames,
@@ -241,7 +241,7 @@ impl Passes {
                 continue;
             }
             let (odds, emission) = (steps.over(frames.step(k)), Emission::of(frames, k, noise));
-            // what is seen at the frame after the step weighs on what came before it
+            // the observation at the frame after the step updates the states before it
             seen.weigh(k + 1, &mut later);
             let before = widen(&self.forward[k]);
             let back = odds.backward(&later, &emission);
@@ -271,7 +271,7 @@ fn widen(odds: &[f32; STATES]) -> [f64; STATES] {
     odds.map(f64::from)
 }
 
-/// Makes the odds add up to one, and says what they added up to.
+/// Normalises the odds and returns their previous sum.
 fn normalise(odds: &mut [f64; STATES]) -> f64 {
     let total: f64 = odds.iter().sum();
     let share = 1.0 / total;

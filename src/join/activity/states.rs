@@ -72,7 +72,7 @@ pub(super) struct Change {
 }
 
 impl Odds {
-    /// Before anything is used.
+    /// The prior, before any step.
     pub(super) fn start() -> [f64; STATES] {
         let mut odds = [0.35 / GOING as f64; STATES];
         odds[STAND] = 0.4;

@@ -28,7 +28,7 @@ fn reported(interval: f64) -> Activities {
 }
 
 #[test]
-fn standing_and_going_are_reported_apart_at_every_interval() {
+fn stops_and_walking_are_separated_at_every_logging_interval() {
     for interval in [1.0, 5.0, 10.0, 30.0] {
         let activities = reported(interval);
         let mean = |phase: f64| {
@@ -41,7 +41,7 @@ fn standing_and_going_are_reported_apart_at_every_interval() {
 }
 
 #[test]
-fn probabilities_are_probabilities() {
+fn probabilities_lie_between_zero_and_one() {
     for interval in [1.0, 60.0] {
         let activities = reported(interval);
         for p in
@@ -53,7 +53,7 @@ fn probabilities_are_probabilities() {
 }
 
 #[test]
-fn a_gap_leaves_open_what_was_done_in_it() {
+fn activity_in_a_gap_is_unknown() {
     let mut fixes = day(5.0, 20);
     fixes.retain(|fix| !(1_000.0..1_400.0).contains(&fix.time));
     let activities = estimate(&Frames::gather(&fixes, 3.0));
@@ -63,7 +63,7 @@ fn a_gap_leaves_open_what_was_done_in_it() {
 }
 
 #[test]
-fn one_fix_and_none_are_no_trouble() {
+fn one_fix_and_no_fix_are_accepted() {
     assert!(estimate(&Frames::default()).stop.is_empty());
     let one = [PlaneFix { time: 0.0, east: 0.0, north: 0.0, trust: 1.0 }];
     assert_eq!(estimate(&Frames::gather(&one, 3.0)).stop.len(), 1);

@@ -4,7 +4,7 @@
 
 use jiff::civil::Date;
 
-/// Who gave a date.
+/// The source of a date.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Source {
     Notebook,
@@ -115,7 +115,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_nearer_slip_is_the_likelier() {
+    fn smaller_date_error_is_more_probable() {
         let truth = date(2026, 10, 7);
         let share = |given| log_share(Source::Notebook, given, truth, 1);
         let order =
@@ -130,7 +130,7 @@ mod tests {
     }
 
     #[test]
-    fn the_shares_of_a_source_do_not_exceed_one() {
+    fn shares_of_a_source_sum_to_at_most_one() {
         for source in [Source::Notebook, Source::Camera, Source::Gps] {
             let law = source.law();
             let all = law.right

@@ -20,7 +20,7 @@ const MARGIN: f64 = 3_600.0;
 /// What a log Bayes factor of stops is worth: people are less regular than the law, and groups of
 /// photographs share the errors of stops.
 const WORTH: f64 = 0.7;
-/// No session speaks more strongly than this, as a log Bayes factor.
+/// The limit of the log Bayes factor of a session.
 const MOST: f64 = 14.0;
 const LEAST: f64 = -9.0;
 /// Notebook and camera are wrong by the same day so much more rarely than each alone.
@@ -30,7 +30,7 @@ const TIMES_BEYOND: f64 = 0.1;
 /// The share of strangers whose written times lie within a track of that day.
 const TIMES_OF_STRANGERS: f64 = 0.6;
 
-/// What a session says of a track.
+/// The match of a session with a track.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Fit {
     /// The log share of cameras with a date so wrong.

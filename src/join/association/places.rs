@@ -12,16 +12,16 @@ const SCATTER: f64 = 30.0;
 const STRAY: f64 = 0.05;
 /// The share of written coordinates that are mistaken or of something else: the car, the village.
 const MISTAKEN: f64 = 0.2;
-/// No positions speak against a track more strongly than this, as a log Bayes factor: photographs, records.
+/// The lower limit of the log Bayes factor of positions: photographs, records.
 const LEAST: (f64, f64) = (-4.6, -1.6);
 /// The share of a square kilometre of walks that lies about a track, so that a place near it is no
 /// surprise.
 const ABOUT_A_TRACK: f64 = 0.3;
 /// Square metres over which a stranger's position may lie.
 const GROUND: f64 = 1e6;
-/// More positions than this say the same.
+/// The largest number of positions that count.
 const ENOUGH: usize = 4;
-/// What each after the first is worth: neighbours share an error.
+/// The weight of each after the first: neighbours share an error.
 const FURTHER: f64 = 0.6;
 
 /// The log Bayes factor of the GPS positions of a session, and how many there are.

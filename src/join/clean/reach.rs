@@ -45,7 +45,7 @@ pub(super) fn find(candidates: &[Candidate]) -> Vec<Option<Verdict>> {
     verdicts
 }
 
-/// How far apart two fixes may be by error alone, from how noise_level neighbouring fixes are.
+/// How far apart two fixes may be by error alone, from the noise of neighbouring fixes.
 fn slack(candidates: &[Candidate]) -> f64 {
     let mut bends: Vec<f64> = candidates
         .windows(3)

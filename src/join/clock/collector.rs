@@ -15,11 +15,11 @@ const PICTURED: f64 = 2.0;
 /// The probability that another picture follows in a stop.
 const ANOTHER: f64 = 0.5;
 
-/// A kind of collector.
+/// A hypothesis on the collector's habits.
 pub(super) struct Collector {
     /// Its probability.
     share: f64,
-    /// What a stop of his may be like: probability, delay before and delay after the pictures.
+    /// Its types of stop: probability, delay before and delay after the photographs.
     stops: Vec<(f64, usize, usize)>,
 }
 
@@ -52,7 +52,7 @@ static COLLECTORS: LazyLock<Vec<Collector>> = LazyLock::new(|| {
     all
 });
 
-/// What the moment of a picture has to say.
+/// The observations at the time of a photograph.
 pub(super) struct Moment {
     /// Standing through the step in which it lies.
     pub(super) stopped: f64,
@@ -77,8 +77,8 @@ pub(super) struct Since {
 /// How many manners of coming and leaving.
 pub(super) const BOTH: usize = MANNERS * MANNERS;
 
-/// The sum over all ways of giving the pictures so far to stands, for every manner of coming and leaving
-/// and every kind of collector.
+/// The sum over all assignments of the photographs so far to stops, for every mode of arrival and departure
+/// and every collector hypothesis.
 pub(super) struct AssignmentSums([Vec<Sum>; BOTH]);
 
 impl AssignmentSums {
@@ -92,7 +92,7 @@ impl AssignmentSums {
         Self(std::array::from_fn(|_| COLLECTORS.iter().map(sum).collect()))
     }
 
-    /// A picture at a moment of which the track says nothing.
+    /// A photograph at a time without information from the track.
     pub(super) fn pass(&mut self, rate: f64) {
         for sum in self.0.iter_mut().flatten() {
             sum.scaled(rate * sum.idle);
@@ -121,7 +121,7 @@ impl AssignmentSums {
     }
 }
 
-/// No likelihood is nothing.
+/// The smallest likelihood.
 const LEAST: f64 = 1e-300;
 
 /// The sum for one kind of collector.
@@ -158,7 +158,7 @@ impl Sum {
         }
     }
 
-    /// Takes a factor in; logarithms are dear.
+    /// Multiplies by a factor; logarithms are expensive.
     fn scaled(&mut self, factor: f64) {
         const FAR: f64 = 1e-100;
         let factor = factor.max(LEAST);

@@ -128,7 +128,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_delay_has_its_mean_length_and_ends_for_certain() {
+    fn delay_has_its_mean_length_and_ends() {
         for (habit, mean) in LOOSE.iter().map(|mean| mean + READY).chain(SETTLED).enumerate() {
             let densities = (0..200_000).map(|n| {
                 let time = 0.01 * f64::from(n);
@@ -144,7 +144,7 @@ mod tests {
     }
 
     #[test]
-    fn two_lapses_are_one_of_their_length() {
+    fn two_lapses_equal_one_of_their_total_length() {
         let mut partial_days = Delay { fresh: 0.0, ready: [0.0; 6], parts: [[0.0; 3]; 4] };
         partial_days.begin(1.0, &Lapse::of(2.0));
         let later = partial_days.through(&Lapse::of(9.0), 1.0).ends_after(&Lapse::of(14.0));

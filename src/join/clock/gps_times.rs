@@ -130,7 +130,7 @@ mod tests {
     }
 
     #[test]
-    fn the_freshest_tells_however_old_the_others_are() {
+    fn most_recent_gps_time_determines_the_offset() {
         let (log, best) = reported(&of_ages(&[0.3, 55.0, 20.0, 1.0, 0.6, 90.0]));
         assert!((best - 40.0).abs() <= 1.0, "{best}");
         // later than the shutter by some seconds is all but excluded, older is not
@@ -141,13 +141,13 @@ mod tests {
     }
 
     #[test]
-    fn pictures_with_one_gps_time_count_once() {
+    fn photographs_with_one_gps_time_count_once() {
         let one = GpsTimes::of(vec![(10.0, 0.0), (60.0, 0.0), (110.0, 0.0)]);
         assert_eq!((one.ahead.as_slice(), one.count), ([10.0].as_slice(), 3));
     }
 
     #[test]
-    fn a_stray_does_not_tell_and_one_camera_may_be_all_wrong() {
+    fn outlier_is_ignored_and_all_gps_times_may_be_wrong() {
         let mut pairs: Vec<(f64, f64)> =
             (0..8).map(|k| (100.0 * f64::from(k) + 40.0, 100.0 * f64::from(k) - 0.5)).collect();
         pairs.push((900.0, 1_500.0));

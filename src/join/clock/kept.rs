@@ -5,10 +5,10 @@ use super::grid::Grid;
 use super::hints::Hint;
 use super::posterior::Posterior;
 
-/// Log likelihoods farther below the best than this are out of the question.
+/// Log likelihoods farther below the best than this are implausible.
 const OUT: f64 = 30.0;
 
-/// A posterior in short.
+/// A compressed posterior.
 #[derive(Clone, Debug)]
 pub(crate) struct Kept {
     grid: Grid,

@@ -38,17 +38,17 @@ use habit::Habits;
 pub(crate) struct Evidence<'a> {
     /// The readings of its photographs, in order.
     pub(crate) readings: &'a [f64],
-    /// What is said of it outright.
+    /// Its direct evidence.
     pub(crate) said: DirectEvidence,
     /// The activities of the day.
     pub(crate) activities: &'a Activities,
-    /// When the collector may have come to stand or left.
+    /// When the collector may have arrived at a stop or left it.
     pub(crate) passages: &'a Passages,
     /// GPS positions of photographs against the track: log likelihood at an offset.
     pub(crate) positions: Option<&'a dyn Fn(f64) -> f64>,
 }
 
-/// What is said of a camera's clock outright, not by where its pictures fall.
+/// Evidence for a camera's clock that does not depend on stops.
 #[derive(Clone, Debug)]
 pub(crate) struct DirectEvidence {
     /// What the outing's zone is ahead of UTC, seconds.
@@ -59,11 +59,11 @@ pub(crate) struct DirectEvidence {
     pub(crate) hints: Vec<Hint>,
     /// The GPS times in its photographs.
     pub(crate) gps: GpsTimes,
-    /// Whether there is a track to hold its pictures against.
+    /// Whether there is a track to compare its photographs with.
     pub(crate) tracked: bool,
 }
 
-/// Weighs every offset, and says how many groups of pictures it had to go by.
+/// Computes the posterior of the offset, and the number of photograph groups used.
 pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     let grid = Grid::over(evidence);
     let mut other = prior::over(&grid, evidence.said.zone, evidence.said.claimed);

@@ -152,7 +152,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_device_that_shows_a_running_mean_is_found_out_by_how_late_it_is() {
+    fn lag_of_a_smoothing_device_is_estimated() {
         // somebody stands for three hours; the receiver walks freely, the device takes means
         let mut scatter = Scatter(12_345);
         let mut kick = || scatter.normal();

@@ -47,7 +47,7 @@ impl Passages {
         passages
     }
 
-    /// Hears the day forward: arrivals.
+    /// Forward pass: arrivals.
     fn forward(&mut self, points: &[Interval], gap: f64, noise_level: &NoiseLevel) -> Pass {
         let count = points.len().saturating_sub(1);
         let mut pass =
@@ -79,7 +79,7 @@ impl Passages {
         pass
     }
 
-    /// Hears it backward: leavings.
+    /// Backward pass: departures.
     fn backward(&mut self, points: &[Interval], pass: &Pass, noise_level: &NoiseLevel) {
         self.left = vec![(0.0, 0.0); self.came.len()];
         let mut later = Odds::OPEN;

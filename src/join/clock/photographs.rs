@@ -77,7 +77,7 @@ mod tests {
     }
 
     #[test]
-    fn pictures_in_the_middle_of_stands_are_likeliest_and_early_is_as_good_as_late() {
+    fn photographs_in_the_middle_of_stops_are_most_likely() {
         let passages = passages(&day());
         let habits = Habits::of(&passages);
         let at = |offset: f64| {
@@ -119,7 +119,7 @@ mod tests {
     }
 
     #[test]
-    fn the_day_tells_who_takes_a_picture_on_coming_before_leaving_or_in_the_middle() {
+    fn photographing_habit_is_estimated_from_the_day() {
         let (points, stops) = longer_and_longer();
         let passages = passages(&points);
         let habits = Habits::of(&passages);
@@ -140,7 +140,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_to_go_by_tells_nothing() {
+    fn no_data_give_a_flat_likelihood() {
         let passages = passages(&[]);
         assert!((log_likelihood(&Habits::of(&passages), &[5.0, 6.0]) - 9_f64.ln()).abs() < 1e-12);
         let one = [(0.0, 0.0, 0.0), (1.0, 0.0, 0.0)];

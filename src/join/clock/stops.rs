@@ -156,7 +156,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn pictures_far_from_the_track_are_rare_everywhere_and_stop_nothing() {
+    fn photographs_far_from_the_track_do_not_affect_others() {
         let seconds: Vec<f32> =
             (0..3_600).map(|k| if k / 300 % 2 == 0 { 0.02 } else { 0.97 }).collect();
         let course = Course::of_seconds(&seconds);

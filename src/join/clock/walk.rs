@@ -47,7 +47,7 @@ pub(super) struct Odds {
 }
 
 impl Odds {
-    /// Before anything is used.
+    /// The prior, before any step.
     pub(super) const START: Self =
         Self { stationary: 0.35, moving: [0.65 / MOVING as f64; MOVING] };
     /// Anything may follow.

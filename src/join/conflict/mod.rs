@@ -29,7 +29,7 @@ pub(super) fn find(scene: &Scene, finds: &[Find], photos: &[PlacedPhoto]) -> Vec
     conflicts
 }
 
-/// The most serious first: those that move a find, the larger the earlier.
+/// Sorts by severity: those that change a position first, by size.
 pub(super) fn order(conflicts: &mut [Conflict]) {
     let rank = |conflict: &Conflict| match conflict.kind {
         ConflictKind::Coordinates => 0,
@@ -50,7 +50,7 @@ pub(super) fn order(conflicts: &mut [Conflict]) {
     });
 }
 
-/// How a find is spoken of.
+/// The name of a find in messages.
 pub(super) fn name_of(record: &Record) -> String {
     match &record.number {
         Some(number) => format!("find {number}"),
@@ -110,13 +110,13 @@ fn kind_words(kind: AnchorKind) -> &'static str {
     }
 }
 
-/// `p = 0.0005`.
+/// `p = 0.0005`, at least `p < 0.000001`.
 pub(super) fn chance_words(chance: f64) -> String {
-    let times = (1.0 / chance.max(1e-6)).round();
-    if times < 2.0 {
-        return "often".into();
+    if chance < 1e-6 {
+        return "p < 0.000001".into();
     }
-    if times >= 999_999.0 { "p < 0.000001".into() } else { format!("once in {times:.0} times") }
+    let figures = if chance < 0.001 { 6 } else { 3 };
+    format!("p = {chance:.figures$}")
 }
 
 /// Coordinates that the track had to decide, or could not; nothing where they were clear.
@@ -271,7 +271,7 @@ fn nearest_stop(scene: &Scene, time: f64) -> Option<f64> {
 
 /// Finds whose time falls where the collector went by without standing.
 fn without_stop(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
-    /// So rarely does a find belong to a time of sure going.
+    /// The share of finds that belong to a time of certain walking (common practice).
     const RARE: f64 = 0.04;
     let mut conflicts = Vec::new();
     for (index, find) in finds.iter().enumerate() {

@@ -135,7 +135,7 @@ mod tests {
     }
 
     #[test]
-    fn the_last_figures_of_a_picture_name_it_where_only_one_bears_them() {
+    fn unique_trailing_digits_identify_a_photograph() {
         let names = ["P1102064.JPG", "P1102065.JPG", "P1102065.RAW"];
         assert_eq!(found("2065", &names), [1, 2]);
         assert_eq!(found("065", &names), [1, 2]);

@@ -110,7 +110,7 @@ mod tests {
     }
 
     #[test]
-    fn a_clock_that_was_set_steps_once() {
+    fn clock_set_during_the_day_gives_one_step() {
         let set = [3_640.0, 3_600.0, 3_590.0, 3_655.0, 20.0, 10.0, 55.0];
         assert_eq!(step(&day(&set)), Some(4));
         // by five minutes only, with one time written an hour late
@@ -119,7 +119,7 @@ mod tests {
     }
 
     #[test]
-    fn late_notes_odd_finds_and_few_finds_are_no_setting() {
+    fn late_notes_outliers_and_few_finds_give_no_step() {
         assert_eq!(step(&day(&[10.0, 80.0, 40.0, 130.0, 5.0, 60.0, 150.0, 20.0])), None);
         assert_eq!(step(&day(&[10.0, 3_600.0, 40.0, 30.0, 3_650.0, 60.0, 15.0, 20.0])), None);
         assert_eq!(step(&day(&[10.0, 10.0, 3_600.0, 3_600.0])), None);

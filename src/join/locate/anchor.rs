@@ -19,7 +19,7 @@ const HALF_TO_95: f64 = 2.08;
 /// correlation. They are mostly the same fixes.
 const SAME_FIXES: f64 = 0.97;
 
-/// An anchor in the making, on the day's plane.
+/// An anchor before combination, on the day's plane.
 #[derive(Clone, Debug)]
 pub(crate) struct Draft {
     pub(crate) kind: AnchorKind,
@@ -27,7 +27,7 @@ pub(crate) struct Draft {
     pub(crate) circles: Vec<Circle>,
     /// Bounds that add linearly, metres.
     pub(crate) bounded: f64,
-    /// How far its error goes with that of the day's receiver: a correlation.
+    /// The correlation of its error with that of the day's receiver.
     pub(crate) shared: f64,
     pub(crate) parts: Vec<RadiusPart>,
     /// The instant it stands for, seconds since the day's origin.
@@ -64,7 +64,7 @@ struct Shares {
 }
 
 /// An anchor that is a time on the track: photographs, or what was written. `time_part` is what
-/// makes the time uncertain. `None` where the track says nothing of that time.
+/// makes the time uncertain. `None` where the track has no information on that time.
 pub(crate) fn from_times(
     track_model: TrackModel,
     kind: AnchorKind,
@@ -73,7 +73,7 @@ pub(crate) fn from_times(
     stand_off: Metres,
     basis: String,
 ) -> Option<Draft> {
-    // a note is written standing nearly as often as a picture is taken standing
+    // notes are written at stops nearly as often as photographs are taken at stops
     let standing = if kind == AnchorKind::PhotoTime { 0.93 } else { 0.85 };
     let mut all: Vec<Circle> = Vec::new();
     let mut middles = Vec::new();
@@ -92,7 +92,7 @@ pub(crate) fn from_times(
         total += weight;
         all.extend(circles.iter().map(|c| Circle { weight: weight * c.weight, ..*c }));
     }
-    // some of the time may lie beyond the track, but not half of it
+    // part of the time may lie outside the track, but less than half of it
     let asked: f64 = moments.iter().map(|moment| moment.2).sum();
     if total < 0.5 * asked || all.is_empty() {
         return None;

@@ -30,10 +30,10 @@ pub(super) struct Unseen {
     pub(super) travelled: f64,
 }
 
-/// The answer of a gap or of an end of the track, and the share that it deserves.
+/// The estimate in a gap or beyond an end of the track, and its weight.
 pub(super) fn answer(track_model: TrackModel, edges: [Option<Edge>; 2]) -> (f64, Vec<Unseen>) {
     match edges {
-        // what was done reached into the fixes
+        // the interval extends into the fixes
         [_, Some(after)] if after.away <= 0.0 => (0.0, Vec::new()),
         [Some(before), Some(after)] => match share_between(before.away + after.away) {
             share if share > 0.0 => (share, between(track_model, &before, &after)),
@@ -47,8 +47,8 @@ pub(super) fn answer(track_model: TrackModel, edges: [Option<Edge>; 2]) -> (f64,
     }
 }
 
-/// How much of the answer comes from here where so many seconds between two fixes are not seen. Over
-/// shorter ones the stop that is tried at its likeliest times says more.
+/// The weight of the gap model for this many seconds without fixes. Over shorter gaps the stop model is
+/// more accurate.
 fn share_between(unseen: f64) -> f64 {
     rising(unseen, (60.0, 150.0))
 }

@@ -18,14 +18,14 @@ pub(crate) struct TrackModel<'a> {
     pub(crate) frames: &'a Frames,
     pub(crate) activities: &'a Activities,
     pub(crate) receiver: &'a Estimate,
-    /// Metres of path in a second, stops included.
+    /// Path length per second, stops included, metres.
     pub(crate) pace: f64,
 }
 
-/// Beyond the ends of the track by more than this nothing is said, seconds.
+/// No position is estimated farther than this outside the track, seconds.
 pub(crate) const BEYOND: f64 = 900.0;
 
-/// Where the collector was.
+/// The posterior of the collector's position.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct PositionPosterior {
     /// A mixture; weights add up to one. Empty beyond the ends of the track.
@@ -65,7 +65,7 @@ pub(crate) fn position_posterior(
     together(seen, unseen, share, centre)
 }
 
-/// What the fixes say together, stood or went.
+/// The components from the fixes on both sides, stopped or walking.
 fn seen_circles(
     track_model: TrackModel,
     before: &Half,
@@ -82,7 +82,7 @@ fn seen_circles(
     normalised(circles)
 }
 
-/// Both answers as one mixture, back on the plane.
+/// Both estimates as one mixture, on the plane.
 fn together(
     mut circles: Vec<Circle>,
     unseen: Vec<Unseen>,
@@ -133,7 +133,7 @@ fn join(before: &Side, after: &Side, speed: f64, receiver: &Receiver) -> Vec<(f6
     pairs
 }
 
-/// The hypotheses that are not hopeless beside the best of their side. A stop's two ends meet in
+/// The hypotheses of non-negligible weight relative to the best of their side. A stop's two ends meet in
 /// one place, so the bar is low.
 fn likely(side: &Side) -> Side {
     let top = side.iter().map(|entry| entry.0).fold(f64::NEG_INFINITY, f64::max);

@@ -12,12 +12,12 @@ use super::super::day::Scene;
 use super::super::moment::median;
 use super::{listed, local, times};
 
-/// So many fixes in succession are noticed.
+/// Fewer consecutive fixes are not reported
 const MANY: usize = 5;
 /// Or a few that last so long, seconds.
 const LONG: (usize, f64) = (3, 60.0);
 
-/// What a receiver does wrong for a while.
+/// The kind of receiver fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Kind {
     Clock,
@@ -172,7 +172,7 @@ fn step(
     }
 }
 
-/// What is said of all spells of one kind.
+/// The note on all intervals of one kind.
 fn note(scene: &Scene, finds: &[Find], intervals: &[&Interval]) -> Option<Error> {
     let longest = intervals.iter().max_by_key(|interval| interval.count)?;
     let (what, mut why, hint) = words(scene, longest);
@@ -201,7 +201,7 @@ fn note(scene: &Scene, finds: &[Find], intervals: &[&Interval]) -> Option<Error>
     Some(Error::input(what).because(why).hint(hint))
 }
 
-/// What happened, why its fixes are not used, what to do.
+/// The note: what happened, why its fixes are not used, what to do.
 fn words(scene: &Scene, interval: &Interval) -> (String, String, String) {
     let (from, until) = (local(scene, interval.from), local(scene, interval.until));
     let (count, lasting) = (interval.count, Seconds::between(interval.from, interval.until));
@@ -320,7 +320,7 @@ mod tests {
     }
 
     #[test]
-    fn a_good_walk_and_single_bad_fixes_are_not_spoken_of() {
+    fn good_walk_and_single_bad_fixes_give_no_note() {
         assert!(reported(500, |k| (second(k), second(k))).is_empty());
         let one_late = |k| (second(k) - if k == 250 { 60.0 } else { 0.0 }, second(k));
         assert!(reported(500, one_late).is_empty());

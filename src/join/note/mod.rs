@@ -118,7 +118,7 @@ fn day_of(scene: &Scene) -> String {
     }
 }
 
-/// That nothing says on which day it was.
+/// The note on an outing without a date.
 pub(super) fn undated(gathered: &Gathered) -> Error {
     let names: Vec<String> = gathered.sources.iter().map(SourceFile::name).collect();
     Error::input(format!("the date of {} cannot be determined", listed(&names)))
@@ -346,7 +346,7 @@ mod tests {
     use crate::model::Camera;
 
     #[test]
-    fn a_wrong_date_is_no_zone() {
+    fn wrong_date_is_not_reported_as_a_zone() {
         let said = |zone: f64| {
             let mut camera = CameraClock::unknown(Camera::default(), 1);
             camera.method = ClockMethod::Day;

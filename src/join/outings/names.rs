@@ -46,7 +46,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_person_is_known_by_initial_and_without_accents() {
+    fn person_is_matched_by_initial_and_without_accents() {
         assert!(same_person("Ada Quillfeather", "A. Quillfeather"));
         assert!(same_person("Ada Quillfeather", "ada"));
         assert!(!same_person("Ada Quillfeather", "Noël Brambletoft"));

@@ -65,7 +65,7 @@ fn decided(count: usize, order: usize, date: Date, tracked: bool) -> Error {
     let whose = if tracked { "a track" } else { "photographs" };
     let dates = if count == 1 { "1 date".to_owned() } else { format!("{count} dates") };
     Error::input(format!("{dates} were read with the {} first", ORDERS[order])).because(format!(
-        "they can be read in two ways; only so do they fall on a day of {whose}, {date}"
+        "both orders of day and month are possible; only this one gives a day of {whose}, {date}"
     ))
 }
 
@@ -77,7 +77,7 @@ fn undecided(record: &Record, count: usize, both: bool) -> Error {
         _ => format!("the date of {count} rows cannot be read, first \"{written}\""),
     };
     let [day_first, month_first] = record.date_readings.unwrap_or_default();
-    let tracks = if both { "both ways fall" } else { "neither way falls" };
+    let tracks = if both { "both orders fall" } else { "neither order falls" };
     Error::input(what)
         .because(format!(
             "it is {day_first} with the day first and {month_first} with the month first; no other date \

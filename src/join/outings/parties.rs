@@ -70,7 +70,7 @@ impl Owners<'_> {
         match one.proximity(other) {
             Some(proximity) if proximity.is_one_person() => Relation::OnePerson(proximity),
             Some(proximity) => Relation::Apart(format!(
-                "at the same times they lie {:.0} m from each other (median), within {NEAR} m only \
+                "their median distance at the same times is {:.0} m, within {NEAR} m only \
                  {:.0} % of the time",
                 proximity.distance,
                 100.0 * proximity.near
@@ -140,14 +140,14 @@ fn join(
     if let Some(proximity) = proximity {
         let (lead, second) = (owners.name(&party.receiver_tracks[0]), owners.name(&receiver_track));
         party.remarks.push(
-            Error::input(format!("{lead} and {second} are taken for one person's receivers"))
+            Error::input(format!("{lead} and {second} are treated as receivers of one person"))
                 .because(format!(
                     "at the same times they lie within {NEAR} m of each other {:.0} % of the time; \
                      {lead} has more fixes and leads, {second} fills its gaps",
                     100.0 * proximity.near
                 ))
                 .hint(
-                    "if two people carried them, give each a folder of their own with their \
+                    "if two people carried them, use one folder for each person with their \
                      records, which name the collector",
                 )
                 .in_file(&owners.files[receiver_track.file].path),
@@ -168,7 +168,7 @@ fn part(
         let (own, other) =
             (owners.name(&receiver_track), owners.name(&parties[*index].receiver_tracks[0]));
         let note = |own: &str, other: &str| {
-            Error::input(format!("{own} and {other} are taken for two people's tracks"))
+            Error::input(format!("{own} and {other} are treated as tracks of two people"))
                 .because(why.clone())
                 .hint(
                     "each is an outing of its own; photographs and records go with the track in \

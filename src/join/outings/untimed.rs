@@ -61,8 +61,8 @@ fn said(count: usize, file: usize, date: Option<Date>, dates: usize, pool: &Pool
     Error::input(format!("{} is a track without times", source.name()))
         .because(why)
         .hint(
-            "export it again with its times, or put it into one folder with the records of its day; \
-             without times it places no find",
+            "export it again with times, or put it into one folder with the records of its day; \
+             without times it gives no positions",
         )
         .in_file(&source.path)
 }

@@ -10,7 +10,7 @@ const APART: f64 = 30.0;
 /// And no farther than this.
 const FARTHEST: f64 = 95.0;
 /// Where no picture shows a stop, steps at this pace are taken for going, metres a second, so of a
-/// noise_level receiver's steps only the shorter ones are seen; learnt from simulated days, a little above
+/// noisy receiver's steps only the shorter ones are seen; learnt from simulated days, a little above
 /// the slowest pace of going.
 const TAKEN_FOR_GOING: f64 = 0.75;
 /// Steps that are enough to learn from.
@@ -89,7 +89,7 @@ pub(super) fn steps(
     (thin(observed_by_photos), thin(calm(frames, activities)))
 }
 
-/// How much the noise_level differs from stop to stop: the variance of the logarithm of the size, and of how
+/// How much the noise level differs from stop to stop: the variance of the logarithm of the size, and of how
 /// many stops. By the calmer half of the stops, since a step walked at a picture makes it only larger.
 pub(super) fn unevenness(frames: &Frames, seen: &[(f64, f64)]) -> Option<(f64, f64)> {
     /// Half of what is looked at about a picture, seconds.

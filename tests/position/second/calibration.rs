@@ -26,7 +26,7 @@ fn report_of_real_receivers() {
 }
 
 #[test]
-fn circles_of_receivers_that_err_as_real_ones_do_are_honest() {
+fn radii_cover_the_truth_with_realistic_receiver_errors() {
     let mut all = Score::default();
     for name in ["open, 5 s", "obstructed, 5 s", "open x 3, 5 s", "obstructed, heavy tails, 5 s"] {
         let setting = ALL.iter().find(|setting| setting.name == name).unwrap();
