@@ -184,7 +184,7 @@ mod tests {
     fn drift_of_half_a_second_per_day_is_estimated() {
         let days = [0.0, 7.0, 14.0].map(|day| known(day, 100.0 + 0.5 * day, 2.0));
         assert!((slope(&days).unwrap() - 0.5).abs() < 1e-9);
-        // two readings an hour apart say nothing of a day
+        // two readings an hour apart give no information of a day
         assert_eq!(slope(&[known(0.0, 100.0, 2.0), known(0.04, 100.0, 2.0)]), None);
         // set between the days, it gains nothing
         assert_eq!(slope(&[known(0.0, 0.0, 2.0), known(7.0, 3_600.0, 2.0)]), None);

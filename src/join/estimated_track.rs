@@ -26,7 +26,7 @@ const LEAST_STOP: f64 = 20.0;
 /// hours apart show no end.
 const FARTHEST_END: f64 = 3_600.0;
 
-/// The way of one outing.
+/// The track of one outing.
 pub(crate) struct EstimatedTrack {
     pub(crate) origin: Origin,
     pub(crate) plane: Plane,
@@ -63,8 +63,8 @@ impl EstimatedTrack {
         }
     }
 
-    /// Tells the activities again with the noise_level that the receiver shows in spells at photographs.
-    /// The photographs themselves say nothing here, so that the cameras can be held against the
+    /// Estimates the activities again with the receiver's noise level in intervals at photographs.
+    /// The photographs are not used otherwise, so that the cameras can be compared with the
     /// result. Returns whether anything changed.
     pub(crate) fn update(&mut self, intervals: &[(f64, f64)]) -> bool {
         let Some(ratio) = activity::noise_level(&self.frames, intervals) else { return false };
@@ -181,14 +181,14 @@ impl EstimatedTrack {
         let mut stops = Vec::new();
         let mut first = None;
         for k in 0..=self.frames.all.len() {
-            let standing = self.activities.stop.get(k).is_some_and(|p| *p >= 0.5);
+            let stationary = self.activities.stop.get(k).is_some_and(|p| *p >= 0.5);
             let broken =
                 k > 0 && k < self.frames.all.len() && self.frames.step(k - 1) > self.frames.gap;
-            if let Some(from) = first.filter(|_| !standing || broken) {
+            if let Some(from) = first.filter(|_| !stationary || broken) {
                 stops.extend(self.stop(from, k - 1));
                 first = None;
             }
-            if standing && first.is_none() {
+            if stationary && first.is_none() {
                 first = Some(k);
             }
         }
@@ -199,10 +199,11 @@ impl EstimatedTrack {
         let (mut start, mut end) = (self.frames.all[from].time, self.frames.all[to].time);
         // the ends between frames, second by second
         let (earliest, latest) = (start - FARTHEST_END, end + FARTHEST_END);
-        while start > earliest && self.activities.standing(start - 1.0).is_some_and(|p| p >= 0.5) {
+        while start > earliest && self.activities.stationary(start - 1.0).is_some_and(|p| p >= 0.5)
+        {
             start -= 1.0;
         }
-        while end < latest && self.activities.standing(end + 1.0).is_some_and(|p| p >= 0.5) {
+        while end < latest && self.activities.stationary(end + 1.0).is_some_and(|p| p >= 0.5) {
             end += 1.0;
         }
         if end - start < LEAST_STOP {

@@ -71,7 +71,7 @@ impl Frames {
         self.all.partition_point(|frame| frame.time <= time).checked_sub(1)
     }
 
-    /// For each frame whether it lies in one of the spells.
+    /// For each frame whether it lies in one of the intervals.
     pub(crate) fn within(&self, intervals: &[(f64, f64)]) -> Vec<bool> {
         let mut inside = vec![false; self.all.len()];
         for &(from, to) in intervals {

@@ -10,7 +10,7 @@ const SPELL: f64 = 50.0;
 /// passing through a wood is twice as fast).
 const GETTING_ON: f64 = 0.55;
 
-/// For each frame whether neither the spell before it, nor that about it, nor that after it led on.
+/// For each frame whether neither the interval before it, nor that about it, nor that after it led on.
 pub(super) fn lingering(frames: &Frames, smoothed: &[Smoothed]) -> Vec<bool> {
     let ahead = frames_at(frames, SPELL);
     let behind = frames_at(frames, -SPELL);

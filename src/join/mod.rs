@@ -3,10 +3,10 @@
 //! clock, no disk, no printing. No input makes it fail as a whole: what cannot be determined is reported
 //! for each find. Layer: `join`.
 //!
-//! The way of a day through it: `outings` and `zone` part and date the intake; `clean` judges the
-//! fixes; `frame`, `activity`, `linger`, `receiver` and `smooth` make the way and the stops; `clock` sets the
-//! cameras; `locate` places the finds; `conflict` and `note` name what does not fit. The method
-//! and what it reaches is reported in `docs/position.md`.
+//! Order of computation: `outings` and `zone` divide and date the inputs; `clean` judges the
+//! fixes; `frame`, `activity`, `linger`, `receiver` and `smooth` estimate the track and the stops; `clock`
+//! estimates camera offsets; `locate` places the finds; `conflict` and `note` report problems. The
+//! method and its accuracy are in `docs/position.md`.
 
 mod activity;
 mod association;
@@ -90,7 +90,7 @@ impl Default for Options {
 ///
 /// # Accuracy
 /// On simulated days with known truth the stated 95 % circles hold the truth in 96 to 97 of 100 finds, by
-/// condition in 91 to 100; 88 where an error stays until it leaps or a phone has a bias of some metres.
+/// condition in 91 to 100; 88 where an error stays until it jumps or a phone has a bias of some metres.
 /// `docs/position.md` has the tables, `tests/position` measures them.
 #[must_use]
 pub fn join(intake: Intake, options: &Options) -> Vec<Day> {

@@ -19,7 +19,7 @@ impl Origin {
     }
 }
 
-/// The middle value; `None` of nothing. Reorders what it is given.
+/// The median; `None` if empty. Reorders what it is given.
 pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
     if values.is_empty() {
         return None;

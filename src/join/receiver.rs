@@ -19,17 +19,18 @@ mod steps;
 use steps::{Step, growth, quick, steps, unevenness};
 
 /// Prior of the whole error per axis: metres, and the standard deviation of its logarithm. Open sky 1.3
-/// to 1.9 m, obstructed 4.2 to 6.2 m (static logs); phones in a wooded town 3.2 m; under canopy 5 to 10 m in
-/// two dimensions (Wing et al. 2005), 5 to 11 m in leaf, 2 m in the open (Tomastik et al. 2017).
+/// to 1.9 m, obstructed 4.2 to 6.2 m (static logs); phones in a wooded town 3.2 m; under canopy 5 to 10
+/// m in two dimensions (Wing et al. 2005), 5 to 11 m in leaf, 2 m in the open (Tomastik et al. 2017).
 const SIZE: (f64, f64) = (4.2, 0.65);
-/// Variance of the lasting part over that of the fluctuating one: a tenth for the bias that the long mean of
-/// a log hides (phones on known points keep a correlation of 0.12 beyond 20 minutes), and a quarter more
-/// (static logs about their long mean) for a receiver whose error has several time scales, as real ones
-/// have.
+/// Variance of the lasting part over that of the fluctuating one: a tenth for the bias that the long
+/// mean of a log hides (phones on known points keep a correlation of 0.12 beyond 20 minutes), and a
+/// quarter more (static logs about their long mean) for a receiver whose error has several time scales,
+/// as real ones have.
 const BIAS: f64 = 0.1;
 const LASTING: f64 = 0.27;
-/// The exponent with which squared steps grow from some seconds to half a minute, and one standard deviation
-/// among receivers: of a single time scale of some two minutes, and of the smoothed output of static logs.
+/// The exponent with which squared steps grow from some seconds to half a minute, and one standard
+/// deviation among receivers: of a single time scale of some two minutes, and of the smoothed output of
+/// static logs.
 const SINGLE: (f64, f64) = (0.92, 0.1);
 const SEVERAL: (f64, f64) = (1.33, 0.12);
 /// Frames are longer than this, in seconds, only where the device smooths its output; then the error very
@@ -46,28 +47,28 @@ const SEEMS: (f64, f64) = (0.15, 0.8);
 /// The error of a device that hides it, metres per axis, and the standard deviation of the logarithm:
 /// phones on surveyed points under trees are off by 1 to 13 m.
 const HIDDEN: (f64, f64) = (4.5, 0.4);
-/// How much the size differs from place to place and from minute to minute: one standard deviation of the
-/// logarithm, and how many stops that is worth. On static logs the 95th percentile of the error is 1.88
-/// times its root mean square (1.73 for a normal law), which is such a mixture's; Wing et al. 2005 have 5, 7
-/// and 10 m in the open, among young and under closed trees. The day's stops say how it is today.
+/// How much the size differs from place to place and from minute to minute: one standard deviation of
+/// the logarithm, and how many stops that is worth. On static logs the 95th percentile of the error is
+/// 1.88 times its root mean square (1.73 for a normal law), which is such a mixture's; Wing et al. 2005
+/// have 5, 7 and 10 m in the open, among young and under closed trees. The day's stops update it.
 const UNEVEN: (f64, f64) = (0.33, 8.0);
 const MOST_UNEVEN: f64 = 0.7;
-/// How often an error stays until it leaps, before anything is known, and how long it stays, seconds.
+/// How often an error stays until it jumps, before anything is known, and how long it stays, seconds.
 const LEAPS: f64 = 0.1;
 const STAYS: f64 = 120.0;
 /// How long the fluctuating part lasts, seconds: static logs; the bend of the spectrum lies near one to two
 /// minutes (Sensors 2020, 20:6050).
 const TAU: f64 = 100.0;
-/// Rounded figures, and somebody who shifts his feet, square metres.
+/// Rounded figures, and small movements while stationary, square metres.
 const LEAST: f64 = 0.01;
 /// What the likelihood of a step counts: neighbouring steps share their size.
 const WORTH: f64 = 0.7;
-/// So many steps at pictures while standing are enough. Steps of stops that are known from the fixes alone are the calm
-/// ones of them, so they say less: one standard deviation of the logarithm.
+/// So many steps at photographs while stationary are enough. Steps of stops that are known from the
+/// fixes alone are the calm ones of them, so they say less: one standard deviation of the logarithm.
 const ENOUGH: f64 = 9.0;
 const CALM: f64 = 0.3;
-/// By how much smaller their steps are: 0.6 to 0.8 for receivers of several time scales, 1 for one (simulated
-/// days).
+/// By how much smaller their steps are: 0.6 to 0.8 for receivers of several time scales, 1 for one
+/// (simulated days).
 const CALMER: f64 = 0.74;
 
 /// The receiver as this day shows it.
@@ -109,7 +110,7 @@ impl Step {
         NODES.into_iter().map(of_size).sum()
     }
 
-    /// The likelihood where the error stays, but for so much, until it leaps.
+    /// The likelihood where the error stays, but for so much, until it jumps.
     fn jumping(&self, sigma: f64, quiet: f64) -> f64 {
         let leapt = 1.0 - (-self.lasts / STAYS).exp();
         let still = 2.0 * quiet * quiet + LEAST;
@@ -149,7 +150,7 @@ impl Estimate {
     }
 }
 
-/// Estimates the day's receiver; the collector probably stood in the spells that were seen.
+/// Estimates the day's receiver; the collector was probably stationary in the intervals that were seen.
 pub(crate) fn estimate(frames: &Frames, activities: &Activities, seen: &[(f64, f64)]) -> Estimate {
     let (observed_by_photos, calm) = steps(frames, activities, seen);
     let known = (observed_by_photos.iter().map(Step::stopped).sum::<f64>() / ENOUGH).min(1.0);

@@ -42,7 +42,7 @@ enum Basis {
     Neighbours,
 }
 
-/// The pieces with dates set right, and a remark for each file that needed it.
+/// The pieces with dates set right, and a note for each file that needed it.
 pub(super) fn corrected(
     mut pieces: Vec<Piece>,
     files: &[SourceFile],

@@ -53,7 +53,7 @@ fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
     cameras.iter().enumerate().filter_map(both).collect()
 }
 
-/// The pictures tell one clock on both sides of the step, so it is the notebook's.
+/// The photographs tell one clock on both sides of the step, so it is the notebook's.
 fn watch_stepped(last: &str, first: &str) -> Error {
     Error::input(format!("the written times step between {last} and {first}"))
         .because("the photographs on both sides match the stops with the same clock offset")
@@ -91,9 +91,9 @@ fn times_of_finds(scene: &Scene, cameras: &[SetCamera]) -> Vec<Times> {
         .collect()
 }
 
-/// Most written times are as far from the pictures of their finds.
+/// Most written times are as far from the photographs of their finds.
 fn notebook_apart(finds: &[Times]) -> Option<Error> {
-    /// Fewer finds tell nothing, times differ by minutes anyway, and so much from find to find.
+    /// Fewer finds give no information, times differ by minutes anyway, and so much from find to find.
     const FEWEST: usize = 4;
     const MINUTES: f64 = 420.0;
     const ALIKE: f64 = 240.0;

@@ -16,7 +16,7 @@ pub(crate) struct Read {
     pub(crate) instant: Timestamp,
     /// The step of the written figures.
     pub(crate) step: Seconds,
-    /// Whether the clock change of that day makes it doubtful.
+    /// Whether the clock change of that day makes it uncertain.
     pub(crate) doubtful: Option<Doubt>,
 }
 

@@ -17,7 +17,7 @@ use super::moment::median;
 use super::outings::Filed;
 use super::written::names;
 
-/// Chooses the zone of an outing, with a remark where the evidence differ.
+/// Chooses the zone of an outing, with a note where the evidence differs.
 pub(super) fn choose(
     options: &Options,
     photos: &[Photo],
@@ -44,7 +44,7 @@ pub(super) fn choose(
     }
 }
 
-/// A remark on a stated zone whose clocks are hours from those of the place.
+/// A note on a stated zone whose clocks are hours from those of the place.
 fn far_from_place(
     stated: &ZoneChoice,
     by_place: Option<&(String, TimeZone)>,
@@ -159,8 +159,8 @@ fn behind(records: &[Filed], photos: &[Photo], offset: Offset) -> Option<f64> {
     median(&mut differences)
 }
 
-/// Whether the notebook is nearer to a clock so many seconds behind the camera than to the camera; `None` in
-/// between.
+/// Whether the notebook is nearer to a clock so many seconds behind the camera than to the camera;
+/// `None` in between.
 fn nearer(behind: f64, apart: f64) -> Option<bool> {
     /// Clocks and notes differ by some minutes anyway, seconds.
     const MINUTES: f64 = 600.0;
@@ -214,8 +214,8 @@ mod tests {
         Filed { record, source: 0 }
     }
 
-    /// The zone reported of a day in Japan by a camera that claims ten hours, its first picture at ten past
-    /// nine by its own clock.
+    /// The zone reported of a day in Japan by a camera that claims ten hours, its first photograph at
+    /// ten past nine by its own clock.
     fn reported(records: &[Filed]) -> ZoneChoice {
         let photos = [photo("A1.JPG", date(2026, 9, 13).at(9, 10, 0, 0), 10)];
         let place = LatLon::new(43.05, 142.61).ok();
@@ -237,7 +237,7 @@ mod tests {
     fn notebook_that_agrees_with_the_camera_uses_its_zone() {
         let choice = reported(&[filed("A1", 9, 12)]);
         assert_eq!((choice.name.as_str(), choice.source), ("+10:00", ZoneSource::Photograph));
-        // without a time beside a picture the photographs are believed
+        // without a time beside a photograph the photographs are believed
         assert_eq!(reported(&[filed("B7", 8, 12)]).source, ZoneSource::Photograph);
         assert_eq!(reported(&[]).source, ZoneSource::Photograph);
     }

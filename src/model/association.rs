@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 /// Records and photographs whose pairing with a track is in doubt, or differs from what was written.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Association {
-    /// What is doubtful, or what was decided.
+    /// What is uncertain, or what was decided.
     pub kind: AssociationKind,
     /// How many records it concerns.
     pub records: usize,
@@ -38,7 +38,7 @@ impl Association {
     }
 }
 
-/// What is doubtful about a pairing, or what was decided.
+/// What is uncertain about a pairing, or what was decided.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum AssociationKind {

@@ -183,7 +183,7 @@ pub struct Stop {
     pub radius: Radius95,
 }
 
-/// A photograph on the track.
+/// A photograph at a time covered by the track.
 #[derive(Clone, Debug)]
 pub struct PlacedPhoto {
     /// Its header.
@@ -249,7 +249,8 @@ impl CameraClock {
         }
     }
 
-    /// No zone is farther from another that a camera would be set to; what is more is a wrong date, seconds.
+    /// No zone is farther from another that a camera would be set to; what is more is a wrong date,
+    /// seconds.
     const ANY_ZONE: f64 = 14.0 * 3_600.0 + 900.0;
 
     /// The whole days by which the camera's date is ahead: a wrong date, not a zone.
@@ -288,7 +289,7 @@ pub enum ClockMethod {
     ClockPhotograph,
     /// GPS times inside the photographs.
     GpsTime,
-    /// Pictures against stops, written times, waypoints and positions.
+    /// Photographs against stops, written times, waypoints and positions.
     Day,
     /// The data cannot tell; the camera's times are used with the uncertainty that follows.
     Declined,
@@ -318,7 +319,7 @@ pub struct Conflict {
     pub report: Error,
 }
 
-/// The kinds of contradiction.
+/// The kinds of conflict.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ConflictKind {
@@ -340,7 +341,7 @@ pub enum ConflictKind {
     Date,
 }
 
-/// The size of a contradiction.
+/// The size of a conflict.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub enum ConflictSize {
     /// On the ground.

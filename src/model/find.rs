@@ -116,7 +116,7 @@ pub enum PartKind {
     TimeRounding,
     /// How far the collector stood from the find.
     StandOff,
-    /// Figures left off the coordinates (bounded).
+    /// Digits left off the coordinates (bounded).
     CoordinatePrecision,
     /// A datum not stated or coarsely converted (bounded).
     Datum,

@@ -181,9 +181,10 @@ pub struct WrittenCoordinates {
     /// the day's track or refused. None: not understood (`RecordFile::set_aside` tells why), or
     /// impossible as it stands while a slip explains it.
     pub readings: Vec<CoordinateReading>,
-    /// What it would say after correcting one common writing error: latitude and longitude changed over, a minus sign
-    /// left out, minutes written behind a point. Not to be believed without the day's track: where no
-    /// reading fits the track and exactly one slip does, that is what was meant, and it is reported.
+    /// What it would say after correcting one common writing error: latitude and longitude changed
+    /// over, a minus sign left out, minutes written behind a point. Not used without the
+    /// day's track: where no reading fits the track and exactly one slip does, that is what was meant,
+    /// and it is reported.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub slips: Vec<CoordinateReading>,
     /// Uncertainty as the record states it.
@@ -200,7 +201,7 @@ pub struct CoordinateReading {
     pub at: LatLon,
     /// How it was read: "decimal degrees, latitude first", "MGRS 55G, corner of a 100 m square".
     pub manner: String,
-    /// The largest distance that rounding or cutting off of the figures can make.
+    /// The largest distance that rounding or cutting off of the digits can make.
     pub precision: Metres,
     /// The largest distance that an unstated or coarsely converted datum can make.
     pub datum: Metres,

@@ -1,4 +1,5 @@
-//! Represents levels of sensitivity, rules that assign them, and what is withheld of a find. Layer: `model`.
+//! Represents levels of sensitivity, rules that assign them, and what is withheld of a find. Layer:
+//! `model`.
 
 use std::fmt;
 

@@ -44,7 +44,7 @@ pub struct Visit {
     pub searched: Seconds,
     /// Of that, time standing: looking about, or kneeling at a find.
     pub stopped: Seconds,
-    /// Length of the way within the searching distance.
+    /// Length of the track within the searching distance.
     pub length: Metres,
     /// Of that, length while searching.
     pub searched_length: Metres,

@@ -11,7 +11,7 @@ use super::simulation::score::quantile;
 /// Metres from the truth, the radius, and metres of the straight line between the recorded fixes.
 type Find = (f64, f64, f64);
 
-/// Finds whose pictures were all taken in a piece of so many seconds that is withheld about one of
+/// Finds whose photographs were all taken in a piece of so many seconds that is withheld about one of
 /// them.
 fn unseen(condition: &Condition, seed: u64, lasts: f64) -> Vec<Find> {
     let mut day = simulate(condition, seed);

@@ -71,7 +71,7 @@ fn step_of_the_watch_is_not_assigned_to_the_camera() {
         assert!((ahead - condition().ahead).abs() < 60.0, "{ahead}");
     }
     assert!(remarked(&reported, "the written times step between"));
-    // a clock that somebody vouches for was not set
+    // a clock that the user stated to be correct was not set
     let camera_clock = CameraClockOption::Ahead(Seconds(condition().ahead));
     let stated = joined(day.intake, &Options { camera_clock, ..Options::default() });
     assert_eq!(stated.cameras.len(), 1);

@@ -2,13 +2,13 @@
 //! of freedom, so that one outlier does not end a stop. Layer: `join`.
 
 use super::super::frame::Frames;
-use super::states::{DIRECTIONS, GOING, PACES};
+use super::states::{DIRECTIONS, PACES, WALKING};
 
 /// The ordinary receiver under canopy, from which the day's own is a ratio: one standard deviation,
 /// metres, and correlation time, seconds.
 const ORDINARY_SIGMA: f64 = 7.0;
 const ORDINARY_TAU: f64 = 120.0;
-/// Error that is new at each fix: figures left off and a little noise, metres.
+/// Error that is new at each fix: digits left off and a little noise, metres.
 const FLOOR: f64 = 0.4;
 /// Wandering while searching, metres per root second and axis.
 const SEARCH_SWAY: f64 = 0.7;
@@ -39,7 +39,7 @@ impl StepNoise {
     }
 }
 
-/// Of the ordinary receiver, between means of so many fixes. Means of neighbouring spells differ
+/// Of the ordinary receiver, between means of so many fixes. Means of neighbouring intervals differ
 /// less than single fixes as far apart: by a third for many fixes.
 fn ordinary_variance(dt: f64, fixes: f64) -> f64 {
     let square = fixes * fixes;
@@ -58,13 +58,13 @@ fn new_variance(fixes: f64) -> f64 {
 pub(super) struct Emission {
     pub(super) stop: f64,
     pub(super) search: f64,
-    /// Half standing, half searching.
+    /// Half stationary, half searching.
     pub(super) between: f64,
-    pub(super) going: [f64; GOING],
-    /// Going for a part of the step and standing for the rest, the mean over the parts.
-    pub(super) partly: [f64; GOING],
+    pub(super) walking: [f64; WALKING],
+    /// Walking for a part of the step and stationary for the rest, the mean over the parts.
+    pub(super) partly: [f64; WALKING],
     /// The same by part, where the step has several.
-    several: Vec<[f64; GOING]>,
+    several: Vec<[f64; WALKING]>,
 }
 
 impl Emission {
@@ -78,7 +78,7 @@ impl Emission {
         let length2 = step.0 * step.0 + step.1 * step.1;
         let jumped = jumped(length2, dt, still);
         let (partly, several) = if dt <= WHOLE_STEP {
-            (going(step, 0.5 * dt, still, jumped), Vec::new())
+            (walking(step, 0.5 * dt, still, jumped), Vec::new())
         } else {
             in_parts(step, dt, still, jumped)
         };
@@ -86,14 +86,14 @@ impl Emission {
             stop: student(length2, still) + jumped,
             search: student(length2, still + search) + jumped,
             between: student(length2, still + 0.5 * search) + jumped,
-            going: going(step, dt, still, jumped),
+            walking: walking(step, dt, still, jumped),
             partly,
             several,
         }
     }
 
     /// By part: part j is gone for the share (j + 1/2) / parts.
-    pub(super) fn parts(&self) -> &[[f64; GOING]] {
+    pub(super) fn parts(&self) -> &[[f64; WALKING]] {
         if self.several.is_empty() { std::slice::from_ref(&self.partly) } else { &self.several }
     }
 }
@@ -104,13 +104,13 @@ fn in_parts(
     dt: f64,
     still: f64,
     jumped: f64,
-) -> ([f64; GOING], Vec<[f64; GOING]>) {
+) -> ([f64; WALKING], Vec<[f64; WALKING]>) {
     let count = (dt / 4.0).round().min(MOST_PARTS);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "2 to 16")]
-    let parts: Vec<[f64; GOING]> = (0..count as usize)
-        .map(|j| going(step, dt * (j as f64 + 0.5) / count, still, jumped))
+    let parts: Vec<[f64; WALKING]> = (0..count as usize)
+        .map(|j| walking(step, dt * (j as f64 + 0.5) / count, still, jumped))
         .collect();
-    let mut mean = [0.0; GOING];
+    let mut mean = [0.0; WALKING];
     for part in &parts {
         for (sum, likelihood) in mean.iter_mut().zip(part) {
             *sum += likelihood / count;
@@ -125,11 +125,11 @@ fn jumped(length2: f64, dt: f64, still: f64) -> f64 {
     share * student(length2, still + KICK * KICK + (0.6 * dt).powi(2))
 }
 
-/// The likelihoods of a step of which this long was gone, or in which the error leapt.
-fn going(step: (f64, f64), gone: f64, still: f64, jumped: f64) -> [f64; GOING] {
-    let mut likelihoods = [0.0; GOING];
+/// The likelihoods of a step of which this long was gone, or in which the error jumped.
+fn walking(step: (f64, f64), gone: f64, still: f64, jumped: f64) -> [f64; WALKING] {
+    let mut likelihoods = [0.0; WALKING];
     for (ring, &pace) in PACES.iter().enumerate() {
-        // the width of a state's share of paces and headings, and bends that shorten a long step
+        // the width of a state's share of speeds and headings, and bends that shorten a long step
         let bend = 0.3 * pace * gone * (gone / 30.0).min(1.0);
         let variance = still + (0.17 * gone).powi(2) + bend * bend;
         for (direction, (sine, cosine)) in COMPASS.iter().enumerate() {

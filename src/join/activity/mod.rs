@@ -3,7 +3,7 @@
 //! It uses only the steps between frames, because a receiver's correlated error nearly cancels in a step,
 //! and it keeps a heading, because a walker does. Layer: `join`.
 //!
-//! The result is the probability of standing at every second, not a verdict: a photograph falls on
+//! The result is the probability of being stationary at every second, not a verdict: a photograph falls on
 //! an edge no more often than the edge is uncertain.
 
 mod course;
@@ -25,16 +25,16 @@ pub(crate) struct Activities {
     pub(crate) stop: Vec<f32>,
     /// At each frame.
     pub(crate) search: Vec<f32>,
-    /// Standing, second by second.
+    /// Probability of being stationary, second by second.
     pub(crate) course: Course,
     /// The receiver's noise level relative to the ordinary one, as a ratio of variances.
     pub(crate) noise_level: f64,
 }
 
 impl Activities {
-    /// The probability of standing at a time; `None` outside the track and in its gaps.
-    pub(crate) fn standing(&self, time: f64) -> Option<f64> {
-        self.course.standing(time)
+    /// The probability of being stationary at a time; `None` outside the track and in its gaps.
+    pub(crate) fn stationary(&self, time: f64) -> Option<f64> {
+        self.course.stationary(time)
     }
 }
 
@@ -43,8 +43,8 @@ pub(crate) fn estimate(frames: &Frames) -> Activities {
     reported(frames, learnt(frames), &[])
 }
 
-/// How noise_level the receiver is where the collector is known to have stood: at photographs, once the
-/// camera's clock is set. Truer than what [`estimate`] learns, which takes its own stands for granted.
+/// The receiver's noise level where the collector is known to have been stationary: at photographs, once the
+/// camera's clock is known. More accurate than that of [`estimate`], which uses its own stops.
 pub(crate) fn noise_level(frames: &Frames, intervals: &[(f64, f64)]) -> Option<f64> {
     emission::observed_by_photos(frames, intervals).map(|noise| noise.ratio)
 }
@@ -67,7 +67,7 @@ fn reported(frames: &Frames, noise: StepNoise, intervals: &[(f64, f64)]) -> Acti
     activities
 }
 
-/// Which frames lie in spells of which it is known that the collector probably stood.
+/// Which frames lie in intervals in which the collector was probably stationary.
 struct Seen(Vec<bool>);
 
 impl Seen {
@@ -77,7 +77,7 @@ impl Seen {
 
     /// Weighs the states of a frame.
     fn weigh(&self, k: usize, odds: &mut [f64; STATES]) {
-        /// How much less likely a picture is while not standing.
+        /// How much less likely a photograph is while not stationary.
         const NOT_STANDING: f64 = 0.2;
         if self.0.get(k) == Some(&true) {
             for (state, p) in odds.iter_mut().enumerate() {
@@ -142,7 +142,7 @@ fn blank(frames: &Frames) -> Activities {
     }
 }
 
-/// Up to six spells of 400 frames, evenly over the day: enough to learn one number from.
+/// Up to six intervals of 400 frames, evenly over the day: enough to estimate one number.
 fn learning_parts(frames: &Frames) -> Vec<Frames> {
     const SPELL: usize = 400;
     let n = frames.all.len();
@@ -163,9 +163,9 @@ pub(crate) struct StepPosterior<'a> {
     states: &'a [f64; STATES],
     /// That it was stood through.
     stopped: f64,
-    /// For each part of the step, that the collector left a stand in it.
+    /// For each part of the step, that the collector left a stop in it.
     left: &'a [f64],
-    /// For each part of the step, that the collector came to stand in it.
+    /// For each part of the step, that the collector arrived at a stop in it.
     came: &'a [f64],
     /// Whether the step is a gap.
     gap: bool,

@@ -1,4 +1,4 @@
-//! Tests of activities of a made-up day at several logging intervals.
+//! Tests of activities of a simulated day at several logging intervals.
 
 use super::super::frame::PlaneFix;
 use super::*;
@@ -33,7 +33,7 @@ fn stops_and_walking_are_separated_at_every_logging_interval() {
         let activities = reported(interval);
         let mean = |phase: f64| {
             let times = (1..19).map(|cycle| 240.0 * f64::from(cycle) + phase);
-            times.filter_map(|time| activities.standing(time)).sum::<f64>() / 18.0
+            times.filter_map(|time| activities.stationary(time)).sum::<f64>() / 18.0
         };
         assert!(mean(60.0) > 0.85, "standing, {interval} s: {}", mean(60.0));
         assert!(mean(180.0) < 0.15, "going, {interval} s: {}", mean(180.0));
@@ -57,9 +57,9 @@ fn activity_in_a_gap_is_unknown() {
     let mut fixes = day(5.0, 20);
     fixes.retain(|fix| !(1_000.0..1_400.0).contains(&fix.time));
     let activities = estimate(&Frames::gather(&fixes, 3.0));
-    assert_eq!(activities.standing(1_200.0), None);
-    assert_eq!(activities.standing(-5.0), None);
-    assert!(activities.standing(900.0).is_some());
+    assert_eq!(activities.stationary(1_200.0), None);
+    assert_eq!(activities.stationary(-5.0), None);
+    assert!(activities.stationary(900.0).is_some());
 }
 
 #[test]

@@ -42,7 +42,7 @@ pub(super) struct Fit {
 }
 
 /// Holds a session against a track, by the camera's date as it is and by the days that the track is
-/// away; the likelier counts.
+/// away; the more probable counts.
 pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView) -> Fit {
     let origin = track.estimated_track.origin;
     let moment = |photo: &Photo| {
@@ -116,14 +116,14 @@ fn direct_evidence(
     }
 }
 
-/// Times written beside photographs of the session. A date that may be wrong says nothing here.
+/// Times written beside photographs of the session. A date that may be wrong gives no information here.
 fn notebook(
     session: &[Photo],
     records: &[&Record],
     track: &TrackView,
     reading: &dyn Fn(&Photo) -> Option<f64>,
 ) -> Option<Hint> {
-    /// How long after the picture people write, how much they differ in it, and the scatter (common
+    /// How long after the photograph people write, how much they differ in it, and the scatter (common
     /// practice), seconds.
     const AFTER: f64 = 25.0;
     const HABIT: f64 = 70.0;

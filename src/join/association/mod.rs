@@ -51,8 +51,8 @@ pub(crate) struct Material<'a> {
     pub(crate) records: Vec<&'a Record>,
     /// The photographs of one camera between two long rests, in order.
     pub(crate) sessions: Vec<&'a [Photo]>,
-    /// Whether somebody vouches for the cameras' clocks: then photographs outside stops say nothing
-    /// against a track.
+    /// Whether the user stated that the cameras' clocks are correct: then photographs outside stops give
+    /// no information against a track.
     pub(crate) vouched: bool,
 }
 
@@ -240,7 +240,7 @@ fn written(material: &Material, track: &TrackView) -> (f64, usize) {
 /// The track's local date that is nearest to another.
 fn nearest(date: Date, track: &TrackView) -> Date {
     let days = |from: Date| from.until(date).map_or(i32::MAX, |span| span.get_days().abs());
-    // of the slips the likeliest tells, not the nearest day
+    // the most probable writing error counts, not the nearest day
     if track.covers(date) {
         date
     } else if days(track.dates.0) <= days(track.dates.1) {
@@ -250,7 +250,7 @@ fn nearest(date: Date, track: &TrackView) -> Date {
     }
 }
 
-/// That the track of the day is not among those compared: the likeliest of the days that any date
+/// That the track of the day is not among those compared: the most probable of the days that any date
 /// names and no track covers.
 fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
     let zone = tracks.first().map_or(TimeZone::UTC, |track| track.zone.clone());
@@ -283,7 +283,7 @@ fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
 }
 
 /// That the track of the right day was carried by somebody else: dates fit as they fit the best track,
-/// stops, positions and ties say nothing.
+/// stops, positions and ties give no information.
 fn another_person(reported: &[Vec<AssociationEvidence>]) -> f64 {
     let of_dates = |evidence: &&AssociationEvidence| {
         matches!(

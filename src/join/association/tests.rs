@@ -1,4 +1,4 @@
-//! Tests of the comparison with made-up factors; whole days are in `tests/position`.
+//! Tests of the comparison with simulated factors; whole days are in `tests/position`.
 
 use super::*;
 

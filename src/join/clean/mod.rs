@@ -94,7 +94,7 @@ fn candidates(judged: &[JudgedFix], plane: &Plane, origin: Origin) -> Vec<Candid
 
 /// The size of lengths whose two axes are normal, as one standard deviation per axis: by the middle
 /// length and by the one that a tenth exceeds, whichever tells of more, so that a day of heavy tails
-/// is judged by its own. Jumps are fewer than that tenth. Zero of nothing; reorders what it is given.
+/// is judged by its own. Jumps are fewer than that tenth. Zero if empty; reorders what it is given.
 fn size(lengths: &mut [f64]) -> f64 {
     /// What half and nine tenths of a Rayleigh law lie within.
     const LAW: [(usize, f64); 2] = [(5, 1.177), (9, 2.146)];

@@ -15,7 +15,7 @@ use super::{Candidate, size};
 const WALKING_LIMIT: f64 = 2.6;
 /// Nothing that a collector travels in is faster, metres a second.
 const DRIVING_LIMIT: f64 = 45.0;
-/// After so long a gap a drive between two woods is likelier than an error, seconds.
+/// After so long a gap a drive between two woods is more probable than an error, seconds.
 const GAP: f64 = 180.0;
 /// How many earlier stretches a stretch can follow upon.
 const LOOK_BACK: usize = 24;
@@ -87,7 +87,7 @@ fn drives(candidates: &[Candidate], k: usize) -> bool {
     })
 }
 
-/// Whether nearly all of the way leads onward, most steps are fast and none faster than a vehicle.
+/// Whether nearly all of the track leads onward, most steps are fast and none faster than a vehicle.
 fn is_drive(interval: &[Candidate]) -> bool {
     if interval.len() < 8 {
         return false;
@@ -112,7 +112,7 @@ fn heaviest_chain(candidates: &[Candidate], stretches: &[Stretch], slack: f64) -
     let mut steps: Vec<f64> = candidates.windows(2).map(|w| w[1].time - w[0].time).collect();
     let interval = median(&mut steps).unwrap_or(1.0).max(0.1);
     let dear = (180.0 / interval).clamp(3.0, 180.0);
-    // a receiver's own steps of some metres are dull, a leap of a hundred is not
+    // steps of some metres are receiver noise, a jump of a hundred is not
     let per_metre = (0.6 / interval).max(0.1);
     let mut best: Vec<(f64, Option<usize>)> = Vec::with_capacity(stretches.len());
     // the best chain that ends before the look-back, for a fresh start

@@ -12,10 +12,10 @@ pub(super) const DELAYS: usize = LOOSE.len() + SETTLED.len();
 pub(super) const FIRST_SETTLED: usize = LOOSE.len();
 /// A settled delay is a sum of so many loose ones.
 const PARTS: f64 = 3.0;
-/// Nobody takes a picture in the moment of arriving or leaves in that of a picture: a first part of
+/// Nobody takes a photograph in the moment of arriving or leaves in that of a photograph: a first part of
 /// each loose delay, on average, seconds (common practice).
 const READY: f64 = 4.2;
-/// The probability of being in a stop with pictures when nothing is known of the track.
+/// The probability of being in a stop with photographs when nothing is known of the track.
 const UNKNOWN: f64 = 0.15;
 
 /// What so many seconds do to every delay.
@@ -68,7 +68,7 @@ pub(super) struct Delay {
 }
 
 impl Delay {
-    /// Where the track says nothing: of each delay its mean length times `scale` of it.
+    /// Where the track gives no information: of each delay its mean length times `scale` of it.
     pub(super) fn unknown(scale: impl Fn(f64) -> f64) -> Self {
         Self {
             fresh: 0.0,

@@ -7,7 +7,7 @@ use super::grid::Grid;
 /// The GPS times of one camera.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct GpsTimes {
-    /// For each position that the receiver found, how far the reading of the first picture that carries
+    /// For each position that the receiver found, how far the reading of the first photograph that carries
     /// it is ahead of its time, seconds, in order.
     ahead: Vec<f64>,
     /// How many photographs carry one.
@@ -15,12 +15,12 @@ pub(crate) struct GpsTimes {
 }
 
 /// How old positions are, with the share of cameras: scales of a law with the tail of Pareto's, seconds.
-/// Common practice: a body with a receiver of its own writes the last second, one that sleeps between
-/// pictures writes what it had.
+/// Common practice: a body with a built-in receiver writes the last second, one that sleeps between
+/// photographs writes what it had.
 const AGES: [(f64, f64); 4] = [(1.5, 0.4), (8.0, 0.3), (50.0, 0.2), (300.0, 0.1)];
-/// How far a time may seem to lie behind the shutter, seconds: both are cut to whole seconds.
+/// How far a time may seem to lie behind the shutter, seconds: both are truncated to whole seconds.
 const EARLY: f64 = 0.7;
-/// The share of single times that have nothing to do with the picture.
+/// The share of single times that have nothing to do with the photograph.
 const STRAY: f64 = 0.02;
 /// The share of cameras whose GPS times are all wrong alike, say local time instead of UTC.
 const ALL_WRONG: f64 = 0.005;
@@ -28,7 +28,7 @@ const ALL_WRONG: f64 = 0.005;
 const ENOUGH: usize = 12;
 
 impl GpsTimes {
-    /// From readings and GPS times in seconds. Pictures with one GPS time carry one position.
+    /// From readings and GPS times in seconds. Photographs with one GPS time carry one position.
     pub(crate) fn of(mut pairs: Vec<(f64, f64)>) -> Self {
         let count = pairs.len();
         pairs.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.total_cmp(&b.0)));
@@ -52,7 +52,7 @@ impl GpsTimes {
         (2 * near > self.ahead.len()).then_some(offset)
     }
 
-    /// Whether an offset may be theirs: none but strays would be later than its picture, and half of
+    /// Whether an offset may be theirs: none but strays would be later than its photograph, and half of
     /// the positions would be no more than some minutes old.
     pub(crate) fn allow(&self, offset: f64) -> bool {
         let later = self.ahead.iter().filter(|ahead| **ahead < offset - FAIR).count();
@@ -88,9 +88,9 @@ impl GpsTimes {
     }
 }
 
-/// Later than the picture by more than this is no GPS time of it, seconds.
+/// Later than the photograph by more than this is no GPS time of it, seconds.
 const FAIR: f64 = 5.0;
-/// A position older than this is reported as none of the picture, seconds.
+/// A position older than this is reported as none of the photograph, seconds.
 const OLD: f64 = 600.0;
 /// One that lies farther than this before the middle one is a stray, seconds.
 const OLDEST: f64 = 3_000.0;
@@ -133,7 +133,7 @@ mod tests {
     fn most_recent_gps_time_determines_the_offset() {
         let (log, best) = reported(&of_ages(&[0.3, 55.0, 20.0, 1.0, 0.6, 90.0]));
         assert!((best - 40.0).abs() <= 1.0, "{best}");
-        // later than the shutter by some seconds is all but excluded, older is not
+        // later than the shutter by some seconds is nearly excluded, older is not
         let at = |offset: usize| log[offset + 2_000];
         assert!(at(40) - at(50) > 10.0 && at(40) - at(30) < 10.0);
         let (_, best) = reported(&of_ages(&[30.0, 45.0, 62.0]));

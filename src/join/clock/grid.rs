@@ -51,8 +51,9 @@ impl Grid {
         }
     }
 
-    /// Within a minute or two of an offset, the probability of a finer likelihood, determined by the number of
-    /// the offset, with the weight that the coarse one gives to the whole and a little of its shape.
+    /// Within a minute or two of an offset, the probability of a finer likelihood, determined by the
+    /// number of the offset, with the weight that the coarse one gives to the whole and a little of its
+    /// shape.
     pub(super) fn refine(
         &self,
         log: &mut [f64],
@@ -103,8 +104,8 @@ pub(super) fn sum_of(logs: &[f64]) -> f64 {
     top + logs.iter().map(|log| (log - top).exp()).sum::<f64>().ln()
 }
 
-/// How many whole days, in seconds, the camera's date is from the track's: what GPS times in its pictures
-/// say, else nothing unless its pictures lie so far off that no zone explains it.
+/// How many whole days, in seconds, the camera's date is from the track's: what GPS times in its
+/// photographs say, else nothing unless its photographs lie so far off that no zone explains it.
 fn wrong_date(evidence: &Evidence) -> f64 {
     if let Some(offset) = evidence.said.gps.agreed() {
         let ahead = offset - evidence.said.zone;

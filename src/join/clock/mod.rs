@@ -98,9 +98,9 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     Posterior::of(grid, log, groups)
 }
 
-/// The logarithm of how much likelier these readings are on a track than those of pictures taken at any
-/// time, over what the clock may show: set like most clocks, but so many seconds of whole days away.
-/// Also how many groups of pictures there are. A group beyond the track counts `beyond`.
+/// The logarithm of how much more probable these readings are on a track than those of photographs
+/// taken at any time, over what the clock may show: set like most clocks, but so many seconds of whole
+/// days away. Also how many groups of photographs there are. A group beyond the track counts `beyond`.
 pub(crate) fn fit(
     readings: &[f64],
     activities: &Activities,
@@ -132,6 +132,6 @@ fn widened(activities: &Activities) -> Activities {
 
 /// Peaks with more of the probability than this are looked at finely.
 const WEIGHTY: f64 = 0.02;
-/// What one picture of the finer look is worth, learnt from simulated days: people are less regular
+/// What one photograph of the fine evaluation is worth, learnt from simulated days: people are less regular
 /// than any law of their habits.
 const WORTH: f64 = 0.36;

@@ -71,12 +71,12 @@ impl NoiseLevel {
 /// r / (1 - r) steps late.
 fn along(points: &[Point], activities: &Activities) -> f64 {
     const FEWEST: usize = 30;
-    let standing = |time: f64| activities.standing(time).is_some_and(|p| p > 0.8);
+    let stationary = |time: f64| activities.stationary(time).is_some_and(|p| p > 0.8);
     let (mut on, mut all, mut seconds) = (0_usize, 0_usize, 0.0);
     for three in points.windows(3) {
         let [from, over, to] = three else { continue };
         let dt = to.0 - from.0;
-        if dt > 40.0 || !three.iter().all(|point| standing(point.0)) {
+        if dt > 40.0 || !three.iter().all(|point| stationary(point.0)) {
             continue;
         }
         let product = (over.1 - from.1) * (to.1 - over.1) + (over.2 - from.2) * (to.2 - over.2);
@@ -118,7 +118,7 @@ impl Apart {
 fn squares(points: &[Point], activities: &Activities, lag: f64) -> Option<Apart> {
     const FEWEST: usize = 30;
     const MOST: usize = 4_000;
-    let standing = |time: f64| activities.standing(time).is_some_and(|p| p > 0.8);
+    let stationary = |time: f64| activities.stationary(time).is_some_and(|p| p > 0.8);
     let (mut all, mut apart) = (Vec::new(), Vec::new());
     let every = points.len().div_ceil(MOST).max(1);
     let mut to = 0;
@@ -129,9 +129,9 @@ fn squares(points: &[Point], activities: &Activities, lag: f64) -> Option<Apart>
         let Some(end) = points.get(to) else { break };
         let dt = end.0 - from.0;
         let stopped = dt <= 2.0 * lag + 15.0
-            && standing(from.0)
-            && standing(end.0)
-            && standing(f64::midpoint(from.0, end.0));
+            && stationary(from.0)
+            && stationary(end.0)
+            && stationary(f64::midpoint(from.0, end.0));
         if stopped {
             all.push((end.1 - from.1).powi(2) + (end.2 - from.2).powi(2));
             apart.push(dt);
@@ -181,7 +181,7 @@ mod tests {
         // an exponential mean over seven seconds is six behind
         let late = NoiseLevel::of(&smoothed, &activities);
         assert!((late.lag - 6.0).abs() < 2.0, "{late:?}");
-        // one that leaps now and then and is quiet between is unequal, not late
+        // one that jumps occasionally and is quiet between is unequal, not late
         let mut shown = (0.0, 0.0);
         let jumping: Vec<Point> = raw
             .iter()

@@ -13,7 +13,7 @@ pub(super) struct Passage {
     pub(super) start: f64,
     /// Seconds.
     pub(super) dt: f64,
-    /// Standing through the step.
+    /// Stationary through the step.
     pub(super) stopped: f64,
     /// Nothing is known within: a gap of the receiver.
     pub(super) silent: bool,
@@ -27,7 +27,7 @@ pub(super) struct Passage {
 #[derive(Default)]
 pub(crate) struct Passages {
     pub(super) steps: Vec<Passage>,
-    /// From going, and from searching.
+    /// From walking, and from searching.
     came: Vec<(f64, f64)>,
     /// To go on, and to search.
     left: Vec<(f64, f64)>,
@@ -99,7 +99,7 @@ impl Passages {
         }
     }
 
-    /// The mean probability of searching about, a twentieth at the least.
+    /// The mean probability of searching about, a twentieth at least.
     pub(super) fn searching(&self) -> f64 {
         let observed = self.steps.iter().filter(|step| !step.silent);
         let (time, searched) =
@@ -140,7 +140,7 @@ struct Interval {
     fixes: f64,
 }
 
-/// The day in spells long enough that what is new at each fix matters little beside the receiver's
+/// The day in intervals long enough that what is new at each fix matters little beside the receiver's
 /// wandering: a step uses only two of them.
 fn intervals(fixes: &[Point], noise_level: &NoiseLevel, gap: f64) -> Vec<Interval> {
     /// Fixes closer than this say the same, seconds.

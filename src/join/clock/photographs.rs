@@ -6,13 +6,13 @@
 use super::collector::{AssignmentSums, BOTH, Moment, Since};
 use super::habit::Habits;
 
-/// The share of pictures that are not taken standing.
+/// The share of photographs that are not taken while stationary.
 const ELSEWHERE: f64 = 0.12;
-/// Outside the track a picture is so much rarer than at any time of it: the receiver may have been
+/// Outside the track a photograph is so much rarer than at any time of it: the receiver may have been
 /// off.
 const OFF_THE_TRACK: f64 = 0.1;
 
-/// The log likelihood of pictures at these instants, in order, for each manner of coming and leaving.
+/// The log likelihood of photographs at these instants, in order, for each mode of arrival and departure.
 pub(super) fn log_likelihoods(habits: &Habits, instants: &[f64]) -> [f64; BOTH] {
     let steps = &habits.passages.steps;
     let (Some(first), Some(last)) = (steps.first(), steps.last()) else { return [0.0; BOTH] };
@@ -50,7 +50,7 @@ mod tests {
     use super::super::passages::{Passages, Point};
     use super::*;
 
-    /// Of all manners together.
+    /// Of all modes together.
     fn log_likelihood(habits: &Habits, instants: &[f64]) -> f64 {
         sum_of(&log_likelihoods(habits, instants))
     }

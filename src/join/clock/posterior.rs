@@ -17,7 +17,7 @@ pub(crate) struct Posterior {
     pub(super) grid: Grid,
     chance: Vec<f64>,
     pub(super) log: Vec<f64>,
-    /// How many groups of pictures it rests on.
+    /// How many groups of photographs it rests on.
     pub(crate) groups: usize,
     /// Peaks with the probability about each, best first.
     pub(crate) peaks: Vec<(f64, f64)>,
@@ -110,7 +110,7 @@ impl Posterior {
         (self.quantile_in(all.0, all.1, 0.025), self.quantile_in(all.0, all.1, 0.975))
     }
 
-    /// A few values that stand for the whole: five about each peak that matters.
+    /// A few values that represent the whole: five about each peak that matters.
     pub(crate) fn nodes(&self) -> Nodes {
         const SHARES: [(f64, f64); 5] =
             [(0.03, 0.1), (0.2, 0.25), (0.5, 0.3), (0.8, 0.25), (0.97, 0.1)];

@@ -6,21 +6,21 @@
 use super::super::activity::Activities;
 use super::grid::Grid;
 
-/// Pictures nearer to each other than this were taken from one stop, seconds.
+/// Photographs nearer to each other than this were taken from one stop, seconds.
 const ONE_STOP: f64 = 45.0;
 /// The longest group, seconds.
 const LONGEST_GROUP: f64 = 300.0;
-/// The share of groups that are not of one stop: taken on the way, or from two.
+/// The share of groups that are not of one stop: taken while walking, or from two stops.
 const ON_THE_WAY: f64 = 0.12;
-/// Outside the track a picture is so much rarer than at any time of it: the receiver may have been
+/// Outside the track a photograph is so much rarer than at any time of it: the receiver may have been
 /// off.
 pub(super) const OFF_THE_TRACK: f64 = 0.03;
-/// Places at which the mean over a course is taken, at the most: each five seconds of a day.
+/// Places at which the mean over a course is taken, at most: each five seconds of a day.
 const MOST_PLACES: usize = 86_400 / 5;
 /// Ratios of so many groups are multiplied before a logarithm is taken.
 const TOGETHER: usize = 64;
 
-/// The log likelihood at each offset, and how many groups there were. Beyond the track a picture is so
+/// The log likelihood at each offset, and how many groups there were. Beyond the track a photograph is so
 /// much rarer than at any time of it.
 pub(super) fn over(
     grid: &Grid,
@@ -66,16 +66,16 @@ pub(crate) fn groups(readings: &[f64]) -> Vec<Vec<f64>> {
     groups
 }
 
-/// The probability of standing, second by second; the usual one where a gap leaves it open.
+/// The probability of being stationary, second by second; the usual one where a gap leaves it open.
 struct Day {
     from: f64,
-    standing: Vec<f32>,
+    stationary: Vec<f32>,
 }
 
 impl Day {
     fn of(activities: &Activities) -> Option<Self> {
-        let mut standing = activities.course.seconds();
-        let known = standing.iter().filter(|p| !p.is_nan());
+        let mut stationary = activities.course.seconds();
+        let known = stationary.iter().filter(|p| !p.is_nan());
         let (count, sum) =
             known.fold((0_usize, 0.0), |(count, sum), p| (count + 1, sum + f64::from(*p)));
         if count == 0 {
@@ -83,13 +83,13 @@ impl Day {
         }
         #[allow(clippy::cast_possible_truncation, reason = "a probability")]
         let usual = (sum / count as f64) as f32;
-        for p in standing.iter_mut().filter(|p| p.is_nan()) {
+        for p in stationary.iter_mut().filter(|p| p.is_nan()) {
             *p = usual;
         }
-        Some(Self { from: activities.course.from, standing })
+        Some(Self { from: activities.course.from, stationary })
     }
 
-    /// At each offset of the grid, the probability that the collector stood at every picture of the
+    /// At each offset of the grid, the probability that the collector was stationary at every photograph of the
     /// group.
     fn update(&self, grid: &Grid, group: &[f64], beyond: f64, through: &mut [f32]) {
         #[allow(clippy::cast_possible_truncation, reason = "a probability")]
@@ -98,15 +98,15 @@ impl Day {
         for reading in representatives(group) {
             // the second at the first offset; each next offset is a second earlier
             let latest = (reading - grid.from - self.from).floor();
-            let (first, end, top) = overlap(latest, self.standing.len(), through.len());
+            let (first, end, top) = overlap(latest, self.stationary.len(), through.len());
             let (before, rest) = through.split_at_mut(first);
             let (on_track, after) = rest.split_at_mut(end - first);
             for p in before.iter_mut().chain(after) {
                 *p = p.min(off_the_track);
             }
             let from = (top + 1).saturating_sub(end - first);
-            let standing = self.standing.get(from..).unwrap_or_default();
-            for (p, stopped) in on_track.iter_mut().rev().zip(standing) {
+            let stationary = self.stationary.get(from..).unwrap_or_default();
+            for (p, stopped) in on_track.iter_mut().rev().zip(stationary) {
                 *p = p.min(*stopped);
             }
         }
@@ -124,9 +124,9 @@ impl Day {
         let (mut sum, mut count) = (0.0, 0.0);
         let mut k = 0;
         // each five seconds of a day, as many places of an outing of weeks
-        let step = self.standing.len().div_ceil(MOST_PLACES).max(5);
-        while k + span < self.standing.len() {
-            sum += f64::from(after.iter().map(|d| self.standing[k + d]).fold(1.0, f32::min));
+        let step = self.stationary.len().div_ceil(MOST_PLACES).max(5);
+        while k + span < self.stationary.len() {
+            sum += f64::from(after.iter().map(|d| self.stationary[k + d]).fold(1.0, f32::min));
             count += 1.0;
             k += step;
         }

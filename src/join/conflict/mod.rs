@@ -18,7 +18,7 @@ use crate::units::{Metres, Seconds};
 use super::day::Scene;
 use super::locate::{Decided, Disagreement, Draft};
 
-/// All contradictions between the finds of a day.
+/// All conflicts between the finds of a day.
 pub(super) fn find(scene: &Scene, finds: &[Find], photos: &[PlacedPhoto]) -> Vec<Conflict> {
     let mut conflicts = shared_photos(scene, finds, photos);
     conflicts.extend(repeated_numbers(scene, finds));
@@ -263,13 +263,13 @@ fn dates(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
 /// How far in time the nearest stand is, up to half an hour, in steps of 15 s.
 fn nearest_stop(scene: &Scene, time: f64) -> Option<f64> {
     let stopped =
-        |time: f64| scene.estimated_track.activities.standing(time).is_some_and(|p| p > 0.5);
+        |time: f64| scene.estimated_track.activities.stationary(time).is_some_and(|p| p > 0.5);
     let away =
         (0..=1_800).map(f64::from).find(|away| stopped(time + away) || stopped(time - away))?;
     Some(((away / 15.0).ceil() * 15.0).max(15.0))
 }
 
-/// Finds whose time falls where the collector went by without standing.
+/// Finds whose time falls where the collector went by without stopping.
 fn without_stop(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
     /// The share of finds that belong to a time of certain walking (common practice).
     const RARE: f64 = 0.04;
@@ -286,7 +286,7 @@ fn without_stop(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
             let mut most: Option<f64> = None;
             let mut at = -reach;
             while at <= reach {
-                let stopped = scene.estimated_track.activities.standing(time + at);
+                let stopped = scene.estimated_track.activities.stationary(time + at);
                 most = most.map_or(stopped, |m| Some(stopped.map_or(m, |p| p.max(m))));
                 at += 1.0;
             }

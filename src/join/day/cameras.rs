@@ -26,7 +26,7 @@ pub(crate) struct SetCamera {
 }
 
 impl SetCamera {
-    /// The middle of its offsets, seconds ahead of UTC; `None` where the clock is not set: an offset
+    /// The median of its offsets, seconds ahead of UTC; `None` where the clock is not set: an offset
     /// that may be another would put finds where nobody was.
     pub(crate) fn offset(&self) -> Option<f64> {
         self.clock.ahead?;
@@ -91,7 +91,7 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
         &estimated_track.activities,
         estimated_track.frames.gap,
     );
-    // the camera with most pictures is known best, and tells of the others
+    // the camera with most photographs is known best and helps to estimate the others
     let mut order: Vec<usize> = (0..grouped.len()).collect();
     order.sort_by_key(|&index| std::cmp::Reverse(grouped[index].1.len()));
     let mut set: Vec<(usize, SetCamera)> = Vec::with_capacity(grouped.len());
@@ -110,14 +110,14 @@ pub(crate) fn reading(scene: &Scene, photo: usize) -> Option<f64> {
     Some(scene.estimated_track.origin.seconds(ClockOffset::as_if_utc(taken)))
 }
 
-/// The reading at the moment of the picture: a camera cuts fractions of a second off, so that a reading
+/// The reading at the moment of the photograph: a camera cuts fractions of a second off, so that a reading
 /// of whole seconds is half a second early on average.
 pub(super) fn moment(scene: &Scene, photo: usize) -> Option<f64> {
     let whole = scene.gathered.photos[photo].taken?.subsec_nanosecond() == 0;
     Some(reading(scene, photo)? + if whole { 0.5 } else { 0.0 })
 }
 
-/// The readings of a camera's photographs in order, without those of other days: pictures that no zone
+/// The readings of a camera's photographs in order, without those of other days: photographs that no zone
 /// brings near the track, where others are near it.
 fn readings(scene: &Scene, photos: &[usize]) -> Vec<f64> {
     let mut all: Vec<f64> = photos.iter().filter_map(|&photo| moment(scene, photo)).collect();
@@ -158,7 +158,7 @@ fn one(
     SetCamera { clock, nodes, photos: photos.to_vec(), weighed }
 }
 
-/// When the collector probably stood, by the pictures of cameras whose clocks are known: from the
+/// When the collector was probably stationary, by the photographs of cameras whose clocks are known: from the
 /// first to the last of a group, with some seconds about them.
 pub(super) fn intervals(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
     const ABOUT: f64 = 8.0;

@@ -84,8 +84,8 @@ impl PhotoIndex {
 }
 
 impl PhotoIndex {
-    /// The photographs whose number ends in the figures that a record names: `2065` for
-    /// `P1102065.JPG`. Nothing where two pictures do.
+    /// The photographs whose number ends in the digits that a record names: `2065` for
+    /// `P1102065.JPG`. Nothing where two photographs do.
     fn look_alike(&self, named: &PhotoRef, names: &[String]) -> Vec<usize> {
         let figures = named.0.trim();
         let number = figures.len() >= END && figures.bytes().all(|byte| byte.is_ascii_digit());

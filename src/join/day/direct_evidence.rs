@@ -47,10 +47,10 @@ fn claimed(scene: &Scene, photos: &[usize]) -> Option<f64> {
 }
 
 /// Times written beside photographs. People cut off seconds as often as they round, so the middle of what a
-/// time may mean is a quarter of its step later; and they write after the picture, some at once, some
+/// time may mean is a quarter of its step later; and they write after the photograph, some at once, some
 /// when they leave.
 fn written_times(scene: &Scene, photos: &[usize]) -> Option<Hint> {
-    /// How long after the picture, seconds, and how much people differ in it (common practice).
+    /// How long after the photograph, seconds, and how much people differ in it (common practice).
     const AFTER: f64 = 25.0;
     const HABIT: f64 = 60.0;
     let mut offsets = Vec::new();

@@ -26,7 +26,7 @@ use super::cameras::{SetCamera, reading};
 /// Photographs of one find further apart than this were not taken from one place, seconds.
 const ONE_PLACE: f64 = 150.0;
 
-/// Locates every find; contradictions that come up on the way go with them.
+/// Locates every find; with the conflicts that this shows.
 pub(super) fn locate(scene: &Scene, cameras: &[SetCamera]) -> (Vec<Find>, Vec<Conflict>) {
     let mut conflicts = Vec::new();
     let mut seen: HashMap<String, u32> = HashMap::new();
@@ -360,9 +360,9 @@ fn off_track(scene: &Scene, what: &str, when: Timestamp) -> String {
     }
 }
 
-/// What a written time may mean. A step of a second: a device's clock, now and then a watch that is
+/// What a written time may mean. A step of a second: a device's clock, occasionally a watch that is
 /// some seconds off. A longer step: from half of it before (rounded) to the whole of it after (cut
-/// off), soft at both ends, sooner while standing than while going.
+/// off), soft at both ends, sooner while stationary than while walking.
 fn written_moments(scene: &Scene, written: f64, step: f64) -> Moments {
     const SOFT: f64 = 25.0;
     const NODES: u32 = 11;
@@ -374,8 +374,8 @@ fn written_moments(scene: &Scene, written: f64, step: f64) -> Moments {
         .map(|k| {
             let time = from + (f64::from(k) + 0.5) / f64::from(NODES) * (to - from);
             let edge = ((time - from).min(to - time) / (2.0 * SOFT)).min(1.0);
-            let standing = scene.estimated_track.activities.standing(time).unwrap_or(0.4);
-            (time, time, edge * (0.1 + standing))
+            let stationary = scene.estimated_track.activities.stationary(time).unwrap_or(0.4);
+            (time, time, edge * (0.1 + stationary))
         })
         .collect()
 }

@@ -60,8 +60,8 @@ pub(crate) struct PartialDay {
     pub(crate) cameras: Vec<SetCamera>,
 }
 
-/// Joins one outing as far as its cameras: they are set against the way, then once more where the way is
-/// reported again with what their pictures show of the receiver.
+/// Computes one outing up to its camera clocks: offsets are estimated from the track, and again if the
+/// track changes with the receiver error shown at photographs.
 pub(super) fn begin(mut gathered: Gathered, options: &Options) -> PartialDay {
     gathered.photos.sort_by_key(|photo| (photo.taken, photo.name()));
     let known = gathered.estimated_track.take();
@@ -95,7 +95,7 @@ impl PartialDay {
         self.gathered.records.iter().map(move |filed| (&filed.record, collector, date))
     }
 
-    /// Joins the rest: the way smoothed with what the pictures show, finds, contradictions.
+    /// Computes the rest: the track smoothed with stops at photographs, finds, conflicts.
     pub(super) fn finish(self, options: &Options, numbers: &Numbers) -> Day {
         let Self { gathered, mut estimated_track, claims, cameras } = self;
         let observed_by_photos = {
@@ -123,8 +123,8 @@ fn waypoint_times(
     times
 }
 
-/// The spells that pictures show, and those about waypoints that none does: who marks a find stands
-/// beside it.
+/// The intervals that photographs show, and those about waypoints that none does: the collector marks a find
+/// while stationary.
 fn with_waypoint_intervals(mut intervals: Vec<(f64, f64)>, marked: &[f64]) -> Vec<(f64, f64)> {
     /// Half of the time that a waypoint shows, seconds (common practice).
     const HALF: f64 = 20.0;
@@ -197,7 +197,7 @@ fn most_named(gathered: &Gathered) -> Option<&str> {
     most.map(|(name, _)| name)
 }
 
-/// The way of the runs of an outing, before anything else of it is known.
+/// The track of the runs of an outing, before anything else of it is known.
 pub(crate) fn track_of(runs: &[Run]) -> EstimatedTrack {
     let first = runs.iter().flat_map(|run| &run.fixes).filter_map(|fix| fix.time).min();
     let longest = runs.iter().max_by_key(|run| run.fixes.len());

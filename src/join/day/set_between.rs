@@ -8,7 +8,7 @@ use super::super::written;
 use super::Scene;
 use super::direct_evidence::mean_reading;
 
-/// Fewer finds on either side tell nothing.
+/// Fewer finds on either side give no information.
 const FEWEST: usize = 3;
 /// Times are written to the minute and late; a smaller step is no setting, seconds.
 const LEAST: f64 = 180.0;
@@ -26,7 +26,7 @@ struct Pair {
 }
 
 /// The photographs of a camera, parted where its clock was set, in the order of the day. A clock that
-/// somebody vouches for was not set.
+/// the user stated to be correct was not set.
 pub(super) fn parted(scene: &Scene, photos: Vec<usize>) -> Vec<Vec<usize>> {
     use CameraClockOption::{Ahead, Auto, None as Right, Shown};
     match scene.options.camera_clock {

@@ -12,7 +12,7 @@ use super::position_posterior::{PositionPosterior, TrackModel, position_posterio
 /// A position whose accuracy was not recorded, metres (Darwin Core, coordinateUncertaintyInMeters).
 pub(super) const GPS_UNRECORDED: f64 = 30.0;
 /// A device's own "accuracy" holds about half; 95 % of a circular normal lies within this many times
-/// it (Chapman & Wieczorek 2020: twice at the least).
+/// it (Chapman & Wieczorek 2020: twice at least).
 const HALF_TO_95: f64 = 2.08;
 
 /// How far the fixes that a receiver averages for a waypoint err as those of the track beside them: a
@@ -53,7 +53,7 @@ impl Draft {
     }
 }
 
-/// When something was done, as weighted spells on one place: from, to, weight.
+/// When something was done, as weighted intervals on one place: from, to, weight.
 pub(crate) type Moments = Vec<(f64, f64, f64)>;
 
 /// The part sizes of a belief from the track.
@@ -74,13 +74,13 @@ pub(crate) fn from_times(
     basis: String,
 ) -> Option<Draft> {
     // notes are written at stops nearly as often as photographs are taken at stops
-    let standing = if kind == AnchorKind::PhotoTime { 0.93 } else { 0.85 };
+    let stationary = if kind == AnchorKind::PhotoTime { 0.93 } else { 0.85 };
     let mut all: Vec<Circle> = Vec::new();
     let mut middles = Vec::new();
     let (mut within_sum, mut between_sum, mut total) = (0.0, 0.0, 0.0);
     for &(from, to, weight) in moments {
         let PositionPosterior { circles, travelled } =
-            position_posterior(track_model, from, to, standing);
+            position_posterior(track_model, from, to, stationary);
         if circles.is_empty() {
             continue;
         }
@@ -131,7 +131,7 @@ fn parts_of(shares: &Shares, time_part: PartKind, stand_off: Metres) -> Vec<Radi
 }
 
 /// The posterior predictive law: each circle for each size that the receiver's error may have, with the
-/// part that lasts and the stand-off. What of a circle is not the receiver's (the way between two fixes)
+/// part that lasts and the stand-off. What of a circle is not the receiver's (the path between two fixes)
 /// has one size.
 fn doubted(circles: &[Circle], receiver: &Estimate, stand_off: f64) -> Vec<Circle> {
     let sizes = receiver.sizes();

@@ -31,7 +31,7 @@ pub(crate) struct Combined {
     pub(crate) disagreements: Vec<Disagreement>,
 }
 
-/// Combines drafts, the most trusted first. `None` of none.
+/// Combines drafts, the most trusted first. `None` if empty.
 pub(crate) fn combine(drafts: &[Draft]) -> Option<Combined> {
     let lead = lead(drafts);
     let first = drafts.get(lead)?;
@@ -121,8 +121,8 @@ pub(super) fn apart(a: &Draft, b: &Draft) -> (f64, f64) {
     (distance, chance)
 }
 
-/// A time that was written beside photographs was already used for the camera's clock, unless it is far more
-/// precise; and a far wider anchor adds nothing.
+/// A time that was written beside photographs was already used for the camera's clock, unless it is far
+/// more precise; and a far wider anchor adds nothing.
 fn adds_nothing(belief: &Draft, draft: &Draft) -> bool {
     use crate::model::AnchorKind::{PhotoTime, WrittenTime};
     let wider = draft.radius_about(draft.point()) / belief.radius_about(belief.point());

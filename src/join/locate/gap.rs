@@ -92,7 +92,7 @@ fn place(belief: &Belief) -> (f64, f64) {
     (belief.east[0], belief.north[0])
 }
 
-/// Circles about a place: the size of the deviation is doubtful and differs from gap to gap.
+/// Circles about a place: the size of the deviation is uncertain and differs from gap to gap.
 fn spread(at: (f64, f64), known: f64, size: f64, scale: Scale) -> Vec<Unseen> {
     let doubt = (scale.variance + UNEVEN_GAPS.powi(2)).sqrt();
     let circle = |(node, weight): (f64, f64)| {

@@ -35,12 +35,12 @@ pub(crate) struct PositionPosterior {
 }
 
 /// Where the collector was who did something from `first` to `last`, seconds since the day's origin,
-/// at one place. `standing` is the probability that people stand for such a thing.
+/// at one place. `stationary` is the probability that people are stationary for it.
 pub(crate) fn position_posterior(
     track_model: TrackModel,
     first: f64,
     last: f64,
-    standing: f64,
+    stationary: f64,
 ) -> PositionPosterior {
     let all = &track_model.frames.all;
     let (Some(start), Some(end)) = (all.first(), all.last()) else {
@@ -60,7 +60,7 @@ pub(crate) fn position_posterior(
     let (share, unseen) = gap::answer(track_model, edges);
     let mut seen = Vec::new();
     if share < 1.0 {
-        seen = seen_circles(track_model, &before, &after, standing);
+        seen = seen_circles(track_model, &before, &after, stationary);
     }
     together(seen, unseen, share, centre)
 }
@@ -70,13 +70,13 @@ fn seen_circles(
     track_model: TrackModel,
     before: &Half,
     after: &Half,
-    standing: f64,
+    stationary: f64,
 ) -> Vec<Circle> {
     let receiver = &track_model.receiver.receiver;
     let stopped = join(&before.stopped(), &after.stopped(), STANDING.speed, receiver);
     let went = join(&before.went(), &after.went(), GOING.speed, receiver);
     let mut circles = Vec::with_capacity(stopped.len() + 1);
-    for (share, found) in [(standing, stopped), (1.0 - standing, went)] {
+    for (share, found) in [(stationary, stopped), (1.0 - stationary, went)] {
         circles.extend(found.into_iter().map(|(weight, circle)| (weight + share.ln(), circle)));
     }
     normalised(circles)

@@ -89,7 +89,7 @@ fn kind_of(verdict: Verdict) -> Option<Kind> {
 }
 
 /// The judged fixes of each run as its file has them: judging put them in order of time, in which a
-/// spell of wrong times is torn apart.
+/// interval of wrong times is divided.
 fn in_file_order(runs: &[Run], judged: &[JudgedFix]) -> Vec<Vec<JudgedFix>> {
     let mut by_run: Vec<Vec<JudgedFix>> = vec![Vec::new(); runs.len()];
     for fix in judged {
@@ -108,7 +108,7 @@ fn in_file_order(runs: &[Run], judged: &[JudgedFix]) -> Vec<Vec<JudgedFix>> {
     by_run
 }
 
-/// The noticeable spells of one run.
+/// The noticeable intervals of one run.
 fn intervals(fixes: &[JudgedFix]) -> Vec<Interval> {
     let mut intervals = Vec::new();
     let mut first = 0;
@@ -153,7 +153,7 @@ fn usual(fixes: &[JudgedFix]) -> f64 {
     median(&mut steps).unwrap_or(0.0).max(0.0)
 }
 
-/// What the clock did, from the steps into and out of a spell.
+/// What the clock did, from the steps into and out of an interval.
 fn step(
     usual: f64,
     (before, from): (Option<Timestamp>, Timestamp),
@@ -194,7 +194,7 @@ fn note(scene: &Scene, finds: &[Find], intervals: &[&Interval]) -> Option<Error>
         1 => format!("{} is affected", touched[0]),
         _ => format!("{} are affected", listed(&touched)),
     };
-    // a clock set back doubts more than the time of its spell, and says so itself
+    // a clock set back affects more than its interval, and has its own text
     if !matches!(longest.clock, Some(Step::Back(_))) {
         why = format!("{why}; {touched}");
     }

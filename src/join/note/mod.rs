@@ -17,7 +17,7 @@ use super::day::{Scene, SetCamera, kept};
 use super::outings::Gathered;
 use super::written::{self, Doubt};
 
-/// So many names are shown of a long list.
+/// The number of names shown of a long list.
 const SHOWN: usize = 6;
 
 pub(super) fn make(

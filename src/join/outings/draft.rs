@@ -33,7 +33,7 @@ pub(super) struct Draft {
     pub(super) records: Vec<(usize, Record)>,
     pub(super) remarks: Vec<Error>,
     pub(super) associations: Vec<Association>,
-    /// The way of its track, where it was needed to compare it with others.
+    /// The estimated track, where it was needed to compare it with others.
     pub(super) estimated_track: Option<EstimatedTrack>,
     /// The first and the last local date of its track, whose span and place no longer change; every
     /// record asks for them.

@@ -16,7 +16,7 @@ use super::proximity::TrackLine;
 
 /// A place must lie so much nearer to one track than to any other, metres.
 const CLEARLY: f64 = 30.0;
-/// A place this far from every track tells nothing, metres.
+/// A place this far from every track gives no information, metres.
 const FAR: f64 = 300.0;
 
 /// One of the parties.

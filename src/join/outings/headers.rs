@@ -4,10 +4,10 @@
 use crate::error::Error;
 use crate::model::Photo;
 
-/// So many names are shown of a long list.
+/// The number of names shown of a long list.
 const SHOWN: usize = 6;
 
-/// What is set aside and what is remarked.
+/// What is set aside and what is noted.
 pub(super) fn reported(photos: &[Photo]) -> (Vec<Error>, Vec<Error>) {
     let (damaged, sound): (Vec<&Photo>, Vec<&Photo>) =
         photos.iter().filter(|photo| !photo.remarks.is_empty()).partition(|photo| photo.damaged);

@@ -60,7 +60,7 @@ pub(crate) struct Gathered {
     pub(crate) remarks: Vec<Error>,
     /// Pairings with tracks that are in doubt.
     pub(crate) associations: Vec<Association>,
-    /// The way of its runs, where it is known already.
+    /// The estimated track of its runs, where it is known already.
     pub(crate) estimated_track: Option<EstimatedTrack>,
 }
 

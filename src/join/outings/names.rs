@@ -1,5 +1,5 @@
 //! Compares spellings of a person's name, and a name with the name of a file or folder. Accents are
-//! often lost on the way into a file name, so a letter outside ASCII matches any letter. Layer: `join`.
+//! often lost in file names, so a letter outside ASCII matches any letter. Layer: `join`.
 
 use std::path::Path;
 

@@ -156,7 +156,7 @@ fn join(
     party.receiver_tracks.push(receiver_track);
 }
 
-/// A party of its own, with a remark on both sides.
+/// A party of its own, with a note on both sides.
 fn part(
     parties: &mut Vec<Party>,
     receiver_track: ReceiverTrack,

@@ -14,9 +14,9 @@ pub(super) const NEAR: f64 = 60.0;
 const MOSTLY: f64 = 0.85;
 /// Between two comparisons, seconds.
 const STEP: f64 = 20.0;
-/// Over a longer gap nothing is said of the way between, seconds.
+/// Over a longer gap nothing is said of the path between, seconds.
 const BRIDGED: f64 = 120.0;
-/// Fewer comparisons tell nothing.
+/// Fewer comparisons give no information.
 const FEWEST: usize = 5;
 
 /// What one receiver recorded, in order of time.

@@ -1,4 +1,4 @@
-//! Tests of the estimated error of made-up receivers.
+//! Tests of the estimated error of simulated receivers.
 
 use super::super::frame::{Frame, PlaneFix};
 use super::super::scatter::Scatter;

@@ -1,13 +1,13 @@
-//! Are the circles honest where receivers err as real ones do?
+//! Measures the coverage of 95 % radii with receiver errors like those of real receivers.
 
 use super::super::calibration::row;
 use super::super::simulation::score::{Score, quantile};
 use super::settings::ALL;
 use super::{TESTING, score};
 
-/// Prints the second table of `docs/position.md`: `cargo test --test position of_real_receivers -- --ignored
-/// --nocapture`, with `TRUG_SIMULATED_DAYS` for the number of days of each setting, `TRUG_CONDITION` for
-/// some of them only, `TRUG_FIRST_SEED` for other seeds than those for testing.
+/// Prints the second table of `docs/position.md`: `cargo test --test position of_real_receivers --
+/// --ignored --nocapture`, with `TRUG_SIMULATED_DAYS` for the number of days of each setting,
+/// `TRUG_CONDITION` for some of them only, `TRUG_FIRST_SEED` for other seeds than those for testing.
 #[test]
 #[ignore = "takes minutes; the table for the documentation"]
 #[allow(clippy::print_stdout, reason = "a report")]
