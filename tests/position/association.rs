@@ -1,6 +1,6 @@
-//! Does every find go to the track that is its own, and to none where that cannot be known? Days of two
-//! walkers put together as collectors bring them home: yesterday's track, two people in one folder, a
-//! borrowed camera, a camera on another date, a slip of the pen.
+//! Tests that every find is placed from its own track only, and from none where this cannot be determined:
+//! simulated days of two walkers with the track of the day before, two people in one folder, a borrowed
+//! camera, a camera on another date, a wrong date in a record.
 
 use std::collections::BTreeMap;
 

@@ -1,5 +1,5 @@
-//! Are the circles honest and the positions good? A small number of days each, as often as the
-//! tests run; `report` prints the whole table.
+//! Measures coverage and accuracy of positions on simulated days. A small number of days runs with every
+//! test; `report` prints the whole table.
 
 use super::simulation::condition::ALL;
 use super::simulation::score::{Score, quantile};

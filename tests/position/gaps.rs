@@ -1,5 +1,5 @@
-//! Simulated days with a longer piece withheld about a find: the collector stopped there, unseen. Do
-//! the circles of the photographs hold the truth?
+//! Measures the coverage of positions from photographs on simulated days with a longer piece of the track
+//! withheld around a stop.
 
 use trug::join::{CameraClockOption, Options, join};
 use trug::units::Seconds;

@@ -1,4 +1,4 @@
-//! What becomes of a day in whose middle a clock was set: the camera's, or the notebook's watch?
+//! Tests days on which a clock was set: the camera's, or the watch used for the notebook.
 
 use trug::join::{CameraClockOption, Options, join};
 use trug::model::{Day, Intake, WrittenTime};

@@ -1,4 +1,4 @@
-//! Does a camera that is carried on several days know its clock better from all of them?
+//! Measures the gain in clock accuracy from several days with one camera.
 
 use trug::join::{Options, join};
 use trug::model::{CameraClock, Day, Intake};

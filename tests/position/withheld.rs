@@ -1,6 +1,5 @@
-//! Published walks with a piece withheld: do the circles of finds that are timed in it hold the
-//! recorded place, and is the point as good as the straight line between the fixes on both sides? The
-//! walks and their licences: `tests/reference/data/gpx/README.md`.
+//! Measures the coverage and accuracy of positions in withheld pieces of published walks, against straight
+//! interpolation. The walks and their licences: `tests/reference/data/gpx/README.md`.
 
 use std::fmt::Write as _;
 use std::io::Read as _;

@@ -196,7 +196,7 @@ fn declined(said: &DirectEvidence, posterior: &Posterior, mass: f64, width: f64)
     } else {
         format!("the 95 % interval from {groups} groups of photographs is {} wide", Seconds(width))
     };
-    format!("{seen}; a photograph of a clock, or one time written beside a photograph, settles it")
+    format!("{seen}; add a photograph of a clock, or a written time for one photograph")
 }
 
 #[cfg(test)]

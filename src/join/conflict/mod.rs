@@ -184,7 +184,7 @@ fn shared_photos(scene: &Scene, finds: &[Find], photos: &[PlacedPhoto]) -> Vec<C
                 finds: photo.finds.clone(),
                 report: report(scene, first, what)
                     .because("one photograph rarely shows two finds; both positions use it")
-                    .hint("correct the photographs of one of them, unless both are in the picture"),
+                    .hint("correct the photographs of one of them, unless both are shown in it"),
             }
         })
         .collect()

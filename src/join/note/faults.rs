@@ -178,7 +178,7 @@ fn note(scene: &Scene, finds: &[Find], intervals: &[&Interval]) -> Option<Error>
     let (what, mut why, hint) = words(scene, longest);
     if intervals.len() > 1 {
         let all: usize = intervals.iter().map(|interval| interval.count).sum();
-        why = format!("{why}; so {}, {all} fixes in all", times(intervals.len()));
+        why = format!("{why}; this happened {}, {all} fixes in total", times(intervals.len()));
     }
     let touched: Vec<String> = finds
         .iter()
@@ -220,7 +220,7 @@ fn words(scene: &Scene, interval: &Interval) -> (String, String, String) {
             format!("the track repeats one position for {lasting} from {from}"),
             format!(
                 "the position is the same until {until} and then jumps; these {count} \
-                 fixes are not used and the way between is a guess"
+                 fixes are not used and the track between is interpolated"
             ),
             wide.to_owned(),
         ),
@@ -260,12 +260,12 @@ fn of_clock(interval: &Interval, from: &str, span: &str) -> (String, String, Str
                 format!("the receiver's clock was set back by {back} about {from}"),
                 format!(
                     "{count} fixes around it overlap the others and are not used; it is not known \
-                     which side was right, so finds before it, or after it, may be placed {back} \
-                     along the way from where they were"
+                     which side was right, so finds before it, or after it, may be displaced by {back} \
+                     along the track"
                 ),
                 format!(
-                    "if the clock was ahead until then, take {back} off the times before it in the \
-                     file; see whether finds about that time suit their places"
+                    "if the clock was ahead until then, subtract {back} from the times before it in the \
+                     file; check the positions of finds around that time"
                 ),
             )
         }
@@ -273,12 +273,12 @@ fn of_clock(interval: &Interval, from: &str, span: &str) -> (String, String, Str
             let ahead = if let Some(Step::Ahead(ahead)) = clock { ahead } else { 0.0 };
             let size = Seconds(ahead.abs());
             let (beside, amend) =
-                if ahead < 0.0 { ("behind", "add {} to") } else { ("ahead", "take {} off") };
+                if ahead < 0.0 { ("slow", "add {} to") } else { ("fast", "subtract {} from") };
             (
                 format!("the receiver's clock was {size} {beside} for {count} fixes"),
                 format!(
-                    "their times conflict with the rest of the file and are not used; set \
-                     right they run {span}, and the track is silent there"
+                    "their times conflict with the rest of the file and are not used; corrected, \
+                     they run {span}, where the track has a gap"
                 ),
                 format!(
                     "{} their times in the file to use them; until then finds of that time have a large radius",

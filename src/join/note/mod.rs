@@ -142,23 +142,18 @@ fn track(scene: &Scene) -> Vec<Error> {
         );
         return remarks;
     }
-    let silent: Vec<(Timestamp, f64)> = scene
+    let gaps: Vec<(Timestamp, f64)> = scene
         .track
         .windows(2)
         .filter(|pair| pair[0].gap_after)
         .map(|pair| (pair[0].time, Seconds::between(pair[0].time, pair[1].time).0))
         .collect();
-    if let Some(longest) = silent.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
-        let all: f64 = silent.iter().map(|gap| gap.1).sum();
+    if let Some(longest) = gaps.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
+        let all: f64 = gaps.iter().map(|gap| gap.1).sum();
         remarks.push(
-            Error::input(format!("the track has a gap {}", times(silent.len())))
-                .because(format!(
-                    "{} in all; the longest lasts {} from {}",
-                    Seconds(all),
-                    Seconds(longest.1),
-                    local(scene, longest.0)
-                ))
-                .hint("finds within a gap have a large radius"),
+            Error::input(gaps_text(gaps.len(), all, longest.1, &local(scene, longest.0)))
+                .because("without fixes a position rests on interpolation")
+                .hint("add coordinates or a waypoint to finds within a gap: their radius is large"),
         );
     }
     let (fixes, kept) = (scene.estimated_track.fixes.len(), kept(scene.estimated_track));
@@ -172,6 +167,15 @@ fn track(scene: &Scene) -> Vec<Error> {
         );
     }
     remarks
+}
+
+/// `1 gap in the track: 14 min 30 s from 10:37`.
+fn gaps_text(count: usize, all: f64, longest: f64, from: &str) -> String {
+    let (all, longest) = (Seconds(all), Seconds(longest));
+    if count == 1 {
+        return format!("1 gap in the track: {longest} from {from}");
+    }
+    format!("{count} gaps in the track: {all} in total, the longest {longest} from {from}")
 }
 
 fn times(count: usize) -> String {

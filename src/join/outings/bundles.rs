@@ -1,5 +1,5 @@
-//! Records and photographs that belong together whatever track is theirs: the records of one file,
-//! collector and date with the photographs that they name, session by session. Layer: `join`.
+//! Groups records and photographs that belong together regardless of the track: the records of one file,
+//! collector and date with the photographs that they name, one session at a time. Layer: `join`.
 
 use std::collections::BTreeMap;
 

@@ -1,6 +1,6 @@
-//! Which day is `1/11/2026`? Where no other date of the file decides the order of day and month, the
-//! days of the tracks do, if one order only brings the file's dates to them; the photographs' dates
-//! where there is no track. Else the dates stay open and are reported once. Layer: `join`.
+//! Resolves dates such as `1/11/2026`. If no other date of the file decides the order of day and month, the
+//! order is used that gives days with a track, provided only one does; or days with photographs if there is
+//! no track. Otherwise the dates remain open and are reported once. Layer: `join`.
 
 use std::collections::{BTreeMap, BTreeSet};
 

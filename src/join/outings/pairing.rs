@@ -1,5 +1,5 @@
-//! Which track belongs to each bundle of records and photographs? The tracks that may be theirs are
-//! compared ([`association`]), with what folders, names and companions say. Layer: `join`.
+//! Chooses the track of each bundle of records and photographs. The candidate tracks are compared
+//! ([`association`]) with the evidence of folders, names and companions. Layer: `join`.
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -1,7 +1,6 @@
-//! Photographs, records and waypoints go to the outings. Records and photographs that belong together
-//! ([`super::bundles`]) go to the track that is theirs beyond reasonable doubt ([`super::pairing`]);
-//! where none is, they make an outing of their own without a track, and the comparison is reported.
-//! Layer: `join`.
+//! Assigns photographs, records and waypoints to outings. Records and photographs that belong together
+//! ([`super::bundles`]) go to their track if the probability is high enough ([`super::pairing`]); otherwise
+//! they make a separate outing without a track, and the comparison is reported. Layer: `join`.
 
 use jiff::civil::Date;
 use jiff::tz::TimeZone;

@@ -283,7 +283,7 @@ fn a_track_without_times_belongs_to_the_records_beside_it() {
     assert_eq!(reported(&outings[0]), expected);
     assert_eq!(outings[0].zone.name, "Australia/Hobart");
     assert!(remarked(&outings[0], "walk.gpx is a track without times"));
-    assert!(remarked(&outings[0], "the records beside it are of 2026-05-02"));
+    assert!(remarked(&outings[0], "the records in its folder are of 2026-05-02"));
 }
 
 #[test]
@@ -292,6 +292,6 @@ fn a_track_without_times_beside_records_of_two_days_is_reported() {
         Record { date: Some(jiff::civil::date(2026, 5, 9)), ..record("A-2", Some("Ada"), "") };
     let records = vec![book("d/book.csv", vec![record("A-1", Some("Ada"), ""), other])];
     let outings = parted(vec![track("d/walk.gpx", vec![untimed()])], Vec::new(), records);
-    let said = |outing: &Gathered| remarked(outing, "the records beside it are of 2 dates");
+    let said = |outing: &Gathered| remarked(outing, "the records in its folder are of 2 dates");
     assert_eq!(outings.iter().filter(|outing| said(outing)).count(), 1);
 }

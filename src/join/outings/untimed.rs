@@ -48,14 +48,16 @@ fn said(count: usize, file: usize, date: Option<Date>, dates: usize, pool: &Pool
     let source = &pool.files[file];
     let why = match date {
         Some(date) => format!(
-            "none of its {count} fixes has one; the records beside it are of {date}, so it is taken \
-             for that day's, and its place tells the zone"
+            "none of its {count} fixes has one; the records in its folder are of {date}, so it is assigned \
+             to that day, and its place gives the time zone"
         ),
         None if dates == 0 => {
-            format!("none of its {count} fixes has one, and no dated records lie beside it")
+            format!(
+                "none of its {count} fixes has one, and there are no dated records in its folder"
+            )
         }
         None => format!(
-            "none of its {count} fixes has one, and the records beside it are of {dates} dates"
+            "none of its {count} fixes has one, and the records in its folder are of {dates} dates"
         ),
     };
     Error::input(format!("{} is a track without times", source.name()))

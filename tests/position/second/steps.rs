@@ -1,4 +1,4 @@
-//! Do the simulated errors move as those of real receivers? Steps over 1 s to half an hour against
+//! Compares the steps of simulated errors with those of real receivers, over 1 s to half an hour, in
 //! `tests/reference/data/receiver_steps.csv`.
 
 use super::super::simulation::random::Random;

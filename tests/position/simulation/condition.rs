@@ -1,4 +1,4 @@
-//! The conditions under which days are simulated.
+//! Defines the conditions of simulated days.
 
 /// One condition.
 #[derive(Clone, Copy, Debug)]

@@ -1,4 +1,4 @@
-//! A simulated day as files give it, with its truth.
+//! Simulates a day as read from files, with its truth.
 
 use std::f64::consts::TAU;
 

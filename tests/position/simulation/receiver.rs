@@ -1,4 +1,4 @@
-//! What the receiver makes of the track.
+//! Simulates the fixes of a receiver along a track.
 
 use std::f64::consts::TAU;
 

@@ -1,4 +1,4 @@
-//! How well a day was joined, beside what simpler ways give.
+//! Scores the estimates of a day against its truth and against simpler methods.
 
 use trug::join::{Options, join};
 use trug::model::{Activity, ClockMethod, Day, Verdict};
