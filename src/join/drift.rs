@@ -153,7 +153,7 @@ impl Line {
     }
 }
 
-/// Seconds a day; `None` where the days alone do not tell it to a second a day, or the clock was set
+/// Seconds a day; `None` where the days alone do not determine it to a second a day, or the clock was set
 /// in between: no clock gains as much.
 fn slope(known: &[Known]) -> Option<f64> {
     const REPORTED: f64 = 1.0;

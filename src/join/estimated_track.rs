@@ -169,14 +169,14 @@ impl EstimatedTrack {
         }
     }
 
-    /// The 95 % radius of a variance per axis, with the doubt about the receiver's size.
+    /// The 95 % radius of a variance per axis, with the uncertainty of the receiver's error size.
     fn radius(&self, variance: f64) -> Radius95 {
         let whole = variance + self.receiver.lasting;
         let doubtful = whole.sqrt() * (1.0 + self.receiver.doubt.powi(2));
         radius95(doubtful * Radius95::PER_SIGMA)
     }
 
-    /// The places where the collector stood for a while.
+    /// The stops of the collector.
     pub(crate) fn stops(&self) -> Vec<Stop> {
         let mut stops = Vec::new();
         let mut first = None;

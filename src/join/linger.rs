@@ -4,13 +4,13 @@
 use super::frame::Frames;
 use super::smooth::Smoothed;
 
-/// Seconds over which getting on is judged.
+/// Seconds over which the net distance is measured.
 const SPELL: f64 = 50.0;
-/// Slower than this on the straight line, nobody gets on, metres a second (common practice:
+/// Net speed of a search, at most, metres a second (common practice:
 /// passing through a wood is twice as fast).
 const GETTING_ON: f64 = 0.55;
 
-/// For each frame whether neither the interval before it, nor that about it, nor that after it led on.
+/// For each frame whether the net distance is short in the interval before it, around it and after it.
 pub(super) fn lingering(frames: &Frames, smoothed: &[Smoothed]) -> Vec<bool> {
     let ahead = frames_at(frames, SPELL);
     let behind = frames_at(frames, -SPELL);
@@ -50,7 +50,7 @@ mod tests {
     use super::super::frame::Frame;
     use super::*;
 
-    /// Of a way at 0.7 m/s, a frame every three seconds: which share lingers?
+    /// Of a track at 0.7 m/s, a frame every three seconds: the share that lingers.
     fn share(turn_every: u32) -> f64 {
         let (mut east, mut north) = (0.0, 0.0);
         let mut frames = Frames { all: Vec::new(), gap: 60.0, span: 3.0 };

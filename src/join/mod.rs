@@ -46,7 +46,7 @@ pub struct Options {
     pub camera_clock: CameraClockOption,
     /// The collector, for records that do not name one.
     pub collector: Option<String>,
-    /// How far the collector usually stands from what is found, at the 95 % level.
+    /// The usual distance between the collector and the find, at the 95 % level.
     pub stand_off: Metres,
 }
 
@@ -89,7 +89,7 @@ impl Default for Options {
 /// Computes one day for each outing from all inputs, in order of time.
 ///
 /// # Accuracy
-/// On simulated days with known truth the stated 95 % circles hold the truth in 96 to 97 of 100 finds, by
+/// On simulated days with known truth the 95 % circles contain the truth in 96 to 97 of 100 finds, by
 /// condition in 91 to 100; 88 where an error stays until it jumps or a phone has a bias of some metres.
 /// `docs/position.md` has the tables, `tests/position` measures them.
 #[must_use]

@@ -7,8 +7,8 @@
 //! fixes half a minute apart are compared: real receivers smooth their output, so that steps over
 //! seconds say little of the size (the error's size over its step in 30 s is 1.3 to 1.9 on eight logs of
 //! static receivers, over its step in 10 s 1.9 to 4.3; `tests/reference/data/receiver_steps.csv`).
-//! Some devices hardly move while their owner stands, however wrong they are. Whether the day's device is
-//! one of these is a hypothesis of its own; the result is a mixture over both.
+//! Some devices hardly change their position at a stop, whatever their error. Whether the day's device is
+//! one of these is a separate hypothesis; the result is a mixture over both.
 
 use super::activity::Activities;
 use super::frame::Frames;
@@ -40,8 +40,8 @@ const SMOOTHS: f64 = 0.95;
 /// How far the whole error is known from steps of half a minute: one standard deviation of the
 /// logarithm, by the same logs and the bias of phones.
 const STRUCTURE: f64 = 0.15;
-/// How often a device hides its error while its owner stands, before anything is known, and what its
-/// fixes then seem to fluctuate by: metres, and the standard deviation of the logarithm.
+/// The prior probability that a device hides its error at a stop, and the apparent fluctuation of its
+/// fixes then: metres, and the standard deviation of the logarithm.
 const HIDES: f64 = 0.1;
 const SEEMS: (f64, f64) = (0.15, 0.8);
 /// The error of a device that hides it, metres per axis, and the standard deviation of the logarithm:
@@ -53,7 +53,7 @@ const HIDDEN: (f64, f64) = (4.5, 0.4);
 /// have 5, 7 and 10 m in the open, among young and under closed trees. The day's stops update it.
 const UNEVEN: (f64, f64) = (0.33, 8.0);
 const MOST_UNEVEN: f64 = 0.7;
-/// How often an error stays until it jumps, before anything is known, and how long it stays, seconds.
+/// The prior probability of an error that stays until it jumps, and its duration, seconds.
 const LEAPS: f64 = 0.1;
 const STAYS: f64 = 120.0;
 /// How long the fluctuating part lasts, seconds: static logs; the bend of the spectrum lies near one to two
@@ -67,22 +67,22 @@ const WORTH: f64 = 0.7;
 /// fixes alone are the calm ones of them, so they say less: one standard deviation of the logarithm.
 const ENOUGH: f64 = 9.0;
 const CALM: f64 = 0.3;
-/// By how much smaller their steps are: 0.6 to 0.8 for receivers of several time scales, 1 for one
+/// The ratio of their steps to those at photographs: 0.6 to 0.8 for receivers of several time scales, 1 for one
 /// (simulated days).
 const CALMER: f64 = 0.74;
 
-/// The receiver as this day shows it.
+/// The receiver error estimated from the day.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Estimate {
-    /// The part that fluctuates.
+    /// The fluctuating part.
     pub(crate) receiver: Receiver,
-    /// Variance per axis of the part that lasts.
+    /// Variance per axis of the persistent part.
     pub(crate) lasting: f64,
     /// How well its size is known: one standard deviation of its logarithm.
     pub(crate) doubt: f64,
     /// How much it differs from place to place: one standard deviation of its logarithm.
     pub(crate) uneven: f64,
-    /// The probability that the device hides its error while its owner stands.
+    /// The probability that the device hides its error at a stop.
     pub(crate) hides: f64,
 }
 

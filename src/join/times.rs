@@ -22,7 +22,7 @@ pub(super) fn remarks(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
 
 /// Cameras whose photographs are those of two clocks.
 fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
-    /// Two parts of a day tell one clock to so many seconds.
+    /// Offsets of two parts of a day that agree within this many seconds are one.
     const SAME: f64 = 90.0;
     let of = |camera: &SetCamera, last: bool| {
         let photos = camera.photos.iter().map(|&photo| scene.gathered.photos[photo].name());
@@ -53,7 +53,7 @@ fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
     cameras.iter().enumerate().filter_map(both).collect()
 }
 
-/// The photographs tell one clock on both sides of the step, so it is the notebook's.
+/// The camera offset is the same on both sides of the step, so the watch was set.
 fn watch_stepped(last: &str, first: &str) -> Error {
     Error::input(format!("the written times step between {last} and {first}"))
         .because("the photographs on both sides match the stops with the same clock offset")

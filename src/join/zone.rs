@@ -64,7 +64,7 @@ fn far_from_place(
     })
 }
 
-/// The offset that most photographs claim.
+/// The offset that most photographs state.
 fn claimed(photos: &[Photo]) -> Option<Offset> {
     let mut counts: BTreeMap<i32, usize> = BTreeMap::new();
     for offset in photos.iter().filter_map(|photo| photo.offset) {
@@ -237,7 +237,7 @@ mod tests {
     fn notebook_that_agrees_with_the_camera_uses_its_zone() {
         let choice = reported(&[filed("A1", 9, 12)]);
         assert_eq!((choice.name.as_str(), choice.source), ("+10:00", ZoneSource::Photograph));
-        // without a time beside a photograph the photographs are believed
+        // without a time beside a photograph the zone of the photographs is used
         assert_eq!(reported(&[filed("B7", 8, 12)]).source, ZoneSource::Photograph);
         assert_eq!(reported(&[]).source, ZoneSource::Photograph);
     }

@@ -38,7 +38,7 @@ fn yesterdays_track_places_nothing_and_that_is_said_first() {
             "the records are dated 2026-05-03",
             "the fixes of walk.gpx are of 2026-05-02",
             "import them with the track of 2026-05-03",
-            "no track is certainly its own",
+            "no track is associated with it with enough certainty",
             "Sunday 3 May 2026",
             "Finds: 1 located, 2 not",
         ] {

@@ -161,7 +161,7 @@ fn learning_parts(frames: &Frames) -> Vec<Frames> {
 pub(crate) struct StepPosterior<'a> {
     /// Of the states at its end.
     states: &'a [f64; STATES],
-    /// That it was stood through.
+    /// That the collector was stationary throughout.
     stopped: f64,
     /// For each part of the step, that the collector left a stop in it.
     left: &'a [f64],

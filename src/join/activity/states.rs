@@ -61,7 +61,7 @@ impl LastOdds {
     }
 }
 
-/// How a step changed from and to standing, as probabilities that sum over the day's evidence.
+/// Transitions to and from a stop within a step, as probabilities that sum over the day's evidence.
 pub(super) struct Change {
     /// Stationary through.
     pub(super) stopped: f64,
@@ -173,7 +173,7 @@ impl Odds {
         now
     }
 
-    /// How the step changed from and to standing; `back` is what [`Self::backward`] reported of it.
+    /// Transitions to and from a stop within the step; `back` is the result of [`Self::backward`].
     pub(super) fn change(
         &self,
         now: &[f64; STATES],

@@ -103,7 +103,7 @@ pub(super) fn log_any(source: Source) -> f64 {
     (1.0 - source.law().right).ln()
 }
 
-/// Whether a date may be a slip for another, as opposed to the date of another day altogether.
+/// Whether a date may be a writing error for another, as opposed to the date of another day altogether.
 pub(super) fn is_slip(given: Date, truth: Date) -> bool {
     given != truth && log_share(Source::Notebook, given, truth, 1) > (10.0 * NOTEBOOK.any).ln()
 }

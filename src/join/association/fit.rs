@@ -15,7 +15,7 @@ use super::{TrackView, nearest};
 const BEYOND: f64 = 0.5;
 /// A session that lies nowhere on it: as when a clock is set.
 const NOWHERE: f64 = 0.03;
-/// So near to the track's ends a session lies on it, seconds.
+/// A session within this distance of the track's ends lies on it, seconds.
 const MARGIN: f64 = 3_600.0;
 /// What a log Bayes factor of stops is worth: people are less regular than the law, and groups of
 /// photographs share the errors of stops.
@@ -41,7 +41,7 @@ pub(super) struct Fit {
     pub(super) photos: usize,
 }
 
-/// Holds a session against a track, by the camera's date as it is and by the days that the track is
+/// Compares a session with a track, by the camera's date as it is and by the days that the track is
 /// away; the more probable counts.
 pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView) -> Fit {
     let origin = track.estimated_track.origin;
@@ -93,7 +93,7 @@ fn days_of(days: f64) -> i64 {
     days.clamp(-1e6, 1e6) as i64
 }
 
-/// What is said of the camera's clock beside the track: its own offset, GPS times, times written beside
+/// The direct evidence for the camera's clock: its own offset, GPS times, times written beside
 /// its photographs, taken for times of the track's day.
 fn direct_evidence(
     session: &[Photo],

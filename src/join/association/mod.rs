@@ -32,7 +32,7 @@ const OF_A_SEEN_DATE: f64 = 0.3;
 /// The same for days of which no date is seen.
 const OF_AN_UNSEEN_DATE: f64 = 0.1;
 
-/// A track as it is compared.
+/// The data of a track that are compared.
 pub(crate) struct TrackView<'a> {
     pub(crate) files: Vec<String>,
     /// The local dates of the first and the last fix.
@@ -41,11 +41,11 @@ pub(crate) struct TrackView<'a> {
     /// The zone of written times and cameras there.
     pub(crate) zone: TimeZone,
     pub(crate) estimated_track: &'a EstimatedTrack,
-    /// What folders, names and companions say.
+    /// The evidence of folders, names and companions.
     pub(crate) ties: Vec<AssociationEvidence>,
 }
 
-/// Records and photographs that belong together, whatever track is theirs.
+/// Records and photographs that belong together, on any track.
 #[derive(Default)]
 pub(crate) struct Material<'a> {
     pub(crate) records: Vec<&'a Record>,
@@ -56,18 +56,18 @@ pub(crate) struct Material<'a> {
     pub(crate) vouched: bool,
 }
 
-/// What the comparison gives.
+/// The result of the comparison.
 #[derive(Clone, Debug)]
 pub(crate) struct Weighed {
-    /// Of each track, in the order given.
+    /// The probability of each track, in the order given.
     pub(crate) tracks: Vec<(f64, Vec<AssociationEvidence>)>,
-    /// That the day's track is not here.
+    /// The probability that the day's track was not imported.
     pub(crate) another_day: f64,
-    /// That another person carried the track of that day.
+    /// The probability of another person's track of that day.
     pub(crate) another_person: f64,
 }
 
-/// Whether a date may be a slip for another, as opposed to that of another day altogether.
+/// Whether a date may be a writing error for another, as opposed to that of another day altogether.
 pub(crate) fn may_be_slip(given: Date, truth: Date) -> bool {
     dates::is_slip(given, truth)
 }
@@ -79,7 +79,7 @@ impl TrackView<'_> {
 }
 
 impl Weighed {
-    /// The track that belongs to the material beyond reasonable doubt.
+    /// The track whose probability reaches the threshold.
     pub(crate) fn sure(&self) -> Option<usize> {
         let best = self.best()?;
         (self.tracks[best].0 >= Association::THRESHOLD).then_some(best)
@@ -194,7 +194,7 @@ pub(crate) fn weigh(material: &Material, tracks: &[TrackView]) -> Weighed {
     }
 }
 
-/// Everything that bears on one track.
+/// The evidence for one track.
 fn evidence(material: &Material, track: &TrackView) -> Vec<AssociationEvidence> {
     let mut all: Vec<AssociationEvidence> = Vec::new();
     let mut add = |kind: EvidenceKind, (log_factor, count): (f64, usize)| {
@@ -250,7 +250,7 @@ fn nearest(date: Date, track: &TrackView) -> Date {
     }
 }
 
-/// That the track of the day is not among those compared: the most probable of the days that any date
+/// The hypothesis that the track of the day was not imported: the most probable of the days that any date
 /// names and no track covers.
 fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
     let zone = tracks.first().map_or(TimeZone::UTC, |track| track.zone.clone());
@@ -282,7 +282,7 @@ fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
     ANOTHER_DAY.ln() + seen.max(unseen)
 }
 
-/// That the track of the right day was carried by somebody else: dates fit as they fit the best track,
+/// The hypothesis of another person's track of the right day: dates fit as they fit the best track,
 /// stops, positions and ties give no information.
 fn another_person(reported: &[Vec<AssociationEvidence>]) -> f64 {
     let of_dates = |evidence: &&AssociationEvidence| {

@@ -22,7 +22,7 @@ pub(crate) struct Run {
     pub(crate) fixes: Vec<Fix>,
 }
 
-/// A fix that may still be believed.
+/// A fix that is not yet set aside.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Candidate {
     /// Index into the judged fixes.

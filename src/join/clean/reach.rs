@@ -13,7 +13,7 @@ use super::{Candidate, size};
 
 /// Fast descent on foot, metres a second.
 const WALKING_LIMIT: f64 = 2.6;
-/// Nothing that a collector travels in is faster, metres a second.
+/// The fastest vehicle of a collector, metres a second (common practice).
 const DRIVING_LIMIT: f64 = 45.0;
 /// After so long a gap a drive between two woods is more probable than an error, seconds.
 const GAP: f64 = 180.0;
@@ -106,8 +106,8 @@ fn is_drive(interval: &[Candidate]) -> bool {
         && interval[0].distance(&interval[interval.len() - 1]) > 0.7 * estimated_track
 }
 
-/// Which stretches the heaviest chain holds. The weight is the number of fixes; a step that nobody
-/// can have walked costs more than any error is long.
+/// Which stretches the heaviest chain holds. The weight is the number of fixes; an impossible step
+/// costs more than any error is long.
 fn heaviest_chain(candidates: &[Candidate], stretches: &[Stretch], slack: f64) -> Vec<bool> {
     let mut steps: Vec<f64> = candidates.windows(2).map(|w| w[1].time - w[0].time).collect();
     let interval = median(&mut steps).unwrap_or(1.0).max(0.1);

@@ -164,7 +164,7 @@ fn repeated_positions_count_once() {
         .map(|k| {
             let t = f64::from(k);
             let shown = (t / 50.0).floor() * 50.0;
-            // stands for five minutes in the middle; the error moves by metres
+            // a stop of five minutes in the middle; the error moves by metres
             let east = shown.min(600.0) + (shown - 900.0).max(0.0);
             fix(t, east + 2.0 * (shown / 70.0).sin(), 2.0 * (shown / 90.0).cos())
         })

@@ -70,7 +70,7 @@ pub(super) struct Moment {
 pub(super) struct Since {
     /// The density of another photograph after so long.
     more: f64,
-    /// Where it is not the same step: standing through the rest of the earlier one, and from there.
+    /// If it is another step: stationary through the rest of the earlier one, and from there.
     through: Option<(f64, f64)>,
 }
 

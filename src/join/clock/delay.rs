@@ -90,7 +90,7 @@ impl Delay {
         })
     }
 
-    /// So much later, when somebody who stood at first stops through with this probability.
+    /// After a lapse with this probability of being stationary throughout.
     pub(super) fn through(&self, lapse: &Lapse, stopped: f64) -> Self {
         Self {
             fresh: self.fresh * lapse.unready * stopped,

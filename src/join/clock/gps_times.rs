@@ -44,7 +44,7 @@ impl GpsTimes {
         self.ahead.iter().copied().find(|offset| middle - offset < OLDEST)
     }
 
-    /// The offset that they name where most of the positions name it within an hour, so that it tells
+    /// The offset that they name where most of the positions name it within an hour, so that it determines
     /// the camera's date.
     pub(super) fn agreed(&self) -> Option<f64> {
         let offset = self.offset()?;
@@ -155,7 +155,7 @@ mod tests {
         let (log, best) = reported(&times);
         assert!((best - 40.0).abs() <= 1.0, "{best}");
         assert!(times.allow(40.0) && !times.allow(-1_000.0) && !times.allow(100.0));
-        // what stands against all of them can still win
+        // strong contrary evidence can still outweigh all of them
         let span = log.iter().copied().fold(f64::INFINITY, f64::min);
         assert!((-20.0..-8.0).contains(&span), "{span}");
     }

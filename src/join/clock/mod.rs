@@ -33,7 +33,7 @@ use super::activity::Activities;
 use grid::Grid;
 use habit::Habits;
 
-/// Everything that bears on one camera's clock. Times are seconds since the day's origin; readings
+/// The evidence for one camera's clock. Times are seconds since the day's origin; readings
 /// are the camera's wall clock as if it were UTC.
 pub(crate) struct Evidence<'a> {
     /// The readings of its photographs, in order.
@@ -51,9 +51,9 @@ pub(crate) struct Evidence<'a> {
 /// Evidence for a camera's clock that does not depend on stops.
 #[derive(Clone, Debug)]
 pub(crate) struct DirectEvidence {
-    /// What the outing's zone is ahead of UTC, seconds.
+    /// The offset of the outing's zone from UTC, seconds.
     pub(crate) zone: f64,
-    /// What the camera itself claims to be ahead of UTC, seconds.
+    /// The offset from UTC that the camera states, seconds.
     pub(crate) claimed: Option<f64>,
     /// Each says directly how far the camera is ahead of UTC.
     pub(crate) hints: Vec<Hint>,
@@ -132,6 +132,6 @@ fn widened(activities: &Activities) -> Activities {
 
 /// Peaks with more of the probability than this are looked at finely.
 const WEIGHTY: f64 = 0.02;
-/// What one photograph of the fine evaluation is worth, learnt from simulated days: people are less regular
+/// What one photograph of the fine evaluation is worth, estimated from simulated days: people are less regular
 /// than any law of their habits.
 const WORTH: f64 = 0.36;

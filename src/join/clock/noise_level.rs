@@ -38,7 +38,7 @@ impl NoiseLevel {
             fresh: 0.1,
             lag: 0.0,
         });
-        // a device that holds its position while its owner stands wanders again when he goes
+        // a device that holds its position at a stop wanders again while walking
         Self { spread: seen.spread.max(0.1 * ORDINARY), fresh: seen.fresh.max(0.01), ..seen }
     }
 
@@ -153,7 +153,7 @@ mod tests {
 
     #[test]
     fn lag_of_a_smoothing_device_is_estimated() {
-        // somebody stands for three hours; the receiver walks freely, the device takes means
+        // a stop of three hours; the error is a random walk, the device shows means
         let mut scatter = Scatter(12_345);
         let mut kick = || scatter.normal();
         let (mut east, mut north) = (0.0, 0.0);
@@ -181,7 +181,7 @@ mod tests {
         // an exponential mean over seven seconds is six behind
         let late = NoiseLevel::of(&smoothed, &activities);
         assert!((late.lag - 6.0).abs() < 2.0, "{late:?}");
-        // one that jumps occasionally and is quiet between is unequal, not late
+        // one that jumps occasionally and is quiet between has unequal steps, no lag
         let mut shown = (0.0, 0.0);
         let jumping: Vec<Point> = raw
             .iter()

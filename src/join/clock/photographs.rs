@@ -55,7 +55,7 @@ mod tests {
         sum_of(&log_likelihoods(habits, instants))
     }
 
-    /// Goes a hundred seconds and stands a hundred, ten times; a little unrest that repeats.
+    /// Walks for a hundred seconds and stops for a hundred, ten times; with a little periodic noise.
     fn day() -> Vec<Point> {
         let mut east = 0.0;
         (0..2_000_u32)
@@ -96,7 +96,7 @@ mod tests {
     /// A moment of a stop from its beginning and end.
     type Of = fn(&(f64, f64)) -> f64;
 
-    /// Goes a hundred seconds and stands for longer each time.
+    /// Walks for a hundred seconds and stops for longer each time.
     fn longer_and_longer() -> (Vec<Point>, Vec<(f64, f64)>) {
         let stops: Vec<(f64, f64)> = (0..15)
             .scan(0.0, |time, n| {
@@ -124,8 +124,8 @@ mod tests {
         let passages = passages(&points);
         let habits = Habits::of(&passages);
         let kinds: [(&str, Of); 3] = [
-            ("on coming", |(came, _)| came + 6.0),
-            ("before leaving", |(_, left)| left - 6.0),
+            ("soon after arrival", |(came, _)| came + 6.0),
+            ("soon before departure", |(_, left)| left - 6.0),
             ("in the middle", |(came, left)| f64::midpoint(*came, *left)),
         ];
         for (kind, moment) in kinds {

@@ -20,7 +20,7 @@ pub(crate) enum Setting {
     ClockPhotograph(f64, String),
 }
 
-/// A clock whose interval is wider than this is not set, seconds: that is no doubt about the minute but
+/// A clock whose interval is wider than this is not used, seconds: the uncertainty is not about the minute but
 /// about which of several offsets it is.
 const WIDEST: f64 = 600.0;
 
@@ -129,7 +129,7 @@ fn reported(
         ..blank
     };
     let clock = if high - low <= WIDEST {
-        // GPS times that everything else contradicts did not tell
+        // GPS times that conflict with everything else were not decisive
         let by_gps = said.gps.count > 0 && said.gps.allow(best);
         let gps_times = if by_gps { said.gps.count } else { 0 };
         let method = if by_gps { ClockMethod::GpsTime } else { ClockMethod::Day };

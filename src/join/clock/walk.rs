@@ -24,7 +24,7 @@ const DETOUR_LASTS: f64 = 90.0;
 /// While searching the heading is lost after so long, seconds.
 const TURNS_AFTER: f64 = 40.0;
 /// Of those who leave a stop, the share that goes on rather than searches about; of those who stop
-/// going, the share that stands; of those who end a search, the share that stands.
+/// walking, the share that stops; of those who end a search, the share that stops.
 const GOES_ON: f64 = 0.5;
 const STOPS: f64 = 0.5;
 const FINDS: f64 = 0.5;

@@ -11,7 +11,7 @@ use super::super::day::Scene;
 use super::super::moment::median;
 use super::{name_of, report};
 
-/// Nearer to the others than this nobody is contradicted, metres.
+/// No conflict closer to the others than this, metres.
 const LEAST: f64 = 150.0;
 /// Further than so many times the ordinary distance.
 const TIMES_ORDINARY: f64 = 5.0;

@@ -21,13 +21,13 @@ pub(crate) struct SetCamera {
     pub(crate) nodes: Nodes,
     /// Its photographs.
     pub(crate) photos: Vec<usize>,
-    /// What it was weighed from, where nobody said how far it is ahead.
+    /// Its evidence, if the offset was not stated.
     weighed: Weighed,
 }
 
 impl SetCamera {
     /// The median of its offsets, seconds ahead of UTC; `None` where the clock is not set: an offset
-    /// that may be another would put finds where nobody was.
+    /// with alternatives would give wrong positions.
     pub(crate) fn offset(&self) -> Option<f64> {
         self.clock.ahead?;
         let mut nodes = self.nodes.clone();
@@ -39,7 +39,7 @@ impl SetCamera {
         })
     }
 
-    /// How many GPS times in its photographs contradict the clock as set, and how far ahead of the local
+    /// How many GPS times in its photographs conflict with the estimated offset, and how far ahead of the local
     /// time they would have it.
     pub(crate) fn gps_against(&self) -> Option<(usize, Seconds)> {
         let said = &self.weighed.said;
@@ -48,12 +48,12 @@ impl SetCamera {
         (!theirs).then_some((said.gps.count, Seconds(named - said.zone)))
     }
 
-    /// What the outing's zone is ahead of UTC, seconds.
+    /// The offset of the outing's zone from UTC, seconds.
     pub(crate) fn zone(&self) -> f64 {
         self.weighed.said.zone
     }
 
-    /// Sets the clock again, knowing what other days say of it.
+    /// Estimates the offset again with the evidence of other days.
     pub(crate) fn update(&mut self, hint: Hint) {
         let blank = CameraClock::unknown(self.clock.camera.clone(), self.photos.len());
         if let Some((clock, nodes)) = self.weighed.knowing(blank, hint) {
@@ -202,7 +202,7 @@ fn setting(scene: &Scene, photos: &[usize], zone: f64) -> Setting {
     }
 }
 
-/// Every photograph on the track.
+/// Places every photograph on the track.
 pub(super) fn place(scene: &Scene, cameras: &[SetCamera]) -> Vec<PlacedPhoto> {
     let mut camera_of = vec![0; scene.gathered.photos.len()];
     for (index, camera) in cameras.iter().enumerate() {
@@ -233,7 +233,7 @@ pub(super) fn place(scene: &Scene, cameras: &[SetCamera]) -> Vec<PlacedPhoto> {
         .collect()
 }
 
-/// The smoothed position at a time, widened by what the clock leaves open.
+/// The smoothed position at a time, widened by the clock uncertainty.
 fn on_track(
     estimated_track: &EstimatedTrack,
     camera: &SetCamera,

@@ -7,16 +7,16 @@ use crate::model::{PhotoRef, Record, Waypoint};
 use super::super::outings::Gathered;
 use super::super::written;
 
-/// Who claims what, by index.
+/// References between records, photographs and waypoints, by index.
 #[derive(Debug, Default)]
 pub(crate) struct Claims {
     /// For each record, its photographs in order of time.
     pub(crate) photos: Vec<Vec<usize>>,
-    /// For each record, names that no photograph bears.
+    /// For each record, names without a photograph.
     pub(crate) missing: Vec<Vec<PhotoRef>>,
     /// For each record, its waypoint.
     pub(crate) waypoint: Vec<Option<usize>>,
-    /// For each photograph, the records that claim it.
+    /// For each photograph, the records that name it.
     pub(crate) claimed: Vec<Vec<usize>>,
 }
 

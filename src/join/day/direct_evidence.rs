@@ -9,7 +9,7 @@ use super::super::written;
 use super::Scene;
 use super::cameras::{SetCamera, moment, reading};
 
-/// Everything that is said of the clock of the camera that took these photographs; `others` are cameras of
+/// The direct evidence for the clock of the camera that took these photographs; `others` are cameras of
 /// the outing that are set already.
 pub(super) fn direct_evidence<'a>(
     scene: &Scene,
@@ -28,7 +28,7 @@ pub(super) fn direct_evidence<'a>(
     }
 }
 
-/// What the outing's zone is ahead of UTC on that day, seconds.
+/// The offset of the outing's zone from UTC on that day, seconds.
 fn zone_offset(scene: &Scene, readings: &[f64]) -> f64 {
     let zone = &scene.gathered.zone.zone;
     let first =
@@ -37,7 +37,7 @@ fn zone_offset(scene: &Scene, readings: &[f64]) -> f64 {
     f64::from(zone.to_offset(instant).seconds())
 }
 
-/// The offset that most of the camera's photographs claim.
+/// The offset that most of the camera's photographs state.
 fn claimed(scene: &Scene, photos: &[usize]) -> Option<f64> {
     let mut counts: BTreeMap<i32, usize> = BTreeMap::new();
     for offset in photos.iter().filter_map(|&photo| scene.gathered.photos[photo].offset) {

@@ -23,7 +23,7 @@ use super::super::written::{self, Read};
 use super::Scene;
 use super::cameras::{SetCamera, reading};
 
-/// Photographs of one find further apart than this were not taken from one place, seconds.
+/// Photographs of one find farther apart in time than this are from different stops, seconds.
 const ONE_PLACE: f64 = 150.0;
 
 /// Locates every find; with the conflicts that this shows.
@@ -54,16 +54,16 @@ fn find_id(scene: &Scene, filed: &Filed, seen: &mut HashMap<String, u32>) -> Uui
     Uuid::new_v5(&Uuid::NAMESPACE_OID, seed.as_bytes())
 }
 
-/// A find on its way to a position.
+/// A find before its anchors are combined.
 struct Attempt<'a> {
     index: usize,
     filed: &'a Filed,
     drafts: Vec<Draft>,
     when: Option<(Timestamp, Seconds)>,
     written: Option<Read>,
-    /// The draft that its collector says is measured and final.
+    /// The draft that the record states as measured and final.
     measured: Option<usize>,
-    /// Why anchors that were named gave nothing.
+    /// Why named anchors could not be used.
     reasons: Vec<String>,
 }
 
@@ -146,7 +146,7 @@ impl<'a> Attempt<'a> {
         self.when = time.map(|time| (time, Seconds(30.0)));
     }
 
-    /// Whether a waypoint was marked on this outing; one of another day tells the place, not the time.
+    /// Whether a waypoint was marked on this outing; one of another day gives the place, not the time.
     fn is_of_the_outing(&self, scene: &Scene, time: Timestamp) -> bool {
         let date = time.to_zoned_datetime(scene.gathered.zone.zone.clone()).date();
         let near =
@@ -185,7 +185,7 @@ impl<'a> Attempt<'a> {
                 .collect();
             shots.sort_by(|a, b| a.0.total_cmp(&b.0));
             let mut groups = in_groups(&shots);
-            // what the find is shown by most comes first
+            // the group with most photographs comes first
             groups.sort_by_key(|group| std::cmp::Reverse(group.len()));
             for group in groups.iter().take(3) {
                 self.photo_group(scene, camera, group);
@@ -318,7 +318,7 @@ fn reported(scene: &Scene, draft: &Draft, used: bool) -> Anchor {
     }
 }
 
-/// Photographs parted where the collector had time to go elsewhere.
+/// Photographs grouped by stop.
 fn in_groups(shots: &[(f64, usize)]) -> Vec<Vec<(f64, usize)>> {
     let mut groups: Vec<Vec<(f64, usize)>> = Vec::new();
     for &shot in shots {
@@ -397,7 +397,7 @@ fn to_the_second(written: f64) -> Moments {
     OFFSETS.map(|(off, weight)| (written + off, written + off, weight)).to_vec()
 }
 
-/// Half of the interval that holds what a written time means 95 times of 100.
+/// Half of the 95 % interval of a written time.
 fn written_within(step: Seconds) -> Seconds {
     const TO_THE_SECOND: f64 = 3.0;
     if step.0 <= 1.0 { Seconds(TO_THE_SECOND) } else { Seconds(step.0.max(30.0)) }

@@ -25,7 +25,7 @@ use super::{Options, conflict, note};
 pub(crate) use cameras::{SetCamera, of_another_day, reading};
 pub(crate) use claims::{Claims, PhotoIndex};
 
-/// The outing as far as its finds need it.
+/// The data of an outing that its finds use.
 pub(crate) struct Scene<'a> {
     pub(crate) gathered: &'a Gathered,
     pub(crate) options: &'a Options,
@@ -52,7 +52,7 @@ impl<'a> Scene<'a> {
     }
 }
 
-/// An outing whose clocks are set from itself; other days may have more to say of them.
+/// An outing whose clock offsets are estimated from itself, before other days are used.
 pub(crate) struct PartialDay {
     gathered: Gathered,
     estimated_track: EstimatedTrack,

@@ -23,14 +23,14 @@ const SAME_FIXES: f64 = 0.97;
 #[derive(Clone, Debug)]
 pub(crate) struct Draft {
     pub(crate) kind: AnchorKind,
-    /// The belief; weights add up to one.
+    /// The distribution; weights add up to one.
     pub(crate) circles: Vec<Circle>,
     /// Bounds that add linearly, metres.
     pub(crate) bounded: f64,
     /// The correlation of its error with that of the day's receiver.
     pub(crate) shared: f64,
     pub(crate) parts: Vec<RadiusPart>,
-    /// The instant it stands for, seconds since the day's origin.
+    /// Its instant, seconds since the day's origin.
     pub(crate) when: Option<f64>,
     pub(crate) basis: String,
 }
@@ -56,7 +56,7 @@ impl Draft {
 /// When something was done, as weighted intervals on one place: from, to, weight.
 pub(crate) type Moments = Vec<(f64, f64, f64)>;
 
-/// The part sizes of a belief from the track.
+/// The sizes of the parts of a distribution from the track.
 struct Shares {
     receiver: f64,
     interpolation: f64,
@@ -130,9 +130,9 @@ fn parts_of(shares: &Shares, time_part: PartKind, stand_off: Metres) -> Vec<Radi
     parts.into_iter().filter(|part| part.size.0 >= 0.05).collect()
 }
 
-/// The posterior predictive law: each circle for each size that the receiver's error may have, with the
-/// part that lasts and the stand-off. What of a circle is not the receiver's (the path between two fixes)
-/// has one size.
+/// The posterior predictive distribution: each component for each plausible size of the receiver's error, with
+/// the persistent part and the stand-off. The other variance of a component (interpolation between two
+/// fixes) has one size.
 fn doubted(circles: &[Circle], receiver: &Estimate, stand_off: f64) -> Vec<Circle> {
     let sizes = receiver.sizes();
     let fluctuating = receiver.one_fix() - receiver.lasting;
@@ -235,7 +235,7 @@ pub(crate) fn from_photo_position(
     )
 }
 
-/// An anchor that is one circle.
+/// An anchor with a single component.
 pub(super) struct Single {
     pub(super) kind: AnchorKind,
     pub(super) at: LatLon,

@@ -22,7 +22,7 @@ const CHORDS: u32 = 48;
 const MOST_PARTS: usize = 14;
 
 impl Circle {
-    /// The position of a belief.
+    /// The position component of a state.
     pub(crate) fn of(belief: &Belief) -> Self {
         Self {
             weight: 1.0,

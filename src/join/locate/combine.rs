@@ -20,7 +20,7 @@ pub(crate) struct Disagreement {
     pub(crate) chance: f64,
 }
 
-/// The combined belief, which drafts it rests on, and who disagrees.
+/// The combined distribution, the drafts used, and the disagreements.
 #[derive(Clone, Debug)]
 pub(crate) struct Combined {
     pub(crate) circles: Vec<Circle>,
@@ -50,8 +50,8 @@ pub(crate) fn combine(drafts: &[Draft]) -> Option<Combined> {
     Some(Combined { circles: belief.circles, bounded: belief.bounded, used, disagreements })
 }
 
-/// The belief of one draft alone, which its collector says is measured and final; those that chance
-/// would not part from it so far are not averaged in, the others disagree.
+/// The distribution of one draft alone, which the record states as measured and final; drafts that agree
+/// with it are not averaged in, the others disagree.
 pub(crate) fn stop(drafts: &[Draft], measured: usize) -> Option<Combined> {
     let first = drafts.get(measured)?;
     let others = drafts.iter().enumerate().filter(|(k, _)| *k != measured);
@@ -130,7 +130,7 @@ fn adds_nothing(belief: &Draft, draft: &Draft) -> bool {
     wider > if through_the_clock { 0.5 } else { 6.0 }
 }
 
-/// Two agreeing beliefs as one, best linear weights circle by circle.
+/// Combines two agreeing distributions with optimal linear weights, component by component.
 fn both(a: &Draft, b: &Draft) -> Draft {
     let (wide_a, wide_b) = (effective(a), effective(b));
     let shared = covariance(a, b);

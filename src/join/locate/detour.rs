@@ -29,7 +29,7 @@ const BETWEEN: (f64, f64) = (-2.0, 0.35);
 const BEYOND: (f64, f64) = (-0.87, 0.25);
 /// The log ratios of the windows of one day differ by this (one standard deviation).
 const WITHIN_DAY: f64 = 0.7;
-/// A ratio learnt at half or twice the length is off by this, besides.
+/// Additional error of a ratio estimated at half or twice the length.
 const PER_OCTAVE: f64 = 0.12;
 /// Parts of a window at which deviations are looked at.
 const PARTS: [f64; 5] = [0.2, 0.35, 0.5, 0.65, 0.8];

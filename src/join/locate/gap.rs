@@ -23,7 +23,7 @@ pub(super) struct Edge {
     pub(super) frame: usize,
 }
 
-/// A circle, and what part of its variance comes from moving unseen.
+/// A component, and the part of its variance that is due to movement without fixes.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Unseen {
     pub(super) circle: Circle,

@@ -19,7 +19,7 @@ const SURELY_GOING: f64 = 45.0;
 /// A step longer than this may hold a whole stop, so its activity is left open, seconds.
 const OPEN_STEP: f64 = 25.0;
 
-/// A belief at the asked time from the fixes on one side, with its log weight.
+/// A state at the asked time from the fixes on one side, with its log weight.
 pub(super) type Side = Vec<(f64, Belief)>;
 
 /// The fixes on one side of a time, reported from far to near.
@@ -138,7 +138,7 @@ impl Half {
         let oldest = -self.frames[0].0;
         loop {
             let width = (0.08 * away).clamp(2.5, 30.0);
-            // the frame before this time; the oldest hypothesis has stood ever since the first
+            // the frame before this time; the oldest hypothesis is stationary since the first
             while k > 0 && -self.frames[k].0 < away {
                 k -= 1;
             }

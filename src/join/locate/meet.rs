@@ -8,7 +8,7 @@
 use super::super::kalman::{Belief, Receiver, Sym3};
 use super::circle::Circle;
 
-/// The position that both sides support and the log likelihood of their meeting. The belief from
+/// The combined position and the log likelihood of the agreement of both sides. The belief from
 /// after the time looks backward: its velocity has the other sign.
 pub(super) fn meet(
     before: &Belief,

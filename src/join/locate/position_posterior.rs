@@ -30,7 +30,7 @@ pub(crate) const BEYOND: f64 = 900.0;
 pub(crate) struct PositionPosterior {
     /// A mixture; weights add up to one. Empty beyond the ends of the track.
     pub(crate) circles: Vec<Circle>,
-    /// Of the variance within the circles what comes from moving unseen.
+    /// The part of the variance within components that is due to movement without fixes.
     pub(crate) travelled: f64,
 }
 

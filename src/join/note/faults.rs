@@ -83,7 +83,7 @@ fn kind_of(verdict: Verdict) -> Option<Kind> {
         Verdict::StartUp => Some(Kind::Settling),
         Verdict::NoFix => Some(Kind::NoFix),
         Verdict::Untimed => Some(Kind::Untimed),
-        // another receiver tells of that time; stray times are reported by file
+        // another receiver recorded that time; stray times are reported by file
         Verdict::Kept | Verdict::SecondReceiver | Verdict::StrayTime => None,
     }
 }

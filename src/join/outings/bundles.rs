@@ -140,7 +140,7 @@ fn of_records(
 
 /// A session goes to the bundle that claims most of it. Where different people claim parts of it, the
 /// camera went from hand to hand, or two cameras are of one model: each takes what it claims, and what
-/// nobody claims goes with the photograph before.
+/// without a record goes with the previous photograph.
 fn give(
     index: usize,
     session: Vec<Photo>,

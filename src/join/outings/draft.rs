@@ -150,7 +150,7 @@ impl Draft {
     }
 }
 
-/// The pieces of tracks as outings, and the pieces without times, of which their file does not tell
+/// The pieces of tracks as outings, and the pieces without times, whose file does not determine
 /// where they belong.
 pub(super) fn of_pieces(pieces: Vec<Piece>, owners: Owners) -> (Vec<Draft>, Vec<Piece>) {
     let mut timed: Vec<(Span, Piece)> = Vec::new();

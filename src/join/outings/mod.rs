@@ -58,7 +58,7 @@ pub(crate) struct Gathered {
     pub(crate) zone: ZoneChoice,
     pub(crate) set_aside: Vec<Error>,
     pub(crate) remarks: Vec<Error>,
-    /// Pairings with tracks that are in doubt.
+    /// Uncertain associations with tracks.
     pub(crate) associations: Vec<Association>,
     /// The estimated track of its runs, where it is known already.
     pub(crate) estimated_track: Option<EstimatedTrack>,

@@ -38,7 +38,7 @@ pub(super) enum Home {
     /// No track of these is surely its own.
     Open {
         report: Association,
-        /// The most probable outing, whose place tells the zone.
+        /// The most probable outing, whose place gives the zone.
         nearest: Option<usize>,
     },
     /// There is no track to compare it with.

@@ -156,7 +156,7 @@ fn join(
     party.receiver_tracks.push(receiver_track);
 }
 
-/// A party of its own, with a note on both sides.
+/// A separate party, with a note on both sides.
 fn part(
     parties: &mut Vec<Party>,
     receiver_track: ReceiverTrack,

@@ -64,7 +64,7 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
 struct Giving<'a> {
     inputs: &'a Inputs<'a>,
     outings: &'a mut Vec<Draft>,
-    /// Outings whose track has records of its own.
+    /// Outings whose track has its own records.
     with_records: Vec<usize>,
     /// Outings without a track of bundles whose owner is open: date, collector, outing.
     apart: Vec<(Option<Date>, Option<String>, usize)>,
@@ -111,7 +111,7 @@ impl Giving<'_> {
     /// Records of a day without a track are no error, unless a track without records lies there; nor
     /// are photographs of another day.
     fn is_worth_reporting(&self, report: &Association, nearest: Option<usize>) -> bool {
-        /// Photographs alone that more probably belong to the track than this are in doubt.
+        /// Photographs alone that more probably belong to the track than this are uncertain.
         const DOUBT: f64 = 0.01;
         if report.kind != AssociationKind::AnotherDay {
             return true;

@@ -102,7 +102,7 @@ mod tests {
         assert!(why_no_track([0, 12, 0, 0]).contains("a route of 12 points"));
         assert!(why_no_track([0, 0, 3, 0]).contains("waypoints only (3)"));
         assert!(why_no_track([0, 0, 0, 7]).contains("(7) were set aside"));
-        assert!(why_no_track([0, 0, 0, 0]).contains("no track"));
+        assert!(why_no_track([0, 0, 0, 0]).contains("no GPX track"));
         assert!(why_no_records(0, 0).contains("headings"));
         assert!(why_no_records(0, 2).contains("2 set aside"));
     }

@@ -39,7 +39,7 @@ impl Step {
         }
     }
 
-    /// The probability that the collector stood through it.
+    /// The probability that the collector was stationary throughout.
     pub(super) fn stopped(&self) -> f64 {
         if self.lasts < 45.0 { 0.75 } else { 0.5 }
     }
@@ -64,7 +64,7 @@ impl Step {
     }
 }
 
-/// Steps at photographs, and steps of stops that only the fixes tell.
+/// Steps at photographs, and steps of stops known from fixes only.
 pub(super) fn steps(
     frames: &Frames,
     activities: &Activities,
