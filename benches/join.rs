@@ -1,6 +1,6 @@
-//! How long do cleaning, smoothing and joining take, and do they grow in proportion? Days of 3,000
-//! to 1,000,000 fixes at one second, then a day of 30,000 fixes with 300 photographs and 100
-//! records. `benches/join_in_python.py` times a general library's smoother on a like track.
+//! Measures the run time of cleaning, smoothing and joining, and its growth with the number of fixes: days
+//! of 3,000 to 1,000,000 fixes at one second, then a day of 30,000 fixes with 300 photographs and 100
+//! records. `benches/join_in_python.py` times a general library's smoother on a similar track.
 
 #![allow(clippy::print_stdout, missing_docs)]
 

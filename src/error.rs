@@ -1,5 +1,5 @@
-//! What went wrong, reported so that a person can act on it: what failed, where, why with the actual
-//! values, and one hint. One opaque type for the whole crate. Layer: `error`.
+//! Represents an error that a person can act on: what failed, where, why with the actual values, and
+//! one hint. One opaque type for the whole crate. Layer: `error`.
 
 use std::error::Error as StdError;
 use std::fmt;
@@ -151,23 +151,23 @@ impl Error {
 fn turn(kind: io::ErrorKind) -> (Fault, &'static str) {
     use io::ErrorKind as Kind;
     match kind {
-        Kind::NotFound => (Fault::Input, "check the spelling; nothing of that name is there"),
+        Kind::NotFound => (Fault::Input, "check the spelling; there is no file of that name"),
         Kind::IsADirectory => (Fault::Input, "name a file, not a folder"),
-        Kind::AlreadyExists => (Fault::Input, "name another place; something else is there"),
+        Kind::AlreadyExists => (Fault::Input, "choose another name; a file of that name exists"),
         Kind::NotADirectory => {
-            (Fault::Input, "check the spelling; a part of the path is no folder")
+            (Fault::Input, "check the spelling; a part of the path is not a folder")
         }
         Kind::InvalidInput | Kind::InvalidFilename => {
-            (Fault::Input, "name an ordinary file under a name that the disk accepts")
+            (Fault::Input, "use an ordinary file with a valid name")
         }
-        Kind::InvalidData => (Fault::Input, "check that the file is of the form that is asked for"),
+        Kind::InvalidData => (Fault::Input, "check that the file has the required format"),
         Kind::PermissionDenied | Kind::ReadOnlyFilesystem => {
-            (Fault::Input, "check who may read and write it")
+            (Fault::Input, "check its permissions")
         }
         Kind::StorageFull | Kind::QuotaExceeded | Kind::FileTooLarge => {
             (Fault::Machine, "free some space on that disk and try again")
         }
-        _ => (Fault::Machine, "see whether another program holds it, or the disk is damaged"),
+        _ => (Fault::Machine, "check whether another program uses it or the disk is damaged"),
     }
 }
 
@@ -241,7 +241,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn an_error_reads_as_what_why_and_hint() {
+    fn error_text_has_what_why_and_hint() {
         let error = Error::input("IMG_2041.jpg has no position")
             .because("taken 14:02:10; ridge.gpx has no fix then")
             .hint("say so with --camera-clock")
@@ -254,7 +254,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hostile_name_adds_no_line_and_steers_no_terminal() {
+    fn control_characters_in_a_name_are_escaped() {
         let error = Error::input("a\nerror: b\u{1b}[31m is no track").in_file("c\n.gpx");
         assert_eq!(error.to_string(), "a\\nerror: b\\u001b[31m is no track (c\\n.gpx)");
     }
@@ -266,7 +266,7 @@ mod tests {
     }
 
     #[test]
-    fn what_a_user_can_change_is_not_unexpected() {
+    fn user_errors_are_not_unexpected() {
         let fault = |kind| Error::file("read", Path::new("x"), &io::Error::from(kind)).fault();
         for kind in [
             io::ErrorKind::NotFound,

@@ -1,25 +1,25 @@
-//! trug locates, checks and keeps a day's fungus finds.
+//! trug locates, checks and stores a day's fungus finds.
 //!
-//! A collector comes home with a GPX track, photographs and field records. trug joins them: every
-//! find gets a position with an honest 95 % radius, whatever contradicts itself is named, and all of
-//! it lands in one GeoPackage that any GIS opens.
+//! The inputs are a GPX track, photographs and field records. trug combines them: every find gets a
+//! position with a 95 % radius, conflicts are reported, and all results are stored in one GeoPackage
+//! that any GIS opens.
 //!
-//! # The map of the program
+//! # Layers
 //! Imports point down this list, never up; `tests/layers` enforces it.
 //!
-//! | layer | question |
+//! | layer | content |
 //! |---|---|
-//! | [`units`] | what kind of quantity is it? |
-//! | [`error`] | what went wrong, where, why, what to do? |
-//! | [`model`] | what did the collector bring home, what became of it? |
-//! | [`earth`] | how far, which way, which grid, where is north, when does the sun set? |
-//! | [`ingest`] | what does this file say? |
-//! | [`join`] | where was each find, and how sure is that? |
-//! | [`store`] | what do we know from all days? |
-//! | [`analyse`] | which sites, how often searched, when and where do things fruit? |
-//! | [`wayout`] | how do we get back before dark? |
-//! | [`present`] | how does it look on paper, on screen, in an exchange file? |
-//! | [`commands`] | what did the user ask for? |
+//! | [`units`] | types of quantities that cannot be mixed up |
+//! | [`error`] | the error type: what failed, where, why, one hint |
+//! | [`model`] | data of an outing: inputs and results |
+//! | [`earth`] | geodesic, grids and datums, declination, sun, elevation |
+//! | [`ingest`] | readers of GPX, photographs, field records, elevation |
+//! | [`join`] | position and uncertainty of each find |
+//! | [`store`] | the GeoPackage of all outings |
+//! | [`analyse`] | sites, visits, effort, season, density |
+//! | [`wayout`] | routes back and daylight |
+//! | [`present`] | maps, charts, labels, exchange files, HTML |
+//! | [`commands`] | the commands of the program |
 
 pub mod analyse;
 pub mod commands;

@@ -48,13 +48,13 @@ fn special(found: &Metadata) -> &'static str {
     } else if kind.is_char_device() || kind.is_block_device() {
         "a device"
     } else {
-        "no ordinary file"
+        "not an ordinary file"
     }
 }
 
 #[cfg(not(unix))]
 fn special(_: &Metadata) -> &'static str {
-    "no ordinary file"
+    "not an ordinary file"
 }
 
 #[cfg(test)]

@@ -1,5 +1,5 @@
-//! Estimates the drift of a camera clock over several days and what other days say of each. Only days
-//! that know it by themselves are used, and none uses itself. Layer: `join`.
+//! Estimates the drift of a camera clock over several days, and predicts its offset on each day from the
+//! other days. Only days that determine the offset by themselves are used. Layer: `join`.
 
 use std::collections::BTreeMap;
 
@@ -7,22 +7,22 @@ use crate::model::{Camera, ClockMethod};
 use crate::units::{Seconds, Timestamp};
 
 use super::clock::{Hint, HintSource};
-use super::day::Begun;
+use super::day::PartialDay;
 
-/// What a clock gains a day: one standard deviation, seconds (published user reports: 0.3 to 0.7).
+/// Clock drift per day: one standard deviation, seconds (published user reports: 0.3 to 0.7).
 const GAINS: f64 = 0.5;
-/// Other days are used within so many days.
+/// Other days within this many days are used.
 const HEARD: f64 = 45.0;
-/// A day that knows the clock less well says nothing, seconds.
+/// A day with a wider offset distribution is not used, seconds.
 const KNOWN: f64 = 30.0;
-/// How far the errors of two days go together, because the collector has the same habits on both: a
-/// correlation (supposed).
+/// The correlation of the errors of two days, because the collector has the same habits on both
+/// (assumed).
 const SHARED: f64 = 0.4;
 
-/// Where one camera's clock is set: the outing, the camera of it, days since the first.
+/// A camera of an outing: index of the outing, of the camera, days since the first outing.
 type Place = (usize, usize, f64);
 
-/// A day that knows the clock by itself.
+/// A day that determines the offset by itself.
 #[derive(Clone, Copy, Debug)]
 struct Known {
     /// Days since the first.
@@ -34,7 +34,7 @@ struct Known {
 }
 
 /// Gives each camera of several outings its drift, and each of its outings what the others say.
-pub(super) fn update(outings: &mut [Begun]) {
+pub(super) fn update(outings: &mut [PartialDay]) {
     for places in several(outings) {
         let known: Vec<Option<Known>> = places.iter().map(|&place| own(outings, place)).collect();
         let drift = slope(&known.iter().copied().flatten().collect::<Vec<_>>());
@@ -55,7 +55,7 @@ pub(super) fn update(outings: &mut [Begun]) {
 
 /// The cameras that were out more than once; not those that were in two places at a time, which must
 /// be two that write the same name.
-fn several(outings: &[Begun]) -> Vec<Vec<Place>> {
+fn several(outings: &[PartialDay]) -> Vec<Vec<Place>> {
     let mut cameras: BTreeMap<&Camera, Vec<(Timestamp, Timestamp, usize, usize)>> = BTreeMap::new();
     for (index, outing) in outings.iter().enumerate() {
         let Some((start, end)) = outing.span() else { continue };
@@ -81,8 +81,8 @@ fn several(outings: &[Begun]) -> Vec<Vec<Place>> {
         .collect()
 }
 
-/// What an outing knows of its camera's clock by itself.
-fn own(outings: &[Begun], (outing, camera, day): Place) -> Option<Known> {
+/// The offset of a camera from its outing alone.
+fn own(outings: &[PartialDay], (outing, camera, day): Place) -> Option<Known> {
     let set = &outings[outing].cameras[camera];
     let observed = [ClockMethod::Day, ClockMethod::GpsTime, ClockMethod::ClockPhotograph];
     let clock = Some(&set.clock).filter(|clock| observed.contains(&clock.method))?;
@@ -114,7 +114,7 @@ fn hint(others: &[Known], day: f64) -> Option<Hint> {
     Some(Hint { source: HintSource::OtherDays, offset, scale, count: observed.len(), idle })
 }
 
-/// A clock that gains evenly: weighted least squares, with what clocks usually gain.
+/// A constant drift: weighted least squares with the prior drift.
 struct Line {
     /// The middle of its days, the offset there and its variance.
     middle: f64,
@@ -153,7 +153,7 @@ impl Line {
     }
 }
 
-/// Seconds a day; `None` where the days alone do not tell it to a second a day, or the clock was set
+/// Seconds a day; `None` where the days alone do not determine it to a second a day, or the clock was set
 /// in between: no clock gains as much.
 fn slope(known: &[Known]) -> Option<f64> {
     const REPORTED: f64 = 1.0;
@@ -181,17 +181,17 @@ mod tests {
     }
 
     #[test]
-    fn a_clock_that_gains_half_a_second_a_day_is_reported() {
+    fn drift_of_half_a_second_per_day_is_estimated() {
         let days = [0.0, 7.0, 14.0].map(|day| known(day, 100.0 + 0.5 * day, 2.0));
         assert!((slope(&days).unwrap() - 0.5).abs() < 1e-9);
-        // two readings an hour apart say nothing of a day
+        // two readings an hour apart give no information of a day
         assert_eq!(slope(&[known(0.0, 100.0, 2.0), known(0.04, 100.0, 2.0)]), None);
         // set between the days, it gains nothing
         assert_eq!(slope(&[known(0.0, 0.0, 2.0), known(7.0, 3_600.0, 2.0)]), None);
     }
 
     #[test]
-    fn other_days_tell_where_the_clock_is_and_no_better_than_habits_allow() {
+    fn other_days_predict_the_offset_within_shared_error() {
         let few = [known(0.0, 100.0, 4.0), known(1.0, 104.0, 4.0)];
         let reported = hint(&few, 2.0).unwrap();
         assert!((100.0..=105.0).contains(&reported.offset), "{reported:?}");
@@ -209,7 +209,7 @@ mod tests {
     }
 
     #[test]
-    fn a_clock_that_was_set_in_between_is_observed_on_one_side_only() {
+    fn clock_set_between_days_uses_one_side_only() {
         let days = [known(0.0, 60.0, 3.0), known(1.0, 61.0, 3.0), known(4.0, 3_661.0, 3.0)];
         assert!((hint(&days, 1.5).unwrap().offset - 61.0).abs() < 2.0);
         assert!((hint(&days, 4.5).unwrap().offset - 3_661.0).abs() < 2.0);

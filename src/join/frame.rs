@@ -1,5 +1,5 @@
-//! Kept fixes as frames: means over a few seconds on a flat plane, in order of time. Dense logging
-//! says little more than its means do, and everything after this takes time in proportion to the
+//! Averages kept fixes into frames: means over a few seconds on a local plane, in order of time. Dense
+//! logging adds little information beyond these means, and all later steps take time proportional to the
 //! number of frames. Layer: `join`.
 
 use super::moment::median;
@@ -71,10 +71,10 @@ impl Frames {
         self.all.partition_point(|frame| frame.time <= time).checked_sub(1)
     }
 
-    /// For each frame whether it lies in one of the spells.
-    pub(crate) fn within(&self, spells: &[(f64, f64)]) -> Vec<bool> {
+    /// For each frame whether it lies in one of the intervals.
+    pub(crate) fn within(&self, intervals: &[(f64, f64)]) -> Vec<bool> {
         let mut inside = vec![false; self.all.len()];
-        for &(from, to) in spells {
+        for &(from, to) in intervals {
             let start = self.all.partition_point(|frame| frame.time < from);
             let end = self.all.partition_point(|frame| frame.time <= to);
             if start < end {

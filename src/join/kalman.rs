@@ -1,10 +1,10 @@
-//! Implements one step of the filter over position, velocity and receiver error. The two axes are alike
-//! and independent, so they share one covariance. Layer: `join`.
+//! Implements one step of the Kalman filter over position, velocity and receiver error. The two axes have
+//! equal and independent statistics, so they share one covariance. Layer: `join`.
 //!
 //! The state of an axis is (position, velocity, receiver error); a fix shows position plus error
 //! plus a little white noise. Velocity and error are Ornstein-Uhlenbeck processes.
 
-/// How somebody moves.
+/// Movement model.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Motion {
     /// Standard deviation of the velocity per axis, metres a second.
@@ -15,7 +15,7 @@ pub(crate) struct Motion {
     pub(crate) sway: f64,
 }
 
-/// How a receiver errs.
+/// Receiver error model.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Receiver {
     /// Standard deviation of the lasting error per axis, metres.
@@ -48,7 +48,7 @@ impl Sym3 {
     }
 }
 
-/// What is believed at one instant.
+/// The state estimate at one instant.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Belief {
     /// Position, velocity and error eastward.
@@ -72,14 +72,14 @@ pub(crate) struct Transition {
     pub(crate) noise: Sym3,
 }
 
-/// What a fix taught.
+/// The innovation of a fix.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Innovation {
-    /// Eastward surprise, metres.
+    /// Eastward innovation, metres.
     pub(crate) east: f64,
-    /// Northward surprise, metres.
+    /// Northward innovation, metres.
     pub(crate) north: f64,
-    /// The variance that was expected of either.
+    /// The expected variance of either.
     pub(crate) variance: f64,
 }
 
@@ -131,7 +131,7 @@ impl Transition {
 }
 
 impl Belief {
-    /// Nothing known but a first fix: the place within `spread` metres.
+    /// The prior around a first fix: the position within `spread` metres.
     pub(crate) fn first(at: (f64, f64), spread: f64, motion: &Motion, receiver: &Receiver) -> Self {
         Self {
             east: [at.0, 0.0, 0.0],
@@ -172,7 +172,7 @@ impl Belief {
         [p.xx + p.xe, p.xv + p.ve, p.xe + p.ee]
     }
 
-    /// How a fix with this white variance would surprise.
+    /// The innovation of a fix with this white variance.
     pub(crate) fn innovation(&self, at: (f64, f64), white2: f64) -> Innovation {
         let p = &self.cov;
         Innovation {

@@ -1,18 +1,16 @@
-//! Detects where the track stays within a small area. Somebody who winds between the trees at a walking
-//! pace searches as much as one who creeps; what tells them from one who passes through is that no
-//! spell of the best part of a minute brought them far. It refuses to call arriving or leaving so.
-//! Layer: `join`.
+//! Detects where the track stays within a small area, as in a search at walking speed: the net distance
+//! over each interval of nearly a minute is short. Arrivals and departures are excluded. Layer: `join`.
 
 use super::frame::Frames;
 use super::smooth::Smoothed;
 
-/// Seconds over which getting on is judged.
+/// Seconds over which the net distance is measured.
 const SPELL: f64 = 50.0;
-/// Slower than this on the straight line, nobody gets on, metres a second (common practice:
+/// Net speed of a search, at most, metres a second (common practice:
 /// passing through a wood is twice as fast).
 const GETTING_ON: f64 = 0.55;
 
-/// For each frame whether neither the spell before it, nor that about it, nor that after it led on.
+/// For each frame whether the net distance is short in the interval before it, around it and after it.
 pub(super) fn lingering(frames: &Frames, smoothed: &[Smoothed]) -> Vec<bool> {
     let ahead = frames_at(frames, SPELL);
     let behind = frames_at(frames, -SPELL);
@@ -52,7 +50,7 @@ mod tests {
     use super::super::frame::Frame;
     use super::*;
 
-    /// Of a way at 0.7 m/s, a frame every three seconds: which share lingers?
+    /// Of a track at 0.7 m/s, a frame every three seconds: the share that lingers.
     fn share(turn_every: u32) -> f64 {
         let (mut east, mut north) = (0.0, 0.0);
         let mut frames = Frames { all: Vec::new(), gap: 60.0, span: 3.0 };
@@ -70,13 +68,13 @@ mod tests {
     }
 
     #[test]
-    fn winding_lingers_and_passing_through_does_not() {
+    fn winding_track_lingers_and_straight_track_does_not() {
         assert!(share(5) > 0.95, "{}", share(5));
         assert_eq!(share(1_000), 0.0);
     }
 
     #[test]
-    fn nothing_lingers_nowhere() {
+    fn no_frames_give_no_lingering() {
         assert!(lingering(&Frames::default(), &[]).is_empty());
     }
 }

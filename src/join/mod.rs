@@ -1,11 +1,12 @@
-//! Where was each find, and how sure is that? Cleaning and smoothing of tracks, camera clocks,
-//! positions, contradictions. Pure: no clock, no disk, no printing. It refuses nothing as a whole:
-//! what cannot be said is said to be so, find by find. Layer: `join`.
+//! Estimates the position and uncertainty of each find from tracks, photographs and field records: cleans
+//! and smooths tracks, estimates camera clock offsets, combines positions and detects conflicts. Pure: no
+//! clock, no disk, no printing. No input makes it fail as a whole: what cannot be determined is reported
+//! for each find. Layer: `join`.
 //!
-//! The way of a day through it: `outings` and `zone` part and date the intake; `clean` judges the
-//! fixes; `frame`, `activity`, `linger`, `receiver` and `smooth` make the way and the stops; `clock` sets the
-//! cameras; `locate` places the finds; `conflict` and `remark` name what does not fit. The method
-//! and what it reaches is reported in `docs/position.md`.
+//! Order of computation: `outings` and `zone` divide and date the inputs; `clean` judges the
+//! fixes; `frame`, `activity`, `linger`, `receiver` and `smooth` estimate the track and the stops; `clock`
+//! estimates camera offsets; `locate` places the finds; `conflict` and `note` report problems. The
+//! method and its accuracy are in `docs/position.md`.
 
 mod activity;
 mod association;
@@ -14,21 +15,21 @@ mod clock;
 mod conflict;
 mod day;
 mod drift;
+mod estimated_track;
 mod frame;
 mod kalman;
 mod linger;
 mod locate;
 mod moment;
+mod note;
 mod outings;
 mod receiver;
-mod remark;
 mod rollover;
 #[cfg(test)]
 mod scatter;
 mod smooth;
 mod stray;
 mod times;
-mod way;
 mod waypoint_names;
 mod written;
 mod zone;
@@ -37,25 +38,25 @@ use crate::error::Error;
 use crate::model::{Day, Intake, PhotoRef, ZoneChoice};
 use crate::units::{Metres, Seconds, Timestamp};
 
-/// What the user said that the files do not say.
+/// Settings from the user that the files do not contain.
 #[derive(Clone, Debug)]
 pub struct Options {
-    /// The zone of the notebook's times; `None` to find out.
+    /// The zone of the notebook's times; `None` to determine it.
     pub zone: Option<ZoneChoice>,
-    /// What is known of the cameras' clocks.
+    /// Known camera clock offsets.
     pub camera_clock: CameraClockOption,
-    /// Who collected, where the records do not say.
+    /// The collector, for records that do not name one.
     pub collector: Option<String>,
-    /// How far the collector usually stands from what is found, at the 95 % level.
+    /// The usual distance between the collector and the find, at the 95 % level.
     pub stand_off: Metres,
 }
 
-/// What the user says about the cameras' clocks.
+/// Camera clock setting from the user.
 #[derive(Clone, Debug, PartialEq)]
 pub enum CameraClockOption {
-    /// Find out from the day.
+    /// Estimate from the day.
     Auto,
-    /// They are right.
+    /// They are correct.
     None,
     /// They are ahead of the local time by this much.
     Ahead(Seconds),
@@ -70,7 +71,7 @@ pub enum CameraClockOption {
 }
 
 impl Options {
-    /// How far the collector stands from what is found unless stated otherwise: within 2 m, 95 times
+    /// Default distance between the collector and the find: within 2 m, 95 times
     /// of 100 (common practice: at arm's length, kneeling).
     pub const STAND_OFF: Metres = Metres(2.0);
 }
@@ -86,41 +87,40 @@ impl Default for Options {
     }
 }
 
-/// Joins everything that was read into one day for each outing, in order of time.
+/// Computes one day for each outing from all inputs, in order of time.
 ///
 /// # Accuracy
-/// On simulated days with known truth the stated 95 % circles hold the truth in 96 to 97 of 100 finds, by
-/// condition in 91 to 100; 88 where an error stays until it leaps or a phone has a bias of some metres.
+/// On simulated days with known truth the 95 % circles contain the truth in 96 to 97 of 100 finds, by
+/// condition in 91 to 100; 88 where an error stays until it jumps or a phone has a bias of some metres.
 /// `docs/position.md` has the tables, `tests/position` measures them.
 #[must_use]
 pub fn join(intake: Intake, options: &Options) -> Vec<Day> {
     join_and_report(intake, options).0
 }
 
-/// As [`join`], with what is to be said of the files where no outing results from them; empty where one does,
-/// since it is said with an outing then.
+/// As [`join`], with notes on the files if they give no outing; otherwise notes are part of the outings.
 #[must_use]
 pub fn join_and_report(intake: Intake, options: &Options) -> (Vec<Day>, Vec<Error>) {
     let (gathered, of_no_outing) = outings::part(intake, options);
-    let mut begun: Vec<day::Begun> =
+    let mut partial_days: Vec<day::PartialDay> =
         gathered.into_iter().map(|gathered| day::begin(gathered, options)).collect();
-    drift::update(&mut begun);
-    let numbers = remark::Numbers::of(begun.iter().flat_map(day::Begun::records));
-    let finish = |day: day::Begun| day.finish(options, &numbers);
-    let mut days: Vec<Day> = begun.into_iter().map(finish).collect();
-    tell_apart(&mut days);
+    drift::update(&mut partial_days);
+    let numbers = note::Numbers::of(partial_days.iter().flat_map(day::PartialDay::records));
+    let finish = |day: day::PartialDay| day.finish(options, &numbers);
+    let mut days: Vec<Day> = partial_days.into_iter().map(finish).collect();
+    make_ids_unique(&mut days);
     (days, of_no_outing)
 }
 
-/// Whether what a person wrote, `1004` or `IMG_1004.JPG`, means the photograph of this name.
+/// Whether a written name, `1004` or `IMG_1004.JPG`, refers to the photograph of this name.
 #[must_use]
 pub fn names_photo(asked: &str, name: &str) -> bool {
     written::names(&PhotoRef(asked.to_owned()), name)
 }
 
-/// Parties of one file, collector and date still need identities of their own; their order, that of
-/// the time at which they set out, does not change from one import to the next.
-fn tell_apart(days: &mut [Day]) {
+/// Gives parties of one file, collector and date different identifiers. Their order, by start time, is
+/// the same in every import.
+fn make_ids_unique(days: &mut [Day]) {
     let mut seen = std::collections::HashSet::new();
     for day in days {
         while !seen.insert(day.outing.id) {

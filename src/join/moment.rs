@@ -1,6 +1,5 @@
-//! Instants as seconds on one number line. A day of fixes is computed on `f64` seconds since one
-//! origin (a microsecond fine over a century); only the ends speak of calendar instants.
-//! Layer: `join`.
+//! Converts instants to seconds since the day's origin and back. A day of fixes is computed in `f64`
+//! seconds (a microsecond of resolution over a century). Layer: `join`.
 
 use crate::units::{Seconds, Timestamp};
 
@@ -20,7 +19,7 @@ impl Origin {
     }
 }
 
-/// The middle value; `None` of nothing. Reorders what it is given.
+/// The median; `None` if empty. Reorders what it is given.
 pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
     if values.is_empty() {
         return None;
@@ -39,7 +38,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_middle_of_an_even_number_lies_between_two() {
+    fn median_of_an_even_count_is_the_midpoint() {
         assert_eq!(median(&mut [3.0, 1.0, 2.0]), Some(2.0));
         assert_eq!(median(&mut [4.0, 1.0, 2.0, 3.0]), Some(2.5));
         assert_eq!(median(&mut []), None);

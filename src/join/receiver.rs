@@ -1,5 +1,5 @@
 //! Estimates the error of the day's receiver from its fixes during stops, where the collector's own
-//! movement does not hide it, weighed against what is published for receivers under canopy. Layer: `join`.
+//! movement is small, combined with published errors of receivers under canopy. Layer: `join`.
 //!
 //! # Model
 //! The error of an axis is a fluctuating part, which steps within a stop show, and a lasting part
@@ -7,8 +7,8 @@
 //! fixes half a minute apart are compared: real receivers smooth their output, so that steps over
 //! seconds say little of the size (the error's size over its step in 30 s is 1.3 to 1.9 on eight logs of
 //! static receivers, over its step in 10 s 1.9 to 4.3; `tests/reference/data/receiver_steps.csv`).
-//! Some devices hardly move while their owner stands, however wrong they are. Whether the day's device is
-//! one of these is a hypothesis of its own; the result is a mixture over both.
+//! Some devices hardly change their position at a stop, whatever their error. Whether the day's device is
+//! one of these is a separate hypothesis; the result is a mixture over both.
 
 use super::activity::Activities;
 use super::frame::Frames;
@@ -19,17 +19,18 @@ mod steps;
 use steps::{Step, growth, quick, steps, unevenness};
 
 /// Prior of the whole error per axis: metres, and the standard deviation of its logarithm. Open sky 1.3
-/// to 1.9 m, obstructed 4.2 to 6.2 m (static logs); phones in a wooded town 3.2 m; under canopy 5 to 10 m in
-/// two dimensions (Wing et al. 2005), 5 to 11 m in leaf, 2 m in the open (Tomastik et al. 2017).
+/// to 1.9 m, obstructed 4.2 to 6.2 m (static logs); phones in a wooded town 3.2 m; under canopy 5 to 10
+/// m in two dimensions (Wing et al. 2005), 5 to 11 m in leaf, 2 m in the open (Tomastik et al. 2017).
 const SIZE: (f64, f64) = (4.2, 0.65);
-/// Variance of the lasting part over that of the fluctuating one: a tenth for the bias that the long mean of
-/// a log hides (phones on known points keep a correlation of 0.12 beyond 20 minutes), and a quarter more
-/// (static logs about their long mean) for a receiver whose error has several time scales, as real ones
-/// have.
+/// Variance of the lasting part over that of the fluctuating one: a tenth for the bias that the long
+/// mean of a log hides (phones on known points keep a correlation of 0.12 beyond 20 minutes), and a
+/// quarter more (static logs about their long mean) for a receiver whose error has several time scales,
+/// as real ones have.
 const BIAS: f64 = 0.1;
 const LASTING: f64 = 0.27;
-/// The exponent with which squared steps grow from some seconds to half a minute, and one standard deviation
-/// among receivers: of a single time scale of some two minutes, and of the smoothed output of static logs.
+/// The exponent with which squared steps grow from some seconds to half a minute, and one standard
+/// deviation among receivers: of a single time scale of some two minutes, and of the smoothed output of
+/// static logs.
 const SINGLE: (f64, f64) = (0.92, 0.1);
 const SEVERAL: (f64, f64) = (1.33, 0.12);
 /// Frames are longer than this, in seconds, only where the device smooths its output; then the error very
@@ -39,49 +40,49 @@ const SMOOTHS: f64 = 0.95;
 /// How far the whole error is known from steps of half a minute: one standard deviation of the
 /// logarithm, by the same logs and the bias of phones.
 const STRUCTURE: f64 = 0.15;
-/// How often a device hides its error while its owner stands, before anything is known, and what its
-/// fixes then seem to fluctuate by: metres, and the standard deviation of the logarithm.
+/// The prior probability that a device hides its error at a stop, and the apparent fluctuation of its
+/// fixes then: metres, and the standard deviation of the logarithm.
 const HIDES: f64 = 0.1;
 const SEEMS: (f64, f64) = (0.15, 0.8);
 /// The error of a device that hides it, metres per axis, and the standard deviation of the logarithm:
 /// phones on surveyed points under trees are off by 1 to 13 m.
 const HIDDEN: (f64, f64) = (4.5, 0.4);
-/// How much the size differs from place to place and from minute to minute: one standard deviation of the
-/// logarithm, and how many stops that is worth. On static logs the 95th percentile of the error is 1.88
-/// times its root mean square (1.73 for a normal law), which is such a mixture's; Wing et al. 2005 have 5, 7
-/// and 10 m in the open, among young and under closed trees. The day's stops say how it is today.
+/// How much the size differs from place to place and from minute to minute: one standard deviation of
+/// the logarithm, and how many stops that is worth. On static logs the 95th percentile of the error is
+/// 1.88 times its root mean square (1.73 for a normal law), which is such a mixture's; Wing et al. 2005
+/// have 5, 7 and 10 m in the open, among young and under closed trees. The day's stops update it.
 const UNEVEN: (f64, f64) = (0.33, 8.0);
 const MOST_UNEVEN: f64 = 0.7;
-/// How often an error stays until it leaps, before anything is known, and how long it stays, seconds.
+/// The prior probability of an error that stays until it jumps, and its duration, seconds.
 const LEAPS: f64 = 0.1;
 const STAYS: f64 = 120.0;
 /// How long the fluctuating part lasts, seconds: static logs; the bend of the spectrum lies near one to two
 /// minutes (Sensors 2020, 20:6050).
 const TAU: f64 = 100.0;
-/// Rounded figures, and somebody who shifts his feet, square metres.
+/// Rounded figures, and small movements while stationary, square metres.
 const LEAST: f64 = 0.01;
 /// What the likelihood of a step counts: neighbouring steps share their size.
 const WORTH: f64 = 0.7;
-/// So many steps at pictures while standing are enough. Steps of stops that are known from the fixes alone are the calm
-/// ones of them, so they say less: one standard deviation of the logarithm.
+/// So many steps at photographs while stationary are enough. Steps of stops that are known from the
+/// fixes alone are the calm ones of them, so they say less: one standard deviation of the logarithm.
 const ENOUGH: f64 = 9.0;
 const CALM: f64 = 0.3;
-/// By how much smaller their steps are: 0.6 to 0.8 for receivers of several time scales, 1 for one (simulated
-/// days).
+/// The ratio of their steps to those at photographs: 0.6 to 0.8 for receivers of several time scales, 1 for one
+/// (simulated days).
 const CALMER: f64 = 0.74;
 
-/// The receiver as this day shows it.
+/// The receiver error estimated from the day.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Estimate {
-    /// The part that fluctuates.
+    /// The fluctuating part.
     pub(crate) receiver: Receiver,
-    /// Variance per axis of the part that lasts.
+    /// Variance per axis of the persistent part.
     pub(crate) lasting: f64,
     /// How well its size is known: one standard deviation of its logarithm.
     pub(crate) doubt: f64,
     /// How much it differs from place to place: one standard deviation of its logarithm.
     pub(crate) uneven: f64,
-    /// The probability that the device hides its error while its owner stands.
+    /// The probability that the device hides its error at a stop.
     pub(crate) hides: f64,
 }
 
@@ -109,8 +110,8 @@ impl Step {
         NODES.into_iter().map(of_size).sum()
     }
 
-    /// The likelihood where the error stays, but for so much, until it leaps.
-    fn leaping(&self, sigma: f64, quiet: f64) -> f64 {
+    /// The likelihood where the error stays, but for so much, until it jumps.
+    fn jumping(&self, sigma: f64, quiet: f64) -> f64 {
         let leapt = 1.0 - (-self.lasts / STAYS).exp();
         let still = 2.0 * quiet * quiet + LEAST;
         (1.0 - leapt) * self.density(still) + leapt * self.density(still + 2.0 * sigma * sigma)
@@ -149,7 +150,7 @@ impl Estimate {
     }
 }
 
-/// Estimates the day's receiver; the collector probably stood in the spells that were seen.
+/// Estimates the day's receiver; the collector was probably stationary in the intervals that were seen.
 pub(crate) fn estimate(frames: &Frames, activities: &Activities, seen: &[(f64, f64)]) -> Estimate {
     let (observed_by_photos, calm) = steps(frames, activities, seen);
     let known = (observed_by_photos.iter().map(Step::stopped).sum::<f64>() / ENOUGH).min(1.0);
@@ -177,7 +178,7 @@ pub(crate) fn estimate(frames: &Frames, activities: &Activities, seen: &[(f64, f
         let usual = log_normal(whole * sigma, SIZE) + (1.0 - HIDES - LEAPS).ln();
         shows.add(fluctuates + usual, sigma.ln());
         for quiet in [0.3, 0.6, 1.2] {
-            let leaps = log(&|step, size| step.leaping(size, quiet));
+            let leaps = log(&|step, size| step.jumping(size, quiet));
             shows.add(leaps + log_normal(sigma, SIZE) + (LEAPS / 3.0).ln(), sigma.ln());
         }
         hides.add(fluctuates + log_normal(sigma, SEEMS) + HIDES.ln(), sigma.ln());

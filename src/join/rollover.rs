@@ -1,7 +1,7 @@
-//! A receiver that counts its weeks from the wrong start: its dates are 1,024 weeks early, perhaps
-//! only until it has used the satellites for a while. Fixes are moved only where none of their time
-//! of the year lies on a date of the day's photographs or records as recorded, and moving them lands
-//! on such a date, or joins them to the fixes that they lie beside in the file. Layer: `join`.
+//! Corrects GPS week number rollover: dates that are 1,024 weeks early, possibly only in part of a file.
+//! Fixes are moved only where none of them lies on a recorded date of the day's photographs or records, and
+//! moving them either matches such a date or makes them continue the adjacent fixes of the file. Layer:
+//! `join`.
 
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
@@ -42,7 +42,7 @@ enum Basis {
     Neighbours,
 }
 
-/// The pieces with dates set right, and a remark for each file that needed it.
+/// The pieces with dates set right, and a note for each file that needed it.
 pub(super) fn corrected(
     mut pieces: Vec<Piece>,
     files: &[SourceFile],
@@ -60,11 +60,11 @@ pub(super) fn corrected(
     (pieces, notes)
 }
 
-/// The spells of a file that are early.
+/// The intervals of a file with early dates.
 fn early(pieces: &[Piece], dates: &BTreeSet<Day>) -> Vec<Early> {
-    let judge = |spell: Vec<Day>| -> Option<Early> {
-        let days = *spell.first()?..=*spell.last()?;
-        let lands = |times: i64| spell.iter().any(|day| lands_on(day + times * ROLLOVER, dates));
+    let judge = |interval: Vec<Day>| -> Option<Early> {
+        let days = *interval.first()?..=*interval.last()?;
+        let lands = |times: i64| interval.iter().any(|day| lands_on(day + times * ROLLOVER, dates));
         if lands(0) {
             return None;
         }
@@ -74,11 +74,11 @@ fn early(pieces: &[Piece], dates: &BTreeSet<Day>) -> Vec<Early> {
         let (times, basis) = by_papers.or_else(by_neighbours)?;
         Some(Early { days, times, basis })
     };
-    spells(pieces).into_iter().filter_map(judge).collect()
+    intervals(pieces).into_iter().filter_map(judge).collect()
 }
 
 /// The days of a file's fixes, parted where a season lies between.
-fn spells(pieces: &[Piece]) -> Vec<Vec<Day>> {
+fn intervals(pieces: &[Piece]) -> Vec<Vec<Day>> {
     let mut days = BTreeSet::new();
     let mut last = None;
     for time in pieces.iter().flat_map(|piece| &piece.fixes).filter_map(|fix| fix.time) {
@@ -118,7 +118,7 @@ fn within_reach(from: LatLon, to: LatLon, seconds: f64) -> bool {
     local::distance(from, to).0 <= SLACK + DRIVING_LIMIT * seconds
 }
 
-/// Moves what is early, and says so.
+/// Corrects early dates and returns a note.
 fn moved(pieces: &mut [Piece], early: &Early, files: &[SourceFile]) -> Option<Error> {
     let file = files.get(pieces.first()?.file)?;
     let timed = pieces.iter().flat_map(|piece| &piece.fixes).filter(|fix| fix.time.is_some());
@@ -143,13 +143,15 @@ fn moved(pieces: &mut [Piece], early: &Early, files: &[SourceFile]) -> Option<Er
     };
     let why = match early.basis {
         Basis::Inputs => format!("{to} is the date of photographs or records"),
-        Basis::Neighbours => "so moved they join the fixes beside them in the file".into(),
+        Basis::Neighbours => {
+            "after the correction they continue the adjacent fixes in the file".into()
+        }
     };
     let until = if count == all { "" } else { " for these fixes" };
     Some(
         Error::input(what)
             .because(format!("{whose} {weeks} weeks early{until}, and {why}"))
-            .hint("an old receiver counts weeks to 1,024 and begins again; its times of day are right")
+            .hint("GPS week numbers roll over after 1,024 weeks in old receivers; the times of day are right")
             .in_file(&file.path),
     )
 }
@@ -199,7 +201,7 @@ mod tests {
     }
 
     #[test]
-    fn only_the_fixes_that_are_early_are_moved() {
+    fn only_early_fixes_are_moved() {
         let right = piece(500, 0..0).fixes;
         for early in [0..30, 200..230, 470..500, 0..500] {
             let (fixes, notes) = reported(vec![piece(500, early.clone())], &of_the_day());
@@ -212,23 +214,23 @@ mod tests {
     }
 
     #[test]
-    fn right_dates_stay_whatever_stands_first() {
+    fn correct_dates_are_kept_in_any_order() {
         let (fixes, notes) = reported(vec![piece(500, 0..0)], &of_the_day());
         assert_eq!((fixes, notes.len()), (piece(500, 0..0).fixes, 0));
     }
 
     #[test]
-    fn without_records_the_fixes_beside_them_tell() {
+    fn adjacent_fixes_decide_without_records() {
         let (fixes, notes) = reported(vec![piece(500, 0..30)], &[]);
         assert_eq!(fixes, piece(500, 0..0).fixes);
-        assert!(notes[0].contains("they join the fixes beside them"), "{notes:?}");
+        assert!(notes[0].contains("they continue the adjacent fixes"), "{notes:?}");
         // nothing beside them, nothing to land on
         let (fixes, notes) = reported(vec![piece(500, 0..500)], &[]);
         assert_eq!((fixes, notes.len()), (piece(500, 0..500).fixes, 0));
     }
 
     #[test]
-    fn a_segment_of_its_own_is_recognised_by_the_next_one() {
+    fn separate_segment_is_recognised_by_the_next_segment() {
         let right = piece(500, 0..0).fixes;
         for early in [0..200, 300..500] {
             let whole = piece(500, early.clone());
@@ -241,7 +243,7 @@ mod tests {
     }
 
     #[test]
-    fn a_segment_on_the_other_side_of_the_world_is_not_moved() {
+    fn distant_segment_is_not_moved() {
         let mut first = piece(500, 0..500);
         first.fixes.truncate(200);
         let mut second = piece(500, 0..0);
@@ -253,7 +255,7 @@ mod tests {
     }
 
     #[test]
-    fn an_old_walk_in_the_same_file_is_left_where_it_was() {
+    fn older_walk_in_the_same_file_is_not_moved() {
         let mut old = piece(100, 0..100);
         for fix in &mut old.fixes {
             fix.time = fix.time.map(|time| Seconds(40.0 * 86_400.0).after(time));

@@ -1,4 +1,4 @@
-//! Chance for tests that is the same every time. Layer: `join`.
+//! Generates reproducible pseudo-random numbers for tests. Layer: `join`.
 
 /// A stream of random numbers.
 pub(super) struct Scatter(pub(super) u64);

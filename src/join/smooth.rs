@@ -1,7 +1,7 @@
-//! The way from beginning to end as one estimate: at each frame position and velocity from all
-//! fixes before and after, with the receiver's lasting error kept apart. While the collector stands
-//! the position is held, so a stop averages; its variance still tells how far the lasting error
-//! lets the mean go wrong. Layer: `join`.
+//! Estimates position and velocity at each frame from all fixes before and after, with the receiver's
+//! persistent error as a separate state. While the collector is stationary the position is constant, so a
+//! stop averages its fixes; the variance includes the persistent error, which no averaging removes. Layer:
+//! `join`.
 //!
 //! # References
 //! Rauch, Tung & Striebel 1965, Maximum likelihood estimates of linear dynamic systems, AIAA Journal
@@ -13,14 +13,14 @@ use super::activity::Activities;
 use super::frame::Frames;
 use super::kalman::{Belief, Innovation, Motion, Receiver, Sym3, Transition};
 
-/// Going somewhere.
+/// Walking.
 pub(crate) const GOING: Motion = Motion { speed: 0.65, persistence: 20.0, sway: 0.05 };
 /// Searching to and fro.
 pub(crate) const SEARCHING: Motion = Motion { speed: 0.3, persistence: 10.0, sway: 0.05 };
 /// Standing or kneeling.
 pub(crate) const STANDING: Motion = Motion { speed: 0.01, persistence: 2.0, sway: 0.15 };
 
-/// A fix that surprises beyond this chi-square (two degrees of freedom) is let in no further.
+/// The weight of a fix is limited beyond this chi-square (two degrees of freedom).
 pub(crate) const GATE: f64 = 16.0;
 
 /// The estimate at one frame.
@@ -62,7 +62,8 @@ fn motion(activities: &Activities, k: usize) -> Motion {
     mixed(mean(&activities.stop), mean(&activities.search))
 }
 
-/// How somebody moves who stands and searches with these probabilities and else goes.
+/// The movement model of a mixture of activities: stationary and searching with these probabilities,
+/// otherwise walking.
 pub(crate) fn mixed(stop: f64, search: f64) -> Motion {
     let go = (1.0 - stop - search).max(0.0);
     let blend = |part: fn(&Motion) -> f64| {
@@ -97,7 +98,7 @@ fn forward(frames: &Frames, receiver: &Receiver, motion: impl Fn(usize) -> Motio
     stages
 }
 
-/// Lets a surprising fix in only so far as an unsurprising one would go.
+/// Limits the innovation of an outlier to the gate.
 fn gated(mut seen: Innovation) -> Innovation {
     let surprise = seen.chi_square();
     if surprise > GATE {
@@ -117,7 +118,7 @@ fn backward(stages: &[Stage]) -> Vec<Smoothed> {
     smoothed
 }
 
-/// What the later fixes would change: a vector for each axis and a matrix for both.
+/// The adjoint of the later fixes: a vector for each axis and a matrix for both.
 #[derive(Clone, Copy, Default)]
 struct Adjoint {
     east: [f64; 3],
@@ -178,7 +179,7 @@ impl Adjoint {
         }
     }
 
-    /// The estimate that belief before the fix and everything later make together.
+    /// The estimate from the state before the fix and everything later.
     fn applied(&self, belief: &Belief) -> Smoothed {
         let p = &belief.cov;
         let (east, north) = (p.times(self.east), p.times(self.north));
@@ -212,7 +213,7 @@ mod tests {
     }
 
     #[test]
-    fn the_smoother_agrees_with_a_general_library() {
+    fn smoother_agrees_with_a_general_library() {
         let rows = published();
         let all = rows
             .iter()

@@ -1,6 +1,6 @@
-//! Fixes whose times lie apart from all others of their file: a lone date of 1970, of last year or of
-//! yesterday, a few fixes at start-up with the date to which a clock falls back. Sets them aside
-//! before outings are formed, so that one wrong time cannot date an outing. Layer: `join`.
+//! Sets aside fixes whose times lie apart from all others of their file: a single date of 1970, of last
+//! year or of yesterday, or a few fixes at start-up with a clock's default date. This precedes the grouping
+//! into outings, so that one wrong time cannot date an outing. Layer: `join`.
 
 use std::ops::RangeInclusive;
 
@@ -27,7 +27,7 @@ const SHARE: usize = 4;
 /// Lone fixes within so many seconds of each other are of one day, however sparse.
 const ONE_DAY: f64 = 86_400.0;
 
-/// What became of the pieces of all files.
+/// The pieces of all files after setting strays aside.
 pub(super) struct Parted {
     /// With times that can be used.
     pub(super) pieces: Vec<Piece>,
@@ -163,7 +163,7 @@ fn taken(pieces: &mut [Piece], clusters: &[Cluster]) -> Vec<Piece> {
     pieces.iter_mut().map(take).filter(|piece| !piece.fixes.is_empty()).collect()
 }
 
-/// What is said of the strays of one file.
+/// The note on the stray fixes of one file.
 fn reported(file: &SourceFile, kept: &[Piece], strays: &[Piece]) -> Error {
     let count = |pieces: &[Piece]| pieces.iter().map(|piece| piece.fixes.len()).sum::<usize>();
     let (aside, rest) = (count(strays), count(kept));
@@ -181,10 +181,12 @@ fn reported(file: &SourceFile, kept: &[Piece], strays: &[Piece]) -> Error {
     Error::input(format!(
         "{fixes} of {} {verb} timed far from the others: {}",
         file.name(),
-        super::remark::listed(&dates)
+        super::note::listed(&dates)
     ))
-    .because(format!("{others}; so few fixes so far off in time are no walk, and are not used"))
-    .hint("the receiver's clock was probably not set yet; nothing else depends on these fixes")
+    .because(format!(
+        "{others}; too few and too far off in time to be a walk, so they are not used"
+    ))
+    .hint("no action needed: the receiver's clock was probably not yet set")
     .in_file(&file.path)
 }
 
@@ -197,9 +199,7 @@ fn unreported(file: &SourceFile, why: String) -> Error {
 
 fn all_impossible(clusters: &[Cluster]) -> String {
     let first = clusters.first().map_or_else(String::new, |cluster| shown(cluster.start));
-    format!(
-        "they begin at {first}, before such receivers existed, so they count from another start"
-    )
+    format!("they begin at {first}, before such receivers existed, so their epoch is unknown")
 }
 
 fn all_lone(count: usize, span: Option<(Timestamp, Timestamp)>) -> String {

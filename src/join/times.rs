@@ -1,6 +1,5 @@
-//! Compares the times of a day as a whole. A notebook that is an hour from the pictures, times and
-//! pictures that lie beyond the track, photographs of other days: each reported once, not find by find.
-//! Layer: `join`.
+//! Compares the times of a day as a whole: a notebook an hour from the photographs, times and photographs
+//! outside the track, photographs of other days. Each is reported once, not for each find. Layer: `join`.
 
 use crate::error::Error;
 use crate::units::{Seconds, Timestamp};
@@ -8,7 +7,7 @@ use crate::units::{Seconds, Timestamp};
 use super::conflict::name_of;
 use super::day::{Scene, SetCamera, of_another_day, reading};
 use super::moment::median;
-use super::remark::{listed, local};
+use super::note::{listed, local};
 use super::written;
 
 pub(super) fn remarks(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
@@ -23,7 +22,7 @@ pub(super) fn remarks(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
 
 /// Cameras whose photographs are those of two clocks.
 fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
-    /// Two parts of a day tell one clock to so many seconds.
+    /// Offsets of two parts of a day that agree within this many seconds are one.
     const SAME: f64 = 90.0;
     let of = |camera: &SetCamera, last: bool| {
         let photos = camera.photos.iter().map(|&photo| scene.gathered.photos[photo].name());
@@ -37,8 +36,8 @@ fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
                 if step.abs() < SAME {
                     return Some(watch_stepped(&of(early, true)?, &of(late, false)?));
                 }
-                let way = if step < 0.0 { "back" } else { "forward" };
-                format!("put {way} by {}", Seconds(step.abs()))
+                let estimated_track = if step < 0.0 { "back" } else { "forward" };
+                format!("put {estimated_track} by {}", Seconds(step.abs()))
             }
             _ => "set".to_owned(),
         };
@@ -46,19 +45,19 @@ fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
         Some(
             Error::input(format!("the clock of {} was {by} during the day", late.clock.camera))
                 .because(format!(
-                    "the written times step between {last} and {first}; each part has a clock of its own"
+                    "the written times step between {last} and {first}; each part has its own clock offset"
                 ))
-                .hint("note when a clock is set; a photograph of the receiver's clock then settles both parts"),
+                .hint("photograph the receiver's clock after setting a camera clock"),
         )
     };
     cameras.iter().enumerate().filter_map(both).collect()
 }
 
-/// The pictures tell one clock on both sides of the step, so it is the notebook's.
+/// The camera offset is the same on both sides of the step, so the watch was set.
 fn watch_stepped(last: &str, first: &str) -> Error {
     Error::input(format!("the written times step between {last} and {first}"))
-        .because("the pictures on either side fall into the stops by one and the same clock")
-        .hint("see whether the watch of the notebook was set during the day")
+        .because("the photographs on both sides match the stops with the same clock offset")
+        .hint("check whether the watch used for the notebook was set during the day")
 }
 
 /// When a find was written down and photographed, seconds since the day's origin.
@@ -85,16 +84,16 @@ fn times_of_finds(scene: &Scene, cameras: &[SetCamera]) -> Vec<Times> {
             let read = written::instant(&filed.record, scene.date, zone, scene.span);
             Times {
                 name: name_of(&filed.record),
-                written: read.map(|read| scene.way.origin.seconds(read.instant)),
+                written: read.map(|read| scene.estimated_track.origin.seconds(read.instant)),
                 pictured: pictured(claimed),
             }
         })
         .collect()
 }
 
-/// Most written times are as far from the pictures of their finds.
+/// Most written times are as far from the photographs of their finds.
 fn notebook_apart(finds: &[Times]) -> Option<Error> {
-    /// Fewer finds tell nothing, times differ by minutes anyway, and so much from find to find.
+    /// Fewer finds give no information, times differ by minutes anyway, and so much from find to find.
     const FEWEST: usize = 4;
     const MINUTES: f64 = 420.0;
     const ALIKE: f64 = 240.0;
@@ -110,11 +109,11 @@ fn notebook_apart(finds: &[Times]) -> Option<Error> {
     Some(
         Error::input(format!("the notebook is about {apart} {beside} the photographs"))
             .because(format!(
-                "{alike} of {} written times lie so far from the corrected times of their pictures",
+                "{alike} of {} written times differ by this much from the corrected times of their photographs",
                 ahead.len()
             ))
             .hint(
-                "see whether the watch or the zone was another; say --zone, or --camera-clock if the \
+                "check the watch and the time zone; use --zone, or --camera-clock if the \
                  photographs are wrong",
             ),
     )
@@ -132,8 +131,10 @@ fn in_minutes(seconds: f64) -> String {
 /// Times of finds that lie before the track begins or after it ends.
 fn beyond_the_track(scene: &Scene, finds: &[Times]) -> Vec<Error> {
     let Some((start, end)) = scene.span else { return Vec::new() };
-    let kinds: [(&str, Of); 2] =
-        [("the pictures", |find| find.pictured), ("the written times", |find| find.written)];
+    let kinds: [(&str, Of); 2] = [
+        ("the photograph times", |find| find.pictured),
+        ("the written times", |find| find.written),
+    ];
     let beyond = |(what, of): (&str, Of)| {
         let names: Vec<String> = finds
             .iter()
@@ -143,13 +144,13 @@ fn beyond_the_track(scene: &Scene, finds: &[Times]) -> Vec<Error> {
         (!names.is_empty()).then(|| {
             Error::input(format!("{what} of {} lie beyond the track", listed(&names)))
                 .because(format!(
-                    "it runs from {} to {}; within {} of its ends a find has a wide circle, \
+                    "it runs from {} to {}; within {} of its ends a find has a large radius, \
                      farther off the track says nothing of it",
                     local(scene, start),
                     local(scene, end),
                     Seconds(super::locate::BEYOND)
                 ))
-                .hint("see whether the receiver was switched off early, or a clock is wrong")
+                .hint("check whether the receiver was switched off early or a clock is wrong")
         })
     };
     kinds.into_iter().filter_map(beyond).collect()
@@ -158,7 +159,7 @@ fn beyond_the_track(scene: &Scene, finds: &[Times]) -> Vec<Error> {
 fn outside(scene: &Scene, time: f64, (start, end): (Timestamp, Timestamp)) -> bool {
     /// Nobody walks far before the first and after the last fix in so many seconds.
     const SOON: f64 = 120.0;
-    let seconds = |instant| scene.way.origin.seconds(instant);
+    let seconds = |instant| scene.estimated_track.origin.seconds(instant);
     time < seconds(start) - SOON || time > seconds(end) + SOON
 }
 
@@ -178,7 +179,11 @@ fn other_days(scene: &Scene) -> Option<Error> {
     let what = if of_others.len() == 1 { "photograph is" } else { "photographs are" };
     Some(
         Error::input(format!("{} {what} dated {}", of_others.len(), listed(&dates)))
-            .because("no zone brings them to the day of the track; they say nothing of the clock")
-            .hint("they may be of other days; else the camera's date was set in between"),
+            .because(
+                "in no time zone are they on the day of the track; they are not used for the clock",
+            )
+            .hint(
+                "they may be from other days; otherwise the camera's date was changed in between",
+            ),
     )
 }

@@ -1,6 +1,6 @@
-//! What a notebook's local time and a notebook's name of a photograph mean. A time that a clock
-//! change skips or repeats is read by a stated rule: the reading that lies within the track, else
-//! the earlier offset. A time that states its own offset is read by that. Layer: `join`.
+//! Interprets the local times and photograph names of a notebook. A time that a clock change skips or
+//! repeats is read by a stated rule: the reading within the track, else the earlier offset. A time that
+//! states its own offset is read with that offset. Layer: `join`.
 
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -16,7 +16,7 @@ pub(crate) struct Read {
     pub(crate) instant: Timestamp,
     /// The step of the written figures.
     pub(crate) step: Seconds,
-    /// Whether the clock change of that day makes it doubtful.
+    /// Whether the clock change of that day makes it uncertain.
     pub(crate) doubtful: Option<Doubt>,
 }
 
@@ -102,7 +102,7 @@ mod tests {
     use crate::model::{Field, TimePrecision, WrittenTime};
 
     #[test]
-    fn a_time_with_its_own_offset_is_read_by_that() {
+    fn time_with_its_own_offset_uses_it() {
         let date = jiff::civil::date(2026, 5, 2);
         let zone = TimeZone::fixed(jiff::tz::offset(10));
         let read = |clock: (i8, i8), offset: Option<&str>| {
@@ -130,7 +130,7 @@ mod tests {
     }
 
     #[test]
-    fn a_photograph_is_known_by_name_or_number() {
+    fn photograph_is_matched_by_name_or_number() {
         let named = |written: &str, file: &str| names(&PhotoRef(written.into()), file);
         assert!(named("P1004", "P1004.JPG"));
         assert!(named("1004", "P1004.JPG"));

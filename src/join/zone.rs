@@ -1,7 +1,7 @@
-//! Chooses the time zone of the day's local times. What was stated, else what the photographs claim,
-//! else where the track is, else UTC; and it says which. Where photographs and place differ, the
-//! notebook decides: a camera that claims another zone is hours from the times written beside its
-//! pictures. Layer: `join`.
+//! Chooses the time zone of the day's local times: the stated zone, else the zone stated by the
+//! photographs, else the zone at the track, else UTC; and records the source. Where photographs and place
+//! differ, the notebook decides: a camera on another zone differs by hours from the times written beside
+//! its photographs. Layer: `join`.
 
 use std::collections::BTreeMap;
 
@@ -17,7 +17,7 @@ use super::moment::median;
 use super::outings::Filed;
 use super::written::names;
 
-/// Chooses the zone of an outing, with a remark where the evidence differ.
+/// Chooses the zone of an outing, with a note where the evidence differs.
 pub(super) fn choose(
     options: &Options,
     photos: &[Photo],
@@ -44,7 +44,7 @@ pub(super) fn choose(
     }
 }
 
-/// A remark on a stated zone whose clocks are hours from those of the place.
+/// A note on a stated zone whose clocks are hours from those of the place.
 fn far_from_place(
     stated: &ZoneChoice,
     by_place: Option<&(String, TimeZone)>,
@@ -56,15 +56,15 @@ fn far_from_place(
     ((here.seconds() - there.seconds()).abs() >= HOURS).then(|| {
         Error::input(format!("local times are read in {}, as stated", stated.name))
             .because(format!(
-                "where the track is ({name}) clocks show {}, the stated zone is at {}",
+                "local time at the track ({name}) is {}, the stated zone is {}",
                 offset_name(here),
                 offset_name(there)
             ))
-            .hint("leave --zone out if the notebook was kept by the clocks of the place")
+            .hint("omit --zone if the notebook uses local time")
     })
 }
 
-/// The offset that most photographs claim.
+/// The offset that most photographs state.
 fn claimed(photos: &[Photo]) -> Option<Offset> {
     let mut counts: BTreeMap<i32, usize> = BTreeMap::new();
     for offset in photos.iter().filter_map(|photo| photo.offset) {
@@ -114,12 +114,12 @@ fn between(
     let apart = here.map(|here| f64::from(offset.seconds() - here.seconds()));
     let (by_place, reason) =
         match apart.and_then(|apart| nearer(behind(records, photos, offset)?, apart)) {
-            Some(true) => (true, "the written times lie as far from the pictures' as the zones"),
-            Some(false) => (false, "the written times are those of the pictures"),
+            Some(true) => (true, "written and photograph times differ by as much as the zones"),
+            Some(false) => (false, "the written times agree with the photographs"),
             None if fits(zone) > fits(&fixed) => {
                 (true, "the written times lie within the track only in the zone of the place")
             }
-            None => (false, "the photographs are believed before the place"),
+            None => (false, "the photographs take precedence over the place"),
         };
     let chosen = if by_place {
         ZoneChoice { zone: zone.clone(), name: name.to_owned(), source: ZoneSource::Place }
@@ -130,10 +130,10 @@ fn between(
     remarks.push(
         Error::input(format!("local times are read in {}", chosen.name))
             .because(format!(
-                "the photographs claim {}, where the track is ({name}) clocks show {local}; {reason}",
+                "the photographs state {}, local time at the track ({name}) is {local}; {reason}",
                 offset_name(offset)
             ))
-            .hint("say which with --zone if that is wrong"),
+            .hint("set --zone if that is wrong"),
     );
     chosen
 }
@@ -159,8 +159,8 @@ fn behind(records: &[Filed], photos: &[Photo], offset: Offset) -> Option<f64> {
     median(&mut differences)
 }
 
-/// Whether the notebook is nearer to a clock so many seconds behind the camera than to the camera; `None` in
-/// between.
+/// Whether the notebook is nearer to a clock so many seconds behind the camera than to the camera;
+/// `None` in between.
 fn nearer(behind: f64, apart: f64) -> Option<bool> {
     /// Clocks and notes differ by some minutes anyway, seconds.
     const MINUTES: f64 = 600.0;
@@ -214,8 +214,8 @@ mod tests {
         Filed { record, source: 0 }
     }
 
-    /// The zone reported of a day in Japan by a camera that claims ten hours, its first picture at ten past
-    /// nine by its own clock.
+    /// The zone reported of a day in Japan by a camera that claims ten hours, its first photograph at
+    /// ten past nine by its own clock.
     fn reported(records: &[Filed]) -> ZoneChoice {
         let photos = [photo("A1.JPG", date(2026, 9, 13).at(9, 10, 0, 0), 10)];
         let place = LatLon::new(43.05, 142.61).ok();
@@ -228,16 +228,16 @@ mod tests {
     }
 
     #[test]
-    fn a_notebook_an_hour_from_the_camera_is_kept_by_the_clocks_of_the_place() {
+    fn notebook_an_hour_from_the_camera_uses_the_zone_of_the_place() {
         let choice = reported(&[filed("A1", 8, 12)]);
         assert_eq!((choice.name.as_str(), choice.source), ("Asia/Tokyo", ZoneSource::Place));
     }
 
     #[test]
-    fn a_notebook_that_goes_with_the_camera_is_read_by_it() {
+    fn notebook_that_agrees_with_the_camera_uses_its_zone() {
         let choice = reported(&[filed("A1", 9, 12)]);
         assert_eq!((choice.name.as_str(), choice.source), ("+10:00", ZoneSource::Photograph));
-        // without a time beside a picture the photographs are believed
+        // without a time beside a photograph the zone of the photographs is used
         assert_eq!(reported(&[filed("B7", 8, 12)]).source, ZoneSource::Photograph);
         assert_eq!(reported(&[]).source, ZoneSource::Photograph);
     }

@@ -1,5 +1,5 @@
-//! Do a track and the photographs and records of an import belong together? The hypotheses that were
-//! compared, with their probabilities and the evidence. Layer: `model`.
+//! Represents the association of a track with the photographs and records of an import: the compared
+//! hypotheses with their probabilities and evidence. Layer: `model`.
 
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 /// Records and photographs whose pairing with a track is in doubt, or differs from what was written.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Association {
-    /// What is doubtful, or what was decided.
+    /// What is uncertain, or what was decided.
     pub kind: AssociationKind,
     /// How many records it concerns.
     pub records: usize,
@@ -38,7 +38,7 @@ impl Association {
     }
 }
 
-/// What is doubtful about a pairing, or what was decided.
+/// What is uncertain about a pairing, or what was decided.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum AssociationKind {

@@ -1,4 +1,4 @@
-//! One outing with everything that was made of it. Layer: `model`.
+//! Represents one outing with all its results. Layer: `model`.
 
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -10,19 +10,19 @@ use super::{Association, Camera, Find, Fix, Photo, SourceFile};
 use crate::error::Error;
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
 
-/// One outing, joined: what `import` stores and `check` tells.
+/// The results of one outing: what `import` stores and `check` reports.
 #[derive(Clone, Debug)]
 pub struct Day {
     /// Who, when, in which zone.
     pub outing: Outing,
-    /// Every file that gave something.
+    /// Every file that was used.
     pub sources: Vec<SourceFile>,
     /// Every fix that was read, in order of time, with what became of it; those without a time and then
     /// those with a stray time stand at the end.
     pub fixes: Vec<JudgedFix>,
-    /// The estimated way, one point for each kept fix, in order of time.
+    /// The estimated track, one point for each kept fix, in order of time.
     pub track: Vec<TrackPoint>,
-    /// Where the collector stood.
+    /// The stops of the collector.
     pub stops: Vec<Stop>,
     /// One for each camera that took a photograph of this outing.
     pub cameras: Vec<CameraClock>,
@@ -33,11 +33,11 @@ pub struct Day {
     /// Pairings of tracks with records and photographs that are in doubt, or differ from what was
     /// written.
     pub associations: Vec<Association>,
-    /// What contradicts itself, the most serious first.
+    /// Conflicts, the most serious first.
     pub conflicts: Vec<Conflict>,
     /// Parts of the input that were set aside, and why.
     pub set_aside: Vec<Error>,
-    /// What a careful colleague would mention: number gaps, missing fields, unclaimed photographs.
+    /// Notes: number gaps, missing fields, photographs without a record.
     pub remarks: Vec<Error>,
 }
 
@@ -70,7 +70,7 @@ impl Outing {
     }
 }
 
-/// The zone in which local times are read, and who said so.
+/// The zone in which local times are read, and its source.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ZoneChoice {
     /// The zone.
@@ -91,7 +91,7 @@ pub enum ZoneSource {
     Photograph,
     /// Where the track is.
     Place,
-    /// Nothing said so: UTC.
+    /// No information: UTC.
     Assumed,
 }
 
@@ -108,7 +108,7 @@ pub struct JudgedFix {
     pub verdict: Verdict,
 }
 
-/// What became of a fix.
+/// The verdict on a fix.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
@@ -130,7 +130,7 @@ pub enum Verdict {
     StartUp,
     /// The receiver's clock stepped.
     ClockStep,
-    /// The receiver said that it had no fix.
+    /// The file marks it as without a fix.
     NoFix,
     /// It has no time.
     Untimed,
@@ -142,18 +142,18 @@ pub enum Verdict {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Activity {
-    /// On the way from one place to another.
+    /// Walking from one place to another.
     #[serde(alias = "walk")]
     Walking,
     /// Slowly, to and fro.
     #[serde(alias = "search")]
     Searching,
-    /// Standing or kneeling at one place.
+    /// Stationary at one place.
     #[serde(alias = "stand")]
     Stationary,
 }
 
-/// A point of the estimated way.
+/// A point of the estimated track.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TrackPoint {
     /// When.
@@ -183,7 +183,7 @@ pub struct Stop {
     pub radius: Radius95,
 }
 
-/// A photograph on the track.
+/// A photograph at a time covered by the track.
 #[derive(Clone, Debug)]
 pub struct PlacedPhoto {
     /// Its header.
@@ -249,7 +249,8 @@ impl CameraClock {
         }
     }
 
-    /// No zone is farther from another that a camera would be set to; what is more is a wrong date, seconds.
+    /// No zone is farther from another that a camera would be set to; what is more is a wrong date,
+    /// seconds.
     const ANY_ZONE: f64 = 14.0 * 3_600.0 + 900.0;
 
     /// The whole days by which the camera's date is ahead: a wrong date, not a zone.
@@ -288,7 +289,7 @@ pub enum ClockMethod {
     ClockPhotograph,
     /// GPS times inside the photographs.
     GpsTime,
-    /// Pictures against stops, written times, waypoints and positions.
+    /// Photographs against stops, written times, waypoints and positions.
     Day,
     /// The data cannot tell; the camera's times are used with the uncertainty that follows.
     Declined,
@@ -318,7 +319,7 @@ pub struct Conflict {
     pub report: Error,
 }
 
-/// The kinds of contradiction.
+/// The kinds of conflict.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ConflictKind {
@@ -334,13 +335,13 @@ pub enum ConflictKind {
     NumberOrder,
     /// The place name belongs elsewhere.
     PlaceName,
-    /// Coordinates that can be read in several ways.
+    /// Coordinates that has more than one possible reading.
     Coordinates,
     /// A date that is not the day's.
     Date,
 }
 
-/// The size of a contradiction.
+/// The size of a conflict.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub enum ConflictSize {
     /// On the ground.
@@ -356,7 +357,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_wrong_date_is_reported_from_a_zone() {
+    fn wrong_date_and_zone_are_distinguished() {
         let clock = |zone_part: f64| CameraClock {
             zone_part: Some(Seconds(zone_part)),
             ..CameraClock::unknown(Camera::default(), 1)

@@ -1,4 +1,4 @@
-//! A find: a record with the position that everything known about it supports. Layer: `model`.
+//! Represents a find: a record with the position estimated from all its anchors. Layer: `model`.
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -89,7 +89,7 @@ pub enum Combination {
     Single,
     /// They agreed and were combined.
     Agreed,
-    /// They disagreed: the most trusted stands, and a conflict tells of the rest.
+    /// They disagreed: the most trusted is used, and the rest is in a conflict.
     MostTrusted,
 }
 
@@ -108,7 +108,7 @@ pub struct RadiusPart {
 pub enum PartKind {
     /// The receiver's error.
     Receiver,
-    /// The way between two fixes.
+    /// Interpolation between two fixes.
     Interpolation,
     /// The camera's clock.
     Clock,
@@ -116,7 +116,7 @@ pub enum PartKind {
     TimeRounding,
     /// How far the collector stood from the find.
     StandOff,
-    /// Figures left off the coordinates (bounded).
+    /// Digits left off the coordinates (bounded).
     CoordinatePrecision,
     /// A datum not stated or coarsely converted (bounded).
     Datum,

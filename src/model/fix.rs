@@ -1,4 +1,4 @@
-//! What a satellite receiver recorded, as it recorded it. Layer: `model`.
+//! Represents tracks, routes and waypoints as a satellite receiver recorded them. Layer: `model`.
 
 use std::path::PathBuf;
 
@@ -11,7 +11,7 @@ use crate::units::{GpsHeight, LatLon, Timestamp};
 /// One recorded position. At most 100 bytes, since a decade of days holds tens of millions.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Fix {
-    /// Where the receiver believed to be.
+    /// The receiver's position.
     pub at: LatLon,
     /// When; `None` where the file does not say.
     pub time: Option<Timestamp>,

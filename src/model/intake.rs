@@ -1,4 +1,4 @@
-//! A folder of files, read. Layer: `model`.
+//! Represents the files of an import after reading. Layer: `model`.
 
 use std::path::PathBuf;
 

@@ -1,4 +1,4 @@
-//! What the store gives back: a find among the finds of all years. Layer: `model`.
+//! Represents a find as read from the store. Layer: `model`.
 
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -32,7 +32,7 @@ pub struct KeptFind {
     pub anchors: Vec<(AnchorKind, String)>,
     /// Photographs that show it.
     pub photos: Vec<KeptPhoto>,
-    /// What contradicts itself about it, a sentence each.
+    /// Its conflicts, one sentence each.
     pub conflicts: Vec<String>,
     /// How often its record was corrected: 0 as first imported.
     pub revision: u32,

@@ -1,6 +1,5 @@
-//! What a collector brings home and what trug makes of it: fixes, tracks, photographs, records on
-//! one side; outings, stands, finds, sites and visits on the other. Plain data, no behaviour beyond
-//! what keeps it consistent. Layer: `model`.
+//! Defines the data of an outing: fixes, tracks, photographs, records as inputs; outings, stops, finds,
+//! sites and visits as results. Plain data without behaviour beyond its own consistency. Layer: `model`.
 
 mod association;
 mod day;

@@ -1,4 +1,4 @@
-//! What a photograph's header says. Layer: `model`.
+//! Represents the header of a photograph. Layer: `model`.
 
 use std::fmt;
 
@@ -21,7 +21,7 @@ pub struct Photo {
     pub offset: Option<Offset>,
     /// What the camera's or phone's own receiver added.
     pub gps: PhotoGps,
-    /// What was odd about the header, a sentence each.
+    /// Problems with the header, one sentence each.
     pub remarks: Vec<String>,
     /// Whether part of the header was lost; `remarks` says how.
     pub damaged: bool,
@@ -69,7 +69,7 @@ impl fmt::Display for Camera {
 /// The GPS part of a photograph's header.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct PhotoGps {
-    /// Where the device believed to be.
+    /// The device's position.
     pub at: Option<LatLon>,
     /// The device's height.
     pub height: Option<GpsHeight>,

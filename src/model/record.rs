@@ -1,4 +1,4 @@
-//! What was written in the field, as it was written. Layer: `model`.
+//! Represents field records as written. Layer: `model`.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -25,9 +25,9 @@ pub struct Record {
     pub time: Option<WrittenTime>,
     /// Place name.
     pub place: Option<String>,
-    /// What it grew on: soil, litter, wood and its state of decay, dung.
+    /// Substrate: soil, litter, wood and its state of decay, dung.
     pub substrate: Option<String>,
-    /// The tree or plant it grew with or on.
+    /// Host: the tree or plant it grew with or on.
     pub host: Option<String>,
     /// The surroundings.
     pub habitat: Option<String>,
@@ -35,7 +35,7 @@ pub struct Record {
     pub name: Option<String>,
     /// Who collected it, where the record says so.
     pub collector: Option<String>,
-    /// What it was carried in.
+    /// Container.
     pub container: Option<String>,
     /// Photographs that show it.
     pub photos: Vec<PhotoRef>,
@@ -181,9 +181,10 @@ pub struct WrittenCoordinates {
     /// the day's track or refused. None: not understood (`RecordFile::set_aside` tells why), or
     /// impossible as it stands while a slip explains it.
     pub readings: Vec<CoordinateReading>,
-    /// What it would say after one common slip: latitude and longitude changed over, a minus sign
-    /// left out, minutes written behind a point. Not to be believed without the day's track: where no
-    /// reading fits the track and exactly one slip does, that is what was meant, and it is reported.
+    /// What it would say after correcting one common writing error: latitude and longitude changed
+    /// over, a minus sign left out, minutes written behind a point. Not used without the
+    /// day's track: where no reading fits the track and exactly one slip does, that is what was meant,
+    /// and it is reported.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub slips: Vec<CoordinateReading>,
     /// Uncertainty as the record states it.
@@ -200,7 +201,7 @@ pub struct CoordinateReading {
     pub at: LatLon,
     /// How it was read: "decimal degrees, latitude first", "MGRS 55G, corner of a 100 m square".
     pub manner: String,
-    /// The largest distance that rounding or cutting off of the figures can make.
+    /// The largest distance that rounding or cutting off of the digits can make.
     pub precision: Metres,
     /// The largest distance that an unstated or coarsely converted datum can make.
     pub datum: Metres,
@@ -297,7 +298,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn numbers_are_compared_as_collectors_do() {
+    fn numbers_are_compared_ignoring_case_and_zeros() {
         let number = RecordNumber("TH-0017".into());
         assert_eq!(number.ordinal(), Some(17));
         assert_eq!(number.series(), "TH-");

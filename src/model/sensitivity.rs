@@ -1,4 +1,5 @@
-//! Levels of sensitivity, rules that set them, and what is withheld of a find for others. Layer: `model`.
+//! Represents levels of sensitivity, rules that assign them, and what is withheld of a find. Layer:
+//! `model`.
 
 use std::fmt;
 
@@ -266,7 +267,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_steps_are_those_of_the_published_table() {
+    fn levels_match_the_published_table() {
         let grids = Sensitivity::ALL.map(Sensitivity::grid);
         assert_eq!(grids, [Some(0.001), Some(0.01), Some(0.1), None]);
         assert!(Sensitivity::Low < Sensitivity::Extreme);

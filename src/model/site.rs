@@ -1,4 +1,4 @@
-//! A place to which one returns, and the times one was there. Layer: `model`.
+//! Represents a site and its visits. Layer: `model`.
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -44,7 +44,7 @@ pub struct Visit {
     pub searched: Seconds,
     /// Of that, time standing: looking about, or kneeling at a find.
     pub stopped: Seconds,
-    /// Length of the way within the searching distance.
+    /// Length of the track within the searching distance.
     pub length: Metres,
     /// Of that, length while searching.
     pub searched_length: Metres,

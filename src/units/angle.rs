@@ -198,7 +198,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_bearing_stays_on_the_compass() {
+    fn bearing_is_normalised() {
         assert_eq!(TrueBearing::new(Degrees(-10.0)).degrees(), Degrees(350.0));
         assert_eq!(TrueBearing::new(Degrees(360.0)).degrees(), Degrees(0.0));
         assert_eq!(TrueBearing::new(Degrees(-1e-20)).degrees(), Degrees(0.0));
@@ -215,7 +215,7 @@ mod tests {
     }
 
     #[test]
-    fn an_east_declination_makes_the_compass_read_less() {
+    fn east_declination_reduces_the_magnetic_bearing() {
         let declination = Declination {
             east: Degrees(14.0),
             uncertainty: Degrees(0.4),

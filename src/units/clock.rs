@@ -114,7 +114,7 @@ mod tests {
     use jiff::civil::date;
 
     #[test]
-    fn a_camera_ahead_of_utc_took_the_picture_earlier() {
+    fn camera_ahead_of_utc_gives_an_earlier_instant() {
         let offset = ClockOffset { ahead_of_utc: Seconds(36_000.0), sigma: Seconds(1.0) };
         let instant = offset.instant(date(2026, 5, 3).at(14, 0, 0, 0));
         assert_eq!(instant.to_string(), "2026-05-03T04:00:00Z");
@@ -128,7 +128,7 @@ mod tests {
     }
 
     #[test]
-    fn spans_read_as_people_say_them() {
+    fn durations_are_formatted_with_units() {
         assert_eq!(Seconds(-45.2).to_string(), "-45 s");
         assert_eq!(Seconds(200.0).to_string(), "3 min 20 s");
         assert_eq!(Seconds(3_720.0).to_string(), "1 h 02 min");

@@ -115,14 +115,14 @@ mod tests {
     }
 
     #[test]
-    fn numbers_off_the_globe_are_refused() {
+    fn coordinates_out_of_range_are_refused() {
         assert!(LatLon::new(91.0, 0.0).is_err());
         assert!(LatLon::new(f64::NAN, 0.0).is_err());
         assert!(LatLon::new(0.0, 361.0).is_err());
     }
 
     #[test]
-    fn a_position_reads_as_on_a_label() {
+    fn position_is_formatted_as_on_a_label() {
         assert_eq!(LatLon::new(-42.5, 146.25).unwrap().to_string(), "42.50000 S 146.25000 E");
     }
 }

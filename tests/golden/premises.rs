@@ -38,7 +38,7 @@ fn track_of_another_day_places_no_finds() {
             "the records are dated 2026-05-03",
             "the fixes of walk.gpx are dated 2026-05-02",
             "import them with the track of 2026-05-03",
-            "no track is certainly its own",
+            "no track is associated with it with enough certainty",
             "Sunday 3 May 2026",
             "Finds: 1 located, 2 not",
         ] {

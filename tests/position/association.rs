@@ -1,6 +1,6 @@
-//! Does every find go to the track that is its own, and to none where that cannot be known? Days of two
-//! walkers put together as collectors bring them home: yesterday's track, two people in one folder, a
-//! borrowed camera, a camera on another date, a slip of the pen.
+//! Tests that every find is placed from its own track only, and from none where this cannot be determined:
+//! simulated days of two walkers with the track of the day before, two people in one folder, a borrowed
+//! camera, a camera on another date, a wrong date in a record.
 
 use std::collections::BTreeMap;
 
@@ -167,7 +167,7 @@ fn assert_refused(tally: Tally) {
 }
 
 #[test]
-fn an_ordinary_day_is_placed_as_ever() {
+fn ordinary_day_is_placed() {
     let tally = over("ordinary", |condition, seed| {
         let mut day = simulate(condition, seed);
         (std::mem::take(&mut day.intake), vec![day])
@@ -176,7 +176,7 @@ fn an_ordinary_day_is_placed_as_ever() {
 }
 
 #[test]
-fn yesterdays_track_alone_places_nothing() {
+fn track_of_the_day_before_places_nothing() {
     let tally = over("yesterday only", |condition, seed| {
         let yesterday = simulate(condition, seed);
         let mut today = simulate_on(condition, seed + 77, 1);
@@ -187,7 +187,7 @@ fn yesterdays_track_alone_places_nothing() {
 }
 
 #[test]
-fn the_written_date_stands_where_only_yesterdays_track_is_there() {
+fn written_date_is_kept_with_only_the_track_of_the_day_before() {
     let condition = &ALL[4];
     let yesterday = simulate(condition, 3);
     let mut today = simulate_on(condition, 4, 1);
@@ -204,7 +204,7 @@ fn the_written_date_stands_where_only_yesterdays_track_is_there() {
 }
 
 #[test]
-fn yesterdays_track_beside_todays_changes_nothing() {
+fn additional_track_of_the_day_before_changes_nothing() {
     let tally = over("yesterday beside", |condition, seed| {
         let yesterday = simulate(condition, seed);
         let mut today = simulate_on(condition, seed + 77, 1);
@@ -215,7 +215,7 @@ fn yesterdays_track_beside_todays_changes_nothing() {
 }
 
 #[test]
-fn two_people_in_one_folder_are_reported_apart_by_their_cameras() {
+fn two_people_in_one_folder_are_separated_by_cameras() {
     let tally = over("two people", |condition, seed| {
         let (mut ada, mut noel) = (simulate(condition, seed), companion(condition, seed));
         call(&mut ada, "track-1.gpx", "Ada Quillfeather");
@@ -229,7 +229,7 @@ fn two_people_in_one_folder_are_reported_apart_by_their_cameras() {
 }
 
 #[test]
-fn two_cameras_of_one_model_are_reported_apart_by_who_names_the_pictures() {
+fn two_cameras_of_one_model_are_separated_by_records() {
     let tally = over("one model", |condition, seed| {
         let (mut ada, mut noel) = (simulate(condition, seed), companion(condition, seed));
         call(&mut ada, "track-1.gpx", "Ada Quillfeather");

@@ -1,5 +1,5 @@
-//! Are the circles honest and the positions good? A small number of days each, as often as the
-//! tests run; `report` prints the whole table.
+//! Measures coverage and accuracy of positions on simulated days. A small number of days runs with every
+//! test; `report` prints the whole table.
 
 use super::simulation::condition::ALL;
 use super::simulation::score::{Score, quantile};
@@ -92,7 +92,7 @@ const FEW: [&str; 6] = [
 ];
 
 #[test]
-fn a_few_days_of_each_kind_are_placed_well_and_honestly() {
+fn simulated_days_meet_accuracy_and_coverage_limits() {
     let (mut all, mut ratios) = (Score::default(), 0.0);
     for name in FEW {
         let condition = ALL.iter().find(|condition| condition.name == name).unwrap();

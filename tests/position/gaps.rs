@@ -1,5 +1,5 @@
-//! Simulated days with a longer piece withheld about a find: the collector stopped there, unseen. Do
-//! the circles of the photographs hold the truth?
+//! Measures the coverage of positions from photographs on simulated days with a longer piece of the track
+//! withheld around a stop.
 
 use trug::join::{CameraClockOption, Options, join};
 use trug::units::Seconds;
@@ -11,7 +11,7 @@ use super::simulation::score::quantile;
 /// Metres from the truth, the radius, and metres of the straight line between the recorded fixes.
 type Find = (f64, f64, f64);
 
-/// Finds whose pictures were all taken in a piece of so many seconds that is withheld about one of
+/// Finds whose photographs were all taken in a piece of so many seconds that is withheld about one of
 /// them.
 fn unseen(condition: &Condition, seed: u64, lasts: f64) -> Vec<Find> {
     let mut day = simulate(condition, seed);
@@ -92,7 +92,7 @@ fn unseen_stops_report() {
 }
 
 #[test]
-fn circles_of_finds_in_long_gaps_hold_the_truth() {
+fn radii_of_finds_in_long_gaps_cover_the_truth() {
     let finds: Vec<Find> =
         [7.0, 20.0].into_iter().flat_map(|minutes| of_length(minutes, 20..24)).collect();
     assert!(finds.len() >= 30, "{}", row(&finds));

@@ -1,4 +1,4 @@
-//! The position engine on simulated days whose truth is known.
+//! Tests the position engine on simulated days with known truth.
 
 #![allow(
     clippy::cast_possible_truncation,

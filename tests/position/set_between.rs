@@ -1,4 +1,4 @@
-//! What becomes of a day in whose middle a clock was set: the camera's, or the notebook's watch?
+//! Tests days on which a clock was set: the camera's, or the watch used for the notebook.
 
 use trug::join::{CameraClockOption, Options, join};
 use trug::model::{Day, Intake, WrittenTime};
@@ -35,7 +35,7 @@ fn held(simulated: &SimulatedDay, day: &Day) -> f64 {
 }
 
 #[test]
-fn a_camera_set_by_half_an_hour_is_two_clocks() {
+fn camera_set_by_half_an_hour_has_two_offsets() {
     let mut day = simulate(condition(), 200);
     let half = day.intake.photos.len() / 2;
     for photo in &mut day.intake.photos[half..] {
@@ -54,7 +54,7 @@ fn a_camera_set_by_half_an_hour_is_two_clocks() {
 }
 
 #[test]
-fn a_watch_that_was_set_is_not_the_camera() {
+fn step_of_the_watch_is_not_assigned_to_the_camera() {
     let mut day = simulate(condition(), 201);
     let records = &mut day.intake.records[0].records;
     let half = records.len() / 2;
@@ -71,7 +71,7 @@ fn a_watch_that_was_set_is_not_the_camera() {
         assert!((ahead - condition().ahead).abs() < 60.0, "{ahead}");
     }
     assert!(remarked(&reported, "the written times step between"));
-    // a clock that somebody vouches for was not set
+    // a clock that the user stated to be correct was not set
     let camera_clock = CameraClockOption::Ahead(Seconds(condition().ahead));
     let stated = joined(day.intake, &Options { camera_clock, ..Options::default() });
     assert_eq!(stated.cameras.len(), 1);

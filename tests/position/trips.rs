@@ -1,4 +1,4 @@
-//! Does a camera that is carried on several days know its clock better from all of them?
+//! Measures the gain in clock accuracy from several days with one camera.
 
 use trug::join::{Options, join};
 use trug::model::{CameraClock, Day, Intake};
@@ -68,7 +68,7 @@ fn trips(conditions: &[&str], seeds: std::ops::Range<u64>) -> (Clocks, Clocks) {
 }
 
 #[test]
-fn days_of_a_trip_help_each_other_to_the_clock() {
+fn days_of_a_trip_share_clock_evidence() {
     let (alone, together) = trips(&["5 s, 7 m, 180 E", "60 s, 5 m", "5 s, kicks"], 0..1);
     assert!(together.size() < alone.size(), "{} s, {} s alone", together.size(), alone.size());
     assert_eq!(together.declined, 0);

@@ -1,6 +1,5 @@
-//! Published walks with a piece withheld: do the circles of finds that are timed in it hold the
-//! recorded place, and is the point as good as the straight line between the fixes on both sides? The
-//! walks and their licences: `tests/reference/data/gpx/README.md`.
+//! Measures the coverage and accuracy of positions in withheld pieces of published walks, against straight
+//! interpolation. The walks and their licences: `tests/reference/data/gpx/README.md`.
 
 use std::fmt::Write as _;
 use std::io::Read as _;
@@ -275,7 +274,7 @@ fn withheld_report() {
 }
 
 #[test]
-fn circles_in_gaps_of_published_walks_hold_the_recorded_place() {
+fn radii_in_gaps_of_published_walks_cover_the_recorded_place() {
     let walks = walks();
     assert!(walks.len() >= 6, "{} outings", walks.len());
     for (minutes, pieces) in [(2.0, 3), (5.0, 3), (10.0, 3), (20.0, 3), (30.0, 2)] {
@@ -291,7 +290,7 @@ fn circles_in_gaps_of_published_walks_hold_the_recorded_place() {
 }
 
 #[test]
-fn circles_beyond_the_ends_of_published_walks_hold_the_recorded_place() {
+fn radii_beyond_the_ends_of_published_walks_cover_the_recorded_place() {
     let walks = walks();
     let mut all = Outcome::default();
     for minutes in [5.0, 12.0] {
@@ -306,7 +305,7 @@ fn circles_beyond_the_ends_of_published_walks_hold_the_recorded_place() {
 
 /// A time written to the second places a find as well as the straight line between two fixes does.
 #[test]
-fn a_time_to_the_second_is_good_to_a_second() {
+fn time_written_to_the_second_has_an_error_of_seconds() {
     let outcome = none_withheld(&walks());
     assert!(outcome.held() >= 0.93, "{}", outcome.row());
     let (median, simple) = (quantile(&outcome.errors(), 0.5), quantile(&outcome.simple, 0.5));

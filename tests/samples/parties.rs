@@ -95,7 +95,7 @@ fn thrown_into_one_folder_they_are_reported_apart_by_stops_and_positions() {
         }
     }
     for day in &days {
-        assert!(said(day, "are taken for two people's tracks"));
+        assert!(said(day, "are treated as tracks of two people"));
         assert_clock(day);
     }
 }

@@ -1,11 +1,11 @@
-//! The probability of standing at any second of an outing, kept step by step, so that memory is in
-//! proportion to the number of frames and not to the time that they span: ten fixes in nine years
-//! take ten steps. Layer: `join`.
+//! Stores the probability of being stationary at any second of an outing, step by step, so that memory is
+//! proportional to the number of frames and not to the time that they span: ten fixes in nine years take
+//! ten steps. Layer: `join`.
 
 /// A course longer than this is cut: an outing of a month is not searched second by second. Seconds.
 const LONGEST: f64 = 40.0 * 86_400.0;
 
-/// Standing, second by second.
+/// Probability of being stationary, second by second.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Course {
     /// The first second, since the day's origin.
@@ -13,7 +13,7 @@ pub(crate) struct Course {
     count: usize,
     /// In order of time; none for a gap.
     steps: Vec<Step>,
-    /// For each part of each step the probabilities of leaving and of coming to stand in it.
+    /// For each part of each step the probabilities of leaving and of arriving at a stop in it.
     parts: Vec<(f32, f32)>,
 }
 
@@ -22,7 +22,7 @@ pub(crate) struct Course {
 struct Step {
     start: f64,
     end: f64,
-    /// The probability of standing through.
+    /// The probability of being stationary throughout.
     stopped: f32,
     /// Its parts.
     first: u32,
@@ -64,8 +64,8 @@ impl Course {
         self.count
     }
 
-    /// The probability of standing at a time; `None` outside the track and in its gaps.
-    pub(crate) fn standing(&self, time: f64) -> Option<f64> {
+    /// The probability of being stationary at a time; `None` outside the track and in its gaps.
+    pub(crate) fn stationary(&self, time: f64) -> Option<f64> {
         let second = (time - self.from).floor();
         if second < 0.0 || second >= self.count as f64 {
             return None;
@@ -129,7 +129,7 @@ impl Course {
 pub(super) struct Parts<'a> {
     /// Of leaving a stop.
     pub(super) left: &'a [f64],
-    /// Of coming to stand.
+    /// Of arriving at a stop.
     pub(super) came: &'a [f64],
 }
 
@@ -158,7 +158,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn all_seconds_are_those_that_are_asked_for_one_by_one() {
+    fn all_seconds_equal_single_queries() {
         let mut course = Course::blank(10.4, 61.0);
         let none = Parts { left: &[], came: &[] };
         course.add_before((40.2, 61.0), 0.0, Parts { left: &[0.5, 0.25], came: &[0.0, 0.25] });
@@ -167,17 +167,17 @@ mod tests {
         let seconds = course.seconds();
         assert_eq!((course.from, seconds.len()), (10.0, 52));
         for (second, value) in seconds.iter().enumerate() {
-            let asked = course.standing(10.0 + second as f64);
+            let asked = course.stationary(10.0 + second as f64);
             assert_eq!(asked, (!value.is_nan()).then_some(f64::from(*value)), "{second}");
         }
-        assert_eq!(course.standing(30.0), None);
-        assert!(course.standing(41.0).unwrap() > course.standing(59.0).unwrap());
-        assert_eq!(course.standing(9.9), None);
-        assert_eq!(course.standing(62.0), None);
+        assert_eq!(course.stationary(30.0), None);
+        assert!(course.stationary(41.0).unwrap() > course.stationary(59.0).unwrap());
+        assert_eq!(course.stationary(9.9), None);
+        assert_eq!(course.stationary(62.0), None);
     }
 
     #[test]
-    fn memory_is_that_of_the_steps_however_long_they_last() {
+    fn memory_depends_on_steps_not_duration() {
         let bytes = |dt: f64| {
             let mut course = Course::blank(0.0, 100.0 * dt);
             for k in (0..100_u32).rev().map(f64::from) {

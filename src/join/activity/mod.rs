@@ -1,9 +1,9 @@
-//! When did the collector walk, search, stand? A hidden Markov model over the frames: standing,
-//! searching to and fro, or going in one of twelve directions at one of three paces. It sees only
-//! the steps between frames, because a receiver's correlated error nearly cancels in a step, and it
-//! keeps a heading, because a walker does. Layer: `join`.
+//! Estimates when the collector was walking, searching or stationary, with a hidden Markov model over the
+//! frames: stationary, searching to and fro, or walking in one of twelve directions at one of three speeds.
+//! It uses only the steps between frames, because a receiver's correlated error nearly cancels in a step,
+//! and it keeps a heading, because a walker does. Layer: `join`.
 //!
-//! The result is the probability of standing at every second, not a verdict: a photograph falls on
+//! The result is the probability of being stationary at every second, not a verdict: a photograph falls on
 //! an edge no more often than the edge is uncertain.
 
 mod course;
@@ -25,41 +25,41 @@ pub(crate) struct Activities {
     pub(crate) stop: Vec<f32>,
     /// At each frame.
     pub(crate) search: Vec<f32>,
-    /// Standing, second by second.
+    /// Probability of being stationary, second by second.
     pub(crate) course: Course,
-    /// How noise_level the receiver is against the ordinary one, as a ratio of variances.
+    /// The receiver's noise level relative to the ordinary one, as a ratio of variances.
     pub(crate) noise_level: f64,
 }
 
 impl Activities {
-    /// The probability of standing at a time; `None` outside the track and in its gaps.
-    pub(crate) fn standing(&self, time: f64) -> Option<f64> {
-        self.course.standing(time)
+    /// The probability of being stationary at a time; `None` outside the track and in its gaps.
+    pub(crate) fn stationary(&self, time: f64) -> Option<f64> {
+        self.course.stationary(time)
     }
 }
 
-/// Tells the activities apart, learning from them how noise_level the receiver is.
-pub(crate) fn tell(frames: &Frames) -> Activities {
+/// Estimates the activities together with the receiver's noise level.
+pub(crate) fn estimate(frames: &Frames) -> Activities {
     reported(frames, learnt(frames), &[])
 }
 
-/// How noise_level the receiver is where the collector is known to have stood: at photographs, once the
-/// camera's clock is set. Truer than what [`tell`] learns, which takes its own stands for granted.
-pub(crate) fn noise_level(frames: &Frames, spells: &[(f64, f64)]) -> Option<f64> {
-    emission::observed_by_photos(frames, spells).map(|noise| noise.ratio)
+/// The receiver's noise level where the collector is known to have been stationary: at photographs, once the
+/// camera's clock is known. More accurate than that of [`estimate`], which uses its own stops.
+pub(crate) fn noise_level(frames: &Frames, intervals: &[(f64, f64)]) -> Option<f64> {
+    emission::observed_by_photos(frames, intervals).map(|noise| noise.ratio)
 }
 
-/// Tells the activities apart for a receiver of known noise_level; the collector probably stood in each
-/// of the spells.
-pub(crate) fn tell_knowing(frames: &Frames, ratio: f64, spells: &[(f64, f64)]) -> Activities {
-    reported(frames, StepNoise { ratio }, spells)
+/// Estimates the activities for a receiver of known noise level; the collector was probably stationary in
+/// each of the intervals.
+pub(crate) fn estimate_with(frames: &Frames, ratio: f64, intervals: &[(f64, f64)]) -> Activities {
+    reported(frames, StepNoise { ratio }, intervals)
 }
 
-fn reported(frames: &Frames, noise: StepNoise, spells: &[(f64, f64)]) -> Activities {
+fn reported(frames: &Frames, noise: StepNoise, intervals: &[(f64, f64)]) -> Activities {
     if frames.all.is_empty() {
         return Activities::default();
     }
-    let seen = Seen::of(frames, spells);
+    let seen = Seen::of(frames, intervals);
     let mut activities = Activities { noise_level: noise.ratio, ..blank(frames) };
     let passes = Passes::forward(frames, noise, &seen);
     passes.backward(frames, noise, &seen, |k, posterior| activities.write(frames, k, posterior));
@@ -67,17 +67,17 @@ fn reported(frames: &Frames, noise: StepNoise, spells: &[(f64, f64)]) -> Activit
     activities
 }
 
-/// Which frames lie in spells of which it is known that the collector probably stood.
+/// Which frames lie in intervals in which the collector was probably stationary.
 struct Seen(Vec<bool>);
 
 impl Seen {
-    fn of(frames: &Frames, spells: &[(f64, f64)]) -> Self {
-        Self(if spells.is_empty() { Vec::new() } else { frames.within(spells) })
+    fn of(frames: &Frames, intervals: &[(f64, f64)]) -> Self {
+        Self(if intervals.is_empty() { Vec::new() } else { frames.within(intervals) })
     }
 
     /// Weighs the states of a frame.
     fn weigh(&self, k: usize, odds: &mut [f64; STATES]) {
-        /// How much less likely a picture is while not standing.
+        /// How much less likely a photograph is while not stationary.
         const NOT_STANDING: f64 = 0.2;
         if self.0.get(k) == Some(&true) {
             for (state, p) in odds.iter_mut().enumerate() {
@@ -87,8 +87,8 @@ impl Seen {
     }
 }
 
-/// The noise_level under which the steps of the day are likeliest, whatever was walked, weighed
-/// against what receivers usually show.
+/// The noise level of maximum posterior probability for the day's steps, summed over activities, with
+/// the prior of receivers.
 fn learnt(frames: &Frames) -> StepNoise {
     /// Ratios a factor of 1.6 apart.
     const STEP: f64 = 0.47;
@@ -142,14 +142,15 @@ fn blank(frames: &Frames) -> Activities {
     }
 }
 
-/// Up to six spells of 400 frames, evenly over the day: enough to learn one number from.
+/// Up to six intervals of 400 frames, evenly over the day: enough to estimate one number.
 fn learning_parts(frames: &Frames) -> Vec<Frames> {
     const SPELL: usize = 400;
     let n = frames.all.len();
-    let spells = n.div_ceil(SPELL).min(6);
-    (0..spells)
+    let intervals = n.div_ceil(SPELL).min(6);
+    (0..intervals)
         .map(|s| {
-            let from = if spells == 1 { 0 } else { s * n.saturating_sub(SPELL) / (spells - 1) };
+            let from =
+                if intervals == 1 { 0 } else { s * n.saturating_sub(SPELL) / (intervals - 1) };
             let all: Vec<Frame> = frames.all[from..(from + SPELL).min(n)].to_vec();
             Frames { all, ..*frames }
         })
@@ -160,11 +161,11 @@ fn learning_parts(frames: &Frames) -> Vec<Frames> {
 pub(crate) struct StepPosterior<'a> {
     /// Of the states at its end.
     states: &'a [f64; STATES],
-    /// That it was stood through.
+    /// That the collector was stationary throughout.
     stopped: f64,
-    /// For each part of the step, that the collector left a stand in it.
+    /// For each part of the step, that the collector left a stop in it.
     left: &'a [f64],
-    /// For each part of the step, that the collector came to stand in it.
+    /// For each part of the step, that the collector arrived at a stop in it.
     came: &'a [f64],
     /// Whether the step is a gap.
     gap: bool,
@@ -174,7 +175,7 @@ impl Activities {
     #[allow(clippy::cast_possible_truncation, reason = "probabilities")]
     fn write(&mut self, frames: &Frames, k: usize, posterior: &StepPosterior) {
         self.stop[k + 1] = posterior.states[STAND] as f32;
-        // picking one's way slowly is searching as well
+        // slow walking counts as searching as well
         let slowly: f64 = posterior.states[FIRST_GOING..FIRST_GOING + DIRECTIONS].iter().sum();
         self.search[k + 1] = (posterior.states[SEARCH] + slowly) as f32;
         if k == 0 {
@@ -215,13 +216,13 @@ impl Passes {
         Self { forward }
     }
 
-    /// Hears the day backward and tells each step's posterior, last step first.
+    /// Runs the backward pass and reports each step's posterior, last step first.
     fn backward(
         &self,
         frames: &Frames,
         noise: StepNoise,
         seen: &Seen,
-        mut tell: impl FnMut(usize, &StepPosterior),
+        mut estimate: impl FnMut(usize, &StepPosterior),
     ) {
         let (mut later, mut steps) = ([1.0; STATES], LastOdds::new());
         for k in (0..frames.all.len().saturating_sub(1)).rev() {
@@ -232,7 +233,7 @@ impl Passes {
             }
             normalise(&mut states);
             if gap {
-                tell(
+                estimate(
                     k,
                     &StepPosterior { states: &states, stopped: 0.0, left: &[], came: &[], gap },
                 );
@@ -240,12 +241,12 @@ impl Passes {
                 continue;
             }
             let (odds, emission) = (steps.over(frames.step(k)), Emission::of(frames, k, noise));
-            // what is seen at the frame after the step weighs on what came before it
+            // the observation at the frame after the step updates the states before it
             seen.weigh(k + 1, &mut later);
             let before = widen(&self.forward[k]);
             let back = odds.backward(&later, &emission);
             let change = odds.change(&before, &emission, &later, &back);
-            tell(
+            estimate(
                 k,
                 &StepPosterior {
                     states: &states,
@@ -270,7 +271,7 @@ fn widen(odds: &[f32; STATES]) -> [f64; STATES] {
     odds.map(f64::from)
 }
 
-/// Makes the odds add up to one, and says what they added up to.
+/// Normalises the odds and returns their previous sum.
 fn normalise(odds: &mut [f64; STATES]) -> f64 {
     let total: f64 = odds.iter().sum();
     let share = 1.0 / total;

@@ -1,28 +1,29 @@
-//! The states of the activity model and the odds of passing from one to another. Layer: `join`.
+//! Defines the states of the activity model and the probabilities of transitions between them. Layer:
+//! `join`.
 
 use super::emission::Emission;
 use super::normalise;
 
-/// Directions of going.
+/// Walking directions.
 pub(crate) const DIRECTIONS: usize = 12;
-/// Paces of going, metres a second: picking one's way, through a wood, on a path.
+/// Walking speeds, metres a second: on difficult ground, through a wood, on a path.
 pub(super) const PACES: [f64; 3] = [0.4, 0.8, 1.3];
-/// States of going.
-pub(super) const GOING: usize = DIRECTIONS * PACES.len();
+/// Walking states.
+pub(super) const WALKING: usize = DIRECTIONS * PACES.len();
 /// Standing.
 pub(super) const STAND: usize = 0;
 /// Searching to and fro.
 pub(super) const SEARCH: usize = 1;
-/// The first state of going; pace by pace, and within a pace round the compass.
+/// The first walking state; speed by speed, and within a speed round the compass.
 pub(super) const FIRST_GOING: usize = 2;
 /// All states.
-pub(super) const STATES: usize = GOING + FIRST_GOING;
+pub(super) const STATES: usize = WALKING + FIRST_GOING;
 
 // How long each activity lasts on average, seconds (common practice; the day's own steps outweigh them).
 const STOP_LASTS: f64 = 120.0;
 const SEARCH_LASTS: f64 = 90.0;
 const GOING_LASTS: f64 = 120.0;
-// How long a heading, a pace and a detour last while going, seconds.
+// How long a heading, a speed and a detour last while walking, seconds.
 const HEADING_LASTS: f64 = 12.0;
 const PACE_LASTS: f64 = 30.0;
 const DETOUR_LASTS: f64 = 90.0;
@@ -60,20 +61,20 @@ impl LastOdds {
     }
 }
 
-/// How a step changed from and to standing, as probabilities that sum over the day's evidence.
+/// Transitions to and from a stop within a step, as probabilities that sum over the day's evidence.
 pub(super) struct Change {
-    /// Stood through.
+    /// Stationary through.
     pub(super) stopped: f64,
     /// Left a stop, by part of the step.
     pub(super) left: Vec<f64>,
-    /// Came to a stop, by part of the step.
+    /// Arrived at a stop, by part of the step.
     pub(super) came: Vec<f64>,
 }
 
 impl Odds {
-    /// Before anything is used.
+    /// The prior, before any step.
     pub(super) fn start() -> [f64; STATES] {
-        let mut odds = [0.35 / GOING as f64; STATES];
+        let mut odds = [0.35 / WALKING as f64; STATES];
         odds[STAND] = 0.4;
         odds[SEARCH] = 0.25;
         odds
@@ -81,33 +82,34 @@ impl Odds {
 
     fn over(dt: f64) -> Self {
         let passed = |lasts: f64| 1.0 - (-dt / lasts).exp();
-        let (stop, search, going) = (passed(STOP_LASTS), passed(SEARCH_LASTS), passed(GOING_LASTS));
+        let (stop, search, walking) =
+            (passed(STOP_LASTS), passed(SEARCH_LASTS), passed(GOING_LASTS));
         Self {
             stop_to_search: 0.3 * stop,
             stop_to_going: 0.7 * stop,
             search_to_stop: 0.6 * search,
             search_to_going: 0.4 * search,
-            going_to_stop: 0.65 * going,
-            going_to_search: 0.35 * going,
+            going_to_stop: 0.65 * walking,
+            going_to_search: 0.35 * walking,
             turn: passed(HEADING_LASTS) * 2.0 / 3.0,
             pace: passed(PACE_LASTS) * 0.5,
             detour: passed(DETOUR_LASTS),
         }
     }
 
-    /// What headings and paces become over the step, going on. Symmetric, so it serves both passes.
-    fn wander(&self, going: &[f64]) -> [f64; GOING] {
-        let mut turned = [0.0; GOING];
-        let rings = turned.chunks_exact_mut(DIRECTIONS).zip(going.chunks_exact(DIRECTIONS));
-        for (turned, going) in rings {
+    /// What headings and speeds become over the step, continuing. Symmetric, so it serves both passes.
+    fn wander(&self, walking: &[f64]) -> [f64; WALKING] {
+        let mut turned = [0.0; WALKING];
+        let rings = turned.chunks_exact_mut(DIRECTIONS).zip(walking.chunks_exact(DIRECTIONS));
+        for (turned, walking) in rings {
             for (d, turned) in turned.iter_mut().enumerate() {
-                let left = going[if d == 0 { DIRECTIONS - 1 } else { d - 1 }];
-                let right = going[if d + 1 == DIRECTIONS { 0 } else { d + 1 }];
-                *turned = (1.0 - self.turn) * going[d] + 0.5 * self.turn * (left + right);
+                let left = walking[if d == 0 { DIRECTIONS - 1 } else { d - 1 }];
+                let right = walking[if d + 1 == DIRECTIONS { 0 } else { d + 1 }];
+                *turned = (1.0 - self.turn) * walking[d] + 0.5 * self.turn * (left + right);
             }
         }
-        let share = going.iter().sum::<f64>() / GOING as f64;
-        let mut paced = [0.0; GOING];
+        let share = walking.iter().sum::<f64>() / WALKING as f64;
+        let mut paced = [0.0; WALKING];
         for d in 0..DIRECTIONS {
             let (slow, middle, fast) =
                 (turned[d], turned[DIRECTIONS + d], turned[2 * DIRECTIONS + d]);
@@ -127,8 +129,8 @@ impl Odds {
     /// The normalised odds after a step, and the likelihood of the step.
     pub(super) fn forward(&self, now: &[f64; STATES], observed: &Emission) -> ([f64; STATES], f64) {
         let mut next = [0.0; STATES];
-        let going = &now[FIRST_GOING..];
-        let stopping: f64 = going.iter().zip(&observed.partly).map(|(p, e)| p * e).sum();
+        let walking = &now[FIRST_GOING..];
+        let stopping: f64 = walking.iter().zip(&observed.partly).map(|(p, e)| p * e).sum();
         next[STAND] = now[STAND] * (1.0 - self.stop_to_search - self.stop_to_going) * observed.stop
             + now[SEARCH] * self.search_to_stop * observed.between
             + self.going_to_stop * stopping;
@@ -136,11 +138,11 @@ impl Odds {
             + now[SEARCH] * (1.0 - self.search_to_stop - self.search_to_going) * observed.search
             + self.going_to_search * stopping;
         let starting =
-            (now[STAND] * self.stop_to_going + now[SEARCH] * self.search_to_going) / GOING as f64;
-        let wandered = self.wander(going);
+            (now[STAND] * self.stop_to_going + now[SEARCH] * self.search_to_going) / WALKING as f64;
+        let wandered = self.wander(walking);
         for (m, next) in next[FIRST_GOING..].iter_mut().enumerate() {
-            *next =
-                starting * observed.partly[m] + self.stay_going() * wandered[m] * observed.going[m];
+            *next = starting * observed.partly[m]
+                + self.stay_going() * wandered[m] * observed.walking[m];
         }
         let likelihood = normalise(&mut next);
         (next, likelihood)
@@ -149,9 +151,9 @@ impl Odds {
     /// The likelihood of all that is used from this step on.
     pub(super) fn backward(&self, later: &[f64; STATES], observed: &Emission) -> [f64; STATES] {
         let mut now = [0.0; STATES];
-        let going = &later[FIRST_GOING..];
+        let walking = &later[FIRST_GOING..];
         let starting: f64 =
-            going.iter().zip(&observed.partly).map(|(p, e)| p * e).sum::<f64>() / GOING as f64;
+            walking.iter().zip(&observed.partly).map(|(p, e)| p * e).sum::<f64>() / WALKING as f64;
         let (stop, search) = (later[STAND], later[SEARCH]);
         now[STAND] = (1.0 - self.stop_to_search - self.stop_to_going) * observed.stop * stop
             + self.stop_to_search * observed.between * search
@@ -159,9 +161,9 @@ impl Odds {
         now[SEARCH] = self.search_to_stop * observed.between * stop
             + (1.0 - self.search_to_stop - self.search_to_going) * observed.search * search
             + self.search_to_going * starting;
-        let mut onward = [0.0; GOING];
+        let mut onward = [0.0; WALKING];
         for (m, onward) in onward.iter_mut().enumerate() {
-            *onward = observed.going[m] * going[m];
+            *onward = observed.walking[m] * walking[m];
         }
         let wandered = self.wander(&onward);
         let stop = self.going_to_stop * stop + self.going_to_search * search;
@@ -171,7 +173,7 @@ impl Odds {
         now
     }
 
-    /// How the step changed from and to standing; `back` is what [`Self::backward`] reported of it.
+    /// Transitions to and from a stop within the step; `back` is the result of [`Self::backward`].
     pub(super) fn change(
         &self,
         now: &[f64; STATES],
@@ -187,11 +189,11 @@ impl Odds {
         // part j of the table is the step gone for the share (j + 1/2) / parts
         for (j, part) in observed.parts().iter().enumerate() {
             let (mut start, mut stop) = (0.0, 0.0);
-            for m in 0..GOING {
+            for m in 0..WALKING {
                 start += part[m] * later[FIRST_GOING + m];
                 stop += part[m] * now[FIRST_GOING + m];
             }
-            left[parts - 1 - j] += share * now[STAND] * self.stop_to_going * start / GOING as f64;
+            left[parts - 1 - j] += share * now[STAND] * self.stop_to_going * start / WALKING as f64;
             came[j] += share * self.going_to_stop * stop * later[STAND];
         }
         let from_search = now[SEARCH] * self.search_to_stop * observed.between * later[STAND];

@@ -1,4 +1,4 @@
-//! Activities of a made-up day, at every interval of logging.
+//! Tests of activities of a simulated day at several logging intervals.
 
 use super::super::frame::PlaneFix;
 use super::*;
@@ -24,16 +24,16 @@ fn day(interval: f64, cycles: u32) -> Vec<PlaneFix> {
 }
 
 fn reported(interval: f64) -> Activities {
-    tell(&Frames::gather(&day(interval, 20), 3.0))
+    estimate(&Frames::gather(&day(interval, 20), 3.0))
 }
 
 #[test]
-fn standing_and_going_are_reported_apart_at_every_interval() {
+fn stops_and_walking_are_separated_at_every_logging_interval() {
     for interval in [1.0, 5.0, 10.0, 30.0] {
         let activities = reported(interval);
         let mean = |phase: f64| {
             let times = (1..19).map(|cycle| 240.0 * f64::from(cycle) + phase);
-            times.filter_map(|time| activities.standing(time)).sum::<f64>() / 18.0
+            times.filter_map(|time| activities.stationary(time)).sum::<f64>() / 18.0
         };
         assert!(mean(60.0) > 0.85, "standing, {interval} s: {}", mean(60.0));
         assert!(mean(180.0) < 0.15, "going, {interval} s: {}", mean(180.0));
@@ -41,7 +41,7 @@ fn standing_and_going_are_reported_apart_at_every_interval() {
 }
 
 #[test]
-fn probabilities_are_probabilities() {
+fn probabilities_lie_between_zero_and_one() {
     for interval in [1.0, 60.0] {
         let activities = reported(interval);
         for p in
@@ -53,18 +53,18 @@ fn probabilities_are_probabilities() {
 }
 
 #[test]
-fn a_gap_leaves_open_what_was_done_in_it() {
+fn activity_in_a_gap_is_unknown() {
     let mut fixes = day(5.0, 20);
     fixes.retain(|fix| !(1_000.0..1_400.0).contains(&fix.time));
-    let activities = tell(&Frames::gather(&fixes, 3.0));
-    assert_eq!(activities.standing(1_200.0), None);
-    assert_eq!(activities.standing(-5.0), None);
-    assert!(activities.standing(900.0).is_some());
+    let activities = estimate(&Frames::gather(&fixes, 3.0));
+    assert_eq!(activities.stationary(1_200.0), None);
+    assert_eq!(activities.stationary(-5.0), None);
+    assert!(activities.stationary(900.0).is_some());
 }
 
 #[test]
-fn one_fix_and_none_are_no_trouble() {
-    assert!(tell(&Frames::default()).stop.is_empty());
+fn one_fix_and_no_fix_are_accepted() {
+    assert!(estimate(&Frames::default()).stop.is_empty());
     let one = [PlaneFix { time: 0.0, east: 0.0, north: 0.0, trust: 1.0 }];
-    assert_eq!(tell(&Frames::gather(&one, 3.0)).stop.len(), 1);
+    assert_eq!(estimate(&Frames::gather(&one, 3.0)).stop.len(), 1);
 }

@@ -1,10 +1,10 @@
-//! How often is a date wrong, and by how much? The laws of notebooks, cameras and receivers: the right
-//! date nearly always; then a day off, another year, day and month changed over, another month; and
-//! dates that nobody set. Layer: `join`.
+//! Models how often a date is wrong and by how much, for notebooks, cameras and receivers: correct nearly
+//! always; then a day off, another year, day and month exchanged, another month; and default dates of unset
+//! clocks. Layer: `join`.
 
 use jiff::civil::Date;
 
-/// Who gave a date.
+/// The source of a date.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Source {
     Notebook,
@@ -103,7 +103,7 @@ pub(super) fn log_any(source: Source) -> f64 {
     (1.0 - source.law().right).ln()
 }
 
-/// Whether a date may be a slip for another, as opposed to the date of another day altogether.
+/// Whether a date may be a writing error for another, as opposed to the date of another day altogether.
 pub(super) fn is_slip(given: Date, truth: Date) -> bool {
     given != truth && log_share(Source::Notebook, given, truth, 1) > (10.0 * NOTEBOOK.any).ln()
 }
@@ -115,7 +115,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_nearer_slip_is_the_likelier() {
+    fn smaller_date_error_is_more_probable() {
         let truth = date(2026, 10, 7);
         let share = |given| log_share(Source::Notebook, given, truth, 1);
         let order =
@@ -130,7 +130,7 @@ mod tests {
     }
 
     #[test]
-    fn the_shares_of_a_source_do_not_exceed_one() {
+    fn shares_of_a_source_sum_to_at_most_one() {
         for source in [Source::Notebook, Source::Camera, Source::Gps] {
             let law = source.law();
             let all = law.right

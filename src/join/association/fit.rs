@@ -1,5 +1,5 @@
-//! Do the photographs of a session fall into the stops of a track under the clock that they most
-//! probably have, compared with photographs taken at any time? And do written times lie within it?
+//! Computes how well the photographs of a session match the stops of a track under the most probable clock
+//! offset, against photographs taken at random times; and whether written times lie within the track.
 //! Layer: `join`.
 
 use crate::model::{Photo, PhotoRef, Record};
@@ -16,12 +16,12 @@ use super::{TrackView, nearest};
 const BEYOND: f64 = 0.5;
 /// A session that lies nowhere on it: as when a clock is set.
 const NOWHERE: f64 = 0.03;
-/// So near to the track's ends a session lies on it, seconds.
+/// A session within this distance of the track's ends lies on it, seconds.
 const MARGIN: f64 = 3_600.0;
 /// What a log Bayes factor of stops is worth: people are less regular than the law, and groups of
 /// photographs share the errors of stops.
 const WORTH: f64 = 0.7;
-/// No session speaks more strongly than this, as a log Bayes factor.
+/// The limit of the log Bayes factor of a session.
 const MOST: f64 = 14.0;
 const LEAST: f64 = -9.0;
 /// Notebook and camera are wrong by the same day so much more rarely than each alone.
@@ -40,7 +40,7 @@ const MOST_SPLITS: usize = 12;
 /// Photographs on either side of such a moment.
 const LEAST_PART: usize = 4;
 
-/// What a session says of a track.
+/// The match of a session with a track.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Fit {
     /// The log share of cameras with a date so wrong.
@@ -67,10 +67,10 @@ impl Fit {
     }
 }
 
-/// Holds a session against a track, by the camera's date as it is and by the days that the track is
-/// away; the likelier counts.
+/// Compares a session with a track, by the camera's date as it is and by the days that the track is
+/// away; the more probable counts.
 pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView) -> Fit {
-    let origin = track.way.origin;
+    let origin = track.estimated_track.origin;
     let readings = sorted_readings(session, origin);
     let (Some(first), Some(last)) = (readings.first(), readings.last()) else {
         return Fit::default();
@@ -89,12 +89,12 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
         let (from, until) = (first - zone - away, last - zone - away);
         let on_track = until > start - MARGIN && from < end + MARGIN;
         let beyond = if on_track { BEYOND } else { NOWHERE };
-        let (one_clock, groups) = clock::fit(&readings, &track.way.activities, &said, away, beyond);
+        let (one_clock, groups) = clock::fit(&readings, &track.estimated_track.activities, &said, away, beyond);
         let log = if one_clock < SUSPECT {
             let parts = |part: &[Photo]| {
                 let said = direct_evidence(part, records, track, zone);
                 let readings = sorted_readings(part, origin);
-                clock::fit(&readings, &track.way.activities, &said, away, beyond).0
+                clock::fit(&readings, &track.estimated_track.activities, &said, away, beyond).0
             };
             sum_of_logs((1.0 - SET_BETWEEN).ln() + one_clock, set_between(session, &parts))
         } else {
@@ -159,7 +159,7 @@ fn days_of(days: f64) -> i64 {
     days.clamp(-1e6, 1e6) as i64
 }
 
-/// What is said of the camera's clock beside the track: its own offset, GPS times, times written beside
+/// The direct evidence for the camera's clock: its own offset, GPS times, times written beside
 /// its photographs, taken for times of the track's day.
 fn direct_evidence(
     session: &[Photo],
@@ -167,7 +167,7 @@ fn direct_evidence(
     track: &TrackView,
     zone: f64,
 ) -> DirectEvidence {
-    let origin = track.way.origin;
+    let origin = track.estimated_track.origin;
     let reading = |photo: &Photo| Some(origin.seconds(ClockOffset::as_if_utc(photo.taken?)));
     let pairs = session
         .iter()
@@ -182,14 +182,14 @@ fn direct_evidence(
     }
 }
 
-/// Times written beside photographs of the session. A date that may be wrong says nothing here.
+/// Times written beside photographs of the session. A date that may be wrong gives no information here.
 fn notebook(
     session: &[Photo],
     records: &[&Record],
     track: &TrackView,
     reading: &dyn Fn(&Photo) -> Option<f64>,
 ) -> Option<Hint> {
-    /// How long after the picture people write, how much they differ in it, and the scatter (common
+    /// How long after the photograph people write, how much they differ in it, and the scatter (common
     /// practice), seconds.
     const AFTER: f64 = 25.0;
     const HABIT: f64 = 70.0;
@@ -209,7 +209,7 @@ fn notebook(
 fn instant(record: &Record, track: &TrackView) -> Option<f64> {
     let undated = Record { date: None, photos: Vec::new(), ..record.clone() };
     let read = written::instant(&undated, track.dates.0, &track.zone, Some(track.span))?;
-    Some(track.way.origin.seconds(read.instant))
+    Some(track.estimated_track.origin.seconds(read.instant))
 }
 
 /// Whether a record's own date and time, in the zone that it states, lie within the track.
@@ -229,8 +229,10 @@ fn within(instant: Timestamp, track: &TrackView, margin: f64) -> bool {
 
 /// Whether most written times lie within the track, and how many there are.
 pub(super) fn written_times(records: &[&Record], track: &TrackView) -> (f64, usize) {
-    let (start, end) =
-        (track.way.origin.seconds(track.span.0), track.way.origin.seconds(track.span.1));
+    let (start, end) = (
+        track.estimated_track.origin.seconds(track.span.0),
+        track.estimated_track.origin.seconds(track.span.1),
+    );
     let times: Vec<f64> = records.iter().filter_map(|record| instant(record, track)).collect();
     let inside = times.iter().filter(|t| (start - MARGIN..=end + MARGIN).contains(*t)).count();
     let log = if 2 * inside >= times.len() {

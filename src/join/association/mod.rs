@@ -1,8 +1,8 @@
-//! Does a track belong to these records and photographs? Every track of the import is compared with
-//! "a day whose track is not here" and "another person's track of that day", from dates, GPS times,
-//! photographs in stops, positions, and who and where files name. A find is placed from a track only
-//! where the probability is [`Association::THRESHOLD`] or more; the method is in
-//! `docs/association.md`. Layer: `join`.
+//! Estimates the probability that a track belongs to these records and photographs. Every track of the
+//! import is compared with "the day's track was not imported" and "another person's track of that day",
+//! using dates, GPS times, photographs in stops, positions, and people and places in file names. A find
+//! takes its position from a track only where the probability is [`Association::THRESHOLD`] or more; the
+//! method is in `docs/association.md`. Layer: `join`.
 
 mod dates;
 mod fit;
@@ -17,7 +17,7 @@ use crate::model::{
 };
 use crate::units::{TimeZone, Timestamp};
 
-use super::way::Way;
+use super::estimated_track::EstimatedTrack;
 use dates::Source;
 
 /// The prior probability that the records' own track is among those compared.
@@ -32,7 +32,7 @@ const OF_A_SEEN_DATE: f64 = 0.3;
 /// The same for days of which no date is seen.
 const OF_AN_UNSEEN_DATE: f64 = 0.1;
 
-/// A track as it is compared.
+/// The data of a track that are compared.
 pub(crate) struct TrackView<'a> {
     pub(crate) files: Vec<String>,
     /// The local dates of the first and the last fix.
@@ -40,34 +40,34 @@ pub(crate) struct TrackView<'a> {
     pub(crate) span: (Timestamp, Timestamp),
     /// The zone of written times and cameras there.
     pub(crate) zone: TimeZone,
-    pub(crate) way: &'a Way,
-    /// What folders, names and companions say.
+    pub(crate) estimated_track: &'a EstimatedTrack,
+    /// The evidence of folders, names and companions.
     pub(crate) ties: Vec<AssociationEvidence>,
 }
 
-/// Records and photographs that belong together, whatever track is theirs.
+/// Records and photographs that belong together, on any track.
 #[derive(Default)]
 pub(crate) struct Material<'a> {
     pub(crate) records: Vec<&'a Record>,
     /// The photographs of one camera between two long rests, in order.
     pub(crate) sessions: Vec<&'a [Photo]>,
-    /// Whether somebody vouches for the cameras' clocks: then photographs outside stops say nothing
-    /// against a track.
+    /// Whether the user stated that the cameras' clocks are correct: then photographs outside stops give
+    /// no information against a track.
     pub(crate) vouched: bool,
 }
 
-/// What the comparison gives.
+/// The result of the comparison.
 #[derive(Clone, Debug)]
 pub(crate) struct Weighed {
-    /// Of each track, in the order given.
+    /// The probability of each track, in the order given.
     pub(crate) tracks: Vec<(f64, Vec<AssociationEvidence>)>,
-    /// That the day's track is not here.
+    /// The probability that the day's track was not imported.
     pub(crate) another_day: f64,
-    /// That another person carried the track of that day.
+    /// The probability of another person's track of that day.
     pub(crate) another_person: f64,
 }
 
-/// Whether a date may be a slip for another, as opposed to that of another day altogether.
+/// Whether a date may be a writing error for another, as opposed to that of another day altogether.
 pub(crate) fn may_be_slip(given: Date, truth: Date) -> bool {
     dates::is_slip(given, truth)
 }
@@ -79,7 +79,7 @@ impl TrackView<'_> {
 }
 
 impl Weighed {
-    /// The track that belongs to the material beyond reasonable doubt.
+    /// The track whose probability reaches the threshold.
     pub(crate) fn sure(&self) -> Option<usize> {
         let best = self.best()?;
         (self.tracks[best].0 >= Association::THRESHOLD).then_some(best)
@@ -241,7 +241,7 @@ fn written(material: &Material, track: &TrackView) -> (f64, usize) {
 /// The track's local date that is nearest to another.
 fn nearest(date: Date, track: &TrackView) -> Date {
     let days = |from: Date| from.until(date).map_or(i32::MAX, |span| span.get_days().abs());
-    // of the slips the likeliest tells, not the nearest day
+    // the most probable writing error counts, not the nearest day
     if track.covers(date) {
         date
     } else if days(track.dates.0) <= days(track.dates.1) {
@@ -251,7 +251,7 @@ fn nearest(date: Date, track: &TrackView) -> Date {
     }
 }
 
-/// That the track of the day is not among those compared: the likeliest of the days that any date
+/// The hypothesis that the track of the day was not imported: the most probable of the days that any date
 /// names and no track covers.
 fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
     let zone = tracks.first().map_or(TimeZone::UTC, |track| track.zone.clone());
@@ -283,8 +283,8 @@ fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
     ANOTHER_DAY.ln() + seen.max(unseen)
 }
 
-/// That the track of the right day was carried by somebody else: dates fit as they fit the best track,
-/// stops, positions and ties say nothing.
+/// The hypothesis of another person's track of the right day: dates fit as they fit the best track,
+/// stops, positions and ties give no information.
 fn another_person(reported: &[Vec<AssociationEvidence>]) -> f64 {
     let of_dates = |evidence: &&AssociationEvidence| {
         matches!(

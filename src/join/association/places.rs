@@ -1,5 +1,5 @@
-//! Positions in photographs and coordinates in records against a track: near it, or as far as those of
-//! somebody else who was out in the same square kilometre? Layer: `join`.
+//! Computes how well GPS positions of photographs and written coordinates fit a track, against positions of
+//! another person in the same square kilometre. Layer: `join`.
 
 use crate::model::{Photo, Record};
 use crate::units::LatLon;
@@ -12,16 +12,16 @@ const SCATTER: f64 = 30.0;
 const STRAY: f64 = 0.05;
 /// The share of written coordinates that are mistaken or of something else: the car, the village.
 const MISTAKEN: f64 = 0.2;
-/// No positions speak against a track more strongly than this, as a log Bayes factor: photographs, records.
+/// The lower limit of the log Bayes factor of positions: photographs, records.
 const LEAST: (f64, f64) = (-4.6, -1.6);
 /// The share of a square kilometre of walks that lies about a track, so that a place near it is no
 /// surprise.
 const ABOUT_A_TRACK: f64 = 0.3;
 /// Square metres over which a stranger's position may lie.
 const GROUND: f64 = 1e6;
-/// More positions than this say the same.
+/// The largest number of positions that count.
 const ENOUGH: usize = 4;
-/// What each after the first is worth: neighbours share an error.
+/// The weight of each after the first: neighbours share an error.
 const FURTHER: f64 = 0.6;
 
 /// The log Bayes factor of the GPS positions of a session, and how many there are.
@@ -33,10 +33,10 @@ pub(super) fn photographs(session: &[Photo], track: &TrackView) -> (f64, usize) 
         let scatter = photo.gps.error.map_or(SCATTER, |error| error.0.clamp(SCATTER, 500.0));
         let (start, end) = track.span;
         let then = photo.gps.time.filter(|time| (start..=end).contains(time));
-        let when = then.map(|time| track.way.origin.seconds(time));
-        match when.and_then(|when| track.way.at(when)) {
+        let when = then.map(|time| track.estimated_track.origin.seconds(time));
+        match when.and_then(|when| track.estimated_track.at(when)) {
             Some(there) => {
-                let (east, north) = track.way.plane.to_plane(at);
+                let (east, north) = track.estimated_track.plane.to_plane(at);
                 let apart2 = (there.east - east).powi(2) + (there.north - north).powi(2);
                 let variance = scatter * scatter + there.variance;
                 let density = (-0.5 * apart2 / variance).exp() / (std::f64::consts::TAU * variance);
@@ -75,8 +75,8 @@ fn near(at: LatLon, scatter: f64, stray: f64, track: &TrackView) -> Option<f64> 
 
 /// Metres from the nearest part of a track.
 fn distance(track: &TrackView, at: LatLon) -> Option<f64> {
-    let (east, north) = track.way.plane.to_plane(at);
-    let frames = &track.way.frames;
+    let (east, north) = track.estimated_track.plane.to_plane(at);
+    let frames = &track.estimated_track.frames;
     let points = &frames.all;
     let leg = |k: usize| {
         let a = &points[k];

@@ -1,9 +1,9 @@
-//! Tests of the comparison with made-up sums; whole days are in `tests/position`.
+//! Tests of the comparison with simulated factors; whole days are in `tests/position`.
 
 use super::*;
 
 #[test]
-fn nothing_known_and_one_track_is_enough() {
+fn one_track_without_evidence_is_accepted() {
     let weighed = weigh(&Material::default(), &[]);
     assert!(weighed.sure().is_none());
     assert!((weighed.another_day + weighed.another_person - 1.0).abs() < 1e-9);

@@ -1,7 +1,7 @@
-//! A receiver that has lost its signal and repeats its last position: the same figures over and
-//! over, then far away at once. One that merely holds still while its owner does is left alone: it
-//! goes on from where it stood. Of a device that shows a new position only now and then, and repeats it in
-//! between while its owner walks on, the repetitions say nothing at all. Layer: `join`.
+//! Detects a receiver that has lost its signal and repeats its last position, then jumps. A receiver that
+//! holds still while its owner is stationary is not affected: it continues from the same position. On a
+//! device that updates its position only occasionally and repeats it while its owner walks on, the
+//! repetitions carry no information. Layer: `join`.
 
 use crate::model::Verdict;
 
@@ -9,13 +9,13 @@ use super::Candidate;
 
 /// Shorter repetition is no freeze, seconds.
 const LEAST_SPAN: f64 = 15.0;
-/// A freeze ends with a leap of this many metres at least.
+/// A freeze ends with a jump of this many metres at least.
 const LEAST_LEAP: f64 = 20.0;
 /// And of this speed at least, taken over one interval, metres a second.
 const LEAP_SPEED: f64 = 3.0;
 
 /// A device that repeats every position for a while, however its owner moves, freezes so often at least;
-/// one that merely holds still with its owner hardly ever ends with a leap.
+/// one that merely holds still with its owner hardly ever ends with a jump.
 const FREEZES: usize = 8;
 /// And so large a share of its longer repetitions are freezes.
 const OFTEN: f64 = 0.4;

@@ -1,7 +1,6 @@
-//! Judges each fix. Each gets a verdict with its reason and none is deleted: times out of order, clock
-//! steps, a second receiver, frozen positions, jumps, spikes, start-up scatter. It refuses to judge a
-//! fix for a walk it dislikes: only what nobody on foot (or, where speed and heading persist, in a
-//! vehicle) can have done. Layer: `join`.
+//! Assigns a verdict with its reason to each fix; none is deleted: times out of order, clock steps, a
+//! second receiver, frozen positions, jumps, spikes, start-up scatter. Only what is physically impossible
+//! on foot (or, where speed and heading persist, in a vehicle) is set aside. Layer: `join`.
 
 mod frozen;
 mod order;
@@ -23,7 +22,7 @@ pub(crate) struct Run {
     pub(crate) fixes: Vec<Fix>,
 }
 
-/// A fix that may still be believed.
+/// A fix that is not yet set aside.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Candidate {
     /// Index into the judged fixes.
@@ -95,7 +94,7 @@ fn candidates(judged: &[JudgedFix], plane: &Plane, origin: Origin) -> Vec<Candid
 
 /// The size of lengths whose two axes are normal, as one standard deviation per axis: by the middle
 /// length and by the one that a tenth exceeds, whichever tells of more, so that a day of heavy tails
-/// is judged by its own. Jumps are fewer than that tenth. Zero of nothing; reorders what it is given.
+/// is judged by its own. Jumps are fewer than that tenth. Zero if empty; reorders what it is given.
 fn size(lengths: &mut [f64]) -> f64 {
     /// What half and nine tenths of a Rayleigh law lie within.
     const LAW: [(usize, f64); 2] = [(5, 1.177), (9, 2.146)];

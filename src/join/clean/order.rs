@@ -1,6 +1,6 @@
-//! Times that run backward within one run of a file, and steps of the receiver's clock. The smallest
-//! set of fixes is set aside that leaves the times in order; a run written from its end to its
-//! beginning is read from there. Equal times are not judged here. Layer: `join`.
+//! Detects times that run backward within one run of a file, and steps of the receiver's clock. The
+//! smallest set of fixes whose removal puts the times in order is set aside; a run in reverse order is
+//! reversed. Equal times are not judged here. Layer: `join`.
 
 use crate::model::{JudgedFix, Verdict};
 use crate::units::{Seconds, Timestamp};

@@ -1,6 +1,6 @@
-//! Where nobody can have walked: the fixes fall into stretches joined by possible steps, and the
-//! heaviest chain of stretches that a walker can have followed is kept. So one fix and a whole
-//! minute at the wrong place fall out alike. Layer: `join`.
+//! Detects fixes that cannot be reached on foot: the fixes form stretches joined by possible steps, and the
+//! heaviest chain of stretches that a walker can have followed is kept. A single fix and a whole minute at
+//! a wrong place are treated alike. Layer: `join`.
 //!
 //! The speed limit is that of Austin et al. 2003 (A three-stage algorithm for filtering erroneous
 //! Argos satellite locations, Marine Mammal Science 19:371-383) set for people on foot; where speed
@@ -13,9 +13,9 @@ use super::{Candidate, size};
 
 /// Fast descent on foot, metres a second.
 const WALKING_LIMIT: f64 = 2.6;
-/// Nothing that a collector travels in is faster, metres a second.
+/// The fastest vehicle of a collector, metres a second (common practice).
 const DRIVING_LIMIT: f64 = 45.0;
-/// After so long a gap a drive between two woods is likelier than an error, seconds.
+/// After so long a gap a drive between two woods is more probable than an error, seconds.
 const GAP: f64 = 180.0;
 /// How many earlier stretches a stretch can follow upon.
 const LOOK_BACK: usize = 24;
@@ -45,7 +45,7 @@ pub(super) fn find(candidates: &[Candidate]) -> Vec<Option<Verdict>> {
     verdicts
 }
 
-/// How far apart two fixes may be by error alone, from how noise_level neighbouring fixes are.
+/// How far apart two fixes may be by error alone, from the noise of neighbouring fixes.
 fn slack(candidates: &[Candidate]) -> f64 {
     let mut bends: Vec<f64> = candidates
         .windows(3)
@@ -80,38 +80,39 @@ fn stretches(candidates: &[Candidate], slack: f64) -> Vec<Stretch> {
 
 /// Whether the step to fix `k` is part of a steady drive: the ten fixes before, about or after it.
 fn drives(candidates: &[Candidate], k: usize) -> bool {
-    let spells = [(9, 1), (5, 5), (1, 9)];
-    spells.into_iter().any(|(before, after)| {
+    let intervals = [(9, 1), (5, 5), (1, 9)];
+    intervals.into_iter().any(|(before, after)| {
         let (from, to) = (k.saturating_sub(before), (k + after).min(candidates.len()));
         is_drive(&candidates[from..to])
     })
 }
 
-/// Whether nearly all of the way leads onward, most steps are fast and none faster than a vehicle.
-fn is_drive(spell: &[Candidate]) -> bool {
-    if spell.len() < 8 {
+/// Whether nearly all of the track leads onward, most steps are fast and none faster than a vehicle.
+fn is_drive(interval: &[Candidate]) -> bool {
+    if interval.len() < 8 {
         return false;
     }
-    let mut way = 0.0;
+    let mut estimated_track = 0.0;
     let mut fast = 0;
-    for pair in spell.windows(2) {
+    for pair in interval.windows(2) {
         let (length, dt) = (pair[0].distance(&pair[1]), pair[1].time - pair[0].time);
         if length > DRIVING_LIMIT * dt {
             return false;
         }
-        way += length;
+        estimated_track += length;
         fast += usize::from(length > WALKING_LIMIT * dt);
     }
-    fast * 10 >= 7 * (spell.len() - 1) && spell[0].distance(&spell[spell.len() - 1]) > 0.7 * way
+    fast * 10 >= 7 * (interval.len() - 1)
+        && interval[0].distance(&interval[interval.len() - 1]) > 0.7 * estimated_track
 }
 
-/// Which stretches the heaviest chain holds. The weight is the number of fixes; a step that nobody
-/// can have walked costs more than any error is long.
+/// Which stretches the heaviest chain holds. The weight is the number of fixes; an impossible step
+/// costs more than any error is long.
 fn heaviest_chain(candidates: &[Candidate], stretches: &[Stretch], slack: f64) -> Vec<bool> {
     let mut steps: Vec<f64> = candidates.windows(2).map(|w| w[1].time - w[0].time).collect();
     let interval = median(&mut steps).unwrap_or(1.0).max(0.1);
     let dear = (180.0 / interval).clamp(3.0, 180.0);
-    // a receiver's own steps of some metres are dull, a leap of a hundred is not
+    // steps of some metres are receiver noise, a jump of a hundred is not
     let per_metre = (0.6 / interval).max(0.1);
     let mut best: Vec<(f64, Option<usize>)> = Vec::with_capacity(stretches.len());
     // the best chain that ends before the look-back, for a fresh start

@@ -1,6 +1,5 @@
-//! Two receivers carried together: the one with more fixes leads, the other fills its gaps. Their
-//! errors are not the same, so mixing them fix by fix would look like walking to and fro.
-//! Layer: `join`.
+//! Merges two receivers carried together: the one with more fixes leads, the other fills its gaps. Their
+//! errors differ, so mixing them fix by fix would look like walking to and fro. Layer: `join`.
 
 use std::collections::BTreeMap;
 

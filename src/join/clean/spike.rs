@@ -1,13 +1,13 @@
-//! One fix out and back that a walker could just have made: both neighbours, and the two beyond
-//! them, agree with each other far better than with it. Layer: `join`.
+//! Detects single spikes that are just within walking speed: both neighbours, and the two fixes beyond
+//! them, agree with each other far better than with the fix. Layer: `join`.
 
 use crate::model::Verdict;
 
 use super::{Candidate, size};
 
-/// A spike sticks out by this many times the size of the day's bends.
+/// A spike deviates by this multiple of the size of the day's bends.
 const TIMES_ORDINARY: f64 = 9.4;
-/// And by this many metres at least.
+/// And at least by this many metres.
 const LEAST: f64 = 12.0;
 
 /// A verdict for each candidate, in order.
@@ -34,14 +34,14 @@ pub(super) fn find(candidates: &[Candidate]) -> Vec<Option<Verdict>> {
     verdicts
 }
 
-/// Whether somebody would have had to hurry out to a fix and straight back.
+/// Whether a fix requires running out and straight back.
 fn is_dash(before: &Candidate, fix: &Candidate, after: &Candidate) -> bool {
-    /// Faster than anybody hurries through a wood and turns on the spot, metres a second.
+    /// The limit for running through a wood with a sharp turn, metres a second (common practice).
     const HURRY: f64 = 1.2;
     /// What two fixes may differ by error alone, metres.
     const SLACK: f64 = 18.0;
     let (out, back) = (before.distance(fix), fix.distance(after));
-    let hurried = |way: f64, dt: f64| way > SLACK + HURRY * dt;
+    let hurried = |estimated_track: f64, dt: f64| estimated_track > SLACK + HURRY * dt;
     let returned = before.distance(after) < 0.5 * out.min(back);
     returned && hurried(out, fix.time - before.time) && hurried(back, after.time - fix.time)
 }

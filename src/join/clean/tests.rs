@@ -1,4 +1,4 @@
-//! What the cleaning must do with each kind of bad fix.
+//! Tests of the verdicts on each kind of bad fix.
 
 use super::*;
 use crate::units::{LatLon, Seconds, Timestamp};
@@ -33,7 +33,7 @@ fn count(verdicts: &[Verdict], wanted: Verdict) -> usize {
 }
 
 #[test]
-fn a_good_walk_is_left_alone() {
+fn good_walk_is_unchanged() {
     let verdicts = verdicts(walk(200));
     assert_eq!(count(&verdicts, Verdict::Kept), 200);
 }
@@ -60,7 +60,7 @@ fn a_minute_at_the_wrong_place_is_a_jump() {
 }
 
 #[test]
-fn the_receiver_settling_is_called_so() {
+fn start_up_scatter_is_recognised() {
     let mut fixes = walk(300);
     fixes[0] = fix(0.0, -900.0, 400.0);
     fixes[1] = fix(5.0, -300.0, 200.0);
@@ -70,7 +70,7 @@ fn the_receiver_settling_is_called_so() {
 }
 
 #[test]
-fn a_drive_to_the_wood_is_no_error() {
+fn drive_is_not_an_error() {
     let fixes: Vec<Fix> = (0..200)
         .map(|k| {
             let t = 5.0 * f64::from(k);
@@ -82,7 +82,7 @@ fn a_drive_to_the_wood_is_no_error() {
 }
 
 #[test]
-fn a_frozen_receiver_is_reported_from_one_that_holds_still() {
+fn frozen_receiver_differs_from_a_stationary_one() {
     let mut frozen = walk(200);
     for (k, moved) in frozen.iter_mut().enumerate().skip(100).take(20) {
         *moved = fix(5.0 * k as f64, 495.0, 0.0);
@@ -96,7 +96,7 @@ fn a_frozen_receiver_is_reported_from_one_that_holds_still() {
 }
 
 #[test]
-fn times_out_of_order_are_reported_apart() {
+fn times_out_of_order_and_clock_steps_are_distinguished() {
     let mut fixes = walk(100);
     fixes[40].time = fixes[38].time;
     fixes[60].time = Some(Seconds(-7_200.0).after(start()));
@@ -110,7 +110,7 @@ fn times_out_of_order_are_reported_apart() {
 }
 
 #[test]
-fn equal_times_are_not_backward_ones() {
+fn equal_times_are_not_out_of_order() {
     // each time twice, and one fix ten seconds late in the file
     let mut fixes: Vec<Fix> = walk(100).into_iter().flat_map(|fix| [fix, fix]).collect();
     let late = fixes.remove(40);
@@ -122,7 +122,7 @@ fn equal_times_are_not_backward_ones() {
 }
 
 #[test]
-fn a_file_written_from_its_end_is_a_walk() {
+fn file_in_reverse_order_is_a_walk() {
     let mut fixes = walk(200);
     fixes.reverse();
     fixes[50].time = fixes[40].time.map(|time| Seconds(1.0).after(time));
@@ -151,20 +151,20 @@ fn a_second_receiver_fills_gaps_only() {
 }
 
 #[test]
-fn nothing_at_all_is_no_trouble() {
+fn empty_input_is_accepted() {
     assert!(verdicts(Vec::new()).is_empty());
     assert_eq!(verdicts(walk(1)), [Verdict::Kept]);
     assert_eq!(verdicts(walk(2)), [Verdict::Kept; 2]);
 }
 
 #[test]
-fn a_device_that_repeats_each_position_has_one_fix_of_each() {
+fn repeated_positions_count_once() {
     // a new position every fifty seconds, walking or not
     let fixes: Vec<Fix> = (0..1_500)
         .map(|k| {
             let t = f64::from(k);
             let shown = (t / 50.0).floor() * 50.0;
-            // stands for five minutes in the middle; the error moves by metres
+            // a stop of five minutes in the middle; the error moves by metres
             let east = shown.min(600.0) + (shown - 900.0).max(0.0);
             fix(t, east + 2.0 * (shown / 70.0).sin(), 2.0 * (shown / 90.0).cos())
         })

@@ -1,6 +1,6 @@
-//! Models the delay from arriving at a stop to the first photograph and from the last one to leaving.
-//! Laws of such delays, and how far one has gone. A loose delay ends at any moment alike, once one is
-//! ready; a settled one has a usual length. Layer: `join`.
+//! Models the delay from arrival at a stop to the first photograph and from the last photograph to
+//! departure, and the progress of a delay. A memoryless delay ends at a constant rate after a short
+//! preparation; a regular one has a typical length. Layer: `join`.
 
 /// Loose delays: their mean lengths, seconds.
 const LOOSE: [f64; 6] = [3.0, 7.0, 15.0, 31.0, 63.0, 127.0];
@@ -12,10 +12,10 @@ pub(super) const DELAYS: usize = LOOSE.len() + SETTLED.len();
 pub(super) const FIRST_SETTLED: usize = LOOSE.len();
 /// A settled delay is a sum of so many loose ones.
 const PARTS: f64 = 3.0;
-/// Nobody takes a picture in the moment of arriving or leaves in that of a picture: a first part of
+/// Nobody takes a photograph in the moment of arriving or leaves in that of a photograph: a first part of
 /// each loose delay, on average, seconds (common practice).
 const READY: f64 = 4.2;
-/// The probability of being in a stop with pictures when nothing is known of the track.
+/// The probability of being in a stop with photographs when nothing is known of the track.
 const UNKNOWN: f64 = 0.15;
 
 /// What so many seconds do to every delay.
@@ -68,7 +68,7 @@ pub(super) struct Delay {
 }
 
 impl Delay {
-    /// Where the track says nothing: of each delay its mean length times `scale` of it.
+    /// Where the track gives no information: of each delay its mean length times `scale` of it.
     pub(super) fn unknown(scale: impl Fn(f64) -> f64) -> Self {
         Self {
             fresh: 0.0,
@@ -85,12 +85,12 @@ impl Delay {
                 (gone + self.fresh * lapse.readied[habit]) / LOOSE[habit]
             }
             Some(settled) => {
-                PARTS / SETTLED[settled] * gone_on(&self.parts[settled], &lapse.parts[settled])[2]
+                PARTS / SETTLED[settled] * advanced(&self.parts[settled], &lapse.parts[settled])[2]
             }
         })
     }
 
-    /// So much later, when somebody who stood at first stops through with this probability.
+    /// After a lapse with this probability of being stationary throughout.
     pub(super) fn through(&self, lapse: &Lapse, stopped: f64) -> Self {
         Self {
             fresh: self.fresh * lapse.unready * stopped,
@@ -99,7 +99,7 @@ impl Delay {
                 (self.ready[habit] * lapse.left[habit] + readied) * stopped
             }),
             parts: std::array::from_fn(|habit| {
-                gone_on(&self.parts[habit], &lapse.parts[habit]).map(|part| part * stopped)
+                advanced(&self.parts[habit], &lapse.parts[habit]).map(|part| part * stopped)
             }),
         }
     }
@@ -119,7 +119,7 @@ impl Delay {
 }
 
 /// The parts of a settled delay after a lapse.
-fn gone_on(&[first, second, third]: &[f64; 3], &[stays, next, over]: &[f64; 3]) -> [f64; 3] {
+fn advanced(&[first, second, third]: &[f64; 3], &[stays, next, over]: &[f64; 3]) -> [f64; 3] {
     [stays * first, stays * second + next * first, stays * third + next * second + over * first]
 }
 
@@ -128,7 +128,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_delay_has_its_mean_length_and_ends_for_certain() {
+    fn delay_has_its_mean_length_and_ends() {
         for (habit, mean) in LOOSE.iter().map(|mean| mean + READY).chain(SETTLED).enumerate() {
             let densities = (0..200_000).map(|n| {
                 let time = 0.01 * f64::from(n);
@@ -144,10 +144,10 @@ mod tests {
     }
 
     #[test]
-    fn two_lapses_are_one_of_their_length() {
-        let mut begun = Delay { fresh: 0.0, ready: [0.0; 6], parts: [[0.0; 3]; 4] };
-        begun.begin(1.0, &Lapse::of(2.0));
-        let later = begun.through(&Lapse::of(9.0), 1.0).ends_after(&Lapse::of(14.0));
+    fn two_lapses_equal_one_of_their_total_length() {
+        let mut partial_days = Delay { fresh: 0.0, ready: [0.0; 6], parts: [[0.0; 3]; 4] };
+        partial_days.begin(1.0, &Lapse::of(2.0));
+        let later = partial_days.through(&Lapse::of(9.0), 1.0).ends_after(&Lapse::of(14.0));
         for (later, at_once) in later.iter().zip(Lapse::of(25.0).ends()) {
             assert!((later - at_once).abs() < 1e-15, "{later} {at_once}");
         }

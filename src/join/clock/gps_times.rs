@@ -1,13 +1,13 @@
-//! What do GPS times in photographs say of the clock? Such a time is UTC and never later than the
-//! exposure; it may be older, by a second or by minutes, where the receiver was slow. So all of them lie
-//! on one side of the true offset, and the nearest tells most. Layer: `join`.
+//! Computes the likelihood of a clock offset from GPS times in photographs. Such a time is UTC and never
+//! later than the exposure; it may be older, by seconds or minutes, where the receiver was slow. So all of
+//! them lie on one side of the true offset, and the most recent determines it best. Layer: `join`.
 
 use super::grid::Grid;
 
 /// The GPS times of one camera.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct GpsTimes {
-    /// For each position that the receiver found, how far the reading of the first picture that carries
+    /// For each position that the receiver found, how far the reading of the first photograph that carries
     /// it is ahead of its time, seconds, in order.
     ahead: Vec<f64>,
     /// How many photographs carry one.
@@ -15,12 +15,12 @@ pub(crate) struct GpsTimes {
 }
 
 /// How old positions are, with the share of cameras: scales of a law with the tail of Pareto's, seconds.
-/// Common practice: a body with a receiver of its own writes the last second, one that sleeps between
-/// pictures writes what it had.
+/// Common practice: a body with a built-in receiver writes the last second, one that sleeps between
+/// photographs writes what it had.
 const AGES: [(f64, f64); 4] = [(1.5, 0.4), (8.0, 0.3), (50.0, 0.2), (300.0, 0.1)];
-/// How far a time may seem to lie behind the shutter, seconds: both are cut to whole seconds.
+/// How far a time may seem to lie behind the shutter, seconds: both are truncated to whole seconds.
 const EARLY: f64 = 0.7;
-/// The share of single times that have nothing to do with the picture.
+/// The share of single times that have nothing to do with the photograph.
 const STRAY: f64 = 0.02;
 /// The share of cameras whose GPS times are all wrong alike, say local time instead of UTC.
 const ALL_WRONG: f64 = 0.005;
@@ -28,7 +28,7 @@ const ALL_WRONG: f64 = 0.005;
 const ENOUGH: usize = 12;
 
 impl GpsTimes {
-    /// From readings and GPS times in seconds. Pictures with one GPS time carry one position.
+    /// From readings and GPS times in seconds. Photographs with one GPS time carry one position.
     pub(crate) fn of(mut pairs: Vec<(f64, f64)>) -> Self {
         let count = pairs.len();
         pairs.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.total_cmp(&b.0)));
@@ -44,7 +44,7 @@ impl GpsTimes {
         self.ahead.iter().copied().find(|offset| middle - offset < OLDEST)
     }
 
-    /// The offset that they name where most of the positions name it within an hour, so that it tells
+    /// The offset that they name where most of the positions name it within an hour, so that it determines
     /// the camera's date.
     pub(super) fn agreed(&self) -> Option<f64> {
         let offset = self.offset()?;
@@ -52,7 +52,7 @@ impl GpsTimes {
         (2 * near > self.ahead.len()).then_some(offset)
     }
 
-    /// Whether an offset may be theirs: none but strays would be later than its picture, and half of
+    /// Whether an offset may be theirs: none but strays would be later than its photograph, and half of
     /// the positions would be no more than some minutes old.
     pub(crate) fn allow(&self, offset: f64) -> bool {
         let later = self.ahead.iter().filter(|ahead| **ahead < offset - FAIR).count();
@@ -88,9 +88,9 @@ impl GpsTimes {
     }
 }
 
-/// Later than the picture by more than this is no GPS time of it, seconds.
+/// Later than the photograph by more than this is no GPS time of it, seconds.
 const FAIR: f64 = 5.0;
-/// A position older than this is reported as none of the picture, seconds.
+/// A position older than this is reported as none of the photograph, seconds.
 const OLD: f64 = 600.0;
 /// One that lies farther than this before the middle one is a stray, seconds.
 const OLDEST: f64 = 3_000.0;
@@ -130,10 +130,10 @@ mod tests {
     }
 
     #[test]
-    fn the_freshest_tells_however_old_the_others_are() {
+    fn most_recent_gps_time_determines_the_offset() {
         let (log, best) = reported(&of_ages(&[0.3, 55.0, 20.0, 1.0, 0.6, 90.0]));
         assert!((best - 40.0).abs() <= 1.0, "{best}");
-        // later than the shutter by some seconds is all but excluded, older is not
+        // later than the shutter by some seconds is nearly excluded, older is not
         let at = |offset: usize| log[offset + 2_000];
         assert!(at(40) - at(50) > 10.0 && at(40) - at(30) < 10.0);
         let (_, best) = reported(&of_ages(&[30.0, 45.0, 62.0]));
@@ -141,13 +141,13 @@ mod tests {
     }
 
     #[test]
-    fn pictures_with_one_gps_time_count_once() {
+    fn photographs_with_one_gps_time_count_once() {
         let one = GpsTimes::of(vec![(10.0, 0.0), (60.0, 0.0), (110.0, 0.0)]);
         assert_eq!((one.ahead.as_slice(), one.count), ([10.0].as_slice(), 3));
     }
 
     #[test]
-    fn a_stray_does_not_tell_and_one_camera_may_be_all_wrong() {
+    fn outlier_is_ignored_and_all_gps_times_may_be_wrong() {
         let mut pairs: Vec<(f64, f64)> =
             (0..8).map(|k| (100.0 * f64::from(k) + 40.0, 100.0 * f64::from(k) - 0.5)).collect();
         pairs.push((900.0, 1_500.0));
@@ -155,7 +155,7 @@ mod tests {
         let (log, best) = reported(&times);
         assert!((best - 40.0).abs() <= 1.0, "{best}");
         assert!(times.allow(40.0) && !times.allow(-1_000.0) && !times.allow(100.0));
-        // what stands against all of them can still win
+        // strong contrary evidence can still outweigh all of them
         let span = log.iter().copied().fold(f64::INFINITY, f64::min);
         assert!((-20.0..-8.0).contains(&span), "{span}");
     }

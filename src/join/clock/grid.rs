@@ -1,5 +1,5 @@
-//! The offsets that are tried: every second over plus and minus fourteen hours of the local time, and
-//! about any offset that a hint names beyond that, for a camera on the wrong date. Layer: `join`.
+//! Defines the offsets that are evaluated: every second within 14 hours of local time, and around any
+//! offset beyond that for which there is evidence, for a camera on the wrong date. Layer: `join`.
 
 use rayon::prelude::*;
 
@@ -36,7 +36,7 @@ impl Grid {
         self.from + k as f64
     }
 
-    /// Adds a smooth likelihood that is dear to compute: every ten seconds, straight between.
+    /// Adds a smooth, expensive likelihood: evaluated every ten seconds, interpolated linearly.
     pub(super) fn add_coarsely(&self, log: &mut [f64], likelihood: &dyn Fn(f64) -> f64) {
         const STRIDE: usize = 10;
         let mut k = 0;
@@ -51,8 +51,9 @@ impl Grid {
         }
     }
 
-    /// Within a minute or two of an offset, the probability of a finer likelihood, determined by the number of
-    /// the offset, with the weight that the coarse one gives to the whole and a little of its shape.
+    /// Within a minute or two of an offset, the probability of a finer likelihood, determined by the
+    /// number of the offset, with the weight that the coarse one gives to the whole and a little of its
+    /// shape.
     pub(super) fn refine(
         &self,
         log: &mut [f64],
@@ -61,7 +62,7 @@ impl Grid {
         likelihood: &(dyn Fn(usize) -> f64 + Sync),
     ) {
         const REACH: f64 = 90.0;
-        /// The share of the coarse look, for days on which the finer one is sure of what is not so.
+        /// The weight of the coarse likelihood, for days on which the fine one is overconfident.
         const COARSE: f64 = 0.02;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped")]
         let place = |offset: f64| (offset - self.from).clamp(0.0, self.count as f64 - 1.0) as usize;
@@ -74,11 +75,11 @@ impl Grid {
     }
 }
 
-/// A log likelihood that is dear to compute: at a few places, straight between where it is hopeless,
-/// everywhere where it is not.
+/// An expensive log likelihood: evaluated at a few offsets, interpolated where it is negligible,
+/// evaluated everywhere else.
 fn filled(count: usize, likelihood: &(dyn Fn(usize) -> f64 + Sync)) -> Vec<f64> {
     const STRIDE: usize = 5;
-    /// Below the best by more than this it is hopeless.
+    /// Negligible below the best by more than this.
     const HOPELESS: f64 = 12.0;
     let posts: Vec<usize> = (0..count).step_by(STRIDE).chain([count - 1]).collect();
     let reported: Vec<f64> = posts.par_iter().map(|&k| likelihood(k)).collect();
@@ -103,8 +104,8 @@ pub(super) fn sum_of(logs: &[f64]) -> f64 {
     top + logs.iter().map(|log| (log - top).exp()).sum::<f64>().ln()
 }
 
-/// How many whole days, in seconds, the camera's date is from the track's: what GPS times in its pictures
-/// say, else nothing unless its pictures lie so far off that no zone explains it.
+/// How many whole days, in seconds, the camera's date is from the track's: what GPS times in its
+/// photographs say, else nothing unless its photographs lie so far off that no zone explains it.
 fn wrong_date(evidence: &Evidence) -> f64 {
     if let Some(offset) = evidence.said.gps.agreed() {
         let ahead = offset - evidence.said.zone;
@@ -133,7 +134,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_dear_likelihood_is_looked_at_wherever_there_is_hope() {
+    fn expensive_likelihood_is_evaluated_near_every_peak() {
         // two narrow peaks, one on a post and one between
         let peak = |k: usize, at: f64, wide: f64| -0.5 * ((k as f64 - at) / wide).powi(2);
         let likelihood = |k: usize| sum_of(&[peak(k, 60.0, 4.0), peak(k, 113.4, 3.0) - 2.0]);

@@ -1,30 +1,30 @@
 //! Filters the states of a stop, photographs to take and last one taken, over all fixes, for each mean
-//! delay and manner of arriving and leaving. Layer: `join`.
+//! delay and each mode of arrival and departure. Layer: `join`.
 
 use super::delay::{DELAYS, Delay, Lapse};
 use super::passages::Passages;
 
-/// How a collector comes to the stops in which pictures are taken: the share of them to which he
+/// How a collector comes to the stops in which photographs are taken: the share of them to which he
 /// goes straight, not searching the last steps.
 const STRAIGHT: [f64; 3] = [0.95, 0.5, 0.05];
 /// How he leaves them: the share of them from which he goes on at once.
 const GOES_ON: [f64; 3] = [0.95, 0.5, 0.25];
-/// How many manners of coming, and of leaving.
+/// How many modes of arrival, and of departure.
 pub(super) const MANNERS: usize = STRAIGHT.len();
 
-/// Two densities for each delay: standing since before a step, or until after it; and since, or
+/// Two densities for each delay: stationary since before a step, or until after it; and since, or
 /// until, a moment within it.
-pub(super) type Standing = [(f64, f64); DELAYS];
+pub(super) type Stationary = [(f64, f64); DELAYS];
 
-/// Something for each manner of coming, or of leaving.
+/// Something for each mode of arrival, or of departure.
 pub(super) type Each<T> = [T; MANNERS];
 
 /// What each habit makes of each moment of the track.
 pub(crate) struct Habits<'a> {
     pub(super) passages: &'a Passages,
-    /// At each fix: arrived, no picture taken yet.
+    /// At each fix: arrived, no photograph taken yet.
     waiting: Vec<Each<Delay>>,
-    /// At each fix: the last picture taken, with everything later.
+    /// At each fix: the last photograph taken, with everything later.
     packing: Vec<Each<Delay>>,
     /// At each fix: the sum of the logarithms of the steps' `stood` up to it.
     stopped: Vec<f64>,
@@ -78,8 +78,8 @@ impl<'a> Habits<'a> {
         (self.stopped[k] - self.stopped[last + 1]).exp()
     }
 
-    /// The density of a first picture at an instant of step `k`.
-    pub(super) fn opened(&self, k: usize, instant: f64) -> Each<Standing> {
+    /// The density of a first photograph at an instant of step `k`.
+    pub(super) fn opened(&self, k: usize, instant: f64) -> Each<Stationary> {
         let step = &self.passages.steps[k];
         let (came, part) = self.passages.came(k);
         let into = instant - step.start;
@@ -90,8 +90,8 @@ impl<'a> Habits<'a> {
         both(&self.waiting[k], into, within)
     }
 
-    /// The likelihood of everything after a last picture at an instant of step `k`.
-    pub(super) fn closed(&self, k: usize, instant: f64) -> Each<Standing> {
+    /// The likelihood of everything after a last photograph at an instant of step `k`.
+    pub(super) fn closed(&self, k: usize, instant: f64) -> Each<Stationary> {
         let step = &self.passages.steps[k];
         let (left, part) = self.passages.left(k);
         let rest = step.start + step.dt - instant;
@@ -103,7 +103,7 @@ impl<'a> Habits<'a> {
     }
 }
 
-/// An arrival or a leaving by how often each manner has it so. Half of all are supposed to be either
+/// An arrival or a leaving by how often each mode has it so. Half of all are supposed to be either
 /// way when nothing is known of the collector.
 fn weigh(shares: Each<f64>, (going, searching): (f64, f64)) -> Each<f64> {
     shares.map(|share| 2.0 * (share * going + (1.0 - share) * searching))
@@ -116,13 +116,13 @@ fn both(
     long: &Each<Delay>,
     seconds: f64,
     within: impl Iterator<Item = (Each<f64>, f64, f64)>,
-) -> Each<Standing> {
+) -> Each<Stationary> {
     let lapse = Lapse::of(seconds);
     let mut both = long.each_ref().map(|delay| delay.ends_after(&lapse).map(|ends| (ends, 0.0)));
     for (weights, factor, seconds) in within.filter(|part| part.1 > 0.0) {
         let ends = Lapse::of(seconds.max(0.0)).ends();
-        for (standing, weight) in both.iter_mut().zip(weights) {
-            for (sum, density) in standing.iter_mut().zip(ends) {
+        for (stationary, weight) in both.iter_mut().zip(weights) {
+            for (sum, density) in stationary.iter_mut().zip(ends) {
                 sum.1 += weight * factor * density;
             }
         }

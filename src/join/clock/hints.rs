@@ -1,7 +1,7 @@
-//! Direct hints of a camera's offset: a time written beside a photograph, a waypoint marked with it,
-//! another camera that shows the same find, the same camera on other days. Many hints of one kind share
-//! a habit (writing after the picture, cutting off the seconds), so they never tell better than the
-//! habit is known. Layer: `join`.
+//! Represents direct observations of a camera's offset: a time written beside a photograph, a waypoint
+//! marked with it, another camera that shows the same find, the same camera on other days. Observations of
+//! one kind share a habit (writing after the photograph, truncating seconds), so together they are no more
+//! precise than the habit is known. Layer: `join`.
 
 use super::super::moment::median;
 use super::grid::Grid;

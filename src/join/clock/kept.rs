@@ -1,14 +1,14 @@
-//! What is kept of a posterior until the other days of its camera have been used: the offsets that
-//! are not out of the question. Layer: `join`.
+//! Stores the plausible part of an offset posterior until the other days of the camera have been used.
+//! Layer: `join`.
 
 use super::grid::Grid;
 use super::hints::Hint;
 use super::posterior::Posterior;
 
-/// Log likelihoods farther below the best than this are out of the question.
+/// Log likelihoods farther below the best than this are implausible.
 const OUT: f64 = 30.0;
 
-/// A posterior in short.
+/// A compressed posterior.
 #[derive(Clone, Debug)]
 pub(crate) struct Kept {
     grid: Grid,

@@ -1,7 +1,7 @@
-//! How far is each camera's clock ahead? The posterior over plus and minus fourteen hours, second by
-//! second, from everything the day offers: pictures are taken where the collector stands; times
-//! written beside photographs; waypoints; GPS times and positions in the photographs themselves. It
-//! declines, with what would settle it, rather than choose between alternatives. Layer: `join`.
+//! Estimates each camera's clock offset: the posterior within 14 hours, second by second, from all evidence
+//! of the day: photographs are taken during stops; times written beside photographs; waypoints; GPS times
+//! and positions in the photographs. If several alternatives remain it gives no offset and reports what
+//! would settle it. Layer: `join`.
 
 mod collector;
 mod delay;
@@ -12,7 +12,7 @@ mod hints;
 mod kept;
 mod noise_level;
 mod passages;
-mod pictures;
+mod photographs;
 mod posterior;
 mod prior;
 mod report;
@@ -33,37 +33,37 @@ use super::activity::Activities;
 use grid::Grid;
 use habit::Habits;
 
-/// Everything that bears on one camera's clock. Times are seconds since the day's origin; readings
+/// The evidence for one camera's clock. Times are seconds since the day's origin; readings
 /// are the camera's wall clock as if it were UTC.
 pub(crate) struct Evidence<'a> {
     /// The readings of its photographs, in order.
     pub(crate) readings: &'a [f64],
-    /// What is said of it outright.
+    /// Its direct evidence.
     pub(crate) said: DirectEvidence,
     /// The activities of the day.
     pub(crate) activities: &'a Activities,
-    /// When the collector may have come to stand or left.
+    /// When the collector may have arrived at a stop or left it.
     pub(crate) passages: &'a Passages,
     /// GPS positions of photographs against the track: log likelihood at an offset.
     pub(crate) positions: Option<&'a dyn Fn(f64) -> f64>,
 }
 
-/// What is said of a camera's clock outright, not by where its pictures fall.
+/// Evidence for a camera's clock that does not depend on stops.
 #[derive(Clone, Debug)]
 pub(crate) struct DirectEvidence {
-    /// What the outing's zone is ahead of UTC, seconds.
+    /// The offset of the outing's zone from UTC, seconds.
     pub(crate) zone: f64,
-    /// What the camera itself claims to be ahead of UTC, seconds.
+    /// The offset from UTC that the camera states, seconds.
     pub(crate) claimed: Option<f64>,
     /// Each says directly how far the camera is ahead of UTC.
     pub(crate) hints: Vec<Hint>,
     /// The GPS times in its photographs.
     pub(crate) gps: GpsTimes,
-    /// Whether there is a track to hold its pictures against.
+    /// Whether there is a track to compare its photographs with.
     pub(crate) tracked: bool,
 }
 
-/// Weighs every offset, and says how many groups of pictures it had to go by.
+/// Computes the posterior of the offset, and the number of photograph groups used.
 pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     let grid = Grid::over(evidence);
     let mut other = prior::over(&grid, evidence.said.zone, evidence.said.claimed);
@@ -88,7 +88,7 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
         let likelihood = || {
             let instants: Vec<f64> =
                 evidence.readings.iter().map(|time| time - grid.offset(k)).collect();
-            grid::sum_of(&pictures::log_likelihoods(&habits, &instants).map(|log| WORTH * log))
+            grid::sum_of(&photographs::log_likelihoods(&habits, &instants).map(|log| WORTH * log))
         };
         *known[k].get_or_init(likelihood)
     };
@@ -98,9 +98,9 @@ pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     Posterior::of(grid, log, groups)
 }
 
-/// The logarithm of how much likelier these readings are on a track than those of pictures taken at any
-/// time, over what the clock may show: set like most clocks, but so many seconds of whole days away.
-/// Also how many groups of pictures there are. A group beyond the track counts `beyond`.
+/// The logarithm of how much more probable these readings are on a track than those of photographs
+/// taken at any time, over what the clock may show: set like most clocks, but so many seconds of whole
+/// days away. Also how many groups of photographs there are. A group beyond the track counts `beyond`.
 pub(crate) fn fit(
     readings: &[f64],
     activities: &Activities,
@@ -132,6 +132,6 @@ fn widened(activities: &Activities) -> Activities {
 
 /// Peaks with more of the probability than this are looked at finely.
 const WEIGHTY: f64 = 0.02;
-/// What one picture of the finer look is worth, learnt from simulated days: people are less regular
+/// What one photograph of the fine evaluation is worth, estimated from simulated days: people are less regular
 /// than any law of their habits.
 const WORTH: f64 = 0.36;

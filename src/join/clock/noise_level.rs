@@ -1,5 +1,5 @@
-//! How does this day's receiver wander while its owner stands? By how much a second, how much of it is
-//! new at each fix, and by how many seconds a device that smooths its output runs late. Layer: `join`.
+//! Estimates how a stationary receiver's positions wander: the rate per second, the part that is new at
+//! each fix, and the lag of a device that smooths its output. Layer: `join`.
 
 use super::super::activity::Activities;
 use super::super::moment::median;
@@ -38,7 +38,7 @@ impl NoiseLevel {
             fresh: 0.1,
             lag: 0.0,
         });
-        // a device that holds its position while its owner stands wanders again when he goes
+        // a device that holds its position at a stop wanders again while walking
         Self { spread: seen.spread.max(0.1 * ORDINARY), fresh: seen.fresh.max(0.01), ..seen }
     }
 
@@ -71,12 +71,12 @@ impl NoiseLevel {
 /// r / (1 - r) steps late.
 fn along(points: &[Point], activities: &Activities) -> f64 {
     const FEWEST: usize = 30;
-    let standing = |time: f64| activities.standing(time).is_some_and(|p| p > 0.8);
+    let stationary = |time: f64| activities.stationary(time).is_some_and(|p| p > 0.8);
     let (mut on, mut all, mut seconds) = (0_usize, 0_usize, 0.0);
     for three in points.windows(3) {
         let [from, over, to] = three else { continue };
         let dt = to.0 - from.0;
-        if dt > 40.0 || !three.iter().all(|point| standing(point.0)) {
+        if dt > 40.0 || !three.iter().all(|point| stationary(point.0)) {
             continue;
         }
         let product = (over.1 - from.1) * (to.1 - over.1) + (over.2 - from.2) * (to.2 - over.2);
@@ -118,7 +118,7 @@ impl Apart {
 fn squares(points: &[Point], activities: &Activities, lag: f64) -> Option<Apart> {
     const FEWEST: usize = 30;
     const MOST: usize = 4_000;
-    let standing = |time: f64| activities.standing(time).is_some_and(|p| p > 0.8);
+    let stationary = |time: f64| activities.stationary(time).is_some_and(|p| p > 0.8);
     let (mut all, mut apart) = (Vec::new(), Vec::new());
     let every = points.len().div_ceil(MOST).max(1);
     let mut to = 0;
@@ -129,9 +129,9 @@ fn squares(points: &[Point], activities: &Activities, lag: f64) -> Option<Apart>
         let Some(end) = points.get(to) else { break };
         let dt = end.0 - from.0;
         let stopped = dt <= 2.0 * lag + 15.0
-            && standing(from.0)
-            && standing(end.0)
-            && standing(f64::midpoint(from.0, end.0));
+            && stationary(from.0)
+            && stationary(end.0)
+            && stationary(f64::midpoint(from.0, end.0));
         if stopped {
             all.push((end.1 - from.1).powi(2) + (end.2 - from.2).powi(2));
             apart.push(dt);
@@ -152,8 +152,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_device_that_shows_a_running_mean_is_found_out_by_how_late_it_is() {
-        // somebody stands for three hours; the receiver walks freely, the device takes means
+    fn lag_of_a_smoothing_device_is_estimated() {
+        // a stop of three hours; the error is a random walk, the device shows means
         let mut scatter = Scatter(12_345);
         let mut kick = || scatter.normal();
         let (mut east, mut north) = (0.0, 0.0);
@@ -181,9 +181,9 @@ mod tests {
         // an exponential mean over seven seconds is six behind
         let late = NoiseLevel::of(&smoothed, &activities);
         assert!((late.lag - 6.0).abs() < 2.0, "{late:?}");
-        // one that leaps now and then and is quiet between is unequal, not late
+        // one that jumps occasionally and is quiet between has unequal steps, no lag
         let mut shown = (0.0, 0.0);
-        let leaping: Vec<Point> = raw
+        let jumping: Vec<Point> = raw
             .iter()
             .enumerate()
             .map(|(second, point)| {
@@ -192,7 +192,7 @@ mod tests {
                 (point.0, shown.0, shown.1)
             })
             .collect();
-        let unequal = NoiseLevel::of(&leaping, &activities);
+        let unequal = NoiseLevel::of(&jumping, &activities);
         assert!(unequal.lag < 0.5, "{unequal:?}");
     }
 }

@@ -1,6 +1,6 @@
-//! Computes when the collector may have arrived at a stop and left it. For every step between fixes,
-//! how likely the whole track is with an arrival or a leaving in each part of it. What follows weighs
-//! them with where the pictures fall. Layer: `join`.
+//! Computes when the collector may have arrived at a stop and left it: for every step between fixes, the
+//! likelihood of the whole track with an arrival or a departure in each part of the step. The photograph
+//! times then weight them. Layer: `join`.
 
 use super::super::activity::Activities;
 use super::super::moment::median;
@@ -13,7 +13,7 @@ pub(super) struct Passage {
     pub(super) start: f64,
     /// Seconds.
     pub(super) dt: f64,
-    /// Standing through the step.
+    /// Stationary through the step.
     pub(super) stopped: f64,
     /// Nothing is known within: a gap of the receiver.
     pub(super) silent: bool,
@@ -27,7 +27,7 @@ pub(super) struct Passage {
 #[derive(Default)]
 pub(crate) struct Passages {
     pub(super) steps: Vec<Passage>,
-    /// From going, and from searching.
+    /// From walking, and from searching.
     came: Vec<(f64, f64)>,
     /// To go on, and to search.
     left: Vec<(f64, f64)>,
@@ -40,15 +40,15 @@ impl Passages {
     /// From the fixes of a day whose gaps are longer than `gap` seconds.
     pub(crate) fn of(fixes: &[Point], activities: &Activities, gap: f64) -> Self {
         let noise_level = NoiseLevel::of(fixes, activities);
-        let points = spells(fixes, &noise_level, gap);
+        let points = intervals(fixes, &noise_level, gap);
         let mut passages = Self::default();
         let pass = passages.forward(&points, gap, &noise_level);
         passages.backward(&points, &pass, &noise_level);
         passages
     }
 
-    /// Hears the day forward: arrivals.
-    fn forward(&mut self, points: &[Spell], gap: f64, noise_level: &NoiseLevel) -> Pass {
+    /// Forward pass: arrivals.
+    fn forward(&mut self, points: &[Interval], gap: f64, noise_level: &NoiseLevel) -> Pass {
         let count = points.len().saturating_sub(1);
         let mut pass =
             Pass { scale: Vec::with_capacity(count), searching: Vec::with_capacity(count) };
@@ -79,8 +79,8 @@ impl Passages {
         pass
     }
 
-    /// Hears it backward: leavings.
-    fn backward(&mut self, points: &[Spell], pass: &Pass, noise_level: &NoiseLevel) {
+    /// Backward pass: departures.
+    fn backward(&mut self, points: &[Interval], pass: &Pass, noise_level: &NoiseLevel) {
         self.left = vec![(0.0, 0.0); self.came.len()];
         let mut later = Odds::OPEN;
         for (k, pair) in points.windows(2).enumerate().rev() {
@@ -99,7 +99,7 @@ impl Passages {
         }
     }
 
-    /// The mean probability of searching about, a twentieth at the least.
+    /// The mean probability of searching about, a twentieth at least.
     pub(super) fn searching(&self) -> f64 {
         let observed = self.steps.iter().filter(|step| !step.silent);
         let (time, searched) =
@@ -135,39 +135,39 @@ struct Pass {
 }
 
 /// Fixes close in time, as one.
-struct Spell {
+struct Interval {
     mean: Point,
     fixes: f64,
 }
 
-/// The day in spells long enough that what is new at each fix matters little beside the receiver's
+/// The day in intervals long enough that what is new at each fix matters little beside the receiver's
 /// wandering: a step uses only two of them.
-fn spells(fixes: &[Point], noise_level: &NoiseLevel, gap: f64) -> Vec<Spell> {
+fn intervals(fixes: &[Point], noise_level: &NoiseLevel, gap: f64) -> Vec<Interval> {
     /// Fixes closer than this say the same, seconds.
     const SHORTEST: f64 = 1.7;
     const LONGEST: f64 = 8.0;
     let interval = usual_interval(fixes);
     let even = (2.0 * noise_level.fresh * interval / noise_level.spread).sqrt();
     let lasts = (2.0 * even).clamp(SHORTEST, LONGEST).max(noise_level.lag);
-    let mut spells: Vec<Spell> = Vec::with_capacity(fixes.len());
+    let mut intervals: Vec<Interval> = Vec::with_capacity(fixes.len());
     let mut from = f64::NEG_INFINITY;
     let mut last = from;
     for &(time, east, north) in fixes {
         if time - from > lasts || time - last > gap {
-            spells.push(Spell { mean: (0.0, 0.0, 0.0), fixes: 0.0 });
+            intervals.push(Interval { mean: (0.0, 0.0, 0.0), fixes: 0.0 });
             from = time;
         }
         last = time;
-        let Some(spell) = spells.last_mut() else { continue };
-        spell.fixes += 1.0;
-        let toward = |mean: f64, value: f64| mean + (value - mean) / spell.fixes;
-        spell.mean = (
-            toward(spell.mean.0, time - noise_level.lag),
-            toward(spell.mean.1, east),
-            toward(spell.mean.2, north),
+        let Some(interval) = intervals.last_mut() else { continue };
+        interval.fixes += 1.0;
+        let toward = |mean: f64, value: f64| mean + (value - mean) / interval.fixes;
+        interval.mean = (
+            toward(interval.mean.0, time - noise_level.lag),
+            toward(interval.mean.1, east),
+            toward(interval.mean.2, north),
         );
     }
-    spells
+    intervals
 }
 
 /// Seconds from one fix to the next, ordinarily.
@@ -176,7 +176,7 @@ fn usual_interval(fixes: &[Point]) -> f64 {
     median(&mut steps).unwrap_or(1.0).max(0.1)
 }
 
-fn between(pair: &[Spell], noise_level: &NoiseLevel) -> Step {
+fn between(pair: &[Interval], noise_level: &NoiseLevel) -> Step {
     let (a, b) = (&pair[0], &pair[1]);
     let fresh = 0.5 * noise_level.fresh * (1.0 / a.fixes + 1.0 / b.fixes);
     let step = (b.mean.1 - a.mean.1, b.mean.2 - a.mean.2);

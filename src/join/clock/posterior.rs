@@ -1,11 +1,11 @@
-//! The posterior of a camera's offset: its best value, its 95 % interval, its alternatives, and a handful
-//! of weighted values that stand for it when positions are computed. Layer: `join`.
+//! Computes the posterior of a camera's offset: its best value, 95 % interval, alternatives, and a few
+//! weighted values that represent it when positions are computed. Layer: `join`.
 
 use super::grid::Grid;
 
 /// Peaks nearer to each other than this are one, seconds.
 const ONE_PEAK: f64 = 90.0;
-/// No day tells a clock better than this, seconds: edges of stops lag in devices that smooth.
+/// The smallest uncertainty of an offset, seconds: the ends of stops lag in devices that smooth.
 const FLOOR: f64 = 1.3;
 
 /// Weighted offsets, seconds ahead of UTC.
@@ -17,7 +17,7 @@ pub(crate) struct Posterior {
     pub(super) grid: Grid,
     chance: Vec<f64>,
     pub(super) log: Vec<f64>,
-    /// How many groups of pictures it rests on.
+    /// How many groups of photographs it rests on.
     pub(crate) groups: usize,
     /// Peaks with the probability about each, best first.
     pub(crate) peaks: Vec<(f64, f64)>,
@@ -110,7 +110,7 @@ impl Posterior {
         (self.quantile_in(all.0, all.1, 0.025), self.quantile_in(all.0, all.1, 0.975))
     }
 
-    /// A few values that stand for the whole: five about each peak that matters.
+    /// A few values that represent the whole: five about each peak that matters.
     pub(crate) fn nodes(&self) -> Nodes {
         const SHARES: [(f64, f64); 5] =
             [(0.03, 0.1), (0.2, 0.25), (0.5, 0.3), (0.8, 0.25), (0.97, 0.1)];
@@ -210,7 +210,7 @@ mod tests {
     }
 
     #[test]
-    fn the_flanks_of_a_wide_bell_are_no_alternatives() {
+    fn flanks_of_a_wide_peak_are_no_alternatives() {
         let wide = posterior(|offset| bell(offset, 40.0, 100.0));
         assert_eq!(wide.alternatives().count(), 0);
         assert!((wide.best() - 40.0).abs() < 1.0);
@@ -219,7 +219,7 @@ mod tests {
     }
 
     #[test]
-    fn a_second_bell_is_a_alternative() {
+    fn second_peak_is_an_alternative() {
         let two = posterior(|offset| {
             super::super::grid::sum_of(&[bell(offset, 0.0, 8.0), bell(offset, 400.0, 8.0) - 2.0])
         });
@@ -239,7 +239,7 @@ mod tests {
     }
 
     #[test]
-    fn a_alternative_ten_minutes_away_is_as_finely_reported_as_the_best() {
+    fn alternative_ten_minutes_away_has_the_same_resolution_as_the_best() {
         let peak = |x: f64, at: f64| -0.5 * ((x - at) / 9.0).powi(2);
         let profile = over_all(&|x| peak(x, 0.0).max(peak(x, 615.0) - 1.0).max(-50.0)).profile();
         for middle in [0.0, 615.0] {
@@ -251,7 +251,7 @@ mod tests {
     }
 
     #[test]
-    fn a_day_that_says_nothing_gives_a_profile_of_bounded_length_that_keeps_every_peak() {
+    fn flat_posterior_gives_a_bounded_profile_with_every_peak() {
         let log = |x: f64| if (x % 900.0).abs() < 1.0 { -1.0 } else { -6.0 };
         let profile = over_all(&log).profile();
         assert!(profile.len() < 5_000, "{}", profile.len());

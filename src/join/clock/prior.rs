@@ -1,6 +1,5 @@
-//! What is known of cameras before the day is seen: most run on the local time, some on the time of
-//! another zone or of summer, some on UTC; each a little fast or slow; and now and then one was
-//! never set. Layer: `join`.
+//! Defines the prior of camera clock offsets: most clocks are on local time, some on another zone or on
+//! summer time, some on UTC; each is a little fast or slow, and a few were never set. Layer: `join`.
 
 use super::grid::Grid;
 
@@ -81,7 +80,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_law_of_clock_errors_agrees_with_a_general_library() {
+    fn clock_error_density_agrees_with_a_general_library() {
         let table = include_str!("../../../tests/reference/data/laws.csv");
         for row in table.lines().filter(|line| line.starts_with("clock_error")) {
             let n: Vec<f64> = row.split(',').skip(1).map(|part| part.parse().unwrap()).collect();
@@ -91,7 +90,7 @@ mod tests {
     }
 
     #[test]
-    fn a_zone_is_reported_from_an_error() {
+    fn zone_and_clock_error_are_separated() {
         // 23:19:27 shown, 22:19:46 read: an hour of zone and 19 s of error
         let ahead = -3_581.0;
         assert_eq!(zone_part(ahead, 36_000.0, None), -3_600.0);

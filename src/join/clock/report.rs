@@ -1,4 +1,5 @@
-//! What to say of a camera's clock, and what to compute with. Layer: `join`.
+//! Converts an offset posterior to the reported camera clock and to the weighted offsets for computation.
+//! Layer: `join`.
 
 use crate::model::{CameraClock, ClockMethod, ClockPeak};
 use crate::units::Seconds;
@@ -9,9 +10,9 @@ use super::{DirectEvidence, Evidence, Hint, HintSource, Nodes, Posterior, prior,
 /// What the user said about a camera, in seconds ahead of UTC.
 #[derive(Clone, Debug)]
 pub(crate) enum Setting {
-    /// Nothing: find out.
+    /// No setting: estimate it.
     Auto,
-    /// The camera is right.
+    /// The camera is correct.
     Right,
     /// How far it is ahead.
     Stated(f64),
@@ -19,7 +20,7 @@ pub(crate) enum Setting {
     ClockPhotograph(f64, String),
 }
 
-/// A clock whose interval is wider than this is not set, seconds: that is no doubt about the minute but
+/// A clock whose interval is wider than this is not used, seconds: the uncertainty is not about the minute but
 /// about which of several offsets it is.
 const WIDEST: f64 = 600.0;
 
@@ -128,7 +129,7 @@ fn reported(
         ..blank
     };
     let clock = if high - low <= WIDEST {
-        // GPS times that everything else contradicts did not tell
+        // GPS times that conflict with everything else were not decisive
         let by_gps = said.gps.count > 0 && said.gps.allow(best);
         let gps_times = if by_gps { said.gps.count } else { 0 };
         let method = if by_gps { ClockMethod::GpsTime } else { ClockMethod::Day };
@@ -156,7 +157,7 @@ fn rests_on(said: &DirectEvidence, posterior: &Posterior, gps_times: usize) -> S
     // without a track there are no stops
     if said.tracked {
         let groups = if posterior.groups == 1 { "group" } else { "groups" };
-        parts.push(format!("{} {groups} of pictures against the stops", posterior.groups));
+        parts.push(format!("{} {groups} of photographs matched to stops", posterior.groups));
     }
     for (source, words) in [
         (HintSource::Notebook, ["written time or waypoint", "written times and waypoints"]),
@@ -171,7 +172,11 @@ fn rests_on(said: &DirectEvidence, posterior: &Posterior, gps_times: usize) -> S
             parts.push(format!("{count} {}", words[usize::from(count > 1)]));
         }
     }
-    if parts.is_empty() { "how such clocks usually are set".to_owned() } else { parts.join(", ") }
+    if parts.is_empty() {
+        "the usual distribution of clock offsets".to_owned()
+    } else {
+        parts.join(", ")
+    }
 }
 
 /// How much was used from a kind of evidence.
@@ -182,16 +187,16 @@ fn observed(said: &DirectEvidence, source: HintSource) -> usize {
 fn declined(said: &DirectEvidence, posterior: &Posterior, mass: f64, width: f64) -> String {
     let groups = posterior.groups;
     let seen = if !said.tracked {
-        "there is no track with times to hold its pictures against".to_owned()
+        "there is no track with times to compare its photographs with".to_owned()
     } else if posterior.peaks.len() > 1 {
         format!(
-            "{groups} groups of pictures fit several offsets; the best has {:.0} % of the probability",
+            "{groups} groups of photographs fit several offsets; the best has {:.0} % of the probability",
             100.0 * mass
         )
     } else {
-        format!("{groups} groups of pictures leave {} open", Seconds(width))
+        format!("the 95 % interval from {groups} groups of photographs is {} wide", Seconds(width))
     };
-    format!("{seen}; a photograph of a clock, or one time written beside a photograph, settles it")
+    format!("{seen}; add a photograph of a clock, or a written time for one photograph")
 }
 
 #[cfg(test)]
@@ -203,7 +208,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn without_a_track_nothing_is_said_of_stops() {
+    fn without_a_track_the_basis_mentions_no_stops() {
         let posterior = Posterior::of(Grid { from: 0.0, count: 3 }, vec![0.0, 1.0, 0.0], 19);
         let hint =
             Hint { source: HintSource::OtherDays, offset: 1.0, scale: 1.0, count: 2, idle: 0.1 };
@@ -218,7 +223,7 @@ mod tests {
         let blank = CameraClock::unknown(Camera::default(), 1);
         assert_eq!(reported(blank, &said, &posterior).0.other_days, 2);
         said.tracked = true;
-        assert!(rests_on(&said, &posterior, 0).starts_with("19 groups of pictures against"));
+        assert!(rests_on(&said, &posterior, 0).starts_with("19 groups of photographs matched"));
         (said.tracked, said.hints) = (false, Vec::new());
         assert!(!rests_on(&said, &posterior, 0).is_empty());
     }

@@ -1,26 +1,26 @@
-//! Pictures fall into stops. For each group of pictures taken close together, how much likelier is
-//! it at each offset that the collector stood through all of them than through a like group at any
-//! time of the day? Pictures of one stop count as one evidence. This tells the hour and the minute; the
-//! seconds are for `pictures`. Layer: `join`.
+//! Computes the likelihood of each clock offset from photographs in stops: for each group of photographs
+//! taken close together, the probability that the collector was stationary through all of them, relative to
+//! a similar group at any time of the day. Photographs of one stop count as one observation. This
+//! determines the offset to a minute; `photographs` refines it to seconds. Layer: `join`.
 
 use super::super::activity::Activities;
 use super::grid::Grid;
 
-/// Pictures nearer to each other than this were taken from one stop, seconds.
+/// Photographs nearer to each other than this were taken from one stop, seconds.
 const ONE_STOP: f64 = 45.0;
 /// The longest group, seconds.
 const LONGEST_GROUP: f64 = 300.0;
-/// The share of groups that are not of one stop: taken on the way, or from two.
+/// The share of groups that are not of one stop: taken while walking, or from two stops.
 const ON_THE_WAY: f64 = 0.12;
-/// Outside the track a picture is so much rarer than at any time of it: the receiver may have been
+/// Outside the track a photograph is so much rarer than at any time of it: the receiver may have been
 /// off.
 pub(super) const OFF_THE_TRACK: f64 = 0.03;
-/// Places at which the mean over a course is taken, at the most: each five seconds of a day.
+/// Places at which the mean over a course is taken, at most: each five seconds of a day.
 const MOST_PLACES: usize = 86_400 / 5;
 /// Ratios of so many groups are multiplied before a logarithm is taken.
 const TOGETHER: usize = 64;
 
-/// The log likelihood at each offset, and how many groups there were. Beyond the track a picture is so
+/// The log likelihood at each offset, and how many groups there were. Beyond the track a photograph is so
 /// much rarer than at any time of it.
 pub(super) fn over(
     grid: &Grid,
@@ -66,16 +66,16 @@ pub(crate) fn groups(readings: &[f64]) -> Vec<Vec<f64>> {
     groups
 }
 
-/// The probability of standing, second by second; the usual one where a gap leaves it open.
+/// The probability of being stationary, second by second; the usual one where a gap leaves it open.
 struct Day {
     from: f64,
-    standing: Vec<f32>,
+    stationary: Vec<f32>,
 }
 
 impl Day {
     fn of(activities: &Activities) -> Option<Self> {
-        let mut standing = activities.course.seconds();
-        let known = standing.iter().filter(|p| !p.is_nan());
+        let mut stationary = activities.course.seconds();
+        let known = stationary.iter().filter(|p| !p.is_nan());
         let (count, sum) =
             known.fold((0_usize, 0.0), |(count, sum), p| (count + 1, sum + f64::from(*p)));
         if count == 0 {
@@ -83,30 +83,30 @@ impl Day {
         }
         #[allow(clippy::cast_possible_truncation, reason = "a probability")]
         let usual = (sum / count as f64) as f32;
-        for p in standing.iter_mut().filter(|p| p.is_nan()) {
+        for p in stationary.iter_mut().filter(|p| p.is_nan()) {
             *p = usual;
         }
-        Some(Self { from: activities.course.from, standing })
+        Some(Self { from: activities.course.from, stationary })
     }
 
-    /// At each offset of the grid, the probability that the collector stood at every picture of the
+    /// At each offset of the grid, the probability that the collector was stationary at every photograph of the
     /// group.
     fn update(&self, grid: &Grid, group: &[f64], beyond: f64, through: &mut [f32]) {
         #[allow(clippy::cast_possible_truncation, reason = "a probability")]
         let off_the_track = beyond as f32;
         through.fill(1.0);
-        for reading in spokesmen(group) {
+        for reading in representatives(group) {
             // the second at the first offset; each next offset is a second earlier
             let latest = (reading - grid.from - self.from).floor();
-            let (first, end, top) = overlap(latest, self.standing.len(), through.len());
+            let (first, end, top) = overlap(latest, self.stationary.len(), through.len());
             let (before, rest) = through.split_at_mut(first);
             let (on_track, after) = rest.split_at_mut(end - first);
             for p in before.iter_mut().chain(after) {
                 *p = p.min(off_the_track);
             }
             let from = (top + 1).saturating_sub(end - first);
-            let standing = self.standing.get(from..).unwrap_or_default();
-            for (p, stopped) in on_track.iter_mut().rev().zip(standing) {
+            let stationary = self.stationary.get(from..).unwrap_or_default();
+            for (p, stopped) in on_track.iter_mut().rev().zip(stationary) {
                 *p = p.min(*stopped);
             }
         }
@@ -114,17 +114,19 @@ impl Day {
 
     /// The mean over the day of what [`Self::use`] gives for such a group.
     fn usual(&self, group: &[f64]) -> f64 {
-        let spokesmen = spokesmen(group);
+        let representatives = representatives(group);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "up to 300 s")]
-        let after: Vec<usize> =
-            spokesmen.iter().map(|reading| (reading - spokesmen[0]).max(0.0) as usize).collect();
+        let after: Vec<usize> = representatives
+            .iter()
+            .map(|reading| (reading - representatives[0]).max(0.0) as usize)
+            .collect();
         let span = after[after.len() - 1];
         let (mut sum, mut count) = (0.0, 0.0);
         let mut k = 0;
         // each five seconds of a day, as many places of an outing of weeks
-        let step = self.standing.len().div_ceil(MOST_PLACES).max(5);
-        while k + span < self.standing.len() {
-            sum += f64::from(after.iter().map(|d| self.standing[k + d]).fold(1.0, f32::min));
+        let step = self.stationary.len().div_ceil(MOST_PLACES).max(5);
+        while k + span < self.stationary.len() {
+            sum += f64::from(after.iter().map(|d| self.stationary[k + d]).fold(1.0, f32::min));
             count += 1.0;
             k += step;
         }
@@ -133,7 +135,7 @@ impl Day {
 }
 
 /// The first, the last and some between say what all of a large group say.
-fn spokesmen(group: &[f64]) -> Vec<f64> {
+fn representatives(group: &[f64]) -> Vec<f64> {
     const MOST: usize = 8;
     let count = group.len().min(MOST);
     (0..count).map(|n| group[n * (group.len() - 1) / (count - 1).max(1)]).collect()
@@ -154,7 +156,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn pictures_far_from_the_track_are_rare_everywhere_and_stop_nothing() {
+    fn photographs_far_from_the_track_do_not_affect_others() {
         let seconds: Vec<f32> =
             (0..3_600).map(|k| if k / 300 % 2 == 0 { 0.02 } else { 0.97 }).collect();
         let course = Course::of_seconds(&seconds);

@@ -1,20 +1,19 @@
-//! Computes the likelihood of a step between two fixes for each state, and the transitions between
-//! states. Finer than what the day's activities are reported by, because here it is the seconds of arriving and
-//! leaving that count. It sees only steps, in which a receiver's lasting error nearly cancels. Layer:
-//! `join`.
+//! Computes the likelihood of a step between two fixes for each state, and the transitions between states.
+//! This resolves more detail than the day's activities, because the seconds of arrival and departure matter
+//! here. It uses only steps, in which a receiver's persistent error nearly cancels. Layer: `join`.
 
 use super::super::activity::{COMPASS, DIRECTIONS};
 
-/// Paces of searching about, metres a second.
+/// Searching speeds, metres a second.
 const SLOW: [f64; 2] = [0.25, 0.42];
-/// Paces of going, metres a second, from picking one's way to a path.
+/// Walking speeds, metres a second, from difficult ground to a path.
 const PACES: [f64; 3] = [0.65, 0.95, 1.3];
-/// States of searching and of going.
+/// States of searching and of walking.
 pub(super) const SEARCHING: usize = DIRECTIONS * SLOW.len();
-const GOING: usize = DIRECTIONS * PACES.len();
-const MOVING: usize = SEARCHING + GOING;
+const WALKING: usize = DIRECTIONS * PACES.len();
+const MOVING: usize = SEARCHING + WALKING;
 
-// How long each activity, a heading, a pace and a detour last on average, seconds (common practice; the
+// How long each activity, a heading, a speed and a detour last on average, seconds (common practice; the
 // steps of the day outweigh them).
 const STOP_LASTS: f64 = 120.0;
 const SEARCH_LASTS: f64 = 50.0;
@@ -25,7 +24,7 @@ const DETOUR_LASTS: f64 = 90.0;
 /// While searching the heading is lost after so long, seconds.
 const TURNS_AFTER: f64 = 40.0;
 /// Of those who leave a stop, the share that goes on rather than searches about; of those who stop
-/// going, the share that stands; of those who end a search, the share that stands.
+/// walking, the share that stops; of those who end a search, the share that stops.
 const GOES_ON: f64 = 0.5;
 const STOPS: f64 = 0.5;
 const FINDS: f64 = 0.5;
@@ -37,7 +36,7 @@ const MOST_PARTS: f64 = 24.0;
 /// Half the freedom of the Student law of a step, plus one.
 const TAIL: i32 = 8;
 
-/// Likelihoods or probabilities of the moving states: first searching, then going, pace by pace.
+/// Likelihoods or probabilities of the moving states: first searching, then walking, speed by speed.
 type Moving = [f64; MOVING];
 
 /// The probabilities of all activities at a fix.
@@ -48,7 +47,7 @@ pub(super) struct Odds {
 }
 
 impl Odds {
-    /// Before anything is used.
+    /// The prior, before any step.
     pub(super) const START: Self =
         Self { stationary: 0.35, moving: [0.65 / MOVING as f64; MOVING] };
     /// Anything may follow.
@@ -77,7 +76,7 @@ impl Odds {
 
 /// One step between fixes: the likelihoods of what is seen, and the chances of a change in it.
 pub(super) struct Step {
-    /// Standing through.
+    /// Stationary through.
     pub(super) stationary: f64,
     moving: Moving,
     /// Moving for the share (j + 1/2) / parts of it.
@@ -93,7 +92,7 @@ pub(super) struct Step {
     detour: f64,
 }
 
-/// Sums over searching and over going.
+/// Sums over searching and over walking.
 fn sums(moving: &Moving) -> (f64, f64) {
     (moving[..SEARCHING].iter().sum(), moving[SEARCHING..].iter().sum())
 }
@@ -138,9 +137,9 @@ impl Step {
         self.parts.len()
     }
 
-    /// What headings and paces become, going on. Symmetric, so it serves both directions of time.
+    /// What headings and speeds become, continuing. Symmetric, so it serves both directions of time.
     fn wander(&self, now: &Moving) -> Moving {
-        let (searching, going) = sums(now);
+        let (searching, walking) = sums(now);
         let mut next = *now;
         for ring in 0..SLOW.len() {
             let at = ring * DIRECTIONS;
@@ -166,7 +165,7 @@ impl Step {
             next[m + DIRECTIONS] -= flow;
         }
         for p in &mut next[SEARCHING..] {
-            *p = (1.0 - self.detour) * *p + self.detour * going / GOING as f64;
+            *p = (1.0 - self.detour) * *p + self.detour * walking / WALKING as f64;
         }
         next
     }
@@ -174,9 +173,9 @@ impl Step {
     /// The odds after the step.
     pub(super) fn forward(&self, now: &Odds) -> Odds {
         let (searched, gone) = sums(&dot(&now.moving, &self.partly));
-        let (searching, going) = sums(&now.moving);
+        let (searching, walking) = sums(&now.moving);
         let to_search =
-            now.stationary * self.leave * (1.0 - GOES_ON) + going * self.stop * (1.0 - STOPS);
+            now.stationary * self.leave * (1.0 - GOES_ON) + walking * self.stop * (1.0 - STOPS);
         let to_going =
             now.stationary * self.leave * GOES_ON + searching * self.settle * (1.0 - FINDS);
         let wandered = self.wander(&now.moving);
@@ -184,7 +183,7 @@ impl Step {
             let (stay, from, states) = if m < SEARCHING {
                 (1.0 - self.settle, to_search, SEARCHING)
             } else {
-                (1.0 - self.stop, to_going, GOING)
+                (1.0 - self.stop, to_going, WALKING)
             };
             stay * wandered[m] * self.moving[m] + from / states as f64 * self.partly[m]
         });
@@ -199,7 +198,7 @@ impl Step {
     /// The likelihood of everything from before the step on, given that of everything after it.
     pub(super) fn backward(&self, later: &Odds) -> Odds {
         let (search, go) = sums(&dot(&later.moving, &self.partly));
-        let (search, go) = (search / SEARCHING as f64, go / GOING as f64);
+        let (search, go) = (search / SEARCHING as f64, go / WALKING as f64);
         let wandered = self.wander(&dot(&later.moving, &self.moving));
         let moving = std::array::from_fn(|m| {
             if m < SEARCHING {
@@ -218,7 +217,7 @@ impl Step {
         }
     }
 
-    /// The probability of what is seen together with coming to stationary in part `j`, from going and
+    /// The probability of what is seen together with arriving at a stop in part `j`, from walking and
     /// from searching.
     pub(super) fn came(&self, now: &Odds, j: usize) -> (f64, f64) {
         let (searched, gone) = sums(&dot(&now.moving, &self.parts[j]));
@@ -226,12 +225,12 @@ impl Step {
         (STOPS * self.stop * gone / parts, FINDS * self.settle * searched / parts)
     }
 
-    /// The likelihood of what is seen in the step and later together with leaving the stationary in part
+    /// The likelihood of what is seen in the step and later together with leaving a stop in part
     /// `j`, to go on and to search.
     pub(super) fn left(&self, later: &Odds, j: usize) -> (f64, f64) {
         let part = &self.parts[self.parts.len() - 1 - j];
         let (search, go) = sums(&dot(&later.moving, part));
-        (GOES_ON * go / GOING as f64, (1.0 - GOES_ON) * search / SEARCHING as f64)
+        (GOES_ON * go / WALKING as f64, (1.0 - GOES_ON) * search / SEARCHING as f64)
     }
 }
 
@@ -245,7 +244,7 @@ pub(super) fn effective(dt: f64) -> f64 {
 fn moving((east, north): (f64, f64), gone: f64, still: f64) -> Moving {
     let mut likelihoods = [0.0; MOVING];
     for (ring, &pace) in SLOW.iter().chain(&PACES).enumerate() {
-        // the width of a state's share of paces and headings, and bends that shorten a long step
+        // the width of a state's share of speeds and headings, and bends that shorten a long step
         let lasts = if ring < SLOW.len() { TURNS_AFTER } else { 30.0 };
         let bend = 0.3 * pace * gone * (gone / lasts).min(1.0);
         let variance = still + (0.1 * gone).powi(2) + bend * bend;

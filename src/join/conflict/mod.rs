@@ -1,7 +1,7 @@
-//! Finds what contradicts itself in a day. Two finds in one photograph, a number used twice, a find
-//! timed where nobody stood, numbers out of order with time, a place name far from its neighbours,
-//! anchors that disagree, coordinates that can be read in several ways, a date that is not the day's:
-//! each with its size and, where it can be said, how likely it is by chance. Layer: `join`.
+//! Detects conflicts within a day: two finds in one photograph, a number used twice, a find timed where
+//! nobody stopped, numbers out of order with time, a place name far from its other finds, anchors that
+//! disagree, coordinates with more than one possible reading, a date that is not the day's. Each has its
+//! size and, where it can be computed, a p-value. Layer: `join`.
 
 mod order_of_numbers;
 mod place_names;
@@ -18,18 +18,18 @@ use crate::units::{Metres, Seconds};
 use super::day::Scene;
 use super::locate::{Decided, Disagreement, Draft};
 
-/// All contradictions between the finds of a day.
+/// All conflicts between the finds of a day.
 pub(super) fn find(scene: &Scene, finds: &[Find], photos: &[PlacedPhoto]) -> Vec<Conflict> {
     let mut conflicts = shared_photos(scene, finds, photos);
     conflicts.extend(repeated_numbers(scene, finds));
     conflicts.extend(dates(scene, finds));
-    conflicts.extend(never_stood(scene, finds));
+    conflicts.extend(without_stop(scene, finds));
     conflicts.extend(order_of_numbers::find(scene, finds));
     conflicts.extend(place_names::find(scene, finds));
     conflicts
 }
 
-/// The most serious first: those that move a find, the larger the earlier.
+/// Sorts by severity: those that change a position first, by size.
 pub(super) fn order(conflicts: &mut [Conflict]) {
     let rank = |conflict: &Conflict| match conflict.kind {
         ConflictKind::Coordinates => 0,
@@ -50,7 +50,7 @@ pub(super) fn order(conflicts: &mut [Conflict]) {
     });
 }
 
-/// How a find is spoken of.
+/// The name of a find in messages.
 pub(super) fn name_of(record: &Record) -> String {
     match &record.number {
         Some(number) => format!("find {number}"),
@@ -78,15 +78,15 @@ pub(super) fn anchors(
         format!("{} ({}, within {radius})", kind_words(draft.kind), draft.basis)
     };
     let distance = Metres(disagreement.distance);
-    let report = Error::input(format!("{}: two readings lie {distance} apart", name_of(record)))
+    let report = Error::input(format!("{}: two positions lie {distance} apart", name_of(record)))
         .because(format!(
-            "{}; {}; chance parts them so far {}",
+            "{}; {}; {} if both were right",
             reported(first),
             reported(second),
             chance_words(disagreement.chance)
         ))
         .hint(format!(
-            "the {} stands; see whether the other belongs to another find",
+            "the {} is used; check whether the other belongs to another find",
             kind_words(drafts[first].kind)
         ))
         .in_file(&file.path)
@@ -110,17 +110,13 @@ fn kind_words(kind: AnchorKind) -> &'static str {
     }
 }
 
-/// `once in 2,000 times`.
+/// `p = 0.0005`, at least `p < 0.000001`.
 pub(super) fn chance_words(chance: f64) -> String {
-    let times = (1.0 / chance.max(1e-6)).round();
-    if times < 2.0 {
-        return "often".into();
+    if chance < 1e-6 {
+        return "p < 0.000001".into();
     }
-    if times >= 999_999.0 {
-        "less than once in a million times".into()
-    } else {
-        format!("once in {times:.0} times")
-    }
+    let figures = if chance < 0.001 { 6 } else { 3 };
+    format!("p = {chance:.figures$}")
 }
 
 /// Coordinates that the track had to decide, or could not; nothing where they were clear.
@@ -136,18 +132,18 @@ pub(super) fn coordinates(
         Decided::Chosen { reading, slip, distances } => (
             distances,
             format!(
-                "{}: \"{}\" is taken as {}{}",
+                "{}: \"{}\" is read as {}{}",
                 name_of(record),
                 written.verbatim,
                 reading.manner,
-                if *slip { ", a slip of the pen set right" } else { "" }
+                if *slip { ", with a writing error corrected" } else { "" }
             ),
-            "only that reading lies near the track; correct the record if it is not meant",
+            "only that reading lies near the track; correct the record if another is meant",
         ),
         Decided::Refused(distances) => (
             distances,
             format!("{}: \"{}\" is not used", name_of(record), written.verbatim),
-            "write which reading is meant: the hemisphere letters, the datum or the grid",
+            "add the hemisphere letters, the datum or the grid to the record",
         ),
     };
     let near = distances.iter().filter_map(|(_, away)| *away).min_by(|a, b| a.0.total_cmp(&b.0));
@@ -167,7 +163,7 @@ pub(super) fn coordinates(
 
 fn reading_words((reading, away): &(CoordinateReading, Option<Metres>)) -> String {
     let away = away.map_or_else(
-        || "no track to hold it against".to_owned(),
+        || "no track to compare it with".to_owned(),
         |away| format!("{away} from the track"),
     );
     format!("{} gives {}, {away}", reading.manner, reading.at)
@@ -187,8 +183,8 @@ fn shared_photos(scene: &Scene, finds: &[Find], photos: &[PlacedPhoto]) -> Vec<C
                 chance: None,
                 finds: photo.finds.clone(),
                 report: report(scene, first, what)
-                    .because("one photograph seldom shows two finds; both are placed by it")
-                    .hint("correct the photographs of one of them, unless both are in the picture"),
+                    .because("one photograph rarely shows two finds; both positions use it")
+                    .hint("correct the photographs of one of them, unless both are shown in it"),
             }
         })
         .collect()
@@ -223,8 +219,8 @@ fn repeated_numbers(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
                 size: ConflictSize::Count(indices.len()),
                 chance: None,
                 report: report(scene, first, what)
-                    .because(format!("it stands on lines {}", lines.join(" and ")))
-                    .hint("give one of them a number of its own; a number is never used again"),
+                    .because(format!("it is on lines {}", lines.join(" and ")))
+                    .hint("give one of them a different number; a number identifies one find"),
                 finds: indices,
             }
         })
@@ -255,7 +251,7 @@ fn dates(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
             finds: vec![index],
             report: report(scene, find, what)
                 .because(format!(
-                    "the outing that its photographs or its file belong to is of {}",
+                    "its photographs or its file belong to the outing of {}",
                     scene.date
                 ))
                 .hint("correct the date, or import it with the track of its own day"),
@@ -266,15 +262,16 @@ fn dates(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
 
 /// How far in time the nearest stand is, up to half an hour, in steps of 15 s.
 fn nearest_stop(scene: &Scene, time: f64) -> Option<f64> {
-    let stopped = |time: f64| scene.way.activities.standing(time).is_some_and(|p| p > 0.5);
+    let stopped =
+        |time: f64| scene.estimated_track.activities.stationary(time).is_some_and(|p| p > 0.5);
     let away =
         (0..=1_800).map(f64::from).find(|away| stopped(time + away) || stopped(time - away))?;
     Some(((away / 15.0).ceil() * 15.0).max(15.0))
 }
 
-/// Finds whose time falls where the collector went by without standing.
-fn never_stood(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
-    /// So rarely does a find belong to a time of sure going.
+/// Finds whose time falls where the collector went by without stopping.
+fn without_stop(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
+    /// The share of finds that belong to a time of certain walking (common practice).
     const RARE: f64 = 0.04;
     let mut conflicts = Vec::new();
     for (index, find) in finds.iter().enumerate() {
@@ -283,13 +280,13 @@ fn never_stood(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
         if half.0 > 60.0 {
             continue;
         }
-        let time = scene.way.origin.seconds(when);
+        let time = scene.estimated_track.origin.seconds(when);
         let around = |reach: f64| {
             let reach = reach.round();
             let mut most: Option<f64> = None;
             let mut at = -reach;
             while at <= reach {
-                let stopped = scene.way.activities.standing(time + at);
+                let stopped = scene.estimated_track.activities.stationary(time + at);
                 most = most.map_or(stopped, |m| Some(stopped.map_or(m, |p| p.max(m))));
                 at += 1.0;
             }
@@ -301,17 +298,17 @@ fn never_stood(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
         let nearest = nearest_stop(scene, time);
         let away = nearest.map_or_else(
             || "no stop within half an hour".to_owned(),
-            |away| format!("the nearest stand is {} away", Seconds(away)),
+            |away| format!("the nearest stop is {} away", Seconds(away)),
         );
-        let what = format!("{} is timed where the collector did not stand", name_of(&find.record));
+        let what = format!("{} is timed where the collector did not stop", name_of(&find.record));
         conflicts.push(Conflict {
             kind: ConflictKind::NeverStood,
             size: ConflictSize::Time(Seconds(nearest.unwrap_or(1_800.0))),
             chance: Some(chance),
             finds: vec![index],
             report: report(scene, find, what)
-                .because(format!("the track goes on without a stop at that time; {away}"))
-                .hint("see whether its photographs or its time belong to another find"),
+                .because(format!("the track has no stop at that time; {away}"))
+                .hint("check whether its photographs or its time belong to another find"),
         });
     }
     conflicts

@@ -1,5 +1,5 @@
-//! Numbers are given in the order of finding. The fewest finds whose leaving out puts a series in
-//! order of time are reported, each with how far its time is off. Layer: `join`.
+//! Detects finds whose time does not fit the order of their numbers: the smallest set of finds whose
+//! removal puts a series in order of time, each with the size of its deviation. Layer: `join`.
 
 use std::collections::BTreeMap;
 
@@ -22,7 +22,7 @@ pub(super) fn find(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
     for (index, find) in finds.iter().enumerate() {
         let (Some(number), Some((when, half))) = (&find.record.number, find.when) else { continue };
         let Some(ordinal) = number.ordinal() else { continue };
-        let time = scene.way.origin.seconds(when);
+        let time = scene.estimated_track.origin.seconds(when);
         series.entry(number.series().to_lowercase()).or_default().push(Numbered {
             ordinal,
             time,
@@ -60,8 +60,8 @@ fn out_of_order(scene: &Scene, finds: &[Find], mut series: Vec<Numbered>) -> Vec
             chance: None,
             finds: vec![numbered.index, series[other].index],
             report: report(scene, find, what)
-                .because("numbers are given in the order of finding")
-                .hint("see whether its number, its time or its photographs belong to another find"),
+                .because("numbers are usually given in the order of collection")
+                .hint("check whether its number, time or photographs belong to another find"),
         });
     }
     conflicts

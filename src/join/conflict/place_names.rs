@@ -1,5 +1,5 @@
-//! A place name far from where its other finds lie, in the midst of finds of another name.
-//! Layer: `join`.
+//! Detects a place name far from the other finds of that name and close to finds of another name. Layer:
+//! `join`.
 
 use std::collections::BTreeMap;
 
@@ -11,7 +11,7 @@ use super::super::day::Scene;
 use super::super::moment::median;
 use super::{name_of, report};
 
-/// Nearer to the others than this nobody is contradicted, metres.
+/// No conflict closer to the others than this, metres.
 const LEAST: f64 = 150.0;
 /// Further than so many times the ordinary distance.
 const TIMES_ORDINARY: f64 = 5.0;
@@ -89,7 +89,7 @@ fn conflict(
         chance: None,
         finds: vec![index],
         report: report(scene, find, what)
-            .because(format!("beside it lies {} of {}", name_of(&other.record), place(other)))
-            .hint("see whether the place name or the photographs belong to another find"),
+            .because(format!("the nearest find is {} of {}", name_of(&other.record), place(other)))
+            .hint("check whether the place name or the photographs belong to another find"),
     }
 }

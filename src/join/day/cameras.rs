@@ -1,5 +1,5 @@
-//! The cameras of an outing: what bears on each clock is brought together, the clock is set, the
-//! photographs are placed. Layer: `join`.
+//! Estimates the clock offset of each camera of an outing from all evidence, then places its photographs on
+//! the track. Layer: `join`.
 
 use std::collections::BTreeMap;
 
@@ -8,7 +8,7 @@ use crate::units::{ClockOffset, LatLon, Radius95, Seconds, Timestamp};
 
 use super::super::CameraClockOption;
 use super::super::clock::{self, Evidence, Hint, Nodes, Passages, Setting, Weighed};
-use super::super::way::{Way, radius95};
+use super::super::estimated_track::{EstimatedTrack, radius95};
 use super::super::written;
 use super::Scene;
 use super::direct_evidence::{Positions, direct_evidence};
@@ -21,13 +21,13 @@ pub(crate) struct SetCamera {
     pub(crate) nodes: Nodes,
     /// Its photographs.
     pub(crate) photos: Vec<usize>,
-    /// What it was weighed from, where nobody said how far it is ahead.
+    /// Its evidence, if the offset was not stated.
     weighed: Weighed,
 }
 
 impl SetCamera {
-    /// The middle of its offsets, seconds ahead of UTC; `None` where the clock is not set: an offset
-    /// that may be another would put finds where nobody was.
+    /// The median of its offsets, seconds ahead of UTC; `None` where the clock is not set: an offset
+    /// with alternatives would give wrong positions.
     pub(crate) fn offset(&self) -> Option<f64> {
         self.clock.ahead?;
         let mut nodes = self.nodes.clone();
@@ -39,7 +39,7 @@ impl SetCamera {
         })
     }
 
-    /// How many GPS times in its photographs contradict the clock as set, and how far ahead of the local
+    /// How many GPS times in its photographs conflict with the estimated offset, and how far ahead of the local
     /// time they would have it.
     pub(crate) fn gps_against(&self) -> Option<(usize, Seconds)> {
         let said = &self.weighed.said;
@@ -48,12 +48,12 @@ impl SetCamera {
         (!theirs).then_some((said.gps.count, Seconds(named - said.zone)))
     }
 
-    /// What the outing's zone is ahead of UTC, seconds.
+    /// The offset of the outing's zone from UTC, seconds.
     pub(crate) fn zone(&self) -> f64 {
         self.weighed.said.zone
     }
 
-    /// Sets the clock again, knowing what other days say of it.
+    /// Estimates the offset again with the evidence of other days.
     pub(crate) fn update(&mut self, hint: Hint) {
         let blank = CameraClock::unknown(self.clock.camera.clone(), self.photos.len());
         if let Some((clock, nodes)) = self.weighed.knowing(blank, hint) {
@@ -85,9 +85,13 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
     if grouped.is_empty() {
         return Vec::new();
     }
-    let way = scene.way;
-    let passages = Passages::of(&way.points(), &way.activities, way.frames.gap);
-    // the camera with most pictures is known best, and tells of the others
+    let estimated_track = scene.estimated_track;
+    let passages = Passages::of(
+        &estimated_track.points(),
+        &estimated_track.activities,
+        estimated_track.frames.gap,
+    );
+    // the camera with most photographs is known best and helps to estimate the others
     let mut order: Vec<usize> = (0..grouped.len()).collect();
     order.sort_by_key(|&index| std::cmp::Reverse(grouped[index].1.len()));
     let mut set: Vec<(usize, SetCamera)> = Vec::with_capacity(grouped.len());
@@ -103,17 +107,17 @@ pub(super) fn set(scene: &Scene) -> Vec<SetCamera> {
 /// The camera's reading in seconds since the day's origin, as if it were UTC.
 pub(crate) fn reading(scene: &Scene, photo: usize) -> Option<f64> {
     let taken = scene.gathered.photos[photo].taken?;
-    Some(scene.way.origin.seconds(ClockOffset::as_if_utc(taken)))
+    Some(scene.estimated_track.origin.seconds(ClockOffset::as_if_utc(taken)))
 }
 
-/// The reading at the moment of the picture: a camera cuts fractions of a second off, so that a reading
+/// The reading at the moment of the photograph: a camera cuts fractions of a second off, so that a reading
 /// of whole seconds is half a second early on average.
 pub(super) fn moment(scene: &Scene, photo: usize) -> Option<f64> {
     let whole = scene.gathered.photos[photo].taken?.subsec_nanosecond() == 0;
     Some(reading(scene, photo)? + if whole { 0.5 } else { 0.0 })
 }
 
-/// The readings of a camera's photographs in order, without those of other days: pictures that no zone
+/// The readings of a camera's photographs in order, without those of other days: photographs that no zone
 /// brings near the track, where others are near it.
 fn readings(scene: &Scene, photos: &[usize]) -> Vec<f64> {
     let mut all: Vec<f64> = photos.iter().filter_map(|&photo| moment(scene, photo)).collect();
@@ -125,7 +129,7 @@ fn readings(scene: &Scene, photos: &[usize]) -> Vec<f64> {
 /// Whether a reading is so far from the track that no zone brings it there.
 pub(crate) fn of_another_day(scene: &Scene, reading: f64) -> bool {
     let Some((start, end)) = scene.span else { return false };
-    let seconds = |instant| scene.way.origin.seconds(instant);
+    let seconds = |instant| scene.estimated_track.origin.seconds(instant);
     let local = reading - f64::from(scene.gathered.zone.zone.to_offset(start).seconds());
     local < seconds(start) - clock::REACH || local > seconds(end) + clock::REACH
 }
@@ -141,11 +145,11 @@ fn one(
     let said = direct_evidence(scene, photos, &readings, others.iter().map(|(_, other)| other));
     let setting = setting(scene, photos, said.zone);
     let positions = Positions::of(scene, photos);
-    let likelihood = |offset: f64| positions.log_likelihood(scene.way, offset);
+    let likelihood = |offset: f64| positions.log_likelihood(scene.estimated_track, offset);
     let evidence = Evidence {
         readings: &readings,
         said,
-        activities: &scene.way.activities,
+        activities: &scene.estimated_track.activities,
         passages,
         positions: (!positions.is_empty()).then_some(&likelihood),
     };
@@ -154,13 +158,13 @@ fn one(
     SetCamera { clock, nodes, photos: photos.to_vec(), weighed }
 }
 
-/// When the collector probably stood, by the pictures of cameras whose clocks are known: from the
+/// When the collector was probably stationary, by the photographs of cameras whose clocks are known: from the
 /// first to the last of a group, with some seconds about them.
-pub(super) fn spells(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
+pub(super) fn intervals(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
     const ABOUT: f64 = 8.0;
     /// A clock known less well than this is no evidence, seconds.
     const KNOWN: f64 = 22.0;
-    let mut spells = Vec::new();
+    let mut intervals = Vec::new();
     for camera in cameras.iter().filter(|camera| camera.clock.ahead.is_some()) {
         let Some(offset) = camera.offset() else { continue };
         if camera.spread(offset) > KNOWN {
@@ -169,11 +173,11 @@ pub(super) fn spells(scene: &Scene, cameras: &[SetCamera]) -> Vec<(f64, f64)> {
         let mut readings: Vec<f64> =
             camera.photos.iter().filter_map(|&photo| reading(scene, photo)).collect();
         readings.sort_by(f64::total_cmp);
-        spells.extend(clock::groups(&readings).into_iter().filter_map(|group| {
+        intervals.extend(clock::groups(&readings).into_iter().filter_map(|group| {
             Some((group.first()? - offset - ABOUT, group.last()? - offset + ABOUT))
         }));
     }
-    spells
+    intervals
 }
 
 fn setting(scene: &Scene, photos: &[usize], zone: f64) -> Setting {
@@ -189,7 +193,7 @@ fn setting(scene: &Scene, photos: &[usize], zone: f64) -> Setting {
                 .find(|&index| written::names(&wanted, &scene.gathered.photos[index].name()));
             match shown.and_then(|index| reading(scene, index)) {
                 Some(reading) => Setting::ClockPhotograph(
-                    reading - scene.way.origin.seconds(*instant),
+                    reading - scene.estimated_track.origin.seconds(*instant),
                     photo.clone(),
                 ),
                 None => Setting::Auto,
@@ -198,7 +202,7 @@ fn setting(scene: &Scene, photos: &[usize], zone: f64) -> Setting {
     }
 }
 
-/// Every photograph on the track.
+/// Places every photograph on the track.
 pub(super) fn place(scene: &Scene, cameras: &[SetCamera]) -> Vec<PlacedPhoto> {
     let mut camera_of = vec![0; scene.gathered.photos.len()];
     for (index, camera) in cameras.iter().enumerate() {
@@ -211,12 +215,13 @@ pub(super) fn place(scene: &Scene, cameras: &[SetCamera]) -> Vec<PlacedPhoto> {
         .map(|(index, photo)| {
             let camera = &cameras[camera_of[index]];
             let when = camera.offset().and_then(|offset| Some(reading(scene, index)? - offset));
-            let on_track = when.and_then(|time| on_track(scene.way, camera, time));
+            let on_track = when.and_then(|time| on_track(scene.estimated_track, camera, time));
             let own = photo.gps.at.map(|at| {
                 let error = photo.gps.error.map_or(30.0, |error| 2.08 * error.0);
                 (at, radius95(error.max(1.0)))
             });
-            let when: Option<Timestamp> = when.map(|time| scene.way.origin.instant(time));
+            let when: Option<Timestamp> =
+                when.map(|time| scene.estimated_track.origin.instant(time));
             PlacedPhoto {
                 photo: photo.clone(),
                 camera: camera_of[index],
@@ -228,11 +233,18 @@ pub(super) fn place(scene: &Scene, cameras: &[SetCamera]) -> Vec<PlacedPhoto> {
         .collect()
 }
 
-/// The smoothed position at a time, widened by what the clock leaves open.
-fn on_track(way: &Way, camera: &SetCamera, time: f64) -> Option<(LatLon, Radius95)> {
-    let at = way.at(time)?;
+/// The smoothed position at a time, widened by the clock uncertainty.
+fn on_track(
+    estimated_track: &EstimatedTrack,
+    camera: &SetCamera,
+    time: f64,
+) -> Option<(LatLon, Radius95)> {
+    let at = estimated_track.at(time)?;
     let offset = camera.offset()?;
     let speed2 = at.east_speed.powi(2) + at.north_speed.powi(2);
     let variance = at.variance + 0.5 * speed2 * camera.spread(offset).powi(2);
-    Some((way.plane.from_plane(at.east, at.north), radius95(variance.sqrt() * Radius95::PER_SIGMA)))
+    Some((
+        estimated_track.plane.from_plane(at.east, at.north),
+        radius95(variance.sqrt() * Radius95::PER_SIGMA),
+    ))
 }

@@ -1,4 +1,4 @@
-//! Which record names which photographs and which waypoint. Layer: `join`.
+//! Matches records to the photographs and waypoints that they name. Layer: `join`.
 
 use std::collections::HashMap;
 
@@ -8,34 +8,35 @@ use super::super::outings::Gathered;
 use super::super::waypoint_names::WaypointNames;
 use super::super::written;
 
-/// Who claims what, by index.
+/// References between records, photographs and waypoints, by index.
 #[derive(Debug, Default)]
 pub(crate) struct Claims {
     /// For each record, its photographs in order of time.
     pub(crate) photos: Vec<Vec<usize>>,
-    /// For each record, names that no photograph bears.
+    /// For each record, names without a photograph.
     pub(crate) missing: Vec<Vec<PhotoRef>>,
     /// For each record, its waypoint.
     pub(crate) waypoint: Vec<Option<usize>>,
-    /// For each photograph, the records that claim it.
+    /// For each photograph, the records that name it.
     pub(crate) claimed: Vec<Vec<usize>>,
 }
 
 impl Claims {
     pub(super) fn of(gathered: &Gathered) -> Self {
         let names: Vec<String> = gathered.photos.iter().map(crate::model::Photo::name).collect();
-        let shelf = Shelf::of(&names);
+        let photo_index = PhotoIndex::of(&names);
         let waypoints = WaypointNames::of(gathered.waypoints.iter());
         let mut claims = Self { claimed: vec![Vec::new(); names.len()], ..Self::default() };
         for (index, filed) in gathered.records.iter().enumerate() {
             let mut photos = Vec::new();
             let mut missing = Vec::new();
             for named in &filed.record.photos {
-                let found: Vec<usize> = shelf
+                let found: Vec<usize> = photo_index
                     .candidates(named)
                     .filter(|&photo| written::names(named, &names[photo]))
                     .collect();
-                let found = if found.is_empty() { shelf.look_alike(named, &names) } else { found };
+                let found =
+                    if found.is_empty() { photo_index.look_alike(named, &names) } else { found };
                 if found.is_empty() {
                     missing.push(named.clone());
                 }
@@ -56,7 +57,7 @@ impl Claims {
 
 /// Photographs by the number at the end of their names, so that a season's thousands are not
 /// compared one with all.
-pub(crate) struct Shelf {
+pub(crate) struct PhotoIndex {
     by_number: HashMap<String, Vec<usize>>,
     /// By the last figures of that number.
     by_end: HashMap<String, Vec<usize>>,
@@ -65,7 +66,7 @@ pub(crate) struct Shelf {
 /// The fewest figures by which the end of a number is recognised.
 const END: usize = 3;
 
-impl Shelf {
+impl PhotoIndex {
     pub(crate) fn of(names: &[String]) -> Self {
         let mut by_number: HashMap<String, Vec<usize>> = HashMap::new();
         let mut by_end: HashMap<String, Vec<usize>> = HashMap::new();
@@ -84,9 +85,9 @@ impl Shelf {
     }
 }
 
-impl Shelf {
-    /// The photographs whose number ends in the figures that a record names: `2065` for
-    /// `P1102065.JPG`. Nothing where two pictures do.
+impl PhotoIndex {
+    /// The photographs whose number ends in the digits that a record names: `2065` for
+    /// `P1102065.JPG`. Nothing where two photographs do.
     fn look_alike(&self, named: &PhotoRef, names: &[String]) -> Vec<usize> {
         let figures = named.0.trim();
         let number = figures.len() >= END && figures.bytes().all(|byte| byte.is_ascii_digit());
@@ -132,11 +133,11 @@ mod tests {
 
     fn found(written: &str, names: &[&str]) -> Vec<usize> {
         let names: Vec<String> = names.iter().map(ToString::to_string).collect();
-        Shelf::of(&names).look_alike(&PhotoRef(written.into()), &names)
+        PhotoIndex::of(&names).look_alike(&PhotoRef(written.into()), &names)
     }
 
     #[test]
-    fn the_last_figures_of_a_picture_name_it_where_only_one_bears_them() {
+    fn unique_trailing_digits_identify_a_photograph() {
         let names = ["P1102064.JPG", "P1102065.JPG", "P1102065.RAW"];
         assert_eq!(found("2065", &names), [1, 2]);
         assert_eq!(found("065", &names), [1, 2]);

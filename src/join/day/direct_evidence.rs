@@ -1,15 +1,15 @@
-//! What is said of a camera's clock outright: the zone that it claims, times written beside its
+//! Collects the direct evidence for a camera's clock offset: the zone it states, times written beside its
 //! photographs, waypoints, another camera, GPS times and positions. Layer: `join`.
 
 use std::collections::BTreeMap;
 
 use super::super::clock::{DirectEvidence, GpsTimes, Hint, HintSource};
-use super::super::way::Way;
+use super::super::estimated_track::EstimatedTrack;
 use super::super::written;
 use super::Scene;
 use super::cameras::{SetCamera, moment, reading};
 
-/// Everything that is said of the clock of the camera that took these photographs; `others` are cameras of
+/// The direct evidence for the clock of the camera that took these photographs; `others` are cameras of
 /// the outing that are set already.
 pub(super) fn direct_evidence<'a>(
     scene: &Scene,
@@ -24,19 +24,20 @@ pub(super) fn direct_evidence<'a>(
         claimed: claimed(scene, photos),
         hints: hints.into_iter().flatten().collect(),
         gps: gps_times(scene, photos),
-        tracked: scene.way.activities.course.len() > 1,
+        tracked: scene.estimated_track.activities.course.len() > 1,
     }
 }
 
-/// What the outing's zone is ahead of UTC on that day, seconds.
+/// The offset of the outing's zone from UTC on that day, seconds.
 fn zone_offset(scene: &Scene, readings: &[f64]) -> f64 {
     let zone = &scene.gathered.zone.zone;
-    let first = || scene.way.origin.instant(readings.first().copied().unwrap_or_default());
+    let first =
+        || scene.estimated_track.origin.instant(readings.first().copied().unwrap_or_default());
     let instant = scene.span.map_or_else(first, |span| span.0);
     f64::from(zone.to_offset(instant).seconds())
 }
 
-/// The offset that most of the camera's photographs claim.
+/// The offset that most of the camera's photographs state.
 fn claimed(scene: &Scene, photos: &[usize]) -> Option<f64> {
     let mut counts: BTreeMap<i32, usize> = BTreeMap::new();
     for offset in photos.iter().filter_map(|&photo| scene.gathered.photos[photo].offset) {
@@ -46,10 +47,10 @@ fn claimed(scene: &Scene, photos: &[usize]) -> Option<f64> {
 }
 
 /// Times written beside photographs. People cut off seconds as often as they round, so the middle of what a
-/// time may mean is a quarter of its step later; and they write after the picture, some at once, some
+/// time may mean is a quarter of its step later; and they write after the photograph, some at once, some
 /// when they leave.
 fn written_times(scene: &Scene, photos: &[usize]) -> Option<Hint> {
-    /// How long after the picture, seconds, and how much people differ in it (common practice).
+    /// How long after the photograph, seconds, and how much people differ in it (common practice).
     const AFTER: f64 = 25.0;
     const HABIT: f64 = 60.0;
     let mut offsets = Vec::new();
@@ -58,7 +59,7 @@ fn written_times(scene: &Scene, photos: &[usize]) -> Option<Hint> {
         let zone = &scene.gathered.zone.zone;
         let read = written::instant(&filed.record, scene.date, zone, scene.span);
         if let (Some(read), Some(reading)) = (read, mean_reading(scene, claimed, photos)) {
-            let written = scene.way.origin.seconds(read.instant) + read.step.0 / 4.0;
+            let written = scene.estimated_track.origin.seconds(read.instant) + read.step.0 / 4.0;
             offsets.push(reading - (written - AFTER));
             widest = widest.max(read.step.0);
         }
@@ -71,7 +72,7 @@ fn waypoints(scene: &Scene, photos: &[usize]) -> Option<Hint> {
     for (waypoint, claimed) in scene.claims.waypoint.iter().zip(&scene.claims.photos) {
         let time = waypoint.and_then(|point| scene.gathered.waypoints[point].fix.time);
         if let (Some(time), Some(reading)) = (time, mean_reading(scene, claimed, photos)) {
-            offsets.push(reading - scene.way.origin.seconds(time));
+            offsets.push(reading - scene.estimated_track.origin.seconds(time));
         }
     }
     Hint::gathered(HintSource::Notebook, &offsets, 40.0, 40.0)
@@ -117,7 +118,7 @@ pub(super) fn mean_reading(scene: &Scene, claimed: &[usize], photos: &[usize]) -
 /// GPS times in the headers.
 fn gps_times(scene: &Scene, photos: &[usize]) -> GpsTimes {
     let pair = |&photo: &usize| {
-        let time = scene.way.origin.seconds(scene.gathered.photos[photo].gps.time?);
+        let time = scene.estimated_track.origin.seconds(scene.gathered.photos[photo].gps.time?);
         Some((moment(scene, photo)?, time))
     };
     GpsTimes::of(photos.iter().filter_map(pair).collect())
@@ -132,7 +133,7 @@ impl Positions {
         let every = photos.len().div_ceil(ENOUGH).max(1);
         let place = |&photo: &usize| {
             let gps = &scene.gathered.photos[photo].gps;
-            let (east, north) = scene.way.plane.to_plane(gps.at?);
+            let (east, north) = scene.estimated_track.plane.to_plane(gps.at?);
             let sigma = gps.error.map_or(15.0, |error| (error.0 * 0.85).clamp(5.0, 200.0));
             Some((reading(scene, photo)?, east, north, sigma * sigma))
         };
@@ -144,12 +145,12 @@ impl Positions {
     }
 
     /// How well they lie on the track at an offset. A share of them is stale.
-    pub(super) fn log_likelihood(&self, way: &Way, offset: f64) -> f64 {
+    pub(super) fn log_likelihood(&self, estimated_track: &EstimatedTrack, offset: f64) -> f64 {
         const STALE: f64 = 0.15;
         /// Square metres over which a stale one may lie.
         const ANYWHERE: f64 = 1e6;
         let one = |&(reading, east, north, variance): &(f64, f64, f64, f64)| {
-            let placed = way.at(reading - offset).map_or(0.0, |at| {
+            let placed = estimated_track.at(reading - offset).map_or(0.0, |at| {
                 let total = variance + at.variance;
                 let apart2 = (at.east - east).powi(2) + (at.north - north).powi(2);
                 (-0.5 * apart2 / total).exp() / (2.0 * std::f64::consts::PI * total)

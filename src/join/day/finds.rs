@@ -1,5 +1,5 @@
-//! The finds of an outing: every anchor of every record, combined, or the reason why there is no
-//! position. Layer: `join`.
+//! Computes the position of each find of an outing from all anchors of its record, or the reason why there
+//! is no position. Layer: `join`.
 
 use std::collections::HashMap;
 
@@ -13,21 +13,21 @@ use crate::model::{
 use crate::units::{GpsHeight, Metres, Seconds, Timestamp};
 
 use super::super::conflict;
+use super::super::estimated_track::radius95;
 use super::super::locate::{
     self, BEYOND, Decided, Draft, Moments, combine, decide, from_photo_position, from_reading,
     from_times, from_waypoint, stop,
 };
 use super::super::outings::Filed;
-use super::super::way::radius95;
 use super::super::written::{self, Read};
 use super::Scene;
 use super::cameras::{SetCamera, reading};
 use super::waypoint_doubt::Doubt;
 
-/// Photographs of one find further apart than this were not taken from one place, seconds.
+/// Photographs of one find farther apart in time than this are from different stops, seconds.
 const ONE_PLACE: f64 = 150.0;
 
-/// Locates every find; contradictions that come up on the way go with them.
+/// Locates every find; with the conflicts that this shows.
 pub(super) fn locate(scene: &Scene, cameras: &[SetCamera]) -> (Vec<Find>, Vec<Conflict>) {
     let mut conflicts = Vec::new();
     let mut seen: HashMap<String, u32> = HashMap::new();
@@ -55,16 +55,16 @@ fn find_id(scene: &Scene, filed: &Filed, seen: &mut HashMap<String, u32>) -> Uui
     Uuid::new_v5(&Uuid::NAMESPACE_OID, seed.as_bytes())
 }
 
-/// A find on its way to a position.
+/// A find before its anchors are combined.
 struct Attempt<'a> {
     index: usize,
     filed: &'a Filed,
     drafts: Vec<Draft>,
     when: Option<(Timestamp, Seconds)>,
     written: Option<Read>,
-    /// The draft that its collector says is measured and final.
+    /// The draft that the record states as measured and final.
     measured: Option<usize>,
-    /// Why anchors that were named gave nothing.
+    /// Why named anchors could not be used.
     reasons: Vec<String>,
 }
 
@@ -107,12 +107,13 @@ impl<'a> Attempt<'a> {
         match decided {
             Decided::Clear(reading) | Decided::Chosen { reading, .. } => {
                 let has_track = !scene.track.is_empty();
-                let (plane, receiver) = (&scene.way.plane, &scene.way.receiver);
+                let (plane, receiver) =
+                    (&scene.estimated_track.plane, &scene.estimated_track.receiver);
                 self.measured = written.measured.then_some(self.drafts.len());
                 self.drafts.push(from_reading(written, &reading, plane, receiver, has_track));
             }
             Decided::Refused(_) => self.reasons.push(format!(
-                "its coordinates \"{}\" can be read in several ways",
+                "its coordinates \"{}\" have more than one possible reading",
                 written.verbatim
             )),
         }
@@ -144,11 +145,11 @@ impl<'a> Attempt<'a> {
                 return;
             }
         }
-        let when = time.map(|time| scene.way.origin.seconds(time));
+        let when = time.map(|time| scene.estimated_track.origin.seconds(time));
         self.drafts.push(from_waypoint(
             waypoint,
-            &scene.way.plane,
-            &scene.way.receiver,
+            &scene.estimated_track.plane,
+            &scene.estimated_track.receiver,
             !scene.track.is_empty(),
             when,
             scene.options.stand_off,
@@ -156,7 +157,7 @@ impl<'a> Attempt<'a> {
         self.when = time.map(|time| (time, Seconds(30.0)));
     }
 
-    /// Whether a waypoint was marked on this outing; one of another day tells the place, not the time.
+    /// Whether a waypoint was marked on this outing; one of another day gives the place, not the time.
     fn is_of_the_outing(&self, scene: &Scene, time: Timestamp) -> bool {
         let date = time.to_zoned_datetime(scene.gathered.zone.zone.clone()).date();
         let near =
@@ -178,9 +179,9 @@ impl<'a> Attempt<'a> {
                 error(a.0).total_cmp(&error(b.0))
             });
         if let Some((photo, at)) = best {
-            let when = photo.gps.time.map(|time| scene.way.origin.seconds(time));
+            let when = photo.gps.time.map(|time| scene.estimated_track.origin.seconds(time));
             let stand_off = scene.options.stand_off;
-            let plane = &scene.way.plane;
+            let plane = &scene.estimated_track.plane;
             let name = photo.name();
             self.drafts.push(from_photo_position(&photo.gps, at, plane, when, stand_off, &name));
         }
@@ -195,7 +196,7 @@ impl<'a> Attempt<'a> {
                 .collect();
             shots.sort_by(|a, b| a.0.total_cmp(&b.0));
             let mut groups = in_groups(&shots);
-            // what the find is shown by most comes first
+            // the group with most photographs comes first
             groups.sort_by_key(|group| std::cmp::Reverse(group.len()));
             for group in groups.iter().take(3) {
                 self.photo_group(scene, camera, group);
@@ -207,21 +208,22 @@ impl<'a> Attempt<'a> {
         let (first, last) = (group[0].0, group[group.len() - 1].0);
         let names = group_names(scene, group);
         let Some(offset) = camera.offset() else {
-            self.reasons.push(format!("{names}: the clock of {} is not set", camera.clock.camera));
+            self.reasons
+                .push(format!("{names}: the clock offset of {} is unknown", camera.clock.camera));
             return;
         };
         let moments: Moments =
             camera.nodes.iter().map(|&(o, weight)| (first - o, last - o, weight)).collect();
-        let middle = scene.way.origin.instant(f64::midpoint(first, last) - offset);
+        let middle = scene.estimated_track.origin.instant(f64::midpoint(first, last) - offset);
         let half = Seconds(2.0 * camera.spread(offset) + 0.5 * (last - first) + 1.0);
         if self.drafts.iter().all(|draft| draft.kind != AnchorKind::PhotoTime) {
             self.when = Some((middle, half));
         }
         let basis = format!("{names}, {}", clock_words(middle));
-        let ground = scene.way.ground();
+        let track_model = scene.estimated_track.track_model();
         let stand_off = scene.options.stand_off;
         let kind = AnchorKind::PhotoTime;
-        match from_times(ground, kind, &moments, PartKind::Clock, stand_off, basis.clone()) {
+        match from_times(track_model, kind, &moments, PartKind::Clock, stand_off, basis.clone()) {
             Some(draft) => self.drafts.push(draft),
             None => self.reasons.push(off_track(scene, &basis)),
         }
@@ -230,13 +232,13 @@ impl<'a> Attempt<'a> {
     fn written_time(&mut self, scene: &Scene) {
         let Some(read) = self.written else { return };
         self.when.get_or_insert((read.instant, written_within(read.step)));
-        let seconds = scene.way.origin.seconds(read.instant);
+        let seconds = scene.estimated_track.origin.seconds(read.instant);
         let moments = written_moments(scene, seconds, read.step.0);
         let words = format!("written time {}", clock_words(read.instant));
-        let ground = scene.way.ground();
+        let track_model = scene.estimated_track.track_model();
         let stand_off = scene.options.stand_off;
         let (kind, part) = (AnchorKind::WrittenTime, PartKind::TimeRounding);
-        match from_times(ground, kind, &moments, part, stand_off, words.clone()) {
+        match from_times(track_model, kind, &moments, part, stand_off, words.clone()) {
             Some(draft) => self.drafts.push(draft),
             None => self.reasons.push(off_track(scene, &words)),
         }
@@ -285,7 +287,7 @@ impl<'a> Attempt<'a> {
 
     fn located(&self, scene: &Scene, combined: &locate::Combined) -> Located {
         let (point, radius) = combined.point_and_radius();
-        let at = scene.way.plane.from_plane(point.0, point.1);
+        let at = scene.estimated_track.plane.from_plane(point.0, point.1);
         let combination = match (self.drafts.len(), combined.disagreements.is_empty()) {
             (1, _) => Combination::Single,
             (_, true) => Combination::Agreed,
@@ -318,16 +320,16 @@ fn reported(scene: &Scene, draft: &Draft, used: bool) -> Anchor {
     parts.sort_by(|a, b| b.size.0.total_cmp(&a.size.0));
     Anchor {
         kind: draft.kind,
-        at: scene.way.plane.from_plane(point.0, point.1),
+        at: scene.estimated_track.plane.from_plane(point.0, point.1),
         radius: radius95(draft.radius_about(point)),
         parts,
-        when: draft.when.map(|time| scene.way.origin.instant(time)),
+        when: draft.when.map(|time| scene.estimated_track.origin.instant(time)),
         used,
         basis: draft.basis.clone(),
     }
 }
 
-/// Photographs parted where the collector had time to go elsewhere.
+/// Photographs grouped by stop.
 fn in_groups(shots: &[(f64, usize)]) -> Vec<Vec<(f64, usize)>> {
     let mut groups: Vec<Vec<(f64, usize)>> = Vec::new();
     for &shot in shots {
@@ -356,11 +358,11 @@ fn clock_words(instant: Timestamp) -> String {
 fn off_track(scene: &Scene, what: &str) -> String {
     match scene.span {
         None if scene.gathered.associations.iter().any(Association::is_refusal) => {
-            format!("{what}: no track is certainly its own")
+            format!("{what}: no track is associated with it with enough certainty")
         }
         None => format!("{what}: there is no track with times"),
         Some((start, end)) => format!(
-            "{what}: the track runs from {} to {}, and nothing is said beyond {} of it",
+            "{what}: the track runs from {} to {}; no position is estimated more than {} outside it",
             clock_words(start),
             clock_words(end),
             Seconds(BEYOND)
@@ -368,9 +370,9 @@ fn off_track(scene: &Scene, what: &str) -> String {
     }
 }
 
-/// What a written time may mean. A step of a second: a device's clock, now and then a watch that is
+/// What a written time may mean. A step of a second: a device's clock, occasionally a watch that is
 /// some seconds off. A longer step: from half of it before (rounded) to the whole of it after (cut
-/// off), soft at both ends, sooner while standing than while going.
+/// off), soft at both ends, sooner while stationary than while walking.
 fn written_moments(scene: &Scene, written: f64, step: f64) -> Moments {
     const SOFT: f64 = 25.0;
     const NODES: u32 = 11;
@@ -382,8 +384,8 @@ fn written_moments(scene: &Scene, written: f64, step: f64) -> Moments {
         .map(|k| {
             let time = from + (f64::from(k) + 0.5) / f64::from(NODES) * (to - from);
             let edge = ((time - from).min(to - time) / (2.0 * SOFT)).min(1.0);
-            let standing = scene.way.activities.standing(time).unwrap_or(0.4);
-            (time, time, edge * (0.1 + standing))
+            let stationary = scene.estimated_track.activities.stationary(time).unwrap_or(0.4);
+            (time, time, edge * (0.1 + stationary))
         })
         .collect()
 }
@@ -405,7 +407,7 @@ fn to_the_second(written: f64) -> Moments {
     OFFSETS.map(|(off, weight)| (written + off, written + off, weight)).to_vec()
 }
 
-/// Half of the interval that holds what a written time means 95 times of 100.
+/// Half of the 95 % interval of a written time.
 fn written_within(step: Seconds) -> Seconds {
     const TO_THE_SECOND: f64 = 3.0;
     if step.0 <= 1.0 { Seconds(TO_THE_SECOND) } else { Seconds(step.0.max(30.0)) }

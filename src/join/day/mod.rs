@@ -1,5 +1,5 @@
-//! One outing from what was gathered to what is kept: the order in which the questions are asked.
-//! Layer: `join`.
+//! Computes one outing from its inputs: estimated track, camera clocks, finds, conflicts and notes, in this
+//! order. Layer: `join`.
 
 mod cameras;
 mod claims;
@@ -17,20 +17,20 @@ use crate::model::{Day, Outing, Record, TrackPoint, Verdict};
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
 use super::clean::Run;
+use super::estimated_track::EstimatedTrack;
 use super::moment::Origin;
+use super::note::Numbers;
 use super::outings::Gathered;
-use super::remark::Numbers;
-use super::way::Way;
-use super::{Options, conflict, remark};
+use super::{Options, conflict, note};
 
 pub(crate) use cameras::{SetCamera, of_another_day, reading};
-pub(crate) use claims::{Claims, Shelf};
+pub(crate) use claims::{Claims, PhotoIndex};
 
-/// The outing as far as its finds need it.
+/// The data of an outing that its finds use.
 pub(crate) struct Scene<'a> {
     pub(crate) gathered: &'a Gathered,
     pub(crate) options: &'a Options,
-    pub(crate) way: &'a Way,
+    pub(crate) estimated_track: &'a EstimatedTrack,
     pub(crate) track: &'a [TrackPoint],
     pub(crate) claims: &'a Claims,
     pub(crate) date: Date,
@@ -42,118 +42,123 @@ impl<'a> Scene<'a> {
     fn of(
         gathered: &'a Gathered,
         options: &'a Options,
-        way: &'a Way,
+        estimated_track: &'a EstimatedTrack,
         track: &'a [TrackPoint],
         claims: &'a Claims,
         collector: Option<&'a str>,
     ) -> Self {
-        let span = way.span();
+        let span = estimated_track.span();
         let date = date(gathered, span);
-        Self { gathered, options, way, track, claims, date, span, collector }
+        Self { gathered, options, estimated_track, track, claims, date, span, collector }
     }
 }
 
-/// An outing whose clocks are set from itself; other days may have more to say of them.
-pub(crate) struct Begun {
+/// An outing whose clock offsets are estimated from itself, before other days are used.
+pub(crate) struct PartialDay {
     gathered: Gathered,
-    way: Way,
+    estimated_track: EstimatedTrack,
     claims: Claims,
     pub(crate) cameras: Vec<SetCamera>,
 }
 
-/// Joins one outing as far as its cameras: they are set against the way, then once more where the way is
-/// reported again with what their pictures show of the receiver.
-pub(super) fn begin(mut gathered: Gathered, options: &Options) -> Begun {
+/// Computes one outing up to its camera clocks: offsets are estimated from the track, and again if the
+/// track changes with the receiver error shown at photographs.
+pub(super) fn begin(mut gathered: Gathered, options: &Options) -> PartialDay {
     gathered.photos.sort_by_key(|photo| (photo.taken, photo.name()));
-    let known = gathered.way.take();
-    let mut way =
-        known.unwrap_or_else(|| Way::of(&gathered.runs, origin(&gathered), about(&gathered)));
-    way.add_strays(&gathered.strays, gathered.runs.len());
+    let known = gathered.estimated_track.take();
+    let mut estimated_track = known
+        .unwrap_or_else(|| EstimatedTrack::of(&gathered.runs, origin(&gathered), about(&gathered)));
+    estimated_track.add_strays(&gathered.strays, gathered.runs.len());
     let claims = Claims::of(&gathered);
-    let set = |way: &Way| {
-        let scene = Scene::of(&gathered, options, way, &[], &claims, None);
+    let set = |estimated_track: &EstimatedTrack| {
+        let scene = Scene::of(&gathered, options, estimated_track, &[], &claims, None);
         let cameras = cameras::set(&scene);
-        let spells = cameras::spells(&scene, &cameras);
-        (cameras, spells)
+        let intervals = cameras::intervals(&scene, &cameras);
+        (cameras, intervals)
     };
-    let (mut cameras, spells) = set(&way);
-    if !spells.is_empty() && way.update(&spells) {
-        cameras = set(&way).0;
+    let (mut cameras, intervals) = set(&estimated_track);
+    if !intervals.is_empty() && estimated_track.update(&intervals) {
+        cameras = set(&estimated_track).0;
     }
-    Begun { gathered, way, claims, cameras }
+    PartialDay { gathered, estimated_track, claims, cameras }
 }
 
-impl Begun {
+impl PartialDay {
     /// From the first to the last kept fix.
     pub(crate) fn span(&self) -> Option<(Timestamp, Timestamp)> {
-        self.way.span()
+        self.estimated_track.span()
     }
 
     /// Its records, who collected where they do not say, and its date.
     pub(crate) fn records(&self) -> impl Iterator<Item = (&Record, Option<&str>, Date)> {
-        let date = date(&self.gathered, self.way.span());
+        let date = date(&self.gathered, self.estimated_track.span());
         let collector = most_named(&self.gathered);
         self.gathered.records.iter().map(move |filed| (&filed.record, collector, date))
     }
 
-    /// Joins the rest: the way smoothed with what the pictures show, finds, contradictions.
+    /// Computes the rest: the track smoothed with stops at photographs, finds, conflicts.
     pub(super) fn finish(self, options: &Options, numbers: &Numbers) -> Day {
-        let Self { gathered, mut way, claims, cameras } = self;
+        let Self { gathered, mut estimated_track, claims, cameras } = self;
         let observed_by_photos = {
-            let scene = Scene::of(&gathered, options, &way, &[], &claims, None);
-            let pictured = cameras::spells(&scene, &cameras);
-            with_waypoints(pictured, &waypoint_times(&gathered, &claims, &way))
+            let scene = Scene::of(&gathered, options, &estimated_track, &[], &claims, None);
+            let pictured = cameras::intervals(&scene, &cameras);
+            with_waypoint_intervals(pictured, &waypoint_times(&gathered, &claims, &estimated_track))
         };
         if !observed_by_photos.is_empty() {
-            way.settle(&observed_by_photos);
+            estimated_track.settle(&observed_by_photos);
         }
-        joined(gathered, way, &claims, cameras, options, numbers)
+        joined(gathered, estimated_track, &claims, cameras, options, numbers)
     }
 }
 
 /// When the waypoints of finds were marked, seconds since the day's origin.
-fn waypoint_times(gathered: &Gathered, claims: &Claims, way: &Way) -> Vec<f64> {
+fn waypoint_times(
+    gathered: &Gathered,
+    claims: &Claims,
+    estimated_track: &EstimatedTrack,
+) -> Vec<f64> {
     let marked = claims.waypoint.iter().flatten();
     let times = marked.filter_map(|&index| gathered.waypoints[index].fix.time);
-    let mut times: Vec<f64> = times.map(|time| way.origin.seconds(time)).collect();
+    let mut times: Vec<f64> = times.map(|time| estimated_track.origin.seconds(time)).collect();
     times.sort_by(f64::total_cmp);
     times
 }
 
-/// The spells that pictures show, and those about waypoints that none does: who marks a find stands
-/// beside it.
-fn with_waypoints(mut spells: Vec<(f64, f64)>, marked: &[f64]) -> Vec<(f64, f64)> {
+/// The intervals that photographs show, and those about waypoints that none does: the collector marks a find
+/// while stationary.
+fn with_waypoint_intervals(mut intervals: Vec<(f64, f64)>, marked: &[f64]) -> Vec<(f64, f64)> {
     /// Half of the time that a waypoint shows, seconds (common practice).
     const HALF: f64 = 20.0;
     for &time in marked {
-        let spell = (time - HALF, time + HALF);
-        if spells.iter().all(|other| other.1 < spell.0 || spell.1 < other.0) {
-            spells.push(spell);
+        let interval = (time - HALF, time + HALF);
+        if intervals.iter().all(|other| other.1 < interval.0 || interval.1 < other.0) {
+            intervals.push(interval);
         }
     }
-    spells.sort_by(|a, b| a.0.total_cmp(&b.0));
-    spells
+    intervals.sort_by(|a, b| a.0.total_cmp(&b.0));
+    intervals
 }
 
 fn joined(
     gathered: Gathered,
-    way: Way,
+    estimated_track: EstimatedTrack,
     claims: &Claims,
     cameras: Vec<SetCamera>,
     options: &Options,
     numbers: &Numbers,
 ) -> Day {
     let collector = collector(&gathered, options);
-    let track = way.track();
-    let scene = Scene::of(&gathered, options, &way, &track, claims, collector.as_deref());
+    let track = estimated_track.track();
+    let scene =
+        Scene::of(&gathered, options, &estimated_track, &track, claims, collector.as_deref());
     let photos = cameras::place(&scene, &cameras);
     let (finds, mut conflicts) = finds::locate(&scene, &cameras);
     conflicts.extend(conflict::find(&scene, &finds, &photos));
     conflict::order(&mut conflicts);
-    let remarks = remark::make(&scene, &finds, &photos, &cameras, numbers);
+    let remarks = note::make(&scene, &finds, &photos, &cameras, numbers);
     let (start, end) = ends(&scene, &photos, &finds);
     let mut set_aside = gathered.set_aside.clone();
-    set_aside.extend((scene.date == Outing::UNDATED).then(|| remark::undated(&gathered)));
+    set_aside.extend((scene.date == Outing::UNDATED).then(|| note::undated(&gathered)));
     let outing = Outing {
         id: outing_id(&gathered, collector.as_deref(), scene.date),
         date: scene.date,
@@ -162,7 +167,7 @@ fn joined(
         zone: gathered.zone.clone(),
         collector,
     };
-    let stops = way.stops();
+    let stops = estimated_track.stops();
     Day {
         outing,
         stops,
@@ -174,7 +179,7 @@ fn joined(
         remarks: gathered.remarks.into_iter().chain(remarks).collect(),
         set_aside,
         sources: gathered.sources,
-        fixes: way.fixes,
+        fixes: estimated_track.fixes,
         track,
     }
 }
@@ -193,13 +198,13 @@ fn most_named(gathered: &Gathered) -> Option<&str> {
     most.map(|(name, _)| name)
 }
 
-/// The way of the runs of an outing, before anything else of it is known.
-pub(crate) fn way_of(runs: &[Run]) -> Way {
+/// The track of the runs of an outing, before anything else of it is known.
+pub(crate) fn track_of(runs: &[Run]) -> EstimatedTrack {
     let first = runs.iter().flat_map(|run| &run.fixes).filter_map(|fix| fix.time).min();
     let longest = runs.iter().max_by_key(|run| run.fixes.len());
     let middle = longest.and_then(|run| Some(run.fixes.get(run.fixes.len() / 2)?.at));
     let about = middle.unwrap_or_else(|| LatLon::clamped(0.0, 0.0));
-    Way::of(runs, Origin(first.unwrap_or(Timestamp::UNIX_EPOCH)), about)
+    EstimatedTrack::of(runs, Origin(first.unwrap_or(Timestamp::UNIX_EPOCH)), about)
 }
 
 /// The first instant that anything names.
@@ -271,6 +276,6 @@ fn outing_id(gathered: &Gathered, collector: Option<&str>, date: Date) -> Uuid {
 }
 
 /// How many fixes were kept.
-pub(crate) fn kept(way: &Way) -> usize {
-    way.fixes.iter().filter(|fix| fix.verdict == Verdict::Kept).count()
+pub(crate) fn kept(estimated_track: &EstimatedTrack) -> usize {
+    estimated_track.fixes.iter().filter(|fix| fix.verdict == Verdict::Kept).count()
 }

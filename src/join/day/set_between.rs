@@ -1,5 +1,5 @@
-//! Detects a camera clock that was set in the middle of the day. Then its written times are off by one
-//! amount up to some find and by another from there on, and its photographs are those of two clocks.
+//! Detects a camera clock that was set during the day: its written times differ from photograph times by
+//! one amount up to some find and by another amount after it, so its photographs need two clock offsets.
 //! Layer: `join`.
 
 use super::super::CameraClockOption;
@@ -8,7 +8,7 @@ use super::super::written;
 use super::Scene;
 use super::direct_evidence::mean_reading;
 
-/// Fewer finds on either side tell nothing.
+/// Fewer finds on either side give no information.
 const FEWEST: usize = 3;
 /// Times are written to the minute and late; a smaller step is no setting, seconds.
 const LEAST: f64 = 180.0;
@@ -26,7 +26,7 @@ struct Pair {
 }
 
 /// The photographs of a camera, parted where its clock was set, in the order of the day. A clock that
-/// somebody vouches for was not set.
+/// the user stated to be correct was not set.
 pub(super) fn parted(scene: &Scene, photos: Vec<usize>) -> Vec<Vec<usize>> {
     use CameraClockOption::{Ahead, Auto, None as Right, Shown};
     match scene.options.camera_clock {
@@ -61,7 +61,7 @@ fn pairs(scene: &Scene, photos: &[usize]) -> Vec<Pair> {
     let mut pairs: Vec<Pair> = records
         .filter_map(|(filed, claimed)| {
             let read = written::instant(&filed.record, scene.date, zone, scene.span)?;
-            let written = scene.way.origin.seconds(read.instant);
+            let written = scene.estimated_track.origin.seconds(read.instant);
             let ahead = mean_reading(scene, claimed, photos)? - written;
             let of_camera = claimed.iter().copied().filter(|photo| photos.contains(photo));
             Some(Pair { written, ahead, photos: of_camera.collect() })
@@ -110,7 +110,7 @@ mod tests {
     }
 
     #[test]
-    fn a_clock_that_was_set_steps_once() {
+    fn clock_set_during_the_day_gives_one_step() {
         let set = [3_640.0, 3_600.0, 3_590.0, 3_655.0, 20.0, 10.0, 55.0];
         assert_eq!(step(&day(&set)), Some(4));
         // by five minutes only, with one time written an hour late
@@ -119,7 +119,7 @@ mod tests {
     }
 
     #[test]
-    fn late_notes_odd_finds_and_few_finds_are_no_setting() {
+    fn late_notes_outliers_and_few_finds_give_no_step() {
         assert_eq!(step(&day(&[10.0, 80.0, 40.0, 130.0, 5.0, 60.0, 150.0, 20.0])), None);
         assert_eq!(step(&day(&[10.0, 3_600.0, 40.0, 30.0, 3_650.0, 60.0, 15.0, 20.0])), None);
         assert_eq!(step(&day(&[10.0, 10.0, 3_600.0, 3_600.0])), None);

@@ -1,4 +1,5 @@
-//! One anchor of a find as a belief about a place, with the parts of its uncertainty. Layer: `join`.
+//! Converts one anchor of a find into a distribution of its position, with the parts of its uncertainty.
+//! Layer: `join`.
 
 use crate::earth::local::Plane;
 use crate::model::{AnchorKind, PartKind, PhotoGps, RadiusPart, Waypoint};
@@ -6,30 +7,30 @@ use crate::units::{LatLon, Metres, Radius95};
 
 use super::super::receiver::Estimate;
 use super::circle::{Circle, middle, radius_about, simplified, variances};
-use super::position_posterior::{Ground, Whereabouts, position_posterior};
+use super::position_posterior::{PositionPosterior, TrackModel, position_posterior};
 
 /// A position whose accuracy was not recorded, metres (Darwin Core, coordinateUncertaintyInMeters).
 pub(super) const GPS_UNRECORDED: f64 = 30.0;
 /// A device's own "accuracy" holds about half; 95 % of a circular normal lies within this many times
-/// it (Chapman & Wieczorek 2020: twice at the least).
+/// it (Chapman & Wieczorek 2020: twice at least).
 const HALF_TO_95: f64 = 2.08;
 
 /// How far the fixes that a receiver averages for a waypoint err as those of the track beside them: a
 /// correlation. They are mostly the same fixes.
 const SAME_FIXES: f64 = 0.97;
 
-/// An anchor in the making, on the day's plane.
+/// An anchor before combination, on the day's plane.
 #[derive(Clone, Debug)]
 pub(crate) struct Draft {
     pub(crate) kind: AnchorKind,
-    /// The belief; weights add up to one.
+    /// The distribution; weights add up to one.
     pub(crate) circles: Vec<Circle>,
     /// Bounds that add linearly, metres.
     pub(crate) bounded: f64,
-    /// How far its error goes with that of the day's receiver: a correlation.
+    /// The correlation of its error with that of the day's receiver.
     pub(crate) shared: f64,
     pub(crate) parts: Vec<RadiusPart>,
-    /// The instant it stands for, seconds since the day's origin.
+    /// Its instant, seconds since the day's origin.
     pub(crate) when: Option<f64>,
     pub(crate) basis: String,
 }
@@ -52,10 +53,10 @@ impl Draft {
     }
 }
 
-/// When something was done, as weighted spells on one place: from, to, weight.
+/// When something was done, as weighted intervals on one place: from, to, weight.
 pub(crate) type Moments = Vec<(f64, f64, f64)>;
 
-/// The part sizes of a belief from the track.
+/// The sizes of the parts of a distribution from the track.
 struct Shares {
     receiver: f64,
     interpolation: f64,
@@ -63,22 +64,23 @@ struct Shares {
 }
 
 /// An anchor that is a time on the track: photographs, or what was written. `time_part` is what
-/// makes the time uncertain. `None` where the track says nothing of that time.
+/// makes the time uncertain. `None` where the track has no information on that time.
 pub(crate) fn from_times(
-    ground: Ground,
+    track_model: TrackModel,
     kind: AnchorKind,
     moments: &Moments,
     time_part: PartKind,
     stand_off: Metres,
     basis: String,
 ) -> Option<Draft> {
-    // a note is written standing nearly as often as a picture is taken standing
-    let standing = if kind == AnchorKind::PhotoTime { 0.93 } else { 0.85 };
+    // notes are written at stops nearly as often as photographs are taken at stops
+    let stationary = if kind == AnchorKind::PhotoTime { 0.93 } else { 0.85 };
     let mut all: Vec<Circle> = Vec::new();
     let mut middles = Vec::new();
     let (mut within_sum, mut between_sum, mut total) = (0.0, 0.0, 0.0);
     for &(from, to, weight) in moments {
-        let Whereabouts { circles, travelled } = position_posterior(ground, from, to, standing);
+        let PositionPosterior { circles, travelled } =
+            position_posterior(track_model, from, to, stationary);
         if circles.is_empty() {
             continue;
         }
@@ -90,15 +92,15 @@ pub(crate) fn from_times(
         total += weight;
         all.extend(circles.iter().map(|c| Circle { weight: weight * c.weight, ..*c }));
     }
-    // some of the time may lie beyond the track, but not half of it
+    // part of the time may lie outside the track, but less than half of it
     let asked: f64 = moments.iter().map(|moment| moment.2).sum();
     if total < 0.5 * asked || all.is_empty() {
         return None;
     }
     let stand_off_variance = (stand_off.0 / Radius95::PER_SIGMA).powi(2);
-    let circles = doubted(&simplified(&all), ground.receiver, stand_off_variance);
+    let circles = doubted(&simplified(&all), track_model.receiver, stand_off_variance);
     let shares = Shares {
-        receiver: within_sum / total + ground.receiver.lasting,
+        receiver: within_sum / total + track_model.receiver.lasting,
         interpolation: between_sum / total,
         time: variances(&middles).1,
     };
@@ -128,9 +130,9 @@ fn parts_of(shares: &Shares, time_part: PartKind, stand_off: Metres) -> Vec<Radi
     parts.into_iter().filter(|part| part.size.0 >= 0.05).collect()
 }
 
-/// The posterior predictive law: each circle for each size that the receiver's error may have, with the
-/// part that lasts and the stand-off. What of a circle is not the receiver's (the way between two fixes)
-/// has one size.
+/// The posterior predictive distribution: each component for each plausible size of the receiver's error, with
+/// the persistent part and the stand-off. The other variance of a component (interpolation between two
+/// fixes) has one size.
 fn doubted(circles: &[Circle], receiver: &Estimate, stand_off: f64) -> Vec<Circle> {
     let sizes = receiver.sizes();
     let fluctuating = receiver.one_fix() - receiver.lasting;
@@ -233,7 +235,7 @@ pub(crate) fn from_photo_position(
     )
 }
 
-/// An anchor that is one circle.
+/// An anchor with a single component.
 pub(super) struct Single {
     pub(super) kind: AnchorKind,
     pub(super) at: LatLon,

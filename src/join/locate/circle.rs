@@ -1,5 +1,5 @@
-//! A belief about a place as a mixture of circular normal parts, its middle, and the smallest circle
-//! about the middle that holds 95 % of it. Layer: `join`.
+//! Represents a position as a mixture of circular normal components, and computes its mean and the smallest
+//! circle around the mean that holds 95 %. Layer: `join`.
 
 use super::super::kalman::Belief;
 
@@ -22,7 +22,7 @@ const CHORDS: u32 = 48;
 const MOST_PARTS: usize = 14;
 
 impl Circle {
-    /// The position of a belief.
+    /// The position component of a state.
     pub(crate) fn of(belief: &Belief) -> Self {
         Self {
             weight: 1.0,
@@ -74,7 +74,7 @@ pub(crate) fn variances(parts: &[Circle]) -> (f64, f64) {
     (within, between)
 }
 
-/// The same mixture in few parts: alike ones merged, hopeless ones dropped.
+/// The same mixture with few components: similar ones merged, negligible ones dropped.
 pub(crate) fn simplified(parts: &[Circle]) -> Vec<Circle> {
     let mut parts = parts.to_vec();
     parts.sort_by(|a, b| b.weight.total_cmp(&a.weight));
@@ -208,13 +208,13 @@ mod tests {
     }
 
     #[test]
-    fn one_circle_has_the_radius_of_its_law() {
+    fn one_component_has_its_theoretical_radius() {
         let radius = radius_about((0.0, 0.0), &[circle(1.0, 0.0, 9.0)], 0.95);
         assert!((radius - 3.0 * 2.447_746_8).abs() < 0.01, "{radius}");
     }
 
     #[test]
-    fn two_far_circles_need_a_radius_that_reaches_both() {
+    fn radius_of_two_distant_components_reaches_both() {
         let parts = [circle(0.5, -50.0, 1.0), circle(0.5, 50.0, 1.0)];
         let radius = radius_about(middle(&parts), &parts, 0.95);
         assert!((50.0..53.0).contains(&radius), "{radius}");

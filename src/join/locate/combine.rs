@@ -1,12 +1,12 @@
-//! Several anchors of one find as one belief. Two anchors agree unless chance would part them so far
-//! less than once in a thousand times. Errors that anchors share through the day's receiver are
-//! counted once: their weights come from the full covariance. Layer: `join`.
+//! Combines several anchors of one find into one distribution. Two anchors agree unless p < 0.001 for their
+//! distance. Errors that anchors share through the day's receiver are counted once: the weights use the
+//! full covariance. Layer: `join`.
 
 use super::anchor::Draft;
 use super::circle::{Circle, middle, radius_about, simplified};
 use crate::model::RadiusPart;
 
-/// Less likely by chance than this is a disagreement.
+/// A smaller p-value is a disagreement.
 const CHANCE: f64 = 1e-3;
 
 /// Two anchors that cannot both be right.
@@ -16,22 +16,22 @@ pub(crate) struct Disagreement {
     pub(crate) between: (usize, usize),
     /// Metres between them.
     pub(crate) distance: f64,
-    /// How often chance alone would part them so far.
+    /// The p-value of their distance.
     pub(crate) chance: f64,
 }
 
-/// The combined belief, which drafts it rests on, and who disagrees.
+/// The combined distribution, the drafts used, and the disagreements.
 #[derive(Clone, Debug)]
 pub(crate) struct Combined {
     pub(crate) circles: Vec<Circle>,
     /// The bound that adds linearly, metres.
     pub(crate) bounded: f64,
-    /// For each draft whether it went in.
+    /// For each draft whether it was used.
     pub(crate) used: Vec<bool>,
     pub(crate) disagreements: Vec<Disagreement>,
 }
 
-/// Combines drafts, the most trusted first. `None` of none.
+/// Combines drafts, the most trusted first. `None` if empty.
 pub(crate) fn combine(drafts: &[Draft]) -> Option<Combined> {
     let lead = lead(drafts);
     let first = drafts.get(lead)?;
@@ -43,15 +43,15 @@ pub(crate) fn combine(drafts: &[Draft]) -> Option<Combined> {
         if chance < CHANCE {
             used[k] = false;
             disagreements.push(Disagreement { between: (lead, k), distance, chance });
-        } else if !tells_nothing_new(&belief, draft) {
+        } else if !adds_nothing(&belief, draft) {
             belief = both(&belief, draft);
         }
     }
     Some(Combined { circles: belief.circles, bounded: belief.bounded, used, disagreements })
 }
 
-/// The belief of one draft alone, which its collector says is measured and final; those that chance
-/// would not part from it so far are not averaged in, the others disagree.
+/// The distribution of one draft alone, which the record states as measured and final; drafts that agree
+/// with it are not averaged in, the others disagree.
 pub(crate) fn stop(drafts: &[Draft], measured: usize) -> Option<Combined> {
     let first = drafts.get(measured)?;
     let others = drafts.iter().enumerate().filter(|(k, _)| *k != measured);
@@ -94,8 +94,7 @@ impl Combined {
     }
 }
 
-/// The draft that the others are held against: the most trusted, unless it stands alone against two that
-/// agree.
+/// The draft with which the others are compared: the most trusted, unless two others agree against it.
 fn lead(drafts: &[Draft]) -> usize {
     let agrees = |a: usize| {
         let others = drafts.iter().enumerate().filter(move |(b, _)| *b != a);
@@ -110,28 +109,28 @@ fn covariance(a: &Draft, b: &Draft) -> f64 {
     correlation * a.variance().min(b.variance())
 }
 
-/// The distance of two anchors and the probability that chance parts them as far.
+/// The distance of two anchors and its p-value.
 pub(super) fn apart(a: &Draft, b: &Draft) -> (f64, f64) {
     let (from, to) = (a.point(), b.point());
     let distance = (from.0 - to.0).hypot(from.1 - to.1);
     let variance = (a.variance() + b.variance() - 2.0 * covariance(a, b)).max(0.25);
-    // bounds may be used up entirely before chance is asked
+    // bounds are subtracted from the distance first
     let beyond = (distance - a.bounded - b.bounded).max(0.0);
     // the tails of both are heavier than normal: Student's law with six degrees of freedom
     let chance = (1.0 + beyond * beyond / (6.0 * variance)).powi(-3);
     (distance, chance)
 }
 
-/// A time that was written beside photographs has set the camera's clock already, unless it tells far more
-/// than they do; and a far wider anchor adds nothing.
-fn tells_nothing_new(belief: &Draft, draft: &Draft) -> bool {
+/// A time that was written beside photographs was already used for the camera's clock, unless it is far
+/// more precise; and a far wider anchor adds nothing.
+fn adds_nothing(belief: &Draft, draft: &Draft) -> bool {
     use crate::model::AnchorKind::{PhotoTime, WrittenTime};
     let wider = draft.radius_about(draft.point()) / belief.radius_about(belief.point());
     let through_the_clock = draft.kind == WrittenTime && belief.kind == PhotoTime;
     wider > if through_the_clock { 0.5 } else { 6.0 }
 }
 
-/// Two agreeing beliefs as one, best linear weights circle by circle.
+/// Combines two agreeing distributions with optimal linear weights, component by component.
 fn both(a: &Draft, b: &Draft) -> Draft {
     let (wide_a, wide_b) = (effective(a), effective(b));
     let shared = covariance(a, b);
@@ -194,7 +193,7 @@ mod tests {
     }
 
     #[test]
-    fn two_anchors_by_one_receiver_are_worth_little_more_than_one() {
+    fn two_anchors_of_one_receiver_add_little_information() {
         let photo = anchor(AnchorKind::PhotoTime, 0.0, 0.9);
         let alone = radius(std::slice::from_ref(&photo));
         let same = radius(&[photo.clone(), anchor(AnchorKind::Waypoint, 2.0, 0.97)]);
@@ -206,7 +205,7 @@ mod tests {
     }
 
     #[test]
-    fn one_reading_against_two_that_agree_is_the_one_that_is_wrong() {
+    fn one_anchor_against_two_that_agree_is_rejected() {
         let drafts = [
             anchor(AnchorKind::Coordinates, 111_000.0, 0.0),
             anchor(AnchorKind::PhotoTime, 0.0, 0.9),
@@ -219,7 +218,7 @@ mod tests {
     }
 
     #[test]
-    fn a_measured_position_stands_against_two_that_agree_and_is_not_moved() {
+    fn measured_position_is_kept_against_two_that_agree() {
         let drafts = [
             anchor(AnchorKind::Coordinates, 111.0, 0.0),
             anchor(AnchorKind::PhotoTime, 0.0, 0.9),
@@ -235,7 +234,7 @@ mod tests {
     }
 
     #[test]
-    fn a_written_time_within_the_track_helps_pictures_beyond_it() {
+    fn written_time_within_the_track_improves_photographs_outside_it() {
         let mut beyond = anchor(AnchorKind::PhotoTime, 90.0, 0.9);
         beyond.circles[0].variance = 80.0 * 80.0;
         let written = anchor(AnchorKind::WrittenTime, 0.0, 0.9);
@@ -245,7 +244,7 @@ mod tests {
     }
 
     #[test]
-    fn anchors_too_far_apart_for_chance_disagree_and_the_first_stops() {
+    fn anchors_too_far_apart_disagree_and_the_first_is_used() {
         let drafts =
             [anchor(AnchorKind::Coordinates, 0.0, 0.0), anchor(AnchorKind::PhotoTime, 90.0, 0.9)];
         let combined = combine(&drafts).unwrap();

@@ -1,6 +1,5 @@
-//! Coordinates as somebody wrote them: which reading is meant, and how far it may be off. Where they
-//! can be read in several ways, only the day's track decides, and only if exactly one reading lies
-//! near it. Layer: `join`.
+//! Chooses the reading of written coordinates and its error bound. If more than one reading is possible,
+//! only the day's track decides, and only if exactly one reading lies near it. Layer: `join`.
 
 use crate::earth::geodesic;
 use crate::earth::local::Plane;
@@ -15,15 +14,15 @@ use super::anchor::{Draft, GPS_UNRECORDED, Single, single};
 /// A reading this near to the track may be meant, metres; more where its own bounds are wider.
 const NEAR: f64 = 1_000.0;
 
-/// What became of written coordinates.
+/// The result of interpreting written coordinates.
 #[derive(Clone, Debug)]
 pub(crate) enum Decided {
-    /// One reading stands.
+    /// One reading is used.
     Clear(CoordinateReading),
-    /// The track chose one reading of several, or a slip of the pen.
+    /// The track selected one of several readings, or a corrected writing error.
     Chosen {
         reading: CoordinateReading,
-        /// Whether it is a slip set right.
+        /// Whether it is a corrected writing error.
         slip: bool,
         /// Every reading with its distance from the track.
         distances: Vec<(CoordinateReading, Option<Metres>)>,
@@ -38,7 +37,7 @@ pub(crate) fn decide(written: &WrittenCoordinates, track: &[TrackPoint]) -> Opti
         readings.iter().map(|reading| (reading.clone(), off_track(reading.at, track))).collect()
     };
     let (readings, slips) = (measured(&written.readings), measured(&written.slips));
-    // the collector's own statement needs no track to agree
+    // a stated measured position does not need to agree with the track
     if let ([(only, _)], true) = (readings.as_slice(), written.measured) {
         return Some(Decided::Clear(only.clone()));
     }
@@ -63,7 +62,7 @@ pub(crate) fn decide(written: &WrittenCoordinates, track: &[TrackPoint]) -> Opti
             slip: true,
             distances: all,
         }),
-        // nothing to hold it against
+        // no track to compare it with
         (1, ..) if track.is_empty() || slips.is_empty() => {
             Some(Decided::Clear(readings.into_iter().next()?.0))
         }

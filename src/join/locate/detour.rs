@@ -1,7 +1,7 @@
-//! How far does this person stray from the straight line between two places, and from where the last
-//! steps pointed? The day's own track is the sample: pieces of it are withheld, the deviation at the
-//! fixes inside is compared with what the length of time and the chord let expect, and their ratio is
-//! weighed against that of published walks. Layer: `join`.
+//! Estimates how far the collector deviates from the straight line between two places, and from an
+//! extrapolated heading. Pieces of the day's own track are withheld, the deviation at the fixes inside is
+//! divided by the deviation expected for the duration and the chord, and this ratio is combined with that
+//! of published walks. Layer: `join`.
 //!
 //! # References
 //! The deviation vanishes at both ends as that of a Brownian bridge does (Horne, Garton, Krone &
@@ -29,7 +29,7 @@ const BETWEEN: (f64, f64) = (-2.0, 0.35);
 const BEYOND: (f64, f64) = (-0.87, 0.25);
 /// The log ratios of the windows of one day differ by this (one standard deviation).
 const WITHIN_DAY: f64 = 0.7;
-/// A ratio learnt at half or twice the length is off by this, besides.
+/// Additional error of a ratio estimated at half or twice the length.
 const PER_OCTAVE: f64 = 0.12;
 /// Parts of a window at which deviations are looked at.
 const PARTS: [f64; 5] = [0.2, 0.35, 0.5, 0.65, 0.8];
@@ -39,7 +39,7 @@ const ENOUGH: f64 = 80.0;
 const PACE_STEP: f64 = 30.0;
 /// Path rate of a day of which nothing is known, metres a second, and the seconds that this counts.
 const PACE: (f64, f64) = (0.5, 600.0);
-/// Movement that points on is that of the last so many seconds.
+/// The heading is the mean movement over this many seconds.
 pub(super) const MEMORY: f64 = 120.0;
 
 /// The size of a deviation from the chord where the scale is one: the path walked in that time,
@@ -51,7 +51,7 @@ pub(super) fn between(lasts: f64, part: f64, chord: f64, pace: f64) -> f64 {
     path * slack.powf(0.25) * (4.0 * part * (1.0 - part)).max(0.0).powf(0.75)
 }
 
-/// How much of the movement of the last two minutes goes on over so many seconds.
+/// The share of the movement of the last two minutes that persists over this many seconds.
 pub(super) fn kept(lasts: f64) -> f64 {
     0.75 * (-lasts / 1_800.0).exp()
 }
@@ -240,7 +240,7 @@ mod tests {
     }
 
     #[test]
-    fn the_day_teaches_how_somebody_strays() {
+    fn scale_is_estimated_from_the_day() {
         let (straight, winding) = (walk(9_000, 5, straight), walk(9_000, 5, winding));
         let (little, much) = (scale(&straight, 300.0), scale(&winding, 300.0));
         assert!(little.log < BETWEEN.0 - 0.7, "{little:?}");
@@ -250,7 +250,7 @@ mod tests {
     }
 
     #[test]
-    fn a_short_track_leaves_what_is_published() {
+    fn short_track_keeps_the_published_scale() {
         for frames in [Frames::default(), walk(20, 5, straight)] {
             let scale = scale(&frames, 600.0);
             assert!((scale.log - BETWEEN.0).abs() < 1e-12, "{scale:?}");
@@ -259,13 +259,13 @@ mod tests {
     }
 
     #[test]
-    fn a_track_of_sparse_fixes_teaches_too() {
+    fn scale_is_estimated_from_sparse_fixes() {
         let scale = scale(&walk(14_400, 300, straight), 300.0);
         assert!(scale.variance < 0.7 * BETWEEN.1.powi(2), "{scale:?}");
     }
 
     #[test]
-    fn the_pace_is_that_of_the_path() {
+    fn pace_equals_path_length_over_time() {
         // ten minutes at half a metre a second are taken for granted
         let expected = (0.5 * 600.0 + 8_970.0) / (600.0 + 8_970.0);
         let pace = pace(&walk(9_000, 5, straight));
@@ -273,13 +273,13 @@ mod tests {
     }
 
     #[test]
-    fn a_deviation_vanishes_at_both_ends_and_where_the_chord_is_the_path() {
+    fn deviation_is_zero_at_both_ends_and_on_a_straight_path() {
         assert!(between(600.0, 0.0, 100.0, 1.0) < 1e-9 && between(600.0, 1.0, 100.0, 1.0) < 1e-9);
         assert!(between(600.0, 0.5, 600.0, 1.0) < 0.56 * between(600.0, 0.5, 0.0, 1.0));
     }
 
     #[test]
-    fn the_last_steps_point_on_and_the_first_ones_back() {
+    fn heading_extrapolates_from_both_ends() {
         let frames = walk(1_000, 5, straight);
         let (on, _) = heading(&frames, 100, true).unwrap();
         let (back, _) = heading(&frames, 100, false).unwrap();

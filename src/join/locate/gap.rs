@@ -1,11 +1,11 @@
-//! Where was the collector while no fix shows it: in a gap of the track, or beyond its ends? About the
-//! straight line between the fixes on both sides, in proportion to the time, or about where the last
-//! steps pointed, with a spread that the day's own track teaches. Layer: `join`.
+//! Estimates the collector's position where there are no fixes, in a gap or beyond the ends of the track:
+//! around the straight line between the fixes on both sides, in proportion to time, or around the
+//! extrapolated heading, with a spread estimated from the day's own track. Layer: `join`.
 
 use super::super::kalman::Belief;
 use super::circle::Circle;
 use super::detour::{self, Scale};
-use super::position_posterior::Ground;
+use super::position_posterior::TrackModel;
 
 /// Deviations of one scale have heavier tails than normal ones: one standard deviation of the
 /// logarithm of the size from one gap to the next (published walks).
@@ -23,32 +23,32 @@ pub(super) struct Edge {
     pub(super) frame: usize,
 }
 
-/// A circle, and what part of its variance comes from moving unseen.
+/// A component, and the part of its variance that is due to movement without fixes.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Unseen {
     pub(super) circle: Circle,
     pub(super) travelled: f64,
 }
 
-/// The answer of a gap or of an end of the track, and the share that it deserves.
-pub(super) fn answer(ground: Ground, edges: [Option<Edge>; 2]) -> (f64, Vec<Unseen>) {
+/// The estimate in a gap or beyond an end of the track, and its weight.
+pub(super) fn answer(track_model: TrackModel, edges: [Option<Edge>; 2]) -> (f64, Vec<Unseen>) {
     match edges {
-        // what was done reached into the fixes
+        // the interval extends into the fixes
         [_, Some(after)] if after.away <= 0.0 => (0.0, Vec::new()),
         [Some(before), Some(after)] => match share_between(before.away + after.away) {
-            share if share > 0.0 => (share, between(ground, &before, &after)),
+            share if share > 0.0 => (share, between(track_model, &before, &after)),
             _ => (0.0, Vec::new()),
         },
         [Some(edge), None] | [None, Some(edge)] => match share_beyond(edge.away) {
-            share if share > 0.0 => (share, beyond(ground, &edge, edges[0].is_some())),
+            share if share > 0.0 => (share, beyond(track_model, &edge, edges[0].is_some())),
             _ => (0.0, Vec::new()),
         },
         [None, None] => (0.0, Vec::new()),
     }
 }
 
-/// How much of the answer comes from here where so many seconds between two fixes are not seen. Over
-/// shorter ones the stop that is tried at its likeliest times says more.
+/// The weight of the gap model for this many seconds without fixes. Over shorter gaps the stop model is
+/// more accurate.
 fn share_between(unseen: f64) -> f64 {
     rising(unseen, (60.0, 150.0))
 }
@@ -63,13 +63,14 @@ fn rising(seconds: f64, (from, wholly): (f64, f64)) -> f64 {
 }
 
 /// Between two edges.
-fn between(ground: Ground, before: &Edge, after: &Edge) -> Vec<Unseen> {
+fn between(track_model: TrackModel, before: &Edge, after: &Edge) -> Vec<Unseen> {
     let lasts = before.away + after.away;
     let part = before.away / lasts;
     let (from, to) = (place(&before.belief), place(&after.belief));
     let chord = (to.0 - from.0).hypot(to.1 - from.1);
-    let pace = ground.pace;
-    let scale = detour::scale_between(ground.frames, &ground.receiver.receiver, lasts, pace);
+    let pace = track_model.pace;
+    let scale =
+        detour::scale_between(track_model.frames, &track_model.receiver.receiver, lasts, pace);
     let size = detour::between(lasts, part, chord, pace);
     let known = (1.0 - part) * before.belief.cov.xx + part * after.belief.cov.xx;
     let at = (from.0 + part * (to.0 - from.0), from.1 + part * (to.1 - from.1));
@@ -77,11 +78,11 @@ fn between(ground: Ground, before: &Edge, after: &Edge) -> Vec<Unseen> {
 }
 
 /// Beyond the first or the last fix.
-fn beyond(ground: Ground, edge: &Edge, is_end: bool) -> Vec<Unseen> {
-    let pace = ground.pace;
-    let scale = detour::scale_beyond(ground.frames, edge.away, pace);
+fn beyond(track_model: TrackModel, edge: &Edge, is_end: bool) -> Vec<Unseen> {
+    let pace = track_model.pace;
+    let scale = detour::scale_beyond(track_model.frames, edge.away, pace);
     let on = detour::kept(edge.away) * edge.away;
-    let (east, north) = detour::heading(ground.frames, edge.frame, is_end).unwrap_or_default();
+    let (east, north) = detour::heading(track_model.frames, edge.frame, is_end).unwrap_or_default();
     let from = place(&edge.belief);
     let at = (from.0 + on * east, from.1 + on * north);
     spread(at, edge.belief.cov.xx, pace * edge.away, scale)
@@ -91,7 +92,7 @@ fn place(belief: &Belief) -> (f64, f64) {
     (belief.east[0], belief.north[0])
 }
 
-/// Circles about a place: the size of the deviation is doubtful and differs from gap to gap.
+/// Circles about a place: the size of the deviation is uncertain and differs from gap to gap.
 fn spread(at: (f64, f64), known: f64, size: f64, scale: Scale) -> Vec<Unseen> {
     let doubt = (scale.variance + UNEVEN_GAPS.powi(2)).sqrt();
     let circle = |(node, weight): (f64, f64)| {

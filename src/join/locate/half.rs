@@ -1,13 +1,12 @@
-//! The fixes before a time, or those after it: what do they say of that time? Every plausible coming to
-//! a stop is tried, each with its likelihood, and going through without stopping as well. Outside the
-//! stop that is tried, people move as the activities tell: a stop just before it is a stop of its own.
-//! Layer: `join`.
+//! Estimates the state at a time from the fixes on one side of it. Every plausible start of a stop is
+//! evaluated with its likelihood, and so is walking through without a stop. Outside that stop, movement
+//! follows the estimated activities: an adjacent stop is a separate stop. Layer: `join`.
 
 use super::super::frame::Frame;
 use super::super::kalman::{Belief, Motion, Receiver, Transition};
 use super::super::smooth::{GATE, GOING, STANDING, mixed};
 use super::gap::Edge;
-use super::position_posterior::Ground;
+use super::position_posterior::TrackModel;
 
 /// Fixes before a stop that still bear on it, seconds.
 const APPROACH: f64 = 150.0;
@@ -15,12 +14,12 @@ const APPROACH: f64 = 150.0;
 const STOP_LASTS: f64 = 110.0;
 /// The longest stop that is looked for, seconds.
 const LONGEST: f64 = 1_500.0;
-/// So many seconds of surely going end the search for a stop's end.
+/// So many seconds of certain walking end the search for a stop's end.
 const SURELY_GOING: f64 = 45.0;
 /// A step longer than this may hold a whole stop, so its activity is left open, seconds.
 const OPEN_STEP: f64 = 25.0;
 
-/// A belief at the asked time from the fixes on one side, with its log weight.
+/// A state at the asked time from the fixes on one side, with its log weight.
 pub(super) type Side = Vec<(f64, Belief)>;
 
 /// The fixes on one side of a time, reported from far to near.
@@ -28,7 +27,7 @@ pub(super) struct Half {
     receiver: Receiver,
     /// Seconds before the asked time (negative) and the frame about the centre, in order.
     frames: Vec<(f64, Frame)>,
-    /// For each frame how people move on the way to it, unless the stop that is tried holds it.
+    /// For each frame how people move on the step to it, unless the stop that is tried holds it.
     motions: Vec<Motion>,
     /// A stop must reach at least this far from the asked time, seconds.
     least: f64,
@@ -36,7 +35,7 @@ pub(super) struct Half {
 
 impl Half {
     pub(super) fn new<'f>(
-        ground: Ground,
+        track_model: TrackModel,
         near_first: impl Iterator<Item = &'f Frame>,
         centre: (f64, f64),
         asked: f64,
@@ -52,7 +51,7 @@ impl Half {
             if away > left && frames.len() > 1 {
                 break;
             }
-            let odds = ground.activities.standing(frame.time).unwrap_or(0.5);
+            let odds = track_model.activities.stationary(frame.time).unwrap_or(0.5);
             if away > least {
                 going += (1.0 - odds) * (away - last);
             }
@@ -67,19 +66,19 @@ impl Half {
         }
         frames.reverse();
         motions.reverse();
-        Self { receiver: ground.receiver.receiver, frames, motions, least }
+        Self { receiver: track_model.receiver.receiver, frames, motions, least }
     }
 
     fn white2(&self, frame: &Frame) -> f64 {
         self.receiver.white.powi(2) / (frame.count * frame.trust)
     }
 
-    /// How people move on the way to frame `k`, unless the stop that is tried holds it.
+    /// How people move on the step to frame `k`, unless the stop that is tried holds it.
     fn motion(&self, k: usize, dt: f64) -> &Motion {
         if dt > OPEN_STEP { &GOING } else { &self.motions[k] }
     }
 
-    /// The belief that the way makes of each frame, with the log likelihood so far.
+    /// The state at each frame while walking, with the log likelihood so far.
     fn gone(&self) -> Vec<(f64, Belief)> {
         let mut beliefs: Vec<(f64, Belief)> = Vec::with_capacity(self.frames.len());
         for (k, (time, frame)) in self.frames.iter().enumerate() {
@@ -105,7 +104,7 @@ impl Half {
         let mut seen = before.innovation((frame.east, frame.north), white2);
         let surprise = seen.chi_square() / GATE;
         if surprise > 1.0 {
-            // the error has leapt, and stays; what no leap explains is a stray fix
+            // the error has jumped, and stays; what no jump explains is a stray fix
             let unexplained = seen.variance * (surprise - 1.0);
             let leap = unexplained.min(self.receiver.sigma.powi(2));
             before.cov.ee += leap;
@@ -121,14 +120,14 @@ impl Half {
         Some(Edge { away, belief, frame })
     }
 
-    /// Going right up to the asked time.
+    /// Walking up to the asked time.
     pub(super) fn went(&self) -> Side {
         let Some(&(log, belief)) = self.gone().last() else { return Vec::new() };
         let dt = -self.frames[self.frames.len() - 1].0;
         vec![(log, belief.predicted(&self.transition(dt, &GOING)))]
     }
 
-    /// Coming to stand at each of many times, and standing from then on.
+    /// Arriving at a stop at each of many times, and stationary from then on.
     pub(super) fn stopped(&self) -> Side {
         let gone = self.gone();
         let Some(last) = self.frames.len().checked_sub(1) else { return Vec::new() };
@@ -139,7 +138,7 @@ impl Half {
         let oldest = -self.frames[0].0;
         loop {
             let width = (0.08 * away).clamp(2.5, 30.0);
-            // the frame before this time; the oldest hypothesis has stood ever since the first
+            // the frame before this time; the oldest hypothesis is stationary since the first
             while k > 0 && -self.frames[k].0 < away {
                 k -= 1;
             }
@@ -157,13 +156,13 @@ impl Half {
         side
     }
 
-    /// Whether a stop of this length would reach far into sure going.
+    /// Whether a stop of this length would contain much certain walking.
     fn ended(&self, away: f64) -> bool {
         let oldest = -self.frames[0].0;
         oldest > APPROACH && away > oldest - APPROACH + 30.0 && away > self.least + 60.0
     }
 
-    /// Going up to `away` seconds from the asked time, after frame `k`, and standing then.
+    /// Walking up to `away` seconds from the asked time, after frame `k`, and stationary then.
     fn stop_from(&self, gone: &[(f64, Belief)], k: usize, away: f64, prior: f64) -> (f64, Belief) {
         let (mut log, mut belief) = gone[k];
         let mut now = self.frames[k].0;

@@ -1,5 +1,5 @@
-//! What the fixes before a time and those after it say together: two beliefs about one state, with
-//! the prior of velocity and receiver error, which both contain, taken out once. Layer: `join`.
+//! Combines the estimates from the fixes before a time and from those after it: two distributions of one
+//! state, with the prior of velocity and receiver error, which both contain, removed once. Layer: `join`.
 //!
 //! # References
 //! Fraser & Potter 1969, The optimum linear smoother as a combination of two optimum linear filters,
@@ -8,7 +8,7 @@
 use super::super::kalman::{Belief, Receiver, Sym3};
 use super::circle::Circle;
 
-/// The position that both sides support and the log likelihood of their meeting. The belief from
+/// The combined position and the log likelihood of the agreement of both sides. The belief from
 /// after the time looks backward: its velocity has the other sign.
 pub(super) fn meet(
     before: &Belief,

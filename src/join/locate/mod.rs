@@ -1,6 +1,6 @@
-//! Where was each find, and how sure is that? Every anchor it has becomes a belief of its own; those
-//! that agree are combined, what they share counted once; those that do not are reported as a conflict
-//! and the most trusted stands. Layer: `join`.
+//! Estimates the position of a find from its anchors. Each anchor gives one distribution; those that agree
+//! are combined, with shared errors counted once; those that do not are reported as a conflict and the most
+//! trusted is used. Layer: `join`.
 
 mod anchor;
 mod circle;
@@ -16,4 +16,4 @@ pub(crate) use anchor::{Draft, Moments, from_photo_position, from_times, from_wa
 pub(crate) use combine::{Combined, Disagreement, combine, stop};
 pub(crate) use coordinates::{Decided, decide, from_reading, off_track};
 pub(crate) use detour::pace;
-pub(crate) use position_posterior::{BEYOND, Ground};
+pub(crate) use position_posterior::{BEYOND, TrackModel};

@@ -1,6 +1,6 @@
-//! Where was the collector at a given time, all fixes about it considered? A mixture of circles: what the
-//! fixes on both sides say, having stopped or gone through; in gaps and beyond the ends of the track
-//! what the day teaches about moving unseen. Layer: `join`.
+//! Estimates the collector's position at a given time from all fixes around it, as a mixture of circular
+//! normal components: stopped or walking according to the fixes on both sides; in gaps and beyond the ends
+//! of the track from the movement model fitted to the day. Layer: `join`.
 
 use super::super::activity::Activities;
 use super::super::frame::{Frame, Frames};
@@ -14,76 +14,81 @@ use super::meet::meet;
 
 /// The track as far as positions need it.
 #[derive(Clone, Copy)]
-pub(crate) struct Ground<'a> {
+pub(crate) struct TrackModel<'a> {
     pub(crate) frames: &'a Frames,
     pub(crate) activities: &'a Activities,
     pub(crate) receiver: &'a Estimate,
-    /// Metres of path in a second, stops included.
+    /// Path length per second, stops included, metres.
     pub(crate) pace: f64,
 }
 
-/// Beyond the ends of the track by more than this nothing is said, seconds.
+/// No position is estimated farther than this outside the track, seconds.
 pub(crate) const BEYOND: f64 = 900.0;
 
-/// Where the collector was.
+/// The posterior of the collector's position.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Whereabouts {
+pub(crate) struct PositionPosterior {
     /// A mixture; weights add up to one. Empty beyond the ends of the track.
     pub(crate) circles: Vec<Circle>,
-    /// Of the variance within the circles what comes from moving unseen.
+    /// The part of the variance within components that is due to movement without fixes.
     pub(crate) travelled: f64,
 }
 
 /// Where the collector was who did something from `first` to `last`, seconds since the day's origin,
-/// at one place. `standing` is the probability that people stand for such a thing.
+/// at one place. `stationary` is the probability that people are stationary for it.
 pub(crate) fn position_posterior(
-    ground: Ground,
+    track_model: TrackModel,
     first: f64,
     last: f64,
-    standing: f64,
-) -> Whereabouts {
-    let all = &ground.frames.all;
+    stationary: f64,
+) -> PositionPosterior {
+    let all = &track_model.frames.all;
     let (Some(start), Some(end)) = (all.first(), all.last()) else {
-        return Whereabouts::default();
+        return PositionPosterior::default();
     };
     if last > end.time + BEYOND || first < start.time - BEYOND {
-        return Whereabouts::default();
+        return PositionPosterior::default();
     }
     let split = all.partition_point(|frame| frame.time <= first);
     let centre = nearest(all, split, first);
-    let before = Half::new(ground, all[..split].iter().rev(), centre, first, first);
-    let after = Half::new(ground, all[split..].iter(), centre, first, last);
+    let before = Half::new(track_model, all[..split].iter().rev(), centre, first, first);
+    let after = Half::new(track_model, all[split..].iter(), centre, first, last);
     let edges = [
         before.edge(split.checked_sub(1), 0.0),
         after.edge((split < all.len()).then_some(split), last - first),
     ];
-    let (share, unseen) = gap::answer(ground, edges);
+    let (share, unseen) = gap::answer(track_model, edges);
     let mut seen = Vec::new();
     if share < 1.0 {
-        seen = seen_circles(ground, &before, &after, standing);
+        seen = seen_circles(track_model, &before, &after, stationary);
     }
     together(seen, unseen, share, centre)
 }
 
-/// What the fixes say together, stood or went.
-fn seen_circles(ground: Ground, before: &Half, after: &Half, standing: f64) -> Vec<Circle> {
-    let receiver = &ground.receiver.receiver;
+/// The components from the fixes on both sides, stopped or walking.
+fn seen_circles(
+    track_model: TrackModel,
+    before: &Half,
+    after: &Half,
+    stationary: f64,
+) -> Vec<Circle> {
+    let receiver = &track_model.receiver.receiver;
     let stopped = join(&before.stopped(), &after.stopped(), STANDING.speed, receiver);
     let went = join(&before.went(), &after.went(), GOING.speed, receiver);
     let mut circles = Vec::with_capacity(stopped.len() + 1);
-    for (share, found) in [(standing, stopped), (1.0 - standing, went)] {
+    for (share, found) in [(stationary, stopped), (1.0 - stationary, went)] {
         circles.extend(found.into_iter().map(|(weight, circle)| (weight + share.ln(), circle)));
     }
     normalised(circles)
 }
 
-/// Both answers as one mixture, back on the plane.
+/// Both estimates as one mixture, on the plane.
 fn together(
     mut circles: Vec<Circle>,
     unseen: Vec<Unseen>,
     share: f64,
     centre: (f64, f64),
-) -> Whereabouts {
+) -> PositionPosterior {
     let mut travelled = 0.0;
     for circle in &mut circles {
         circle.weight *= 1.0 - share;
@@ -97,7 +102,7 @@ fn together(
         circle.east += centre.0;
         circle.north += centre.1;
     }
-    Whereabouts { circles, travelled }
+    PositionPosterior { circles, travelled }
 }
 
 fn nearest(all: &[Frame], split: usize, time: f64) -> (f64, f64) {
@@ -128,7 +133,7 @@ fn join(before: &Side, after: &Side, speed: f64, receiver: &Receiver) -> Vec<(f6
     pairs
 }
 
-/// The hypotheses that are not hopeless beside the best of their side. A stop's two ends meet in
+/// The hypotheses of non-negligible weight relative to the best of their side. A stop's two ends meet in
 /// one place, so the bar is low.
 fn likely(side: &Side) -> Side {
     let top = side.iter().map(|entry| entry.0).fold(f64::NEG_INFINITY, f64::max);

@@ -1,5 +1,5 @@
-//! Records and photographs that belong together whatever track is theirs: the records of one file,
-//! collector and date with the photographs that they name, session by session. Layer: `join`.
+//! Groups records and photographs that belong together regardless of the track: the records of one file,
+//! collector and date with the photographs that they name, one session at a time. Layer: `join`.
 
 use std::collections::BTreeMap;
 
@@ -7,7 +7,7 @@ use jiff::civil::Date;
 
 use crate::model::{Photo, Record};
 
-use super::super::day::Shelf;
+use super::super::day::PhotoIndex;
 use super::super::written;
 use super::folders::nearness;
 use super::group::Inputs;
@@ -72,7 +72,7 @@ impl Claims {
             .flat_map(|(k, session)| (0..session.len()).map(move |place| (k, place)))
             .collect();
         let names: Vec<String> = places.iter().map(|&(k, p)| sessions[k][p].name()).collect();
-        let shelf = Shelf::of(&names);
+        let photo_index = PhotoIndex::of(&names);
         let mut claims = Self {
             by_record: Vec::with_capacity(inputs.records.len()),
             by_photo: sessions.iter().map(|session| vec![Vec::new(); session.len()]).collect(),
@@ -80,7 +80,7 @@ impl Claims {
         for (index, (file, record)) in inputs.records.iter().enumerate() {
             let mut claimed = Vec::new();
             for named in &record.photos {
-                let matching: Vec<usize> = shelf
+                let matching: Vec<usize> = photo_index
                     .candidates(named)
                     .filter(|&photo| written::names(named, &names[photo]))
                     .collect();
@@ -140,7 +140,7 @@ fn of_records(
 
 /// A session goes to the bundle that claims most of it. Where different people claim parts of it, the
 /// camera went from hand to hand, or two cameras are of one model: each takes what it claims, and what
-/// nobody claims goes with the picture before.
+/// without a record goes with the previous photograph.
 fn give(
     index: usize,
     session: Vec<Photo>,

@@ -1,4 +1,4 @@
-//! An outing while it is being put together. Layer: `join`.
+//! Represents an outing under construction. Layer: `join`.
 
 use std::cell::OnceCell;
 use std::collections::{BTreeMap, HashMap};
@@ -10,7 +10,7 @@ use crate::model::{Association, Photo, Record, SourceFile, Waypoint};
 use crate::units::{ClockOffset, LatLon, Timestamp};
 
 use super::super::clean::Run;
-use super::super::way::Way;
+use super::super::estimated_track::EstimatedTrack;
 use super::super::{Options, zone};
 use super::parties::{self, Owners};
 use super::piece::{Piece, Span, in_clusters};
@@ -33,8 +33,8 @@ pub(super) struct Draft {
     pub(super) records: Vec<(usize, Record)>,
     pub(super) remarks: Vec<Error>,
     pub(super) associations: Vec<Association>,
-    /// The way of its track, where it was needed to compare it with others.
-    pub(super) way: Option<Way>,
+    /// The estimated track, where it was needed to compare it with others.
+    pub(super) estimated_track: Option<EstimatedTrack>,
     /// The first and the last local date of its track, whose span and place no longer change; every
     /// record asks for them.
     pub(super) dates: OnceCell<(Date, Date)>,
@@ -132,7 +132,7 @@ impl Draft {
             set_aside,
             remarks,
             associations: self.associations,
-            way: self.way,
+            estimated_track: self.estimated_track,
         }
     }
 
@@ -150,7 +150,7 @@ impl Draft {
     }
 }
 
-/// The pieces of tracks as outings, and the pieces without times, of which their file does not tell
+/// The pieces of tracks as outings, and the pieces without times, whose file does not determine
 /// where they belong.
 pub(super) fn of_pieces(pieces: Vec<Piece>, owners: Owners) -> (Vec<Draft>, Vec<Piece>) {
     let mut timed: Vec<(Span, Piece)> = Vec::new();

@@ -1,6 +1,5 @@
-//! Decides which of several tracks lies nearest to a file among the folders. Nearest is whose folder
-//! shares the longest way from the root, then whose folder holds the file. Equally near tells nothing.
-//! Layer: `join`.
+//! Finds the track nearest to a file among the folders: the one whose folder shares the longest path from
+//! the root, then the one whose folder holds the file. A tie gives no answer. Layer: `join`.
 
 use std::path::Path;
 

@@ -1,5 +1,5 @@
-//! Several parties were out at the same time: whose is a photograph, a record, a waypoint? The folder
-//! tells, then the collector, then positions. Where nothing tells it says so. Layer: `join`.
+//! Assigns photographs, records and waypoints to one of several parties that were out at the same time: by
+//! folder, then by collector, then by position. If none of these decides, this is reported. Layer: `join`.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -10,20 +10,20 @@ use crate::units::{LatLon, Timestamp};
 
 use super::super::moment::{Origin, median};
 use super::Draft;
-use super::company::Way;
 use super::folders::{nearness, only_best};
 use super::names::{names_file, same_person};
+use super::proximity::TrackLine;
 
 /// A place must lie so much nearer to one track than to any other, metres.
 const CLEARLY: f64 = 30.0;
-/// A place this far from every track tells nothing, metres.
+/// A place this far from every track gives no information, metres.
 const FAR: f64 = 300.0;
 
 /// One of the parties.
 struct Member {
     outing: usize,
     files: Vec<(usize, PathBuf)>,
-    way: Way,
+    line: TrackLine,
 }
 
 /// Parties that were out at the same time.
@@ -82,7 +82,7 @@ impl Group {
                 Member {
                     outing,
                     files: files.into_iter().map(path).collect(),
-                    way: Way::through(pieces.iter(), &plane, origin),
+                    line: TrackLine::through(pieces.iter(), &plane, origin),
                 }
             })
             .collect();
@@ -145,7 +145,7 @@ impl Group {
             .iter()
             .filter_map(|member| {
                 let distance = |&(when, at): &(Option<Timestamp>, LatLon)| {
-                    member.way.distance(self.origin, when, self.plane.to_plane(at))
+                    member.line.distance(self.origin, when, self.plane.to_plane(at))
                 };
                 let mut distances: Vec<f64> = places.iter().filter_map(distance).collect();
                 Some((median(&mut distances)?, member.outing))

@@ -1,23 +1,23 @@
-//! What was odd about the headers of the photographs, reported once for each kind of oddity. A damaged
-//! header is set aside, an incomplete one remarked. Layer: `join`.
+//! Reports problems with the headers of photographs, once for each kind. A photograph with a damaged header
+//! is set aside, one with an incomplete header gets a note. Layer: `join`.
 
 use crate::error::Error;
 use crate::model::Photo;
 
-/// So many names are shown of a long list.
+/// The number of names shown of a long list.
 const SHOWN: usize = 6;
 
-/// What is set aside and what is remarked.
+/// What is set aside and what is noted.
 pub(super) fn reported(photos: &[Photo]) -> (Vec<Error>, Vec<Error>) {
     let (damaged, sound): (Vec<&Photo>, Vec<&Photo>) =
         photos.iter().filter(|photo| !photo.remarks.is_empty()).partition(|photo| photo.damaged);
     let damaged = by_oddity(&damaged).into_iter().map(|(why, photos)| {
-        said(&photos, "is not read in full", "are not read in full", why)
-            .hint("copy it again from the camera; what could be read is used")
+        said(&photos, "was not read completely", "were not read completely", why)
+            .hint("copy it again from the camera; the readable part is used")
     });
     let odd = by_oddity(&sound).into_iter().map(|(why, photos)| {
-        said(&photos, "has an odd header", "have odd headers", why)
-            .hint("what the header does not say, the record can: a time or coordinates")
+        said(&photos, "has an incomplete header", "have incomplete headers", why)
+            .hint("add a time or coordinates to the record")
     });
     (damaged.collect(), odd.collect())
 }
@@ -36,7 +36,7 @@ fn said(photos: &[&Photo], one: &str, several: &str, why: String) -> Error {
     }
 }
 
-/// The photographs under what is odd about them, in the order in which it is met.
+/// The photographs by problem, in order of first occurrence.
 fn by_oddity<'a>(photos: &[&'a Photo]) -> Vec<(String, Vec<&'a Photo>)> {
     let mut kinds: Vec<(String, Vec<&Photo>)> = Vec::new();
     for &photo in photos {

@@ -1,11 +1,9 @@
-//! Which files, and which parts of them, belong to one outing? Tracks part where nothing is recorded
-//! for five hours, so a night outing stays whole, and where different people walked at the same time
-//! ([`parties`]); photographs go to the outing they lie nearest to, a session at a time; records to
-//! that of their date. What fits no track makes outings by local date. Layer: `join`.
+//! Divides the inputs into outings. Tracks are divided where nothing is recorded for five hours, so a night
+//! outing stays whole, and where different people walked at the same time ([`parties`]); photographs go to
+//! the nearest outing, one session at a time; records to the outing of their date. What fits no track makes
+//! outings by local date. Layer: `join`.
 
-mod barren;
 mod bundles;
-mod company;
 mod draft;
 mod folders;
 mod group;
@@ -16,9 +14,11 @@ mod pairing;
 mod parties;
 mod piece;
 mod pool;
+mod proximity;
 mod sessions;
 mod share;
 mod untimed;
+mod unused_files;
 mod waypoints;
 
 #[cfg(test)]
@@ -31,13 +31,13 @@ use crate::error::Error;
 use crate::model::{Association, Intake, Photo, Record, SourceFile, Waypoint, ZoneChoice};
 
 use super::clean::Run;
-use super::way::Way;
+use super::estimated_track::EstimatedTrack;
 use super::{Options, rollover, stray};
 
-use barren::Offered;
 use draft::Draft;
 pub(crate) use piece::{PAUSE, Piece};
 use pool::Pool;
+use unused_files::Offered;
 
 /// A record with the index of its file among the sources of its outing.
 #[derive(Clone, Debug)]
@@ -58,10 +58,10 @@ pub(crate) struct Gathered {
     pub(crate) zone: ZoneChoice,
     pub(crate) set_aside: Vec<Error>,
     pub(crate) remarks: Vec<Error>,
-    /// Pairings with tracks that are in doubt.
+    /// Uncertain associations with tracks.
     pub(crate) associations: Vec<Association>,
-    /// The way of its runs, where it is known already.
-    pub(crate) way: Option<Way>,
+    /// The estimated track of its runs, where it is known already.
+    pub(crate) estimated_track: Option<EstimatedTrack>,
 }
 
 /// Parts an intake into its outings, in order of time; of parties out at the same time, the one that
@@ -94,13 +94,13 @@ pub(super) fn part(intake: Intake, options: &Options) -> (Vec<Gathered>, Vec<Err
             None => of_no_outing.push(error),
         }
     }
-    for (place, remark) in std::mem::take(&mut pool.remarks).into_iter().enumerate() {
-        match gathered.get_mut(concerned(&remark)) {
+    for (place, note) in std::mem::take(&mut pool.remarks).into_iter().enumerate() {
+        match gathered.get_mut(concerned(&note)) {
             Some(outing) => {
                 let before = place.min(outing.remarks.len());
-                outing.remarks.insert(before, remark);
+                outing.remarks.insert(before, note);
             }
-            None => of_no_outing.push(remark),
+            None => of_no_outing.push(note),
         }
     }
     (gathered, of_no_outing)

@@ -1,5 +1,5 @@
 //! Compares spellings of a person's name, and a name with the name of a file or folder. Accents are
-//! often lost on the way into a file name, so a letter outside ASCII matches any letter. Layer: `join`.
+//! often lost in file names, so a letter outside ASCII matches any letter. Layer: `join`.
 
 use std::path::Path;
 
@@ -46,7 +46,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_person_is_known_by_initial_and_without_accents() {
+    fn person_is_matched_by_initial_and_without_accents() {
         assert!(same_person("Ada Quillfeather", "A. Quillfeather"));
         assert!(same_person("Ada Quillfeather", "ada"));
         assert!(!same_person("Ada Quillfeather", "Noël Brambletoft"));

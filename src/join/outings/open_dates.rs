@@ -1,6 +1,6 @@
-//! Which day is `1/11/2026`? Where no other date of the file decides the order of day and month, the
-//! days of the tracks do, if one order only brings the file's dates to them; the photographs' dates
-//! where there is no track. Else the dates stay open and are reported once. Layer: `join`.
+//! Resolves dates such as `1/11/2026`. If no other date of the file decides the order of day and month, the
+//! order is used that gives days with a track, provided only one does; or days with photographs if there is
+//! no track. Otherwise the dates remain open and are reported once. Layer: `join`.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -65,7 +65,7 @@ fn decided(count: usize, order: usize, date: Date, tracked: bool) -> Error {
     let whose = if tracked { "a track" } else { "photographs" };
     let dates = if count == 1 { "1 date".to_owned() } else { format!("{count} dates") };
     Error::input(format!("{dates} were read with the {} first", ORDERS[order])).because(format!(
-        "they can be read in two ways; only so do they fall on a day of {whose}, {date}"
+        "both orders of day and month are possible; only this one gives a day of {whose}, {date}"
     ))
 }
 
@@ -77,7 +77,7 @@ fn undecided(record: &Record, count: usize, both: bool) -> Error {
         _ => format!("the date of {count} rows cannot be read, first \"{written}\""),
     };
     let [day_first, month_first] = record.date_readings.unwrap_or_default();
-    let tracks = if both { "both ways fall" } else { "neither way falls" };
+    let tracks = if both { "both orders fall" } else { "neither order falls" };
     Error::input(what)
         .because(format!(
             "it is {day_first} with the day first and {month_first} with the month first; no other date \

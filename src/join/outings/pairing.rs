@@ -1,5 +1,5 @@
-//! Which track belongs to each bundle of records and photographs? The tracks that may be theirs are
-//! compared ([`association`]), with what folders, names and companions say. Layer: `join`.
+//! Chooses the track of each bundle of records and photographs. The candidate tracks are compared
+//! ([`association`]) with the evidence of folders, names and companions. Layer: `join`.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -9,8 +9,8 @@ use crate::model::{Association, AssociationEvidence, EvidenceKind, Photo, Record
 use crate::units::{Seconds, TimeZone, Timestamp};
 
 use super::super::association::{self, Material, TrackView, Weighed};
-use super::super::day::way_of;
-use super::super::way::Way;
+use super::super::day::track_of;
+use super::super::estimated_track::EstimatedTrack;
 use super::super::{CameraClockOption, Options};
 use super::bundles::{Bundle, Parts};
 use super::draft::Draft;
@@ -38,7 +38,7 @@ pub(super) enum Home {
     /// No track of these is surely its own.
     Open {
         report: Association,
-        /// The most probable outing, whose place tells the zone.
+        /// The most probable outing, whose place gives the zone.
         nearest: Option<usize>,
     },
     /// There is no track to compare it with.
@@ -53,7 +53,7 @@ pub(super) struct Pairing<'a> {
     pub(super) groups: &'a [Group],
     pub(super) inputs: &'a Inputs<'a>,
     pub(super) options: &'a Options,
-    pub(super) ways: BTreeMap<usize, Way>,
+    pub(super) ways: BTreeMap<usize, EstimatedTrack>,
 }
 
 impl Parts for Pairing<'_> {
@@ -145,7 +145,7 @@ impl Pairing<'_> {
         }
         let outings = self.outings;
         for &outing in &candidates {
-            self.ways.entry(outing).or_insert_with(|| way_of(&outings[outing].runs()));
+            self.ways.entry(outing).or_insert_with(|| track_of(&outings[outing].runs()));
         }
         let views: Vec<TrackView> = candidates
             .iter()
@@ -259,7 +259,7 @@ impl Pairing<'_> {
             dates: self.dates(outing)?,
             span: (span.start, span.end),
             zone: self.zone(outing).unwrap_or(TimeZone::UTC),
-            way: self.ways.get(&outing)?,
+            estimated_track: self.ways.get(&outing)?,
             ties: self.ties(outing, bundles, index, known),
         })
     }

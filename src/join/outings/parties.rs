@@ -1,6 +1,6 @@
-//! Who walked together? Receivers that ran at the same time but apart were carried by different
-//! people, who went on outings of their own; receivers that kept to each other were on one person
-//! and make one track, unless the notebooks beside them name different people. Layer: `join`.
+//! Groups receivers into parties. Receivers that ran at the same time but far apart were carried by
+//! different people, who get separate outings; receivers that stayed close to each other were carried by
+//! one person and make one track, unless the notebooks beside them name different people. Layer: `join`.
 
 use std::collections::HashMap;
 use std::path::Path;
@@ -8,9 +8,9 @@ use std::path::Path;
 use crate::error::Error;
 use crate::model::SourceFile;
 
-use super::company::{Company, NEAR, ReceiverTrack};
 use super::names::same_person;
 use super::piece::{Piece, Span};
+use super::proximity::{NEAR, Proximity, ReceiverTrack};
 
 /// One file is not parted into more tracks of the same time, so that the comparisons of all with all
 /// stay few; the further ones are taken together.
@@ -34,7 +34,7 @@ pub(super) struct Owners<'a> {
 
 /// What two receivers are to each other.
 enum Relation {
-    OnePerson(Company),
+    OnePerson(Proximity),
     Apart(String),
     Unknown,
 }
@@ -67,13 +67,13 @@ impl Owners<'_> {
                 self.name(other)
             ));
         }
-        match one.company(other) {
-            Some(company) if company.is_one_person() => Relation::OnePerson(company),
-            Some(company) => Relation::Apart(format!(
-                "at the same times they lie {:.0} m from each other (median), within {NEAR} m only \
+        match one.proximity(other) {
+            Some(proximity) if proximity.is_one_person() => Relation::OnePerson(proximity),
+            Some(proximity) => Relation::Apart(format!(
+                "their median distance at the same times is {:.0} m, within {NEAR} m only \
                  {:.0} % of the time",
-                company.distance,
-                100.0 * company.near
+                proximity.distance,
+                100.0 * proximity.near
             )),
             None => Relation::Unknown,
         }
@@ -98,8 +98,8 @@ pub(super) fn apart(cluster: Vec<(Span, Piece)>, owners: Owners) -> Vec<Party> {
         let mut home = None;
         for (index, party) in parties.iter().enumerate() {
             match relation(&receiver_track, party, owners) {
-                Relation::OnePerson(company) => {
-                    home = Some((index, Some(company)));
+                Relation::OnePerson(proximity) => {
+                    home = Some((index, Some(proximity)));
                     break;
                 }
                 Relation::Unknown => {
@@ -109,7 +109,9 @@ pub(super) fn apart(cluster: Vec<(Span, Piece)>, owners: Owners) -> Vec<Party> {
             }
         }
         match home {
-            Some((index, company)) => join(&mut parties[index], receiver_track, company, owners),
+            Some((index, proximity)) => {
+                join(&mut parties[index], receiver_track, proximity, owners)
+            }
             None => part(&mut parties, receiver_track, &reasons, owners),
         }
     }
@@ -132,20 +134,20 @@ fn relation(receiver_track: &ReceiverTrack, party: &Party, owners: Owners) -> Re
 fn join(
     party: &mut Party,
     receiver_track: ReceiverTrack,
-    company: Option<Company>,
+    proximity: Option<Proximity>,
     owners: Owners,
 ) {
-    if let Some(company) = company {
+    if let Some(proximity) = proximity {
         let (lead, second) = (owners.name(&party.receiver_tracks[0]), owners.name(&receiver_track));
         party.remarks.push(
-            Error::input(format!("{lead} and {second} are taken for one person's receivers"))
+            Error::input(format!("{lead} and {second} are treated as receivers of one person"))
                 .because(format!(
                     "at the same times they lie within {NEAR} m of each other {:.0} % of the time; \
                      {lead} has more fixes and leads, {second} fills its gaps",
-                    100.0 * company.near
+                    100.0 * proximity.near
                 ))
                 .hint(
-                    "if two people carried them, give each a folder of their own with their \
+                    "if two people carried them, use one folder for each person with their \
                      records, which name the collector",
                 )
                 .in_file(&owners.files[receiver_track.file].path),
@@ -154,7 +156,7 @@ fn join(
     party.receiver_tracks.push(receiver_track);
 }
 
-/// A party of its own, with a remark on both sides.
+/// A separate party, with a note on both sides.
 fn part(
     parties: &mut Vec<Party>,
     receiver_track: ReceiverTrack,
@@ -165,16 +167,16 @@ fn part(
     for (index, why) in reasons {
         let (own, other) =
             (owners.name(&receiver_track), owners.name(&parties[*index].receiver_tracks[0]));
-        let remark = |own: &str, other: &str| {
-            Error::input(format!("{own} and {other} are taken for two people's tracks"))
+        let note = |own: &str, other: &str| {
+            Error::input(format!("{own} and {other} are treated as tracks of two people"))
                 .because(why.clone())
                 .hint(
                     "each is an outing of its own; photographs and records go with the track in \
                      their folder, else by collector and position",
                 )
         };
-        parties[*index].remarks.push(remark(&other, &own));
-        remarks.push(remark(&own, &other));
+        parties[*index].remarks.push(note(&other, &own));
+        remarks.push(note(&own, &other));
     }
     parties.push(Party { receiver_tracks: vec![receiver_track], remarks });
 }

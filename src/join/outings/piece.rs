@@ -1,5 +1,5 @@
-//! Runs of fixes before it is known to which outing they belong: parted at long gaps, with the
-//! span of their times. It judges no fix. Layer: `join`.
+//! Divides runs of fixes at long gaps and computes the span of their times, before they are assigned to
+//! outings. It judges no fix. Layer: `join`.
 
 use crate::model::Fix;
 use crate::units::{Seconds, Timestamp};
@@ -155,7 +155,7 @@ mod tests {
     }
 
     #[test]
-    fn a_few_fixes_of_another_date_amid_a_walk_are_no_outing() {
+    fn few_fixes_of_another_date_within_a_walk_are_no_outing() {
         for off in [86_400.0, -86_400.0, 7.0 * 86_400.0] {
             let stepped = |t: f64| if (1_250.0..1_350.0).contains(&t) { t + off } else { t };
             let pieces = piece(500, stepped).parted();

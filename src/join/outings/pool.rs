@@ -1,4 +1,4 @@
-//! Everything that was read, file by file, before it is shared among the outings. Layer: `join`.
+//! Holds everything that was read, file by file, before it is divided among the outings. Layer: `join`.
 
 use std::collections::BTreeMap;
 
@@ -71,7 +71,7 @@ impl Pool {
     }
 
     /// The collector whom most records in each track's folder name. A notebook that lies equally near
-    /// to every track is nobody's.
+    /// to every track is not assigned.
     fn writers(&self) -> Vec<Option<String>> {
         let tracks: Vec<usize> =
             (0..self.files.len()).filter(|&file| self.files[file].kind == FileKind::Gpx).collect();

@@ -1,5 +1,5 @@
-//! The photographs of a camera between two long rests, and the outing that they lie nearest to.
-//! Layer: `join`.
+//! Divides the photographs of a camera into sessions at long breaks, and assigns each to the nearest
+//! outing. Layer: `join`.
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -13,8 +13,8 @@ use super::piece::{PAUSE, Span};
 /// A camera's clock is wrong by no more than this on the right date, seconds.
 const CLOCK_REACH: f64 = 14.0 * 3_600.0;
 
-/// The photographs of each camera, parted where it rests for hours and where folders tell parties
-/// apart, whose cameras may be of one model; those without a time apart.
+/// The photographs of each camera, divided at breaks of hours and where folders separate
+/// parties, whose cameras may be of one model; those without a time apart.
 pub(super) fn sessions(
     photos: Vec<Photo>,
     groups: &[Group],

@@ -1,7 +1,6 @@
-//! Photographs, records and waypoints go to the outings. Records and photographs that belong together
-//! ([`super::bundles`]) go to the track that is theirs beyond reasonable doubt ([`super::pairing`]);
-//! where none is, they make an outing of their own without a track, and the comparison is reported.
-//! Layer: `join`.
+//! Assigns photographs, records and waypoints to outings. Records and photographs that belong together
+//! ([`super::bundles`]) go to their track if the probability is high enough ([`super::pairing`]); otherwise
+//! they make a separate outing without a track, and the comparison is reported. Layer: `join`.
 
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -48,8 +47,8 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
         })
         .collect();
     let ways = std::mem::take(&mut pairing.ways);
-    for (outing, way) in ways {
-        outings[outing].way = Some(way);
+    for (outing, estimated_track) in ways {
+        outings[outing].estimated_track = Some(estimated_track);
     }
     let mut given = Giving { inputs: &inputs, outings, with_records, apart: Vec::new() };
     for (bundle, home) in bundles.into_iter().zip(homes) {
@@ -65,7 +64,7 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
 struct Giving<'a> {
     inputs: &'a Inputs<'a>,
     outings: &'a mut Vec<Draft>,
-    /// Outings whose track has records of its own.
+    /// Outings whose track has its own records.
     with_records: Vec<usize>,
     /// Outings without a track of bundles whose owner is open: date, collector, outing.
     apart: Vec<(Option<Date>, Option<String>, usize)>,
@@ -112,7 +111,7 @@ impl Giving<'_> {
     /// Records of a day without a track are no error, unless a track without records lies there; nor
     /// are photographs of another day.
     fn is_worth_reporting(&self, report: &Association, nearest: Option<usize>) -> bool {
-        /// Photographs alone that more probably belong to the track than this are in doubt.
+        /// Photographs alone that more probably belong to the track than this are uncertain.
         const DOUBT: f64 = 0.01;
         if report.kind != AssociationKind::AnotherDay {
             return true;

@@ -1,4 +1,4 @@
-//! Tests of parting an intake: whose track, photographs and records are whose.
+//! Tests of the division of an intake: which outing each track, photograph and record belongs to.
 
 use jiff::civil::DateTime;
 
@@ -95,11 +95,11 @@ fn strings<const N: usize>(names: [&str; N]) -> Vec<String> {
 }
 
 fn remarked(outing: &Gathered, text: &str) -> bool {
-    outing.remarks.iter().any(|remark| remark.to_string().contains(text))
+    outing.remarks.iter().any(|note| note.to_string().contains(text))
 }
 
 #[test]
-fn two_people_of_one_model_of_camera_keep_what_lies_in_their_folders() {
+fn same_camera_model_is_separated_by_folders() {
     let outings = parted(
         vec![
             track("d/ada/track.gpx", vec![walk(60, 0.0, 0.0)]),
@@ -120,7 +120,7 @@ fn two_people_of_one_model_of_camera_keep_what_lies_in_their_folders() {
         assert_eq!(reported(outing), expected);
         assert_eq!(outing.runs.len(), 1);
         assert!(remarked(outing, "ada/track.gpx"), "{:?}", outing.remarks);
-        assert!(remarked(outing, "are taken for two people's tracks"), "{:?}", outing.remarks);
+        assert!(remarked(outing, "are treated as tracks of two people"), "{:?}", outing.remarks);
         assert!(!remarked(outing, "nothing tells"), "{:?}", outing.remarks);
     }
     assert!(outings[0].photos[0].source.path.starts_with("d/ada"));
@@ -128,7 +128,7 @@ fn two_people_of_one_model_of_camera_keep_what_lies_in_their_folders() {
 }
 
 #[test]
-fn two_receivers_on_one_person_make_one_outing_and_say_so() {
+fn two_receivers_on_one_person_make_one_outing_with_a_note() {
     let outings = parted(
         vec![
             track("d/receiver.gpx", vec![walk(60, 0.0, 0.0)]),
@@ -143,7 +143,7 @@ fn two_receivers_on_one_person_make_one_outing_and_say_so() {
 }
 
 #[test]
-fn people_who_keep_together_are_reported_apart_by_their_notebooks() {
+fn people_who_walk_together_are_separated_by_notebooks() {
     let outings = parted(
         vec![
             track("d/ada/a.gpx", vec![walk(60, 0.0, 0.0)]),
@@ -174,7 +174,7 @@ fn one_person_who_changes_the_receiver_stays_one() {
 }
 
 #[test]
-fn a_flat_folder_goes_by_collector_and_the_names_of_the_tracks() {
+fn flat_folder_is_divided_by_collector_and_track_names() {
     let outings = parted(
         vec![
             track("d/ada.gpx", vec![walk(60, 0.0, 0.0)]),
@@ -197,7 +197,7 @@ fn a_flat_folder_goes_by_collector_and_the_names_of_the_tracks() {
 }
 
 #[test]
-fn positions_in_photographs_tell_whose_they_and_their_records_are() {
+fn positions_in_photographs_assign_them_and_their_records() {
     let mut phone = photo("d/P1.jpg", "2026-05-02T10:10:00");
     phone.gps.at = walk(60, 0.0, 390.0).get(60).map(|fix| fix.at);
     phone.gps.time = Some(Seconds(600.0).after(start()));
@@ -217,7 +217,7 @@ fn positions_in_photographs_tell_whose_they_and_their_records_are() {
 }
 
 #[test]
-fn where_nothing_tells_nothing_is_placed_and_that_is_said() {
+fn without_evidence_nothing_is_placed_and_a_note_is_given() {
     let outings = parted(
         vec![
             track("d/one.gpx", vec![walk(50, 0.0, 0.0)]),
@@ -250,7 +250,7 @@ fn two_tracks_of_one_file_have_outings_and_identities_of_their_own() {
 }
 
 #[test]
-fn a_damaged_photograph_is_set_aside_and_an_odd_one_remarked() {
+fn damaged_photograph_is_set_aside_and_incomplete_one_noted() {
     let mut cut = photo("d/P1.jpg", "2026-05-02T10:20:00");
     cut.damaged = true;
     cut.remarks.push("its header is damaged (Truncated IFD); what could be read was kept".into());
@@ -262,8 +262,8 @@ fn a_damaged_photograph_is_set_aside_and_an_odd_one_remarked() {
     let photos = [vec![cut], plain.to_vec()].concat();
     let outings = parted(vec![track("d/a.gpx", vec![walk(60, 0.0, 0.0)])], photos, Vec::new());
     assert_eq!(outings[0].set_aside.len(), 1);
-    assert_eq!(outings[0].set_aside[0].what(), "P1.jpg is not read in full");
-    assert!(remarked(&outings[0], "P2.jpg, P3.jpg have odd headers"));
+    assert_eq!(outings[0].set_aside[0].what(), "P1.jpg was not read completely");
+    assert!(remarked(&outings[0], "P2.jpg, P3.jpg have incomplete headers"));
 }
 
 /// A walk whose fixes have no times.
@@ -283,7 +283,7 @@ fn a_track_without_times_belongs_to_the_records_beside_it() {
     assert_eq!(reported(&outings[0]), expected);
     assert_eq!(outings[0].zone.name, "Australia/Hobart");
     assert!(remarked(&outings[0], "walk.gpx is a track without times"));
-    assert!(remarked(&outings[0], "the records beside it are of 2026-05-02"));
+    assert!(remarked(&outings[0], "the records in its folder are of 2026-05-02"));
 }
 
 #[test]
@@ -292,6 +292,6 @@ fn a_track_without_times_beside_records_of_two_days_is_reported() {
         Record { date: Some(jiff::civil::date(2026, 5, 9)), ..record("A-2", Some("Ada"), "") };
     let records = vec![book("d/book.csv", vec![record("A-1", Some("Ada"), ""), other])];
     let outings = parted(vec![track("d/walk.gpx", vec![untimed()])], Vec::new(), records);
-    let said = |outing: &Gathered| remarked(outing, "the records beside it are of 2 dates");
+    let said = |outing: &Gathered| remarked(outing, "the records in its folder are of 2 dates");
     assert_eq!(outings.iter().filter(|outing| said(outing)).count(), 1);
 }

@@ -1,6 +1,6 @@
-//! Assigns tracks without times to an outing. The records in its own folder tell, where all of them are
-//! of one date. Then the outing of that date is where the track lies, and so its zone is known. Where
-//! they do not tell, that is said. Layer: `join`.
+//! Assigns tracks without times to an outing by the records in their own folder, if all of them have one
+//! date. The track then gives the place and time zone of that outing. Otherwise this is reported. Layer:
+//! `join`.
 
 use std::collections::BTreeSet;
 
@@ -48,14 +48,16 @@ fn said(count: usize, file: usize, date: Option<Date>, dates: usize, pool: &Pool
     let source = &pool.files[file];
     let why = match date {
         Some(date) => format!(
-            "none of its {count} fixes has one; the records beside it are of {date}, so it is taken \
-             for that day's, and its place tells the zone"
+            "none of its {count} fixes has one; the records in its folder are of {date}, so it is assigned \
+             to that day, and its place gives the time zone"
         ),
         None if dates == 0 => {
-            format!("none of its {count} fixes has one, and no dated records lie beside it")
+            format!(
+                "none of its {count} fixes has one, and there are no dated records in its folder"
+            )
         }
         None => format!(
-            "none of its {count} fixes has one, and the records beside it are of {dates} dates"
+            "none of its {count} fixes has one, and the records in its folder are of {dates} dates"
         ),
     };
     let hint = if date.is_some() {

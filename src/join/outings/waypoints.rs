@@ -1,5 +1,5 @@
-//! Waypoints go to the outing of their time, else of their name, else of their file; and a copy to every
-//! outing whose records name one that it does not hold. Layer: `join`.
+//! Assigns waypoints to the outing of their time, else of their name, else of their file; and copies one to
+//! every outing whose records name it but that does not hold it. Layer: `join`.
 
 use std::collections::{BTreeMap, HashMap};
 

@@ -1,5 +1,5 @@
-//! How far did the fixes move over half a minute in which the collector probably stood? At pictures, and
-//! where the activities tell it. Layer: `join`.
+//! Measures how far fixes move over half a minute in which the collector was probably stationary: at
+//! photographs, and where the activities indicate it. Layer: `join`.
 
 use super::super::activity::Activities;
 use super::super::frame::{Frame, Frames};
@@ -9,9 +9,9 @@ use super::super::moment::median;
 const APART: f64 = 30.0;
 /// And no farther than this.
 const FARTHEST: f64 = 95.0;
-/// Where no picture shows a stop, steps at this pace are taken for going, metres a second, so of a
-/// noise_level receiver's steps only the shorter ones are seen; learnt from simulated days, a little above
-/// the slowest pace of going.
+/// Where no photograph shows a stop, steps at this pace are classified as walking, metres a second, so of a
+/// noisy receiver's steps only the shorter ones are seen; learnt from simulated days, a little above
+/// the slowest walking speed.
 const TAKEN_FOR_GOING: f64 = 0.75;
 /// Steps that are enough to learn from.
 const ENOUGH: usize = 600;
@@ -25,7 +25,7 @@ pub(super) struct Step {
     pub(super) lasts: f64,
     /// Of how many fixes its ends are means.
     pub(super) fixes: f64,
-    /// Whether a picture shows it.
+    /// Whether a photograph shows it.
     pub(super) observed_by_photos: bool,
 }
 
@@ -39,7 +39,7 @@ impl Step {
         }
     }
 
-    /// The probability that the collector stood through it.
+    /// The probability that the collector was stationary throughout.
     pub(super) fn stopped(&self) -> f64 {
         if self.lasts < 45.0 { 0.75 } else { 0.5 }
     }
@@ -56,7 +56,7 @@ impl Step {
             let seen = -(-0.5 * longest * longest / variance).exp_m1();
             return normal(variance) / seen.max(1e-6);
         }
-        // at a picture most stand, some shift their place by metres, some come or go meanwhile
+        // at a photograph most people are stationary, some move by metres, some arrive or leave meanwhile
         let stopped = self.stopped();
         let moved = |pace: f64| normal(variance + (pace * self.lasts).powi(2));
         let (slow, fast) = if self.lasts < 45.0 { (0.12, 0.5) } else { (0.3, 0.6) };
@@ -64,7 +64,7 @@ impl Step {
     }
 }
 
-/// Steps at pictures, and steps of stops that only the fixes tell.
+/// Steps at photographs, and steps of stops known from fixes only.
 pub(super) fn steps(
     frames: &Frames,
     activities: &Activities,
@@ -89,10 +89,11 @@ pub(super) fn steps(
     (thin(observed_by_photos), thin(calm(frames, activities)))
 }
 
-/// How much the noise_level differs from stop to stop: the variance of the logarithm of the size, and of how
-/// many stops. By the calmer half of the stops, since a step walked at a picture makes it only larger.
+/// How much the noise level differs from stop to stop: the variance of the logarithm of the size, and
+/// of how many stops. By the calmer half of the stops, since a step walked at a photograph makes it
+/// only larger.
 pub(super) fn unevenness(frames: &Frames, seen: &[(f64, f64)]) -> Option<(f64, f64)> {
-    /// Half of what is looked at about a picture, seconds.
+    /// Half of what is looked at about a photograph, seconds.
     const HALF: f64 = 20.0;
     /// From the lower quartile to the median of a normal law, in standard deviations.
     const QUARTILE: f64 = 0.6745;
@@ -166,7 +167,8 @@ pub(super) fn growth(frames: &Frames, seen: &[(f64, f64)]) -> Option<(f64, f64)>
             continue;
         }
         let count = steps.len() as f64;
-        // means of neighbouring fixes differ less than the fixes; from the median of a mean of squares to the mean
+        // means of neighbouring fixes differ less than the fixes; from the median of a mean of squares
+        // to the mean
         let of_means =
             1.0 - frames.span * (1.0 - whole.fixes.powi(-2)) * count / (3.0 * whole.lasts);
         let mean = steps.iter().map(|step| step.length2).sum::<f64>() / count;

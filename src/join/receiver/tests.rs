@@ -1,4 +1,4 @@
-//! Sizes of errors of made-up receivers.
+//! Tests of the estimated error of simulated receivers.
 
 use super::super::frame::{Frame, PlaneFix};
 use super::super::scatter::Scatter;
@@ -44,7 +44,7 @@ fn lasting(sigma: f64, lasts: f64, filter: f64) -> impl FnMut(f64) -> (f64, f64)
 }
 
 #[test]
-fn sizes_are_recovered_from_good_receivers_and_bad() {
+fn error_size_is_recovered_for_good_and_bad_receivers() {
     for sigma in [1.5, 4.0, 8.0] {
         let reported = estimated(&day(lasting(sigma, 100.0, 0.0)));
         let ratio = reported.receiver.sigma / sigma;
@@ -54,14 +54,14 @@ fn sizes_are_recovered_from_good_receivers_and_bad() {
 }
 
 #[test]
-fn a_device_that_smooths_its_output_is_not_taken_for_a_good_one() {
+fn smoothed_output_does_not_reduce_the_estimated_error() {
     // a filter of a quarter of a minute takes some of the size and most of the short steps
     let reported = estimated(&day(lasting(6.0, 80.0, 15.0)));
     assert!((0.7..1.3).contains(&(reported.receiver.sigma / 5.5)), "{reported:?}");
 }
 
 #[test]
-fn a_device_that_shows_one_place_while_its_owner_stands_hides_its_error() {
+fn device_that_holds_its_position_hides_its_error() {
     let reported = estimated(&day(|_| (3.0, -2.0)));
     assert!(reported.hides > 0.95, "{reported:?}");
     let sizes = reported.sizes();
@@ -70,13 +70,13 @@ fn a_device_that_shows_one_place_while_its_owner_stands_hides_its_error() {
 }
 
 #[test]
-fn an_error_that_stays_until_it_leaps_is_not_taken_for_a_small_one() {
+fn constant_error_with_jumps_is_not_estimated_as_small() {
     let mut scatter = Scatter(11);
     let mut place = (0.0, 0.0);
-    let mut spell = -1.0;
+    let mut interval = -1.0;
     let reported = estimated(&day(move |time| {
-        if (time / 110.0).floor() > spell {
-            spell = (time / 110.0).floor();
+        if (time / 110.0).floor() > interval {
+            interval = (time / 110.0).floor();
             place = (7.0 * scatter.normal(), 7.0 * scatter.normal());
         }
         (place.0 + 0.3 * scatter.normal(), place.1 + 0.3 * scatter.normal())

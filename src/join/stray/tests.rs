@@ -1,4 +1,4 @@
-//! Which lone times are set aside, and which few fixes are a walk.
+//! Tests which isolated times are set aside, and which few fixes are a walk.
 
 use super::*;
 use crate::model::{FileKind, Fix};
@@ -35,7 +35,7 @@ fn said(parted: &Parted) -> String {
 }
 
 #[test]
-fn one_lone_date_among_thousands_is_set_aside_wherever_it_stops() {
+fn single_outlying_date_is_set_aside_at_any_position() {
     let dates = [
         "1970-01-01T00:00:00Z",
         "1980-01-06T00:00:03Z",
@@ -125,7 +125,7 @@ fn two_days_in_one_file_are_both_kept() {
 }
 
 #[test]
-fn ordinary_files_are_left_alone() {
+fn ordinary_files_are_unchanged() {
     let mut reversed = walk(500, 100);
     reversed.reverse();
     reversed.iter_mut().for_each(|piece| piece.fixes.reverse());
@@ -149,7 +149,7 @@ fn ordinary_files_are_left_alone() {
 }
 
 #[test]
-fn times_that_name_no_day_make_a_track_without_times() {
+fn impossible_times_make_a_track_without_times() {
     let mut stopwatch = walk(300, 100);
     for (k, fix) in stopwatch.iter_mut().flat_map(|piece| &mut piece.fixes).enumerate() {
         fix.time = Some(Seconds(k as f64).after(at("1970-01-01T00:00:00Z")));

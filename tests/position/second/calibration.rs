@@ -1,13 +1,13 @@
-//! Are the circles honest where receivers err as real ones do?
+//! Measures the coverage of 95 % radii with receiver errors like those of real receivers.
 
 use super::super::calibration::row;
 use super::super::simulation::score::{Score, quantile};
 use super::settings::ALL;
 use super::{TESTING, score};
 
-/// Prints the second table of `docs/position.md`: `cargo test --test position of_real_receivers -- --ignored
-/// --nocapture`, with `TRUG_SIMULATED_DAYS` for the number of days of each setting, `TRUG_CONDITION` for
-/// some of them only, `TRUG_FIRST_SEED` for other seeds than those for testing.
+/// Prints the second table of `docs/position.md`: `cargo test --test position of_real_receivers --
+/// --ignored --nocapture`, with `TRUG_SIMULATED_DAYS` for the number of days of each setting,
+/// `TRUG_CONDITION` for some of them only, `TRUG_FIRST_SEED` for other seeds than those for testing.
 #[test]
 #[ignore = "takes minutes; the table for the documentation"]
 #[allow(clippy::print_stdout, reason = "a report")]
@@ -26,7 +26,7 @@ fn report_of_real_receivers() {
 }
 
 #[test]
-fn circles_of_receivers_that_err_as_real_ones_do_are_honest() {
+fn radii_cover_the_truth_with_realistic_receiver_errors() {
     let mut all = Score::default();
     for name in ["open, 5 s", "obstructed, 5 s", "open x 3, 5 s", "obstructed, heavy tails, 5 s"] {
         let setting = ALL.iter().find(|setting| setting.name == name).unwrap();

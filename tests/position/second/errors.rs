@@ -1,4 +1,4 @@
-//! What a real receiver's error looks like: smoothed parts of four time scales, a size that wanders,
+//! Simulates the error of a real receiver: smoothed components of four time scales, a variable size,
 //! excursions, a bias.
 
 use std::f64::consts::TAU;

@@ -1,5 +1,5 @@
-//! A second simulator, by another author than the first and than the engine, with other laws. It
-//! checks that the circles are honest for reasons that do not depend on one simulator.
+//! Simulates days with a second simulator, written independently of the first and of the engine, with other
+//! distributions. It checks that coverage does not depend on one simulator.
 //!
 //! - Errors follow statistics of real static receivers (`tests/reference/data/receiver_steps.csv`):
 //!   four parts per axis (seconds, tens of seconds, minutes, half an hour), each smoothed, so steps

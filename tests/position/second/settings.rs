@@ -1,4 +1,4 @@
-//! The receivers of the second simulator.
+//! Defines the receivers of the second simulator.
 
 use super::super::simulation::condition::{BASE, Condition};
 

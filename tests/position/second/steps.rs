@@ -1,4 +1,4 @@
-//! Do the simulated errors move as those of real receivers? Steps over 1 s to half an hour against
+//! Compares the steps of simulated errors with those of real receivers, over 1 s to half an hour, in
 //! `tests/reference/data/receiver_steps.csv`.
 
 use super::super::simulation::random::Random;
@@ -38,7 +38,7 @@ fn published(log: &str) -> Vec<f64> {
 }
 
 #[test]
-fn errors_move_as_those_of_real_receivers() {
+fn simulated_errors_match_real_receivers() {
     // steps agree to a quarter, the size to a fifth, and the tails are as heavy to a factor of two
     for (log, name) in [
         ("1", "open, 1 s"),

@@ -1,5 +1,5 @@
-//! A walk of straight legs from point to point: out by one line of points, back over the same ground,
-//! slower before every stop, one long rest.
+//! Simulates a walk of straight legs from point to point: out and back along one line of points, slower
+//! before every stop, one long rest.
 
 use std::f64::consts::TAU;
 

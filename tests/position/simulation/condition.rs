@@ -1,4 +1,4 @@
-//! The conditions under which days are simulated.
+//! Defines the conditions of simulated days.
 
 /// One condition.
 #[derive(Clone, Copy, Debug)]
@@ -37,12 +37,12 @@ pub(crate) enum Kind {
     Smoothing,
     /// One correlated error, and the device holds its position while its owner stands.
     Holding,
-    /// The error leaps within a second or two and then stays until the next leap; as large and as
+    /// The error jumps within a second or two and then stays until the next jump; as large and as
     /// lasting in the mean as the plain one.
     Kicks,
     /// One correlated error, and heavy-tailed scatter at every fix.
     HeavyTails,
-    /// One correlated error whose steps are mostly small and now and then very large.
+    /// One correlated error whose steps are mostly small and occasionally very large.
     HeavySteps,
     /// One error that lasts some minutes and one that lasts half a minute.
     TwoScales,

@@ -1,4 +1,4 @@
-//! A simulated day as files give it, with its truth.
+//! Simulates a day as read from files, with its truth.
 
 use std::f64::consts::TAU;
 
@@ -23,7 +23,7 @@ pub(crate) struct SimulatedDay {
     pub(crate) start: Timestamp,
     pub(crate) way: Way,
     pub(crate) fixes: Vec<Recorded>,
-    /// Which fixes leapt away.
+    /// Which fixes jumped away.
     pub(crate) spoilt: Vec<bool>,
     pub(crate) gaps: Vec<(f64, f64)>,
     pub(crate) finds: Vec<TrueFind>,
@@ -144,7 +144,7 @@ fn photos(
     finds: &[TrueFind],
     random: &mut Random,
 ) -> (Vec<Photo>, Vec<Vec<String>>) {
-    // one picture in fourteen is of the way, a tree, a companion
+    // one photograph in fourteen is of the path, a tree, a companion
     let mut shots: Vec<(f64, Option<usize>)> = finds
         .iter()
         .enumerate()
@@ -204,7 +204,7 @@ fn records(
         .zip(claims)
         .enumerate()
         .map(|(line, (find, photos))| {
-            // written while standing or soon after; minutes cut off as often as rounded
+            // written while stationary or soon after; minutes cut off as often as rounded
             let written = random.between(find.stop.0, find.stop.1 + 40.0)
                 + if random.chance(0.5) { 30.0 } else { 0.0 };
             let local = zone.to_datetime(Seconds(written).after(start));

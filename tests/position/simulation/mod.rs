@@ -1,6 +1,6 @@
-//! Simulated days. The walker, the receiver and the photographer follow other laws than the
-//! estimator assumes: several correlated errors at once whose size and memory change with the
-//! canopy, heavy tails, devices that smooth, bursts; headings that bend; pictures on the way.
+//! Simulates days. The walker, the receiver and the photographer follow other distributions than the
+//! estimator assumes: several correlated errors at once whose size and memory change with the canopy, heavy
+//! tails, devices that smooth, bursts; headings that bend; photographs while walking.
 
 pub(crate) mod condition;
 pub(crate) mod day;

@@ -1,4 +1,4 @@
-//! Numbers that look random and are the same every time.
+//! Generates reproducible pseudo-random numbers.
 
 /// xoshiro256++ (Blackman & Vigna 2019), seeded by `SplitMix64`.
 pub(crate) struct Random([u64; 4]);

@@ -1,4 +1,4 @@
-//! What the receiver makes of the way.
+//! Simulates the fixes of a receiver along a track.
 
 use std::f64::consts::TAU;
 
@@ -12,7 +12,7 @@ pub(crate) type Recorded = (f64, f64, f64, f32);
 /// What a receiver recorded, and the truth of it.
 pub(crate) struct Record {
     pub(crate) fixes: Vec<Recorded>,
-    /// Which fixes leapt away.
+    /// Which fixes jumped away.
     pub(crate) spoilt: Vec<bool>,
     /// Silences, from and to, seconds.
     pub(crate) gaps: Vec<(f64, f64)>,
@@ -139,7 +139,7 @@ fn changing(sigma: f64, seconds: usize, random: &mut Random) -> Vec<f64> {
         .collect()
 }
 
-/// An error that stays until it leaps; leaps take a second or two.
+/// An error that stays until it jumps; jumps take a second or two.
 fn kicks(sigma: f64, memory: f64, seconds: usize, random: &mut Random) -> Vec<f64> {
     let (mut aim, mut state) = (sigma * random.normal(), 0.0);
     (0..=seconds)
@@ -178,7 +178,7 @@ fn jumps(condition: &Condition, fixes: &mut [Recorded], random: &mut Random) -> 
     let mut spoilt = vec![false; fixes.len()];
     for _ in 0..condition.jumps {
         let from = random.whole(5, fixes.len() as i64 - 12) as usize;
-        // now and then a reflection holds for half a minute
+        // occasionally a reflection holds for half a minute
         let most = ((30.0 / condition.interval) as i64).clamp(1, 6);
         let count = if random.chance(0.6) { 1 } else { random.whole(1, most) as usize };
         let (far, angle) = (random.between(30.0, 250.0), random.between(0.0, TAU));

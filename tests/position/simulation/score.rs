@@ -1,4 +1,4 @@
-//! How well a day was joined, beside what simpler ways give.
+//! Scores the estimates of a day against its truth and against simpler methods.
 
 use trug::join::{Options, join};
 use trug::model::{Activity, ClockMethod, Day, Verdict};
@@ -14,13 +14,13 @@ pub(crate) struct Score {
     pub(crate) finds: Vec<(f64, f64)>,
     /// Straight between the raw fixes at the known times.
     pub(crate) raw: Vec<f64>,
-    /// Median of the raw fixes within 30 s of the pictures, times known.
+    /// Median of the raw fixes within 30 s of the photographs, times known.
     pub(crate) window: Vec<f64>,
     /// Mean of the unspoilt fixes over the true stand.
     pub(crate) oracle: Vec<f64>,
     /// Error of the camera's offset, seconds, and whether its interval held; none where declined.
     pub(crate) clocks: Vec<Option<(f64, bool)>>,
-    /// Of the finds those whose pictures fall into a gap of the receiver.
+    /// Of the finds those whose photographs fall into a gap of the receiver.
     pub(crate) in_gaps: Vec<(f64, f64)>,
     pub(crate) cleaning: Cleaning,
     pub(crate) searching: Searching,
@@ -35,7 +35,7 @@ pub(crate) struct Cleaning {
     /// Good fixes, and those of them that were set aside.
     pub(crate) good: usize,
     pub(crate) lost: usize,
-    /// Fixes that leapt, and those of them that were kept.
+    /// Fixes that jumped, and those of them that were kept.
     pub(crate) spoilt: usize,
     pub(crate) missed: usize,
 }

@@ -1,5 +1,5 @@
-//! Where the collector truly was, second by second: walks that bend, searches to and fro, stands
-//! with a little shifting of the feet.
+//! Simulates the true position of the collector, second by second: walks that bend, searches to and fro,
+//! stops with small movements.
 
 use std::f64::consts::TAU;
 

@@ -1,5 +1,5 @@
-//! The numbers of all days of an import: which are used again on another day, and which that one day
-//! lacks are present on another? Layer: `join`.
+//! Detects numbers that are used again on another day of an import, and numbers missing on one day that are
+//! present on another. Layer: `join`.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -66,12 +66,12 @@ fn report(before: Date, dates: &BTreeSet<Date>, numbers: &[String]) -> Error {
         if numbers.len() == 1 { ("the number", "is") } else { ("the numbers", "are") };
     let dates: Vec<String> = dates.iter().map(ToString::to_string).collect();
     Error::input(format!(
-        "{what} {} of {} {verb} used on {before} already",
+        "{what} {} of {} {verb} already used on {before}",
         listed(numbers),
         dates.join(" and ")
     ))
-    .because("a number that names two finds names neither; labels and deposits show it alone")
-    .hint("go on counting from day to day, or put the date or a series before the number")
+    .because("labels and deposits show the number alone, so it must identify one find")
+    .hint("continue the numbers from day to day, or prefix a date or a series")
 }
 
 fn key(record: &Record, collector: Option<&str>) -> Option<(Series, u64)> {

@@ -1,5 +1,5 @@
-//! From recorded fixes to the way walked: judged fixes, activities, the day's receiver, the smoothed
-//! track, the stops. Layer: `join`.
+//! Estimates the track from recorded fixes: judged fixes, activities, receiver error, smoothed track,
+//! stops. Layer: `join`.
 
 use crate::earth::local::Plane;
 use crate::model::{Activity, JudgedFix, Stop, TrackPoint, Verdict};
@@ -9,7 +9,7 @@ use super::activity::{self, Activities};
 use super::clean::{self, Run};
 use super::frame::{Frames, PlaneFix};
 use super::linger::lingering;
-use super::locate::{self, Ground};
+use super::locate::{self, TrackModel};
 use super::moment::Origin;
 use super::receiver::{self, Estimate};
 use super::smooth::{self, Smoothed};
@@ -26,8 +26,8 @@ const LEAST_STOP: f64 = 20.0;
 /// hours apart show no end.
 const FARTHEST_END: f64 = 3_600.0;
 
-/// The way of one outing.
-pub(crate) struct Way {
+/// The track of one outing.
+pub(crate) struct EstimatedTrack {
     pub(crate) origin: Origin,
     pub(crate) plane: Plane,
     pub(crate) fixes: Vec<JudgedFix>,
@@ -37,7 +37,7 @@ pub(crate) struct Way {
     smoothed: Vec<Smoothed>,
 }
 
-impl Way {
+impl EstimatedTrack {
     /// Judges and smooths the runs of an outing.
     pub(crate) fn of(runs: &[Run], origin: Origin, about: LatLon) -> Self {
         let plane = Plane::about(about);
@@ -63,25 +63,26 @@ impl Way {
         }
     }
 
-    /// Tells the activities again with the noise_level that the receiver shows in spells at photographs.
-    /// The photographs themselves say nothing here, so that the cameras can be held against the
+    /// Estimates the activities again with the receiver's noise level in intervals at photographs.
+    /// The photographs are not used otherwise, so that the cameras can be compared with the
     /// result. Returns whether anything changed.
-    pub(crate) fn update(&mut self, spells: &[(f64, f64)]) -> bool {
-        let Some(ratio) = activity::noise_level(&self.frames, spells) else { return false };
-        self.activities = activity::tell_knowing(&self.frames, ratio, &[]);
+    pub(crate) fn update(&mut self, intervals: &[(f64, f64)]) -> bool {
+        let Some(ratio) = activity::noise_level(&self.frames, intervals) else { return false };
+        self.activities = activity::estimate_with(&self.frames, ratio, &[]);
         true
     }
 
-    /// Smooths again, knowing that the collector stood at photographs.
-    pub(crate) fn settle(&mut self, spells: &[(f64, f64)]) {
-        self.activities = activity::tell_knowing(&self.frames, self.activities.noise_level, spells);
-        self.receiver = receiver::estimate(&self.frames, &self.activities, spells);
+    /// Smooths again with the collector stationary at photographs.
+    pub(crate) fn settle(&mut self, intervals: &[(f64, f64)]) {
+        self.activities =
+            activity::estimate_with(&self.frames, self.activities.noise_level, intervals);
+        self.receiver = receiver::estimate(&self.frames, &self.activities, intervals);
         self.smoothed = smooth::smooth(&self.frames, &self.activities, &self.receiver.receiver);
     }
 
-    /// What positions are computed from.
-    pub(crate) fn ground(&self) -> Ground<'_> {
-        Ground {
+    /// The data from which positions are computed.
+    pub(crate) fn track_model(&self) -> TrackModel<'_> {
+        TrackModel {
             frames: &self.frames,
             activities: &self.activities,
             receiver: &self.receiver,
@@ -168,26 +169,26 @@ impl Way {
         }
     }
 
-    /// The 95 % radius of a variance per axis, with the doubt about the receiver's size.
+    /// The 95 % radius of a variance per axis, with the uncertainty of the receiver's error size.
     fn radius(&self, variance: f64) -> Radius95 {
         let whole = variance + self.receiver.lasting;
         let doubtful = whole.sqrt() * (1.0 + self.receiver.doubt.powi(2));
         radius95(doubtful * Radius95::PER_SIGMA)
     }
 
-    /// The places where the collector stood for a while.
+    /// The stops of the collector.
     pub(crate) fn stops(&self) -> Vec<Stop> {
         let mut stops = Vec::new();
         let mut first = None;
         for k in 0..=self.frames.all.len() {
-            let standing = self.activities.stop.get(k).is_some_and(|p| *p >= 0.5);
+            let stationary = self.activities.stop.get(k).is_some_and(|p| *p >= 0.5);
             let broken =
                 k > 0 && k < self.frames.all.len() && self.frames.step(k - 1) > self.frames.gap;
-            if let Some(from) = first.filter(|_| !standing || broken) {
+            if let Some(from) = first.filter(|_| !stationary || broken) {
                 stops.extend(self.stop(from, k - 1));
                 first = None;
             }
-            if standing && first.is_none() {
+            if stationary && first.is_none() {
                 first = Some(k);
             }
         }
@@ -198,10 +199,11 @@ impl Way {
         let (mut start, mut end) = (self.frames.all[from].time, self.frames.all[to].time);
         // the ends between frames, second by second
         let (earliest, latest) = (start - FARTHEST_END, end + FARTHEST_END);
-        while start > earliest && self.activities.standing(start - 1.0).is_some_and(|p| p >= 0.5) {
+        while start > earliest && self.activities.stationary(start - 1.0).is_some_and(|p| p >= 0.5)
+        {
             start -= 1.0;
         }
-        while end < latest && self.activities.standing(end + 1.0).is_some_and(|p| p >= 0.5) {
+        while end < latest && self.activities.stationary(end + 1.0).is_some_and(|p| p >= 0.5) {
             end += 1.0;
         }
         if end - start < LEAST_STOP {
@@ -217,8 +219,7 @@ impl Way {
     }
 }
 
-/// A radius of this many metres, a centimetre at the least; one that is no number is reported as the
-/// way round half the Earth.
+/// A radius of this many metres, at least a centimetre; NaN gives half the Earth's circumference.
 pub(crate) fn radius95(metres: f64) -> Radius95 {
     const NEVER: f64 = 2.0e7;
     let held = if metres.is_finite() { metres.clamp(0.01, NEVER) } else { NEVER };
@@ -259,7 +260,7 @@ fn framed(fixes: &[PlaneFix]) -> (Frames, Activities) {
     let mut span = FRAME;
     loop {
         let frames = Frames::gather(fixes, span);
-        let activities = activity::tell(&frames);
+        let activities = activity::estimate(&frames);
         if span >= LONGEST_FRAME || likeness(&frames, &activities) < ALIKE {
             return (frames, activities);
         }

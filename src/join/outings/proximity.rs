@@ -1,5 +1,5 @@
-//! Decides whether two receivers were carried by one person. Their positions at the same times are
-//! compared. It says nothing where they hardly ran at the same time. Layer: `join`.
+//! Decides whether two receivers were carried by one person, from their distances at the same times. There
+//! is no answer where they hardly ran at the same time. Layer: `join`.
 
 use crate::earth::local::Plane;
 use crate::units::{LatLon, Timestamp};
@@ -14,9 +14,9 @@ pub(super) const NEAR: f64 = 60.0;
 const MOSTLY: f64 = 0.85;
 /// Between two comparisons, seconds.
 const STEP: f64 = 20.0;
-/// Over a longer gap nothing is said of the way between, seconds.
+/// Over a longer gap nothing is said of the path between, seconds.
 const BRIDGED: f64 = 120.0;
-/// Fewer comparisons tell nothing.
+/// Fewer comparisons give no information.
 const FEWEST: usize = 5;
 
 /// What one receiver recorded, in order of time.
@@ -28,14 +28,14 @@ pub(super) struct ReceiverTrack {
 
 /// How two receivers kept to each other while both were recording.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Company {
+pub(super) struct Proximity {
     /// The share of the time within [`NEAR`].
     pub(super) near: f64,
     /// The median distance, metres.
     pub(super) distance: f64,
 }
 
-impl Company {
+impl Proximity {
     pub(super) fn is_one_person(&self) -> bool {
         self.near >= MOSTLY
     }
@@ -52,10 +52,11 @@ impl ReceiverTrack {
     }
 
     /// Compared with another; `None` where they hardly ran at the same time.
-    pub(super) fn company(&self, other: &Self) -> Option<Company> {
+    pub(super) fn proximity(&self, other: &Self) -> Option<Proximity> {
         let plane = Plane::about(self.middle()?);
         let origin = Origin(self.pieces.first()?.0.start);
-        let (own, theirs) = (Way::of(self, &plane, origin), Way::of(other, &plane, origin));
+        let (own, theirs) =
+            (TrackLine::of(self, &plane, origin), TrackLine::of(other, &plane, origin));
         let mut last = f64::NEG_INFINITY;
         let mut distances = Vec::new();
         for &(time, east, north) in &own.0 {
@@ -72,15 +73,15 @@ impl ReceiverTrack {
         }
         let near = distances.iter().filter(|&&distance| distance <= NEAR).count();
         let near = near as f64 / distances.len() as f64;
-        Some(Company { near, distance: median(&mut distances)? })
+        Some(Proximity { near, distance: median(&mut distances)? })
     }
 }
 
 /// Seconds, metres east, metres north; in order of time.
 #[derive(Debug)]
-pub(super) struct Way(Vec<(f64, f64, f64)>);
+pub(super) struct TrackLine(Vec<(f64, f64, f64)>);
 
-impl Way {
+impl TrackLine {
     fn of(receiver_track: &ReceiverTrack, plane: &Plane, origin: Origin) -> Self {
         Self::through(receiver_track.pieces.iter().map(|(_, piece)| piece), plane, origin)
     }
@@ -91,14 +92,14 @@ impl Way {
         origin: Origin,
     ) -> Self {
         let fixes = pieces.flat_map(|piece| &piece.fixes);
-        let mut way: Vec<(f64, f64, f64)> = fixes
+        let mut line: Vec<(f64, f64, f64)> = fixes
             .filter_map(|fix| {
                 let (east, north) = plane.to_plane(fix.at);
                 Some((origin.seconds(fix.time?), east, north))
             })
             .collect();
-        way.sort_by(|a, b| a.0.total_cmp(&b.0));
-        Self(way)
+        line.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Self(line)
     }
 
     /// Straight between the fixes on either side.

@@ -1,36 +1,36 @@
-//! Computes the likelihood of photographs within stops. The likelihood of all pictures at given
-//! instants, summed over every way of giving them to stands. A stop begins before its first picture
-//! and ends after its last by delays that are a habit of the collector, learnt together with the
-//! offset. Now and then a picture is taken on the way, more often in search. Layer: `join`.
+//! Computes the likelihood of all photographs at given instants, summed over every assignment of
+//! photographs to stops. A stop begins before its first photograph and ends after its last by delays that
+//! are a habit of the collector, estimated together with the offset. A few photographs are taken while
+//! walking, more while searching. Layer: `join`.
 
-use super::collector::{BOTH, Moment, Reckoning, Since};
+use super::collector::{AssignmentSums, BOTH, Moment, Since};
 use super::habit::Habits;
 
-/// The share of pictures that are not taken standing.
+/// The share of photographs that are not taken while stationary.
 const ELSEWHERE: f64 = 0.12;
-/// Outside the track a picture is so much rarer than at any time of it: the receiver may have been
+/// Outside the track a photograph is so much rarer than at any time of it: the receiver may have been
 /// off.
 const OFF_THE_TRACK: f64 = 0.1;
 
-/// The log likelihood of pictures at these instants, in order, for each manner of coming and leaving.
+/// The log likelihood of photographs at these instants, in order, for each mode of arrival and departure.
 pub(super) fn log_likelihoods(habits: &Habits, instants: &[f64]) -> [f64; BOTH] {
     let steps = &habits.passages.steps;
     let (Some(first), Some(last)) = (steps.first(), steps.last()) else { return [0.0; BOTH] };
     let usual = instants.len() as f64 / (last.start + last.dt - first.start);
-    let mut reckoning = Reckoning::new();
+    let mut sums_so_far = AssignmentSums::new();
     let mut before: Option<(usize, f64)> = None;
     for &instant in instants {
         let place = steps.partition_point(|step| step.start <= instant).checked_sub(1);
         let inside = place.filter(|&k| instant < steps[k].start + steps[k].dt);
         let Some(k) = inside.filter(|&k| !steps[k].silent) else {
-            reckoning.pass(if inside.is_some() { usual } else { OFF_THE_TRACK * usual });
+            sums_so_far.pass(if inside.is_some() { usual } else { OFF_THE_TRACK * usual });
             before = None;
             continue;
         };
         let through = |last: usize| (steps[last].stopped, habits.stopped(last, k));
         let since =
             before.map(|(last, time)| Since::of(instant - time, (last < k).then(|| through(last))));
-        reckoning.update(&Moment {
+        sums_so_far.update(&Moment {
             stopped: steps[k].stopped,
             elsewhere: ELSEWHERE * usual * f64::midpoint(1.0, habits.searching(k)),
             opened: habits.opened(k, instant),
@@ -39,7 +39,7 @@ pub(super) fn log_likelihoods(habits: &Habits, instants: &[f64]) -> [f64; BOTH] 
         });
         before = Some((k, instant));
     }
-    reckoning.log_likelihoods()
+    sums_so_far.log_likelihoods()
 }
 
 #[cfg(test)]
@@ -50,12 +50,12 @@ mod tests {
     use super::super::passages::{Passages, Point};
     use super::*;
 
-    /// Of all manners together.
+    /// Of all modes together.
     fn log_likelihood(habits: &Habits, instants: &[f64]) -> f64 {
         sum_of(&log_likelihoods(habits, instants))
     }
 
-    /// Goes a hundred seconds and stands a hundred, ten times; a little unrest that repeats.
+    /// Walks for a hundred seconds and stops for a hundred, ten times; with a little periodic noise.
     fn day() -> Vec<Point> {
         let mut east = 0.0;
         (0..2_000_u32)
@@ -73,11 +73,11 @@ mod tests {
             .map(|&(time, east, north)| PlaneFix { time, east, north, trust: 1.0 })
             .collect();
         let frames = Frames::gather(&fixes, 3.0);
-        Passages::of(points, &activity::tell(&frames), frames.gap)
+        Passages::of(points, &activity::estimate(&frames), frames.gap)
     }
 
     #[test]
-    fn pictures_in_the_middle_of_stands_are_likeliest_and_early_is_as_good_as_late() {
+    fn photographs_in_the_middle_of_stops_are_most_likely() {
         let passages = passages(&day());
         let habits = Habits::of(&passages);
         let at = |offset: f64| {
@@ -96,7 +96,7 @@ mod tests {
     /// A moment of a stop from its beginning and end.
     type Of = fn(&(f64, f64)) -> f64;
 
-    /// Goes a hundred seconds and stands for longer each time.
+    /// Walks for a hundred seconds and stops for longer each time.
     fn longer_and_longer() -> (Vec<Point>, Vec<(f64, f64)>) {
         let stops: Vec<(f64, f64)> = (0..15)
             .scan(0.0, |time, n| {
@@ -119,13 +119,13 @@ mod tests {
     }
 
     #[test]
-    fn the_day_tells_who_takes_a_picture_on_coming_before_leaving_or_in_the_middle() {
+    fn photographing_habit_is_estimated_from_the_day() {
         let (points, stops) = longer_and_longer();
         let passages = passages(&points);
         let habits = Habits::of(&passages);
         let kinds: [(&str, Of); 3] = [
-            ("on coming", |(came, _)| came + 6.0),
-            ("before leaving", |(_, left)| left - 6.0),
+            ("soon after arrival", |(came, _)| came + 6.0),
+            ("soon before departure", |(_, left)| left - 6.0),
             ("in the middle", |(came, left)| f64::midpoint(*came, *left)),
         ];
         for (kind, moment) in kinds {
@@ -140,7 +140,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_to_go_by_tells_nothing() {
+    fn no_data_give_a_flat_likelihood() {
         let passages = passages(&[]);
         assert!((log_likelihood(&Habits::of(&passages), &[5.0, 6.0]) - 9_f64.ln()).abs() < 1e-12);
         let one = [(0.0, 0.0, 0.0), (1.0, 0.0, 0.0)];

@@ -1,6 +1,6 @@
-//! Which faults of the receiver set aside a run of fixes, when, for how long, and which finds does
-//! that touch? One remark a kind, determined by its longest spell; single bad fixes are only counted.
-//! Layer: `join`.
+//! Reports receiver faults that set aside a run of fixes: when, for how long, and which finds are affected.
+//! One note per kind of fault, described by its longest interval; single bad fixes are only counted. Layer:
+//! `join`.
 
 use crate::error::Error;
 use crate::model::{Find, JudgedFix, Verdict};
@@ -12,12 +12,12 @@ use super::super::day::Scene;
 use super::super::moment::median;
 use super::{listed, local, times};
 
-/// So many fixes in succession are noticed.
+/// Fewer consecutive fixes are not reported
 const MANY: usize = 5;
 /// Or a few that last so long, seconds.
 const LONG: (usize, f64) = (3, 60.0);
 
-/// What a receiver does wrong for a while.
+/// The kind of receiver fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Kind {
     Clock,
@@ -41,7 +41,7 @@ const KINDS: [Kind; 7] = [
 
 /// A run of fixes set aside for one kind of fault.
 #[derive(Clone, Debug)]
-struct Spell {
+struct Interval {
     kind: Kind,
     count: usize,
     /// Times of the day without fixes to go by, right ones where the clock was wrong.
@@ -63,13 +63,15 @@ pub(super) fn reported(scene: &Scene, finds: &[Find]) -> Vec<Error> {
     if scene.track.is_empty() {
         return Vec::new();
     }
-    let spells: Vec<Spell> = in_file_order(&scene.gathered.runs, &scene.way.fixes)
-        .iter()
-        .flat_map(|f| spells(f))
-        .collect();
-    let of_kind =
-        |kind: Kind| -> Vec<&Spell> { spells.iter().filter(|spell| spell.kind == kind).collect() };
-    KINDS.into_iter().filter_map(|kind| remark(scene, finds, &of_kind(kind))).collect()
+    let intervals: Vec<Interval> =
+        in_file_order(&scene.gathered.runs, &scene.estimated_track.fixes)
+            .iter()
+            .flat_map(|f| intervals(f))
+            .collect();
+    let of_kind = |kind: Kind| -> Vec<&Interval> {
+        intervals.iter().filter(|interval| interval.kind == kind).collect()
+    };
+    KINDS.into_iter().filter_map(|kind| note(scene, finds, &of_kind(kind))).collect()
 }
 
 fn kind_of(verdict: Verdict) -> Option<Kind> {
@@ -81,13 +83,13 @@ fn kind_of(verdict: Verdict) -> Option<Kind> {
         Verdict::StartUp => Some(Kind::Settling),
         Verdict::NoFix => Some(Kind::NoFix),
         Verdict::Untimed => Some(Kind::Untimed),
-        // another receiver tells of that time; stray times are reported by file
+        // another receiver recorded that time; stray times are reported by file
         Verdict::Kept | Verdict::SecondReceiver | Verdict::StrayTime => None,
     }
 }
 
 /// The judged fixes of each run as its file has them: judging put them in order of time, in which a
-/// spell of wrong times is torn apart.
+/// interval of wrong times is divided.
 fn in_file_order(runs: &[Run], judged: &[JudgedFix]) -> Vec<Vec<JudgedFix>> {
     let mut by_run: Vec<Vec<JudgedFix>> = vec![Vec::new(); runs.len()];
     for fix in judged {
@@ -106,21 +108,21 @@ fn in_file_order(runs: &[Run], judged: &[JudgedFix]) -> Vec<Vec<JudgedFix>> {
     by_run
 }
 
-/// The noticeable spells of one run.
-fn spells(fixes: &[JudgedFix]) -> Vec<Spell> {
-    let mut spells = Vec::new();
+/// The noticeable intervals of one run.
+fn intervals(fixes: &[JudgedFix]) -> Vec<Interval> {
+    let mut intervals = Vec::new();
     let mut first = 0;
     for alike in fixes.chunk_by(|a, b| kind_of(a.verdict) == kind_of(b.verdict)) {
         let end = first + alike.len();
         if let Some(kind) = kind_of(alike[0].verdict) {
-            spells.extend(spell(fixes, first, end, kind));
+            intervals.extend(interval(fixes, first, end, kind));
         }
         first = end;
     }
-    spells
+    intervals
 }
 
-fn spell(fixes: &[JudgedFix], first: usize, end: usize, kind: Kind) -> Option<Spell> {
+fn interval(fixes: &[JudgedFix], first: usize, end: usize, kind: Kind) -> Option<Interval> {
     let own = || fixes[first..end].iter().filter_map(|fix| fix.fix.time);
     let before = fixes[..first].iter().rev().find_map(|fix| fix.fix.time);
     let after = fixes[end..].iter().find_map(|fix| fix.fix.time);
@@ -132,15 +134,15 @@ fn spell(fixes: &[JudgedFix], first: usize, end: usize, kind: Kind) -> Option<Sp
         return None;
     }
     let until = after.unwrap_or(last);
-    let mut spell = Spell { kind, count, from, until, clock: None };
+    let mut interval = Interval { kind, count, from, until, clock: None };
     if kind == Kind::Clock {
         let clock = step(usual(fixes), (before, from), (last, after));
         let ahead = if let Step::Ahead(ahead) = clock { ahead } else { 0.0 };
         let set_right = |time: Timestamp| Seconds(-ahead).after(time);
-        (spell.from, spell.until) = (set_right(from), set_right(last));
-        spell.clock = Some(clock);
+        (interval.from, interval.until) = (set_right(from), set_right(last));
+        interval.clock = Some(clock);
     }
-    Some(spell)
+    Some(interval)
 }
 
 /// The ordinary interval of a run, seconds.
@@ -151,7 +153,7 @@ fn usual(fixes: &[JudgedFix]) -> f64 {
     median(&mut steps).unwrap_or(0.0).max(0.0)
 }
 
-/// What the clock did, from the steps into and out of a spell.
+/// What the clock did, from the steps into and out of an interval.
 fn step(
     usual: f64,
     (before, from): (Option<Timestamp>, Timestamp),
@@ -170,99 +172,100 @@ fn step(
     }
 }
 
-/// What is said of all spells of one kind.
-fn remark(scene: &Scene, finds: &[Find], spells: &[&Spell]) -> Option<Error> {
-    let longest = spells.iter().max_by_key(|spell| spell.count)?;
+/// The note on all intervals of one kind.
+fn note(scene: &Scene, finds: &[Find], intervals: &[&Interval]) -> Option<Error> {
+    let longest = intervals.iter().max_by_key(|interval| interval.count)?;
     let (what, mut why, hint) = words(scene, longest);
-    if spells.len() > 1 {
-        let all: usize = spells.iter().map(|spell| spell.count).sum();
-        why = format!("{why}; so {}, {all} fixes in all", times(spells.len()));
+    if intervals.len() > 1 {
+        let all: usize = intervals.iter().map(|interval| interval.count).sum();
+        why = format!("{why}; this happened {}, {all} fixes in total", times(intervals.len()));
     }
     let touched: Vec<String> = finds
         .iter()
         .filter(|find| {
             find.when.is_some_and(|(when, _)| {
-                spells.iter().any(|spell| (spell.from..=spell.until).contains(&when))
+                intervals.iter().any(|interval| (interval.from..=interval.until).contains(&when))
             })
         })
         .map(|find| name_of(&find.record))
         .collect();
     let touched = match touched.len() {
-        0 => "no find falls into it".to_owned(),
-        1 => format!("{} falls into it", touched[0]),
-        _ => format!("{} fall into it", listed(&touched)),
+        0 => "no find is affected".to_owned(),
+        1 => format!("{} is affected", touched[0]),
+        _ => format!("{} are affected", listed(&touched)),
     };
-    // a clock set back doubts more than the time of its spell, and says so itself
+    // a clock set back affects more than its interval, and has its own text
     if !matches!(longest.clock, Some(Step::Back(_))) {
         why = format!("{why}; {touched}");
     }
     Some(Error::input(what).because(why).hint(hint))
 }
 
-/// What happened, why its fixes are not used, what to do.
-fn words(scene: &Scene, spell: &Spell) -> (String, String, String) {
-    let (from, until) = (local(scene, spell.from), local(scene, spell.until));
-    let (count, lasting) = (spell.count, Seconds::between(spell.from, spell.until));
+/// The note: what happened, why its fixes are not used, what to do.
+fn words(scene: &Scene, interval: &Interval) -> (String, String, String) {
+    let (from, until) = (local(scene, interval.from), local(scene, interval.until));
+    let (count, lasting) = (interval.count, Seconds::between(interval.from, interval.until));
     let span = format!("from {from} to {until}");
-    let wide = "finds of that time have a wide circle: write coordinates or a waypoint for those that matter";
-    match spell.kind {
-        Kind::Clock => of_clock(spell, &from, &span),
+    let wide =
+        "finds of that time have a large radius: add coordinates or a waypoint for important ones";
+    match interval.kind {
+        Kind::Clock => of_clock(interval, &from, &span),
         Kind::Repeats => (
-            format!("the receiver wrote one time for {count} fixes at {from}"),
-            "only the first of a time is used".to_owned(),
-            "see whether another program rounded the times; export the track with whole ones"
+            format!("{count} fixes have the same time, {from}"),
+            "only the first fix of each time is used".to_owned(),
+            "check whether another program rounded the times; export the track with unrounded times"
                 .into(),
         ),
         Kind::Frozen => (
-            format!("the receiver was frozen for {lasting} from {from}"),
+            format!("the track repeats one position for {lasting} from {from}"),
             format!(
-                "it repeated one position until {until} and then went on elsewhere; these {count} \
-                 fixes are not used and the way between is a guess"
+                "the position is the same until {until} and then jumps; these {count} \
+                 fixes are not used and the track between is interpolated"
             ),
             wide.to_owned(),
         ),
         Kind::Astray => (
-            format!("the receiver was astray for {lasting} from {from}"),
+            format!("implausible positions for {lasting} from {from}"),
             format!(
-                "{count} fixes until {until} lie where nobody on foot can have been and are not used"
+                "{count} fixes until {until} cannot be reached on foot in the time and are not used"
             ),
             wide.to_owned(),
         ),
         Kind::Settling => (
-            format!("the receiver took {lasting} to settle from {from}"),
+            format!("poor first fixes for {lasting} from {from}"),
             format!(
                 "the first {count} fixes, until {until}, lie far from those after them and are not used"
             ),
-            "let it stand in the open for some minutes before the first find".to_owned(),
+            "switch the receiver on in the open some minutes before the first find".to_owned(),
         ),
         Kind::NoFix => (
-            format!("the receiver had no fix for {lasting} from {from}"),
-            format!("it says so itself of {count} positions until {until}, which are not used"),
+            format!("no satellite fix for {lasting} from {from}"),
+            format!("the file marks {count} positions until {until} as invalid; they are not used"),
             wide.to_owned(),
         ),
         Kind::Untimed => (
             format!("{count} fixes in succession have no time"),
-            format!("they stand {span} in the file and are not used"),
+            format!("they are {span} in the file and are not used"),
             "export the track again with its times".to_owned(),
         ),
     }
 }
 
-fn of_clock(spell: &Spell, from: &str, span: &str) -> (String, String, String) {
-    let count = spell.count;
-    match spell.clock {
+fn of_clock(interval: &Interval, from: &str, span: &str) -> (String, String, String) {
+    let count = interval.count;
+    match interval.clock {
         Some(Step::Back(back)) => {
             let back = Seconds(back);
             (
                 format!("the receiver's clock was set back by {back} about {from}"),
                 format!(
-                    "{count} fixes about it run against the others and are not used; nothing tells \
-                     which side was right, so finds before it, or after it, may be placed {back} \
-                     along the way from where they were"
+                    "{count} fixes around it overlap the others and are not used; it is not known \
+                     which side was right, so finds before it, or after it, may be displaced by {back} \
+                     along the track"
                 ),
                 format!(
-                    "if the clock was ahead until then, take {back} off the times before it in the \
-                     file; see whether finds about that time suit their places"
+                    "if the clock was ahead until then, subtract {back} from the times before it in the \
+                     file; check the positions of finds around that time"
                 ),
             )
         }
@@ -270,15 +273,15 @@ fn of_clock(spell: &Spell, from: &str, span: &str) -> (String, String, String) {
             let ahead = if let Some(Step::Ahead(ahead)) = clock { ahead } else { 0.0 };
             let size = Seconds(ahead.abs());
             let (beside, amend) =
-                if ahead < 0.0 { ("behind", "add {} to") } else { ("ahead", "take {} off") };
+                if ahead < 0.0 { ("slow", "add {} to") } else { ("fast", "subtract {} from") };
             (
                 format!("the receiver's clock was {size} {beside} for {count} fixes"),
                 format!(
-                    "their times contradict the others of the file and are not used; set \
-                     right they run {span}, and the track is silent there"
+                    "their times conflict with the rest of the file and are not used; corrected, \
+                     they run {span}, where the track has a gap"
                 ),
                 format!(
-                    "{} their times in the file to use them; until then finds of that time have a wide circle",
+                    "{} their times in the file to use them; until then finds of that time have a large radius",
                     amend.replace("{}", &size.to_string())
                 ),
             )
@@ -295,7 +298,7 @@ mod tests {
     use crate::units::LatLon;
 
     /// A walk of so many fixes, one each 5 s, each at the second and place that are said of it.
-    fn reported(count: u32, said: impl Fn(u32) -> (f64, f64)) -> Vec<Spell> {
+    fn reported(count: u32, said: impl Fn(u32) -> (f64, f64)) -> Vec<Interval> {
         let start: Timestamp = "2026-05-12T00:00:00Z".parse().unwrap();
         let plane = Plane::about(LatLon::clamped(-42.6, 146.1));
         let fix = |k: u32| {
@@ -304,20 +307,20 @@ mod tests {
         };
         let runs = [Run { source: 0, fixes: (0..count).map(fix).collect() }];
         let judged = super::super::super::clean::judge(&runs, &plane, Origin(start));
-        in_file_order(&runs, &judged).iter().flat_map(|fixes| spells(fixes)).collect()
+        in_file_order(&runs, &judged).iter().flat_map(|fixes| intervals(fixes)).collect()
     }
 
     fn second(k: u32) -> f64 {
         f64::from(k) * 5.0
     }
 
-    fn only(spells: &[Spell]) -> &Spell {
-        assert_eq!(spells.len(), 1, "{spells:?}");
-        &spells[0]
+    fn only(intervals: &[Interval]) -> &Interval {
+        assert_eq!(intervals.len(), 1, "{intervals:?}");
+        &intervals[0]
     }
 
     #[test]
-    fn a_good_walk_and_single_bad_fixes_are_not_spoken_of() {
+    fn good_walk_and_single_bad_fixes_give_no_note() {
         assert!(reported(500, |k| (second(k), second(k))).is_empty());
         let one_late = |k| (second(k) - if k == 250 { 60.0 } else { 0.0 }, second(k));
         assert!(reported(500, one_late).is_empty());
@@ -325,38 +328,39 @@ mod tests {
 
     #[test]
     fn an_hour_ahead_at_the_start_is_reported_with_the_right_times() {
-        let spells =
+        let intervals =
             reported(500, |k| (second(k) + if k < 100 { 3_600.0 } else { 0.0 }, second(k)));
-        let spell = only(&spells);
-        assert_eq!((spell.kind, spell.count), (Kind::Clock, 100));
-        assert_eq!(spell.clock, Some(Step::Ahead(3_600.0)));
-        assert_eq!(spell.from.to_string(), "2026-05-12T00:00:00Z");
-        assert_eq!(spell.until.to_string(), "2026-05-12T00:08:15Z");
+        let interval = only(&intervals);
+        assert_eq!((interval.kind, interval.count), (Kind::Clock, 100));
+        assert_eq!(interval.clock, Some(Step::Ahead(3_600.0)));
+        assert_eq!(interval.from.to_string(), "2026-05-12T00:00:00Z");
+        assert_eq!(interval.until.to_string(), "2026-05-12T00:08:15Z");
     }
 
     #[test]
     fn forty_seconds_set_back_are_reported() {
-        let spells = reported(500, |k| (second(k) + if k < 200 { 40.0 } else { 0.0 }, second(k)));
-        let spell = only(&spells);
-        assert_eq!((spell.kind, spell.count), (Kind::Clock, 8));
-        assert_eq!(spell.clock, Some(Step::Back(40.0)));
+        let intervals =
+            reported(500, |k| (second(k) + if k < 200 { 40.0 } else { 0.0 }, second(k)));
+        let interval = only(&intervals);
+        assert_eq!((interval.kind, interval.count), (Kind::Clock, 8));
+        assert_eq!(interval.clock, Some(Step::Back(40.0)));
     }
 
     #[test]
     fn a_day_ahead_in_the_middle_is_reported() {
         let ahead = |k| if (250..270).contains(&k) { 86_400.0 } else { 0.0 };
-        let spells = reported(500, |k| (second(k) + ahead(k), second(k)));
-        let spell = only(&spells);
-        assert_eq!((spell.count, spell.clock), (20, Some(Step::Ahead(86_400.0))));
-        assert_eq!(spell.from.to_string(), "2026-05-12T00:20:50Z");
+        let intervals = reported(500, |k| (second(k) + ahead(k), second(k)));
+        let interval = only(&intervals);
+        assert_eq!((interval.count, interval.clock), (20, Some(Step::Ahead(86_400.0))));
+        assert_eq!(interval.from.to_string(), "2026-05-12T00:20:50Z");
     }
 
     #[test]
     fn a_frozen_receiver_is_reported_from_when_to_when() {
         let frozen = |k| second(if (100..160).contains(&k) { 100 } else { k });
-        let spells = reported(500, |k| (second(k), frozen(k)));
-        let spell = only(&spells);
-        assert_eq!((spell.kind, spell.count), (Kind::Frozen, 59));
-        assert_eq!(Seconds::between(spell.from, spell.until), Seconds(295.0));
+        let intervals = reported(500, |k| (second(k), frozen(k)));
+        let interval = only(&intervals);
+        assert_eq!((interval.kind, interval.count), (Kind::Frozen, 59));
+        assert_eq!(Seconds::between(interval.from, interval.until), Seconds(295.0));
     }
 }

@@ -1,6 +1,5 @@
-//! What a careful colleague would mention: number gaps, missing fields, photographs that nobody
-//! claims or nobody brought, gaps of the track, faults of the receiver, clocks that could not be
-//! set. Layer: `join`.
+//! Generates the notes on a day: number gaps, missing fields, photographs without a record or without a
+//! file, gaps in the track, receiver faults, unknown clock offsets. Layer: `join`.
 
 mod faults;
 mod numbers;
@@ -18,7 +17,7 @@ use super::day::{Scene, SetCamera, kept};
 use super::outings::Gathered;
 use super::written::{self, Doubt};
 
-/// So many names are shown of a long list.
+/// The number of names shown of a long list.
 const SHOWN: usize = 6;
 
 pub(super) fn make(
@@ -47,11 +46,9 @@ pub(super) fn make(
 fn clock(clock: &CameraClock) -> Option<Error> {
     if clock.method == ClockMethod::Declined {
         return Some(
-            Error::input(format!("the clock of {} is not set", clock.camera))
+            Error::input(format!("the clock offset of {} is unknown", clock.camera))
                 .because(clock.basis.clone())
-                .hint(
-                    "say how far it is ahead with --camera-clock, or name a photograph of a clock",
-                ),
+                .hint("set --camera-clock, or name a photograph of a clock"),
         );
     }
     let zone = clock.zone_part.filter(|part| part.0.abs() >= 450.0)?;
@@ -64,15 +61,19 @@ fn clock(clock: &CameraClock) -> Option<Error> {
     // a date is wrong by the hand that set it: no zone has a part in that
     let zone = zone - clock.date_ahead();
     let parts = match (clock.wrong_date(), zone.0.abs() >= 450.0) {
-        (Some(_), false) => format!("beside that it is {} the local time", beside(error)),
+        (Some(_), false) => format!("apart from that it is {} the local time", beside(error)),
         (Some(_), true) => {
-            format!("beside that zone or summer time makes {zone}, the clock itself {error}")
+            format!("zone or summer time accounts for {zone}, clock error for {error}")
         }
-        (None, _) => format!("zone or summer time makes {zone} of it, the clock itself {error}"),
+        (None, _) => {
+            format!("zone or summer time accounts for {zone} of it, clock error for {error}")
+        }
     };
-    Some(Error::input(what).because(format!("{parts}; this rests on {}", clock.basis)).hint(
-        "its photographs are placed by the corrected time; set the camera before the next outing",
-    ))
+    Some(
+        Error::input(what)
+            .because(format!("{parts}; estimated from {}", clock.basis))
+            .hint("the corrected time is used; set the camera clock before the next outing"),
+    )
 }
 
 /// GPS times that cannot belong to the clock as it is set.
@@ -80,14 +81,14 @@ fn gps_against(camera: &SetCamera) -> Option<Error> {
     let ((count, named), ahead) = (camera.gps_against()?, camera.clock.ahead?);
     let times = if count == 1 { "GPS time".to_owned() } else { format!("{count} GPS times") };
     Some(
-        Error::input(format!("{}: GPS and clock contradict each other", camera.clock.camera))
+        Error::input(format!("{}: GPS times and camera clock conflict", camera.clock.camera))
             .because(format!(
-                "by the {times} in its photographs it would be {} the local time; it is taken to be {} it, which rests on {}",
+                "by the {times} in its photographs it is {} the local time; the estimate used is {} it, from {}",
                 beside(named),
                 beside(ahead),
                 camera.clock.basis
             ))
-            .hint("say how far it is ahead with --camera-clock, or name a photograph of a clock"),
+            .hint("set --camera-clock, or name a photograph of a clock"),
     )
 }
 
@@ -105,7 +106,7 @@ fn shown_nowhere(scene: &Scene) -> Option<Error> {
     let found = scene.gathered.photos.iter().any(|p| written::names(&wanted, &p.name()));
     (!found).then(|| {
         Error::input(format!("{photo} is not among the photographs of {}", day_of(scene)))
-            .because("its time was to set the camera's clock")
+            .because("its time is needed to set the camera clock")
             .hint("check the name after --camera-clock")
     })
 }
@@ -117,18 +118,18 @@ fn day_of(scene: &Scene) -> String {
     }
 }
 
-/// That nothing says on which day it was.
+/// The note on an outing without a date.
 pub(super) fn undated(gathered: &Gathered) -> Error {
     let names: Vec<String> = gathered.sources.iter().map(SourceFile::name).collect();
-    Error::input(format!("{} cannot be dated", listed(&names)))
+    Error::input(format!("the date of {} cannot be determined", listed(&names)))
         .because("no fix, photograph or record in it has a date")
-        .hint("write the date into the notebook; an undated outing is shown, but not kept in the store")
+        .hint("add the date to the notebook; an undated outing is shown but not stored")
 }
 
 fn track(scene: &Scene) -> Vec<Error> {
     let mut remarks = Vec::new();
     if scene.track.is_empty() {
-        let fixes = scene.way.fixes.len();
+        let fixes = scene.estimated_track.fixes.len();
         let refused = scene.gathered.associations.iter().any(Association::is_refusal);
         let why = if fixes == 0 && refused {
             "no track is certainly that of its finds".to_owned()
@@ -140,38 +141,44 @@ fn track(scene: &Scene) -> Vec<Error> {
         remarks.push(
             Error::input(format!("the outing of {} has no track", day_of(scene)))
                 .because(why)
-                .hint("finds are placed by coordinates and waypoints only"),
+                .hint("only coordinates and waypoints give positions"),
         );
         return remarks;
     }
-    let silent: Vec<(Timestamp, f64)> = scene
+    let gaps: Vec<(Timestamp, f64)> = scene
         .track
         .windows(2)
         .filter(|pair| pair[0].gap_after)
         .map(|pair| (pair[0].time, Seconds::between(pair[0].time, pair[1].time).0))
         .collect();
-    if let Some(longest) = silent.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
-        let all: f64 = silent.iter().map(|gap| gap.1).sum();
+    if let Some(longest) = gaps.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
+        let all: f64 = gaps.iter().map(|gap| gap.1).sum();
         remarks.push(
-            Error::input(format!("the track has a gap {}", times(silent.len())))
-                .because(format!(
-                    "{} in all; the longest lasts {} from {}",
-                    Seconds(all),
-                    Seconds(longest.1),
-                    local(scene, longest.0)
-                ))
-                .hint("finds within a gap have a wide circle"),
+            Error::input(gaps_text(gaps.len(), all, longest.1, &local(scene, longest.0)))
+                .because("without fixes a position rests on interpolation")
+                .hint("add coordinates or a waypoint to finds within a gap: their radius is large"),
         );
     }
-    let (fixes, kept) = (scene.way.fixes.len(), kept(scene.way));
+    let (fixes, kept) = (scene.estimated_track.fixes.len(), kept(scene.estimated_track));
     if kept * 2 < fixes {
         remarks.push(
             Error::input(format!("only {kept} of {fixes} fixes are used"))
-                .because("the others contradict each other, their times or the pace of a walker")
-                .hint("see the reasons; the receiver may have been damaged or deep in a gully"),
+                .because(
+                    "the others conflict with each other, with their times or with walking speed",
+                )
+                .hint("see the reasons; poor reception or a damaged receiver is possible"),
         );
     }
     remarks
+}
+
+/// `1 gap in the track: 14 min 30 s from 10:37`.
+fn gaps_text(count: usize, all: f64, longest: f64, from: &str) -> String {
+    let (all, longest) = (Seconds(all), Seconds(longest));
+    if count == 1 {
+        return format!("1 gap in the track: {longest} from {from}");
+    }
+    format!("{count} gaps in the track: {all} in total, the longest {longest} from {from}")
 }
 
 fn times(count: usize) -> String {
@@ -214,8 +221,8 @@ fn number_gaps(finds: &[Find], numbers: &Numbers) -> Vec<Error> {
         if !gaps.is_empty() {
             remarks.push(
                 Error::input(format!("numbers are missing: {}", listed(&gaps)))
-                    .because("numbers of one day usually follow each other")
-                    .hint("see whether a label was lost or a number skipped"),
+                    .because("numbers of one day are usually consecutive")
+                    .hint("check whether a label was lost or a number was skipped"),
             );
         }
     }
@@ -245,7 +252,7 @@ fn missing_fields(scene: &Scene, finds: &[Find]) -> Vec<Error> {
         (
             "no number",
             lacks(&|f| f.record.number.is_none()),
-            "a find is known by its number for life",
+            "labels and deposits identify a find by its number",
         ),
     ];
     let mut remarks = Vec::new();
@@ -256,7 +263,7 @@ fn missing_fields(scene: &Scene, finds: &[Find]) -> Vec<Error> {
         remarks.push(
             report(scene, &finds[first], format!("{} {verb} {what}", listed(&names)))
                 .because(why)
-                .hint("fill it in while it is remembered"),
+                .hint("fill it in while you remember it"),
         );
     }
     remarks
@@ -265,11 +272,11 @@ fn missing_fields(scene: &Scene, finds: &[Find]) -> Vec<Error> {
 fn missing_photos(scene: &Scene, finds: &[Find]) -> Vec<Error> {
     let named: usize = scene.claims.missing.iter().map(Vec::len).sum();
     if scene.gathered.photos.is_empty() && named > 0 {
-        let what = format!("none of the {named} photographs that the records name is there");
+        let what = format!("none of the {named} photographs named in the records was found");
         return vec![
             Error::input(what)
                 .because("no photograph of that outing was read")
-                .hint("add their folder, so that their times can place the finds"),
+                .hint("add their folder; their times give positions"),
         ];
     }
     let lacking =
@@ -278,7 +285,7 @@ fn missing_photos(scene: &Scene, finds: &[Find]) -> Vec<Error> {
         .map(|(find, missing)| {
             let names: Vec<String> = missing.iter().map(|named| named.0.clone()).collect();
             report(scene, find, format!("{} names {}", name_of(&find.record), listed(&names)))
-                .because("no photograph of that name is among those of the outing")
+                .because("the outing has no photograph of that name")
                 .hint("check the spelling, or add the photograph to the folder")
         })
         .collect()
@@ -295,11 +302,11 @@ fn unclaimed(photos: &[PlacedPhoto], finds: &[Find]) -> Option<Error> {
     }
     if names.len() == photos.len() {
         let what = match names.as_slice() {
-            [only] => format!("no record claims the only photograph, {only}"),
-            all => format!("no record claims any of the {} photographs", all.len()),
+            [only] => format!("no record names the only photograph, {only}"),
+            all => format!("no record names any of the {} photographs", all.len()),
         };
         let (why, hint) = if finds.is_empty() {
-            ("no records came with them", "add the notebook, or write the records after them")
+            ("no records were read", "add the notebook to the import")
         } else {
             (
                 "the records name none of them",
@@ -309,7 +316,7 @@ fn unclaimed(photos: &[PlacedPhoto], finds: &[Find]) -> Option<Error> {
         return Some(Error::input(what).because(why).hint(hint));
     }
     Some(
-        Error::input(format!("no record claims {}", listed(&names)))
+        Error::input(format!("no record names {}", listed(&names)))
             .because(format!("{} of {} photographs", names.len(), photos.len()))
             .hint("they may show a find that has no record yet"),
     )
@@ -321,11 +328,12 @@ fn clock_change(scene: &Scene, find: &Find) -> Option<Error> {
     let read = written::instant(&find.record, scene.date, zone, scene.span)?;
     let (why, choice) = match read.doubtful? {
         Doubt::Skipped => {
-            ("clocks were put forward over that time", "read as if they had not been")
+            ("clocks were put forward past that time", "read in the time before the change")
         }
-        Doubt::Twice => {
-            ("clocks showed that time twice", "read as the one within the track, else the first")
-        }
+        Doubt::Twice => (
+            "clocks were put back, so that time occurred twice",
+            "the occurrence within the track is used, else the first",
+        ),
     };
     let time = find.record.time?.clock;
     Some(
@@ -335,7 +343,7 @@ fn clock_change(scene: &Scene, find: &Find) -> Option<Error> {
             format!("{} is timed {}", name_of(&find.record), time.strftime("%H:%M")),
         )
         .because(format!("{why} in {}; it is {choice}", scene.gathered.zone.name))
-        .hint("write the time in UTC beside it on such days"),
+        .hint("add the time in UTC on such days"),
     )
 }
 
@@ -345,7 +353,7 @@ mod tests {
     use crate::model::Camera;
 
     #[test]
-    fn a_wrong_date_is_no_zone() {
+    fn wrong_date_is_not_reported_as_a_zone() {
         let said = |zone: f64| {
             let mut camera = CameraClock::unknown(Camera::default(), 1);
             camera.method = ClockMethod::Day;
@@ -357,13 +365,16 @@ mod tests {
         };
         let days = said(3.0 * 86_400.0);
         assert!(days.contains("the date is 3 days ahead"), "{days}");
-        assert!(days.contains("beside that it is 53 s ahead of the local time; this"), "{days}");
+        assert!(
+            days.contains("apart from that it is 53 s ahead of the local time; estimated"),
+            "{days}"
+        );
         let both = said(-86_400.0 + 3_600.0);
         assert!(both.contains("the date is 1 day behind"), "{both}");
-        assert!(both.contains("zone or summer time makes 1 h 00 min, the clock itself 53 s"));
+        assert!(both.contains("zone or summer time accounts for 1 h 00 min, clock error for 53 s"));
         let zone = said(3_600.0);
         assert!(zone.contains("is 1 h 01 min ahead of the local time"), "{zone}");
-        assert!(zone.contains("zone or summer time makes 1 h 00 min of it"), "{zone}");
+        assert!(zone.contains("zone or summer time accounts for 1 h 00 min of it"), "{zone}");
         assert_eq!(said(0.0), "");
     }
 }

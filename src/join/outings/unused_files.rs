@@ -1,4 +1,4 @@
-//! Files that gave nothing to any outing: says why, so that no file vanishes without a word. Layer: `join`.
+//! Reports input files that no outing uses, with the reason. Layer: `join`.
 
 use std::collections::HashSet;
 use std::path::Path;
@@ -37,19 +37,20 @@ impl Offered {
             .flat_map(|outing| &outing.sources)
             .map(|source| source.path.as_path())
             .collect();
-        let barren = |source: &SourceFile| !used.contains(source.path.as_path());
+        let unused_files = |source: &SourceFile| !used.contains(source.path.as_path());
         let mut reported: Vec<Error> = self
             .files
             .iter()
-            .filter(|(source, _)| barren(source))
+            .filter(|(source, _)| unused_files(source))
             .map(|(source, why)| {
-                Error::input(format!("{} gives nothing to any outing", source.name()))
+                Error::input(format!("{} is not used by any outing", source.name()))
                     .because(why)
-                    .hint("see whether it is the file that was meant")
+                    .hint("check whether it is the intended file")
                     .in_file(&source.path)
             })
             .collect();
-        let photos: Vec<&SourceFile> = self.photos.iter().filter(|photo| barren(photo)).collect();
+        let photos: Vec<&SourceFile> =
+            self.photos.iter().filter(|photo| unused_files(photo)).collect();
         reported.extend(photographs(&photos));
         reported
     }
@@ -58,15 +59,15 @@ impl Offered {
 /// The counts are those of fixes, of points of routes, of waypoints, and of points that were set aside.
 fn why_no_track([fixes, route_points, waypoints, set_aside]: [usize; 4]) -> String {
     if fixes > 0 {
-        format!("its {fixes} fixes are of no outing")
+        format!("its {fixes} fixes belong to no outing")
     } else if route_points > 0 {
-        format!("it holds a route of {route_points} points: a route is planned, not recorded")
+        format!("it contains a route of {route_points} points, which is planned and not recorded")
     } else if waypoints > 0 {
-        format!("it holds waypoints only ({waypoints}), and no outing that they belong to is here")
+        format!("it contains waypoints only ({waypoints}), and they match no outing")
     } else if set_aside > 0 {
         format!("all of its points ({set_aside}) were set aside")
     } else {
-        "no track, route or waypoint of GPX is in it".to_owned()
+        "it contains no GPX track, route or waypoint".to_owned()
     }
 }
 
@@ -74,7 +75,7 @@ fn why_no_records(rows: usize, set_aside: usize) -> String {
     match (rows, set_aside) {
         (0, 0) => "it has headings, but no row below them".to_owned(),
         (0, faults) => format!("it has no row that can be read ({faults} set aside)"),
-        (rows, _) => format!("its {rows} rows are of no outing: they say no date"),
+        (rows, _) => format!("its {rows} rows belong to no outing: they have no date"),
     }
 }
 
@@ -86,7 +87,7 @@ fn photographs(photos: &[&SourceFile]) -> Option<Error> {
     };
     Some(
         Error::input(what)
-            .because("their headers say no time, and no track or record of a day is here")
+            .because("their headers have no time, and there is no track or record of their day")
             .hint("import them together with the track or the records of their day")
             .in_file(&first.path),
     )
@@ -101,7 +102,7 @@ mod tests {
         assert!(why_no_track([0, 12, 0, 0]).contains("a route of 12 points"));
         assert!(why_no_track([0, 0, 3, 0]).contains("waypoints only (3)"));
         assert!(why_no_track([0, 0, 0, 7]).contains("(7) were set aside"));
-        assert!(why_no_track([0, 0, 0, 0]).contains("no track"));
+        assert!(why_no_track([0, 0, 0, 0]).contains("no GPX track"));
         assert!(why_no_records(0, 0).contains("headings"));
         assert!(why_no_records(0, 2).contains("2 set aside"));
     }
