@@ -89,7 +89,8 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
         let (from, until) = (first - zone - away, last - zone - away);
         let on_track = until > start - MARGIN && from < end + MARGIN;
         let beyond = if on_track { BEYOND } else { NOWHERE };
-        let (one_clock, groups) = clock::fit(&readings, &track.estimated_track.activities, &said, away, beyond);
+        let (one_clock, groups) =
+            clock::fit(&readings, &track.estimated_track.activities, &said, away, beyond);
         let log = if one_clock < SUSPECT {
             let parts = |part: &[Photo]| {
                 let said = direct_evidence(part, records, track, zone);
