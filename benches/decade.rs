@@ -1,7 +1,7 @@
-//! What does a question cost when the store grows to a decade? Makes stores of 20, 200 and 2,000 days
-//! (up to 40 million points of ways, a million finds) in a temporary folder, asks each question as its
-//! own process, first and again, and prints seconds, cost per day, the ratio to the store before
-//! (10 is linear), and peak memory. `--days N,M` asks for other sizes, `--keep FOLDER` keeps the stores.
+//! Measures queries on stores of 20, 200 and 2,000 days (up to 40 million track points, a million
+//! finds) in a temporary folder, each query as its own process, first and repeated. Prints seconds,
+//! cost per day, the ratio to the smaller store (10 is linear), and peak memory. `--days N,M` sets
+//! other sizes, `--keep FOLDER` keeps the stores.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout, clippy::print_stderr)]
 #![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, clippy::cast_sign_loss)]

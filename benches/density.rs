@@ -1,6 +1,6 @@
-//! How fast and how exact is the kernel density? Prints seconds and the error against the exact sum
-//! for a million finds on 1024 x 1024 cells at several bandwidths, or at those given; with a folder as
-//! argument it only writes the points there, for `benches/density.py` and `KDEpy.FFTKDE`.
+//! Measures speed and accuracy of the kernel density: seconds and the error against the exact sum
+//! for a million finds on 1024 x 1024 cells at several bandwidths, or at those given. With a folder
+//! as argument it only writes the points, for `benches/density.py` and `KDEpy.FFTKDE`.
 
 #![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
 

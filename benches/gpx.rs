@@ -1,5 +1,5 @@
-//! How fast, and in how much memory, is a GPX file read? Against crate `gpx`, a bare pull loop of
-//! `quick-xml` that only counts tags, and a scan that only counts bytes, on one file in one run.
+//! Measures time and memory of reading a GPX file, against crate `gpx`, a `quick-xml` pull loop
+//! that only counts tags, and a scan that only counts bytes, on one file in one run.
 //!
 //! `cargo bench --bench gpx [-- --points 1000000]`
 

@@ -1,5 +1,5 @@
-//! The quickest way out along the net of 2,000 days of tracks: making the net, keeping it, and one
-//! question with the kept bytes read again. Prints a table.
+//! Measures the path network of 2,000 days of tracks: building it, storing it, and one query with
+//! the stored bytes read again. Prints a table.
 
 #![allow(clippy::print_stdout, clippy::unwrap_used)]
 

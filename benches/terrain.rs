@@ -1,7 +1,7 @@
-//! The walk across a full tile of 3601 x 3601 cells and across a window of 10 km, beside
+//! Measures the search across a full tile of 3601 x 3601 cells and across a window of 10 km, beside
 //! `skimage.graph.MCP_Geometric` on the same grid in the same run (`benches/terrain.py`, started
-//! from here when a Python with scikit-image is found). Both on one thread; times are those of the
-//! processor, so that other work on the machine counts less. Prints a table with ratios.
+//! from here when a Python with scikit-image is found). Both use one thread; times are processor
+//! times. Prints a table with ratios.
 
 #![allow(clippy::print_stdout, clippy::cast_possible_truncation, clippy::unwrap_used)]
 

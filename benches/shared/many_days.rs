@@ -1,5 +1,5 @@
-//! Days for a store of any size: woods with known sites, a way of 20,000 points a day at one a second,
-//! 500 finds a day. The way is written as the join would leave it: smooth, with its activities.
+//! Generates days for a store of any size: woods with known sites, a track of 20,000 points a day
+//! at 1 Hz, 500 finds a day. The track is smooth and has activities, as the join computes it.
 
 use jiff::civil::date;
 use jiff::tz::TimeZone;

@@ -1,4 +1,4 @@
-//! Photographs of 4 MB with an ordinary header, sparse on the disk.
+//! Generates sparse photographs of 4 MB with an ordinary header.
 
 use std::fs::File;
 use std::io::{Cursor, Write};

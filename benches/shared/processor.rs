@@ -1,4 +1,4 @@
-//! How much processor time did this process take? What other programs do lengthens it little.
+//! Reads the processor time of this process, which other load on the machine hardly changes.
 
 /// Seconds of all threads that still run; 0 where the system does not tell.
 pub(crate) fn seconds() -> f64 {

@@ -1,6 +1,6 @@
-//! Three autumns of one collector whose outings are anything but evenly spread: most of them in the
-//! holidays of April, at weekends and after rain, and most near the car park. What fruits does not care:
-//! each site gives so much in the middle of its season, and twice as much in the far part.
+//! Generates three autumns of one collector with biased effort: most outings in the April holidays,
+//! at weekends and after rain, and most near the car park. Fruiting does not depend on effort: each
+//! site yields most in the middle of its season, and the far part yields twice as much.
 
 use jiff::civil::{Date, Weekday, date};
 

@@ -1,4 +1,4 @@
-//! The four days of 2026, each with the troubles that people really have.
+//! Generates the four days of 2026, each with common problems of real recordings.
 
 use jiff::civil::date;
 

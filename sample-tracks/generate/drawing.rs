@@ -1,5 +1,5 @@
-//! A simple drawn photograph: leaf litter, a fungus in its colour, a slip with the number. Small
-//! enough for a repository, real enough for a thumbnail.
+//! Draws a simple photograph: leaf litter, a fungus in its colour, a slip with the number. Small
+//! enough for a repository, detailed enough for a thumbnail.
 
 use crate::rng::Chance;
 use crate::society::{Kind, Shape};

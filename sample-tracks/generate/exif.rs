@@ -1,5 +1,5 @@
-//! A photograph's header, written as Exif 2.32 lays it out: a little-endian TIFF with a main, an
-//! Exif and a GPS directory.
+//! Writes the header of a photograph as specified by Exif 2.32: a little-endian TIFF with a main,
+//! an Exif and a GPS directory.
 
 use jiff::Timestamp;
 use jiff::civil::DateTime;

@@ -1,5 +1,5 @@
-//! The invented reserve: its shape, its heights, its places. Truth is reported in metres east and north
-//! of the car park and turned into degrees once.
+//! The invented reserve: shape, elevations, places. The truth is in metres east and north of the
+//! car park and converted to degrees once.
 
 use std::f64::consts::PI;
 

@@ -1,4 +1,4 @@
-//! What was written in the field, and the forms in which people bring it home.
+//! Generates field records, in the formats in which collectors keep them.
 
 use jiff::civil::DateTime;
 

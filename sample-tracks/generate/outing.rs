@@ -1,5 +1,5 @@
-//! One outing made from a plan: the true way, what the receiver, the camera and the notebook made of
-//! it.
+//! Generates one outing from a plan: the true track, and the recordings of receiver, camera and
+//! notebook.
 
 use std::f64::consts::TAU;
 

@@ -1,5 +1,5 @@
-//! What a receiver makes of a true way: an error that wanders with the minutes, worse under closed
-//! canopy, a slow part below it, start-up scatter, jumps, a frozen stretch, gaps.
+//! Simulates a receiver on a true track: autocorrelated error, larger under closed canopy, a slow
+//! component, start-up scatter, jumps, a frozen stretch, gaps.
 
 use std::f64::consts::TAU;
 

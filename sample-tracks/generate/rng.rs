@@ -1,6 +1,6 @@
-//! Chance that falls the same way every time: the sample days must not change from one making to
-//! the next. A 64-bit mixing generator (Steele, Lea & Flood 2014, "Fast splittable pseudorandom
-//! number generators") and the polar form of Box & Muller 1958.
+//! Seeded pseudo-random numbers, so that the sample days are the same each time. A 64-bit mixing
+//! generator (Steele, Lea & Flood 2014, "Fast splittable pseudorandom number generators") and the
+//! polar form of Box & Muller 1958.
 
 /// A stream of chances.
 pub(crate) struct Chance {

@@ -1,5 +1,6 @@
-//! Who collects, where things fruit, and what they are. People, society, reserve and places are
-//! invented. The names of fungi and trees are real; names and authorities are written from memory.
+//! The collectors, fruiting sites and taxa of the sample days. People, society, reserve and places
+//! are invented. The names of fungi and trees are real; names and authorities are written from
+//! memory.
 
 use crate::ground::Spot;
 

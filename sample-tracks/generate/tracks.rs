@@ -1,5 +1,5 @@
-//! GPX as receivers write it: 1.1 with dilution of precision, 1.0 with speeds, a file cut short by an
-//! empty battery.
+//! Writes GPX as receivers do: 1.1 with dilution of precision, 1.0 with speeds, a file truncated by
+//! an empty battery.
 
 use std::fmt::Write;
 

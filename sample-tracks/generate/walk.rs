@@ -1,5 +1,5 @@
-//! The true way of a collector, second by second: walking to a place, searching about it, standing
-//! or kneeling at a find.
+//! Simulates the true track of a collector second by second: walking to a place, searching around
+//! it, stopping at a find.
 
 use std::f64::consts::TAU;
 

@@ -1,6 +1,6 @@
-//! Keeps the number of each site while new days come in. Sites are found afresh each time; each takes
-//! over the number of the earlier site that most of its finds came from, and what merged or parted is
-//! reported. A number is never used again for another place. Layer: `analyse`.
+//! Assigns stable numbers to sites when the clustering changes. Each site takes the number of the
+//! earlier site that most of its finds came from; merges and splits are reported. A number is never
+//! reused for another place. Layer: `analyse`.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 

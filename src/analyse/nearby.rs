@@ -1,5 +1,5 @@
-//! Finds the sites nearest to a position. An R-tree of directions from the middle of the Earth, so that
-//! poles and the 180th meridian are places like any other. Layer: `analyse`.
+//! Finds the sites nearest to a position with an R-tree of unit vectors, valid at the poles and at
+//! the 180th meridian. Layer: `analyse`.
 
 use rstar::RTree;
 use rstar::primitives::GeomWithData;

@@ -1,5 +1,5 @@
-//! Detects sites that may be parts of one patch. Looks whether finds of the same taxon would be one
-//! site were a site itself larger. Layer: `analyse`.
+//! Detects sites that may be parts of one patch: finds of the same taxon that would be one site if
+//! sites were larger. Layer: `analyse`.
 
 use std::collections::{BTreeMap, BTreeSet};
 

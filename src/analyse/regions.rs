@@ -1,5 +1,5 @@
-//! Groups places into study areas that belong on one map. Places within a walk of each other, one by
-//! one. Layer: `analyse`.
+//! Groups places into study areas that belong on one map, by single linkage within walking
+//! distance. Layer: `analyse`.
 
 use std::collections::BTreeMap;
 

@@ -1,5 +1,5 @@
-//! Computes how much area was searched. The area of the union of the strips along searched ways, each
-//! place counted once however often it was walked. Layer: `analyse`.
+//! Computes the searched area: the area of the union of buffers along searched tracks. Ground that
+//! was walked several times counts once. Layer: `analyse`.
 //!
 //! # Method
 //! Each piece of way sweeps the ground within half a strip of it, ends rounded. The plane is cut into

@@ -1,14 +1,14 @@
-//! Groups finds into sites with position and extent. Puts finds into sites by [`super::clustering`],
-//! joins what the user declared one, keeps numbers by [`super::identity`]. Finds too coarse to say
-//! which site they are of are left out and listed. Layer: `analyse`.
+//! Groups finds into sites with position and radius, from [`super::clustering`], declared sites and
+//! the stable numbers of [`super::identity`]. Finds with positions too coarse for one site are left
+//! out and listed. Layer: `analyse`.
 
 use std::collections::{BTreeMap, HashMap};
 
 use uuid::Uuid;
 
 use super::clustering::{Reading, Rule, group};
-use super::ground::Spot;
 use super::identity::{Change, Earlier, number};
+use super::spatial_index::Ecef;
 use super::spotted::SpottedFind;
 use crate::model::{Site, SiteId};
 use crate::units::{Metres, Radius95};
@@ -122,17 +122,17 @@ fn site_of(
     rule: SiteRule,
     known: &Known,
 ) -> Site {
-    let origin = Spot::of(finds[members[0]].at);
-    let (mut weight, mut sum) = (0.0, Spot::default());
+    let origin = Ecef::of(finds[members[0]].at);
+    let (mut weight, mut sum) = (0.0, Ecef::default());
     for index in &members {
         let own = finds[*index].radius.metres().hypot(rule.linkage.place).0.powi(-2);
         weight += own;
-        sum = sum + (Spot::of(finds[*index].at) - origin) * own;
+        sum = sum + (Ecef::of(finds[*index].at) - origin) * own;
     }
     let middle = origin + sum * (1.0 / weight);
     let reach = members
         .iter()
-        .map(|i| Spot::of(finds[*i].at).distance(middle).0 + finds[*i].radius.metres().0)
+        .map(|i| Ecef::of(finds[*i].at).distance(middle).0 + finds[*i].radius.metres().0)
         .fold(0.0, f64::max);
     let radius = Radius95::new(Metres(reach)).unwrap_or(finds[members[0]].radius);
     Site {

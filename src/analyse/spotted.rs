@@ -1,4 +1,4 @@
-//! What the analyses need to know of a find, and how it is had from the store's own form.
+//! The fields of a find that the analyses use, and their conversion from the store's form.
 //! Layer: `analyse`.
 
 use std::sync::Arc;

@@ -1,6 +1,5 @@
-//! Distributions and repeatable rng: the normal, the chi-square and the beta, and a generator of
-//! random numbers with a stated seed, so that a resampled interval is the same on every machine.
-//! Layer: `analyse`.
+//! Distributions (normal, chi-square, beta) and a seeded pseudo-random number generator, so that a
+//! resampled interval is the same on every machine. Layer: `analyse`.
 
 /// The probability that a standard normal value is below `z`.
 ///

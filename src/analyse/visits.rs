@@ -1,5 +1,5 @@
-//! Finds when each site was passed, whether it was searched and whether anything was found. Reads it
-//! off the tracks alone, so that a search without a find counts. Layer: `analyse`.
+//! Detects visits to sites from the tracks: when each site was passed, whether it was searched and
+//! whether anything was found. Searches without a find count as visits. Layer: `analyse`.
 //!
 //! # Method
 //! A pass is the time for which the way runs within the searching distance of a site's middle, found
@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 use uuid::Uuid;
 
-use super::ground::{Lattice, Spot};
+use super::spatial_index::{Ecef, Lattice};
 use super::spotted::SpottedFind;
 use super::walk::{Piece, Walk};
 use crate::model::{Activity, Site, Visit};
@@ -44,7 +44,7 @@ impl Default for VisitRule {
 #[derive(Clone, Debug)]
 pub struct Watch<'a> {
     sites: &'a [Site],
-    middles: Vec<Spot>,
+    middles: Vec<Ecef>,
     lattice: Lattice,
     rule: VisitRule,
 }
@@ -67,7 +67,7 @@ impl<'a> Watch<'a> {
         let size = Metres((rule.within.0 * 4.0).max(50.0));
         Self {
             sites,
-            middles: places.iter().map(|place| Spot::of(*place)).collect(),
+            middles: places.iter().map(|place| Ecef::of(*place)).collect(),
             lattice: Lattice::new(&places, size),
             rule,
         }
@@ -107,8 +107,8 @@ impl<'a> Watch<'a> {
             let last = (first + BLOCK).min(walk.points.len() - 1);
             let block = &walk.points[first..=last];
             let middle = block[block.len() / 2].at;
-            let spots: Vec<Spot> = block.iter().map(|point| Spot::of(point.at)).collect();
-            let centre = Spot::of(middle);
+            let spots: Vec<Ecef> = block.iter().map(|point| Ecef::of(point.at)).collect();
+            let centre = Ecef::of(middle);
             let spread = spots.iter().map(|spot| spot.distance2(centre)).fold(0.0, f64::max).sqrt();
             near.clear();
             let reach = spread + self.rule.within.0;
@@ -127,7 +127,7 @@ impl<'a> Watch<'a> {
         site: usize,
         walk: &Walk,
         first: usize,
-        spots: &[Spot],
+        spots: &[Ecef],
         passes: &mut Vec<Pass>,
     ) {
         let middle = self.middles[site];
@@ -205,7 +205,7 @@ fn away(visit: &Visit, when: Timestamp) -> f64 {
 
 /// The shares of a straight piece at which it enters and leaves the circle of this radius about the
 /// origin, with the square of the least distance; `None` where it stays outside.
-fn inside(from: Spot, to: Spot, radius: f64) -> Option<(f64, f64, f64)> {
+fn inside(from: Ecef, to: Ecef, radius: f64) -> Option<(f64, f64, f64)> {
     let along = to - from;
     let length2 = along.dot(along);
     let (start2, limit2) = (from.dot(from), radius * radius);
@@ -241,8 +241,8 @@ struct Pass {
 #[derive(Clone, Copy, Debug)]
 struct Stay {
     start: Timestamp,
-    from: Spot,
-    to: Spot,
+    from: Ecef,
+    to: Ecef,
     length: f64,
     /// Seconds and metres of it that the activity calls walking.
     walked: f64,
@@ -263,7 +263,7 @@ impl Pass {
     fn of(
         piece: &Piece<'_>,
         (enter, leave): (f64, f64),
-        (from, to): (Spot, Spot),
+        (from, to): (Ecef, Ecef),
         nearest2: f64,
     ) -> Self {
         let time = piece.time().0 * (leave - enter);

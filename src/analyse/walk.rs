@@ -1,11 +1,11 @@
-//! A day's way as the analyses see it: pieces between neighbouring points, none across a gap.
-//! Layer: `analyse`.
+//! The segments of a day's track as the analyses use them: straight pieces between neighbouring
+//! points, none across a gap. Layer: `analyse`.
 
 use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::ground::Spot;
+use super::spatial_index::Ecef;
 use crate::model::{Activity, TrackPoint};
 use crate::units::{LatLon, Metres, Seconds};
 
@@ -37,7 +37,7 @@ impl Walk {
     /// The walk through these points, straight from each to the next.
     #[must_use]
     pub fn straight(outing: Uuid, date: Date, points: Vec<TrackPoint>) -> Self {
-        let spots: Vec<Spot> = points.iter().map(|point| Spot::of(point.at)).collect();
+        let spots: Vec<Ecef> = points.iter().map(|point| Ecef::of(point.at)).collect();
         let ends = spots.windows(2).map(|ends| ends[0].distance(ends[1]));
         let lengths = ends.chain(points.last().map(|_| Metres(0.0))).collect();
         Self { outing, date, points, lengths }

@@ -17,8 +17,8 @@ use crate::wayout::{area, message, report};
 /// Tell which way leads out, how far, how long, and whether there is light enough.
 ///
 /// From the last fix of today's track, or from a position that somebody sent you, to the nearest
-/// trailhead by time: straight, back along the track, by lines walked before, and across the land
-/// where elevation tiles are given. Map, compass and your own eyes come first.
+/// trailhead by time: straight, back along the track, along tracks of earlier outings, and across
+/// open ground where elevation tiles are given. Map, compass and your own eyes come first.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]

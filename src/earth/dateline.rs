@@ -1,4 +1,4 @@
-//! Cuts a line at the 180th meridian into its parts on either side. Refuses nothing. Layer: `earth`.
+//! Splits a line at the 180th meridian. Layer: `earth`.
 
 use crate::units::LatLon;
 

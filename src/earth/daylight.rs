@@ -1,6 +1,5 @@
-//! How light is it between two instants at a place: day, civil twilight and dark as intervals in
-//! order, whatever the local date. Knows nothing of hills on the horizon, cloud or trees.
-//! Layer: `earth`.
+//! Computes intervals of day, civil twilight and dark between two instants at a place, independent
+//! of the local date. Terrain on the horizon, cloud and canopy are not modelled. Layer: `earth`.
 
 use serde::Serialize;
 use solar_positioning::time::JulianDate;

@@ -1,6 +1,6 @@
-//! Computes the magnetic declination at a place and date. By the World Magnetic Model 2025; refuses
-//! days outside of its years, because a model that has run out is off by more each year. Local iron and
-//! magnetic rock are in no model. Layer: `earth`.
+//! Computes the magnetic declination at a place and date by the World Magnetic Model 2025. Refuses
+//! dates outside its validity, since the error of an expired model grows each year. Local anomalies
+//! are in no global model. Layer: `earth`.
 
 use jiff::civil::{Date, date};
 use world_magnetic_model::GeomagneticField;
@@ -98,8 +98,11 @@ pub fn nearby(known: &Declination, place: LatLon) -> Declination {
 pub fn field(place: LatLon, height: SeaLevelHeight, day: Date) -> Result<Field> {
     if !(FIRST_DAY..=LAST_DAY).contains(&day) {
         return Err(Error::input(format!("the declination on {day} is not known"))
-            .because(format!("the World Magnetic Model 2025 holds from {FIRST_DAY} to {LAST_DAY}"))
-            .hint("read it off a current map and give it with --declination, east positive"));
+            .because(format!(
+                "the World Magnetic Model 2025 is valid from {FIRST_DAY} to \
+             {LAST_DAY}"
+            ))
+            .hint("take it from a current map and give it with --declination, east positive"));
     }
     let odd = |reason: String| {
         Error::input(format!("the declination at {place} is not known")).because(reason)

@@ -1,6 +1,6 @@
-//! Projects positions to a plane that preserves area. The azimuthal equal-area projection about a
-//! stated middle, for areas and densities over anything from a wood to a country. Lengths and angles
-//! hold only near the middle: 0.1 % at 550 km. Layer: `earth`.
+//! Projects positions to an equal-area plane by the azimuthal projection about a stated centre, for
+//! areas and densities. Lengths and angles hold only near the centre: 0.1 % at 550 km.
+//! Layer: `earth`.
 
 use crate::units::LatLon;
 

@@ -1,5 +1,5 @@
-//! Solves the direct and the inverse geodesic problem. Exact on the WGS 84 ellipsoid at any distance,
-//! poles and antipodes included. Knows nothing of hills: a length on the ellipsoid. Layer: `earth`.
+//! Solves the direct and the inverse geodesic problem on the WGS 84 ellipsoid, at any distance,
+//! including poles and antipodes. Lengths are on the ellipsoid and ignore relief. Layer: `earth`.
 
 use geographiclib_rs::{DirectGeodesic, Geodesic, InverseGeodesic};
 

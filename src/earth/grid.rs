@@ -1,6 +1,6 @@
-//! Converts positions to UTM and MGRS references and computes grid convergence. UTM and MGRS on WGS 84,
-//! with the exceptions of Norway and Svalbard and the polar grid. Other national grids are the business
-//! of `datum`. Layer: `earth`.
+//! Converts positions to UTM and MGRS references on WGS 84 and computes grid convergence, with the
+//! exceptions of Norway and Svalbard and the polar grid. `datum` converts other national grids.
+//! Layer: `earth`.
 
 use std::fmt;
 
@@ -55,10 +55,10 @@ impl Utm {
     pub fn new(zone: u8, north: bool, easting: f64, northing: f64) -> Result<Self> {
         UtmUps::create(i32::from(zone), north, easting, northing).map_err(|reason| {
             let half = if north { "north" } else { "south" };
-            Error::input(format!("no such grid position: zone {zone} {half} {easting} {northing}"))
+            Error::input(format!("no such UTM position: zone {zone} {half} {easting} {northing}"))
                 .because(reason.to_string())
                 .hint(
-                    "a UTM easting has six figures, a northing up to seven, zones run from 1 to 60",
+                    "a UTM easting has six digits, a northing up to seven, zones run from 1 to 60",
                 )
         })?;
         Ok(Self { zone, north, easting, northing })
@@ -221,9 +221,10 @@ fn polar_square(grid: Utm) -> String {
 /// ```
 pub fn from_mgrs(reference: &str) -> Result<MgrsSquare> {
     let refuse = |why: String| {
-        Error::input(format!("{reference:?} is no MGRS reference"))
-            .because(why)
-            .hint("it reads like 55GEN 47562 50230: zone, band, two letters, as many figures east as north")
+        Error::input(format!("{reference:?} is not an MGRS reference")).because(why).hint(
+            "write it like 55GEN 47562 50230: zone, band, two letters, as many digits east \
+             as north",
+        )
     };
     let bare: String =
         reference.chars().filter(|c| !c.is_whitespace()).flat_map(char::to_uppercase).collect();
@@ -245,14 +246,14 @@ fn figures_of(bare: &str) -> std::result::Result<i32, String> {
     let letters = rest.bytes().take_while(u8::is_ascii_uppercase).count();
     let figures = rest.get(letters..).unwrap_or_default();
     if zone > 2 || letters != 3 {
-        return Err("up to two figures and three letters come first".to_owned());
+        return Err("up to two digits and three letters come first".to_owned());
     }
     if !figures.bytes().all(|byte| byte.is_ascii_digit()) {
-        return Err(format!("{figures:?} are no figures"));
+        return Err(format!("{figures:?} are not digits"));
     }
     if figures.len() % 2 == 1 || figures.len() > 10 {
         return Err(format!(
-            "it has {} figures after the letters; 0, 2, 4, 6, 8 or 10 are right",
+            "it has {} digits after the letters; 0, 2, 4, 6, 8 or 10 are possible",
             figures.len()
         ));
     }

@@ -1,6 +1,6 @@
-//! Converts positions to metres east and north of an origin. For a day's walk, at a twentieth of the
-//! cost of the exact line. Beyond 20 km of its origin and near the poles it takes the exact line by
-//! itself, so it is right everywhere. Layer: `earth`.
+//! Converts positions to metres east and north of an origin, at a twentieth of the cost of the
+//! geodesic. Beyond 20 km from the origin and near the poles it uses the geodesic, so the result is
+//! valid everywhere. Layer: `earth`.
 
 use super::geodesic;
 use crate::units::{Degrees, LatLon, Metres, TrueBearing};

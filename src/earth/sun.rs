@@ -1,6 +1,5 @@
-//! When does the light go on this day, and where does the sun stand? Polar day and polar night are
-//! answers of their own, never a made-up time. Knows nothing of hills on the horizon or of cloud.
-//! Layer: `earth`.
+//! Computes sunrise, sunset, twilight and the position of the sun. Polar day and polar night are
+//! distinct results. Terrain on the horizon and cloud are not modelled. Layer: `earth`.
 
 use jiff::civil::Date;
 use serde::Serialize;
@@ -186,14 +185,18 @@ fn noon_about(place: LatLon, midday: f64, delta: f64) -> Result<f64> {
         }
         from = transit + 0.01;
     }
-    nearest.ok_or_else(|| odd(place, &"the sun passes no meridian"))
+    nearest.ok_or_else(|| odd(place, &"the sun does not cross the meridian"))
 }
 
 /// How far the Earth's turning lags behind even time, seconds.
 pub(super) fn slowing(day: Date) -> Result<f64> {
     let month = u32::try_from(day.month()).unwrap_or(1);
     delta_t::estimate_from_date(i32::from(day.year()), month).map_err(|reason| {
-        Error::input(format!("the sun's hours on {day} are not known")).because(reason.to_string())
+        Error::input(format!(
+            "sunrise and sunset on {day} cannot be \
+         computed"
+        ))
+        .because(reason.to_string())
     })
 }
 
@@ -202,7 +205,11 @@ pub(super) fn location(place: LatLon) -> Location {
 }
 
 pub(super) fn odd(place: LatLon, reason: &dyn std::fmt::Display) -> Error {
-    Error::input(format!("the sun's hours at {place} are not known")).because(reason.to_string())
+    Error::input(format!(
+        "sunrise and sunset at {place} cannot be \
+     computed"
+    ))
+    .because(reason.to_string())
 }
 
 pub(super) fn julian(instant: Timestamp) -> f64 {

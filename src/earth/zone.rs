@@ -1,5 +1,5 @@
-//! Looks up the time zone of a position. Offline, from the boundaries of the time zones. At sea it says
-//! nothing rather than a nautical zone that nobody's notebook follows. Layer: `earth`.
+//! Looks up the time zone of a position offline, from time zone boundaries. Positions at sea have
+//! no result, since field records do not follow nautical zones. Layer: `earth`.
 
 use std::sync::LazyLock;
 

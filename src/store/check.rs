@@ -1,4 +1,4 @@
-//! Notices a damaged store: a look that every command takes, and the whole examination of `trug verify`.
+//! Detects a damaged store: a quick check in every command, and the full check of `trug verify`.
 //! Layer: `store`.
 
 mod inspect;
@@ -23,7 +23,7 @@ const LOOKED_THROUGH: u64 = 32 << 20;
 pub(super) fn at_a_glance(connection: &Connection, path: &Path) -> Attempt<()> {
     let length = fs::metadata(path).map_or(0, |found| found.len());
     if let Some(stated) = stated_length(path).filter(|stated| *stated > length) {
-        let why = format!("the file has {length} bytes where it says that it has {stated}");
+        let why = format!("the file has {length} bytes, its header states {stated}");
         return Err(damaged(path, &why).into());
     }
     if length <= LOOKED_THROUGH {
@@ -45,7 +45,10 @@ pub(super) fn at_a_glance(connection: &Connection, path: &Path) -> Attempt<()> {
 fn damaged(path: &Path, why: &str) -> Error {
     Error::input(format!("the store {} is damaged", path.display()))
         .because(why.replace('\n', "; "))
-        .hint("`trug verify` tells all that is wrong; go back to a copy of it, or import the days again into a new store")
+        .hint(
+            "list the damage with `trug verify`; restore a backup, or import the days again \
+         into a new store",
+        )
         .in_file(path)
 }
 

@@ -1,6 +1,6 @@
-//! Packs fixes into few bytes without loss. Column by column: decimal numbers as whole numbers of their
-//! last figure, whole numbers as differences, differences in variable length. Refuses a blob that is
-//! cut off or not its own. Layer: `store`.
+//! Compresses fixes without loss, column by column: decimal numbers as integers in units of their
+//! last digit, integers as differences, differences in variable length. Refuses truncated blobs and
+//! other formats. Layer: `store`.
 
 const RAW: u8 = 255;
 /// Figures after the point that are tried before a column is kept as raw floating point.

@@ -1,5 +1,5 @@
-//! Answers from a store that must not be written: a copy in a folder for temporary files is brought up to
-//! date in its place, and is gone afterwards. Layer: `store`.
+//! Reads from a read-only store through a temporary copy, which is migrated and deleted afterwards.
+//! Layer: `store`.
 
 use std::fs::{self, File, OpenOptions};
 use std::io;
@@ -21,12 +21,8 @@ impl Copy {
     pub(super) fn of(store: &Path) -> Result<Self> {
         let reported = |error: io::Error| {
             Error::machine(format!("the store {} cannot be read", store.display()))
-                .because(format!(
-                    "it must not be written, and a copy of it cannot be made: {error}"
-                ))
-                .hint(
-                    "free some space in the folder for temporary files, or name another in TMPDIR",
-                )
+                .because(format!("it is read-only, and a temporary copy cannot be made: {error}"))
+                .hint("free space in the temporary folder, or name another one in TMPDIR")
                 .in_file(store)
         };
         let folder = tempfile::Builder::new().prefix("trug-").tempdir().map_err(reported)?;
@@ -81,8 +77,8 @@ impl Store {
             return Ok(());
         }
         Err(Error::input(format!("the store {} cannot be written", self.path.display()))
-            .because("the file or its folder is marked as not to be written")
-            .hint("check who may write them, or work on a copy of the store")
+            .because("the file or its folder is read-only")
+            .hint("change their permissions, or work on a copy of the store")
             .in_file(&self.path))
     }
 }

@@ -1,6 +1,6 @@
-//! Converts positions and lines to and from GeoPackage geometry. Longitude first, as the format wants
-//! it; every other file in the crate has latitude first. Refuses what is no GeoPackage geometry. Layer:
-//! `store`.
+//! Converts positions and lines to and from GeoPackage geometry. Longitude first, as the format
+//! requires; every other file of the crate has latitude first. Refuses other geometry.
+//! Layer: `store`.
 
 use crate::units::LatLon;
 

@@ -1,5 +1,5 @@
-//! Registers the tables that a GIS sees. Keeps the GeoPackage's own tables of contents, geometry
-//! columns, extensions and spatial indexes. Layer: `store`.
+//! Registers tables as layers for a GIS: contents, geometry columns, extensions and spatial indexes
+//! of the GeoPackage. Layer: `store`.
 
 use rusqlite::Connection;
 use rusqlite::functions::{Context, FunctionFlags};

@@ -1,5 +1,4 @@
-//! Is this file a store, and how is it opened safely? Refuses files of other programs and never
-//! writes over one. Layer: `store`.
+//! Opens a store safely. Refuses files of other programs and never overwrites one. Layer: `store`.
 
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
@@ -19,8 +18,8 @@ impl Store {
     /// Opens the store at this path, or makes a new one where nothing is.
     ///
     /// # Errors
-    /// When the file is no store, is another program's, was made by a newer trug, is damaged or in
-    /// use, or when the disk refuses. No file is ever replaced.
+    /// When the file is not a store, is another program's, was made by a newer trug, is damaged or
+    /// in use, or when the disk refuses. No file is ever replaced.
     pub fn create_or_open(path: &Path) -> Result<Self> {
         match look(path)? {
             Found::Nothing => Self::create(path),
@@ -41,7 +40,7 @@ impl Store {
     }
 
     /// Opens the store at this path to look for damage: nothing is refused for damage that lets it be opened,
-    /// and nothing is written.
+    /// and it is empty.
     ///
     /// # Errors
     /// As [`Store::open`].
@@ -54,8 +53,8 @@ impl Store {
             return Self::of_copy(path, check);
         }
         if let Found::Nothing = look(path)? {
-            return Err(Error::input(format!("there is no store at {}", path.display()))
-                .because("no file of that name, or an empty one")
+            return Err(Error::input(format!("there is not a store at {}", path.display()))
+                .because("the file does not exist or is empty")
                 .hint("import a day first: trug import FOLDER --store FILE")
                 .in_file(path));
         }
@@ -72,7 +71,7 @@ impl Store {
         // the database undoes in the copy what was left half done
         let found = look(&copy.path()).and_then(|_| look_without_undoing(path))?;
         if let Found::Nothing = found {
-            return Err(Error::input(format!("there is no store at {}", path.display()))
+            return Err(Error::input(format!("there is not a store at {}", path.display()))
                 .because("the file is empty")
                 .in_file(path));
         }
@@ -91,7 +90,7 @@ impl Store {
         if let Some(folder) = folder.filter(|folder| !folder.is_dir()) {
             return Err(Error::input(format!("cannot make the store {}", path.display()))
                 .because(format!("there is no folder {}", folder.display()))
-                .hint("make the folder first, or name another place with --store")
+                .hint("create the folder first, or name another one with --store")
                 .in_file(path));
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
@@ -158,16 +157,16 @@ fn look_without_undoing(path: &Path) -> Result<Found> {
         Err(error) => return Err(Error::file("open the store", path, &error)),
     }
     let refuse = |why: &str| {
-        Error::input(format!("{} is no store", path.display()))
+        Error::input(format!("{} is not a store", path.display()))
             .because(why)
             .hint("name a GeoPackage that trug made, or a new file; nothing was changed")
             .in_file(path)
     };
     if !head.starts_with(b"SQLite format 3\0") {
-        return Err(refuse("it is no GeoPackage: it does not begin as an SQLite database does"));
+        return Err(refuse("it is not a GeoPackage: it does not begin with an SQLite header"));
     }
     if head.get(68..72) != Some(b"GPKG") {
-        return Err(refuse("it is an SQLite database, but not marked as a GeoPackage"));
+        return Err(refuse("it is an SQLite database without the GeoPackage application ID"));
     }
     Ok(Found::GeoPackage)
 }

@@ -1,6 +1,6 @@
-//! How do the fixes of one file and the points of one way become a blob, and come back? Fixes bit for
-//! bit; smoothed positions to a tenth of a millimetre, radii and heights to a millimetre. Refuses a
-//! blob that it did not write. Layer: `store`.
+//! Packs the fixes of a file and the points of a track into blobs. Fixes without loss; smoothed
+//! positions to a tenth of a millimetre, radii and elevations to a millimetre. Refuses a blob of
+//! another format. Layer: `store`.
 
 use jiff::Timestamp;
 

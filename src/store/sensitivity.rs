@@ -1,5 +1,5 @@
-//! Binds sensitivity rules to the finds and circles that they were meant for, so that they hold when sites
-//! part or join and when finds are renumbered or moved. Layer: `store`.
+//! Binds sensitivity rules to finds and radii, so that they stay in force when sites are split or
+//! merged and when finds are renumbered or moved. Layer: `store`.
 
 use rusqlite::Connection;
 

@@ -1,5 +1,5 @@
-//! Converts instants, dates, choices and structures to and from columns. As GeoPackage text where it
-//! has a form for them, as one word for a choice, as JSON for what has inner parts. Layer: `store`.
+//! Converts instants, dates, choices and structures to and from columns: GeoPackage text where it
+//! has a form, one keyword for a choice, JSON for nested values. Layer: `store`.
 
 use jiff::civil::{Date, DateTime, Time};
 use jiff::{Timestamp, Unit};
@@ -26,7 +26,12 @@ pub(super) fn json<T: Serialize + ?Sized>(value: &T) -> Attempt<String> {
 pub(super) fn word<T: Serialize>(choice: T) -> Attempt<String> {
     match serde_json::to_value(choice) {
         Ok(serde_json::Value::String(word)) => Ok(word),
-        other => Err(Error::program("a choice has no word").because(format!("{other:?}")).into()),
+        other => Err(Error::program(
+            "a choice has no \
+         keyword",
+        )
+        .because(format!("{other:?}"))
+        .into()),
     }
 }
 
@@ -40,7 +45,7 @@ pub(super) struct Cell {
 impl Cell {
     fn damaged(self, what: &str, text: &str) -> Fault {
         let shown: String = text.chars().take(60).collect();
-        Fault::damaged(self.table, self.row, format!("\"{shown}\" is no {what}"))
+        Fault::damaged(self.table, self.row, format!("\"{shown}\" is not a {what}"))
     }
 
     pub(super) fn instant(self, text: &str) -> Attempt<Timestamp> {
@@ -64,11 +69,11 @@ impl Cell {
     }
 
     pub(super) fn json<T: DeserializeOwned>(self, text: &str) -> Attempt<T> {
-        serde_json::from_str(text).map_err(|_| self.damaged("value that trug wrote", text))
+        serde_json::from_str(text).map_err(|_| self.damaged("value", text))
     }
 
     pub(super) fn word<T: DeserializeOwned>(self, text: &str) -> Attempt<T> {
-        serde_json::from_value(text.into()).map_err(|_| self.damaged("word that trug knows", text))
+        serde_json::from_value(text.into()).map_err(|_| self.damaged("keyword", text))
     }
 
     /// The same for a cell that may be empty.

@@ -1,6 +1,5 @@
-//! One page for the whole collecting area: from each cell of a coarse grid, the bearing and distance
-//! to the nearest safe line or trailhead, for when the batteries are dead. The cells are squares of
-//! the map's own UTM grid. Layer: `wayout`.
+//! Computes the page for a whole collecting area: from each cell of a coarse UTM grid, bearing and
+//! distance to the nearest safe line or trailhead. For use without batteries. Layer: `wayout`.
 
 use serde::Serialize;
 
@@ -78,9 +77,9 @@ pub fn page(
     (noon, zone): (Timestamp, &TimeZone),
 ) -> Result<AreaPage> {
     let first =
-        places.first().ok_or_else(|| refuse("no track and no position says where the area is"))?;
+        places.first().ok_or_else(|| refuse("no track and no position defines the area"))?;
     if goals.is_empty() && lines.iter().all(|line| line.len() < 2) {
-        return Err(refuse("there is no trailhead and no line to lead to"));
+        return Err(refuse("there is no trailhead and no line as a goal"));
     }
     let middle = middle(places, goals, *first);
     let sheet = Sheet { grid: grid::utm(middle), plane: Plane::about(middle) };
@@ -95,7 +94,7 @@ pub fn page(
         .find(|squares| squares.columns.max(squares.rows) <= MOST_CELLS)
         .ok_or_else(|| {
             refuse(format!(
-                "it is more than {} across, which is what a page holds",
+                "it is more than {} across, the most that one page shows",
                 Metres(45_000.0)
             ))
         })?;
@@ -239,9 +238,10 @@ impl Safe {
 }
 
 fn refuse(why: impl Into<String>) -> Error {
-    Error::input("no page of the area can be made")
-        .because(why)
-        .hint("keep trailheads with `trug trailhead add`, give a line with --line, or a middle with --from")
+    Error::input("the page of the area cannot be made").because(why).hint(
+        "add trailheads with `trug trailhead add`, give a line with --line, or a centre \
+         with --from",
+    )
 }
 
 #[cfg(test)]

@@ -1,5 +1,5 @@
-//! The light about a moment at a place: how light it is now, what comes next, and which stretches
-//! serve for a walk. Reckons from the instant, never from the local date. Layer: `wayout`.
+//! Computes the light around an instant at a place: current state, next changes and the intervals
+//! light enough for walking. Works from the instant, never from the local date. Layer: `wayout`.
 
 use serde::Serialize;
 

@@ -1,4 +1,4 @@
-//! Chooses the goals of the way out. Trailheads that were kept, a position, or the place where the
+//! Selects the goals of the way out: stored trailheads, a given position, or the place where the
 //! day's track left the road. Layer: `wayout`.
 
 use serde::Serialize;

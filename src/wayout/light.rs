@@ -1,5 +1,5 @@
-//! Is there light enough for a walk? A verdict with its reason, the latest time to set out, and
-//! whether waiting for light helps, from the light along the walk and its reserve. Layer: `wayout`.
+//! Determines whether there is enough light for a walk: verdict with reason, latest time to set
+//! out, and whether waiting helps, from the light along the walk and a reserve. Layer: `wayout`.
 //!
 //! The walk is taken at the careful pace; the reserve after it stands for a slower one.
 

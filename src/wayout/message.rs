@@ -1,8 +1,8 @@
-//! The way out in one text message: at most 160 characters that every telephone can show, and that
-//! stand alone. Layer: `wayout`.
+//! Writes the way out as one self-contained text message of at most 160 GSM-7 characters.
+//! Layer: `wayout`.
 
 use super::daylight::DayKind;
-use super::legs::{Leg, WayKind};
+use super::legs::{Leg, RouteKind};
 use super::light::{self, Advice};
 use super::report::{WIDE_RANGE, WayOut};
 use super::start::{LegPrecision, bearing_range};
@@ -99,16 +99,16 @@ fn straight(answer: &WayOut, name: usize) -> String {
 
 /// The first legs of the best way, where it is not the straight line.
 fn best_way(answer: &WayOut, reported: usize) -> String {
-    let Some(best) = answer.best().filter(|best| best.way.kind != WayKind::Direct) else {
+    let Some(best) = answer.best().filter(|best| best.way.kind != RouteKind::Direct) else {
         return String::new();
     };
     if best.verdict.advice == Advice::DoNotSetOut {
         return String::new();
     }
     let name = match best.way.kind {
-        WayKind::Retrace => "Your track",
-        WayKind::KnownPaths => "Old paths",
-        WayKind::Terrain | WayKind::Direct => "By land",
+        RouteKind::Retrace => "Your track",
+        RouteKind::KnownPaths => "Old paths",
+        RouteKind::Terrain | RouteKind::Direct => "By land",
     };
     let legs = &best.way.legs;
     let first: Vec<String> = legs

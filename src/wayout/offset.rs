@@ -1,6 +1,6 @@
-//! Computes the deliberate offset: the side of the goal to aim for, so that on reaching a line (road,
-//! river, trail) one knows which way to turn. By how much follows from the actual errors. Layer:
-//! `wayout`.
+//! Computes the deliberate offset: the side of the goal to aim for and by how much, from the
+//! position and bearing errors, so that on reaching a line (road, river, trail) the direction to
+//! the goal is known. Layer: `wayout`.
 
 use serde::Serialize;
 

@@ -1,5 +1,5 @@
-//! Reads the legs walked since the last position: "240 350 m; NE 400 paces". Bearings are magnetic
-//! unless marked true. Refuses what can be read in two ways. Layer: `wayout`.
+//! Parses dead-reckoning legs walked since the last position, such as "240 350 m; NE 400 paces".
+//! Bearings are magnetic unless marked true. Refuses ambiguous legs. Layer: `wayout`.
 
 use super::legs::Paces;
 use super::start::Walked;
@@ -45,8 +45,12 @@ fn one(leg: &str, declination: &Declination, paces: Paces) -> Result<Walked> {
     else {
         return Err(refuse("it is empty".to_owned()));
     };
-    let bearing = direction(bearing, declination)
-        .ok_or_else(|| refuse(format!("{bearing:?} is no bearing from 0 to 360 and no wind")))?;
+    let bearing = direction(bearing, declination).ok_or_else(|| {
+        refuse(format!(
+            "{bearing:?} is neither a bearing from 0 to 360 nor a \
+         compass point"
+        ))
+    })?;
     let distance = length(&distance, paces)
         .ok_or_else(|| refuse(format!("{distance:?} is no distance in m, km or paces")))?;
     if !(0.0..=FARTHEST.0).contains(&distance.0) {

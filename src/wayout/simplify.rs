@@ -1,5 +1,4 @@
-//! Simplifies a line within its own uncertainty. The line's ends and whatever would otherwise lie too
-//! far aside. Layer: `wayout`.
+//! Simplifies a line within its uncertainty (Douglas-Peucker). Layer: `wayout`.
 
 use crate::earth::local::Plane;
 use crate::units::{LatLon, Metres};

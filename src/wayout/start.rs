@@ -1,6 +1,6 @@
-//! Determines the start of the way out and its uncertainty. The last fix, grown by the time since; a
-//! position as somebody stated it; or either carried on by bearings and distances. Refuses a fix that is
-//! too old to point an arrow from. Layer: `wayout`.
+//! Determines the starting position and its uncertainty: the last fix, with a radius that grows
+//! with its age, a given position, or either continued by dead reckoning. Refuses a fix that is too
+//! old for a bearing. Layer: `wayout`.
 
 use serde::Serialize;
 
@@ -73,18 +73,26 @@ impl Start {
     /// went.
     pub fn last_fix(track: &[TrackPoint], now: Timestamp, walked_since: bool) -> Result<Self> {
         let last = track.iter().rev().find(|point| point.time <= now).ok_or_else(|| {
-            let first = track.first().map_or("there is no point at all".to_owned(), |point| {
+            let first = track.first().map_or("the track has no points".to_owned(), |point| {
                 format!("the track begins at {}, after {}", minute(point.time), minute(now))
             });
             Error::input("the track has no position to start from")
                 .because(first)
-                .hint("say where you are with --from, or when it is with --at")
+                .hint("give your position with --from, or the time with --at")
         })?;
         let age = Seconds::between(last.time, now);
         if age.0 > STALE.0 && !walked_since {
-            return Err(Error::input("the last fix is too old to lead you anywhere")
-                .because(format!("it is of {}, {} before {}", minute(last.time), span(age), minute(now)))
-                .hint("say where you are with --from, what you walked since with --since, or which moment you ask about with --at"));
+            return Err(Error::input("the last fix is too old for a bearing")
+                .because(format!(
+                    "it is of {}, {} before {}",
+                    minute(last.time),
+                    span(age),
+                    minute(now)
+                ))
+                .hint(
+                    "give your position with --from, the legs walked since with --since, or \
+                 another time with --at",
+                ));
         }
         let grown = if walked_since { 0.0 } else { (age.0 - FRESH.0).max(0.0) * DRIFT };
         let radius =
@@ -211,11 +219,11 @@ pub fn near_enough(start: &Start, goal: LatLon, name: &str) -> Result<()> {
         .filter_map(|(from, to)| Some(geodesic::distance(from?, to?)))
         .find(|other| other.0 <= FARTHEST.0);
     let doubt = nearer.map_or_else(String::new, |other| {
-        format!("; with latitude and longitude of one of them changed over it would be {other}")
+        format!("; with latitude and longitude of one of them swapped it would be {other}")
     });
     Err(Error::input(format!("{name} is too far away to walk to"))
         .because(format!("it is {distance} from {}{doubt}", start.at))
-        .hint("check both positions: latitude first, south and west negative, the right store"))
+        .hint("check both positions (latitude first, south and west negative) and the store"))
 }
 
 /// How exactly the first leg can be determined: it begins somewhere within the radius of the position.
@@ -263,10 +271,11 @@ pub fn far_enough(start: &Start, goal: LatLon, name: &str) -> Result<Metres> {
     }
     Err(Error::input(format!("no bearing to {name} can be given"))
         .because(format!(
-            "it is {distance} away, but your position is only known within {} (95 %): it may lie on any side of you",
+            "it is {distance} away, but your position is only known within {} (95 %): it may be \
+             in any direction",
             start.radius
         ))
-        .hint("look around, you may be there; otherwise take a new fix with --from"))
+        .hint("look around, you may be at the goal; otherwise give a new fix with --from"))
 }
 
 #[cfg(test)]
@@ -344,9 +353,9 @@ mod tests {
             Start::stated(place(42.5, 11.2), Radius95::new(Metres(50.0)).unwrap(), "x".into());
         assert!(near_enough(&start, place(42.6, 11.3), "the gate").is_ok());
         let refused = near_enough(&start, place(11.3, 42.6), "the gate").unwrap_err().to_string();
-        assert!(refused.contains("too far") && refused.contains("changed over"), "{refused}");
+        assert!(refused.contains("too far") && refused.contains("swapped"), "{refused}");
         let refused = near_enough(&start, place(-42.5, 11.2), "the gate").unwrap_err().to_string();
-        assert!(!refused.contains("changed over"), "{refused}");
+        assert!(!refused.contains("swapped"), "{refused}");
         let east = Start { at: place(-17.0, 179.99), ..start };
         assert!(near_enough(&east, place(-17.0, -179.99), "the gate").is_ok());
     }

@@ -1,4 +1,4 @@
-//! Runs one target on many cases: deterministic by seed, panics caught, failing inputs made small.
+//! Runs one target on many cases: deterministic by seed, panics caught, failing inputs reduced.
 
 use std::cell::RefCell;
 use std::panic;

@@ -1,5 +1,6 @@
-//! Mutated inputs for every reader and for the whole program: nothing panics, nothing is lost. A fixed
-//! small number of cases here; `cargo run --release --example fuzz -- all` runs them all night.
+//! Mutated inputs for every reader and for the whole program: nothing panics, no input is lost. A
+//! fixed small number of cases here; `cargo run --release --example fuzz -- all` runs an extended
+//! test.
 
 #![allow(clippy::unwrap_used)]
 

@@ -1,5 +1,5 @@
-//! One case from one of the seeds: bytes changed, taken out, doubled and put in, figures made extreme,
-//! words of the format strewn about.
+//! Mutates one of the seeds: bytes changed, removed, duplicated and inserted, numbers made extreme,
+//! keywords of the format inserted.
 
 use std::ops::Range;
 

@@ -1,5 +1,5 @@
-//! The whole program on a small day: files are read, joined, reported, kept and written out again. What was
-//! read is all accounted for, and no figure is impossible.
+//! Fuzzes the whole program on a small day: files are read, joined, reported, stored and exported.
+//! Every input is accounted for, and no value is impossible.
 
 use std::fs;
 use std::io::Cursor;

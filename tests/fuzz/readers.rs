@@ -1,4 +1,4 @@
-//! The readers by themselves: what each must hold for any bytes.
+//! Fuzzes the readers alone: invariants for any bytes.
 
 use std::cell::RefCell;
 use std::fs;

@@ -1,4 +1,4 @@
-//! What is tried, from which inputs, and how often in continuous integration.
+//! The fuzz targets, their seeds, and the number of cases in continuous integration.
 
 use std::fmt::Write as _;
 

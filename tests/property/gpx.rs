@@ -1,5 +1,5 @@
-//! The GPX reader on anything at all: it never panics, never invents a point, and reads good files as
-//! crate `gpx` does.
+//! Properties of the GPX reader for any input: it never panics, never invents a point, and reads
+//! valid files as crate `gpx` does.
 
 use std::fmt::Write as _;
 use std::path::Path;

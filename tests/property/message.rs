@@ -1,5 +1,5 @@
-//! Text messages of ways out: whatever is asked, one message of 160 GSM-7 characters, with what
-//! somebody needs who knows nothing else.
+//! Text messages of routes: for any request, one message of 160 GSM-7 characters with everything
+//! that a recipient needs.
 
 use proptest::prelude::*;
 use trug::earth::declination::Compass;

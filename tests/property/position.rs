@@ -1,4 +1,5 @@
-//! Positions of any text: no panic, nothing off the globe; what is printed can be read again.
+//! Positions from arbitrary text: no panic, no impossible coordinates; printed positions can be
+//! parsed again.
 
 use proptest::prelude::*;
 use trug::earth::{geodesic, grid};

@@ -1,5 +1,6 @@
-//! Plays the adversary: whatever is imported, corrected, joined, split, protected and exported in whichever
-//! order, somebody who has all outputs cannot locate a sensitive find more closely than its level allows.
+//! Simulates an adversary: whatever is imported, corrected, joined, split, protected and exported
+//! in any order, a reader of all outputs cannot locate a sensitive find more closely than its level
+//! allows.
 //!
 //! `TRUG_PRIVACY_CASES` sets the number of random histories (6 unless it says otherwise).
 

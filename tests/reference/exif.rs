@@ -1,4 +1,4 @@
-//! Photographs whose values other programs published or wrote. Sources: data/exif/README.md.
+//! Photographs with values published or written by other programs. Sources: data/exif/README.md.
 
 use std::path::{Path, PathBuf};
 

@@ -1,4 +1,4 @@
-//! Occupancy against the published worked case, and the Poisson model against statsmodels.
+//! Occupancy against the published worked example, and the Poisson model against statsmodels.
 
 use trug::analyse::detection::{SiteHistory, alike, fit, log_likelihood, visits_for_95};
 use trug::analyse::season::rate::{Scatter, Tally, fit_with};

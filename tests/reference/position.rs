@@ -1,5 +1,5 @@
-//! Written positions against published tables. Sources: the heads of `data/coordinate_precision.csv`
-//! and `data/grid_references.csv`.
+//! Written positions against published tables. Sources: the headers of
+//! `data/coordinate_precision.csv` and `data/grid_references.csv`.
 
 use trug::earth::geodesic;
 use trug::ingest::position;

@@ -1,4 +1,4 @@
-//! Circular statistics, the rule of a bandwidth and the kernel sum against other libraries' values.
+//! Circular statistics, the bandwidth rule and the kernel sum against values of other libraries.
 
 use trug::analyse::density::bandwidth::rule_in_one_dimension;
 use trug::analyse::density::kernel::{Grid, Mass, sum};

@@ -1,4 +1,4 @@
-//! What questions over all years read says the same as the whole, and never what no longer holds.
+//! Summaries for analyses over all years agree with the full data and are never outdated.
 
 use jiff::Timestamp;
 use rusqlite::Connection;

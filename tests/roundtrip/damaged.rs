@@ -1,4 +1,4 @@
-//! Every page of a store is spoilt in turn: a look at it, or the whole examination, notices.
+//! Damages every page of a store in turn: the quick check or the full check detects it.
 
 use std::fs;
 
@@ -72,11 +72,14 @@ fn what_another_program_spoilt_is_reported() {
     };
     assert_eq!(spoilt_by("SELECT 1"), "");
     let reported = spoilt_by("UPDATE finds SET geom = x'4750' WHERE id = 3");
-    assert!(reported.contains("table finds, row 3: its shape cannot be read"), "{reported}");
+    assert!(reported.contains("table finds, row 3: its geometry cannot be read"), "{reported}");
     let reported = spoilt_by("DELETE FROM rtree_finds_geom WHERE id = 2");
-    assert!(reported.contains("table finds, row 2: the spatial index lacks it"), "{reported}");
+    assert!(
+        reported.contains("table finds, row 2: the spatial index has no entry for it"),
+        "{reported}"
+    );
     let reported = spoilt_by("UPDATE rtree_finds_geom SET minx = 0, maxx = 1 WHERE id = 2");
-    assert!(reported.contains("row 2: the spatial index has it elsewhere"), "{reported}");
+    assert!(reported.contains("row 2: the spatial index has another position"), "{reported}");
     let reported = spoilt_by("INSERT INTO rtree_finds_geom VALUES (999, 0, 1, 0, 1)");
     assert!(reported.contains("1 entries of no row"), "{reported}");
     let reported = spoilt_by("PRAGMA foreign_keys = OFF; DELETE FROM outings");

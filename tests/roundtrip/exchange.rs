@@ -1,5 +1,5 @@
-//! Finds written for others are read back by other libraries with the same positions and words, and
-//! hostile words stay words.
+//! Exported finds are read by other libraries with the same positions and text, and hostile text is
+//! escaped.
 
 use geojson::{FeatureCollection, GeoJson, GeometryValue};
 use quick_xml::Reader;

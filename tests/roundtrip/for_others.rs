@@ -1,4 +1,5 @@
-//! Outputs for others: a sensitive place cannot be recovered, and an archive can be read by others.
+//! Outputs for others: a sensitive place cannot be recovered, and an archive can be read by other
+//! programs.
 
 use std::collections::HashSet;
 use std::io::{Cursor, Read};

@@ -1,5 +1,5 @@
-//! Commands that write, killed at any moment and with no room left to write: the store is as it was before
-//! the command or as it is after it, and so is every file that it makes.
+//! Commands that write, killed at any moment or with no space left: the store and every output file
+//! are as before or as after the command.
 
 use std::collections::BTreeMap;
 use std::fs;

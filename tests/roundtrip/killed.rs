@@ -1,4 +1,4 @@
-//! An import that is killed at any moment leaves a store in order, with whole days only.
+//! An import killed at any moment leaves an intact store with whole days only.
 
 use std::env;
 use std::io::{BufRead, BufReader, Write, stdout};

@@ -1,5 +1,5 @@
-//! A sensitivity rule holds for what it was meant for: when its site parts, is joined to another or is taken
-//! in, when a find is renumbered, moved or withdrawn, and in stores of an older version.
+//! A sensitivity rule stays in force when its site is split, merged or absorbed, when a find is
+//! renumbered, moved or withdrawn, and in stores of an older version.
 
 use std::collections::HashMap;
 use std::path::Path;

@@ -1,4 +1,5 @@
-//! A position that is put into a copy of a photograph is read from it again; everything else is as it was.
+//! A position written into a copy of a photograph is read from it again; everything else is
+//! unchanged.
 
 use std::fs;
 use std::io::Cursor;

@@ -1,5 +1,5 @@
-//! What goes into the store comes out of it; the same day twice changes nothing; a correction keeps
-//! what it replaced.
+//! Data written to the store are read back; importing a day twice changes nothing; a correction
+//! keeps the replaced version.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -390,7 +390,7 @@ fn a_file_of_another_kind_is_refused_and_left_alone() {
         reported.to_string()
     };
     fs::write(path("notes.csv"), "number,date\n").unwrap();
-    assert!(refused(&path("notes.csv")).contains("is no GeoPackage"));
+    assert!(refused(&path("notes.csv")).contains("is not a GeoPackage"));
 
     let other = rusqlite::Connection::open(path("other.db")).unwrap();
     other.execute_batch("CREATE TABLE finds (x)").unwrap();
@@ -410,7 +410,7 @@ fn a_file_of_another_kind_is_refused_and_left_alone() {
     assert!(refused(&path("newer.gpkg")).contains("made by a newer trug"));
 
     let reported = Store::open(&path("nowhere.gpkg")).unwrap_err().to_string();
-    assert!(reported.contains("there is no store"), "{reported}");
+    assert!(reported.contains("there is not a store"), "{reported}");
     assert!(!path("nowhere.gpkg").exists());
 }
 

@@ -1,6 +1,6 @@
-//! Three autumns of biased effort: most outings in April's holidays, at weekends, after rain, and near
-//! the car park. The truth is in `truth/seasons.csv`. The whole program must find it where counts of
-//! finds mislead: when each kind fruits, and which part gives more.
+//! Three autumns of biased effort: most outings in the April holidays, at weekends, after rain, and
+//! near the car park. The truth is in `truth/seasons.csv`. The program must recover fruiting dates
+//! and abundance where raw counts are biased.
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -1,4 +1,4 @@
-//! Two people with two receivers come home with one folder: nobody's finds go on the other's track.
+//! Two people with two receivers in one folder: no find is located on the other person's track.
 
 use std::fs;
 

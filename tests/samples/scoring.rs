@@ -1,5 +1,5 @@
-//! How well is each sample day joined? Bounds that a sound engine keeps with some room and a broken
-//! one does not: median error, coverage of the circles, offsets inside their intervals.
+//! Scores the join of each sample day against the truth: median error, coverage of the radii,
+//! offsets inside their intervals. The bounds leave some margin.
 
 use trug::earth::geodesic::distance;
 use trug::model::{ClockMethod, Day};

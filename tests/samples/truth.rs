@@ -1,4 +1,4 @@
-//! What is true of the sample days: `sample-tracks/truth`.
+//! Reads the truth of the sample days, `sample-tracks/truth`.
 
 use std::path::{Path, PathBuf};
 

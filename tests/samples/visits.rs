@@ -1,6 +1,6 @@
-//! Thirty days of ten years with known truth, written as files and joined as a user's: are the visits
-//! found, those without a find too, and nothing else? Truth: which place was searched from when to when, and
-//! which was only walked through.
+//! Compares detected visits with the truth for thirty days of ten years, written as files and
+//! joined as a user's: all visits, including those without a find, and no others. The truth states
+//! which place was searched from when to when, and which was only walked through.
 
 use std::fmt::Write as _;
 use std::fs;

@@ -1,6 +1,6 @@
-//! Inputs of hostile sizes: memory stays within twice the input and 200 MiB, or the input is refused
-//! with the limit. Memory is what the allocator gave out at most, so nothing here depends on time; where
-//! an input of this size took minutes or more before, that the test ends is the test.
+//! Inputs of extreme size: memory stays within twice the input plus 200 MiB, or the input is
+//! refused with the limit. Memory is the peak of the allocator, so nothing depends on time; for
+//! inputs that once took minutes, termination is the test.
 
 #![allow(clippy::unwrap_used)]
 

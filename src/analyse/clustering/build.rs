@@ -1,9 +1,9 @@
-//! Divides a connected part that is not one place into groups, starting from single readings. Built up
-//! from single readings. Layer: `analyse`.
+//! Divides a connected component that is not one place into clusters, by agglomeration from single
+//! positions. Layer: `analyse`.
 
 use super::parts::Forest;
 use super::{Group, Points, Rule, Tests, reach2};
-use crate::analyse::ground::Lattice;
+use crate::analyse::spatial_index::Lattice;
 use crate::units::{LatLon, Metres};
 
 /// Groups of one connected part, built up from single readings by joining, in rounds, each two that

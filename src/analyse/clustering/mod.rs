@@ -1,6 +1,6 @@
-//! Clusters positions that cannot be distinguished within their uncertainty. Groups uncertain positions
-//! so that each group is what repeated readings of one place would look like. Refuses to chain: a group
-//! may not spread wider than the circles of its own members allow. Layer: `analyse`.
+//! Clusters finds into places from their positions and 95 % radii. A cluster is a set of positions
+//! that repeated readings of one place could produce. Prevents chaining: a cluster cannot be wider
+//! than the radii of its members allow. Layer: `analyse`.
 //!
 //! # Method
 //! A position with the 95 % radius r of a place of radius g is taken as normal about the middle of
@@ -26,7 +26,7 @@ mod parts;
 
 use rayon::prelude::*;
 
-use super::ground::Spot;
+use super::spatial_index::Ecef;
 use super::statistics::{chi_square_exceeded, normal_quantile};
 use crate::units::{LatLon, Metres, Radius95};
 use build::build_up;
@@ -113,7 +113,7 @@ fn in_order_of_first(mut labels: Vec<u32>) -> Vec<u32> {
 
 /// The readings as points with variances.
 struct Points {
-    spots: Vec<Spot>,
+    spots: Vec<Ecef>,
     variances: Vec<f64>,
 }
 
@@ -123,7 +123,7 @@ impl Points {
             (reading.radius.metres().hypot(rule.place).0 / Radius95::PER_SIGMA).powi(2)
         };
         Self {
-            spots: readings.par_iter().map(|reading| Spot::of(reading.at)).collect(),
+            spots: readings.par_iter().map(|reading| Ecef::of(reading.at)).collect(),
             variances: readings.iter().map(variance).collect(),
         }
     }
@@ -140,7 +140,7 @@ struct Group {
     /// Variance of the weighted mean: 1 over the sum of 1/s².
     variance: f64,
     /// Weighted mean.
-    middle: Spot,
+    middle: Ecef,
     /// Sum of d²/s² about the mean.
     sum: f64,
     /// How many.
@@ -154,7 +154,7 @@ struct Group {
 impl Group {
     fn about(points: &Points, members: &[u32]) -> Self {
         let origin = points.spots[members[0] as usize];
-        let (mut weight, mut mean, mut least) = (0.0, Spot::default(), f64::INFINITY);
+        let (mut weight, mut mean, mut least) = (0.0, Ecef::default(), f64::INFINITY);
         for index in members {
             let variance = points.variances[*index as usize];
             weight += 1.0 / variance;

@@ -1,11 +1,12 @@
-//! Finds the connected parts of a set of positions: each within reach of another. Layer: `analyse`.
+//! Finds the connected components of a set of positions, where an edge joins positions that cannot
+//! be distinguished. Layer: `analyse`.
 
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use rayon::prelude::*;
 
 use super::{Points, Reading, Rule, reach2};
-use crate::analyse::ground::{Lattice, Spot};
+use crate::analyse::spatial_index::{Ecef, Lattice};
 use crate::units::{LatLon, Metres};
 
 /// Sets that merge, from several threads at once: each item points at a smaller one of its set, the
@@ -132,7 +133,7 @@ pub(super) fn connected(readings: &[Reading], points: &Points, rule: Rule) -> Fo
             .collect();
         let places: Vec<LatLon> = chosen.iter().map(|i| readings[*i as usize].at).collect();
         let lattice = Lattice::new(&places, Metres((2.0 * reach2 * ceiling).sqrt()));
-        let sorted: Vec<(u32, Spot, f64)> = lattice
+        let sorted: Vec<(u32, Ecef, f64)> = lattice
             .order()
             .par_iter()
             .map(|place| {

@@ -1,5 +1,5 @@
-//! Tests of the grouping: what is distinguished, no chains, simulated sites with known truth. Layer:
-//! `analyse`.
+//! Tests of the clustering: what is separated, chaining, simulated sites with known truth.
+//! Layer: `analyse`.
 
 use super::*;
 use crate::analyse::statistics::Rng;

@@ -1,4 +1,5 @@
-//! Searched ways as masses: points along them that stand for their length. Layer: `analyse`.
+//! Converts searched tracks to weighted points for the kernel density, each point weighted by
+//! length. Layer: `analyse`.
 //!
 //! A kernel integrated along a straight piece has a closed form with the error function; two Gauss
 //! points for each half bandwidth of way come within 2e-5 of it and cost the same for any number of

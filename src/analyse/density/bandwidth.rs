@@ -1,5 +1,5 @@
-//! Chooses the bandwidth of the kernel. By a rule, by cross-validation, or as the user says; never
-//! narrower than the positions themselves are known. Layer: `analyse`.
+//! Selects the bandwidth of the kernel by Silverman's rule, by cross-validation or as given; never
+//! narrower than the uncertainty of the positions. Layer: `analyse`.
 //!
 //! # References
 //! Silverman 1986, Density Estimation for Statistics and Data Analysis, 3.4.2 and 4.3.2 (the rule, and

@@ -1,5 +1,5 @@
-//! Computes the isopleths that hold half and 95 of 100 finds. The smallest set of cells that holds a
-//! share of the whole, and its outline. Layer: `analyse`.
+//! Computes the 50 % and 95 % isopleths of a density: the smallest set of cells with that share of
+//! the total, and its outline. Layer: `analyse`.
 //!
 //! # References
 //! Worton 1989, Kernel methods for estimating the utilization distribution in home-range studies,

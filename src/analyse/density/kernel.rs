@@ -1,5 +1,5 @@
-//! Sums Gaussian kernels about a million points on a grid. As the exact sum would have it, within 1e-4
-//! of its peak, at any bandwidth. Layer: `analyse`.
+//! Computes the Gaussian kernel sum of up to a million points on a grid, within 1e-4 of the peak of
+//! the exact sum at any bandwidth. Layer: `analyse`.
 //!
 //! # Method
 //! Narrow kernels (below 1.25 cells) are scattered one by one (`narrow`). For all others the points are

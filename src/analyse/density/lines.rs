@@ -1,6 +1,6 @@
-//! Adding up what a million points leave on the lines of a grid, by all cores and with neighbours in
-//! the cache. The order of additions is fixed, so that every machine gets the same sums.
-//! Layer: `analyse`.
+//! Accumulates the contributions of a million points on the rows of a grid, in parallel and with
+//! neighbouring rows in the cache. The order of additions is fixed, so that every machine gets the
+//! same sums. Layer: `analyse`.
 
 use rayon::prelude::*;
 

@@ -1,6 +1,5 @@
-//! Estimates the density of finds and their rate per searched kilometre. Kernel densities of finds and
-//! of searched way on an equal-area plane, and their quotient. Ground that nobody searched is masked,
-//! never shown as empty. Layer: `analyse`.
+//! Estimates the density of finds, of searched track length, and their ratio, by kernels on an
+//! equal-area plane. Unsearched ground is masked, not shown as empty. Layer: `analyse`.
 //!
 //! # Relative risk
 //! Where is a taxon a larger share of all finds than elsewhere? The density of its finds over that of

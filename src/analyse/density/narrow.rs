@@ -1,4 +1,4 @@
-//! Kernels of less than a cell or two, scattered one by one: exact but for their cut-off.
+//! Computes kernel sums for bandwidths below two cells, point by point: exact up to the cut-off.
 //! Layer: `analyse`.
 //!
 //! # Method

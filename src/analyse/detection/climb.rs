@@ -1,6 +1,6 @@
-//! Maximises a likelihood of three parameters and finds how far around the maximum it stays high
-//! enough. Newton steps on numeric derivatives, damped where the ground is not round; intervals by the
-//! likelihood ratio. Layer: `analyse`.
+//! Maximises a likelihood of three parameters and computes profile-likelihood intervals. Newton
+//! steps on numeric derivatives, damped where the Hessian is not positive definite.
+//! Layer: `analyse`.
 //!
 //! # References
 //! Marquardt 1963, An algorithm for least-squares estimation of nonlinear parameters, J. SIAM 11:431

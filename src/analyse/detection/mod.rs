@@ -1,5 +1,5 @@
-//! Estimates the probability that a visit finds a taxon that is present, and that a site holds it.
-//! States absence from oversight by repeated visits, and by how long they lasted. Layer: `analyse`.
+//! Estimates occupancy (the probability that a site holds a taxon) and detection probability from
+//! repeated visits and their duration. Layer: `analyse`.
 //!
 //! # Method
 //! Single-season occupancy: in a season a site holds the taxon with probability psi, and a visit of t

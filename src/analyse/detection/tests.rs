@@ -1,4 +1,5 @@
-//! What must hold of chances fitted to simulated visits. Layer: `analyse`.
+//! Tests of occupancy and detection probabilities on simulated visits with known truth.
+//! Layer: `analyse`.
 
 use super::*;
 use crate::analyse::statistics::Rng;

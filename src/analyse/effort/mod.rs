@@ -1,5 +1,5 @@
-//! How long and how far was searched, and how much area was searched: for each day, week, cell and
-//! band of elevation, and at each site. Layer: `analyse`.
+//! Computes search time, length and searched area by day, week, grid cell, band of elevation and
+//! site. Layer: `analyse`.
 //!
 //! Time and length come from the smoothed way, since noise lengthens a recorded one. What counts as
 //! searching is the activity of the way: searching and standing, not walking on. Each outing is tallied by

@@ -1,6 +1,6 @@
-//! Estimates the probability of a find at each site on a date. Weighs what earlier visits found by how
-//! near their time of the year is and how long ago they were, and shrinks little evidence towards what
-//! all sites together gave at that season. Says how far the chance is known. Layer: `analyse`.
+//! Estimates the probability of a find at each site on a date from earlier visits, weighted by
+//! season and age and shrunk towards the seasonal mean of all sites. States an interval.
+//! Layer: `analyse`.
 //!
 //! # Method
 //! m(d) is what a searched visit on day d gives over all sites: the curve of [`rate`] through

@@ -1,6 +1,6 @@
-//! Plans the round from a trailhead with the most expected finds within the time. The orienteering
-//! problem: exact for up to fifteen sites, beyond that a good round found by insertion, exchange and
-//! improvement, and said so. Layer: `analyse`.
+//! Plans the round trip from a trailhead with the most expected finds within a time limit (the
+//! orienteering problem). Exact for up to fifteen sites; beyond that a heuristic of insertion,
+//! exchange and improvement, reported as such. Layer: `analyse`.
 //!
 //! # References
 //! Golden, Levy & Vohra 1987, The orienteering problem, Naval Research Logistics 34:307; Held & Karp

@@ -1,5 +1,6 @@
-//! Bounds the rate from above where next to nothing was found. There the logarithm of the rate has no
-//! normal distribution, and 1.96 standard errors of it reach to the sky. Layer: `analyse`.
+//! Computes the upper bound of the rate where there are few or no finds. There the logarithm of the
+//! rate is far from normally distributed, and 1.96 standard errors give an unbounded limit.
+//! Layer: `analyse`.
 //!
 //! # Method
 //! The upper end at a time of the year is the highest rate for which the penalised likelihood, all else

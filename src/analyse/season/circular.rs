@@ -1,5 +1,5 @@
-//! Computes circular statistics of dates within the year. Circular mean, concentration and the Rayleigh
-//! test. Layer: `analyse`.
+//! Computes circular statistics of dates within the year: circular mean, concentration and the
+//! Rayleigh test. Layer: `analyse`.
 //!
 //! # References
 //! Fisher 1993, Statistical Analysis of Circular Data, 2.3 and 4.3; Zar 2010, Biostatistical

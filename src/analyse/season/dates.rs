@@ -1,4 +1,4 @@
-//! Dates as shares of a year that has no beginning. Layer: `analyse`.
+//! Converts dates to phases of a circular year. Layer: `analyse`.
 
 use jiff::civil::Date;
 

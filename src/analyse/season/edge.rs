@@ -1,6 +1,5 @@
-//! Detects a season that reaches to the end of the searched time. What lies beyond the searched part of
-//! the year is not known: a peak or a limit reported there would be one of the search, not of the
-//! taxon. Layer: `analyse`.
+//! Detects a season that reaches to the end of the searched period. A peak or limit reported there
+//! would describe the search, not the taxon. Layer: `analyse`.
 
 use serde::Serialize;
 
@@ -190,8 +189,8 @@ pub(super) fn remark(edges: &Edges, peak: DayEstimate) -> Option<String> {
         (false, false) => return None,
     };
     Some(format!(
-        "{what} where the search ends, at {side}: the true peak may lie {beyond}, where nobody looked; \
-         median and tenths are those of the searched time only"
+        "{what} at an end of the searched period, {side}: the true peak may be {beyond}, when \
+         nobody searched; median and deciles are those of the searched period only"
     ))
 }
 

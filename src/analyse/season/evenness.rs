@@ -1,5 +1,5 @@
-//! Tests whether the rate changes through the searched part of the year, or whether every outing may
-//! have been made on any other's date. Layer: `analyse`.
+//! Tests whether the rate of finds changes within the searched part of the year, by permuting
+//! outings over dates. Layer: `analyse`.
 //!
 //! # Method
 //! Outings are put on a circle by the order of their dates, so that the test has the same eye for a

@@ -1,5 +1,5 @@
-//! Estimates when the season begins and ends, beyond the first and last observed dates. The end point
-//! of the extreme dates, with its interval. Refuses fewer than five different dates. Layer: `analyse`.
+//! Estimates the start and end of the season, with intervals, from the extreme dates of finds.
+//! Requires five different dates. Layer: `analyse`.
 //!
 //! # References
 //! Roberts & Solow 2003, When did the dodo become extinct?, Nature 426:245; Pearse, Davis, Inouye,

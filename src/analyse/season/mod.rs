@@ -1,6 +1,6 @@
-//! Estimates when a taxon fruits. Dates of the season with intervals, its limits, the rate of finds per
-//! hour searched through the year, shifts by elevation and by year. Refuses to make statistics of a
-//! handful of finds. Layer: `analyse`.
+//! Estimates the fruiting season of a taxon: dates with intervals, limits, the rate of finds per
+//! hour searched through the year, shifts by elevation and by year. Refuses samples that are too
+//! small. Layer: `analyse`.
 //!
 //! Finds of one outing are not independent of each other: intervals come from resampling outings.
 //! Where the hours of search are unevenly spread over the year, dates of finds mislead; the rate does
@@ -181,9 +181,7 @@ pub fn estimate(stints: &[Stint]) -> Result<Season, TooLittle> {
     let each = outings.tallies(None);
     let scatter = rate::scatter(&each);
     let Some(curve) = rate::fit(&each, scatter) else {
-        return Err(
-            outings.too_little("no outing with a find has a track with time searched on it")
-        );
+        return Err(outings.too_little("no outing with a find has a track with search time"));
     };
     let cut = outings.cut();
     let searched = outings.searched_days();
@@ -291,16 +289,16 @@ fn remarks(
     let mut remarks: Vec<String> = edge.into_iter().collect();
     if let Some(probability) = even {
         remarks.push(format!(
-            "no peak can be determined: within the searched part of the year the rate differs from date to \
-             date no more than from outing to outing (p = {probability:.2}); the interval of the peak is \
-             the whole searched time, and median and tenths say when was searched, not when it fruits"
+            "no clear peak in these data (p = {probability:.2}): the interval of the peak is the \
+             whole searched period, and median and deciles show when people searched, not when it \
+             fruits"
         ));
     }
     let blind = searched.iter().filter(|searched| !**searched).count();
     if blind > 0 {
         remarks.push(format!(
-            "nobody searched within ten days of {blind} of the 365 days of the year: there the \
-             season is not known, and the peak, median and tenths leave them out"
+            "{blind} of 365 days of the year were not searched within ten days: there the season \
+             is not known, and peak, median and deciles exclude them"
         ));
     }
     let untracked: Vec<&Outing> =
@@ -366,7 +364,7 @@ impl Outings {
             return Ok(());
         }
         Err(self.too_little(&format!(
-            "{} on {}: a season needs finds on {LEAST_OUTINGS} outings at the least, and means little \
+            "{} on {}: a season needs finds on at least {LEAST_OUTINGS} outings and is imprecise \
              below twenty",
             counted(self.finds() as usize, "find"),
             counted(with_find, "outing")

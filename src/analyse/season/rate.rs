@@ -1,5 +1,5 @@
-//! Fits the rate of finds per hour searched to the time of the year. A Poisson model with the hours as
-//! exposure and a smooth curve that closes over New Year. Layer: `analyse`.
+//! Fits the rate of finds per hour searched through the year. A Poisson model with search hours as
+//! exposure and a cyclic smooth term. Layer: `analyse`.
 //!
 //! # Method
 //! The logarithm of the rate is a cyclic cubic spline with 24 knots, held smooth by a penalty on

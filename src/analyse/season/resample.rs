@@ -1,5 +1,5 @@
-//! Resamples outings to find how far the season's dates would move with other outings. Resamples whole
-//! outings, refits the curve, and reads the dates off again. Layer: `analyse`.
+//! Computes bootstrap intervals of the season's dates: resamples whole outings, refits the curve
+//! and reads the dates from it. Layer: `analyse`.
 //!
 //! # References
 //! Efron & Tibshirani 1993, An Introduction to the Bootstrap, 13.3 (percentile intervals); resampling

@@ -1,5 +1,5 @@
-//! Estimates whether the season is later at higher elevation or from year to year. The shift with the
-//! highest likelihood, or a plain statement that the data cannot tell. Layer: `analyse`.
+//! Estimates the shift of the season with elevation and from year to year by maximum likelihood,
+//! with its interval, or states that the data do not determine it. Layer: `analyse`.
 //!
 //! # Method
 //! The curve of the rate stays the same but is moved by so many days for each 100 m or each year; the
@@ -106,7 +106,7 @@ fn profile(known: &[(Stint, f64)], curve: &Curve, dispersion: f64, step: &str) -
         .collect();
     let Some(best) = (0..points.len()).max_by(|a, b| points[*a].1.total_cmp(&points[*b].1)) else {
         return Shift::unknown(
-            "a shift cannot be determined: the model does not settle".to_owned(),
+            "a shift cannot be determined: the model does not converge".to_owned(),
         );
     };
     let top = points[best].1;

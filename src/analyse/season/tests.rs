@@ -125,7 +125,7 @@ fn a_kind_without_a_season_has_no_peak() {
         assert!(!season.clear_peak, "{overdispersion}: p {}", season.p_value);
         assert!(season.peak.low95 < 92.0 && season.peak.high95 > 178.0, "{:?}", season.peak);
         assert!(
-            season.remarks.iter().any(|remark| remark.starts_with("no peak can be determined"))
+            season.remarks.iter().any(|remark| remark.starts_with("no clear peak in these data"))
         );
     }
 }
@@ -187,7 +187,10 @@ fn a_peak_beyond_the_search_is_left_open_and_one_within_it_is_not() {
             assert!(season.end.is_none_or(|end| end.day <= 171.0), "{:?}", season.end);
             if season.edges.peak_late || season.edges.peak_early {
                 assert!(
-                    season.remarks.iter().any(|remark| remark.contains("where the search ends"))
+                    season
+                        .remarks
+                        .iter()
+                        .any(|remark| remark.contains("at an end of the searched period"))
                 );
             }
         }

@@ -1,5 +1,5 @@
-//! Looks up which reference system a code or a name means, and for which area it is intended. Looked up
-//! in the table that PROJ carries, by exact name, since PROJ's own search guesses. Layer: `earth`.
+//! Looks up a reference system and its area of use by code or exact name, in PROJ's table. PROJ's
+//! own search is not used, since it matches approximately. Layer: `earth`.
 
 use std::collections::HashMap;
 use std::fmt;
@@ -48,7 +48,8 @@ impl System {
             return Ok(());
         }
         Err(format!(
-            "it would be {place}, but the system is meant for latitudes {} to {} and longitudes {} to {}",
+            "it would be {place}, but the system is defined for latitudes {} to {} and longitudes \
+             {} to {}",
             area.south, area.north, area.west, area.east
         ))
     }
@@ -193,8 +194,8 @@ fn code_of(named: &str) -> Option<(String, String)> {
 }
 
 fn unknown(named: &str) -> Error {
-    Error::input(format!("{named:?} is no system of coordinates that trug knows"))
-        .because("the EPSG register holds no geographic or projected system of that code or name")
+    Error::input(format!("{named:?} is not a known coordinate reference system"))
+        .because("the EPSG register has no geographic or projected system with that code or name")
         .hint("give its code as on the map's margin, such as EPSG:28355, or its full name")
 }
 
@@ -202,9 +203,9 @@ fn ambiguous(named: &str, fitting: &[System]) -> Error {
     let names: Vec<String> = fitting.iter().take(6).map(ToString::to_string).collect();
     let more = fitting.len().saturating_sub(names.len());
     let rest = if more > 0 { format!(" and {more} more") } else { String::new() };
-    Error::input(format!("{named:?} can mean {} systems of coordinates", fitting.len()))
+    Error::input(format!("{named:?} matches {} coordinate reference systems", fitting.len()))
         .because(format!("{}{rest}", names.join("; ")))
-        .hint("give the code of the one that is meant")
+        .hint("give the EPSG code of the intended one")
 }
 
 fn unreadable(reason: &rusqlite::Error) -> Error {

@@ -1,5 +1,5 @@
-//! What does a GeoTIFF hold? One band of heights, placed by its tags, in any system of the EPSG
-//! register. Only the strips or tiles that are needed are unpacked. Layer: `earth`.
+//! Reads a GeoTIFF of elevations: one band, georeferenced by its tags, in any system of the EPSG
+//! register. Only the strips or tiles needed are decompressed. Layer: `earth`.
 
 use std::fs::File;
 use std::io::BufReader;
@@ -69,7 +69,7 @@ impl GeoTiff {
                     .map_err(|_| unusable(path, "it has too many parts"))?;
                 let part = file.read_chunk(index).map_err(failed)?;
                 let count = count(&part)
-                    .ok_or_else(|| unusable(path, "its values are no plain numbers"))?;
+                    .ok_or_else(|| unusable(path, "its values are not plain numbers"))?;
                 let chunk = Window {
                     column: chunk_column * across,
                     row: chunk_row * down,
@@ -136,11 +136,9 @@ fn placing(path: &Path, file: &mut Reader) -> Result<(f64, f64, f64, f64)> {
         if *b == 0.0 && *e == 0.0 {
             return Ok((*d, *h, *a, -f));
         }
-        return Err(
-            unusable(path, "it is turned against its grid").hint("have it resampled north up")
-        );
+        return Err(unusable(path, "it is rotated against its grid").hint("resample it north up"));
     }
-    Err(unusable(path, "it does not say where it lies (no pixel scale and tie point)"))
+    Err(unusable(path, "it has no georeference (no pixel scale and tie point)"))
 }
 
 fn system(path: &Path, keys: &[u16]) -> Result<Option<String>> {
@@ -150,7 +148,7 @@ fn system(path: &Path, keys: &[u16]) -> Result<Option<String>> {
         Some(other) => {
             return Err(unusable(
                 path,
-                format!("its model type is {other}, neither a map nor degrees"),
+                format!("its model type is {other}, neither projected nor geographic"),
             ));
         }
     };

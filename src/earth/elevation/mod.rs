@@ -1,6 +1,5 @@
-//! How high is the ground? From elevation tiles (`.hgt`, GeoTIFF, ASCII grid), several joined, read
-//! only where they are needed. A void is no height, never zero, and the sea is not guessed.
-//! Layer: `earth`.
+//! Looks up elevations in tiles (`.hgt`, GeoTIFF, ASCII grid), several combined, read only where
+//! needed. A void is a missing value, never zero; the sea is not filled in. Layer: `earth`.
 
 mod ascii;
 mod geotiff;
@@ -280,7 +279,7 @@ fn led_by_system(given: &Path) -> (Option<String>, PathBuf) {
 
 fn unusable(path: &Path, why: impl Into<String>) -> Error {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-    Error::input(format!("{name} is no elevation tile that trug can use"))
+    Error::input(format!("{name} is not an elevation tile that trug can read"))
         .because(why)
         .hint("trug reads SRTM .hgt, GeoTIFF (uncompressed, deflate, LZW) and ASCII grids")
         .in_file(path)

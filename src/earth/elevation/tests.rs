@@ -1,5 +1,5 @@
-//! Tests that tiles of every form give the heights that were put into them, voids, edges and bad files
-//! included. Layer: `earth`.
+//! Tests that tiles of every format return the elevations written into them, including voids, edges
+//! and damaged files. Layer: `earth`.
 
 #![allow(clippy::cast_possible_truncation, reason = "heights of tests are small")]
 

@@ -1,6 +1,6 @@
-//! What did the collector bring home? Walks files and folders, tells each file by its content and
-//! reads all of them in parallel, in an order that never changes. One unreadable file is set aside
-//! with its reason and stops nothing. Layer: `ingest`.
+//! Reads all inputs below files and folders: identifies each file by content and reads them in
+//! parallel, in a fixed order. An unreadable file is skipped with its reason and does not stop the
+//! others. Layer: `ingest`.
 
 mod sort;
 mod twins;

@@ -1,5 +1,6 @@
-//! What is this file? Determined by its first bytes; its name only decides whether a file of an unknown
-//! kind was meant for trug, so that its reader can say what is wrong with it. Layer: `ingest`.
+//! Identifies the type of a file from its first bytes. Its name only decides whether a file of
+//! unknown type was meant as an input, so that its reader can report what is wrong.
+//! Layer: `ingest`.
 
 use std::io::Read;
 use std::path::Path;
@@ -82,37 +83,40 @@ fn name(path: &Path) -> String {
 }
 
 fn spreadsheet(path: &Path) -> Error {
-    Error::input(format!("{} is a spreadsheet, not a table of text", name(path)))
+    Error::input(format!("{} is a spreadsheet, which is not supported", name(path)))
         .because("trug reads field records as CSV")
-        .hint("save its sheet as CSV beside it")
+        .hint("save its sheet as CSV in the same folder")
         .in_file(path)
 }
 
 fn archive(path: &Path) -> Error {
     Error::input(format!("{} is an archive", name(path)))
-        .because("trug does not look into archives")
-        .hint("unpack it, then import what was in it")
+        .because("trug does not read archives")
+        .hint("unpack it, then import its contents")
         .in_file(path)
 }
 
 fn own_export(path: &Path) -> Error {
-    Error::input(format!("{} is a table of finds that trug exported, not a notebook", name(path)))
-        .because("its columns hold identities and positions that trug computed")
-        .hint("give the notebook that the finds came from")
-        .in_file(path)
+    Error::input(format!(
+        "{} is a table of finds that trug exported, not field records",
+        name(path)
+    ))
+    .because("its columns hold identifiers and positions that trug computed")
+    .hint("import the field records that the finds came from")
+    .in_file(path)
 }
 
 fn other_track(path: &Path) -> Error {
-    Error::input(format!("{} is a track of another kind than GPX", name(path)))
+    Error::input(format!("{} is a track, but not in GPX", name(path)))
         .because("trug reads tracks as GPX 1.0 and 1.1")
-        .hint("export it as GPX beside it")
+        .hint("export it as GPX into the same folder")
         .in_file(path)
 }
 
 fn other_raw(path: &Path) -> Error {
-    Error::input(format!("{} is a raw picture of a kind that trug cannot read", name(path)))
-        .because("its header is not that of TIFF")
-        .hint("put the camera's JPEG beside it, or convert it to DNG")
+    Error::input(format!("{} is a raw photograph in a format that is not supported", name(path)))
+        .because("its header is not a TIFF header")
+        .hint("add the camera's JPEG to the folder, or convert it to DNG")
         .in_file(path)
 }
 
@@ -126,7 +130,7 @@ fn unknown(path: &Path, front: &[u8]) -> Error {
             format!("its first bytes are {}", first.join(" "))
         }
     };
-    Error::input(format!("{} is no track, photograph or table of records", name(path)))
+    Error::input(format!("{} is not a track, a photograph or a table of field records", name(path)))
         .because(why)
         .hint("give GPX, photographs (JPEG, HEIF, PNG, WebP, TIFF) and CSV")
         .in_file(path)

@@ -1,4 +1,5 @@
-//! Folders as they come home: mixed, with litter, copies, loops and broken files.
+//! Tests of folders as collectors have them: mixed, with unrelated files, copies, loops and broken
+//! files.
 
 use std::fs;
 use std::path::PathBuf;
@@ -89,17 +90,20 @@ fn files_that_were_meant_are_reported() {
     assert_eq!(
         messages(&folder.gather()),
         [
-            "a.csv is no table of field records / because: no line of it names two columns that are \
-             known; it begins \"Dear friends\" / hint: its first line must name the columns, such as \
+            "a.csv is not a table of field records / because: no line of it names two known \
+             columns; it begins \"Dear friends\" / hint: its first line must name the columns, \
+             such as \
              number, date, time, place, photos",
-            "b.jpg is no photograph / because: its first bytes are not those of JPEG, HEIF, PNG, WebP \
-             or TIFF / hint: give it as what it is, or leave it out",
-            "c.xlsx is a spreadsheet, not a table of text / because: trug reads field records as CSV / \
-             hint: save its sheet as CSV beside it",
-            "d.fit is a track of another kind than GPX / because: trug reads tracks as GPX 1.0 and 1.1 \
-             / hint: export it as GPX beside it",
-            "e.raf is a raw picture of a kind that trug cannot read / because: its header is not that \
-             of TIFF / hint: put the camera's JPEG beside it, or convert it to DNG",
+            "b.jpg is not a photograph / because: its first bytes are not those of JPEG, HEIF, \
+             PNG, WebP \
+             or TIFF / hint: rename it to match its content, or leave it out",
+            "c.xlsx is a spreadsheet, which is not supported / because: trug reads field records \
+             as CSV / \
+             hint: save its sheet as CSV in the same folder",
+            "d.fit is a track, but not in GPX / because: trug reads tracks as GPX 1.0 and 1.1 \
+             / hint: export it as GPX into the same folder",
+            "e.raf is a raw photograph in a format that is not supported / because: its header is \
+             not a TIFF header / hint: add the camera's JPEG to the folder, or convert it to DNG",
         ]
     );
 }

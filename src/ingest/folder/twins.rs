@@ -1,6 +1,6 @@
-//! Which files are copies of each other? The first by order is kept, the others are set aside and
-//! reported. Equal hashes of photographs cover their headers only, so all of their bytes are hashed before one
-//! is called a copy. Layer: `ingest`.
+//! Detects duplicate files. The first in order is kept, the others are skipped and reported. The
+//! usual hash of a photograph covers only its header, so all bytes are hashed before one is called
+//! a copy. Layer: `ingest`.
 
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
@@ -77,6 +77,6 @@ fn whole(path: &Path) -> io::Result<blake3::Hash> {
 
 fn copy(first: &SourceFile, second: &SourceFile) -> Error {
     Error::input(format!("{} is a copy and was not read again", second.name()))
-        .because(format!("its content is that of {}", first.path.display()))
+        .because(format!("its content is identical to {}", first.path.display()))
         .in_file(&second.path)
 }

@@ -1,5 +1,5 @@
-//! Classifies elements by name and namespace. Knows names and namespaces of GPX 1.0 and 1.1, and
-//! nothing of where they stand. Layer: `ingest`.
+//! Classifies elements by name and namespace of GPX 1.0 and 1.1, regardless of their position in
+//! the document. Layer: `ingest`.
 
 use quick_xml::events::BytesStart;
 

@@ -1,5 +1,5 @@
-//! Detects the encoding of a file. Recognised by its byte-order mark, by the zeros of UTF-16, or by what its
-//! XML declaration says; UTF-8 where nothing speaks. Refuses UTF-32. Layer: `ingest`.
+//! Detects the encoding of a file from its byte-order mark, the zeros of UTF-16 or the XML
+//! declaration; UTF-8 by default. Refuses UTF-32. Layer: `ingest`.
 
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE};
 

@@ -1,5 +1,5 @@
-//! Finds where to continue after what the XML reader cannot take: a tag that does not close, a comment
-//! longer than a bound, a `<` that begins no tag. Works in linear time. Layer: `ingest`.
+//! Finds where to continue after malformed XML: an unclosed tag, a comment longer than a bound, a
+//! `<` that begins no tag. Linear in time. Layer: `ingest`.
 
 use std::io::{self, Read};
 

@@ -1,5 +1,5 @@
-//! Collects the values of one point. Its place from the start tag, then value by value. Layer:
-//! `ingest`.
+//! Collects the values of one point: coordinates from the start tag, then each child element.
+//! Layer: `ingest`.
 
 use quick_xml::events::BytesStart;
 

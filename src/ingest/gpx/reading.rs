@@ -1,4 +1,4 @@
-//! The way in: opens the file and pulls tag after tag from the XML reader. Layer: `ingest`.
+//! Opens a file and pulls its tags from the XML reader. Layer: `ingest`.
 
 use std::io::Read;
 use std::path::Path;

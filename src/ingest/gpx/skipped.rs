@@ -1,5 +1,5 @@
-//! Finds the end of a skipped element. Extensions and strangers may hold anything, even points and
-//! missing end tags; this follows them in linear time and bounded memory. Layer: `ingest`.
+//! Finds the end of a skipped element in linear time and bounded memory. Extensions may contain
+//! anything, including points and missing end tags. Layer: `ingest`.
 
 use super::element::{CONTAINERS, Element};
 

@@ -1,5 +1,5 @@
-//! Parses the time of a point. The fixed form of XML times is read by hand, since a track has one on
-//! every fix; anything rarer goes to `jiff`. Refuses a date without a time. Layer: `ingest`.
+//! Parses the time of a point. The fixed form of XML times has its own parser, since every fix of a
+//! track has one; other forms go to `jiff`. Refuses a date without a time. Layer: `ingest`.
 
 use crate::units::{TimeZone, Timestamp, WallClock};
 

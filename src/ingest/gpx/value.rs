@@ -1,5 +1,5 @@
-//! Parses numbers and notes any assumption made. Coordinates, heights, dilutions of precision,
-//! satellites and kinds of fix. Refuses what is ambiguous. Layer: `ingest`.
+//! Parses numbers and records the assumptions made: coordinates, elevations, dilutions of
+//! precision, satellites and fix types. Refuses ambiguous values. Layer: `ingest`.
 
 use crate::model::FixKind;
 

@@ -1,6 +1,6 @@
-//! Selects the bytes of an Exif block that must be read. Follows its directories and reads the entries
-//! trug wants with their values; maker notes, thumbnails and pixels stay on the disk. Gives the block
-//! with everything else left zero, so that a raw file of 60 MB costs some kilobytes. Layer: `ingest`.
+//! Selects the bytes of an Exif block that must be read: its directories and the entries that trug
+//! uses. Maker notes, thumbnails and pixels are not read; the rest of the block is zero. A raw file
+//! of 60 MB costs some kilobytes. Layer: `ingest`.
 
 use std::io::{self, Read, Seek};
 use std::ops::Range;

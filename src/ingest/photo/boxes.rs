@@ -1,6 +1,6 @@
-//! Where in a HEIF file is a large Exif item? The general reader takes items of up to 128 KiB; phones
-//! write several hundred, most of it a maker note. Finds the item by the boxes of its metadata and
-//! reads nothing else. Refuses nothing: an unusual layout is `None`. Layer: `ingest`.
+//! Locates a large Exif item in a HEIF file. The general reader takes items of up to 128 KiB;
+//! phones write several hundred, most of it a maker note. Reads the metadata boxes only. An unusual
+//! layout is `None`. Layer: `ingest`.
 //!
 //! # References
 //! ISO/IEC 14496-12:2015, 8.11.3 (item locations) and 8.11.6 (item information); ISO/IEC 23008-12:2017,

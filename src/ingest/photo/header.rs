@@ -1,6 +1,6 @@
-//! How little of a photograph must be read? A window on its first 16 KiB and on the few places
-//! further in that the directories point to. Counts and hashes what it reads; refuses to read more
-//! than a header can need. Layer: `ingest`.
+//! Reads a window on the first 16 KiB of a photograph and the few places further in that its
+//! directories refer to. Counts and hashes what it reads; refuses to read more than a header can
+//! need. Layer: `ingest`.
 
 use std::io::{self, BufRead, Read, Seek, SeekFrom};
 
@@ -80,7 +80,7 @@ impl<R: Read + Seek> Header<R> {
         if self.read + count > MOST {
             return Err(io::Error::new(
                 io::ErrorKind::InvalidData,
-                format!("its header is scattered over more than {} MiB", MOST >> 20),
+                format!("its metadata is spread over more than {} MiB", MOST >> 20),
             ));
         }
         self.source.seek(SeekFrom::Start(start))?;

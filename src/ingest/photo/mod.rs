@@ -1,6 +1,6 @@
-//! What does a photograph's header say: when it was taken, by which camera, where? Reads the header
-//! only, at most 32 KiB of an ordinary photograph, and keeps whatever can be read of a damaged one.
-//! Refuses files that are no pictures; never looks at pixels. Layer: `ingest`.
+//! Reads time, camera and position from the header of a photograph, at most 32 KiB of an ordinary
+//! one. Keeps the readable part of a damaged header. Refuses files that are not photographs; never
+//! reads pixels. Layer: `ingest`.
 
 mod block;
 mod boxes;
@@ -90,9 +90,9 @@ pub fn is_picture(front: &[u8]) -> bool {
 
 fn no_picture(path: &Path) -> Error {
     let name = path.file_name().unwrap_or(path.as_os_str());
-    Error::input(format!("{} is no photograph", name.to_string_lossy()))
+    Error::input(format!("{} is not a photograph", name.to_string_lossy()))
         .because("its first bytes are not those of JPEG, HEIF, PNG, WebP or TIFF")
-        .hint("give it as what it is, or leave it out")
+        .hint("rename it to match its content, or leave it out")
         .in_file(path)
 }
 
@@ -126,7 +126,7 @@ fn entries<R: Read + Seek>(
             if let Some(first) = costly {
                 damaged = true;
                 remarks
-                    .push(format!("its header is damaged ({first}); what could be read was kept"));
+                    .push(format!("its header is damaged ({first}); the readable part was kept"));
             }
         })
     });
@@ -135,7 +135,7 @@ fn entries<R: Read + Seek>(
         Err(exif::Error::Io(error)) if container != Container::Heif => Err(error),
         Err(exif::Error::NotFound(_)) => {
             let name = container.name();
-            remarks.push(format!("this {name} picture carries no Exif: no time, no camera"));
+            remarks.push(format!("this {name} file has no Exif: no time, no camera"));
             Ok((None, false))
         }
         Err(error) => {

@@ -1,5 +1,6 @@
-//! Photographs for the tests of this folder, made in memory: an Exif block from entries, in each of
-//! the containers, followed by as many bytes of picture as wanted. Layer: `ingest` (tests only).
+//! Builds photographs in memory for the tests of this folder: an Exif block from entries, in each
+//! of the containers, followed by a given number of bytes of image data. Layer: `ingest` (tests
+//! only).
 
 use std::io::{self, Cursor, Read, Seek, SeekFrom};
 use std::path::Path;

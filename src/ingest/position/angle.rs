@@ -1,6 +1,6 @@
-//! Combines the parts of a written position to two angles. Decimal degrees, degrees with decimal
-//! minutes, degrees with minutes and seconds, with or without marks, packed (`4230S`) or not. Refuses
-//! sixty minutes and three angles. Layer: `ingest`.
+//! Parses two angles of a written position. Decimal degrees, degrees with decimal minutes, degrees
+//! with minutes and seconds, with or without marks, packed (`4230S`) or not. Refuses sixty minutes
+//! and three angles. Layer: `ingest`.
 
 use super::words::{Axis, Number, Side, Word};
 
@@ -55,7 +55,7 @@ pub(super) fn pair(words: &[Word]) -> Result<[Angle; 2], String> {
     let mut angles = groups.iter().map(angle);
     match (angles.next(), angles.next()) {
         (Some(first), Some(second)) => Ok([first?, second?]),
-        _ => Err("there are not two angles".into()),
+        _ => Err("it does not have two angles".into()),
     }
 }
 
@@ -64,7 +64,7 @@ pub(super) fn single(words: &[Word]) -> Result<Angle, String> {
     match grouped(words).as_slice() {
         [group] => angle(group),
         [] => Err("there is no number".into()),
-        groups => Err(format!("there are {} numbers where one angle belongs", groups.len())),
+        groups => Err(format!("there are {} numbers where one angle is expected", groups.len())),
     }
 }
 
@@ -129,13 +129,13 @@ fn rank(mark: &Word) -> usize {
 fn halved(groups: Vec<Group>) -> Result<Vec<Group>, String> {
     let count: usize = groups.iter().map(|group| group.numbers.len()).sum();
     if groups.iter().any(|group| !group.sides.is_empty() || group.label.is_some()) {
-        return Err(format!("there are {} angles where two belong", groups.len()));
+        return Err(format!("there are {} angles where two are expected", groups.len()));
     }
     if count == 0 || count % 2 == 1 || count > 6 {
         return Err(match count {
             0 => "there is no number".into(),
-            1 => "there is one number where two belong".into(),
-            _ => format!("{count} numbers do not make two angles"),
+            1 => "there is one number where two are expected".into(),
+            _ => format!("{count} numbers do not form two angles"),
         });
     }
     let numbers: Vec<_> = groups.into_iter().flat_map(|group| group.numbers).collect();
@@ -184,7 +184,7 @@ fn placed(numbers: &[(Number, Option<usize>)]) -> Result<[Option<Number>; 3], St
     for (number, mark) in numbers {
         let place = mark.unwrap_or(next);
         if place < next || place > 2 {
-            return Err("its marks are out of order".into());
+            return Err("its degree, minute and second marks are out of order".into());
         }
         parts[place] = Some(*number);
         next = place + 1;
@@ -195,7 +195,7 @@ fn placed(numbers: &[(Number, Option<usize>)]) -> Result<[Option<Number>; 3], St
 /// `4230` and `14615.5` are degrees and minutes, `423036` and `1461500` have seconds as well.
 fn unpacked(number: Number) -> Result<[Option<Number>; 3], String> {
     if !(4..=7).contains(&number.whole_figures) {
-        return Err(format!("{} is no angle", number.size));
+        return Err(format!("{} is not an angle", number.size));
     }
     let whole = number.size.trunc();
     let part = |size: f64, decimals: i32| Some(Number { size, decimals, ..number });

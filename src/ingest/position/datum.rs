@@ -1,6 +1,6 @@
-//! Identifies the reference system of written coordinates and bounds the error where none is stated.
-//! Names of datums and grids as records write them; a bound for an unstated datum from those that the
-//! maps of the place are on. Refuses names it does not know. Layer: `ingest`.
+//! Identifies the reference system of written coordinates by the names that records use, and bounds
+//! the error of an unstated datum from those in use at the place. Refuses unknown names.
+//! Layer: `ingest`.
 
 use std::collections::HashMap;
 use std::hash::Hash;
@@ -244,7 +244,7 @@ impl System {
                 ];
                 let known = grids.iter().find(|grid| datum::name(grid).is_ok());
                 let known = known.ok_or_else(|| {
-                    Error::input(format!("no UTM grid of zone {zone} is known on {name}"))
+                    Error::input(format!("no UTM grid of zone {zone} is defined on {name}"))
                         .hint("name the grid in full or by its EPSG code")
                 })?;
                 datum::to_wgs84(known, east, up)
@@ -276,7 +276,7 @@ impl System {
     pub(super) fn words(&self) -> String {
         match self {
             Self::World => String::new(),
-            Self::Unstated => ", datum not stated, taken as WGS 84".into(),
+            Self::Unstated => ", datum not stated, assumed to be WGS 84".into(),
             other => format!(", on {}", other.name()),
         }
     }
@@ -284,7 +284,7 @@ impl System {
 
 fn on_the_globe(latitude: f64, longitude: f64) -> Result<LatLon> {
     LatLon::new(latitude, longitude)
-        .map_err(|off| Error::input("these figures are no position").because(off.to_string()))
+        .map_err(|off| Error::input("these numbers are not a position").because(off.to_string()))
 }
 
 /// How far an unstated datum can put this place wrong: the largest shift among the datums that maps

@@ -1,6 +1,6 @@
-//! Lists the positions that two written angles can mean. What stands there by convention (latitude
-//! first, north and east positive), and apart from it what one common slip would explain. Layer:
-//! `ingest`.
+//! Lists the positions that two written angles can mean: the conventional reading (latitude first,
+//! north and east positive), and separately those that one common slip would explain.
+//! Layer: `ingest`.
 
 use super::angle::Angle;
 use super::datum::System;
@@ -27,15 +27,16 @@ struct Choice<'a> {
 
 const LATITUDE_FIRST: &str = ", latitude first";
 const LONGITUDE_FIRST: &str = ", longitude first";
-const CHANGED_OVER: &str = ", latitude and longitude changed over";
+const CHANGED_OVER: &str = ", latitude and longitude swapped";
 
 /// Reads two angles, of which columns or labels may say which is which.
 pub(super) fn meanings(angles: &[Angle; 2], system: &System) -> Meanings {
     let mut meanings = Meanings::default();
     let Some(order) = Order::of(angles) else {
-        meanings.refusal = Some(
-            Error::input("both angles are of one kind").because("two latitudes or two longitudes"),
-        );
+        meanings.refusal = Some(Error::input("both angles have the same direction").because(
+            "two latitudes or two \
+             longitudes",
+        ));
         return meanings;
     };
     match order {
@@ -163,7 +164,7 @@ impl Meanings {
         let step = 1.0 / 60.0;
         let latitude = Angle { size: north, step, ..latitude.clone() };
         let longitude = Angle { size: east, step, ..longitude.clone() };
-        self.suspect(&latitude, &longitude, ", minutes behind the point", system);
+        self.suspect(&latitude, &longitude, ", minutes after the decimal point", system);
     }
 
     fn slip(&mut self, choice: &Choice<'_>, system: &System) {

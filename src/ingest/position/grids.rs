@@ -1,5 +1,5 @@
-//! Which positions can figures on a grid mean: MGRS of every precision, UTM with band or hemisphere,
-//! metres on a grid that the record names. Refuses metres without a grid. Layer: `ingest`.
+//! Lists the positions that grid coordinates can mean: MGRS of every precision, UTM with band or
+//! hemisphere, metres on a named grid. Refuses metres without a grid. Layer: `ingest`.
 
 use super::datum::{Named, System};
 use super::degrees::Meanings;
@@ -118,9 +118,9 @@ impl Figures {
         match (self.zone, &named.system) {
             (Some(zone), system) => Ok(self.on_utm(zone, system)),
             (None, System::Projected { name, .. }) => Ok(self.on_grid(name, &named.system)),
-            (None, _) => Err(Error::input("these figures look like metres on a grid")
+            (None, _) => Err(Error::input("these numbers look like metres on a grid")
                 .because(format!(
-                    "{:.0} and {:.0} are no degrees, and no grid is named",
+                    "{:.0} and {:.0} are not degrees, and no grid is named",
                     self.first.metres, self.second.metres
                 ))
                 .hint(
@@ -136,7 +136,7 @@ impl Figures {
             let manner = format!("metres on a grid{note}{}", system.words());
             Ok(CoordinateReading { at, manner, precision: square_diagonal(self.step()), datum })
         };
-        let changed = reading(north.metres, east.metres, ", easting and northing changed over");
+        let changed = reading(north.metres, east.metres, ", easting and northing swapped");
         let labelled = self.first.label.is_some() || self.second.label.is_some();
         let mut meanings = Meanings::default();
         match reading(east.metres, north.metres, note) {
@@ -187,7 +187,7 @@ impl Figures {
                         both(&format!(" (its band {band} does not fit)"))
                     }
                 }
-                _ => both(" (no letter says which half)"),
+                _ => both(" (no letter states the hemisphere)"),
             },
         }
     }

@@ -1,6 +1,5 @@
-//! Positions that come as an address: a `geo:` URI, or a link to a map with latitude and longitude in
-//! its path, query or fragment. Finds the figures; what they mean is read as any other text.
-//! Layer: `ingest`.
+//! Extracts positions from a `geo:` URI or a map link with latitude and longitude in its path,
+//! query or fragment. The numbers are then parsed as any other text. Layer: `ingest`.
 
 use crate::error::{Error, Result};
 use crate::units::Metres;
@@ -43,7 +42,7 @@ pub fn figures(text: &str) -> Result<Option<Linked>> {
         return Ok(None);
     }
     if text.len() > LONGEST {
-        return Err(refused("it is longer than any link"));
+        return Err(refused("it is too long for a link"));
     }
     match text.split_once(':') {
         Some((scheme, rest)) if scheme.eq_ignore_ascii_case("geo") => geo(rest).map(Some),
@@ -68,12 +67,12 @@ fn geo(rest: &str) -> Result<Linked> {
         let (name, value) = parameter.split_once('=').unwrap_or((parameter, ""));
         match name.to_ascii_lowercase().as_str() {
             "crs" if !value.eq_ignore_ascii_case("wgs84") => {
-                return Err(refused(format!("it is on the system {value}, not on WGS 84")));
+                return Err(refused(format!("it uses the reference system {value}, not WGS 84")));
             }
             "u" => {
                 let metres = number(value).filter(|metres| *metres >= 0.0);
                 uncertainty =
-                    Some(Metres(metres.ok_or_else(|| refused("its uncertainty is no number"))?));
+                    Some(Metres(metres.ok_or_else(|| refused("its uncertainty is not a number"))?));
             }
             _ => {}
         }
@@ -102,13 +101,13 @@ fn link(address: &str) -> Result<Linked> {
         [(latitude, longitude)] => {
             Ok(Linked { figures: format!("{latitude} {longitude}"), uncertainty: None })
         }
-        [] => Err(refused(
-            "no latitude and longitude stand in it; a shortened link must be opened first",
-        )),
+        [] => {
+            Err(refused("it has no latitude and longitude; a shortened link must be opened first"))
+        }
         several => {
             let shown: Vec<String> =
                 several.iter().take(4).map(|(a, b)| format!("{a} {b}")).collect();
-            Err(refused(format!("it holds {} positions: {}", several.len(), shown.join("; "))))
+            Err(refused(format!("it has {} positions: {}", several.len(), shown.join("; "))))
         }
     }
 }
@@ -196,7 +195,7 @@ fn decoded(text: &str) -> String {
 }
 
 fn refused(why: impl Into<String>) -> Error {
-    Error::input("the link or URI gives no position")
+    Error::input("the link or URI has no position")
         .because(why)
         .hint("copy the coordinates instead, as -42.6189 146.0912")
 }

@@ -1,6 +1,6 @@
-//! Reads positions as people write them. Decimal degrees, degrees with minutes and seconds, UTM, MGRS,
-//! metres on a named grid, on any datum of the register; every way to read it, with how exact the
-//! figures are. Chooses nothing: that needs the day's track. Refuses with the reason. Layer: `ingest`.
+//! Parses positions as people write them: decimal degrees, degrees with minutes and seconds, UTM,
+//! MGRS, metres on a named grid, on any datum of the register. Returns all readings with their
+//! precision; the choice needs the day's track. Layer: `ingest`.
 
 mod angle;
 mod datum;
@@ -83,7 +83,7 @@ pub fn read_columns(
 
 fn meanings(text: &str, named: &Named) -> Result<Meanings> {
     if text.is_empty() {
-        return Err(refused(text, "nothing is written"));
+        return Err(refused(text, "it is empty"));
     }
     if grids::looks_like_mgrs(text) {
         return grids::mgrs(text, &named.system);
@@ -137,7 +137,13 @@ fn written(
 ) -> Result<WrittenCoordinates> {
     let Meanings { readings, slips, refusal } = meanings;
     if readings.is_empty() && slips.is_empty() {
-        let refusal = refusal.unwrap_or_else(|| refused(&verbatim, "it cannot be read in any way"));
+        let refusal = refusal.unwrap_or_else(|| {
+            refused(
+                &verbatim,
+                "it matches no supported \
+         notation",
+            )
+        });
         return Err(about(&verbatim, &refusal));
     }
     Ok(WrittenCoordinates {
@@ -151,7 +157,7 @@ fn written(
 }
 
 fn refused(text: &str, why: &str) -> Error {
-    Error::input(format!("\"{}\" is no position that can be read", shown(text)))
+    Error::input(format!("\"{}\" is not a position that trug can read", shown(text)))
         .because(why)
         .hint(HINT)
 }
@@ -159,14 +165,14 @@ fn refused(text: &str, why: &str) -> Error {
 /// Names the text as it stands in an error that came from further down.
 fn about(text: &str, error: &Error) -> Error {
     let shown = shown(text);
-    if error.what().starts_with(&format!("\"{shown}\" is no")) {
+    if error.what().starts_with(&format!("\"{shown}\" is not a")) {
         return error.clone();
     }
     let why = match error.why() {
         Some(why) => format!("{}: {why}", error.what()),
         None => error.what().to_owned(),
     };
-    Error::input(format!("\"{shown}\" is no position that can be read"))
+    Error::input(format!("\"{shown}\" is not a position that trug can read"))
         .because(why)
         .hint(error.advice().unwrap_or(HINT))
 }

@@ -1,5 +1,5 @@
-//! Bounds the error of a position from the figures that were left off. The diagonal of the cell that
-//! the last figure spans, so that cut figures are covered as well as rounded ones. Layer: `ingest`.
+//! Bounds the rounding error of a position by the diagonal of the cell that the last digit spans.
+//! Covers truncated digits as well as rounded ones. Layer: `ingest`.
 
 use crate::units::{LatLon, Metres};
 

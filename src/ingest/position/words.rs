@@ -1,6 +1,6 @@
-//! Splits a written position into numbers, marks and letters. Signs, degree and minute marks in all
-//! their disguises, hemispheres in several languages, decimal commas. Refuses words that belong to no
-//! position. Layer: `ingest`.
+//! Splits a written position into numbers, marks and letters: signs, all variants of degree and
+//! minute marks, hemispheres in several languages, decimal commas. Refuses words that are not part
+//! of a position. Layer: `ingest`.
 
 /// A hemisphere.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -111,9 +111,9 @@ fn number(text: &str, decimal_comma: bool) -> Result<(Number, usize), String> {
     let end = if decimals > 0 { whole + 1 + decimals } else { whole };
     let written = unsigned[..end].replace(',', ".");
     if end > 24 {
-        return Err(format!("{written} has too many figures"));
+        return Err(format!("{written} has too many digits"));
     }
-    let size = written.parse().map_err(|_| format!("{written} is no number"))?;
+    let size = written.parse().map_err(|_| format!("{written} is not a number"))?;
     let number = Number {
         size,
         whole_figures: whole,
@@ -144,7 +144,7 @@ fn named(word: &str, before: &[Word], behind: &str) -> Result<Option<Word>, Stri
         "lat" | "latitude" => Word::Label(Axis::Latitude),
         "lon" | "long" | "lng" | "longitude" => Word::Label(Axis::Longitude),
         "ca" | "c" | "approx" | "about" | "and" => return Ok(None),
-        _ => return Err(format!("\"{word}\" belongs to no position")),
+        _ => return Err(format!("\"{word}\" is not part of a position")),
     }))
 }
 

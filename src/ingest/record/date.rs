@@ -1,5 +1,5 @@
-//! Reads written dates. ISO, day-month-year, month names and Roman months; the order of day and month
-//! is decided by the whole column, never by one cell. Refuses what stays open, with both readings.
+//! Parses dates: ISO, day-month-year, month names and Roman months. The order of day and month is
+//! decided by the whole column, never by one cell. Refuses ambiguous dates, with both readings.
 //! Layer: `ingest`.
 
 use jiff::civil::Date;

@@ -1,6 +1,5 @@
-//! Maps the headings of a table to fields. Darwin Core terms and the plain words of field labels; case,
-//! spaces, marks and accents aside. Refuses nothing: a heading without a known word is kept as it is.
-//! Layer: `ingest`.
+//! Maps the headings of a table to fields: Darwin Core terms and the usual words of field labels,
+//! ignoring case, spaces, marks and accents. An unknown heading is kept as it is. Layer: `ingest`.
 
 use super::length::Unit;
 use crate::model::Field;

@@ -1,5 +1,6 @@
-//! Which column of this file holds what? Of several that mean the same the best-named one counts, or
-//! all of them where their texts belong together; the rest keep their own headings. Layer: `ingest`.
+//! Assigns the columns of a file to fields. Of several with the same meaning the most specific one
+//! is used, or all of them where their texts are complementary; other columns keep their headings.
+//! Layer: `ingest`.
 
 use std::collections::{HashMap, HashSet};
 

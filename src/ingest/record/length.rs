@@ -1,6 +1,6 @@
-//! Reads lengths in metres: `412 m`, `1,350 ft`, `ca 400-420 m a.s.l.`. Which mark parts decimals and
-//! which parts thousands is decided by the column as a whole, the unit by the cell, then by the
-//! heading. Refuses what is no length, and what stays open, with both readings. Layer: `ingest`.
+//! Parses lengths: `412 m`, `1,350 ft`, `ca 400-420 m a.s.l.`. Decimal and thousands marks are
+//! decided by the whole column, the unit by the cell, then by the heading. Refuses other texts, and
+//! ambiguous ones with both readings. Layer: `ingest`.
 
 use crate::units::Metres;
 

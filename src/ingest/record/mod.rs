@@ -1,6 +1,6 @@
-//! What does a file of field records say? CSV in any usual dress: delimiter, encoding and headings are
-//! found out, dates and times are taken as people write them, and every cell is kept. Refuses files
-//! without two known headings; never executes or changes a cell. Layer: `ingest`.
+//! Reads field records from CSV: detects delimiter, encoding and headings, parses dates and times
+//! as people write them, and keeps every cell. Refuses files without two known headings; never
+//! executes or changes a cell. Layer: `ingest`.
 
 mod date;
 mod headings;
@@ -57,7 +57,7 @@ pub fn read(path: &Path) -> Result<RecordFile> {
 /// As [`read`].
 pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
     let table = {
-        let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is no text"))?;
+        let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is not text"))?;
         let table = table::read(&text).map_err(|limit| too_large(path, limit))?;
         table.ok_or_else(|| no_table(path, &first_words(&text)))?
     };
@@ -134,7 +134,7 @@ pub fn is_text(front: &[u8]) -> bool {
     text::decoded(front).is_some()
 }
 
-/// The cell without the blanks around it; `None` where nothing is written, or a dash for nothing.
+/// The cell without the blanks around it; `None` where it is empty, or a dash for nothing.
 fn filled(cell: &str) -> Option<&str> {
     let cell = cell.trim();
     let nothing = ["", "-", "\u{2013}", "\u{2014}", "n/a", "N/A", "NA", "null", "NULL"];
@@ -159,7 +159,7 @@ fn first_of(mut messages: Vec<Error>, what: &str) -> Vec<Error> {
         messages.push(
             Error::input(format!("{more} more {what}"))
                 .because(format!("the first {MOST} of this file are listed"))
-                .hint("every cell is kept among the fields of its record, as it was written"),
+                .hint("every cell is kept in the fields of its record, as written"),
         );
     }
     messages
@@ -200,8 +200,8 @@ fn is_total(layout: &Layout, row: &Row) -> bool {
 
 fn total_reported(row: &Row) -> Error {
     let cell = row.cells.iter().find_map(|cell| filled(cell)).unwrap_or_default();
-    Error::input("a row of totals was left out")
-        .because(format!("it is headed \"{cell}\" and holds only numbers"))
+    Error::input("a row of totals was skipped")
+        .because(format!("it is headed \"{cell}\" and has only numbers"))
         .at_line(row.line)
 }
 
@@ -221,7 +221,7 @@ fn order_reported(order: Order) -> Option<Error> {
         (None, Some(line)) => ("the month", line),
         (Some(day), Some(month)) => {
             return Some(
-                Error::input("the dates of this file do not agree in their order")
+                Error::input("the dates of this file use different orders")
                     .because(format!("line {day} puts the day first, line {month} the month"))
                     .hint("write dates like 2026-05-03"),
             );
@@ -229,7 +229,7 @@ fn order_reported(order: Order) -> Option<Error> {
         (None, None) => return None,
     };
     Some(
-        Error::input(format!("dates were read with {name} first"))
+        Error::input(format!("dates were read with the {name} first"))
             .because(format!("line {line} shows it")),
     )
 }
@@ -246,19 +246,19 @@ fn habit(records: &mut [Record]) -> Option<Error> {
     };
     Some(
         Error::input(format!("times are taken as rounded to {step}"))
-            .because(format!("all {count} times of this file are such")),
+            .because(format!("all {count} times of this file are multiples of it")),
     )
 }
 
 fn open_quote(line: u64) -> Error {
-    Error::input("a quotation mark opens and never closes; the line was read without it")
+    Error::input("a quotation mark is not closed; the line was read without it")
         .hint("remove the mark, or double the marks inside a cell")
         .at_line(line)
 }
 
 fn no_table(path: &Path, why: &str) -> Error {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-    Error::input(format!("{name} is no table of field records"))
+    Error::input(format!("{name} is not a table of field records"))
         .because(why)
         .hint("its first line must name the columns, such as number, date, time, place, photos")
         .in_file(path)
@@ -266,9 +266,9 @@ fn no_table(path: &Path, why: &str) -> Error {
 
 fn too_large(path: &Path, limit: Limit) -> Error {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-    Error::input(format!("{name} is larger than a table of field records can be"))
+    Error::input(format!("{name} exceeds the size limit for field records"))
         .because(limit.to_string())
-        .hint("part it into several files, each with the line of headings")
+        .hint("split it into several files, each with the heading line")
         .in_file(path)
 }
 
@@ -278,5 +278,5 @@ fn first_words(text: &str) -> String {
     };
     let line: String =
         line.trim().chars().take(60).map(|c| if c.is_control() { ' ' } else { c }).collect();
-    format!("no line of it names two columns that are known; it begins \"{line}\"")
+    format!("no line of it names two known columns; it begins \"{line}\"")
 }

@@ -1,6 +1,6 @@
-//! Which month or day of the week is a word? Names in full, in the genitive and as they are usually
-//! shortened, in thirteen European languages; accents aside. Refuses words of other meaning. Layer:
-//! `ingest`.
+//! Recognises the names of months and weekdays, in full, in the genitive and abbreviated, in
+//! thirteen European languages, ignoring accents. Words with other meanings are excluded.
+//! Layer: `ingest`.
 
 /// For each month its names without accents: English, German, French, Spanish, Portuguese, Italian,
 /// Dutch, Danish, Norwegian, Swedish, Finnish, Polish, Czech.

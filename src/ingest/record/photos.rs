@@ -1,5 +1,5 @@
-//! Reads the photographs that a record names. Names, numbers and ranges in a row: `P1004-P1007; 1012`.
-//! Refuses nothing: what is no range stays a name. Layer: `ingest`.
+//! Parses the photographs that a record names: names, numbers and ranges, as in `P1004-P1007;
+//! 1012`. Anything that is not a range is a name. Layer: `ingest`.
 
 use crate::model::PhotoRef;
 

@@ -1,5 +1,5 @@
-//! What does one row say? Makes a record of it; what cannot be read is reported and its text kept among
-//! the fields, so that nothing written is lost. Layer: `ingest`.
+//! Converts one row to a record. An unreadable cell is reported and its text kept in the fields of
+//! the record. Layer: `ingest`.
 
 use jiff::civil::Date;
 
@@ -107,9 +107,9 @@ impl Reader<'_> {
             record.fields.insert(Field::Other(format!("column {}", slots.len() + 1)), joined);
         }
         self.remarks.push(
-            Error::input("a row has more cells than there are headings")
+            Error::input("a row has more cells than the heading line")
                 .because(format!("{} cells, {} headings", row.cells.len(), slots.len()))
-                .hint("put a cell that holds the delimiter into quotes")
+                .hint("put a cell that contains the delimiter in quotation marks")
                 .at_line(row.line),
         );
     }
@@ -123,7 +123,7 @@ impl Reader<'_> {
                 record,
                 "date",
                 text,
-                "it is no date that exists",
+                "it is not a valid date",
                 "write it like 2026-05-03 or 3 May 2026",
             ),
             (Some(text), Some(cell)) => match self.order.decide(&cell.date) {
@@ -139,8 +139,8 @@ impl Reader<'_> {
                     "date",
                     text,
                     &format!(
-                        "it is {day_first} with the day first and {month_first} with the month first, \
-                         and no one order of the column decides"
+                        "it is {day_first} with the day first and {month_first} with the month \
+                         first, and no other date of the column settles the order"
                     ),
                     "write it like 2026-05-03 or 3 May 2026",
                 ),
@@ -153,8 +153,8 @@ impl Reader<'_> {
             record.time = self.time(record, &own, row.line);
         } else if let Some(end) = behind.strip_prefix(['/', '\u{2013}']) {
             self.remarks.push(
-                Error::input("a date is a range: its first day was taken")
-                    .because(format!("it goes on to {end}"))
+                Error::input("a date is a range: its first day was used")
+                    .because(format!("it ends on {end}"))
                     .at_line(row.line),
             );
         } else if !is_midnight(&behind) {
@@ -181,7 +181,7 @@ impl Reader<'_> {
                 record,
                 "time",
                 text,
-                "it is no time of day",
+                "it is not a time of day",
                 "write it like 14:05, 2.05 pm or ca 14",
             );
             return None;
@@ -190,12 +190,15 @@ impl Reader<'_> {
             record.fields.insert(Field::Other(Record::TIME_OFFSET.into()), offset.clone());
             if record.time_offset().is_none() {
                 self.remarks.push(
-                    Error::input(format!("the time {text} states an offset that no place has"))
-                        .because(format!(
-                            "{offset} from UTC; it was read in the zone of the outing"
-                        ))
-                        .hint("write it like 14:05+10:00 or 04:05Z")
-                        .at_line(line),
+                    Error::input(format!(
+                        "the time {text} states an offset from UTC that no time \
+                     zone uses"
+                    ))
+                    .because(format!(
+                        "{offset} from UTC; it was read in the time zone of the outing"
+                    ))
+                    .hint("write it like 14:05+10:00 or 04:05Z")
+                    .at_line(line),
                 );
             }
         }
@@ -273,7 +276,7 @@ impl Reader<'_> {
         let Some(text) = self.layout.text(row, Column::Measured) else { return false };
         let said = text.trim().to_lowercase();
         if !YES.contains(&said.as_str()) && !NO.contains(&said.as_str()) {
-            let why = "it says neither yes nor no";
+            let why = "it is neither yes nor no";
             self.unread(record, "position final", &text, why, "write yes or no");
             return false;
         }
@@ -288,13 +291,7 @@ impl Reader<'_> {
         match read {
             Ok(length) if length.0 >= 0.0 => Some(length).filter(|length| length.0 > 0.0),
             Ok(_) => {
-                self.unread(
-                    record,
-                    "uncertainty",
-                    &text,
-                    "it is less than nothing",
-                    "write it in metres",
-                );
+                self.unread(record, "uncertainty", &text, "it is negative", "write it in metres");
                 None
             }
             Err(refusal) => {
@@ -342,7 +339,7 @@ const OPEN: &str = "of the column decides";
 
 fn why_no_length(refusal: Refusal) -> String {
     match refusal {
-        Refusal::NoLength => "it is no length".to_owned(),
+        Refusal::NoLength => "it is not a length".to_owned(),
         Refusal::Open(decimal, thousands) => format!(
             "it is {decimal} with a mark before decimals and {thousands} with a mark between thousands, \
              and no other cell {OPEN}"

@@ -1,7 +1,7 @@
-//! Which cells does a text hold, and on which line does each row begin? Finds the delimiter and the
-//! row of headings; blank lines, cells of several lines and a quote that never closes are no error.
-//! Refuses a text without two known headings, and one that exceeds [`Limit`]s, so that time and memory
-//! stay in proportion to the text. Layer: `ingest`.
+//! Splits a text into rows and cells, with the line on which each row begins. Detects the delimiter
+//! and the heading line; blank lines, multi-line cells and unclosed quotes are accepted. Refuses a
+//! text without two known headings and one that exceeds a [`Limit`], so that time and memory are
+//! proportional to the text. Layer: `ingest`.
 
 use std::fmt;
 use std::ops::Range;

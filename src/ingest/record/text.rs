@@ -1,6 +1,5 @@
-//! Decodes the bytes of a table. Byte-order marks, UTF-8, UTF-16 with or without a mark, else the
-//! Western one-byte code (windows-1252, which holds Latin-1). Refuses bytes that are no text. Layer:
-//! `ingest`.
+//! Decodes the bytes of a table: byte-order marks, UTF-8, UTF-16 with or without a mark, otherwise
+//! windows-1252 (a superset of Latin-1). Refuses bytes that are not text. Layer: `ingest`.
 
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 

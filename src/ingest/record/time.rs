@@ -1,5 +1,5 @@
-//! Reads written times of day and their precision. `14:05`, `2.05 pm`, `1405`, `14h05`, `ca 14`,
-//! `14:05:33`, a range. Refuses times that no clock shows. Layer: `ingest`.
+//! Parses times of day and their precision: `14:05`, `2.05 pm`, `1405`, `14h05`, `ca 14`,
+//! `14:05:33`, a range. Refuses impossible times. Layer: `ingest`.
 
 use jiff::civil::Time;
 

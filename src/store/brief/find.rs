@@ -1,6 +1,6 @@
-//! Packs what questions over all years ask of a find. Who it is, where, when, of which kind: packed by
-//! outing, to the last bit where sites hang on it. Refuses a blob that it did not write. Layer:
-//! `store`.
+//! Packs the fields of finds that analyses over all years need (identifier, position, time, taxon),
+//! by outing. Positions are exact, since sites depend on them. Refuses a blob of another format.
+//! Layer: `store`.
 
 use std::collections::HashMap;
 use std::sync::Arc;

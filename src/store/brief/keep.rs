@@ -1,9 +1,9 @@
-//! Makes and keeps the brief of each outing that lacks one. Layer: `store`.
+//! Computes and stores the summary of each outing that lacks one. Layer: `store`.
 
 use rayon::prelude::*;
 use rusqlite::Connection;
 
-use super::{find, way};
+use super::{find, track};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::read::packed_track;
 
@@ -91,7 +91,7 @@ fn make_ways(connection: &Connection, outings: &[i64]) -> Packed {
         .into_par_iter()
         .map(|(row, packed)| {
             crate::store::pack::unpack_track(&packed)
-                .map(|points| way::pack(&points))
+                .map(|points| track::pack(&points))
                 .ok_or_else(|| Fault::damaged("track_points", row, "the points cannot be unpacked"))
         })
         .collect()

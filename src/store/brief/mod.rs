@@ -1,14 +1,14 @@
-//! Keeps a brief of each outing for questions over all years. Its way by the turning points, its finds
-//! in short: a decade is read in a second where whole ways and records take a minute. Made at the
-//! import, or when first asked for; the database itself drops what no longer fits. Layer: `store`.
+//! Stores a summary of each outing for analyses over all years: the turning points of its track and
+//! short forms of its finds. Ten years are read in a second instead of a minute. Made at the import
+//! or on first use; triggers in the database delete outdated ones. Layer: `store`.
 
 mod find;
 mod keep;
 mod thin;
-mod way;
+mod track;
 
 pub use find::BriefFind;
-pub use way::{BriefWay, PackedWay};
+pub use track::{BriefTrack, PackedBriefTrack};
 
 pub(super) use keep::renew;
 
@@ -34,10 +34,10 @@ impl Store {
     ///
     /// # Errors
     /// When the store cannot be read; each way may fail on its own.
-    pub fn brief_ways(&self) -> Result<impl Iterator<Item = Result<PackedWay>> + '_> {
-        let keys = way::keys(&self.connection).map_err(|fault| fault.tell(&self.path))?;
+    pub fn brief_ways(&self) -> Result<impl Iterator<Item = Result<PackedBriefTrack>> + '_> {
+        let keys = track::keys(&self.connection).map_err(|fault| fault.tell(&self.path))?;
         Ok(keys.into_iter().map(|(key, outing)| {
-            way::read(&self.connection, key, outing).map_err(|fault| fault.tell(&self.path))
+            track::read(&self.connection, key, outing).map_err(|fault| fault.tell(&self.path))
         }))
     }
 

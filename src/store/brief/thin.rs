@@ -1,6 +1,5 @@
-//! Selects the points of a track from which the others follow. A way at one point a second says mostly
-//! what its neighbours say. Keeps the points at which the collector turned, changed speed or activity;
-//! refuses to bridge a gap. Layer: `store`.
+//! Selects the points of a track from which the others can be interpolated: those where the
+//! collector turned or changed speed or activity. Never bridges a gap. Layer: `store`.
 //!
 //! # Method
 //! From a kept point, the way to the next is taken as straight and of even speed. Every point passed
@@ -25,7 +24,7 @@ pub(super) struct Thinned {
 pub(super) fn thinned(points: &[TrackPoint]) -> Thinned {
     let mut thinned = Thinned { places: Vec::new(), lengths: Vec::new() };
     let Some(first) = points.first() else { return thinned };
-    let mut ground = Ground::about(first.at);
+    let mut ground = LocalPlane::about(first.at);
     let mut window = Window::open();
     let (mut anchor, mut last, mut length) = (0, (0.0, 0.0), 0.0);
     for index in 1..points.len() {
@@ -44,7 +43,7 @@ pub(super) fn thinned(points: &[TrackPoint]) -> Thinned {
         } else {
             thinned.keep(anchor, length);
             anchor = index - 1;
-            ground = Ground::about(points[anchor].at);
+            ground = LocalPlane::about(points[anchor].at);
             window = Window::open();
             last = ground.to_plane(points[index].at);
             length = last.0.hypot(last.1);
@@ -111,13 +110,13 @@ impl Window {
 }
 
 /// Metres about a point: for some tens of metres, where a degree is as long as at the point itself.
-struct Ground {
+struct LocalPlane {
     origin: LatLon,
     north: f64,
     east: f64,
 }
 
-impl Ground {
+impl LocalPlane {
     /// # References
     /// Radii of curvature of WGS 84: Snyder 1987, Map Projections: A Working Manual, equations 4-18
     /// and 4-20.
@@ -183,7 +182,7 @@ mod tests {
         assert_eq!((thin.places[0], *thin.places.last().unwrap()), (0, 1_999));
         let mut worst = 0.0_f64;
         for ends in thin.places.windows(2) {
-            let ground = Ground::about(points[ends[0]].at);
+            let ground = LocalPlane::about(points[ends[0]].at);
             let end = ground.to_plane(points[ends[1]].at);
             let whole = seconds(&points[ends[0]], &points[ends[1]]);
             for passed in &points[ends[0]..ends[1]] {

@@ -1,4 +1,4 @@
-//! How does a find become a row of the layer `finds`? Layer: `store`.
+//! Converts a find to a row of the layer `finds`. Layer: `store`.
 
 use jiff::civil::Date;
 

@@ -1,4 +1,4 @@
-//! How does a find come into the store, and what becomes of its earlier version? Layer: `store`.
+//! Writes the finds of an outing and keeps replaced versions in the history. Layer: `store`.
 
 use std::collections::{HashMap, HashSet};
 
@@ -277,13 +277,14 @@ impl Update<'_> {
     ) {
         let name = called(&find.record);
         if old.withdrawn.is_some() {
-            self.reported.notes.push(format!("{name}, withdrawn before, is back"));
+            self.reported.notes.push(format!("{name} was withdrawn and is restored"));
         }
         let anchors = ["time", "photographs", "waypoint", "coordinates", "date"];
         let stale = corrected.iter().any(|part| anchors.contains(&part.as_str()));
         if self.records_only && stale && !moved {
             self.reported.notes.push(format!(
-                "{name} keeps its earlier position, since its track did not come with this import; import the whole folder to place it again"
+                "{name} keeps its earlier position: this import did not include its track; import \
+                 the whole folder to locate it again"
             ));
         }
         if !corrected.is_empty() {

@@ -1,5 +1,5 @@
-//! Is this day, files, choices and results together, the one that the store has? Names of folders do
-//! not count. Layer: `store`.
+//! Computes the hash that identifies a day's files, options and results, so that an unchanged day
+//! is not imported again. Folder names are not part of it. Layer: `store`.
 
 use blake3::Hasher;
 use serde::Serialize;

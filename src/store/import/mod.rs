@@ -1,6 +1,6 @@
-//! How does a joined day land in the store: new, unchanged or corrected? Whole or not at all; an
-//! earlier version of a find stays visible; what an import no longer brings is marked, not deleted.
-//! Layer: `store`.
+//! Imports a day into the store as new, unchanged or corrected, in one transaction. Earlier
+//! versions of a find are kept; finds that an import no longer contains are marked as withdrawn,
+//! not deleted. Layer: `store`.
 
 mod difference;
 mod find_row;
@@ -10,7 +10,7 @@ mod outing;
 mod pictures;
 mod reports;
 mod sources;
-mod way;
+mod track;
 
 use std::collections::HashSet;
 
@@ -113,9 +113,9 @@ impl Store {
     /// answers by date.
     ///
     /// A day that the store has already is recognised by its outing, by a track that both share, or by
-    /// its finds; if nothing differs, nothing is written. Otherwise its finds are brought up to date,
-    /// each keeping what was replaced ([`Store::history`]); a find that a corrected file of records
-    /// left out is marked as withdrawn.
+    /// its finds; if nothing differs, it is empty. Otherwise its finds are brought up to date, each
+    /// keeping what was replaced ([`Store::history`]); a find that a corrected file of records left
+    /// out is marked as withdrawn.
     ///
     /// # Errors
     /// When the store is in use, read-only or damaged, or the disk is full. Nothing was kept then.
@@ -186,7 +186,7 @@ impl Session {
             reported.notes.push(note);
             return Ok(reported);
         }
-        let records_only = day.track.is_empty() && way::has_track(work, known.key)?;
+        let records_only = day.track.is_empty() && track::has_track(work, known.key)?;
         let reported = ImportedDay::of(known.uuid, day.outing.date, Outcome::Updated);
         outing::write(work, Some((&known, records_only)), day, &fingerprint, &self.now)?;
         Update { work, day, outing: known.key, now: &self.now, records_only, reported }.run()
@@ -209,7 +209,7 @@ impl Update<'_> {
     fn run(mut self) -> Attempt<ImportedDay> {
         let sources = sources::write(self.work, self.outing, self.day, self.now)?;
         if !self.records_only {
-            way::write(self.work, self.outing, self.day, &sources.keys)?;
+            track::write(self.work, self.outing, self.day, &sources.keys)?;
         }
         let photos = pictures::write(self.work, self.outing, self.day)?;
         let finds = self.write_finds(&sources, &photos)?;

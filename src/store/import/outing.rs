@@ -3,7 +3,7 @@
 use rusqlite::{Connection, OptionalExtension, params};
 use uuid::Uuid;
 
-use super::{Session, way};
+use super::{Session, track};
 use crate::model::{Day, FileKind};
 use crate::store::fault::Attempt;
 use crate::store::row::Row;
@@ -74,7 +74,7 @@ impl Session {
         }
         // finds that were kept without a track get theirs; those on another track are another day's
         match found {
-            Some(key) if !day.track.is_empty() && way::has_track(work, key)? => Ok(None),
+            Some(key) if !day.track.is_empty() && track::has_track(work, key)? => Ok(None),
             found => Ok(found),
         }
     }

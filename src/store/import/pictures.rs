@@ -1,4 +1,4 @@
-//! Writes photographs and the clocks of their cameras. The pictures themselves stay where they are.
+//! Writes photographs (path and hash, not the file) and the clocks of their cameras.
 //! Layer: `store`.
 
 use std::collections::HashMap;

@@ -1,4 +1,4 @@
-//! How are contradictions, remarks and what was set aside kept? Layer: `store`.
+//! Writes conflicts, notes and skipped inputs of an import. Layer: `store`.
 
 use super::Update;
 use crate::model::Conflict;

@@ -29,7 +29,7 @@ impl KnownSource {
 pub(super) struct Sources {
     /// The keys of the day's files, in the day's order.
     pub(super) keys: Vec<i64>,
-    /// Files that the outing had before and that this import did not bring.
+    /// Files that the outing had before and that this import did not include.
     pub(super) left_out: Vec<KnownSource>,
     pub(super) notes: Vec<String>,
 }
@@ -118,7 +118,8 @@ fn note_missing_tracks(day: &Day, left_out: &[KnownSource]) -> Vec<String> {
         return Vec::new();
     }
     vec![format!(
-        "this import did not bring {}, which was part of this outing before; its fixes stay in the store, but the way was made without them",
+        "this import did not include {}, which was part of this outing before; its fixes stay in \
+         the store, but the track was estimated without them",
         missing.join(", ")
     )]
 }

@@ -1,4 +1,4 @@
-//! Computes the boxes of longitude and latitude that hold every point within a distance of a place.
+//! Computes boxes of longitude and latitude that contain every point within a distance of a place.
 //! Layer: `store`.
 
 use crate::units::{LatLon, Metres};

@@ -1,4 +1,4 @@
-//! Which trailheads and sites does the store know? Layer: `store`.
+//! Reads and writes trailheads and sites. Layer: `store`.
 
 use std::collections::HashMap;
 
@@ -59,7 +59,7 @@ impl Store {
         if trailhead.name.trim().is_empty() {
             return Err(Error::input("a trailhead needs a name")
                 .because("the name given is empty")
-                .hint("give it the name by which you will ask for it"));
+                .hint("give it a name"));
         }
         let path = self.path.clone();
         keep_trailhead(&mut self.connection, trailhead, &words::instant(now))
@@ -197,10 +197,10 @@ fn keep_sites(connection: &mut Connection, sites: &[KeptSite], now: &str) -> Att
                 .map_err(|error| refuse(&error, site.id, site.name.as_deref()).unwrap_or(error.into()))?;
             if added == 0 {
                 return Err(Error::input(format!(
-                    "site {} names a find that the store does not have",
+                    "site {} refers to a find that is not in the store",
                     site.id.0
                 ))
-                .because(format!("no find has the identity {find}"))
+                .because(format!("no find has the identifier {find}"))
                 .hint("compute the sites again from the finds of this store")
                 .into());
             }

@@ -1,5 +1,5 @@
-//! What have outputs for others said of each find? Kept so that no later output tells more together with an
-//! earlier one than each may tell alone. Layer: `store`.
+//! Reads and writes what outputs for others have disclosed about each find, so that several outputs
+//! together disclose no more than each may alone. Layer: `store`.
 
 use std::collections::HashMap;
 

@@ -1,4 +1,4 @@
-//! Which rules make finds and sites sensitive, and what were they meant for? Layer: `store`.
+//! Reads and writes sensitivity rules and the finds and sites that they apply to. Layer: `store`.
 
 use std::collections::HashMap;
 
@@ -127,7 +127,7 @@ fn read_subject(cell: Cell, subject: &str, name: &str) -> Attempt<RuleSubject> {
         Fault::damaged(
             cell.table,
             cell.row,
-            format!("\"{subject} {name}\" is no subject of a sensitivity rule"),
+            format!("\"{subject} {name}\" is not a valid subject of a sensitivity rule"),
         )
     })
 }

@@ -1,5 +1,5 @@
-//! Which finds belong to which site, for stores with very many: finds by their rows, only what changed
-//! is written, and what the sites were made for is kept with them. Layer: `store`.
+//! Reads and writes the finds of each site incrementally, for very large stores, with the settings
+//! that the sites were computed for. Layer: `store`.
 
 use std::collections::HashMap;
 

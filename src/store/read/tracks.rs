@@ -1,4 +1,4 @@
-//! Reads the track and the stops of an outing. One way at a time in memory. Layer: `store`.
+//! Reads the track and the stops of an outing, one track at a time in memory. Layer: `store`.
 
 use rusqlite::{Connection, OptionalExtension};
 use uuid::Uuid;

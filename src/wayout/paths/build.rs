@@ -1,5 +1,5 @@
-//! Adds a track to the net of paths. Point by point, ten metres apart; a point within the uncertainty
-//! of a node that is there already becomes that node. Layer: `wayout`.
+//! Adds a track to the path network, resampled to ten metres. A point within the uncertainty of an
+//! existing node is merged into that node. Layer: `wayout`.
 
 use std::collections::HashMap;
 

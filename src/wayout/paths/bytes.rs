@@ -1,5 +1,5 @@
-//! Stores the net of paths. As plain little-endian numbers with a head that says what they are, read in
-//! one pass. Refuses bytes that were cut or made by another version. Layer: `wayout`.
+//! Serialises the path network as little-endian numbers with a versioned header, read in one pass.
+//! Refuses truncated bytes and other versions. Layer: `wayout`.
 
 use super::{Edge, Net};
 use crate::error::{Error, Result};
@@ -37,8 +37,8 @@ impl Net {
     /// When the bytes are no net of this version, or were cut.
     pub fn from_bytes(bytes: &[u8]) -> Result<Self> {
         read(bytes).ok_or_else(|| {
-            Error::input("the kept net of paths cannot be used")
-                .because(format!("its {} bytes are cut or of another version", bytes.len()))
+            Error::input("the stored path network cannot be used")
+                .because(format!("its {} bytes are truncated or of another version", bytes.len()))
                 .hint("it will be rebuilt from the tracks")
         })
     }

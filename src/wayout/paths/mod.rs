@@ -1,6 +1,6 @@
-//! Finds the way out along tracks walked before. A net of all tracks, joined where they meet within
-//! their uncertainty, weighed by walking time, kept as bytes and added to, not rebuilt. Layer:
-//! `wayout`.
+//! Finds routes along earlier tracks. A network of all tracks, joined where they meet within their
+//! uncertainty and weighted by walking time; stored as bytes and extended incrementally.
+//! Layer: `wayout`.
 
 mod build;
 mod bytes;
@@ -8,7 +8,7 @@ mod route;
 mod trail;
 
 pub use build::Builder;
-pub use route::{Entry, Route};
+pub use route::{Entry, NetRoute};
 
 use crate::units::{LatLon, Metres};
 
@@ -37,7 +37,7 @@ struct Edge {
     metres: f32,
     /// How many outings walked it, held at 255.
     passes: u8,
-    /// Whether it crosses a gap of the receiver.
+    /// Whether it crosses a gap in the track.
     gap: bool,
 }
 

@@ -1,5 +1,5 @@
-//! Finds the quickest route along the net to any of the goals. Dijkstra's algorithm by walking time,
-//! from every node that can be reached across open ground nearby. Layer: `wayout`.
+//! Finds the quickest route along the path network to any of the goals. Dijkstra's algorithm by
+//! walking time, from every node within reach across open ground. Layer: `wayout`.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -8,7 +8,7 @@ use super::{Net, WALKED_OFTEN};
 use crate::earth::elevation::Ground;
 use crate::earth::local;
 use crate::units::{LatLon, Metres, Seconds};
-use crate::wayout::pace::{Footing, tobler};
+use crate::wayout::pace::{Surface, tobler};
 
 /// How far from a line that is known somebody may stand and still be led to it.
 const REACH: Metres = Metres(500.0);
@@ -26,7 +26,7 @@ pub struct Entry {
 
 /// A way along the net.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Route {
+pub struct NetRoute {
     /// Which of the goals.
     pub goal: usize,
     /// Its time by Tobler's function.
@@ -35,7 +35,7 @@ pub struct Route {
     pub places: Vec<LatLon>,
     /// For each piece between two places: how many outings walked it; 0 is open ground.
     pub passes: Vec<u8>,
-    /// Whether a piece crosses a gap of the receiver.
+    /// Whether a piece crosses a gap in the track.
     pub gaps: Vec<bool>,
     /// The largest 95 % radius along the way.
     pub radius: Metres,
@@ -58,7 +58,7 @@ impl Net {
         from: LatLon,
         goals: &[Entry],
         ground: Option<&Ground>,
-    ) -> Option<Route> {
+    ) -> Option<NetRoute> {
         let ends = self.ends(goals);
         let mut reached = vec![Reached { cost: NOWHERE, before: NOWHERE }; self.places.len()];
         let mut heap = BinaryHeap::new();
@@ -158,7 +158,14 @@ impl Net {
         chain
     }
 
-    fn route(&self, from: LatLon, to: LatLon, goal: usize, cost: u32, chain: Vec<usize>) -> Route {
+    fn route(
+        &self,
+        from: LatLon,
+        to: LatLon,
+        goal: usize,
+        cost: u32,
+        chain: Vec<usize>,
+    ) -> NetRoute {
         let mut places = vec![from];
         let (mut passes, mut gaps) = (vec![0], vec![false]);
         let mut radius = Metres(0.0);
@@ -173,23 +180,23 @@ impl Net {
         }
         places.push(to);
         (passes, gaps) = ([passes, vec![0]].concat(), [gaps, vec![false]].concat());
-        Route { goal, duration: Seconds(f64::from(cost) / 1e3), places, passes, gaps, radius }
+        NetRoute { goal, duration: Seconds(f64::from(cost) / 1e3), places, passes, gaps, radius }
     }
 }
 
 /// Milliseconds over open ground.
 fn across(off: Metres) -> u32 {
-    milliseconds(off.0 * DETOUR, 0.0, Footing::OffPath)
+    milliseconds(off.0 * DETOUR, 0.0, Surface::OffPath)
 }
 
 fn time(metres: f32, rise: f64, passes: u8) -> u32 {
-    let footing = if passes >= WALKED_OFTEN { Footing::Path } else { Footing::OffPath };
+    let surface = if passes >= WALKED_OFTEN { Surface::Path } else { Surface::OffPath };
     let metres = f64::from(metres).max(0.1);
     // two nodes some metres apart can differ in height by the noise of the tile
-    milliseconds(metres, (rise / metres).clamp(-1.0, 1.0), footing)
+    milliseconds(metres, (rise / metres).clamp(-1.0, 1.0), surface)
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in bounds")]
-fn milliseconds(metres: f64, slope: f64, footing: Footing) -> u32 {
-    (metres / tobler(slope, footing).0 * 1e3).ceil().clamp(0.0, 4e9) as u32
+fn milliseconds(metres: f64, slope: f64, surface: Surface) -> u32 {
+    (metres / tobler(slope, surface).0 * 1e3).ceil().clamp(0.0, 4e9) as u32
 }

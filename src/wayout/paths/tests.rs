@@ -1,5 +1,5 @@
-//! Tests that lines are joined where they meet, preferred where they are walked often, and kept as they
-//! were. Layer: `wayout`.
+//! Tests that tracks are joined where they meet, preferred where they are walked often, and
+//! unchanged by serialisation. Layer: `wayout`.
 
 use super::*;
 use crate::earth::local::Plane;

@@ -1,6 +1,6 @@
-//! Finds the path that leads past a place. The line walked by three outings or more that runs through
-//! it, as far as it goes on without a sharp turn: somebody who comes out of the forest beside the goal
-//! meets it. Layer: `wayout`.
+//! Finds the path past a place: a line walked on three outings or more that runs through it,
+//! followed until it turns sharply. Serves as the line to reach for a deliberate offset.
+//! Layer: `wayout`.
 
 use super::{Edge, Net, WALKED_OFTEN};
 use crate::earth::local::{self, Plane};

@@ -1,6 +1,5 @@
-//! Relaxes the neighbours of a cell over the sixteen moves. Without a branch: whether an offer is an
-//! improvement cannot be foreseen, and a branch that is guessed wrongly takes longer than the offer.
-//! Layer: `wayout`.
+//! Relaxes the neighbours of a cell over the sixteen moves, without branches, since their outcome
+//! is unpredictable and mispredictions cost more than the update. Layer: `wayout`.
 
 use super::FAR;
 use super::layout::WIDE;

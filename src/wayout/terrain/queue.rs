@@ -1,6 +1,6 @@
-//! Selects the next block of cells. Blocks by the least cost that still waits in them, in a ring of
-//! buckets as wide as the cheapest move: all cells of a bucket are settled at once, exactly, since none
-//! of them can be reached more cheaply over another. Layer: `wayout`.
+//! Selects the next block of cells by its least pending cost, from a ring of buckets as wide as the
+//! cheapest move. All cells of a bucket are settled at once; this is exact, since none can be
+//! reached more cheaply through another. Layer: `wayout`.
 
 /// Blocks waiting, by the bucket of the least cost that waits in them.
 pub(super) struct Queue {

@@ -1,9 +1,8 @@
-//! The search itself: the cost of every cell from the start, until a goal is settled. A bucket of
-//! costs at a time, block by block; the sixteen moves of a cell are offered without a branch, since
-//! none could be foreseen. Exact: no bucket is wider than the cheapest move. Layer: `wayout`.
+//! Computes the cost of every cell from the start until a goal is settled, one bucket of costs at a
+//! time and block by block. Exact: no bucket is wider than the cheapest move. Layer: `wayout`.
 
-use super::layout::{At, HIGH, Spot, WIDE};
-use super::moves::Way;
+use super::layout::{At, CellIndex, HIGH, WIDE};
+use super::moves::Direction;
 use super::offer::offer;
 use super::queue::Queue;
 use super::wave::Wave;
@@ -25,7 +24,7 @@ struct Waiting {
 impl Terrain {
     /// Costs from the start, until one of the goals is settled, or without goals everything. Gives
     /// back how many cells were settled.
-    pub(super) fn search(&mut self, start: Spot, goals: &[Spot]) -> usize {
+    pub(super) fn search(&mut self, start: CellIndex, goals: &[CellIndex]) -> usize {
         self.clear();
         let (off_path, on_path) = self.moves.cheapest;
         let cheapest = if self.has_corridors { off_path.min(on_path) } else { off_path };
@@ -120,17 +119,17 @@ impl Terrain {
 
     /// The sixteen moves from a cell at the edge of a strip where nothing hinders.
     fn offer_across(&mut self, at: At, waiting: &mut Waiting) {
-        let spot = self.layout.spot(at);
+        let cell = self.layout.cell(at);
         let (here, from) = (self.costs[at.row][at.column], self.heights[at.row][at.column]);
-        for way in &self.moves.ways {
-            let there = self.layout.at(spot.moved(way.step.0, way.step.1));
+        for direction in &self.moves.directions {
+            let there = self.layout.at(cell.moved(direction.step.0, direction.step.1));
             let (Some(costs), Some(heights)) =
                 (self.costs.get_mut(there.row), self.heights.get(there.row))
             else {
                 continue;
             };
             let rise = i32::from(heights[there.column]) - i32::from(from);
-            let cost = here + self.moves.cost(way, rise, false);
+            let cost = here + self.moves.cost(direction, rise, false);
             if cost < costs[there.column] {
                 costs[there.column] = cost;
                 waiting.lower_row(there.row, cost);
@@ -140,13 +139,13 @@ impl Terrain {
 
     /// The sixteen moves from a cell near a barrier or on a corridor.
     fn offer_with_care(&mut self, at: At, waiting: &mut Waiting) {
-        let spot = self.layout.spot(at);
+        let cell = self.layout.cell(at);
         let mark = self.marks[at.row][at.column];
         let (corridor, near) = (mark & mark::CORRIDOR != 0, mark & mark::NEAR != 0);
         let (here, from) = (self.costs[at.row][at.column], self.heights[at.row][at.column]);
         for number in 0..16 {
-            let way = self.moves.ways[number];
-            let there = self.layout.at(spot.moved(way.step.0, way.step.1));
+            let direction = self.moves.directions[number];
+            let there = self.layout.at(cell.moved(direction.step.0, direction.step.1));
             let (Some(costs), Some(heights), Some(marks)) =
                 (self.costs.get(there.row), self.heights.get(there.row), self.marks.get(there.row))
             else {
@@ -154,8 +153,8 @@ impl Terrain {
             };
             let quick = corridor && marks[there.column] & mark::CORRIDOR != 0;
             let rise = i32::from(heights[there.column]) - i32::from(from);
-            let cost = here + self.moves.cost(&way, rise, quick);
-            if cost >= costs[there.column] || (near && self.leaps(spot, &way)) {
+            let cost = here + self.moves.cost(&direction, rise, quick);
+            if cost >= costs[there.column] || (near && self.leaps(cell, &direction)) {
                 continue;
             }
             self.costs[there.row][there.column] = cost;
@@ -164,12 +163,12 @@ impl Terrain {
     }
 
     /// Whether a move passes over a barrier.
-    pub(super) fn leaps(&self, spot: Spot, way: &Way) -> bool {
-        way.is_knight
-            && way
+    pub(super) fn leaps(&self, cell: CellIndex, direction: &Direction) -> bool {
+        direction.is_knight
+            && direction
                 .passed
                 .iter()
-                .any(|(across, along)| self.open(spot.moved(*across, *along)).is_none())
+                .any(|(across, along)| self.open(cell.moved(*across, *along)).is_none())
     }
 
     /// Nothing reached yet; what lies near a barrier is marked.
@@ -187,18 +186,18 @@ impl Terrain {
                 continue;
             }
             for column in (0..WIDE).filter(|column| marks[*column] & mark::BARRIER != 0) {
-                let spot = self.layout.spot(At { row, column });
-                if self.layout.is_inner(spot) {
-                    self.mark_around(spot);
+                let cell = self.layout.cell(At { row, column });
+                if self.layout.is_inner(cell) {
+                    self.mark_around(cell);
                 }
             }
         }
     }
 
-    fn mark_around(&mut self, spot: Spot) {
+    fn mark_around(&mut self, cell: CellIndex) {
         for across in -2..=2 {
             for along in -2..=2 {
-                self.set_mark(spot.moved(across, along), mark::NEAR);
+                self.set_mark(cell.moved(across, along), mark::NEAR);
             }
         }
     }

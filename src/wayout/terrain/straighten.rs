@@ -1,9 +1,9 @@
-//! Straightens a walk along sixteen directions, which is up to 2.7 % too long. Each is timed over the
-//! ground it crosses; none crosses a barrier. Layer: `wayout`.
+//! Straightens a path along sixteen directions, which is up to 2.7 % too long. Each shortcut is
+//! timed over the ground it crosses; none crosses a barrier. Layer: `wayout`.
 
 use super::{STEEPEST_STEP, Terrain, mark};
 use crate::units::Seconds;
-use crate::wayout::pace::{Footing, tobler};
+use crate::wayout::pace::{Surface, tobler};
 
 /// The farthest look along the walk for a straight line, cells of the walk.
 const FARTHEST: usize = 160;
@@ -128,8 +128,8 @@ impl Terrain {
             if slope.abs() > STEEPEST_STEP {
                 return None;
             }
-            let footing = if here.1 && before.1 { Footing::Path } else { Footing::OffPath };
-            seconds += piece / tobler(slope, footing).0;
+            let surface = if here.1 && before.1 { Surface::Path } else { Surface::OffPath };
+            seconds += piece / tobler(slope, surface).0;
             if seconds > limit {
                 return None;
             }
@@ -141,7 +141,7 @@ impl Terrain {
 
     /// Height, and whether the nearest cell is a corridor; `None` at a barrier.
     fn sample(&self, at: (f64, f64)) -> Option<(f64, bool)> {
-        let corner = self.spot(at)?;
+        let corner = self.cell(at)?;
         let (right, up) = (at.0.fract(), at.1.fract());
         let beside = corner.moved(i32::from(right >= 0.5), i32::from(up >= 0.5));
         let nearest = self.open(beside)?;

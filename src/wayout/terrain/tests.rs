@@ -1,4 +1,4 @@
-//! Tests that the walk is the quickest where the quickest is known: planes, cones, barriers, corridors.
+//! Tests the search where the quickest route is known: planes, cones, barriers, corridors.
 //! Layer: `wayout`.
 
 #![allow(
@@ -10,7 +10,7 @@
 
 use super::*;
 use crate::units::Degrees;
-use crate::wayout::pace::{FASTEST, Footing, tobler};
+use crate::wayout::pace::{FASTEST, Surface, tobler};
 
 fn field(side: usize, spacing: f64, height: impl Fn(f64, f64) -> f64) -> Terrain {
     let heights: Vec<f32> = (0..side * side)
@@ -21,7 +21,7 @@ fn field(side: usize, spacing: f64, height: impl Fn(f64, f64) -> f64) -> Terrain
 
 /// The time of a straight line with this slope, off the path.
 fn straight(length: f64, slope: f64) -> f64 {
-    length / tobler(slope, Footing::OffPath).0
+    length / tobler(slope, Surface::OffPath).0
 }
 
 #[test]
@@ -62,7 +62,7 @@ fn up_a_steep_cone_it_winds_and_takes_the_least_possible_time() {
     // on a cone steeper than 1/3.5 the quickest climb is the spiral at that slope: the rise per
     // second is greatest there, so the time is the height over that rate
     let best_slope = 1.0 / 3.5;
-    let rate = best_slope * tobler(best_slope, Footing::OffPath).0;
+    let rate = best_slope * tobler(best_slope, Surface::OffPath).0;
     for steepness in [0.4, 0.5, 0.6] {
         let mut cone =
             field(201, 20.0, |x, y| 3_000.0 - steepness * (x - 2_000.0).hypot(y - 2_000.0));
@@ -136,12 +136,12 @@ fn random(mut state: u64) -> impl FnMut() -> f64 {
 /// What every cell costs by the plainest form of Dijkstra's algorithm, straight from the rules.
 fn plain_dijkstra(land: &Terrain, from: (i32, i32)) -> Vec<Option<u32>> {
     let (wide, high) = (land.size().0 as i32, land.size().1 as i32);
-    let spot = |at: (i32, i32)| {
+    let cell = |at: (i32, i32)| {
         ((0..wide).contains(&at.0) && (0..high).contains(&at.1))
-            .then(|| Spot::inner(at.0 as usize, at.1 as usize))
+            .then(|| CellIndex::inner(at.0 as usize, at.1 as usize))
     };
-    let open = |at| land.open(spot(at)?);
-    let corridor = |at| spot(at).is_some_and(|spot| land.mark(spot) & mark::CORRIDOR != 0);
+    let open = |at| land.open(cell(at)?);
+    let corridor = |at| cell(at).is_some_and(|cell| land.mark(cell) & mark::CORRIDOR != 0);
     let mut costs = vec![None; (wide * high) as usize];
     let mut heap = std::collections::BinaryHeap::from([(std::cmp::Reverse(0_u32), from)]);
     while let Some((std::cmp::Reverse(cost), at)) = heap.pop() {
@@ -150,16 +150,16 @@ fn plain_dijkstra(land: &Terrain, from: (i32, i32)) -> Vec<Option<u32>> {
             continue;
         }
         *known = Some(cost);
-        for way in &land.moves.ways {
-            let to = (at.0 + way.step.0, at.1 + way.step.1);
+        for direction in &land.moves.directions {
+            let to = (at.0 + direction.step.0, at.1 + direction.step.1);
             let leaps =
                 |(across, along): &(i32, i32)| open((at.0 + across, at.1 + along)).is_none();
             let (Some(here), Some(there)) = (open(at), open(to)) else { continue };
-            if way.is_knight && way.passed.iter().any(leaps) {
+            if direction.is_knight && direction.passed.iter().any(leaps) {
                 continue;
             }
             let rise = i32::from(there) - i32::from(here);
-            let step = land.moves.cost(way, rise, corridor(at) && corridor(to));
+            let step = land.moves.cost(direction, rise, corridor(at) && corridor(to));
             if step < moves::NEVER {
                 heap.push((std::cmp::Reverse(cost + step), to));
             }
@@ -237,7 +237,7 @@ fn led_search_and_whole_field_agree() {
 #[test]
 fn a_cell_takes_seven_bytes_and_the_lead_is_the_top_speed() {
     assert_eq!(Terrain::bytes_per_cell(), 7);
-    assert!((tobler(-0.05, Footing::Path).0 - FASTEST.0).abs() < 1e-12);
+    assert!((tobler(-0.05, Surface::Path).0 - FASTEST.0).abs() < 1e-12);
 }
 
 #[test]

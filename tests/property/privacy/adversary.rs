@@ -1,5 +1,5 @@
-//! Somebody who keeps every output, reads it with readers of their own, and puts together what the outputs
-//! say.
+//! An adversary that keeps every output, parses it independently and combines the disclosed
+//! regions.
 
 use std::collections::HashMap;
 use std::fs;

@@ -1,4 +1,4 @@
-//! A collector with notebooks and a store, who uses the program; and what is true meanwhile.
+//! A simulated collector with notebooks and a store, and the true positions.
 
 use std::fs;
 use std::path::Path;

@@ -1,4 +1,4 @@
-//! Holds what the file has given so far. Tracks, routes and waypoints as they fill. Layer: `ingest`.
+//! Collects tracks, routes and waypoints while a file is read. Layer: `ingest`.
 
 use super::super::element::{Field, PointKind};
 use super::super::point::OpenPoint;

@@ -1,5 +1,5 @@
-//! Tracks the position within the document and assigns each tag to its element. Puts tracks, routes and
-//! waypoints together from tags as they come, well formed or not. Layer: `ingest`.
+//! Assembles tracks, routes and waypoints from a sequence of tags, well formed or not: keeps the
+//! path of open elements and assigns each tag to its element. Layer: `ingest`.
 
 mod contents;
 mod skipping;

@@ -1,4 +1,5 @@
-//! Collects the text of the open value. Bounded, and made safe to show. Layer: `ingest`.
+//! Collects the text of the open value, bounded in length and with control characters escaped.
+//! Layer: `ingest`.
 
 /// How much of one text is kept.
 const LONGEST_TEXT: usize = 64 * 1024;

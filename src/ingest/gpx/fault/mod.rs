@@ -1,5 +1,5 @@
-//! Counts what could not be read and what was read on an assumption. Counts each kind with its first
-//! line and value, so that a file with a million bad points gives one message. Layer: `ingest`.
+//! Counts faults and assumptions of a file by kind, with the first line and value of each, so that
+//! a file with a million bad points gives one message. Layer: `ingest`.
 
 mod wording;
 
@@ -205,7 +205,11 @@ mod tests {
         }
         let reports = tally.set_aside(Path::new("day/ridge.gpx"));
         assert_eq!(reports.len(), 1);
-        assert_eq!(reports[0].what(), "ridge.gpx: 1000 points off the globe were set aside");
+        assert_eq!(
+            reports[0].what(),
+            "ridge.gpx: 1000 points with an impossible latitude or \
+         longitude were skipped"
+        );
         assert_eq!(reports[0].where_line(), Some(7));
         let why = reports[0].why().unwrap();
         assert!(why.ends_with(r#"lat="91"  lon="\u{1b}[31m""#), "{why}");

@@ -1,4 +1,4 @@
-//! Counts lines. Counted late and each byte once, whatever ends the lines. Layer: `ingest`.
+//! Counts lines with any line ending, lazily and each byte once. Layer: `ingest`.
 
 use memchr::memchr_iter;
 

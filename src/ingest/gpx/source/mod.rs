@@ -1,5 +1,5 @@
-//! Decodes the characters of the file, counts lines and computes its hash. Decodes while it streams,
-//! holds a few dozen kilobytes, and hands the XML reader no token longer than a bound. Layer: `ingest`.
+//! Decodes the characters of a file, counts lines and computes its hash as a stream. Buffers a few
+//! dozen kilobytes and limits the length of tokens passed to the XML reader. Layer: `ingest`.
 
 mod lines;
 mod passing;

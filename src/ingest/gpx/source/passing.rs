@@ -1,5 +1,5 @@
-//! Handles what does not need the XML reader. White space, plain values, plain blocks of extensions;
-//! and, where a token has no bound, everything up to its end. Layer: `ingest`.
+//! Handles input that does not need the XML reader: white space, plain values, plain blocks of
+//! extensions, and tokens of unbounded length. Layer: `ingest`.
 
 use std::io::{self, Read};
 

@@ -1,5 +1,5 @@
-//! Decodes the next bytes of the file to characters. Decodes one chunk at a time, hashes it, and mends
-//! what is no character. Layer: `ingest`.
+//! Decodes the next chunk of the file to characters, hashes it, and replaces invalid bytes.
+//! Layer: `ingest`.
 
 use std::io::{self, Read};
 

@@ -1,6 +1,6 @@
-//! Where things are near each other on the whole globe: positions as points in space, and a lattice
-//! of cells of about equal size that has no seam at 180 degrees and none at the poles. Distances are
-//! chords, so this is for neighbourhoods of some kilometres, not for travel. Layer: `analyse`.
+//! Geocentric coordinates ([`Ecef`]) and a spatial index of positions on the whole globe: cells of
+//! about equal size, without a seam at 180 degrees or at the poles. Distances are chords, so this
+//! serves for neighbourhoods of some kilometres, not for travel. Layer: `analyse`.
 
 use std::ops::{Add, Mul, Sub};
 
@@ -24,7 +24,7 @@ const DEGREE_OF_LONGITUDE: f64 = 111_319.49;
 /// # Accuracy
 /// The chord is shorter than the way along the ground by d³/24R²: 0.01 mm at 2 km.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Spot {
+pub struct Ecef {
     /// Towards 0 N 0 E.
     pub x: f64,
     /// Towards 0 N 90 E.
@@ -33,7 +33,7 @@ pub struct Spot {
     pub z: f64,
 }
 
-impl Spot {
+impl Ecef {
     /// The point on the ellipsoid.
     #[must_use]
     pub fn of(at: LatLon) -> Self {
@@ -82,21 +82,21 @@ impl Spot {
     }
 }
 
-impl Add for Spot {
+impl Add for Ecef {
     type Output = Self;
     fn add(self, other: Self) -> Self {
         Self { x: self.x + other.x, y: self.y + other.y, z: self.z + other.z }
     }
 }
 
-impl Sub for Spot {
+impl Sub for Ecef {
     type Output = Self;
     fn sub(self, other: Self) -> Self {
         Self { x: self.x - other.x, y: self.y - other.y, z: self.z - other.z }
     }
 }
 
-impl Mul<f64> for Spot {
+impl Mul<f64> for Ecef {
     type Output = Self;
     fn mul(self, factor: f64) -> Self {
         Self { x: self.x * factor, y: self.y * factor, z: self.z * factor }
@@ -395,9 +395,9 @@ mod tests {
     fn a_point_in_space_returns_to_its_position() {
         for (lat, lon) in [(0.0, 0.0), (-42.3, 146.1), (89.999, -30.0), (-90.0, 0.0), (12.0, 180.0)]
         {
-            let back = Spot::of(at(lat, lon)).on_the_ground();
+            let back = Ecef::of(at(lat, lon)).on_the_ground();
             assert!((back.latitude() - lat).abs() < 1e-11, "{back:?}");
-            assert!(Spot::of(back).distance(Spot::of(at(lat, lon))).0 < 1e-6);
+            assert!(Ecef::of(back).distance(Ecef::of(at(lat, lon))).0 < 1e-6);
         }
     }
 
@@ -415,7 +415,7 @@ mod tests {
                     LatLon::clamped(latitude, middle.longitude() + turn * (rng.uniform() - 0.5))
                 })
                 .collect();
-            let spots: Vec<Spot> = places.iter().map(|place| Spot::of(*place)).collect();
+            let spots: Vec<Ecef> = places.iter().map(|place| Ecef::of(*place)).collect();
             let reach = Metres(150.0);
             let lattice = Lattice::new(&places, reach);
             let mut true_pairs = 0;

@@ -23,7 +23,7 @@ const GAP: i64 = 4;
 
 /// A way by its turning points.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct BriefWay {
+pub struct BriefTrack {
     /// Points of the full way, in order of time.
     pub points: Vec<TrackPoint>,
     /// The length of the full way from each to the next; zero for the last.
@@ -32,7 +32,7 @@ pub struct BriefWay {
 
 /// A brief way as the store keeps it, to be unpacked anywhere.
 #[derive(Clone, Debug)]
-pub struct PackedWay {
+pub struct PackedBriefTrack {
     /// Whose way it is.
     pub outing: Uuid,
     row: i64,
@@ -40,12 +40,12 @@ pub struct PackedWay {
     path: std::path::PathBuf,
 }
 
-impl PackedWay {
+impl PackedBriefTrack {
     /// The way.
     ///
     /// # Errors
     /// When the bytes are not what trug wrote.
-    pub fn unpack(&self) -> Result<BriefWay> {
+    pub fn unpack(&self) -> Result<BriefTrack> {
         unpack(&self.packed).ok_or_else(|| {
             Fault::damaged("brief_ways", self.row, "the points cannot be unpacked").tell(&self.path)
         })
@@ -66,12 +66,12 @@ pub(super) fn keys(connection: &Connection) -> Attempt<Vec<(i64, Uuid)>> {
     Ok(keys)
 }
 
-pub(super) fn read(connection: &Connection, key: i64, outing: Uuid) -> Attempt<PackedWay> {
+pub(super) fn read(connection: &Connection, key: i64, outing: Uuid) -> Attempt<PackedBriefTrack> {
     let (row, packed) = connection
         .prepare_cached("SELECT id, packed FROM brief_ways WHERE outing_id = ?1")?
         .query_row([key], |row| Ok((row.get(0)?, row.get(1)?)))?;
     let path = connection.path().unwrap_or_default().into();
-    Ok(PackedWay { outing, row, packed, path })
+    Ok(PackedBriefTrack { outing, row, packed, path })
 }
 
 /// Thins and packs a full way.
@@ -103,7 +103,7 @@ fn steps(number: f64, to_one: f64) -> i64 {
     (number * to_one).round() as i64
 }
 
-fn unpack(blob: &[u8]) -> Option<BriefWay> {
+fn unpack(blob: &[u8]) -> Option<BriefTrack> {
     let mut reader = ColumnReader::new(blob);
     if reader.unsigned()? != FORM {
         return None;
@@ -130,7 +130,7 @@ fn unpack(blob: &[u8]) -> Option<BriefWay> {
     };
     let points: Vec<TrackPoint> = (0..count).map(point).collect::<Option<_>>()?;
     let lengths = lengths.into_iter().map(|length| Metres(length as f64 / 1e3)).collect();
-    Some(BriefWay { points, lengths })
+    Some(BriefTrack { points, lengths })
 }
 
 #[cfg(test)]
@@ -165,7 +165,7 @@ mod tests {
             assert!(heights.is_none_or(|(a, b)| (a.0.0 - b.0.0).abs() < 0.051));
             assert_eq!(before.height.is_some(), point.height.is_some());
         }
-        assert_eq!(unpack(&pack(&[])), Some(BriefWay::default()));
+        assert_eq!(unpack(&pack(&[])), Some(BriefTrack::default()));
     }
 
     proptest! {
