@@ -8,7 +8,7 @@ use crate::earth::geodesic;
 use crate::model::Site;
 use crate::units::{LatLon, Metres};
 
-/// Sites made ready to be asked for the nearest.
+/// A spatial index of sites for nearest-neighbour queries.
 ///
 /// # References
 /// Guttman 1984, R-trees: a dynamic index structure for spatial searching, SIGMOD 14(2), 47-57,
@@ -35,7 +35,7 @@ impl<'a> Nearby<'a> {
     ///
     /// # Accuracy
     /// The order is that of the sphere; two sites whose distances differ by less than half a percent
-    /// may stand in the other order of it, so the list is sorted by the ellipsoid at the end.
+    /// may be in the other order, so the list is finally sorted by distance on the ellipsoid.
     #[must_use]
     pub fn nearest(&self, place: LatLon, most: usize) -> Vec<(&'a Site, Metres)> {
         let mut found: Vec<(&Site, Metres)> = self
@@ -50,7 +50,7 @@ impl<'a> Nearby<'a> {
     }
 }
 
-/// The unit vector from the middle of the Earth towards a place, on the sphere.
+/// The unit vector from the centre of the Earth towards a place, on the sphere.
 fn direction(place: LatLon) -> [f64; 3] {
     let (north, east) = (place.latitude().to_radians(), place.longitude().to_radians());
     [north.cos() * east.cos(), north.cos() * east.sin(), north.sin()]

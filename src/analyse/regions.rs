@@ -6,14 +6,14 @@ use std::collections::BTreeMap;
 use crate::earth::geodesic;
 use crate::units::{LatLon, Metres};
 
-/// Places nearer to each other than this are on one ground.
+/// Places nearer to each other than this are in one study area.
 pub const WALK: Metres = Metres(3_000.0);
 
-/// The grounds as indices of their places, the one with the most places first.
+/// The study areas as indices of their places, largest first.
 ///
 /// # Accuracy
-/// Places are looked at by the hundredth of a degree: two grounds that lie within a kilometre more or
-/// less of [`WALK`] from each other may be taken for one or for two.
+/// Places are binned by the hundredth of a degree, so the distance limit [`WALK`] between areas
+/// holds within about a kilometre.
 #[must_use]
 pub fn regions(places: &[LatLon]) -> Vec<Vec<usize>> {
     let mut cells: BTreeMap<(i32, i32), Vec<usize>> = BTreeMap::new();
@@ -23,7 +23,7 @@ pub fn regions(places: &[LatLon]) -> Vec<Vec<usize>> {
     let members: Vec<Vec<usize>> = cells.into_values().collect();
     let middles: Vec<LatLon> = members.iter().map(|cell| places[cell[0]]).collect();
     let mut of: Vec<usize> = (0..members.len()).collect();
-    // in order of latitude: what lies further along than a walk is too far whatever its longitude
+    // in order of latitude: places farther north than the limit are too far at any longitude
     let degrees = WALK.0 / 110_000.0;
     for (first, middle) in middles.iter().enumerate() {
         for (second, other) in middles.iter().enumerate().skip(first + 1) {

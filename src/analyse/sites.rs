@@ -13,49 +13,49 @@ use super::spotted::SpottedFind;
 use crate::model::{Site, SiteId};
 use crate::units::{Metres, Radius95};
 
-/// How sites are made.
+/// Options of the clustering into sites.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SiteRule {
     /// How positions are grouped.
     pub linkage: Rule,
-    /// A find with a larger circle is of no site: it could be of too many.
+    /// A find with a larger radius is assigned to no site, since several would match.
     pub coarsest: Metres,
 }
 
 impl Default for SiteRule {
-    /// Circles of up to 100 m: a 100 m grid reference has one of 71 m.
+    /// Radii of up to 100 m: a 100 m grid reference has 71 m.
     fn default() -> Self {
         Self { linkage: Rule::default(), coarsest: Metres(100.0) }
     }
 }
 
-/// What the user and earlier runs said of sites.
+/// Names, numbers and merges from the user and earlier runs.
 #[derive(Clone, Debug, Default)]
 pub struct Known {
     /// Numbers given before.
     pub earlier: Earlier,
     /// Names given by the user.
     pub names: BTreeMap<SiteId, String>,
-    /// Pairs of finds that the user declared to be of one site.
+    /// Pairs of finds that the user declared as one site.
     pub together: Vec<(Uuid, Uuid)>,
 }
 
-/// All sites, and what could not be placed.
+/// All sites, and the finds without one.
 #[derive(Clone, Debug)]
 pub struct Sites {
     /// In order of number.
     pub sites: Vec<Site>,
     /// For each find the index into `sites`.
     pub of_find: Vec<Option<usize>>,
-    /// Indices of the finds with circles too coarse for a site.
+    /// Indices of the finds with radii too large for a site.
     pub too_coarse: Vec<usize>,
-    /// New, merged, parted and vanished sites.
+    /// New, merged, split and removed sites.
     pub changes: Vec<Change>,
     /// The first number now free.
     pub next: i64,
 }
 
-/// Finds the sites of all finds.
+/// Clusters all finds into sites.
 #[must_use]
 pub fn find_sites(finds: &[SpottedFind], rule: SiteRule, known: &Known) -> Sites {
     let (fine, too_coarse): (Vec<usize>, Vec<usize>) =
@@ -86,7 +86,7 @@ fn first_seen(finds: &[SpottedFind], members: &[usize]) -> Option<(jiff::civil::
     members.iter().map(|i| (finds[*i].date, finds[*i].id)).min()
 }
 
-/// The groups as lists of finds, with those joined that the user declared one.
+/// The groups as lists of finds, after merging those that the user declared as one.
 fn joined_by_hand(
     finds: &[SpottedFind],
     fine: &[usize],
@@ -113,8 +113,9 @@ fn joined_by_hand(
     groups
 }
 
-/// The middle is the mean weighted by 1/s²; the circle holds every find's own circle, held to where
-/// the find can be: a find far out with a wide circle is more likely on the inner side of it.
+/// The centre is the mean weighted by 1/s²; the radius covers every find's own circle as far as the
+/// find can plausibly be there: a distant find with a large radius is more likely on the inner
+/// side.
 fn site_of(
     finds: &[SpottedFind],
     members: Vec<usize>,
@@ -144,7 +145,7 @@ fn site_of(
     }
 }
 
-/// A site that took another in takes its name too, where it has none of its own.
+/// A site without a name takes that of a site merged into it.
 fn pass_names_on(sites: &mut [Site], changes: &[Change], names: &BTreeMap<SiteId, String>) {
     for change in changes {
         if let Change::Merged { site, taken_in } = change

@@ -19,10 +19,10 @@ const DEGREE_OF_LATITUDE: f64 = 110_574.0;
 /// A degree of longitude at the equator, metres; elsewhere it is at least this times the cosine.
 const DEGREE_OF_LONGITUDE: f64 = 111_319.49;
 
-/// A point in space, metres from the centre of the Earth.
+/// Geocentric coordinates (earth-centred, earth-fixed), metres.
 ///
 /// # Accuracy
-/// The chord is shorter than the way along the ground by d³/24R²: 0.01 mm at 2 km.
+/// The chord is shorter than the geodesic by d³/24R²: 0.01 mm at 2 km.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Ecef {
     /// Towards 0 N 0 E.
@@ -188,8 +188,8 @@ impl Lattice {
             .for_each(|cell| visit(&self.order[cell.start as usize..cell.end as usize]));
     }
 
-    /// Calls `visit` with the index of every item that may be within `reach` of `at`: all that are,
-    /// and some that are a little farther.
+    /// Calls `visit` with the index of every item within `reach` of `at`, and of some slightly
+    /// farther.
     pub fn near(&self, at: LatLon, reach: Metres, mut visit: impl FnMut(u32)) {
         let margin = reach.0 / DEGREE_OF_LATITUDE;
         let first = row_of(at.latitude() - margin, self.size);
@@ -221,7 +221,8 @@ impl Lattice {
         }
     }
 
-    /// Columns of a row that can hold something within `reach` of a place, seam not yet considered.
+    /// Columns of a row that can contain items within `reach` of a place, before wrapping at 180
+    /// degrees.
     fn column_span(&self, row: Row, longitude: f64, latitude: f64, reach: f64) -> (i64, i64) {
         let (south, north) = edges_of(row.number, self.size);
         let margin = reach / DEGREE_OF_LATITUDE;

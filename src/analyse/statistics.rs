@@ -93,7 +93,7 @@ impl Rng {
         (self.next() >> 11) as f64 * (1.0 / 9_007_199_254_740_992.0)
     }
 
-    /// One of `0..count`; 0 when there is nothing to choose from.
+    /// One of `0..count`; 0 for an empty range.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "below count")]
     pub fn below(&mut self, count: usize) -> usize {
         ((self.uniform() * count as f64) as usize).min(count.saturating_sub(1))
@@ -105,7 +105,7 @@ impl Rng {
         radius * (2.0 * std::f64::consts::PI * self.uniform()).cos()
     }
 
-    /// A gamma value of this shape and the scale 1; 0 for a shape that is none.
+    /// A gamma value of this shape and scale 1; 0 for an invalid shape.
     ///
     /// # References
     /// Marsaglia & Tsang 2000, A simple method for generating gamma variables, ACM TOMS 26:363; their
@@ -130,7 +130,7 @@ impl Rng {
         }
     }
 
-    /// A beta value: a chance after so many hits and misses.
+    /// A beta value.
     pub fn beta(&mut self, hits: f64, misses: f64) -> f64 {
         let (a, b) = (self.gamma(hits), self.gamma(misses));
         if a + b > 0.0 { a / (a + b) } else { 0.5 }
@@ -155,7 +155,7 @@ impl Rng {
     }
 }
 
-/// The value below which a share of sorted numbers lies, between neighbours in proportion.
+/// The quantile of sorted numbers, with linear interpolation.
 ///
 /// # References
 /// Hyndman & Fan 1996, Sample quantiles in statistical packages, Am. Stat. 50:361, definition 7.

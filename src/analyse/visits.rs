@@ -24,12 +24,12 @@ use super::walk::{Piece, Walk};
 use crate::model::{Activity, Site, Visit};
 use crate::units::{LatLon, Metres, Seconds};
 
-/// What counts as a visit.
+/// Options of the visits.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct VisitRule {
-    /// How near the way must run to the middle of a site.
+    /// The largest distance of the track from the centre of a site.
     pub within: Metres,
-    /// Passes nearer in time than this are one visit.
+    /// Passes separated by less than this are one visit.
     pub apart: Seconds,
 }
 
@@ -40,7 +40,7 @@ impl Default for VisitRule {
     }
 }
 
-/// Sites made ready for many walks.
+/// Sites indexed for many walks.
 #[derive(Clone, Debug)]
 pub struct Watch<'a> {
     sites: &'a [Site],
@@ -49,18 +49,19 @@ pub struct Watch<'a> {
     rule: VisitRule,
 }
 
-/// A stay this long that gets nowhere is no walking through.
+/// A stay of at least this duration without progress is not walking through.
 pub const LINGERING: Seconds = Seconds(60.0);
-/// Its pace along the way is below this, metres a second: half that of an easy walk.
+/// Its speed along the track is below this, metres per second: half of an easy walk (project
+/// choice).
 const SLOW: f64 = 0.6;
-/// And from where it entered to where it left, below this.
+/// Its net speed from entry to exit is below this, metres per second (project choice).
 const NOWHERE: f64 = 0.3;
 
-/// Pieces looked at together: a site far from all of them costs nothing.
+/// Segments tested together: a site far from all of them is skipped at once.
 const BLOCK: usize = 16;
 
 impl<'a> Watch<'a> {
-    /// Watches these sites.
+    /// Indexes these sites.
     #[must_use]
     pub fn new(sites: &'a [Site], rule: VisitRule) -> Self {
         let places: Vec<LatLon> = sites.iter().map(|site| site.at).collect();
@@ -76,7 +77,7 @@ impl<'a> Watch<'a> {
     /// The visits of one outing in order of time, with the finds made on them.
     ///
     /// `finds` are all finds, `of_find` the index of the site of each; only those of this outing
-    /// count, whose indices the caller passes as `here`.
+    /// count, whose indices are passed as `here`.
     #[must_use]
     pub fn visits(
         &self,
@@ -172,7 +173,7 @@ impl<'a> Watch<'a> {
     }
 
     fn add_find(&self, visits: &mut Vec<Visit>, site: usize, index: usize, find: &SpottedFind) {
-        // a find with no time goes to the longest search of the day
+        // a find without a time is assigned to the longest search of the day
         let best = match find.when {
             Some(when) => visits.iter_mut().min_by(|a, b| away(a, when).total_cmp(&away(b, when))),
             None => visits.iter_mut().max_by(|a, b| a.searched.0.total_cmp(&b.searched.0)),
@@ -198,7 +199,7 @@ impl<'a> Watch<'a> {
     }
 }
 
-/// How far an instant is from a visit, seconds.
+/// The time between an instant and a visit, seconds.
 fn away(visit: &Visit, when: Timestamp) -> f64 {
     Seconds::between(when, visit.start).0.max(Seconds::between(visit.end, when).0).max(0.0)
 }
@@ -223,7 +224,7 @@ fn inside(from: Ecef, to: Ecef, radius: f64) -> Option<(f64, f64, f64)> {
     (enter <= leave).then_some((enter, leave, offset2 + nearest * nearest * length2))
 }
 
-/// One stay within the circle, seconds by what the collector did.
+/// One stay within the circle, with seconds by activity.
 #[derive(Clone, Copy, Debug)]
 struct Pass {
     start: Timestamp,
@@ -244,13 +245,13 @@ struct Stay {
     from: Ecef,
     to: Ecef,
     length: f64,
-    /// Seconds and metres of it that the activity calls walking.
+    /// Seconds and metres of it with the activity walking.
     walked: f64,
     walked_length: f64,
 }
 
 impl Stay {
-    /// Whether somebody who walks on would have been gone long before.
+    /// Whether the stay is much longer than walking through would take.
     fn lingers(&self, end: Timestamp) -> bool {
         let time = Seconds::between(self.start, end).0;
         time >= LINGERING.0
@@ -321,7 +322,7 @@ impl Pass {
         self.nearest2 = self.nearest2.min(next.nearest2);
     }
 
-    /// What the collector did most of the time; standing counts as searching where both occur.
+    /// The activity with the most time; stationary counts as searching where both occur.
     fn activity(&self) -> Activity {
         if self.walked > self.searched + self.stopped {
             Activity::Walking
@@ -422,7 +423,7 @@ mod tests {
             assert_eq!(visits.len(), 1);
             visits[0].clone()
         };
-        // 5 m to and fro at 0.4 m/s
+        // 5 m back and forth at 0.4 m/s
         let fro = |t: i64| 30.0 + 5.0 * (0.08 * t as f64).sin();
         let moved = |seconds: i64, east: &dyn Fn(i64) -> f64| {
             let mut walk = walk(seconds, 1, Activity::Walking);
@@ -438,7 +439,7 @@ mod tests {
         );
         assert!((long.searched_length.0 - long.length.0).abs() < 1e-6);
         assert_eq!(visit(moved(50, &fro)).searched.0, 0.0, "a moment's hesitation is none");
-        // straight through, however slowly, and in and out at a walk
+        // straight through at any speed, and in and out at walking speed
         assert_eq!(visit(moved(200, &|t| 0.4 * t as f64)).searched.0, 0.0);
         assert_eq!(visit(moved(60, &|t| 30.0 - (30 - t).abs() as f64)).searched.0, 0.0);
     }

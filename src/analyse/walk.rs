@@ -9,7 +9,7 @@ use super::spatial_index::Ecef;
 use crate::model::{Activity, TrackPoint};
 use crate::units::{LatLon, Metres, Seconds};
 
-/// The way of one outing.
+/// The track of one outing.
 #[derive(Clone, Debug)]
 pub struct Walk {
     /// Which outing.
@@ -18,11 +18,11 @@ pub struct Walk {
     pub date: Date,
     /// In order of time.
     pub points: Vec<TrackPoint>,
-    /// The length of the way from each point to the next; zero for the last.
+    /// The length of the track from each point to the next; zero for the last.
     pub lengths: Vec<Metres>,
 }
 
-/// The way from one point to the next.
+/// The segment from one point to the next.
 #[derive(Clone, Copy, Debug)]
 pub struct Piece<'a> {
     /// Where it begins.
@@ -99,13 +99,13 @@ impl Piece<'_> {
         self.from.activity
     }
 
-    /// Whether the collector looked for something there, rather than walking on.
+    /// Whether the collector searched there.
     #[must_use]
     pub fn is_search(&self) -> bool {
         self.activity() != Activity::Walking
     }
 
-    /// The point a share of the way along it.
+    /// The point at a share of its length.
     #[must_use]
     pub fn at(&self, share: f64) -> LatLon {
         let (a, b) = (self.from.at, self.to.at);
@@ -116,7 +116,7 @@ impl Piece<'_> {
         )
     }
 
-    /// The receiver's height a share of the way along it, metres.
+    /// The receiver's height at a share of its length, metres.
     #[must_use]
     pub fn height(&self, share: f64) -> Option<f64> {
         let from = self.from.height?.0.0;
@@ -124,7 +124,7 @@ impl Piece<'_> {
         Some(from + share * (to - from))
     }
 
-    /// The instant a share of the way along it.
+    /// The instant at a share of its length.
     #[must_use]
     pub fn instant(&self, share: f64) -> Timestamp {
         Seconds(self.time().0 * share).after(self.from.time)

@@ -36,7 +36,7 @@ pub fn bearing(from: LatLon, to: LatLon) -> TrueBearing {
     leg(from, to).1
 }
 
-/// Distance and bearing in one: cheaper than asking twice.
+/// Distance and bearing together, cheaper than two calls.
 #[must_use]
 pub fn leg(from: LatLon, to: LatLon) -> (Metres, TrueBearing) {
     if from == to {
@@ -47,9 +47,9 @@ pub fn leg(from: LatLon, to: LatLon) -> (Metres, TrueBearing) {
     (Metres(length), TrueBearing::new(Degrees(azimuth)))
 }
 
-/// Where one ends up after this distance along the geodesic that starts with this bearing.
+/// The destination after this distance along the geodesic that starts with this bearing.
 ///
-/// A bearing or distance that is no number leaves one where one is.
+/// A bearing or distance of NaN returns the start.
 #[must_use]
 pub fn destination(from: LatLon, bearing: TrueBearing, distance: Metres) -> LatLon {
     let azimuth = bearing.degrees().0;
@@ -61,7 +61,8 @@ pub fn destination(from: LatLon, bearing: TrueBearing, distance: Metres) -> LatL
     LatLon::clamped(latitude, longitude)
 }
 
-/// The point at this share of the way: 0 is `from`, 1 is `to`, outside of that the line goes on.
+/// The point at this share of the way: 0 is `from`, 1 is `to`, outside of that the line is
+/// extrapolated.
 #[must_use]
 pub fn interpolate(from: LatLon, to: LatLon, fraction: f64) -> LatLon {
     if fraction == 0.0 {

@@ -28,16 +28,16 @@ pub struct Utm {
 /// A square of the Military Grid Reference System.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MgrsSquare {
-    /// The south-west corner: the point that the figures name.
+    /// The south-west corner: the point that the digits name.
     pub corner: LatLon,
-    /// The middle: the best single guess for something within.
+    /// The centre: the best point estimate.
     pub centre: LatLon,
     /// The length of a side.
     pub side: Metres,
 }
 
 impl MgrsSquare {
-    /// From the centre to a corner: everything within is at most this far away.
+    /// From the centre to a corner: the largest distance within the square.
     #[must_use]
     pub fn half_diagonal(&self) -> Metres {
         self.side * std::f64::consts::FRAC_1_SQRT_2
@@ -45,13 +45,13 @@ impl MgrsSquare {
 }
 
 impl Utm {
-    /// The position with these figures; zone 0 is the polar grid.
+    /// The position with these coordinates; zone 0 is the polar grid.
     ///
     /// # Units
     /// Metres, false easting and northing included.
     ///
     /// # Errors
-    /// When the zone does not exist or the figures lie outside of what it covers.
+    /// When the zone does not exist or the coordinates lie outside it.
     pub fn new(zone: u8, north: bool, easting: f64, northing: f64) -> Result<Self> {
         UtmUps::create(i32::from(zone), north, easting, northing).map_err(|reason| {
             let half = if north { "north" } else { "south" };
@@ -207,10 +207,10 @@ fn polar_square(grid: Utm) -> String {
     format!("{band}{column}{}", letter(&LETTERS, row - first))
 }
 
-/// The square of an MGRS reference, spaces allowed, 0 to 5 figures each way.
+/// The square of an MGRS reference, spaces allowed, 0 to 5 digits each way.
 ///
 /// # Errors
-/// When it is no reference, with the reason.
+/// When it is not a reference, with the reason.
 ///
 /// # Examples
 /// ```
@@ -239,7 +239,7 @@ pub fn from_mgrs(reference: &str) -> Result<MgrsSquare> {
     Ok(MgrsSquare { corner: at(-side / 2.0)?, centre: at(0.0)?, side: Metres(side) })
 }
 
-/// How many figures each way, once the shape is that of a reference.
+/// The number of digits each way, if it has the form of a reference.
 fn figures_of(bare: &str) -> std::result::Result<i32, String> {
     let zone = bare.bytes().take_while(u8::is_ascii_digit).count();
     let rest = bare.get(zone..).unwrap_or_default();

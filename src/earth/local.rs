@@ -9,9 +9,9 @@ use crate::units::{Degrees, LatLon, Metres, TrueBearing};
 const EQUATOR: f64 = 6_378_137.0;
 /// WGS 84, first eccentricity squared.
 const ECCENTRICITY2: f64 = 0.006_694_379_990_141_316_5;
-/// Up to here from the origin the series holds, metres.
+/// The range of the series from the origin, metres.
 const SERIES_REACH: f64 = 20_000.0;
-/// Nearer to a pole the series in longitude does not hold, degrees.
+/// The distance from a pole within which the series in longitude does not hold, degrees.
 const SERIES_LATITUDE: f64 = 80.0;
 
 /// A plane that touches the ellipsoid at its origin: the azimuthal equidistant projection.
@@ -68,8 +68,7 @@ impl Plane {
         (length.0 * sine, length.0 * cosine)
     }
 
-    /// The position this many metres east and north of the origin. What is no number gives the
-    /// origin.
+    /// The position this many metres east and north of the origin. NaN gives the origin.
     #[must_use]
     pub fn from_plane(&self, east: f64, north: f64) -> LatLon {
         let length = east.hypot(north);

@@ -15,7 +15,7 @@ use crate::units::{Degrees, LatLon, Metres, Seconds, TimeZone, Timestamp, TrueBe
 const EPOCH: f64 = 2_440_587.5;
 const SECONDS_PER_DAY: f64 = 86_400.0;
 
-/// When the sun passes a height, or that it does not.
+/// The time at which the sun crosses a height, or why it does not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "state", content = "at")]
 pub enum Passage {
@@ -151,7 +151,7 @@ impl Sky {
         self.or_state(found, horizon)
     }
 
-    /// Without a passage within half a day of noon, the height at noon tells which it is.
+    /// Without a crossing within half a day of noon, the height at noon decides which it is.
     fn or_state(&self, passage: Option<f64>, horizon: Horizon) -> Result<Passage> {
         if let Some(passage) = passage {
             return Ok(Passage::At(instant(passage)));
@@ -188,7 +188,7 @@ fn noon_about(place: LatLon, midday: f64, delta: f64) -> Result<f64> {
     nearest.ok_or_else(|| odd(place, &"the sun does not cross the meridian"))
 }
 
-/// How far the Earth's turning lags behind even time, seconds.
+/// Delta T: the lag of the Earth's rotation behind uniform time, seconds.
 pub(super) fn slowing(day: Date) -> Result<f64> {
     let month = u32::try_from(day.month()).unwrap_or(1);
     delta_t::estimate_from_date(i32::from(day.year()), month).map_err(|reason| {
@@ -216,7 +216,7 @@ pub(super) fn julian(instant: Timestamp) -> f64 {
     Seconds::between(Timestamp::UNIX_EPOCH, instant).0 / SECONDS_PER_DAY + EPOCH
 }
 
-/// To the second: more would promise what refraction does not keep.
+/// Rounded to the second, since refraction varies by more.
 pub(super) fn instant(julian: f64) -> Timestamp {
     Seconds(((julian - EPOCH) * SECONDS_PER_DAY).round()).after(Timestamp::UNIX_EPOCH)
 }

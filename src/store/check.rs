@@ -15,11 +15,12 @@ use crate::error::{Error, Result};
 
 pub use inspect::Inspected;
 
-/// A store up to this size is looked through whole whenever it is opened (3 to 18 ms for one of 3 MB); of a
-/// larger one both ends of every table are looked at.
+/// A store up to this size is checked completely whenever it is opened (3 to 18 ms for one of 3
+/// MB); of a larger one both ends of every table are checked.
 const LOOKED_THROUGH: u64 = 32 << 20;
 
-/// Whether the file is as long as it says, its pages hang together, and every table can be read at both ends.
+/// Whether the file has its stated length, its pages are linked consistently, and every table can
+/// be read at both ends.
 pub(super) fn at_a_glance(connection: &Connection, path: &Path) -> Attempt<()> {
     let length = fs::metadata(path).map_or(0, |found| found.len());
     if let Some(stated) = stated_length(path).filter(|stated| *stated > length) {
@@ -93,7 +94,7 @@ impl Store {
         }
     }
 
-    /// Everything that can be wrong with the store, each kind of data read as a command would read it.
+    /// Checks the whole store, reading each kind of data as a command would.
     #[must_use]
     pub fn inspect(&self) -> Inspected {
         inspect::all(self)

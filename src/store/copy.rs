@@ -17,7 +17,7 @@ pub(super) struct Copy {
 }
 
 impl Copy {
-    /// Copies the store with what an interrupted program, or a GIS, left beside it.
+    /// Copies the store with the journal of an interrupted program or a GIS.
     pub(super) fn of(store: &Path) -> Result<Self> {
         let reported = |error: io::Error| {
             Error::machine(format!("the store {} cannot be read", store.display()))
@@ -52,8 +52,8 @@ fn with_end(path: &Path, end: &str) -> PathBuf {
     name.into()
 }
 
-/// Whether a store may be written: the file, and its folder, in which the database keeps what an interrupted
-/// import is undone with. Leaves no trace.
+/// Whether a store may be written: the file, and its folder, in which the database keeps its
+/// journal. Leaves no file behind.
 pub(super) fn may_be_written(path: &Path) -> bool {
     let marked = |path: &Path| fs::metadata(path).is_ok_and(|found| found.permissions().readonly());
     let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
@@ -71,7 +71,7 @@ pub(super) fn may_be_written(path: &Path) -> bool {
 
 impl Store {
     /// # Errors
-    /// When the store must not be written, so that no change of the user's could be kept.
+    /// When the store is read-only, so that changes cannot be stored.
     pub fn may_be_changed(&self) -> Result<()> {
         if self.copy.is_none() {
             return Ok(());

@@ -9,7 +9,7 @@ use crate::error::Error;
 /// A failure inside the store, before it is reported with the store's path.
 #[derive(Debug)]
 pub(super) enum Fault {
-    /// The database said no.
+    /// The database reported an error.
     Database(rusqlite::Error),
     /// A row does not hold what trug wrote there.
     Damaged {
@@ -20,7 +20,7 @@ pub(super) enum Fault {
         /// What was wrong with it.
         why: String,
     },
-    /// Something that has its own words.
+    /// An error with its own text.
     Ready(Error),
 }
 
@@ -44,7 +44,7 @@ impl Fault {
         Self::Damaged { table, row, why: why.into() }
     }
 
-    /// The failure as a person can act on it.
+    /// The failure as an error with a hint.
     pub(super) fn tell(self, path: &Path) -> Error {
         match self {
             Self::Ready(error) => error,

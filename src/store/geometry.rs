@@ -83,7 +83,7 @@ impl Default for Envelope {
 
 impl Envelope {
     fn take(&mut self, x: f64, y: f64) {
-        // An empty point is written as two that are no numbers.
+        // An empty point is written as two NaN.
         if x.is_nan() || y.is_nan() {
             return;
         }
@@ -98,7 +98,7 @@ impl Envelope {
     }
 }
 
-/// How far a geometry reaches.
+/// The extent of a geometry.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Extent {
     /// It has no point.

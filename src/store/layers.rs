@@ -14,7 +14,7 @@ pub(super) struct Layer {
     pub(super) description: &'static str,
 }
 
-/// A table without positions that a GIS user may want to look into.
+/// A table without positions, registered for GIS users.
 pub(super) struct Attributes {
     pub(super) table: &'static str,
     pub(super) description: &'static str,
@@ -60,7 +60,7 @@ pub(super) fn add_attributes(connection: &Connection, table: &Attributes) -> Att
     Ok(())
 }
 
-/// Brings the extents and the time of the last change up to date, after a change.
+/// Updates the extents and the time of the last change.
 ///
 /// # Accuracy
 /// The extents come from the spatial index, which rounds outward to single precision: a metre or two.

@@ -148,7 +148,7 @@ const GEOPACKAGE_VERSION: i32 = 10_301;
 /// Makes all tables in a new, empty file.
 pub(super) fn create(connection: &mut Connection) -> Attempt<()> {
     let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    // Another trug may have been quicker while this one waited for the lock.
+    // Another process may have migrated it while this one waited for the lock.
     if recorded_version(&work)?.is_none() {
         work.pragma_update(None, "application_id", APPLICATION_ID)?;
         work.pragma_update(None, "user_version", GEOPACKAGE_VERSION)?;
@@ -159,7 +159,7 @@ pub(super) fn create(connection: &mut Connection) -> Attempt<()> {
     Ok(())
 }
 
-/// Brings the tables up to the newest version, all steps or none.
+/// Migrates the tables to the newest version, all steps or none.
 pub(super) fn up_to_date(connection: &mut Connection, path: &Path) -> Attempt<()> {
     let Some(version) = recorded_version(connection)? else {
         return Err(foreign(path).into());
@@ -204,7 +204,7 @@ fn recorded_version(connection: &Connection) -> Attempt<Option<usize>> {
     let version: Option<String> = connection
         .query_row("SELECT value FROM settings WHERE name = 'schema_version'", [], |row| row.get(0))
         .optional()
-        // A table of that name with other columns is another program's.
+        // A table of that name with other columns belongs to another program.
         .unwrap_or(None);
     Ok(version.and_then(|version| version.parse().ok()))
 }

@@ -37,7 +37,7 @@ pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, SiteMembers, Trail
 pub struct Store {
     connection: Connection,
     path: PathBuf,
-    /// Where the file must not be written, the copy that is read in its place.
+    /// The temporary copy of a read-only file.
     copy: Option<copy::Copy>,
 }
 

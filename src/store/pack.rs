@@ -10,15 +10,15 @@ use crate::units::{GpsHeight, LatLon, Metres, Radius95};
 
 /// The first byte of a blob: which form follows.
 const FORM: u128 = 1;
-/// More rows than the longest day ever holds.
+/// The most rows.
 const MOST_ROWS: usize = 20_000_000;
-/// Columns in which nothing changes take a few bytes whatever their length. So many rows are believed of
-/// any blob, more than eleven days at a fix a second, and beyond them so many for each byte: a false
-/// count cannot ask for endless memory.
+/// Constant columns take a few bytes at any length. The rows accepted for any blob: more than
+/// eleven days at 1 Hz, and beyond them so many per byte, so that a false count cannot exhaust
+/// memory.
 const ROWS_OF_ANY_BLOB: usize = 1_000_000;
 const ROWS_OF_A_BYTE: usize = 64;
 
-/// New ones go to the end: a place in this list is what a store holds.
+/// New ones go to the end, since stores contain indices of this list.
 const VERDICTS: [Verdict; 12] = [
     Verdict::Kept,
     Verdict::Jump,
@@ -189,7 +189,7 @@ fn spread<'a, T>(
     Some(present.into_iter().map(|here| if here { values.next() } else { None }).collect())
 }
 
-/// The points of a way.
+/// The points of a track.
 pub(super) fn track(points: &[TrackPoint]) -> Vec<u8> {
     let mut writer = ColumnWriter::default();
     begin(&mut writer, points.len());
@@ -291,7 +291,7 @@ mod tests {
     fn every_choice_has_a_code_of_its_own() {
         for verdict in VERDICTS {
             assert_eq!(choice(&VERDICTS, code(&VERDICTS, Some(&verdict))), Some(verdict));
-            // a new verdict stops here until it has a place in the list
+            // a new verdict does not compile until it has an index
             match verdict {
                 Verdict::Kept
                 | Verdict::Jump

@@ -22,7 +22,7 @@ pub(super) fn json<T: Serialize + ?Sized>(value: &T) -> Attempt<String> {
         .map_err(|error| Error::program("cannot keep a value").because(error.to_string()).into())
 }
 
-/// The word of a choice: `photo-time`.
+/// The keyword of a choice: `photo-time`.
 pub(super) fn word<T: Serialize>(choice: T) -> Attempt<String> {
     match serde_json::to_value(choice) {
         Ok(serde_json::Value::String(word)) => Ok(word),
@@ -35,7 +35,7 @@ pub(super) fn word<T: Serialize>(choice: T) -> Attempt<String> {
     }
 }
 
-/// Where a value was read, to say so when it cannot be understood.
+/// Where a value was read, for error messages.
 #[derive(Clone, Copy)]
 pub(super) struct Cell {
     pub(super) table: &'static str,

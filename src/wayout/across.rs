@@ -11,28 +11,28 @@ use crate::units::{Degrees, LatLon, Metres};
 
 /// Ground steeper than this is closed.
 const CLOSED: Degrees = Degrees(40.0);
-/// The margin about start and goals, as a share of the distance, and at the least.
+/// The margin around start and goals, as a share of the distance, and its minimum.
 const MARGIN_SHARE: f64 = 0.5;
 const LEAST_MARGIN: Metres = Metres(300.0);
-/// Cells that a window may have.
+/// The most cells of a window.
 const MOST_CELLS: f64 = 16e6;
 
 /// An area on the ground: its outline, then the outlines of its holes.
 pub type Area = Vec<Vec<LatLon>>;
 
-/// The land to walk on.
+/// Elevations, barriers and corridors of the area.
 pub struct Land<'a> {
     /// Heights.
     pub ground: &'a Ground,
-    /// How far apart the cells are to be: that of the finest tile.
+    /// The spacing of the cells: that of the finest tile.
     pub spacing: Metres,
     /// Closed areas (water, cliffs, land that may not be entered), each with its holes after it.
     pub avoid: &'a [Area],
-    /// Lines on which one walks as on a path.
+    /// Corridors: lines with the speed of a path.
     pub corridors: &'a [Vec<LatLon>],
 }
 
-/// The quickest walk to one of the goals, with the number of the goal.
+/// The quickest route to one of the goals, with the index of the goal.
 ///
 /// # Errors
 /// When the tile has no data at the start or at every goal, or barriers are all around.

@@ -17,7 +17,7 @@ use crate::units::{
 
 /// Cells on the longer side of the page at the most.
 const MOST_CELLS: f64 = 9.0;
-/// Sides of a cell whose lines are printed on maps, or halve and quarter what is, metres.
+/// Cell sizes, metres: grid lines printed on maps, or halves and quarters of them.
 const SIDES: [f64; 6] = [100.0, 200.0, 500.0, 1_000.0, 2_000.0, 5_000.0];
 
 /// The page.
@@ -35,11 +35,11 @@ pub struct AreaPage {
     pub convergence: GridConvergence,
     /// The declination in the middle of the area.
     pub declination: Declination,
-    /// Where the cells lead.
+    /// The goals.
     pub goals: Vec<Goal>,
-    /// Whether lines are among what they lead to.
+    /// Whether lines are among the goals.
     pub has_lines: bool,
-    /// The light in the middle of the area, about noon of the day.
+    /// The light at the centre of the area around noon of the day.
     pub light: Daylight,
     /// The local clock.
     pub zone: TimeZone,
@@ -52,13 +52,13 @@ pub struct AreaCell {
     pub at: LatLon,
     /// The MGRS reference of its middle, 100 m.
     pub mgrs: String,
-    /// From its middle to the nearest safe place.
+    /// The distance from its centre to the nearest goal.
     pub distance: Metres,
-    /// That way, as the compass reads.
+    /// The magnetic bearing to it.
     pub magnetic_bearing: MagneticBearing,
-    /// That way from true north.
+    /// The true bearing to it.
     pub true_bearing: TrueBearing,
-    /// That way on the page, whose top is the north of the grid.
+    /// The grid bearing to it; the top of the page is grid north.
     pub grid_bearing: Degrees,
     /// Index into the page's goals; `None` is a line.
     pub goal: Option<usize>,
@@ -68,7 +68,7 @@ pub struct AreaCell {
 /// day about this noon.
 ///
 /// # Errors
-/// When there is no place, nothing to lead to, or the area is larger than 45 km.
+/// When there is no place, no goal, or the area is larger than 45 km.
 pub fn page(
     places: &[LatLon],
     goals: &[Goal],
@@ -126,7 +126,7 @@ fn steps(count: f64) -> impl Iterator<Item = f64> {
     std::iter::successors(Some(0.0), |step| Some(step + 1.0)).take_while(move |step| *step < count)
 }
 
-/// The middle of what the page must hold.
+/// The centre of the area of the page.
 fn middle(places: &[LatLon], goals: &[Goal], first: LatLon) -> LatLon {
     let plane = Plane::about(first);
     let mut low = (f64::INFINITY, f64::INFINITY);
@@ -148,7 +148,7 @@ struct Squares {
 }
 
 impl Squares {
-    /// The squares with this side that hold all the spots.
+    /// The squares of this size that contain all the places.
     fn around(spots: &[(f64, f64)], side: f64) -> Self {
         let line = |pick: fn(&(f64, f64)) -> f64| {
             let lows = spots.iter().map(|spot| (pick(spot) / side).floor());
@@ -162,7 +162,7 @@ impl Squares {
     }
 }
 
-/// The grid of the middle of the page, carried on over the borders of its zone.
+/// The grid zone of the centre of the page, extended over its borders.
 struct Sheet {
     grid: Utm,
     plane: Plane,
@@ -177,8 +177,8 @@ impl Sheet {
         self.figures(at).ok().map(Utm::to_latlon)
     }
 
-    /// Easting and northing of a place on this grid. The grid is written one way only, so the other is
-    /// found by mending a first guess: it is off by a thousandth each time.
+    /// Easting and northing of a place on this grid. The library converts in one direction only, so
+    /// the inverse is iterated; each step reduces the error to a thousandth.
     fn on_grid(&self, place: LatLon) -> (f64, f64) {
         let own = grid::utm(place);
         if (own.zone(), own.is_north()) == (self.grid.zone(), self.grid.is_north()) {

@@ -10,17 +10,17 @@ use crate::units::{
     Declination, Degrees, LatLon, MagneticBearing, Metres, SeaLevelHeight, TrueBearing,
 };
 
-/// Heights are read this far apart along a leg.
+/// The spacing of elevations along a leg.
 const SAMPLE: f64 = 30.0;
 
-/// What the walker and the ground are like.
+/// Properties of walker and terrain.
 #[derive(Clone, Copy)]
 pub struct Country<'a> {
     /// Heights, where tiles were given.
     pub ground: Option<&'a Ground>,
     /// The declination at the start.
     pub declination: Declination,
-    /// How many paces make a hundred metres.
+    /// Paces per hundred metres.
     pub paces: Paces,
     /// Ground steeper than this is flagged.
     pub steep: Degrees,
@@ -64,9 +64,9 @@ pub struct Leg {
     pub to: LatLon,
     /// Its length.
     pub distance: Metres,
-    /// From true north.
+    /// The true bearing.
     pub true_bearing: TrueBearing,
-    /// As the compass reads.
+    /// The magnetic bearing.
     pub magnetic_bearing: MagneticBearing,
     /// In paces.
     pub paces: u32,
@@ -76,16 +76,16 @@ pub struct Leg {
     pub descent: Metres,
     /// Its time.
     pub duration: Duration,
-    /// What is under foot.
+    /// The surface.
     #[serde(rename = "footing")]
     pub surface: Surface,
     /// The steepest ground that it crosses, where that is flagged.
     pub steep: Option<Degrees>,
-    /// What to expect at its end.
+    /// The landmark at its end.
     pub expect: String,
 }
 
-/// Which way out.
+/// The kind of route.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum RouteKind {
@@ -112,7 +112,7 @@ impl RouteKind {
     }
 }
 
-/// A way out as legs.
+/// A route as legs.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Route {
     /// Which.
@@ -125,19 +125,19 @@ pub struct Route {
     pub climb: Option<Metres>,
     /// Down.
     pub descent: Option<Metres>,
-    /// By two rules.
+    /// Its walking time by two rules.
     pub duration: Duration,
-    /// Whether it crosses ground on which the receiver had no signal.
+    /// Whether it crosses a gap in the track.
     pub crosses_gap: bool,
-    /// Whether it crosses ground that was named as closed.
+    /// Whether it crosses a closed area.
     pub crosses_closed: bool,
-    /// What to know about it.
+    /// Notes.
     pub remarks: Vec<String>,
 }
 
 impl Route {
-    /// The way through these corners. `footing` tells what is under foot of the leg that begins at a
-    /// corner, `expect` what is at its end.
+    /// The route through these corners. `surface` gives the surface of the leg that begins at a
+    /// corner, `expect` the landmark at its end.
     pub fn through(
         kind: RouteKind,
         corners: &[LatLon],
@@ -252,8 +252,8 @@ fn pieces(
         .collect()
 }
 
-/// Heights with voids between known ones filled evenly, so that what a void hides is no cliff at its
-/// end.
+/// Elevations with voids filled by linear interpolation, so that a void does not become a cliff at
+/// its end.
 fn filled(mut heights: Vec<Option<Metres>>) -> Vec<Option<Metres>> {
     let mut known: Option<(usize, Metres)> = None;
     for index in 0..heights.len() {

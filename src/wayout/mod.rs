@@ -34,7 +34,7 @@ pub mod simplify;
 pub mod start;
 pub mod terrain;
 
-/// What always holds, on every answer.
+/// General cautions, printed with every result.
 pub const CAUTIONS: [&str; 6] = [
     "Map, compass and your own eyes come first: this is computed, nobody has looked.",
     "Tell somebody your route and the time you will be back.",

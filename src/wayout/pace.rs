@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::units::{Metres, MetresPerSecond, Seconds};
 
-/// What is under foot.
+/// The surface.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Surface {
@@ -20,18 +20,18 @@ pub const FASTEST: MetresPerSecond = MetresPerSecond(6.0 / 3.6);
 /// Tobler's factor off the path.
 const OFF_PATH: f64 = 0.6;
 
-/// A piece of a way: its length on the map and its rise, negative where it falls.
+/// A piece of a route: its horizontal length and its rise, negative downhill.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Piece {
     /// On the map.
     pub length: Metres,
     /// From its beginning to its end; zero where no height is known.
     pub rise: Metres,
-    /// What is under foot.
+    /// The surface.
     pub surface: Surface,
 }
 
-/// The time that a way takes by two rules.
+/// The walking time of a route by two rules.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Duration {
     /// Tobler's function.
@@ -41,14 +41,14 @@ pub struct Duration {
 }
 
 impl Duration {
-    /// The longer of the two: the one to plan with.
+    /// The longer of the two, for planning.
     #[must_use]
     pub fn careful(self) -> Seconds {
         if self.tobler.0 > self.naismith_langmuir.0 { self.tobler } else { self.naismith_langmuir }
     }
 }
 
-/// The speed over the map at this slope (rise over run).
+/// The horizontal speed at this slope (rise over run).
 ///
 /// # References
 /// Tobler 1993, Three Presentations on Geographical Analysis and Modeling, NCGIA Technical Report

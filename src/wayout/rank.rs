@@ -9,7 +9,7 @@ use super::report::{Ranked, Request};
 use crate::earth::local::Plane;
 use crate::units::{LatLon, Seconds};
 
-/// Ground that is known weighs less than ground that is not.
+/// Cost weights: unknown ground weighs more than known ground.
 pub(super) fn weight(route: &Route) -> f64 {
     let unknown = match route.kind {
         RouteKind::Retrace | RouteKind::KnownPaths => 1.0,
@@ -22,7 +22,7 @@ pub(super) fn weight(route: &Route) -> f64 {
     route.duration.careful().0 * unknown * steep * gap * closed
 }
 
-/// The ways in their order.
+/// The routes in order of cost.
 pub(super) fn ranked(mut ways: Vec<Route>, request: &Request<'_>, light: &Daylight) -> Vec<Ranked> {
     ways.sort_by(|a, b| weight(a).total_cmp(&weight(b)));
     let quickest =

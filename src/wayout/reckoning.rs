@@ -6,18 +6,19 @@ use super::start::Walked;
 use crate::error::{Error, Result};
 use crate::units::{Declination, Degrees, MagneticBearing, Metres, TrueBearing};
 
-/// The sixteen winds of the compass rose.
+/// The sixteen compass points.
 const WINDS: [&str; 16] = [
     "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW",
     "NNW",
 ];
-/// Nobody walks farther than this without a fix and believes it.
+/// The longest leg of dead reckoning that is accepted (project choice).
 const FARTHEST: Metres = Metres(20_000.0);
 
-/// The legs in a text: bearing and distance, legs parted by semicolons.
+/// The legs in a text: bearing and distance, legs separated by semicolons.
 ///
-/// A bearing is 0 to 360 or a wind (`NE`), followed by `T` where it is true, by `M` or nothing where
-/// it is magnetic. A distance is metres (`350`, `350 m`), kilometres (`1.2 km`) or `paces`.
+/// A bearing is 0 to 360 or a compass point (`NE`), followed by `T` where it is true, by `M` or
+/// nothing where it is magnetic. A distance is metres (`350`, `350 m`), kilometres (`1.2 km`) or
+/// `paces`.
 ///
 /// # Errors
 /// When a leg cannot be read, with the leg.

@@ -21,14 +21,14 @@ use crate::error::{Error, Result};
 use crate::model::TrackPoint;
 use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TimeZone, Timestamp};
 
-/// From here on the bearing is reported as a range.
+/// Uncertainty from which the bearing is reported as a range.
 pub const WIDE_RANGE: Degrees = Degrees(10.0);
-/// Goals that are weighed against each other at the most, the nearest by air first.
+/// The most goals compared, nearest by straight line first.
 const MOST_GOALS: usize = 8;
 
-/// What is asked.
+/// The request.
 pub struct Request<'a> {
-    /// The moment of setting out.
+    /// The time of departure.
     pub now: Timestamp,
     /// The local clock.
     pub zone: TimeZone,
@@ -48,7 +48,7 @@ pub struct Request<'a> {
     pub ground: Option<(&'a Ground, Metres)>,
     /// Closed areas.
     pub avoid: &'a [Area],
-    /// A line to hit near the goal.
+    /// A line to reach near the goal.
     pub line: Catching<'a>,
     /// The walker's paces.
     pub paces: Paces,
@@ -56,7 +56,7 @@ pub struct Request<'a> {
     pub steep: Degrees,
 }
 
-/// The line that catches a walker who comes out beside the goal.
+/// The line to reach for a deliberate offset.
 #[derive(Clone, Copy)]
 pub enum Catching<'a> {
     /// One that was given.
@@ -67,10 +67,10 @@ pub enum Catching<'a> {
     IfKnown,
 }
 
-/// The answer.
+/// The report.
 #[derive(Clone, Debug)]
 pub struct WayOut {
-    /// The moment of setting out.
+    /// The time of departure.
     pub now: Timestamp,
     /// Where from.
     pub from: Start,
@@ -78,52 +78,52 @@ pub struct WayOut {
     pub to: Goal,
     /// The straight line.
     pub direct: Direct,
-    /// The ways, best first, each with its verdict and why it stands where it stands.
+    /// The routes, best first, each with verdict and reason for its rank.
     pub ways: Vec<Ranked>,
-    /// Ways that cannot be determined, with the reason.
+    /// Routes that cannot be determined, with the reason.
     pub not_possible: Vec<(RouteKind, Error)>,
-    /// A deliberate offset, where a line to hit is known.
+    /// A deliberate offset, where a line to reach is known.
     pub offset: Option<Offset>,
     /// The light about the moment of setting out, at the start.
     pub light: Daylight,
     /// The local clock's zone.
     pub zone: TimeZone,
-    /// What makes the answer less sure.
+    /// Notes on uncertainty.
     pub warnings: Vec<String>,
-    /// What always holds.
+    /// General cautions.
     pub cautions: Vec<&'static str>,
 }
 
-/// A way with its place in the order.
+/// A route with its rank.
 #[derive(Clone, Debug)]
 pub struct Ranked {
     /// The way.
     pub way: Route,
     /// Its verdict.
     pub verdict: Verdict,
-    /// Why it stands here.
+    /// The reason for its rank.
     pub reason: String,
 }
 
 impl WayOut {
-    /// The way to take.
+    /// The best route.
     #[must_use]
     pub fn best(&self) -> Option<&Ranked> {
         self.ways.first()
     }
 
-    /// How exactly the first leg of a way can be determined.
+    /// The precision of the first leg of a route.
     #[must_use]
     pub fn first_leg(&self, route: &Route) -> Option<LegPrecision> {
         route.legs.first().map(|leg| LegPrecision::of(&self.from, leg.distance))
     }
 }
 
-/// The ways out.
+/// Computes the report.
 ///
 /// # Errors
-/// When there is no goal, the position is too uncertain for the distance, or the sun's hours at the
-/// place are not known.
+/// When there is no goal, the position is too uncertain for the distance, or daylight at the place
+/// cannot be computed.
 pub fn find(request: &Request<'_>) -> Result<WayOut> {
     let goals = nearest_goals(request)?;
     let places: Vec<LatLon> = goals.iter().map(|goal| goal.at).collect();

@@ -8,17 +8,16 @@ use super::simplify;
 use crate::model::TrackPoint;
 use crate::units::{LatLon, Metres, TimeZone};
 
-/// No line is simplified more than this, however uncertain: a leg of a compass should not leave the
-/// ground that is known.
+/// The largest tolerance of simplification, so that a compass leg does not leave the walked ground.
 const WIDEST: Metres = Metres(25.0);
 /// Nor less than this.
 const NARROWEST: Metres = Metres(8.0);
-/// A corner is described by what happened nearest to it on the track within this.
+/// The largest distance of a landmark on the track from a corner.
 const NEARBY: Metres = Metres(40.0);
 
-/// The way back along the day's track, from where the walker is. The track meets itself wherever it
-/// comes within its own uncertainty; every loop between is left out. `None` where the walker is more
-/// than 500 m off the track or there is none.
+/// The route back along the day's track, from the current position. The track is joined to itself
+/// wherever it comes within its own uncertainty, which removes loops. `None` without a track or
+/// more than 500 m from it.
 #[must_use]
 pub fn route(
     track: &[TrackPoint],

@@ -11,30 +11,30 @@ use crate::error::{Error, Result};
 use crate::model::TrackPoint;
 use crate::units::{Degrees, LatLon, Metres, Radius95, Seconds, Timestamp, TrueBearing};
 
-/// Until then a fix holds as it is.
+/// The age up to which a fix is used unchanged.
 const FRESH: Seconds = Seconds(120.0);
-/// After that nobody knows where the walker went.
+/// The age from which a fix is too old.
 const STALE: Seconds = Seconds(3_600.0);
-/// How fast the radius grows between: a collector covers about a kilometre in an hour (common
+/// Growth of the radius in between: a collector covers about a kilometre in an hour (common
 /// practice; from memory).
 const DRIFT: f64 = 0.3;
-/// One standard deviation of a bearing that is walked by compass, and of a distance that is paced.
+/// One standard deviation of a bearing walked by compass, and of a paced distance.
 pub const COMPASS_SIGMA: Degrees = Degrees(3.0);
 /// As a share of the distance.
 pub const PACING_SIGMA: f64 = 0.05;
 
-/// Where the way out begins.
+/// The start of the way out.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Start {
     /// The point.
     pub at: LatLon,
-    /// The circle that holds the walker with 95 %.
+    /// The 95 % radius.
     pub radius: Radius95,
-    /// The same as an ellipse, where the walk since is known.
+    /// The 95 % error ellipse, where the walk since is known.
     pub ellipse: Option<Ellipse>,
     /// When the walker was there.
     pub when: Option<Timestamp>,
-    /// What it rests on, in words.
+    /// Its origin, in words.
     pub basis: String,
 }
 
@@ -45,7 +45,7 @@ pub struct Ellipse {
     pub major: Metres,
     /// Half of its width.
     pub minor: Metres,
-    /// Along which bearing it is long (or the opposite).
+    /// The bearing of its major axis.
     pub along: TrueBearing,
 }
 
@@ -66,11 +66,10 @@ impl Start {
     }
 
     /// The last point of the day's track before `now`. With `walked_since` the walk since is known
-    /// and the time does not matter.
+    /// and the age does not matter.
     ///
     /// # Errors
-    /// When there is no point, or it is more than an hour old and nothing tells where the walker
-    /// went.
+    /// When there is no point, or it is more than an hour old and no walk since is given.
     pub fn last_fix(track: &[TrackPoint], now: Timestamp, walked_since: bool) -> Result<Self> {
         let last = track.iter().rev().find(|point| point.time <= now).ok_or_else(|| {
             let first = track.first().map_or("the track has no points".to_owned(), |point| {
@@ -104,11 +103,12 @@ impl Start {
         Ok(Self { at: last.at, radius, ellipse: None, when: Some(last.time), basis })
     }
 
-    /// Carried on by dead reckoning, with the ellipse that grows on the way.
+    /// Continued by dead reckoning, with a growing error ellipse.
     ///
-    /// A compass and a pair of legs err partly the same way all day and partly again on each leg; half
-    /// of the variance is taken for either. A single leg of 1 km with 3 degrees and 5 % is uncertain
-    /// by 72 m (one standard deviation of the distance between the two points).
+    /// Errors of compass and pacing are partly constant over the day and partly independent for
+    /// each leg; each has half of the variance (project choice). A single leg of 1 km with 3
+    /// degrees and 5 % is uncertain by 72 m (one standard deviation of the distance between the two
+    /// points).
     #[must_use]
     pub fn carried_on(&self, walked: &[Walked]) -> Self {
         if walked.is_empty() {
@@ -174,7 +174,7 @@ impl Spread {
     }
 }
 
-/// How far a walker ends beside the goal after a leg walked with this error of bearing.
+/// The lateral error after a leg walked with this bearing error.
 ///
 /// # Examples
 /// ```
@@ -186,8 +186,8 @@ pub fn missed_by(leg: Metres, error: Degrees) -> Metres {
     leg * (2.0 * (error.radians() / 2.0).sin()).abs()
 }
 
-/// By how much a bearing may be off to each side, since the walker may stand anywhere within the
-/// radius; half a circle where the goal lies within it.
+/// The uncertainty of a bearing to each side from the radius of the position; 180 degrees where the
+/// goal lies within it.
 ///
 /// # Examples
 /// ```
@@ -201,10 +201,10 @@ pub fn bearing_range(radius: Radius95, distance: Metres) -> Degrees {
     if sine < 1.0 { Degrees(sine.asin().to_degrees()) } else { Degrees(180.0) }
 }
 
-/// Farther than this nobody walks in a day: 24 hours at 4 km/h.
+/// The longest walk: 24 hours at 4 km/h (project choice).
 const FARTHEST: Metres = Metres(96_000.0);
 
-/// Refuses a goal to which nobody walks: one of the two positions is not what was meant.
+/// Refuses a goal beyond walking distance, since one of the two positions must be wrong.
 ///
 /// # Errors
 /// When the goal is more than 96 km away.
@@ -226,14 +226,14 @@ pub fn near_enough(start: &Start, goal: LatLon, name: &str) -> Result<()> {
         .hint("check both positions (latitude first, south and west negative) and the store"))
 }
 
-/// How exactly the first leg can be determined: it begins somewhere within the radius of the position.
+/// The precision of the first leg, given the radius of the position.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct LegPrecision {
-    /// The bearing may be off by so much to each side; half a circle where the end of the leg lies
+    /// The uncertainty of the bearing to each side; 180 degrees where the end of the leg lies
     /// within the radius.
     #[serde(rename = "bearing_range_deg")]
     pub range: Degrees,
-    /// The distance may be off by so much.
+    /// The uncertainty of the distance.
     #[serde(rename = "distance_radius95_m")]
     pub distance: Metres,
 }
@@ -246,13 +246,13 @@ impl LegPrecision {
         Self { range: bearing_range(radius, length), distance: radius.metres() }
     }
 
-    /// Whether the end of the leg may lie on any side.
+    /// Whether the end of the leg may be in any direction.
     #[must_use]
     pub fn any_side(self) -> bool {
         self.range.0 >= 180.0
     }
 
-    /// The distance without figures that the radius does not support.
+    /// The distance without digits that the radius does not support.
     #[must_use]
     pub fn rounded(self, length: Metres) -> Metres {
         let step = 10_f64.powf(self.distance.0.max(1.0).log10().floor());
@@ -260,10 +260,10 @@ impl LegPrecision {
     }
 }
 
-/// Refuses to lead anybody who may already be there, or may be on any side of it.
+/// Refuses a bearing where the goal lies within the radius of the position.
 ///
 /// # Errors
-/// When the radius is not smaller than the way.
+/// When the radius is not smaller than the distance.
 pub fn far_enough(start: &Start, goal: LatLon, name: &str) -> Result<Metres> {
     let distance = geodesic::distance(start.at, goal);
     if start.radius.metres().0 < distance.0 {

@@ -37,34 +37,34 @@ use parts::connected;
 pub struct Reading {
     /// Where.
     pub at: LatLon,
-    /// How sure.
+    /// Its 95 % radius.
     pub radius: Radius95,
 }
 
-/// How readings are grouped.
+/// Options of the clustering.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rule {
-    /// The radius of a place itself: finds of one place are this far apart even when they are
-    /// measured perfectly.
+    /// The radius of a place itself: finds of one place are this far apart even without measurement
+    /// error.
     pub place: Metres,
-    /// The probability of parting readings that are of one place.
+    /// The probability of splitting readings of one place.
     pub level: f64,
 }
 
 impl Default for Rule {
-    /// Places of 3 m radius; one place in a hundred is wrongly parted.
+    /// Places of 3 m radius; 1 % of places are wrongly split.
     fn default() -> Self {
         Self { place: Metres(3.0), level: 0.01 }
     }
 }
 
-/// Gives each reading the number of its group, counted from 0 in the order of the readings.
+/// The index of the group of each reading, numbered from 0 in the order of the readings.
 #[must_use]
 pub fn group(readings: &[Reading], rule: Rule) -> Vec<u32> {
     let points = Points::of(readings, rule);
     let parts = connected(readings, &points, rule).parts();
     let tests = Tests::new(rule.level);
-    // parts do not touch each other, so they can be looked at side by side
+    // components are independent and can be processed in parallel
     let built: Vec<Vec<Vec<u32>>> = parts
         .all()
         .into_par_iter()
@@ -129,12 +129,12 @@ impl Points {
     }
 }
 
-/// The square of the number of standard deviations within which two positions are one place.
+/// The squared number of standard deviations within which two positions count as one place.
 fn reach2(level: f64) -> f64 {
     chi_square_exceeded(2.0, level)
 }
 
-/// What is known of a group: enough to tell what joining two would cost.
+/// Summary of a group, sufficient for the cost of merging two.
 #[derive(Clone, Copy, Debug)]
 struct Group {
     /// Variance of the weighted mean: 1 over the sum of 1/s².
@@ -173,7 +173,7 @@ impl Group {
         Self { variance: 1.0 / weight, middle, sum, count, bound: worst.sqrt(), least }
     }
 
-    /// By how much the sum grows when the two become one.
+    /// The increase of the sum when two groups are merged.
     fn cost(&self, other: &Self) -> f64 {
         self.middle.distance2(other.middle) / (self.variance + other.variance)
     }
@@ -200,11 +200,11 @@ impl Group {
 struct Tests {
     level: f64,
     beyond: f64,
-    /// [`Self::farthest2`] of groups of few, by their number: it is asked for at each union.
+    /// [`Self::farthest2`] of small groups by size, since each merge needs it.
     farthest2_of_few: Vec<f64>,
 }
 
-/// Groups up to this number are few.
+/// The largest small group.
 const FEW: u32 = 128;
 
 impl Tests {
@@ -241,7 +241,7 @@ impl Tests {
     }
 }
 
-/// How far the most distant of so many may be, as the square of a number of standard deviations.
+/// The quantile of the largest of so many distances, in squared standard deviations.
 fn farthest2(level: f64, count: u32) -> f64 {
     let each = -(-level).ln_1p() / f64::from(count);
     reach2(-(-each).exp_m1())

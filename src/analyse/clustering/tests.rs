@@ -55,7 +55,7 @@ fn a_line_of_finds_along_a_trail_does_not_become_one_site() {
             .collect();
         let length =
             along.iter().copied().fold(0.0, f64::max) - along.iter().copied().fold(1e9, f64::min);
-        // twice the farthest reach of the members' own circles
+        // twice the largest radius of the members
         let widest =
             2.0 * Tests::new(0.01).farthest2(600).sqrt() * 5.0_f64.hypot(3.0) / Radius95::PER_SIGMA;
         assert!(length <= widest, "{length} m > {widest} m");

@@ -26,11 +26,11 @@ pub struct Mass {
     pub x: f64,
     /// Metres north.
     pub y: f64,
-    /// How much it counts.
+    /// Its weight.
     pub weight: f64,
 }
 
-/// A grid of square cells; values stand at the middles of the cells, row by row from the south.
+/// A grid of square cells; values are at cell centres, row by row from the south.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Grid {
     /// Metres east of the western edge.
@@ -46,25 +46,25 @@ pub struct Grid {
 }
 
 impl Grid {
-    /// The middle of a column, metres east.
+    /// The centre of a column, metres east.
     #[must_use]
     pub fn x(&self, column: usize) -> f64 {
         self.west + (column as f64 + 0.5) * self.cell
     }
 
-    /// The middle of a row, metres north.
+    /// The centre of a row, metres north.
     #[must_use]
     pub fn y(&self, row: usize) -> f64 {
         self.south + (row as f64 + 0.5) * self.cell
     }
 
-    /// Square metres in a cell.
+    /// The area of a cell, square metres.
     #[must_use]
     pub fn cell_area(&self) -> f64 {
         self.cell * self.cell
     }
 
-    /// The index of the cell that holds a point, if any does.
+    /// The index of the cell that contains a point, if any.
     #[must_use]
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked before")]
     pub fn index(&self, x: f64, y: f64) -> Option<usize> {
@@ -75,17 +75,18 @@ impl Grid {
     }
 }
 
-/// Kernels end here, bandwidths from their middle: 2.5e-5 of their peak.
+/// Cut-off of kernels, bandwidths from their centre: 2.5e-5 of the peak.
 pub(super) const REACH: f64 = 4.6;
-/// Below so many cells of bandwidth each kernel is scattered by itself.
+/// Below this bandwidth in cells each kernel is evaluated directly.
 const NARROW: f64 = 1.25;
 /// Auxiliary cells in a bandwidth.
 const FINENESS: f64 = 2.2;
 
-/// The sum of weight times kernel over all points, at each cell's middle, per square metre.
+/// The sum of weight times kernel over all points, at each cell centre, per square metre.
 ///
 /// # Accuracy
-/// Within 1e-4 of the highest value of the exact sum, at any bandwidth (5e-5 measured at the worst).
+/// Within 1e-4 of the highest value of the exact sum, at any bandwidth (largest measured error
+/// 5e-5).
 #[must_use]
 pub fn sum(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
     let fit = bandwidth.is_finite() && bandwidth > 0.0 && grid.cell > 0.0;
@@ -111,7 +112,7 @@ impl Axis {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of cells")]
     fn about(edge: f64, length: f64, bandwidth: f64) -> Self {
         let step = bandwidth / FINENESS;
-        // room for the kernel's reach and the spline's three nodes
+        // space for the kernel's cut-off and the spline's three nodes
         let margin = bandwidth * REACH + 4.0 * step;
         let count = ((length + 2.0 * margin) / step).ceil() as usize + 1;
         Self { start: edge - margin, step, per_step: 1.0 / step, count }
@@ -128,7 +129,8 @@ impl Axis {
         })
     }
 
-    /// For each place the first auxiliary node in reach, and the kernel there and at those after it.
+    /// For each place the first auxiliary node within the cut-off, and the kernel there and at the
+    /// following nodes.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within the axis")]
     fn taps(&self, places: impl Iterator<Item = f64>, bandwidth: f64) -> Vec<(usize, Vec<f64>)> {
         let reach = bandwidth * REACH;
@@ -144,7 +146,7 @@ impl Axis {
     }
 }
 
-/// The kernel that makes up for the spreading, per metre.
+/// The kernel corrected for the spline, per metre.
 fn made_up(away: f64, bandwidth: f64) -> f64 {
     // in units of the auxiliary step the Gaussian has variance 9, the spline takes 1/2 of it
     let variance = FINENESS * FINENESS - 0.5;
@@ -193,7 +195,7 @@ fn spread_and_sum(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
     result
 }
 
-/// Spreads the points: one line of `x.count` for each node of `y`.
+/// Spreads the points onto the grid: one row of `x.count` for each node of `y`.
 #[allow(clippy::cast_possible_truncation, reason = "weights to seven digits")]
 fn spread(masses: &[Mass], x: &Axis, y: &Axis) -> Vec<f64> {
     let lines = Lines { count: y.count, length: x.count, touched: 6 };
@@ -214,7 +216,8 @@ fn spread(masses: &[Mass], x: &Axis, y: &Axis) -> Vec<f64> {
     })
 }
 
-/// The weighted sum of whole lines, four at a time: each pass over the sum costs as much as a line.
+/// The weighted sum of whole rows, four at a time, since each pass over the sum costs as much as a
+/// row.
 fn weigh_lines(sum: &mut [f64], lines: &[f64], weights: &[f64]) {
     let length = sum.len();
     sum.fill(0.0);
@@ -228,7 +231,8 @@ fn weigh_lines(sum: &mut [f64], lines: &[f64], weights: &[f64]) {
     }
 }
 
-/// The weighted sum of a few values, four apart for the sake of the processor.
+/// The weighted sum of a few values, in four independent accumulators for instruction-level
+/// parallelism.
 fn weigh(values: &[f64], weights: &[f64]) -> f64 {
     let (mut fours, mut four_weights) = (values.chunks_exact(4), weights.chunks_exact(4));
     let mut sums = [0.0; 4];

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use super::climb::Point;
 use super::{Search, SiteHistory, logistic};
 
-/// Minutes below which lengths are not distinguished.
+/// Minutes below which durations are not distinguished.
 const SHORTEST: f64 = 0.25;
 /// Width of a class of lengths, on the logarithm.
 const CLASS: f64 = 0.05;
@@ -100,7 +100,7 @@ impl Table {
     pub(super) fn log_likelihood(&self, at: &Point) -> f64 {
         let [psi, usual, power] = *at;
         let psi = logistic(psi);
-        // the hazard of a visit: minus the logarithm of the chance to miss what is there
+        // the hazard of a visit: minus the logarithm of the probability of missing a present taxon
         let hazard: Vec<f64> =
             self.lengths.iter().map(|length| (usual + power * length.ln()).exp()).collect();
         let without_find = |season: &Season| {

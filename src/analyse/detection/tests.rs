@@ -38,7 +38,7 @@ fn one_site_with_two_visits_tells_nothing_of_presence() {
     assert!(result.present.tells_nothing(), "{result:?}");
 }
 
-/// What is true of simulated sites.
+/// The truth of simulated sites.
 #[derive(Clone, Copy, Debug)]
 struct Truth {
     present: f64,
@@ -76,8 +76,8 @@ fn simulated(rng: &mut Rng, truth: Truth) -> Vec<SiteHistory> {
     sites
 }
 
-/// Of so many simulated cases: how often the intervals of presence and of the chance of a visit hold
-/// the truth, and the mean of both estimates.
+/// Of so many simulated cases: how often the intervals of occupancy and of detection cover the
+/// truth, and the mean of both estimates.
 fn held(truth: Truth, cases: u32, seed: u64) -> ([f64; 2], [f64; 2]) {
     let mut rng = Rng::new(seed);
     let (mut held, mut mean) = ([0.0; 2], [0.0; 2]);
@@ -104,8 +104,8 @@ const TRUTHS: [Truth; 5] = [
     Truth { present: 0.3, per_visit: 0.3, power: 0.5, by_find: true },
 ];
 
-/// A binomial count of 40 with the chance 0.95 is below 34 with a probability of 0.01 only, and the
-/// mean of 40 estimates is off by 0.05 by more than three of its standard errors.
+/// A binomial count of 40 with probability 0.95 is below 34 with a probability of 0.01 only, and
+/// the mean of 40 estimates is off by 0.05 by more than three of its standard errors.
 #[test]
 fn intervals_hold_the_truth_as_often_as_they_say() {
     for truth in TRUTHS {
@@ -127,7 +127,7 @@ fn coverage_of_detection() {
     }
 }
 
-/// Where twice the time is twice the search that is seen; where it is none it is seldom believed.
+/// An effect proportional to duration is detected; without an effect it is seldom selected.
 #[test]
 fn the_time_searched_is_taken_up_where_it_matters() {
     let mut rng = Rng::new(5);

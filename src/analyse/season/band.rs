@@ -15,11 +15,11 @@
 use super::matrix::Cholesky;
 use super::rate::{Curve, KNOTS, Rows, Scatter, Tally, basis, roughness, stepped};
 
-/// ln 40: one chance in forty of finding nothing.
+/// ln 40: a probability of 1/40 of finding nothing.
 const FALL: f64 = 3.688_879;
-/// A standard error of the logarithm below which it is as good as normal.
+/// A standard error of the logarithm below which the normal approximation holds (project choice).
 const SURE: f64 = 0.45;
-/// Days from one looked at to the next; between them the logarithm runs straight.
+/// Days between computed values; the logarithm is interpolated linearly between them.
 const STEP: usize = 5;
 
 /// The upper end on each day of the year, finds per hour; infinite where the standard error rules.
@@ -67,7 +67,7 @@ impl Profile<'_> {
         let mut log = self.curve.rate(phase).ln();
         let most = log + 1.96 * error;
         let mut step = 1.0;
-        // upwards until it falls too far, then in halves of the last step
+        // doubling until the decrease is too large, then bisection
         while step > 0.02 {
             let Some((next, value)) = self.settled(&at, &row, step) else { break };
             if top - value > FALL {

@@ -7,10 +7,10 @@ use super::DayEstimate;
 use super::limits::Limit;
 use super::rate::{Curve, KNOTS, basis};
 
-/// Days about an outing that count as searched.
+/// Days around an outing that count as searched.
 pub(super) const NEAR: u16 = 10;
 
-/// Where the search leaves the season open.
+/// Where the searched period does not cover the season.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 #[allow(clippy::struct_excessive_bools, reason = "four sides, each open or not")]
 pub struct Edges {
@@ -68,7 +68,7 @@ impl Stretch {
 }
 
 impl Edges {
-    /// Takes note of where the search about the finds ends, unless the peak has reported.
+    /// Notes where the search around the finds ends, unless the peak note covers it.
     pub(super) fn searched(&mut self, searched: &[bool; 365], from: f64, until: f64) {
         if searched.iter().any(|searched| !searched) {
             self.first_search.get_or_insert(from.round());
@@ -77,12 +77,12 @@ impl Edges {
     }
 }
 
-/// A rate at the edge of this share of the peak's may be rising still.
+/// The share of the peak rate above which a rate at the edge may still be rising (project choice).
 const HIGH: f64 = 0.5;
 
-/// The peak held within the searched time: at an edge it is that of the outings. Where it lies there, or
-/// the rate at an edge is half of it or more and not lower than it by more than chance, its interval is
-/// widened to all searched days of which that holds.
+/// The peak restricted to the searched period. Where it lies at an edge, or the rate at an edge is
+/// at least half of it and not significantly lower, its interval is widened to all searched days
+/// for which that holds.
 pub(super) fn peak(
     searched: &[bool; 365],
     peak: DayEstimate,
@@ -153,7 +153,7 @@ pub(super) fn searched_about(
     first_find: (f64, f64),
     last_find: (f64, f64),
 ) -> (f64, f64) {
-    // dates of leap years are a part of a day off
+    // dates of leap years differ by a fraction of a day
     let ahead = |days: f64| ((days + 2.0).rem_euclid(365.0) - 2.0).max(0.0);
     let back = Stretch::about(searched, first_find.0)
         .map(|stretch| ahead(first_find.0 - stretch.outings().0));
@@ -176,7 +176,7 @@ pub(super) fn end(limit: Option<Limit>, until: f64, edges: &mut Edges) -> Option
     limit.filter(|limit| limit.at <= until)
 }
 
-/// What a careful reader should know of it.
+/// Notes on the result.
 pub(super) fn remark(edges: &Edges, peak: DayEstimate) -> Option<String> {
     use crate::analyse::season::dates::day_words as words;
     let (first, last) = (words(edges.first_search?), words(edges.last_search?));

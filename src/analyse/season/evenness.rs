@@ -18,8 +18,7 @@ use crate::analyse::statistics::Rng;
 const HARMONICS: usize = 4;
 const PERMUTATIONS: usize = 999;
 
-/// The probability of so uneven a rate by chance, were dates of no importance: 1 where nothing can be
-/// reported.
+/// The p-value of a rate that does not depend on the date: 1 where the test is impossible.
 pub(super) fn probability(tallies: &[Tally], scatter: Scatter) -> f64 {
     let mut tallies: Vec<Tally> =
         tallies.iter().copied().filter(|tally| tally.hours > 0.0).collect();
@@ -44,7 +43,7 @@ pub(super) fn probability(tallies: &[Tally], scatter: Scatter) -> f64 {
         for place in (1..pulls.len()).rev() {
             pulls.swap(place, rng.below(place + 1));
         }
-        // sums in another order differ in their last digits
+        // the order of summation changes the last digits
         as_uneven += u32::from(resultant(&pulls, &circle) >= seen * (1.0 - 1e-9));
     }
     f64::from(1 + as_uneven) / (1 + PERMUTATIONS) as f64

@@ -8,9 +8,9 @@
 
 use serde::Serialize;
 
-/// No more than this many extreme dates are used: the theory is about the tail.
+/// The most extreme dates used, since the theory is asymptotic in the tail.
 pub const MOST: usize = 10;
-/// With fewer the estimate is worthless.
+/// The fewest dates for an estimate (project choice).
 pub const LEAST: usize = 5;
 
 /// An estimated limit with its 95 % interval.
@@ -22,11 +22,11 @@ pub struct Limit {
     pub low95: f64,
     /// The upper end.
     pub high95: f64,
-    /// How many dates went into it.
+    /// The number of dates used.
     pub dates: usize,
 }
 
-/// The first date of the season: the limit below the earliest dates, in their own unit.
+/// The start of the season: the limit below the earliest dates, in their unit.
 #[must_use]
 pub fn onset(dates: &[f64]) -> Option<Limit> {
     let mirrored: Vec<f64> = dates.iter().map(|date| -date).collect();
@@ -34,7 +34,7 @@ pub fn onset(dates: &[f64]) -> Option<Limit> {
     Some(Limit { at: -limit.at, low95: -limit.high95, high95: -limit.low95, dates: limit.dates })
 }
 
-/// The last date of the season: the limit above the latest dates, in their own unit.
+/// The end of the season: the limit above the latest dates, in their unit.
 ///
 /// `None` for fewer than [`LEAST`] dates, when they do not differ, or when two share the extreme.
 #[must_use]

@@ -66,7 +66,8 @@ pub struct DayRate {
     pub low95: Option<f64>,
     /// Upper end.
     pub high95: Option<f64>,
-    /// Whether anybody searched within ten days of it in any year; else the curve is a guess.
+    /// Whether anybody searched within ten days of it in any year; otherwise the curve is an
+    /// extrapolation.
     pub searched: bool,
 }
 
@@ -83,7 +84,7 @@ pub struct Week {
     pub outings: usize,
 }
 
-/// Dates of the finds themselves, whatever the effort.
+/// Dates of the finds, not corrected for effort.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct FindDates {
     /// The first date in the season.
@@ -111,34 +112,35 @@ pub struct Season {
     pub searched_hours: f64,
     /// Seasons in which anybody searched.
     pub years: usize,
-    /// The day of the year in the middle of the longest time without a find: where to begin a chart.
+    /// The day of the year in the middle of the longest period without a find: the origin of a
+    /// chart.
     pub begins: f64,
-    /// When the rate is highest. Where no peak can be determined the interval is the whole searched time.
+    /// When the rate is highest. Without a clear peak the interval is the whole searched period.
     pub peak: DayEstimate,
-    /// Whether the rate changes through the searched time by more than chance would.
+    /// Whether the rate changes significantly within the searched period.
     pub clear_peak: bool,
-    /// The probability of so uneven a rate by chance, were every outing made on any other's date.
+    /// The p-value of that test, by permuting outings over dates.
     pub p_value: f64,
-    /// When a tenth of the rate's year is over, were every day searched alike.
+    /// The 10 % quantile of the rate curve, for equal effort on every day.
     pub tenth: DayEstimate,
-    /// When half of it is over.
+    /// The median.
     pub median: DayEstimate,
-    /// When nine tenths are over.
+    /// The 90 % quantile.
     pub ninetieth: DayEstimate,
     /// The estimated beginning, from the earliest dates; none where it would lie before the search.
     pub onset: Option<DayEstimate>,
     /// The estimated end, from the latest dates; none where it would lie after the search.
     pub end: Option<DayEstimate>,
-    /// Where the search ends before the season does.
+    /// Where the searched period ends before the season.
     pub edges: Edges,
     /// The dates of the finds themselves.
     pub find_dates: FindDates,
     /// Circular mean of the dates of finds; its mean is a share of the year.
     pub circular: Option<Circular>,
-    /// How much more the counts scatter than Poisson's would.
+    /// The overdispersion of counts relative to Poisson.
     pub dispersion: f64,
-    /// How much outings differ by their own overdispersion, weather and year, at the same time of the year and for
-    /// the same hours: the standard deviation of their rate over its mean.
+    /// The coefficient of variation of the rate between outings at the same time of the year
+    /// (overdispersion from weather, year and other causes).
     pub overdispersion: f64,
     /// The rate on each day of the year.
     pub curve: Vec<DayRate>,
@@ -148,14 +150,14 @@ pub struct Season {
     pub by_elevation: Shift,
     /// Days later with each year.
     pub by_year: Shift,
-    /// What a careful reader should know.
+    /// Notes on the result.
     pub remarks: Vec<String>,
 }
 
-/// Why there is no season to tell.
+/// Why no season can be estimated.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TooLittle {
-    /// What there is.
+    /// The available data.
     pub outings_with_find: usize,
     /// Finds in all.
     pub finds: u32,
@@ -165,16 +167,16 @@ pub struct TooLittle {
     pub why: String,
 }
 
-/// Outings with a find below which no interval means anything.
+/// The fewest outings with a find for an interval (project choice).
 pub const LEAST_OUTINGS: usize = 5;
 
-/// A probability of an even rate above which no peak is reported.
+/// The p-value above which no peak is reported (project choice).
 const EVEN: f64 = 0.05;
 
-/// States the season from all stints of all outings, those without a find included.
+/// Estimates the season from all stints of all outings, including those without a find.
 ///
 /// # Errors
-/// When fewer than [`LEAST_OUTINGS`] outings found the taxon, or nothing is known of the hours.
+/// When fewer than [`LEAST_OUTINGS`] outings found the taxon, or search hours are unknown.
 pub fn estimate(stints: &[Stint]) -> Result<Season, TooLittle> {
     let outings = Outings::of(stints);
     outings.enough()?;
@@ -252,7 +254,7 @@ fn day_rates(curve: &Curve, searched: &[bool; 365], upper: &[f64]) -> Vec<DayRat
             let (rate, error) = (curve.rate(phase), curve.log_error(phase));
             let index = usize::from(day) - 1;
             let searched = searched[index];
-            // a straight line between days may lie a trace below a bent curve
+            // linear interpolation between days may lie slightly below a curve
             let high = (rate * (1.959_964 * error).exp()).min(upper[index].max(rate));
             DayRate {
                 day,
@@ -394,7 +396,7 @@ impl Outings {
             .collect()
     }
 
-    /// Where the year of this taxon begins: the middle of the longest time without a find.
+    /// The start of the year of this taxon: the middle of the longest period without a find.
     fn cut(&self) -> f64 {
         let mut phases: Vec<f64> =
             self.list.iter().filter(|o| o.finds > 0).map(|o| o.phase).collect();

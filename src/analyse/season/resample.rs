@@ -12,7 +12,7 @@ use super::rate::{self, Curve, KNOTS, Scatter};
 use super::{DayEstimate, FindDates, Outings};
 use crate::analyse::statistics::{Rng, normal_below, quantile};
 
-/// How many times.
+/// The number of resamples.
 const TIMES: usize = 400;
 
 /// Dates read off one curve: phases of the peak, and shares of the season from its cut.
@@ -27,7 +27,7 @@ pub(super) struct Marks {
 /// The same dates over all resamples.
 #[derive(Debug)]
 pub(super) struct Drawn {
-    /// What the intervals leave out on either side.
+    /// The tail probability of the intervals on each side.
     tail: f64,
     marks: Vec<Marks>,
     find_dates: Vec<[f64; 5]>,
@@ -69,7 +69,7 @@ pub(super) fn run(
 /// The searched days in the order of the season, each with its part of the basis.
 pub(super) struct Days {
     cut: f64,
-    /// How far along from the cut, a share of the year, and the basis there.
+    /// The offset from the cut, a share of the year, and the basis there.
     list: Vec<(f64, [(usize, f64); 4])>,
 }
 
@@ -86,7 +86,7 @@ impl Days {
         Self { cut, list }
     }
 
-    /// Reads the dates off a curve.
+    /// Reads the dates from a curve.
     pub(super) fn marks(&self, coefficients: &[f64]) -> Marks {
         let rates: Vec<f64> = self
             .list
@@ -121,8 +121,8 @@ impl Marks {
     }
 }
 
-/// The tail that a percentile interval of 95 % must leave, on either side: less than 0.025 where few
-/// outings found the taxon, since resampled ones differ less than new ones would.
+/// The tail that a percentile interval of 95 % must leave, on either side: less than 0.025 for few
+/// outings with finds, since resampled outings vary less than new ones.
 ///
 /// # References
 /// Hesterberg 2015, What teachers should know about the bootstrap, The American Statistician 69:371,

@@ -16,7 +16,7 @@ fn years(rng: &mut Rng, count: i16, peak: f64, busy: f64, per_100_m: f64) -> Vec
             #[allow(clippy::cast_possible_truncation, reason = "held in range")]
             let day =
                 date(2015 + year, 1, 1).checked_add(Span::new().days(days as i64 - 1)).unwrap();
-            // a day with its own overdispersion: more scatter than Poisson's
+            // a day with its own overdispersion
             let overdispersion = (0.4 * rng.normal()).exp();
             for elevation in [200.0, 600.0] {
                 let hours = 0.5 + 2.0 * rng.uniform();
@@ -101,7 +101,7 @@ fn the_same_outings_give_the_same_intervals() {
     assert_eq!(estimate(&stints).unwrap().peak, estimate(&stints).unwrap().peak);
 }
 
-/// Outings all through April to June with a rate that changes not at all, but for their overdispersion.
+/// Outings from April to June with a constant rate and overdispersion.
 fn even(rng: &mut Rng, overdispersion: f64) -> Vec<Stint> {
     (0..80_i64)
         .map(|outing| {

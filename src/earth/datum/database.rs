@@ -43,8 +43,8 @@ fn bases() -> Vec<PathBuf> {
     cache::folder().into_iter().chain([env::temp_dir()]).collect()
 }
 
-/// Written under a name of its own and then renamed, so that several processes may do it at once and
-/// none ever sees half of it.
+/// Written to a temporary name and then renamed, so that concurrent processes never read a partial
+/// file.
 fn unpack_into(folder: &Path) -> io::Result<()> {
     static COUNT: AtomicU32 = AtomicU32::new(0);
     let finished = folder.join(NAME);

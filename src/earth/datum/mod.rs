@@ -17,7 +17,7 @@ use self::register::{Register, System};
 use crate::error::{Error, Result};
 use crate::units::{LatLon, Metres};
 
-/// What an unknown datum can make of a position at the worst, metres.
+/// The largest error of a position with unknown datum, metres.
 ///
 /// # References
 /// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853.
@@ -88,7 +88,7 @@ enum Question {
 }
 
 /// PROJ's objects may not move between threads and its clean-up is not safe beside other calls, so
-/// one thread owns all of them and answers in turn.
+/// one thread owns all of them and answers requests in order.
 static DESK: LazyLock<Option<Sender<Question>>> = LazyLock::new(|| {
     let (sender, receiver) = channel();
     thread::Builder::new().name("datum".into()).spawn(move || serve(&receiver)).ok()?;
@@ -122,8 +122,8 @@ fn serve(questions: &Receiver<Question>) {
     }
 }
 
-/// The crate `proj` asserts in places what the C library gave it; a failed assertion there must not
-/// take the program down.
+/// The crate `proj` asserts on some results of the C library; a failed assertion must not abort the
+/// program.
 fn with<T>(
     converter: &mut Option<Converter>,
     work: impl FnOnce(&mut Converter) -> Result<T>,

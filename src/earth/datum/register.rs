@@ -10,7 +10,7 @@ use rusqlite::{Connection, OpenFlags, params};
 use crate::error::{Error, Result};
 use crate::units::LatLon;
 
-/// How far beyond the stated area a position is still believed, degrees: maps reach past their zone.
+/// The tolerance around the stated area of use, degrees, since maps extend past their zone.
 const BEYOND: f64 = 3.0;
 
 /// A geographic or projected system.
@@ -36,7 +36,7 @@ impl System {
         format!("{}:{}", self.authority, self.number)
     }
 
-    /// Whether the place lies where the system is meant to be used; if not, why.
+    /// Whether the place lies in the area of use; if not, why.
     pub(super) fn covers(&self, place: LatLon) -> std::result::Result<(), String> {
         let Some(area) = self.area else { return Ok(()) };
         let width = (area.east - area.west).rem_euclid(360.0);
@@ -77,7 +77,7 @@ impl Register {
         Ok(Self { table, found: HashMap::new() })
     }
 
-    /// The system that is meant.
+    /// The requested system.
     pub(super) fn find(&mut self, named: &str) -> Result<System> {
         if let Some(system) = self.found.get(named) {
             return Ok(system.clone());
@@ -174,7 +174,7 @@ fn system_of(row: &rusqlite::Row<'_>) -> rusqlite::Result<System> {
     Ok(System { authority: row.get(0)?, number, name: row.get(2)?, area: None })
 }
 
-/// Letters and figures only, in lower case: what must agree when names are compared.
+/// Lower-case letters and digits only, for comparing names.
 pub(super) fn bare(name: &str) -> String {
     name.chars().filter(char::is_ascii_alphanumeric).map(|c| c.to_ascii_lowercase()).collect()
 }

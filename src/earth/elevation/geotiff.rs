@@ -34,7 +34,7 @@ impl GeoTiff {
             file.dimensions().map_err(|reason| unusable(path, reason.to_string()))?;
         let keys = file.get_tag_u16_vec(Tag::GeoKeyDirectoryTag).unwrap_or_default();
         let (left, top, step_right, step_down) = placing(path, &mut file)?;
-        // without a word of it a value stands for the area of its cell: its post is in the middle
+        // by default a value applies to the area of its cell: its post is at the centre
         let half = if key(&keys, RASTER) == Some(2) { 0.0 } else { 0.5 };
         let lattice = Lattice {
             system: system(path, &keys)?,
@@ -113,7 +113,7 @@ impl GeoTiff {
 
 fn decoder(path: &Path) -> Result<Reader> {
     let file = open_regular(path).map_err(|source| Error::file("read", path, &source))?;
-    // a part is unpacked whole: what claims to be larger is refused before memory is asked for
+    // a part is decompressed whole: a larger stated size is refused before memory is allocated
     let mut limits = Limits::default();
     limits.decoding_buffer_size = LARGEST_PART;
     limits.intermediate_buffer_size = LARGEST_PART;
@@ -171,7 +171,7 @@ fn key(keys: &[u16], wanted: u16) -> Option<u16> {
         .map(|entry| entry[3])
 }
 
-/// How many values a part has; `None` where they are no plain numbers.
+/// The number of values of a part; `None` where they are not plain numbers.
 fn count(part: &DecodingResult) -> Option<usize> {
     Some(match part {
         DecodingResult::U8(values) => values.len(),

@@ -6,10 +6,10 @@ use crate::earth::datum;
 use crate::error::{Error, Result};
 use crate::units::{Degrees, LatLon};
 
-/// Nodes on a side of the net that leads from positions to a projected tile.
+/// Nodes per side of the net that maps positions to a projected tile.
 const NET: usize = 33;
-/// Beyond the last post by half a cell the nearest row or column still holds: tiles whose values
-/// stand for areas meet between their posts.
+/// Within half a cell beyond the last post the nearest row or column applies, since tiles with area
+/// values meet between their posts.
 const BEYOND: f64 = 0.5;
 
 #[derive(Debug)]
@@ -55,7 +55,7 @@ impl Patch {
         if self.lattice.system.is_some() && step > 0.1 { step / 111_320.0 } else { step }
     }
 
-    /// Bilinear; `None` outside, and where the nearest post is a void. Other voids lend no weight.
+    /// Bilinear; `None` outside, and where the nearest post is a void. Other voids have no weight.
     pub(super) fn height(&self, place: LatLon) -> Option<f64> {
         let (column, row) = self.mapping.post(&self.lattice, place);
         let column = within(column, self.lattice.columns)? - self.window.column as f64;
@@ -158,7 +158,7 @@ fn span(values: impl Iterator<Item = f64>, count: usize) -> Option<(usize, usize
     Some((first as usize, (end - first) as usize + 1))
 }
 
-/// Bilinear between the nodes of the net; carried on straight beyond its edge.
+/// Bilinear between the nodes of the net; extrapolated linearly beyond its edge.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the net")]
 fn between(nodes: &[(f64, f64)], share: (f64, f64)) -> (f64, f64) {
     let last = (NET - 2) as f64;

@@ -149,7 +149,7 @@ fn a_geotiff_in_degrees_and_one_on_a_national_grid_agree() {
             plane(datum::to_wgs84("EPSG:32632", east, north).unwrap().0) as f32
         })
         .collect();
-    // a value for the area of its cell: the corner is half a cell further out
+    // a value for the area of its cell: the corner is half a cell farther out
     let keys = [1, 1, 0, 3, 1024, 0, 1, 1, 1025, 0, 1, 1, 3072, 0, 1, 32632];
     geotiff(&utm, 101, (x - 1_515.0, y + 1_515.0, 30.0), &keys, &values);
 

@@ -10,7 +10,7 @@ use crate::error::{Error, Result, open_regular};
 use crate::ingest::{gpx, photo, record};
 use crate::model::{Photo, RecordFile, TrackFile};
 
-/// What is read to tell a file: the titles and headings of a table must be among it.
+/// The bytes read to identify a file; they must include the titles and headings of a table.
 const FRONT: u64 = 8 * 1024;
 
 /// What a file gave.
@@ -19,9 +19,9 @@ pub(super) enum Content {
     Track(Box<TrackFile>),
     Photo(Box<Photo>),
     Records(Box<RecordFile>),
-    /// It was meant for trug but cannot be read.
+    /// An input that cannot be read.
     Refused(Error),
-    /// It is none of trug's business.
+    /// Not an input.
     Other,
 }
 
@@ -51,7 +51,7 @@ pub fn tell(front: &[u8]) -> Option<Kind> {
 }
 
 /// The kind of a file, by content, else by the name that says what it was meant to be. `Ok(None)` is a
-/// file in a folder that has nothing to do with the day.
+/// file in a folder that is not an input.
 pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let path = &file.path;
     let failed = |source| Error::file("read", path, &source);

@@ -39,8 +39,7 @@ fn keep_firsts<T>(
 /// Files of one hash.
 struct Alike {
     first: SourceFile,
-    /// By the hash of all of their bytes, of photographs of which there are several: each is read once
-    /// more, however many there are.
+    /// Photographs with equal header hashes, by the hash of all bytes; each file is read once more.
     whole: HashMap<blake3::Hash, SourceFile>,
 }
 
@@ -49,13 +48,13 @@ impl Alike {
         Self { first: first.clone(), whole: HashMap::new() }
     }
 
-    /// The first file with the content of another; `None` where there is none, which is kept in mind.
+    /// The first file with the same content; `None` registers this one.
     fn first_like(&mut self, other: &SourceFile) -> Option<&SourceFile> {
         if self.first.kind != FileKind::Photo {
             return Some(&self.first);
         }
         if self.whole.is_empty() {
-            // a file that cannot be read any more is no copy of anything
+            // a file that can no longer be read is not a copy
             self.whole.insert(whole(&self.first.path).ok()?, self.first.clone());
         }
         match self.whole.entry(whole(&other.path).ok()?) {

@@ -18,7 +18,7 @@ pub(super) struct Found {
     pub(super) named: bool,
 }
 
-/// What the paths hold.
+/// The files below the paths.
 #[derive(Debug, Default)]
 pub(super) struct Walk {
     pub(super) files: Vec<Found>,
@@ -54,13 +54,13 @@ pub(super) fn files(paths: &[PathBuf]) -> Walk {
                     linked |= entry.path_is_symlink();
                     walk.take(&entry);
                 }
-                // a loop of links leads to a folder that is read anyway
+                // a loop of links leads to a folder that is read already
                 Err(error) if error.loop_ancestor().is_some() => {}
                 Err(error) => walk.errors.push(refused(path, error)),
             }
         }
     }
-    // only links and several paths lead to one file by two ways
+    // only links and overlapping paths give one file twice
     if linked || paths.len() > 1 {
         walk.drop_repeats();
     }

@@ -3,16 +3,16 @@
 
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE};
 
-/// How much of a file is looked at before the first character is decoded.
+/// The bytes inspected before decoding.
 pub(super) const HEAD: usize = 1024;
 
-/// What the head of a file tells of its encoding.
+/// The encoding detected from the head of a file.
 pub(super) struct Detected {
     /// The encoding to decode with.
     pub(super) encoding: &'static Encoding,
     /// The length of the byte-order mark, which is no text.
     pub(super) mark: usize,
-    /// An encoding that the file claims and that nobody knows.
+    /// An unknown encoding that the file declares.
     pub(super) unknown: Option<String>,
 }
 
@@ -48,7 +48,7 @@ fn declared(head: &[u8]) -> Detected {
     }
 }
 
-/// What stands between the quotes after `encoding=` in the XML declaration.
+/// The value of `encoding=` in the XML declaration.
 fn declared_label(head: &[u8]) -> Option<String> {
     let start = head.iter().position(|byte| !byte.is_ascii_whitespace())?;
     let declaration = head[start..].strip_prefix(b"<?xml")?;

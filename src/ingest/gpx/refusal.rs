@@ -11,7 +11,7 @@ use crate::error::Error;
 pub fn looks_like_gpx(head: &[u8]) -> bool {
     let Some(found) = encoding::detect(head) else { return false };
     let (text, _) = found.encoding.decode_without_bom_handling(&head[found.mark.min(head.len())..]);
-    // a table may hold a note with a tag in it
+    // a table may contain a note with a tag
     if !text.trim_start().starts_with('<') {
         return false;
     }

@@ -236,7 +236,7 @@ fn deep_nesting_takes_linear_time() {
         text.push_str("</extensions></trkpt><trkpt lat='2' lon='1'/></trkseg></trk></gpx>");
         let start = std::time::Instant::now();
         assert_eq!(latitudes(&parse(&text)), [1.0, 2.0]);
-        // a quadratic reader needs minutes; this bound only tells the two apart
+        // a quadratic reader needs minutes; the bound only separates the two
         assert!(start.elapsed().as_secs() < 20, "{name}: {:?}", start.elapsed());
     }
 }

@@ -3,14 +3,14 @@
 
 use crate::model::FixKind;
 
-/// A number as a file tells it.
+/// A number as written in a file.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct ReadNumber {
     /// The number.
     pub(super) value: f64,
-    /// Whether a comma stood for the decimal point.
+    /// Whether the decimal mark was a comma.
     pub(super) comma: bool,
-    /// Whether a unit stood behind it.
+    /// Whether a unit followed.
     pub(super) unit: bool,
 }
 

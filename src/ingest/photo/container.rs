@@ -52,7 +52,7 @@ impl Container {
         }
     }
 
-    /// Its name for a remark.
+    /// Its name in notes.
     pub(super) fn name(self) -> &'static str {
         match self {
             Self::Jpeg => "JPEG",

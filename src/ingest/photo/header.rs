@@ -6,9 +6,9 @@ use std::io::{self, BufRead, Read, Seek, SeekFrom};
 
 /// What is read at once from the front: enough for the whole header of most photographs.
 const FRONT: u64 = 16 * 1024;
-/// The least that is read at any other place.
+/// The smallest read at any other place.
 const LEAST: u64 = 256;
-/// More than this is no header any more.
+/// The largest total that is read.
 const MOST: u64 = 4 * 1024 * 1024;
 
 /// The header of one file, read piece by piece.
@@ -55,8 +55,8 @@ impl<R: Read + Seek> Header<R> {
         self.windows.first().map_or(&[], |window| &window.bytes)
     }
 
-    /// Whether the front seems to hold all boxes before the picture of a HEIF file, so that looking for
-    /// them reads nothing more and the hash of the photograph stays what it was.
+    /// Whether the front seems to contain all boxes before the image data of a HEIF file, so that
+    /// searching them reads nothing more and the hash of the photograph is unchanged.
     pub(super) fn holds_metadata(&self) -> bool {
         let boxes = super::boxes::metadata_end(self.front());
         boxes.is_some_and(|end| end <= self.front().len() as u64)
@@ -66,7 +66,7 @@ impl<R: Read + Seek> Header<R> {
     pub(super) fn bytes(&mut self, start: u64, count: u64) -> io::Result<&[u8]> {
         let start = start.min(self.length);
         let end = start.saturating_add(count).min(self.length);
-        // files are read forward: the latest window is the likeliest, and no search goes over all
+        // files are read forward, so the latest window is the most likely
         let found = self.windows.iter().rposition(|window| window.holds(start, end));
         let index = match found {
             Some(index) => index,

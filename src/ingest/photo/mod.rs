@@ -96,8 +96,8 @@ fn no_picture(path: &Path) -> Error {
         .in_file(path)
 }
 
-/// A directory that ends before its pointer to the next, or points to one where none may be: nothing
-/// of it is lost, and there are cameras and programs that write so.
+/// A directory that ends before its pointer to the next, or points to an invalid one: nothing is
+/// lost, and some cameras and programs write this.
 const HARMLESS: [&str; 2] = ["Truncated next IFD offset", "Unexpected next IFD"];
 
 /// The entries of the Exif block and whether some were lost; what is missing or damaged goes to the
@@ -155,7 +155,7 @@ fn in_boxes<R: Read + Seek>(
     if let Some(place) = place.filter(|place| place.end - place.start > LARGEST) {
         return Ok(reader.read_raw(block::gather(header, place)?));
     }
-    // a second reading touches nothing new
+    // the second pass reads no new bytes
     let fault = match reader.read_from_container(&mut header.stream()) {
         Err(exif::Error::PartialResult(partial)) => {
             let (_, faults) = partial.into_inner();

@@ -58,8 +58,8 @@ fn is_unset(written: &str) -> bool {
     written.chars().all(|c| !c.is_ascii_digit() || c == '0')
 }
 
-/// `2026:05:03 09:12:30` and the small ways in which programs depart from it: other separators, no
-/// seconds, a fraction, an offset at the end.
+/// `2026:05:03 09:12:30` and common deviations: other separators, no seconds, a fraction, an offset
+/// at the end.
 fn clock(written: &str) -> Option<(DateTime, Option<Offset>)> {
     let (year, rest) = number(written)?;
     let (month, rest) = number(after_mark(rest)?)?;

@@ -12,7 +12,7 @@ use crate::units::{
     Degrees, GpsHeight, LatLon, MagneticBearing, Metres, Seconds, Timestamp, TrueBearing,
 };
 
-/// Higher and deeper than any place where somebody collects.
+/// Plausible elevations.
 const HEIGHTS: std::ops::RangeInclusive<f64> = -500.0..=9_000.0;
 
 /// Reads the GPS directory.
@@ -103,8 +103,8 @@ fn angle(
     }
 }
 
-/// Degrees, minutes and seconds without those that are 0/0, "not stated": the part before must carry
-/// the rest as its decimals, else the angle is good to a minute (1.9 km) or a degree only.
+/// Degrees, minutes and seconds without those that are 0/0, "not stated": the part before must have
+/// decimals, otherwise the angle is precise to a minute (1.9 km) or a degree only.
 fn whole_parts(parts: Vec<f64>, name: &str) -> Result<Vec<f64>, String> {
     let stated: Vec<f64> = parts.iter().copied().take_while(|part| part.is_finite()).collect();
     let shown = || -> String {

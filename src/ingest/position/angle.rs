@@ -9,13 +9,13 @@ use super::words::{Axis, Number, Side, Word};
 pub(super) struct Angle {
     /// Degrees without a sign.
     pub(super) size: f64,
-    /// What the last figure counts, degrees.
+    /// The value of one unit in the last digit, degrees.
     pub(super) step: f64,
     /// A written sign: true for minus.
     pub(super) minus: Option<bool>,
-    /// The hemispheres that the letter can mean; empty without one.
+    /// The possible hemispheres of the letter; empty without one.
     pub(super) sides: Vec<Side>,
-    /// What a label or a column says it is.
+    /// Its axis by label or column.
     pub(super) label: Option<Axis>,
     pub(super) form: Form,
     /// `42.30` for 42 degrees 30 minutes, where that is possible: a slip.
@@ -74,7 +74,7 @@ fn grouped(words: &[Word]) -> Vec<Group> {
         .iter()
         .find(|word| matches!(word, Word::Sides(_) | Word::Number(_)))
         .is_some_and(|word| matches!(word, Word::Sides(_)));
-    // between three and more commas none says where the first angle ends
+    // with three or more commas the end of the first angle is ambiguous
     let breaks = words.iter().filter(|word| **word == Word::Break).count();
     let mut groups = vec![Group::default()];
     let mut closed = false;
@@ -125,7 +125,7 @@ fn rank(mark: &Word) -> usize {
     }
 }
 
-/// Without anything that splits them, as many numbers belong to the one angle as to the other.
+/// Without a separator both angles have the same number of parts.
 fn halved(groups: Vec<Group>) -> Result<Vec<Group>, String> {
     let count: usize = groups.iter().map(|group| group.numbers.len()).sum();
     if groups.iter().any(|group| !group.sides.is_empty() || group.label.is_some()) {
@@ -177,7 +177,7 @@ fn angle(group: &Group) -> Result<Angle, String> {
     })
 }
 
-/// Degrees, minutes and seconds by their marks, else by their order.
+/// Degrees, minutes and seconds by their marks, otherwise by their order.
 fn placed(numbers: &[(Number, Option<usize>)]) -> Result<[Option<Number>; 3], String> {
     let mut parts = [None; 3];
     let mut next = 0;
@@ -211,7 +211,7 @@ fn unpacked(number: Number) -> Result<[Option<Number>; 3], String> {
     })
 }
 
-/// The angle that `42.30` is when its decimals are minutes.
+/// The angle of `42.30` if its decimals are minutes.
 fn behind_point(number: Number) -> Option<f64> {
     let minutes = (number.size.fract() * 100.0).round();
     (number.decimals == 2 && minutes < 60.0).then(|| number.size.trunc() + minutes / 60.0)

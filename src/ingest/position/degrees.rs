@@ -9,12 +9,12 @@ use super::words::Axis;
 use crate::error::Error;
 use crate::model::CoordinateReading;
 
-/// Everything that two angles can mean.
+/// All readings of two angles.
 #[derive(Debug, Default)]
 pub(super) struct Meanings {
     pub(super) readings: Vec<CoordinateReading>,
     pub(super) slips: Vec<CoordinateReading>,
-    /// Why what stands there cannot be.
+    /// Why the conventional reading is invalid.
     pub(super) refusal: Option<Error>,
 }
 
@@ -89,12 +89,12 @@ impl Order {
     }
 }
 
-/// The signs that an angle has as it stands; two where its letter or its sign leave a doubt.
+/// The possible signs of an angle as written; two where its letter or sign is ambiguous.
 fn signs(angle: &Angle) -> Vec<bool> {
     let mut signs: Vec<bool> = angle.sides.iter().map(|side| side.is_negative()).collect();
     match (signs.as_slice(), angle.minus) {
         ([], minus) => signs.push(minus.unwrap_or(false)),
-        // "-42.5 S" says the same twice, "-42.5 N" contradicts itself
+        // "-42.5 S" is redundant, "-42.5 N" is contradictory
         ([false], Some(true)) => signs.push(true),
         _ => {}
     }
@@ -105,13 +105,13 @@ fn first_sign(angle: &Angle) -> bool {
     signs(angle).first().copied().unwrap_or(false)
 }
 
-/// Whether nothing says which hemisphere it is in.
+/// Whether its hemisphere is not stated.
 fn is_bare(angle: &Angle) -> bool {
     angle.minus.is_none() && angle.sides.is_empty()
 }
 
 impl Meanings {
-    /// What stands there.
+    /// The conventional readings.
     fn believe(&mut self, latitude: &Angle, longitude: &Angle, note: &str, system: &System) {
         for south in signs(latitude) {
             for west in signs(longitude) {
@@ -124,14 +124,14 @@ impl Meanings {
         }
     }
 
-    /// The same angles the other way round.
+    /// The same angles swapped.
     fn suspect(&mut self, latitude: &Angle, longitude: &Angle, note: &str, system: &System) {
         let (south, west) = (first_sign(latitude), first_sign(longitude));
         self.slip(&Choice::new(latitude, south, longitude, west, note), system);
     }
 
-    /// A minus sign or a letter left out. Who wrote one minus knows about signs, so then none is
-    /// missing.
+    /// A missing minus sign or letter. Not considered where one angle has a minus, since the writer
+    /// then uses signs.
     fn suspect_signs(&mut self, latitude: &Angle, longitude: &Angle, order: &str, system: &System) {
         if latitude.minus.is_some() || longitude.minus.is_some() {
             return;

@@ -54,13 +54,13 @@ pub(super) fn mgrs(text: &str, system: &System) -> Result<Meanings> {
     Ok(Meanings { readings: vec![reading], ..Meanings::default() })
 }
 
-/// Figures on a grid as they were written.
+/// Grid coordinates as written.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Figures {
     zone: Option<u8>,
     /// The letters behind the zone: band or hemisphere.
     half: Option<String>,
-    /// Easting and northing, or the other way round where labels or sizes say so.
+    /// Easting and northing, or swapped where labels or sizes show it.
     first: Length,
     second: Length,
 }
@@ -94,12 +94,12 @@ impl Figures {
         self.zone.is_some()
     }
 
-    /// Easting, northing and what is said about their order.
+    /// Easting, northing and how their order is known.
     fn ordered(&self) -> (Length, Length, &'static str) {
         let northing_first = match (self.first.label, self.second.label) {
             (Some('N'), _) | (_, Some('E')) => true,
             (Some('E'), _) | (_, Some('N')) => false,
-            // no easting of UTM has seven figures
+            // a UTM easting never has seven digits
             _ => self.zone.is_some() && self.first.metres >= 1e6 && self.second.metres < 1e6,
         };
         if northing_first {
@@ -113,7 +113,7 @@ impl Figures {
         10_f64.powi(-self.first.decimals.min(self.second.decimals))
     }
 
-    /// Reads them: UTM where there is a zone, else on the grid that the record names.
+    /// Converts them: UTM where there is a zone, otherwise the grid that the record names.
     pub(super) fn meanings(&self, named: &Named) -> Result<Meanings> {
         match (self.zone, &named.system) {
             (Some(zone), system) => Ok(self.on_utm(zone, system)),
@@ -167,7 +167,7 @@ impl Figures {
         meanings
     }
 
-    /// The hemispheres that the letter leaves open, true for north, with how each reads it.
+    /// The possible hemispheres of the letter, true for north, with the text of each reading.
     fn halves(&self, zone: u8, northing: f64) -> Vec<(bool, String)> {
         let both = |why: &str| vec![(true, format!("north{why}")), (false, format!("south{why}"))];
         let letters = self.half.as_deref().unwrap_or_default();
@@ -215,7 +215,7 @@ fn taken_apart(pieces: &[Piece]) -> Option<(Option<u8>, Option<String>, Vec<Leng
                 zone = Some(format!("{size:.0}").parse().ok()?);
                 half = next.and_then(Piece::letters);
             }
-            // close to the equator a northing has few figures, an easting always six
+            // close to the equator a northing has few digits, an easting always six
             Piece::Number { size, whole_figures, decimals }
                 if *whole_figures >= 5 || zone.is_some() =>
             {
@@ -225,7 +225,7 @@ fn taken_apart(pieces: &[Piece]) -> Option<(Option<u8>, Option<String>, Vec<Leng
             }
             Piece::Number { .. } => return None,
             Piece::Letters(letters) => {
-                // letters behind the zone are its half, letters behind a length were its label
+                // letters after the zone are its hemisphere, letters after a length are its label
                 let of_zone = half.as_ref() == Some(letters) && lengths.is_empty();
                 let labelled = lengths.last().is_some_and(|length| length.label.is_some());
                 if !of_zone && !labelled && matches!(next, Some(Piece::Number { .. })) {

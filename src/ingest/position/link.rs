@@ -7,13 +7,13 @@ use crate::units::Metres;
 /// Names under which links carry a latitude and a longitude apart from each other.
 const LATITUDES: [&str; 3] = ["lat", "latitude", "mlat"];
 const LONGITUDES: [&str; 5] = ["lon", "lng", "long", "longitude", "mlon"];
-/// No address is longer.
+/// The longest address.
 const LONGEST: usize = 4_000;
 
-/// The figures of an address.
+/// The numbers of an address.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Linked {
-    /// Latitude and longitude as they stand there, on WGS 84.
+    /// Latitude and longitude as written, on WGS 84.
     pub figures: String,
     /// The uncertainty that a `geo:` URI states.
     pub uncertainty: Option<Metres>,
@@ -57,7 +57,7 @@ fn geo(rest: &str) -> Result<Linked> {
         return Err(refused("a geo URI is written geo:LATITUDE,LONGITUDE"));
     };
     let rest_is_height = coordinates.len() <= 3;
-    // what some programs put after a question mark is no part of the position
+    // parameters after a question mark are not part of the position
     let longitude = longitude.split('?').next().unwrap_or_default();
     if !rest_is_height || number(latitude).is_none() || number(longitude).is_none() {
         return Err(refused("a geo URI is written geo:LATITUDE,LONGITUDE"));
@@ -134,7 +134,7 @@ fn named(text: &str) -> Vec<(&str, &str)> {
         .collect()
 }
 
-/// `!3d-42.6!4d146.1`: figures behind marks.
+/// `!3d-42.6!4d146.1`: numbers after marks.
 fn marked(text: &str) -> Vec<(&str, &str)> {
     let parts: Vec<&str> = text.split(['!', '/', '?', '&']).collect();
     parts

@@ -29,8 +29,8 @@ const HINT: &str = "write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 4
 
 /// Reads a position from one text. `system` is the datum or grid that is named beside it.
 ///
-/// Several readings mean that the text itself is open: `55 S` is a hemisphere or a band, `O` is east
-/// or west. Slips (latitude and longitude changed over, a lost minus) are kept apart.
+/// Several readings mean that the text is ambiguous: `55 S` is a hemisphere or a band, `O` is east
+/// or west. Slips (latitude and longitude swapped, a missing minus) are separate.
 ///
 /// # Accuracy
 /// [`crate::model::CoordinateReading::precision`] is the diagonal of the cell that the last figure
@@ -39,7 +39,7 @@ const HINT: &str = "write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 4
 /// a datum that is not stated, the largest shift among those that maps of the place are on.
 ///
 /// # Errors
-/// When the text is no position in any way, or the system is unknown.
+/// When the text is not a position, or the system is unknown.
 ///
 /// # References
 /// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853. Convention of
@@ -102,7 +102,7 @@ fn meanings(text: &str, named: &Named) -> Result<Meanings> {
     Ok(degrees::meanings(&angles, &named.system))
 }
 
-/// What a comma between figures may be: a decimal comma first where nothing speaks against it.
+/// The possible meanings of a comma between digits: a decimal comma first unless excluded.
 fn commas(text: &str) -> Commas {
     let between = text
         .as_bytes()
@@ -116,7 +116,7 @@ struct Commas {
 }
 
 impl Commas {
-    /// The first way that works; the error of the plain way where none does.
+    /// The first reading that works, otherwise the error of the plain one.
     fn find_map_ok<T>(
         &self,
         read: impl Fn(bool) -> std::result::Result<T, String>,
@@ -162,7 +162,7 @@ fn refused(text: &str, why: &str) -> Error {
         .hint(HINT)
 }
 
-/// Names the text as it stands in an error that came from further down.
+/// Adds the text to an error from a lower level.
 fn about(text: &str, error: &Error) -> Error {
     let shown = shown(text);
     if error.what().starts_with(&format!("\"{shown}\" is not a")) {

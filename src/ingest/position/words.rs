@@ -36,9 +36,9 @@ impl Side {
 pub(super) struct Number {
     /// Without its sign.
     pub(super) size: f64,
-    /// Figures before the point.
+    /// Digits before the point.
     pub(super) whole_figures: usize,
-    /// Figures behind it.
+    /// Digits after the point.
     pub(super) decimals: i32,
     /// The sign where one was written: true for minus.
     pub(super) minus: Option<bool>,
@@ -58,7 +58,7 @@ pub(super) enum Word {
     Break,
 }
 
-/// Splits a text into its parts. `decimal_comma` says what a comma between two figures is.
+/// Splits a text into its parts. `decimal_comma` sets the meaning of a comma between two digits.
 pub(super) fn split(text: &str, decimal_comma: bool) -> Result<Vec<Word>, String> {
     let mut words = Vec::new();
     let mut rest = text;
@@ -91,7 +91,7 @@ fn is_minus(c: char) -> bool {
     matches!(c, '-' | '\u{2212}' | '\u{2013}' | '\u{2010}' | '\u{2011}' | '\u{2012}')
 }
 
-/// A sign belongs to the number behind it, unless it ties two numbers together: `42-30-36`.
+/// A sign belongs to the following number, unless it joins two numbers: `42-30-36`.
 fn is_sign_of_number(first: char, before: char, rest: &str) -> bool {
     let behind = rest[first.len_utf8()..].trim_start_matches(' ').chars().next();
     (is_minus(first) || first == '+')
@@ -123,7 +123,7 @@ fn number(text: &str, decimal_comma: bool) -> Result<(Number, usize), String> {
     Ok((number, text.len() - unsigned.len() + end))
 }
 
-/// Words that stand in positions. An `s` is seconds where a hemisphere follows later.
+/// Words in positions. An `s` is seconds where a hemisphere follows later.
 fn named(word: &str, before: &[Word], behind: &str) -> Result<Option<Word>, String> {
     use Side::{East, North, South, West};
     let word = word.to_lowercase();

@@ -4,7 +4,7 @@
 use super::length::Unit;
 use crate::model::Field;
 
-/// What a column holds.
+/// The content of a column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(super) enum Column {
     Number,
@@ -441,7 +441,7 @@ const WORDS: &[(Column, &[&str])] = &[
 ];
 
 impl Column {
-    /// Where several columns mean the same, whether their texts belong together.
+    /// Whether the texts of several columns with this meaning are joined.
     pub(super) fn joins(self) -> bool {
         matches!(
             self,
@@ -458,7 +458,7 @@ impl Column {
         )
     }
 
-    /// The field that keeps it where the record has no place of its own for it.
+    /// The field name for values without their own place in the record.
     pub(super) fn field(self) -> Option<Field> {
         Some(match self {
             Self::Bruising => Field::Bruising,
@@ -475,7 +475,7 @@ impl Column {
     }
 }
 
-/// What a heading means; the place of its word among those of its column says how well it fits.
+/// The meaning of a heading; the index of its word among those of its column ranks the match.
 pub(super) fn column(heading: &str) -> Option<Column> {
     ranked(heading).map(|(column, _)| column)
 }

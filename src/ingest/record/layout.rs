@@ -9,7 +9,7 @@ use super::length::{Habit, Quantity};
 use super::table::{Row, Table};
 use super::{date, filled};
 
-/// What one column of the file is.
+/// The meaning of one column of the file.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Slot {
     Known(Column),
@@ -100,7 +100,7 @@ impl Layout {
 #[derive(Default)]
 struct OwnHeadings {
     taken: HashSet<String>,
-    /// The number that a heading gets when it stands again.
+    /// The number appended to a repeated heading.
     next: HashMap<String, usize>,
 }
 

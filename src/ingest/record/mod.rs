@@ -28,7 +28,7 @@ use self::time::Habit;
 use crate::error::{Error, Result, read_regular};
 use crate::model::{FileKind, Record, RecordFile, SourceFile, WrittenTime};
 
-/// No notebook is longer; a larger file is something else.
+/// The largest file of field records (project choice).
 const LARGEST: u64 = 64 * 1024 * 1024;
 
 /// Reads a file of field records.
@@ -76,7 +76,7 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
     };
     let (totals, rows): (Vec<Row>, Vec<Row>) =
         table.rows.into_iter().partition(|row| is_total(&layout, row));
-    // each row makes room for its record
+    // memory is reserved for one record per row
     let mut records: Vec<Record> = rows.into_iter().map(|row| reader.record(&row)).collect();
     let Reader { mut set_aside, unread, mut remarks, .. } = reader;
     let mut unread: Vec<(usize, Error)> = unread.into_iter().flat_map(Unread::reported).collect();
@@ -104,12 +104,12 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
 /// Whether a file that begins like this is a table of records that [`read`] takes.
 #[must_use]
 pub fn is_table(front: &[u8]) -> bool {
-    // what exceeds a limit is a table all the same, and its reader says the limit
+    // a table that exceeds a limit is still a table; its reader reports the limit
     text::decoded(front).is_some_and(|text| !matches!(table::read(&text), Ok(None)))
 }
 
-/// Whether a file that begins like this is a table of finds that trug itself exported: it holds what
-/// only an export computes, the identity of each find and how it was placed.
+/// Whether a file that begins like this is a table of finds that trug itself exported: it has
+/// columns that only an export computes: the identifier of each find and its locating method.
 #[must_use]
 pub fn is_own_export(front: &[u8]) -> bool {
     const HEADINGS: [&str; 8] = [
@@ -165,8 +165,8 @@ fn first_of(mut messages: Vec<Error>, what: &str) -> Vec<Error> {
     messages
 }
 
-/// Whether a row adds up the others: it says so where a number, a name or a date would stand, and
-/// holds nothing else but numbers.
+/// Whether a row is a total: it says so in place of a number, a name or a date, and has otherwise
+/// only numbers.
 fn is_total(layout: &Layout, row: &Row) -> bool {
     const WORDS: [&str; 14] = [
         "total",
@@ -234,7 +234,7 @@ fn order_reported(order: Order) -> Option<Error> {
     )
 }
 
-/// Sees the habit of rounding in all times of the file.
+/// Detects rounding from all times of the file.
 fn habit(records: &mut [Record]) -> Option<Error> {
     let mut times: Vec<&mut WrittenTime> =
         records.iter_mut().filter_map(|record| record.time.as_mut()).collect();

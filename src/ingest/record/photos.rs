@@ -3,7 +3,7 @@
 
 use crate::model::PhotoRef;
 
-/// A range that is longer than this is a name with a hyphen, such as one made of date and time.
+/// The longest range; a longer one is a name with a hyphen, such as date and time.
 const LONGEST_RANGE: u64 = 300;
 
 /// Reads a cell.
@@ -14,7 +14,7 @@ pub(super) fn read(cell: &str) -> Vec<PhotoRef> {
     for part in text.split([';', ',', '|', '&', '\n', '\r', '\t']) {
         let part = joined_hyphens(part);
         for name in names(&part).into_iter().filter(|name| !is_nothing(name)) {
-            // a path or an address: what stands last is the name
+            // a path or an address: the last part is the name
             let name = name.trim_end_matches(['/', '\\']);
             let name = name.rsplit(['/', '\\']).next().unwrap_or(name).trim();
             match range(name) {
@@ -49,7 +49,7 @@ fn names(part: &str) -> Vec<&str> {
     if pieces.len() > 1 && pieces.iter().all(numbered) { pieces } else { vec![part] }
 }
 
-/// A name taken apart: letters, figures and what follows them.
+/// A parsed name: letters, digits and the rest.
 struct Name<'n> {
     front: &'n str,
     figures: &'n str,

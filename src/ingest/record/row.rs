@@ -30,7 +30,7 @@ pub(super) struct Reader<'t> {
     pub(super) remarks: Vec<Error>,
 }
 
-/// Columns that a record has as plain texts and fields.
+/// Columns that a record stores as text or fields.
 const FIELDS: [Column; 9] = [
     Column::Bruising,
     Column::Latex,
@@ -97,7 +97,7 @@ impl Reader<'_> {
         if beyond.iter().all(|cell| cell.trim().is_empty()) {
             return;
         }
-        // as it stood before the delimiter took it apart
+        // as it was before splitting by the delimiter
         let joined = beyond.join(&self.delimiter.to_string());
         if let Some(Slot::Known(Column::Notes)) = slots.last() {
             let notes = record.fields.entry(Field::Notes).or_default();
@@ -114,7 +114,7 @@ impl Reader<'_> {
         );
     }
 
-    /// Date and time, each from its own column or the time from behind the date.
+    /// Date and time, each from its own column or the time after the date.
     fn when(&mut self, row: &Row, record: &mut Record) {
         let cell = self.layout.text(row, Column::Date);
         let read = cell.as_deref().and_then(date::read);
@@ -264,8 +264,8 @@ impl Reader<'_> {
         Some(WrittenCoordinates { stated_uncertainty, measured, ..coordinates })
     }
 
-    /// Whether the record says that its coordinates are measured and final. What is neither yes nor no
-    /// is reported, and they are not taken for measured.
+    /// Whether the record says that its coordinates are measured and final. Other values are
+    /// reported, and the coordinates are not taken as measured.
     fn measured(&mut self, row: &Row, record: &mut Record) -> bool {
         const YES: [&str; 16] = [
             "yes", "y", "true", "x", "1", "1.0", "measured", "final", "fixed", "surveyed", "ja",
@@ -284,7 +284,7 @@ impl Reader<'_> {
         YES.contains(&said.as_str())
     }
 
-    /// The uncertainty that the record states; zero means that nobody knew.
+    /// The uncertainty that the record states; zero means unknown.
     fn uncertainty(&mut self, row: &Row, record: &mut Record) -> Option<Metres> {
         let text = self.layout.text(row, Column::Uncertainty)?;
         let read = self.uncertainties.read(&text);
@@ -302,17 +302,17 @@ impl Reader<'_> {
         }
     }
 
-    /// Tells what could not be read and keeps its text.
+    /// Reports an unreadable cell and keeps its text.
     fn unread(&mut self, record: &mut Record, what: &str, text: &str, why: &str, hint: &str) {
         record.fields.insert(Field::Other(format!("{what} as written")), text.to_owned());
-        // readings differ from cell to cell, their cause does not
+        // readings differ between cells, their cause does not
         let open = why.contains(OPEN);
         let alike = |other: &&mut Unread| {
             other.what == what && (other.why == why || (open && other.why.contains(OPEN)))
         };
         self.seen += 1;
         let cell = (self.seen, shortened(text), record.line);
-        // looked for among the last causes only, so that the work stays linear
+        // searched among the last causes only, so that the work stays linear
         if let Some(known) = self.unread.iter_mut().rev().take(CAUSES).find(alike) {
             known.count += 1;
             if known.cells.len() < FEW {
@@ -330,11 +330,11 @@ impl Reader<'_> {
     }
 }
 
-/// Causes among which a like one is looked for.
+/// The number of recent causes that are searched.
 const CAUSES: usize = 64;
-/// So many unlike slips of one kind are reported one by one.
+/// The most cells of one cause that are reported individually.
 const FEW: usize = 3;
-/// What every cause with two readings says.
+/// The common text of causes with two readings.
 const OPEN: &str = "of the column decides";
 
 fn why_no_length(refusal: Refusal) -> String {
@@ -359,7 +359,8 @@ pub(super) struct Unread {
 }
 
 impl Unread {
-    /// One message for all of them, with its place in the order of reading; for a few slips one each.
+    /// One message for all of them, with its place in the order of reading; individual ones for a
+    /// few cells.
     pub(super) fn reported(self) -> Vec<(usize, Error)> {
         let Self { what, why, hint, mut cells, count } = self;
         let together = count > FEW || (count > 1 && why.contains(OPEN));

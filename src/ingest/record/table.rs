@@ -17,7 +17,7 @@ const FRONT: usize = 256 * 1024;
 const LONGEST_ROW: usize = 1024 * 1024;
 /// Tables of field records have 10 to 200 columns (Darwin Core has about 200 terms).
 pub(super) const MOST_COLUMNS: usize = 10_000;
-/// More than a collector writes in a lifetime of 50 years of 2,000 finds.
+/// More than 50 years of 2,000 finds.
 pub(super) const MOST_ROWS: usize = 100_000;
 /// Cells of all rows, of which a filled one takes up to 200 bytes and an empty one 24.
 pub(super) const MOST_CELLS: usize = 4_000_000;
@@ -143,19 +143,19 @@ struct Rows {
     filled: usize,
 }
 
-/// Where reading with quotes stopped.
+/// Where reading with quotation marks stopped.
 enum Stop {
     /// At the end of the window, all of it read.
     End,
-    /// At a row whose quote never closes.
+    /// At a row with an unclosed quotation mark.
     OpenQuote(usize),
     /// At a row that the window cuts.
     Cut(usize),
 }
 
 impl Rows {
-    /// A row that never closes its quote is read again without quotes. The CSV reader is given a
-    /// window of the text at a time, so that a quote holds no more than the longest row.
+    /// A row with an unclosed quotation mark is read again without quoting. The CSV reader gets a
+    /// window of the text at a time, so that a quoted cell is limited to the longest row.
     fn read(text: &str, delimiter: u8) -> Result<Self, Limit> {
         let mut rows = Self::default();
         let mut lines = Lines { text, byte: 0, line: 1 };
@@ -381,7 +381,7 @@ mod tests {
         assert!(rest.len() > LONGEST_ROW);
         let table = read(&format!("number,notes\n1,\"brown\n{rest}")).unwrap();
         assert_eq!((table.rows.len(), table.open_quotes), (80_001, vec![2]));
-        // a window's edge falls somewhere within a quoted cell of several lines, and loses nothing
+        // a window boundary within a quoted cell of several lines loses nothing
         let cell = "7,\"a\r\n\r\nb \u{e9}\"\r\n".repeat(90_000);
         let table = read(&format!("number,notes\r\n{cell}")).unwrap();
         assert!(table.rows.iter().all(|row| row.cells == ["7", "a\r\n\r\nb \u{e9}"]));

@@ -3,7 +3,7 @@
 
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 
-/// The text of a file; `None` where it is none.
+/// The text of a file; `None` where it is not text.
 pub(super) fn decoded(bytes: &[u8]) -> Option<String> {
     if let Some((encoding, mark)) = Encoding::for_bom(bytes) {
         return Some(encoding.decode_without_bom_handling(&bytes[mark..]).0.into_owned());

@@ -5,8 +5,8 @@ use jiff::civil::Time;
 
 use crate::model::{TimePrecision, WrittenTime};
 
-/// Fewer times than this prove no habit of rounding: that five in a row end in 0 or 5 by chance
-/// happens once in three thousand days.
+/// The fewest times for detecting rounding: five in a row end in 0 or 5 by chance with probability
+/// 1/3000.
 const HABIT: usize = 5;
 
 /// Reads a time. The offset behind it (`Z`, `+10:00`), if any, is the second value.
@@ -94,7 +94,7 @@ fn is_offset(text: &str) -> bool {
     (1..=4).contains(&figures) && text.chars().skip(1).all(|c| c.is_ascii_digit() || c == ':')
 }
 
-/// One time of day without any doubt about it.
+/// One time of day without qualifiers.
 fn clock(text: &str) -> Option<WrittenTime> {
     let (text, half) = half_of_day(text);
     let text = ["o'clock", "uhr", "hours", "hrs", "hr", "h"]
@@ -145,7 +145,7 @@ fn whole_hour(hour: i8, after_noon: Option<bool>) -> Option<i8> {
     }
 }
 
-/// What the times of a whole file show about the habit of their writer.
+/// The rounding shown by the times of a whole file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Habit {
     Exact,

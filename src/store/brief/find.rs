@@ -21,12 +21,12 @@ use crate::units::{LatLon, Metres, Radius95};
 
 const FORM: u128 = 1;
 
-/// A find in short.
+/// A summary of a find.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BriefFind {
     /// Its row in the layer `finds`.
     pub key: i64,
-    /// Its lasting identity.
+    /// Its permanent identifier.
     pub id: Uuid,
     /// On which outing.
     pub outing: Uuid,
@@ -34,7 +34,7 @@ pub struct BriefFind {
     pub date: Date,
     /// The middle of the time at which it was found.
     pub when: Option<Timestamp>,
-    /// Where, and how sure; `None` without a position.
+    /// Position and 95 % radius; `None` without a position.
     pub place: Option<(LatLon, Radius95)>,
     /// The receiver's height there, metres.
     pub height: Option<f64>,
@@ -44,7 +44,7 @@ pub struct BriefFind {
     pub name: Option<Arc<str>>,
 }
 
-/// All of them, and the mark of their state: rows of the table are numbered and no number comes twice.
+/// All of them, and a mark of their state: row numbers are never reused.
 pub(super) fn all(connection: &Connection) -> Attempt<(Vec<BriefFind>, String)> {
     let mut statement = connection.prepare_cached(
         "SELECT b.id, o.uuid, b.packed FROM outings o

@@ -9,18 +9,19 @@
 use crate::model::TrackPoint;
 use crate::units::{LatLon, Metres};
 
-/// No point of the way is farther than this from the thinned one at the same time.
+/// The largest distance between the full and the thinned track at the same time.
 pub(super) const TOLERANCE: Metres = Metres(0.25);
-/// Neighbours are no farther apart than this, so that heights between them can be determined.
+/// The largest distance of neighbours, so that heights between them can be interpolated.
 const LONGEST: f64 = 40.0;
 
-/// A thinned way: places in the full one, and the length of the full way from each to the next.
+/// A thinned track: indices in the full one, and the length of the full track from each to the
+/// next.
 pub(super) struct Thinned {
     pub(super) places: Vec<usize>,
     pub(super) lengths: Vec<f64>,
 }
 
-/// Thins a way.
+/// Thins a track.
 pub(super) fn thinned(points: &[TrackPoint]) -> Thinned {
     let mut thinned = Thinned { places: Vec::new(), lengths: Vec::new() };
     let Some(first) = points.first() else { return thinned };
@@ -31,7 +32,8 @@ pub(super) fn thinned(points: &[TrackPoint]) -> Thinned {
         let here = ground.to_plane(points[index].at);
         let step = (here.0 - last.0).hypot(here.1 - last.1);
         let time = seconds(&points[anchor], &points[index]);
-        // the point before may be passed over only if this one still follows from the anchor
+        // the previous point may be skipped only if this one can still be interpolated from the
+        // anchor
         let passes = index - anchor < 2
             || (!must_stay(points, index - 1)
                 && length + step <= LONGEST
@@ -63,7 +65,7 @@ impl Thinned {
     }
 }
 
-/// A point at which something changes besides the place.
+/// A point at which more than the position changes.
 fn must_stay(points: &[TrackPoint], index: usize) -> bool {
     let (before, here) = (&points[index - 1], &points[index]);
     here.gap_after
@@ -89,7 +91,8 @@ impl Window {
         Self { low: (f64::NEG_INFINITY, f64::NEG_INFINITY), high: (f64::INFINITY, f64::INFINITY) }
     }
 
-    /// Demands that a place is met at its time; whether any velocity is left.
+    /// Restricts the velocities to those that reach a place at its time; returns whether any is
+    /// left.
     fn narrowed(&mut self, place: (f64, f64), time: f64) -> bool {
         let slack = TOLERANCE.0 * std::f64::consts::FRAC_1_SQRT_2;
         if time <= 0.0 {
@@ -157,7 +160,7 @@ mod tests {
         }
     }
 
-    /// To and fro with bends, at an uneven pace, across the 180th meridian.
+    /// Back and forth with bends, at varying speed, across the 180th meridian.
     fn wandering(count: i64) -> Vec<TrackPoint> {
         (0..count)
             .map(|t| {

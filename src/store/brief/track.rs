@@ -16,24 +16,24 @@ use crate::units::{GpsHeight, LatLon, Metres, Radius95};
 
 const FORM: u128 = 1;
 const DEGREE_STEPS: f64 = 1e7;
-/// What stands for a height that is not known: no height, in decimetres, is this low.
+/// The code of an unknown height, in decimetres.
 const NO_HEIGHT: i64 = -1_000_000;
 const ACTIVITIES: [Activity; 3] = [Activity::Walking, Activity::Searching, Activity::Stationary];
 const GAP: i64 = 4;
 
-/// A way by its turning points.
+/// A track by its turning points.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct BriefTrack {
-    /// Points of the full way, in order of time.
+    /// Points of the full track, in order of time.
     pub points: Vec<TrackPoint>,
-    /// The length of the full way from each to the next; zero for the last.
+    /// The length of the full track from each to the next; zero for the last.
     pub lengths: Vec<Metres>,
 }
 
-/// A brief way as the store keeps it, to be unpacked anywhere.
+/// A packed track summary, which any thread can unpack.
 #[derive(Clone, Debug)]
 pub struct PackedBriefTrack {
-    /// Whose way it is.
+    /// Its outing.
     pub outing: Uuid,
     row: i64,
     packed: Vec<u8>,
@@ -74,7 +74,7 @@ pub(super) fn read(connection: &Connection, key: i64, outing: Uuid) -> Attempt<P
     Ok(PackedBriefTrack { outing, row, packed, path })
 }
 
-/// Thins and packs a full way.
+/// Thins and packs a full track.
 pub(super) fn pack(points: &[TrackPoint]) -> Vec<u8> {
     let thin = thinned(points);
     let kept = || thin.places.iter().map(|place| &points[*place]);

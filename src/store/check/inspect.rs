@@ -10,10 +10,10 @@ use crate::store::fault::Attempt;
 use crate::store::geometry::{self, Extent};
 use crate::store::{FindQuery, Store};
 
-/// So many findings of one kind are reported.
+/// The most findings reported of one kind.
 const REPORTED: usize = 20;
 
-/// What an examination looked at, and what it found wrong.
+/// The result of a full check.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Inspected {
     /// Outings that were unpacked.
@@ -24,13 +24,13 @@ pub struct Inspected {
     pub fixes: usize,
     /// Photographs that were read.
     pub photographs: usize,
-    /// Shapes whose place in the spatial index was compared.
+    /// Geometries compared with the spatial index.
     pub shapes: usize,
-    /// What is wrong, a sentence each; empty for a store in order.
+    /// The defects, one sentence each; empty for an intact store.
     pub findings: Vec<String>,
 }
 
-/// Looks at everything; what cannot be looked at is a finding.
+/// Checks everything; unreadable parts are findings.
 pub(super) fn all(store: &Store) -> Inspected {
     let mut seen = Inspected::default();
     let reported = |findings: Attempt<Vec<String>>| {
@@ -94,7 +94,7 @@ fn layers(connection: &Connection) -> Attempt<Vec<String>> {
 /// Single precision of the index, rounded outward, at 180 degrees.
 const ROUNDED: f64 = 4e-5;
 
-/// Every shape of a layer, with the box that the spatial index has for it.
+/// Every geometry of a layer against its box in the spatial index.
 fn of_layer(connection: &Connection, layer: &str, shapes: &mut usize) -> Attempt<Vec<String>> {
     let quoted = layer.replace('"', "\"\"");
     let mut findings = Vec::new();
@@ -148,7 +148,7 @@ fn wrong_with(shape: Option<&[u8]>, sides: [Option<f64>; 4]) -> Option<String> {
     }
 }
 
-/// Tables of contents, and numbers that are kept beside what they count.
+/// The tables of contents and stored counts.
 fn of_counts(connection: &Connection) -> Attempt<Vec<String>> {
     let mut findings = Vec::new();
     let known = tables(connection)?;
@@ -213,7 +213,7 @@ fn finds(store: &Store, seen: &mut Inspected) {
     }
 }
 
-/// What the questions over all years read, and the user's own places and decisions.
+/// The summaries, and the user's places and decisions.
 fn others(store: &Store, seen: &mut Inspected) {
     let mut take = |failed: Option<Error>| seen.findings.extend(failed.as_ref().map(sentence));
     take(store.brief_finds().err());

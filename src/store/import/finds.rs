@@ -15,7 +15,7 @@ use crate::store::words;
 use crate::units::LatLon;
 
 impl Update<'_> {
-    /// Keeps the day's finds and gives their keys in the day's order.
+    /// Writes the day's finds and returns their keys in the day's order.
     pub(super) fn write_finds(&mut self, sources: &Sources, photos: &[i64]) -> Attempt<Vec<i64>> {
         let stored = self.stored_finds()?;
         let mut identities = self.identities()?;
@@ -79,9 +79,9 @@ impl Update<'_> {
         Ok(home.is_some_and(|home| home != self.outing))
     }
 
-    /// For each find of the day the stored one that it is: by identity, else by its number, else, where
-    /// neither has a number, by its line in the file of the same name, else as a record of the same file
-    /// of which little but the number was corrected.
+    /// Matches each find of the day to a stored one: by identifier, by number, by line in the file
+    /// of the same name where neither has a number, or as a record of the same file with little but
+    /// the number corrected.
     fn match_up(
         &self,
         stored: &[FindRow],
@@ -90,7 +90,8 @@ impl Update<'_> {
     ) -> Vec<Option<usize>> {
         let by_identity: HashMap<Uuid, usize> =
             stored.iter().enumerate().map(|(place, find)| (find.uuid, place)).collect();
-        // an identity rests on the number: it says nothing where the stored find bears another by now
+        // an identifier depends on the number: it is not used where the stored find has another
+        // number now
         let known = |(find, identity): (&Find, &Uuid)| {
             let place = *by_identity.get(identity)?;
             same_number(&find.record, &stored[place].record).then_some(place)
@@ -105,7 +106,7 @@ impl Update<'_> {
             let mut candidates = stored.iter().enumerate().filter(|(place, old)| {
                 !taken.contains(place) && self.is_the_same(find, old, &sources.left_out)
             });
-            // Two candidates would be a guess.
+            // Two candidates are ambiguous.
             if let (Some((place, _)), None) = (candidates.next(), candidates.next()) {
                 taken.insert(place);
                 *slot = Some(place);
@@ -135,7 +136,7 @@ impl Update<'_> {
             for place in &new {
                 let old: Vec<usize> =
                     free.iter().copied().filter(|old| alike(*place, *old)).collect();
-                // Two candidates on either side would be a guess.
+                // Two candidates on either side are ambiguous.
                 let [only] = old[..] else { continue };
                 if new.iter().filter(|other| alike(**other, only)).count() == 1 {
                     taken.insert(only);
@@ -349,7 +350,7 @@ impl Update<'_> {
         Ok(())
     }
 
-    /// Which photographs show it; where only records came, claims of before stay.
+    /// The photographs of a find; an import of records only keeps the earlier ones.
     fn write_claims(&self, key: i64, find: &Find, photos: &[i64]) -> Attempt<()> {
         if !(self.records_only && photos.is_empty()) {
             self.work
@@ -366,7 +367,7 @@ impl Update<'_> {
         Ok(())
     }
 
-    /// Marks the finds that a file of records had and its corrected version has not.
+    /// Marks finds that the corrected version of a file of records no longer has as withdrawn.
     fn withdraw(
         &mut self,
         stored: &[FindRow],
@@ -395,8 +396,8 @@ impl Update<'_> {
         Ok(())
     }
 
-    /// Whether a stored file of records came again or has a successor: a file of the same path or name,
-    /// or one into which half of its finds or more have moved.
+    /// Whether a stored file of records was imported again or has a successor: a file of the same
+    /// path or name, or one into which half of its finds or more have moved.
     fn was_corrected(
         &self,
         source: Option<i64>,
@@ -428,8 +429,8 @@ fn same_number(new: &Record, old: &Record) -> bool {
     }
 }
 
-/// Gives finds that are new to the store an identity of their own where a stored one, renumbered since, has
-/// theirs.
+/// Assigns new identifiers to new finds whose identifier belongs to a stored, since renumbered
+/// find.
 fn set_apart(identities: &mut [Uuid], matches: &[Option<usize>], stored: &[FindRow]) {
     let mut used: HashSet<Uuid> = stored.iter().map(|find| find.uuid).collect();
     for (identity, _) in identities.iter_mut().zip(matches).filter(|(_, old)| old.is_none()) {
@@ -439,7 +440,7 @@ fn set_apart(identities: &mut [Uuid], matches: &[Option<usize>], stored: &[FindR
     }
 }
 
-/// By what a person knows a find: its number, else its name, else its line.
+/// The label of a find: its number, otherwise its name, otherwise its line.
 fn called(record: &Record) -> String {
     let number = record.number.as_ref().map(|number| number.0.clone());
     number.or_else(|| record.name.clone()).unwrap_or_else(|| format!("line {}", record.line))

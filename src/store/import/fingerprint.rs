@@ -9,7 +9,7 @@ use crate::model::{Day, Find};
 use crate::store::fault::Attempt;
 use crate::store::{pack, words};
 
-/// BLAKE3 in hexadecimal over everything that an import would keep.
+/// BLAKE3 in hexadecimal over everything that an import would store.
 pub(super) fn of(day: &Day) -> Attempt<String> {
     let mut hash = Summing(Hasher::new());
     let mut sources: Vec<&str> = day.sources.iter().map(|source| source.hash.as_str()).collect();

@@ -72,7 +72,7 @@ impl Session {
             }
             found = Some(key);
         }
-        // finds that were kept without a track get theirs; those on another track are another day's
+        // finds stored without a track get theirs; those on another track are of another day
         match found {
             Some(key) if !day.track.is_empty() && track::has_track(work, key)? => Ok(None),
             found => Ok(found),

@@ -7,7 +7,7 @@ use crate::store::row::Row;
 use crate::store::words;
 
 impl Update<'_> {
-    /// Conflicts and remarks, in place of those of an earlier import.
+    /// Writes conflicts and notes, replacing those of an earlier import.
     pub(super) fn write_reports(&self, finds: &[i64]) -> Attempt<()> {
         for table in ["conflicts", "reports"] {
             self.work

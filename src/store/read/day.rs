@@ -23,11 +23,11 @@ use crate::store::{Store, geometry, pack};
 use crate::units::{LatLon, Metres, Radius95, Seconds};
 
 impl Store {
-    /// An outing with everything that was made of it, as it was joined; withdrawn finds left out.
+    /// An outing with all its results, as joined; without withdrawn finds.
     ///
     /// # Accuracy
-    /// Fixes are as recorded. Times of finds and photographs are kept to the millisecond, the way to a
-    /// tenth of a millimetre.
+    /// Fixes are as recorded. Times of finds and photographs are rounded to the millisecond, the
+    /// track to a tenth of a millimetre.
     ///
     /// # Errors
     /// When the store has no such outing or cannot be read.
@@ -90,7 +90,7 @@ fn zone(name: &str) -> Option<TimeZone> {
     DateTimeParser::new().parse_time_zone(name).ok()
 }
 
-/// Keys of rows and the places of what they hold in the day's lists.
+/// Row keys and the corresponding indices in the day's lists.
 type Places = HashMap<i64, usize>;
 
 fn sources(connection: &Connection, outing: i64) -> Attempt<(Vec<SourceFile>, Places)> {

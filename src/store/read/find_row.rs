@@ -104,7 +104,7 @@ fn record(cell: Cell, cells: &mut Cells<'_>) -> Attempt<Record> {
     Ok(record)
 }
 
-/// What was written is a column of its own; how it can be read is JSON beside it.
+/// The written text has its own column; its readings are JSON.
 fn coordinates(cell: Cell, cells: &mut Cells<'_>) -> Attempt<Option<WrittenCoordinates>> {
     let verbatim: Option<String> = cells.next()?;
     let read: Option<WrittenCoordinates> = cell.some(cells.text()?, Cell::json)?;

@@ -3,7 +3,7 @@
 
 use crate::units::{LatLon, Metres};
 
-/// Metres to a degree of latitude at the least, on WGS 84 (at the equator: 110,574).
+/// The smallest length of a degree of latitude on WGS 84, metres (at the equator: 110,574).
 const SHORTEST_DEGREE: f64 = 110_574.0;
 /// The spatial index rounds to single precision; some metres more cost nothing.
 const MARGIN: f64 = 1e-4;
@@ -67,7 +67,7 @@ mod tests {
                     let point = geodesic::destination(centre, bearing, Metres(within));
                     let (x, y) = (point.longitude(), point.latitude());
                     let held = boxes.iter().any(|(w, e, s, n)| {
-                        // The spatial index tells 180 east as the end of both boxes.
+                        // In the spatial index 180 east is the end of both boxes.
                         (*w..=*e).contains(&x) && (*s..=*n).contains(&y)
                     });
                     assert!(held, "{centre} {within} m at {bearing}: {point} outside {boxes:?}");

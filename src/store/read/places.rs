@@ -15,27 +15,27 @@ use crate::store::words::Cell;
 use crate::store::{Store, geometry, layers, sensitivity, words};
 use crate::units::{LatLon, Metres, Radius95};
 
-/// A place from which to start and to which to return.
+/// A trailhead.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Trailhead {
     /// Its name, by which it is known.
     pub name: String,
     /// Where it is.
     pub at: LatLon,
-    /// Anything worth knowing.
+    /// Notes.
     pub notes: Option<String>,
 }
 
-/// A site as the store remembers it: its lasting number, its name and which finds belong to it.
+/// A site in the store: its permanent number, its name and its finds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct KeptSite {
-    /// Its lasting number.
+    /// Its permanent number.
     pub id: SiteId,
     /// The user's name for it.
     pub name: Option<String>,
-    /// Its middle.
+    /// Its centre.
     pub at: LatLon,
-    /// The circle that holds its finds' own circles.
+    /// The radius that covers the circles of its finds.
     pub radius: Radius95,
     /// Its finds.
     pub finds: Vec<Uuid>,
@@ -50,7 +50,7 @@ impl Store {
         trailheads(&self.connection).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Keeps a trailhead, in place of one of the same name.
+    /// Writes a trailhead, replacing one of the same name.
     ///
     /// # Errors
     /// When the name is empty or the store cannot be written.
@@ -66,7 +66,7 @@ impl Store {
             .map_err(|fault| fault.tell(&path))
     }
 
-    /// Forgets the trailhead of this name, and tells whether there was one.
+    /// Deletes the trailhead of this name, and returns whether there was one.
     ///
     /// # Errors
     /// When the store cannot be written.
@@ -77,7 +77,7 @@ impl Store {
             .map_err(|fault| fault.tell(&path))
     }
 
-    /// The sites as they were last kept, in order of their numbers.
+    /// The stored sites, in order of their numbers.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -85,7 +85,7 @@ impl Store {
         sites(&self.connection).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Keeps these sites in place of those kept before, all or none.
+    /// Replaces the stored sites with these, all or none.
     ///
     /// # Errors
     /// When two sites have one name, share a find or name a find that the store does not have, or when

@@ -4,11 +4,11 @@
 use super::{Edge, Net};
 use crate::error::{Error, Result};
 
-/// Begins every kept net; its last figure is the version.
+/// The header of a stored network; its last digit is the version.
 const HEAD: &[u8; 8] = b"trugnet1";
 
 impl Net {
-    /// The bytes to keep.
+    /// The bytes to store.
     #[must_use]
     pub fn to_bytes(&self) -> Vec<u8> {
         let mut bytes = Vec::with_capacity(32 + self.places.len() * 13 + self.edges.len() * 10);
@@ -31,10 +31,10 @@ impl Net {
         bytes
     }
 
-    /// The net from bytes that were kept.
+    /// The network from stored bytes.
     ///
     /// # Errors
-    /// When the bytes are no net of this version, or were cut.
+    /// When the bytes are not a network of this version, or are truncated.
     pub fn from_bytes(bytes: &[u8]) -> Result<Self> {
         read(bytes).ok_or_else(|| {
             Error::input("the stored path network cannot be used")

@@ -10,11 +10,11 @@ use crate::earth::local;
 use crate::units::{LatLon, Metres, Seconds};
 use crate::wayout::pace::{Surface, tobler};
 
-/// How far from a line that is known somebody may stand and still be led to it.
+/// The largest distance from a known line for a route along it.
 const REACH: Metres = Metres(500.0);
 /// Metres.
 const HARDLY_FARTHER: f64 = 25.0;
-/// How much longer than its straight line a walk over open ground is taken to be.
+/// Ratio of walked to straight distance over open ground (project choice).
 const DETOUR: f64 = 1.3;
 
 /// Where a route may end.
@@ -24,7 +24,7 @@ pub struct Entry {
     pub at: LatLon,
 }
 
-/// A way along the net.
+/// A route along the network.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NetRoute {
     /// Which of the goals.
@@ -37,7 +37,7 @@ pub struct NetRoute {
     pub passes: Vec<u8>,
     /// Whether a piece crosses a gap in the track.
     pub gaps: Vec<bool>,
-    /// The largest 95 % radius along the way.
+    /// The largest 95 % radius along the route.
     pub radius: Metres,
 }
 
@@ -50,8 +50,8 @@ struct Reached {
 const NOWHERE: u32 = u32::MAX;
 
 impl Net {
-    /// The quickest way to the goal that is nearest in time; `None` where the start or every goal is
-    /// more than 500 m off the net, or no line connects them.
+    /// The quickest route to the goal that is nearest in time; `None` where the start or every goal
+    /// is more than 500 m from the network, or no line connects them.
     #[must_use]
     pub fn quickest(
         &self,
@@ -110,7 +110,7 @@ impl Net {
         let poleward = (place.latitude().abs() + up).min(90.0);
         let aside = up / poleward.to_radians().cos().max(1e-9);
         self.places.iter().enumerate().filter_map(move |(node, (latitude, longitude))| {
-            // the cheap part of the test first: a net can have a million nodes
+            // the cheap test first, since a network can have a million nodes
             let turn = (f64::from(*longitude) / super::STEP - place.longitude()).abs();
             if (f64::from(*latitude) / super::STEP - place.latitude()).abs() > up
                 || turn.min(360.0 - turn) > aside
@@ -122,16 +122,16 @@ impl Net {
         })
     }
 
-    /// Nodes at which a walker comes onto the net or leaves it: the nearest, and others hardly
-    /// farther. Whoever stands on a line follows it and does not cut across.
+    /// Nodes for entering or leaving the network: the nearest, and others hardly farther, so that a
+    /// route from a line follows it instead of cutting across.
     fn entries(&self, from: LatLon) -> Vec<(usize, Metres)> {
         let near: Vec<_> = self.near(from).collect();
         let nearest = near.iter().map(|(_, off)| off.0).fold(f64::INFINITY, f64::min);
         near.into_iter().filter(|(_, off)| off.0 <= nearest * 1.5 + HARDLY_FARTHER).collect()
     }
 
-    /// For each goal the nodes at which one leaves the net for it: node, goal, distance, in the order
-    /// of the nodes.
+    /// For each goal the nodes for leaving the network: node, goal, distance, in the order of the
+    /// nodes.
     fn ends(&self, goals: &[Entry]) -> Vec<(usize, usize, Metres)> {
         let leave = |(goal, entry): (usize, &Entry)| {
             self.entries(entry.at)

@@ -6,13 +6,13 @@ use super::{Edge, Net, WALKED_OFTEN};
 use crate::earth::local::{self, Plane};
 use crate::units::{LatLon, Metres};
 
-/// How far from the place the path may pass.
+/// The largest distance of the path from the place.
 const BESIDE: Metres = Metres(60.0);
 /// How far it is followed to each side.
 const FARTHEST: Metres = Metres(4_000.0);
-/// A piece that turns by more than this is another path; radians.
+/// The largest turn within one path, radians.
 const SHARP: f64 = 1.3;
-/// The direction of a path is taken over so many nodes: single ones stand where a receiver put them.
+/// The direction of a path is averaged over so many nodes, since single ones carry receiver noise.
 const OVER: usize = 4;
 
 impl Net {
@@ -59,7 +59,7 @@ struct Walk<'a> {
 }
 
 impl Walk<'_> {
-    /// On from these nodes as long as there is a piece that goes on.
+    /// Extends from these nodes as long as the path continues.
     fn on(&self, from: &[usize]) -> Vec<usize> {
         let mut nodes = from.to_vec();
         let mut length = 0.0;

@@ -53,7 +53,7 @@ impl Terrain {
         self.close(closed);
     }
 
-    /// Opens a quick corridor along a line given as columns and rows.
+    /// Marks a corridor along a line given as columns and rows.
     pub fn open_corridor(&mut self, line: &[(f64, f64)]) {
         for pair in line.windows(2) {
             for cell in self.cells_along(pair[0], pair[1]) {
@@ -78,8 +78,8 @@ impl Terrain {
         }
     }
 
-    /// Every cell that a line touches, each step to one side only, so that nothing slips through
-    /// between two of them.
+    /// Every cell that a line touches, each step to one side only, so that no move passes between
+    /// two of them.
     fn cells_along(&self, from: (f64, f64), to: (f64, f64)) -> Vec<CellIndex> {
         let steps = ((to.0 - from.0).abs() + (to.1 - from.1).abs()).ceil() * 4.0;
         if !steps.is_finite() || steps > 4e7 {

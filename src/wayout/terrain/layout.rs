@@ -1,7 +1,7 @@
 //! Maps cells to memory in strips of 32 columns, row after row, so that the five rows around a cell
 //! share the cache during a search. Layer: `wayout`.
 
-/// Cells of margin on every side, so that no move leaves the field.
+/// Cells of margin on every side, so that no move leaves the grid.
 pub(super) const MARGIN: usize = 2;
 /// Columns of a strip.
 pub(super) const WIDE: usize = 32;

@@ -20,7 +20,7 @@ use self::layout::{At, CellIndex, Layout, WIDE};
 use self::moves::Moves;
 use crate::units::Metres;
 
-/// The steepest step that anybody walks at all: rise over run.
+/// The steepest move: rise over run (project choice).
 pub(super) const STEEPEST_STEP: f64 = 1.2;
 
 /// Bits of a cell's mark.
@@ -34,7 +34,7 @@ mod mark {
 /// Not reached.
 const FAR: u32 = moves::NEVER;
 
-/// Ground to walk on. Its arrays hold a row of a strip in each element.
+/// The cost grid. Its arrays hold a row of a strip in each element.
 pub struct Terrain {
     /// Milliseconds from the start and [`search::BEGIN`] more; a barrier's 0 is never improved, so
     /// none is ever entered.
@@ -53,14 +53,14 @@ pub struct Terrain {
 }
 
 impl Terrain {
-    /// The field with these heights in metres, row by row from the south; not a number is a void,
-    /// which nobody enters.
+    /// The field with these heights in metres, row by row from the south; NaN is a void, which no
+    /// route enters.
     ///
     /// # Units
     /// `spacing`: metres from cell to cell eastward and northward.
     ///
     /// # Panics
-    /// Never: rows that are cut short are voids.
+    /// Never: incomplete rows are filled with voids.
     #[must_use]
     pub fn new(columns: usize, rows: usize, spacing: (f64, f64), heights: &[f32]) -> Self {
         let (quantum, base) = scale(heights, moves::least_quantum(spacing));
@@ -141,7 +141,7 @@ impl Terrain {
         Some(Metres(self.base + sum * self.quantum))
     }
 
-    /// Whether somebody can stand here.
+    /// Whether the cell can be entered.
     #[must_use]
     pub fn is_open(&self, at: (f64, f64)) -> bool {
         self.cell((at.0.round(), at.1.round())).is_some_and(|cell| self.open(cell).is_some())

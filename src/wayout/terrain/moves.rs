@@ -24,7 +24,7 @@ pub(super) const STEPS: [(i32, i32); 16] = [
     (-1, -2),
 ];
 
-/// A move that nobody makes: more than any walk takes.
+/// An impossible move: more than any route takes.
 pub(super) const NEVER: u32 = (1 << 31) - 1;
 
 /// Entries of a table: differences of height of half as many steps to each side.
@@ -36,7 +36,7 @@ pub(super) const LEVEL: i32 = 2_048;
 pub(super) type Table = [Box<Costs>; 5];
 /// Those of one kind.
 pub(super) type Costs = [u32; ENTRIES];
-/// The entry that is never made.
+/// The entry of an impossible move.
 const LAST: u32 = 4_095;
 
 /// The moves of one field.
@@ -44,12 +44,12 @@ pub(super) struct Moves {
     pub(super) directions: [Direction; 16],
     pub(super) off_path: Table,
     on_corridor: Table,
-    /// The cheapest move off the path and on a corridor, and the dearest possible one.
+    /// The cheapest move off the path and on a corridor, and the most expensive possible one.
     pub(super) cheapest: (u32, u32),
     pub(super) dearest: u32,
 }
 
-/// One of the sixteen.
+/// One of the sixteen directions.
 #[derive(Clone, Copy)]
 pub(super) struct Direction {
     /// Columns and rows.
@@ -86,14 +86,14 @@ impl Moves {
     }
 }
 
-/// The entry of a difference of height; one out of bounds falls on the last, which is never made.
+/// The entry of a difference of height; one out of bounds falls on the last, which is impossible.
 #[inline]
 #[allow(clippy::cast_sign_loss, reason = "what is below the table wraps beyond its end")]
 pub(super) fn entry(rise: i32) -> usize {
     ((rise + LEVEL) as u32).min(LAST) as usize
 }
 
-/// The coarsest step of height that is needed so that a table holds every move that can be made.
+/// The coarsest step of height that is needed so that a table holds every possible move.
 pub(super) fn least_quantum(spacing: (f64, f64)) -> f64 {
     2.0 * spacing.0.hypot(spacing.1) * STEEPEST_STEP / f64::from(LEVEL - 2)
 }

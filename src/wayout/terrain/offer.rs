@@ -5,8 +5,8 @@ use super::FAR;
 use super::layout::WIDE;
 use super::moves::{Costs, Table, entry};
 
-/// Offers the sixteen neighbours a way over the cell in the middle row. Gives back the least cost
-/// that was improved in each row.
+/// Relaxes the sixteen neighbours of the cell in the middle row. Returns the least improved cost of
+/// each row.
 #[inline]
 pub(super) fn offer(
     costs: &mut [[u32; WIDE]; 5],

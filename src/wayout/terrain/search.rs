@@ -8,12 +8,12 @@ use super::queue::Queue;
 use super::wave::Wave;
 use super::{FAR, Terrain, mark};
 
-/// What the start costs, so that no open cell costs as little as a barrier.
+/// The cost of the start, so that every open cell costs more than a barrier.
 pub(super) const BEGIN: u32 = 1 << 24;
 
-/// What waits to be settled.
+/// The pending cells.
 struct Waiting {
-    /// The least cost that waits in each row of a strip, or less.
+    /// A lower bound of the pending costs of each row of a strip.
     rows: Vec<u32>,
     /// The least in each block, and whether barriers or corridors matter there.
     blocks: Vec<u32>,
@@ -22,8 +22,8 @@ struct Waiting {
 }
 
 impl Terrain {
-    /// Costs from the start, until one of the goals is settled, or without goals everything. Gives
-    /// back how many cells were settled.
+    /// Computes costs from the start until one of the goals is settled, or of all cells without
+    /// goals. Returns the number of settled cells.
     pub(super) fn search(&mut self, start: CellIndex, goals: &[CellIndex]) -> usize {
         self.clear();
         let (off_path, on_path) = self.moves.cheapest;
@@ -55,7 +55,7 @@ impl Terrain {
         expanded
     }
 
-    /// Settles what costs as much as the wave in a block, and offers the neighbours a way over it.
+    /// Settles the cells of a block in the current bucket and relaxes their neighbours.
     fn settle(&mut self, block: usize, wave: Wave, waiting: &mut Waiting) -> usize {
         let Some(next) = waiting.blocks.get_mut(block) else { return 0 };
         if *next >= wave.high || *next < wave.low {
@@ -91,7 +91,7 @@ impl Terrain {
         expanded
     }
 
-    /// The sixteen moves from a cell in the middle of a strip where nothing hinders.
+    /// The sixteen moves from a cell inside a strip, without barriers or corridors.
     #[inline]
     fn offer_within(&mut self, At { row, column }: At, waiting: &mut Waiting) {
         let around = row.saturating_sub(2)..row + 3;
@@ -117,7 +117,7 @@ impl Terrain {
         }
     }
 
-    /// The sixteen moves from a cell at the edge of a strip where nothing hinders.
+    /// The sixteen moves from a cell at the edge of a strip, without barriers or corridors.
     fn offer_across(&mut self, at: At, waiting: &mut Waiting) {
         let cell = self.layout.cell(at);
         let (here, from) = (self.costs[at.row][at.column], self.heights[at.row][at.column]);
@@ -171,7 +171,7 @@ impl Terrain {
                 .any(|(across, along)| self.open(cell.moved(*across, *along)).is_none())
     }
 
-    /// Nothing reached yet; what lies near a barrier is marked.
+    /// Resets all cells and marks those near a barrier.
     fn clear(&mut self) {
         self.settled = 0;
         for (costs, marks) in self.costs.iter_mut().zip(&mut self.marks) {
@@ -208,7 +208,7 @@ fn matter(marks: &[[u8; WIDE]]) -> bool {
 }
 
 impl Waiting {
-    /// A cell of the row waits at this cost.
+    /// Registers a pending cell of the row at this cost.
     #[inline]
     fn lower_row(&mut self, row: usize, cost: u32) {
         if let Some(least) = self.rows.get_mut(row) {
@@ -217,7 +217,7 @@ impl Waiting {
         }
     }
 
-    /// A cell of the block waits at this cost.
+    /// Registers a pending cell of the block at this cost.
     #[inline]
     #[allow(clippy::cast_possible_truncation, reason = "fewer than 2^24 blocks")]
     fn lower(&mut self, block: usize, cost: u32) {

@@ -89,7 +89,7 @@ fn up_a_gentle_cone_it_goes_straight_to_the_top() {
 #[test]
 fn nobody_walks_through_a_barrier_however_thin() {
     let mut level = field(101, 10.0, |_, _| 5.0);
-    // a line without width from edge to edge but for a gap at the eastern end
+    // a line barrier from edge to edge except for a gap at the eastern end
     for row in [40.0, 40.4] {
         level.close_area(&[vec![(-5.0, row), (90.0, row + 13.0), (90.0, row + 13.0)]]);
     }
@@ -124,7 +124,7 @@ fn a_corridor_draws_the_walk_to_itself() {
     assert!(quick.duration.0 < plain.duration.0 * 0.7, "{quick:?}");
 }
 
-/// A small generator of numbers from zero to one.
+/// A small generator of numbers between 0 and 1.
 fn random(mut state: u64) -> impl FnMut() -> f64 {
     move || {
         state =
@@ -133,7 +133,7 @@ fn random(mut state: u64) -> impl FnMut() -> f64 {
     }
 }
 
-/// What every cell costs by the plainest form of Dijkstra's algorithm, straight from the rules.
+/// The cost of every cell by a plain Dijkstra's algorithm.
 fn plain_dijkstra(land: &Terrain, from: (i32, i32)) -> Vec<Option<u32>> {
     let (wide, high) = (land.size().0 as i32, land.size().1 as i32);
     let cell = |at: (i32, i32)| {
@@ -244,7 +244,8 @@ fn a_cell_takes_seven_bytes_and_the_lead_is_the_top_speed() {
 fn a_walk_that_is_surely_the_quickest_does_not_ask_for_a_larger_field() {
     let mut level = field(101, 20.0, |_, _| 5.0);
     assert!(!level.walk((30.0, 50.0), &[(70.0, 50.0)]).unwrap().may_leave);
-    // a wall from edge to edge but for a gate at the very edge: outside it might end sooner
+    // a barrier from edge to edge except for a gap at the edge: outside the grid it might end
+    // sooner
     let mut walled = field(101, 20.0, |_, _| 5.0);
     walled.close_area(&[vec![(50.0, -5.0), (50.0, 97.0), (50.0, 97.0)]]);
     assert!(walled.walk((45.0, 80.0), &[(55.0, 80.0)]).is_some());

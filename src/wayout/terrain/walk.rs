@@ -7,10 +7,10 @@ use super::{FAR, Terrain, mark};
 use crate::units::{MetresPerSecond, Seconds};
 use crate::wayout::pace::{FASTEST, Surface, tobler};
 
-/// How far from a closed start or goal an open cell is looked for, cells.
+/// The largest distance of an open cell from a closed start or goal, cells.
 const NEARBY: i32 = 3;
 
-/// A walk across the field.
+/// A route across the grid.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Walk {
     /// Which of the goals was reached.
@@ -23,13 +23,13 @@ pub struct Walk {
     pub corners: Vec<(f64, f64)>,
     /// The cells that were settled.
     pub expanded: usize,
-    /// Whether a quicker walk might lead outside of the field.
+    /// Whether a quicker route might lead outside the grid.
     pub may_leave: bool,
 }
 
 impl Terrain {
-    /// The quickest walk from a column and row to one of the goals; `None` where there is none: a
-    /// barrier or a void is around, or a place lies outside.
+    /// The quickest route from a column and row to one of the goals; `None` where none exists:
+    /// barriers or voids surround it, or a place lies outside.
     pub fn walk(&mut self, from: (f64, f64), goals: &[(f64, f64)]) -> Option<Walk> {
         let start = self.nearest_open(from)?;
         let open: Vec<(usize, CellIndex)> = goals
@@ -70,7 +70,7 @@ impl Terrain {
         Some(self.layout.cells().map(reached).collect())
     }
 
-    /// Whether a walk over the edge of the field and straight on at full speed could be quicker.
+    /// Whether a route beyond the edge of the grid at full speed could be quicker.
     fn may_leave(&self, goal: CellIndex) -> bool {
         let lead = self.lead(goal);
         let cost = self.cost(goal);
@@ -94,7 +94,7 @@ impl Terrain {
         }
     }
 
-    /// Nobody is quicker anywhere on the field.
+    /// The highest possible speed on the grid.
     pub(super) fn top_speed(&self) -> MetresPerSecond {
         if self.has_corridors { FASTEST } else { tobler(-0.05, Surface::OffPath) }
     }
@@ -122,7 +122,8 @@ impl Terrain {
         best.map(|(_, cell)| cell)
     }
 
-    /// Back from the goal: a cell was reached from the one over which its cost comes out.
+    /// Backtracks from the goal: the predecessor is the cell whose cost plus the move equals the
+    /// cost.
     fn path(&self, start: CellIndex, goal: CellIndex) -> Vec<(f64, f64)> {
         let mut path = vec![goal.place()];
         let mut cell = goal;

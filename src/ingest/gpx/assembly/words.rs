@@ -12,13 +12,13 @@ pub(super) struct Words {
 }
 
 impl Words {
-    /// Begins another value.
+    /// Starts a new value.
     pub(super) fn clear(&mut self) {
         self.text.clear();
         self.cut = false;
     }
 
-    /// Takes another piece; false the first time that something of it is left out.
+    /// Adds a piece; false at the first truncation.
     pub(super) fn append(&mut self, piece: &str) -> bool {
         if self.cut {
             return true;
@@ -32,7 +32,7 @@ impl Words {
         !self.cut()
     }
 
-    /// Leaves out all that follows; true the first time.
+    /// Ignores all further pieces; true the first time.
     pub(super) fn cut(&mut self) -> bool {
         !std::mem::replace(&mut self.cut, true)
     }
@@ -56,7 +56,7 @@ fn boundary(text: &str, at: usize) -> usize {
     (0..=at.min(text.len())).rev().find(|&place| text.is_char_boundary(place)).unwrap_or(0)
 }
 
-/// A name may not carry what moves a terminal's cursor or breaks a file that it is written to.
+/// Removes control characters, which could affect a terminal or break an output file.
 pub(super) fn without_controls(text: &str) -> String {
     text.chars().map(|c| if c.is_control() && c != '\n' && c != '\t' { ' ' } else { c }).collect()
 }

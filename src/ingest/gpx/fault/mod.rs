@@ -72,7 +72,7 @@ impl Fault {
         )
     }
 
-    /// Whether nothing is lost: an assumption to be reported.
+    /// Whether nothing is lost: an assumption, reported as a note.
     fn is_remark(self) -> bool {
         matches!(
             self,
@@ -101,7 +101,7 @@ pub(super) struct Tally {
 }
 
 impl Tally {
-    /// Counts one; the example and its line are asked for only the first time.
+    /// Counts one; example and line are evaluated only the first time.
     pub(super) fn add(&mut self, fault: Fault, example: &str, line: impl FnOnce() -> u64) {
         self.add_many(fault, 1, example, line);
     }
@@ -132,12 +132,12 @@ impl Tally {
         times.map(|count| usize::try_from(count.times).unwrap_or(usize::MAX)).sum()
     }
 
-    /// What was set aside.
+    /// The faults that lost data.
     pub(super) fn set_aside(&self, path: &Path) -> Vec<Error> {
         self.reports(path, false)
     }
 
-    /// What was read on an assumption.
+    /// The assumptions.
     pub(super) fn remarks(&self, path: &Path) -> Vec<Error> {
         self.reports(path, true)
     }

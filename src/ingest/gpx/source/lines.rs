@@ -2,7 +2,7 @@
 
 use memchr::memchr_iter;
 
-/// Counts lines late: only up to where somebody asks, and each byte once.
+/// Counts lines lazily, each byte once.
 #[derive(Default)]
 pub(super) struct Lines {
     /// Line ends before `counted`.

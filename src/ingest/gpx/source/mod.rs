@@ -55,7 +55,7 @@ pub(super) struct Foreign {
 }
 
 impl<R: Read> Source<R> {
-    /// Opens the stream: reads the head and settles the encoding.
+    /// Opens the stream: reads the head and determines the encoding.
     pub(super) fn new(mut raw: R) -> io::Result<Self> {
         let mut head = vec![0; HEAD];
         let mut filled = 0;
@@ -117,12 +117,12 @@ impl<R: Read> Source<R> {
         self.bytes
     }
 
-    /// An encoding that the file claims and that nobody knows.
+    /// An unknown encoding that the file declares.
     pub(super) fn unknown_encoding(&self) -> Option<&str> {
         self.unknown_encoding.as_deref()
     }
 
-    /// Whether the file is in UTF-32, of which nothing can be read.
+    /// Whether the file is in UTF-32, which is not supported.
     pub(super) fn is_utf32(&self) -> bool {
         self.utf32
     }
