@@ -172,7 +172,7 @@ mod tests {
     }
 
     #[test]
-    fn of_two_that_merge_the_larger_goes_on() {
+    fn larger_of_two_merged_sites_keeps_its_number() {
         let before = earlier(&[(1, 4), (2, 7), (3, 7)]);
         let now = number(&[vec![find(1), find(2), find(3), find(4)]], &before);
         assert_eq!(now.site_of_group, [SiteId(7)]);
@@ -180,7 +180,7 @@ mod tests {
     }
 
     #[test]
-    fn of_one_that_parts_the_larger_part_keeps_the_number() {
+    fn larger_part_of_a_split_keeps_the_number() {
         let before = earlier(&[(1, 4), (2, 4), (3, 4)]);
         let now = number(&[vec![find(1)], vec![find(2), find(3)]], &before);
         assert_eq!(now.site_of_group, [SiteId(10), SiteId(4)]);

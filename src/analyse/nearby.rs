@@ -86,7 +86,7 @@ mod tests {
     }
 
     #[test]
-    fn it_agrees_with_asking_every_site() {
+    fn index_agrees_with_exhaustive_search() {
         let sites: Vec<Site> = (0_i32..400)
             .map(|k| {
                 let step = f64::from(k);
@@ -106,7 +106,7 @@ mod tests {
     }
 
     #[test]
-    fn no_sites_are_no_trouble() {
+    fn no_sites_are_handled() {
         assert!(order(&[], 0.0, 0.0, 3).is_empty());
     }
 }

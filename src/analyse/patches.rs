@@ -82,7 +82,7 @@ mod tests {
     }
 
     #[test]
-    fn a_patch_that_fell_apart_is_reported_and_the_extent_joins_it() {
+    fn split_patch_is_reported_with_the_extent_that_joins_it() {
         let finds = disc("Mycena interrupta");
         let rule = SiteRule::default();
         let apart = find_sites(&finds, rule, &Known::default());

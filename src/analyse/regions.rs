@@ -70,7 +70,7 @@ mod tests {
     }
 
     #[test]
-    fn two_forests_are_two_grounds_and_a_chain_is_one() {
+    fn two_forests_are_two_areas_and_a_chain_is_one() {
         let chain = (0..20).map(|step| at(-42.0 + 0.02 * f64::from(step), 146.0));
         let far = [at(-41.0, 147.0), at(-41.001, 147.001)];
         let places: Vec<LatLon> = far.into_iter().chain(chain).collect();
@@ -81,7 +81,7 @@ mod tests {
     }
 
     #[test]
-    fn a_ground_goes_on_across_the_date_line_and_about_the_pole() {
+    fn area_continues_across_the_date_line_and_the_pole() {
         assert_eq!(regions(&[at(-16.8, 179.995), at(-16.8, -179.995)]).len(), 1);
         assert_eq!(regions(&[at(89.999, 0.0), at(89.999, 180.0), at(89.999, -90.0)]).len(), 1);
         assert!(regions(&[]).is_empty());

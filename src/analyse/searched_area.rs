@@ -336,7 +336,7 @@ mod tests {
 
     /// Independent check: the share of random points near the track (Monte Carlo).
     #[test]
-    fn a_wandering_search_agrees_with_counting_random_points() {
+    fn searched_area_agrees_with_monte_carlo() {
         let mut rng = Rng::new(8);
         let (mut at, mut heading) = ((100.0, 100.0), 0.0_f64);
         let way: Vec<PlanePoint> = (0..400)
@@ -375,7 +375,7 @@ mod tests {
     }
 
     #[test]
-    fn nonsense_is_swept_nowhere() {
+    fn invalid_points_add_no_area() {
         assert!(area(&[&[(f64::NAN, 0.0), (1.0, f64::INFINITY)], &[]]).abs() < 1e-12);
     }
 }

@@ -177,7 +177,7 @@ mod tests {
     }
 
     #[test]
-    fn a_coarse_find_is_of_no_site() {
+    fn coarse_find_has_no_site() {
         let sites = find_sites(
             &[find(1, 0.0, 8.0), find(2, 5.0, 1_570.0)],
             SiteRule::default(),
@@ -189,7 +189,7 @@ mod tests {
     }
 
     #[test]
-    fn what_the_user_declared_one_site_stays_one() {
+    fn declared_sites_stay_merged() {
         let finds = [find(1, 0.0, 4.0), find(2, 60.0, 4.0), find(3, 200.0, 4.0)];
         let known = Known { together: vec![(finds[0].id, finds[1].id)], ..Known::default() };
         let sites = find_sites(&finds, SiteRule::default(), &known);
@@ -199,7 +199,7 @@ mod tests {
     }
 
     #[test]
-    fn numbers_and_names_outlast_new_days() {
+    fn site_numbers_and_names_are_stable() {
         let mut finds = vec![find(1, 0.0, 8.0), find(2, 500.0, 8.0)];
         let first = find_sites(&finds, SiteRule::default(), &Known::default());
         let site_of = first

@@ -123,7 +123,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_slip_of_the_pen_is_reported_what_was_meant() {
+    fn spelling_error_suggests_similar_names() {
         let names = ["Mycena interrupta", "Russula lenkunya", "Mycena nargan (Grgur.)"];
         let nearest = nearest_names(names.into_iter(), "Mycenna");
         assert_eq!(nearest[..2], ["Mycena interrupta", "Mycena nargan"]);

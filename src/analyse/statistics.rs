@@ -182,7 +182,7 @@ mod tests {
     }
 
     #[test]
-    fn dice_are_fair_enough_and_repeat() {
+    fn random_numbers_are_uniform_and_repeat() {
         let mut rng = Rng::new(1);
         let again = Rng::new(1).uniform();
         assert_eq!(rng.uniform(), again);

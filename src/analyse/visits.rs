@@ -367,7 +367,7 @@ mod tests {
     }
 
     #[test]
-    fn a_pass_lasts_as_long_as_the_chord_whatever_the_logging() {
+    fn pass_duration_follows_the_chord_at_any_logging_interval() {
         let sites = [site(1, 9.0, 200.0), site(2, 16.0, 200.0)];
         for step in [1, 10, 60] {
             let watch = Watch::new(&sites, VisitRule::default());
@@ -381,7 +381,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_is_seen_across_a_gap() {
+    fn gaps_are_not_searched() {
         let mut walk = walk(400, 50, Activity::Walking);
         walk.points[3].gap_after = true;
         walk.points[4].gap_after = true;
@@ -390,7 +390,7 @@ mod tests {
     }
 
     #[test]
-    fn to_and_fro_is_one_visit_and_an_hour_later_is_another() {
+    fn back_and_forth_is_one_visit_and_an_hour_later_is_another() {
         let mut there = walk(60, 1, Activity::Searching);
         let shifted = |by: i64| {
             let mut later = walk(60, 1, Activity::Walking).points;
@@ -416,7 +416,7 @@ mod tests {
     }
 
     #[test]
-    fn who_stays_without_getting_anywhere_was_searching_whatever_the_activity_says() {
+    fn stay_without_progress_counts_as_searching() {
         let sites = [site(1, 0.0, 30.0)];
         let visit = |walk: Walk| {
             let visits = Watch::new(&sites, VisitRule::default()).visits(&walk, &[], &[], &[]);
@@ -445,7 +445,7 @@ mod tests {
     }
 
     #[test]
-    fn a_find_without_a_track_is_a_visit_all_the_same() {
+    fn find_without_a_track_is_a_visit() {
         let sites = [site(1, 0.0, 30.0)];
         let find = SpottedFind {
             id: Uuid::from_u128(1),

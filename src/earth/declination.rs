@@ -154,7 +154,7 @@ mod tests {
     }
 
     #[test]
-    fn near_the_magnetic_pole_the_compass_is_no_guide() {
+    fn near_the_magnetic_pole_the_compass_is_unusable() {
         let height = SeaLevelHeight(crate::units::Metres(0.0));
         let compass = |latitude, longitude| {
             let place = LatLon::new(latitude, longitude).unwrap();

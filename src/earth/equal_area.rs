@@ -133,7 +133,7 @@ mod tests {
 
     /// Independent check: PROJ 9.6, by the crate `proj`.
     #[test]
-    fn the_plane_agrees_with_proj() {
+    fn plane_agrees_with_proj() {
         for (middle, places) in [
             (
                 at(-42.6, 146.4),

@@ -84,7 +84,7 @@ mod tests {
     }
 
     #[test]
-    fn no_distance_has_a_bearing_all_the_same() {
+    fn zero_distance_has_a_bearing() {
         let here = place(-42.0, 146.0);
         assert_eq!(leg(here, here), (Metres(0.0), TrueBearing::new(Degrees(0.0))));
         assert_eq!(destination(here, TrueBearing::new(Degrees(77.0)), Metres(0.0)), here);
@@ -92,7 +92,7 @@ mod tests {
     }
 
     #[test]
-    fn the_date_line_is_no_wall() {
+    fn routes_cross_the_date_line() {
         let (length, bearing) = leg(place(-17.0, 179.999), place(-17.0, -179.999));
         assert!((length.0 - 212.97).abs() < 0.1, "{length}");
         assert!((bearing.degrees().0 - 90.0).abs() < 0.01);
@@ -101,14 +101,14 @@ mod tests {
     }
 
     #[test]
-    fn half_of_the_way_is_as_far_from_both_ends() {
+    fn midpoint_is_equidistant_from_both_ends() {
         let (from, to) = (place(60.0, 10.0), place(60.1, 10.3));
         let middle = interpolate(from, to, 0.5);
         assert!((distance(from, middle).0 - distance(middle, to).0).abs() < 1e-6);
     }
 
     #[test]
-    fn from_a_pole_every_way_leads_away() {
+    fn from_a_pole_every_bearing_leads_away() {
         let pole = place(90.0, 0.0);
         let there = destination(pole, TrueBearing::new(Degrees(123.0)), Metres(1000.0));
         assert!((distance(pole, there).0 - 1000.0).abs() < 1e-6);
@@ -117,7 +117,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_number_moves_nobody() {
+    fn nan_does_not_move_the_position() {
         let here = place(1.0, 2.0);
         assert_eq!(destination(here, TrueBearing::new(Degrees(f64::NAN)), Metres(5.0)), here);
         assert_eq!(destination(here, TrueBearing::new(Degrees(5.0)), Metres(f64::INFINITY)), here);

@@ -351,7 +351,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_reference_is_refused() {
+    fn invalid_reference_is_refused() {
         for text in [
             "",
             "55",

@@ -241,7 +241,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_number_gives_the_origin() {
+    fn nan_gives_the_origin() {
         let plane = Plane::about(LatLon::new(50.0, 8.0).unwrap());
         assert_eq!(plane.from_plane(f64::NAN, 0.0), plane.origin());
         assert_eq!(plane.from_plane(f64::INFINITY, 1.0), plane.origin());

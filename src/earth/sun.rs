@@ -277,7 +277,7 @@ mod tests {
     }
 
     #[test]
-    fn ends_of_the_calendar_and_of_the_world_are_no_trap() {
+    fn extreme_dates_and_positions_are_handled() {
         for day in [date(-9999, 1, 1), date(9999, 12, 31)] {
             assert!(light(place(10.0, 10.0), day, &TimeZone::UTC).is_err());
         }

@@ -387,7 +387,7 @@ mod tests {
         }
 
         #[test]
-        fn quick_columns_come_back_too(
+        fn fast_columns_are_read_back(
             whole in prop::collection::vec(any::<i64>(), 0..40),
             numbers in prop::collection::vec(any::<f64>(), 0..40),
             words in ".{0,20}",

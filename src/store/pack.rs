@@ -263,7 +263,7 @@ mod tests {
     }
 
     #[test]
-    fn a_way_comes_back_to_a_tenth_of_a_millimetre() {
+    fn track_is_read_back_to_a_tenth_of_a_millimetre() {
         let way: Vec<TrackPoint> = (0..300_i32)
             .map(|i| TrackPoint {
                 time: Timestamp::from_millisecond(1_780_000_000_000 + i64::from(i) * 1500).unwrap(),
@@ -312,7 +312,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_spoilt_blob_is_refused_without_panic(place in 0_usize..400, byte in any::<u8>()) {
+        fn damaged_blob_is_refused_without_panic(place in 0_usize..400, byte in any::<u8>()) {
             let day: Vec<JudgedFix> = (0..50).map(some_fix).collect();
             let rows: Vec<(usize, &JudgedFix)> = day.iter().enumerate().collect();
             let mut blob = fixes(&rows);

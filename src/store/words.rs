@@ -132,7 +132,7 @@ mod tests {
     }
 
     #[test]
-    fn choices_are_words() {
+    fn choices_are_keywords() {
         assert_eq!(word(AnchorKind::PhotoTime).unwrap(), "photo-time");
         assert_eq!(CELL.word::<Verdict>("start-up").unwrap(), Verdict::StartUp);
         let report = CELL.word::<Verdict>("vanished").unwrap_err();

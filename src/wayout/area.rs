@@ -317,7 +317,7 @@ mod tests {
     }
 
     #[test]
-    fn without_a_place_to_lead_to_there_is_no_page() {
+    fn area_page_needs_a_goal() {
         let here = [LatLon::new(-42.0, 146.0).unwrap()];
         assert!(page(&here, &[], &[], declination, noon()).is_err());
         assert!(page(&[], &[], &[], declination, noon()).is_err());

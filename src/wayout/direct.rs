@@ -109,7 +109,7 @@ mod tests {
     }
 
     #[test]
-    fn no_distance_poles_and_the_date_line_are_no_trap() {
+    fn zero_distance_poles_and_the_date_line_are_handled() {
         for (a, b) in [
             ((0.0, 0.0), (0.0, 0.0)),
             ((90.0, 0.0), (89.99, 10.0)),

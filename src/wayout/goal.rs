@@ -78,7 +78,7 @@ mod tests {
     }
 
     #[test]
-    fn a_ride_to_the_forest_is_not_walked_back() {
+    fn initial_ride_is_not_part_of_the_route() {
         let (plane, points) = track(&[(15.0, 60), (0.8, 400)]);
         let goal = left_the_road(&points).unwrap();
         let (east, _) = plane.to_plane(goal.at);

@@ -333,7 +333,7 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn a_void_is_no_cliff() {
+    fn void_is_not_a_cliff() {
         let metres = |heights: &[f64]| -> Vec<Option<Metres>> {
             heights.iter().map(|height| height.is_finite().then_some(Metres(*height))).collect()
         };

@@ -351,7 +351,7 @@ mod tests {
     }
 
     #[test]
-    fn the_light_has_two_ends() {
+    fn light_is_bounded_on_both_sides() {
         for (time, minutes, advice) in [
             ("02:00", 60.0, Advice::DoNotSetOut),
             ("05:30", 60.0, Advice::DoNotSetOut),
@@ -420,7 +420,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_length_is_no_walk() {
+    fn invalid_durations_are_not_walks() {
         for minutes in [f64::NAN, f64::INFINITY, -1.0, 1e300] {
             let verdict = forest("12:00", minutes);
             assert_eq!((verdict.advice, verdict.reason), (Advice::DoNotSetOut, Reason::TooLong));

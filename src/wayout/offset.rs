@@ -188,7 +188,7 @@ mod tests {
     }
 
     #[test]
-    fn a_worse_fix_asks_for_a_larger_offset() {
+    fn worse_fix_needs_a_larger_offset() {
         let (plane, start, declination) = setting(120.0);
         let road = [plane.from_plane(-2_000.0, 400.0), plane.from_plane(2_000.0, 400.0)];
         let goal = plane.from_plane(0.0, 400.0);
@@ -197,7 +197,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_met_at_a_slant_is_aimed_at_farther_along() {
+    fn oblique_line_needs_a_farther_aim() {
         let (plane, start, declination) = setting(10.0);
         let road = [plane.from_plane(-2_000.0, -1_000.0), plane.from_plane(2_000.0, 3_000.0)];
         let goal = plane.from_plane(0.0, 1_000.0);
@@ -207,7 +207,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_that_does_not_lead_to_the_goal_is_no_line_to_hit() {
+    fn line_away_from_the_goal_gives_no_offset() {
         let (plane, start, declination) = setting(10.0);
         let goal = plane.from_plane(0.0, 1_000.0);
         let far = [plane.from_plane(-500.0, 2_000.0), plane.from_plane(500.0, 2_000.0)];

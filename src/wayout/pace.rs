@@ -119,7 +119,7 @@ mod tests {
     }
 
     #[test]
-    fn no_way_takes_no_time() {
+    fn empty_route_takes_no_time() {
         assert_eq!(duration(&[]), Duration::default());
         assert_eq!(duration(&[piece(0.0, 5.0, Surface::Path)]).tobler, Seconds(0.0));
     }

@@ -103,7 +103,7 @@ mod tests {
     use crate::wayout::pace::Surface;
 
     #[test]
-    fn a_way_over_closed_ground_is_marked_and_one_through_a_hole_is_not() {
+    fn route_across_closed_area_is_marked_except_through_a_hole() {
         for (latitude, longitude) in [(-42.0, 146.0), (-17.0, 180.0), (80.0, 20.0)] {
             let plane = Plane::about(LatLon::new(latitude, longitude).unwrap());
             let ring = |reach: f64| -> Vec<LatLon> {

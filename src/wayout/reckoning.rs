@@ -122,7 +122,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_leg_is_refused_with_the_leg() {
+    fn invalid_leg_is_refused_with_the_leg() {
         for text in
             ["240", "361 5 m", "-5 10 m", "up 10 m", "240 far", "240 9999 km", "nan 5", "\u{e9} 5"]
         {

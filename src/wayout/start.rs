@@ -333,7 +333,7 @@ mod tests {
     }
 
     #[test]
-    fn a_walk_in_a_circle_is_not_sure_to_end_where_it_began() {
+    fn closed_dead_reckoning_keeps_its_uncertainty() {
         let sure =
             Start::stated(place(80.0, 179.99), Radius95::new(Metres(5.0)).unwrap(), "x".into());
         let square: Vec<Walked> = [0.0, 90.0, 180.0, 270.0]
@@ -348,7 +348,7 @@ mod tests {
     }
 
     #[test]
-    fn positions_too_far_apart_to_walk_are_asked_about() {
+    fn positions_beyond_walking_distance_are_refused() {
         let start =
             Start::stated(place(42.5, 11.2), Radius95::new(Metres(50.0)).unwrap(), "x".into());
         assert!(near_enough(&start, place(42.6, 11.3), "the gate").is_ok());
@@ -371,7 +371,7 @@ mod tests {
     }
 
     #[test]
-    fn a_radius_larger_than_the_way_is_refused() {
+    fn radius_larger_than_the_distance_is_refused() {
         let start =
             Start::stated(place(-42.0, 146.0), Radius95::new(Metres(50.0)).unwrap(), "x".into());
         assert!(far_enough(&start, place(-42.0, 146.0), "the gate").is_err());

@@ -160,7 +160,7 @@ proptest! {
     }
 
     #[test]
-    fn any_soup_of_tags_is_read_or_refused(soup in soup(), mark in 0..4_usize) {
+    fn any_sequence_of_tags_is_read_or_refused(soup in soup(), mark in 0..4_usize) {
         let marks: [&[u8]; 4] = [b"<gpx>", b"\xFF\xFE", b"\xFE\xFF", b"\xEF\xBB\xBF"];
         let bytes = [marks[mark], &soup].concat();
         if let Some(file) = read(&bytes) {
@@ -173,7 +173,7 @@ proptest! {
     }
 
     #[test]
-    fn damage_to_one_place_costs_little(
+    fn damage_at_one_byte_loses_little(
         points in vec(written(), 5..20),
         at in 0.0..1.0_f64,
         byte in any::<u8>(),

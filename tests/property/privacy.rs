@@ -135,7 +135,7 @@ proptest! {
 /// The histories that lost protection before: a protected site parts, is joined, is taken in; a protected
 /// find is renumbered.
 #[test]
-fn histories_that_once_leaked() {
+fn histories_with_former_leaks() {
     let protect_site = Deed::Protect { what: 1, which: 0, level: 1 };
     let protect_find = Deed::Protect { what: 2, which: 0, level: 2 };
     let output = Deed::Export { form: 0, exact: true, ways: false };

@@ -91,7 +91,7 @@ fn where_at(points: &[TrackPoint], when: Timestamp) -> LatLon {
 }
 
 #[test]
-fn brief_ways_put_the_collector_where_the_whole_ways_do() {
+fn track_summaries_agree_with_full_tracks() {
     let (_folder, store) = store();
     let mut ways = 0;
     for packed in store.brief_ways().unwrap() {
@@ -109,7 +109,7 @@ fn brief_ways_put_the_collector_where_the_whole_ways_do() {
 }
 
 #[test]
-fn a_way_that_changed_is_thinned_again() {
+fn changed_track_is_thinned_again() {
     let (_folder, store) = store();
     let count = || store.brief_ways().unwrap().count();
     let other = elsewhere(&store);

@@ -10,7 +10,7 @@ use crate::some_day::day;
 const PAGE: usize = 4_096;
 
 #[test]
-fn a_spoilt_page_is_noticed() {
+fn damaged_page_is_detected() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("a.gpkg");
     let mut store = Store::create_or_open(&path).unwrap();
@@ -45,7 +45,7 @@ fn a_spoilt_page_is_noticed() {
 }
 
 #[test]
-fn what_another_program_spoilt_is_reported() {
+fn damage_by_another_program_is_reported() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("a.gpkg");
     let spoilt_by = |sql: &str| {

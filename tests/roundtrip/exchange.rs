@@ -166,7 +166,7 @@ fn a_control_character_cannot_spoil_a_document() {
 }
 
 #[test]
-fn a_way_across_the_date_line_is_cut_in_every_form() {
+fn track_across_the_date_line_is_cut_in_every_format() {
     let mut across = way();
     let lon = |step: i32| if step < 200 { 179.99 } else { -179.99 };
     let moved: Vec<TrackPoint> = across

@@ -60,7 +60,7 @@ fn everything_is_generalised_unless_asked_for_exactly() {
 }
 
 #[test]
-fn a_sensitive_taxon_takes_its_site_and_its_outing_along() {
+fn sensitive_taxon_protects_its_site_and_outing() {
     let mut finds = kept();
     for find in &mut finds[6..] {
         find.record.name = Some("Laccaria sp.".into());
@@ -103,7 +103,7 @@ fn sites_and_single_finds_can_be_sensitive() {
 /// Chapman 2020, Current Best Practices for Generalizing Sensitive Species Occurrence Data: what was
 /// done stands in these terms.
 #[test]
-fn what_was_taken_back_is_said_in_the_right_terms() {
+fn declared_changes_use_standard_terms() {
     let finds = kept();
     let rules = [kind("Mycena", Sensitivity::Medium)];
     let shown =

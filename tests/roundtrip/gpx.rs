@@ -52,7 +52,7 @@ fn finds_come_back_as_waypoints() {
 }
 
 #[test]
-fn a_way_comes_back_with_its_gaps() {
+fn track_is_read_back_with_its_gaps() {
     let day = day("Tamsin Hollow", "2026-05-03", 1);
     let named = NamedTrack {
         name: "Ridge <north> & back",

@@ -75,7 +75,7 @@ fn undisturbed(folder: &Path) -> Duration {
 }
 
 #[test]
-fn a_killed_import_leaves_no_half_day() {
+fn killed_import_leaves_no_partial_day() {
     let folder = tempfile::tempdir().unwrap();
     let whole = undisturbed(folder.path()).mul_f64(1.5);
     let (mut at_work, mut with_journal) = (0, 0);

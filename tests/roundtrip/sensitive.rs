@@ -255,7 +255,7 @@ fn a_find_that_moves_is_sensitive_at_its_new_place_and_the_old_place_stays_so() 
 }
 
 #[test]
-fn a_neighbour_of_the_same_taxon_within_the_circle_is_sensitive_too() {
+fn neighbour_of_same_taxon_within_radius_is_sensitive() {
     let mut desk = Desk::new();
     let mut coarse = day_at("Tamsin Hale", "2026-05-03", &[0.0]);
     coarse.finds[0].record.name = Some("Hygrocybe graminicolor".into());

@@ -450,7 +450,7 @@ fn trailheads_sites_settings_and_results_are_kept() {
 }
 
 #[test]
-fn ways_are_read_one_after_another_in_order_of_time() {
+fn tracks_are_read_in_order_of_time() {
     let (_folder, mut store) = fresh();
     let days = [day("Orrin Pike", "2026-06-20", 1), day("Tamsin Hale", "2026-05-03", 1)];
     store.import(&days, now()).unwrap();

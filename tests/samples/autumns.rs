@@ -141,7 +141,7 @@ impl Grid {
 }
 
 #[test]
-fn the_far_part_gives_twice_as_much_though_most_finds_are_near() {
+fn far_part_has_twice_the_rate_despite_fewer_finds() {
     let folder = desk().path();
     let mut ratios = Vec::new();
     for measure in ["per-km", "finds"] {

@@ -67,7 +67,7 @@ fn a_party_keeps_its_identity_whether_it_comes_alone_or_in_company() {
 }
 
 #[test]
-fn thrown_into_one_folder_they_are_reported_apart_by_stops_and_positions() {
+fn mixed_folders_are_separated_by_stops_and_positions() {
     let folder = tempfile::tempdir().unwrap();
     for party in ["ada", "noel"] {
         let from = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-tracks/2026-05-23-night-walk");

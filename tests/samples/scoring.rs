@@ -82,7 +82,7 @@ const FOLDERS: [(&str, usize, usize, f64); 8] = [
 
 #[test]
 #[allow(clippy::print_stdout, reason = "the table, shown by --nocapture")]
-fn every_sample_day_is_placed_well_and_honestly() {
+fn sample_days_meet_accuracy_and_coverage() {
     let cameras = cameras();
     println!(
         "| folder | finds | unlocated | median, worst error | median radius | held | conflicts | camera ahead |"

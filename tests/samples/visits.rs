@@ -199,7 +199,7 @@ fn spotted(day: &Day) -> impl Iterator<Item = SpottedFind> + '_ {
 }
 
 #[test]
-fn visits_are_found_those_in_without_a_find_too_and_nothing_else() {
+fn visits_are_detected_with_and_without_a_find() {
     let days = days();
     let finds: Vec<SpottedFind> = days.iter().flat_map(|(day, ..)| spotted(day)).collect();
     let sites = find_sites(&finds, SiteRule::default(), &Known::default());

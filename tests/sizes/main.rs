@@ -133,7 +133,7 @@ fn repeated_headings_are_read_in_proportion() {
 }
 
 #[test]
-fn a_quote_that_never_closes_holds_no_more_than_a_row() {
+fn unclosed_quote_spans_at_most_one_row() {
     let _turn = turn();
     let text = format!("number,notes\n1,\"brown\n{}", "2,black\n".repeat(90_000));
     let (file, peak) = measured(|| read(&text).unwrap());
@@ -170,7 +170,7 @@ fn cells_that_cannot_be_read_are_counted_after_the_first_thousand() {
 }
 
 #[test]
-fn a_header_padded_for_megabytes_is_given_up() {
+fn header_with_megabytes_of_padding_is_abandoned() {
     let _turn = turn();
     let padded = [&b"\xff\xd8"[..], &vec![0xff; 8 * MIB]].concat();
     let chunks = [&b"\x89PNG\r\n\x1a\n"[..], &b"\0\0\0\0abcdcrc.".repeat(800_000)].concat();

@@ -87,7 +87,7 @@ mod tests {
     }
 
     #[test]
-    fn a_way_of_no_length_has_no_mass() {
+    fn track_of_zero_length_has_no_weight() {
         let mut points = Vec::new();
         masses(&[], 10.0, &mut points);
         masses(&[(1.0, 1.0)], 10.0, &mut points);

@@ -215,7 +215,7 @@ mod tests {
     }
 
     #[test]
-    fn cross_validation_sees_two_clumps_that_the_rule_smears() {
+    fn cross_validation_resolves_two_clusters_that_the_rule_smooths() {
         let mut points = cloud(400, 5.0);
         for mass in &mut points[..200] {
             mass.x += 500.0;
@@ -231,7 +231,7 @@ mod tests {
     }
 
     #[test]
-    fn finds_of_one_outing_do_not_vouch_for_each_other() {
+    fn finds_of_one_outing_are_left_out_together() {
         // each outing finds five within two metres, around its own centre within a cloud of 50 m
         let places = cloud(60, 50.0);
         let mut rng = Rng::new(8);

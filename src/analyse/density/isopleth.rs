@@ -76,7 +76,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_has_no_lines() {
+    fn empty_grid_has_no_isopleths() {
         assert_eq!(level(&[0.0, 0.0], 0.5), None);
         let grid = Grid { west: 0.0, south: 0.0, cell: 1.0, columns: 2, rows: 2 };
         assert!(outlines(&[0.0; 4], &grid, 0.5).is_empty());

@@ -308,7 +308,7 @@ mod tests {
     }
 
     #[test]
-    fn points_off_the_grid_and_nonsense_do_no_harm() {
+    fn points_off_the_grid_and_invalid_points_are_ignored() {
         let grid = Grid { west: 0.0, south: 0.0, cell: 1.0, columns: 8, rows: 8 };
         let masses = [
             Mass { x: f64::NAN, y: 0.0, weight: 1.0 },

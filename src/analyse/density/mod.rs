@@ -243,7 +243,7 @@ mod tests {
     }
 
     #[test]
-    fn searched_without_a_find_has_an_upper_limit() {
+    fn search_without_a_find_has_an_upper_limit() {
         let mut ways = Vec::new();
         along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
         let map = map(&[], &ways);

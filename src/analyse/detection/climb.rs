@@ -174,7 +174,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_round_hill_has_its_top_and_the_width_of_its_normal() {
+    fn quadratic_maximum_gives_normal_interval() {
         // a normal with standard deviations 0.5 and 1 about (1, -2), correlated by 0.6
         let f = |at: &Point| {
             let (x, y) = ((at[0] - 1.0) / 0.5, at[1] + 2.0);
@@ -187,7 +187,7 @@ mod tests {
     }
 
     #[test]
-    fn a_slope_without_end_is_followed_to_the_edge() {
+    fn monotone_likelihood_is_followed_to_the_bound() {
         let f = |at: &Point| -(-at[0]).exp();
         let top = climb(&f, [0.0; 3], &[0]);
         assert!(top.height > -1e-5, "{top:?}");

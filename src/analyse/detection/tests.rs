@@ -9,7 +9,7 @@ fn site(season: Vec<Search>) -> SiteHistory {
 }
 
 #[test]
-fn without_find_visits_needed_are_those_of_the_table() {
+fn number_of_visits_without_a_find_matches_the_table() {
     assert_eq!(visits_for_95(0.26), 10);
     assert_eq!(visits_for_95(0.49), 5);
     assert_eq!(visits_for_95(1.0), 1);
@@ -25,14 +25,14 @@ fn what_cannot_be_fitted_is_refused() {
 }
 
 #[test]
-fn without_find_visits_lower_the_belief() {
+fn visits_without_a_find_lower_the_probability() {
     assert!((present_after_non_detections(0.5, 0.5, 0) - 0.5).abs() < 1e-12);
     assert!((present_after_non_detections(0.5, 0.5, 3) - 0.111_111).abs() < 1e-5);
     assert_eq!(present_after_non_detections(1.0, 1.0, 4), 1.0);
 }
 
 #[test]
-fn one_site_with_two_visits_tells_nothing_of_presence() {
+fn one_site_with_two_visits_leaves_occupancy_undetermined() {
     let result =
         fit(&[SiteHistory { seasons: vec![alike(2, 1)], known_by_find: true }], None).unwrap();
     assert!(result.present.tells_nothing(), "{result:?}");

@@ -318,7 +318,7 @@ mod tests {
     }
 
     #[test]
-    fn months_and_years_sweep_each_place_once() {
+    fn months_and_years_count_each_place_once() {
         let plane = EqualArea::about(LatLon::clamped(-42.0, 146.0));
         let rule = EffortRule { by: vec![Heading::Month, Heading::Year], ..EffortRule::default() };
         let mut ledger = Ledger::new(plane, rule.clone());

@@ -310,7 +310,7 @@ mod tests {
     }
 
     #[test]
-    fn a_site_that_bore_at_this_season_comes_first() {
+    fn site_with_finds_in_this_season_ranks_first() {
         let visits = [
             visit(1, date(2024, 5, 4), true),
             visit(1, date(2025, 5, 8), true),
@@ -327,7 +327,7 @@ mod tests {
     }
 
     #[test]
-    fn out_of_season_promises_little_and_the_future_is_not_known() {
+    fn out_of_season_is_improbable_and_future_visits_are_ignored() {
         let visits = [visit(1, date(2025, 5, 8), true), visit(1, date(2026, 11, 8), true)];
         let ranked = outlook(&visits, date(2026, 10, 6)).sites;
         assert!(ranked[0].chance < 0.01 && !ranked[0].determined, "{ranked:?}");
@@ -335,7 +335,7 @@ mod tests {
     }
 
     #[test]
-    fn a_site_that_never_had_it_in_many_visits_is_reported_less_than_one_in_few() {
+    fn many_visits_without_a_find_rank_below_few() {
         // six sites yield it on two visits of three, six never do; all in one season, 28 visits
         // each
         let mut visits = Vec::new();
@@ -355,7 +355,7 @@ mod tests {
     }
 
     #[test]
-    fn new_year_is_no_border() {
+    fn season_is_continuous_across_new_year() {
         let ranked = outlook(&[visit(1, date(2025, 12, 30), true)], date(2027, 1, 2)).sites;
         assert_eq!(ranked[0].found_in_season, 1);
     }
@@ -387,7 +387,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_expected_of_a_decade_happens_as_often_as_reported() {
+    fn predicted_finds_match_simulated_frequencies() {
         const DECADES: u32 = 60;
         let mut rng = Rng::new(31);
         let (mut expected, mut happened, mut held, mut sites, mut days) = (0.0, 0.0, 0.0, 0.0, 0);

@@ -227,7 +227,7 @@ mod tests {
     }
 
     #[test]
-    fn the_exact_round_is_the_best_of_all() {
+    fn exact_round_is_optimal() {
         for seed in 0..6 {
             let choices = scattered(7, seed, 4_500.0);
             let tour = best(&choices);
@@ -242,7 +242,7 @@ mod tests {
     }
 
     #[test]
-    fn the_good_round_comes_near_the_exact_one() {
+    fn heuristic_round_is_near_the_exact_one() {
         let (mut good, mut top) = (0.0, 0.0);
         for seed in 10..18 {
             let choices = scattered(13, seed, 7_000.0);
@@ -256,7 +256,7 @@ mod tests {
     }
 
     #[test]
-    fn a_round_beyond_the_time_is_not_offered() {
+    fn round_beyond_the_time_limit_is_not_offered() {
         let tour = best(&scattered(5, 1, 200.0));
         assert!(tour.sites.is_empty() && tour.worth.abs() < 1e-12);
         let many = best(&scattered(60, 2, 9_000.0));

@@ -136,7 +136,7 @@ mod tests {
     }
 
     #[test]
-    fn hours_in_without_a_find_bound_the_rate_as_a_count_of_nothing_does() {
+    fn hours_without_a_find_give_the_poisson_limit() {
         let tallies = years(true);
         let curve = super::super::rate::fit(&tallies, Scatter::POISSON).unwrap();
         let upper = upper(&tallies, &curve, Scatter::POISSON);

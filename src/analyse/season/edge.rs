@@ -205,7 +205,7 @@ mod tests {
     }
 
     #[test]
-    fn a_stretch_is_unbroken_also_across_new_year() {
+    fn searched_period_continues_across_new_year() {
         let spring = Stretch::about(&from_to(90, 150), 100.0).unwrap();
         assert_eq!(spring.outings(), (101.0, 141.0));
         assert!(spring.begins_at(91.0) && spring.begins_at(101.0) && !spring.begins_at(102.0));

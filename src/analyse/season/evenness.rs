@@ -91,7 +91,7 @@ mod tests {
     }
 
     #[test]
-    fn an_even_rate_is_called_uneven_once_in_twenty_times() {
+    fn constant_rate_is_rejected_at_the_nominal_level() {
         let mut rng = Rng::new(31);
         let scatter = Scatter { per_find: 1.0, per_outing: 0.6 };
         let tries = 200;

@@ -92,7 +92,7 @@ mod tests {
     /// The dodo's last sightings; the estimate of 1690 and the upper limit of about 1797 are those
     /// published by Roberts & Solow 2003 (the last five years are from memory).
     #[test]
-    fn the_dodo_died_out_when_published() {
+    fn extinction_limit_matches_published_example() {
         let years =
             [1662.0, 1638.0, 1631.0, 1628.0, 1628.0, 1611.0, 1607.0, 1602.0, 1601.0, 1598.0];
         let limit = end(&years).unwrap();
@@ -102,7 +102,7 @@ mod tests {
 
     /// Computed from the authors' formulae.
     #[test]
-    fn the_onset_is_the_same_turned_about() {
+    fn onset_mirrors_the_end() {
         let dates: Vec<f64> = (5..=15).map(f64::from).collect();
         let mirrored: Vec<f64> = dates.iter().map(|date| -date).collect();
         let (onset, end) = (onset(&dates).unwrap(), end(&mirrored).unwrap());

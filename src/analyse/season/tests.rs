@@ -80,7 +80,7 @@ fn a_shift_by_elevation_is_found_and_none_is_invented() {
 }
 
 #[test]
-fn three_finds_are_no_statistics() {
+fn three_finds_are_too_few() {
     let stint = |day: i8| Stint {
         outing: usize::try_from(day).unwrap(),
         date: date(2026, 5, day),
@@ -118,7 +118,7 @@ fn even(rng: &mut Rng, overdispersion: f64) -> Vec<Stint> {
 }
 
 #[test]
-fn a_kind_without_a_season_has_no_peak() {
+fn taxon_without_a_season_has_no_peak() {
     let mut rng = Rng::new(81);
     for overdispersion in [0.0, 0.8] {
         let season = estimate(&even(&mut rng, overdispersion)).unwrap();
@@ -131,7 +131,7 @@ fn a_kind_without_a_season_has_no_peak() {
 }
 
 #[test]
-fn luck_of_outings_is_seen_and_widens_the_band() {
+fn overdispersion_widens_the_band() {
     let mut rng = Rng::new(82);
     let (steady, lucky) =
         (estimate(&even(&mut rng, 0.0)).unwrap(), estimate(&even(&mut rng, 1.0)).unwrap());
@@ -150,7 +150,7 @@ fn luck_of_outings_is_seen_and_widens_the_band() {
 
 /// Most outings find a few; two late ones, by overdispersion, very many.
 #[test]
-fn two_splendid_outings_do_not_make_a_peak() {
+fn two_outings_with_many_finds_do_not_make_a_peak() {
     let mut rng = Rng::new(83);
     let mut stints = years(&mut rng, 3, 130.0, 130.0, 0.0);
     for stint in stints.iter_mut().filter(|stint| stint.elevation == Some(200.0)).take(60) {
@@ -164,7 +164,7 @@ fn two_splendid_outings_do_not_make_a_peak() {
 }
 
 #[test]
-fn a_peak_beyond_the_search_is_left_open_and_one_within_it_is_not() {
+fn peak_at_the_edge_of_search_is_open_and_inside_is_not() {
     let mut rng = Rng::new(81);
     let (mut late, mut early, mut within) = (0, 0, 0);
     for _ in 0..10 {

@@ -269,7 +269,7 @@ mod tests {
     }
 
     #[test]
-    fn many_threads_may_ask_at_once() {
+    fn concurrent_queries_are_supported() {
         let threads: Vec<_> = (0..8)
             .map(|_| thread::spawn(|| to_wgs84("EPSG:28355", 500_000.0, 5_250_000.0).unwrap()))
             .collect();

@@ -55,7 +55,7 @@ fn a_tile_is_exact_at_its_posts_and_straight_between() {
 }
 
 #[test]
-fn a_void_has_no_height_and_lends_none() {
+fn void_has_no_height_and_no_weight() {
     let folder = tempfile::tempdir().unwrap();
     let tile =
         hgt(

@@ -60,7 +60,7 @@ fn files_are_reported_by_content_whatever_their_name() {
 }
 
 #[test]
-fn litter_is_no_word_worth_and_other_kinds_are_only_listed() {
+fn system_files_are_ignored_and_other_types_listed() {
     let folder = Folder::with(&[
         (".DS_Store", b"\0\0\0\x01Bud1"),
         ("._P1004.JPG", b"\0\x05\x16\x07"),
@@ -173,7 +173,7 @@ fn the_order_never_changes_and_progress_reaches_its_end() {
 }
 
 #[test]
-fn nothing_is_nothing() {
+fn empty_input_gives_empty_output() {
     let intake = gather(&[], &|_| {});
     assert!(names(&intake).is_empty() && intake.set_aside.is_empty());
 }

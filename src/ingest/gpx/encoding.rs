@@ -82,7 +82,7 @@ mod tests {
     }
 
     #[test]
-    fn a_declaration_that_its_own_bytes_contradict_is_not_believed() {
+    fn contradicted_encoding_declaration_is_ignored() {
         assert_eq!(name(b"<?xml version='1.0' encoding='utf-16'?>"), "UTF-8");
     }
 

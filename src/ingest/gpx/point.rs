@@ -163,7 +163,7 @@ mod tests {
     }
 
     #[test]
-    fn places_that_are_none_say_why() {
+    fn invalid_positions_state_the_reason() {
         assert_eq!(read(r#"lat="91" lon="1""#), Err(Fault::OffTheGlobe));
         assert_eq!(read(r#"lat="1""#), Err(Fault::NoCoordinates));
         assert_eq!(read(r#"lat="" lon="1""#), Err(Fault::NoCoordinates));

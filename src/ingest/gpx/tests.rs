@@ -75,7 +75,7 @@ fn everything_that_the_model_holds_is_read() {
 }
 
 #[test]
-fn a_bad_point_costs_only_itself() {
+fn bad_point_loses_only_itself() {
     let bad = [
         (
             r#"<trkpt lat="91" lon="1"/>"#,
@@ -103,7 +103,7 @@ fn a_bad_point_costs_only_itself() {
 }
 
 #[test]
-fn a_bad_value_costs_only_itself() {
+fn bad_value_loses_only_itself() {
     let bad = [
         ("<time>2026-13-03T00:00:00Z</time>", "1 time was ignored"),
         ("<ele>high</ele>", "1 height was ignored"),
@@ -209,7 +209,7 @@ fn ampersands_and_angles_in_a_text_stay_text() {
 }
 
 #[test]
-fn a_bomb_of_entities_is_refused_and_the_points_are_read() {
+fn entity_bomb_is_refused_and_points_are_read() {
     let mut bomb = String::from("<?xml version='1.0'?>\n<!DOCTYPE gpx [<!ENTITY a0 'ha'>");
     for level in 1..40 {
         let _ = write!(bomb, "<!ENTITY a{level} '{}'>", format!("&a{};", level - 1).repeat(10));
@@ -265,7 +265,7 @@ fn endless_tokens_are_passed_over_in_bounded_memory() {
 }
 
 #[test]
-fn what_never_closes_is_reported_with_its_line() {
+fn unclosed_elements_are_reported_with_their_line() {
     let never_closed = "1 comment or block is not closed, and everything after it was skipped";
     for opening in ["<!-- ", "<![CDATA["] {
         let file = parse(track(&[GOOD, opening, GOOD]));
@@ -326,7 +326,7 @@ fn utf_16_and_legacy_encodings_are_read() {
 }
 
 #[test]
-fn a_fragment_is_read_and_a_stranger_refused() {
+fn fragment_is_read_and_other_xml_refused() {
     let file = parse("<trkpt lat='1' lon='1'/><trkpt lat='2' lon='1'/>");
     assert_eq!(latitudes(&file), [1.0, 2.0]);
     assert_eq!(remarks(&file), ["1: 1 file lacks its <gpx> tag"]);

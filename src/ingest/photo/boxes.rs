@@ -174,7 +174,7 @@ mod tests {
     }
 
     #[test]
-    fn a_damaged_file_is_no_item_and_no_panic() {
+    fn damaged_file_gives_no_item_and_no_panic() {
         let file = specimen::heif(&block(&[text(exif::Tag::Model, "Fieldeye 3")]), 100);
         for place in 0..file.len() {
             for byte in [0, 1, 0x7f, 0xff] {

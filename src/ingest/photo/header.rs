@@ -168,7 +168,7 @@ mod tests {
     }
 
     #[test]
-    fn past_the_end_there_is_nothing() {
+    fn reads_past_the_end_are_empty() {
         let mut header = Header::open(Cursor::new(vec![1, 2, 3])).unwrap();
         assert_eq!(header.bytes(2, 10).unwrap(), [3]);
         assert!(header.bytes(u64::MAX, 10).unwrap().is_empty());
@@ -176,7 +176,7 @@ mod tests {
     }
 
     #[test]
-    fn a_scattered_header_is_given_up() {
+    fn scattered_header_is_abandoned() {
         let mut header = Header::open(Cursor::new(vec![0; 9_000_000])).unwrap();
         let error = header.bytes(20_000, 8_000_000).unwrap_err();
         assert_eq!(error.to_string(), "its header is scattered over more than 4 MiB");

@@ -293,7 +293,7 @@ fn directions_keep_their_north_or_are_not_used() {
 }
 
 #[test]
-fn heights_below_the_sea_and_beyond_reason() {
+fn heights_below_sea_level_and_out_of_range() {
     let photo = read(&with(byte(Tag::GPSAltitudeRef, 1)));
     assert_eq!(photo.gps.height, Some(GpsHeight(Metres(-412.3))));
     let photo = read(&with(fractions(Tag::GPSAltitude, &[(99_999, 1)])));

@@ -351,7 +351,7 @@ mod tests {
     }
 
     #[test]
-    fn an_unstated_datum_costs_what_the_maps_of_the_place_differ() {
+    fn unstated_datum_adds_the_largest_local_shift() {
         let bound =
             |latitude, longitude| unstated_bound(LatLon::new(latitude, longitude).unwrap()).0;
         // AGD66 in Tasmania, ED50 in the Alps, Tokyo in Japan: some hundred metres each

@@ -61,7 +61,7 @@ fn one_place_in_many_clear_forms() {
 }
 
 #[test]
-fn clear_forms_leave_no_room_for_slips_of_sign() {
+fn unambiguous_forms_have_no_sign_slips() {
     assert_eq!(world("42.512345 S 146.256789 E").slips, []);
     let manners = |text: &str| -> Vec<String> {
         world(text).slips.into_iter().map(|slip| slip.manner).collect()
@@ -100,7 +100,7 @@ fn minutes_behind_the_point_are_a_slip() {
 }
 
 #[test]
-fn changed_over_columns_cannot_stand_but_are_explained() {
+fn swapped_columns_are_invalid_and_explained() {
     let written = read_columns("146.2567", "-42.5123", WORLD).unwrap();
     assert_eq!(written.readings, []);
     assert!(is_near(&written.slips[0], at(-42.5123, 146.2567), 0.1));
@@ -199,7 +199,7 @@ fn named_grids_and_datums_are_converted() {
 }
 
 #[test]
-fn an_unstated_datum_is_said_and_bounded() {
+fn unstated_datum_is_reported_and_bounded() {
     let written = read("-42.5123 146.2567", None).unwrap();
     let reading = &written.readings[0];
     assert_eq!(

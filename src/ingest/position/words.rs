@@ -211,7 +211,7 @@ mod tests {
     }
 
     #[test]
-    fn words_of_no_position_are_named() {
+    fn unknown_words_are_named() {
         assert_eq!(split("by the hut", false).unwrap_err(), "\"by\" belongs to no position");
         assert_eq!(split("42 # 3", false).unwrap_err(), "'#' belongs to no position");
     }

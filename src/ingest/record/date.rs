@@ -273,7 +273,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_date_is_not_read() {
+    fn invalid_dates_are_not_read() {
         for text in
             ["", "yesterday", "3 May", "31/31/2026", "2026-02-30", "1", "May", "3/5", "\u{e9}"]
         {

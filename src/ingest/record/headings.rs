@@ -554,7 +554,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn headings_are_known_in_every_dress() {
+    fn headings_are_known_in_every_spelling() {
         for heading in
             ["recordNumber", "Record Number", "RECORD_NUMBER", "Collector's number", "No.", "#"]
         {

@@ -338,7 +338,7 @@ mod tests {
     }
 
     #[test]
-    fn a_quote_that_never_closes_costs_one_row_only() {
+    fn unclosed_quote_loses_one_row() {
         let table = read("number,notes\n1,\"brown\n2,black\n3,\"a \"\"b\"\"\"\n4,z\n").unwrap();
         let cells: Vec<_> = table.rows.iter().map(|row| row.cells.join("|")).collect();
         assert_eq!(cells.len(), 4, "{cells:?}");
@@ -361,7 +361,7 @@ mod tests {
     }
 
     #[test]
-    fn what_exceeds_a_limit_is_refused() {
+    fn input_above_a_limit_is_refused() {
         let refused = |text: &str| super::read(text).unwrap_err();
         let head = "number,notes\n";
         let wide = format!("number,notes{}\n1,2\n", ",a".repeat(MOST_COLUMNS));
@@ -376,7 +376,7 @@ mod tests {
     }
 
     #[test]
-    fn a_quote_that_never_closes_in_a_long_text_costs_one_row_only() {
+    fn unclosed_quote_in_long_text_loses_one_row() {
         let rest = "2,black and soft\n".repeat(80_000);
         assert!(rest.len() > LONGEST_ROW);
         let table = read(&format!("number,notes\n1,\"brown\n{rest}")).unwrap();

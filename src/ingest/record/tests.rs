@@ -313,7 +313,7 @@ fn units_and_thousands_are_read_by_heading_and_column() {
 }
 
 #[test]
-fn a_row_of_totals_is_no_find() {
+fn totals_row_is_not_a_find() {
     let read = file("number,date,name,count\n1,2026-05-03,x,4\nTotal,,,4\n");
     assert_eq!(read.records.len(), 1);
     assert!(

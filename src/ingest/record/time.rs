@@ -221,7 +221,7 @@ mod tests {
     }
 
     #[test]
-    fn what_no_clock_shows_is_not_read() {
+    fn impossible_times_are_not_read() {
         for text in [
             "",
             "after lunch",

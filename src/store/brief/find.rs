@@ -277,7 +277,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_spoilt_blob_makes_no_panic(place in 0_usize..4000, byte in any::<u8>()) {
+        fn damaged_blob_does_not_panic(place in 0_usize..4000, byte in any::<u8>()) {
             let mut blob = pack(&finds());
             let place = place % blob.len();
             blob[place] = byte;

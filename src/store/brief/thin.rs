@@ -178,7 +178,7 @@ mod tests {
     }
 
     #[test]
-    fn every_point_passed_over_is_where_the_thinned_way_says_at_its_time() {
+    fn removed_points_are_within_tolerance_of_the_thinned_track() {
         let points = wandering(2_000);
         let thin = thinned(&points);
         assert!(thin.places.len() < points.len() / 2, "{} of 2000", thin.places.len());

@@ -152,7 +152,7 @@ mod tests {
     }
 
     #[test]
-    fn a_way_comes_back_by_its_turning_points() {
+    fn track_summary_is_read_back() {
         let full = way();
         let brief = unpack(&pack(&full)).unwrap();
         assert_eq!(brief.points.len(), brief.lengths.len());
@@ -170,7 +170,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_spoilt_blob_makes_no_panic(place in 0_usize..4000, byte in any::<u8>()) {
+        fn damaged_blob_does_not_panic(place in 0_usize..4000, byte in any::<u8>()) {
             let mut blob = pack(&way());
             let place = place % blob.len();
             blob[place] = byte;

@@ -113,7 +113,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_walked_once_or_far_away_is_no_path() {
+    fn line_walked_once_or_far_away_is_not_a_path() {
         let plane = planes()[0];
         let road: &[(f64, f64)] = &[(-600.0, 0.0), (700.0, 0.0)];
         assert_eq!(net(plane, &[road, road]).trail(plane.from_plane(0.0, 0.0)), None);

@@ -58,7 +58,7 @@ fn on_a_gentle_plane_it_is_within_one_per_cent_of_the_straight_line() {
 }
 
 #[test]
-fn up_a_steep_cone_it_winds_and_takes_the_least_possible_time() {
+fn steep_cone_is_climbed_by_the_quickest_spiral() {
     // on a cone steeper than 1/3.5 the quickest climb is the spiral at that slope: the rise per
     // second is greatest there, so the time is the height over that rate
     let best_slope = 1.0 / 3.5;
@@ -76,7 +76,7 @@ fn up_a_steep_cone_it_winds_and_takes_the_least_possible_time() {
 }
 
 #[test]
-fn up_a_gentle_cone_it_goes_straight_to_the_top() {
+fn gentle_cone_is_climbed_straight() {
     let mut cone = field(201, 20.0, |x, y| 3_000.0 - 0.2 * (x - 2_000.0).hypot(y - 2_000.0));
     for from in [(20.0, 100.0), (40.0, 40.0), (70.0, 20.0)] {
         let walk = cone.walk(from, &[(100.0, 100.0)]).unwrap();
@@ -87,7 +87,7 @@ fn up_a_gentle_cone_it_goes_straight_to_the_top() {
 }
 
 #[test]
-fn nobody_walks_through_a_barrier_however_thin() {
+fn route_never_crosses_a_thin_barrier() {
     let mut level = field(101, 10.0, |_, _| 5.0);
     // a line barrier from edge to edge except for a gap at the eastern end
     for row in [40.0, 40.4] {
@@ -116,7 +116,7 @@ fn a_void_is_walked_around_and_outside_is_no_place() {
 }
 
 #[test]
-fn a_corridor_draws_the_walk_to_itself() {
+fn corridor_attracts_the_route() {
     let mut level = field(101, 10.0, |_, _| 5.0);
     let plain = level.walk((10.0, 10.0), &[(90.0, 10.0)]).unwrap();
     level.open_corridor(&[(10.0, 12.0), (90.0, 12.0)]);
@@ -169,7 +169,7 @@ fn plain_dijkstra(land: &Terrain, from: (i32, i32)) -> Vec<Option<u32>> {
 }
 
 #[test]
-fn every_cell_costs_what_the_plainest_algorithm_says() {
+fn every_cell_cost_equals_plain_dijkstra() {
     let mut random = random(7);
     for round in 0..12 {
         let (wide, high) = (20 + round * 9, 70 - round * 3);
@@ -216,7 +216,7 @@ fn steep_ground_is_closed() {
 }
 
 #[test]
-fn the_nearest_goal_by_time_is_taken() {
+fn nearest_goal_by_time_is_selected() {
     let mut hill = field(101, 20.0, |x, _| if x > 1_000.0 { (x - 1_000.0) * 0.5 } else { 0.0 });
     let walk = hill.walk((50.0, 50.0), &[(75.0, 50.0), (20.0, 50.0)]).unwrap();
     assert_eq!(walk.goal, 1, "the level goal is farther but nearer in time");
@@ -241,7 +241,7 @@ fn a_cell_takes_seven_bytes_and_the_lead_is_the_top_speed() {
 }
 
 #[test]
-fn a_walk_that_is_surely_the_quickest_does_not_ask_for_a_larger_field() {
+fn proven_optimum_needs_no_larger_grid() {
     let mut level = field(101, 20.0, |_, _| 5.0);
     assert!(!level.walk((30.0, 50.0), &[(70.0, 50.0)]).unwrap().may_leave);
     // a barrier from edge to edge except for a gap at the edge: outside the grid it might end

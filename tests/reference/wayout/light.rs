@@ -59,7 +59,7 @@ fn check_all(table: &[csv::StringRecord]) {
 }
 
 #[test]
-fn no_verdict_is_comfortable_when_the_almanac_has_dark() {
+fn no_comfortable_verdict_in_the_dark_of_the_almanac() {
     let table = rows("daylight.csv");
     assert!(table.len() > 1_400, "{}", table.len());
     check_all(&table);

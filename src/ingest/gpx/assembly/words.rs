@@ -79,7 +79,7 @@ mod tests {
     }
 
     #[test]
-    fn controls_become_spaces() {
+    fn control_characters_become_spaces() {
         assert_eq!(without_controls("a\u{1b}[31m\nb\u{7f}"), "a [31m\nb ");
     }
 }

@@ -288,7 +288,7 @@ mod tests {
     }
 
     #[test]
-    fn a_reader_that_trickles_gives_the_same() {
+    fn slow_reader_gives_the_same_result() {
         let text = "é\r\nü\r茸".repeat(300);
         let mut source = Source::new(Trickle(text.as_bytes())).unwrap();
         let mut read = String::new();
