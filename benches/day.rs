@@ -103,7 +103,7 @@ fn stop(find: usize) -> usize {
     find * (FIXES / FINDS) + 150
 }
 
-/// A fix a second: half of each stretch is walked, the other half stood, with a receiver that wanders.
+/// A fix per second: half of each part walking, half stationary, with receiver noise.
 fn track() -> String {
     let mut text = String::from(
         "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"bench\" \

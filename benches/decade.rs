@@ -101,7 +101,7 @@ fn make(path: &Path, days: usize) -> (f64, f64) {
     (spent, started.elapsed().as_secs_f64())
 }
 
-/// What an answer took. Processor time and memory are 0 where the system does not tell them.
+/// The cost of a query. Processor time and memory are 0 where the system does not report them.
 #[derive(Default)]
 struct Cost {
     seconds: f64,
@@ -139,7 +139,7 @@ fn ask(folder: &Path, store: &Path, words: &[&str]) -> Cost {
     cost
 }
 
-/// Seconds of processor and megabytes at most, as the system tells them of a process.
+/// Processor seconds and peak megabytes of a process, as reported by the system.
 fn reported(process: &str) -> Option<(f64, f64)> {
     const TICKS_A_SECOND: f64 = 100.0;
     let stat = std::fs::read_to_string(format!("{process}/stat")).ok()?;

@@ -27,7 +27,7 @@ fn finds(count: usize) -> Vec<Mass> {
     masses
 }
 
-/// The largest error at places drawn by chance and at the peak, in shares of the peak.
+/// The largest error at random places and at the peak, relative to the peak.
 fn error(masses: &[Mass], grid: &Grid, values: &[f64], h: f64) -> f64 {
     let mut rng = Rng::new(10);
     let peak = (0..values.len()).max_by(|a, b| values[*a].total_cmp(&values[*b])).unwrap();

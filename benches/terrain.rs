@@ -49,7 +49,7 @@ fn main() {
     beside(&heights, whole.0, field.0);
 }
 
-/// A moment of this thread's time on the processor; of the clock where the system does not tell it.
+/// The processor time of this thread; wall-clock time where the system does not report it.
 enum Moment {
     Processor(Duration),
     Clock(Instant),

@@ -92,7 +92,7 @@ impl Wanderer {
         }
     }
 
-    /// To and fro about a place, standing now and then.
+    /// Back and forth around a place, with stops.
     fn search_about(&mut self, middle: Place, seconds: usize) {
         let mut turned = self.heading;
         for second in 0..seconds {

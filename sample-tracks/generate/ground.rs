@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 
 /// A spot in metres east and north of the car park.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Spot {
+pub(crate) struct PlanePoint {
     pub(crate) east: f64,
     pub(crate) north: f64,
 }
@@ -13,7 +13,7 @@ pub(crate) struct Spot {
 /// The car park: latitude and longitude of the origin, decimal degrees on WGS 84.
 pub(crate) const CAR_PARK: (f64, f64) = (-42.617_300, 146.091_400);
 
-impl Spot {
+impl PlanePoint {
     pub(crate) const fn new(east: f64, north: f64) -> Self {
         Self { east, north }
     }
@@ -56,6 +56,6 @@ impl Spot {
         let creek = 120.0 + 90.0 * (self.east / 420.0).sin();
         let depth = (self.north - creek) / 150.0;
         1.0 + 0.55 * (-depth * depth).exp()
-            - 0.35 * (-(self.distance(Spot::new(0.0, 0.0)) / 70.0)).exp()
+            - 0.35 * (-(self.distance(PlanePoint::new(0.0, 0.0)) / 70.0)).exp()
     }
 }

@@ -3,9 +3,9 @@
 
 use std::f64::consts::TAU;
 
-use crate::ground::Spot;
-use crate::rng::Chance;
-use crate::walk::Way;
+use crate::ground::PlanePoint;
+use crate::rng::Rng;
+use crate::walk::TrueTrack;
 
 /// How the receiver was set and what befell it. Times are seconds since the start.
 #[derive(Clone, Default)]
@@ -30,7 +30,7 @@ pub(crate) struct Receiver {
 #[derive(Clone, Copy)]
 pub(crate) struct Recorded {
     pub(crate) second: usize,
-    pub(crate) at: Spot,
+    pub(crate) at: PlanePoint,
     pub(crate) height: f64,
     pub(crate) hdop: f64,
     pub(crate) satellites: u8,
@@ -39,13 +39,13 @@ pub(crate) struct Recorded {
 }
 
 impl Receiver {
-    pub(crate) fn record(&self, way: &Way, chance: &mut Chance) -> Vec<Recorded> {
+    pub(crate) fn record(&self, way: &TrueTrack, rng: &mut Rng) -> Vec<Recorded> {
         let mut fixes: Vec<Recorded> = Vec::new();
-        let mut wander = Wander::start(self, chance);
-        let mut throw = Spot::new(0.0, 0.0);
+        let mut wander = Wander::start(self, rng);
+        let mut throw = PlanePoint::new(0.0, 0.0);
         let mut lost = false;
         for (second, &truth) in way.spots.iter().enumerate() {
-            wander.step(self, truth.canopy(), chance);
+            wander.step(self, truth.canopy(), rng);
             if second % self.every != 0 {
                 continue;
             }
@@ -57,22 +57,22 @@ impl Receiver {
             throw = match jump {
                 Some(_) if throw.east != 0.0 => throw,
                 Some((_, _, metres)) => {
-                    Spot::new(0.0, 0.0).moved(chance.between(0.0, TAU), *metres)
+                    PlanePoint::new(0.0, 0.0).moved(rng.between(0.0, TAU), *metres)
                 }
-                None => Spot::new(0.0, 0.0),
+                None => PlanePoint::new(0.0, 0.0),
             };
             let settling =
                 if self.cold_start { 38.0 * (-(second as f64) / 25.0).exp() } else { 0.0 };
-            let at = Spot::new(
-                truth.east + wander.east() + throw.east + chance.normal(0.4) + settling,
-                truth.north + wander.north() + throw.north + chance.normal(0.4) - 0.6 * settling,
+            let at = PlanePoint::new(
+                truth.east + wander.east() + throw.east + rng.normal(0.4) + settling,
+                truth.north + wander.north() + throw.north + rng.normal(0.4) - 0.6 * settling,
             );
             let mut fix = Recorded {
                 second,
                 at,
                 height: truth.height() + wander.height(),
-                hdop: 0.9 * truth.canopy() + chance.between(0.0, 0.7) + settling / 9.0,
-                satellites: (13.0 - 3.0 * truth.canopy() + chance.between(-2.0, 2.0)) as u8,
+                hdop: 0.9 * truth.canopy() + rng.between(0.0, 0.7) + settling / 9.0,
+                satellites: (13.0 - 3.0 * truth.canopy() + rng.between(-2.0, 2.0)) as u8,
                 after_gap: lost,
             };
             if self.frozen.is_some_and(|(from, until)| (from..until).contains(&second))
@@ -94,12 +94,12 @@ struct Wander {
 }
 
 impl Wander {
-    fn start(receiver: &Receiver, chance: &mut Chance) -> Self {
-        let mut draw = |share: f64| [(); 3].map(|()| chance.normal(share * receiver.sigma));
+    fn start(receiver: &Receiver, rng: &mut Rng) -> Self {
+        let mut draw = |share: f64| [(); 3].map(|()| rng.normal(share * receiver.sigma));
         Self { quick: draw(0.9), slow: draw(0.44) }
     }
 
-    fn step(&mut self, receiver: &Receiver, canopy: f64, chance: &mut Chance) {
+    fn step(&mut self, receiver: &Receiver, canopy: f64, rng: &mut Rng) {
         for (part, share, memory) in
             [(&mut self.quick, 0.9, receiver.memory), (&mut self.slow, 0.44, 900.0)]
         {
@@ -107,8 +107,8 @@ impl Wander {
             let kick = share * receiver.sigma * canopy * (1.0 - keep * keep).sqrt();
             for axis in part {
                 // now and then a reflected signal pulls harder than usual
-                let pull = if chance.even() < 0.01 { 4.0 } else { 0.9 };
-                *axis = keep * *axis + chance.normal(pull * kick);
+                let pull = if rng.even() < 0.01 { 4.0 } else { 0.9 };
+                *axis = keep * *axis + rng.normal(pull * kick);
             }
         }
     }

@@ -2,12 +2,12 @@
 //! generator (Steele, Lea & Flood 2014, "Fast splittable pseudorandom number generators") and the
 //! polar form of Box & Muller 1958.
 
-/// A stream of chances.
-pub(crate) struct Chance {
+/// A stream of pseudo-random numbers.
+pub(crate) struct Rng {
     state: u64,
 }
 
-impl Chance {
+impl Rng {
     /// The stream that belongs to a name.
     pub(crate) fn named(name: &str) -> Self {
         let state = name.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {

@@ -2,7 +2,7 @@
 //! are invented. The names of fungi and trees are real; names and authorities are written from
 //! memory.
 
-use crate::ground::Spot;
+use crate::ground::PlanePoint;
 
 /// A person of the Nettlewick Fungus Circle.
 #[derive(Clone, Copy)]
@@ -19,7 +19,7 @@ pub(crate) const IREN: Collector = Collector { name: "Iren Marrowby", series: "I
 
 /// A place where one kind fruits year after year.
 pub(crate) struct Site {
-    pub(crate) spot: Spot,
+    pub(crate) spot: PlanePoint,
     pub(crate) place: &'static str,
     pub(crate) kind: &'static Kind,
     pub(crate) host: &'static str,
@@ -98,7 +98,7 @@ const fn site(
     substrate: &'static str,
     peak: f64,
 ) -> Site {
-    Site { spot: Spot::new(east, north), place, kind, host, substrate, peak }
+    Site { spot: PlanePoint::new(east, north), place, kind, host, substrate, peak }
 }
 
 /// Every place that fruits, in the order of its number on the plans below.

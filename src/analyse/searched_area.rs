@@ -2,13 +2,13 @@
 //! was walked several times counts once. Layer: `analyse`.
 //!
 //! # Method
-//! Each piece of way sweeps the ground within half a strip of it, ends rounded. The plane is cut into
-//! rows an eighth of the half width apart; on each row the stretches that lie within any strip are
-//! exact, and merged where they overlap; the area is their length times the spacing of the rows.
+//! The buffer of each segment has rounded ends. The plane is divided into rows an eighth of the
+//! half width apart; on each row the intervals within any buffer are exact, and merged where they
+//! overlap; the area is their length times the spacing of the rows.
 //!
 //! # Accuracy
-//! Within 0.3 % for a single straight strip of any direction, within 0.5 % for a disc; the ways are
-//! first thinned by less than a twentieth of the half width.
+//! Within 0.3 % for a single straight buffer of any direction, within 0.5 % for a disc; the tracks
+//! are first thinned by less than a twentieth of the half width.
 
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;

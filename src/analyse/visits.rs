@@ -2,13 +2,13 @@
 //! whether anything was found. Searches without a find count as visits. Layer: `analyse`.
 //!
 //! # Method
-//! A pass is the time for which the way runs within the searching distance of a site's middle, found
-//! exactly on the straight pieces between fixes (never across a gap). Passes with less than a stated
-//! time between them are one visit: a searcher goes to and fro.
+//! A pass is the time for which the track is within the search distance of a site's centre,
+//! computed exactly on the segments between fixes (never across a gap). Passes with less than a
+//! stated time between them are one visit, since collectors move back and forth.
 //!
-//! Whether a pass was a search is the activity of the way; and where the activity says walking, the pass itself
-//! has a word: who stays within the circle for a minute without getting anywhere, at less than half the
-//! pace of a walk, was searching or standing there ([`LINGERING`]).
+//! A pass is a search by the activity of the track; and regardless of activity, a stay within the
+//! circle of at least a minute without progress, at less than half of walking speed, counts as a
+//! search ([`LINGERING`]).
 //!
 //! A find that belongs to the site but
 //! was made while no track ran near it makes a visit of its own, of unknown length.

@@ -167,8 +167,8 @@ fn rows(reader: &mut ColumnReader<'_>) -> Option<usize> {
         return None;
     }
     let count = usize::try_from(reader.unsigned()?).ok()?;
-    let believed = ROWS_OF_ANY_BLOB + ROWS_OF_A_BYTE * reader.left();
-    (count <= MOST_ROWS.min(believed)).then_some(count)
+    let accepted = ROWS_OF_ANY_BLOB + ROWS_OF_A_BYTE * reader.left();
+    (count <= MOST_ROWS.min(accepted)).then_some(count)
 }
 
 fn read_positions(reader: &mut ColumnReader<'_>, count: usize) -> Option<Vec<LatLon>> {

@@ -36,7 +36,7 @@ pub mod terrain;
 
 /// General cautions, printed with every result.
 pub const CAUTIONS: [&str; 6] = [
-    "Map, compass and your own eyes come first: this is computed, nobody has looked.",
+    "Map, compass and your own eyes come first: this is computed, obstacles are not known.",
     "Tell somebody your route and the time you will be back.",
     "Lost? Stop. Hurt, exhausted or dark: stay put, keep warm, make yourself seen.",
     "Emergency call 112 (EU and most GSM networks) or the local number.",

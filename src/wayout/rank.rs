@@ -40,7 +40,7 @@ fn reason(route: &Route, quickest: f64) -> String {
     let ground = match route.kind {
         RouteKind::Retrace => "you walked it today",
         RouteKind::KnownPaths => "walked on earlier outings",
-        RouteKind::Terrain => "passable by elevation only, nobody has walked it",
+        RouteKind::Terrain => "passable by elevation only, never walked",
         RouteKind::Direct => "for checking only: obstacles are not known",
     };
     let steep =

@@ -139,7 +139,7 @@ impl Start {
     }
 }
 
-/// An instant to the minute: nobody needs more to see that a fix is old.
+/// An instant to the minute.
 fn minute(instant: Timestamp) -> String {
     instant.strftime("%Y-%m-%d %H:%M UTC").to_string()
 }

@@ -76,9 +76,9 @@ pub(crate) fn records(bytes: &[u8]) {
 
 /// What a file is taken for by its first bytes.
 pub(crate) fn front(bytes: &[u8]) {
-    let kind = folder::tell(bytes);
+    let kind = folder::identify(bytes);
     // no file is of two kinds, and none is reported otherwise the second time
-    assert_eq!(kind, folder::tell(bytes));
+    assert_eq!(kind, folder::identify(bytes));
 }
 
 /// A position as people write it; the first line is its system, or empty.

@@ -94,7 +94,7 @@ fn document(tracks: &[Vec<Vec<Written>>], waypoints: &[Written]) -> String {
     text + "</gpx>\n"
 }
 
-/// Pieces that files are made of, so that chance puts interesting ones side by side.
+/// Building blocks of files, so that random sequences combine interesting ones.
 fn soup() -> impl Strategy<Value = Vec<u8>> {
     let pieces: Vec<&[u8]> = vec![
         b"<gpx>",

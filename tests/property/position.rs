@@ -76,7 +76,7 @@ proptest! {
 }
 
 proptest! {
-    // an unknown name is looked for in the whole register
+    // an unknown name is searched in the whole register
     #![proptest_config(ProptestConfig::with_cases(150))]
 
     #[test]

@@ -25,12 +25,12 @@ fn damaged_page_is_detected() {
     let (mut at_once, mut unnoticed) = (0, Vec::new());
     let pages = whole.len() / PAGE;
     for page in 0..pages {
-        let mut spoilt = whole.clone();
-        spoilt[page * PAGE..(page + 1) * PAGE].fill(0x5a);
-        if spoilt == whole {
+        let mut damaged = whole.clone();
+        damaged[page * PAGE..(page + 1) * PAGE].fill(0x5a);
+        if damaged == whole {
             continue;
         }
-        fs::write(&path, &spoilt).unwrap();
+        fs::write(&path, &damaged).unwrap();
         let noticed = Store::open(&path).is_err();
         at_once += usize::from(noticed);
         let found = Store::open_to_inspect(&path)
@@ -38,7 +38,7 @@ fn damaged_page_is_detected() {
         if !noticed && !found {
             unnoticed.push(page);
         }
-        assert_eq!(fs::read(&path).unwrap(), spoilt, "looking changes nothing");
+        assert_eq!(fs::read(&path).unwrap(), damaged, "looking changes nothing");
     }
     assert_eq!(unnoticed, [0; 0], "pages of {pages}");
     assert!(10 * at_once >= 9 * pages, "{at_once} of {pages} pages are noticed by every command");

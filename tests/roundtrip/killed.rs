@@ -48,7 +48,7 @@ fn child_that_imports() {
     writeln!(stdout(), "\ndone").unwrap();
 }
 
-/// Starts the child, kills it after a while and tells whether it was still at work.
+/// Starts the child, kills it after a while and returns whether it was still running.
 fn kill_after(path: &Path, delay: Duration) -> bool {
     let mut child = Command::new(env::current_exe().unwrap())
         .args(["--exact", "killed::child_that_imports", "--nocapture"])

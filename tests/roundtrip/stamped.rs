@@ -145,9 +145,9 @@ fn truncated_and_damaged_files_are_refused_or_stamped_without_panic() {
         }
         for place in 0..head {
             for value in [0, 0x7f, 0xff] {
-                let mut spoilt = whole[..whole.len().min(4_000)].to_vec();
-                spoilt[place] = value;
-                let _ = exif::stamped(&spoilt, &stamp(), true);
+                let mut damaged = whole[..whole.len().min(4_000)].to_vec();
+                damaged[place] = value;
+                let _ = exif::stamped(&damaged, &stamp(), true);
             }
         }
     }

@@ -110,7 +110,7 @@ fn sample_days_meet_accuracy_and_coverage() {
         let kind = &mut held[usize::from(folder.starts_with("earlier-years"))];
         *kind = (kind.0 + score.held, kind.1 + score.errors.len());
     }
-    // 95 of 100 are promised: where that is kept, ten or more of 61 miss with a chance below 0.002
+    // nominal coverage 95 %: ten or more misses of 61 then have a probability below 0.002
     let [(held, all), (of_waypoints, waypoints)] = held;
     assert!(held >= 52, "{held} of {all} circles hold the truth");
     // 95 of 100 are promised of waypoints too and not reached: what the fixes about a waypoint show of

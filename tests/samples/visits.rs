@@ -217,7 +217,7 @@ fn visits_are_detected_with_and_without_a_find() {
     let known: std::collections::BTreeSet<usize> = place_of.iter().copied().collect();
     assert!(known.len() >= 10, "{} places known", known.len());
     let watch = Watch::new(&sites.sites, VisitRule::default());
-    let (mut reported, mut right, mut all, mut met, mut vain, mut without_find_met) =
+    let (mut reported, mut right, mut all, mut met, mut unsuccessful, mut without_find_met) =
         (0, 0, 0, 0, 0, 0);
     let mut shares = Vec::new();
     for (day, began, truth) in &days {
@@ -243,19 +243,19 @@ fn visits_are_detected_with_and_without_a_find() {
             let visit = searches.iter().find(|visit| is_of(visit, truth));
             all += 1;
             met += u32::from(visit.is_some());
-            vain += u32::from(!truth.found);
+            unsuccessful += u32::from(!truth.found);
             without_find_met += u32::from(!truth.found && visit.is_some());
             shares.extend(visit.map(|v| v.searched.0 / (truth.end - truth.start) as f64));
         }
     }
     shares.sort_by(f64::total_cmp);
     let (recall, precision) = (f64::from(met) / f64::from(all), right as f64 / reported as f64);
-    let in_without_find = f64::from(without_find_met) / f64::from(vain);
+    let in_without_find = f64::from(without_find_met) / f64::from(unsuccessful);
     let half = shares[shares.len() / 2];
-    assert!(all > 60 && vain > 20, "{all} searches, {vain} without a find");
+    assert!(all > 60 && unsuccessful > 20, "{all} searches, {unsuccessful} without a find");
     assert!(
         recall >= 0.95 && precision >= 0.95 && in_without_find >= 0.95,
-        "recall {recall:.3} of {all}, precision {precision:.3} of {reported}, without a find {in_without_find:.3} of {vain}"
+        "recall {recall:.3} of {all}, precision {precision:.3} of {reported}, without a find {in_without_find:.3} of {unsuccessful}"
     );
     assert!((0.7..1.3).contains(&half), "half of the searches last {half:.2} of the truth or less");
 }

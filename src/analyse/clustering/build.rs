@@ -36,7 +36,7 @@ impl Seen {
     }
 }
 
-const NOBODY: u32 = u32::MAX;
+const NONE: u32 = u32::MAX;
 
 pub(super) fn build_up(points: &Points, part: &[u32], rule: Rule, tests: &Tests) -> Vec<Vec<u32>> {
     let members = crumbs(points, part, rule, tests);
@@ -49,7 +49,7 @@ pub(super) fn build_up(points: &Points, part: &[u32], rule: Rule, tests: &Tests)
         groups,
         members,
         neighbours,
-        best: vec![NOBODY; count],
+        best: vec![NONE; count],
         into: Forest::new(count),
         seen: Seen { look: 0, last: vec![0; count] },
     };
@@ -145,7 +145,7 @@ impl Builder<'_> {
                 stale = self.round(stale);
             }
             // costs that are exactly equal may leave a ring of groups that each prefer the next
-            stale = (0..count).filter(|group| self.best[*group as usize] != NOBODY).collect();
+            stale = (0..count).filter(|group| self.best[*group as usize] != NONE).collect();
             let before = self.best.clone();
             for group in &stale {
                 self.best[*group as usize] = self.cheapest(*group);
@@ -165,7 +165,7 @@ impl Builder<'_> {
         let mut next = Vec::new();
         for a in stale {
             let b = self.best[a as usize];
-            if b != NOBODY && self.best[b as usize] == a {
+            if b != NONE && self.best[b as usize] == a {
                 self.consider(a, b, &mut next);
             }
         }
@@ -183,7 +183,7 @@ impl Builder<'_> {
         let mut around = std::mem::take(&mut self.neighbours[group as usize]);
         let own = &self.groups[group as usize];
         let pair = |other: u32| (group.min(other), group.max(other));
-        let (mut least, mut best) = (f64::INFINITY, NOBODY);
+        let (mut least, mut best) = (f64::INFINITY, NONE);
         self.seen.look_again();
         around.retain_mut(|other| {
             *other = self.into.root(*other);
@@ -216,7 +216,7 @@ impl Builder<'_> {
         let mut around = std::mem::take(&mut self.neighbours[a as usize]);
         around.retain(|other| self.into.root(*other) != b);
         self.neighbours[a as usize] = around;
-        self.best[a as usize] = NOBODY;
+        self.best[a as usize] = NONE;
     }
 
     fn all_near(&self, a: u32, b: u32, union: &Group) -> bool {
@@ -250,8 +250,8 @@ impl Builder<'_> {
             }
             stays
         });
-        self.best[keep as usize] = NOBODY;
-        self.best[gone as usize] = NOBODY;
+        self.best[keep as usize] = NONE;
+        self.best[gone as usize] = NONE;
         stale.push(keep);
         self.neighbours[keep as usize] = around;
     }

@@ -3,18 +3,18 @@
 //! than the radii of its members allow. Layer: `analyse`.
 //!
 //! # Method
-//! A position with the 95 % radius r of a place of radius g is taken as normal about the middle of
-//! the place, with variance s² = (r² + g²) / 2.4477² on each axis. That n positions are one place is
-//! rejected, at the level a, in two ways:
+//! A position with 95 % radius r of a place of radius g is modelled as normal about the centre of
+//! the place, with variance s² = (r² + g²) / 2.4477² on each axis. That n positions are one place
+//! is rejected, at the level a, in two ways:
 //! - together, when the sum of d²/s² about their weighted mean is beyond the chi-square value for
 //!   2(n - 1) degrees of freedom. For two positions this says d² > s1² + s2² times -2 ln a;
 //! - singly, when one d²/s² is beyond the chi-square value for two degrees at the level
-//!   1 - (1 - a)^(1/n), so that no crowd can carry a stray member.
+//! 1 - (1 - a)^(1/n), so that a large group cannot absorb an outlier.
 //!
-//! Positions are first joined into connected parts, in which each is within reach of another. A part
-//! that passes both tests is a group. One that does not (a line of finds along a trail, two places
-//! close by) is built up from single positions: always the two groups whose union adds least to the
-//! sum, as long as the union passes.
+//! Positions are first grouped into connected components. A component that passes both tests is a
+//! group. One that does not (a line of finds along a trail, two neighbouring places) is clustered
+//! from single positions: the two groups whose union adds least to the sum are merged, as long as
+//! the union passes.
 //!
 //! # References
 //! Ward 1963, Hierarchical grouping to optimize an objective function, JASA 58:236 (what is

@@ -2,17 +2,18 @@
 //! the exact sum at any bandwidth. Layer: `analyse`.
 //!
 //! # Method
-//! Narrow kernels (below 1.25 cells) are scattered one by one (`narrow`). For all others the points are
-//! spread by a quintic B-spline onto an auxiliary grid of less than half the bandwidth, whatever the
-//! cells of the result are, and the auxiliary grid is summed with a kernel that makes up for the
-//! spreading: the spline has the transform (sin(t/2)/(t/2))⁶, whose inverse times the Gaussian of v
-//! units variance is the Gaussian of v - 1/2 times 1 + t⁴/480 + t⁶/30240 + …, that is, a Gaussian with
-//! small Hermite terms. Axes are summed one after the other. The cost does not grow with the bandwidth.
+//! Narrow kernels (below 1.25 cells) are evaluated one by one (`narrow`). For all others the points
+//! are spread by a quintic B-spline onto an auxiliary grid of less than half the bandwidth,
+//! whatever the cells of the result are, and the auxiliary grid is convolved with a kernel
+//! corrected for the spline: the spline has the transform (sin(t/2)/(t/2))⁶, whose inverse times
+//! the Gaussian of v units variance is the Gaussian of v - 1/2 times 1 + t⁴/480 + t⁶/30240 + …,
+//! that is, a Gaussian with small Hermite terms. Axes are summed one after the other. The cost does
+//! not grow with the bandwidth.
 //!
 //! # References
 //! Jones & Lotwick 1983, On the errors involved in computing the empirical characteristic function,
 //! J. Stat. Comput. Simul. 17:133 (binning); Dutt & Rokhlin 1993, Fast Fourier transforms for
-//! nonequispaced data, SIAM J. Sci. Comput. 14:1368 (spreading and making up for it).
+//! nonequispaced data, SIAM J. Sci. Comput. 14:1368 (spreading and deconvolution).
 
 use rayon::prelude::*;
 

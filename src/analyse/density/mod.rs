@@ -2,9 +2,9 @@
 //! equal-area plane. Unsearched ground is masked, not shown as empty. Layer: `analyse`.
 //!
 //! # Relative risk
-//! Where is a taxon a larger share of all finds than elsewhere? The density of its finds over that of
-//! all finds, each made to sum to one, with a small floor added to both so that a place with next to
-//! no finds at all does not promise the heavens.
+//! The relative risk of a taxon is the density of its finds over that of all finds, each
+//! normalised, with a small constant added to both so that places with hardly any finds do not get
+//! extreme values.
 //!
 //! # References
 //! Bithell 1990, An application of density estimation to geographical epidemiology, Statistics in

@@ -73,8 +73,8 @@ impl<const WIDE: usize> Bell<WIDE> {
 fn exponential(power: f64) -> f64 {
     let power = power.clamp(-700.0, 700.0);
     // adding and subtracting 1.5 times 2⁵² rounds to the nearest integer
-    let magic = 6_755_399_441_055_744.0;
-    let whole = (power * std::f64::consts::LOG2_E + magic) - magic;
+    let rounding = 6_755_399_441_055_744.0;
+    let whole = (power * std::f64::consts::LOG2_E + rounding) - rounding;
     let rest = power - whole * std::f64::consts::LN_2;
     let mut sum = 1.0 / 40_320.0;
     for factor in [1.0 / 5_040.0, 1.0 / 720.0, 1.0 / 120.0, 1.0 / 24.0, 1.0 / 6.0, 0.5, 1.0, 1.0] {

@@ -116,14 +116,14 @@ fn intervals_hold_the_truth_as_often_as_they_say() {
     }
 }
 
-/// What the table of the docs promises: `cargo test --lib -- --ignored coverage_of_detection`.
+/// The coverage in the table of the docs: `cargo test --lib -- --ignored coverage_of_detection`.
 #[test]
 #[ignore = "takes a minute"]
 fn coverage_of_detection() {
     for truth in TRUTHS {
         let (held, mean) = held(truth, 1000, 4711);
-        let honest = held.iter().all(|share| (0.93..=0.97).contains(share));
-        assert!(honest, "{truth:?}: held {held:.3?}, mean {mean:.3?}");
+        let nominal = held.iter().all(|share| (0.93..=0.97).contains(share));
+        assert!(nominal, "{truth:?}: held {held:.3?}, mean {mean:.3?}");
     }
 }
 

@@ -1,9 +1,9 @@
 //! Computes search time, length and searched area by day, week, grid cell, band of elevation and
 //! site. Layer: `analyse`.
 //!
-//! Time and length come from the smoothed way, since noise lengthens a recorded one. What counts as
-//! searching is the activity of the way: searching and standing, not walking on. Each outing is tallied by
-//! itself ([`Tally`]), so that many can be at once; a [`Ledger`] adds them up.
+//! Time and length are those of the smoothed track, since noise lengthens a recorded one. Search is
+//! the activity of the track: searching and stationary, not walking. Each outing is tallied
+//! separately ([`Tally`]), in parallel; a [`Ledger`] adds them up.
 
 mod tally;
 

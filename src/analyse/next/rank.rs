@@ -3,21 +3,21 @@
 //! Layer: `analyse`.
 //!
 //! # Method
-//! m(d) is what a searched visit on day d gives over all sites: the curve of [`rate`] through
-//! the shares of visits with a find, old years fading by half in five. With finds on fewer than five
-//! days it is (weights with a find) / (weights + 1), the weights as below.
+//! m(d) is the expected share of visits with a find on day d over all sites: the curve of [`rate`]
+//! through the shares of visits with a find, with weights halved every five years. With finds on
+//! fewer than five days it is (weights with a find) / (weights + 1), the weights as below.
 //!
 //! A visit t days of the year away and y years ago weighs w = exp(-t²/(2·14²)) · 2^(-y/5); it counts as
-//! n = w m(its day) / m visits on the date. The chance is (sum of w with a find + k m) / (sum of n + k): a
-//! prior worth k visits, the k under which what the sites gave is likeliest (beta-binomial), looked for
-//! about 2 from a quarter to 16; 2 for fewer than five sites. Where sites differ, k is small, and many visits
-//! without a find say that a site has it not. The weights are choices of ours; the evidence is printed beside
-//! each chance.
+//! n = w m(its day) / m visits on the date. The probability is (sum of w with a find + k m) / (sum
+//! of n + k): a prior worth k visits, k by maximum likelihood (beta-binomial) from a quarter to 16
+//! with a weak prior about 2; 2 for fewer than five sites. Where sites differ, k is small, and many
+//! visits without a find indicate absence. The weights are project choices; the evidence is printed
+//! beside each probability.
 //!
-//! The interval holds 95 of 100 of the chances that are drawn thus: the season from the band of its
-//! curve (without a curve from a beta distribution worth as many visits as there were days of search
-//! near the date, since finds of one day hang together), then the chance from the beta distribution of
-//! these sums. What a coming year does to all sites at once is not in it.
+//! The interval is the central 95 % of posterior draws: the season from the band of its curve
+//! (without a curve from a beta distribution worth as many visits as there were days of search near
+//! the date, since finds of one day are dependent), then the probability from the beta distribution
+//! of these sums. Effects of the coming year common to all sites are not included.
 //!
 //! # References
 //! Skellam 1948, A probability distribution derived from the binomial by regarding the probability of

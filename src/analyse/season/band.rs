@@ -4,9 +4,9 @@
 //!
 //! # Method
 //! The upper end at a time of the year is the highest rate for which the penalised likelihood, all else
-//! being refitted, falls by no more than ln 40 = 3.69 from its highest: for a count of nothing this is
-//! the exact Poisson limit, 3.69 over the hours. It is taken where it is below that of the standard
-//! error, so where there are finds enough the standard error rules.
+//! being refitted, falls by no more than ln 40 = 3.69 from its highest: for a count of zero this is
+//! the exact Poisson limit, 3.69 over the hours. It is used where it is below that of the standard
+//! error, so with enough finds the standard error applies.
 //!
 //! # References
 //! Venzon & Moolgavkar 1988, A method for computing profile-likelihood-based confidence intervals, Applied

@@ -164,13 +164,13 @@ pub(super) fn searched_about(
     (first_find.1 - back.unwrap_or(unsearched), last_find.1 + on.unwrap_or(unsearched))
 }
 
-/// The onset, if it lies where somebody searched.
+/// The onset, if it lies within the searched period.
 pub(super) fn onset(limit: Option<Limit>, from: f64, edges: &mut Edges) -> Option<Limit> {
     edges.onset = limit.is_some_and(|limit| limit.low95 < from);
     limit.filter(|limit| limit.at >= from)
 }
 
-/// The end, if it lies where somebody searched.
+/// The end, if it lies within the searched period.
 pub(super) fn end(limit: Option<Limit>, until: f64, edges: &mut Edges) -> Option<Limit> {
     edges.end = limit.is_some_and(|limit| limit.high95 > until);
     limit.filter(|limit| limit.at <= until)

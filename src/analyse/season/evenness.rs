@@ -2,11 +2,12 @@
 //! outings over dates. Layer: `analyse`.
 //!
 //! # Method
-//! Outings are put on a circle by the order of their dates, so that the test has the same eye for a
-//! season of a month within a month and a half of search as for one within a whole year. The statistic
-//! is the sum over the first four harmonics k of the squared resultant of finds less those expected at
-//! an even rate, each over its variance's excess, divided by k²: seasons are broad. Its distribution is that under permutations of the
-//! outings, so overdispersion of outings is allowed for, whatever its form.
+//! Outings are put on a circle by the order of their dates, so that the test has the same power for
+//! a season of a month within a month and a half of search as within a whole year. The statistic is
+//! the sum over the first four harmonics k of the squared resultant of finds less those expected at
+//! an even rate, each over its variance's excess, divided by k²: seasons are broad. Its
+//! distribution is that under permutations of the outings, so overdispersion of outings is allowed
+//! for, whatever its form.
 //!
 //! # References
 //! Good 2005, Permutation, Parametric and Bootstrap Tests of Hypotheses, 3rd ed., 3.1; Watson 1961,
@@ -98,7 +99,7 @@ mod tests {
         let wrong = (0..tries)
             .filter(|_| probability(&tallies(&mut rng, |_| 1.0), scatter) <= 0.05)
             .count();
-        // ten are expected; more than 20 or fewer than 2 have a chance below 0.002
+        // ten are expected; more than 20 or fewer than 2 have a probability below 0.002
         assert!((2..=20).contains(&wrong), "{wrong} of {tries}");
     }
 

@@ -5,8 +5,8 @@
 //! The logarithm of the rate is a cyclic cubic spline with 24 knots, held smooth by a penalty on
 //! second differences of its coefficients. The penalty's weight is the one with the highest marginal
 //! likelihood (Laplace's approximation). Outings have their overdispersion: the variance of a count with the
-//! expectation m is m + a m², so that one splendid outing of many finds does not outweigh ten others;
-//! a is estimated by moments, in turns with the curve.
+//! expectation m is m + a m², so that one outing with many finds does not outweigh ten others; a is
+//! estimated by moments, alternating with the curve.
 //!
 //! # References
 //! Eilers & Marx 1996, Flexible smoothing with B-splines and penalties, Statistical Science 11:89;

@@ -3,7 +3,7 @@
 //!
 //! # References
 //! Efron & Tibshirani 1993, An Introduction to the Bootstrap, 13.3 (percentile intervals); resampling
-//! the outing and not the find, since finds of one outing share its weather, place and eyes.
+//! the outing and not the find, since finds of one outing share weather, place and observer.
 
 use super::dates::{along, day_of_year};
 use rayon::prelude::*;

@@ -18,7 +18,7 @@ use self::sort::Content;
 use crate::ingest::{gpx, photo, record};
 use crate::model::Intake;
 
-pub use sort::{Kind, tell};
+pub use sort::{Kind, identify};
 
 /// Progress of the reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

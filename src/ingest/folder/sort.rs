@@ -38,7 +38,7 @@ pub enum Kind {
 
 /// The kind of a file that begins with these bytes; `None` where it is none that trug reads.
 #[must_use]
-pub fn tell(front: &[u8]) -> Option<Kind> {
+pub fn identify(front: &[u8]) -> Option<Kind> {
     if photo::is_picture(front) {
         Some(Kind::Photo)
     } else if gpx::looks_like_gpx(front) {
@@ -57,7 +57,7 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let failed = |source| Error::file("read", path, &source);
     let mut front = Vec::new();
     open_regular(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
-    let kind = tell(&front);
+    let kind = identify(&front);
     if kind == Some(Kind::Records) && record::is_own_export(&front) {
         return if file.named { Err(own_export(path)) } else { Ok(None) };
     }

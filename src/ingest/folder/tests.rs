@@ -5,7 +5,7 @@ use std::fs;
 use std::path::PathBuf;
 use std::sync::Mutex;
 
-use super::{Kind, Step, gather, tell};
+use super::{Kind, Step, gather, identify};
 use crate::model::{Intake, Photo};
 
 const GPX: &str = r#"<gpx version="1.1"><trk><trkseg><trkpt lat="-42.5" lon="146.25"><time>2026-05-03T00:00:00Z</time></trkpt></trkseg></trk></gpx>"#;
@@ -55,8 +55,8 @@ fn files_are_reported_by_content_whatever_their_name() {
     let intake = folder.gather();
     assert_eq!(names(&intake), ["walk.dat", "P1004.txt", "labels.jpg"]);
     assert_eq!(messages(&intake), [""; 0]);
-    assert_eq!(tell(GPX.as_bytes()), Some(Kind::Track));
-    assert_eq!(tell(b"SQLite format 3\0"), None);
+    assert_eq!(identify(GPX.as_bytes()), Some(Kind::Track));
+    assert_eq!(identify(b"SQLite format 3\0"), None);
 }
 
 #[test]

@@ -178,9 +178,9 @@ mod tests {
         let file = specimen::heif(&block(&[text(exif::Tag::Model, "Fieldeye 3")]), 100);
         for place in 0..file.len() {
             for byte in [0, 1, 0x7f, 0xff] {
-                let mut spoilt = file.clone();
-                spoilt[place] = byte;
-                let mut header = Header::open(Cursor::new(spoilt)).unwrap();
+                let mut damaged = file.clone();
+                damaged[place] = byte;
+                let mut header = Header::open(Cursor::new(damaged)).unwrap();
                 let _ = super::exif(&mut header);
             }
             let mut header = Header::open(Cursor::new(file[..place].to_vec())).unwrap();

@@ -42,7 +42,7 @@ pub(super) fn meanings(angles: &[Angle; 2], system: &System) -> Meanings {
     match order {
         Order::Known { latitude, lettered } => {
             let (first, second) = (&angles[latitude], &angles[1 - latitude]);
-            meanings.believe(first, second, "", system);
+            meanings.add(first, second, "", system);
             meanings.suspect_signs(first, second, "", system);
             meanings.suspect_points(first, second, system);
             if !lettered {
@@ -52,11 +52,11 @@ pub(super) fn meanings(angles: &[Angle; 2], system: &System) -> Meanings {
         }
         Order::Open => {
             let [first, second] = angles;
-            meanings.believe(first, second, LATITUDE_FIRST, system);
+            meanings.add(first, second, LATITUDE_FIRST, system);
             meanings.suspect_signs(first, second, LATITUDE_FIRST, system);
             meanings.suspect_points(first, second, system);
             if meanings.readings.is_empty() {
-                meanings.believe(second, first, LONGITUDE_FIRST, system);
+                meanings.add(second, first, LONGITUDE_FIRST, system);
             }
             meanings.suspect(second, first, LONGITUDE_FIRST, system);
             meanings.suspect_signs(second, first, LONGITUDE_FIRST, system);
@@ -112,7 +112,7 @@ fn is_bare(angle: &Angle) -> bool {
 
 impl Meanings {
     /// The conventional readings.
-    fn believe(&mut self, latitude: &Angle, longitude: &Angle, note: &str, system: &System) {
+    fn add(&mut self, latitude: &Angle, longitude: &Angle, note: &str, system: &System) {
         for south in signs(latitude) {
             for west in signs(longitude) {
                 let choice = Choice::new(latitude, south, longitude, west, note);

@@ -105,7 +105,7 @@ struct OwnHeadings {
 }
 
 impl OwnHeadings {
-    /// The heading itself, numbered where it is empty or stood before.
+    /// The heading itself, numbered where it is empty or repeated.
     fn name(&mut self, heading: &str, index: usize) -> String {
         let heading = heading.split_whitespace().collect::<Vec<_>>().join(" ");
         if heading.is_empty() {

@@ -238,7 +238,7 @@ impl Reader<'_> {
             (Some(latitude), Some(longitude), ..) => {
                 position::read_columns(latitude, longitude, system)
             }
-            // somebody put both into one column
+            // both may be in one column
             (Some(both), None, ..) | (None, Some(both), ..) | (None, None, Some(both), _) => {
                 position::read(both, system)
             }

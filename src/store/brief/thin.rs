@@ -2,9 +2,9 @@
 //! collector turned or changed speed or activity. Never bridges a gap. Layer: `store`.
 //!
 //! # Method
-//! From a kept point, the way to the next is taken as straight and of even speed. Every point passed
-//! over must lie within the tolerance of where that puts the collector at its time; so it allows a
-//! window of velocities, and the windows of all points passed over must have one in common.
+//! Between kept points the track is straight at constant speed. Every removed point must lie within
+//! the tolerance of that line at its time, which allows a window of velocities; the windows of all
+//! removed points must overlap.
 
 use crate::model::TrackPoint;
 use crate::units::{LatLon, Metres};

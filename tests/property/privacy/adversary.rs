@@ -35,7 +35,7 @@ impl Level {
         }
     }
 
-    /// What the documentation promises: no cell has a shorter side, metres.
+    /// The documented minimum side of a cell, metres.
     fn side(self) -> f64 {
         match self {
             Self::Low => 100.0,
@@ -103,7 +103,7 @@ impl Adversary {
 
     /// The figures of the true coordinates, and words that were written of the place.
     fn looks_for_figures(truth: &Truth, level: Level, words: &str, output: &str) {
-        // five figures are a metre; neighbours that are given away are looked for apart
+        // five decimals are a metre; disclosed neighbours are checked separately
         let figures = [truth.latitude, truth.longitude].map(|d| format!("{:.5}", d.abs()));
         let both = figures.iter().all(|figure| words.contains(figure.as_str()));
         assert!(!both, "{output}: the coordinates of {}, {level:?}, are in it", truth.number);
@@ -146,7 +146,8 @@ impl Adversary {
                 claim.latitude
             );
         }
-        // a cell that follows from a finer one that was published tells nothing, though its edge may cut it
+        // a cell that contains a published finer one adds no information, though its edge may cut
+        // it
         let middles = self.middles.entry(index).or_default();
         let follows = middles.iter().any(|(finer, latitude, longitude)| {
             let rounded = |degrees: f64, step: f64| (degrees / step).round() * step;
@@ -210,7 +211,7 @@ fn is_on(degrees: f64, step: f64) -> bool {
 }
 
 /// "The least of 1, 2, 5, 10, 20, 50 ... times the step in latitude with which no cell of the row is
-/// narrower than the level promises."
+/// narrower than the level allows."
 fn documented_step(level: Level, latitude: f64) -> f64 {
     let poleward = (latitude.abs() + level.step() / 2.0).to_radians();
     let many = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0].map(|many| many * level.step());

@@ -9,7 +9,7 @@ use super::super::source::Source;
 use super::{Assembly, LONGEST_PREAMBLE, Root};
 use crate::error::Result;
 
-/// Names under which extensions tell how many fixes a receiver averaged for a waypoint.
+/// Names of the number of averaged fixes of a waypoint in extensions.
 const AVERAGED: [&str; 5] = ["samples", "averaged", "averages", "averagedfixes", "samplecount"];
 
 impl Assembly {
