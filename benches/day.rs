@@ -98,7 +98,7 @@ fn median(mut values: Vec<f64>) -> f64 {
     values[values.len() / 2]
 }
 
-/// The second, after nine, at which the stop of a find begins.
+/// The second after nine o'clock at which the stop of a find begins.
 fn stop(find: usize) -> usize {
     find * (FIXES / FINDS) + 150
 }

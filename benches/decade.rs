@@ -105,9 +105,9 @@ fn make(path: &Path, days: usize) -> (f64, f64) {
 #[derive(Default)]
 struct Cost {
     seconds: f64,
-    /// Seconds of all processors together, which another program's load does not lengthen much.
+    /// Seconds of all processors together, which other load hardly changes.
     processor: f64,
-    /// The most memory that it ever held, megabytes.
+    /// Peak memory, megabytes.
     peak: f64,
 }
 

@@ -103,7 +103,7 @@ fn library(path: &Path) -> usize {
     read.tracks.iter().flat_map(|track| &track.segments).map(|each| each.points.len()).sum()
 }
 
-/// A walk with everything that a talkative receiver writes.
+/// A walk with every element that receivers write.
 fn write_track(path: &Path, points: usize) {
     let mut file = BufWriter::new(File::create(path).unwrap());
     writeln!(
@@ -136,7 +136,7 @@ fn write_track(path: &Path, points: usize) {
     writeln!(file, " </trkseg></trk>\n</gpx>").unwrap();
 }
 
-/// The most memory that reading the file takes, in MiB, seen from a process of its own.
+/// Peak memory of reading the file, MiB, measured in a separate process.
 fn peak_of(name: &str, path: &Path) -> f64 {
     let own = std::env::current_exe().unwrap();
     let output = Command::new(own).arg("--peak").arg(name).arg(path).output().unwrap();

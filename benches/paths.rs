@@ -64,7 +64,7 @@ fn site_at(plane: &Plane, site: u32) -> LatLon {
     plane.from_plane((random() - 0.5) * 12_000.0, (random() - 0.5) * 12_000.0)
 }
 
-/// A day: from one site to another and about there, turning like a collector.
+/// A day: from site to site, with searches around each.
 fn wander(plane: &Plane, day: u32) -> Vec<TrackPoint> {
     let mut random = random(u64::from(day));
     let (from, to) = (day % 5 * 8, (day * 7) % 40);

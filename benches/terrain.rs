@@ -14,7 +14,7 @@ use trug::wayout::terrain::Terrain;
 
 const SIDE: usize = 3_601;
 const SPACING: f64 = 30.0;
-/// Cells on a side of a window for a way of 10 km: the straight line and half of it on each side.
+/// Cells on a side of a window for a route of 10 km: the straight line and half of it on each side.
 const WINDOW: usize = 667;
 
 fn main() {
@@ -77,7 +77,7 @@ fn row(what: &str, (took, count): (Duration, usize), of: &str) {
     println!("{what:<44} {:>9.1} ms   {count} {of}", took.as_secs_f64() * 1e3);
 }
 
-/// Ridges of several sizes, seeded by a small generator of its own, as rugged as real hills.
+/// Ridges of several sizes from a seeded generator, with the roughness of real hills.
 fn land() -> Vec<f32> {
     let mut seed = 20_260_503_u64;
     let mut random = || {
@@ -123,7 +123,7 @@ fn peak() -> String {
         .unwrap_or_else(|| "not known here".to_owned())
 }
 
-/// Hands the same heights to the named library and prints the ratios.
+/// Runs the named library on the same elevations and prints the ratios.
 fn beside(heights: &[f32], whole: Duration, field: Duration) {
     let path = std::env::temp_dir().join(format!("trug-bench-{}.f32", std::process::id()));
     let bytes: Vec<u8> = heights.iter().flat_map(|height| height.to_le_bytes()).collect();

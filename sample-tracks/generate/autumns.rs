@@ -24,7 +24,7 @@ const NEAR: [&[usize]; 3] = [
 const FAR: [&[usize]; 2] =
     [&[7, 26, 9, 8, 10, 11, 27, 12, 13, 14, 15, 16], &[19, 18, 17, 16, 15, 14, 13, 12, 11, 10, 8]];
 
-/// How many fruitings a search of a site comes upon in the middle of its season.
+/// The expected fruitings found by a search of a site in the middle of its season.
 pub(crate) fn fruitings(site: usize) -> f64 {
     if is_far(site) { 3.0 } else { 1.5 }
 }
@@ -64,7 +64,7 @@ fn dates(year: i16, rng: &mut Rng) -> Vec<Date> {
     let (mut wet, mut rained) = (false, [false; 4]);
     for day in 0..88 {
         let when = date(year, 4, 8) + jiff::Span::new().days(day);
-        // weather lasts
+        // weather is autocorrelated
         wet = rng.even() < if wet { 0.6 } else { 0.2 };
         rained.rotate_left(1);
         rained[3] = wet;

@@ -51,7 +51,7 @@ impl PlanePoint {
         431.0 + 0.055 * self.east + valley + spur + 0.35 * knoll
     }
 
-    /// How much worse than in the open a receiver fares here: closed canopy, deepest in the gully.
+    /// The ratio of receiver error to that in the open: closed canopy, strongest in the gully.
     pub(crate) fn canopy(self) -> f64 {
         let creek = 120.0 + 90.0 * (self.east / 420.0).sin();
         let depth = (self.north - creek) / 150.0;

@@ -56,14 +56,14 @@ pub(crate) struct Shot {
     pub(crate) drawing: Drawing,
 }
 
-/// A find as it truly was.
+/// The truth of a find.
 pub(crate) struct Truth {
     pub(crate) number: String,
     pub(crate) find: PlanePoint,
     pub(crate) instant: Timestamp,
 }
 
-/// The plan come true.
+/// The simulated outing.
 pub(crate) struct Outing {
     pub(crate) plan: Plan,
     pub(crate) way: TrueTrack,

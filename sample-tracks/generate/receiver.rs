@@ -7,18 +7,18 @@ use crate::ground::PlanePoint;
 use crate::rng::Rng;
 use crate::walk::TrueTrack;
 
-/// How the receiver was set and what befell it. Times are seconds since the start.
+/// Settings and faults of the receiver. Times are seconds since the start.
 #[derive(Clone, Default)]
 pub(crate) struct Receiver {
     /// Seconds between fixes.
     pub(crate) every: usize,
     /// One standard deviation per axis in the open, metres.
     pub(crate) sigma: f64,
-    /// Time over which the error forgets itself, seconds.
+    /// Autocorrelation time of the error, seconds.
     pub(crate) memory: f64,
     /// Stretches without a fix.
     pub(crate) gaps: Vec<(usize, usize)>,
-    /// Stretches of fixes thrown far off: from, until, metres.
+    /// Position jumps: from, until, metres.
     pub(crate) jumps: Vec<(usize, usize, f64)>,
     /// A stretch in which the last fix is repeated.
     pub(crate) frozen: Option<(usize, usize)>,
@@ -87,7 +87,7 @@ impl Receiver {
     }
 }
 
-/// A wandering error: a quick and a slow part on each axis, and one for the height.
+/// An autocorrelated error: a fast and a slow component on each axis, and one for the height.
 struct Wander {
     quick: [f64; 3],
     slow: [f64; 3],
@@ -106,7 +106,7 @@ impl Wander {
             let keep = (-1.0 / memory).exp();
             let kick = share * receiver.sigma * canopy * (1.0 - keep * keep).sqrt();
             for axis in part {
-                // now and then a reflected signal pulls harder than usual
+                // occasional multipath
                 let pull = if rng.even() < 0.01 { 4.0 } else { 0.9 };
                 *axis = keep * *axis + rng.normal(pull * kick);
             }

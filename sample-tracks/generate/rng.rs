@@ -24,12 +24,12 @@ impl Rng {
         z ^ (z >> 31)
     }
 
-    /// Evenly in 0 (included) to 1 (excluded).
+    /// Uniform from 0 (included) to 1 (excluded).
     pub(crate) fn even(&mut self) -> f64 {
         (self.bits() >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    /// Evenly between two bounds.
+    /// Uniform between two bounds.
     pub(crate) fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.even()
     }

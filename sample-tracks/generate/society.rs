@@ -17,7 +17,7 @@ pub(crate) const NOEL: Collector = Collector { name: "Noël Brambletoft-Peña", 
 pub(crate) const TOVE: Collector = Collector { name: "Tove Hartsfallow", series: "TH-" };
 pub(crate) const IREN: Collector = Collector { name: "Iren Marrowby", series: "IM" };
 
-/// A place where one kind fruits year after year.
+/// A place where one taxon fruits every year.
 pub(crate) struct Site {
     pub(crate) spot: PlanePoint,
     pub(crate) place: &'static str,
@@ -28,7 +28,7 @@ pub(crate) struct Site {
     pub(crate) peak: f64,
 }
 
-/// A kind of fungus, as a notebook and a drawing see it.
+/// A taxon, with its name and the shape for its drawing.
 pub(crate) struct Kind {
     pub(crate) name: &'static str,
     pub(crate) colour: &'static str,

@@ -6,7 +6,7 @@ use std::f64::consts::TAU;
 use crate::ground::PlanePoint;
 use crate::rng::Rng;
 
-/// The true way.
+/// The true track.
 pub(crate) struct TrueTrack {
     /// One spot for each second since the start.
     pub(crate) spots: Vec<PlanePoint>,
@@ -23,7 +23,7 @@ pub(crate) struct Stop {
     pub(crate) from: usize,
     /// Seconds since the start.
     pub(crate) until: usize,
-    /// Where the fungus is: an arm's length or two from the knees of the collector.
+    /// The position of the fungus, within about 1.5 m of the collector.
     pub(crate) find: PlanePoint,
 }
 
@@ -52,7 +52,7 @@ impl TrueTrack {
         }
     }
 
-    /// Moves slowly to and fro about a place, with short halts.
+    /// Moves slowly back and forth around a place, with short halts.
     pub(crate) fn search(&mut self, about: PlanePoint, seconds: usize, rng: &mut Rng) {
         let end = self.seconds() + seconds;
         while self.seconds() < end {
@@ -81,7 +81,7 @@ impl TrueTrack {
         self.stops.push(Stop { site, from, until: self.seconds(), find });
     }
 
-    /// Stays, shifting weight.
+    /// Stays in place with small movements.
     pub(crate) fn rest(&mut self, seconds: usize, sway: f64, rng: &mut Rng) {
         let middle = self.here();
         for _ in 0..seconds {

@@ -31,7 +31,7 @@ pub struct EqualArea {
 }
 
 impl EqualArea {
-    /// The plane about this middle.
+    /// The plane about this centre.
     #[must_use]
     pub fn about(middle: LatLon) -> Self {
         // at the poles themselves the formula is 0/0; 0.1 m beside them it is not

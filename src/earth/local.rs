@@ -127,7 +127,7 @@ impl Plane {
     }
 }
 
-/// The length of a short line, by the radii of curvature at its middle; beyond 20 km and near the
+/// The length of a short line, by the radii of curvature at its midpoint; beyond 20 km and near the
 /// poles the exact line.
 ///
 /// # Accuracy

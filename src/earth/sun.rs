@@ -41,7 +41,7 @@ impl Passage {
 /// The light of one day: the hours about the solar noon that belongs to a local date.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Light {
-    /// The beginning of civil twilight: the sun's middle 6 degrees below the horizon.
+    /// The beginning of civil twilight: the centre of the sun 6 degrees below the horizon.
     pub civil_dawn: Passage,
     /// The sun's upper edge on a level horizon at sea level, refraction included.
     pub sunrise: Passage,

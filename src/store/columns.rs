@@ -95,7 +95,7 @@ impl ColumnWriter {
         self.bytes.extend(text.as_bytes());
     }
 
-    /// Bytes whose number the reader knows.
+    /// Bytes of a length that the reader knows.
     pub(super) fn raw(&mut self, bytes: &[u8]) {
         self.bytes.extend(bytes);
     }

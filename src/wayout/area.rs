@@ -31,9 +31,9 @@ pub struct AreaPage {
     pub rows: Vec<Vec<AreaCell>>,
     /// The south-west corner on the grid, whose lines bound the cells.
     pub corner: Utm,
-    /// From true to grid north in the middle of the area.
+    /// Grid convergence at the centre of the area.
     pub convergence: GridConvergence,
-    /// The declination in the middle of the area.
+    /// The declination at the centre of the area.
     pub declination: Declination,
     /// The goals.
     pub goals: Vec<Goal>,
@@ -48,9 +48,9 @@ pub struct AreaPage {
 /// One cell.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct AreaCell {
-    /// Its middle.
+    /// Its centre.
     pub at: LatLon,
-    /// The MGRS reference of its middle, 100 m.
+    /// The MGRS reference of its centre, 100 m.
     pub mgrs: String,
     /// The distance from its centre to the nearest goal.
     pub distance: Metres,
@@ -267,7 +267,7 @@ mod tests {
 
     #[test]
     fn every_cell_leads_to_what_is_nearest() {
-        // the last two lie on borders of zones: the page keeps the grid of its middle
+        // the last two lie on borders of zones: the page keeps the grid of its centre
         for (latitude, longitude) in [(-42.0, 146.0), (-17.0, 180.0), (69.0, 20.0), (0.0, 12.0)] {
             let plane = Plane::about(LatLon::new(latitude, longitude).unwrap());
             let places = [plane.from_plane(-1_500.0, -900.0), plane.from_plane(1_500.0, 900.0)];

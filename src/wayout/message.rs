@@ -49,7 +49,7 @@ pub fn compose(answer: &WayOut) -> String {
 struct Room {
     /// Letters of the goal's name.
     name: usize,
-    /// Legs of the best way.
+    /// Legs of the best route.
     reported: usize,
     grid: bool,
     caution: bool,

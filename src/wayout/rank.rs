@@ -58,7 +58,7 @@ fn reason(route: &Route, quickest: f64) -> String {
     }
 }
 
-/// Marks a way that leads across a closed area. The route across open ground avoids closed areas.
+/// Marks a route across a closed area. The route across open ground avoids closed areas.
 pub(super) fn mark_closed(route: &mut Route, avoid: &[Area]) {
     if route.kind == RouteKind::Terrain || !avoid.iter().any(|area| crosses(route, area)) {
         return;

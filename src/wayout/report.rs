@@ -97,7 +97,7 @@ pub struct WayOut {
 /// A route with its rank.
 #[derive(Clone, Debug)]
 pub struct Ranked {
-    /// The way.
+    /// The track.
     pub way: Route,
     /// Its verdict.
     pub verdict: Verdict,

@@ -52,7 +52,7 @@ pub struct Ellipse {
 /// A leg walked since the last position.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Walked {
-    /// Which way.
+    /// Its bearing.
     pub bearing: TrueBearing,
     /// How far.
     pub distance: Metres,
@@ -320,7 +320,7 @@ mod tests {
         let ellipse = there.ellipse.unwrap();
         let both = ellipse.major.hypot(ellipse.minor).0 / Radius95::PER_SIGMA;
         assert!((both - 72.4).abs() < 0.2, "{both}");
-        // 3 degrees are more than 5 %: long across the way
+        // 3 degrees are more than 5 %: long across the bearing
         assert!(
             (ellipse.along.turn_to(TrueBearing::new(Degrees(160.0))).0.rem_euclid(180.0)).min(1.0)
                 < 1e-6

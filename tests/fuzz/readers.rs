@@ -74,10 +74,10 @@ pub(crate) fn records(bytes: &[u8]) {
     file.set_aside.iter().chain(&file.remarks).for_each(has_reason);
 }
 
-/// What a file is taken for by its first bytes.
+/// The type of a file by its first bytes.
 pub(crate) fn front(bytes: &[u8]) {
     let kind = folder::identify(bytes);
-    // no file is of two kinds, and none is reported otherwise the second time
+    // no file has two types, and the result is repeatable
     assert_eq!(kind, folder::identify(bytes));
 }
 

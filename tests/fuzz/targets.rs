@@ -191,7 +191,7 @@ fn photographs() -> Vec<Vec<u8>> {
     ]
 }
 
-/// A photograph of nothing with a time and a model.
+/// A photograph without image data, with a time and a model.
 fn jpeg(taken: &str) -> Vec<u8> {
     let entry = |tag: u16, kind: u16, count: usize, value: usize| {
         let mut entry = [tag.to_le_bytes(), kind.to_le_bytes()].concat();

@@ -185,7 +185,7 @@ proptest! {
         let place = first + (at * length as f64) as usize;
         bytes[place] = byte;
         let file = read(&bytes).unwrap();
-        // one byte may spoil the tag it is in and the one after it; should it hide more, that is reported
+        // one byte may damage its tag and the next one; further loss is reported
         let known = file.fixes().count() + file.points_set_aside;
         prop_assert!(known + 2 >= points.len(), "{}", String::from_utf8_lossy(&bytes));
     }

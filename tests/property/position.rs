@@ -6,7 +6,7 @@ use trug::earth::{geodesic, grid};
 use trug::ingest::position;
 use trug::units::{LatLon, Metres};
 
-/// What positions are made of, in any order.
+/// Building blocks of positions, in any order.
 fn pieces() -> impl Strategy<Value = String> {
     let piece = prop_oneof![
         "[0-9]{1,8}",

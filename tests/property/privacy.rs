@@ -10,7 +10,7 @@ mod world;
 use proptest::prelude::*;
 use world::World;
 
-/// One thing that a user does; indices are taken modulo what there is.
+/// One action of a user; indices are modulo the number of items.
 #[derive(Clone, Debug)]
 enum Deed {
     /// A new outing with finds at places that were visited before or not.
@@ -29,7 +29,7 @@ enum Deed {
     Again {
         outing: usize,
     },
-    /// Sites are found with another extent: they part or are taken in by others.
+    /// Sites are recomputed with another radius: they are split or merged.
     Extent {
         metres: usize,
     },
@@ -87,7 +87,8 @@ fn cases() -> u32 {
     std::env::var("TRUG_PRIVACY_CASES").ok().and_then(|text| text.parse().ok()).unwrap_or(6)
 }
 
-/// Does all of it, with an exact and a careful export after each change, and lets the adversary look.
+/// Runs a history, with an exact and a generalised export after each change, and passes the outputs
+/// to the adversary.
 fn live_through(latitude: f64, deeds: &[Deed]) {
     let mut world = World::new(latitude);
     world.outing(&[(0, 0), (1, 0), (2, 1)]);
@@ -108,7 +109,7 @@ fn live_through(latitude: f64, deeds: &[Deed]) {
             Deed::Page { exact } => world.page(*exact),
         }
     }
-    // whatever happened, the last word is an output of each kind
+    // every history ends with an output of each kind
     for form in 0..5 {
         world.export(form, true, true);
     }
@@ -132,7 +133,7 @@ proptest! {
     }
 }
 
-/// The histories that lost protection before: a protected site parts, is joined, is taken in; a protected
+/// Histories that once lost protection: a protected site is split, joined or absorbed; a protected
 /// find is renumbered.
 #[test]
 fn histories_with_former_leaks() {

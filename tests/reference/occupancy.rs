@@ -23,7 +23,7 @@ fn the_published_case_of_39_sites() {
     let (psi, p) = curvature_intervals(&sites, fitted.present.value, fitted.per_visit.value);
     assert!((psi.0 - 0.3512).abs() < 2e-4 && (psi.1 - 0.7990).abs() < 2e-4, "{psi:?}");
     assert!((p.0 - 0.1622).abs() < 2e-4 && (p.1 - 0.3863).abs() < 2e-4, "{p:?}");
-    // ours are by the likelihood ratio, which leans where the likelihood leans
+    // ours are by the likelihood ratio, which is asymmetric like the likelihood
     assert!(fitted.present.high95 > psi.1 && fitted.present.low95 > psi.0, "{fitted:?}");
     assert_eq!(visits_for_95(0.26), 10);
     assert_eq!(visits_for_95(0.49), 5);

@@ -49,7 +49,7 @@ fn brief_finds_are_the_finds_in_their_order() {
     assert_eq!(agrees(&store), agrees(&store));
 }
 
-/// Another program, with the functions that every GIS brings; it knows nothing of what was derived.
+/// Another program, with the functions of a GIS, unaware of cached results.
 fn elsewhere(store: &Store) -> Connection {
     let other = Connection::open(store.path()).unwrap();
     for name in ["ST_IsEmpty", "ST_MinX", "ST_MaxX", "ST_MinY", "ST_MaxY"] {
@@ -139,7 +139,7 @@ fn sites_stand_for_what_they_were_made_for_until_somebody_edits_them() {
     store.change_sites(&first, &[], "a", now()).unwrap();
     assert_eq!(store.site_members().unwrap(), first);
     assert!(store.sites_made_for("a").unwrap() && !store.sites_made_for("b").unwrap());
-    // a find passes from one site to another, and a site goes
+    // a find moves from one site to another, and a site is removed
     let changed = [site(1, &rows[..3]), site(2, &rows[3..5])];
     store.change_sites(&changed, &[SiteId(3)], "b", now()).unwrap();
     assert_eq!(store.site_members().unwrap(), changed);

@@ -6,7 +6,7 @@ use trug::store::Store;
 
 use crate::some_day::day;
 
-/// The length of a page, as the database has it unless stated otherwise.
+/// The default page size of the database.
 const PAGE: usize = 4_096;
 
 #[test]

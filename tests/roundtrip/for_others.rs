@@ -101,7 +101,7 @@ fn sites_and_single_finds_can_be_sensitive() {
 }
 
 /// Chapman 2020, Current Best Practices for Generalizing Sensitive Species Occurrence Data: what was
-/// done stands in these terms.
+/// done is stated in these terms.
 #[test]
 fn declared_changes_use_standard_terms() {
     let finds = kept();

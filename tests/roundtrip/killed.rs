@@ -35,7 +35,7 @@ fn days() -> Vec<Day> {
         .collect()
 }
 
-/// The program that is killed: does nothing when it is run as an ordinary test.
+/// The child process that is killed: does nothing when run as an ordinary test.
 #[test]
 fn child_that_imports() {
     let Some(path) = env::var_os(PLACE) else { return };
@@ -65,7 +65,7 @@ fn kill_after(path: &Path, delay: Duration) -> bool {
     !said.any(|line| line.is_ok_and(|line| line == "done"))
 }
 
-/// How long the child takes when it is left alone.
+/// The time that the child takes without being killed.
 fn undisturbed(folder: &Path) -> Duration {
     let started = Instant::now();
     let days = days();

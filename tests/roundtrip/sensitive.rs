@@ -58,7 +58,7 @@ impl Desk {
         Self { _folder: folder, path, store }
     }
 
-    /// Each find on an outing of its own, so that only its site and its rule speak for it.
+    /// Each find on a separate outing, so that only its site and its rule protect it.
     fn with_finds(metres: &[f64]) -> Self {
         let mut desk = Self::new();
         for (n, metres) in metres.iter().enumerate() {

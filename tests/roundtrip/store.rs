@@ -486,7 +486,7 @@ fn numbers_are_kept_as_written() {
     assert!(all(&store).iter().any(|f| f.record.number.as_ref().is_some_and(|n| n.0 == number)));
 }
 
-/// A store as the first version of the tables had it: one day of four finds, one of them corrected.
+/// A store in the first version of the tables: one day of four finds, one of them corrected.
 fn of_version_1() -> (tempfile::TempDir, PathBuf) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("old.gpkg");
@@ -523,7 +523,7 @@ fn an_older_store_that_cannot_be_written_says_so() {
     let mut rights = fs::metadata(&path).unwrap().permissions();
     rights.set_readonly(true);
     fs::set_permissions(&path, rights).unwrap();
-    // The superuser may write even so; then there is nothing to refuse.
+    // The superuser can write anyway; then there is nothing to refuse.
     if fs::OpenOptions::new().write(true).open(&path).is_err() {
         let reported = Store::open(&path).unwrap_err().to_string();
         assert!(reported.contains("cannot be written"), "{reported}");

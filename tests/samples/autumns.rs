@@ -39,7 +39,7 @@ fn run(folder: &Path, arguments: &[&str]) -> String {
     String::from_utf8(output.stdout).unwrap()
 }
 
-/// A site as it truly is.
+/// The truth of a site.
 struct TrueSite {
     kind: String,
     far: bool,
@@ -161,6 +161,6 @@ fn far_part_has_twice_the_rate_despite_fewer_finds() {
     }
     let [rate, counts] = ratios[..] else { unreachable!() };
     assert!(counts < 1.0, "counts of finds mislead: {counts}");
-    // two is true; kneeling at a find is search, too, and draws rich and poor ground together
+    // two is true; stationary time at a find counts as search and reduces the contrast
     assert!((1.4..2.6).contains(&rate), "{rate}");
 }

@@ -13,7 +13,7 @@ fn second_receiver(day: &Day) -> usize {
     day.fixes.iter().filter(|fix| fix.verdict == Verdict::SecondReceiver).count()
 }
 
-/// None of a day's finds is far off, and most lie within their circles.
+/// No find of a day is far off, and most lie within their radii.
 fn assert_well_placed(day: &Day) {
     let truth = finds();
     let mut held = 0;

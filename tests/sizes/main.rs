@@ -23,12 +23,12 @@ static TURN: Mutex<()> = Mutex::new(());
 
 const MIB: usize = 1 << 20;
 
-/// One test at a time: others would take memory meanwhile.
+/// One test at a time, since others would use memory.
 fn turn() -> MutexGuard<'static, ()> {
     TURN.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// What something gives, and the most memory that it took, bytes.
+/// A result and its peak memory, bytes.
 fn measured<T>(work: impl FnOnce() -> T) -> (T, usize) {
     let before = MEMORY.current_usage();
     MEMORY.reset_peak_usage();
@@ -182,7 +182,7 @@ fn header_with_megabytes_of_padding_is_abandoned() {
     }
 }
 
-/// The memory that reading the ground about a place takes, and whether it is refused.
+/// The memory for reading the elevations around a place, and whether it is refused.
 fn ground(name: &str, bytes: &[u8]) -> (bool, usize) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join(name);

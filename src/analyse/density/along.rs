@@ -2,8 +2,8 @@
 //! length. Layer: `analyse`.
 //!
 //! A kernel integrated along a straight piece has a closed form with the error function; two Gauss
-//! points for each half bandwidth of way come within 2e-5 of it and cost the same for any number of
-//! fixes.
+//! points for each half bandwidth of track are within 2e-5 of it and cost the same for any number
+//! of fixes.
 
 use super::kernel::Mass;
 

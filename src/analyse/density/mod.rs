@@ -183,7 +183,7 @@ mod tests {
     fn the_rate_is_finds_over_way_and_unsearched_ground_is_masked() {
         let mut ways = Vec::new();
         along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
-        // ten finds for each 100 m of the way
+        // ten finds for each 100 m of track
         let finds: Vec<Mass> = (0..80)
             .map(|i| Mass { x: -395.0 + 10.0 * f64::from(i), y: 0.0, weight: 1.0 })
             .collect();

@@ -202,7 +202,7 @@ impl Ledger {
         }
     }
 
-    /// Area searched within a distance of each site's middle, square metres.
+    /// Area searched within a distance of each site's centre, square metres.
     pub fn area_at(&mut self, sites: &[Site], within: Metres) -> Vec<f64> {
         let plane = self.plane;
         let searched_area = &mut self.total.searched_area;

@@ -64,7 +64,7 @@ pub fn to_wgs84(system: &str, x: f64, y: f64) -> Result<(LatLon, Metres)> {
 /// [`to_wgs84`].
 ///
 /// # Errors
-/// When the system is unknown or ambiguous, or has no figures for the position.
+/// When the system is unknown or ambiguous, or cannot express the position.
 pub fn from_wgs84(system: &str, place: LatLon) -> Result<(f64, f64)> {
     ask(|answer| Question::Figures { system: system.to_owned(), place, answer })
 }

@@ -106,7 +106,7 @@ impl Register {
             .collect()
     }
 
-    /// Of EPSG, by its name or an alias; if none has it, every one whose name ends so.
+    /// EPSG systems by name or alias; without a match, those whose names end with it.
     fn by_name(&self, named: &str) -> rusqlite::Result<Vec<System>> {
         let wanted = bare(named);
         if wanted.is_empty() {

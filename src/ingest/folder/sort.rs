@@ -50,8 +50,8 @@ pub fn identify(front: &[u8]) -> Option<Kind> {
     }
 }
 
-/// The kind of a file, by content, else by the name that says what it was meant to be. `Ok(None)` is a
-/// file in a folder that is not an input.
+/// The type of a file, by content, otherwise by name. `Ok(None)` is a file in a folder that is not
+/// an input.
 pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let path = &file.path;
     let failed = |source| Error::file("read", path, &source);

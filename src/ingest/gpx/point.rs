@@ -60,7 +60,7 @@ fn degrees(text: &str) -> Option<value::ReadNumber> {
 }
 
 impl OpenPoint {
-    /// A point of which nothing but the place is known.
+    /// A point with coordinates only.
     pub(super) fn new(kind: PointKind, fix: Option<Fix>) -> Self {
         Self {
             kind,

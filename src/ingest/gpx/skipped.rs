@@ -102,7 +102,7 @@ impl Skipped {
     }
 }
 
-/// A container's own small number, else a hash of the name (FNV-1a) above them.
+/// A container's small number, otherwise a hash of the name (FNV-1a) above them.
 fn key(name: &str, element: Element) -> u32 {
     if let Some(container) = element.container().and_then(|place| u32::try_from(place).ok()) {
         return container;

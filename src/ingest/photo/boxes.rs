@@ -13,7 +13,7 @@ use super::header::Header;
 
 /// No metadata box of a photograph is longer, bytes.
 const LONGEST_METADATA: u64 = 1024 * 1024;
-/// Boxes of a file that are looked at.
+/// The most boxes read of a file.
 const MOST_BOXES: usize = 64;
 
 /// The TIFF structure of the Exif item, where it is one run of the file.

@@ -113,7 +113,7 @@ fn whole_nanoseconds(figures: &str) -> i32 {
     nine.parse().unwrap_or(0)
 }
 
-/// The offset that belongs to the time, else one of the others.
+/// The offset of this time, otherwise one of the others.
 fn claimed_offset(tags: &Tags<'_>, own: Tag, remarks: &mut Vec<String>) -> Option<Offset> {
     let others = TIMES.iter().map(|time| time.2).filter(|&tag| tag != own);
     for tag in std::iter::once(own).chain(others) {

@@ -173,7 +173,7 @@ fn registered(written: &str) -> Result<System> {
     })
 }
 
-/// A grid in metres puts one more metre somewhere else; a geographic system refuses such figures.
+/// Distinguishes grids from geographic systems by converting metres, which the latter refuse.
 fn is_projected(written: &str) -> bool {
     const METRES: [(f64, f64); 4] = [
         (500_000.0, 500_000.0),

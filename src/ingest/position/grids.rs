@@ -74,7 +74,7 @@ struct Length {
 }
 
 impl Figures {
-    /// Finds two lengths of at least five figures, and a zone where there is one.
+    /// Finds two lengths of at least five digits, and a zone where there is one.
     pub(super) fn find(text: &str, zone: Option<&str>) -> Option<Self> {
         let pieces = pieces(&match zone {
             Some(zone) => format!("{zone} {text}"),
@@ -251,7 +251,7 @@ impl Piece {
     }
 }
 
-/// Runs of figures and runs of letters; `None` where something else stands in between.
+/// Runs of digits and runs of letters; `None` where other characters occur.
 fn pieces(text: &str) -> Option<Vec<Piece>> {
     let mut pieces = Vec::new();
     let mut rest = text;

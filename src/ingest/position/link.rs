@@ -19,7 +19,7 @@ pub struct Linked {
     pub uncertainty: Option<Metres>,
 }
 
-/// The figures of a `geo:` URI or a link; `None` where the text is neither.
+/// The numbers of a `geo:` URI or a link; `None` where the text is neither.
 ///
 /// # Errors
 /// When the address holds no position, or several, or one on another system than WGS 84.

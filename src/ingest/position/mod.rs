@@ -33,10 +33,10 @@ const HINT: &str = "write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 4
 /// or west. Slips (latitude and longitude swapped, a missing minus) are separate.
 ///
 /// # Accuracy
-/// [`crate::model::CoordinateReading::precision`] is the diagonal of the cell that the last figure
+/// [`crate::model::CoordinateReading::precision`] is the diagonal of the cell that the last digit
 /// spans, for MGRS half the diagonal of the square about its centre;
-/// [`crate::model::CoordinateReading::datum`] is what the register states for the conversion, or, for
-/// a datum that is not stated, the largest shift among those that maps of the place are on.
+/// [`crate::model::CoordinateReading::datum`] is what the register states for the conversion, or,
+/// for a datum that is not stated, the largest shift among those that maps of the place are on.
 ///
 /// # Errors
 /// When the text is not a position, or the system is unknown.

@@ -521,7 +521,7 @@ fn without_unit(bare: &str) -> Option<(&str, Unit)> {
     Some((front.strip_suffix("in").unwrap_or(front), unit))
 }
 
-/// Letters and figures in lower case, without accents, without a unit in brackets or the prefix of a
+/// Letters and digits in lower case, without accents, without a unit in brackets or the prefix of a
 /// vocabulary.
 fn bare(heading: &str) -> String {
     let heading = heading.trim();

@@ -167,7 +167,7 @@ impl Habit {
         cell.unit.or(self.unit).unwrap_or(Unit::Metre)
     }
 
-    /// Reads a length; of a range the middle.
+    /// Reads a length; a range gives its midpoint.
     pub(super) fn read(&self, cell: &str) -> Result<Metres, Refusal> {
         let cell = taken_apart(cell).ok_or(Refusal::NoLength)?;
         let unit = self.unit_of(&cell);
@@ -261,7 +261,7 @@ fn taken_apart(cell: &str) -> Option<Cell> {
     Some(Cell { first, second, unit })
 }
 
-/// A run of figures and marks; a space or an apostrophe belongs to it before three figures.
+/// A run of digits and marks; a space or an apostrophe belongs to it before three digits.
 fn number(text: &str) -> Option<(Number, &str)> {
     let sign = text.strip_prefix('-').or(text.strip_prefix('\u{2212}'));
     let unsigned = sign.unwrap_or(text);

@@ -29,7 +29,7 @@ const MONTHS: [&str; 12] = [
      joulukuuta joulu grudzien grudnia gru prosinec prosince pro",
 ];
 
-/// Days of the week, and what else may stand before a date without changing it.
+/// Days of the week, and other words allowed before a date.
 const BEFORE: &str = "monday mon tuesday tue tues wednesday wed thursday thu thur thurs friday fri \
     saturday sat sunday sun montag mo dienstag di mittwoch mi donnerstag do freitag fr samstag \
     sonnabend sa sonntag so lundi mardi mercredi jeudi vendredi samedi dimanche lunes martes miercoles \

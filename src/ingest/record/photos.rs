@@ -42,7 +42,7 @@ fn joined_hyphens(part: &str) -> String {
     joined
 }
 
-/// Names between spaces, where each has a figure: `1004 1005`, but not `IMG 2041`.
+/// Names between spaces, where each has a digit: `1004 1005`, but not `IMG 2041`.
 fn names(part: &str) -> Vec<&str> {
     let pieces: Vec<&str> = part.split_whitespace().collect();
     let numbered = |piece: &&str| piece.contains(|c: char| c.is_ascii_digit());

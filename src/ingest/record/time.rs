@@ -51,7 +51,7 @@ fn named(text: &str) -> Option<WrittenTime> {
     Some(WrittenTime { clock, precision: TimePrecision::Quarter })
 }
 
-/// `14:05-14:20`: the middle, as exact as the range is short.
+/// `14:05-14:20`: the midpoint, with the precision of the range.
 fn range(text: &str) -> Option<WrittenTime> {
     let (from, to) = text
         .split_once('\u{2013}')

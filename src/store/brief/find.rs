@@ -32,7 +32,7 @@ pub struct BriefFind {
     pub outing: Uuid,
     /// The local date.
     pub date: Date,
-    /// The middle of the time at which it was found.
+    /// The midpoint of the time at which it was found.
     pub when: Option<Timestamp>,
     /// Position and 95 % radius; `None` without a position.
     pub place: Option<(LatLon, Radius95)>,

@@ -41,7 +41,7 @@ pub struct PackedBriefTrack {
 }
 
 impl PackedBriefTrack {
-    /// The way.
+    /// The track.
     ///
     /// # Errors
     /// When the bytes are not what trug wrote.

@@ -7,7 +7,7 @@ use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::{geometry, words};
 
-/// The local date of collecting: as written, else of its time, else the outing's.
+/// The local date of collecting: as written, otherwise of its time, otherwise the outing's.
 pub(super) fn date(day: &Day, find: &Find) -> Date {
     let of_time = || {
         let (when, _) = find.when?;

@@ -113,9 +113,9 @@ impl Store {
     /// store is organised by date.
     ///
     /// A day that the store has already is recognised by its outing, by a track that both share, or by
-    /// its finds; if nothing differs, nothing is written. Otherwise its finds are brought up to
-    /// date, each keeping what was replaced ([`Store::history`]); a find that a corrected file of
-    /// records left out is marked as withdrawn.
+    /// its finds; if nothing differs, nothing is written. Otherwise its finds are updated, each
+    /// keeping the replaced version ([`Store::history`]); a find that a corrected file of records
+    /// left out is marked as withdrawn.
     ///
     /// # Errors
     /// When the store is in use, read-only or damaged, or the disk is full. Nothing is stored then.

@@ -5,7 +5,7 @@ use crate::units::{LatLon, Metres};
 
 /// The smallest length of a degree of latitude on WGS 84, metres (at the equator: 110,574).
 const SHORTEST_DEGREE: f64 = 110_574.0;
-/// The spatial index rounds to single precision; some metres more cost nothing.
+/// Margin for the single precision of the spatial index, metres.
 const MARGIN: f64 = 1e-4;
 
 /// A condition on the key of the layer `finds`: in a box of the spatial index. Exact distances come

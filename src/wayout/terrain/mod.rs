@@ -181,7 +181,7 @@ impl Terrain {
 }
 
 /// The step in which heights are kept, and the height of step zero: whole metres where the tile has
-/// no finer ones, else a tenth; coarser only where the field spans more than 6.5 km of height.
+/// no finer ones, otherwise a tenth; coarser only where the field spans more than 6.5 km of height.
 #[allow(clippy::cast_possible_truncation, reason = "only compared with what it came from")]
 fn scale(heights: &[f32], least: f64) -> (f64, f64) {
     let (mut low, mut high, mut whole) = (f32::INFINITY, f32::NEG_INFINITY, true);
@@ -200,7 +200,7 @@ fn scale(heights: &[f32], least: f64) -> (f64, f64) {
 /// Rounded to the nearest step.
 #[allow(clippy::cast_possible_truncation, reason = "clamped to the range")]
 fn quantised(steps: f64) -> i16 {
-    // what is above zero is cut off by the cast, which is much quicker than to round
+    // the cast truncates positive values, which is much quicker than rounding
     ((steps.clamp(-32_760.0, 32_760.0) + 32_768.5) as i32 - 32_768) as i16
 }
 

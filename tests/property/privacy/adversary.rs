@@ -69,14 +69,14 @@ type Box4 = [f64; 4];
 #[derive(Default)]
 pub(crate) struct Adversary {
     /// For each find the common part of all cells that were ever published of it, and the finest level at
-    /// which it was promised meanwhile; `None` where it was once given exactly.
+    /// which was in force; `None` where it was once published exactly.
     known: HashMap<usize, Option<(Box4, Level)>>,
     /// The middles that were published of each find, with their levels.
     middles: HashMap<usize, Vec<(Level, f64, f64)>>,
 }
 
 impl Adversary {
-    /// What was promised of a find has ended: it may be published as finely as the user likes.
+    /// The protection of a find has ended: it may be published at any precision.
     pub(crate) fn forget(&mut self, find: usize) {
         self.known.insert(find, None);
     }
@@ -101,7 +101,7 @@ impl Adversary {
         }
     }
 
-    /// The figures of the true coordinates, and words that were written of the place.
+    /// The digits of the true coordinates, and text written about the place.
     fn looks_for_figures(truth: &Truth, level: Level, words: &str, output: &str) {
         // five decimals are a metre; disclosed neighbours are checked separately
         let figures = [truth.latitude, truth.longitude].map(|d| format!("{:.5}", d.abs()));
@@ -174,7 +174,7 @@ impl Adversary {
         );
         let before = self.known.get(&index).copied();
         let (common, finest) = match before {
-            // once given exactly, or opened: nothing is left to find out
+            // once published exactly, or released: nothing is left to protect
             Some(None) => return,
             None => (cell, level),
             Some(Some((known, finest))) => {
@@ -242,7 +242,7 @@ fn looks_for_neighbours(truth: &Truth, claims: &[Claim], finds: &[Truth], output
     }
 }
 
-/// What an output claims, and all its words.
+/// The positions of an output, and all its text.
 fn read(path: &Path, bytes: &[u8]) -> (Vec<Claim>, String) {
     let words = String::from_utf8_lossy(bytes).into_owned();
     match ending(path) {

@@ -13,7 +13,7 @@ use memchr::memmem::Finder;
 use self::lines::Lines;
 use super::encoding::{self, HEAD};
 
-/// Bytes asked of the file at once.
+/// Bytes read at once.
 const CHUNK: usize = 64 * 1024;
 
 /// The longest tag, comment or run of text that the XML reader is given in one piece.
