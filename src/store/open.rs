@@ -53,7 +53,7 @@ impl Store {
             return Self::of_copy(path, check);
         }
         if let Found::Nothing = look(path)? {
-            return Err(Error::input(format!("there is not a store at {}", path.display()))
+            return Err(Error::input(format!("there is no store at {}", path.display()))
                 .because("the file does not exist or is empty")
                 .hint("import a day first: trug import FOLDER --store FILE")
                 .in_file(path));
@@ -71,7 +71,7 @@ impl Store {
         // the database rolls back incomplete changes in the copy
         let found = look(&copy.path()).and_then(|_| look_without_undoing(path))?;
         if let Found::Nothing = found {
-            return Err(Error::input(format!("there is not a store at {}", path.display()))
+            return Err(Error::input(format!("there is no store at {}", path.display()))
                 .because("the file is empty")
                 .in_file(path));
         }

@@ -53,7 +53,7 @@ fn one(leg: &str, declination: &Declination, paces: Paces) -> Result<Walked> {
         ))
     })?;
     let distance = length(&distance, paces)
-        .ok_or_else(|| refuse(format!("{distance:?} is no distance in m, km or paces")))?;
+        .ok_or_else(|| refuse(format!("{distance:?} is not a distance in m, km or paces")))?;
     if !(0.0..=FARTHEST.0).contains(&distance.0) {
         return Err(refuse(format!("{distance} is not between 0 and {FARTHEST}")));
     }

@@ -95,7 +95,7 @@ fn what_would_be_a_guess_is_refused_with_the_reason() {
     let desk = Desk::new();
     for (more, expected) in [
         (&["--to", "-42.61895 146.09121"][..], "any side of you"),
-        (&[][..], "there is not a store"),
+        (&[][..], "there is no store"),
         (&["--to", "the old gate"][..], "neither a trailhead nor a position"),
         (&["--to", "-42.6110 146.1010", "--since", "240 far"][..], "is no distance"),
         (&["--to", "-42.6110 146.1010", "--elevation", "missing.hgt"][..], "missing.hgt"),
@@ -396,7 +396,7 @@ fn no_store_is_said_as_no_store() {
     assert!(
         reported.starts_with("exit status: 2")
             && reported.contains(
-                "there is not a store \
+                "there is no store \
          trug.gpkg"
             ),
         "{reported}"

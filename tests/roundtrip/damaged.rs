@@ -81,9 +81,9 @@ fn damage_by_another_program_is_reported() {
     let reported = spoilt_by("UPDATE rtree_finds_geom SET minx = 0, maxx = 1 WHERE id = 2");
     assert!(reported.contains("row 2: the spatial index has another position"), "{reported}");
     let reported = spoilt_by("INSERT INTO rtree_finds_geom VALUES (999, 0, 1, 0, 1)");
-    assert!(reported.contains("1 entries of no row"), "{reported}");
+    assert!(reported.contains("1 entries without a row"), "{reported}");
     let reported = spoilt_by("PRAGMA foreign_keys = OFF; DELETE FROM outings");
-    assert!(reported.contains("refers to a row of outings that is missing"), "{reported}");
+    assert!(reported.contains("refers to a missing row of outings"), "{reported}");
     let reported = spoilt_by("UPDATE fixes SET packed = x'00'");
     assert!(reported.contains("fixes"), "{reported}");
 }

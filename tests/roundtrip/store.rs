@@ -395,13 +395,13 @@ fn a_file_of_another_kind_is_refused_and_left_alone() {
     let other = rusqlite::Connection::open(path("other.db")).unwrap();
     other.execute_batch("CREATE TABLE finds (x)").unwrap();
     drop(other);
-    assert!(refused(&path("other.db")).contains("not marked as a GeoPackage"));
+    assert!(refused(&path("other.db")).contains("without the GeoPackage application ID"));
 
     let foreign = rusqlite::Connection::open(path("parcels.gpkg")).unwrap();
     foreign.pragma_update(None, "application_id", 0x4750_4B47).unwrap();
     foreign.execute_batch("CREATE TABLE gpkg_contents (x); CREATE TABLE parcels (y)").unwrap();
     drop(foreign);
-    assert!(refused(&path("parcels.gpkg")).contains("none of trug's"));
+    assert!(refused(&path("parcels.gpkg")).contains("that trug did not make"));
 
     drop(Store::create_or_open(&path("newer.gpkg")).unwrap());
     let newer = rusqlite::Connection::open(path("newer.gpkg")).unwrap();
@@ -410,7 +410,7 @@ fn a_file_of_another_kind_is_refused_and_left_alone() {
     assert!(refused(&path("newer.gpkg")).contains("made by a newer trug"));
 
     let reported = Store::open(&path("nowhere.gpkg")).unwrap_err().to_string();
-    assert!(reported.contains("there is not a store"), "{reported}");
+    assert!(reported.contains("there is no store"), "{reported}");
     assert!(!path("nowhere.gpkg").exists());
 }
 

@@ -179,6 +179,6 @@ mod tests {
     fn scattered_header_is_abandoned() {
         let mut header = Header::open(Cursor::new(vec![0; 9_000_000])).unwrap();
         let error = header.bytes(20_000, 8_000_000).unwrap_err();
-        assert_eq!(error.to_string(), "its header is scattered over more than 4 MiB");
+        assert_eq!(error.to_string(), "its metadata is spread over more than 4 MiB");
     }
 }

@@ -48,7 +48,7 @@ fn position(tags: &Tags<'_>) -> Result<Option<LatLon>, String> {
         return Err("its position is outdated: the receiver reports no fix".into());
     }
     if let Some(datum) = tags.text(Tag::GPSMapDatum).filter(|datum| !is_world_datum(datum)) {
-        return Err(format!("its position is on the datum {datum}, not on WGS 84"));
+        return Err(format!("its position is on the datum {datum}, not WGS 84"));
     }
     LatLon::new(latitude, longitude)
         .map(Some)
@@ -152,7 +152,7 @@ fn height(tags: &Tags<'_>) -> Result<Option<GpsHeight>, String> {
     let below = matches!(tags.number(Tag::GPSAltitudeRef), Some(1.0 | 3.0));
     let height = if below { -height.abs() } else { height };
     if !HEIGHTS.contains(&height) {
-        return Err(format!("its height of {height} m is no height on land"));
+        return Err(format!("its height of {height} m is not a height on land"));
     }
     Ok(Some(GpsHeight(Metres(height))))
 }
@@ -189,7 +189,7 @@ fn time(tags: &Tags<'_>, moment: &Moment) -> Result<Option<Timestamp>, String> {
     };
     let whole_day = Seconds(hours * 3600.0 + minutes * 60.0 + seconds);
     if !(0.0..=86_400.0).contains(&whole_day.0) {
-        return Err("its GPS time is no time of day".into());
+        return Err("its GPS time is not a time of day".into());
     }
     let midnight = |date: Date| {
         let midnight = Offset::UTC.to_timestamp(DateTime::from(date)).ok();

@@ -297,7 +297,7 @@ fn heights_below_sea_level_and_out_of_range() {
     let photo = read(&with(byte(Tag::GPSAltitudeRef, 1)));
     assert_eq!(photo.gps.height, Some(GpsHeight(Metres(-412.3))));
     let photo = read(&with(fractions(Tag::GPSAltitude, &[(99_999, 1)])));
-    assert_eq!(photo.remarks, ["its height of 99999 m is no height on land"]);
+    assert_eq!(photo.remarks, ["its height of 99999 m is not a height on land"]);
 }
 
 #[test]

@@ -165,7 +165,7 @@ fn mark(first: char, rest: &str) -> Result<Option<Word>, String> {
         ',' | ';' | '/' | '|' | '\n' => Some(Word::Break),
         '.' | ':' | '=' | '(' | ')' | '[' | ']' | '~' | '+' | '_' | '\u{feff}' => None,
         c if c.is_whitespace() || is_minus(c) => None,
-        c => return Err(format!("'{c}' belongs to no position")),
+        c => return Err(format!("'{c}' is not part of a position")),
     })
 }
 
@@ -212,7 +212,7 @@ mod tests {
 
     #[test]
     fn unknown_words_are_named() {
-        assert_eq!(split("by the hut", false).unwrap_err(), "\"by\" belongs to no position");
-        assert_eq!(split("42 # 3", false).unwrap_err(), "'#' belongs to no position");
+        assert_eq!(split("by the hut", false).unwrap_err(), "\"by\" is not part of a position");
+        assert_eq!(split("42 # 3", false).unwrap_err(), "'#' is not part of a position");
     }
 }

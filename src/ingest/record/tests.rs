@@ -284,7 +284,7 @@ fn the_example_of_the_guide_reads_as_it_says() {
     assert_eq!(reading.precision.to_string(), "2.3 m");
     assert_eq!(file.records[0].photos.len(), 3);
     assert_eq!(file.records[1].time.unwrap().precision, TimePrecision::Hour);
-    assert!(guide.contains("at 42.51235 S 146.25678 E, exact to 2.3 m"));
+    assert!(guide.contains("at 42.51235 S 146.25678 E, with a rounding of 2.3 m"));
 }
 
 #[test]

@@ -115,7 +115,7 @@ fn place(cell: Cell, cells: &mut Cells<'_>) -> Attempt<Option<Located>> {
     let at: Option<LatLon> = match cells.bytes()? {
         None => None,
         Some(blob) => Some(geometry::position(blob).ok_or_else(|| {
-            Fault::damaged(cell.table, cell.row, "the geometry is no point on the globe")
+            Fault::damaged(cell.table, cell.row, "the geometry is not a valid position")
         })?),
     };
     let radius = cells.next::<Option<f64>>()?.and_then(|radius| Radius95::new(Metres(radius)));
