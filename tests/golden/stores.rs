@@ -96,7 +96,7 @@ fn a_damaged_store_is_noticed_by_every_command() {
             let reported = desk.reported(command);
             assert!(reported.starts_with("exit status: 2\n"), "{how}: {command:?}: {reported}");
             assert!(
-                reported.contains("damaged") || reported.contains("none of trug's"),
+                reported.contains("damaged") || reported.contains("that trug did not make"),
                 "{how}: {reported}"
             );
         }

@@ -94,10 +94,10 @@ fn one_message_fits_a_telephone_and_stands_alone() {
 fn what_would_be_a_guess_is_refused_with_the_reason() {
     let desk = Desk::new();
     for (more, expected) in [
-        (&["--to", "-42.61895 146.09121"][..], "any side of you"),
+        (&["--to", "-42.61895 146.09121"][..], "in any direction"),
         (&[][..], "there is no store"),
         (&["--to", "the old gate"][..], "neither a trailhead nor a position"),
-        (&["--to", "-42.6110 146.1010", "--since", "240 far"][..], "is no distance"),
+        (&["--to", "-42.6110 146.1010", "--since", "240 far"][..], "is not a distance"),
         (&["--to", "-42.6110 146.1010", "--elevation", "missing.hgt"][..], "missing.hgt"),
         (&["--to", "-42.6110 146.1010", "--paces", "3"][..], "count your steps"),
         (&["--to", "-42.6110 146.1010", "--avoid", "no.geojson"][..], "no.geojson"),
@@ -172,7 +172,7 @@ fn a_day_of_the_store_is_walked_back_and_drawn() {
         "--line",
         "tracks",
     ]);
-    assert!(tracks.contains("no path walked by three outings"), "{tracks}");
+    assert!(tracks.contains("no path used on three outings"), "{tracks}");
     let output = desk.run(&[
         "wayout",
         "--store",
@@ -225,7 +225,7 @@ fn closed_ground_on_the_straight_line_is_named_and_a_hole_in_it_is_open() {
     write("lake.geojson", &outer);
     let reported = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "lake.geojson"]);
     assert!(
-        reported.contains("ACROSS CLOSED GROUND") && reported.contains("named as closed"),
+        reported.contains("ACROSS CLOSED GROUND") && reported.contains("marked as closed"),
         "{reported}"
     );
     let text = ask(&desk, &["--to", "-42.6110 146.1010", "--avoid", "lake.geojson", "--message"]);
@@ -248,7 +248,7 @@ fn a_wide_radius_is_reported_as_a_range_of_bearings() {
     let far = reported("-42.60 146.13", &[]);
     assert!(far.contains("away, between ") && far.contains("by compass"), "{far}");
     assert!(reported("-42.60 146.13", &["--message"]).contains("MAG 041+-"));
-    assert!(reported("-42.615 146.09", &[]).contains("any side of you"));
+    assert!(reported("-42.615 146.09", &[]).contains("in any direction"));
 }
 
 const ENDS: [&str; 5] = ["wayout", "--from", "-42.6189 146.0912", "--to", "-42.6110 146.1010"];

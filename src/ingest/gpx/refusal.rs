@@ -62,7 +62,7 @@ pub(super) fn by_bytes(path: &Path, head: &[u8], utf32: bool) -> Error {
         let hint = "save a copy of it as UTF-8, then import the copy";
         return refusal(path, "it is written in UTF-32, which trug does not read", Some(hint));
     }
-    refusal(path, &format!("it looks like {}", seems(head)), None)
+    refusal(path, &format!("it seems to be {}", seems(head)), None)
 }
 
 fn seems(head: &[u8]) -> String {

@@ -166,7 +166,7 @@ fn rounded_times_are_seen_in_the_whole_file() {
     assert_eq!(
         messages(&file.remarks),
         ["times are taken as rounded to five minutes (notes.csv)\n\
-          because: all 6 times of this file are such"]
+          because: all 6 times of this file are multiples of it"]
     );
 }
 
