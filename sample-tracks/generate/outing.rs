@@ -43,7 +43,8 @@ pub(crate) struct Plan {
     pub(crate) sites: Vec<usize>,
     /// The shortest and the longest search about a site, seconds.
     pub(crate) search: (f64, f64),
-    /// How many fruitings a site holds in the middle of its season; `None` is one, whatever the date.
+    /// How many fruitings a site holds in the middle of its season; `None` is one, whatever the
+    /// date.
     pub(crate) fruiting: Option<fn(usize) -> f64>,
     pub(crate) first_number: usize,
     pub(crate) night: bool,

@@ -64,7 +64,8 @@ pub(crate) fn gpx_1_1(
     text
 }
 
-/// GPX 1.0 with one fix at the origin of all coordinates, cut short in the middle of its last point.
+/// GPX 1.0 with one fix at the origin of all coordinates, cut short in the middle of its last
+/// point.
 pub(crate) fn gpx_1_0_cut_short(
     name: &str,
     fixes: &[Recorded],

@@ -34,8 +34,9 @@ impl<'a> Nearby<'a> {
     /// The sites nearest to a place, nearest first, each with its distance on the ellipsoid.
     ///
     /// # Accuracy
-    /// The order is that of the sphere; two sites whose distances differ by less than half a percent
-    /// may be in the other order, so the list is finally sorted by distance on the ellipsoid.
+    /// The order is that of the sphere; two sites whose distances differ by less than half a
+    /// percent may be in the other order, so the list is finally sorted by distance on the
+    /// ellipsoid.
     #[must_use]
     pub fn nearest(&self, place: LatLon, most: usize) -> Vec<(&'a Site, Metres)> {
         let mut found: Vec<(&Site, Metres)> = self

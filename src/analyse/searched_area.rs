@@ -181,7 +181,8 @@ impl SearchedArea {
         total * self.spacing
     }
 
-    /// Square metres searched in each square cell of this size, by its column and row from the origin.
+    /// Square metres searched in each square cell of this size, by its column and row from the
+    /// origin.
     #[allow(clippy::cast_possible_truncation, reason = "cells within the Earth's size")]
     pub fn area_by_cell(&mut self, size: f64) -> BTreeMap<(i64, i64), f64> {
         let mut cells = BTreeMap::new();

@@ -34,7 +34,8 @@ pub fn normal_quantile(p: f64) -> f64 {
     if p < 0.5 { z } else { -z }
 }
 
-/// The chi-square value with `freedom` degrees of freedom that is exceeded with probability `beyond`.
+/// The chi-square value with `freedom` degrees of freedom that is exceeded with probability
+/// `beyond`.
 ///
 /// # Accuracy
 /// Exact for two degrees; else by a cube root that is within 0.6 % from four degrees on and for
@@ -108,8 +109,8 @@ impl Rng {
     /// A gamma value of this shape and scale 1; 0 for an invalid shape.
     ///
     /// # References
-    /// Marsaglia & Tsang 2000, A simple method for generating gamma variables, ACM TOMS 26:363; their
-    /// section 6 for shapes below 1.
+    /// Marsaglia & Tsang 2000, A simple method for generating gamma variables, ACM TOMS 26:363;
+    /// their section 6 for shapes below 1.
     pub fn gamma(&mut self, shape: f64) -> f64 {
         if !(shape.is_finite() && shape > 0.0) {
             return 0.0;

@@ -43,7 +43,8 @@ impl Walk {
         Self { outing, date, points, lengths }
     }
 
-    /// The piece that begins at a point; `None` at a gap, at the end, and where time runs backwards.
+    /// The piece that begins at a point; `None` at a gap, at the end, and where time runs
+    /// backwards.
     #[must_use]
     pub fn piece(&self, from: usize) -> Option<Piece<'_>> {
         let (start, end) = (self.points.get(from)?, self.points.get(from + 1)?);
@@ -62,8 +63,8 @@ impl Walk {
 }
 
 impl Walk {
-    /// The points of the walk with others between them, so that neighbours are no farther apart than
-    /// this; none in gaps.
+    /// The points of the walk with others between them, so that neighbours are no farther apart
+    /// than this; none in gaps.
     #[must_use]
     pub fn filled(&self, apart: Metres) -> Vec<TrackPoint> {
         let mut filled = Vec::with_capacity(self.points.len());

@@ -263,8 +263,8 @@ fn figures_of(bare: &str) -> std::result::Result<i32, String> {
 /// The angle from true to grid north of the place's own UTM zone (or polar grid), east positive.
 ///
 /// # Accuracy
-/// 1e-6 degree against PROJ in the zone; at a pole itself true north has no meaning and the value is
-/// that of the longitude given.
+/// 1e-6 degree against PROJ in the zone; at a pole itself true north has no meaning and the value
+/// is that of the longitude given.
 ///
 /// # References
 /// Karney 2011, equations 23 to 25 (third-flattening series); Snyder 1987, USGS Professional Paper

@@ -94,7 +94,8 @@ pub fn light_about(place: LatLon, midday: Timestamp) -> Result<Light> {
 /// The bearing of the sun and its height above the horizon, standard refraction included.
 ///
 /// # Accuracy
-/// 0.00001 degree in azimuth and 0.005 in height (other air) against the case that NREL published with the algorithm.
+/// 0.00001 degree in azimuth and 0.005 in height (other air) against the case that NREL published
+/// with the algorithm.
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.

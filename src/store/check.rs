@@ -82,7 +82,8 @@ fn stated_length(path: &Path) -> Option<u64> {
 }
 
 impl Store {
-    /// Whether the file is in order by the database's own check, and no row refers to a missing one.
+    /// Whether the file is in order by the database's own check, and no row refers to a missing
+    /// one.
     ///
     /// # Errors
     /// When it is not, with the first findings.

@@ -116,8 +116,8 @@ impl Extent {
     }
 }
 
-/// The extent of any geometry that a GIS may have written: either byte order, with or without Z and M;
-/// `None` for a blob that is no geometry.
+/// The extent of any geometry that a GIS may have written: either byte order, with or without Z and
+/// M; `None` for a blob that is no geometry.
 pub(super) fn extent(blob: &[u8]) -> Option<Extent> {
     let (flags, mut wkb) = open(blob)?;
     if flags & 0b1_0000 != 0 {
@@ -128,7 +128,8 @@ pub(super) fn extent(blob: &[u8]) -> Option<Extent> {
     Some(envelope.some().map_or(Extent::Empty, Extent::Within))
 }
 
-/// The position of a point blob; `None` for an empty one, another shape or no position on the globe.
+/// The position of a point blob; `None` for an empty one, another shape or no position on the
+/// globe.
 pub(super) fn position(blob: &[u8]) -> Option<LatLon> {
     let (_, mut wkb) = open(blob)?;
     let (shape, _) = wkb.kind()?;

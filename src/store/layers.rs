@@ -63,7 +63,8 @@ pub(super) fn add_attributes(connection: &Connection, table: &Attributes) -> Att
 /// Updates the extents and the time of the last change.
 ///
 /// # Accuracy
-/// The extents come from the spatial index, which rounds outward to single precision: a metre or two.
+/// The extents come from the spatial index, which rounds outward to single precision: a metre or
+/// two.
 pub(super) fn refresh(connection: &Connection, now: &str) -> Attempt<()> {
     let tables: Vec<String> = connection
         .prepare_cached("SELECT table_name FROM gpkg_geometry_columns")?

@@ -1,5 +1,5 @@
-//! Computes the straight line to the goal: distance, the three bearings, map references and the effect
-//! of a small compass error. Layer: `wayout`.
+//! Computes the straight line to the goal: distance, the three bearings, map references and the
+//! effect of a small compass error. Layer: `wayout`.
 
 use serde::Serialize;
 

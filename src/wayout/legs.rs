@@ -29,8 +29,8 @@ pub struct Country<'a> {
 /// Paces for 100 m, each step counted.
 ///
 /// # References
-/// US Army soldier's task 071-329-1006, Navigate from One Point on the Ground to Another Point while
-/// Dismounted: 116 paces for 100 m on level ground, 148 across country (single steps).
+/// US Army soldier's task 071-329-1006, Navigate from One Point on the Ground to Another Point
+/// while Dismounted: 116 paces for 100 m on level ground, 148 across country (single steps).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(transparent)]
 pub struct Paces(pub f64);

@@ -317,8 +317,8 @@ fn edits() -> Vec<Vec<u8>> {
         .collect()
 }
 
-/// Whole days: track, notes and photographs; the same with two cameras and a second receiver; records
-/// and photographs alone.
+/// Whole days: track, notes and photographs; the same with two cameras and a second receiver;
+/// records and photographs alone.
 pub(crate) fn days() -> Vec<Vec<u8>> {
     let photos = [
         ("P1.jpg", jpeg("2026:05:03 10:02:05")),

@@ -3,9 +3,9 @@
 use trug::analyse::detection::{SiteHistory, alike, fit, log_likelihood, visits_for_95};
 use trug::analyse::season::rate::{Scatter, Tally, fit_with};
 
-/// 39 sites visited five times; the kind found at 18 of them, 30 times in all. `MacKenzie` and others
-/// 2002 as worked with the usual occupancy software: psi 0.5946, p 0.2587, AIC 165.7586 (the counts
-/// 18 and 30 are worked back from these results).
+/// 39 sites visited five times; the kind found at 18 of them, 30 times in all. `MacKenzie` and
+/// others 2002 as worked with the usual occupancy software: psi 0.5946, p 0.2587, AIC 165.7586 (the
+/// counts 18 and 30 are worked back from these results).
 #[test]
 fn the_published_case_of_39_sites() {
     let found = [2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 1, 1, 1, 1, 1, 1];

@@ -100,8 +100,8 @@ fn sites_and_single_finds_can_be_sensitive() {
     assert_eq!(level(&shown.finds[0]), Some(Sensitivity::Medium));
 }
 
-/// Chapman 2020, Current Best Practices for Generalizing Sensitive Species Occurrence Data: what was
-/// done is stated in these terms.
+/// Chapman 2020, Current Best Practices for Generalizing Sensitive Species Occurrence Data: what
+/// was done is stated in these terms.
 #[test]
 fn declared_changes_use_standard_terms() {
     let finds = kept();

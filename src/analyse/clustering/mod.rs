@@ -18,8 +18,8 @@
 //!
 //! # References
 //! Ward 1963, Hierarchical grouping to optimize an objective function, JASA 58:236 (what is
-//! minimised, here weighted by each position's own variance). Šidák 1967, JASA 62:626 (the level for
-//! the most distant of n).
+//! minimised, here weighted by each position's own variance). Šidák 1967, JASA 62:626 (the level
+//! for the most distant of n).
 
 mod build;
 mod parts;

@@ -2,8 +2,8 @@
 //! narrower than the uncertainty of the positions. Layer: `analyse`.
 //!
 //! # References
-//! Silverman 1986, Density Estimation for Statistics and Data Analysis, 3.4.2 and 4.3.2 (the rule, and
-//! the interquartile range against long tails), 3.4.4 (likelihood cross-validation).
+//! Silverman 1986, Density Estimation for Statistics and Data Analysis, 3.4.2 and 4.3.2 (the rule,
+//! and the interquartile range against long tails), 3.4.4 (likelihood cross-validation).
 
 use serde::Serialize;
 

@@ -119,8 +119,8 @@ impl Axis {
         Self { start: edge - margin, step, per_step: 1.0 / step, count }
     }
 
-    /// The first of the six nodes about a place, when all six are on the axis, and how far the place is
-    /// past the third of them.
+    /// The first of the six nodes about a place, when all six are on the axis, and how far the
+    /// place is past the third of them.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked before")]
     fn before(&self, place: f64) -> Option<(u32, f32)> {
         let at = (place - self.start) * self.per_step;

@@ -8,8 +8,9 @@
 //!
 //! # References
 //! Bithell 1990, An application of density estimation to geographical epidemiology, Statistics in
-//! Medicine 9:691 (the quotient, and the constant added to both). Kelsall & Diggle 1995, Non-parametric estimation of spatial variation in relative risk, Statistics
-//! in Medicine 14:2335 (the quotient of two densities of the same bandwidth).
+//! Medicine 9:691 (the quotient, and the constant added to both). Kelsall & Diggle 1995,
+//! Non-parametric estimation of spatial variation in relative risk, Statistics in Medicine 14:2335
+//! (the quotient of two densities of the same bandwidth).
 
 pub mod along;
 pub mod bandwidth;
@@ -201,7 +202,8 @@ mod tests {
     fn relative_risk_is_the_share_here_over_the_share_everywhere() {
         let mut ways = Vec::new();
         along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
-        // a find each ten metres; in the west half every second is of the taxon, in the east every fifth
+        // a find each ten metres; in the west half every second is of the taxon, in the east every
+        // fifth
         let all: Vec<Mass> = (0..80)
             .map(|i| Mass { x: -395.0 + 10.0 * f64::from(i), y: 0.0, weight: 1.0 })
             .collect();

@@ -3,9 +3,9 @@
 //! Layer: `analyse`.
 //!
 //! # References
-//! Marquardt 1963, An algorithm for least-squares estimation of nonlinear parameters, J. SIAM 11:431
-//! (the damping); Venzon & Moolgavkar 1988, A method for computing profile-likelihood-based confidence
-//! intervals, Applied Statistics 37:87.
+//! Marquardt 1963, An algorithm for least-squares estimation of nonlinear parameters, J. SIAM
+//! 11:431 (the damping); Venzon & Moolgavkar 1988, A method for computing profile-likelihood-based
+//! confidence intervals, Applied Statistics 37:87.
 
 use crate::analyse::season::matrix::Cholesky;
 
@@ -120,8 +120,9 @@ fn bend(f: &impl Fn(&Point) -> f64, summit: &Summit, active: &[usize]) -> Vec<f6
     matrix
 }
 
-/// The ends of the values of one parameter that the likelihood ratio does not reject at 5 %, all other
-/// free ones taken at their best; a bound of the search where the likelihood stays high that far.
+/// The ends of the values of one parameter that the likelihood ratio does not reject at 5 %, all
+/// other free ones taken at their best; a bound of the search where the likelihood stays high that
+/// far.
 pub(super) fn interval(
     f: &impl Fn(&Point) -> f64,
     summit: &Summit,

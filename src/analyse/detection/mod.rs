@@ -2,12 +2,12 @@
 //! repeated visits and their duration. Layer: `analyse`.
 //!
 //! # Method
-//! Single-season occupancy: in a season a site holds the taxon with probability psi, and a visit of t
-//! minutes to a site that holds it finds it with probability p = 1 - exp(-h (t/u)^b), u the length of a
-//! usual visit. With b = 0 all visits are equal. The power b is used where it lowers Akaike's
-//! criterion, and the choice is reported. Fitted by maximum likelihood; intervals contain the
-//! values that the likelihood ratio does not reject at 5 %, which remain valid near 0 and 1 where
-//! standard errors are not.
+//! Single-season occupancy: in a season a site holds the taxon with probability psi, and a visit of
+//! t minutes to a site that holds it finds it with probability p = 1 - exp(-h (t/u)^b), u the
+//! length of a usual visit. With b = 0 all visits are equal. The power b is used where it lowers
+//! Akaike's criterion, and the choice is reported. Fitted by maximum likelihood; intervals contain
+//! the values that the likelihood ratio does not reject at 5 %, which remain valid near 0 and 1
+//! where standard errors are not.
 //!
 //! Sites that are known because the taxon was found there at least once are a biased sample: their
 //! histories are conditioned on the probability of any find. So psi is the probability for one
@@ -15,10 +15,10 @@
 //! with a find.
 //!
 //! # References
-//! `MacKenzie`, Nichols, Lachman, Droege, Royle & Langtimm 2002, Estimating site occupancy rates when
-//! detection probabilities are less than one, Ecology 83:2248, equation 1. Garrard, Bekessy, `McCarthy`
-//! & Wintle 2008, When have we looked hard enough?, Austral Ecology 33:986 (detection probability
-//! as a function of search time).
+//! `MacKenzie`, Nichols, Lachman, Droege, Royle & Langtimm 2002, Estimating site occupancy rates
+//! when detection probabilities are less than one, Ecology 83:2248, equation 1. Garrard, Bekessy,
+//! `McCarthy` & Wintle 2008, When have we looked hard enough?, Austral Ecology 33:986 (detection
+//! probability as a function of search time).
 
 mod climb;
 mod table;

@@ -1,8 +1,8 @@
 //! Computes the likelihood of detection histories for given probabilities. Visits of similar length
 //! are pooled, so that the cost stays small for a store of many years. Layer: `analyse`.
 //!
-//! Lengths within 5 % of each other are of one class; shorter than a quarter of a minute counts as that,
-//! since a cut through a site's circle is not known any finer.
+//! Lengths within 5 % of each other are of one class; shorter than a quarter of a minute counts as
+//! that, since a cut through a site's circle is not known any finer.
 
 use std::collections::BTreeMap;
 

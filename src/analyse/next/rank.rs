@@ -7,12 +7,12 @@
 //! through the shares of visits with a find, with weights halved every five years. With finds on
 //! fewer than five days it is (weights with a find) / (weights + 1), the weights as below.
 //!
-//! A visit t days of the year away and y years ago weighs w = exp(-t²/(2·14²)) · 2^(-y/5); it counts as
-//! n = w m(its day) / m visits on the date. The probability is (sum of w with a find + k m) / (sum
-//! of n + k): a prior worth k visits, k by maximum likelihood (beta-binomial) from a quarter to 16
-//! with a weak prior about 2; 2 for fewer than five sites. Where sites differ, k is small, and many
-//! visits without a find indicate absence. The weights are project choices; the evidence is printed
-//! beside each probability.
+//! A visit t days of the year away and y years ago weighs w = exp(-t²/(2·14²)) · 2^(-y/5); it
+//! counts as n = w m(its day) / m visits on the date. The probability is (sum of w with a find + k
+//! m) / (sum of n + k): a prior worth k visits, k by maximum likelihood (beta-binomial) from a
+//! quarter to 16 with a weak prior about 2; 2 for fewer than five sites. Where sites differ, k is
+//! small, and many visits without a find indicate absence. The weights are project choices; the
+//! evidence is printed beside each probability.
 //!
 //! The interval is the central 95 % of posterior draws: the season from the band of its curve
 //! (without a curve from a beta distribution worth as many visits as there were days of search near
@@ -20,8 +20,9 @@
 //! of these sums. Effects of the coming year common to all sites are not included.
 //!
 //! # References
-//! Skellam 1948, A probability distribution derived from the binomial by regarding the probability of
-//! success as variable between the sets of trials, JRSS B 10:257 (the beta-binomial). Kish 1965, Survey Sampling, 8.2 (how many equal weights unequal ones are worth).
+//! Skellam 1948, A probability distribution derived from the binomial by regarding the probability
+//! of success as variable between the sets of trials, JRSS B 10:257 (the beta-binomial). Kish 1965,
+//! Survey Sampling, 8.2 (how many equal weights unequal ones are worth).
 
 use std::collections::BTreeMap;
 
@@ -104,8 +105,8 @@ struct Evidence {
 }
 
 impl Evidence {
-    /// Hits and misses, in visits on a day on which a visit gives `m` over all sites, with a prior of
-    /// `worth` visits that gave `prior`.
+    /// Hits and misses, in visits on a day on which a visit gives `m` over all sites, with a prior
+    /// of `worth` visits that gave `prior`.
     fn counted(self, m: f64, prior: f64, worth: f64) -> (f64, f64) {
         let visits = self.expected / m.max(1e-12);
         let missed = (visits - self.found).max(0.0);
@@ -231,7 +232,8 @@ const MOST: f64 = 0.98;
 /// The fewest days with a find for fitting a curve.
 const LEAST_DAYS: usize = 5;
 
-/// The share of visits with a find through the year, all sites together; `None` for few days with one.
+/// The share of visits with a find through the year, all sites together; `None` for few days with
+/// one.
 fn curve(past: &[&PastVisit], date: Date) -> Option<Curve> {
     let mut days: BTreeMap<Date, Tally> = BTreeMap::new();
     for visit in past {

@@ -3,8 +3,9 @@
 //! exchange and improvement, reported as such. Layer: `analyse`.
 //!
 //! # References
-//! Golden, Levy & Vohra 1987, The orienteering problem, Naval Research Logistics 34:307; Held & Karp
-//! 1962, A dynamic programming approach to sequencing problems, J. SIAM 10:196 (the exact part).
+//! Golden, Levy & Vohra 1987, The orienteering problem, Naval Research Logistics 34:307; Held &
+//! Karp 1962, A dynamic programming approach to sequencing problems, J. SIAM 10:196 (the exact
+//! part).
 
 use serde::Serialize;
 

@@ -3,14 +3,15 @@
 //! Layer: `analyse`.
 //!
 //! # Method
-//! The upper end at a time of the year is the highest rate for which the penalised likelihood, all else
-//! being refitted, falls by no more than ln 40 = 3.69 from its highest: for a count of zero this is
-//! the exact Poisson limit, 3.69 over the hours. It is used where it is below that of the standard
-//! error, so with enough finds the standard error applies.
+//! The upper end at a time of the year is the highest rate for which the penalised likelihood, all
+//! else being refitted, falls by no more than ln 40 = 3.69 from its highest: for a count of zero
+//! this is the exact Poisson limit, 3.69 over the hours. It is used where it is below that of the
+//! standard error, so with enough finds the standard error applies.
 //!
 //! # References
-//! Venzon & Moolgavkar 1988, A method for computing profile-likelihood-based confidence intervals, Applied
-//! Statistics 37:87; Garwood 1936, Fiducial limits for the Poisson distribution, Biometrika 28:437.
+//! Venzon & Moolgavkar 1988, A method for computing profile-likelihood-based confidence intervals,
+//! Applied Statistics 37:87; Garwood 1936, Fiducial limits for the Poisson distribution, Biometrika
+//! 28:437.
 
 use super::matrix::Cholesky;
 use super::rate::{Curve, KNOTS, Rows, Scatter, Tally, basis, roughness, stepped};
@@ -122,7 +123,8 @@ mod tests {
     use super::*;
     use crate::analyse::statistics::Rng;
 
-    /// Outings of two hours each week of ten years; a season of eight weeks about the middle of the year.
+    /// Outings of two hours each week of ten years; a season of eight weeks about the middle of the
+    /// year.
     fn years(found: bool) -> Vec<Tally> {
         let mut rng = Rng::new(17);
         (0..520)

@@ -118,8 +118,8 @@ pub(super) fn peak(
     held
 }
 
-/// The first and last day of the stretch whose rate is not lower than that of a day by more than 1.96
-/// standard errors of the difference of their logarithms.
+/// The first and last day of the stretch whose rate is not lower than that of a day by more than
+/// 1.96 standard errors of the difference of their logarithms.
 fn not_lower(stretch: Stretch, peak: f64, curve: &Curve) -> (f64, f64) {
     const WIDE: f64 = 1.959_964;
     let row = |day: f64| {

@@ -50,8 +50,8 @@ pub(super) fn probability(tallies: &[Tally], scatter: Scatter) -> f64 {
     f64::from(1 + as_uneven) / (1 + PERMUTATIONS) as f64
 }
 
-/// Sine and cosine of each harmonic at the place of each outing in the order of dates; outings of one
-/// day of the year share a place.
+/// Sine and cosine of each harmonic at the place of each outing in the order of dates; outings of
+/// one day of the year share a place.
 fn places(sorted: &[Tally]) -> Vec<[(f64, f64); HARMONICS]> {
     let count = sorted.len() as f64;
     let mut circle = Vec::with_capacity(sorted.len());

@@ -3,8 +3,8 @@
 //! small. Layer: `analyse`.
 //!
 //! Finds of one outing are not independent of each other: intervals come from resampling outings.
-//! Where the hours of search are unevenly spread over the year, dates of finds mislead; the rate does
-//! not, so the peak and the median that are stated first are those of the rate.
+//! Where the hours of search are unevenly spread over the year, dates of finds mislead; the rate
+//! does not, so the peak and the median that are stated first are those of the rate.
 
 mod band;
 pub mod circular;
@@ -43,8 +43,8 @@ pub struct Stint {
     pub finds: u32,
 }
 
-/// A day of the year with its 95 % interval: 1 to 365, in leap years 29 February to 31 December reported
-/// a day earlier. An interval across New Year has its low end above its high end.
+/// A day of the year with its 95 % interval: 1 to 365, in leap years 29 February to 31 December
+/// reported a day earlier. An interval across New Year has its low end above its high end.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct DayEstimate {
     /// The estimate.

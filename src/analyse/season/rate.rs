@@ -3,16 +3,16 @@
 //!
 //! # Method
 //! The logarithm of the rate is a cyclic cubic spline with 24 knots, held smooth by a penalty on
-//! second differences of its coefficients. The penalty's weight is the one with the highest marginal
-//! likelihood (Laplace's approximation). Outings have their overdispersion: the variance of a count with the
-//! expectation m is m + a m², so that one outing with many finds does not outweigh ten others; a is
-//! estimated by moments, alternating with the curve.
+//! second differences of its coefficients. The penalty's weight is the one with the highest
+//! marginal likelihood (Laplace's approximation). Outings have their overdispersion: the variance
+//! of a count with the expectation m is m + a m², so that one outing with many finds does not
+//! outweigh ten others; a is estimated by moments, alternating with the curve.
 //!
 //! # References
 //! Eilers & Marx 1996, Flexible smoothing with B-splines and penalties, Statistical Science 11:89;
 //! Wood 2011, Fast stable restricted maximum likelihood, JRSS B 73:3; `McCullagh` & Nelder 1989,
-//! Generalized Linear Models, 2nd ed., 9.2 (quasi-likelihood); Breslow 1984, Extra-Poisson variation in
-//! log-linear models, Applied Statistics 33:38 (moments).
+//! Generalized Linear Models, 2nd ed., 9.2 (quasi-likelihood); Breslow 1984, Extra-Poisson
+//! variation in log-linear models, Applied Statistics 33:38 (moments).
 
 use super::matrix::Cholesky;
 
@@ -123,8 +123,8 @@ impl Curve {
     }
 }
 
-/// Fits with the smoothness that has the highest marginal likelihood. `None` when there are no finds
-/// or no hours.
+/// Fits with the smoothness that has the highest marginal likelihood. `None` when there are no
+/// finds or no hours.
 #[must_use]
 pub fn fit(tallies: &[Tally], scatter: Scatter) -> Option<Curve> {
     let rows = Rows::of(tallies, KNOTS)?;

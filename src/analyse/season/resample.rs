@@ -2,8 +2,9 @@
 //! and reads the dates from it. Layer: `analyse`.
 //!
 //! # References
-//! Efron & Tibshirani 1993, An Introduction to the Bootstrap, 13.3 (percentile intervals); resampling
-//! the outing and not the find, since finds of one outing share weather, place and observer.
+//! Efron & Tibshirani 1993, An Introduction to the Bootstrap, 13.3 (percentile intervals);
+//! resampling the outing and not the find, since finds of one outing share weather, place and
+//! observer.
 
 use super::dates::{along, day_of_year};
 use rayon::prelude::*;
@@ -125,8 +126,8 @@ impl Marks {
 /// outings with finds, since resampled outings vary less than new ones.
 ///
 /// # References
-/// Hesterberg 2015, What teachers should know about the bootstrap, The American Statistician 69:371,
-/// 4.4 (expanded percentile interval); Abramowitz & Stegun 1964, 26.7.5 (the t quantile).
+/// Hesterberg 2015, What teachers should know about the bootstrap, The American Statistician
+/// 69:371, 4.4 (expanded percentile interval); Abramowitz & Stegun 1964, 26.7.5 (the t quantile).
 fn tail(outings: usize) -> f64 {
     let freedom = (outings as f64 - 1.0).max(2.0);
     let z: f64 = 1.959_964;

@@ -2,8 +2,8 @@
 //! with its interval, or states that the data do not determine it. Layer: `analyse`.
 //!
 //! # Method
-//! The curve of the rate stays the same but is moved by so many days for each 100 m or each year; the
-//! likelihood is profiled over that number, and its 95 % interval is what the likelihood ratio,
+//! The curve of the rate stays the same but is moved by so many days for each 100 m or each year;
+//! the likelihood is profiled over that number, and its 95 % interval is what the likelihood ratio,
 //! divided by the dispersion, does not reject.
 
 use std::collections::{BTreeMap, BTreeSet};

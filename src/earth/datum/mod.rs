@@ -60,8 +60,8 @@ pub fn to_wgs84(system: &str, x: f64, y: f64) -> Result<(LatLon, Metres)> {
     ask(|answer| Question::Convert { system: system.to_owned(), x, y, answer })
 }
 
-/// Easting (or longitude) and northing (or latitude) of a position in another system: the inverse of
-/// [`to_wgs84`].
+/// Easting (or longitude) and northing (or latitude) of a position in another system: the inverse
+/// of [`to_wgs84`].
 ///
 /// # Errors
 /// When the system is unknown or ambiguous, or cannot express the position.

@@ -104,8 +104,8 @@ impl Bounds {
         })
     }
 
-    /// The place at a share of the way from the western to the eastern edge and from the southern to
-    /// the northern.
+    /// The place at a share of the way from the western to the eastern edge and from the southern
+    /// to the northern.
     fn at(&self, eastward: f64, northward: f64) -> LatLon {
         LatLon::clamped(
             self.south + (self.north - self.south) * northward,

@@ -19,8 +19,8 @@ pub(super) struct Detected {
 /// The encoding of a file that begins with these bytes; `None` for UTF-32.
 ///
 /// # References
-/// W3C, Extensible Markup Language (XML) 1.0, 5th edition, appendix F; labels by the WHATWG Encoding
-/// Standard (`iso-8859-1` therefore means windows-1252).
+/// W3C, Extensible Markup Language (XML) 1.0, 5th edition, appendix F; labels by the WHATWG
+/// Encoding Standard (`iso-8859-1` therefore means windows-1252).
 pub(super) fn detect(head: &[u8]) -> Option<Detected> {
     let known = |encoding, mark| Some(Detected { encoding, mark, unknown: None });
     match head {

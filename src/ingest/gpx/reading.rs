@@ -20,8 +20,8 @@ const MOST_OPEN: i64 = 8192;
 /// Reads a GPX file.
 ///
 /// Every point with a position is kept. What could not be read is counted by kind in
-/// [`TrackFile::set_aside`], what was read on an assumption in [`TrackFile::remarks`], each with the
-/// first line it concerns. The file is read in one pass and never held in memory as a whole.
+/// [`TrackFile::set_aside`], what was read on an assumption in [`TrackFile::remarks`], each with
+/// the first line it concerns. The file is read in one pass and never held in memory as a whole.
 ///
 /// # Errors
 /// When the file cannot be opened or read, or holds no element of GPX.

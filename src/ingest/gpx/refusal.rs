@@ -6,7 +6,8 @@ use super::encoding;
 use super::fault::shortened;
 use crate::error::Error;
 
-/// Whether a file that begins with these bytes is worth reading as GPX. A kilobyte or two is enough.
+/// Whether a file that begins with these bytes is worth reading as GPX. A kilobyte or two is
+/// enough.
 #[must_use]
 pub fn looks_like_gpx(head: &[u8]) -> bool {
     let Some(found) = encoding::detect(head) else { return false };

@@ -15,8 +15,8 @@ pub(super) struct ReadTime {
 /// Parses an instant; `None` where the text is not one.
 ///
 /// Takes `2026-05-03T04:05:06Z` with any number of decimals after a point or a comma, an offset in
-/// place of `Z`, small letters, a space for the `T`, 24:00:00, and second 60 of a leap second, which
-/// becomes the first second after it.
+/// place of `Z`, small letters, a space for the `T`, 24:00:00, and second 60 of a leap second,
+/// which becomes the first second after it.
 ///
 /// # References
 /// W3C, XML Schema Part 2: Datatypes, 3.2.7 `dateTime`.

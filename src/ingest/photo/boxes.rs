@@ -3,8 +3,8 @@
 //! layout is `None`. Layer: `ingest`.
 //!
 //! # References
-//! ISO/IEC 14496-12:2015, 8.11.3 (item locations) and 8.11.6 (item information); ISO/IEC 23008-12:2017,
-//! annex A (Exif items) (from memory).
+//! ISO/IEC 14496-12:2015, 8.11.3 (item locations) and 8.11.6 (item information); ISO/IEC
+//! 23008-12:2017, annex A (Exif items) (from memory).
 
 use std::io::{self, Read, Seek};
 use std::ops::Range;

@@ -42,8 +42,8 @@ const HINT: &str = "write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 4
 /// When the text is not a position, or the system is unknown.
 ///
 /// # References
-/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853. Convention of
-/// order and sign: ISO 6709:2022.
+/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853. Convention
+/// of order and sign: ISO 6709:2022.
 ///
 /// # Examples
 /// ```

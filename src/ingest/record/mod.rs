@@ -33,8 +33,8 @@ const LARGEST: u64 = 64 * 1024 * 1024;
 
 /// Reads a file of field records.
 ///
-/// Cells that cannot be read are reported in [`RecordFile::set_aside`] with their line and kept among the
-/// fields of the record; assumptions are reported in [`RecordFile::remarks`].
+/// Cells that cannot be read are reported in [`RecordFile::set_aside`] with their line and kept
+/// among the fields of the record; assumptions are reported in [`RecordFile::remarks`].
 ///
 /// # Errors
 /// When the file cannot be read, is no text, or no row of it names at least two columns that are

@@ -11,7 +11,8 @@ use super::headings::{Column, column};
 /// Rows of title and explanation that may stand above the headings.
 const ROWS_ABOVE: usize = 12;
 const DELIMITERS: [u8; 4] = *b",;\t|";
-/// The delimiter and the headings are found in so much text at the most, bytes: 10,000 headings of 26.
+/// The delimiter and the headings are found in so much text at the most, bytes: 10,000 headings of
+/// 26.
 const FRONT: usize = 256 * 1024;
 /// A row is not longer, bytes: 200 times the longest row of a herbarium's export (common practice).
 const LONGEST_ROW: usize = 1024 * 1024;

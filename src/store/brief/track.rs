@@ -1,5 +1,6 @@
-//! Packs and unpacks a thinned track. Times to the millisecond, places to a centimetre, lengths to a
-//! millimetre; heights and radii to a decimetre. Refuses a blob that it did not write. Layer: `store`.
+//! Packs and unpacks a thinned track. Times to the millisecond, places to a centimetre, lengths to
+//! a millimetre; heights and radii to a decimetre. Refuses a blob that it did not write. Layer:
+//! `store`.
 
 use jiff::Timestamp;
 use rusqlite::Connection;

@@ -116,8 +116,8 @@ impl Update<'_> {
         matches
     }
 
-    /// Matches finds whose number was corrected: first those on the same line of the same file, of which at
-    /// most one more thing changed; then those of which nothing else changed.
+    /// Matches finds whose number was corrected: first those on the same line of the same file, of
+    /// which at most one more thing changed; then those of which nothing else changed.
     fn match_renumbered(
         &self,
         stored: &[FindRow],
@@ -203,7 +203,8 @@ impl Update<'_> {
         Ok(row.insert(self.work, "finds")?)
     }
 
-    /// A find whose measured coordinates the row of another file would replace, with these as before.
+    /// A find whose measured coordinates the row of another file would replace, with these as
+    /// before.
     fn keeps_measured(&mut self, find: &Find, old: &FindRow) -> Attempt<Option<Find>> {
         let Some(before) = old.record.coordinates.as_ref().filter(|before| before.measured) else {
             return Ok(None);

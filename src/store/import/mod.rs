@@ -112,8 +112,8 @@ impl Store {
     /// Imports these days: all of them or, on any failure, none. Undated ones are ignored, since a
     /// store is organised by date.
     ///
-    /// A day that the store has already is recognised by its outing, by a track that both share, or by
-    /// its finds; if nothing differs, nothing is written. Otherwise its finds are updated, each
+    /// A day that the store has already is recognised by its outing, by a track that both share, or
+    /// by its finds; if nothing differs, nothing is written. Otherwise its finds are updated, each
     /// keeping the replaced version ([`Store::history`]); a find that a corrected file of records
     /// left out is marked as withdrawn.
     ///

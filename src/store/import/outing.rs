@@ -18,8 +18,8 @@ pub(super) struct Known {
 }
 
 impl Session {
-    /// The stored outing that this day is: by its identity, by a track of the same content at the same
-    /// time, or, where either has no track, by the finds themselves.
+    /// The stored outing that this day is: by its identity, by a track of the same content at the
+    /// same time, or, where either has no track, by the finds themselves.
     pub(super) fn recognise(&self, work: &Connection, day: &Day) -> Attempt<Option<Known>> {
         let by_identity: Option<i64> = work
             .prepare_cached("SELECT id FROM outings WHERE uuid = ?1")?

@@ -45,8 +45,8 @@ impl Store {
     /// The finds that match a query, in order of date, then time, then number.
     ///
     /// # Accuracy
-    /// `near` is the distance on the ellipsoid to the stated point of the find, not to its circle; it
-    /// holds across the 180th meridian and at the poles.
+    /// `near` is the distance on the ellipsoid to the stated point of the find, not to its circle;
+    /// it holds across the 180th meridian and at the poles.
     ///
     /// # Errors
     /// When the store cannot be read.

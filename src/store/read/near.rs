@@ -20,7 +20,8 @@ pub(super) fn condition(at: LatLon, within: Metres) -> String {
     format!("f.id IN (SELECT id FROM rtree_finds_geom WHERE {})", boxes.join(" OR "))
 }
 
-/// Boxes as west, east, south, north in degrees: one, or two where it lies across the 180th meridian.
+/// Boxes as west, east, south, north in degrees: one, or two where it lies across the 180th
+/// meridian.
 fn boxes(at: LatLon, within: Metres) -> Vec<(f64, f64, f64, f64)> {
     let reach = within.0.max(0.0) / SHORTEST_DEGREE + MARGIN;
     let (south, north) = (at.latitude() - reach, at.latitude() + reach);
@@ -28,8 +29,9 @@ fn boxes(at: LatLon, within: Metres) -> Vec<(f64, f64, f64, f64)> {
     if south <= -90.0 || north >= 90.0 || reach >= 90.0 || !(-1.0..=1.0).contains(&sine) {
         return vec![(-180.0, 180.0, south.max(-90.0), north.min(90.0))];
     }
-    // The widest parallel that the circle touches lies towards the pole; on the ellipsoid a degree of
-    // longitude is longer than on the sphere with the short degree, so this errs to the safe side.
+    // The widest parallel that the circle touches lies towards the pole; on the ellipsoid a degree
+    // of longitude is longer than on the sphere with the short degree, so this errs to the safe
+    // side.
     let half = sine.asin().to_degrees() + MARGIN;
     let (west, east) = (at.longitude() - half, at.longitude() + half);
     if west < -180.0 {

@@ -88,8 +88,8 @@ impl Store {
     /// Replaces the stored sites with these, all or none.
     ///
     /// # Errors
-    /// When two sites have one name, share a find or name a find that the store does not have, or when
-    /// the store cannot be written.
+    /// When two sites have one name, share a find or name a find that the store does not have, or
+    /// when the store cannot be written.
     pub fn keep_sites(&mut self, sites: &[KeptSite], now: Timestamp) -> Result<()> {
         let path = self.path.clone();
         keep_sites(&mut self.connection, sites, &words::instant(now))

@@ -16,8 +16,8 @@ const SHARP: f64 = 1.3;
 const OVER: usize = 4;
 
 impl Net {
-    /// The path past a place, as a line through the point of it that is nearest; `None` where no line
-    /// that was walked often passes.
+    /// The path past a place, as a line through the point of it that is nearest; `None` where no
+    /// line that was walked often passes.
     #[must_use]
     pub fn trail(&self, goal: LatLon) -> Option<Vec<LatLon>> {
         let off = |node: usize| local::distance(goal, self.place(node)).0;

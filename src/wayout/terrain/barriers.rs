@@ -16,8 +16,8 @@ impl Terrain {
         self.close(steep);
     }
 
-    /// The slope over the neighbours on both sides, or over one where the other is a void; `None` on
-    /// a barrier.
+    /// The slope over the neighbours on both sides, or over one where the other is a void; `None`
+    /// on a barrier.
     fn slope(&self, cell: CellIndex) -> Option<f64> {
         let at =
             |across, along| Some(f64::from(self.open(cell.moved(across, along))?) * self.quantum);

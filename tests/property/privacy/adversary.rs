@@ -68,8 +68,8 @@ type Box4 = [f64; 4];
 
 #[derive(Default)]
 pub(crate) struct Adversary {
-    /// For each find the common part of all cells that were ever published of it, and the finest level at
-    /// which was in force; `None` where it was once published exactly.
+    /// For each find the common part of all cells that were ever published of it, and the finest
+    /// level at which was in force; `None` where it was once published exactly.
     known: HashMap<usize, Option<(Box4, Level)>>,
     /// The middles that were published of each find, with their levels.
     middles: HashMap<usize, Vec<(Level, f64, f64)>>,
@@ -210,8 +210,8 @@ fn is_on(degrees: f64, step: f64) -> bool {
     (lines - lines.round()).abs() < 1e-6
 }
 
-/// "The least of 1, 2, 5, 10, 20, 50 ... times the step in latitude with which no cell of the row is
-/// narrower than the level allows."
+/// "The least of 1, 2, 5, 10, 20, 50 ... times the step in latitude with which no cell of the row
+/// is narrower than the level allows."
 fn documented_step(level: Level, latitude: f64) -> f64 {
     let poleward = (latitude.abs() + level.step() / 2.0).to_radians();
     let many = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0].map(|many| many * level.step());

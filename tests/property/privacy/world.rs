@@ -10,7 +10,8 @@ use super::adversary::{Adversary, Level};
 
 /// Metres in a degree of latitude, near enough to put finds at their places.
 const DEGREE: f64 = 111_200.0;
-/// Where finds are: metres north and east; the first two are one site only where the extent is large.
+/// Where finds are: metres north and east; the first two are one site only where the extent is
+/// large.
 const PLACES: [(f64, f64); 6] = [
     (0.0, 0.0),
     (18.0, 0.0),

@@ -1,6 +1,6 @@
-//! Sources: Tobler 1993, NCGIA Technical Report 93-1 (the function; its values by slope computed from
-//! it); Naismith 1892; Langmuir 1984 (worked case: 8 km off track, 400 m up, 300 m down at 8 degrees);
-//! dead reckoning and one in sixty: plain trigonometry.
+//! Sources: Tobler 1993, NCGIA Technical Report 93-1 (the function; its values by slope computed
+//! from it); Naismith 1892; Langmuir 1984 (worked case: 8 km off track, 400 m up, 300 m down at 8
+//! degrees); dead reckoning and one in sixty: plain trigonometry.
 
 use trug::units::{Degrees, LatLon, Metres, Radius95, TrueBearing};
 use trug::wayout::pace::{Piece, Surface, duration, tobler};
