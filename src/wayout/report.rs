@@ -97,7 +97,7 @@ pub struct WayOut {
 /// A route with its rank.
 #[derive(Clone, Debug)]
 pub struct Ranked {
-    /// The track.
+    /// The route.
     pub way: Route,
     /// Its verdict.
     pub verdict: Verdict,
