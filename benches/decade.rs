@@ -1,7 +1,7 @@
-//! What does a question cost when the store grows to a decade? Makes stores of 20, 200 and 2,000 days
-//! (up to 40 million points of ways, a million finds) in a temporary folder, asks each question as its
-//! own process, first and again, and prints seconds, cost per day, the ratio to the store before
-//! (10 is linear), and peak memory. `--days N,M` asks for other sizes, `--keep FOLDER` keeps the stores.
+//! Measures queries on stores of 20, 200 and 2,000 days (up to 40 million track points, a million
+//! finds) in a temporary folder, each query as its own process, first and repeated. Prints seconds,
+//! cost per day, the ratio to the smaller store (10 is linear), and peak memory. `--days N,M` sets
+//! other sizes, `--keep FOLDER` keeps the stores.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout, clippy::print_stderr)]
 #![allow(clippy::cast_possible_truncation, clippy::cast_possible_wrap, clippy::cast_sign_loss)]
@@ -101,13 +101,13 @@ fn make(path: &Path, days: usize) -> (f64, f64) {
     (spent, started.elapsed().as_secs_f64())
 }
 
-/// What an answer took. Processor time and memory are 0 where the system does not tell them.
+/// The cost of a query. Processor time and memory are 0 where the system does not report them.
 #[derive(Default)]
 struct Cost {
     seconds: f64,
-    /// Seconds of all processors together, which another program's load does not lengthen much.
+    /// Seconds of all processors together, which other load hardly changes.
     processor: f64,
-    /// The most memory that it ever held, megabytes.
+    /// Peak memory, megabytes.
     peak: f64,
 }
 
@@ -139,7 +139,7 @@ fn ask(folder: &Path, store: &Path, words: &[&str]) -> Cost {
     cost
 }
 
-/// Seconds of processor and megabytes at most, as the system tells them of a process.
+/// Processor seconds and peak megabytes of a process, as reported by the system.
 fn reported(process: &str) -> Option<(f64, f64)> {
     const TICKS_A_SECOND: f64 = 100.0;
     let stat = std::fs::read_to_string(format!("{process}/stat")).ok()?;

@@ -1,6 +1,6 @@
-//! How fast and how exact is the kernel density? Prints seconds and the error against the exact sum
-//! for a million finds on 1024 x 1024 cells at several bandwidths, or at those given; with a folder as
-//! argument it only writes the points there, for `benches/density.py` and `KDEpy.FFTKDE`.
+//! Measures speed and accuracy of the kernel density: seconds and the error against the exact sum
+//! for a million finds on 1024 x 1024 cells at several bandwidths, or at those given. With a folder
+//! as argument it only writes the points, for `benches/density.py` and `KDEpy.FFTKDE`.
 
 #![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
 
@@ -27,7 +27,7 @@ fn finds(count: usize) -> Vec<Mass> {
     masses
 }
 
-/// The largest error at places drawn by chance and at the peak, in shares of the peak.
+/// The largest error at random places and at the peak, relative to the peak.
 fn error(masses: &[Mass], grid: &Grid, values: &[f64], h: f64) -> f64 {
     let mut rng = Rng::new(10);
     let peak = (0..values.len()).max_by(|a, b| values[*a].total_cmp(&values[*b])).unwrap();

@@ -1,5 +1,5 @@
-//! How fast, and in how much memory, is a GPX file read? Against crate `gpx`, a bare pull loop of
-//! `quick-xml` that only counts tags, and a scan that only counts bytes, on one file in one run.
+//! Measures time and memory of reading a GPX file, against crate `gpx`, a `quick-xml` pull loop
+//! that only counts tags, and a scan that only counts bytes, on one file in one run.
 //!
 //! `cargo bench --bench gpx [-- --points 1000000]`
 
@@ -103,7 +103,7 @@ fn library(path: &Path) -> usize {
     read.tracks.iter().flat_map(|track| &track.segments).map(|each| each.points.len()).sum()
 }
 
-/// A walk with everything that a talkative receiver writes.
+/// A walk with every element that receivers write.
 fn write_track(path: &Path, points: usize) {
     let mut file = BufWriter::new(File::create(path).unwrap());
     writeln!(
@@ -136,7 +136,7 @@ fn write_track(path: &Path, points: usize) {
     writeln!(file, " </trkseg></trk>\n</gpx>").unwrap();
 }
 
-/// The most memory that reading the file takes, in MiB, seen from a process of its own.
+/// Peak memory of reading the file, MiB, measured in a separate process.
 fn peak_of(name: &str, path: &Path) -> f64 {
     let own = std::env::current_exe().unwrap();
     let output = Command::new(own).arg("--peak").arg(name).arg(path).output().unwrap();

@@ -1,5 +1,5 @@
-//! The quickest way out along the net of 2,000 days of tracks: making the net, keeping it, and one
-//! question with the kept bytes read again. Prints a table.
+//! Measures the path network of 2,000 days of tracks: building it, storing it, and one query with
+//! the stored bytes read again. Prints a table.
 
 #![allow(clippy::print_stdout, clippy::unwrap_used)]
 
@@ -64,7 +64,7 @@ fn site_at(plane: &Plane, site: u32) -> LatLon {
     plane.from_plane((random() - 0.5) * 12_000.0, (random() - 0.5) * 12_000.0)
 }
 
-/// A day: from one site to another and about there, turning like a collector.
+/// A day: from site to site, with searches around each.
 fn wander(plane: &Plane, day: u32) -> Vec<TrackPoint> {
     let mut random = random(u64::from(day));
     let (from, to) = (day % 5 * 8, (day * 7) % 40);

@@ -1,7 +1,7 @@
-//! How fast are finds grouped into sites? Prints seconds for up to a million finds, by the clock and of
-//! all processors together, least and median of five runs; with a folder as argument it also writes
-//! `points-N.csv` (latitude, longitude, radius) and `times-N.csv` (both seconds of each run) there, so
-//! that `benches/sites.py` can put the same points before `sklearn.cluster.DBSCAN`.
+//! Measures clustering of up to a million finds into sites: wall-clock and total processor seconds,
+//! minimum and median of five runs. With a folder as argument it also writes `points-N.csv`
+//! (latitude, longitude, radius) and `times-N.csv` (both seconds of each run), so that
+//! `benches/sites.py` can run `sklearn.cluster.DBSCAN` on the same points.
 
 #![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
 

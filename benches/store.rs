@@ -1,6 +1,6 @@
-//! How long do imports and questions take with a lifetime of days in the store? Prints a table with
-//! ratios to a bare insert of the same rows by crate `rusqlite`. `cargo bench --bench store [-- FILE]`
-//! keeps the store at FILE.
+//! Measures imports and queries with many years of days in the store. Prints a table with ratios to
+//! a bare insert of the same rows by crate `rusqlite`. `cargo bench --bench store [-- FILE]` keeps
+//! the store at FILE.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 

@@ -1,7 +1,7 @@
-//! The walk across a full tile of 3601 x 3601 cells and across a window of 10 km, beside
+//! Measures the search across a full tile of 3601 x 3601 cells and across a window of 10 km, beside
 //! `skimage.graph.MCP_Geometric` on the same grid in the same run (`benches/terrain.py`, started
-//! from here when a Python with scikit-image is found). Both on one thread; times are those of the
-//! processor, so that other work on the machine counts less. Prints a table with ratios.
+//! from here when a Python with scikit-image is found). Both use one thread; times are processor
+//! times. Prints a table with ratios.
 
 #![allow(clippy::print_stdout, clippy::cast_possible_truncation, clippy::unwrap_used)]
 
@@ -14,7 +14,7 @@ use trug::wayout::terrain::Terrain;
 
 const SIDE: usize = 3_601;
 const SPACING: f64 = 30.0;
-/// Cells on a side of a window for a way of 10 km: the straight line and half of it on each side.
+/// Cells on a side of a window for a route of 10 km: the straight line and half of it on each side.
 const WINDOW: usize = 667;
 
 fn main() {
@@ -49,7 +49,7 @@ fn main() {
     beside(&heights, whole.0, field.0);
 }
 
-/// A moment of this thread's time on the processor; of the clock where the system does not tell it.
+/// The processor time of this thread; wall-clock time where the system does not report it.
 enum Moment {
     Processor(Duration),
     Clock(Instant),
@@ -77,7 +77,7 @@ fn row(what: &str, (took, count): (Duration, usize), of: &str) {
     println!("{what:<44} {:>9.1} ms   {count} {of}", took.as_secs_f64() * 1e3);
 }
 
-/// Ridges of several sizes, seeded by a small generator of its own, as rugged as real hills.
+/// Ridges of several sizes from a seeded generator, with the roughness of real hills.
 fn land() -> Vec<f32> {
     let mut seed = 20_260_503_u64;
     let mut random = || {
@@ -123,7 +123,7 @@ fn peak() -> String {
         .unwrap_or_else(|| "not known here".to_owned())
 }
 
-/// Hands the same heights to the named library and prints the ratios.
+/// Runs the named library on the same elevations and prints the ratios.
 fn beside(heights: &[f32], whole: Duration, field: Duration) {
     let path = std::env::temp_dir().join(format!("trug-bench-{}.f32", std::process::id()));
     let bytes: Vec<u8> = heights.iter().flat_map(|height| height.to_le_bytes()).collect();

@@ -1,5 +1,5 @@
-//! Days for a store of any size: woods with known sites, a way of 20,000 points a day at one a second,
-//! 500 finds a day. The way is written as the join would leave it: smooth, with its activities.
+//! Generates days for a store of any size: woods with known sites, a track of 20,000 points a day
+//! at 1 Hz, 500 finds a day. The track is smooth and has activities, as the join computes it.
 
 use jiff::civil::date;
 use jiff::tz::TimeZone;
@@ -12,7 +12,7 @@ use trug::model::{
 use trug::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
 use uuid::Uuid;
 
-/// Points of a day's way.
+/// Points of a day's track.
 pub(crate) const POINTS: usize = 20_000;
 /// Finds of a day.
 pub(crate) const FINDS: usize = 500;
@@ -34,7 +34,7 @@ const KINDS: [&str; 8] = [
     "Galerina patagonica Singer",
 ];
 
-/// Metres north and east of the middle of the country.
+/// Metres north and east of the centre of the region.
 type Place = (f64, f64);
 
 fn position((north, east): Place) -> LatLon {
@@ -53,7 +53,7 @@ fn site(wood_number: usize, column: usize, row: usize) -> Place {
     (north, east + column as f64 * SPACING + off(&mut rng))
 }
 
-/// Someone on the way, a point each second.
+/// A collector on the track, a point each second.
 struct Wanderer {
     rng: Rng,
     at: Place,
@@ -92,7 +92,7 @@ impl Wanderer {
         }
     }
 
-    /// To and fro about a place, standing now and then.
+    /// Back and forth around a place, with stops.
     fn search_about(&mut self, middle: Place, seconds: usize) {
         let mut turned = self.heading;
         for second in 0..seconds {
@@ -190,7 +190,7 @@ fn find(
     let at = (middle.0 + sigma * way.rng.normal(), middle.1 + sigma * way.rng.normal());
     let second = began + way.rng.below((way.second - began).max(1) as usize) as i64;
     let when = Timestamp::from_second(way.start.as_second() + second).unwrap();
-    // which kinds a place bears hangs on the place
+    // the taxa of a place depend on the place
     let kind = (middle.0.abs() as usize + way.rng.below(2)) % KINDS.len();
     let record = Record {
         number: Some(RecordNumber(format!("TH-{:07}", day * FINDS + place))),

@@ -1,4 +1,4 @@
-//! Photographs of 4 MB with an ordinary header, sparse on the disk.
+//! Generates sparse photographs of 4 MB with an ordinary header.
 
 use std::fs::File;
 use std::io::{Cursor, Write};
@@ -10,8 +10,8 @@ use exif::{Field, In, Rational, Tag, Value};
 /// The length of each.
 pub(crate) const BYTES: u64 = 4_000_000;
 
-/// A photograph with the entries, the maker note and the thumbnail of an ordinary camera, taken this
-/// many seconds after nine.
+/// A photograph with the entries, the maker note and the thumbnail of an ordinary camera, taken
+/// this many seconds after nine.
 pub(crate) fn photograph(folder: &Path, number: usize, second: usize) -> PathBuf {
     let text = |tag, text: &str| Field {
         tag,

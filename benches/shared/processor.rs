@@ -1,6 +1,6 @@
-//! How much processor time did this process take? What other programs do lengthens it little.
+//! Reads the processor time of this process, which other load on the machine hardly changes.
 
-/// Seconds of all threads that still run; 0 where the system does not tell.
+/// Seconds of all running threads; 0 where the system does not report them.
 pub(crate) fn seconds() -> f64 {
     let nanoseconds = |thread: std::fs::DirEntry| {
         let reported = std::fs::read_to_string(thread.path().join("schedstat")).ok()?;

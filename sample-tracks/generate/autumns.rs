@@ -1,6 +1,6 @@
-//! Three autumns of one collector whose outings are anything but evenly spread: most of them in the
-//! holidays of April, at weekends and after rain, and most near the car park. What fruits does not care:
-//! each site gives so much in the middle of its season, and twice as much in the far part.
+//! Generates three autumns of one collector with biased effort: most outings in the April holidays,
+//! at weekends and after rain, and most near the car park. Fruiting does not depend on effort: each
+//! site yields most in the middle of its season, and the far part yields twice as much.
 
 use jiff::civil::{Date, Weekday, date};
 
@@ -8,7 +8,7 @@ use crate::days::{Folder, marks};
 use crate::notebook;
 use crate::outing::{Outing, Plan};
 use crate::receiver::Receiver;
-use crate::rng::Chance;
+use crate::rng::Rng;
 use crate::society::{SITES, TOVE};
 use crate::tracks::{self, RECEIVER};
 
@@ -24,7 +24,7 @@ const NEAR: [&[usize]; 3] = [
 const FAR: [&[usize]; 2] =
     [&[7, 26, 9, 8, 10, 11, 27, 12, 13, 14, 15, 16], &[19, 18, 17, 16, 15, 14, 13, 12, 11, 10, 8]];
 
-/// How many fruitings a search of a site comes upon in the middle of its season.
+/// The expected fruitings found by a search of a site in the middle of its season.
 pub(crate) fn fruitings(site: usize) -> f64 {
     if is_far(site) { 3.0 } else { 1.5 }
 }
@@ -45,11 +45,11 @@ pub(crate) fn autumn(year: i16, first_number: usize) -> Folder {
         truths: Vec::new(),
         camera: None,
     };
-    let mut chance = Chance::named(&format!("{year} dates"));
-    for when in dates(year, &mut chance) {
-        let far = chance.even() < 0.2;
+    let mut rng = Rng::named(&format!("{year} dates"));
+    for when in dates(year, &mut rng) {
+        let far = rng.even() < 0.2;
         let rounds: &[&[usize]] = if far { &FAR } else { &NEAR };
-        let round = rounds[chance.between(0.0, rounds.len() as f64) as usize];
+        let round = rounds[rng.between(0.0, rounds.len() as f64) as usize];
         let (track, outing) = outing(when, round.to_vec(), first_number + folder.lines.len());
         folder.tracks.push((format!("{when}.gpx"), track));
         folder.lines.extend(outing.lines);
@@ -59,13 +59,13 @@ pub(crate) fn autumn(year: i16, first_number: usize) -> Folder {
 }
 
 /// The days on which Tove went out, from the end of summer time to the first days of July.
-fn dates(year: i16, chance: &mut Chance) -> Vec<Date> {
+fn dates(year: i16, rng: &mut Rng) -> Vec<Date> {
     let mut dates = Vec::new();
     let (mut wet, mut rained) = (false, [false; 4]);
     for day in 0..88 {
         let when = date(year, 4, 8) + jiff::Span::new().days(day);
-        // weather lasts
-        wet = chance.even() < if wet { 0.6 } else { 0.2 };
+        // weather is autocorrelated
+        wet = rng.even() < if wet { 0.6 } else { 0.2 };
         rained.rotate_left(1);
         rained[3] = wet;
         let weekend = matches!(when.weekday(), Weekday::Saturday | Weekday::Sunday);
@@ -75,7 +75,7 @@ fn dates(year: i16, chance: &mut Chance) -> Vec<Date> {
             * (1.0 + 4.0 * (-0.5 * holidays * holidays).exp())
             * if weekend { 2.4 } else { 0.6 }
             * if after_rain { 1.7 } else { 0.8 };
-        if chance.even() < keen {
+        if rng.even() < keen {
             dates.push(when);
         }
     }

@@ -1,4 +1,4 @@
-//! The four days of 2026, each with the troubles that people really have.
+//! Generates the four days of 2026, each with common problems of real recordings.
 
 use jiff::civil::date;
 
@@ -48,7 +48,7 @@ pub(crate) fn marks(outing: &mut Outing, fixes: &[Recorded], finds: &[usize]) ->
     marks
 }
 
-/// Nothing is wrong but a camera that is 23 s slow.
+/// The only fault is a camera that is 23 s slow.
 pub(crate) fn clear_day() -> Folder {
     let mut outing = Outing::walk(Plan {
         name: "2026-04-18 clear",
@@ -79,8 +79,8 @@ pub(crate) fn clear_day() -> Folder {
     }
 }
 
-/// The camera was never set back from summer time and is two minutes fast besides; the receiver lost
-/// the sky for a quarter of an hour. The first picture shows the receiver's clock.
+/// The camera is still on summer time and two minutes fast; the receiver has no signal for a
+/// quarter of an hour. The first picture shows the receiver's clock.
 pub(crate) fn gap_day() -> Folder {
     let mut outing = Outing::walk(Plan {
         name: "2026-05-02 gap",
@@ -209,7 +209,7 @@ fn slip_up(outing: &mut Outing) {
     outing.lines[5].datum = "WGS84".into();
     outing.lines[5].time.clear();
     outing.lines[5].photos.clear();
-    // nothing to go by at all
+    // no evidence at all
     outing.lines[6].time.clear();
     outing.lines[6].photos.clear();
     outing.lines[6].notes = "under the big log where we had lunch".into();

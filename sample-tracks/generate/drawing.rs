@@ -1,7 +1,7 @@
-//! A simple drawn photograph: leaf litter, a fungus in its colour, a slip with the number. Small
-//! enough for a repository, real enough for a thumbnail.
+//! Draws a simple photograph: leaf litter, a fungus in its colour, a slip with the number. Small
+//! enough for a repository, detailed enough for a thumbnail.
 
-use crate::rng::Chance;
+use crate::rng::Rng;
 use crate::society::{Kind, Shape};
 
 pub(crate) const WIDTH: usize = 288;
@@ -18,11 +18,11 @@ impl Drawing {
     }
 
     /// A find on its litter, seen a little from the side; `turn` differs from picture to picture.
-    pub(crate) fn find(kind: &Kind, slip: Option<&str>, night: bool, chance: &mut Chance) -> Self {
+    pub(crate) fn find(kind: &Kind, slip: Option<&str>, night: bool, rng: &mut Rng) -> Self {
         let mut drawing = Self { pixels: vec![0; WIDTH * HEIGHT * 3] };
-        drawing.litter(chance);
-        let (x, y) = (chance.between(120.0, 168.0), chance.between(112.0, 132.0));
-        let size = chance.between(0.85, 1.15);
+        drawing.litter(rng);
+        let (x, y) = (rng.between(120.0, 168.0), rng.between(112.0, 132.0));
+        let size = rng.between(0.85, 1.15);
         for part in parts(kind) {
             let shifted = Part {
                 x: x + size * part.x,
@@ -52,8 +52,8 @@ impl Drawing {
         drawing
     }
 
-    fn litter(&mut self, chance: &mut Chance) {
-        let (base, tilt) = (chance.between(58.0, 76.0), chance.between(-0.10, 0.10));
+    fn litter(&mut self, rng: &mut Rng) {
+        let (base, tilt) = (rng.between(58.0, 76.0), rng.between(-0.10, 0.10));
         for y in 0..HEIGHT {
             for x in 0..WIDTH {
                 let light = base + 0.16 * y as f64 + tilt * x as f64;
@@ -61,13 +61,13 @@ impl Drawing {
             }
         }
         for _ in 0..85 {
-            let (wide, shade) = (chance.between(9.0, 24.0), chance.between(-26.0, 40.0));
-            let green = if chance.even() < 0.16 { 20.0 } else { 0.0 };
+            let (wide, shade) = (rng.between(9.0, 24.0), rng.between(-26.0, 40.0));
+            let green = if rng.even() < 0.16 { 20.0 } else { 0.0 };
             let leaf = Part {
-                x: chance.between(0.0, WIDTH as f64),
-                y: chance.between(0.0, HEIGHT as f64),
+                x: rng.between(0.0, WIDTH as f64),
+                y: rng.between(0.0, HEIGHT as f64),
                 wide,
-                high: wide * chance.between(0.25, 0.5),
+                high: wide * rng.between(0.25, 0.5),
                 colour: [92.0 + shade - green, 70.0 + 0.8 * shade + green, 44.0 + 0.5 * shade],
                 light: 0.35,
                 upper_only: false,

@@ -1,11 +1,11 @@
-//! A photograph's header, written as Exif 2.32 lays it out: a little-endian TIFF with a main, an
-//! Exif and a GPS directory.
+//! Writes the header of a photograph as specified by Exif 2.32: a little-endian TIFF with a main,
+//! an Exif and a GPS directory.
 
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 
-/// What a camera writes down about one exposure.
+/// The header values of one exposure.
 pub(crate) struct Header {
     pub(crate) make: &'static str,
     pub(crate) model: &'static str,
@@ -14,7 +14,7 @@ pub(crate) struct Header {
     pub(crate) taken: DateTime,
     /// Hundredths of a second.
     pub(crate) hundredths: u8,
-    /// The offset that the camera claims, `+10:00`.
+    /// The offset that the camera writes, `+10:00`.
     pub(crate) offset: Option<&'static str>,
     pub(crate) size: (u16, u16),
     pub(crate) gps: Option<GpsPart>,

@@ -1,11 +1,11 @@
-//! The invented reserve: its shape, its heights, its places. Truth is reported in metres east and north
-//! of the car park and turned into degrees once.
+//! The invented reserve: shape, elevations, places. The truth is in metres east and north of the
+//! car park and converted to degrees once.
 
 use std::f64::consts::PI;
 
 /// A spot in metres east and north of the car park.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Spot {
+pub(crate) struct PlanePoint {
     pub(crate) east: f64,
     pub(crate) north: f64,
 }
@@ -13,7 +13,7 @@ pub(crate) struct Spot {
 /// The car park: latitude and longitude of the origin, decimal degrees on WGS 84.
 pub(crate) const CAR_PARK: (f64, f64) = (-42.617_300, 146.091_400);
 
-impl Spot {
+impl PlanePoint {
     pub(crate) const fn new(east: f64, north: f64) -> Self {
         Self { east, north }
     }
@@ -51,11 +51,11 @@ impl Spot {
         431.0 + 0.055 * self.east + valley + spur + 0.35 * knoll
     }
 
-    /// How much worse than in the open a receiver fares here: closed canopy, deepest in the gully.
+    /// The ratio of receiver error to that in the open: closed canopy, strongest in the gully.
     pub(crate) fn canopy(self) -> f64 {
         let creek = 120.0 + 90.0 * (self.east / 420.0).sin();
         let depth = (self.north - creek) / 150.0;
         1.0 + 0.55 * (-depth * depth).exp()
-            - 0.35 * (-(self.distance(Spot::new(0.0, 0.0)) / 70.0)).exp()
+            - 0.35 * (-(self.distance(PlanePoint::new(0.0, 0.0)) / 70.0)).exp()
     }
 }

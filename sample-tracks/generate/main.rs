@@ -1,5 +1,5 @@
-//! Makes the sample days: four outings of an invented society in an invented reserve, and three earlier
-//! autumns, with the truth beside them. The same bytes every time.
+//! Generates the sample days: four outings of an invented society in an invented reserve, and three
+//! earlier autumns, with the truth. The output is the same bytes every time.
 //!
 //! `cargo run --example generate` writes into `sample-tracks`; another folder may be named.
 

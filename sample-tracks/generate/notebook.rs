@@ -1,8 +1,8 @@
-//! What was written in the field, and the forms in which people bring it home.
+//! Generates field records, in the formats in which collectors keep them.
 
 use jiff::civil::DateTime;
 
-use crate::rng::Chance;
+use crate::rng::Rng;
 use crate::society::{SITES, Shape};
 
 /// One line.
@@ -37,7 +37,7 @@ impl Line {
         collector: &str,
         site: usize,
         noted: DateTime,
-        chance: &mut Chance,
+        rng: &mut Rng,
     ) -> Self {
         let site = &SITES[site];
         let habitat = match site.place {
@@ -47,7 +47,7 @@ impl Line {
             _ => "cool temperate rainforest",
         };
         let containers = ["paper bag", "wax paper", "compartment box", "closed plastic box"];
-        let count = 1 + chance.between(0.0, 9.0) as usize;
+        let count = 1 + rng.between(0.0, 9.0) as usize;
         let unit = match site.kind.shape {
             Shape::Cap | Shape::Bracket => "fruit bodies",
             Shape::Coral => "tufts",
@@ -66,7 +66,7 @@ impl Line {
             colour: site.kind.colour.to_owned(),
             smell: site.kind.smell.to_owned(),
             print: site.kind.print.to_owned(),
-            container: containers[chance.between(0.0, 4.0) as usize].to_owned(),
+            container: containers[rng.between(0.0, 4.0) as usize].to_owned(),
             quantity: format!("{count} {unit}"),
             ..Self::default()
         }

@@ -1,5 +1,5 @@
-//! One outing made from a plan: the true way, what the receiver, the camera and the notebook made of
-//! it.
+//! Generates one outing from a plan: the true track, and the recordings of receiver, camera and
+//! notebook.
 
 use std::f64::consts::TAU;
 
@@ -9,12 +9,12 @@ use jiff::{SignedDuration, Timestamp};
 
 use crate::drawing::Drawing;
 use crate::exif::{GpsPart, Header};
-use crate::ground::Spot;
+use crate::ground::PlanePoint;
 use crate::notebook::Line;
 use crate::receiver::{Receiver, Recorded};
-use crate::rng::Chance;
+use crate::rng::Rng;
 use crate::society::{Collector, SITES};
-use crate::walk::{Stop, Way};
+use crate::walk::{Stop, TrueTrack};
 
 /// A camera or a phone.
 #[derive(Clone)]
@@ -34,7 +34,7 @@ pub(crate) struct Camera {
     pub(crate) first: usize,
 }
 
-/// What is planned, before chance has its say.
+/// The plan of an outing.
 pub(crate) struct Plan {
     pub(crate) name: &'static str,
     pub(crate) collector: Collector,
@@ -43,7 +43,8 @@ pub(crate) struct Plan {
     pub(crate) sites: Vec<usize>,
     /// The shortest and the longest search about a site, seconds.
     pub(crate) search: (f64, f64),
-    /// How many fruitings a site holds in the middle of its season; `None` is one, whatever the date.
+    /// How many fruitings a site holds in the middle of its season; `None` is one, whatever the
+    /// date.
     pub(crate) fruiting: Option<fn(usize) -> f64>,
     pub(crate) first_number: usize,
     pub(crate) night: bool,
@@ -56,20 +57,20 @@ pub(crate) struct Shot {
     pub(crate) drawing: Drawing,
 }
 
-/// A find as it truly was.
+/// The truth of a find.
 pub(crate) struct Truth {
     pub(crate) number: String,
-    pub(crate) find: Spot,
+    pub(crate) find: PlanePoint,
     pub(crate) instant: Timestamp,
 }
 
-/// The plan come true.
+/// The simulated outing.
 pub(crate) struct Outing {
     pub(crate) plan: Plan,
-    pub(crate) way: Way,
+    pub(crate) way: TrueTrack,
     pub(crate) lines: Vec<Line>,
     pub(crate) truths: Vec<Truth>,
-    pub(crate) chance: Chance,
+    pub(crate) rng: Rng,
 }
 
 /// Standard time in the reserve.
@@ -77,29 +78,29 @@ pub(crate) const LOCAL: Offset = jiff::tz::offset(10);
 
 impl Outing {
     pub(crate) fn walk(plan: Plan) -> Self {
-        let mut chance = Chance::named(plan.name);
-        let mut way = Way::begin(Spot::new(0.0, 0.0));
-        way.rest(45, 0.1, &mut chance);
+        let mut rng = Rng::named(plan.name);
+        let mut way = TrueTrack::begin(PlanePoint::new(0.0, 0.0));
+        way.rest(45, 0.1, &mut rng);
         for &site in &plan.sites {
             let spot = SITES[site].spot;
-            way.walk(spot.moved(chance.between(0.0, TAU), 9.0), 1.15, &mut chance);
-            let seconds = chance.between(plan.search.0, plan.search.1);
-            way.search(spot, seconds as usize, &mut chance);
+            way.walk(spot.moved(rng.between(0.0, TAU), 9.0), 1.15, &mut rng);
+            let seconds = rng.between(plan.search.0, plan.search.1);
+            way.search(spot, seconds as usize, &mut rng);
             let fruitings = match plan.fruiting {
                 None => 1,
-                Some(most) => chance.count(most(site) * in_season(site, &plan)),
+                Some(most) => rng.count(most(site) * in_season(site, &plan)),
             };
             for _ in 0..fruitings {
-                let find = spot.moved(chance.between(0.0, TAU), chance.between(0.5, 7.0));
+                let find = spot.moved(rng.between(0.0, TAU), rng.between(0.5, 7.0));
                 let (least, most) =
                     if plan.fruiting.is_some() { (35.0, 75.0) } else { (110.0, 290.0) };
-                let seconds = chance.between(least, most);
-                way.stop(site, find, seconds as usize, &mut chance);
+                let seconds = rng.between(least, most);
+                way.stop(site, find, seconds as usize, &mut rng);
             }
         }
-        way.walk(Spot::new(0.0, 0.0), 1.25, &mut chance);
-        way.rest(30, 0.1, &mut chance);
-        let mut outing = Self { plan, way, lines: Vec::new(), truths: Vec::new(), chance };
+        way.walk(PlanePoint::new(0.0, 0.0), 1.25, &mut rng);
+        way.rest(30, 0.1, &mut rng);
+        let mut outing = Self { plan, way, lines: Vec::new(), truths: Vec::new(), rng };
         outing.write_up();
         outing
     }
@@ -110,10 +111,10 @@ impl Outing {
             let digits = self.plan.first_number + count;
             let number = format!("{}{digits:04}", self.plan.collector.series);
             let noted =
-                stop.from + self.chance.between(10.0, (stop.until - stop.from) as f64) as usize;
+                stop.from + self.rng.between(10.0, (stop.until - stop.from) as f64) as usize;
             let noted = self.local(noted);
             let who = self.plan.collector.name;
-            let line = Line::of(&number, who, stop.site, noted, &mut self.chance);
+            let line = Line::of(&number, who, stop.site, noted, &mut self.rng);
             self.lines.push(line);
             let middle = usize::midpoint(stop.from, stop.until);
             self.truths.push(Truth { number, find: stop.find, instant: self.instant(middle) });
@@ -134,7 +135,7 @@ impl Outing {
     }
 
     pub(crate) fn fixes(&mut self, receiver: &Receiver) -> Vec<Recorded> {
-        receiver.record(&self.way, &mut self.chance)
+        receiver.record(&self.way, &mut self.rng)
     }
 
     /// One to four pictures at each stop, claimed by its line.
@@ -142,19 +143,18 @@ impl Outing {
         let mut shots = Vec::new();
         let mut number = camera.first;
         for (index, stop) in self.way.stops.clone().into_iter().enumerate() {
-            let mut second = stop.from + self.chance.between(8.0, 30.0) as usize;
+            let mut second = stop.from + self.rng.between(8.0, 30.0) as usize;
             let mut names = Vec::new();
-            let pictures = 1 + self.chance.between(0.0, 3.4) as usize;
+            let pictures = 1 + self.rng.between(0.0, 3.4) as usize;
             while second < stop.until && names.len() < pictures {
                 let slip = names.is_empty().then(|| self.lines[index].number.replace(' ', "-"));
                 let kind = SITES[stop.site].kind;
-                let drawing =
-                    Drawing::find(kind, slip.as_deref(), self.plan.night, &mut self.chance);
+                let drawing = Drawing::find(kind, slip.as_deref(), self.plan.night, &mut self.rng);
                 let name = format!("{}{number:04}", camera.prefix);
                 shots.push(self.shot(camera, &name, second, drawing));
                 names.push(name);
                 number += 1;
-                second += self.chance.between(9.0, 45.0) as usize;
+                second += self.rng.between(9.0, 45.0) as usize;
             }
             self.lines[index].photos = range(&names);
         }
@@ -168,7 +168,7 @@ impl Outing {
         second: usize,
         drawing: Drawing,
     ) -> Shot {
-        let hundredths = self.chance.between(0.0, 100.0) as u8;
+        let hundredths = self.rng.between(0.0, 100.0) as u8;
         let taken = TimeZone::fixed(LOCAL).to_datetime(
             self.instant(second)
                 + SignedDuration::from_secs_f64(camera.ahead)
@@ -176,17 +176,17 @@ impl Outing {
         );
         let here = self.way.spots[second];
         let gps = camera.gps.then(|| {
-            let at = here.moved(self.chance.between(0.0, TAU), self.chance.normal(6.0).abs());
+            let at = here.moved(self.rng.between(0.0, TAU), self.rng.normal(6.0).abs());
             let (latitude, longitude) = at.degrees();
             // the phone's position is a few seconds older than the picture
-            let age = self.chance.between(0.0, 4.0) as usize;
+            let age = self.rng.between(0.0, 4.0) as usize;
             GpsPart {
                 latitude,
                 longitude,
-                height: here.height() + self.chance.normal(8.0),
+                height: here.height() + self.rng.normal(8.0),
                 time: self.instant(second.saturating_sub(age)),
-                direction: self.chance.between(0.0, 360.0),
-                error: self.chance.between(3.5, 6.5),
+                direction: self.rng.between(0.0, 360.0),
+                error: self.rng.between(3.5, 6.5),
             }
         });
         let header = Header {

@@ -1,24 +1,24 @@
-//! What a receiver makes of a true way: an error that wanders with the minutes, worse under closed
-//! canopy, a slow part below it, start-up scatter, jumps, a frozen stretch, gaps.
+//! Simulates a receiver on a true track: autocorrelated error, larger under closed canopy, a slow
+//! component, start-up scatter, jumps, a frozen stretch, gaps.
 
 use std::f64::consts::TAU;
 
-use crate::ground::Spot;
-use crate::rng::Chance;
-use crate::walk::Way;
+use crate::ground::PlanePoint;
+use crate::rng::Rng;
+use crate::walk::TrueTrack;
 
-/// How the receiver was set and what befell it. Times are seconds since the start.
+/// Settings and faults of the receiver. Times are seconds since the start.
 #[derive(Clone, Default)]
 pub(crate) struct Receiver {
     /// Seconds between fixes.
     pub(crate) every: usize,
     /// One standard deviation per axis in the open, metres.
     pub(crate) sigma: f64,
-    /// Time over which the error forgets itself, seconds.
+    /// Autocorrelation time of the error, seconds.
     pub(crate) memory: f64,
     /// Stretches without a fix.
     pub(crate) gaps: Vec<(usize, usize)>,
-    /// Stretches of fixes thrown far off: from, until, metres.
+    /// Position jumps: from, until, metres.
     pub(crate) jumps: Vec<(usize, usize, f64)>,
     /// A stretch in which the last fix is repeated.
     pub(crate) frozen: Option<(usize, usize)>,
@@ -30,7 +30,7 @@ pub(crate) struct Receiver {
 #[derive(Clone, Copy)]
 pub(crate) struct Recorded {
     pub(crate) second: usize,
-    pub(crate) at: Spot,
+    pub(crate) at: PlanePoint,
     pub(crate) height: f64,
     pub(crate) hdop: f64,
     pub(crate) satellites: u8,
@@ -39,13 +39,13 @@ pub(crate) struct Recorded {
 }
 
 impl Receiver {
-    pub(crate) fn record(&self, way: &Way, chance: &mut Chance) -> Vec<Recorded> {
+    pub(crate) fn record(&self, way: &TrueTrack, rng: &mut Rng) -> Vec<Recorded> {
         let mut fixes: Vec<Recorded> = Vec::new();
-        let mut wander = Wander::start(self, chance);
-        let mut throw = Spot::new(0.0, 0.0);
+        let mut wander = Wander::start(self, rng);
+        let mut throw = PlanePoint::new(0.0, 0.0);
         let mut lost = false;
         for (second, &truth) in way.spots.iter().enumerate() {
-            wander.step(self, truth.canopy(), chance);
+            wander.step(self, truth.canopy(), rng);
             if second % self.every != 0 {
                 continue;
             }
@@ -57,22 +57,22 @@ impl Receiver {
             throw = match jump {
                 Some(_) if throw.east != 0.0 => throw,
                 Some((_, _, metres)) => {
-                    Spot::new(0.0, 0.0).moved(chance.between(0.0, TAU), *metres)
+                    PlanePoint::new(0.0, 0.0).moved(rng.between(0.0, TAU), *metres)
                 }
-                None => Spot::new(0.0, 0.0),
+                None => PlanePoint::new(0.0, 0.0),
             };
             let settling =
                 if self.cold_start { 38.0 * (-(second as f64) / 25.0).exp() } else { 0.0 };
-            let at = Spot::new(
-                truth.east + wander.east() + throw.east + chance.normal(0.4) + settling,
-                truth.north + wander.north() + throw.north + chance.normal(0.4) - 0.6 * settling,
+            let at = PlanePoint::new(
+                truth.east + wander.east() + throw.east + rng.normal(0.4) + settling,
+                truth.north + wander.north() + throw.north + rng.normal(0.4) - 0.6 * settling,
             );
             let mut fix = Recorded {
                 second,
                 at,
                 height: truth.height() + wander.height(),
-                hdop: 0.9 * truth.canopy() + chance.between(0.0, 0.7) + settling / 9.0,
-                satellites: (13.0 - 3.0 * truth.canopy() + chance.between(-2.0, 2.0)) as u8,
+                hdop: 0.9 * truth.canopy() + rng.between(0.0, 0.7) + settling / 9.0,
+                satellites: (13.0 - 3.0 * truth.canopy() + rng.between(-2.0, 2.0)) as u8,
                 after_gap: lost,
             };
             if self.frozen.is_some_and(|(from, until)| (from..until).contains(&second))
@@ -87,28 +87,28 @@ impl Receiver {
     }
 }
 
-/// A wandering error: a quick and a slow part on each axis, and one for the height.
+/// An autocorrelated error: a fast and a slow component on each axis, and one for the height.
 struct Wander {
     quick: [f64; 3],
     slow: [f64; 3],
 }
 
 impl Wander {
-    fn start(receiver: &Receiver, chance: &mut Chance) -> Self {
-        let mut draw = |share: f64| [(); 3].map(|()| chance.normal(share * receiver.sigma));
+    fn start(receiver: &Receiver, rng: &mut Rng) -> Self {
+        let mut draw = |share: f64| [(); 3].map(|()| rng.normal(share * receiver.sigma));
         Self { quick: draw(0.9), slow: draw(0.44) }
     }
 
-    fn step(&mut self, receiver: &Receiver, canopy: f64, chance: &mut Chance) {
+    fn step(&mut self, receiver: &Receiver, canopy: f64, rng: &mut Rng) {
         for (part, share, memory) in
             [(&mut self.quick, 0.9, receiver.memory), (&mut self.slow, 0.44, 900.0)]
         {
             let keep = (-1.0 / memory).exp();
             let kick = share * receiver.sigma * canopy * (1.0 - keep * keep).sqrt();
             for axis in part {
-                // now and then a reflected signal pulls harder than usual
-                let pull = if chance.even() < 0.01 { 4.0 } else { 0.9 };
-                *axis = keep * *axis + chance.normal(pull * kick);
+                // occasional multipath
+                let pull = if rng.even() < 0.01 { 4.0 } else { 0.9 };
+                *axis = keep * *axis + rng.normal(pull * kick);
             }
         }
     }

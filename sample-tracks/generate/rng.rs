@@ -1,13 +1,13 @@
-//! Chance that falls the same way every time: the sample days must not change from one making to
-//! the next. A 64-bit mixing generator (Steele, Lea & Flood 2014, "Fast splittable pseudorandom
-//! number generators") and the polar form of Box & Muller 1958.
+//! Seeded pseudo-random numbers, so that the sample days are the same each time. A 64-bit mixing
+//! generator (Steele, Lea & Flood 2014, "Fast splittable pseudorandom number generators") and the
+//! polar form of Box & Muller 1958.
 
-/// A stream of chances.
-pub(crate) struct Chance {
+/// A stream of pseudo-random numbers.
+pub(crate) struct Rng {
     state: u64,
 }
 
-impl Chance {
+impl Rng {
     /// The stream that belongs to a name.
     pub(crate) fn named(name: &str) -> Self {
         let state = name.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
@@ -24,12 +24,12 @@ impl Chance {
         z ^ (z >> 31)
     }
 
-    /// Evenly in 0 (included) to 1 (excluded).
+    /// Uniform from 0 (included) to 1 (excluded).
     pub(crate) fn even(&mut self) -> f64 {
         (self.bits() >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    /// Evenly between two bounds.
+    /// Uniform between two bounds.
     pub(crate) fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.even()
     }

@@ -1,7 +1,8 @@
-//! Who collects, where things fruit, and what they are. People, society, reserve and places are
-//! invented. The names of fungi and trees are real; names and authorities are written from memory.
+//! The collectors, fruiting sites and taxa of the sample days. People, society, reserve and places
+//! are invented. The names of fungi and trees are real; names and authorities are written from
+//! memory.
 
-use crate::ground::Spot;
+use crate::ground::PlanePoint;
 
 /// A person of the Nettlewick Fungus Circle.
 #[derive(Clone, Copy)]
@@ -16,9 +17,9 @@ pub(crate) const NOEL: Collector = Collector { name: "Noël Brambletoft-Peña", 
 pub(crate) const TOVE: Collector = Collector { name: "Tove Hartsfallow", series: "TH-" };
 pub(crate) const IREN: Collector = Collector { name: "Iren Marrowby", series: "IM" };
 
-/// A place where one kind fruits year after year.
+/// A place where one taxon fruits every year.
 pub(crate) struct Site {
-    pub(crate) spot: Spot,
+    pub(crate) spot: PlanePoint,
     pub(crate) place: &'static str,
     pub(crate) kind: &'static Kind,
     pub(crate) host: &'static str,
@@ -27,7 +28,7 @@ pub(crate) struct Site {
     pub(crate) peak: f64,
 }
 
-/// A kind of fungus, as a notebook and a drawing see it.
+/// A taxon, with its name and the shape for its drawing.
 pub(crate) struct Kind {
     pub(crate) name: &'static str,
     pub(crate) colour: &'static str,
@@ -97,7 +98,7 @@ const fn site(
     substrate: &'static str,
     peak: f64,
 ) -> Site {
-    Site { spot: Spot::new(east, north), place, kind, host, substrate, peak }
+    Site { spot: PlanePoint::new(east, north), place, kind, host, substrate, peak }
 }
 
 /// Every place that fruits, in the order of its number on the plans below.

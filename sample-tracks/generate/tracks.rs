@@ -1,5 +1,5 @@
-//! GPX as receivers write it: 1.1 with dilution of precision, 1.0 with speeds, a file cut short by an
-//! empty battery.
+//! Writes GPX as receivers do: 1.1 with dilution of precision, 1.0 with speeds, a file truncated by
+//! an empty battery.
 
 use std::fmt::Write;
 
@@ -64,7 +64,8 @@ pub(crate) fn gpx_1_1(
     text
 }
 
-/// GPX 1.0 with one fix at the origin of all coordinates, cut short in the middle of its last point.
+/// GPX 1.0 with one fix at the origin of all coordinates, cut short in the middle of its last
+/// point.
 pub(crate) fn gpx_1_0_cut_short(
     name: &str,
     fixes: &[Recorded],

@@ -1,6 +1,6 @@
-//! Keeps the number of each site while new days come in. Sites are found afresh each time; each takes
-//! over the number of the earlier site that most of its finds came from, and what merged or parted is
-//! reported. A number is never used again for another place. Layer: `analyse`.
+//! Assigns stable numbers to sites when the clustering changes. Each site takes the number of the
+//! earlier site that most of its finds came from; merges and splits are reported. A number is never
+//! reused for another place. Layer: `analyse`.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
@@ -9,7 +9,7 @@ use uuid::Uuid;
 
 use crate::model::SiteId;
 
-/// What was known before: which find was of which site, and the first number never yet used.
+/// The earlier assignment of finds to sites, and the first unused number.
 #[derive(Clone, Debug)]
 pub struct Earlier {
     /// The site of each find.
@@ -24,7 +24,7 @@ impl Default for Earlier {
     }
 }
 
-/// What became of sites since they were last found.
+/// Changes of sites since the last clustering.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[serde(tag = "change", rename_all = "lowercase")]
 pub enum Change {
@@ -33,14 +33,14 @@ pub enum Change {
         /// Its number.
         site: SiteId,
     },
-    /// Sites that can no longer be distinguished.
+    /// Sites that were merged.
     Merged {
-        /// The one that goes on.
+        /// The one that keeps its number.
         site: SiteId,
-        /// Those that are now part of it.
+        /// Those merged into it.
         taken_in: Vec<SiteId>,
     },
-    /// A site that turned out to be several.
+    /// A site that was split.
     Parted {
         /// The one that keeps the number.
         site: SiteId,
@@ -59,16 +59,16 @@ pub enum Change {
 pub struct Numbering {
     /// For each group its site.
     pub site_of_group: Vec<SiteId>,
-    /// What changed, in order of number.
+    /// The changes, in order of number.
     pub changes: Vec<Change>,
     /// The first number now free.
     pub next: i64,
 }
 
-/// Gives each group of finds a number: an earlier one where it has a right to it.
+/// Assigns a number to each group of finds, an earlier one where possible.
 ///
-/// The right goes to the group and site that share most finds; where two shares are equal, to the
-/// older number. Groups without an earlier number get new ones in their own order.
+/// An earlier number goes to the group that shares most finds with it; ties go to the older number.
+/// Other groups get new numbers in their own order.
 #[must_use]
 pub fn number(groups: &[Vec<Uuid>], earlier: &Earlier) -> Numbering {
     let shared = shares(groups, earlier);
@@ -121,7 +121,7 @@ fn changes(
         old_kin.insert(*group);
         let now = site_of_group[*group];
         if now != *site {
-            // the number lives on elsewhere: a part of it went here; else all of it did
+            // if the number persists elsewhere this is a split, otherwise a merge
             let list = if taken.contains(site) {
                 parted.entry(*site).or_default()
             } else {
@@ -172,7 +172,7 @@ mod tests {
     }
 
     #[test]
-    fn of_two_that_merge_the_larger_goes_on() {
+    fn larger_of_two_merged_sites_keeps_its_number() {
         let before = earlier(&[(1, 4), (2, 7), (3, 7)]);
         let now = number(&[vec![find(1), find(2), find(3), find(4)]], &before);
         assert_eq!(now.site_of_group, [SiteId(7)]);
@@ -180,7 +180,7 @@ mod tests {
     }
 
     #[test]
-    fn of_one_that_parts_the_larger_part_keeps_the_number() {
+    fn larger_part_of_a_split_keeps_the_number() {
         let before = earlier(&[(1, 4), (2, 4), (3, 4)]);
         let now = number(&[vec![find(1)], vec![find(2), find(3)]], &before);
         assert_eq!(now.site_of_group, [SiteId(10), SiteId(4)]);

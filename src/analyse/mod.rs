@@ -1,22 +1,21 @@
-//! What years of days say: sites, visits, effort, season, detection, density. Pure: no clock, no
-//! disk, no printing. Layer: `analyse`.
+//! Analyses of all outings together: sites, visits, effort, season, detection, density. Pure: no
+//! clock, no disk, no printing. Layer: `analyse`.
 //!
-//! | question | where |
+//! | content | module |
 //! |---|---|
-//! | which finds are one place? | [`sites`], by [`linkage`]; [`identity`] keeps a site's number |
-//! | which sites lie near a place? | [`nearby`] |
-//! | how often was it searched, and without a find? | [`visits`] |
-//! | how long, how far, how much ground? | [`effort`], by [`strips`] |
-//! | when does a taxon fruit? | [`season`] |
-//! | is it there and was it overlooked? | [`detection`] |
-//! | where to go next? | [`next`] |
-//! | where are finds dense for the way searched? | [`density`] |
+//! | sites from finds | [`sites`], by [`clustering`]; [`identity`] keeps a site's number |
+//! | sites near a place | [`nearby`] |
+//! | visits, with and without a find | [`visits`] |
+//! | search time, length and area | [`effort`], by [`searched_area`] |
+//! | fruiting season | [`season`] |
+//! | occupancy and detection probability | [`detection`] |
+//! | ranking of sites and round trips | [`next`] |
+//! | density of finds per searched length | [`density`] |
 
 pub mod clustering;
 pub mod density;
 pub mod detection;
 pub mod effort;
-pub mod ground;
 pub mod identity;
 pub mod nearby;
 pub mod next;
@@ -25,6 +24,7 @@ pub mod regions;
 pub mod searched_area;
 pub mod season;
 pub mod sites;
+pub mod spatial_index;
 pub mod spotted;
 pub mod statistics;
 pub mod visits;

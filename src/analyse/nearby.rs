@@ -1,5 +1,5 @@
-//! Finds the sites nearest to a position. An R-tree of directions from the middle of the Earth, so that
-//! poles and the 180th meridian are places like any other. Layer: `analyse`.
+//! Finds the sites nearest to a position with an R-tree of unit vectors, valid at the poles and at
+//! the 180th meridian. Layer: `analyse`.
 
 use rstar::RTree;
 use rstar::primitives::GeomWithData;
@@ -8,7 +8,7 @@ use crate::earth::geodesic;
 use crate::model::Site;
 use crate::units::{LatLon, Metres};
 
-/// Sites made ready to be asked for the nearest.
+/// A spatial index of sites for nearest-neighbour queries.
 ///
 /// # References
 /// Guttman 1984, R-trees: a dynamic index structure for spatial searching, SIGMOD 14(2), 47-57,
@@ -34,8 +34,9 @@ impl<'a> Nearby<'a> {
     /// The sites nearest to a place, nearest first, each with its distance on the ellipsoid.
     ///
     /// # Accuracy
-    /// The order is that of the sphere; two sites whose distances differ by less than half a percent
-    /// may stand in the other order of it, so the list is sorted by the ellipsoid at the end.
+    /// The order is that of the sphere; two sites whose distances differ by less than half a
+    /// percent may be in the other order, so the list is finally sorted by distance on the
+    /// ellipsoid.
     #[must_use]
     pub fn nearest(&self, place: LatLon, most: usize) -> Vec<(&'a Site, Metres)> {
         let mut found: Vec<(&Site, Metres)> = self
@@ -50,7 +51,7 @@ impl<'a> Nearby<'a> {
     }
 }
 
-/// The unit vector from the middle of the Earth towards a place, on the sphere.
+/// The unit vector from the centre of the Earth towards a place, on the sphere.
 fn direction(place: LatLon) -> [f64; 3] {
     let (north, east) = (place.latitude().to_radians(), place.longitude().to_radians());
     [north.cos() * east.cos(), north.cos() * east.sin(), north.sin()]
@@ -86,7 +87,7 @@ mod tests {
     }
 
     #[test]
-    fn it_agrees_with_asking_every_site() {
+    fn index_agrees_with_exhaustive_search() {
         let sites: Vec<Site> = (0_i32..400)
             .map(|k| {
                 let step = f64::from(k);
@@ -106,7 +107,7 @@ mod tests {
     }
 
     #[test]
-    fn no_sites_are_no_trouble() {
+    fn no_sites_are_handled() {
         assert!(order(&[], 0.0, 0.0, 3).is_empty());
     }
 }

@@ -1,5 +1,5 @@
-//! Detects sites that may be parts of one patch. Looks whether finds of the same taxon would be one
-//! site were a site itself larger. Layer: `analyse`.
+//! Detects sites that may be parts of one patch: finds of the same taxon that would be one site if
+//! sites were larger. Layer: `analyse`.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -8,15 +8,15 @@ use super::sites::{SiteRule, Sites};
 use super::spotted::SpottedFind;
 use crate::units::Metres;
 
-/// Extents that are tried.
+/// Site radii that are tried, metres.
 const EXTENTS: [Metres; 2] = [Metres(10.0), Metres(20.0)];
-/// Two sites close by may well be two; so many of one taxon are likely parts of something.
+/// The fewest neighbouring sites of one taxon that suggest a patch (project choice).
 const PARTS: usize = 3;
-/// Beyond so many finds nobody waits for a hint.
+/// The most finds for which the check is run, to bound its time.
 const MOST: usize = 50_000;
 
-/// How many sites lie three or more together, with a taxon in common, within what a larger extent of
-/// sites would make one; and the least extent that does.
+/// The number of sites in groups of three or more with a common taxon that a larger site radius
+/// would merge, and the smallest such radius.
 #[must_use]
 pub fn split_patches(
     finds: &[SpottedFind],
@@ -82,7 +82,7 @@ mod tests {
     }
 
     #[test]
-    fn a_patch_that_fell_apart_is_reported_and_the_extent_joins_it() {
+    fn split_patch_is_reported_with_the_extent_that_joins_it() {
         let finds = disc("Mycena interrupta");
         let rule = SiteRule::default();
         let apart = find_sites(&finds, rule, &Known::default());

@@ -1,19 +1,19 @@
-//! Groups places into study areas that belong on one map. Places within a walk of each other, one by
-//! one. Layer: `analyse`.
+//! Groups places into study areas that belong on one map, by single linkage within walking
+//! distance. Layer: `analyse`.
 
 use std::collections::BTreeMap;
 
 use crate::earth::geodesic;
 use crate::units::{LatLon, Metres};
 
-/// Places nearer to each other than this are on one ground.
+/// Places nearer to each other than this are in one study area.
 pub const WALK: Metres = Metres(3_000.0);
 
-/// The grounds as indices of their places, the one with the most places first.
+/// The study areas as indices of their places, largest first.
 ///
 /// # Accuracy
-/// Places are looked at by the hundredth of a degree: two grounds that lie within a kilometre more or
-/// less of [`WALK`] from each other may be taken for one or for two.
+/// Places are binned by the hundredth of a degree, so the distance limit [`WALK`] between areas
+/// holds within about a kilometre.
 #[must_use]
 pub fn regions(places: &[LatLon]) -> Vec<Vec<usize>> {
     let mut cells: BTreeMap<(i32, i32), Vec<usize>> = BTreeMap::new();
@@ -23,7 +23,7 @@ pub fn regions(places: &[LatLon]) -> Vec<Vec<usize>> {
     let members: Vec<Vec<usize>> = cells.into_values().collect();
     let middles: Vec<LatLon> = members.iter().map(|cell| places[cell[0]]).collect();
     let mut of: Vec<usize> = (0..members.len()).collect();
-    // in order of latitude: what lies further along than a walk is too far whatever its longitude
+    // in order of latitude: places farther north than the limit are too far at any longitude
     let degrees = WALK.0 / 110_000.0;
     for (first, middle) in middles.iter().enumerate() {
         for (second, other) in middles.iter().enumerate().skip(first + 1) {
@@ -70,7 +70,7 @@ mod tests {
     }
 
     #[test]
-    fn two_forests_are_two_grounds_and_a_chain_is_one() {
+    fn two_forests_are_two_areas_and_a_chain_is_one() {
         let chain = (0..20).map(|step| at(-42.0 + 0.02 * f64::from(step), 146.0));
         let far = [at(-41.0, 147.0), at(-41.001, 147.001)];
         let places: Vec<LatLon> = far.into_iter().chain(chain).collect();
@@ -81,7 +81,7 @@ mod tests {
     }
 
     #[test]
-    fn a_ground_goes_on_across_the_date_line_and_about_the_pole() {
+    fn area_continues_across_the_date_line_and_the_pole() {
         assert_eq!(regions(&[at(-16.8, 179.995), at(-16.8, -179.995)]).len(), 1);
         assert_eq!(regions(&[at(89.999, 0.0), at(89.999, 180.0), at(89.999, -90.0)]).len(), 1);
         assert!(regions(&[]).is_empty());

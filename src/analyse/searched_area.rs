@@ -1,14 +1,14 @@
-//! Computes how much area was searched. The area of the union of the strips along searched ways, each
-//! place counted once however often it was walked. Layer: `analyse`.
+//! Computes the searched area: the area of the union of buffers along searched tracks. Ground that
+//! was walked several times counts once. Layer: `analyse`.
 //!
 //! # Method
-//! Each piece of way sweeps the ground within half a strip of it, ends rounded. The plane is cut into
-//! rows an eighth of the half width apart; on each row the stretches that lie within any strip are
-//! exact, and merged where they overlap; the area is their length times the spacing of the rows.
+//! The buffer of each segment has rounded ends. The plane is divided into rows an eighth of the
+//! half width apart; on each row the intervals within any buffer are exact, and merged where they
+//! overlap; the area is their length times the spacing of the rows.
 //!
 //! # Accuracy
-//! Within 0.3 % for a single straight strip of any direction, within 0.5 % for a disc; the ways are
-//! first thinned by less than a twentieth of the half width.
+//! Within 0.3 % for a single straight buffer of any direction, within 0.5 % for a disc; the tracks
+//! are first thinned by less than a twentieth of the half width.
 
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
@@ -24,11 +24,11 @@ const BLOCK: i64 = 64;
 pub struct SearchedArea {
     half_width: f64,
     spacing: f64,
-    /// By the number of their first row over [`BLOCK`]: so many rows each.
+    /// Blocks of rows, keyed by the number of the first row over [`BLOCK`].
     blocks: BTreeMap<i64, Vec<Stretches>>,
 }
 
-/// Stretches of one row: merged ones, then others not yet merged.
+/// Intervals of one row: merged ones, then others not yet merged.
 #[derive(Clone, Debug, Default)]
 struct Stretches {
     spans: Vec<(f64, f64)>,
@@ -37,7 +37,7 @@ struct Stretches {
 
 impl Stretches {
     fn add(&mut self, span: (f64, f64)) {
-        // a way crosses a row mostly where it just crossed it: that is one stretch at once
+        // consecutive crossings of a row usually overlap and are merged at once
         if let Some(last) = self.spans.last_mut()
             && span.0 <= last.1
             && last.0 <= span.1
@@ -84,14 +84,14 @@ impl Stretches {
 }
 
 impl SearchedArea {
-    /// Nothing searched yet; `half_width` metres are seen to each side.
+    /// An empty area; `half_width` metres are searched to each side of a track.
     #[must_use]
     pub fn new(half_width: f64) -> Self {
         let half_width = if half_width.is_finite() { half_width.max(0.1) } else { 0.1 };
         Self { half_width, spacing: half_width / 8.0, blocks: BTreeMap::new() }
     }
 
-    /// Adds the strip along an unbroken way.
+    /// Adds the buffer along an unbroken track.
     pub fn add(&mut self, way: &[PlanePoint]) {
         let thin = thinned(way, self.half_width / 20.0);
         match thin.as_slice() {
@@ -123,7 +123,7 @@ impl SearchedArea {
         }
     }
 
-    /// Adds all ground that another has, of the same half width.
+    /// Adds another searched area of the same half width.
     pub fn absorb(&mut self, other: &Self) {
         for (block, rows) in &other.blocks {
             match self.blocks.entry(*block) {
@@ -137,13 +137,13 @@ impl SearchedArea {
         }
     }
 
-    /// Whether nothing is searched yet.
+    /// Whether it is empty.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.blocks.is_empty()
     }
 
-    /// Merges what overlaps now rather than when first asked.
+    /// Merges overlapping intervals now instead of at the first query.
     pub fn settle(&mut self) {
         self.blocks.values_mut().flatten().for_each(Stretches::merge);
     }
@@ -155,8 +155,8 @@ impl SearchedArea {
         spans.map(|(from, to)| to - from).sum::<f64>() * self.spacing
     }
 
-    /// Square metres searched within a circle. Looks only where the circle is, so that one may ask for
-    /// very many; quickest after [`SearchedArea::settle`].
+    /// Square metres searched within a circle. Reads only the rows of the circle, so that many
+    /// queries are cheap; quickest after [`SearchedArea::settle`].
     #[allow(clippy::cast_possible_truncation, reason = "rows within the Earth's size")]
     pub fn area_within(&mut self, middle: PlanePoint, radius: f64) -> f64 {
         if ![middle.0, middle.1, radius].iter().all(|number| number.abs() < 1e8) {
@@ -181,7 +181,8 @@ impl SearchedArea {
         total * self.spacing
     }
 
-    /// Square metres searched in each square cell of this size, by its column and row from the origin.
+    /// Square metres searched in each square cell of this size, by its column and row from the
+    /// origin.
     #[allow(clippy::cast_possible_truncation, reason = "cells within the Earth's size")]
     pub fn area_by_cell(&mut self, size: f64) -> BTreeMap<(i64, i64), f64> {
         let mut cells = BTreeMap::new();
@@ -220,12 +221,12 @@ fn rows_between(
     (start + first..).zip(rows)
 }
 
-/// The ground within a distance of one straight piece.
+/// The buffer of one segment.
 struct Strip {
     from: PlanePoint,
     to: PlanePoint,
     radius: f64,
-    /// From the piece to its left side, where the strip has long sides that rows cross.
+    /// The offset to its left side, where the buffer has long sides that rows cross.
     side: Option<PlanePoint>,
 }
 
@@ -238,7 +239,7 @@ impl Strip {
         Self { from, to, radius, side }
     }
 
-    /// Where the row at `y` lies within: one stretch, since the strip is convex.
+    /// The part of the row at `y` within the buffer: one interval, since it is convex.
     fn crossing(&self, y: f64) -> Option<(f64, f64)> {
         let (mut west, mut east) = (f64::INFINITY, f64::NEG_INFINITY);
         for end in [self.from, self.to] {
@@ -264,7 +265,7 @@ impl Strip {
     }
 }
 
-/// Leaves out points that lie within `tolerance` of the line between those that stay.
+/// Removes points within `tolerance` of the line between the remaining ones.
 fn thinned(way: &[PlanePoint], tolerance: f64) -> Vec<PlanePoint> {
     const WINDOW: usize = 24;
     let mut kept = Vec::new();
@@ -328,15 +329,15 @@ mod tests {
         let back: Vec<PlanePoint> = way.iter().rev().copied().collect();
         let once = area(&[&way]);
         assert!((area(&[&way, &back, &way]) - once).abs() < 1e-9);
-        // a cross: two strips of 199 m less the square they share
+        // a cross: two buffers of 199 m minus their common square
         let across: Vec<PlanePoint> = (0..200).map(|i| (100.0, f64::from(i) - 100.0)).collect();
         let cross = area(&[&way, &across]);
         assert!((cross / (2.0 * once - 100.0) - 1.0).abs() < 3e-3, "{cross}");
     }
 
-    /// Outside check by another method: the share of random points that lie near the way.
+    /// Independent check: the share of random points near the track (Monte Carlo).
     #[test]
-    fn a_wandering_search_agrees_with_counting_random_points() {
+    fn searched_area_agrees_with_monte_carlo() {
         let mut rng = Rng::new(8);
         let (mut at, mut heading) = ((100.0, 100.0), 0.0_f64);
         let way: Vec<PlanePoint> = (0..400)
@@ -375,7 +376,7 @@ mod tests {
     }
 
     #[test]
-    fn nonsense_is_swept_nowhere() {
+    fn invalid_points_add_no_area() {
         assert!(area(&[&[(f64::NAN, 0.0), (1.0, f64::INFINITY)], &[]]).abs() < 1e-12);
     }
 }

@@ -1,61 +1,61 @@
-//! Groups finds into sites with position and extent. Puts finds into sites by [`super::clustering`],
-//! joins what the user declared one, keeps numbers by [`super::identity`]. Finds too coarse to say
-//! which site they are of are left out and listed. Layer: `analyse`.
+//! Groups finds into sites with position and radius, from [`super::clustering`], declared sites and
+//! the stable numbers of [`super::identity`]. Finds with positions too coarse for one site are left
+//! out and listed. Layer: `analyse`.
 
 use std::collections::{BTreeMap, HashMap};
 
 use uuid::Uuid;
 
 use super::clustering::{Reading, Rule, group};
-use super::ground::Spot;
 use super::identity::{Change, Earlier, number};
+use super::spatial_index::Ecef;
 use super::spotted::SpottedFind;
 use crate::model::{Site, SiteId};
 use crate::units::{Metres, Radius95};
 
-/// How sites are made.
+/// Options of the clustering into sites.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SiteRule {
     /// How positions are grouped.
     pub linkage: Rule,
-    /// A find with a larger circle is of no site: it could be of too many.
+    /// A find with a larger radius is assigned to no site, since several would match.
     pub coarsest: Metres,
 }
 
 impl Default for SiteRule {
-    /// Circles of up to 100 m: a 100 m grid reference has one of 71 m.
+    /// Radii of up to 100 m: a 100 m grid reference has 71 m.
     fn default() -> Self {
         Self { linkage: Rule::default(), coarsest: Metres(100.0) }
     }
 }
 
-/// What the user and earlier runs said of sites.
+/// Names, numbers and merges from the user and earlier runs.
 #[derive(Clone, Debug, Default)]
 pub struct Known {
     /// Numbers given before.
     pub earlier: Earlier,
     /// Names given by the user.
     pub names: BTreeMap<SiteId, String>,
-    /// Pairs of finds that the user declared to be of one site.
+    /// Pairs of finds that the user declared as one site.
     pub together: Vec<(Uuid, Uuid)>,
 }
 
-/// All sites, and what could not be placed.
+/// All sites, and the finds without one.
 #[derive(Clone, Debug)]
 pub struct Sites {
     /// In order of number.
     pub sites: Vec<Site>,
     /// For each find the index into `sites`.
     pub of_find: Vec<Option<usize>>,
-    /// Indices of the finds with circles too coarse for a site.
+    /// Indices of the finds with radii too large for a site.
     pub too_coarse: Vec<usize>,
-    /// New, merged, parted and vanished sites.
+    /// New, merged, split and removed sites.
     pub changes: Vec<Change>,
     /// The first number now free.
     pub next: i64,
 }
 
-/// Finds the sites of all finds.
+/// Clusters all finds into sites.
 #[must_use]
 pub fn find_sites(finds: &[SpottedFind], rule: SiteRule, known: &Known) -> Sites {
     let (fine, too_coarse): (Vec<usize>, Vec<usize>) =
@@ -86,7 +86,7 @@ fn first_seen(finds: &[SpottedFind], members: &[usize]) -> Option<(jiff::civil::
     members.iter().map(|i| (finds[*i].date, finds[*i].id)).min()
 }
 
-/// The groups as lists of finds, with those joined that the user declared one.
+/// The groups as lists of finds, after merging those that the user declared as one.
 fn joined_by_hand(
     finds: &[SpottedFind],
     fine: &[usize],
@@ -113,8 +113,9 @@ fn joined_by_hand(
     groups
 }
 
-/// The middle is the mean weighted by 1/s²; the circle holds every find's own circle, held to where
-/// the find can be: a find far out with a wide circle is more likely on the inner side of it.
+/// The centre is the mean weighted by 1/s²; the radius covers every find's own circle as far as the
+/// find can plausibly be there: a distant find with a large radius is more likely on the inner
+/// side.
 fn site_of(
     finds: &[SpottedFind],
     members: Vec<usize>,
@@ -122,17 +123,17 @@ fn site_of(
     rule: SiteRule,
     known: &Known,
 ) -> Site {
-    let origin = Spot::of(finds[members[0]].at);
-    let (mut weight, mut sum) = (0.0, Spot::default());
+    let origin = Ecef::of(finds[members[0]].at);
+    let (mut weight, mut sum) = (0.0, Ecef::default());
     for index in &members {
         let own = finds[*index].radius.metres().hypot(rule.linkage.place).0.powi(-2);
         weight += own;
-        sum = sum + (Spot::of(finds[*index].at) - origin) * own;
+        sum = sum + (Ecef::of(finds[*index].at) - origin) * own;
     }
     let middle = origin + sum * (1.0 / weight);
     let reach = members
         .iter()
-        .map(|i| Spot::of(finds[*i].at).distance(middle).0 + finds[*i].radius.metres().0)
+        .map(|i| Ecef::of(finds[*i].at).distance(middle).0 + finds[*i].radius.metres().0)
         .fold(0.0, f64::max);
     let radius = Radius95::new(Metres(reach)).unwrap_or(finds[members[0]].radius);
     Site {
@@ -144,7 +145,7 @@ fn site_of(
     }
 }
 
-/// A site that took another in takes its name too, where it has none of its own.
+/// A site without a name takes that of a site merged into it.
 fn pass_names_on(sites: &mut [Site], changes: &[Change], names: &BTreeMap<SiteId, String>) {
     for change in changes {
         if let Change::Merged { site, taken_in } = change
@@ -176,7 +177,7 @@ mod tests {
     }
 
     #[test]
-    fn a_coarse_find_is_of_no_site() {
+    fn coarse_find_has_no_site() {
         let sites = find_sites(
             &[find(1, 0.0, 8.0), find(2, 5.0, 1_570.0)],
             SiteRule::default(),
@@ -188,7 +189,7 @@ mod tests {
     }
 
     #[test]
-    fn what_the_user_declared_one_site_stays_one() {
+    fn declared_sites_stay_merged() {
         let finds = [find(1, 0.0, 4.0), find(2, 60.0, 4.0), find(3, 200.0, 4.0)];
         let known = Known { together: vec![(finds[0].id, finds[1].id)], ..Known::default() };
         let sites = find_sites(&finds, SiteRule::default(), &known);
@@ -198,7 +199,7 @@ mod tests {
     }
 
     #[test]
-    fn numbers_and_names_outlast_new_days() {
+    fn site_numbers_and_names_are_stable() {
         let mut finds = vec![find(1, 0.0, 8.0), find(2, 500.0, 8.0)];
         let first = find_sites(&finds, SiteRule::default(), &Known::default());
         let site_of = first

@@ -1,4 +1,4 @@
-//! What the analyses need to know of a find, and how it is had from the store's own form.
+//! The fields of a find that the analyses use, and their conversion from the store's form.
 //! Layer: `analyse`.
 
 use std::sync::Arc;
@@ -13,13 +13,13 @@ use crate::units::{LatLon, Radius95};
 /// A find with a position, as the analyses see it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SpottedFind {
-    /// Its lasting identity.
+    /// Its permanent identifier.
     pub id: Uuid,
-    /// The collector's number, or the identity where there is none: what a person looks it up by.
+    /// The collector's number, or the identifier where there is none.
     pub label: Arc<str>,
     /// Where.
     pub at: LatLon,
-    /// How sure.
+    /// Its 95 % radius.
     pub radius: Radius95,
     /// The local date.
     pub date: Date,
@@ -60,8 +60,8 @@ impl SpottedFind {
     }
 }
 
-/// Whether a find's name belongs to a taxon that a user asked for: the same words at its start, case
-/// and spacing aside, so that a genus takes all its species.
+/// Whether a find's name belongs to a requested taxon: the same leading words, ignoring case and
+/// spacing, so that a genus includes its species.
 #[must_use]
 pub fn belongs(name: &str, taxon: &str) -> bool {
     let mut words = name.split_whitespace();
@@ -73,7 +73,7 @@ fn same_word(a: &str, b: &str) -> bool {
         || (!(a.is_ascii() && b.is_ascii()) && a.to_lowercase() == b.to_lowercase())
 }
 
-/// The three different names that are written most like the one asked for, authors aside.
+/// The three names most similar to the requested one, ignoring authors.
 #[must_use]
 pub fn nearest_names<'a>(names: impl Iterator<Item = &'a str>, asked: &str) -> Vec<String> {
     let plain: std::collections::BTreeSet<String> =
@@ -92,7 +92,7 @@ pub fn nearest_names<'a>(names: impl Iterator<Item = &'a str>, asked: &str) -> V
     ranked.into_iter().take(3).map(|(_, name)| name).collect()
 }
 
-/// The three texts that are written most like the one asked for, case aside.
+/// The three texts most similar to the requested one, ignoring case.
 #[must_use]
 pub fn nearest_words<'a>(texts: impl Iterator<Item = &'a str>, asked: &str) -> Vec<String> {
     let asked = asked.trim().to_lowercase();
@@ -102,7 +102,7 @@ pub fn nearest_words<'a>(texts: impl Iterator<Item = &'a str>, asked: &str) -> V
     ranked.into_iter().take(3).map(|(_, text)| text.to_owned()).collect()
 }
 
-/// How many letters must be put in, taken out or changed (Levenshtein 1966).
+/// The edit distance (Levenshtein 1966).
 pub(crate) fn strokes_apart(a: &str, b: &str) -> usize {
     let b: Vec<char> = b.chars().collect();
     let mut row: Vec<usize> = (0..=b.len()).collect();
@@ -123,7 +123,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_slip_of_the_pen_is_reported_what_was_meant() {
+    fn spelling_error_suggests_similar_names() {
         let names = ["Mycena interrupta", "Russula lenkunya", "Mycena nargan (Grgur.)"];
         let nearest = nearest_names(names.into_iter(), "Mycenna");
         assert_eq!(nearest[..2], ["Mycena interrupta", "Mycena nargan"]);

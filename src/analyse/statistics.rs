@@ -1,6 +1,5 @@
-//! Distributions and repeatable rng: the normal, the chi-square and the beta, and a generator of
-//! random numbers with a stated seed, so that a resampled interval is the same on every machine.
-//! Layer: `analyse`.
+//! Distributions (normal, chi-square, beta) and a seeded pseudo-random number generator, so that a
+//! resampled interval is the same on every machine. Layer: `analyse`.
 
 /// The probability that a standard normal value is below `z`.
 ///
@@ -35,7 +34,8 @@ pub fn normal_quantile(p: f64) -> f64 {
     if p < 0.5 { z } else { -z }
 }
 
-/// The chi-square value with `freedom` degrees of freedom that is exceeded with probability `beyond`.
+/// The chi-square value with `freedom` degrees of freedom that is exceeded with probability
+/// `beyond`.
 ///
 /// # Accuracy
 /// Exact for two degrees; else by a cube root that is within 0.6 % from four degrees on and for
@@ -94,7 +94,7 @@ impl Rng {
         (self.next() >> 11) as f64 * (1.0 / 9_007_199_254_740_992.0)
     }
 
-    /// One of `0..count`; 0 when there is nothing to choose from.
+    /// One of `0..count`; 0 for an empty range.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "below count")]
     pub fn below(&mut self, count: usize) -> usize {
         ((self.uniform() * count as f64) as usize).min(count.saturating_sub(1))
@@ -106,11 +106,11 @@ impl Rng {
         radius * (2.0 * std::f64::consts::PI * self.uniform()).cos()
     }
 
-    /// A gamma value of this shape and the scale 1; 0 for a shape that is none.
+    /// A gamma value of this shape and scale 1; 0 for an invalid shape.
     ///
     /// # References
-    /// Marsaglia & Tsang 2000, A simple method for generating gamma variables, ACM TOMS 26:363; their
-    /// section 6 for shapes below 1.
+    /// Marsaglia & Tsang 2000, A simple method for generating gamma variables, ACM TOMS 26:363;
+    /// their section 6 for shapes below 1.
     pub fn gamma(&mut self, shape: f64) -> f64 {
         if !(shape.is_finite() && shape > 0.0) {
             return 0.0;
@@ -131,7 +131,7 @@ impl Rng {
         }
     }
 
-    /// A beta value: a chance after so many hits and misses.
+    /// A beta value.
     pub fn beta(&mut self, hits: f64, misses: f64) -> f64 {
         let (a, b) = (self.gamma(hits), self.gamma(misses));
         if a + b > 0.0 { a / (a + b) } else { 0.5 }
@@ -156,7 +156,7 @@ impl Rng {
     }
 }
 
-/// The value below which a share of sorted numbers lies, between neighbours in proportion.
+/// The quantile of sorted numbers, with linear interpolation.
 ///
 /// # References
 /// Hyndman & Fan 1996, Sample quantiles in statistical packages, Am. Stat. 50:361, definition 7.
@@ -183,7 +183,7 @@ mod tests {
     }
 
     #[test]
-    fn dice_are_fair_enough_and_repeat() {
+    fn random_numbers_are_uniform_and_repeat() {
         let mut rng = Rng::new(1);
         let again = Rng::new(1).uniform();
         assert_eq!(rng.uniform(), again);

@@ -1,14 +1,14 @@
-//! Finds when each site was passed, whether it was searched and whether anything was found. Reads it
-//! off the tracks alone, so that a search without a find counts. Layer: `analyse`.
+//! Detects visits to sites from the tracks: when each site was passed, whether it was searched and
+//! whether anything was found. Searches without a find count as visits. Layer: `analyse`.
 //!
 //! # Method
-//! A pass is the time for which the way runs within the searching distance of a site's middle, found
-//! exactly on the straight pieces between fixes (never across a gap). Passes with less than a stated
-//! time between them are one visit: a searcher goes to and fro.
+//! A pass is the time for which the track is within the search distance of a site's centre,
+//! computed exactly on the segments between fixes (never across a gap). Passes with less than a
+//! stated time between them are one visit, since collectors move back and forth.
 //!
-//! Whether a pass was a search is the activity of the way; and where the activity says walking, the pass itself
-//! has a word: who stays within the circle for a minute without getting anywhere, at less than half the
-//! pace of a walk, was searching or standing there ([`LINGERING`]).
+//! A pass is a search by the activity of the track; and regardless of activity, a stay within the
+//! circle of at least a minute without progress, at less than half of walking speed, counts as a
+//! search ([`LINGERING`]).
 //!
 //! A find that belongs to the site but
 //! was made while no track ran near it makes a visit of its own, of unknown length.
@@ -18,18 +18,18 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 use uuid::Uuid;
 
-use super::ground::{Lattice, Spot};
+use super::spatial_index::{Ecef, Lattice};
 use super::spotted::SpottedFind;
 use super::walk::{Piece, Walk};
 use crate::model::{Activity, Site, Visit};
 use crate::units::{LatLon, Metres, Seconds};
 
-/// What counts as a visit.
+/// Options of the visits.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct VisitRule {
-    /// How near the way must run to the middle of a site.
+    /// The largest distance of the track from the centre of a site.
     pub within: Metres,
-    /// Passes nearer in time than this are one visit.
+    /// Passes separated by less than this are one visit.
     pub apart: Seconds,
 }
 
@@ -40,34 +40,35 @@ impl Default for VisitRule {
     }
 }
 
-/// Sites made ready for many walks.
+/// Sites indexed for many walks.
 #[derive(Clone, Debug)]
 pub struct Watch<'a> {
     sites: &'a [Site],
-    middles: Vec<Spot>,
+    middles: Vec<Ecef>,
     lattice: Lattice,
     rule: VisitRule,
 }
 
-/// A stay this long that gets nowhere is no walking through.
+/// A stay of at least this duration without progress is not walking through.
 pub const LINGERING: Seconds = Seconds(60.0);
-/// Its pace along the way is below this, metres a second: half that of an easy walk.
+/// Its speed along the track is below this, metres per second: half of an easy walk (project
+/// choice).
 const SLOW: f64 = 0.6;
-/// And from where it entered to where it left, below this.
+/// Its net speed from entry to exit is below this, metres per second (project choice).
 const NOWHERE: f64 = 0.3;
 
-/// Pieces looked at together: a site far from all of them costs nothing.
+/// Segments tested together: a site far from all of them is skipped at once.
 const BLOCK: usize = 16;
 
 impl<'a> Watch<'a> {
-    /// Watches these sites.
+    /// Indexes these sites.
     #[must_use]
     pub fn new(sites: &'a [Site], rule: VisitRule) -> Self {
         let places: Vec<LatLon> = sites.iter().map(|site| site.at).collect();
         let size = Metres((rule.within.0 * 4.0).max(50.0));
         Self {
             sites,
-            middles: places.iter().map(|place| Spot::of(*place)).collect(),
+            middles: places.iter().map(|place| Ecef::of(*place)).collect(),
             lattice: Lattice::new(&places, size),
             rule,
         }
@@ -76,7 +77,7 @@ impl<'a> Watch<'a> {
     /// The visits of one outing in order of time, with the finds made on them.
     ///
     /// `finds` are all finds, `of_find` the index of the site of each; only those of this outing
-    /// count, whose indices the caller passes as `here`.
+    /// count, whose indices are passed as `here`.
     #[must_use]
     pub fn visits(
         &self,
@@ -107,8 +108,8 @@ impl<'a> Watch<'a> {
             let last = (first + BLOCK).min(walk.points.len() - 1);
             let block = &walk.points[first..=last];
             let middle = block[block.len() / 2].at;
-            let spots: Vec<Spot> = block.iter().map(|point| Spot::of(point.at)).collect();
-            let centre = Spot::of(middle);
+            let spots: Vec<Ecef> = block.iter().map(|point| Ecef::of(point.at)).collect();
+            let centre = Ecef::of(middle);
             let spread = spots.iter().map(|spot| spot.distance2(centre)).fold(0.0, f64::max).sqrt();
             near.clear();
             let reach = spread + self.rule.within.0;
@@ -127,7 +128,7 @@ impl<'a> Watch<'a> {
         site: usize,
         walk: &Walk,
         first: usize,
-        spots: &[Spot],
+        spots: &[Ecef],
         passes: &mut Vec<Pass>,
     ) {
         let middle = self.middles[site];
@@ -172,7 +173,7 @@ impl<'a> Watch<'a> {
     }
 
     fn add_find(&self, visits: &mut Vec<Visit>, site: usize, index: usize, find: &SpottedFind) {
-        // a find with no time goes to the longest search of the day
+        // a find without a time is assigned to the longest search of the day
         let best = match find.when {
             Some(when) => visits.iter_mut().min_by(|a, b| away(a, when).total_cmp(&away(b, when))),
             None => visits.iter_mut().max_by(|a, b| a.searched.0.total_cmp(&b.searched.0)),
@@ -198,14 +199,14 @@ impl<'a> Watch<'a> {
     }
 }
 
-/// How far an instant is from a visit, seconds.
+/// The time between an instant and a visit, seconds.
 fn away(visit: &Visit, when: Timestamp) -> f64 {
     Seconds::between(when, visit.start).0.max(Seconds::between(visit.end, when).0).max(0.0)
 }
 
 /// The shares of a straight piece at which it enters and leaves the circle of this radius about the
 /// origin, with the square of the least distance; `None` where it stays outside.
-fn inside(from: Spot, to: Spot, radius: f64) -> Option<(f64, f64, f64)> {
+fn inside(from: Ecef, to: Ecef, radius: f64) -> Option<(f64, f64, f64)> {
     let along = to - from;
     let length2 = along.dot(along);
     let (start2, limit2) = (from.dot(from), radius * radius);
@@ -223,7 +224,7 @@ fn inside(from: Spot, to: Spot, radius: f64) -> Option<(f64, f64, f64)> {
     (enter <= leave).then_some((enter, leave, offset2 + nearest * nearest * length2))
 }
 
-/// One stay within the circle, seconds by what the collector did.
+/// One stay within the circle, with seconds by activity.
 #[derive(Clone, Copy, Debug)]
 struct Pass {
     start: Timestamp,
@@ -241,16 +242,16 @@ struct Pass {
 #[derive(Clone, Copy, Debug)]
 struct Stay {
     start: Timestamp,
-    from: Spot,
-    to: Spot,
+    from: Ecef,
+    to: Ecef,
     length: f64,
-    /// Seconds and metres of it that the activity calls walking.
+    /// Seconds and metres of it with the activity walking.
     walked: f64,
     walked_length: f64,
 }
 
 impl Stay {
-    /// Whether somebody who walks on would have been gone long before.
+    /// Whether the stay is much longer than walking through would take.
     fn lingers(&self, end: Timestamp) -> bool {
         let time = Seconds::between(self.start, end).0;
         time >= LINGERING.0
@@ -263,7 +264,7 @@ impl Pass {
     fn of(
         piece: &Piece<'_>,
         (enter, leave): (f64, f64),
-        (from, to): (Spot, Spot),
+        (from, to): (Ecef, Ecef),
         nearest2: f64,
     ) -> Self {
         let time = piece.time().0 * (leave - enter);
@@ -321,7 +322,7 @@ impl Pass {
         self.nearest2 = self.nearest2.min(next.nearest2);
     }
 
-    /// What the collector did most of the time; standing counts as searching where both occur.
+    /// The activity with the most time; stationary counts as searching where both occur.
     fn activity(&self) -> Activity {
         if self.walked > self.searched + self.stopped {
             Activity::Walking
@@ -366,7 +367,7 @@ mod tests {
     }
 
     #[test]
-    fn a_pass_lasts_as_long_as_the_chord_whatever_the_logging() {
+    fn pass_duration_follows_the_chord_at_any_logging_interval() {
         let sites = [site(1, 9.0, 200.0), site(2, 16.0, 200.0)];
         for step in [1, 10, 60] {
             let watch = Watch::new(&sites, VisitRule::default());
@@ -380,7 +381,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_is_seen_across_a_gap() {
+    fn gaps_are_not_searched() {
         let mut walk = walk(400, 50, Activity::Walking);
         walk.points[3].gap_after = true;
         walk.points[4].gap_after = true;
@@ -389,7 +390,7 @@ mod tests {
     }
 
     #[test]
-    fn to_and_fro_is_one_visit_and_an_hour_later_is_another() {
+    fn back_and_forth_is_one_visit_and_an_hour_later_is_another() {
         let mut there = walk(60, 1, Activity::Searching);
         let shifted = |by: i64| {
             let mut later = walk(60, 1, Activity::Walking).points;
@@ -415,14 +416,14 @@ mod tests {
     }
 
     #[test]
-    fn who_stays_without_getting_anywhere_was_searching_whatever_the_activity_says() {
+    fn stay_without_progress_counts_as_searching() {
         let sites = [site(1, 0.0, 30.0)];
         let visit = |walk: Walk| {
             let visits = Watch::new(&sites, VisitRule::default()).visits(&walk, &[], &[], &[]);
             assert_eq!(visits.len(), 1);
             visits[0].clone()
         };
-        // 5 m to and fro at 0.4 m/s
+        // 5 m back and forth at 0.4 m/s
         let fro = |t: i64| 30.0 + 5.0 * (0.08 * t as f64).sin();
         let moved = |seconds: i64, east: &dyn Fn(i64) -> f64| {
             let mut walk = walk(seconds, 1, Activity::Walking);
@@ -438,13 +439,13 @@ mod tests {
         );
         assert!((long.searched_length.0 - long.length.0).abs() < 1e-6);
         assert_eq!(visit(moved(50, &fro)).searched.0, 0.0, "a moment's hesitation is none");
-        // straight through, however slowly, and in and out at a walk
+        // straight through at any speed, and in and out at walking speed
         assert_eq!(visit(moved(200, &|t| 0.4 * t as f64)).searched.0, 0.0);
         assert_eq!(visit(moved(60, &|t| 30.0 - (30 - t).abs() as f64)).searched.0, 0.0);
     }
 
     #[test]
-    fn a_find_without_a_track_is_a_visit_all_the_same() {
+    fn find_without_a_track_is_a_visit() {
         let sites = [site(1, 0.0, 30.0)];
         let find = SpottedFind {
             id: Uuid::from_u128(1),

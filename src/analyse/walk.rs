@@ -1,15 +1,15 @@
-//! A day's way as the analyses see it: pieces between neighbouring points, none across a gap.
-//! Layer: `analyse`.
+//! The segments of a day's track as the analyses use them: straight pieces between neighbouring
+//! points, none across a gap. Layer: `analyse`.
 
 use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::ground::Spot;
+use super::spatial_index::Ecef;
 use crate::model::{Activity, TrackPoint};
 use crate::units::{LatLon, Metres, Seconds};
 
-/// The way of one outing.
+/// The track of one outing.
 #[derive(Clone, Debug)]
 pub struct Walk {
     /// Which outing.
@@ -18,11 +18,11 @@ pub struct Walk {
     pub date: Date,
     /// In order of time.
     pub points: Vec<TrackPoint>,
-    /// The length of the way from each point to the next; zero for the last.
+    /// The length of the track from each point to the next; zero for the last.
     pub lengths: Vec<Metres>,
 }
 
-/// The way from one point to the next.
+/// The segment from one point to the next.
 #[derive(Clone, Copy, Debug)]
 pub struct Piece<'a> {
     /// Where it begins.
@@ -37,13 +37,14 @@ impl Walk {
     /// The walk through these points, straight from each to the next.
     #[must_use]
     pub fn straight(outing: Uuid, date: Date, points: Vec<TrackPoint>) -> Self {
-        let spots: Vec<Spot> = points.iter().map(|point| Spot::of(point.at)).collect();
+        let spots: Vec<Ecef> = points.iter().map(|point| Ecef::of(point.at)).collect();
         let ends = spots.windows(2).map(|ends| ends[0].distance(ends[1]));
         let lengths = ends.chain(points.last().map(|_| Metres(0.0))).collect();
         Self { outing, date, points, lengths }
     }
 
-    /// The piece that begins at a point; `None` at a gap, at the end, and where time runs backwards.
+    /// The piece that begins at a point; `None` at a gap, at the end, and where time runs
+    /// backwards.
     #[must_use]
     pub fn piece(&self, from: usize) -> Option<Piece<'_>> {
         let (start, end) = (self.points.get(from)?, self.points.get(from + 1)?);
@@ -62,8 +63,8 @@ impl Walk {
 }
 
 impl Walk {
-    /// The points of the walk with others between them, so that neighbours are no farther apart than
-    /// this; none in gaps.
+    /// The points of the walk with others between them, so that neighbours are no farther apart
+    /// than this; none in gaps.
     #[must_use]
     pub fn filled(&self, apart: Metres) -> Vec<TrackPoint> {
         let mut filled = Vec::with_capacity(self.points.len());
@@ -99,13 +100,13 @@ impl Piece<'_> {
         self.from.activity
     }
 
-    /// Whether the collector looked for something there, rather than walking on.
+    /// Whether the collector searched there.
     #[must_use]
     pub fn is_search(&self) -> bool {
         self.activity() != Activity::Walking
     }
 
-    /// The point a share of the way along it.
+    /// The point at a share of its length.
     #[must_use]
     pub fn at(&self, share: f64) -> LatLon {
         let (a, b) = (self.from.at, self.to.at);
@@ -116,7 +117,7 @@ impl Piece<'_> {
         )
     }
 
-    /// The receiver's height a share of the way along it, metres.
+    /// The receiver's height at a share of its length, metres.
     #[must_use]
     pub fn height(&self, share: f64) -> Option<f64> {
         let from = self.from.height?.0.0;
@@ -124,7 +125,7 @@ impl Piece<'_> {
         Some(from + share * (to - from))
     }
 
-    /// The instant a share of the way along it.
+    /// The instant at a share of its length.
     #[must_use]
     pub fn instant(&self, share: f64) -> Timestamp {
         Seconds(self.time().0 * share).after(self.from.time)

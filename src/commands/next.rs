@@ -11,10 +11,10 @@ use super::exit::Exit;
 use super::store_path::StoreArgument;
 use super::years::{Years, json};
 use super::{names, others};
-use crate::analyse::ground::Spot;
 use crate::analyse::next::rank::{Outlook, PastVisit, Prospect, outlook};
 use crate::analyse::next::tour::{Choices, Tour, best};
 use crate::analyse::sites::{SiteRule, Sites};
+use crate::analyse::spatial_index::Ecef;
 use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
 use crate::analyse::walk::Walk;
@@ -294,16 +294,16 @@ fn plan(
         .sites
         .iter()
         .filter_map(|prospect| by_id(sites, prospect.site))
-        .filter(|site| 2.0 * Spot::of(site.at).distance(Spot::of(from)).0 / FASTEST < time)
+        .filter(|site| 2.0 * Ecef::of(site.at).distance(Ecef::of(from)).0 / FASTEST < time)
         .take(MOST)
         .collect();
     let mut net = Builder::default();
     let mut print = 0;
     let reach = time / 2.0 * FASTEST;
-    let centre = Spot::of(from);
+    let centre = Ecef::of(from);
     let look = |walk: Walk| {
         // paths that cannot be reached and left within the time are ignored
-        let near = |point: &TrackPoint| Spot::of(point.at).distance(centre).0 < reach;
+        let near = |point: &TrackPoint| Ecef::of(point.at).distance(centre).0 < reach;
         walk.points.iter().any(near).then(|| walk.filled(PATH_SPACING))
     };
     years.map_walks(console, "Reading known paths", look, |path| {
@@ -455,7 +455,7 @@ fn round(
 /// Seconds between all places along known paths, or across country if that is faster: the straight
 /// distance plus 30 % at 2 km/h (chosen).
 fn travel(net: &Net, places: &[LatLon]) -> Vec<Vec<f64>> {
-    let straight = |a: LatLon, b: LatLon| Spot::of(a).distance(Spot::of(b)).0 * 1.3 / (4.0 / 3.6);
+    let straight = |a: LatLon, b: LatLon| Ecef::of(a).distance(Ecef::of(b)).0 * 1.3 / (4.0 / 3.6);
     let mut times = vec![vec![0.0; places.len()]; places.len()];
     for a in 0..places.len() {
         for b in a + 1..places.len() {
@@ -484,8 +484,8 @@ fn trailhead(arguments: &Arguments, years: &Years) -> Result<LatLon> {
     }
     let began: Vec<LatLon> = years.outings.iter().filter_map(|outing| outing.began).collect();
     let near = |place: &LatLon| {
-        let spot = Spot::of(*place);
-        began.iter().filter(|other| Spot::of(**other).distance(spot).0 < 150.0).count()
+        let spot = Ecef::of(*place);
+        began.iter().filter(|other| Ecef::of(**other).distance(spot).0 < 150.0).count()
     };
     began.iter().max_by_key(|place| near(place)).copied().ok_or_else(|| {
         Error::input("no start point is known")

@@ -18,8 +18,8 @@ use crate::wayout::{area, message, report};
 /// Compute routes out, their distance and duration, and whether the daylight is sufficient.
 ///
 /// From the last fix of today's track, or from a given position, to the nearest
-/// trailhead by time: straight, back along the track, along paths walked before, and across terrain
-/// where elevation tiles are given. Map, compass and what you see come first.
+/// trailhead by time: straight, back along the track, along tracks of earlier outings, and across
+/// open ground where elevation tiles are given. Map, compass and what you see come first.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     #[command(flatten)]

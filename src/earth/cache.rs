@@ -1,4 +1,4 @@
-//! Names the user's cache folder, for what can be made again at any time. Layer: `earth`.
+//! Names the user's cache folder, for files that can be recreated at any time. Layer: `earth`.
 
 use std::env;
 use std::path::PathBuf;

@@ -1,4 +1,4 @@
-//! Cuts a line at the 180th meridian into its parts on either side. Refuses nothing. Layer: `earth`.
+//! Splits a line at the 180th meridian. Layer: `earth`.
 
 use crate::units::LatLon;
 
@@ -73,13 +73,13 @@ mod tests {
     }
 
     #[test]
-    fn a_point_on_the_line_itself_makes_no_double_point() {
+    fn point_on_the_date_line_is_not_doubled() {
         let parts = cut(&line(&[(0.0, 179.0), (0.0, 180.0), (0.0, -179.0)]));
         assert_eq!(parts, [vec![(179.0, 0.0), (180.0, 0.0)], vec![(-180.0, 0.0), (-179.0, 0.0)]]);
     }
 
     #[test]
-    fn nothing_and_a_single_point_are_no_line() {
+    fn empty_and_single_points_give_no_line() {
         assert!(cut(&[]).is_empty());
         assert!(cut(&line(&[(0.0, 0.0)])).is_empty());
     }

@@ -1,6 +1,5 @@
-//! How light is it between two instants at a place: day, civil twilight and dark as intervals in
-//! order, whatever the local date. Knows nothing of hills on the horizon, cloud or trees.
-//! Layer: `earth`.
+//! Computes intervals of day, civil twilight and dark between two instants at a place, independent
+//! of the local date. Terrain on the horizon, cloud and canopy are not modelled. Layer: `earth`.
 
 use serde::Serialize;
 use solar_positioning::time::JulianDate;
@@ -10,10 +9,10 @@ use super::sun::{instant, julian, location, odd, slowing};
 use crate::error::Result;
 use crate::units::{LatLon, Seconds, TimeZone, Timestamp};
 
-/// Crossings closer together than this are one.
+/// Crossings separated by less than this are merged.
 const SHORTEST: Seconds = Seconds(1.5);
 
-/// How light it is, by the height of the sun. Darker is less.
+/// The light, by the height of the sun; darker compares as less.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Illumination {
@@ -25,10 +24,10 @@ pub enum Illumination {
     Day,
 }
 
-/// A stretch of time with the same light.
+/// A period with constant light.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Interval {
-    /// How light it is.
+    /// The light.
     pub light: Illumination,
     /// Its beginning.
     pub from: Timestamp,
@@ -43,7 +42,7 @@ impl Interval {
         Seconds::between(self.from, self.to)
     }
 
-    /// What of it lies between two instants.
+    /// The part of it between two instants.
     #[must_use]
     pub fn within(&self, from: Timestamp, to: Timestamp) -> Option<Self> {
         let part = Self { from: self.from.max(from), to: self.to.min(to), ..*self };
@@ -54,8 +53,8 @@ impl Interval {
 /// The light between two instants, without gaps and without equal neighbours.
 ///
 /// # Accuracy
-/// That of [`super::sun::light`]. Where the sun grazes a height, a passage of less than a minute may
-/// be missing or made up: the height is then within 0.01 degree of it.
+/// That of [`super::sun::light`]. Where the sun grazes a height, a period of less than a minute may
+/// be missing or spurious: the height is then within 0.01 degree of the limit.
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.

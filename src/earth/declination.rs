@@ -1,6 +1,6 @@
-//! Computes the magnetic declination at a place and date. By the World Magnetic Model 2025; refuses
-//! days outside of its years, because a model that has run out is off by more each year. Local iron and
-//! magnetic rock are in no model. Layer: `earth`.
+//! Computes the magnetic declination at a place and date by the World Magnetic Model 2025. Refuses
+//! dates outside its validity, since the error of an expired model grows each year. Local anomalies
+//! are in no global model. Layer: `earth`.
 
 use jiff::civil::{Date, date};
 use world_magnetic_model::GeomagneticField;
@@ -18,28 +18,28 @@ pub const FIRST_DAY: Date = date(2025, 1, 1);
 /// Its last day.
 pub const LAST_DAY: Date = date(2029, 12, 31);
 
-/// The magnetic field at a place, as far as a compass feels it.
+/// The magnetic field at a place, as it affects a compass.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Field {
     /// The angle from true to magnetic north.
     pub declination: Declination,
-    /// The part of the field that turns a needle, nanotesla.
+    /// The horizontal component, nanotesla.
     pub horizontal: f64,
 }
 
-/// How far a compass can be trusted.
+/// The reliability of a compass.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Compass {
-    /// As usual.
+    /// Reliable.
     Good,
-    /// The field is nearly upright: below 6,000 nT the needle is slow and uncertain.
+    /// Horizontal component below 6,000 nT: the needle is slow and unreliable.
     Sluggish,
-    /// Below 2,000 nT: do not steer by it.
+    /// Below 2,000 nT: a compass is unusable.
     Useless,
 }
 
 impl Field {
-    /// How far a compass can be trusted here.
+    /// The reliability of a compass here.
     ///
     /// # References
     /// World Magnetic Model 2025, technical report, caution and blackout zones.
@@ -56,9 +56,9 @@ impl Field {
 /// The declination at sea level.
 ///
 /// # Accuracy
-/// 0.006 degree against the 100 test values published with the model. How well the model tells the
-/// truth is the value's own `uncertainty`: one standard deviation, sqrt(0.26^2 + (5417/H)^2) degrees
-/// with H in nanotesla.
+/// 0.006 degree against the 100 test values published with the model. The error of the model is the
+/// value's own `uncertainty`: one standard deviation, sqrt(0.26^2 + (5417/H)^2) degrees with H in
+/// nanotesla.
 ///
 /// # Errors
 /// When the day is not in 2025 to 2029.
@@ -80,8 +80,7 @@ pub fn at(place: LatLon, day: Date) -> Result<Declination> {
 }
 
 /// The declination at a place near that of another one: by the model where that came from it, since
-/// near a pole a needle turns against the meridians by degrees within a kilometre; what was stated
-/// stays.
+/// near a pole declination changes by degrees within a kilometre; a stated declination is kept.
 #[must_use]
 pub fn nearby(known: &Declination, place: LatLon) -> Declination {
     match known.model {
@@ -98,8 +97,11 @@ pub fn nearby(known: &Declination, place: LatLon) -> Declination {
 pub fn field(place: LatLon, height: SeaLevelHeight, day: Date) -> Result<Field> {
     if !(FIRST_DAY..=LAST_DAY).contains(&day) {
         return Err(Error::input(format!("the declination on {day} is not known"))
-            .because(format!("the World Magnetic Model 2025 holds from {FIRST_DAY} to {LAST_DAY}"))
-            .hint("read it off a current map and give it with --declination, east positive"));
+            .because(format!(
+                "the World Magnetic Model 2025 is valid from {FIRST_DAY} to \
+             {LAST_DAY}"
+            ))
+            .hint("take it from a current map and give it with --declination, east positive"));
     }
     let odd = |reason: String| {
         Error::input(format!("the declination at {place} is not known")).because(reason)
@@ -152,7 +154,7 @@ mod tests {
     }
 
     #[test]
-    fn near_the_magnetic_pole_the_compass_is_no_guide() {
+    fn near_the_magnetic_pole_the_compass_is_unusable() {
         let height = SeaLevelHeight(crate::units::Metres(0.0));
         let compass = |latitude, longitude| {
             let place = LatLon::new(latitude, longitude).unwrap();

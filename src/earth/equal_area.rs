@@ -1,6 +1,6 @@
-//! Projects positions to a plane that preserves area. The azimuthal equal-area projection about a
-//! stated middle, for areas and densities over anything from a wood to a country. Lengths and angles
-//! hold only near the middle: 0.1 % at 550 km. Layer: `earth`.
+//! Projects positions to an equal-area plane by the azimuthal projection about a stated centre, for
+//! areas and densities. Lengths and angles hold only near the centre: 0.1 % at 550 km.
+//! Layer: `earth`.
 
 use crate::units::LatLon;
 
@@ -9,7 +9,7 @@ const LONG_AXIS: f64 = 6_378_137.0;
 /// Square of the eccentricity of WGS 84.
 const E2: f64 = 0.006_694_379_990_141_316;
 
-/// A plane that keeps areas, touching the ellipsoid at its middle.
+/// An equal-area plane, tangent to the ellipsoid at its centre.
 ///
 /// # Accuracy
 /// Agrees with PROJ (`+proj=laea +ellps=WGS84`) within a micrometre out to 1,000 km, and returns to
@@ -31,7 +31,7 @@ pub struct EqualArea {
 }
 
 impl EqualArea {
-    /// The plane about this middle.
+    /// The plane about this centre.
     #[must_use]
     pub fn about(middle: LatLon) -> Self {
         // at the poles themselves the formula is 0/0; 0.1 m beside them it is not
@@ -44,14 +44,14 @@ impl EqualArea {
         Self { middle, longitude: middle.longitude(), sin_beta, cos_beta, radius, stretch, polar }
     }
 
-    /// The middle, where the plane touches.
+    /// The centre, where the plane is tangent.
     #[must_use]
     pub fn middle(&self) -> LatLon {
         self.middle
     }
 
-    /// The plane about the middle of some positions, right across 180 degrees; about 0 N 0 E where
-    /// there are none.
+    /// The plane about the centre of some positions, valid across 180 degrees; about 0 N 0 E
+    /// without positions.
     #[must_use]
     pub fn about_all(positions: impl IntoIterator<Item = LatLon>) -> Self {
         let (mut x, mut y, mut z) = (0.0, 0.0, 0.0);
@@ -66,7 +66,7 @@ impl EqualArea {
         Self::about(LatLon::clamped(latitude, y.atan2(x).to_degrees()))
     }
 
-    /// East and north of the middle.
+    /// East and north of the centre.
     ///
     /// # Units
     /// Metres.
@@ -77,7 +77,7 @@ impl EqualArea {
         let (sin_turn, cos_turn) = turned.to_radians().sin_cos();
         let closeness = 1.0 + self.sin_beta * sin_beta + self.cos_beta * cos_beta * cos_turn;
         let scale = self.radius * (2.0 / closeness.max(1e-12)).sqrt();
-        // sin(b - b0) + sin b0 cos b (1 - cos l): no loss of figures near the middle
+        // sin(b - b0) + sin b0 cos b (1 - cos l): no cancellation near the centre
         let half = (turned.to_radians() / 2.0).sin();
         let north = sin_beta * self.cos_beta - cos_beta * self.sin_beta
             + 2.0 * self.sin_beta * cos_beta * half * half;
@@ -131,9 +131,9 @@ mod tests {
         LatLon::new(latitude, longitude).unwrap()
     }
 
-    /// Outside check: PROJ 9.6, by the crate `proj`.
+    /// Independent check: PROJ 9.6, by the crate `proj`.
     #[test]
-    fn the_plane_agrees_with_proj() {
+    fn plane_agrees_with_proj() {
         for (middle, places) in [
             (
                 at(-42.6, 146.4),

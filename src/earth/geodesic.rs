@@ -1,5 +1,5 @@
-//! Solves the direct and the inverse geodesic problem. Exact on the WGS 84 ellipsoid at any distance,
-//! poles and antipodes included. Knows nothing of hills: a length on the ellipsoid. Layer: `earth`.
+//! Solves the direct and the inverse geodesic problem on the WGS 84 ellipsoid, at any distance,
+//! including poles and antipodes. Lengths are on the ellipsoid and ignore relief. Layer: `earth`.
 
 use geographiclib_rs::{DirectGeodesic, Geodesic, InverseGeodesic};
 
@@ -36,7 +36,7 @@ pub fn bearing(from: LatLon, to: LatLon) -> TrueBearing {
     leg(from, to).1
 }
 
-/// Distance and bearing in one: cheaper than asking twice.
+/// Distance and bearing together, cheaper than two calls.
 #[must_use]
 pub fn leg(from: LatLon, to: LatLon) -> (Metres, TrueBearing) {
     if from == to {
@@ -47,9 +47,9 @@ pub fn leg(from: LatLon, to: LatLon) -> (Metres, TrueBearing) {
     (Metres(length), TrueBearing::new(Degrees(azimuth)))
 }
 
-/// Where one ends up after this distance along the geodesic that starts with this bearing.
+/// The destination after this distance along the geodesic that starts with this bearing.
 ///
-/// A bearing or distance that is no number leaves one where one is.
+/// A bearing or distance of NaN returns the start.
 #[must_use]
 pub fn destination(from: LatLon, bearing: TrueBearing, distance: Metres) -> LatLon {
     let azimuth = bearing.degrees().0;
@@ -61,7 +61,8 @@ pub fn destination(from: LatLon, bearing: TrueBearing, distance: Metres) -> LatL
     LatLon::clamped(latitude, longitude)
 }
 
-/// The point at this share of the way: 0 is `from`, 1 is `to`, outside of that the line goes on.
+/// The point at this share of the way: 0 is `from`, 1 is `to`, outside of that the line is
+/// extrapolated.
 #[must_use]
 pub fn interpolate(from: LatLon, to: LatLon, fraction: f64) -> LatLon {
     if fraction == 0.0 {
@@ -83,7 +84,7 @@ mod tests {
     }
 
     #[test]
-    fn no_distance_has_a_bearing_all_the_same() {
+    fn zero_distance_has_a_bearing() {
         let here = place(-42.0, 146.0);
         assert_eq!(leg(here, here), (Metres(0.0), TrueBearing::new(Degrees(0.0))));
         assert_eq!(destination(here, TrueBearing::new(Degrees(77.0)), Metres(0.0)), here);
@@ -91,7 +92,7 @@ mod tests {
     }
 
     #[test]
-    fn the_date_line_is_no_wall() {
+    fn routes_cross_the_date_line() {
         let (length, bearing) = leg(place(-17.0, 179.999), place(-17.0, -179.999));
         assert!((length.0 - 212.97).abs() < 0.1, "{length}");
         assert!((bearing.degrees().0 - 90.0).abs() < 0.01);
@@ -100,14 +101,14 @@ mod tests {
     }
 
     #[test]
-    fn half_of_the_way_is_as_far_from_both_ends() {
+    fn midpoint_is_equidistant_from_both_ends() {
         let (from, to) = (place(60.0, 10.0), place(60.1, 10.3));
         let middle = interpolate(from, to, 0.5);
         assert!((distance(from, middle).0 - distance(middle, to).0).abs() < 1e-6);
     }
 
     #[test]
-    fn from_a_pole_every_way_leads_away() {
+    fn from_a_pole_every_bearing_leads_away() {
         let pole = place(90.0, 0.0);
         let there = destination(pole, TrueBearing::new(Degrees(123.0)), Metres(1000.0));
         assert!((distance(pole, there).0 - 1000.0).abs() < 1e-6);
@@ -116,7 +117,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_number_moves_nobody() {
+    fn nan_does_not_move_the_position() {
         let here = place(1.0, 2.0);
         assert_eq!(destination(here, TrueBearing::new(Degrees(f64::NAN)), Metres(5.0)), here);
         assert_eq!(destination(here, TrueBearing::new(Degrees(5.0)), Metres(f64::INFINITY)), here);

@@ -1,6 +1,6 @@
-//! Converts positions to UTM and MGRS references and computes grid convergence. UTM and MGRS on WGS 84,
-//! with the exceptions of Norway and Svalbard and the polar grid. Other national grids are the business
-//! of `datum`. Layer: `earth`.
+//! Converts positions to UTM and MGRS references on WGS 84 and computes grid convergence, with the
+//! exceptions of Norway and Svalbard and the polar grid. `datum` converts other national grids.
+//! Layer: `earth`.
 
 use std::fmt;
 
@@ -28,16 +28,16 @@ pub struct Utm {
 /// A square of the Military Grid Reference System.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MgrsSquare {
-    /// The south-west corner: the point that the figures name.
+    /// The south-west corner: the point that the digits name.
     pub corner: LatLon,
-    /// The middle: the best single guess for something within.
+    /// The centre: the best point estimate.
     pub centre: LatLon,
     /// The length of a side.
     pub side: Metres,
 }
 
 impl MgrsSquare {
-    /// From the centre to a corner: everything within is at most this far away.
+    /// From the centre to a corner: the largest distance within the square.
     #[must_use]
     pub fn half_diagonal(&self) -> Metres {
         self.side * std::f64::consts::FRAC_1_SQRT_2
@@ -45,20 +45,20 @@ impl MgrsSquare {
 }
 
 impl Utm {
-    /// The position with these figures; zone 0 is the polar grid.
+    /// The position with these coordinates; zone 0 is the polar grid.
     ///
     /// # Units
     /// Metres, false easting and northing included.
     ///
     /// # Errors
-    /// When the zone does not exist or the figures lie outside of what it covers.
+    /// When the zone does not exist or the coordinates lie outside it.
     pub fn new(zone: u8, north: bool, easting: f64, northing: f64) -> Result<Self> {
         UtmUps::create(i32::from(zone), north, easting, northing).map_err(|reason| {
             let half = if north { "north" } else { "south" };
-            Error::input(format!("no such grid position: zone {zone} {half} {easting} {northing}"))
+            Error::input(format!("no such UTM position: zone {zone} {half} {easting} {northing}"))
                 .because(reason.to_string())
                 .hint(
-                    "a UTM easting has six figures, a northing up to seven, zones run from 1 to 60",
+                    "a UTM easting has six digits, a northing up to seven, zones run from 1 to 60",
                 )
         })?;
         Ok(Self { zone, north, easting, northing })
@@ -207,10 +207,10 @@ fn polar_square(grid: Utm) -> String {
     format!("{band}{column}{}", letter(&LETTERS, row - first))
 }
 
-/// The square of an MGRS reference, spaces allowed, 0 to 5 figures each way.
+/// The square of an MGRS reference, spaces allowed, 0 to 5 digits each way.
 ///
 /// # Errors
-/// When it is no reference, with the reason.
+/// When it is not a reference, with the reason.
 ///
 /// # Examples
 /// ```
@@ -221,9 +221,10 @@ fn polar_square(grid: Utm) -> String {
 /// ```
 pub fn from_mgrs(reference: &str) -> Result<MgrsSquare> {
     let refuse = |why: String| {
-        Error::input(format!("{reference:?} is no MGRS reference"))
-            .because(why)
-            .hint("it reads like 55GEN 47562 50230: zone, band, two letters, as many figures east as north")
+        Error::input(format!("{reference:?} is not an MGRS reference")).because(why).hint(
+            "write it like 55GEN 47562 50230: zone, band, two letters, as many digits east \
+             as north",
+        )
     };
     let bare: String =
         reference.chars().filter(|c| !c.is_whitespace()).flat_map(char::to_uppercase).collect();
@@ -238,21 +239,21 @@ pub fn from_mgrs(reference: &str) -> Result<MgrsSquare> {
     Ok(MgrsSquare { corner: at(-side / 2.0)?, centre: at(0.0)?, side: Metres(side) })
 }
 
-/// How many figures each way, once the shape is that of a reference.
+/// The number of digits each way, if it has the form of a reference.
 fn figures_of(bare: &str) -> std::result::Result<i32, String> {
     let zone = bare.bytes().take_while(u8::is_ascii_digit).count();
     let rest = bare.get(zone..).unwrap_or_default();
     let letters = rest.bytes().take_while(u8::is_ascii_uppercase).count();
     let figures = rest.get(letters..).unwrap_or_default();
     if zone > 2 || letters != 3 {
-        return Err("up to two figures and three letters come first".to_owned());
+        return Err("up to two digits and three letters come first".to_owned());
     }
     if !figures.bytes().all(|byte| byte.is_ascii_digit()) {
-        return Err(format!("{figures:?} are no figures"));
+        return Err(format!("{figures:?} are not digits"));
     }
     if figures.len() % 2 == 1 || figures.len() > 10 {
         return Err(format!(
-            "it has {} figures after the letters; 0, 2, 4, 6, 8 or 10 are right",
+            "it has {} digits after the letters; 0, 2, 4, 6, 8 or 10 are possible",
             figures.len()
         ));
     }
@@ -262,8 +263,8 @@ fn figures_of(bare: &str) -> std::result::Result<i32, String> {
 /// The angle from true to grid north of the place's own UTM zone (or polar grid), east positive.
 ///
 /// # Accuracy
-/// 1e-6 degree against PROJ in the zone; at a pole itself true north has no meaning and the value is
-/// that of the longitude given.
+/// 1e-6 degree against PROJ in the zone; at a pole itself true north has no meaning and the value
+/// is that of the longitude given.
 ///
 /// # References
 /// Karney 2011, equations 23 to 25 (third-flattening series); Snyder 1987, USGS Professional Paper
@@ -350,7 +351,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_reference_is_refused() {
+    fn invalid_reference_is_refused() {
         for text in [
             "",
             "55",

@@ -1,6 +1,6 @@
-//! Converts positions to metres east and north of an origin. For a day's walk, at a twentieth of the
-//! cost of the exact line. Beyond 20 km of its origin and near the poles it takes the exact line by
-//! itself, so it is right everywhere. Layer: `earth`.
+//! Converts positions to metres east and north of an origin, at a twentieth of the cost of the
+//! geodesic. Beyond 20 km from the origin and near the poles it uses the geodesic, so the result is
+//! valid everywhere. Layer: `earth`.
 
 use super::geodesic;
 use crate::units::{Degrees, LatLon, Metres, TrueBearing};
@@ -9,9 +9,9 @@ use crate::units::{Degrees, LatLon, Metres, TrueBearing};
 const EQUATOR: f64 = 6_378_137.0;
 /// WGS 84, first eccentricity squared.
 const ECCENTRICITY2: f64 = 0.006_694_379_990_141_316_5;
-/// Up to here from the origin the series holds, metres.
+/// The range of the series from the origin, metres.
 const SERIES_REACH: f64 = 20_000.0;
-/// Nearer to a pole the series in longitude does not hold, degrees.
+/// The distance from a pole within which the series in longitude does not hold, degrees.
 const SERIES_LATITUDE: f64 = 80.0;
 
 /// A plane that touches the ellipsoid at its origin: the azimuthal equidistant projection.
@@ -68,8 +68,7 @@ impl Plane {
         (length.0 * sine, length.0 * cosine)
     }
 
-    /// The position this many metres east and north of the origin. What is no number gives the
-    /// origin.
+    /// The position this many metres east and north of the origin. NaN gives the origin.
     #[must_use]
     pub fn from_plane(&self, east: f64, north: f64) -> LatLon {
         let length = east.hypot(north);
@@ -128,7 +127,7 @@ impl Plane {
     }
 }
 
-/// The length of a short line, by the radii of curvature at its middle; beyond 20 km and near the
+/// The length of a short line, by the radii of curvature at its midpoint; beyond 20 km and near the
 /// poles the exact line.
 ///
 /// # Accuracy
@@ -242,7 +241,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_number_gives_the_origin() {
+    fn nan_gives_the_origin() {
         let plane = Plane::about(LatLon::new(50.0, 8.0).unwrap());
         assert_eq!(plane.from_plane(f64::NAN, 0.0), plane.origin());
         assert_eq!(plane.from_plane(f64::INFINITY, 1.0), plane.origin());

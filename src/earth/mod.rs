@@ -1,20 +1,20 @@
-//! The Earth under the tracks: distances and bearings on the ellipsoid, grids and datums, magnetic
-//! north, the sun, time zones, elevation. Touches no file but elevation tiles and its own copy of
-//! the table of reference systems. Layer: `earth`.
+//! Geodesy and environment: distances and bearings on the ellipsoid, grids and datums, magnetic
+//! declination, the sun, time zones, elevation. Reads elevation tiles and its own copy of the table
+//! of reference systems, no other file. Layer: `earth`.
 //!
-//! | module | question |
+//! | module | content |
 //! |---|---|
-//! | [`geodesic`] | how far, which way, where do I end up? Exact, any distance |
-//! | [`local`] | the same on a plane about one point, fast, for a day's ground |
-//! | [`grid`] | which UTM and MGRS reference, where is grid north? |
-//! | [`datum`] | where on WGS 84 is this position of another system? |
-//! | [`declination`] | where does the compass point? |
-//! | [`sun`] | when does the light go? |
-//! | [`daylight`] | how light is it between two instants? |
-//! | [`elevation`] | how high is the ground? |
-//! | [`equal_area`] | where on a plane that keeps areas? |
-//! | [`dateline`] | where does a line cross the 180th meridian? |
-//! | [`zone`] | which clock do people keep here? |
+//! | [`geodesic`] | distance, bearing and destination on the ellipsoid, exact at any distance |
+//! | [`local`] | the same on a local plane, faster, for distances of a day's walk |
+//! | [`grid`] | UTM and MGRS references, grid convergence |
+//! | [`datum`] | conversion from other reference systems to WGS 84 |
+//! | [`declination`] | magnetic declination |
+//! | [`sun`] | sunrise, sunset, twilight, position of the sun |
+//! | [`daylight`] | intervals of day, twilight and dark |
+//! | [`elevation`] | elevation |
+//! | [`equal_area`] | equal-area projection |
+//! | [`dateline`] | splitting lines at the 180th meridian |
+//! | [`zone`] | time zone of a position |
 
 pub(crate) mod cache;
 pub mod dateline;

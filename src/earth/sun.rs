@@ -1,6 +1,5 @@
-//! When does the light go on this day, and where does the sun stand? Polar day and polar night are
-//! answers of their own, never a made-up time. Knows nothing of hills on the horizon or of cloud.
-//! Layer: `earth`.
+//! Computes sunrise, sunset, twilight and the position of the sun. Polar day and polar night are
+//! distinct results. Terrain on the horizon and cloud are not modelled. Layer: `earth`.
 
 use jiff::civil::Date;
 use serde::Serialize;
@@ -16,7 +15,7 @@ use crate::units::{Degrees, LatLon, Metres, Seconds, TimeZone, Timestamp, TrueBe
 const EPOCH: f64 = 2_440_587.5;
 const SECONDS_PER_DAY: f64 = 86_400.0;
 
-/// When the sun passes a height, or that it does not.
+/// The time at which the sun crosses a height, or why it does not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "state", content = "at")]
 pub enum Passage {
@@ -42,7 +41,7 @@ impl Passage {
 /// The light of one day: the hours about the solar noon that belongs to a local date.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Light {
-    /// The beginning of civil twilight: the sun's middle 6 degrees below the horizon.
+    /// The beginning of civil twilight: the centre of the sun 6 degrees below the horizon.
     pub civil_dawn: Passage,
     /// The sun's upper edge on a level horizon at sea level, refraction included.
     pub sunrise: Passage,
@@ -95,7 +94,8 @@ pub fn light_about(place: LatLon, midday: Timestamp) -> Result<Light> {
 /// The bearing of the sun and its height above the horizon, standard refraction included.
 ///
 /// # Accuracy
-/// 0.00001 degree in azimuth and 0.005 in height (other air) against the case that NREL published with the algorithm.
+/// 0.00001 degree in azimuth and 0.005 in height (other air) against the case that NREL published
+/// with the algorithm.
 ///
 /// # Errors
 /// When the year is outside of -500 to 3000.
@@ -152,7 +152,7 @@ impl Sky {
         self.or_state(found, horizon)
     }
 
-    /// Without a passage within half a day of noon, the height at noon tells which it is.
+    /// Without a crossing within half a day of noon, the height at noon decides which it is.
     fn or_state(&self, passage: Option<f64>, horizon: Horizon) -> Result<Passage> {
         if let Some(passage) = passage {
             return Ok(Passage::At(instant(passage)));
@@ -186,14 +186,18 @@ fn noon_about(place: LatLon, midday: f64, delta: f64) -> Result<f64> {
         }
         from = transit + 0.01;
     }
-    nearest.ok_or_else(|| odd(place, &"the sun passes no meridian"))
+    nearest.ok_or_else(|| odd(place, &"the sun does not cross the meridian"))
 }
 
-/// How far the Earth's turning lags behind even time, seconds.
+/// Delta T: the lag of the Earth's rotation behind uniform time, seconds.
 pub(super) fn slowing(day: Date) -> Result<f64> {
     let month = u32::try_from(day.month()).unwrap_or(1);
     delta_t::estimate_from_date(i32::from(day.year()), month).map_err(|reason| {
-        Error::input(format!("the sun's hours on {day} are not known")).because(reason.to_string())
+        Error::input(format!(
+            "sunrise and sunset on {day} cannot be \
+         computed"
+        ))
+        .because(reason.to_string())
     })
 }
 
@@ -202,14 +206,18 @@ pub(super) fn location(place: LatLon) -> Location {
 }
 
 pub(super) fn odd(place: LatLon, reason: &dyn std::fmt::Display) -> Error {
-    Error::input(format!("the sun's hours at {place} are not known")).because(reason.to_string())
+    Error::input(format!(
+        "sunrise and sunset at {place} cannot be \
+     computed"
+    ))
+    .because(reason.to_string())
 }
 
 pub(super) fn julian(instant: Timestamp) -> f64 {
     Seconds::between(Timestamp::UNIX_EPOCH, instant).0 / SECONDS_PER_DAY + EPOCH
 }
 
-/// To the second: more would promise what refraction does not keep.
+/// Rounded to the second, since refraction varies by more.
 pub(super) fn instant(julian: f64) -> Timestamp {
     Seconds(((julian - EPOCH) * SECONDS_PER_DAY).round()).after(Timestamp::UNIX_EPOCH)
 }
@@ -270,7 +278,7 @@ mod tests {
     }
 
     #[test]
-    fn ends_of_the_calendar_and_of_the_world_are_no_trap() {
+    fn extreme_dates_and_positions_are_handled() {
         for day in [date(-9999, 1, 1), date(9999, 12, 31)] {
             assert!(light(place(10.0, 10.0), day, &TimeZone::UTC).is_err());
         }

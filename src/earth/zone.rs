@@ -1,5 +1,5 @@
-//! Looks up the time zone of a position. Offline, from the boundaries of the time zones. At sea it says
-//! nothing rather than a nautical zone that nobody's notebook follows. Layer: `earth`.
+//! Looks up the time zone of a position offline, from time zone boundaries. Positions at sea have
+//! no result, since field records do not follow nautical zones. Layer: `earth`.
 
 use std::sync::LazyLock;
 
@@ -40,7 +40,7 @@ mod tests {
     }
 
     #[test]
-    fn people_on_land_have_a_zone() {
+    fn positions_on_land_have_a_zone() {
         assert_eq!(name(-42.88, 147.33).as_deref(), Some("Australia/Hobart"));
         assert_eq!(name(60.17, 24.94).as_deref(), Some("Europe/Helsinki"));
         assert_eq!(name(-16.85, 179.97).as_deref(), Some("Pacific/Fiji"));
@@ -48,7 +48,7 @@ mod tests {
     }
 
     #[test]
-    fn at_sea_and_at_the_corners_of_the_world_nothing_is_made_up() {
+    fn no_zone_at_sea_and_at_extreme_positions() {
         assert_eq!(name(-40.0, -120.0), None);
         for (latitude, longitude) in [(90.0, 0.0), (-90.0, 180.0), (0.0, 180.0), (0.0, 0.0)] {
             let _ = name(latitude, longitude);

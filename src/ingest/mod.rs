@@ -1,5 +1,5 @@
-//! What files say: GPX, photographs, field records, folders of them. One file each; reads, never
-//! writes, and never lets one bad part lose the rest. Layer: `ingest`.
+//! Readers of GPX tracks, photographs, field records and folders of them. They read one file each,
+//! never write, and keep the valid part of a damaged file. Layer: `ingest`.
 pub mod folder;
 pub mod gpx;
 pub mod photo;

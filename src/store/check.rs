@@ -1,4 +1,4 @@
-//! Notices a damaged store: a look that every command takes, and the whole examination of `trug verify`.
+//! Detects a damaged store: a quick check in every command, and the full check of `trug verify`.
 //! Layer: `store`.
 
 mod inspect;
@@ -15,15 +15,16 @@ use crate::error::{Error, Result};
 
 pub use inspect::Inspected;
 
-/// A store up to this size is looked through whole whenever it is opened (3 to 18 ms for one of 3 MB); of a
-/// larger one both ends of every table are looked at.
+/// A store up to this size is checked completely whenever it is opened (3 to 18 ms for one of 3
+/// MB); of a larger one both ends of every table are checked.
 const LOOKED_THROUGH: u64 = 32 << 20;
 
-/// Whether the file is as long as it says, its pages hang together, and every table can be read at both ends.
+/// Whether the file has its stated length, its pages are linked consistently, and every table can
+/// be read at both ends.
 pub(super) fn at_a_glance(connection: &Connection, path: &Path) -> Attempt<()> {
     let length = fs::metadata(path).map_or(0, |found| found.len());
     if let Some(stated) = stated_length(path).filter(|stated| *stated > length) {
-        let why = format!("the file has {length} bytes where it says that it has {stated}");
+        let why = format!("the file has {length} bytes, its header states {stated}");
         return Err(damaged(path, &why).into());
     }
     if length <= LOOKED_THROUGH {
@@ -45,7 +46,10 @@ pub(super) fn at_a_glance(connection: &Connection, path: &Path) -> Attempt<()> {
 fn damaged(path: &Path, why: &str) -> Error {
     Error::input(format!("the store {} is damaged", path.display()))
         .because(why.replace('\n', "; "))
-        .hint("`trug verify` tells all that is wrong; go back to a copy of it, or import the days again into a new store")
+        .hint(
+            "list the damage with `trug verify`; restore a backup, or import the days again \
+         into a new store",
+        )
         .in_file(path)
 }
 
@@ -78,7 +82,8 @@ fn stated_length(path: &Path) -> Option<u64> {
 }
 
 impl Store {
-    /// Whether the file is in order by the database's own check, and no row refers to a missing one.
+    /// Whether the file is in order by the database's own check, and no row refers to a missing
+    /// one.
     ///
     /// # Errors
     /// When it is not, with the first findings.
@@ -90,7 +95,7 @@ impl Store {
         }
     }
 
-    /// Everything that can be wrong with the store, each kind of data read as a command would read it.
+    /// Checks the whole store, reading each kind of data as a command would.
     #[must_use]
     pub fn inspect(&self) -> Inspected {
         inspect::all(self)

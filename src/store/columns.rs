@@ -1,9 +1,9 @@
-//! Packs fixes into few bytes without loss. Column by column: decimal numbers as whole numbers of their
-//! last figure, whole numbers as differences, differences in variable length. Refuses a blob that is
-//! cut off or not its own. Layer: `store`.
+//! Compresses fixes without loss, column by column: decimal numbers as integers in units of their
+//! last digit, integers as differences, differences in variable length. Refuses truncated blobs and
+//! other formats. Layer: `store`.
 
 const RAW: u8 = 255;
-/// Figures after the point that are tried before a column is kept as raw floating point.
+/// The most decimals tried before a column is stored as raw floating point.
 const MOST_FIGURES: u8 = 12;
 const CONSTANT_STEP: u8 = 0;
 const STEPS: u8 = 1;
@@ -19,7 +19,7 @@ impl ColumnWriter {
         self.bytes
     }
 
-    /// One number that is not negative, seven bits to the byte.
+    /// One non-negative number, seven bits per byte.
     pub(super) fn unsigned(&mut self, mut number: u128) {
         while number >= 0x80 {
             self.bytes.push(low_seven(number) | 0x80);
@@ -51,7 +51,7 @@ impl ColumnWriter {
         }
     }
 
-    /// Numbers that were most likely written with few figures after the point.
+    /// Numbers that were probably written with few decimals.
     pub(super) fn decimals(&mut self, numbers: &[f64]) {
         self.scaled(numbers, |whole, scale| whole / scale);
     }
@@ -89,13 +89,13 @@ impl ColumnWriter {
         numbers.for_each(|number| self.bytes.extend(number.to_le_bytes()));
     }
 
-    /// Words.
+    /// Text.
     pub(super) fn text(&mut self, text: &str) {
         self.unsigned(text.len() as u128);
         self.bytes.extend(text.as_bytes());
     }
 
-    /// Bytes whose number the reader knows.
+    /// Bytes of a length that the reader knows.
     pub(super) fn raw(&mut self, bytes: &[u8]) {
         self.bytes.extend(bytes);
     }
@@ -172,7 +172,7 @@ impl<'a> ColumnReader<'a> {
     }
 
     fn stepped(&mut self, first: i128, count: usize) -> Option<Vec<i128>> {
-        // Every step takes a byte at the least, so a false count cannot ask for endless memory.
+        // Every step takes at least one byte, so that a false count cannot exhaust memory.
         if count - 1 > self.rest.len() {
             return None;
         }
@@ -189,7 +189,7 @@ impl<'a> ColumnReader<'a> {
 
     /// A column of [`ColumnWriter::steps`].
     pub(super) fn steps(&mut self, count: usize) -> Option<Vec<i64>> {
-        // every step takes a byte at the least, so a false count cannot ask for endless memory
+        // every step takes at least one byte, so that a false count cannot exhaust memory
         if count > self.rest.len() {
             return None;
         }
@@ -285,7 +285,7 @@ fn power_of_ten(figures: u8) -> f64 {
     10_f64.powi(i32::from(figures))
 }
 
-/// How many figures after the point give every number back bit for bit; `None` where twelve do not.
+/// The number of decimals that reproduce every number exactly; `None` where twelve do not.
 fn figures_needed(numbers: &[f64], back: fn(f64, f64) -> f64) -> Option<u8> {
     let mut figures = 0;
     for number in numbers {
@@ -296,7 +296,7 @@ fn figures_needed(numbers: &[f64], back: fn(f64, f64) -> f64) -> Option<u8> {
             }
         }
     }
-    // More figures than one number needs may be too many for a larger one.
+    // The decimals that one number needs may be too many for a larger one.
     numbers.iter().all(|number| survives(*number, figures, back)).then_some(figures)
 }
 
@@ -387,7 +387,7 @@ mod tests {
         }
 
         #[test]
-        fn quick_columns_come_back_too(
+        fn fast_columns_are_read_back(
             whole in prop::collection::vec(any::<i64>(), 0..40),
             numbers in prop::collection::vec(any::<f64>(), 0..40),
             words in ".{0,20}",

@@ -1,5 +1,5 @@
-//! Answers from a store that must not be written: a copy in a folder for temporary files is brought up to
-//! date in its place, and is gone afterwards. Layer: `store`.
+//! Reads from a read-only store through a temporary copy, which is migrated and deleted afterwards.
+//! Layer: `store`.
 
 use std::fs::{self, File, OpenOptions};
 use std::io;
@@ -17,16 +17,12 @@ pub(super) struct Copy {
 }
 
 impl Copy {
-    /// Copies the store with what an interrupted program, or a GIS, left beside it.
+    /// Copies the store with the journal of an interrupted program or a GIS.
     pub(super) fn of(store: &Path) -> Result<Self> {
         let reported = |error: io::Error| {
             Error::machine(format!("the store {} cannot be read", store.display()))
-                .because(format!(
-                    "it must not be written, and a copy of it cannot be made: {error}"
-                ))
-                .hint(
-                    "free some space in the folder for temporary files, or name another in TMPDIR",
-                )
+                .because(format!("it is read-only, and a temporary copy cannot be made: {error}"))
+                .hint("free space in the temporary folder, or name another one in TMPDIR")
                 .in_file(store)
         };
         let folder = tempfile::Builder::new().prefix("trug-").tempdir().map_err(reported)?;
@@ -56,8 +52,8 @@ fn with_end(path: &Path, end: &str) -> PathBuf {
     name.into()
 }
 
-/// Whether a store may be written: the file, and its folder, in which the database keeps what an interrupted
-/// import is undone with. Leaves no trace.
+/// Whether a store may be written: the file, and its folder, in which the database keeps its
+/// journal. Leaves no file behind.
 pub(super) fn may_be_written(path: &Path) -> bool {
     let marked = |path: &Path| fs::metadata(path).is_ok_and(|found| found.permissions().readonly());
     let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
@@ -75,14 +71,14 @@ pub(super) fn may_be_written(path: &Path) -> bool {
 
 impl Store {
     /// # Errors
-    /// When the store must not be written, so that no change of the user's could be kept.
+    /// When the store is read-only, so that changes cannot be stored.
     pub fn may_be_changed(&self) -> Result<()> {
         if self.copy.is_none() {
             return Ok(());
         }
         Err(Error::input(format!("the store {} cannot be written", self.path.display()))
-            .because("the file or its folder is marked as not to be written")
-            .hint("check who may write them, or work on a copy of the store")
+            .because("the file or its folder is read-only")
+            .hint("change their permissions, or work on a copy of the store")
             .in_file(&self.path))
     }
 }

@@ -1,4 +1,4 @@
-//! Turns a failure of the database into an error that a person can act on. Layer: `store`.
+//! Converts a database failure to an error with cause and hint. Layer: `store`.
 
 use std::path::Path;
 
@@ -9,7 +9,7 @@ use crate::error::Error;
 /// A failure inside the store, before it is reported with the store's path.
 #[derive(Debug)]
 pub(super) enum Fault {
-    /// The database said no.
+    /// The database reported an error.
     Database(rusqlite::Error),
     /// A row does not hold what trug wrote there.
     Damaged {
@@ -20,7 +20,7 @@ pub(super) enum Fault {
         /// What was wrong with it.
         why: String,
     },
-    /// Something that has its own words.
+    /// An error with its own text.
     Ready(Error),
 }
 
@@ -44,14 +44,17 @@ impl Fault {
         Self::Damaged { table, row, why: why.into() }
     }
 
-    /// The failure as a person can act on it.
+    /// The failure as an error with a hint.
     pub(super) fn tell(self, path: &Path) -> Error {
         match self {
             Self::Ready(error) => error,
             Self::Damaged { table, row, why } => {
-                Error::input(format!("a part of the store {} cannot be read", path.display()))
+                Error::input(format!("part of the store {} cannot be read", path.display()))
                     .because(format!("table {table}, row {row}: {why}"))
-                    .hint("if it was edited in another program, undo that edit; otherwise go back to a copy of the store, or import the day again into a new one")
+                    .hint(
+                        "if another program edited it, undo that edit; otherwise restore a \
+                     backup, or import the day again into a new store",
+                    )
                     .in_file(path)
             }
             Self::Database(error) => of_database(&error, path),
@@ -85,18 +88,20 @@ fn of_database(error: &rusqlite::Error, path: &Path) -> Error {
             Error::machine(format!("the store {store} is in use"))
                 .hint("close the program that edits it (a GIS, another trug), then try again")
         }
-        Some(ErrorCode::NotADatabase) => Error::input(format!("{store} is no store"))
+        Some(ErrorCode::NotADatabase) => Error::input(format!("{store} is not a store"))
             .hint("name a GeoPackage that trug made, or a new file"),
         Some(ErrorCode::DatabaseCorrupt) => Error::input(format!("the store {store} is damaged"))
-            .hint("go back to a copy of it; the originals that it was made from are untouched and can be imported again"),
+            .hint("restore a backup, or import the original files again; they are unchanged"),
         Some(ErrorCode::DiskFull) => Error::machine(format!("no space left for the store {store}"))
-            .hint("free some space on that disk; nothing of this import was kept"),
+            .hint("free space on that disk; this import changed nothing"),
         Some(ErrorCode::ReadOnly) => Error::input(format!("the store {store} cannot be written"))
-            .hint("check who may write it and the folder it is in"),
-        Some(ErrorCode::CannotOpen) => Error::machine(format!("the store {store} cannot be opened"))
-            .hint("check the spelling, and who may read and write the file and its folder"),
+            .hint("check the write permissions of the file and its folder"),
+        Some(ErrorCode::CannotOpen) => {
+            Error::machine(format!("the store {store} cannot be opened"))
+                .hint("check the spelling and the permissions of the file and its folder")
+        }
         _ => Error::machine(format!("the store {store} could not be read or written"))
-            .hint("see whether the disk is in order; if so, please report this message"),
+            .hint("check the disk; if it is sound, please report this message"),
     };
     report.because(error.to_string()).in_file(path)
 }

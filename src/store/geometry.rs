@@ -1,6 +1,6 @@
-//! Converts positions and lines to and from GeoPackage geometry. Longitude first, as the format wants
-//! it; every other file in the crate has latitude first. Refuses what is no GeoPackage geometry. Layer:
-//! `store`.
+//! Converts positions and lines to and from GeoPackage geometry. Longitude first, as the format
+//! requires; every other file of the crate has latitude first. Refuses other geometry.
+//! Layer: `store`.
 
 use crate::units::LatLon;
 
@@ -83,7 +83,7 @@ impl Default for Envelope {
 
 impl Envelope {
     fn take(&mut self, x: f64, y: f64) {
-        // An empty point is written as two that are no numbers.
+        // An empty point is written as two NaN.
         if x.is_nan() || y.is_nan() {
             return;
         }
@@ -98,7 +98,7 @@ impl Envelope {
     }
 }
 
-/// How far a geometry reaches.
+/// The extent of a geometry.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Extent {
     /// It has no point.
@@ -116,8 +116,8 @@ impl Extent {
     }
 }
 
-/// The extent of any geometry that a GIS may have written: either byte order, with or without Z and M;
-/// `None` for a blob that is no geometry.
+/// The extent of any geometry that a GIS may have written: either byte order, with or without Z and
+/// M; `None` for a blob that is no geometry.
 pub(super) fn extent(blob: &[u8]) -> Option<Extent> {
     let (flags, mut wkb) = open(blob)?;
     if flags & 0b1_0000 != 0 {
@@ -128,7 +128,8 @@ pub(super) fn extent(blob: &[u8]) -> Option<Extent> {
     Some(envelope.some().map_or(Extent::Empty, Extent::Within))
 }
 
-/// The position of a point blob; `None` for an empty one, another shape or no position on the globe.
+/// The position of a point blob; `None` for an empty one, another shape or no position on the
+/// globe.
 pub(super) fn position(blob: &[u8]) -> Option<LatLon> {
     let (_, mut wkb) = open(blob)?;
     let (shape, _) = wkb.kind()?;
@@ -265,7 +266,7 @@ mod tests {
     }
 
     #[test]
-    fn hostile_blobs_are_refused_without_effort() {
+    fn hostile_blobs_are_refused_quickly() {
         let mut nested = header(None);
         for _ in 0..1000 {
             nested.push(LITTLE_ENDIAN);

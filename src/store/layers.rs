@@ -1,5 +1,5 @@
-//! Registers the tables that a GIS sees. Keeps the GeoPackage's own tables of contents, geometry
-//! columns, extensions and spatial indexes. Layer: `store`.
+//! Registers tables as layers for a GIS: contents, geometry columns, extensions and spatial indexes
+//! of the GeoPackage. Layer: `store`.
 
 use rusqlite::Connection;
 use rusqlite::functions::{Context, FunctionFlags};
@@ -14,7 +14,7 @@ pub(super) struct Layer {
     pub(super) description: &'static str,
 }
 
-/// A table without positions that a GIS user may want to look into.
+/// A table without positions, registered for GIS users.
 pub(super) struct Attributes {
     pub(super) table: &'static str,
     pub(super) description: &'static str,
@@ -60,10 +60,11 @@ pub(super) fn add_attributes(connection: &Connection, table: &Attributes) -> Att
     Ok(())
 }
 
-/// Brings the extents and the time of the last change up to date, after a change.
+/// Updates the extents and the time of the last change.
 ///
 /// # Accuracy
-/// The extents come from the spatial index, which rounds outward to single precision: a metre or two.
+/// The extents come from the spatial index, which rounds outward to single precision: a metre or
+/// two.
 pub(super) fn refresh(connection: &Connection, now: &str) -> Attempt<()> {
     let tables: Vec<String> = connection
         .prepare_cached("SELECT table_name FROM gpkg_geometry_columns")?

@@ -1,5 +1,5 @@
-//! Creates the tables of a store and migrates older versions to the newest. Refuses a store that a newer
-//! trug made. Layer: `store`.
+//! Creates the tables of a store and migrates older versions. Refuses a store made by a newer trug.
+//! Layer: `store`.
 
 use std::path::Path;
 
@@ -68,7 +68,7 @@ const VERSION_2: Version = Version {
     layers: &[],
     attributes: &[Attributes {
         table: "quiet_places",
-        description: "What is to be kept quiet when finds leave the desk",
+        description: "Sensitive finds, generalised or withheld in outputs for others",
     }],
 };
 
@@ -78,7 +78,7 @@ const VERSION_1: Version = Version {
         Layer {
             table: "finds",
             shape: "POINT",
-            description: "Finds with their position, its 95 % radius and what was written in the field",
+            description: "Finds with position, 95 % radius and field record",
         },
         Layer {
             table: "tracks",
@@ -88,22 +88,22 @@ const VERSION_1: Version = Version {
         Layer {
             table: "outings",
             shape: "POINT",
-            description: "Outings, at the place where they began",
+            description: "Outings, at their starting points",
         },
         Layer {
             table: "photographs",
             shape: "POINT",
-            description: "Photographs where the camera was; the pictures stay where they are",
+            description: "Photographs at the position of the camera; the files stay where they are",
         },
         Layer {
             table: "stands",
             shape: "POINT",
-            description: "Places at which the collector stood",
+            description: "Places at which the collector stopped",
         },
         Layer {
             table: "trailheads",
             shape: "POINT",
-            description: "Places from which to start and to which to return",
+            description: "Starting points and goals of routes",
         },
         Layer {
             table: "sites",
@@ -116,7 +116,7 @@ const VERSION_1: Version = Version {
         Attributes { table: "sources", description: "The files that each outing was made from" },
         Attributes {
             table: "fixes",
-            description: "Every fix as recorded, with what became of it; packed by file",
+            description: "Every fix as recorded, with its status; packed by file",
         },
         Attributes { table: "track_points", description: "The points of each track; packed" },
         Attributes { table: "cameras", description: "The clock of each camera on each outing" },
@@ -124,16 +124,16 @@ const VERSION_1: Version = Version {
             table: "find_history",
             description: "What a corrected record or a new position replaced",
         },
-        Attributes { table: "anchors", description: "What each position rests on" },
+        Attributes { table: "anchors", description: "The evidence for each position" },
         Attributes { table: "find_photographs", description: "Which photographs show which find" },
-        Attributes { table: "conflicts", description: "What contradicts itself" },
+        Attributes { table: "conflicts", description: "Conflicts between sources" },
         Attributes { table: "conflict_finds", description: "The finds that a conflict concerns" },
         Attributes {
             table: "reports",
-            description: "What an import set aside, and what a careful colleague would mention",
+            description: "Notes on an import, and what it could not use",
         },
         Attributes { table: "site_finds", description: "Which finds belong to which site" },
-        Attributes { table: "derived", description: "Results kept so as not to be computed twice" },
+        Attributes { table: "derived", description: "Cached results" },
     ],
 };
 
@@ -148,7 +148,7 @@ const GEOPACKAGE_VERSION: i32 = 10_301;
 /// Makes all tables in a new, empty file.
 pub(super) fn create(connection: &mut Connection) -> Attempt<()> {
     let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    // Another trug may have been quicker while this one waited for the lock.
+    // Another process may have migrated it while this one waited for the lock.
     if recorded_version(&work)?.is_none() {
         work.pragma_update(None, "application_id", APPLICATION_ID)?;
         work.pragma_update(None, "user_version", GEOPACKAGE_VERSION)?;
@@ -159,7 +159,7 @@ pub(super) fn create(connection: &mut Connection) -> Attempt<()> {
     Ok(())
 }
 
-/// Brings the tables up to the newest version, all steps or none.
+/// Migrates the tables to the newest version, all steps or none.
 pub(super) fn up_to_date(connection: &mut Connection, path: &Path) -> Attempt<()> {
     let Some(version) = recorded_version(connection)? else {
         return Err(foreign(path).into());
@@ -204,16 +204,16 @@ fn recorded_version(connection: &Connection) -> Attempt<Option<usize>> {
     let version: Option<String> = connection
         .query_row("SELECT value FROM settings WHERE name = 'schema_version'", [], |row| row.get(0))
         .optional()
-        // A table of that name with other columns is another program's.
+        // A table of that name with other columns belongs to another program.
         .unwrap_or(None);
     Ok(version.and_then(|version| version.parse().ok()))
 }
 
 /// A GeoPackage without trug's tables.
 fn foreign(path: &Path) -> Error {
-    Error::input(format!("{} is a GeoPackage, but none of trug's", path.display()))
-        .because("it lacks the table settings with a schema_version")
-        .hint("name another file for the store; trug never writes into another program's")
+    Error::input(format!("{} is a GeoPackage that trug did not make", path.display()))
+        .because("it has no table settings with a schema_version")
+        .hint("name another file for the store; trug never writes to files of other programs")
         .in_file(path)
 }
 

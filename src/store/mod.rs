@@ -1,9 +1,9 @@
-//! What do we know from all days? One GeoPackage file with finds, ways, outings, photographs and
-//! stands as layers that any GIS opens, and beside them everything that an import knew.
+//! Stores all outings in one GeoPackage: finds, tracks, outings, photographs and stops as layers
+//! for any GIS, and everything else that an import computed.
 //!
-//! An import lands whole or not at all; the same day imported twice changes nothing; a corrected file
-//! of records updates its finds and keeps what it replaced. Photographs, tracks and notebooks are
-//! never copied in and never changed: their paths and hashes are kept. Layer: `store`.
+//! An import is one transaction; importing a day again changes nothing; a corrected file of records
+//! updates its finds and keeps the replaced versions. Photographs, tracks and notebooks are neither
+//! copied nor changed: their paths and hashes are kept. Layer: `store`.
 
 mod brief;
 mod check;
@@ -25,7 +25,7 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
 
-pub use brief::{BriefFind, BriefWay, PackedWay};
+pub use brief::{BriefFind, BriefTrack, PackedBriefTrack};
 pub use check::Inspected;
 pub use import::{Imported, ImportedDay, Outcome};
 pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, SiteMembers, Trailhead};
@@ -37,7 +37,7 @@ pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, SiteMembers, Trail
 pub struct Store {
     connection: Connection,
     path: PathBuf,
-    /// Where the file must not be written, the copy that is read in its place.
+    /// The temporary copy of a read-only file.
     copy: Option<copy::Copy>,
 }
 

@@ -1,5 +1,4 @@
-//! Is this file a store, and how is it opened safely? Refuses files of other programs and never
-//! writes over one. Layer: `store`.
+//! Opens a store safely. Refuses files of other programs and never overwrites one. Layer: `store`.
 
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
@@ -16,11 +15,11 @@ use crate::error::{Error, Result, open_regular};
 const PATIENCE: Duration = Duration::from_secs(10);
 
 impl Store {
-    /// Opens the store at this path, or makes a new one where nothing is.
+    /// Opens the store at this path, or creates a new one.
     ///
     /// # Errors
-    /// When the file is no store, is another program's, was made by a newer trug, is damaged or in
-    /// use, or when the disk refuses. No file is ever replaced.
+    /// When the file is not a store, is another program's, was made by a newer trug, is damaged or
+    /// in use, or on a disk error. Files are never replaced.
     pub fn create_or_open(path: &Path) -> Result<Self> {
         match look(path)? {
             Found::Nothing => Self::create(path),
@@ -32,7 +31,7 @@ impl Store {
         }
     }
 
-    /// Opens the store at this path. One that must not be written is read all the same, and not written.
+    /// Opens the store at this path. A read-only store is read through a temporary copy.
     ///
     /// # Errors
     /// As [`Store::create_or_open`], and when there is no such file.
@@ -40,8 +39,8 @@ impl Store {
         Self::opened(path, check::at_a_glance)
     }
 
-    /// Opens the store at this path to look for damage: nothing is refused for damage that lets it be opened,
-    /// and nothing is written.
+    /// Opens the store at this path for the full check, despite damage that still allows opening
+    /// it.
     ///
     /// # Errors
     /// As [`Store::open`].
@@ -55,7 +54,7 @@ impl Store {
         }
         if let Found::Nothing = look(path)? {
             return Err(Error::input(format!("there is no store at {}", path.display()))
-                .because("no file of that name, or an empty one")
+                .because("the file does not exist or is empty")
                 .hint("import a day first: trug import FOLDER --store FILE")
                 .in_file(path));
         }
@@ -69,7 +68,7 @@ impl Store {
     /// Opens a copy of the store in its place.
     fn of_copy(path: &Path, check: fn(&Connection, &Path) -> Attempt<()>) -> Result<Self> {
         let copy = Copy::of(path)?;
-        // the database undoes in the copy what was left half done
+        // the database rolls back incomplete changes in the copy
         let found = look_without_undoing(path)?;
         look(&copy.path())?;
         if let Found::Nothing = found {
@@ -92,7 +91,7 @@ impl Store {
         if let Some(folder) = folder.filter(|folder| !folder.is_dir()) {
             return Err(Error::input(format!("cannot make the store {}", path.display()))
                 .because(format!("there is no folder {}", folder.display()))
-                .hint("make the folder first, or name another place with --store")
+                .hint("create the folder first, or name another one with --store")
                 .in_file(path));
         }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
@@ -120,9 +119,9 @@ fn prepared(
     connection.busy_timeout(PATIENCE)?;
     connection.set_prepared_statement_cache_capacity(64);
     layers::add_functions(&connection)?;
-    // One file without companions, which can be copied at any time between two imports, and whose
-    // journal undoes a half import when it is opened next. A GIS may have left it otherwise; where
-    // the file cannot be written the mode stays as it is.
+    // Rollback journal mode: a single file that can be copied between imports and rolls back an
+    // incomplete import when opened. A GIS may have changed the mode; it stays where the file is
+    // read-only.
     let _ = connection.pragma_update(None, "journal_mode", "DELETE");
     connection.pragma_update(None, "synchronous", "FULL")?;
     connection.pragma_update(None, "foreign_keys", true)?;
@@ -131,7 +130,7 @@ fn prepared(
     Ok(connection)
 }
 
-/// A path that the database takes as nothing but a path: `file:x` and `:memory:` are names, too.
+/// A path in a form that SQLite does not interpret: `file:x` and `:memory:` are file names.
 fn plain(path: &Path) -> PathBuf {
     std::path::absolute(path).unwrap_or_else(|_| Path::new(".").join(path))
 }
@@ -141,8 +140,8 @@ enum Found {
     GeoPackage,
 }
 
-/// Looks at the first bytes before the database does, but lets it first undo what a killed program
-/// left half done.
+/// Checks the first bytes before SQLite does, after SQLite has rolled back an incomplete
+/// transaction.
 fn look(path: &Path) -> Result<Found> {
     if was_interrupted(path) {
         undo_half_done(path).map_err(|fault| fault.tell(path))?;
@@ -159,22 +158,22 @@ fn look_without_undoing(path: &Path) -> Result<Found> {
         Err(error) => return Err(Error::file("open the store", path, &error)),
     }
     let refuse = |why: &str| {
-        Error::input(format!("{} is no store", path.display()))
+        Error::input(format!("{} is not a store", path.display()))
             .because(why)
             .hint("name a GeoPackage that trug made, or a new file; nothing was changed")
             .in_file(path)
     };
     if !head.starts_with(b"SQLite format 3\0") {
-        return Err(refuse("it is no GeoPackage: it does not begin as an SQLite database does"));
+        return Err(refuse("it is not a GeoPackage: it does not begin with an SQLite header"));
     }
     if head.get(68..72) != Some(b"GPKG") {
-        return Err(refuse("it is an SQLite database, but not marked as a GeoPackage"));
+        return Err(refuse("it is an SQLite database without the GeoPackage application ID"));
     }
     Ok(Found::GeoPackage)
 }
 
-/// Whether a journal lies beside the file. Its first bytes are the mark of the database, so that no
-/// file that merely has such a name is taken for one.
+/// Whether a journal lies beside the file. Its first bytes must be SQLite's mark, so that other
+/// files of such a name are not taken as journals.
 fn was_interrupted(path: &Path) -> bool {
     const MARK: [u8; 8] = [0xd9, 0xd5, 0x05, 0xf9, 0x20, 0xa1, 0x63, 0xd7];
     let mut name = path.as_os_str().to_owned();

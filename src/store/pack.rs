@@ -1,6 +1,6 @@
-//! How do the fixes of one file and the points of one way become a blob, and come back? Fixes bit for
-//! bit; smoothed positions to a tenth of a millimetre, radii and heights to a millimetre. Refuses a
-//! blob that it did not write. Layer: `store`.
+//! Packs the fixes of a file and the points of a track into blobs. Fixes without loss; smoothed
+//! positions to a tenth of a millimetre, radii and elevations to a millimetre. Refuses a blob of
+//! another format. Layer: `store`.
 
 use jiff::Timestamp;
 
@@ -10,15 +10,15 @@ use crate::units::{GpsHeight, LatLon, Metres, Radius95};
 
 /// The first byte of a blob: which form follows.
 const FORM: u128 = 1;
-/// More rows than the longest day ever holds.
+/// The most rows.
 const MOST_ROWS: usize = 20_000_000;
-/// Columns in which nothing changes take a few bytes whatever their length. So many rows are believed of
-/// any blob, more than eleven days at a fix a second, and beyond them so many for each byte: a false
-/// count cannot ask for endless memory.
+/// Constant columns take a few bytes at any length. The rows accepted for any blob: more than
+/// eleven days at 1 Hz, and beyond them so many per byte, so that a false count cannot exhaust
+/// memory.
 const ROWS_OF_ANY_BLOB: usize = 1_000_000;
 const ROWS_OF_A_BYTE: usize = 64;
 
-/// New ones go to the end: a place in this list is what a store holds.
+/// New ones go to the end, since stores contain indices of this list.
 const VERDICTS: [Verdict; 12] = [
     Verdict::Kept,
     Verdict::Jump,
@@ -167,8 +167,8 @@ fn rows(reader: &mut ColumnReader<'_>) -> Option<usize> {
         return None;
     }
     let count = usize::try_from(reader.unsigned()?).ok()?;
-    let believed = ROWS_OF_ANY_BLOB + ROWS_OF_A_BYTE * reader.left();
-    (count <= MOST_ROWS.min(believed)).then_some(count)
+    let accepted = ROWS_OF_ANY_BLOB + ROWS_OF_A_BYTE * reader.left();
+    (count <= MOST_ROWS.min(accepted)).then_some(count)
 }
 
 fn read_positions(reader: &mut ColumnReader<'_>, count: usize) -> Option<Vec<LatLon>> {
@@ -189,7 +189,7 @@ fn spread<'a, T>(
     Some(present.into_iter().map(|here| if here { values.next() } else { None }).collect())
 }
 
-/// The points of a way.
+/// The points of a track.
 pub(super) fn track(points: &[TrackPoint]) -> Vec<u8> {
     let mut writer = ColumnWriter::default();
     begin(&mut writer, points.len());
@@ -263,7 +263,7 @@ mod tests {
     }
 
     #[test]
-    fn a_way_comes_back_to_a_tenth_of_a_millimetre() {
+    fn track_is_read_back_to_a_tenth_of_a_millimetre() {
         let way: Vec<TrackPoint> = (0..300_i32)
             .map(|i| TrackPoint {
                 time: Timestamp::from_millisecond(1_780_000_000_000 + i64::from(i) * 1500).unwrap(),
@@ -291,7 +291,7 @@ mod tests {
     fn every_choice_has_a_code_of_its_own() {
         for verdict in VERDICTS {
             assert_eq!(choice(&VERDICTS, code(&VERDICTS, Some(&verdict))), Some(verdict));
-            // a new verdict stops here until it has a place in the list
+            // a new verdict does not compile until it has an index
             match verdict {
                 Verdict::Kept
                 | Verdict::Jump
@@ -312,7 +312,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_spoilt_blob_is_refused_without_panic(place in 0_usize..400, byte in any::<u8>()) {
+        fn damaged_blob_is_refused_without_panic(place in 0_usize..400, byte in any::<u8>()) {
             let day: Vec<JudgedFix> = (0..50).map(some_fix).collect();
             let rows: Vec<(usize, &JudgedFix)> = day.iter().enumerate().collect();
             let mut blob = fixes(&rows);

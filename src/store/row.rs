@@ -1,4 +1,4 @@
-//! Writes and reads rows. Named values on the way in, cells in order on the way out. Layer: `store`.
+//! Writes rows from named values and reads cells by column. Layer: `store`.
 
 use rusqlite::types::{FromSql, Value};
 use rusqlite::{Connection, params_from_iter};

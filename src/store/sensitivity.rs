@@ -1,11 +1,11 @@
-//! Binds sensitivity rules to the finds and circles that they were meant for, so that they hold when sites
-//! part or join and when finds are renumbered or moved. Layer: `store`.
+//! Binds sensitivity rules to finds and radii, so that they stay in force when sites are split or
+//! merged and when finds are renumbered or moved. Layer: `store`.
 
 use rusqlite::Connection;
 
 use super::fault::Attempt;
 
-/// The members and circles of sites, single finds, and all that was bound before, as they are now.
+/// The current members and circles of sites, single finds, and earlier bindings.
 const BIND: [&str; 4] = [
     "SELECT r.id, f.uuid, coalesce(f.scientific_name, ''), coalesce(f.geom, x''),
             coalesce(f.radius95_m, 0)
@@ -26,8 +26,8 @@ const BIND: [&str; 4] = [
      JOIN finds f ON f.uuid = b.find_uuid",
 ];
 
-/// Adds to every rule what it is meant for as things stand; called before and after each change of finds or
-/// sites, within the same transaction.
+/// Binds every rule to its current subjects; called before and after each change of finds or sites,
+/// within the same transaction.
 pub(super) fn bind(work: &Connection) -> Attempt<()> {
     let rules: i64 = work
         .prepare_cached("SELECT EXISTS (SELECT 1 FROM sensitivity_rules WHERE subject != 'taxon')")?

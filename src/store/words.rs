@@ -1,5 +1,5 @@
-//! Converts instants, dates, choices and structures to and from columns. As GeoPackage text where it
-//! has a form for them, as one word for a choice, as JSON for what has inner parts. Layer: `store`.
+//! Converts instants, dates, choices and structures to and from columns: GeoPackage text where it
+//! has a form, one keyword for a choice, JSON for nested values. Layer: `store`.
 
 use jiff::civil::{Date, DateTime, Time};
 use jiff::{Timestamp, Unit};
@@ -22,15 +22,20 @@ pub(super) fn json<T: Serialize + ?Sized>(value: &T) -> Attempt<String> {
         .map_err(|error| Error::program("cannot keep a value").because(error.to_string()).into())
 }
 
-/// The word of a choice: `photo-time`.
+/// The keyword of a choice: `photo-time`.
 pub(super) fn word<T: Serialize>(choice: T) -> Attempt<String> {
     match serde_json::to_value(choice) {
         Ok(serde_json::Value::String(word)) => Ok(word),
-        other => Err(Error::program("a choice has no word").because(format!("{other:?}")).into()),
+        other => Err(Error::program(
+            "a choice has no \
+         keyword",
+        )
+        .because(format!("{other:?}"))
+        .into()),
     }
 }
 
-/// Where a value was read, to say so when it cannot be understood.
+/// Where a value was read, for error messages.
 #[derive(Clone, Copy)]
 pub(super) struct Cell {
     pub(super) table: &'static str,
@@ -40,7 +45,7 @@ pub(super) struct Cell {
 impl Cell {
     fn damaged(self, what: &str, text: &str) -> Fault {
         let shown: String = text.chars().take(60).collect();
-        Fault::damaged(self.table, self.row, format!("\"{shown}\" is no {what}"))
+        Fault::damaged(self.table, self.row, format!("\"{shown}\" is not a {what}"))
     }
 
     pub(super) fn instant(self, text: &str) -> Attempt<Timestamp> {
@@ -64,11 +69,11 @@ impl Cell {
     }
 
     pub(super) fn json<T: DeserializeOwned>(self, text: &str) -> Attempt<T> {
-        serde_json::from_str(text).map_err(|_| self.damaged("value that trug wrote", text))
+        serde_json::from_str(text).map_err(|_| self.damaged("value", text))
     }
 
     pub(super) fn word<T: DeserializeOwned>(self, text: &str) -> Attempt<T> {
-        serde_json::from_value(text.into()).map_err(|_| self.damaged("word that trug knows", text))
+        serde_json::from_value(text.into()).map_err(|_| self.damaged("keyword", text))
     }
 
     /// The same for a cell that may be empty.
@@ -127,7 +132,7 @@ mod tests {
     }
 
     #[test]
-    fn choices_are_words() {
+    fn choices_are_keywords() {
         assert_eq!(word(AnchorKind::PhotoTime).unwrap(), "photo-time");
         assert_eq!(CELL.word::<Verdict>("start-up").unwrap(), Verdict::StartUp);
         let report = CELL.word::<Verdict>("vanished").unwrap_err();

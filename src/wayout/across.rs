@@ -1,8 +1,8 @@
-//! Prepares the walk across open ground: the window of the land, barriers and corridors, and whether
-//! the window is large enough to be sure. Layer: `wayout`.
+//! Prepares the least-cost search across open ground: the window of the elevation model, barriers,
+//! corridors, and a check that the window is large enough. Layer: `wayout`.
 
-use super::legs::{Country, Way, WayKind};
-use super::pace::Footing;
+use super::legs::{Country, Route, RouteKind};
+use super::pace::Surface;
 use super::terrain::{Footprint, Walk};
 use crate::earth::elevation::Ground;
 use crate::earth::geodesic;
@@ -11,37 +11,37 @@ use crate::units::{Degrees, LatLon, Metres};
 
 /// Ground steeper than this is closed.
 const CLOSED: Degrees = Degrees(40.0);
-/// The margin about start and goals, as a share of the distance, and at the least.
+/// The margin around start and goals, as a share of the distance, and its minimum.
 const MARGIN_SHARE: f64 = 0.5;
 const LEAST_MARGIN: Metres = Metres(300.0);
-/// Cells that a window may have.
+/// The most cells of a window.
 const MOST_CELLS: f64 = 16e6;
 
 /// An area on the ground: its outline, then the outlines of its holes.
 pub type Area = Vec<Vec<LatLon>>;
 
-/// The land to walk on.
+/// Elevations, barriers and corridors of the area.
 pub struct Land<'a> {
     /// Heights.
     pub ground: &'a Ground,
-    /// How far apart the cells are to be: that of the finest tile.
+    /// The spacing of the cells: that of the finest tile.
     pub spacing: Metres,
     /// Closed areas (water, cliffs, land that may not be entered), each with its holes after it.
     pub avoid: &'a [Area],
-    /// Lines on which one walks as on a path.
+    /// Corridors: lines with the speed of a path.
     pub corridors: &'a [Vec<LatLon>],
 }
 
-/// The quickest walk to one of the goals, with the number of the goal.
+/// The quickest route to one of the goals, with the index of the goal.
 ///
 /// # Errors
 /// When the tile has no data at the start or at every goal, or barriers are all around.
-pub fn way(
+pub fn route(
     land: &Land<'_>,
     from: LatLon,
     goals: &[LatLon],
     country: &Country<'_>,
-) -> Result<(usize, Way)> {
+) -> Result<(usize, Route)> {
     let nearest = goals
         .iter()
         .map(|goal| geodesic::distance(from, *goal))
@@ -77,7 +77,7 @@ pub fn way(
     }
     let footprint = window(&places, margin, land.spacing)?;
     let walk = search(&footprint, land, &places)
-        .ok_or_else(|| nowhere("voids, steep ground or closed land are all around"))?;
+        .ok_or_else(|| nowhere("voids, steep ground or closed areas surround it"))?;
     let goal = reachable.get(walk.goal).copied().unwrap_or(0);
     Ok((goal, report(&footprint, &walk, land, country)))
 }
@@ -109,30 +109,31 @@ fn search(footprint: &Footprint, land: &Land<'_>, places: &[LatLon]) -> Option<W
     terrain.walk(*start, goals)
 }
 
-fn report(footprint: &Footprint, walk: &Walk, land: &Land<'_>, country: &Country<'_>) -> Way {
+fn report(footprint: &Footprint, walk: &Walk, land: &Land<'_>, country: &Country<'_>) -> Route {
     let corners: Vec<LatLon> = walk.corners.iter().map(|corner| footprint.place(*corner)).collect();
     let on_corridor = |index: usize| {
         let ends = (corners.get(index), corners.get(index + 1));
-        let (Some(from), Some(to)) = ends else { return Footing::OffPath };
+        let (Some(from), Some(to)) = ends else { return Surface::OffPath };
         let middle = geodesic::interpolate(*from, *to, 0.5);
         let near = land.corridors.iter().flatten().any(|place| {
             crate::earth::local::distance(*place, middle).0 < 2.0 * footprint.spacing.max(10.0)
         });
-        if near { Footing::Path } else { Footing::OffPath }
+        if near { Surface::Path } else { Surface::OffPath }
     };
     let last = corners.len().saturating_sub(1);
-    let expect =
-        |corner: usize| if corner == last { "you are there".to_owned() } else { String::new() };
-    let mut way = Way::through(WayKind::Terrain, &corners, country, on_corridor, expect);
-    way.remarks.push(format!(
-        "from heights every {}: streams, cliffs and thickets smaller than that are not in it",
+    let expect = |corner: usize| {
+        if corner == last { "you are at the goal".to_owned() } else { String::new() }
+    };
+    let mut route = Route::through(RouteKind::Terrain, &corners, country, on_corridor, expect);
+    route.remarks.push(format!(
+        "from elevations every {}: smaller streams, cliffs and thickets are not included",
         Metres(footprint.spacing)
     ));
-    way
+    route
 }
 
 fn nowhere(why: impl Into<String>) -> Error {
-    Error::input("no walk across the land was found")
+    Error::input("no route across open ground was found")
         .because(why)
-        .hint("give the tiles that hold start and goal with --elevation, or take another way")
+        .hint("give the tiles with start and goal with --elevation, or take another route")
 }

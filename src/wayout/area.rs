@@ -1,6 +1,5 @@
-//! One page for the whole collecting area: from each cell of a coarse grid, the bearing and distance
-//! to the nearest safe line or trailhead, for when the batteries are dead. The cells are squares of
-//! the map's own UTM grid. Layer: `wayout`.
+//! Computes the page for a whole collecting area: from each cell of a coarse UTM grid, bearing and
+//! distance to the nearest safe line or trailhead. For use without batteries. Layer: `wayout`.
 
 use serde::Serialize;
 
@@ -18,7 +17,7 @@ use crate::units::{
 
 /// Cells on the longer side of the page at the most.
 const MOST_CELLS: f64 = 9.0;
-/// Sides of a cell whose lines are printed on maps, or halve and quarter what is, metres.
+/// Cell sizes, metres: grid lines printed on maps, or halves and quarters of them.
 const SIDES: [f64; 6] = [100.0, 200.0, 500.0, 1_000.0, 2_000.0, 5_000.0];
 
 /// The page.
@@ -32,15 +31,15 @@ pub struct AreaPage {
     pub rows: Vec<Vec<AreaCell>>,
     /// The south-west corner on the grid, whose lines bound the cells.
     pub corner: Utm,
-    /// From true to grid north in the middle of the area.
+    /// Grid convergence at the centre of the area.
     pub convergence: GridConvergence,
-    /// The declination in the middle of the area.
+    /// The declination at the centre of the area.
     pub declination: Declination,
-    /// Where the cells lead.
+    /// The goals.
     pub goals: Vec<Goal>,
-    /// Whether lines are among what they lead to.
+    /// Whether lines are among the goals.
     pub has_lines: bool,
-    /// The light in the middle of the area, about noon of the day.
+    /// The light at the centre of the area around noon of the day.
     pub light: Daylight,
     /// The local clock.
     pub zone: TimeZone,
@@ -49,17 +48,17 @@ pub struct AreaPage {
 /// One cell.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct AreaCell {
-    /// Its middle.
+    /// Its centre.
     pub at: LatLon,
-    /// The MGRS reference of its middle, 100 m.
+    /// The MGRS reference of its centre, 100 m.
     pub mgrs: String,
-    /// From its middle to the nearest safe place.
+    /// The distance from its centre to the nearest goal.
     pub distance: Metres,
-    /// That way, as the compass reads.
+    /// The magnetic bearing to it.
     pub magnetic_bearing: MagneticBearing,
-    /// That way from true north.
+    /// The true bearing to it.
     pub true_bearing: TrueBearing,
-    /// That way on the page, whose top is the north of the grid.
+    /// The grid bearing to it; the top of the page is grid north.
     pub grid_bearing: Degrees,
     /// Index into the page's goals; `None` is a line.
     pub goal: Option<usize>,
@@ -69,7 +68,7 @@ pub struct AreaCell {
 /// day about this noon.
 ///
 /// # Errors
-/// When there is no place, nothing to lead to, or the area is larger than 45 km.
+/// When there is no place, no goal, or the area is larger than 45 km.
 pub fn page(
     places: &[LatLon],
     goals: &[Goal],
@@ -78,9 +77,9 @@ pub fn page(
     (noon, zone): (Timestamp, &TimeZone),
 ) -> Result<AreaPage> {
     let first =
-        places.first().ok_or_else(|| refuse("no track and no position says where the area is"))?;
+        places.first().ok_or_else(|| refuse("no track and no position defines the area"))?;
     if goals.is_empty() && lines.iter().all(|line| line.len() < 2) {
-        return Err(refuse("there is no trailhead and no line to lead to"));
+        return Err(refuse("there is no trailhead and no line as a goal"));
     }
     let middle = middle(places, goals, *first);
     let sheet = Sheet { grid: grid::utm(middle), plane: Plane::about(middle) };
@@ -95,7 +94,7 @@ pub fn page(
         .find(|squares| squares.columns.max(squares.rows) <= MOST_CELLS)
         .ok_or_else(|| {
             refuse(format!(
-                "it is more than {} across, which is what a page holds",
+                "it is more than {} across, the most that one page shows",
                 Metres(45_000.0)
             ))
         })?;
@@ -127,7 +126,7 @@ fn steps(count: f64) -> impl Iterator<Item = f64> {
     std::iter::successors(Some(0.0), |step| Some(step + 1.0)).take_while(move |step| *step < count)
 }
 
-/// The middle of what the page must hold.
+/// The centre of the area of the page.
 fn middle(places: &[LatLon], goals: &[Goal], first: LatLon) -> LatLon {
     let plane = Plane::about(first);
     let mut low = (f64::INFINITY, f64::INFINITY);
@@ -149,7 +148,7 @@ struct Squares {
 }
 
 impl Squares {
-    /// The squares with this side that hold all the spots.
+    /// The squares of this size that contain all the places.
     fn around(spots: &[(f64, f64)], side: f64) -> Self {
         let line = |pick: fn(&(f64, f64)) -> f64| {
             let lows = spots.iter().map(|spot| (pick(spot) / side).floor());
@@ -163,7 +162,7 @@ impl Squares {
     }
 }
 
-/// The grid of the middle of the page, carried on over the borders of its zone.
+/// The grid zone of the centre of the page, extended over its borders.
 struct Sheet {
     grid: Utm,
     plane: Plane,
@@ -178,8 +177,8 @@ impl Sheet {
         self.figures(at).ok().map(Utm::to_latlon)
     }
 
-    /// Easting and northing of a place on this grid. The grid is written one way only, so the other is
-    /// found by mending a first guess: it is off by a thousandth each time.
+    /// Easting and northing of a place on this grid. The library converts in one direction only, so
+    /// the inverse is iterated; each step reduces the error to a thousandth.
     fn on_grid(&self, place: LatLon) -> (f64, f64) {
         let own = grid::utm(place);
         if (own.zone(), own.is_north()) == (self.grid.zone(), self.grid.is_north()) {
@@ -239,9 +238,10 @@ impl Safe {
 }
 
 fn refuse(why: impl Into<String>) -> Error {
-    Error::input("no page of the area can be made")
-        .because(why)
-        .hint("keep trailheads with `trug trailhead add`, give a line with --line, or a middle with --from")
+    Error::input("the page of the area cannot be made").because(why).hint(
+        "add trailheads with `trug trailhead add`, give a line with --line, or a centre \
+         with --from",
+    )
 }
 
 #[cfg(test)]
@@ -267,7 +267,7 @@ mod tests {
 
     #[test]
     fn every_cell_leads_to_what_is_nearest() {
-        // the last two lie on borders of zones: the page keeps the grid of its middle
+        // the last two lie on borders of zones: the page keeps the grid of its centre
         for (latitude, longitude) in [(-42.0, 146.0), (-17.0, 180.0), (69.0, 20.0), (0.0, 12.0)] {
             let plane = Plane::about(LatLon::new(latitude, longitude).unwrap());
             let places = [plane.from_plane(-1_500.0, -900.0), plane.from_plane(1_500.0, 900.0)];
@@ -317,7 +317,7 @@ mod tests {
     }
 
     #[test]
-    fn without_a_place_to_lead_to_there_is_no_page() {
+    fn area_page_needs_a_goal() {
         let here = [LatLon::new(-42.0, 146.0).unwrap()];
         assert!(page(&here, &[], &[], declination, noon()).is_err());
         assert!(page(&[], &[], &[], declination, noon()).is_err());

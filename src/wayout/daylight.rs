@@ -1,5 +1,5 @@
-//! The light about a moment at a place: how light it is now, what comes next, and which stretches
-//! serve for a walk. Reckons from the instant, never from the local date. Layer: `wayout`.
+//! Computes the light around an instant at a place: current state, next changes and the intervals
+//! light enough for walking. Works from the instant, never from the local date. Layer: `wayout`.
 
 use serde::Serialize;
 
@@ -8,12 +8,12 @@ use crate::earth::sun::{self, Light};
 use crate::error::Result;
 use crate::units::{LatLon, Seconds, Timestamp};
 
-/// Half a day before and after the moment tell which kind of day it is.
+/// Half a day before and after the instant decide the type of day.
 const HALF_A_DAY: Seconds = Seconds(43_200.0);
-/// The light is known for so long after the moment: the longest walk with its reserve (30 h) and the
-/// day after it.
+/// The light is computed for so long after the instant: the longest walk with its reserve (30 h)
+/// and the day after it.
 const AHEAD: Seconds = Seconds(259_200.0);
-/// What comes later than this is not waited for.
+/// The longest wait that is considered.
 pub const A_DAY: Seconds = Seconds(86_400.0);
 
 /// Which lights the 24 hours about the moment hold.
@@ -34,7 +34,7 @@ pub enum DayKind {
     PolarNight,
 }
 
-/// The light about a moment.
+/// The light around an instant.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Daylight {
     /// The moment.
@@ -58,7 +58,7 @@ pub struct Change {
     pub after: Illumination,
 }
 
-/// How much of a walk lies in which light.
+/// The time of a walk by light.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Shares {
     /// By day.
@@ -72,7 +72,7 @@ pub struct Shares {
     pub dark: Seconds,
 }
 
-/// A stretch of time with light enough to walk.
+/// A period with enough light for walking.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Window {
     /// Before it is dark. A walk that begins in the dawn of a day is possible.
@@ -86,7 +86,7 @@ pub struct Window {
 }
 
 impl Daylight {
-    /// The light about this moment.
+    /// The light around this instant.
     ///
     /// # Errors
     /// When the year is outside of -500 to 3000.
@@ -117,7 +117,7 @@ impl Daylight {
         Self { moment, kind, sun, intervals }
     }
 
-    /// How light it is at an instant; dark where that is not known.
+    /// The light at an instant; dark where unknown.
     #[must_use]
     pub fn at(&self, instant: Timestamp) -> Illumination {
         self.intervals
@@ -132,7 +132,7 @@ impl Daylight {
         self.intervals.iter().filter_map(|part| part.within(from, to)).collect()
     }
 
-    /// How much of the time between two instants lies in which light.
+    /// The time between two instants by light.
     #[must_use]
     pub fn shares(&self, from: Timestamp, to: Timestamp) -> Shares {
         let parts = self.along(from, to);
@@ -182,7 +182,7 @@ impl Daylight {
             .map(|change| change.at)
     }
 
-    /// Since when it has been dark at an instant, where that is known.
+    /// Since when it has been dark at an instant, where known.
     #[must_use]
     pub fn dark_since(&self, instant: Timestamp) -> Option<Timestamp> {
         let index = self.intervals.iter().position(|part| instant < part.to)?;
@@ -190,8 +190,8 @@ impl Daylight {
         (index > 0 && part.light == Illumination::Dark).then_some(part.from)
     }
 
-    /// The stretch of light that holds an instant, or else the next that begins within a day: by day,
-    /// or in twilight where no day begins within a day.
+    /// The period of light that contains an instant, or the next that begins within a day:
+    /// daylight, or twilight where no day begins within a day.
     #[must_use]
     pub fn window(&self, now: Timestamp) -> Option<Window> {
         let soon =

@@ -1,5 +1,5 @@
-//! Computes the straight line to the goal: distance, the three bearings, map references and the effect
-//! of a small compass error. Layer: `wayout`.
+//! Computes the straight line to the goal: distance, the three bearings, map references and the
+//! effect of a small compass error. Layer: `wayout`.
 
 use serde::Serialize;
 
@@ -19,11 +19,11 @@ const ERRORS: [f64; 3] = [1.0, 3.0, 5.0];
 pub struct Direct {
     /// Along the ellipsoid.
     pub distance: Metres,
-    /// From true north.
+    /// The true bearing.
     pub true_bearing: TrueBearing,
-    /// As the compass reads.
+    /// The magnetic bearing.
     pub magnetic_bearing: MagneticBearing,
-    /// From the north of the UTM grid.
+    /// The UTM grid bearing.
     pub grid_bearing: GridBearing,
     /// The compass reading towards the start, seen from the goal.
     pub back_bearing: MagneticBearing,
@@ -37,7 +37,7 @@ pub struct Direct {
     pub utm: [String; 2],
     /// Start and goal as MGRS references of 10 m.
     pub mgrs: [String; 2],
-    /// How far aside one ends after a steady error of so many degrees.
+    /// The lateral error after a constant bearing error of so many degrees.
     pub missed_by: Vec<(Degrees, Metres)>,
 }
 
@@ -46,7 +46,7 @@ pub struct Direct {
 pub fn line(from: LatLon, to: LatLon, declination: Declination, paces: Paces) -> Direct {
     let (distance, true_bearing) = geodesic::leg(from, to);
     let convergence = grid::convergence(from);
-    // the geodesic turns on its way; seen from the goal it comes in from here
+    // the azimuth changes along a geodesic; the reverse azimuth is that at the goal
     let back = geodesic::bearing(to, from);
     Direct {
         distance,
@@ -109,7 +109,7 @@ mod tests {
     }
 
     #[test]
-    fn no_distance_poles_and_the_date_line_are_no_trap() {
+    fn zero_distance_poles_and_the_date_line_are_handled() {
         for (a, b) in [
             ((0.0, 0.0), (0.0, 0.0)),
             ((90.0, 0.0), (89.99, 10.0)),

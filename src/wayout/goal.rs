@@ -1,4 +1,4 @@
-//! Chooses the goals of the way out. Trailheads that were kept, a position, or the place where the
+//! Selects the goals of the way out: stored trailheads, a given position, or the place where the
 //! day's track left the road. Layer: `wayout`.
 
 use serde::Serialize;
@@ -7,14 +7,14 @@ use crate::earth::local;
 use crate::model::TrackPoint;
 use crate::units::{LatLon, MetresPerSecond, Seconds};
 
-/// Faster than this nobody walks: the track is still in a car or on a bicycle.
+/// Speed above which the track is in a vehicle or on a bicycle (project choice).
 const DRIVING: MetresPerSecond = MetresPerSecond(4.0);
-/// A ride is looked for in this share of the track at its beginning.
+/// The first part of the track that is searched for a ride.
 const BEGINNING: f64 = 0.4;
-/// Speeds are taken over this long, so that one jump of the receiver is no ride.
+/// Speeds are averaged over this time, so that one position jump is not a ride.
 const OVER: Seconds = Seconds(30.0);
 
-/// A place to get to.
+/// A goal of the way out.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Goal {
     /// What it is called.
@@ -23,8 +23,8 @@ pub struct Goal {
     pub at: LatLon,
 }
 
-/// The place where the track left the road: the end of the ride at its beginning, else its first
-/// point. `None` without a track.
+/// The place where the track left the road: the end of the ride at its beginning, otherwise its
+/// first point. `None` without a track.
 #[must_use]
 pub fn left_the_road(track: &[TrackPoint]) -> Option<Goal> {
     let first = track.first()?;
@@ -78,7 +78,7 @@ mod tests {
     }
 
     #[test]
-    fn a_ride_to_the_forest_is_not_walked_back() {
+    fn initial_ride_is_not_part_of_the_route() {
         let (plane, points) = track(&[(15.0, 60), (0.8, 400)]);
         let goal = left_the_road(&points).unwrap();
         let (east, _) = plane.to_plane(goal.at);

@@ -1,26 +1,26 @@
-//! Divides a line on the ground into legs that a compass can follow. Bearing, distance, paces, climb
-//! and time of each, and what to expect at its end. Layer: `wayout`.
+//! Divides a route into legs that can be followed by compass, with bearing, distance, paces, climb
+//! and time of each, and the landmark at its end. Layer: `wayout`.
 
 use serde::Serialize;
 
-use super::pace::{Duration, Footing, Piece, duration};
+use super::pace::{Duration, Piece, Surface, duration};
 use crate::earth::elevation::Ground;
 use crate::earth::{declination, geodesic};
 use crate::units::{
     Declination, Degrees, LatLon, MagneticBearing, Metres, SeaLevelHeight, TrueBearing,
 };
 
-/// Heights are read this far apart along a leg.
+/// The spacing of elevations along a leg.
 const SAMPLE: f64 = 30.0;
 
-/// What the walker and the ground are like.
+/// Properties of walker and terrain.
 #[derive(Clone, Copy)]
 pub struct Country<'a> {
     /// Heights, where tiles were given.
     pub ground: Option<&'a Ground>,
     /// The declination at the start.
     pub declination: Declination,
-    /// How many paces make a hundred metres.
+    /// Paces per hundred metres.
     pub paces: Paces,
     /// Ground steeper than this is flagged.
     pub steep: Degrees,
@@ -29,8 +29,8 @@ pub struct Country<'a> {
 /// Paces for 100 m, each step counted.
 ///
 /// # References
-/// US Army soldier's task 071-329-1006, Navigate from One Point on the Ground to Another Point while
-/// Dismounted: 116 paces for 100 m on level ground, 148 across country (single steps).
+/// US Army soldier's task 071-329-1006, Navigate from One Point on the Ground to Another Point
+/// while Dismounted: 116 paces for 100 m on level ground, 148 across country (single steps).
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(transparent)]
 pub struct Paces(pub f64);
@@ -64,9 +64,9 @@ pub struct Leg {
     pub to: LatLon,
     /// Its length.
     pub distance: Metres,
-    /// From true north.
+    /// The true bearing.
     pub true_bearing: TrueBearing,
-    /// As the compass reads.
+    /// The magnetic bearing.
     pub magnetic_bearing: MagneticBearing,
     /// In paces.
     pub paces: u32,
@@ -76,18 +76,19 @@ pub struct Leg {
     pub descent: Metres,
     /// Its time.
     pub duration: Duration,
-    /// What is under foot.
-    pub footing: Footing,
+    /// The surface.
+    #[serde(rename = "footing")]
+    pub surface: Surface,
     /// The steepest ground that it crosses, where that is flagged.
     pub steep: Option<Degrees>,
-    /// What to expect at its end.
+    /// The landmark at its end.
     pub expect: String,
 }
 
-/// Which way out.
+/// The kind of route.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum WayKind {
+pub enum RouteKind {
     /// The straight line.
     Direct,
     /// The day's track walked backwards without its loops.
@@ -98,24 +99,24 @@ pub enum WayKind {
     Terrain,
 }
 
-impl WayKind {
+impl RouteKind {
     /// In words, for people.
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
             Self::Direct => "straight line",
             Self::Retrace => "back along today's track",
-            Self::KnownPaths => "by lines walked before",
-            Self::Terrain => "across the land",
+            Self::KnownPaths => "along tracks of earlier outings",
+            Self::Terrain => "across open ground",
         }
     }
 }
 
-/// A way out as legs.
+/// A route as legs.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Way {
+pub struct Route {
     /// Which.
-    pub kind: WayKind,
+    pub kind: RouteKind,
     /// Its legs in order.
     pub legs: Vec<Leg>,
     /// Their length.
@@ -124,30 +125,30 @@ pub struct Way {
     pub climb: Option<Metres>,
     /// Down.
     pub descent: Option<Metres>,
-    /// By two rules.
+    /// Its walking time by two rules.
     pub duration: Duration,
-    /// Whether it crosses ground on which the receiver had no signal.
+    /// Whether it crosses a gap in the track.
     pub crosses_gap: bool,
-    /// Whether it crosses ground that was named as closed.
+    /// Whether it crosses a closed area.
     pub crosses_closed: bool,
-    /// What to know about it.
+    /// Notes.
     pub remarks: Vec<String>,
 }
 
-impl Way {
-    /// The way through these corners. `footing` tells what is under foot of the leg that begins at a
-    /// corner, `expect` what is at its end.
+impl Route {
+    /// The route through these corners. `surface` gives the surface of the leg that begins at a
+    /// corner, `expect` the landmark at its end.
     pub fn through(
-        kind: WayKind,
+        kind: RouteKind,
         corners: &[LatLon],
         country: &Country<'_>,
-        footing: impl Fn(usize) -> Footing,
+        surface: impl Fn(usize) -> Surface,
         expect: impl Fn(usize) -> String,
     ) -> Self {
         let legs: Vec<Leg> = corners
             .windows(2)
             .enumerate()
-            .map(|(index, ends)| Leg::between(ends[0], ends[1], country, footing(index)))
+            .map(|(index, ends)| Leg::between(ends[0], ends[1], country, surface(index)))
             .collect();
         let expects: Vec<String> = (0..legs.len())
             .map(|index| joined(&turn_at_end(&legs, index), &expect(index + 1)))
@@ -159,7 +160,7 @@ impl Way {
         )
     }
 
-    fn of(kind: WayKind, legs: impl Iterator<Item = Leg>, country: &Country<'_>) -> Self {
+    fn of(kind: RouteKind, legs: impl Iterator<Item = Leg>, country: &Country<'_>) -> Self {
         let legs: Vec<Leg> = legs.collect();
         let sum = |part: fn(&Leg) -> Metres| legs.iter().map(part).sum::<Metres>();
         let known = country.ground.is_some_and(|ground| {
@@ -174,13 +175,10 @@ impl Way {
         if let Some(steepest) =
             legs.iter().filter_map(|leg| leg.steep).max_by(|a, b| a.0.total_cmp(&b.0))
         {
-            remarks.push(format!(
-                "crosses ground of {:.0}\u{b0}: falls hurt as many people as getting lost",
-                steepest.0
-            ));
+            remarks.push(format!("crosses slopes of {:.0}\u{b0}: risk of falling", steepest.0));
         }
         if !known {
-            remarks.push("no heights known: the times are for level ground".to_owned());
+            remarks.push("no elevations known: the times are for level ground".to_owned());
         }
         Self {
             kind,
@@ -197,9 +195,9 @@ impl Way {
 }
 
 impl Leg {
-    fn between(from: LatLon, to: LatLon, country: &Country<'_>, footing: Footing) -> Self {
+    fn between(from: LatLon, to: LatLon, country: &Country<'_>, surface: Surface) -> Self {
         let (distance, true_bearing) = geodesic::leg(from, to);
-        let pieces = pieces(from, to, distance, country.ground, footing);
+        let pieces = pieces(from, to, distance, country.ground, surface);
         let rise =
             |keep: fn(f64) -> f64| Metres(pieces.iter().map(|piece| keep(piece.rise.0)).sum());
         let steepest = pieces
@@ -218,7 +216,7 @@ impl Leg {
             climb: rise(|rise| rise.max(0.0)),
             descent: rise(|rise| (-rise).max(0.0)),
             duration: duration(&pieces),
-            footing,
+            surface,
             steep: (steepest > country.steep.0).then_some(Degrees(steepest)),
             expect: String::new(),
         }
@@ -231,7 +229,7 @@ fn pieces(
     to: LatLon,
     distance: Metres,
     ground: Option<&Ground>,
-    footing: Footing,
+    surface: Surface,
 ) -> Vec<Piece> {
     let count = (distance.0 / SAMPLE).ceil().clamp(1.0, 10_000.0);
     let height = |share: f64| {
@@ -249,13 +247,13 @@ fn pieces(
                 (Some(before), Some(here)) => here - before,
                 _ => Metres(0.0),
             },
-            footing,
+            surface,
         })
         .collect()
 }
 
-/// Heights with voids between known ones filled evenly, so that what a void hides is no cliff at its
-/// end.
+/// Elevations with voids filled by linear interpolation, so that a void does not become a cliff at
+/// its end.
 fn filled(mut heights: Vec<Option<Metres>>) -> Vec<Option<Metres>> {
     let mut known: Option<(usize, Metres)> = None;
     for index in 0..heights.len() {
@@ -319,23 +317,23 @@ pub(super) mod tests {
         let start = LatLon::new(-42.0, 146.0).unwrap();
         let north = geodesic::destination(start, TrueBearing::new(Degrees(0.0)), Metres(200.0));
         let east = geodesic::destination(north, TrueBearing::new(Degrees(90.0)), Metres(100.0));
-        let way = Way::through(
-            WayKind::Retrace,
+        let route = Route::through(
+            RouteKind::Retrace,
             &[start, north, east],
             &country(),
-            |_| Footing::OffPath,
+            |_| Surface::OffPath,
             |corner| if corner == 2 { "the gate".to_owned() } else { String::new() },
         );
-        assert!((way.distance.0 - 300.0).abs() < 1e-6);
-        assert_eq!(way.legs[0].magnetic_bearing.to_string(), "346\u{b0}M");
-        assert_eq!(way.legs[0].paces, 296);
-        assert_eq!(way.legs[0].expect, "turn right");
-        assert_eq!(way.legs[1].expect, "the gate");
-        assert_eq!(way.climb, None);
+        assert!((route.distance.0 - 300.0).abs() < 1e-6);
+        assert_eq!(route.legs[0].magnetic_bearing.to_string(), "346\u{b0}M");
+        assert_eq!(route.legs[0].paces, 296);
+        assert_eq!(route.legs[0].expect, "turn right");
+        assert_eq!(route.legs[1].expect, "the gate");
+        assert_eq!(route.climb, None);
     }
 
     #[test]
-    fn a_void_is_no_cliff() {
+    fn void_is_not_a_cliff() {
         let metres = |heights: &[f64]| -> Vec<Option<Metres>> {
             heights.iter().map(|height| height.is_finite().then_some(Metres(*height))).collect()
         };

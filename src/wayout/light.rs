@@ -1,5 +1,5 @@
-//! Is there light enough for a walk? A verdict with its reason, the latest time to set out, and
-//! whether waiting for light helps, from the light along the walk and its reserve. Layer: `wayout`.
+//! Determines whether there is enough light for a walk: verdict with reason, latest time to set
+//! out, and whether waiting helps, from the light along the walk and a reserve. Layer: `wayout`.
 //!
 //! The walk is taken at the careful pace; the reserve after it stands for a slower one.
 
@@ -9,9 +9,9 @@ use super::daylight::{A_DAY, Daylight, Shares};
 use crate::earth::daylight::Illumination;
 use crate::units::{Seconds, TimeZone, Timestamp};
 
-/// Kept in reserve: a quarter of the walk, but no less than the least (common practice).
+/// The reserve: a quarter of the walk, but at least the minimum (common practice).
 const RESERVE_SHARE: f64 = 0.25;
-/// The least reserve.
+/// The minimum reserve.
 pub const LEAST_RESERVE: Seconds = Seconds(1_200.0);
 
 /// Whether to set out.
@@ -30,26 +30,26 @@ pub enum Advice {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "code")]
 pub enum Reason {
-    /// There before sunset, the reserve included.
+    /// Arrives before sunset, including the reserve.
     BeforeSunset {
         /// The sunset.
         sunset: Timestamp,
     },
     /// The sun stays up for a day and longer.
     NoSunset,
-    /// Sets out in the morning twilight and walks into the day.
+    /// Starts in morning twilight and ends by day.
     MorningTwilight {
         /// The sunrise.
         sunrise: Timestamp,
     },
-    /// There before it is dark, without the whole reserve by day.
+    /// Arrives before dark, with part of the reserve after sunset.
     BeforeDark {
         /// The end of civil twilight.
         dark_from: Timestamp,
     },
     /// Partly in twilight that lasts all night.
     TwilightAllNight,
-    /// It gets dark on the walk.
+    /// It gets dark during the walk.
     DarkOnTheWay {
         /// When.
         dark_from: Timestamp,
@@ -65,7 +65,7 @@ pub enum Reason {
     TooLong,
 }
 
-/// What comes of waiting for light.
+/// The result of waiting for light.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "code")]
 pub enum Waiting {
@@ -105,9 +105,9 @@ pub enum LatestStart {
     },
     /// It stays light for longer than the walk can take.
     AnyTime,
-    /// It is over.
+    /// It has passed.
     Passed {
-        /// When it was.
+        /// The latest time.
         was: Timestamp,
     },
     /// The next light is shorter than the walk with its reserve.
@@ -132,19 +132,19 @@ pub struct Verdict {
     pub advice: Advice,
     /// What decides it.
     pub reason: Reason,
-    /// The moment of setting out.
+    /// The time of departure.
     pub start: Timestamp,
-    /// When one would be there.
+    /// The time of arrival.
     pub arrival: Timestamp,
     /// The light along the walk and its reserve.
     pub light: Shares,
     /// The latest time to set out.
     pub latest_start: LatestStart,
-    /// Where the walk would be in the dark: what comes of waiting.
+    /// Where the walk would be in the dark: the result of waiting.
     pub waiting: Option<Waiting>,
 }
 
-/// The verdict on a walk of this length, set out on at this moment.
+/// The verdict on a walk of this duration that starts now.
 #[must_use]
 pub fn verdict(now: Timestamp, walk: Seconds, light: &Daylight) -> Verdict {
     let arrival = walk.after(now);
@@ -164,7 +164,7 @@ pub fn verdict(now: Timestamp, walk: Seconds, light: &Daylight) -> Verdict {
     }
 }
 
-/// Whether anybody walks that long.
+/// Whether the duration is plausible for a walk.
 fn on_foot(walk: Seconds) -> bool {
     (0.0..=A_DAY.0).contains(&walk.0)
 }
@@ -217,7 +217,7 @@ fn tight(
     }
 }
 
-/// What comes of waiting for the next light.
+/// The result of waiting for the next light.
 fn waiting(now: Timestamp, walk: Seconds, light: &Daylight) -> Waiting {
     let Some(first_light) = light.first_light(now) else { return Waiting::NoLight };
     match latest_start(first_light, walk, light) {
@@ -303,7 +303,7 @@ pub fn clock_on(instant: Timestamp, moment: Timestamp, zone: &TimeZone) -> Strin
     format!("{} on {}", clock(instant, zone), local.strftime("%-d %B"))
 }
 
-/// A span to the minute, as people say it: `48 min`, `2 h 05 min`; from two days on in days.
+/// A duration to the minute: `48 min`, `2 h 05 min`; from two days on in days.
 #[must_use]
 pub fn span(span: Seconds) -> String {
     let minutes = (span.0.abs() / 60.0).round();
@@ -351,7 +351,7 @@ mod tests {
     }
 
     #[test]
-    fn the_light_has_two_ends() {
+    fn light_is_bounded_on_both_sides() {
         for (time, minutes, advice) in [
             ("02:00", 60.0, Advice::DoNotSetOut),
             ("05:30", 60.0, Advice::DoNotSetOut),
@@ -420,7 +420,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_length_is_no_walk() {
+    fn invalid_durations_are_not_walks() {
         for minutes in [f64::NAN, f64::INFINITY, -1.0, 1e300] {
             let verdict = forest("12:00", minutes);
             assert_eq!((verdict.advice, verdict.reason), (Advice::DoNotSetOut, Reason::TooLong));

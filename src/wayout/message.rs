@@ -1,8 +1,8 @@
-//! The way out in one text message: at most 160 characters that every telephone can show, and that
-//! stand alone. Layer: `wayout`.
+//! Writes the way out as one self-contained text message of at most 160 GSM-7 characters.
+//! Layer: `wayout`.
 
 use super::daylight::DayKind;
-use super::legs::{Leg, WayKind};
+use super::legs::{Leg, RouteKind};
 use super::light::{self, Advice};
 use super::report::{WIDE_RANGE, WayOut};
 use super::start::{LegPrecision, bearing_range};
@@ -24,10 +24,10 @@ pub fn fits(text: &str) -> bool {
     text.chars().count() <= LONGEST && text.chars().all(|letter| ALPHABET.contains(letter))
 }
 
-/// The way out as a message that can be answered by somebody who knows nothing else: when and where
-/// (decimal degrees, radius), to which place, which way and how far by compass, when due and when
-/// dark, what to do when it goes wrong. What there is no room for is left out, least needed first:
-/// the grid reference, the caution, later legs of the best way.
+/// The way out as a self-contained message: time and position (decimal degrees, radius), goal,
+/// magnetic bearing and distance, arrival and dark, what to do on failure. Parts that do not fit
+/// are left out, least important first: the grid reference, the caution, later legs of the best
+/// route.
 #[must_use]
 pub fn compose(answer: &WayOut) -> String {
     let legs = answer.best().map_or(0, |best| best.way.legs.len());
@@ -44,12 +44,12 @@ pub fn compose(answer: &WayOut) -> String {
         .unwrap_or_else(|| short(&written(answer, last), LONGEST))
 }
 
-/// What a message has room for.
+/// The parts that a message includes.
 #[derive(Clone, Copy)]
 struct Room {
     /// Letters of the goal's name.
     name: usize,
-    /// Legs of the best way.
+    /// Legs of the best route.
     reported: usize,
     grid: bool,
     caution: bool,
@@ -70,7 +70,7 @@ fn written(answer: &WayOut, room: Room) -> String {
     filled.join(" ")
 }
 
-/// `15:20 at -42.6189,146.0912+-20m`: the moment of the fix where there is one.
+/// `15:20 at -42.6189,146.0912+-20m`: the time of the fix where there is one.
 fn place_and_time(answer: &WayOut, grid: bool) -> String {
     let from = &answer.from;
     let when = clock(from.when.unwrap_or(answer.now), &answer.zone);
@@ -97,18 +97,18 @@ fn straight(answer: &WayOut, name: usize) -> String {
     )
 }
 
-/// The first legs of the best way, where it is not the straight line.
+/// The first legs of the best route, where it is not the straight line.
 fn best_way(answer: &WayOut, reported: usize) -> String {
-    let Some(best) = answer.best().filter(|best| best.way.kind != WayKind::Direct) else {
+    let Some(best) = answer.best().filter(|best| best.way.kind != RouteKind::Direct) else {
         return String::new();
     };
     if best.verdict.advice == Advice::DoNotSetOut {
         return String::new();
     }
     let name = match best.way.kind {
-        WayKind::Retrace => "Your track",
-        WayKind::KnownPaths => "Old paths",
-        WayKind::Terrain | WayKind::Direct => "By land",
+        RouteKind::Retrace => "Your track",
+        RouteKind::KnownPaths => "Old paths",
+        RouteKind::Terrain | RouteKind::Direct => "By land",
     };
     let legs = &best.way.legs;
     let first: Vec<String> = legs
@@ -125,7 +125,7 @@ fn best_way(answer: &WayOut, reported: usize) -> String {
     }
 }
 
-/// `028 1190m`; the first leg with the range of its bearing and a distance no more exact than the
+/// `028 1190m`; the first leg with the range of its bearing and a distance no more precise than the
 /// position.
 fn reported_leg(answer: &WayOut, index: usize, leg: &Leg) -> String {
     let bearing = whole(leg.magnetic_bearing);
@@ -143,7 +143,7 @@ fn reported_leg(answer: &WayOut, index: usize, leg: &Leg) -> String {
     }
 }
 
-/// When the walker would be there and when it is dark, or not to set out and when light comes.
+/// Arrival and dark, or the advice not to start and the time of first light.
 fn due(answer: &WayOut) -> String {
     let dark = dark(answer);
     let Some(best) = answer.best() else { return format!("{dark}.") };
@@ -199,7 +199,7 @@ fn unchanging(kind: DayKind, now: Illumination) -> &'static str {
     }
 }
 
-/// Letters with marks that the alphabet lacks become plain ones, anything else a full stop.
+/// Accented letters that the alphabet lacks lose their accents, anything else becomes a full stop.
 fn plain(text: &str) -> String {
     text.chars()
         .map(|letter| match letter {

@@ -1,19 +1,19 @@
-//! The way out: from the last fix to the trailhead before dark. Pure: no clock, no disk, no
+//! Computes routes from the last fix to a trailhead before dark. Pure: no clock, no disk, no
 //! printing; "now" is an argument. Layer: `wayout`.
 //!
-//! | module | question |
+//! | module | content |
 //! |---|---|
-//! | [`report`] | which ways lead out, and is there light enough? |
-//! | [`start`], [`reckoning`] | where from, and how sure is that? |
-//! | [`goal`] | where to? |
-//! | [`direct`] | what does the straight line say? |
-//! | [`retrace`], [`paths`] | how do lines that were walked lead back? |
-//! | [`across`], [`terrain`] | what is the quickest walk across open ground? |
-//! | [`offset`] | which side of the goal to aim for? |
-//! | [`legs`], [`simplify`] | how is a line reported so that a compass can follow? |
-//! | [`pace`] | how long does it take? |
-//! | [`daylight`], [`light`] | when is it light, and is that enough? |
-//! | [`message`], [`area`] | what fits a text message, what a page for the whole area? |
+//! | [`report`] | the report: routes in order, light, notes |
+//! | [`start`], [`reckoning`] | starting position and its uncertainty |
+//! | [`goal`] | goals |
+//! | [`direct`] | straight line |
+//! | [`retrace`], [`paths`] | routes along tracks |
+//! | [`across`], [`terrain`] | quickest route across open ground |
+//! | [`offset`] | deliberate offset |
+//! | [`legs`], [`simplify`] | legs for the compass |
+//! | [`pace`] | walking time |
+//! | [`daylight`], [`light`] | daylight and verdict |
+//! | [`message`], [`area`] | text message, page for the whole area |
 
 pub mod across;
 pub mod area;
@@ -34,9 +34,9 @@ pub mod simplify;
 pub mod start;
 pub mod terrain;
 
-/// What always holds, on every answer.
+/// General cautions, printed with every result.
 pub const CAUTIONS: [&str; 6] = [
-    "Map, compass and your own eyes come first: this is computed, nobody has looked.",
+    "Map, compass and your own eyes come first: this is computed, obstacles are not known.",
     "Tell somebody your route and the time you will be back.",
     "Lost? Stop. Hurt, exhausted or dark: stay put, keep warm, make yourself seen.",
     "Emergency call 112 (EU and most GSM networks) or the local number.",

@@ -1,6 +1,6 @@
-//! Computes the deliberate offset: the side of the goal to aim for, so that on reaching a line (road,
-//! river, trail) one knows which way to turn. By how much follows from the actual errors. Layer:
-//! `wayout`.
+//! Computes the deliberate offset: the side of the goal to aim for and by how much, from the
+//! position and bearing errors, so that on reaching a line (road, river, trail) the direction to
+//! the goal is known. Layer: `wayout`.
 
 use serde::Serialize;
 
@@ -10,7 +10,7 @@ use super::start::{COMPASS_SIGMA, PACING_SIGMA, Start};
 use crate::earth::local::Plane;
 use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TrueBearing};
 
-/// The goal must lie this near to the line for the line to lead to it.
+/// The largest distance of the goal from the line.
 const ON_THE_LINE: f64 = 100.0;
 
 /// A deliberate offset.
@@ -18,30 +18,30 @@ const ON_THE_LINE: f64 = 100.0;
 pub struct Offset {
     /// Which side of the goal, seen from the start: `left` or `right`.
     pub side: &'static str,
-    /// By how many degrees beside the goal.
+    /// The angle of the offset, degrees.
     pub degrees: Degrees,
-    /// Where on the line one aims.
+    /// The point of the line to aim for.
     pub aim: LatLon,
     /// The bearing to steer.
     pub true_bearing: TrueBearing,
-    /// As the compass reads.
+    /// The magnetic bearing.
     pub magnetic_bearing: MagneticBearing,
-    /// To the line along that bearing.
+    /// The distance to the line along that bearing.
     pub distance: Metres,
     /// In paces.
     pub paces: u32,
     /// Which way to turn on reaching the line.
     pub turn: &'static str,
-    /// Along the line to the goal from where one aims.
+    /// The distance along the line from there to the goal.
     pub along: Metres,
-    /// After this many paces without the line something is wrong.
+    /// Paces after which the line must have been reached.
     pub too_far_paces: u32,
-    /// All of it in words.
+    /// The instruction in words.
     pub words: String,
 }
 
 /// The offset for a goal on a line; `None` where the goal does not lie on the line, or the line is
-/// too short on both sides to be hit surely.
+/// too short on both sides to be reached reliably.
 #[must_use]
 pub fn aim(
     start: &Start,
@@ -68,7 +68,7 @@ pub fn aim(
     Some(report(&plane, target, best, along, declination, paces))
 }
 
-/// Two standard deviations of where one comes out beside a point at this distance.
+/// Two standard deviations of the lateral error at this distance.
 fn lateral(start: &Start, distance: f64, declination: Degrees) -> f64 {
     let bearing = COMPASS_SIGMA.radians().hypot(declination.radians());
     2.0 * start.radius.sigma().0.hypot(distance * bearing)
@@ -124,9 +124,9 @@ fn off(a: (f64, f64), b: (f64, f64)) -> f64 {
     (a.0 - b.0).hypot(a.1 - b.1)
 }
 
-/// The point of the line, on from a point on one of its pieces, that lies so far beside the way to
-/// the goal, and how far that is along the line. A line that is met at a slant must be followed
-/// farther. `None` where it ends sooner.
+/// The point of the line, on from a point on one of its pieces, at this lateral offset from the
+/// direct line to the goal, and its distance along the line. A line at an oblique angle must be
+/// followed farther. `None` where it ends before.
 fn beside(
     points: &[(f64, f64)],
     from: (f64, f64),
@@ -188,7 +188,7 @@ mod tests {
     }
 
     #[test]
-    fn a_worse_fix_asks_for_a_larger_offset() {
+    fn worse_fix_needs_a_larger_offset() {
         let (plane, start, declination) = setting(120.0);
         let road = [plane.from_plane(-2_000.0, 400.0), plane.from_plane(2_000.0, 400.0)];
         let goal = plane.from_plane(0.0, 400.0);
@@ -197,7 +197,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_met_at_a_slant_is_aimed_at_farther_along() {
+    fn oblique_line_needs_a_farther_aim() {
         let (plane, start, declination) = setting(10.0);
         let road = [plane.from_plane(-2_000.0, -1_000.0), plane.from_plane(2_000.0, 3_000.0)];
         let goal = plane.from_plane(0.0, 1_000.0);
@@ -207,7 +207,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_that_does_not_lead_to_the_goal_is_no_line_to_hit() {
+    fn line_away_from_the_goal_gives_no_offset() {
         let (plane, start, declination) = setting(10.0);
         let goal = plane.from_plane(0.0, 1_000.0);
         let far = [plane.from_plane(-500.0, 2_000.0), plane.from_plane(500.0, 2_000.0)];

@@ -1,14 +1,14 @@
-//! Computes walking time. Tobler's function of slope, and Naismith's rule with Langmuir's corrections;
-//! both, since neither is right for everybody. Knows nothing of rain, load or injury. Layer: `wayout`.
+//! Computes walking time by Tobler's function of slope and by Naismith's rule with Langmuir's
+//! corrections; both are reported. Weather, load and injury are not modelled. Layer: `wayout`.
 
 use serde::{Deserialize, Serialize};
 
 use crate::units::{Metres, MetresPerSecond, Seconds};
 
-/// What is under foot.
+/// The surface.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Footing {
+pub enum Surface {
     /// A path, or a line walked often.
     Path,
     /// Forest floor, scrub, moor.
@@ -20,18 +20,18 @@ pub const FASTEST: MetresPerSecond = MetresPerSecond(6.0 / 3.6);
 /// Tobler's factor off the path.
 const OFF_PATH: f64 = 0.6;
 
-/// A piece of a way: its length on the map and its rise, negative where it falls.
+/// A piece of a route: its horizontal length and its rise, negative downhill.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Piece {
     /// On the map.
     pub length: Metres,
     /// From its beginning to its end; zero where no height is known.
     pub rise: Metres,
-    /// What is under foot.
-    pub footing: Footing,
+    /// The surface.
+    pub surface: Surface,
 }
 
-/// The time that a way takes by two rules.
+/// The walking time of a route by two rules.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Duration {
     /// Tobler's function.
@@ -41,14 +41,14 @@ pub struct Duration {
 }
 
 impl Duration {
-    /// The longer of the two: the one to plan with.
+    /// The longer of the two, for planning.
     #[must_use]
     pub fn careful(self) -> Seconds {
         if self.tobler.0 > self.naismith_langmuir.0 { self.tobler } else { self.naismith_langmuir }
     }
 }
 
-/// The speed over the map at this slope (rise over run).
+/// The horizontal speed at this slope (rise over run).
 ///
 /// # References
 /// Tobler 1993, Three Presentations on Geographical Analysis and Modeling, NCGIA Technical Report
@@ -56,14 +56,14 @@ impl Duration {
 ///
 /// # Examples
 /// ```
-/// use trug::wayout::pace::{Footing, tobler};
-/// assert!((tobler(0.0, Footing::Path).0 * 3.6 - 5.04).abs() < 0.005);
+/// use trug::wayout::pace::{Surface, tobler};
+/// assert!((tobler(0.0, Surface::Path).0 * 3.6 - 5.04).abs() < 0.005);
 /// ```
 #[must_use]
-pub fn tobler(slope: f64, footing: Footing) -> MetresPerSecond {
-    let factor = match footing {
-        Footing::Path => 1.0,
-        Footing::OffPath => OFF_PATH,
+pub fn tobler(slope: f64, surface: Surface) -> MetresPerSecond {
+    let factor = match surface {
+        Surface::Path => 1.0,
+        Surface::OffPath => OFF_PATH,
     };
     MetresPerSecond(FASTEST.0 * (-3.5 * (slope + 0.05).abs()).exp() * factor)
 }
@@ -81,7 +81,7 @@ fn by_tobler(piece: Piece) -> Seconds {
     if piece.length.0 <= 0.0 {
         return Seconds(0.0);
     }
-    Seconds(piece.length.0 / tobler(piece.rise / piece.length, piece.footing).0)
+    Seconds(piece.length.0 / tobler(piece.rise / piece.length, piece.surface).0)
 }
 
 /// Naismith: 5 km/h on a path and an hour for 600 m of climb. Langmuir: 4 km/h off the path, 10
@@ -91,9 +91,9 @@ fn by_tobler(piece: Piece) -> Seconds {
 /// Naismith 1892, Scottish Mountaineering Club Journal 2, 135; Langmuir 1984, Mountaincraft and
 /// Leadership.
 fn by_naismith(piece: Piece) -> Seconds {
-    let level = match piece.footing {
-        Footing::Path => 5_000.0,
-        Footing::OffPath => 4_000.0,
+    let level = match piece.surface {
+        Surface::Path => 5_000.0,
+        Surface::OffPath => 4_000.0,
     };
     let climb = piece.rise.0.max(0.0);
     let descent = (-piece.rise.0).max(0.0);
@@ -114,19 +114,19 @@ fn by_naismith(piece: Piece) -> Seconds {
 mod tests {
     use super::*;
 
-    fn piece(length: f64, rise: f64, footing: Footing) -> Piece {
-        Piece { length: Metres(length), rise: Metres(rise), footing }
+    fn piece(length: f64, rise: f64, surface: Surface) -> Piece {
+        Piece { length: Metres(length), rise: Metres(rise), surface }
     }
 
     #[test]
-    fn no_way_takes_no_time() {
+    fn empty_route_takes_no_time() {
         assert_eq!(duration(&[]), Duration::default());
-        assert_eq!(duration(&[piece(0.0, 5.0, Footing::Path)]).tobler, Seconds(0.0));
+        assert_eq!(duration(&[piece(0.0, 5.0, Surface::Path)]).tobler, Seconds(0.0));
     }
 
     #[test]
     fn the_careful_time_is_the_longer() {
-        let steep = duration(&[piece(1_000.0, -400.0, Footing::OffPath)]);
+        let steep = duration(&[piece(1_000.0, -400.0, Surface::OffPath)]);
         assert!(
             steep.careful().0 >= steep.tobler.0 && steep.careful().0 >= steep.naismith_langmuir.0
         );

@@ -1,23 +1,24 @@
-//! Reads the legs walked since the last position: "240 350 m; NE 400 paces". Bearings are magnetic
-//! unless marked true. Refuses what can be read in two ways. Layer: `wayout`.
+//! Parses dead-reckoning legs walked since the last position, such as "240 350 m; NE 400 paces".
+//! Bearings are magnetic unless marked true. Refuses ambiguous legs. Layer: `wayout`.
 
 use super::legs::Paces;
 use super::start::Walked;
 use crate::error::{Error, Result};
 use crate::units::{Declination, Degrees, MagneticBearing, Metres, TrueBearing};
 
-/// The sixteen winds of the compass rose.
+/// The sixteen compass points.
 const WINDS: [&str; 16] = [
     "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW",
     "NNW",
 ];
-/// Nobody walks farther than this without a fix and believes it.
+/// The longest leg of dead reckoning that is accepted (project choice).
 const FARTHEST: Metres = Metres(20_000.0);
 
-/// The legs in a text: bearing and distance, legs parted by semicolons.
+/// The legs in a text: bearing and distance, legs separated by semicolons.
 ///
-/// A bearing is 0 to 360 or a wind (`NE`), followed by `T` where it is true, by `M` or nothing where
-/// it is magnetic. A distance is metres (`350`, `350 m`), kilometres (`1.2 km`) or `paces`.
+/// A bearing is 0 to 360 or a compass point (`NE`), followed by `T` where it is true, by `M` or
+/// nothing where it is magnetic. A distance is metres (`350`, `350 m`), kilometres (`1.2 km`) or
+/// `paces`.
 ///
 /// # Errors
 /// When a leg cannot be read, with the leg.
@@ -45,10 +46,14 @@ fn one(leg: &str, declination: &Declination, paces: Paces) -> Result<Walked> {
     else {
         return Err(refuse("it is empty".to_owned()));
     };
-    let bearing = direction(bearing, declination)
-        .ok_or_else(|| refuse(format!("{bearing:?} is no bearing from 0 to 360 and no wind")))?;
+    let bearing = direction(bearing, declination).ok_or_else(|| {
+        refuse(format!(
+            "{bearing:?} is neither a bearing from 0 to 360 nor a \
+         compass point"
+        ))
+    })?;
     let distance = length(&distance, paces)
-        .ok_or_else(|| refuse(format!("{distance:?} is no distance in m, km or paces")))?;
+        .ok_or_else(|| refuse(format!("{distance:?} is not a distance in m, km or paces")))?;
     if !(0.0..=FARTHEST.0).contains(&distance.0) {
         return Err(refuse(format!("{distance} is not between 0 and {FARTHEST}")));
     }
@@ -117,7 +122,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_leg_is_refused_with_the_leg() {
+    fn invalid_leg_is_refused_with_the_leg() {
         for text in
             ["240", "361 5 m", "-5 10 m", "up 10 m", "240 far", "240 9999 km", "nan 5", "\u{e9} 5"]
         {

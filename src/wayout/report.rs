@@ -1,15 +1,15 @@
-//! Everything together: which ways lead out from here, in which order, and is there light enough?
-//! Refuses where a bearing would be a guess; a way that cannot be determined is named with its reason.
+//! Assembles the report of the way out: routes in order, light, goal and notes. Refuses where a
+//! bearing would be a guess; a route that cannot be determined is listed with its reason.
 //! Layer: `wayout`.
 
 use super::across::{self, Area, Land};
 use super::daylight::Daylight;
 use super::direct::{self, Direct};
 use super::goal::Goal;
-use super::legs::{Country, Paces, Way, WayKind};
+use super::legs::{Country, Paces, Route, RouteKind};
 use super::light::Verdict;
 use super::offset::{self, Offset};
-use super::pace::Footing;
+use super::pace::Surface;
 use super::paths::Net;
 use super::rank::{farther, mark_closed, ranked, weight};
 use super::start::{LegPrecision, Start, bearing_range, far_enough, near_enough};
@@ -21,14 +21,14 @@ use crate::error::{Error, Result};
 use crate::model::TrackPoint;
 use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TimeZone, Timestamp};
 
-/// From here on the bearing is reported as a range.
+/// Uncertainty from which the bearing is reported as a range.
 pub const WIDE_RANGE: Degrees = Degrees(10.0);
-/// Goals that are weighed against each other at the most, the nearest by air first.
+/// The most goals compared, nearest by straight line first.
 const MOST_GOALS: usize = 8;
 
-/// What is asked.
+/// The request.
 pub struct Request<'a> {
-    /// The moment of setting out.
+    /// The time of departure.
     pub now: Timestamp,
     /// The local clock.
     pub zone: TimeZone,
@@ -48,7 +48,7 @@ pub struct Request<'a> {
     pub ground: Option<(&'a Ground, Metres)>,
     /// Closed areas.
     pub avoid: &'a [Area],
-    /// A line to hit near the goal.
+    /// A line to reach near the goal.
     pub line: Catching<'a>,
     /// The walker's paces.
     pub paces: Paces,
@@ -56,7 +56,7 @@ pub struct Request<'a> {
     pub steep: Degrees,
 }
 
-/// The line that catches a walker who comes out beside the goal.
+/// The line to reach for a deliberate offset.
 #[derive(Clone, Copy)]
 pub enum Catching<'a> {
     /// One that was given.
@@ -67,10 +67,10 @@ pub enum Catching<'a> {
     IfKnown,
 }
 
-/// The answer.
+/// The report.
 #[derive(Clone, Debug)]
 pub struct WayOut {
-    /// The moment of setting out.
+    /// The time of departure.
     pub now: Timestamp,
     /// Where from.
     pub from: Start,
@@ -78,52 +78,52 @@ pub struct WayOut {
     pub to: Goal,
     /// The straight line.
     pub direct: Direct,
-    /// The ways, best first, each with its verdict and why it stands where it stands.
+    /// The routes, best first, each with verdict and reason for its rank.
     pub ways: Vec<Ranked>,
-    /// Ways that cannot be determined, with the reason.
-    pub not_possible: Vec<(WayKind, Error)>,
-    /// A deliberate offset, where a line to hit is known.
+    /// Routes that cannot be determined, with the reason.
+    pub not_possible: Vec<(RouteKind, Error)>,
+    /// A deliberate offset, where a line to reach is known.
     pub offset: Option<Offset>,
     /// The light about the moment of setting out, at the start.
     pub light: Daylight,
     /// The local clock's zone.
     pub zone: TimeZone,
-    /// What makes the answer less sure.
+    /// Notes on uncertainty.
     pub warnings: Vec<String>,
-    /// What always holds.
+    /// General cautions.
     pub cautions: Vec<&'static str>,
 }
 
-/// A way with its place in the order.
+/// A route with its rank.
 #[derive(Clone, Debug)]
 pub struct Ranked {
-    /// The way.
-    pub way: Way,
+    /// The route.
+    pub way: Route,
     /// Its verdict.
     pub verdict: Verdict,
-    /// Why it stands here.
+    /// The reason for its rank.
     pub reason: String,
 }
 
 impl WayOut {
-    /// The way to take.
+    /// The best route.
     #[must_use]
     pub fn best(&self) -> Option<&Ranked> {
         self.ways.first()
     }
 
-    /// How exactly the first leg of a way can be determined.
+    /// The precision of the first leg of a route.
     #[must_use]
-    pub fn first_leg(&self, way: &Way) -> Option<LegPrecision> {
-        way.legs.first().map(|leg| LegPrecision::of(&self.from, leg.distance))
+    pub fn first_leg(&self, route: &Route) -> Option<LegPrecision> {
+        route.legs.first().map(|leg| LegPrecision::of(&self.from, leg.distance))
     }
 }
 
-/// The ways out.
+/// Computes the report.
 ///
 /// # Errors
-/// When there is no goal, the position is too uncertain for the distance, or the sun's hours at the
-/// place are not known.
+/// When there is no goal, the position is too uncertain for the distance, or daylight at the place
+/// cannot be computed.
 pub fn find(request: &Request<'_>) -> Result<WayOut> {
     let goals = nearest_goals(request)?;
     let places: Vec<LatLon> = goals.iter().map(|goal| goal.at).collect();
@@ -142,15 +142,15 @@ pub fn find(request: &Request<'_>) -> Result<WayOut> {
     far_enough(&request.start, to.at, &to.name)?;
     found.retain(|(goal, _)| *goal == chosen);
     found.push((chosen, straight(request, &to, &country)));
-    for (_, way) in &mut found {
-        mark_closed(way, request.avoid);
+    for (_, route) in &mut found {
+        mark_closed(route, request.avoid);
     }
     let light = Daylight::about(request.start.at, request.now)?;
     let offset = offset(request, &to);
     let direct = direct::line(request.start.at, to.at, request.declination, request.paces);
     Ok(WayOut {
         now: request.now,
-        ways: ranked(found.into_iter().map(|(_, way)| way).collect(), request, &light),
+        ways: ranked(found.into_iter().map(|(_, route)| route).collect(), request, &light),
         not_possible,
         warnings: warnings(request, &direct, &to.name, offset.is_none()),
         direct,
@@ -189,12 +189,12 @@ fn nearest_goals(request: &Request<'_>) -> Result<Vec<Goal>> {
 }
 
 fn no_goal() -> Error {
-    Error::input("there is nowhere to lead you")
-        .because("no trailhead is kept, no track has a start and no goal was named")
-        .hint("keep one with `trug trailhead add NAME \"POSITION\"`, or name it with --to")
+    Error::input("there is no goal for the way out")
+        .because("no trailhead is stored, no track has a start and no goal was given")
+        .hint("add one with `trug trailhead add NAME \"POSITION\"`, or name a goal with --to")
 }
 
-type Found = (Vec<(usize, Way)>, Vec<(WayKind, Error)>);
+type Found = (Vec<(usize, Route)>, Vec<(RouteKind, Error)>);
 
 fn other_ways(
     request: &Request<'_>,
@@ -207,11 +207,11 @@ fn other_ways(
     let mut not_possible = Vec::new();
     if let Some(net) = request.net {
         match retrace::known(net, from, places, country) {
-            Some(way) => found.push(way),
+            Some(route) => found.push(route),
             None => {
                 not_possible.push((
-                    WayKind::KnownPaths,
-                    off_the_lines("no line walked before leads there"),
+                    RouteKind::KnownPaths,
+                    off_the_lines("no track of an earlier outing leads there"),
                 ));
             }
         }
@@ -219,20 +219,20 @@ fn other_ways(
     if let Some((ground, spacing)) = request.ground {
         let corridors = corridors(request.net, from, places);
         let land = Land { ground, spacing, avoid: request.avoid, corridors: &corridors };
-        match across::way(&land, from, places, country) {
-            Ok(way) => found.push(way),
-            Err(reason) => not_possible.push((WayKind::Terrain, reason)),
+        match across::route(&land, from, places, country) {
+            Ok(route) => found.push(route),
+            Err(reason) => not_possible.push((RouteKind::Terrain, reason)),
         }
     }
     if !request.track.is_empty() {
         let back = goals.iter().enumerate().find_map(|(index, goal)| {
-            let way = retrace::way(request.track, from, goal.at, country, &request.zone)?;
-            Some((index, way))
+            let route = retrace::route(request.track, from, goal.at, country, &request.zone)?;
+            Some((index, route))
         });
         match back {
-            Some(way) => found.push(way),
+            Some(route) => found.push(route),
             None => not_possible
-                .push((WayKind::Retrace, off_the_lines("today's track does not lead there"))),
+                .push((RouteKind::Retrace, off_the_lines("today's track does not lead there"))),
         }
     }
     (found, not_possible)
@@ -252,22 +252,22 @@ fn corridors(net: Option<&Net>, from: LatLon, goals: &[LatLon]) -> Vec<Vec<LatLo
         .collect()
 }
 
-fn straight(request: &Request<'_>, to: &Goal, country: &Country<'_>) -> Way {
-    let mut way = Way::through(
-        WayKind::Direct,
+fn straight(request: &Request<'_>, to: &Goal, country: &Country<'_>) -> Route {
+    let mut route = Route::through(
+        RouteKind::Direct,
         &[request.start.at, to.at],
         country,
-        |_| Footing::OffPath,
+        |_| Surface::OffPath,
         |_| to.name.clone(),
     );
-    way.remarks.push("nobody has looked at what lies on it".to_owned());
-    way
+    route.remarks.push("obstacles on it are not known".to_owned());
+    route
 }
 
 fn off_the_lines(what: &str) -> Error {
     Error::input(what)
-        .because("you or the goal are more than 500 m off it, or its pieces are not connected")
-        .hint("take another way")
+        .because("you or the goal are more than 500 m from it, or its parts are not connected")
+        .hint("take another route")
 }
 
 fn warnings(request: &Request<'_>, direct: &Direct, name: &str, no_offset: bool) -> Vec<String> {
@@ -275,11 +275,12 @@ fn warnings(request: &Request<'_>, direct: &Direct, name: &str, no_offset: bool)
     match request.compass {
         Compass::Good => {}
         Compass::Sluggish => warnings.push(
-            "the compass is sluggish here, near the magnetic pole: check bearings by the sun and the map"
+            "a compass is unreliable here, near the magnetic pole: check bearings by the sun and \
+             the map"
                 .to_owned(),
         ),
         Compass::Useless => warnings.push(
-            "a compass is of no use here, near the magnetic pole: use the true bearing and the sun"
+            "a compass is unusable here, near the magnetic pole: use the true bearing and the sun"
                 .to_owned(),
         ),
     }
@@ -290,9 +291,10 @@ fn warnings(request: &Request<'_>, direct: &Direct, name: &str, no_offset: bool)
         ));
     }
     let no_offset = no_offset.then_some(match request.line {
-        Catching::Given(_) => "the line does not lead past the goal, or ends too soon on both sides",
+        Catching::Given(_) => "the line does not pass the goal, or ends too soon on both sides",
         Catching::OfTracks => {
-            "no path walked by three outings or more leads past the goal, or it ends too soon on both sides"
+            "no path used on three outings or more passes the goal, or it ends too soon on both \
+             sides"
         }
         Catching::IfKnown => "",
     });
@@ -312,7 +314,8 @@ fn warnings(request: &Request<'_>, direct: &Direct, name: &str, no_offset: bool)
         let (low, high) = (direct.distance - radius.metres(), direct.distance + radius.metres());
         let turned = |by: Degrees| MagneticBearing::new(direct.magnetic_bearing.degrees() + by);
         warnings.push(format!(
-            "your position is only known within {radius}: {name} lies {low} to {high} away, anywhere from {} to {} by compass",
+            "your position is only known within {radius} (95 %): {name} is {low} to {high} away, \
+             between {} and {} by compass",
             turned(-range),
             turned(range),
         ));

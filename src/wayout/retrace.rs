@@ -1,96 +1,95 @@
-//! Computes the route back along the day's track. Backwards, without the loops of a wandering
-//! collector, simplified within its own uncertainty. Layer: `wayout`.
+//! Computes the route back along the day's track, without its loops, simplified within its
+//! uncertainty. Layer: `wayout`.
 
-use super::legs::{Country, Way, WayKind};
-use super::pace::Footing;
-use super::paths::{Builder, Entry, Net, Route, WALKED_OFTEN};
+use super::legs::{Country, Route, RouteKind};
+use super::pace::Surface;
+use super::paths::{Builder, Entry, Net, NetRoute, WALKED_OFTEN};
 use super::simplify;
 use crate::model::TrackPoint;
 use crate::units::{LatLon, Metres, TimeZone};
 
-/// No line is simplified more than this, however uncertain: a leg of a compass should not leave the
-/// ground that is known.
+/// The largest tolerance of simplification, so that a compass leg does not leave the walked ground.
 const WIDEST: Metres = Metres(25.0);
 /// Nor less than this.
 const NARROWEST: Metres = Metres(8.0);
-/// A corner is described by what happened nearest to it on the track within this.
+/// The largest distance of a landmark on the track from a corner.
 const NEARBY: Metres = Metres(40.0);
 
-/// The way back along the day's track, from where the walker is. The track meets itself wherever it
-/// comes within its own uncertainty; every loop between is left out. `None` where the walker is more
-/// than 500 m off the track or there is none.
+/// The route back along the day's track, from the current position. The track is joined to itself
+/// wherever it comes within its own uncertainty, which removes loops. `None` without a track or
+/// more than 500 m from it.
 #[must_use]
-pub fn way(
+pub fn route(
     track: &[TrackPoint],
     from: LatLon,
     to: LatLon,
     country: &Country<'_>,
     zone: &TimeZone,
-) -> Option<Way> {
+) -> Option<Route> {
     let mut day = Builder::default();
     day.add(track, 0);
     let route = day.finish().quickest(from, &[Entry { at: to }], country.ground)?;
-    let expect = |place: LatLon| memory(track, place, zone);
-    Some(legs(WayKind::Retrace, &route, country, expect))
+    let expect = |place: LatLon| landmark(track, place, zone);
+    Some(legs(RouteKind::Retrace, &route, country, expect))
 }
 
-/// The quickest way along all lines to one of the goals, with the number of the goal.
+/// The quickest route along all tracks to one of the goals, with the number of the goal.
 #[must_use]
 pub fn known(
     net: &Net,
     from: LatLon,
     goals: &[LatLon],
     country: &Country<'_>,
-) -> Option<(usize, Way)> {
+) -> Option<(usize, Route)> {
     let goals: Vec<Entry> = goals.iter().map(|at| Entry { at: *at }).collect();
-    let route = net.quickest(from, &goals, country.ground)?;
-    let way = legs(WayKind::KnownPaths, &route, country, |_| String::new());
-    Some((route.goal, way))
+    let found = net.quickest(from, &goals, country.ground)?;
+    let route = legs(RouteKind::KnownPaths, &found, country, |_| String::new());
+    Some((found.goal, route))
 }
 
 /// A route as legs between the corners that are needed.
 fn legs(
-    kind: WayKind,
-    route: &Route,
+    kind: RouteKind,
+    found: &NetRoute,
     country: &Country<'_>,
     expect: impl Fn(LatLon) -> String,
-) -> Way {
-    let tolerance = route.radius.max(NARROWEST).min(WIDEST);
-    let kept = simplify::corners(&route.places, tolerance);
+) -> Route {
+    let tolerance = found.radius.max(NARROWEST).min(WIDEST);
+    let kept = simplify::corners(&found.places, tolerance);
     let corners: Vec<LatLon> =
-        kept.iter().filter_map(|index| route.places.get(*index).copied()).collect();
+        kept.iter().filter_map(|index| found.places.get(*index).copied()).collect();
     let pieces = |leg: usize| kept[leg]..kept[leg + 1];
     let often = |leg: usize| {
-        let walked = &route.passes[pieces(leg)];
+        let walked = &found.passes[pieces(leg)];
         walked.iter().filter(|passes| **passes >= WALKED_OFTEN).count() * 2 > walked.len()
     };
-    let footing = |leg: usize| if often(leg) { Footing::Path } else { Footing::OffPath };
+    let surface = |leg: usize| if often(leg) { Surface::Path } else { Surface::OffPath };
     let last = corners.len().saturating_sub(1);
     let report = |corner: usize| {
-        let gap = route.gaps[pieces(corner - 1)].contains(&true);
+        let gap = found.gaps[pieces(corner - 1)].contains(&true);
         let open = corner == 1 && kept[1] == 1;
         let mut words = match (gap, open) {
-            (true, _) => "through a gap without fixes: the ground between is not known".to_owned(),
-            (_, true) => "you meet the line that was walked".to_owned(),
+            (true, _) => "through a gap in the track: the ground between is not known".to_owned(),
+            (_, true) => "you reach the track".to_owned(),
             _ => String::new(),
         };
         let then =
-            if corner == last { "you are there".to_owned() } else { expect(corners[corner]) };
+            if corner == last { "you are at the goal".to_owned() } else { expect(corners[corner]) };
         if !words.is_empty() && !then.is_empty() {
             words.push_str("; ");
         }
         words + &then
     };
-    let mut way = Way::through(kind, &corners, country, footing, report);
-    if route.gaps.contains(&true) {
-        way.crosses_gap = true;
-        way.remarks.push("crosses a gap of the receiver".to_owned());
+    let mut route = Route::through(kind, &corners, country, surface, report);
+    if found.gaps.contains(&true) {
+        route.crosses_gap = true;
+        route.remarks.push("crosses a gap in the track".to_owned());
     }
-    way
+    route
 }
 
-/// What the walker did near a place, as a memory to know it by.
-fn memory(track: &[TrackPoint], place: LatLon, zone: &TimeZone) -> String {
+/// What the collector did near a place and when, as a landmark.
+fn landmark(track: &[TrackPoint], place: LatLon, zone: &TimeZone) -> String {
     let nearest = track
         .iter()
         .map(|point| (crate::earth::local::distance(point.at, place).0, point))
@@ -152,7 +151,7 @@ mod tests {
     }
 
     #[test]
-    fn the_loops_of_the_day_are_left_out() {
+    fn loops_of_the_track_are_removed() {
         for (latitude, longitude) in [(-42.0, 146.0), (-17.0, 179.9999), (70.0, 20.0)] {
             let plane = Plane::about(LatLon::new(latitude, longitude).unwrap());
             let track = wander(plane);
@@ -162,20 +161,20 @@ mod tests {
                 .sum();
             assert!(walked > 1_600.0);
             let from = plane.from_plane(600.0, 0.0);
-            let back = way(&track, from, plane.origin(), &country(from), &TimeZone::UTC).unwrap();
+            let back = route(&track, from, plane.origin(), &country(from), &TimeZone::UTC).unwrap();
             assert!((590.0..625.0).contains(&back.distance.0), "{}", back.distance);
             assert!(back.legs.len() <= 4, "{}", back.legs.len());
-            assert!(back.legs.last().unwrap().expect.contains("there"));
+            assert!(back.legs.last().unwrap().expect.contains("at the goal"));
         }
     }
 
     #[test]
-    fn far_from_the_track_there_is_no_way_back_along_it() {
+    fn no_route_along_a_distant_track() {
         let plane = Plane::about(LatLon::new(-42.0, 146.0).unwrap());
         let from = plane.from_plane(0.0, 5_000.0);
         assert!(
-            way(&wander(plane), from, plane.origin(), &country(from), &TimeZone::UTC).is_none()
+            route(&wander(plane), from, plane.origin(), &country(from), &TimeZone::UTC).is_none()
         );
-        assert!(way(&[], from, plane.origin(), &country(from), &TimeZone::UTC).is_none());
+        assert!(route(&[], from, plane.origin(), &country(from), &TimeZone::UTC).is_none());
     }
 }

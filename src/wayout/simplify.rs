@@ -1,5 +1,4 @@
-//! Simplifies a line within its own uncertainty. The line's ends and whatever would otherwise lie too
-//! far aside. Layer: `wayout`.
+//! Simplifies a line within its uncertainty (Douglas-Peucker). Layer: `wayout`.
 
 use crate::earth::local::Plane;
 use crate::units::{LatLon, Metres};
@@ -8,8 +7,9 @@ use crate::units::{LatLon, Metres};
 /// through those kept.
 ///
 /// # References
-/// Douglas & Peucker 1973, Algorithms for the reduction of the number of points required to represent
-/// a digitized line or its caricature, Cartographica 10, 112-122, doi:10.3138/FM57-6770-U75U-7727.
+/// Douglas & Peucker 1973, Algorithms for the reduction of the number of points required to
+/// represent a digitized line or its caricature, Cartographica 10, 112-122,
+/// doi:10.3138/FM57-6770-U75U-7727.
 #[must_use]
 pub fn corners(line: &[LatLon], tolerance: Metres) -> Vec<usize> {
     let (Some(first), true) = (line.first(), line.len() > 1) else {

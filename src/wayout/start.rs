@@ -1,6 +1,6 @@
-//! Determines the start of the way out and its uncertainty. The last fix, grown by the time since; a
-//! position as somebody stated it; or either carried on by bearings and distances. Refuses a fix that is
-//! too old to point an arrow from. Layer: `wayout`.
+//! Determines the starting position and its uncertainty: the last fix, with a radius that grows
+//! with its age, a given position, or either continued by dead reckoning. Refuses a fix that is too
+//! old for a bearing. Layer: `wayout`.
 
 use serde::Serialize;
 
@@ -11,30 +11,30 @@ use crate::error::{Error, Result};
 use crate::model::TrackPoint;
 use crate::units::{Degrees, LatLon, Metres, Radius95, Seconds, Timestamp, TrueBearing};
 
-/// Until then a fix holds as it is.
+/// The age up to which a fix is used unchanged.
 const FRESH: Seconds = Seconds(120.0);
-/// After that nobody knows where the walker went.
+/// The age from which a fix is too old.
 const STALE: Seconds = Seconds(3_600.0);
-/// How fast the radius grows between: a collector covers about a kilometre in an hour (common
+/// Growth of the radius in between: a collector covers about a kilometre in an hour (common
 /// practice; from memory).
 const DRIFT: f64 = 0.3;
-/// One standard deviation of a bearing that is walked by compass, and of a distance that is paced.
+/// One standard deviation of a bearing walked by compass, and of a paced distance.
 pub const COMPASS_SIGMA: Degrees = Degrees(3.0);
 /// As a share of the distance.
 pub const PACING_SIGMA: f64 = 0.05;
 
-/// Where the way out begins.
+/// The start of the way out.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Start {
     /// The point.
     pub at: LatLon,
-    /// The circle that holds the walker with 95 %.
+    /// The 95 % radius.
     pub radius: Radius95,
-    /// The same as an ellipse, where the walk since is known.
+    /// The 95 % error ellipse, where the walk since is known.
     pub ellipse: Option<Ellipse>,
     /// When the walker was there.
     pub when: Option<Timestamp>,
-    /// What it rests on, in words.
+    /// Its origin, in words.
     pub basis: String,
 }
 
@@ -45,14 +45,14 @@ pub struct Ellipse {
     pub major: Metres,
     /// Half of its width.
     pub minor: Metres,
-    /// Along which bearing it is long (or the opposite).
+    /// The bearing of its major axis.
     pub along: TrueBearing,
 }
 
 /// A leg walked since the last position.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Walked {
-    /// Which way.
+    /// Its bearing.
     pub bearing: TrueBearing,
     /// How far.
     pub distance: Metres,
@@ -66,25 +66,32 @@ impl Start {
     }
 
     /// The last point of the day's track before `now`. With `walked_since` the walk since is known
-    /// and the time does not matter.
+    /// and the age does not matter.
     ///
     /// # Errors
-    /// When there is no point, or it is more than an hour old and nothing tells where the walker
-    /// went.
+    /// When there is no point, or it is more than an hour old and no walk since is given.
     pub fn last_fix(track: &[TrackPoint], now: Timestamp, walked_since: bool) -> Result<Self> {
         let last = track.iter().rev().find(|point| point.time <= now).ok_or_else(|| {
-            let first = track.first().map_or("there is no point at all".to_owned(), |point| {
+            let first = track.first().map_or("the track has no points".to_owned(), |point| {
                 format!("the track begins at {}, after {}", minute(point.time), minute(now))
             });
             Error::input("the track has no position to start from")
                 .because(first)
-                .hint("say where you are with --from, or when it is with --at")
+                .hint("give your position with --from, or the time with --at")
         })?;
         let age = Seconds::between(last.time, now);
         if age.0 > STALE.0 && !walked_since {
-            return Err(Error::input("the last fix is too old to lead you anywhere")
-                .because(format!("it is of {}, {} before {}", minute(last.time), span(age), minute(now)))
-                .hint("say where you are with --from, what you walked since with --since, or which moment you ask about with --at"));
+            return Err(Error::input("the last fix is too old for a bearing")
+                .because(format!(
+                    "it is of {}, {} before {}",
+                    minute(last.time),
+                    span(age),
+                    minute(now)
+                ))
+                .hint(
+                    "give your position with --from, the legs walked since with --since, or \
+                 another time with --at",
+                ));
         }
         let grown = if walked_since { 0.0 } else { (age.0 - FRESH.0).max(0.0) * DRIFT };
         let radius =
@@ -96,11 +103,12 @@ impl Start {
         Ok(Self { at: last.at, radius, ellipse: None, when: Some(last.time), basis })
     }
 
-    /// Carried on by dead reckoning, with the ellipse that grows on the way.
+    /// Continued by dead reckoning, with a growing error ellipse.
     ///
-    /// A compass and a pair of legs err partly the same way all day and partly again on each leg; half
-    /// of the variance is taken for either. A single leg of 1 km with 3 degrees and 5 % is uncertain
-    /// by 72 m (one standard deviation of the distance between the two points).
+    /// Errors of compass and pacing are partly constant over the day and partly independent for
+    /// each leg; each has half of the variance (project choice). A single leg of 1 km with 3
+    /// degrees and 5 % is uncertain by 72 m (one standard deviation of the distance between the two
+    /// points).
     #[must_use]
     pub fn carried_on(&self, walked: &[Walked]) -> Self {
         if walked.is_empty() {
@@ -131,7 +139,7 @@ impl Start {
     }
 }
 
-/// An instant to the minute: nobody needs more to see that a fix is old.
+/// An instant to the minute.
 fn minute(instant: Timestamp) -> String {
     instant.strftime("%Y-%m-%d %H:%M UTC").to_string()
 }
@@ -166,7 +174,7 @@ impl Spread {
     }
 }
 
-/// How far a walker ends beside the goal after a leg walked with this error of bearing.
+/// The lateral error after a leg walked with this bearing error.
 ///
 /// # Examples
 /// ```
@@ -178,8 +186,8 @@ pub fn missed_by(leg: Metres, error: Degrees) -> Metres {
     leg * (2.0 * (error.radians() / 2.0).sin()).abs()
 }
 
-/// By how much a bearing may be off to each side, since the walker may stand anywhere within the
-/// radius; half a circle where the goal lies within it.
+/// The uncertainty of a bearing to each side from the radius of the position; 180 degrees where the
+/// goal lies within it.
 ///
 /// # Examples
 /// ```
@@ -193,10 +201,10 @@ pub fn bearing_range(radius: Radius95, distance: Metres) -> Degrees {
     if sine < 1.0 { Degrees(sine.asin().to_degrees()) } else { Degrees(180.0) }
 }
 
-/// Farther than this nobody walks in a day: 24 hours at 4 km/h.
+/// The longest walk: 24 hours at 4 km/h (project choice).
 const FARTHEST: Metres = Metres(96_000.0);
 
-/// Refuses a goal to which nobody walks: one of the two positions is not what was meant.
+/// Refuses a goal beyond walking distance, since one of the two positions must be wrong.
 ///
 /// # Errors
 /// When the goal is more than 96 km away.
@@ -211,21 +219,21 @@ pub fn near_enough(start: &Start, goal: LatLon, name: &str) -> Result<()> {
         .filter_map(|(from, to)| Some(geodesic::distance(from?, to?)))
         .find(|other| other.0 <= FARTHEST.0);
     let doubt = nearer.map_or_else(String::new, |other| {
-        format!("; with latitude and longitude of one of them changed over it would be {other}")
+        format!("; with latitude and longitude of one of them swapped it would be {other}")
     });
     Err(Error::input(format!("{name} is too far away to walk to"))
         .because(format!("it is {distance} from {}{doubt}", start.at))
-        .hint("check both positions: latitude first, south and west negative, the right store"))
+        .hint("check both positions (latitude first, south and west negative) and the store"))
 }
 
-/// How exactly the first leg can be determined: it begins somewhere within the radius of the position.
+/// The precision of the first leg, given the radius of the position.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct LegPrecision {
-    /// The bearing may be off by so much to each side; half a circle where the end of the leg lies
+    /// The uncertainty of the bearing to each side; 180 degrees where the end of the leg lies
     /// within the radius.
     #[serde(rename = "bearing_range_deg")]
     pub range: Degrees,
-    /// The distance may be off by so much.
+    /// The uncertainty of the distance.
     #[serde(rename = "distance_radius95_m")]
     pub distance: Metres,
 }
@@ -238,13 +246,13 @@ impl LegPrecision {
         Self { range: bearing_range(radius, length), distance: radius.metres() }
     }
 
-    /// Whether the end of the leg may lie on any side.
+    /// Whether the end of the leg may be in any direction.
     #[must_use]
     pub fn any_side(self) -> bool {
         self.range.0 >= 180.0
     }
 
-    /// The distance without figures that the radius does not support.
+    /// The distance without digits that the radius does not support.
     #[must_use]
     pub fn rounded(self, length: Metres) -> Metres {
         let step = 10_f64.powf(self.distance.0.max(1.0).log10().floor());
@@ -252,10 +260,10 @@ impl LegPrecision {
     }
 }
 
-/// Refuses to lead anybody who may already be there, or may be on any side of it.
+/// Refuses a bearing where the goal lies within the radius of the position.
 ///
 /// # Errors
-/// When the radius is not smaller than the way.
+/// When the radius is not smaller than the distance.
 pub fn far_enough(start: &Start, goal: LatLon, name: &str) -> Result<Metres> {
     let distance = geodesic::distance(start.at, goal);
     if start.radius.metres().0 < distance.0 {
@@ -263,10 +271,11 @@ pub fn far_enough(start: &Start, goal: LatLon, name: &str) -> Result<Metres> {
     }
     Err(Error::input(format!("no bearing to {name} can be given"))
         .because(format!(
-            "it is {distance} away, but your position is only known within {} (95 %): it may lie on any side of you",
+            "it is {distance} away, but your position is only known within {} (95 %): it may be \
+             in any direction",
             start.radius
         ))
-        .hint("look around, you may be there; otherwise take a new fix with --from"))
+        .hint("look around, you may be at the goal; otherwise give a new fix with --from"))
 }
 
 #[cfg(test)]
@@ -311,7 +320,7 @@ mod tests {
         let ellipse = there.ellipse.unwrap();
         let both = ellipse.major.hypot(ellipse.minor).0 / Radius95::PER_SIGMA;
         assert!((both - 72.4).abs() < 0.2, "{both}");
-        // 3 degrees are more than 5 %: long across the way
+        // 3 degrees are more than 5 %: long across the bearing
         assert!(
             (ellipse.along.turn_to(TrueBearing::new(Degrees(160.0))).0.rem_euclid(180.0)).min(1.0)
                 < 1e-6
@@ -324,7 +333,7 @@ mod tests {
     }
 
     #[test]
-    fn a_walk_in_a_circle_is_not_sure_to_end_where_it_began() {
+    fn closed_dead_reckoning_keeps_its_uncertainty() {
         let sure =
             Start::stated(place(80.0, 179.99), Radius95::new(Metres(5.0)).unwrap(), "x".into());
         let square: Vec<Walked> = [0.0, 90.0, 180.0, 270.0]
@@ -339,14 +348,14 @@ mod tests {
     }
 
     #[test]
-    fn positions_too_far_apart_to_walk_are_asked_about() {
+    fn positions_beyond_walking_distance_are_refused() {
         let start =
             Start::stated(place(42.5, 11.2), Radius95::new(Metres(50.0)).unwrap(), "x".into());
         assert!(near_enough(&start, place(42.6, 11.3), "the gate").is_ok());
         let refused = near_enough(&start, place(11.3, 42.6), "the gate").unwrap_err().to_string();
-        assert!(refused.contains("too far") && refused.contains("changed over"), "{refused}");
+        assert!(refused.contains("too far") && refused.contains("swapped"), "{refused}");
         let refused = near_enough(&start, place(-42.5, 11.2), "the gate").unwrap_err().to_string();
-        assert!(!refused.contains("changed over"), "{refused}");
+        assert!(!refused.contains("swapped"), "{refused}");
         let east = Start { at: place(-17.0, 179.99), ..start };
         assert!(near_enough(&east, place(-17.0, -179.99), "the gate").is_ok());
     }
@@ -362,7 +371,7 @@ mod tests {
     }
 
     #[test]
-    fn a_radius_larger_than_the_way_is_refused() {
+    fn radius_larger_than_the_distance_is_refused() {
         let start =
             Start::stated(place(-42.0, 146.0), Radius95::new(Metres(50.0)).unwrap(), "x".into());
         assert!(far_enough(&start, place(-42.0, 146.0), "the gate").is_err());

@@ -1,4 +1,4 @@
-//! Runs one target on many cases: deterministic by seed, panics caught, failing inputs made small.
+//! Runs one target on many cases: deterministic by seed, panics caught, failing inputs reduced.
 
 use std::cell::RefCell;
 use std::panic;
@@ -8,8 +8,7 @@ use std::time::{Duration, Instant};
 use crate::mutate;
 use crate::rng::Rng;
 
-/// A reader, or the whole of the program, on the bytes of one case. It panics where something does
-/// not hold.
+/// A reader, or the whole program, on the bytes of one case. It panics where an invariant fails.
 #[derive(Clone, Copy)]
 pub(crate) struct Target {
     /// As it is named on the command line and in the folder of the corpus.
@@ -31,7 +30,7 @@ pub(crate) struct Failure {
     pub(crate) input: Vec<u8>,
 }
 
-/// What a run did.
+/// The result of a run.
 #[derive(Default)]
 pub(crate) struct Run {
     pub(crate) failures: Vec<Failure>,

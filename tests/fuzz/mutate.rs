@@ -1,5 +1,5 @@
-//! One case from one of the seeds: bytes changed, taken out, doubled and put in, figures made extreme,
-//! words of the format strewn about.
+//! Mutates one of the seeds: bytes changed, removed, duplicated and inserted, numbers made extreme,
+//! keywords of the format inserted.
 
 use std::ops::Range;
 
@@ -8,7 +8,7 @@ use crate::rng::Rng;
 /// No case is longer than this many bytes.
 const LONGEST: usize = 64 * 1024;
 
-/// Figures at the edges of what formats and types hold.
+/// Numbers at the limits of formats and types.
 const FIGURES: [&str; 26] = [
     "0",
     "-0",
@@ -37,7 +37,7 @@ const FIGURES: [&str; 26] = [
     "18446744073709551616",
     "0.1e1",
 ];
-/// Bytes at which readers change their mind.
+/// Bytes that are significant for readers.
 const BYTES: [u8; 24] = *b"\0\x01\x7f\x80\xff\xfe\xef\xbb\xbf\r\n\t ,;\"'<>&=/[{";
 
 /// A case: a seed with one to eight changes.
@@ -97,7 +97,7 @@ fn range(rng: &mut Rng, length: usize, most: usize) -> Range<usize> {
     start..(start + 1 + rng.below(most)).min(length)
 }
 
-/// A piece a second time, or some hundred times.
+/// A part repeated once or some hundred times.
 fn double(rng: &mut Rng, bytes: &mut Vec<u8>) {
     let range = range(rng, bytes.len(), 200);
     let piece = bytes[range.clone()].to_vec();
@@ -105,7 +105,7 @@ fn double(rng: &mut Rng, bytes: &mut Vec<u8>) {
     bytes.splice(range.end..range.end, piece.repeat(times));
 }
 
-/// A figure of the text replaced by one at an edge.
+/// A number of the text replaced by an extreme one.
 fn figure(rng: &mut Rng, bytes: &mut Vec<u8>) {
     let from = rng.below(bytes.len());
     let is_figure = |byte: &u8| byte.is_ascii_digit() || matches!(byte, b'.' | b'-');

@@ -64,7 +64,7 @@ fn options() -> Option<Options> {
     known.then_some(options)
 }
 
-/// Runs a target, says how it went and keeps what it failed on.
+/// Runs a target, reports the result and saves failing inputs.
 fn fails(target: &Target, options: &Options) -> bool {
     let started = Instant::now();
     let count = options.cases.unwrap_or(100 * target.cases);

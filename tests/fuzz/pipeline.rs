@@ -1,5 +1,5 @@
-//! The whole program on a small day: files are read, joined, reported, kept and written out again. What was
-//! read is all accounted for, and no figure is impossible.
+//! Fuzzes the whole program on a small day: files are read, joined, reported, stored and exported.
+//! Every input is accounted for, and no value is impossible.
 
 use std::fs;
 use std::io::Cursor;
@@ -57,7 +57,7 @@ fn read(case: &[u8]) -> Intake {
     let mut intake = Intake::default();
     for (name, bytes) in parts(case) {
         let path = Path::new("day").join(name);
-        let read = match folder::tell(bytes) {
+        let read = match folder::identify(bytes) {
             Some(Kind::Track) => gpx::read_from(bytes, &path).map(|file| intake.tracks.push(file)),
             Some(Kind::Photo) => {
                 photo::read_from(Cursor::new(bytes), &path).map(|photo| intake.photos.push(photo))
@@ -170,7 +170,7 @@ fn kept(days: &[Day]) {
     assert!(again.changed_nothing(), "the same days a second time");
 }
 
-/// A store that somebody edited: each seven bytes of a case are one edit of a sound one.
+/// An edited store: each seven bytes of a case are one edit of an intact one.
 pub(crate) fn store(case: &[u8]) {
     let path = readers::path("edited.gpkg");
     let mut bytes = sound_store().clone();

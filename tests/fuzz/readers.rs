@@ -1,4 +1,4 @@
-//! The readers by themselves: what each must hold for any bytes.
+//! Fuzzes the readers alone: invariants for any bytes.
 
 use std::cell::RefCell;
 use std::fs;
@@ -74,11 +74,11 @@ pub(crate) fn records(bytes: &[u8]) {
     file.set_aside.iter().chain(&file.remarks).for_each(has_reason);
 }
 
-/// What a file is taken for by its first bytes.
+/// The type of a file by its first bytes.
 pub(crate) fn front(bytes: &[u8]) {
-    let kind = folder::tell(bytes);
-    // no file is of two kinds, and none is reported otherwise the second time
-    assert_eq!(kind, folder::tell(bytes));
+    let kind = folder::identify(bytes);
+    // no file has two types, and the result is repeatable
+    assert_eq!(kind, folder::identify(bytes));
 }
 
 /// A position as people write it; the first line is its system, or empty.

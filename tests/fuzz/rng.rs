@@ -1,4 +1,5 @@
-//! Pseudo-random numbers that are the same on every machine and for each case by itself.
+//! Pseudo-random numbers that are the same on every machine, with an independent stream for each
+//! case.
 
 /// `SplitMix64` (Steele, Lea and Flood 2014, Fast splittable pseudorandom number generators,
 /// doi:10.1145/2660193.2660195).

@@ -1,4 +1,4 @@
-//! What is tried, from which inputs, and how often in continuous integration.
+//! The fuzz targets, their seeds, and the number of cases in continuous integration.
 
 use std::fmt::Write as _;
 
@@ -191,7 +191,7 @@ fn photographs() -> Vec<Vec<u8>> {
     ]
 }
 
-/// A photograph of nothing with a time and a model.
+/// A photograph without image data, with a time and a model.
 fn jpeg(taken: &str) -> Vec<u8> {
     let entry = |tag: u16, kind: u16, count: usize, value: usize| {
         let mut entry = [tag.to_le_bytes(), kind.to_le_bytes()].concat();
@@ -317,8 +317,8 @@ fn edits() -> Vec<Vec<u8>> {
         .collect()
 }
 
-/// Whole days: track, notes and photographs; the same with two cameras and a second receiver; records
-/// and photographs alone.
+/// Whole days: track, notes and photographs; the same with two cameras and a second receiver;
+/// records and photographs alone.
 pub(crate) fn days() -> Vec<Vec<u8>> {
     let photos = [
         ("P1.jpg", jpeg("2026:05:03 10:02:05")),

@@ -119,7 +119,7 @@ fn every_command_detects_a_damaged_store() {
             let reported = desk.reported(command);
             assert!(reported.starts_with("exit status: 2\n"), "{how}: {command:?}: {reported}");
             assert!(
-                reported.contains("damaged") || reported.contains("none of trug's"),
+                reported.contains("damaged") || reported.contains("that trug did not make"),
                 "{how}: {reported}"
             );
         }

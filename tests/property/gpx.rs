@@ -1,5 +1,5 @@
-//! The GPX reader on anything at all: it never panics, never invents a point, and reads good files as
-//! crate `gpx` does.
+//! Properties of the GPX reader for any input: it never panics, never invents a point, and reads
+//! valid files as crate `gpx` does.
 
 use std::fmt::Write as _;
 use std::path::Path;
@@ -94,7 +94,7 @@ fn document(tracks: &[Vec<Vec<Written>>], waypoints: &[Written]) -> String {
     text + "</gpx>\n"
 }
 
-/// Pieces that files are made of, so that chance puts interesting ones side by side.
+/// Building blocks of files, so that random sequences combine interesting ones.
 fn soup() -> impl Strategy<Value = Vec<u8>> {
     let pieces: Vec<&[u8]> = vec![
         b"<gpx>",
@@ -160,7 +160,7 @@ proptest! {
     }
 
     #[test]
-    fn any_soup_of_tags_is_read_or_refused(soup in soup(), mark in 0..4_usize) {
+    fn any_sequence_of_tags_is_read_or_refused(soup in soup(), mark in 0..4_usize) {
         let marks: [&[u8]; 4] = [b"<gpx>", b"\xFF\xFE", b"\xFE\xFF", b"\xEF\xBB\xBF"];
         let bytes = [marks[mark], &soup].concat();
         if let Some(file) = read(&bytes) {
@@ -173,7 +173,7 @@ proptest! {
     }
 
     #[test]
-    fn damage_to_one_place_costs_little(
+    fn damage_at_one_byte_loses_little(
         points in vec(written(), 5..20),
         at in 0.0..1.0_f64,
         byte in any::<u8>(),
@@ -185,7 +185,7 @@ proptest! {
         let place = first + (at * length as f64) as usize;
         bytes[place] = byte;
         let file = read(&bytes).unwrap();
-        // one byte may spoil the tag it is in and the one after it; should it hide more, that is reported
+        // one byte may damage its tag and the next one; further loss is reported
         let known = file.fixes().count() + file.points_set_aside;
         prop_assert!(known + 2 >= points.len(), "{}", String::from_utf8_lossy(&bytes));
     }

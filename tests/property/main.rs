@@ -1,4 +1,4 @@
-//! What must hold for any input: nothing panics, nothing good is lost.
+//! Properties for any input: nothing panics, no valid data are lost.
 
 #![allow(clippy::unwrap_used)]
 

@@ -1,5 +1,5 @@
-//! Text messages of ways out: whatever is asked, one message of 160 GSM-7 characters, with what
-//! somebody needs who knows nothing else.
+//! Text messages of routes: for any request, one message of 160 GSM-7 characters with everything
+//! that a recipient needs.
 
 use proptest::prelude::*;
 use trug::earth::declination::Compass;
@@ -83,7 +83,7 @@ proptest! {
             let at = answer.from.at;
             let figures = [4, 5].map(|n| format!("{:.n$},{:.n$}", at.latitude(), at.longitude()));
             prop_assert!(figures.iter().any(|figures| text.contains(figures)), "{at}: {text}");
-            // what is dark when, or that there is only twilight
+            // the time of dark, or that there is only twilight
             prop_assert!(text.contains("dark") || text.contains("twilight all day"), "{text}");
             for part in ["MAG ", "112", "+-"] {
                 prop_assert!(text.contains(part), "{part} in {text}");

@@ -1,4 +1,4 @@
-//! Photographs of any bytes: no panic, no endless loop, no remark without a reason.
+//! Photographs of arbitrary bytes: no panic, no endless loop, no note without a reason.
 
 use std::io::Cursor;
 use std::path::Path;

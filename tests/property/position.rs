@@ -1,11 +1,12 @@
-//! Positions of any text: no panic, nothing off the globe; what is printed can be read again.
+//! Positions from arbitrary text: no panic, no impossible coordinates; printed positions can be
+//! parsed again.
 
 use proptest::prelude::*;
 use trug::earth::{geodesic, grid};
 use trug::ingest::position;
 use trug::units::{LatLon, Metres};
 
-/// What positions are made of, in any order.
+/// Building blocks of positions, in any order.
 fn pieces() -> impl Strategy<Value = String> {
     let piece = prop_oneof![
         "[0-9]{1,8}",
@@ -75,7 +76,7 @@ proptest! {
 }
 
 proptest! {
-    // an unknown name is looked for in the whole register
+    // an unknown name is searched in the whole register
     #![proptest_config(ProptestConfig::with_cases(150))]
 
     #[test]

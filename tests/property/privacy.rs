@@ -1,5 +1,6 @@
-//! Plays the adversary: whatever is imported, corrected, joined, split, protected and exported in whichever
-//! order, somebody who has all outputs cannot locate a sensitive find more closely than its level allows.
+//! Simulates an adversary: whatever is imported, corrected, joined, split, protected and exported
+//! in any order, a reader of all outputs cannot locate a sensitive find more closely than its level
+//! allows.
 //!
 //! `TRUG_PRIVACY_CASES` sets the number of random histories (6 unless it says otherwise).
 
@@ -9,7 +10,7 @@ mod world;
 use proptest::prelude::*;
 use world::World;
 
-/// One thing that a user does; indices are taken modulo what there is.
+/// One action of a user; indices are modulo the number of items.
 #[derive(Clone, Debug)]
 enum Deed {
     /// A new outing with finds at places that were visited before or not.
@@ -28,7 +29,7 @@ enum Deed {
     Again {
         outing: usize,
     },
-    /// Sites are found with another extent: they part or are taken in by others.
+    /// Sites are recomputed with another radius: they are split or merged.
     Extent {
         metres: usize,
     },
@@ -86,7 +87,8 @@ fn cases() -> u32 {
     std::env::var("TRUG_PRIVACY_CASES").ok().and_then(|text| text.parse().ok()).unwrap_or(6)
 }
 
-/// Does all of it, with an exact and a careful export after each change, and lets the adversary look.
+/// Runs a history, with an exact and a generalised export after each change, and passes the outputs
+/// to the adversary.
 fn live_through(latitude: f64, deeds: &[Deed]) {
     let mut world = World::new(latitude);
     world.outing(&[(0, 0), (1, 0), (2, 1)]);
@@ -107,7 +109,7 @@ fn live_through(latitude: f64, deeds: &[Deed]) {
             Deed::Page { exact } => world.page(*exact),
         }
     }
-    // whatever happened, the last word is an output of each kind
+    // every history ends with an output of each kind
     for form in 0..5 {
         world.export(form, true, true);
     }
@@ -131,10 +133,10 @@ proptest! {
     }
 }
 
-/// The histories that lost protection before: a protected site parts, is joined, is taken in; a protected
+/// Histories that once lost protection: a protected site is split, joined or absorbed; a protected
 /// find is renumbered.
 #[test]
-fn histories_that_once_leaked() {
+fn histories_with_former_leaks() {
     let protect_site = Deed::Protect { what: 1, which: 0, level: 1 };
     let protect_find = Deed::Protect { what: 2, which: 0, level: 2 };
     let output = Deed::Export { form: 0, exact: true, ways: false };

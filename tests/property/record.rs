@@ -1,4 +1,4 @@
-//! Files of records of any bytes: no panic, no row lost, every line number inside the file.
+//! Files of records of arbitrary bytes: no panic, no row lost, every line number inside the file.
 
 use std::path::Path;
 

@@ -1,5 +1,5 @@
-//! Every column that leaves the desk is a current term. Source: the list of terms in
-//! `data/darwin_core_terms.csv`, which names its own.
+//! Checks that every exported column is a current term. Source: the list of terms in
+//! `data/darwin_core_terms.csv`, whose header names its own source.
 
 use std::collections::HashSet;
 use std::fs;

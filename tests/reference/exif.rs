@@ -1,4 +1,4 @@
-//! Photographs whose values other programs published or wrote. Sources: data/exif/README.md.
+//! Photographs with values published or written by other programs. Sources: data/exif/README.md.
 
 use std::path::{Path, PathBuf};
 
@@ -17,7 +17,7 @@ fn read(name: &str) -> Photo {
 const ANGLE: f64 = 1e-12;
 
 #[test]
-fn the_published_photograph_of_a_telephone() {
+fn published_phone_photograph() {
     let photo = read("ultrahdr-header.jpg");
     assert_eq!(photo.taken, Some(date(2024, 5, 7).at(9, 33, 4, 46_000_000)));
     assert_eq!(photo.offset, Some(Offset::constant(8)));

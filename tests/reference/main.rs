@@ -1,5 +1,5 @@
-//! Checks of the main job against values published outside this project. Each module names its
-//! sources; the data files beside it name edition, page and licence.
+//! Checks against values published outside this project. Each module names its sources; the data
+//! files name edition, page and licence.
 
 #![allow(clippy::unwrap_used)]
 

@@ -1,11 +1,11 @@
-//! Occupancy against the published worked case, and the Poisson model against statsmodels.
+//! Occupancy against the published worked example, and the Poisson model against statsmodels.
 
 use trug::analyse::detection::{SiteHistory, alike, fit, log_likelihood, visits_for_95};
 use trug::analyse::season::rate::{Scatter, Tally, fit_with};
 
-/// 39 sites visited five times; the kind found at 18 of them, 30 times in all. `MacKenzie` and others
-/// 2002 as worked with the usual occupancy software: psi 0.5946, p 0.2587, AIC 165.7586 (the counts
-/// 18 and 30 are worked back from these results).
+/// 39 sites visited five times; the kind found at 18 of them, 30 times in all. `MacKenzie` and
+/// others 2002 as worked with the usual occupancy software: psi 0.5946, p 0.2587, AIC 165.7586 (the
+/// counts 18 and 30 are worked back from these results).
 #[test]
 fn the_published_case_of_39_sites() {
     let found = [2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 2, 1, 1, 1, 1, 1, 1];
@@ -23,7 +23,7 @@ fn the_published_case_of_39_sites() {
     let (psi, p) = curvature_intervals(&sites, fitted.present.value, fitted.per_visit.value);
     assert!((psi.0 - 0.3512).abs() < 2e-4 && (psi.1 - 0.7990).abs() < 2e-4, "{psi:?}");
     assert!((p.0 - 0.1622).abs() < 2e-4 && (p.1 - 0.3863).abs() < 2e-4, "{p:?}");
-    // ours are by the likelihood ratio, which leans where the likelihood leans
+    // ours are by the likelihood ratio, which is asymmetric like the likelihood
     assert!(fitted.present.high95 > psi.1 && fitted.present.low95 > psi.0, "{fitted:?}");
     assert_eq!(visits_for_95(0.26), 10);
     assert_eq!(visits_for_95(0.49), 5);

@@ -1,5 +1,5 @@
-//! Written positions against published tables. Sources: the heads of `data/coordinate_precision.csv`
-//! and `data/grid_references.csv`.
+//! Written positions against published tables. Sources: the headers of
+//! `data/coordinate_precision.csv` and `data/grid_references.csv`.
 
 use trug::earth::geodesic;
 use trug::ingest::position;
@@ -58,9 +58,9 @@ fn grid_references_are_the_published_places() {
     assert_eq!(count, 7);
 }
 
-/// Zermoglio et al. 2020, Georeferencing Quick Reference Guide, doi:10.35035/e09p-h128: 1, 7, 71 and
-/// 707 m (rounded) for references of 1, 10, 100 and 1,000 m; Darwin Core, coordinateUncertaintyInMeters
-/// has the 71 m as an example.
+/// Zermoglio et al. 2020, Georeferencing Quick Reference Guide, doi:10.35035/e09p-h128: 1, 7, 71
+/// and 707 m (rounded) for references of 1, 10, 100 and 1,000 m; Darwin Core,
+/// coordinateUncertaintyInMeters has the 71 m as an example.
 #[test]
 fn radii_of_grid_references() {
     for (text, published) in [

@@ -1,4 +1,4 @@
-//! Circular statistics, the rule of a bandwidth and the kernel sum against other libraries' values.
+//! Circular statistics, the bandwidth rule and the kernel sum against values of other libraries.
 
 use trug::analyse::density::bandwidth::rule_in_one_dimension;
 use trug::analyse::density::kernel::{Grid, Mass, sum};
@@ -23,8 +23,8 @@ fn the_circular_mean_of_arrival_times_is_that_of_scipy() {
     assert!((ours.resultant - theirs[1]).abs() < 1e-9, "{ours:?} {theirs:?}");
 }
 
-/// Eight directions of a textbook example that libraries of circular statistics hold; the figures are
-/// computed by the published formulae.
+/// Eight directions of a textbook example that libraries of circular statistics hold; the figures
+/// are computed by the published formulae.
 #[test]
 fn the_rayleigh_probability_is_that_of_the_example() {
     let angles = [45.0, 55.0, 81.0, 96.0, 110.0, 117.0, 132.0, 154.0];
@@ -34,8 +34,9 @@ fn the_rayleigh_probability_is_that_of_the_example() {
     assert!((ours.rayleigh - 0.0019).abs() < 1e-4, "{ours:?}");
 }
 
-/// Both take the lesser of standard deviation and interquartile range; statsmodels divides the range
-/// by 1.349, trug by Silverman's 1.34: a relative difference of 0.7 % where the range is the lesser.
+/// Both take the lesser of standard deviation and interquartile range; statsmodels divides the
+/// range by 1.349, trug by Silverman's 1.34: a relative difference of 0.7 % where the range is the
+/// lesser.
 #[test]
 fn the_rule_in_one_dimension_is_that_of_statsmodels() {
     let mut hours: Vec<f64> = rows("hour").iter().map(|row| row[0]).collect();

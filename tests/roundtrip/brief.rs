@@ -1,4 +1,4 @@
-//! What questions over all years read says the same as the whole, and never what no longer holds.
+//! Summaries for analyses over all years agree with the full data and are never outdated.
 
 use jiff::Timestamp;
 use rusqlite::Connection;
@@ -49,7 +49,7 @@ fn brief_finds_are_the_finds_in_their_order() {
     assert_eq!(agrees(&store), agrees(&store));
 }
 
-/// Another program, with the functions that every GIS brings; it knows nothing of what was derived.
+/// Another program, with the functions of a GIS, unaware of cached results.
 fn elsewhere(store: &Store) -> Connection {
     let other = Connection::open(store.path()).unwrap();
     for name in ["ST_IsEmpty", "ST_MinX", "ST_MaxX", "ST_MinY", "ST_MaxY"] {
@@ -91,7 +91,7 @@ fn where_at(points: &[TrackPoint], when: Timestamp) -> LatLon {
 }
 
 #[test]
-fn brief_ways_put_the_collector_where_the_whole_ways_do() {
+fn track_summaries_agree_with_full_tracks() {
     let (_folder, store) = store();
     let mut ways = 0;
     for packed in store.brief_ways().unwrap() {
@@ -109,7 +109,7 @@ fn brief_ways_put_the_collector_where_the_whole_ways_do() {
 }
 
 #[test]
-fn a_way_that_changed_is_thinned_again() {
+fn changed_track_is_thinned_again() {
     let (_folder, store) = store();
     let count = || store.brief_ways().unwrap().count();
     let other = elsewhere(&store);
@@ -139,7 +139,7 @@ fn sites_stand_for_what_they_were_made_for_until_somebody_edits_them() {
     store.change_sites(&first, &[], "a", now()).unwrap();
     assert_eq!(store.site_members().unwrap(), first);
     assert!(store.sites_made_for("a").unwrap() && !store.sites_made_for("b").unwrap());
-    // a find passes from one site to another, and a site goes
+    // a find moves from one site to another, and a site is removed
     let changed = [site(1, &rows[..3]), site(2, &rows[3..5])];
     store.change_sites(&changed, &[SiteId(3)], "b", now()).unwrap();
     assert_eq!(store.site_members().unwrap(), changed);

@@ -1,4 +1,4 @@
-//! Every page of a store is spoilt in turn: a look at it, or the whole examination, notices.
+//! Damages every page of a store in turn: the quick check or the full check detects it.
 
 use std::fs;
 
@@ -6,11 +6,11 @@ use trug::store::Store;
 
 use crate::some_day::day;
 
-/// The length of a page, as the database has it unless stated otherwise.
+/// The default page size of the database.
 const PAGE: usize = 4_096;
 
 #[test]
-fn a_spoilt_page_is_noticed() {
+fn damaged_page_is_detected() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("a.gpkg");
     let mut store = Store::create_or_open(&path).unwrap();
@@ -25,12 +25,12 @@ fn a_spoilt_page_is_noticed() {
     let (mut at_once, mut unnoticed) = (0, Vec::new());
     let pages = whole.len() / PAGE;
     for page in 0..pages {
-        let mut spoilt = whole.clone();
-        spoilt[page * PAGE..(page + 1) * PAGE].fill(0x5a);
-        if spoilt == whole {
+        let mut damaged = whole.clone();
+        damaged[page * PAGE..(page + 1) * PAGE].fill(0x5a);
+        if damaged == whole {
             continue;
         }
-        fs::write(&path, &spoilt).unwrap();
+        fs::write(&path, &damaged).unwrap();
         let noticed = Store::open(&path).is_err();
         at_once += usize::from(noticed);
         let found = Store::open_to_inspect(&path)
@@ -38,14 +38,14 @@ fn a_spoilt_page_is_noticed() {
         if !noticed && !found {
             unnoticed.push(page);
         }
-        assert_eq!(fs::read(&path).unwrap(), spoilt, "looking changes nothing");
+        assert_eq!(fs::read(&path).unwrap(), damaged, "looking changes nothing");
     }
     assert_eq!(unnoticed, [0; 0], "pages of {pages}");
     assert!(10 * at_once >= 9 * pages, "{at_once} of {pages} pages are noticed by every command");
 }
 
 #[test]
-fn what_another_program_spoilt_is_reported() {
+fn damage_by_another_program_is_reported() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("a.gpkg");
     let spoilt_by = |sql: &str| {
@@ -72,15 +72,18 @@ fn what_another_program_spoilt_is_reported() {
     };
     assert_eq!(spoilt_by("SELECT 1"), "");
     let reported = spoilt_by("UPDATE finds SET geom = x'4750' WHERE id = 3");
-    assert!(reported.contains("table finds, row 3: its shape cannot be read"), "{reported}");
+    assert!(reported.contains("table finds, row 3: its geometry cannot be read"), "{reported}");
     let reported = spoilt_by("DELETE FROM rtree_finds_geom WHERE id = 2");
-    assert!(reported.contains("table finds, row 2: the spatial index lacks it"), "{reported}");
+    assert!(
+        reported.contains("table finds, row 2: the spatial index has no entry for it"),
+        "{reported}"
+    );
     let reported = spoilt_by("UPDATE rtree_finds_geom SET minx = 0, maxx = 1 WHERE id = 2");
-    assert!(reported.contains("row 2: the spatial index has it elsewhere"), "{reported}");
+    assert!(reported.contains("row 2: the spatial index has another position"), "{reported}");
     let reported = spoilt_by("INSERT INTO rtree_finds_geom VALUES (999, 0, 1, 0, 1)");
-    assert!(reported.contains("1 entries of no row"), "{reported}");
+    assert!(reported.contains("1 entries without a row"), "{reported}");
     let reported = spoilt_by("PRAGMA foreign_keys = OFF; DELETE FROM outings");
-    assert!(reported.contains("refers to a row of outings that is missing"), "{reported}");
+    assert!(reported.contains("refers to a missing row of outings"), "{reported}");
     let reported = spoilt_by("UPDATE fixes SET packed = x'00'");
     assert!(reported.contains("fixes"), "{reported}");
 }

@@ -1,5 +1,5 @@
-//! Finds written for others are read back by other libraries with the same positions and words, and
-//! hostile words stay words.
+//! Exported finds are read by other libraries with the same positions and text, and hostile text is
+//! escaped.
 
 use geojson::{FeatureCollection, GeoJson, GeometryValue};
 use quick_xml::Reader;
@@ -167,7 +167,7 @@ fn a_control_character_cannot_spoil_a_document() {
 }
 
 #[test]
-fn a_way_across_the_date_line_is_cut_in_every_form() {
+fn track_across_the_date_line_is_cut_in_every_format() {
     let mut across = track();
     let lon = |step: i32| if step < 200 { 179.99 } else { -179.99 };
     let moved: Vec<TrackPoint> = across

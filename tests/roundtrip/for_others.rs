@@ -1,4 +1,5 @@
-//! Outputs for others: a sensitive place cannot be recovered, and an archive can be read by others.
+//! Outputs for others: a sensitive place cannot be recovered, and an archive can be read by other
+//! programs.
 
 use std::collections::HashSet;
 use std::io::{Cursor, Read};
@@ -59,7 +60,7 @@ fn everything_is_generalised_unless_asked_for_exactly() {
 }
 
 #[test]
-fn a_sensitive_taxon_takes_its_site_and_its_outing_along() {
+fn sensitive_taxon_protects_its_site_and_outing() {
     let mut finds = kept();
     for find in &mut finds[6..] {
         find.record.name = Some("Laccaria sp.".into());
@@ -99,10 +100,10 @@ fn sites_and_single_finds_can_be_sensitive() {
     assert_eq!(level(&shown.finds[0]), Some(Sensitivity::Medium));
 }
 
-/// Chapman 2020, Current Best Practices for Generalizing Sensitive Species Occurrence Data: what was
-/// done stands in these terms.
+/// Chapman 2020, Current Best Practices for Generalizing Sensitive Species Occurrence Data: what
+/// was done is stated in these terms.
 #[test]
-fn what_was_taken_back_is_said_in_the_right_terms() {
+fn declared_changes_use_standard_terms() {
     let finds = kept();
     let rules = [kind("Mycena", Sensitivity::Medium)];
     let shown =

@@ -1,5 +1,5 @@
-//! GPX that trug writes is read back alike, by its own reader and by crate `gpx`. What is written is
-//! left in the test folder, where `tests/outside/gpx_schema.py` holds it against the schema.
+//! GPX written by trug is read back unchanged by its own reader and by crate `gpx`. The output is
+//! left in the test folder, where `tests/outside/gpx_schema.py` validates it against the schema.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -52,7 +52,7 @@ fn finds_come_back_as_waypoints() {
 }
 
 #[test]
-fn a_way_comes_back_with_its_gaps() {
+fn track_is_read_back_with_its_gaps() {
     let day = day("Tamsin Hollow", "2026-05-03", 1);
     let named = NamedTrack {
         name: "Ridge <north> & back",

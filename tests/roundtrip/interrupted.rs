@@ -1,5 +1,5 @@
-//! Commands that write, killed at any moment and with no room left to write: the store is as it was before
-//! the command or as it is after it, and so is every file that it makes.
+//! Commands that write, killed at any moment or with no space left: the store and every output file
+//! are as before or as after the command.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -17,7 +17,7 @@ const KILLS: u32 = 6;
 /// The largest file that a command may write, in blocks of 512 bytes.
 const ROOM: [u32; 6] = [0, 1, 8, 48, 400, 900];
 
-/// A command that writes; its words as on the command line.
+/// A command that writes, with its arguments.
 struct Case {
     name: &'static str,
     words: &'static [&'static str],
@@ -131,14 +131,14 @@ impl Basket {
         (output.status.code() != Some(127)).then_some(output)
     }
 
-    /// What the stores say and what the other files hold.
+    /// The content of the stores and of the other files.
     fn state(&self) -> BTreeMap<String, String> {
         let mut state = BTreeMap::new();
         for name in [STORE, "new.gpkg"] {
             let path = self.path(name);
             if path.exists() {
                 let contents = Store::create_or_open(&path).map(|store| said(&store)).unwrap();
-                // a store of which only the file was made is none
+                // an empty file is not a store
                 if !contents.is_empty() {
                     state.insert(name.to_owned(), contents);
                 }

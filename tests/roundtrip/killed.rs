@@ -1,4 +1,4 @@
-//! An import that is killed at any moment leaves a store in order, with whole days only.
+//! An import killed at any moment leaves an intact store with whole days only.
 
 use std::env;
 use std::io::{BufRead, BufReader, Write, stdout};
@@ -35,7 +35,7 @@ fn days() -> Vec<Day> {
         .collect()
 }
 
-/// The program that is killed: does nothing when it is run as an ordinary test.
+/// The child process that is killed: does nothing when run as an ordinary test.
 #[test]
 fn child_that_imports() {
     let Some(path) = env::var_os(PLACE) else { return };
@@ -48,7 +48,7 @@ fn child_that_imports() {
     writeln!(stdout(), "\ndone").unwrap();
 }
 
-/// Starts the child, kills it after a while and tells whether it was still at work.
+/// Starts the child, kills it after a while and returns whether it was still running.
 fn kill_after(path: &Path, delay: Duration) -> bool {
     let mut child = Command::new(env::current_exe().unwrap())
         .args(["--exact", "killed::child_that_imports", "--nocapture"])
@@ -65,7 +65,7 @@ fn kill_after(path: &Path, delay: Duration) -> bool {
     !said.any(|line| line.is_ok_and(|line| line == "done"))
 }
 
-/// How long the child takes when it is left alone.
+/// The time that the child takes without being killed.
 fn undisturbed(folder: &Path) -> Duration {
     let started = Instant::now();
     let days = days();
@@ -75,7 +75,7 @@ fn undisturbed(folder: &Path) -> Duration {
 }
 
 #[test]
-fn a_killed_import_leaves_no_half_day() {
+fn killed_import_leaves_no_partial_day() {
     let folder = tempfile::tempdir().unwrap();
     let whole = undisturbed(folder.path()).mul_f64(1.5);
     let (mut at_work, mut with_journal) = (0, 0);

@@ -1,4 +1,4 @@
-//! What is written and read again is the same.
+//! Written data are read back unchanged.
 
 #![allow(clippy::unwrap_used)]
 

@@ -1,5 +1,5 @@
-//! A sensitivity rule holds for what it was meant for: when its site parts, is joined to another or is taken
-//! in, when a find is renumbered, moved or withdrawn, and in stores of an older version.
+//! A sensitivity rule stays in force when its site is split, merged or absorbed, when a find is
+//! renumbered, moved or withdrawn, and in stores of an older version.
 
 use std::collections::HashMap;
 use std::path::Path;
@@ -58,7 +58,7 @@ impl Desk {
         Self { _folder: folder, path, store }
     }
 
-    /// Each find on an outing of its own, so that only its site and its rule speak for it.
+    /// Each find on a separate outing, so that only its site and its rule protect it.
     fn with_finds(metres: &[f64]) -> Self {
         let mut desk = Self::new();
         for (n, metres) in metres.iter().enumerate() {
@@ -137,7 +137,7 @@ const MEDIUM: Option<Sensitivity> = Some(Sensitivity::Medium);
 
 #[test]
 fn a_site_that_parts_stays_sensitive_in_all_its_parts() {
-    // two members 60 m apart, as a site joined by hand, and a stranger
+    // two members 60 m apart, as a site joined by the user, and an unrelated find
     for (keeps, gets) in [(7, 8), (8, 7), (8, 9)] {
         let mut desk = Desk::with_finds(&[0.0, 60.0, 500.0]);
         desk.sites(&[(7, &[0, 1]), (3, &[2])]);
@@ -229,7 +229,7 @@ fn a_find_that_cannot_be_recognised_is_still_sensitive_at_its_place() {
     let first = day_at("Tamsin Hale", "2026-05-03", &[0.0]);
     desk.store.import(std::slice::from_ref(&first), now()).unwrap();
     desk.protect(RuleSubject::Find(desk.finds()[0].id), Sensitivity::High);
-    // number, line, name and file are others: nothing but the place tells that it is the same
+    // number, line, name and file differ: only the place identifies it
     let mut second = corrected(first, 0, "Ta-9", true);
     second.finds[0].record.name = Some("Another name".into());
     second.finds[0].record.habitat = None;
@@ -255,7 +255,7 @@ fn a_find_that_moves_is_sensitive_at_its_new_place_and_the_old_place_stays_so() 
 }
 
 #[test]
-fn a_neighbour_of_the_same_taxon_within_the_circle_is_sensitive_too() {
+fn neighbour_of_same_taxon_within_radius_is_sensitive() {
     let mut desk = Desk::new();
     let mut coarse = day_at("Tamsin Hale", "2026-05-03", &[0.0]);
     coarse.finds[0].record.name = Some("Hygrocybe graminicolor".into());
@@ -308,7 +308,8 @@ fn what_was_published_as_sensitive_stays_so_while_its_rule_holds() {
     desk.store.record_published(&published, now()).unwrap();
     assert_eq!(desk.store.published().unwrap().len(), 2);
 
-    // the site parts and the second find gets another name: exact now, it would tell where the first is
+    // the site is split and the second find gets another name: an exact position would disclose the
+    // first
     let mut renamed = day_at("Tamsin Hale", "2026-05-02", &[20.0]);
     renamed.finds[0].record.name = Some("Another name".into());
     renamed.sources[1].hash = "renamed".into();

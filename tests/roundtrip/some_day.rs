@@ -1,4 +1,4 @@
-//! A made-up day with a little of everything, for tests of what keeps and writes days.
+//! Builds an artificial day with one of everything, for tests of storing and exporting days.
 
 use jiff::Timestamp;
 use jiff::tz::{Offset, TimeZone};

@@ -1,4 +1,5 @@
-//! A position that is put into a copy of a photograph is read from it again; everything else is as it was.
+//! A position written into a copy of a photograph is read from it again; everything else is
+//! unchanged.
 
 use std::fs;
 use std::io::Cursor;
@@ -112,7 +113,7 @@ fn a_coarse_copy_is_refused_where_an_exact_place_may_be_inside() {
 }
 
 #[test]
-fn a_file_of_several_pictures_states_its_first_ones_new_length() {
+fn multi_picture_file_states_new_length_of_first_image() {
     let plain = file("P2040.jpg");
     // one directory with one entry for two pictures: 16 bytes each, the size at the fifth
     let mut many = b"MPF\0II*\0\x08\0\0\0\x01\0\x02\xb0\x07\0\x20\0\0\0\x1a\0\0\0\0\0\0\0".to_vec();
@@ -133,7 +134,7 @@ fn a_file_of_several_pictures_states_its_first_ones_new_length() {
 }
 
 #[test]
-fn cut_and_spoilt_files_are_refused_or_stamped_and_never_bring_it_down() {
+fn truncated_and_damaged_files_are_refused_or_stamped_without_panic() {
     for name in
         ["P2040.jpg", "pillow.jpg", "pillow.png", "pillow.tif", "empty_gps_ifd.jpg", "exif_gps.jpg"]
     {
@@ -144,9 +145,9 @@ fn cut_and_spoilt_files_are_refused_or_stamped_and_never_bring_it_down() {
         }
         for place in 0..head {
             for value in [0, 0x7f, 0xff] {
-                let mut spoilt = whole[..whole.len().min(4_000)].to_vec();
-                spoilt[place] = value;
-                let _ = exif::stamped(&spoilt, &stamp(), true);
+                let mut damaged = whole[..whole.len().min(4_000)].to_vec();
+                damaged[place] = value;
+                let _ = exif::stamped(&damaged, &stamp(), true);
             }
         }
     }

@@ -1,5 +1,5 @@
-//! What goes into the store comes out of it; the same day twice changes nothing; a correction keeps
-//! what it replaced.
+//! Data written to the store are read back; importing a day twice changes nothing; a correction
+//! keeps the replaced version.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -390,18 +390,18 @@ fn a_file_of_another_kind_is_refused_and_left_alone() {
         reported.to_string()
     };
     fs::write(path("notes.csv"), "number,date\n").unwrap();
-    assert!(refused(&path("notes.csv")).contains("is no GeoPackage"));
+    assert!(refused(&path("notes.csv")).contains("is not a GeoPackage"));
 
     let other = rusqlite::Connection::open(path("other.db")).unwrap();
     other.execute_batch("CREATE TABLE finds (x)").unwrap();
     drop(other);
-    assert!(refused(&path("other.db")).contains("not marked as a GeoPackage"));
+    assert!(refused(&path("other.db")).contains("without the GeoPackage application ID"));
 
     let foreign = rusqlite::Connection::open(path("parcels.gpkg")).unwrap();
     foreign.pragma_update(None, "application_id", 0x4750_4B47).unwrap();
     foreign.execute_batch("CREATE TABLE gpkg_contents (x); CREATE TABLE parcels (y)").unwrap();
     drop(foreign);
-    assert!(refused(&path("parcels.gpkg")).contains("none of trug's"));
+    assert!(refused(&path("parcels.gpkg")).contains("that trug did not make"));
 
     drop(Store::create_or_open(&path("newer.gpkg")).unwrap());
     let newer = rusqlite::Connection::open(path("newer.gpkg")).unwrap();
@@ -450,7 +450,7 @@ fn trailheads_sites_settings_and_results_are_kept() {
 }
 
 #[test]
-fn ways_are_read_one_after_another_in_order_of_time() {
+fn tracks_are_read_in_order_of_time() {
     let (_folder, mut store) = fresh();
     let days = [day("Orrin Pike", "2026-06-20", 1), day("Tamsin Hale", "2026-05-03", 1)];
     store.import(&days, now()).unwrap();
@@ -486,7 +486,7 @@ fn numbers_are_kept_as_written() {
     assert!(all(&store).iter().any(|f| f.record.number.as_ref().is_some_and(|n| n.0 == number)));
 }
 
-/// A store as the first version of the tables had it: one day of four finds, one of them corrected.
+/// A store in the first version of the tables: one day of four finds, one of them corrected.
 fn of_version_1() -> (tempfile::TempDir, PathBuf) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("old.gpkg");
@@ -523,7 +523,7 @@ fn an_older_store_that_cannot_be_written_says_so() {
     let mut rights = fs::metadata(&path).unwrap().permissions();
     rights.set_readonly(true);
     fs::set_permissions(&path, rights).unwrap();
-    // The superuser may write even so; then there is nothing to refuse.
+    // The superuser can write anyway; then there is nothing to refuse.
     if fs::OpenOptions::new().write(true).open(&path).is_err() {
         let reported = Store::open(&path).unwrap_err().to_string();
         assert!(reported.contains("cannot be written"), "{reported}");

@@ -1,6 +1,6 @@
-//! Three autumns of biased effort: most outings in April's holidays, at weekends, after rain, and near
-//! the car park. The truth is in `truth/seasons.csv`. The whole program must find it where counts of
-//! finds mislead: when each kind fruits, and which part gives more.
+//! Three autumns of biased effort: most outings in the April holidays, at weekends, after rain, and
+//! near the car park. The truth is in `truth/seasons.csv`. The program must recover fruiting dates
+//! and abundance where raw counts are biased.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -39,7 +39,7 @@ fn run(folder: &Path, arguments: &[&str]) -> String {
     String::from_utf8(output.stdout).unwrap()
 }
 
-/// A site as it truly is.
+/// The truth of a site.
 struct TrueSite {
     kind: String,
     far: bool,
@@ -141,7 +141,7 @@ impl Grid {
 }
 
 #[test]
-fn the_far_part_gives_twice_as_much_though_most_finds_are_near() {
+fn far_part_has_twice_the_rate_despite_fewer_finds() {
     let folder = desk().path();
     let mut ratios = Vec::new();
     for measure in ["per-km", "finds"] {
@@ -161,6 +161,6 @@ fn the_far_part_gives_twice_as_much_though_most_finds_are_near() {
     }
     let [rate, counts] = ratios[..] else { unreachable!() };
     assert!(counts < 1.0, "counts of finds mislead: {counts}");
-    // two is true; kneeling at a find is search, too, and draws rich and poor ground together
+    // two is true; stationary time at a find counts as search and reduces the contrast
     assert!((1.4..2.6).contains(&rate), "{rate}");
 }

@@ -1,4 +1,4 @@
-//! The sample days, read and joined as a user's folders, against what is true of them.
+//! The sample days, read and joined as a user's folders and compared with the truth.
 
 #![allow(clippy::unwrap_used)]
 

@@ -1,4 +1,4 @@
-//! Two people with two receivers come home with one folder: nobody's finds go on the other's track.
+//! Two people with two receivers in one folder: no find is located on the other person's track.
 
 use std::fs;
 
@@ -13,7 +13,7 @@ fn second_receiver(day: &Day) -> usize {
     day.fixes.iter().filter(|fix| fix.verdict == Verdict::SecondReceiver).count()
 }
 
-/// None of a day's finds is far off, and most lie within their circles.
+/// No find of a day is far off, and most lie within their radii.
 fn assert_well_placed(day: &Day) {
     let truth = finds();
     let mut held = 0;
@@ -67,7 +67,7 @@ fn a_party_keeps_its_identity_whether_it_comes_alone_or_in_company() {
 }
 
 #[test]
-fn thrown_into_one_folder_they_are_reported_apart_by_stops_and_positions() {
+fn mixed_folders_are_separated_by_stops_and_positions() {
     let folder = tempfile::tempdir().unwrap();
     for party in ["ada", "noel"] {
         let from = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-tracks/2026-05-23-night-walk");

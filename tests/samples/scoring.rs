@@ -1,12 +1,12 @@
-//! How well is each sample day joined? Bounds that a sound engine keeps with some room and a broken
-//! one does not: median error, coverage of the circles, offsets inside their intervals.
+//! Scores the join of each sample day against the truth: median error, coverage of the radii,
+//! offsets inside their intervals. The bounds leave some margin.
 
 use trug::earth::geodesic::distance;
 use trug::model::{ClockMethod, Day};
 
 use super::truth::{TrueCamera, cameras, finds, joined, of};
 
-/// What a folder came to.
+/// The result for a folder.
 #[derive(Debug, Default)]
 struct Score {
     errors: Vec<f64>,
@@ -58,8 +58,8 @@ fn reported(days: &[Day], truth: &TrueCamera) -> String {
         truth.folder,
         truth.ahead
     );
-    // collectors who search before they stop leave the clock open by half a minute (docs/position.md);
-    // the interval that is stated must say so
+    // collectors who search before they stop leave an uncertainty of half a minute in the clock
+    // (docs/position.md); the stated interval must include it
     assert!(
         (ahead - truth.ahead).abs() <= 30.0 && high.0 - low.0 <= 120.0,
         "{}: {ahead} s",
@@ -68,7 +68,7 @@ fn reported(days: &[Day], truth: &TrueCamera) -> String {
     format!("{ahead:.0} s of {} s, {:.0} to {:.0}", truth.ahead, low.0, high.0)
 }
 
-/// Folder, finds, how many of them no position is known of, and the largest median error.
+/// Folder, finds, finds without a position, and the largest median error.
 const FOLDERS: [(&str, usize, usize, f64); 8] = [
     ("2026-04-18-wren-gully", 16, 0, 10.0),
     ("2026-05-02-thimble-spur", 15, 0, 10.0),
@@ -82,7 +82,7 @@ const FOLDERS: [(&str, usize, usize, f64); 8] = [
 
 #[test]
 #[allow(clippy::print_stdout, reason = "the table, shown by --nocapture")]
-fn every_sample_day_is_placed_well_and_honestly() {
+fn sample_days_meet_accuracy_and_coverage() {
     let cameras = cameras();
     println!(
         "| folder | finds | unlocated | median, worst error | median radius | held | conflicts | camera ahead |"
@@ -110,10 +110,10 @@ fn every_sample_day_is_placed_well_and_honestly() {
         let kind = &mut held[usize::from(folder.starts_with("earlier-years"))];
         *kind = (kind.0 + score.held, kind.1 + score.errors.len());
     }
-    // 95 of 100 are promised: where that is kept, ten or more of 61 miss with a chance below 0.002
+    // nominal coverage 95 %: ten or more misses of 61 then have a probability below 0.002
     let [(held, all), (of_waypoints, waypoints)] = held;
     assert!(held >= 52, "{held} of {all} circles hold the truth");
-    // 95 of 100 are promised of waypoints too and not reached: what the fixes about a waypoint show of
-    // the receiver falls short of its error (docs/position.md, Limits); not less than now
+    // waypoints do not reach the nominal 95 %: the fixes around a waypoint underestimate the
+    // receiver's error (docs/position.md, Limits); not less than now
     assert!(of_waypoints >= 500, "{of_waypoints} of {waypoints} circles hold the truth");
 }

@@ -1,4 +1,4 @@
-//! What is true of the sample days: `sample-tracks/truth`.
+//! Reads the truth of the sample days, `sample-tracks/truth`.
 
 use std::path::{Path, PathBuf};
 
@@ -7,7 +7,7 @@ use trug::join::{Options, join};
 use trug::model::{Day, Find};
 use trug::units::LatLon;
 
-/// A find as it was.
+/// The truth of a find.
 pub(crate) struct TrueFind {
     pub(crate) folder: String,
     pub(crate) file: String,
@@ -15,7 +15,7 @@ pub(crate) struct TrueFind {
     pub(crate) at: LatLon,
 }
 
-/// A camera as it was.
+/// The truth of a camera.
 pub(crate) struct TrueCamera {
     pub(crate) folder: String,
     pub(crate) model: String,
@@ -61,7 +61,7 @@ pub(crate) fn joined_from(paths: &[PathBuf]) -> Vec<Day> {
     join(folder::gather(paths, &|_| {}), &Options::default())
 }
 
-/// Where the find of a record really was: that of the same file and line.
+/// The true position of the find of a record, by file and line.
 pub(crate) fn of<'a>(truth: &'a [TrueFind], day: &Day, find: &Find) -> &'a TrueFind {
     let path = &day.sources[find.source].path;
     let is_it = |truth: &&TrueFind| {

@@ -1,6 +1,6 @@
-//! Thirty days of ten years with known truth, written as files and joined as a user's: are the visits
-//! found, those without a find too, and nothing else? Truth: which place was searched from when to when, and
-//! which was only walked through.
+//! Compares detected visits with the truth for thirty days of ten years, written as files and
+//! joined as a user's: all visits, including those without a find, and no others. The truth states
+//! which place was searched from when to when, and which was only walked through.
 
 use std::fmt::Write as _;
 use std::fs;
@@ -38,7 +38,7 @@ fn place(number: usize) -> Spot {
     ((number % COLUMNS) as f64 * APART, (number / COLUMNS) as f64 * APART)
 }
 
-/// A day's true way, a position each second, and what happened on it.
+/// A day's true track, a position each second, with its events.
 struct Outing {
     rng: Rng,
     way: Vec<Spot>,
@@ -118,7 +118,8 @@ fn outing(number: i64, bears: &[bool]) -> Outing {
     outing
 }
 
-/// The day's files: a track of a fix each five seconds with wandering errors, finds as waypoints.
+/// The day's files: a track with a fix each five seconds and autocorrelated errors, finds as
+/// waypoints.
 fn write(outing: &mut Outing, began: Timestamp, number: i64, folder: &std::path::Path) {
     let clock = |second: usize| {
         Timestamp::from_second(began.as_second() + i64::try_from(second).unwrap()).unwrap()
@@ -199,7 +200,7 @@ fn spotted(day: &Day) -> impl Iterator<Item = SpottedFind> + '_ {
 }
 
 #[test]
-fn visits_are_found_those_in_without_a_find_too_and_nothing_else() {
+fn visits_are_detected_with_and_without_a_find() {
     let days = days();
     let finds: Vec<SpottedFind> = days.iter().flat_map(|(day, ..)| spotted(day)).collect();
     let sites = find_sites(&finds, SiteRule::default(), &Known::default());
@@ -217,7 +218,7 @@ fn visits_are_found_those_in_without_a_find_too_and_nothing_else() {
     let known: std::collections::BTreeSet<usize> = place_of.iter().copied().collect();
     assert!(known.len() >= 10, "{} places known", known.len());
     let watch = Watch::new(&sites.sites, VisitRule::default());
-    let (mut reported, mut right, mut all, mut met, mut vain, mut without_find_met) =
+    let (mut reported, mut right, mut all, mut met, mut without_find, mut without_find_met) =
         (0, 0, 0, 0, 0, 0);
     let mut shares = Vec::new();
     for (day, began, truth) in &days {
@@ -243,19 +244,19 @@ fn visits_are_found_those_in_without_a_find_too_and_nothing_else() {
             let visit = searches.iter().find(|visit| is_of(visit, truth));
             all += 1;
             met += u32::from(visit.is_some());
-            vain += u32::from(!truth.found);
+            without_find += u32::from(!truth.found);
             without_find_met += u32::from(!truth.found && visit.is_some());
             shares.extend(visit.map(|v| v.searched.0 / (truth.end - truth.start) as f64));
         }
     }
     shares.sort_by(f64::total_cmp);
     let (recall, precision) = (f64::from(met) / f64::from(all), right as f64 / reported as f64);
-    let in_without_find = f64::from(without_find_met) / f64::from(vain);
+    let in_without_find = f64::from(without_find_met) / f64::from(without_find);
     let half = shares[shares.len() / 2];
-    assert!(all > 60 && vain > 20, "{all} searches, {vain} without a find");
+    assert!(all > 60 && without_find > 20, "{all} searches, {without_find} without a find");
     assert!(
         recall >= 0.95 && precision >= 0.95 && in_without_find >= 0.95,
-        "recall {recall:.3} of {all}, precision {precision:.3} of {reported}, without a find {in_without_find:.3} of {vain}"
+        "recall {recall:.3} of {all}, precision {precision:.3} of {reported}, without a find {in_without_find:.3} of {without_find}"
     );
     assert!((0.7..1.3).contains(&half), "half of the searches last {half:.2} of the truth or less");
 }

@@ -1,6 +1,6 @@
-//! Inputs of hostile sizes: memory stays within twice the input and 200 MiB, or the input is refused
-//! with the limit. Memory is what the allocator gave out at most, so nothing here depends on time; where
-//! an input of this size took minutes or more before, that the test ends is the test.
+//! Inputs of extreme size: memory stays within twice the input plus 200 MiB, or the input is
+//! refused with the limit. Memory is the peak of the allocator, so nothing depends on time; for
+//! inputs that once took minutes, termination is the test.
 
 #![allow(clippy::unwrap_used)]
 
@@ -23,12 +23,12 @@ static TURN: Mutex<()> = Mutex::new(());
 
 const MIB: usize = 1 << 20;
 
-/// One test at a time: others would take memory meanwhile.
+/// One test at a time, since others would use memory.
 fn turn() -> MutexGuard<'static, ()> {
     TURN.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// What something gives, and the most memory that it took, bytes.
+/// A result and its peak memory, bytes.
 fn measured<T>(work: impl FnOnce() -> T) -> (T, usize) {
     let before = MEMORY.current_usage();
     MEMORY.reset_peak_usage();
@@ -133,7 +133,7 @@ fn repeated_headings_are_read_in_proportion() {
 }
 
 #[test]
-fn a_quote_that_never_closes_holds_no_more_than_a_row() {
+fn unclosed_quote_spans_at_most_one_row() {
     let _turn = turn();
     let text = format!("number,notes\n1,\"brown\n{}", "2,black\n".repeat(90_000));
     let (file, peak) = measured(|| read(&text).unwrap());
@@ -170,7 +170,7 @@ fn cells_that_cannot_be_read_are_reported_once_for_each_cause() {
 }
 
 #[test]
-fn a_header_padded_for_megabytes_is_given_up() {
+fn header_with_megabytes_of_padding_is_abandoned() {
     let _turn = turn();
     let padded = [&b"\xff\xd8"[..], &vec![0xff; 8 * MIB]].concat();
     let chunks = [&b"\x89PNG\r\n\x1a\n"[..], &b"\0\0\0\0abcdcrc.".repeat(800_000)].concat();
@@ -182,7 +182,7 @@ fn a_header_padded_for_megabytes_is_given_up() {
     }
 }
 
-/// The memory that reading the ground about a place takes, and whether it is refused.
+/// The memory for reading the elevations around a place, and whether it is refused.
 fn ground(name: &str, bytes: &[u8]) -> (bool, usize) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join(name);

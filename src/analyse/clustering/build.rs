@@ -1,15 +1,14 @@
-//! Divides a connected part that is not one place into groups, starting from single readings. Built up
-//! from single readings. Layer: `analyse`.
+//! Divides a connected component that is not one place into clusters, by agglomeration from single
+//! positions. Layer: `analyse`.
 
 use super::parts::Forest;
 use super::{Group, Points, Rule, Tests, reach2};
-use crate::analyse::ground::Lattice;
+use crate::analyse::spatial_index::Lattice;
 use crate::units::{LatLon, Metres};
 
-/// Groups of one connected part, built up from single readings by joining, in rounds, each two that
-/// are the cheapest neighbours of each other. For this cost that gives the same groups as always
-/// joining the cheapest two of all (Murtagh 1983, A survey of recent advances in hierarchical
-/// clustering algorithms, Computer Journal 26:354).
+/// Clusters of one connected component, by agglomeration of mutual nearest neighbours. For this
+/// cost the result equals that of merging the globally cheapest pair each time (Murtagh 1983, A
+/// survey of recent advances in hierarchical clustering algorithms, Computer Journal 26:354).
 struct Builder<'a> {
     points: &'a Points,
     tests: &'a Tests,
@@ -21,8 +20,7 @@ struct Builder<'a> {
     seen: Seen,
 }
 
-/// Which groups were met in this look at a list: a list loses those that became one without being
-/// sorted, since its order does not matter.
+/// Marks the groups seen in this pass over a list, to remove merged duplicates without sorting.
 struct Seen {
     look: u64,
     last: Vec<u64>,
@@ -38,7 +36,7 @@ impl Seen {
     }
 }
 
-const NOBODY: u32 = u32::MAX;
+const NONE: u32 = u32::MAX;
 
 pub(super) fn build_up(points: &Points, part: &[u32], rule: Rule, tests: &Tests) -> Vec<Vec<u32>> {
     let members = crumbs(points, part, rule, tests);
@@ -51,7 +49,7 @@ pub(super) fn build_up(points: &Points, part: &[u32], rule: Rule, tests: &Tests)
         groups,
         members,
         neighbours,
-        best: vec![NOBODY; count],
+        best: vec![NONE; count],
         into: Forest::new(count),
         seen: Seen { look: 0, last: vec![0; count] },
     };
@@ -65,8 +63,8 @@ pub(super) fn build_up(points: &Points, part: &[u32], rule: Rule, tests: &Tests)
     built
 }
 
-/// What lies in one small cell starts as one: the build-up would join it first anyway. A cell is as
-/// wide as a place's radius or as the smallest standard deviation, whichever is more.
+/// Items of one small cell start as one group, since they would be merged first anyway. A cell is
+/// as wide as the larger of a place's radius and the smallest standard deviation.
 fn crumbs(points: &Points, part: &[u32], rule: Rule, tests: &Tests) -> Vec<Vec<u32>> {
     const FEW: usize = 8;
     if part.len() < FEW {
@@ -105,7 +103,7 @@ fn index_of(key: u128) -> u32 {
     u32::try_from(key & 0xffff_ffff).unwrap_or(u32::MAX)
 }
 
-/// For each group those within reach of it.
+/// For each group the groups within reach of it.
 fn touching(points: &Points, groups: &[Group], members: &[Vec<u32>], rule: Rule) -> Vec<Vec<u32>> {
     const FEW: usize = 100;
     let reach2 = reach2(rule.level);
@@ -138,7 +136,7 @@ fn touching(points: &Points, groups: &[Group], members: &[Vec<u32>], rule: Rule)
 }
 
 impl Builder<'_> {
-    /// Joins until nothing can be joined.
+    /// Merges until no two groups can be merged.
     fn run(&mut self) {
         let count = u32::try_from(self.groups.len()).unwrap_or(u32::MAX);
         let mut stale: Vec<u32> = (0..count).collect();
@@ -147,7 +145,7 @@ impl Builder<'_> {
                 stale = self.round(stale);
             }
             // costs that are exactly equal may leave a ring of groups that each prefer the next
-            stale = (0..count).filter(|group| self.best[*group as usize] != NOBODY).collect();
+            stale = (0..count).filter(|group| self.best[*group as usize] != NONE).collect();
             let before = self.best.clone();
             for group in &stale {
                 self.best[*group as usize] = self.cheapest(*group);
@@ -158,8 +156,8 @@ impl Builder<'_> {
         }
     }
 
-    /// Looks for the cheapest neighbour of each of these, and joins those that are each other's; gives
-    /// those that must look again.
+    /// Finds the cheapest neighbour of each of these and merges mutual ones; returns those to be
+    /// searched again.
     fn round(&mut self, stale: Vec<u32>) -> Vec<u32> {
         for group in &stale {
             self.best[*group as usize] = self.cheapest(*group);
@@ -167,7 +165,7 @@ impl Builder<'_> {
         let mut next = Vec::new();
         for a in stale {
             let b = self.best[a as usize];
-            if b != NOBODY && self.best[b as usize] == a {
+            if b != NONE && self.best[b as usize] == a {
                 self.consider(a, b, &mut next);
             }
         }
@@ -179,13 +177,13 @@ impl Builder<'_> {
         next
     }
 
-    /// The neighbour with which this group would cost least; ties go to the smaller numbers, so that
-    /// somewhere two are always each other's.
+    /// The neighbour with the lowest merging cost; ties go to the smaller index, so that a mutual
+    /// pair always exists.
     fn cheapest(&mut self, group: u32) -> u32 {
         let mut around = std::mem::take(&mut self.neighbours[group as usize]);
         let own = &self.groups[group as usize];
         let pair = |other: u32| (group.min(other), group.max(other));
-        let (mut least, mut best) = (f64::INFINITY, NOBODY);
+        let (mut least, mut best) = (f64::INFINITY, NONE);
         self.seen.look_again();
         around.retain_mut(|other| {
             *other = self.into.root(*other);
@@ -213,12 +211,12 @@ impl Builder<'_> {
         }
     }
 
-    /// Forgets that `b` is a neighbour of `a`.
+    /// Removes `b` from the neighbours of `a`.
     fn part(&mut self, a: u32, b: u32) {
         let mut around = std::mem::take(&mut self.neighbours[a as usize]);
         around.retain(|other| self.into.root(*other) != b);
         self.neighbours[a as usize] = around;
-        self.best[a as usize] = NOBODY;
+        self.best[a as usize] = NONE;
     }
 
     fn all_near(&self, a: u32, b: u32, union: &Group) -> bool {
@@ -232,8 +230,9 @@ impl Builder<'_> {
                 && self.members[b as usize].iter().all(near)
     }
 
-    /// Makes two groups one. Only those must look again that had one of the two as their cheapest: the
-    /// union costs any other at least as much as the cheaper of its parts did (Murtagh's reducibility).
+    /// Merges two groups. Only groups whose cheapest neighbour was one of the two are searched
+    /// again: the union costs any other at least as much as the cheaper of its parts did (Murtagh's
+    /// reducibility).
     fn merge(&mut self, a: u32, b: u32, union: Group, stale: &mut Vec<u32>) {
         let (keep, gone) = (a.min(b), a.max(b));
         let moved = std::mem::take(&mut self.members[gone as usize]);
@@ -251,8 +250,8 @@ impl Builder<'_> {
             }
             stays
         });
-        self.best[keep as usize] = NOBODY;
-        self.best[gone as usize] = NOBODY;
+        self.best[keep as usize] = NONE;
+        self.best[gone as usize] = NONE;
         stale.push(keep);
         self.neighbours[keep as usize] = around;
     }

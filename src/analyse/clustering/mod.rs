@@ -1,32 +1,32 @@
-//! Clusters positions that cannot be distinguished within their uncertainty. Groups uncertain positions
-//! so that each group is what repeated readings of one place would look like. Refuses to chain: a group
-//! may not spread wider than the circles of its own members allow. Layer: `analyse`.
+//! Clusters finds into places from their positions and 95 % radii. A cluster is a set of positions
+//! that repeated readings of one place could produce. Prevents chaining: a cluster cannot be wider
+//! than the radii of its members allow. Layer: `analyse`.
 //!
 //! # Method
-//! A position with the 95 % radius r of a place of radius g is taken as normal about the middle of
-//! the place, with variance s² = (r² + g²) / 2.4477² on each axis. That n positions are one place is
-//! rejected, at the level a, in two ways:
+//! A position with 95 % radius r of a place of radius g is modelled as normal about the centre of
+//! the place, with variance s² = (r² + g²) / 2.4477² on each axis. That n positions are one place
+//! is rejected, at the level a, in two ways:
 //! - together, when the sum of d²/s² about their weighted mean is beyond the chi-square value for
 //!   2(n - 1) degrees of freedom. For two positions this says d² > s1² + s2² times -2 ln a;
 //! - singly, when one d²/s² is beyond the chi-square value for two degrees at the level
-//!   1 - (1 - a)^(1/n), so that no crowd can carry a stray member.
+//! 1 - (1 - a)^(1/n), so that a large group cannot absorb an outlier.
 //!
-//! Positions are first joined into connected parts, in which each is within reach of another. A part
-//! that passes both tests is a group. One that does not (a line of finds along a trail, two places
-//! close by) is built up from single positions: always the two groups whose union adds least to the
-//! sum, as long as the union passes.
+//! Positions are first grouped into connected components. A component that passes both tests is a
+//! group. One that does not (a line of finds along a trail, two neighbouring places) is clustered
+//! from single positions: the two groups whose union adds least to the sum are merged, as long as
+//! the union passes.
 //!
 //! # References
 //! Ward 1963, Hierarchical grouping to optimize an objective function, JASA 58:236 (what is
-//! minimised, here weighted by each position's own variance). Šidák 1967, JASA 62:626 (the level for
-//! the most distant of n).
+//! minimised, here weighted by each position's own variance). Šidák 1967, JASA 62:626 (the level
+//! for the most distant of n).
 
 mod build;
 mod parts;
 
 use rayon::prelude::*;
 
-use super::ground::Spot;
+use super::spatial_index::Ecef;
 use super::statistics::{chi_square_exceeded, normal_quantile};
 use crate::units::{LatLon, Metres, Radius95};
 use build::build_up;
@@ -37,34 +37,34 @@ use parts::connected;
 pub struct Reading {
     /// Where.
     pub at: LatLon,
-    /// How sure.
+    /// Its 95 % radius.
     pub radius: Radius95,
 }
 
-/// How readings are grouped.
+/// Options of the clustering.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rule {
-    /// The radius of a place itself: finds of one place are this far apart even when they are
-    /// measured perfectly.
+    /// The radius of a place itself: finds of one place are this far apart even without measurement
+    /// error.
     pub place: Metres,
-    /// The probability of parting readings that are of one place.
+    /// The probability of splitting readings of one place.
     pub level: f64,
 }
 
 impl Default for Rule {
-    /// Places of 3 m radius; one place in a hundred is wrongly parted.
+    /// Places of 3 m radius; 1 % of places are wrongly split.
     fn default() -> Self {
         Self { place: Metres(3.0), level: 0.01 }
     }
 }
 
-/// Gives each reading the number of its group, counted from 0 in the order of the readings.
+/// The index of the group of each reading, numbered from 0 in the order of the readings.
 #[must_use]
 pub fn group(readings: &[Reading], rule: Rule) -> Vec<u32> {
     let points = Points::of(readings, rule);
     let parts = connected(readings, &points, rule).parts();
     let tests = Tests::new(rule.level);
-    // parts do not touch each other, so they can be looked at side by side
+    // components are independent and can be processed in parallel
     let built: Vec<Vec<Vec<u32>>> = parts
         .all()
         .into_par_iter()
@@ -113,7 +113,7 @@ fn in_order_of_first(mut labels: Vec<u32>) -> Vec<u32> {
 
 /// The readings as points with variances.
 struct Points {
-    spots: Vec<Spot>,
+    spots: Vec<Ecef>,
     variances: Vec<f64>,
 }
 
@@ -123,24 +123,24 @@ impl Points {
             (reading.radius.metres().hypot(rule.place).0 / Radius95::PER_SIGMA).powi(2)
         };
         Self {
-            spots: readings.par_iter().map(|reading| Spot::of(reading.at)).collect(),
+            spots: readings.par_iter().map(|reading| Ecef::of(reading.at)).collect(),
             variances: readings.iter().map(variance).collect(),
         }
     }
 }
 
-/// The square of the number of standard deviations within which two positions are one place.
+/// The squared number of standard deviations within which two positions count as one place.
 fn reach2(level: f64) -> f64 {
     chi_square_exceeded(2.0, level)
 }
 
-/// What is known of a group: enough to tell what joining two would cost.
+/// Summary of a group, sufficient for the cost of merging two.
 #[derive(Clone, Copy, Debug)]
 struct Group {
     /// Variance of the weighted mean: 1 over the sum of 1/s².
     variance: f64,
     /// Weighted mean.
-    middle: Spot,
+    middle: Ecef,
     /// Sum of d²/s² about the mean.
     sum: f64,
     /// How many.
@@ -154,7 +154,7 @@ struct Group {
 impl Group {
     fn about(points: &Points, members: &[u32]) -> Self {
         let origin = points.spots[members[0] as usize];
-        let (mut weight, mut mean, mut least) = (0.0, Spot::default(), f64::INFINITY);
+        let (mut weight, mut mean, mut least) = (0.0, Ecef::default(), f64::INFINITY);
         for index in members {
             let variance = points.variances[*index as usize];
             weight += 1.0 / variance;
@@ -173,7 +173,7 @@ impl Group {
         Self { variance: 1.0 / weight, middle, sum, count, bound: worst.sqrt(), least }
     }
 
-    /// By how much the sum grows when the two become one.
+    /// The increase of the sum when two groups are merged.
     fn cost(&self, other: &Self) -> f64 {
         self.middle.distance2(other.middle) / (self.variance + other.variance)
     }
@@ -200,11 +200,11 @@ impl Group {
 struct Tests {
     level: f64,
     beyond: f64,
-    /// [`Self::farthest2`] of groups of few, by their number: it is asked for at each union.
+    /// [`Self::farthest2`] of small groups by size, since each merge needs it.
     farthest2_of_few: Vec<f64>,
 }
 
-/// Groups up to this number are few.
+/// The largest small group.
 const FEW: u32 = 128;
 
 impl Tests {
@@ -241,7 +241,7 @@ impl Tests {
     }
 }
 
-/// How far the most distant of so many may be, as the square of a number of standard deviations.
+/// The quantile of the largest of so many distances, in squared standard deviations.
 fn farthest2(level: f64, count: u32) -> f64 {
     let each = -(-level).ln_1p() / f64::from(count);
     reach2(-(-each).exp_m1())

@@ -1,15 +1,16 @@
-//! Finds the connected parts of a set of positions: each within reach of another. Layer: `analyse`.
+//! Finds the connected components of a set of positions, where an edge joins positions that cannot
+//! be distinguished. Layer: `analyse`.
 
 use std::sync::atomic::{AtomicU32, Ordering};
 
 use rayon::prelude::*;
 
 use super::{Points, Reading, Rule, reach2};
-use crate::analyse::ground::{Lattice, Spot};
+use crate::analyse::spatial_index::{Ecef, Lattice};
 use crate::units::{LatLon, Metres};
 
-/// Sets that merge, from several threads at once: each item points at a smaller one of its set, the
-/// smallest at itself. What comes out does not hang on the order in which sets were joined.
+/// Lock-free disjoint sets: each item points at a smaller one of its set, the smallest at itself.
+/// The result does not depend on the order of unions.
 ///
 /// # References
 /// Anderson & Woll 1991, Wait-free parallel algorithms for the union-find problem, STOC 23:370.
@@ -37,7 +38,7 @@ impl Forest {
             if next == above {
                 return above;
             }
-            // paths are halved on the way; another thread may have been quicker, which does no harm
+            // path halving; a concurrent update by another thread is harmless
             let _ = self.parent[at as usize].compare_exchange_weak(
                 above,
                 next,
@@ -68,7 +69,7 @@ impl Forest {
         }
     }
 
-    /// Whether two are known to be of one set without looking far.
+    /// Whether two are in one set, by a quick check that may miss it.
     fn surely_one(&self, a: u32, b: u32) -> bool {
         self.above(a) == self.above(b)
     }
@@ -119,10 +120,10 @@ impl Parts {
     }
 }
 
-/// Joins everything that is within reach of something else.
+/// Joins all items within reach of each other.
 ///
-/// Readings of very different radius are handled in classes, four times wider from one to the next,
-/// so that a few coarse ones do not make the cells of all the others large.
+/// Readings are handled in classes of radius, each four times wider than the one below, so that a
+/// few coarse ones do not enlarge the cells of all others.
 pub(super) fn connected(readings: &[Reading], points: &Points, rule: Rule) -> Forest {
     let forest = Forest::new(readings.len());
     let reach2 = reach2(rule.level);
@@ -132,7 +133,7 @@ pub(super) fn connected(readings: &[Reading], points: &Points, rule: Rule) -> Fo
             .collect();
         let places: Vec<LatLon> = chosen.iter().map(|i| readings[*i as usize].at).collect();
         let lattice = Lattice::new(&places, Metres((2.0 * reach2 * ceiling).sqrt()));
-        let sorted: Vec<(u32, Spot, f64)> = lattice
+        let sorted: Vec<(u32, Ecef, f64)> = lattice
             .order()
             .par_iter()
             .map(|place| {
@@ -140,7 +141,7 @@ pub(super) fn connected(readings: &[Reading], points: &Points, rule: Rule) -> Fo
                 (index, points.spots[index as usize], points.variances[index as usize])
             })
             .collect();
-        // joined by their places in the lattice, where neighbours lie side by side in memory
+        // joined by their order in the lattice, where neighbours are adjacent in memory
         let local = Forest::new(sorted.len());
         lattice.pairs_at_once(|a, b| {
             let (place_a, place_b) = (number(a), number(b));

@@ -1,5 +1,5 @@
-//! Tests of the grouping: what is distinguished, no chains, simulated sites with known truth. Layer:
-//! `analyse`.
+//! Tests of the clustering: what is separated, chaining, simulated sites with known truth.
+//! Layer: `analyse`.
 
 use super::*;
 use crate::analyse::statistics::Rng;
@@ -37,7 +37,7 @@ fn adjusted_rand(a: &[u32], b: &[u32]) -> f64 {
 }
 
 #[test]
-fn circles_of_30_m_are_one_at_20_m_and_circles_of_4_m_are_two() {
+fn radii_of_30_m_merge_at_20_m_and_radii_of_4_m_do_not() {
     let coarse = [reading(0.0, 0.0, 30.0), reading(20.0, 0.0, 30.0)];
     let fine = [reading(0.0, 0.0, 4.0), reading(20.0, 0.0, 4.0)];
     assert_eq!(groups(&group(&coarse, Rule::default())), 1);
@@ -45,7 +45,7 @@ fn circles_of_30_m_are_one_at_20_m_and_circles_of_4_m_are_two() {
 }
 
 #[test]
-fn a_line_of_finds_along_a_trail_does_not_become_one_site() {
+fn finds_along_a_trail_are_not_one_site() {
     let line: Vec<Reading> = (0..600).map(|i| reading(f64::from(i) * 2.0, 0.0, 5.0)).collect();
     let labels = group(&line, Rule::default());
     for label in 0..u32::try_from(groups(&labels)).unwrap() {
@@ -55,7 +55,7 @@ fn a_line_of_finds_along_a_trail_does_not_become_one_site() {
             .collect();
         let length =
             along.iter().copied().fold(0.0, f64::max) - along.iter().copied().fold(1e9, f64::min);
-        // twice the farthest reach of the members' own circles
+        // twice the largest radius of the members
         let widest =
             2.0 * Tests::new(0.01).farthest2(600).sqrt() * 5.0_f64.hypot(3.0) / Radius95::PER_SIGMA;
         assert!(length <= widest, "{length} m > {widest} m");
@@ -64,7 +64,7 @@ fn a_line_of_finds_along_a_trail_does_not_become_one_site() {
 }
 
 #[test]
-fn nothing_and_one_find_are_no_trouble() {
+fn zero_and_one_find_are_handled() {
     assert!(group(&[], Rule::default()).is_empty());
     assert_eq!(group(&[reading(0.0, 0.0, 8.0)], Rule::default()), [0]);
     let same = vec![reading(0.0, 0.0, 8.0); 500];
@@ -72,7 +72,7 @@ fn nothing_and_one_find_are_no_trouble() {
 }
 
 #[test]
-fn the_order_of_the_finds_does_not_change_the_sites() {
+fn sites_do_not_depend_on_the_order_of_finds() {
     let mut rng = Rng::new(3);
     let readings: Vec<Reading> = (0..400)
         .map(|_| reading(300.0 * rng.uniform(), 300.0 * rng.uniform(), 4.0 + 10.0 * rng.uniform()))
@@ -113,7 +113,7 @@ fn simulated(
 }
 
 #[test]
-fn sites_three_radii_apart_are_reported_apart() {
+fn sites_three_radii_apart_are_separated() {
     let mut rng = Rng::new(11);
     for (radius, mixed, factor, floor) in [
         (4.0, 0.0, 1.0, 0.97),

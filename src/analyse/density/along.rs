@@ -1,12 +1,14 @@
-//! Searched ways as masses: points along them that stand for their length. Layer: `analyse`.
+//! Converts searched tracks to weighted points for the kernel density, each point weighted by
+//! length. Layer: `analyse`.
 //!
 //! A kernel integrated along a straight piece has a closed form with the error function; two Gauss
-//! points for each half bandwidth of way come within 2e-5 of it and cost the same for any number of
-//! fixes.
+//! points for each half bandwidth of track are within 2e-5 of it and cost the same for any number
+//! of fixes.
 
 use super::kernel::Mass;
 
-/// Points along an unbroken way on the plane, each with the metres of way that it stands for.
+/// Points along an unbroken track on the plane, each weighted by the metres of track that it
+/// represents.
 pub fn masses(way: &[(f64, f64)], bandwidth: f64, into: &mut Vec<Mass>) {
     let lengths: Vec<f64> =
         way.windows(2).map(|ends| (ends[1].0 - ends[0].0).hypot(ends[1].1 - ends[0].1)).collect();
@@ -16,7 +18,7 @@ pub fn masses(way: &[(f64, f64)], bandwidth: f64, into: &mut Vec<Mass>) {
     }
     let chunks = (total / (bandwidth / 2.0)).ceil().max(1.0);
     let chunk = total / chunks;
-    // the two nodes of Gauss and Legendre on a chunk
+    // the two Gauss-Legendre nodes of a segment
     let nodes = [0.5 - 0.5 / 3.0_f64.sqrt(), 0.5 + 0.5 / 3.0_f64.sqrt()];
     let (mut piece, mut walked, mut index) = (0, 0.0, 0.0);
     while index < chunks {
@@ -85,7 +87,7 @@ mod tests {
     }
 
     #[test]
-    fn a_way_of_no_length_has_no_mass() {
+    fn track_of_zero_length_has_no_weight() {
         let mut points = Vec::new();
         masses(&[], 10.0, &mut points);
         masses(&[(1.0, 1.0)], 10.0, &mut points);

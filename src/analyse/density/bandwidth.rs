@@ -1,9 +1,9 @@
-//! Chooses the bandwidth of the kernel. By a rule, by cross-validation, or as the user says; never
-//! narrower than the positions themselves are known. Layer: `analyse`.
+//! Selects the bandwidth of the kernel by Silverman's rule, by cross-validation or as given; never
+//! narrower than the uncertainty of the positions. Layer: `analyse`.
 //!
 //! # References
-//! Silverman 1986, Density Estimation for Statistics and Data Analysis, 3.4.2 and 4.3.2 (the rule, and
-//! the interquartile range against long tails), 3.4.4 (likelihood cross-validation).
+//! Silverman 1986, Density Estimation for Statistics and Data Analysis, 3.4.2 and 4.3.2 (the rule,
+//! and the interquartile range against long tails), 3.4.4 (likelihood cross-validation).
 
 use serde::Serialize;
 
@@ -13,17 +13,17 @@ use crate::analyse::statistics::{Rng, quantile};
 /// How the bandwidth is chosen.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Choice {
-    /// Cross-validation where there are finds and outings enough, else the rule.
+    /// Cross-validation where there are enough finds and outings, otherwise the rule.
     Best,
     /// The normal reference rule in two dimensions.
     Rule,
-    /// The bandwidth under which the finds of each outing are likeliest given those of all others.
+    /// The bandwidth that maximises the likelihood of each outing's finds given all others.
     CrossValidation,
     /// As stated, metres.
     Stated(f64),
 }
 
-/// What a bandwidth comes from.
+/// The origin of a bandwidth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub enum Origin {
     /// The rule.
@@ -41,19 +41,19 @@ pub struct Bandwidth {
     pub origin: Origin,
     /// Metres.
     pub metres: f64,
-    /// What the choice itself gave, before it was held to the floor.
+    /// The chosen value before the lower limit was applied.
     pub before_floor: f64,
     /// The positions' own uncertainty: the median of the 95 % radii.
     pub floor: f64,
 }
 
-/// Finds below which cross-validation follows chance.
+/// The fewest finds for cross-validation (project choice).
 const LEAST_FINDS: usize = 20;
-/// And outings.
+/// The fewest outings for cross-validation (project choice).
 const LEAST_OUTINGS: usize = 5;
 
-/// Chooses the bandwidth for finds at these points with these 95 % radii, of these outings; `None` without finds, or
-/// when all are at one point and nothing is known of their uncertainty.
+/// Chooses the bandwidth for finds at these points with these 95 % radii, of these outings; `None`
+/// without finds, or when all are at one point of unknown uncertainty.
 #[must_use]
 pub fn choose(
     points: &[Mass],
@@ -113,17 +113,18 @@ fn robust_spread(sorted: &[f64]) -> f64 {
     let deviation =
         (sorted.iter().map(|value| (value - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
     let range = quantile(sorted, 0.75).unwrap_or(0.0) - quantile(sorted, 0.25).unwrap_or(0.0);
-    // half of the finds at one place would make the range nothing
+    // half of the finds at one place would give a range of zero
     if range > 0.0 { deviation.min(range / 1.34) } else { deviation }
 }
 
-/// The bandwidth with the highest likelihood of each outing's finds given all others', looked for from
-/// the floor to twice the rule in steps of a quarter. Finds of one outing are left out together: they hang
-/// together by the way that was walked. More than 1,500 finds are represented by as many drawn ones.
+/// The bandwidth with the highest likelihood of each outing's finds given all others', searched
+/// from the lower limit to twice the rule in steps of a quarter. Finds of one outing are left out
+/// together, since they depend on the same track. More than 1,500 finds are represented by a sample
+/// of that size.
 fn cross_validated(points: &[Mass], outings: &[usize], floor: f64) -> f64 {
     const MOST: usize = 1_500;
     let top = 2.0 * rule(points);
-    // a find of unknown outing is one by itself
+    // a find of unknown outing counts as an outing of its own
     let outing = |place: usize| outings.get(place).copied().unwrap_or(usize::MAX - place);
     let mut drawn: Vec<(Mass, usize)> =
         points.iter().enumerate().map(|(place, mass)| (*mass, outing(place))).collect();
@@ -155,8 +156,8 @@ fn ground(points: &[(Mass, usize)]) -> f64 {
     side(|m| m.x).max(1.0) * side(|m| m.y).max(1.0)
 }
 
-/// A find may lie anywhere in the ground with this chance: else one that lies by itself would have the
-/// bandwidth reach to it, whatever all others say.
+/// The probability that a find lies anywhere in the area: without it an isolated find would widen
+/// the bandwidth to reach it.
 const ANYWHERE: f64 = 0.05;
 
 fn left_out_likelihood(points: &[(Mass, usize)], ground: f64, h: f64) -> f64 {
@@ -214,7 +215,7 @@ mod tests {
     }
 
     #[test]
-    fn cross_validation_sees_two_clumps_that_the_rule_smears() {
+    fn cross_validation_resolves_two_clusters_that_the_rule_smooths() {
         let mut points = cloud(400, 5.0);
         for mass in &mut points[..200] {
             mass.x += 500.0;
@@ -230,8 +231,8 @@ mod tests {
     }
 
     #[test]
-    fn finds_of_one_outing_do_not_vouch_for_each_other() {
-        // each outing finds five within two metres, at a place of its own within a cloud of 50 m
+    fn finds_of_one_outing_are_left_out_together() {
+        // each outing finds five within two metres, around its own centre within a cloud of 50 m
         let places = cloud(60, 50.0);
         let mut rng = Rng::new(8);
         let (mut points, mut outings) = (Vec::new(), Vec::new());

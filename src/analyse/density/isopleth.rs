@@ -1,5 +1,5 @@
-//! Computes the isopleths that hold half and 95 of 100 finds. The smallest set of cells that holds a
-//! share of the whole, and its outline. Layer: `analyse`.
+//! Computes the 50 % and 95 % isopleths of a density: the smallest set of cells with that share of
+//! the total, and its outline. Layer: `analyse`.
 //!
 //! # References
 //! Worton 1989, Kernel methods for estimating the utilization distribution in home-range studies,
@@ -10,7 +10,7 @@ use super::kernel::Grid;
 /// An outline: an outer ring, then rings of holes, each closed, metres east and north.
 pub type Outline = Vec<Vec<(f64, f64)>>;
 
-/// The level above which the stated share (0 to 1) of the sum of the values lies.
+/// The level above which the stated share (0 to 1) of the total lies.
 #[must_use]
 pub fn level(values: &[f64], share: f64) -> Option<f64> {
     let mut sorted: Vec<f64> = values.iter().copied().filter(|value| *value > 0.0).collect();
@@ -26,7 +26,7 @@ pub fn level(values: &[f64], share: f64) -> Option<f64> {
 /// The outlines of where the values are above a level.
 #[must_use]
 pub fn outlines(values: &[f64], grid: &Grid, level: f64) -> Vec<Outline> {
-    // a rim of zeros closes the lines that would leave the grid
+    // a border of zeros closes lines that would leave the grid
     let (columns, rows) = (grid.columns + 2, grid.rows + 2);
     let mut rimmed = vec![0.0; columns * rows];
     for row in 0..grid.rows {
@@ -76,7 +76,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_has_no_lines() {
+    fn empty_grid_has_no_isopleths() {
         assert_eq!(level(&[0.0, 0.0], 0.5), None);
         let grid = Grid { west: 0.0, south: 0.0, cell: 1.0, columns: 2, rows: 2 };
         assert!(outlines(&[0.0; 4], &grid, 0.5).is_empty());

@@ -1,18 +1,19 @@
-//! Sums Gaussian kernels about a million points on a grid. As the exact sum would have it, within 1e-4
-//! of its peak, at any bandwidth. Layer: `analyse`.
+//! Computes the Gaussian kernel sum of up to a million points on a grid, within 1e-4 of the peak of
+//! the exact sum at any bandwidth. Layer: `analyse`.
 //!
 //! # Method
-//! Narrow kernels (below 1.25 cells) are scattered one by one (`narrow`). For all others the points are
-//! spread by a quintic B-spline onto an auxiliary grid of less than half the bandwidth, whatever the
-//! cells of the result are, and the auxiliary grid is summed with a kernel that makes up for the
-//! spreading: the spline has the transform (sin(t/2)/(t/2))⁶, whose inverse times the Gaussian of v
-//! units variance is the Gaussian of v - 1/2 times 1 + t⁴/480 + t⁶/30240 + …, that is, a Gaussian with
-//! small Hermite terms. Axes are summed one after the other. The cost does not grow with the bandwidth.
+//! Narrow kernels (below 1.25 cells) are evaluated one by one (`narrow`). For all others the points
+//! are spread by a quintic B-spline onto an auxiliary grid of less than half the bandwidth,
+//! whatever the cells of the result are, and the auxiliary grid is convolved with a kernel
+//! corrected for the spline: the spline has the transform (sin(t/2)/(t/2))⁶, whose inverse times
+//! the Gaussian of v units variance is the Gaussian of v - 1/2 times 1 + t⁴/480 + t⁶/30240 + …,
+//! that is, a Gaussian with small Hermite terms. Axes are summed one after the other. The cost does
+//! not grow with the bandwidth.
 //!
 //! # References
 //! Jones & Lotwick 1983, On the errors involved in computing the empirical characteristic function,
 //! J. Stat. Comput. Simul. 17:133 (binning); Dutt & Rokhlin 1993, Fast Fourier transforms for
-//! nonequispaced data, SIAM J. Sci. Comput. 14:1368 (spreading and making up for it).
+//! nonequispaced data, SIAM J. Sci. Comput. 14:1368 (spreading and deconvolution).
 
 use rayon::prelude::*;
 
@@ -26,11 +27,11 @@ pub struct Mass {
     pub x: f64,
     /// Metres north.
     pub y: f64,
-    /// How much it counts.
+    /// Its weight.
     pub weight: f64,
 }
 
-/// A grid of square cells; values stand at the middles of the cells, row by row from the south.
+/// A grid of square cells; values are at cell centres, row by row from the south.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Grid {
     /// Metres east of the western edge.
@@ -46,25 +47,25 @@ pub struct Grid {
 }
 
 impl Grid {
-    /// The middle of a column, metres east.
+    /// The centre of a column, metres east.
     #[must_use]
     pub fn x(&self, column: usize) -> f64 {
         self.west + (column as f64 + 0.5) * self.cell
     }
 
-    /// The middle of a row, metres north.
+    /// The centre of a row, metres north.
     #[must_use]
     pub fn y(&self, row: usize) -> f64 {
         self.south + (row as f64 + 0.5) * self.cell
     }
 
-    /// Square metres in a cell.
+    /// The area of a cell, square metres.
     #[must_use]
     pub fn cell_area(&self) -> f64 {
         self.cell * self.cell
     }
 
-    /// The index of the cell that holds a point, if any does.
+    /// The index of the cell that contains a point, if any.
     #[must_use]
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked before")]
     pub fn index(&self, x: f64, y: f64) -> Option<usize> {
@@ -75,17 +76,18 @@ impl Grid {
     }
 }
 
-/// Kernels end here, bandwidths from their middle: 2.5e-5 of their peak.
+/// Cut-off of kernels, bandwidths from their centre: 2.5e-5 of the peak.
 pub(super) const REACH: f64 = 4.6;
-/// Below so many cells of bandwidth each kernel is scattered by itself.
+/// Below this bandwidth in cells each kernel is evaluated directly.
 const NARROW: f64 = 1.25;
 /// Auxiliary cells in a bandwidth.
 const FINENESS: f64 = 2.2;
 
-/// The sum of weight times kernel over all points, at each cell's middle, per square metre.
+/// The sum of weight times kernel over all points, at each cell centre, per square metre.
 ///
 /// # Accuracy
-/// Within 1e-4 of the highest value of the exact sum, at any bandwidth (5e-5 measured at the worst).
+/// Within 1e-4 of the highest value of the exact sum, at any bandwidth (largest measured error
+/// 5e-5).
 #[must_use]
 pub fn sum(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
     let fit = bandwidth.is_finite() && bandwidth > 0.0 && grid.cell > 0.0;
@@ -111,14 +113,14 @@ impl Axis {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count of cells")]
     fn about(edge: f64, length: f64, bandwidth: f64) -> Self {
         let step = bandwidth / FINENESS;
-        // room for the kernel's reach and the spline's three nodes
+        // space for the kernel's cut-off and the spline's three nodes
         let margin = bandwidth * REACH + 4.0 * step;
         let count = ((length + 2.0 * margin) / step).ceil() as usize + 1;
         Self { start: edge - margin, step, per_step: 1.0 / step, count }
     }
 
-    /// The first of the six nodes about a place, when all six are on the axis, and how far the place is
-    /// past the third of them.
+    /// The first of the six nodes about a place, when all six are on the axis, and how far the
+    /// place is past the third of them.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked before")]
     fn before(&self, place: f64) -> Option<(u32, f32)> {
         let at = (place - self.start) * self.per_step;
@@ -128,7 +130,8 @@ impl Axis {
         })
     }
 
-    /// For each place the first auxiliary node in reach, and the kernel there and at those after it.
+    /// For each place the first auxiliary node within the cut-off, and the kernel there and at the
+    /// following nodes.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "within the axis")]
     fn taps(&self, places: impl Iterator<Item = f64>, bandwidth: f64) -> Vec<(usize, Vec<f64>)> {
         let reach = bandwidth * REACH;
@@ -144,7 +147,7 @@ impl Axis {
     }
 }
 
-/// The kernel that makes up for the spreading, per metre.
+/// The kernel corrected for the spline, per metre.
 fn made_up(away: f64, bandwidth: f64) -> f64 {
     // in units of the auxiliary step the Gaussian has variance 9, the spline takes 1/2 of it
     let variance = FINENESS * FINENESS - 0.5;
@@ -193,7 +196,7 @@ fn spread_and_sum(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
     result
 }
 
-/// Spreads the points: one line of `x.count` for each node of `y`.
+/// Spreads the points onto the grid: one row of `x.count` for each node of `y`.
 #[allow(clippy::cast_possible_truncation, reason = "weights to seven digits")]
 fn spread(masses: &[Mass], x: &Axis, y: &Axis) -> Vec<f64> {
     let lines = Lines { count: y.count, length: x.count, touched: 6 };
@@ -214,7 +217,8 @@ fn spread(masses: &[Mass], x: &Axis, y: &Axis) -> Vec<f64> {
     })
 }
 
-/// The weighted sum of whole lines, four at a time: each pass over the sum costs as much as a line.
+/// The weighted sum of whole rows, four at a time, since each pass over the sum costs as much as a
+/// row.
 fn weigh_lines(sum: &mut [f64], lines: &[f64], weights: &[f64]) {
     let length = sum.len();
     sum.fill(0.0);
@@ -228,7 +232,8 @@ fn weigh_lines(sum: &mut [f64], lines: &[f64], weights: &[f64]) {
     }
 }
 
-/// The weighted sum of a few values, four apart for the sake of the processor.
+/// The weighted sum of a few values, in four independent accumulators for instruction-level
+/// parallelism.
 fn weigh(values: &[f64], weights: &[f64]) -> f64 {
     let (mut fours, mut four_weights) = (values.chunks_exact(4), weights.chunks_exact(4));
     let mut sums = [0.0; 4];
@@ -304,7 +309,7 @@ mod tests {
     }
 
     #[test]
-    fn points_off_the_grid_and_nonsense_do_no_harm() {
+    fn points_off_the_grid_and_invalid_points_are_ignored() {
         let grid = Grid { west: 0.0, south: 0.0, cell: 1.0, columns: 8, rows: 8 };
         let masses = [
             Mass { x: f64::NAN, y: 0.0, weight: 1.0 },

@@ -1,13 +1,13 @@
-//! Adding up what a million points leave on the lines of a grid, by all cores and with neighbours in
-//! the cache. The order of additions is fixed, so that every machine gets the same sums.
-//! Layer: `analyse`.
+//! Accumulates the contributions of a million points on the rows of a grid, in parallel and with
+//! neighbouring rows in the cache. The order of additions is fixed, so that every machine gets the
+//! same sums. Layer: `analyse`.
 
 use rayon::prelude::*;
 
 use super::kernel::Mass;
 
-/// A point on a grid: the first line and the first column that it touches, where it lies within its
-/// own cell, and how much it counts. Small, since a million of them are put in order.
+/// A point on a grid: the first row and column of its kernel, its position within its cell, and its
+/// weight. Compact, since a million of them are sorted.
 #[derive(Clone, Copy, Default)]
 pub(super) struct Placed {
     pub(super) line: u32,
@@ -17,25 +17,25 @@ pub(super) struct Placed {
     pub(super) weight: f32,
 }
 
-/// A grid as lines of equal length, and how many lines and columns one point touches.
+/// A grid as rows of equal length, and how many rows and columns the kernel of a point covers.
 pub(super) struct Lines {
     pub(super) count: usize,
     pub(super) length: usize,
     pub(super) touched: usize,
 }
 
-/// Points that are put in order together: they stay in the cache.
+/// Points sorted together, so that they stay in the cache.
 const CHUNK: usize = 32_768;
-/// Values that stay in the cache in whatever order the points come.
+/// Values that stay in the cache in any order of points.
 const CACHED: usize = 100_000;
-/// So many copies of those are filled side by side.
+/// The number of copies filled in parallel.
 const COPIES: usize = 8;
-/// Bands of lines at the most; a fixed number, whatever the cores.
+/// The most bands of rows; independent of the number of cores.
 const BANDS: usize = 64;
 
 impl Lines {
-    /// The sum of what `add` puts for each point onto the lines that it touches. Points of which `place`
-    /// knows nothing, off the grid or of infinite weight are left out.
+    /// The sum of what `add` writes for each point onto the rows of its kernel. Points without a
+    /// place, off the grid or of infinite weight are left out.
     pub(super) fn add_all(
         &self,
         masses: &[Mass],
@@ -62,7 +62,8 @@ impl Lines {
             }
             return total;
         }
-        // a point reaches no farther than into the next band: every second one can go at once
+        // a point reaches at most into the next band: every second band can be processed in
+        // parallel
         let band = self.touched.max(self.count.div_ceil(BANDS));
         let ordered: Vec<Ordered> =
             masses.par_chunks(CHUNK).map(|chunk| Ordered::of(chunk, band, place)).collect();

@@ -1,16 +1,16 @@
-//! Estimates the density of finds and their rate per searched kilometre. Kernel densities of finds and
-//! of searched way on an equal-area plane, and their quotient. Ground that nobody searched is masked,
-//! never shown as empty. Layer: `analyse`.
+//! Estimates the density of finds, of searched track length, and their ratio, by kernels on an
+//! equal-area plane. Unsearched ground is masked, not shown as empty. Layer: `analyse`.
 //!
 //! # Relative risk
-//! Where is a taxon a larger share of all finds than elsewhere? The density of its finds over that of
-//! all finds, each made to sum to one, with a small floor added to both so that a place with next to
-//! no finds at all does not promise the heavens.
+//! The relative risk of a taxon is the density of its finds over that of all finds, each
+//! normalised, with a small constant added to both so that places with hardly any finds do not get
+//! extreme values.
 //!
 //! # References
 //! Bithell 1990, An application of density estimation to geographical epidemiology, Statistics in
-//! Medicine 9:691 (the quotient, and the constant added to both). Kelsall & Diggle 1995, Non-parametric estimation of spatial variation in relative risk, Statistics
-//! in Medicine 14:2335 (the quotient of two densities of the same bandwidth).
+//! Medicine 9:691 (the quotient, and the constant added to both). Kelsall & Diggle 1995,
+//! Non-parametric estimation of spatial variation in relative risk, Statistics in Medicine 14:2335
+//! (the quotient of two densities of the same bandwidth).
 
 pub mod along;
 pub mod bandwidth;
@@ -24,7 +24,7 @@ use crate::units::LatLon;
 use bandwidth::Bandwidth;
 use kernel::{Grid, Mass, sum};
 
-/// Densities over a piece of ground.
+/// Densities over an area.
 #[derive(Clone, Debug)]
 pub struct DensityMap {
     /// The plane that the grid lies on.
@@ -37,29 +37,30 @@ pub struct DensityMap {
     pub finds: Vec<f64>,
     /// Searched kilometres per hectare, kernel sum.
     pub effort: Vec<f64>,
-    /// Finds per searched kilometre, high rates on little way held down; NaN where nobody searched.
+    /// Finds per searched kilometre, shrunk where the searched length is short; NaN where nobody
+    /// searched.
     pub per_km: Vec<f64>,
-    /// Share of these finds among a wider set of finds, over the share of all ground; NaN where nobody
-    /// searched; empty unless asked for.
+    /// Share of these finds among a wider set of finds, relative to the whole area; NaN where
+    /// nobody searched; empty unless requested.
     pub relative: Vec<f64>,
-    /// How many finds went in.
+    /// The number of finds used.
     pub count: usize,
-    /// How many kilometres of searched way went in.
+    /// The searched length used, kilometres.
     pub searched_km: f64,
 }
 
 /// Square metres in a hectare.
 const HECTARE: f64 = 1e4;
 
-/// Ground counts as searched where the kernel sum of the way is at least that two bandwidths beside a
-/// long straight way: exp(-2)/sqrt(2 pi) over the bandwidth.
+/// Ground counts as searched where the kernel sum of the track is at least that at two bandwidths
+/// beside a long straight track: exp(-2)/sqrt(2 pi) over the bandwidth (project choice).
 const SEARCHED: f64 = 0.053_991;
 
-/// The floor of relative risk, a share of the highest density of all finds.
+/// The constant added in the relative risk, a share of the highest density of all finds.
 const FLOOR: f64 = 0.01;
 
 impl DensityMap {
-    /// The map of these finds and ways, all on this plane.
+    /// The density map of these finds and tracks, all on this plane.
     #[must_use]
     pub fn of(
         plane: EqualArea,
@@ -74,8 +75,9 @@ impl DensityMap {
         let way: f64 = ways.iter().map(|mass| mass.weight).sum();
         let mean = finds.iter().map(|mass| mass.weight).sum::<f64>() / way.max(1.0);
         let quotient = |finds: f64, metres: f64| {
-            // little way beside a find would promise the heavens: a rate above that of the whole map is
-            // taken together with the least way that counts, at the rate of the map
+            // a short searched length beside a find would give an extreme rate: a rate above that
+            // of the whole map is combined with the smallest length that counts, at the rate of the
+            // map
             let held = (finds + floor * mean) / (metres + floor);
             1e3 * (finds / metres).min(held.max(mean))
         };
@@ -101,8 +103,8 @@ impl DensityMap {
         }
     }
 
-    /// With the relative risk of these finds against a wider set of finds that holds them: 1 where they
-    /// are the same share of all finds as over the whole map.
+    /// Adds the relative risk of these finds against a wider set that contains them: 1 where their
+    /// share equals that of the whole map.
     #[must_use]
     pub fn against(mut self, all: &[Mass]) -> Self {
         let whole = sum(all, &self.grid, self.bandwidth.metres);
@@ -121,14 +123,14 @@ impl DensityMap {
         self
     }
 
-    /// Finds per searched kilometre at a place, with the upper limit that no find at all would leave
-    /// open there (3.0 over the way searched within the kernel); `None` where nobody searched.
+    /// Finds per searched kilometre at a place, with the 95 % upper limit without any find (3.0
+    /// over the length searched within the kernel); `None` where nobody searched.
     #[must_use]
     pub fn at(&self, place: LatLon) -> Option<(f64, f64)> {
         let (x, y) = self.plane.to_plane(place);
         let index = self.grid.index(x, y)?;
         let rate = self.per_km[index];
-        // the kernel's own area is 4 pi h², over which the way is spread
+        // the effective area of the kernel is 4 pi h²
         let near = self.effort[index] / HECTARE
             * 4.0
             * std::f64::consts::PI
@@ -143,7 +145,7 @@ impl DensityMap {
     }
 }
 
-/// A grid that holds all points with a margin, at most so many cells on its longer side.
+/// A grid around all points with a margin, at most so many cells on its longer side.
 #[must_use]
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "counts of cells")]
 pub fn grid_about(points: &[Mass], margin: f64, most: usize) -> Option<Grid> {
@@ -182,7 +184,7 @@ mod tests {
     fn the_rate_is_finds_over_way_and_unsearched_ground_is_masked() {
         let mut ways = Vec::new();
         along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
-        // ten finds for each 100 m of the way
+        // ten finds for each 100 m of track
         let finds: Vec<Mass> = (0..80)
             .map(|i| Mass { x: -395.0 + 10.0 * f64::from(i), y: 0.0, weight: 1.0 })
             .collect();
@@ -200,7 +202,8 @@ mod tests {
     fn relative_risk_is_the_share_here_over_the_share_everywhere() {
         let mut ways = Vec::new();
         along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
-        // a find each ten metres; in the west half every second is of the taxon, in the east every fifth
+        // a find each ten metres; in the west half every second is of the taxon, in the east every
+        // fifth
         let all: Vec<Mass> = (0..80)
             .map(|i| Mass { x: -395.0 + 10.0 * f64::from(i), y: 0.0, weight: 1.0 })
             .collect();
@@ -225,7 +228,8 @@ mod tests {
     fn the_highest_rate_is_at_the_finds_and_not_at_the_edge_of_the_search() {
         let mut ways = Vec::new();
         along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
-        // the finds lie beside the way, so that the plain quotient grows towards the edge of the search
+        // the finds lie beside the track, so that the plain ratio grows towards the edge of the
+        // searched area
         let finds: Vec<Mass> = (0..20).map(|_| Mass { x: 0.0, y: 40.0, weight: 1.0 }).collect();
         let map = map(&finds, &ways);
         let at = |x: f64, y: f64| map.per_km[map.grid.index(x, y).unwrap()];
@@ -241,7 +245,7 @@ mod tests {
     }
 
     #[test]
-    fn searched_without_a_find_has_an_upper_limit() {
+    fn search_without_a_find_has_an_upper_limit() {
         let mut ways = Vec::new();
         along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
         let map = map(&[], &ways);

@@ -1,4 +1,4 @@
-//! Kernels of less than a cell or two, scattered one by one: exact but for their cut-off.
+//! Computes kernel sums for bandwidths below two cells, point by point: exact up to the cut-off.
 //! Layer: `analyse`.
 //!
 //! # Method
@@ -68,13 +68,13 @@ impl<const WIDE: usize> Bell<WIDE> {
     }
 }
 
-/// e to a power, to nine digits: four of them for each of a million points are worth the trouble.
+/// The exponential to nine digits: a million points need four each, so speed matters.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in range")]
 fn exponential(power: f64) -> f64 {
     let power = power.clamp(-700.0, 700.0);
-    // adding and taking away 1.5 times 2⁵² leaves the nearest whole number
-    let magic = 6_755_399_441_055_744.0;
-    let whole = (power * std::f64::consts::LOG2_E + magic) - magic;
+    // adding and subtracting 1.5 times 2⁵² rounds to the nearest integer
+    let rounding = 6_755_399_441_055_744.0;
+    let whole = (power * std::f64::consts::LOG2_E + rounding) - rounding;
     let rest = power - whole * std::f64::consts::LN_2;
     let mut sum = 1.0 / 40_320.0;
     for factor in [1.0 / 5_040.0, 1.0 / 720.0, 1.0 / 120.0, 1.0 / 24.0, 1.0 / 6.0, 0.5, 1.0, 1.0] {
@@ -87,7 +87,7 @@ fn exponential(power: f64) -> f64 {
 fn scatter_over<const WIDE: usize>(masses: &[Mass], grid: &Grid, bandwidth: f64) -> Vec<f64> {
     let bell = Bell::<WIDE>::new(grid.cell, bandwidth);
     let reach = WIDE / 2;
-    // room for the kernels of points beside the grid, so that no cell needs to be asked for
+    // padding for kernels of points beside the grid avoids bounds checks
     let rim = 2 * reach;
     let lines = Lines { count: grid.rows + 2 * rim, length: grid.columns + 2 * rim, touched: WIDE };
     let place = |mass: &Mass| {
@@ -110,8 +110,8 @@ fn scatter_over<const WIDE: usize>(masses: &[Mass], grid: &Grid, bandwidth: f64)
     (0..grid.rows).flat_map(|row| inner(row).iter().copied()).collect()
 }
 
-/// The first cell that a point's kernel reaches, counted with the rim, and how far the point is past
-/// the middle of its own cell.
+/// The first cell that a point's kernel reaches, counted with the padding, and the offset of the
+/// point from the centre of its cell.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked before")]
 fn cell_of(at: f64, edge: f64, cell: f64, reach: usize, count: usize) -> Option<(u32, f32)> {
     let place = (at - edge) / cell + reach as f64;

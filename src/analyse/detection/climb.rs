@@ -1,18 +1,19 @@
-//! Maximises a likelihood of three parameters and finds how far around the maximum it stays high
-//! enough. Newton steps on numeric derivatives, damped where the ground is not round; intervals by the
-//! likelihood ratio. Layer: `analyse`.
+//! Maximises a likelihood of three parameters and computes profile-likelihood intervals. Newton
+//! steps on numeric derivatives, damped where the Hessian is not positive definite.
+//! Layer: `analyse`.
 //!
 //! # References
-//! Marquardt 1963, An algorithm for least-squares estimation of nonlinear parameters, J. SIAM 11:431
-//! (the damping); Venzon & Moolgavkar 1988, A method for computing profile-likelihood-based confidence
-//! intervals, Applied Statistics 37:87.
+//! Marquardt 1963, An algorithm for least-squares estimation of nonlinear parameters, J. SIAM
+//! 11:431 (the damping); Venzon & Moolgavkar 1988, A method for computing profile-likelihood-based
+//! confidence intervals, Applied Statistics 37:87.
 
 use crate::analyse::season::matrix::Cholesky;
 
 /// A point: logit of presence, log of the hazard of a usual visit, power of the time.
 pub(super) type Point = [f64; 3];
 
-/// The box that is looked at. Beyond it probabilities differ from 0 and 1 by less than 6 in a million.
+/// The bounds of the search. Beyond them probabilities differ from 0 and 1 by less than 6 in a
+/// million.
 pub(super) const LOW: Point = [-12.2, -12.2, 0.0];
 pub(super) const HIGH: Point = [12.2, 2.5, 3.0];
 
@@ -30,7 +31,7 @@ const STEP: f64 = 1e-3;
 /// No step of a climb is longer than this in any direction.
 const STRIDE: f64 = 2.0;
 
-/// Climbs from a start along the free parameters only.
+/// Maximises from a start along the free parameters only.
 pub(super) fn climb(f: &impl Fn(&Point) -> f64, start: Point, free: &[usize]) -> Summit {
     let mut summit = Summit { at: start, height: f(&start) };
     let mut damping = 1e-3;
@@ -63,7 +64,7 @@ pub(super) fn climb(f: &impl Fn(&Point) -> f64, start: Point, free: &[usize]) ->
     summit
 }
 
-/// One damped step, if it leads upward.
+/// One damped step, if it increases the likelihood.
 fn step(
     f: &impl Fn(&Point) -> f64,
     summit: &Summit,
@@ -100,7 +101,7 @@ fn gradient(f: &impl Fn(&Point) -> f64, at: &Point, free: &[usize]) -> Vec<f64> 
     free.iter().map(along).collect()
 }
 
-/// The matrix of second derivatives, row by row.
+/// The Hessian, row by row.
 fn bend(f: &impl Fn(&Point) -> f64, summit: &Summit, active: &[usize]) -> Vec<f64> {
     let (at, n) = (&summit.at, active.len());
     let mut matrix = vec![0.0; n * n];
@@ -119,8 +120,9 @@ fn bend(f: &impl Fn(&Point) -> f64, summit: &Summit, active: &[usize]) -> Vec<f6
     matrix
 }
 
-/// The ends of the values of one parameter that the likelihood ratio does not reject at 5 %, all other
-/// free ones taken at their best; an end of the box where it stays high as far as that.
+/// The ends of the values of one parameter that the likelihood ratio does not reject at 5 %, all
+/// other free ones taken at their best; a bound of the search where the likelihood stays high that
+/// far.
 pub(super) fn interval(
     f: &impl Fn(&Point) -> f64,
     summit: &Summit,
@@ -150,7 +152,7 @@ pub(super) fn interval(
             (inside, low) = (value, fell);
             stride *= 2.0;
         };
-        // the root of the fall is nearly straight, so that a secant held within its ends is quick
+        // the root of the decrease is nearly linear, so that a bracketed secant converges quickly
         for _ in 0..30 {
             let middle = inside + (outside - inside) * (low / (low - high)).clamp(0.05, 0.95);
             let fell = fallen(middle);
@@ -173,7 +175,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_round_hill_has_its_top_and_the_width_of_its_normal() {
+    fn quadratic_maximum_gives_normal_interval() {
         // a normal with standard deviations 0.5 and 1 about (1, -2), correlated by 0.6
         let f = |at: &Point| {
             let (x, y) = ((at[0] - 1.0) / 0.5, at[1] + 2.0);
@@ -186,7 +188,7 @@ mod tests {
     }
 
     #[test]
-    fn a_slope_without_end_is_followed_to_the_edge() {
+    fn monotone_likelihood_is_followed_to_the_bound() {
         let f = |at: &Point| -(-at[0]).exp();
         let top = climb(&f, [0.0; 3], &[0]);
         assert!(top.height > -1e-5, "{top:?}");

@@ -1,24 +1,24 @@
-//! Estimates the probability that a visit finds a taxon that is present, and that a site holds it.
-//! States absence from oversight by repeated visits, and by how long they lasted. Layer: `analyse`.
+//! Estimates occupancy (the probability that a site holds a taxon) and detection probability from
+//! repeated visits and their duration. Layer: `analyse`.
 //!
 //! # Method
-//! Single-season occupancy: in a season a site holds the taxon with probability psi, and a visit of t
-//! minutes to a site that holds it finds it with probability p = 1 - exp(-h (t/u)^b), u the length of a
-//! usual visit. With b = 0 visits are alike. The power b is taken up where that lowers Akaike's
-//! criterion; it is said which. Fitted by maximum likelihood; intervals are those values that the
-//! likelihood ratio does not reject at 5 %, which stay true near 0 and 1 where plus and minus two
-//! standard errors do not.
+//! Single-season occupancy: in a season a site holds the taxon with probability psi, and a visit of
+//! t minutes to a site that holds it finds it with probability p = 1 - exp(-h (t/u)^b), u the
+//! length of a usual visit. With b = 0 all visits are equal. The power b is used where it lowers
+//! Akaike's criterion, and the choice is reported. Fitted by maximum likelihood; intervals contain
+//! the values that the likelihood ratio does not reject at 5 %, which remain valid near 0 and 1
+//! where standard errors are not.
 //!
-//! Sites that are known because the taxon was found there at least once are no fair sample of sites:
-//! their histories are weighed by the probability of having been found at all. So psi is the chance
-//! for one season of a place like these, the next one say, and less than the share of the seasons
-//! looked at in which they bore it.
+//! Sites that are known because the taxon was found there at least once are a biased sample: their
+//! histories are conditioned on the probability of any find. So psi is the probability for one
+//! season of such a place, for example the next one, and less than the observed share of seasons
+//! with a find.
 //!
 //! # References
-//! `MacKenzie`, Nichols, Lachman, Droege, Royle & Langtimm 2002, Estimating site occupancy rates when
-//! detection probabilities are less than one, Ecology 83:2248, equation 1. Garrard, Bekessy, `McCarthy`
-//! & Wintle 2008, When have we looked hard enough?, Austral Ecology 33:986 (a chance that grows with
-//! the time searched).
+//! `MacKenzie`, Nichols, Lachman, Droege, Royle & Langtimm 2002, Estimating site occupancy rates
+//! when detection probabilities are less than one, Ecology 83:2248, equation 1. Garrard, Bekessy,
+//! `McCarthy` & Wintle 2008, When have we looked hard enough?, Austral Ecology 33:986 (detection
+//! probability as a function of search time).
 
 mod climb;
 mod table;
@@ -28,10 +28,10 @@ use serde::Serialize;
 use climb::{HIGH, LOW, Point, Summit, climb, interval};
 use table::Table;
 
-/// One visit on which the taxon was looked for.
+/// One visit that searched for the taxon.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Search {
-    /// Minutes spent looking; `None` where that is not known.
+    /// Minutes of search; `None` where unknown.
     pub minutes: Option<f64>,
     /// Whether it was found.
     pub found: bool,
@@ -42,7 +42,7 @@ pub struct Search {
 pub struct SiteHistory {
     /// The visits of each season that had any.
     pub seasons: Vec<Vec<Search>>,
-    /// Whether the site is only known because the taxon was found there.
+    /// Whether the site is known only because the taxon was found there.
     pub known_by_find: bool,
 }
 
@@ -71,57 +71,58 @@ pub struct Estimate {
 }
 
 impl Estimate {
-    /// Whether the data leave a probability open: nearly everything from 0 to 1 is possible.
+    /// Whether the data leave a probability undetermined: its interval covers nearly all of 0 to 1.
     #[must_use]
     pub fn tells_nothing(&self) -> bool {
         self.high95 - self.low95 > 0.9
     }
 }
 
-/// How the chance of a find hangs on the time of a visit.
+/// How the detection probability depends on the duration of a visit.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct ByTime {
-    /// The power of the time: 0 where it does not matter, 1 where twice the time is twice the search.
+    /// The power of the duration: 0 where it has no effect, 1 where search effort is proportional
+    /// to it.
     pub power: Estimate,
-    /// Akaike's criterion with visits alike.
+    /// Akaike's criterion with equal visits.
     pub aic_alike: f64,
     /// And with the power fitted.
     pub aic_by_time: f64,
-    /// Whether the criterion is for it, so that the chances were fitted with it.
+    /// Whether the criterion selects it, so that the probabilities were fitted with it.
     pub used: bool,
 }
 
-/// What the visits say.
+/// The estimates from the visits.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Occupancy {
-    /// That the taxon is at a site in a season.
+    /// The probability that the taxon is at a site in a season.
     pub present: Estimate,
-    /// That a visit of the usual length finds it where it is.
+    /// The probability that a visit of the usual length finds it where it is present.
     pub per_visit: Estimate,
     /// The usual length, minutes; `None` where no length is known.
     pub usual: Option<f64>,
-    /// Visits without a find of that length after which it is missed with less than 5 % probability if it were
-    /// there: for the value and the ends of the interval of `per_visit` (fewest and most).
+    /// Visits of that length without a find after which presence has been missed with less than 5 %
+    /// probability: for the value and the ends of the interval of `per_visit` (fewest and most).
     pub visits_for_95: (u32, u32, u32),
-    /// What the lengths of visits say; `None` where they are unknown or all alike.
+    /// The effect of duration; `None` where durations are unknown or all equal.
     pub by_time: Option<ByTime>,
     /// Log likelihood at its maximum.
     pub log_likelihood: f64,
     /// Akaike's criterion of the fit that is reported.
     pub aic: f64,
-    /// Seasons at sites that went in.
+    /// The number of site seasons used.
     pub seasons: usize,
-    /// Visits that went in.
+    /// The number of visits used.
     pub visits: usize,
 }
 
-/// Parameters of a fit with visits alike, and with the power of the time.
+/// Number of parameters with equal visits, and with the power of the duration.
 const ALIKE: [usize; 2] = [0, 1];
 const TIMED: [usize; 3] = [0, 1, 2];
 
-/// Fits, and states the chance for a visit of `minutes`, or of the median length. `None` when there is
-/// nothing to fit: no visits, nothing ever found, or no season with a second visit (then being there
-/// and being seen cannot be distinguished).
+/// Fits the model, and gives the detection probability for a visit of `minutes`, or of the median
+/// duration. `None` without data to fit: no visits, no finds, or no season with a second visit
+/// (then presence and detection cannot be separated).
 #[must_use]
 pub fn fit(sites: &[SiteHistory], minutes: Option<f64>) -> Option<Occupancy> {
     let seasons = || sites.iter().flat_map(|site| &site.seasons);
@@ -201,14 +202,16 @@ fn median_minutes(sites: &[SiteHistory]) -> Option<f64> {
     crate::analyse::statistics::quantile(&minutes, 0.5)
 }
 
-/// The log likelihood of these histories for given probabilities, both above 0 and below 1, visits alike.
+/// The log likelihood of these histories for given probabilities, both above 0 and below 1, with
+/// equal visits.
 #[must_use]
 pub fn log_likelihood(sites: &[SiteHistory], present: f64, per_visit: f64) -> f64 {
     let hazard = -(-per_visit).ln_1p();
     Table::of(sites, 1.0).log_likelihood(&[(present / (1.0 - present)).ln(), hazard.ln(), 0.0])
 }
 
-/// Visits without a find after which a taxon that is there would have been missed with less than 5 %.
+/// Visits without a find after which a taxon that is present has been missed with less than 5 %
+/// probability.
 #[must_use]
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in range")]
 pub fn visits_for_95(per_visit: f64) -> u32 {
@@ -219,7 +222,7 @@ pub fn visits_for_95(per_visit: f64) -> u32 {
     visits.ceil().clamp(1.0, 1e9) as u32
 }
 
-/// The probability that it is there although so many visits this season were without a find.
+/// The probability of presence after so many visits without a find in this season.
 #[must_use]
 pub fn present_after_non_detections(present: f64, per_visit: f64, without_find: u32) -> f64 {
     let missed = present * (1.0 - per_visit).powi(i32::try_from(without_find).unwrap_or(i32::MAX));

@@ -1,15 +1,15 @@
-//! Computes the likelihood of detection histories for given probabilities. Visits of like length are
-//! counted together, so that a store of many years costs little. Layer: `analyse`.
+//! Computes the likelihood of detection histories for given probabilities. Visits of similar length
+//! are pooled, so that the cost stays small for a store of many years. Layer: `analyse`.
 //!
-//! Lengths within 5 % of each other are of one class; shorter than a quarter of a minute counts as that,
-//! since a cut through a site's circle is not known any finer.
+//! Lengths within 5 % of each other are of one class; shorter than a quarter of a minute counts as
+//! that, since a cut through a site's circle is not known any finer.
 
 use std::collections::BTreeMap;
 
 use super::climb::Point;
 use super::{Search, SiteHistory, logistic};
 
-/// Minutes below which lengths are not distinguished.
+/// Minutes below which durations are not distinguished.
 const SHORTEST: f64 = 0.25;
 /// Width of a class of lengths, on the logarithm.
 const CLASS: f64 = 0.05;
@@ -100,7 +100,7 @@ impl Table {
     pub(super) fn log_likelihood(&self, at: &Point) -> f64 {
         let [psi, usual, power] = *at;
         let psi = logistic(psi);
-        // the hazard of a visit: minus the logarithm of the chance to miss what is there
+        // the hazard of a visit: minus the logarithm of the probability of missing a present taxon
         let hazard: Vec<f64> =
             self.lengths.iter().map(|length| (usual + power * length.ln()).exp()).collect();
         let without_find = |season: &Season| {

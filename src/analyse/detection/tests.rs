@@ -1,4 +1,5 @@
-//! What must hold of chances fitted to simulated visits. Layer: `analyse`.
+//! Tests of occupancy and detection probabilities on simulated visits with known truth.
+//! Layer: `analyse`.
 
 use super::*;
 use crate::analyse::statistics::Rng;
@@ -8,7 +9,7 @@ fn site(season: Vec<Search>) -> SiteHistory {
 }
 
 #[test]
-fn without_find_visits_needed_are_those_of_the_table() {
+fn number_of_visits_without_a_find_matches_the_table() {
     assert_eq!(visits_for_95(0.26), 10);
     assert_eq!(visits_for_95(0.49), 5);
     assert_eq!(visits_for_95(1.0), 1);
@@ -24,20 +25,20 @@ fn what_cannot_be_fitted_is_refused() {
 }
 
 #[test]
-fn without_find_visits_lower_the_belief() {
+fn visits_without_a_find_lower_the_probability() {
     assert!((present_after_non_detections(0.5, 0.5, 0) - 0.5).abs() < 1e-12);
     assert!((present_after_non_detections(0.5, 0.5, 3) - 0.111_111).abs() < 1e-5);
     assert_eq!(present_after_non_detections(1.0, 1.0, 4), 1.0);
 }
 
 #[test]
-fn one_site_with_two_visits_tells_nothing_of_presence() {
+fn one_site_with_two_visits_leaves_occupancy_undetermined() {
     let result =
         fit(&[SiteHistory { seasons: vec![alike(2, 1)], known_by_find: true }], None).unwrap();
     assert!(result.present.tells_nothing(), "{result:?}");
 }
 
-/// What is true of simulated sites.
+/// The truth of simulated sites.
 #[derive(Clone, Copy, Debug)]
 struct Truth {
     present: f64,
@@ -75,8 +76,8 @@ fn simulated(rng: &mut Rng, truth: Truth) -> Vec<SiteHistory> {
     sites
 }
 
-/// Of so many simulated cases: how often the intervals of presence and of the chance of a visit hold
-/// the truth, and the mean of both estimates.
+/// Of so many simulated cases: how often the intervals of occupancy and of detection cover the
+/// truth, and the mean of both estimates.
 fn held(truth: Truth, cases: u32, seed: u64) -> ([f64; 2], [f64; 2]) {
     let mut rng = Rng::new(seed);
     let (mut held, mut mean) = ([0.0; 2], [0.0; 2]);
@@ -103,8 +104,8 @@ const TRUTHS: [Truth; 5] = [
     Truth { present: 0.3, per_visit: 0.3, power: 0.5, by_find: true },
 ];
 
-/// A binomial count of 40 with the chance 0.95 is below 34 with a probability of 0.01 only, and the
-/// mean of 40 estimates is off by 0.05 by more than three of its standard errors.
+/// A binomial count of 40 with probability 0.95 is below 34 with a probability of 0.01 only, and
+/// the mean of 40 estimates is off by 0.05 by more than three of its standard errors.
 #[test]
 fn intervals_hold_the_truth_as_often_as_they_say() {
     for truth in TRUTHS {
@@ -115,18 +116,18 @@ fn intervals_hold_the_truth_as_often_as_they_say() {
     }
 }
 
-/// What the table of the docs promises: `cargo test --lib -- --ignored coverage_of_detection`.
+/// The coverage in the table of the docs: `cargo test --lib -- --ignored coverage_of_detection`.
 #[test]
 #[ignore = "takes a minute"]
 fn coverage_of_detection() {
     for truth in TRUTHS {
         let (held, mean) = held(truth, 1000, 4711);
-        let honest = held.iter().all(|share| (0.93..=0.97).contains(share));
-        assert!(honest, "{truth:?}: held {held:.3?}, mean {mean:.3?}");
+        let nominal = held.iter().all(|share| (0.93..=0.97).contains(share));
+        assert!(nominal, "{truth:?}: held {held:.3?}, mean {mean:.3?}");
     }
 }
 
-/// Where twice the time is twice the search that is seen; where it is none it is seldom believed.
+/// An effect proportional to duration is detected; without an effect it is seldom selected.
 #[test]
 fn the_time_searched_is_taken_up_where_it_matters() {
     let mut rng = Rng::new(5);

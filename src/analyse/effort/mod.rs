@@ -1,9 +1,9 @@
-//! How long and how far was searched, and how much area was searched: for each day, week, cell and
-//! band of elevation, and at each site. Layer: `analyse`.
+//! Computes search time, length and searched area by day, week, grid cell, band of elevation and
+//! site. Layer: `analyse`.
 //!
-//! Time and length come from the smoothed way, since noise lengthens a recorded one. What counts as
-//! searching is the activity of the way: searching and standing, not walking on. Each outing is tallied by
-//! itself ([`Tally`]), so that many can be at once; a [`Ledger`] adds them up.
+//! Time and length are those of the smoothed track, since noise lengthens a recorded one. Search is
+//! the activity of the track: searching and stationary, not walking. Each outing is tallied
+//! separately ([`Tally`]), in parallel; a [`Ledger`] adds them up.
 
 mod tally;
 
@@ -20,20 +20,20 @@ use crate::units::{LatLon, Metres, Seconds};
 
 pub use tally::Tally;
 
-/// What was spent on the ground.
+/// Search effort.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Effort {
-    /// Time on the way, without gaps.
+    /// Time on the track, without gaps.
     pub time: Seconds,
-    /// Of that, time searching or standing.
+    /// Of that, time searching or stationary.
     pub searched: Seconds,
-    /// Length of the way.
+    /// Length of the track.
     pub length: Metres,
     /// Of that, length while searching.
     pub searched_length: Metres,
-    /// Area searched while searching, square metres, each place once.
+    /// Searched area, square metres, each place counted once.
     pub area: f64,
-    /// Outings that have part in it.
+    /// Outings that contribute to it.
     pub outings: usize,
 }
 
@@ -48,16 +48,16 @@ impl AddAssign for Effort {
     }
 }
 
-/// By what effort is reported, besides the total.
+/// Groupings of effort, besides the total.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Heading {
     /// The local date.
     Day,
-    /// The week, named by its Monday.
+    /// The week, keyed by its Monday.
     Week,
-    /// The month, named by its first day.
+    /// The month, keyed by its first day.
     Month,
-    /// The year, named by its first day.
+    /// The year, keyed by its first day.
     Year,
     /// Square cells.
     Cell,
@@ -65,16 +65,16 @@ pub enum Heading {
     Band,
 }
 
-/// How effort is reckoned.
+/// Options of the effort.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EffortRule {
-    /// How far to each side of the way the ground is seen.
+    /// How far to each side of the track the ground is searched.
     pub half_width: Metres,
     /// The size of a cell.
     pub cell: Metres,
     /// The height of a band of elevation.
     pub band: Metres,
-    /// By what it is reported; what is not named here costs nothing and stays empty.
+    /// Groupings to compute; others stay empty.
     pub by: Vec<Heading>,
 }
 
@@ -86,8 +86,8 @@ impl Default for EffortRule {
     }
 }
 
-/// The effort of many outings. Tallies are added one by one, so that a decade of walks is never held
-/// at once.
+/// The effort of many outings. Tallies are added one by one, so that many years of tracks are never
+/// in memory at once.
 #[derive(Clone, Debug)]
 pub struct Ledger {
     plane: EqualArea,
@@ -101,7 +101,7 @@ pub struct Ledger {
     bands: BTreeMap<Option<i64>, Account>,
 }
 
-/// Effort under one heading, with the area searched so far.
+/// Effort of one group, with the area searched so far.
 #[derive(Clone, Debug)]
 struct Account {
     effort: Effort,
@@ -118,7 +118,7 @@ impl Account {
         self.searched_area.absorb(searched_area);
     }
 
-    /// The same, keeping what was handed over where there is nothing yet.
+    /// The same, taking ownership where the group is empty.
     fn take(&mut self, effort: Effort, searched_area: SearchedArea) {
         if self.searched_area.is_empty() {
             self.effort += effort;
@@ -134,24 +134,24 @@ impl Account {
     }
 }
 
-/// Effort by all headings.
+/// Effort by all groupings.
 #[derive(Clone, Debug)]
 pub struct EffortReport {
     /// Everything.
     pub total: Effort,
     /// By local date.
     pub days: Vec<(Date, Effort)>,
-    /// By week, named by its Monday.
+    /// By week, keyed by its Monday.
     pub weeks: Vec<(Date, Effort)>,
-    /// By month, named by its first day.
+    /// By month, keyed by its first day.
     pub months: Vec<(Date, Effort)>,
-    /// By year, named by its first day.
+    /// By year, keyed by its first day.
     pub years: Vec<(Date, Effort)>,
-    /// By square cell, named by its middle.
+    /// By square cell, keyed by its centre.
     pub cells: Vec<(LatLon, Effort)>,
-    /// By band of elevation, named by its lower edge in metres.
+    /// By band of elevation, keyed by its lower bound in metres.
     pub bands: Vec<(Metres, Effort)>,
-    /// Where no elevation is known.
+    /// Effort at unknown elevation.
     pub no_height: Effort,
 }
 
@@ -172,7 +172,7 @@ impl Ledger {
         }
     }
 
-    /// Adds one outing, tallied on the same plane by the same rule.
+    /// Adds one outing, tallied on the same plane with the same options.
     pub fn add(&mut self, tally: Tally) {
         let rule = &self.rule;
         let wants = |heading| rule.by.contains(&heading);
@@ -202,7 +202,7 @@ impl Ledger {
         }
     }
 
-    /// Area searched within a distance of each site's middle, square metres.
+    /// Area searched within a distance of each site's centre, square metres.
     pub fn area_at(&mut self, sites: &[Site], within: Metres) -> Vec<f64> {
         let plane = self.plane;
         let searched_area = &mut self.total.searched_area;
@@ -213,7 +213,7 @@ impl Ledger {
             .collect()
     }
 
-    /// Closes the ledger.
+    /// Computes the totals.
     #[must_use]
     pub fn report(mut self) -> EffortReport {
         let cell = self.rule.cell.0.max(1.0);
@@ -318,7 +318,7 @@ mod tests {
     }
 
     #[test]
-    fn months_and_years_sweep_each_place_once() {
+    fn months_and_years_count_each_place_once() {
         let plane = EqualArea::about(LatLon::clamped(-42.0, 146.0));
         let rule = EffortRule { by: vec![Heading::Month, Heading::Year], ..EffortRule::default() };
         let mut ledger = Ledger::new(plane, rule.clone());

@@ -21,15 +21,15 @@ pub struct Tally {
     pub(super) bands: BTreeMap<Option<i64>, (Effort, SearchedArea)>,
 }
 
-/// Parts of a piece are no longer than this, so that each belongs to one cell and band well enough.
+/// Segments are split to at most this length, so that each belongs to one cell and band.
 const PART: f64 = 10.0;
 
-/// An unbroken searched way: points, and the same on the plane.
+/// An unbroken searched part of the track: points, and the same on the plane.
 type Run<'a> = Vec<(PlanePoint, &'a TrackPoint)>;
 
 impl Tally {
-    /// Tallies a walk. `height` gives the elevation of a place where it is known better than by the
-    /// receiver; without one the receiver's own height is used.
+    /// Tallies a walk. `height` gives the elevation of a place from tiles; without it the
+    /// receiver's height is used.
     #[must_use]
     pub fn of(
         walk: &Walk,
@@ -118,7 +118,7 @@ impl Tally {
         }
     }
 
-    /// Every heading that was touched counts this outing once.
+    /// Every group that the outing contributes to counts it once.
     fn settle(&mut self) {
         self.searched_area.settle();
         self.total.outings = usize::from(self.total.time.0 > 0.0 || self.total.length.0 > 0.0);

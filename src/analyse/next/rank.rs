@@ -1,27 +1,28 @@
-//! Estimates the probability of a find at each site on a date. Weighs what earlier visits found by how
-//! near their time of the year is and how long ago they were, and shrinks little evidence towards what
-//! all sites together gave at that season. Says how far the chance is known. Layer: `analyse`.
+//! Estimates the probability of a find at each site on a date from earlier visits, weighted by
+//! season and age and shrunk towards the seasonal mean of all sites. States an interval.
+//! Layer: `analyse`.
 //!
 //! # Method
-//! m(d) is what a searched visit on day d gives over all sites: the curve of [`rate`] through
-//! the shares of visits with a find, old years fading by half in five. With finds on fewer than five
-//! days it is (weights with a find) / (weights + 1), the weights as below.
+//! m(d) is the expected share of visits with a find on day d over all sites: the curve of [`rate`]
+//! through the shares of visits with a find, with weights halved every five years. With finds on
+//! fewer than five days it is (weights with a find) / (weights + 1), the weights as below.
 //!
-//! A visit t days of the year away and y years ago weighs w = exp(-t²/(2·14²)) · 2^(-y/5); it counts as
-//! n = w m(its day) / m visits on the date. The chance is (sum of w with a find + k m) / (sum of n + k): a
-//! prior worth k visits, the k under which what the sites gave is likeliest (beta-binomial), looked for
-//! about 2 from a quarter to 16; 2 for fewer than five sites. Where sites differ, k is small, and many visits
-//! without a find say that a site has it not. The weights are choices of ours; the evidence is printed beside
-//! each chance.
+//! A visit t days of the year away and y years ago weighs w = exp(-t²/(2·14²)) · 2^(-y/5); it
+//! counts as n = w m(its day) / m visits on the date. The probability is (sum of w with a find + k
+//! m) / (sum of n + k): a prior worth k visits, k by maximum likelihood (beta-binomial) from a
+//! quarter to 16 with a weak prior about 2; 2 for fewer than five sites. Where sites differ, k is
+//! small, and many visits without a find indicate absence. The weights are project choices; the
+//! evidence is printed beside each probability.
 //!
-//! The interval holds 95 of 100 of the chances that are drawn thus: the season from the band of its
-//! curve (without a curve from a beta distribution worth as many visits as there were days of search
-//! near the date, since finds of one day hang together), then the chance from the beta distribution of
-//! these sums. What a coming year does to all sites at once is not in it.
+//! The interval is the central 95 % of posterior draws: the season from the band of its curve
+//! (without a curve from a beta distribution worth as many visits as there were days of search near
+//! the date, since finds of one day are dependent), then the probability from the beta distribution
+//! of these sums. Effects of the coming year common to all sites are not included.
 //!
 //! # References
-//! Skellam 1948, A probability distribution derived from the binomial by regarding the probability of
-//! success as variable between the sets of trials, JRSS B 10:257 (the beta-binomial). Kish 1965, Survey Sampling, 8.2 (how many equal weights unequal ones are worth).
+//! Skellam 1948, A probability distribution derived from the binomial by regarding the probability
+//! of success as variable between the sets of trials, JRSS B 10:257 (the beta-binomial). Kish 1965,
+//! Survey Sampling, 8.2 (how many equal weights unequal ones are worth).
 
 use std::collections::BTreeMap;
 
@@ -40,23 +41,23 @@ pub struct PastVisit {
     pub site: SiteId,
     /// When.
     pub date: Date,
-    /// Whether anything that is asked for was found.
+    /// Whether any of the requested taxa was found.
     pub found: bool,
 }
 
-/// A site with its chance and what that rests on.
+/// A site with its probability and the evidence for it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Prospect {
     /// The site.
     pub site: SiteId,
-    /// The chance of a find on that date.
+    /// The probability of a find on that date.
     pub chance: f64,
     /// The lower end of its 95 % interval.
     pub chance_low95: f64,
     /// The upper end.
     pub chance_high95: f64,
-    /// Whether the past states anything: somebody searched near that time of the year, and the interval
-    /// leaves something out.
+    /// Whether the data are informative: there were searches near that time of the year, and the
+    /// interval is not all of 0 to 1.
     pub determined: bool,
     /// Visits within three weeks of the date in any year.
     pub visits_in_season: usize,
@@ -66,7 +67,7 @@ pub struct Prospect {
     pub visits: usize,
     /// The last date of a find.
     pub last_found: Option<Date>,
-    /// What the season alone gives, over all sites.
+    /// The expected share from the season alone, over all sites.
     pub season_alone: f64,
 }
 
@@ -87,16 +88,16 @@ fn weight(visit: &PastVisit, date: Date) -> f64 {
     (-0.5 * (days / SPREAD_DAYS).powi(2)).exp() * (-years.max(0.0) / HALF_LIFE_YEARS).exp2()
 }
 
-/// What the past says of a date.
+/// The estimates for a date.
 #[derive(Clone, Debug)]
 pub struct Outlook {
-    /// The sites with the highest chance first.
+    /// The sites, highest probability first.
     pub sites: Vec<Prospect>,
     evidence: BTreeMap<SiteId, Evidence>,
     season: Season,
 }
 
-/// Weights of the visits of a site, and what the season would have given on them.
+/// Weights of the visits of a site, and their expectation from the season.
 #[derive(Clone, Copy, Debug, Default)]
 struct Evidence {
     found: f64,
@@ -104,8 +105,8 @@ struct Evidence {
 }
 
 impl Evidence {
-    /// Hits and misses, in visits on a day on which a visit gives `m` over all sites, with a prior of
-    /// `worth` visits that gave `prior`.
+    /// Hits and misses, in visits on a day on which a visit gives `m` over all sites, with a prior
+    /// of `worth` visits that gave `prior`.
     fn counted(self, m: f64, prior: f64, worth: f64) -> (f64, f64) {
         let visits = self.expected / m.max(1e-12);
         let missed = (visits - self.found).max(0.0);
@@ -117,7 +118,7 @@ impl Evidence {
         hits / (hits + misses)
     }
 
-    /// Chances drawn from what is known of one site and of the season.
+    /// Draws from the posterior of one site and of the season.
     fn drawn(self, site: SiteId, season: &Season) -> Vec<f64> {
         let mut rng = Rng::new(0x0dd5 ^ site.0.unsigned_abs());
         let mut draw = |prior: f64| {
@@ -128,21 +129,21 @@ impl Evidence {
     }
 }
 
-/// What a visit on the date gives over all sites.
+/// The expected share of visits with a find on the date, over all sites.
 #[derive(Clone, Debug)]
 struct Season {
     value: f64,
-    /// How many visits it is worth against those of a site itself.
+    /// Its weight as a prior, in visits.
     prior_visits: f64,
     drawn: Vec<f64>,
 }
 
-/// How many chances are drawn.
+/// The number of posterior draws.
 const DRAWS: usize = 400;
-/// Weight of visits near a date below which nobody can be said to have searched there.
+/// Weight of visits near a date below which the date counts as unsearched.
 const UNSEARCHED: f64 = 1.0;
 
-/// What is to be expected of each site. Visits on or after the date are not looked at.
+/// The expectation for each site. Visits on or after the date are ignored.
 #[must_use]
 pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
     let past: Vec<&PastVisit> = visits.iter().filter(|visit| visit.date < date).collect();
@@ -154,7 +155,7 @@ pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
         *by_day.entry(visit.date).or_default() += weight;
     }
     let curve = curve(&past, date);
-    // one visit without a find's worth of doubt, so that an unvisited season promises little
+    // a pseudo-visit without a find, so that an unvisited season has a low expectation
     let near = found / (all + 1.0);
     let given = |day: Date| curve.as_ref().map_or(near, |curve| curve.rate(phase(day)).min(MOST));
     let mut rng = Rng::new(0x5ea5);
@@ -198,8 +199,8 @@ pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
     Outlook { sites: prospects, evidence, season }
 }
 
-/// How many visits the season is worth: as many as make what the sites gave likeliest, held loosely
-/// about two.
+/// The prior weight of the season in visits: the maximum-likelihood value, with a weak prior around
+/// two.
 fn prior_visits<'a>(sites: impl Iterator<Item = &'a Evidence>, m: f64) -> f64 {
     const LEAST_SITES: usize = 5;
     let ln_beta = |a: f64, b: f64| libm::lgamma(a) + libm::lgamma(b) - libm::lgamma(a + b);
@@ -217,7 +218,7 @@ fn prior_visits<'a>(sites: impl Iterator<Item = &'a Evidence>, m: f64) -> f64 {
             .iter()
             .map(|(found, missed)| ln_beta(a + found, b + missed) - ln_beta(a, b))
             .sum();
-        // one site or two that differ by overdispersion are not to carry it away
+        // one or two sites that differ by overdispersion must not dominate it
         of_sites - 0.5 * (worth / PRIOR_VISITS).ln().powi(2)
     };
     (-6..=6)
@@ -226,12 +227,13 @@ fn prior_visits<'a>(sites: impl Iterator<Item = &'a Evidence>, m: f64) -> f64 {
         .unwrap_or(PRIOR_VISITS)
 }
 
-/// A visit gives no more than this, whatever a curve says.
+/// The upper bound of the expected share from the curve.
 const MOST: f64 = 0.98;
-/// Days with a find below which no curve is drawn through them.
+/// The fewest days with a find for fitting a curve.
 const LEAST_DAYS: usize = 5;
 
-/// The share of visits with a find through the year, all sites together; `None` for few days with one.
+/// The share of visits with a find through the year, all sites together; `None` for few days with
+/// one.
 fn curve(past: &[&PastVisit], date: Date) -> Option<Curve> {
     let mut days: BTreeMap<Date, Tally> = BTreeMap::new();
     for visit in past {
@@ -261,8 +263,7 @@ fn worth(by_day: &BTreeMap<Date, f64>) -> f64 {
 }
 
 impl Outlook {
-    /// Between how many of these sites 95 of 100 such days bring a find, the chances being drawn as for
-    /// the sites themselves.
+    /// The 95 % prediction interval of the number of these sites with a find on such a day.
     #[must_use]
     pub fn finds_at(&self, sites: &[SiteId]) -> (u32, u32) {
         let mut rng = Rng::new(0x0f1d);
@@ -283,7 +284,7 @@ impl Outlook {
     }
 }
 
-/// The evidence that is printed beside the chance.
+/// The evidence printed beside the probability.
 fn prospect(site: SiteId, visits: &[&PastVisit], date: Date) -> Prospect {
     let in_season: Vec<&&PastVisit> =
         visits.iter().filter(|visit| days_apart(visit.date, date) <= IN_SEASON_DAYS).collect();
@@ -311,7 +312,7 @@ mod tests {
     }
 
     #[test]
-    fn a_site_that_bore_at_this_season_comes_first() {
+    fn site_with_finds_in_this_season_ranks_first() {
         let visits = [
             visit(1, date(2024, 5, 4), true),
             visit(1, date(2025, 5, 8), true),
@@ -328,7 +329,7 @@ mod tests {
     }
 
     #[test]
-    fn out_of_season_promises_little_and_the_future_is_not_known() {
+    fn out_of_season_is_improbable_and_future_visits_are_ignored() {
         let visits = [visit(1, date(2025, 5, 8), true), visit(1, date(2026, 11, 8), true)];
         let ranked = outlook(&visits, date(2026, 10, 6)).sites;
         assert!(ranked[0].chance < 0.01 && !ranked[0].determined, "{ranked:?}");
@@ -336,8 +337,9 @@ mod tests {
     }
 
     #[test]
-    fn a_site_that_never_had_it_in_many_visits_is_reported_less_than_one_in_few() {
-        // six sites bear it on two visits of three, six never do; all in one season, 28 visits each
+    fn many_visits_without_a_find_rank_below_few() {
+        // six sites yield it on two visits of three, six never do; all in one season, 28 visits
+        // each
         let mut visits = Vec::new();
         for year in 2019..2026 {
             for day in [2, 7, 12, 17] {
@@ -355,14 +357,14 @@ mod tests {
     }
 
     #[test]
-    fn new_year_is_no_border() {
+    fn season_is_continuous_across_new_year() {
         let ranked = outlook(&[visit(1, date(2025, 12, 30), true)], date(2027, 1, 2)).sites;
         assert_eq!(ranked[0].found_in_season, 1);
     }
 
-    /// Ten years of twelve sites that bear in six seasons of ten, some more often than others, richest in
-    /// the middle of May; eight outings a year to half of the sites each. Then a day of the eleventh year
-    /// on which all sites are visited. The true chance of each site is known.
+    /// Ten years of twelve sites that fruit in six seasons of ten, some more often than others,
+    /// with a peak in mid-May; eight outings a year to half of the sites each. Then a day of the
+    /// eleventh year on which all sites are visited. The true probability of each site is known.
     fn decade(rng: &mut Rng) -> (Vec<PastVisit>, Vec<f64>, u32) {
         const SITES: usize = 12;
         let bears: Vec<f64> = (0..SITES).map(|_| 0.35 + 0.5 * rng.uniform()).collect();
@@ -387,7 +389,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_expected_of_a_decade_happens_as_often_as_reported() {
+    fn predicted_finds_match_simulated_frequencies() {
         const DECADES: u32 = 60;
         let mut rng = Rng::new(31);
         let (mut expected, mut happened, mut held, mut sites, mut days) = (0.0, 0.0, 0.0, 0.0, 0);
@@ -408,7 +410,7 @@ mod tests {
             let (low, high) = result.finds_at(&all);
             days += u32::from((low..=high).contains(&finds));
         }
-        // about 250 finds happen: their number scatters by 5 %
+        // about 250 finds occur: their standard deviation is about 5 %
         assert!((expected / happened - 1.0_f64).abs() < 0.15, "{expected} {happened}");
         let (held, width) = (held / sites, width / sites);
         assert!((0.93..0.99).contains(&held), "{held} of the intervals");

@@ -1,16 +1,17 @@
-//! Plans the round from a trailhead with the most expected finds within the time. The orienteering
-//! problem: exact for up to fifteen sites, beyond that a good round found by insertion, exchange and
-//! improvement, and said so. Layer: `analyse`.
+//! Plans the round trip from a trailhead with the most expected finds within a time limit (the
+//! orienteering problem). Exact for up to fifteen sites; beyond that a heuristic of insertion,
+//! exchange and improvement, reported as such. Layer: `analyse`.
 //!
 //! # References
-//! Golden, Levy & Vohra 1987, The orienteering problem, Naval Research Logistics 34:307; Held & Karp
-//! 1962, A dynamic programming approach to sequencing problems, J. SIAM 10:196 (the exact part).
+//! Golden, Levy & Vohra 1987, The orienteering problem, Naval Research Logistics 34:307; Held &
+//! Karp 1962, A dynamic programming approach to sequencing problems, J. SIAM 10:196 (the exact
+//! part).
 
 use serde::Serialize;
 
 use crate::analyse::statistics::Rng;
 
-/// What can be visited: place 0 is the trailhead.
+/// The places of the tour: place 0 is the trailhead.
 #[derive(Clone, Debug)]
 pub struct Choices {
     /// Seconds from each place to each other, row by row, the trailhead first.
@@ -23,7 +24,7 @@ pub struct Choices {
     pub time: f64,
 }
 
-/// A round.
+/// A round trip.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Tour {
     /// Indices of sites in order.
@@ -32,14 +33,14 @@ pub struct Tour {
     pub worth: f64,
     /// Seconds, walking and staying.
     pub time: f64,
-    /// Whether no better round exists.
+    /// Whether it is proven optimal.
     pub exact: bool,
 }
 
-/// Up to so many sites the best round is found exactly.
+/// The most sites for the exact solution.
 pub const EXACT: usize = 15;
 
-/// The best round; without sites where even the nearest takes too long.
+/// The best round trip; empty where even the nearest site takes too long.
 #[must_use]
 pub fn best(choices: &Choices) -> Tour {
     let there_and_back =
@@ -92,7 +93,7 @@ fn exact(choices: &Choices, sites: &[usize]) -> Vec<usize> {
             if home > choices.time {
                 continue;
             }
-            // of rounds worth the same the shorter one
+            // of equal rounds the shorter one
             if worth > found.0 + 1e-12 || (worth > found.0 - 1e-12 && home < found.1) {
                 found = (worth, home, set, last);
             }
@@ -118,7 +119,8 @@ fn exact(choices: &Choices, sites: &[usize]) -> Vec<usize> {
     order
 }
 
-/// Rounds built by the cheapest insertion for their worth, each improved; the best of many starts.
+/// Round trips built by cheapest insertion per expected find, each improved; the best of many
+/// starts.
 fn improved(choices: &Choices, sites: &[usize]) -> Vec<usize> {
     const STARTS: usize = 60;
     let mut rng = Rng::new(0x7047);
@@ -134,7 +136,7 @@ fn improved(choices: &Choices, sites: &[usize]) -> Vec<usize> {
         if worth > best.0 + 1e-12 || (worth > best.0 - 1e-12 && time < best.1) {
             best = (worth, time, round.clone());
         }
-        // goes on from the best with a stretch of it left out
+        // restarts from the best with a stretch removed
         round.clone_from(&best.2);
         if !round.is_empty() {
             let from = rng.below(round.len());
@@ -145,7 +147,7 @@ fn improved(choices: &Choices, sites: &[usize]) -> Vec<usize> {
     best.2
 }
 
-/// Inserts sites while they fit: those with the most worth for their added time, a little at random.
+/// Inserts sites while they fit, by expected finds per added time with a random factor.
 fn fill(choices: &Choices, sites: &[usize], round: &mut Vec<usize>, rng: &mut Rng) {
     loop {
         let left = choices.time - length(choices, round);
@@ -175,7 +177,7 @@ fn cheapest_place(choices: &Choices, round: &[usize], site: usize) -> (usize, f6
         .unwrap_or((0, f64::INFINITY))
 }
 
-/// Turns stretches about where that shortens the round; states whether it did.
+/// Reverses stretches where that shortens the round (2-opt); returns whether it did.
 fn shorten(choices: &Choices, round: &mut [usize]) -> bool {
     let mut shorter = false;
     for from in 0..round.len() {
@@ -208,7 +210,7 @@ mod tests {
         Choices { travel, worth, stay: 300.0, time }
     }
 
-    /// Every order of every choice of sites.
+    /// Exhaustive search over all orders of all subsets, for comparison.
     fn brute(choices: &Choices, round: &mut Vec<usize>, best: &mut f64) {
         let worth: f64 = round.iter().map(|site| choices.worth[*site]).sum();
         if length(choices, round) <= choices.time {
@@ -226,7 +228,7 @@ mod tests {
     }
 
     #[test]
-    fn the_exact_round_is_the_best_of_all() {
+    fn exact_round_is_optimal() {
         for seed in 0..6 {
             let choices = scattered(7, seed, 4_500.0);
             let tour = best(&choices);
@@ -241,7 +243,7 @@ mod tests {
     }
 
     #[test]
-    fn the_good_round_comes_near_the_exact_one() {
+    fn heuristic_round_is_near_the_exact_one() {
         let (mut good, mut top) = (0.0, 0.0);
         for seed in 10..18 {
             let choices = scattered(13, seed, 7_000.0);
@@ -255,7 +257,7 @@ mod tests {
     }
 
     #[test]
-    fn a_round_beyond_the_time_is_not_offered() {
+    fn round_beyond_the_time_limit_is_not_offered() {
         let tour = best(&scattered(5, 1, 200.0));
         assert!(tour.sites.is_empty() && tour.worth.abs() < 1e-12);
         let many = best(&scattered(60, 2, 9_000.0));

@@ -1,24 +1,26 @@
-//! Bounds the rate from above where next to nothing was found. There the logarithm of the rate has no
-//! normal distribution, and 1.96 standard errors of it reach to the sky. Layer: `analyse`.
+//! Computes the upper bound of the rate where there are few or no finds. There the logarithm of the
+//! rate is far from normally distributed, and 1.96 standard errors give an unbounded limit.
+//! Layer: `analyse`.
 //!
 //! # Method
-//! The upper end at a time of the year is the highest rate for which the penalised likelihood, all else
-//! being refitted, falls by no more than ln 40 = 3.69 from its highest: for a count of nothing this is
-//! the exact Poisson limit, 3.69 over the hours. It is taken where it is below that of the standard
-//! error, so where there are finds enough the standard error rules.
+//! The upper end at a time of the year is the highest rate for which the penalised likelihood, all
+//! else being refitted, falls by no more than ln 40 = 3.69 from its highest: for a count of zero
+//! this is the exact Poisson limit, 3.69 over the hours. It is used where it is below that of the
+//! standard error, so with enough finds the standard error applies.
 //!
 //! # References
-//! Venzon & Moolgavkar 1988, A method for computing profile-likelihood-based confidence intervals, Applied
-//! Statistics 37:87; Garwood 1936, Fiducial limits for the Poisson distribution, Biometrika 28:437.
+//! Venzon & Moolgavkar 1988, A method for computing profile-likelihood-based confidence intervals,
+//! Applied Statistics 37:87; Garwood 1936, Fiducial limits for the Poisson distribution, Biometrika
+//! 28:437.
 
 use super::matrix::Cholesky;
 use super::rate::{Curve, KNOTS, Rows, Scatter, Tally, basis, roughness, stepped};
 
-/// ln 40: one chance in forty of finding nothing.
+/// ln 40: a probability of 1/40 of finding nothing.
 const FALL: f64 = 3.688_879;
-/// A standard error of the logarithm below which it is as good as normal.
+/// A standard error of the logarithm below which the normal approximation holds (project choice).
 const SURE: f64 = 0.45;
-/// Days from one looked at to the next; between them the logarithm runs straight.
+/// Days between computed values; the logarithm is interpolated linearly between them.
 const STEP: usize = 5;
 
 /// The upper end on each day of the year, finds per hour; infinite where the standard error rules.
@@ -66,7 +68,7 @@ impl Profile<'_> {
         let mut log = self.curve.rate(phase).ln();
         let most = log + 1.96 * error;
         let mut step = 1.0;
-        // upwards until it falls too far, then in halves of the last step
+        // doubling until the decrease is too large, then bisection
         while step > 0.02 {
             let Some((next, value)) = self.settled(&at, &row, step) else { break };
             if top - value > FALL {
@@ -121,7 +123,8 @@ mod tests {
     use super::*;
     use crate::analyse::statistics::Rng;
 
-    /// Outings of two hours each week of ten years; a season of eight weeks about the middle of the year.
+    /// Outings of two hours each week of ten years; a season of eight weeks about the middle of the
+    /// year.
     fn years(found: bool) -> Vec<Tally> {
         let mut rng = Rng::new(17);
         (0..520)
@@ -135,7 +138,7 @@ mod tests {
     }
 
     #[test]
-    fn hours_in_without_a_find_bound_the_rate_as_a_count_of_nothing_does() {
+    fn hours_without_a_find_give_the_poisson_limit() {
         let tallies = years(true);
         let curve = super::super::rate::fit(&tallies, Scatter::POISSON).unwrap();
         let upper = upper(&tallies, &curve, Scatter::POISSON);

@@ -1,5 +1,5 @@
-//! Computes circular statistics of dates within the year. Circular mean, concentration and the Rayleigh
-//! test. Layer: `analyse`.
+//! Computes circular statistics of dates within the year: circular mean, concentration and the
+//! Rayleigh test. Layer: `analyse`.
 //!
 //! # References
 //! Fisher 1993, Statistical Analysis of Circular Data, 2.3 and 4.3; Zar 2010, Biostatistical
@@ -7,15 +7,15 @@
 
 use serde::Serialize;
 
-/// A direction with how much is behind it.
+/// A mean direction with its concentration.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Circular {
     /// The mean, as a share of the circle: 0 (included) to 1 (excluded).
     pub mean: f64,
     /// The mean resultant length: 0 for evenly spread, 1 for all at one point.
     pub resultant: f64,
-    /// The probability of so long a resultant by chance, were all directions equally likely. Where
-    /// the search itself has seasons this says nothing.
+    /// The p-value of the Rayleigh test of uniform directions. Not meaningful where the search
+    /// effort is seasonal.
     pub rayleigh: f64,
     /// How many.
     pub count: usize,

@@ -1,4 +1,4 @@
-//! Dates as shares of a year that has no beginning. Layer: `analyse`.
+//! Converts dates to phases of a circular year. Layer: `analyse`.
 
 use jiff::civil::Date;
 
@@ -28,7 +28,7 @@ pub(super) fn season_year(date: Date, cut: f64) -> i32 {
 
 /// An estimate in days from the cut as days of the year.
 pub(super) fn along(cut: f64, at: f64, low: f64, high: f64) -> DayEstimate {
-    // an interval longer than the year says nothing more than one around it
+    // an interval longer than a year covers the whole year
     let hold = |days: f64| days.clamp(at - 182.0, at + 182.0) / 365.0;
     DayEstimate {
         day: day_of_year(cut + at / 365.0),

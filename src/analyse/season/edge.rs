@@ -1,6 +1,5 @@
-//! Detects a season that reaches to the end of the searched time. What lies beyond the searched part of
-//! the year is not known: a peak or a limit reported there would be one of the search, not of the
-//! taxon. Layer: `analyse`.
+//! Detects a season that reaches to the end of the searched period. A peak or limit reported there
+//! would describe the search, not the taxon. Layer: `analyse`.
 
 use serde::Serialize;
 
@@ -8,10 +7,10 @@ use super::DayEstimate;
 use super::limits::Limit;
 use super::rate::{Curve, KNOTS, basis};
 
-/// Days about an outing that count as searched.
+/// Days around an outing that count as searched.
 pub(super) const NEAR: u16 = 10;
 
-/// Where the search leaves the season open.
+/// Where the searched period does not cover the season.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 #[allow(clippy::struct_excessive_bools, reason = "four sides, each open or not")]
 pub struct Edges {
@@ -69,7 +68,7 @@ impl Stretch {
 }
 
 impl Edges {
-    /// Takes note of where the search about the finds ends, unless the peak has reported.
+    /// Notes where the search around the finds ends, unless the peak note covers it.
     pub(super) fn searched(&mut self, searched: &[bool; 365], from: f64, until: f64) {
         if searched.iter().any(|searched| !searched) {
             self.first_search.get_or_insert(from.round());
@@ -78,12 +77,12 @@ impl Edges {
     }
 }
 
-/// A rate at the edge of this share of the peak's may be rising still.
+/// The share of the peak rate above which a rate at the edge may still be rising (project choice).
 const HIGH: f64 = 0.5;
 
-/// The peak held within the searched time: at an edge it is that of the outings. Where it lies there, or
-/// the rate at an edge is half of it or more and not lower than it by more than chance, its interval is
-/// widened to all searched days of which that holds.
+/// The peak restricted to the searched period. Where it lies at an edge, or the rate at an edge is
+/// at least half of it and not significantly lower, its interval is widened to all searched days
+/// for which that holds.
 pub(super) fn peak(
     searched: &[bool; 365],
     peak: DayEstimate,
@@ -119,8 +118,8 @@ pub(super) fn peak(
     held
 }
 
-/// The first and last day of the stretch whose rate is not lower than that of a day by more than 1.96
-/// standard errors of the difference of their logarithms.
+/// The first and last day of the stretch whose rate is not lower than that of a day by more than
+/// 1.96 standard errors of the difference of their logarithms.
 fn not_lower(stretch: Stretch, peak: f64, curve: &Curve) -> (f64, f64) {
     const WIDE: f64 = 1.959_964;
     let row = |day: f64| {
@@ -154,7 +153,7 @@ pub(super) fn searched_about(
     first_find: (f64, f64),
     last_find: (f64, f64),
 ) -> (f64, f64) {
-    // dates of leap years are a part of a day off
+    // dates of leap years differ by a fraction of a day
     let ahead = |days: f64| ((days + 2.0).rem_euclid(365.0) - 2.0).max(0.0);
     let back = Stretch::about(searched, first_find.0)
         .map(|stretch| ahead(first_find.0 - stretch.outings().0));
@@ -165,19 +164,19 @@ pub(super) fn searched_about(
     (first_find.1 - back.unwrap_or(unsearched), last_find.1 + on.unwrap_or(unsearched))
 }
 
-/// The onset, if it lies where somebody searched.
+/// The onset, if it lies within the searched period.
 pub(super) fn onset(limit: Option<Limit>, from: f64, edges: &mut Edges) -> Option<Limit> {
     edges.onset = limit.is_some_and(|limit| limit.low95 < from);
     limit.filter(|limit| limit.at >= from)
 }
 
-/// The end, if it lies where somebody searched.
+/// The end, if it lies within the searched period.
 pub(super) fn end(limit: Option<Limit>, until: f64, edges: &mut Edges) -> Option<Limit> {
     edges.end = limit.is_some_and(|limit| limit.high95 > until);
     limit.filter(|limit| limit.at <= until)
 }
 
-/// What a careful reader should know of it.
+/// Notes on the result.
 pub(super) fn remark(edges: &Edges, peak: DayEstimate) -> Option<String> {
     use crate::analyse::season::dates::day_words as words;
     let (first, last) = (words(edges.first_search?), words(edges.last_search?));
@@ -190,8 +189,8 @@ pub(super) fn remark(edges: &Edges, peak: DayEstimate) -> Option<String> {
         (false, false) => return None,
     };
     Some(format!(
-        "{what} where the search ends, at {side}: the true peak may lie {beyond}, where nobody looked; \
-         median and tenths are those of the searched time only"
+        "{what} at an end of the searched period, {side}: the true peak may be {beyond}, when \
+         nobody searched; median and deciles are those of the searched period only"
     ))
 }
 
@@ -206,7 +205,7 @@ mod tests {
     }
 
     #[test]
-    fn a_stretch_is_unbroken_also_across_new_year() {
+    fn searched_period_continues_across_new_year() {
         let spring = Stretch::about(&from_to(90, 150), 100.0).unwrap();
         assert_eq!(spring.outings(), (101.0, 141.0));
         assert!(spring.begins_at(91.0) && spring.begins_at(101.0) && !spring.begins_at(102.0));

@@ -1,12 +1,13 @@
-//! Tests whether the rate changes through the searched part of the year, or whether every outing may
-//! have been made on any other's date. Layer: `analyse`.
+//! Tests whether the rate of finds changes within the searched part of the year, by permuting
+//! outings over dates. Layer: `analyse`.
 //!
 //! # Method
-//! Outings are put on a circle by the order of their dates, so that the test has the same eye for a
-//! season of a month within a month and a half of search as for one within a whole year. The statistic
-//! is the sum over the first four harmonics k of the squared resultant of finds less those expected at
-//! an even rate, each over its variance's excess, divided by k²: seasons are broad. Its distribution is that under permutations of the
-//! outings, so overdispersion of outings is allowed for, whatever its form.
+//! Outings are put on a circle by the order of their dates, so that the test has the same power for
+//! a season of a month within a month and a half of search as within a whole year. The statistic is
+//! the sum over the first four harmonics k of the squared resultant of finds less those expected at
+//! an even rate, each over its variance's excess, divided by k²: seasons are broad. Its
+//! distribution is that under permutations of the outings, so overdispersion of outings is allowed
+//! for, whatever its form.
 //!
 //! # References
 //! Good 2005, Permutation, Parametric and Bootstrap Tests of Hypotheses, 3rd ed., 3.1; Watson 1961,
@@ -18,8 +19,7 @@ use crate::analyse::statistics::Rng;
 const HARMONICS: usize = 4;
 const PERMUTATIONS: usize = 999;
 
-/// The probability of so uneven a rate by chance, were dates of no importance: 1 where nothing can be
-/// reported.
+/// The p-value of a rate that does not depend on the date: 1 where the test is impossible.
 pub(super) fn probability(tallies: &[Tally], scatter: Scatter) -> f64 {
     let mut tallies: Vec<Tally> =
         tallies.iter().copied().filter(|tally| tally.hours > 0.0).collect();
@@ -44,14 +44,14 @@ pub(super) fn probability(tallies: &[Tally], scatter: Scatter) -> f64 {
         for place in (1..pulls.len()).rev() {
             pulls.swap(place, rng.below(place + 1));
         }
-        // sums in another order differ in their last digits
+        // the order of summation changes the last digits
         as_uneven += u32::from(resultant(&pulls, &circle) >= seen * (1.0 - 1e-9));
     }
     f64::from(1 + as_uneven) / (1 + PERMUTATIONS) as f64
 }
 
-/// Sine and cosine of each harmonic at the place of each outing in the order of dates; outings of one
-/// day of the year share a place.
+/// Sine and cosine of each harmonic at the place of each outing in the order of dates; outings of
+/// one day of the year share a place.
 fn places(sorted: &[Tally]) -> Vec<[(f64, f64); HARMONICS]> {
     let count = sorted.len() as f64;
     let mut circle = Vec::with_capacity(sorted.len());
@@ -92,14 +92,14 @@ mod tests {
     }
 
     #[test]
-    fn an_even_rate_is_called_uneven_once_in_twenty_times() {
+    fn constant_rate_is_rejected_at_the_nominal_level() {
         let mut rng = Rng::new(31);
         let scatter = Scatter { per_find: 1.0, per_outing: 0.6 };
         let tries = 200;
         let wrong = (0..tries)
             .filter(|_| probability(&tallies(&mut rng, |_| 1.0), scatter) <= 0.05)
             .count();
-        // ten are expected; more than 20 or fewer than 2 have a chance below 0.002
+        // ten are expected; more than 20 or fewer than 2 have a probability below 0.002
         assert!((2..=20).contains(&wrong), "{wrong} of {tries}");
     }
 

@@ -1,5 +1,5 @@
-//! Estimates when the season begins and ends, beyond the first and last observed dates. The end point
-//! of the extreme dates, with its interval. Refuses fewer than five different dates. Layer: `analyse`.
+//! Estimates the start and end of the season, with intervals, from the extreme dates of finds.
+//! Requires five different dates. Layer: `analyse`.
 //!
 //! # References
 //! Roberts & Solow 2003, When did the dodo become extinct?, Nature 426:245; Pearse, Davis, Inouye,
@@ -8,9 +8,9 @@
 
 use serde::Serialize;
 
-/// No more than this many extreme dates are used: the theory is about the tail.
+/// The most extreme dates used, since the theory is asymptotic in the tail.
 pub const MOST: usize = 10;
-/// With fewer the estimate is worthless.
+/// The fewest dates for an estimate (project choice).
 pub const LEAST: usize = 5;
 
 /// An estimated limit with its 95 % interval.
@@ -22,11 +22,11 @@ pub struct Limit {
     pub low95: f64,
     /// The upper end.
     pub high95: f64,
-    /// How many dates went into it.
+    /// The number of dates used.
     pub dates: usize,
 }
 
-/// The first date of the season: the limit below the earliest dates, in their own unit.
+/// The start of the season: the limit below the earliest dates, in their unit.
 #[must_use]
 pub fn onset(dates: &[f64]) -> Option<Limit> {
     let mirrored: Vec<f64> = dates.iter().map(|date| -date).collect();
@@ -34,7 +34,7 @@ pub fn onset(dates: &[f64]) -> Option<Limit> {
     Some(Limit { at: -limit.at, low95: -limit.high95, high95: -limit.low95, dates: limit.dates })
 }
 
-/// The last date of the season: the limit above the latest dates, in their own unit.
+/// The end of the season: the limit above the latest dates, in their unit.
 ///
 /// `None` for fewer than [`LEAST`] dates, when they do not differ, or when two share the extreme.
 #[must_use]
@@ -92,7 +92,7 @@ mod tests {
     /// The dodo's last sightings; the estimate of 1690 and the upper limit of about 1797 are those
     /// published by Roberts & Solow 2003 (the last five years are from memory).
     #[test]
-    fn the_dodo_died_out_when_published() {
+    fn extinction_limit_matches_published_example() {
         let years =
             [1662.0, 1638.0, 1631.0, 1628.0, 1628.0, 1611.0, 1607.0, 1602.0, 1601.0, 1598.0];
         let limit = end(&years).unwrap();
@@ -102,7 +102,7 @@ mod tests {
 
     /// Computed from the authors' formulae.
     #[test]
-    fn the_onset_is_the_same_turned_about() {
+    fn onset_mirrors_the_end() {
         let dates: Vec<f64> = (5..=15).map(f64::from).collect();
         let mirrored: Vec<f64> = dates.iter().map(|date| -date).collect();
         let (onset, end) = (onset(&dates).unwrap(), end(&mirrored).unwrap());

@@ -1,4 +1,4 @@
-//! Small dense symmetric systems. Layer: `analyse`.
+//! Solves small dense symmetric linear systems. Layer: `analyse`.
 
 /// The lower triangle L of a symmetric positive matrix L Lᵀ, row by row.
 #[derive(Clone, Debug)]

@@ -1,10 +1,10 @@
-//! Estimates when a taxon fruits. Dates of the season with intervals, its limits, the rate of finds per
-//! hour searched through the year, shifts by elevation and by year. Refuses to make statistics of a
-//! handful of finds. Layer: `analyse`.
+//! Estimates the fruiting season of a taxon: dates with intervals, limits, the rate of finds per
+//! hour searched through the year, shifts by elevation and by year. Refuses samples that are too
+//! small. Layer: `analyse`.
 //!
 //! Finds of one outing are not independent of each other: intervals come from resampling outings.
-//! Where the hours of search are unevenly spread over the year, dates of finds mislead; the rate does
-//! not, so the peak and the median that are stated first are those of the rate.
+//! Where the hours of search are unevenly spread over the year, dates of finds mislead; the rate
+//! does not, so the peak and the median that are stated first are those of the rate.
 
 mod band;
 pub mod circular;
@@ -43,8 +43,8 @@ pub struct Stint {
     pub finds: u32,
 }
 
-/// A day of the year with its 95 % interval: 1 to 365, in leap years 29 February to 31 December reported
-/// a day earlier. An interval across New Year has its low end above its high end.
+/// A day of the year with its 95 % interval: 1 to 365, in leap years 29 February to 31 December
+/// reported a day earlier. An interval across New Year has its low end above its high end.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct DayEstimate {
     /// The estimate.
@@ -66,7 +66,8 @@ pub struct DayRate {
     pub low95: Option<f64>,
     /// Upper end.
     pub high95: Option<f64>,
-    /// Whether anybody searched within ten days of it in any year; else the curve is a guess.
+    /// Whether anybody searched within ten days of it in any year; otherwise the curve is an
+    /// extrapolation.
     pub searched: bool,
 }
 
@@ -83,7 +84,7 @@ pub struct Week {
     pub outings: usize,
 }
 
-/// Dates of the finds themselves, whatever the effort.
+/// Dates of the finds, not corrected for effort.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct FindDates {
     /// The first date in the season.
@@ -111,34 +112,35 @@ pub struct Season {
     pub searched_hours: f64,
     /// Seasons in which anybody searched.
     pub years: usize,
-    /// The day of the year in the middle of the longest time without a find: where to begin a chart.
+    /// The day of the year in the middle of the longest period without a find: the origin of a
+    /// chart.
     pub begins: f64,
-    /// When the rate is highest. Where no peak can be determined the interval is the whole searched time.
+    /// When the rate is highest. Without a clear peak the interval is the whole searched period.
     pub peak: DayEstimate,
-    /// Whether the rate changes through the searched time by more than chance would.
+    /// Whether the rate changes significantly within the searched period.
     pub clear_peak: bool,
-    /// The probability of so uneven a rate by chance, were every outing made on any other's date.
+    /// The p-value of that test, by permuting outings over dates.
     pub p_value: f64,
-    /// When a tenth of the rate's year is over, were every day searched alike.
+    /// The 10 % quantile of the rate curve, for equal effort on every day.
     pub tenth: DayEstimate,
-    /// When half of it is over.
+    /// The median.
     pub median: DayEstimate,
-    /// When nine tenths are over.
+    /// The 90 % quantile.
     pub ninetieth: DayEstimate,
     /// The estimated beginning, from the earliest dates; none where it would lie before the search.
     pub onset: Option<DayEstimate>,
     /// The estimated end, from the latest dates; none where it would lie after the search.
     pub end: Option<DayEstimate>,
-    /// Where the search ends before the season does.
+    /// Where the searched period ends before the season.
     pub edges: Edges,
     /// The dates of the finds themselves.
     pub find_dates: FindDates,
     /// Circular mean of the dates of finds; its mean is a share of the year.
     pub circular: Option<Circular>,
-    /// How much more the counts scatter than Poisson's would.
+    /// The overdispersion of counts relative to Poisson.
     pub dispersion: f64,
-    /// How much outings differ by their own overdispersion, weather and year, at the same time of the year and for
-    /// the same hours: the standard deviation of their rate over its mean.
+    /// The coefficient of variation of the rate between outings at the same time of the year
+    /// (overdispersion from weather, year and other causes).
     pub overdispersion: f64,
     /// The rate on each day of the year.
     pub curve: Vec<DayRate>,
@@ -148,14 +150,14 @@ pub struct Season {
     pub by_elevation: Shift,
     /// Days later with each year.
     pub by_year: Shift,
-    /// What a careful reader should know.
+    /// Notes on the result.
     pub remarks: Vec<String>,
 }
 
-/// Why there is no season to tell.
+/// Why no season can be estimated.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TooLittle {
-    /// What there is.
+    /// The available data.
     pub outings_with_find: usize,
     /// Finds in all.
     pub finds: u32,
@@ -165,25 +167,23 @@ pub struct TooLittle {
     pub why: String,
 }
 
-/// Outings with a find below which no interval means anything.
+/// The fewest outings with a find for an interval (project choice).
 pub const LEAST_OUTINGS: usize = 5;
 
-/// A probability of an even rate above which no peak is reported.
+/// The p-value above which no peak is reported (project choice).
 const EVEN: f64 = 0.05;
 
-/// States the season from all stints of all outings, those without a find included.
+/// Estimates the season from all stints of all outings, including those without a find.
 ///
 /// # Errors
-/// When fewer than [`LEAST_OUTINGS`] outings found the taxon, or nothing is known of the hours.
+/// When fewer than [`LEAST_OUTINGS`] outings found the taxon, or search hours are unknown.
 pub fn estimate(stints: &[Stint]) -> Result<Season, TooLittle> {
     let outings = Outings::of(stints);
     outings.enough()?;
     let each = outings.tallies(None);
     let scatter = rate::scatter(&each);
     let Some(curve) = rate::fit(&each, scatter) else {
-        return Err(
-            outings.too_little("no outing with a find has a track with time searched on it")
-        );
+        return Err(outings.too_little("no outing with a find has a track with search time"));
     };
     let cut = outings.cut();
     let searched = outings.searched_days();
@@ -254,7 +254,7 @@ fn day_rates(curve: &Curve, searched: &[bool; 365], upper: &[f64]) -> Vec<DayRat
             let (rate, error) = (curve.rate(phase), curve.log_error(phase));
             let index = usize::from(day) - 1;
             let searched = searched[index];
-            // a straight line between days may lie a trace below a bent curve
+            // linear interpolation between days may lie slightly below a curve
             let high = (rate * (1.959_964 * error).exp()).min(upper[index].max(rate));
             DayRate {
                 day,
@@ -291,16 +291,16 @@ fn remarks(
     let mut remarks: Vec<String> = edge.into_iter().collect();
     if let Some(probability) = even {
         remarks.push(format!(
-            "no peak can be determined: within the searched part of the year the rate differs from date to \
-             date no more than from outing to outing (p = {probability:.2}); the interval of the peak is \
-             the whole searched time, and median and tenths say when was searched, not when it fruits"
+            "no clear peak in these data (p = {probability:.2}): the interval of the peak is the \
+             whole searched period, and median and deciles show when people searched, not when it \
+             fruits"
         ));
     }
     let blind = searched.iter().filter(|searched| !**searched).count();
     if blind > 0 {
         remarks.push(format!(
-            "nobody searched within ten days of {blind} of the 365 days of the year: there the \
-             season is not known, and the peak, median and tenths leave them out"
+            "{blind} of 365 days of the year were not searched within ten days: there the season \
+             is not known, and peak, median and deciles exclude them"
         ));
     }
     let untracked: Vec<&Outing> =
@@ -366,7 +366,7 @@ impl Outings {
             return Ok(());
         }
         Err(self.too_little(&format!(
-            "{} on {}: a season needs finds on {LEAST_OUTINGS} outings at the least, and means little \
+            "{} on {}: a season needs finds on at least {LEAST_OUTINGS} outings and is imprecise \
              below twenty",
             counted(self.finds() as usize, "find"),
             counted(with_find, "outing")
@@ -396,7 +396,7 @@ impl Outings {
             .collect()
     }
 
-    /// Where the year of this taxon begins: the middle of the longest time without a find.
+    /// The start of the year of this taxon: the middle of the longest period without a find.
     fn cut(&self) -> f64 {
         let mut phases: Vec<f64> =
             self.list.iter().filter(|o| o.finds > 0).map(|o| o.phase).collect();

@@ -1,18 +1,18 @@
-//! Fits the rate of finds per hour searched to the time of the year. A Poisson model with the hours as
-//! exposure and a smooth curve that closes over New Year. Layer: `analyse`.
+//! Fits the rate of finds per hour searched through the year. A Poisson model with search hours as
+//! exposure and a cyclic smooth term. Layer: `analyse`.
 //!
 //! # Method
 //! The logarithm of the rate is a cyclic cubic spline with 24 knots, held smooth by a penalty on
-//! second differences of its coefficients. The penalty's weight is the one with the highest marginal
-//! likelihood (Laplace's approximation). Outings have their overdispersion: the variance of a count with the
-//! expectation m is m + a m², so that one splendid outing of many finds does not outweigh ten others;
-//! a is estimated by moments, in turns with the curve.
+//! second differences of its coefficients. The penalty's weight is the one with the highest
+//! marginal likelihood (Laplace's approximation). Outings have their overdispersion: the variance
+//! of a count with the expectation m is m + a m², so that one outing with many finds does not
+//! outweigh ten others; a is estimated by moments, alternating with the curve.
 //!
 //! # References
 //! Eilers & Marx 1996, Flexible smoothing with B-splines and penalties, Statistical Science 11:89;
 //! Wood 2011, Fast stable restricted maximum likelihood, JRSS B 73:3; `McCullagh` & Nelder 1989,
-//! Generalized Linear Models, 2nd ed., 9.2 (quasi-likelihood); Breslow 1984, Extra-Poisson variation in
-//! log-linear models, Applied Statistics 33:38 (moments).
+//! Generalized Linear Models, 2nd ed., 9.2 (quasi-likelihood); Breslow 1984, Extra-Poisson
+//! variation in log-linear models, Applied Statistics 33:38 (moments).
 
 use super::matrix::Cholesky;
 
@@ -28,16 +28,16 @@ pub struct Tally {
     pub hours: f64,
     /// Finds.
     pub finds: f64,
-    /// How often it counts: more or less than once where outings are resampled.
+    /// Its weight: not 1 where outings are resampled.
     pub times: f64,
 }
 
-/// How the counts scatter about their expectation m: their variance is `per_find` m + `per_outing` m².
+/// The variance of counts with expectation m: `per_find` m + `per_outing` m².
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scatter {
-    /// 1 for Poisson's scatter.
+    /// 1 for a Poisson variance.
     pub per_find: f64,
-    /// The squared coefficient of variation of outings' overdispersion; 0 for Poisson's scatter.
+    /// The squared coefficient of variation between outings; 0 for a Poisson variance.
     pub per_outing: f64,
 }
 
@@ -68,12 +68,12 @@ impl Scatter {
 pub struct Curve {
     /// Coefficients of the basis.
     pub coefficients: Vec<f64>,
-    /// Their covariance, row by row, scatter included.
+    /// Their covariance, row by row, including overdispersion.
     pub covariance: Vec<f64>,
     /// The weight of the penalty.
     pub smoothness: f64,
-    /// The quasi-likelihood (Poisson's log likelihood where the scatter is Poisson's), without the term
-    /// that depends on the counts alone.
+    /// The quasi-likelihood (the log likelihood for a Poisson variance), without the term that
+    /// depends on the counts alone.
     pub log_likelihood: f64,
     /// Poisson deviance.
     pub deviance: f64,
@@ -123,8 +123,8 @@ impl Curve {
     }
 }
 
-/// Fits with the smoothness that has the highest marginal likelihood. `None` when there are no finds
-/// or no hours.
+/// Fits with the smoothness that has the highest marginal likelihood. `None` when there are no
+/// finds or no hours.
 #[must_use]
 pub fn fit(tallies: &[Tally], scatter: Scatter) -> Option<Curve> {
     let rows = Rows::of(tallies, KNOTS)?;
@@ -133,8 +133,8 @@ pub fn fit(tallies: &[Tally], scatter: Scatter) -> Option<Curve> {
     finish(&rows, top, scatter)
 }
 
-/// The coefficients alone, for resamples: from those of the whole, with a smoothness of their own that
-/// is looked for from the whole's on.
+/// The coefficients alone, for resamples: starting from those of the full data, with their own
+/// smoothness.
 #[must_use]
 pub(super) fn refit(tallies: &[Tally], scatter: Scatter, whole: &Curve) -> Option<Vec<f64>> {
     let rows = Rows::of(tallies, whole.coefficients.len())?;
@@ -143,8 +143,8 @@ pub(super) fn refit(tallies: &[Tally], scatter: Scatter, whole: &Curve) -> Optio
     climb(&rows, scatter, &start, 1).map(|top| top.beta)
 }
 
-/// Climbs to the smoothness with the highest marginal likelihood, in whole decades first, then in
-/// smaller and smaller steps, from 0.1 to 100,000.
+/// Finds the smoothness with the highest marginal likelihood from 0.1 to 100,000, in decades first,
+/// then in decreasing steps.
 fn climb(rows: &Rows, scatter: Scatter, start: &Fitted, finest: i32) -> Option<Fitted> {
     let at = |log: f64, from: &Fitted| settle(rows, from, 10_f64.powf(log), scatter);
     let mut log = start.smoothness.log10().clamp(-1.0, 5.0);
@@ -169,11 +169,11 @@ fn climb(rows: &Rows, scatter: Scatter, start: &Fitted, finest: i32) -> Option<F
     Some(top)
 }
 
-/// How the counts of outings scatter about a smooth curve, by moments (Breslow 1984): the scatter for
-/// which Pearson's chi-square equals its degrees of freedom.
+/// The variance of counts about a smooth curve, by moments (Breslow 1984): that for which Pearson's
+/// chi-square equals its degrees of freedom.
 #[must_use]
 pub fn scatter(tallies: &[Tally]) -> Scatter {
-    // a middling overdispersion to begin with: a curve that takes all scatter for season would leave none
+    // starts at a moderate overdispersion, since an overfitted curve would leave none
     let mut scatter = Scatter { per_find: 1.0, per_outing: 0.3 };
     for _ in 0..4 {
         let Some(curve) = fit(tallies, scatter) else { return Scatter::POISSON };
@@ -191,8 +191,8 @@ pub fn scatter(tallies: &[Tally]) -> Scatter {
     scatter
 }
 
-/// How much more the counts scatter than Poisson's, whatever their size: Pearson's chi-square over its
-/// degrees of freedom, never below 1.
+/// The overdispersion relative to Poisson: Pearson's chi-square over its degrees of freedom, at
+/// least 1.
 #[must_use]
 pub fn dispersion(tallies: &[Tally], curve: &Curve) -> f64 {
     let expected = expectations(tallies, curve);
@@ -201,8 +201,8 @@ pub fn dispersion(tallies: &[Tally], curve: &Curve) -> f64 {
     if left < 5.0 { 1.0 } else { (chi_square / left).max(1.0) }
 }
 
-/// Counts with their expectations. Those with next to no expectation say nothing, but could outweigh
-/// all others.
+/// Counts with their expectations. Tiny expectations are left out: they carry no information but
+/// could dominate the sum.
 fn expectations(tallies: &[Tally], curve: &Curve) -> Vec<(f64, f64)> {
     tallies
         .iter()
@@ -238,7 +238,7 @@ pub fn fit_with(
     finish(&rows, settle(&rows, &start, smoothness, scatter)?, scatter)
 }
 
-/// Coefficients that are settled for a smoothness.
+/// Converged coefficients for a smoothness.
 #[derive(Clone, Debug)]
 struct Fitted {
     beta: Vec<f64>,
@@ -258,7 +258,7 @@ impl Fitted {
 
 type Row = (Tally, [(usize, f64); 4]);
 
-/// The tallies that say anything, each with its part of the basis.
+/// The informative tallies, each with its part of the basis.
 pub(super) struct Rows {
     list: Vec<Row>,
     knots: usize,
@@ -315,7 +315,7 @@ impl Rows {
             let (i, j) = (place / knots, place % knots);
             *entry += smoothness * penalty(i, j, knots);
             if i == j {
-                // a trace of ridge, so that a stretch of the year without hours is still determined
+                // a small ridge term, so that a part of the year without hours is still determined
                 *entry += 1e-9;
             }
         }
@@ -355,7 +355,7 @@ fn log_rate(row: &Row, beta: &[f64]) -> f64 {
     row.1.iter().map(|(column, value)| value * beta[*column]).sum::<f64>().clamp(-50.0, 50.0)
 }
 
-/// Penalised scoring until nothing is gained any more.
+/// Penalised scoring until convergence.
 fn settle(rows: &Rows, start: &Fitted, smoothness: f64, scatter: Scatter) -> Option<Fitted> {
     let value = |beta: &[f64]| rows.likelihood(beta, scatter) - smoothness * roughness(beta) / 2.0;
     let mut beta = start.beta.clone();
@@ -377,7 +377,7 @@ fn settle(rows: &Rows, start: &Fitted, smoothness: f64, scatter: Scatter) -> Opt
     Some(Fitted { beta, smoothness, marginal })
 }
 
-/// Takes the step, or half of it and so on, until the penalised likelihood does not fall.
+/// Takes the step, halved until the penalised likelihood does not decrease.
 pub(super) fn stepped(
     beta: &[f64],
     before: f64,

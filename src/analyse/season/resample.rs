@@ -1,9 +1,10 @@
-//! Resamples outings to find how far the season's dates would move with other outings. Resamples whole
-//! outings, refits the curve, and reads the dates off again. Layer: `analyse`.
+//! Computes bootstrap intervals of the season's dates: resamples whole outings, refits the curve
+//! and reads the dates from it. Layer: `analyse`.
 //!
 //! # References
-//! Efron & Tibshirani 1993, An Introduction to the Bootstrap, 13.3 (percentile intervals); resampling
-//! the outing and not the find, since finds of one outing share its weather, place and eyes.
+//! Efron & Tibshirani 1993, An Introduction to the Bootstrap, 13.3 (percentile intervals);
+//! resampling the outing and not the find, since finds of one outing share weather, place and
+//! observer.
 
 use super::dates::{along, day_of_year};
 use rayon::prelude::*;
@@ -12,7 +13,7 @@ use super::rate::{self, Curve, KNOTS, Scatter};
 use super::{DayEstimate, FindDates, Outings};
 use crate::analyse::statistics::{Rng, normal_below, quantile};
 
-/// How many times.
+/// The number of resamples.
 const TIMES: usize = 400;
 
 /// Dates read off one curve: phases of the peak, and shares of the season from its cut.
@@ -27,7 +28,7 @@ pub(super) struct Marks {
 /// The same dates over all resamples.
 #[derive(Debug)]
 pub(super) struct Drawn {
-    /// What the intervals leave out on either side.
+    /// The tail probability of the intervals on each side.
     tail: f64,
     marks: Vec<Marks>,
     find_dates: Vec<[f64; 5]>,
@@ -69,7 +70,7 @@ pub(super) fn run(
 /// The searched days in the order of the season, each with its part of the basis.
 pub(super) struct Days {
     cut: f64,
-    /// How far along from the cut, a share of the year, and the basis there.
+    /// The offset from the cut, a share of the year, and the basis there.
     list: Vec<(f64, [(usize, f64); 4])>,
 }
 
@@ -86,7 +87,7 @@ impl Days {
         Self { cut, list }
     }
 
-    /// Reads the dates off a curve.
+    /// Reads the dates from a curve.
     pub(super) fn marks(&self, coefficients: &[f64]) -> Marks {
         let rates: Vec<f64> = self
             .list
@@ -121,12 +122,12 @@ impl Marks {
     }
 }
 
-/// The tail that a percentile interval of 95 % must leave, on either side: less than 0.025 where few
-/// outings found the taxon, since resampled ones differ less than new ones would.
+/// The tail that a percentile interval of 95 % must leave, on either side: less than 0.025 for few
+/// outings with finds, since resampled outings vary less than new ones.
 ///
 /// # References
-/// Hesterberg 2015, What teachers should know about the bootstrap, The American Statistician 69:371,
-/// 4.4 (expanded percentile interval); Abramowitz & Stegun 1964, 26.7.5 (the t quantile).
+/// Hesterberg 2015, What teachers should know about the bootstrap, The American Statistician
+/// 69:371, 4.4 (expanded percentile interval); Abramowitz & Stegun 1964, 26.7.5 (the t quantile).
 fn tail(outings: usize) -> f64 {
     let freedom = (outings as f64 - 1.0).max(2.0);
     let z: f64 = 1.959_964;

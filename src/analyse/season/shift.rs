@@ -1,9 +1,9 @@
-//! Estimates whether the season is later at higher elevation or from year to year. The shift with the
-//! highest likelihood, or a plain statement that the data cannot tell. Layer: `analyse`.
+//! Estimates the shift of the season with elevation and from year to year by maximum likelihood,
+//! with its interval, or states that the data do not determine it. Layer: `analyse`.
 //!
 //! # Method
-//! The curve of the rate stays the same but is moved by so many days for each 100 m or each year; the
-//! likelihood is profiled over that number, and its 95 % interval is what the likelihood ratio,
+//! The curve of the rate stays the same but is moved by so many days for each 100 m or each year;
+//! the likelihood is profiled over that number, and its 95 % interval is what the likelihood ratio,
 //! divided by the dispersion, does not reject.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -17,7 +17,7 @@ use super::rate::{Curve, KNOTS, Scatter, Tally, fit_with};
 /// A shift of the season, days later for each step.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Shift {
-    /// Days later for each step (earlier when negative); `None` when the data cannot tell.
+    /// Days later for each step (earlier when negative); `None` where the data do not determine it.
     pub days: Option<f64>,
     /// The lower end of its 95 % interval.
     pub low95: Option<f64>,
@@ -33,11 +33,11 @@ impl Shift {
     }
 }
 
-/// Finds below which a shift is not looked for.
+/// The fewest finds for a shift (project choice).
 const LEAST_FINDS: u32 = 20;
-/// A standard deviation of elevation below which there is nothing to compare, metres.
+/// The smallest standard deviation of elevation for a comparison, metres (project choice).
 const LEAST_SPREAD: f64 = 50.0;
-/// Seasons with a find below which years are not compared.
+/// The fewest seasons with a find for a comparison of years (project choice).
 const LEAST_YEARS: usize = 3;
 
 pub(super) fn by_elevation(stints: &[Stint], curve: &Curve, dispersion: f64) -> Shift {
@@ -53,7 +53,7 @@ pub(super) fn by_elevation(stints: &[Stint], curve: &Curve, dispersion: f64) -> 
             "a shift by elevation cannot be determined: {} at a known elevation (needs {LEAST_FINDS}), searched \
              ground spreads by {:.0} m (needs {LEAST_SPREAD})",
             super::counted(finds as usize, "find"),
-            // downwards: what falls short must not look as if it did not
+            // rounded down, so that a value below the limit does not look sufficient
             spread.floor()
         ));
     }
@@ -106,7 +106,7 @@ fn profile(known: &[(Stint, f64)], curve: &Curve, dispersion: f64, step: &str) -
         .collect();
     let Some(best) = (0..points.len()).max_by(|a, b| points[*a].1.total_cmp(&points[*b].1)) else {
         return Shift::unknown(
-            "a shift cannot be determined: the model does not settle".to_owned(),
+            "a shift cannot be determined: the model does not converge".to_owned(),
         );
     };
     let top = points[best].1;
@@ -149,7 +149,7 @@ fn profile(known: &[(Stint, f64)], curve: &Curve, dispersion: f64, step: &str) -
     }
 }
 
-/// The top of the parabola through the best point and its neighbours.
+/// The vertex of the parabola through the best point and its neighbours.
 fn summit(points: &[(f64, f64)], best: usize) -> f64 {
     if best == 0 || best + 1 >= points.len() {
         return points[best].0;
@@ -163,7 +163,7 @@ fn summit(points: &[(f64, f64)], best: usize) -> f64 {
 fn shifted(known: &[(Stint, f64)], smoothness: f64, dispersion: f64, days: f64) -> Option<f64> {
     let hours: f64 = known.iter().map(|(stint, _)| stint.hours).sum();
     let mean = known.iter().map(|(stint, x)| stint.hours * x).sum::<f64>() / hours;
-    // tenths of a day are fine enough, and make equal dates equal again
+    // rounded to tenths of a day, so that equal dates stay equal
     let mut tallies: BTreeMap<i64, Tally> = BTreeMap::new();
     for (stint, x) in known {
         let moved = (phase(stint.date) - days * (x - mean) / 365.0).rem_euclid(1.0);

@@ -16,7 +16,7 @@ fn years(rng: &mut Rng, count: i16, peak: f64, busy: f64, per_100_m: f64) -> Vec
             #[allow(clippy::cast_possible_truncation, reason = "held in range")]
             let day =
                 date(2015 + year, 1, 1).checked_add(Span::new().days(days as i64 - 1)).unwrap();
-            // a day with its own overdispersion: more scatter than Poisson's
+            // a day with its own overdispersion
             let overdispersion = (0.4 * rng.normal()).exp();
             for elevation in [200.0, 600.0] {
                 let hours = 0.5 + 2.0 * rng.uniform();
@@ -80,7 +80,7 @@ fn a_shift_by_elevation_is_found_and_none_is_invented() {
 }
 
 #[test]
-fn three_finds_are_no_statistics() {
+fn three_finds_are_too_few() {
     let stint = |day: i8| Stint {
         outing: usize::try_from(day).unwrap(),
         date: date(2026, 5, day),
@@ -101,7 +101,7 @@ fn the_same_outings_give_the_same_intervals() {
     assert_eq!(estimate(&stints).unwrap().peak, estimate(&stints).unwrap().peak);
 }
 
-/// Outings all through April to June with a rate that changes not at all, but for their overdispersion.
+/// Outings from April to June with a constant rate and overdispersion.
 fn even(rng: &mut Rng, overdispersion: f64) -> Vec<Stint> {
     (0..80_i64)
         .map(|outing| {
@@ -118,20 +118,20 @@ fn even(rng: &mut Rng, overdispersion: f64) -> Vec<Stint> {
 }
 
 #[test]
-fn a_kind_without_a_season_has_no_peak() {
+fn taxon_without_a_season_has_no_peak() {
     let mut rng = Rng::new(81);
     for overdispersion in [0.0, 0.8] {
         let season = estimate(&even(&mut rng, overdispersion)).unwrap();
         assert!(!season.clear_peak, "{overdispersion}: p {}", season.p_value);
         assert!(season.peak.low95 < 92.0 && season.peak.high95 > 178.0, "{:?}", season.peak);
         assert!(
-            season.remarks.iter().any(|remark| remark.starts_with("no peak can be determined"))
+            season.remarks.iter().any(|remark| remark.starts_with("no clear peak in these data"))
         );
     }
 }
 
 #[test]
-fn luck_of_outings_is_seen_and_widens_the_band() {
+fn overdispersion_widens_the_band() {
     let mut rng = Rng::new(82);
     let (steady, lucky) =
         (estimate(&even(&mut rng, 0.0)).unwrap(), estimate(&even(&mut rng, 1.0)).unwrap());
@@ -150,7 +150,7 @@ fn luck_of_outings_is_seen_and_widens_the_band() {
 
 /// Most outings find a few; two late ones, by overdispersion, very many.
 #[test]
-fn two_splendid_outings_do_not_make_a_peak() {
+fn two_outings_with_many_finds_do_not_make_a_peak() {
     let mut rng = Rng::new(83);
     let mut stints = years(&mut rng, 3, 130.0, 130.0, 0.0);
     for stint in stints.iter_mut().filter(|stint| stint.elevation == Some(200.0)).take(60) {
@@ -164,7 +164,7 @@ fn two_splendid_outings_do_not_make_a_peak() {
 }
 
 #[test]
-fn a_peak_beyond_the_search_is_left_open_and_one_within_it_is_not() {
+fn peak_at_the_edge_of_search_is_open_and_inside_is_not() {
     let mut rng = Rng::new(81);
     let (mut late, mut early, mut within) = (0, 0, 0);
     for _ in 0..10 {
@@ -187,7 +187,10 @@ fn a_peak_beyond_the_search_is_left_open_and_one_within_it_is_not() {
             assert!(season.end.is_none_or(|end| end.day <= 171.0), "{:?}", season.end);
             if season.edges.peak_late || season.edges.peak_early {
                 assert!(
-                    season.remarks.iter().any(|remark| remark.contains("where the search ends"))
+                    season
+                        .remarks
+                        .iter()
+                        .any(|remark| remark.contains("at an end of the searched period"))
                 );
             }
         }

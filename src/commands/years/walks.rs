@@ -10,7 +10,7 @@ use crate::analyse::walk::Walk;
 use crate::commands::console::Console;
 use crate::error::Result;
 use crate::model::Visit;
-use crate::store::PackedWay;
+use crate::store::PackedBriefTrack;
 
 /// The number of tracks in memory at once.
 const TOGETHER: usize = 32;
@@ -31,7 +31,8 @@ impl Years {
         let mut ways = self.store.brief_ways()?;
         let dates = &self.dates;
         loop {
-            let batch: Vec<PackedWay> = ways.by_ref().take(TOGETHER).collect::<Result<_>>()?;
+            let batch: Vec<PackedBriefTrack> =
+                ways.by_ref().take(TOGETHER).collect::<Result<_>>()?;
             if batch.is_empty() {
                 break;
             }

@@ -1,5 +1,5 @@
-//! Where does PROJ find its table of reference systems when the build folder is gone? It travels
-//! inside the program and is unpacked once into the user's cache folder. Layer: `earth`.
+//! Provides the table of reference systems to PROJ: it is embedded in the program and unpacked once
+//! into the user's cache folder, since the build folder may be gone. Layer: `earth`.
 
 use std::fs::{self, File};
 use std::io;
@@ -35,7 +35,7 @@ pub(super) fn folder() -> Result<PathBuf> {
     let (folder, reason) = refusal
         .unwrap_or_else(|| (env::temp_dir(), io::Error::other("its name is not plain text")));
     Err(Error::file("unpack the table of reference systems into", &folder, &reason)
-        .hint("set XDG_CACHE_HOME to a folder that can be written"))
+        .hint("set XDG_CACHE_HOME to a writable folder"))
 }
 
 /// The user's cache folder first, then the folder for temporary files.
@@ -43,8 +43,8 @@ fn bases() -> Vec<PathBuf> {
     cache::folder().into_iter().chain([env::temp_dir()]).collect()
 }
 
-/// Written under a name of its own and then renamed, so that several processes may do it at once and
-/// none ever sees half of it.
+/// Written to a temporary name and then renamed, so that concurrent processes never read a partial
+/// file.
 fn unpack_into(folder: &Path) -> io::Result<()> {
     static COUNT: AtomicU32 = AtomicU32::new(0);
     let finished = folder.join(NAME);

@@ -1,6 +1,6 @@
-//! Converts a position written in another reference system to WGS 84. Any geographic or projected
-//! system of the EPSG register, by code or by name. Refuses a system that it does not know, a name that
-//! fits several, and a position outside of the area for which the system is meant. Layer: `earth`.
+//! Converts positions from other reference systems to WGS 84: any geographic or projected system of
+//! the EPSG register, by code or name. Refuses unknown systems, ambiguous names and positions
+//! outside the system's area of use. Layer: `earth`.
 
 mod database;
 mod register;
@@ -17,7 +17,7 @@ use self::register::{Register, System};
 use crate::error::{Error, Result};
 use crate::units::{LatLon, Metres};
 
-/// What an unknown datum can make of a position at the worst, metres.
+/// The largest error of a position with unknown datum, metres.
 ///
 /// # References
 /// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853.
@@ -60,11 +60,11 @@ pub fn to_wgs84(system: &str, x: f64, y: f64) -> Result<(LatLon, Metres)> {
     ask(|answer| Question::Convert { system: system.to_owned(), x, y, answer })
 }
 
-/// Easting (or longitude) and northing (or latitude) of a position in another system: the inverse of
-/// [`to_wgs84`].
+/// Easting (or longitude) and northing (or latitude) of a position in another system: the inverse
+/// of [`to_wgs84`].
 ///
 /// # Errors
-/// When the system is unknown or ambiguous, or has no figures for the position.
+/// When the system is unknown or ambiguous, or cannot express the position.
 pub fn from_wgs84(system: &str, place: LatLon) -> Result<(f64, f64)> {
     ask(|answer| Question::Figures { system: system.to_owned(), place, answer })
 }
@@ -78,7 +78,7 @@ pub fn name(system: &str) -> Result<String> {
 }
 
 fn refused(system: &str, x: f64, y: f64) -> Error {
-    Error::input(format!("{x} {y} is no position in {system}"))
+    Error::input(format!("{x} {y} is not a position in {system}"))
 }
 
 enum Question {
@@ -88,7 +88,7 @@ enum Question {
 }
 
 /// PROJ's objects may not move between threads and its clean-up is not safe beside other calls, so
-/// one thread owns all of them and answers in turn.
+/// one thread owns all of them and answers requests in order.
 static DESK: LazyLock<Option<Sender<Question>>> = LazyLock::new(|| {
     let (sender, receiver) = channel();
     thread::Builder::new().name("datum".into()).spawn(move || serve(&receiver)).ok()?;
@@ -99,8 +99,8 @@ fn ask<T>(question: impl FnOnce(Sender<Result<T>>) -> Question) -> Result<T> {
     let (sender, receiver) = channel();
     let no_answer = || Error::machine("positions of other systems cannot be converted now");
     let desk = DESK.as_ref().ok_or_else(|| no_answer().because("no thread could be started"))?;
-    desk.send(question(sender)).map_err(|_| no_answer().because("the converting thread ended"))?;
-    receiver.recv().map_err(|_| no_answer().because("the converting thread gave no answer"))?
+    desk.send(question(sender)).map_err(|_| no_answer().because("the conversion thread ended"))?;
+    receiver.recv().map_err(|_| no_answer().because("the conversion thread did not answer"))?
 }
 
 fn serve(questions: &Receiver<Question>) {
@@ -122,8 +122,8 @@ fn serve(questions: &Receiver<Question>) {
     }
 }
 
-/// The crate `proj` asserts in places what the C library gave it; a failed assertion there must not
-/// take the program down.
+/// The crate `proj` asserts on some results of the C library; a failed assertion must not abort the
+/// program.
 fn with<T>(
     converter: &mut Option<Converter>,
     work: impl FnOnce(&mut Converter) -> Result<T>,
@@ -132,11 +132,11 @@ fn with<T>(
         *converter = Some(Converter::open()?);
     }
     let Some(ready) = converter.as_mut() else {
-        return Err(Error::program("the register of systems did not open"));
+        return Err(Error::program("the register of coordinate systems could not be opened"));
     };
     catch_unwind(AssertUnwindSafe(|| work(ready))).unwrap_or_else(|_| {
         *converter = None;
-        Err(Error::program("the conversion between systems broke off"))
+        Err(Error::program("the coordinate conversion failed"))
     })
 }
 
@@ -170,7 +170,7 @@ impl Converter {
         system.covers(place).map_err(|why| {
             refused(&system.to_string(), x, y)
                 .because(why)
-                .hint("check the zone, the order (east before north) and the number of figures")
+                .hint("check the zone, the order (east before north) and the number of digits")
         })?;
         Ok((place, self.accuracy(&system)?))
     }
@@ -182,9 +182,9 @@ impl Converter {
             .convert((place.longitude(), place.latitude()));
         match converted {
             Ok((x, y)) if x.is_finite() && y.is_finite() => Ok((x, y)),
-            Ok(_) => Err(Error::input(format!("{place} has no figures in {system}"))
-                .because("it lies too far from the area of that system")),
-            Err(reason) => Err(Error::input(format!("{place} has no figures in {system}"))
+            Ok(_) => Err(Error::input(format!("{place} cannot be expressed in {system}"))
+                .because("it is too far from the area for which that system is defined")),
+            Err(reason) => Err(Error::input(format!("{place} cannot be expressed in {system}"))
                 .because(reason.to_string())),
         }
     }
@@ -206,12 +206,18 @@ impl Converter {
                 Error::machine(format!("no conversion between {system} and WGS 84"))
                     .because(reason)
                     .hint(
-                        "if PROJ_DATA or PROJ_LIB is set, unset it: it names another PROJ's files",
+                        "if PROJ_DATA or PROJ_LIB is set, unset it: it names the files of another \
+                         PROJ",
                     )
             })?;
             self.ready.insert(key.clone(), made);
         }
-        self.ready.get(&key).ok_or_else(|| Error::program("a conversion was lost"))
+        self.ready.get(&key).ok_or_else(|| {
+            Error::program(
+                "a coordinate conversion returned no \
+         result",
+            )
+        })
     }
 
     fn make(&self, code: &str, direction: Direction) -> std::result::Result<Proj, String> {
@@ -263,7 +269,7 @@ mod tests {
     }
 
     #[test]
-    fn many_threads_may_ask_at_once() {
+    fn concurrent_queries_are_supported() {
         let threads: Vec<_> = (0..8)
             .map(|_| thread::spawn(|| to_wgs84("EPSG:28355", 500_000.0, 5_250_000.0).unwrap()))
             .collect();

@@ -1,5 +1,5 @@
-//! Looks up which reference system a code or a name means, and for which area it is intended. Looked up
-//! in the table that PROJ carries, by exact name, since PROJ's own search guesses. Layer: `earth`.
+//! Looks up a reference system and its area of use by code or exact name, in PROJ's table. PROJ's
+//! own search is not used, since it matches approximately. Layer: `earth`.
 
 use std::collections::HashMap;
 use std::fmt;
@@ -10,7 +10,7 @@ use rusqlite::{Connection, OpenFlags, params};
 use crate::error::{Error, Result};
 use crate::units::LatLon;
 
-/// How far beyond the stated area a position is still believed, degrees: maps reach past their zone.
+/// The tolerance around the stated area of use, degrees, since maps extend past their zone.
 const BEYOND: f64 = 3.0;
 
 /// A geographic or projected system.
@@ -36,7 +36,7 @@ impl System {
         format!("{}:{}", self.authority, self.number)
     }
 
-    /// Whether the place lies where the system is meant to be used; if not, why.
+    /// Whether the place lies in the area of use; if not, why.
     pub(super) fn covers(&self, place: LatLon) -> std::result::Result<(), String> {
         let Some(area) = self.area else { return Ok(()) };
         let width = (area.east - area.west).rem_euclid(360.0);
@@ -48,7 +48,8 @@ impl System {
             return Ok(());
         }
         Err(format!(
-            "it would be {place}, but the system is meant for latitudes {} to {} and longitudes {} to {}",
+            "it would be {place}, but the system is defined for latitudes {} to {} and longitudes \
+             {} to {}",
             area.south, area.north, area.west, area.east
         ))
     }
@@ -76,7 +77,7 @@ impl Register {
         Ok(Self { table, found: HashMap::new() })
     }
 
-    /// The system that is meant.
+    /// The requested system.
     pub(super) fn find(&mut self, named: &str) -> Result<System> {
         if let Some(system) = self.found.get(named) {
             return Ok(system.clone());
@@ -105,7 +106,7 @@ impl Register {
             .collect()
     }
 
-    /// Of EPSG, by its name or an alias; if none has it, every one whose name ends so.
+    /// EPSG systems by name or alias; without a match, those whose names end with it.
     fn by_name(&self, named: &str) -> rusqlite::Result<Vec<System>> {
         let wanted = bare(named);
         if wanted.is_empty() {
@@ -173,7 +174,7 @@ fn system_of(row: &rusqlite::Row<'_>) -> rusqlite::Result<System> {
     Ok(System { authority: row.get(0)?, number, name: row.get(2)?, area: None })
 }
 
-/// Letters and figures only, in lower case: what must agree when names are compared.
+/// Lower-case letters and digits only, for comparing names.
 pub(super) fn bare(name: &str) -> String {
     name.chars().filter(char::is_ascii_alphanumeric).map(|c| c.to_ascii_lowercase()).collect()
 }
@@ -193,8 +194,8 @@ fn code_of(named: &str) -> Option<(String, String)> {
 }
 
 fn unknown(named: &str) -> Error {
-    Error::input(format!("{named:?} is no system of coordinates that trug knows"))
-        .because("the EPSG register holds no geographic or projected system of that code or name")
+    Error::input(format!("{named:?} is not a known coordinate reference system"))
+        .because("the EPSG register has no geographic or projected system with that code or name")
         .hint("give its code as on the map's margin, such as EPSG:28355, or its full name")
 }
 
@@ -202,9 +203,9 @@ fn ambiguous(named: &str, fitting: &[System]) -> Error {
     let names: Vec<String> = fitting.iter().take(6).map(ToString::to_string).collect();
     let more = fitting.len().saturating_sub(names.len());
     let rest = if more > 0 { format!(" and {more} more") } else { String::new() };
-    Error::input(format!("{named:?} can mean {} systems of coordinates", fitting.len()))
+    Error::input(format!("{named:?} matches {} coordinate reference systems", fitting.len()))
         .because(format!("{}{rest}", names.join("; ")))
-        .hint("give the code of the one that is meant")
+        .hint("give the EPSG code of the intended one")
 }
 
 fn unreadable(reason: &rusqlite::Error) -> Error {

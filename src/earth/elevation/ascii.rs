@@ -1,5 +1,5 @@
-//! What does an ASCII grid hold? A header of named figures, then rows of heights from the top. Read
-//! whole at first use, since text cannot be skipped. Layer: `earth`.
+//! Reads an ASCII grid of elevations: a header of named values, then rows from the north. Read
+//! whole at first use, since text has no random access. Layer: `earth`.
 
 use std::io::{BufRead, BufReader, Read};
 use std::path::Path;
@@ -68,7 +68,10 @@ impl Ascii {
         };
         if !has_system && (lattice.top.abs() > 90.0 || left.abs() > 360.0) {
             return Err(unusable(path, format!("its corner {left} {bottom} is not in degrees"))
-                .hint("an ASCII grid does not name its system: put it before the path, as EPSG:28355=dem.asc"));
+                .hint(
+                    "an ASCII grid does not name its reference system: put it before the path, \
+                 as EPSG:28355=dem.asc",
+                ));
         }
         let void = header.void.unwrap_or(-9_999.0);
         Ok((Self { header_lines, columns, rows, void }, lattice))
@@ -107,7 +110,7 @@ impl Ascii {
     #[allow(clippy::cast_possible_truncation, reason = "heights need no more than 32 bits")]
     fn height(&self, path: &Path, word: &str, index: usize) -> Result<f32> {
         let height: f64 = word.parse().map_err(|_| {
-            unusable(path, format!("height {} of it, {word:?}, is no number", index + 1))
+            unusable(path, format!("height {} of it, {word:?}, is not a number", index + 1))
         })?;
         Ok(if height == self.void { f32::NAN } else { height as f32 })
     }

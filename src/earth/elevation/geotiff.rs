@@ -1,5 +1,5 @@
-//! What does a GeoTIFF hold? One band of heights, placed by its tags, in any system of the EPSG
-//! register. Only the strips or tiles that are needed are unpacked. Layer: `earth`.
+//! Reads a GeoTIFF of elevations: one band, georeferenced by its tags, in any system of the EPSG
+//! register. Only the strips or tiles needed are decompressed. Layer: `earth`.
 
 use std::fs::File;
 use std::io::BufReader;
@@ -34,7 +34,7 @@ impl GeoTiff {
             file.dimensions().map_err(|reason| unusable(path, reason.to_string()))?;
         let keys = file.get_tag_u16_vec(Tag::GeoKeyDirectoryTag).unwrap_or_default();
         let (left, top, step_right, step_down) = placing(path, &mut file)?;
-        // without a word of it a value stands for the area of its cell: its post is in the middle
+        // by default a value applies to the area of its cell: its post is at the centre
         let half = if key(&keys, RASTER) == Some(2) { 0.0 } else { 0.5 };
         let lattice = Lattice {
             system: system(path, &keys)?,
@@ -69,7 +69,7 @@ impl GeoTiff {
                     .map_err(|_| unusable(path, "it has too many parts"))?;
                 let part = file.read_chunk(index).map_err(failed)?;
                 let count = count(&part)
-                    .ok_or_else(|| unusable(path, "its values are no plain numbers"))?;
+                    .ok_or_else(|| unusable(path, "its values are not plain numbers"))?;
                 let chunk = Window {
                     column: chunk_column * across,
                     row: chunk_row * down,
@@ -113,7 +113,7 @@ impl GeoTiff {
 
 fn decoder(path: &Path) -> Result<Reader> {
     let file = open_regular(path).map_err(|source| Error::file("read", path, &source))?;
-    // a part is unpacked whole: what claims to be larger is refused before memory is asked for
+    // a part is decompressed whole: a larger stated size is refused before memory is allocated
     let mut limits = Limits::default();
     limits.decoding_buffer_size = LARGEST_PART;
     limits.intermediate_buffer_size = LARGEST_PART;
@@ -136,11 +136,9 @@ fn placing(path: &Path, file: &mut Reader) -> Result<(f64, f64, f64, f64)> {
         if *b == 0.0 && *e == 0.0 {
             return Ok((*d, *h, *a, -f));
         }
-        return Err(
-            unusable(path, "it is turned against its grid").hint("have it resampled north up")
-        );
+        return Err(unusable(path, "it is rotated against its grid").hint("resample it north up"));
     }
-    Err(unusable(path, "it does not say where it lies (no pixel scale and tie point)"))
+    Err(unusable(path, "it has no georeference (no pixel scale and tie point)"))
 }
 
 fn system(path: &Path, keys: &[u16]) -> Result<Option<String>> {
@@ -150,7 +148,7 @@ fn system(path: &Path, keys: &[u16]) -> Result<Option<String>> {
         Some(other) => {
             return Err(unusable(
                 path,
-                format!("its model type is {other}, neither a map nor degrees"),
+                format!("its model type is {other}, neither projected nor geographic"),
             ));
         }
     };
@@ -173,7 +171,7 @@ fn key(keys: &[u16], wanted: u16) -> Option<u16> {
         .map(|entry| entry[3])
 }
 
-/// How many values a part has; `None` where they are no plain numbers.
+/// The number of values of a part; `None` where they are not plain numbers.
 fn count(part: &DecodingResult) -> Option<usize> {
     Some(match part {
         DecodingResult::U8(values) => values.len(),

@@ -1,5 +1,5 @@
-//! What does an SRTM `.hgt` tile hold? Rows of big-endian 16-bit metres from the north; size tells
-//! the spacing, the name tells the south-west corner, -32768 is a void. Layer: `earth`.
+//! Reads an SRTM `.hgt` tile: rows of big-endian 16-bit metres from the north. The size gives the
+//! spacing, the name gives the south-west corner, -32768 is a void. Layer: `earth`.
 
 use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
@@ -27,7 +27,7 @@ impl Hgt {
                 )
             })?;
         let (south, west) = corner(path).ok_or_else(|| {
-            unusable(path, "its name does not tell its corner, as N57E011.hgt or S43E146.hgt does")
+            unusable(path, "its name does not state its corner, as N57E011.hgt or S43E146.hgt does")
         })?;
         let step = 1.0 / (side - 1) as f64;
         let lattice = Lattice {

@@ -1,6 +1,5 @@
-//! How high is the ground? From elevation tiles (`.hgt`, GeoTIFF, ASCII grid), several joined, read
-//! only where they are needed. A void is no height, never zero, and the sea is not guessed.
-//! Layer: `earth`.
+//! Looks up elevations in tiles (`.hgt`, GeoTIFF, ASCII grid), several combined, read only where
+//! needed. A void is a missing value, never zero; the sea is not filled in. Layer: `earth`.
 
 mod ascii;
 mod geotiff;
@@ -14,9 +13,9 @@ use self::patch::Patch;
 use crate::error::{Error, Result, open_regular};
 use crate::units::{Degrees, LatLon, Metres, SeaLevelHeight};
 
-/// The most posts that one piece of ground may take: 800 MB.
+/// The most posts for one area: 800 MB.
 const MOST_POSTS: usize = 200_000_000;
-/// So many posts are read of a file of any size; 200 MB.
+/// The posts that are read of a file of any size; 200 MB.
 const POSTS_OF_ANY_FILE: u64 = 50_000_000;
 
 /// Elevation tiles, opened but not read.
@@ -25,7 +24,7 @@ pub struct Relief {
     tiles: Vec<Tile>,
 }
 
-/// One tile: where its posts stand and how to read them.
+/// One tile: positions of its posts and how to read them.
 #[derive(Debug)]
 struct Tile {
     path: PathBuf,
@@ -105,8 +104,8 @@ impl Bounds {
         })
     }
 
-    /// The place at a share of the way from the western to the eastern edge and from the southern to
-    /// the northern.
+    /// The place at a share of the way from the western to the eastern edge and from the southern
+    /// to the northern.
     fn at(&self, eastward: f64, northward: f64) -> LatLon {
         LatLon::clamped(
             self.south + (self.north - self.south) * northward,
@@ -135,14 +134,13 @@ impl Relief {
         paths.iter().map(|path| Tile::open(path)).collect::<Result<_>>().map(|tiles| Self { tiles })
     }
 
-    /// How far apart the posts of the finest tile stand, along the ground at this place; `None`
-    /// without a tile.
+    /// The ground distance between posts of the finest tile at this place; `None` without a tile.
     #[must_use]
     pub fn spacing(&self, at: LatLon) -> Option<Metres> {
         self.tiles.iter().map(|tile| tile.lattice.spacing(at)).reduce(Metres::min)
     }
 
-    /// Reads what lies within the bounds.
+    /// Reads the elevations within the bounds.
     ///
     /// # Errors
     /// When a tile cannot be read, or the bounds would take more than 800 MB.
@@ -156,7 +154,7 @@ impl Relief {
     }
 }
 
-/// Ground that was read into memory.
+/// Elevations in memory.
 #[derive(Debug)]
 pub struct Ground {
     /// The finest first.
@@ -168,9 +166,9 @@ impl Ground {
     /// at a void, and outside of what was read.
     ///
     /// # Accuracy
-    /// Exact at the posts. What the tile itself is worth is reported with the tile: for SRTM 16 m at the
-    /// 90 % level (Farr et al. 2007, The Shuttle Radar Topography Mission, doi:10.1029/2005RG000183),
-    /// and it shows the tops of trees.
+    /// Exact at the posts. The accuracy of the tile itself is that of its source: for SRTM 16 m at
+    /// the 90 % level (Farr et al. 2007, The Shuttle Radar Topography Mission,
+    /// doi:10.1029/2005RG000183), and it includes canopy height.
     #[must_use]
     pub fn height(&self, place: LatLon) -> Option<SeaLevelHeight> {
         self.patches
@@ -216,8 +214,8 @@ impl Tile {
         Ok(Self { path, source, lattice })
     }
 
-    /// The most posts that are read of it at once: a small file that unpacks to much more is no ground.
-    /// In bytes, twice the file and 200 MB.
+    /// The most posts that are read of it at once, against decompression bombs. In bytes, twice the
+    /// file and 200 MB.
     fn most_posts(&self) -> usize {
         let bytes = self.path.metadata().map_or(0, |metadata| metadata.len());
         let posts = POSTS_OF_ANY_FILE.saturating_add(bytes / 2);
@@ -231,7 +229,7 @@ impl Tile {
             Source::GeoTiff(source) => source.window(&self.path, window),
             Source::Ascii(source) => source.window(&self.path, window),
         }?;
-        // no ground is lower than the Dead Sea's shore or higher than the highest mountain
+        // limits: the shore of the Dead Sea and the highest mountain
         for height in &mut heights {
             if !(-600.0..=9_000.0).contains(height) {
                 *height = f32::NAN;
@@ -280,7 +278,7 @@ fn led_by_system(given: &Path) -> (Option<String>, PathBuf) {
 
 fn unusable(path: &Path, why: impl Into<String>) -> Error {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-    Error::input(format!("{name} is no elevation tile that trug can use"))
+    Error::input(format!("{name} is not an elevation tile that trug can read"))
         .because(why)
         .hint("trug reads SRTM .hgt, GeoTIFF (uncompressed, deflate, LZW) and ASCII grids")
         .in_file(path)

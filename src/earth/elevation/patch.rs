@@ -1,28 +1,28 @@
-//! What is the height between the posts of one tile? A part of a tile in memory with the way from a
-//! position to its columns and rows. Layer: `earth`.
+//! Interpolates elevations within one tile: the part of the tile in memory, and the mapping from
+//! positions to columns and rows. Layer: `earth`.
 
 use super::{Bounds, Lattice, Tile, Window};
 use crate::earth::datum;
 use crate::error::{Error, Result};
 use crate::units::{Degrees, LatLon};
 
-/// Nodes on a side of the net that leads from positions to a projected tile.
+/// Nodes per side of the net that maps positions to a projected tile.
 const NET: usize = 33;
-/// Beyond the last post by half a cell the nearest row or column still holds: tiles whose values
-/// stand for areas meet between their posts.
+/// Within half a cell beyond the last post the nearest row or column applies, since tiles with area
+/// values meet between their posts.
 const BEYOND: f64 = 0.5;
 
 #[derive(Debug)]
 pub(super) struct Patch {
     lattice: Lattice,
     window: Window,
-    way: Way,
+    mapping: CellMapping,
     heights: Vec<f32>,
 }
 
 /// From a position to column and row of the whole tile.
 #[derive(Debug)]
-enum Way {
+enum CellMapping {
     Degrees,
     /// Through a net of converted positions over the bounds, bilinear between its nodes: within a
     /// few centimetres over 30 km.
@@ -33,11 +33,11 @@ impl Patch {
     /// The part of a tile within the bounds; `None` where they do not meet.
     pub(super) fn read(tile: &Tile, bounds: &Bounds) -> Result<Option<Self>> {
         let lattice = tile.lattice.clone();
-        let way = Way::to(&lattice, bounds)?;
-        let Some(window) = way.window(&lattice, bounds) else { return Ok(None) };
+        let mapping = CellMapping::to(&lattice, bounds)?;
+        let Some(window) = mapping.window(&lattice, bounds) else { return Ok(None) };
         let limit = tile.most_posts();
         if window.posts() > limit {
-            return Err(Error::input("the ground asked for is too large")
+            return Err(Error::input("the requested area is too large for the elevation tiles")
                 .because(format!(
                     "it would take {} heights of {}; the limit for a file of its size is {limit}",
                     window.posts(),
@@ -46,7 +46,7 @@ impl Patch {
                 .hint("choose a smaller area or a coarser tile"));
         }
         let heights = tile.window(window)?;
-        Ok(Some(Self { lattice, window, way, heights }))
+        Ok(Some(Self { lattice, window, mapping, heights }))
     }
 
     /// Smaller is finer: the step in degrees or a like measure of a projected tile.
@@ -55,9 +55,9 @@ impl Patch {
         if self.lattice.system.is_some() && step > 0.1 { step / 111_320.0 } else { step }
     }
 
-    /// Bilinear; `None` outside, and where the nearest post is a void. Other voids lend no weight.
+    /// Bilinear; `None` outside, and where the nearest post is a void. Other voids have no weight.
     pub(super) fn height(&self, place: LatLon) -> Option<f64> {
-        let (column, row) = self.way.post(&self.lattice, place);
+        let (column, row) = self.mapping.post(&self.lattice, place);
         let column = within(column, self.lattice.columns)? - self.window.column as f64;
         let row = within(row, self.lattice.rows)? - self.window.row as f64;
         self.post(column.round(), row.round())?;
@@ -96,7 +96,7 @@ fn within(index: f64, count: usize) -> Option<f64> {
     (-BEYOND..=last + BEYOND).contains(&index).then(|| index.clamp(0.0, last))
 }
 
-impl Way {
+impl CellMapping {
     fn to(lattice: &Lattice, bounds: &Bounds) -> Result<Self> {
         let Some(system) = &lattice.system else { return Ok(Self::Degrees) };
         let mut nodes = Vec::with_capacity(NET * NET);
@@ -158,7 +158,7 @@ fn span(values: impl Iterator<Item = f64>, count: usize) -> Option<(usize, usize
     Some((first as usize, (end - first) as usize + 1))
 }
 
-/// Bilinear between the nodes of the net; carried on straight beyond its edge.
+/// Bilinear between the nodes of the net; extrapolated linearly beyond its edge.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the net")]
 fn between(nodes: &[(f64, f64)], share: (f64, f64)) -> (f64, f64) {
     let last = (NET - 2) as f64;

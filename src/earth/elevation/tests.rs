@@ -1,5 +1,5 @@
-//! Tests that tiles of every form give the heights that were put into them, voids, edges and bad files
-//! included. Layer: `earth`.
+//! Tests that tiles of every format return the elevations written into them, including voids, edges
+//! and damaged files. Layer: `earth`.
 
 #![allow(clippy::cast_possible_truncation, reason = "heights of tests are small")]
 
@@ -55,7 +55,7 @@ fn a_tile_is_exact_at_its_posts_and_straight_between() {
 }
 
 #[test]
-fn a_void_has_no_height_and_lends_none() {
+fn void_has_no_height_and_no_weight() {
     let folder = tempfile::tempdir().unwrap();
     let tile =
         hgt(
@@ -149,7 +149,7 @@ fn a_geotiff_in_degrees_and_one_on_a_national_grid_agree() {
             plane(datum::to_wgs84("EPSG:32632", east, north).unwrap().0) as f32
         })
         .collect();
-    // a value for the area of its cell: the corner is half a cell further out
+    // a value for the area of its cell: the corner is half a cell farther out
     let keys = [1, 1, 0, 3, 1024, 0, 1, 1, 1025, 0, 1, 1, 3072, 0, 1, 32632];
     geotiff(&utm, 101, (x - 1_515.0, y + 1_515.0, 30.0), &keys, &values);
 

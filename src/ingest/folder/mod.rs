@@ -1,6 +1,6 @@
-//! What did the collector bring home? Walks files and folders, tells each file by its content and
-//! reads all of them in parallel, in an order that never changes. One unreadable file is set aside
-//! with its reason and stops nothing. Layer: `ingest`.
+//! Reads all inputs below files and folders: identifies each file by content and reads them in
+//! parallel, in a fixed order. An unreadable file is skipped with its reason and does not stop the
+//! others. Layer: `ingest`.
 
 mod sort;
 mod twins;
@@ -18,9 +18,9 @@ use self::sort::Content;
 use crate::ingest::{gpx, photo, record};
 use crate::model::Intake;
 
-pub use sort::{Kind, tell};
+pub use sort::{Kind, identify};
 
-/// How far the reading is.
+/// Progress of the reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Step {
     /// Files that are read.
@@ -31,9 +31,9 @@ pub struct Step {
 
 /// Reads everything in these files and folders.
 ///
-/// Hidden files, what operating systems leave behind, sidecars of photo programs and files of other
-/// kinds in a folder are passed over, the last two with their names kept. A file named directly is always read or set aside. Copies of a
-/// file are read once and reported. Links are followed, loops of links are not.
+/// Hidden files, system files, sidecars of photo programs and files of other types in a folder are
+/// ignored; the names of the last two are kept. A file named directly is always read or reported.
+/// Copies of a file are read once and reported. Links are followed, except loops.
 ///
 /// `progress` is called after each file, from several threads.
 pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {

@@ -1,5 +1,6 @@
-//! What is this file? Determined by its first bytes; its name only decides whether a file of an unknown
-//! kind was meant for trug, so that its reader can say what is wrong with it. Layer: `ingest`.
+//! Identifies the type of a file from its first bytes. Its name only decides whether a file of
+//! unknown type was meant as an input, so that its reader can report what is wrong.
+//! Layer: `ingest`.
 
 use std::io::Read;
 use std::path::Path;
@@ -9,7 +10,7 @@ use crate::error::{Error, Result, open_regular};
 use crate::ingest::{gpx, photo, record};
 use crate::model::{Photo, RecordFile, TrackFile};
 
-/// What is read to tell a file: the titles and headings of a table must be among it.
+/// The bytes read to identify a file; they must include the titles and headings of a table.
 const FRONT: u64 = 8 * 1024;
 
 /// What a file gave.
@@ -18,9 +19,9 @@ pub(super) enum Content {
     Track(Box<TrackFile>),
     Photo(Box<Photo>),
     Records(Box<RecordFile>),
-    /// It was meant for trug but cannot be read.
+    /// An input that cannot be read.
     Refused(Error),
-    /// It is none of trug's business.
+    /// Not an input.
     Other,
 }
 
@@ -37,7 +38,7 @@ pub enum Kind {
 
 /// The kind of a file that begins with these bytes; `None` where it is none that trug reads.
 #[must_use]
-pub fn tell(front: &[u8]) -> Option<Kind> {
+pub fn identify(front: &[u8]) -> Option<Kind> {
     if photo::is_picture(front) {
         Some(Kind::Photo)
     } else if gpx::looks_like_gpx(front) {
@@ -49,14 +50,14 @@ pub fn tell(front: &[u8]) -> Option<Kind> {
     }
 }
 
-/// The kind of a file, by content, else by the name that says what it was meant to be. `Ok(None)` is a
-/// file in a folder that has nothing to do with the day.
+/// The type of a file, by content, otherwise by name. `Ok(None)` is a file in a folder that is not
+/// an input.
 pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let path = &file.path;
     let failed = |source| Error::file("read", path, &source);
     let mut front = Vec::new();
     open_regular(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
-    let kind = tell(&front);
+    let kind = identify(&front);
     if kind == Some(Kind::Records) && record::is_own_export(&front) {
         return if file.named { Err(own_export(path)) } else { Ok(None) };
     }
@@ -85,24 +86,27 @@ fn name(path: &Path) -> String {
 }
 
 fn spreadsheet(path: &Path) -> Error {
-    Error::input(format!("{} is a spreadsheet, not a table of text", name(path)))
+    Error::input(format!("{} is a spreadsheet, which is not supported", name(path)))
         .because("trug reads field records as CSV")
-        .hint("save its sheet as CSV beside it")
+        .hint("save its sheet as CSV in the same folder")
         .in_file(path)
 }
 
 fn archive(path: &Path) -> Error {
     Error::input(format!("{} is an archive", name(path)))
-        .because("trug does not look into archives")
-        .hint("unpack it, then import what was in it")
+        .because("trug does not read archives")
+        .hint("unpack it, then import its contents")
         .in_file(path)
 }
 
 fn own_export(path: &Path) -> Error {
-    Error::input(format!("{} is a table of finds that trug exported, not a notebook", name(path)))
-        .because("its columns hold identities and positions that trug computed")
-        .hint("give the notebook that the finds came from")
-        .in_file(path)
+    Error::input(format!(
+        "{} is a table of finds that trug exported, not field records",
+        name(path)
+    ))
+    .because("its columns hold identifiers and positions that trug computed")
+    .hint("import the field records that the finds came from")
+    .in_file(path)
 }
 
 fn own_gpx(path: &Path) -> Error {
@@ -116,16 +120,16 @@ fn own_gpx(path: &Path) -> Error {
 }
 
 fn other_track(path: &Path) -> Error {
-    Error::input(format!("{} is a track of another kind than GPX", name(path)))
+    Error::input(format!("{} is a track, but not in GPX", name(path)))
         .because("trug reads tracks as GPX 1.0 and 1.1")
-        .hint("export it as GPX beside it")
+        .hint("export it as GPX into the same folder")
         .in_file(path)
 }
 
 fn other_raw(path: &Path) -> Error {
-    Error::input(format!("{} is a raw picture of a kind that trug cannot read", name(path)))
-        .because("its header is not that of TIFF")
-        .hint("put the camera's JPEG beside it, or convert it to DNG")
+    Error::input(format!("{} is a raw photograph in a format that is not supported", name(path)))
+        .because("its header is not a TIFF header")
+        .hint("add the camera's JPEG to the folder, or convert it to DNG")
         .in_file(path)
 }
 
@@ -139,7 +143,7 @@ fn unknown(path: &Path, front: &[u8]) -> Error {
             format!("its first bytes are {}", first.join(" "))
         }
     };
-    Error::input(format!("{} is no track, photograph or table of records", name(path)))
+    Error::input(format!("{} is not a track, a photograph or a table of field records", name(path)))
         .because(why)
         .hint("give GPX, photographs (JPEG, HEIF, PNG, WebP, TIFF) and CSV")
         .in_file(path)

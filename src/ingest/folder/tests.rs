@@ -1,10 +1,11 @@
-//! Folders as they come home: mixed, with litter, copies, loops and broken files.
+//! Tests of folders as collectors have them: mixed, with unrelated files, copies, loops and broken
+//! files.
 
 use std::fs;
 use std::path::PathBuf;
 use std::sync::Mutex;
 
-use super::{Kind, Step, gather, tell};
+use super::{Kind, Step, gather, identify};
 use crate::model::{Intake, Photo};
 
 const GPX: &str = r#"<gpx version="1.1"><trk><trkseg><trkpt lat="-42.5" lon="146.25"><time>2026-05-03T00:00:00Z</time></trkpt></trkseg></trk></gpx>"#;
@@ -54,8 +55,8 @@ fn files_are_reported_by_content_whatever_their_name() {
     let intake = folder.gather();
     assert_eq!(names(&intake), ["walk.dat", "P1004.txt", "labels.jpg"]);
     assert_eq!(messages(&intake), [""; 0]);
-    assert_eq!(tell(GPX.as_bytes()), Some(Kind::Track));
-    assert_eq!(tell(b"SQLite format 3\0"), None);
+    assert_eq!(identify(GPX.as_bytes()), Some(Kind::Track));
+    assert_eq!(identify(b"SQLite format 3\0"), None);
 }
 
 #[test]
@@ -72,7 +73,7 @@ fn an_exported_gpx_is_no_observation() {
 }
 
 #[test]
-fn litter_is_no_word_worth_and_other_kinds_are_only_listed() {
+fn system_files_are_ignored_and_other_types_listed() {
     let folder = Folder::with(&[
         (".DS_Store", b"\0\0\0\x01Bud1"),
         ("._P1004.JPG", b"\0\x05\x16\x07"),
@@ -102,17 +103,20 @@ fn files_that_were_meant_are_reported() {
     assert_eq!(
         messages(&folder.gather()),
         [
-            "a.csv is no table of field records / because: no line of it names two columns that are \
-             known; it begins \"Dear friends\" / hint: its first line must name the columns, such as \
+            "a.csv is not a table of field records / because: no line of it names two known \
+             columns; it begins \"Dear friends\" / hint: its first line must name the columns, \
+             such as \
              number, date, time, place, photos",
-            "b.jpg is no photograph / because: its first bytes are not those of JPEG, HEIF, PNG, WebP \
-             or TIFF / hint: give it as what it is, or leave it out",
-            "c.xlsx is a spreadsheet, not a table of text / because: trug reads field records as CSV / \
-             hint: save its sheet as CSV beside it",
-            "d.fit is a track of another kind than GPX / because: trug reads tracks as GPX 1.0 and 1.1 \
-             / hint: export it as GPX beside it",
-            "e.raf is a raw picture of a kind that trug cannot read / because: its header is not that \
-             of TIFF / hint: put the camera's JPEG beside it, or convert it to DNG",
+            "b.jpg is not a photograph / because: its first bytes are not those of JPEG, HEIF, \
+             PNG, WebP \
+             or TIFF / hint: rename it to match its content, or leave it out",
+            "c.xlsx is a spreadsheet, which is not supported / because: trug reads field records \
+             as CSV / \
+             hint: save its sheet as CSV in the same folder",
+            "d.fit is a track, but not in GPX / because: trug reads tracks as GPX 1.0 and 1.1 \
+             / hint: export it as GPX into the same folder",
+            "e.raf is a raw photograph in a format that is not supported / because: its header is \
+             not a TIFF header / hint: add the camera's JPEG to the folder, or convert it to DNG",
         ]
     );
 }
@@ -182,7 +186,7 @@ fn the_order_never_changes_and_progress_reaches_its_end() {
 }
 
 #[test]
-fn nothing_is_nothing() {
+fn empty_input_gives_empty_output() {
     let intake = gather(&[], &|_| {});
     assert!(names(&intake).is_empty() && intake.set_aside.is_empty());
 }

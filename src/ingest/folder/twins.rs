@@ -1,6 +1,6 @@
-//! Which files are copies of each other? The first by order is kept, the others are set aside and
-//! reported. Equal hashes of photographs cover their headers only, so all of their bytes are hashed before one
-//! is called a copy. Layer: `ingest`.
+//! Detects duplicate files. The first in order is kept, the others are skipped and reported. The
+//! usual hash of a photograph covers only its header, so all bytes are hashed before one is called
+//! a copy. Layer: `ingest`.
 
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
@@ -39,8 +39,7 @@ fn keep_firsts<T>(
 /// Files of one hash.
 struct Alike {
     first: SourceFile,
-    /// By the hash of all of their bytes, of photographs of which there are several: each is read once
-    /// more, however many there are.
+    /// Photographs with equal header hashes, by the hash of all bytes; each file is read once more.
     whole: HashMap<blake3::Hash, SourceFile>,
 }
 
@@ -49,13 +48,13 @@ impl Alike {
         Self { first: first.clone(), whole: HashMap::new() }
     }
 
-    /// The first file with the content of another; `None` where there is none, which is kept in mind.
+    /// The first file with the same content; `None` registers this one.
     fn first_like(&mut self, other: &SourceFile) -> Option<&SourceFile> {
         if self.first.kind != FileKind::Photo {
             return Some(&self.first);
         }
         if self.whole.is_empty() {
-            // a file that cannot be read any more is no copy of anything
+            // a file that can no longer be read is not a copy
             self.whole.insert(whole(&self.first.path).ok()?, self.first.clone());
         }
         match self.whole.entry(whole(&other.path).ok()?) {
@@ -77,6 +76,6 @@ fn whole(path: &Path) -> io::Result<blake3::Hash> {
 
 fn copy(first: &SourceFile, second: &SourceFile) -> Error {
     Error::input(format!("{} is a copy and was not read again", second.name()))
-        .because(format!("its content is that of {}", first.path.display()))
+        .because(format!("its content is identical to {}", first.path.display()))
         .in_file(&second.path)
 }

@@ -1,5 +1,5 @@
-//! Which files are meant by these paths? In the order of the paths, within a folder by name; hidden
-//! ones, leavings of operating systems and loops of links are passed over. Layer: `ingest`.
+//! Lists the files below the given paths, in the order of the paths, within a folder by name.
+//! Hidden files, system files and loops of links are skipped. Layer: `ingest`.
 
 use std::collections::HashSet;
 use std::ffi::OsStr;
@@ -18,7 +18,7 @@ pub(super) struct Found {
     pub(super) named: bool,
 }
 
-/// What the paths hold.
+/// The files below the paths.
 #[derive(Debug, Default)]
 pub(super) struct Walk {
     pub(super) files: Vec<Found>,
@@ -54,13 +54,13 @@ pub(super) fn files(paths: &[PathBuf]) -> Walk {
                     linked |= entry.path_is_symlink();
                     walk.take(&entry);
                 }
-                // a loop of links leads to a folder that is read anyway
+                // a loop of links leads to a folder that is read already
                 Err(error) if error.loop_ancestor().is_some() => {}
                 Err(error) => walk.errors.push(refused(path, error)),
             }
         }
     }
-    // only links and several paths lead to one file by two ways
+    // only links and overlapping paths give one file twice
     if linked || paths.len() > 1 {
         walk.drop_repeats();
     }
@@ -90,8 +90,8 @@ impl Walk {
 fn special(path: &Path) -> Error {
     let what = path.metadata().ok().and_then(|found| other_than_a_file(&found));
     Error::input(format!("{} was not read", path.display()))
-        .because(format!("it is {}", what.unwrap_or("no ordinary file")))
-        .hint("name files and folders; save what a pipe or a device gives into a file first")
+        .because(format!("it is {}", what.unwrap_or("it is not a regular file")))
+        .hint("name files and folders; save the output of a pipe or device to a file first")
         .in_file(path)
 }
 
@@ -106,7 +106,12 @@ fn refused(root: &Path, error: walkdir::Error) -> Error {
     let source = source.into_inner().map_or_else(
         || io::Error::other("it cannot be read"),
         |inner| match inner.downcast::<walkdir::Error>() {
-            Ok(error) => error.into_io_error().unwrap_or_else(|| io::Error::other("it is a loop")),
+            Ok(error) => error.into_io_error().unwrap_or_else(|| {
+                io::Error::other(
+                    "it is a loop \
+             of links",
+                )
+            }),
             Err(other) => io::Error::other(other),
         },
     );

@@ -1,5 +1,5 @@
-//! Classifies elements by name and namespace. Knows names and namespaces of GPX 1.0 and 1.1, and
-//! nothing of where they stand. Layer: `ingest`.
+//! Classifies elements by name and namespace of GPX 1.0 and 1.1, regardless of their position in
+//! the document. Layer: `ingest`.
 
 use quick_xml::events::BytesStart;
 
@@ -50,7 +50,7 @@ impl Element {
     /// The element of this local name.
     #[inline]
     pub(super) fn named(local: &str) -> Self {
-        // by length first: a strict order of comparisons is what a million tags would wait for
+        // by length first, since this runs for a million tags
         match local.len() {
             3 => Self::of_three(local),
             4 => Self::of_four(local),
@@ -90,7 +90,7 @@ impl Element {
         }
     }
 
-    /// A small number for an element that holds others; `None` for fields and strangers.
+    /// A small number for an element that holds others; `None` for fields and unknown elements.
     #[inline]
     pub(super) fn container(self) -> Option<usize> {
         Some(match self {
@@ -148,7 +148,7 @@ impl Prefixes {
 
 /// Whether a start tag turns itself and what it holds over to another namespace.
 pub(super) fn leaves_gpx(start: &BytesStart) -> bool {
-    // a rare letter first: a million tags have lat and lon and no more
+    // the rare letter first: most tags have only lat and lon
     let attributes = start.attributes_raw().as_bytes();
     memchr::memchr(b'x', attributes).is_some()
         && start

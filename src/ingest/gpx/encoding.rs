@@ -1,26 +1,26 @@
-//! Detects the encoding of a file. Recognised by its byte-order mark, by the zeros of UTF-16, or by what its
-//! XML declaration says; UTF-8 where nothing speaks. Refuses UTF-32. Layer: `ingest`.
+//! Detects the encoding of a file from its byte-order mark, the zeros of UTF-16 or the XML
+//! declaration; UTF-8 by default. Refuses UTF-32. Layer: `ingest`.
 
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE};
 
-/// How much of a file is looked at before the first character is decoded.
+/// The bytes inspected before decoding.
 pub(super) const HEAD: usize = 1024;
 
-/// What the head of a file tells of its encoding.
+/// The encoding detected from the head of a file.
 pub(super) struct Detected {
     /// The encoding to decode with.
     pub(super) encoding: &'static Encoding,
     /// The length of the byte-order mark, which is no text.
     pub(super) mark: usize,
-    /// An encoding that the file claims and that nobody knows.
+    /// An unknown encoding that the file declares.
     pub(super) unknown: Option<String>,
 }
 
 /// The encoding of a file that begins with these bytes; `None` for UTF-32.
 ///
 /// # References
-/// W3C, Extensible Markup Language (XML) 1.0, 5th edition, appendix F; labels by the WHATWG Encoding
-/// Standard (`iso-8859-1` therefore means windows-1252).
+/// W3C, Extensible Markup Language (XML) 1.0, 5th edition, appendix F; labels by the WHATWG
+/// Encoding Standard (`iso-8859-1` therefore means windows-1252).
 pub(super) fn detect(head: &[u8]) -> Option<Detected> {
     let known = |encoding, mark| Some(Detected { encoding, mark, unknown: None });
     match head {
@@ -48,7 +48,7 @@ fn declared(head: &[u8]) -> Detected {
     }
 }
 
-/// What stands between the quotes after `encoding=` in the XML declaration.
+/// The value of `encoding=` in the XML declaration.
 fn declared_label(head: &[u8]) -> Option<String> {
     let start = head.iter().position(|byte| !byte.is_ascii_whitespace())?;
     let declaration = head[start..].strip_prefix(b"<?xml")?;
@@ -82,7 +82,7 @@ mod tests {
     }
 
     #[test]
-    fn a_declaration_that_its_own_bytes_contradict_is_not_believed() {
+    fn contradicted_encoding_declaration_is_ignored() {
         assert_eq!(name(b"<?xml version='1.0' encoding='utf-16'?>"), "UTF-8");
     }
 

@@ -1,5 +1,5 @@
-//! Finds where to continue after what the XML reader cannot take: a tag that does not close, a comment
-//! longer than a bound, a `<` that begins no tag. Works in linear time. Layer: `ingest`.
+//! Finds where to continue after malformed XML: an unclosed tag, a comment longer than a bound, a
+//! `<` that begins no tag. Linear in time. Layer: `ingest`.
 
 use std::io::{self, Read};
 
@@ -10,11 +10,11 @@ use super::fault::Fault;
 use super::reading::{Pull, begins_name, fresh};
 use super::source::Source;
 
-/// How much of a damaged file may be read a second time, so that damage costs no more than that.
+/// The most bytes of a damaged file that are read a second time, which bounds the cost.
 const MOST_REREAD: usize = 16 * 1024 * 1024;
 
 impl<R: Read> Pull<R> {
-    /// Finds the place after a damaged token at which to go on.
+    /// Finds where to continue after a damaged token.
     pub(super) fn mend(mut self) -> io::Result<Self> {
         let mut source = self.xml.into_inner();
         source.begin_token();
@@ -46,8 +46,8 @@ impl<R: Read> Pull<R> {
     }
 }
 
-/// Goes on inside a damaged tag: at the next tag that begins in it, or after a `<` that is none.
-/// Returns how much is read again.
+/// Continues inside a damaged tag: at the next tag that begins in it, or after a `<` that begins no
+/// tag. Returns how much is read again.
 fn mend_tag<R: Read>(
     token: &[u8],
     reread: usize,
@@ -81,7 +81,7 @@ fn mend_tag<R: Read>(
     Ok(rest.len())
 }
 
-/// Passes over the rest of a token that ends in this mark, part of which may be read already.
+/// Skips the rest of a token that ends in this mark, part of which may be read already.
 fn skip_past<R: Read>(source: &mut Source<R>, token: &[u8], mark: &[u8]) -> io::Result<bool> {
     let mut recent = [0_u8; 3];
     for &byte in &token[token.len().saturating_sub(2)..] {
@@ -93,7 +93,7 @@ fn skip_past<R: Read>(source: &mut Source<R>, token: &[u8], mark: &[u8]) -> io::
     })
 }
 
-/// Passes over the rest of a document type: to the `>` outside quotes and brackets.
+/// Skips the rest of a document type: to the `>` outside quotes and brackets.
 fn skip_document_type<R: Read>(source: &mut Source<R>, token: &[u8]) -> io::Result<bool> {
     let mut quote = None;
     let mut depth = 0_i64;

@@ -1,6 +1,6 @@
-//! Reads what the receiver recorded. Reads GPX 1.0 and 1.1 as it streams by: every good point is kept,
-//! each kind of fault is counted with its first line, and no file, however hostile, makes it hold more
-//! than its fixes. Refuses a file that is no GPX. Layer: `ingest`.
+//! Reads GPX 1.0 and 1.1 as a stream: keeps every valid point and counts each kind of fault with
+//! its first line. Memory stays bounded by the fixes, for any file. Refuses files that are not GPX.
+//! Layer: `ingest`.
 
 mod assembly;
 mod element;

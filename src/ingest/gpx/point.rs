@@ -1,5 +1,5 @@
-//! Collects the values of one point. Its place from the start tag, then value by value. Layer:
-//! `ingest`.
+//! Collects the values of one point: coordinates from the start tag, then each child element.
+//! Layer: `ingest`.
 
 use quick_xml::events::BytesStart;
 
@@ -14,7 +14,7 @@ use crate::units::{GpsHeight, LatLon, Metres};
 #[derive(Clone, Debug)]
 pub(super) struct OpenPoint {
     pub(super) kind: PointKind,
-    /// `None` where its coordinates are lost, so that the rest of it is of no use.
+    /// `None` where its coordinates are invalid, so that the rest is not used.
     pub(super) fix: Option<Fix>,
     pub(super) name: Option<String>,
     pub(super) description: Option<String>,
@@ -60,7 +60,7 @@ fn degrees(text: &str) -> Option<value::ReadNumber> {
 }
 
 impl OpenPoint {
-    /// A point of which nothing but the place is known.
+    /// A point with coordinates only.
     pub(super) fn new(kind: PointKind, fix: Option<Fix>) -> Self {
         Self {
             kind,
@@ -73,7 +73,7 @@ impl OpenPoint {
         }
     }
 
-    /// Takes one value. Says what was wrong with it or assumed in reading it.
+    /// Sets one value. Returns the fault or assumption, if any.
     pub(super) fn take(&mut self, field: Field, text: &str, commas: bool) -> Option<Fault> {
         let fix = self.fix.as_mut()?;
         match field {
@@ -90,7 +90,7 @@ impl OpenPoint {
                 None => return Some(Fault::FixUnreadable),
                 read => fix.kind = read,
             },
-            // a track has too many fixes to keep a text on each
+            // fixes of a track carry no text, to save memory
             _ if self.kind == PointKind::Track => {}
             Field::Name => self.name = Some(text.to_owned()),
             Field::Description => self.description = Some(text.to_owned()),
@@ -119,7 +119,7 @@ fn take_time(fix: &mut Fix, text: &str) -> Option<Fault> {
     read.zone_assumed.then_some(Fault::ZoneAssumed)
 }
 
-/// Beyond this no receiver that anybody carries on foot has a height.
+/// Plausible heights of a receiver on foot.
 const HIGHEST: f64 = 100_000.0;
 
 fn take_height(fix: &mut Fix, text: &str, commas: bool) -> Option<Fault> {
@@ -163,7 +163,7 @@ mod tests {
     }
 
     #[test]
-    fn places_that_are_none_say_why() {
+    fn invalid_positions_state_the_reason() {
         assert_eq!(read(r#"lat="91" lon="1""#), Err(Fault::OffTheGlobe));
         assert_eq!(read(r#"lat="1""#), Err(Fault::NoCoordinates));
         assert_eq!(read(r#"lat="" lon="1""#), Err(Fault::NoCoordinates));

@@ -1,4 +1,4 @@
-//! The way in: opens the file and pulls tag after tag from the XML reader. Layer: `ingest`.
+//! Opens a file and pulls its tags from the XML reader. Layer: `ingest`.
 
 use std::io::Read;
 use std::path::Path;
@@ -14,14 +14,14 @@ use super::source::Source;
 use crate::error::{Error, Result, open_regular};
 use crate::model::TrackFile;
 
-/// The XML reader remembers each open tag; beyond this many it is made to forget them.
+/// The XML reader keeps a list of open tags; it is cleared beyond this length.
 const MOST_OPEN: i64 = 8192;
 
 /// Reads a GPX file.
 ///
 /// Every point with a position is kept. What could not be read is counted by kind in
-/// [`TrackFile::set_aside`], what was read on an assumption in [`TrackFile::remarks`], each with the
-/// first line it concerns. The file is only read, in one pass, and never held as a whole.
+/// [`TrackFile::set_aside`], what was read on an assumption in [`TrackFile::remarks`], each with
+/// the first line it concerns. The file is read in one pass and never held in memory as a whole.
 ///
 /// # Errors
 /// When the file cannot be opened or read, or holds no element of GPX.
@@ -34,7 +34,7 @@ pub fn read(path: &Path) -> Result<TrackFile> {
     read_sized(file, path, length)
 }
 
-/// Reads GPX from any stream; `path` is what it is called in messages.
+/// Reads GPX from any stream; `path` names it in messages.
 ///
 /// # Errors
 /// As [`read`].
@@ -75,7 +75,7 @@ pub(super) struct Pull<R: Read> {
 
 enum Step {
     Next,
-    /// The XML reader has to begin again where it stands.
+    /// The XML reader must restart at this position.
     Resume,
     /// The token is damaged.
     Mend,
@@ -124,7 +124,7 @@ impl<R: Read> Pull<R> {
                 self.open -= 1;
                 self.assembly.end(tag.name().into_inner(), source);
             }
-            // no instruction to a program holds a tag: one that does was never closed
+            // a processing instruction that contains a tag was never closed
             Ok(Event::PI(text)) if memchr(b'<', text.as_bytes()).is_some() => {
                 return Ok(Step::Mend);
             }

@@ -1,5 +1,4 @@
-//! Identifies a file that is not GPX. Says what its first bytes or its first element look like. Layer:
-//! `ingest`.
+//! Describes a file that is not GPX from its first bytes or its first element. Layer: `ingest`.
 
 use std::path::Path;
 
@@ -15,12 +14,13 @@ pub fn is_own_export(head: &[u8]) -> bool {
     root.is_some_and(|(root, _)| root.contains("creator=\"trug "))
 }
 
-/// Whether a file that begins with these bytes is worth reading as GPX. A kilobyte or two is enough.
+/// Whether a file that begins with these bytes is worth reading as GPX. A kilobyte or two is
+/// enough.
 #[must_use]
 pub fn looks_like_gpx(head: &[u8]) -> bool {
     let Some(found) = encoding::detect(head) else { return false };
     let (text, _) = found.encoding.decode_without_bom_handling(&head[found.mark.min(head.len())..]);
-    // a table may hold a note with a tag in it
+    // a table may contain a note with a tag
     if !text.trim_start().starts_with('<') {
         return false;
     }
@@ -51,11 +51,11 @@ fn first_element(text: &str) -> Option<&str> {
 /// The refusal of a file whose first element has this name.
 pub(super) fn by_element(path: &Path, name: &str, line: u64) -> Error {
     let seems = match name.rsplit(':').next().unwrap_or(name).to_ascii_lowercase().as_str() {
-        "kml" => "a KML file, made for drawing on a globe",
+        "kml" => "a KML file",
         "html" => "a web page",
         "svg" => "a drawing",
-        "osm" => "a piece of a street map",
-        _ => "another kind of XML",
+        "osm" => "an extract of a street map",
+        _ => "XML of another format",
     };
     refusal(path, &format!("its first element is <{}>: {seems}", shortened(name)), None)
         .at_line(line)
@@ -79,8 +79,8 @@ fn seems(head: &[u8]) -> String {
         (b"\xFF\xD8\xFF", "a JPEG photograph"),
         (b"\x89PNG", "a PNG picture"),
         (b"GIF8", "a GIF picture"),
-        (b"II*\0", "a TIFF picture or a raw photograph"),
-        (b"MM\0*", "a TIFF picture or a raw photograph"),
+        (b"II*\0", "a TIFF or raw photograph"),
+        (b"MM\0*", "a TIFF or raw photograph"),
         (b"PK\x03\x04", "a ZIP archive: unpack it first"),
         (b"\x1F\x8B", "a gzip archive: unpack it first"),
         (b"%PDF", "a PDF document"),
@@ -93,7 +93,7 @@ fn seems(head: &[u8]) -> String {
         return (*name).to_owned();
     }
     if head.get(4..8) == Some(b"ftyp") {
-        return "a HEIF photograph or a film".to_owned();
+        return "a HEIF photograph or a video".to_owned();
     }
     let odd = head.iter().filter(|&&byte| byte < 9 || (14..32).contains(&byte)).count();
     if odd * 20 > head.len() {
@@ -109,7 +109,7 @@ fn seems(head: &[u8]) -> String {
 
 fn refusal(path: &Path, why: &str, hint: Option<&str>) -> Error {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-    Error::input(format!("{name} is no GPX file"))
+    Error::input(format!("{name} is not a GPX file"))
         .because(why)
         .hint(hint.unwrap_or("export the track from the receiver as GPX"))
         .in_file(path)
@@ -135,7 +135,7 @@ mod tests {
     fn a_refusal_says_what_the_file_seems_to_be() {
         let why = |head: &[u8]| by_bytes(Path::new("a.gpx"), head, false).why().unwrap().to_owned();
         assert_eq!(why(b"\xFF\xD8\xFF\xE0"), "it seems to be a JPEG photograph");
-        assert_eq!(why(b"\0\0\0\x18ftypheic"), "it seems to be a HEIF photograph or a film");
+        assert_eq!(why(b"\0\0\0\x18ftypheic"), "it seems to be a HEIF photograph or a video");
         assert_eq!(why(b"\x0E\x10\x01\x02\0\0\0\0"), "it seems to be binary data");
         assert_eq!(why(b"No,Date\n1,2"), "it seems to be text that begins \"No,Date\"");
         assert_eq!(why(b""), "it is empty");

@@ -1,15 +1,15 @@
-//! Finds the end of a skipped element. Extensions and strangers may hold anything, even points and
-//! missing end tags; this follows them in linear time and bounded memory. Layer: `ingest`.
+//! Finds the end of a skipped element in linear time and bounded memory. Extensions may contain
+//! anything, including points and missing end tags. Layer: `ingest`.
 
 use super::element::{CONTAINERS, Element};
 
 /// Deeper levels are only counted.
 const DEEPEST_NAME: usize = 1 << 20;
 
-/// How far down an end tag that does not fit looks for its start tag.
+/// The depth to which an unmatched end tag searches for its start tag.
 const REACH: usize = 64;
 
-/// The open elements of what is being passed over.
+/// The open elements of the skipped part.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Skipped {
     names: Vec<u32>,
@@ -18,26 +18,26 @@ pub(super) struct Skipped {
     points: u64,
 }
 
-/// What an end tag means for the part that is passed over.
+/// The effect of an end tag on the skipped part.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Leaving {
     /// Still inside.
     Inside,
     /// Still inside; the tag closed nothing, or more than its own element.
     Mismatched,
-    /// That was the end of it.
+    /// The skipped part ends.
     Done,
-    /// The tag belongs to an element round it: end tags are missing.
+    /// The tag belongs to an enclosing element: end tags are missing.
     Beyond,
 }
 
 impl Skipped {
-    /// Whether anything is being passed over.
+    /// Whether a part is being skipped.
     pub(super) fn is_active(&self) -> bool {
         !self.names.is_empty()
     }
 
-    /// How many points stand in it so far.
+    /// The number of points in it so far.
     pub(super) fn points(&self) -> u64 {
         self.points
     }
@@ -102,7 +102,7 @@ impl Skipped {
     }
 }
 
-/// A container's own small number, else a hash of the name (FNV-1a) above them.
+/// A container's small number, otherwise a hash of the name (FNV-1a) above them.
 fn key(name: &str, element: Element) -> u32 {
     if let Some(container) = element.container().and_then(|place| u32::try_from(place).ok()) {
         return container;

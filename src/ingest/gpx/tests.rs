@@ -1,4 +1,4 @@
-//! Files as people bring them, and files that nobody should.
+//! Tests of GPX files: ordinary, damaged and hostile.
 
 use std::fmt::Write as _;
 use std::path::Path;
@@ -75,18 +75,22 @@ fn everything_that_the_model_holds_is_read() {
 }
 
 #[test]
-fn a_bad_point_costs_only_itself() {
+fn bad_point_loses_only_itself() {
     let bad = [
-        (r#"<trkpt lat="91" lon="1"/>"#, "3: 1 point off the globe was set aside"),
-        (r#"<trkpt lat="x" lon="1"/>"#, "3: 1 point with unreadable coordinates was set aside"),
-        (r#"<trkpt lon="1"></trkpt>"#, "3: 1 point without coordinates was set aside"),
+        (
+            r#"<trkpt lat="91" lon="1"/>"#,
+            "3: 1 point with an impossible latitude or longitude was \
+         skipped",
+        ),
+        (r#"<trkpt lat="x" lon="1"/>"#, "3: 1 point with unreadable coordinates was skipped"),
+        (r#"<trkpt lon="1"></trkpt>"#, "3: 1 point without coordinates was skipped"),
         (
             r#"<trkpt lat="1" lon="1" <ele>5</ele></trkpt>"#,
-            "3: 1 point with unreadable coordinates was set aside",
+            "3: 1 point with unreadable coordinates was skipped",
         ),
         (
             r#"<trkpt lat="1 lon="1"><ele>5</ele></trkpt>"#,
-            "3: 1 point with unreadable coordinates was set aside",
+            "3: 1 point with unreadable coordinates was skipped",
         ),
     ];
     for (point, message) in bad {
@@ -99,15 +103,15 @@ fn a_bad_point_costs_only_itself() {
 }
 
 #[test]
-fn a_bad_value_costs_only_itself() {
+fn bad_value_loses_only_itself() {
     let bad = [
-        ("<time>2026-13-03T00:00:00Z</time>", "1 time was set aside"),
-        ("<ele>high</ele>", "1 height was set aside"),
-        ("<ele>1,234</ele>", "1 height was set aside"),
-        ("<ele>1e9</ele>", "1 height was set aside"),
-        ("<hdop>-1</hdop>", "1 dilution of precision was set aside"),
-        ("<sat>many</sat>", "1 number of satellites was set aside"),
-        ("<fix>4d</fix>", "1 kind of fix was set aside"),
+        ("<time>2026-13-03T00:00:00Z</time>", "1 time was ignored"),
+        ("<ele>high</ele>", "1 height was ignored"),
+        ("<ele>1,234</ele>", "1 height was ignored"),
+        ("<ele>1e9</ele>", "1 height was ignored"),
+        ("<hdop>-1</hdop>", "1 dilution of precision was ignored"),
+        ("<sat>many</sat>", "1 number of satellites was ignored"),
+        ("<fix>4d</fix>", "1 fix type was ignored"),
     ];
     for (value, message) in bad {
         let point = format!("<trkpt lat=\"5\" lon=\"1\">\n{value}<pdop>2</pdop></trkpt>");
@@ -134,7 +138,7 @@ fn what_can_be_read_on_an_assumption_is_read_and_reported() {
         [
             "2: 1 time without a zone was read as UTC",
             "2: 1 decimal comma was read as a point",
-            "2: 1 height was read without the unit behind it",
+            "2: 1 height was read without its unit",
         ]
     );
 }
@@ -169,7 +173,7 @@ fn missing_and_stray_end_tags_lose_no_point() {
     let heights: Vec<_> = file.fixes().filter_map(|fix| fix.height).map(|h| h.0.0).collect();
     assert_eq!(heights, [5.0, 6.0]);
     assert!(file.set_aside.is_empty());
-    assert_eq!(remarks(&file), ["1: 4 tags do not close as they should"]);
+    assert_eq!(remarks(&file), ["1: 4 tags do not match their end tags"]);
 }
 
 #[test]
@@ -187,7 +191,7 @@ fn a_file_cut_anywhere_keeps_what_was_complete() {
         let complete = whole[..cut].matches("</trkpt>").count();
         assert!(file.fixes().count() >= complete);
         assert!(
-            set_aside(&file).iter().any(|text| text.contains("file is cut off")),
+            set_aside(&file).iter().any(|text| text.contains("file is truncated")),
             "cut at {cut}"
         );
     }
@@ -201,11 +205,11 @@ fn ampersands_and_angles_in_a_text_stay_text() {
     );
     assert_eq!(file.waypoints[0].name.as_deref(), Some("Smith & Sons; a < b & <3 é &nbsp; &lol;"));
     assert_eq!(file.waypoints[1].name.as_deref(), Some("next"));
-    assert_eq!(set_aside(&file), ["1: 2 unknown entities were left as they stand"]);
+    assert_eq!(set_aside(&file), ["1: 2 unknown entities were left as written"]);
 }
 
 #[test]
-fn a_bomb_of_entities_is_refused_and_the_points_are_read() {
+fn entity_bomb_is_refused_and_points_are_read() {
     let mut bomb = String::from("<?xml version='1.0'?>\n<!DOCTYPE gpx [<!ENTITY a0 'ha'>");
     for level in 1..40 {
         let _ = write!(bomb, "<!ENTITY a{level} '{}'>", format!("&a{};", level - 1).repeat(10));
@@ -217,8 +221,8 @@ fn a_bomb_of_entities_is_refused_and_the_points_are_read() {
     assert_eq!(
         set_aside(&file),
         [
-            "2: 2 unknown entities were left as they stand",
-            "2: 1 document type with entities of its own was refused"
+            "2: 2 unknown entities were left as written",
+            "2: 1 document type that defines entities was ignored"
         ]
     );
 }
@@ -232,7 +236,7 @@ fn deep_nesting_takes_linear_time() {
         text.push_str("</extensions></trkpt><trkpt lat='2' lon='1'/></trkseg></trk></gpx>");
         let start = std::time::Instant::now();
         assert_eq!(latitudes(&parse(&text)), [1.0, 2.0]);
-        // a quadratic reader needs minutes; this bound only tells the two apart
+        // a quadratic reader needs minutes; the bound only separates the two
         assert!(start.elapsed().as_secs() < 20, "{name}: {:?}", start.elapsed());
     }
 }
@@ -257,12 +261,12 @@ fn endless_tokens_are_passed_over_in_bounded_memory() {
     let file = parse(name);
     assert_eq!(file.waypoints[0].name.as_ref().unwrap().len(), 65_536);
     assert_eq!(file.waypoints[0].symbol.as_deref(), Some("Flag"));
-    assert_eq!(set_aside(&file), ["1: 1 text was cut short"]);
+    assert_eq!(set_aside(&file), ["1: 1 text was truncated"]);
 }
 
 #[test]
-fn what_never_closes_is_reported_with_its_line() {
-    let never_closed = "1 comment or block never ends, and all that follows was set aside";
+fn unclosed_elements_are_reported_with_their_line() {
+    let never_closed = "1 comment or block is not closed, and everything after it was skipped";
     for opening in ["<!-- ", "<![CDATA["] {
         let file = parse(track(&[GOOD, opening, GOOD]));
         assert_eq!(latitudes(&file), [7.0], "{opening}");
@@ -272,7 +276,7 @@ fn what_never_closes_is_reported_with_its_line() {
 
 #[test]
 fn points_in_an_element_that_never_ends_are_counted() {
-    let message = "3: 2 points inside an element that never ends were set aside";
+    let message = "3: 2 points inside an unclosed element were skipped";
     let text = track(&[GOOD, "<note>", GOOD, "<trkpt lat='1' lon='1'></trkpt>"]);
     for text in [&text, &text[..text.len() - 30]] {
         let file = parse(text);
@@ -287,7 +291,7 @@ fn an_instruction_that_never_closes_hides_no_point() {
     for rest in [GOOD.to_owned(), format!("{GOOD}<?end?>"), "x".repeat(1 << 20) + GOOD] {
         let file = parse(track(&[GOOD, "<?note>", &rest]));
         assert_eq!(latitudes(&file), [7.0, 7.0]);
-        assert_eq!(set_aside(&file), ["3: 1 damaged tag was passed over"]);
+        assert_eq!(set_aside(&file), ["3: 1 damaged tag was skipped"]);
     }
 }
 
@@ -315,14 +319,14 @@ fn utf_16_and_legacy_encodings_are_read() {
     let undeclared: Vec<u8> = text.replace("ENC", "utf-8").chars().map(|c| c as u8).collect();
     let file = parse(undeclared);
     assert_eq!(file.waypoints[0].name.as_deref(), Some("Süß"));
-    let guessed = "2: 2 bytes that are no characters of the file's encoding were read by guess";
+    let guessed = "2: 2 bytes that are invalid in the file's encoding were read by a guess";
     assert_eq!(remarks(&file), [guessed]);
     let file = parse(text.replace("ENC", "martian"));
     assert_eq!(remarks(&file), ["1: 1 unknown encoding was read as UTF-8"]);
 }
 
 #[test]
-fn a_fragment_is_read_and_a_stranger_refused() {
+fn fragment_is_read_and_other_xml_refused() {
     let file = parse("<trkpt lat='1' lon='1'/><trkpt lat='2' lon='1'/>");
     assert_eq!(latitudes(&file), [1.0, 2.0]);
     assert_eq!(remarks(&file), ["1: 1 file lacks its <gpx> tag"]);
@@ -330,11 +334,11 @@ fn a_fragment_is_read_and_a_stranger_refused() {
     let kml = refused(b"<?xml version='1.0'?>\n<kml><wpt lat='1' lon='1'/></kml>");
     assert_eq!(
         kml.to_string(),
-        "a.gpx is no GPX file (line 2)\nbecause: its first element is <kml>: a KML file, made for \
-         drawing on a globe\nhint: export the track from the receiver as GPX"
+        "a.gpx is not a GPX file (line 2)\nbecause: its first element is <kml>: a KML file\nhint: \
+         export the track from the receiver as GPX"
     );
     assert_eq!(refused(b"").why(), Some("it is empty"));
-    assert_eq!(refused(b"\xFF\xD8\xFF\xE0<x>").why(), Some("it seems to be a JPEG photograph"));
+    assert_eq!(refused(b"\xFF\xD8\xFF\xE0<x>").why(), Some("it looks like a JPEG photograph"));
     assert!(refused(&vec![b'x'; 1 << 20]).why().unwrap().contains("text that begins"));
     assert!(refused(b"<\0\0\0g\0\0\0").why().unwrap().contains("UTF-32"));
     assert_eq!(read(Path::new("no/such.gpx")).unwrap_err().what(), "cannot open no/such.gpx");

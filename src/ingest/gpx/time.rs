@@ -1,22 +1,22 @@
-//! Parses the time of a point. The fixed form of XML times is read by hand, since a track has one on
-//! every fix; anything rarer goes to `jiff`. Refuses a date without a time. Layer: `ingest`.
+//! Parses the time of a point. The fixed form of XML times has its own parser, since every fix of a
+//! track has one; other forms go to `jiff`. Refuses a date without a time. Layer: `ingest`.
 
 use crate::units::{TimeZone, Timestamp, WallClock};
 
-/// An instant as a file tells it.
+/// An instant as written in a file.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct ReadTime {
     /// The instant.
     pub(super) instant: Timestamp,
-    /// Whether the text named no zone, so that it was taken as UTC.
+    /// Whether the text had no zone, so that UTC was assumed.
     pub(super) zone_assumed: bool,
 }
 
-/// The instant that a text means, `None` where it means none.
+/// Parses an instant; `None` where the text is not one.
 ///
 /// Takes `2026-05-03T04:05:06Z` with any number of decimals after a point or a comma, an offset in
-/// place of `Z`, small letters, a space for the `T`, 24:00:00, and second 60 of a leap second, which
-/// becomes the first second after it.
+/// place of `Z`, small letters, a space for the `T`, 24:00:00, and second 60 of a leap second,
+/// which becomes the first second after it.
 ///
 /// # References
 /// W3C, XML Schema Part 2: Datatypes, 3.2.7 `dateTime`.
@@ -55,7 +55,7 @@ fn two(text: &[u8], at: usize) -> Option<u8> {
     (tens < 10 && ones < 10).then(|| tens * 10 + ones)
 }
 
-/// Nanoseconds, and what stands behind them. Decimals beyond the ninth are cut off.
+/// Nanoseconds, and the rest of the text. Decimals beyond the ninth are cut off.
 fn fraction(text: &[u8]) -> Option<(i32, &[u8])> {
     let Some((b'.' | b',', digits)) = text.split_first() else { return Some((0, text)) };
     let count = digits.iter().take_while(|byte| byte.is_ascii_digit()).count();
@@ -68,7 +68,7 @@ fn fraction(text: &[u8]) -> Option<(i32, &[u8])> {
     Some((value * 10_i32.pow(places), &digits[count..]))
 }
 
-/// Seconds east of UTC; the inner `None` where nothing is said.
+/// Seconds east of UTC; the inner `None` where not stated.
 #[allow(clippy::option_option, reason = "unreadable and unsaid are two things")]
 fn offset(text: &[u8]) -> Option<Option<i64>> {
     let sign = match text {

@@ -1,16 +1,16 @@
-//! Parses numbers and notes any assumption made. Coordinates, heights, dilutions of precision,
-//! satellites and kinds of fix. Refuses what is ambiguous. Layer: `ingest`.
+//! Parses numbers and records the assumptions made: coordinates, elevations, dilutions of
+//! precision, satellites and fix types. Refuses ambiguous values. Layer: `ingest`.
 
 use crate::model::FixKind;
 
-/// A number as a file tells it.
+/// A number as written in a file.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct ReadNumber {
     /// The number.
     pub(super) value: f64,
-    /// Whether a comma stood for the decimal point.
+    /// Whether the decimal mark was a comma.
     pub(super) comma: bool,
-    /// Whether a unit stood behind it.
+    /// Whether a unit followed.
     pub(super) unit: bool,
 }
 

@@ -1,15 +1,15 @@
-//! Selects the bytes of an Exif block that must be read. Follows its directories and reads the entries
-//! trug wants with their values; maker notes, thumbnails and pixels stay on the disk. Gives the block
-//! with everything else left zero, so that a raw file of 60 MB costs some kilobytes. Layer: `ingest`.
+//! Selects the bytes of an Exif block that must be read: its directories and the entries that trug
+//! uses. Maker notes, thumbnails and pixels are not read; the rest of the block is zero. A raw file
+//! of 60 MB costs some kilobytes. Layer: `ingest`.
 
 use std::io::{self, Read, Seek};
 use std::ops::Range;
 
 use super::header::Header;
 
-/// Directories further in than this are not followed; no camera writes them there.
+/// The largest offset of a directory that is followed.
 const FARTHEST: u64 = 256 * 1024 * 1024;
-/// A wanted value longer than this is no date, number or name.
+/// The longest value that is read.
 const LONGEST_VALUE: u64 = 4096;
 
 const EXIF_DIRECTORY: u16 = 0x8769;
@@ -23,7 +23,7 @@ const LONG: u8 = 4;
 const POINTERS: [u64; 2] = [9, 13];
 /// Times, their offsets and fractions, serial number of the body.
 const EXIF: [u16; 9] = [0x9003, 0x9004, 0x9010, 0x9011, 0x9012, 0x9290, 0x9291, 0x9292, 0xa431];
-/// Everything about the position but the two long texts on method and area.
+/// All GPS entries except the two long texts on method and area.
 const GPS: Range<u16> = 0..0x20;
 const GPS_TEXTS: [u16; 2] = [0x1b, 0x1c];
 
@@ -82,7 +82,7 @@ impl<R: Read + Seek> Block<'_, R> {
         Ok(())
     }
 
-    /// Reads a directory with the values it wants; returns the directories below.
+    /// Reads a directory with the relevant values; returns its subdirectories.
     fn directory(&mut self, at: u64, kind: Directory) -> io::Result<Vec<(Directory, u64)>> {
         self.fetch(at, 2)?;
         let count = self.number(at, 2).unwrap_or(0);
@@ -110,7 +110,7 @@ impl<R: Read + Seek> Block<'_, R> {
         Ok(below)
     }
 
-    /// Gives a pointer the type that the standard asks for, in the copy.
+    /// Sets the type of a pointer to that of the standard, in the copy.
     fn as_long(&mut self, entry: u64) {
         if !self.number(entry + 2, 2).is_some_and(|kind| POINTERS.contains(&kind)) {
             return;

@@ -1,10 +1,10 @@
-//! Where in a HEIF file is a large Exif item? The general reader takes items of up to 128 KiB; phones
-//! write several hundred, most of it a maker note. Finds the item by the boxes of its metadata and
-//! reads nothing else. Refuses nothing: an unusual layout is `None`. Layer: `ingest`.
+//! Locates a large Exif item in a HEIF file. The general reader takes items of up to 128 KiB;
+//! phones write several hundred, most of it a maker note. Reads the metadata boxes only. An unusual
+//! layout is `None`. Layer: `ingest`.
 //!
 //! # References
-//! ISO/IEC 14496-12:2015, 8.11.3 (item locations) and 8.11.6 (item information); ISO/IEC 23008-12:2017,
-//! annex A (Exif items) (from memory).
+//! ISO/IEC 14496-12:2015, 8.11.3 (item locations) and 8.11.6 (item information); ISO/IEC
+//! 23008-12:2017, annex A (Exif items) (from memory).
 
 use std::io::{self, Read, Seek};
 use std::ops::Range;
@@ -13,7 +13,7 @@ use super::header::Header;
 
 /// No metadata box of a photograph is longer, bytes.
 const LONGEST_METADATA: u64 = 1024 * 1024;
-/// Boxes of a file that are looked at.
+/// The most boxes read of a file.
 const MOST_BOXES: usize = 64;
 
 /// The TIFF structure of the Exif item, where it is one run of the file.
@@ -174,13 +174,13 @@ mod tests {
     }
 
     #[test]
-    fn a_damaged_file_is_no_item_and_no_panic() {
+    fn damaged_file_gives_no_item_and_no_panic() {
         let file = specimen::heif(&block(&[text(exif::Tag::Model, "Fieldeye 3")]), 100);
         for place in 0..file.len() {
             for byte in [0, 1, 0x7f, 0xff] {
-                let mut spoilt = file.clone();
-                spoilt[place] = byte;
-                let mut header = Header::open(Cursor::new(spoilt)).unwrap();
+                let mut damaged = file.clone();
+                damaged[place] = byte;
+                let mut header = Header::open(Cursor::new(damaged)).unwrap();
                 let _ = super::exif(&mut header);
             }
             let mut header = Header::open(Cursor::new(file[..place].to_vec())).unwrap();

@@ -1,5 +1,5 @@
-//! Locates the Exif block in a file. Recognised by content: JPEG, TIFF and the raw forms built on it, HEIF,
-//! PNG, WebP. Refuses everything else; never reads pixels. Layer: `ingest`.
+//! Locates the Exif block in a file, identified by content: JPEG, TIFF and raw formats based on it,
+//! HEIF, PNG, WebP. Refuses everything else; never reads pixels. Layer: `ingest`.
 
 use std::io::{self, Read, Seek};
 use std::ops::Range;
@@ -52,7 +52,7 @@ impl Container {
         }
     }
 
-    /// Its name for a remark.
+    /// Its name in notes.
     pub(super) fn name(self) -> &'static str {
         match self {
             Self::Jpeg => "JPEG",
@@ -94,7 +94,7 @@ fn in_jpeg<R: Read + Seek>(header: &mut Header<R>) -> io::Result<Place> {
     loop {
         let segment = header.bytes(at, 10)?;
         let [0xff, marker, rest @ ..] = segment else {
-            return Ok(Place::Broken("it breaks off or is damaged before the picture begins"));
+            return Ok(Place::Broken("it is truncated or damaged before the image data"));
         };
         match *marker {
             // markers may be padded with any number of 0xff
@@ -103,7 +103,7 @@ fn in_jpeg<R: Read + Seek>(header: &mut Header<R>) -> io::Result<Place> {
             START_OF_SCAN | END => return Ok(Place::Nowhere),
             marker => {
                 let Some((length, name)) = rest.split_at_checked(2) else {
-                    return Ok(Place::Broken("it breaks off before the picture begins"));
+                    return Ok(Place::Broken("it is truncated before the image data"));
                 };
                 let end = at + 2 + big_endian(length);
                 if marker == APPLICATION_1 && name.starts_with(EXIF) {
@@ -121,7 +121,7 @@ fn in_png<R: Read + Seek>(header: &mut Header<R>) -> io::Result<Place> {
     loop {
         let chunk = header.bytes(at, 8)?;
         let Some((length, kind)) = chunk.split_at_checked(4) else {
-            return Ok(Place::Broken("it breaks off before its end"));
+            return Ok(Place::Broken("it is truncated"));
         };
         let body = at + 8..at + 8 + big_endian(length);
         match kind {
@@ -141,7 +141,7 @@ fn in_webp<R: Read + Seek>(header: &mut Header<R>) -> io::Result<Place> {
             return Ok(Place::Nowhere);
         };
         let Some((length, body)) = rest.split_at_checked(4) else {
-            return Ok(Place::Broken("it breaks off before its end"));
+            return Ok(Place::Broken("it is truncated"));
         };
         let length = u64::from(u32::from_le_bytes([length[0], length[1], length[2], length[3]]));
         if kind == b"EXIF" {

@@ -1,14 +1,14 @@
-//! How little of a photograph must be read? A window on its first 16 KiB and on the few places
-//! further in that the directories point to. Counts and hashes what it reads; refuses to read more
-//! than a header can need. Layer: `ingest`.
+//! Reads a window on the first 16 KiB of a photograph and the few places further in that its
+//! directories refer to. Counts and hashes what it reads; refuses to read more than a header can
+//! need. Layer: `ingest`.
 
 use std::io::{self, BufRead, Read, Seek, SeekFrom};
 
 /// What is read at once from the front: enough for the whole header of most photographs.
 const FRONT: u64 = 16 * 1024;
-/// The least that is read at any other place.
+/// The smallest read at any other place.
 const LEAST: u64 = 256;
-/// More than this is no header any more.
+/// The largest total that is read.
 const MOST: u64 = 4 * 1024 * 1024;
 
 /// The header of one file, read piece by piece.
@@ -55,8 +55,8 @@ impl<R: Read + Seek> Header<R> {
         self.windows.first().map_or(&[], |window| &window.bytes)
     }
 
-    /// Whether the front seems to hold all boxes before the picture of a HEIF file, so that looking for
-    /// them reads nothing more and the hash of the photograph stays what it was.
+    /// Whether the front seems to contain all boxes before the image data of a HEIF file, so that
+    /// searching them reads nothing more and the hash of the photograph is unchanged.
     pub(super) fn holds_metadata(&self) -> bool {
         let boxes = super::boxes::metadata_end(self.front());
         boxes.is_some_and(|end| end <= self.front().len() as u64)
@@ -66,7 +66,7 @@ impl<R: Read + Seek> Header<R> {
     pub(super) fn bytes(&mut self, start: u64, count: u64) -> io::Result<&[u8]> {
         let start = start.min(self.length);
         let end = start.saturating_add(count).min(self.length);
-        // files are read forward: the latest window is the likeliest, and no search goes over all
+        // files are read forward, so the latest window is the most likely
         let found = self.windows.iter().rposition(|window| window.holds(start, end));
         let index = match found {
             Some(index) => index,
@@ -80,7 +80,7 @@ impl<R: Read + Seek> Header<R> {
         if self.read + count > MOST {
             return Err(io::Error::new(
                 io::ErrorKind::InvalidData,
-                format!("its header is scattered over more than {} MiB", MOST >> 20),
+                format!("its metadata is spread over more than {} MiB", MOST >> 20),
             ));
         }
         self.source.seek(SeekFrom::Start(start))?;
@@ -168,7 +168,7 @@ mod tests {
     }
 
     #[test]
-    fn past_the_end_there_is_nothing() {
+    fn reads_past_the_end_are_empty() {
         let mut header = Header::open(Cursor::new(vec![1, 2, 3])).unwrap();
         assert_eq!(header.bytes(2, 10).unwrap(), [3]);
         assert!(header.bytes(u64::MAX, 10).unwrap().is_empty());
@@ -176,9 +176,9 @@ mod tests {
     }
 
     #[test]
-    fn a_scattered_header_is_given_up() {
+    fn scattered_header_is_abandoned() {
         let mut header = Header::open(Cursor::new(vec![0; 9_000_000])).unwrap();
         let error = header.bytes(20_000, 8_000_000).unwrap_err();
-        assert_eq!(error.to_string(), "its header is scattered over more than 4 MiB");
+        assert_eq!(error.to_string(), "its metadata is spread over more than 4 MiB");
     }
 }

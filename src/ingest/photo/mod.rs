@@ -1,6 +1,6 @@
-//! What does a photograph's header say: when it was taken, by which camera, where? Reads the header
-//! only, at most 32 KiB of an ordinary photograph, and keeps whatever can be read of a damaged one.
-//! Refuses files that are no pictures; never looks at pixels. Layer: `ingest`.
+//! Reads time, camera and position from the header of a photograph, at most 32 KiB of an ordinary
+//! one. Keeps the readable part of a damaged header. Refuses files that are not photographs; never
+//! reads pixels. Layer: `ingest`.
 
 mod block;
 mod boxes;
@@ -90,14 +90,14 @@ pub fn is_picture(front: &[u8]) -> bool {
 
 fn no_picture(path: &Path) -> Error {
     let name = path.file_name().unwrap_or(path.as_os_str());
-    Error::input(format!("{} is no photograph", name.to_string_lossy()))
+    Error::input(format!("{} is not a photograph", name.to_string_lossy()))
         .because("its first bytes are not those of JPEG, HEIF, PNG, WebP or TIFF")
-        .hint("give it as what it is, or leave it out")
+        .hint("rename it to match its content, or leave it out")
         .in_file(path)
 }
 
-/// A directory that ends before its pointer to the next, or points to one where none may be: nothing
-/// of it is lost, and there are cameras and programs that write so.
+/// A directory that ends before its pointer to the next, or points to an invalid one: nothing is
+/// lost, and some cameras and programs write this.
 const HARMLESS: [&str; 2] = ["Truncated next IFD offset", "Unexpected next IFD"];
 
 /// The entries of the Exif block and whether some were lost; what is missing or damaged goes to the
@@ -126,7 +126,7 @@ fn entries<R: Read + Seek>(
             if let Some(first) = costly {
                 damaged = true;
                 remarks
-                    .push(format!("its header is damaged ({first}); what could be read was kept"));
+                    .push(format!("its header is damaged ({first}); the readable part was kept"));
             }
         })
     });
@@ -135,7 +135,7 @@ fn entries<R: Read + Seek>(
         Err(exif::Error::Io(error)) if container != Container::Heif => Err(error),
         Err(exif::Error::NotFound(_)) => {
             let name = container.name();
-            remarks.push(format!("this {name} picture carries no Exif: no time, no camera"));
+            remarks.push(format!("this {name} file has no Exif: no time, no camera"));
             Ok((None, false))
         }
         Err(error) => {
@@ -155,7 +155,7 @@ fn in_boxes<R: Read + Seek>(
     if let Some(place) = place.filter(|place| place.end - place.start > LARGEST) {
         return Ok(reader.read_raw(block::gather(header, place)?));
     }
-    // a second reading touches nothing new
+    // the second pass reads no new bytes
     let fault = match reader.read_from_container(&mut header.stream()) {
         Err(exif::Error::PartialResult(partial)) => {
             let (_, faults) = partial.into_inner();

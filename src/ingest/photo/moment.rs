@@ -1,5 +1,5 @@
-//! Reads the time at which the camera took the photograph. The wall clock, its fraction of a second and
-//! the offset it claims. Never guesses a zone. Layer: `ingest`.
+//! Reads the time at which the camera took the photograph: local time, fraction of a second and
+//! stated offset from UTC. Never assumes a zone. Layer: `ingest`.
 
 use exif::Tag;
 use jiff::civil::{Date, DateTime};
@@ -30,7 +30,7 @@ pub(super) fn read(tags: &Tags<'_>, remarks: &mut Vec<String>) -> Moment {
             continue;
         };
         if index > 0 {
-            remarks.push(format!("its header says only when it was {name}: {written}"));
+            remarks.push(format!("its header has only the time at which it was {name}: {written}"));
         }
         let nanosecond = tags.text(fraction).and_then(|digits| nanoseconds(&digits, remarks));
         let taken = match nanosecond {
@@ -41,7 +41,7 @@ pub(super) fn read(tags: &Tags<'_>, remarks: &mut Vec<String>) -> Moment {
         return Moment { taken: Some(taken), offset };
     }
     if remarks.is_empty() {
-        remarks.push("its header holds no time".into());
+        remarks.push("its header has no time".into());
     }
     Moment::default()
 }
@@ -50,7 +50,7 @@ fn unreadable(name: &str, written: &str) -> String {
     if is_unset(written) {
         format!("the camera's clock was not set (time {name}: {written})")
     } else {
-        format!("the time {name} makes no sense: {written}")
+        format!("the time {name} is not valid: {written}")
     }
 }
 
@@ -58,8 +58,8 @@ fn is_unset(written: &str) -> bool {
     written.chars().all(|c| !c.is_ascii_digit() || c == '0')
 }
 
-/// `2026:05:03 09:12:30` and the small ways in which programs depart from it: other separators, no
-/// seconds, a fraction, an offset at the end.
+/// `2026:05:03 09:12:30` and common deviations: other separators, no seconds, a fraction, an offset
+/// at the end.
 fn clock(written: &str) -> Option<(DateTime, Option<Offset>)> {
     let (year, rest) = number(written)?;
     let (month, rest) = number(after_mark(rest)?)?;
@@ -104,7 +104,7 @@ fn nanoseconds(fraction: &str, remarks: &mut Vec<String>) -> Option<i32> {
     if let Some((figures, "")) = digits(fraction) {
         return Some(whole_nanoseconds(figures));
     }
-    remarks.push(format!("its fraction of a second is no number: {fraction}"));
+    remarks.push(format!("its fraction of a second is not a number: {fraction}"));
     None
 }
 
@@ -113,7 +113,7 @@ fn whole_nanoseconds(figures: &str) -> i32 {
     nine.parse().unwrap_or(0)
 }
 
-/// The offset that belongs to the time, else one of the others.
+/// The offset of this time, otherwise one of the others.
 fn claimed_offset(tags: &Tags<'_>, own: Tag, remarks: &mut Vec<String>) -> Option<Offset> {
     let others = TIMES.iter().map(|time| time.2).filter(|&tag| tag != own);
     for tag in std::iter::once(own).chain(others) {
@@ -122,7 +122,7 @@ fn claimed_offset(tags: &Tags<'_>, own: Tag, remarks: &mut Vec<String>) -> Optio
             Some(offset) => return Some(offset),
             // a colon between blanks is how Exif writes "unknown"
             None if written.contains(|c: char| c.is_ascii_digit()) => {
-                remarks.push(format!("its offset from UTC makes no sense: {written}"));
+                remarks.push(format!("its offset from UTC is not valid: {written}"));
             }
             None => {}
         }
@@ -208,6 +208,6 @@ mod tests {
         assert_eq!(nanoseconds("123456789123", &mut remarks), Some(123_456_789));
         assert!(remarks.is_empty());
         assert_eq!(nanoseconds("1x", &mut remarks), None);
-        assert_eq!(remarks, ["its fraction of a second is no number: 1x"]);
+        assert_eq!(remarks, ["its fraction of a second is not a number: 1x"]);
     }
 }

@@ -1,5 +1,5 @@
-//! Reads what the receiver of the camera or phone added. Position, height, direction, UTC and error,
-//! each only where it makes sense; what does not is reported. Layer: `ingest`.
+//! Reads the GPS entries of a photograph: position, elevation, direction, UTC and error. Invalid
+//! values are ignored and reported. Layer: `ingest`.
 
 use exif::Tag;
 use jiff::civil::{Date, DateTime};
@@ -12,7 +12,7 @@ use crate::units::{
     Degrees, GpsHeight, LatLon, MagneticBearing, Metres, Seconds, Timestamp, TrueBearing,
 };
 
-/// Higher and deeper than any place where somebody collects.
+/// Plausible elevations.
 const HEIGHTS: std::ops::RangeInclusive<f64> = -500.0..=9_000.0;
 
 /// Reads the GPS directory.
@@ -39,20 +39,20 @@ fn position(tags: &Tags<'_>) -> Result<Option<LatLon>, String> {
     let (latitude, longitude) = match (latitude, longitude) {
         (Some(latitude), Some(longitude)) => (latitude, longitude),
         (None, None) => return Ok(None),
-        _ => return Err("its position is half missing".into()),
+        _ => return Err("its position lacks latitude or longitude".into()),
     };
     if latitude == 0.0 && longitude == 0.0 {
         return Err("its position is 0, 0: the receiver had no fix".into());
     }
     if tags.text(Tag::GPSStatus).is_some_and(|status| status.starts_with(['V', 'v'])) {
-        return Err("its position is an old one: the receiver says that it had no fix".into());
+        return Err("its position is outdated: the receiver reports no fix".into());
     }
     if let Some(datum) = tags.text(Tag::GPSMapDatum).filter(|datum| !is_world_datum(datum)) {
-        return Err(format!("its position is on the datum {datum}, not on WGS 84"));
+        return Err(format!("its position is on the datum {datum}, not WGS 84"));
     }
     LatLon::new(latitude, longitude)
         .map(Some)
-        .map_err(|off| format!("its position was set aside: {off}"))
+        .map_err(|off| format!("its position was ignored: {off}"))
 }
 
 /// WGS 84 and the national datums that stay within two metres of it.
@@ -76,7 +76,7 @@ fn angle(
         (Some(parts), _) => (whole_parts(parts, name)?, None),
         (None, Some(text)) => match in_words(&text) {
             Some((parts, letter)) => (parts, letter),
-            None => return Err(format!("its {name} is a text that is no angle: {text}")),
+            None => return Err(format!("its {name} is a text that is not an angle: {text}")),
         },
         (None, None) => return Ok(None),
     };
@@ -103,8 +103,8 @@ fn angle(
     }
 }
 
-/// Degrees, minutes and seconds without those that are 0/0, "not stated": the part before must carry
-/// the rest as its decimals, else the angle is good to a minute (1.9 km) or a degree only.
+/// Degrees, minutes and seconds without those that are 0/0, "not stated": the part before must have
+/// decimals, otherwise the angle is precise to a minute (1.9 km) or a degree only.
 fn whole_parts(parts: Vec<f64>, name: &str) -> Result<Vec<f64>, String> {
     let stated: Vec<f64> = parts.iter().copied().take_while(|part| part.is_finite()).collect();
     let shown = || -> String {
@@ -116,14 +116,14 @@ fn whole_parts(parts: Vec<f64>, name: &str) -> Result<Vec<f64>, String> {
         parts.iter().zip(units).map(part).collect::<Vec<_>>().join(", ")
     };
     if stated.is_empty() || parts.iter().skip(stated.len()).any(|part| part.is_finite()) {
-        return Err(format!("its {name} is no number: {}", shown()));
+        return Err(format!("its {name} is not a number: {}", shown()));
     }
     let fine = stated.len() >= parts.len().min(3);
     let carries = stated.last().is_some_and(|last| last.fract() != 0.0);
     if fine || carries {
         return Ok(stated);
     }
-    Err(format!("its {name} is not exact enough to be used: {}", shown()))
+    Err(format!("its {name} is not precise enough to be used: {}", shown()))
 }
 
 /// An angle written as text: `47.123456`, `47,7.5N`, `47 deg 7' 30"`.
@@ -147,12 +147,12 @@ fn height(tags: &Tags<'_>) -> Result<Option<GpsHeight>, String> {
     if !tags.has(Tag::GPSAltitude) {
         return Ok(None);
     }
-    let height = tags.number(Tag::GPSAltitude).ok_or("its height is no number")?;
+    let height = tags.number(Tag::GPSAltitude).ok_or("its height is not a number")?;
     // Exif 3.0 has 2 and 3 for above and below the ellipsoid
     let below = matches!(tags.number(Tag::GPSAltitudeRef), Some(1.0 | 3.0));
     let height = if below { -height.abs() } else { height };
     if !HEIGHTS.contains(&height) {
-        return Err(format!("its height of {height} m is no height on land"));
+        return Err(format!("its height of {height} m is not a height on land"));
     }
     Ok(Some(GpsHeight(Metres(height))))
 }
@@ -161,7 +161,7 @@ fn direction(tags: &Tags<'_>) -> Result<Option<Direction>, String> {
     if !tags.has(Tag::GPSImgDirection) {
         return Ok(None);
     }
-    let degrees = tags.number(Tag::GPSImgDirection).ok_or("its direction is no number")?;
+    let degrees = tags.number(Tag::GPSImgDirection).ok_or("its direction is not a number")?;
     if !(0.0..=360.0).contains(&degrees) {
         return Err(format!("its direction of {degrees} degrees is not on the compass"));
     }
@@ -178,7 +178,7 @@ fn error(tags: &Tags<'_>) -> Result<Option<Metres>, String> {
         return Ok(None);
     }
     let error = tags.number(Tag::GPSHPositioningError);
-    let error = error.ok_or("the receiver's own error is no number")?;
+    let error = error.ok_or("the receiver's own error is not a number")?;
     Ok((error > 0.0).then_some(Metres(error)))
 }
 
@@ -189,7 +189,7 @@ fn time(tags: &Tags<'_>, moment: &Moment) -> Result<Option<Timestamp>, String> {
     };
     let whole_day = Seconds(hours * 3600.0 + minutes * 60.0 + seconds);
     if !(0.0..=86_400.0).contains(&whole_day.0) {
-        return Err("its GPS time is no time of day".into());
+        return Err("its GPS time is not a time of day".into());
     }
     let midnight = |date: Date| {
         let midnight = Offset::UTC.to_timestamp(DateTime::from(date)).ok();
@@ -198,7 +198,7 @@ fn time(tags: &Tags<'_>, moment: &Moment) -> Result<Option<Timestamp>, String> {
     match tags.text(Tag::GPSDateStamp) {
         Some(written) => match date(&written) {
             Some(date) => Ok(midnight(date)),
-            None => Err(format!("its GPS date makes no sense: {written}")),
+            None => Err(format!("its GPS date is not valid: {written}")),
         },
         None => match (moment.taken, moment.offset) {
             (Some(taken), Some(offset)) => Ok(nearest_day(taken, offset, midnight)),

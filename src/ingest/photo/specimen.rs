@@ -1,5 +1,6 @@
-//! Photographs for the tests of this folder, made in memory: an Exif block from entries, in each of
-//! the containers, followed by as many bytes of picture as wanted. Layer: `ingest` (tests only).
+//! Builds photographs in memory for the tests of this folder: an Exif block from entries, in each
+//! of the containers, followed by a given number of bytes of image data. Layer: `ingest` (tests
+//! only).
 
 use std::io::{self, Cursor, Read, Seek, SeekFrom};
 use std::path::Path;
@@ -33,7 +34,7 @@ pub(super) fn block(fields: &[Field]) -> Vec<u8> {
     block.into_inner()
 }
 
-/// A JPEG with this Exif block and then this much of picture.
+/// A JPEG with this Exif block and then this much image data.
 pub(super) fn jpeg(block: &[u8], picture: usize) -> Vec<u8> {
     let mut file = b"\xff\xd8\xff\xe1".to_vec();
     file.extend(u16::try_from(block.len() + 8).unwrap().to_be_bytes());
@@ -45,7 +46,7 @@ pub(super) fn jpeg(block: &[u8], picture: usize) -> Vec<u8> {
     file
 }
 
-/// A PNG with the Exif block after this much of picture, in many chunks.
+/// A PNG with the Exif block after this much image data, in many chunks.
 pub(super) fn png(block: &[u8], picture: usize) -> Vec<u8> {
     let mut file = b"\x89PNG\r\n\x1a\n".to_vec();
     let mut chunk = |kind: &[u8], body: &[u8]| {
@@ -62,7 +63,7 @@ pub(super) fn png(block: &[u8], picture: usize) -> Vec<u8> {
     file
 }
 
-/// A WebP with the Exif block after this much of picture.
+/// A WebP with the Exif block after this much image data.
 pub(super) fn webp(block: &[u8], picture: usize) -> Vec<u8> {
     let mut file = b"RIFF\0\0\0\0WEBPVP8 ".to_vec();
     file.extend(u32::try_from(picture).unwrap().to_le_bytes());
@@ -73,7 +74,7 @@ pub(super) fn webp(block: &[u8], picture: usize) -> Vec<u8> {
     file
 }
 
-/// A HEIF file whose one item is the Exif block, in front of this much of picture.
+/// A HEIF file whose one item is the Exif block, before this much image data.
 pub(super) fn heif(block: &[u8], picture: usize) -> Vec<u8> {
     fn boxed(kind: &[u8], body: &[u8]) -> Vec<u8> {
         let length = u32::try_from(body.len() + 8).unwrap();

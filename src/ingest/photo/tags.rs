@@ -1,5 +1,5 @@
-//! Reads the entries of an Exif directory. Texts without their padding, numbers without their broken
-//! fractions. Refuses nothing: an entry that makes no sense is `None`. Layer: `ingest`.
+//! Reads the entries of an Exif directory: texts without padding, numbers without invalid
+//! fractions. An invalid entry is `None`. Layer: `ingest`.
 
 use exif::{Context, Exif, In, Tag, Value};
 

@@ -1,5 +1,5 @@
-//! Whole photographs, made in memory: every entry, every container, every way to be damaged, and how
-//! little of each is read.
+//! Tests of whole photographs made in memory: every entry, every container, every kind of damage,
+//! and the number of bytes read.
 
 use std::io::Cursor;
 use std::path::Path;
@@ -192,7 +192,7 @@ fn seconds_of_nothing_are_read_where_the_minutes_carry_them() {
     assert_eq!(photo.gps.at, None);
     assert_eq!(
         photo.remarks,
-        ["its latitude is not exact enough to be used: 42 degrees, 30 minutes, seconds n/0"]
+        ["its latitude is not precise enough to be used: 42 degrees, 30 minutes, seconds n/0"]
     );
 }
 
@@ -204,7 +204,7 @@ fn positions_written_as_text_are_read_or_reported() {
     }
     let photo = read(&with(text(Tag::GPSLatitude, "unknown")));
     assert_eq!(photo.gps.at, None);
-    assert_eq!(photo.remarks, ["its latitude is a text that is no angle: unknown"]);
+    assert_eq!(photo.remarks, ["its latitude is a text that is not an angle: unknown"]);
 }
 
 #[test]
@@ -214,7 +214,11 @@ fn other_times_and_offsets_stand_in() {
     let photo = read(&fields);
     assert_eq!(photo.taken, Some(date(2026, 5, 3).at(9, 12, 31, 0)));
     assert_eq!(photo.offset, Some(Offset::constant(10)));
-    assert_eq!(photo.remarks, ["its header says only when it was digitised: 2026:05:03 09:12:31"]);
+    assert_eq!(
+        photo.remarks,
+        ["its header has only the time at which it was digitised: \
+     2026:05:03 09:12:31"]
+    );
     let mut fields = without(Tag::OffsetTimeOriginal);
     fields.push(text(Tag::OffsetTime, "+11:00"));
     assert_eq!(read(&fields).offset, Some(Offset::constant(11)));
@@ -225,9 +229,9 @@ fn a_clock_that_was_never_set_is_reported() {
     let photo = read(&with(text(Tag::DateTimeOriginal, "0000:00:00 00:00:00")));
     assert_eq!(photo.taken, None);
     assert_eq!(photo.remarks, ["the camera's clock was not set (time taken: 0000:00:00 00:00:00)"]);
-    assert_eq!(read(&without(Tag::DateTimeOriginal)).remarks, ["its header holds no time"]);
+    assert_eq!(read(&without(Tag::DateTimeOriginal)).remarks, ["its header has no time"]);
     let photo = read(&with(text(Tag::DateTimeOriginal, "2026:02:30 09:12:30")));
-    assert_eq!(photo.remarks, ["the time taken makes no sense: 2026:02:30 09:12:30"]);
+    assert_eq!(photo.remarks, ["the time taken is not valid: 2026:02:30 09:12:30"]);
 }
 
 #[test]
@@ -235,12 +239,12 @@ fn positions_that_cannot_be_are_reported_and_the_rest_is_kept() {
     for (field, remark) in [
         (
             fractions(Tag::GPSLatitude, &[(91, 1), (0, 1), (0, 1)]),
-            "its position was set aside: latitude -91 and longitude 146.25 are not on the globe \
+            "its position was ignored: latitude -91 and longitude 146.25 are not on the globe \
              (latitude is -90 to 90, longitude -180 to 180)",
         ),
         (
             fractions(Tag::GPSLatitude, &[(42, 0), (0, 1), (0, 1)]),
-            "its latitude is no number: degrees n/0, 0 minutes, 0 seconds",
+            "its latitude is not a number: degrees n/0, 0 minutes, 0 seconds",
         ),
         (
             fractions(Tag::GPSLongitude, &[(146, 1), (75, 1), (0, 1)]),
@@ -250,18 +254,19 @@ fn positions_that_cannot_be_are_reported_and_the_rest_is_kept() {
             text(Tag::GPSLatitudeRef, "?"),
             "its latitude 42.51000 does not say N or S, so its position was not used",
         ),
-        (
-            text(Tag::GPSStatus, "V"),
-            "its position is an old one: the receiver says that it had no fix",
-        ),
-        (text(Tag::GPSMapDatum, "TOKYO"), "its position is on the datum TOKYO, not on WGS 84"),
+        (text(Tag::GPSStatus, "V"), "its position is outdated: the receiver reports no fix"),
+        (text(Tag::GPSMapDatum, "TOKYO"), "its position is on the datum TOKYO, not WGS 84"),
     ] {
         let photo = read(&with(field));
         assert_eq!(photo.gps.at, None);
         assert_eq!(photo.remarks, [remark]);
         assert_eq!(photo.gps.error, Some(Metres(6.5)));
     }
-    assert_eq!(read(&without(Tag::GPSLongitude)).remarks, ["its position is half missing"]);
+    assert_eq!(
+        read(&without(Tag::GPSLongitude)).remarks,
+        ["its position lacks latitude or \
+     longitude"]
+    );
 }
 
 #[test]
@@ -288,11 +293,11 @@ fn directions_keep_their_north_or_are_not_used() {
 }
 
 #[test]
-fn heights_below_the_sea_and_beyond_reason() {
+fn heights_below_sea_level_and_out_of_range() {
     let photo = read(&with(byte(Tag::GPSAltitudeRef, 1)));
     assert_eq!(photo.gps.height, Some(GpsHeight(Metres(-412.3))));
     let photo = read(&with(fractions(Tag::GPSAltitude, &[(99_999, 1)])));
-    assert_eq!(photo.remarks, ["its height of 99999 m is no height on land"]);
+    assert_eq!(photo.remarks, ["its height of 99999 m is not a height on land"]);
 }
 
 #[test]
@@ -314,10 +319,7 @@ fn pictures_without_exif_are_photographs_with_a_remark() {
         (b"\x89PNG\r\n\x1a\n\0\0\0\0IEND".to_vec(), "PNG"),
     ] {
         let photo = specimen::read(&file);
-        assert_eq!(
-            photo.remarks,
-            [format!("this {name} picture carries no Exif: no time, no camera")]
-        );
+        assert_eq!(photo.remarks, [format!("this {name} file has no Exif: no time, no camera")]);
     }
 }
 
@@ -356,8 +358,8 @@ fn other_files_are_refused_with_a_hint() {
     let error = super::read_from(Cursor::new(b"<gpx/>"), Path::new("day/walk.gpx")).unwrap_err();
     assert_eq!(
         error.to_string(),
-        "walk.gpx is no photograph\n\
+        "walk.gpx is not a photograph\n\
          because: its first bytes are not those of JPEG, HEIF, PNG, WebP or TIFF\n\
-         hint: give it as what it is, or leave it out"
+         hint: rename it to match its content, or leave it out"
     );
 }

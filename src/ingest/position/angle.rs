@@ -1,6 +1,6 @@
-//! Combines the parts of a written position to two angles. Decimal degrees, degrees with decimal
-//! minutes, degrees with minutes and seconds, with or without marks, packed (`4230S`) or not. Refuses
-//! sixty minutes and three angles. Layer: `ingest`.
+//! Parses two angles of a written position. Decimal degrees, degrees with decimal minutes, degrees
+//! with minutes and seconds, with or without marks, packed (`4230S`) or not. Refuses sixty minutes
+//! and three angles. Layer: `ingest`.
 
 use super::words::{Axis, Number, Side, Word};
 
@@ -9,13 +9,13 @@ use super::words::{Axis, Number, Side, Word};
 pub(super) struct Angle {
     /// Degrees without a sign.
     pub(super) size: f64,
-    /// What the last figure counts, degrees.
+    /// The value of one unit in the last digit, degrees.
     pub(super) step: f64,
     /// A written sign: true for minus.
     pub(super) minus: Option<bool>,
-    /// The hemispheres that the letter can mean; empty without one.
+    /// The possible hemispheres of the letter; empty without one.
     pub(super) sides: Vec<Side>,
-    /// What a label or a column says it is.
+    /// Its axis by label or column.
     pub(super) label: Option<Axis>,
     pub(super) form: Form,
     /// `42.30` for 42 degrees 30 minutes, where that is possible: a slip.
@@ -55,7 +55,7 @@ pub(super) fn pair(words: &[Word]) -> Result<[Angle; 2], String> {
     let mut angles = groups.iter().map(angle);
     match (angles.next(), angles.next()) {
         (Some(first), Some(second)) => Ok([first?, second?]),
-        _ => Err("there are not two angles".into()),
+        _ => Err("it does not have two angles".into()),
     }
 }
 
@@ -64,7 +64,7 @@ pub(super) fn single(words: &[Word]) -> Result<Angle, String> {
     match grouped(words).as_slice() {
         [group] => angle(group),
         [] => Err("there is no number".into()),
-        groups => Err(format!("there are {} numbers where one angle belongs", groups.len())),
+        groups => Err(format!("there are {} numbers where one angle is expected", groups.len())),
     }
 }
 
@@ -74,7 +74,7 @@ fn grouped(words: &[Word]) -> Vec<Group> {
         .iter()
         .find(|word| matches!(word, Word::Sides(_) | Word::Number(_)))
         .is_some_and(|word| matches!(word, Word::Sides(_)));
-    // between three and more commas none says where the first angle ends
+    // with three or more commas the end of the first angle is ambiguous
     let breaks = words.iter().filter(|word| **word == Word::Break).count();
     let mut groups = vec![Group::default()];
     let mut closed = false;
@@ -125,17 +125,17 @@ fn rank(mark: &Word) -> usize {
     }
 }
 
-/// Without anything that splits them, as many numbers belong to the one angle as to the other.
+/// Without a separator both angles have the same number of parts.
 fn halved(groups: Vec<Group>) -> Result<Vec<Group>, String> {
     let count: usize = groups.iter().map(|group| group.numbers.len()).sum();
     if groups.iter().any(|group| !group.sides.is_empty() || group.label.is_some()) {
-        return Err(format!("there are {} angles where two belong", groups.len()));
+        return Err(format!("there are {} angles where two are expected", groups.len()));
     }
     if count == 0 || count % 2 == 1 || count > 6 {
         return Err(match count {
             0 => "there is no number".into(),
-            1 => "there is one number where two belong".into(),
-            _ => format!("{count} numbers do not make two angles"),
+            1 => "there is one number where two are expected".into(),
+            _ => format!("{count} numbers do not form two angles"),
         });
     }
     let numbers: Vec<_> = groups.into_iter().flat_map(|group| group.numbers).collect();
@@ -177,14 +177,14 @@ fn angle(group: &Group) -> Result<Angle, String> {
     })
 }
 
-/// Degrees, minutes and seconds by their marks, else by their order.
+/// Degrees, minutes and seconds by their marks, otherwise by their order.
 fn placed(numbers: &[(Number, Option<usize>)]) -> Result<[Option<Number>; 3], String> {
     let mut parts = [None; 3];
     let mut next = 0;
     for (number, mark) in numbers {
         let place = mark.unwrap_or(next);
         if place < next || place > 2 {
-            return Err("its marks are out of order".into());
+            return Err("its degree, minute and second marks are out of order".into());
         }
         parts[place] = Some(*number);
         next = place + 1;
@@ -195,7 +195,7 @@ fn placed(numbers: &[(Number, Option<usize>)]) -> Result<[Option<Number>; 3], St
 /// `4230` and `14615.5` are degrees and minutes, `423036` and `1461500` have seconds as well.
 fn unpacked(number: Number) -> Result<[Option<Number>; 3], String> {
     if !(4..=7).contains(&number.whole_figures) {
-        return Err(format!("{} is no angle", number.size));
+        return Err(format!("{} is not an angle", number.size));
     }
     let whole = number.size.trunc();
     let part = |size: f64, decimals: i32| Some(Number { size, decimals, ..number });
@@ -211,7 +211,7 @@ fn unpacked(number: Number) -> Result<[Option<Number>; 3], String> {
     })
 }
 
-/// The angle that `42.30` is when its decimals are minutes.
+/// The angle of `42.30` if its decimals are minutes.
 fn behind_point(number: Number) -> Option<f64> {
     let minutes = (number.size.fract() * 100.0).round();
     (number.decimals == 2 && minutes < 60.0).then(|| number.size.trunc() + minutes / 60.0)

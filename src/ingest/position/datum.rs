@@ -1,6 +1,6 @@
-//! Identifies the reference system of written coordinates and bounds the error where none is stated.
-//! Names of datums and grids as records write them; a bound for an unstated datum from those that the
-//! maps of the place are on. Refuses names it does not know. Layer: `ingest`.
+//! Identifies the reference system of written coordinates by the names that records use, and bounds
+//! the error of an unstated datum from those in use at the place. Refuses unknown names.
+//! Layer: `ingest`.
 
 use std::collections::HashMap;
 use std::hash::Hash;
@@ -16,7 +16,7 @@ use crate::units::{LatLon, Metres};
 pub(super) enum System {
     /// WGS 84.
     World,
-    /// Nothing is said: taken as WGS 84, with a bound on what that can do.
+    /// Not stated: assumed to be WGS 84, with a bound on the error.
     Unstated,
     /// Latitude and longitude on another datum.
     Geographic(String),
@@ -24,7 +24,7 @@ pub(super) enum System {
     Projected { name: String, datum: String },
 }
 
-/// What the record says about the system, UTM zone apart.
+/// The system stated by the record, without the UTM zone.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Named {
     pub(super) system: System,
@@ -32,14 +32,14 @@ pub(super) struct Named {
     pub(super) zone: Option<String>,
 }
 
-/// Answers that are asked for again with every record of a file.
+/// A cache of answers that every record of a file needs.
 type Memory<K, V> = LazyLock<Mutex<HashMap<K, V>>>;
 static NAMES: Memory<String, Result<Named>> = LazyLock::new(Mutex::default);
 static BOUNDS: Memory<(i32, i32), Metres> = LazyLock::new(Mutex::default);
-/// Enough for any file; a hostile one does not fill the memory.
+/// The most cached answers, against hostile files.
 const MOST_REMEMBERED: usize = 4096;
 
-/// The answer to a question, from memory where it was asked before.
+/// The cached or computed answer.
 fn remembered<K: Eq + Hash, V: Clone>(
     memory: &Memory<K, V>,
     question: K,
@@ -49,7 +49,7 @@ fn remembered<K: Eq + Hash, V: Clone>(
     if let Some(known) = lock().get(&question) {
         return known.clone();
     }
-    // unlocked meanwhile: the answer may ask for the name of a part
+    // unlocked meanwhile, since the computation may be recursive
     let found = answer(&question);
     let mut memory = lock();
     if memory.len() < MOST_REMEMBERED {
@@ -58,7 +58,7 @@ fn remembered<K: Eq + Hash, V: Clone>(
     found
 }
 
-/// Words of a system that say how figures are written, not on which datum.
+/// Words of a system that name the notation, not the datum.
 const FORMS: [&str; 16] = [
     "decimaldegrees",
     "degreesminutesseconds",
@@ -90,7 +90,7 @@ const WORLD: [&str; 9] = [
     "worldgeodeticsystem1984",
 ];
 
-/// Datums that printed maps and set receivers are on; EPSG codes of their geographic systems.
+/// Datums of printed maps and receiver settings; EPSG codes of their geographic systems.
 ///
 /// # References
 /// EPSG Geodetic Parameter Dataset as PROJ 9.6 carries it.
@@ -128,7 +128,7 @@ const MAP_DATUMS: [(u16, &str); 30] = [
 ];
 
 impl Named {
-    /// What a record's words for its system mean.
+    /// Interprets a record's reference system.
     ///
     /// # Errors
     /// When no system of that name or code is known.
@@ -173,7 +173,7 @@ fn registered(written: &str) -> Result<System> {
     })
 }
 
-/// A grid in metres puts one more metre somewhere else; a geographic system refuses such figures.
+/// Distinguishes grids from geographic systems by converting metres, which the latter refuse.
 fn is_projected(written: &str) -> bool {
     const METRES: [(f64, f64); 4] = [
         (500_000.0, 500_000.0),
@@ -207,7 +207,7 @@ fn bare(text: &str) -> String {
 }
 
 impl System {
-    /// The position on WGS 84 and what the datum may add.
+    /// The position on WGS 84 and the uncertainty from the datum.
     pub(super) fn to_wgs84(&self, latitude: f64, longitude: f64) -> Result<(LatLon, Metres)> {
         match self {
             Self::World => Ok((on_the_globe(latitude, longitude)?, Metres(0.0))),
@@ -244,7 +244,7 @@ impl System {
                 ];
                 let known = grids.iter().find(|grid| datum::name(grid).is_ok());
                 let known = known.ok_or_else(|| {
-                    Error::input(format!("no UTM grid of zone {zone} is known on {name}"))
+                    Error::input(format!("no UTM grid of zone {zone} is defined on {name}"))
                         .hint("name the grid in full or by its EPSG code")
                 })?;
                 datum::to_wgs84(known, east, up)
@@ -252,8 +252,8 @@ impl System {
         }
     }
 
-    /// A place whose figures were turned into degrees as if on WGS 84, for datums that are so near to
-    /// it that this does no harm.
+    /// A position converted to degrees as if on WGS 84, for datums for which the difference is
+    /// negligible.
     pub(super) fn near_world(&self, at: LatLon) -> Result<(LatLon, Metres)> {
         let (moved, bound) = self.to_wgs84(at.latitude(), at.longitude())?;
         if geodesic::distance(at, moved).0 > 10.0 {
@@ -272,11 +272,11 @@ impl System {
         }
     }
 
-    /// What the manner of a reading says about it.
+    /// The text for the manner of a reading.
     pub(super) fn words(&self) -> String {
         match self {
             Self::World => String::new(),
-            Self::Unstated => ", datum not stated, taken as WGS 84".into(),
+            Self::Unstated => ", datum not stated, assumed to be WGS 84".into(),
             other => format!(", on {}", other.name()),
         }
     }
@@ -284,11 +284,11 @@ impl System {
 
 fn on_the_globe(latitude: f64, longitude: f64) -> Result<LatLon> {
     LatLon::new(latitude, longitude)
-        .map_err(|off| Error::input("these figures are no position").because(off.to_string()))
+        .map_err(|off| Error::input("these numbers are not a position").because(off.to_string()))
 }
 
-/// How far an unstated datum can put this place wrong: the largest shift among the datums that maps
-/// of the place are on; where none of them covers it, the largest anywhere.
+/// Bounds the error of an unstated datum: the largest shift among the datums in use at the place;
+/// where none of them covers it, the largest anywhere.
 ///
 /// # References
 /// The method: Chapman & Wieczorek 2020, Georeferencing Best Practices, 3.4.4 (unknown datum, worst
@@ -351,7 +351,7 @@ mod tests {
     }
 
     #[test]
-    fn an_unstated_datum_costs_what_the_maps_of_the_place_differ() {
+    fn unstated_datum_adds_the_largest_local_shift() {
         let bound =
             |latitude, longitude| unstated_bound(LatLon::new(latitude, longitude).unwrap()).0;
         // AGD66 in Tasmania, ED50 in the Alps, Tokyo in Japan: some hundred metres each

@@ -1,6 +1,6 @@
-//! Lists the positions that two written angles can mean. What stands there by convention (latitude
-//! first, north and east positive), and apart from it what one common slip would explain. Layer:
-//! `ingest`.
+//! Lists the positions that two written angles can mean: the conventional reading (latitude first,
+//! north and east positive), and separately those that one common slip would explain.
+//! Layer: `ingest`.
 
 use super::angle::Angle;
 use super::datum::System;
@@ -9,12 +9,12 @@ use super::words::Axis;
 use crate::error::Error;
 use crate::model::CoordinateReading;
 
-/// Everything that two angles can mean.
+/// All readings of two angles.
 #[derive(Debug, Default)]
 pub(super) struct Meanings {
     pub(super) readings: Vec<CoordinateReading>,
     pub(super) slips: Vec<CoordinateReading>,
-    /// Why what stands there cannot be.
+    /// Why the conventional reading is invalid.
     pub(super) refusal: Option<Error>,
 }
 
@@ -27,21 +27,22 @@ struct Choice<'a> {
 
 const LATITUDE_FIRST: &str = ", latitude first";
 const LONGITUDE_FIRST: &str = ", longitude first";
-const CHANGED_OVER: &str = ", latitude and longitude changed over";
+const CHANGED_OVER: &str = ", latitude and longitude swapped";
 
 /// Reads two angles, of which columns or labels may say which is which.
 pub(super) fn meanings(angles: &[Angle; 2], system: &System) -> Meanings {
     let mut meanings = Meanings::default();
     let Some(order) = Order::of(angles) else {
-        meanings.refusal = Some(
-            Error::input("both angles are of one kind").because("two latitudes or two longitudes"),
-        );
+        meanings.refusal = Some(Error::input("both angles have the same direction").because(
+            "two latitudes or two \
+             longitudes",
+        ));
         return meanings;
     };
     match order {
         Order::Known { latitude, lettered } => {
             let (first, second) = (&angles[latitude], &angles[1 - latitude]);
-            meanings.believe(first, second, "", system);
+            meanings.add(first, second, "", system);
             meanings.suspect_signs(first, second, "", system);
             meanings.suspect_points(first, second, system);
             if !lettered {
@@ -51,11 +52,11 @@ pub(super) fn meanings(angles: &[Angle; 2], system: &System) -> Meanings {
         }
         Order::Open => {
             let [first, second] = angles;
-            meanings.believe(first, second, LATITUDE_FIRST, system);
+            meanings.add(first, second, LATITUDE_FIRST, system);
             meanings.suspect_signs(first, second, LATITUDE_FIRST, system);
             meanings.suspect_points(first, second, system);
             if meanings.readings.is_empty() {
-                meanings.believe(second, first, LONGITUDE_FIRST, system);
+                meanings.add(second, first, LONGITUDE_FIRST, system);
             }
             meanings.suspect(second, first, LONGITUDE_FIRST, system);
             meanings.suspect_signs(second, first, LONGITUDE_FIRST, system);
@@ -88,12 +89,12 @@ impl Order {
     }
 }
 
-/// The signs that an angle has as it stands; two where its letter or its sign leave a doubt.
+/// The possible signs of an angle as written; two where its letter or sign is ambiguous.
 fn signs(angle: &Angle) -> Vec<bool> {
     let mut signs: Vec<bool> = angle.sides.iter().map(|side| side.is_negative()).collect();
     match (signs.as_slice(), angle.minus) {
         ([], minus) => signs.push(minus.unwrap_or(false)),
-        // "-42.5 S" says the same twice, "-42.5 N" contradicts itself
+        // "-42.5 S" is redundant, "-42.5 N" is contradictory
         ([false], Some(true)) => signs.push(true),
         _ => {}
     }
@@ -104,14 +105,14 @@ fn first_sign(angle: &Angle) -> bool {
     signs(angle).first().copied().unwrap_or(false)
 }
 
-/// Whether nothing says which hemisphere it is in.
+/// Whether its hemisphere is not stated.
 fn is_bare(angle: &Angle) -> bool {
     angle.minus.is_none() && angle.sides.is_empty()
 }
 
 impl Meanings {
-    /// What stands there.
-    fn believe(&mut self, latitude: &Angle, longitude: &Angle, note: &str, system: &System) {
+    /// The conventional readings.
+    fn add(&mut self, latitude: &Angle, longitude: &Angle, note: &str, system: &System) {
         for south in signs(latitude) {
             for west in signs(longitude) {
                 let choice = Choice::new(latitude, south, longitude, west, note);
@@ -123,14 +124,14 @@ impl Meanings {
         }
     }
 
-    /// The same angles the other way round.
+    /// The same angles swapped.
     fn suspect(&mut self, latitude: &Angle, longitude: &Angle, note: &str, system: &System) {
         let (south, west) = (first_sign(latitude), first_sign(longitude));
         self.slip(&Choice::new(latitude, south, longitude, west, note), system);
     }
 
-    /// A minus sign or a letter left out. Who wrote one minus knows about signs, so then none is
-    /// missing.
+    /// A missing minus sign or letter. Not considered where one angle has a minus, since the writer
+    /// then uses signs.
     fn suspect_signs(&mut self, latitude: &Angle, longitude: &Angle, order: &str, system: &System) {
         if latitude.minus.is_some() || longitude.minus.is_some() {
             return;
@@ -163,7 +164,7 @@ impl Meanings {
         let step = 1.0 / 60.0;
         let latitude = Angle { size: north, step, ..latitude.clone() };
         let longitude = Angle { size: east, step, ..longitude.clone() };
-        self.suspect(&latitude, &longitude, ", minutes behind the point", system);
+        self.suspect(&latitude, &longitude, ", minutes after the decimal point", system);
     }
 
     fn slip(&mut self, choice: &Choice<'_>, system: &System) {

@@ -1,5 +1,5 @@
-//! Which positions can figures on a grid mean: MGRS of every precision, UTM with band or hemisphere,
-//! metres on a grid that the record names. Refuses metres without a grid. Layer: `ingest`.
+//! Lists the positions that grid coordinates can mean: MGRS of every precision, UTM with band or
+//! hemisphere, metres on a named grid. Refuses metres without a grid. Layer: `ingest`.
 
 use super::datum::{Named, System};
 use super::degrees::Meanings;
@@ -54,13 +54,13 @@ pub(super) fn mgrs(text: &str, system: &System) -> Result<Meanings> {
     Ok(Meanings { readings: vec![reading], ..Meanings::default() })
 }
 
-/// Figures on a grid as they were written.
+/// Grid coordinates as written.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Figures {
     zone: Option<u8>,
     /// The letters behind the zone: band or hemisphere.
     half: Option<String>,
-    /// Easting and northing, or the other way round where labels or sizes say so.
+    /// Easting and northing, or swapped where labels or sizes show it.
     first: Length,
     second: Length,
 }
@@ -74,7 +74,7 @@ struct Length {
 }
 
 impl Figures {
-    /// Finds two lengths of at least five figures, and a zone where there is one.
+    /// Finds two lengths of at least five digits, and a zone where there is one.
     pub(super) fn find(text: &str, zone: Option<&str>) -> Option<Self> {
         let pieces = pieces(&match zone {
             Some(zone) => format!("{zone} {text}"),
@@ -94,12 +94,12 @@ impl Figures {
         self.zone.is_some()
     }
 
-    /// Easting, northing and what is said about their order.
+    /// Easting, northing and how their order is known.
     fn ordered(&self) -> (Length, Length, &'static str) {
         let northing_first = match (self.first.label, self.second.label) {
             (Some('N'), _) | (_, Some('E')) => true,
             (Some('E'), _) | (_, Some('N')) => false,
-            // no easting of UTM has seven figures
+            // a UTM easting never has seven digits
             _ => self.zone.is_some() && self.first.metres >= 1e6 && self.second.metres < 1e6,
         };
         if northing_first {
@@ -113,14 +113,14 @@ impl Figures {
         10_f64.powi(-self.first.decimals.min(self.second.decimals))
     }
 
-    /// Reads them: UTM where there is a zone, else on the grid that the record names.
+    /// Converts them: UTM where there is a zone, otherwise the grid that the record names.
     pub(super) fn meanings(&self, named: &Named) -> Result<Meanings> {
         match (self.zone, &named.system) {
             (Some(zone), system) => Ok(self.on_utm(zone, system)),
             (None, System::Projected { name, .. }) => Ok(self.on_grid(name, &named.system)),
-            (None, _) => Err(Error::input("these figures look like metres on a grid")
+            (None, _) => Err(Error::input("these numbers look like metres on a grid")
                 .because(format!(
-                    "{:.0} and {:.0} are no degrees, and no grid is named",
+                    "{:.0} and {:.0} are not degrees, and no grid is named",
                     self.first.metres, self.second.metres
                 ))
                 .hint(
@@ -136,7 +136,7 @@ impl Figures {
             let manner = format!("metres on a grid{note}{}", system.words());
             Ok(CoordinateReading { at, manner, precision: square_diagonal(self.step()), datum })
         };
-        let changed = reading(north.metres, east.metres, ", easting and northing changed over");
+        let changed = reading(north.metres, east.metres, ", easting and northing swapped");
         let labelled = self.first.label.is_some() || self.second.label.is_some();
         let mut meanings = Meanings::default();
         match reading(east.metres, north.metres, note) {
@@ -167,7 +167,7 @@ impl Figures {
         meanings
     }
 
-    /// The hemispheres that the letter leaves open, true for north, with how each reads it.
+    /// The possible hemispheres of the letter, true for north, with the text of each reading.
     fn halves(&self, zone: u8, northing: f64) -> Vec<(bool, String)> {
         let both = |why: &str| vec![(true, format!("north{why}")), (false, format!("south{why}"))];
         let letters = self.half.as_deref().unwrap_or_default();
@@ -187,7 +187,7 @@ impl Figures {
                         both(&format!(" (its band {band} does not fit)"))
                     }
                 }
-                _ => both(" (no letter says which half)"),
+                _ => both(" (no letter states the hemisphere)"),
             },
         }
     }
@@ -215,7 +215,7 @@ fn taken_apart(pieces: &[Piece]) -> Option<(Option<u8>, Option<String>, Vec<Leng
                 zone = Some(format!("{size:.0}").parse().ok()?);
                 half = next.and_then(Piece::letters);
             }
-            // close to the equator a northing has few figures, an easting always six
+            // close to the equator a northing has few digits, an easting always six
             Piece::Number { size, whole_figures, decimals }
                 if *whole_figures >= 5 || zone.is_some() =>
             {
@@ -225,7 +225,7 @@ fn taken_apart(pieces: &[Piece]) -> Option<(Option<u8>, Option<String>, Vec<Leng
             }
             Piece::Number { .. } => return None,
             Piece::Letters(letters) => {
-                // letters behind the zone are its half, letters behind a length were its label
+                // letters after the zone are its hemisphere, letters after a length are its label
                 let of_zone = half.as_ref() == Some(letters) && lengths.is_empty();
                 let labelled = lengths.last().is_some_and(|length| length.label.is_some());
                 if !of_zone && !labelled && matches!(next, Some(Piece::Number { .. })) {
@@ -251,7 +251,7 @@ impl Piece {
     }
 }
 
-/// Runs of figures and runs of letters; `None` where something else stands in between.
+/// Runs of digits and runs of letters; `None` where other characters occur.
 fn pieces(text: &str) -> Option<Vec<Piece>> {
     let mut pieces = Vec::new();
     let mut rest = text;

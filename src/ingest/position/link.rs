@@ -1,6 +1,5 @@
-//! Positions that come as an address: a `geo:` URI, or a link to a map with latitude and longitude in
-//! its path, query or fragment. Finds the figures; what they mean is read as any other text.
-//! Layer: `ingest`.
+//! Extracts positions from a `geo:` URI or a map link with latitude and longitude in its path,
+//! query or fragment. The numbers are then parsed as any other text. Layer: `ingest`.
 
 use crate::error::{Error, Result};
 use crate::units::Metres;
@@ -8,19 +7,19 @@ use crate::units::Metres;
 /// Names under which links carry a latitude and a longitude apart from each other.
 const LATITUDES: [&str; 3] = ["lat", "latitude", "mlat"];
 const LONGITUDES: [&str; 5] = ["lon", "lng", "long", "longitude", "mlon"];
-/// No address is longer.
+/// The longest address.
 const LONGEST: usize = 4_000;
 
-/// The figures of an address.
+/// The numbers of an address.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Linked {
-    /// Latitude and longitude as they stand there, on WGS 84.
+    /// Latitude and longitude as written, on WGS 84.
     pub figures: String,
     /// The uncertainty that a `geo:` URI states.
     pub uncertainty: Option<Metres>,
 }
 
-/// The figures of a `geo:` URI or a link; `None` where the text is neither.
+/// The numbers of a `geo:` URI or a link; `None` where the text is neither.
 ///
 /// # Errors
 /// When the address holds no position, or several, or one on another system than WGS 84.
@@ -43,7 +42,7 @@ pub fn figures(text: &str) -> Result<Option<Linked>> {
         return Ok(None);
     }
     if text.len() > LONGEST {
-        return Err(refused("it is longer than any link"));
+        return Err(refused("it is too long for a link"));
     }
     match text.split_once(':') {
         Some((scheme, rest)) if scheme.eq_ignore_ascii_case("geo") => geo(rest).map(Some),
@@ -72,12 +71,12 @@ fn geo(rest: &str) -> Result<Linked> {
         let (name, value) = parameter.split_once('=').unwrap_or((parameter, ""));
         match name.to_ascii_lowercase().as_str() {
             "crs" if !value.eq_ignore_ascii_case("wgs84") => {
-                return Err(refused(format!("it is on the system {value}, not on WGS 84")));
+                return Err(refused(format!("it uses the reference system {value}, not WGS 84")));
             }
             "u" => {
                 let metres = number(value).filter(|metres| *metres >= 0.0);
                 uncertainty =
-                    Some(Metres(metres.ok_or_else(|| refused("its uncertainty is no number"))?));
+                    Some(Metres(metres.ok_or_else(|| refused("its uncertainty is not a number"))?));
             }
             _ => {}
         }
@@ -124,13 +123,13 @@ fn link(address: &str) -> Result<Linked> {
         [(latitude, longitude)] => {
             Ok(Linked { figures: format!("{latitude} {longitude}"), uncertainty: None })
         }
-        [] => Err(refused(
-            "no latitude and longitude stand in it; a shortened link must be opened first",
-        )),
+        [] => {
+            Err(refused("it has no latitude and longitude; a shortened link must be opened first"))
+        }
         several => {
             let shown: Vec<String> =
                 several.iter().take(4).map(|(a, b)| format!("{a} {b}")).collect();
-            Err(refused(format!("it holds {} positions: {}", several.len(), shown.join("; "))))
+            Err(refused(format!("it has {} positions: {}", several.len(), shown.join("; "))))
         }
     }
 }
@@ -157,7 +156,7 @@ fn named(text: &str) -> Vec<(&str, &str)> {
         .collect()
 }
 
-/// `!3d-42.6!4d146.1`: figures behind marks.
+/// `!3d-42.6!4d146.1`: numbers after marks.
 fn marked(text: &str) -> Vec<(&str, &str)> {
     let parts: Vec<&str> = text.split(['!', '/', '?', '&']).collect();
     parts
@@ -218,7 +217,7 @@ fn decoded(text: &str) -> String {
 }
 
 fn refused(why: impl Into<String>) -> Error {
-    Error::input("the link or URI gives no position")
+    Error::input("the link or URI has no position")
         .because(why)
         .hint("copy the coordinates instead, as -42.6189 146.0912")
 }

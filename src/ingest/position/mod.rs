@@ -1,6 +1,6 @@
-//! Reads positions as people write them. Decimal degrees, degrees with minutes and seconds, UTM, MGRS,
-//! metres on a named grid, on any datum of the register; every way to read it, with how exact the
-//! figures are. Chooses nothing: that needs the day's track. Refuses with the reason. Layer: `ingest`.
+//! Parses positions as people write them: decimal degrees, degrees with minutes and seconds, UTM,
+//! MGRS, metres on a named grid, on any datum of the register. Returns all readings with their
+//! precision; the choice needs the day's track. Layer: `ingest`.
 
 mod angle;
 mod datum;
@@ -29,21 +29,21 @@ const HINT: &str = "write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 4
 
 /// Reads a position from one text. `system` is the datum or grid that is named beside it.
 ///
-/// Several readings mean that the text itself is open: `55 S` is a hemisphere or a band, `O` is east
-/// or west. Slips (latitude and longitude changed over, a lost minus) are kept apart.
+/// Several readings mean that the text is ambiguous: `55 S` is a hemisphere or a band, `O` is east
+/// or west. Slips (latitude and longitude swapped, a missing minus) are separate.
 ///
 /// # Accuracy
-/// [`crate::model::CoordinateReading::precision`] is the diagonal of the cell that the last figure
+/// [`crate::model::CoordinateReading::precision`] is the diagonal of the cell that the last digit
 /// spans, for MGRS half the diagonal of the square about its centre;
-/// [`crate::model::CoordinateReading::datum`] is what the register states for the conversion, or, for
-/// a datum that is not stated, the largest shift among those that maps of the place are on.
+/// [`crate::model::CoordinateReading::datum`] is what the register states for the conversion, or,
+/// for a datum that is not stated, the largest shift among those that maps of the place are on.
 ///
 /// # Errors
-/// When the text is no position in any way, or the system is unknown.
+/// When the text is not a position, or the system is unknown.
 ///
 /// # References
-/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853. Convention of
-/// order and sign: ISO 6709:2022.
+/// Chapman & Wieczorek 2020, Georeferencing Best Practices, doi:10.15468/doc-gg7h-s853. Convention
+/// of order and sign: ISO 6709:2022.
 ///
 /// # Examples
 /// ```
@@ -83,7 +83,7 @@ pub fn read_columns(
 
 fn meanings(text: &str, named: &Named) -> Result<Meanings> {
     if text.is_empty() {
-        return Err(refused(text, "nothing is written"));
+        return Err(refused(text, "it is empty"));
     }
     if grids::looks_like_mgrs(text) {
         return grids::mgrs(text, &named.system);
@@ -102,7 +102,7 @@ fn meanings(text: &str, named: &Named) -> Result<Meanings> {
     Ok(degrees::meanings(&angles, &named.system))
 }
 
-/// What a comma between figures may be: a decimal comma first where nothing speaks against it.
+/// The possible meanings of a comma between digits: a decimal comma first unless excluded.
 fn commas(text: &str) -> Commas {
     let between = text
         .as_bytes()
@@ -116,7 +116,7 @@ struct Commas {
 }
 
 impl Commas {
-    /// The first way that works; the error of the plain way where none does.
+    /// The first reading that works, otherwise the error of the plain one.
     fn find_map_ok<T>(
         &self,
         read: impl Fn(bool) -> std::result::Result<T, String>,
@@ -137,7 +137,13 @@ fn written(
 ) -> Result<WrittenCoordinates> {
     let Meanings { readings, slips, refusal } = meanings;
     if readings.is_empty() && slips.is_empty() {
-        let refusal = refusal.unwrap_or_else(|| refused(&verbatim, "it cannot be read in any way"));
+        let refusal = refusal.unwrap_or_else(|| {
+            refused(
+                &verbatim,
+                "it matches no supported \
+         notation",
+            )
+        });
         return Err(about(&verbatim, &refusal));
     }
     Ok(WrittenCoordinates {
@@ -151,22 +157,22 @@ fn written(
 }
 
 fn refused(text: &str, why: &str) -> Error {
-    Error::input(format!("\"{}\" is no position that can be read", shown(text)))
+    Error::input(format!("\"{}\" is not a position that trug can read", shown(text)))
         .because(why)
         .hint(HINT)
 }
 
-/// Names the text as it stands in an error that came from further down.
+/// Adds the text to an error from a lower level.
 fn about(text: &str, error: &Error) -> Error {
     let shown = shown(text);
-    if error.what().starts_with(&format!("\"{shown}\" is no")) {
+    if error.what().starts_with(&format!("\"{shown}\" is not a")) {
         return error.clone();
     }
     let why = match error.why() {
         Some(why) => format!("{}: {why}", error.what()),
         None => error.what().to_owned(),
     };
-    Error::input(format!("\"{shown}\" is no position that can be read"))
+    Error::input(format!("\"{shown}\" is not a position that trug can read"))
         .because(why)
         .hint(error.advice().unwrap_or(HINT))
 }

@@ -1,5 +1,5 @@
-//! Bounds the error of a position from the figures that were left off. The diagonal of the cell that
-//! the last figure spans, so that cut figures are covered as well as rounded ones. Layer: `ingest`.
+//! Bounds the rounding error of a position by the diagonal of the cell that the last digit spans.
+//! Covers truncated digits as well as rounded ones. Layer: `ingest`.
 
 use crate::units::{LatLon, Metres};
 
@@ -10,8 +10,9 @@ const ECCENTRICITY_SQUARED: f64 = 0.006_694_379_990_141_317;
 /// The diagonal of a cell of this many degrees of latitude and longitude about a place.
 ///
 /// # References
-/// Chapman & Wieczorek 2020, Georeferencing Best Practices, 3.4.6 (uncertainty from the precision of
-/// coordinates), doi:10.15468/doc-gg7h-s853. Radii of curvature: Bomford 1980, Geodesy, appendix A.
+/// Chapman & Wieczorek 2020, Georeferencing Best Practices, 3.4.6 (uncertainty from the precision
+/// of coordinates), doi:10.15468/doc-gg7h-s853. Radii of curvature: Bomford 1980, Geodesy, appendix
+/// A.
 #[must_use]
 pub fn cell_diagonal(at: LatLon, latitude_step: f64, longitude_step: f64) -> Metres {
     let (sine, cosine) = at.latitude().to_radians().sin_cos();

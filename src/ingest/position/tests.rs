@@ -1,4 +1,4 @@
-//! Positions as people write them, the way each is read, and the refusals word for word.
+//! Tests of written positions, their readings, and the exact text of refusals.
 
 use super::{read, read_columns};
 use crate::earth::geodesic;
@@ -61,7 +61,7 @@ fn one_place_in_many_clear_forms() {
 }
 
 #[test]
-fn clear_forms_leave_no_room_for_slips_of_sign() {
+fn unambiguous_forms_have_no_sign_slips() {
     assert_eq!(world("42.512345 S 146.256789 E").slips, []);
     let manners = |text: &str| -> Vec<String> {
         world(text).slips.into_iter().map(|slip| slip.manner).collect()
@@ -96,15 +96,15 @@ fn minutes_behind_the_point_are_a_slip() {
     let written = world("-42.30 146.15");
     assert!(is_near(&written.readings[0], at(-42.30, 146.15), 0.1));
     assert!(is_near(&written.slips[0], at(-42.5, 146.25), 0.1));
-    assert_eq!(written.slips[0].manner, "decimal degrees, minutes behind the point");
+    assert_eq!(written.slips[0].manner, "decimal degrees, minutes after the decimal point");
 }
 
 #[test]
-fn changed_over_columns_cannot_stand_but_are_explained() {
+fn swapped_columns_are_invalid_and_explained() {
     let written = read_columns("146.2567", "-42.5123", WORLD).unwrap();
     assert_eq!(written.readings, []);
     assert!(is_near(&written.slips[0], at(-42.5123, 146.2567), 0.1));
-    assert_eq!(written.slips[0].manner, "decimal degrees, latitude and longitude changed over");
+    assert_eq!(written.slips[0].manner, "decimal degrees, latitude and longitude swapped");
     let written = read_columns("-42,5123", "146,2567", WORLD).unwrap();
     assert!(is_near(&written.readings[0], at(-42.5123, 146.2567), 0.1));
     let written = read_columns("42 30.738 S", "146 15.402 E", WORLD).unwrap();
@@ -195,16 +195,16 @@ fn named_grids_and_datums_are_converted() {
     assert!((150.0..250.0).contains(&moved), "{moved}");
     let changed = read("5293069 438945", Some("EPSG:28355")).unwrap();
     assert_eq!(changed.readings, []);
-    assert!(changed.slips[0].manner.contains("changed over"));
+    assert!(changed.slips[0].manner.contains("swapped"));
 }
 
 #[test]
-fn an_unstated_datum_is_said_and_bounded() {
+fn unstated_datum_is_reported_and_bounded() {
     let written = read("-42.5123 146.2567", None).unwrap();
     let reading = &written.readings[0];
     assert_eq!(
         reading.manner,
-        "decimal degrees, latitude first, datum not stated, taken as WGS 84"
+        "decimal degrees, latitude first, datum not stated, assumed to be WGS 84"
     );
     assert!((100.0..300.0).contains(&reading.datum.0), "{}", reading.datum);
 }
@@ -216,28 +216,31 @@ fn refusals_say_what_and_why() {
         format!("{} | {}", error.what(), error.why().unwrap_or_default())
     };
     let cases = [
-        ("", "nothing is written"),
-        ("by the hut", "\"by\" belongs to no position"),
-        ("42.5", "there is one number where two belong"),
+        ("", "it is empty"),
+        ("by the hut", "\"by\" is not part of a position"),
+        ("42.5", "there is one number where two are expected"),
         ("42 75 S 146 15 E", "it has 75 minutes"),
         ("42.5 30 S 146 15 E", "only the last part of an angle can have decimals"),
-        ("42.5 N 46.5 S", "both angles are of one kind: two latitudes or two longitudes"),
-        ("1 2 3", "3 numbers do not make two angles"),
+        ("42.5 N 46.5 S", "both angles have the same direction: two latitudes or two longitudes"),
+        ("1 2 3", "3 numbers do not form two angles"),
         (
             "95.5 195.5",
-            "these figures are no position: latitude 95.5 and longitude 195.5 are not on \
+            "these numbers are not a position: latitude 95.5 and longitude 195.5 are not on \
                         the globe (latitude is -90 to 90, longitude -180 to 180)",
         ),
     ];
     for (text, why) in cases {
-        let expected = format!("\"{text}\" is no position that can be read | {why}");
+        let expected = format!("\"{text}\" is not a position that trug can read | {why}");
         assert_eq!(message(text, WORLD), expected);
     }
     assert_eq!(
         message("438945 5293069", WORLD),
-        "\"438945 5293069\" is no position that can be read | these figures look like metres on a \
-         grid: 438945 and 5293069 are no degrees, and no grid is named"
+        "\"438945 5293069\" is not a position that trug can read | these numbers look like metres \
+         on a grid: 438945 and 5293069 are not degrees, and no grid is named"
     );
-    assert!(message("42.5 S 146 E", Some("the old grid")).contains("no system of coordinates"));
+    assert!(
+        message("42.5 S 146 E", Some("the old grid"))
+            .contains("not a known coordinate reference system")
+    );
     assert!(message("55GDN123", WORLD).contains("MGRS"));
 }

@@ -1,6 +1,6 @@
-//! Splits a written position into numbers, marks and letters. Signs, degree and minute marks in all
-//! their disguises, hemispheres in several languages, decimal commas. Refuses words that belong to no
-//! position. Layer: `ingest`.
+//! Splits a written position into numbers, marks and letters: signs, all variants of degree and
+//! minute marks, hemispheres in several languages, decimal commas. Refuses words that are not part
+//! of a position. Layer: `ingest`.
 
 /// A hemisphere.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,9 +36,9 @@ impl Side {
 pub(super) struct Number {
     /// Without its sign.
     pub(super) size: f64,
-    /// Figures before the point.
+    /// Digits before the point.
     pub(super) whole_figures: usize,
-    /// Figures behind it.
+    /// Digits after the point.
     pub(super) decimals: i32,
     /// The sign where one was written: true for minus.
     pub(super) minus: Option<bool>,
@@ -58,7 +58,7 @@ pub(super) enum Word {
     Break,
 }
 
-/// Splits a text into its parts. `decimal_comma` says what a comma between two figures is.
+/// Splits a text into its parts. `decimal_comma` sets the meaning of a comma between two digits.
 pub(super) fn split(text: &str, decimal_comma: bool) -> Result<Vec<Word>, String> {
     let mut words = Vec::new();
     let mut rest = text;
@@ -91,7 +91,7 @@ fn is_minus(c: char) -> bool {
     matches!(c, '-' | '\u{2212}' | '\u{2013}' | '\u{2010}' | '\u{2011}' | '\u{2012}')
 }
 
-/// A sign belongs to the number behind it, unless it ties two numbers together: `42-30-36`.
+/// A sign belongs to the following number, unless it joins two numbers: `42-30-36`.
 fn is_sign_of_number(first: char, before: char, rest: &str) -> bool {
     let behind = rest[first.len_utf8()..].trim_start_matches(' ').chars().next();
     (is_minus(first) || first == '+')
@@ -111,9 +111,9 @@ fn number(text: &str, decimal_comma: bool) -> Result<(Number, usize), String> {
     let end = if decimals > 0 { whole + 1 + decimals } else { whole };
     let written = unsigned[..end].replace(',', ".");
     if end > 24 {
-        return Err(format!("{written} has too many figures"));
+        return Err(format!("{written} has too many digits"));
     }
-    let size = written.parse().map_err(|_| format!("{written} is no number"))?;
+    let size = written.parse().map_err(|_| format!("{written} is not a number"))?;
     let number = Number {
         size,
         whole_figures: whole,
@@ -123,7 +123,7 @@ fn number(text: &str, decimal_comma: bool) -> Result<(Number, usize), String> {
     Ok((number, text.len() - unsigned.len() + end))
 }
 
-/// Words that stand in positions. An `s` is seconds where a hemisphere follows later.
+/// Words in positions. An `s` is seconds where a hemisphere follows later.
 fn named(word: &str, before: &[Word], behind: &str) -> Result<Option<Word>, String> {
     use Side::{East, North, South, West};
     let word = word.to_lowercase();
@@ -144,7 +144,7 @@ fn named(word: &str, before: &[Word], behind: &str) -> Result<Option<Word>, Stri
         "lat" | "latitude" => Word::Label(Axis::Latitude),
         "lon" | "long" | "lng" | "longitude" => Word::Label(Axis::Longitude),
         "ca" | "c" | "approx" | "about" | "and" => return Ok(None),
-        _ => return Err(format!("\"{word}\" belongs to no position")),
+        _ => return Err(format!("\"{word}\" is not part of a position")),
     }))
 }
 
@@ -165,7 +165,7 @@ fn mark(first: char, rest: &str) -> Result<Option<Word>, String> {
         ',' | ';' | '/' | '|' | '\n' => Some(Word::Break),
         '.' | ':' | '=' | '(' | ')' | '[' | ']' | '~' | '+' | '_' | '\u{feff}' => None,
         c if c.is_whitespace() || is_minus(c) => None,
-        c => return Err(format!("'{c}' belongs to no position")),
+        c => return Err(format!("'{c}' is not part of a position")),
     })
 }
 
@@ -211,8 +211,8 @@ mod tests {
     }
 
     #[test]
-    fn words_of_no_position_are_named() {
-        assert_eq!(split("by the hut", false).unwrap_err(), "\"by\" belongs to no position");
-        assert_eq!(split("42 # 3", false).unwrap_err(), "'#' belongs to no position");
+    fn unknown_words_are_named() {
+        assert_eq!(split("by the hut", false).unwrap_err(), "\"by\" is not part of a position");
+        assert_eq!(split("42 # 3", false).unwrap_err(), "'#' is not part of a position");
     }
 }

@@ -1,5 +1,5 @@
-//! Reads written dates. ISO, day-month-year, month names and Roman months; the order of day and month
-//! is decided by the whole column, never by one cell. Refuses what stays open, with both readings.
+//! Parses dates: ISO, day-month-year, month names and Roman months. The order of day and month is
+//! decided by the whole column, never by one cell. Refuses ambiguous dates, with both readings.
 //! Layer: `ingest`.
 
 use jiff::civil::Date;
@@ -11,11 +11,11 @@ use super::months;
 pub(super) enum Written {
     /// One day.
     Day(Date),
-    /// Two numbers that can both be a month: as day first, as month first.
+    /// Two numbers that are both valid months: as day first, as month first.
     Open { day_first: Date, month_first: Date },
 }
 
-/// What the numbers of a whole column say about their order.
+/// The evidence of a whole column for the order of day and month.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Order {
     /// The line whose first number is above twelve.
@@ -24,7 +24,7 @@ pub(super) struct Order {
     pub(super) month_first: Option<u64>,
 }
 
-/// A date with what stood behind it: a time, or the end of a range.
+/// A date with the rest of the cell: a time, or the end of a range.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Cell {
     pub(super) date: Written,
@@ -48,7 +48,7 @@ impl Order {
         self.day_first.is_some() && self.month_first.is_some()
     }
 
-    /// The day, where the column decides it; else both.
+    /// The day, where the column decides it; otherwise both.
     pub(super) fn decide(self, date: &Written) -> Result<Date, (Date, Date)> {
         match (date, self.day_first, self.month_first) {
             (Written::Day(date), ..) => Ok(*date),
@@ -147,7 +147,7 @@ fn numbers(text: &str) -> Option<Cell> {
         (Some(day_first), Some(month_first)) if day_first == month_first => {
             (Written::Day(day_first), None)
         }
-        // common practice: points between the numbers stand in countries that put the day first
+        // common practice: points between the numbers are used in countries that put the day first
         (Some(day_first), _) if mark == '.' => (Written::Day(day_first), None),
         (Some(day_first), Some(month_first)) => (Written::Open { day_first, month_first }, None),
         (Some(date), None) => (Written::Day(date), Some(true)),
@@ -161,7 +161,7 @@ fn certain(date: Date, rest: &str) -> Cell {
     Cell { date: Written::Day(date), shows_day_first: None, rest: behind(rest) }
 }
 
-/// What follows a date: a time, or nothing of interest.
+/// The rest after a date: a time, or nothing relevant.
 fn behind(rest: &str) -> String {
     let rest = rest.trim_start_matches(['T', 't', ',', ' ', '\u{a0}']).trim();
     // a full stop, and what Polish and Italian put behind a year
@@ -183,7 +183,7 @@ fn without_joining(text: &str) -> &str {
     }
 }
 
-/// A run of letters and figures, with the marks before it passed over.
+/// A run of letters and digits, after skipping marks.
 fn part(text: &str) -> Option<(&str, &str)> {
     let text = text.trim_start_matches([' ', '.', '-', '/', ',', '\'', '\u{a0}', '\u{2013}']);
     let end = text.find(|c: char| !c.is_alphanumeric()).unwrap_or(text.len());
@@ -195,7 +195,7 @@ fn month_name(word: &str) -> Option<usize> {
     months::number(word).or_else(|| roman().map(|index| index + 1))
 }
 
-/// Four figures; of two the nearest to our time.
+/// Four digits; two digits mean the nearest century.
 fn full_year(year: &str) -> Option<String> {
     match year.len() {
         4 => Some(year.to_owned()),
@@ -311,7 +311,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_date_is_not_read() {
+    fn invalid_dates_are_not_read() {
         for text in
             ["", "yesterday", "3 May", "31/31/2026", "2026-02-30", "1", "May", "3/5", "\u{e9}"]
         {

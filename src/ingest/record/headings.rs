@@ -1,12 +1,11 @@
-//! Maps the headings of a table to fields. Darwin Core terms and the plain words of field labels; case,
-//! spaces, marks and accents aside. Refuses nothing: a heading without a known word is kept as it is.
-//! Layer: `ingest`.
+//! Maps the headings of a table to fields: Darwin Core terms and the usual words of field labels,
+//! ignoring case, spaces, marks and accents. An unknown heading is kept as it is. Layer: `ingest`.
 
 use super::length::Unit;
 use super::translated;
 use crate::model::Field;
 
-/// What a column holds.
+/// The content of a column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(super) enum Column {
     Number,
@@ -446,7 +445,7 @@ const WORDS: &[(Column, &[&str])] = &[
 ];
 
 impl Column {
-    /// Where several columns mean the same, whether their texts belong together.
+    /// Whether the texts of several columns with this meaning are joined.
     pub(super) fn joins(self) -> bool {
         matches!(
             self,
@@ -463,7 +462,7 @@ impl Column {
         )
     }
 
-    /// The field that keeps it where the record has no place of its own for it.
+    /// The field name for values without their own place in the record.
     pub(super) fn field(self) -> Option<Field> {
         Some(match self {
             Self::Bruising => Field::Bruising,
@@ -480,7 +479,7 @@ impl Column {
     }
 }
 
-/// What a heading means; the place of its word among those of its column says how well it fits.
+/// The meaning of a heading; the index of its word among those of its column ranks the match.
 pub(super) fn column(heading: &str) -> Option<Column> {
     ranked(heading).map(|(column, _)| column)
 }
@@ -527,7 +526,7 @@ fn without_unit(bare: &str) -> Option<(&str, Unit)> {
     Some((front.strip_suffix("in").unwrap_or(front), unit))
 }
 
-/// Letters and figures in lower case, without accents, without a unit in brackets or the prefix of a
+/// Letters and digits in lower case, without accents, without a unit in brackets or the prefix of a
 /// vocabulary.
 fn bare(heading: &str) -> String {
     let heading = heading.trim();
@@ -563,7 +562,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn headings_are_known_in_every_dress() {
+    fn headings_are_known_in_every_spelling() {
         for heading in
             ["recordNumber", "Record Number", "RECORD_NUMBER", "Collector's number", "No.", "#"]
         {

@@ -1,5 +1,6 @@
-//! Which column of this file holds what? Of several that mean the same the best-named one counts, or
-//! all of them where their texts belong together; the rest keep their own headings. Layer: `ingest`.
+//! Assigns the columns of a file to fields. Of several with the same meaning the most specific one
+//! is used, or all of them where their texts are complementary; other columns keep their headings.
+//! Layer: `ingest`.
 
 use std::collections::{HashMap, HashSet};
 
@@ -8,7 +9,7 @@ use super::length::{Habit, Quantity};
 use super::table::{Row, Table};
 use super::{date, filled};
 
-/// What one column of the file is.
+/// The meaning of one column of the file.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Slot {
     Known(Column),
@@ -99,12 +100,12 @@ impl Layout {
 #[derive(Default)]
 struct OwnHeadings {
     taken: HashSet<String>,
-    /// The number that a heading gets when it stands again.
+    /// The number appended to a repeated heading.
     next: HashMap<String, usize>,
 }
 
 impl OwnHeadings {
-    /// The heading itself, numbered where it is empty or stood before.
+    /// The heading itself, numbered where it is empty or repeated.
     fn name(&mut self, heading: &str, index: usize) -> String {
         let heading = heading.split_whitespace().collect::<Vec<_>>().join(" ");
         if heading.is_empty() {

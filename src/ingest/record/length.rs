@@ -1,6 +1,6 @@
-//! Reads lengths in metres: `412 m`, `1,350 ft`, `ca 400-420 m a.s.l.`. Which mark parts decimals and
-//! which parts thousands is decided by the column as a whole, the unit by the cell, then by the
-//! heading. Refuses what is no length, and what stays open, with both readings. Layer: `ingest`.
+//! Parses lengths: `412 m`, `1,350 ft`, `ca 400-420 m a.s.l.`. Decimal and thousands marks are
+//! decided by the whole column, the unit by the cell, then by the heading. Refuses other texts, and
+//! ambiguous ones with both readings. Layer: `ingest`.
 
 use crate::units::Metres;
 
@@ -8,7 +8,7 @@ use crate::units::Metres;
 const FOOT: f64 = 0.3048;
 /// No elevation and no useful uncertainty is more, metres.
 const MOST: f64 = 9_000.0;
-/// A longer run of figures and marks is no length.
+/// The longest run of digits and marks of a length.
 const LONGEST: usize = 14;
 
 /// A unit of length.
@@ -73,14 +73,14 @@ impl Unit {
     }
 }
 
-/// Which of two quantities a column holds; they differ in how exactly a large value is written.
+/// The quantity of a column; they differ in the precision of large values.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Quantity {
     Elevation,
     Uncertainty,
 }
 
-/// What a mark between figures does.
+/// The meaning of a mark between digits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Role {
     Decimal,
@@ -89,12 +89,12 @@ enum Role {
 
 const MARKS: [char; 2] = ['.', ','];
 
-/// What the cells of one column show about their unit and marks.
+/// The evidence of one column for its unit and marks.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Habit {
     unit: Option<Unit>,
     quantity: Quantity,
-    /// What the point and the comma do where a number alone does not say.
+    /// The meaning of point and comma where a number alone is ambiguous.
     roles: [Option<Role>; 2],
 }
 
@@ -106,17 +106,17 @@ pub(super) enum Refusal {
     Open(String, String),
 }
 
-/// A number as written, its thousands not yet reported from its decimals.
+/// A number as written, before thousands and decimals are separated.
 #[derive(Clone, Debug, PartialEq)]
 struct Number {
     negative: bool,
     /// Figures, points and commas.
     text: String,
-    /// Whether spaces or apostrophes parted its thousands.
+    /// Whether spaces or apostrophes separated its thousands.
     parted: bool,
 }
 
-/// A cell taken apart.
+/// A parsed cell.
 struct Cell {
     first: Number,
     second: Option<Number>,
@@ -151,7 +151,7 @@ impl Habit {
                 (true, false) => Some(Role::Decimal),
                 (false, true) => Some(Role::Thousands),
                 (true, true) => None,
-                // where one mark parts decimals, the other parts thousands
+                // where one mark separates decimals, the other separates thousands
                 (false, false) => match (decimal[other], thousands[other]) {
                     (true, false) => Some(Role::Thousands),
                     (false, true) => Some(Role::Decimal),
@@ -167,7 +167,7 @@ impl Habit {
         cell.unit.or(self.unit).unwrap_or(Unit::Metre)
     }
 
-    /// Reads a length; of a range the middle.
+    /// Reads a length; a range gives its midpoint.
     pub(super) fn read(&self, cell: &str) -> Result<Metres, Refusal> {
         let cell = taken_apart(cell).ok_or(Refusal::NoLength)?;
         let unit = self.unit_of(&cell);
@@ -199,7 +199,7 @@ impl Habit {
 }
 
 impl Number {
-    /// What a mark does in this number, where the number alone says so.
+    /// The meaning of a mark in this number, where the number alone decides it.
     fn shows(&self, mark: char, unit: Unit, quantity: Quantity) -> Option<Role> {
         let last = self.text.rfind(mark)?;
         let other = self.text.rfind(MARKS.into_iter().find(|other| *other != mark)?);
@@ -219,7 +219,7 @@ impl Number {
         }
         match quantity {
             Quantity::Uncertainty if !behind.ends_with("00") => Some(Role::Decimal),
-            // nobody writes thousandths of a foot after a comma
+            // thousandths of a foot are not written
             Quantity::Elevation if unit == Unit::Foot && mark == ',' => Some(Role::Thousands),
             _ => None,
         }
@@ -261,7 +261,7 @@ fn taken_apart(cell: &str) -> Option<Cell> {
     Some(Cell { first, second, unit })
 }
 
-/// A run of figures and marks; a space or an apostrophe belongs to it before three figures.
+/// A run of digits and marks; a space or an apostrophe belongs to it before three digits.
 fn number(text: &str) -> Option<(Number, &str)> {
     let sign = text.strip_prefix('-').or(text.strip_prefix('\u{2212}'));
     let unsigned = sign.unwrap_or(text);
@@ -344,7 +344,7 @@ mod tests {
         assert_eq!(read(&["1.120", "12.345"]), [1.12, 12.345]);
         let open = Err(Refusal::Open("1.12 m".into(), "1120 m".into()));
         assert_eq!(column(&["1.120"], None), std::slice::from_ref(&open));
-        // the column contradicts itself
+        // the column is inconsistent
         assert_eq!(column(&["1.120", "14.2", "1.130,5"], None)[0], open);
     }
 

@@ -1,6 +1,6 @@
-//! What does a file of field records say? CSV in any usual dress: delimiter, encoding and headings are
-//! found out, dates and times are taken as people write them, and every cell is kept. Refuses files
-//! without two known headings; never executes or changes a cell. Layer: `ingest`.
+//! Reads field records from CSV: detects delimiter, encoding and headings, parses dates and times
+//! as people write them, and keeps every cell. Refuses files without two known headings; never
+//! executes or changes a cell. Layer: `ingest`.
 
 mod date;
 mod headings;
@@ -29,13 +29,13 @@ use self::time::Habit;
 use crate::error::{Error, Result, read_regular};
 use crate::model::{FileKind, Record, RecordFile, SourceFile, WrittenTime};
 
-/// No notebook is longer; a larger file is something else.
+/// The largest file of field records (project choice).
 const LARGEST: u64 = 64 * 1024 * 1024;
 
 /// Reads a file of field records.
 ///
-/// Cells that cannot be read are reported in [`RecordFile::set_aside`] with their line and kept among the
-/// fields of the record; assumptions are reported in [`RecordFile::remarks`].
+/// Cells that cannot be read are reported in [`RecordFile::set_aside`] with their line and kept
+/// among the fields of the record; assumptions are reported in [`RecordFile::remarks`].
 ///
 /// # Errors
 /// When the file cannot be read, is no text, or no row of it names at least two columns that are
@@ -58,7 +58,7 @@ pub fn read(path: &Path) -> Result<RecordFile> {
 /// As [`read`].
 pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
     let table = {
-        let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is no text"))?;
+        let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is not text"))?;
         let table = table::read(&text).map_err(|limit| too_large(path, limit))?;
         table.ok_or_else(|| no_table(path, &first_words(&text)))?
     };
@@ -77,7 +77,7 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
     };
     let (totals, rows): (Vec<Row>, Vec<Row>) =
         table.rows.into_iter().partition(|row| is_total(&layout, row));
-    // each row makes room for its record
+    // memory is reserved for one record per row
     let mut records: Vec<Record> = rows.into_iter().map(|row| reader.record(&row)).collect();
     let Reader { mut set_aside, unread, mut remarks, .. } = reader;
     let mut unread: Vec<(usize, Error)> = unread.into_iter().flat_map(Unread::reported).collect();
@@ -105,12 +105,12 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
 /// Whether a file that begins like this is a table of records that [`read`] takes.
 #[must_use]
 pub fn is_table(front: &[u8]) -> bool {
-    // what exceeds a limit is a table all the same, and its reader says the limit
+    // a table that exceeds a limit is still a table; its reader reports the limit
     text::decoded(front).is_some_and(|text| !matches!(table::read(&text), Ok(None)))
 }
 
-/// Whether a file that begins like this is a table of finds that trug itself exported: it holds what
-/// only an export computes, the identity of each find and how it was placed.
+/// Whether a file that begins like this is a table of finds that trug itself exported: it has
+/// columns that only an export computes: the identifier of each find and its locating method.
 #[must_use]
 pub fn is_own_export(front: &[u8]) -> bool {
     const HEADINGS: [&str; 8] = [
@@ -135,7 +135,7 @@ pub fn is_text(front: &[u8]) -> bool {
     text::decoded(front).is_some()
 }
 
-/// The cell without the blanks around it; `None` where nothing is written, or a dash for nothing.
+/// The cell without the blanks around it; `None` where it is empty, or a dash for nothing.
 fn filled(cell: &str) -> Option<&str> {
     let cell = cell.trim();
     let nothing = ["", "-", "\u{2013}", "\u{2014}", "n/a", "N/A", "NA", "null", "NULL"];
@@ -160,14 +160,14 @@ fn first_of(mut messages: Vec<Error>, what: &str) -> Vec<Error> {
         messages.push(
             Error::input(format!("{more} more {what}"))
                 .because(format!("the first {MOST} of this file are listed"))
-                .hint("every cell is kept among the fields of its record, as it was written"),
+                .hint("every cell is kept in the fields of its record, as written"),
         );
     }
     messages
 }
 
-/// Whether a row adds up the others: it says so where a number, a name or a date would stand, and
-/// holds nothing else but numbers.
+/// Whether a row is a total: it says so in place of a number, a name or a date, and has otherwise
+/// only numbers.
 fn is_total(layout: &Layout, row: &Row) -> bool {
     const WORDS: [&str; 14] = [
         "total",
@@ -201,8 +201,8 @@ fn is_total(layout: &Layout, row: &Row) -> bool {
 
 fn total_reported(row: &Row) -> Error {
     let cell = row.cells.iter().find_map(|cell| filled(cell)).unwrap_or_default();
-    Error::input("a row of totals was left out")
-        .because(format!("it is headed \"{cell}\" and holds only numbers"))
+    Error::input("a row of totals was skipped")
+        .because(format!("it is headed \"{cell}\" and has only numbers"))
         .at_line(row.line)
 }
 
@@ -222,7 +222,7 @@ fn order_reported(order: Order) -> Option<Error> {
         (None, Some(line)) => ("the month", line),
         (Some(day), Some(month)) => {
             return Some(
-                Error::input("the dates of this file do not agree in their order")
+                Error::input("the dates of this file use different orders")
                     .because(format!("line {day} puts the day first, line {month} the month"))
                     .hint("write dates like 2026-05-03"),
             );
@@ -230,12 +230,12 @@ fn order_reported(order: Order) -> Option<Error> {
         (None, None) => return None,
     };
     Some(
-        Error::input(format!("dates were read with {name} first"))
+        Error::input(format!("dates were read with the {name} first"))
             .because(format!("line {line} shows it")),
     )
 }
 
-/// Sees the habit of rounding in all times of the file.
+/// Detects rounding from all times of the file.
 fn habit(records: &mut [Record]) -> Option<Error> {
     let mut times: Vec<&mut WrittenTime> =
         records.iter_mut().filter_map(|record| record.time.as_mut()).collect();
@@ -247,19 +247,19 @@ fn habit(records: &mut [Record]) -> Option<Error> {
     };
     Some(
         Error::input(format!("times are taken as rounded to {step}"))
-            .because(format!("all {count} times of this file are such")),
+            .because(format!("all {count} times of this file are multiples of it")),
     )
 }
 
 fn open_quote(line: u64) -> Error {
-    Error::input("a quotation mark opens and never closes; the line was read without it")
+    Error::input("a quotation mark is not closed; the line was read without it")
         .hint("remove the mark, or double the marks inside a cell")
         .at_line(line)
 }
 
 fn no_table(path: &Path, why: &str) -> Error {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-    Error::input(format!("{name} is no table of field records"))
+    Error::input(format!("{name} is not a table of field records"))
         .because(why)
         .hint("its first line must name the columns, such as number, date, time, place, photos")
         .in_file(path)
@@ -267,9 +267,9 @@ fn no_table(path: &Path, why: &str) -> Error {
 
 fn too_large(path: &Path, limit: Limit) -> Error {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
-    Error::input(format!("{name} is larger than a table of field records can be"))
+    Error::input(format!("{name} exceeds the size limit for field records"))
         .because(limit.to_string())
-        .hint("part it into several files, each with the line of headings")
+        .hint("split it into several files, each with the heading line")
         .in_file(path)
 }
 
@@ -279,5 +279,5 @@ fn first_words(text: &str) -> String {
     };
     let line: String =
         line.trim().chars().take(60).map(|c| if c.is_control() { ' ' } else { c }).collect();
-    format!("no line of it names two columns that are known; it begins \"{line}\"")
+    format!("no line of it names two known columns; it begins \"{line}\"")
 }

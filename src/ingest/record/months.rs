@@ -1,6 +1,6 @@
-//! Which month or day of the week is a word? Names in full, in the genitive and as they are usually
-//! shortened, in European languages; accents aside. Refuses words of other meaning. Layer:
-//! `ingest`.
+//! Recognises the names of months and weekdays, in full, in the genitive and abbreviated, in
+//! thirteen European languages, ignoring accents. Words with other meanings are excluded.
+//! Layer: `ingest`.
 
 /// For each month its names without accents: English, German, French, Spanish, Portuguese, Italian,
 /// Dutch, Danish, Norwegian, Swedish, Finnish, Polish, Czech, Romanian, Slovak, Slovene, Croatian,
@@ -43,7 +43,7 @@ const MONTHS: [&str; 12] = [
      prosinca desembre aralik декабрь декабря дек грудень грудня декември δεκεμβριος δεκεμβριου",
 ];
 
-/// Days of the week, and what else may stand before a date without changing it.
+/// Days of the week, and other words allowed before a date.
 const BEFORE: &str = "monday mon tuesday tue tues wednesday wed thursday thu thur thurs friday fri \
     saturday sat sunday sun montag mo dienstag di mittwoch mi donnerstag do freitag fr samstag \
     sonnabend sa sonntag so lundi mardi mercredi jeudi vendredi samedi dimanche lunes martes miercoles \

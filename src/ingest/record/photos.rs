@@ -1,9 +1,9 @@
-//! Reads the photographs that a record names. Names, numbers and ranges in a row: `P1004-P1007; 1012`.
-//! Refuses nothing: what is no range stays a name. Layer: `ingest`.
+//! Parses the photographs that a record names: names, numbers and ranges, as in `P1004-P1007;
+//! 1012`. Anything that is not a range is a name. Layer: `ingest`.
 
 use crate::model::PhotoRef;
 
-/// A range that is longer than this is a name with a hyphen, such as one made of date and time.
+/// The longest range; a longer one is a name with a hyphen, such as date and time.
 const LONGEST_RANGE: u64 = 300;
 
 /// Reads a cell.
@@ -14,7 +14,7 @@ pub(super) fn read(cell: &str) -> Vec<PhotoRef> {
     for part in text.split([';', ',', '|', '&', '\n', '\r', '\t']) {
         let part = joined_hyphens(part);
         for name in names(&part).into_iter().filter(|name| !is_nothing(name)) {
-            // a path or an address: what stands last is the name
+            // a path or an address: the last part is the name
             let name = name.trim_end_matches(['/', '\\']);
             let name = name.rsplit(['/', '\\']).next().unwrap_or(name).trim();
             match range(name) {
@@ -42,14 +42,14 @@ fn joined_hyphens(part: &str) -> String {
     joined
 }
 
-/// Names between spaces, where each has a figure: `1004 1005`, but not `IMG 2041`.
+/// Names between spaces, where each has a digit: `1004 1005`, but not `IMG 2041`.
 fn names(part: &str) -> Vec<&str> {
     let pieces: Vec<&str> = part.split_whitespace().collect();
     let numbered = |piece: &&str| piece.contains(|c: char| c.is_ascii_digit());
     if pieces.len() > 1 && pieces.iter().all(numbered) { pieces } else { vec![part] }
 }
 
-/// A name taken apart: letters, figures and what follows them.
+/// A parsed name: letters, digits and the rest.
 struct Name<'n> {
     front: &'n str,
     figures: &'n str,

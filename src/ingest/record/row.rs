@@ -1,5 +1,5 @@
-//! What does one row say? Makes a record of it; what cannot be read is reported and its text kept among
-//! the fields, so that nothing written is lost. Layer: `ingest`.
+//! Converts one row to a record. An unreadable cell is reported and its text kept in the fields of
+//! the record. Layer: `ingest`.
 
 use jiff::civil::Date;
 
@@ -30,7 +30,7 @@ pub(super) struct Reader<'t> {
     pub(super) remarks: Vec<Error>,
 }
 
-/// Columns that a record has as plain texts and fields.
+/// Columns that a record stores as text or fields.
 const FIELDS: [Column; 9] = [
     Column::Bruising,
     Column::Latex,
@@ -97,7 +97,7 @@ impl Reader<'_> {
         if beyond.iter().all(|cell| cell.trim().is_empty()) {
             return;
         }
-        // as it stood before the delimiter took it apart
+        // as it was before splitting by the delimiter
         let joined = beyond.join(&self.delimiter.to_string());
         if let Some(Slot::Known(Column::Notes)) = slots.last() {
             let notes = record.fields.entry(Field::Notes).or_default();
@@ -107,14 +107,14 @@ impl Reader<'_> {
             record.fields.insert(Field::Other(format!("column {}", slots.len() + 1)), joined);
         }
         self.remarks.push(
-            Error::input("a row has more cells than there are headings")
+            Error::input("a row has more cells than the heading line")
                 .because(format!("{} cells, {} headings", row.cells.len(), slots.len()))
-                .hint("put a cell that holds the delimiter into quotes")
+                .hint("put a cell that contains the delimiter in quotation marks")
                 .at_line(row.line),
         );
     }
 
-    /// Date and time, each from its own column or the time from behind the date.
+    /// Date and time, each from its own column or the time after the date.
     fn when(&mut self, row: &Row, record: &mut Record) {
         let cell = self.layout.text(row, Column::Date);
         let read = cell.as_deref().and_then(date::read);
@@ -139,8 +139,8 @@ impl Reader<'_> {
                     "date",
                     text,
                     &format!(
-                        "it is {day_first} with the day first and {month_first} with the month first, \
-                         and no one order of the column decides"
+                        "it is {day_first} with the day first and {month_first} with the month \
+                         first, and no other date of the column settles the order"
                     ),
                     "write it like 2026-05-03 or 3 May 2026",
                 ),
@@ -153,8 +153,8 @@ impl Reader<'_> {
             record.time = self.time(record, &own, row.line);
         } else if let Some(end) = behind.strip_prefix(['/', '\u{2013}']) {
             self.remarks.push(
-                Error::input("a date is a range: its first day was taken")
-                    .because(format!("it goes on to {end}"))
+                Error::input("a date is a range: its first day was used")
+                    .because(format!("it ends on {end}"))
                     .at_line(row.line),
             );
         } else if !is_midnight(&behind) {
@@ -181,7 +181,7 @@ impl Reader<'_> {
                 record,
                 "time",
                 text,
-                "it is no time of day",
+                "it is not a time of day",
                 "write it like 14:05, 2.05 pm or ca 14",
             );
             return None;
@@ -190,12 +190,15 @@ impl Reader<'_> {
             record.fields.insert(Field::Other(Record::TIME_OFFSET.into()), offset.clone());
             if record.time_offset().is_none() {
                 self.remarks.push(
-                    Error::input(format!("the time {text} states an offset that no place has"))
-                        .because(format!(
-                            "{offset} from UTC; it was read in the zone of the outing"
-                        ))
-                        .hint("write it like 14:05+10:00 or 04:05Z")
-                        .at_line(line),
+                    Error::input(format!(
+                        "the time {text} states an offset from UTC that no time \
+                     zone uses"
+                    ))
+                    .because(format!(
+                        "{offset} from UTC; it was read in the time zone of the outing"
+                    ))
+                    .hint("write it like 14:05+10:00 or 04:05Z")
+                    .at_line(line),
                 );
             }
         }
@@ -235,7 +238,7 @@ impl Reader<'_> {
             (Some(latitude), Some(longitude), ..) => {
                 position::read_columns(latitude, longitude, system)
             }
-            // somebody put both into one column
+            // both may be in one column
             (Some(both), None, ..) | (None, Some(both), ..) | (None, None, Some(both), _) => {
                 position::read(both, system)
             }
@@ -261,8 +264,8 @@ impl Reader<'_> {
         Some(WrittenCoordinates { stated_uncertainty, measured, ..coordinates })
     }
 
-    /// Whether the record says that its coordinates are measured and final. What is neither yes nor no
-    /// is reported, and they are not taken for measured.
+    /// Whether the record says that its coordinates are measured and final. Other values are
+    /// reported, and the coordinates are not taken as measured.
     fn measured(&mut self, row: &Row, record: &mut Record) -> bool {
         const YES: [&str; 16] = [
             "yes", "y", "true", "x", "1", "1.0", "measured", "final", "fixed", "surveyed", "ja",
@@ -273,7 +276,7 @@ impl Reader<'_> {
         let Some(text) = self.layout.text(row, Column::Measured) else { return false };
         let said = text.trim().to_lowercase();
         if !YES.contains(&said.as_str()) && !NO.contains(&said.as_str()) {
-            let why = "it says neither yes nor no";
+            let why = "it is neither yes nor no";
             self.unread(record, "position final", &text, why, "write yes or no");
             return false;
         }
@@ -281,20 +284,14 @@ impl Reader<'_> {
         YES.contains(&said.as_str())
     }
 
-    /// The uncertainty that the record states; zero means that nobody knew.
+    /// The uncertainty that the record states; zero means unknown.
     fn uncertainty(&mut self, row: &Row, record: &mut Record) -> Option<Metres> {
         let text = self.layout.text(row, Column::Uncertainty)?;
         let read = self.uncertainties.read(&text);
         match read {
             Ok(length) if length.0 >= 0.0 => Some(length).filter(|length| length.0 > 0.0),
             Ok(_) => {
-                self.unread(
-                    record,
-                    "uncertainty",
-                    &text,
-                    "it is less than nothing",
-                    "write it in metres",
-                );
+                self.unread(record, "uncertainty", &text, "it is negative", "write it in metres");
                 None
             }
             Err(refusal) => {
@@ -305,17 +302,17 @@ impl Reader<'_> {
         }
     }
 
-    /// Tells what could not be read and keeps its text.
+    /// Reports an unreadable cell and keeps its text.
     fn unread(&mut self, record: &mut Record, what: &str, text: &str, why: &str, hint: &str) {
         record.fields.insert(Field::Other(format!("{what} as written")), text.to_owned());
-        // readings differ from cell to cell, their cause does not
+        // readings differ between cells, their cause does not
         let open = why.contains(OPEN);
         let alike = |other: &&mut Unread| {
             other.what == what && (other.why == why || (open && other.why.contains(OPEN)))
         };
         self.seen += 1;
         let cell = (self.seen, shortened(text), record.line);
-        // looked for among the last causes only, so that the work stays linear
+        // searched among the last causes only, so that the work stays linear
         if let Some(known) = self.unread.iter_mut().rev().take(CAUSES).find(alike) {
             known.count += 1;
             if known.cells.len() < FEW {
@@ -333,16 +330,16 @@ impl Reader<'_> {
     }
 }
 
-/// Causes among which a like one is looked for.
+/// The number of recent causes that are searched.
 const CAUSES: usize = 64;
-/// So many unlike slips of one kind are reported one by one.
+/// The most cells of one cause that are reported individually.
 const FEW: usize = 3;
-/// What every cause with two readings says.
+/// The common text of causes with two readings.
 const OPEN: &str = "of the column decides";
 
 fn why_no_length(refusal: Refusal) -> String {
     match refusal {
-        Refusal::NoLength => "it is no length".to_owned(),
+        Refusal::NoLength => "it is not a length".to_owned(),
         Refusal::Open(decimal, thousands) => format!(
             "it is {decimal} with a mark before decimals and {thousands} with a mark between thousands, \
              and no other cell {OPEN}"
@@ -362,7 +359,8 @@ pub(super) struct Unread {
 }
 
 impl Unread {
-    /// One message for all of them, with its place in the order of reading; for a few slips one each.
+    /// One message for all of them, with its place in the order of reading; individual ones for a
+    /// few cells.
     pub(super) fn reported(self) -> Vec<(usize, Error)> {
         let Self { what, why, hint, mut cells, count } = self;
         let together = count > FEW || (count > 1 && why.contains(OPEN));

@@ -1,7 +1,7 @@
-//! Which cells does a text hold, and on which line does each row begin? Finds the delimiter and the
-//! row of headings; blank lines, cells of several lines and a quote that never closes are no error.
-//! Refuses a text without two known headings, and one that exceeds [`Limit`]s, so that time and memory
-//! stay in proportion to the text. Layer: `ingest`.
+//! Splits a text into rows and cells, with the line on which each row begins. Detects the delimiter
+//! and the heading line; blank lines, multi-line cells and unclosed quotes are accepted. Refuses a
+//! text without two known headings and one that exceeds a [`Limit`], so that time and memory are
+//! proportional to the text. Layer: `ingest`.
 
 use std::fmt;
 use std::ops::Range;
@@ -11,13 +11,14 @@ use super::headings::{Column, column};
 /// Rows of title and explanation that may stand above the headings.
 const ROWS_ABOVE: usize = 12;
 const DELIMITERS: [u8; 4] = *b",;\t|";
-/// The delimiter and the headings are found in so much text at the most, bytes: 10,000 headings of 26.
+/// The delimiter and the headings are found in so much text at the most, bytes: 10,000 headings of
+/// 26.
 const FRONT: usize = 256 * 1024;
 /// A row is not longer, bytes: 200 times the longest row of a herbarium's export (common practice).
 const LONGEST_ROW: usize = 1024 * 1024;
 /// Tables of field records have 10 to 200 columns (Darwin Core has about 200 terms).
 pub(super) const MOST_COLUMNS: usize = 10_000;
-/// More than a collector writes in a lifetime of 50 years of 2,000 finds.
+/// More than 50 years of 2,000 finds.
 pub(super) const MOST_ROWS: usize = 100_000;
 /// Cells of all rows, of which a filled one takes up to 200 bytes and an empty one 24.
 pub(super) const MOST_CELLS: usize = 4_000_000;
@@ -148,19 +149,19 @@ struct Rows {
     filled: usize,
 }
 
-/// Where reading with quotes stopped.
+/// Where reading with quotation marks stopped.
 enum Stop {
     /// At the end of the window, all of it read.
     End,
-    /// At a row whose quote never closes.
+    /// At a row with an unclosed quotation mark.
     OpenQuote(usize),
     /// At a row that the window cuts.
     Cut(usize),
 }
 
 impl Rows {
-    /// A row that never closes its quote is read again without quotes. The CSV reader is given a
-    /// window of the text at a time, so that a quote holds no more than the longest row.
+    /// A row with an unclosed quotation mark is read again without quoting. The CSV reader gets a
+    /// window of the text at a time, so that a quoted cell is limited to the longest row.
     fn read(text: &str, delimiter: u8) -> Result<Self, Limit> {
         let mut rows = Self::default();
         let mut lines = Lines { text, byte: 0, line: 1 };
@@ -346,7 +347,7 @@ mod tests {
     }
 
     #[test]
-    fn a_quote_that_never_closes_costs_one_row_only() {
+    fn unclosed_quote_loses_one_row() {
         let table = read("number,notes\n1,\"brown\n2,black\n3,\"a \"\"b\"\"\"\n4,z\n").unwrap();
         let cells: Vec<_> = table.rows.iter().map(|row| row.cells.join("|")).collect();
         assert_eq!(cells.len(), 4, "{cells:?}");
@@ -375,7 +376,7 @@ mod tests {
     }
 
     #[test]
-    fn what_exceeds_a_limit_is_refused() {
+    fn input_above_a_limit_is_refused() {
         let refused = |text: &str| super::read(text).unwrap_err();
         let head = "number,notes\n";
         let wide = format!("number,notes{}\n1,2\n", ",a".repeat(MOST_COLUMNS));
@@ -390,12 +391,12 @@ mod tests {
     }
 
     #[test]
-    fn a_quote_that_never_closes_in_a_long_text_costs_one_row_only() {
+    fn unclosed_quote_in_long_text_loses_one_row() {
         let rest = "2,black and soft\n".repeat(80_000);
         assert!(rest.len() > LONGEST_ROW);
         let table = read(&format!("number,notes\n1,\"brown\n{rest}")).unwrap();
         assert_eq!((table.rows.len(), table.open_quotes), (80_001, vec![2]));
-        // a window's edge falls somewhere within a quoted cell of several lines, and loses nothing
+        // a window boundary within a quoted cell of several lines loses nothing
         let cell = "7,\"a\r\n\r\nb \u{e9}\"\r\n".repeat(90_000);
         let table = read(&format!("number,notes\r\n{cell}")).unwrap();
         assert!(table.rows.iter().all(|row| row.cells == ["7", "a\r\n\r\nb \u{e9}"]));

@@ -1,4 +1,4 @@
-//! Whole files of records: every field, every dress, every message word for word.
+//! Tests of whole files of records: every field, every format, and the exact text of messages.
 
 use std::path::Path;
 
@@ -106,8 +106,9 @@ fn short_long_and_blank_rows_lose_nothing() {
     assert_eq!(file.records[1].line, 5);
     assert_eq!(
         messages(&file.remarks),
-        ["a row has more cells than there are headings (notes.csv, line 5)\n\
-          because: 5 cells, 3 headings\nhint: put a cell that holds the delimiter into quotes"]
+        ["a row has more cells than the heading line (notes.csv, line 5)\n\
+          because: 5 cells, 3 headings\nhint: put a cell that contains the delimiter in quotation \
+          marks"]
     );
     let file = super::read_from(b"number,place\n1,gully,steep\n", Path::new("n.csv")).unwrap();
     assert_eq!(file.records[0].fields[&Field::Other("column 3".into())], "steep");
@@ -141,8 +142,8 @@ fn ambiguous_dates_are_refused_unless_the_column_decides() {
     assert_eq!(
         messages(&torn.set_aside),
         ["the date of 2 rows cannot be read, first \"03/05/2026\" (notes.csv, line 2)\n\
-             because: it is 2026-05-03 with the day first and 2026-03-05 with the month first, and no \
-             one order of the column decides\n\
+             because: it is 2026-05-03 with the day first and 2026-03-05 with the month first, \
+             and no other date of the column settles the order\n\
              hint: write it like 2026-05-03 or 3 May 2026"]
     );
     let decided = file("number,date\n1,03/05/2026\n2,23/05/2026\n");
@@ -165,7 +166,7 @@ fn rounded_times_are_seen_in_the_whole_file() {
     assert_eq!(
         messages(&file.remarks),
         ["times are taken as rounded to five minutes (notes.csv)\n\
-          because: all 6 times of this file are such"]
+          because: all 6 times of this file are multiples of it"]
     );
 }
 
@@ -179,20 +180,20 @@ fn what_cannot_be_read_is_reported_with_its_line_and_kept() {
         messages(&file.set_aside),
         [
             "the time \"after\\nlunch\" cannot be read (notes.csv, line 2)\n\
-             because: it is no time of day\nhint: write it like 14:05, 2.05 pm or ca 14",
+             because: it is not a time of day\nhint: write it like 14:05, 2.05 pm or ca 14",
             "the elevation \"high\" cannot be read (notes.csv, line 2)\n\
-             because: it is no length\nhint: write it like 412 m or 1350 ft",
-            "\"by the hut\" is no position that can be read (notes.csv, line 2)\n\
-             because: \"by\" belongs to no position\n\
+             because: it is not a length\nhint: write it like 412 m or 1350 ft",
+            "\"by the hut\" is not a position that trug can read (notes.csv, line 2)\n\
+             because: \"by\" is not part of a position\n\
              hint: write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 42 30 44 S 146 15 25 E, \
              55G 438880 5293530 or 55GDN3888093530",
             "the date \"2026-05-33\" cannot be read (notes.csv, line 4)\n\
-             because: it is no date that exists\nhint: write it like 2026-05-03 or 3 May 2026",
+             because: it is not a valid date\nhint: write it like 2026-05-03 or 3 May 2026",
             "the time \"25:00\" cannot be read (notes.csv, line 4)\n\
-             because: it is no time of day\nhint: write it like 14:05, 2.05 pm or ca 14",
-            "\"438945 5293069\" is no position that can be read (notes.csv, line 4)\n\
-             because: these figures look like metres on a grid: 438945 and 5293069 are no degrees, and \
-             no grid is named\n\
+             because: it is not a time of day\nhint: write it like 14:05, 2.05 pm or ca 14",
+            "\"438945 5293069\" is not a position that trug can read (notes.csv, line 4)\n\
+             because: these numbers look like metres on a grid: 438945 and 5293069 are not \
+             degrees, and no grid is named\n\
              hint: write the zone before them (55G 500123 5250123), or name the grid: EPSG:28355",
         ]
     );
@@ -249,8 +250,9 @@ fn times_with_an_offset_keep_it_and_only_an_impossible_one_is_reported() {
     assert_eq!(file.records[1].time, None);
     assert_eq!(
         messages(&file.remarks),
-        ["the time 14:05+99:00 states an offset that no place has (notes.csv, line 4)\n\
-          because: +99:00 from UTC; it was read in the zone of the outing\n\
+        ["the time 14:05+99:00 states an offset from UTC that no time zone uses (notes.csv, line \
+         4)\n\
+          because: +99:00 from UTC; it was read in the time zone of the outing\n\
           hint: write it like 14:05+10:00 or 04:05Z"]
     );
 }
@@ -261,12 +263,12 @@ fn files_that_are_no_tables_are_reported_so() {
         |bytes: &[u8]| read_from(bytes, Path::new("day/letter.txt")).unwrap_err().to_string();
     assert_eq!(
         message(b"Dear friends,\nit rained."),
-        "letter.txt is no table of field records\n\
-         because: no line of it names two columns that are known; it begins \"Dear friends,\"\n\
+        "letter.txt is not a table of field records\n\
+         because: no line of it names two known columns; it begins \"Dear friends,\"\n\
          hint: its first line must name the columns, such as number, date, time, place, photos"
     );
     assert!(message(b"").contains("because: it is empty"));
-    assert!(message(b"PK\x03\x04\0\0\0\0\0\0\0\0").contains("because: it is no text"));
+    assert!(message(b"PK\x03\x04\0\0\0\0\0\0\0\0").contains("because: it is not text"));
     assert!(read(Path::new("day/missing.csv")).unwrap_err().to_string().starts_with("cannot read"));
 }
 
@@ -282,7 +284,7 @@ fn the_example_of_the_guide_reads_as_it_says() {
     assert_eq!(reading.precision.to_string(), "2.3 m");
     assert_eq!(file.records[0].photos.len(), 3);
     assert_eq!(file.records[1].time.unwrap().precision, TimePrecision::Hour);
-    assert!(guide.contains("at 42.51235 S 146.25678 E, exact to 2.3 m"));
+    assert!(guide.contains("at 42.51235 S 146.25678 E, with a rounding of 2.3 m"));
 }
 
 #[test]
@@ -311,11 +313,11 @@ fn units_and_thousands_are_read_by_heading_and_column() {
 }
 
 #[test]
-fn a_row_of_totals_is_no_find() {
+fn totals_row_is_not_a_find() {
     let read = file("number,date,name,count\n1,2026-05-03,x,4\nTotal,,,4\n");
     assert_eq!(read.records.len(), 1);
     assert!(
-        messages(&read.remarks).iter().any(|said| said.contains("a row of totals was left out"))
+        messages(&read.remarks).iter().any(|said| said.contains("a row of totals was skipped"))
     );
     // a place and a find may be called so
     for row in ["Total,2026-05-03,x,4", "2,2026-05-03,Sum,4", "2,,total,big ones"] {

@@ -1,10 +1,9 @@
-//! Decodes the bytes of a table. Byte-order marks, UTF-8, UTF-16 with or without a mark, else the
-//! Western one-byte code (windows-1252, which holds Latin-1). Refuses bytes that are no text. Layer:
-//! `ingest`.
+//! Decodes the bytes of a table: byte-order marks, UTF-8, UTF-16 with or without a mark, otherwise
+//! windows-1252 (a superset of Latin-1). Refuses bytes that are not text. Layer: `ingest`.
 
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 
-/// The text of a file; `None` where it is none.
+/// The text of a file; `None` where it is not text.
 pub(super) fn decoded(bytes: &[u8]) -> Option<String> {
     if let Some((encoding, mark)) = Encoding::for_bom(bytes) {
         return Some(encoding.decode_without_bom_handling(&bytes[mark..]).0.into_owned());

@@ -1,12 +1,12 @@
-//! Reads written times of day and their precision. `14:05`, `2.05 pm`, `1405`, `14h05`, `ca 14`,
-//! `14:05:33`, a range. Refuses times that no clock shows. Layer: `ingest`.
+//! Parses times of day and their precision: `14:05`, `2.05 pm`, `1405`, `14h05`, `ca 14`,
+//! `14:05:33`, a range. Refuses impossible times. Layer: `ingest`.
 
 use jiff::civil::Time;
 
 use crate::model::{TimePrecision, WrittenTime};
 
-/// Fewer times than this prove no habit of rounding: that five in a row end in 0 or 5 by chance
-/// happens once in three thousand days.
+/// The fewest times for detecting rounding: five in a row end in 0 or 5 by chance with probability
+/// 1/3000.
 const HABIT: usize = 5;
 
 /// Reads a time. The offset behind it (`Z`, `+10:00`), if any, is the second value.
@@ -51,7 +51,7 @@ fn named(text: &str) -> Option<WrittenTime> {
     Some(WrittenTime { clock, precision: TimePrecision::Quarter })
 }
 
-/// `14:05-14:20`: the middle, as exact as the range is short.
+/// `14:05-14:20`: the midpoint, with the precision of the range.
 fn range(text: &str) -> Option<WrittenTime> {
     let (from, to) = text
         .split_once('\u{2013}')
@@ -94,7 +94,7 @@ fn is_offset(text: &str) -> bool {
     (1..=4).contains(&figures) && text.chars().skip(1).all(|c| c.is_ascii_digit() || c == ':')
 }
 
-/// One time of day without any doubt about it.
+/// One time of day without qualifiers.
 fn clock(text: &str) -> Option<WrittenTime> {
     let (text, half) = half_of_day(text);
     let text = ["o'clock", "uhr", "hours", "hrs", "hr", "h"]
@@ -145,7 +145,7 @@ fn whole_hour(hour: i8, after_noon: Option<bool>) -> Option<i8> {
     }
 }
 
-/// What the times of a whole file show about the habit of their writer.
+/// The rounding shown by the times of a whole file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Habit {
     Exact,
@@ -221,7 +221,7 @@ mod tests {
     }
 
     #[test]
-    fn what_no_clock_shows_is_not_read() {
+    fn impossible_times_are_not_read() {
         for text in [
             "",
             "after lunch",

@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use crate::analyse::ground::Spot;
+use crate::analyse::spatial_index::Ecef;
 use crate::model::Sensitivity;
 use crate::units::{LatLon, Metres, Radius95};
 
@@ -46,7 +46,7 @@ impl Footprints {
             let reach = one.for_all.max(one.for_taxon) + COARSEST;
             let size = size_for(reach);
             let lattice = lattices.entry(size).or_default();
-            let spot = Spot::of(one.at);
+            let spot = Ecef::of(one.at);
             let span = |middle: f64| cell(middle - reach, size)..=cell(middle + reach, size);
             for x in span(spot.x) {
                 for y in span(spot.y) {
@@ -66,7 +66,7 @@ impl Footprints {
         at: LatLon,
         radius: Radius95,
     ) -> impl Iterator<Item = (&Footprint, f64)> + '_ {
-        let spot = Spot::of(at);
+        let spot = Ecef::of(at);
         let own = radius.metres().0.min(COARSEST);
         self.lattices
             .iter()
@@ -75,7 +75,7 @@ impl Footprints {
             })
             .flatten()
             .filter_map(|index| self.all.get(*index))
-            .map(move |one| (one, Spot::of(one.at).distance(spot).0 - own))
+            .map(move |one| (one, Ecef::of(one.at).distance(spot).0 - own))
     }
 
     /// Whether a position lies within a circle, or within this distance of it.

@@ -6,7 +6,7 @@ use crate::present::fonts::{self, Face};
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, line};
 use crate::present::svg::{self, Anchor, Frame, Letters, POINTS_PER_MILLIMETRE, Point, Stroke};
-use crate::wayout::legs::{Leg, Way};
+use crate::wayout::legs::{Leg, Route};
 use crate::wayout::light::{Advice, clock, span};
 use crate::wayout::report::WayOut;
 
@@ -112,7 +112,7 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
 }
 
 /// Distance and paces of the first leg, to the precision of the position.
-fn first_leg(leg: &Leg, way: &Way, answer: &WayOut) -> (String, String) {
+fn first_leg(leg: &Leg, way: &Route, answer: &WayOut) -> (String, String) {
     let precision = answer.first_leg(way);
     let (_, distance, paces) = super::text::first_leg(leg, precision);
     let bearing = precision.map_or_else(String::new, |precision| match precision.range.0 {

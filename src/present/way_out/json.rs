@@ -7,7 +7,7 @@ use crate::earth::sun::Passage;
 use crate::units::{LatLon, Seconds};
 use crate::wayout::area::AreaPage;
 use crate::wayout::daylight::Daylight;
-use crate::wayout::legs::{Leg, Way};
+use crate::wayout::legs::{Leg, Route};
 use crate::wayout::report::{Ranked, WayOut};
 use crate::wayout::start::bearing_range;
 
@@ -96,7 +96,7 @@ fn ranked(ranked: &Ranked) -> Value {
     way
 }
 
-fn way(way: &Way) -> Value {
+fn way(way: &Route) -> Value {
     json!({
         "kind": way.kind,
         "distance_m": way.distance.0,
@@ -121,7 +121,7 @@ fn leg(leg: &Leg) -> Value {
         "climb_m": leg.climb.0,
         "descent_m": leg.descent.0,
         "duration_s": leg.duration.careful().0,
-        "footing": leg.footing,
+        "footing": leg.surface,
         "steep_deg": leg.steep.map(|slope| slope.0),
         "expect": leg.expect,
     })

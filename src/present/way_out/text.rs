@@ -7,7 +7,7 @@ use super::light;
 use crate::present::table::{Column, Table};
 use crate::units::TimeZone;
 use crate::wayout::area::AreaPage;
-use crate::wayout::legs::{Leg, Way};
+use crate::wayout::legs::{Leg, Route};
 use crate::wayout::light::{clock, span};
 use crate::wayout::report::WayOut;
 use crate::wayout::start::LegPrecision;
@@ -147,7 +147,7 @@ fn ways(text: &mut String, answer: &WayOut) {
     let _ = write!(text, "\nRoutes, best first\n{table}");
 }
 
-fn legs(text: &mut String, answer: &WayOut, way: &Way) {
+fn legs(text: &mut String, answer: &WayOut, way: &Route) {
     let mut table = Table::new([
         Column::right("leg"),
         Column::right("compass"),

@@ -1,6 +1,6 @@
-//! Packs what questions over all years ask of a find. Who it is, where, when, of which kind: packed by
-//! outing, to the last bit where sites hang on it. Refuses a blob that it did not write. Layer:
-//! `store`.
+//! Packs the fields of finds that analyses over all years need (identifier, position, time, taxon),
+//! by outing. Positions are exact, since sites depend on them. Refuses a blob of another format.
+//! Layer: `store`.
 
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -21,20 +21,20 @@ use crate::units::{LatLon, Metres, Radius95};
 
 const FORM: u128 = 1;
 
-/// A find in short.
+/// A summary of a find.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BriefFind {
     /// Its row in the layer `finds`.
     pub key: i64,
-    /// Its lasting identity.
+    /// Its permanent identifier.
     pub id: Uuid,
     /// On which outing.
     pub outing: Uuid,
     /// The local date.
     pub date: Date,
-    /// The middle of the time at which it was found.
+    /// The midpoint of the time at which it was found.
     pub when: Option<Timestamp>,
-    /// Where, and how sure; `None` without a position.
+    /// Position and 95 % radius; `None` without a position.
     pub place: Option<(LatLon, Radius95)>,
     /// The receiver's height there, metres.
     pub height: Option<f64>,
@@ -44,7 +44,7 @@ pub struct BriefFind {
     pub name: Option<Arc<str>>,
 }
 
-/// All of them, and the mark of their state: rows of the table are numbered and no number comes twice.
+/// All of them, and a mark of their state: row numbers are never reused.
 pub(super) fn all(connection: &Connection) -> Attempt<(Vec<BriefFind>, String)> {
     let mut statement = connection.prepare_cached(
         "SELECT b.id, o.uuid, b.packed FROM outings o
@@ -108,7 +108,7 @@ fn place(cell: Cell, cells: &mut Cells<'_>) -> Attempt<Option<(LatLon, Radius95)
     let at = match cells.bytes()? {
         None => None,
         Some(blob) => Some(geometry::position(blob).ok_or_else(|| {
-            Fault::damaged(cell.table, cell.row, "the geometry is no point on the globe")
+            Fault::damaged(cell.table, cell.row, "the geometry is not a valid position")
         })?),
     };
     let radius = cells.next::<Option<f64>>()?.and_then(|radius| Radius95::new(Metres(radius)));
@@ -277,7 +277,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_spoilt_blob_makes_no_panic(place in 0_usize..4000, byte in any::<u8>()) {
+        fn damaged_blob_does_not_panic(place in 0_usize..4000, byte in any::<u8>()) {
             let mut blob = pack(&finds());
             let place = place % blob.len();
             blob[place] = byte;

@@ -1,27 +1,27 @@
-//! Makes and keeps the brief of each outing that lacks one. Layer: `store`.
+//! Computes and stores the summary of each outing that lacks one. Layer: `store`.
 
 use rayon::prelude::*;
 use rusqlite::Connection;
 
-use super::{find, way};
+use super::{find, track};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::read::packed_track;
 
-/// Grows whenever a brief is made in another way; older ones are rebuilt.
+/// The version of the summaries; older ones are rebuilt.
 pub(super) const METHOD: i64 = 1;
 
-/// Outings that are made together: what is in memory at once.
+/// The number of outings in memory at once.
 const TOGETHER: usize = 64;
 
-/// One of the two kinds of brief.
+/// One of the two kinds of summary.
 pub(super) struct Kind {
     table: &'static str,
-    /// The keys of the outings that should have one.
+    /// The keys of the outings that need one.
     of: &'static str,
     make: fn(&Connection, &[i64]) -> Packed,
 }
 
-/// The packed brief of each outing asked for.
+/// The packed summary of each requested outing.
 type Packed = Attempt<Vec<Vec<u8>>>;
 
 pub(super) const WAYS: Kind =
@@ -30,7 +30,7 @@ pub(super) const WAYS: Kind =
 pub(super) const FINDS: Kind =
     Kind { table: "brief_finds", of: "SELECT id AS key FROM outings", make: make_finds };
 
-/// Makes both briefs of an outing again, within the work of an import.
+/// Rebuilds both summaries of an outing, within the transaction of an import.
 pub(in crate::store) fn renew(work: &Connection, outing: i64) -> Attempt<()> {
     for kind in [&WAYS, &FINDS] {
         for packed in (kind.make)(work, &[outing])? {
@@ -40,7 +40,7 @@ pub(in crate::store) fn renew(work: &Connection, outing: i64) -> Attempt<()> {
     Ok(())
 }
 
-/// Makes what is missing.
+/// Builds the missing ones.
 pub(super) fn make(
     connection: &Connection,
     kind: &Kind,
@@ -81,7 +81,7 @@ fn keep(work: &Connection, kind: &Kind, outing: i64, packed: &[u8]) -> Attempt<(
     Ok(())
 }
 
-/// Unpacking the full ways is the work; it is done side by side.
+/// Unpacking the full tracks dominates the cost and runs in parallel.
 fn make_ways(connection: &Connection, outings: &[i64]) -> Packed {
     let packed: Vec<(i64, Vec<u8>)> = outings
         .iter()
@@ -91,7 +91,7 @@ fn make_ways(connection: &Connection, outings: &[i64]) -> Packed {
         .into_par_iter()
         .map(|(row, packed)| {
             crate::store::pack::unpack_track(&packed)
-                .map(|points| way::pack(&points))
+                .map(|points| track::pack(&points))
                 .ok_or_else(|| Fault::damaged("track_points", row, "the points cannot be unpacked"))
         })
         .collect()

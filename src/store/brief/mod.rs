@@ -1,14 +1,14 @@
-//! Keeps a brief of each outing for questions over all years. Its way by the turning points, its finds
-//! in short: a decade is read in a second where whole ways and records take a minute. Made at the
-//! import, or when first asked for; the database itself drops what no longer fits. Layer: `store`.
+//! Stores a summary of each outing for analyses over all years: the turning points of its track and
+//! short forms of its finds. Ten years are read in a second instead of a minute. Made at the import
+//! or on first use; triggers in the database delete outdated ones. Layer: `store`.
 
 mod find;
 mod keep;
 mod thin;
-mod way;
+mod track;
 
 pub use find::BriefFind;
-pub use way::{BriefWay, PackedWay};
+pub use track::{BriefTrack, PackedBriefTrack};
 
 pub(super) use keep::renew;
 
@@ -16,7 +16,7 @@ use super::Store;
 use crate::error::Result;
 
 impl Store {
-    /// Makes what is missing of the brief ways, some outings at a time, and tells how many are done.
+    /// Builds the missing track summaries, some outings at a time, and reports how many are done.
     ///
     /// # Errors
     /// When the store cannot be read or written.
@@ -24,25 +24,25 @@ impl Store {
         keep::make(&self.connection, &keep::WAYS, &mut done).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// The brief ways of all outings that have one, in order of time, one packed way after another, so
-    /// that several can be unpacked at once. Those that are missing are left out:
-    /// [`Store::make_brief_ways`] first.
+    /// The packed track summaries of all outings that have one, in order of time, so that several
+    /// can be unpacked in parallel. Those that are missing are left out: [`Store::make_brief_ways`]
+    /// first.
     ///
     /// # Accuracy
-    /// The collector is at every instant within 0.26 m of where the full way has him; lengths are those
-    /// of the full way, times and activities its own.
+    /// Positions are within 0.26 m of the full track at every instant; lengths, times and
+    /// activities are those of the full track.
     ///
     /// # Errors
-    /// When the store cannot be read; each way may fail on its own.
-    pub fn brief_ways(&self) -> Result<impl Iterator<Item = Result<PackedWay>> + '_> {
-        let keys = way::keys(&self.connection).map_err(|fault| fault.tell(&self.path))?;
+    /// When the store cannot be read; each track may fail separately.
+    pub fn brief_ways(&self) -> Result<impl Iterator<Item = Result<PackedBriefTrack>> + '_> {
+        let keys = track::keys(&self.connection).map_err(|fault| fault.tell(&self.path))?;
         Ok(keys.into_iter().map(|(key, outing)| {
-            way::read(&self.connection, key, outing).map_err(|fault| fault.tell(&self.path))
+            track::read(&self.connection, key, outing).map_err(|fault| fault.tell(&self.path))
         }))
     }
 
-    /// All finds in short that are not withdrawn, in order of date and time, those of one outing as in
-    /// [`Store::finds`]; with a mark that is another one as soon as any find changes.
+    /// Summaries of all finds that are not withdrawn, in order of date and time, those of one
+    /// outing as in [`Store::finds`]; with a mark that changes when any find changes.
     ///
     /// # Errors
     /// When the store cannot be read, or what is missing cannot be written.

@@ -1,38 +1,39 @@
-//! Selects the points of a track from which the others follow. A way at one point a second says mostly
-//! what its neighbours say. Keeps the points at which the collector turned, changed speed or activity;
-//! refuses to bridge a gap. Layer: `store`.
+//! Selects the points of a track from which the others can be interpolated: those where the
+//! collector turned or changed speed or activity. Never bridges a gap. Layer: `store`.
 //!
 //! # Method
-//! From a kept point, the way to the next is taken as straight and of even speed. Every point passed
-//! over must lie within the tolerance of where that puts the collector at its time; so it allows a
-//! window of velocities, and the windows of all points passed over must have one in common.
+//! Between kept points the track is straight at constant speed. Every removed point must lie within
+//! the tolerance of that line at its time, which allows a window of velocities; the windows of all
+//! removed points must overlap.
 
 use crate::model::TrackPoint;
 use crate::units::{LatLon, Metres};
 
-/// No point of the way is farther than this from the thinned one at the same time.
+/// The largest distance between the full and the thinned track at the same time.
 pub(super) const TOLERANCE: Metres = Metres(0.25);
-/// Neighbours are no farther apart than this, so that heights between them can be determined.
+/// The largest distance of neighbours, so that heights between them can be interpolated.
 const LONGEST: f64 = 40.0;
 
-/// A thinned way: places in the full one, and the length of the full way from each to the next.
+/// A thinned track: indices in the full one, and the length of the full track from each to the
+/// next.
 pub(super) struct Thinned {
     pub(super) places: Vec<usize>,
     pub(super) lengths: Vec<f64>,
 }
 
-/// Thins a way.
+/// Thins a track.
 pub(super) fn thinned(points: &[TrackPoint]) -> Thinned {
     let mut thinned = Thinned { places: Vec::new(), lengths: Vec::new() };
     let Some(first) = points.first() else { return thinned };
-    let mut ground = Ground::about(first.at);
+    let mut ground = LocalPlane::about(first.at);
     let mut window = Window::open();
     let (mut anchor, mut last, mut length) = (0, (0.0, 0.0), 0.0);
     for index in 1..points.len() {
         let here = ground.to_plane(points[index].at);
         let step = (here.0 - last.0).hypot(here.1 - last.1);
         let time = seconds(&points[anchor], &points[index]);
-        // the point before may be passed over only if this one still follows from the anchor
+        // the previous point may be skipped only if this one can still be interpolated from the
+        // anchor
         let passes = index - anchor < 2
             || (!must_stay(points, index - 1)
                 && length + step <= LONGEST
@@ -44,7 +45,7 @@ pub(super) fn thinned(points: &[TrackPoint]) -> Thinned {
         } else {
             thinned.keep(anchor, length);
             anchor = index - 1;
-            ground = Ground::about(points[anchor].at);
+            ground = LocalPlane::about(points[anchor].at);
             window = Window::open();
             last = ground.to_plane(points[index].at);
             length = last.0.hypot(last.1);
@@ -64,7 +65,7 @@ impl Thinned {
     }
 }
 
-/// A point at which something changes besides the place.
+/// A point at which more than the position changes.
 fn must_stay(points: &[TrackPoint], index: usize) -> bool {
     let (before, here) = (&points[index - 1], &points[index]);
     here.gap_after
@@ -90,7 +91,8 @@ impl Window {
         Self { low: (f64::NEG_INFINITY, f64::NEG_INFINITY), high: (f64::INFINITY, f64::INFINITY) }
     }
 
-    /// Demands that a place is met at its time; whether any velocity is left.
+    /// Restricts the velocities to those that reach a place at its time; returns whether any is
+    /// left.
     fn narrowed(&mut self, place: (f64, f64), time: f64) -> bool {
         let slack = TOLERANCE.0 * std::f64::consts::FRAC_1_SQRT_2;
         if time <= 0.0 {
@@ -111,13 +113,13 @@ impl Window {
 }
 
 /// Metres about a point: for some tens of metres, where a degree is as long as at the point itself.
-struct Ground {
+struct LocalPlane {
     origin: LatLon,
     north: f64,
     east: f64,
 }
 
-impl Ground {
+impl LocalPlane {
     /// # References
     /// Radii of curvature of WGS 84: Snyder 1987, Map Projections: A Working Manual, equations 4-18
     /// and 4-20.
@@ -158,7 +160,7 @@ mod tests {
         }
     }
 
-    /// To and fro with bends, at an uneven pace, across the 180th meridian.
+    /// Back and forth with bends, at varying speed, across the 180th meridian.
     fn wandering(count: i64) -> Vec<TrackPoint> {
         (0..count)
             .map(|t| {
@@ -176,14 +178,14 @@ mod tests {
     }
 
     #[test]
-    fn every_point_passed_over_is_where_the_thinned_way_says_at_its_time() {
+    fn removed_points_are_within_tolerance_of_the_thinned_track() {
         let points = wandering(2_000);
         let thin = thinned(&points);
         assert!(thin.places.len() < points.len() / 2, "{} of 2000", thin.places.len());
         assert_eq!((thin.places[0], *thin.places.last().unwrap()), (0, 1_999));
         let mut worst = 0.0_f64;
         for ends in thin.places.windows(2) {
-            let ground = Ground::about(points[ends[0]].at);
+            let ground = LocalPlane::about(points[ends[0]].at);
             let end = ground.to_plane(points[ends[1]].at);
             let whole = seconds(&points[ends[0]], &points[ends[1]]);
             for passed in &points[ends[0]..ends[1]] {

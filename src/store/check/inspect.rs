@@ -1,5 +1,5 @@
-//! Examines a whole store: the database's own check, references, shapes and their spatial indexes, counts,
-//! and every packed track and record unpacked. Layer: `store`.
+//! Checks a whole store: SQLite integrity, references, geometries and their spatial indexes,
+//! counts, and every packed track and record. Layer: `store`.
 
 use rusqlite::Connection;
 use serde::Serialize;
@@ -10,10 +10,10 @@ use crate::store::fault::Attempt;
 use crate::store::geometry::{self, Extent};
 use crate::store::{FindQuery, Store};
 
-/// So many findings of one kind are reported.
+/// The most findings reported of one kind.
 const REPORTED: usize = 20;
 
-/// What an examination looked at, and what it found wrong.
+/// The result of a full check.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Inspected {
     /// Outings that were unpacked.
@@ -24,13 +24,13 @@ pub struct Inspected {
     pub fixes: usize,
     /// Photographs that were read.
     pub photographs: usize,
-    /// Shapes whose place in the spatial index was compared.
+    /// Geometries compared with the spatial index.
     pub shapes: usize,
-    /// What is wrong, a sentence each; empty for a store in order.
+    /// The defects, one sentence each; empty for an intact store.
     pub findings: Vec<String>,
 }
 
-/// Looks at everything; what cannot be looked at is a finding.
+/// Checks everything; unreadable parts are findings.
 pub(super) fn all(store: &Store) -> Inspected {
     let mut seen = Inspected::default();
     let reported = |findings: Attempt<Vec<String>>| {
@@ -76,7 +76,7 @@ pub(super) fn of_database(connection: &Connection) -> Attempt<Vec<String>> {
         let (table, key, of): (String, Option<i64>, String) =
             (row.get(0)?, row.get(1)?, row.get(2)?);
         let key = key.unwrap_or_default();
-        findings.push(format!("table {table}, row {key} refers to a row of {of} that is missing"));
+        findings.push(format!("table {table}, row {key} refers to a missing row of {of}"));
         if findings.len() >= 2 * REPORTED {
             break;
         }
@@ -94,7 +94,7 @@ fn layers(connection: &Connection) -> Attempt<Vec<String>> {
 /// Single precision of the index, rounded outward, at 180 degrees.
 const ROUNDED: f64 = 4e-5;
 
-/// Every shape of a layer, with the box that the spatial index has for it.
+/// Every geometry of a layer against its box in the spatial index.
 fn of_layer(connection: &Connection, layer: &str, shapes: &mut usize) -> Attempt<Vec<String>> {
     let quoted = layer.replace('"', "\"\"");
     let mut findings = Vec::new();
@@ -123,7 +123,7 @@ fn of_layer(connection: &Connection, layer: &str, shapes: &mut usize) -> Attempt
     )?;
     if in_index != indexed {
         let more = in_index - indexed;
-        findings.push(format!("the spatial index of {layer} has {more} entries of no row"));
+        findings.push(format!("the spatial index of {layer} has {more} entries without a row"));
     }
     Ok(findings)
 }
@@ -133,22 +133,22 @@ fn wrong_with(shape: Option<&[u8]>, sides: [Option<f64>; 4]) -> Option<String> {
         None => Extent::Empty,
         Some(shape) => match geometry::extent(shape) {
             Some(extent) => extent,
-            None => return Some("its shape cannot be read".to_owned()),
+            None => return Some("its geometry cannot be read".to_owned()),
         },
     };
     match (extent.envelope(), sides) {
         (None, [None, ..]) => None,
-        (None, _) => Some("it has no shape, but an entry in the spatial index".to_owned()),
+        (None, _) => Some("it has no geometry, but an entry in the spatial index".to_owned()),
         (Some(is), [Some(min_x), Some(max_x), Some(min_y), Some(max_y)]) => {
             let apart = [is.min_x - min_x, is.max_x - max_x, is.min_y - min_y, is.max_y - max_y];
             let off = apart.iter().any(|apart| apart.is_nan() || apart.abs() > ROUNDED);
-            off.then(|| "the spatial index has it elsewhere".to_owned())
+            off.then(|| "the spatial index has another position".to_owned())
         }
-        (Some(_), _) => Some("the spatial index lacks it".to_owned()),
+        (Some(_), _) => Some("the spatial index has no entry for it".to_owned()),
     }
 }
 
-/// Tables of contents, and numbers that are kept beside what they count.
+/// The tables of contents and stored counts.
 fn of_counts(connection: &Connection) -> Attempt<Vec<String>> {
     let mut findings = Vec::new();
     let known = tables(connection)?;
@@ -169,7 +169,7 @@ fn of_counts(connection: &Connection) -> Attempt<Vec<String>> {
     let mut rows = statement.query([])?;
     while let Some(row) = rows.next()? {
         let (site, stated, counted): (i64, i64, i64) = (row.get(0)?, row.get(1)?, row.get(2)?);
-        findings.push(format!("site {site} says {stated} finds and has {counted}"));
+        findings.push(format!("site {site} states {stated} finds and has {counted}"));
     }
     Ok(findings)
 }
@@ -187,7 +187,7 @@ fn outings(store: &Store, seen: &mut Inspected) {
                 seen.photographs += day.photos.len();
                 if day.finds.len() != outing.finds {
                     seen.findings.push(format!(
-                        "the outing of {} has {} finds where {} are counted",
+                        "the outing of {} has {} finds, but its stored count is {}",
                         outing.date,
                         day.finds.len(),
                         outing.finds
@@ -213,7 +213,7 @@ fn finds(store: &Store, seen: &mut Inspected) {
     }
 }
 
-/// What the questions over all years read, and the user's own places and decisions.
+/// The summaries, and the user's places and decisions.
 fn others(store: &Store, seen: &mut Inspected) {
     let mut take = |failed: Option<Error>| seen.findings.extend(failed.as_ref().map(sentence));
     take(store.brief_finds().err());

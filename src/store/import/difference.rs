@@ -6,12 +6,12 @@ use crate::earth::geodesic;
 use crate::model::{Located, Record};
 use crate::units::Metres;
 
-/// A shift below which a position is the same: well under anything a receiver can tell, well above
-/// the rounding of the store.
+/// The shift below which a position counts as unchanged: far below receiver noise, far above the
+/// rounding of the store.
 const SAME_PLACE: Metres = Metres(0.01);
 
-/// What was corrected, in words. Lines move when others are added, and how coordinates can be read is
-/// no part of what was written.
+/// What was corrected, in words. Line numbers and the readings of coordinates are ignored, since
+/// they are not part of the written record.
 pub(super) fn corrected(old: &Record, new: &Record) -> Vec<String> {
     let written = |record: &Record| {
         record.coordinates.clone().map(|c| (c.verbatim, c.system, c.stated_uncertainty))
@@ -42,7 +42,7 @@ pub(super) fn corrected(old: &Record, new: &Record) -> Vec<String> {
     changed.chain(fields).collect()
 }
 
-/// Whether the position or its radius is another one.
+/// Whether the position or its radius changed.
 pub(super) fn moved(old: Option<&Located>, new: Option<&Located>) -> bool {
     match (old, new) {
         (None, None) => false,

@@ -1,4 +1,4 @@
-//! How does a find become a row of the layer `finds`? Layer: `store`.
+//! Converts a find to a row of the layer `finds`. Layer: `store`.
 
 use jiff::civil::Date;
 
@@ -7,7 +7,7 @@ use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::{geometry, words};
 
-/// The local date of collecting: as written, else of its time, else the outing's.
+/// The local date of collecting: as written, otherwise of its time, otherwise the outing's.
 pub(super) fn date(day: &Day, find: &Find) -> Date {
     let of_time = || {
         let (when, _) = find.when?;
@@ -16,7 +16,7 @@ pub(super) fn date(day: &Day, find: &Find) -> Date {
     find.record.date.or_else(of_time).unwrap_or(day.outing.date)
 }
 
-/// The columns that say when it was found and what was written.
+/// The columns for the time and the written record.
 pub(super) fn set_record(row: &mut Row, day: &Day, find: &Find) -> Attempt<()> {
     let record = &find.record;
     let collector = record.collector.clone().or_else(|| day.outing.collector.clone());
@@ -36,7 +36,7 @@ pub(super) fn set_record(row: &mut Row, day: &Day, find: &Find) -> Attempt<()> {
     set_written(row, record)
 }
 
-/// Notes have a column of their own, since everybody wants to read them.
+/// Notes have their own column, for readers in a GIS.
 fn set_fields(row: &mut Row, record: &Record) -> Attempt<()> {
     let mut others = record.fields.clone();
     row.set("notes", others.remove(&Field::Notes)).set("other_fields", words::json(&others)?);
@@ -58,7 +58,7 @@ fn set_written(row: &mut Row, record: &Record) -> Attempt<()> {
     Ok(())
 }
 
-/// The columns that say where it was, or why that is not known.
+/// The columns for the position, or why it is unknown.
 pub(super) fn set_place(row: &mut Row, find: &Find) -> Attempt<()> {
     let located = find.place.as_ref().ok();
     let unlocated = find.place.as_ref().err();

@@ -1,4 +1,4 @@
-//! How does a find come into the store, and what becomes of its earlier version? Layer: `store`.
+//! Writes the finds of an outing and keeps replaced versions in the history. Layer: `store`.
 
 use std::collections::{HashMap, HashSet};
 
@@ -15,7 +15,7 @@ use crate::store::words;
 use crate::units::LatLon;
 
 impl Update<'_> {
-    /// Keeps the day's finds and gives their keys in the day's order.
+    /// Writes the day's finds and returns their keys in the day's order.
     pub(super) fn write_finds(&mut self, sources: &Sources, photos: &[i64]) -> Attempt<Vec<i64>> {
         let stored = self.stored_finds()?;
         let mut identities = self.identities()?;
@@ -82,9 +82,9 @@ impl Update<'_> {
         Ok(home.is_some_and(|home| home != self.outing))
     }
 
-    /// For each find of the day the stored one that it is: by identity, else by its number, else, where
-    /// neither has a number, by its line in the file of the same name, else as a record of the same file
-    /// of which little but the number was corrected.
+    /// Matches each find of the day to a stored one: by identifier, by number, by line in the file
+    /// of the same name where neither has a number, or as a record of the same file with little but
+    /// the number corrected.
     fn match_up(
         &self,
         stored: &[FindRow],
@@ -93,7 +93,8 @@ impl Update<'_> {
     ) -> Vec<Option<usize>> {
         let by_identity: HashMap<Uuid, usize> =
             stored.iter().enumerate().map(|(place, find)| (find.uuid, place)).collect();
-        // an identity rests on the number: it says nothing where the stored find bears another by now
+        // an identifier depends on the number: it is not used where the stored find has another
+        // number now
         let known = |(find, identity): (&Find, &Uuid)| {
             let place = *by_identity.get(identity)?;
             same_number(&find.record, &stored[place].record).then_some(place)
@@ -108,7 +109,7 @@ impl Update<'_> {
             let mut candidates = stored.iter().enumerate().filter(|(place, old)| {
                 !taken.contains(place) && self.is_the_same(find, old, &sources.left_out)
             });
-            // Two candidates would be a guess.
+            // Two candidates are ambiguous.
             if let (Some((place, _)), None) = (candidates.next(), candidates.next()) {
                 taken.insert(place);
                 *slot = Some(place);
@@ -118,8 +119,8 @@ impl Update<'_> {
         matches
     }
 
-    /// Matches finds whose number was corrected: first those on the same line of the same file, of which at
-    /// most one more thing changed; then those of which nothing else changed.
+    /// Matches finds whose number was corrected: first those on the same line of the same file, of
+    /// which at most one more thing changed; then those of which nothing else changed.
     fn match_renumbered(
         &self,
         stored: &[FindRow],
@@ -138,7 +139,7 @@ impl Update<'_> {
             for place in &new {
                 let old: Vec<usize> =
                     free.iter().copied().filter(|old| alike(*place, *old)).collect();
-                // Two candidates on either side would be a guess.
+                // Two candidates on either side are ambiguous.
                 let [only] = old[..] else { continue };
                 if new.iter().filter(|other| alike(**other, only)).count() == 1 {
                     taken.insert(only);
@@ -205,7 +206,8 @@ impl Update<'_> {
         Ok(row.insert(self.work, "finds")?)
     }
 
-    /// A find whose measured coordinates the row of another file would replace, with these as before.
+    /// A find whose measured coordinates the row of another file would replace, with these as
+    /// before.
     fn keeps_measured(&mut self, find: &Find, old: &FindRow) -> Attempt<Option<Find>> {
         let Some(before) = old.record.coordinates.as_ref().filter(|before| before.measured) else {
             return Ok(None);
@@ -280,13 +282,14 @@ impl Update<'_> {
     ) {
         let name = called(&find.record);
         if old.withdrawn.is_some() {
-            self.reported.notes.push(format!("{name}, withdrawn before, is back"));
+            self.reported.notes.push(format!("{name} was withdrawn and is restored"));
         }
         let anchors = ["time", "photographs", "waypoint", "coordinates", "date"];
         let stale = corrected.iter().any(|part| anchors.contains(&part.as_str()));
         if self.records_only && stale && !moved {
             self.reported.notes.push(format!(
-                "{name} keeps its earlier position, since its track did not come with this import; import the whole folder to place it again"
+                "{name} keeps its earlier position: this import did not include its track; import \
+                 the whole folder to locate it again"
             ));
         }
         if !corrected.is_empty() {
@@ -351,7 +354,7 @@ impl Update<'_> {
         Ok(())
     }
 
-    /// Which photographs show it; where only records came, claims of before stay.
+    /// The photographs of a find; an import of records only keeps the earlier ones.
     fn write_claims(&self, key: i64, find: &Find, photos: &[i64]) -> Attempt<()> {
         if !(self.records_only && photos.is_empty()) {
             self.work
@@ -368,7 +371,7 @@ impl Update<'_> {
         Ok(())
     }
 
-    /// Marks the finds that a file of records had and its corrected version has not.
+    /// Marks finds that the corrected version of a file of records no longer has as withdrawn.
     fn withdraw(
         &mut self,
         stored: &[FindRow],
@@ -397,8 +400,8 @@ impl Update<'_> {
         Ok(())
     }
 
-    /// Whether a stored file of records came again or has a successor: a file of the same path or name,
-    /// or one into which half of its finds or more have moved.
+    /// Whether a stored file of records was imported again or has a successor: a file of the same
+    /// path or name, or one into which half of its finds or more have moved.
     fn was_corrected(
         &self,
         source: Option<i64>,
@@ -430,8 +433,8 @@ fn same_number(new: &Record, old: &Record) -> bool {
     }
 }
 
-/// Gives finds that are new to the store an identity of their own where a stored one, renumbered since, has
-/// theirs.
+/// Assigns new identifiers to new finds whose identifier belongs to a stored, since renumbered
+/// find.
 fn set_apart(identities: &mut [Uuid], matches: &[Option<usize>], stored: &[FindRow]) {
     let mut used: HashSet<Uuid> = stored.iter().map(|find| find.uuid).collect();
     for (identity, _) in identities.iter_mut().zip(matches).filter(|(_, old)| old.is_none()) {
@@ -441,7 +444,7 @@ fn set_apart(identities: &mut [Uuid], matches: &[Option<usize>], stored: &[FindR
     }
 }
 
-/// By what a person knows a find: its number, else its name, else its line.
+/// The label of a find: its number, otherwise its name, otherwise its line.
 fn called(record: &Record) -> String {
     let number = record.number.as_ref().map(|number| number.0.clone());
     number.or_else(|| record.name.clone()).unwrap_or_else(|| format!("line {}", record.line))

@@ -1,5 +1,5 @@
-//! Is this day, files, choices and results together, the one that the store has? Names of folders do
-//! not count. Layer: `store`.
+//! Computes the hash that identifies a day's files, options and results, so that an unchanged day
+//! is not imported again. Folder names are not part of it. Layer: `store`.
 
 use blake3::Hasher;
 use serde::Serialize;
@@ -9,7 +9,7 @@ use crate::model::{Day, Find};
 use crate::store::fault::Attempt;
 use crate::store::{pack, words};
 
-/// BLAKE3 in hexadecimal over everything that an import would keep.
+/// BLAKE3 in hexadecimal over everything that an import would store.
 pub(super) fn of(day: &Day) -> Attempt<String> {
     let mut hash = Summing(Hasher::new());
     let mut sources: Vec<&str> = day.sources.iter().map(|source| source.hash.as_str()).collect();

@@ -1,6 +1,6 @@
-//! How does a joined day land in the store: new, unchanged or corrected? Whole or not at all; an
-//! earlier version of a find stays visible; what an import no longer brings is marked, not deleted.
-//! Layer: `store`.
+//! Imports a day into the store as new, unchanged or corrected, in one transaction. Earlier
+//! versions of a find are kept; finds that an import no longer contains are marked as withdrawn,
+//! not deleted. Layer: `store`.
 
 mod difference;
 mod find_row;
@@ -10,8 +10,8 @@ mod outing;
 mod pictures;
 mod reports;
 mod sources;
+mod track;
 mod used_numbers;
-mod way;
 
 use std::collections::HashSet;
 
@@ -26,7 +26,7 @@ use super::{Store, brief, layers, sensitivity, words};
 use crate::error::Result;
 use crate::model::Day;
 
-/// What an import did.
+/// The result of an import.
 #[derive(Clone, Debug, Default, Serialize)]
 pub struct Imported {
     /// One for each outing, in the order given.
@@ -41,10 +41,10 @@ impl Imported {
     }
 }
 
-/// What an import did with one outing.
+/// The result of an import for one outing.
 #[derive(Clone, Debug, Serialize)]
 pub struct ImportedDay {
-    /// The outing, under the identity by which the store knows it.
+    /// The outing, with its identifier in the store.
     pub outing: Uuid,
     /// The date on which it began.
     pub date: Date,
@@ -56,11 +56,11 @@ pub struct ImportedDay {
     pub finds_unchanged: usize,
     /// Finds whose record was corrected: which, and what changed.
     pub finds_corrected: Vec<Correction>,
-    /// Finds whose record stands, but whose position was found again.
+    /// Finds with an unchanged record but a new position.
     pub finds_moved: Vec<String>,
     /// Finds that a corrected file of records no longer has.
     pub finds_withdrawn: Vec<String>,
-    /// What the collector should know, a sentence each.
+    /// Notes, one sentence each.
     pub notes: Vec<String>,
 }
 
@@ -75,15 +75,15 @@ pub struct Correction {
     pub revision: u32,
 }
 
-/// What became of an outing, in one word.
+/// The result for an outing, in one word.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
-    /// The store did not have it.
+    /// It is new.
     New,
-    /// The store has it just so, and nothing was changed.
+    /// It was already imported, without changes.
     Unchanged,
-    /// The store had it; it was brought up to date.
+    /// It was updated.
     Updated,
 }
 
@@ -110,16 +110,16 @@ impl ImportedDay {
 }
 
 impl Store {
-    /// Keeps these days: all of them or, on any failure, none. Undated ones are passed over: a store
-    /// answers by date.
+    /// Imports these days: all of them or, on any failure, none. Undated ones are ignored, since a
+    /// store is organised by date.
     ///
-    /// A day that the store has already is recognised by its outing, by a track that both share, or by
-    /// its finds; if nothing differs, nothing is written. Otherwise its finds are brought up to date,
-    /// each keeping what was replaced ([`Store::history`]); a find that a corrected file of records
+    /// A day that the store has already is recognised by its outing, by a track that both share, or
+    /// by its finds; if nothing differs, nothing is written. Otherwise its finds are updated, each
+    /// keeping the replaced version ([`Store::history`]); a find that a corrected file of records
     /// left out is marked as withdrawn.
     ///
     /// # Errors
-    /// When the store is in use, read-only or damaged, or the disk is full. Nothing was kept then.
+    /// When the store is in use, read-only or damaged, or the disk is full. Nothing is stored then.
     pub fn import(&mut self, days: &[Day], now: Timestamp) -> Result<Imported> {
         self.may_be_changed()?;
         let path = self.path.clone();
@@ -141,7 +141,7 @@ fn import(connection: &mut Connection, days: &[Day], now: Timestamp) -> Attempt<
     }
     sensitivity::bind(&work)?;
     if imported.changed_nothing() {
-        // Paths may have been brought up to date; the layers are as they were.
+        // Paths may have been updated; the layers are unchanged.
         work.commit()?;
         return Ok(imported);
     }
@@ -155,7 +155,7 @@ struct Session {
     now: String,
     /// The outings that this import brings.
     given: HashSet<Uuid>,
-    /// Outings of the store that a day of this import has claimed.
+    /// Outings of the store matched to a day of this import.
     taken: HashSet<i64>,
 }
 
@@ -187,21 +187,21 @@ impl Session {
             reported.notes.push(note);
             return Ok(reported);
         }
-        let records_only = day.track.is_empty() && way::has_track(work, known.key)?;
+        let records_only = day.track.is_empty() && track::has_track(work, known.key)?;
         let reported = ImportedDay::of(known.uuid, day.outing.date, Outcome::Updated);
         outing::write(work, Some((&known, records_only)), day, &fingerprint, &self.now)?;
         Update { work, day, outing: known.key, now: &self.now, records_only, reported }.run()
     }
 }
 
-/// One outing on its way into the store.
+/// One outing being imported.
 struct Update<'a> {
     work: &'a Connection,
     day: &'a Day,
     outing: i64,
     now: &'a str,
-    /// Whether the day brings no track while the store has one: then that way and the positions that
-    /// rest on it stay.
+    /// Whether the day has no track while the store has one: then that track and its positions are
+    /// kept.
     records_only: bool,
     reported: ImportedDay,
 }
@@ -210,7 +210,7 @@ impl Update<'_> {
     fn run(mut self) -> Attempt<ImportedDay> {
         let sources = sources::write(self.work, self.outing, self.day, self.now)?;
         if !self.records_only {
-            way::write(self.work, self.outing, self.day, &sources.keys)?;
+            track::write(self.work, self.outing, self.day, &sources.keys)?;
         }
         let photos = pictures::write(self.work, self.outing, self.day)?;
         let finds = self.write_finds(&sources, &photos)?;

@@ -3,7 +3,7 @@
 use rusqlite::{Connection, OptionalExtension, params};
 use uuid::Uuid;
 
-use super::{Session, way};
+use super::{Session, track};
 use crate::model::{Day, FileKind};
 use crate::store::fault::Attempt;
 use crate::store::row::Row;
@@ -18,8 +18,8 @@ pub(super) struct Known {
 }
 
 impl Session {
-    /// The stored outing that this day is: by its identity, by a track of the same content at the same
-    /// time, or, where either has no track, by the finds themselves.
+    /// The stored outing that this day is: by its identity, by a track of the same content at the
+    /// same time, or, where either has no track, by the finds themselves.
     pub(super) fn recognise(&self, work: &Connection, day: &Day) -> Attempt<Option<Known>> {
         let by_identity: Option<i64> = work
             .prepare_cached("SELECT id FROM outings WHERE uuid = ?1")?
@@ -72,9 +72,9 @@ impl Session {
             }
             found = Some(key);
         }
-        // finds that were kept without a track get theirs; those on another track are another day's
+        // finds stored without a track get theirs; those on another track are of another day
         match found {
-            Some(key) if !day.track.is_empty() && way::has_track(work, key)? => Ok(None),
+            Some(key) if !day.track.is_empty() && track::has_track(work, key)? => Ok(None),
             found => Ok(found),
         }
     }

@@ -1,4 +1,4 @@
-//! Writes photographs and the clocks of their cameras. The pictures themselves stay where they are.
+//! Writes photographs (path and hash, not the file) and the clocks of their cameras.
 //! Layer: `store`.
 
 use std::collections::HashMap;
@@ -11,8 +11,8 @@ use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::{geometry, words};
 
-/// Keeps the day's photographs and gives their keys in the day's order. Those of an earlier import that
-/// did not come again stay.
+/// Writes the day's photographs and returns their keys in the day's order. Those of an earlier
+/// import are kept.
 pub(super) fn write(work: &Connection, outing: i64, day: &Day) -> Attempt<Vec<i64>> {
     let cameras = write_cameras(work, outing, day)?;
     let mut known = known(work, outing)?;
@@ -87,7 +87,7 @@ fn write_cameras(work: &Connection, outing: i64, day: &Day) -> Attempt<Vec<i64>>
 }
 
 fn camera_row(clock: &CameraClock, name: &str) -> Attempt<Row> {
-    // The curve is two thousand numbers: as JSON it would be larger than all else together.
+    // The curve has two thousand numbers and is too large as JSON.
     let details = CameraClock { profile: Vec::new(), ..clock.clone() };
     let mut row = Row::new();
     row.set("camera", name.to_owned())

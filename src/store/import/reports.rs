@@ -1,4 +1,4 @@
-//! How are contradictions, remarks and what was set aside kept? Layer: `store`.
+//! Writes conflicts, notes and skipped inputs of an import. Layer: `store`.
 
 use super::Update;
 use crate::model::Conflict;
@@ -7,7 +7,7 @@ use crate::store::row::Row;
 use crate::store::words;
 
 impl Update<'_> {
-    /// Conflicts and remarks, in place of those of an earlier import.
+    /// Writes conflicts and notes, replacing those of an earlier import.
     pub(super) fn write_reports(&self, finds: &[i64]) -> Attempt<()> {
         for table in ["conflicts", "reports"] {
             self.work

@@ -10,7 +10,7 @@ use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::words;
 
-/// A file that the store knows.
+/// A file in the store.
 pub(super) struct KnownSource {
     pub(super) key: i64,
     pub(super) path: String,
@@ -25,11 +25,11 @@ impl KnownSource {
     }
 }
 
-/// What became of the files of a day.
+/// The result for the files of a day.
 pub(super) struct Sources {
     /// The keys of the day's files, in the day's order.
     pub(super) keys: Vec<i64>,
-    /// Files that the outing had before and that this import did not bring.
+    /// Files that the outing had before and that this import did not include.
     pub(super) left_out: Vec<KnownSource>,
     pub(super) notes: Vec<String>,
 }
@@ -71,7 +71,7 @@ fn pair(day: &Day, known: &[KnownSource]) -> Vec<Option<usize>> {
     pairs
 }
 
-/// Keeps the files of the day. Files of before that did not come again are marked, and stay.
+/// Writes the files of the day. Earlier files that this import lacks are marked and kept.
 pub(super) fn write(work: &Connection, outing: i64, day: &Day, now: &str) -> Attempt<Sources> {
     let mut known = known(work, outing)?;
     let pairs = pair(day, &known);
@@ -105,7 +105,7 @@ fn row(source: &SourceFile) -> Attempt<Row> {
     Ok(row)
 }
 
-/// A way made from fewer tracks than before is worth a word.
+/// Notes a track estimated from fewer recordings than before.
 fn note_missing_tracks(day: &Day, left_out: &[KnownSource]) -> Vec<String> {
     let replaced: HashSet<String> = day.sources.iter().map(SourceFile::name).collect();
     let missing: Vec<&str> = left_out
@@ -118,13 +118,14 @@ fn note_missing_tracks(day: &Day, left_out: &[KnownSource]) -> Vec<String> {
         return Vec::new();
     }
     vec![format!(
-        "this import did not bring {}, which was part of this outing before; its fixes stay in the store, but the way was made without them",
+        "this import did not include {}, which was part of this outing before; its fixes stay in \
+         the store, but the track was estimated without them",
         missing.join(", ")
     )]
 }
 
-/// A sentence where the day brings only some of the files that the store has for this outing and
-/// nothing else, while the others still lie where they were: then nothing should change.
+/// The note for a day with only some of the outing's stored files and no new ones, while the others
+/// still exist: nothing is changed then.
 pub(super) fn only_a_part(work: &Connection, outing: i64, day: &Day) -> Attempt<Option<String>> {
     let known = known(work, outing)?;
     let pairs = pair(day, &known);
@@ -132,7 +133,7 @@ pub(super) fn only_a_part(work: &Connection, outing: i64, day: &Day) -> Attempt<
     if came.len() < day.sources.len() {
         return Ok(None);
     }
-    // another text at the same place is what a file said before, not a file besides
+    // another content at the same path is an earlier version, not another file
     let replaced = |source: &KnownSource| {
         day.sources.iter().any(|new| new.path.to_string_lossy() == source.path.as_str())
     };
@@ -154,7 +155,7 @@ pub(super) fn only_a_part(work: &Connection, outing: i64, day: &Day) -> Attempt<
     )))
 }
 
-/// The same content at another place: only the paths are brought up to date.
+/// The same content at another path: only the paths are updated.
 pub(super) fn refresh_paths(work: &Connection, outing: i64, day: &Day) -> Attempt<()> {
     let known = known(work, outing)?;
     for (source, pair) in day.sources.iter().zip(pair(day, &known)) {
@@ -169,7 +170,7 @@ pub(super) fn refresh_paths(work: &Connection, outing: i64, day: &Day) -> Attemp
     let paths: Vec<_> = photos.clone().map(|source| source.path.to_string_lossy()).collect();
     let paths = words::json(&paths)?;
     for source in photos {
-        // two of one name that begin alike may lie in two folders: each keeps its own path
+        // two files with equal names and headers may lie in two folders: each keeps its own path
         work.prepare_cached(
             "UPDATE photographs SET path = ?1 WHERE id = (
                SELECT id FROM photographs WHERE outing_id = ?2 AND hash = ?3 AND name = ?4

@@ -1,4 +1,4 @@
-//! How was a whole day joined? Everything that an import kept of it, as it was. Layer: `store`.
+//! Reads everything that an import stored about an outing, as a joined day. Layer: `store`.
 
 use std::collections::HashMap;
 
@@ -23,19 +23,19 @@ use crate::store::{Store, geometry, pack};
 use crate::units::{LatLon, Metres, Radius95, Seconds};
 
 impl Store {
-    /// An outing with everything that was made of it, as it was joined; withdrawn finds left out.
+    /// An outing with all its results, as joined; without withdrawn finds.
     ///
     /// # Accuracy
-    /// Fixes are as recorded. Times of finds and photographs are kept to the millisecond, the way to a
-    /// tenth of a millimetre.
+    /// Fixes are as recorded. Times of finds and photographs are rounded to the millisecond, the
+    /// track to a tenth of a millimetre.
     ///
     /// # Errors
     /// When the store has no such outing or cannot be read.
     pub fn day(&self, outing: Uuid) -> Result<Day> {
         let Some(kept) = self.outing(outing)? else {
-            return Err(Error::input("there is no such outing in the store")
-                .because(format!("no outing has the identity {outing}"))
-                .hint("see the dates with `trug effort --by day`")
+            return Err(Error::input("the store has no such outing")
+                .because(format!("no outing has the identifier {outing}"))
+                .hint("list the dates with `trug effort --by day`")
                 .in_file(&self.path));
         };
         day(&self.connection, kept).map_err(|fault| fault.tell(&self.path))
@@ -44,7 +44,7 @@ impl Store {
 
 fn day(connection: &Connection, kept: KeptOuting) -> Attempt<Day> {
     let Some(key) = tracks::key(connection, kept.id)? else {
-        return Err(Fault::damaged("outings", 0, "the outing has vanished"));
+        return Err(Fault::damaged("outings", 0, "the outing is missing"));
     };
     let (sources, source_places) = sources(connection, key)?;
     let (cameras, camera_places) = cameras(connection, key)?;
@@ -73,7 +73,7 @@ fn day(connection: &Connection, kept: KeptOuting) -> Attempt<Day> {
 
 fn outing(kept: KeptOuting, key: i64) -> Attempt<Outing> {
     let zone = zone(&kept.zone).ok_or_else(|| {
-        Fault::damaged("outings", key, format!("\"{}\" is no time zone", kept.zone))
+        Fault::damaged("outings", key, format!("\"{}\" is not a time zone", kept.zone))
     })?;
     Ok(Outing {
         id: kept.id,
@@ -90,7 +90,7 @@ fn zone(name: &str) -> Option<TimeZone> {
     DateTimeParser::new().parse_time_zone(name).ok()
 }
 
-/// Keys of rows and the places of what they hold in the day's lists.
+/// Row keys and the corresponding indices in the day's lists.
 type Places = HashMap<i64, usize>;
 
 fn sources(connection: &Connection, outing: i64) -> Attempt<(Vec<SourceFile>, Places)> {
@@ -223,7 +223,7 @@ fn finds(
         let row = FindRow::read(row)?;
         places.insert(row.key, finds.len());
         let unlocated = row.unlocated.or_else(|| row.why_unlocated.map(Error::input));
-        let why = unlocated.unwrap_or_else(|| Error::input("nothing says where it was"));
+        let why = unlocated.unwrap_or_else(|| Error::input("it has no position"));
         finds.push(Find {
             id: row.uuid,
             record: row.record,
@@ -261,7 +261,7 @@ fn anchors(connection: &Connection, find: i64) -> Attempt<Vec<Anchor>> {
         let at = LatLon::new(cells.next()?, cells.next()?)
             .map_err(|off| Fault::damaged(cell.table, cell.row, off.to_string()))?;
         let radius = Radius95::new(Metres(cells.next()?))
-            .ok_or_else(|| Fault::damaged(cell.table, cell.row, "its radius is not above zero"))?;
+            .ok_or_else(|| Fault::damaged(cell.table, cell.row, "its radius is not positive"))?;
         let when = cell.some(cells.text()?, Cell::instant)?;
         let (used, basis) = (cells.next()?, cells.next()?);
         let parts = cell.json(&cells.next::<String>()?)?;

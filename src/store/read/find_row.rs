@@ -104,7 +104,7 @@ fn record(cell: Cell, cells: &mut Cells<'_>) -> Attempt<Record> {
     Ok(record)
 }
 
-/// What was written is a column of its own; how it can be read is JSON beside it.
+/// The written text has its own column; its readings are JSON.
 fn coordinates(cell: Cell, cells: &mut Cells<'_>) -> Attempt<Option<WrittenCoordinates>> {
     let verbatim: Option<String> = cells.next()?;
     let read: Option<WrittenCoordinates> = cell.some(cells.text()?, Cell::json)?;
@@ -115,7 +115,7 @@ fn place(cell: Cell, cells: &mut Cells<'_>) -> Attempt<Option<Located>> {
     let at: Option<LatLon> = match cells.bytes()? {
         None => None,
         Some(blob) => Some(geometry::position(blob).ok_or_else(|| {
-            Fault::damaged(cell.table, cell.row, "the geometry is no point on the globe")
+            Fault::damaged(cell.table, cell.row, "the geometry is not a valid position")
         })?),
     };
     let radius = cells.next::<Option<f64>>()?.and_then(|radius| Radius95::new(Metres(radius)));

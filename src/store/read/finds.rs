@@ -18,7 +18,7 @@ use crate::store::row::Cells;
 use crate::store::words::Cell;
 use crate::units::{LatLon, Metres};
 
-/// Which finds are wanted; what is left empty does not restrict.
+/// A query for finds; empty fields do not restrict.
 #[derive(Clone, Debug, Default)]
 pub struct FindQuery {
     /// The beginning of the determined name, whatever its case: `mycena`, `Mycena int`.
@@ -37,16 +37,16 @@ pub struct FindQuery {
     pub collector: Option<String>,
     /// This find and no other.
     pub id: Option<Uuid>,
-    /// Whether finds that a corrected file of records left out are wanted too.
+    /// Whether to include withdrawn finds.
     pub withdrawn: bool,
 }
 
 impl Store {
-    /// The finds that a query asks for, in order of date, then time, then number.
+    /// The finds that match a query, in order of date, then time, then number.
     ///
     /// # Accuracy
-    /// `near` is the distance on the ellipsoid to the stated point of the find, not to its circle; it
-    /// holds across the 180th meridian and at the poles.
+    /// `near` is the distance on the ellipsoid to the stated point of the find, not to its circle;
+    /// it holds across the 180th meridian and at the poles.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -59,8 +59,8 @@ impl Store {
         Ok(finds)
     }
 
-    /// Looks at the finds that a query asks for one after another, in the order of [`Self::finds`]: millions
-    /// need no more memory than their keys and a thousand of them.
+    /// Visits the finds that match a query one by one, in the order of [`Self::finds`]. Memory
+    /// holds their keys and a thousand finds.
     ///
     /// # Errors
     /// When the store cannot be read, and what `look` returns.
@@ -80,11 +80,11 @@ impl Store {
     }
 }
 
-/// So many finds are read together.
+/// The number of finds read together.
 const TOGETHER: usize = 1_000;
 
-/// The keys of the rows that match, in the order in which finds are listed: what the database can tell first,
-/// then what only the numbers and names of the trade can.
+/// The keys of the rows that match, in the order in which finds are listed: first by SQL, then by
+/// the conventions of numbers and names.
 fn keys(connection: &Connection, query: &FindQuery) -> Attempt<Vec<i64>> {
     let (condition, values) = condition(query);
     let mut statement = connection
@@ -213,7 +213,7 @@ fn outings(connection: &Connection) -> Attempt<HashMap<i64, (Uuid, String)>> {
     Ok(outings)
 }
 
-/// Something of each wanted find, read in one go; a question for each find would be slow for many.
+/// Reads a property of each find in one query, since one query per find would be slow.
 fn of_each<T>(
     connection: &Connection,
     wanted: &str,

@@ -24,7 +24,7 @@ pub struct FindRevision {
     pub what_changed: String,
     /// What was written.
     pub record: Record,
-    /// Where it was believed to be.
+    /// Its position then.
     pub place: Option<(LatLon, Radius95)>,
     /// The file it came from, as a path, and that file's hash.
     pub source: Option<(String, String)>,

@@ -7,7 +7,7 @@ use crate::store::Store;
 use crate::store::fault::Attempt;
 
 impl Store {
-    /// A result that was kept under this name for exactly these inputs (by their hash).
+    /// A cached result of this name for exactly these inputs (by their hash).
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -15,8 +15,8 @@ impl Store {
         derived(&self.connection, name, inputs).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Keeps a result under this name, in place of one for other inputs. Results can always be
-    /// computed again; nothing else is kept this way.
+    /// Caches a result under this name, replacing one for other inputs. Only results that can be
+    /// recomputed are cached.
     ///
     /// # Errors
     /// When the store cannot be written.
@@ -37,7 +37,7 @@ impl Store {
         setting(&self.connection, name).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Keeps a setting of this store.
+    /// Writes a setting of this store.
     ///
     /// # Errors
     /// When the store cannot be written.
@@ -58,7 +58,7 @@ fn derived(connection: &Connection, name: &str, inputs: &str) -> Attempt<Option<
         .optional()?)
 }
 
-/// The user's settings stand apart from trug's own, so that none can be named `schema_version`.
+/// The user's settings have a prefix, so that none can be named `schema_version`.
 fn setting(connection: &Connection, name: &str) -> Attempt<Option<String>> {
     Ok(connection
         .prepare_cached("SELECT value FROM settings WHERE name = 'user:' || ?1")?

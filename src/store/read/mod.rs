@@ -1,5 +1,5 @@
-//! What does the store know? Finds by name, day and place, their history, outings, ways, whole days,
-//! trailheads, sites. Layer: `store`.
+//! Reads finds by name, date and place, their history, outings, tracks, whole days, trailheads and
+//! sites. Layer: `store`.
 
 mod day;
 pub(super) mod find_row;

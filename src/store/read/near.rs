@@ -1,11 +1,11 @@
-//! Computes the boxes of longitude and latitude that hold every point within a distance of a place.
+//! Computes boxes of longitude and latitude that contain every point within a distance of a place.
 //! Layer: `store`.
 
 use crate::units::{LatLon, Metres};
 
-/// Metres to a degree of latitude at the least, on WGS 84 (at the equator: 110,574).
+/// The smallest length of a degree of latitude on WGS 84, metres (at the equator: 110,574).
 const SHORTEST_DEGREE: f64 = 110_574.0;
-/// The spatial index rounds to single precision; some metres more cost nothing.
+/// Margin for the single precision of the spatial index, metres.
 const MARGIN: f64 = 1e-4;
 
 /// A condition on the key of the layer `finds`: in a box of the spatial index. Exact distances come
@@ -20,7 +20,8 @@ pub(super) fn condition(at: LatLon, within: Metres) -> String {
     format!("f.id IN (SELECT id FROM rtree_finds_geom WHERE {})", boxes.join(" OR "))
 }
 
-/// Boxes as west, east, south, north in degrees: one, or two where it lies across the 180th meridian.
+/// Boxes as west, east, south, north in degrees: one, or two where it lies across the 180th
+/// meridian.
 fn boxes(at: LatLon, within: Metres) -> Vec<(f64, f64, f64, f64)> {
     let reach = within.0.max(0.0) / SHORTEST_DEGREE + MARGIN;
     let (south, north) = (at.latitude() - reach, at.latitude() + reach);
@@ -28,8 +29,9 @@ fn boxes(at: LatLon, within: Metres) -> Vec<(f64, f64, f64, f64)> {
     if south <= -90.0 || north >= 90.0 || reach >= 90.0 || !(-1.0..=1.0).contains(&sine) {
         return vec![(-180.0, 180.0, south.max(-90.0), north.min(90.0))];
     }
-    // The widest parallel that the circle touches lies towards the pole; on the ellipsoid a degree of
-    // longitude is longer than on the sphere with the short degree, so this errs to the safe side.
+    // The widest parallel that the circle touches lies towards the pole; on the ellipsoid a degree
+    // of longitude is longer than on the sphere with the short degree, so this errs to the safe
+    // side.
     let half = sine.asin().to_degrees() + MARGIN;
     let (west, east) = (at.longitude() - half, at.longitude() + half);
     if west < -180.0 {
@@ -67,7 +69,7 @@ mod tests {
                     let point = geodesic::destination(centre, bearing, Metres(within));
                     let (x, y) = (point.longitude(), point.latitude());
                     let held = boxes.iter().any(|(w, e, s, n)| {
-                        // The spatial index tells 180 east as the end of both boxes.
+                        // In the spatial index 180 east is the end of both boxes.
                         (*w..=*e).contains(&x) && (*s..=*n).contains(&y)
                     });
                     assert!(held, "{centre} {within} m at {bearing}: {point} outside {boxes:?}");

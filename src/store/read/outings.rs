@@ -14,10 +14,10 @@ use crate::store::words::Cell;
 use crate::store::{Store, geometry};
 use crate::units::{LatLon, Metres, Seconds};
 
-/// An outing as the store keeps it.
+/// An outing in the store.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct KeptOuting {
-    /// Its lasting identity.
+    /// Its permanent identifier.
     pub id: Uuid,
     /// The local date on which it began.
     pub date: Date,
@@ -27,15 +27,15 @@ pub struct KeptOuting {
     pub end: Option<Timestamp>,
     /// The zone of its notebook, as [`crate::model::ZoneChoice::name`].
     pub zone: String,
-    /// Who said so.
+    /// The source of the zone.
     pub zone_source: ZoneSource,
     /// Who collected.
     pub collector: Option<String>,
     /// Where it began.
     pub began: Option<LatLon>,
-    /// The length of its way without gaps; `None` without a track.
+    /// The length of its track without gaps; `None` without a track.
     pub length: Option<Metres>,
-    /// Time spent searching or standing; `None` without a track.
+    /// Time searching or stationary; `None` without a track.
     pub searched: Option<Seconds>,
     /// How many finds it has, withdrawn ones left out.
     pub finds: usize,

@@ -1,4 +1,4 @@
-//! Which trailheads and sites does the store know? Layer: `store`.
+//! Reads and writes trailheads and sites. Layer: `store`.
 
 use std::collections::HashMap;
 
@@ -15,27 +15,27 @@ use crate::store::words::Cell;
 use crate::store::{Store, geometry, layers, sensitivity, words};
 use crate::units::{LatLon, Metres, Radius95};
 
-/// A place from which to start and to which to return.
+/// A trailhead.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Trailhead {
     /// Its name, by which it is known.
     pub name: String,
     /// Where it is.
     pub at: LatLon,
-    /// Anything worth knowing.
+    /// Notes.
     pub notes: Option<String>,
 }
 
-/// A site as the store remembers it: its lasting number, its name and which finds belong to it.
+/// A site in the store: its permanent number, its name and its finds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct KeptSite {
-    /// Its lasting number.
+    /// Its permanent number.
     pub id: SiteId,
     /// The user's name for it.
     pub name: Option<String>,
-    /// Its middle.
+    /// Its centre.
     pub at: LatLon,
-    /// The circle that holds its finds' own circles.
+    /// The radius that covers the circles of its finds.
     pub radius: Radius95,
     /// Its finds.
     pub finds: Vec<Uuid>,
@@ -50,7 +50,7 @@ impl Store {
         trailheads(&self.connection).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Keeps a trailhead, in place of one of the same name.
+    /// Writes a trailhead, replacing one of the same name.
     ///
     /// # Errors
     /// When the name is empty or the store cannot be written.
@@ -59,14 +59,14 @@ impl Store {
         if trailhead.name.trim().is_empty() {
             return Err(Error::input("a trailhead needs a name")
                 .because("the name given is empty")
-                .hint("give it the name by which you will ask for it"));
+                .hint("give it a name"));
         }
         let path = self.path.clone();
         keep_trailhead(&mut self.connection, trailhead, &words::instant(now))
             .map_err(|fault| fault.tell(&path))
     }
 
-    /// Forgets the trailhead of this name, and tells whether there was one.
+    /// Deletes the trailhead of this name, and returns whether there was one.
     ///
     /// # Errors
     /// When the store cannot be written.
@@ -77,7 +77,7 @@ impl Store {
             .map_err(|fault| fault.tell(&path))
     }
 
-    /// The sites as they were last kept, in order of their numbers.
+    /// The stored sites, in order of their numbers.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -85,11 +85,11 @@ impl Store {
         sites(&self.connection).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Keeps these sites in place of those kept before, all or none.
+    /// Replaces the stored sites with these, all or none.
     ///
     /// # Errors
-    /// When two sites have one name, share a find or name a find that the store does not have, or when
-    /// the store cannot be written.
+    /// When two sites have one name, share a find or name a find that the store does not have, or
+    /// when the store cannot be written.
     pub fn keep_sites(&mut self, sites: &[KeptSite], now: Timestamp) -> Result<()> {
         let path = self.path.clone();
         keep_sites(&mut self.connection, sites, &words::instant(now))
@@ -197,10 +197,10 @@ fn keep_sites(connection: &mut Connection, sites: &[KeptSite], now: &str) -> Att
                 .map_err(|error| refuse(&error, site.id, site.name.as_deref()).unwrap_or(error.into()))?;
             if added == 0 {
                 return Err(Error::input(format!(
-                    "site {} names a find that the store does not have",
+                    "site {} refers to a find that is not in the store",
                     site.id.0
                 ))
-                .because(format!("no find has the identity {find}"))
+                .because(format!("no find has the identifier {find}"))
                 .hint("compute the sites again from the finds of this store")
                 .into());
             }

@@ -1,5 +1,5 @@
-//! What have outputs for others said of each find? Kept so that no later output tells more together with an
-//! earlier one than each may tell alone. Layer: `store`.
+//! Reads and writes what outputs for others have disclosed about each find, so that several outputs
+//! together disclose no more than each may alone. Layer: `store`.
 
 use std::collections::HashMap;
 
@@ -27,7 +27,7 @@ impl Store {
         published(&self.connection).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Records what is about to be published; what was recorded before stays.
+    /// Adds records of what is about to be published.
     ///
     /// # Errors
     /// When there is something new and the store cannot be written.
@@ -48,8 +48,8 @@ impl Store {
             .map_err(|fault| fault.tell(&path))
     }
 
-    /// Lets a find no longer keep the level at which it was published, and tells whether it did. Its cells
-    /// stay recorded.
+    /// Releases a find from the level at which it was published, and returns whether it had one.
+    /// Its cells stay recorded.
     ///
     /// # Errors
     /// When the store cannot be written.

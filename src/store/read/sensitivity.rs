@@ -1,4 +1,4 @@
-//! Which rules make finds and sites sensitive, and what were they meant for? Layer: `store`.
+//! Reads and writes sensitivity rules and the finds and sites that they apply to. Layer: `store`.
 
 use std::collections::HashMap;
 
@@ -22,8 +22,8 @@ impl Store {
         rules(&self.connection).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Keeps a rule, in place of an earlier one about the same, and binds it to the finds and circles that
-    /// it is meant for as things stand.
+    /// Writes a rule, replacing an earlier one for the same subject, and binds it to its current
+    /// finds and circles.
     ///
     /// # Errors
     /// When the store cannot be written.
@@ -32,7 +32,7 @@ impl Store {
         keep(&mut self.connection, rule).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Drops a rule with all that it was bound to, and tells whether there was one.
+    /// Deletes a rule with its bindings, and returns whether there was one.
     ///
     /// # Errors
     /// When the store cannot be written.
@@ -94,7 +94,7 @@ fn rules(connection: &Connection) -> Attempt<Vec<SensitivityRule>> {
     Ok(rules)
 }
 
-/// What each rule is bound to, in the order in which it was met.
+/// The bindings of each rule, in order of insertion.
 fn bound(connection: &Connection) -> Attempt<HashMap<i64, Vec<BoundPlace>>> {
     let mut statement = connection.prepare_cached(
         "SELECT id, rule_id, find_uuid, scientific_name, place, radius95_m
@@ -127,7 +127,7 @@ fn read_subject(cell: Cell, subject: &str, name: &str) -> Attempt<RuleSubject> {
         Fault::damaged(
             cell.table,
             cell.row,
-            format!("\"{subject} {name}\" is no subject of a sensitivity rule"),
+            format!("\"{subject} {name}\" is not a valid subject of a sensitivity rule"),
         )
     })
 }

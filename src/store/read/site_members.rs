@@ -1,5 +1,5 @@
-//! Which finds belong to which site, for stores with very many: finds by their rows, only what changed
-//! is written, and what the sites were made for is kept with them. Layer: `store`.
+//! Reads and writes the finds of each site incrementally, for very large stores, with the settings
+//! that the sites were computed for. Layer: `store`.
 
 use std::collections::HashMap;
 
@@ -19,23 +19,23 @@ use crate::units::{LatLon, Radius95};
 /// A site with the rows of its finds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SiteMembers {
-    /// Its lasting number.
+    /// Its permanent number.
     pub id: SiteId,
     /// The user's name for it.
     pub name: Option<String>,
-    /// Its middle.
+    /// Its centre.
     pub at: LatLon,
-    /// The circle that holds its finds' own circles.
+    /// The radius that covers the circles of its finds.
     pub radius: Radius95,
     /// The rows of its finds ([`crate::store::BriefFind::key`]), the smallest first.
     pub finds: Vec<i64>,
 }
 
-/// The name of the result that says what the kept sites were made for.
+/// The name of the cached result with the inputs of the stored sites.
 const MADE_FOR: &str = "sites";
 
 impl Store {
-    /// The sites as they were last kept, in order of their numbers.
+    /// The stored sites, in order of their numbers.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -43,7 +43,7 @@ impl Store {
         all(&self.connection).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Whether the kept sites are those of exactly these inputs, and nobody edited them since.
+    /// Whether the stored sites are those of exactly these inputs and unedited since.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -51,8 +51,8 @@ impl Store {
         Ok(self.derived(MADE_FOR, inputs)?.is_some())
     }
 
-    /// Keeps sites that changed or are new, forgets those that are gone, and remembers for which inputs
-    /// all sites now stand; all or nothing.
+    /// Writes changed and new sites, deletes removed ones, and records the inputs of all sites; all
+    /// or nothing.
     ///
     /// # Errors
     /// When two sites have one name or share a find, or when the store cannot be written.
@@ -68,7 +68,7 @@ impl Store {
             .map_err(|fault| fault.tell(&path))
     }
 
-    /// Gives a site a name, or takes it away.
+    /// Sets or removes the name of a site.
     ///
     /// # Errors
     /// When another site has the name, or when the store cannot be written.
@@ -83,7 +83,7 @@ impl Store {
             })
     }
 
-    /// The lasting identity of the find in a row, withdrawn or not.
+    /// The permanent identifier of the find in a row, withdrawn or not.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -123,7 +123,7 @@ fn change(
 ) -> Attempt<()> {
     let work = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     sensitivity::bind(&work)?;
-    // first all that goes, since names and finds may pass from one site to another
+    // deletions first, since names and finds may move between sites
     for id in gone.iter().chain(changed.iter().map(|site| &site.id)) {
         work.prepare_cached("DELETE FROM sites WHERE id = ?1")?.execute([id.0])?;
     }

@@ -1,4 +1,4 @@
-//! Reads the track and the stops of an outing. One way at a time in memory. Layer: `store`.
+//! Reads the track and the stops of an outing, one track at a time in memory. Layer: `store`.
 
 use rusqlite::{Connection, OptionalExtension};
 use uuid::Uuid;
@@ -12,7 +12,7 @@ use crate::store::{Store, geometry, pack};
 use crate::units::{Metres, Radius95};
 
 impl Store {
-    /// The way of an outing; empty where it has none.
+    /// The track of an outing; empty where it has none.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -22,11 +22,11 @@ impl Store {
         found.map_err(|fault| fault.tell(&self.path))
     }
 
-    /// The ways of all outings that have one, in order of time, read one after another: thousands of
-    /// days need no more memory than the longest.
+    /// The tracks of all outings that have one, in order of time, read one by one: memory holds
+    /// only one track.
     ///
     /// # Errors
-    /// When the store cannot be read; each way may fail on its own.
+    /// When the store cannot be read; each track may fail separately.
     pub fn tracks(&self) -> Result<impl Iterator<Item = Result<(Uuid, Vec<TrackPoint>)>> + '_> {
         let keys = track_keys(&self.connection).map_err(|fault| fault.tell(&self.path))?;
         Ok(keys.into_iter().map(|(key, outing)| {
@@ -67,7 +67,7 @@ fn track_keys(connection: &Connection) -> Attempt<Vec<(i64, Uuid)>> {
     Ok(keys)
 }
 
-/// The row and the packed points of an outing's way.
+/// The row and the packed points of an outing's track.
 pub(in crate::store) fn packed(
     connection: &Connection,
     outing: i64,

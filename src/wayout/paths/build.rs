@@ -1,5 +1,5 @@
-//! Adds a track to the net of paths. Point by point, ten metres apart; a point within the uncertainty
-//! of a node that is there already becomes that node. Layer: `wayout`.
+//! Adds a track to the path network, resampled to ten metres. A point within the uncertainty of an
+//! existing node is merged into that node. Layer: `wayout`.
 
 use std::collections::HashMap;
 
@@ -8,16 +8,16 @@ use crate::earth::local;
 use crate::model::TrackPoint;
 use crate::units::{LatLon, Metres};
 
-/// Points of a track nearer than this to the one before are passed over.
+/// Points of a track nearer than this to the previous one are skipped.
 const SPACING: Metres = Metres(10.0);
-/// Nodes meet within their uncertainties, but at the least and the most within this.
+/// Nodes are merged within their uncertainties, limited to this range.
 const MEET: (f64, f64) = (10.0, 20.0);
-/// Side of the cells in which nodes are looked up, metres: no smaller than the widest meeting.
+/// Side of the cells in which nodes are looked up, metres: at least the largest merging distance.
 const CELL: f64 = 20.0;
 /// Metres in a degree of latitude, roughly.
 const DEGREE: f64 = 111_195.0;
 
-/// A net that grows.
+/// Builds a path network.
 #[derive(Debug, Default)]
 pub struct Builder {
     places: Vec<LatLon>,
@@ -28,7 +28,7 @@ pub struct Builder {
 }
 
 impl Builder {
-    /// Goes on with a net that was kept.
+    /// Continues from a stored network.
     #[must_use]
     pub fn of(net: &Net) -> Self {
         let mut builder = Self { prints: net.prints.clone(), ..Self::default() };
@@ -45,7 +45,7 @@ impl Builder {
         builder
     }
 
-    /// Adds the track of an outing under a number that stands for it.
+    /// Adds the track of an outing under its key.
     pub fn add(&mut self, track: &[TrackPoint], print: u64) {
         self.prints.push(print);
         let mut before: Option<(u32, LatLon)> = None;
@@ -69,13 +69,13 @@ impl Builder {
         walked.sort_unstable();
         walked.dedup_by_key(|(a, b, _)| (*a, *b));
         for (a, b, gap) in walked {
-            // a line that was ever walked with signal is no gap any more
+            // an edge that was ever recorded with signal is not a gap
             let known = self.edges.entry((a, b)).or_insert((0, true));
             *known = (known.0.saturating_add(1), known.1 && gap);
         }
     }
 
-    /// The net as it is kept and searched.
+    /// The network in the form that is stored and searched.
     #[must_use]
     pub fn finish(self) -> Net {
         let nodes = self.places.len();
@@ -106,7 +106,7 @@ impl Builder {
         Net { places, radii: self.radii, first, edges, prints: self.prints }
     }
 
-    /// The nearest node that the point may be, or a new one.
+    /// The nearest node within uncertainty, or a new one.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held at 255")]
     fn node(&mut self, point: &TrackPoint) -> u32 {
         let radius = point.radius.metres();
@@ -130,7 +130,7 @@ impl Builder {
 
     fn add_node(&mut self, place: LatLon, radius: u8) -> u32 {
         let node = u32::try_from(self.places.len()).unwrap_or(u32::MAX);
-        // kept to the centimetre, so that a net that was kept and one in memory are the same
+        // rounded to the centimetre, so that a stored network equals the one in memory
         let (latitude, longitude) = stepped(place);
         let place = LatLon::clamped(f64::from(latitude) / STEP, f64::from(longitude) / STEP);
         self.places.push(place);

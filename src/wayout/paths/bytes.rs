@@ -1,14 +1,14 @@
-//! Stores the net of paths. As plain little-endian numbers with a head that says what they are, read in
-//! one pass. Refuses bytes that were cut or made by another version. Layer: `wayout`.
+//! Serialises the path network as little-endian numbers with a versioned header, read in one pass.
+//! Refuses truncated bytes and other versions. Layer: `wayout`.
 
 use super::{Edge, Net};
 use crate::error::{Error, Result};
 
-/// Begins every kept net; its last figure is the version.
+/// The header of a stored network; its last digit is the version.
 const HEAD: &[u8; 8] = b"trugnet1";
 
 impl Net {
-    /// The bytes to keep.
+    /// The bytes to store.
     #[must_use]
     pub fn to_bytes(&self) -> Vec<u8> {
         let mut bytes = Vec::with_capacity(32 + self.places.len() * 13 + self.edges.len() * 10);
@@ -31,14 +31,14 @@ impl Net {
         bytes
     }
 
-    /// The net from bytes that were kept.
+    /// The network from stored bytes.
     ///
     /// # Errors
-    /// When the bytes are no net of this version, or were cut.
+    /// When the bytes are not a network of this version, or are truncated.
     pub fn from_bytes(bytes: &[u8]) -> Result<Self> {
         read(bytes).ok_or_else(|| {
-            Error::input("the kept net of paths cannot be used")
-                .because(format!("its {} bytes are cut or of another version", bytes.len()))
+            Error::input("the stored path network cannot be used")
+                .because(format!("its {} bytes are truncated or of another version", bytes.len()))
                 .hint("it will be rebuilt from the tracks")
         })
     }

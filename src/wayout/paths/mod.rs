@@ -1,6 +1,6 @@
-//! Finds the way out along tracks walked before. A net of all tracks, joined where they meet within
-//! their uncertainty, weighed by walking time, kept as bytes and added to, not rebuilt. Layer:
-//! `wayout`.
+//! Finds routes along earlier tracks. A network of all tracks, joined where they meet within their
+//! uncertainty and weighted by walking time; stored as bytes and extended incrementally.
+//! Layer: `wayout`.
 
 mod build;
 mod bytes;
@@ -8,16 +8,16 @@ mod route;
 mod trail;
 
 pub use build::Builder;
-pub use route::{Entry, Route};
+pub use route::{Entry, NetRoute};
 
 use crate::units::{LatLon, Metres};
 
-/// Walked by so many outings, a line is taken for a path.
+/// The fewest outings on a line for it to count as a path (project choice).
 pub const WALKED_OFTEN: u8 = 3;
 /// Ten millionths of a degree: about a centimetre.
 const STEP: f64 = 1e7;
 
-/// The net of known lines.
+/// The network of earlier tracks.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Net {
     /// Positions of the nodes, ten millionths of a degree.
@@ -27,7 +27,7 @@ pub struct Net {
     /// Where the edges of a node begin; one more than there are nodes.
     first: Vec<u32>,
     edges: Vec<Edge>,
-    /// What was built in: one number for each outing's track.
+    /// The tracks included: one key for each outing.
     prints: Vec<u64>,
 }
 
@@ -37,7 +37,7 @@ struct Edge {
     metres: f32,
     /// How many outings walked it, held at 255.
     passes: u8,
-    /// Whether it crosses a gap of the receiver.
+    /// Whether it crosses a gap in the track.
     gap: bool,
 }
 
@@ -54,7 +54,7 @@ impl Net {
         self.edges.len() / 2
     }
 
-    /// Whether it is made of exactly these tracks.
+    /// Whether it includes exactly these tracks.
     #[must_use]
     pub fn is_of(&self, prints: &[u64]) -> bool {
         let sorted = |prints: &[u64]| {
@@ -65,7 +65,7 @@ impl Net {
         sorted(&self.prints) == sorted(prints)
     }
 
-    /// What was built in.
+    /// The tracks included.
     #[must_use]
     pub fn prints(&self) -> &[u64] {
         &self.prints

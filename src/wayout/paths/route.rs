@@ -1,5 +1,5 @@
-//! Finds the quickest route along the net to any of the goals. Dijkstra's algorithm by walking time,
-//! from every node that can be reached across open ground nearby. Layer: `wayout`.
+//! Finds the quickest route along the path network to any of the goals. Dijkstra's algorithm by
+//! walking time, from every node within reach across open ground. Layer: `wayout`.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -8,13 +8,13 @@ use super::{Net, WALKED_OFTEN};
 use crate::earth::elevation::Ground;
 use crate::earth::local;
 use crate::units::{LatLon, Metres, Seconds};
-use crate::wayout::pace::{Footing, tobler};
+use crate::wayout::pace::{Surface, tobler};
 
-/// How far from a line that is known somebody may stand and still be led to it.
+/// The largest distance from a known line for a route along it.
 const REACH: Metres = Metres(500.0);
 /// Metres.
 const HARDLY_FARTHER: f64 = 25.0;
-/// How much longer than its straight line a walk over open ground is taken to be.
+/// Ratio of walked to straight distance over open ground (project choice).
 const DETOUR: f64 = 1.3;
 
 /// Where a route may end.
@@ -24,9 +24,9 @@ pub struct Entry {
     pub at: LatLon,
 }
 
-/// A way along the net.
+/// A route along the network.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Route {
+pub struct NetRoute {
     /// Which of the goals.
     pub goal: usize,
     /// Its time by Tobler's function.
@@ -35,9 +35,9 @@ pub struct Route {
     pub places: Vec<LatLon>,
     /// For each piece between two places: how many outings walked it; 0 is open ground.
     pub passes: Vec<u8>,
-    /// Whether a piece crosses a gap of the receiver.
+    /// Whether a piece crosses a gap in the track.
     pub gaps: Vec<bool>,
-    /// The largest 95 % radius along the way.
+    /// The largest 95 % radius along the route.
     pub radius: Metres,
 }
 
@@ -50,15 +50,15 @@ struct Reached {
 const NOWHERE: u32 = u32::MAX;
 
 impl Net {
-    /// The quickest way to the goal that is nearest in time; `None` where the start or every goal is
-    /// more than 500 m off the net, or no line connects them.
+    /// The quickest route to the goal that is nearest in time; `None` where the start or every goal
+    /// is more than 500 m from the network, or no line connects them.
     #[must_use]
     pub fn quickest(
         &self,
         from: LatLon,
         goals: &[Entry],
         ground: Option<&Ground>,
-    ) -> Option<Route> {
+    ) -> Option<NetRoute> {
         let ends = self.ends(goals);
         let mut reached = vec![Reached { cost: NOWHERE, before: NOWHERE }; self.places.len()];
         let mut heap = BinaryHeap::new();
@@ -110,7 +110,7 @@ impl Net {
         let poleward = (place.latitude().abs() + up).min(90.0);
         let aside = up / poleward.to_radians().cos().max(1e-9);
         self.places.iter().enumerate().filter_map(move |(node, (latitude, longitude))| {
-            // the cheap part of the test first: a net can have a million nodes
+            // the cheap test first, since a network can have a million nodes
             let turn = (f64::from(*longitude) / super::STEP - place.longitude()).abs();
             if (f64::from(*latitude) / super::STEP - place.latitude()).abs() > up
                 || turn.min(360.0 - turn) > aside
@@ -122,16 +122,16 @@ impl Net {
         })
     }
 
-    /// Nodes at which a walker comes onto the net or leaves it: the nearest, and others hardly
-    /// farther. Whoever stands on a line follows it and does not cut across.
+    /// Nodes for entering or leaving the network: the nearest, and others hardly farther, so that a
+    /// route from a line follows it instead of cutting across.
     fn entries(&self, from: LatLon) -> Vec<(usize, Metres)> {
         let near: Vec<_> = self.near(from).collect();
         let nearest = near.iter().map(|(_, off)| off.0).fold(f64::INFINITY, f64::min);
         near.into_iter().filter(|(_, off)| off.0 <= nearest * 1.5 + HARDLY_FARTHER).collect()
     }
 
-    /// For each goal the nodes at which one leaves the net for it: node, goal, distance, in the order
-    /// of the nodes.
+    /// For each goal the nodes for leaving the network: node, goal, distance, in the order of the
+    /// nodes.
     fn ends(&self, goals: &[Entry]) -> Vec<(usize, usize, Metres)> {
         let leave = |(goal, entry): (usize, &Entry)| {
             self.entries(entry.at)
@@ -158,7 +158,14 @@ impl Net {
         chain
     }
 
-    fn route(&self, from: LatLon, to: LatLon, goal: usize, cost: u32, chain: Vec<usize>) -> Route {
+    fn route(
+        &self,
+        from: LatLon,
+        to: LatLon,
+        goal: usize,
+        cost: u32,
+        chain: Vec<usize>,
+    ) -> NetRoute {
         let mut places = vec![from];
         let (mut passes, mut gaps) = (vec![0], vec![false]);
         let mut radius = Metres(0.0);
@@ -173,23 +180,23 @@ impl Net {
         }
         places.push(to);
         (passes, gaps) = ([passes, vec![0]].concat(), [gaps, vec![false]].concat());
-        Route { goal, duration: Seconds(f64::from(cost) / 1e3), places, passes, gaps, radius }
+        NetRoute { goal, duration: Seconds(f64::from(cost) / 1e3), places, passes, gaps, radius }
     }
 }
 
 /// Milliseconds over open ground.
 fn across(off: Metres) -> u32 {
-    milliseconds(off.0 * DETOUR, 0.0, Footing::OffPath)
+    milliseconds(off.0 * DETOUR, 0.0, Surface::OffPath)
 }
 
 fn time(metres: f32, rise: f64, passes: u8) -> u32 {
-    let footing = if passes >= WALKED_OFTEN { Footing::Path } else { Footing::OffPath };
+    let surface = if passes >= WALKED_OFTEN { Surface::Path } else { Surface::OffPath };
     let metres = f64::from(metres).max(0.1);
     // two nodes some metres apart can differ in height by the noise of the tile
-    milliseconds(metres, (rise / metres).clamp(-1.0, 1.0), footing)
+    milliseconds(metres, (rise / metres).clamp(-1.0, 1.0), surface)
 }
 
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in bounds")]
-fn milliseconds(metres: f64, slope: f64, footing: Footing) -> u32 {
-    (metres / tobler(slope, footing).0 * 1e3).ceil().clamp(0.0, 4e9) as u32
+fn milliseconds(metres: f64, slope: f64, surface: Surface) -> u32 {
+    (metres / tobler(slope, surface).0 * 1e3).ceil().clamp(0.0, 4e9) as u32
 }

@@ -1,5 +1,5 @@
-//! Tests that lines are joined where they meet, preferred where they are walked often, and kept as they
-//! were. Layer: `wayout`.
+//! Tests that tracks are joined where they meet, preferred where they are walked often, and
+//! unchanged by serialisation. Layer: `wayout`.
 
 use super::*;
 use crate::earth::local::Plane;
@@ -95,7 +95,7 @@ fn a_line_walked_often_is_preferred_to_a_shorter_one_walked_once() {
 }
 
 #[test]
-fn a_kept_net_is_the_same_and_grows_like_one_made_at_once() {
+fn stored_network_is_unchanged_and_extends_like_a_new_one() {
     let plane = planes()[1];
     let first: &[(f64, f64)] = &[(-500.0, 0.0), (500.0, 0.0)];
     let second: &[(f64, f64)] = &[(0.0, -400.0), (0.0, 400.0)];
@@ -120,7 +120,7 @@ fn bytes_that_were_cut_or_changed_are_refused() {
 }
 
 #[test]
-fn a_gap_is_known_as_one_until_somebody_walks_it_with_signal() {
+fn gap_remains_until_recorded_with_signal() {
     let plane = planes()[0];
     let mut lost = track(plane, &[(0.0, 0.0), (100.0, 0.0)]);
     lost.last_mut().unwrap().gap_after = true;

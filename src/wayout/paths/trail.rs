@@ -1,23 +1,23 @@
-//! Finds the path that leads past a place. The line walked by three outings or more that runs through
-//! it, as far as it goes on without a sharp turn: somebody who comes out of the forest beside the goal
-//! meets it. Layer: `wayout`.
+//! Finds the path past a place: a line walked on three outings or more that runs through it,
+//! followed until it turns sharply. Serves as the line to reach for a deliberate offset.
+//! Layer: `wayout`.
 
 use super::{Edge, Net, WALKED_OFTEN};
 use crate::earth::local::{self, Plane};
 use crate::units::{LatLon, Metres};
 
-/// How far from the place the path may pass.
+/// The largest distance of the path from the place.
 const BESIDE: Metres = Metres(60.0);
 /// How far it is followed to each side.
 const FARTHEST: Metres = Metres(4_000.0);
-/// A piece that turns by more than this is another path; radians.
+/// The largest turn within one path, radians.
 const SHARP: f64 = 1.3;
-/// The direction of a path is taken over so many nodes: single ones stand where a receiver put them.
+/// The direction of a path is averaged over so many nodes, since single ones carry receiver noise.
 const OVER: usize = 4;
 
 impl Net {
-    /// The path past a place, as a line through the point of it that is nearest; `None` where no line
-    /// that was walked often passes.
+    /// The path past a place, as a line through the point of it that is nearest; `None` where no
+    /// line that was walked often passes.
     #[must_use]
     pub fn trail(&self, goal: LatLon) -> Option<Vec<LatLon>> {
         let off = |node: usize| local::distance(goal, self.place(node)).0;
@@ -59,7 +59,7 @@ struct Walk<'a> {
 }
 
 impl Walk<'_> {
-    /// On from these nodes as long as there is a piece that goes on.
+    /// Extends from these nodes as long as the path continues.
     fn on(&self, from: &[usize]) -> Vec<usize> {
         let mut nodes = from.to_vec();
         let mut length = 0.0;
@@ -113,7 +113,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_walked_once_or_far_away_is_no_path() {
+    fn line_walked_once_or_far_away_is_not_a_path() {
         let plane = planes()[0];
         let road: &[(f64, f64)] = &[(-600.0, 0.0), (700.0, 0.0)];
         assert_eq!(net(plane, &[road, road]).trail(plane.from_plane(0.0, 0.0)), None);

@@ -1,7 +1,6 @@
-//! Marks closed cells and quick corridors. Closed polygons, steep ground, corridors, cell by cell.
-//! Layer: `wayout`.
+//! Marks barriers (closed polygons, steep ground) and corridors on the cells. Layer: `wayout`.
 
-use super::layout::{At, Spot};
+use super::layout::{At, CellIndex};
 use super::{Terrain, mark};
 use crate::units::Degrees;
 
@@ -9,19 +8,19 @@ impl Terrain {
     /// Closes every cell whose slope, over the cells beside it, is steeper than this.
     pub fn close_steeper_than(&mut self, limit: Degrees) {
         let steepest = limit.radians().tan();
-        let steep: Vec<Spot> = self
+        let steep: Vec<CellIndex> = self
             .layout
-            .spots()
-            .filter(|spot| self.slope(*spot).is_some_and(|slope| slope > steepest))
+            .cells()
+            .filter(|cell| self.slope(*cell).is_some_and(|slope| slope > steepest))
             .collect();
         self.close(steep);
     }
 
-    /// The slope over the neighbours on both sides, or over one where the other is a void; `None` on
-    /// a barrier.
-    fn slope(&self, spot: Spot) -> Option<f64> {
+    /// The slope over the neighbours on both sides, or over one where the other is a void; `None`
+    /// on a barrier.
+    fn slope(&self, cell: CellIndex) -> Option<f64> {
         let at =
-            |across, along| Some(f64::from(self.open(spot.moved(across, along))?) * self.quantum);
+            |across, along| Some(f64::from(self.open(cell.moved(across, along))?) * self.quantum);
         let here = at(0, 0)?;
         let over = |ahead: Option<f64>, behind: Option<f64>, spacing: f64| match (ahead, behind) {
             (Some(ahead), Some(behind)) => (ahead - behind) / (2.0 * spacing),
@@ -44,7 +43,7 @@ impl Terrain {
             for pair in crossings.chunks_exact(2) {
                 let columns = span(pair.iter().copied(), wide);
                 let within = |column: &usize| (pair[0]..pair[1]).contains(&(*column as f64));
-                closed.extend(columns.filter(within).map(|column| Spot::inner(column, row)));
+                closed.extend(columns.filter(within).map(|column| CellIndex::inner(column, row)));
             }
         }
         for ring in rings {
@@ -54,39 +53,39 @@ impl Terrain {
         self.close(closed);
     }
 
-    /// Opens a quick corridor along a line given as columns and rows.
+    /// Marks a corridor along a line given as columns and rows.
     pub fn open_corridor(&mut self, line: &[(f64, f64)]) {
         for pair in line.windows(2) {
-            for spot in self.cells_along(pair[0], pair[1]) {
-                if self.mark(spot) & mark::BARRIER == 0 {
-                    self.set_mark(spot, mark::CORRIDOR);
+            for cell in self.cells_along(pair[0], pair[1]) {
+                if self.mark(cell) & mark::BARRIER == 0 {
+                    self.set_mark(cell, mark::CORRIDOR);
                     self.has_corridors = true;
                 }
             }
         }
     }
 
-    fn close(&mut self, spots: Vec<Spot>) {
-        for spot in spots {
-            self.set_mark(spot, mark::BARRIER);
+    fn close(&mut self, cells: Vec<CellIndex>) {
+        for cell in cells {
+            self.set_mark(cell, mark::BARRIER);
         }
     }
 
-    pub(super) fn set_mark(&mut self, spot: Spot, bit: u8) {
-        let At { row, column } = self.layout.at(spot);
+    pub(super) fn set_mark(&mut self, cell: CellIndex, bit: u8) {
+        let At { row, column } = self.layout.at(cell);
         if let Some(mark) = self.marks.get_mut(row).and_then(|row| row.get_mut(column)) {
             *mark |= bit;
         }
     }
 
-    /// Every cell that a line touches, each step to one side only, so that nothing slips through
-    /// between two of them.
-    fn cells_along(&self, from: (f64, f64), to: (f64, f64)) -> Vec<Spot> {
+    /// Every cell that a line touches, each step to one side only, so that no move passes between
+    /// two of them.
+    fn cells_along(&self, from: (f64, f64), to: (f64, f64)) -> Vec<CellIndex> {
         let steps = ((to.0 - from.0).abs() + (to.1 - from.1).abs()).ceil() * 4.0;
         if !steps.is_finite() || steps > 4e7 {
             return Vec::new();
         }
-        let mut touched: Vec<Spot> = Vec::new();
+        let mut touched: Vec<CellIndex> = Vec::new();
         let mut before: Option<(f64, f64)> = None;
         let mut step = 0.0;
         while step <= steps {
@@ -99,10 +98,10 @@ impl Terrain {
                 && last.0 != here.0
                 && last.1 != here.1
             {
-                touched.extend(self.spot((here.0, last.1)));
+                touched.extend(self.cell((here.0, last.1)));
             }
             if before != Some(here) {
-                touched.extend(self.spot(here));
+                touched.extend(self.cell(here));
             }
             before = Some(here);
             step += 1.0;

@@ -1,4 +1,4 @@
-//! Chooses the area that a field of cells covers. A plane about the places that it must hold, with a
+//! Chooses the plane and extent of a cost grid around the places that it must contain, with a
 //! margin. Layer: `wayout`.
 
 use super::Terrain;

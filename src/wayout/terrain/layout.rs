@@ -1,20 +1,20 @@
-//! Maps cells to memory. In strips of 32 columns, row after row, so that the five rows around a cell
-//! lie beside each other and in the cache while a search passes. Layer: `wayout`.
+//! Maps cells to memory in strips of 32 columns, row after row, so that the five rows around a cell
+//! share the cache during a search. Layer: `wayout`.
 
-/// Cells of margin on every side, so that no move leaves the field.
+/// Cells of margin on every side, so that no move leaves the grid.
 pub(super) const MARGIN: usize = 2;
 /// Columns of a strip.
 pub(super) const WIDE: usize = 32;
 /// Rows of a block: the piece of a strip that is searched at a time.
 pub(super) const HIGH: usize = 16;
-/// The most columns or rows: a spot holds both in 16 bits each.
+/// The most columns or rows: a cell holds both in 16 bits each.
 const MOST: usize = 65_000;
 
 /// Column and row of a cell, the margin counted, in one number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Spot(u32);
+pub(super) struct CellIndex(u32);
 
-impl Spot {
+impl CellIndex {
     /// The cell at a column and row of the field, both below 65,000.
     #[allow(clippy::cast_possible_truncation, reason = "held below 65,000")]
     pub(super) fn inner(column: usize, row: usize) -> Self {
@@ -87,8 +87,8 @@ impl Layout {
 
     /// Where a cell lies; a row beyond the last for one that does not exist.
     #[inline]
-    pub(super) fn at(&self, spot: Spot) -> At {
-        let (column, row) = (spot.column() as usize, spot.row() as usize);
+    pub(super) fn at(&self, cell: CellIndex) -> At {
+        let (column, row) = (cell.column() as usize, cell.row() as usize);
         if row >= self.height {
             return At { row: usize::MAX, column: 0 };
         }
@@ -98,21 +98,22 @@ impl Layout {
     /// The cell that lies there.
     #[inline]
     #[allow(clippy::cast_possible_truncation, reason = "held below 65,032")]
-    pub(super) fn spot(&self, at: At) -> Spot {
+    pub(super) fn cell(&self, at: At) -> CellIndex {
         let column = at.row / self.height * WIDE + at.column;
-        Spot(((at.row % self.height) as u32) << 16 | column as u32)
+        CellIndex(((at.row % self.height) as u32) << 16 | column as u32)
     }
 
     /// Whether a cell belongs to the field itself.
-    pub(super) fn is_inner(&self, spot: Spot) -> bool {
+    pub(super) fn is_inner(&self, cell: CellIndex) -> bool {
         let within =
             |index: u32, count: usize| (MARGIN..MARGIN + count).contains(&(index as usize));
-        within(spot.column(), self.columns) && within(spot.row(), self.rows)
+        within(cell.column(), self.columns) && within(cell.row(), self.rows)
     }
 
     /// All cells of the field, row by row from the south.
-    pub(super) fn spots(&self) -> impl Iterator<Item = Spot> + use<> {
+    pub(super) fn cells(&self) -> impl Iterator<Item = CellIndex> + use<> {
         let columns = self.columns;
-        (0..self.rows).flat_map(move |row| (0..columns).map(move |column| Spot::inner(column, row)))
+        (0..self.rows)
+            .flat_map(move |row| (0..columns).map(move |column| CellIndex::inner(column, row)))
     }
 }

@@ -1,6 +1,6 @@
-//! Finds the quickest walk across open ground. A grid of heights on a plane, sixteen neighbours,
-//! Tobler's function in the direction of the walk, barriers and quick corridors. Exact on its grid;
-//! afterwards straightened, since nobody walks along sixteen directions. Layer: `wayout`.
+//! Finds the quickest route across open ground from a grid of elevations: sixteen neighbours,
+//! Tobler's function along the direction of travel, barriers and corridors. Exact on its grid, then
+//! straightened. Layer: `wayout`.
 
 mod barriers;
 mod footprint;
@@ -16,11 +16,11 @@ mod wave;
 pub use self::footprint::Footprint;
 pub use self::walk::Walk;
 
-use self::layout::{At, Layout, Spot, WIDE};
+use self::layout::{At, CellIndex, Layout, WIDE};
 use self::moves::Moves;
 use crate::units::Metres;
 
-/// The steepest step that anybody walks at all: rise over run.
+/// The steepest move: rise over run (project choice).
 pub(super) const STEEPEST_STEP: f64 = 1.2;
 
 /// Bits of a cell's mark.
@@ -34,7 +34,7 @@ mod mark {
 /// Not reached.
 const FAR: u32 = moves::NEVER;
 
-/// Ground to walk on. Its arrays hold a row of a strip in each element.
+/// The cost grid. Its arrays hold a row of a strip in each element.
 pub struct Terrain {
     /// Milliseconds from the start and [`search::BEGIN`] more; a barrier's 0 is never improved, so
     /// none is ever entered.
@@ -53,14 +53,14 @@ pub struct Terrain {
 }
 
 impl Terrain {
-    /// The field with these heights in metres, row by row from the south; not a number is a void,
-    /// which nobody enters.
+    /// The field with these heights in metres, row by row from the south; NaN is a void, which no
+    /// route enters.
     ///
     /// # Units
     /// `spacing`: metres from cell to cell eastward and northward.
     ///
     /// # Panics
-    /// Never: rows that are cut short are voids.
+    /// Never: incomplete rows are filled with voids.
     #[must_use]
     pub fn new(columns: usize, rows: usize, spacing: (f64, f64), heights: &[f32]) -> Self {
         let (quantum, base) = scale(heights, moves::least_quantum(spacing));
@@ -90,7 +90,7 @@ impl Terrain {
         let (base, quantum) = (self.base, self.quantum);
         let mut column = 0;
         while !line.is_empty() {
-            let at = self.layout.at(Spot::inner(column, row));
+            let at = self.layout.at(CellIndex::inner(column, row));
             let (piece, rest) = line.split_at(line.len().min(WIDE - at.column));
             let (Some(heights), Some(marks)) =
                 (self.heights.get_mut(at.row), self.marks.get_mut(at.row))
@@ -125,7 +125,7 @@ impl Terrain {
     #[must_use]
     pub fn height(&self, at: (f64, f64)) -> Option<Metres> {
         let (column, row) = (at.0.floor(), at.1.floor());
-        let corner = self.spot((column, row))?;
+        let corner = self.cell((column, row))?;
         let (right, up) = (at.0 - column, at.1 - row);
         let mut sum = 0.0;
         for (across, along, share) in [
@@ -141,23 +141,23 @@ impl Terrain {
         Some(Metres(self.base + sum * self.quantum))
     }
 
-    /// Whether somebody can stand here.
+    /// Whether the cell can be entered.
     #[must_use]
     pub fn is_open(&self, at: (f64, f64)) -> bool {
-        self.spot((at.0.round(), at.1.round())).is_some_and(|spot| self.open(spot).is_some())
+        self.cell((at.0.round(), at.1.round())).is_some_and(|cell| self.open(cell).is_some())
     }
 
     /// The mark of a cell; a barrier outside of the field.
     #[inline]
-    fn mark(&self, spot: Spot) -> u8 {
-        let At { row, column } = self.layout.at(spot);
+    fn mark(&self, cell: CellIndex) -> u8 {
+        let At { row, column } = self.layout.at(cell);
         self.marks.get(row).and_then(|row| row.get(column)).copied().unwrap_or(mark::BARRIER)
     }
 
     /// The height of a cell in steps, unless it is a barrier.
     #[inline]
-    fn open(&self, spot: Spot) -> Option<i16> {
-        let At { row, column } = self.layout.at(spot);
+    fn open(&self, cell: CellIndex) -> Option<i16> {
+        let At { row, column } = self.layout.at(cell);
         if self.marks.get(row)?.get(column)? & mark::BARRIER != 0 {
             return None;
         }
@@ -166,22 +166,22 @@ impl Terrain {
 
     /// What a cell costs from the start, its offset counted.
     #[inline]
-    fn cost(&self, spot: Spot) -> u32 {
-        let At { row, column } = self.layout.at(spot);
+    fn cost(&self, cell: CellIndex) -> u32 {
+        let At { row, column } = self.layout.at(cell);
         self.costs.get(row).and_then(|row| row.get(column)).copied().unwrap_or(0)
     }
 
     /// The cell at whole column and row; `None` outside of the field.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked before")]
-    fn spot(&self, at: (f64, f64)) -> Option<Spot> {
+    fn cell(&self, at: (f64, f64)) -> Option<CellIndex> {
         let (wide, high) = self.size();
         let inside = (0.0..wide as f64).contains(&at.0) && (0.0..high as f64).contains(&at.1);
-        inside.then(|| Spot::inner(at.0 as usize, at.1 as usize))
+        inside.then(|| CellIndex::inner(at.0 as usize, at.1 as usize))
     }
 }
 
 /// The step in which heights are kept, and the height of step zero: whole metres where the tile has
-/// no finer ones, else a tenth; coarser only where the field spans more than 6.5 km of height.
+/// no finer ones, otherwise a tenth; coarser only where the field spans more than 6.5 km of height.
 #[allow(clippy::cast_possible_truncation, reason = "only compared with what it came from")]
 fn scale(heights: &[f32], least: f64) -> (f64, f64) {
     let (mut low, mut high, mut whole) = (f32::INFINITY, f32::NEG_INFINITY, true);
@@ -200,7 +200,7 @@ fn scale(heights: &[f32], least: f64) -> (f64, f64) {
 /// Rounded to the nearest step.
 #[allow(clippy::cast_possible_truncation, reason = "clamped to the range")]
 fn quantised(steps: f64) -> i16 {
-    // what is above zero is cut off by the cast, which is much quicker than to round
+    // the cast truncates positive values, which is much quicker than rounding
     ((steps.clamp(-32_760.0, 32_760.0) + 32_768.5) as i32 - 32_768) as i16
 }
 

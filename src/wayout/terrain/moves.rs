@@ -1,8 +1,8 @@
-//! Computes the cost of one step. The sixteen moves of a grid, each with a table of milliseconds by the
-//! difference of height, so that the search never computes an exponential. Layer: `wayout`.
+//! Computes the cost of a move: tables of milliseconds by height difference for the sixteen moves
+//! of a grid, so that the search evaluates no exponential. Layer: `wayout`.
 
 use super::STEEPEST_STEP;
-use crate::wayout::pace::{Footing, tobler};
+use crate::wayout::pace::{Surface, tobler};
 
 /// Columns and rows of the sixteen moves: straight, diagonal, and as a knight moves.
 pub(super) const STEPS: [(i32, i32); 16] = [
@@ -24,7 +24,7 @@ pub(super) const STEPS: [(i32, i32); 16] = [
     (-1, -2),
 ];
 
-/// A move that nobody makes: more than any walk takes.
+/// An impossible move: more than any route takes.
 pub(super) const NEVER: u32 = (1 << 31) - 1;
 
 /// Entries of a table: differences of height of half as many steps to each side.
@@ -36,22 +36,22 @@ pub(super) const LEVEL: i32 = 2_048;
 pub(super) type Table = [Box<Costs>; 5];
 /// Those of one kind.
 pub(super) type Costs = [u32; ENTRIES];
-/// The entry that is never made.
+/// The entry of an impossible move.
 const LAST: u32 = 4_095;
 
 /// The moves of one field.
 pub(super) struct Moves {
-    pub(super) ways: [Way; 16],
+    pub(super) directions: [Direction; 16],
     pub(super) off_path: Table,
     on_corridor: Table,
-    /// The cheapest move off the path and on a corridor, and the dearest possible one.
+    /// The cheapest move off the path and on a corridor, and the most expensive possible one.
     pub(super) cheapest: (u32, u32),
     pub(super) dearest: u32,
 }
 
-/// One of the sixteen.
+/// One of the sixteen directions.
 #[derive(Clone, Copy)]
-pub(super) struct Way {
+pub(super) struct Direction {
     /// Columns and rows.
     pub(super) step: (i32, i32),
     /// Its table.
@@ -63,14 +63,14 @@ pub(super) struct Way {
 
 impl Moves {
     pub(super) fn new(spacing: (f64, f64), quantum: f64) -> Self {
-        let off_path = table(spacing, quantum, Footing::OffPath);
-        let on_corridor = table(spacing, quantum, Footing::Path);
+        let off_path = table(spacing, quantum, Surface::OffPath);
+        let on_corridor = table(spacing, quantum, Surface::Path);
         let cheapest =
             |table: &Table| table.iter().flat_map(|costs| costs.iter()).copied().min().unwrap_or(1);
         let possible =
             off_path.iter().flat_map(|costs| costs.iter()).copied().filter(|cost| *cost < NEVER);
         Self {
-            ways: STEPS.map(Way::new),
+            directions: STEPS.map(Direction::new),
             cheapest: (cheapest(&off_path), cheapest(&on_corridor)),
             dearest: possible.max().unwrap_or(1),
             off_path,
@@ -80,37 +80,37 @@ impl Moves {
 
     /// Milliseconds of a move over a difference of height.
     #[inline]
-    pub(super) fn cost(&self, way: &Way, rise: i32, corridor: bool) -> u32 {
+    pub(super) fn cost(&self, direction: &Direction, rise: i32, corridor: bool) -> u32 {
         let table = if corridor { &self.on_corridor } else { &self.off_path };
-        table.get(way.kind).map_or(NEVER, |costs| costs[entry(rise)])
+        table.get(direction.kind).map_or(NEVER, |costs| costs[entry(rise)])
     }
 }
 
-/// The entry of a difference of height; one out of bounds falls on the last, which is never made.
+/// The entry of a difference of height; one out of bounds falls on the last, which is impossible.
 #[inline]
 #[allow(clippy::cast_sign_loss, reason = "what is below the table wraps beyond its end")]
 pub(super) fn entry(rise: i32) -> usize {
     ((rise + LEVEL) as u32).min(LAST) as usize
 }
 
-/// The coarsest step of height that is needed so that a table holds every move that can be made.
+/// The coarsest step of height that is needed so that a table holds every possible move.
 pub(super) fn least_quantum(spacing: (f64, f64)) -> f64 {
     2.0 * spacing.0.hypot(spacing.1) * STEEPEST_STEP / f64::from(LEVEL - 2)
 }
 
-fn table(spacing: (f64, f64), quantum: f64, footing: Footing) -> Table {
+fn table(spacing: (f64, f64), quantum: f64, surface: Surface) -> Table {
     KINDS.map(|(across, along)| {
         let length = (across * spacing.0).hypot(along * spacing.1);
         let mut costs = Box::new([NEVER; ENTRIES]);
         // the first and the last entry are where differences out of bounds fall
         for (rise, cost) in (-LEVEL..LEVEL).zip(costs.iter_mut()).skip(1).take(ENTRIES - 2) {
-            *cost = milliseconds(length, f64::from(rise) * quantum, footing);
+            *cost = milliseconds(length, f64::from(rise) * quantum, surface);
         }
         costs
     })
 }
 
-impl Way {
+impl Direction {
     fn new((across, along): (i32, i32)) -> Self {
         Self {
             step: (across, along),
@@ -145,10 +145,10 @@ fn beside(across: i32, along: i32) -> (i32, i32) {
 
 /// Rounded up, so that no sum of moves is quicker than the straight line at full speed.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in bounds")]
-fn milliseconds(length: f64, rise: f64, footing: Footing) -> u32 {
+fn milliseconds(length: f64, rise: f64, surface: Surface) -> u32 {
     let slope = rise / length;
     if slope.abs() > STEEPEST_STEP {
         return NEVER;
     }
-    (length / tobler(slope, footing).0 * 1e3).ceil().clamp(1.0, f64::from(NEVER)) as u32
+    (length / tobler(slope, surface).0 * 1e3).ceil().clamp(1.0, f64::from(NEVER)) as u32
 }

@@ -1,13 +1,12 @@
-//! Relaxes the neighbours of a cell over the sixteen moves. Without a branch: whether an offer is an
-//! improvement cannot be foreseen, and a branch that is guessed wrongly takes longer than the offer.
-//! Layer: `wayout`.
+//! Relaxes the neighbours of a cell over the sixteen moves, without branches, since their outcome
+//! is unpredictable and mispredictions cost more than the update. Layer: `wayout`.
 
 use super::FAR;
 use super::layout::WIDE;
 use super::moves::{Costs, Table, entry};
 
-/// Offers the sixteen neighbours a way over the cell in the middle row. Gives back the least cost
-/// that was improved in each row.
+/// Relaxes the sixteen neighbours of the cell in the middle row. Returns the least improved cost of
+/// each row.
 #[inline]
 pub(super) fn offer(
     costs: &mut [[u32; WIDE]; 5],

@@ -1,8 +1,8 @@
-//! Selects the next block of cells. Blocks by the least cost that still waits in them, in a ring of
-//! buckets as wide as the cheapest move: all cells of a bucket are settled at once, exactly, since none
-//! of them can be reached more cheaply over another. Layer: `wayout`.
+//! Selects the next block of cells by its least pending cost, from a ring of buckets as wide as the
+//! cheapest move. All cells of a bucket are settled at once; this is exact, since none can be
+//! reached more cheaply through another. Layer: `wayout`.
 
-/// Blocks waiting, by the bucket of the least cost that waits in them.
+/// Pending blocks, by the bucket of their least pending cost.
 pub(super) struct Queue {
     ring: Vec<Vec<u32>>,
     width: u32,
@@ -12,7 +12,7 @@ pub(super) struct Queue {
 
 impl Queue {
     /// A queue whose buckets are as wide as the cheapest move, and whose ring is longer than the
-    /// dearest.
+    /// most expensive move.
     pub(super) fn new(cheapest: u32, dearest: u32, from: u32) -> Self {
         let width = cheapest.max(1);
         let needed = (dearest / width) as usize + 2;
@@ -36,7 +36,7 @@ impl Queue {
         cost / self.width
     }
 
-    /// Puts a block behind the least cost that waits in it.
+    /// Queues a block by its least pending cost.
     #[inline]
     pub(super) fn put(&mut self, bucket: u32, block: u32) {
         let slot = bucket as usize & (self.ring.len() - 1);
@@ -46,7 +46,7 @@ impl Queue {
         }
     }
 
-    /// The next bucket and its blocks, which are to be handed back.
+    /// The next bucket and its blocks; the list is returned afterwards.
     pub(super) fn next(&mut self) -> Option<(u32, Vec<u32>)> {
         while self.waiting > 0 {
             let slot = self.current as usize & (self.ring.len() - 1);
@@ -61,7 +61,7 @@ impl Queue {
         None
     }
 
-    /// Takes back the room of a list that was worked off.
+    /// Reuses the memory of a processed list.
     pub(super) fn hand_back(&mut self, bucket: u32, mut blocks: Vec<u32>) {
         let slot = bucket as usize & (self.ring.len() - 1);
         if let Some(empty) = self.ring.get_mut(slot).filter(|slot| slot.is_empty()) {

@@ -1,20 +1,19 @@
-//! The search itself: the cost of every cell from the start, until a goal is settled. A bucket of
-//! costs at a time, block by block; the sixteen moves of a cell are offered without a branch, since
-//! none could be foreseen. Exact: no bucket is wider than the cheapest move. Layer: `wayout`.
+//! Computes the cost of every cell from the start until a goal is settled, one bucket of costs at a
+//! time and block by block. Exact: no bucket is wider than the cheapest move. Layer: `wayout`.
 
-use super::layout::{At, HIGH, Spot, WIDE};
-use super::moves::Way;
+use super::layout::{At, CellIndex, HIGH, WIDE};
+use super::moves::Direction;
 use super::offer::offer;
 use super::queue::Queue;
 use super::wave::Wave;
 use super::{FAR, Terrain, mark};
 
-/// What the start costs, so that no open cell costs as little as a barrier.
+/// The cost of the start, so that every open cell costs more than a barrier.
 pub(super) const BEGIN: u32 = 1 << 24;
 
-/// What waits to be settled.
+/// The pending cells.
 struct Waiting {
-    /// The least cost that waits in each row of a strip, or less.
+    /// A lower bound of the pending costs of each row of a strip.
     rows: Vec<u32>,
     /// The least in each block, and whether barriers or corridors matter there.
     blocks: Vec<u32>,
@@ -23,9 +22,9 @@ struct Waiting {
 }
 
 impl Terrain {
-    /// Costs from the start, until one of the goals is settled, or without goals everything. Gives
-    /// back how many cells were settled.
-    pub(super) fn search(&mut self, start: Spot, goals: &[Spot]) -> usize {
+    /// Computes costs from the start until one of the goals is settled, or of all cells without
+    /// goals. Returns the number of settled cells.
+    pub(super) fn search(&mut self, start: CellIndex, goals: &[CellIndex]) -> usize {
         self.clear();
         let (off_path, on_path) = self.moves.cheapest;
         let cheapest = if self.has_corridors { off_path.min(on_path) } else { off_path };
@@ -56,7 +55,7 @@ impl Terrain {
         expanded
     }
 
-    /// Settles what costs as much as the wave in a block, and offers the neighbours a way over it.
+    /// Settles the cells of a block in the current bucket and relaxes their neighbours.
     fn settle(&mut self, block: usize, wave: Wave, waiting: &mut Waiting) -> usize {
         let Some(next) = waiting.blocks.get_mut(block) else { return 0 };
         if *next >= wave.high || *next < wave.low {
@@ -92,7 +91,7 @@ impl Terrain {
         expanded
     }
 
-    /// The sixteen moves from a cell in the middle of a strip where nothing hinders.
+    /// The sixteen moves from a cell inside a strip, without barriers or corridors.
     #[inline]
     fn offer_within(&mut self, At { row, column }: At, waiting: &mut Waiting) {
         let around = row.saturating_sub(2)..row + 3;
@@ -118,19 +117,19 @@ impl Terrain {
         }
     }
 
-    /// The sixteen moves from a cell at the edge of a strip where nothing hinders.
+    /// The sixteen moves from a cell at the edge of a strip, without barriers or corridors.
     fn offer_across(&mut self, at: At, waiting: &mut Waiting) {
-        let spot = self.layout.spot(at);
+        let cell = self.layout.cell(at);
         let (here, from) = (self.costs[at.row][at.column], self.heights[at.row][at.column]);
-        for way in &self.moves.ways {
-            let there = self.layout.at(spot.moved(way.step.0, way.step.1));
+        for direction in &self.moves.directions {
+            let there = self.layout.at(cell.moved(direction.step.0, direction.step.1));
             let (Some(costs), Some(heights)) =
                 (self.costs.get_mut(there.row), self.heights.get(there.row))
             else {
                 continue;
             };
             let rise = i32::from(heights[there.column]) - i32::from(from);
-            let cost = here + self.moves.cost(way, rise, false);
+            let cost = here + self.moves.cost(direction, rise, false);
             if cost < costs[there.column] {
                 costs[there.column] = cost;
                 waiting.lower_row(there.row, cost);
@@ -140,13 +139,13 @@ impl Terrain {
 
     /// The sixteen moves from a cell near a barrier or on a corridor.
     fn offer_with_care(&mut self, at: At, waiting: &mut Waiting) {
-        let spot = self.layout.spot(at);
+        let cell = self.layout.cell(at);
         let mark = self.marks[at.row][at.column];
         let (corridor, near) = (mark & mark::CORRIDOR != 0, mark & mark::NEAR != 0);
         let (here, from) = (self.costs[at.row][at.column], self.heights[at.row][at.column]);
         for number in 0..16 {
-            let way = self.moves.ways[number];
-            let there = self.layout.at(spot.moved(way.step.0, way.step.1));
+            let direction = self.moves.directions[number];
+            let there = self.layout.at(cell.moved(direction.step.0, direction.step.1));
             let (Some(costs), Some(heights), Some(marks)) =
                 (self.costs.get(there.row), self.heights.get(there.row), self.marks.get(there.row))
             else {
@@ -154,8 +153,8 @@ impl Terrain {
             };
             let quick = corridor && marks[there.column] & mark::CORRIDOR != 0;
             let rise = i32::from(heights[there.column]) - i32::from(from);
-            let cost = here + self.moves.cost(&way, rise, quick);
-            if cost >= costs[there.column] || (near && self.leaps(spot, &way)) {
+            let cost = here + self.moves.cost(&direction, rise, quick);
+            if cost >= costs[there.column] || (near && self.leaps(cell, &direction)) {
                 continue;
             }
             self.costs[there.row][there.column] = cost;
@@ -164,15 +163,15 @@ impl Terrain {
     }
 
     /// Whether a move passes over a barrier.
-    pub(super) fn leaps(&self, spot: Spot, way: &Way) -> bool {
-        way.is_knight
-            && way
+    pub(super) fn leaps(&self, cell: CellIndex, direction: &Direction) -> bool {
+        direction.is_knight
+            && direction
                 .passed
                 .iter()
-                .any(|(across, along)| self.open(spot.moved(*across, *along)).is_none())
+                .any(|(across, along)| self.open(cell.moved(*across, *along)).is_none())
     }
 
-    /// Nothing reached yet; what lies near a barrier is marked.
+    /// Resets all cells and marks those near a barrier.
     fn clear(&mut self) {
         self.settled = 0;
         for (costs, marks) in self.costs.iter_mut().zip(&mut self.marks) {
@@ -187,18 +186,18 @@ impl Terrain {
                 continue;
             }
             for column in (0..WIDE).filter(|column| marks[*column] & mark::BARRIER != 0) {
-                let spot = self.layout.spot(At { row, column });
-                if self.layout.is_inner(spot) {
-                    self.mark_around(spot);
+                let cell = self.layout.cell(At { row, column });
+                if self.layout.is_inner(cell) {
+                    self.mark_around(cell);
                 }
             }
         }
     }
 
-    fn mark_around(&mut self, spot: Spot) {
+    fn mark_around(&mut self, cell: CellIndex) {
         for across in -2..=2 {
             for along in -2..=2 {
-                self.set_mark(spot.moved(across, along), mark::NEAR);
+                self.set_mark(cell.moved(across, along), mark::NEAR);
             }
         }
     }
@@ -209,7 +208,7 @@ fn matter(marks: &[[u8; WIDE]]) -> bool {
 }
 
 impl Waiting {
-    /// A cell of the row waits at this cost.
+    /// Registers a pending cell of the row at this cost.
     #[inline]
     fn lower_row(&mut self, row: usize, cost: u32) {
         if let Some(least) = self.rows.get_mut(row) {
@@ -218,7 +217,7 @@ impl Waiting {
         }
     }
 
-    /// A cell of the block waits at this cost.
+    /// Registers a pending cell of the block at this cost.
     #[inline]
     #[allow(clippy::cast_possible_truncation, reason = "fewer than 2^24 blocks")]
     fn lower(&mut self, block: usize, cost: u32) {

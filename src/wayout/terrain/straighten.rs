@@ -1,11 +1,11 @@
-//! Straightens a walk along sixteen directions, which is up to 2.7 % too long. Each is timed over the
-//! ground it crosses; none crosses a barrier. Layer: `wayout`.
+//! Straightens a path along sixteen directions, which is up to 2.7 % too long. Each shortcut is
+//! timed over the ground it crosses; none crosses a barrier. Layer: `wayout`.
 
 use super::{STEEPEST_STEP, Terrain, mark};
 use crate::units::Seconds;
-use crate::wayout::pace::{Footing, tobler};
+use crate::wayout::pace::{Surface, tobler};
 
-/// The farthest look along the walk for a straight line, cells of the walk.
+/// The longest shortcut, cells of the path.
 const FARTHEST: usize = 160;
 
 impl Terrain {
@@ -40,8 +40,8 @@ impl Terrain {
         (corners, Seconds(best.last().map_or(0.0, |last| last.0)))
     }
 
-    /// The walk with its corners moved about as long as that saves time: a walk that winds up a slope
-    /// is not bound to the middles of cells.
+    /// The path with corners moved while that saves time: a path that winds up a slope is not bound
+    /// to cell centres.
     pub(super) fn relax(&self, corners: &[(f64, f64)]) -> (Vec<(f64, f64)>, Seconds) {
         let mut points = densified(corners);
         for reach in REACHES {
@@ -52,13 +52,14 @@ impl Terrain {
         self.straighten(&points)
     }
 
-    /// The walk without the corners that save hardly any time: nobody steers by a turn of two degrees.
-    /// All that are left out cost no more than a small share of the walk, and lead over no barrier.
+    /// The path without corners that save hardly any time, since a turn of two degrees cannot be
+    /// followed by compass. All removed corners together cost no more than a small share of the
+    /// time, and none crosses a barrier.
     pub(super) fn merge(&self, corners: &[(f64, f64)], least: Seconds) -> Vec<(f64, f64)> {
         let mut corners = corners.to_vec();
         let mut allowance = least.0 * SPARE;
         let time = |from, to| self.straight(from, to, f64::INFINITY);
-        // what it costs to leave out the corner at this place
+        // the cost of removing the corner at this index
         let price = |corners: &[(f64, f64)], index: usize| {
             let [before, here, after] = corners.get(index - 1..index + 2)?.first_chunk::<3>()?;
             Some(time(*before, *after)? - time(*before, *here)? - time(*here, *after)?)
@@ -128,8 +129,8 @@ impl Terrain {
             if slope.abs() > STEEPEST_STEP {
                 return None;
             }
-            let footing = if here.1 && before.1 { Footing::Path } else { Footing::OffPath };
-            seconds += piece / tobler(slope, footing).0;
+            let surface = if here.1 && before.1 { Surface::Path } else { Surface::OffPath };
+            seconds += piece / tobler(slope, surface).0;
             if seconds > limit {
                 return None;
             }
@@ -141,11 +142,11 @@ impl Terrain {
 
     /// Height, and whether the nearest cell is a corridor; `None` at a barrier.
     fn sample(&self, at: (f64, f64)) -> Option<(f64, bool)> {
-        let corner = self.spot(at)?;
+        let corner = self.cell(at)?;
         let (right, up) = (at.0.fract(), at.1.fract());
         let beside = corner.moved(i32::from(right >= 0.5), i32::from(up >= 0.5));
         let nearest = self.open(beside)?;
-        // at a void or barrier the nearest cell stands in
+        // at a void or barrier the nearest cell is used
         let height =
             |across, along| f64::from(self.open(corner.moved(across, along)).unwrap_or(nearest));
         let low = height(0, 0) * (1.0 - right) + height(1, 0) * right;
@@ -190,7 +191,7 @@ fn densified(corners: &[(f64, f64)]) -> Vec<(f64, f64)> {
     points
 }
 
-/// One step back, two, three, and then ever farther, the whole way included.
+/// One step back, two, three, then increasing steps up to the whole path.
 fn steps_back(end: usize) -> impl Iterator<Item = usize> {
     let farthest = end.min(FARTHEST);
     let near = (1..=4).filter(move |back| *back < farthest);

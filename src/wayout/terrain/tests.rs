@@ -1,4 +1,4 @@
-//! Tests that the walk is the quickest where the quickest is known: planes, cones, barriers, corridors.
+//! Tests the search where the quickest route is known: planes, cones, barriers, corridors.
 //! Layer: `wayout`.
 
 #![allow(
@@ -10,7 +10,7 @@
 
 use super::*;
 use crate::units::Degrees;
-use crate::wayout::pace::{FASTEST, Footing, tobler};
+use crate::wayout::pace::{FASTEST, Surface, tobler};
 
 fn field(side: usize, spacing: f64, height: impl Fn(f64, f64) -> f64) -> Terrain {
     let heights: Vec<f32> = (0..side * side)
@@ -21,7 +21,7 @@ fn field(side: usize, spacing: f64, height: impl Fn(f64, f64) -> f64) -> Terrain
 
 /// The time of a straight line with this slope, off the path.
 fn straight(length: f64, slope: f64) -> f64 {
-    length / tobler(slope, Footing::OffPath).0
+    length / tobler(slope, Surface::OffPath).0
 }
 
 #[test]
@@ -58,11 +58,11 @@ fn on_a_gentle_plane_it_is_within_one_per_cent_of_the_straight_line() {
 }
 
 #[test]
-fn up_a_steep_cone_it_winds_and_takes_the_least_possible_time() {
+fn steep_cone_is_climbed_by_the_quickest_spiral() {
     // on a cone steeper than 1/3.5 the quickest climb is the spiral at that slope: the rise per
     // second is greatest there, so the time is the height over that rate
     let best_slope = 1.0 / 3.5;
-    let rate = best_slope * tobler(best_slope, Footing::OffPath).0;
+    let rate = best_slope * tobler(best_slope, Surface::OffPath).0;
     for steepness in [0.4, 0.5, 0.6] {
         let mut cone =
             field(201, 20.0, |x, y| 3_000.0 - steepness * (x - 2_000.0).hypot(y - 2_000.0));
@@ -76,7 +76,7 @@ fn up_a_steep_cone_it_winds_and_takes_the_least_possible_time() {
 }
 
 #[test]
-fn up_a_gentle_cone_it_goes_straight_to_the_top() {
+fn gentle_cone_is_climbed_straight() {
     let mut cone = field(201, 20.0, |x, y| 3_000.0 - 0.2 * (x - 2_000.0).hypot(y - 2_000.0));
     for from in [(20.0, 100.0), (40.0, 40.0), (70.0, 20.0)] {
         let walk = cone.walk(from, &[(100.0, 100.0)]).unwrap();
@@ -87,9 +87,9 @@ fn up_a_gentle_cone_it_goes_straight_to_the_top() {
 }
 
 #[test]
-fn nobody_walks_through_a_barrier_however_thin() {
+fn route_never_crosses_a_thin_barrier() {
     let mut level = field(101, 10.0, |_, _| 5.0);
-    // a line without width from edge to edge but for a gap at the eastern end
+    // a line barrier from edge to edge except for a gap at the eastern end
     for row in [40.0, 40.4] {
         level.close_area(&[vec![(-5.0, row), (90.0, row + 13.0), (90.0, row + 13.0)]]);
     }
@@ -116,7 +116,7 @@ fn a_void_is_walked_around_and_outside_is_no_place() {
 }
 
 #[test]
-fn a_corridor_draws_the_walk_to_itself() {
+fn corridor_attracts_the_route() {
     let mut level = field(101, 10.0, |_, _| 5.0);
     let plain = level.walk((10.0, 10.0), &[(90.0, 10.0)]).unwrap();
     level.open_corridor(&[(10.0, 12.0), (90.0, 12.0)]);
@@ -124,7 +124,7 @@ fn a_corridor_draws_the_walk_to_itself() {
     assert!(quick.duration.0 < plain.duration.0 * 0.7, "{quick:?}");
 }
 
-/// A small generator of numbers from zero to one.
+/// A small generator of numbers between 0 and 1.
 fn random(mut state: u64) -> impl FnMut() -> f64 {
     move || {
         state =
@@ -133,15 +133,15 @@ fn random(mut state: u64) -> impl FnMut() -> f64 {
     }
 }
 
-/// What every cell costs by the plainest form of Dijkstra's algorithm, straight from the rules.
+/// The cost of every cell by a plain Dijkstra's algorithm.
 fn plain_dijkstra(land: &Terrain, from: (i32, i32)) -> Vec<Option<u32>> {
     let (wide, high) = (land.size().0 as i32, land.size().1 as i32);
-    let spot = |at: (i32, i32)| {
+    let cell = |at: (i32, i32)| {
         ((0..wide).contains(&at.0) && (0..high).contains(&at.1))
-            .then(|| Spot::inner(at.0 as usize, at.1 as usize))
+            .then(|| CellIndex::inner(at.0 as usize, at.1 as usize))
     };
-    let open = |at| land.open(spot(at)?);
-    let corridor = |at| spot(at).is_some_and(|spot| land.mark(spot) & mark::CORRIDOR != 0);
+    let open = |at| land.open(cell(at)?);
+    let corridor = |at| cell(at).is_some_and(|cell| land.mark(cell) & mark::CORRIDOR != 0);
     let mut costs = vec![None; (wide * high) as usize];
     let mut heap = std::collections::BinaryHeap::from([(std::cmp::Reverse(0_u32), from)]);
     while let Some((std::cmp::Reverse(cost), at)) = heap.pop() {
@@ -150,16 +150,16 @@ fn plain_dijkstra(land: &Terrain, from: (i32, i32)) -> Vec<Option<u32>> {
             continue;
         }
         *known = Some(cost);
-        for way in &land.moves.ways {
-            let to = (at.0 + way.step.0, at.1 + way.step.1);
+        for direction in &land.moves.directions {
+            let to = (at.0 + direction.step.0, at.1 + direction.step.1);
             let leaps =
                 |(across, along): &(i32, i32)| open((at.0 + across, at.1 + along)).is_none();
             let (Some(here), Some(there)) = (open(at), open(to)) else { continue };
-            if way.is_knight && way.passed.iter().any(leaps) {
+            if direction.is_knight && direction.passed.iter().any(leaps) {
                 continue;
             }
             let rise = i32::from(there) - i32::from(here);
-            let step = land.moves.cost(way, rise, corridor(at) && corridor(to));
+            let step = land.moves.cost(direction, rise, corridor(at) && corridor(to));
             if step < moves::NEVER {
                 heap.push((std::cmp::Reverse(cost + step), to));
             }
@@ -169,7 +169,7 @@ fn plain_dijkstra(land: &Terrain, from: (i32, i32)) -> Vec<Option<u32>> {
 }
 
 #[test]
-fn every_cell_costs_what_the_plainest_algorithm_says() {
+fn every_cell_cost_equals_plain_dijkstra() {
     let mut random = random(7);
     for round in 0..12 {
         let (wide, high) = (20 + round * 9, 70 - round * 3);
@@ -216,7 +216,7 @@ fn steep_ground_is_closed() {
 }
 
 #[test]
-fn the_nearest_goal_by_time_is_taken() {
+fn nearest_goal_by_time_is_selected() {
     let mut hill = field(101, 20.0, |x, _| if x > 1_000.0 { (x - 1_000.0) * 0.5 } else { 0.0 });
     let walk = hill.walk((50.0, 50.0), &[(75.0, 50.0), (20.0, 50.0)]).unwrap();
     assert_eq!(walk.goal, 1, "the level goal is farther but nearer in time");
@@ -237,14 +237,15 @@ fn led_search_and_whole_field_agree() {
 #[test]
 fn a_cell_takes_seven_bytes_and_the_lead_is_the_top_speed() {
     assert_eq!(Terrain::bytes_per_cell(), 7);
-    assert!((tobler(-0.05, Footing::Path).0 - FASTEST.0).abs() < 1e-12);
+    assert!((tobler(-0.05, Surface::Path).0 - FASTEST.0).abs() < 1e-12);
 }
 
 #[test]
-fn a_walk_that_is_surely_the_quickest_does_not_ask_for_a_larger_field() {
+fn proven_optimum_needs_no_larger_grid() {
     let mut level = field(101, 20.0, |_, _| 5.0);
     assert!(!level.walk((30.0, 50.0), &[(70.0, 50.0)]).unwrap().may_leave);
-    // a wall from edge to edge but for a gate at the very edge: outside it might end sooner
+    // a barrier from edge to edge except for a gap at the edge: outside the grid it might end
+    // sooner
     let mut walled = field(101, 20.0, |_, _| 5.0);
     walled.close_area(&[vec![(50.0, -5.0), (50.0, 97.0), (50.0, 97.0)]]);
     assert!(walled.walk((45.0, 80.0), &[(55.0, 80.0)]).is_some());

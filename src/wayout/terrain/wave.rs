@@ -1,5 +1,5 @@
-//! Selects the cells of a row that belong to the bucket of costs being settled, and the least cost
-//! beyond it. Several cells are compared at a time. Layer: `wayout`.
+//! Selects the cells of a row within the current bucket of costs and the least cost beyond it,
+//! several cells at a time. Layer: `wayout`.
 
 use super::FAR;
 use super::layout::WIDE;

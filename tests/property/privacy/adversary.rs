@@ -1,5 +1,5 @@
-//! Somebody who keeps every output, reads it with readers of their own, and puts together what the outputs
-//! say.
+//! An adversary that keeps every output, parses it independently and combines the disclosed
+//! regions.
 
 use std::collections::HashMap;
 use std::fs;
@@ -35,7 +35,7 @@ impl Level {
         }
     }
 
-    /// What the documentation promises: no cell has a shorter side, metres.
+    /// The documented minimum side of a cell, metres.
     fn side(self) -> f64 {
         match self {
             Self::Low => 100.0,
@@ -68,15 +68,15 @@ type Box4 = [f64; 4];
 
 #[derive(Default)]
 pub(crate) struct Adversary {
-    /// For each find the common part of all cells that were ever published of it, and the finest level at
-    /// which it was promised meanwhile; `None` where it was once given exactly.
+    /// For each find the common part of all cells that were ever published of it, and the finest
+    /// level at which was in force; `None` where it was once published exactly.
     known: HashMap<usize, Option<(Box4, Level)>>,
     /// The middles that were published of each find, with their levels.
     middles: HashMap<usize, Vec<(Level, f64, f64)>>,
 }
 
 impl Adversary {
-    /// What was promised of a find has ended: it may be published as finely as the user likes.
+    /// The protection of a find has ended: it may be published at any precision.
     pub(crate) fn forget(&mut self, find: usize) {
         self.known.insert(find, None);
     }
@@ -101,9 +101,9 @@ impl Adversary {
         }
     }
 
-    /// The figures of the true coordinates, and words that were written of the place.
+    /// The digits of the true coordinates, and text written about the place.
     fn looks_for_figures(truth: &Truth, level: Level, words: &str, output: &str) {
-        // five figures are a metre; neighbours that are given away are looked for apart
+        // five decimals are a metre; disclosed neighbours are checked separately
         let figures = [truth.latitude, truth.longitude].map(|d| format!("{:.5}", d.abs()));
         let both = figures.iter().all(|figure| words.contains(figure.as_str()));
         assert!(!both, "{output}: the coordinates of {}, {level:?}, are in it", truth.number);
@@ -146,7 +146,8 @@ impl Adversary {
                 claim.latitude
             );
         }
-        // a cell that follows from a finer one that was published tells nothing, though its edge may cut it
+        // a cell that contains a published finer one adds no information, though its edge may cut
+        // it
         let middles = self.middles.entry(index).or_default();
         let follows = middles.iter().any(|(finer, latitude, longitude)| {
             let rounded = |degrees: f64, step: f64| (degrees / step).round() * step;
@@ -173,7 +174,7 @@ impl Adversary {
         );
         let before = self.known.get(&index).copied();
         let (common, finest) = match before {
-            // once given exactly, or opened: nothing is left to find out
+            // once published exactly, or released: nothing is left to protect
             Some(None) => return,
             None => (cell, level),
             Some(Some((known, finest))) => {
@@ -209,8 +210,8 @@ fn is_on(degrees: f64, step: f64) -> bool {
     (lines - lines.round()).abs() < 1e-6
 }
 
-/// "The least of 1, 2, 5, 10, 20, 50 ... times the step in latitude with which no cell of the row is
-/// narrower than the level promises."
+/// "The least of 1, 2, 5, 10, 20, 50 ... times the step in latitude with which no cell of the row
+/// is narrower than the level allows."
 fn documented_step(level: Level, latitude: f64) -> f64 {
     let poleward = (latitude.abs() + level.step() / 2.0).to_radians();
     let many = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0].map(|many| many * level.step());
@@ -241,7 +242,7 @@ fn looks_for_neighbours(truth: &Truth, claims: &[Claim], finds: &[Truth], output
     }
 }
 
-/// What an output claims, and all its words.
+/// The positions of an output, and all its text.
 fn read(path: &Path, bytes: &[u8]) -> (Vec<Claim>, String) {
     let words = String::from_utf8_lossy(bytes).into_owned();
     match ending(path) {

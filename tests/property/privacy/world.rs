@@ -1,4 +1,4 @@
-//! A collector with notebooks and a store, who uses the program; and what is true meanwhile.
+//! A simulated collector with notebooks and a store, and the true positions.
 
 use std::fs;
 use std::path::Path;
@@ -10,7 +10,8 @@ use super::adversary::{Adversary, Level};
 
 /// Metres in a degree of latitude, near enough to put finds at their places.
 const DEGREE: f64 = 111_200.0;
-/// Where finds are: metres north and east; the first two are one site only where the extent is large.
+/// Where finds are: metres north and east; the first two are one site only where the extent is
+/// large.
 const PLACES: [(f64, f64); 6] = [
     (0.0, 0.0),
     (18.0, 0.0),
@@ -22,7 +23,7 @@ const PLACES: [(f64, f64); 6] = [
 const TAXA: [&str; 4] =
     ["Hygrocybe graminicolor", "Mycena nargan", "Hericium coralloides", "Galerina hypnorum"];
 
-/// A find as it is in truth.
+/// The truth of a find.
 pub(crate) struct Truth {
     pub(crate) outing: usize,
     pub(crate) number: String,
@@ -156,7 +157,7 @@ impl World {
     pub(crate) fn join(&mut self, one: usize, other: usize) {
         let sites = self.sites();
         let (one, other) = (&sites[one % sites.len()].0, &sites[other % sites.len()].0);
-        // the same site twice is refused, which is no matter here
+        // the same site twice is refused, which is irrelevant here
         self.run(&["sites", "join", one, other]);
     }
 
@@ -191,7 +192,7 @@ impl World {
         self.rules.push(Rule { arguments, level, finds });
     }
 
-    /// The user changes their mind: what was promised of these finds ends, also to the adversary.
+    /// The user releases these finds: their protection ends, also for the adversary.
     pub(crate) fn open(&mut self, rule: usize) {
         if self.rules.is_empty() {
             return;
@@ -205,7 +206,7 @@ impl World {
         rule.finds.iter().for_each(|find| self.adversary.forget(*find));
     }
 
-    /// The level that was promised of each find.
+    /// The protection level of each find.
     fn promised(&self) -> Vec<Option<Level>> {
         let of = |find: usize| {
             let rules = self.rules.iter().filter(|rule| {

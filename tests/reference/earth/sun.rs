@@ -85,8 +85,8 @@ fn hours_are_those_of_the_jpl_ephemeris() {
         for (times, passages) in [(&row[5], &rises), (&row[6], &sets)] {
             for time in times.split(';').filter(|time| !time.is_empty()) {
                 let off = nearest(passages, time.parse().unwrap());
-                // delta T is fixed there, and trug tells whole seconds; near the polar circle the
-                // sun crosses the horizon at a low angle
+                // delta T is fixed there, and trug rounds to whole seconds; near the polar circle
+                // the sun crosses the horizon at a low angle
                 let allowed = if place.latitude().abs() > 60.0 { 20.0 } else { 1.5 };
                 assert!(off <= allowed, "{row:?} {off}");
                 checked += 1;

@@ -15,10 +15,10 @@ use crate::earth::{number, rows};
 const HORIZON: f64 = -50.0 / 60.0;
 const CIVIL: f64 = -6.0;
 const TOLERANCE: f64 = 0.05;
-/// What the sun may move between two samples of the almanac.
+/// The largest motion of the sun between two samples of the almanac.
 const SAMPLED: f64 = 0.5;
 
-/// Checks one walk; gives back its advice.
+/// Checks one walk; returns its advice.
 fn check(row: &csv::StringRecord) -> Advice {
     let place = LatLon::new(number(row, 0), number(row, 1)).unwrap();
     let start = Timestamp::from_second(number(row, 2) as i64).unwrap();
@@ -59,7 +59,7 @@ fn check_all(table: &[csv::StringRecord]) {
 }
 
 #[test]
-fn no_verdict_is_comfortable_when_the_almanac_has_dark() {
+fn no_comfortable_verdict_in_the_dark_of_the_almanac() {
     let table = rows("daylight.csv");
     assert!(table.len() > 1_400, "{}", table.len());
     check_all(&table);

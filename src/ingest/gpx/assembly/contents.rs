@@ -1,10 +1,10 @@
-//! Holds what the file has given so far. Tracks, routes and waypoints as they fill. Layer: `ingest`.
+//! Collects tracks, routes and waypoints while a file is read. Layer: `ingest`.
 
 use super::super::element::{Field, PointKind};
 use super::super::point::OpenPoint;
 use crate::model::{Route, Segment, Track, Waypoint};
 
-/// Fixes between two looks at the room that is left.
+/// Fixes between two checks of the reserved memory.
 const STRIDE: u64 = 4096;
 
 /// Which track and which run of fixes is being filled.
@@ -22,7 +22,7 @@ pub(super) struct Contents {
     pub(super) tracks: Vec<Track>,
     pub(super) routes: Vec<Route>,
     pub(super) waypoints: Vec<Waypoint>,
-    /// The length of the file, where known: tells how much room the fixes will need.
+    /// The length of the file, where known: for estimating the memory of the fixes.
     expected: Option<u64>,
     fixes: u64,
     in_track: InTrack,
@@ -75,7 +75,7 @@ impl Contents {
         }
     }
 
-    /// Gives back the room that a finished segment does not need; an empty one is no run of fixes.
+    /// Frees the unused memory of a finished segment and drops an empty one.
     pub(super) fn close_segment(&mut self) {
         if self.in_track != InTrack::Segment {
             return;
@@ -131,7 +131,7 @@ impl Contents {
         }
     }
 
-    /// Asks for as much room as the rest of the file will need, rather than for twice what there is.
+    /// Reserves memory for the rest of the file instead of doubling.
     fn make_room(&mut self, read: u64) {
         let Some(expected) = self.expected.filter(|_| self.fixes.is_multiple_of(STRIDE)) else {
             return;

@@ -1,5 +1,5 @@
-//! Tracks the position within the document and assigns each tag to its element. Puts tracks, routes and
-//! waypoints together from tags as they come, well formed or not. Layer: `ingest`.
+//! Assembles tracks, routes and waypoints from a sequence of tags, well formed or not: keeps the
+//! path of open elements and assigns each tag to its element. Layer: `ingest`.
 
 mod contents;
 mod skipping;
@@ -21,10 +21,10 @@ use super::source::Source;
 use crate::error::{Error, Result};
 use crate::model::{FileKind, Fix, SourceFile, TrackFile};
 
-/// Text before the first tag that still may be an accident.
+/// The most text before the first tag that is tolerated.
 const LONGEST_PREAMBLE: usize = 64 * 1024;
 
-/// A file in the making.
+/// A file being assembled.
 pub(super) struct Assembly {
     path: PathBuf,
     prefixes: Prefixes,
@@ -35,10 +35,10 @@ pub(super) struct Assembly {
     point: Option<OpenPoint>,
     field: Option<Field>,
     words: Words,
-    /// Whether a number of averaged fixes is being read inside a part that is passed over.
+    /// Whether a number of averaged fixes is being read inside a skipped element.
     counting: bool,
     skipped: Skipped,
-    /// The line and the name of what is passed over.
+    /// Line and name of the skipped element.
     skipped_from: (u64, String),
     pub(super) tally: Tally,
 }
@@ -74,7 +74,7 @@ impl Assembly {
     /// A start tag, or with `empty` a tag that closes itself.
     ///
     /// # Errors
-    /// When the first element is none of GPX.
+    /// When the first element is not a GPX element.
     pub(super) fn start<R: Read>(
         &mut self,
         tag: &BytesStart,
@@ -129,7 +129,7 @@ impl Assembly {
         refusal::by_bytes(&self.path, place.head(), place.is_utf32())
     }
 
-    /// Whether a value of this kind is looked for here.
+    /// Whether a value of this kind is read here.
     fn takes(&self, field: Field) -> bool {
         self.point.is_some() || self.contents.takes(field)
     }
@@ -194,8 +194,8 @@ impl Assembly {
         }
     }
 
-    /// A tag that cannot be read. Where it begins a point, the point is lost and what it holds is
-    /// passed over.
+    /// A tag that cannot be read. Where it begins a point, the point is lost and its content is
+    /// skipped.
     pub(super) fn damaged_tag<R: Read>(&mut self, tag: &str, line: u64, place: &mut Source<R>) {
         let name = tag.get(1..).unwrap_or_default();
         let name = name.split(|c: char| !c.is_alphanumeric() && !":_-.".contains(c)).next();
@@ -296,7 +296,7 @@ impl Assembly {
     /// The end of the file: everything that was complete is kept.
     ///
     /// # Errors
-    /// When no element of GPX was in it.
+    /// When it has no GPX element.
     pub(super) fn finish<R: Read>(mut self, mut place: Source<R>) -> Result<TrackFile> {
         if self.root == Root::Awaited {
             return Err(self.refusal(&place));

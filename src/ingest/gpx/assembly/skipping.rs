@@ -9,11 +9,11 @@ use super::super::source::Source;
 use super::{Assembly, LONGEST_PREAMBLE, Root};
 use crate::error::Result;
 
-/// Names under which extensions tell how many fixes a receiver averaged for a waypoint.
+/// Names of the number of averaged fixes of a waypoint in extensions.
 const AVERAGED: [&str; 5] = ["samples", "averaged", "averages", "averagedfixes", "samplecount"];
 
 impl Assembly {
-    /// A start tag of something that trug does not read.
+    /// A start tag of an element that is not read.
     pub(super) fn start_other<R: Read>(&mut self, name: &str, empty: bool, place: &mut Source<R>) {
         if empty {
             return;
@@ -27,7 +27,7 @@ impl Assembly {
         self.skipped.enter(name, self.prefixes.element(name));
     }
 
-    /// A start tag inside such a thing.
+    /// A start tag inside a skipped element.
     pub(super) fn start_skipped(&mut self, name: &str, element: Element, empty: bool) {
         if empty {
             self.skipped.pass(element);
@@ -45,7 +45,7 @@ impl Assembly {
         self.point.as_ref().is_some_and(|point| point.kind == kind)
     }
 
-    /// An end tag inside such a thing. False where the tag ends more than what is passed over.
+    /// An end tag inside a skipped element. False where the tag ends an outer element.
     pub(super) fn end_skipped<R: Read>(
         &mut self,
         name: &str,
@@ -70,7 +70,7 @@ impl Assembly {
         leaving != Leaving::Beyond
     }
 
-    /// Points inside a thing that never ends are lost, and that must be reported.
+    /// Points inside an unclosed element are lost, which is reported.
     pub(super) fn tell_hidden(&mut self, points: u64) {
         if points > 0 {
             let (line, name) = &self.skipped_from;
@@ -87,7 +87,7 @@ impl Assembly {
     /// Text between tags.
     ///
     /// # Errors
-    /// When so much text stands before the first tag that this is no XML at all.
+    /// When the text before the first tag is too long for XML.
     pub(in super::super) fn text<R: Read>(
         &mut self,
         text: &str,
@@ -106,7 +106,7 @@ impl Assembly {
         Ok(())
     }
 
-    /// More of this text is not kept, if any of it is.
+    /// Stops keeping this text.
     pub(in super::super) fn cut_text(&mut self, line: u64) {
         if self.wants_text() && self.words.cut() {
             self.tally.add(Fault::TextTooLong, self.words.beginning(), || line);

@@ -1,4 +1,5 @@
-//! Collects the text of the open value. Bounded, and made safe to show. Layer: `ingest`.
+//! Collects the text of the open value, bounded in length and with control characters escaped.
+//! Layer: `ingest`.
 
 /// How much of one text is kept.
 const LONGEST_TEXT: usize = 64 * 1024;
@@ -11,13 +12,13 @@ pub(super) struct Words {
 }
 
 impl Words {
-    /// Begins another value.
+    /// Starts a new value.
     pub(super) fn clear(&mut self) {
         self.text.clear();
         self.cut = false;
     }
 
-    /// Takes another piece; false the first time that something of it is left out.
+    /// Adds a piece; false at the first truncation.
     pub(super) fn append(&mut self, piece: &str) -> bool {
         if self.cut {
             return true;
@@ -31,7 +32,7 @@ impl Words {
         !self.cut()
     }
 
-    /// Leaves out all that follows; true the first time.
+    /// Ignores all further pieces; true the first time.
     pub(super) fn cut(&mut self) -> bool {
         !std::mem::replace(&mut self.cut, true)
     }
@@ -55,7 +56,7 @@ fn boundary(text: &str, at: usize) -> usize {
     (0..=at.min(text.len())).rev().find(|&place| text.is_char_boundary(place)).unwrap_or(0)
 }
 
-/// A name may not carry what moves a terminal's cursor or breaks a file that it is written to.
+/// Removes control characters, which could affect a terminal or break an output file.
 pub(super) fn without_controls(text: &str) -> String {
     text.chars().map(|c| if c.is_control() && c != '\n' && c != '\t' { ' ' } else { c }).collect()
 }
@@ -78,7 +79,7 @@ mod tests {
     }
 
     #[test]
-    fn controls_become_spaces() {
+    fn control_characters_become_spaces() {
         assert_eq!(without_controls("a\u{1b}[31m\nb\u{7f}"), "a [31m\nb ");
     }
 }

@@ -1,5 +1,5 @@
-//! Counts what could not be read and what was read on an assumption. Counts each kind with its first
-//! line and value, so that a file with a million bad points gives one message. Layer: `ingest`.
+//! Counts faults and assumptions of a file by kind, with the first line and value of each, so that
+//! a file with a million bad points gives one message. Layer: `ingest`.
 
 mod wording;
 
@@ -72,7 +72,7 @@ impl Fault {
         )
     }
 
-    /// Whether nothing is lost: an assumption to be reported.
+    /// Whether nothing is lost: an assumption, reported as a note.
     fn is_remark(self) -> bool {
         matches!(
             self,
@@ -101,7 +101,7 @@ pub(super) struct Tally {
 }
 
 impl Tally {
-    /// Counts one; the example and its line are asked for only the first time.
+    /// Counts one; example and line are evaluated only the first time.
     pub(super) fn add(&mut self, fault: Fault, example: &str, line: impl FnOnce() -> u64) {
         self.add_many(fault, 1, example, line);
     }
@@ -132,12 +132,12 @@ impl Tally {
         times.map(|count| usize::try_from(count.times).unwrap_or(usize::MAX)).sum()
     }
 
-    /// What was set aside.
+    /// The faults that lost data.
     pub(super) fn set_aside(&self, path: &Path) -> Vec<Error> {
         self.reports(path, false)
     }
 
-    /// What was read on an assumption.
+    /// The assumptions.
     pub(super) fn remarks(&self, path: &Path) -> Vec<Error> {
         self.reports(path, true)
     }
@@ -205,7 +205,11 @@ mod tests {
         }
         let reports = tally.set_aside(Path::new("day/ridge.gpx"));
         assert_eq!(reports.len(), 1);
-        assert_eq!(reports[0].what(), "ridge.gpx: 1000 points off the globe were set aside");
+        assert_eq!(
+            reports[0].what(),
+            "ridge.gpx: 1000 points with an impossible latitude or \
+         longitude were skipped"
+        );
         assert_eq!(reports[0].where_line(), Some(7));
         let why = reports[0].why().unwrap();
         assert!(why.ends_with(r#"lat="91"  lon="\u{1b}[31m""#), "{why}");

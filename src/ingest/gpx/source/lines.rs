@@ -1,8 +1,8 @@
-//! Counts lines. Counted late and each byte once, whatever ends the lines. Layer: `ingest`.
+//! Counts lines with any line ending, lazily and each byte once. Layer: `ingest`.
 
 use memchr::memchr_iter;
 
-/// Counts lines late: only up to where somebody asks, and each byte once.
+/// Counts lines lazily, each byte once.
 #[derive(Default)]
 pub(super) struct Lines {
     /// Line ends before `counted`.

@@ -1,5 +1,5 @@
-//! Decodes the characters of the file, counts lines and computes its hash. Decodes while it streams,
-//! holds a few dozen kilobytes, and hands the XML reader no token longer than a bound. Layer: `ingest`.
+//! Decodes the characters of a file, counts lines and computes its hash as a stream. Buffers a few
+//! dozen kilobytes and limits the length of tokens passed to the XML reader. Layer: `ingest`.
 
 mod lines;
 mod passing;
@@ -13,7 +13,7 @@ use memchr::memmem::Finder;
 use self::lines::Lines;
 use super::encoding::{self, HEAD};
 
-/// Bytes asked of the file at once.
+/// Bytes read at once.
 const CHUNK: usize = 64 * 1024;
 
 /// The longest tag, comment or run of text that the XML reader is given in one piece.
@@ -55,7 +55,7 @@ pub(super) struct Foreign {
 }
 
 impl<R: Read> Source<R> {
-    /// Opens the stream: reads the head and settles the encoding.
+    /// Opens the stream: reads the head and determines the encoding.
     pub(super) fn new(mut raw: R) -> io::Result<Self> {
         let mut head = vec![0; HEAD];
         let mut filled = 0;
@@ -117,12 +117,12 @@ impl<R: Read> Source<R> {
         self.bytes
     }
 
-    /// An encoding that the file claims and that nobody knows.
+    /// An unknown encoding that the file declares.
     pub(super) fn unknown_encoding(&self) -> Option<&str> {
         self.unknown_encoding.as_deref()
     }
 
-    /// Whether the file is in UTF-32, of which nothing can be read.
+    /// Whether the file is in UTF-32, which is not supported.
     pub(super) fn is_utf32(&self) -> bool {
         self.utf32
     }
@@ -288,7 +288,7 @@ mod tests {
     }
 
     #[test]
-    fn a_reader_that_trickles_gives_the_same() {
+    fn slow_reader_gives_the_same_result() {
         let text = "é\r\nü\r茸".repeat(300);
         let mut source = Source::new(Trickle(text.as_bytes())).unwrap();
         let mut read = String::new();

@@ -1,5 +1,5 @@
-//! Handles what does not need the XML reader. White space, plain values, plain blocks of extensions;
-//! and, where a token has no bound, everything up to its end. Layer: `ingest`.
+//! Handles input that does not need the XML reader: white space, plain values, plain blocks of
+//! extensions, and tokens of unbounded length. Layer: `ingest`.
 
 use std::io::{self, Read};
 
@@ -7,14 +7,14 @@ use memchr::{memchr, memchr_iter, memchr2};
 
 use super::Source;
 
-/// The longest value, with its end tag, that is taken in one go.
+/// The longest value, with its end tag, that is consumed at once.
 const LONGEST_VALUE: usize = 256;
 
-/// The longest block of extensions that is passed over in one go.
+/// The longest block of extensions that is skipped at once.
 const LONGEST_BLOCK: usize = 1024;
 
 impl<R: Read> Source<R> {
-    /// Passes over white space, as far as it is at hand.
+    /// Skips buffered white space.
     #[inline]
     pub(in crate::ingest::gpx) fn skip_space(&mut self) {
         let blank = |byte: &u8| matches!(byte, b' ' | b'\n' | b'\r' | b'\t');
@@ -23,8 +23,8 @@ impl<R: Read> Source<R> {
         }
     }
 
-    /// After the start tag of `name`: where plain text and the end tag follow at once, takes both and
-    /// gives the text.
+    /// After the start tag of `name`: where plain text and the end tag follow, consumes both and
+    /// returns the text.
     #[inline]
     pub(in crate::ingest::gpx) fn take_plain_value(&mut self, name: &str) -> Option<&str> {
         let ahead = &self.text[self.at..self.end.min(self.at + LONGEST_VALUE)];
@@ -36,9 +36,9 @@ impl<R: Read> Source<R> {
         Some(value)
     }
 
-    /// After `<extensions>`: passes over a short block of plain tags up to its `</extensions>`, which
-    /// is left to be read. Leaves everything where it is when the block holds anything that could
-    /// end or hide it in another way: a comment, another such block, a point.
+    /// After `<extensions>`: skips a short block of plain tags up to its `</extensions>`, which is
+    /// left to be read. Consumes nothing when the block contains anything that could end or hide it
+    /// in another way: a comment, another such block, a point.
     pub(in crate::ingest::gpx) fn skip_plain_extensions(&mut self) {
         let ahead = &self.text[self.at..self.end.min(self.at + LONGEST_BLOCK)];
         let Some(length) = self.end_of_extensions.find(ahead) else { return };
@@ -54,8 +54,8 @@ impl<R: Read> Source<R> {
         }
     }
 
-    /// Passes over everything up to and including the first byte at which `ends` says so; false at
-    /// the end of the file.
+    /// Skips everything up to and including the first byte at which `ends` is true; false at the
+    /// end of the file.
     pub(in crate::ingest::gpx) fn skip_past(
         &mut self,
         mut ends: impl FnMut(u8) -> bool,
@@ -75,7 +75,7 @@ impl<R: Read> Source<R> {
         }
     }
 
-    /// Passes over everything up to the next `<`; false at the end of the file.
+    /// Skips everything up to the next `<`; false at the end of the file.
     pub(in crate::ingest::gpx) fn skip_to_markup(&mut self) -> io::Result<bool> {
         loop {
             if self.at == self.end {

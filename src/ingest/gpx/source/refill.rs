@@ -1,5 +1,5 @@
-//! Decodes the next bytes of the file to characters. Decodes one chunk at a time, hashes it, and mends
-//! what is no character. Layer: `ingest`.
+//! Decodes the next chunk of the file to characters, hashes it, and replaces invalid bytes.
+//! Layer: `ingest`.
 
 use std::io::{self, Read};
 
@@ -40,7 +40,7 @@ impl<R: Read> Source<R> {
         Ok(())
     }
 
-    /// Settles how much of `..filled` is text.
+    /// Determines how much of `..filled` is text.
     pub(super) fn accept_utf8(&mut self, last: bool) {
         match std::str::from_utf8(&self.text[..self.filled]) {
             Ok(_) => self.end = self.filled,
@@ -49,7 +49,7 @@ impl<R: Read> Source<R> {
         }
     }
 
-    /// Takes bytes that are not UTF-8 as windows-1252, the commonest of the old encodings.
+    /// Decodes bytes that are not UTF-8 as windows-1252, the most common legacy encoding.
     fn mend(&mut self, last: bool) {
         let mut mended = Vec::with_capacity(self.filled + 1024);
         let mut cut: &[u8] = &[];

@@ -9,7 +9,7 @@ use crate::store::row::Row;
 use crate::store::{geometry, pack, words};
 use crate::units::{LatLon, Metres, Seconds};
 
-/// Whether the store has a way of this outing.
+/// Whether the store has a track of this outing.
 pub(super) fn has_track(work: &Connection, outing: i64) -> Attempt<bool> {
     let found: Option<i64> = work
         .prepare_cached("SELECT id FROM tracks WHERE outing_id = ?1")?
@@ -18,7 +18,7 @@ pub(super) fn has_track(work: &Connection, outing: i64) -> Attempt<bool> {
     Ok(found.is_some())
 }
 
-/// Keeps them, in place of those of an earlier import.
+/// Writes them, replacing those of an earlier import.
 pub(super) fn write(work: &Connection, outing: i64, day: &Day, sources: &[i64]) -> Attempt<()> {
     write_fixes(work, day, sources)?;
     for table in ["tracks", "track_points", "stops"] {
@@ -77,12 +77,12 @@ fn write_track(work: &Connection, outing: i64, day: &Day) -> Attempt<()> {
     Ok(())
 }
 
-/// The unbroken runs of a way.
+/// The unbroken parts of a track.
 fn runs(track: &[TrackPoint]) -> impl Iterator<Item = &[TrackPoint]> {
     track.split_inclusive(|point| point.gap_after)
 }
 
-/// The length of the way without its gaps.
+/// The length of the track without its gaps.
 fn length(track: &[TrackPoint]) -> Metres {
     runs(track)
         .flat_map(|run| run.windows(2))
@@ -90,7 +90,7 @@ fn length(track: &[TrackPoint]) -> Metres {
         .sum()
 }
 
-/// The time spent searching or standing, without gaps.
+/// The time searching or stationary, without gaps.
 fn searched(track: &[TrackPoint]) -> Seconds {
     runs(track)
         .flat_map(|run| run.windows(2))

@@ -1,5 +1,6 @@
-//! Packs and unpacks a thinned track. Times to the millisecond, places to a centimetre, lengths to a
-//! millimetre; heights and radii to a decimetre. Refuses a blob that it did not write. Layer: `store`.
+//! Packs and unpacks a thinned track. Times to the millisecond, places to a centimetre, lengths to
+//! a millimetre; heights and radii to a decimetre. Refuses a blob that it did not write. Layer:
+//! `store`.
 
 use jiff::Timestamp;
 use rusqlite::Connection;
@@ -16,36 +17,36 @@ use crate::units::{GpsHeight, LatLon, Metres, Radius95};
 
 const FORM: u128 = 1;
 const DEGREE_STEPS: f64 = 1e7;
-/// What stands for a height that is not known: no height, in decimetres, is this low.
+/// The code of an unknown height, in decimetres.
 const NO_HEIGHT: i64 = -1_000_000;
 const ACTIVITIES: [Activity; 3] = [Activity::Walking, Activity::Searching, Activity::Stationary];
 const GAP: i64 = 4;
 
-/// A way by its turning points.
+/// A track by its turning points.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct BriefWay {
-    /// Points of the full way, in order of time.
+pub struct BriefTrack {
+    /// Points of the full track, in order of time.
     pub points: Vec<TrackPoint>,
-    /// The length of the full way from each to the next; zero for the last.
+    /// The length of the full track from each to the next; zero for the last.
     pub lengths: Vec<Metres>,
 }
 
-/// A brief way as the store keeps it, to be unpacked anywhere.
+/// A packed track summary, which any thread can unpack.
 #[derive(Clone, Debug)]
-pub struct PackedWay {
-    /// Whose way it is.
+pub struct PackedBriefTrack {
+    /// Its outing.
     pub outing: Uuid,
     row: i64,
     packed: Vec<u8>,
     path: std::path::PathBuf,
 }
 
-impl PackedWay {
-    /// The way.
+impl PackedBriefTrack {
+    /// The track.
     ///
     /// # Errors
     /// When the bytes are not what trug wrote.
-    pub fn unpack(&self) -> Result<BriefWay> {
+    pub fn unpack(&self) -> Result<BriefTrack> {
         unpack(&self.packed).ok_or_else(|| {
             Fault::damaged("brief_ways", self.row, "the points cannot be unpacked").tell(&self.path)
         })
@@ -66,15 +67,15 @@ pub(super) fn keys(connection: &Connection) -> Attempt<Vec<(i64, Uuid)>> {
     Ok(keys)
 }
 
-pub(super) fn read(connection: &Connection, key: i64, outing: Uuid) -> Attempt<PackedWay> {
+pub(super) fn read(connection: &Connection, key: i64, outing: Uuid) -> Attempt<PackedBriefTrack> {
     let (row, packed) = connection
         .prepare_cached("SELECT id, packed FROM brief_ways WHERE outing_id = ?1")?
         .query_row([key], |row| Ok((row.get(0)?, row.get(1)?)))?;
     let path = connection.path().unwrap_or_default().into();
-    Ok(PackedWay { outing, row, packed, path })
+    Ok(PackedBriefTrack { outing, row, packed, path })
 }
 
-/// Thins and packs a full way.
+/// Thins and packs a full track.
 pub(super) fn pack(points: &[TrackPoint]) -> Vec<u8> {
     let thin = thinned(points);
     let kept = || thin.places.iter().map(|place| &points[*place]);
@@ -103,7 +104,7 @@ fn steps(number: f64, to_one: f64) -> i64 {
     (number * to_one).round() as i64
 }
 
-fn unpack(blob: &[u8]) -> Option<BriefWay> {
+fn unpack(blob: &[u8]) -> Option<BriefTrack> {
     let mut reader = ColumnReader::new(blob);
     if reader.unsigned()? != FORM {
         return None;
@@ -130,7 +131,7 @@ fn unpack(blob: &[u8]) -> Option<BriefWay> {
     };
     let points: Vec<TrackPoint> = (0..count).map(point).collect::<Option<_>>()?;
     let lengths = lengths.into_iter().map(|length| Metres(length as f64 / 1e3)).collect();
-    Some(BriefWay { points, lengths })
+    Some(BriefTrack { points, lengths })
 }
 
 #[cfg(test)]
@@ -152,7 +153,7 @@ mod tests {
     }
 
     #[test]
-    fn a_way_comes_back_by_its_turning_points() {
+    fn track_summary_is_read_back() {
         let full = way();
         let brief = unpack(&pack(&full)).unwrap();
         assert_eq!(brief.points.len(), brief.lengths.len());
@@ -165,12 +166,12 @@ mod tests {
             assert!(heights.is_none_or(|(a, b)| (a.0.0 - b.0.0).abs() < 0.051));
             assert_eq!(before.height.is_some(), point.height.is_some());
         }
-        assert_eq!(unpack(&pack(&[])), Some(BriefWay::default()));
+        assert_eq!(unpack(&pack(&[])), Some(BriefTrack::default()));
     }
 
     proptest! {
         #[test]
-        fn a_spoilt_blob_makes_no_panic(place in 0_usize..4000, byte in any::<u8>()) {
+        fn damaged_blob_does_not_panic(place in 0_usize..4000, byte in any::<u8>()) {
             let mut blob = pack(&way());
             let place = place % blob.len();
             blob[place] = byte;

@@ -1,6 +1,6 @@
-//! Where things are near each other on the whole globe: positions as points in space, and a lattice
-//! of cells of about equal size that has no seam at 180 degrees and none at the poles. Distances are
-//! chords, so this is for neighbourhoods of some kilometres, not for travel. Layer: `analyse`.
+//! Geocentric coordinates ([`Ecef`]) and a spatial index of positions on the whole globe: cells of
+//! about equal size, without a seam at 180 degrees or at the poles. Distances are chords, so this
+//! serves for neighbourhoods of some kilometres, not for travel. Layer: `analyse`.
 
 use std::ops::{Add, Mul, Sub};
 
@@ -19,12 +19,12 @@ const DEGREE_OF_LATITUDE: f64 = 110_574.0;
 /// A degree of longitude at the equator, metres; elsewhere it is at least this times the cosine.
 const DEGREE_OF_LONGITUDE: f64 = 111_319.49;
 
-/// A point in space, metres from the centre of the Earth.
+/// Geocentric coordinates (earth-centred, earth-fixed), metres.
 ///
 /// # Accuracy
-/// The chord is shorter than the way along the ground by d³/24R²: 0.01 mm at 2 km.
+/// The chord is shorter than the geodesic by d³/24R²: 0.01 mm at 2 km.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Spot {
+pub struct Ecef {
     /// Towards 0 N 0 E.
     pub x: f64,
     /// Towards 0 N 90 E.
@@ -33,7 +33,7 @@ pub struct Spot {
     pub z: f64,
 }
 
-impl Spot {
+impl Ecef {
     /// The point on the ellipsoid.
     #[must_use]
     pub fn of(at: LatLon) -> Self {
@@ -82,21 +82,21 @@ impl Spot {
     }
 }
 
-impl Add for Spot {
+impl Add for Ecef {
     type Output = Self;
     fn add(self, other: Self) -> Self {
         Self { x: self.x + other.x, y: self.y + other.y, z: self.z + other.z }
     }
 }
 
-impl Sub for Spot {
+impl Sub for Ecef {
     type Output = Self;
     fn sub(self, other: Self) -> Self {
         Self { x: self.x - other.x, y: self.y - other.y, z: self.z - other.z }
     }
 }
 
-impl Mul<f64> for Spot {
+impl Mul<f64> for Ecef {
     type Output = Self;
     fn mul(self, factor: f64) -> Self {
         Self { x: self.x * factor, y: self.y * factor, z: self.z * factor }
@@ -188,8 +188,8 @@ impl Lattice {
             .for_each(|cell| visit(&self.order[cell.start as usize..cell.end as usize]));
     }
 
-    /// Calls `visit` with the index of every item that may be within `reach` of `at`: all that are,
-    /// and some that are a little farther.
+    /// Calls `visit` with the index of every item within `reach` of `at`, and of some slightly
+    /// farther.
     pub fn near(&self, at: LatLon, reach: Metres, mut visit: impl FnMut(u32)) {
         let margin = reach.0 / DEGREE_OF_LATITUDE;
         let first = row_of(at.latitude() - margin, self.size);
@@ -221,7 +221,8 @@ impl Lattice {
         }
     }
 
-    /// Columns of a row that can hold something within `reach` of a place, seam not yet considered.
+    /// Columns of a row that can contain items within `reach` of a place, before wrapping at 180
+    /// degrees.
     fn column_span(&self, row: Row, longitude: f64, latitude: f64, reach: f64) -> (i64, i64) {
         let (south, north) = edges_of(row.number, self.size);
         let margin = reach / DEGREE_OF_LATITUDE;
@@ -395,9 +396,9 @@ mod tests {
     fn a_point_in_space_returns_to_its_position() {
         for (lat, lon) in [(0.0, 0.0), (-42.3, 146.1), (89.999, -30.0), (-90.0, 0.0), (12.0, 180.0)]
         {
-            let back = Spot::of(at(lat, lon)).on_the_ground();
+            let back = Ecef::of(at(lat, lon)).on_the_ground();
             assert!((back.latitude() - lat).abs() < 1e-11, "{back:?}");
-            assert!(Spot::of(back).distance(Spot::of(at(lat, lon))).0 < 1e-6);
+            assert!(Ecef::of(back).distance(Ecef::of(at(lat, lon))).0 < 1e-6);
         }
     }
 
@@ -415,7 +416,7 @@ mod tests {
                     LatLon::clamped(latitude, middle.longitude() + turn * (rng.uniform() - 0.5))
                 })
                 .collect();
-            let spots: Vec<Spot> = places.iter().map(|place| Spot::of(*place)).collect();
+            let spots: Vec<Ecef> = places.iter().map(|place| Ecef::of(*place)).collect();
             let reach = Metres(150.0);
             let lattice = Lattice::new(&places, reach);
             let mut true_pairs = 0;
