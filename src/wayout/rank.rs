@@ -5,7 +5,7 @@ use super::across::Area;
 use super::daylight::Daylight;
 use super::legs::{Route, RouteKind};
 use super::light;
-use super::pace::{Footing, tobler};
+use super::pace::{Surface, tobler};
 use super::report::{Ranked, Request};
 use crate::earth::local::Plane;
 use crate::units::{LatLon, Metres, Seconds};
@@ -107,7 +107,6 @@ fn meet(a: (f64, f64), b: (f64, f64), c: (f64, f64), d: (f64, f64)) -> bool {
 mod tests {
     use super::*;
     use crate::wayout::legs::tests::country;
-    use crate::wayout::pace::Surface;
 
     #[test]
     fn a_start_that_is_hardly_known_may_lie_farther_away_by_its_radius() {

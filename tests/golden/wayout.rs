@@ -342,12 +342,12 @@ fn polar_night_and_polar_day_are_distinguished() {
 fn implausible_positions_are_refused() {
     let desk = Desk::new();
     for (from, to, expected) in [
-        ("91 46", "-42.6110 146.1010", "no latitude first"),
-        ("146.0912 -42.6189", "-42.6110 146.1010", "no latitude first"),
+        ("91 46", "-42.6110 146.1010", "does not begin with a latitude"),
+        ("146.0912 -42.6189", "-42.6110 146.1010", "does not begin with a latitude"),
         ("91 181", "-42.6110 146.1010", "is not a position"),
         ("42.6189 146.0912", "-42.6110 146.1010", "too far away to walk to"),
-        ("42.5 11.2", "11.2 42.5", "swapped it would be"),
-        ("geo:91,46", "-42.6110 146.1010", "no latitude first"),
+        ("42.5 11.2", "11.2 42.5", "swapped"),
+        ("geo:91,46", "-42.6110 146.1010", "does not begin with a latitude"),
         ("geo:-42.6189,146.0912;crs=other", "-42.6110 146.1010", "not WGS 84"),
         ("https://maps.example.org/x7", "-42.6110 146.1010", "the link or URI has no position"),
     ] {
