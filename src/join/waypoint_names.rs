@@ -92,13 +92,18 @@ mod tests {
 
     #[test]
     fn a_name_means_what_it_meant_when_every_waypoint_was_compared() {
-        let written = ["TH-0017", "th 17", "17", "Gate", "gate ", "TH-17)", "th17x", "", "0017", " TH-17"];
+        let written =
+            ["TH-0017", "th 17", "17", "Gate", "gate ", "TH-17)", "th17x", "", "0017", " TH-17"];
         let points: Vec<Waypoint> =
             written.iter().enumerate().map(|(k, name)| point(name, -42.0 - k as f64)).collect();
         for size in 1..=points.len() {
             let names = WaypointNames::of(points[..size].iter());
             for wanted in written.iter().chain(&["TH17", "GATE", "017", "th-17)", "none"]) {
-                assert_eq!(names.named(wanted), compared(wanted, &points[..size]), "{wanted} {size}");
+                assert_eq!(
+                    names.named(wanted),
+                    compared(wanted, &points[..size]),
+                    "{wanted} {size}"
+                );
             }
         }
     }

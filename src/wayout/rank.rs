@@ -110,7 +110,11 @@ mod tests {
     fn a_start_that_is_hardly_known_may_lie_farther_away_by_its_radius() {
         assert!(farther(Metres(31.0)).0.abs() < 1e-9);
         // Tobler on level ground off the path: 3.02 km/h
-        assert!((farther(Metres(3_122.0)).0 - 3_600.0).abs() < 10.0, "{}", farther(Metres(3_122.0)));
+        assert!(
+            (farther(Metres(3_122.0)).0 - 3_600.0).abs() < 10.0,
+            "{}",
+            farther(Metres(3_122.0))
+        );
     }
 
     #[test]

@@ -134,9 +134,8 @@ fn text_that_is_no_text_is_damage_and_not_a_fault_of_the_program() {
     let desk = desk();
     let mut bytes = fs::read(desk.path("trug.gpkg")).unwrap();
     let word = b"Hericium coralloides";
-    let places: Vec<usize> = (0..bytes.len() - word.len())
-        .filter(|&start| bytes[start..].starts_with(word))
-        .collect();
+    let places: Vec<usize> =
+        (0..bytes.len() - word.len()).filter(|&start| bytes[start..].starts_with(word)).collect();
     assert!(!places.is_empty());
     for place in places {
         bytes[place + 3] = 0xff;
