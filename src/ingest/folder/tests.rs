@@ -65,7 +65,7 @@ fn an_exported_gpx_is_no_observation() {
     assert_eq!(names(&folder.gather()), ["walk.gpx"]);
     let alone = gather(&[folder.path("finds.gpx")], &|_| {});
     assert!(
-        messages(&alone)[0].contains("a GPX file that trug exported"),
+        messages(&alone)[0].contains("a GPX file written by trug"),
         "{:?}",
         messages(&alone)
     );
