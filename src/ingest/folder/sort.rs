@@ -111,7 +111,7 @@ fn own_export(path: &Path) -> Error {
 
 fn own_gpx(path: &Path) -> Error {
     Error::input(format!(
-        "{} is a GPX file that trug exported, not a record of a receiver",
+        "{} is a GPX file written by trug, not a record of a receiver",
         name(path)
     ))
     .because("its positions are computed; as observations they would confirm themselves")

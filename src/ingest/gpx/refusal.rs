@@ -6,7 +6,7 @@ use super::encoding;
 use super::fault::shortened;
 use crate::error::Error;
 
-/// Whether a file that begins with these bytes is a GPX file that trug exported.
+/// Whether a file that begins with these bytes is a GPX file written by trug.
 #[must_use]
 pub fn is_own_export(head: &[u8]) -> bool {
     let text = String::from_utf8_lossy(head);

@@ -185,7 +185,8 @@ fn without_joining(text: &str) -> &str {
 
 /// A run of letters and digits, after skipping marks.
 fn part(text: &str) -> Option<(&str, &str)> {
-    let text = text.trim_start_matches([' ', '.', '-', '/', ',', '\'', '\u{a0}', '\u{2013}']);
+    let text =
+        text.trim_start_matches([' ', '.', '-', '/', ',', '\'', '\u{a0}', '\u{2013}', '\u{2019}']);
     let end = text.find(|c: char| !c.is_alphanumeric()).unwrap_or(text.len());
     (end > 0).then(|| text.split_at(end))
 }

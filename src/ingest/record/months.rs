@@ -68,7 +68,7 @@ pub(super) fn stops_before(word: &str) -> bool {
 
 /// Whether a word only joins day, month and year.
 pub(super) fn joins(word: &str) -> bool {
-    matches!(bare(word).as_str(), "de" | "del" | "di" | "do" | "of" | "van")
+    matches!(bare(word).as_str(), "d" | "de" | "del" | "di" | "do" | "of" | "van")
 }
 
 /// In lower case without accents.

@@ -1,6 +1,6 @@
 //! Headings in German, French, Spanish, Italian, Portuguese, Polish, Dutch and the Scandinavian
-//! languages (from memory), as `bare` leaves them. Words that often head something else, such as
-//! `Länge` or `Höhe`, are left out. Layer: `ingest`.
+//! languages (from memory), as `bare` leaves them. `Höhe`, which may be
+//! that of a tree, is left out. Layer: `ingest`.
 
 use super::headings::Column;
 
@@ -31,8 +31,8 @@ const WORDS: &[(Column, &str)] = &[
     ),
     (Column::Waypoint, "wegpunkt wegpunkte"),
     (Column::Coordinates, "koordinaten coordonnees coordenadas wspolrzedne"),
-    (Column::Latitude, "breitengrad geographischebreite latitud latitudine"),
-    (Column::Longitude, "langengrad geographischelange longitud longitudine"),
+    (Column::Latitude, "breitengrad breite geographischebreite latitud latitudine szerokosc"),
+    (Column::Longitude, "langengrad lange geographischelange longitud longitudine dlugosc"),
     (Column::Measured, "koordinatengemessen gemessenekoordinaten positiongemessen"),
     (Column::Elevation, "meereshohe altitud altitudine"),
     (Column::Quantity, "anzahl cantidad quantita ilosc aantal"),
@@ -72,7 +72,7 @@ mod tests {
         ] {
             assert_eq!(headings::column(heading), Some(expected), "{heading}");
         }
-        assert_eq!(headings::column("L\u{e4}nge"), None);
+        assert_eq!(headings::column("H\u{f6}he"), None);
     }
 
     #[test]
