@@ -68,10 +68,10 @@ fn early(pieces: &[Piece], dates: &BTreeSet<Day>) -> Vec<Early> {
         if lands(0) {
             return None;
         }
-        let by_papers = (1..=2).find(|&times| lands(times)).map(|n| (n, Basis::Inputs));
+        let by_inputs = (1..=2).find(|&times| lands(times)).map(|n| (n, Basis::Inputs));
         let by_neighbours =
             || (1..=2).find(|&times| joins(pieces, &days, times)).map(|n| (n, Basis::Neighbours));
-        let (times, basis) = by_papers.or_else(by_neighbours)?;
+        let (times, basis) = by_inputs.or_else(by_neighbours)?;
         Some(Early { days, times, basis })
     };
     intervals(pieces).into_iter().filter_map(judge).collect()

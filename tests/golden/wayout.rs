@@ -346,7 +346,7 @@ fn implausible_positions_are_refused() {
         ("146.0912 -42.6189", "-42.6110 146.1010", "does not begin with a latitude"),
         ("91 181", "-42.6110 146.1010", "is not a position"),
         ("42.6189 146.0912", "-42.6110 146.1010", "too far away to walk to"),
-        ("42.5 11.2", "11.2 42.5", "swapped"),
+        ("42.5 11.2", "11.2 42.5", "swapped it would be"),
         ("geo:91,46", "-42.6110 146.1010", "does not begin with a latitude"),
         ("geo:-42.6189,146.0912;crs=other", "-42.6110 146.1010", "not WGS 84"),
         ("https://maps.example.org/x7", "-42.6110 146.1010", "the link or URI has no position"),

@@ -67,12 +67,12 @@ def likelihood(sites):
             never = 1.0
             for season in seasons:
                 h, found = hazard(season), np.array([found for _, found in season])
-                vain = psi * np.exp(-h.sum()) + 1 - psi
-                never *= vain
+                missed = psi * np.exp(-h.sum()) + 1 - psi
+                never *= missed
                 if found.any():
                     total += np.log(psi) + np.log(-np.expm1(-h[found])).sum() - h[~found].sum()
                 else:
-                    total += np.log(vain)
+                    total += np.log(missed)
             total -= np.log1p(-never)
         return total
 

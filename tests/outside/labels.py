@@ -19,7 +19,7 @@ import zxingcpp
 DAYS = pathlib.Path(__file__).resolve().parent.parent.parent / "sample-tracks"
 TRUG = os.environ["TRUG"]
 WORK = pathlib.Path(os.environ["WORK"])
-PAPERS = {"a4": (595.276, 841.89), "letter": (612.0, 792.0)}
+PAPER_SIZES = {"a4": (595.276, 841.89), "letter": (612.0, 792.0)}
 
 
 def trug(*arguments):
@@ -40,7 +40,7 @@ def bare(text):
 def check_pages(pdf, paper):
     reported = poppler("pdfinfo", pdf)
     wide, high = map(float, re.search(r"Page size:\s+([\d.]+) x ([\d.]+)", reported).groups())
-    assert abs(wide - PAPERS[paper][0]) < 0.5 and abs(high - PAPERS[paper][1]) < 0.5, reported
+    assert abs(wide - PAPER_SIZES[paper][0]) < 0.5 and abs(high - PAPER_SIZES[paper][1]) < 0.5, reported
     fonts = poppler("pdffonts", pdf).splitlines()[2:]
     assert fonts, "no text at all"
     for line in fonts:
@@ -100,7 +100,7 @@ def main():
         trug("import", DAYS / day, "--store", store)
     features = json.loads(trug("finds", "--store", store, "--format", "geojson"))["features"]
     assert len(features) == 45, len(features)
-    for paper in PAPERS:
+    for paper in PAPER_SIZES:
         for size in ("packet", "tray", "tag"):
             pdf = WORK / f"{size}-{paper}.pdf"
             trug("labels", "--store", store, "--size", size, "--paper", paper, "--out", pdf)
