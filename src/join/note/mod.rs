@@ -350,6 +350,17 @@ mod tests {
     use crate::model::Camera;
 
     #[test]
+    fn gaps_are_reported_with_duration_and_time() {
+        assert_eq!(
+            gaps_text(1, 870.0, 870.0, "10:37:00"),
+            "1 gap in the track: 14 min 30 s from 10:37:00"
+        );
+        let two = gaps_text(2, 900.0, 600.0, "10:37:00");
+        assert!(two.starts_with("2 gaps in the track: 15 min 00 s in total"), "{two}");
+        assert!(two.ends_with("the longest 10 min 00 s from 10:37:00"), "{two}");
+    }
+
+    #[test]
     fn wrong_date_is_not_reported_as_a_zone() {
         let said = |zone: f64| {
             let mut camera = CameraClock::unknown(Camera::default(), 1);
