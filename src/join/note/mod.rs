@@ -315,7 +315,7 @@ fn unclaimed(photos: &[PlacedPhoto], finds: &[Find]) -> Option<Error> {
     Some(
         Error::input(format!("no record names {}", listed(&names)))
             .because(format!("{} of {} photographs", names.len(), photos.len()))
-            .hint("they may show a find that has no record yet"),
+            .hint("check whether they show a find without a record"),
     )
 }
 
@@ -325,7 +325,7 @@ fn clock_change(scene: &Scene, find: &Find) -> Option<Error> {
     let read = written::instant(&find.record, scene.date, zone, scene.span)?;
     let (why, choice) = match read.doubtful? {
         Doubt::Skipped => {
-            ("clocks were put forward past that time", "read in the time before the change")
+            ("clocks were put forward past that time", "it is read in the time before the change")
         }
         Doubt::Twice => (
             "clocks were put back, so that time occurred twice",
@@ -339,7 +339,7 @@ fn clock_change(scene: &Scene, find: &Find) -> Option<Error> {
             find,
             format!("{} is timed {}", name_of(&find.record), time.strftime("%H:%M")),
         )
-        .because(format!("{why} in {}; it is {choice}", scene.gathered.zone.name))
+        .because(format!("{why} in {}; {choice}", scene.gathered.zone.name))
         .hint("add the time in UTC on such days"),
     )
 }

@@ -171,7 +171,7 @@ fn part(
             Error::input(format!("{own} and {other} are treated as tracks of two people"))
                 .because(why.clone())
                 .hint(
-                    "each is an outing of its own; photographs and records go with the track in \
+                    "each has a separate outing; photographs and records go with the track in \
                      their folder, else by collector and position",
                 )
         };
