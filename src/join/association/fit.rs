@@ -123,7 +123,7 @@ fn notebook(
     track: &TrackView,
     reading: &dyn Fn(&Photo) -> Option<f64>,
 ) -> Option<Observation> {
-    /// How long after the photograph people write, how much they differ in it, and the scatter (common
+    /// Mean delay from the photograph to the note, its standard deviation, and the scatter (common
     /// practice), seconds.
     const AFTER: f64 = 25.0;
     const HABIT: f64 = 70.0;

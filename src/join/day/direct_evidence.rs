@@ -50,7 +50,7 @@ fn claimed(scene: &Scene, photos: &[usize]) -> Option<f64> {
 /// time may mean is a quarter of its step later; and they write after the photograph, some at once, some
 /// when they leave.
 fn written_times(scene: &Scene, photos: &[usize]) -> Option<Observation> {
-    /// How long after the photograph, seconds, and how much people differ in it (common practice).
+    /// Mean delay from the photograph to the note and its standard deviation, seconds (common practice).
     const AFTER: f64 = 25.0;
     const HABIT: f64 = 60.0;
     let mut offsets = Vec::new();

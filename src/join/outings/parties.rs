@@ -32,7 +32,7 @@ pub(super) struct Owners<'a> {
     pub(super) writers: &'a [Option<String>],
 }
 
-/// What two receivers are to each other.
+/// The relation of two receivers.
 enum Relation {
     OnePerson(Proximity),
     Apart(String),
@@ -86,7 +86,7 @@ impl Party {
     }
 }
 
-/// Parts the tracks of one stretch of time into parties, the one with most fixes first.
+/// Divides the tracks of one period into parties, the one with most fixes first.
 pub(super) fn apart(cluster: Vec<(Span, Piece)>, owners: Owners) -> Vec<Party> {
     let mut receiver_tracks = receiver_tracks(cluster);
     receiver_tracks.sort_by_key(|receiver_track| {
@@ -118,7 +118,7 @@ pub(super) fn apart(cluster: Vec<(Span, Piece)>, owners: Owners) -> Vec<Party> {
     parties
 }
 
-/// What a receiver is to all those of a party.
+/// The relation of a receiver to all receivers of a party.
 fn relation(receiver_track: &ReceiverTrack, party: &Party, owners: Owners) -> Relation {
     let mut all = Relation::Unknown;
     for other in &party.receiver_tracks {
