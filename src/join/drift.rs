@@ -12,7 +12,7 @@ use super::day::PartialDay;
 /// Clock drift per day: one standard deviation, seconds (published user reports: 0.3 to 0.7).
 const GAINS: f64 = 0.5;
 /// Other days within this many days are used.
-const HEARD: f64 = 45.0;
+const NEARBY: f64 = 45.0;
 /// A day with a wider offset distribution is not used, seconds.
 const KNOWN: f64 = 30.0;
 /// The correlation of the errors of two days, because the collector has the same habits on both
@@ -95,7 +95,7 @@ fn own(outings: &[PartialDay], (outing, camera, day): Place) -> Option<Known> {
 /// a clock that was set in between agrees with one side only.
 fn observation(others: &[Known], day: f64) -> Option<Observation> {
     let away = |known: &&Known| (known.day - day).abs();
-    let near = others.iter().filter(|known| away(known) <= HEARD);
+    let near = others.iter().filter(|known| away(known) <= NEARBY);
     let nearest = near.clone().min_by(|a, b| away(a).total_cmp(&away(b)))?;
     let agree = |known: &&Known| {
         let apart = (known.offset - nearest.offset).abs();

@@ -130,8 +130,8 @@ impl EstimatedTrack {
                 frame += 1;
             }
             if let Some(last) = points.last_mut() {
-                let silence = seconds - self.origin.seconds(last.time);
-                last.gap_after = silence > self.frames.gap;
+                let interval = seconds - self.origin.seconds(last.time);
+                last.gap_after = interval > self.frames.gap;
             }
             points.push(self.point(judged, seconds, (frame, lingers[frame]), height));
         }

@@ -14,7 +14,7 @@ pub(crate) struct Record {
     pub(crate) fixes: Vec<Recorded>,
     /// Which fixes jumped away.
     pub(crate) spoilt: Vec<bool>,
-    /// Silences, from and to, seconds.
+    /// Gaps, from and to, seconds.
     pub(crate) gaps: Vec<(f64, f64)>,
 }
 
@@ -45,8 +45,8 @@ pub(crate) fn record(condition: &Condition, way: &Way, random: &mut Random) -> R
     let mut fixes = Vec::new();
     let mut time = 0.0;
     while time <= seconds as f64 - 1.0 {
-        let silent = gaps.iter().any(|gap| (gap.0..gap.1).contains(&time));
-        if !silent {
+        let in_gap = gaps.iter().any(|gap| (gap.0..gap.1).contains(&time));
+        if !in_gap {
             let (east, north) = shown[time as usize];
             let hdop = random.between(0.8, 4.0) as f32;
             fixes.push((time, east, north, hdop));

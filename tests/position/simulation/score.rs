@@ -87,8 +87,8 @@ impl Score {
                     let error = (east - truth.east).hypot(north - truth.north);
                     let radius = located.radius.metres().0;
                     self.finds.push((error, radius));
-                    let silent = |gap: &(f64, f64)| (gap.0..gap.1).contains(&truth.shots[0]);
-                    if day.gaps.iter().any(silent) {
+                    let in_gap = |gap: &(f64, f64)| (gap.0..gap.1).contains(&truth.shots[0]);
+                    if day.gaps.iter().any(in_gap) {
                         self.in_gaps.push((error, radius));
                     }
                 }
