@@ -6,13 +6,13 @@ use std::collections::BTreeMap;
 use crate::model::{Camera, ClockMethod};
 use crate::units::{Seconds, Timestamp};
 
-use super::clock::{Hint, HintSource};
+use super::clock::{Observation, ObservationSource};
 use super::day::PartialDay;
 
 /// Clock drift per day: one standard deviation, seconds (published user reports: 0.3 to 0.7).
 const GAINS: f64 = 0.5;
 /// Other days within this many days are used.
-const DAYS_NEAR: f64 = 45.0;
+const NEARBY: f64 = 45.0;
 /// A day with a wider offset distribution is not used, seconds.
 const KNOWN: f64 = 30.0;
 /// The correlation of the errors of two days, because the collector has the same habits on both
@@ -45,8 +45,8 @@ pub(super) fn update(outings: &mut [PartialDay]) {
                 .filter_map(|(other, known)| known.filter(|_| other != k))
                 .collect();
             let set = &mut outings[outing].cameras[camera];
-            if let Some(hint) = hint(&others, day) {
-                set.update(hint);
+            if let Some(observation) = observation(&others, day) {
+                set.update(observation);
             }
             set.clock.drift_per_day = drift.map(Seconds);
         }
@@ -93,9 +93,9 @@ fn own(outings: &[PartialDay], (outing, camera, day): Place) -> Option<Known> {
 
 /// What other days say of the clock on a day: a straight line through those that agree with the nearest;
 /// a clock that was set in between agrees with one side only.
-fn hint(others: &[Known], day: f64) -> Option<Hint> {
+fn observation(others: &[Known], day: f64) -> Option<Observation> {
     let away = |known: &&Known| (known.day - day).abs();
-    let near = others.iter().filter(|known| away(known) <= DAYS_NEAR);
+    let near = others.iter().filter(|known| away(known) <= NEARBY);
     let nearest = near.clone().min_by(|a, b| away(a).total_cmp(&away(b)))?;
     let agree = |known: &&Known| {
         let apart = (known.offset - nearest.offset).abs();
@@ -111,7 +111,13 @@ fn hint(others: &[Known], day: f64) -> Option<Hint> {
     let left = SHARED + (1.0 - SHARED) / (count + 1.0);
     let scale = (usual * left / (1.0 - left) + (variance - line.variance)).sqrt();
     let idle = if observed.len() > 1 { 0.04 } else { 0.1 };
-    Some(Hint { source: HintSource::OtherDays, offset, scale, count: observed.len(), idle })
+    Some(Observation {
+        source: ObservationSource::OtherDays,
+        offset,
+        scale,
+        count: observed.len(),
+        idle,
+    })
 }
 
 /// A constant drift: weighted least squares with the prior drift.
@@ -193,25 +199,25 @@ mod tests {
     #[test]
     fn other_days_predict_the_offset_within_shared_error() {
         let few = [known(0.0, 100.0, 4.0), known(1.0, 104.0, 4.0)];
-        let reported = hint(&few, 2.0).unwrap();
+        let reported = observation(&few, 2.0).unwrap();
         assert!((100.0..=105.0).contains(&reported.offset), "{reported:?}");
         let many: Vec<Known> = (0..40).map(|day| known(f64::from(day), 102.0, 4.0)).collect();
-        let sure = hint(&many, 20.0).unwrap();
+        let sure = observation(&many, 20.0).unwrap();
         assert!((sure.offset - 102.0).abs() < 1e-9, "{sure:?}");
         // weighed with a day of its own, the share that habits leave in common stays
         let weighed = 1.0 / (1.0 / 16.0 + 1.0 / sure.scale.powi(2));
         assert!((weighed / 16.0 - SHARED).abs() < 0.03, "{sure:?}");
         assert!(reported.scale > sure.scale);
         // a month away it is vaguer, and a season away without fixes
-        assert!(hint(&few, 30.0).unwrap().scale > 2.0 * reported.scale);
-        assert_eq!(hint(&few, 90.0), None);
-        assert_eq!(hint(&[], 0.0), None);
+        assert!(observation(&few, 30.0).unwrap().scale > 2.0 * reported.scale);
+        assert_eq!(observation(&few, 90.0), None);
+        assert_eq!(observation(&[], 0.0), None);
     }
 
     #[test]
     fn clock_set_between_days_uses_one_side_only() {
         let days = [known(0.0, 60.0, 3.0), known(1.0, 61.0, 3.0), known(4.0, 3_661.0, 3.0)];
-        assert!((hint(&days, 1.5).unwrap().offset - 61.0).abs() < 2.0);
-        assert!((hint(&days, 4.5).unwrap().offset - 3_661.0).abs() < 2.0);
+        assert!((observation(&days, 1.5).unwrap().offset - 61.0).abs() < 2.0);
+        assert!((observation(&days, 4.5).unwrap().offset - 3_661.0).abs() < 2.0);
     }
 }

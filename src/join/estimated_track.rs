@@ -130,8 +130,8 @@ impl EstimatedTrack {
                 frame += 1;
             }
             if let Some(last) = points.last_mut() {
-                let gap_length = seconds - self.origin.seconds(last.time);
-                last.gap_after = gap_length > self.frames.gap;
+                let interval = seconds - self.origin.seconds(last.time);
+                last.gap_after = interval > self.frames.gap;
             }
             points.push(self.point(judged, seconds, (frame, lingers[frame]), height));
         }

@@ -15,7 +15,7 @@ pub(crate) struct Frame {
     pub(crate) north: f64,
     /// How many fixes.
     pub(crate) count: f64,
-    /// A weight up to 1: how little the receiver's own flags speak against it.
+    /// A weight up to 1, reduced by the receiver's quality flags.
     pub(crate) trust: f64,
 }
 
@@ -32,7 +32,7 @@ pub(crate) struct PlaneFix {
     pub(crate) trust: f64,
 }
 
-/// Nobody knows what a collector did between fixes farther apart, however sparse the others are,
+/// The activity between fixes farther apart is unknown, however sparse the others are,
 /// seconds (common practice).
 const LONGEST_STEP: f64 = 1_800.0;
 

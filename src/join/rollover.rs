@@ -21,7 +21,7 @@ const ROLLOVER: i64 = 7_168;
 const SEASON: i64 = 180;
 /// Fixes moved by the right number of weeks go on where their neighbours are, seconds.
 const SEAM: f64 = 3_600.0;
-/// And no farther from them than a drive of that time, with so many metres for errors.
+/// And within driving distance for that time, with this margin for errors, metres.
 const SLACK: f64 = 1_000.0;
 /// Metres a second.
 const DRIVING_LIMIT: f64 = 45.0;
@@ -42,7 +42,7 @@ enum Basis {
     Neighbours,
 }
 
-/// The pieces with dates set right, and a note for each file that needed it.
+/// The pieces with corrected dates, and a note for each file that needed it.
 pub(super) fn corrected(
     mut pieces: Vec<Piece>,
     files: &[SourceFile],
@@ -77,7 +77,7 @@ fn early(pieces: &[Piece], dates: &BTreeSet<Day>) -> Vec<Early> {
     intervals(pieces).into_iter().filter_map(judge).collect()
 }
 
-/// The days of a file's fixes, parted where a season lies between.
+/// The days of a file's fixes, divided at gaps of a season.
 fn intervals(pieces: &[Piece]) -> Vec<Vec<Day>> {
     let mut days = BTreeSet::new();
     let mut last = None;
@@ -92,7 +92,7 @@ fn intervals(pieces: &[Piece]) -> Vec<Vec<Day>> {
     days.chunk_by(|a, b| b - a <= SEASON).map(<[Day]>::to_vec).collect()
 }
 
-/// Whether some of these days' fixes, moved, go on from or lead to the fix beside them; the receiver
+/// Whether some of these days' fixes, once moved, continue or precede the adjacent fix; the receiver
 /// may have been off for longer where a new segment begins.
 fn joins(pieces: &[Piece], days: &RangeInclusive<Day>, times: i64) -> bool {
     let all = pieces.iter().enumerate().flat_map(|(number, piece)| {

@@ -29,7 +29,7 @@ const ONE_DAY: f64 = 86_400.0;
 
 /// The pieces of all files after setting strays aside.
 pub(super) struct Parted {
-    /// With times that can be used.
+    /// Pieces with usable times.
     pub(super) pieces: Vec<Piece>,
     /// The fixes set aside, one piece for each run that held some.
     pub(super) strays: Vec<Piece>,
@@ -72,9 +72,9 @@ impl Cluster {
     }
 }
 
-/// What the times of a file are worth.
+/// The validity of the times of a file.
 enum Worth {
-    /// All of them can be right.
+    /// All of them are plausible.
     All,
     /// All but those of these clusters.
     AllBut(Vec<Cluster>),
@@ -147,7 +147,7 @@ fn clusters(mut times: Vec<Timestamp>) -> Vec<Cluster> {
         .collect()
 }
 
-/// Takes the fixes of these clusters out of the pieces.
+/// Removes the fixes of these clusters from the pieces.
 fn taken(pieces: &mut [Piece], clusters: &[Cluster]) -> Vec<Piece> {
     let is_stray = |time: Timestamp| {
         let place = clusters.partition_point(|cluster| cluster.end < time);

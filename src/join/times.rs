@@ -36,8 +36,8 @@ fn set_between(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
                 if step.abs() < SAME {
                     return Some(watch_stepped(&of(early, true)?, &of(late, false)?));
                 }
-                let estimated_track = if step < 0.0 { "back" } else { "forward" };
-                format!("put {estimated_track} by {}", Seconds(step.abs()))
+                let direction = if step < 0.0 { "back" } else { "forward" };
+                format!("put {direction} by {}", Seconds(step.abs()))
             }
             _ => "set".to_owned(),
         };
@@ -142,10 +142,10 @@ fn beyond_the_track(scene: &Scene, finds: &[Times]) -> Vec<Error> {
             .map(|find| find.name.clone())
             .collect();
         (!names.is_empty()).then(|| {
-            Error::input(format!("{what} of {} lie beyond the track", listed(&names)))
+            Error::input(format!("{what} of {} lie outside the track", listed(&names)))
                 .because(format!(
                     "it runs from {} to {}; within {} of its ends a find has a large radius, \
-                     farther off the track says nothing of it",
+                     farther outside the track no position is estimated",
                     local(scene, start),
                     local(scene, end),
                     Seconds(super::locate::BEYOND)

@@ -20,7 +20,7 @@ pub(crate) struct Read {
     pub(crate) doubtful: Option<Doubt>,
 }
 
-/// What a change of clocks does to a local time.
+/// The effect of a clock change on a local time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Doubt {
     /// Clocks skipped it.

@@ -95,7 +95,7 @@ impl fmt::Display for OffTheGlobe {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(
             f,
-            "latitude {} and longitude {} are not on the globe (latitude is -90 to 90, longitude -180 to 180)",
+            "latitude {} and longitude {} are out of range (latitude is -90 to 90, longitude -180 to 180)",
             self.latitude, self.longitude
         )
     }

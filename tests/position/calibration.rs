@@ -67,7 +67,7 @@ fn of_all(all: &Score) -> String {
     let in_gaps = all.in_gaps.iter().filter(|find| find.0 <= find.1).count();
     let (cleaning, searching) = (&all.cleaning, &all.searching);
     format!(
-        "held {:.1} %, in gaps {:.1} % of {}; good fixes lost {} of {}, leaps missed {} of {}; \
+        "held {:.1} %, in gaps {:.1} % of {}; good fixes lost {} of {}, jumps missed {} of {}; \
          searching reported as walking through {:.1} %, walking through reported as searching {:.1} %",
         100.0 * all.covered(),
         share(in_gaps, all.in_gaps.len()),

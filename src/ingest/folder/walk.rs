@@ -90,8 +90,8 @@ impl Walk {
 fn special(path: &Path) -> Error {
     let what = path.metadata().ok().and_then(|found| other_than_a_file(&found));
     Error::input(format!("{} was not read", path.display()))
-        .because(format!("it is {}", what.unwrap_or("it is not a regular file")))
-        .hint("name files and folders; save the output of a pipe or device to a file first")
+        .because(format!("it is {}", what.unwrap_or("not an ordinary file")))
+        .hint("name files and folders; save what a pipe or a device gives into a file first")
         .in_file(path)
 }
 

@@ -5,7 +5,7 @@
 use crate::model::{Photo, PhotoRef, Record};
 use crate::units::{ClockOffset, Seconds, Timestamp};
 
-use super::super::clock::{self, DirectEvidence, GpsTimes, Hint, HintSource};
+use super::super::clock::{self, DirectEvidence, GpsTimes, Observation, ObservationSource};
 use super::super::moment::Origin;
 use super::super::written;
 use super::dates::{self, Source};
@@ -177,7 +177,7 @@ fn direct_evidence(
     DirectEvidence {
         zone,
         claimed: session.iter().find_map(|photo| Some(f64::from(photo.offset?.seconds()))),
-        hints: notebook(session, records, track, &reading).into_iter().collect(),
+        observations: notebook(session, records, track, &reading).into_iter().collect(),
         gps: GpsTimes::of(pairs),
         tracked: true,
     }
@@ -189,8 +189,8 @@ fn notebook(
     records: &[&Record],
     track: &TrackView,
     reading: &dyn Fn(&Photo) -> Option<f64>,
-) -> Option<Hint> {
-    /// How long after the photograph people write, how much they differ in it, and the scatter (common
+) -> Option<Observation> {
+    /// Mean delay from the photograph to the note, its standard deviation, and the scatter (common
     /// practice), seconds.
     const AFTER: f64 = 25.0;
     const HABIT: f64 = 70.0;
@@ -203,7 +203,7 @@ fn notebook(
         Some(reading(photo)? - (instant(record, track)? - AFTER))
     };
     let offsets: Vec<f64> = records.iter().filter_map(offset).collect();
-    Hint::gathered(HintSource::Notebook, &offsets, SCATTER, HABIT)
+    Observation::gathered(ObservationSource::Notebook, &offsets, SCATTER, HABIT)
 }
 
 /// A written time on the track's day, seconds since the track's origin.

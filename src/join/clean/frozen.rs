@@ -9,7 +9,7 @@ use super::Candidate;
 
 /// Shorter repetition is no freeze, seconds.
 const LEAST_SPAN: f64 = 15.0;
-/// A freeze ends with a jump of this many metres at least.
+/// A freeze ends with a jump of at least this many metres.
 const LEAST_LEAP: f64 = 20.0;
 /// And of this speed at least, taken over one interval, metres a second.
 const LEAP_SPEED: f64 = 3.0;

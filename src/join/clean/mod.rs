@@ -52,7 +52,7 @@ pub(crate) fn judge(runs: &[Run], plane: &Plane, origin: Origin) -> Vec<JudgedFi
     judged
 }
 
-/// What can be said of each fix on its own and from the order of its file.
+/// Verdicts from each fix alone and from the order of its file.
 fn first_verdicts(runs: &[Run]) -> Vec<JudgedFix> {
     let mut judged = Vec::with_capacity(runs.iter().map(|run| run.fixes.len()).sum());
     for (segment, run) in runs.iter().enumerate() {
@@ -96,7 +96,7 @@ fn candidates(judged: &[JudgedFix], plane: &Plane, origin: Origin) -> Vec<Candid
 /// length and by the one that a tenth exceeds, whichever tells of more, so that a day of heavy tails
 /// is judged by its own. Jumps are fewer than that tenth. Zero if empty; reorders what it is given.
 fn size(lengths: &mut [f64]) -> f64 {
-    /// What half and nine tenths of a Rayleigh law lie within.
+    /// The median and the 90 % quantile of a Rayleigh distribution.
     const LAW: [(usize, f64); 2] = [(5, 1.177), (9, 2.146)];
     let count = lengths.len();
     let by = |(tenths, law): (usize, f64)| {
@@ -106,7 +106,7 @@ fn size(lengths: &mut [f64]) -> f64 {
     if count == 0 { 0.0 } else { LAW.map(by).into_iter().fold(0.0, f64::max) }
 }
 
-/// Applies one kind of judgement and goes on with what it left.
+/// Applies one kind of test and continues with the remaining fixes.
 fn strike(
     judged: &mut [JudgedFix],
     candidates: &mut Vec<Candidate>,

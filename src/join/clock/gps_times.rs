@@ -106,7 +106,7 @@ fn age_density(age: f64, scale: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Hint, HintSource};
+    use super::super::{Observation, ObservationSource};
     use super::*;
 
     fn grid() -> Grid {
@@ -163,16 +163,17 @@ mod tests {
     #[test]
     fn gps_times_outweigh_written_times_and_other_evidence_outweighs_both() {
         let grid = Grid { from: -51_300.0, count: 102_601 };
-        let best = |times: &GpsTimes, hints: &[Hint]| {
+        let best = |times: &GpsTimes, observations: &[Observation]| {
             let mut log = vec![0.0; grid.count];
             times.add_to(&grid, &mut log);
-            for hint in hints {
-                hint.add_to(&grid, &mut log);
+            for observation in observations {
+                observation.add_to(&grid, &mut log);
             }
             let best = (0..log.len()).max_by(|&a, &b| log[a].total_cmp(&log[b])).unwrap();
             grid.offset(best)
         };
-        let written = Hint::gathered(HintSource::Notebook, &[874.0; 10], 24.0, 52.0).unwrap();
+        let written =
+            Observation::gathered(ObservationSource::Notebook, &[874.0; 10], 24.0, 52.0).unwrap();
         for ages in [&[0.5, 1.2, 0.3, 8.0][..], &[20.0, 31.0, 44.0, 29.0, 60.0], &[25.0]] {
             let reported = best(&of_ages(ages), &[written]);
             assert!((38.0..=100.0).contains(&reported), "{ages:?}: {reported}");

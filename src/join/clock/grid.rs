@@ -104,7 +104,7 @@ pub(super) fn sum_of(logs: &[f64]) -> f64 {
     top + logs.iter().map(|log| (log - top).exp()).sum::<f64>().ln()
 }
 
-/// How many whole days, in seconds, the camera's date is from the track's: what GPS times in its
+/// The difference in whole days, in seconds, of the camera's date from the track's: from GPS times in its
 /// photographs say, else nothing unless its photographs lie so far off that no zone explains it.
 fn wrong_date(evidence: &Evidence) -> f64 {
     if let Some(offset) = evidence.said.gps.agreed() {

@@ -40,7 +40,7 @@ impl<'a> Habits<'a> {
         let mut stopped = vec![0.0; steps.len() + 1];
         for (k, step) in steps.iter().enumerate() {
             stopped[k + 1] = stopped[k] + step.stopped.max(1e-30).ln();
-            if !step.unobserved {
+            if !step.is_gap {
                 let lapse = Lapse::of(step.dt);
                 let mut next = waiting[k].map(|delay| delay.through(&lapse, step.stopped));
                 let (came, part) = passages.came(k);
@@ -53,7 +53,7 @@ impl<'a> Habits<'a> {
                 waiting[k + 1] = next;
             }
         }
-        for (k, step) in steps.iter().enumerate().rev().filter(|(_, step)| !step.unobserved) {
+        for (k, step) in steps.iter().enumerate().rev().filter(|(_, step)| !step.is_gap) {
             let lapse = Lapse::of(step.dt);
             let mut before = packing[k + 1].map(|delay| delay.through(&lapse, step.stopped));
             let (left, part) = passages.left(k);

@@ -2,7 +2,7 @@
 //! Layer: `join`.
 
 use super::grid::Grid;
-use super::hints::Hint;
+use super::observations::Observation;
 use super::posterior::Posterior;
 
 /// Log likelihoods farther below the best than this are implausible.
@@ -33,15 +33,15 @@ impl Kept {
         Self { grid: posterior.grid.clone(), groups: posterior.groups, islands }
     }
 
-    /// The posterior with one more hint.
-    pub(super) fn with(&self, hint: &Hint) -> Posterior {
+    /// The posterior with one more observation.
+    pub(super) fn with(&self, observation: &Observation) -> Posterior {
         let mut log = vec![-1.5 * OUT; self.grid.count];
         for (from, island) in &self.islands {
             for (log, kept) in log[*from..].iter_mut().zip(island) {
                 *log = f64::from(*kept);
             }
         }
-        hint.add_to(&self.grid, &mut log);
+        observation.add_to(&self.grid, &mut log);
         Posterior::of(self.grid.clone(), log, self.groups)
     }
 }

@@ -8,9 +8,9 @@ mod delay;
 mod gps_times;
 mod grid;
 mod habit;
-mod hints;
 mod kept;
 mod noise_level;
+mod observations;
 mod passages;
 mod photographs;
 mod posterior;
@@ -21,7 +21,7 @@ mod walk;
 
 pub(crate) use gps_times::GpsTimes;
 pub(crate) use grid::REACH;
-pub(crate) use hints::{Hint, HintSource};
+pub(crate) use observations::{Observation, ObservationSource};
 pub(crate) use passages::Passages;
 pub(crate) use posterior::{Nodes, Posterior};
 pub(crate) use report::{Reported, Setting, Weighed, report};
@@ -56,7 +56,7 @@ pub(crate) struct DirectEvidence {
     /// The offset from UTC that the camera states, seconds.
     pub(crate) claimed: Option<f64>,
     /// Each says directly how far the camera is ahead of UTC.
-    pub(crate) hints: Vec<Hint>,
+    pub(crate) observations: Vec<Observation>,
     /// The GPS times in its photographs.
     pub(crate) gps: GpsTimes,
     /// Whether there is a track to compare its photographs with.
@@ -67,8 +67,8 @@ pub(crate) struct DirectEvidence {
 pub(crate) fn weigh(evidence: &Evidence) -> Posterior {
     let grid = Grid::over(evidence);
     let mut other = prior::over(&grid, evidence.said.zone, evidence.said.claimed);
-    for hint in &evidence.said.hints {
-        hint.add_to(&grid, &mut other);
+    for observation in &evidence.said.observations {
+        observation.add_to(&grid, &mut other);
     }
     evidence.said.gps.add_to(&grid, &mut other);
     if let Some(likelihood) = evidence.positions {
@@ -110,8 +110,8 @@ pub(crate) fn fit(
 ) -> (f64, usize) {
     let grid = Grid::about(said.zone + away);
     let mut clock = prior::over(&grid, said.zone, said.claimed);
-    for hint in &said.hints {
-        hint.add_to(&grid, &mut clock);
+    for observation in &said.observations {
+        observation.add_to(&grid, &mut clock);
     }
     said.gps.add_to(&grid, &mut clock);
     let (stops, groups) = stops::over(&grid, readings, &widened(activities), beyond);

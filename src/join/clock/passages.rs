@@ -16,7 +16,7 @@ pub(super) struct Passage {
     /// Stationary through the step.
     pub(super) stopped: f64,
     /// Nothing is known within: a gap of the receiver.
-    pub(super) unobserved: bool,
+    pub(super) is_gap: bool,
     /// The probability of searching about at its beginning.
     pub(super) search: f64,
     /// Where its parts begin among all.
@@ -57,9 +57,9 @@ impl Passages {
             let (start, dt) = (pair[0].mean.0, pair[1].mean.0 - pair[0].mean.0);
             let first = self.came.len();
             pass.searching.push(now.searching());
-            let unobserved = dt > gap;
-            let mut passage = Passage { start, dt, stopped: 0.0, unobserved, search: 0.0, first };
-            if unobserved {
+            let is_gap = dt > gap;
+            let mut passage = Passage { start, dt, stopped: 0.0, is_gap, search: 0.0, first };
+            if is_gap {
                 self.came.push((0.0, 0.0));
                 pass.scale.push(1.0);
                 now = Odds::START;
@@ -84,7 +84,7 @@ impl Passages {
         self.left = vec![(0.0, 0.0); self.came.len()];
         let mut later = Odds::OPEN;
         for (k, pair) in points.windows(2).enumerate().rev() {
-            if self.steps[k].unobserved {
+            if self.steps[k].is_gap {
                 later = Odds::OPEN;
                 continue;
             }
@@ -101,7 +101,7 @@ impl Passages {
 
     /// The mean probability of searching about, a twentieth at least.
     pub(super) fn searching(&self) -> f64 {
-        let observed = self.steps.iter().filter(|step| !step.unobserved);
+        let observed = self.steps.iter().filter(|step| !step.is_gap);
         let (time, searched) =
             observed.fold((1.0, 0.0), |sum, step| (sum.0 + step.dt, sum.1 + step.dt * step.search));
         f64::max(searched / time, 0.05)

@@ -22,7 +22,7 @@ pub(super) fn log_likelihoods(habits: &Habits, instants: &[f64]) -> [f64; BOTH] 
     for &instant in instants {
         let place = steps.partition_point(|step| step.start <= instant).checked_sub(1);
         let inside = place.filter(|&k| instant < steps[k].start + steps[k].dt);
-        let Some(k) = inside.filter(|&k| !steps[k].unobserved) else {
+        let Some(k) = inside.filter(|&k| !steps[k].is_gap) else {
             sums_so_far.pass(if inside.is_some() { usual } else { OFF_THE_TRACK * usual });
             before = None;
             continue;

@@ -5,7 +5,9 @@ use crate::model::{CameraClock, ClockMethod, ClockPeak};
 use crate::units::Seconds;
 
 use super::kept::Kept;
-use super::{DirectEvidence, Evidence, Hint, HintSource, Nodes, Posterior, prior, weigh};
+use super::{
+    DirectEvidence, Evidence, Nodes, Observation, ObservationSource, Posterior, prior, weigh,
+};
 
 /// What the user said about a camera, in seconds ahead of UTC.
 #[derive(Clone, Debug)]
@@ -39,14 +41,14 @@ pub(crate) struct Weighed {
 }
 
 impl Weighed {
-    /// The clock with one more hint.
+    /// The clock with one more observation.
     pub(crate) fn knowing(
         &mut self,
         blank: CameraClock,
-        hint: Hint,
+        observation: Observation,
     ) -> Option<(CameraClock, Nodes)> {
-        let posterior = self.kept.as_ref()?.with(&hint);
-        self.said.hints.push(hint);
+        let posterior = self.kept.as_ref()?.with(&observation);
+        self.said.observations.push(observation);
         Some(reported(blank, &self.said, &posterior))
     }
 }
@@ -123,7 +125,7 @@ fn reported(
         .collect();
     let clock = CameraClock {
         interval95: Some((local(low), local(high))),
-        other_days: observed(said, HintSource::OtherDays),
+        other_days: observed(said, ObservationSource::OtherDays),
         alternatives,
         profile: posterior.profile().into_iter().map(|(o, log)| (local(o), log)).collect(),
         ..blank
@@ -160,12 +162,12 @@ fn rests_on(said: &DirectEvidence, posterior: &Posterior, gps_times: usize) -> S
         parts.push(format!("{} {groups} of photographs matched to stops", posterior.groups));
     }
     for (source, words) in [
-        (HintSource::Notebook, ["written time or waypoint", "written times and waypoints"]),
+        (ObservationSource::Notebook, ["written time or waypoint", "written times and waypoints"]),
         (
-            HintSource::OtherCamera,
+            ObservationSource::OtherCamera,
             ["find that another camera shows", "finds that another camera shows"],
         ),
-        (HintSource::OtherDays, ["other day of this camera", "other days of this camera"]),
+        (ObservationSource::OtherDays, ["other day of this camera", "other days of this camera"]),
     ] {
         let count = observed(said, source);
         if count > 0 {
@@ -180,8 +182,12 @@ fn rests_on(said: &DirectEvidence, posterior: &Posterior, gps_times: usize) -> S
 }
 
 /// How much was used from a kind of evidence.
-fn observed(said: &DirectEvidence, source: HintSource) -> usize {
-    said.hints.iter().filter(|hint| hint.source == source).map(|hint| hint.count).sum()
+fn observed(said: &DirectEvidence, source: ObservationSource) -> usize {
+    said.observations
+        .iter()
+        .filter(|observation| observation.source == source)
+        .map(|observation| observation.count)
+        .sum()
 }
 
 fn declined(said: &DirectEvidence, posterior: &Posterior, mass: f64, width: f64) -> String {
@@ -210,12 +216,17 @@ mod tests {
     #[test]
     fn without_a_track_the_basis_mentions_no_stops() {
         let posterior = Posterior::of(Grid { from: 0.0, count: 3 }, vec![0.0, 1.0, 0.0], 19);
-        let hint =
-            Hint { source: HintSource::OtherDays, offset: 1.0, scale: 1.0, count: 2, idle: 0.1 };
+        let observation = Observation {
+            source: ObservationSource::OtherDays,
+            offset: 1.0,
+            scale: 1.0,
+            count: 2,
+            idle: 0.1,
+        };
         let mut said = DirectEvidence {
             zone: 0.0,
             claimed: None,
-            hints: vec![hint],
+            observations: vec![observation],
             gps: GpsTimes::default(),
             tracked: false,
         };
@@ -224,7 +235,7 @@ mod tests {
         assert_eq!(reported(blank, &said, &posterior).0.other_days, 2);
         said.tracked = true;
         assert!(rests_on(&said, &posterior, 0).starts_with("19 groups of photographs matched"));
-        (said.tracked, said.hints) = (false, Vec::new());
+        (said.tracked, said.observations) = (false, Vec::new());
         assert!(!rests_on(&said, &posterior, 0).is_empty());
     }
 }

@@ -7,7 +7,7 @@ use crate::model::{Camera, CameraClock, PlacedPhoto};
 use crate::units::{ClockOffset, LatLon, Radius95, Seconds, Timestamp};
 
 use super::super::CameraClockOption;
-use super::super::clock::{self, Evidence, Hint, Nodes, Passages, Setting, Weighed};
+use super::super::clock::{self, Evidence, Nodes, Observation, Passages, Setting, Weighed};
 use super::super::estimated_track::{EstimatedTrack, radius95};
 use super::super::written;
 use super::Scene;
@@ -54,9 +54,9 @@ impl SetCamera {
     }
 
     /// Estimates the offset again with the evidence of other days.
-    pub(crate) fn update(&mut self, hint: Hint) {
+    pub(crate) fn update(&mut self, observation: Observation) {
         let blank = CameraClock::unknown(self.clock.camera.clone(), self.photos.len());
-        if let Some((clock, nodes)) = self.weighed.knowing(blank, hint) {
+        if let Some((clock, nodes)) = self.weighed.knowing(blank, observation) {
             (self.clock, self.nodes) = (clock, nodes);
         }
     }

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::super::clock::{DirectEvidence, GpsTimes, Hint, HintSource};
+use super::super::clock::{DirectEvidence, GpsTimes, Observation, ObservationSource};
 use super::super::estimated_track::EstimatedTrack;
 use super::super::written;
 use super::Scene;
@@ -17,12 +17,12 @@ pub(super) fn direct_evidence<'a>(
     readings: &[f64],
     others: impl Iterator<Item = &'a SetCamera>,
 ) -> DirectEvidence {
-    let hints =
+    let observations =
         [written_times(scene, photos), waypoints(scene, photos), shared(scene, photos, others)];
     DirectEvidence {
         zone: zone_offset(scene, readings),
         claimed: claimed(scene, photos),
-        hints: hints.into_iter().flatten().collect(),
+        observations: observations.into_iter().flatten().collect(),
         gps: gps_times(scene, photos),
         tracked: scene.estimated_track.activities.course.len() > 1,
     }
@@ -49,8 +49,8 @@ fn claimed(scene: &Scene, photos: &[usize]) -> Option<f64> {
 /// Times written beside photographs. People cut off seconds as often as they round, so the middle of what a
 /// time may mean is a quarter of its step later; and they write after the photograph, some at once, some
 /// when they leave.
-fn written_times(scene: &Scene, photos: &[usize]) -> Option<Hint> {
-    /// How long after the photograph, seconds, and how much people differ in it (common practice).
+fn written_times(scene: &Scene, photos: &[usize]) -> Option<Observation> {
+    /// Mean delay from the photograph to the note and its standard deviation, seconds (common practice).
     const AFTER: f64 = 25.0;
     const HABIT: f64 = 60.0;
     let mut offsets = Vec::new();
@@ -64,10 +64,15 @@ fn written_times(scene: &Scene, photos: &[usize]) -> Option<Hint> {
             widest = widest.max(read.step.0);
         }
     }
-    Hint::gathered(HintSource::Notebook, &offsets, (0.4 * widest).max(20.0), HABIT + widest / 8.0)
+    Observation::gathered(
+        ObservationSource::Notebook,
+        &offsets,
+        (0.4 * widest).max(20.0),
+        HABIT + widest / 8.0,
+    )
 }
 
-fn waypoints(scene: &Scene, photos: &[usize]) -> Option<Hint> {
+fn waypoints(scene: &Scene, photos: &[usize]) -> Option<Observation> {
     let mut offsets = Vec::new();
     for (waypoint, claimed) in scene.claims.waypoint.iter().zip(&scene.claims.photos) {
         let time = waypoint.and_then(|point| scene.gathered.waypoints[point].fix.time);
@@ -75,7 +80,7 @@ fn waypoints(scene: &Scene, photos: &[usize]) -> Option<Hint> {
             offsets.push(reading - scene.estimated_track.origin.seconds(time));
         }
     }
-    Hint::gathered(HintSource::Notebook, &offsets, 40.0, 40.0)
+    Observation::gathered(ObservationSource::Notebook, &offsets, 40.0, 40.0)
 }
 
 /// Finds that another camera, whose clock is known, shows as well: both were used in one stop.
@@ -83,7 +88,7 @@ fn shared<'a>(
     scene: &Scene,
     photos: &[usize],
     known: impl Iterator<Item = &'a SetCamera>,
-) -> Option<Hint> {
+) -> Option<Observation> {
     /// Within a stop, seconds; and how long the second camera usually comes after the first.
     const SCATTER: f64 = 60.0;
     const HABIT: f64 = 30.0;
@@ -100,7 +105,7 @@ fn shared<'a>(
             doubt = doubt.max(other.spread(offset));
         }
     }
-    Hint::gathered(HintSource::OtherCamera, &offsets, SCATTER, HABIT.hypot(doubt))
+    Observation::gathered(ObservationSource::OtherCamera, &offsets, SCATTER, HABIT.hypot(doubt))
 }
 
 /// The mean reading of the photographs that both a record and a camera have.

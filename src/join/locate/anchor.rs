@@ -218,7 +218,7 @@ pub(crate) fn from_photo_position(
 ) -> Draft {
     let radius = gps.error.map_or(GPS_UNRECORDED, |error| (HALF_TO_95 * error.0).max(5.0));
     let basis = match gps.error {
-        Some(error) => format!("position in {photo}, its own error {error} at about 50 %"),
+        Some(error) => format!("position in {photo}, stated error {error} at about 50 %"),
         None => format!("position in {photo}, no error recorded"),
     };
     single(

@@ -318,7 +318,7 @@ fn unclaimed(photos: &[PlacedPhoto], finds: &[Find]) -> Option<Error> {
     Some(
         Error::input(format!("no record names {}", listed(&names)))
             .because(format!("{} of {} photographs", names.len(), photos.len()))
-            .hint("they may show a find that has no record yet"),
+            .hint("check whether they show a find without a record"),
     )
 }
 
@@ -328,7 +328,7 @@ fn clock_change(scene: &Scene, find: &Find) -> Option<Error> {
     let read = written::instant(&find.record, scene.date, zone, scene.span)?;
     let (why, choice) = match read.doubtful? {
         Doubt::Skipped => {
-            ("clocks were put forward past that time", "read in the time before the change")
+            ("clocks were put forward past that time", "it is read in the time before the change")
         }
         Doubt::Twice => (
             "clocks were put back, so that time occurred twice",
@@ -342,7 +342,7 @@ fn clock_change(scene: &Scene, find: &Find) -> Option<Error> {
             find,
             format!("{} is timed {}", name_of(&find.record), time.strftime("%H:%M")),
         )
-        .because(format!("{why} in {}; it is {choice}", scene.gathered.zone.name))
+        .because(format!("{why} in {}; {choice}", scene.gathered.zone.name))
         .hint("add the time in UTC on such days"),
     )
 }
@@ -351,6 +351,17 @@ fn clock_change(scene: &Scene, find: &Find) -> Option<Error> {
 mod tests {
     use super::*;
     use crate::model::Camera;
+
+    #[test]
+    fn gaps_are_reported_with_duration_and_time() {
+        assert_eq!(
+            gaps_text(1, 870.0, 870.0, "10:37:00"),
+            "1 gap in the track: 14 min 30 s from 10:37:00"
+        );
+        let two = gaps_text(2, 900.0, 600.0, "10:37:00");
+        assert!(two.starts_with("2 gaps in the track: 15 min 00 s in total"), "{two}");
+        assert!(two.ends_with("the longest 10 min 00 s from 10:37:00"), "{two}");
+    }
 
     #[test]
     fn wrong_date_is_not_reported_as_a_zone() {

@@ -136,7 +136,7 @@ impl Draft {
         }
     }
 
-    /// Where it was, from whatever says so.
+    /// Its approximate position, from any input.
     fn place_known(&self) -> Option<LatLon> {
         let waypoint = || self.waypoints.first().map(|(_, point)| point.fix.at);
         let photo = || self.photos.iter().find_map(|photo| photo.gps.at);
@@ -150,7 +150,7 @@ impl Draft {
     }
 }
 
-/// The pieces of tracks as outings, and the pieces without times, whose file does not determine
+/// Groups pieces of tracks into outings, and returns the pieces without times, whose file does not determine
 /// where they belong.
 pub(super) fn of_pieces(pieces: Vec<Piece>, owners: Owners) -> (Vec<Draft>, Vec<Piece>) {
     let mut timed: Vec<(Span, Piece)> = Vec::new();
@@ -187,7 +187,7 @@ pub(super) fn of_pieces(pieces: Vec<Piece>, owners: Owners) -> (Vec<Draft>, Vec<
     (outings, homeless)
 }
 
-/// Gives stray fixes to the outing that has the most fixes of their file.
+/// Assigns stray fixes to the outing that has the most fixes of their file.
 pub(super) fn give_strays(strays: Vec<Piece>, outings: &mut [Draft]) {
     for piece in strays {
         let of_file = |outing: &Draft| -> usize {

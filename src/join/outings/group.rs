@@ -14,7 +14,7 @@ use super::folders::{nearness, only_best};
 use super::names::{names_file, same_person};
 use super::proximity::TrackLine;
 
-/// A place must lie so much nearer to one track than to any other, metres.
+/// A place must be nearer to one track than to any other by this distance, metres.
 const CLEARLY: f64 = 30.0;
 /// A place this far from every track gives no information, metres.
 const FAR: f64 = 300.0;
@@ -35,7 +35,7 @@ pub(super) struct Group {
     collectors: Vec<(String, usize)>,
 }
 
-/// What the parties are distinguished by.
+/// The data that distinguish the parties.
 pub(super) struct Inputs<'a> {
     pub(super) files: &'a [SourceFile],
     pub(super) records: &'a [(usize, Record)],
@@ -134,7 +134,7 @@ impl Group {
         found.next().filter(|_| found.next().is_none()).map(|member| member.outing)
     }
 
-    /// The party to whose track the places lie clearly nearest.
+    /// The party whose track is clearly nearest to the places.
     pub(super) fn by_place(
         &self,
         places: impl Iterator<Item = (Option<Timestamp>, LatLon)>,

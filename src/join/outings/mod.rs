@@ -46,7 +46,7 @@ pub(crate) struct Filed {
     pub(crate) record: Record,
 }
 
-/// Everything of one outing.
+/// All inputs of one outing.
 pub(crate) struct Gathered {
     pub(crate) sources: Vec<SourceFile>,
     pub(crate) runs: Vec<Run>,
@@ -64,8 +64,8 @@ pub(crate) struct Gathered {
     pub(crate) estimated_track: Option<EstimatedTrack>,
 }
 
-/// Parts an intake into its outings, in order of time; of parties out at the same time, the one that
-/// set out first comes first. What is to be said of files while there is no outing comes second.
+/// Divides the inputs into outings, in order of time; of parties out at the same time, the one that
+/// set out first comes first. The second result holds notes on files if there is no outing.
 pub(super) fn part(intake: Intake, options: &Options) -> (Vec<Gathered>, Vec<Error>) {
     let offered = Offered::of(&intake);
     let mut pool = Pool::of(intake);

@@ -32,7 +32,7 @@ pub(super) struct Owners<'a> {
     pub(super) writers: &'a [Option<String>],
 }
 
-/// What two receivers are to each other.
+/// The relation of two receivers.
 enum Relation {
     OnePerson(Proximity),
     Apart(String),
@@ -86,7 +86,7 @@ impl Party {
     }
 }
 
-/// Parts the tracks of one stretch of time into parties, the one with most fixes first.
+/// Divides the tracks of one period into parties, the one with most fixes first.
 pub(super) fn apart(cluster: Vec<(Span, Piece)>, owners: Owners) -> Vec<Party> {
     let mut receiver_tracks = receiver_tracks(cluster);
     receiver_tracks.sort_by_key(|receiver_track| {
@@ -118,7 +118,7 @@ pub(super) fn apart(cluster: Vec<(Span, Piece)>, owners: Owners) -> Vec<Party> {
     parties
 }
 
-/// What a receiver is to all those of a party.
+/// The relation of a receiver to all receivers of a party.
 fn relation(receiver_track: &ReceiverTrack, party: &Party, owners: Owners) -> Relation {
     let mut all = Relation::Unknown;
     for other in &party.receiver_tracks {
@@ -171,7 +171,7 @@ fn part(
             Error::input(format!("{own} and {other} are treated as tracks of two people"))
                 .because(why.clone())
                 .hint(
-                    "each is an outing of its own; photographs and records go with the track in \
+                    "each has a separate outing; photographs and records go with the track in \
                      their folder, else by collector and position",
                 )
         };

@@ -4,7 +4,7 @@
 use crate::model::Fix;
 use crate::units::{Seconds, Timestamp};
 
-/// So long without a fix ends an outing, seconds.
+/// The gap that ends an outing, seconds.
 pub(crate) const PAUSE: f64 = 5.0 * 3_600.0;
 /// Fewer fixes far off in time are a step of the clock, not another outing.
 const LEAST_PIECE: usize = 10;
@@ -28,7 +28,7 @@ pub(super) struct Span {
 }
 
 impl Piece {
-    /// The span of its times but for a few strays and for steps of the clock by hours.
+    /// The span of its times without a few strays and clock steps of hours.
     pub(super) fn span(&self) -> Option<Span> {
         let mut times: Vec<Timestamp> = self.fixes.iter().filter_map(|fix| fix.time).collect();
         times.sort_unstable();
@@ -38,7 +38,7 @@ impl Piece {
         Some(Span { start: *times.get(stray)?, end: *times.get(times.len() - 1 - stray)? })
     }
 
-    /// Parted where the file has a gap for hours, if both sides amount to something. A few fixes
+    /// Divided at gaps of hours, if both sides have enough fixes. A few fixes
     /// hours off between others that go on as if they were not there are a step of the clock.
     pub(super) fn parted(self) -> Vec<Self> {
         let mut pieces: Vec<Self> = Vec::new();

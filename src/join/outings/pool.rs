@@ -11,7 +11,7 @@ use super::folders::nearness;
 use super::parties::Owners;
 use super::piece::Piece;
 
-/// Everything read, file by file.
+/// All inputs, file by file.
 pub(super) struct Pool {
     pub(super) files: Vec<SourceFile>,
     pub(super) pieces: Vec<Piece>,
@@ -20,7 +20,7 @@ pub(super) struct Pool {
     pub(super) records: Vec<(usize, Record)>,
     pub(super) set_aside: Vec<Error>,
     pub(super) remarks: Vec<Error>,
-    /// For each file, who wrote the records beside it.
+    /// For each file, the collector of the records in its folder.
     writers: Vec<Option<String>>,
 }
 

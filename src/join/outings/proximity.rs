@@ -19,14 +19,14 @@ const BRIDGED: f64 = 120.0;
 /// Fewer comparisons give no information.
 const FEWEST: usize = 5;
 
-/// What one receiver recorded, in order of time.
+/// The fixes of one receiver, in order of time.
 #[derive(Debug)]
 pub(super) struct ReceiverTrack {
     pub(super) file: usize,
     pub(super) pieces: Vec<(Span, Piece)>,
 }
 
-/// How two receivers kept to each other while both were recording.
+/// The distances of two receivers while both were recording.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Proximity {
     /// The share of the time within [`NEAR`].
@@ -102,7 +102,7 @@ impl TrackLine {
         Self(line)
     }
 
-    /// Straight between the fixes on either side.
+    /// Linear interpolation between the fixes on either side.
     fn at(&self, time: f64) -> Option<(f64, f64)> {
         let after = self.0.partition_point(|fix| fix.0 < time);
         let b = self.0.get(after)?;
@@ -116,7 +116,7 @@ impl TrackLine {
         Some((a.1 + share * (b.1 - a.1), a.2 + share * (b.2 - a.2)))
     }
 
-    /// How far a place lies from it: at that time where it was recording, else at any time.
+    /// The distance of a place from it: at that time if it was recording, else at any time.
     pub(super) fn distance(
         &self,
         origin: Origin,

@@ -50,7 +50,7 @@ pub(super) fn sessions(
     sessions
 }
 
-/// The outings with a track, with what is asked of each for every session.
+/// The outings with a track, with the data needed for every session.
 pub(super) struct Tracked {
     /// In their order: the outing, the span of all parties out with it, its zone.
     all: Vec<(usize, Span, Option<jiff::tz::TimeZone>)>,
@@ -74,7 +74,7 @@ impl Tracked {
         Self { all: spans().map(placed).collect(), lone: first.filter(|_| together.len() == 1) }
     }
 
-    /// The outing that a session of photographs lies nearest to. Where there is one only, a camera on
+    /// The outing nearest to a session of photographs. Where there is one only, a camera on
     /// the wrong date belongs to it as well.
     pub(super) fn nearest(&self, session: &[Photo]) -> Option<usize> {
         let (first, last) = (session.first()?, session.last()?);

@@ -12,7 +12,7 @@ use super::draft::Draft;
 use super::piece::Piece;
 use super::pool::Pool;
 
-/// Gives each piece to the outing of the records beside it, before these are shared.
+/// Assigns each piece to the outing of the records in its folder, before these are assigned.
 pub(super) fn share(pieces: &[Piece], pool: &mut Pool, outings: &mut Vec<Draft>) {
     for own in pieces.chunk_by(|a, b| a.file == b.file) {
         let Some(first) = own.first() else { continue };
@@ -21,7 +21,7 @@ pub(super) fn share(pieces: &[Piece], pool: &mut Pool, outings: &mut Vec<Draft>)
         let date = if dates.len() == 1 { dates.first().copied() } else { None };
         let home = match date {
             Some(date) => outings.iter().position(|outing| outing.covers(date)),
-            // nothing says of which day it is
+            // its day cannot be determined
             None => None,
         };
         let count: usize = own.iter().map(|piece| piece.fixes.len()).sum();

@@ -93,7 +93,7 @@ pub(super) fn steps(
 /// of how many stops. By the calmer half of the stops, since a step walked at a photograph makes it
 /// only larger.
 pub(super) fn unevenness(frames: &Frames, seen: &[(f64, f64)]) -> Option<(f64, f64)> {
-    /// Half of what is looked at about a photograph, seconds.
+    /// Half of the window around a photograph, seconds.
     const HALF: f64 = 20.0;
     /// From the lower quartile to the median of a normal law, in standard deviations.
     const QUARTILE: f64 = 0.6745;

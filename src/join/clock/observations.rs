@@ -6,9 +6,9 @@
 use super::super::moment::median;
 use super::grid::Grid;
 
-/// Where hints come from.
+/// Where observations come from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum HintSource {
+pub(crate) enum ObservationSource {
     /// Written times and waypoints.
     Notebook,
     /// Finds that another camera shows as well.
@@ -17,10 +17,10 @@ pub(crate) enum HintSource {
     OtherDays,
 }
 
-/// Several hints of one kind, as one.
+/// Several observations of one kind, as one.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Hint {
-    pub(crate) source: HintSource,
+pub(crate) struct Observation {
+    pub(crate) source: ObservationSource,
     /// The offset that they name, seconds ahead of UTC.
     pub(crate) offset: f64,
     /// Their scale, seconds.
@@ -33,10 +33,10 @@ pub(crate) struct Hint {
 
 const FREEDOM: f64 = 4.0;
 
-impl Hint {
+impl Observation {
     /// Several readings of one offset, each with a scatter of its own, under one habit.
     pub(crate) fn gathered(
-        source: HintSource,
+        source: ObservationSource,
         offsets: &[f64],
         scatter: f64,
         habit: f64,
