@@ -239,7 +239,7 @@ fn positions_that_cannot_be_are_reported_and_the_rest_is_kept() {
     for (field, remark) in [
         (
             fractions(Tag::GPSLatitude, &[(91, 1), (0, 1), (0, 1)]),
-            "its position was set aside: latitude -91 and longitude 146.25 are out of range \
+            "its position was ignored: latitude -91 and longitude 146.25 are out of range \
              (latitude is -90 to 90, longitude -180 to 180)",
         ),
         (
