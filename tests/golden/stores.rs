@@ -153,5 +153,5 @@ fn verify_names_the_file_that_was_asked_about() {
     let desk = Desk::new();
     desk.file("notes.txt", "not a store at all, and longer than a header would be");
     let reported = desk.reported(&["verify", "--store", "notes.txt"]);
-    assert!(reported.contains("error: notes.txt is no store"), "{reported}");
+    assert!(reported.contains("error: notes.txt is not a store"), "{reported}");
 }

@@ -271,7 +271,7 @@ fn probabilities_without_data_are_not_reported() {
     ]));
     let winter = ["next", "--date", "2027-11-20", "--taxon", "Leotia"];
     let reported = json(&desk, &[&winter[..], &["--format", "json"]].concat());
-    assert!(reported["sites"].as_array().unwrap().iter().all(|site| site["reported"] == false));
+    assert!(reported["sites"].as_array().unwrap().iter().all(|site| site["determined"] == false));
     let words = desk.reported(&[&winter[..], &["--store", "a.gpkg"]].concat());
     assert!(
         words.contains("not determined") && words.contains("Not enough data for a probability"),

@@ -338,7 +338,7 @@ fn fragment_is_read_and_other_xml_refused() {
          export the track from the receiver as GPX"
     );
     assert_eq!(refused(b"").why(), Some("it is empty"));
-    assert_eq!(refused(b"\xFF\xD8\xFF\xE0<x>").why(), Some("it looks like a JPEG photograph"));
+    assert_eq!(refused(b"\xFF\xD8\xFF\xE0<x>").why(), Some("it seems to be a JPEG photograph"));
     assert!(refused(&vec![b'x'; 1 << 20]).why().unwrap().contains("text that begins"));
     assert!(refused(b"<\0\0\0g\0\0\0").why().unwrap().contains("UTF-32"));
     assert_eq!(read(Path::new("no/such.gpx")).unwrap_err().what(), "cannot open no/such.gpx");

@@ -335,7 +335,7 @@ const CAUSES: usize = 64;
 /// The most cells of one cause that are reported individually.
 const FEW: usize = 3;
 /// The common text of causes with two readings.
-const OPEN: &str = "of the column decides";
+const OPEN: &str = "of the column settles";
 
 fn why_no_length(refusal: Refusal) -> String {
     match refusal {

@@ -307,7 +307,7 @@ fn units_and_thousands_are_read_by_heading_and_column() {
         messages(&open.set_aside),
         ["the elevation of 3 rows cannot be read, first \"1.120\" (notes.csv, line 2)\n\
              because: it is 1.12 m with a mark before decimals and 1120 m with a mark between thousands, \
-             and no other cell of the column decides\n\
+             and no other cell of the column settles\n\
              hint: write it like 412 m or 1350 ft"]
     );
 }

@@ -153,7 +153,7 @@ fn hint(association: &Association) -> String {
             "put each person's track, photographs and records into a folder of their own".to_owned()
         }
         AssociationKind::AnotherPerson => {
-            "import them with the track of the person who took the photographs; if this is it, put \
+            "import them with the track of the person who took the photographs; if this is it, \
              add written times to a few records with photographs"
                 .to_owned()
         }
@@ -198,7 +198,7 @@ mod tests {
         let text = report(&association(AssociationKind::AnotherDay)).to_string();
         for part in [
             "20 records and 43 photographs of Ada Quillfeather are not placed on ridge.gpx",
-            "the records are dated 2026-05-04",
+            "the record dates are 2026-05-04",
             "the fixes of ridge.gpx are dated 2026-05-03, probability below 0.01 %",
             "written date x 0.002",
             "99 % is required",
