@@ -1,4 +1,4 @@
-//! Source: `data/daylight.csv` (PyEphem 4.2.1, libastro). The verdict on a walk against the lowest
+//! Source: `data/daylight.csv` (`PyEphem` 4.2.1, libastro). The verdict on a walk against the lowest
 //! height of the sun by an independent almanac.
 //!
 //! Tolerance: 0.05 degree of height. The two ephemerides differ by less than 0.01; the almanac is
