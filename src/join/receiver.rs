@@ -145,7 +145,9 @@ impl Estimate {
             }
         }
         let total: f64 = sizes.iter().map(|size| size.weight).sum();
-        sizes.iter_mut().for_each(|size| size.weight /= total);
+        for size in &mut sizes {
+            size.weight /= total;
+        }
         sizes
     }
 }

@@ -57,7 +57,7 @@ pub(crate) fn fails(target: &Target, input: &[u8]) -> Option<String> {
     listen();
     let check = || (target.check)(input);
     let held = panic::catch_unwind(check).is_ok();
-    (!held).then(|| MESSAGE.with(|message| message.take()))
+    (!held).then(|| MESSAGE.with(std::cell::RefCell::take))
 }
 
 /// Runs some of the cases of a seed.

@@ -171,11 +171,13 @@ fn ends(desk: &Desk, arguments: &[&str]) -> Option<i32> {
     let begun = Instant::now();
     while begun.elapsed() < Duration::from_secs(60) {
         if let Some(status) = child.try_wait().unwrap() {
+            child.wait().unwrap();
             return status.code();
         }
         std::thread::sleep(Duration::from_millis(20));
     }
     child.kill().unwrap();
+    child.wait().unwrap();
     None
 }
 

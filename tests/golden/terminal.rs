@@ -10,13 +10,14 @@ const HOSTILE: &str = "x\u{1b}[31m\u{9b}2J\u{7}\u{202e}y\u{85}\u{7f}";
 /// A day whose files, names and notes contain control characters.
 fn hostile_day() -> Desk {
     let desk = Desk::new();
-    let points: String = (0..40)
-        .map(|n| {
-            format!(
-                "<trkpt lat=\"-42.61{n:03}\" lon=\"146.09\"><time>2026-05-02T00:{n:02}:00Z</time></trkpt>"
-            )
-        })
-        .collect();
+    let points: Vec<String> = (0..40)
+            .map(|n| {
+                format!(
+                    "<trkpt lat=\"-42.61{n:03}\" lon=\"146.09\"><time>2026-05-02T00:{n:02}:00Z</time></trkpt>"
+                )
+            })
+            .collect();
+    let points = points.concat();
     let gpx = format!(
         "<?xml version=\"1.0\"?><gpx version=\"1.1\" creator=\"c\u{202e}\u{9b}31m\" xmlns=\"http://www.topografix.com/GPX/1/1\"><trk><name>n\u{9b}31m\u{202e}</name><trkseg>{points}</trkseg></trk></gpx>"
     );

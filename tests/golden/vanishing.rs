@@ -39,13 +39,14 @@ fn set_aside(desk: &Desk, path: &str) -> (Option<i32>, String) {
 fn file_without_data_is_reported_with_the_reason() {
     let track = fs::read(samples().join("2026-04-18-wren-gully/wren-gully.gpx"));
     let good = track.unwrap_or_else(|_| {
-        let points: String = (0..30)
+        let points: Vec<String> = (0..30)
             .map(|n| {
                 format!(
                     "<trkpt lat=\"-42.61{n:03}\" lon=\"146.09\"><time>2026-05-02T00:{n:02}:00Z</time></trkpt>"
                 )
             })
             .collect();
+        let points = points.concat();
         format!("{GPX}<trk><trkseg>{points}</trkseg></trk></gpx>").into_bytes()
     });
     for (name, bytes, said) in barren() {

@@ -64,6 +64,7 @@ fn seeds() -> std::ops::Range<u64> {
 }
 
 /// All conditions and seeds of a scenario.
+#[allow(clippy::print_stdout, reason = "a report")]
 fn over(name: &str, scenario: impl Fn(&Condition, u64) -> (Intake, Vec<SimulatedDay>)) -> Tally {
     let mut tally = Tally::default();
     for condition in conditions() {

@@ -347,9 +347,10 @@ fn as_version_3(path: &Path) {
 
 /// The layer of stops as version 4 had it, under its earlier name.
 fn stops_as_version_4(raw: &rusqlite::Connection) {
+    use std::fmt::Write as _;
     let mut batch = String::new();
     for end in ["insert", "update1", "update2", "update3", "update4", "delete"] {
-        batch.push_str(&format!("DROP TRIGGER rtree_stops_geom_{end};"));
+        let _ = write!(batch, "DROP TRIGGER rtree_stops_geom_{end};");
     }
     batch.push_str(
         "DROP TABLE rtree_stops_geom; DROP INDEX stops_by_outing;
@@ -364,14 +365,14 @@ fn stops_as_version_4(raw: &rusqlite::Connection) {
         ("update4", "UPDATE"),
         ("delete", "DELETE"),
     ] {
-        batch.push_str(&format!(
+        let _ = write!(
+            batch,
             "CREATE TRIGGER rtree_stands_geom_{end} AFTER {event} ON stands BEGIN SELECT 1; END;"
-        ));
+        );
     }
     for table in ["gpkg_contents", "gpkg_geometry_columns", "gpkg_extensions"] {
-        batch.push_str(&format!(
-            "UPDATE {table} SET table_name = 'stands' WHERE table_name = 'stops';"
-        ));
+        let _ =
+            write!(batch, "UPDATE {table} SET table_name = 'stands' WHERE table_name = 'stops';");
     }
     raw.execute_batch(&format!("PRAGMA foreign_keys = OFF; {batch}")).unwrap();
 }

@@ -109,7 +109,9 @@ fn collect(path: &Path, files: &mut Vec<PathBuf>) {
         let mut entries: Vec<PathBuf> =
             fs::read_dir(path).unwrap().map(|entry| entry.unwrap().path()).collect();
         entries.sort();
-        entries.iter().for_each(|entry| collect(entry, files));
+        for entry in &entries {
+            collect(entry, files);
+        }
     } else {
         files.push(path.to_owned());
     }

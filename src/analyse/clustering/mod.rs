@@ -9,7 +9,7 @@
 //! - together, when the sum of d²/s² about their weighted mean is beyond the chi-square value for
 //!   2(n - 1) degrees of freedom. For two positions this says d² > s1² + s2² times -2 ln a;
 //! - singly, when one d²/s² is beyond the chi-square value for two degrees at the level
-//! 1 - (1 - a)^(1/n), so that a large group cannot absorb an outlier.
+//!   1 - (1 - a)^(1/n), so that a large group cannot absorb an outlier.
 //!
 //! Positions are first grouped into connected components. A component that passes both tests is a
 //! group. One that does not (a line of finds along a trail, two neighbouring places) is clustered

@@ -32,6 +32,7 @@ fn list() -> Option<PathBuf> {
 
 /// Tests use a list of their own.
 #[cfg(test)]
+#[allow(clippy::unnecessary_wraps, reason = "the signature of the function it stands for")]
 fn list() -> Option<PathBuf> {
     static FOLDER: std::sync::OnceLock<tempfile::TempDir> = std::sync::OnceLock::new();
     let folder = FOLDER.get_or_init(|| tempfile::tempdir().unwrap());

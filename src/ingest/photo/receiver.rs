@@ -73,7 +73,7 @@ fn angle(
     letters: [char; 2],
 ) -> Result<Option<f64>, String> {
     let (parts, written) = match (tags.numbers(value), tags.text(value)) {
-        (Some(parts), _) => (whole_parts(parts, name)?, None),
+        (Some(parts), _) => (whole_parts(&parts, name)?, None),
         (None, Some(text)) => match in_words(&text) {
             Some((parts, letter)) => (parts, letter),
             None => return Err(format!("its {name} is a text that is not an angle: {text}")),
@@ -105,13 +105,12 @@ fn angle(
 
 /// Degrees, minutes and seconds without those that are 0/0, "not stated": the part before must have
 /// decimals, otherwise the angle is precise to a minute (1.9 km) or a degree only.
-fn whole_parts(parts: Vec<f64>, name: &str) -> Result<Vec<f64>, String> {
+fn whole_parts(parts: &[f64], name: &str) -> Result<Vec<f64>, String> {
     let stated: Vec<f64> = parts.iter().copied().take_while(|part| part.is_finite()).collect();
     let shown = || -> String {
         let units = ["degrees", "minutes", "seconds"];
-        let part = |(part, unit): (&f64, &str)| match part.is_finite() {
-            true => format!("{part} {unit}"),
-            false => format!("{unit} n/0"),
+        let part = |(part, unit): (&f64, &str)| {
+            if part.is_finite() { format!("{part} {unit}") } else { format!("{unit} n/0") }
         };
         parts.iter().zip(units).map(part).collect::<Vec<_>>().join(", ")
     };

@@ -83,7 +83,7 @@ pub(super) fn why_unread(cell: &str) -> String {
         None if groups < 3 && cell.chars().count() < 8 => {
             "a date needs a day, a month and a year".to_owned()
         }
-        None => "it is no date that exists".to_owned(),
+        None => "it is not a date of the calendar".to_owned(),
     }
 }
 
@@ -308,7 +308,7 @@ mod tests {
         assert!(why_unread("17 Kuulan 2026").contains("\"Kuulan\" is no month"));
         assert!(why_unread("1 Nov").contains("a day, a month and a year"));
         assert!(why_unread("3/5").contains("a day, a month and a year"));
-        assert_eq!(why_unread("2026-02-30"), "it is no date that exists");
+        assert_eq!(why_unread("2026-02-30"), "it is not a date of the calendar");
     }
 
     #[test]

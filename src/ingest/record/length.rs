@@ -163,12 +163,12 @@ impl Habit {
         habit
     }
 
-    fn unit_of(&self, cell: &Cell) -> Unit {
+    fn unit_of(self, cell: &Cell) -> Unit {
         cell.unit.or(self.unit).unwrap_or(Unit::Metre)
     }
 
     /// Reads a length; a range gives its midpoint.
-    pub(super) fn read(&self, cell: &str) -> Result<Metres, Refusal> {
+    pub(super) fn read(self, cell: &str) -> Result<Metres, Refusal> {
         let cell = taken_apart(cell).ok_or(Refusal::NoLength)?;
         let unit = self.unit_of(&cell);
         let first = self.value(&cell.first, unit)?;
@@ -176,7 +176,7 @@ impl Habit {
         Ok(Metres(f64::midpoint(first, second) * unit.metres()))
     }
 
-    fn value(&self, number: &Number, unit: Unit) -> Result<f64, Refusal> {
+    fn value(self, number: &Number, unit: Unit) -> Result<f64, Refusal> {
         let mut decimal = None;
         for (place, mark) in MARKS.into_iter().enumerate() {
             if !number.text.contains(mark) {

@@ -218,8 +218,8 @@ fn order_of_dates(table: &Table, layout: &Layout) -> Order {
 
 fn order_reported(order: Order) -> Option<Error> {
     let (name, line) = match (order.day_first, order.month_first) {
-        (Some(line), None) => ("the day", line),
-        (None, Some(line)) => ("the month", line),
+        (Some(line), None) => ("day", line),
+        (None, Some(line)) => ("month", line),
         (Some(day), Some(month)) => {
             return Some(
                 Error::input("the dates of this file use different orders")

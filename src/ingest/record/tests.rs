@@ -188,7 +188,7 @@ fn what_cannot_be_read_is_reported_with_its_line_and_kept() {
              hint: write it like -42.51234 146.25678, 42 30.74 S 146 15.41 E, 42 30 44 S 146 15 25 E, \
              55G 438880 5293530 or 55GDN3888093530",
             "the date \"2026-05-33\" cannot be read (notes.csv, line 4)\n\
-             because: it is not a valid date\nhint: write it like 2026-05-03 or 3 May 2026",
+             because: it is not a date of the calendar\nhint: write it like 2026-05-03 or 3 May 2026",
             "the time \"25:00\" cannot be read (notes.csv, line 4)\n\
              because: it is not a time of day\nhint: write it like 14:05, 2.05 pm or ca 14",
             "\"438945 5293069\" is not a position that trug can read (notes.csv, line 4)\n\

@@ -127,9 +127,8 @@ impl Weighed {
             dates.any(|date| track.covers(date))
         };
         match tracks.iter().filter(of_that_day).count() {
-            0 => AssociationKind::AnotherDay,
             1 if self.another_person > self.another_day => AssociationKind::AnotherPerson,
-            1 => AssociationKind::AnotherDay,
+            0 | 1 => AssociationKind::AnotherDay,
             _ => AssociationKind::OwnerUnknown,
         }
     }
@@ -269,16 +268,15 @@ fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
         .filter(|date| !tracks.iter().any(|track| track.covers(*date)))
         .map(|day| on(day) + OF_A_SEEN_DATE.ln())
         .fold(f64::NEG_INFINITY, f64::max);
-    let unseen = match named.clone().next() {
-        None => OF_AN_UNSEEN_DATE.ln(),
-        Some(_) => {
-            // every date would be wrong
-            let wrong = |source| dates::log_any(source);
-            OF_AN_UNSEEN_DATE.ln()
-                + wrong(Source::Notebook) * written.len() as f64
-                + wrong(Source::Camera) * camera.len() as f64
-                + wrong(Source::Gps) * gps.len() as f64
-        }
+    let unseen = if named.clone().next().is_none() {
+        OF_AN_UNSEEN_DATE.ln()
+    } else {
+        // every date would be wrong
+        let wrong = |source| dates::log_any(source);
+        OF_AN_UNSEEN_DATE.ln()
+            + wrong(Source::Notebook) * written.len() as f64
+            + wrong(Source::Camera) * camera.len() as f64
+            + wrong(Source::Gps) * gps.len() as f64
     };
     ANOTHER_DAY.ln() + seen.max(unseen)
 }

@@ -164,7 +164,7 @@ mod tests {
                 (f64::from(second), east, north)
             })
             .collect();
-        let course = Course::of_seconds(&[1.0; 10_800]);
+        let course = Course::of_seconds(&vec![1.0; 10_800]);
         let activities = Activities { course, noise_level: 1.0, ..Activities::default() };
         let free = NoiseLevel::of(&raw, &activities);
         assert!(free.lag.abs() < 1e-9, "{free:?}");

@@ -112,7 +112,7 @@ impl Day {
         }
     }
 
-    /// The mean over the day of what [`Self::use`] gives for such a group.
+    /// The mean over the day of the log likelihood of such a group.
     fn usual(&self, group: &[f64]) -> f64 {
         let representatives = representatives(group);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "up to 300 s")]

@@ -88,7 +88,7 @@ impl Claims {
                 let worth = |photo: &usize| {
                     let (k, place) = places[*photo];
                     let photo = &sessions[k][place];
-                    let same_date = photo.taken.map(|taken| taken.date()) == record.date;
+                    let same_date = photo.taken.map(jiff::civil::DateTime::date) == record.date;
                     let near = nearness(&inputs.files[*file].path, &photo.source.path);
                     (record.date.is_some() && same_date, near)
                 };
@@ -107,6 +107,9 @@ impl Claims {
     }
 }
 
+/// What the records of one bundle have in common: file, collector, date and part.
+type Key<'a> = (usize, Option<&'a str>, Option<Date>, Option<usize>);
+
 /// The records of each file, collector, date and part of a day; and for each record its bundle.
 fn of_records(
     inputs: &Inputs,
@@ -114,8 +117,7 @@ fn of_records(
     claims: &Claims,
     parts: &dyn Parts,
 ) -> (Vec<Bundle>, Vec<usize>) {
-    let mut places: BTreeMap<(usize, Option<&str>, Option<Date>, Option<usize>), usize> =
-        BTreeMap::new();
+    let mut places: BTreeMap<Key<'_>, usize> = BTreeMap::new();
     let mut bundles: Vec<Bundle> = Vec::new();
     let mut home = Vec::with_capacity(inputs.records.len());
     for (index, (file, record)) in inputs.records.iter().enumerate() {

@@ -110,7 +110,7 @@ pub(super) fn apart(cluster: Vec<(Span, Piece)>, owners: Owners) -> Vec<Party> {
         }
         match home {
             Some((index, proximity)) => {
-                join(&mut parties[index], receiver_track, proximity, owners)
+                join(&mut parties[index], receiver_track, proximity, owners);
             }
             None => part(&mut parties, receiver_track, &reasons, owners),
         }

@@ -128,7 +128,9 @@ fn two_days_in_one_file_are_both_kept() {
 fn ordinary_files_are_unchanged() {
     let mut reversed = walk(500, 100);
     reversed.reverse();
-    reversed.iter_mut().for_each(|piece| piece.fixes.reverse());
+    for piece in &mut reversed {
+        piece.fixes.reverse();
+    }
     let mut new_year = walk(500, 500);
     for (k, fix) in new_year[0].fixes.iter_mut().enumerate() {
         fix.time = Some(Seconds(k as f64 * 5.0).after(at("2025-12-31T23:40:00Z")));

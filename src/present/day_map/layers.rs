@@ -130,7 +130,7 @@ impl Layers {
             obstacles.line(&points);
             match activity {
                 TrackStyle::Known(Activity::Searching) => {
-                    searches.push(svg::polyline(&points, SEARCH))
+                    searches.push(svg::polyline(&points, SEARCH));
                 }
                 TrackStyle::Known(_) => walks.push(svg::polyline(&points, WALK)),
                 TrackStyle::Gap => gaps.push(svg::polyline(&points, GAP)),

@@ -101,7 +101,9 @@ fn published_of_mates(
         let all: Vec<Published> =
             members.iter().flat_map(|find| policy.published(finds[*find].id)).cloned().collect();
         if !all.is_empty() {
-            members.iter().for_each(|find| mates[*find].clone_from(&all));
+            for find in &members {
+                mates[*find].clone_from(&all);
+            }
         }
     }
     mates

@@ -246,7 +246,9 @@ fn raise_group(
         )
         .map(|(index, rule)| Held { level: rule.level, why: Why::Site, rule: index });
     let named: Vec<Held> = named.collect();
-    named.iter().for_each(|held| matched[held.rule] = true);
+    for held in &named {
+        matched[held.rule] = true;
+    }
     let members = group.finds.iter().filter_map(|find| held.get(*find).copied().flatten());
     let Some(strictest) = named.into_iter().chain(members).max() else { return false };
     for find in &group.finds {

@@ -76,8 +76,8 @@ fn geojson(file: impl BufRead, each: &mut dyn FnMut(Statement)) -> io::Result<()
         if feature["type"] != "Feature" {
             return Err(io::Error::other("a line is not a feature"));
         }
-        let mut statement = Statement::default();
-        statement.find = feature["properties"]["occurrenceID"].as_str().and_then(identity);
+        let find = feature["properties"]["occurrenceID"].as_str().and_then(identity);
+        let mut statement = Statement { find, ..Statement::default() };
         coordinates(&feature["geometry"], &mut statement);
         texts(&feature["properties"], &mut statement);
         each(statement);
@@ -89,7 +89,10 @@ fn geojson(file: impl BufRead, each: &mut dyn FnMut(Statement)) -> io::Result<()
 fn coordinates(value: &serde_json::Value, into: &mut Statement) {
     match value {
         serde_json::Value::Array(all) => {
-            match (all.first().and_then(|x| x.as_f64()), all.get(1).and_then(|y| y.as_f64())) {
+            match (
+                all.first().and_then(serde_json::Value::as_f64),
+                all.get(1).and_then(serde_json::Value::as_f64),
+            ) {
                 (Some(x), Some(y)) => into.place(y, x),
                 _ => all.iter().for_each(|one| coordinates(one, into)),
             }

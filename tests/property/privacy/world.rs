@@ -112,10 +112,18 @@ impl World {
         let own = self.finds.iter().filter(|find| find.outing == outing);
         for find in own {
             let date = format!("2026-{:02}-{:02}", 4 + outing / 28, 1 + outing % 28);
-            notes.push_str(&format!(
-                "{},Ada Quillfeather,{date},{},\"{:.6}, {:.6}\",WGS84,Secret Gully {},by the tall stump {}\n",
-                find.number, find.taxon, find.latitude, find.longitude, find.number, find.number,
-            ));
+            let _ = std::fmt::Write::write_fmt(
+                &mut notes,
+                format_args!(
+                    "{},Ada Quillfeather,{date},{},\"{:.6}, {:.6}\",WGS84,Secret Gully {},by the tall stump {}\n",
+                    find.number,
+                    find.taxon,
+                    find.latitude,
+                    find.longitude,
+                    find.number,
+                    find.number,
+                ),
+            );
         }
         fs::write(folder.join("notebook.csv"), notes).unwrap();
         self.must(&["import", folder.to_str().unwrap()]);

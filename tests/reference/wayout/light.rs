@@ -1,4 +1,4 @@
-//! Source: `data/daylight.csv` (PyEphem 4.2.1, libastro). The verdict on a walk against the lowest
+//! Source: `data/daylight.csv` (`PyEphem` 4.2.1, libastro). The verdict on a walk against the lowest
 //! height of the sun by an independent almanac.
 //!
 //! Tolerance: 0.05 degree of height. The two ephemerides differ by less than 0.01; the almanac is
@@ -48,6 +48,7 @@ fn check(row: &csv::StringRecord) -> Advice {
     found.advice
 }
 
+#[allow(clippy::print_stdout, reason = "a report")]
 fn check_all(table: &[csv::StringRecord]) {
     let mut count = [0_usize; 3];
     for row in table {

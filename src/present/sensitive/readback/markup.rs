@@ -112,7 +112,7 @@ fn walk<F: Form>(
         }
         match &event {
             Event::Start(tag) | Event::Empty(tag) => {
-                element = tag.local_name().into_inner().to_owned();
+                tag.local_name().into_inner().clone_into(&mut element);
                 if element == F::OWN {
                     own = Some(Statement::default());
                 }
