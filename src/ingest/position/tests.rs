@@ -225,8 +225,8 @@ fn refusals_say_what_and_why() {
         ("1 2 3", "3 numbers do not form two angles"),
         (
             "95.5 195.5",
-            "these numbers are not a position: latitude 95.5 and longitude 195.5 are not on \
-                        the globe (latitude is -90 to 90, longitude -180 to 180)",
+            "these numbers are not a position: latitude 95.5 and longitude 195.5 are out \
+                        of range (latitude is -90 to 90, longitude -180 to 180)",
         ),
     ];
     for (text, why) in cases {
