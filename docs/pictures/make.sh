@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Makes the example pictures of the guides anew from the sample days:
+# Makes the example pictures of the guides from the sample days:
 #
 #   docs/pictures/make.sh [PATH OF TRUG]
 #
