@@ -137,7 +137,7 @@ impl PartKind {
     #[must_use]
     pub fn words(self) -> &'static str {
         match self {
-            Self::Receiver => "receiver",
+            Self::Receiver => "GPS",
             Self::Interpolation => "between fixes",
             Self::Clock => "camera clock",
             Self::TimeRounding => "time rounding",

@@ -63,7 +63,7 @@ fn geojson_is_read_back_by_its_own_library() {
                 assert_eq!(property("geodeticDatum"), "EPSG:4326");
                 assert!(property("georeferenceSources").as_str().unwrap().contains("GPS track"));
                 assert!(
-                    property("georeferenceRemarks").as_str().unwrap().contains("receiver 8.0 m")
+                    property("georeferenceRemarks").as_str().unwrap().contains("GPS 8.0 m")
                 );
             }
             (None, None) => {
