@@ -62,9 +62,7 @@ fn geojson_is_read_back_by_its_own_library() {
                 assert!((radius..radius + 0.1).contains(&stated), "{stated} for {radius}");
                 assert_eq!(property("geodeticDatum"), "EPSG:4326");
                 assert!(property("georeferenceSources").as_str().unwrap().contains("GPS track"));
-                assert!(
-                    property("georeferenceRemarks").as_str().unwrap().contains("GPS 8.0 m")
-                );
+                assert!(property("georeferenceRemarks").as_str().unwrap().contains("GPS 8.0 m"));
             }
             (None, None) => {
                 assert!(property("georeferenceRemarks").as_str().unwrap().contains("no position"));
