@@ -37,12 +37,17 @@ fn pack_sample_days(out: &Path) -> Result<(), Box<dyn Error>> {
     Ok(())
 }
 
-fn append<W: io::Write>(archive: &mut tar::Builder<W>, root: &Path, inner: &Path) -> io::Result<()> {
+fn append<W: io::Write>(
+    archive: &mut tar::Builder<W>,
+    root: &Path,
+    inner: &Path,
+) -> io::Result<()> {
     let mut names = fs::read_dir(root.join(inner))?
         .map(|entry| Ok(entry?.file_name()))
         .collect::<io::Result<Vec<_>>>()?;
     names.sort();
-    for name in names.iter().filter(|name| NOT_PACKED.iter().all(|held| name.as_os_str() != *held)) {
+    for name in names.iter().filter(|name| NOT_PACKED.iter().all(|held| name.as_os_str() != *held))
+    {
         let inner = inner.join(name);
         let path = root.join(&inner);
         if path.is_dir() {

@@ -11,6 +11,7 @@
 //! | occupancy and detection probability | [`detection`] |
 //! | ranking of sites and round trips | [`next`] |
 //! | density of finds per searched length | [`density`] |
+//! | finds and walks of all days, for one call a question | [`Survey`] |
 
 pub mod clustering;
 pub mod density;
@@ -27,5 +28,14 @@ pub mod sites;
 pub mod spatial_index;
 pub mod spotted;
 pub mod statistics;
+mod survey;
 pub mod visits;
 pub mod walk;
+
+pub use density::DensityMap;
+pub use density::bandwidth::{Bandwidth, Choice as BandwidthChoice};
+pub use sites::{Known, SiteRule, Sites, find_sites};
+pub use spotted::SpottedFind;
+pub use survey::Survey;
+pub use visits::VisitRule;
+pub use walk::Walk;

@@ -34,6 +34,13 @@ pub mod simplify;
 pub mod start;
 pub mod terrain;
 
+pub use goal::Goal;
+pub use legs::{Leg, Route, RouteKind};
+pub use light::{Advice, Verdict};
+pub use message::compose as text_message;
+pub use report::{Catching, Ranked, Request, WayOut, find};
+pub use start::{Start, Walked};
+
 /// General cautions, printed with every result.
 pub const CAUTIONS: [&str; 6] = [
     "Map, compass and your own eyes come first: this is computed, obstacles are not known.",
