@@ -13,20 +13,22 @@
 //! | density of finds per searched length | [`density`] |
 //! | finds and walks of all days, for one call a question | [`Survey`] |
 
+#[doc(hidden)]
 pub mod clustering;
 pub mod density;
 pub mod detection;
 pub mod effort;
-pub mod identity;
-pub mod nearby;
-pub mod next;
-pub mod patches;
-pub mod regions;
-pub mod searched_area;
+pub(crate) mod identity;
+pub(crate) mod nearby;
+pub(crate) mod next;
+pub(crate) mod patches;
+pub(crate) mod regions;
+pub(crate) mod searched_area;
 pub mod season;
 pub mod sites;
-pub mod spatial_index;
+pub(crate) mod spatial_index;
 pub mod spotted;
+#[doc(hidden)]
 pub mod statistics;
 mod survey;
 pub mod visits;

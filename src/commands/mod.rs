@@ -3,7 +3,7 @@
 
 mod check;
 mod completions;
-pub mod console;
+pub(crate) mod console;
 mod day;
 mod demo;
 mod density;
@@ -18,7 +18,7 @@ mod labels;
 mod names;
 mod next;
 mod others;
-pub mod output;
+pub(crate) mod output;
 mod place;
 mod places;
 mod season;
@@ -32,6 +32,7 @@ mod verify;
 mod visits;
 mod wayout;
 mod wayout_inputs;
+#[doc(hidden)]
 pub mod wayout_lines;
 mod wayout_plan;
 mod years;

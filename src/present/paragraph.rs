@@ -144,7 +144,7 @@ impl Line {
     }
 
     /// Its width in points, as measured.
-    #[must_use]
+    #[cfg(test)]
     pub fn wide(&self) -> f64 {
         self.wide
     }

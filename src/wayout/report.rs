@@ -98,6 +98,7 @@ pub enum Catching<'a> {
 
 /// The report.
 #[derive(Clone, Debug)]
+#[non_exhaustive]
 pub struct WayOut {
     /// The time of departure.
     pub now: Timestamp,
@@ -125,6 +126,7 @@ pub struct WayOut {
 
 /// A route with its rank.
 #[derive(Clone, Debug)]
+#[non_exhaustive]
 pub struct Ranked {
     /// The route.
     pub way: Route,
