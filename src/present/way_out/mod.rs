@@ -2,6 +2,7 @@
 
 mod area_page;
 mod card;
+mod findings;
 mod json;
 pub(crate) mod light;
 mod sketch;
