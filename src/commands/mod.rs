@@ -1,6 +1,9 @@
 //! Parses the command line and runs one command: parse, load, one library call, present. One file for
 //! each command. Layer: `commands`.
 
+mod carry;
+mod carry_inputs;
+mod carry_sites;
 mod check;
 mod completions;
 pub(crate) mod console;
@@ -79,6 +82,7 @@ enum Command {
     Export(Box<export::Arguments>),
     Deposit(Box<deposit::Arguments>),
     Wayout(Box<wayout::Arguments>),
+    Carry(Box<carry::Arguments>),
     Trailhead(trailhead::Arguments),
     Verify(verify::Arguments),
     Season(season::Arguments),
@@ -105,6 +109,7 @@ impl Command {
             Self::Export(arguments) => export::run(arguments, console),
             Self::Deposit(arguments) => deposit::run(arguments, console),
             Self::Wayout(arguments) => wayout::run(arguments, console),
+            Self::Carry(arguments) => carry::run(arguments, console),
             Self::Trailhead(arguments) => trailhead::run(arguments, console),
             Self::Verify(arguments) => verify::run(arguments, console),
             Self::Season(arguments) => season::run(arguments, console),

@@ -1,6 +1,7 @@
 //! Formats results for terminals, pages, figures, labels and exchange files. Returns text or bytes and
 //! writes no file. Layer: `present`.
 
+pub mod carry;
 pub(crate) mod chart;
 pub mod csv;
 pub mod darwin_core;

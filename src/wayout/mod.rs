@@ -17,9 +17,11 @@
 
 pub(crate) mod across;
 pub(crate) mod area;
+pub mod area_light;
 pub mod daylight;
 pub(crate) mod direct;
 pub mod goal;
+pub mod land_field;
 pub mod legs;
 pub mod light;
 pub mod message;
