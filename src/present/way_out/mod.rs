@@ -5,6 +5,7 @@ mod card;
 mod findings;
 mod json;
 pub(crate) mod light;
+pub mod message;
 mod sketch;
 mod text;
 
