@@ -11,6 +11,7 @@ mod photo;
 mod record;
 mod sensitivity;
 mod site;
+mod way_out;
 
 pub use association::{
     Association, AssociationEvidence, AssociationKind, EvidenceKind, TrackCandidate,
@@ -33,3 +34,4 @@ pub use sensitivity::{
     SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
+pub use way_out::{OffsetLine, RankReason, RouteNote, WayOutWarning};
