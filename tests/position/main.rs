@@ -11,6 +11,7 @@
 mod association;
 mod calibration;
 mod gaps;
+mod premises;
 mod second;
 mod set_between;
 mod simulation;
