@@ -312,7 +312,7 @@ fn units_and_thousands_are_read_by_heading_and_column() {
 fn a_column_of_heights_holds_elevations_where_no_tree_is_so_tall() {
     let read = |cells: [&str; 3]| -> Vec<Option<Metres>> {
         let [a, b, c] = cells;
-        let text = format!("Nummer;H\u{f6}he\n1;{a}\n2;{b}\n3;{c}\n");
+        let text = format!("Nummer;Fundort;H\u{f6}he\n1;x;{a}\n2;x;{b}\n3;x;{c}\n");
         file(&text).records.iter().map(|record| record.elevation).collect()
     };
     assert_eq!(read(["1120", "1085", ""]), [Some(Metres(1120.0)), Some(Metres(1085.0)), None]);
