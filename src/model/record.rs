@@ -45,6 +45,10 @@ pub struct Record {
     pub coordinates: Option<WrittenCoordinates>,
     /// Elevation as written, metres.
     pub elevation: Option<Metres>,
+    /// The elevation with a mark before decimals and with one between thousands, where the file decides
+    /// neither.
+    #[serde(skip)]
+    pub elevation_readings: Option<[Metres; 2]>,
     /// Every other filled field: fresh characters (bruising, latex, smell, taste, spore print),
     /// notes, and columns with no known meaning, each under its heading.
     pub fields: BTreeMap<Field, String>,

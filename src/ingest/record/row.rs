@@ -209,6 +209,11 @@ impl Reader<'_> {
         let Some(text) = self.layout.text(row, Column::Elevation) else { return };
         match self.elevations.read(&text) {
             Ok(elevation) => record.elevation = Some(elevation),
+            Err(Refusal::Open(..)) if self.elevations.readings(&text).is_some() => {
+                record.elevation_readings = self.elevations.readings(&text);
+                let heading = Field::Other("elevation as written".to_owned());
+                record.fields.insert(heading, text);
+            }
             Err(refusal) => {
                 let why = why_no_length(refusal);
                 self.unread(record, "elevation", &text, &why, "write it like 412 m or 1350 ft");
