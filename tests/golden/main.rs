@@ -6,6 +6,7 @@ mod bad_input;
 mod desk;
 mod files;
 mod leaving;
+mod leftovers;
 mod premises;
 mod run;
 mod stores;
