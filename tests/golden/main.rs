@@ -7,6 +7,7 @@ mod carry;
 mod desk;
 mod files;
 mod leaving;
+mod leftovers;
 mod premises;
 mod run;
 mod stores;
