@@ -15,4 +15,5 @@ mod suggested;
 mod terminal;
 mod vanishing;
 mod wayout;
+mod workbooks;
 mod years;

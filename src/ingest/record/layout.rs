@@ -83,6 +83,11 @@ impl Layout {
         }
     }
 
+    /// Where a column stands first.
+    pub(super) fn place(&self, column: Column) -> Option<usize> {
+        self.slots.iter().position(|slot| *slot == Slot::Known(column))
+    }
+
     pub(super) fn slots(&self) -> &[Slot] {
         &self.slots
     }
@@ -102,8 +107,7 @@ impl Layout {
 
     /// What the cells of a column of lengths and its heading show.
     pub(super) fn lengths(&self, table: &Table, column: Column, quantity: Quantity) -> Habit {
-        let place = self.slots.iter().position(|slot| *slot == Slot::Known(column));
-        let heading = place.and_then(|place| table.headings.get(place));
+        let heading = self.place(column).and_then(|place| table.headings.get(place));
         let unit = heading.and_then(|heading| headings::unit(heading));
         let cells = table.rows.iter().flat_map(|row| self.cells(row, column));
         Habit::of(cells, unit, quantity)

@@ -8,11 +8,11 @@ use super::{read, read_from};
 use crate::model::{Field, PhotoRef, RecordFile, TimePrecision};
 use crate::units::Metres;
 
-fn file(text: &str) -> RecordFile {
+pub(super) fn file(text: &str) -> RecordFile {
     read_from(text.as_bytes(), Path::new("day/notes.csv")).unwrap()
 }
 
-fn messages(errors: &[crate::error::Error]) -> Vec<String> {
+pub(super) fn messages(errors: &[crate::error::Error]) -> Vec<String> {
     errors.iter().map(ToString::to_string).collect()
 }
 
@@ -268,7 +268,8 @@ fn files_that_are_no_tables_are_reported_so() {
          hint: its first line must name the columns, such as number, date, time, place, photos"
     );
     assert!(message(b"").contains("because: it is empty"));
-    assert!(message(b"PK\x03\x04\0\0\0\0\0\0\0\0").contains("because: it is not text"));
+    assert!(message(b"PK\x03\x04\0\0\0\0\0\0\0\0").contains("neither XLSX, XLS nor ODS"));
+    assert!(message(b"\0\x01\x02\0").contains("because: it is not text"));
     assert!(read(Path::new("day/missing.csv")).unwrap_err().to_string().starts_with("cannot read"));
 }
 

@@ -52,7 +52,7 @@ pub(super) fn locate(
 fn find_id(scene: &Scene, filed: &Filed, seen: &mut HashMap<String, u32>) -> Uuid {
     let key = match &filed.record.number {
         Some(number) => number.0.trim().to_lowercase(),
-        None => format!("line {}", filed.record.line),
+        None => filed.record.origin(),
     };
     let turn = seen.entry(key.clone()).or_default();
     *turn += 1;
@@ -380,6 +380,7 @@ impl<'a> Attempt<'a> {
             .hint("add the track of that time, a time, or coordinates to the record")
             .in_file(&file.path)
             .at_line(self.record().line)
+            .in_sheet(self.record().sheet_name())
     }
 }
 
