@@ -34,4 +34,4 @@ pub use sensitivity::{
     SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
-pub use way_out::{OffsetLine, RankReason, RouteNote, WayOutWarning};
+pub use way_out::{Landmark, OffsetLine, RankReason, RouteNote, Side, WayOutWarning};
