@@ -199,6 +199,8 @@
     $("plan-copy").addEventListener("click", () => copied("plan-message", $("plan-copy")));
     about();
     kept();
+    // the search from the safe places is done before the first position comes
+    wayout.answer(world, { at: data.centre, radius: 1, now: now(), track: null });
     document.body.dataset.ready = "yes";
   };
   start();
