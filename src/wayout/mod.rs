@@ -13,7 +13,8 @@
 //! | [`legs`], [`simplify`] | legs for the compass |
 //! | [`pace`] | walking time |
 //! | [`daylight`], [`light`] | daylight and verdict |
-//! | [`message`], [`area`] | text message, page for the whole area |
+//! | [`message`], [`plan_message`], [`area`] | text messages, page for the whole area |
+//! | [`area_light`], [`land_field`] | light and least times of an area, for the page to carry |
 
 pub mod across;
 pub mod area;
@@ -28,6 +29,7 @@ pub mod message;
 pub mod offset;
 pub mod pace;
 pub mod paths;
+pub mod plan_message;
 mod rank;
 pub mod reckoning;
 pub mod report;

@@ -41,9 +41,12 @@ TOLERANCES = {
     "message_too_long": 0,
     "direct_missing": 0,
     "known_missing": 0,
+    "retrace_missing": 0,
     "terrain_missing": 0,
     "direct_distance_share": 1e-5,
     "direct_time_share": 0.02,
+    "retrace_distance_share": 0.05,
+    "retrace_time_share": 0.05,
     "known_distance_share": 0.02,
     "known_time_share": 0.03,
     # the library straightens across the grid of the tile, the page follows its own grid
@@ -110,7 +113,7 @@ GOALS = {"Sawmill gate": (-42.6110, 146.1010), "Lantern hut": (-42.6168, 146.092
 
 
 def page(store, out, *more):
-    trug("carry", "--store", store, "--out", out, "--area", f"{MIDDLE[0]} {MIDDLE[1]}", "--reach", "3", "--date", "2026-05-16", *more)
+    trug("carry", "--store", store, "--out", out, "--area", f"{MIDDLE[0]} {MIDDLE[1]}", "--date", "2026-05-16", *(() if "--reach" in more else ("--reach", "3")), *more)
 
 
 def sample_store():
@@ -127,7 +130,11 @@ def walks(store):
     rings = [[[[longitude, latitude] for latitude, longitude in [*ring, ring[0]]]] for ring in CLOSED]
     closed.write_text(json.dumps({"type": "MultiPolygon", "coordinates": rings}))
     folder = WORK / "site"
-    page(store, folder, "--avoid", closed, "--elevation", f"EPSG:4326={tile()}")
+    hills = f"EPSG:4326={tile()}"
+    page(store, folder, "--avoid", closed, "--elevation", hills)
+    page(store, WORK / "large.html", "--avoid", closed, "--elevation", hills, "--reach", "5", "--sites", "all")
+    size = (WORK / "large.html").stat().st_size
+    assert size < 2_000_000, f"a page of 10 by 10 km has {size} bytes"
     # 09:30 local time, and the declination of the page
     options = {
         "count": WALKS, "seed": 11, "slowdown": 6, "east": 14.8, "now": 1_778_887_800,
@@ -138,6 +145,8 @@ def walks(store):
     assert report["complaints"] == [], report["complaints"][:5]
     assert report["requests"] == 0, "the page asked for something after it was kept"
     assert report["violations"] == [], json.dumps(report["violations"], indent=1)
+    turned, bearing, trust = report["turned"]
+    assert abs((turned - (bearing - 270) + 180) % 360 - 180) <= 1 and "level" in trust, report["turned"]
     ended = [walk["ended"] for walk in report["walks"]]
     answers = sorted(answer for walk in report["walks"] for answer in walk.pop("answers"))
     share = lambda part: answers[int(part * (len(answers) - 1))]
@@ -194,15 +203,33 @@ def noted_day(store):
     return len(found)
 
 
+SENSITIVE, PASSPHRASE = "Mycena interrupta", "seven lanterns on the flat"
+
+
+def sealed(store):
+    """Exact sensitive places open with the passphrase alone. Changes the rules of the store: call it last."""
+    trug("places", "quiet", "--taxon", SENSITIVE, "--level", "high", "--store", store)
+    words, file = WORK / "words.txt", WORK / "sealed.html"
+    words.write_text(PASSPHRASE + "\n")
+    page(store, file, "--sites", "all", "--passphrase", words)
+    text = file.read_text()
+    assert SENSITIVE not in text and PASSPHRASE not in text
+    seen = json.loads(run("node", HERE / "carry" / "sealed.cjs", file, PASSPHRASE))
+    assert SENSITIVE not in seen["before"] + seen["wrong"][1] and "does not open" in seen["wrong"][0], seen
+    assert SENSITIVE in seen["right"][1] and "Opened" in seen["right"][0], seen
+    assert seen["asked"] == 1, "the page asked for something"
+
+
 def main():
     worst = geometry()
     store = sample_store()
     noted = noted_day(store)
     count, baseline, held = walks(store)
+    sealed(store)
     print(
         f"page to carry: {worst['distance_m']['count']} cases equal; {count} of {count} walks reach a trailhead and none a "
         f"closed area ({baseline} straight lines would); the radius holds in {held:.0%}; "
-        f"{noted} finds noted and imported"
+        f"{noted} finds noted and imported; sealed places open with the passphrase alone"
     )
 
 

@@ -93,6 +93,7 @@ const noted = async (tab, state, find) => {
   }
   const wide = await tab.evaluate(() => document.documentElement.scrollWidth - innerWidth);
   await tab.click('nav [data-part="plan"]');
+  await tab.selectOption("#plan-car", { label: "Sawmill gate" });
   await tab.fill("#plan-back", "16:30");
   await tab.fill("#plan-alarm", "18:00");
   const plan = await tab.textContent("#plan-message");

@@ -51,8 +51,8 @@ exports.walked = (state) => {
   for (let count = 0; count < state.steps && !state.ended; count += 1) {
     state.now += state.step;
     self.walk.now = state.now;
-    state.silent = state.silent > 0 ? state.silent - state.step : uniform() < 0.005 ? 60 + 90 * uniform() : 0;
-    if (state.silent <= 0) fix();
+    state.gap = state.gap > 0 ? state.gap - state.step : uniform() < 0.005 ? 60 + 90 * uniform() : 0;
+    if (state.gap <= 0) fix();
     const there = state.goals.some((goal) => apart(state.at, goal) <= Math.max(40, Number((/within (\d+) m/.exec(text("here")) || [0, 0])[1])));
     const says = hidden("result") ? text("notice") : text("leg-title");
     if (/look for it|Look for it/.test(says)) {

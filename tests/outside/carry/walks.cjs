@@ -63,10 +63,19 @@ const straight = (m, world, at) => {
     await slowed(context, tab);
     await tab.click("#find-me");
     let state = {
-      at, began: now, now, step: 5, steps: 90, speed: 1, seed: 17 * number + 5, radius: uniform(5, 30), error: [0, 0], silent: 0,
+      at, began: now, now, step: 5, steps: 90, speed: 1, seed: 17 * number + 5, radius: uniform(5, 30), error: [0, 0], gap: 0,
       jumps: 0, stated: 0, held: 0, wrong: 0, refused: 0, standing: 0, length: 0, answers: [], trail: [], closed, goals, east, most: 4 * 3600, ended: "",
     };
     state = await tab.evaluate(walked, state);
+    if (number === 0 && !state.ended) {
+      // the telephone's top points to magnetic 270
+      await tab.click("#compass");
+      report.turned = await tab.evaluate(() => {
+        dispatchEvent(new DeviceOrientationEvent("deviceorientationabsolute", { alpha: 90, beta: 0, gamma: 0, absolute: true }));
+        const turn = /rotate\(([-\d.]+)\)/.exec(document.querySelector("#arrow path").getAttribute("transform"));
+        return [Number(turn[1]), Number(/^\d+/.exec(document.getElementById("leg-magnetic").textContent)[0]), document.getElementById("trust").textContent];
+      });
+    }
     if (!state.ended) {
       // the page is closed and opened again without a network
       await tab.close();
@@ -85,6 +94,12 @@ const straight = (m, world, at) => {
     if (number === 0) report.violations = await faults(tab);
     await context.close();
   }
+  const slow = await browser.newContext({ viewport: { width: 390, height: 844 } }), first = await slow.newPage();
+  await slowed(slow, first);
+  await first.goto(address);
+  await first.waitForSelector("body[data-ready]");
+  report.first_paint_ms = await first.evaluate(() => performance.getEntriesByName("first-contentful-paint")[0].startTime);
+  report.ready_ms = await first.evaluate(() => performance.now());
   await browser.close();
   server.close();
   console.log(JSON.stringify(report));
