@@ -4,7 +4,7 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use jiff::civil::Date;
+use jiff::civil::{Date, Time};
 
 use super::console::Console;
 use super::exit::Exit;
@@ -93,9 +93,17 @@ pub(super) struct Arguments {
     #[command(flatten)]
     pub(super) replacing: output::Overwrite,
 
-    /// Print one text message of at most 160 characters instead.
-    #[arg(long, conflicts_with_all = ["json", "plan", "area"])]
-    message: bool,
+    /// Print one text message of at most 160 characters instead; with --plan for whoever waits at home.
+    #[arg(long, conflicts_with_all = ["json", "area"])]
+    pub(super) message: bool,
+
+    /// With --plan and --message: whom to call without word from you.
+    #[arg(long, value_name = "WHOM", requires = "plan", default_value = "112")]
+    pub(super) call: String,
+
+    /// With --plan and --message: the local time of that call; by default an hour after the latest return.
+    #[arg(long, value_name = "HH:MM", requires = "plan")]
+    pub(super) alarm: Option<Time>,
 
     /// Print one JSON object instead.
     #[arg(long)]
@@ -132,6 +140,8 @@ impl Arguments {
             gpx: None,
             replacing: carried.replacing,
             message: false,
+            call: String::new(),
+            alarm: None,
             json: false,
             plan: Some(day),
             area: false,

@@ -16,7 +16,9 @@ use crate::present::way_out::{card, sun};
 use crate::units::{Metres, Radius95, Seconds, TimeZone, Timestamp};
 use crate::wayout::CAUTIONS;
 use crate::wayout::daylight::Daylight;
+use crate::wayout::goal::Goal;
 use crate::wayout::light::{self, LatestStart};
+use crate::wayout::plan_message::{self, PlanMessage};
 use crate::wayout::report::{self, Ranked, WayOut};
 use crate::wayout::start::Start;
 
@@ -42,6 +44,10 @@ pub(super) fn run(
     let back = way_back(inputs, noon, &zone, arguments)?;
     if let Some(path) = &arguments.card {
         draw(path, back.as_ref(), arguments.replacing, console)?;
+    }
+    if arguments.message {
+        let plan = for_home(inputs, day, arguments, &zone, (&light, back.as_ref()))?;
+        return console.print(&format!("{}\n", plan_message::compose(&plan)));
     }
     let rows: Vec<(String, Seconds)> = match &back {
         Some(answer) => answer.best().into_iter().map(|best| reported(best, answer)).collect(),
@@ -69,6 +75,68 @@ pub(super) fn run(
         "Planned for {day} at {place}\n  {}\n{table}  Turn back with a reserve of a quarter of the way back, at least 20 minutes, before sunset (where the sun does not rise, before the end of civil twilight).\n\n{cautions}",
         of_day(&light, &zone),
     ))
+}
+
+/// What whoever waits at home has to know. The latest return is the end of the walk that begins at the latest
+/// time to turn back; where the farthest point is not known, the least reserve before the end of the light.
+fn for_home(
+    inputs: &Inputs,
+    day: Date,
+    arguments: &Arguments,
+    zone: &TimeZone,
+    (day_light, back): (&Daylight, Option<&WayOut>),
+) -> Result<PlanMessage> {
+    let walk = back.and_then(WayOut::best).map(|best| best.way.duration.careful());
+    let turn_back = walk.and_then(|walk| by(walk, day_light).by());
+    let home = match (turn_back, walk) {
+        (Some(turn), Some(walk)) => Some(walk.after(turn)),
+        _ => light::searching(day_light.moment, day_light).and_then(|(_, until)| until),
+    };
+    let home = home.filter(|_| walk.is_none() || turn_back.is_some()).ok_or_else(|| {
+        Error::input(format!("no time of return is known on {day}"))
+            .because("the light of that day does not end, or it is too short for the way back")
+            .hint("see `trug wayout --plan` without --message for the reason")
+    })?;
+    let alarm =
+        match arguments.alarm {
+            Some(time) => zone.to_ambiguous_timestamp(day.to_datetime(time)).compatible().map_err(
+                |error| Error::input("no such time on that date").because(error.to_string()),
+            )?,
+            None => plan_message::ALARM_AFTER.after(home),
+        };
+    if alarm < home {
+        return Err(Error::input("--alarm is before the return")
+            .because(format!("the latest return is {}", light::clock(home, zone)))
+            .hint("give a later time"));
+    }
+    Ok(PlanMessage {
+        day,
+        zone: zone.clone(),
+        car: Some(car(inputs)?),
+        farthest: inputs.stated_from(),
+        turn_back,
+        back: home,
+        dark: day_light.dark_from(day_light.moment),
+        alarm,
+        whom: arguments.call.clone(),
+    })
+}
+
+/// The one place where the car can be. The nearest of several trailheads would be a guess.
+fn car(inputs: &Inputs) -> Result<Goal> {
+    match inputs.goals.as_slice() {
+        [only] => Ok(only.clone()),
+        goals => {
+            let names: Vec<&str> = goals.iter().map(|goal| goal.name.as_str()).collect();
+            let why = match goals.len() {
+                0 => "no trailhead is stored".to_owned(),
+                many => format!("there are {many} trailheads: {}", names.join(", ")),
+            };
+            Err(Error::input("where the car is, is unknown")
+                .because(why)
+                .hint("name the place with --to"))
+        }
+    }
 }
 
 /// A return duration and the latest time to turn back.

@@ -463,3 +463,22 @@ fn positions_on_wgs_84_do_not_load_the_register_of_datums() {
     let other = desk.reported(&["trailhead", "list"]);
     assert!(other.contains("Low gate") && other.contains("High gate"), "{other}");
 }
+
+#[test]
+fn plan_for_whoever_waits_is_one_message() {
+    let desk = Desk::new();
+    let plan = ["wayout", "--plan", "2026-05-16", "--message", "--from", "-42.6189 146.0912"];
+    let ask = |more: &[&str]| {
+        let arguments: Vec<&str> = plan.iter().chain(more).copied().collect();
+        desk.reported(&arguments)
+    };
+    desk.run(&["trailhead", "add", "Sawmill gate", "-42.6110 146.1010"]);
+    let text = ask(&[]);
+    insta::assert_snapshot!(text);
+    insta::assert_snapshot!(ask(&["--call", "Ada 0400 000", "--alarm", "18:30"]));
+    insta::assert_snapshot!(ask(&["--alarm", "12:00"]));
+    // with a second trailhead the car may be at either
+    desk.run(&["trailhead", "add", "Lantern hut", "-42.6168 146.0925"]);
+    insta::assert_snapshot!(ask(&[]));
+    assert_eq!(ask(&["--to", "Sawmill gate"]), text);
+}

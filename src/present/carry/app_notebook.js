@@ -46,7 +46,7 @@ const keeping = (() => {
     if (before && found.time - before.time > GAP) before.gap = true;
     const point = { at: found.at, time: found.time, radius: found.radius, gap: false };
     track.push(point);
-    storage.put("track", point);
+    storage.put("track", point).catch(() => { kept = false; });
     state();
   };
 

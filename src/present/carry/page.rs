@@ -89,7 +89,7 @@ fn rules() -> Element {
     let [eyes, tell, lost, call, signal, local] = CAUTIONS;
     let list = [lost, call, signal, eyes, tell, local];
     let items = list.map(|caution| Element::new("li").with_text(caution));
-    Element::new("details")
+    let rules = Element::new("details")
         .set("id", "rules")
         .set("open", "")
         .with(
@@ -102,7 +102,8 @@ fn rules() -> Element {
                 .set("href", "tel:112")
                 .with_text("Call 112"),
         )
-        .with(Element::new("ul").with_all(items))
+        .with(Element::new("ul").with_all(items));
+    Element::new("section").set("aria-label", "Rules").with(rules)
 }
 
 fn head(title: &str, installable: bool) -> Element {
