@@ -24,6 +24,7 @@ pub mod regions;
 pub mod searched_area;
 pub mod season;
 pub mod sites;
+pub mod sizes;
 pub mod spatial_index;
 pub mod spotted;
 pub mod statistics;

@@ -1,6 +1,7 @@
 //! Parses the command line and runs one command: parse, load, one library call, present. One file for
 //! each command. Layer: `commands`.
 
+mod amend;
 mod check;
 mod completions;
 pub mod console;
@@ -13,21 +14,26 @@ mod effort;
 pub mod exit;
 mod export;
 mod finds;
+mod history;
 mod import;
 mod labels;
+mod meant;
 mod names;
 mod next;
 mod others;
 pub mod output;
 mod place;
 mod places;
+mod remove;
 mod season;
 mod season_sheet;
 mod sheet;
+mod show;
 mod sites;
 mod stamp;
 mod store_path;
 mod trailhead;
+mod undo;
 mod verify;
 mod visits;
 mod wayout;
@@ -65,6 +71,12 @@ struct Program {
 enum Command {
     Import(import::Arguments),
     Finds(finds::Arguments),
+    Show(show::Arguments),
+    Amend(Box<amend::Arguments>),
+    History(history::Arguments),
+    Undo(undo::Arguments),
+    Remove(remove::Arguments),
+    Compact(remove::CompactArguments),
     Check(check::Arguments),
     Demo(demo::Arguments),
     Completions(completions::Arguments),
@@ -91,6 +103,12 @@ impl Command {
         match self {
             Self::Import(arguments) => import::run(arguments, console),
             Self::Finds(arguments) => finds::run(arguments, console),
+            Self::Show(arguments) => show::run(arguments, console),
+            Self::Amend(arguments) => amend::run(arguments, console),
+            Self::History(arguments) => history::run(arguments, console),
+            Self::Undo(arguments) => undo::run(arguments, console),
+            Self::Remove(arguments) => remove::run(arguments, console),
+            Self::Compact(arguments) => remove::compact(arguments, console),
             Self::Check(arguments) => check::run(arguments, console),
             Self::Demo(arguments) => demo::run(arguments, console),
             Self::Completions(arguments) => completions::run(arguments, console),

@@ -35,6 +35,8 @@ pub struct Unlocated(pub Error);
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum AnchorKind {
+    /// A position that the user stated to correct another.
+    Correction,
     /// Coordinates in the record.
     Coordinates,
     /// A waypoint of its number.

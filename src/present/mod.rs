@@ -2,11 +2,13 @@
 //! writes no file. Layer: `present`.
 
 pub mod chart;
+pub mod corrections;
 pub mod csv;
 pub mod darwin_core;
 pub mod day_map;
 pub mod deposit;
 mod derived_time;
+pub mod edited_listing;
 pub mod exchange;
 pub mod exif;
 pub mod finds_table;
@@ -20,6 +22,7 @@ pub mod kml;
 pub mod label;
 pub mod map;
 pub mod markup;
+pub mod one_find;
 pub mod paragraph;
 pub mod raster;
 pub mod render;

@@ -5,6 +5,7 @@
 //! updates its finds and keeps the replaced versions. Photographs, tracks and notebooks are neither
 //! copied nor changed: their paths and hashes are kept. Layer: `store`.
 
+mod amend;
 mod brief;
 mod check;
 mod columns;
@@ -25,6 +26,7 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
 
+pub use amend::{NumberQuery, Undone};
 pub use brief::{BriefFind, BriefTrack, PackedBriefTrack};
 pub use check::Inspected;
 pub use import::{Imported, ImportedDay, Outcome};

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod amending;
 mod bad_input;
 mod desk;
 mod files;

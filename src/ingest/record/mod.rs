@@ -6,6 +6,7 @@ mod date;
 mod headings;
 mod layout;
 mod length;
+pub mod listing;
 mod months;
 mod photos;
 mod row;

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use jiff::tz::{Offset, TimeZone};
 
+use crate::analyse::sizes::Sizes;
 use crate::earth::grid;
 use crate::model::{AnchorKind, Field, KeptFind, Located};
 use crate::present::derived_time;
@@ -63,7 +64,8 @@ pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
     let record = &find.record;
     let field = |field: &Field| record.fields.get(field).map(String::as_str);
     let mut list = Entries(vec![collected(find)]);
-    list.add("det.", field(&Field::IdentifiedBy));
+    list.add("det.", determined(find).as_deref());
+    list.add("earlier names", earlier_names(find).as_deref());
     list.add("place", record.place.as_deref());
     list.add("position", Some(&position(find)));
     list.add("grid", find.place.as_ref().map(grid_reference).as_deref());
@@ -87,11 +89,37 @@ pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
     for (key, words) in &record.fields {
         match key {
             Field::Notes => list.add("notes", Some(words)),
-            Field::Other(heading) => list.add(heading, Some(words)),
+            Field::Other(heading) => match Sizes::of_field(heading, words) {
+                Some(sizes) => list.add(heading, Some(&sizes.description())),
+                None => list.add(heading, Some(words)),
+            },
             _ => {}
         }
     }
     list.0
+}
+
+/// Who identified it, when and how.
+fn determined(find: &KeptFind) -> Option<String> {
+    let Some(named) = find.determinations.iter().find(|named| named.accepted) else {
+        return find.record.fields.get(&Field::IdentifiedBy).cloned();
+    };
+    let on = named.on.map(|on| on.to_string());
+    let parts = [named.determiner.clone(), on, named.method.clone(), named.type_status.clone()];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+/// Identifications that are not accepted.
+fn earlier_names(find: &KeptFind) -> Option<String> {
+    let others = find.determinations.iter().filter(|named| !named.accepted);
+    let names: Vec<String> = others
+        .map(|named| match &named.determiner {
+            Some(determiner) => format!("{} (det. {determiner})", named.full_name()),
+            None => named.full_name(),
+        })
+        .collect();
+    (!names.is_empty()).then(|| names.join("; "))
 }
 
 /// Date, time and collector.
@@ -167,6 +195,7 @@ fn position(find: &KeptFind) -> String {
 
 fn anchor(kind: AnchorKind) -> &'static str {
     match kind {
+        AnchorKind::Correction => "a corrected position",
         AnchorKind::Coordinates => "written coordinates",
         AnchorKind::Waypoint => "waypoint",
         AnchorKind::PhotoPosition => "photograph GPS positions",

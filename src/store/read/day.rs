@@ -86,7 +86,7 @@ fn outing(kept: KeptOuting, key: i64) -> Attempt<Outing> {
 }
 
 /// A zone by its name or as an offset.
-fn zone(name: &str) -> Option<TimeZone> {
+pub(in crate::store) fn zone(name: &str) -> Option<TimeZone> {
     DateTimeParser::new().parse_time_zone(name).ok()
 }
 
@@ -247,7 +247,7 @@ fn claims(connection: &Connection, find: i64, photos: &Places) -> Attempt<Vec<us
     Ok(keys.iter().filter_map(|key| photos.get(key).copied()).collect())
 }
 
-fn anchors(connection: &Connection, find: i64) -> Attempt<Vec<Anchor>> {
+pub(in crate::store) fn anchors(connection: &Connection, find: i64) -> Attempt<Vec<Anchor>> {
     let mut statement = connection.prepare_cached(
         "SELECT id, kind, latitude, longitude, radius95_m, anchor_time, used, basis, radius_parts
          FROM anchors WHERE find_id = ?1 ORDER BY id",

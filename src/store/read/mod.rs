@@ -1,9 +1,10 @@
 //! Reads finds by name, date and place, their history, outings, tracks, whole days, trailheads and
 //! sites. Layer: `store`.
 
-mod day;
+pub(super) mod day;
 pub(super) mod find_row;
-mod finds;
+pub(super) mod finds;
+mod identified;
 mod history;
 mod kept_results;
 mod near;
@@ -12,7 +13,7 @@ mod places;
 mod published;
 mod sensitivity;
 mod site_members;
-mod tracks;
+pub(super) mod tracks;
 
 pub use finds::FindQuery;
 pub use history::FindRevision;
