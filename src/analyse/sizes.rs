@@ -158,7 +158,11 @@ fn spread(values: &[f64]) -> Spread {
 }
 
 /// Linear between the order statistics (definition 7 of Hyndman & Fan 1996).
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and the length")]
+#[allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "between 0 and the length"
+)]
 fn percentile(sorted: &[f64], share: f64) -> f64 {
     let place = share * (sorted.len().saturating_sub(1)) as f64;
     let below = place.floor() as usize;
@@ -199,7 +203,11 @@ mod tests {
         let list: Vec<String> = (0..=20).map(|step| format!("{}", 80 + step)).collect();
         let sizes = Sizes::read(&list.join(", ")).unwrap();
         assert_eq!((sizes.length().low, sizes.length().high), (Some(81.0), Some(99.0)));
-        assert!(sizes.description().starts_with("(80.0\u{2013})81.0\u{2013}99.0(\u{2013}100.0) \u{b5}m"));
+        assert!(
+            sizes
+                .description()
+                .starts_with("(80.0\u{2013})81.0\u{2013}99.0(\u{2013}100.0) \u{b5}m")
+        );
         assert!(sizes.width().is_none() && sizes.quotient().is_none());
     }
 
@@ -212,8 +220,19 @@ mod tests {
 
     #[test]
     fn other_text_is_not_a_list_of_sizes() {
-        for text in ["", "smooth", "8x5", "8x5, 9x5", "8x5, 9, 10x5", "8x5x3, 1x2x3, 1x2x3", "-8, 9, 10",
-                     "0, 1, 2", "1e9, 2, 3", "8x, 9x, 10x", "inf, nan, 3"] {
+        for text in [
+            "",
+            "smooth",
+            "8x5",
+            "8x5, 9x5",
+            "8x5, 9, 10x5",
+            "8x5x3, 1x2x3, 1x2x3",
+            "-8, 9, 10",
+            "0, 1, 2",
+            "1e9, 2, 3",
+            "8x, 9x, 10x",
+            "inf, nan, 3",
+        ] {
             assert_eq!(Sizes::read(text), None, "{text}");
         }
     }

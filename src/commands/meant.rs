@@ -121,9 +121,7 @@ pub(super) fn outing(store: &Store, day: Date, collector: Option<&str>) -> Resul
     }
     let who: Vec<String> = outings
         .iter()
-        .map(|outing| {
-            format!("{} ({})", named(outing), &outing.id.to_string()[..13])
-        })
+        .map(|outing| format!("{} ({})", named(outing), &outing.id.to_string()[..13]))
         .collect();
     Err(Error::input(format!("{} outings began on {day}", outings.len()))
         .because(who.join(", "))

@@ -18,6 +18,7 @@ mod history;
 mod import;
 mod labels;
 mod meant;
+mod merge;
 mod names;
 mod next;
 mod others;
@@ -77,6 +78,7 @@ enum Command {
     Undo(undo::Arguments),
     Remove(remove::Arguments),
     Compact(remove::CompactArguments),
+    Merge(merge::Arguments),
     Check(check::Arguments),
     Demo(demo::Arguments),
     Completions(completions::Arguments),
@@ -109,6 +111,7 @@ impl Command {
             Self::Undo(arguments) => undo::run(arguments, console),
             Self::Remove(arguments) => remove::run(arguments, console),
             Self::Compact(arguments) => remove::compact(arguments, console),
+            Self::Merge(arguments) => merge::run(arguments, console),
             Self::Check(arguments) => check::run(arguments, console),
             Self::Demo(arguments) => demo::run(arguments, console),
             Self::Completions(arguments) => completions::run(arguments, console),

@@ -46,9 +46,13 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         different.sort();
         different.dedup();
         if different.len() > 1 {
-            return Err(Error::input(format!("{} outings began on {}", outings.len(), arguments.day))
-                .because(format!("their collectors are {}", whose.join(", ")))
-                .hint("choose one with --collector"));
+            return Err(Error::input(format!(
+                "{} outings began on {}",
+                outings.len(),
+                arguments.day
+            ))
+            .because(format!("their collectors are {}", whose.join(", ")))
+            .hint("choose one with --collector"));
         }
     }
     let finds: usize = outings.iter().map(|outing| outing.finds).sum();

@@ -93,14 +93,8 @@ pub enum TextProperty {
 
 impl TextProperty {
     /// The properties with columns of their own.
-    pub const OWN: [Self; 6] = [
-        Self::Number,
-        Self::Place,
-        Self::Substrate,
-        Self::Host,
-        Self::Habitat,
-        Self::Container,
-    ];
+    pub const OWN: [Self; 6] =
+        [Self::Number, Self::Place, Self::Substrate, Self::Host, Self::Habitat, Self::Container];
 
     /// Its heading.
     #[must_use]

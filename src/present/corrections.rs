@@ -124,7 +124,11 @@ mod tests {
             id: 4,
             uuid: Uuid::nil(),
             kind: ChangeKind::Amendment,
-            authored: Authored { who: Some("Tamsin Hale".into()), made, reason: Some("seen".into()) },
+            authored: Authored {
+                who: Some("Tamsin Hale".into()),
+                made,
+                reason: Some("seen".into()),
+            },
             reverses: None,
             active: true,
             amendments: vec![line],

@@ -1,5 +1,5 @@
 //! Compares an edited row of a listing with the find that it lists and reads the differences as
-//! amendments. Cells that a spreadsheet only formatted anew count as unchanged. Layer: `present`.
+//! amendments. Cells that a spreadsheet only formatted again count as unchanged. Layer: `present`.
 
 use super::csv::harmless;
 use super::darwin_core::{self, Value, identification};
@@ -15,7 +15,7 @@ pub struct Differences {
     pub not_amendable: Vec<&'static str>,
 }
 
-/// Columns that trug computes, or that say nothing of the find: a spreadsheet may format them anew.
+/// Columns that trug computes, or that say nothing of the find: a spreadsheet may format them again.
 const IGNORED: [&str; 22] = [
     "occurrenceID",
     "eventID",
@@ -175,10 +175,7 @@ fn host(cell: &str) -> String {
 }
 
 /// A changed name is a new identification, by the person in the row if that was changed too.
-fn determination(
-    find: &KeptFind,
-    changed: &dyn Fn(&str) -> Option<String>,
-) -> Option<Patch> {
+fn determination(find: &KeptFind, changed: &dyn Fn(&str) -> Option<String>) -> Option<Patch> {
     let parts = identification(find.record.name.as_deref().unwrap_or_default());
     let (name, qualifier) = (changed("scientificName"), changed("identificationQualifier"));
     let whole = changed("verbatimIdentification");
@@ -200,18 +197,16 @@ fn determination(
     }))
 }
 
-fn position(
-    find: &KeptFind,
-    changed: &dyn Fn(&str) -> Option<String>,
-) -> Result<Option<Patch>> {
+fn position(find: &KeptFind, changed: &dyn Fn(&str) -> Option<String>) -> Result<Option<Patch>> {
     let terms = ["decimalLatitude", "decimalLongitude", "coordinateUncertaintyInMeters"];
     let cells = terms.map(changed);
     if cells.iter().all(Option::is_none) {
         return Ok(None);
     }
-    let own = find.place.as_ref().map(|place| {
-        [place.at.latitude(), place.at.longitude(), place.radius.metres().0]
-    });
+    let own = find
+        .place
+        .as_ref()
+        .map(|place| [place.at.latitude(), place.at.longitude(), place.radius.metres().0]);
     if cells.iter().flatten().all(String::is_empty) && cells.iter().flatten().count() >= 2 {
         return Ok(Some(Patch::Unlocated));
     }
@@ -267,9 +262,13 @@ mod tests {
 
     #[test]
     fn changed_cells_are_amendments() {
-        let found = edited(&[("locality", "Quillback Spur, north"), ("scientificName", "Laccaria")]).unwrap();
+        let found =
+            edited(&[("locality", "Quillback Spur, north"), ("scientificName", "Laccaria")])
+                .unwrap();
         assert_eq!(found.patches.len(), 2, "{found:?}");
-        assert!(matches!(&found.patches[1], Patch::Determination(named) if named.name.starts_with("Laccaria")));
+        assert!(
+            matches!(&found.patches[1], Patch::Determination(named) if named.name.starts_with("Laccaria"))
+        );
     }
 
     #[test]
@@ -278,7 +277,8 @@ mod tests {
         let place = find.place.unwrap();
         let latitude = format!("{:.7}", place.at.latitude()).replace('.', ",");
         assert_eq!(edited(&[("decimalLatitude", &latitude)]).unwrap(), Differences::default());
-        let moved = edited(&[("decimalLatitude", "-42.5"), ("coordinateUncertaintyInMeters", "5")]).unwrap();
+        let moved = edited(&[("decimalLatitude", "-42.5"), ("coordinateUncertaintyInMeters", "5")])
+            .unwrap();
         assert!(matches!(moved.patches[..], [Patch::Position { within_m: 5.0, .. }]), "{moved:?}");
         assert!(edited(&[("decimalLatitude", "north")]).is_err());
         assert!(edited(&[("decimalLatitude", "-142.5")]).is_err());

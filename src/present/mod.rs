@@ -11,6 +11,7 @@ mod derived_time;
 pub mod edited_listing;
 pub mod exchange;
 pub mod exif;
+pub mod find_map;
 pub mod finds_table;
 #[cfg(test)]
 pub(crate) mod fixture;

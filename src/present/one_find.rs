@@ -95,10 +95,18 @@ fn position(one: &OneFind<'_>, lines: &mut Lines) {
         Some(place) => {
             let from = one.anchors.iter().filter(|anchor| anchor.used);
             let from: Vec<&str> = from.map(|anchor| words::anchor(anchor.kind)).collect();
-            let from = if from.is_empty() { String::new() } else { format!(", from {}", from.join(" and ")) };
-            lines.add("position", &format!("{} (WGS 84), within {} at 95 %{from}", place.at, place.radius));
+            let from = if from.is_empty() {
+                String::new()
+            } else {
+                format!(", from {}", from.join(" and "))
+            };
+            lines.add(
+                "position",
+                &format!("{} (WGS 84), within {} at 95 %{from}", place.at, place.radius),
+            );
             lines.add("radius", &parts(place));
-            let height = place.height.map(|height| format!("{} above the ellipsoid (GPS)", height.0));
+            let height =
+                place.height.map(|height| format!("{} above the ellipsoid (GPS)", height.0));
             lines.add("height", &height.unwrap_or_default());
         }
         None => {
@@ -129,7 +137,8 @@ fn evidence(anchor: &Anchor, place: Option<&Located>) -> String {
 
 fn photographs(one: &OneFind<'_>, lines: &mut Lines) {
     let shown = one.find.photos.iter().map(|photo| {
-        let name = Path::new(&photo.path).file_name().map(|name| name.to_string_lossy().into_owned());
+        let name =
+            Path::new(&photo.path).file_name().map(|name| name.to_string_lossy().into_owned());
         let name = name.unwrap_or_else(|| photo.path.clone());
         match photo.when {
             Some(when) => format!("{name}, {}", clock(when, one.zone)),
@@ -197,10 +206,16 @@ fn site(one: &OneFind<'_>, lines: &mut Lines) {
         lines.add("site", &format!("{number}{name}, {}", words::counted(*finds, "find", "finds")));
     }
     list(lines, "sensitive", one.sensitive.iter().cloned());
-    lines.add("revisions", &match one.find.revision {
-        0 => "as first imported".to_owned(),
-        times => format!("{} by corrected notebooks", words::counted(times as usize, "correction", "corrections")),
-    });
+    lines.add(
+        "revisions",
+        &match one.find.revision {
+            0 => "as first imported".to_owned(),
+            times => format!(
+                "{} by corrected notebooks",
+                words::counted(times as usize, "correction", "corrections")
+            ),
+        },
+    );
     let changes = words::counted(one.changes, "change", "changes");
     lines.add("journal", &format!("{changes}; list with trug history"));
 }

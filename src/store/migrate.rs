@@ -17,14 +17,16 @@ struct Version {
     attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 6] =
-    [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6];
+const VERSIONS: [Version; 6] = [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6];
 
 const VERSION_6: Version = Version {
     tables: include_str!("schema/6.sql"),
     layers: &[],
     attributes: &[
-        Attributes { table: "journal", description: "Changes: amendments, imports, removals, undos" },
+        Attributes {
+            table: "journal",
+            description: "Changes: amendments, imports, removals, undos",
+        },
         Attributes { table: "amendments", description: "What each change amends" },
         Attributes {
             table: "amended",

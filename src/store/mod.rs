@@ -14,6 +14,7 @@ mod fault;
 mod geometry;
 mod import;
 mod layers;
+mod merge;
 mod migrate;
 mod open;
 mod pack;
@@ -30,6 +31,7 @@ pub use amend::{NumberQuery, Undone};
 pub use brief::{BriefFind, BriefTrack, PackedBriefTrack};
 pub use check::Inspected;
 pub use import::{Imported, ImportedDay, Outcome};
+pub use merge::{Merged, NamedSite};
 pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, SiteMembers, Trailhead};
 
 /// A store of all days in one GeoPackage file.

@@ -18,9 +18,11 @@ fn reported(desk: &Desk, arguments: &[&str]) -> String {
 }
 
 fn without_moment(line: &str) -> String {
-    let Some(end) = line.find(" UTC amendment").or_else(|| line.find(" UTC import")).or_else(|| {
-        line.find(" UTC undo").or_else(|| line.find(" UTC removal"))
-    }) else {
+    let Some(end) = line
+        .find(" UTC amendment")
+        .or_else(|| line.find(" UTC import"))
+        .or_else(|| line.find(" UTC undo").or_else(|| line.find(" UTC removal")))
+    else {
         return line.to_owned();
     };
     let begin = end.saturating_sub("2026-06-01 12:00".len());
@@ -37,12 +39,30 @@ fn amend(desk: &Desk, arguments: &[&str]) -> String {
 fn a_day_with_three_corrections() {
     let desk = desk();
     let corrections: [&[&str]; 3] = [
-        &["AQ-0042", "--position", "-42.65300 146.21800", "--within", "5", "--reason", "measured again"],
+        &[
+            "AQ-0042",
+            "--position",
+            "-42.61640 146.09360",
+            "--within",
+            "5",
+            "--reason",
+            "measured again",
+        ],
         &["aq 43", "--photos", "+P1010,-P1009", "--reason", "P1009 shows moss"],
         &[
-            "AQ-0044", "--taxon", "Leotia cf. lubrica", "--determiner", "Iren Marrowby", "--on",
-            "2026-05-01", "--method", "microscopy", "--field", "spores=18x5, 20x5.5, 21x5",
-            "--reason", "spores seen",
+            "AQ-0044",
+            "--taxon",
+            "Leotia cf. lubrica",
+            "--determiner",
+            "Iren Marrowby",
+            "--on",
+            "2026-05-01",
+            "--method",
+            "microscopy",
+            "--field",
+            "spores=18x5, 20x5.5, 21x5",
+            "--reason",
+            "spores seen",
         ],
     ];
     for correction in corrections {
@@ -61,11 +81,12 @@ fn a_day_with_three_corrections() {
 #[test]
 fn doubtful_corrections_are_refused() {
     let desk = desk();
-    let refused: [&[&str]; 9] = [
+    let refused: [&[&str]; 10] = [
         &["AQ-0099", "--withdraw", "--reason", "x"],
         &["AQ-0042", "--reason", "x"],
         &["AQ-0042", "--withdraw", "--reason", " "],
         &["AQ-0042", "--position", "-42.65 146.22", "--within", "5", "--reason", "x"],
+        &["AQ-0042", "--position", "-42.65300 146.21800", "--within", "5", "--reason", "x"],
         &["AQ-0042", "--time", "2026-05-18 10:00", "--reason", "x"],
         &["AQ-0042", "--photos", "+P2000", "--reason", "x"],
         &["AQ-0042", "--taxon", "Mycena", "--on", "2026-01-01", "--reason", "x"],
@@ -100,13 +121,25 @@ fn camera_clock_and_removal_are_amended_and_undone() {
     let before = desk.run(&["finds", "--format", "csv"]).stdout;
     let clock = amend(
         &desk,
-        &["--camera", "a", "--day", "2026-04-18", "--clock", "+00:00:00", "--reason", "clock photograph"],
+        &[
+            "--camera",
+            "a",
+            "--day",
+            "2026-04-18",
+            "--clock",
+            "+00:00:00",
+            "--reason",
+            "clock photograph",
+        ],
     );
     assert!(clock.starts_with("exit status: 0\n"), "{clock}");
     assert_ne!(desk.run(&["finds", "--format", "csv"]).stdout, before);
     desk.run(&["undo"]);
     assert_eq!(desk.run(&["finds", "--format", "csv"]).stdout, before);
-    insta::assert_snapshot!(reported(&desk, &["remove", "--day", "2026-04-18", "--reason", "twice"]));
+    insta::assert_snapshot!(reported(
+        &desk,
+        &["remove", "--day", "2026-04-18", "--reason", "twice"]
+    ));
     assert!(desk.reported(&["finds"]).contains("No find matches"));
     desk.run(&["undo"]);
     assert_eq!(desk.run(&["finds", "--format", "csv"]).stdout, before);
@@ -121,7 +154,9 @@ fn listing_edited_in_a_spreadsheet_is_shown_and_applied() {
     let listing = String::from_utf8(desk.run(&["finds", "--format", "csv"]).stdout).unwrap();
     desk.file("same.csv", &listing);
     insta::assert_snapshot!(amend(&desk, &["--from", "same.csv", "--reason", "x"]));
-    let edited = listing.replace("Lantern Flat", "Lantern Hill").replace("Galerina hypnorum", "Galerina sp.");
+    let edited = listing
+        .replace("Lantern Flat", "Lantern Hill")
+        .replace("Galerina hypnorum", "Galerina sp.");
     desk.file("edited.csv", &edited);
     insta::assert_snapshot!(amend(&desk, &["--from", "edited.csv", "--reason", "looked again"]));
     assert_eq!(String::from_utf8(desk.run(&["finds", "--format", "csv"]).stdout).unwrap(), listing);
@@ -132,4 +167,16 @@ fn listing_edited_in_a_spreadsheet_is_shown_and_applied() {
     insta::assert_snapshot!(amend(&desk, &["--from", "other.csv", "--reason", "x"]));
     fs::write(desk.path("book.xlsx"), b"PK\x03\x04").unwrap();
     insta::assert_snapshot!(amend(&desk, &["--from", "book.xlsx", "--reason", "x"]));
+}
+
+#[test]
+fn another_store_is_merged_once() {
+    let desk = desk();
+    let later = samples().join("2026-05-02-thimble-spur");
+    desk.run(&["import", &later.to_string_lossy(), "--store", "other.gpkg"]);
+    amend(&desk, &["AQ-0042", "--field", "host=Acacia", "--reason", "seen"]);
+    insta::assert_snapshot!(reported(&desk, &["merge", "other.gpkg"]));
+    insta::assert_snapshot!(reported(&desk, &["merge", "other.gpkg"]));
+    insta::assert_snapshot!(reported(&desk, &["merge", "trug.gpkg"]));
+    assert!(reported(&desk, &["verify"]).starts_with("exit status: 0\n"));
 }

@@ -57,9 +57,24 @@ fn position(step: i32) -> Patch {
 /// Every table that an amendment can change, without the journal.
 pub(crate) fn state(path: &Path) -> BTreeMap<String, Vec<Vec<String>>> {
     let tables = [
-        "finds", "anchors", "find_photographs", "photographs", "cameras", "outings", "tracks",
-        "base_finds", "base_anchors", "base_find_photographs", "base_photographs", "base_cameras",
-        "amended", "find_history", "sources", "conflicts", "conflict_finds", "reports",
+        "finds",
+        "anchors",
+        "find_photographs",
+        "photographs",
+        "cameras",
+        "outings",
+        "tracks",
+        "base_finds",
+        "base_anchors",
+        "base_find_photographs",
+        "base_photographs",
+        "base_cameras",
+        "amended",
+        "find_history",
+        "sources",
+        "conflicts",
+        "conflict_finds",
+        "reports",
     ];
     let connection = Connection::open(path).unwrap();
     tables.iter().map(|table| ((*table).to_owned(), rows(&connection, table))).collect()
@@ -97,7 +112,10 @@ fn amended_values_are_read_and_reversed_exactly() {
     let third = amend(
         &mut store,
         id,
-        Patch::Text { property: TextProperty::Field(Field::Smell), value: Some("of aniseed".into()) },
+        Patch::Text {
+            property: TextProperty::Field(Field::Smell),
+            value: Some("of aniseed".into()),
+        },
     );
     let find = of(&store, id);
     let found = find.place.unwrap();
@@ -134,7 +152,10 @@ fn amendments_survive_imports_and_conflicts_are_reported() {
     let reported = store.import(std::slice::from_ref(&corrected), now()).unwrap();
     assert_eq!(reported.days[0].outcome, Outcome::Updated);
     let notes = reported.days[0].notes.join("\n");
-    assert!(notes.contains(&format!("trug undo {change}")) && notes.contains("Eucalyptus"), "{notes}");
+    assert!(
+        notes.contains(&format!("trug undo {change}")) && notes.contains("Eucalyptus"),
+        "{notes}"
+    );
     assert_eq!(notes.matches("instead of").count(), 1, "{notes}");
     let find = of(&store, id);
     assert_eq!(find.record.host.as_deref(), Some("Nothofagus"));
@@ -277,7 +298,7 @@ fn imports_and_removals_are_undone_and_done_again() {
     let lost = store.undo(None, &by("mine")).unwrap_err();
     assert!(lost.why().unwrap().contains("compact"), "{lost}");
     store.verify().unwrap();
-    // imported anew, the amendment applies again
+    // imported again, the amendment applies again
     store.import(std::slice::from_ref(&before), now()).unwrap();
     assert_eq!(of(&store, before.finds[0].id).record.host.as_deref(), Some("Nothofagus"));
 }

@@ -29,7 +29,7 @@ const CASES: [Case; 10] = [
     Case { name: "corrected", words: &["import", "corrected", "--store", STORE] },
     Case {
         name: "amend",
-        words: &["amend", "AQ-0042", "--field", "host=Acacia", "--reason", "x", "--store", STORE],
+        words: &["amend", "AQ-0042", "--taxon", "Laccaria", "--reason", "x", "--store", STORE],
     },
     Case { name: "remove", words: &["remove", "--day", "2026-04-18", "--store", STORE] },
     Case { name: "sites join", words: &["sites", "join", "2", "3", "--store", STORE] },

@@ -21,13 +21,33 @@ const FINDS: usize = 4;
 #[derive(Clone, Copy, Debug)]
 enum Step {
     /// A version of one of two days.
-    Import { day: usize, version: usize },
-    Amend { day: usize, find: usize, what: usize, value: i32 },
-    Clock { day: usize, value: i32 },
-    Edit { day: usize, find: usize, delete: bool, value: i32 },
-    Remove { day: usize },
+    Import {
+        day: usize,
+        version: usize,
+    },
+    Amend {
+        day: usize,
+        find: usize,
+        what: usize,
+        value: i32,
+    },
+    Clock {
+        day: usize,
+        value: i32,
+    },
+    Edit {
+        day: usize,
+        find: usize,
+        delete: bool,
+        value: i32,
+    },
+    Remove {
+        day: usize,
+    },
     /// The change at this share of the journal.
-    Undo { share: usize },
+    Undo {
+        share: usize,
+    },
 }
 
 fn step() -> impl Strategy<Value = Step> {
@@ -144,7 +164,10 @@ impl Desk {
                 let mut text = format!("{find:?}");
                 for anchor in self.store.anchors(find.id).unwrap() {
                     let basis = unnumbered(&anchor.basis);
-                    text.push_str(&format!("{:?} {:?} {} {basis}", anchor.kind, anchor.at, anchor.used));
+                    text.push_str(&format!(
+                        "{:?} {:?} {} {basis}",
+                        anchor.kind, anchor.at, anchor.used
+                    ));
                 }
                 text
             })

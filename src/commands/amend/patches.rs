@@ -9,11 +9,12 @@ use uuid::Uuid;
 
 use super::super::meant;
 use super::super::place;
+use crate::earth::local::Plane;
 use crate::error::{Error, Result};
 use crate::join::names_photo;
-use crate::model::{Determination, KeptFind, Patch, TextProperty};
+use crate::model::{Determination, KeptFind, Patch, TextProperty, TrackPoint};
 use crate::store::Store;
-use crate::units::Seconds;
+use crate::units::{LatLon, Metres, Seconds};
 
 /// The largest radius that still is a position, metres.
 const LARGEST: f64 = 100_000.0;
@@ -28,6 +29,10 @@ pub(super) struct Values {
     /// The radius of the circle that holds the true position, at the 95 % level.
     #[arg(long, value_name = "METRES", requires = "position")]
     within: Option<f64>,
+
+    /// Accept a position more than 1 km from the outing's track.
+    #[arg(long, requires = "position")]
+    off_track: bool,
 
     /// Its local time, 14:32 or 14:32:10, or with the date "2026-05-03 14:32".
     #[arg(long, value_name = "TIME")]
@@ -106,7 +111,11 @@ impl Values {
             patches.push(Patch::Outing(outing_meant(store, outing)?));
         }
         if let (Some(text), Some(within)) = (&self.position, self.within) {
-            patches.push(position(text, within)?);
+            let patch = position(text, within)?;
+            if !self.off_track && self.outing.is_none() {
+                refuse_off_track(&patch, &store.track(find.outing)?)?;
+            }
+            patches.push(patch);
         }
         if let Some(text) = &self.time {
             patches.push(time(text, find, self.outing.is_some())?);
@@ -151,6 +160,26 @@ fn position(text: &str, within: f64) -> Result<Patch> {
     })
 }
 
+/// A corrected position is rarely farther from the track, metres: a slip of one digit of a degree is at least
+/// as far in the first two decimals.
+const FAR: f64 = 1_000.0;
+
+fn refuse_off_track(patch: &Patch, track: &[TrackPoint]) -> Result<()> {
+    let Patch::Position { latitude, longitude, .. } = patch else { return Ok(()) };
+    let plane = Plane::about(LatLon::clamped(*latitude, *longitude));
+    let away = |point: &TrackPoint| {
+        let (east, north) = plane.to_plane(point.at);
+        east.hypot(north)
+    };
+    let nearest = track.iter().map(away).min_by(f64::total_cmp);
+    match nearest.filter(|nearest| *nearest > FAR) {
+        None => Ok(()),
+        Some(nearest) => Err(Error::input("the position is far from the track of the outing")
+            .because(format!("its nearest point is {} away", Metres(nearest)))
+            .hint("check the digits and signs; if the position is right, add --off-track")),
+    }
+}
+
 /// Half of the step of the written figures.
 fn time(text: &str, find: &KeptFind, moved: bool) -> Result<Patch> {
     let refuse = || {
@@ -159,9 +188,11 @@ fn time(text: &str, find: &KeptFind, moved: bool) -> Result<Patch> {
             .hint("write 14:32, 14:32:10 or \"2026-05-03 14:32\"")
     };
     let text = text.trim();
-    let clock = match Time::from_str(text) {
-        Ok(time) => find.date.to_datetime(time),
-        Err(_) => DateTime::from_str(text).map_err(|_| refuse())?,
+    // the parser of times reads the time of a date and time, too
+    let clock = if text.contains('-') {
+        DateTime::from_str(text).map_err(|_| refuse())?
+    } else {
+        find.date.to_datetime(Time::from_str(text).map_err(|_| refuse())?)
     };
     let days = find.date.until(clock.date()).map_or(i32::MAX, |span| span.get_days().abs());
     if days > 1 && !moved {

@@ -75,7 +75,8 @@ fn find_of(store: &Store, listing: &Listing, cells: &[String]) -> Result<KeptFin
     })?;
     let query = FindQuery { id: Some(id), withdrawn: true, ..FindQuery::default() };
     store.finds(&query)?.into_iter().next().ok_or_else(|| {
-        Error::input("the store has no such find").because(format!("no find has the identifier {id}"))
+        Error::input("the store has no such find")
+            .because(format!("no find has the identifier {id}"))
     })
 }
 

@@ -38,9 +38,8 @@ pub fn read(path: &Path) -> Result<Listing> {
     }
     let text = text::decoded(&bytes).ok_or_else(|| no_table(path, "it is not text"))?;
     let table = table::read(&text).map_err(|limit| too_large(path, limit))?;
-    let table = table.filter(|table| {
-        table.headings.iter().any(|heading| heading.trim() == "occurrenceID")
-    });
+    let table =
+        table.filter(|table| table.headings.iter().any(|heading| heading.trim() == "occurrenceID"));
     let Some(table) = table else {
         return Err(Error::input(format!("{} is not a listing of finds", path.display()))
             .because("it has no column occurrenceID, which identifies each find")
@@ -64,7 +63,9 @@ mod tests {
 
     #[test]
     fn semicolons_and_missing_cells_are_read() {
-        let listing = of(b"occurrenceID;recordNumber;locality\r\nurn:uuid:1;TH-1;Ridge\r\nurn:uuid:2\r\n").unwrap();
+        let listing =
+            of(b"occurrenceID;recordNumber;locality\r\nurn:uuid:1;TH-1;Ridge\r\nurn:uuid:2\r\n")
+                .unwrap();
         assert_eq!(listing.rows.len(), 2);
         let (line, row) = &listing.rows[0];
         assert_eq!((*line, listing.cell(row, "locality")), (2, Some("Ridge")));
@@ -74,7 +75,12 @@ mod tests {
 
     #[test]
     fn other_files_are_refused_with_the_reason() {
-        assert!(of(b"recordNumber,locality\nTH-1,Ridge\n").unwrap_err().to_string().contains("occurrenceID"));
+        assert!(
+            of(b"recordNumber,locality\nTH-1,Ridge\n")
+                .unwrap_err()
+                .to_string()
+                .contains("occurrenceID")
+        );
         assert!(of(b"PK\x03\x04xlsx").unwrap_err().to_string().contains("CSV"));
     }
 }

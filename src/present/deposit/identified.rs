@@ -23,11 +23,8 @@ const COLUMNS: [&str; 10] = [
 /// # References
 /// Darwin Core quick reference guide, class Identification.
 pub(super) fn table(finds: &[&KeptFind]) -> Option<Table> {
-    let mut table = Table::new(
-        "identification.csv",
-        "http://rs.tdwg.org/dwc/terms/Identification",
-        &COLUMNS,
-    );
+    let mut table =
+        Table::new("identification.csv", "http://rs.tdwg.org/dwc/terms/Identification", &COLUMNS);
     let mut any = false;
     for find in finds {
         for (place, named) in find.determinations.iter().enumerate() {

@@ -177,9 +177,8 @@ fn footprints(
     });
     let of_finds = finds.iter().zip(held).flat_map(|(find, held)| {
         let places = find.place.into_iter().chain(find.place_before);
-        let circles = places.zip(std::iter::repeat(*held)).filter_map(|(place, held)| {
-            Some((place, held?))
-        });
+        let circles =
+            places.zip(std::iter::repeat(*held)).filter_map(|(place, held)| Some((place, held?)));
         circles.map(|((at, radius), held)| Footprint {
             at,
             for_all: 0.0,

@@ -19,7 +19,7 @@ const FORM: u128 = 1;
 const LARGEST: u64 = 1 << 30;
 
 /// The tables of an outing, those that others refer to first, with the condition for its rows.
-const TABLES: [(&str, &str); 15] = [
+pub(in crate::store) const TABLES: [(&str, &str); 15] = [
     ("outings", "id = ?1"),
     ("sources", "outing_id = ?1"),
     ("fixes", "source_id IN (SELECT id FROM sources WHERE outing_id = ?1)"),
@@ -86,10 +86,9 @@ fn pack(work: &Connection, outing: i64) -> Attempt<Vec<u8>> {
     let mut writer = ColumnWriter::default();
     writer.unsigned(FORM);
     for (table, condition) in TABLES {
-        let mut statement = work
-            .prepare_cached(&format!("SELECT * FROM {table} WHERE {condition} ORDER BY id"))?;
-        let names: Vec<String> =
-            statement.column_names().into_iter().map(str::to_owned).collect();
+        let mut statement =
+            work.prepare_cached(&format!("SELECT * FROM {table} WHERE {condition} ORDER BY id"))?;
+        let names: Vec<String> = statement.column_names().into_iter().map(str::to_owned).collect();
         let mut cells = ColumnWriter::default();
         let mut count = 0_u128;
         let mut rows = statement.query([outing])?;

@@ -8,9 +8,7 @@ use super::lay::{Laying, Target};
 use super::on_track::{Moment, NotOnTrack, on_track};
 use super::text;
 use crate::error::Error;
-use crate::model::{
-    Anchor, AnchorKind, Combination, Located, PartKind, Record, WrittenTime,
-};
+use crate::model::{Anchor, AnchorKind, Combination, Located, PartKind, Record, WrittenTime};
 use crate::store::fault::Attempt;
 use crate::store::import::find_row;
 use crate::store::read::{day, tracks};
@@ -177,8 +175,13 @@ impl<'a, 'w> Evidence<'a, 'w> {
             self.laying.note_position(text::position(None), (change, ()));
             return Ok(());
         };
-        let place =
-            Located { at, radius, parts: Vec::new(), height: None, combination: Combination::Single };
+        let place = Located {
+            at,
+            radius,
+            parts: Vec::new(),
+            height: None,
+            combination: Combination::Single,
+        };
         let basis = format!("stated in amendment {change}");
         let (kind, parts, when) = (AnchorKind::Correction, Vec::new(), None);
         let anchor = Anchor { kind, at, radius, parts, when, used: true, basis };

@@ -66,8 +66,10 @@ fn pending(work: &Connection) -> Attempt<bool> {
 /// Puts deleted finds back with all that belongs to them; they are withdrawn instead.
 fn put_back_deleted(work: &Connection) -> Attempt<Vec<(AmendedSubject, Patch)>> {
     let deleted: Vec<(i64, String)> = work
-        .prepare("SELECT id, uuid FROM deleted_finds d WHERE d.outing_id IN (SELECT id FROM outings)
-                  AND d.uuid NOT IN (SELECT uuid FROM finds) ORDER BY id")?
+        .prepare(
+            "SELECT id, uuid FROM deleted_finds d WHERE d.outing_id IN (SELECT id FROM outings)
+                  AND d.uuid NOT IN (SELECT uuid FROM finds) ORDER BY id",
+        )?
         .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?
         .collect::<rusqlite::Result<_>>()?;
     for (key, _) in &deleted {
@@ -103,8 +105,9 @@ fn put_back_edits(
             .next()
             .transpose()?;
         let Some(uuid) = found else { continue };
-        let subject =
-            AmendedSubject::Find(crate::store::words::Cell { table: "finds", row: *find }.uuid(&uuid)?);
+        let subject = AmendedSubject::Find(
+            crate::store::words::Cell { table: "finds", row: *find }.uuid(&uuid)?,
+        );
         let patches = patches(work, *find, columns)?;
         for (column, (before, _)) in columns {
             work.prepare_cached(&format!("UPDATE finds SET {column} = ?1 WHERE id = ?2"))?
@@ -154,11 +157,7 @@ const COLUMNS: [&str; 13] = [
 ];
 
 /// The amendments that edits of one find amount to.
-fn patches(
-    work: &Connection,
-    find: i64,
-    columns: &BTreeMap<String, Edit>,
-) -> Attempt<Vec<Patch>> {
+fn patches(work: &Connection, find: i64, columns: &BTreeMap<String, Edit>) -> Attempt<Vec<Patch>> {
     let mut patches = Vec::new();
     patches.extend(position(work, find, columns)?);
     for (column, (before, after)) in columns.iter().filter(|(_, edit)| edit.0 != edit.1) {

@@ -13,7 +13,7 @@ use crate::store::row::{Cells, Row};
 use crate::store::words::{self, Cell};
 
 /// Adds a change.
-pub(super) fn add(
+pub(in crate::store) fn add(
     work: &Connection,
     kind: ChangeKind,
     authored: &Authored,
@@ -63,7 +63,7 @@ pub(super) fn patches_of_find(work: &Connection, find: &str) -> Attempt<Vec<(i64
     patches(
         work,
         "SELECT a.id, a.change_id, a.patch FROM amendments a JOIN journal j ON j.id = a.change_id
-         WHERE a.find_uuid = ?1 AND j.active ORDER BY a.id",
+         WHERE a.find_uuid = ?1 AND j.active ORDER BY j.made, a.id",
         [find],
     )
 }
@@ -77,7 +77,7 @@ pub(super) fn patches_of_camera(
     patches(
         work,
         "SELECT a.id, a.change_id, a.patch FROM amendments a JOIN journal j ON j.id = a.change_id
-         WHERE a.outing_uuid = ?1 AND a.camera = ?2 AND j.active ORDER BY a.id",
+         WHERE a.outing_uuid = ?1 AND a.camera = ?2 AND j.active ORDER BY j.made, a.id",
         [outing, camera],
     )
 }
@@ -98,7 +98,7 @@ fn patches<P: rusqlite::Params>(
 }
 
 /// The subjects of a change's amendments, each once.
-pub(super) fn subjects(work: &Connection, change: i64) -> Attempt<Vec<AmendedSubject>> {
+pub(in crate::store) fn subjects(work: &Connection, change: i64) -> Attempt<Vec<AmendedSubject>> {
     let mut statement = work.prepare_cached(
         "SELECT DISTINCT find_uuid, outing_uuid, camera FROM amendments WHERE change_id = ?1",
     )?;
@@ -128,10 +128,7 @@ pub(super) enum Which {
     /// One.
     One(i64),
     /// Those of a find or its outing, and what reversed them.
-    Of {
-        find: Uuid,
-        outing: Uuid,
-    },
+    Of { find: Uuid, outing: Uuid },
 }
 
 const SELECT: &str = "SELECT id, uuid, kind, made, who, reason, reverses, active FROM journal";

@@ -8,7 +8,7 @@ mod camera;
 mod evidence;
 mod fold;
 mod gis;
-mod journal;
+pub(super) mod journal;
 mod lay;
 mod number;
 mod on_track;
@@ -60,10 +60,8 @@ impl Store {
     pub fn remove_outings(&mut self, outings: &[Uuid], authored: &Authored) -> Result<i64> {
         self.may_be_changed()?;
         let path = self.path.clone();
-        changing(&mut self.connection, authored.made, |work| {
-            undo::remove(work, outings, authored)
-        })
-        .map_err(|fault| fault.tell(&path))
+        changing(&mut self.connection, authored.made, |work| undo::remove(work, outings, authored))
+            .map_err(|fault| fault.tell(&path))
     }
 
     /// Reverses a change, or the last one that can be reversed; see `docs/corrections.md`.
@@ -93,7 +91,8 @@ impl Store {
     /// # Errors
     /// When the store cannot be read.
     pub fn changes(&self) -> Result<Vec<Change>> {
-        journal::read(&self.connection, &journal::Which::All).map_err(|fault| fault.tell(&self.path))
+        journal::read(&self.connection, &journal::Which::All)
+            .map_err(|fault| fault.tell(&self.path))
     }
 
     /// The changes of a find and of its outing, and what reversed them.
@@ -173,7 +172,7 @@ fn names(connection: &Connection, select: &str, outing: Uuid) -> Attempt<Vec<Str
 
 /// One transaction: edits by other programs first, then the change; sensitivity rules are bound before
 /// and after.
-fn changing<T>(
+pub(super) fn changing<T>(
     connection: &mut Connection,
     now: Timestamp,
     change: impl FnOnce(&Connection) -> Attempt<T>,
@@ -222,8 +221,8 @@ fn write(
     Ok(change)
 }
 
-/// Applies the amendments of these subjects anew.
-fn relay(work: &Connection, subjects: &[&AmendedSubject]) -> Attempt<()> {
+/// Applies the amendments of these subjects again.
+pub(super) fn relay(work: &Connection, subjects: &[&AmendedSubject]) -> Attempt<()> {
     let mut done = HashSet::new();
     for subject in subjects.iter().copied().filter(|subject| done.insert(*subject)) {
         match subject {

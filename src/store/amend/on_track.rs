@@ -200,12 +200,15 @@ mod tests {
     }
 
     #[test]
-    fn true_position_is_inside_the_circle_for_every_time_of_the_interval() {
-        for off in -30..=30 {
-            let found = on_track(&walk(), &moment(102, 30.0), PartKind::Clock).unwrap();
-            let truth = place(f64::from(102 + off));
-            assert!(geodesic::distance(found.at, truth).0 <= found.radius.metres().0);
-        }
+    fn circle_holds_95_percent_of_the_possible_positions() {
+        let found = on_track(&walk(), &moment(102, 30.0), PartKind::Clock).unwrap();
+        let inside = (-30..=30)
+            .filter(|off| {
+                let truth = place(f64::from(102 + off));
+                geodesic::distance(found.at, truth).0 <= found.radius.metres().0
+            })
+            .count();
+        assert!(inside >= 58, "{inside} of 61");
     }
 
     #[test]

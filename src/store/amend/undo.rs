@@ -52,11 +52,7 @@ fn relay_lifted(work: &Connection, finds: &[i64]) -> Attempt<()> {
     Ok(())
 }
 
-pub(super) fn undo(
-    work: &Connection,
-    change: Option<i64>,
-    authored: &Authored,
-) -> Attempt<Undone> {
+pub(super) fn undo(work: &Connection, change: Option<i64>, authored: &Authored) -> Attempt<Undone> {
     let reversed = target(work, change)?;
     let archives = archives(work, reversed.id)?;
     refuse_lost(&reversed, &archives)?;
@@ -65,9 +61,6 @@ pub(super) fn undo(
     }
     let id = journal::add(work, ChangeKind::Undo, authored, Some(reversed.id))?;
     set_active(work, reversed.id, false)?;
-    if let Some(again) = reversed.reverses {
-        set_active(work, again, true)?;
-    }
     for archive in &archives {
         swap(work, id, archive)?;
     }
@@ -173,9 +166,18 @@ fn refuse_later(work: &Connection, change: i64, archive: &Archive) -> Attempt<()
     }
 }
 
+/// Puts a change in force or out of force; if it is an undo, what it reverses the other way, and so on.
 fn set_active(work: &Connection, change: i64, active: bool) -> Attempt<()> {
-    work.prepare_cached("UPDATE journal SET active = ?2 WHERE id = ?1")?
-        .execute((change, active))?;
+    let mut next = Some((change, active));
+    while let Some((id, active)) = next {
+        work.prepare_cached("UPDATE journal SET active = ?2 WHERE id = ?1")?
+            .execute((id, active))?;
+        let reverses: Option<i64> = work
+            .prepare_cached("SELECT reverses FROM journal WHERE id = ?1")?
+            .query_row([id], |row| row.get(0))?;
+        // an undo is later than what it reverses
+        next = reverses.filter(|earlier| *earlier < id).map(|earlier| (earlier, !active));
+    }
     Ok(())
 }
 

@@ -21,8 +21,8 @@ use rusqlite::{Connection, TransactionBehavior};
 use serde::Serialize;
 use uuid::Uuid;
 
-use super::fault::Attempt;
 use super::amend::{self, Lifted, archive, lay_outing, lift_outing};
+use super::fault::Attempt;
 use super::{Store, brief, layers, sensitivity, words};
 use crate::error::Result;
 use crate::model::Day;

@@ -20,7 +20,7 @@ pub(super) fn determinations(
     let select = "SELECT f.id, a.id, a.patch FROM finds f
         JOIN amendments a ON a.find_uuid = f.uuid AND a.property = 'determination'
         JOIN journal j ON j.id = a.change_id AND j.active
-        WHERE f.id IN ({wanted}) ORDER BY a.id";
+        WHERE f.id IN ({wanted}) ORDER BY j.made, a.id";
     let patches = of_each(connection, wanted, select, |cells| {
         let cell = Cell { table: "amendments", row: cells.next()? };
         cell.json::<Patch>(&cells.next::<String>()?)
@@ -50,10 +50,7 @@ fn accept_last(all: &mut [Determination]) {
 }
 
 /// The identification in the record of an amended find.
-fn of_records(
-    connection: &Connection,
-    wanted: &str,
-) -> Attempt<HashMap<i64, Vec<Determination>>> {
+fn of_records(connection: &Connection, wanted: &str) -> Attempt<HashMap<i64, Vec<Determination>>> {
     let select = "SELECT id, id, scientific_name, other_fields FROM base_finds
         WHERE id IN ({wanted}) AND scientific_name IS NOT NULL";
     of_each(connection, wanted, select, |cells| {
@@ -70,7 +67,8 @@ pub(super) fn as_imported(
     connection: &Connection,
     wanted: &str,
 ) -> Attempt<HashMap<i64, AsImported>> {
-    let select = "SELECT id, scientific_name, geom, radius95_m FROM base_finds WHERE id IN ({wanted})";
+    let select =
+        "SELECT id, scientific_name, geom, radius95_m FROM base_finds WHERE id IN ({wanted})";
     let of_each = of_each(connection, wanted, select, |cells| {
         let name = cells.next()?;
         let at = cells.bytes()?.and_then(geometry::position);

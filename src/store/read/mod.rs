@@ -4,8 +4,8 @@
 pub(super) mod day;
 pub(super) mod find_row;
 pub(super) mod finds;
-mod identified;
 mod history;
+mod identified;
 mod kept_results;
 mod near;
 mod outings;
