@@ -225,9 +225,13 @@ proptest! {
         }
         desk.store.verify().unwrap();
         let mut again = Desk::new();
-        for change in desk.store.changes().unwrap() {
-            if change.active && change.kind != ChangeKind::Undo {
-                again.take(made[&change.id]);
+        // amendments apply on top of all imports
+        for on_top in [false, true] {
+            for change in desk.store.changes().unwrap() {
+                let amends = matches!(change.kind, ChangeKind::Amendment | ChangeKind::Gis);
+                if change.active && change.kind != ChangeKind::Undo && amends == on_top {
+                    again.take(made[&change.id]);
+                }
             }
         }
         prop_assert_eq!(again.state(), desk.state());

@@ -15,11 +15,11 @@ use super::exit::Exit;
 use super::meant;
 use super::store_path::StoreArgument;
 use crate::error::{Error, Result};
-use crate::model::{AmendedSubject, KeptFind, Patch};
+use crate::model::{AmendedSubject, KeptFind, KeptPhoto, Patch};
 use crate::present::corrections;
 use crate::present::summary::words::counted;
 use crate::store::Store;
-use crate::units::Metres;
+use crate::units::{Metres, Seconds};
 
 /// Correct a find, or the clock of a camera.
 ///
@@ -138,8 +138,28 @@ fn amend_find(
     };
     if let Some(now) = store.finds(&query)?.into_iter().next() {
         note_move(&find, &now, console);
+        note_photographs(&now, console);
     }
     Ok(Exit::Done)
+}
+
+/// Photographs farther in time from their find than this show another stop, seconds.
+const ONE_STOP: f64 = 150.0;
+
+/// Photographs whose times contradict the time of the find.
+fn note_photographs(find: &KeptFind, console: &mut Console) {
+    let Some((when, within)) = find.when else { return };
+    let off = |photo: &KeptPhoto| {
+        let apart = Seconds::between(photo.when?, when).abs();
+        (apart.0 > ONE_STOP + within.0).then_some(apart)
+    };
+    let farthest = find.photos.iter().filter_map(off).max_by(|a, b| a.0.total_cmp(&b.0));
+    if let Some(farthest) = farthest {
+        console.note(&format!(
+            "Its photographs were taken up to {farthest} from its time. If they show another find: --photos -NAME; \
+             if the camera's clock is wrong: trug amend --camera"
+        ));
+    }
 }
 
 /// The distance between the position before and after.

@@ -151,7 +151,8 @@ pub(super) fn provenance(find: &KeptFind) -> String {
         1 => ", corrected once".to_owned(),
         times => format!(", corrected {times} times"),
     };
-    format!("trug {}, record {}{corrected}", env!("CARGO_PKG_VERSION"), find.id)
+    let amended = if find.amended.is_empty() { "" } else { ", amended" };
+    format!("trug {}, record {}{corrected}{amended}", env!("CARGO_PKG_VERSION"), find.id)
 }
 
 /// The complete text of a label, for checks.

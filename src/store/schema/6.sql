@@ -55,7 +55,8 @@ CREATE TABLE archived_outings (
 );
 CREATE INDEX archived_by_outing ON archived_outings(outing_uuid);
 
--- Rows as imported, while amended ones stand in their place.
+-- Rows as imported, while amended ones stand in their place. A later version that adds a column to one of
+-- these tables adds it to its base_ and deleted_ tables, too.
 CREATE TABLE base_finds AS SELECT * FROM finds WHERE 0;
 CREATE UNIQUE INDEX base_finds_by_id ON base_finds(id);
 CREATE INDEX base_finds_by_outing ON base_finds(outing_id);
