@@ -26,6 +26,7 @@ pub(crate) mod regions;
 pub(crate) mod searched_area;
 pub mod season;
 pub mod sites;
+pub mod sizes;
 pub(crate) mod spatial_index;
 pub mod spotted;
 #[doc(hidden)]

@@ -72,6 +72,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else {
         console.print(&shown)?;
     }
+    if arguments.format == Form::Table && finds.iter().any(|find| !find.amended.is_empty()) {
+        console.note("* amended; trug show NUMBER states what was written.");
+    }
     if finds.is_empty() {
         match names::unknown_in(&store, arguments.taxon.as_deref())? {
             Some(unknown) => console.warning(&unknown),

@@ -1,6 +1,7 @@
 //! Parses the command line and runs one command: parse, load, one library call, present. One file for
 //! each command. Layer: `commands`.
 
+mod amend;
 mod carry;
 mod carry_inputs;
 mod carry_sites;
@@ -16,21 +17,27 @@ mod effort;
 pub mod exit;
 mod export;
 mod finds;
+mod history;
 mod import;
 mod labels;
+mod meant;
+mod merge;
 mod names;
 mod next;
 mod others;
 pub(crate) mod output;
 mod place;
 mod places;
+mod remove;
 mod season;
 mod season_sheet;
 mod sheet;
+mod show;
 mod sites;
 mod stamp;
 mod store_path;
 mod trailhead;
+mod undo;
 mod verify;
 mod visits;
 mod wayout;
@@ -69,6 +76,13 @@ struct Program {
 enum Command {
     Import(import::Arguments),
     Finds(finds::Arguments),
+    Show(show::Arguments),
+    Amend(Box<amend::Arguments>),
+    History(history::Arguments),
+    Undo(undo::Arguments),
+    Remove(remove::Arguments),
+    Compact(remove::CompactArguments),
+    Merge(merge::Arguments),
     Check(check::Arguments),
     Demo(demo::Arguments),
     Completions(completions::Arguments),
@@ -96,6 +110,13 @@ impl Command {
         match self {
             Self::Import(arguments) => import::run(arguments, console),
             Self::Finds(arguments) => finds::run(arguments, console),
+            Self::Show(arguments) => show::run(arguments, console),
+            Self::Amend(arguments) => amend::run(arguments, console),
+            Self::History(arguments) => history::run(arguments, console),
+            Self::Undo(arguments) => undo::run(arguments, console),
+            Self::Remove(arguments) => remove::run(arguments, console),
+            Self::Compact(arguments) => remove::compact(arguments, console),
+            Self::Merge(arguments) => merge::run(arguments, console),
             Self::Check(arguments) => check::run(arguments, console),
             Self::Demo(arguments) => demo::run(arguments, console),
             Self::Completions(arguments) => completions::run(arguments, console),

@@ -12,13 +12,13 @@ use super::wayout_inputs::{Inputs, no_zone};
 use crate::error::{Error, Result};
 use crate::present::table::{Column, Table};
 use crate::present::way_out::light::{latest_start, of_day};
+use crate::present::way_out::plan_message::{self, PlanMessage};
 use crate::present::way_out::{card, sun};
 use crate::units::{Metres, Radius95, Seconds, TimeZone, Timestamp};
 use crate::wayout::CAUTIONS;
 use crate::wayout::daylight::Daylight;
 use crate::wayout::goal::Goal;
 use crate::wayout::light::{self, LatestStart};
-use crate::wayout::plan_message::{self, PlanMessage};
 use crate::wayout::report::{self, Ranked, WayOut};
 use crate::wayout::start::Start;
 

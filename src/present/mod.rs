@@ -3,13 +3,16 @@
 
 pub mod carry;
 pub(crate) mod chart;
+pub(crate) mod corrections;
 pub mod csv;
 pub mod darwin_core;
 pub mod day_map;
 pub mod deposit;
 mod derived_time;
+pub mod edited_listing;
 pub mod exchange;
 pub mod exif;
+pub mod find_map;
 pub mod finds_table;
 #[cfg(test)]
 pub(crate) mod fixture;
@@ -21,6 +24,7 @@ pub mod kml;
 pub mod label;
 pub(crate) mod map;
 pub(crate) mod markup;
+pub(crate) mod one_find;
 pub(crate) mod paragraph;
 pub mod raster;
 pub mod render;

@@ -8,7 +8,7 @@ use rusqlite::{Connection, OpenFlags};
 
 use super::copy::{self, Copy};
 use super::fault::Attempt;
-use super::{Store, check, layers, migrate};
+use super::{Store, amend, check, layers, migrate};
 use crate::error::{Error, Result, open_regular};
 
 /// How long to wait for another program to finish its writing.
@@ -61,7 +61,8 @@ impl Store {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         Self::connect(path, flags, |connection| {
             check(connection, path)?;
-            migrate::up_to_date(connection, path)
+            migrate::up_to_date(connection, path)?;
+            amend::absorb(connection)
         })
     }
 
@@ -79,7 +80,8 @@ impl Store {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let prepare = |connection: &mut Connection| {
             check(connection, &copy.path())?;
-            migrate::up_to_date(connection, path)
+            migrate::up_to_date(connection, path)?;
+            amend::absorb(connection)
         };
         let connection =
             prepared(&copy.path(), flags, prepare).map_err(|fault| fault.tell(path))?;

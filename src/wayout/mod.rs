@@ -13,7 +13,7 @@
 //! | [`legs`] | legs for the compass |
 //! | [`pace`] | walking time |
 //! | [`daylight`], [`light`] | daylight and verdict |
-//! | [`plan_message`], `area` | message to whoever waits, page for the whole area |
+//! | `area` | page for the whole area |
 //! | [`area_light`], [`land_field`] | light and least times of an area, for the page to carry |
 
 pub(crate) mod across;
@@ -31,7 +31,6 @@ pub(crate) mod offset;
 pub mod pace;
 #[doc(hidden)]
 pub mod paths;
-pub mod plan_message;
 mod rank;
 pub(crate) mod reckoning;
 pub mod report;

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod amending;
 mod bad_input;
 mod carry;
 mod desk;

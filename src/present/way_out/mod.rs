@@ -6,6 +6,7 @@ mod findings;
 mod json;
 pub(crate) mod light;
 pub mod message;
+pub mod plan_message;
 mod sketch;
 mod text;
 

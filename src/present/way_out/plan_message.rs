@@ -1,12 +1,12 @@
 //! Writes the plan of an outing as one text message for whoever waits at home: where the car is, the farthest
-//! point, the times, and when to call whom. Layer: `wayout`.
+//! point, the times, and when to call whom. Layer: `present`.
 
 use jiff::civil::Date;
 
-use super::goal::Goal;
-use super::light;
 use super::message::{fits, plain, short};
 use crate::units::{LatLon, Seconds, TimeZone, Timestamp};
+use crate::wayout::goal::Goal;
+use crate::wayout::light;
 
 /// From the return to the call where no time is given (project choice).
 pub const ALARM_AFTER: Seconds = Seconds(3_600.0);
