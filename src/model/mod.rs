@@ -21,7 +21,7 @@ pub use day::{
 };
 pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusPart, Unlocated};
 pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
-pub use intake::{FileKind, Intake, SourceFile};
+pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
 pub use kept::{KeptFind, KeptPhoto};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{

@@ -18,8 +18,8 @@ fn barren() -> Vec<(&'static str, Vec<u8>, &'static str)> {
     vec![
         ("bad.gpx", gpx(bad), "bad.gpx"),
         ("route.gpx", gpx(route), "a route of 2 points"),
-        ("none.gpx", gpx(""), "no GPX track, route or waypoint"),
-        ("empty-track.gpx", gpx("<trk><trkseg></trkseg></trk>"), "no GPX track, route or waypoint"),
+        ("none.gpx", gpx(""), "no track, route or waypoint"),
+        ("empty-track.gpx", gpx("<trk><trkseg></trkseg></trk>"), "no track, route or waypoint"),
         ("foreign.gpx", foreign.as_bytes().to_vec(), "foreign.gpx"),
         ("headings.csv", b"number,date,time,place\n".to_vec(), "no row below"),
         ("day.zip", b"PK\x03\x04rest of an archive".to_vec(), "an archive"),

@@ -7,15 +7,21 @@ use std::path::Path;
 
 use self::wording::Wording;
 use crate::error::Error;
+use crate::model::name_of;
 
 /// The kinds of fault that a file may have, the most serious first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Fault {
+pub(in crate::ingest::track) enum Fault {
     OffTheGlobe,
     NoCoordinates,
     CoordinatesUnreadable,
     PointsHidden,
     CutOff,
+    JsonDamaged,
+    TooMany,
+    SentenceDamaged,
+    TimesUnmatched,
+    DateUnknown,
     NeverClosed,
     TagBroken,
     TimeUnreadable,
@@ -33,15 +39,26 @@ pub(super) enum Fault {
     UnknownEncoding,
     EndsMismatched,
     NoRoot,
+    PointsAsTrack,
+    LineWithSpan,
+    LinkNotFollowed,
+    ChecksumMissing,
+    NoFix,
+    FourthNumber,
 }
 
 impl Fault {
-    const ALL: [Self; 22] = [
+    const ALL: [Self; 33] = [
         Self::OffTheGlobe,
         Self::NoCoordinates,
         Self::CoordinatesUnreadable,
         Self::PointsHidden,
         Self::CutOff,
+        Self::JsonDamaged,
+        Self::TooMany,
+        Self::SentenceDamaged,
+        Self::TimesUnmatched,
+        Self::DateUnknown,
         Self::NeverClosed,
         Self::TagBroken,
         Self::TimeUnreadable,
@@ -59,6 +76,12 @@ impl Fault {
         Self::UnknownEncoding,
         Self::EndsMismatched,
         Self::NoRoot,
+        Self::PointsAsTrack,
+        Self::LineWithSpan,
+        Self::LinkNotFollowed,
+        Self::ChecksumMissing,
+        Self::NoFix,
+        Self::FourthNumber,
     ];
 
     /// Whether the whole point is lost.
@@ -83,6 +106,12 @@ impl Fault {
                 | Self::UnknownEncoding
                 | Self::EndsMismatched
                 | Self::NoRoot
+                | Self::PointsAsTrack
+                | Self::LineWithSpan
+                | Self::LinkNotFollowed
+                | Self::ChecksumMissing
+                | Self::NoFix
+                | Self::FourthNumber
         )
     }
 }
@@ -95,19 +124,30 @@ struct Count {
 }
 
 /// All faults of one file.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Tally {
+#[derive(Clone, Debug)]
+pub(in crate::ingest::track) struct Tally {
     counts: [Option<Count>; Fault::ALL.len()],
+}
+
+impl Default for Tally {
+    fn default() -> Self {
+        Self { counts: [const { None }; Fault::ALL.len()] }
+    }
 }
 
 impl Tally {
     /// Counts one; example and line are evaluated only the first time.
-    pub(super) fn add(&mut self, fault: Fault, example: &str, line: impl FnOnce() -> u64) {
+    pub(in crate::ingest::track) fn add(
+        &mut self,
+        fault: Fault,
+        example: &str,
+        line: impl FnOnce() -> u64,
+    ) {
         self.add_many(fault, 1, example, line);
     }
 
     /// Counts several at once.
-    pub(super) fn add_many(
+    pub(in crate::ingest::track) fn add_many(
         &mut self,
         fault: Fault,
         times: u64,
@@ -121,24 +161,24 @@ impl Tally {
     }
 
     /// Whether there was any of a kind.
-    pub(super) fn has(&self, fault: Fault) -> bool {
+    pub(in crate::ingest::track) fn has(&self, fault: Fault) -> bool {
         self.counts[fault as usize].is_some()
     }
 
     /// How many points were lost.
-    pub(super) fn points(&self) -> usize {
+    pub(in crate::ingest::track) fn points(&self) -> usize {
         let lost = Fault::ALL.iter().filter(|fault| fault.loses_point());
         let times = lost.filter_map(|&fault| self.counts[fault as usize].as_ref());
         times.map(|count| usize::try_from(count.times).unwrap_or(usize::MAX)).sum()
     }
 
     /// The faults that lost data.
-    pub(super) fn set_aside(&self, path: &Path) -> Vec<Error> {
+    pub(in crate::ingest::track) fn set_aside(&self, path: &Path) -> Vec<Error> {
         self.reports(path, false)
     }
 
     /// The assumptions.
-    pub(super) fn remarks(&self, path: &Path) -> Vec<Error> {
+    pub(in crate::ingest::track) fn remarks(&self, path: &Path) -> Vec<Error> {
         self.reports(path, true)
     }
 
@@ -154,19 +194,20 @@ impl Tally {
 
 fn report(fault: Fault, count: &Count, path: &Path) -> Error {
     let Wording { one, many, why, hint } = fault.wording();
-    let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
+    let name = name_of(path);
     let sentence = if count.times == 1 { one } else { many };
     let why =
         if count.example.is_empty() { why.to_owned() } else { format!("{why} {}", count.example) };
-    Error::input(format!("{name}: {} {sentence}", count.times))
+    let error = Error::input(format!("{name}: {} {sentence}", count.times))
         .because(why)
         .hint(hint)
-        .in_file(path)
-        .at_line(count.line)
+        .in_file(path);
+    // a form without lines of its own counts features in the example
+    if count.line == 0 { error } else { error.at_line(count.line) }
 }
 
 /// At most eighty characters on one line, safe to show on a terminal.
-pub(super) fn shortened(text: &str) -> String {
+pub(in crate::ingest::track) fn shortened(text: &str) -> String {
     let mut words = String::new();
     for character in text.trim().chars().take(80) {
         if character.is_whitespace() {

@@ -3,7 +3,7 @@
 
 mod contents;
 mod skipping;
-mod words;
+mod tags;
 
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -11,14 +11,14 @@ use std::path::{Path, PathBuf};
 use quick_xml::events::BytesStart;
 
 use self::contents::Contents;
-use self::words::{Words, without_controls};
 use super::element::{Element, Field, PointKind, Prefixes, leaves_gpx};
-use super::fault::{Fault, Tally};
 use super::point::{self, OpenPoint};
 use super::refusal;
 use super::skipped::Skipped;
-use super::source::Source;
 use crate::error::{Error, Result};
+use crate::ingest::track::fault::{Fault, Tally};
+use crate::ingest::track::words::{Words, without_controls};
+use crate::ingest::track::xml::{Source, attribute, line_of};
 use crate::model::{FileKind, Fix, SourceFile, TrackFile};
 
 /// The most text before the first tag that is tolerated.
@@ -40,7 +40,7 @@ pub(super) struct Assembly {
     skipped: Skipped,
     /// Line and name of the skipped element.
     skipped_from: (u64, String),
-    pub(super) tally: Tally,
+    tally: Tally,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -75,7 +75,7 @@ impl Assembly {
     ///
     /// # Errors
     /// When the first element is not a GPX element.
-    pub(super) fn start<R: Read>(
+    pub(super) fn start_tag<R: Read>(
         &mut self,
         tag: &BytesStart,
         empty: bool,
@@ -196,7 +196,7 @@ impl Assembly {
 
     /// A tag that cannot be read. Where it begins a point, the point is lost and its content is
     /// skipped.
-    pub(super) fn damaged_tag<R: Read>(&mut self, tag: &str, line: u64, place: &mut Source<R>) {
+    pub(super) fn lose_tag<R: Read>(&mut self, tag: &str, line: u64, place: &mut Source<R>) {
         let name = tag.get(1..).unwrap_or_default();
         let name = name.split(|c: char| !c.is_alphanumeric() && !":_-.".contains(c)).next();
         match self.prefixes.element(name.unwrap_or_default()) {
@@ -210,7 +210,7 @@ impl Assembly {
     }
 
     /// An end tag.
-    pub(super) fn end<R: Read>(&mut self, name: &str, place: &mut Source<R>) {
+    pub(super) fn end_tag<R: Read>(&mut self, name: &str, place: &mut Source<R>) {
         let element = self.prefixes.element(name);
         if self.skipped.is_active() && self.end_skipped(name, element, place) {
             return;
@@ -297,7 +297,7 @@ impl Assembly {
     ///
     /// # Errors
     /// When it has no GPX element.
-    pub(super) fn finish<R: Read>(mut self, mut place: Source<R>) -> Result<TrackFile> {
+    pub(super) fn finish_file<R: Read>(mut self, mut place: Source<R>) -> Result<TrackFile> {
         if self.root == Root::Awaited {
             return Err(self.refusal(&place));
         }
@@ -331,20 +331,4 @@ impl Assembly {
             self.tally.add(Fault::UnknownEncoding, label, || 1);
         }
     }
-}
-
-/// The line on which a tag begins that was just read.
-fn line_of<R: Read>(tag: &BytesStart, place: &mut Source<R>) -> u64 {
-    let inside = memchr::memchr_iter(b'\n', tag.as_bytes()).count() as u64;
-    place.line().saturating_sub(inside).max(1)
-}
-
-fn attribute(tag: &BytesStart, wanted: &str) -> Option<String> {
-    let mut attributes = tag.html_attributes();
-    let found = attributes
-        .with_checks(false)
-        .flatten()
-        .find(|attribute| attribute.key.into_inner() == wanted)?;
-    let text = quick_xml::escape::unescape(&found.value).unwrap_or_else(|_| found.value.clone());
-    Some(without_controls(text.trim())).filter(|text| !text.is_empty())
 }

@@ -2,9 +2,9 @@
 
 use std::path::Path;
 
-use super::encoding;
-use super::fault::shortened;
 use crate::error::Error;
+use crate::ingest::track::fault::shortened;
+use crate::ingest::track::xml::first_local_name;
 
 /// Whether a file that begins with these bytes is a GPX file written by trug.
 #[must_use]
@@ -18,40 +18,14 @@ pub fn is_own_export(head: &[u8]) -> bool {
 /// enough.
 #[must_use]
 pub fn looks_like_gpx(head: &[u8]) -> bool {
-    let Some(found) = encoding::detect(head) else { return false };
-    let (text, _) = found.encoding.decode_without_bom_handling(&head[found.mark.min(head.len())..]);
-    // a table may contain a note with a tag
-    if !text.trim_start().starts_with('<') {
-        return false;
-    }
-    first_element(&text).is_some_and(|name| {
-        let local = name.rsplit(':').next().unwrap_or(name);
-        matches!(local, "gpx" | "trk" | "trkseg" | "trkpt" | "rte" | "wpt")
+    first_local_name(head).is_some_and(|name| {
+        matches!(name.as_str(), "gpx" | "trk" | "trkseg" | "trkpt" | "rte" | "wpt")
     })
-}
-
-/// The name in the first start tag, past declarations, comments and document types.
-fn first_element(text: &str) -> Option<&str> {
-    let mut rest = text;
-    loop {
-        rest = &rest[rest.find('<')? + 1..];
-        let end = match rest.as_bytes().first()? {
-            b'?' => "?>",
-            b'!' if rest.starts_with("!--") => "-->",
-            b'!' if rest.contains('[') => "]>",
-            b'!' => ">",
-            _ => break,
-        };
-        rest = &rest[rest.find(end)? + end.len()..];
-    }
-    let name = rest.split(|c: char| c.is_whitespace() || matches!(c, '>' | '/')).next()?;
-    name.chars().all(|c| c.is_alphanumeric() || ":_-.".contains(c)).then_some(name)
 }
 
 /// The refusal of a file whose first element has this name.
 pub(super) fn by_element(path: &Path, name: &str, line: u64) -> Error {
     let seems = match name.rsplit(':').next().unwrap_or(name).to_ascii_lowercase().as_str() {
-        "kml" => "a KML file",
         "html" => "a web page",
         "svg" => "a drawing",
         "osm" => "an extract of a street map",
@@ -81,8 +55,8 @@ fn seems(head: &[u8]) -> String {
         (b"GIF8", "a GIF picture"),
         (b"II*\0", "a TIFF or raw photograph"),
         (b"MM\0*", "a TIFF or raw photograph"),
-        (b"PK\x03\x04", "a ZIP archive: unpack it first"),
-        (b"\x1F\x8B", "a gzip archive: unpack it first"),
+        (b"PK\x03\x04", "a ZIP archive"),
+        (b"\x1F\x8B", "a gzip archive"),
         (b"%PDF", "a PDF document"),
         (b"SQLite format 3\0", "a database, perhaps a GeoPackage"),
         (b"$G", "a log of NMEA sentences"),

@@ -6,20 +6,20 @@ const LONGEST_TEXT: usize = 64 * 1024;
 
 /// The text of one value as its pieces come.
 #[derive(Debug, Default)]
-pub(super) struct Words {
+pub(in crate::ingest::track) struct Words {
     text: String,
     cut: bool,
 }
 
 impl Words {
     /// Starts a new value.
-    pub(super) fn clear(&mut self) {
+    pub(in crate::ingest::track) fn clear(&mut self) {
         self.text.clear();
         self.cut = false;
     }
 
     /// Adds a piece; false at the first truncation.
-    pub(super) fn append(&mut self, piece: &str) -> bool {
+    pub(in crate::ingest::track) fn append(&mut self, piece: &str) -> bool {
         if self.cut {
             return true;
         }
@@ -33,20 +33,20 @@ impl Words {
     }
 
     /// Ignores all further pieces; true the first time.
-    pub(super) fn cut(&mut self) -> bool {
+    pub(in crate::ingest::track) fn cut(&mut self) -> bool {
         !std::mem::replace(&mut self.cut, true)
     }
 
     /// The text without the space round it.
     #[inline]
-    pub(super) fn trimmed(&self) -> &str {
+    pub(in crate::ingest::track) fn trimmed(&self) -> &str {
         let blank = |byte: Option<&u8>| byte.is_none_or(|byte| *byte <= b' ' || !byte.is_ascii());
         let bytes = self.text.as_bytes();
         if blank(bytes.first()) || blank(bytes.last()) { self.text.trim() } else { &self.text }
     }
 
     /// Its first words, as an example.
-    pub(super) fn beginning(&self) -> &str {
+    pub(in crate::ingest::track) fn beginning(&self) -> &str {
         &self.text[..boundary(&self.text, 40)]
     }
 }
@@ -57,7 +57,7 @@ fn boundary(text: &str, at: usize) -> usize {
 }
 
 /// Removes control characters, which could affect a terminal or break an output file.
-pub(super) fn without_controls(text: &str) -> String {
+pub(in crate::ingest::track) fn without_controls(text: &str) -> String {
     text.chars().map(|c| if c.is_control() && c != '\n' && c != '\t' { ' ' } else { c }).collect()
 }
 

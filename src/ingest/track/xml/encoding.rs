@@ -4,16 +4,16 @@
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE};
 
 /// The bytes inspected before decoding.
-pub(super) const HEAD: usize = 1024;
+pub(in crate::ingest::track) const HEAD: usize = 1024;
 
 /// The encoding detected from the head of a file.
-pub(super) struct Detected {
+pub(in crate::ingest::track) struct Detected {
     /// The encoding to decode with.
-    pub(super) encoding: &'static Encoding,
+    pub(in crate::ingest::track) encoding: &'static Encoding,
     /// The length of the byte-order mark, which is no text.
-    pub(super) mark: usize,
+    pub(in crate::ingest::track) mark: usize,
     /// An unknown encoding that the file declares.
-    pub(super) unknown: Option<String>,
+    pub(in crate::ingest::track) unknown: Option<String>,
 }
 
 /// The encoding of a file that begins with these bytes; `None` for UTF-32.
@@ -21,7 +21,7 @@ pub(super) struct Detected {
 /// # References
 /// W3C, Extensible Markup Language (XML) 1.0, 5th edition, appendix F; labels by the WHATWG
 /// Encoding Standard (`iso-8859-1` therefore means windows-1252).
-pub(super) fn detect(head: &[u8]) -> Option<Detected> {
+pub(in crate::ingest::track) fn detect(head: &[u8]) -> Option<Detected> {
     let known = |encoding, mark| Some(Detected { encoding, mark, unknown: None });
     match head {
         [0, 0, 0xFE, 0xFF, ..]

@@ -16,7 +16,7 @@ const LONGEST_BLOCK: usize = 1024;
 impl<R: Read> Source<R> {
     /// Skips buffered white space.
     #[inline]
-    pub(in crate::ingest::gpx) fn skip_space(&mut self) {
+    pub(in crate::ingest::track) fn skip_space(&mut self) {
         let blank = |byte: &u8| matches!(byte, b' ' | b'\n' | b'\r' | b'\t');
         while self.text[..self.end].get(self.at).is_some_and(blank) {
             self.at += 1;
@@ -26,7 +26,7 @@ impl<R: Read> Source<R> {
     /// After the start tag of `name`: where plain text and the end tag follow, consumes both and
     /// returns the text.
     #[inline]
-    pub(in crate::ingest::gpx) fn take_plain_value(&mut self, name: &str) -> Option<&str> {
+    pub(in crate::ingest::track) fn take_plain_value(&mut self, name: &str) -> Option<&str> {
         let ahead = &self.text[self.at..self.end.min(self.at + LONGEST_VALUE)];
         let length = memchr2(b'<', b'&', ahead)?;
         let end_tag = ahead[length..].strip_prefix(b"</")?.strip_prefix(name.as_bytes())?;
@@ -39,7 +39,7 @@ impl<R: Read> Source<R> {
     /// After `<extensions>`: skips a short block of plain tags up to its `</extensions>`, which is
     /// left to be read. Consumes nothing when the block contains anything that could end or hide it
     /// in another way: a comment, another such block, a point.
-    pub(in crate::ingest::gpx) fn skip_plain_extensions(&mut self) {
+    pub(in crate::ingest::track) fn skip_plain_extensions(&mut self) {
         let ahead = &self.text[self.at..self.end.min(self.at + LONGEST_BLOCK)];
         let Some(length) = self.end_of_extensions.find(ahead) else { return };
         let block = &ahead[..length];
@@ -56,7 +56,7 @@ impl<R: Read> Source<R> {
 
     /// Skips everything up to and including the first byte at which `ends` is true; false at the
     /// end of the file.
-    pub(in crate::ingest::gpx) fn skip_past(
+    pub(in crate::ingest::track) fn skip_past(
         &mut self,
         mut ends: impl FnMut(u8) -> bool,
     ) -> io::Result<bool> {
@@ -76,7 +76,7 @@ impl<R: Read> Source<R> {
     }
 
     /// Skips everything up to the next `<`; false at the end of the file.
-    pub(in crate::ingest::gpx) fn skip_to_markup(&mut self) -> io::Result<bool> {
+    pub(in crate::ingest::track) fn skip_to_markup(&mut self) -> io::Result<bool> {
         loop {
             if self.at == self.end {
                 self.refill()?;

@@ -3,11 +3,11 @@
 use std::io::Read;
 
 use super::super::element::{Element, PointKind};
-use super::super::fault::Fault;
 use super::super::skipped::Leaving;
-use super::super::source::Source;
 use super::{Assembly, LONGEST_PREAMBLE, Root};
 use crate::error::Result;
+use crate::ingest::track::fault::Fault;
+use crate::ingest::track::xml::Source;
 
 /// Names of the number of averaged fixes of a waypoint in extensions.
 const AVERAGED: [&str; 5] = ["samples", "averaged", "averages", "averagedfixes", "samplecount"];
@@ -80,7 +80,7 @@ impl Assembly {
 
     /// Whether the text that comes next is a value.
     #[inline]
-    pub(in super::super) fn wants_text(&self) -> bool {
+    pub(super) fn is_value_open(&self) -> bool {
         (self.field.is_some() && !self.skipped.is_active()) || self.counting
     }
 
@@ -88,12 +88,8 @@ impl Assembly {
     ///
     /// # Errors
     /// When the text before the first tag is too long for XML.
-    pub(in super::super) fn text<R: Read>(
-        &mut self,
-        text: &str,
-        place: &mut Source<R>,
-    ) -> Result<()> {
-        if self.wants_text() {
+    pub(super) fn add_text<R: Read>(&mut self, text: &str, place: &mut Source<R>) -> Result<()> {
+        if self.is_value_open() {
             if !self.words.append(text) {
                 self.tally.add(Fault::TextTooLong, self.words.beginning(), || place.line());
             }
@@ -107,15 +103,15 @@ impl Assembly {
     }
 
     /// Stops keeping this text.
-    pub(in super::super) fn cut_text(&mut self, line: u64) {
-        if self.wants_text() && self.words.cut() {
+    pub(super) fn cut_value(&mut self, line: u64) {
+        if self.is_value_open() && self.words.cut() {
             self.tally.add(Fault::TextTooLong, self.words.beginning(), || line);
         }
     }
 
     /// An entity that stands for no known character stays as it is written.
-    pub(in super::super) fn entity<R: Read>(&mut self, name: &str, place: &mut Source<R>) {
-        if !self.wants_text() {
+    pub(super) fn keep_entity<R: Read>(&mut self, name: &str, place: &mut Source<R>) {
+        if !self.is_value_open() {
             return;
         }
         let written = format!("&{name};");

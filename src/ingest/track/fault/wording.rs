@@ -23,13 +23,13 @@ impl Fault {
             Self::NoCoordinates => (
                 "point without coordinates was skipped",
                 "points without coordinates were skipped",
-                "a point needs both lat and lon; the first reads",
+                "a point needs both latitude and longitude; the first reads",
                 "the receiver may have had no fix there; every other point is kept",
             ),
             Self::CoordinatesUnreadable => (
                 "point with unreadable coordinates was skipped",
                 "points with unreadable coordinates were skipped",
-                "lat and lon must be decimal degrees; the first reads",
+                "latitude and longitude must be decimal degrees; the first reads",
                 "write it as decimal degrees in a copy of the file; every other point is kept",
             ),
             Self::PointsHidden => (
@@ -44,6 +44,37 @@ impl Fault {
                 "the file ends before",
                 "copy it from the receiver again if the day seems short; all complete points are \
                  kept",
+            ),
+            Self::JsonDamaged => (
+                "damaged place ends the JSON",
+                "damaged places end the JSON",
+                "everything before it was read, nothing after it; there it reads",
+                "export the file again, or correct that place in a copy and import the copy",
+            ),
+            Self::TooMany => (
+                "point was skipped, because the file holds too many",
+                "points were skipped, because the file holds too many",
+                "at most 1,000,000 points of a GeoJSON file are read",
+                "divide a copy of the file, or export it as GPX, which has no such limit",
+            ),
+            Self::SentenceDamaged => (
+                "damaged sentence was skipped",
+                "damaged sentences were skipped",
+                "its checksum does not fit, or a value in it is impossible; the first reads",
+                "every other sentence is kept; save the log again if there are many",
+            ),
+            Self::TimesUnmatched => (
+                "line was read without its times",
+                "lines were read without their times",
+                "it has another number of times than of points, so that no time has a certain \
+                 point:",
+                "export it again, as GPX if possible; without times it places no find",
+            ),
+            Self::DateUnknown => (
+                "time of day was ignored",
+                "times of day were ignored",
+                "no sentence of the log gives its date; the first time is",
+                "log RMC or ZDA sentences too, or export the track as GPX; the positions are kept",
             ),
             Self::NeverClosed => (
                 "comment or block is not closed, and everything after it was skipped",
@@ -109,19 +140,19 @@ impl Fault {
             Self::ZoneAssumed => (
                 "time without a zone was read as UTC",
                 "times without a zone were read as UTC",
-                "GPX times are UTC and end in Z; the first reads",
+                "times of tracks are UTC and end in Z; the first reads",
                 "if finds are in the wrong place, the receiver may have written local time",
             ),
             Self::DecimalComma => (
                 "decimal comma was read as a point",
                 "decimal commas were read as points",
-                "GPX writes a point; the first reads",
+                "the format writes a point; the first reads",
                 "check that the track lies where you walked",
             ),
             Self::UnitDropped => (
                 "height was read without its unit",
                 "heights were read without their unit",
-                "GPX heights are plain numbers of metres; the first reads",
+                "heights are plain numbers of metres; the first reads",
                 "nothing to do",
             ),
             Self::ForeignBytes => (
@@ -147,6 +178,42 @@ impl Fault {
                 "files lack their <gpx> tag",
                 "it begins with",
                 "it may be part of a longer file; its content was read",
+            ),
+            Self::PointsAsTrack => (
+                "point with a time was read as a track",
+                "points with times were read as a track",
+                "they are single points, each with its time and without a name of its own, from",
+                "if they are finds and not a recorded track, leave the file out",
+            ),
+            Self::LineWithSpan => (
+                "line with a time only at its ends was read as a line to walk",
+                "lines with a time only at their ends were read as lines to walk",
+                "its points in between have no time, and the walk is longer than a minute:",
+                "export the track with a time at each point, as GPX if possible",
+            ),
+            Self::LinkNotFollowed => (
+                "link to another file was not followed",
+                "links to other files were not followed",
+                "trug reads only the files that you give; the first leads to",
+                "save what it leads to into the same folder, if it is part of the day",
+            ),
+            Self::ChecksumMissing => (
+                "sentence without a checksum was read",
+                "sentences without a checksum were read",
+                "damage to them cannot be noticed; the first reads",
+                "check that the track lies where you walked",
+            ),
+            Self::NoFix => (
+                "sentence says that the receiver had no fix",
+                "sentences say that the receiver had no fix",
+                "no position of the log is measured; the first reads",
+                "nothing can be located with this log",
+            ),
+            Self::FourthNumber => (
+                "fourth number of a point was read as its time",
+                "fourth numbers of points were read as their times",
+                "GeoJSON defines three; as seconds since 1970 the first is",
+                "check that the times are those of the walk",
             ),
         };
         Wording { one, many, why, hint }

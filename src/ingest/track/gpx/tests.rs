@@ -334,7 +334,7 @@ fn fragment_is_read_and_other_xml_refused() {
     let kml = refused(b"<?xml version='1.0'?>\n<kml><wpt lat='1' lon='1'/></kml>");
     assert_eq!(
         kml.to_string(),
-        "a.gpx is not a GPX file (line 2)\nbecause: its first element is <kml>: a KML file\nhint: \
+        "a.gpx is not a GPX file (line 2)\nbecause: its first element is <kml>: XML of another format\nhint: \
          export the track from the receiver as GPX"
     );
     assert_eq!(refused(b"").why(), Some("it is empty"));

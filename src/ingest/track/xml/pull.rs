@@ -8,50 +8,27 @@ use quick_xml::escape::resolve_predefined_entity;
 use quick_xml::events::{BytesRef, Event};
 use quick_xml::reader::Reader;
 
-use super::assembly::Assembly;
-use super::fault::Fault;
+use super::assemble::Assemble;
 use super::source::Source;
-use crate::error::{Error, Result, open_regular};
+use crate::error::{Error, Result};
+use crate::ingest::track::fault::Fault;
 use crate::model::TrackFile;
 
 /// The XML reader keeps a list of open tags; it is cleared beyond this length.
 const MOST_OPEN: i64 = 8192;
 
-/// Reads a GPX file.
-///
-/// Every point with a position is kept. What could not be read is counted by kind in
-/// [`TrackFile::set_aside`], what was read on an assumption in [`TrackFile::remarks`], each with
-/// the first line it concerns. The file is read in one pass and never held in memory as a whole.
+/// Reads a stream of XML to its end; `path` names it in messages.
 ///
 /// # Errors
-/// When the file cannot be opened or read, or holds no element of GPX.
-///
-/// # References
-/// GPX 1.1 Schema Documentation and GPX 1.0 Developer's Manual, `topografix.com/GPX`.
-pub fn read(path: &Path) -> Result<TrackFile> {
-    let file = open_regular(path).map_err(|fault| Error::file("open", path, &fault))?;
-    let length = file.metadata().ok().map(|data| data.len());
-    read_sized(file, path, length)
-}
-
-/// Reads GPX from any stream; `path` names it in messages.
-///
-/// # Errors
-/// As [`read`].
-pub fn read_from(stream: impl Read, path: &Path) -> Result<TrackFile> {
-    read_sized(stream, path, None)
-}
-
-fn read_sized(stream: impl Read, path: &Path, length: Option<u64>) -> Result<TrackFile> {
+/// When the stream cannot be read or the assembly refuses it.
+pub(in crate::ingest::track) fn read(
+    stream: impl Read,
+    path: &Path,
+    assembly: impl Assemble,
+) -> Result<TrackFile> {
     let broken = |fault: &std::io::Error| Error::file("read", path, fault);
     let source = Source::new(stream).map_err(|fault| broken(&fault))?;
-    let mut pull = Pull {
-        xml: fresh(source),
-        token: Vec::new(),
-        assembly: Assembly::new(path, length),
-        open: 0,
-        reread: 0,
-    };
+    let mut pull = Pull { xml: fresh(source), token: Vec::new(), assembly, open: 0, reread: 0 };
     loop {
         match pull.step() {
             Ok(Step::Next) => {}
@@ -59,15 +36,15 @@ fn read_sized(stream: impl Read, path: &Path, length: Option<u64>) -> Result<Tra
             Ok(Step::Mend) => pull = pull.mend().map_err(|fault| broken(&fault))?,
             Ok(Step::Done) => return pull.assembly.finish(pull.xml.into_inner()),
             Err(Halt::Disk(fault)) => return Err(broken(&fault)),
-            Err(Halt::NoGpx(refusal)) => return Err(refusal),
+            Err(Halt::Refused(refusal)) => return Err(refusal),
         }
     }
 }
 
-pub(super) struct Pull<R: Read> {
+pub(super) struct Pull<R: Read, A> {
     pub(super) xml: Reader<Source<R>>,
     pub(super) token: Vec<u8>,
-    pub(super) assembly: Assembly,
+    pub(super) assembly: A,
     pub(super) open: i64,
     /// Bytes of damaged tags that were read a second time.
     pub(super) reread: usize,
@@ -84,12 +61,12 @@ enum Step {
 
 enum Halt {
     Disk(std::sync::Arc<std::io::Error>),
-    NoGpx(Error),
+    Refused(Error),
 }
 
 impl From<Error> for Halt {
     fn from(refusal: Error) -> Self {
-        Self::NoGpx(refusal)
+        Self::Refused(refusal)
     }
 }
 
@@ -102,7 +79,7 @@ pub(super) fn fresh<R: Read>(source: Source<R>) -> Reader<Source<R>> {
     xml
 }
 
-impl<R: Read> Pull<R> {
+impl<R: Read, A: Assemble> Pull<R, A> {
     fn step(&mut self) -> std::result::Result<Step, Halt> {
         let source = self.xml.get_mut();
         source.begin_token();
@@ -138,7 +115,7 @@ impl<R: Read> Pull<R> {
             },
             Ok(Event::DocType(text)) => {
                 if text.contains('[') {
-                    self.assembly.tally.add(Fault::OwnEntities, &text, || source.line());
+                    self.assembly.tally().add(Fault::OwnEntities, &text, || source.line());
                 }
             }
             Ok(Event::Eof) if !source.is_overlong() => return Ok(Step::Done),

@@ -17,10 +17,10 @@ use super::encoding::{self, HEAD};
 const CHUNK: usize = 64 * 1024;
 
 /// The longest tag, comment or run of text that the XML reader is given in one piece.
-pub(super) const LONGEST_TOKEN: usize = 64 * 1024;
+pub(in crate::ingest::track) const LONGEST_TOKEN: usize = 64 * 1024;
 
 /// A file as a stream of valid UTF-8.
-pub(super) struct Source<R> {
+pub(in crate::ingest::track) struct Source<R> {
     raw: R,
     hasher: blake3::Hasher,
     bytes: u64,
@@ -47,16 +47,16 @@ enum Decoding {
 
 /// Bytes that are no characters of the file's encoding.
 #[derive(Clone, Copy, Default)]
-pub(super) struct Foreign {
+pub(in crate::ingest::track) struct Foreign {
     /// How many.
-    pub(super) count: u64,
+    pub(in crate::ingest::track) count: u64,
     /// The line of the first.
-    pub(super) line: u64,
+    pub(in crate::ingest::track) line: u64,
 }
 
 impl<R: Read> Source<R> {
     /// Opens the stream: reads the head and determines the encoding.
-    pub(super) fn new(mut raw: R) -> io::Result<Self> {
+    pub(in crate::ingest::track) fn new(mut raw: R) -> io::Result<Self> {
         let mut head = vec![0; HEAD];
         let mut filled = 0;
         while filled < HEAD {
@@ -108,32 +108,32 @@ impl<R: Read> Source<R> {
     }
 
     /// The first bytes of the file, as they are.
-    pub(super) fn head(&self) -> &[u8] {
+    pub(in crate::ingest::track) fn head(&self) -> &[u8] {
         &self.head
     }
 
     /// Bytes read so far.
-    pub(super) fn bytes_read(&self) -> u64 {
+    pub(in crate::ingest::track) fn bytes_read(&self) -> u64 {
         self.bytes
     }
 
     /// An unknown encoding that the file declares.
-    pub(super) fn unknown_encoding(&self) -> Option<&str> {
+    pub(in crate::ingest::track) fn unknown_encoding(&self) -> Option<&str> {
         self.unknown_encoding.as_deref()
     }
 
     /// Whether the file is in UTF-32, which is not supported.
-    pub(super) fn is_utf32(&self) -> bool {
+    pub(in crate::ingest::track) fn is_utf32(&self) -> bool {
         self.utf32
     }
 
     /// Bytes that were no characters so far.
-    pub(super) fn foreign(&self) -> Foreign {
+    pub(in crate::ingest::track) fn foreign(&self) -> Foreign {
         self.foreign
     }
 
     /// Reads to the end of the file; the hash and the length of the whole.
-    pub(super) fn finish(mut self) -> io::Result<(String, u64)> {
+    pub(in crate::ingest::track) fn finish(mut self) -> io::Result<(String, u64)> {
         loop {
             match read(&mut self.raw, &mut self.text)? {
                 0 => return Ok((self.hasher.finalize().to_hex().to_string(), self.bytes)),
@@ -147,26 +147,26 @@ impl<R: Read> Source<R> {
 
     /// The line on which the next character stands, counted from one.
     #[inline]
-    pub(super) fn line(&mut self) -> u64 {
+    pub(in crate::ingest::track) fn line(&mut self) -> u64 {
         self.lines.count(&self.text, self.at);
         self.lines.before + 1
     }
 
     /// Lets the XML reader have another token.
     #[inline]
-    pub(super) fn begin_token(&mut self) {
+    pub(in crate::ingest::track) fn begin_token(&mut self) {
         self.allowance = LONGEST_TOKEN;
         self.overlong = false;
     }
 
     /// Whether the token was cut because it is too long.
     #[inline]
-    pub(super) fn is_overlong(&self) -> bool {
+    pub(in crate::ingest::track) fn is_overlong(&self) -> bool {
         self.overlong
     }
 
     /// Puts back what was read last.
-    pub(super) fn put_back(&mut self, read: &[u8]) {
+    pub(in crate::ingest::track) fn put_back(&mut self, read: &[u8]) {
         self.lines.count(&self.text, self.at);
         self.lines.take_back(read);
         let mut text = Vec::with_capacity(CHUNK.max(read.len() + self.filled - self.at));

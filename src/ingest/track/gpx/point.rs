@@ -4,9 +4,8 @@
 use quick_xml::events::BytesStart;
 
 use super::element::{Field, PointKind};
-use super::fault::Fault;
-use super::time;
-use super::value;
+use crate::ingest::track::fault::Fault;
+use crate::ingest::track::{time, value};
 use crate::model::{Fix, Waypoint};
 use crate::units::{GpsHeight, LatLon, Metres};
 

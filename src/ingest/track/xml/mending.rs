@@ -5,15 +5,15 @@ use std::io::{self, Read};
 
 use memchr::{memchr, memchr_iter};
 
-use super::assembly::Assembly;
-use super::fault::Fault;
-use super::reading::{Pull, begins_name, fresh};
+use super::assemble::Assemble;
+use super::pull::{Pull, begins_name, fresh};
 use super::source::Source;
+use crate::ingest::track::fault::Fault;
 
 /// The most bytes of a damaged file that are read a second time, which bounds the cost.
 const MOST_REREAD: usize = 16 * 1024 * 1024;
 
-impl<R: Read> Pull<R> {
+impl<R: Read, A: Assemble> Pull<R, A> {
     /// Finds where to continue after a damaged token.
     pub(super) fn mend(mut self) -> io::Result<Self> {
         let mut source = self.xml.into_inner();
@@ -22,7 +22,7 @@ impl<R: Read> Pull<R> {
         let ends = memchr_iter(b'\n', &token).count() as u64;
         let line = source.line().saturating_sub(ends).max(1);
         let shown = String::from_utf8_lossy(&token[..token.len().min(160)]).into_owned();
-        let tally = &mut self.assembly.tally;
+        let tally = self.assembly.tally();
         if token.starts_with(b"<!--") {
             if !skip_past(&mut source, &token, b"-->")? {
                 tally.add(Fault::NeverClosed, "<!--", || line);
@@ -32,7 +32,7 @@ impl<R: Read> Pull<R> {
             let _ = self.assembly.text(&String::from_utf8_lossy(text), &mut source);
             self.assembly.cut_text(line);
             if !skip_past(&mut source, &token, b"]]>")? {
-                self.assembly.tally.add(Fault::NeverClosed, "<![CDATA[", || line);
+                self.assembly.tally().add(Fault::NeverClosed, "<![CDATA[", || line);
             }
         } else if token.len() > 3 && token[..3].eq_ignore_ascii_case(b"<!D") {
             tally.add(Fault::OwnEntities, &shown, || line);
@@ -52,7 +52,7 @@ fn mend_tag<R: Read>(
     token: &[u8],
     reread: usize,
     source: &mut Source<R>,
-    assembly: &mut Assembly,
+    assembly: &mut impl Assemble,
     line: u64,
 ) -> io::Result<usize> {
     let may_reread = |rest: &[u8]| reread + rest.len() <= MOST_REREAD;
@@ -70,7 +70,7 @@ fn mend_tag<R: Read>(
     let (damaged, rest) = token.split_at(next);
     let damaged = String::from_utf8_lossy(&damaged[..damaged.len().min(160)]).into_owned();
     if rest.is_empty() && !token.ends_with(b">") && token != b"<!" && !source.skip_to_markup()? {
-        assembly.tally.add(Fault::CutOff, &format!("the end of {damaged}"), || line);
+        assembly.tally().add(Fault::CutOff, &format!("the end of {damaged}"), || line);
         return Ok(0);
     }
     assembly.damaged_tag(&damaged, line, source);
