@@ -23,6 +23,7 @@ mod place;
 mod places;
 mod season;
 mod season_sheet;
+mod selection;
 mod sheet;
 mod sites;
 mod stamp;

@@ -25,8 +25,8 @@ pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
 pub use kept::{KeptFind, KeptPhoto};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{
-    CoordinateReading, Field, PhotoRef, Record, RecordFile, RecordNumber, TimePrecision,
-    WrittenCoordinates, WrittenTime,
+    CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber,
+    TimePrecision, WrittenCoordinates, WrittenTime,
 };
 pub use sensitivity::{
     BoundPlace, Generalised, GridCell, Published, RuleSubject, Sensitivity, SensitivityNotice,

@@ -9,6 +9,7 @@ pub mod deposit;
 mod derived_time;
 pub mod exchange;
 pub mod exif;
+pub mod field_records;
 pub mod finds_table;
 #[cfg(test)]
 pub(crate) mod fixture;

@@ -12,6 +12,7 @@ mod places;
 mod published;
 mod sensitivity;
 mod site_members;
+mod text_match;
 mod tracks;
 
 pub use finds::FindQuery;
