@@ -1,5 +1,6 @@
-//! Packs `proj.db`, the table of reference systems that PROJ needs at run time, into the binary, so
-//! that a copied binary keeps working when the build folder is gone.
+//! Packs what the binary needs at run time, so that a copied binary keeps working when the build
+//! folder is gone: `proj.db`, the table of reference systems of PROJ, and the sample days of
+//! `trug demo`.
 
 use std::error::Error;
 use std::fs::{self, File};
@@ -9,13 +10,53 @@ use std::{env, io};
 use flate2::Compression;
 use flate2::write::GzEncoder;
 
+/// What of `sample-tracks` is not packed: the generator and the ground truth.
+const NOT_PACKED: [&str; 2] = ["generate", "truth"];
+
 fn main() -> Result<(), Box<dyn Error>> {
     println!("cargo:rerun-if-changed=build.rs");
+    println!("cargo:rerun-if-changed=sample-tracks");
     let out = PathBuf::from(env::var("OUT_DIR")?);
+    pack_sample_days(&out)?;
     let database = newest_proj_database(&out)?;
     let mut packed = GzEncoder::new(File::create(out.join("proj.db.gz"))?, Compression::best());
     io::copy(&mut File::open(database)?, &mut packed)?;
     packed.finish()?;
+    Ok(())
+}
+
+/// Writes the sample days as `sample-days.tar.gz`, in the order of their names and without times and
+/// owners, so that equal days give equal bytes.
+fn pack_sample_days(out: &Path) -> Result<(), Box<dyn Error>> {
+    let root = PathBuf::from(env::var("CARGO_MANIFEST_DIR")?).join("sample-tracks");
+    let packed = GzEncoder::new(File::create(out.join("sample-days.tar.gz"))?, Compression::best());
+    let mut archive = tar::Builder::new(packed);
+    archive.mode(tar::HeaderMode::Deterministic);
+    append(&mut archive, &root, Path::new(""))?;
+    archive.into_inner()?.finish()?;
+    Ok(())
+}
+
+fn append<W: io::Write>(
+    archive: &mut tar::Builder<W>,
+    root: &Path,
+    inner: &Path,
+) -> io::Result<()> {
+    let mut names = fs::read_dir(root.join(inner))?
+        .map(|entry| Ok(entry?.file_name()))
+        .collect::<io::Result<Vec<_>>>()?;
+    names.sort();
+    for name in names.iter().filter(|name| NOT_PACKED.iter().all(|held| name.as_os_str() != *held))
+    {
+        let inner = inner.join(name);
+        let path = root.join(&inner);
+        if path.is_dir() {
+            archive.append_dir(&inner, &path)?;
+            append(archive, root, &inner)?;
+        } else {
+            archive.append_path_with_name(&path, &inner)?;
+        }
+    }
     Ok(())
 }
 

@@ -5,14 +5,15 @@ use std::error::Error as StdError;
 use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use serde::Serialize;
 
 mod regular;
 mod visible;
 
-pub use regular::{open_regular, other_than_a_file, read_regular};
-pub use visible::{visible, visible_line, visible_xml};
+pub(crate) use regular::{open_regular, other_than_a_file, read_regular};
+pub(crate) use visible::{visible, visible_line, visible_xml};
 
 /// The result of everything in this crate that can fail.
 pub type Result<T> = std::result::Result<T, Error>;
@@ -26,6 +27,7 @@ pub struct Error(Box<Report>);
 /// Whose turn it is to mend something.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Fault {
     /// The command or the input must change.
     Input,
@@ -45,6 +47,8 @@ struct Report {
     hint: Option<String>,
     #[serde(skip)]
     fault: Fault,
+    #[serde(skip)]
+    source: Option<Arc<dyn StdError + Send + Sync>>,
 }
 
 impl Error {
@@ -76,10 +80,20 @@ impl Error {
             .because(source.to_string())
             .hint(hint)
             .in_file(path)
+            .caused_by(same(source))
     }
 
     fn new(what: String, fault: Fault) -> Self {
-        Self(Box::new(Report { file: None, line: None, what, why: None, hint: None, fault }))
+        let report =
+            Report { file: None, line: None, what, why: None, hint: None, fault, source: None };
+        Self(Box::new(report))
+    }
+
+    /// The error of another library that it came from, which [`StdError::source`] returns.
+    #[must_use]
+    pub fn caused_by(mut self, source: impl StdError + Send + Sync + 'static) -> Self {
+        self.0.source = Some(Arc::new(source));
+        self
     }
 
     /// Why, with the actual values.
@@ -234,11 +248,35 @@ impl fmt::Debug for Error {
     }
 }
 
-impl StdError for Error {}
+impl StdError for Error {
+    fn source(&self) -> Option<&(dyn StdError + 'static)> {
+        let source: &(dyn StdError + 'static) = self.0.source.as_deref()?;
+        Some(source)
+    }
+}
+
+/// The same failure of the system once more; `io::Error` cannot be cloned.
+fn same(error: &io::Error) -> io::Error {
+    match error.raw_os_error() {
+        Some(code) => io::Error::from_raw_os_error(code),
+        None => io::Error::new(error.kind(), error.to_string()),
+    }
+}
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_source_is_the_failure_of_the_system() {
+        let path = Path::new("/nowhere/at/all.gpx");
+        let failed = std::fs::File::open(path).unwrap_err();
+        let error = Error::file("open", path, &failed);
+        let source = StdError::source(&error).unwrap().downcast_ref::<io::Error>().unwrap();
+        assert_eq!(source.kind(), io::ErrorKind::NotFound);
+        assert_eq!(source.to_string(), failed.to_string());
+        assert!(StdError::source(&Error::input("no file")).is_none());
+    }
 
     #[test]
     fn error_text_has_what_why_and_hint() {

@@ -1,25 +1,84 @@
 //! trug locates, checks and stores a day's fungus finds.
 //!
-//! The inputs are a GPX track, photographs and field records. trug combines them: every find gets a
-//! position with a 95 % radius, conflicts are reported, and all results are stored in one GeoPackage
-//! that any GIS opens.
+//! The inputs are what a collector brings home: GPS tracks, photographs and field records. trug decides
+//! which of them belong together, estimates what the camera clock was off by and gives every find a
+//! position with a 95 % radius, or the reason why it has none. Everything is kept in one GeoPackage
+//! that any GIS opens; from there come sites, visits, seasons, densities, labels, files for others and
+//! the way back before dark. Originals are only read, and nothing here says that anything is edible.
 //!
-//! # Layers
-//! Imports point down this list, never up; `tests/layers` enforces it.
+//! The `trug` program is a thin layer over this library: each command parses, makes one call, and shows
+//! the result.
 //!
-//! | layer | content |
-//! |---|---|
-//! | [`units`] | types of quantities that cannot be mixed up |
-//! | [`error`] | the error type: what failed, where, why, one hint |
-//! | [`model`] | data of an outing: inputs and results |
-//! | [`earth`] | geodesic, grids and datums, declination, sun, elevation |
-//! | [`ingest`] | readers of GPX, photographs, field records, elevation |
-//! | [`join`] | position and uncertainty of each find |
-//! | [`store`] | the GeoPackage of all outings |
-//! | [`analyse`] | sites, visits, effort, season, density |
-//! | [`wayout`] | routes back and daylight |
-//! | [`present`] | maps, charts, labels, exchange files, HTML |
-//! | [`commands`] | the commands of the program |
+//! # Example
+//! From a folder to a store, and from the store to a table that a data portal reads:
+//!
+//! ```
+//! use trug::ingest;
+//! use trug::join::{self, Options};
+//! use trug::present::geoparquet;
+//! use trug::store::{FindQuery, Store};
+//! use trug::units::Timestamp;
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! // every file that can be read, and a reason for every other
+//! let intake = ingest::read(&["sample-tracks/2026-05-02-thimble-spur"]);
+//! for refused in &intake.set_aside {
+//!     eprintln!("{refused}");
+//! }
+//!
+//! // one day for each outing
+//! let days = join::join(intake, &Options::default());
+//! for find in &days[0].finds {
+//!     let name = find.record.name.as_deref().unwrap_or("not determined");
+//!     match &find.place {
+//!         Ok(located) => println!("{name}: {}, 95 % radius {}", located.at, located.radius),
+//!         Err(reason) => println!("{name}: {}", reason.0),
+//!     }
+//! }
+//! assert!(days[0].finds.iter().filter(|find| find.place.is_ok()).count() >= 12);
+//!
+//! // one transaction; the same import again changes nothing
+//! let folder = tempfile::tempdir()?;
+//! let mut store = Store::create_or_open(&folder.path().join("my.gpkg"))?;
+//! store.import(&days, Timestamp::now())?;
+//! assert!(store.import(&days, Timestamp::now())?.changed_nothing());
+//!
+//! let query = FindQuery { taxon: Some("Mycena".to_owned()), ..FindQuery::default() };
+//! let table = geoparquet::finds(&store.finds(&query)?)?;
+//! assert_eq!(&table[..4], b"PAR1");
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! More programs are in the cookbook, `docs/cookbook.md`; tests run them.
+//!
+//! # Map
+//! Data flow down the first five rows. Imports point up this list, never down; `tests/layers` enforces
+//! it. `join`, `analyse` and `wayout` are pure: no clock, no disk, no printing, "now" is an argument.
+//!
+//! | layer | content | begin with |
+//! |---|---|---|
+//! | [`ingest`] | readers of tracks, photographs, field records, written positions | [`ingest::read`] |
+//! | [`join`](mod@join) | position and radius of each find, camera clocks, conflicts | [`join::join`] |
+//! | [`store`] | the GeoPackage of all outings | [`store::Store`] |
+//! | [`analyse`] | sites, visits, effort, season, density | [`analyse::Survey`] |
+//! | [`present`] | maps, charts, labels, exchange files, HTML | [`present::geojson`] |
+//! | [`wayout`] | routes back and daylight | [`wayout::Request`] |
+//! | [`earth`] | geodesic, grids and datums, declination, sun, time zones, elevation | [`earth::geodesic`] |
+//! | [`model`] | data of an outing: inputs and results | [`model::Day`] |
+//! | [`error`] | what failed, where, why, one hint | [`error::Error`] |
+//! | [`units`] | quantities that cannot be mixed up | [`units::LatLon`] |
+//! | [`commands`] | the commands of the program | [`commands::run`] |
+//!
+//! # Units, errors, accuracy
+//! Lengths are [`Metres`](units::Metres), angles [`Degrees`](units::Degrees) or one of the bearings,
+//! positions [`LatLon`](units::LatLon) on WGS 84 with latitude first, instants
+//! [`Timestamp`](units::Timestamp). A radius is a [`Radius95`](units::Radius95): the truth lies within
+//! it in 95 of 100 cases; `docs/position.md` states how often it does on days with known truth.
+//!
+//! No input makes a reader or an estimate panic. A file, a point or a find that cannot be used is
+//! reported beside the result and does not stop the rest; [`error::Error`] is returned where there is
+//! no result at all.
 
 pub mod analyse;
 pub mod commands;
@@ -32,3 +91,8 @@ pub mod present;
 pub mod store;
 pub mod units;
 pub mod wayout;
+
+/// The programs of the cookbook, compiled and run as tests.
+#[cfg(doctest)]
+#[doc = include_str!("../docs/cookbook.md")]
+struct Cookbook;

@@ -11,21 +11,33 @@
 //! | occupancy and detection probability | [`detection`] |
 //! | ranking of sites and round trips | [`next`] |
 //! | density of finds per searched length | [`density`] |
+//! | finds and walks of all days, for one call a question | [`Survey`] |
 
+#[doc(hidden)]
 pub mod clustering;
 pub mod density;
 pub mod detection;
 pub mod effort;
-pub mod identity;
-pub mod nearby;
-pub mod next;
-pub mod patches;
-pub mod regions;
-pub mod searched_area;
+pub(crate) mod identity;
+pub(crate) mod nearby;
+pub(crate) mod next;
+pub(crate) mod patches;
+pub(crate) mod regions;
+pub(crate) mod searched_area;
 pub mod season;
 pub mod sites;
-pub mod spatial_index;
+pub(crate) mod spatial_index;
 pub mod spotted;
+#[doc(hidden)]
 pub mod statistics;
+mod survey;
 pub mod visits;
 pub mod walk;
+
+pub use density::DensityMap;
+pub use density::bandwidth::{Bandwidth, Choice as BandwidthChoice};
+pub use sites::{Known, SiteRule, Sites, find_sites};
+pub use spotted::SpottedFind;
+pub use survey::Survey;
+pub use visits::VisitRule;
+pub use walk::Walk;

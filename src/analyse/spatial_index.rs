@@ -181,13 +181,6 @@ impl Lattice {
         &self.order
     }
 
-    /// Calls `visit` with the items of each cell.
-    pub fn each_cell(&self, mut visit: impl FnMut(&[u32])) {
-        self.cells
-            .iter()
-            .for_each(|cell| visit(&self.order[cell.start as usize..cell.end as usize]));
-    }
-
     /// Calls `visit` with the index of every item within `reach` of `at`, and of some slightly
     /// farther.
     pub fn near(&self, at: LatLon, reach: Metres, mut visit: impl FnMut(u32)) {

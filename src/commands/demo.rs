@@ -7,17 +7,15 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Parser};
-use include_dir::{Dir, include_dir};
+use flate2::read::GzDecoder;
 
 use super::console::Console;
 use super::exit::Exit;
 use super::{Program, output};
 use crate::error::{Error, Result};
 
-static SAMPLE_DAYS: Dir = include_dir!("$CARGO_MANIFEST_DIR/sample-tracks");
-
-/// Folders beside the days that are not unpacked: the generator and the ground truth.
-const HELD_BACK: [&str; 2] = ["generate", "truth"];
+/// The sample days without their generator and ground truth, packed by `build.rs`.
+static SAMPLE_DAYS: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/sample-days.tar.gz"));
 
 /// Run all commands on sample days.
 ///
@@ -188,25 +186,9 @@ fn exported(folder: &Path, form: &str, console: &mut Console) -> Result<String> 
 fn unpack(folder: &Path) -> Result<()> {
     let days = folder.join("days");
     fs::create_dir_all(&days).map_err(|error| Error::file("make", &days, &error))?;
-    SAMPLE_DAYS
-        .dirs()
-        .filter(|day| !HELD_BACK.iter().any(|name| day.path().starts_with(name)))
-        .try_for_each(|day| unpack_folder(day, &days))?;
-    unpack_files(&SAMPLE_DAYS, &days)
-}
-
-fn unpack_folder(packed: &Dir, days: &Path) -> Result<()> {
-    let folder = days.join(packed.path());
-    fs::create_dir_all(&folder).map_err(|error| Error::file("make", &folder, &error))?;
-    unpack_files(packed, days)?;
-    packed.dirs().try_for_each(|inner| unpack_folder(inner, days))
-}
-
-fn unpack_files(packed: &Dir, days: &Path) -> Result<()> {
-    packed.files().try_for_each(|file| {
-        let path = days.join(file.path());
-        fs::write(&path, file.contents()).map_err(|error| Error::file("write", &path, &error))
-    })
+    let mut archive = tar::Archive::new(GzDecoder::new(SAMPLE_DAYS));
+    archive.set_preserve_mtime(false);
+    archive.unpack(&days).map_err(|error| Error::file("write the sample days into", &days, &error))
 }
 
 fn listing(folder: &Path, made: &[(&str, &str)]) -> String {

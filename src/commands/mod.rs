@@ -1,9 +1,12 @@
 //! Parses the command line and runs one command: parse, load, one library call, present. One file for
 //! each command. Layer: `commands`.
 
+mod carry;
+mod carry_inputs;
+mod carry_sites;
 mod check;
 mod completions;
-pub mod console;
+pub(crate) mod console;
 mod day;
 mod demo;
 mod density;
@@ -18,7 +21,7 @@ mod labels;
 mod names;
 mod next;
 mod others;
-pub mod output;
+pub(crate) mod output;
 mod place;
 mod places;
 mod season;
@@ -33,6 +36,7 @@ mod verify;
 mod visits;
 mod wayout;
 mod wayout_inputs;
+#[doc(hidden)]
 pub mod wayout_lines;
 mod wayout_plan;
 mod years;
@@ -79,6 +83,7 @@ enum Command {
     Export(Box<export::Arguments>),
     Deposit(Box<deposit::Arguments>),
     Wayout(Box<wayout::Arguments>),
+    Carry(Box<carry::Arguments>),
     Trailhead(trailhead::Arguments),
     Verify(verify::Arguments),
     Season(season::Arguments),
@@ -105,6 +110,7 @@ impl Command {
             Self::Export(arguments) => export::run(arguments, console),
             Self::Deposit(arguments) => deposit::run(arguments, console),
             Self::Wayout(arguments) => wayout::run(arguments, console),
+            Self::Carry(arguments) => carry::run(arguments, console),
             Self::Trailhead(arguments) => trailhead::run(arguments, console),
             Self::Verify(arguments) => verify::run(arguments, console),
             Self::Season(arguments) => season::run(arguments, console),

@@ -21,6 +21,7 @@ use crate::analyse::walk::Walk;
 use crate::earth::zone;
 use crate::error::{Error, Result};
 use crate::model::{Site, SiteId, TrackPoint, Visit};
+use crate::present::carry::CarriedRound;
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
 use crate::present::way_out::light::ahead;
@@ -162,6 +163,36 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         console.note(&exact);
     }
     Ok(Exit::Done)
+}
+
+/// The round of a day from a position, for the page to carry.
+pub(super) fn round_to_carry(
+    store: &StoreArgument,
+    (date, start, hours, from): (Date, Time, f64, Option<String>),
+    console: &mut Console,
+) -> Result<CarriedRound> {
+    let arguments = Arguments {
+        store: store.clone(),
+        date,
+        taxon: None,
+        hours: Some(hours),
+        from,
+        start,
+        stay: 12.0,
+        format: Form::Json,
+    };
+    let mut years = Years::open(&store.path())?;
+    let sites = years.sites(SiteRule::default(), Timestamp::now())?;
+    let visits = years.visits(&sites, VisitRule::default(), console)?;
+    let reported = outlook(&past(&years, &visits, None), date);
+    let round = plan(&arguments, &years, &sites, &reported, hours, console)?;
+    Ok(CarriedRound {
+        sites: round.sites,
+        start: round.start.as_second(),
+        turn_back_by: round.turn_back_by.as_second(),
+        back: round.back.as_second(),
+        remark: round.remark,
+    })
 }
 
 /// The sites of these with a sensitive find.

@@ -12,12 +12,10 @@ use super::years::rule_of;
 use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::analyse::spotted::SpottedFind;
 use crate::error::{Error, Result};
-use crate::model::{KeptFind, Published, SensitivityNotice, SiteId, TrackPoint};
-use crate::present::sensitive::{
-    self, Audit, Care, Decisions, FindSummary, ForOthers, Group, Policy,
-};
+use crate::model::{KeptFind, Published, SensitivityNotice, TrackPoint};
+use crate::present::sensitive::{self, Audit, Care, Decisions, FindSummary, ForOthers, Policy};
 use crate::present::summary::words::counted;
-use crate::store::{FindQuery, KeptSite, Store};
+use crate::store::{FindQuery, Store};
 use crate::units::Metres;
 
 /// Selection of finds and care of the output.
@@ -180,7 +178,7 @@ pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan
     let rule = rule_of(store, SiteRule::default())?;
     let sites = find_sites(&spotted, rule, &Known::default());
     let ids: Vec<Uuid> = summaries.iter().map(|summary| summary.id).collect();
-    let groups = groups(&ids, &spotted, &sites, &store.sites()?);
+    let groups = sensitive::site_groups(&ids, &spotted, &sites, &store.sites()?);
     let (rules, published) = (store.sensitivity_rules()?, store.published()?);
     let policy = Policy { rules: &rules, published: Some(&published), care };
     let decisions = sensitive::decide(&summaries, &groups, &policy);
@@ -296,30 +294,8 @@ pub(super) fn prepare_query(store: &Store, query: &FindQuery, care: Care) -> Res
     let rule = rule_of(store, SiteRule::default())?;
     let sites = find_sites(&spotted, rule, &Known::default());
     let ids: Vec<Uuid> = originals.iter().map(|find| find.id).collect();
-    let groups = groups(&ids, &spotted, &sites, &store.sites()?);
+    let groups = sensitive::site_groups(&ids, &spotted, &sites, &store.sites()?);
     let policy = Policy { rules: &rules, published: Some(&published), care };
     let shown = sensitive::for_others(&originals, &groups, &policy);
     Ok(Prepared { originals, shown, published, chosen, spotted, sites })
-}
-
-/// The current sites, with the stored site numbers of their finds.
-fn groups(finds: &[Uuid], spotted: &[SpottedFind], sites: &Sites, kept: &[KeptSite]) -> Vec<Group> {
-    let place: HashMap<Uuid, usize> =
-        finds.iter().enumerate().map(|(place, find)| (*find, place)).collect();
-    let mut number: HashMap<Uuid, SiteId> = HashMap::new();
-    for site in kept {
-        number.extend(site.finds.iter().map(|find| (*find, site.id)));
-    }
-    let now = sites
-        .sites
-        .iter()
-        .map(|site| site.finds.iter().map(|find| spotted[*find].id).collect::<Vec<Uuid>>());
-    now.chain(kept.iter().map(|site| site.finds.clone()))
-        .map(|members| {
-            let ids: BTreeSet<SiteId> =
-                members.iter().filter_map(|find| number.get(find).copied()).collect();
-            let finds = members.iter().filter_map(|find| place.get(find).copied()).collect();
-            Group { ids: ids.into_iter().collect(), finds }
-        })
-        .collect()
 }

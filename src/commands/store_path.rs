@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 /// Which store.
-#[derive(Debug, Args)]
+#[derive(Clone, Debug, Args)]
 pub(super) struct StoreArgument {
     /// The store, a GeoPackage.
     #[arg(

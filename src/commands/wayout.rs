@@ -109,6 +109,35 @@ pub(super) struct Arguments {
     area: bool,
 }
 
+impl Arguments {
+    /// The arguments of a page to carry: what is read does not depend on a start.
+    pub(super) fn to_carry(carried: &super::carry::Arguments, day: Date) -> Self {
+        Self {
+            store: carried.store.clone(),
+            track: carried.track.clone(),
+            from: None,
+            within: None,
+            to: None,
+            at: None,
+            zone: carried.zone.clone(),
+            since: None,
+            elevation: carried.elevation.clone(),
+            avoid: carried.avoid.clone(),
+            line: None,
+            declination: carried.declination,
+            paces: carried.paces,
+            steep: carried.steep,
+            card: None,
+            gpx: None,
+            replacing: carried.replacing,
+            message: false,
+            json: false,
+            plan: Some(day),
+            area: false,
+        }
+    }
+}
+
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let inputs = Inputs::gather(arguments, console)?;
     if let Some(day) = arguments.plan {

@@ -45,7 +45,7 @@ pub(super) struct Inputs {
     pub(super) net: Option<Net>,
     pub(super) goals: Vec<Goal>,
     line: Line,
-    avoid: Vec<Area>,
+    pub(super) avoid: Vec<Area>,
     from: Option<(LatLon, Radius95)>,
 }
 

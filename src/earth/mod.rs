@@ -17,7 +17,7 @@
 //! | [`zone`] | time zone of a position |
 
 pub(crate) mod cache;
-pub mod dateline;
+pub(crate) mod dateline;
 pub mod datum;
 pub mod daylight;
 pub mod declination;

@@ -53,6 +53,7 @@ pub struct Options {
 
 /// Camera clock setting from the user.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub enum CameraClockOption {
     /// Estimate from the day.
     Auto,

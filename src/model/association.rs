@@ -41,6 +41,7 @@ impl Association {
 /// What is uncertain about a pairing, or what was decided.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum AssociationKind {
     /// The track is of another day, as far as dates and photographs tell.
     AnotherDay,
@@ -81,6 +82,7 @@ pub struct AssociationEvidence {
 /// What bears on whether a track belongs to records and photographs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum EvidenceKind {
     /// The dates in the records against the local dates of the fixes.
     WrittenDate,

@@ -84,6 +84,7 @@ pub struct ZoneChoice {
 /// Where a zone came from, most trusted first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum ZoneSource {
     /// `--zone`.
     Stated,
@@ -111,6 +112,7 @@ pub struct JudgedFix {
 /// The verdict on a fix.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Verdict {
     /// Used.
     Kept,
@@ -280,6 +282,7 @@ impl CameraClock {
 /// How a camera's clock was set against the day.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum ClockMethod {
     /// `--camera-clock +HH:MM:SS`.
     Stated,
@@ -322,6 +325,7 @@ pub struct Conflict {
 /// The kinds of conflict.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum ConflictKind {
     /// Two anchors of one find are too far apart.
     Anchors,
@@ -343,6 +347,7 @@ pub enum ConflictKind {
 
 /// The size of a conflict.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub enum ConflictSize {
     /// On the ground.
     Distance(Metres),

@@ -34,6 +34,7 @@ pub struct Unlocated(pub Error);
 /// What a position rests on, most trusted first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum AnchorKind {
     /// Coordinates in the record.
     Coordinates,
@@ -84,6 +85,7 @@ pub struct Located {
 /// How several anchors became one position.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Combination {
     /// There was one.
     Single,
@@ -105,6 +107,7 @@ pub struct RadiusPart {
 /// Where a part of a radius comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum PartKind {
     /// The receiver's error.
     Receiver,

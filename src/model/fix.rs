@@ -52,6 +52,7 @@ impl Fix {
 /// The kinds of fix that GPX 1.1 names.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[non_exhaustive]
 pub enum FixKind {
     /// The receiver had no fix.
     None,

@@ -61,6 +61,7 @@ pub fn on_disk(path: &Path) -> &Path {
 /// What a file is, by its content.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[non_exhaustive]
 pub enum FileKind {
     /// GPX 1.0 or 1.1.
     Gpx,

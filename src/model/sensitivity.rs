@@ -218,6 +218,7 @@ pub struct Published {
 /// What a user should know of rules and levels before an output leaves.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(tag = "code", rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum SensitivityNotice {
     /// A rule matches no find.
     MatchesNothing {

@@ -4,13 +4,6 @@
 use std::fmt::{self, Display, Write};
 
 /// An element with its attributes and content.
-///
-/// # Examples
-/// ```
-/// use trug::present::markup::Element;
-/// let note = Element::new("p").set("class", "note").with_text("gills < 3 mm & free");
-/// assert_eq!(note.to_string(), r#"<p class="note">gills &lt; 3 mm &amp; free</p>"#);
-/// ```
 #[derive(Clone, Debug)]
 #[must_use]
 pub struct Element {
@@ -76,12 +69,6 @@ impl Element {
     pub fn with_verbatim(mut self, ours: &'static str) -> Self {
         self.content.push_str(ours);
         self
-    }
-
-    /// Whether nothing is inside.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.content.is_empty()
     }
 }
 
@@ -175,6 +162,12 @@ fn allowed(letter: char) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn an_element_has_attributes_and_content() {
+        let note = Element::new("p").set("class", "note").with_text("gills < 3 mm & free");
+        assert_eq!(note.to_string(), r#"<p class="note">gills &lt; 3 mm &amp; free</p>"#);
+    }
 
     #[test]
     fn text_is_escaped() {

@@ -1,7 +1,8 @@
 //! Formats results for terminals, pages, figures, labels and exchange files. Returns text or bytes and
 //! writes no file. Layer: `present`.
 
-pub mod chart;
+pub mod carry;
+pub(crate) mod chart;
 pub mod csv;
 pub mod darwin_core;
 pub mod day_map;
@@ -13,26 +14,26 @@ pub mod field_records;
 pub mod finds_table;
 #[cfg(test)]
 pub(crate) mod fixture;
-pub mod fonts;
+pub(crate) mod fonts;
 pub mod geojson;
 pub mod geoparquet;
 pub mod gpx;
 pub mod kml;
 pub mod label;
-pub mod map;
-pub mod markup;
-pub mod paragraph;
+pub(crate) mod map;
+pub(crate) mod markup;
+pub(crate) mod paragraph;
 pub mod raster;
 pub mod render;
-pub mod scientific_name;
+pub(crate) mod scientific_name;
 pub mod sensitive;
-pub mod sheet;
-pub mod style;
+pub(crate) mod sheet;
+pub(crate) mod style;
 pub mod summary;
-pub mod svg;
-pub mod table;
-pub mod thumbnail;
+pub(crate) mod svg;
+pub(crate) mod table;
+pub(crate) mod thumbnail;
 pub mod track_line;
 pub mod way_out;
 pub mod xmp;
-pub mod years;
+pub(crate) mod years;

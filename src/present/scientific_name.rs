@@ -12,14 +12,6 @@ const UPRIGHT: [&str; 14] = [
 
 /// The name without its authors, for a table: genus, epithets, ranks and doubts; words that have not
 /// the form of a name stay as they are.
-///
-/// # Examples
-/// ```
-/// use trug::present::scientific_name::without_authors;
-/// assert_eq!(without_authors("Mycena interrupta (Berk.) Sacc."), "Mycena interrupta");
-/// assert_eq!(without_authors("Inocybe sp. 2"), "Inocybe sp. 2");
-/// assert_eq!(without_authors("little brown thing"), "little brown thing");
-/// ```
 #[must_use]
 pub fn without_authors(name: &str) -> String {
     let words = words(name);
@@ -35,14 +27,6 @@ pub fn without_authors(name: &str) -> String {
 
 /// The words of a name with their face, in order; joined by spaces they give the name again, runs of
 /// spaces made one.
-///
-/// # Examples
-/// ```
-/// use trug::present::{fonts::Face, scientific_name::words};
-/// let words = words("Mycena interrupta (Berk.) Sacc.");
-/// assert_eq!(words[1], ("interrupta", Face::Italic));
-/// assert_eq!(words[2], ("(Berk.)", Face::Regular));
-/// ```
 #[must_use]
 pub fn words(name: &str) -> Vec<(&str, Face)> {
     let mut words = Vec::new();
@@ -77,6 +61,16 @@ fn joins_authors(word: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn authors_are_left_out_and_set_upright() {
+        assert_eq!(without_authors("Mycena interrupta (Berk.) Sacc."), "Mycena interrupta");
+        assert_eq!(without_authors("Inocybe sp. 2"), "Inocybe sp. 2");
+        assert_eq!(without_authors("little brown thing"), "little brown thing");
+        let words = words("Mycena interrupta (Berk.) Sacc.");
+        assert_eq!(words[1], ("interrupta", Face::Italic));
+        assert_eq!(words[2], ("(Berk.)", Face::Regular));
+    }
 
     fn slanted(name: &str) -> String {
         let slanted = words(name).into_iter().filter(|(_, face)| *face == Face::Italic);

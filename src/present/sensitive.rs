@@ -10,6 +10,7 @@ mod cells;
 mod footprints;
 mod generalise;
 mod grid;
+mod groups;
 mod leak;
 mod levels;
 mod names;
@@ -28,6 +29,8 @@ use crate::units::{LatLon, Metres, Radius95};
 
 pub use audit::Audit;
 pub use grid::sides;
+pub use groups::groups;
+pub(crate) use groups::site_groups;
 pub use leak::leaks;
 pub use names::may_be;
 pub use notices::{named, sentence};

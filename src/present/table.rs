@@ -64,12 +64,6 @@ impl Table {
         self.rows.push(cells);
     }
 
-    /// Whether it has no rows.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.rows.is_empty()
-    }
-
     fn widths(&self) -> Vec<usize> {
         (0..self.columns.len())
             .map(|index| {

@@ -25,10 +25,13 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
 
+#[doc(hidden)]
 pub use brief::{BriefFind, BriefTrack, PackedBriefTrack};
 pub use check::Inspected;
 pub use import::{Imported, ImportedDay, Outcome};
-pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, SiteMembers, Trailhead};
+#[doc(hidden)]
+pub use read::SiteMembers;
+pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, Trailhead};
 
 /// A store of all days in one GeoPackage file.
 ///

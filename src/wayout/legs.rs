@@ -88,6 +88,7 @@ pub struct Leg {
 /// The kind of route.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum RouteKind {
     /// The straight line.
     Direct,

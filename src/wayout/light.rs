@@ -17,6 +17,7 @@ pub const LEAST_RESERVE: Seconds = Seconds(1_200.0);
 /// Whether to set out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Advice {
     /// All of the walk and of its reserve is by day.
     Comfortable,
@@ -29,6 +30,7 @@ pub enum Advice {
 /// What decides the verdict.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "code")]
+#[non_exhaustive]
 pub enum Reason {
     /// Arrives before sunset, including the reserve.
     BeforeSunset {

@@ -15,24 +15,38 @@
 //! | [`daylight`], [`light`] | daylight and verdict |
 //! | [`message`], [`area`] | text message, page for the whole area |
 
-pub mod across;
-pub mod area;
+pub(crate) mod across;
+pub(crate) mod area;
+pub mod area_light;
 pub mod daylight;
-pub mod direct;
+pub(crate) mod direct;
 pub mod goal;
+pub mod land_field;
 pub mod legs;
 pub mod light;
 pub mod message;
-pub mod offset;
+pub(crate) mod offset;
 pub mod pace;
+#[doc(hidden)]
 pub mod paths;
 mod rank;
-pub mod reckoning;
+pub(crate) mod reckoning;
 pub mod report;
-pub mod retrace;
-pub mod simplify;
+pub(crate) mod retrace;
+pub(crate) mod simplify;
 pub mod start;
+#[doc(hidden)]
 pub mod terrain;
+
+pub use daylight::Daylight;
+pub use direct::Direct;
+pub use goal::Goal;
+pub use legs::{Leg, Route, RouteKind};
+pub use light::{Advice, Verdict};
+pub use message::compose as text_message;
+pub use offset::Offset;
+pub use report::{Catching, Ranked, Request, WayOut, find};
+pub use start::{Start, Walked};
 
 /// General cautions, printed with every result.
 pub const CAUTIONS: [&str; 6] = [

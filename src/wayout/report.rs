@@ -14,12 +14,14 @@ use super::paths::Net;
 use super::rank::{farther, mark_closed, ranked, weight};
 use super::start::{LegPrecision, Start, bearing_range, far_enough, near_enough};
 use super::{CAUTIONS, retrace};
-use crate::earth::declination::Compass;
+use crate::earth::declination::{self, Compass};
 use crate::earth::elevation::Ground;
 use crate::earth::geodesic;
 use crate::error::{Error, Result};
 use crate::model::TrackPoint;
-use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TimeZone, Timestamp};
+use crate::units::{
+    Declination, Degrees, LatLon, MagneticBearing, Metres, SeaLevelHeight, TimeZone, Timestamp,
+};
 
 /// Uncertainty from which the bearing is reported as a range.
 pub const WIDE_RANGE: Degrees = Degrees(10.0);
@@ -56,6 +58,33 @@ pub struct Request<'a> {
     pub steep: Degrees,
 }
 
+impl Request<'_> {
+    /// The request for somebody who stands at a place and has no more than a goal, a clock and a
+    /// compass: no track, stored paths or elevation, 148 paces for 100 m, slopes of 30 degrees marked.
+    ///
+    /// # Errors
+    /// When the declination of the day is not known.
+    pub fn new(start: Start, goal: Goal, now: Timestamp, zone: TimeZone) -> Result<Self> {
+        let day = zone.to_datetime(now).date();
+        let field = declination::field(start.at, SeaLevelHeight(Metres(0.0)), day)?;
+        Ok(Self {
+            now,
+            zone,
+            start,
+            goals: vec![goal],
+            declination: field.declination,
+            compass: field.compass(),
+            track: &[],
+            net: None,
+            ground: None,
+            avoid: &[],
+            line: Catching::IfKnown,
+            paces: Paces::ACROSS_COUNTRY,
+            steep: Degrees(30.0),
+        })
+    }
+}
+
 /// The line to reach for a deliberate offset.
 #[derive(Clone, Copy)]
 pub enum Catching<'a> {
@@ -69,6 +98,7 @@ pub enum Catching<'a> {
 
 /// The report.
 #[derive(Clone, Debug)]
+#[non_exhaustive]
 pub struct WayOut {
     /// The time of departure.
     pub now: Timestamp,
@@ -96,6 +126,7 @@ pub struct WayOut {
 
 /// A route with its rank.
 #[derive(Clone, Debug)]
+#[non_exhaustive]
 pub struct Ranked {
     /// The route.
     pub way: Route,

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod bad_input;
+mod carry;
 mod desk;
 mod files;
 mod leaving;

@@ -42,8 +42,8 @@ pub fn masses(way: &[(f64, f64)], bandwidth: f64, into: &mut Vec<Mass>) {
 }
 
 /// The kernel integrated along a straight piece, per square metre: the closed form.
-#[must_use]
-pub fn exact(from: (f64, f64), to: (f64, f64), at: (f64, f64), bandwidth: f64) -> f64 {
+#[cfg(test)]
+fn exact(from: (f64, f64), to: (f64, f64), at: (f64, f64), bandwidth: f64) -> f64 {
     let (dx, dy) = (to.0 - from.0, to.1 - from.1);
     let length = dx.hypot(dy);
     if length <= 0.0 {

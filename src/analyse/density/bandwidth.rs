@@ -12,6 +12,7 @@ use crate::analyse::statistics::{Rng, quantile};
 
 /// How the bandwidth is chosen.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
 pub enum Choice {
     /// Cross-validation where there are enough finds and outings, otherwise the rule.
     Best,
@@ -25,6 +26,7 @@ pub enum Choice {
 
 /// The origin of a bandwidth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub enum Origin {
     /// The rule.
     Rule,

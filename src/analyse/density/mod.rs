@@ -12,9 +12,9 @@
 //! Non-parametric estimation of spatial variation in relative risk, Statistics in Medicine 14:2335
 //! (the quotient of two densities of the same bandwidth).
 
-pub mod along;
+pub(crate) mod along;
 pub mod bandwidth;
-pub mod isopleth;
+pub(crate) mod isopleth;
 pub mod kernel;
 mod lines;
 mod narrow;

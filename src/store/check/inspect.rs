@@ -15,6 +15,7 @@ const REPORTED: usize = 20;
 
 /// The result of a full check.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct Inspected {
     /// Outings that were unpacked.
     pub outings: usize,

@@ -28,6 +28,7 @@ use crate::model::Day;
 
 /// The result of an import.
 #[derive(Clone, Debug, Default, Serialize)]
+#[non_exhaustive]
 pub struct Imported {
     /// One for each outing, in the order given.
     pub days: Vec<ImportedDay>,
@@ -43,6 +44,7 @@ impl Imported {
 
 /// The result of an import for one outing.
 #[derive(Clone, Debug, Serialize)]
+#[non_exhaustive]
 pub struct ImportedDay {
     /// The outing, with its identifier in the store.
     pub outing: Uuid,
@@ -66,6 +68,7 @@ pub struct ImportedDay {
 
 /// A find whose record was corrected.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
 pub struct Correction {
     /// Its number, or its name, or its line.
     pub find: String,
@@ -78,6 +81,7 @@ pub struct Correction {
 /// The result for an outing, in one word.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[non_exhaustive]
 pub enum Outcome {
     /// It is new.
     New,

@@ -15,6 +15,7 @@ use crate::units::{LatLon, Metres, Radius95};
 
 /// A version of a find that was replaced.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct FindRevision {
     /// How often its record had been corrected until then: 0 is as first imported.
     pub revision: u32,

@@ -16,6 +16,7 @@ use crate::units::{LatLon, Metres, Seconds};
 
 /// An outing in the store.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
 pub struct KeptOuting {
     /// Its permanent identifier.
     pub id: Uuid,

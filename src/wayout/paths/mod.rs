@@ -4,10 +4,12 @@
 
 mod build;
 mod bytes;
+mod part;
 mod route;
 mod trail;
 
 pub use build::Builder;
+pub use part::{Part, PartEdge};
 pub use route::{Entry, NetRoute};
 
 use crate::units::{LatLon, Metres};

@@ -3,6 +3,7 @@
 //! straightened. Layer: `wayout`.
 
 mod barriers;
+mod field;
 mod footprint;
 mod layout;
 mod moves;
@@ -13,6 +14,7 @@ mod straighten;
 mod walk;
 mod wave;
 
+pub use self::field::{Inward, NOWHERE};
 pub use self::footprint::Footprint;
 pub use self::walk::Walk;
 

@@ -104,7 +104,7 @@ impl Terrain {
     }
 
     /// The open cell nearest to a place, within a few cells.
-    fn nearest_open(&self, at: (f64, f64)) -> Option<CellIndex> {
+    pub(super) fn nearest_open(&self, at: (f64, f64)) -> Option<CellIndex> {
         let middle = (at.0.round(), at.1.round());
         let mut best: Option<(f64, CellIndex)> = None;
         for across in -NEARBY..=NEARBY {
@@ -137,7 +137,7 @@ impl Terrain {
         path
     }
 
-    fn before(&self, cell: CellIndex) -> Option<CellIndex> {
+    pub(super) fn before(&self, cell: CellIndex) -> Option<CellIndex> {
         let (cost, height) = (self.cost(cell), self.open(cell)?);
         let corridor = self.mark(cell) & mark::CORRIDOR != 0;
         self.moves.directions.iter().find_map(|direction| {

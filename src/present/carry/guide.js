@@ -1,0 +1,74 @@
+// Leads along a chosen way: the next leg from the present position, back to the way when straying, and warnings
+// of closed areas.
+const guide = (() => {
+  const NEAR = [10, 25], STRAY = 25, LOST = 90, AHEAD = 12, WARN = 30;
+
+  const begin = (way, world) => {
+    const places = [way.legs[0].from, ...way.legs.map((leg) => leg.to)];
+    const points = places.map((place) => world.plane.to(place));
+    const lengths = [0];
+    for (let index = 1; index < points.length; index += 1) {
+      lengths.push(lengths[index - 1] + Math.hypot(points[index][0] - points[index - 1][0], points[index][1] - points[index - 1][1]));
+    }
+    return { way, places, points, lengths, done: 0 };
+  };
+
+  // The foot on the way, not more than a little behind what was walked already.
+  const foot = (led, at) => {
+    let best = null;
+    for (let index = 1; index < led.points.length; index += 1) {
+      if (led.lengths[index] < led.done - 40) continue;
+      const found = line.foot(at, led.points[index - 1], led.points[index]);
+      const off = Math.hypot(found.at[0] - at[0], found.at[1] - at[1]);
+      const along = led.lengths[index - 1] + found.share * (led.lengths[index] - led.lengths[index - 1]);
+      // of two pieces equally near, the one farther on
+      if (!best || off < best.off - 1 || (off < best.off + 1 && along > best.along && along < led.done + 80)) best = { off, along, at: found.at, index };
+    }
+    return best;
+  };
+
+  const pointAt = (led, along) => {
+    const index = Math.max(led.lengths.findIndex((length) => length >= along), 1);
+    const share = (along - led.lengths[index - 1]) / Math.max(led.lengths[index] - led.lengths[index - 1], 1e-9);
+    return led.points[index - 1].map((one, axis) => one + (led.points[index][axis] - one) * Math.min(Math.max(share, 0), 1));
+  };
+
+  // { state, target, distance, bearing, magnetic, paces, off, left, again, closed, range }
+  const next = (led, world, place, radius) => {
+    const at = world.plane.to(place), found = foot(led, at), total = led.lengths[led.lengths.length - 1];
+    const near = Math.min(Math.max(radius, NEAR[0]), NEAR[1]);
+    const goal = led.points[led.points.length - 1];
+    led.done = Math.max(led.done, Math.min(found.along, led.done + 150));
+    let state = "on", target = led.points.length - 1, point = goal;
+    if (Math.hypot(goal[0] - at[0], goal[1] - at[1]) <= Math.max(near, Math.min(radius, 30))) state = "there";
+    else if (found.off > STRAY + Math.min(radius, 40)) {
+      state = "off";
+      point = pointAt(led, Math.min(found.along + AHEAD, total));
+    } else {
+      const ahead = (index) => index < led.points.length - 1
+        && (led.lengths[index] < found.along + AHEAD / 2 || Math.hypot(led.points[index][0] - at[0], led.points[index][1] - at[1]) < near);
+      target = found.index;
+      while (ahead(target)) target += 1;
+      point = led.points[target];
+    }
+    // a shortcut that would touch a closed area: first to the way itself, then along it
+    if (state !== "there" && closed.crosses(world.closed, at, point)) {
+      const back = pointAt(led, Math.min(found.along + AHEAD, total));
+      point = closed.crosses(world.closed, at, back) ? found.at : back;
+      if (found.off > 3) state = "off";
+    }
+    const to = world.plane.from(point), leg = wayout.leg(world, place, to, false);
+    const edge = world.closed.length ? closed.nearest(world.closed, at) : null;
+    const warn = edge && (edge.inside || edge.off < radius + WARN) ? edge : null;
+    return {
+      state, to, distance: leg.distance, bearing: leg.bearing, magnetic: leg.magnetic, paces: leg.paces,
+      crosses: leg.closed, off: found.off, left: total - found.along + found.off,
+      again: found.off > LOST + radius, legs: led.points.length - 1 - target,
+      range: wayout.bearingRange(radius, leg.distance),
+      edge: warn && { ...warn, bearing: earth.turned(earth.degrees(Math.atan2(warn.at[0] - at[0], warn.at[1] - at[1]))) },
+      goal: target === led.points.length - 1 && state !== "off",
+    };
+  };
+
+  return { begin, next };
+})();

@@ -1,0 +1,111 @@
+// The field of least times across open ground: heights, times to the nearest safe place, and the move that begins
+// the quickest way, on a grid of cells about the middle of the area.
+const land = (() => {
+  const NEARBY = 3, NOWHERE = 255, NEVER = 65535;
+
+  const unpacked = (stated, bytes, plane) => {
+    const count = stated.columns * stated.rows;
+    let at = 0;
+    const numbers = () => {
+      const list = new Uint16Array(count);
+      let before = 0;
+      for (let index = 0; index < count; index += 1) {
+        before = (before + bytes[at + index] + (bytes[at + count + index] << 8)) & 0xffff;
+        list[index] = before;
+      }
+      at += 2 * count;
+      return list;
+    };
+    const heights = numbers(), times = numbers();
+    const moves = bytes.subarray(at, at + count), goals = bytes.subarray(at + count, at + 2 * count);
+    return { ...stated, data: null, moves_list: stated.moves, plane, heights, times, moves, goals };
+  };
+
+  const cellOf = (field, place) => {
+    const [east, north] = field.plane.to(place);
+    return [(east - field.corner_m[0]) / field.spacing_m, (north - field.corner_m[1]) / field.spacing_m];
+  };
+  const placeOf = (field, [column, row]) =>
+    field.plane.from([field.corner_m[0] + column * field.spacing_m, field.corner_m[1] + row * field.spacing_m]);
+  const index = (field, column, row) =>
+    (column >= 0 && row >= 0 && column < field.columns && row < field.rows ? row * field.columns + column : -1);
+
+  // Metres above sea level, bilinear; null where unknown.
+  const height = (field, place) => {
+    const [x, y] = cellOf(field, place);
+    const column = Math.floor(x), row = Math.floor(y), right = x - column, up = y - row;
+    let sum = 0;
+    for (const [across, along, share] of [[0, 0, (1 - right) * (1 - up)], [1, 0, right * (1 - up)], [0, 1, (1 - right) * up], [1, 1, right * up]]) {
+      if (share <= 0) continue;
+      const at = index(field, column + across, row + along);
+      if (at < 0 || field.heights[at] === 0) return null;
+      sum += share * (field.base_m + (field.heights[at] - 1) * field.height_step_m);
+    }
+    return sum;
+  };
+
+  const open = (field, column, row) => {
+    const at = index(field, column, row);
+    return at >= 0 && field.times[at] !== NEVER ? at : -1;
+  };
+
+  // The nearest cell with a way, within three cells.
+  const nearest = (field, place) => {
+    const [x, y] = cellOf(field, place);
+    let best = null;
+    for (let across = -NEARBY; across <= NEARBY; across += 1) for (let along = -NEARBY; along <= NEARBY; along += 1) {
+      const cell = [Math.round(x) + across, Math.round(y) + along];
+      const off = Math.hypot(cell[0] - x, cell[1] - y);
+      if (open(field, ...cell) >= 0 && (!best || off < best.off)) best = { off, cell };
+    }
+    return best && best.cell;
+  };
+
+  // Whether every cell that a straight piece touches can be walked.
+  const clear = (field, from, to) => {
+    const steps = Math.max(Math.ceil(Math.hypot(to[0] - from[0], to[1] - from[1]) * 4), 1);
+    for (let step = 0; step <= steps; step += 1) {
+      const share = step / steps;
+      const column = Math.round(from[0] + (to[0] - from[0]) * share), row = Math.round(from[1] + (to[1] - from[1]) * share);
+      if (open(field, column, row) < 0) return false;
+    }
+    return true;
+  };
+
+  // The cells to keep so that the line stays within a tolerance and crosses no cell that cannot be walked.
+  const corners = (field, cells, tolerance) => {
+    const keep = new Set([0, cells.length - 1]), waiting = [[0, cells.length - 1]];
+    while (waiting.length) {
+      const [from, to] = waiting.pop();
+      if (to - from < 2) continue;
+      let farthest = -1, most = -1;
+      for (let at = from + 1; at < to; at += 1) {
+        const off = line.aside(cells[at], cells[from], cells[to]);
+        if (off > most) [farthest, most] = [at, off];
+      }
+      if (most > tolerance || !clear(field, cells[from], cells[to])) {
+        keep.add(farthest);
+        waiting.push([from, farthest], [farthest, to]);
+      }
+    }
+    return [...keep].sort((a, b) => a - b).map((at) => cells[at]);
+  };
+
+  // The way from a place: { goal, seconds, places }, or null.
+  const trace = (field, from) => {
+    let cell = nearest(field, from);
+    if (!cell) return null;
+    const first = index(field, ...cell), cells = [cell];
+    for (let step = 0; step < field.columns * field.rows; step += 1) {
+      const move = field.moves[index(field, ...cell)];
+      if (move === NOWHERE) break;
+      cell = [cell[0] + field.moves_list[move][0], cell[1] + field.moves_list[move][1]];
+      if (open(field, ...cell) < 0) return null;
+      cells.push(cell);
+    }
+    const places = corners(field, cells, 0.8).map((one) => placeOf(field, one));
+    return { goal: field.goals[first], seconds: field.times[first] * field.time_step_s, places };
+  };
+
+  return { unpacked, height, trace, cellOf, placeOf, index, NEVER };
+})();

@@ -1,0 +1,100 @@
+//! Runs `trug carry`.
+
+use std::fs;
+
+use crate::run::{Desk, samples};
+
+const CARRY: [&str; 9] = [
+    "carry",
+    "--base",
+    "Camp=-42.6110 146.1010",
+    "--date",
+    "2026-05-16",
+    "--reach",
+    "2",
+    "--area",
+    "Camp",
+];
+
+/// What the program reports, without the size of the page.
+fn reported(desk: &Desk, arguments: &[&str]) -> String {
+    let text = desk.reported(arguments);
+    match text.split_once(" KB\n") {
+        Some((before, after)) => {
+            let before = before.trim_end_matches(|letter: char| letter.is_ascii_digit());
+            format!("{before}[size] KB\n{after}")
+        }
+        None => text,
+    }
+}
+
+fn with<'a>(more: &[&'a str]) -> Vec<&'a str> {
+    CARRY.iter().chain(more).copied().collect()
+}
+
+#[test]
+fn one_file_and_a_folder() {
+    let desk = Desk::new();
+    insta::assert_snapshot!(reported(&desk, &with(&["--out", "page.html"])));
+    insta::assert_snapshot!(reported(&desk, &with(&["--out", "page"])));
+    for name in ["index.html", "worker.js", "manifest.webmanifest", "icon.svg"] {
+        assert!(desk.path("page").join(name).is_file(), "{name}");
+    }
+}
+
+#[test]
+fn known_paths_and_sites_of_the_store() {
+    let desk = Desk::new();
+    let day = samples().join("2026-05-16-old-tramway");
+    desk.run(&["import", day.to_str().unwrap()]);
+    desk.run(&["trailhead", "add", "Sawmill gate", "-42.6110 146.1010"]);
+    let page = |more: &[&str]| {
+        let arguments: Vec<&str> = ["carry", "--out", "page.html", "--date", "2026-05-16"]
+            .iter()
+            .chain(more)
+            .copied()
+            .collect();
+        let reported = reported(&desk, &arguments);
+        (reported, fs::read_to_string(desk.path("page.html")).unwrap())
+    };
+    let (reported, page_of_all) = page(&["--sites", "all"]);
+    insta::assert_snapshot!(reported);
+    assert!(page_of_all.contains("Mycena interrupta"));
+    desk.run(&["places", "quiet", "--taxon", "Mycena interrupta", "--level", "high"]);
+    let (_, careful) = page(&["--sites", "all"]);
+    assert!(!careful.contains("Mycena interrupta"));
+    let points = |page: &str| {
+        let data = page.split("id=\"data\">").nth(1).unwrap().split("</script>").next().unwrap();
+        let data: serde_json::Value = serde_json::from_str(data).unwrap();
+        data["track"].as_array().unwrap().len()
+    };
+    assert!(points(&careful) < points(&page_of_all), "the own track near sensitive finds");
+    fs::write(desk.path("words.txt"), "seven lanterns on the flat\n").unwrap();
+    let (reported, sealed) = page(&["--sites", "all", "--passphrase", "words.txt"]);
+    insta::assert_snapshot!(reported);
+    assert!(!sealed.contains("Mycena interrupta") && sealed.contains("\"iterations\":600000"));
+}
+
+#[test]
+fn what_is_refused() {
+    let desk = Desk::new();
+    insta::assert_snapshot!(reported(&desk, &["carry", "--out", "page.html"]));
+    insta::assert_snapshot!(reported(&desk, &with(&["--out", "page.html", "--sites", "round"])));
+    insta::assert_snapshot!(reported(
+        &desk,
+        &["carry", "--out", "p.html", "--base", "-42.6 146.1"]
+    ));
+    insta::assert_snapshot!(reported(
+        &desk,
+        &["carry", "--out", "p.html", "--base", "Camp=-42.6 146.1", "--area", "-41.6 146.1"]
+    ));
+    insta::assert_snapshot!(reported(
+        &desk,
+        &["carry", "--out", "p.html", "--base", "Camp=-42.6 146.1", "--date", "2031-05-16"]
+    ));
+    fs::write(desk.path("short.txt"), "short\n").unwrap();
+    insta::assert_snapshot!(reported(
+        &desk,
+        &with(&["--out", "p.html", "--passphrase", "short.txt"])
+    ));
+}
