@@ -17,7 +17,7 @@ pub use association::{
 };
 pub use day::{
     Activity, CameraClock, ClockMethod, ClockPeak, Conflict, ConflictKind, ConflictSize, Day,
-    JudgedFix, Outing, PlacedPhoto, Stop, TrackPoint, Verdict, ZoneChoice, ZoneSource,
+    JudgedFix, Outing, PhotoGroup, PlacedPhoto, Stop, TrackPoint, Verdict, ZoneChoice, ZoneSource,
 };
 pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusPart, Unlocated};
 pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};

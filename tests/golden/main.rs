@@ -12,6 +12,7 @@ mod run;
 mod stores;
 mod suggested;
 mod terminal;
+mod tracks;
 mod vanishing;
 mod wayout;
 mod years;

@@ -10,4 +10,5 @@ mod gpx;
 mod occupancy;
 mod position;
 mod statistics;
+mod tracks;
 mod wayout;

@@ -21,7 +21,12 @@ pub(super) struct ReadTime {
 /// # References
 /// W3C, XML Schema Part 2: Datatypes, 3.2.7 `dateTime`.
 pub(super) fn read(text: &str) -> Option<ReadTime> {
-    by_hand(text.as_bytes()).or_else(|| by_library(text))
+    by_hand(text.as_bytes()).or_else(|| by_library(text)).or_else(|| {
+        // 2026/05/02 07:00:00+00, as some libraries write it into tables
+        let slashes = text.as_bytes().get(..10)?;
+        let dated = slashes[4] == b'/' && slashes[7] == b'/';
+        dated.then(|| by_hand(text.replacen('/', "-", 2).as_bytes()))?
+    })
 }
 
 fn by_hand(text: &[u8]) -> Option<ReadTime> {
@@ -144,6 +149,7 @@ mod tests {
         assert_eq!(shown("2016-12-31T23:59:60Z"), "2017-01-01T00:00:00Z");
         assert_eq!(shown("20260503T040506Z"), "2026-05-03T04:05:06Z");
         assert_eq!(shown("2026-05-03T04:05Z"), "2026-05-03T04:05:00Z");
+        assert_eq!(shown("2026/05/03 04:05:06+00"), "2026-05-03T04:05:06Z");
         assert_eq!(shown("2024-02-29T00:00:00Z"), "2024-02-29T00:00:00Z");
         assert_eq!(shown("1969-12-31T23:59:59.5Z"), "1969-12-31T23:59:59.5Z");
     }

@@ -153,6 +153,7 @@ fn joined(
         Scene::of(&gathered, options, &estimated_track, &track, claims, collector.as_deref());
     let photos = cameras::place(&scene, &cameras);
     let (finds, mut conflicts) = finds::locate(&scene, &cameras);
+    let photo_groups = finds::photo_groups(&scene, &cameras);
     conflicts.extend(conflict::find(&scene, &finds, &photos));
     conflict::order(&mut conflicts);
     let remarks = note::make(&scene, &finds, &photos, &cameras, numbers);
@@ -174,6 +175,7 @@ fn joined(
         cameras: cameras.into_iter().map(|camera| camera.clock).collect(),
         photos,
         finds,
+        photo_groups,
         associations: gathered.associations,
         conflicts,
         remarks: gathered.remarks.into_iter().chain(remarks).collect(),

@@ -244,8 +244,12 @@ impl Features {
         }
         let mut entries = if matched { entries } else { Vec::new() }.into_iter();
         let parts = shape.lines().into_iter().map(|line| {
+            let mut fixes = Vec::with_capacity(line.len());
             let positions = shape.positions[line].iter();
-            positions.filter_map(|position| self.fix(position, entries.next(), times > 0)).collect()
+            fixes.extend(
+                positions.filter_map(|position| self.fix(position, entries.next(), times > 0)),
+            );
+            fixes
         });
         let parts = parts.collect();
         let name = label(properties, &NAMES);

@@ -5,7 +5,7 @@
 mod features;
 mod mending;
 mod shape;
-mod times;
+pub(super) mod times;
 
 #[cfg(test)]
 mod tests;

@@ -46,6 +46,11 @@ pub(super) struct Read {
     pub(super) zone_assumed: bool,
 }
 
+/// Whether a property of this name is the time of a point.
+pub(in crate::ingest::track) fn names_a_time(name: &str) -> bool {
+    SINGLE.contains(&plain(name).as_str())
+}
+
 /// One entry of a list: a time, or text that is none.
 pub(super) type Entry = Result<Option<Read>, String>;
 

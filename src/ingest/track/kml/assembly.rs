@@ -11,9 +11,10 @@ use super::tuples::{Tuples, position};
 use crate::error::{Error, Result};
 use crate::ingest::track::collected::Collected;
 use crate::ingest::track::fault::{Fault, Tally, shortened};
+use crate::ingest::track::geojson::times::names_a_time;
 use crate::ingest::track::time;
 use crate::ingest::track::words::{Words, without_controls};
-use crate::ingest::track::xml::{Source, line_of};
+use crate::ingest::track::xml::{Source, attribute, line_of};
 use crate::model::{FileKind, Fix, TrackFile};
 use crate::units::Timestamp;
 
@@ -45,6 +46,8 @@ pub(super) struct Assembly {
     placemark: Option<Placemark>,
     inside: Inside,
     field: Option<Field>,
+    /// Whether the open entry of extended data is a time.
+    is_time: bool,
     words: Words,
     tuples: Tuples,
     /// The element whose content is not read, and how many of its name are open.
@@ -64,6 +67,7 @@ impl Assembly {
             placemark: None,
             inside: Inside::default(),
             field: None,
+            is_time: false,
             words: Words::default(),
             tuples: Tuples::default(),
             skipped: None,
@@ -90,6 +94,12 @@ impl Assembly {
         }
         self.end_field(place);
         match element {
+            Element::Data => {
+                let name = attribute(tag, "name").unwrap_or_default();
+                self.is_time = !empty && names_a_time(&name);
+                // a simple entry has its text without a further tag
+                self.start_field(Field::Value);
+            }
             Element::Field(field) if !empty => self.start_field(field),
             Element::Field(Field::Coord) => self.coord("", place),
             Element::Field(_) | Element::Group | Element::Kml => {}
@@ -177,6 +187,7 @@ impl Assembly {
             | Element::Stamp
             | Element::Span
             | Element::Link => self.inside = Inside::Placemark,
+            Element::Data => self.is_time = false,
             _ => {}
         }
     }
@@ -203,6 +214,13 @@ impl Assembly {
         match field {
             Field::Coord => self.coord(&text, place),
             Field::When => self.when(&text, place),
+            Field::Value if !self.is_time || text.is_empty() => {}
+            Field::Value => {
+                let time = self.time(&text, place);
+                if let Some(placemark) = &mut self.placemark {
+                    placemark.extra = placemark.extra.or(time);
+                }
+            }
             _ if text.is_empty() => {}
             Field::Address if self.inside == Inside::Link => {
                 self.tally.add(Fault::LinkNotFollowed, &text, || place.line());

@@ -16,6 +16,8 @@ pub(super) enum Element {
     Stamp,
     Span,
     Link,
+    /// An entry of extended data, with its name as an attribute.
+    Data,
     Field(Field),
     Other,
 }
@@ -32,6 +34,8 @@ pub(super) enum Field {
     Address,
     Coord,
     Coordinates,
+    /// The text of an entry of extended data.
+    Value,
 }
 
 /// The prefixes that stand for KML or its extension in this file.
@@ -77,7 +81,8 @@ impl Element {
     fn named(local: &str) -> Self {
         match local {
             "kml" => Self::Kml,
-            "Document" | "Folder" | "MultiGeometry" | "Link" | "Url" => Self::Group,
+            "Document" | "Folder" | "MultiGeometry" | "Link" | "Url" | "ExtendedData"
+            | "SchemaData" => Self::Group,
             "Placemark" => Self::Placemark,
             "Point" => Self::Point,
             "LineString" => Self::Line,
@@ -86,6 +91,7 @@ impl Element {
             "TimeStamp" => Self::Stamp,
             "TimeSpan" => Self::Span,
             "NetworkLink" => Self::Link,
+            "Data" | "SimpleData" => Self::Data,
             _ => Self::field(local),
         }
     }
@@ -101,6 +107,7 @@ impl Element {
             "href" => Field::Address,
             "coord" => Field::Coord,
             "coordinates" => Field::Coordinates,
+            "value" => Field::Value,
             _ => return Self::Other,
         })
     }

@@ -19,6 +19,8 @@ pub(super) struct Placemark {
     pub(super) stamp: Option<Timestamp>,
     pub(super) begin: Option<Timestamp>,
     pub(super) end: Option<Timestamp>,
+    /// A time among its extended data.
+    pub(super) extra: Option<Timestamp>,
     /// Times outside a track and a stamp.
     pub(super) whens: Vec<Option<Timestamp>>,
     pub(super) points: Vec<Fix>,
@@ -71,7 +73,7 @@ impl Placemark {
         self.time_lines(tally);
         let lines = std::mem::take(&mut self.lines);
         into.line(self.name.as_deref(), lines);
-        let time = self.stamp.or(self.begin);
+        let time = self.stamp.or(self.begin).or(self.extra);
         for fix in self.points {
             let fix = Fix { time, ..fix };
             let (name, description) = (self.name.clone(), self.description.clone());

@@ -183,6 +183,23 @@ fn points_are_waypoints_and_unnamed_points_with_times_a_track() {
 }
 
 #[test]
+fn a_time_among_extended_data_is_that_of_the_point() {
+    let point = |data: &str| {
+        format!(
+            "<Placemark><ExtendedData>{data}</ExtendedData><Point><coordinates>1,2</coordinates>\
+             </Point></Placemark>"
+        )
+    };
+    let simple = "<SchemaData schemaUrl=\"#t\"><SimpleData name=\"speed\">7</SimpleData>\
+                  <SimpleData name=\"time\">2026/05/02 01:00:00+00</SimpleData></SchemaData>";
+    let data = "<Data name=\"Timestamp\"><displayName>t</displayName>\
+                <value>2026-05-02T01:00:04Z</value></Data><Data name=\"x\"><value>y</value></Data>";
+    let file = parse(document(&format!("{}{}", point(simple), point(data))));
+    assert_eq!(timed(&file), ["2 1 2026-05-02T01:00:00Z", "2 1 2026-05-02T01:00:04Z"]);
+    assert_eq!(messages(&file).len(), 1, "{:?}", messages(&file));
+}
+
+#[test]
 fn altitudes_above_the_ground_are_no_heights() {
     let file = parse(document(&TRACK.replace("absolute", "relativeToGround")));
     assert!(file.fixes().all(|fix| fix.height.is_none()));
