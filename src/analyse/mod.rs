@@ -3,13 +3,13 @@
 //!
 //! | content | module |
 //! |---|---|
-//! | sites from finds | [`sites`], by [`clustering`]; [`identity`] keeps a site's number |
-//! | sites near a place | [`nearby`] |
+//! | sites from finds | [`sites`], by `clustering`; `identity` keeps a site's number |
+//! | sites near a place | `nearby` |
 //! | visits, with and without a find | [`visits`] |
-//! | search time, length and area | [`effort`], by [`searched_area`] |
+//! | search time, length and area | [`effort`], by `searched_area` |
 //! | fruiting season | [`season`] |
 //! | occupancy and detection probability | [`detection`] |
-//! | ranking of sites and round trips | [`next`] |
+//! | ranking of sites and round trips | `next` |
 //! | density of finds per searched length | [`density`] |
 //! | finds and walks of all days, for one call a question | [`Survey`] |
 

@@ -12,8 +12,9 @@ use super::store_path::StoreArgument;
 use super::wayout_inputs::Inputs;
 use super::{output, wayout_plan};
 use crate::error::Result;
+use crate::present::way_out::message;
 use crate::present::{gpx, way_out};
-use crate::wayout::{area, message, report};
+use crate::wayout::{area, report};
 
 /// Compute routes out, their distance and duration, and whether the daylight is sufficient.
 ///

@@ -11,6 +11,7 @@ mod photo;
 mod record;
 mod sensitivity;
 mod site;
+mod way_out;
 
 pub use association::{
     Association, AssociationEvidence, AssociationKind, EvidenceKind, TrackCandidate,
@@ -25,7 +26,7 @@ pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
 pub use kept::{KeptFind, KeptPhoto};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{
-    CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber,
+    CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber, Sheet,
     TimePrecision, WrittenCoordinates, WrittenTime,
 };
 pub use sensitivity::{
@@ -33,3 +34,4 @@ pub use sensitivity::{
     SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
+pub use way_out::{OffsetLine, RankReason, RouteNote, WayOutWarning};

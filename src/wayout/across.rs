@@ -7,6 +7,7 @@ use super::terrain::{Footprint, Walk};
 use crate::earth::elevation::Ground;
 use crate::earth::geodesic;
 use crate::error::{Error, Result};
+use crate::model::RouteNote;
 use crate::units::{Degrees, LatLon, Metres};
 
 /// Ground steeper than this is closed.
@@ -125,10 +126,8 @@ fn report(footprint: &Footprint, walk: &Walk, land: &Land<'_>, country: &Country
         if corner == last { "you are at the goal".to_owned() } else { String::new() }
     };
     let mut route = Route::through(RouteKind::Terrain, &corners, country, on_corridor, expect);
-    route.remarks.push(format!(
-        "from elevations every {}: smaller streams, cliffs and thickets are not included",
-        Metres(footprint.spacing)
-    ));
+    let spacing = Metres(footprint.spacing);
+    route.notes.push(RouteNote::FromElevations { spacing });
     route
 }
 

@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::pace::{Duration, Piece, Surface, duration};
 use crate::earth::elevation::Ground;
 use crate::earth::{declination, geodesic};
+use crate::model::RouteNote;
 use crate::units::{
     Declination, Degrees, LatLon, MagneticBearing, Metres, SeaLevelHeight, TrueBearing,
 };
@@ -133,7 +134,7 @@ pub struct Route {
     /// Whether it crosses a closed area.
     pub crosses_closed: bool,
     /// Notes.
-    pub remarks: Vec<String>,
+    pub notes: Vec<RouteNote>,
 }
 
 impl Route {
@@ -172,14 +173,14 @@ impl Route {
             tobler: sum.tobler + leg.duration.tobler,
             naismith_langmuir: sum.naismith_langmuir + leg.duration.naismith_langmuir,
         });
-        let mut remarks = Vec::new();
+        let mut notes = Vec::new();
         if let Some(steepest) =
             legs.iter().filter_map(|leg| leg.steep).max_by(|a, b| a.0.total_cmp(&b.0))
         {
-            remarks.push(format!("crosses slopes of {:.0}\u{b0}: risk of falling", steepest.0));
+            notes.push(RouteNote::SteepSlopes { steepest });
         }
         if !known {
-            remarks.push("no elevations known: the times are for level ground".to_owned());
+            notes.push(RouteNote::NoElevations);
         }
         Self {
             kind,
@@ -189,7 +190,7 @@ impl Route {
             duration: time,
             crosses_gap: false,
             crosses_closed: false,
-            remarks,
+            notes,
             legs,
         }
     }

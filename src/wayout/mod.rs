@@ -4,27 +4,28 @@
 //! | module | content |
 //! |---|---|
 //! | [`report`] | the report: routes in order, light, notes |
-//! | [`start`], [`reckoning`] | starting position and its uncertainty |
+//! | [`start`], `reckoning` | starting position and its uncertainty |
 //! | [`goal`] | goals |
-//! | [`direct`] | straight line |
-//! | [`retrace`], [`paths`] | routes along tracks |
-//! | [`across`], [`terrain`] | quickest route across open ground |
-//! | [`offset`] | deliberate offset |
-//! | [`legs`], [`simplify`] | legs for the compass |
+//! | [`Direct`] | straight line |
+//! | `retrace`, `paths` | routes along tracks |
+//! | `across`, `terrain` | quickest route across open ground |
+//! | [`Offset`] | deliberate offset |
+//! | [`legs`] | legs for the compass |
 //! | [`pace`] | walking time |
 //! | [`daylight`], [`light`] | daylight and verdict |
-//! | [`message`], [`area`] | text message, page for the whole area |
+//! | `area` | page for the whole area |
 
 pub(crate) mod across;
 pub(crate) mod area;
+#[doc(hidden)]
 pub mod area_light;
 pub mod daylight;
 pub(crate) mod direct;
 pub mod goal;
+#[doc(hidden)]
 pub mod land_field;
 pub mod legs;
 pub mod light;
-pub mod message;
 pub(crate) mod offset;
 pub mod pace;
 #[doc(hidden)]
@@ -43,7 +44,6 @@ pub use direct::Direct;
 pub use goal::Goal;
 pub use legs::{Leg, Route, RouteKind};
 pub use light::{Advice, Verdict};
-pub use message::compose as text_message;
 pub use offset::Offset;
 pub use report::{Catching, Ranked, Request, WayOut, find};
 pub use start::{Start, Walked};

@@ -8,6 +8,7 @@ use super::legs::Paces;
 use super::simplify::foot;
 use super::start::{COMPASS_SIGMA, PACING_SIGMA, Start};
 use crate::earth::local::Plane;
+use crate::model::OffsetLine;
 use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TrueBearing};
 
 /// The largest distance of the goal from the line.
@@ -36,8 +37,8 @@ pub struct Offset {
     pub along: Metres,
     /// Paces after which the line must have been reached.
     pub too_far_paces: u32,
-    /// The instruction in words.
-    pub words: String,
+    /// The line that it aims at.
+    pub line: OffsetLine,
 }
 
 /// The offset for a goal on a line; `None` where the goal does not lie on the line, or the line is
@@ -89,13 +90,6 @@ fn report(
     let distance = Metres(aim.0.hypot(aim.1));
     let magnetic = declination.to_magnetic(to_aim);
     let too_far = paces.over(distance * (1.0 + 3.0 * PACING_SIGMA) + Metres(along * 0.25));
-    let words = format!(
-        "aim {:.0}\u{b0} to the {side} of it: steer {magnetic} for {distance} ({} paces); on the line turn {turn} and follow it {} to the goal. If the line has not come after {too_far} paces, stop: you have crossed it or drifted past its end; go back on {} and take a new fix",
-        turned.0.abs(),
-        paces.over(distance),
-        Metres(along),
-        magnetic.back(),
-    );
     Offset {
         side,
         degrees: turned.abs(),
@@ -107,7 +101,7 @@ fn report(
         turn,
         along: Metres(along),
         too_far_paces: too_far,
-        words,
+        line: OffsetLine::Given,
     }
 }
 

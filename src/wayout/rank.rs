@@ -8,7 +8,11 @@ use super::light;
 use super::pace::{Surface, tobler};
 use super::report::{Ranked, Request};
 use crate::earth::local::Plane;
+use crate::model::{RankReason, RouteNote};
 use crate::units::{LatLon, Metres, Seconds};
+
+/// Routes that differ by less than this, seconds, are equally quick (project choice).
+const ABOUT_EQUAL: f64 = 30.0;
 
 /// Cost weights: unknown ground weighs more than known ground.
 pub(super) fn weight(route: &Route) -> f64 {
@@ -44,26 +48,14 @@ pub(super) fn farther(radius: Metres) -> Seconds {
     Seconds((radius - COVERED).0.max(0.0) / tobler(0.0, Surface::OffPath).0)
 }
 
-fn reason(route: &Route, quickest: f64) -> String {
-    let ground = match route.kind {
-        RouteKind::Retrace => "you walked it today",
-        RouteKind::KnownPaths => "walked on earlier outings",
-        RouteKind::Terrain => "passable by elevation only, never walked",
-        RouteKind::Direct => "for checking only: obstacles are not known",
-    };
-    let steep =
-        if route.legs.iter().any(|leg| leg.steep.is_some()) { ", with steep ground" } else { "" };
-    let gap = if route.crosses_gap { ", across a gap in the track" } else { "" };
-    let closed = if route.crosses_closed { ", ACROSS CLOSED GROUND" } else { "" };
+fn reason(route: &Route, quickest: f64) -> RankReason {
     let slower = route.duration.careful().0 - quickest;
-    if slower < 30.0 {
-        format!("the quickest; {ground}{steep}{gap}{closed}")
-    } else {
-        format!(
-            "{} slower than the quickest; {ground}{steep}{gap}{closed}",
-            light::span(Seconds(slower))
-        )
-    }
+    let mut reason = RankReason::default();
+    reason.slower = (slower >= ABOUT_EQUAL).then_some(Seconds(slower));
+    reason.steep = route.legs.iter().any(|leg| leg.steep.is_some());
+    reason.crosses_gap = route.crosses_gap;
+    reason.crosses_closed = route.crosses_closed;
+    reason
 }
 
 /// Marks a route across a closed area. The route across open ground avoids closed areas.
@@ -72,8 +64,7 @@ pub(super) fn mark_closed(route: &mut Route, avoid: &[Area]) {
         return;
     }
     route.crosses_closed = true;
-    let remark = "crosses an area that you marked as closed: do not follow it as shown";
-    route.remarks.push(remark.to_owned());
+    route.notes.push(RouteNote::CrossesClosedArea);
 }
 
 fn crosses(route: &Route, area: &Area) -> bool {

@@ -18,9 +18,10 @@ use crate::earth::declination::{self, Compass};
 use crate::earth::elevation::Ground;
 use crate::earth::geodesic;
 use crate::error::{Error, Result};
-use crate::model::TrackPoint;
+use crate::model::{OffsetLine, RankReason, RouteNote, TrackPoint, WayOutWarning};
 use crate::units::{
-    Declination, Degrees, LatLon, MagneticBearing, Metres, SeaLevelHeight, TimeZone, Timestamp,
+    Declination, Degrees, LatLon, MagneticBearing, Metres, Radius95, SeaLevelHeight, TimeZone,
+    Timestamp,
 };
 
 /// Uncertainty from which the bearing is reported as a range.
@@ -119,7 +120,7 @@ pub struct WayOut {
     /// The local clock's zone.
     pub zone: TimeZone,
     /// Notes on uncertainty.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<WayOutWarning>,
     /// General cautions.
     pub cautions: Vec<&'static str>,
 }
@@ -133,7 +134,7 @@ pub struct Ranked {
     /// Its verdict.
     pub verdict: Verdict,
     /// The reason for its rank.
-    pub reason: String,
+    pub reason: RankReason,
 }
 
 impl WayOut {
@@ -202,7 +203,7 @@ fn offset(request: &Request<'_>, to: &Goal) -> Option<Offset> {
         Catching::Given(line) => aim(line),
         Catching::OfTracks | Catching::IfKnown => {
             let mut offset = aim(&request.net?.trail(to.at)?)?;
-            offset.words.insert_str(0, "to the path past it that you walked before, ");
+            offset.line = OffsetLine::KnownPath;
             Some(offset)
         }
     }
@@ -291,7 +292,7 @@ fn straight(request: &Request<'_>, to: &Goal, country: &Country<'_>) -> Route {
         |_| Surface::OffPath,
         |_| to.name.clone(),
     );
-    route.remarks.push("obstacles on it are not known".to_owned());
+    route.notes.push(RouteNote::ObstaclesUnknown);
     route
 }
 
@@ -301,57 +302,51 @@ fn off_the_lines(what: &str) -> Error {
         .hint("take another route")
 }
 
-fn warnings(request: &Request<'_>, direct: &Direct, name: &str, no_offset: bool) -> Vec<String> {
+fn warnings(
+    request: &Request<'_>,
+    direct: &Direct,
+    goal: &str,
+    no_offset: bool,
+) -> Vec<WayOutWarning> {
     let mut warnings = Vec::new();
-    match request.compass {
-        Compass::Good => {}
-        Compass::Sluggish => warnings.push(
-            "a compass is unreliable here, near the magnetic pole: check bearings by the sun and \
-             the map"
-                .to_owned(),
-        ),
-        Compass::Useless => warnings.push(
-            "a compass is unusable here, near the magnetic pole: use the true bearing and the sun"
-                .to_owned(),
-        ),
-    }
-    if request.declination.uncertainty.0 > 1.0 {
-        warnings.push(format!(
-            "the declination is only known within {:.1}\u{b0} (one standard deviation)",
-            request.declination.uncertainty.0
-        ));
-    }
-    let no_offset = no_offset.then_some(match request.line {
-        Catching::Given(_) => "the line does not pass the goal, or ends too soon on both sides",
-        Catching::OfTracks => {
-            "no path used on three outings or more passes the goal, or it ends too soon on both \
-             sides"
-        }
-        Catching::IfKnown => "",
+    warnings.extend(match request.compass {
+        Compass::Good => None,
+        Compass::Sluggish => Some(WayOutWarning::CompassUnreliable),
+        Compass::Useless => Some(WayOutWarning::CompassUnusable),
     });
-    if let Some(why) = no_offset.filter(|why| !why.is_empty()) {
-        warnings.push(format!("no offset was computed: {why}"));
+    let sigma = request.declination.uncertainty;
+    if sigma.0 > 1.0 {
+        warnings.push(WayOutWarning::DeclinationUncertain { sigma });
     }
+    let line = match request.line {
+        Catching::Given(_) => Some(OffsetLine::Given),
+        Catching::OfTracks => Some(OffsetLine::KnownPath),
+        Catching::IfKnown => None,
+    };
+    warnings.extend(line.filter(|_| no_offset).map(|line| WayOutWarning::NoOffset { line }));
     let radius = request.start.radius;
-    let longer = farther(radius.metres());
-    if longer.0 >= 60.0 {
-        warnings.push(format!(
-            "the arrival and the latest time to set out allow {} for your position: the goal may lie {radius} farther away",
-            super::light::span(longer)
-        ));
+    let allowed = farther(radius.metres());
+    if allowed.0 >= 60.0 {
+        warnings.push(WayOutWarning::LongerByRadius { radius, allowed });
     }
-    let range = bearing_range(radius, direct.distance);
-    if range.0 >= WIDE_RANGE.0 {
-        let (low, high) = (direct.distance - radius.metres(), direct.distance + radius.metres());
-        let turned = |by: Degrees| MagneticBearing::new(direct.magnetic_bearing.degrees() + by);
-        warnings.push(format!(
-            "your position is only known within {radius} (95 %): {name} is {low} to {high} away, \
-             between {} and {} by compass",
-            turned(-range),
-            turned(range),
-        ));
-    } else if radius.metres().0 > 100.0 {
-        warnings.push(format!("your position is only known within {radius}"));
-    }
+    warnings.extend(position_warning(radius, direct, goal));
     warnings
+}
+
+/// The range of bearings that the position allows, or only its radius.
+fn position_warning(radius: Radius95, direct: &Direct, goal: &str) -> Option<WayOutWarning> {
+    let range = bearing_range(radius, direct.distance);
+    if range.0 < WIDE_RANGE.0 {
+        let uncertain = WayOutWarning::PositionUncertain { radius };
+        return (radius.metres().0 > 100.0).then_some(uncertain);
+    }
+    let turned = |by: Degrees| MagneticBearing::new(direct.magnetic_bearing.degrees() + by);
+    Some(WayOutWarning::BearingRange {
+        goal: goal.to_owned(),
+        radius,
+        nearest: direct.distance - radius.metres(),
+        farthest: direct.distance + radius.metres(),
+        from: turned(-range),
+        to: turned(range),
+    })
 }

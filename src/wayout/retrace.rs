@@ -5,7 +5,7 @@ use super::legs::{Country, Route, RouteKind};
 use super::pace::Surface;
 use super::paths::{Builder, Entry, Net, NetRoute, WALKED_OFTEN};
 use super::simplify;
-use crate::model::TrackPoint;
+use crate::model::{RouteNote, TrackPoint};
 use crate::units::{LatLon, Metres, TimeZone};
 
 /// The largest tolerance of simplification, so that a compass leg does not leave the walked ground.
@@ -83,7 +83,7 @@ fn legs(
     let mut route = Route::through(kind, &corners, country, surface, report);
     if found.gaps.contains(&true) {
         route.crosses_gap = true;
-        route.remarks.push("crosses a gap in the track".to_owned());
+        route.notes.push(RouteNote::CrossesGap);
     }
     route
 }

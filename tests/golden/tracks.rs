@@ -35,7 +35,9 @@ fn kml(fixes: &[Fix]) -> String {
         fixes.iter().map(|fix| format!("<when>{}</when>\n", fix.time.unwrap())).collect();
     let coords: String = fixes
         .iter()
-        .map(|fix| format!("<gx:coord>{} {} {}</gx:coord>\n", place(fix).1, place(fix).0, height(fix)))
+        .map(|fix| {
+            format!("<gx:coord>{} {} {}</gx:coord>\n", place(fix).1, place(fix).0, height(fix))
+        })
         .collect();
     format!(
         "<?xml version=\"1.0\"?>\n<kml xmlns=\"http://www.opengis.net/kml/2.2\" \
@@ -97,7 +99,8 @@ fn gzipped(content: &str) -> Vec<u8> {
 /// Numbers and positions of the finds of a notebook with written times only.
 fn finds(name: &str, track: &[u8]) -> Vec<(String, f64, f64)> {
     let desk = Desk::new();
-    let notebook = fs::read_to_string(samples().join("2026-04-18-wren-gully/notebook.csv")).unwrap();
+    let notebook =
+        fs::read_to_string(samples().join("2026-04-18-wren-gully/notebook.csv")).unwrap();
     desk.file(&format!("day/{name}"), track).file("day/notebook.csv", notebook);
     let output = desk.run(&["check", "day", "--json"]);
     let object: Value = serde_json::from_slice(&output.stdout).unwrap();
@@ -165,7 +168,8 @@ fn what_is_no_recorded_track_is_refused_with_its_reason() {
     let desk = Desk::new();
     let line = "<kml xmlns=\"http://www.opengis.net/kml/2.2\"><Placemark><LineString><coordinates>\
                 146.1,-42.6 146.2,-42.6</coordinates></LineString></Placemark></kml>";
-    let system = r#"{"type":"FeatureCollection","crs":{"properties":{"name":"EPSG:28355"}},"features":[]}"#;
+    let system =
+        r#"{"type":"FeatureCollection","crs":{"properties":{"name":"EPSG:28355"}},"features":[]}"#;
     let areas = r#"{"type":"Polygon","coordinates":[[[1,1],[2,2],[3,3],[1,1]]]}"#;
     let walk = walk();
     let damaged = nmea(&walk[..60]).replacen("GNRMC,", "GNRMC,9", 40);

@@ -82,7 +82,7 @@ fn message_fits_160_characters() {
         "2026-05-16T15:20+10:00",
     ]);
     let text = String::from_utf8(reported.stdout).unwrap();
-    assert!(trug::wayout::message::fits(text.trim_end()), "{} {text}", text.len());
+    assert!(trug::present::way_out::message::fits(text.trim_end()), "{} {text}", text.len());
     for part in
         ["15:20 at -42.6189,146.0912+-", "55GDN", "MAG 028 1190m", "Due ", "dark 17:3", "112"]
     {

@@ -10,9 +10,13 @@
 
 mod association;
 mod calibration;
+#[path = "../../sample-tracks/generate/exif.rs"]
+mod exif;
 mod gaps;
+mod premises;
 mod second;
 mod set_between;
 mod simulation;
 mod trips;
 mod withheld;
+mod written;

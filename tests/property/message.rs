@@ -5,12 +5,12 @@ use proptest::prelude::*;
 use trug::earth::declination::Compass;
 use trug::earth::local::Plane;
 use trug::model::{Activity, TrackPoint};
+use trug::present::way_out::message::{compose, fits};
 use trug::units::{
     Declination, Degrees, LatLon, MagneticModel, Metres, Radius95, Seconds, TimeZone, Timestamp,
 };
 use trug::wayout::goal::Goal;
 use trug::wayout::legs::Paces;
-use trug::wayout::message::{compose, fits};
 use trug::wayout::report::{Catching, Request, find};
 use trug::wayout::start::Start;
 

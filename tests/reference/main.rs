@@ -12,3 +12,4 @@ mod position;
 mod statistics;
 mod tracks;
 mod wayout;
+mod workbooks;

@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod tracks;
+mod workbooks;
 
 use std::fmt::Write as _;
 use std::fs;

@@ -102,7 +102,11 @@ fn an_archive_that_unpacks_to_gigabytes_is_refused() {
     let folder = tempfile::tempdir().unwrap();
     let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
     let options = SimpleFileOptions::default();
-    for (name, start) in [("a.gpx", "<gpx><trk>"), ("b.kml", "<kml>"), ("c.json", "{\"type\":\"Point\",\"coordinates\":[1,2]")] {
+    for (name, start) in [
+        ("a.gpx", "<gpx><trk>"),
+        ("b.kml", "<kml>"),
+        ("c.json", "{\"type\":\"Point\",\"coordinates\":[1,2]"),
+    ] {
         zip.start_file(name, options).unwrap();
         zip.write_all(start.as_bytes()).unwrap();
         let blanks = vec![b' '; MIB];

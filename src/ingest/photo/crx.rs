@@ -79,7 +79,9 @@ fn joined(first: &[u8], exif: Option<&[u8]>, gps: Option<&[u8]>) -> Option<Vec<u
         .collect();
     let mut block = first.to_vec();
     for (tag, directory) in [(EXIF_DIRECTORY, exif), (GPS_DIRECTORY, gps)] {
-        let Some(directory) = directory.filter(|own| Order::of(own) == Some(order)) else { continue };
+        let Some(directory) = directory.filter(|own| Order::of(own) == Some(order)) else {
+            continue;
+        };
         block.resize(block.len().next_multiple_of(2), 0);
         let base = block.len();
         block.extend_from_slice(directory);
@@ -223,7 +225,8 @@ mod tests {
         ]
         .concat();
         let movie = boxed(b"moov", &boxed(b"uuid", &metadata));
-        [boxed(b"ftyp", b"crx \0\0\0\x01crx isom"), movie, boxed(b"mdat", &[0x55; 100_000])].concat()
+        [boxed(b"ftyp", b"crx \0\0\0\x01crx isom"), movie, boxed(b"mdat", &[0x55; 100_000])]
+            .concat()
     }
 
     #[test]

@@ -8,7 +8,8 @@ use serde_json::{Map, Value, json};
 use super::words::{anchor, fate, fates};
 use crate::error::Error;
 use crate::model::{
-    AnchorKind, Association, CameraClock, Conflict, ConflictSize, Day, Find, Located, PhotoGroup, Verdict,
+    AnchorKind, Association, CameraClock, Conflict, ConflictSize, Day, Find, Located, PhotoGroup,
+    Verdict,
 };
 use crate::present::derived_time;
 use crate::units::Seconds;
@@ -206,13 +207,17 @@ fn set_aside_of(day: &Day) -> Vec<Value> {
 
 fn report(error: &Error) -> Value {
     let why = error.why().map_or_else(|| error.what().to_owned(), str::to_owned);
-    json!({
+    let mut value = json!({
         "file": error.where_file().map(|file| file.to_string_lossy()),
         "line": error.where_line(),
         "what": error.what(),
         "why": why,
         "hint": error.advice(),
-    })
+    });
+    if let Some(cell) = error.where_cell() {
+        value["cell"] = cell.into();
+    }
+    value
 }
 
 fn rounded(value: f64, steps: f64) -> f64 {

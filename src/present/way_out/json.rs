@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use super::light;
+use super::{findings, light};
 use crate::earth::sun::Passage;
 use crate::units::{LatLon, Seconds};
 use crate::wayout::area::AreaPage;
@@ -71,7 +71,8 @@ pub fn object(answer: &WayOut) -> Value {
             "turn": offset.turn,
             "along_m": offset.along.0,
             "too_far_paces": offset.too_far_paces,
-            "words": offset.words,
+            "line": offset.line,
+            "sentence": findings::offset(offset),
         })),
         "sun": sun(&answer.light),
         "light": daylight(answer),
@@ -83,7 +84,9 @@ pub fn object(answer: &WayOut) -> Value {
         "verdict_words": answer.best().map(|best| light::words(best, &answer.zone)),
         "first_leg": answer.best().and_then(|best| answer.first_leg(&best.way)),
         "zone": answer.zone.iana_name(),
-        "warnings": answer.warnings,
+        "warnings": answer.warnings.iter()
+            .map(|warning| findings::object(warning, findings::warning(warning)))
+            .collect::<Vec<_>>(),
         "cautions": answer.cautions,
     })
 }
@@ -92,7 +95,8 @@ fn ranked(ranked: &Ranked) -> Value {
     let mut way = way(&ranked.way);
     way["arrival"] = json!(format!("{:.0}", ranked.verdict.arrival));
     way["verdict"] = json!(ranked.verdict.advice);
-    way["reason"] = json!(ranked.reason);
+    way["reason"] =
+        findings::object(&ranked.reason, findings::rank(ranked.way.kind, ranked.reason));
     way
 }
 
@@ -106,7 +110,9 @@ fn way(way: &Route) -> Value {
         "duration_tobler_s": way.duration.tobler.0,
         "duration_naismith_langmuir_s": way.duration.naismith_langmuir.0,
         "legs": way.legs.iter().map(leg).collect::<Vec<_>>(),
-        "remarks": way.remarks,
+        "notes": way.notes.iter()
+            .map(|note| findings::object(note, findings::note(*note)))
+            .collect::<Vec<_>>(),
     })
 }
 

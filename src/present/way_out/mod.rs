@@ -2,8 +2,10 @@
 
 mod area_page;
 mod card;
+mod findings;
 mod json;
 pub(crate) mod light;
+pub mod message;
 mod sketch;
 mod text;
 

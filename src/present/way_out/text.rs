@@ -3,7 +3,7 @@
 
 use std::fmt::Write;
 
-use super::light;
+use super::{findings, light};
 use crate::present::table::{Column, Table};
 use crate::units::TimeZone;
 use crate::wayout::area::AreaPage;
@@ -23,14 +23,14 @@ pub fn report(answer: &WayOut) -> String {
         legs(&mut text, answer, &best.way);
     }
     if let Some(offset) = &answer.offset {
-        let _ = writeln!(text, "\nDeliberate offset: {}.", offset.words);
+        let _ = writeln!(text, "\nDeliberate offset: {}.", findings::offset(offset));
     }
     for (kind, error) in &answer.not_possible {
         let why = error.why().map_or_else(String::new, |why| format!(" ({why})"));
         let _ = writeln!(text, "\nNot available: {}: {}{why}", kind.words(), error.what());
     }
     for warning in &answer.warnings {
-        let _ = writeln!(text, "\nWarning: {warning}.");
+        let _ = writeln!(text, "\nWarning: {}.", findings::warning(warning));
     }
     text.push('\n');
     for caution in &answer.cautions {
@@ -141,7 +141,7 @@ fn ways(text: &mut String, answer: &WayOut) {
             span(way.duration.tobler),
             clock(ranked.verdict.arrival, &answer.zone),
             ranked.verdict.advice.words().to_owned(),
-            ranked.reason.clone(),
+            findings::rank(ranked.way.kind, ranked.reason),
         ]);
     }
     let _ = write!(text, "\nRoutes, best first\n{table}");
@@ -176,8 +176,8 @@ fn legs(text: &mut String, answer: &WayOut, way: &Route) {
         ]);
     }
     let _ = write!(text, "\nLegs {}\n{table}", way.kind.words());
-    for remark in &way.remarks {
-        let _ = writeln!(text, "  {remark}");
+    for note in &way.notes {
+        let _ = writeln!(text, "  {}", findings::note(*note));
     }
 }
 

@@ -14,6 +14,7 @@ use trug::earth::local::Plane;
 use trug::earth::{declination, geodesic, grid};
 use trug::model::{Activity, TrackPoint};
 use trug::present::carry::{Carry, alone};
+use trug::present::way_out::message;
 use trug::units::{
     Degrees, LatLon, Metres, Radius95, SeaLevelHeight, Seconds, TimeZone, Timestamp,
 };
@@ -23,7 +24,6 @@ use trug::wayout::goal::Goal;
 use trug::wayout::land_field::{self, Land};
 use trug::wayout::legs::Paces;
 use trug::wayout::light;
-use trug::wayout::message;
 use trug::wayout::paths::{Builder, Net, WALKED_OFTEN};
 use trug::wayout::report::{self, Catching, Request, WayOut};
 use trug::wayout::start::Start;

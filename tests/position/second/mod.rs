@@ -36,6 +36,11 @@ fn simulate(setting: &Setting, seed: u64) -> SimulatedDay {
     assembled(&setting.day, 0, way, record, &mut random)
 }
 
+/// The day of a seed of each setting, with its name.
+pub(crate) fn one_day_each(seed: u64) -> impl Iterator<Item = (&'static str, SimulatedDay)> {
+    settings::ALL.iter().map(move |setting| (setting.name, simulate(setting, seed)))
+}
+
 fn score(setting: &Setting, seeds: std::ops::Range<u64>) -> Score {
     let mut score = Score::default();
     for seed in seeds {

@@ -1,13 +1,13 @@
 //! Writes the way out as one self-contained text message of at most 160 GSM-7 characters.
-//! Layer: `wayout`.
+//! Layer: `present`.
 
-use super::daylight::DayKind;
-use super::legs::{Leg, RouteKind};
-use super::light::{self, Advice};
-use super::report::{WIDE_RANGE, WayOut};
-use super::start::{LegPrecision, bearing_range};
 use crate::earth::daylight::Illumination;
 use crate::units::{MagneticBearing, Metres, TimeZone, Timestamp};
+use crate::wayout::daylight::DayKind;
+use crate::wayout::legs::{Leg, RouteKind};
+use crate::wayout::light::{self, Advice};
+use crate::wayout::report::{WIDE_RANGE, WayOut};
+use crate::wayout::start::{LegPrecision, bearing_range};
 
 /// The longest single message.
 pub const LONGEST: usize = 160;

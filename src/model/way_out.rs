@@ -1,0 +1,115 @@
+//! Findings about a way out: warnings, notes on a route, the reason of its rank. Quantities and a code
+//! each; sentences are made in `present`. Layer: `model`.
+
+use serde::Serialize;
+
+use crate::units::{Degrees, MagneticBearing, Metres, Radius95, Seconds};
+
+/// A warning about a way out as a whole.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "code")]
+#[non_exhaustive]
+pub enum WayOutWarning {
+    /// The horizontal field is weak: check bearings by other means.
+    CompassUnreliable,
+    /// The field is too weak for a compass.
+    CompassUnusable,
+    /// The declination is known to no better than this, one standard deviation.
+    DeclinationUncertain {
+        /// The standard deviation.
+        #[serde(rename = "sigma_deg")]
+        sigma: Degrees,
+    },
+    /// A deliberate offset was asked for and cannot be computed.
+    NoOffset {
+        /// Which line it was to use.
+        line: OffsetLine,
+    },
+    /// Times allow for a goal that lies farther away by the radius of the position.
+    LongerByRadius {
+        /// The 95 % radius of the position.
+        #[serde(rename = "radius95_m")]
+        radius: Radius95,
+        /// The time allowed for it.
+        #[serde(rename = "allowed_s")]
+        allowed: Seconds,
+    },
+    /// The bearing to the goal is a wide range.
+    BearingRange {
+        /// The name of the goal.
+        goal: String,
+        /// The 95 % radius of the position.
+        #[serde(rename = "radius95_m")]
+        radius: Radius95,
+        /// The goal is at least that far away.
+        #[serde(rename = "nearest_m")]
+        nearest: Metres,
+        /// And at most that far.
+        #[serde(rename = "farthest_m")]
+        farthest: Metres,
+        /// The lowest bearing by compass.
+        #[serde(rename = "from_magnetic_deg")]
+        from: MagneticBearing,
+        /// The highest.
+        #[serde(rename = "to_magnetic_deg")]
+        to: MagneticBearing,
+    },
+    /// The position is known to no better than this.
+    PositionUncertain {
+        /// The 95 % radius of the position.
+        #[serde(rename = "radius95_m")]
+        radius: Radius95,
+    },
+}
+
+/// The line that a deliberate offset aims at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum OffsetLine {
+    /// One that was given.
+    Given,
+    /// A path known from the tracks of several outings.
+    KnownPath,
+}
+
+/// A note on one route.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "code")]
+#[non_exhaustive]
+pub enum RouteNote {
+    /// It crosses ground so steep that people fall.
+    SteepSlopes {
+        /// The steepest slope on it.
+        #[serde(rename = "steepest_deg")]
+        steepest: Degrees,
+    },
+    /// No elevation is known: its times are for level ground.
+    NoElevations,
+    /// What lies on it is not known.
+    ObstaclesUnknown,
+    /// It crosses an area that was marked as closed.
+    CrossesClosedArea,
+    /// It crosses a gap in the track.
+    CrossesGap,
+    /// It rests on elevations alone: anything smaller than their spacing is not known.
+    FromElevations {
+        /// The spacing of the elevations.
+        #[serde(rename = "spacing_m")]
+        spacing: Metres,
+    },
+}
+
+/// What sets the rank of a route, beside its kind.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[non_exhaustive]
+pub struct RankReason {
+    /// How much slower than the quickest; `None` where it is the quickest to half a minute.
+    #[serde(rename = "slower_s")]
+    pub slower: Option<Seconds>,
+    /// Whether it has steep ground.
+    pub steep: bool,
+    /// Whether it crosses a gap in the track.
+    pub crosses_gap: bool,
+    /// Whether it crosses a closed area.
+    pub crosses_closed: bool,
+}
