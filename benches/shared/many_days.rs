@@ -155,6 +155,7 @@ pub(crate) fn day(number: usize, days: usize) -> Day {
     let source =
         |path: &str, kind| SourceFile { path: path.into(), kind, bytes: 1, hash: hash(path) };
     Day {
+        photo_groups: Vec::new(),
         associations: Vec::new(),
         outing: Outing {
             id,

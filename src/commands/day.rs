@@ -101,7 +101,7 @@ impl DayArguments {
     fn nothing_there(&self) -> Error {
         let paths: Vec<String> = self.paths.iter().map(|path| path.display().to_string()).collect();
         Error::input(format!("nothing to read in {}", paths.join(", ")))
-            .because("no GPX track, no photograph and no table of field records is there")
+            .because("no track, no photograph and no table of field records is there")
             .hint("name the folder that holds the day's files")
     }
 

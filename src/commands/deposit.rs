@@ -91,7 +91,10 @@ enum StatusChoice {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let mut store = Store::open(&arguments.store.path())?;
     let prepared = others::prepare(&store, &arguments.which)?;
-    let (events, absences) = events(&store, &prepared, &arguments.which.query())?;
+    let (events, absences) = {
+        let query = arguments.which.selection.query(&store)?;
+        events(&store, &prepared, &query)?
+    };
     let finds = prepared.chosen_finds();
     let archive = deposit::archive(&Deposit {
         dataset: dataset(arguments, &finds)?,
@@ -172,8 +175,10 @@ fn events(
     let decided = |find: &&KeptFind| find.generalised.as_ref().is_some_and(|g| g.decided);
     let sensitive: HashSet<Uuid> =
         prepared.shown.finds.iter().filter(decided).map(|find| find.outing).collect();
-    let asked =
-        |absence: &Absence| query.taxon.as_ref().is_none_or(|taxon| belongs(&absence.kind, taxon));
+    let whole = query.is_by_name_and_date();
+    let asked = |absence: &Absence| {
+        whole && query.taxon.as_ref().is_none_or(|taxon| belongs(&absence.kind, taxon))
+    };
     let (mut events, mut non_detections) = (Vec::new(), Vec::new());
     for outing in store.outings()?.into_iter().filter(|outing| within(outing, query)) {
         let mut own = Vec::new();
@@ -185,7 +190,8 @@ fn events(
         }
         own.retain(asked);
         // effort without a find counts too; with a taxon filter it must concern that taxon
-        let without_find = outing.finds == 0 && outing.searched.is_some() && query.taxon.is_none();
+        let without_find =
+            outing.finds == 0 && outing.searched.is_some() && query.taxon.is_none() && whole;
         if chosen.contains(&outing.id) || !own.is_empty() || without_find {
             events.push(Event {
                 outing: outing.id,

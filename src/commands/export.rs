@@ -118,7 +118,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         parts.find(&shown)
     })?;
     if tally.finds == 0 {
-        return Err(others::empty_selection(&store, plan.query.taxon.as_deref())?);
+        return Err(others::empty_selection(&store, &arguments.which.selection, &plan.query)?);
     }
     if arguments.ways {
         for outing in store.outings()?.into_iter().filter(|outing| outings.contains(&outing.id)) {

@@ -1,19 +1,22 @@
 //! Runs `trug finds`: lists the finds of all days as a table or in an exchange format. Layer:
 //! `commands`.
 
+use std::path::PathBuf;
+
 use clap::{Args, ValueEnum};
-use jiff::civil::Date;
 
 use super::console::Console;
 use super::exit::Exit;
-use super::names;
+use super::output;
+use super::selection::SelectionArguments;
 use super::store_path::StoreArgument;
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::model::KeptFind;
 use crate::present::finds_table;
-use crate::present::{csv, geojson, gpx, kml};
-use crate::store::{FindQuery, Store};
-use crate::units::{LatLon, Metres};
+use crate::present::summary::words::counted;
+use crate::present::{csv, field_records, geojson, gpx, kml};
+use crate::store::Store;
+use crate::units::LatLon;
 
 /// List the finds in the store.
 ///
@@ -24,29 +27,19 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Only this taxon: a name or the beginning of one.
-    #[arg(long, value_name = "T")]
-    taxon: Option<String>,
-
-    /// Only from this day on, such as 2026-04-01.
-    #[arg(long, value_name = "DATE")]
-    from: Option<Date>,
-
-    /// Only up to and including this day.
-    #[arg(long, value_name = "DATE")]
-    to: Option<Date>,
-
-    /// Only near this position, such as "-42.6 146.1".
-    #[arg(long, value_name = "LAT LON", requires = "within", allow_hyphen_values = true)]
-    near: Option<String>,
-
-    /// The search radius.
-    #[arg(long, value_name = "METRES", requires = "near")]
-    within: Option<f64>,
+    #[command(flatten)]
+    selection: SelectionArguments,
 
     /// The output format.
     #[arg(long, value_enum, default_value_t = Form::Table)]
     format: Form,
+
+    /// Write into this file instead of standard output.
+    #[arg(long, value_name = "FILE", required_if_eq("format", "xlsx"))]
+    out: Option<PathBuf>,
+
+    #[command(flatten)]
+    replacing: output::Overwrite,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -61,22 +54,30 @@ enum Form {
     Gpx,
     /// KML 2.2 places.
     Kml,
+    /// Comma separated, the records as written, with the columns that an import reads.
+    Records,
+    /// A workbook with the same columns, for --out.
+    Xlsx,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let store = Store::open(&arguments.store.path())?;
-    let finds = store.finds(&arguments.query()?)?;
-    let shown = arguments.shown(&finds);
-    if matches!(arguments.format, Form::Gpx | Form::Kml) {
-        console.print_xml(&shown)?;
+    let query = arguments.selection.query(&store)?;
+    let finds = store.finds(&query)?;
+    if let Some(path) = &arguments.out {
+        output::write(path, &arguments.bytes(&finds)?, arguments.replacing)?;
+        let number = counted(finds.len(), "find", "finds");
+        console.print(&format!("{}: {number}\n", path.display()))?;
+    } else if matches!(arguments.format, Form::Gpx | Form::Kml) {
+        console.print_xml(&arguments.shown(&finds))?;
     } else {
-        console.print(&shown)?;
+        console.print(&arguments.shown(&finds))?;
     }
     if arguments.format == Form::Table && finds.iter().any(|find| !find.amended.is_empty()) {
         console.note("* amended; trug show NUMBER states what was written.");
     }
     if finds.is_empty() {
-        match names::unknown_in(&store, arguments.taxon.as_deref())? {
+        match arguments.selection.explained(&store, &query)? {
             Some(unknown) => console.warning(&unknown),
             None => console.note("No find matches."),
         }
@@ -85,25 +86,11 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 }
 
 impl Arguments {
-    fn query(&self) -> Result<FindQuery> {
-        let near = match (&self.near, self.within) {
-            (Some(near), Some(within)) => Some((one_position(near)?, radius(within)?)),
-            _ => None,
-        };
-        if let (Some(from), Some(to)) = (self.from, self.to)
-            && from > to
-        {
-            return Err(Error::input(format!("no day between {from} and {to}"))
-                .because("--from is later than --to")
-                .hint("exchange the two dates"));
+    fn bytes(&self, finds: &[KeptFind]) -> Result<Vec<u8>> {
+        match self.format {
+            Form::Xlsx => field_records::xlsx(finds),
+            _ => Ok(self.shown(finds).into_bytes()),
         }
-        Ok(FindQuery {
-            taxon: self.taxon.clone(),
-            from: self.from,
-            to: self.to,
-            near,
-            ..FindQuery::default()
-        })
     }
 
     fn shown(&self, finds: &[KeptFind]) -> String {
@@ -113,6 +100,7 @@ impl Arguments {
             Form::Geojson => geojson::finds(finds),
             Form::Gpx => gpx::finds(finds),
             Form::Kml => kml::finds(finds),
+            Form::Records | Form::Xlsx => field_records::csv(finds),
         }
     }
 }
@@ -120,13 +108,4 @@ impl Arguments {
 /// An unambiguous position.
 pub(super) fn one_position(text: &str) -> Result<LatLon> {
     super::place::read(text).map(|place| place.at)
-}
-
-fn radius(metres: f64) -> Result<Metres> {
-    if metres.is_finite() && metres > 0.0 {
-        Ok(Metres(metres))
-    } else {
-        Err(Error::input(format!("--within {metres} is not a valid distance"))
-            .hint("give metres above zero, such as --within 250"))
-    }
 }

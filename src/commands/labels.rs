@@ -4,18 +4,18 @@
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
-use jiff::civil::Date;
 
 use super::console::Console;
 use super::exit::Exit;
 use super::others;
+use super::selection::SelectionArguments;
 use super::store_path::StoreArgument;
 use super::{names, output};
 use crate::error::{Error, Result, read_regular};
 use crate::model::{KeptFind, RecordNumber};
 use crate::present::label::{self, Layout, Paper, Print, Size};
 use crate::present::render;
-use crate::store::{FindQuery, Store};
+use crate::store::Store;
 
 /// Print labels for packets, drying trays and boxes, or numbered slips to take into the field.
 ///
@@ -53,32 +53,18 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
-    /// Only finds whose name begins with this.
-    #[arg(long, value_name = "NAME")]
-    taxon: Option<String>,
-
-    /// Only finds collected on this day or later.
-    #[arg(long, value_name = "DATE")]
-    from: Option<Date>,
-
-    /// Only finds collected on this day or earlier.
-    #[arg(long, value_name = "DATE")]
-    to: Option<Date>,
-
-    /// Only finds of this collector.
-    #[arg(long, value_name = "NAME")]
-    collector: Option<String>,
-
-    /// Only the find with this number. Can be given several times.
-    #[arg(long, value_name = "NUMBER")]
-    number: Vec<String>,
+    #[command(flatten)]
+    selection: SelectionArguments,
 
     /// Field slips instead: the first number, such as AQ-0101.
     #[arg(
         long,
         value_name = "NUMBER",
         requires = "count",
-        conflicts_with_all = ["taxon", "from", "to", "collector", "number", "size"]
+        conflicts_with_all = [
+            "taxon", "from", "to", "collector", "number", "site", "outing", "place", "host",
+            "substrate", "near", "notes", "size"
+        ]
     )]
     slips: Option<String>,
 
@@ -218,28 +204,20 @@ fn exact_words(store: &Store, finds: &[KeptFind]) -> Result<String> {
 }
 
 fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
-    let query = FindQuery {
-        taxon: arguments.taxon.clone(),
-        from: arguments.from,
-        to: arguments.to,
-        collector: arguments.collector.clone(),
-        ..FindQuery::default()
-    };
-    if let Some(unknown) = names::unknown_in(store, arguments.taxon.as_deref())? {
+    let selection = &arguments.selection;
+    let query = selection.query(store)?;
+    if let Some(unknown) = names::unknown_in(store, selection.taxon.as_deref())? {
         return Err(unknown);
     }
-    names::known_collector(store, arguments.collector.as_deref())?;
-    let mut finds = store.finds(&query)?;
+    names::known_collector(store, selection.collector.as_deref())?;
+    let finds = store.finds(&query)?;
     let chosen: Vec<&RecordNumber> =
         finds.iter().filter_map(|find| find.record.number.as_ref()).collect();
-    names::known_numbers(store, &arguments.number, &chosen)?;
-    if !arguments.number.is_empty() {
-        finds.retain(|find| {
-            let number = find.record.number.as_ref();
-            number.is_some_and(|number| arguments.number.iter().any(|asked| number.means(asked)))
-        });
-    }
+    names::known_numbers(store, &selection.number, &chosen)?;
     if finds.is_empty() {
+        if let Some(explained) = selection.explained(store, &query)? {
+            return Err(explained);
+        }
         return Err(Error::input("no find to label")
             .because(format!("{} has no find that matches", arguments.store.path().display()))
             .hint("list its finds with trug finds, or relax the selection"));

@@ -31,6 +31,7 @@ mod places;
 mod remove;
 mod season;
 mod season_sheet;
+mod selection;
 mod sheet;
 mod show;
 mod sites;

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use super::years::Years;
 use crate::analyse::spotted::{belongs, nearest_names, nearest_words};
 use crate::error::{Error, Result};
-use crate::model::RecordNumber;
+use crate::model::{NumberChoice, RecordNumber};
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, Store};
 
@@ -57,12 +57,15 @@ pub(super) fn known_numbers(
     asked: &[String],
     chosen: &[&RecordNumber],
 ) -> Result<()> {
-    let missing = |number: &&String| !chosen.iter().any(|known| known.means(number));
+    let missing = |number: &&String| {
+        let choice = NumberChoice::read(number);
+        !chosen.iter().any(|known| choice.holds(known))
+    };
     let Some(number) = asked.iter().find(missing) else { return Ok(()) };
     let finds = store.finds(&FindQuery::default())?;
     let known: Vec<&RecordNumber> =
         finds.iter().filter_map(|find| find.record.number.as_ref()).collect();
-    if known.iter().any(|known| known.means(number)) {
+    if known.iter().any(|known| NumberChoice::read(number).holds(known)) {
         return Err(Error::input(format!("find {number} is not in the selection"))
             .because("its name, date or collector differs from the one given")
             .hint("omit the other filters"));

@@ -4,11 +4,10 @@
 use std::collections::{BTreeSet, HashMap, HashSet};
 
 use clap::{Args, ValueEnum};
-use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::console::Console;
-use super::names;
+use super::selection::SelectionArguments;
 use super::years::rule_of;
 use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::analyse::spotted::SpottedFind;
@@ -22,17 +21,8 @@ use crate::units::Metres;
 /// Selection of finds and care of the output.
 #[derive(Debug, Args)]
 pub(super) struct ForOthersArguments {
-    /// Only this taxon: a name or the beginning of one.
-    #[arg(long, value_name = "T")]
-    taxon: Option<String>,
-
-    /// Only from this day on, such as 2026-04-01.
-    #[arg(long, value_name = "DATE")]
-    from: Option<Date>,
-
-    /// Only up to and including this day.
-    #[arg(long, value_name = "DATE")]
-    to: Option<Date>,
+    #[command(flatten)]
+    pub(super) selection: SelectionArguments,
 
     /// How exact positions are. See trug places for sensitivity rules.
     #[arg(long, value_enum, default_value_t = Coordinates::Generalised)]
@@ -106,9 +96,10 @@ impl Prepared {
 
 /// The finds that these arguments select, generalised.
 pub(super) fn prepare(store: &Store, arguments: &ForOthersArguments) -> Result<Prepared> {
-    let prepared = prepare_query(store, &arguments.query(), arguments.coordinates.care())?;
+    let query = arguments.selection.query(store)?;
+    let prepared = prepare_query(store, &query, arguments.coordinates.care())?;
     if prepared.chosen.is_empty() {
-        return Err(empty_selection(store, arguments.taxon.as_deref())?);
+        return Err(empty_selection(store, &arguments.selection, &query)?);
     }
     Ok(prepared)
 }
@@ -172,7 +163,7 @@ impl Plan {
 /// Decides on all finds, holding only summaries in memory: a sensitive find that is not
 /// selected may be revealed by one that is.
 pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan> {
-    let query = arguments.query();
+    let query = arguments.selection.query(store)?;
     let care = arguments.coordinates.care();
     if care == Care::ExactThroughout {
         let earlier = HashMap::new();
@@ -202,9 +193,7 @@ pub(super) fn sensitive_finds(store: &Store) -> Result<HashSet<Uuid>> {
         return Ok(HashSet::new());
     }
     let which = ForOthersArguments {
-        taxon: None,
-        from: None,
-        to: None,
+        selection: SelectionArguments::default(),
         coordinates: Coordinates::ExactUnlessSensitive,
     };
     let plan = plan(store, &which)?;
@@ -230,24 +219,10 @@ pub(super) fn exact_words(what: &str, finds: usize, sensitive: usize) -> String 
 /// Notices about the current rules.
 pub(super) fn notices(store: &Store) -> Result<Vec<SensitivityNotice>> {
     let which = ForOthersArguments {
-        taxon: None,
-        from: None,
-        to: None,
+        selection: SelectionArguments::default(),
         coordinates: Coordinates::ExactUnlessSensitive,
     };
     Ok(plan(store, &which)?.notices)
-}
-
-impl ForOthersArguments {
-    /// The selection as a query of the store.
-    pub(super) fn query(&self) -> FindQuery {
-        FindQuery {
-            taxon: self.taxon.clone(),
-            from: self.from,
-            to: self.to,
-            ..FindQuery::default()
-        }
-    }
 }
 
 /// Refuses an output from which a sensitive place could be recovered.
@@ -264,8 +239,12 @@ pub(super) fn refuse_leaks(what: &str, leaks: &[String]) -> Result<()> {
 ///
 /// # Errors
 /// When the store cannot be read.
-pub(super) fn empty_selection(store: &Store, taxon: Option<&str>) -> Result<Error> {
-    Ok(names::unknown_in(store, taxon)?.unwrap_or_else(|| {
+pub(super) fn empty_selection(
+    store: &Store,
+    selection: &SelectionArguments,
+    query: &FindQuery,
+) -> Result<Error> {
+    Ok(selection.explained(store, query)?.unwrap_or_else(|| {
         Error::input("no find to export")
             .because(format!("{} has no find that matches", store.path().display()))
             .hint("list its finds with trug finds, or relax the selection")

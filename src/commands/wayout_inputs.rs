@@ -329,7 +329,7 @@ fn stated(text: &str, within: Option<f64>) -> Result<(LatLon, Radius95)> {
     Ok((place.at, radius))
 }
 
-/// The cleaned track of a GPX file: its longest outing.
+/// The cleaned track of a file: its longest outing.
 fn track_of(file: &Path, console: &mut Console) -> Result<Vec<TrackPoint>> {
     file.metadata().map_err(|source| Error::file("read", file, &source))?;
     let intake = folder::gather(&[file.to_owned()], &|_| {});
@@ -341,7 +341,7 @@ fn track_of(file: &Path, console: &mut Console) -> Result<Vec<TrackPoint>> {
     tracks.max_by_key(|track| track.last().map(|point| point.time)).ok_or_else(|| {
         Error::input(format!("{} contains no usable track", file.display()))
             .because("no fix with a time remains after cleaning")
-            .hint("give the GPX track of the day")
+            .hint("give the track of the day")
             .in_file(file)
     })
 }

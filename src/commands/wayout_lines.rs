@@ -7,7 +7,7 @@ use geojson::{GeoJson, Geometry, GeometryValue, Position};
 
 use crate::earth::geodesic;
 use crate::error::{Error, Result, read_regular};
-use crate::ingest::gpx;
+use crate::ingest::track;
 use crate::units::LatLon;
 use crate::wayout::across::Area;
 
@@ -51,7 +51,7 @@ fn shapes(path: &Path) -> Result<Vec<Area>> {
     let shapes = if text.iter().find(|byte| !byte.is_ascii_whitespace()) == Some(&b'{') {
         of_geojson(path, &String::from_utf8_lossy(&text))?
     } else {
-        of_gpx(path)?.into_iter().map(|line| vec![line]).collect()
+        of_track(path)?.into_iter().map(|line| vec![line]).collect()
     };
     if shapes.is_empty() {
         return Err(Error::input(format!("{} contains no line", path.display()))
@@ -62,8 +62,8 @@ fn shapes(path: &Path) -> Result<Vec<Area>> {
     Ok(shapes)
 }
 
-fn of_gpx(path: &Path) -> Result<Vec<Vec<LatLon>>> {
-    let file = gpx::read(path)?;
+fn of_track(path: &Path) -> Result<Vec<Vec<LatLon>>> {
+    let file = track::read(path)?;
     let tracks = file
         .tracks
         .iter()

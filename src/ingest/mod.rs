@@ -1,11 +1,13 @@
-//! Readers of GPX tracks, photographs, field records and folders of them. They read one file each,
+//! Readers of tracks, photographs, field records and folders of them. They read one file each,
 //! never write, and keep the valid part of a damaged file. Layer: `ingest`.
 
 pub mod folder;
-pub mod gpx;
 pub mod photo;
 pub mod position;
 pub mod record;
+pub mod track;
+
+pub use track::gpx;
 
 use std::path::{Path, PathBuf};
 

@@ -6,6 +6,7 @@ use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::find::{AnchorKind, Located, Unlocated};
 use super::{Association, Camera, Find, Fix, Photo, SourceFile};
 use crate::error::Error;
 use crate::units::{GpsHeight, LatLon, Metres, Radius95, Seconds};
@@ -30,6 +31,9 @@ pub struct Day {
     pub photos: Vec<PlacedPhoto>,
     /// The finds in the order of their records.
     pub finds: Vec<Find>,
+    /// Groups of photographs that no record names, in order of time: what a table of records can be
+    /// begun from. Not kept in a store.
+    pub photo_groups: Vec<PhotoGroup>,
     /// Pairings of tracks with records and photographs that are in doubt, or differ from what was
     /// written.
     pub associations: Vec<Association>,
@@ -39,6 +43,19 @@ pub struct Day {
     pub set_aside: Vec<Error>,
     /// Notes: number gaps, missing fields, photographs without a record.
     pub remarks: Vec<Error>,
+}
+
+/// Photographs that were taken at one place and that no record names.
+#[derive(Clone, Debug)]
+pub struct PhotoGroup {
+    /// Indices into [`Day::photos`], in order of time.
+    pub photos: Vec<usize>,
+    /// When they were taken by the corrected clock, with half of the 95 % interval.
+    pub when: Option<(Timestamp, Seconds)>,
+    /// How the position was found, as of a find.
+    pub anchors: Vec<AnchorKind>,
+    /// The position that a find in them has, or why there is none.
+    pub place: Result<Located, Unlocated>,
 }
 
 /// An outing.

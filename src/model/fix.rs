@@ -112,7 +112,7 @@ pub struct Waypoint {
     pub averaged: Option<u32>,
 }
 
-/// Everything that one GPX file gave.
+/// Everything that one file of tracks gave.
 #[derive(Clone, Debug)]
 pub struct TrackFile {
     /// The file.
@@ -138,6 +138,15 @@ impl TrackFile {
     /// All fixes of all tracks, in the order of the file.
     pub fn fixes(&self) -> impl Iterator<Item = &Fix> {
         self.tracks.iter().flat_map(|track| &track.segments).flat_map(|segment| &segment.fixes)
+    }
+
+    /// Whether nothing was in it, not even damaged.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.tracks.is_empty()
+            && self.routes.is_empty()
+            && self.waypoints.is_empty()
+            && self.set_aside.is_empty()
     }
 
     /// The path of the file.

@@ -1,6 +1,6 @@
 //! Represents the files of an import after reading. Layer: `model`.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
@@ -21,11 +21,41 @@ pub struct SourceFile {
 }
 
 impl SourceFile {
-    /// The file's name without its folder.
+    /// The file's name without its folder; of a file within an archive with the archive's name.
     #[must_use]
     pub fn name(&self) -> String {
-        self.path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned())
+        name_of(&self.path)
     }
+
+    /// The folder that holds the file, or the archive that it is part of.
+    #[must_use]
+    pub fn folder(&self) -> Option<&Path> {
+        on_disk(&self.path).parent()
+    }
+}
+
+/// The name of a file in messages: `ridge.gpx`, or `walk.zip/ridge.gpx` within an archive.
+#[must_use]
+pub fn name_of(path: &Path) -> String {
+    let disk = on_disk(path);
+    let name = disk.file_name().unwrap_or(disk.as_os_str()).to_string_lossy();
+    match path.strip_prefix(disk) {
+        Ok(inner) if !inner.as_os_str().is_empty() => {
+            let parts: Vec<_> = inner.iter().map(|part| part.to_string_lossy()).collect();
+            format!("{name}/{}", parts.join("/"))
+        }
+        _ => name.into_owned(),
+    }
+}
+
+/// The file on the disk that a path leads to: the archive, where the path goes on inside one.
+#[must_use]
+pub fn on_disk(path: &Path) -> &Path {
+    let archive = |part: &&Path| {
+        let end = part.extension().map(|end| end.to_string_lossy().to_lowercase());
+        ["zip", "kmz", "gz"].iter().any(|known| end.as_deref() == Some(*known))
+    };
+    path.ancestors().skip(1).find(archive).unwrap_or(path)
 }
 
 /// What a file is, by its content.
@@ -35,16 +65,33 @@ impl SourceFile {
 pub enum FileKind {
     /// GPX 1.0 or 1.1.
     Gpx,
+    /// KML 2.2 or 2.3.
+    Kml,
+    /// GeoJSON.
+    GeoJson,
+    /// A log of NMEA 0183 sentences.
+    Nmea,
     /// A photograph.
     Photo,
     /// A table of field records.
     Records,
 }
 
+impl FileKind {
+    /// The kinds that hold tracks.
+    pub const TRACKS: [Self; 4] = [Self::Gpx, Self::Kml, Self::GeoJson, Self::Nmea];
+
+    /// Whether it holds tracks.
+    #[must_use]
+    pub fn is_track(self) -> bool {
+        Self::TRACKS.contains(&self)
+    }
+}
+
 /// Everything that was read from the paths given.
 #[derive(Clone, Debug, Default)]
 pub struct Intake {
-    /// GPX files.
+    /// Files of tracks.
     pub tracks: Vec<TrackFile>,
     /// Photographs, in order of path.
     pub photos: Vec<Photo>,
@@ -54,4 +101,24 @@ pub struct Intake {
     pub set_aside: Vec<Error>,
     /// Files of other kinds, and sidecars, that were not read.
     pub passed_over: Vec<PathBuf>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_within_an_archive_is_named_with_it() {
+        let shown = |path: &str| name_of(Path::new(path));
+        assert_eq!(shown("day/ridge.gpx"), "ridge.gpx");
+        assert_eq!(shown("day/walk.ZIP/tracks/ridge.gpx"), "walk.ZIP/tracks/ridge.gpx");
+        assert_eq!(shown("day/walk.zip"), "walk.zip");
+        assert_eq!(on_disk(Path::new("day/walk.kmz/doc.kml")), Path::new("day/walk.kmz"));
+        assert_eq!(on_disk(Path::new("day/ridge.gpx")), Path::new("day/ridge.gpx"));
+    }
+
+    #[test]
+    fn a_folder_named_like_an_archive_is_taken_for_one_and_loses_nothing() {
+        assert_eq!(name_of(Path::new("old.zip/day/ridge.gpx")), "old.zip/day/ridge.gpx");
+    }
 }

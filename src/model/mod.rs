@@ -23,16 +23,16 @@ pub use association::{
 };
 pub use day::{
     Activity, CameraClock, ClockMethod, ClockPeak, Conflict, ConflictKind, ConflictSize, Day,
-    JudgedFix, Outing, PlacedPhoto, Stop, TrackPoint, Verdict, ZoneChoice, ZoneSource,
+    JudgedFix, Outing, PhotoGroup, PlacedPhoto, Stop, TrackPoint, Verdict, ZoneChoice, ZoneSource,
 };
 pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusPart, Unlocated};
 pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
-pub use intake::{FileKind, Intake, SourceFile};
+pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
 pub use kept::{AsImported, KeptFind, KeptPhoto};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{
-    CoordinateReading, Field, PhotoRef, Record, RecordFile, RecordNumber, Sheet, TimePrecision,
-    WrittenCoordinates, WrittenTime,
+    CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber, Sheet,
+    TimePrecision, WrittenCoordinates, WrittenTime,
 };
 pub use sensitivity::{
     BoundPlace, Generalised, GridCell, Published, RuleSubject, Sensitivity, SensitivityNotice,

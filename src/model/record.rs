@@ -148,6 +148,51 @@ impl RecordNumber {
     }
 }
 
+/// One number or a range of numbers of one series, as a user asks for them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum NumberChoice {
+    /// This number, however it is written.
+    One(String),
+    /// From the first to the second, both included.
+    Range(RecordNumber, RecordNumber),
+}
+
+impl NumberChoice {
+    /// Reads `TH-0017`, or `TH-0017..TH-0030`, also with ` to ` between and with the bare digits of the
+    /// last number. Anything else is one number.
+    #[must_use]
+    pub fn read(text: &str) -> Self {
+        let parts = text.split_once("..").or_else(|| text.split_once(" to "));
+        let Some((first, last)) = parts else { return Self::One(text.to_owned()) };
+        let first = RecordNumber(first.trim().to_owned());
+        let last = last.trim_matches(['.', ' ']);
+        let digits_only = !last.is_empty() && last.bytes().all(|byte| byte.is_ascii_digit());
+        let last = if digits_only { format!("{}{last}", first.series()) } else { last.to_owned() };
+        let last = RecordNumber(last);
+        let one_series = bare(first.series()) == bare(last.series());
+        if one_series && first.ordinal().is_some() && last.ordinal().is_some() {
+            Self::Range(first, last)
+        } else {
+            Self::One(text.to_owned())
+        }
+    }
+
+    /// Whether a number is meant.
+    #[must_use]
+    pub fn holds(&self, number: &RecordNumber) -> bool {
+        match self {
+            Self::One(written) => number.means(written),
+            Self::Range(first, last) => {
+                bare(number.series()) == bare(first.series())
+                    && number.ordinal().is_some_and(|ordinal| {
+                        first.ordinal().is_some_and(|first| first <= ordinal)
+                            && last.ordinal().is_some_and(|last| ordinal <= last)
+                    })
+            }
+        }
+    }
+}
+
 fn bare(text: &str) -> String {
     text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
 }
@@ -337,6 +382,18 @@ mod tests {
         assert!(number.means("th 17"));
         assert!(!number.means("TH-170"));
         assert!(!number.means("17"));
+    }
+
+    #[test]
+    fn a_range_of_numbers_holds_those_of_its_series() {
+        let number = |text: &str| RecordNumber(text.into());
+        for range in ["TH-0017..TH-0030", "th 17 .. 30", "TH17 to TH30", "TH-17...TH-30"] {
+            let choice = NumberChoice::read(range);
+            assert!(choice.holds(&number("TH-0017")) && choice.holds(&number("TH 30")), "{range}");
+            assert!(!choice.holds(&number("TH-0031")) && !choice.holds(&number("AQ-0020")));
+        }
+        assert_eq!(NumberChoice::read("TH-0017"), NumberChoice::One("TH-0017".into()));
+        assert_eq!(NumberChoice::read("TH-1..AQ-2"), NumberChoice::One("TH-1..AQ-2".into()));
     }
 
     #[test]

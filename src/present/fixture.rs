@@ -30,6 +30,7 @@ pub(super) fn day_about(middle: LatLon) -> Day {
         track,
         stops,
         photos,
+        photo_groups: Vec::new(),
         associations: Vec::new(),
         conflicts: Vec::new(),
         set_aside: Vec::new(),

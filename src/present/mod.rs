@@ -13,6 +13,7 @@ pub mod edited_listing;
 pub mod exchange;
 pub mod exif;
 pub mod find_map;
+pub mod field_records;
 pub mod finds_table;
 #[cfg(test)]
 pub(crate) mod fixture;

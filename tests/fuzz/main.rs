@@ -55,7 +55,7 @@ macro_rules! targets {
     };
 }
 
-targets!(gpx, photo, records, front, position, elevation, lines, store, day);
+targets!(gpx, kml, geojson, nmea, photo, records, front, position, elevation, lines, store, day);
 
 #[test]
 fn former_failures_pass() {

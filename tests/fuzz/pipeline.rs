@@ -9,9 +9,9 @@ use std::sync::OnceLock;
 use rusqlite::Connection;
 use rusqlite::types::Value;
 use trug::ingest::folder::{self, Kind};
-use trug::ingest::{gpx, photo, record};
+use trug::ingest::{photo, record, track};
 use trug::join::{Options, join};
-use trug::model::{Day, Intake};
+use trug::model::{Day, FileKind, Intake};
 use trug::present::{csv, geojson, gpx as gpx_out, kml, summary};
 use trug::store::{FindQuery, Store};
 use trug::units::Timestamp;
@@ -58,14 +58,17 @@ fn read(case: &[u8]) -> Intake {
     for (name, bytes) in parts(case) {
         let path = Path::new("day").join(name);
         let read = match folder::identify(bytes) {
-            Some(Kind::Track) => gpx::read_from(bytes, &path).map(|file| intake.tracks.push(file)),
+            Some(Kind::Track) => {
+                let format = track::format(bytes).unwrap_or(FileKind::Gpx);
+                track::read_from(bytes, &path, format, None).map(|file| intake.tracks.push(file))
+            }
             Some(Kind::Photo) => {
                 photo::read_from(Cursor::new(bytes), &path).map(|photo| intake.photos.push(photo))
             }
             Some(Kind::Records) => {
                 record::read_from(bytes, &path).map(|file| intake.records.push(file))
             }
-            None => Ok(()),
+            Some(Kind::Archive) | None => Ok(()),
         };
         intake.set_aside.extend(read.err());
     }

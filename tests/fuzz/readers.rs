@@ -8,8 +8,8 @@ use std::path::{Path, PathBuf};
 use trug::commands::wayout_lines;
 use trug::earth::elevation::{Bounds, Relief};
 use trug::error::Error;
-use trug::ingest::{folder, gpx, photo, position, record};
-use trug::model::TrackFile;
+use trug::ingest::{folder, photo, position, record, track};
+use trug::model::{FileKind, TrackFile};
 use trug::units::{LatLon, Metres};
 
 /// Lines of a text, however they end.
@@ -27,7 +27,23 @@ fn on_the_globe(at: LatLon) {
 }
 
 pub(crate) fn gpx(bytes: &[u8]) {
-    match gpx::read_from(bytes, Path::new("any.gpx")) {
+    track(bytes, FileKind::Gpx);
+}
+
+pub(crate) fn kml(bytes: &[u8]) {
+    track(bytes, FileKind::Kml);
+}
+
+pub(crate) fn geojson(bytes: &[u8]) {
+    track(bytes, FileKind::GeoJson);
+}
+
+pub(crate) fn nmea(bytes: &[u8]) {
+    track(bytes, FileKind::Nmea);
+}
+
+fn track(bytes: &[u8], format: FileKind) {
+    match track::read_from(bytes, Path::new("any.track"), format, None) {
         Ok(file) => sound_track(&file),
         Err(error) => has_reason(&error),
     }

@@ -35,6 +35,51 @@ pub(crate) const TARGETS: &[Target] = &[
         cases: 20_000,
     },
     Target {
+        name: "kml",
+        seeds: placemarks,
+        words: &[
+            "<Placemark>",
+            "</Placemark>",
+            "<gx:Track>",
+            "<when>2026-05-02T01:00:00Z</when>",
+            "<gx:coord>1 2 3</gx:coord>",
+            "<coordinates>1,2,3 4,5,6</coordinates>",
+            "<TimeSpan><begin>",
+            "<![CDATA[",
+            "<!DOCTYPE a [<!ENTITY b \"c\">]>",
+            "&b;",
+        ],
+        check: readers::kml,
+        cases: 10_000,
+    },
+    Target {
+        name: "geojson",
+        seeds: features,
+        words: &[
+            "[",
+            "]",
+            "{",
+            "}",
+            "\"",
+            ",",
+            "NaN",
+            "null",
+            "1e999",
+            "\"coordTimes\":[",
+            "\u{1e}",
+            "\"type\":",
+        ],
+        check: readers::geojson,
+        cases: 10_000,
+    },
+    Target {
+        name: "nmea",
+        seeds: sentences,
+        words: &["$", "*", ",,,,", "GNRMC", "GPZDA", "000000", "235959.99", "311299", "\r"],
+        check: readers::nmea,
+        cases: 10_000,
+    },
+    Target {
         name: "photo",
         seeds: photographs,
         words: &["Exif\0\0", "II\x2a\0", "MM\0\x2a", "eXIf", "meta", "iloc", "2026:05:03 10:00:00"],
@@ -171,6 +216,30 @@ fn track(count: u32) -> String {
         );
     }
     text + "</trkseg></trk></gpx>\n"
+}
+
+fn placemarks() -> Vec<Vec<u8>> {
+    let text = "<kml xmlns=\"http://www.opengis.net/kml/2.2\"><Document><Placemark><name>1</name><gx:Track>\
+        <when>2026-05-02T01:00:00Z</when><when>2026-05-02T01:00:05Z</when><gx:coord>146 -42 7</gx:coord>\
+        <gx:coord>146.1 -42.1 8</gx:coord></gx:Track></Placemark><Placemark><TimeSpan><begin>2026-05-02T01:00:00Z\
+        </begin><end>2026-05-02T01:00:30Z</end></TimeSpan><LineString><coordinates>1,2,3 4,5\n6,7,8\
+        </coordinates></LineString></Placemark><Placemark><TimeStamp><when>2026-05-02T01:00:00Z</when></TimeStamp>\
+        <Point><coordinates>1,2</coordinates></Point></Placemark></Document></kml>";
+    vec![text.into()]
+}
+
+fn features() -> Vec<Vec<u8>> {
+    let text = r#"{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"coordTimes":["2026-05-02T01:00:00Z",1777683600]},"geometry":{"type":"LineString","coordinates":[[146.1,-42.1,4],[146.2,-42.2]]}},
+{"type":"Feature","properties":{"name":"a","time":"2026-05-02T01:00:00Z"},"geometry":{"type":"Point","coordinates":[1,2]}}]}"#;
+    vec![text.into()]
+}
+
+fn sentences() -> Vec<Vec<u8>> {
+    let text = "$GPRMC,010000,A,4216.500,S,14615.000,E,0.5,54.7,020526,,,A*75\r\n\
+        $GPGGA,010000,4216.500,S,14615.000,E,1,09,1.1,401.5,M,-3.2,M,,*65\r\n\
+        $GNGNS,010001,4216.500,S,14615.000,E,AA,09,1.1,401.5,-3.2,,,V\r\n\
+        $GPZDA,010002,02,05,2026,00,00\r\n";
+    vec![text.into()]
 }
 
 fn tracks() -> Vec<Vec<u8>> {

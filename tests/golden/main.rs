@@ -14,6 +14,7 @@ mod run;
 mod stores;
 mod suggested;
 mod terminal;
+mod tracks;
 mod vanishing;
 mod wayout;
 mod workbooks;

@@ -17,12 +17,12 @@ fn barren() -> Vec<(&'static str, Vec<u8>, &'static str)> {
     let foreign = "<g:gpx xmlns:g=\"urn:other\" version=\"1.1\"><g:tour><g:place lat=\"1\" lon=\"2\"/></g:tour></g:gpx>";
     vec![
         ("bad.gpx", gpx(bad), "bad.gpx"),
-        ("route.gpx", gpx(route), "a route of 2 points"),
-        ("none.gpx", gpx(""), "no GPX track, route or waypoint"),
-        ("empty-track.gpx", gpx("<trk><trkseg></trkseg></trk>"), "no GPX track, route or waypoint"),
+        ("route.gpx", gpx(route), "a line to walk of 2 points"),
+        ("none.gpx", gpx(""), "no track, route or waypoint"),
+        ("empty-track.gpx", gpx("<trk><trkseg></trkseg></trk>"), "no track, route or waypoint"),
         ("foreign.gpx", foreign.as_bytes().to_vec(), "foreign.gpx"),
         ("headings.csv", b"number,date,time,place\n".to_vec(), "no row below"),
-        ("day.zip", b"PK\x03\x04rest of an archive".to_vec(), "an archive"),
+        ("day.zip", b"PK\x03\x04rest of an archive".to_vec(), "cannot be unpacked"),
         ("page.gpx", b"<html><body>not found</body></html>".to_vec(), "a web page"),
         ("empty.gpx", Vec::new(), "it is empty"),
     ]

@@ -10,5 +10,6 @@ mod gpx;
 mod occupancy;
 mod position;
 mod statistics;
+mod tracks;
 mod wayout;
 mod workbooks;

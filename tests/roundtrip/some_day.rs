@@ -68,6 +68,7 @@ pub(crate) fn day(collector: &str, date: &str, count: usize) -> Day {
         }],
         cameras: vec![camera()],
         photos: (0..count).map(|n| photo(collector, date, n)).collect(),
+        photo_groups: Vec::new(),
         associations: Vec::new(),
         conflicts: vec![Conflict {
             kind: ConflictKind::NumberOrder,

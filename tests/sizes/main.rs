@@ -4,6 +4,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod tracks;
 mod workbooks;
 
 use std::fmt::Write as _;

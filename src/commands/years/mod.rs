@@ -32,7 +32,7 @@ pub(super) struct Years {
     /// Every find with a name, located or not.
     pub(super) seen: Vec<Seen>,
     /// The row of each of `finds` in the store.
-    rows: Vec<i64>,
+    pub(super) rows: Vec<i64>,
     /// A fingerprint that changes with any find.
     mark: String,
     /// Indices of the finds of each outing.

@@ -2,6 +2,7 @@
 //! parallel, in a fixed order. An unreadable file is skipped with its reason and does not stop the
 //! others. Layer: `ingest`.
 
+mod archive;
 mod sort;
 mod twins;
 mod walk;
@@ -9,14 +10,16 @@ mod walk;
 #[cfg(test)]
 mod tests;
 
+use std::io::Read;
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
 use self::sort::Content;
-use crate::ingest::{gpx, photo, record};
-use crate::model::Intake;
+use crate::error::{Error, open_regular};
+use crate::ingest::{photo, record, track};
+use crate::model::{FileKind, Intake};
 
 pub use sort::{Kind, identify};
 
@@ -40,43 +43,55 @@ pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {
     let walk = walk::files(paths);
     let of = walk.files.len();
     let done = AtomicUsize::new(0);
-    let contents: Vec<Content> = walk
+    let contents: Vec<Vec<Content>> = walk
         .files
         .par_iter()
         .map(|file| {
-            let content = read(file);
+            let contents = read(file);
             let done = done.fetch_add(1, Ordering::Relaxed) + 1;
             progress(Step { done, of });
-            content
+            contents
         })
         .collect();
     let mut intake =
         Intake { set_aside: walk.errors, passed_over: walk.special, ..Intake::default() };
-    for (content, file) in contents.into_iter().zip(&walk.files) {
+    for content in contents.into_iter().flatten() {
         match content {
             Content::Track(track) => intake.tracks.push(*track),
             Content::Photo(photo) => intake.photos.push(*photo),
             Content::Records(records) => intake.records.push(*records),
             Content::Refused(error) => intake.set_aside.push(error),
-            Content::Other => intake.passed_over.push(file.path.clone()),
+            Content::Other(path) => intake.passed_over.push(path),
         }
     }
     twins::set_aside(&mut intake);
     intake
 }
 
-fn read(file: &walk::Found) -> Content {
-    let kind = match sort::kind(file) {
+/// What a file gives; an archive may give several things.
+fn read(file: &walk::Found) -> Vec<Content> {
+    let found = match sort::kind(file) {
         Ok(Some(kind)) => kind,
-        Ok(None) => return Content::Other,
-        Err(error) => return Content::Refused(error),
+        Ok(None) => return vec![Content::Other(file.path.clone())],
+        Err(error) => return vec![Content::Refused(error)],
     };
-    let read = match kind {
-        Kind::Track => gpx::read(&file.path).map(|track| Content::Track(Box::new(track))),
-        Kind::Photo => photo::read(&file.path).map(|photo| Content::Photo(Box::new(photo))),
-        Kind::Records => {
-            record::read(&file.path).map(|records| Content::Records(Box::new(records)))
+    let path = &file.path;
+    let read = match found {
+        Kind::Track => track::read(path).map(|track| {
+            // a map of areas beside the day's files
+            let foreign = !file.named && track.source.kind != FileKind::Gpx && track.is_empty();
+            if foreign { Content::Other(path.clone()) } else { Content::Track(Box::new(track)) }
+        }),
+        Kind::Photo => photo::read(path).map(|photo| Content::Photo(Box::new(photo))),
+        Kind::Records => record::read(path).map(|records| Content::Records(Box::new(records))),
+        Kind::Archive => {
+            let mut front = Vec::new();
+            let opened = open_regular(path).and_then(|file| file.take(8).read_to_end(&mut front));
+            return match (opened, archive::kind(&front)) {
+                (Err(fault), _) => vec![Content::Refused(Error::file("read", path, &fault))],
+                (_, kind) => archive::read(file, kind),
+            };
         }
     };
-    read.unwrap_or_else(Content::Refused)
+    vec![read.unwrap_or_else(Content::Refused)]
 }

@@ -3,15 +3,16 @@
 //! Layer: `ingest`.
 
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
+use super::archive;
 use super::walk::Found;
 use crate::error::{Error, Result, open_regular, read_regular};
-use crate::ingest::{gpx, photo, record};
+use crate::ingest::{photo, record, track};
 use crate::model::{Photo, RecordFile, TrackFile};
 
 /// The bytes read to identify a file; they must include the titles and headings of a table.
-const FRONT: u64 = 8 * 1024;
+pub(super) const FRONT: u64 = 8 * 1024;
 
 /// What a file gave.
 #[derive(Debug)]
@@ -22,26 +23,33 @@ pub(super) enum Content {
     /// An input that cannot be read.
     Refused(Error),
     /// Not an input.
-    Other,
+    Other(PathBuf),
 }
 
 /// The kinds of file that trug reads.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
-    /// GPX.
+    /// GPX, KML, GeoJSON or NMEA sentences.
     Track,
     /// A picture that can carry Exif.
     Photo,
     /// A table of field records.
     Records,
+    /// ZIP (also KMZ) or gzip, in which tracks are read.
+    Archive,
 }
 
 /// The kind of a file that begins with these bytes; `None` where it is none that trug reads.
 #[must_use]
 pub fn identify(front: &[u8]) -> Option<Kind> {
+    if archive::identify(front).is_some() { Some(Kind::Archive) } else { identify_input(front) }
+}
+
+/// The same without archives.
+pub(super) fn identify_input(front: &[u8]) -> Option<Kind> {
     if photo::is_picture(front) {
         Some(Kind::Photo)
-    } else if gpx::looks_like_gpx(front) {
+    } else if track::format(front).is_some() {
         Some(Kind::Track)
     } else if record::is_table(front) {
         Some(Kind::Records)
@@ -58,27 +66,34 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let mut front = Vec::new();
     open_regular(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
     let mut kind = identify(&front);
-    if kind.is_none() && record::may_be_workbook(&front) && is_workbook(path) {
+    let open = matches!(kind, None | Some(Kind::Archive));
+    if open && record::may_be_workbook(&front) && is_workbook(path) {
         kind = Some(Kind::Records);
     }
     if kind == Some(Kind::Records) && record::is_own_export(&front) {
         return if file.named { Err(own_export(path)) } else { Ok(None) };
     }
-    if kind == Some(Kind::Track) && gpx::is_own_export(&front) {
-        return if file.named { Err(own_gpx(path)) } else { Ok(None) };
-    }
-    if kind.is_some() {
-        return Ok(kind);
+    if kind == Some(Kind::Track) && track::is_own_export(&front) {
+        return if file.named { Err(own_track(path)) } else { Ok(None) };
     }
     let ending = path.extension().map(|end| end.to_string_lossy().to_lowercase());
-    match ending.as_deref().unwrap_or_default() {
-        "gpx" => Ok(Some(Kind::Track)),
+    let ending = ending.as_deref().unwrap_or_default();
+    // a damaged workbook is a ZIP file, but not an archive of tracks
+    let books = ["xlsx", "xlsm", "xlsb", "ods", "numbers"];
+    let is_book = kind == Some(Kind::Archive) && books.contains(&ending);
+    if kind.is_some() && !is_book {
+        return Ok(kind);
+    }
+    match ending {
+        "gpx" | "kml" | "geojson" => Ok(Some(Kind::Track)),
         "csv" | "tsv" | "tab" | "txt" | "xlsx" | "xlsm" | "xls" | "ods" => Ok(Some(Kind::Records)),
         "jpg" | "jpeg" | "heic" | "heif" | "tif" | "tiff" | "png" | "webp" => Ok(Some(Kind::Photo)),
         "xlsb" | "numbers" | "fods" | "gnumeric" => Err(spreadsheet(path)),
         "cr3" | "crw" | "mrw" | "orf" | "raf" | "rw2" | "x3f" => Err(other_raw(path)),
-        "zip" | "kmz" | "gz" | "tgz" | "7z" | "rar" | "xz" | "bz2" | "tar" => Err(archive(path)),
-        "fit" | "tcx" | "nmea" => Err(other_track(path)),
+        "zip" | "kmz" | "gz" | "tgz" | "7z" | "rar" | "xz" | "bz2" | "tar" => {
+            Err(other_archive(path))
+        }
+        "fit" | "tcx" | "nmea" | "ubx" | "sbp" | "igc" => Err(other_track(path)),
         _ if file.named => Err(unknown(path, &front)),
         _ => Ok(None),
     }
@@ -101,9 +116,9 @@ fn spreadsheet(path: &Path) -> Error {
         .in_file(path)
 }
 
-fn archive(path: &Path) -> Error {
-    Error::input(format!("{} is an archive", name(path)))
-        .because("trug does not read archives")
+fn other_archive(path: &Path) -> Error {
+    Error::input(format!("{} is an archive that is not supported, or is damaged", name(path)))
+        .because("trug reads tracks within ZIP, KMZ and gzip")
         .hint("unpack it, then import its contents")
         .in_file(path)
 }
@@ -118,20 +133,17 @@ fn own_export(path: &Path) -> Error {
     .in_file(path)
 }
 
-fn own_gpx(path: &Path) -> Error {
-    Error::input(format!(
-        "{} is a GPX file written by trug, not a record of a receiver",
-        name(path)
-    ))
-    .because("its positions are computed; as observations they would confirm themselves")
-    .hint("give the file of the receiver")
-    .in_file(path)
+pub(super) fn own_track(path: &Path) -> Error {
+    Error::input(format!("{} was written by trug and is not a record of a receiver", name(path)))
+        .because("its positions are computed; as observations they would confirm themselves")
+        .hint("give the file of the receiver")
+        .in_file(path)
 }
 
 fn other_track(path: &Path) -> Error {
-    Error::input(format!("{} is a track, but not in GPX", name(path)))
-        .because("trug reads tracks as GPX 1.0 and 1.1")
-        .hint("export it as GPX into the same folder")
+    Error::input(format!("{} is in a receiver's own format, which is not supported", name(path)))
+        .because("trug reads tracks as GPX, KML, GeoJSON and NMEA sentences")
+        .hint("export it as GPX from the receiver or its program into the same folder")
         .in_file(path)
 }
 
@@ -145,7 +157,7 @@ fn other_raw(path: &Path) -> Error {
 fn unknown(path: &Path, front: &[u8]) -> Error {
     let why = match front {
         [] => "it is empty".to_owned(),
-        text if record::is_text(text) => "it is text, but neither GPX nor a table".to_owned(),
+        text if record::is_text(text) => "it is text, but neither a track nor a table".to_owned(),
         bytes => {
             let first: Vec<String> =
                 bytes.iter().take(4).map(|byte| format!("{byte:02x}")).collect();
@@ -154,6 +166,6 @@ fn unknown(path: &Path, front: &[u8]) -> Error {
     };
     Error::input(format!("{} is not a track, a photograph or a table of field records", name(path)))
         .because(why)
-        .hint("give GPX, photographs (JPEG, HEIF, PNG, WebP, TIFF), workbooks and CSV")
+        .hint("give tracks (GPX, KML, GeoJSON, NMEA), photographs (JPEG, HEIF, PNG, WebP, TIFF), workbooks and CSV")
         .in_file(path)
 }

@@ -65,7 +65,7 @@ fn an_exported_gpx_is_no_observation() {
     let folder = Folder::with(&[("finds.gpx", own.as_bytes()), ("walk.gpx", GPX.as_bytes())]);
     assert_eq!(names(&folder.gather()), ["walk.gpx"]);
     let alone = gather(&[folder.path("finds.gpx")], &|_| {});
-    assert!(messages(&alone)[0].contains("a GPX file written by trug"), "{:?}", messages(&alone));
+    assert!(messages(&alone)[0].contains("written by trug"), "{:?}", messages(&alone));
 }
 
 #[test]
@@ -109,8 +109,9 @@ fn files_that_were_meant_are_reported() {
             "c.xlsx cannot be read as a workbook / because: it is neither XLSX, XLS nor ODS, or it \
              is damaged / hint: open it in a spreadsheet program and save it again as XLSX, ODS or \
              CSV",
-            "d.fit is a track, but not in GPX / because: trug reads tracks as GPX 1.0 and 1.1 \
-             / hint: export it as GPX into the same folder",
+            "d.fit is in a receiver's own format, which is not supported / because: trug reads tracks \
+             as GPX, KML, GeoJSON and NMEA sentences / hint: export it as GPX from the receiver or its \
+             program into the same folder",
             "e.raf is a raw photograph in a format that is not supported / because: its header is \
              not a TIFF header / hint: add the camera's JPEG to the folder, or convert it to DNG",
         ]

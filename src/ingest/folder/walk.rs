@@ -95,7 +95,7 @@ fn special(path: &Path) -> Error {
         .in_file(path)
 }
 
-fn is_leaving(name: &OsStr) -> bool {
+pub(super) fn is_leaving(name: &OsStr) -> bool {
     let name = name.to_string_lossy().to_lowercase();
     name.starts_with('.') || name.ends_with('~') || LEAVINGS.contains(&name.as_str())
 }

@@ -63,7 +63,7 @@ pub(super) fn metadata_end(front: &[u8]) -> Option<u64> {
 }
 
 /// Type, length of the head and of the whole box.
-fn box_head(head: &[u8]) -> Option<([u8; 4], u64, u64)> {
+pub(super) fn box_head(head: &[u8]) -> Option<([u8; 4], u64, u64)> {
     let length = number(head, 0, 4)?;
     let kind = head.get(4..8)?.try_into().ok()?;
     match length {

@@ -4,6 +4,7 @@
 use std::io::{self, Read, Seek};
 use std::ops::Range;
 
+use super::crx;
 use super::header::Header;
 
 /// The kinds of picture that carry Exif.
@@ -14,6 +15,10 @@ pub(super) enum Container {
     Heif,
     Png,
     WebP,
+    /// A raw file that holds a JPEG preview with all of the Exif.
+    Preview,
+    /// A raw file of boxes with a directory each.
+    Crx,
 }
 
 /// Where the Exif block of a file is.
@@ -27,10 +32,14 @@ pub(super) enum Place {
     Broken(&'static str),
     /// To be found by the reader of box files.
     InBoxes,
+    /// A TIFF structure that was put together.
+    Made(Vec<u8>),
 }
 
 const PNG: &[u8] = b"\x89PNG\r\n\x1a\n";
 const EXIF: &[u8] = b"Exif\0";
+/// The first bytes of a raw file of the form RAF, without the maker's name.
+const PREVIEW: &[u8] = b"FUJIFILMCCD-RAW ";
 /// Brands that box files of pictures name; video files share the form but not the brands.
 const BRANDS: [&[u8]; 4] = [b"mif1", b"msf1", b"heic", b"heix"];
 
@@ -45,6 +54,10 @@ impl Container {
             Some(Self::WebP)
         } else if front.starts_with(b"II\x2a\0") || front.starts_with(b"MM\0\x2a") {
             Some(Self::Tiff)
+        } else if front.starts_with(PREVIEW) {
+            Some(Self::Preview)
+        } else if crx::is_crx(front) {
+            Some(Self::Crx)
         } else if is_heif(front) {
             Some(Self::Heif)
         } else {
@@ -60,13 +73,17 @@ impl Container {
             Self::Heif => "HEIF",
             Self::Png => "PNG",
             Self::WebP => "WebP",
+            Self::Preview => "raw with a JPEG preview",
+            Self::Crx => "CR3",
         }
     }
 
     /// Finds the Exif block.
     pub(super) fn find_exif<R: Read + Seek>(self, header: &mut Header<R>) -> io::Result<Place> {
         match self {
-            Self::Jpeg => in_jpeg(header),
+            Self::Jpeg => in_jpeg(header, 0),
+            Self::Preview => in_preview(header),
+            Self::Crx => Ok(crx::exif(header)?.map_or(Place::Nowhere, Place::Made)),
             Self::Tiff => Ok(Place::At(0..header.length())),
             Self::Heif => Ok(Place::InBoxes),
             Self::Png => in_png(header),
@@ -86,11 +103,11 @@ fn is_heif(front: &[u8]) -> bool {
 }
 
 /// JPEG: segments of marker and length until the picture begins.
-fn in_jpeg<R: Read + Seek>(header: &mut Header<R>) -> io::Result<Place> {
+fn in_jpeg<R: Read + Seek>(header: &mut Header<R>, start: u64) -> io::Result<Place> {
     const START_OF_SCAN: u8 = 0xda;
     const END: u8 = 0xd9;
     const APPLICATION_1: u8 = 0xe1;
-    let mut at = 2;
+    let mut at = start + 2;
     loop {
         let segment = header.bytes(at, 10)?;
         let [0xff, marker, rest @ ..] = segment else {
@@ -113,6 +130,16 @@ fn in_jpeg<R: Read + Seek>(header: &mut Header<R>) -> io::Result<Place> {
             }
         }
     }
+}
+
+/// A raw file of the form RAF: the place of its preview stands at byte 84 (from memory).
+fn in_preview<R: Read + Seek>(header: &mut Header<R>) -> io::Result<Place> {
+    const POINTER: u64 = 84;
+    let start = big_endian(header.bytes(POINTER, 4)?);
+    if header.bytes(start, 3)? != b"\xff\xd8\xff" {
+        return Ok(Place::Broken("the place of its preview is damaged"));
+    }
+    in_jpeg(header, start)
 }
 
 /// PNG: chunks of length and type; Exif may stand before or after the pixels.
@@ -183,6 +210,19 @@ mod tests {
     fn jpeg_segments_before_the_exif_one_are_passed_over() {
         let jpeg = b"\xff\xd8\xff\xe0\0\x04ab\xff\xff\xe1\0\x0aExif\0\0II\xff\xda";
         assert!(matches!(place(jpeg), Place::At(at) if at == (19..21)));
+    }
+
+    #[test]
+    fn the_preview_of_a_raw_file_is_read() {
+        let mut raw = b"FUJIFILMCCD-RAW ".to_vec();
+        raw.resize(84, 0);
+        raw.extend(100_u32.to_be_bytes());
+        raw.resize(100, 0);
+        raw.extend(b"\xff\xd8\xff\xe1\0\x0aExif\0\0II\xff\xda");
+        assert!(matches!(place(&raw), Place::At(at) if at == (112..114)));
+        raw[87] = 99;
+        assert!(matches!(place(&raw), Place::Broken(_)));
+        assert!(matches!(place(&raw[..50]), Place::Broken(_)));
     }
 
     #[test]

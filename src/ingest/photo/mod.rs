@@ -5,6 +5,7 @@
 mod block;
 mod boxes;
 mod container;
+mod crx;
 mod header;
 mod moment;
 mod receiver;
@@ -26,7 +27,7 @@ use self::tags::Tags;
 use crate::error::{Error, Result, open_regular};
 use crate::model::{Camera, FileKind, Photo, PhotoGps, SourceFile};
 
-/// Reads the header of a photograph: JPEG, HEIF, PNG, WebP, TIFF and the raw forms built on TIFF,
+/// Reads the header of a photograph: JPEG, HEIF, PNG, WebP, TIFF, the raw forms built on TIFF, CR3 and RAF,
 /// determined by content.
 ///
 /// A picture without a time, without Exif or with a damaged header is a [`Photo`] with remarks.
@@ -115,6 +116,7 @@ fn entries<R: Read + Seek>(
     let read = match container.find_exif(header)? {
         Place::At(place) => reader.read_raw(block::gather(header, place)?),
         Place::InBoxes => in_boxes(&reader, header)?,
+        Place::Made(block) => reader.read_raw(block),
         Place::Nowhere => Err(exif::Error::NotFound(container.name())),
         Place::Broken(why) => Err(exif::Error::InvalidFormat(why)),
     };

@@ -1,14 +1,14 @@
 //! Computes the position of each find of an outing from all anchors of its record, or the reason why there
 //! is no position. Layer: `join`.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use uuid::Uuid;
 
 use crate::error::Error;
 use crate::model::{
-    Anchor, AnchorKind, Association, Combination, Conflict, Find, Located, PartKind, RadiusPart,
-    Record, TrackPoint, Unlocated,
+    Anchor, AnchorKind, Association, Combination, Conflict, Find, Located, PartKind, PhotoGroup,
+    RadiusPart, Record, TrackPoint, Unlocated,
 };
 use crate::units::{GpsHeight, Metres, Seconds, Timestamp};
 
@@ -47,6 +47,55 @@ pub(super) fn locate(
     (finds, conflicts)
 }
 
+/// The groups of photographs that no record names, each with the position of a find in it.
+pub(super) fn photo_groups(scene: &Scene, cameras: &[SetCamera]) -> Vec<PhotoGroup> {
+    // a record of nothing: it stands for a find in the photographs
+    let nothing = Filed { source: 0, record: Record::default() };
+    let mut groups: Vec<PhotoGroup> = unclaimed(scene, cameras)
+        .iter()
+        .map(|photos| {
+            let attempt = Attempt::of_photos(scene, cameras, &nothing, photos);
+            let combined = combine(&attempt.drafts);
+            let anchors = combined.as_ref().map_or_else(Vec::new, |combined| {
+                let used = attempt.drafts.iter().zip(&combined.used).filter(|(_, used)| **used);
+                used.map(|(draft, _)| draft.kind).collect()
+            });
+            let place = match &combined {
+                Some(combined) => Ok(attempt.located(scene, combined)),
+                None => Err(Unlocated(attempt.no_position(scene))),
+            };
+            PhotoGroup { photos: photos.clone(), when: attempt.when, anchors, place }
+        })
+        .collect();
+    groups.sort_by_key(|group| (group.when.map(|when| when.0), group.photos.first().copied()));
+    groups
+}
+
+/// The photographs that no record names, by camera and stop; one without a time is a group of its own.
+fn unclaimed(scene: &Scene, cameras: &[SetCamera]) -> Vec<Vec<usize>> {
+    let is_free = |photo: &usize| scene.claims.claimed[*photo].is_empty();
+    let mut groups = Vec::new();
+    let mut timed = HashSet::new();
+    for camera in cameras {
+        let mut shots: Vec<(f64, usize)> = camera
+            .photos
+            .iter()
+            .copied()
+            .filter(is_free)
+            .filter_map(|photo| Some((reading(scene, photo)?, photo)))
+            .collect();
+        shots.sort_by(|a, b| a.0.total_cmp(&b.0));
+        timed.extend(shots.iter().map(|shot| shot.1));
+        let names = |group: Vec<(f64, usize)>| -> Vec<usize> {
+            group.into_iter().map(|shot| shot.1).collect()
+        };
+        groups.extend(in_groups(&shots).into_iter().map(names));
+    }
+    let others = (0..scene.gathered.photos.len()).filter(is_free);
+    groups.extend(others.filter(|photo| !timed.contains(photo)).map(|photo| vec![photo]));
+    groups
+}
+
 /// Stable for the same collector, number and day; without a number, for the same line of the day's
 /// records. A number used again that day is distinguished by its turn.
 fn find_id(scene: &Scene, filed: &Filed, seen: &mut HashMap<String, u32>) -> Uuid {
@@ -74,6 +123,8 @@ struct Whole<'a> {
 struct Attempt<'a> {
     index: usize,
     filed: &'a Filed,
+    /// Its photographs, in order of time.
+    photos: &'a [usize],
     drafts: Vec<Draft>,
     when: Option<(Timestamp, Seconds)>,
     written: Option<Read>,
@@ -90,14 +141,8 @@ impl<'a> Attempt<'a> {
         let filed = &scene.gathered.records[index];
         let zone = &scene.gathered.zone.zone;
         let mut attempt = Self {
-            index,
-            filed,
-            drafts: Vec::new(),
-            when: None,
             written: written::instant(&filed.record, scene.date, zone, scene.span),
-            measured: None,
-            standing: None,
-            reasons: Vec::new(),
+            ..Self::empty(index, filed, &scene.claims.photos[index])
         };
         let own_zone = filed.record.time_offset().is_some();
         if let Some(offset) = whole.notebook.filter(|_| attempt.written.is_some() && !own_zone) {
@@ -110,6 +155,33 @@ impl<'a> Attempt<'a> {
         attempt.photo_times(scene, whole.cameras);
         attempt.written_time(scene);
         attempt.rank_waypoint();
+        attempt
+    }
+
+    fn empty(index: usize, filed: &'a Filed, photos: &'a [usize]) -> Self {
+        Self {
+            index,
+            filed,
+            photos,
+            drafts: Vec::new(),
+            when: None,
+            written: None,
+            measured: None,
+            standing: None,
+            reasons: Vec::new(),
+        }
+    }
+
+    /// As of a find of which only the photographs are known.
+    fn of_photos(
+        scene: &Scene<'a>,
+        cameras: &[SetCamera],
+        filed: &'a Filed,
+        photos: &'a [usize],
+    ) -> Self {
+        let mut attempt = Self::empty(0, filed, photos);
+        attempt.photo_position(scene);
+        attempt.photo_times(scene, cameras);
         attempt
     }
 
@@ -193,7 +265,8 @@ impl<'a> Attempt<'a> {
 
     /// The best known position in its photographs.
     fn photo_position(&mut self, scene: &Scene) {
-        let best = scene.claims.photos[self.index]
+        let best = self
+            .photos
             .iter()
             .filter_map(|&photo| {
                 let photo = &scene.gathered.photos[photo];
@@ -214,7 +287,8 @@ impl<'a> Attempt<'a> {
 
     fn photo_times(&mut self, scene: &Scene, cameras: &[SetCamera]) {
         for camera in cameras {
-            let mut shots: Vec<(f64, usize)> = scene.claims.photos[self.index]
+            let mut shots: Vec<(f64, usize)> = self
+                .photos
                 .iter()
                 .filter(|photo| camera.photos.contains(photo))
                 .filter_map(|&photo| Some((reading(scene, photo)?, photo)))
@@ -340,7 +414,7 @@ impl<'a> Attempt<'a> {
             record: self.filed.record.clone(),
             source: self.filed.source,
             when: self.when,
-            photos: scene.claims.photos[self.index].clone(),
+            photos: self.photos.to_vec(),
             anchors,
             place,
         }
@@ -359,6 +433,19 @@ impl<'a> Attempt<'a> {
         parts.sort_by(|a: &RadiusPart, b| b.size.0.total_cmp(&a.size.0));
         let height = self.when.and_then(|(when, _)| height_at(scene.track, when));
         Located { at, radius: radius95(radius), parts, height, combination }
+    }
+
+    /// Why photographs without a record have no position.
+    fn no_position(&self, scene: &Scene) -> Error {
+        let shots: Vec<(f64, usize)> = self.photos.iter().map(|photo| (0.0, *photo)).collect();
+        let why = if self.reasons.is_empty() {
+            "they have neither a position nor a time on a track".to_owned()
+        } else {
+            self.reasons.join("; ")
+        };
+        Error::input(format!("{} has no position", group_names(scene, &shots)))
+            .because(why)
+            .hint("add the track of that time")
     }
 
     fn why_not(&self, scene: &Scene) -> Error {

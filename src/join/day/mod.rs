@@ -155,6 +155,7 @@ fn joined(
     let photos = cameras::place(&scene, &cameras);
     let notebook = notebook_clock::of(&scene, &cameras);
     let (finds, mut conflicts) = finds::locate(&scene, &cameras, notebook.as_ref());
+    let photo_groups = finds::photo_groups(&scene, &cameras);
     conflicts.extend(conflict::find(&scene, &finds, &photos));
     conflict::order(&mut conflicts);
     let remarks = note::make(&scene, &finds, &photos, &cameras, numbers, notebook.is_some());
@@ -177,6 +178,7 @@ fn joined(
         cameras: cameras.into_iter().map(|camera| camera.clock).collect(),
         photos,
         finds,
+        photo_groups,
         associations: gathered.associations,
         conflicts,
         remarks: gathered.remarks.into_iter().chain(remarks).collect(),

@@ -45,7 +45,7 @@ impl Owners<'_> {
         let file = &self.files[receiver_track.file];
         let name = file.name();
         let others = self.files.iter().filter(|other| other.path != file.path);
-        let folder = file.path.parent().and_then(Path::file_name);
+        let folder = file.folder().and_then(Path::file_name);
         match folder {
             Some(folder) if others.into_iter().any(|other| other.name() == name) => {
                 format!("{}/{name}", folder.to_string_lossy())

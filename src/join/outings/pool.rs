@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use crate::error::Error;
-use crate::model::{FileKind, Intake, Photo, Record, SourceFile, Waypoint};
+use crate::model::{Intake, Photo, Record, SourceFile, Waypoint};
 
 use super::folders::nearness;
 use super::parties::Owners;
@@ -74,7 +74,7 @@ impl Pool {
     /// to every track is not assigned.
     fn writers(&self) -> Vec<Option<String>> {
         let tracks: Vec<usize> =
-            (0..self.files.len()).filter(|&file| self.files[file].kind == FileKind::Gpx).collect();
+            (0..self.files.len()).filter(|&file| self.files[file].kind.is_track()).collect();
         let mut books: BTreeMap<usize, BTreeMap<&str, usize>> = BTreeMap::new();
         for (file, record) in &self.records {
             if let Some(name) = record.collector.as_deref() {

@@ -39,8 +39,8 @@ pub(super) fn share(pieces: &[Piece], pool: &mut Pool, outings: &mut Vec<Draft>)
 
 /// The dates of the records in the folder of a file.
 fn dates_beside(file: usize, pool: &Pool) -> BTreeSet<Date> {
-    let folder = pool.files[file].path.parent();
-    let beside = pool.records.iter().filter(|(book, _)| pool.files[*book].path.parent() == folder);
+    let folder = pool.files[file].folder();
+    let beside = pool.records.iter().filter(|(book, _)| pool.files[*book].folder() == folder);
     beside.filter_map(|(_, record)| record.date).collect()
 }
 

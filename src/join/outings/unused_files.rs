@@ -61,13 +61,15 @@ fn why_no_track([fixes, route_points, waypoints, set_aside]: [usize; 4]) -> Stri
     if fixes > 0 {
         format!("its {fixes} fixes belong to no outing")
     } else if route_points > 0 {
-        format!("it contains a route of {route_points} points, which is planned and not recorded")
+        format!(
+            "it contains a line to walk of {route_points} points without times, so no find can be placed on it"
+        )
     } else if waypoints > 0 {
         format!("it contains waypoints only ({waypoints}), and they match no outing")
     } else if set_aside > 0 {
         format!("all of its points ({set_aside}) were set aside")
     } else {
-        "it contains no GPX track, route or waypoint".to_owned()
+        "it contains no track, route or waypoint".to_owned()
     }
 }
 
@@ -102,7 +104,7 @@ mod tests {
         assert!(why_no_track([0, 12, 0, 0]).contains("a route of 12 points"));
         assert!(why_no_track([0, 0, 3, 0]).contains("waypoints only (3)"));
         assert!(why_no_track([0, 0, 0, 7]).contains("(7) were set aside"));
-        assert!(why_no_track([0, 0, 0, 0]).contains("no GPX track"));
+        assert!(why_no_track([0, 0, 0, 0]).contains("no track"));
         assert!(why_no_records(0, 0).contains("headings"));
         assert!(why_no_records(0, 2).contains("2 set aside"));
     }

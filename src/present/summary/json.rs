@@ -8,7 +8,8 @@ use serde_json::{Map, Value, json};
 use super::words::{anchor, fate, fates};
 use crate::error::Error;
 use crate::model::{
-    AnchorKind, Association, CameraClock, Conflict, ConflictSize, Day, Find, Located, Verdict,
+    AnchorKind, Association, CameraClock, Conflict, ConflictSize, Day, Find, Located, PhotoGroup,
+    Verdict,
 };
 use crate::present::derived_time;
 use crate::units::Seconds;
@@ -24,6 +25,7 @@ pub fn object(days: &[Day], set_aside: &[Error], passed_over: &[PathBuf]) -> Val
         "fixes": fixes(days),
         "cameras": all(|day| day.cameras.iter().map(|clock| camera(day, clock)).collect()),
         "finds": all(|day| day.finds.iter().map(|one| find(day, one)).collect()),
+        "photo_groups": all(|day| day.photo_groups.iter().map(|one| photo_group(day, one)).collect()),
         "associations": all(|day| day.associations.iter().map(|one| association(day, one)).collect()),
         "conflicts": all(|day| day.conflicts.iter().map(|one| conflict(day, one)).collect()),
         "set_aside": aside,
@@ -78,6 +80,22 @@ fn camera(day: &Day, clock: &CameraClock) -> Value {
         })).collect::<Vec<_>>(),
         "basis": clock.basis,
     })
+}
+
+fn photo_group(day: &Day, group: &PhotoGroup) -> Value {
+    let mut value = json!({
+        "outing": day.outing.id.to_string(),
+        "photographs": group.photos.iter().map(|index| day.photos[*index].photo.name())
+            .collect::<Vec<_>>(),
+        "time": group.when.map(|(when, _)| when.to_string()),
+        "time_half_width_s": group.when.map(|(_, half)| rounded(half.0, 10.0)),
+        "decimalLatitude": null, "decimalLongitude": null, "coordinateUncertaintyInMeters": null,
+    });
+    match &group.place {
+        Ok(place) => locate(&mut value, place),
+        Err(unlocated) => value["why_not_located"] = report(&unlocated.0),
+    }
+    value
 }
 
 fn find(day: &Day, find: &Find) -> Value {

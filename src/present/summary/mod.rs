@@ -5,6 +5,7 @@ mod association;
 mod json;
 mod overview;
 mod passed_over;
+mod photo_groups;
 mod text;
 mod unlocated;
 pub(crate) mod words;

@@ -130,7 +130,8 @@ fn located(day: &Day) -> String {
     let located: Vec<(&Find, &Located)> =
         day.finds.iter().filter_map(|find| Some((find, find.place.as_ref().ok()?))).collect();
     if day.finds.is_empty() {
-        return "Finds: no records in these files\n".to_owned();
+        let groups = super::photo_groups::list(day);
+        return format!("Finds: no records in these files\n{groups}");
     }
     let mut text = format!(
         "Finds: {} located, {} not\n",

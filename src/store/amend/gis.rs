@@ -16,7 +16,7 @@ use crate::units::Seconds;
 /// The reason in the journal.
 const REASON: &str = "edited in another program";
 
-/// Makes amendments of what was edited since trug last wrote. While another program holds the file this
+/// Makes amendments of what was edited since the last write by trug. While another program holds the file this
 /// is left for later.
 pub(in crate::store) fn absorb(connection: &mut Connection) -> Attempt<()> {
     if !pending(connection)? {

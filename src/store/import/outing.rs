@@ -4,7 +4,7 @@ use rusqlite::{Connection, OptionalExtension, params};
 use uuid::Uuid;
 
 use super::{Session, track};
-use crate::model::{Day, FileKind};
+use crate::model::Day;
 use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::words::Cell;
@@ -38,7 +38,7 @@ impl Session {
     /// The collector's name is part of an outing's identity and may have been given only now.
     fn by_track(&self, work: &Connection, day: &Day) -> Attempt<Option<i64>> {
         let (Some(start), Some(end)) = (day.outing.start, day.outing.end) else { return Ok(None) };
-        for source in day.sources.iter().filter(|source| source.kind == FileKind::Gpx) {
+        for source in day.sources.iter().filter(|source| source.kind.is_track()) {
             let mut statement = work.prepare_cached(
                 "SELECT o.id, o.uuid FROM sources s JOIN outings o ON o.id = s.outing_id
                  WHERE s.hash = ?1 AND s.kind = 'gpx' AND o.start_time <= ?3 AND o.end_time >= ?2

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use rusqlite::Connection;
 
-use crate::model::{Day, FileKind, SourceFile};
+use crate::model::{Day, FileKind, SourceFile, on_disk};
 use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::words;
@@ -21,7 +21,15 @@ pub(super) struct KnownSource {
 
 impl KnownSource {
     pub(super) fn name(&self) -> &str {
-        Path::new(&self.path).file_name().and_then(|name| name.to_str()).unwrap_or(&self.path)
+        let archive = on_disk(Path::new(&self.path)).file_name().and_then(|name| name.to_str());
+        let start = archive.and_then(|archive| self.path.rfind(&format!("{archive}/")));
+        let plain = || Path::new(&self.path).file_name()?.to_str();
+        start.map(|start| &self.path[start..]).or_else(plain).unwrap_or(&self.path)
+    }
+
+    /// The kinds by their word in the table.
+    fn is_track(&self) -> bool {
+        FileKind::TRACKS.iter().any(|kind| words::word(kind).is_ok_and(|word| word == self.kind))
     }
 }
 
@@ -110,7 +118,7 @@ fn note_missing_tracks(day: &Day, left_out: &[KnownSource]) -> Vec<String> {
     let replaced: HashSet<String> = day.sources.iter().map(SourceFile::name).collect();
     let missing: Vec<&str> = left_out
         .iter()
-        .filter(|source| source.kind == "gpx" && !source.left_out)
+        .filter(|source| source.is_track() && !source.left_out)
         .map(KnownSource::name)
         .filter(|name| !replaced.contains(*name))
         .collect();
@@ -143,7 +151,8 @@ pub(super) fn only_a_part(work: &Connection, outing: i64, day: &Day) -> Attempt<
         .filter(|(place, source)| !came.contains(place) && !source.left_out && !replaced(source))
         .map(|(_, source)| source)
         .collect();
-    if missing.is_empty() || !missing.iter().all(|source| Path::new(&source.path).exists()) {
+    if missing.is_empty() || !missing.iter().all(|source| on_disk(Path::new(&source.path)).exists())
+    {
         return Ok(None);
     }
     let names: Vec<&str> = missing.iter().take(3).map(|source| source.name()).collect();

@@ -3,7 +3,7 @@
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::earth::{dateline, geodesic};
-use crate::model::{Activity, Day, FileKind, JudgedFix, TrackPoint, Verdict};
+use crate::model::{Activity, Day, JudgedFix, TrackPoint, Verdict};
 use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::{geometry, pack, words};
@@ -31,7 +31,7 @@ pub(super) fn write(work: &Connection, outing: i64, day: &Day, sources: &[i64]) 
 
 fn write_fixes(work: &Connection, day: &Day, sources: &[i64]) -> Attempt<()> {
     for (index, (source, key)) in day.sources.iter().zip(sources).enumerate() {
-        if source.kind != FileKind::Gpx {
+        if !source.kind.is_track() {
             continue;
         }
         let rows: Vec<(usize, &JudgedFix)> = day

@@ -59,6 +59,7 @@ fn day(connection: &Connection, kept: KeptOuting) -> Attempt<Day> {
         fixes: fixes(connection, key, &source_places)?,
         track: tracks::track(connection, key)?,
         stops: tracks::stops(connection, key)?,
+        photo_groups: Vec::new(),
         associations: associations(connection, key)?,
         conflicts: conflicts(connection, key, &find_places)?,
         set_aside: reports(connection, key, "set-aside")?,

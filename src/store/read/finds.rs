@@ -1,6 +1,6 @@
 //! Selects finds by name, date and position. Layer: `store`.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use jiff::civil::Date;
 use rusqlite::types::Value;
@@ -8,10 +8,13 @@ use rusqlite::{Connection, params_from_iter};
 use uuid::Uuid;
 
 use super::find_row::{COLUMNS, FindRow};
+use super::text_match::{contains, in_notes};
 use super::{identified, near};
 use crate::earth::geodesic;
 use crate::error::Result;
-use crate::model::{AmendedProperty, AnchorKind, KeptFind, KeptPhoto};
+use crate::model::{
+    AmendedProperty, AnchorKind, KeptFind, KeptPhoto, NumberChoice, Record,
+};
 use crate::store::Store;
 use crate::store::fault::Attempt;
 use crate::store::row::Cells;
@@ -31,14 +34,45 @@ pub struct FindQuery {
     pub near: Option<(LatLon, Metres)>,
     /// Of this outing.
     pub outing: Option<Uuid>,
+    /// Of one of these outings.
+    pub outings: Option<Vec<Uuid>>,
+    /// In one of these rows.
+    pub rows: Option<BTreeSet<i64>>,
     /// The collector's number, as a collector compares it: `th 17` finds `TH-0017`.
     pub number: Option<String>,
+    /// One of these numbers; none asks for any.
+    pub numbers: Vec<NumberChoice>,
     /// By this collector, whatever the case.
     pub collector: Option<String>,
+    /// With a place name that contains this.
+    pub place: Option<String>,
+    /// With a host that contains this.
+    pub host: Option<String>,
+    /// With a substrate that contains this.
+    pub substrate: Option<String>,
+    /// With notes, a habitat or any other remark that contains this.
+    pub notes: Option<String>,
     /// This find and no other.
     pub id: Option<Uuid>,
     /// Whether to include withdrawn finds.
     pub withdrawn: bool,
+}
+
+impl FindQuery {
+    /// Whether nothing but names and dates selects, so that an outing of these dates without a find
+    /// belongs to the selection, too.
+    #[must_use]
+    pub fn is_by_name_and_date(&self) -> bool {
+        let texts = [&self.number, &self.collector, &self.place, &self.host, &self.substrate];
+        texts.iter().all(|text| text.is_none())
+            && self.notes.is_none()
+            && self.near.is_none()
+            && self.outing.is_none()
+            && self.outings.is_none()
+            && self.rows.is_none()
+            && self.numbers.is_empty()
+            && self.id.is_none()
+    }
 }
 
 impl Store {
@@ -158,6 +192,7 @@ pub(in crate::store) fn of_keys(
 fn condition(query: &FindQuery) -> (String, Vec<Value>) {
     let mut parts = vec!["1".to_owned()];
     let mut values: Vec<Value> = Vec::new();
+    let mut parts_of_list = Vec::new();
     let mut add = |part: &str, value: Value| {
         parts.push(part.to_owned());
         values.push(value);
@@ -171,9 +206,17 @@ fn condition(query: &FindQuery) -> (String, Vec<Value>) {
     if let Some(outing) = query.outing {
         add("f.outing_id = (SELECT id FROM outings WHERE uuid = ?)", outing.to_string().into());
     }
+    if let Some(outings) = &query.outings {
+        let list: Vec<String> = outings.iter().map(|outing| format!("'{outing}'")).collect();
+        parts_of_list.push(format!(
+            "f.outing_id IN (SELECT id FROM outings WHERE uuid IN ({}))",
+            list.join(",")
+        ));
+    }
     if let Some(id) = query.id {
         add("f.uuid = ?", id.to_string().into());
     }
+    parts.append(&mut parts_of_list);
     if !query.withdrawn {
         parts.push("f.withdrawn IS NULL".to_owned());
     }
@@ -198,7 +241,21 @@ fn matches(query: &FindQuery, row: &FindRow) -> bool {
     let near = query.near.is_none_or(|(at, within)| {
         row.place.as_ref().is_some_and(|place| geodesic::distance(at, place.at) <= within)
     });
-    taxon && number && collector && near
+    let numbers = query.numbers.is_empty()
+        || record
+            .number
+            .as_ref()
+            .is_some_and(|number| query.numbers.iter().any(|choice| choice.holds(number)));
+    let rows = query.rows.as_ref().is_none_or(|rows| rows.contains(&row.key));
+    taxon && number && numbers && rows && collector && near && words(query, record)
+}
+
+/// Whether the words of a record are those asked for.
+fn words(query: &FindQuery, record: &Record) -> bool {
+    contains(record.place.as_deref(), query.place.as_ref())
+        && contains(record.host.as_deref(), query.host.as_ref())
+        && contains(record.substrate.as_deref(), query.substrate.as_ref())
+        && in_notes(record, query.notes.as_ref())
 }
 
 /// A name for comparison: one case, single spaces.

@@ -13,6 +13,7 @@ mod places;
 mod published;
 mod sensitivity;
 mod site_members;
+mod text_match;
 pub(super) mod tracks;
 
 pub use finds::FindQuery;

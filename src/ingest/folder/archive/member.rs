@@ -1,0 +1,146 @@
+//! Reads one file of an archive within what the archive may unpack to. Layer: `ingest`.
+
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+use super::super::sort::Kind;
+use super::super::sort::{Content, FRONT, identify_input};
+use super::{front_of, identify, report};
+use crate::error::Error;
+use crate::ingest::track;
+use crate::model::FileKind;
+
+/// A file within an archive.
+pub(super) struct Member {
+    pub(super) path: PathBuf,
+    /// Whether the user named the archive itself.
+    pub(super) named: bool,
+    /// Whether files that are no tracks are part of a map and not worth a report.
+    pub(super) quiet: bool,
+    pub(super) length: Option<u64>,
+}
+
+/// The bytes that may still be unpacked.
+pub(super) struct Budget {
+    most: u64,
+    left: u64,
+}
+
+impl Budget {
+    pub(super) fn of(most: u64) -> Self {
+        Self { most, left: most }
+    }
+}
+
+/// Inputs within an archive that are not read there.
+#[derive(Debug, Default)]
+pub(super) struct Unread {
+    pub(super) photographs: usize,
+    pub(super) tables: usize,
+}
+
+impl Unread {
+    /// The report on them; `None` where there are none.
+    pub(super) fn report(&self, archive: &Path) -> Option<Error> {
+        (self.photographs + self.tables > 0).then(|| report::unread(archive, self))
+    }
+}
+
+/// A stream that ends at a fault or at the end of the budget, and remembers which.
+struct Bounded<'a, R> {
+    raw: R,
+    budget: &'a mut Budget,
+    damage: Option<io::Error>,
+    exceeded: bool,
+}
+
+impl<R: Read> Read for Bounded<'_, R> {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        if self.exceeded || self.damage.is_some() || into.is_empty() {
+            return Ok(0);
+        }
+        let most = usize::try_from(self.budget.left.saturating_add(1)).unwrap_or(usize::MAX);
+        let room = into.len().min(most);
+        match self.raw.read(&mut into[..room]) {
+            Ok(count) if count as u64 > self.budget.left => {
+                self.exceeded = true;
+                self.budget.left = 0;
+                Ok(0)
+            }
+            Ok(count) => {
+                self.budget.left -= count as u64;
+                Ok(count)
+            }
+            Err(fault) if fault.kind() == io::ErrorKind::Interrupted => Err(fault),
+            Err(fault) => {
+                self.damage = Some(fault);
+                Ok(0)
+            }
+        }
+    }
+}
+
+impl Member {
+    /// What the file gives; `None` where it is no track.
+    pub(super) fn read(
+        self,
+        packed: impl Read,
+        budget: &mut Budget,
+        unread: &mut Unread,
+    ) -> Option<Content> {
+        let most = budget.most;
+        let mut stream = Bounded { raw: packed, budget, damage: None, exceeded: false };
+        let front = match front_of(&mut stream, FRONT) {
+            Ok(front) => front,
+            Err(fault) => return Some(Content::Refused(Error::file("read", &self.path, &fault))),
+        };
+        if identify(&front).is_some() || front.get(257..262) == Some(b"ustar") {
+            return Some(Content::Refused(report::nested(&self.path)));
+        }
+        let Some(format) = track::format(&front) else {
+            if stream.exceeded {
+                return Some(Content::Refused(report::too_large(&self.path, most)));
+            }
+            return self.other(&front, unread);
+        };
+        if track::is_own_export(&front) {
+            let own = || Content::Refused(super::super::sort::own_track(&self.path));
+            return if self.named { Some(own()) } else { Some(Content::Other(self.path)) };
+        }
+        Some(self.track(format, &front, stream, most))
+    }
+
+    fn track<R: Read>(
+        self,
+        format: FileKind,
+        front: &[u8],
+        mut stream: Bounded<R>,
+        most: u64,
+    ) -> Content {
+        let read = track::read_from(front.chain(&mut stream), &self.path, format, self.length);
+        if stream.exceeded {
+            return Content::Refused(report::too_large(&self.path, most));
+        }
+        match read {
+            Ok(mut file) => {
+                let damage = stream.damage.map(|fault| report::cut(&self.path, &fault));
+                file.set_aside.extend(damage);
+                Content::Track(Box::new(file))
+            }
+            Err(error) => Content::Refused(error),
+        }
+    }
+
+    /// A file that is no track.
+    fn other(self, front: &[u8], unread: &mut Unread) -> Option<Content> {
+        if self.quiet {
+            return None;
+        }
+        match identify_input(front) {
+            Some(Kind::Photo) => unread.photographs += 1,
+            Some(_) => unread.tables += 1,
+            None => return Some(Content::Other(self.path)),
+        }
+        None
+    }
+}

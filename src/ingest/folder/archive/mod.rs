@@ -1,0 +1,136 @@
+//! Reads tracks within ZIP (also KMZ) and gzip archives in place, without writing anything. What they
+//! unpack to is limited, and archives within archives are refused. Layer: `ingest`.
+
+mod member;
+mod report;
+
+#[cfg(test)]
+mod tests;
+
+use std::borrow::Cow;
+use std::fs::File;
+use std::io::{BufReader, Read};
+use std::path::{Path, PathBuf};
+
+use flate2::read::MultiGzDecoder;
+use zip::ZipArchive;
+
+use self::member::{Budget, Member, Unread};
+use super::sort::Content;
+use super::walk::{Found, is_leaving};
+use crate::error::{Error, Result, open_regular};
+
+/// Bytes that the files of one archive may unpack to, together.
+const MOST_BYTES: u64 = 256 * 1024 * 1024;
+
+/// Files of one archive that are looked at.
+const MOST_FILES: usize = 2_000;
+
+/// The kinds of archive that are read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Archive {
+    Zip,
+    Gzip,
+}
+
+/// The archive that begins with these bytes. A document of an office program is a ZIP file, too, but no
+/// archive of tracks.
+pub(super) fn identify(front: &[u8]) -> Option<Archive> {
+    if front.starts_with(b"\x1F\x8B") {
+        return Some(Archive::Gzip);
+    }
+    if front.starts_with(b"PK\x05\x06") {
+        return Some(Archive::Zip);
+    }
+    let name = front.strip_prefix(b"PK\x03\x04").map(|rest| rest.get(26..).unwrap_or_default())?;
+    let office = [&b"[Content_Types]"[..], b"mimetype", b"_rels/", b"xl/", b"docProps/"];
+    (!office.iter().any(|start| name.starts_with(start))).then_some(Archive::Zip)
+}
+
+/// The kind of a file that is known to be an archive.
+pub(super) fn kind(front: &[u8]) -> Archive {
+    if front.starts_with(b"\x1F\x8B") { Archive::Gzip } else { Archive::Zip }
+}
+
+/// Everything that an archive gives.
+pub(super) fn read(file: &Found, kind: Archive) -> Vec<Content> {
+    let read = match kind {
+        Archive::Zip => read_zip(file),
+        Archive::Gzip => read_gzip(file),
+    };
+    read.unwrap_or_else(|error| vec![Content::Refused(error)])
+}
+
+fn open(path: &Path) -> Result<BufReader<File>> {
+    let file = open_regular(path).map_err(|fault| Error::file("open", path, &fault))?;
+    Ok(BufReader::new(file))
+}
+
+fn read_zip(file: &Found) -> Result<Vec<Content>> {
+    let path = &file.path;
+    let mut zip =
+        ZipArchive::new(open(path)?).map_err(|fault| report::damaged(path, &fault.to_string()))?;
+    let named = |index: usize| zip.name_for_index(index)?.ok().map(Cow::into_owned);
+    let names: Vec<String> = (0..zip.len()).map(|index| named(index).unwrap_or_default()).collect();
+    let is_map = is_kmz(path, &names);
+    let mut contents = Vec::new();
+    let mut unread = Unread::default();
+    let mut budget = Budget::of(MOST_BYTES);
+    for (index, name) in names.iter().enumerate() {
+        if name.ends_with('/') || name.split(['/', '\\']).any(|part| is_leaving(part.as_ref())) {
+            continue;
+        }
+        if index >= MOST_FILES {
+            contents.push(Content::Refused(report::too_many(path, zip.len(), MOST_FILES)));
+            break;
+        }
+        let inner = within(path, name);
+        match zip.by_index(index) {
+            Ok(entry) => {
+                let length = Some(entry.size());
+                let member = Member { path: inner, named: file.named, quiet: is_map, length };
+                contents.extend(member.read(entry, &mut budget, &mut unread));
+            }
+            Err(fault) => {
+                contents.push(Content::Refused(report::locked(&inner, &fault.to_string())));
+            }
+        }
+    }
+    contents.extend(unread.report(path).map(Content::Refused));
+    if contents.is_empty() {
+        return Err(report::without_tracks(path, names.len()));
+    }
+    Ok(contents)
+}
+
+fn read_gzip(file: &Found) -> Result<Vec<Content>> {
+    let path = &file.path;
+    let packed = open(path)?;
+    let name = path.file_stem().unwrap_or(path.as_os_str()).to_os_string();
+    let ends_in_gz = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("gz"));
+    let inner = if ends_in_gz { path.join(name) } else { path.clone() };
+    let member = Member { path: inner, named: file.named, quiet: false, length: None };
+    let mut unread = Unread::default();
+    let read = member.read(MultiGzDecoder::new(packed), &mut Budget::of(MOST_BYTES), &mut unread);
+    let read = read.or_else(|| unread.report(path).map(Content::Refused));
+    Ok(vec![read.ok_or_else(|| report::without_tracks(path, 1))?])
+}
+
+/// The path of a file within an archive: only the plain parts of its name, since it is never opened.
+fn within(archive: &Path, name: &str) -> PathBuf {
+    let parts = name.split(['/', '\\']).filter(|part| !matches!(*part, "" | "." | ".."));
+    archive.join(parts.collect::<PathBuf>())
+}
+
+/// Whether an archive is a packed KML file, whose pictures belong to the map.
+fn is_kmz(path: &Path, names: &[String]) -> bool {
+    let ending = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("kmz"));
+    ending || names.iter().any(|name| name == "doc.kml")
+}
+
+/// The first bytes of a stream.
+fn front_of(stream: &mut impl Read, most: u64) -> std::io::Result<Vec<u8>> {
+    let mut front = Vec::new();
+    stream.take(most).read_to_end(&mut front)?;
+    Ok(front)
+}

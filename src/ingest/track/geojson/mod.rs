@@ -1,0 +1,122 @@
+//! Reads GeoJSON: lines with a list of times beside their coordinates, lines without, and points with or
+//! without a time. Tolerates a damaged end and bad points, which are counted. The size of a file is
+//! limited, since JSON is read as a whole. Layer: `ingest`.
+
+mod features;
+mod mending;
+mod shape;
+pub(super) mod times;
+
+#[cfg(test)]
+mod tests;
+
+use std::io::Read;
+use std::path::Path;
+
+use self::features::Features;
+use super::counted::Counted;
+use super::fault::{Fault, shortened};
+use crate::error::{Error, Result};
+use crate::model::{FileKind, TrackFile, name_of};
+
+/// The longest file that is read, bytes.
+const LARGEST: u64 = 64 * 1024 * 1024;
+
+/// The types that an object of GeoJSON can have.
+const TYPES: [&str; 9] = [
+    "FeatureCollection",
+    "Feature",
+    "Point",
+    "MultiPoint",
+    "LineString",
+    "MultiLineString",
+    "GeometryCollection",
+    "Polygon",
+    "MultiPolygon",
+];
+
+/// Whether a file that begins with these bytes is GeoJSON: an object with one of its types.
+#[must_use]
+pub fn looks_like_geojson(front: &[u8]) -> bool {
+    let front = front.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(front);
+    let text = String::from_utf8_lossy(front);
+    let text = text.trim_start_matches(|c: char| c.is_whitespace() || c == '\u{1e}');
+    if !text.starts_with('{') {
+        return false;
+    }
+    // the type may follow the features, whose own types come before it then
+    text.match_indices("\"type\"").any(|(at, key)| {
+        let value = text[at + key.len()..].trim_start().strip_prefix(':').map(str::trim_start);
+        let value = value.and_then(|value| value.strip_prefix('"')?.split('"').next());
+        value.is_some_and(|value| TYPES.contains(&value))
+    }) && ["\"features\"", "\"coordinates\"", "\"geometry\"", "\"geometries\""]
+        .iter()
+        .any(|member| text.contains(member))
+}
+
+/// Whether a file that begins with these bytes is GeoJSON written by trug.
+#[must_use]
+pub fn is_own_export(front: &[u8]) -> bool {
+    let front = &front[..front.len().min(256)];
+    front.starts_with(b"{") && memchr::memmem::find(front, b"\"generator\":\"trug ").is_some()
+}
+
+/// Reads GeoJSON from any stream; `path` names it in messages.
+///
+/// A line is a track where its properties hold as many times as it has points, otherwise a route. Points
+/// with times and without names are a track, other points are waypoints. Areas are not read.
+///
+/// # Errors
+/// When the stream cannot be read, is too long, is not GeoJSON, or states another reference system
+/// than WGS 84.
+///
+/// # References
+/// RFC 7946 (2016), The GeoJSON Format. Names of the times beside a line are common practice.
+pub fn read_from(stream: impl Read, path: &Path) -> Result<TrackFile> {
+    let mut counted = Counted::new(stream);
+    let mut bytes = Vec::new();
+    let read = (&mut counted).take(LARGEST + 1).read_to_end(&mut bytes);
+    read.map_err(|fault| Error::file("read", path, &fault))?;
+    if bytes.len() as u64 > LARGEST {
+        return Err(Error::input(format!("{} is too large", name_of(path)))
+            .because(
+                "GeoJSON of at most 64 MiB is read, since it must be held in memory as a whole",
+            )
+            .hint("export the track as GPX, which has no such limit")
+            .in_file(path));
+    }
+    let text = mending::text(&bytes);
+    let features = parsed(&text);
+    drop(text);
+    drop(bytes);
+    if !features.any {
+        return Err(refusal(path, "it holds no feature and no geometry"));
+    }
+    if let Some(system) = features.other_system() {
+        let why = format!("its coordinates are in {}, not in degrees on WGS 84", shortened(system));
+        return Err(refusal(path, &why));
+    }
+    Ok(features.into_file(path, FileKind::GeoJson, counted.finish()))
+}
+
+/// Reads all objects of a text: one, or one after the other. Where the text is damaged, what precedes
+/// that place is closed and read.
+fn parsed(text: &str) -> Features {
+    let mut features = Features::default();
+    let Err(fault) = features.read(text) else { return features };
+    let at = mending::offset(text, &fault);
+    let mut features = Features::of_damaged();
+    // what is closed has no further fault, except one that ends it again
+    let _ = features.read(&mending::closed(&text[..at]));
+    let shown = if at >= text.len() { "the end of the file" } else { &text[at..] };
+    let line = memchr::memchr_iter(b'\n', &text.as_bytes()[..at]).count() as u64 + 1;
+    features.tally.add(Fault::JsonDamaged, &shortened(shown), || line);
+    features
+}
+
+fn refusal(path: &Path, why: &str) -> Error {
+    Error::input(format!("{} cannot be used as GeoJSON", name_of(path)))
+        .because(why)
+        .hint("export the track as GPX, or as GeoJSON by RFC 7946")
+        .in_file(path)
+}
