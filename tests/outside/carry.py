@@ -141,9 +141,10 @@ def walks(store):
         "start": [-42.628, 146.078, -42.598, 146.114], "goals": list(GOALS.values()), "closed": CLOSED,
     }
     (WORK / "walks.json").write_text(json.dumps(options))
-    report = json.loads(run("node", HERE / "carry" / "walks.cjs", folder, WORK / "walks.json", timeout=14_400))
+    run("node", HERE / "carry" / "walks.cjs", folder, WORK / "walks.json", timeout=14_400)
+    report = json.loads((WORK / "walks-report.json").read_text())
     assert report["complaints"] == [], report["complaints"][:5]
-    assert report["requests"] == 0, "the page asked for something after it was kept"
+    assert report["requests"] == [], report["requests"][:3]
     assert report["violations"] == [], json.dumps(report["violations"], indent=1)
     turned, bearing, trust = report["turned"]
     assert abs((turned - (bearing - 270) + 180) % 360 - 180) <= 1 and "level" in trust, report["turned"]

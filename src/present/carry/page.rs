@@ -47,8 +47,7 @@ pub fn alone(carry: &Carry) -> String {
 #[must_use]
 pub fn folder(carry: &Carry) -> Vec<(&'static str, String)> {
     let page = page(carry, true);
-    let mark: String =
-        Sha256::digest(page.as_bytes()).iter().take(8).map(|byte| format!("{byte:02x}")).collect();
+    let mark: String = blake3::hash(page.as_bytes()).to_hex().chars().take(16).collect();
     vec![
         ("index.html", page),
         ("worker.js", worker::worker(&mark)),

@@ -1,4 +1,5 @@
-// Walks back with the page alone: `walks.cjs FOLDER OPTIONS.json`. Prints what happened as JSON.
+// Walks back with the page alone: `walks.cjs FOLDER OPTIONS.json`. Writes what happened beside
+// the options as walks-report.json.
 "use strict";
 const fs = require("node:fs");
 const { launched, faults } = require("../browser.cjs");
@@ -40,6 +41,9 @@ const slowed = async (context, tab) => {
   await session.send("Emulation.setCPUThrottlingRate", { rate: slowdown });
 };
 
+const OWN = ["", "index.html", "worker.js", "manifest.webmanifest", "icon.svg"];
+const own = (url, address) => url.startsWith(address) && OWN.includes(url.slice(address.length));
+
 // Whether the straight line from a start would lead through a closed area.
 const straight = (m, world, at) => {
   const from = world.plane.to(at);
@@ -48,18 +52,19 @@ const straight = (m, world, at) => {
 };
 
 (async () => {
-  const { server, seen, address } = await served(folder);
+  const { server, address } = await served(folder);
   const browser = await launched();
   const m = modules(path.join(folder, "index.html")), world = await m.load.world(m.data);
-  const report = { walks: [], complaints: [], baseline: 0 };
+  const report = { walks: [], complaints: [], requests: [], baseline: 0 };
   for (let number = 0; number < count; number += 1) {
     const at = place();
     if (straight(m, world, at)) report.baseline += 1;
     const context = await browser.newContext({ viewport: { width: number % 2 ? 390 : 320, height: 568 }, hasTouch: true, isMobile: true });
     let [tab, complaints] = await opened(context, address, now);
     await tab.waitForFunction(() => navigator.serviceWorker.controller !== null);
-    const before = seen.asked.length;
     await context.setOffline(true);
+    // reloading asks for the page's own files, which the worker answers; anything else would be a request
+    context.on("request", (request) => { if (!own(request.url(), address)) report.requests.push(request.url()); });
     await slowed(context, tab);
     await tab.click("#find-me");
     let state = {
@@ -89,7 +94,6 @@ const straight = (m, world, at) => {
       state = await tab.evaluate(walked, { ...state, steps: 5000 });
     }
     report.complaints.push(...complaints);
-    report.requests = (report.requests || 0) + seen.asked.length - before;
     report.walks.push({ from: at, ended: state.ended, length: state.length, seconds: state.now - state.began, radius: state.radius, stated: state.stated, held: state.held, answers: state.answers, jumps: state.jumps, standing: state.standing, wrong: state.wrong, last: state.last, trail: state.ended === "reached" ? [] : state.trail });
     if (number === 0) report.violations = await faults(tab);
     await context.close();
@@ -102,5 +106,5 @@ const straight = (m, world, at) => {
   report.ready_ms = await first.evaluate(() => performance.now());
   await browser.close();
   server.close();
-  console.log(JSON.stringify(report));
+  fs.writeFileSync(path.join(path.dirname(options), "walks-report.json"), JSON.stringify(report));
 })().catch((error) => { console.error(error); process.exit(1); });
