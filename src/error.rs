@@ -42,6 +42,10 @@ struct Report {
     #[serde(serialize_with = "as_text")]
     file: Option<PathBuf>,
     line: Option<u64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    sheet: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    column: Option<String>,
     what: String,
     why: Option<String>,
     hint: Option<String>,
@@ -85,7 +89,7 @@ impl Error {
 
     fn new(what: String, fault: Fault) -> Self {
         let report =
-            Report { file: None, line: None, what, why: None, hint: None, fault, source: None };
+            Report { file: None, line: None, sheet: None, column: None, what, why: None, hint: None, fault, source: None };
         Self(Box::new(report))
     }
 
@@ -124,6 +128,38 @@ impl Error {
         self
     }
 
+    /// On which sheet of a workbook; its lines are then rows.
+    #[must_use]
+    pub fn in_sheet(mut self, sheet: Option<&str>) -> Self {
+        self.0.sheet = self.0.sheet.or_else(|| sheet.map(str::to_owned));
+        self
+    }
+
+    /// In which column of a workbook, counted from zero.
+    #[must_use]
+    pub fn at_column(mut self, column: usize) -> Self {
+        self.0.column.get_or_insert_with(|| letters(column));
+        self
+    }
+
+    /// The sheet of a workbook.
+    #[must_use]
+    pub fn where_sheet(&self) -> Option<&str> {
+        self.0.sheet.as_deref()
+    }
+
+    /// The place in a workbook: `Sheet "2025", cell C14`; `None` for other files.
+    #[must_use]
+    pub fn where_cell(&self) -> Option<String> {
+        let sheet = format!("Sheet \"{}\"", self.0.sheet.as_ref()?);
+        Some(match (self.0.line, &self.0.column) {
+            (Some(line), Some(column)) => format!("{sheet}, cell {column}{line}"),
+            (Some(line), None) => format!("{sheet}, row {line}"),
+            (None, Some(column)) => format!("{sheet}, column {column}"),
+            (None, None) => sheet,
+        })
+    }
+
     /// The file it happened in.
     #[must_use]
     pub fn where_file(&self) -> Option<&Path> {
@@ -159,6 +195,17 @@ impl Error {
     pub fn fault(&self) -> Fault {
         self.0.fault
     }
+}
+
+/// The letters of a column, counted from zero: A to Z, then AA.
+fn letters(column: usize) -> String {
+    let mut letters: Vec<char> = Vec::new();
+    let mut rest = column.saturating_add(1);
+    while rest > 0 {
+        letters.extend(('A'..='Z').nth((rest - 1) % 26));
+        rest = (rest - 1) / 26;
+    }
+    letters.into_iter().rev().collect()
 }
 
 /// Whose turn it is after a failure of this kind, and what to do.
@@ -230,7 +277,8 @@ impl fmt::Display for Error {
 impl Error {
     /// The place, as far as the sentence does not name it already.
     fn unnamed_place(&self) -> Option<String> {
-        let line = self.0.line.map(|line| format!("line {line}"));
+        let line = || self.0.line.map(|line| format!("line {line}"));
+        let line = self.where_cell().or_else(line);
         let file = self.0.file.as_ref().and_then(|file| {
             let name = file.file_name()?.to_string_lossy().into_owned();
             (!self.0.what.contains(&name)).then_some(name)
@@ -301,6 +349,17 @@ mod tests {
     fn a_place_that_the_sentence_does_not_name_is_added() {
         let error = Error::input("a point was set aside").in_file("a/ridge.gpx").at_line(7);
         assert_eq!(error.to_string(), "a point was set aside (ridge.gpx, line 7)");
+    }
+
+    #[test]
+    fn a_place_in_a_workbook_is_a_cell() {
+        let error = Error::input("a time").in_file("a.xlsx").at_line(14).in_sheet(Some("2025"));
+        assert_eq!(error.to_string(), r#"a time (a.xlsx, Sheet "2025", row 14)"#);
+        let error = error.at_column(2);
+        assert_eq!(error.to_string(), r#"a time (a.xlsx, Sheet "2025", cell C14)"#);
+        let json = serde_json::to_string(&error).unwrap();
+        assert!(json.contains(r#""line":14,"sheet":"2025","column":"C""#), "{json}");
+        assert_eq!([0, 25, 26, 701, 702].map(letters), ["A", "Z", "AA", "ZZ", "AAA"]);
     }
 
     #[test]

@@ -9,6 +9,7 @@ use jiff::Timestamp;
 use super::console::Console;
 use super::day::{DayArguments, Joined};
 use super::exit::Exit;
+use super::output;
 use super::store_path::StoreArgument;
 use crate::error::Result;
 use crate::present::summary;
@@ -41,6 +42,9 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
     let joined = arguments.day.join(console)?;
+    if let (false, Some(folder)) = (arguments.dry_run, path.parent()) {
+        output::remove_stale(folder);
+    }
     let imported = if arguments.dry_run {
         None
     } else if joined.days.is_empty() {

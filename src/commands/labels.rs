@@ -11,9 +11,9 @@ use super::exit::Exit;
 use super::others;
 use super::store_path::StoreArgument;
 use super::{names, output};
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, read_regular};
 use crate::model::{KeptFind, RecordNumber};
-use crate::present::label::{self, Paper, Size};
+use crate::present::label::{self, Layout, Paper, Print, Size};
 use crate::present::render;
 use crate::store::{FindQuery, Store};
 
@@ -36,6 +36,19 @@ pub(super) struct Arguments {
     /// The paper size.
     #[arg(long, value_enum, default_value_t = PaperChoice::A4)]
     paper: PaperChoice,
+
+    /// The layout of packet labels, a TOML file: heading, language, lines and their order, code.
+    #[arg(long, value_name = "FILE", conflicts_with = "slips")]
+    layout: Option<PathBuf>,
+
+    /// The first label on the first sheet, for a part-used sheet: 1 is the upper left one, the count goes
+    /// along the rows.
+    #[arg(long, value_name = "LABEL", conflicts_with = "slips", value_parser = clap::value_parser!(u32).range(1..))]
+    start: Option<u32>,
+
+    /// Labels of each find: one for the specimen, the others for its duplicates.
+    #[arg(long, value_name = "HOW MANY", conflicts_with = "slips", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=50))]
+    copies: u32,
 
     #[command(flatten)]
     store: StoreArgument,
@@ -76,11 +89,11 @@ pub(super) struct Arguments {
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
 enum SizeChoice {
-    /// Everything about a find, 96 by 88 mm.
+    /// Everything about a find, 93 by 84 mm.
     Packet,
-    /// For the drying tray, 63 by 42 mm.
+    /// For the drying tray, 62 by 42 mm.
     Tray,
-    /// For the box, 48 by 22 mm.
+    /// For the box, 46 by 21 mm.
     Tag,
 }
 
@@ -97,19 +110,29 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         PaperChoice::A4 => Paper::A4,
         PaperChoice::Letter => Paper::Letter,
     };
-    let (sheets, title, pieces) = if let Some(first) = &arguments.slips {
+    let (sheets, title, pieces, exit) = if let Some(first) = &arguments.slips {
         let numbers = series(first, arguments.count.unwrap_or(1))?;
         let last = numbers.last().map_or_else(String::new, ToString::to_string);
         let title = format!("Field slips {first} to {last}");
-        (label::slips(&numbers, paper), title, numbers.len())
+        (label::slips(&numbers, paper), title, numbers.len(), Exit::Done)
     } else {
+        let layout = layout(arguments)?;
         let store = Store::open(&arguments.store.path())?;
         let finds = finds(&store, arguments)?;
-        warn_of_missing_letters(&finds, console);
         let exact = exact_words(&store, &finds)?;
+        let mut print = Print {
+            size: arguments.size.into(),
+            paper,
+            layout: &layout,
+            copies: arguments.copies,
+            used: 0,
+            note: &exact,
+        };
+        print.used = used(arguments.start, print.labels_per_sheet())?;
+        warn_of_missing_letters(&finds, &layout, console);
+        let exit = warn_of_repeated_numbers(&finds, console);
         console.note(&exact);
-        let sheets = label::sheets(&finds, arguments.size.into(), paper, &exact);
-        (sheets, "Labels".to_owned(), finds.len())
+        (print.sheets(&finds), "Labels".to_owned(), finds.len(), exit)
     };
     output::write(&arguments.out, &render::pages(&sheets, &title)?, arguments.replacing)?;
     let what = match (arguments.slips.is_some(), pieces) {
@@ -122,7 +145,49 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let sheet = if count == 1 { "sheet" } else { "sheets" };
     console.print(&format!("{}: {pieces} {what} on {count} {sheet}\n", arguments.out.display()))?;
     console.note("Print at 100 %, without fitting to the page; cut along the marks.");
-    Ok(Exit::Done)
+    Ok(exit)
+}
+
+fn layout(arguments: &Arguments) -> Result<Layout> {
+    let Some(path) = &arguments.layout else { return Ok(Layout::default()) };
+    let bytes = read_regular(path).map_err(|error| Error::file("read", path, &error))?;
+    let text = String::from_utf8(bytes).map_err(|error| {
+        Error::input("the label layout cannot be read")
+            .in_file(path)
+            .because(format!("it is not UTF-8: {}", error.utf8_error()))
+            .hint("save it as UTF-8")
+    })?;
+    Layout::from_toml(&text).map_err(|error| error.in_file(path))
+}
+
+/// Labels that are missing on the first sheet.
+fn used(start: Option<u32>, each: usize) -> Result<usize> {
+    let before = start.map_or(0, |start| usize::try_from(start - 1).unwrap_or(usize::MAX));
+    if before < each {
+        return Ok(before);
+    }
+    Err(Error::input(format!("a sheet has no label {}", before.saturating_add(1)))
+        .because(format!("it has {each} labels of this size"))
+        .hint(format!("give --start a number from 1 to {each}")))
+}
+
+/// Reports numbers that one collector used for several of these finds.
+fn warn_of_repeated_numbers(finds: &[KeptFind], console: &mut Console) -> Exit {
+    let repeated = label::repeated_numbers(finds);
+    for group in repeated.iter().take(12) {
+        let number = group[0].record.number.as_ref().map_or("", |number| &number.0);
+        let dates: Vec<String> =
+            group.iter().take(6).map(|find| find.date.strftime("%-d %B %Y").to_string()).collect();
+        console.warning(
+            &Error::input(format!("number {number} is printed on labels of {} finds", group.len()))
+                .because(format!("the same collector used it on {}", dates.join(", ")))
+                .hint("correct the number in the notebook and import it again before labelling"),
+        );
+    }
+    if repeated.len() > 12 {
+        console.note(&format!("{} more numbers are used more than once.", repeated.len() - 12));
+    }
+    if repeated.is_empty() { Exit::Done } else { Exit::SomeSetAside }
 }
 
 impl From<SizeChoice> for Size {
@@ -182,8 +247,8 @@ fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
     Ok(finds)
 }
 
-fn warn_of_missing_letters(finds: &[KeptFind], console: &mut Console) {
-    let missing = label::letters_without_a_glyph(finds);
+fn warn_of_missing_letters(finds: &[KeptFind], layout: &Layout, console: &mut Console) {
+    let missing = label::letters_without_a_glyph(finds, layout);
     if missing.is_empty() {
         return;
     }

@@ -2,6 +2,7 @@
 //! a file that trug did not write or that was changed since. Layer: `commands`.
 
 mod receipts;
+mod session;
 mod staged;
 mod target;
 
@@ -12,6 +13,7 @@ use clap::Args;
 use crate::error::{Error, Result};
 use crate::present::render;
 
+pub(super) use session::remove_stale;
 pub(super) use staged::{Staged, Unfinished, place_all};
 pub(super) use target::Target;
 

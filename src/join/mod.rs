@@ -22,6 +22,7 @@ mod linger;
 mod locate;
 mod moment;
 mod note;
+mod notebook_clock;
 mod outings;
 mod receiver;
 mod rollover;

@@ -10,11 +10,14 @@ use super::moment::median;
 use super::note::{listed, local};
 use super::written;
 
-pub(super) fn remarks(scene: &Scene, cameras: &[SetCamera]) -> Vec<Error> {
+/// The remarks; where the offset of the whole notebook is reported elsewhere, none on its times.
+pub(super) fn remarks(scene: &Scene, cameras: &[SetCamera], notebook_off: bool) -> Vec<Error> {
     let finds = times_of_finds(scene, cameras);
     let mut remarks = Vec::new();
-    remarks.extend(notebook_apart(&finds));
-    remarks.extend(beyond_the_track(scene, &finds));
+    if !notebook_off {
+        remarks.extend(notebook_apart(&finds));
+    }
+    remarks.extend(beyond_the_track(scene, &finds, notebook_off));
     remarks.extend(other_days(scene));
     remarks.extend(set_between(scene, cameras));
     remarks
@@ -129,7 +132,7 @@ fn in_minutes(seconds: f64) -> String {
 }
 
 /// Times of finds that lie before the track begins or after it ends.
-fn beyond_the_track(scene: &Scene, finds: &[Times]) -> Vec<Error> {
+fn beyond_the_track(scene: &Scene, finds: &[Times], notebook_off: bool) -> Vec<Error> {
     let Some((start, end)) = scene.span else { return Vec::new() };
     let kinds: [(&str, Of); 2] = [
         ("the photograph times", |find| find.pictured),
@@ -153,7 +156,8 @@ fn beyond_the_track(scene: &Scene, finds: &[Times]) -> Vec<Error> {
                 .hint("check whether the receiver was switched off early or a clock is wrong")
         })
     };
-    kinds.into_iter().filter_map(beyond).collect()
+    let reported = if notebook_off { 1 } else { kinds.len() };
+    kinds.into_iter().take(reported).filter_map(beyond).collect()
 }
 
 fn outside(scene: &Scene, time: f64, (start, end): (Timestamp, Timestamp)) -> bool {

@@ -49,6 +49,8 @@ pub enum AssociationKind {
     OwnerUnknown,
     /// The photographs do not fit the only track of that day: another person's, or another outing's.
     AnotherPerson,
+    /// More collectors than receivers were out, and nothing tells that this one walked with the track.
+    TrackShared,
     /// The pairing is beyond reasonable doubt although a date differs.
     DatesDiffer,
 }
@@ -92,8 +94,12 @@ pub enum EvidenceKind {
     GpsTime,
     /// Photographs in stops.
     Stops,
-    /// Written times in stops.
+    /// Written times within the track.
     WrittenTimes,
+    /// Written times at stops, of records without photographs.
+    TimesAtStops,
+    /// Times, place names, numbers and a camera in common with another collector of that track.
+    Companions,
     /// GPS positions in the photographs.
     PhotoPositions,
     /// Coordinates in the records.

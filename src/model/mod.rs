@@ -26,7 +26,7 @@ pub use intake::{FileKind, Intake, SourceFile};
 pub use kept::{KeptFind, KeptPhoto};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{
-    CoordinateReading, Field, PhotoRef, Record, RecordFile, RecordNumber, TimePrecision,
+    CoordinateReading, Field, PhotoRef, Record, RecordFile, RecordNumber, Sheet, TimePrecision,
     WrittenCoordinates, WrittenTime,
 };
 pub use sensitivity::{

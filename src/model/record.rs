@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::sync::Arc;
 
 use jiff::civil::{Date, Time};
 use jiff::tz::Offset;
@@ -45,16 +46,47 @@ pub struct Record {
     pub coordinates: Option<WrittenCoordinates>,
     /// Elevation as written, metres.
     pub elevation: Option<Metres>,
+    /// The elevation with a mark before decimals and with one between thousands, where the file decides
+    /// neither.
+    #[serde(skip)]
+    pub elevation_readings: Option<[Metres; 2]>,
     /// Every other filled field: fresh characters (bruising, latex, smell, taste, spore print),
     /// notes, and columns with no known meaning, each under its heading.
     pub fields: BTreeMap<Field, String>,
-    /// The line of its file, counted from one.
+    /// The line of its file, counted from one; in a workbook the row of its sheet.
     pub line: u64,
+    /// The sheet of a workbook.
+    #[serde(skip)]
+    pub sheet: Option<Sheet>,
+}
+
+/// A sheet of a workbook.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Sheet {
+    /// Its place in the workbook, from zero.
+    pub number: u32,
+    /// Its name.
+    pub name: Arc<str>,
 }
 
 impl Record {
     /// The heading under which the offset from UTC that the written time states is kept.
     pub const TIME_OFFSET: &str = "offset of the time";
+
+    /// The name of its sheet, where it is from a workbook.
+    #[must_use]
+    pub fn sheet_name(&self) -> Option<&str> {
+        self.sheet.as_ref().map(|sheet| &*sheet.name)
+    }
+
+    /// Its place in its file: `line 14`, or `row 14 of sheet "2025"`.
+    #[must_use]
+    pub fn origin(&self) -> String {
+        match self.sheet_name() {
+            Some(sheet) => format!("row {} of sheet \"{sheet}\"", self.line),
+            None => format!("line {}", self.line),
+        }
+    }
 
     /// The offset from UTC that the written time states: `14:32+02:00`, `12:32Z`.
     #[must_use]

@@ -1,7 +1,7 @@
 //! Compares the time used for the position of a find with the written date and time. Labels, lists and
 //! deposits keep what was written; where they differ, both are shown. Layer: `present`.
 
-use jiff::civil::DateTime;
+use jiff::civil::{Date, DateTime};
 use jiff::fmt::temporal::DateTimeParser;
 use jiff::tz::TimeZone;
 
@@ -16,6 +16,29 @@ const HABIT: f64 = 300.0;
 pub(super) fn beside_written(find: &KeptFind) -> Option<String> {
     let zone = DateTimeParser::new().parse_time_zone(&find.zone).ok()?;
     differing(&find.record, find.when?, &zone).map(words)
+}
+
+/// The time of a find in a format with a place for one time only.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum OneTime {
+    Instant(Timestamp),
+    /// Only the date was written, and the derived time is of another.
+    Date(Date),
+}
+
+/// The derived time, which is more precise; where it differs from the written one, the written one.
+pub(super) fn one_time(find: &KeptFind) -> Option<OneTime> {
+    let (when, _) = find.when?;
+    let derived = Some(OneTime::Instant(when));
+    let Ok(zone) = DateTimeParser::new().parse_time_zone(&find.zone) else { return derived };
+    if differing(&find.record, find.when?, &zone).is_none() {
+        return derived;
+    }
+    let zone = find.record.time_offset().map_or(zone, TimeZone::fixed);
+    let date = find.record.date.unwrap_or(find.date);
+    let Some(time) = find.record.time else { return Some(OneTime::Date(date)) };
+    let written = zone.to_ambiguous_timestamp(date.to_datetime(time.clock)).compatible();
+    written.map_or(derived, |written| Some(OneTime::Instant(written)))
 }
 
 pub(super) fn words(local: DateTime) -> String {
@@ -63,6 +86,27 @@ mod tests {
         let when = "2026-05-02T23:31:20Z".parse().unwrap();
         let zone = TimeZone::get("Australia/Hobart").unwrap();
         differing(&record, (when, Seconds(20.0)), &zone).map(words)
+    }
+
+    #[test]
+    fn a_format_with_one_time_gets_the_written_one_where_they_differ() {
+        let mut find = crate::present::fixture::kept_find("T1");
+        find.zone = "Australia/Hobart".to_owned();
+        let derived: Timestamp = "2026-05-02T23:31:20Z".parse().unwrap();
+        find.when = Some((derived, Seconds(20.0)));
+        let clock = |hour| {
+            Some(WrittenTime { clock: time(hour, 31, 0, 0), precision: TimePrecision::Minute })
+        };
+        find.record.date = Some(date(2026, 5, 3));
+        find.record.time = clock(9);
+        assert_eq!(one_time(&find), Some(OneTime::Instant(derived)));
+        find.record.time = clock(11);
+        let written = "2026-05-03T01:31:00Z".parse().unwrap();
+        assert_eq!(one_time(&find), Some(OneTime::Instant(written)));
+        (find.record.date, find.record.time) = (Some(date(2026, 5, 4)), None);
+        assert_eq!(one_time(&find), Some(OneTime::Date(date(2026, 5, 4))));
+        find.when = None;
+        assert_eq!(one_time(&find), None);
     }
 
     #[test]

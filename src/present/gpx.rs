@@ -7,6 +7,7 @@ use geo::Point;
 use gpx::{Gpx, GpxVersion};
 use time::OffsetDateTime;
 
+use super::derived_time::{self, OneTime};
 use super::exchange::Exchange;
 use super::track_line::TrackLine;
 use crate::model::{KeptFind, Located, Route, TrackPoint, Waypoint};
@@ -165,7 +166,11 @@ fn find_waypoint(find: &KeptFind, place: &Located) -> gpx::Waypoint {
     let comment = format!("{species}; 95 % radius {}", place.radius);
     let mut written = point(place.at);
     written.elevation = elevation(place.height);
-    written.time = find.when.and_then(|(instant, _)| time(instant));
+    written.time = match derived_time::one_time(find) {
+        Some(OneTime::Instant(instant)) => time(instant),
+        // the format has no date without a time
+        Some(OneTime::Date(_)) | None => None,
+    };
     written.name = Some(printable(&number.unwrap_or_else(|| find.id.to_string())));
     written.comment = Some(printable(&comment));
     written.description = Some(description(find)).filter(|text| !text.is_empty());
@@ -185,6 +190,14 @@ fn description(find: &KeptFind) -> String {
         .iter()
         .filter_map(|(heading, value)| value.as_ref().map(|value| format!("{heading}: {value}")))
         .collect();
+    if let Some(derived) = derived_time::beside_written(find) {
+        let written = [
+            find.record.date.map(|date| date.to_string()),
+            find.record.time.map(|time| time.clock.strftime("%H:%M").to_string()),
+        ];
+        let written: Vec<String> = written.into_iter().flatten().collect();
+        parts.push(format!("written: {}; derived: {derived}", written.join(" ")));
+    }
     parts.extend(find.conflicts.iter().map(|conflict| format!("conflict: {conflict}")));
     printable(&parts.join("; "))
 }

@@ -6,6 +6,7 @@ use quick_xml::Writer;
 use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
 use super::darwin_core::{self, Value};
+use super::derived_time::{self, OneTime};
 use super::exchange::{self, Exchange};
 use super::track_line::TrackLine;
 use crate::model::KeptFind;
@@ -89,8 +90,11 @@ impl<W: Write> Document<W> {
         let id = format!("find-{}", find.id);
         self.inside("Placemark", &[("id", &id)], |mark| {
             mark.text("name", &heading(find))?;
-            if let Some((when, _)) = find.when {
-                let when = when.strftime("%Y-%m-%dT%H:%M:%SZ").to_string();
+            let when = derived_time::one_time(find).map(|time| match time {
+                OneTime::Instant(when) => when.strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+                OneTime::Date(date) => date.to_string(),
+            });
+            if let Some(when) = when {
                 mark.inside("TimeStamp", &[], |stamp| stamp.text("when", &when))?;
             }
             mark.inside("ExtendedData", &[], |data| {

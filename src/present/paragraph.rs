@@ -144,7 +144,7 @@ impl Line {
     }
 
     /// Its width in points, as measured.
-    #[cfg(test)]
+    #[must_use]
     pub fn wide(&self) -> f64 {
         self.wide
     }

@@ -13,6 +13,7 @@ mod calibration;
 #[path = "../../sample-tracks/generate/exif.rs"]
 mod exif;
 mod gaps;
+mod premises;
 mod second;
 mod set_between;
 mod simulation;

@@ -11,3 +11,4 @@ mod occupancy;
 mod position;
 mod statistics;
 mod wayout;
+mod workbooks;

@@ -4,6 +4,8 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod workbooks;
+
 use std::fmt::Write as _;
 use std::fs;
 use std::io::Cursor;

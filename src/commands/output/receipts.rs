@@ -26,14 +26,14 @@ impl Receipt {
 }
 
 #[cfg(not(test))]
-fn list() -> Option<PathBuf> {
+pub(super) fn list() -> Option<PathBuf> {
     Some(cache::folder()?.join("trug").join("written"))
 }
 
 /// Tests use a list of their own.
 #[cfg(test)]
 #[allow(clippy::unnecessary_wraps, reason = "the signature of the function it stands for")]
-fn list() -> Option<PathBuf> {
+pub(super) fn list() -> Option<PathBuf> {
     static FOLDER: std::sync::OnceLock<tempfile::TempDir> = std::sync::OnceLock::new();
     let folder = FOLDER.get_or_init(|| tempfile::tempdir().unwrap());
     Some(folder.path().join("trug").join("written"))

@@ -4,12 +4,12 @@
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
-use std::process;
-use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::Arc;
 
 use blake3::Hasher;
 
 use super::receipts::{self, Receipt};
+use super::session::{self, Session};
 use super::{Overwrite, Target};
 use crate::error::{Error, Result};
 
@@ -25,11 +25,22 @@ pub(in crate::commands) struct Unfinished {
 
 /// A temporary file beside its target, removed on drop.
 #[derive(Debug)]
-struct Beside(Option<PathBuf>);
+struct Beside {
+    path: Option<PathBuf>,
+    session: Arc<Session>,
+}
+
+impl Beside {
+    /// The name under which the previous file is kept.
+    fn of_before(&self, path: &Path) -> Self {
+        let path = Some(path.with_extension(session::BEFORE));
+        Self { path, session: Arc::clone(&self.session) }
+    }
+}
 
 impl Drop for Beside {
     fn drop(&mut self) {
-        if let Some(path) = &self.0 {
+        if let Some(path) = &self.path {
             // removal may fail for the same reason as the write
             let _ = fs::remove_file(path);
         }
@@ -51,8 +62,7 @@ impl Unfinished {
     /// When the disk reports an error.
     pub(in crate::commands) fn in_place_of(target: Target) -> Result<Self> {
         let reported = |error: io::Error| Error::file("write", &target.shown, &error);
-        let (path, file) = create_beside(&target.place).map_err(reported)?;
-        let beside = Beside(Some(path));
+        let (beside, file) = create_beside(&target.place).map_err(reported)?;
         if let Some(permissions) = &target.replaces {
             file.set_permissions(permissions.clone()).map_err(reported)?;
         }
@@ -97,14 +107,19 @@ impl Write for Unfinished {
 }
 
 /// A new file in the same folder, with a name that imports ignore.
-fn create_beside(place: &Path) -> io::Result<(PathBuf, File)> {
-    static COUNT: AtomicU32 = AtomicU32::new(0);
+fn create_beside(place: &Path) -> io::Result<(Beside, File)> {
+    if let Some(folder) = place.parent() {
+        session::remove_stale(folder);
+    }
+    let session = Session::current();
     loop {
-        let count = COUNT.fetch_add(1, Ordering::Relaxed);
-        let path = place.with_file_name(format!(".trug-{}-{count}.unfinished", process::id()));
+        let path = session.beside(place);
         match OpenOptions::new().write(true).create_new(true).open(&path) {
             Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
-            created => return Ok((path, created?)),
+            created => {
+                let file = created?;
+                return Ok((Beside { path: Some(path), session }, file));
+            }
         }
     }
 }
@@ -127,7 +142,7 @@ impl Staged {
     /// # Errors
     /// When the disk reports an error.
     pub(in crate::commands) fn open(&self) -> io::Result<File> {
-        let path = self.beside.0.as_ref();
+        let path = self.beside.path.as_ref();
         File::open(path.ok_or_else(|| io::Error::other("the file is already in place"))?)
     }
 
@@ -136,15 +151,16 @@ impl Staged {
         receipts::add(self.receipt);
         let reported = |error: io::Error| Error::file("write", &self.target.shown, &error);
         let place = self.target.place.clone();
-        let Some(beside) = self.beside.0.clone() else { return Ok(Put { place, before: None }) };
+        let Some(beside) = self.beside.path.clone() else { return Ok(Put { place, before: None }) };
         if self.target.replaces.is_none() {
             put_where_nothing_is(&beside, &place).map_err(reported)?;
             return Ok(Put { place, before: Some(Before::Nothing) });
         }
-        let kept = beside.with_extension("before");
-        let before = fs::hard_link(&place, &kept).is_ok().then(|| Beside(Some(kept)));
+        let kept = self.beside.of_before(&beside);
+        let linked = kept.path.as_ref().is_some_and(|kept| fs::hard_link(&place, kept).is_ok());
+        let before = linked.then_some(kept);
         fs::rename(&beside, &place).map_err(reported)?;
-        self.beside.0 = None;
+        self.beside.path = None;
         Ok(Put { place, before: before.map(Before::File) })
     }
 }
@@ -180,10 +196,10 @@ impl Put {
         match self.before {
             Some(Before::Nothing) => drop(fs::remove_file(&self.place)),
             Some(Before::File(mut kept)) => {
-                if let Some(path) = &kept.0
+                if let Some(path) = &kept.path
                     && fs::rename(path, &self.place).is_ok()
                 {
-                    kept.0 = None;
+                    kept.path = None;
                 }
             }
             None => {}

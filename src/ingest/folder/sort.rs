@@ -6,7 +6,7 @@ use std::io::Read;
 use std::path::Path;
 
 use super::walk::Found;
-use crate::error::{Error, Result, open_regular};
+use crate::error::{Error, Result, open_regular, read_regular};
 use crate::ingest::{gpx, photo, record};
 use crate::model::{Photo, RecordFile, TrackFile};
 
@@ -57,7 +57,10 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let failed = |source| Error::file("read", path, &source);
     let mut front = Vec::new();
     open_regular(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
-    let kind = identify(&front);
+    let mut kind = identify(&front);
+    if kind.is_none() && record::may_be_workbook(&front) && is_workbook(path) {
+        kind = Some(Kind::Records);
+    }
     if kind == Some(Kind::Records) && record::is_own_export(&front) {
         return if file.named { Err(own_export(path)) } else { Ok(None) };
     }
@@ -70,9 +73,9 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let ending = path.extension().map(|end| end.to_string_lossy().to_lowercase());
     match ending.as_deref().unwrap_or_default() {
         "gpx" => Ok(Some(Kind::Track)),
-        "csv" | "tsv" | "tab" | "txt" => Ok(Some(Kind::Records)),
+        "csv" | "tsv" | "tab" | "txt" | "xlsx" | "xlsm" | "xls" | "ods" => Ok(Some(Kind::Records)),
         "jpg" | "jpeg" | "heic" | "heif" | "tif" | "tiff" | "png" | "webp" => Ok(Some(Kind::Photo)),
-        "xlsx" | "xls" | "ods" | "numbers" => Err(spreadsheet(path)),
+        "xlsb" | "numbers" | "fods" | "gnumeric" => Err(spreadsheet(path)),
         "cr3" | "crw" | "mrw" | "orf" | "raf" | "rw2" | "x3f" => Err(other_raw(path)),
         "zip" | "kmz" | "gz" | "tgz" | "7z" | "rar" | "xz" | "bz2" | "tar" => Err(archive(path)),
         "fit" | "tcx" | "nmea" => Err(other_track(path)),
@@ -81,14 +84,20 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     }
 }
 
+/// Whether a file that may be a workbook is one.
+fn is_workbook(path: &Path) -> bool {
+    let length = path.metadata().map_or(u64::MAX, |found| found.len());
+    length <= record::LARGEST && read_regular(path).is_ok_and(|bytes| record::is_workbook(&bytes))
+}
+
 fn name(path: &Path) -> String {
     path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
 }
 
 fn spreadsheet(path: &Path) -> Error {
-    Error::input(format!("{} is a spreadsheet, which is not supported", name(path)))
-        .because("trug reads field records as CSV")
-        .hint("save its sheet as CSV in the same folder")
+    Error::input(format!("{} is a spreadsheet in a format that is not supported", name(path)))
+        .because("trug reads field records as XLSX, XLS, ODS and CSV")
+        .hint("save it as XLSX or ODS in the same folder")
         .in_file(path)
 }
 
@@ -145,6 +154,6 @@ fn unknown(path: &Path, front: &[u8]) -> Error {
     };
     Error::input(format!("{} is not a track, a photograph or a table of field records", name(path)))
         .because(why)
-        .hint("give GPX, photographs (JPEG, HEIF, PNG, WebP, TIFF) and CSV")
+        .hint("give GPX, photographs (JPEG, HEIF, PNG, WebP, TIFF), workbooks and CSV")
         .in_file(path)
 }

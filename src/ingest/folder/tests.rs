@@ -106,9 +106,9 @@ fn files_that_were_meant_are_reported() {
             "b.jpg is not a photograph / because: its first bytes are not those of JPEG, HEIF, \
              PNG, WebP \
              or TIFF / hint: rename it to match its content, or leave it out",
-            "c.xlsx is a spreadsheet, which is not supported / because: trug reads field records \
-             as CSV / \
-             hint: save its sheet as CSV in the same folder",
+            "c.xlsx cannot be read as a workbook / because: it is neither XLSX, XLS nor ODS, or it \
+             is damaged / hint: open it in a spreadsheet program and save it again as XLSX, ODS or \
+             CSV",
             "d.fit is a track, but not in GPX / because: trug reads tracks as GPX 1.0 and 1.1 \
              / hint: export it as GPX into the same folder",
             "e.raf is a raw photograph in a format that is not supported / because: its header is \

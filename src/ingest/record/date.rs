@@ -121,6 +121,11 @@ fn named_month(text: &str) -> Option<Cell> {
     let (first, rest) = part(text)?;
     let (second, rest) = part(without_joining(rest))?;
     let (year, rest) = part(without_joining(rest))?;
+    // Latvian puts the year first and the month last: 2026. gada 17. oktobris
+    let (second, year) = match (month_name(first), month_name(second), month_name(year)) {
+        (None, None, Some(_)) => (year, second),
+        _ => (second, year),
+    };
     let (day, month) = match (month_name(first), month_name(second)) {
         (None, Some(month)) => (first, month),
         (Some(month), None) => (second, month),
@@ -165,7 +170,7 @@ fn certain(date: Date, rest: &str) -> Cell {
 fn behind(rest: &str) -> String {
     let rest = rest.trim_start_matches(['T', 't', ',', ' ', '\u{a0}']).trim();
     // a full stop, and what Polish and Italian put behind a year
-    let year = ["r.", "r", "roku", ".", "г.", "г", "року", "р."].contains(&rest);
+    let year = ["r.", "r", "roku", "d.", "g.", ".", "г.", "г", "року", "р."].contains(&rest);
     if year { String::new() } else { rest.to_owned() }
 }
 
@@ -265,6 +270,10 @@ mod tests {
             "17 жовтня 2026 р.",
             "17 Οκτωβρίου 2026",
             "17 d\u{2019}octubre de 2026",
+            "2026 m. spalio 17 d.",
+            "17 spalio 2026",
+            "17. oktobris 2026",
+            "2026. gada 17. oktobris",
         ] {
             let cell = read(text).unwrap_or_else(|| panic!("{text}"));
             assert_eq!(cell.date, Written::Day(day(2026, 10, 17)), "{text}");
@@ -282,6 +291,10 @@ mod tests {
             ("1 d\u{e9}cembre 2026", 12),
             ("1. desember 2026", 12),
             ("1 giugno 2026", 6),
+            ("1 rugs\u{117}jo 2026", 9),
+            ("1 bir\u{17e}elio 2026", 6),
+            ("1. j\u{16b}lijs 2026", 7),
+            ("1. j\u{16b}nij\u{101} 2026", 6),
         ] {
             let read = read(text).map(|cell| cell.date);
             assert_eq!(read, Some(Written::Day(day(2026, month, 1))), "{text}");

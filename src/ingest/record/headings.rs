@@ -503,9 +503,18 @@ pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
         let word = without_unit(&bare).map_or(bare.as_str(), |(word, _)| word);
         // a height alone may be that of a tree, or above the ground
         let height =
-            (word == "height" && unit(heading).is_some()).then_some((Column::Elevation, 99));
+            (is_height(word) && unit(heading).is_some()).then_some((Column::Elevation, 99));
         known(word).filter(of_length).or(height)
     })
+}
+
+/// Whether a word means a height, which may be that of a place, a tree or a fruiting body (from memory).
+pub(super) fn is_height(heading: &str) -> bool {
+    const HEIGHTS: [&str; 10] = [
+        "height", "hohe", "hauteur", "altura", "altezza", "hoogte", "wysokosc", "hojd", "hojde",
+        "hoyde",
+    ];
+    HEIGHTS.contains(&bare(heading).as_str())
 }
 
 /// The unit that a heading of lengths names, in brackets or as its last word.

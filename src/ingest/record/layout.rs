@@ -44,6 +44,7 @@ impl Layout {
         });
         let mut layout = Self { slots: slots.collect() };
         layout.datum_may_be_a_date(&table.rows);
+        layout.height_may_be_an_elevation(table);
         layout
     }
 
@@ -60,6 +61,31 @@ impl Layout {
         if first.is_some_and(|cell| date::read(cell).is_some()) {
             self.slots[index] = Slot::Known(Column::Date);
         }
+    }
+
+    /// A column headed `Höhe` or `height` holds elevations where most of its cells are a hundred metres or
+    /// more, which no tree and no fruiting body has.
+    fn height_may_be_an_elevation(&mut self, table: &Table) {
+        const TALLEST: f64 = 100.0;
+        if self.slots.contains(&Slot::Known(Column::Elevation)) {
+            return;
+        }
+        let heights = |heading: &String| headings::is_height(heading);
+        let Some(index) = table.headings.iter().position(heights) else { return };
+        let cells = || table.rows.iter().filter_map(|row| filled(row.cells.get(index)?));
+        let habit = Habit::of(cells(), None, Quantity::Elevation);
+        let high = |cell: &&str| {
+            let open = || habit.readings(cell).map(|both| both[1]);
+            habit.read(cell).ok().or_else(open).is_some_and(|metres| metres.0 >= TALLEST)
+        };
+        if index < self.slots.len() && 2 * cells().filter(high).count() > cells().count() {
+            self.slots[index] = Slot::Known(Column::Elevation);
+        }
+    }
+
+    /// Where a column stands first.
+    pub(super) fn place(&self, column: Column) -> Option<usize> {
+        self.slots.iter().position(|slot| *slot == Slot::Known(column))
     }
 
     pub(super) fn slots(&self) -> &[Slot] {
@@ -81,8 +107,7 @@ impl Layout {
 
     /// What the cells of a column of lengths and its heading show.
     pub(super) fn lengths(&self, table: &Table, column: Column, quantity: Quantity) -> Habit {
-        let place = self.slots.iter().position(|slot| *slot == Slot::Known(column));
-        let heading = place.and_then(|place| table.headings.get(place));
+        let heading = self.place(column).and_then(|place| table.headings.get(place));
         let unit = heading.and_then(|heading| headings::unit(heading));
         let cells = table.rows.iter().flat_map(|row| self.cells(row, column));
         Habit::of(cells, unit, quantity)

@@ -176,6 +176,13 @@ impl Habit {
         Ok(Metres(f64::midpoint(first, second) * unit.metres()))
     }
 
+    /// The two readings of a length whose marks the column leaves open: before decimals, and between
+    /// thousands.
+    pub(super) fn readings(self, cell: &str) -> Option<[Metres; 2]> {
+        let with = |role| Self { roles: [Some(role); 2], ..self }.read(cell).ok();
+        Some([with(Role::Decimal)?, with(Role::Thousands)?])
+    }
+
     fn value(self, number: &Number, unit: Unit) -> Result<f64, Refusal> {
         let mut decimal = None;
         for (place, mark) in MARKS.into_iter().enumerate() {

@@ -2,13 +2,17 @@
 //! as people write them, and keeps every cell. Refuses files without two known headings; never
 //! executes or changes a cell. Layer: `ingest`.
 
+mod book;
 mod date;
+mod gaps;
 mod headings;
 mod layout;
 mod length;
 mod months;
 mod photos;
 mod row;
+mod serials;
+mod sheets;
 mod table;
 mod text;
 mod time;
@@ -27,10 +31,10 @@ use self::row::{Reader, Unread};
 use self::table::{Limit, Row, Table};
 use self::time::Habit;
 use crate::error::{Error, Result, read_regular};
-use crate::model::{FileKind, Record, RecordFile, SourceFile, WrittenTime};
+use crate::model::{FileKind, Record, RecordFile, Sheet, SourceFile, WrittenTime};
 
 /// The largest file of field records (project choice).
-const LARGEST: u64 = 64 * 1024 * 1024;
+pub const LARGEST: u64 = 64 * 1024 * 1024;
 
 /// Reads a file of field records.
 ///
@@ -57,37 +61,18 @@ pub fn read(path: &Path) -> Result<RecordFile> {
 /// # Errors
 /// As [`read`].
 pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
-    let table = {
+    let parts = if let Some(form) = book::form(bytes) {
+        sheets::read(bytes, form, path)?
+    } else if may_be_workbook(bytes) {
+        return Err(sheets::no_workbook(path));
+    } else {
         let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is not text"))?;
         let table = table::read(&text).map_err(|limit| too_large(path, limit))?;
-        table.ok_or_else(|| no_table(path, &first_words(&text)))?
+        let table = table.ok_or_else(|| no_table(path, &first_words(&text)))?;
+        drop(text);
+        records_of(table, None)
     };
-    let layout = Layout::of(&table);
-    let order = order_of_dates(&table, &layout);
-    let mut reader = Reader {
-        layout: &layout,
-        order,
-        elevations: layout.lengths(&table, Column::Elevation, Quantity::Elevation),
-        uncertainties: layout.lengths(&table, Column::Uncertainty, Quantity::Uncertainty),
-        delimiter: table.delimiter,
-        set_aside: Vec::new(),
-        unread: Vec::new(),
-        seen: 0,
-        remarks: Vec::new(),
-    };
-    let (totals, rows): (Vec<Row>, Vec<Row>) =
-        table.rows.into_iter().partition(|row| is_total(&layout, row));
-    // memory is reserved for one record per row
-    let mut records: Vec<Record> = rows.into_iter().map(|row| reader.record(&row)).collect();
-    let Reader { mut set_aside, unread, mut remarks, .. } = reader;
-    let mut unread: Vec<(usize, Error)> = unread.into_iter().flat_map(Unread::reported).collect();
-    unread.sort_by_key(|(order, _)| *order);
-    set_aside.splice(0..0, unread.into_iter().map(|(_, error)| error));
-    set_aside.sort_by_key(Error::where_line);
-    remarks.extend(totals.iter().map(total_reported));
-    remarks.extend(habit(&mut records));
-    remarks.extend(order_reported(order));
-    remarks.extend(table.open_quotes.iter().map(|&line| open_quote(line)));
+    let Parts { records, set_aside, remarks } = parts;
     let here = |error: Error| error.in_file(path);
     Ok(RecordFile {
         source: SourceFile {
@@ -102,6 +87,54 @@ pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
     })
 }
 
+/// What one table gives.
+#[derive(Default)]
+struct Parts {
+    records: Vec<Record>,
+    set_aside: Vec<Error>,
+    remarks: Vec<Error>,
+}
+
+/// The records of a table; of a workbook's sheet with its place in it.
+fn records_of(mut table: Table, sheet: Option<&Sheet>) -> Parts {
+    let layout = Layout::of(&table);
+    let (totals, rows): (Vec<Row>, Vec<Row>) =
+        std::mem::take(&mut table.rows).into_iter().partition(|row| is_total(&layout, row));
+    table.rows = rows;
+    let filled_down = gaps::fill_dates(&mut table.rows, &layout);
+    let order = order_of_dates(&table, &layout);
+    let mut reader = Reader {
+        layout: &layout,
+        order,
+        elevations: layout.lengths(&table, Column::Elevation, Quantity::Elevation),
+        uncertainties: layout.lengths(&table, Column::Uncertainty, Quantity::Uncertainty),
+        delimiter: table.delimiter,
+        sheet: sheet.cloned(),
+        set_aside: Vec::new(),
+        unread: Vec::new(),
+        seen: 0,
+        remarks: Vec::new(),
+    };
+    // memory is reserved for one record per row
+    let mut records: Vec<Record> = table.rows.into_iter().map(|row| reader.record(&row)).collect();
+    let Reader { mut set_aside, unread, mut remarks, .. } = reader;
+    let mut unread: Vec<(usize, Error)> = unread.into_iter().flat_map(Unread::reported).collect();
+    unread.sort_by_key(|(order, _)| *order);
+    set_aside.splice(0..0, unread.into_iter().map(|(_, error)| error));
+    set_aside.sort_by_key(Error::where_line);
+    remarks.extend(totals.iter().map(total_reported));
+    remarks.extend(filled_down);
+    remarks.extend(habit(&mut records));
+    remarks.extend(order_reported(order, if sheet.is_some() { "row" } else { "line" }));
+    remarks.extend(table.open_quotes.iter().map(|&line| open_quote(line)));
+    if let Some(sheet) = sheet {
+        let of_sheet = |error: Error| error.in_sheet(Some(&sheet.name));
+        set_aside = set_aside.into_iter().map(of_sheet).collect();
+        remarks = remarks.into_iter().map(of_sheet).collect();
+    }
+    Parts { records, set_aside, remarks }
+}
+
 /// Whether a file that begins like this is a table of records that [`read`] takes.
 #[must_use]
 pub fn is_table(front: &[u8]) -> bool {
@@ -109,24 +142,41 @@ pub fn is_table(front: &[u8]) -> bool {
     text::decoded(front).is_some_and(|text| !matches!(table::read(&text), Ok(None)))
 }
 
+/// Columns that only an export computes.
+const OWN_HEADINGS: [&str; 8] = [
+    "occurrenceID",
+    "eventID",
+    "basisOfRecord",
+    "occurrenceStatus",
+    "georeferenceProtocol",
+    "georeferenceRemarks",
+    "informationWithheld",
+    "dataGeneralizations",
+];
+
 /// Whether a file that begins like this is a table of finds that trug itself exported: it has
 /// columns that only an export computes: the identifier of each find and its locating method.
 #[must_use]
 pub fn is_own_export(front: &[u8]) -> bool {
-    const HEADINGS: [&str; 8] = [
-        "occurrenceID",
-        "eventID",
-        "basisOfRecord",
-        "occurrenceStatus",
-        "georeferenceProtocol",
-        "georeferenceRemarks",
-        "informationWithheld",
-        "dataGeneralizations",
-    ];
     let table = text::decoded(front).and_then(|text| table::read(&text).ok().flatten());
-    table.is_some_and(|table| {
-        HEADINGS.iter().all(|heading| table.headings.iter().any(|own| own.trim() == *heading))
-    })
+    table.is_some_and(|table| has_own_headings(&table.headings))
+}
+
+/// Whether these are headings of a table that trug exported.
+fn has_own_headings(headings: &[String]) -> bool {
+    OWN_HEADINGS.iter().all(|heading| headings.iter().any(|own| own.trim() == *heading))
+}
+
+/// Whether a file that begins like this may be a workbook: an archive or a compound file.
+#[must_use]
+pub fn may_be_workbook(front: &[u8]) -> bool {
+    front.starts_with(b"PK\x03\x04") || front.starts_with(b"\xd0\xcf\x11\xe0")
+}
+
+/// Whether a file is a workbook, by all of its content.
+#[must_use]
+pub fn is_workbook(bytes: &[u8]) -> bool {
+    book::form(bytes).is_some()
 }
 
 /// Whether a file that begins like this is text at all.
@@ -216,14 +266,14 @@ fn order_of_dates(table: &Table, layout: &Layout) -> Order {
     order
 }
 
-fn order_reported(order: Order) -> Option<Error> {
+fn order_reported(order: Order, row: &str) -> Option<Error> {
     let (name, line) = match (order.day_first, order.month_first) {
         (Some(line), None) => ("day", line),
         (None, Some(line)) => ("month", line),
         (Some(day), Some(month)) => {
             return Some(
                 Error::input("the dates of this file use different orders")
-                    .because(format!("line {day} puts the day first, line {month} the month"))
+                    .because(format!("{row} {day} puts the day first, {row} {month} the month"))
                     .hint("write dates like 2026-05-03"),
             );
         }
@@ -231,7 +281,7 @@ fn order_reported(order: Order) -> Option<Error> {
     };
     Some(
         Error::input(format!("dates were read with the {name} first"))
-            .because(format!("line {line} shows it")),
+            .because(format!("{row} {line} shows it")),
     )
 }
 

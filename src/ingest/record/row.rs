@@ -11,7 +11,7 @@ use super::table::Row;
 use super::{filled, photos, shortened, time};
 use crate::error::Error;
 use crate::ingest::position;
-use crate::model::{Field, Record, RecordNumber, WrittenCoordinates, WrittenTime};
+use crate::model::{Field, Record, RecordNumber, Sheet, WrittenCoordinates, WrittenTime};
 use crate::units::Metres;
 
 /// Reads the rows of one file.
@@ -21,6 +21,8 @@ pub(super) struct Reader<'t> {
     pub(super) elevations: Habit,
     pub(super) uncertainties: Habit,
     pub(super) delimiter: char,
+    /// The sheet of a workbook.
+    pub(super) sheet: Option<Sheet>,
     /// What could not be read, with its line.
     pub(super) set_aside: Vec<Error>,
     /// Cells that could not be read, those of one cause together.
@@ -58,6 +60,7 @@ impl Reader<'_> {
             waypoint: text(Column::Waypoint).map(without_decimals),
             photos: text(Column::Photos).map(|cell| photos::read(&cell)).unwrap_or_default(),
             line: row.line,
+            sheet: self.sheet.clone(),
             ..Record::default()
         };
         for column in FIELDS {
@@ -109,7 +112,11 @@ impl Reader<'_> {
         self.remarks.push(
             Error::input("a row has more cells than the heading line")
                 .because(format!("{} cells, {} headings", row.cells.len(), slots.len()))
-                .hint("put a cell that contains the delimiter in quotation marks")
+                .hint(if self.sheet.is_some() {
+                    "name the columns beside the table, or clear them"
+                } else {
+                    "put a cell that contains the delimiter in quotation marks"
+                })
                 .at_line(row.line),
         );
     }
@@ -147,7 +154,7 @@ impl Reader<'_> {
             },
             (None, _) => record.date = self.date_of_parts(row),
         }
-        let own = self.layout.text(row, Column::Time);
+        let own = self.layout.text(row, Column::Time).map(|own| self.time_alone(own, record));
         let behind = read.map(|cell| cell.rest).unwrap_or_default();
         if let Some(own) = own {
             record.time = self.time(record, &own, row.line);
@@ -160,6 +167,18 @@ impl Reader<'_> {
         } else if !is_midnight(&behind) {
             record.time = self.time(record, &behind, row.line);
         }
+    }
+
+    /// A cell of the column of times that holds a date, too, as spreadsheets keep them: the time of it,
+    /// and its date where the record has none.
+    fn time_alone(&self, own: String, record: &mut Record) -> String {
+        let Some(cell) = date::read(&own).filter(|cell| cell.rest.contains([':', '.', 'h'])) else {
+            return own;
+        };
+        if record.date.is_none() && record.date_readings.is_none() {
+            record.date = self.order.decide(&cell.date).ok();
+        }
+        cell.rest
     }
 
     /// Year, month and day in three columns.
@@ -209,6 +228,11 @@ impl Reader<'_> {
         let Some(text) = self.layout.text(row, Column::Elevation) else { return };
         match self.elevations.read(&text) {
             Ok(elevation) => record.elevation = Some(elevation),
+            Err(Refusal::Open(..)) if self.elevations.readings(&text).is_some() => {
+                record.elevation_readings = self.elevations.readings(&text);
+                let heading = Field::Other("elevation as written".to_owned());
+                record.fields.insert(heading, text);
+            }
             Err(refusal) => {
                 let why = why_no_length(refusal);
                 self.unread(record, "elevation", &text, &why, "write it like 412 m or 1350 ft");
@@ -250,7 +274,10 @@ impl Reader<'_> {
         }
         let stated_uncertainty = self.uncertainty(row, record);
         let coordinates = read.unwrap_or_else(|error| {
-            self.set_aside.push(error.at_line(row.line));
+            let columns =
+                [Column::Latitude, Column::Longitude, Column::Coordinates, Column::Easting];
+            let place = columns.into_iter().find_map(|column| self.place(column));
+            self.set_aside.push(at_cell(error.at_line(row.line), place));
             WrittenCoordinates {
                 verbatim,
                 system: system.map(str::to_owned),
@@ -302,6 +329,11 @@ impl Reader<'_> {
         }
     }
 
+    /// The place of a column in a workbook.
+    fn place(&self, column: Column) -> Option<usize> {
+        self.sheet.as_ref().and_then(|_| self.layout.place(column))
+    }
+
     /// Reports an unreadable cell and keeps its text.
     fn unread(&mut self, record: &mut Record, what: &str, text: &str, why: &str, hint: &str) {
         record.fields.insert(Field::Other(format!("{what} as written")), text.to_owned());
@@ -319,7 +351,16 @@ impl Reader<'_> {
                 known.cells.push(cell);
             }
         } else {
+            let column = match what {
+                "date" => Some(Column::Date),
+                "time" => Some(Column::Time),
+                "elevation" => Some(Column::Elevation),
+                "uncertainty" => Some(Column::Uncertainty),
+                "position final" => Some(Column::Measured),
+                _ => None,
+            };
             self.unread.push(Unread {
+                column: column.and_then(|column| self.place(column)),
                 what: what.to_owned(),
                 why: why.to_owned(),
                 hint: hint.to_owned(),
@@ -350,6 +391,8 @@ fn why_no_length(refusal: Refusal) -> String {
 /// Cells of one column that could not be read for one cause.
 #[derive(Clone, Debug)]
 pub(super) struct Unread {
+    /// The column in a workbook.
+    column: Option<usize>,
     what: String,
     why: String,
     hint: String,
@@ -362,7 +405,7 @@ impl Unread {
     /// One message for all of them, with its place in the order of reading; individual ones for a
     /// few cells.
     pub(super) fn reported(self) -> Vec<(usize, Error)> {
-        let Self { what, why, hint, mut cells, count } = self;
+        let Self { column, what, why, hint, mut cells, count } = self;
         let together = count > FEW || (count > 1 && why.contains(OPEN));
         if together {
             cells.truncate(1);
@@ -373,9 +416,17 @@ impl Unread {
             } else {
                 format!("the {what} \"{text}\" cannot be read")
             };
-            (order, Error::input(said).because(&why).hint(&hint).at_line(line))
+            let error = Error::input(said).because(&why).hint(&hint).at_line(line);
+            (order, at_cell(error, column))
         };
         cells.into_iter().map(tell).collect()
+    }
+}
+
+fn at_cell(error: Error, column: Option<usize>) -> Error {
+    match column {
+        Some(column) => error.at_column(column),
+        None => error,
     }
 }
 

@@ -33,8 +33,8 @@ pub(super) enum Limit {
     Columns(usize),
     /// More rows than [`MOST_ROWS`].
     Rows,
-    /// More cells than [`MOST_CELLS`], or more filled ones than [`MOST_FILLED_CELLS`].
-    Cells,
+    /// More cells than [`MOST_CELLS`], or more filled ones than this.
+    Cells(usize),
     /// The row that begins on this line is longer than [`LONGEST_ROW`].
     RowLength(u64),
 }
@@ -46,11 +46,8 @@ impl fmt::Display for Limit {
                 write!(f, "it has {count} columns; the limit is {MOST_COLUMNS}")
             }
             Self::Rows => write!(f, "it has more than {MOST_ROWS} rows, which is the limit"),
-            Self::Cells => {
-                write!(
-                    f,
-                    "the limit is {MOST_CELLS} cells with {MOST_FILLED_CELLS} filled ones; it has more"
-                )
+            Self::Cells(filled) => {
+                write!(f, "the limit is {MOST_CELLS} cells with {filled} filled ones; it has more")
             }
             Self::RowLength(line) => {
                 write!(
@@ -64,7 +61,7 @@ impl fmt::Display for Limit {
 }
 
 /// A row with the line on which it begins, counted from one.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Row {
     pub(super) line: u64,
     pub(super) cells: Vec<String>,
@@ -85,16 +82,23 @@ pub(super) fn read(text: &str) -> Result<Option<Table>, Limit> {
     // a second byte-order mark, left by joining files, is no part of a heading
     let text = text.trim_start_matches('\u{feff}');
     let Some(delimiter) = delimiter(text) else { return Ok(None) };
-    let Rows { mut all, open_quotes, .. } = Rows::read(text, delimiter)?;
-    let Some((head, _)) = head(&all) else { return Ok(None) };
-    let Some(heading_row) = all.drain(..=head).next_back() else { return Ok(None) };
-    let headings = heading_row.cells;
-    let widest = all.iter().map(|row| row.cells.len()).chain([headings.len()]).max();
+    let Rows { all, open_quotes, .. } = Rows::read(text, delimiter)?;
+    let Some(mut table) = of_rows(all, ROWS_ABOVE) else { return Ok(None) };
+    let widest = table.rows.iter().map(|row| row.cells.len()).chain([table.headings.len()]).max();
     if let Some(columns) = widest.filter(|columns| *columns > MOST_COLUMNS) {
         return Err(Limit::Columns(columns));
     }
+    table.delimiter = char::from(delimiter);
+    table.open_quotes = open_quotes;
+    Ok(Some(table))
+}
+
+/// The table in these rows; `None` where none of the first `above` names at least two known columns.
+pub(super) fn of_rows(mut all: Vec<Row>, above: usize) -> Option<Table> {
+    let (head, _) = head(&all, above)?;
+    let headings = all.drain(..=head).next_back()?.cells;
     all.retain(|row| row.cells != headings);
-    Ok(Some(Table { headings, rows: all, delimiter: char::from(delimiter), open_quotes }))
+    Some(Table { headings, rows: all, delimiter: ';', open_quotes: Vec::new() })
 }
 
 /// The delimiter under which the most headings are known.
@@ -106,7 +110,7 @@ fn delimiter(text: &str) -> Option<u8> {
         .into_iter()
         .filter_map(|delimiter| {
             let rows = Rows::read(front, delimiter).ok()?.all;
-            let (row, known) = head(&rows)?;
+            let (row, known) = head(&rows, ROWS_ABOVE)?;
             // of two that know as many the upper row is the headings, the other a cell of several lines
             Some((known, std::cmp::Reverse(rows[row].line), rows[row].cells.len(), delimiter))
         })
@@ -128,14 +132,14 @@ fn cut(text: &str, end: usize) -> &str {
 }
 
 /// The row of headings and how many of them are known, at least two.
-fn head(rows: &[Row]) -> Option<(usize, usize)> {
+fn head(rows: &[Row], above: usize) -> Option<(usize, usize)> {
     let known = |row: &Row| {
         let mut columns: Vec<Column> = row.cells.iter().filter_map(|cell| column(cell)).collect();
         columns.sort_unstable();
         columns.dedup();
         columns.len()
     };
-    let counted = rows.iter().take(ROWS_ABOVE).map(known).enumerate();
+    let counted = rows.iter().take(above).map(known).enumerate();
     let best = counted.reduce(|best, next| if next.1 > best.1 { next } else { best })?;
     (best.1 >= 2).then_some(best)
 }
@@ -211,7 +215,7 @@ impl Rows {
         self.cells += cells.len();
         self.all.push(Row { line, cells });
         if self.cells > MOST_CELLS || self.filled > MOST_FILLED_CELLS {
-            return Err(Limit::Cells);
+            return Err(Limit::Cells(MOST_FILLED_CELLS));
         }
         if self.all.len() > MOST_ROWS { Err(Limit::Rows) } else { Ok(()) }
     }
@@ -384,7 +388,10 @@ mod tests {
         assert_eq!(refused(&format!("{head}{}", "1,\n".repeat(MOST_ROWS + 1))), Limit::Rows);
         assert_eq!(refused(&format!("{head}1,{}", "x".repeat(LONGEST_ROW))), Limit::RowLength(2));
         let row = format!("1{}\n", ",".repeat(900));
-        assert_eq!(refused(&format!("{head}{}", row.repeat(5_000))), Limit::Cells);
+        assert_eq!(
+            refused(&format!("{head}{}", row.repeat(5_000))),
+            Limit::Cells(MOST_FILLED_CELLS)
+        );
         // no line break at all in what a quote opens
         let open = format!("{head}1,\"{}", "x".repeat(3 * LONGEST_ROW));
         assert_eq!(refused(&open), Limit::RowLength(2));

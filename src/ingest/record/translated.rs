@@ -1,6 +1,6 @@
 //! Headings in German, French, Spanish, Italian, Portuguese, Polish, Dutch and the Scandinavian
-//! languages (from memory), as `bare` leaves them. `Höhe`, which may be
-//! that of a tree, is left out. Layer: `ingest`.
+//! languages (from memory), as `bare` leaves them. `Höhe` alone may be that of a tree; its unit or its
+//! cells decide. Layer: `ingest`.
 
 use super::headings::Column;
 
@@ -34,7 +34,8 @@ const WORDS: &[(Column, &str)] = &[
     (Column::Latitude, "breitengrad breite geographischebreite latitud latitudine szerokosc"),
     (Column::Longitude, "langengrad lange geographischelange longitud longitudine dlugosc"),
     (Column::Measured, "koordinatengemessen gemessenekoordinaten positiongemessen"),
-    (Column::Elevation, "meereshohe altitud altitudine"),
+    (Column::Elevation, "meereshohe seehohe hohenlage hohenmeter hoheum hoheudm hoheunn hoheunhn hoheuberdemmeer \
+     altitud altitudine quota wysokoscnpm mnpm moh hoydemoh"),
     (Column::Quantity, "anzahl cantidad quantita ilosc aantal"),
     (Column::Smell, "geruch odeur olor odore"),
     (Column::Taste, "geschmack gout sabor sapore"),
@@ -72,7 +73,11 @@ mod tests {
         ] {
             assert_eq!(headings::column(heading), Some(expected), "{heading}");
         }
+        for heading in ["H\u{f6}he (m)", "H\u{f6}he \u{fc}. NN", "Seeh\u{f6}he", "Hoogte [m]"] {
+            assert_eq!(headings::column(heading), Some(Column::Elevation), "{heading}");
+        }
         assert_eq!(headings::column("H\u{f6}he"), None);
+        assert_eq!(headings::column("H\u{f6}he (cm)"), None);
     }
 
     #[test]

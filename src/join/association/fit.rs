@@ -53,18 +53,21 @@ pub(super) struct Fit {
     pub(super) photos: usize,
 }
 
-impl Fit {
-    /// The log Bayes factor of stops where there is no other track to compare with. Receivers with
-    /// large errors show stops where there were none: of the simulated days of `tests/position` one
-    /// in twelve has a log factor down to -12 for its own track, another person's track one of -5 to
-    /// -27. Down to -14 that share is the factor; below it the weight is as usual.
-    pub(super) fn stops_of_lone_track(&self) -> f64 {
-        const OWN_TRACK: f64 = -14.0;
-        const SHARE: f64 = 0.08;
-        let usual = (WORTH * self.log).min(MOST);
-        let least = SHARE.ln() + WORTH * (self.log - OWN_TRACK).min(0.0);
-        usual.max(least).max(LEAST)
-    }
+/// The weighted and bounded log Bayes factor of stops, where there is another track to compare with.
+pub(super) fn weighted(log: f64) -> f64 {
+    (WORTH * log).clamp(LEAST, MOST)
+}
+
+/// The same where there is none. Receivers with large errors show stops where there were none: of the
+/// simulated days of `tests/position` one in twelve has a log factor down to -12 for its own track,
+/// another person's track one of -5 to -27. Down to -14 that share is the factor; below it the weight
+/// is as usual.
+pub(super) fn weighted_alone(log: f64) -> f64 {
+    const OWN_TRACK: f64 = -14.0;
+    const SHARE: f64 = 0.08;
+    let usual = (WORTH * log).min(MOST);
+    let least = SHARE.ln() + WORTH * (log - OWN_TRACK).min(0.0);
+    usual.max(least).max(LEAST)
 }
 
 /// Compares a session with a track, by the camera's date as it is and by the days that the track is
@@ -112,7 +115,7 @@ pub(super) fn session(session: &[Photo], records: &[&Record], track: &TrackView)
             dates::log_share(Source::Camera, given, near, 1)
                 + if agreed { AGREED.ln() } else { 0.0 }
         });
-        let stops = (WORTH * log).clamp(LEAST, MOST);
+        let stops = weighted(log);
         Fit { date, stops, log, groups, photos: readings.len() }
     });
     all.max_by(|a, b| (a.date + a.stops).total_cmp(&(b.date + b.stops))).unwrap_or_default()
@@ -150,7 +153,7 @@ fn set_between(session: &[Photo], log: &dyn Fn(&[Photo]) -> f64) -> f64 {
 }
 
 /// The logarithm of the sum of two numbers given by their logarithms.
-fn sum_of_logs(a: f64, b: f64) -> f64 {
+pub(super) fn sum_of_logs(a: f64, b: f64) -> f64 {
     let top = a.max(b);
     if top == f64::NEG_INFINITY { top } else { top + ((a - top).exp() + (b - top).exp()).ln() }
 }
@@ -208,9 +211,13 @@ fn notebook(
 
 /// A written time on the track's day, seconds since the track's origin.
 fn instant(record: &Record, track: &TrackView) -> Option<f64> {
+    Some(track.estimated_track.origin.seconds(read(record, track)?.instant))
+}
+
+/// A written time as if it were of the track's day.
+pub(super) fn read(record: &Record, track: &TrackView) -> Option<written::Read> {
     let undated = Record { date: None, photos: Vec::new(), ..record.clone() };
-    let read = written::instant(&undated, track.dates.0, &track.zone, Some(track.span))?;
-    Some(track.estimated_track.origin.seconds(read.instant))
+    written::instant(&undated, track.dates.0, &track.zone, Some(track.span))
 }
 
 /// Whether a record's own date and time, in the zone that it states, lie within the track.

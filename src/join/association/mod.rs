@@ -6,6 +6,7 @@
 
 mod dates;
 mod fit;
+mod note_times;
 mod places;
 #[cfg(test)]
 mod tests;
@@ -25,7 +26,8 @@ const HERE: f64 = 0.96;
 /// The prior probability that it is of another day, and was not imported (common practice: a folder in
 /// twenty-five holds the wrong track).
 const ANOTHER_DAY: f64 = 0.04;
-/// The prior probability that the right day's only track is another person's.
+/// The prior probability that the right day's only track is another person's, where one collector is
+/// named; where several share it, [`Material::apart`] is used.
 const ANOTHER_PERSON: f64 = 0.000_3;
 /// The share of other days that a date, once seen, takes of [`ANOTHER_DAY`].
 const OF_A_SEEN_DATE: f64 = 0.3;
@@ -54,6 +56,9 @@ pub(crate) struct Material<'a> {
     /// Whether the user stated that the cameras' clocks are correct: then photographs outside stops give
     /// no information against a track.
     pub(crate) vouched: bool,
+    /// The prior probability that the collector walked apart from the track, where more collectors than
+    /// receivers are named that day.
+    pub(crate) apart: Option<f64>,
 }
 
 /// The result of the comparison.
@@ -127,6 +132,9 @@ impl Weighed {
             dates.any(|date| track.covers(date))
         };
         match tracks.iter().filter(of_that_day).count() {
+            1 if self.another_person > self.another_day && material.apart.is_some() => {
+                AssociationKind::TrackShared
+            }
             1 if self.another_person > self.another_day => AssociationKind::AnotherPerson,
             0 | 1 => AssociationKind::AnotherDay,
             _ => AssociationKind::OwnerUnknown,
@@ -178,7 +186,7 @@ pub(crate) fn weigh(material: &Material, tracks: &[TrackView]) -> Weighed {
     let sum = |evidence: &[AssociationEvidence]| evidence.iter().map(|e| e.log_factor).sum::<f64>();
     let here: Vec<f64> = reported.iter().map(|evidence| share + sum(evidence)).collect();
     let day = another_day(material, tracks);
-    let person = another_person(&reported);
+    let person = another_person(&reported, material.apart);
     let top = here.iter().copied().chain([day, person]).fold(f64::NEG_INFINITY, f64::max);
     let weight = |log: f64| (log - top).exp();
     let total: f64 = here.iter().copied().chain([day, person]).map(weight).sum();
@@ -205,7 +213,7 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
     for session in &material.sessions {
         let reported = fit::session(session, &material.records, track);
         add(EvidenceKind::CameraDate, (reported.date, usize::from(reported.photos > 0)));
-        let stops = if alone { reported.stops_of_lone_track() } else { reported.stops };
+        let stops = if alone { fit::weighted_alone(reported.log) } else { reported.stops };
         let stops = if material.vouched { stops.max(0.0) } else { stops };
         add(EvidenceKind::Stops, (stops, reported.groups));
         if let Some(date) = gps_date(session, &track.zone) {
@@ -216,6 +224,13 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
         add(EvidenceKind::PhotoPositions, places::photographs(session, track));
     }
     add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
+    let (log, notes) = note_times::in_stops(&material.records, &material.sessions, track);
+    let log = if alone && material.apart.is_none() {
+        fit::weighted_alone(log)
+    } else {
+        fit::weighted(log)
+    };
+    add(EvidenceKind::TimesAtStops, (log, notes));
     add(EvidenceKind::WrittenPositions, places::records(&material.records, track));
     all.extend_from_slice(&track.ties);
     all
@@ -283,7 +298,7 @@ fn another_day(material: &Material, tracks: &[TrackView]) -> f64 {
 
 /// The hypothesis of another person's track of the right day: dates fit as they fit the best track,
 /// stops, positions and ties give no information.
-fn another_person(reported: &[Vec<AssociationEvidence>]) -> f64 {
+fn another_person(reported: &[Vec<AssociationEvidence>], apart: Option<f64>) -> f64 {
     let of_dates = |evidence: &&AssociationEvidence| {
         matches!(
             evidence.kind,
@@ -293,5 +308,5 @@ fn another_person(reported: &[Vec<AssociationEvidence>]) -> f64 {
     let sum = |all: &Vec<AssociationEvidence>| {
         all.iter().filter(of_dates).map(|evidence| evidence.log_factor).sum::<f64>()
     };
-    ANOTHER_PERSON.ln() + reported.iter().map(sum).fold(f64::NEG_INFINITY, f64::max)
+    apart.unwrap_or(ANOTHER_PERSON).ln() + reported.iter().map(sum).fold(f64::NEG_INFINITY, f64::max)
 }

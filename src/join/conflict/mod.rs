@@ -52,15 +52,19 @@ pub(super) fn order(conflicts: &mut [Conflict]) {
 
 /// The name of a find in messages.
 pub(super) fn name_of(record: &Record) -> String {
-    match &record.number {
-        Some(number) => format!("find {number}"),
-        None => format!("the find without a number on line {}", record.line),
+    if let Some(number) = &record.number {
+        return format!("find {number}");
     }
+    let row = if record.sheet.is_some() { "row" } else { "line" };
+    format!("the find without a number on {row} {}", record.line)
 }
 
 /// A report at the record of a find.
 pub(super) fn report(scene: &Scene, find: &Find, what: String) -> Error {
-    Error::input(what).in_file(&scene.gathered.sources[find.source].path).at_line(find.record.line)
+    Error::input(what)
+        .in_file(&scene.gathered.sources[find.source].path)
+        .at_line(find.record.line)
+        .in_sheet(find.record.sheet_name())
 }
 
 /// Two anchors of one find that cannot both be right.
@@ -90,7 +94,8 @@ pub(super) fn anchors(
             kind_words(drafts[first].kind)
         ))
         .in_file(&file.path)
-        .at_line(record.line);
+        .at_line(record.line)
+        .in_sheet(record.sheet_name());
     Conflict {
         kind: ConflictKind::Anchors,
         size: ConflictSize::Distance(distance),
@@ -151,7 +156,8 @@ pub(super) fn coordinates(
         .because(distances.iter().map(reading_words).collect::<Vec<_>>().join("; "))
         .hint(hint)
         .in_file(&file.path)
-        .at_line(record.line);
+        .at_line(record.line)
+        .in_sheet(record.sheet_name());
     Some(Conflict {
         kind: ConflictKind::Coordinates,
         size: near.map_or(ConflictSize::Count(distances.len()), ConflictSize::Distance),
@@ -205,8 +211,7 @@ fn repeated_numbers(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
     let repeated = by_number.into_values().filter(|finds| finds.len() > 1);
     repeated
         .map(|indices| {
-            let lines: Vec<String> =
-                indices.iter().map(|&find| finds[find].record.line.to_string()).collect();
+            let lines = lines(indices.iter().map(|&find| &finds[find].record));
             let first = &finds[indices[0]];
             let times = if indices.len() == 2 {
                 "twice".into()
@@ -219,12 +224,22 @@ fn repeated_numbers(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
                 size: ConflictSize::Count(indices.len()),
                 chance: None,
                 report: report(scene, first, what)
-                    .because(format!("it is on lines {}", lines.join(" and ")))
+                    .because(format!("it is on {lines}"))
                     .hint("give one of them a different number; a number identifies one find"),
                 finds: indices,
             }
         })
         .collect()
+}
+
+/// The places of records: `lines 3 and 7`.
+fn lines<'r>(records: impl Iterator<Item = &'r Record> + Clone) -> String {
+    if records.clone().any(|record| record.sheet.is_some()) {
+        let places: Vec<String> = records.map(Record::origin).collect();
+        return places.join(" and ");
+    }
+    let lines: Vec<String> = records.map(|record| record.line.to_string()).collect();
+    format!("lines {}", lines.join(" and "))
 }
 
 fn number_words(record: &Record) -> String {

@@ -19,21 +19,28 @@ use super::super::locate::{
     from_times, from_waypoint, stop,
 };
 use super::super::outings::Filed;
+use super::super::notebook_clock::NotebookOffset;
 use super::super::written::{self, Read};
 use super::Scene;
 use super::cameras::{SetCamera, reading};
+use super::undated_waypoints::{Standing, UndatedWaypoints};
 use super::waypoint_doubt::Doubt;
 
 /// Photographs of one find farther apart in time than this are from different stops, seconds.
 const ONE_PLACE: f64 = 150.0;
 
 /// Locates every find; with the conflicts that this shows.
-pub(super) fn locate(scene: &Scene, cameras: &[SetCamera]) -> (Vec<Find>, Vec<Conflict>) {
+pub(super) fn locate(
+    scene: &Scene,
+    cameras: &[SetCamera],
+    notebook: Option<&NotebookOffset>,
+) -> (Vec<Find>, Vec<Conflict>) {
+    let whole = Whole { cameras, notebook, undated: UndatedWaypoints::of(scene) };
     let mut conflicts = Vec::new();
     let mut seen: HashMap<String, u32> = HashMap::new();
     let mut finds = Vec::with_capacity(scene.gathered.records.len());
     for index in 0..scene.gathered.records.len() {
-        let attempt = Attempt::of(scene, cameras, index, &mut conflicts);
+        let attempt = Attempt::of(scene, &whole, index, &mut conflicts);
         let id = find_id(scene, &scene.gathered.records[index], &mut seen);
         finds.push(attempt.find(scene, id, &mut conflicts));
     }
@@ -45,7 +52,7 @@ pub(super) fn locate(scene: &Scene, cameras: &[SetCamera]) -> (Vec<Find>, Vec<Co
 fn find_id(scene: &Scene, filed: &Filed, seen: &mut HashMap<String, u32>) -> Uuid {
     let key = match &filed.record.number {
         Some(number) => number.0.trim().to_lowercase(),
-        None => format!("line {}", filed.record.line),
+        None => filed.record.origin(),
     };
     let turn = seen.entry(key.clone()).or_default();
     *turn += 1;
@@ -53,6 +60,14 @@ fn find_id(scene: &Scene, filed: &Filed, seen: &mut HashMap<String, u32>) -> Uui
     let date = filed.record.date.unwrap_or(scene.date);
     let seed = format!("find\n{collector}\n{date}\n{key}\n{turn}");
     Uuid::new_v5(&Uuid::NAMESPACE_OID, seed.as_bytes())
+}
+
+/// The data that all finds of a day share.
+struct Whole<'a> {
+    cameras: &'a [SetCamera],
+    /// The offset of its notebook, whose times then place no find.
+    notebook: Option<&'a NotebookOffset>,
+    undated: UndatedWaypoints,
 }
 
 /// A find before its anchors are combined.
@@ -64,6 +79,8 @@ struct Attempt<'a> {
     written: Option<Read>,
     /// The draft that the record states as measured and final.
     measured: Option<usize>,
+    /// What the other finds show of its undated waypoint.
+    standing: Option<Standing>,
     /// Why named anchors could not be used.
     reasons: Vec<String>,
 }
@@ -71,7 +88,7 @@ struct Attempt<'a> {
 impl<'a> Attempt<'a> {
     fn of(
         scene: &Scene<'a>,
-        cameras: &[SetCamera],
+        whole: &Whole,
         index: usize,
         conflicts: &mut Vec<Conflict>,
     ) -> Self {
@@ -84,13 +101,20 @@ impl<'a> Attempt<'a> {
             when: None,
             written: written::instant(&filed.record, scene.date, zone, scene.span),
             measured: None,
+            standing: None,
             reasons: Vec::new(),
         };
+        let own_zone = filed.record.time_offset().is_some();
+        if let Some(offset) = whole.notebook.filter(|_| attempt.written.is_some() && !own_zone) {
+            attempt.written = None;
+            attempt.reasons.push(offset.reason());
+        }
         attempt.coordinates(scene, conflicts);
-        attempt.waypoint(scene, conflicts);
+        attempt.waypoint(scene, conflicts, &whole.undated);
         attempt.photo_position(scene);
-        attempt.photo_times(scene, cameras);
+        attempt.photo_times(scene, whole.cameras);
         attempt.written_time(scene);
+        attempt.rank_waypoint();
         attempt
     }
 
@@ -119,7 +143,12 @@ impl<'a> Attempt<'a> {
         }
     }
 
-    fn waypoint(&mut self, scene: &Scene, conflicts: &mut Vec<Conflict>) {
+    fn waypoint(
+        &mut self,
+        scene: &Scene,
+        conflicts: &mut Vec<Conflict>,
+        undated: &UndatedWaypoints,
+    ) {
         let Some(index) = scene.claims.waypoint[self.index] else {
             if let Some(name) = &self.record().waypoint {
                 let there = scene.gathered.waypoints.iter().any(|waypoint| {
@@ -146,6 +175,7 @@ impl<'a> Attempt<'a> {
             }
         }
         let when = time.map(|time| scene.estimated_track.origin.seconds(time));
+        self.standing = undated.standing(self.index);
         self.drafts.push(from_waypoint(
             waypoint,
             &scene.estimated_track.plane,
@@ -225,7 +255,10 @@ impl<'a> Attempt<'a> {
         let kind = AnchorKind::PhotoTime;
         match from_times(track_model, kind, &moments, PartKind::Clock, stand_off, basis.clone()) {
             Some(draft) => self.drafts.push(draft),
-            None => self.reasons.push(off_track(scene, &basis)),
+            None => self.reasons.push(off_track(
+                scene,
+                &format!("{names}, {}", local_words(scene, middle)),
+            )),
         }
     }
 
@@ -240,8 +273,43 @@ impl<'a> Attempt<'a> {
         let (kind, part) = (AnchorKind::WrittenTime, PartKind::TimeRounding);
         match from_times(track_model, kind, &moments, part, stand_off, words.clone()) {
             Some(draft) => self.drafts.push(draft),
-            None => self.reasons.push(off_track(scene, &words)),
+            None => self.reasons.push(off_track(
+                scene,
+                &format!("written time {}", local_words(scene, read.instant)),
+            )),
         }
+    }
+
+    /// An undated waypoint that only bears the find's number may be of another outing: unless those of
+    /// other finds agree with their times, what has a time counts more.
+    fn rank_waypoint(&mut self) {
+        let timed = |draft: &Draft| {
+            matches!(draft.kind, AnchorKind::PhotoTime | AnchorKind::WrittenTime)
+        };
+        let place = self.drafts.iter().position(|draft| draft.kind == AnchorKind::Waypoint);
+        if let Some(place) = place
+            && self.standing.is_some_and(|standing| standing != Standing::Confirmed)
+            && self.drafts.iter().any(timed)
+        {
+            let waypoint = self.drafts.remove(place);
+            self.measured = self.measured.map(|own| if own > place { own - 1 } else { own });
+            self.drafts.push(waypoint);
+        }
+    }
+
+    /// The radius that also holds a waypoint which nothing confirms or refutes.
+    fn widened(&self, combined: &locate::Combined, (point, radius): ((f64, f64), f64)) -> f64 {
+        let open = |k: usize| {
+            self.drafts[k].kind == AnchorKind::Waypoint && self.standing == Some(Standing::Open)
+        };
+        let unused = (0..self.drafts.len()).filter(|&k| !combined.used[k] && open(k));
+        let alone = self.drafts.len() == 2 && self.measured.is_none();
+        let reach = unused.filter(|_| alone).map(|k| {
+            let other = self.drafts[k].point();
+            let apart = (other.0 - point.0).hypot(other.1 - point.1);
+            apart + self.drafts[k].radius_about(other)
+        });
+        reach.fold(radius, f64::max)
     }
 
     fn find(self, scene: &Scene, id: Uuid, conflicts: &mut Vec<Conflict>) -> Find {
@@ -287,6 +355,7 @@ impl<'a> Attempt<'a> {
 
     fn located(&self, scene: &Scene, combined: &locate::Combined) -> Located {
         let (point, radius) = combined.point_and_radius();
+        let radius = self.widened(combined, (point, radius));
         let at = scene.estimated_track.plane.from_plane(point.0, point.1);
         let combination = match (self.drafts.len(), combined.disagreements.is_empty()) {
             (1, _) => Combination::Single,
@@ -311,6 +380,7 @@ impl<'a> Attempt<'a> {
             .hint("add the track of that time, a time, or coordinates to the record")
             .in_file(&file.path)
             .at_line(self.record().line)
+            .in_sheet(self.record().sheet_name())
     }
 }
 
@@ -350,6 +420,12 @@ fn group_names(scene: &Scene, group: &[(f64, usize)]) -> String {
     }
 }
 
+/// `11:12:30`, in the zone of the outing.
+fn local_words(scene: &Scene, instant: Timestamp) -> String {
+    let zone = scene.gathered.zone.zone.clone();
+    instant.to_zoned_datetime(zone).strftime("%H:%M:%S").to_string()
+}
+
 /// `09:12:30 UTC`.
 fn clock_words(instant: Timestamp) -> String {
     instant.to_zoned_datetime(jiff::tz::TimeZone::UTC).strftime("%H:%M:%S UTC").to_string()
@@ -363,8 +439,8 @@ fn off_track(scene: &Scene, what: &str) -> String {
         None => format!("{what}: there is no track with times"),
         Some((start, end)) => format!(
             "{what}: the track runs from {} to {}; no position is estimated more than {} outside it",
-            clock_words(start),
-            clock_words(end),
+            local_words(scene, start),
+            local_words(scene, end),
             Seconds(BEYOND)
         ),
     }

@@ -6,6 +6,7 @@ mod claims;
 mod direct_evidence;
 mod finds;
 mod set_between;
+mod undated_waypoints;
 mod waypoint_doubt;
 
 use std::collections::BTreeMap;
@@ -21,7 +22,7 @@ use super::estimated_track::EstimatedTrack;
 use super::moment::Origin;
 use super::note::Numbers;
 use super::outings::Gathered;
-use super::{Options, conflict, note};
+use super::{Options, conflict, note, notebook_clock};
 
 pub(crate) use cameras::{SetCamera, of_another_day, reading};
 pub(crate) use claims::{Claims, PhotoIndex};
@@ -152,12 +153,14 @@ fn joined(
     let scene =
         Scene::of(&gathered, options, &estimated_track, &track, claims, collector.as_deref());
     let photos = cameras::place(&scene, &cameras);
-    let (finds, mut conflicts) = finds::locate(&scene, &cameras);
+    let notebook = notebook_clock::of(&scene, &cameras);
+    let (finds, mut conflicts) = finds::locate(&scene, &cameras, notebook.as_ref());
     conflicts.extend(conflict::find(&scene, &finds, &photos));
     conflict::order(&mut conflicts);
-    let remarks = note::make(&scene, &finds, &photos, &cameras, numbers);
+    let remarks = note::make(&scene, &finds, &photos, &cameras, numbers, notebook.is_some());
     let (start, end) = ends(&scene, &photos, &finds);
     let mut set_aside = gathered.set_aside.clone();
+    set_aside.extend(notebook.map(|offset| offset.report()));
     set_aside.extend((scene.date == Outing::UNDATED).then(|| note::undated(&gathered)));
     let outing = Outing {
         id: outing_id(&gathered, collector.as_deref(), scene.date),

@@ -67,7 +67,8 @@ impl Doubt {
             .because(self.why.clone())
             .hint(hint)
             .in_file(&file.path)
-            .at_line(record.line);
+            .at_line(record.line)
+            .in_sheet(record.sheet_name());
         Conflict {
             kind: ConflictKind::Anchors,
             size: ConflictSize::Distance(self.away),

@@ -26,11 +26,12 @@ pub(super) fn make(
     photos: &[PlacedPhoto],
     cameras: &[SetCamera],
     numbers: &Numbers,
+    notebook_off: bool,
 ) -> Vec<Error> {
     let mut remarks = Vec::new();
     remarks.extend(cameras.iter().filter_map(|camera| clock(&camera.clock)));
     remarks.extend(cameras.iter().filter_map(gps_against));
-    remarks.extend(super::times::remarks(scene, cameras));
+    remarks.extend(super::times::remarks(scene, cameras, notebook_off));
     remarks.extend(shown_nowhere(scene));
     remarks.extend(track(scene));
     remarks.extend(faults::reported(scene, finds));
@@ -210,9 +211,12 @@ fn number_gaps(finds: &[Find], numbers: &Numbers) -> Vec<Error> {
         ordinals.extend(numbers.within(name, first, last));
         ordinals.sort_unstable();
         ordinals.dedup();
+        remarks.extend(odd_number(name, &ordinals));
+        // more missing numbers than finds are a new series or a writing error
+        let most = (2 * ordinals.len() as u64).clamp(10, 1_000);
         let gaps: Vec<String> = ordinals
             .windows(2)
-            .filter(|pair| pair[1] - pair[0] > 1 && pair[1] - pair[0] <= 1_000)
+            .filter(|pair| pair[1] - pair[0] > 1 && pair[1] - pair[0] <= most)
             .map(|pair| match pair[1] - pair[0] {
                 2 => format!("{name}{}", pair[0] + 1),
                 _ => format!("{name}{} to {name}{}", pair[0] + 1, pair[1] - 1),
@@ -227,6 +231,28 @@ fn number_gaps(finds: &[Find], numbers: &Numbers) -> Vec<Error> {
         }
     }
     remarks
+}
+
+/// A single number far above or below all others of its series.
+fn odd_number(name: &str, ordinals: &[u64]) -> Option<Error> {
+    /// Fewer numbers are no series.
+    const SERIES: usize = 3;
+    let (first, rest) = ordinals.split_first()?;
+    let (last, others) = ordinals.split_last()?;
+    let far = |gap: u64| gap > (2 * ordinals.len() as u64).max(10);
+    let (odd, series) = if others.len() >= SERIES && far(last - others[others.len() - 1]) {
+        (last, others)
+    } else if rest.len() >= SERIES && far(rest[0] - first) {
+        (first, rest)
+    } else {
+        return None;
+    };
+    let range = format!("{name}{} to {name}{}", series[0], series[series.len() - 1]);
+    Some(
+        Error::input(format!("the number {name}{odd} is far from the others, {range}"))
+            .because("numbers of one day are usually consecutive")
+            .hint("check whether it is a writing error"),
+    )
 }
 
 /// The first few of a list.
@@ -361,6 +387,17 @@ mod tests {
         let two = gaps_text(2, 900.0, 600.0, "10:37:00");
         assert!(two.starts_with("2 gaps in the track: 15 min 00 s in total"), "{two}");
         assert!(two.ends_with("the longest 10 min 00 s from 10:37:00"), "{two}");
+    }
+
+    #[test]
+    fn one_odd_number_is_reported_and_not_the_gap_to_it() {
+        let said = |ordinals: &[u64]| odd_number("K-", ordinals).map(|error| error.to_string());
+        let odd = said(&[1, 2, 3, 4, 5, 101]).unwrap();
+        assert!(odd.contains("the number K-101 is far from the others, K-1 to K-5"), "{odd}");
+        assert!(said(&[1, 101, 102, 103, 104]).unwrap().contains("K-1 is far"));
+        assert_eq!(said(&[1, 2, 3, 4, 5, 9]), None);
+        assert_eq!(said(&[1, 2, 101]), None);
+        assert_eq!(said(&[]), None);
     }
 
     #[test]

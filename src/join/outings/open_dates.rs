@@ -85,6 +85,7 @@ fn undecided(record: &Record, count: usize, both: bool) -> Error {
         ))
         .hint("write it like 2026-05-03 or 3 May 2026")
         .at_line(record.line)
+        .in_sheet(record.sheet_name())
 }
 
 #[cfg(test)]

@@ -16,7 +16,9 @@ use super::bundles::{Bundle, Parts};
 use super::draft::Draft;
 use super::group::{Group, Inputs, group_of, majority};
 use super::names::same_person;
+use super::piece::Span;
 use super::sessions::{Tracked, by_local_zone};
+use super::sharing::{self, Shared};
 
 /// Log Bayes factors of what ties a bundle to a track (common practice).
 const FOLDER: f64 = 5.7;
@@ -147,9 +149,10 @@ impl Pairing<'_> {
         for &outing in &candidates {
             self.ways.entry(outing).or_insert_with(|| track_of(&outings[outing].runs()));
         }
+        let apart = self.apart(bundles, index, &candidates);
         let views: Vec<TrackView> = candidates
             .iter()
-            .filter_map(|&outing| self.view(outing, bundles, index, known))
+            .filter_map(|&outing| self.view(outing, bundles, index, known, apart.is_some()))
             .collect();
         let material = Material {
             records: bundle.records.iter().map(|&k| &self.inputs.records[k].1).collect(),
@@ -158,6 +161,7 @@ impl Pairing<'_> {
                 self.options.camera_clock,
                 CameraClockOption::None | CameraClockOption::Ahead(_)
             ),
+            apart,
         };
         let weighed = association::weigh(&material, &views);
         self.reported(&weighed, &material, &views, &candidates)
@@ -249,6 +253,7 @@ impl Pairing<'_> {
         bundles: &[Bundle],
         index: usize,
         known: &BTreeMap<usize, usize>,
+        shared: bool,
     ) -> Option<TrackView<'_>> {
         let draft = &self.outings[outing];
         let span = draft.span?;
@@ -260,7 +265,37 @@ impl Pairing<'_> {
             span: (span.start, span.end),
             zone: self.zone(outing).unwrap_or(TimeZone::UTC),
             estimated_track: self.ways.get(&outing)?,
-            ties: self.ties(outing, bundles, index, known),
+            ties: self.ties(outing, bundles, index, known, shared),
+        })
+    }
+
+    /// The prior probability that the bundle's collector walked apart from the only track of its day.
+    fn apart(&self, bundles: &[Bundle], index: usize, candidates: &[usize]) -> Option<f64> {
+        let of_that_day = |outing: &&usize| {
+            bundles[index].date.is_none_or(|date| self.outings[**outing].covers(date))
+        };
+        let mut tracks = candidates.iter().filter(of_that_day);
+        let (first, None) = (tracks.next()?, tracks.next()) else { return None };
+        sharing::apart(self.inputs, bundles, index, &self.shared(*first)?)
+    }
+
+    fn shared(&self, outing: usize) -> Option<Shared> {
+        let draft = &self.outings[outing];
+        let span = draft.span?;
+        let mut spans: BTreeMap<usize, Span> = BTreeMap::new();
+        for piece in &draft.pieces {
+            if let Some(span) = piece.span() {
+                let whole = spans.entry(piece.file).or_insert(span);
+                *whole = whole.with(span);
+            }
+        }
+        let beside = |one: &Span| spans.values().filter(|other| one.shared(other) > 0.0).count();
+        Some(Shared {
+            zone: self.zone(outing).unwrap_or(TimeZone::UTC),
+            date: self.dates(outing)?.0,
+            span: (span.start, span.end),
+            receivers: spans.values().map(beside).max().unwrap_or(1).max(1),
+            files: spans.into_keys().collect(),
         })
     }
 
@@ -271,6 +306,7 @@ impl Pairing<'_> {
         bundles: &[Bundle],
         index: usize,
         known: &BTreeMap<usize, usize>,
+        shared: bool,
     ) -> Vec<AssociationEvidence> {
         let bundle = &bundles[index];
         let mut ties = Vec::new();
@@ -289,6 +325,17 @@ impl Pairing<'_> {
             });
             tie(EvidenceKind::Waypoints, WAYPOINTS, here(majority(waypoints)));
         }
+        if shared && let Some(track) = self.shared(outing) {
+            ties.extend(sharing::companions(self.inputs, bundles, index, &track));
+            let named = self.waypoints_in(&track.files, bundle);
+            let log_factor = if named >= 2 { WAYPOINTS } else { 0.0 };
+            ties.push(AssociationEvidence { kind: EvidenceKind::Waypoints, log_factor, count: named });
+        }
+        let mut tie = |kind: EvidenceKind, log_factor: f64, count: usize| {
+            if count > 0 {
+                ties.push(AssociationEvidence { kind, log_factor, count });
+            }
+        };
         let lent = bundle.lenders.iter().filter(|lender| known.get(lender) == Some(&outing));
         let lent = lent.count();
         tie(EvidenceKind::Company, COMPANY * lent.min(2) as f64, lent);
@@ -320,6 +367,18 @@ impl Pairing<'_> {
         });
         tie(EvidenceKind::OtherOwner, OTHER_OWNER, strangers.count());
         ties
+    }
+
+    /// How many records name a waypoint of these files.
+    fn waypoints_in(&self, files: &[usize], bundle: &Bundle) -> usize {
+        let named = |&&record: &&usize| {
+            let name = self.inputs.records[record].1.waypoint.as_deref().map(str::trim);
+            let of_file = |(file, other): &(usize, Option<String>)| {
+                files.contains(file) && other.as_deref().map(str::trim) == name
+            };
+            name.is_some_and(|name| !name.is_empty()) && self.inputs.waypoints.iter().any(of_file)
+        };
+        bundle.records.iter().filter(named).count()
     }
 
     fn by_folder(&self, group: &Group, bundle: &Bundle) -> Option<usize> {

@@ -55,7 +55,9 @@ pub(super) fn all(pool: &mut Pool, outings: &mut Vec<Draft>, options: &Options) 
         given.give(bundle, home);
     }
     for outing in outings.iter_mut() {
-        outing.records.sort_by_key(|(file, record)| (*file, record.line));
+        outing.records.sort_by_key(|(file, record)| {
+            (*file, record.sheet.as_ref().map(|sheet| sheet.number), record.line)
+        });
     }
     waypoints::share(points, &groups, outings);
 }

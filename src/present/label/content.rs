@@ -1,32 +1,36 @@
-//! Composes the text of a label. Layer: `present`.
+//! Composes the text of a label from a find and a layout. Layer: `present`.
 
 use std::fmt::Write as _;
 
 use jiff::tz::{Offset, TimeZone};
 
+use super::language::Phrases;
+use super::layout::{Content, Layout};
+use super::placing;
 use crate::earth::grid;
-use crate::model::{AnchorKind, Field, KeptFind, Located};
+use crate::model::{Field, KeptFind, Located};
 use crate::present::derived_time;
 use crate::present::paragraph::Paragraph;
 use crate::present::summary::words;
 use crate::units::Metres;
 
 /// The number, or a placeholder.
-pub(super) fn number(find: &KeptFind) -> String {
-    find.record.number.as_ref().map_or_else(|| "no number".to_owned(), |number| number.0.clone())
+pub(super) fn number(find: &KeptFind, layout: &Layout) -> String {
+    let none = layout.language.phrases().no_number;
+    find.record.number.as_ref().map_or_else(|| none.to_owned(), |number| number.0.clone())
 }
 
 /// The determined name in its font faces.
-pub(super) fn name(find: &KeptFind) -> Paragraph {
+pub(super) fn name(find: &KeptFind, layout: &Layout) -> Paragraph {
     match find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty()) {
         Some(name) => Paragraph::name(name),
-        None => Paragraph::plain("not determined"),
+        None => Paragraph::plain(layout.language.phrases().not_determined),
     }
 }
 
 /// `2 May 2026`: the month in letters, which is unambiguous.
-pub(super) fn date(find: &KeptFind) -> String {
-    find.date.strftime("%-d %B %Y").to_string()
+pub(super) fn date(find: &KeptFind, layout: &Layout) -> String {
+    layout.language.date(find.date)
 }
 
 /// The local time, to its precision.
@@ -58,57 +62,72 @@ pub(super) struct Entry {
     pub(super) words: Paragraph,
 }
 
-/// All values, in the order of a label.
-pub(super) fn entries(find: &KeptFind) -> Vec<Entry> {
-    let record = &find.record;
-    let field = |field: &Field| record.fields.get(field).map(String::as_str);
-    let mut list = Entries(vec![collected(find)]);
-    list.add("det.", field(&Field::IdentifiedBy));
-    list.add("place", record.place.as_deref());
-    list.add("position", Some(&position(find)));
-    list.add("grid", find.place.as_ref().map(grid_reference).as_deref());
-    list.add("as written", as_written(find).as_deref());
-    list.add("elevation", elevation(find).as_deref());
-    list.add("substrate", record.substrate.as_deref());
-    list.add("host", record.host.as_deref());
-    list.add("habitat", record.habitat.as_deref());
-    for (caption, key) in [
-        ("colour", Field::Colour),
-        ("bruising", Field::Bruising),
-        ("latex", Field::Latex),
-        ("smell", Field::Smell),
-        ("taste", Field::Taste),
-        ("spore print", Field::SporePrint),
-        ("quantity", Field::Quantity),
-    ] {
-        list.add(caption, field(&key));
-    }
-    list.add("photos", Some(&photographs(find)));
-    for (key, words) in &record.fields {
-        match key {
-            Field::Notes => list.add("notes", Some(words)),
-            Field::Other(heading) => list.add(heading, Some(words)),
-            _ => {}
+/// All values, in the order of the layout.
+pub(super) fn entries(find: &KeptFind, layout: &Layout) -> Vec<Entry> {
+    let mut list = Entries(Vec::new());
+    for content in &layout.lines {
+        if *content == Content::Other {
+            for (heading, words) in placing::others(&find.record) {
+                list.add(heading, Some(words));
+            }
+        } else {
+            list.add(layout.caption(*content), value(find, *content, layout).as_deref());
         }
     }
     list.0
 }
 
+/// The text of one line; `None` where nothing is known.
+fn value(find: &KeptFind, content: Content, layout: &Layout) -> Option<String> {
+    let record = &find.record;
+    let field = |field: &Field| record.fields.get(field).cloned();
+    match content {
+        Content::Determiner => determiner(find),
+        Content::TypeStatus => placing::named(record, placing::TYPE_STATUS),
+        Content::Place => placing::place(record),
+        Content::Position => Some(position(find, layout)),
+        Content::Grid => find.place.as_ref().map(|place| grid_reference(place, layout)),
+        Content::AsWritten => as_written(find),
+        Content::Elevation => elevation(find, layout),
+        Content::Habitat => record.habitat.clone(),
+        Content::Substrate => record.substrate.clone(),
+        Content::Host => record.host.clone(),
+        Content::Characters => placing::characters(record, layout.language),
+        Content::Reactions => placing::named(record, placing::REACTIONS),
+        Content::SporePrint => field(&Field::SporePrint),
+        Content::Microscopy => placing::named(record, placing::MICROSCOPY),
+        Content::Quantity => field(&Field::Quantity),
+        Content::Collected => Some(collected(find, layout)),
+        Content::Photographs => Some(photographs(find)),
+        Content::Duplicates => placing::named(record, placing::DUPLICATES),
+        Content::Catalogue => placing::catalogue(record),
+        Content::Notes => field(&Field::Notes),
+        Content::Other => None,
+    }
+}
+
+fn determiner(find: &KeptFind) -> Option<String> {
+    let who = find.record.fields.get(&Field::IdentifiedBy);
+    let when = placing::named(&find.record, placing::DATE_IDENTIFIED);
+    let parts: Vec<String> = who.cloned().into_iter().chain(when).collect();
+    (!parts.is_empty()).then(|| parts.join(", "))
+}
+
 /// Date, time and collector.
-fn collected(find: &KeptFind) -> Entry {
+fn collected(find: &KeptFind, layout: &Layout) -> String {
+    let Phrases { as_written, derived, by, .. } = layout.language.phrases();
     let written = find.record.time.map(|time| time.clock.strftime("%H:%M").to_string());
     let mut when = match written.or_else(|| time(find)) {
-        Some(time) => format!("{}, {time}", date(find)),
-        None => date(find),
+        Some(time) => format!("{}, {time}", date(find, layout)),
+        None => date(find, layout),
     };
-    if let Some(derived) = derived_time::beside_written(find) {
-        let _ = write!(when, " (as written; {derived} derived)");
+    if let Some(other) = derived_time::beside_written(find) {
+        let _ = write!(when, " ({as_written}; {other} {derived})");
     }
-    let words = match collector(find) {
-        Some(collector) => format!("{when}, by {collector}"),
+    match collector(find) {
+        Some(collector) => format!("{when}, {by} {collector}"),
         None => when,
-    };
-    Entry { caption: "collected".to_owned(), words: Paragraph::plain(&words) }
+    }
 }
 
 /// The collector.
@@ -127,10 +146,13 @@ pub(super) fn provenance(find: &KeptFind) -> String {
 }
 
 /// The complete text of a label, for checks.
-pub(super) fn all_words(find: &KeptFind) -> String {
-    let mut all = vec![number(find), name(find).text()];
+pub(super) fn all_words(find: &KeptFind, layout: &Layout) -> String {
+    let mut all = layout.heading.clone();
+    all.extend([number(find, layout), name(find, layout).text()]);
     all.extend(
-        entries(find).iter().map(|entry| format!("{} {}", entry.caption, entry.words.text())),
+        entries(find, layout)
+            .iter()
+            .map(|entry| format!("{} {}", entry.caption, entry.words.text())),
     );
     all.push(provenance(find));
     all.join("\n")
@@ -148,40 +170,35 @@ impl Entries {
 }
 
 /// Position, datum, uncertainty and basis.
-fn position(find: &KeptFind) -> String {
+fn position(find: &KeptFind, layout: &Layout) -> String {
+    let Phrases { not_located, no_data, within, at_95, from, and, .. } = layout.language.phrases();
     let Some(place) = &find.place else {
-        let why = find.why_unlocated.as_deref().unwrap_or("no data");
-        return format!("not located: {why}");
+        let why = find.why_unlocated.as_deref().unwrap_or(no_data);
+        return format!("{not_located}: {why}");
     };
     let mut basis: Vec<&str> = Vec::new();
     for (kind, _) in &find.anchors {
-        let words = anchor(*kind);
+        let words = layout.language.anchor(*kind);
         if !basis.contains(&words) {
             basis.push(words);
         }
     }
-    let basis =
-        if basis.is_empty() { String::new() } else { format!(", from {}", basis.join(" and ")) };
-    format!("{} (WGS 84), within {} at 95 %{basis}", place.at, place.radius)
-}
-
-fn anchor(kind: AnchorKind) -> &'static str {
-    match kind {
-        AnchorKind::Coordinates => "written coordinates",
-        AnchorKind::Waypoint => "waypoint",
-        AnchorKind::PhotoPosition => "photograph GPS positions",
-        AnchorKind::PhotoTime => "photograph times on the track",
-        AnchorKind::WrittenTime => "written time on the track",
-    }
+    let basis = if basis.is_empty() {
+        String::new()
+    } else {
+        format!(", {from} {}", basis.join(&format!(" {and} ")))
+    };
+    format!("{} (WGS 84), {within} {} {at_95}{basis}", place.at, place.radius)
 }
 
 /// The MGRS square, as fine as the radius permits.
-fn grid_reference(place: &Located) -> String {
+fn grid_reference(place: &Located, layout: &Layout) -> String {
     let radius = place.radius.metres().0;
     let side =
         [1.0, 10.0, 100.0, 1_000.0].into_iter().rfind(|side| *side <= 2.0 * radius).unwrap_or(1.0);
     let square = Metres(side);
-    format!("MGRS {}, a square of {side} m", spaced(&grid::mgrs(place.at, square)))
+    let of = layout.language.phrases().square_of;
+    format!("MGRS {}, {of} {side} m", spaced(&grid::mgrs(place.at, square)))
 }
 
 /// `55G DN 2567 8155`: zone, square, easting, northing.
@@ -201,9 +218,10 @@ fn as_written(find: &KeptFind) -> Option<String> {
     })
 }
 
-fn elevation(find: &KeptFind) -> Option<String> {
+fn elevation(find: &KeptFind, layout: &Layout) -> Option<String> {
     if let Some(written) = find.record.elevation {
-        return Some(format!("{:.0} m, as written", written.0));
+        let as_written = layout.language.phrases().as_written;
+        return Some(format!("{:.0} m, {as_written}", written.0));
     }
     let height = find.place.as_ref()?.height?;
     Some(format!("{:.0} m (GPS)", height.0.0))
@@ -231,7 +249,7 @@ mod tests {
     #[test]
     fn grid_reference_is_no_finer_than_the_radius() {
         let find = fixture::kept_find("AQ-1");
-        let words = grid_reference(find.place.as_ref().unwrap());
+        let words = grid_reference(find.place.as_ref().unwrap(), &Layout::default());
         assert_eq!(words, "MGRS 55G DN 2567 8155, a square of 10 m");
         assert_eq!(spaced("ZBA0611398202"), "Z BA 06113 98202");
     }

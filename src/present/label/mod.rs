@@ -2,13 +2,19 @@
 //! marks. Text is never truncated: it shrinks to a readable size, then continues on a second label; on
 //! small labels the last paragraphs are omitted. Layer: `present`.
 
+mod bars;
 mod code;
 mod content;
+mod language;
+mod layout;
 mod packet;
+mod placing;
 mod sheet;
 mod slip;
 mod tray;
 
+pub use language::Language;
+pub use layout::{CodeKind, Content, Layout};
 pub use sheet::Paper;
 
 use super::svg::POINTS_PER_MILLIMETRE;
@@ -17,11 +23,11 @@ use crate::model::{KeptFind, RecordNumber};
 /// The purpose of a label.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Size {
-    /// On the packet in the herbarium: everything, 96 by 88 mm.
+    /// On the packet in the herbarium: everything, 93 by 84 mm.
     Packet,
-    /// On the drying tray or the box: number, name, date, 63 by 42 mm.
+    /// On the drying tray or the box: number, name, date, 62 by 42 mm.
     Tray,
-    /// In the box with the specimen: number and code, 48 by 22 mm.
+    /// In the box with the specimen: number and code, 46 by 21 mm.
     Tag,
 }
 
@@ -35,46 +41,102 @@ impl Size {
     /// Width and height in points.
     fn points(self) -> (f64, f64) {
         let (wide, high) = match self {
-            Self::Packet => (96.0, 88.0),
-            Self::Tray => (63.0, 42.0),
-            Self::Tag => (48.0, 22.0),
+            Self::Packet => (93.0, 84.0),
+            Self::Tray => (62.0, 42.0),
+            Self::Tag => (46.0, 21.0),
         };
         (wide * POINTS_PER_MILLIMETRE, high * POINTS_PER_MILLIMETRE)
     }
 }
 
-/// Labels of these finds by number, as SVG drawings of whole sheets; the note is in the margin of
-/// each.
+/// How finds are printed.
+#[derive(Clone, Debug)]
+pub struct Print<'a> {
+    /// The purpose.
+    pub size: Size,
+    /// The paper.
+    pub paper: Paper,
+    /// What is stated, in which language.
+    pub layout: &'a Layout,
+    /// Labels of each find: one for the specimen, the others for its duplicates.
+    pub copies: u32,
+    /// Labels that the first sheet has no longer, because it was used before.
+    pub used: usize,
+    /// In the margin of each sheet.
+    pub note: &'a str,
+}
+
+impl Print<'_> {
+    /// The number of labels on a sheet.
+    #[must_use]
+    pub fn labels_per_sheet(&self) -> usize {
+        sheet::capacity(self.size.points(), self.paper)
+    }
+
+    /// Labels of these finds by number, as SVG drawings of whole sheets.
+    #[must_use]
+    pub fn sheets(&self, finds: &[KeptFind]) -> Vec<String> {
+        let mut order: Vec<&KeptFind> =
+            finds.iter().filter(|find| find.withdrawn.is_none()).collect();
+        order.sort_by_key(|find| sort_key(find));
+        let cuts: Vec<Cut> = order
+            .into_iter()
+            .flat_map(|find| (0..self.copies.max(1)).map(move |copy| (find, copy)))
+            .flat_map(|(find, copy)| self.cuts(find, copy))
+            .collect();
+        let margins = sheet::Margins { title: "Labels", note: self.note, used: self.used };
+        sheet::lay(&cuts, self.size.points(), self.paper, &margins)
+    }
+
+    fn cuts(&self, find: &KeptFind, copy: u32) -> Vec<Cut> {
+        let size = self.size.points();
+        match self.size {
+            Size::Packet => {
+                let duplicate = (copy > 0).then(|| (copy, self.copies.saturating_sub(1)));
+                packet::Packet { find, layout: self.layout, duplicate, size }.cuts()
+            }
+            Size::Tray => tray::labels(find, self.layout, size),
+            Size::Tag => vec![tray::tag(find, self.layout, size)],
+        }
+    }
+}
+
+/// Numbers that one collector used for several finds, each with its finds in the order of their dates.
+/// A collector's number identifies a specimen only where it is used once.
 #[must_use]
-pub fn sheets(finds: &[KeptFind], size: Size, paper: Paper, note: &str) -> Vec<String> {
-    let mut order: Vec<&KeptFind> = finds.iter().filter(|find| find.withdrawn.is_none()).collect();
-    order.sort_by_key(|find| sort_key(find));
-    let cuts: Vec<Cut> = order
-        .into_iter()
-        .flat_map(|find| match size {
-            Size::Packet => packet::cuts(find, size.points()),
-            Size::Tray => vec![tray::label(find, size.points())],
-            Size::Tag => vec![tray::tag(find, size.points())],
-        })
-        .collect();
-    sheet::lay(&cuts, size.points(), paper, "Labels", note)
+pub fn repeated_numbers(finds: &[KeptFind]) -> Vec<Vec<&KeptFind>> {
+    let mut groups: std::collections::BTreeMap<(String, Option<u64>, String), Vec<&KeptFind>> =
+        std::collections::BTreeMap::new();
+    for find in finds.iter().filter(|find| find.withdrawn.is_none()) {
+        let Some(number) = &find.record.number else { continue };
+        let collector = content::collector(find).unwrap_or_default().to_lowercase();
+        let key = (number.series().to_lowercase(), number.ordinal(), collector);
+        groups.entry(key).or_default().push(find);
+    }
+    let mut repeated: Vec<Vec<&KeptFind>> =
+        groups.into_values().filter(|group| group.len() > 1).collect();
+    for group in &mut repeated {
+        group.sort_by_key(|find| (find.date, find.id));
+    }
+    repeated
 }
 
 /// Field slips with these numbers: one half to be photographed beside the find, one
 /// to stay with it.
 #[must_use]
 pub fn slips(numbers: &[RecordNumber], paper: Paper) -> Vec<String> {
-    let size = (96.0 * POINTS_PER_MILLIMETRE, 64.0 * POINTS_PER_MILLIMETRE);
+    let size = (93.0 * POINTS_PER_MILLIMETRE, 63.0 * POINTS_PER_MILLIMETRE);
     let cuts: Vec<Cut> = numbers.iter().map(|number| slip::cut(number, size)).collect();
-    sheet::lay(&cuts, size, paper, "Slips", "")
+    let margins = sheet::Margins { title: "Slips", note: "", used: 0 };
+    sheet::lay(&cuts, size, paper, &margins)
 }
 
 /// Letters that the embedded font does not have.
 #[must_use]
-pub fn letters_without_a_glyph(finds: &[KeptFind]) -> Vec<char> {
+pub fn letters_without_a_glyph(finds: &[KeptFind], layout: &Layout) -> Vec<char> {
     let mut missing: Vec<char> = finds
         .iter()
-        .flat_map(|find| content::all_words(find).chars().collect::<Vec<_>>())
+        .flat_map(|find| content::all_words(find, layout).chars().collect::<Vec<_>>())
         .filter(|letter| {
             !letter.is_whitespace() && super::fonts::seen(*letter) && !super::fonts::draws(*letter)
         })
@@ -123,7 +185,10 @@ mod tests {
             (0..40).map(|number| fixture::kept_find(&format!("AQ-{number:04}"))).collect();
         for size in [Size::Packet, Size::Tray, Size::Tag] {
             for paper in [Paper::A4, Paper::Letter] {
-                let sheets = sheets(&finds, size, paper, "a note");
+                let layout = Layout::default();
+                let print =
+                    Print { size, paper, layout: &layout, copies: 1, used: 0, note: "a note" };
+                let sheets = print.sheets(&finds);
                 let shown = finds
                     .iter()
                     .filter(|find| {
@@ -139,9 +204,40 @@ mod tests {
 
     #[test]
     fn missing_glyphs_are_listed() {
+        let layout = Layout::default();
         let mut find = fixture::kept_find("AQ-1");
-        assert!(letters_without_a_glyph(std::slice::from_ref(&find)).is_empty());
+        assert!(letters_without_a_glyph(std::slice::from_ref(&find), &layout).is_empty());
         find.record.place = Some("森 by the creek".into());
-        assert_eq!(letters_without_a_glyph(&[find]), ['森']);
+        assert_eq!(letters_without_a_glyph(&[find], &layout), ['森']);
+    }
+
+    #[test]
+    fn duplicates_are_beside_their_specimen_and_say_so() {
+        let finds = [fixture::kept_find("AQ-1"), fixture::kept_find("AQ-2")];
+        let layout = Layout::default();
+        let print = Print {
+            size: Size::Packet,
+            paper: Paper::A4,
+            layout: &layout,
+            copies: 3,
+            used: 0,
+            note: "",
+        };
+        let sheets = print.sheets(&finds);
+        assert_eq!((sheets.len(), print.labels_per_sheet()), (1, 6));
+        let text = sheets.concat();
+        assert_eq!(text.matches("duplicate 1 of 2").count(), 2);
+        assert_eq!(text.matches("duplicate 2 of 2").count(), 2);
+        assert!(text.rfind("AQ-1<") < text.find("AQ-2<"));
+    }
+
+    #[test]
+    fn number_used_twice_by_one_collector_is_listed() {
+        let mut finds: Vec<KeptFind> =
+            ["AQ-7", "aq-07", "AQ-8", "AQ-7"].iter().map(|n| fixture::kept_find(n)).collect();
+        finds[3].record.collector = Some("Somebody Else".into());
+        let repeated = repeated_numbers(&finds);
+        assert_eq!(repeated.len(), 1);
+        assert_eq!(repeated[0].len(), 2);
     }
 }

@@ -1,7 +1,8 @@
 //! Draws the packet label: everything about one find, with the code of its record. Layer: `present`.
 
 use super::content::Entry;
-use super::{Cut, code, content};
+use super::layout::Layout;
+use super::{Cut, bars, code, content, placing};
 use crate::model::KeptFind;
 use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
@@ -15,41 +16,195 @@ const MARGIN: f64 = 9.0;
 const CODE: f64 = 52.0;
 /// Font sizes to try, largest first. At the last one the text continues on another label.
 const SIZES: [f64; 6] = [9.0, 8.5, 8.0, 7.5, 7.0, 6.5];
+/// The smallest type, points.
+const SMALLEST: f64 = 6.0;
+/// Height of a line of the heading, points.
+const HEADING: f64 = 10.0;
 
-/// The label of a find, in as many parts as its text needs.
-pub(super) fn cuts(find: &KeptFind, (wide, high): (f64, f64)) -> Vec<Cut> {
-    let (size, pages) = fitted(find, wide, high);
-    let count = pages.len();
-    pages
-        .into_iter()
-        .enumerate()
-        .map(|(page, lines)| {
-            let mut drawn = head(find, wide, (page, count));
-            let mut foot = first_foot(find, wide, page, size);
-            for row in lines {
-                drawn.push(row.draw(foot, size));
+/// One label of a find: where it goes and what it looks like.
+#[derive(Clone, Copy)]
+pub(super) struct Packet<'a> {
+    pub(super) find: &'a KeptFind,
+    pub(super) layout: &'a Layout,
+    /// The duplicate's number and the count of duplicates; `None` for the specimen's own label.
+    pub(super) duplicate: Option<(u32, u32)>,
+    pub(super) size: (f64, f64),
+}
+
+impl Packet<'_> {
+    /// The label in as many parts as its text needs.
+    pub(super) fn cuts(self) -> Vec<Cut> {
+        let (size, pages) = self.fitted();
+        let count = pages.len();
+        pages
+            .into_iter()
+            .enumerate()
+            .map(|(page, lines)| {
+                let mut drawn = self.head(page, count);
+                let mut foot = self.first_foot(page, size);
+                for row in lines {
+                    drawn.push(row.draw(foot, size));
+                    foot += leading(size);
+                }
+                drawn.push(self.tail());
+                Cut { drawn }
+            })
+            .collect()
+    }
+
+    /// The largest size at which all lines fit on one label, else the smallest and several labels.
+    fn fitted(&self) -> (f64, Vec<Vec<Row>>) {
+        let mut smallest = Vec::new();
+        for size in SIZES {
+            smallest = self.split(size);
+            if smallest.len() <= 1 {
+                return (size, smallest);
+            }
+        }
+        (SIZES[SIZES.len() - 1], smallest)
+    }
+
+    /// Rows by page. Rows beside the code are shorter.
+    fn split(&self, size: f64) -> Vec<Vec<Row>> {
+        let (wide, high) = self.size;
+        let mut pages: Vec<Vec<Row>> = vec![Vec::new()];
+        let mut foot = self.first_foot(0, size);
+        let last = high - MARGIN - 2.0 - self.tail_height();
+        let beside_code = high - MARGIN - CODE + 3.0;
+        let code = if self.layout.code.square() { CODE + 4.0 } else { 0.0 };
+        for entry in content::entries(self.find, self.layout) {
+            let full = wide - 2.0 * MARGIN;
+            let mut rest = rows(&entry, size, full);
+            // the whole entry is set narrow if any of its lines would reach the code
+            if foot + leading(size) * (rest.len() as f64 - 1.0) > beside_code {
+                rest = rows(&entry, size, full - code);
+            }
+            for row in rest {
+                if foot > last {
+                    pages.push(Vec::new());
+                    foot = self.first_foot(1, size);
+                }
+                let page = pages.len() - 1;
+                pages[page].push(row);
                 foot += leading(size);
             }
-            drawn.push(tail(find, wide, high));
-            Cut { drawn }
-        })
-        .collect()
+        }
+        pages
+    }
+
+    /// The baseline of the first line of text, below the name.
+    fn first_foot(&self, page: usize, size: f64) -> f64 {
+        let name = self.name_lines(page).len();
+        self.top() + 17.0 + 13.5 * name as f64 + 4.0 + size
+    }
+
+    /// Where the number begins, below the heading.
+    fn top(&self) -> f64 {
+        MARGIN + HEADING * self.heading_lines().len() as f64
+    }
+
+    fn heading_lines(&self) -> Vec<Line> {
+        let room = self.size.0 - 2.0 * MARGIN;
+        let lines =
+            self.layout.heading.iter().map(|words| {
+                Paragraph::default().then(words, Face::Bold, style::INK).lines(8.0, room)
+            });
+        // a heading never takes more than half of the label
+        lines.flatten().take(8).collect()
+    }
+
+    fn name_lines(&self, page: usize) -> Vec<Line> {
+        let name = if page == 0 {
+            content::name(self.find, self.layout)
+        } else {
+            Paragraph::plain(self.layout.language.phrases().continued)
+        };
+        name.lines(size::TITLE - 2.0, self.size.0 - 2.0 * MARGIN)
+    }
+
+    /// Heading, number and name, with a rule below the number.
+    fn head(&self, page: usize, count: usize) -> Elements {
+        let wide = self.size.0;
+        let top = self.top();
+        let mut drawn = Elements::default();
+        for (place, line) in self.heading_lines().iter().enumerate() {
+            let left = (wide - line.wide()) / 2.0;
+            let foot = MARGIN + HEADING * place as f64 + 5.0;
+            drawn.push(line.draw(Point::new(left, foot), 8.0));
+        }
+        let number = content::number(self.find, self.layout);
+        let room = wide - 2.0 * MARGIN - 80.0;
+        let widest = fonts::width(&number, Face::Bold, 14.0);
+        let size = (14.0 * room / widest).clamp(SMALLEST, 14.0);
+        let bold = Letters::new(size).face(Face::Bold);
+        drawn.push(svg::text(Point::new(MARGIN, top + 11.0), &number, bold));
+        let right = Letters::new(8.0).anchor(Anchor::End);
+        let words = self.corner_words(page, count);
+        drawn.push(svg::text(Point::new(wide - MARGIN, top + 11.0), &words, right));
+        let rule = top + 16.0;
+        let fine = Stroke::new(style::INK, line::FINE);
+        drawn.push(svg::line(Point::new(MARGIN, rule), Point::new(wide - MARGIN, rule), fine));
+        for (place, line) in self.name_lines(page).iter().enumerate() {
+            let foot = top + 28.0 + 13.5 * place as f64;
+            drawn.push(line.draw(Point::new(MARGIN, foot), size::TITLE - 2.0));
+        }
+        drawn
+    }
+
+    /// Which duplicate, and which part of a label in several parts.
+    fn corner_words(&self, page: usize, count: usize) -> String {
+        let phrases = self.layout.language.phrases();
+        let duplicate = self.duplicate.map(|(number, count)| {
+            format!("{} {number} {} {count}", phrases.duplicate, phrases.of)
+        });
+        let part = (count > 1).then(|| format!("{} {} {count}", page + 1, phrases.of));
+        duplicate.into_iter().chain(part).collect::<Vec<_>>().join(", ")
+    }
+
+    /// What the bar code says: the catalogue number, else the collector's number.
+    fn bar_words(&self) -> Option<String> {
+        let number = self.find.record.number.as_ref().map(|number| number.0.clone());
+        placing::catalogue(&self.find.record).or(number).filter(|_| self.layout.code.bars())
+    }
+
+    fn provenance(&self) -> Vec<Line> {
+        let code = if self.layout.code.square() { CODE } else { 0.0 };
+        let words = content::provenance(self.find);
+        Paragraph::default()
+            .then(&words, Face::Regular, style::SOFT_INK)
+            .lines(SMALLEST, self.size.0 - 2.0 * MARGIN - code)
+    }
+
+    /// What provenance and bar code take at the foot.
+    fn tail_height(&self) -> f64 {
+        let bars = if self.bar_words().is_some() { bars::HEIGHT + 2.0 } else { 0.0 };
+        7.5 * self.provenance().len() as f64 + bars
+    }
+
+    /// Codes and provenance.
+    fn tail(&self) -> Elements {
+        let (wide, high) = self.size;
+        let mut drawn = Elements::default();
+        if self.layout.code.square() {
+            let corner = Point::new(wide - MARGIN - CODE + 3.0, high - MARGIN - CODE + 3.0);
+            drawn.extend(code::draw(self.find.id, corner, CODE));
+        }
+        let lines = self.provenance();
+        let first = high - MARGIN - 7.5 * (lines.len() as f64 - 1.0);
+        for (place, line) in lines.iter().enumerate() {
+            drawn.push(line.draw(Point::new(MARGIN, first + 7.5 * place as f64), SMALLEST));
+        }
+        if let Some(words) = self.bar_words() {
+            let corner = Point::new(MARGIN, first - 7.5 - bars::HEIGHT + 1.0);
+            let code = if self.layout.code.square() { CODE } else { 0.0 };
+            drawn.extend(bars::draw(&words, corner, wide - 2.0 * MARGIN - code));
+        }
+        drawn
+    }
 }
 
 fn leading(size: f64) -> f64 {
     1.28 * size
-}
-
-/// The largest size at which all lines fit on one label, else the smallest and several labels.
-fn fitted(find: &KeptFind, wide: f64, high: f64) -> (f64, Vec<Vec<Row>>) {
-    let mut smallest = Vec::new();
-    for size in SIZES {
-        smallest = split(find, size, wide, high);
-        if smallest.len() <= 1 {
-            return (size, smallest);
-        }
-    }
-    (SIZES[SIZES.len() - 1], smallest)
 }
 
 /// A line of the label with its caption.
@@ -63,7 +218,7 @@ impl Row {
     fn draw(&self, foot: f64, size: f64) -> Elements {
         let mut drawn = Elements::default();
         if let Some(caption) = &self.caption {
-            let soft = Letters::new(size - 0.6).colour(style::SOFT_INK);
+            let soft = Letters::new((size - 0.6).max(SMALLEST)).colour(style::SOFT_INK);
             drawn.push(svg::text(Point::new(MARGIN, foot), caption, soft));
         }
         drawn.push(self.line.draw(Point::new(self.left, foot), size));
@@ -92,83 +247,15 @@ fn rows(entry: &Entry, size: f64, widest: f64) -> Vec<Row> {
         .collect()
 }
 
-/// Rows by page. Rows beside the code are shorter.
-fn split(find: &KeptFind, size: f64, wide: f64, high: f64) -> Vec<Vec<Row>> {
-    let mut pages: Vec<Vec<Row>> = vec![Vec::new()];
-    let mut foot = first_foot(find, wide, 0, size);
-    let last = high - MARGIN - 9.5;
-    let beside_code = high - MARGIN - CODE + 3.0;
-    for entry in content::entries(find) {
-        let full = wide - 2.0 * MARGIN;
-        let mut rest = rows(&entry, size, full);
-        // the whole entry is set narrow if any of its lines would reach the code
-        if foot + leading(size) * (rest.len() as f64 - 1.0) > beside_code {
-            rest = rows(&entry, size, full - CODE - 4.0);
-        }
-        for row in rest {
-            if foot > last {
-                pages.push(Vec::new());
-                foot = first_foot(find, wide, 1, size);
-            }
-            let page = pages.len() - 1;
-            pages[page].push(row);
-            foot += leading(size);
-        }
-    }
-    pages
-}
-
-/// The baseline of the first line of text, below the name.
-fn first_foot(find: &KeptFind, wide: f64, page: usize, size: f64) -> f64 {
-    let name = name_lines(find, wide, page).len();
-    MARGIN + 17.0 + 13.5 * name as f64 + 4.0 + size
-}
-
-fn name_lines(find: &KeptFind, wide: f64, page: usize) -> Vec<Line> {
-    let name = if page == 0 { content::name(find) } else { Paragraph::plain("continued") };
-    name.lines(size::TITLE - 2.0, wide - 2.0 * MARGIN)
-}
-
-/// Number and name, with a rule below.
-fn head(find: &KeptFind, wide: f64, (page, count): (usize, usize)) -> Elements {
-    let mut drawn = Elements::default();
-    let number = content::number(find);
-    let room = wide - 2.0 * MARGIN - 80.0;
-    let widest = fonts::width(&number, Face::Bold, 14.0);
-    let size = (14.0 * room / widest).min(14.0);
-    let bold = Letters::new(size).face(Face::Bold);
-    drawn.push(svg::text(Point::new(MARGIN, MARGIN + 11.0), &number, bold));
-    let right = Letters::new(8.0).anchor(Anchor::End);
-    let mut words = content::date(find);
-    if count > 1 {
-        words = format!("{} of {count}", page + 1);
-    }
-    drawn.push(svg::text(Point::new(wide - MARGIN, MARGIN + 11.0), &words, right));
-    let rule = MARGIN + 16.0;
-    let fine = Stroke::new(style::INK, line::FINE);
-    drawn.push(svg::line(Point::new(MARGIN, rule), Point::new(wide - MARGIN, rule), fine));
-    for (place, line) in name_lines(find, wide, page).iter().enumerate() {
-        let foot = MARGIN + 28.0 + 13.5 * place as f64;
-        drawn.push(line.draw(Point::new(MARGIN, foot), size::TITLE - 2.0));
-    }
-    drawn
-}
-
-/// Code and provenance.
-fn tail(find: &KeptFind, wide: f64, high: f64) -> Elements {
-    let mut drawn = Elements::default();
-    let corner = Point::new(wide - MARGIN - CODE + 3.0, high - MARGIN - CODE + 3.0);
-    drawn.extend(code::draw(find.id, corner, CODE));
-    let soft = Letters::new(5.7).colour(style::SOFT_INK);
-    drawn.push(svg::text(Point::new(MARGIN, high - MARGIN), &content::provenance(find), soft));
-    drawn
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::present::fixture;
     use crate::present::label::Size;
+
+    fn packet<'a>(find: &'a KeptFind, layout: &'a Layout) -> Packet<'a> {
+        Packet { find, layout, duplicate: None, size: Size::Packet.points() }
+    }
 
     fn words(cuts: &[Cut]) -> String {
         cuts.iter().map(|cut| cut.drawn.to_string()).collect()
@@ -176,8 +263,8 @@ mod tests {
 
     #[test]
     fn ordinary_find_fits_one_label() {
-        let find = fixture::kept_find("AQ-0041");
-        let (size, pages) = fitted(&find, Size::Packet.points().0, Size::Packet.points().1);
+        let (find, layout) = (fixture::kept_find("AQ-0041"), Layout::default());
+        let (size, pages) = packet(&find, &layout).fitted();
         assert_eq!(pages.len(), 1);
         assert!(size >= 7.0, "{size}");
     }
@@ -187,7 +274,7 @@ mod tests {
         let mut find = fixture::kept_find("AQ-0041");
         let note: Vec<String> = (0..400).map(|word| format!("word{word}")).collect();
         find.record.fields.insert(crate::model::Field::Notes, note.join(" "));
-        let cuts = cuts(&find, Size::Packet.points());
+        let cuts = packet(&find, &Layout::default()).cuts();
         assert!(cuts.len() > 1);
         let drawn = words(&cuts);
         for word in &note {
@@ -197,15 +284,41 @@ mod tests {
     }
 
     #[test]
+    fn date_is_printed_once() {
+        let find = fixture::kept_find("AQ-0041");
+        let drawn = words(&packet(&find, &Layout::default()).cuts());
+        assert_eq!(drawn.matches("2 May 2026").count(), 1);
+    }
+
+    #[test]
+    fn layout_decides_heading_order_and_language() {
+        let find = fixture::kept_find("AQ-0041");
+        let layout = Layout::from_toml(
+            "heading = ['Fungarium Nordquell']\nlanguage = 'de'\nlines = ['collected', 'host']\ncode = 'both'",
+        )
+        .unwrap();
+        let drawn = words(&packet(&find, &layout).cuts());
+        assert!(drawn.contains("Fungarium Nordquell") && drawn.contains("2. Mai 2026"), "{drawn}");
+        assert!(!drawn.contains("WGS 84"));
+        assert!(drawn.find("gesammelt") < drawn.find("Wirt"));
+        assert!(drawn.contains("URN:UUID"));
+    }
+
+    #[test]
     fn lines_stay_above_the_lower_margin() {
         let find = fixture::kept_find("AQ-0041");
         let (wide, high) = Size::Packet.points();
-        for size in SIZES {
-            for rows in split(&find, size, wide, high) {
-                let foot =
-                    first_foot(&find, wide, 0, size) + leading(size) * (rows.len() as f64 - 1.0);
-                assert!(foot <= high - MARGIN - 8.0, "{size}: {foot}");
-                assert!(rows.iter().all(|row| row.left + row.line.wide() <= wide - MARGIN));
+        for code in ["qr", "code-128", "both", "none"] {
+            let layout =
+                Layout::from_toml(&format!("code = '{code}'\nheading = ['A', 'B']")).unwrap();
+            let packet = packet(&find, &layout);
+            for size in SIZES {
+                for rows in packet.split(size) {
+                    let foot =
+                        packet.first_foot(0, size) + leading(size) * (rows.len() as f64 - 1.0);
+                    assert!(foot <= high - MARGIN - packet.tail_height(), "{size}: {foot}");
+                    assert!(rows.iter().all(|row| row.left + row.line.wide() <= wide - MARGIN));
+                }
             }
         }
     }

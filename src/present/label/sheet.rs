@@ -1,5 +1,5 @@
-//! Arranges labels on a sheet of paper: as many as fit, centred, with cut marks outside. Layer:
-//! `present`.
+//! Arranges labels on a sheet of paper: as many as fit into the printable area, with cutting guides.
+//! Layer: `present`.
 
 use super::Cut;
 use crate::present::markup::Elements;
@@ -15,8 +15,13 @@ pub enum Paper {
     Letter,
 }
 
-/// Printers cannot print nearer to the edge than this, points (common practice: 4 to 5 mm).
-const EDGE: f64 = 4.5 * POINTS_PER_MILLIMETRE;
+/// Nothing is printed nearer to the edge than this, points. Most printers reach 4 to 6 mm, some need
+/// 12 mm at one edge (common practice).
+const EDGE: f64 = 12.0 * POINTS_PER_MILLIMETRE;
+/// Height of the note above the labels, points.
+const NOTE: f64 = 9.0;
+/// Half the length of the marks at the corners of labels, points.
+const MARK: f64 = 5.0;
 
 impl Paper {
     fn points(self) -> (f64, f64) {
@@ -27,23 +32,46 @@ impl Paper {
     }
 }
 
+/// The number of labels of a size on a sheet.
+pub(super) fn capacity(size: (f64, f64), paper: Paper) -> usize {
+    let plan = Plan::of(size, paper);
+    plan.columns * plan.rows
+}
+
+/// What is said of all sheets of one print.
+pub(super) struct Margins<'a> {
+    pub(super) title: &'a str,
+    /// Printed above the labels of each sheet.
+    pub(super) note: &'a str,
+    /// Labels that the first sheet has no longer.
+    pub(super) used: usize,
+}
+
 /// Labels of one size on as many sheets as needed.
 pub(super) fn lay(
     cuts: &[Cut],
     size: (f64, f64),
     paper: Paper,
-    title: &str,
-    note: &str,
+    margins: &Margins<'_>,
 ) -> Vec<String> {
     let plan = Plan::of(size, paper);
-    cuts.chunks(plan.columns * plan.rows)
+    let each = plan.columns * plan.rows;
+    let used = margins.used.min(each - 1);
+    let first = cuts.len().min(each - used);
+    let (begun, others) = cuts.split_at(first);
+    let Margins { title, note, .. } = margins;
+    [begun]
+        .into_iter()
+        .filter(|cuts| !cuts.is_empty())
+        .chain(others.chunks(each))
         .enumerate()
         .map(|(number, cuts)| {
+            let before = if number == 0 { used } else { 0 };
             let (wide, high) = paper.points();
             let title = format!("{title}, sheet {}", number + 1);
             let mut drawn = plan.marks();
             for (place, cut) in cuts.iter().enumerate() {
-                let corner = plan.corner(place);
+                let corner = plan.corner(before + place);
                 let shift = format!("translate({} {})", svg::short(corner.x), svg::short(corner.y));
                 drawn.push(svg::group().set("transform", shift).with(&cut.drawn));
             }
@@ -73,9 +101,10 @@ impl Plan {
             }
             count
         };
-        let (columns, rows) = (count(wide, size.0), count(high, size.1));
-        let corner =
-            Point::new((wide - columns as f64 * size.0) / 2.0, (high - rows as f64 * size.1) / 2.0);
+        let (columns, rows) = (count(wide, size.0), count(high - NOTE, size.1));
+        let left = (wide - columns as f64 * size.0) / 2.0;
+        let top = ((high - rows as f64 * size.1) / 2.0).max(EDGE + NOTE);
+        let corner = Point::new(left, top);
         Self { columns, rows, size, corner }
     }
 
@@ -90,13 +119,14 @@ impl Plan {
     fn note(&self, words: &str) -> Elements {
         let mut drawn = Elements::default();
         if !words.is_empty() {
-            let at = self.corner.plus(4.0, -4.0);
+            let at = self.corner.plus(4.0, -3.0);
             drawn.push(svg::text(at, words, Letters::new(size::SMALL)));
         }
         drawn
     }
 
-    /// Marks outside of the block, and a hairline between neighbours.
+    /// Hairlines between neighbours and around the block, with stronger marks where they cross. All of it
+    /// lies on the cut, within the printable area.
     fn marks(&self) -> Elements {
         let mut marks = Elements::default();
         let mark = Stroke::new(style::INK, line::HAIR);
@@ -104,22 +134,21 @@ impl Plan {
         let (left, top) = (self.corner.x, self.corner.y);
         let (right, foot) =
             (left + self.columns as f64 * self.size.0, top + self.rows as f64 * self.size.1);
-        let (away, long) = (2.0, 8.0);
-        for column in 0..=self.columns {
-            let x = left + column as f64 * self.size.0;
-            for (from, to) in [(top - away, top - away - long), (foot + away, foot + away + long)] {
-                marks.push(svg::line(Point::new(x, from), Point::new(x, to), mark));
-            }
+        let columns = (0..=self.columns).map(|column| left + column as f64 * self.size.0);
+        let rows = (0..=self.rows).map(|row| top + row as f64 * self.size.1);
+        for x in columns.clone() {
             marks.push(svg::line(Point::new(x, top), Point::new(x, foot), faint));
         }
-        for row in 0..=self.rows {
-            let y = top + row as f64 * self.size.1;
-            for (from, to) in
-                [(left - away, left - away - long), (right + away, right + away + long)]
-            {
-                marks.push(svg::line(Point::new(from, y), Point::new(to, y), mark));
-            }
+        for y in rows.clone() {
             marks.push(svg::line(Point::new(left, y), Point::new(right, y), faint));
+        }
+        for x in columns {
+            for y in rows.clone() {
+                let (from, to) = ((x - MARK).max(left), (x + MARK).min(right));
+                marks.push(svg::line(Point::new(from, y), Point::new(to, y), mark));
+                let (from, to) = ((y - MARK).max(top), (y + MARK).min(foot));
+                marks.push(svg::line(Point::new(x, from), Point::new(x, to), mark));
+            }
         }
         marks
     }
@@ -137,7 +166,10 @@ mod tests {
             for size in [Size::Packet, Size::Tray, Size::Tag] {
                 let plan = Plan::of(size.points(), paper);
                 let last = plan.corner(plan.columns * plan.rows - 1);
-                assert!(plan.corner.x >= EDGE && plan.corner.y >= EDGE, "{size:?} {paper:?}");
+                assert!(
+                    plan.corner.x >= EDGE - 1e-9 && plan.corner.y >= EDGE,
+                    "{size:?} {paper:?}"
+                );
                 assert!(last.x + plan.size.0 <= wide - EDGE + 1e-9);
                 assert!(last.y + plan.size.1 <= high - EDGE + 1e-9);
             }
@@ -147,7 +179,20 @@ mod tests {
     #[test]
     fn thirteen_packets_take_three_sheets() {
         let cuts = vec![Cut { drawn: Elements::default() }; 13];
-        assert_eq!(lay(&cuts, Size::Packet.points(), Paper::A4, "Labels", "").len(), 3);
-        assert!(lay(&[], Size::Packet.points(), Paper::A4, "Labels", "").is_empty());
+        let margins = |used| Margins { title: "Labels", note: "", used };
+        let size = Size::Packet.points();
+        assert_eq!(capacity(size, Paper::A4), 6);
+        assert_eq!(lay(&cuts, size, Paper::A4, &margins(0)).len(), 3);
+        assert_eq!(lay(&cuts[..1], size, Paper::A4, &margins(5)).len(), 1);
+        assert_eq!(lay(&cuts[..2], size, Paper::A4, &margins(5)).len(), 2);
+        assert!(lay(&[], size, Paper::A4, &margins(0)).is_empty());
+    }
+
+    #[test]
+    fn both_papers_hold_the_same_number_of_labels() {
+        for size in [Size::Packet, Size::Tray, Size::Tag] {
+            let counts = [Paper::A4, Paper::Letter].map(|paper| capacity(size.points(), paper));
+            assert_eq!(counts[0], counts[1], "{size:?}");
+        }
     }
 }

@@ -1,90 +1,113 @@
 //! Draws the small labels for the drying tray and for the box. Layer: `present`.
 
+use super::layout::Layout;
 use super::{Cut, code, content};
 use crate::model::KeptFind;
 use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
-use crate::present::paragraph::Paragraph;
+use crate::present::paragraph::{Line, Paragraph};
 use crate::present::style;
 use crate::present::svg::{self, Letters, Point};
 
 const MARGIN: f64 = 7.0;
 
-/// Number, name, substrate and host, collector and date, with the code.
-pub(super) fn label(find: &KeptFind, (wide, high): (f64, f64)) -> Cut {
+/// The smallest type, points.
+const SMALLEST: f64 = 6.0;
+
+/// Number, name, substrate and host, collector and date, with the code. A name too long for one label
+/// continues on another.
+pub(super) fn labels(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64)) -> Vec<Cut> {
     let code = 46.0;
-    let mut drawn = number(find, wide - 2.0 * MARGIN, 15.0);
     let record = &find.record;
     let grown = [record.substrate.as_deref(), record.host.as_deref(), record.place.as_deref()];
     let grown: Vec<&str> = grown.into_iter().flatten().collect();
     let narrow = wide - 2.0 * MARGIN - code;
-    let collected = format!(
-        "{}, {}",
-        content::date(find),
-        content::collector(find).unwrap_or("collector unknown")
-    );
+    let collector = content::collector(find).unwrap_or_default();
+    let collected = [&content::date(find, layout), collector].map(str::trim).join(", ");
     let all = [
-        (content::name(find), wide - 2.0 * MARGIN),
-        (Paragraph::plain(&collected), narrow),
+        (content::name(find, layout), wide - 2.0 * MARGIN),
+        (Paragraph::plain(collected.trim_end_matches(", ")), narrow),
         (Paragraph::plain(&grown.join(", ")), narrow),
         (Paragraph::captioned("smell", field(find, &crate::model::Field::Smell)), narrow),
     ];
-    let (size, paragraphs) = fitted(&all, high - 2.0 * MARGIN - 16.0);
-    let mut foot = MARGIN + 18.0 + size;
-    for (text, widest) in paragraphs {
-        for line in text.lines(size, *widest) {
-            drawn.push(line.draw(Point::new(MARGIN, foot), size));
-            foot += 1.25 * size;
-        }
-    }
-    let corner = Point::new(wide - MARGIN - code + 3.0, high - MARGIN - code + 3.0);
-    drawn.extend(code::draw(find.id, corner, code));
-    Cut { drawn }
+    let room = high - 2.0 * MARGIN - 16.0;
+    let (size, paragraphs) = fitted(&all, room);
+    let lines: Vec<Line> =
+        paragraphs.iter().flat_map(|(text, widest)| text.lines(size, *widest)).collect();
+    let each = (room / (1.25 * size)).floor().max(1.0) as usize;
+    lines
+        .chunks(each)
+        .map(|lines| {
+            let mut drawn = number(find, layout, wide - 2.0 * MARGIN, 15.0);
+            for (place, line) in lines.iter().enumerate() {
+                let foot = MARGIN + 18.0 + size + 1.25 * size * place as f64;
+                drawn.push(line.draw(Point::new(MARGIN, foot), size));
+            }
+            let corner = Point::new(wide - MARGIN - code + 3.0, high - MARGIN - code + 3.0);
+            drawn.extend(code::draw(find.id, corner, code));
+            Cut { drawn }
+        })
+        .collect()
 }
 
 /// The largest size at which the paragraphs fit; the last ones are omitted where even the smallest is too
-/// large: the packet label has them.
-fn fitted(all: &[(Paragraph, f64)], room: f64) -> (f64, &[(Paragraph, f64)]) {
+/// large: the packet label has them. The name is never omitted; alone and too long, it is set narrow
+/// enough to pass the code.
+fn fitted(all: &[(Paragraph, f64)], room: f64) -> (f64, Vec<(Paragraph, f64)>) {
     for count in (1..=all.len()).rev() {
-        for size in [8.0, 7.5, 7.0, 6.5, 6.0, 5.5] {
+        for size in [8.0, 7.5, 7.0, 6.5, SMALLEST] {
             let lines: usize =
                 all[..count].iter().map(|(text, widest)| text.lines(size, *widest).len()).sum();
             if lines as f64 * 1.25 * size <= room {
-                return (size, &all[..count]);
+                return (size, all[..count].to_vec());
             }
         }
     }
-    (4.0, &all[..1])
+    let narrow = all.iter().map(|(_, widest)| *widest).fold(f64::INFINITY, f64::min);
+    (SMALLEST, all.iter().take(1).map(|(name, _)| (name.clone(), narrow)).collect())
 }
 
 fn field<'a>(find: &'a KeptFind, key: &crate::model::Field) -> &'a str {
     find.record.fields.get(key).map_or("", String::as_str)
 }
 
-/// Number and date, with the code.
-pub(super) fn tag(find: &KeptFind, (wide, high): (f64, f64)) -> Cut {
+/// Number and date, with the code. The collector is omitted where the name does not fit in two lines.
+pub(super) fn tag(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64)) -> Cut {
     let code = high - 4.0;
     let room = wide - MARGIN - code - 4.0;
-    let mut drawn = number(find, room, 15.0);
+    let mut drawn = number(find, layout, room, 15.0);
     let small = Letters::new(7.0);
-    drawn.push(svg::text(Point::new(MARGIN, MARGIN + 26.0), &content::date(find), small));
+    let date = content::date(find, layout);
+    drawn.push(svg::text(Point::new(MARGIN, MARGIN + 25.0), &date, small));
     let collector = content::collector(find).unwrap_or_default();
-    let wide_enough = fonts::width(collector, Face::Regular, 7.0);
-    let size = if wide_enough > room { 7.0 * room / wide_enough } else { 7.0 };
-    let soft = Letters::new(size).colour(style::SOFT_INK);
-    drawn.push(svg::text(Point::new(MARGIN, MARGIN + 36.0), collector, soft));
+    let collector = Paragraph::default().then(collector, Face::Regular, style::SOFT_INK);
+    let lines = collector.lines(SMALLEST, room);
+    if lines.len() <= 2 {
+        for (place, line) in lines.iter().enumerate() {
+            let foot = MARGIN + 34.0 + 7.5 * place as f64;
+            drawn.push(line.draw(Point::new(MARGIN, foot), SMALLEST));
+        }
+    }
     drawn.extend(code::draw(find.id, Point::new(wide - code - 2.0, 2.0), code));
     Cut { drawn }
 }
 
-/// The number as large as fits.
-fn number(find: &KeptFind, room: f64, largest: f64) -> Elements {
-    let words = content::number(find);
-    let wide = fonts::width(&words, Face::Bold, largest);
-    let size = if wide > room { largest * room / wide } else { largest };
-    let bold = Letters::new(size).face(Face::Bold);
+/// The number as large as fits; a very long one in two lines at the smallest size.
+fn number(find: &KeptFind, layout: &Layout, room: f64, largest: f64) -> Elements {
+    let words = content::number(find, layout);
+    let natural = fonts::width(&words, Face::Bold, largest);
+    let size = (largest * room / natural).min(largest);
     let mut drawn = Elements::default();
-    drawn.push(svg::text(Point::new(MARGIN, MARGIN + 12.0), &words, bold));
+    if size >= SMALLEST {
+        let bold = Letters::new(size).face(Face::Bold);
+        drawn.push(svg::text(Point::new(MARGIN, MARGIN + 12.0), &words, bold));
+        return drawn;
+    }
+    let lines = Paragraph::default().then(&words, Face::Bold, style::INK).lines(SMALLEST, room);
+    for (place, line) in lines.iter().enumerate() {
+        let foot = MARGIN + 5.0 + 7.0 * place as f64;
+        drawn.push(line.draw(Point::new(MARGIN, foot), SMALLEST));
+    }
     drawn
 }
 
@@ -94,14 +117,29 @@ mod tests {
     use crate::present::fixture;
     use crate::present::label::Size;
 
+    fn drawn(find: &KeptFind) -> Vec<String> {
+        let cuts = labels(find, &Layout::default(), Size::Tray.points());
+        cuts.iter().map(|cut| cut.drawn.to_string()).collect()
+    }
+
     #[test]
     fn tray_label_omits_paragraphs_that_do_not_fit() {
         let mut find = fixture::kept_find("AQ-0041");
-        let drawn = |find: &KeptFind| label(find, Size::Tray.points()).drawn.to_string();
-        assert!(drawn(&find).contains("of radish"));
+        assert!(drawn(&find)[0].contains("of radish"));
         find.record.substrate = Some("very long words about the wood ".repeat(30));
-        let long = drawn(&find);
+        let long = drawn(&find).concat();
         assert!(!long.contains("very long words") && !long.contains("of radish"));
         assert!(long.contains("interrupta") && long.contains("2 May 2026"));
+    }
+
+    #[test]
+    fn no_text_is_smaller_than_six_points_or_cut() {
+        let mut find = fixture::kept_find("AQ-0041");
+        let name: Vec<String> = (0..200).map(|word| format!("epithet{word}")).collect();
+        find.record.name = Some(format!("Mycena {}", name.join(" ")));
+        let long = drawn(&find);
+        assert!(long.len() > 1);
+        let all = long.concat();
+        assert!(name.iter().all(|word| all.contains(word.as_str())));
     }
 }

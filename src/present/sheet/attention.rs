@@ -1,14 +1,17 @@
-//! Lists conflicts, finds without a position, rejected inputs and notes of a day. Layer: `present`.
+//! Lists uncertain tracks, conflicts, finds without a position, rejected inputs and notes of a day. Layer: `present`.
 
 use crate::error::Error;
 use crate::model::Day;
 use crate::present::markup::{Element, Elements};
+use crate::present::summary;
 
 pub(super) fn of(day: &Day) -> Elements {
+    let associations: Vec<Error> = day.associations.iter().map(summary::association).collect();
     let conflicts: Vec<&Error> = day.conflicts.iter().map(|conflict| &conflict.report).collect();
     let unlocated: Vec<&Error> =
         day.finds.iter().filter_map(|find| Some(&find.place.as_ref().err()?.0)).collect();
     let parts = [
+        ("Tracks and finds", associations.iter().collect()),
         ("Conflicts", conflicts),
         ("Not located", unlocated),
         ("Set aside", day.set_aside.iter().collect()),
@@ -41,4 +44,29 @@ fn item(error: &Error) -> Element {
             item.with(Element::new("p").set("class", "soft").set("dir", "auto").with_text(&hint));
     }
     item
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{Association, AssociationKind};
+
+    #[test]
+    fn uncertain_tracks_are_listed_first() {
+        let mut day = crate::present::fixture::day();
+        day.associations.push(Association {
+            kind: AssociationKind::TrackShared,
+            records: 4,
+            photographs: 0,
+            collector: Some("Noel Brambletoft".into()),
+            written_dates: Vec::new(),
+            camera_dates: Vec::new(),
+            gps_dates: Vec::new(),
+            tracks: Vec::new(),
+            none: 0.5,
+        });
+        let shown = of(&day).to_string();
+        assert!(shown.contains("<h3>Tracks and finds (1)</h3>"), "{shown}");
+        assert!(shown.contains("4 records of Noel Brambletoft are not placed"), "{shown}");
+    }
 }

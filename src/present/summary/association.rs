@@ -21,7 +21,7 @@ pub fn associations(days: &[Day]) -> String {
 }
 
 /// One report.
-pub(super) fn report(association: &Association) -> Error {
+pub(in crate::present) fn report(association: &Association) -> Error {
     Error::input(what(association)).because(why(association)).hint(hint(association))
 }
 
@@ -40,6 +40,10 @@ fn what(association: &Association) -> String {
         AssociationKind::AnotherPerson => {
             format!("{subject} not placed on {tracks}: poor fit to that track")
         }
+        AssociationKind::TrackShared => format!(
+            "{subject} not placed on {tracks}: several collectors share this track, and it is uncertain \
+             whether this one walked with it"
+        ),
         AssociationKind::DatesDiffer => {
             format!("{subject} placed on {tracks} although a written date differs")
         }
@@ -105,7 +109,9 @@ fn factor(evidence: &AssociationEvidence) -> String {
         EvidenceKind::CameraDate => "camera date",
         EvidenceKind::GpsTime => "GPS times",
         EvidenceKind::Stops => "photographs at stops",
-        EvidenceKind::WrittenTimes => "written times",
+        EvidenceKind::WrittenTimes => "written times within the track",
+        EvidenceKind::TimesAtStops => "written times at stops",
+        EvidenceKind::Companions => "times and places in common with the other collector",
         EvidenceKind::PhotoPositions => "positions in photographs",
         EvidenceKind::WrittenPositions => "written coordinates",
         EvidenceKind::Waypoints => "waypoints",
@@ -155,6 +161,11 @@ fn hint(association: &Association) -> String {
         AssociationKind::AnotherPerson => {
             "import them with the track of the person who took the photographs; if this is it, \
              add written times to a few records with photographs"
+                .to_owned()
+        }
+        AssociationKind::TrackShared => {
+            "import them with this collector's own track; if all walked together, name them together \
+             in every record, as in \"Ada Quillfeather & Noel Brambletoft\""
                 .to_owned()
         }
         AssociationKind::DatesDiffer => {
@@ -214,6 +225,7 @@ mod tests {
             AssociationKind::AnotherDay,
             AssociationKind::OwnerUnknown,
             AssociationKind::AnotherPerson,
+            AssociationKind::TrackShared,
             AssociationKind::DatesDiffer,
         ] {
             let error = report(&association(kind));

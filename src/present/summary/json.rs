@@ -189,13 +189,17 @@ fn set_aside_of(day: &Day) -> Vec<Value> {
 
 fn report(error: &Error) -> Value {
     let why = error.why().map_or_else(|| error.what().to_owned(), str::to_owned);
-    json!({
+    let mut value = json!({
         "file": error.where_file().map(|file| file.to_string_lossy()),
         "line": error.where_line(),
         "what": error.what(),
         "why": why,
         "hint": error.advice(),
-    })
+    });
+    if let Some(cell) = error.where_cell() {
+        value["cell"] = cell.into();
+    }
+    value
 }
 
 fn rounded(value: f64, steps: f64) -> f64 {

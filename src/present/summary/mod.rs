@@ -10,6 +10,7 @@ mod unlocated;
 pub(crate) mod words;
 
 pub use association::associations;
+pub(super) use association::report as association;
 pub use json::object;
 pub use overview::overview;
 pub use passed_over::passed_over;

@@ -44,6 +44,7 @@ fn groups(day: &Day) -> Vec<SameReason<'_>> {
 
 fn alike(one: &Error, other: &Error) -> bool {
     one.where_file() == other.where_file()
+        && one.where_sheet() == other.where_sheet()
         && one.advice() == other.advice()
         && reason(one).is_some()
         && reason(one) == reason(other)
@@ -61,12 +62,14 @@ fn together(group: &SameReason) -> Error {
         let _ = write!(what, ", {from} to {to}");
     }
     if let (Some(from), Some(to)) = (first.where_line(), last.where_line()) {
-        let _ = write!(what, ", lines {from} to {to}");
+        let rows = if first.where_cell().is_some() { "rows" } else { "lines" };
+        let _ = write!(what, ", {rows} {from} to {to}");
     }
     let mut error = Error::input(what).because(reason(first).unwrap_or_default());
     if let Some(hint) = first.advice() {
         error = error.hint(hint);
     }
+    let error = error.in_sheet(first.where_sheet());
     match first.where_file() {
         Some(file) => error.in_file(file),
         None => error,

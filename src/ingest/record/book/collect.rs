@@ -1,0 +1,154 @@
+//! Collects the cells of sheets into rows, within the limits of tables of records. Layer: `ingest`.
+
+use super::super::table::{Limit, MOST_CELLS, MOST_COLUMNS, MOST_ROWS, Row};
+use super::{MOST_FILLED, Refusal, SheetRows};
+
+/// Rows above the headings and of totals beside the records.
+const ROWS_BESIDE: usize = 1_000;
+/// A row is not longer, bytes.
+const LONGEST_ROW: usize = 1024 * 1024;
+/// Hidden rows that are named individually.
+const FEW: usize = 5;
+
+/// Collects all sheets of a workbook, cell by cell in the order of rows.
+#[derive(Default)]
+pub(in super::super) struct Collector {
+    sheets: Vec<SheetRows>,
+    current: SheetRows,
+    row: Row,
+    length: usize,
+    hidden: bool,
+    cells: usize,
+    filled: usize,
+}
+
+impl Collector {
+    pub(super) fn begin(&mut self, number: usize, name: &str, hidden: bool) {
+        let number = u32::try_from(number).unwrap_or(u32::MAX);
+        self.current = SheetRows { name: name.to_owned(), number, hidden, ..SheetRows::default() };
+        self.row = Row { line: 0, cells: Vec::new() };
+        self.length = 0;
+        self.hidden = false;
+    }
+
+    /// Takes a cell; `row` and `column` count from zero.
+    pub(super) fn cell(&mut self, row: u64, column: usize, text: String) -> Result<(), Refusal> {
+        if row + 1 != self.row.line {
+            self.end_row()?;
+            self.row.line = row + 1;
+        }
+        if text.trim().is_empty() {
+            return Ok(());
+        }
+        if column >= MOST_COLUMNS {
+            return Err(self.beyond(Limit::Columns(column + 1)));
+        }
+        self.length += text.len();
+        if self.length > LONGEST_ROW {
+            return Err(self.beyond(Limit::RowLength(row + 1)));
+        }
+        if self.row.cells.len() <= column {
+            self.row.cells.resize(column + 1, String::new());
+        }
+        self.row.cells[column] = text;
+        Ok(())
+    }
+
+    /// The current row, counted from zero, is hidden.
+    pub(super) fn hide(&mut self, row: u64) -> Result<(), Refusal> {
+        if row + 1 != self.row.line {
+            self.end_row()?;
+            self.row.line = row + 1;
+        }
+        self.hidden = true;
+        Ok(())
+    }
+
+    /// A formula gave an error instead of a value.
+    pub(super) fn fault(&mut self, row: u64, column: usize, what: &str) {
+        self.current.faulty_count += 1;
+        self.current.faulty.get_or_insert_with(|| (row + 1, column, what.to_owned()));
+    }
+
+    /// Repeats a row just collected, counted from zero.
+    pub(super) fn repeat(&mut self, row: u64, times: u64) -> Result<(), Refusal> {
+        if self.row.line != row + 1 || self.row.cells.is_empty() || times == 0 {
+            return Ok(());
+        }
+        let (line, cells, hidden) = (self.row.line, self.row.cells.clone(), self.hidden);
+        for later in 1..=times {
+            self.end_row()?;
+            self.row = Row { line: line + later, cells: cells.clone() };
+            self.hidden = hidden;
+        }
+        Ok(())
+    }
+
+    fn end_row(&mut self) -> Result<(), Refusal> {
+        let row = std::mem::replace(&mut self.row, Row { line: 0, cells: Vec::new() });
+        let hidden = std::mem::take(&mut self.hidden);
+        self.length = 0;
+        if row.cells.is_empty() {
+            return Ok(());
+        }
+        self.cells += row.cells.len();
+        self.filled += row.cells.iter().filter(|cell| !cell.is_empty()).count();
+        if hidden {
+            self.current.hidden_count += 1;
+            if self.current.hidden_rows.len() < FEW {
+                self.current.hidden_rows.push(row.line);
+            }
+        }
+        self.current.rows.push(row);
+        if self.cells > MOST_CELLS || self.filled > MOST_FILLED {
+            return Err(self.beyond(Limit::Cells(MOST_FILLED)));
+        }
+        if self.current.rows.len() > MOST_ROWS + ROWS_BESIDE {
+            return Err(self.beyond(Limit::Rows));
+        }
+        Ok(())
+    }
+
+    fn beyond(&self, limit: Limit) -> Refusal {
+        Refusal::Limit(Some(self.current.name.clone()), limit)
+    }
+
+    /// Ends a sheet; `merged` are regions of several rows as first row, last row and column, from
+    /// zero: their text counts for each of the rows.
+    pub(super) fn end(&mut self, merged: &[(u64, u64, usize)]) -> Result<(), Refusal> {
+        self.end_row()?;
+        let mut sheet = std::mem::take(&mut self.current);
+        for &(first, last, column) in merged {
+            self.cells += fill_down(&mut sheet.rows, first + 1, last + 1, column);
+            if self.cells > MOST_CELLS {
+                return Err(Refusal::Limit(Some(sheet.name), Limit::Cells(MOST_FILLED)));
+            }
+        }
+        self.sheets.push(sheet);
+        Ok(())
+    }
+
+    pub(super) fn finished(self) -> Vec<SheetRows> {
+        self.sheets
+    }
+}
+
+/// Writes the cell of the first row into the rows below that are empty there.
+fn fill_down(rows: &mut [Row], first: u64, last: u64, column: usize) -> usize {
+    let from = rows.partition_point(|row| row.line < first);
+    let Some(top) = rows.get(from).filter(|row| row.line == first) else { return 0 };
+    let Some(text) = top.cells.get(column).filter(|text| !text.is_empty()).cloned() else {
+        return 0;
+    };
+    let mut count = 0;
+    for row in rows[from + 1..].iter_mut().take_while(|row| row.line <= last) {
+        if row.cells.len() <= column {
+            count += column + 1 - row.cells.len();
+            row.cells.resize(column + 1, String::new());
+        }
+        if row.cells[column].is_empty() {
+            row.cells[column].clone_from(&text);
+        }
+    }
+    count
+}

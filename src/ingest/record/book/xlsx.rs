@@ -1,0 +1,105 @@
+//! Reads XLSX cell by cell through `calamine`. Layer: `ingest`.
+
+use std::io::Cursor;
+
+use calamine::{DataRef, Reader as _, SheetType, SheetVisible, Style, Xlsx, XlsxError};
+
+use super::formats::{self, Shown};
+use super::xlsx_parts::{SheetPart, checked, paths};
+use super::{Collector, Refusal, Workbook, cell};
+
+pub(super) fn read(bytes: &[u8]) -> Result<Workbook, Refusal> {
+    let parts = checked(bytes)?;
+    let paths = paths(bytes).unwrap_or_default();
+    let mut book = Xlsx::new(Cursor::new(bytes)).map_err(|error| refused(&error))?;
+    let from_1904 = book.has_1904_epoch();
+    let mut collector = Collector::default();
+    for (number, sheet) in book.sheets_metadata().to_vec().into_iter().enumerate() {
+        if sheet.typ != SheetType::WorkSheet {
+            continue;
+        }
+        let none = SheetPart::default();
+        let part = paths.get(&sheet.name).and_then(|path| parts.get(path)).unwrap_or(&none);
+        collector.begin(number, &sheet.name, sheet.visible != SheetVisible::Visible);
+        cells(&mut book, &sheet.name, from_1904, part, &mut collector)?;
+        collector.end(&part.merged)?;
+    }
+    Ok(Workbook { sheets: collector.finished(), from_1904 })
+}
+
+fn cells(
+    book: &mut Xlsx<Cursor<&[u8]>>,
+    name: &str,
+    from_1904: bool,
+    part: &SheetPart,
+    collector: &mut Collector,
+) -> Result<(), Refusal> {
+    let mut reader = match book.worksheet_cells_reader(name) {
+        Ok(reader) => reader,
+        Err(XlsxError::NotAWorksheet(_) | XlsxError::WorksheetNotFound(_)) => return Ok(()),
+        Err(error) => return Err(refused(&error)),
+    };
+    let formats = Formats::of(reader.styles());
+    while let Some((found, style)) =
+        reader.next_cell_with_style_id().map_err(|error| refused(&error))?
+    {
+        let (row, column) = found.get_position();
+        let (row, column) = (u64::from(row), column as usize);
+        let text = match found.get_value() {
+            DataRef::Empty => continue,
+            DataRef::Error(fault) => {
+                collector.fault(row, column, &fault.to_string());
+                continue;
+            }
+            DataRef::String(text) => text.clone(),
+            DataRef::SharedString(text) => (*text).to_owned(),
+            DataRef::Int(value) => value.to_string(),
+            DataRef::Float(value) => formats.number(*value, style),
+            DataRef::Bool(value) => value.to_string(),
+            DataRef::DateTime(value) => {
+                let shown =
+                    if value.is_duration() { Shown::Duration } else { formats.shown(style) };
+                cell::serial(value.as_f64(), from_1904, shown)
+            }
+            DataRef::DateTimeIso(text) => cell::iso(text),
+            DataRef::DurationIso(text) => cell::duration(text),
+        };
+        if part.hidden.binary_search(&row).is_ok() {
+            collector.hide(row)?;
+        }
+        collector.cell(row, column, text)?;
+    }
+    Ok(())
+}
+
+/// The formats of a workbook, by the style of a cell.
+struct Formats {
+    codes: Vec<(String, Shown)>,
+}
+
+impl Formats {
+    fn of(styles: &[Style]) -> Self {
+        let code = |style: &Style| {
+            let code = style.number_format.as_ref().map_or("", |format| &format.format_code);
+            (code.to_owned(), formats::shown(code))
+        };
+        Self { codes: styles.iter().map(code).collect() }
+    }
+
+    fn number(&self, value: f64, style: usize) -> String {
+        let code = self.codes.get(style).map_or("", |(code, _)| code);
+        formats::number(value, code)
+    }
+
+    fn shown(&self, style: usize) -> Shown {
+        self.codes.get(style).map_or(Shown::Unknown, |(_, shown)| *shown)
+    }
+}
+
+fn refused(error: &XlsxError) -> Refusal {
+    match error {
+        XlsxError::Password => Refusal::Password,
+        XlsxError::Xml(error) => super::xlsx_parts::unread(error),
+        error => Refusal::Damaged(error.to_string()),
+    }
+}

@@ -1,0 +1,219 @@
+//! Checks the XML parts of an XLSX workbook before they are expanded, and finds in its sheets what the
+//! reader of cells does not give: hidden rows and merged cells. Layer: `ingest`.
+
+use std::collections::HashMap;
+use std::io::{BufReader, Cursor, Read};
+
+use quick_xml::events::{BytesStart, Event};
+use quick_xml::{Reader, XmlVersion};
+use zip::ZipArchive;
+
+use super::bounded::Bounded;
+use super::{LONGEST_PART, LONGEST_TEXTS, Limit, MOST_FILLED, Refusal};
+use crate::ingest::record::table::{MOST_CELLS, MOST_ROWS};
+
+/// What a sheet has beside its cells.
+#[derive(Debug, Default)]
+pub(super) struct SheetPart {
+    /// Hidden rows, from zero, in order.
+    pub(super) hidden: Vec<u64>,
+    /// Merged regions of several rows: first row, last row, column.
+    pub(super) merged: Vec<(u64, u64, usize)>,
+}
+
+type Archive<'b> = ZipArchive<Cursor<&'b [u8]>>;
+
+/// Checks every part; gives the sheets by their path in lower case.
+pub(super) fn checked(bytes: &[u8]) -> Result<HashMap<String, SheetPart>, Refusal> {
+    let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(damaged)?;
+    let mut sheets = HashMap::new();
+    let mut left = LONGEST_PART;
+    for index in 0..archive.len() {
+        let part = archive.by_index(index).map_err(damaged)?;
+        let name = String::from_utf8_lossy(part.name_raw()).to_lowercase();
+        if ![".xml", ".rels"].iter().any(|end| name.ends_with(end)) {
+            continue;
+        }
+        let is_sheet = name.contains("worksheets/") || name.contains("sheet");
+        let is_sheet = is_sheet && !name.contains("sharedstrings");
+        let (most, limit) = if is_sheet || left < LONGEST_TEXTS {
+            (left, LONGEST_PART)
+        } else {
+            (LONGEST_TEXTS, LONGEST_TEXTS)
+        };
+        let mut counted = Counted { inner: Bounded::new(part, most, limit), read: 0 };
+        let sheet = scan(&mut counted)?;
+        left = left.saturating_sub(counted.read);
+        sheets.insert(name, sheet);
+    }
+    Ok(sheets)
+}
+
+struct Counted<R> {
+    inner: R,
+    read: u64,
+}
+
+impl<R: Read> Read for Counted<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let read = self.inner.read(buffer)?;
+        self.read += read as u64;
+        Ok(read)
+    }
+}
+
+fn scan(part: impl Read) -> Result<SheetPart, Refusal> {
+    let mut reader = Reader::from_reader(BufReader::with_capacity(64 * 1024, part));
+    let config = reader.config_mut();
+    config.check_end_names = false;
+    config.allow_unmatched_ends = true;
+    let mut sheet = SheetPart::default();
+    let (mut buffer, mut row, mut texts) = (Vec::new(), 0_u64, 0_usize);
+    loop {
+        buffer.clear();
+        match reader.read_event_into(&mut buffer).map_err(|error| unread(&error))? {
+            Event::DocType(_) => return Err(Refusal::Entities),
+            Event::Start(tag) | Event::Empty(tag) => match tag.local_name().as_ref() {
+                "row" => {
+                    row = attribute(&tag, "r").and_then(|r| r.parse().ok()).unwrap_or(row + 1);
+                    if is_true(attribute(&tag, "hidden").as_deref()) {
+                        sheet.hidden.push(row.saturating_sub(1));
+                    }
+                }
+                "mergeCell" => sheet.merged.extend(attribute(&tag, "ref").and_then(|r| region(&r))),
+                "sst" => too_many(attribute(&tag, "uniqueCount").and_then(|n| n.parse().ok()))?,
+                "si" => {
+                    texts += 1;
+                    too_many(Some(texts))?;
+                }
+                _ => {}
+            },
+            Event::Eof => break,
+            _ => {}
+        }
+        if sheet.merged.len() > MOST_ROWS || sheet.hidden.len() > 20 * MOST_ROWS {
+            return Err(Refusal::Part("it has more merged cells or hidden rows than rows".into()));
+        }
+    }
+    Ok(sheet)
+}
+
+fn too_many(texts: Option<usize>) -> Result<(), Refusal> {
+    match texts {
+        Some(count) if count > MOST_CELLS / 2 => {
+            Err(Refusal::Limit(None, Limit::Cells(MOST_FILLED)))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// `A2:A9` as rows and column from zero; `None` where it is of one row.
+fn region(text: &str) -> Option<(u64, u64, usize)> {
+    let (from, to) = text.split_once(':')?;
+    let ((first, column), (last, _)) = (cell(from)?, cell(to)?);
+    (last > first).then_some((first, last, column))
+}
+
+fn cell(text: &str) -> Option<(u64, usize)> {
+    let text = text.trim().replace('$', "");
+    let digits = text.find(|c: char| c.is_ascii_digit())?;
+    let (letters, row) = text.split_at(digits);
+    let column = letters.bytes().try_fold(0_usize, |column, letter| {
+        let value = usize::from(letter.to_ascii_uppercase().checked_sub(b'A')?);
+        column.checked_mul(26)?.checked_add(value + 1)
+    })?;
+    Some((row.parse::<u64>().ok()?.checked_sub(1)?, column.checked_sub(1)?))
+}
+
+/// The paths of the sheets, in lower case, by their names.
+pub(super) fn paths(bytes: &[u8]) -> Option<HashMap<String, String>> {
+    let mut archive = ZipArchive::new(Cursor::new(bytes)).ok()?;
+    let name_of = |index: usize, archive: &mut Archive<'_>| {
+        let part = archive.by_index_raw(index).ok()?;
+        Some(String::from_utf8_lossy(part.name_raw()).into_owned())
+    };
+    let names: Vec<String> =
+        (0..archive.len()).filter_map(|index| name_of(index, &mut archive)).collect();
+    let book = names.iter().position(|name| name.to_lowercase().ends_with("workbook.xml"))?;
+    let folder = names[book].rsplit_once('/').map_or("", |(folder, _)| folder).to_lowercase();
+    let links = names.iter().position(|name| {
+        name.to_lowercase().trim_start_matches('/').ends_with("_rels/workbook.xml.rels")
+    })?;
+    let targets = pairs(&mut archive, links, "Relationship", ["Id", "Target"])?;
+    let ids = pairs(&mut archive, book, "sheet", ["name", "id"])?;
+    let path = |target: &str| match target.strip_prefix('/') {
+        Some(whole) => whole.to_lowercase(),
+        None => format!("{folder}/{}", target.to_lowercase()).trim_start_matches('/').to_owned(),
+    };
+    let sheets = ids.into_iter().filter_map(|(name, id)| {
+        let (_, target) = targets.iter().find(|(known, _)| *known == id)?;
+        Some((name, path(target)))
+    });
+    Some(sheets.collect())
+}
+
+/// Two attributes of each element of a name.
+fn pairs(
+    archive: &mut Archive<'_>,
+    index: usize,
+    element: &str,
+    keys: [&str; 2],
+) -> Option<Vec<(String, String)>> {
+    let part = Bounded::new(archive.by_index(index).ok()?, LONGEST_TEXTS, LONGEST_TEXTS);
+    let mut reader = Reader::from_reader(BufReader::new(part));
+    let (mut buffer, mut pairs) = (Vec::new(), Vec::new());
+    loop {
+        buffer.clear();
+        match reader.read_event_into(&mut buffer).ok()? {
+            Event::Start(tag) | Event::Empty(tag) if tag.local_name().as_ref() == element => {
+                if let (Some(one), Some(two)) = (attribute(&tag, keys[0]), attribute(&tag, keys[1]))
+                {
+                    pairs.push((one, two));
+                }
+            }
+            Event::Eof => return Some(pairs),
+            _ => {}
+        }
+    }
+}
+
+/// An attribute by its name without prefix.
+pub(super) fn attribute(tag: &BytesStart<'_>, name: &str) -> Option<String> {
+    let mut attributes = tag.attributes();
+    let found = attributes
+        .with_checks(false)
+        .flatten()
+        .find(|attribute| attribute.key.local_name().as_ref() == name)?;
+    found.normalized_value(XmlVersion::Implicit1_0).ok().map(std::borrow::Cow::into_owned)
+}
+
+fn is_true(value: Option<&str>) -> bool {
+    matches!(value, Some("1" | "true"))
+}
+
+pub(super) fn unread(error: &quick_xml::Error) -> Refusal {
+    match error {
+        quick_xml::Error::Io(error) if error.kind() == std::io::ErrorKind::Other => {
+            Refusal::Part(error.to_string())
+        }
+        error => Refusal::Damaged(error.to_string()),
+    }
+}
+
+pub(super) fn damaged(error: impl std::fmt::Display) -> Refusal {
+    Refusal::Damaged(error.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn regions_of_several_rows() {
+        assert_eq!(region("A2:A9"), Some((1, 8, 0)));
+        assert_eq!(region("$AB$10:AC11"), Some((9, 10, 27)));
+        assert_eq!(region("A1:F1"), None);
+        assert_eq!(region("A0:B2"), None);
+        assert_eq!(region("ZZZZZZZZZZZZZZZZZZZZ1:A3"), None);
+    }
+}

@@ -1,0 +1,121 @@
+//! Fills gaps in a column of dates: ditto marks, rows below the only row of a day that names its
+//! date, and dates that stand in a row of their own above the finds of the day. Layer: `ingest`.
+
+use super::date;
+use super::headings::Column;
+use super::layout::Layout;
+use super::table::Row;
+use super::{filled, shortened};
+use crate::error::Error;
+
+const DITTO: [&str; 12] = [
+    "\"", "''", "\u{201d}", "\u{201e}", "\u{3003}", "do", "do.", "ditto", "idem", "id.", "dito",
+    "dtto",
+];
+
+/// Writes the date of the row above into the rows that mean it, and takes out rows that hold nothing but
+/// a date. Blank cells are filled only where the table is kept in that way: at least two rows, and as
+/// many as have a date, have none, and the first row has one.
+pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
+    let Some(column) = layout.place(Column::Date) else { return Vec::new() };
+    let is_date = |row: &Row| row.cells.get(column).is_some_and(|cell| date::read(cell).is_some());
+    let blank = |row: &Row| row.cells.get(column).is_none_or(|cell| filled(cell).is_none());
+    let alone = sections(rows, layout);
+    let dated = rows.iter().filter(|row| is_date(row)).count();
+    let blanks = rows.iter().filter(|row| blank(row)).count();
+    let by_day = !alone.is_empty()
+        || dated > 0 && blanks >= dated.max(2) && rows.first().is_some_and(is_date);
+    let (mut above, mut first, mut count) = (None::<String>, None, 0_usize);
+    let mut kept = Vec::with_capacity(rows.len());
+    for (place, mut row) in std::mem::take(rows).into_iter().enumerate() {
+        if let Some((_, date)) = alone.iter().find(|(own, _)| *own == place) {
+            above = Some(date.clone());
+            continue;
+        }
+        let own = row.cells.get(column).and_then(|cell| filled(cell));
+        let ditto = own.is_some_and(|own| DITTO.contains(&own.to_lowercase().as_str()));
+        if ditto || own.is_none() && by_day {
+            if let Some(date) = &above {
+                if row.cells.len() <= column {
+                    row.cells.resize(column + 1, String::new());
+                }
+                row.cells[column].clone_from(date);
+                count += 1;
+                first.get_or_insert(row.line);
+            }
+        } else if own.is_some() {
+            above = own.filter(|_| is_date(&row)).map(str::to_owned);
+        }
+        kept.push(row);
+    }
+    *rows = kept;
+    reported(count, first).into_iter().collect()
+}
+
+/// Rows whose only filled cell is a date, perhaps with a place behind it, and that date.
+fn sections(rows: &[Row], layout: &Layout) -> Vec<(usize, String)> {
+    let filled_cells = |row: &Row| row.cells.iter().filter(|cell| filled(cell).is_some()).count();
+    if rows.len() < 2 || layout.slots().len() < 3 {
+        return Vec::new();
+    }
+    let section = |(place, row): (usize, &Row)| {
+        if filled_cells(row) != 1 || place + 1 == rows.len() {
+            return None;
+        }
+        let text = row.cells.iter().find_map(|cell| filled(cell))?;
+        let cell = date::read(text)?;
+        let plain = cell.rest.len() < 80;
+        let written = text[..text.len() - cell.rest.len()].trim_end_matches([' ', ',', ':', '-']);
+        plain.then(|| (place, written.to_owned()))
+    };
+    rows.iter().enumerate().filter_map(section).collect()
+}
+
+fn reported(count: usize, first: Option<u64>) -> Option<Error> {
+    let note = Error::input(format!(
+        "the date of {} was taken from the row above",
+        if count == 1 { "1 row".to_owned() } else { format!("{count} rows") }
+    ))
+    .because(shortened("their own date is blank or a ditto mark"));
+    Some(note.at_line(first?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{file, messages};
+
+    fn dates(table: &str) -> (Vec<Option<String>>, String) {
+        let read = file(table);
+        let dates = read.records.iter().map(|record| record.date.map(|date| date.to_string()));
+        (dates.collect(), messages(&read.remarks).join("\n"))
+    }
+
+    #[test]
+    fn a_date_counts_for_the_rows_below_it() {
+        let (found, said) = dates(
+            "number,date,name\n1,2026-05-03,a\n2,,b\n3,,c\n4,2026-05-04,d\n5,\",\",e\n6,,f\n",
+        );
+        let day = |day: u32| Some(format!("2026-05-0{day}"));
+        assert_eq!(found, [day(3), day(3), day(3), day(4), None, None]);
+        assert!(
+            said.contains("the date of 2 rows was taken from the row above (notes.csv, line 3)"),
+            "{said}"
+        );
+    }
+
+    #[test]
+    fn one_missing_date_stays_missing() {
+        let (found, said) = dates("number,date,name\n1,2026-05-03,a\n2,,b\n3,2026-05-04,c\n");
+        assert_eq!((found[1].as_deref(), said.as_str()), (None, ""));
+    }
+
+    #[test]
+    fn ditto_marks_and_rows_of_a_date_alone() {
+        let (found, _) = dates("number;date;name\n1;2026-05-03;a\n2;ditto;b\n3;2026-05-04;c\n");
+        assert_eq!(found[1].as_deref(), Some("2026-05-03"));
+        let (found, _) =
+            dates("number;date;name\n3 May 2026;;\n1;;a\n4 May 2026, Fern gully;;\n2;;b\n");
+        assert_eq!(found.len(), 2);
+        assert_eq!(found[1].as_deref(), Some("2026-05-04"));
+    }
+}

@@ -1,0 +1,79 @@
+//! Compares undated waypoints that only bear the numbers of finds with the times of these finds, all of the
+//! day together: a receiver keeps waypoints of earlier outings under the same numbers. Layer: `join`.
+
+use super::super::written;
+use super::Scene;
+
+/// Nearer to the place of its find's time than this a waypoint agrees with it, farther than that it does
+/// not, metres: a minute's walk, and three.
+const AGREES: f64 = 60.0;
+const DIFFERS: f64 = 150.0;
+/// So many other waypoints that agree confirm one, so many that differ refute it.
+const ENOUGH: usize = 2;
+
+/// What the other finds show of an undated waypoint.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Standing {
+    /// The others lie where their finds were at the written times.
+    Confirmed,
+    /// The others do not.
+    Refuted,
+    /// There are too few.
+    Open,
+}
+
+/// For each find with such a waypoint, how far it lies from the place of the find's time.
+#[derive(Debug, Default)]
+pub(super) struct UndatedWaypoints {
+    away: Vec<Option<Option<f64>>>,
+    agree: usize,
+    differ: usize,
+}
+
+impl UndatedWaypoints {
+    pub(super) fn of(scene: &Scene) -> Self {
+        let away: Vec<Option<Option<f64>>> =
+            (0..scene.gathered.records.len()).map(|find| away(scene, find)).collect();
+        let known = || away.iter().flatten().flatten();
+        let (agree, differ) = (
+            known().filter(|away| **away < AGREES).count(),
+            known().filter(|away| **away > DIFFERS).count(),
+        );
+        Self { away, agree, differ }
+    }
+
+    /// What the others show of the waypoint of a find; `None` where it is dated or named by the record.
+    pub(super) fn standing(&self, find: usize) -> Option<Standing> {
+        let own = (*self.away.get(find)?)?;
+        let agree = self.agree - usize::from(own.is_some_and(|away| away < AGREES));
+        let differ = self.differ - usize::from(own.is_some_and(|away| away > DIFFERS));
+        Some(if agree >= ENOUGH && agree >= 3 * differ {
+            Standing::Confirmed
+        } else if differ >= ENOUGH && differ > agree {
+            Standing::Refuted
+        } else {
+            Standing::Open
+        })
+    }
+}
+
+/// `None` without such a waypoint; else metres from it to the place of the find's time, where there is one.
+fn away(scene: &Scene, find: usize) -> Option<Option<f64>> {
+    let record = &scene.gathered.records[find].record;
+    let waypoint = &scene.gathered.waypoints[scene.claims.waypoint[find]?];
+    if record.waypoint.is_some() || waypoint.fix.time.is_some() {
+        return None;
+    }
+    let track = scene.estimated_track;
+    let zone = &scene.gathered.zone.zone;
+    let written = || {
+        let read = written::instant(record, scene.date, zone, scene.span)?;
+        Some(track.origin.seconds(read.instant))
+    };
+    let (east, north) = track.plane.to_plane(waypoint.fix.at);
+    let distance = |time: f64| {
+        let there = track.at(time)?;
+        Some((there.east - east).hypot(there.north - north))
+    };
+    Some(written().and_then(distance))
+}

@@ -1,0 +1,138 @@
+//! Assigns the columns of a record to the lines of a label: place from large to small, catalogue
+//! number, duplicates, reactions, microscopy. Columns without a line of their own are listed under
+//! their own headings. Layer: `present`.
+
+use super::language::Language;
+use crate::model::{Field, Record};
+
+/// Headings of a value, without case, spaces and points: Darwin Core terms and common headings.
+pub(super) type Headings = &'static [&'static str];
+
+const COUNTRY: Headings = &["country"];
+const STATE: Headings = &["stateprovince", "stateorprovince", "state", "province"];
+const COUNTY: Headings = &["county", "district"];
+const MUNICIPALITY: Headings = &["municipality"];
+const LOCALITY: Headings = &["locality"];
+const INSTITUTION: Headings = &["institutioncode"];
+const COLLECTION: Headings = &["collectioncode"];
+const CATALOGUE: Headings =
+    &["catalognumber", "cataloguenumber", "catalogueno", "accessionnumber", "accessionno"];
+pub(super) const TYPE_STATUS: Headings = &["typestatus"];
+pub(super) const DATE_IDENTIFIED: Headings = &["dateidentified", "identifiedon", "determinedon"];
+pub(super) const DUPLICATES: Headings = &["duplicates", "duplicatesto", "dupl", "duplto"];
+pub(super) const REACTIONS: Headings = &["reactions", "chemicalreactions", "koh", "feso4"];
+pub(super) const MICROSCOPY: Headings =
+    &["microscopy", "spores", "sporesize", "microscopicmeasurements"];
+
+/// All of these: their columns are not listed again among the others.
+const ALL: [Headings; 13] = [
+    COUNTRY,
+    STATE,
+    COUNTY,
+    MUNICIPALITY,
+    LOCALITY,
+    INSTITUTION,
+    COLLECTION,
+    CATALOGUE,
+    TYPE_STATUS,
+    DATE_IDENTIFIED,
+    DUPLICATES,
+    REACTIONS,
+    MICROSCOPY,
+];
+
+/// The value of the first column with one of these headings.
+pub(super) fn named(record: &Record, headings: Headings) -> Option<String> {
+    let mut fields = record.fields.iter();
+    let (_, words) =
+        fields.find(|(field, _)| headings.contains(&bare(field.heading()).as_str()))?;
+    let words = words.trim();
+    (!words.is_empty()).then(|| words.to_owned())
+}
+
+/// Country, state or province, county, municipality, locality: from large to small, each once.
+pub(super) fn place(record: &Record) -> Option<String> {
+    let mut parts: Vec<String> = Vec::new();
+    for headings in [COUNTRY, STATE, COUNTY, MUNICIPALITY, LOCALITY] {
+        parts.extend(named(record, headings));
+    }
+    parts.extend(record.place.clone());
+    parts.dedup();
+    (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+/// Institution, collection and catalogue number.
+pub(super) fn catalogue(record: &Record) -> Option<String> {
+    let number = named(record, CATALOGUE)?;
+    let before = [named(record, INSTITUTION), named(record, COLLECTION)];
+    Some(before.into_iter().flatten().chain([number]).collect::<Vec<_>>().join(" "))
+}
+
+/// Fresh characters, each with its name.
+pub(super) fn characters(record: &Record, language: Language) -> Option<String> {
+    let list = [
+        (Field::Colour, ["colour", "Farbe", "couleur", "color", "color"]),
+        (Field::Bruising, ["bruising", "Verfärbung", "virage", "viraje", "tactu"]),
+        (Field::Latex, ["latex", "Milch", "lait", "látex", "lac"]),
+        (Field::Smell, ["smell", "Geruch", "odeur", "olor", "odor"]),
+        (Field::Taste, ["taste", "Geschmack", "saveur", "sabor", "sapor"]),
+    ];
+    let known: Vec<String> = list
+        .iter()
+        .filter_map(|(field, names)| {
+            let words = record.fields.get(field)?.trim();
+            (!words.is_empty()).then(|| format!("{} {words}", names[language as usize]))
+        })
+        .collect();
+    (!known.is_empty()).then(|| known.join("; "))
+}
+
+/// Columns without a line of their own, under their headings.
+pub(super) fn others(record: &Record) -> impl Iterator<Item = (&str, &str)> {
+    record.fields.iter().filter_map(|(field, words)| match field {
+        Field::Other(heading) => {
+            let bare = bare(heading);
+            let placed = ALL.iter().any(|headings| headings.contains(&bare.as_str()));
+            (!placed).then_some((heading.as_str(), words.as_str()))
+        }
+        _ => None,
+    })
+}
+
+fn bare(heading: &str) -> String {
+    heading.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn record(fields: &[(&str, &str)]) -> Record {
+        let mut record = Record { place: Some("Quellbach".into()), ..Record::default() };
+        for (heading, words) in fields {
+            record.fields.insert(Field::from((*heading).to_owned()), (*words).to_owned());
+        }
+        record
+    }
+
+    #[test]
+    fn place_goes_from_large_to_small() {
+        let record =
+            record(&[("county", "Moorland"), ("country", "Nordland"), ("locality", "Quellbach")]);
+        assert_eq!(place(&record).as_deref(), Some("Nordland, Moorland, Quellbach"));
+    }
+
+    #[test]
+    fn columns_appear_once() {
+        let record =
+            record(&[("catalogNumber", "12"), ("institutionCode", "NQ"), ("weather", "dry")]);
+        assert_eq!(catalogue(&record).as_deref(), Some("NQ 12"));
+        assert_eq!(others(&record).collect::<Vec<_>>(), [("weather", "dry")]);
+    }
+
+    #[test]
+    fn fresh_characters_are_named_in_the_language() {
+        let record = record(&[("smell", "radish"), ("taste", " ")]);
+        assert_eq!(characters(&record, Language::German).as_deref(), Some("Geruch radish"));
+    }
+}
