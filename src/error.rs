@@ -88,8 +88,17 @@ impl Error {
     }
 
     fn new(what: String, fault: Fault) -> Self {
-        let report =
-            Report { file: None, line: None, sheet: None, column: None, what, why: None, hint: None, fault, source: None };
+        let report = Report {
+            file: None,
+            line: None,
+            sheet: None,
+            column: None,
+            what,
+            why: None,
+            hint: None,
+            fault,
+            source: None,
+        };
         Self(Box::new(report))
     }
 

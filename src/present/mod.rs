@@ -1,14 +1,18 @@
 //! Formats results for terminals, pages, figures, labels and exchange files. Returns text or bytes and
 //! writes no file. Layer: `present`.
 
+#[doc(hidden)]
 pub mod carry;
 pub(crate) mod chart;
 pub mod csv;
+#[doc(hidden)]
 pub mod darwin_core;
 pub mod day_map;
 pub mod deposit;
 mod derived_time;
+#[doc(hidden)]
 pub mod exchange;
+#[doc(hidden)]
 pub mod exif;
 pub mod finds_table;
 #[cfg(test)]
@@ -32,6 +36,7 @@ pub mod summary;
 pub(crate) mod svg;
 pub(crate) mod table;
 pub(crate) mod thumbnail;
+#[doc(hidden)]
 pub mod track_line;
 pub mod way_out;
 pub mod xmp;

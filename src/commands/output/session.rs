@@ -166,9 +166,8 @@ mod tests {
             target.clone(),
         ];
         kept.iter().for_each(|path| write(path));
-        let folder_of_that_name = second.with_file_name(
-            second.file_name().unwrap().to_str().unwrap().replace("-1.", "-2."),
-        );
+        let folder_of_that_name = second
+            .with_file_name(second.file_name().unwrap().to_str().unwrap().replace("-1.", "-2."));
         fs::create_dir(&folder_of_that_name).unwrap();
         remove_stale_of(&sessions, &place);
         for gone in [first, second, before] {

@@ -308,5 +308,6 @@ fn another_person(reported: &[Vec<AssociationEvidence>], apart: Option<f64>) -> 
     let sum = |all: &Vec<AssociationEvidence>| {
         all.iter().filter(of_dates).map(|evidence| evidence.log_factor).sum::<f64>()
     };
-    apart.unwrap_or(ANOTHER_PERSON).ln() + reported.iter().map(sum).fold(f64::NEG_INFINITY, f64::max)
+    apart.unwrap_or(ANOTHER_PERSON).ln()
+        + reported.iter().map(sum).fold(f64::NEG_INFINITY, f64::max)
 }
