@@ -19,11 +19,11 @@ use uuid::Uuid;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
-use super::darwin_core::StatusWords;
 use super::sensitive::{self, Audit, ForOthers, readback};
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, Published};
 
+pub use super::darwin_core::StatusWords;
 pub use absence::{Absence, absences};
 pub use description::{Dataset, Licence};
 pub use event::Event;

@@ -15,6 +15,7 @@ mod leak;
 mod levels;
 mod names;
 mod notices;
+#[doc(hidden)]
 pub mod readback;
 
 use std::collections::{BTreeMap, HashMap, HashSet};

@@ -7,12 +7,14 @@
 //! does not, so the peak and the median that are stated first are those of the rate.
 
 mod band;
+#[doc(hidden)]
 pub mod circular;
 mod dates;
 mod edge;
 mod evenness;
 pub(crate) mod limits;
 pub(crate) mod matrix;
+#[doc(hidden)]
 pub mod rate;
 mod resample;
 mod shift;
