@@ -211,7 +211,7 @@ fn effort(
         (span.holds(walk.date) && !walk.points.is_empty())
             .then(|| (walk.date.year(), Tally::of(&walk, &plane, &rule, |_| None)))
     };
-    years.map_walks(console, "Computing effort", look, |seen| {
+    years.map_searches(console, "Computing effort", look, |seen| {
         let Some((year, tally)) = seen else { return };
         if span.from < span.to {
             let year = each.entry(year).or_insert_with(|| Ledger::new(plane, rule.clone()));

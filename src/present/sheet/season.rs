@@ -139,7 +139,7 @@ pub enum GroundMap {
         cells: Vec<(GridCell, usize)>,
     },
     /// Densities, one map or one for each year, all on one scale.
-    Density(Vec<density::Sheet>),
+    Density(density::Area),
 }
 
 /// The sheet as the text of an HTML file.
