@@ -8,6 +8,7 @@ use super::console::Console;
 use super::exit::Exit;
 use super::names;
 use super::store_path::StoreArgument;
+use super::without_effect::days_in_order;
 use crate::error::{Error, Result};
 use crate::model::KeptFind;
 use crate::present::finds_table;
@@ -74,7 +75,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     }
     if finds.is_empty() {
         match names::unknown_in(&store, arguments.taxon.as_deref())? {
-            Some(unknown) => console.warning(&unknown),
+            Some(unknown) => {
+                console.warning(&unknown);
+                return Ok(Exit::SomeSetAside);
+            }
             None => console.note("No find matches."),
         }
     }
@@ -87,13 +91,7 @@ impl Arguments {
             (Some(near), Some(within)) => Some((one_position(near)?, radius(within)?)),
             _ => None,
         };
-        if let (Some(from), Some(to)) = (self.from, self.to)
-            && from > to
-        {
-            return Err(Error::input(format!("no day between {from} and {to}"))
-                .because("--from is later than --to")
-                .hint("exchange the two dates"));
-        }
+        days_in_order(self.from, self.to)?;
         Ok(FindQuery {
             taxon: self.taxon.clone(),
             from: self.from,

@@ -10,6 +10,7 @@ use super::console::Console;
 use super::exit::Exit;
 use super::others;
 use super::store_path::StoreArgument;
+use super::without_effect::days_in_order;
 use super::{names, output};
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, RecordNumber};
@@ -153,6 +154,7 @@ fn exact_words(store: &Store, finds: &[KeptFind]) -> Result<String> {
 }
 
 fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
+    days_in_order(arguments.from, arguments.to)?;
     let query = FindQuery {
         taxon: arguments.taxon.clone(),
         from: arguments.from,

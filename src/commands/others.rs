@@ -9,6 +9,7 @@ use uuid::Uuid;
 
 use super::console::Console;
 use super::names;
+use super::without_effect::days_in_order;
 use super::years::rule_of;
 use crate::analyse::sites::{Known, SiteRule, Sites, find_sites};
 use crate::analyse::spotted::SpottedFind;
@@ -108,7 +109,7 @@ impl Prepared {
 
 /// The finds that these arguments select, generalised.
 pub(super) fn prepare(store: &Store, arguments: &ForOthersArguments) -> Result<Prepared> {
-    let prepared = prepare_query(store, &arguments.query(), arguments.coordinates.care())?;
+    let prepared = prepare_query(store, &arguments.checked_query()?, arguments.coordinates.care())?;
     if prepared.chosen.is_empty() {
         return Err(empty_selection(store, arguments.taxon.as_deref())?);
     }
@@ -174,7 +175,7 @@ impl Plan {
 /// Decides on all finds, holding only summaries in memory: a sensitive find that is not
 /// selected may be revealed by one that is.
 pub(super) fn plan(store: &Store, arguments: &ForOthersArguments) -> Result<Plan> {
-    let query = arguments.query();
+    let query = arguments.checked_query()?;
     let care = arguments.coordinates.care();
     if care == Care::ExactThroughout {
         let earlier = HashMap::new();
@@ -241,6 +242,13 @@ pub(super) fn notices(store: &Store) -> Result<Vec<SensitivityNotice>> {
 }
 
 impl ForOthersArguments {
+    /// # Errors
+    /// When the first day is later than the last.
+    fn checked_query(&self) -> Result<FindQuery> {
+        days_in_order(self.from, self.to)?;
+        Ok(self.query())
+    }
+
     /// The selection as a query of the store.
     pub(super) fn query(&self) -> FindQuery {
         FindQuery {

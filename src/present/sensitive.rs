@@ -26,7 +26,7 @@ use crate::model::{
 };
 use crate::units::{LatLon, Metres, Radius95};
 
-pub use audit::Audit;
+pub use audit::{Audit, coordinate_pairs};
 pub use grid::sides;
 pub use leak::leaks;
 pub use names::may_be;

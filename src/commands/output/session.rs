@@ -1,8 +1,8 @@
-//! Names the temporary files of one command, and removes those that a killed trug left in a folder. Layer:
+//! Names the temporary files of one command, and removes those of killed commands from a folder. Layer:
 //! `commands`.
 //!
 //! A session has a random token, which is part of the name of each of its files and the name of a locked
-//! file in the cache folder. A temporary file belongs to a killed trug if its token is in the cache folder
+//! file in the cache folder. A temporary file is one of a killed command if its token is in the cache folder
 //! of this user and no process holds the lock.
 
 use std::collections::{HashMap, HashSet};
@@ -166,9 +166,8 @@ mod tests {
             target.clone(),
         ];
         kept.iter().for_each(|path| write(path));
-        let folder_of_that_name = second.with_file_name(
-            second.file_name().unwrap().to_str().unwrap().replace("-1.", "-2."),
-        );
+        let folder_of_that_name = second
+            .with_file_name(second.file_name().unwrap().to_str().unwrap().replace("-1.", "-2."));
         fs::create_dir(&folder_of_that_name).unwrap();
         remove_stale_of(&sessions, &place);
         for gone in [first, second, before] {

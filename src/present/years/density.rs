@@ -161,27 +161,15 @@ const TOP: f64 = 44.0;
 /// where available; all must have the same grid.
 #[must_use]
 pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Shade>) -> String {
-    let across = match sheets.len() {
-        0 | 1 => 1,
-        2 | 4 => 2,
-        _ => 3,
+    let Some(Layout { across, tall, grounds }) = layout(sheets) else {
+        return svg::drawing(WIDE, 40.0, title).to_string();
     };
+    let first = grounds[0];
     let values: Vec<Vec<f64>> = sheets.iter().map(|sheet| measure.values(&sheet.map)).collect();
     let drawn = values.iter().zip(sheets).filter(|(_, sheet)| surface(sheet, measure));
     let most = drawn.flat_map(|(v, _)| v).copied().filter(|v| !v.is_nan()).fold(0.0, f64::max);
     // the top class is open, so that one peak does not dominate the scale
     let step = class_step(most);
-    let gap = 10.0;
-    let wide = (WIDE - 28.0 - gap * (across as f64 - 1.0)) / across as f64;
-    let lowest = if across == 1 { 200.0 } else { 60.0 };
-    let Some(first) = sheets
-        .first()
-        .and_then(|sheet| sheet_of(&sheet.map, Frame::new(14.0, TOP, wide, wide * 1.1), lowest))
-    else {
-        return svg::drawing(WIDE, 40.0, title).to_string();
-    };
-    let head = if across == 1 { 0.0 } else { 12.0 };
-    let tall = first.frame.high + head + gap;
     let rows = sheets.len().div_ceil(across);
     let high = TOP + tall * rows as f64 + 74.0;
     let mut drawing = svg::drawing(WIDE, high, title)
@@ -189,14 +177,8 @@ pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Sh
         .with(svg::text(Point::new(14.0, 20.0), title, Letters::new(size::TITLE).face(Face::Bold)))
         .with(subtitle(sheets));
     for (index, (sheet, values)) in sheets.iter().zip(&values).enumerate() {
-        let (column, row) = ((index % across) as f64, (index / across) as f64);
-        let frame = Frame::new(
-            14.0 + column * (wide + gap),
-            TOP + head + row * tall,
-            wide,
-            first.frame.high,
-        );
-        let paper = first.moved(frame);
+        let paper = grounds[index];
+        let frame = paper.frame;
         if across > 1 {
             let words = format!("{}: {}", sheet.heading, counted(sheet.map.count, "find", "finds"));
             let letters = Letters::new(size::BODY).face(Face::Bold);
@@ -221,6 +203,47 @@ pub fn figure(title: &str, sheets: &[Sheet], measure: Measure, shade: Option<&Sh
         .with(scale_bar(&first, Point::new(WIDE - 170.0, foot + 14.0), 80.0))
         .with(north_arrow(Point::new(WIDE - 24.0, foot + 28.0), None))
         .to_string()
+}
+
+/// The arrangement of maps side by side.
+struct Layout {
+    across: usize,
+    /// The height of a row, points.
+    tall: f64,
+    grounds: Vec<MapSheet>,
+}
+
+/// `None` where there is nothing to show.
+fn layout(sheets: &[Sheet]) -> Option<Layout> {
+    const GAP: f64 = 10.0;
+    let across = match sheets.len() {
+        0 | 1 => 1,
+        2 | 4 => 2,
+        _ => 3,
+    };
+    let wide = (WIDE - 28.0 - GAP * (across as f64 - 1.0)) / across as f64;
+    let (lowest, head) = if across == 1 { (200.0, 0.0) } else { (60.0, 12.0) };
+    let whole = Frame::new(14.0, TOP, wide, wide * 1.1);
+    let first = sheet_of(&sheets.first()?.map, whole, lowest)?;
+    let tall = first.frame.high + head + GAP;
+    let grounds = (0..sheets.len()).map(|index| {
+        let (column, row) = ((index % across) as f64, (index / across) as f64);
+        let corner = (14.0 + column * (wide + GAP), TOP + head + row * tall);
+        first.moved(Frame::new(corner.0, corner.1, wide, first.frame.high))
+    });
+    Some(Layout { across, tall, grounds: grounds.collect() })
+}
+
+/// The ground that each map of a figure shows, for reading it back.
+#[must_use]
+pub fn grounds(sheets: &[Sheet]) -> Vec<MapSheet> {
+    layout(sheets).map_or_else(Vec::new, |layout| layout.grounds)
+}
+
+/// Whether a colour is that of a class with finds.
+#[must_use]
+pub fn is_class(colour: &str) -> bool {
+    CLASSES.iter().any(|class| class.0 == colour)
 }
 
 fn subtitle(sheets: &[Sheet]) -> Element {

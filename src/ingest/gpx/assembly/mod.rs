@@ -12,7 +12,7 @@ use quick_xml::events::BytesStart;
 
 use self::contents::Contents;
 use self::words::{Words, without_controls};
-use super::element::{Element, Field, PointKind, Prefixes, leaves_gpx};
+use super::element::{Element, Field, PointKind, Prefixes, foreign_namespace, leaves_gpx};
 use super::fault::{Fault, Tally};
 use super::point::{self, OpenPoint};
 use super::refusal;
@@ -111,6 +111,10 @@ impl Assembly {
     ) -> Result<()> {
         match Element::named(name.rsplit(':').next().unwrap_or(name)) {
             Element::Gpx => {
+                if let Some(namespace) = foreign_namespace(tag) {
+                    let line = place.line();
+                    return Err(refusal::by_namespace(&self.path, &namespace, line));
+                }
                 self.creator = attribute(tag, "creator");
                 self.root = Root::Open;
             }
