@@ -7,13 +7,13 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use jiff::civil::Date;
 
-pub(super) use areas::bandwidth;
 use areas::{Options, Survey};
 
 use super::console::Console;
 use super::exit::Exit;
 use super::output;
 use super::store_path::StoreArgument;
+use super::without_effect::needs;
 use super::years::{Years, json, length};
 use super::{names, others};
 use crate::analyse::density::DensityMap;
@@ -108,6 +108,17 @@ enum Against {
 }
 
 impl Arguments {
+    /// # Errors
+    /// When an option is for an output that is not written.
+    fn take_effect(&self) -> Result<()> {
+        let (figure, grid) = (self.figure.is_some(), self.grid.is_some());
+        needs("--elevation", !self.elevation.is_empty(), "--figure", figure)?;
+        let measured = self.measure != MeasureChoice::PerKm || self.against.is_some();
+        needs("--measure or --against", measured, "--figure or --grid", figure || grid)?;
+        let any = figure || grid || self.contours.is_some();
+        self.replacing.needs_output("--figure, --grid or --contours", any)
+    }
+
     fn mapped(&self) -> Measure {
         if self.against.is_some() { Measure::Relative } else { self.measure.into() }
     }
@@ -125,6 +136,7 @@ impl From<MeasureChoice> for Measure {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    arguments.take_effect()?;
     let months = arguments.months.as_deref().map(read_months).transpose()?;
     let choice = read_bandwidth(&arguments.bandwidth)?;
     let years = Years::open(&arguments.store.path())?;

@@ -13,6 +13,7 @@ use super::console::Console;
 use super::exit::Exit;
 use super::output;
 use super::store_path::StoreArgument;
+use super::without_effect::needs;
 use super::years::{Years, json, length};
 use crate::analyse::effort::manner::Weights;
 use crate::analyse::effort::{Effort, EffortReport, EffortRule, Heading, Ledger, Tally, monday};
@@ -51,9 +52,12 @@ pub(super) struct Arguments {
     sight: f64,
 
     /// The cell size.
-    #[arg(long, value_name = "METRES", default_value_t = 100.0)]
+    #[arg(long, value_name = "METRES", default_value_t = CELL)]
     cell: f64,
 }
+
+/// The usual side of a cell, metres.
+const CELL: f64 = 100.0;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum By {
@@ -91,6 +95,9 @@ struct Reported {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let by_cell = arguments.by == By::Cell || arguments.cell == CELL;
+    needs("--cell", !by_cell, "--by cell", false)?;
+    arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
     let mut rule = EffortRule {
         half_width: length("--sight", arguments.sight)?,
         cell: length("--cell", arguments.cell)?,

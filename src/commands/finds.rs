@@ -78,7 +78,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     }
     if finds.is_empty() {
         match arguments.selection.explained(&store, &query)? {
-            Some(unknown) => console.warning(&unknown),
+            Some(unknown) => {
+                console.warning(&unknown);
+                return Ok(Exit::SomeSetAside);
+            }
             None => console.note("No find matches."),
         }
     }

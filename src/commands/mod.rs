@@ -46,12 +46,13 @@ mod wayout_inputs;
 #[doc(hidden)]
 pub mod wayout_lines;
 mod wayout_plan;
+mod without_effect;
 mod years;
 
 use std::ffi::OsString;
 use std::panic;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 use crate::error::Result;
 use console::Console;
@@ -142,17 +143,34 @@ impl Command {
     }
 }
 
+/// The text of a parser error without styles: removing them would remove the user's own control characters,
+/// which must be shown.
+fn reported_plainly(arguments: &[OsString]) -> Option<String> {
+    let plain = Program::command().styles(clap::builder::Styles::plain());
+    let reported = plain.try_get_matches_from(arguments).err()?;
+    Some(reported.render().ansi().to_string())
+}
+
 /// Runs the program with these arguments, the program's name first, and returns its exit status.
 pub fn run<I, T>(arguments: I) -> Exit
 where
     I: IntoIterator<Item = T>,
     T: Into<OsString> + Clone,
 {
-    let program = match Program::try_parse_from(arguments) {
+    let arguments: Vec<OsString> = arguments.into_iter().map(Into::into).collect();
+    let matches = match Program::command().try_get_matches_from(&arguments) {
+        Ok(matches) => matches,
+        Err(reported) => return exit::of_parser(&reported, || reported_plainly(&arguments)),
+    };
+    let program = match Program::from_arg_matches(&matches) {
         Ok(program) => program,
-        Err(reported) => return exit::of_parser(&reported),
+        Err(reported) => return exit::of_parser(&reported, || None),
     };
     let mut console = Console::of_process(program.quiet);
+    if let Err(error) = without_effect::no_blank_value(&Program::command(), &matches) {
+        console.error(&error);
+        return exit::of_error(&error);
+    }
     let ended = panic::catch_unwind(panic::AssertUnwindSafe(|| program.command.run(&mut console)));
     match ended {
         Ok(Ok(exit)) => exit,

@@ -7,6 +7,7 @@ use clap::{Args, ValueEnum};
 use super::console::Console;
 use super::exit::Exit;
 use super::store_path::StoreArgument;
+use super::without_effect::needs;
 use super::years::{Seen, Years, json};
 use super::{names, output};
 use crate::analyse::season::{Per, estimate_per};
@@ -62,6 +63,8 @@ impl From<PerChoice> for Per {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    needs("--json", arguments.json, "--taxon", arguments.taxon.is_some())?;
+    arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
     let years = Years::open(&arguments.store.path())?;
     let per = arguments.per.into();
     let hours = years.effort_per(per, console)?;

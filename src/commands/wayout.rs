@@ -87,7 +87,7 @@ pub(super) struct Arguments {
     pub(super) card: Option<PathBuf>,
 
     /// Write the best route for a GPS receiver.
-    #[arg(long, value_name = "FILE.gpx")]
+    #[arg(long, value_name = "FILE.gpx", conflicts_with_all = ["plan", "area"])]
     gpx: Option<PathBuf>,
 
     #[command(flatten)]
@@ -109,12 +109,13 @@ pub(super) struct Arguments {
     #[arg(long)]
     pub(super) json: bool,
 
-    /// Print the turn-back times of an outing planned for this day.
-    #[arg(long, value_name = "DATE", conflicts_with_all = ["area", "at"])]
+    /// Print the turn-back times of an outing planned for this day; --at states the planned time of
+    /// turning back, otherwise it is the latest one.
+    #[arg(long, value_name = "DATE", conflicts_with = "area")]
     pub(super) plan: Option<Date>,
 
     /// Print bearings from each cell of the area to the nearest safe place; --card draws the page.
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = ["elevation", "avoid", "since"])]
     area: bool,
 }
 
@@ -150,6 +151,8 @@ impl Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let any = arguments.card.is_some() || arguments.gpx.is_some();
+    arguments.replacing.needs_output("--card or --gpx", any)?;
     let inputs = Inputs::gather(arguments, console)?;
     if let Some(day) = arguments.plan {
         wayout_plan::run(&inputs, day, arguments, console)?;

@@ -9,9 +9,10 @@ use super::console::Console;
 use super::output;
 use super::wayout::Arguments;
 use super::wayout_inputs::{Inputs, no_zone};
+use super::without_effect::needs;
 use crate::error::{Error, Result};
 use crate::present::table::{Column, Table};
-use crate::present::way_out::light::{latest_start, of_day};
+use crate::present::way_out::light::{headline, latest_start, of_day};
 use crate::present::way_out::plan_message::{self, PlanMessage};
 use crate::present::way_out::{card, sun};
 use crate::units::{Metres, Radius95, Seconds, TimeZone, Timestamp};
@@ -41,9 +42,16 @@ pub(super) fn run(
         .ok_or_else(|| no_zone(&format!("the day {day}"), Some(place)))?;
     let noon = noon(day, &zone)?;
     let light = Daylight::about(place, noon)?;
-    let back = way_back(inputs, noon, &zone, arguments)?;
+    let stated = stated(inputs, day, &zone, arguments)?;
+    let mut back = way_back(inputs, stated.unwrap_or(noon), &zone, arguments)?;
+    check_use(arguments, back.is_some())?;
+    if stated.is_none()
+        && let Some(latest) = latest(back.as_ref(), &light)
+    {
+        back = way_back(inputs, latest, &zone, arguments)?;
+    }
     if let Some(path) = &arguments.card {
-        draw(path, back.as_ref(), arguments.replacing, console)?;
+        draw(path, back.as_ref(), &zone, arguments.replacing, console)?;
     }
     if arguments.message {
         let plan = for_home(inputs, day, arguments, &zone, (&light, back.as_ref()))?;
@@ -58,7 +66,7 @@ pub(super) fn run(
         .map(|(name, takes)| Row { latest: by(takes, &light), name, takes })
         .collect();
     if arguments.json {
-        return console.print(&format!("{:#}\n", object(day, &light, &rows)));
+        return console.print(&format!("{:#}\n", object(day, &light, &rows, back.as_ref())));
     }
     let mut table =
         Table::new([Column::right("way back"), Column::right("turn back by"), Column::left("")])
@@ -73,7 +81,7 @@ pub(super) fn run(
     let cautions = CAUTIONS.map(|caution| format!("* {caution}\n")).concat();
     console.print(&format!(
         "Planned for {day} at {place}\n  {}\n{table}  Turn back with a reserve of a quarter of the way back, at least 20 minutes, before sunset (where the sun does not rise, before the end of civil twilight).\n\n{cautions}",
-        of_day(&light, &zone),
+        of_day(&light, &zone) + &planned(back.as_ref(), &zone),
     ))
 }
 
@@ -139,6 +147,55 @@ fn car(inputs: &Inputs) -> Result<Goal> {
     }
 }
 
+/// The planned time of turning back and the verdict on it, where the farthest point is known.
+fn planned(back: Option<&WayOut>, zone: &TimeZone) -> String {
+    let best = back.and_then(WayOut::best);
+    best.map_or_else(String::new, |best| {
+        let start = light::clock(best.verdict.start, zone);
+        format!("\n  turning back at {start}: {}", headline(best, zone))
+    })
+}
+
+/// The planned time of turning back as stated.
+fn stated(
+    inputs: &Inputs,
+    day: Date,
+    zone: &TimeZone,
+    arguments: &Arguments,
+) -> Result<Option<Timestamp>> {
+    let Some(text) = &arguments.at else { return Ok(None) };
+    let instant = inputs.moment_on(day, arguments, zone)?;
+    let of = zone.to_datetime(instant).date();
+    if of == day {
+        return Ok(Some(instant));
+    }
+    Err(Error::input(format!("--at {text} is not on the planned day"))
+        .because(format!("--plan states {day}, that instant is on {of}"))
+        .hint("write the time of day only, as --at 15:20"))
+}
+
+/// The latest time to turn back on the best route, in whole minutes.
+fn latest(back: Option<&WayOut>, light: &Daylight) -> Option<Timestamp> {
+    let best = back?.best()?;
+    let latest = by(best.way.duration.careful(), light).by()?;
+    Timestamp::from_second(latest.as_second().div_euclid(60) * 60).ok()
+}
+
+/// # Errors
+/// When options for a route are given and no route can be computed.
+fn check_use(arguments: &Arguments, route: bool) -> Result<()> {
+    for (option, given) in [
+        ("--at", arguments.at.is_some()),
+        ("--elevation", !arguments.elevation.is_empty()),
+        ("--avoid", !arguments.avoid.is_empty()),
+        ("--line", arguments.line.is_some()),
+        ("--since", arguments.since.is_some()),
+    ] {
+        needs(option, given, "the farthest point (--from) and a destination", route)?;
+    }
+    Ok(())
+}
+
 /// A return duration and the latest time to turn back.
 struct Row {
     name: String,
@@ -160,9 +217,10 @@ pub(super) fn noon(day: Date, zone: &TimeZone) -> Result<Timestamp> {
     })
 }
 
-fn object(day: Date, light: &Daylight, rows: &[Row]) -> Value {
+fn object(day: Date, light: &Daylight, rows: &[Row], back: Option<&WayOut>) -> Value {
     json!({
         "date": day.to_string(),
+        "planned": back.and_then(WayOut::best).map(|best| &best.verdict),
         "sun": sun(light),
         "turn_back": rows.iter().map(|row| json!({
             "way_back_s": row.takes.0,
@@ -173,10 +231,10 @@ fn object(day: Date, light: &Daylight, rows: &[Row]) -> Value {
     })
 }
 
-/// The best route back from the stated farthest point, at noon of the day.
+/// The best route back from the stated farthest point, setting out at this time.
 fn way_back(
     inputs: &Inputs,
-    noon: Timestamp,
+    start_time: Timestamp,
     zone: &TimeZone,
     arguments: &Arguments,
 ) -> Result<Option<WayOut>> {
@@ -185,7 +243,7 @@ fn way_back(
     };
     let Some(radius) = Radius95::new(Metres(1.0)) else { return Ok(None) };
     let start = Start::stated(at, radius, "planned".to_owned());
-    let asked = inputs.asked_from(&start, noon, zone.clone(), arguments)?;
+    let asked = inputs.asked_from(&start, start_time, zone.clone(), arguments)?;
     report::find(&asked.request(inputs, arguments)).map(Some)
 }
 
@@ -197,10 +255,11 @@ fn reported(best: &Ranked, answer: &WayOut) -> (String, Seconds) {
     )
 }
 
-/// The card of the route back, starting at noon.
+/// The card of the route back at the planned time.
 fn draw(
     path: &Path,
     back: Option<&WayOut>,
+    zone: &TimeZone,
     replacing: output::Overwrite,
     console: &mut Console,
 ) -> Result<()> {
@@ -210,6 +269,11 @@ fn draw(
             .hint("give the farthest point with --from and the destination with --to or as a trailhead")
     })?;
     output::picture(path, &card(answer), replacing)?;
-    console.note(&format!("Drawn: {}", path.display()));
+    let start = answer.best().map_or(answer.now, |best| best.verdict.start);
+    console.note(&format!(
+        "Drawn: {}, for turning back at {}",
+        path.display(),
+        light::clock(start, zone)
+    ));
     Ok(())
 }

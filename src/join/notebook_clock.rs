@@ -185,9 +185,8 @@ fn percent(probability: f64) -> String {
 impl Notes {
     fn of(scene: &Scene, cameras: &[SetCamera], middle: f64) -> Self {
         // a wrong date is another matter, reported elsewhere
-        let of_the_day = |time: f64, about: f64| {
-            time - 86_400.0 * ((time - about) / 86_400.0).round()
-        };
+        let of_the_day =
+            |time: f64, about: f64| time - 86_400.0 * ((time - about) / 86_400.0).round();
         let zone = &scene.gathered.zone.zone;
         let mut notes = Self { times: Vec::new(), ahead: Vec::new() };
         for (filed, claimed) in scene.gathered.records.iter().zip(&scene.claims.photos) {

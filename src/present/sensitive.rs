@@ -28,7 +28,7 @@ use crate::model::{
 };
 use crate::units::{LatLon, Metres, Radius95};
 
-pub use audit::Audit;
+pub use audit::{Audit, coordinate_pairs};
 pub use grid::sides;
 pub use groups::groups;
 pub(crate) use groups::site_groups;

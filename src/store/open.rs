@@ -22,7 +22,10 @@ impl Store {
     /// in use, or on a disk error. Files are never replaced.
     pub fn create_or_open(path: &Path) -> Result<Self> {
         match look(path)? {
-            Found::Nothing => Self::create(path),
+            Found::Nothing => {
+                may_become_a_store(path)?;
+                Self::create(path)
+            }
             Found::GeoPackage => {
                 let store = Self::open(path)?;
                 store.may_be_changed()?;
@@ -172,6 +175,24 @@ fn look_without_undoing(path: &Path) -> Result<Found> {
         return Err(refuse("it is an SQLite database without the GeoPackage application ID"));
     }
     Ok(Found::GeoPackage)
+}
+
+/// A broken link is not followed, and an empty file may be somebody's. One whose name ends with `.gpkg` is what a killed creation leaves.
+fn may_become_a_store(path: &Path) -> Result<()> {
+    if path.is_symlink() && !path.exists() {
+        return Err(Error::input(format!("{} is a broken link", path.display()))
+            .because("the file to which it points does not exist")
+            .hint("name the file itself, or remove the link")
+            .in_file(path));
+    }
+    let named_as_a_store = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("gpkg"));
+    if named_as_a_store || !path.exists() {
+        return Ok(());
+    }
+    Err(Error::input(format!("{} is not a store", path.display()))
+        .because("it is an empty file, which trug may not have made")
+        .hint("remove it if nobody needs it, or name another file with --store")
+        .in_file(path))
 }
 
 /// Whether a journal lies beside the file. Its first bytes must be SQLite's mark, so that other

@@ -9,6 +9,7 @@ mod desk;
 mod files;
 mod leaving;
 mod leftovers;
+mod options;
 mod premises;
 mod run;
 mod stores;

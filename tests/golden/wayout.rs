@@ -437,7 +437,23 @@ fn a_plan_draws_its_card() {
         "{reported}"
     );
     let card = std::fs::read_to_string(desk.path("plan.svg")).unwrap();
-    assert!(card.contains("made 2026-05-30 for 12:00"), "{card}");
+    // without a stated time it is made for the latest time to turn back
+    assert!(card.contains("made 2026-05-30 for 16:"), "{card}");
+    assert!(card.contains("COMFORTABLE") && reported.contains("for turning back at 16:"), "{card}");
+    for (time, verdict) in [
+        ("15:20", "COMFORTABLE"),
+        ("16:40", "TIGHT"),
+        ("17:10", "DO NOT SET OUT"),
+        ("03:00", "DO NOT SET OUT"),
+    ] {
+        let arguments = [&arguments[..], &["--at", time]].concat();
+        let reported = desk.reported(&arguments);
+        assert!(reported.contains(&format!("turning back at {time}: {verdict}")), "{reported}");
+        let card = std::fs::read_to_string(desk.path("plan.svg")).unwrap();
+        assert!(card.contains(&format!("for {time}")) && card.contains(verdict), "{card}");
+    }
+    let other = desk.reported(&[&arguments[..], &["--at", "2026-05-31T12:00"]].concat());
+    assert!(other.contains("is not on the planned day"), "{other}");
     let reported = desk.reported(&[
         "wayout",
         "--plan",

@@ -2,6 +2,7 @@
 //! belongs to, and which ground was searched. Layer: `analyse`.
 
 use super::along;
+use super::bandwidth::{Bandwidth, Choice, Effort, choose_for_rate};
 use super::kernel::{Grid, Mass};
 use crate::analyse::walk::Walk;
 use crate::earth::equal_area::EqualArea;
@@ -156,4 +157,23 @@ pub fn searched_cells(runs: &[SearchedRun], grid: &Grid) -> Vec<bool> {
         }
     }
     searched
+}
+/// The bandwidth for finds made from these tracks; `None` where all finds are at one point.
+#[must_use]
+pub fn bandwidth(finds: &[PlaneFind], runs: &[SearchedRun], choice: Choice) -> Option<Bandwidth> {
+    let points: Vec<Mass> = finds.iter().map(PlaneFind::mass).collect();
+    let radii: Vec<f64> = finds.iter().map(|find| find.radius).collect();
+    let outings: Vec<usize> = finds.iter().map(|find| find.outing).collect();
+    let from = made_from(finds, runs)
+        .into_iter()
+        .zip(&outings)
+        .filter_map(|(place, outing)| place.map(|(x, y)| (Mass { x, y, weight: 1.0 }, *outing)))
+        .collect();
+    let track = runs
+        .iter()
+        .flat_map(|run| {
+            masses(std::slice::from_ref(run), 40.0).into_iter().map(|m| (m, run.outing))
+        })
+        .collect();
+    choose_for_rate(&points, &radii, &outings, &Effort { finds: from, track }, choice)
 }

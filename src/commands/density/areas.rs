@@ -5,10 +5,10 @@ use std::collections::{BTreeMap, HashMap};
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use crate::analyse::density::bandwidth::{Bandwidth, Choice, Effort, choose_for_rate};
+use crate::analyse::density::bandwidth::Choice;
 use crate::analyse::density::kernel::Mass;
 use crate::analyse::density::track::{
-    BESIDE, PlaneFind, SearchedRun, made_from, masses, searched_runs,
+    BESIDE, PlaneFind, SearchedRun, bandwidth, masses, searched_runs,
 };
 use crate::analyse::density::{DensityMap, grid_about};
 use crate::analyse::regions::regions;
@@ -166,29 +166,6 @@ impl Survey {
         let outing = self.outings.get(&find.outing).copied().unwrap_or(usize::MAX);
         PlaneFind { x, y, outing, radius: find.radius.metres().0 }
     }
-}
-
-/// The bandwidth for finds made from these tracks.
-pub(in crate::commands) fn bandwidth(
-    finds: &[PlaneFind],
-    runs: &[SearchedRun],
-    choice: Choice,
-) -> Option<Bandwidth> {
-    let points: Vec<Mass> = finds.iter().map(PlaneFind::mass).collect();
-    let radii: Vec<f64> = finds.iter().map(|find| find.radius).collect();
-    let outings: Vec<usize> = finds.iter().map(|find| find.outing).collect();
-    let from = made_from(finds, runs)
-        .into_iter()
-        .zip(&outings)
-        .filter_map(|(place, outing)| place.map(|(x, y)| (Mass { x, y, weight: 1.0 }, *outing)))
-        .collect();
-    let track = runs
-        .iter()
-        .flat_map(|run| {
-            masses(std::slice::from_ref(run), 40.0).into_iter().map(|m| (m, run.outing))
-        })
-        .collect();
-    choose_for_rate(&points, &radii, &outings, &Effort { finds: from, track }, choice)
 }
 
 /// Places along a track, so far apart.

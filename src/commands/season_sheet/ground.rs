@@ -5,12 +5,11 @@ use std::collections::{BTreeMap, HashMap};
 
 use crate::analyse::density::bandwidth::Choice;
 use crate::analyse::density::kernel::Mass;
-use crate::analyse::density::track::{BESIDE, PlaneFind, SearchedRun, masses};
+use crate::analyse::density::track::{BESIDE, PlaneFind, SearchedRun, bandwidth, masses};
 use crate::analyse::density::{DensityMap, grid_about};
 use crate::analyse::regions::{WALK, regions};
 use crate::analyse::walk::{Piece, Walk};
 use crate::commands::console::Console;
-use crate::commands::density::bandwidth;
 use crate::commands::others::{NEAR, Prepared};
 use crate::commands::years::Years;
 use crate::earth::equal_area::EqualArea;

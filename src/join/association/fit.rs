@@ -2,10 +2,11 @@
 //! offset, against photographs taken at random times; and whether written times lie within the track.
 //! Layer: `join`.
 
-use crate::model::{Photo, PhotoRef, Record};
+use crate::model::{Photo, Record};
 use crate::units::{ClockOffset, Seconds, Timestamp};
 
 use super::super::clock::{self, DirectEvidence, GpsTimes, Observation, ObservationSource};
+use super::super::day::PhotoIndex;
 use super::super::moment::Origin;
 use super::super::written;
 use super::dates::{self, Source};
@@ -202,11 +203,15 @@ fn notebook(
     const AFTER: f64 = 25.0;
     const HABIT: f64 = 70.0;
     const SCATTER: f64 = 40.0;
+    let file_names: &[String] = &session.iter().map(Photo::name).collect::<Vec<_>>();
+    let index = PhotoIndex::of(file_names);
     let offset = |record: &&Record| {
-        let names = |named: &PhotoRef, photo: &Photo| written::names(named, &photo.name());
-        let claimed = |photo: &&Photo| record.photos.iter().any(|named| names(named, photo));
+        let of_find = |named| {
+            let claimed = move |photo: &usize| written::names(named, &file_names[*photo]);
+            index.candidates(named).filter(claimed)
+        };
         record.time?;
-        let photo = session.iter().find(claimed)?;
+        let photo = &session[record.photos.iter().flat_map(of_find).min()?];
         Some(reading(photo)? - (instant(record, track)? - AFTER))
     };
     let offsets: Vec<f64> = records.iter().filter_map(offset).collect();

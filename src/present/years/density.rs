@@ -14,7 +14,7 @@ use crate::present::svg;
 use crate::units::LatLon;
 
 pub use contours::contours;
-pub use figure::figure;
+pub use figure::{figure, grounds};
 
 /// Six classes from light to dark, distinguishable with colour blindness and in grey print: scheme `YlOrBr`
 /// of Harrower & Brewer 2003, `ColorBrewer.org`, Cartographic Journal 40:27 (Apache licence 2.0).
@@ -152,6 +152,12 @@ pub struct Area {
     pub name: String,
     /// One map, or one for each year.
     pub sheets: Vec<Sheet>,
+}
+
+/// Whether a colour is that of a class with finds.
+#[must_use]
+pub fn is_class(colour: &str) -> bool {
+    CLASSES.iter().any(|class| class.0 == colour)
 }
 
 /// A map summarised in one line.

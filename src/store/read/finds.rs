@@ -12,9 +12,7 @@ use super::text_match::{contains, in_notes};
 use super::{identified, near};
 use crate::earth::geodesic;
 use crate::error::Result;
-use crate::model::{
-    AmendedProperty, AnchorKind, KeptFind, KeptPhoto, NumberChoice, Record,
-};
+use crate::model::{AmendedProperty, AnchorKind, KeptFind, KeptPhoto, NumberChoice, Record};
 use crate::store::Store;
 use crate::store::fault::Attempt;
 use crate::store::row::Cells;

@@ -97,6 +97,14 @@ pub fn figure(title: &str, areas: &[Area], measure: Measure, shades: &[Option<Sh
     drawing.with(north_arrow(Point::new(WIDE - 24.0, foot + 28.0), None)).to_string()
 }
 
+/// The ground that each map of a figure of this area alone shows, in the order of its identifiers, for
+/// reading it back. Effort beside a map is not among them.
+#[must_use]
+pub fn grounds(area: &Area, measure: Measure) -> Vec<MapSheet> {
+    let maps = block(area, measure, None, TOP).into_iter().filter(|map| map.measure == measure);
+    maps.map(|map| map.paper).collect()
+}
+
 /// The lower edge of a block.
 fn down_of(block: &[Placed<'_>]) -> f64 {
     block.iter().map(|panel| panel.paper.frame.bottom()).fold(TOP, f64::max)
