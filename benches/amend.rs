@@ -81,8 +81,12 @@ fn measure(path: &std::path::Path, days: usize) {
     });
     let subject = AmendedSubject::Find(find.id);
     let position = Patch::Position { latitude: -42.0, longitude: 146.0, within_m: 5.0 };
-    let one = median(|| { let _ = store.amend(&[(subject.clone(), position.clone())], &by).unwrap(); });
-    let text = median(|| { let _ = store.amend(&[(subject.clone(), host("Acacia"))], &by).unwrap(); });
+    let one = median(|| {
+        let _ = store.amend(&[(subject.clone(), position.clone())], &by).unwrap();
+    });
+    let text = median(|| {
+        let _ = store.amend(&[(subject.clone(), host("Acacia"))], &by).unwrap();
+    });
     let undo = median(|| drop(store.undo(None, &by).unwrap()));
     let replay = replay(&mut store, &first, now);
     println!(

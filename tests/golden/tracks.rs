@@ -190,7 +190,8 @@ fn what_is_no_recorded_track_is_refused_with_its_reason() {
         });
     let reported = desk.reported(&["check", "day"]);
     let notes = reported.split_once("Set aside").map_or(reported.as_str(), |(_, rest)| rest);
-    assert_snapshot!(notes);
+    let status = reported.lines().next().unwrap_or_default();
+    assert_snapshot!(format!("{status}\n{notes}"));
 }
 
 #[test]

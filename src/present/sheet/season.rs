@@ -186,8 +186,8 @@ pub fn maps(sheet: &SeasonSheet) -> Vec<DrawnMap> {
                 }));
             }
             GroundMap::Density(of) => {
-                let papers = density::grounds(of, density::Measure::PerKm).into_iter();
-                drawn.extend(papers.zip(&of.sheets).enumerate().map(|(map, (paper, sheet))| {
+                let sheets = density::grounds(of, density::Measure::PerKm).into_iter();
+                drawn.extend(sheets.zip(&of.sheets).enumerate().map(|(map, (paper, sheet))| {
                     DrawnMap {
                         area,
                         map,

@@ -178,6 +178,7 @@ fn other_systems_and_other_json_are_refused() {
 
 #[test]
 fn files_of_this_program_are_known() {
-    assert!(is_own_export(crate::present::geojson::finds(&[]).as_bytes()));
+    let own = r#"{"type":"FeatureCollection","generator":"trug 0.1.0","features":[]}"#;
+    assert!(is_own_export(own.as_bytes()));
     assert!(!is_own_export(collection(&[]).as_bytes()));
 }
