@@ -15,7 +15,7 @@ pub struct Differences {
     pub not_amendable: Vec<&'static str>,
 }
 
-/// Columns that trug computes, or that say nothing of the find: a spreadsheet may format them again.
+/// Computed columns, and columns that say nothing of the find: a spreadsheet may format them again.
 const IGNORED: [&str; 22] = [
     "occurrenceID",
     "eventID",
