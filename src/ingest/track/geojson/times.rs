@@ -110,7 +110,7 @@ fn entry(value: &Value) -> Entry {
     }
 }
 
-/// Seconds or milliseconds since 1970, told apart by their size, from 1980 (when the satellites of the
+/// Seconds or milliseconds since 1970, distinguished by their size, from 1980 (when the satellites of the
 /// first system had their epoch) to 2100.
 pub(super) fn since_1970(number: f64) -> Option<Read> {
     const FIRST: f64 = 315_964_800.0;
