@@ -118,10 +118,12 @@ impl SelectionArguments {
         if let Some(unknown) = names::unknown_in(store, self.taxon.as_deref())? {
             return Ok(Some(unknown));
         }
-        names::known_collector(store, self.collector.as_deref())?;
+        if let Err(unknown) = names::known_collector(store, self.collector.as_deref()) {
+            return Ok(Some(unknown));
+        }
         let all = store.finds(&FindQuery::default())?;
         if !query.numbers.is_empty() && !all.iter().any(|find| numbered(query, find)) {
-            names::known_numbers(store, &self.number, &[])?;
+            return Ok(names::known_numbers(store, &self.number, &[]).err());
         }
         let mut counts = Vec::new();
         for (option, single) in self.singles(query) {
@@ -196,13 +198,29 @@ impl SelectionArguments {
         } else {
             return error.hint(nearest_otherwise(single, all));
         };
-        let nearest = nearest_words(known.into_iter(), asked);
+        let nearest = nearest_values(&known, asked);
         error.hint(if nearest.is_empty() {
             "no find of the store has such a value".to_owned()
         } else {
             format!("values most like it: {}", nearest.join(", "))
         })
     }
+}
+
+/// The values of which one word is most like the words that are asked for.
+fn nearest_values(known: &BTreeSet<&str>, asked: &str) -> Vec<String> {
+    let words = known.iter().flat_map(|value| value.split_whitespace().chain([*value]));
+    let mut values: Vec<String> = Vec::new();
+    for word in nearest_words(words.collect::<BTreeSet<&str>>().into_iter(), asked) {
+        let with = known.iter().filter(|value| value.split_whitespace().any(|own| own == word));
+        let whole = known.iter().filter(|value| **value == word);
+        for value in with.chain(whole) {
+            if values.len() < 3 && !values.iter().any(|own| own == value) {
+                values.push((*value).to_owned());
+            }
+        }
+    }
+    values
 }
 
 fn numbered(query: &FindQuery, find: &KeptFind) -> bool {

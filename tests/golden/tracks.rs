@@ -277,3 +277,16 @@ fn photographs_without_records_are_listed_in_groups_with_positions() {
     let groups = reported.split_once("Finds:").map_or("", |(_, rest)| rest);
     assert_snapshot!(groups.split("Notes\n").next().unwrap());
 }
+
+#[test]
+fn files_that_the_program_wrote_are_no_observations() {
+    let desk = Desk::new();
+    let day = samples().join("2026-05-02-thimble-spur");
+    desk.run(&["import", day.to_str().unwrap()]);
+    for format in ["gpx", "kml", "geojson"] {
+        let written = desk.run(&["finds", "--format", format]).stdout;
+        desk.file(&format!("written.{format}"), &written);
+        let reported = desk.reported(&["check", &format!("written.{format}")]);
+        assert!(reported.contains("was written by trug"), "{format}: {reported}");
+    }
+}

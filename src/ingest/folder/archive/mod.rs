@@ -97,7 +97,7 @@ fn read_zip(file: &Found) -> Result<Vec<Content>> {
         }
     }
     contents.extend(unread.report(path).map(Content::Refused));
-    if contents.is_empty() {
+    if contents.iter().all(|content| matches!(content, Content::Other(_))) {
         return Err(report::without_tracks(path, names.len()));
     }
     Ok(contents)

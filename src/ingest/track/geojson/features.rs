@@ -63,6 +63,12 @@ impl Features {
     }
 }
 
+impl Object {
+    fn holds_place(&self) -> bool {
+        self.geometry.is_some() || !self.shape.positions.is_empty()
+    }
+}
+
 /// Reads one object; the features of a collection are taken one by one.
 struct Seed<'a> {
     features: &'a mut Features,
@@ -199,7 +205,9 @@ impl Features {
 
     /// Takes an object; the one before it is complete then.
     fn take(&mut self, object: Object) {
-        let known = super::TYPES.contains(&object.kind.as_str());
+        // the type of a damaged object may stand behind the damage
+        let cut = self.mended && object.kind.is_empty();
+        let known = super::TYPES.contains(&object.kind.as_str()) || (cut && object.holds_place());
         self.any |= known || object.collection;
         if object.collection || !known {
             return;
@@ -227,6 +235,8 @@ impl Features {
                 self.line(&object.shape, properties, cut);
             }
             "Point" | "MultiPoint" => self.points(&object.shape, properties),
+            "" if object.shape.positions.len() > 1 => self.line(&object.shape, properties, cut),
+            "" => self.points(&object.shape, properties),
             "GeometryCollection" => {
                 object.geometries.into_iter().for_each(|one| self.geometry(one, properties, cut));
             }

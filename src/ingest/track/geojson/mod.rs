@@ -44,18 +44,19 @@ pub fn looks_like_geojson(front: &[u8]) -> bool {
     if !text.starts_with('{') {
         return false;
     }
-    let members = ["\"features\"", "\"coordinates\"", "\"geometry\"", "\"geometries\""];
-    if !members.iter().any(|member| text.contains(member)) {
-        return false;
+    // the type may follow the features, whose own types come before it then
+    let has = |member: &str| text.contains(member);
+    // a line of thousands of points may stand before every type
+    if has("\"coordinates\"") && (has("\"geometry\"") || has("\"features\"")) {
+        return true;
     }
-    // the type may follow the features, beyond these bytes
-    let mut types = text.match_indices("\"type\"").peekable();
-    types.peek().is_none()
-        || types.any(|(at, key)| {
-            let value = text[at + key.len()..].trim_start().strip_prefix(':').map(str::trim_start);
-            let value = value.and_then(|value| value.strip_prefix('"')?.split('"').next());
-            value.is_some_and(|value| TYPES.contains(&value))
-        })
+    text.match_indices("\"type\"").any(|(at, key)| {
+        let value = text[at + key.len()..].trim_start().strip_prefix(':').map(str::trim_start);
+        let value = value.and_then(|value| value.strip_prefix('"')?.split('"').next());
+        value.is_some_and(|value| TYPES.contains(&value))
+    }) && ["\"features\"", "\"coordinates\"", "\"geometry\"", "\"geometries\""]
+        .iter()
+        .any(|member| has(member))
 }
 
 /// Whether a file that begins with these bytes is GeoJSON written by trug.

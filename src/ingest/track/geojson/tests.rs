@@ -144,6 +144,11 @@ fn a_damaged_end_keeps_what_precedes_it() {
     let file = parse(&broken);
     assert_eq!(timed(&file)[0], BOTH[0]);
     assert_eq!(file.waypoints.len(), 1);
+    // the types may stand behind the damage
+    let sorted = r#"{"features":[{"geometry":{"coordinates":[[146.1,-42.1],[146.2,-42.2],[146.3"#;
+    assert_eq!(parse(sorted).routes[0].points.len(), 2);
+    let late = r#"{"features":[{"geometry":{"coordinates":[[146.1,-42.1],[146.2,-42.2]],"type":"LineString"},"properties":{"coordTimes":["2026-05-02T01:00:00Z","2026-05"#;
+    assert_eq!(timed(&parse(late)), [BOTH[0], "-42.2 146.2 -"]);
     // every cut is read or refused, and never panics
     for end in 0..whole.len() {
         let _ = read_from(&whole.as_bytes()[..end], Path::new("cut.geojson"));
@@ -171,6 +176,8 @@ fn other_systems_and_other_json_are_refused() {
     let usual = crs.replace("EPSG::25832", "OGC:1.3:CRS84");
     assert!(read_from(usual.as_bytes(), Path::new("a.geojson")).is_ok());
     assert!(read_from("{\"a\":1}".as_bytes(), Path::new("a.geojson")).is_err());
+    let sorted = r#"{"features":[{"geometry":{"coordinates":[[146.1,-42.1],[146.2,"#;
+    assert!(looks_like_geojson(sorted.as_bytes()));
     for other in ["{\"type\":\"Topology\",\"features\":1}", "[1]", "", "{", "number,type\n1,2"] {
         assert!(!looks_like_geojson(other.as_bytes()), "{other}");
     }

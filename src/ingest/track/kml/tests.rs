@@ -240,7 +240,7 @@ fn links_are_not_followed_and_own_files_are_known() {
         "<NetworkLink><Link><href>http://example.org/x.kml</href></Link></NetworkLink>",
     ));
     assert_eq!(messages(&file).len(), 1);
-    let own = document("<description>written by trug 0.1.0</description>");
+    let own = document("<name>Finds</name><description>written by trug 0.1.0</description>");
     assert!(is_own_export(own.as_bytes()));
     assert!(!is_own_export(document(TRACK).as_bytes()));
     assert!(read_from("<gpx/>".as_bytes(), Path::new("a.kml")).is_err());
