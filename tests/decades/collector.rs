@@ -56,11 +56,11 @@ impl Decade {
                     (272.0 + 18.0 * rng.normal()).clamp(FROM, UNTIL)
                 };
                 let date = decade_day(year, day);
-                let luck = TAXA.map(|_| {
+                let excess = TAXA.map(|_| {
                     let spread = self.overdispersion;
                     (spread * rng.normal() - 0.5 * spread * spread).exp()
                 });
-                Day::new(self.style, number, date, &spots, luck).walked(&mut rng)
+                Day::new(self.style, number, date, &spots, excess).walked(&mut rng)
             })
             .collect()
     }
@@ -97,10 +97,10 @@ impl<'a> Day<'a> {
         number: usize,
         date: Date,
         spots: &'a [(f64, f64)],
-        luck: [f64; 3],
+        excess: [f64; 3],
     ) -> Self {
         let day = phase(date) * 365.0 + 0.5;
-        let rates = std::array::from_fn(|taxon| luck[taxon] * TAXA[taxon].rate(day));
+        let rates = std::array::from_fn(|taxon| excess[taxon] * TAXA[taxon].rate(day));
         let at = (450.0, -700.0);
         let (points, finds) = (Vec::new(), Vec::new());
         let (clock, heading, searched) = (0.0, 0.0, 0.0);

@@ -146,7 +146,6 @@ fn flat_ground_is_flat_to_the_edge_within_its_error() {
         }
         rim += at_rim.0 / at_rim.1 / (inside.0 / inside.1) / f64::from(maps);
     }
-    println!("rim {rim:.3}, highest {top:.2}, within {:.3}", within / all);
     assert!((rim - 1.0).abs() < 0.03, "rim {rim}");
     assert!(top < 1.6, "highest {top}");
     assert!(within / all > 0.9, "within the error {}", within / all);

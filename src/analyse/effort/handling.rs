@@ -2,10 +2,10 @@
 //! Layer: `analyse`.
 //!
 //! # Method
-//! A stop is a run of stationary track; runs with less than half a minute and ten metres between
-//! them are one. A find belongs to the stop that holds its time, or to the nearest within two
+//! A stop is a run of stationary track; runs with less than ten seconds and four metres between
+//! them are one: bridging more would take slow search between halts for time at a find. A find belongs to the stop that holds its time, or to the nearest within two
 //! minutes, since notes are written to the minute and after the fact. The stop is extended over
-//! the track before and after it that stays within three metres of its middle: a find is
+//! the track before and after it that stays within two metres of its middle: a find is
 //! photographed from more than one side. A find whose time falls at no stop was handled in less
 //! time than a stop needs to be detected; nothing is taken out for it.
 //!
@@ -25,13 +25,13 @@ use crate::units::Seconds;
 pub type Interval = (Timestamp, Timestamp);
 
 /// Runs of stationary track this near in time and space are one stop.
-const APART: Seconds = Seconds(30.0);
+const APART: Seconds = Seconds(10.0);
 /// Metres.
-const ASIDE: f64 = 10.0;
+const ASIDE: f64 = 4.0;
 /// How far the time of a find may lie from its stop.
 const OFF: Seconds = Seconds(120.0);
 /// How far from the middle of a stop a find is handled, metres.
-const ABOUT: f64 = 3.0;
+const ABOUT: f64 = 2.0;
 
 /// A run of stationary track: indices of its first and last piece.
 #[derive(Clone, Copy, Debug, PartialEq)]

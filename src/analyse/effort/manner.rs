@@ -57,7 +57,7 @@ const USUAL_SPEEDS: [f64; 4] = [0.3, 0.8, 1.3, 1.3];
 
 impl Default for Weights {
     /// An hour counts the same in every manner except on regular paths: what is noticed per minute
-    /// does not depend on the speed (Koopman's random search), and so the swept width narrows as
+    /// does not depend on the speed (Koopman's random search), and so the searched width narrows as
     /// the speed grows.
     fn default() -> Self {
         let hour = [1.0, 1.0, 1.0, PATH];

@@ -18,7 +18,7 @@ use crate::units::LatLon;
 const CELL: f64 = 12.0;
 /// The side of a square in which outings are compared, metres.
 const SQUARE: f64 = 500.0;
-/// Directions told apart, a line and its reverse being one.
+/// Number of directions, a line and its reverse being one.
 const SECTORS: i64 = 6;
 /// The fewest outings on a path.
 const LEAST: u32 = 3;

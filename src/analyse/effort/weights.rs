@@ -5,7 +5,7 @@
 //! On an outing with the rate r the finds made in manner c are Poisson with the expectation
 //! r wₒ tₒ, t the time spent in it and w its weight. Given the number of finds of the outing, their
 //! manners are multinomial with probabilities in proportion to w t: the rate, and with it season,
-//! weather and luck of the day, cancels. Weights maximise that likelihood over all outings, all
+//! weather and overdispersion, cancels. Weights maximise that likelihood over all outings, all
 //! taxa together, with a gamma prior worth [`PRIOR`] finds for each manner about the default
 //! weights, so that few data change little.
 //!
