@@ -131,7 +131,7 @@ impl Piece<'_> {
     /// The time that counts as search: time at finds and rests none, walking by its weight.
     #[must_use]
     pub fn searched(&self) -> Seconds {
-        Seconds(self.time().0 * self.counted(|weights, manner| weights.of_hour(manner)))
+        Seconds(self.time().0 * self.counted(super::effort::manner::Weights::of_hour))
     }
 
     /// The length that counts as searched.
@@ -143,7 +143,7 @@ impl Piece<'_> {
     /// How much its length counts as searched, 0 to 1.
     #[must_use]
     pub fn length_weight(&self) -> f64 {
-        self.counted(|weights, manner| weights.of_km(manner))
+        self.counted(super::effort::manner::Weights::of_km)
     }
 
     fn counted(&self, weight: fn(&Weights, Manner) -> f64) -> f64 {

@@ -95,7 +95,7 @@ fn name_sites(path: &Path, other: &Path) -> Result<Vec<String>> {
         match &site.name {
             Some(own) if *own == name => {}
             Some(own) => {
-                conflicts.push(format!("site {} is named {own} here, {name} there", site.id.0))
+                conflicts.push(format!("site {} is named {own} here, {name} there", site.id.0));
             }
             None if sites.sites.iter().any(|site| site.name.as_ref() == Some(&name)) => {
                 conflicts.push(format!("site {}: another site is named {name} here", site.id.0));

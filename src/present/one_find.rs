@@ -91,28 +91,21 @@ fn clock(when: Timestamp, zone: &TimeZone) -> String {
 
 fn position(one: &OneFind<'_>, lines: &mut Lines) {
     let find = one.find;
-    match &find.place {
-        Some(place) => {
-            let from = one.anchors.iter().filter(|anchor| anchor.used);
-            let from: Vec<&str> = from.map(|anchor| words::anchor(anchor.kind)).collect();
-            let from = if from.is_empty() {
-                String::new()
-            } else {
-                format!(", from {}", from.join(" and "))
-            };
-            lines.add(
-                "position",
-                &format!("{} (WGS 84), within {} at 95 %{from}", place.at, place.radius),
-            );
-            lines.add("radius", &parts(place));
-            let height =
-                place.height.map(|height| format!("{} above the ellipsoid (GPS)", height.0));
-            lines.add("height", &height.unwrap_or_default());
-        }
-        None => {
-            let why = find.why_unlocated.as_deref().unwrap_or("no evidence");
-            lines.add("position", &format!("not located: {why}"));
-        }
+    if let Some(place) = &find.place {
+        let from = one.anchors.iter().filter(|anchor| anchor.used);
+        let from: Vec<&str> = from.map(|anchor| words::anchor(anchor.kind)).collect();
+        let from =
+            if from.is_empty() { String::new() } else { format!(", from {}", from.join(" and ")) };
+        lines.add(
+            "position",
+            &format!("{} (WGS 84), within {} at 95 %{from}", place.at, place.radius),
+        );
+        lines.add("radius", &parts(place));
+        let height = place.height.map(|height| format!("{} above the ellipsoid (GPS)", height.0));
+        lines.add("height", &height.unwrap_or_default());
+    } else {
+        let why = find.why_unlocated.as_deref().unwrap_or("no evidence");
+        lines.add("position", &format!("not located: {why}"));
     }
     list(lines, "evidence", one.anchors.iter().map(|anchor| evidence(anchor, find.place.as_ref())));
     if let Some(written) = &find.record.coordinates {

@@ -50,12 +50,12 @@ pub(super) fn farther(radius: Metres) -> Seconds {
 
 fn reason(route: &Route, quickest: f64) -> RankReason {
     let slower = route.duration.careful().0 - quickest;
-    let mut reason = RankReason::default();
-    reason.slower = (slower >= ABOUT_EQUAL).then_some(Seconds(slower));
-    reason.steep = route.legs.iter().any(|leg| leg.steep.is_some());
-    reason.crosses_gap = route.crosses_gap;
-    reason.crosses_closed = route.crosses_closed;
-    reason
+    RankReason {
+        slower: (slower >= ABOUT_EQUAL).then_some(Seconds(slower)),
+        steep: route.legs.iter().any(|leg| leg.steep.is_some()),
+        crosses_gap: route.crosses_gap,
+        crosses_closed: route.crosses_closed,
+    }
 }
 
 /// Marks a route across a closed area. The route across open ground avoids closed areas.

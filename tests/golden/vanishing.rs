@@ -17,7 +17,7 @@ fn barren() -> Vec<(&'static str, Vec<u8>, &'static str)> {
     let foreign = "<g:gpx xmlns:g=\"urn:other\" version=\"1.1\"><g:tour><g:place lat=\"1\" lon=\"2\"/></g:tour></g:gpx>";
     vec![
         ("bad.gpx", gpx(bad), "bad.gpx"),
-        ("route.gpx", gpx(route), "a line to walk of 2 points"),
+        ("route.gpx", gpx(route), "only a route or a line without times"),
         ("none.gpx", gpx(""), "no track, route or waypoint"),
         ("empty-track.gpx", gpx("<trk><trkseg></trkseg></trk>"), "no track, route or waypoint"),
         ("foreign.gpx", foreign.as_bytes().to_vec(), "foreign.gpx"),

@@ -55,7 +55,9 @@ fn sampled(places: &[OfOuting], most: usize, rng: &mut Rng) -> Vec<OfOuting> {
     }
     drawn.truncate(most);
     let each = count as f64 / drawn.len().max(1) as f64;
-    drawn.iter_mut().for_each(|(mass, _)| mass.weight *= each);
+    for (mass, _) in &mut drawn {
+        mass.weight *= each;
+    }
     drawn
 }
 

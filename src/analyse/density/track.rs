@@ -140,6 +140,7 @@ pub fn searched_cells(runs: &[SearchedRun], grid: &Grid) -> Vec<bool> {
             let (column, row) = (here % grid.columns, here / grid.columns);
             for up in -cells..=cells {
                 for over in -cells..=cells {
+                    #[allow(clippy::cast_possible_wrap, reason = "a grid has far fewer cells")]
                     let near = (column as i64 + i64::from(over), row as i64 + i64::from(up));
                     let (Ok(column), Ok(row)) = (usize::try_from(near.0), usize::try_from(near.1))
                     else {

@@ -149,7 +149,9 @@ mod tests {
         let killed = Session::begin(Some(&sessions));
         let [first, second] = [killed.beside(&target), killed.beside(&target)];
         let before = first.with_extension(BEFORE);
-        [&first, &second, &before].into_iter().for_each(|path| write(path));
+        for path in [&first, &second, &before] {
+            write(path);
+        }
         let mark = killed.mark.as_ref().unwrap().0.clone();
         drop(killed);
         write(&mark);
@@ -165,7 +167,9 @@ mod tests {
             place.join(first.file_name().unwrap().to_str().unwrap().to_uppercase()),
             target.clone(),
         ];
-        kept.iter().for_each(|path| write(path));
+        for path in &kept {
+            write(path);
+        }
         let folder_of_that_name = second
             .with_file_name(second.file_name().unwrap().to_str().unwrap().replace("-1.", "-2."));
         fs::create_dir(&folder_of_that_name).unwrap();

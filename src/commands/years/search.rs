@@ -39,7 +39,9 @@ impl Moments {
                 moments.entry(find.outing).or_default().push(when);
             }
         }
-        moments.values_mut().for_each(|moments| moments.sort_unstable());
+        for moments in moments.values_mut() {
+            moments.sort_unstable();
+        }
         Self(moments)
     }
 

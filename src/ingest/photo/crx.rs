@@ -202,7 +202,9 @@ mod tests {
             value += text.len() + 1;
         }
         block.extend([0; 4]);
-        texts.iter().for_each(|(_, text)| block.extend([text.as_bytes(), b"\0"].concat()));
+        for (_, text) in texts {
+            block.extend([text.as_bytes(), b"\0"].concat());
+        }
         block
     }
 
@@ -225,7 +227,7 @@ mod tests {
         ]
         .concat();
         let movie = boxed(b"moov", &boxed(b"uuid", &metadata));
-        [boxed(b"ftyp", b"crx \0\0\0\x01crx isom"), movie, boxed(b"mdat", &[0x55; 100_000])]
+        [boxed(b"ftyp", b"crx \0\0\0\x01crx isom"), movie, boxed(b"mdat", &vec![0x55; 100_000])]
             .concat()
     }
 

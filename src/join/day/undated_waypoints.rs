@@ -25,26 +25,27 @@ pub(super) enum Standing {
 /// For each find with such a waypoint, how far it lies from the place of the find's time.
 #[derive(Debug, Default)]
 pub(super) struct UndatedWaypoints {
-    away: Vec<Option<Option<f64>>>,
+    away: Vec<Away>,
     agree: usize,
     differ: usize,
 }
 
 impl UndatedWaypoints {
     pub(super) fn of(scene: &Scene) -> Self {
-        let away: Vec<Option<Option<f64>>> =
+        let away: Vec<Away> =
             (0..scene.gathered.records.len()).map(|find| away(scene, find)).collect();
-        let known = || away.iter().flatten().flatten();
-        let (agree, differ) = (
-            known().filter(|away| **away < AGREES).count(),
-            known().filter(|away| **away > DIFFERS).count(),
-        );
+        let known = || away.iter().filter_map(|away| away.metres());
+        let agree = known().filter(|away| *away < AGREES).count();
+        let differ = known().filter(|away| *away > DIFFERS).count();
         Self { away, agree, differ }
     }
 
     /// What the others show of the waypoint of a find; `None` where it is dated or named by the record.
     pub(super) fn standing(&self, find: usize) -> Option<Standing> {
-        let own = (*self.away.get(find)?)?;
+        let own = match self.away.get(find)? {
+            Away::NotAsked => return None,
+            away => away.metres(),
+        };
         let agree = self.agree - usize::from(own.is_some_and(|away| away < AGREES));
         let differ = self.differ - usize::from(own.is_some_and(|away| away > DIFFERS));
         Some(if agree >= ENOUGH && agree >= 3 * differ {
@@ -57,12 +58,31 @@ impl UndatedWaypoints {
     }
 }
 
-/// `None` without such a waypoint; else metres from it to the place of the find's time, where there is one.
-fn away(scene: &Scene, find: usize) -> Option<Option<f64>> {
+/// How far the undated waypoint of a find lies from the place of the find's time.
+#[derive(Clone, Copy, Debug)]
+enum Away {
+    /// There is no such waypoint.
+    NotAsked,
+    /// The time has no place.
+    Unknown,
+    Metres(f64),
+}
+
+impl Away {
+    fn metres(self) -> Option<f64> {
+        match self {
+            Self::Metres(metres) => Some(metres),
+            Self::NotAsked | Self::Unknown => None,
+        }
+    }
+}
+
+fn away(scene: &Scene, find: usize) -> Away {
     let record = &scene.gathered.records[find].record;
-    let waypoint = &scene.gathered.waypoints[scene.claims.waypoint[find]?];
+    let Some(waypoint) = scene.claims.waypoint[find] else { return Away::NotAsked };
+    let waypoint = &scene.gathered.waypoints[waypoint];
     if record.waypoint.is_some() || waypoint.fix.time.is_some() {
-        return None;
+        return Away::NotAsked;
     }
     let track = scene.estimated_track;
     let zone = &scene.gathered.zone.zone;
@@ -75,5 +95,5 @@ fn away(scene: &Scene, find: usize) -> Option<Option<f64>> {
         let there = track.at(time)?;
         Some((there.east - east).hypot(there.north - north))
     };
-    Some(written().and_then(distance))
+    written().and_then(distance).map_or(Away::Unknown, Away::Metres)
 }

@@ -46,7 +46,7 @@ pub(super) struct Shared {
 }
 
 /// The other collectors' bundles of a bundle's day; where no collector is named, those of other lists.
-fn others<'a>(bundles: &'a [Bundle], index: usize) -> Vec<&'a Bundle> {
+fn others(bundles: &[Bundle], index: usize) -> Vec<&Bundle> {
     let bundle = &bundles[index];
     let other = |other: &&Bundle| {
         let same_day = other.date == bundle.date || other.date.is_none() || bundle.date.is_none();

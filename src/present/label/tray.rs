@@ -34,6 +34,11 @@ pub(super) fn labels(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64))
     let (size, paragraphs) = fitted(&all, room);
     let lines: Vec<Line> =
         paragraphs.iter().flat_map(|(text, widest)| text.lines(size, *widest)).collect();
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "between 1 and some tens"
+    )]
     let each = (room / (1.25 * size)).floor().max(1.0) as usize;
     lines
         .chunks(each)

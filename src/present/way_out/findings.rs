@@ -129,7 +129,7 @@ fn landmark(landmark: &Landmark) -> String {
 }
 
 /// A finding as JSON: its code, its values and its sentence.
-pub(super) fn object(finding: &impl Serialize, sentence: String) -> Value {
+pub(super) fn object(finding: &impl Serialize, sentence: &str) -> Value {
     let mut object = json!(finding);
     object["sentence"] = json!(sentence);
     object
@@ -144,7 +144,7 @@ mod tests {
     fn json_holds_code_values_and_sentence() {
         let radius = Radius95::new(Metres(120.0)).unwrap();
         let found = WayOutWarning::PositionUncertain { radius };
-        let object = object(&found, warning(&found));
+        let object = object(&found, &warning(&found));
         assert_eq!(
             object,
             json!({

@@ -85,7 +85,7 @@ pub fn object(answer: &WayOut) -> Value {
         "first_leg": answer.best().and_then(|best| answer.first_leg(&best.way)),
         "zone": answer.zone.iana_name(),
         "warnings": answer.warnings.iter()
-            .map(|warning| findings::object(warning, findings::warning(warning)))
+            .map(|warning| findings::object(warning, &findings::warning(warning)))
             .collect::<Vec<_>>(),
         "cautions": answer.cautions,
     })
@@ -96,7 +96,7 @@ fn ranked(ranked: &Ranked) -> Value {
     way["arrival"] = json!(format!("{:.0}", ranked.verdict.arrival));
     way["verdict"] = json!(ranked.verdict.advice);
     way["reason"] =
-        findings::object(&ranked.reason, findings::rank(ranked.way.kind, ranked.reason));
+        findings::object(&ranked.reason, &findings::rank(ranked.way.kind, ranked.reason));
     way
 }
 
@@ -111,7 +111,7 @@ fn way(way: &Route) -> Value {
         "duration_naismith_langmuir_s": way.duration.naismith_langmuir.0,
         "legs": way.legs.iter().map(leg).collect::<Vec<_>>(),
         "notes": way.notes.iter()
-            .map(|note| findings::object(note, findings::note(*note)))
+            .map(|note| findings::object(note, &findings::note(*note)))
             .collect::<Vec<_>>(),
     })
 }

@@ -87,13 +87,13 @@ pub(super) fn keep_camera(work: &Connection, camera: i64) -> Attempt<()> {
 /// Puts the finds, photographs and cameras of an outing back as they were imported, those that were
 /// moved to it or from it included.
 pub(in crate::store) fn lift_outing(work: &Connection, outing: i64) -> Attempt<Lifted> {
-    let mut lifted = Lifted::default();
-    lifted.finds = keys(
+    let finds = keys(
         work,
         "SELECT b.id FROM base_finds b JOIN finds f ON f.id = b.id
          WHERE b.outing_id = ?1 OR f.outing_id = ?1 ORDER BY b.id",
         outing,
     )?;
+    let mut lifted = Lifted { finds, ..Lifted::default() };
     for find in &lifted.finds {
         let mut statement =
             work.prepare_cached("SELECT property, written FROM amended WHERE find_id = ?1")?;

@@ -197,15 +197,14 @@ fn special(
             let named = Determination { name, accepted: true, ..Determination::default() };
             Some(Patch::Determination(named))
         }
-        ("found_time", Some(time)) => time.parse::<Timestamp>().ok().map(|when| when).map_or(
-            Ok::<_, Fault>(None),
-            |when| {
+        ("found_time", Some(time)) => {
+            time.parse::<Timestamp>().ok().map_or(Ok::<_, Fault>(None), |when| {
                 let row = text::row_of(work, find)?;
                 let clock = text::zone_of(work, row.outing)?.to_datetime(when);
                 let within = row.when.map_or(Seconds(30.0), |(_, within)| within);
                 Ok(Some(Patch::Time { clock, within }))
-            },
-        )?,
+            })?
+        }
         _ => None,
     })
 }

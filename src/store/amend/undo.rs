@@ -196,17 +196,14 @@ fn root(work: &Connection, change: &Change) -> Attempt<i64> {
 
 /// Puts an archived outing in the place of the present one, which is kept with the undo.
 fn swap(work: &Connection, undo: i64, archive: &Archive) -> Attempt<()> {
-    let lifted = match tracks::key(work, archive.outing)? {
-        Some(key) => {
-            let lifted = lift_outing(work, key)?;
-            archive::keep(work, undo, key)?;
-            archive::delete(work, key)?;
-            lifted
-        }
-        None => {
-            archive::keep_absence(work, undo, archive.key)?;
-            super::Lifted::default()
-        }
+    let lifted = if let Some(key) = tracks::key(work, archive.outing)? {
+        let lifted = lift_outing(work, key)?;
+        archive::keep(work, undo, key)?;
+        archive::delete(work, key)?;
+        lifted
+    } else {
+        archive::keep_absence(work, undo, archive.key)?;
+        super::Lifted::default()
     };
     match archive::restore(work, archive.key)? {
         Some(key) => lay::lay_outing(work, key, &lifted).map(drop),

@@ -64,17 +64,14 @@ pub(super) fn add(
                 outing.called(),
                 outing.date
             )),
-            None => match obstacle(work, other, &outing)? {
-                Some(obstacle) => merged.conflicts.push(obstacle),
-                None => {
-                    let id = match merged.change {
-                        Some(id) => id,
-                        None => *merged.change.insert(change()?),
-                    };
-                    copy(work, other, id, &outing, beyond)?;
-                    merged.outings_added += 1;
-                    merged.finds_added += outing.finds;
-                }
+            None => if let Some(obstacle) = obstacle(work, other, &outing)? { merged.conflicts.push(obstacle) } else {
+                let id = match merged.change {
+                    Some(id) => id,
+                    None => *merged.change.insert(change()?),
+                };
+                copy(work, other, id, &outing, beyond)?;
+                merged.outings_added += 1;
+                merged.finds_added += outing.finds;
             },
         }
     }

@@ -103,7 +103,8 @@ fn a_damaged_archive_keeps_what_precedes_the_damage() {
     let (intake, _) = gathered("ridge.gpx.gz", &whole[..whole.len() / 2]);
     let read = intake.tracks[0].fixes().count();
     assert!((5_000..15_000).contains(&read), "{read}");
-    let reports: Vec<&str> = intake.tracks[0].set_aside.iter().map(|e| e.what()).collect();
+    let reports: Vec<&str> =
+        intake.tracks[0].set_aside.iter().map(crate::error::Error::what).collect();
     assert!(reports.iter().any(|what| what.contains("the archive is damaged")), "{reports:?}");
     let zip = zipped(&[("ridge.gpx", GPX.as_bytes())]);
     let (intake, _) = gathered("cut.zip", &zip[..zip.len() - 30]);

@@ -234,9 +234,8 @@ impl Features {
             "MultiPoint" if !times::of_line(properties).is_empty() => {
                 self.line(&object.shape, properties, cut);
             }
-            "Point" | "MultiPoint" => self.points(&object.shape, properties),
             "" if object.shape.positions.len() > 1 => self.line(&object.shape, properties, cut),
-            "" => self.points(&object.shape, properties),
+            "" | "Point" | "MultiPoint" => self.points(&object.shape, properties),
             "GeometryCollection" => {
                 object.geometries.into_iter().for_each(|one| self.geometry(one, properties, cut));
             }
@@ -347,8 +346,8 @@ fn value<'a>(properties: &'a Map<String, Value>, name: &str) -> Option<&'a Value
 
 fn label(properties: &Map<String, Value>, names: &[&str]) -> Option<String> {
     let written = names.iter().map(|name| value(properties, name).map(text).unwrap_or_default());
-    let first = written.map(|text| without_controls(text.trim())).find(|text| !text.is_empty());
-    first
+
+    written.map(|text| without_controls(text.trim())).find(|text| !text.is_empty())
 }
 
 /// Text or a number as text; empty for anything else.

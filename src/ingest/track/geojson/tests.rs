@@ -45,8 +45,8 @@ fn times_beside_a_line_are_read_by_their_usual_names() {
         format!(r#"{{"coordTimes":{list}}}"#),
         format!(r#"{{"name":"x","coord_times":{list}}}"#),
         format!(r#"{{"times":{list}}}"#),
-        format!(r#"{{"timestamps":[1777683600,1777683610]}}"#),
-        format!(r#"{{"time":[1777683600000,1777683610000]}}"#),
+        r#"{"timestamps":[1777683600,1777683610]}"#.to_string(),
+        r#"{"time":[1777683600000,1777683610000]}"#.to_string(),
         format!(r#"{{"coordinateProperties":{{"times":{list}}}}}"#),
     ] {
         let file = parse(collection(&[feature("LineString", LINE, &properties)]));

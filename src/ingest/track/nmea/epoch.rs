@@ -61,7 +61,7 @@ impl Log {
             }
         };
         match parse(text) {
-            Ok(stated) => self.state(stated, text, line),
+            Ok(stated) => self.state(&stated, text, line),
             Err(Unusable::Damaged) => self.damaged(text, line),
             Err(Unusable::OffTheGlobe) => self.tally.add(Fault::OffTheGlobe, text, || line),
         }
@@ -71,7 +71,7 @@ impl Log {
         self.tally.add(Fault::SentenceDamaged, text, || line);
     }
 
-    fn state(&mut self, stated: Stated, text: &str, line: u64) {
+    fn state(&mut self, stated: &Stated, text: &str, line: u64) {
         if stated.no_fix {
             let first = self.no_fix.get_or_insert_with(|| (text.to_owned(), line, 0));
             first.2 += 1;
@@ -83,7 +83,7 @@ impl Log {
             self.epoch = Some(Epoch { clock, date, fix, refused: false, combined: false });
         }
         if let Some(epoch) = &mut self.epoch {
-            epoch.add(&stated, line);
+            epoch.add(stated, line);
         }
     }
 
