@@ -235,7 +235,7 @@ fn turn(kind: io::ErrorKind) -> (Fault, &'static str) {
             (Fault::Input, "check its permissions")
         }
         Kind::StorageFull | Kind::QuotaExceeded | Kind::FileTooLarge => {
-            (Fault::Machine, "free some space on that disk and try again")
+            (Fault::Input, "free some space on that disk, or raise the limit, and try again")
         }
         _ => (Fault::Machine, "check whether another program uses it or the disk is damaged"),
     }
@@ -384,7 +384,7 @@ mod tests {
         ] {
             assert_eq!(fault(kind), Fault::Input, "{kind}");
         }
-        assert_eq!(fault(io::ErrorKind::StorageFull), Fault::Machine);
+        assert_eq!(fault(io::ErrorKind::StorageFull), Fault::Input);
         assert_eq!(fault(io::ErrorKind::Other), Fault::Machine);
     }
 

@@ -3,18 +3,19 @@
 //!
 //! | content | module |
 //! |---|---|
-//! | sites from finds | [`sites`], by `clustering`; `identity` keeps a site's number |
+//! | sites from finds | [`Sites`], by `clustering`; `identity` keeps a site's number |
 //! | sites near a place | `nearby` |
-//! | visits, with and without a find | [`visits`] |
+//! | visits, with and without a find | [`VisitRule`] |
 //! | search time, length and area | [`effort`], by `searched_area` |
 //! | fruiting season | [`season`] |
 //! | occupancy and detection probability | [`detection`] |
 //! | ranking of sites and round trips | `next` |
-//! | density of finds per searched length | [`density`] |
+//! | density of finds per searched length | [`DensityMap`] |
 //! | finds and walks of all days, for one call a question | [`Survey`] |
 
 #[doc(hidden)]
 pub mod clustering;
+#[doc(hidden)]
 pub mod density;
 pub mod detection;
 pub mod effort;
@@ -25,13 +26,18 @@ pub(crate) mod patches;
 pub(crate) mod regions;
 pub(crate) mod searched_area;
 pub mod season;
+#[doc(hidden)]
 pub mod sites;
+pub mod sizes;
 pub(crate) mod spatial_index;
+#[doc(hidden)]
 pub mod spotted;
 #[doc(hidden)]
 pub mod statistics;
 mod survey;
+#[doc(hidden)]
 pub mod visits;
+#[doc(hidden)]
 pub mod walk;
 
 pub use density::DensityMap;

@@ -1,5 +1,5 @@
-//! Groups finds into sites with position and radius, from [`super::clustering`], declared sites and
-//! the stable numbers of [`super::identity`]. Finds with positions too coarse for one site are left
+//! Groups finds into sites with position and radius, from `super::clustering`, declared sites and
+//! the stable numbers of `super::identity`. Finds with positions too coarse for one site are left
 //! out and listed. Layer: `analyse`.
 
 use std::collections::{BTreeMap, HashMap};

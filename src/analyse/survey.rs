@@ -7,9 +7,10 @@ use std::collections::HashMap;
 use rayon::prelude::*;
 use uuid::Uuid;
 
-use super::density::bandwidth::{Choice, choose};
+use super::density::bandwidth::Choice;
 use super::density::kernel::Mass;
-use super::density::{DensityMap, along, grid_about};
+use super::density::track::{self, BESIDE, PlaneFind, SearchedRun, masses, searched_runs};
+use super::density::{DensityMap, grid_about};
 use super::sites::{Known, SiteRule, Sites, find_sites};
 use super::spotted::{SpottedFind, belongs};
 use super::visits::{VisitRule, Watch};
@@ -19,8 +20,6 @@ use crate::model::{KeptFind, Visit};
 
 /// The fewest finds for a density map (project choice).
 const LEAST_FINDS: usize = 3;
-/// The margin of a density map about finds and walks, in bandwidths.
-const MARGIN: f64 = 3.0;
 
 /// The located finds and the walks of all days.
 ///
@@ -109,61 +108,39 @@ impl Survey {
             return None;
         }
         let plane = EqualArea::about_all(chosen.iter().map(|find| find.at));
-        let points: Vec<Mass> = chosen.iter().map(|find| mass(&plane, find)).collect();
-        let radii: Vec<f64> = chosen.iter().map(|find| find.radius.metres().0).collect();
-        let bandwidth = choose(&points, &radii, &numbered(&chosen), bandwidth)?;
-        let searched = self.searched(&plane, bandwidth.metres);
-        let everything: Vec<Mass> = points.iter().chain(&searched).copied().collect();
-        let grid = grid_about(&everything, MARGIN * bandwidth.metres, cells)?;
-        Some(DensityMap::of(plane, grid, bandwidth, &points, &searched))
+        let outings = numbered(&chosen);
+        let points: Vec<PlaneFind> = chosen
+            .iter()
+            .map(|find| {
+                let (x, y) = plane.to_plane(find.at);
+                PlaneFind { x, y, outing: outings[&find.outing], radius: find.radius.metres().0 }
+            })
+            .collect();
+        let of_walk = |walk: &Walk| {
+            let outing = outings.get(&walk.outing).copied().unwrap_or(usize::MAX);
+            searched_runs(walk, outing, &plane)
+        };
+        let runs: Vec<SearchedRun> = self.walks.iter().flat_map(of_walk).collect();
+        let bandwidth = track::bandwidth(&points, &runs, bandwidth)?;
+        let searched = masses(&runs, bandwidth.metres.max(50.0));
+        let everything: Vec<Mass> = points.iter().map(PlaneFind::mass).chain(searched).collect();
+        let grid = grid_about(&everything, 2.0 * BESIDE, cells)?;
+        Some(DensityMap::of(plane, grid, bandwidth, &points, &runs))
     }
-
-    /// The searched pieces of all walks as masses along them.
-    fn searched(&self, plane: &EqualArea, bandwidth: f64) -> Vec<Mass> {
-        let mut masses = Vec::new();
-        for line in self.walks.iter().flat_map(searched_lines) {
-            let line: Vec<(f64, f64)> = line.iter().map(|at| plane.to_plane(*at)).collect();
-            along::masses(&line, bandwidth, &mut masses);
-        }
-        masses
-    }
-}
-
-/// Consecutive searched pieces as lines.
-fn searched_lines(walk: &Walk) -> Vec<Vec<crate::units::LatLon>> {
-    let mut lines: Vec<Vec<crate::units::LatLon>> = Vec::new();
-    let mut end = None;
-    for piece in walk.pieces().filter(super::walk::Piece::is_search) {
-        if end != Some(piece.from.time) {
-            lines.push(vec![piece.from.at]);
-        }
-        if let Some(line) = lines.last_mut() {
-            line.push(piece.to.at);
-        }
-        end = Some(piece.to.time);
-    }
-    lines
 }
 
 fn is_of(find: &SpottedFind, taxon: Option<&str>) -> bool {
     taxon.is_none_or(|taxon| find.taxon.as_deref().is_some_and(|name| belongs(name, taxon)))
 }
 
-fn mass(plane: &EqualArea, find: &SpottedFind) -> Mass {
-    let (x, y) = plane.to_plane(find.at);
-    Mass { x, y, weight: 1.0 }
-}
-
-/// The outing of each find as a consecutive number.
-fn numbered(finds: &[&SpottedFind]) -> Vec<usize> {
+/// A number for each outing.
+fn numbered(finds: &[&SpottedFind]) -> HashMap<Uuid, usize> {
     let mut number: HashMap<Uuid, usize> = HashMap::new();
-    finds
-        .iter()
-        .map(|find| {
-            let next = number.len();
-            *number.entry(find.outing).or_insert(next)
-        })
-        .collect()
+    for find in finds {
+        let next = number.len();
+        number.entry(find.outing).or_insert(next);
+    }
+    number
 }
 
 #[cfg(test)]

@@ -6,6 +6,9 @@
 //! computed exactly on the segments between fixes (never across a gap). Passes with less than a
 //! stated time between them are one visit, since collectors move back and forth.
 //!
+//! Time at finds and long rests are no search ([`super::effort`]). Walking past is a search for as
+//! much as its weight, where enough finds show that things are found while walking.
+//!
 //! A pass is a search by the activity of the track; and regardless of activity, a stay within the
 //! circle of at least a minute without progress, at less than half of walking speed, counts as a
 //! search ([`LINGERING`]).
@@ -18,6 +21,7 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 use uuid::Uuid;
 
+use super::effort::manner::{ENOUGH, Manner};
 use super::spatial_index::{Ecef, Lattice};
 use super::spotted::SpottedFind;
 use super::walk::{Piece, Walk};
@@ -160,9 +164,10 @@ impl<'a> Watch<'a> {
                 outing,
                 start: pass.start,
                 end: pass.end,
-                spent: Seconds(pass.walked + pass.searched + pass.stopped),
-                searched: Seconds(pass.searched + pass.stopped),
+                spent: Seconds(pass.walked + pass.searched + pass.stopped + pass.idle),
+                searched: Seconds(pass.searched + pass.stopped + pass.noticed),
                 stopped: Seconds(pass.stopped),
+                handled: Seconds(pass.handled),
                 length: Metres(pass.length),
                 searched_length: Metres(pass.searched_length),
                 activity: pass.activity(),
@@ -189,6 +194,7 @@ impl<'a> Watch<'a> {
                 spent: Seconds(0.0),
                 searched: Seconds(0.0),
                 stopped: Seconds(0.0),
+                handled: Seconds(0.0),
                 length: Metres(0.0),
                 searched_length: Metres(0.0),
                 activity: Activity::Stationary,
@@ -224,14 +230,42 @@ fn inside(from: Ecef, to: Ecef, radius: f64) -> Option<(f64, f64, f64)> {
     (enter <= leave).then_some((enter, leave, offset2 + nearest * nearest * length2))
 }
 
+/// Whether a piece is walking and not searching.
+fn walks(piece: &Piece<'_>) -> bool {
+    match piece.manner {
+        Some(manner) => matches!(manner, Manner::Steady | Manner::Brisk | Manner::Path),
+        None => piece.activity() == Activity::Walking,
+    }
+}
+
+/// The weight of an hour from which walking past a site is a search of it (project choice).
+const NOTICES: f64 = 0.3;
+
+/// How much a walking piece counts as search of a site: off regular paths, and where enough finds
+/// show that things are found while walking.
+fn noticing(piece: &Piece<'_>) -> f64 {
+    let weight = match piece.manner {
+        Some(manner @ (Manner::Steady | Manner::Brisk)) if piece.weights.finds >= ENOUGH => {
+            piece.weights.of_hour(manner)
+        }
+        _ => 0.0,
+    };
+    if weight >= NOTICES { weight } else { 0.0 }
+}
+
 /// One stay within the circle, with seconds by activity.
 #[derive(Clone, Copy, Debug)]
 struct Pass {
     start: Timestamp,
     end: Timestamp,
     walked: f64,
+    /// The part of `walked` that counts as search, where finds show that it does.
+    noticed: f64,
     searched: f64,
     stopped: f64,
+    /// At finds and resting.
+    idle: f64,
+    handled: f64,
     length: f64,
     searched_length: f64,
     nearest2: f64,
@@ -245,8 +279,9 @@ struct Stay {
     from: Ecef,
     to: Ecef,
     length: f64,
-    /// Seconds and metres of it with the activity walking.
+    /// Seconds and metres of it walking, and the seconds of that which count as search.
     walked: f64,
+    noticed: f64,
     walked_length: f64,
 }
 
@@ -269,23 +304,29 @@ impl Pass {
     ) -> Self {
         let time = piece.time().0 * (leave - enter);
         let length = piece.length.0 * (leave - enter);
-        let of = |activity: Activity| if piece.activity() == activity { time } else { 0.0 };
+        let of = |counts: bool| if counts { time } else { 0.0 };
+        let (walks, idle) = (walks(piece), piece.manner.is_some_and(|m| m.class().is_none()));
+        let stops = piece.activity() == Activity::Stationary;
         Self {
             start: piece.instant(enter),
             end: piece.instant(leave),
-            walked: of(Activity::Walking),
-            searched: of(Activity::Searching),
-            stopped: of(Activity::Stationary),
+            walked: of(walks),
+            noticed: if walks { time * noticing(piece) } else { 0.0 },
+            searched: of(!walks && !idle && !stops),
+            stopped: of(!walks && !idle && stops),
+            idle: of(idle),
+            handled: of(piece.manner == Some(Manner::Handling)),
             length,
-            searched_length: if piece.is_search() { length } else { 0.0 },
+            searched_length: if walks { 0.0 } else { length },
             nearest2,
             stay: Stay {
                 start: piece.instant(enter),
                 from,
                 to,
                 length,
-                walked: of(Activity::Walking),
-                walked_length: if piece.is_search() { 0.0 } else { length },
+                walked: of(walks),
+                noticed: if walks { time * noticing(piece) } else { 0.0 },
+                walked_length: if walks { length } else { 0.0 },
             },
         }
     }
@@ -294,6 +335,8 @@ impl Pass {
     fn settled(mut self) -> Self {
         if self.stay.lingers(self.end) {
             self.walked -= self.stay.walked;
+            self.noticed -= self.stay.noticed;
+            self.stay.noticed = 0.0;
             self.searched += self.stay.walked;
             self.searched_length += self.stay.walked_length;
             self.stay.walked = 0.0;
@@ -308,6 +351,7 @@ impl Pass {
             self.stay.to = next.stay.to;
             self.stay.length += next.stay.length;
             self.stay.walked += next.stay.walked;
+            self.stay.noticed += next.stay.noticed;
             self.stay.walked_length += next.stay.walked_length;
         } else {
             *self = self.settled();
@@ -315,6 +359,9 @@ impl Pass {
         }
         self.end = self.end.max(next.end);
         self.walked += next.walked;
+        self.noticed += next.noticed;
+        self.idle += next.idle;
+        self.handled += next.handled;
         self.searched += next.searched;
         self.stopped += next.stopped;
         self.length += next.length;
@@ -324,9 +371,9 @@ impl Pass {
 
     /// The activity with the most time; stationary counts as searching where both occur.
     fn activity(&self) -> Activity {
-        if self.walked > self.searched + self.stopped {
+        if self.walked > self.searched + self.stopped + self.idle {
             Activity::Walking
-        } else if self.searched >= self.stopped {
+        } else if self.searched >= self.stopped + self.idle {
             Activity::Searching
         } else {
             Activity::Stationary

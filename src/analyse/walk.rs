@@ -5,6 +5,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
 
+use super::effort::manner::{Manner, Weights};
 use super::spatial_index::Ecef;
 use crate::model::{Activity, TrackPoint};
 use crate::units::{LatLon, Metres, Seconds};
@@ -20,6 +21,10 @@ pub struct Walk {
     pub points: Vec<TrackPoint>,
     /// The length of the track from each point to the next; zero for the last.
     pub lengths: Vec<Metres>,
+    /// What the track from each point to the next is to the search; empty where it was not judged.
+    pub manners: Vec<Manner>,
+    /// How much each manner counts.
+    pub weights: Weights,
 }
 
 /// The segment from one point to the next.
@@ -31,16 +36,27 @@ pub struct Piece<'a> {
     pub to: &'a TrackPoint,
     /// How long it is: the straight line, or more where points between were left out.
     pub length: Metres,
+    /// What it is to the search; `None` where the track was not judged.
+    pub manner: Option<Manner>,
+    /// How much each manner counts.
+    pub weights: Weights,
 }
 
 impl Walk {
+    /// A track that was not judged.
+    #[must_use]
+    pub fn new(outing: Uuid, date: Date, points: Vec<TrackPoint>, lengths: Vec<Metres>) -> Self {
+        let (manners, weights) = (Vec::new(), Weights::default());
+        Self { outing, date, points, lengths, manners, weights }
+    }
+
     /// The walk through these points, straight from each to the next.
     #[must_use]
     pub fn straight(outing: Uuid, date: Date, points: Vec<TrackPoint>) -> Self {
         let spots: Vec<Ecef> = points.iter().map(|point| Ecef::of(point.at)).collect();
         let ends = spots.windows(2).map(|ends| ends[0].distance(ends[1]));
         let lengths = ends.chain(points.last().map(|_| Metres(0.0))).collect();
-        Self { outing, date, points, lengths }
+        Self::new(outing, date, points, lengths)
     }
 
     /// The piece that begins at a point; `None` at a gap, at the end, and where time runs
@@ -53,6 +69,8 @@ impl Walk {
             from: start,
             to: end,
             length,
+            manner: self.manners.get(from).copied(),
+            weights: self.weights,
         })
     }
 
@@ -100,10 +118,39 @@ impl Piece<'_> {
         self.from.activity
     }
 
-    /// Whether the collector searched there.
+    /// Whether the ground there was searched. A track that was not judged is searched except where
+    /// the collector walked.
     #[must_use]
     pub fn is_search(&self) -> bool {
-        self.activity() != Activity::Walking
+        match self.manner {
+            Some(manner) => self.weights.searches(manner),
+            None => self.activity() != Activity::Walking,
+        }
+    }
+
+    /// The time that counts as search: time at finds and rests none, walking by its weight.
+    #[must_use]
+    pub fn searched(&self) -> Seconds {
+        Seconds(self.time().0 * self.counted(|weights, manner| weights.of_hour(manner)))
+    }
+
+    /// The length that counts as searched.
+    #[must_use]
+    pub fn searched_length(&self) -> Metres {
+        self.length * self.length_weight()
+    }
+
+    /// How much its length counts as searched, 0 to 1.
+    #[must_use]
+    pub fn length_weight(&self) -> f64 {
+        self.counted(|weights, manner| weights.of_km(manner))
+    }
+
+    fn counted(&self, weight: fn(&Weights, Manner) -> f64) -> f64 {
+        match self.manner {
+            Some(manner) => weight(&self.weights, manner),
+            None => f64::from(u8::from(self.is_search())),
+        }
     }
 
     /// The point at a share of its length.

@@ -27,7 +27,10 @@ use crate::wayout::paths::{Part, WALKED_OFTEN};
 /// verdict looks ahead.
 const DAYS: f64 = 18.0;
 /// The least and the largest half side of the area, kilometres.
-const REACHES: std::ops::RangeInclusive<f64> = 0.5..=25.0;
+const REACHES: std::ops::RangeInclusive<f64> = 0.5..=14.0;
+
+/// The plane of the page holds up to this latitude.
+const NEAR_A_POLE: f64 = 80.0;
 
 /// Everything but the sites.
 pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Carry> {
@@ -42,6 +45,13 @@ pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Car
         safe.push(base_of(base)?);
     }
     let centre = centre(arguments, &safe, &inputs.track)?;
+    if centre.latitude().abs() > NEAR_A_POLE {
+        return Err(Error::input("no page can be made so near to a pole")
+            .because(format!(
+                "{centre} lies beyond {NEAR_A_POLE} degrees; the page computes on a plane"
+            ))
+            .hint("use `trug wayout`, which computes everywhere"));
+    }
     let zone = zone_of(arguments, centre)?;
     let day = arguments.date.unwrap_or_else(|| zone.0.to_datetime(Timestamp::now()).date());
     let plane = Plane::about(centre);

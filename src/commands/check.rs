@@ -35,6 +35,7 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
     let joined = arguments.day.join(console)?;
     let drawn = match &arguments.figure {
         Some(path) => draw(&joined, path, arguments.replacing)?,

@@ -167,7 +167,7 @@ fn offset(text: &str) -> Option<Offset> {
 }
 
 /// Seconds in `+HH`, `+HH:MM` or `+HH:MM:SS`; the sign must be there.
-fn signed_clock(text: &str) -> Option<i64> {
+pub(super) fn signed_clock(text: &str) -> Option<i64> {
     let (sign, digits) = match text.split_at_checked(1)? {
         ("+", digits) => (1, digits),
         ("-" | "\u{2212}", digits) => (-1, digits),
@@ -188,7 +188,7 @@ fn signed_clock(text: &str) -> Option<i64> {
 }
 
 /// The largest camera offset that is accepted, seconds: a hundred years.
-const LARGEST_OFFSET: i64 = 100 * 366 * 86_400;
+pub(super) const LARGEST_OFFSET: i64 = 100 * 366 * 86_400;
 
 fn camera_clock(text: &str, zone: Option<&ZoneChoice>) -> Result<CameraClockOption> {
     if let Some((photo, instant)) = text.split_once('=') {

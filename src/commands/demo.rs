@@ -68,6 +68,31 @@ const STEPS: &[Step] = &[
         makes: None,
     },
     Step {
+        why: "Three corrections of one day: a position measured again, photographs, and a new name.",
+        command: "amend AQ-0042 --store {}/trug.gpkg --day 2026-04-18 --position 42.61640S,146.09360E --within 5 --reason measured-again --who Ada-Quillfeather",
+        makes: None,
+    },
+    Step {
+        why: "A photograph that shows another find.",
+        command: "amend AQ-0043 --store {}/trug.gpkg --day 2026-04-18 --photos -P1009 --reason it-shows-moss --who Ada-Quillfeather",
+        makes: None,
+    },
+    Step {
+        why: "An identification under the microscope.",
+        command: "amend AQ-0044 --store {}/trug.gpkg --day 2026-04-18 --taxon Leotia --determiner Iren-Marrowby --on 2026-05-01 --method microscopy --field spores=18x5,20x5.5,21x5 --reason spores-measured --who Iren-Marrowby",
+        makes: None,
+    },
+    Step {
+        why: "All that is known of a find: evidence, what was written, corrections, identifications.",
+        command: "show AQ-0044 --store {}/trug.gpkg --day 2026-04-18",
+        makes: None,
+    },
+    Step {
+        why: "The journal of that day; each change can be undone.",
+        command: "history --store {}/trug.gpkg --day 2026-04-18",
+        makes: None,
+    },
+    Step {
         why: "Group finds into sites; count visits with and without a find.",
         command: "sites --store {}/trug.gpkg",
         makes: None,

@@ -1,27 +1,29 @@
 //! Runs `trug density`: maps the density of finds per searched distance. Layer: `commands`.
 
-use std::collections::BTreeMap;
+mod areas;
+
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 use jiff::civil::Date;
 
+use areas::{Options, Survey};
+
 use super::console::Console;
 use super::exit::Exit;
 use super::output;
 use super::store_path::StoreArgument;
+use super::without_effect::needs;
 use super::years::{Years, json, length};
 use super::{names, others};
-use crate::analyse::density::bandwidth::{Choice, choose};
-use crate::analyse::density::kernel::Mass;
-use crate::analyse::density::{DensityMap, along, grid_about};
+use crate::analyse::density::DensityMap;
+use crate::analyse::density::bandwidth::Choice;
 use crate::analyse::spotted::{SpottedFind, belongs};
 use crate::earth::elevation::{Bounds, Relief};
-use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
 use crate::present::raster;
 use crate::present::summary::words::counted;
-use crate::present::years::density::{self as view, Measure, Sheet};
+use crate::present::years::density::{self as view, Area, Measure};
 use crate::present::years::shade::Shade;
 use crate::units::{LatLon, Metres};
 
@@ -59,6 +61,10 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N", default_value_t = 256, value_parser = clap::value_parser!(u16).range(16..=4096))]
     cells: u16,
 
+    /// Only this study area, by its number in the list that the command prints.
+    #[arg(long, value_name = "N")]
+    area: Option<usize>,
+
     /// One small map per year, all on one scale.
     #[arg(long)]
     by_year: bool,
@@ -91,6 +97,8 @@ enum MeasureChoice {
     Finds,
     /// Searched kilometres per hectare.
     Effort,
+    /// The standard error of finds per searched kilometre.
+    Error,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -100,6 +108,17 @@ enum Against {
 }
 
 impl Arguments {
+    /// # Errors
+    /// When an option is for an output that is not written.
+    fn take_effect(&self) -> Result<()> {
+        let (figure, grid) = (self.figure.is_some(), self.grid.is_some());
+        needs("--elevation", !self.elevation.is_empty(), "--figure", figure)?;
+        let measured = self.measure != MeasureChoice::PerKm || self.against.is_some();
+        needs("--measure or --against", measured, "--figure or --grid", figure || grid)?;
+        let any = figure || grid || self.contours.is_some();
+        self.replacing.needs_output("--figure, --grid or --contours", any)
+    }
+
     fn mapped(&self) -> Measure {
         if self.against.is_some() { Measure::Relative } else { self.measure.into() }
     }
@@ -111,20 +130,13 @@ impl From<MeasureChoice> for Measure {
             MeasureChoice::PerKm => Self::PerKm,
             MeasureChoice::Finds => Self::Finds,
             MeasureChoice::Effort => Self::Effort,
+            MeasureChoice::Error => Self::Error,
         }
     }
 }
 
-/// Finds and tracks of one year.
-#[derive(Default)]
-struct Part {
-    finds: Vec<usize>,
-    /// Finds of all taxa, where the taxon is compared with them.
-    all: Vec<usize>,
-    runs: Vec<Vec<(f64, f64)>>,
-}
-
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    arguments.take_effect()?;
     let months = arguments.months.as_deref().map(read_months).transpose()?;
     let choice = read_bandwidth(&arguments.bandwidth)?;
     let years = Years::open(&arguments.store.path())?;
@@ -145,85 +157,37 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             ))
             .hint("choose a genus or more months, or import more days"));
     }
-    let plane = EqualArea::about_all(chosen.iter().map(|index| years.finds[*index].at));
-    let points: Vec<Mass> = chosen.iter().map(|i| mass(&plane, &years.finds[*i])).collect();
-    let radii: Vec<f64> = chosen.iter().map(|i| years.finds[*i].radius.metres().0).collect();
-    let outings = numbered(chosen.iter().map(|i| years.finds[*i].outing));
-    let bandwidth = choose(&points, &radii, &outings, choice).ok_or_else(|| {
-        Error::input("cannot choose a bandwidth")
-            .because("all finds have the same position")
-            .hint("state one, as --bandwidth 30")
-    })?;
-    let mut parts: BTreeMap<i16, Part> = BTreeMap::new();
-    let key = |date: Date| if arguments.by_year { date.year() } else { 0 };
-    for index in &chosen {
-        parts.entry(key(years.finds[*index].date)).or_default().finds.push(*index);
-    }
-    if arguments.against.is_some() {
-        for index in (0..years.finds.len()).filter(|index| wanted(years.finds[*index].date)) {
-            parts.entry(key(years.finds[index].date)).or_default().all.push(index);
-        }
-    }
-    years.each_walk(console, "Reading searched tracks", |walk| {
-        if wanted(walk.date) {
-            let part = parts.entry(key(walk.date)).or_default();
-            let mut end = None;
-            for piece in walk.pieces().filter(crate::analyse::walk::Piece::is_search) {
-                if end != Some(piece.from.time) {
-                    part.runs.push(vec![plane.to_plane(piece.from.at)]);
-                }
-                if let Some(run) = part.runs.last_mut() {
-                    run.push(plane.to_plane(piece.to.at));
-                }
-                end = Some(piece.to.time);
-            }
-        }
-    })?;
-    let h = bandwidth.metres;
-    let ways = |part: &Part| {
-        let mut masses = Vec::new();
-        for run in &part.runs {
-            along::masses(run, h, &mut masses);
-        }
-        masses
+    let all: Vec<usize> = if arguments.against.is_some() {
+        (0..years.finds.len()).filter(|index| wanted(years.finds[*index].date)).collect()
+    } else {
+        Vec::new()
     };
-    let parts: Vec<(i16, Part, Vec<Mass>)> = parts
-        .into_iter()
-        .map(|(year, part)| {
-            let ways = ways(&part);
-            (year, part, ways)
-        })
-        .collect();
-    let everything: Vec<Mass> = points
-        .iter()
-        .copied()
-        .chain(parts.iter().flat_map(|(_, _, ways)| ways.iter().copied()))
-        .collect();
-    let grid = grid_about(&everything, 3.0 * h, usize::from(arguments.cells))
-        .ok_or_else(|| Error::program("a density map has no extent"))?;
-    let sheets: Vec<Sheet> = parts
-        .iter()
-        .filter(|(_, part, ways)| !part.finds.is_empty() || !ways.is_empty())
-        .map(|(year, part, ways)| {
-            let masses = |finds: &[usize]| -> Vec<Mass> {
-                finds.iter().map(|i| mass(&plane, &years.finds[*i])).collect()
-            };
-            let map = DensityMap::of(plane, grid, bandwidth, &masses(&part.finds), ways);
-            Sheet {
-                heading: if arguments.by_year { year.to_string() } else { "all years".to_owned() },
-                map: match arguments.against {
-                    Some(Against::All) => map.against(&masses(&part.all)),
-                    None => map,
-                },
-                finds: part.finds.iter().map(|index| years.finds[*index].at).collect(),
-            }
-        })
-        .collect();
-    write(arguments, &sheets)?;
-    print_summary(&sheets, &years, &chosen, console)
+    let survey = Survey::of(&years, chosen.clone(), all, &wanted, console)?;
+    let options = Options {
+        bandwidth: choice,
+        cells: usize::from(arguments.cells),
+        by_year: arguments.by_year,
+        relative: arguments.against.is_some(),
+    };
+    let (areas, left_out) = survey.areas(&years, &options)?;
+    let areas = picked(areas, arguments.area)?;
+    write(arguments, &areas)?;
+    print_summary(&areas, left_out, &years, &chosen, console)
 }
 
-fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
+/// The area asked for, or all.
+fn picked(areas: Vec<Area>, asked: Option<usize>) -> Result<Vec<Area>> {
+    let Some(asked) = asked else { return Ok(areas) };
+    let count = areas.len();
+    let found = asked.checked_sub(1).and_then(|place| areas.into_iter().nth(place));
+    found.map(|area| vec![area]).ok_or_else(|| {
+        Error::input(format!("there is no area {asked}"))
+            .because(format!("the finds lie in {}", counted(count, "study area", "study areas")))
+            .hint("omit --area to list them")
+    })
+}
+
+fn write(arguments: &Arguments, areas: &[Area]) -> Result<()> {
     let measure = arguments.mapped();
     let mut outputs = output::Outputs::new(arguments.replacing);
     if let Some(path) = &arguments.figure {
@@ -232,24 +196,35 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
             .months
             .as_ref()
             .map_or_else(|| of.to_owned(), |months| format!("{of}, months {months}"));
-        let shade =
-            sheets.first().map(|sheet| shade(&arguments.elevation, &sheet.map)).transpose()?;
+        let shades: Vec<Option<Shade>> = shades(&arguments.elevation, areas)?;
         let title = format!("{title}: exact positions");
-        let figure = view::figure(&title, sheets, measure, shade.flatten().as_ref());
+        let figure = view::figure(&title, areas, measure, &shades);
         outputs.picture(path, &figure)?;
     }
-    let Some(sheet) = sheets.first() else { return outputs.place() };
-    if sheets.len() > 1 && (arguments.grid.is_some() || arguments.contours.is_some()) {
-        return Err(Error::input("a grid or contours need exactly one map")
-            .because(format!("--by-year makes {} maps", sheets.len()))
-            .hint("omit --by-year, or write only the figure"));
+    let Some(sheet) = areas.first().and_then(|area| area.sheets.first()) else {
+        return outputs.place();
+    };
+    let maps: usize = areas.iter().map(|area| area.sheets.len()).sum();
+    if maps > 1 && (arguments.grid.is_some() || arguments.contours.is_some()) {
+        let refused = Error::input("a grid or contours need exactly one map");
+        return Err(if areas.len() > 1 {
+            refused
+                .because(format!("the finds lie in {} study areas", areas.len()))
+                .hint("choose one, as --area 1; without --grid and --contours they are listed")
+        } else {
+            refused
+                .because(format!("--by-year makes {maps} maps"))
+                .hint("omit --by-year, or write only the figure")
+        });
     }
     if let Some(path) = &arguments.grid {
         let values = measure.values(&sheet.map);
         match path.extension().unwrap_or_default().to_string_lossy().to_lowercase().as_str() {
             "tif" | "tiff" => {
-                outputs
-                    .write(path, &raster::geotiff(&values, &sheet.map.grid, &sheet.map.plane)?)?;
+                outputs.write(
+                    path,
+                    &raster::geotiff(&values, &sheet.map.grid, &sheet.map.plane, measure.band())?,
+                )?;
             }
             "asc" => {
                 outputs.write(path, raster::ascii(&values, &sheet.map.grid).as_bytes())?;
@@ -271,11 +246,24 @@ fn write(arguments: &Arguments, sheets: &[Sheet]) -> Result<()> {
     outputs.place()
 }
 
-/// The hill shading of a map, where tiles cover it.
-fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
+/// The hill shading of each area that the tiles cover.
+fn shades(tiles: &[PathBuf], areas: &[Area]) -> Result<Vec<Option<Shade>>> {
     if tiles.is_empty() {
-        return Ok(None);
+        return Ok(Vec::new());
     }
+    let maps = areas.iter().map(|area| area.sheets.first());
+    let shades: Vec<Option<Shade>> = maps
+        .map(|sheet| sheet.map_or(Ok(None), |sheet| shade(tiles, &sheet.map)))
+        .collect::<Result<_>>()?;
+    if shades.iter().all(Option::is_none) {
+        return Err(Error::input("the elevation tiles do not cover this map")
+            .because(format!("{} tiles were read", tiles.len()))
+            .hint("give the tile that contains the finds, or omit --elevation"));
+    }
+    Ok(shades)
+}
+
+fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
     let grid = &map.grid;
     let places: Vec<LatLon> = (0..grid.columns * grid.rows)
         .map(|index| map.place(grid.x(index % grid.columns), grid.y(index / grid.columns)))
@@ -284,9 +272,7 @@ fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
     let Some(bounds) = Bounds::about(&places, Metres(grid.cell)) else { return Ok(None) };
     let ground = relief.read(&bounds)?;
     if ground.is_empty() {
-        return Err(Error::input("the elevation tiles do not cover this map")
-            .because(format!("{} tiles were read", tiles.len()))
-            .hint("give the tile that contains the finds, or omit --elevation"));
+        return Ok(None);
     }
     let height = |place: &LatLon| ground.height(*place).map_or(f64::NAN, |height| height.0.0);
     let heights: Vec<f64> = places.iter().map(height).collect();
@@ -294,7 +280,8 @@ fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
 }
 
 fn print_summary(
-    sheets: &[Sheet],
+    areas: &[Area],
+    left_out: usize,
     years: &Years,
     chosen: &[usize],
     console: &mut Console,
@@ -302,9 +289,19 @@ fn print_summary(
     let sensitive = others::sensitive_finds(&years.store)?;
     let involved = chosen.iter().filter(|find| sensitive.contains(&years.finds[**find].id)).count();
     let exact = others::exact_words("this map", chosen.len(), involved);
-    let mut lines: Vec<String> = sheets.iter().map(view::summary).collect();
-    if let Some(sheet) = sheets.first() {
-        lines.push(view::bandwidth(&sheet.map.bandwidth));
+    let mut lines = Vec::new();
+    for area in areas {
+        if areas.len() > 1 {
+            lines.push(format!("Area {}: {}", area.number, area.name));
+        }
+        lines.extend(area.sheets.iter().map(view::summary));
+        lines.extend(area.sheets.first().map(|sheet| view::bandwidth(&sheet.map.bandwidth)));
+    }
+    if left_out > 0 {
+        lines.push(format!(
+            "{} within 3 km of no find: not drawn",
+            counted(left_out, "searched area lies", "searched areas lie")
+        ));
     }
     lines.push(exact.clone());
     console.print(&(lines.join("\n") + "\n"))?;
@@ -312,22 +309,6 @@ fn print_summary(
         console.note(&exact);
     }
     Ok(Exit::Done)
-}
-
-/// Consecutive numbers instead of identifiers.
-pub(super) fn numbered(outings: impl Iterator<Item = uuid::Uuid>) -> Vec<usize> {
-    let mut number = std::collections::HashMap::new();
-    outings
-        .map(|outing| {
-            let next = number.len();
-            *number.entry(outing).or_insert(next)
-        })
-        .collect()
-}
-
-fn mass(plane: &EqualArea, find: &SpottedFind) -> Mass {
-    let (x, y) = plane.to_plane(find.at);
-    Mass { x, y, weight: 1.0 }
 }
 
 fn holds(from: i8, to: i8, month: i8) -> bool {

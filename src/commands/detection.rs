@@ -123,11 +123,11 @@ pub(super) fn histories(years: &Years, visits: &[Visit], taxon: Option<&str>) ->
     of_site.into_values().collect()
 }
 
-/// Minutes of searching. On a visit with a find, stationary time is time at the find: counted as search
-/// it would make the find the cause of a long visit.
+/// Minutes of searching. On a visit with a find at which no time was recognised, stationary time is
+/// time at the find: counted as search it would make the find the cause of a long visit.
 fn minutes(visit: &Visit) -> Option<f64> {
-    let looked =
-        if visit.finds.is_empty() { visit.searched.0 } else { visit.searched.0 - visit.stopped.0 };
+    let recognised = visit.finds.is_empty() || visit.handled.0 > 0.0;
+    let looked = if recognised { visit.searched.0 } else { visit.searched.0 - visit.stopped.0 };
     (looked > 0.0).then_some(looked / 60.0)
 }
 

@@ -13,7 +13,9 @@ use super::console::Console;
 use super::exit::Exit;
 use super::output;
 use super::store_path::StoreArgument;
+use super::without_effect::needs;
 use super::years::{Years, json, length};
+use crate::analyse::effort::manner::Weights;
 use crate::analyse::effort::{Effort, EffortReport, EffortRule, Heading, Ledger, Tally, monday};
 use crate::analyse::sites::SiteRule;
 use crate::analyse::visits::VisitRule;
@@ -50,9 +52,12 @@ pub(super) struct Arguments {
     sight: f64,
 
     /// The cell size.
-    #[arg(long, value_name = "METRES", default_value_t = 100.0)]
+    #[arg(long, value_name = "METRES", default_value_t = CELL)]
     cell: f64,
 }
+
+/// The usual side of a cell, metres.
+const CELL: f64 = 100.0;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum By {
@@ -83,11 +88,16 @@ enum Form {
 #[derive(Serialize)]
 struct Reported {
     sight_m: f64,
+    /// How much each manner of moving counts as search.
+    weights: Weights,
     lines: Vec<EffortLine>,
     total: EffortLine,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let by_cell = arguments.by == By::Cell || arguments.cell == CELL;
+    needs("--cell", !by_cell, "--by cell", false)?;
+    arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
     let mut rule = EffortRule {
         half_width: length("--sight", arguments.sight)?,
         cell: length("--cell", arguments.cell)?,
@@ -104,12 +114,13 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let plane = EqualArea::about_all(places);
     let mut ledger = Ledger::new(plane, rule.clone());
     let look = |walk| Tally::of(&walk, &plane, &rule, |_| None);
-    years.map_walks(console, "Computing effort", look, |tally| ledger.add(tally))?;
+    years.map_searches(console, "Computing effort", look, |tally| ledger.add(tally))?;
     let by_site = if arguments.by == By::Site {
         Some(at_sites(&mut years, &mut ledger, console)?)
     } else {
         None
     };
+    let weights = years.search(console)?.weights;
     let report = ledger.report();
     let total = view::line("all".to_owned(), &report.total);
     let lines = by_site.unwrap_or_else(|| lines(arguments.by, &report));
@@ -125,11 +136,12 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         }
     }
     if arguments.format == Form::Json {
-        console.print(&json(&Reported { sight_m: rule.half_width.0, lines, total })?)?;
+        console.print(&json(&Reported { sight_m: rule.half_width.0, weights, lines, total })?)?;
     } else if report.total.outings == 0 {
         console.note("No outing in the store has a track.");
     } else {
         console.print(&view::table(arguments.by.heading(), &lines, &total))?;
+        console.print(&view::weights(&weights))?;
     }
     Ok(Exit::Done)
 }
@@ -212,6 +224,7 @@ fn at_sites(years: &mut Years, ledger: &mut Ledger, console: &Console) -> Result
         let (effort, outings) = of_site.entry(visit.site).or_default();
         effort.time = effort.time + visit.spent;
         effort.searched = effort.searched + visit.searched;
+        effort.at_finds = effort.at_finds + visit.handled;
         effort.length = effort.length + visit.length;
         effort.searched_length = effort.searched_length + visit.searched_length;
         outings.insert(visit.outing);

@@ -46,11 +46,12 @@ pub(super) fn of_error(error: &Error) -> Exit {
 }
 
 /// Help and version are no failure; a wrong argument is one.
-pub(super) fn of_parser(reported: &clap::Error) -> Exit {
+pub(super) fn of_parser(reported: &clap::Error, plainly: impl Fn() -> Option<String>) -> Exit {
     // A closed pipe under a help text is not an error.
     if reported.use_stderr() {
         // it repeats user input, which may contain control characters
-        let _ = io::stderr().write_all(visible(&reported.render().to_string()).as_bytes());
+        let text = plainly().unwrap_or_else(|| reported.render().to_string());
+        let _ = io::stderr().write_all(visible(&text).as_bytes());
         Exit::MustChange
     } else {
         let _ = reported.print();

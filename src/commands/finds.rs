@@ -73,9 +73,15 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else {
         console.print(&arguments.shown(&finds))?;
     }
+    if arguments.format == Form::Table && finds.iter().any(|find| !find.amended.is_empty()) {
+        console.note("* amended; trug show NUMBER states what was written.");
+    }
     if finds.is_empty() {
         match arguments.selection.explained(&store, &query)? {
-            Some(unknown) => console.warning(&unknown),
+            Some(unknown) => {
+                console.warning(&unknown);
+                return Ok(Exit::SomeSetAside);
+            }
             None => console.note("No find matches."),
         }
     }

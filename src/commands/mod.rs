@@ -1,6 +1,7 @@
 //! Parses the command line and runs one command: parse, load, one library call, present. One file for
 //! each command. Layer: `commands`.
 
+mod amend;
 mod carry;
 mod carry_inputs;
 mod carry_sites;
@@ -16,22 +17,28 @@ mod effort;
 pub mod exit;
 mod export;
 mod finds;
+mod history;
 mod import;
 mod labels;
+mod meant;
+mod merge;
 mod names;
 mod next;
 mod others;
 pub(crate) mod output;
 mod place;
 mod places;
+mod remove;
 mod season;
 mod season_sheet;
 mod selection;
 mod sheet;
+mod show;
 mod sites;
 mod stamp;
 mod store_path;
 mod trailhead;
+mod undo;
 mod verify;
 mod visits;
 mod wayout;
@@ -39,12 +46,13 @@ mod wayout_inputs;
 #[doc(hidden)]
 pub mod wayout_lines;
 mod wayout_plan;
+mod without_effect;
 mod years;
 
 use std::ffi::OsString;
 use std::panic;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 use crate::error::Result;
 use console::Console;
@@ -70,6 +78,13 @@ struct Program {
 enum Command {
     Import(import::Arguments),
     Finds(finds::Arguments),
+    Show(show::Arguments),
+    Amend(Box<amend::Arguments>),
+    History(history::Arguments),
+    Undo(undo::Arguments),
+    Remove(remove::Arguments),
+    Compact(remove::CompactArguments),
+    Merge(merge::Arguments),
     Check(check::Arguments),
     Demo(demo::Arguments),
     Completions(completions::Arguments),
@@ -97,6 +112,13 @@ impl Command {
         match self {
             Self::Import(arguments) => import::run(arguments, console),
             Self::Finds(arguments) => finds::run(arguments, console),
+            Self::Show(arguments) => show::run(arguments, console),
+            Self::Amend(arguments) => amend::run(arguments, console),
+            Self::History(arguments) => history::run(arguments, console),
+            Self::Undo(arguments) => undo::run(arguments, console),
+            Self::Remove(arguments) => remove::run(arguments, console),
+            Self::Compact(arguments) => remove::compact(arguments, console),
+            Self::Merge(arguments) => merge::run(arguments, console),
             Self::Check(arguments) => check::run(arguments, console),
             Self::Demo(arguments) => demo::run(arguments, console),
             Self::Completions(arguments) => completions::run(arguments, console),
@@ -121,17 +143,34 @@ impl Command {
     }
 }
 
+/// The text of a parser error without styles: removing them would remove the user's own control characters,
+/// which must be shown.
+fn reported_plainly(arguments: &[OsString]) -> Option<String> {
+    let plain = Program::command().styles(clap::builder::Styles::plain());
+    let reported = plain.try_get_matches_from(arguments).err()?;
+    Some(reported.render().ansi().to_string())
+}
+
 /// Runs the program with these arguments, the program's name first, and returns its exit status.
 pub fn run<I, T>(arguments: I) -> Exit
 where
     I: IntoIterator<Item = T>,
     T: Into<OsString> + Clone,
 {
-    let program = match Program::try_parse_from(arguments) {
+    let arguments: Vec<OsString> = arguments.into_iter().map(Into::into).collect();
+    let matches = match Program::command().try_get_matches_from(&arguments) {
+        Ok(matches) => matches,
+        Err(reported) => return exit::of_parser(&reported, || reported_plainly(&arguments)),
+    };
+    let program = match Program::from_arg_matches(&matches) {
         Ok(program) => program,
-        Err(reported) => return exit::of_parser(&reported),
+        Err(reported) => return exit::of_parser(&reported, || None),
     };
     let mut console = Console::of_process(program.quiet);
+    if let Err(error) = without_effect::no_blank_value(&Program::command(), &matches) {
+        console.error(&error);
+        return exit::of_error(&error);
+    }
     let ended = panic::catch_unwind(panic::AssertUnwindSafe(|| program.command.run(&mut console)));
     match ended {
         Ok(Ok(exit)) => exit,

@@ -10,9 +10,11 @@ use std::path::Path;
 
 use clap::Args;
 
+use super::without_effect::needs;
 use crate::error::{Error, Result};
 use crate::present::render;
 
+pub(super) use receipts::Receipt;
 pub(super) use session::remove_stale;
 pub(super) use staged::{Staged, Unfinished, place_all};
 pub(super) use target::Target;
@@ -29,6 +31,12 @@ pub(super) struct Overwrite {
 impl Overwrite {
     pub(super) fn asked(self) -> bool {
         self.overwrite
+    }
+
+    /// # Errors
+    /// When --overwrite is given and the command writes no file.
+    pub(super) fn needs_output(self, options: &str, any: bool) -> Result<()> {
+        needs("--overwrite", self.overwrite, options, any)
     }
 }
 
@@ -94,14 +102,6 @@ pub(super) fn write(path: &Path, bytes: &[u8], overwrite: Overwrite) -> Result<(
     let mut outputs = Outputs::new(overwrite);
     outputs.write(path, bytes)?;
     outputs.place()
-}
-
-/// Writes the bytes to a checked target.
-///
-/// # Errors
-/// When the disk reports an error.
-pub(super) fn write_at(target: Target, bytes: &[u8]) -> Result<()> {
-    place_all(vec![Unfinished::in_place_of(target)?.whole(bytes)?])
 }
 
 /// Writes a drawing in the format of the file name extension: `.svg`, `.png` or `.pdf`.

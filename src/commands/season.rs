@@ -2,14 +2,15 @@
 
 use std::path::PathBuf;
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
 use super::console::Console;
 use super::exit::Exit;
 use super::store_path::StoreArgument;
+use super::without_effect::needs;
 use super::years::{Seen, Years, json};
 use super::{names, output};
-use crate::analyse::season::estimate;
+use crate::analyse::season::{Per, estimate_per};
 use crate::analyse::spotted::belongs;
 use crate::error::{Error, Result};
 use crate::present::summary::words::counted;
@@ -28,6 +29,10 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "T", required_unless_present = "figure")]
     taxon: Option<String>,
 
+    /// The effort that the finds are divided by.
+    #[arg(long, value_enum, default_value_t = PerChoice::Hour)]
+    per: PerChoice,
+
     /// Print the numbers as JSON.
     #[arg(long)]
     json: bool,
@@ -40,21 +45,35 @@ pub(super) struct Arguments {
     replacing: output::Overwrite,
 }
 
-pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let years = Years::open(&arguments.store.path())?;
-    let hours = years.hours(console)?;
-    if hours.unjudged > 0 {
-        console.note(&format!(
-            "{} no searching or stops: all their time counts as searched.",
-            counted(hours.unjudged, "track shows", "tracks show")
-        ));
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum PerChoice {
+    /// Hours searched.
+    Hour,
+    /// Kilometres searched.
+    Km,
+}
+
+impl From<PerChoice> for Per {
+    fn from(choice: PerChoice) -> Self {
+        match choice {
+            PerChoice::Hour => Self::Hour,
+            PerChoice::Km => Self::Km,
+        }
     }
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    needs("--json", arguments.json, "--taxon", arguments.taxon.is_some())?;
+    arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
+    let years = Years::open(&arguments.store.path())?;
+    let per = arguments.per.into();
+    let hours = years.effort_per(per, console)?;
     let Some(taxon) = arguments.taxon.as_deref().map(str::trim) else {
         return calendar(arguments, &years, &hours, console);
     };
     names::known_taxon(&years, Some(taxon))?;
     let stints = hours.stints(&years.seen, |find| belongs(&find.taxon, taxon));
-    let season = estimate(&stints).map_err(|little| {
+    let season = estimate_per(&stints, per).map_err(|little| {
         Error::input(format!("not enough data to estimate the season of {taxon}"))
             .because(little.why)
             .hint("list its finds with `trug finds --taxon`; try the genus")

@@ -1,6 +1,7 @@
 //! Runs `trug sheet --season YEAR --out FILE.html`: collects the data of a page about one or more
 //! years. Layer: `commands`.
 
+mod drawings;
 mod ground;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
@@ -27,7 +28,9 @@ use crate::error::{Error, Result};
 use crate::model::{KeptFind, Sensitivity, Visit};
 use crate::present::scientific_name::without_authors;
 use crate::present::sensitive::{Audit, Care, readback};
-use crate::present::sheet::season::{OutingLine, SeasonSheet, SitePlace, Span, TaxonLine, page};
+use crate::present::sheet::season::{
+    OutingLine, SeasonSheet, SitePlace, Span, TaxonLine, maps, page,
+};
 use crate::present::summary::words::counted;
 use crate::present::years::calendar;
 use crate::present::years::effort::{self as view, EffortLine};
@@ -54,7 +57,7 @@ pub(super) fn run(
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let sheet = gather(&years, &prepared, &sites, span, coordinates.care(), console)?;
     let page = page(&sheet);
-    read_back(&prepared, span, &page)?;
+    read_back(&prepared, &sheet, &page)?;
     let published = prepared.published_within(|find| span.holds(find.date));
     years.store.record_published(&published, Timestamp::now())?;
     let (out, replacing) = out;
@@ -75,7 +78,8 @@ pub(super) fn run(
 }
 
 /// Reads the finished page back and refuses it where a sensitive place could be recovered.
-fn read_back(prepared: &Prepared, span: Span, page: &str) -> Result<()> {
+fn read_back(prepared: &Prepared, sheet: &SeasonSheet, page: &str) -> Result<()> {
+    let span = sheet.span;
     let places: HashMap<Uuid, usize> =
         prepared.originals.iter().enumerate().map(|(index, find)| (find.id, index)).collect();
     let mut audit = Audit::new(prepared.shown.decisions(), &places);
@@ -85,6 +89,7 @@ fn read_back(prepared: &Prepared, span: Span, page: &str) -> Result<()> {
         }
     }
     audit.judge(&readback::page(page));
+    drawings::judge(page, &maps(sheet), &mut audit);
     others::refuse_leaks("the sheet", &audit.leaks())
 }
 
@@ -211,7 +216,7 @@ fn effort(
         (span.holds(walk.date) && !walk.points.is_empty())
             .then(|| (walk.date.year(), Tally::of(&walk, &plane, &rule, |_| None)))
     };
-    years.map_walks(console, "Computing effort", look, |seen| {
+    years.map_searches(console, "Computing effort", look, |seen| {
         let Some((year, tally)) = seen else { return };
         if span.from < span.to {
             let year = each.entry(year).or_insert_with(|| Ledger::new(plane, rule.clone()));

@@ -3,9 +3,10 @@
 
 mod disclosure;
 mod names;
+mod readback;
 mod writing;
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::fs;
 use std::path::PathBuf;
 
@@ -17,15 +18,16 @@ use uuid::Uuid;
 use super::console::Console;
 use super::exit::Exit;
 use super::others::Coordinates;
-use super::output::Overwrite;
+use super::output::{Overwrite, Receipt, Staged, place_all};
 use super::store_path::StoreArgument;
+use super::without_effect::days_in_order;
 use crate::error::{Error, Result};
-use crate::model::{Day, Published};
+use crate::model::{Day, PlacedPhoto, Published};
 use crate::present::sensitive::Care;
 use crate::store::{KeptOuting, Store};
 use disclosure::{Decision, PhotoDisclosure};
 use names::Names;
-use writing::{Outcome, Place, Target};
+use writing::{Place, Prepared, Refusal, Target};
 
 /// Write the position of each photograph into an XMP file beside it, or into a copy of it.
 ///
@@ -57,24 +59,34 @@ pub(super) struct Arguments {
     #[command(flatten)]
     replacing: Overwrite,
 
+    /// Leave files of other programs as they are, and write the others.
+    #[arg(long)]
+    keep_existing: bool,
+
     /// How exact positions are; by default exact-throughout for XMP files, generalised for copies.
     #[arg(long, value_enum)]
     coordinates: Option<Coordinates>,
 }
 
-/// Counts of results.
+/// Results of all photographs, nothing of which is in place yet.
 #[derive(Default)]
 struct Tally {
+    files: Vec<Staged>,
+    targets: HashMap<PathBuf, Receipt>,
     written: usize,
     beside: usize,
     without_position: usize,
     withheld: usize,
+    /// Photographs that were set aside.
     left_alone: Vec<Error>,
+    /// Targets at which another program's file is.
+    occupied: Vec<Error>,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    days_in_order(arguments.from, arguments.to)?;
     let mut store = Store::open(&arguments.store.path())?;
-    let target = target(arguments)?;
+    let outings = outings(&store, arguments)?;
     let careful = if arguments.copies.is_some() {
         Coordinates::Generalised
     } else {
@@ -82,39 +94,89 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     };
     let care = arguments.coordinates.unwrap_or(careful).care();
     let disclosure = PhotoDisclosure::of(&store, care)?;
-    let outings = outings(&store, arguments)?;
-    let names = match target {
-        Target::Beside => Names::default(),
-        Target::Folder(_) | Target::Copies(_) => Names::of(&store, &outings)?,
-    };
-    if arguments.copies.is_some() {
-        let days: HashSet<Uuid> = outings.iter().map(|outing| outing.id).collect();
-        let published = disclosure.published.iter().filter(|(outing, _)| days.contains(outing));
-        let published: Vec<Published> = published.map(|(_, published)| published.clone()).collect();
-        store.record_published(&published, Timestamp::now())?;
+    let (target, made) = target(arguments)?;
+    let stamped = stamped(&store, &outings, (&disclosure, &target), arguments, console);
+    let placed = stamped.and_then(|mut tally| {
+        refuse_occupied(&tally, arguments.keep_existing)?;
+        if arguments.copies.is_some() {
+            record(&mut store, &disclosure, &outings)?;
+        }
+        place_all(std::mem::take(&mut tally.files))?;
+        Ok(tally)
+    });
+    if let (Err(_), Some(folder)) = (&placed, made) {
+        // fails for a folder that is not empty, as intended
+        let _ = fs::remove_dir(folder);
     }
-    let mut tally = Tally::default();
-    let bar = console.progress("photographs", outings.len() as u64);
-    for outing in &outings {
-        let place = Place { target: &target, names: &names, replacing: arguments.replacing };
-        stamp_day(&store.day(outing.id)?, &disclosure, &place, &mut tally);
-        bar.inc(1);
-    }
-    bar.finish_and_clear();
+    let mut tally = placed?;
+    tally.left_alone.append(&mut tally.occupied);
     print_summary(arguments, care, &tally, console)?;
     Ok(if tally.left_alone.is_empty() { Exit::Done } else { Exit::SomeSetAside })
 }
 
-fn target(arguments: &Arguments) -> Result<Target> {
+/// Prepares the files of all photographs.
+fn stamped(
+    store: &Store,
+    outings: &[KeptOuting],
+    (disclosure, target): (&PhotoDisclosure, &Target),
+    arguments: &Arguments,
+    console: &Console,
+) -> Result<Tally> {
+    let names = match target {
+        Target::Beside => Names::default(),
+        Target::Folder(_) | Target::Copies(_) => Names::of(store, outings)?,
+    };
+    let place = Place { target, names: &names, replacing: arguments.replacing };
+    let (mut tally, mut photographs) = (Tally::default(), 0);
+    let bar = console.progress("photographs", outings.len() as u64);
+    for outing in outings {
+        let day = store.day(outing.id)?;
+        photographs += day.photos.len();
+        for photo in &day.photos {
+            stamp_photo(&day, photo, disclosure, &place, &mut tally)?;
+        }
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    if photographs == 0 {
+        return Err(none_to_stamp("the outings of that period have no photographs".to_owned()));
+    }
+    Ok(tally)
+}
+
+/// Records what the copies state, before they are in place.
+fn record(store: &mut Store, disclosure: &PhotoDisclosure, outings: &[KeptOuting]) -> Result<()> {
+    let days: HashSet<Uuid> = outings.iter().map(|outing| outing.id).collect();
+    let published = disclosure.published.iter().filter(|(outing, _)| days.contains(outing));
+    let published: Vec<Published> = published.map(|(_, published)| published.clone()).collect();
+    store.record_published(&published, Timestamp::now())
+}
+
+/// # Errors
+/// When files of other programs are at the targets and may not be left there: all files are written or none.
+fn refuse_occupied(tally: &Tally, keep_existing: bool) -> Result<()> {
+    let Some(first) = tally.occupied.first().filter(|_| !keep_existing) else { return Ok(()) };
+    let more = tally.occupied.len() - 1;
+    let more = if more == 0 { String::new() } else { format!("; {more} more like it") };
+    let why = format!("{}: {}{more}", first.what(), first.why().unwrap_or_default());
+    Err(Error::input("nothing was written, since other files are in the way")
+        .because(why)
+        .hint("name another folder with --into or --copies, leave these files with --keep-existing, or use --overwrite for files that trug wrote and that were changed"))
+}
+
+/// The target, and its folder where that was made.
+fn target(arguments: &Arguments) -> Result<(Target, Option<PathBuf>)> {
     let target = match (&arguments.copies, &arguments.into) {
         (Some(folder), _) => Target::Copies(folder.clone()),
         (None, Some(folder)) => Target::Folder(folder.clone()),
         (None, None) => Target::Beside,
     };
+    let mut made = None;
     if let Target::Copies(folder) | Target::Folder(folder) = &target {
+        made = (!folder.exists()).then(|| folder.clone());
         fs::create_dir_all(folder).map_err(|error| Error::file("make", folder, &error))?;
     }
-    Ok(target)
+    Ok((target, made))
 }
 
 fn outings(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
@@ -124,30 +186,79 @@ fn outings(store: &Store, arguments: &Arguments) -> Result<Vec<KeptOuting>> {
         let late = arguments.to.is_some_and(|to| outing.date > to);
         !early && !late
     });
+    if outings.is_empty() {
+        let store = arguments.store.path();
+        return Err(none_to_stamp(format!("{} has no outing of that period", store.display())));
+    }
     Ok(outings)
 }
 
-fn stamp_day(day: &Day, disclosure: &PhotoDisclosure, place: &Place<'_>, tally: &mut Tally) {
-    for photo in &day.photos {
-        let stamp = match disclosure.stamp(day, photo) {
-            Decision::Stamp(stamp) => stamp,
-            Decision::NoPosition => {
-                tally.without_position += 1;
-                continue;
+fn none_to_stamp(why: String) -> Error {
+    Error::input("no photograph to stamp")
+        .because(why)
+        .hint("relax --from and --to; trug effort --by day lists the outings")
+}
+
+fn stamp_photo(
+    day: &Day,
+    photo: &PlacedPhoto,
+    disclosure: &PhotoDisclosure,
+    place: &Place<'_>,
+    tally: &mut Tally,
+) -> Result<()> {
+    let stamp = match disclosure.stamp(day, photo) {
+        Decision::Stamp(stamp) => stamp,
+        Decision::NoPosition => {
+            tally.without_position += 1;
+            return Ok(());
+        }
+        Decision::Withheld => {
+            tally.withheld += 1;
+            return Ok(());
+        }
+    };
+    let prepared = match place.prepare(&photo.photo.source, &stamp) {
+        Ok(prepared) => prepared,
+        Err(Refusal::Disk(error)) => return Err(error),
+        Err(Refusal::Photograph(error)) => {
+            tally.left_alone.push(error);
+            return Ok(());
+        }
+        Err(Refusal::Occupied(error)) => {
+            tally.occupied.push(error);
+            return Ok(());
+        }
+    };
+    if let Err(error) = disclosure.read_back(day, photo, &stamp, &prepared.files) {
+        tally.left_alone.push(error);
+        return Ok(());
+    }
+    tally.add(prepared, photo);
+    Ok(())
+}
+
+impl Tally {
+    /// Adds the files of a photograph. Two photographs of one name, such as a raw image and its JPEG, share
+    /// their XMP file where it is the same.
+    fn add(&mut self, prepared: Prepared, photo: &PlacedPhoto) {
+        let taken = |file: &Staged| self.targets.get(file.place());
+        if prepared.files.iter().any(|file| taken(file).is_some_and(|own| *own != file.receipt())) {
+            let name = photo.photo.source.path.display();
+            let shared = Error::input(format!("{name} was left without a file"))
+                .because("another photograph of the same name has another position or time")
+                .hint("rename one of the two and import it again");
+            self.left_alone.push(shared);
+            return;
+        }
+        for file in prepared.files {
+            if self.targets.insert(file.place().to_owned(), file.receipt()).is_none() {
+                self.files.push(file);
             }
-            Decision::Withheld => {
-                tally.withheld += 1;
-                continue;
-            }
-        };
-        match place.write(&photo.photo.source, &stamp) {
-            Ok(Outcome::Written) => tally.written += 1,
-            Ok(Outcome::Beside(remark)) => {
-                tally.written += 1;
-                tally.beside += 1;
-                tally.left_alone.push(remark);
-            }
-            Err(error) => tally.left_alone.push(error),
+        }
+        self.written += 1;
+        if let Some(note) = prepared.beside {
+            self.beside += 1;
+            self.left_alone.push(note);
         }
     }
 }

@@ -4,7 +4,7 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use jiff::civil::Date;
+use jiff::civil::{Date, Time};
 
 use super::console::Console;
 use super::exit::Exit;
@@ -87,26 +87,35 @@ pub(super) struct Arguments {
     pub(super) card: Option<PathBuf>,
 
     /// Write the best route for a GPS receiver.
-    #[arg(long, value_name = "FILE.gpx")]
+    #[arg(long, value_name = "FILE.gpx", conflicts_with_all = ["plan", "area"])]
     gpx: Option<PathBuf>,
 
     #[command(flatten)]
     pub(super) replacing: output::Overwrite,
 
-    /// Print one text message of at most 160 characters instead.
-    #[arg(long, conflicts_with_all = ["json", "plan", "area"])]
-    message: bool,
+    /// Print one text message of at most 160 characters instead; with --plan for whoever waits at home.
+    #[arg(long, conflicts_with_all = ["json", "area"])]
+    pub(super) message: bool,
+
+    /// With --plan and --message: whom to call without word from you.
+    #[arg(long, value_name = "WHOM", requires = "plan", default_value = "112")]
+    pub(super) call: String,
+
+    /// With --plan and --message: the local time of that call; by default an hour after the latest return.
+    #[arg(long, value_name = "HH:MM", requires = "plan")]
+    pub(super) alarm: Option<Time>,
 
     /// Print one JSON object instead.
     #[arg(long)]
     pub(super) json: bool,
 
-    /// Print the turn-back times of an outing planned for this day.
-    #[arg(long, value_name = "DATE", conflicts_with_all = ["area", "at"])]
+    /// Print the turn-back times of an outing planned for this day; --at states the planned time of
+    /// turning back, otherwise it is the latest one.
+    #[arg(long, value_name = "DATE", conflicts_with = "area")]
     pub(super) plan: Option<Date>,
 
     /// Print bearings from each cell of the area to the nearest safe place; --card draws the page.
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = ["elevation", "avoid", "since"])]
     area: bool,
 }
 
@@ -132,6 +141,8 @@ impl Arguments {
             gpx: None,
             replacing: carried.replacing,
             message: false,
+            call: String::new(),
+            alarm: None,
             json: false,
             plan: Some(day),
             area: false,
@@ -140,6 +151,8 @@ impl Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let any = arguments.card.is_some() || arguments.gpx.is_some();
+    arguments.replacing.needs_output("--card or --gpx", any)?;
     let inputs = Inputs::gather(arguments, console)?;
     if let Some(day) = arguments.plan {
         wayout_plan::run(&inputs, day, arguments, console)?;

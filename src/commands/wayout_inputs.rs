@@ -108,13 +108,23 @@ impl Inputs {
 
     /// The start time: `--at`, else now. A local time needs a known zone.
     pub(super) fn moment(&self, arguments: &Arguments, zone: &TimeZone) -> Result<Timestamp> {
+        self.moment_on(zone.to_datetime(Timestamp::now()).date(), arguments, zone)
+    }
+
+    /// The same, where a time without a date is of the given day.
+    pub(super) fn moment_on(
+        &self,
+        day: Date,
+        arguments: &Arguments,
+        zone: &TimeZone,
+    ) -> Result<Timestamp> {
         let Some(text) = arguments.at.as_deref().map(str::trim) else {
             return Ok(Timestamp::now());
         };
         if let Ok(instant) = text.parse::<Timestamp>() {
             return Ok(instant);
         }
-        let local = local_time(text, zone)?;
+        let local = local_time(text, day)?;
         if self.known_zone(arguments)?.is_none() {
             return Err(no_zone(&format!("the local time {text}"), self.middle()));
         }
@@ -288,12 +298,12 @@ fn check_numbers(arguments: &Arguments) -> Result<()> {
     }
 }
 
-/// A local time: a time of today, or a date and time.
-fn local_time(text: &str, zone: &TimeZone) -> Result<DateTime> {
+/// A local time: a time of the day, or a date and time.
+fn local_time(text: &str, day: Date) -> Result<DateTime> {
     if let Ok(time) = text.parse::<Time>()
         && !text.contains('-')
     {
-        return Ok(zone.to_datetime(Timestamp::now()).date().to_datetime(time));
+        return Ok(day.to_datetime(time));
     }
     text.parse().map_err(|error: jiff::Error| {
         Error::input(format!("{text} is not an instant")).because(error.to_string()).hint(

@@ -9,13 +9,16 @@ use super::console::Console;
 use super::output;
 use super::wayout::Arguments;
 use super::wayout_inputs::{Inputs, no_zone};
+use super::without_effect::needs;
 use crate::error::{Error, Result};
 use crate::present::table::{Column, Table};
-use crate::present::way_out::light::{latest_start, of_day};
+use crate::present::way_out::light::{headline, latest_start, of_day};
+use crate::present::way_out::plan_message::{self, PlanMessage};
 use crate::present::way_out::{card, sun};
 use crate::units::{Metres, Radius95, Seconds, TimeZone, Timestamp};
 use crate::wayout::CAUTIONS;
 use crate::wayout::daylight::Daylight;
+use crate::wayout::goal::Goal;
 use crate::wayout::light::{self, LatestStart};
 use crate::wayout::report::{self, Ranked, WayOut};
 use crate::wayout::start::Start;
@@ -39,9 +42,20 @@ pub(super) fn run(
         .ok_or_else(|| no_zone(&format!("the day {day}"), Some(place)))?;
     let noon = noon(day, &zone)?;
     let light = Daylight::about(place, noon)?;
-    let back = way_back(inputs, noon, &zone, arguments)?;
+    let stated = stated(inputs, day, &zone, arguments)?;
+    let mut back = way_back(inputs, stated.unwrap_or(noon), &zone, arguments)?;
+    check_use(arguments, back.is_some())?;
+    if stated.is_none()
+        && let Some(latest) = latest(back.as_ref(), &light)
+    {
+        back = way_back(inputs, latest, &zone, arguments)?;
+    }
     if let Some(path) = &arguments.card {
-        draw(path, back.as_ref(), arguments.replacing, console)?;
+        draw(path, back.as_ref(), &zone, arguments.replacing, console)?;
+    }
+    if arguments.message {
+        let plan = for_home(inputs, day, arguments, &zone, (&light, back.as_ref()))?;
+        return console.print(&format!("{}\n", plan_message::compose(&plan)));
     }
     let rows: Vec<(String, Seconds)> = match &back {
         Some(answer) => answer.best().into_iter().map(|best| reported(best, answer)).collect(),
@@ -52,7 +66,7 @@ pub(super) fn run(
         .map(|(name, takes)| Row { latest: by(takes, &light), name, takes })
         .collect();
     if arguments.json {
-        return console.print(&format!("{:#}\n", object(day, &light, &rows)));
+        return console.print(&format!("{:#}\n", object(day, &light, &rows, back.as_ref())));
     }
     let mut table =
         Table::new([Column::right("way back"), Column::right("turn back by"), Column::left("")])
@@ -67,8 +81,119 @@ pub(super) fn run(
     let cautions = CAUTIONS.map(|caution| format!("* {caution}\n")).concat();
     console.print(&format!(
         "Planned for {day} at {place}\n  {}\n{table}  Turn back with a reserve of a quarter of the way back, at least 20 minutes, before sunset (where the sun does not rise, before the end of civil twilight).\n\n{cautions}",
-        of_day(&light, &zone),
+        of_day(&light, &zone) + &planned(back.as_ref(), &zone),
     ))
+}
+
+/// What whoever waits at home has to know. The latest return is the end of the walk that begins at the latest
+/// time to turn back; where the farthest point is not known, the least reserve before the end of the light.
+fn for_home(
+    inputs: &Inputs,
+    day: Date,
+    arguments: &Arguments,
+    zone: &TimeZone,
+    (day_light, back): (&Daylight, Option<&WayOut>),
+) -> Result<PlanMessage> {
+    let walk = back.and_then(WayOut::best).map(|best| best.way.duration.careful());
+    let turn_back = walk.and_then(|walk| by(walk, day_light).by());
+    let home = match (turn_back, walk) {
+        (Some(turn), Some(walk)) => Some(walk.after(turn)),
+        _ => light::searching(day_light.moment, day_light).and_then(|(_, until)| until),
+    };
+    let home = home.filter(|_| walk.is_none() || turn_back.is_some()).ok_or_else(|| {
+        Error::input(format!("no time of return is known on {day}"))
+            .because("the light of that day does not end, or it is too short for the way back")
+            .hint("see `trug wayout --plan` without --message for the reason")
+    })?;
+    let alarm =
+        match arguments.alarm {
+            Some(time) => zone.to_ambiguous_timestamp(day.to_datetime(time)).compatible().map_err(
+                |error| Error::input("no such time on that date").because(error.to_string()),
+            )?,
+            None => plan_message::ALARM_AFTER.after(home),
+        };
+    if alarm < home {
+        return Err(Error::input("--alarm is before the return")
+            .because(format!("the latest return is {}", light::clock(home, zone)))
+            .hint("give a later time"));
+    }
+    Ok(PlanMessage {
+        day,
+        zone: zone.clone(),
+        car: Some(car(inputs)?),
+        farthest: inputs.stated_from(),
+        turn_back,
+        back: home,
+        dark: day_light.dark_from(day_light.moment),
+        alarm,
+        whom: arguments.call.clone(),
+    })
+}
+
+/// The one place where the car can be. The nearest of several trailheads would be a guess.
+fn car(inputs: &Inputs) -> Result<Goal> {
+    match inputs.goals.as_slice() {
+        [only] => Ok(only.clone()),
+        goals => {
+            let names: Vec<&str> = goals.iter().map(|goal| goal.name.as_str()).collect();
+            let why = match goals.len() {
+                0 => "no trailhead is stored".to_owned(),
+                many => format!("there are {many} trailheads: {}", names.join(", ")),
+            };
+            Err(Error::input("where the car is, is unknown")
+                .because(why)
+                .hint("name the place with --to"))
+        }
+    }
+}
+
+/// The planned time of turning back and the verdict on it, where the farthest point is known.
+fn planned(back: Option<&WayOut>, zone: &TimeZone) -> String {
+    let best = back.and_then(WayOut::best);
+    best.map_or_else(String::new, |best| {
+        let start = light::clock(best.verdict.start, zone);
+        format!("\n  turning back at {start}: {}", headline(best, zone))
+    })
+}
+
+/// The planned time of turning back as stated.
+fn stated(
+    inputs: &Inputs,
+    day: Date,
+    zone: &TimeZone,
+    arguments: &Arguments,
+) -> Result<Option<Timestamp>> {
+    let Some(text) = &arguments.at else { return Ok(None) };
+    let instant = inputs.moment_on(day, arguments, zone)?;
+    let of = zone.to_datetime(instant).date();
+    if of == day {
+        return Ok(Some(instant));
+    }
+    Err(Error::input(format!("--at {text} is not on the planned day"))
+        .because(format!("--plan states {day}, that instant is on {of}"))
+        .hint("write the time of day only, as --at 15:20"))
+}
+
+/// The latest time to turn back on the best route, in whole minutes.
+fn latest(back: Option<&WayOut>, light: &Daylight) -> Option<Timestamp> {
+    let best = back?.best()?;
+    let latest = by(best.way.duration.careful(), light).by()?;
+    Timestamp::from_second(latest.as_second().div_euclid(60) * 60).ok()
+}
+
+/// # Errors
+/// When options for a route are given and no route can be computed.
+fn check_use(arguments: &Arguments, route: bool) -> Result<()> {
+    for (option, given) in [
+        ("--at", arguments.at.is_some()),
+        ("--elevation", !arguments.elevation.is_empty()),
+        ("--avoid", !arguments.avoid.is_empty()),
+        ("--line", arguments.line.is_some()),
+        ("--since", arguments.since.is_some()),
+    ] {
+        needs(option, given, "the farthest point (--from) and a destination", route)?;
+    }
+    Ok(())
 }
 
 /// A return duration and the latest time to turn back.
@@ -92,9 +217,10 @@ pub(super) fn noon(day: Date, zone: &TimeZone) -> Result<Timestamp> {
     })
 }
 
-fn object(day: Date, light: &Daylight, rows: &[Row]) -> Value {
+fn object(day: Date, light: &Daylight, rows: &[Row], back: Option<&WayOut>) -> Value {
     json!({
         "date": day.to_string(),
+        "planned": back.and_then(WayOut::best).map(|best| &best.verdict),
         "sun": sun(light),
         "turn_back": rows.iter().map(|row| json!({
             "way_back_s": row.takes.0,
@@ -105,10 +231,10 @@ fn object(day: Date, light: &Daylight, rows: &[Row]) -> Value {
     })
 }
 
-/// The best route back from the stated farthest point, at noon of the day.
+/// The best route back from the stated farthest point, setting out at this time.
 fn way_back(
     inputs: &Inputs,
-    noon: Timestamp,
+    start_time: Timestamp,
     zone: &TimeZone,
     arguments: &Arguments,
 ) -> Result<Option<WayOut>> {
@@ -117,7 +243,7 @@ fn way_back(
     };
     let Some(radius) = Radius95::new(Metres(1.0)) else { return Ok(None) };
     let start = Start::stated(at, radius, "planned".to_owned());
-    let asked = inputs.asked_from(&start, noon, zone.clone(), arguments)?;
+    let asked = inputs.asked_from(&start, start_time, zone.clone(), arguments)?;
     report::find(&asked.request(inputs, arguments)).map(Some)
 }
 
@@ -129,10 +255,11 @@ fn reported(best: &Ranked, answer: &WayOut) -> (String, Seconds) {
     )
 }
 
-/// The card of the route back, starting at noon.
+/// The card of the route back at the planned time.
 fn draw(
     path: &Path,
     back: Option<&WayOut>,
+    zone: &TimeZone,
     replacing: output::Overwrite,
     console: &mut Console,
 ) -> Result<()> {
@@ -142,6 +269,11 @@ fn draw(
             .hint("give the farthest point with --from and the destination with --to or as a trailhead")
     })?;
     output::picture(path, &card(answer), replacing)?;
-    console.note(&format!("Drawn: {}", path.display()));
+    let start = answer.best().map_or(answer.now, |best| best.verdict.start);
+    console.note(&format!(
+        "Drawn: {}, for turning back at {}",
+        path.display(),
+        light::clock(start, zone)
+    ));
     Ok(())
 }

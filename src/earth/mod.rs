@@ -13,7 +13,7 @@
 //! | [`daylight`] | intervals of day, twilight and dark |
 //! | [`elevation`] | elevation |
 //! | [`equal_area`] | equal-area projection |
-//! | [`dateline`] | splitting lines at the 180th meridian |
+//! | `dateline` | splitting lines at the 180th meridian |
 //! | [`zone`] | time zone of a position |
 
 pub(crate) mod cache;

@@ -32,6 +32,8 @@ const BY_MINUTES: f64 = 0.000_5;
 const PICTURED: f64 = 0.003;
 /// How far a correct time may be the right one for the notebook to be accepted.
 const ACCEPTED: f64 = 0.05;
+/// Outings longer than this are not examined, seconds.
+const LONGEST: f64 = 43_200.0;
 /// The largest offset, half hours.
 const MOST: i32 = 24;
 /// A watch is further off by so much, and how often, seconds.
@@ -66,8 +68,13 @@ struct Notes {
 
 /// The offset of the day's notebook, where it is not correct beyond reasonable doubt.
 pub(crate) fn of(scene: &Scene, cameras: &[SetCamera]) -> Option<NotebookOffset> {
-    let (start, _) = scene.span?;
-    let notes = Notes::of(scene, cameras);
+    let (start, end) = scene.span?;
+    let seconds = |instant| scene.estimated_track.origin.seconds(instant);
+    // an outing of days has times of every hour
+    if seconds(end) - seconds(start) > LONGEST {
+        return None;
+    }
+    let notes = Notes::of(scene, cameras, f64::midpoint(seconds(start), seconds(end)));
     if notes.times.len() < FEWEST {
         return None;
     }
@@ -176,7 +183,10 @@ fn percent(probability: f64) -> String {
 }
 
 impl Notes {
-    fn of(scene: &Scene, cameras: &[SetCamera]) -> Self {
+    fn of(scene: &Scene, cameras: &[SetCamera], middle: f64) -> Self {
+        // a wrong date is another matter, reported elsewhere
+        let of_the_day =
+            |time: f64, about: f64| time - 86_400.0 * ((time - about) / 86_400.0).round();
         let zone = &scene.gathered.zone.zone;
         let mut notes = Self { times: Vec::new(), ahead: Vec::new() };
         for (filed, claimed) in scene.gathered.records.iter().zip(&scene.claims.photos) {
@@ -188,12 +198,13 @@ impl Notes {
                 continue;
             };
             let time = scene.estimated_track.origin.seconds(read.instant);
+            let time = of_the_day(time, middle);
             notes.times.push((time, read.step.0));
             let pictured = claimed.iter().find_map(|photo| {
                 let camera = cameras.iter().find(|camera| camera.photos.contains(photo))?;
                 Some(reading(scene, *photo)? - camera.offset()?)
             });
-            notes.ahead.extend(pictured.map(|pictured| time - pictured));
+            notes.ahead.extend(pictured.map(|pictured| of_the_day(time, pictured) - pictured));
         }
         notes.times.sort_by(|a, b| a.0.total_cmp(&b.0));
         notes.times.dedup_by(|later, kept| later.0 - kept.0 < ONE_STOP);

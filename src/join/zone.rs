@@ -13,6 +13,7 @@ use crate::model::{Photo, ZoneChoice, ZoneSource};
 use crate::units::{LatLon, TimeZone, Timestamp};
 
 use super::Options;
+use super::day::PhotoIndex;
 use super::moment::median;
 use super::outings::Filed;
 use super::written::names;
@@ -141,16 +142,22 @@ fn between(
 /// How far the times written beside photographs are behind what the cameras that claim this offset
 /// showed, seconds, ordinarily.
 fn behind(records: &[Filed], photos: &[Photo], offset: Offset) -> Option<f64> {
+    let file_names: &[String] = &photos.iter().map(Photo::name).collect::<Vec<_>>();
+    let index = PhotoIndex::of(file_names);
     let mut differences: Vec<f64> = records
         .iter()
         .filter(|filed| filed.record.time_offset().is_none())
         .filter_map(|filed| {
             let written = filed.record.time?.clock;
-            let of_find = |photo: &&Photo| {
-                photo.offset == Some(offset)
-                    && filed.record.photos.iter().any(|named| names(named, &photo.name()))
+            let of_find = |named| {
+                let claimed = move |photo: &usize| names(named, &file_names[*photo]);
+                index.candidates(named).filter(claimed)
             };
-            let taken = photos.iter().filter(of_find).find_map(|photo| photo.taken)?;
+            let mut claimed: Vec<usize> = filed.record.photos.iter().flat_map(of_find).collect();
+            claimed.sort_unstable();
+            let shown = claimed.iter().map(|photo| &photos[*photo]);
+            let taken =
+                shown.filter(|photo| photo.offset == Some(offset)).find_map(|photo| photo.taken)?;
             let date = filed.record.date.unwrap_or(taken.date());
             let span = taken.duration_since(date.to_datetime(written));
             Some(span.as_secs_f64())

@@ -36,6 +36,8 @@ pub struct Unlocated(pub Error);
 #[serde(rename_all = "kebab-case")]
 #[non_exhaustive]
 pub enum AnchorKind {
+    /// A position that the user stated to correct another.
+    Correction,
     /// Coordinates in the record.
     Coordinates,
     /// A waypoint of its number.

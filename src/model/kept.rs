@@ -4,8 +4,8 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::{AnchorKind, Generalised, Located, Record};
-use crate::units::Seconds;
+use super::{AmendedProperty, AnchorKind, Determination, Generalised, Located, Record};
+use crate::units::{LatLon, Radius95, Seconds};
 
 /// A find as the store keeps it.
 #[derive(Clone, Debug)]
@@ -38,6 +38,12 @@ pub struct KeptFind {
     pub revision: u32,
     /// When a corrected file of records left it out; such a find is shown only on request.
     pub withdrawn: Option<Timestamp>,
+    /// Its name and position as imported, where the user amended it.
+    pub as_imported: Option<AsImported>,
+    /// The properties that the user amended, beside what was written.
+    pub amended: Vec<AmendedProperty>,
+    /// Its identifications, the oldest first; empty where only the record names it.
+    pub determinations: Vec<Determination>,
     /// What was taken back before it was shown to others; `None` for what the collector sees.
     pub generalised: Option<Generalised>,
 }
@@ -51,4 +57,13 @@ pub struct KeptPhoto {
     pub hash: String,
     /// When it was taken, corrected.
     pub when: Option<Timestamp>,
+}
+
+/// What an import stated of a find that was amended since.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AsImported {
+    /// The name in the record.
+    pub name: Option<String>,
+    /// The position and its radius.
+    pub place: Option<(LatLon, Radius95)>,
 }

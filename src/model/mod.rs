@@ -1,6 +1,7 @@
 //! Defines the data of an outing: fixes, tracks, photographs, records as inputs; outings, stops, finds,
 //! sites and visits as results. Plain data without behaviour beyond its own consistency. Layer: `model`.
 
+mod amendment;
 mod association;
 mod day;
 mod find;
@@ -13,6 +14,10 @@ mod sensitivity;
 mod site;
 mod way_out;
 
+pub use amendment::{
+    AmendedProperty, AmendedSubject, Authored, Change, ChangeKind, ChangeLine, ChangedOuting,
+    Determination, Patch, TextProperty,
+};
 pub use association::{
     Association, AssociationEvidence, AssociationKind, EvidenceKind, TrackCandidate,
 };
@@ -23,7 +28,7 @@ pub use day::{
 pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusPart, Unlocated};
 pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
 pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
-pub use kept::{KeptFind, KeptPhoto};
+pub use kept::{AsImported, KeptFind, KeptPhoto};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
 pub use record::{
     CoordinateReading, Field, NumberChoice, PhotoRef, Record, RecordFile, RecordNumber, Sheet,
@@ -34,4 +39,4 @@ pub use sensitivity::{
     SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
-pub use way_out::{OffsetLine, RankReason, RouteNote, WayOutWarning};
+pub use way_out::{Landmark, OffsetLine, RankReason, RouteNote, Side, WayOutWarning};

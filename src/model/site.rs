@@ -40,10 +40,12 @@ pub struct Visit {
     pub end: Timestamp,
     /// Time within the searching distance, walking through included.
     pub spent: Seconds,
-    /// Time spent searching or standing within the searching distance.
+    /// Time that counts as search within the searching distance.
     pub searched: Seconds,
-    /// Of that, time standing: looking about, or kneeling at a find.
+    /// Of that, time stationary.
     pub stopped: Seconds,
+    /// Time at finds within the searching distance, which is no search.
+    pub handled: Seconds,
     /// Length of the track within the searching distance.
     pub length: Metres,
     /// Of that, length while searching.

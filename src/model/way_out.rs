@@ -1,8 +1,12 @@
 //! Findings about a way out: warnings, notes on a route, the reason of its rank. Quantities and a code
 //! each; sentences are made in `present`. Layer: `model`.
 
+use std::fmt;
+
+use jiff::civil::Time;
 use serde::Serialize;
 
+use super::Activity;
 use crate::units::{Degrees, MagneticBearing, Metres, Radius95, Seconds};
 
 /// A warning about a way out as a whole.
@@ -112,4 +116,80 @@ pub struct RankReason {
     pub crosses_gap: bool,
     /// Whether it crosses a closed area.
     pub crosses_closed: bool,
+}
+
+/// What to expect at the end of a leg.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "code")]
+#[non_exhaustive]
+pub enum Landmark {
+    /// The goal.
+    Goal {
+        /// Its name, where the route has no other landmark.
+        name: Option<String>,
+    },
+    /// The leg leads through a gap in the track: the ground between is not known.
+    Gap,
+    /// The track begins there.
+    TrackReached,
+    /// The collector was there.
+    BeenThere {
+        /// What for.
+        activity: Activity,
+        /// The local time.
+        time: Time,
+    },
+    /// The next leg goes on in about the same direction.
+    KeepOn,
+    /// The next leg turns by 20 to 60 degrees.
+    Bear {
+        /// Which way.
+        side: Side,
+    },
+    /// The next leg turns by 60 to 135 degrees.
+    Turn {
+        /// Which way.
+        side: Side,
+    },
+    /// The next leg turns by more than 135 degrees.
+    TurnBack {
+        /// Which way.
+        side: Side,
+    },
+}
+
+/// A side, seen in the direction of walking.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Side {
+    /// Left.
+    Left,
+    /// Right.
+    Right,
+}
+
+impl Side {
+    /// The other side.
+    #[must_use]
+    pub fn other(self) -> Self {
+        match self {
+            Self::Left => Self::Right,
+            Self::Right => Self::Left,
+        }
+    }
+
+    /// The side to which a turn leads; negative degrees are to the left.
+    #[must_use]
+    pub fn of_turn(turn: Degrees) -> Self {
+        if turn.0 < 0.0 { Self::Left } else { Self::Right }
+    }
+}
+
+impl fmt::Display for Side {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Left => "left",
+            Self::Right => "right",
+        })
+    }
 }

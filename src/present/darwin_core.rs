@@ -11,7 +11,7 @@ mod remarks;
 
 use uuid::Uuid;
 
-use crate::model::{Field, KeptFind};
+use crate::model::{Determination, Field, KeptFind};
 
 pub(crate) use georeference::seven_decimals;
 pub use identification::{Identification, identification};
@@ -53,7 +53,7 @@ impl std::fmt::Display for Value {
 }
 
 /// The terms of a find in the order of a table.
-pub const TERMS: [&str; 36] = [
+pub const TERMS: [&str; 40] = [
     "occurrenceID",
     "eventID",
     "basisOfRecord",
@@ -66,6 +66,10 @@ pub const TERMS: [&str; 36] = [
     "identificationQualifier",
     "verbatimIdentification",
     "identifiedBy",
+    "dateIdentified",
+    "identificationRemarks",
+    "previousIdentifications",
+    "typeStatus",
     "decimalLatitude",
     "decimalLongitude",
     "geodeticDatum",
@@ -193,6 +197,41 @@ fn named(terms: &mut Terms, find: &KeptFind) {
         .some("identificationQualifier", named.qualifier)
         .text("verbatimIdentification", name)
         .some("identifiedBy", record.fields.get(&Field::IdentifiedBy).cloned());
+    determined(terms, find);
+}
+
+/// The accepted identification in detail, and the others in words.
+fn determined(terms: &mut Terms, find: &KeptFind) {
+    let (accepted, others): (Vec<_>, Vec<_>) =
+        find.determinations.iter().partition(|named| named.accepted);
+    if let Some(named) = accepted.first() {
+        terms
+            .some("dateIdentified", named.on.map(|on| on.to_string()))
+            .some("identificationRemarks", identification_remarks(named))
+            .some("typeStatus", named.type_status.clone());
+    }
+    let others: Vec<String> = others.iter().map(|named| in_words(named)).collect();
+    terms.text("previousIdentifications", others.join(" | "));
+}
+
+/// Method and remarks.
+#[must_use]
+pub fn identification_remarks(named: &Determination) -> Option<String> {
+    let method = named.method.as_ref().map(|method| format!("method: {method}"));
+    let parts: Vec<String> = method.into_iter().chain(named.remarks.clone()).collect();
+    (!parts.is_empty()).then(|| parts.join("; "))
+}
+
+/// `Mycena interrupta, det. T. Hale, 2026-05-03`.
+fn in_words(named: &Determination) -> String {
+    let mut text = named.full_name();
+    if let Some(determiner) = &named.determiner {
+        text = format!("{text}, det. {determiner}");
+    }
+    match named.on {
+        Some(on) => format!("{text}, {on}"),
+        None => text,
+    }
 }
 
 fn surroundings(terms: &mut Terms, find: &KeptFind) {

@@ -5,6 +5,7 @@
 mod absence;
 mod description;
 mod event;
+mod identified;
 mod measurement;
 mod occurrence;
 mod relationship;
@@ -18,11 +19,11 @@ use uuid::Uuid;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
-use super::darwin_core::StatusWords;
 use super::sensitive::{self, Audit, ForOthers, readback};
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, Published};
 
+pub use super::darwin_core::StatusWords;
 pub use absence::{Absence, absences};
 pub use description::{Dataset, Licence};
 pub use event::Event;
@@ -118,12 +119,14 @@ fn read_back(deposit: &Deposit<'_>, bytes: &[u8]) -> Result<()> {
 fn tables(deposit: &Deposit<'_>) -> Vec<Table> {
     let chosen: Vec<&KeptFind> =
         deposit.chosen.iter().filter_map(|find| deposit.shown.finds.get(*find)).collect();
-    vec![
+    let mut tables = vec![
         event::table(deposit.events, &deposit.shown.guarded),
         occurrence::table(&chosen, deposit.absences, deposit.status, deposit.basis),
         measurement::table(&chosen),
         relationship::table(&chosen),
-    ]
+    ];
+    tables.extend(identified::table(&chosen));
+    tables
 }
 
 fn refuse_leaks(deposit: &Deposit<'_>, tables: &[Table]) -> Result<()> {

@@ -13,6 +13,12 @@ fn date(find: &KeptFind) -> String {
     }
 }
 
+/// The number, with an asterisk where the user amended the find.
+fn number(find: &KeptFind) -> String {
+    let number = find.record.number.as_ref().map_or("-", |number| number.0.as_str());
+    if find.amended.is_empty() { number.to_owned() } else { format!("{number} *") }
+}
+
 /// One line for each find; empty without finds.
 #[must_use]
 pub fn table(finds: &[KeptFind]) -> String {
@@ -41,7 +47,7 @@ pub fn table(finds: &[KeptFind]) -> String {
         };
         let grown = record.host.as_ref().or(record.substrate.as_ref());
         table.row([
-            record.number.as_ref().map_or_else(|| "-".to_owned(), ToString::to_string),
+            number(find),
             date(find),
             record.name.as_deref().map(without_authors).unwrap_or_default(),
             latitude,

@@ -261,6 +261,9 @@ pub(crate) fn kept_find(number: &str) -> KeptFind {
         conflicts: Vec::new(),
         revision: 1,
         withdrawn: None,
+        as_imported: None,
+        amended: Vec::new(),
+        determinations: Vec::new(),
         generalised: None,
     }
 }

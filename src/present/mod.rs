@@ -1,16 +1,23 @@
 //! Formats results for terminals, pages, figures, labels and exchange files. Returns text or bytes and
 //! writes no file. Layer: `present`.
 
+#[doc(hidden)]
 pub mod carry;
 pub(crate) mod chart;
+pub(crate) mod corrections;
 pub mod csv;
+#[doc(hidden)]
 pub mod darwin_core;
 pub mod day_map;
 pub mod deposit;
 mod derived_time;
+pub(crate) mod edited_listing;
+#[doc(hidden)]
 pub mod exchange;
+#[doc(hidden)]
 pub mod exif;
-pub mod field_records;
+pub(crate) mod field_records;
+pub(crate) mod find_map;
 pub mod finds_table;
 #[cfg(test)]
 pub(crate) mod fixture;
@@ -22,6 +29,7 @@ pub mod kml;
 pub mod label;
 pub(crate) mod map;
 pub(crate) mod markup;
+pub(crate) mod one_find;
 pub(crate) mod paragraph;
 pub mod raster;
 pub mod render;
@@ -33,6 +41,7 @@ pub mod summary;
 pub(crate) mod svg;
 pub(crate) mod table;
 pub(crate) mod thumbnail;
+#[doc(hidden)]
 pub mod track_line;
 pub mod way_out;
 pub mod xmp;

@@ -17,23 +17,47 @@ use crate::error::{Error, Result};
 /// The no-data value.
 pub const NOTHING: f32 = -9999.0;
 
-/// The grid as GeoTIFF; NaN becomes [`NOTHING`].
+/// The grid as GeoTIFF with one band of this name and unit; NaN becomes [`NOTHING`].
 ///
 /// # Errors
 /// When the grid is too large for a TIFF.
 #[allow(clippy::cast_possible_truncation, reason = "four figures are enough for a density")]
-pub fn geotiff(values: &[f64], grid: &Grid, plane: &EqualArea) -> Result<Vec<u8>> {
+pub fn geotiff(
+    values: &[f64],
+    grid: &Grid,
+    plane: &EqualArea,
+    (name, unit): (&str, &str),
+) -> Result<Vec<u8>> {
     let mut pixels = Vec::with_capacity(values.len());
     for row in (0..grid.rows).rev() {
         let line = &values[row * grid.columns..][..grid.columns];
         pixels
             .extend(line.iter().map(|value| if value.is_nan() { NOTHING } else { *value as f32 }));
     }
-    write(&pixels, grid, plane)
+    write(&pixels, grid, plane, &described(name, unit))
         .map_err(|error| Error::program("a GeoTIFF cannot be made").because(error.to_string()))
 }
 
-fn write(pixels: &[f32], grid: &Grid, plane: &EqualArea) -> tiff::TiffResult<Vec<u8>> {
+/// Where GDAL keeps names and units of bands.
+const GDAL_METADATA: u16 = 42_112;
+
+/// The name and the unit of the band, as GDAL writes them.
+fn described(name: &str, unit: &str) -> String {
+    let item = |kind: &str, role: &str, text: &str| {
+        let text = text.replace('&', "&amp;").replace('<', "&lt;");
+        format!("<Item name=\"{kind}\" sample=\"0\" role=\"{role}\">{text}</Item>")
+    };
+    let (name, unit) =
+        (item("DESCRIPTION", "description", name), item("UNITTYPE", "unittype", unit));
+    format!("<GDALMetadata>{name}{unit}</GDALMetadata>")
+}
+
+fn write(
+    pixels: &[f32],
+    grid: &Grid,
+    plane: &EqualArea,
+    described: &str,
+) -> tiff::TiffResult<Vec<u8>> {
     let mut bytes = Cursor::new(Vec::new());
     let mut encoder = TiffEncoder::new(&mut bytes)?;
     let size = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
@@ -49,6 +73,7 @@ fn write(pixels: &[f32], grid: &Grid, plane: &EqualArea) -> tiff::TiffResult<Vec
         &[middle.longitude(), middle.latitude(), 0.0, 0.0][..],
     )?;
     tags.write_tag(Tag::GeoAsciiParamsTag, "trug equal-area plane|WGS 84|")?;
+    tags.write_tag(Tag::Unknown(GDAL_METADATA), described)?;
     tags.write_tag(Tag::GdalNodata, "-9999")?;
     image.write_data(pixels)?;
     Ok(bytes.into_inner())
@@ -137,11 +162,15 @@ mod tests {
     #[test]
     fn geotiff_reads_back_georeferenced() {
         let plane = EqualArea::about(LatLon::clamped(-42.5, 146.25));
-        let bytes = geotiff(&[1.0, 2.0, 3.0, 4.0, f64::NAN, 6.0], &grid(), &plane).unwrap();
+        let bytes =
+            geotiff(&[1.0, 2.0, 3.0, 4.0, f64::NAN, 6.0], &grid(), &plane, ("finds", "1/km"))
+                .unwrap();
         let mut decoder = tiff::decoder::Decoder::new(Cursor::new(bytes)).unwrap();
         assert_eq!(decoder.dimensions().unwrap(), (3, 2));
         let tie = decoder.get_tag_f64_vec(Tag::ModelTiepointTag).unwrap();
         assert_eq!(tie[3..5], [-10.0, 30.0]);
+        let said = decoder.get_tag_ascii_string(Tag::Unknown(GDAL_METADATA)).unwrap();
+        assert!(said.contains(">finds<") && said.contains(">1/km<"), "{said}");
         let tiff::decoder::DecodingResult::F32(pixels) = decoder.read_image().unwrap() else {
             panic!("not of 32 bits")
         };

@@ -15,6 +15,7 @@ mod leak;
 mod levels;
 mod names;
 mod notices;
+#[doc(hidden)]
 pub mod readback;
 
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -27,7 +28,7 @@ use crate::model::{
 };
 use crate::units::{LatLon, Metres, Radius95};
 
-pub use audit::Audit;
+pub use audit::{Audit, coordinate_pairs};
 pub use grid::sides;
 pub use groups::groups;
 pub(crate) use groups::site_groups;
@@ -90,6 +91,10 @@ pub struct FindSummary {
     pub name: Option<String>,
     /// Its position and uncertainty, if known.
     pub place: Option<(LatLon, Radius95)>,
+    /// Other names that it has or had: a correction does not reduce protection.
+    pub other_names: Vec<String>,
+    /// Its position before the user corrected it.
+    pub place_before: Option<(LatLon, Radius95)>,
 }
 
 impl From<&KeptFind> for FindSummary {
@@ -99,8 +104,19 @@ impl From<&KeptFind> for FindSummary {
             outing: find.outing,
             name: find.record.name.clone(),
             place: find.place.as_ref().map(|place| (place.at, place.radius)),
+            other_names: other_names(find),
+            place_before: find.as_imported.as_ref().and_then(|imported| imported.place),
         }
     }
+}
+
+/// The name as imported and those of identifications that are not accepted.
+fn other_names(find: &KeptFind) -> Vec<String> {
+    let imported = find.as_imported.as_ref().and_then(|imported| imported.name.clone());
+    let named = find.determinations.iter().map(crate::model::Determination::full_name);
+    let mut names: Vec<String> = imported.into_iter().chain(named).collect();
+    names.retain(|name| Some(name) != find.record.name.as_ref());
+    names
 }
 
 /// The levels and cells of many finds, set before any of them is shown.

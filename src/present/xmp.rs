@@ -88,6 +88,35 @@ pub fn is_ours(packet: &str) -> bool {
     packet.contains(&format!("x:xmptk=\"{TOOLKIT} "))
 }
 
+/// Every position in XMP text, whatever program wrote it: `exif:GPSLatitude="42,36.9S"` or an element of that
+/// name, with degrees and decimal minutes or degrees, minutes and seconds.
+#[must_use]
+pub fn positions(text: &str) -> Vec<LatLon> {
+    let values = |name: &str| -> Vec<f64> {
+        text.match_indices(name)
+            .filter_map(|(at, _)| angle(value(text.get(at + name.len()..)?)?))
+            .collect()
+    };
+    let pairs = values("GPSLatitude").into_iter().zip(values("GPSLongitude"));
+    pairs.filter_map(|(latitude, longitude)| LatLon::new(latitude, longitude).ok()).collect()
+}
+
+/// The value after the name of an attribute or element.
+fn value(rest: &str) -> Option<&str> {
+    let rest = rest.strip_prefix(['=', '>'])?.trim_start_matches(['"', '\'']);
+    rest.get(..rest.find(['"', '\'', '<'])?)
+}
+
+/// Degrees of `42,36.900000S` or `42,36,54S`.
+fn angle(text: &str) -> Option<f64> {
+    let text = text.trim();
+    let south = text.ends_with(['S', 'W']);
+    let parts = text.trim_end_matches(['N', 'S', 'E', 'W']).split(',');
+    let parts: Option<Vec<f64>> = parts.map(|part| part.trim().parse().ok()).collect();
+    let size: f64 = parts?.iter().zip([1.0, 60.0, 3_600.0]).map(|(part, by)| part / by).sum();
+    Some(if south { -size } else { size })
+}
+
 /// Degrees and decimal minutes with the letter of the half.
 fn coordinate(degrees: f64, positive: char, negative: char) -> String {
     let half = if degrees < 0.0 { negative } else { positive };
@@ -118,6 +147,28 @@ mod tests {
         assert_eq!(coordinate(-42.615, 'N', 'S'), "42,36.900000S");
         assert_eq!(coordinate(146.999_999_999_9, 'E', 'W'), "147,0.000000E");
         assert_eq!(coordinate(0.0, 'N', 'S'), "0,0.000000N");
+    }
+
+    #[test]
+    fn positions_are_read_from_any_packet() {
+        let stamp = Stamp {
+            at: LatLon::new(-42.615, 146.096).unwrap(),
+            radius: Radius95::new(Metres(9.44)).unwrap(),
+            when: None,
+            direction: None,
+            numbers: Vec::new(),
+            generalised: None,
+        };
+        let foreign = "<exif:GPSLatitude>42,36,54N</exif:GPSLatitude>\
+                       <exif:GPSLongitude>146,5.76W</exif:GPSLongitude>";
+        let read = positions(&(packet(&stamp) + foreign));
+        let expected = [(-42.615, 146.096), (42.615, -146.096)];
+        assert_eq!(read.len(), expected.len(), "{read:?}");
+        for (at, (latitude, longitude)) in read.iter().zip(expected) {
+            assert!((at.latitude() - latitude).abs() < 1e-9, "{read:?}");
+            assert!((at.longitude() - longitude).abs() < 1e-9, "{read:?}");
+        }
+        assert!(positions("GPSLatitude GPSLongitude=").is_empty());
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! Converts a database failure to an error with cause and hint. Layer: `store`.
 
+use std::fs;
+use std::io::{self, Seek, SeekFrom, Write};
 use std::path::Path;
 
 use rusqlite::ErrorCode;
@@ -62,6 +64,34 @@ impl Fault {
     }
 }
 
+/// How much more than the store is written to find out why the disk refused, bytes.
+const MORE: u64 = 1 << 20;
+
+/// The reason for which the disk refuses a file of the store's size: the database does not pass it on.
+fn refused(path: &Path) -> Option<io::Error> {
+    let length = fs::metadata(path).ok()?.len();
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let probe = || {
+        let mut file = tempfile::tempfile_in(folder.unwrap_or(Path::new(".")))?;
+        file.seek(SeekFrom::Start(length + MORE))?;
+        file.write_all(&[0; 4096])?;
+        file.sync_all()
+    };
+    probe().err()
+}
+
+fn refusal_of(refusal: &io::Error, path: &Path) -> Error {
+    let why = match refusal.kind() {
+        io::ErrorKind::FileTooLarge => "the system limits the size of a file",
+        io::ErrorKind::QuotaExceeded => "your quota on that disk is used up",
+        io::ErrorKind::StorageFull => "the disk is full",
+        _ => "the disk refuses to write",
+    };
+    Error::input(format!("the store {} cannot grow", path.display()))
+        .because(format!("{why} ({refusal}); this command changed nothing in it"))
+        .hint("raise the limit, free space, or move the store to another disk")
+}
+
 /// Whether the database read a value that trug never writes there: text that is no UTF-8, a number out of
 /// range, another type.
 fn is_of_content(error: &rusqlite::Error) -> bool {
@@ -92,8 +122,13 @@ fn of_database(error: &rusqlite::Error, path: &Path) -> Error {
             .hint("name a GeoPackage that trug made, or a new file"),
         Some(ErrorCode::DatabaseCorrupt) => Error::input(format!("the store {store} is damaged"))
             .hint("restore a backup, or import the original files again; they are unchanged"),
-        Some(ErrorCode::DiskFull) => Error::machine(format!("no space left for the store {store}"))
-            .hint("free space on that disk; this import changed nothing"),
+        Some(ErrorCode::DiskFull) => Error::input(format!("no space left for the store {store}"))
+            .hint("free space on that disk; this command changed nothing in it"),
+        Some(ErrorCode::SystemIoFailure) => match refused(path) {
+            Some(refusal) => return refusal_of(&refusal, path).in_file(path),
+            None => Error::machine(format!("the store {store} could not be read or written"))
+                .hint("check the disk; if it is sound, please report this message"),
+        },
         Some(ErrorCode::ReadOnly) => Error::input(format!("the store {store} cannot be written"))
             .hint("check the write permissions of the file and its folder"),
         Some(ErrorCode::CannotOpen) => {

@@ -95,6 +95,29 @@ pub(super) fn refresh(connection: &Connection, now: &str) -> Attempt<()> {
     Ok(())
 }
 
+/// Extends the extent of the finds to one of them: at once even in a very large store. It does not shrink
+/// until the next import.
+pub(super) fn extend_finds(connection: &Connection, find: i64) -> Attempt<()> {
+    connection
+        .prepare_cached(
+            "UPDATE gpkg_contents SET
+               min_x = min(coalesce(min_x, r.minx), r.minx), min_y = min(coalesce(min_y, r.miny), r.miny),
+               max_x = max(coalesce(max_x, r.maxx), r.maxx), max_y = max(coalesce(max_y, r.maxy), r.maxy)
+             FROM (SELECT minx, miny, maxx, maxy FROM rtree_finds_geom WHERE id = ?1) r
+             WHERE table_name = 'finds'",
+        )?
+        .execute([find])?;
+    Ok(())
+}
+
+/// Updates the time of the last change.
+pub(super) fn touch(connection: &Connection, now: &str) -> Attempt<()> {
+    connection
+        .prepare_cached("UPDATE gpkg_contents SET last_change = ?1 WHERE table_name = 'finds'")?
+        .execute([now])?;
+    Ok(())
+}
+
 /// One side of a box.
 type Side = fn(Envelope) -> f64;
 

@@ -17,7 +17,27 @@ struct Version {
     attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 5] = [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5];
+const VERSIONS: [Version; 6] = [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6];
+
+const VERSION_6: Version = Version {
+    tables: include_str!("schema/6.sql"),
+    layers: &[],
+    attributes: &[
+        Attributes {
+            table: "journal",
+            description: "Changes: amendments, imports, removals, undos",
+        },
+        Attributes { table: "amendments", description: "What each change amends" },
+        Attributes {
+            table: "amended",
+            description: "The amended properties of each find beside what was written",
+        },
+        Attributes {
+            table: "archived_outings",
+            description: "Outings as they were before a change; packed",
+        },
+    ],
+};
 
 const VERSION_5: Version = Version {
     tables: include_str!("schema/5.sql"),

@@ -5,6 +5,7 @@
 //! updates its finds and keeps the replaced versions. Photographs, tracks and notebooks are neither
 //! copied nor changed: their paths and hashes are kept. Layer: `store`.
 
+mod amend;
 mod brief;
 mod check;
 mod columns;
@@ -13,6 +14,7 @@ mod fault;
 mod geometry;
 mod import;
 mod layers;
+mod merge;
 mod migrate;
 mod open;
 mod pack;
@@ -25,10 +27,12 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::Connection;
 
+pub use amend::{NumberQuery, Undone};
 #[doc(hidden)]
 pub use brief::{BriefFind, BriefTrack, PackedBriefTrack};
 pub use check::Inspected;
 pub use import::{Imported, ImportedDay, Outcome};
+pub use merge::{Merged, NamedSite};
 #[doc(hidden)]
 pub use read::SiteMembers;
 pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, Trailhead};

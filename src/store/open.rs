@@ -8,7 +8,7 @@ use rusqlite::{Connection, OpenFlags};
 
 use super::copy::{self, Copy};
 use super::fault::Attempt;
-use super::{Store, check, layers, migrate};
+use super::{Store, amend, check, layers, migrate};
 use crate::error::{Error, Result, open_regular};
 
 /// How long to wait for another program to finish its writing.
@@ -22,7 +22,10 @@ impl Store {
     /// in use, or on a disk error. Files are never replaced.
     pub fn create_or_open(path: &Path) -> Result<Self> {
         match look(path)? {
-            Found::Nothing => Self::create(path),
+            Found::Nothing => {
+                may_become_a_store(path)?;
+                Self::create(path)
+            }
             Found::GeoPackage => {
                 let store = Self::open(path)?;
                 store.may_be_changed()?;
@@ -61,7 +64,8 @@ impl Store {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         Self::connect(path, flags, |connection| {
             check(connection, path)?;
-            migrate::up_to_date(connection, path)
+            migrate::up_to_date(connection, path)?;
+            amend::absorb(connection)
         })
     }
 
@@ -79,7 +83,8 @@ impl Store {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let prepare = |connection: &mut Connection| {
             check(connection, &copy.path())?;
-            migrate::up_to_date(connection, path)
+            migrate::up_to_date(connection, path)?;
+            amend::absorb(connection)
         };
         let connection =
             prepared(&copy.path(), flags, prepare).map_err(|fault| fault.tell(path))?;
@@ -170,6 +175,24 @@ fn look_without_undoing(path: &Path) -> Result<Found> {
         return Err(refuse("it is an SQLite database without the GeoPackage application ID"));
     }
     Ok(Found::GeoPackage)
+}
+
+/// A broken link is not followed, and an empty file may be somebody's. One whose name ends with `.gpkg` is what a killed creation leaves.
+fn may_become_a_store(path: &Path) -> Result<()> {
+    if path.is_symlink() && !path.exists() {
+        return Err(Error::input(format!("{} is a broken link", path.display()))
+            .because("the file to which it points does not exist")
+            .hint("name the file itself, or remove the link")
+            .in_file(path));
+    }
+    let named_as_a_store = path.extension().is_some_and(|end| end.eq_ignore_ascii_case("gpkg"));
+    if named_as_a_store || !path.exists() {
+        return Ok(());
+    }
+    Err(Error::input(format!("{} is not a store", path.display()))
+        .because("it is an empty file, which trug may not have made")
+        .hint("remove it if nobody needs it, or name another file with --store")
+        .in_file(path))
 }
 
 /// Whether a journal lies beside the file. Its first bytes must be SQLite's mark, so that other

@@ -7,7 +7,7 @@ use super::terrain::{Footprint, Walk};
 use crate::earth::elevation::Ground;
 use crate::earth::geodesic;
 use crate::error::{Error, Result};
-use crate::model::RouteNote;
+use crate::model::{Landmark, RouteNote};
 use crate::units::{Degrees, LatLon, Metres};
 
 /// Ground steeper than this is closed.
@@ -123,7 +123,7 @@ fn report(footprint: &Footprint, walk: &Walk, land: &Land<'_>, country: &Country
     };
     let last = corners.len().saturating_sub(1);
     let expect = |corner: usize| {
-        if corner == last { "you are at the goal".to_owned() } else { String::new() }
+        if corner == last { vec![Landmark::Goal { name: None }] } else { Vec::new() }
     };
     let mut route = Route::through(RouteKind::Terrain, &corners, country, on_corridor, expect);
     let spacing = Metres(footprint.spacing);

@@ -139,7 +139,7 @@ impl Daylight {
         let length = |light| {
             let lengths =
                 parts.iter().filter(|part| part.light == light).map(|part| part.length().0);
-            lengths.sum::<f64>()
+            lengths.fold(0.0, |all, length| all + length)
         };
         let (day, twilight) = (length(Illumination::Day), length(Illumination::CivilTwilight));
         let dark = (Seconds::between(from, to).0 - day - twilight).max(0.0);

@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::pace::{Duration, Piece, Surface, duration};
 use crate::earth::elevation::Ground;
 use crate::earth::{declination, geodesic};
-use crate::model::RouteNote;
+use crate::model::{Landmark, RouteNote, Side};
 use crate::units::{
     Declination, Degrees, LatLon, MagneticBearing, Metres, SeaLevelHeight, TrueBearing,
 };
@@ -82,8 +82,8 @@ pub struct Leg {
     pub surface: Surface,
     /// The steepest ground that it crosses, where that is flagged.
     pub steep: Option<Degrees>,
-    /// The landmark at its end.
-    pub expect: String,
+    /// What to expect at its end, in the order in which it is reported.
+    pub expect: Vec<Landmark>,
 }
 
 /// The kind of route.
@@ -139,21 +139,21 @@ pub struct Route {
 
 impl Route {
     /// The route through these corners. `surface` gives the surface of the leg that begins at a
-    /// corner, `expect` the landmark at its end.
+    /// corner, `expect` the landmarks at its end.
     pub fn through(
         kind: RouteKind,
         corners: &[LatLon],
         country: &Country<'_>,
         surface: impl Fn(usize) -> Surface,
-        expect: impl Fn(usize) -> String,
+        expect: impl Fn(usize) -> Vec<Landmark>,
     ) -> Self {
         let legs: Vec<Leg> = corners
             .windows(2)
             .enumerate()
             .map(|(index, ends)| Leg::between(ends[0], ends[1], country, surface(index)))
             .collect();
-        let expects: Vec<String> = (0..legs.len())
-            .map(|index| joined(&turn_at_end(&legs, index), &expect(index + 1)))
+        let expects: Vec<Vec<Landmark>> = (0..legs.len())
+            .map(|index| expect(index + 1).into_iter().chain(turn_at_end(&legs, index)).collect())
             .collect();
         Self::of(
             kind,
@@ -220,7 +220,7 @@ impl Leg {
             duration: duration(&pieces),
             surface,
             steep: (steepest > country.steep.0).then_some(Degrees(steepest)),
-            expect: String::new(),
+            expect: Vec::new(),
         }
     }
 }
@@ -271,27 +271,15 @@ fn filled(mut heights: Vec<Option<Metres>>) -> Vec<Option<Metres>> {
     heights
 }
 
-fn turn_at_end(legs: &[Leg], index: usize) -> String {
-    let Some(next) = legs.get(index + 1) else { return String::new() };
-    let turn = legs[index].true_bearing.turn_to(next.true_bearing).0;
-    match turn.abs() {
-        slight if slight < 20.0 => "keep on".to_owned(),
-        sharp if sharp > 135.0 => format!("turn back {}", side(turn)),
-        size if size > 60.0 => format!("turn {}", side(turn)),
-        _ => format!("bear {}", side(turn)),
-    }
-}
-
-fn side(turn: f64) -> &'static str {
-    if turn < 0.0 { "left" } else { "right" }
-}
-
-fn joined(turn: &str, expect: &str) -> String {
-    match (turn.is_empty(), expect.is_empty()) {
-        (false, false) => format!("{expect}; {turn}"),
-        (true, _) => expect.to_owned(),
-        (_, true) => turn.to_owned(),
-    }
+fn turn_at_end(legs: &[Leg], index: usize) -> Option<Landmark> {
+    let turn = legs[index].true_bearing.turn_to(legs.get(index + 1)?.true_bearing);
+    let side = Side::of_turn(turn);
+    Some(match turn.0.abs() {
+        slight if slight < 20.0 => Landmark::KeepOn,
+        sharp if sharp > 135.0 => Landmark::TurnBack { side },
+        size if size > 60.0 => Landmark::Turn { side },
+        _ => Landmark::Bear { side },
+    })
 }
 
 #[cfg(test)]
@@ -319,18 +307,19 @@ pub(super) mod tests {
         let start = LatLon::new(-42.0, 146.0).unwrap();
         let north = geodesic::destination(start, TrueBearing::new(Degrees(0.0)), Metres(200.0));
         let east = geodesic::destination(north, TrueBearing::new(Degrees(90.0)), Metres(100.0));
+        let gate = Landmark::Goal { name: Some("the gate".to_owned()) };
         let route = Route::through(
             RouteKind::Retrace,
             &[start, north, east],
             &country(),
             |_| Surface::OffPath,
-            |corner| if corner == 2 { "the gate".to_owned() } else { String::new() },
+            |corner| if corner == 2 { vec![gate.clone()] } else { Vec::new() },
         );
         assert!((route.distance.0 - 300.0).abs() < 1e-6);
         assert_eq!(route.legs[0].magnetic_bearing.to_string(), "346\u{b0}M");
         assert_eq!(route.legs[0].paces, 296);
-        assert_eq!(route.legs[0].expect, "turn right");
-        assert_eq!(route.legs[1].expect, "the gate");
+        assert_eq!(route.legs[0].expect, [Landmark::Turn { side: Side::Right }]);
+        assert_eq!(route.legs[1].expect, [gate]);
         assert_eq!(route.climb, None);
     }
 

@@ -8,7 +8,7 @@ use super::legs::Paces;
 use super::simplify::foot;
 use super::start::{COMPASS_SIGMA, PACING_SIGMA, Start};
 use crate::earth::local::Plane;
-use crate::model::OffsetLine;
+use crate::model::{OffsetLine, Side};
 use crate::units::{Declination, Degrees, LatLon, MagneticBearing, Metres, TrueBearing};
 
 /// The largest distance of the goal from the line.
@@ -17,8 +17,8 @@ const ON_THE_LINE: f64 = 100.0;
 /// A deliberate offset.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Offset {
-    /// Which side of the goal, seen from the start: `left` or `right`.
-    pub side: &'static str,
+    /// Which side of the goal, seen from the start.
+    pub side: Side,
     /// The angle of the offset, degrees.
     pub degrees: Degrees,
     /// The point of the line to aim for.
@@ -32,7 +32,7 @@ pub struct Offset {
     /// In paces.
     pub paces: u32,
     /// Which way to turn on reaching the line.
-    pub turn: &'static str,
+    pub turn: Side,
     /// The distance along the line from there to the goal.
     pub along: Metres,
     /// Paces after which the line must have been reached.
@@ -86,7 +86,7 @@ fn report(
     let bearing = |at: (f64, f64)| TrueBearing::new(Degrees::from_radians(at.0.atan2(at.1)));
     let (to_goal, to_aim) = (bearing(target), bearing(aim));
     let turned = to_goal.turn_to(to_aim);
-    let (side, turn) = if turned.0 < 0.0 { ("left", "right") } else { ("right", "left") };
+    let side = Side::of_turn(turned);
     let distance = Metres(aim.0.hypot(aim.1));
     let magnetic = declination.to_magnetic(to_aim);
     let too_far = paces.over(distance * (1.0 + 3.0 * PACING_SIGMA) + Metres(along * 0.25));
@@ -98,7 +98,7 @@ fn report(
         magnetic_bearing: magnetic,
         distance,
         paces: paces.over(distance),
-        turn,
+        turn: side.other(),
         along: Metres(along),
         too_far_paces: too_far,
         line: OffsetLine::Given,
@@ -178,7 +178,7 @@ mod tests {
         // 2 sigma of 3 degrees over 1 km and of a fix of 10 m: 106 m, that is 6 degrees
         assert!((offset.along.0 - 106.0).abs() < 1.0, "{offset:?}");
         assert!((offset.degrees.0 - 6.05).abs() < 0.1, "{offset:?}");
-        assert_eq!((offset.side, offset.turn), ("left", "right"));
+        assert_eq!((offset.side, offset.turn), (Side::Left, Side::Right));
     }
 
     #[test]

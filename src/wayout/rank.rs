@@ -122,7 +122,7 @@ mod tests {
             let lake = vec![ring(500.0), ring(100.0)];
             let marked = |from: (f64, f64), to: (f64, f64)| {
                 let ends = [from, to].map(|(east, north)| plane.from_plane(east, north));
-                let (off_path, unobserved) = (|_| Surface::OffPath, |_| String::new());
+                let (off_path, unobserved) = (|_| Surface::OffPath, |_| Vec::new());
                 let mut route =
                     Route::through(RouteKind::Direct, &ends, &country(), off_path, unobserved);
                 mark_closed(&mut route, std::slice::from_ref(&lake));

@@ -18,7 +18,7 @@ use crate::earth::declination::{self, Compass};
 use crate::earth::elevation::Ground;
 use crate::earth::geodesic;
 use crate::error::{Error, Result};
-use crate::model::{OffsetLine, RankReason, RouteNote, TrackPoint, WayOutWarning};
+use crate::model::{Landmark, OffsetLine, RankReason, RouteNote, TrackPoint, WayOutWarning};
 use crate::units::{
     Declination, Degrees, LatLon, MagneticBearing, Metres, Radius95, SeaLevelHeight, TimeZone,
     Timestamp,
@@ -290,7 +290,7 @@ fn straight(request: &Request<'_>, to: &Goal, country: &Country<'_>) -> Route {
         &[request.start.at, to.at],
         country,
         |_| Surface::OffPath,
-        |_| to.name.clone(),
+        |_| vec![Landmark::Goal { name: Some(to.name.clone()) }],
     );
     route.notes.push(RouteNote::ObstaclesUnknown);
     route

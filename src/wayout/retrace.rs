@@ -5,7 +5,7 @@ use super::legs::{Country, Route, RouteKind};
 use super::pace::Surface;
 use super::paths::{Builder, Entry, Net, NetRoute, WALKED_OFTEN};
 use super::simplify;
-use crate::model::{RouteNote, TrackPoint};
+use crate::model::{Landmark, RouteNote, TrackPoint};
 use crate::units::{LatLon, Metres, TimeZone};
 
 /// The largest tolerance of simplification, so that a compass leg does not leave the walked ground.
@@ -43,7 +43,7 @@ pub fn known(
 ) -> Option<(usize, Route)> {
     let goals: Vec<Entry> = goals.iter().map(|at| Entry { at: *at }).collect();
     let found = net.quickest(from, &goals, country.ground)?;
-    let route = legs(RouteKind::KnownPaths, &found, country, |_| String::new());
+    let route = legs(RouteKind::KnownPaths, &found, country, |_| None);
     Some((found.goal, route))
 }
 
@@ -52,7 +52,7 @@ fn legs(
     kind: RouteKind,
     found: &NetRoute,
     country: &Country<'_>,
-    expect: impl Fn(LatLon) -> String,
+    expect: impl Fn(LatLon) -> Option<Landmark>,
 ) -> Route {
     let tolerance = found.radius.max(NARROWEST).min(WIDEST);
     let kept = simplify::corners(&found.places, tolerance);
@@ -68,17 +68,14 @@ fn legs(
     let report = |corner: usize| {
         let gap = found.gaps[pieces(corner - 1)].contains(&true);
         let open = corner == 1 && kept[1] == 1;
-        let mut words = match (gap, open) {
-            (true, _) => "through a gap in the track: the ground between is not known".to_owned(),
-            (_, true) => "you reach the track".to_owned(),
-            _ => String::new(),
+        let first = match (gap, open) {
+            (true, _) => Some(Landmark::Gap),
+            (_, true) => Some(Landmark::TrackReached),
+            _ => None,
         };
-        let then =
-            if corner == last { "you are at the goal".to_owned() } else { expect(corners[corner]) };
-        if !words.is_empty() && !then.is_empty() {
-            words.push_str("; ");
-        }
-        words + &then
+        let goal = Landmark::Goal { name: None };
+        let then = if corner == last { Some(goal) } else { expect(corners[corner]) };
+        first.into_iter().chain(then).collect()
     };
     let mut route = Route::through(kind, &corners, country, surface, report);
     if found.gaps.contains(&true) {
@@ -89,20 +86,15 @@ fn legs(
 }
 
 /// What the collector did near a place and when, as a landmark.
-fn landmark(track: &[TrackPoint], place: LatLon, zone: &TimeZone) -> String {
+fn landmark(track: &[TrackPoint], place: LatLon, zone: &TimeZone) -> Option<Landmark> {
     let nearest = track
         .iter()
         .map(|point| (crate::earth::local::distance(point.at, place).0, point))
         .filter(|(off, _)| *off <= NEARBY.0)
         .min_by(|a, b| a.0.total_cmp(&b.0));
-    let Some((_, point)) = nearest else { return String::new() };
-    let clock = zone.to_datetime(point.time).time();
-    let did = match point.activity {
-        crate::model::Activity::Walking => "you passed",
-        crate::model::Activity::Searching => "you searched",
-        crate::model::Activity::Stationary => "you stopped",
-    };
-    format!("{did} here at {:02}:{:02}", clock.hour(), clock.minute())
+    let (_, point) = nearest?;
+    let time = zone.to_datetime(point.time).time();
+    Some(Landmark::BeenThere { activity: point.activity, time })
 }
 
 #[cfg(test)]
@@ -164,7 +156,7 @@ mod tests {
             let back = route(&track, from, plane.origin(), &country(from), &TimeZone::UTC).unwrap();
             assert!((590.0..625.0).contains(&back.distance.0), "{}", back.distance);
             assert!(back.legs.len() <= 4, "{}", back.legs.len());
-            assert!(back.legs.last().unwrap().expect.contains("at the goal"));
+            assert!(back.legs.last().unwrap().expect.contains(&Landmark::Goal { name: None }));
         }
     }
 

@@ -81,7 +81,7 @@ fn with_corpus(target: &Target) -> Vec<Vec<u8>> {
     (target.seeds)().into_iter().chain(kept).collect()
 }
 
-/// Inputs on which a target failed once, with their names.
+/// Inputs on which a target failed once and inputs that reach rare branches, with their names.
 pub(crate) fn corpus(target: &Target) -> Vec<(String, Vec<u8>)> {
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/fuzz/corpus/");
     let Ok(files) = std::fs::read_dir(format!("{folder}{}", target.name)) else {

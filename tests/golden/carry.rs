@@ -92,6 +92,14 @@ fn what_is_refused() {
         &desk,
         &["carry", "--out", "p.html", "--base", "Camp=-42.6 146.1", "--date", "2031-05-16"]
     ));
+    insta::assert_snapshot!(reported(
+        &desk,
+        &["carry", "--out", "p.html", "--base", "Camp=85.0 20.0"]
+    ));
+    insta::assert_snapshot!(reported(
+        &desk,
+        &["carry", "--out", "p.html", "--base", "Camp=-42.6 146.1", "--reach", "20"]
+    ));
     fs::write(desk.path("short.txt"), "short\n").unwrap();
     insta::assert_snapshot!(reported(
         &desk,

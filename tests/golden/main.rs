@@ -2,12 +2,14 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod amending;
 mod bad_input;
 mod carry;
 mod desk;
 mod files;
 mod leaving;
 mod leftovers;
+mod options;
 mod premises;
 mod run;
 mod stores;

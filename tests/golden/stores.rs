@@ -89,7 +89,7 @@ fn an_output_for_others_from_a_store_that_must_not_be_written_tells_nothing_new(
     mark(0o444);
     let refused = desk.reported(&EXPORT);
     assert!(refused.starts_with("exit status: 2\n"), "{refused}");
-    assert!(refused.contains("must be recorded in the store"), "{refused}");
+    assert!(refused.contains("records each output for others"), "{refused}");
     assert!(!desk.path("f.csv").exists());
     mark(0o644);
     assert_eq!(desk.run(&EXPORT).status.code(), Some(0));

@@ -8,7 +8,9 @@ use std::path::{Path, PathBuf};
 use crate::run::Desk;
 
 /// Words after the program's name in prose, as opposed to command names.
-const SPOKEN: [&str; 65] = [
+const SPOKEN: [&str; 67] = [
+    "computes",
+    "last",
     "as",
     "decides",
     "also",

@@ -190,7 +190,8 @@ fn what_is_no_recorded_track_is_refused_with_its_reason() {
         });
     let reported = desk.reported(&["check", "day"]);
     let notes = reported.split_once("Set aside").map_or(reported.as_str(), |(_, rest)| rest);
-    assert_snapshot!(notes);
+    let status = reported.lines().next().unwrap_or_default();
+    assert_snapshot!(format!("{status}\n{notes}"));
 }
 
 #[test]
@@ -255,11 +256,9 @@ fn one_selection_serves_every_listing_and_output() {
         &["export", "--format", "csv", "--out", "n.csv", "--substrate", "moos"],
         &["finds", "--format", "xlsx"],
     ];
-    let reports: Vec<String> = reports
-        .iter()
-        .map(|words| format!("trug {}\n{}", words.join(" "), desk.reported(words)))
-        .collect();
-    assert_snapshot!(reports.join("\n"));
+    for words in reports {
+        assert_snapshot!(desk.reported(words));
+    }
 }
 
 #[test]
@@ -274,7 +273,8 @@ fn photographs_without_records_are_listed_in_groups_with_positions() {
     }
     let reported = desk.reported(&["check", "day"]);
     let groups = reported.split_once("Finds:").map_or("", |(_, rest)| rest);
-    assert_snapshot!(groups.split("Notes\n").next().unwrap());
+    let status = reported.lines().next().unwrap_or_default();
+    assert_snapshot!(format!("{status}\n{}", groups.split("Notes\n").next().unwrap()));
 }
 
 #[test]

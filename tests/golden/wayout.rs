@@ -437,7 +437,23 @@ fn a_plan_draws_its_card() {
         "{reported}"
     );
     let card = std::fs::read_to_string(desk.path("plan.svg")).unwrap();
-    assert!(card.contains("made 2026-05-30 for 12:00"), "{card}");
+    // without a stated time it is made for the latest time to turn back
+    assert!(card.contains("made 2026-05-30 for 16:"), "{card}");
+    assert!(card.contains("COMFORTABLE") && reported.contains("for turning back at 16:"), "{card}");
+    for (time, verdict) in [
+        ("15:20", "COMFORTABLE"),
+        ("16:40", "TIGHT"),
+        ("17:10", "DO NOT SET OUT"),
+        ("03:00", "DO NOT SET OUT"),
+    ] {
+        let arguments = [&arguments[..], &["--at", time]].concat();
+        let reported = desk.reported(&arguments);
+        assert!(reported.contains(&format!("turning back at {time}: {verdict}")), "{reported}");
+        let card = std::fs::read_to_string(desk.path("plan.svg")).unwrap();
+        assert!(card.contains(&format!("for {time}")) && card.contains(verdict), "{card}");
+    }
+    let other = desk.reported(&[&arguments[..], &["--at", "2026-05-31T12:00"]].concat());
+    assert!(other.contains("is not on the planned day"), "{other}");
     let reported = desk.reported(&[
         "wayout",
         "--plan",
@@ -462,4 +478,23 @@ fn positions_on_wgs_84_do_not_load_the_register_of_datums() {
     assert!(!desk.path("cache").exists(), "the register was unpacked");
     let other = desk.reported(&["trailhead", "list"]);
     assert!(other.contains("Low gate") && other.contains("High gate"), "{other}");
+}
+
+#[test]
+fn plan_for_whoever_waits_is_one_message() {
+    let desk = Desk::new();
+    let plan = ["wayout", "--plan", "2026-05-16", "--message", "--from", "-42.6189 146.0912"];
+    let ask = |more: &[&str]| {
+        let arguments: Vec<&str> = plan.iter().chain(more).copied().collect();
+        desk.reported(&arguments)
+    };
+    desk.run(&["trailhead", "add", "Sawmill gate", "-42.6110 146.1010"]);
+    let text = ask(&[]);
+    insta::assert_snapshot!(text);
+    insta::assert_snapshot!(ask(&["--call", "Ada 0400 000", "--alarm", "18:30"]));
+    insta::assert_snapshot!(ask(&["--alarm", "12:00"]));
+    // with a second trailhead the car may be at either
+    desk.run(&["trailhead", "add", "Lantern hut", "-42.6168 146.0925"]);
+    insta::assert_snapshot!(ask(&[]));
+    assert_eq!(ask(&["--to", "Sawmill gate"]), text);
 }

@@ -23,10 +23,15 @@ struct Case {
     words: &'static [&'static str],
 }
 
-const CASES: [Case; 8] = [
+const CASES: [Case; 10] = [
     Case { name: "import", words: &["import", "first", "second", "--store", "new.gpkg"] },
     Case { name: "another day", words: &["import", "third", "--store", STORE] },
     Case { name: "corrected", words: &["import", "corrected", "--store", STORE] },
+    Case {
+        name: "amend",
+        words: &["amend", "AQ-0042", "--taxon", "Laccaria", "--reason", "x", "--store", STORE],
+    },
+    Case { name: "remove", words: &["remove", "--day", "2026-04-18", "--store", STORE] },
     Case { name: "sites join", words: &["sites", "join", "2", "3", "--store", STORE] },
     Case { name: "site name", words: &["sites", "name", "1", "Old log", "--store", STORE] },
     Case {

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod amended;
 mod brief;
 mod damaged;
 mod exchange;
@@ -9,6 +10,8 @@ mod for_others;
 mod gpx;
 mod interrupted;
 mod killed;
+mod merged;
+mod replayed;
 mod sensitive;
 mod some_day;
 mod stamped;

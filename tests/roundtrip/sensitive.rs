@@ -329,6 +329,7 @@ fn what_was_published_as_sensitive_stays_so_while_its_rule_holds() {
 /// The tables as version 3 had them: rules without what they are bound to.
 fn as_version_3(path: &Path) {
     let raw = rusqlite::Connection::open(path).unwrap();
+    without_version_6(&raw);
     for table in ["sensitivity_bound", "published", "sensitivity_rules"] {
         raw.execute_batch(&format!(
             "DELETE FROM gpkg_contents WHERE table_name = '{table}'; DROP TABLE {table};"
@@ -343,6 +344,25 @@ fn as_version_3(path: &Path) {
          UPDATE settings SET value = '3' WHERE name = 'schema_version';",
     )
     .unwrap();
+}
+
+/// Drops the journal, amendments and triggers of version 6.
+fn without_version_6(raw: &rusqlite::Connection) {
+    raw.execute_batch(
+        "DROP TRIGGER finds_edited; DROP TRIGGER finds_deleted; DROP TRIGGER outings_deleted;
+         DROP INDEX finds_by_number;",
+    )
+    .unwrap();
+    let tables: Vec<&str> = include_str!("../../src/store/schema/6.sql")
+        .lines()
+        .filter_map(|line| line.strip_prefix("CREATE TABLE ")?.split(' ').next())
+        .collect();
+    for table in tables.iter().rev() {
+        raw.execute_batch(&format!(
+            "DELETE FROM gpkg_contents WHERE table_name = '{table}'; DROP TABLE {table};"
+        ))
+        .unwrap();
+    }
 }
 
 /// The layer of stops as version 4 had it, under its earlier name.

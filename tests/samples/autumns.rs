@@ -161,6 +161,7 @@ fn far_part_has_twice_the_rate_despite_fewer_finds() {
     }
     let [rate, counts] = ratios[..] else { unreachable!() };
     assert!(counts < 1.0, "counts of finds mislead: {counts}");
-    // two is true; stationary time at a find counts as search and reduces the contrast
-    assert!((1.4..2.6).contains(&rate), "{rate}");
+    // two is true, 2.3 is what these days happened to yield; with a fix each 23 s some search beside
+    // a find is taken for time at it, which increases the contrast
+    assert!((1.6..3.0).contains(&rate), "{rate}");
 }

@@ -8,6 +8,7 @@
 use serde::Serialize;
 
 use super::kernel::Mass;
+use super::rate_bandwidth::{OfOuting, by_rate};
 use crate::analyse::statistics::{Rng, quantile};
 
 /// How the bandwidth is chosen.
@@ -47,6 +48,42 @@ pub struct Bandwidth {
     pub before_floor: f64,
     /// The positions' own uncertainty: the median of the 95 % radii.
     pub floor: f64,
+}
+
+/// What a rate rests on: the places of the track that finds were made from, and the track, each with
+/// its outing.
+pub struct Effort {
+    /// Finds.
+    pub finds: Vec<OfOuting>,
+    /// Track, weighted by searched length.
+    pub track: Vec<OfOuting>,
+}
+
+/// Chooses as [`choose`], cross-validating the rate along the track instead of the finds alone.
+#[must_use]
+pub fn choose_for_rate(
+    points: &[Mass],
+    radii: &[f64],
+    outings: &[usize],
+    effort: &Effort,
+    choice: Choice,
+) -> Option<Bandwidth> {
+    let plain = choose(points, radii, outings, Choice::Rule);
+    let different: std::collections::BTreeSet<&usize> =
+        effort.finds.iter().map(|(_, outing)| outing).collect();
+    let enough = effort.finds.len() >= LEAST_FINDS && different.len() >= LEAST_OUTINGS;
+    let validate = choice == Choice::CrossValidation || (choice == Choice::Best && enough);
+    let top = 2.0 * rule(points);
+    let validated = plain.filter(|_| validate).and_then(|plain| {
+        let metres = by_rate(&effort.finds, &effort.track, plain.floor.max(top / 40.0), top)?;
+        let origin = Origin::CrossValidation;
+        let metres = metres.max(plain.floor);
+        Some(Bandwidth { origin, metres, before_floor: metres, floor: plain.floor })
+    });
+    match choice {
+        Choice::Best => validated.or_else(|| choose(points, radii, outings, Choice::Rule)),
+        _ => validated.or_else(|| choose(points, radii, outings, choice)),
+    }
 }
 
 /// The fewest finds for cross-validation (project choice).

@@ -18,11 +18,15 @@ pub(crate) mod isopleth;
 pub mod kernel;
 mod lines;
 mod narrow;
+pub mod rate;
+pub mod rate_bandwidth;
+pub mod track;
 
 use crate::earth::equal_area::EqualArea;
 use crate::units::LatLon;
 use bandwidth::Bandwidth;
 use kernel::{Grid, Mass, sum};
+use track::{PlaneFind, SearchedRun};
 
 /// Densities over an area.
 #[derive(Clone, Debug)]
@@ -37,9 +41,16 @@ pub struct DensityMap {
     pub finds: Vec<f64>,
     /// Searched kilometres per hectare, kernel sum.
     pub effort: Vec<f64>,
-    /// Finds per searched kilometre, shrunk where the searched length is short; NaN where nobody
-    /// searched.
+    /// Finds per searched kilometre ([`rate`]); NaN where nobody searched.
     pub per_km: Vec<f64>,
+    /// The standard error of that; NaN where nobody searched.
+    pub error: Vec<f64>,
+    /// The finds expected within the kernel at the mean rate: the evidence for the rate.
+    pub evidence: Vec<f64>,
+    /// Finds per searched kilometre of the whole map.
+    pub mean: f64,
+    /// Finds that were made from the searched track: others are in no rate.
+    pub made_from_track: usize,
     /// Share of these finds among a wider set of finds, relative to the whole area; NaN where
     /// nobody searched; empty unless requested.
     pub relative: Vec<f64>,
@@ -52,51 +63,45 @@ pub struct DensityMap {
 /// Square metres in a hectare.
 const HECTARE: f64 = 1e4;
 
-/// Ground counts as searched where the kernel sum of the track is at least that at two bandwidths
-/// beside a long straight track: exp(-2)/sqrt(2 pi) over the bandwidth (project choice).
-const SEARCHED: f64 = 0.053_991;
-
 /// The constant added in the relative risk, a share of the highest density of all finds.
 const FLOOR: f64 = 0.01;
 
 impl DensityMap {
-    /// The density map of these finds and tracks, all on this plane.
+    /// The density map of these finds and searched tracks, all on this plane.
     #[must_use]
     pub fn of(
         plane: EqualArea,
         grid: Grid,
         bandwidth: Bandwidth,
-        finds: &[Mass],
-        ways: &[Mass],
+        finds: &[PlaneFind],
+        runs: &[SearchedRun],
     ) -> Self {
         let h = bandwidth.metres;
-        let (found, searched) = rayon::join(|| sum(finds, &grid, h), || sum(ways, &grid, h));
-        let floor = SEARCHED / h;
-        let way: f64 = ways.iter().map(|mass| mass.weight).sum();
-        let mean = finds.iter().map(|mass| mass.weight).sum::<f64>() / way.max(1.0);
-        let quotient = |finds: f64, metres: f64| {
-            // a short searched length beside a find would give an extreme rate: a rate above that
-            // of the whole map is combined with the smallest length that counts, at the rate of the
-            // map
-            let held = (finds + floor * mean) / (metres + floor);
-            1e3 * (finds / metres).min(held.max(mean))
-        };
-        let per_km = found
-            .iter()
-            .zip(&searched)
-            .map(
-                |(finds, metres)| {
-                    if *metres >= floor { quotient(finds.max(0.0), *metres) } else { f64::NAN }
-                },
-            )
+        let ways = track::masses(runs, h);
+        let points: Vec<Mass> = finds.iter().map(PlaneFind::mass).collect();
+        let from: Vec<Mass> = track::made_from(finds, runs)
+            .into_iter()
+            .flatten()
+            .map(|(x, y)| Mass { x, y, weight: 1.0 })
             .collect();
+        let (found, searched) = rayon::join(|| sum(&points, &grid, h), || sum(&ways, &grid, h));
+        let rate = rate::Rate::of(&from, &ways, &searched, &grid, h);
+        let cells = track::searched_cells(runs, &grid);
+        let masked = |values: Vec<f64>| -> Vec<f64> {
+            let cells = values.iter().zip(&cells);
+            cells.map(|(value, searched)| if *searched { *value } else { f64::NAN }).collect()
+        };
         Self {
             plane,
             grid,
             bandwidth,
             finds: found.into_iter().map(|value| value.max(0.0) * HECTARE).collect(),
             effort: searched.into_iter().map(|value| value.max(0.0) * HECTARE / 1e3).collect(),
-            per_km,
+            per_km: masked(rate.per_km),
+            error: masked(rate.error),
+            evidence: rate.evidence,
+            mean: rate.mean,
+            made_from_track: from.len(),
             relative: Vec::new(),
             count: finds.len(),
             searched_km: ways.iter().map(|mass| mass.weight).sum::<f64>() / 1e3,
@@ -145,7 +150,7 @@ impl DensityMap {
     }
 }
 
-/// A grid around all points with a margin, at most so many cells on its longer side.
+/// A grid of round cells around all points with a margin, at most so many on its longer side.
 #[must_use]
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "counts of cells")]
 pub fn grid_about(points: &[Mass], margin: f64, most: usize) -> Option<Grid> {
@@ -158,98 +163,27 @@ pub fn grid_about(points: &[Mass], margin: f64, most: usize) -> Option<Grid> {
     if !(wide.is_finite() && high.is_finite() && wide > 0.0 && high > 0.0) {
         return None;
     }
-    let cell = wide.max(high) / most.max(1) as f64;
-    let cells = |length: f64| (length / cell).ceil().clamp(1.0, most as f64) as usize;
-    Some(Grid { west, south, cell, columns: cells(wide), rows: cells(high) })
+    let mut cell = round_up(wide.max(high) / most.max(1) as f64);
+    loop {
+        // the grid begins at a multiple of its cells
+        let edge = |low: f64| (low / cell).floor() * cell;
+        let (west, south) = (edge(west), edge(south));
+        let (columns, rows) = (((east - west) / cell).ceil(), ((north - south) / cell).ceil());
+        if columns.max(rows) <= most.max(1) as f64 {
+            let (columns, rows) = (columns.max(1.0) as usize, rows.max(1.0) as usize);
+            return Some(Grid { west, south, cell, columns, rows });
+        }
+        cell = round_up(1.01 * cell);
+    }
+}
+
+/// The next of 1, 2, 2.5, 5 and 10 times a power of ten.
+fn round_up(length: f64) -> f64 {
+    let power = 10_f64.powf(length.log10().floor());
+    let steps = [1.0, 2.0, 2.5, 5.0, 10.0];
+    let enough = |step: &f64| step * power >= length * (1.0 - 1e-9);
+    power * steps.into_iter().find(enough).unwrap_or(10.0)
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn map(finds: &[Mass], ways: &[Mass]) -> DensityMap {
-        let grid = Grid { west: -500.0, south: -500.0, cell: 10.0, columns: 100, rows: 100 };
-        let origin = bandwidth::Origin::Stated;
-        let bandwidth = Bandwidth { origin, metres: 60.0, before_floor: 60.0, floor: 8.0 };
-        DensityMap::of(
-            EqualArea::about(LatLon::clamped(-42.0, 146.0)),
-            grid,
-            bandwidth,
-            finds,
-            ways,
-        )
-    }
-
-    #[test]
-    fn the_rate_is_finds_over_way_and_unsearched_ground_is_masked() {
-        let mut ways = Vec::new();
-        along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
-        // ten finds for each 100 m of track
-        let finds: Vec<Mass> = (0..80)
-            .map(|i| Mass { x: -395.0 + 10.0 * f64::from(i), y: 0.0, weight: 1.0 })
-            .collect();
-        let map = map(&finds, &ways);
-        let at = |x: f64, y: f64| map.at(map.place(x, y));
-        let (rate, _) = at(0.0, 0.0).unwrap();
-        assert!((rate - 100.0).abs() < 0.5, "{rate}");
-        assert!(at(0.0, 110.0).is_some() && at(0.0, 135.0).is_none());
-        assert!((map.searched_km - 0.8).abs() < 1e-9);
-        let whole: f64 = map.finds.iter().sum::<f64>() * map.grid.cell_area() / 1e4;
-        assert!((whole - 80.0).abs() < 1.0, "{whole}");
-    }
-
-    #[test]
-    fn relative_risk_is_the_share_here_over_the_share_everywhere() {
-        let mut ways = Vec::new();
-        along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
-        // a find each ten metres; in the west half every second is of the taxon, in the east every
-        // fifth
-        let all: Vec<Mass> = (0..80)
-            .map(|i| Mass { x: -395.0 + 10.0 * f64::from(i), y: 0.0, weight: 1.0 })
-            .collect();
-        let taxon: Vec<Mass> = (0..80_usize)
-            .filter(|i| if *i < 40 { i % 2 == 0 } else { i % 5 == 0 })
-            .map(|i| all[i])
-            .collect();
-        let map = map(&taxon, &ways).against(&all);
-        let at = |x: f64, y: f64| map.relative[map.grid.index(x, y).unwrap()];
-        let whole = taxon.len() as f64 / 80.0;
-        assert!((at(-200.0, 0.0) - 0.5 / whole).abs() < 0.03, "{}", at(-200.0, 0.0));
-        assert!((at(200.0, 0.0) - 0.2 / whole).abs() < 0.03, "{}", at(200.0, 0.0));
-        assert!(at(0.0, 300.0).is_nan());
-        // the taxon against itself is alike everywhere
-        let same = map.clone().against(&taxon);
-        assert!(same.relative.iter().all(|risk| risk.is_nan() || (risk - 1.0).abs() < 1e-9));
-        let none = map.against(&[]);
-        assert!(none.relative.iter().all(|risk| risk.is_nan()));
-    }
-
-    #[test]
-    fn the_highest_rate_is_at_the_finds_and_not_at_the_edge_of_the_search() {
-        let mut ways = Vec::new();
-        along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
-        // the finds lie beside the track, so that the plain ratio grows towards the edge of the
-        // searched area
-        let finds: Vec<Mass> = (0..20).map(|_| Mass { x: 0.0, y: 40.0, weight: 1.0 }).collect();
-        let map = map(&finds, &ways);
-        let at = |x: f64, y: f64| map.per_km[map.grid.index(x, y).unwrap()];
-        let plain = |x: f64, y: f64| {
-            let index = map.grid.index(x, y).unwrap();
-            map.finds[index] / map.effort[index]
-        };
-        let edge = 115.0;
-        assert!(plain(0.0, edge) > 3.0 * plain(0.0, 5.0));
-        assert!(at(0.0, edge) < 0.75 * plain(0.0, edge), "{}", at(0.0, edge));
-        // low rates stay as they are
-        assert!((at(350.0, 5.0) - plain(350.0, 5.0)).abs() < 1e-9);
-    }
-
-    #[test]
-    fn search_without_a_find_has_an_upper_limit() {
-        let mut ways = Vec::new();
-        along::masses(&[(-400.0, 0.0), (400.0, 0.0)], 60.0, &mut ways);
-        let map = map(&[], &ways);
-        let (rate, limit) = map.at(map.place(0.0, 0.0)).unwrap();
-        assert!(rate.abs() < 1e-12 && limit > 5.0 && limit < 30.0, "{limit}");
-    }
-}
+mod tests;

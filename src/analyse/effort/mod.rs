@@ -1,11 +1,17 @@
 //! Computes search time, length and searched area by day, week, grid cell, band of elevation and
 //! site. Layer: `analyse`.
 //!
-//! Time and length are those of the smoothed track, since noise lengthens a recorded one. Search is
-//! the activity of the track: searching and stationary, not walking. Each outing is tallied
-//! separately ([`Tally`]), in parallel; a [`Ledger`] adds them up.
+//! Time and length are those of the smoothed track, since noise lengthens a recorded one. What
+//! counts as search does not depend on what was found: time at finds is taken out ([`handling`]),
+//! and each manner of moving counts by how much is found in it ([`weights`]). Each outing is
+//! tallied separately ([`Tally`]), in parallel; a [`Ledger`] adds them up.
 
+pub mod handling;
+pub mod judge;
+pub mod manner;
+pub mod paths;
 mod tally;
+pub mod weights;
 
 use std::collections::BTreeMap;
 use std::ops::AddAssign;
@@ -25,11 +31,17 @@ pub use tally::Tally;
 pub struct Effort {
     /// Time on the track, without gaps.
     pub time: Seconds,
-    /// Of that, time searching or stationary.
+    /// Of that, time that counts as search.
     pub searched: Seconds,
+    /// Of the time, that spent at finds.
+    pub at_finds: Seconds,
+    /// Of the time, rests: the rest of long stops without a find.
+    pub rests: Seconds,
+    /// Of the time, that on regular paths.
+    pub on_paths: Seconds,
     /// Length of the track.
     pub length: Metres,
-    /// Of that, length while searching.
+    /// Of that, length that counts as searched.
     pub searched_length: Metres,
     /// Searched area, square metres, each place counted once.
     pub area: f64,
@@ -41,6 +53,9 @@ impl AddAssign for Effort {
     fn add_assign(&mut self, other: Self) {
         self.time = self.time + other.time;
         self.searched = self.searched + other.searched;
+        self.at_finds = self.at_finds + other.at_finds;
+        self.rests = self.rests + other.rests;
+        self.on_paths = self.on_paths + other.on_paths;
         self.length = self.length + other.length;
         self.searched_length = self.searched_length + other.searched_length;
         self.area += other.area;

@@ -4,12 +4,13 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 
+use super::manner::Manner;
 use super::{Effort, EffortRule, Heading};
 use crate::analyse::searched_area::{PlanePoint, SearchedArea};
 use crate::analyse::walk::{Piece, Walk};
 use crate::earth::equal_area::EqualArea;
 use crate::model::TrackPoint;
-use crate::units::{LatLon, Metres, Seconds};
+use crate::units::{LatLon, Seconds};
 
 /// The effort of one outing, with the area that it searched.
 #[derive(Clone, Debug)]
@@ -131,9 +132,17 @@ impl Tally {
 }
 
 fn spent(piece: &Piece<'_>, share: f64) -> Effort {
-    let (time, length) = (Seconds(piece.time().0 * share), piece.length * share);
-    let searched = if piece.is_search() { (time, length) } else { (Seconds(0.0), Metres(0.0)) };
-    Effort { time, length, searched: searched.0, searched_length: searched.1, ..Effort::default() }
+    let time = |counts: bool| Seconds(if counts { piece.time().0 * share } else { 0.0 });
+    Effort {
+        time: time(true),
+        searched: Seconds(piece.searched().0 * share),
+        at_finds: time(piece.manner == Some(Manner::Handling)),
+        rests: time(piece.manner == Some(Manner::Rest)),
+        on_paths: time(piece.manner == Some(Manner::Path)),
+        length: piece.length * share,
+        searched_length: piece.searched_length() * share,
+        ..Effort::default()
+    }
 }
 
 fn band_of(height: f64, rule: &EffortRule) -> i64 {

@@ -17,7 +17,7 @@ use super::rate::{Scatter, Tally};
 use crate::analyse::statistics::Rng;
 
 const HARMONICS: usize = 4;
-const PERMUTATIONS: usize = 999;
+const PERMUTATIONS: usize = 1_999;
 
 /// The p-value of a rate that does not depend on the date: 1 where the test is impossible.
 pub(super) fn probability(tallies: &[Tally], scatter: Scatter) -> f64 {

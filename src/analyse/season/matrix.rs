@@ -46,6 +46,15 @@ impl Cholesky {
         x
     }
 
+    /// The factor L times a vector: of standard normal values, one with this matrix as covariance.
+    #[must_use]
+    pub fn times(&self, vector: &[f64]) -> Vec<f64> {
+        let row = |row: usize| &self.lower[row * self.size..=row * self.size + row];
+        (0..self.size)
+            .map(|at| row(at).iter().zip(vector).map(|(entry, value)| entry * value).sum())
+            .collect()
+    }
+
     /// The logarithm of the determinant.
     #[must_use]
     pub fn log_determinant(&self) -> f64 {

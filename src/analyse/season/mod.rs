@@ -7,12 +7,14 @@
 //! does not, so the peak and the median that are stated first are those of the rate.
 
 mod band;
+#[doc(hidden)]
 pub mod circular;
 mod dates;
 mod edge;
 mod evenness;
 pub(crate) mod limits;
 pub(crate) mod matrix;
+#[doc(hidden)]
 pub mod rate;
 mod resample;
 mod shift;
@@ -28,6 +30,17 @@ use circular::Circular;
 use limits::Limit;
 use rate::{Curve, Tally};
 
+/// What a rate refers to.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Per {
+    /// An hour searched.
+    #[default]
+    Hour,
+    /// A kilometre searched.
+    Km,
+}
+
 /// Search and finds of one outing, as a whole or within one band of elevation.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stint {
@@ -37,7 +50,8 @@ pub struct Stint {
     pub date: Date,
     /// The elevation searched, metres.
     pub elevation: Option<f64>,
-    /// Hours searched; 0 where there is no track.
+    /// Hours searched, or another measure of effort in proportion to the finds to be expected; 0
+    /// where there is no track.
     pub hours: f64,
     /// Finds of the taxon.
     pub finds: u32,
@@ -108,7 +122,9 @@ pub struct Season {
     pub outings_with_find: usize,
     /// Finds.
     pub finds: u32,
-    /// Hours searched in all.
+    /// What the rate refers to.
+    pub per: Per,
+    /// Hours searched in all, or kilometres.
     pub searched_hours: f64,
     /// Seasons in which anybody searched.
     pub years: usize,
@@ -178,6 +194,14 @@ const EVEN: f64 = 0.05;
 /// # Errors
 /// When fewer than [`LEAST_OUTINGS`] outings found the taxon, or search hours are unknown.
 pub fn estimate(stints: &[Stint]) -> Result<Season, TooLittle> {
+    estimate_per(stints, Per::Hour)
+}
+
+/// The same from stints whose effort is of another measure.
+///
+/// # Errors
+/// As [`estimate`].
+pub fn estimate_per(stints: &[Stint], per: Per) -> Result<Season, TooLittle> {
     let outings = Outings::of(stints);
     outings.enough()?;
     let each = outings.tallies(None);
@@ -213,6 +237,7 @@ pub fn estimate(stints: &[Stint]) -> Result<Season, TooLittle> {
         outings: outings.list.len(),
         outings_with_find: outings.list.iter().filter(|outing| outing.finds > 0).count(),
         finds: outings.finds(),
+        per,
         searched_hours: outings.list.iter().map(|outing| outing.hours).sum(),
         years: years.len(),
         begins: day_of_year(cut),
@@ -240,6 +265,18 @@ pub fn estimate(stints: &[Stint]) -> Result<Season, TooLittle> {
             edge::remark(&edges, peak),
         ),
     })
+}
+
+/// `p = 0.31`, `p = 0.004`, `p < 0.001`.
+#[must_use]
+pub fn p_words(p: f64) -> String {
+    if p < 0.001 {
+        "p < 0.001".to_owned()
+    } else if p < 0.01 {
+        format!("p = {p:.3}")
+    } else {
+        format!("p = {p:.2}")
+    }
 }
 
 /// `1 find`, `3 finds`.
@@ -290,11 +327,18 @@ fn remarks(
 ) -> Vec<String> {
     let mut remarks: Vec<String> = edge.into_iter().collect();
     if let Some(probability) = even {
-        remarks.push(format!(
-            "no clear peak in these data (p = {probability:.2}): the interval of the peak is the \
-             whole searched period, and median and deciles show when people searched, not when it \
-             fruits"
-        ));
+        let p = p_words(probability);
+        remarks.push(if probability <= EVEN {
+            format!(
+                "no clear peak in these data: the rate differs between dates ({p}), but not as one \
+                 smooth season; the interval of the peak is the whole searched period"
+            )
+        } else {
+            format!(
+                "no clear peak in these data ({p}): the interval of the peak is the whole searched \
+                 period, and median and deciles show when people searched, not when it fruits"
+            )
+        });
     }
     let blind = searched.iter().filter(|searched| !**searched).count();
     if blind > 0 {

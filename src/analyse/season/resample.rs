@@ -6,12 +6,17 @@
 //! resampling the outing and not the find, since finds of one outing share weather, place and
 //! observer.
 
-use super::dates::{along, day_of_year};
 use rayon::prelude::*;
+
+use super::dates::{along, day_of_year};
+use super::matrix::Cholesky;
 
 use super::rate::{self, Curve, KNOTS, Scatter};
 use super::{DayEstimate, FindDates, Outings};
 use crate::analyse::statistics::{Rng, normal_below, quantile};
+
+/// A day, a share of the year.
+const DAY: f64 = 1.0 / 365.0;
 
 /// The number of resamples.
 const TIMES: usize = 400;
@@ -31,6 +36,8 @@ pub(super) struct Drawn {
     /// The tail probability of the intervals on each side.
     tail: f64,
     marks: Vec<Marks>,
+    /// The same for curves drawn from the posterior distribution of the one curve.
+    posterior: Vec<Marks>,
     find_dates: Vec<[f64; 5]>,
 }
 
@@ -63,8 +70,24 @@ pub(super) fn run(
     Drawn {
         tail: tail(outings.list.iter().filter(|outing| outing.finds > 0).count()),
         marks: drawn.iter().filter_map(|(marks, _)| *marks).collect(),
+        posterior: posterior(curve, &days, &mut rng),
         find_dates: drawn.iter().filter_map(|(_, dates)| *dates).collect(),
     }
+}
+
+/// Dates of curves drawn from the normal posterior of the coefficients, which holds what the penalty
+/// may have taken from the curve: resamples are as smooth as the estimate and do not.
+fn posterior(curve: &Curve, days: &Days, rng: &mut Rng) -> Vec<Marks> {
+    let Some(factor) = Cholesky::of(&curve.covariance, KNOTS) else { return Vec::new() };
+    (0..TIMES)
+        .map(|_| {
+            let normal: Vec<f64> = (0..KNOTS).map(|_| rng.normal()).collect();
+            let away = factor.times(&normal);
+            let drawn: Vec<f64> =
+                curve.coefficients.iter().zip(away).map(|(b, away)| b + away).collect();
+            days.marks(&drawn)
+        })
+        .collect()
 }
 
 /// The searched days in the order of the season, each with its part of the basis.
@@ -98,21 +121,40 @@ impl Days {
             .collect();
         let total: f64 = rates.iter().sum();
         let reached = |share: f64| {
-            let mut sum = 0.0;
+            let mut left = share * total;
             let place = rates.iter().position(|rate| {
-                sum += rate;
-                sum >= share * total
+                left -= rate;
+                left <= 0.0
             });
-            place.map_or(0.0, |place| self.list[place].0)
+            // within the day: `left` is what it gives beyond the share
+            place.map_or(0.0, |place| self.list[place].0 + (0.5 + left / rates[place]) * DAY)
         };
         let peak = (0..rates.len()).max_by(|a, b| rates[*a].total_cmp(&rates[*b]));
-        let peak = peak.map_or(0.0, |place| self.list[place].0);
+        let peak = peak.map_or(0.0, |place| self.list[place].0 + self.beside(&rates, place));
         Marks {
             peak: (self.cut + peak).rem_euclid(1.0),
             tenth: reached(0.1),
             median: reached(0.5),
             ninetieth: reached(0.9),
         }
+    }
+}
+
+impl Days {
+    /// How far the top of the parabola through a day and its neighbours is from that day, a share
+    /// of the year.
+    fn beside(&self, rates: &[f64], place: usize) -> f64 {
+        let whole = |a: usize, b: usize| {
+            let apart = self.list.get(b).zip(self.list.get(a)).map(|(b, a)| b.0 - a.0);
+            apart.is_some_and(|apart| (apart - DAY).abs() < 0.01 * DAY)
+        };
+        if place == 0 || !whole(place - 1, place) || !whole(place, place + 1) {
+            return 0.0;
+        }
+        let [left, top, right] =
+            [-1, 0, 1].map(|by: isize| rates[place.wrapping_add_signed(by)].ln());
+        let bend = left - 2.0 * top + right;
+        if bend < 0.0 { DAY * (0.5 * (left - right) / bend).clamp(-0.5, 0.5) } else { 0.0 }
     }
 }
 
@@ -141,17 +183,12 @@ fn tail(outings: usize) -> f64 {
 impl Drawn {
     /// The interval of the peak, along the circle from the estimate.
     pub(super) fn peak(&self, best: &Marks) -> DayEstimate {
-        let mut away: Vec<f64> = self
-            .marks
-            .iter()
-            .map(|marks| (marks.peak - best.peak + 0.5).rem_euclid(1.0) - 0.5)
-            .collect();
-        away.sort_unstable_by(f64::total_cmp);
-        let at = |share: f64| day_of_year(best.peak + quantile(&away, share).unwrap_or(0.0));
+        let away = |marks: &Marks| (marks.peak - best.peak + 0.5).rem_euclid(1.0) - 0.5;
+        let (low, high) = self.interval(0.0, away);
         DayEstimate {
             day: day_of_year(best.peak),
-            low95: at(self.tail),
-            high95: at(1.0 - self.tail),
+            low95: day_of_year(best.peak + low),
+            high95: day_of_year(best.peak + high),
         }
     }
 
@@ -168,7 +205,20 @@ impl Drawn {
     }
 
     fn along(&self, cut: f64, best: f64, pick: impl Fn(&Marks) -> f64) -> DayEstimate {
-        estimate(cut, best, self.tail, self.marks.iter().map(pick).collect())
+        let (low, high) = self.interval(best, pick);
+        along(cut, best * 365.0, low * 365.0, high * 365.0)
+    }
+
+    /// The interval that holds those of the resamples and of the posterior.
+    fn interval(&self, best: f64, pick: impl Fn(&Marks) -> f64) -> (f64, f64) {
+        let ends = |marks: &[Marks], tail: f64| {
+            let mut sorted: Vec<f64> = marks.iter().map(&pick).collect();
+            sorted.sort_unstable_by(f64::total_cmp);
+            let at = |share: f64| quantile(&sorted, share).unwrap_or(best);
+            (at(tail), at(1.0 - tail))
+        };
+        let (resampled, drawn) = (ends(&self.marks, self.tail), ends(&self.posterior, 0.025));
+        (resampled.0.min(drawn.0), resampled.1.max(drawn.1))
     }
 
     pub(super) fn find_dates(&self, outings: &Outings, cut: f64) -> FindDates {

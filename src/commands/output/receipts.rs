@@ -14,7 +14,7 @@ use crate::earth::cache;
 
 /// Length and hash of a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Receipt {
+pub(in crate::commands) struct Receipt {
     pub(super) length: u64,
     pub(super) hash: Hash,
 }

@@ -133,8 +133,14 @@ pub(in crate::commands) struct Staged {
 }
 
 impl Staged {
-    pub(super) fn place(&self) -> &Path {
+    /// The target, links resolved.
+    pub(in crate::commands) fn place(&self) -> &Path {
         &self.target.place
+    }
+
+    /// Length and hash of the content.
+    pub(in crate::commands) fn receipt(&self) -> Receipt {
+        self.receipt
     }
 
     /// Opens the file for reading before it is in place.

@@ -1,15 +1,15 @@
 //! Selects the maps of a season page: cells of the decimal grid where positions are generalised,
 //! densities where they may be exact; never a track or a sensitive find. Layer: `commands`.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
-use crate::analyse::density::bandwidth::{Choice, choose};
+use crate::analyse::density::bandwidth::Choice;
 use crate::analyse::density::kernel::Mass;
-use crate::analyse::density::{DensityMap, along, grid_about};
+use crate::analyse::density::track::{BESIDE, PlaneFind, SearchedRun, bandwidth, masses};
+use crate::analyse::density::{DensityMap, grid_about};
 use crate::analyse::regions::{WALK, regions};
 use crate::analyse::walk::{Piece, Walk};
 use crate::commands::console::Console;
-use crate::commands::density::numbered;
 use crate::commands::others::{NEAR, Prepared};
 use crate::commands::years::Years;
 use crate::earth::equal_area::EqualArea;
@@ -18,7 +18,7 @@ use crate::error::Result;
 use crate::model::{GridCell, KeptFind, Sensitivity};
 use crate::present::sensitive::Care;
 use crate::present::sheet::season::{Ground, GroundMap, Span};
-use crate::present::years::density::Sheet;
+use crate::present::years::density::{Area, Sheet};
 use crate::units::{LatLon, Metres};
 
 /// The largest number of maps on a page.
@@ -104,6 +104,9 @@ fn cells(shown: &[Shown], ground: &[usize]) -> GroundMap {
 /// A searched track with its year.
 struct SearchedTrack {
     year: i16,
+    outing: uuid::Uuid,
+    /// How much a metre counts as searched.
+    weight: f64,
     places: Vec<LatLon>,
 }
 
@@ -115,7 +118,7 @@ fn tracks(
     console: &Console,
 ) -> Result<Vec<SearchedTrack>> {
     let mut tracks = Vec::new();
-    years.each_walk(console, "Reading searched tracks", |walk| {
+    years.each_search(console, "Reading searched tracks", |walk| {
         let leads =
             || walk.points.iter().any(|point| prepared.shown.leads_to_sensitive(point.at, NEAR));
         if span.holds(walk.date) && !prepared.shown.guarded.contains(&walk.outing) && !leads() {
@@ -128,8 +131,12 @@ fn tracks(
 fn searched(walk: &Walk, tracks: &mut Vec<SearchedTrack>) {
     let mut end = None;
     for piece in walk.pieces().filter(Piece::is_search) {
-        if end != Some(piece.from.time) {
-            tracks.push(SearchedTrack { year: walk.date.year(), places: vec![piece.from.at] });
+        let weight = piece.length_weight();
+        let goes_on = end == Some(piece.from.time)
+            && tracks.last().is_some_and(|track| (track.weight - weight).abs() < 1e-12);
+        if !goes_on {
+            let (year, outing) = (walk.date.year(), walk.outing);
+            tracks.push(SearchedTrack { year, outing, weight, places: vec![piece.from.at] });
         }
         if let Some(track) = tracks.last_mut() {
             track.places.push(piece.to.at);
@@ -146,15 +153,19 @@ fn density(
 ) -> Option<GroundMap> {
     let finds: Vec<&Shown> = ground.iter().map(|find| &shown[*find]).collect();
     let plane = EqualArea::about_all(finds.iter().map(|find| find.at));
-    let points: Vec<Mass> = finds.iter().map(|find| mass(&plane, find.at)).collect();
-    let radii: Vec<f64> = finds.iter().map(|find| find.radius.0).collect();
-    let outings = numbered(finds.iter().map(|find| find.outing));
-    let bandwidth = choose(&points, &radii, &outings, Choice::Best)?;
+    let mut numbers: HashMap<uuid::Uuid, usize> = HashMap::new();
+    let mut number = |outing: uuid::Uuid| {
+        let next = numbers.len();
+        *numbers.entry(outing).or_insert(next)
+    };
+    let points: Vec<PlaneFind> = finds
+        .iter()
+        .map(|find| {
+            let (x, y) = plane.to_plane(find.at);
+            PlaneFind { x, y, outing: number(find.outing), radius: find.radius.0 }
+        })
+        .collect();
     let key = |year: i16| if span.from < span.to { year } else { span.to };
-    let mut of_year: BTreeMap<i16, (Vec<LatLon>, Vec<Mass>)> = BTreeMap::new();
-    for find in &finds {
-        of_year.entry(key(find.year)).or_default().0.push(find.at);
-    }
     // one find per 0.01 degree is sufficient to delimit the area
     let hundredth = |at: LatLon| {
         ((at.latitude() * 100.0).floor().to_bits(), (at.longitude() * 100.0).floor().to_bits())
@@ -167,25 +178,41 @@ fn density(
             .first()
             .is_some_and(|start| known.values().any(|at| geodesic::distance(*at, *start) < WALK))
     };
-    for track in tracks.iter().filter(near) {
-        let run: Vec<(f64, f64)> = track.places.iter().map(|at| plane.to_plane(*at)).collect();
-        along::masses(&run, bandwidth.metres, &mut of_year.entry(key(track.year)).or_default().1);
+    let runs: Vec<(i16, SearchedRun)> = tracks
+        .iter()
+        .filter(near)
+        .map(|track| {
+            let points = track.places.iter().map(|at| plane.to_plane(*at)).collect();
+            let (outing, weight) = (number(track.outing), track.weight);
+            (track.year, SearchedRun { outing, points, weight })
+        })
+        .collect();
+    let all_runs: Vec<SearchedRun> = runs.iter().map(|(_, run)| run.clone()).collect();
+    let bandwidth = bandwidth(&points, &all_runs, Choice::Best)?;
+    let everything: Vec<Mass> = points
+        .iter()
+        .map(PlaneFind::mass)
+        .chain(masses(&all_runs, bandwidth.metres.max(50.0)))
+        .collect();
+    let grid = grid_about(&everything, 2.0 * BESIDE, CELLS)?;
+    let mut of_year: BTreeMap<i16, YearPart> = BTreeMap::new();
+    for (find, point) in finds.iter().zip(points) {
+        let part = of_year.entry(key(find.year)).or_default();
+        part.0.push(find.at);
+        part.1.push(point);
     }
-    let everything: Vec<Mass> =
-        points.iter().chain(of_year.values().flat_map(|(_, tracks)| tracks)).copied().collect();
-    let grid = grid_about(&everything, 3.0 * bandwidth.metres, CELLS)?;
-    let maps = of_year
+    for (year, run) in runs {
+        of_year.entry(key(year)).or_default().2.push(run);
+    }
+    let sheets = of_year
         .into_iter()
-        .map(|(year, (finds, tracks))| {
-            let masses: Vec<Mass> = finds.iter().map(|at| mass(&plane, *at)).collect();
-            let map = DensityMap::of(plane, grid, bandwidth, &masses, &tracks);
+        .map(|(year, (finds, points, runs))| {
+            let map = DensityMap::of(plane, grid, bandwidth, &points, &runs);
             Sheet { heading: year.to_string(), map, finds }
         })
         .collect();
-    Some(GroundMap::Density(maps))
+    Some(GroundMap::Density(Area { number: 1, name: String::new(), sheets }))
 }
 
-fn mass(plane: &EqualArea, at: LatLon) -> Mass {
-    let (x, y) = plane.to_plane(at);
-    Mass { x, y, weight: 1.0 }
-}
+/// The finds, the same on the plane, and the searched track of one year.
+type YearPart = (Vec<LatLon>, Vec<PlaneFind>, Vec<SearchedRun>);

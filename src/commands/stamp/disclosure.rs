@@ -4,10 +4,14 @@ use std::collections::{HashMap, HashSet};
 
 use uuid::Uuid;
 
+use super::readback;
 use crate::commands::others;
-use crate::error::Result;
+use crate::commands::output::Staged;
+use crate::earth::geodesic;
+use crate::error::{Error, Result};
 use crate::model::{Combination, Day, KeptFind, Located, PlacedPhoto, Published, Sensitivity};
-use crate::present::sensitive::{self, Care, Decisions};
+use crate::present::sensitive::readback::Statement;
+use crate::present::sensitive::{self, Audit, Care, Decisions, coordinate_pairs};
 use crate::present::xmp::Stamp;
 use crate::store::{FindQuery, Store};
 use crate::units::{LatLon, Radius95};
@@ -23,6 +27,19 @@ pub(super) struct PhotoDisclosure {
     pub(super) published: Vec<(Uuid, Published)>,
     /// Outings with a find that a rule makes sensitive.
     sensitive: HashSet<Uuid>,
+    /// All finds as they are, and the place of each among the decisions.
+    originals: Vec<KeptFind>,
+    places: HashMap<Uuid, usize>,
+    /// Earlier published states of each find.
+    earlier: HashMap<Uuid, Vec<Published>>,
+}
+
+/// Coordinates in a text nearer to the camera than this say more than the grid of 100 m, metres.
+const NEARER: f64 = 50.0;
+
+/// Equal but for the rounding of written coordinates.
+fn is_close(one: LatLon, other: LatLon) -> bool {
+    geodesic::distance(one, other).0 < 0.1
 }
 
 /// The published position of a photograph.
@@ -40,12 +57,19 @@ impl PhotoDisclosure {
             decisions: None,
             published: Vec::new(),
             sensitive: HashSet::new(),
+            originals: Vec::new(),
+            places: HashMap::new(),
+            earlier: HashMap::new(),
         };
         if care == Care::ExactThroughout {
             return Ok(disclosure);
         }
         let prepared = others::prepare_query(store, &FindQuery::default(), care)?;
         disclosure.decisions = Some(prepared.shown.decisions().clone());
+        let ids = prepared.originals.iter().map(|find| find.id);
+        disclosure.places = ids.enumerate().map(|(place, id)| (id, place)).collect();
+        disclosure.originals = prepared.originals;
+        disclosure.earlier = prepared.published;
         let outings = prepared.shown.finds.iter().map(|find| find.outing);
         disclosure.published = outings.zip(prepared.shown.published).collect();
         for find in prepared.shown.finds {
@@ -55,6 +79,63 @@ impl PhotoDisclosure {
             disclosure.shown.insert(find.id, find);
         }
         Ok(disclosure)
+    }
+
+    /// Reads the finished files of a photograph back and refuses them where they reveal more than the stamp.
+    ///
+    /// # Errors
+    /// When they do, or cannot be read.
+    pub(super) fn read_back(
+        &self,
+        day: &Day,
+        photo: &PlacedPhoto,
+        stamp: &Stamp,
+        files: &[Staged],
+    ) -> Result<()> {
+        let Some(decisions) = &self.decisions else { return Ok(()) };
+        let refused = |why: String| {
+            Error::input(format!("{} was not copied", photo.photo.source.path.display()))
+                .because(why)
+                .hint("remove that from the photograph with another program first, or leave it out")
+        };
+        let finds: Vec<Uuid> = photo
+            .finds
+            .iter()
+            .filter_map(|index| day.finds.get(*index).map(|find| find.id))
+            .collect();
+        for file in files {
+            let said =
+                readback::statement(file, stamp).map_err(|error| refused(error.to_string()))?;
+            let mut audit = Audit::new(decisions, &self.places);
+            for place in finds.iter().filter_map(|find| self.places.get(find)) {
+                let original = &self.originals[*place];
+                let earlier = self.earlier.get(&original.id).map_or(&[][..], Vec::as_slice);
+                audit.add(original, self.shown.get(&original.id).unwrap_or(original), earlier);
+            }
+            // the position of a generalised copy is the stamp's; it may lie in another find's circle
+            let positions =
+                if stamp.generalised.is_some() { Vec::new() } else { said.positions.clone() };
+            audit.judge(&Statement { positions, ..said.clone() });
+            for find in &finds {
+                audit.judge(&Statement {
+                    find: Some(*find),
+                    positions: Vec::new(),
+                    ..said.clone()
+                });
+            }
+            let exact = photo.at.filter(|_| stamp.generalised.is_some());
+            let close = exact.is_some_and(|(at, _)| {
+                let near = |pair: &LatLon| geodesic::distance(*pair, at).0 < NEARER;
+                coordinate_pairs(&said.text).iter().any(|p| near(p) && !is_close(*p, stamp.at))
+            });
+            if let Some(leak) = audit.leaks().into_iter().next() {
+                return Err(refused(format!("it would reveal a sensitive place: {leak}")));
+            }
+            if close {
+                return Err(refused("a text in it contains its exact coordinates".to_owned()));
+            }
+        }
+        Ok(())
     }
 
     pub(super) fn stamp(&self, day: &Day, photo: &PlacedPhoto) -> Decision {

@@ -1,4 +1,4 @@
-//! Sums the search time of each outing by elevation band. Layer: `commands`.
+//! Sums the search effort of each outing by elevation band. Layer: `commands`.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
@@ -6,9 +6,9 @@ use std::sync::Arc;
 use jiff::civil::Date;
 use uuid::Uuid;
 
+use super::search::{Band, band};
 use super::{Years, named};
-use crate::analyse::season::Stint;
-use crate::analyse::walk::Walk;
+use crate::analyse::season::{Per, Stint};
 use crate::commands::console::Console;
 use crate::error::Result;
 use crate::store::BriefFind;
@@ -29,34 +29,11 @@ impl Seen {
     }
 }
 
-/// Hours searched on each outing, by band of 100 m of elevation.
+/// Effort of each outing, by band of 100 m of elevation.
 pub(in crate::commands) struct Hours {
-    of: BTreeMap<(usize, Option<i64>), f64>,
+    of: BTreeMap<(usize, Band), f64>,
     dates: Vec<Date>,
     number: HashMap<Uuid, usize>,
-    /// Outings whose track shows no searching: all their time counts.
-    pub(in crate::commands) unjudged: usize,
-}
-
-/// The hours of one outing.
-struct Spent {
-    outing: Uuid,
-    by_band: BTreeMap<Option<i64>, f64>,
-    unjudged: bool,
-}
-
-fn band(height: Option<f64>) -> Option<i64> {
-    #[allow(clippy::cast_possible_truncation, reason = "heights of the Earth")]
-    height.filter(|height| height.is_finite()).map(|height| (height / 100.0).floor() as i64)
-}
-
-fn spent(walk: &Walk) -> Spent {
-    let any = walk.pieces().any(|piece| piece.is_search());
-    let mut by_band = BTreeMap::new();
-    for piece in walk.pieces().filter(|piece| !any || piece.is_search()) {
-        *by_band.entry(band(piece.height(0.5))).or_insert(0.0) += piece.time().0 / 3600.0;
-    }
-    Spent { outing: walk.outing, by_band, unjudged: !any && walk.points.len() > 1 }
 }
 
 impl Hours {
@@ -66,7 +43,7 @@ impl Hours {
         seen: &[Seen],
         wanted: impl Fn(&Seen) -> bool,
     ) -> Vec<Stint> {
-        let mut finds: BTreeMap<(usize, Option<i64>), u32> = BTreeMap::new();
+        let mut finds: BTreeMap<(usize, Band), u32> = BTreeMap::new();
         for find in seen.iter().filter(|find| wanted(find)) {
             if let Some(outing) = self.number.get(&find.outing) {
                 *finds.entry((*outing, band(find.height))).or_insert(0) += 1;
@@ -88,24 +65,27 @@ impl Hours {
 impl Years {
     /// Sums the hours searched from all tracks.
     pub(in crate::commands) fn hours(&self, console: &Console) -> Result<Hours> {
-        let mut hours = Hours {
-            of: BTreeMap::new(),
-            dates: self.outings.iter().map(|outing| outing.date).collect(),
-            number: self.outings.iter().enumerate().map(|(n, outing)| (outing.id, n)).collect(),
-            unjudged: 0,
-        };
-        self.map_walks(
-            console,
-            "Computing effort",
-            |walk| spent(&walk),
-            |spent| {
-                let Some(number) = hours.number.get(&spent.outing).copied() else { return };
-                hours.unjudged += usize::from(spent.unjudged);
-                for (band, time) in spent.by_band {
-                    *hours.of.entry((number, band)).or_insert(0.0) += time;
-                }
-            },
-        )?;
-        Ok(hours)
+        self.effort_per(Per::Hour, console)
+    }
+
+    /// Sums the effort from all tracks, in hours or kilometres.
+    pub(in crate::commands) fn effort_per(&self, per: Per, console: &Console) -> Result<Hours> {
+        let search = self.search(console)?;
+        let number: HashMap<Uuid, usize> =
+            self.outings.iter().enumerate().map(|(n, outing)| (outing.id, n)).collect();
+        let mut of = BTreeMap::new();
+        for (outing, bands) in &search.outings {
+            let Some(outing) = number.get(outing).copied() else { continue };
+            for (band, sums) in bands {
+                let (sums, weights) = match per {
+                    Per::Hour => (sums.hours, search.weights.hour),
+                    Per::Km => (sums.km, search.weights.km),
+                };
+                let effort: f64 = sums.iter().zip(weights).map(|(sum, weight)| sum * weight).sum();
+                *of.entry((outing, *band)).or_insert(0.0) += effort;
+            }
+        }
+        let dates = self.outings.iter().map(|outing| outing.date).collect();
+        Ok(Hours { of, dates, number })
     }
 }

@@ -3,8 +3,10 @@
 
 mod hours;
 mod places;
+mod search;
 mod walks;
 
+use std::cell::OnceCell;
 use std::collections::HashMap;
 use std::path::Path;
 use std::sync::Arc;
@@ -21,6 +23,7 @@ use crate::store::{BriefFind, KeptOuting, Store};
 
 pub(super) use hours::{Hours, Seen};
 pub(super) use places::rule_of;
+use search::Search;
 
 /// The data of all years, without tracks.
 pub(super) struct Years {
@@ -38,6 +41,10 @@ pub(super) struct Years {
     /// Indices of the finds of each outing.
     of_outing: HashMap<Uuid, Vec<usize>>,
     dates: HashMap<Uuid, Date>,
+    /// The times of the finds of each outing, in order.
+    moments: search::Moments,
+    /// What all tracks together show of the search; made when first asked for.
+    search: OnceCell<Search>,
 }
 
 impl Years {
@@ -48,6 +55,7 @@ impl Years {
         let (kept, mark) = store.brief_finds()?;
         let seen = kept.iter().filter_map(Seen::of).collect();
         let all = kept.len();
+        let moments = search::Moments::new(&kept);
         let mut rows = Vec::with_capacity(all);
         let mut finds = Vec::with_capacity(all);
         for find in kept {
@@ -63,7 +71,20 @@ impl Years {
             of_outing.entry(find.outing).or_default().push(index);
         }
         let dates = outings.iter().map(|outing| (outing.id, outing.date)).collect();
-        Ok(Self { store, outings, finds, unlocated, seen, rows, mark, of_outing, dates })
+        let search = OnceCell::new();
+        Ok(Self {
+            store,
+            outings,
+            finds,
+            unlocated,
+            seen,
+            rows,
+            mark,
+            of_outing,
+            dates,
+            moments,
+            search,
+        })
     }
 
     /// The local date of an outing.

@@ -4,6 +4,7 @@
 use rayon::prelude::*;
 
 use super::Years;
+use crate::analyse::effort::judge::judged;
 use crate::analyse::sites::Sites;
 use crate::analyse::visits::{VisitRule, Watch};
 use crate::analyse::walk::Walk;
@@ -42,7 +43,7 @@ impl Years {
                     let way = packed.unpack()?;
                     let date = dates.get(&packed.outing).copied().unwrap_or_default();
                     let (outing, points, lengths) = (packed.outing, way.points, way.lengths);
-                    Ok(look(Walk { outing, date, points, lengths }))
+                    Ok(look(Walk::new(outing, date, points, lengths)))
                 })
                 .collect::<Result<_>>()?;
             seen.into_iter().for_each(&mut take);
@@ -58,14 +59,32 @@ impl Years {
         Ok(())
     }
 
-    /// Visits every track of every outing in order of time.
-    pub(in crate::commands) fn each_walk(
+    /// Maps every track as [`Years::map_walks`], judged and weighted as search.
+    pub(in crate::commands) fn map_searches<T: Send>(
+        &self,
+        console: &Console,
+        doing: &str,
+        look: impl Fn(Walk) -> T + Sync,
+        take: impl FnMut(T),
+    ) -> Result<()> {
+        let search = self.search(console)?;
+        let moments = &self.moments;
+        let look = |walk: Walk| {
+            let finds = moments.of(walk.outing);
+            let judged = judged(walk, finds, &search.paths);
+            look(Walk { weights: search.weights, ..judged.walk })
+        };
+        self.map_walks(console, doing, look, take)
+    }
+
+    /// Visits every track of every outing in order of time, judged and weighted as search.
+    pub(in crate::commands) fn each_search(
         &self,
         console: &Console,
         doing: &str,
         mut look: impl FnMut(&Walk),
     ) -> Result<()> {
-        self.map_walks(console, doing, |walk| walk, |walk| look(&walk))
+        self.map_searches(console, doing, |walk| walk, |walk| look(&walk))
     }
 
     /// Simplifies tracks that are not yet simplified: once, in stores of older versions.
@@ -93,7 +112,7 @@ impl Years {
             let here = of_outing.get(&walk.outing).map_or(&[][..], Vec::as_slice);
             watch.visits(&walk, finds, &sites.of_find, here)
         };
-        self.map_walks(console, "Finding visits", look, |seen| visits.extend(seen))?;
+        self.map_searches(console, "Finding visits", look, |seen| visits.extend(seen))?;
         visits.sort_by_key(|visit| (visit.start, visit.site));
         Ok(visits)
     }

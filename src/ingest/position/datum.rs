@@ -283,8 +283,16 @@ impl System {
 }
 
 fn on_the_globe(latitude: f64, longitude: f64) -> Result<LatLon> {
-    LatLon::new(latitude, longitude)
-        .map_err(|off| Error::input("these numbers are not a position").because(off.to_string()))
+    let refused = |why: String| Error::input("these numbers are not a position").because(why);
+    let at = LatLon::new(latitude, longitude).map_err(|off| refused(off.to_string()))?;
+    if longitude > 180.0 {
+        let west = 360.0 - longitude;
+        return Err(refused(format!(
+            "longitude {longitude} is beyond 180: if it counts eastward all the way round, write {west} W or \
+             -{west}; otherwise it is misspelt"
+        )));
+    }
+    Ok(at)
 }
 
 /// Bounds the error of an unstated datum: the largest shift among the datums in use at the place;

@@ -8,6 +8,7 @@ mod gaps;
 mod headings;
 mod layout;
 mod length;
+pub mod listing;
 mod months;
 mod photos;
 mod row;

@@ -2,10 +2,11 @@
 //! offset, against photographs taken at random times; and whether written times lie within the track.
 //! Layer: `join`.
 
-use crate::model::{Photo, PhotoRef, Record};
+use crate::model::{Photo, Record};
 use crate::units::{ClockOffset, Seconds, Timestamp};
 
 use super::super::clock::{self, DirectEvidence, GpsTimes, Observation, ObservationSource};
+use super::super::day::PhotoIndex;
 use super::super::moment::Origin;
 use super::super::written;
 use super::dates::{self, Source};
@@ -58,15 +59,19 @@ pub(super) fn weighted(log: f64) -> f64 {
     (WORTH * log).clamp(LEAST, MOST)
 }
 
-/// The same where there is none. Receivers with large errors show stops where there were none: of the
-/// simulated days of `tests/position` one in twelve has a log factor down to -12 for its own track,
-/// another person's track one of -5 to -27. Down to -14 that share is the factor; below it the weight
-/// is as usual.
-pub(super) fn weighted_alone(log: f64) -> f64 {
+/// The same where there is none. Receivers with large errors show stops where there were none: of
+/// simulated days one in twelve has a log factor down to -12 for its own track, another person's track
+/// one of -5 to -27. Down to -14 that share is the factor; below it the weight is as usual. A receiver
+/// whose fixes are calm shows its stops: such days have no log factor below -4 for their own track.
+pub(super) fn weighted_alone(log: f64, noise_level: f64) -> f64 {
     const OWN_TRACK: f64 = -14.0;
-    const SHARE: f64 = 0.08;
+    /// The share of days on which stops mislead: noisy receivers, calm ones; and the noise level between
+    /// them, relative to a receiver that errs by 7 m per axis.
+    const SHARES: (f64, f64) = (0.08, 0.004);
+    const CALM: f64 = 0.7;
+    let share = if noise_level < CALM { SHARES.1 } else { SHARES.0 };
     let usual = (WORTH * log).min(MOST);
-    let least = SHARE.ln() + WORTH * (log - OWN_TRACK).min(0.0);
+    let least = share.ln() + WORTH * (log - OWN_TRACK).min(0.0);
     usual.max(least).max(LEAST)
 }
 
@@ -198,11 +203,15 @@ fn notebook(
     const AFTER: f64 = 25.0;
     const HABIT: f64 = 70.0;
     const SCATTER: f64 = 40.0;
+    let file_names: &[String] = &session.iter().map(Photo::name).collect::<Vec<_>>();
+    let index = PhotoIndex::of(file_names);
     let offset = |record: &&Record| {
-        let names = |named: &PhotoRef, photo: &Photo| written::names(named, &photo.name());
-        let claimed = |photo: &&Photo| record.photos.iter().any(|named| names(named, photo));
+        let of_find = |named| {
+            let claimed = move |photo: &usize| written::names(named, &file_names[*photo]);
+            index.candidates(named).filter(claimed)
+        };
         record.time?;
-        let photo = session.iter().find(claimed)?;
+        let photo = &session[record.photos.iter().flat_map(of_find).min()?];
         Some(reading(photo)? - (instant(record, track)? - AFTER))
     };
     let offsets: Vec<f64> = records.iter().filter_map(offset).collect();

@@ -209,11 +209,13 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
             all.push(AssociationEvidence { kind, log_factor, count });
         }
     };
+    let noise_level = track.estimated_track.activities.noise_level;
     add(EvidenceKind::WrittenDate, written(material, track));
     for session in &material.sessions {
         let reported = fit::session(session, &material.records, track);
         add(EvidenceKind::CameraDate, (reported.date, usize::from(reported.photos > 0)));
-        let stops = if alone { fit::weighted_alone(reported.log) } else { reported.stops };
+        let stops =
+            if alone { fit::weighted_alone(reported.log, noise_level) } else { reported.stops };
         let stops = if material.vouched { stops.max(0.0) } else { stops };
         add(EvidenceKind::Stops, (stops, reported.groups));
         if let Some(date) = gps_date(session, &track.zone) {
@@ -226,7 +228,7 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
     add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
     let (log, notes) = note_times::in_stops(&material.records, &material.sessions, track);
     let log = if alone && material.apart.is_none() {
-        fit::weighted_alone(log)
+        fit::weighted_alone(log, noise_level)
     } else {
         fit::weighted(log)
     };

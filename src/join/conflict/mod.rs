@@ -107,6 +107,7 @@ pub(super) fn anchors(
 
 fn kind_words(kind: AnchorKind) -> &'static str {
     match kind {
+        AnchorKind::Correction => "corrected position",
         AnchorKind::Coordinates => "written position",
         AnchorKind::Waypoint => "waypoint",
         AnchorKind::PhotoPosition => "position in a photograph",

@@ -439,7 +439,7 @@ impl<'a> Attempt<'a> {
     fn no_position(&self, scene: &Scene) -> Error {
         let shots: Vec<(f64, usize)> = self.photos.iter().map(|photo| (0.0, *photo)).collect();
         let why = if self.reasons.is_empty() {
-            "they have neither a position nor a time on a track".to_owned()
+            "neither a position in the file nor a time on a track".to_owned()
         } else {
             self.reasons.join("; ")
         };

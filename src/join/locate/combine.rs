@@ -3,7 +3,7 @@
 //! full covariance. Layer: `join`.
 
 use super::anchor::Draft;
-use super::circle::{Circle, middle, radius_about, simplified};
+use super::circle::{Circle, middle, radius_about, simplified, variances};
 use crate::model::RadiusPart;
 
 /// A smaller p-value is a disagreement.
@@ -103,10 +103,14 @@ fn lead(drafts: &[Draft]) -> usize {
     (0..drafts.len()).find(|&draft| agrees(draft)).unwrap_or(0)
 }
 
+/// The correlation of the errors of two anchors.
+fn correlation(a: &Draft, b: &Draft) -> f64 {
+    (a.shared * b.shared).min(0.95)
+}
+
 /// Covariance of two anchors per axis.
 fn covariance(a: &Draft, b: &Draft) -> f64 {
-    let correlation = (a.shared * b.shared).min(0.95);
-    correlation * a.variance().min(b.variance())
+    correlation(a, b) * a.variance().min(b.variance())
 }
 
 /// The distance of two anchors and its p-value.
@@ -132,6 +136,61 @@ fn adds_nothing(belief: &Draft, draft: &Draft) -> bool {
 
 /// Combines two agreeing distributions with optimal linear weights, component by component.
 fn both(a: &Draft, b: &Draft) -> Draft {
+    /// More correlated anchors rest on the fixes of one receiver.
+    const ONE_RECEIVER: f64 = 0.7;
+    let (wide_a, wide_b) = (effective(a), effective(b));
+    let shared = covariance(a, b);
+    let circles = if correlation(a, b) > ONE_RECEIVER && wide_a + wide_b == 0.0 {
+        of_one_receiver(a, b)
+    } else {
+        products(a, b)
+    };
+    let weight_b = {
+        let (va, vb) = (a.variance() + wide_a, b.variance() + wide_b);
+        ((va - shared) / (va + vb - 2.0 * shared).max(1e-9)).clamp(0.0, 1.0)
+    };
+    Draft {
+        circles: simplified(&circles),
+        bounded: (1.0 - weight_b) * a.bounded + weight_b * b.bounded,
+        shared: a.shared.max(b.shared),
+        ..if weight_b > 0.5 { b.clone() } else { a.clone() }
+    }
+}
+
+/// The products of two distributions that rest on the fixes of one receiver: the places are updated, the
+/// size of its error is not, since its fixes agree whatever their error. Each component of the first
+/// meets those of the second at the same size.
+fn of_one_receiver(a: &Draft, b: &Draft) -> Vec<Circle> {
+    let correlation = correlation(a, b);
+    let typical = |draft: &Draft| variances(&draft.circles).0.max(0.01);
+    let (usual_a, usual_b) = (typical(a), typical(b));
+    let apart_by_chance = usual_a + usual_b - 2.0 * correlation * usual_a.min(usual_b);
+    let mut circles = Vec::new();
+    for one in &a.circles {
+        let (va, vb) = (one.variance, usual_b * one.variance / usual_a);
+        let covariance = correlation * va.min(vb);
+        let weight_b = ((va - covariance) / (va + vb - 2.0 * covariance).max(1e-9)).clamp(0.0, 1.0);
+        let weight_a = 1.0 - weight_b;
+        let variance = weight_a * weight_a * va
+            + weight_b * weight_b * vb
+            + 2.0 * weight_a * weight_b * covariance;
+        for other in &b.circles {
+            let apart2 = (one.east - other.east).powi(2) + (one.north - other.north).powi(2);
+            // anchors that agree but for rare errors leave no component without weight
+            let agreement = (-0.5 * apart2 / apart_by_chance).exp().max(1e-12);
+            circles.push(Circle {
+                weight: one.weight * other.weight * agreement,
+                east: weight_a * one.east + weight_b * other.east,
+                north: weight_a * one.north + weight_b * other.north,
+                variance,
+            });
+        }
+    }
+    circles
+}
+
+/// The products of two distributions whose errors are mostly independent.
+fn products(a: &Draft, b: &Draft) -> Vec<Circle> {
     let (wide_a, wide_b) = (effective(a), effective(b));
     let shared = covariance(a, b);
     let mut circles = Vec::new();
@@ -154,16 +213,7 @@ fn both(a: &Draft, b: &Draft) -> Draft {
             });
         }
     }
-    let weight_b = {
-        let (va, vb) = (a.variance() + wide_a, b.variance() + wide_b);
-        ((va - shared) / (va + vb - 2.0 * shared).max(1e-9)).clamp(0.0, 1.0)
-    };
-    Draft {
-        circles: simplified(&circles),
-        bounded: (1.0 - weight_b) * a.bounded + weight_b * b.bounded,
-        shared: a.shared.max(b.shared),
-        ..if weight_b > 0.5 { b.clone() } else { a.clone() }
-    }
+    circles
 }
 
 /// A bound as a variance, for weighing only.
@@ -202,6 +252,19 @@ mod tests {
         assert!((same / alone / left - 1.0).abs() < 0.01, "{same} of {alone}");
         let free = radius(&[photo, anchor(AnchorKind::Coordinates, 2.0, 0.0)]);
         assert!((free / alone - 0.5_f64.sqrt()).abs() < 0.01, "{free} of {alone}");
+    }
+
+    #[test]
+    fn agreement_of_one_receivers_fixes_does_not_show_a_small_error() {
+        let sized = |kind, east| {
+            let circle = |(weight, variance)| Circle { weight, east, north: 0.0, variance };
+            let circles = [(1.0 / 6.0, 10.0), (2.0 / 3.0, 40.0), (1.0 / 6.0, 160.0)].map(circle);
+            Draft { circles: circles.to_vec(), ..anchor(kind, east, 0.95) }
+        };
+        let time = sized(AnchorKind::WrittenTime, 0.0);
+        let both = radius(&[sized(AnchorKind::Waypoint, 1.0), time.clone()]);
+        let alone = radius(&[time]);
+        assert!(both > 0.9 * alone && both < alone, "{both} of {alone}");
     }
 
     #[test]

@@ -196,12 +196,20 @@ fn give(
 
 /// Photographs without a time go with a record that names them.
 fn give_untimed(untimed: Vec<Photo>, inputs: &Inputs, home: &[usize], bundles: &mut Vec<Bundle>) {
-    for photo in untimed {
-        let name = photo.name();
-        let claims = |(_, record): &(usize, Record)| {
-            record.photos.iter().any(|named| written::names(named, &name))
-        };
-        match inputs.records.iter().position(claims) {
+    let file_names: Vec<String> = untimed.iter().map(Photo::name).collect();
+    let index = PhotoIndex::of(&file_names);
+    let mut claimed: Vec<Option<usize>> = vec![None; untimed.len()];
+    for (place, (_, record)) in inputs.records.iter().enumerate() {
+        for named in &record.photos {
+            for photo in index.candidates(named) {
+                if claimed[photo].is_none() && written::names(named, &file_names[photo]) {
+                    claimed[photo] = Some(place);
+                }
+            }
+        }
+    }
+    for (photo, claimed) in untimed.into_iter().zip(claimed) {
+        match claimed {
             Some(record) => bundles[home[record]].untimed.push(photo),
             None => bundles.push(Bundle { untimed: vec![photo], ..Bundle::default() }),
         }

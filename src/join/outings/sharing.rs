@@ -16,6 +16,8 @@ use super::names::{names_file, same_person};
 /// of his own (common practice: who keeps one list mostly walks together).
 const APART_ONE_LIST: f64 = 0.1;
 const APART_TWO_LISTS: f64 = 0.3;
+/// The same for one of two lists of a day of which neither names a collector: mostly both are of one person.
+const APART_UNNAMED: f64 = 0.005;
 /// Half of the time about another's find in which a find counts as at the same stop, seconds; and the shares
 /// of finds that are, where both walked together, by their habits (common practice).
 const SAME_STOP: (f64, [f64; 3]) = (180.0, [0.3, 0.6, 0.9]);
@@ -43,13 +45,16 @@ pub(super) struct Shared {
     pub(super) receivers: usize,
 }
 
-/// The other collectors' bundles of a bundle's day, where it names a collector.
+/// The other collectors' bundles of a bundle's day; where no collector is named, those of other lists.
 fn others<'a>(bundles: &'a [Bundle], index: usize) -> Vec<&'a Bundle> {
     let bundle = &bundles[index];
-    let Some(own) = &bundle.collector else { return Vec::new() };
     let other = |other: &&Bundle| {
         let same_day = other.date == bundle.date || other.date.is_none() || bundle.date.is_none();
-        let apart = other.collector.as_ref().is_some_and(|name| !same_party(own, name));
+        let apart = match (&bundle.collector, &other.collector) {
+            (Some(own), Some(name)) => !same_party(own, name),
+            (None, None) => bundle.file.is_some() && other.file != bundle.file,
+            _ => false,
+        };
         !other.records.is_empty() && same_day && apart
     };
     bundles.iter().filter(other).collect()
@@ -75,8 +80,10 @@ pub(super) fn apart(
     track: &Shared,
 ) -> Option<f64> {
     let bundle = &bundles[index];
-    let own = bundle.collector.as_deref()?;
     let others = others(bundles, index);
+    let Some(own) = bundle.collector.as_deref() else {
+        return (!others.is_empty() && track.receivers == 1).then_some(APART_UNNAMED);
+    };
     let mut people: Vec<&str> = Vec::new();
     for name in others.iter().filter_map(|other| other.collector.as_deref()) {
         if !people.iter().any(|known| same_party(known, name)) {

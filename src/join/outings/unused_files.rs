@@ -61,9 +61,7 @@ fn why_no_track([fixes, route_points, waypoints, set_aside]: [usize; 4]) -> Stri
     if fixes > 0 {
         format!("its {fixes} fixes belong to no outing")
     } else if route_points > 0 {
-        format!(
-            "it contains a line to walk of {route_points} points without times, so no find can be placed on it"
-        )
+        format!("it contains only a route or a line without times ({route_points} points)")
     } else if waypoints > 0 {
         format!("it contains waypoints only ({waypoints}), and they match no outing")
     } else if set_aside > 0 {
@@ -101,7 +99,7 @@ mod tests {
 
     #[test]
     fn the_reason_is_that_of_the_file() {
-        assert!(why_no_track([0, 12, 0, 0]).contains("a route of 12 points"));
+        assert!(why_no_track([0, 12, 0, 0]).contains("(12 points)"));
         assert!(why_no_track([0, 0, 3, 0]).contains("waypoints only (3)"));
         assert!(why_no_track([0, 0, 0, 7]).contains("(7) were set aside"));
         assert!(why_no_track([0, 0, 0, 0]).contains("no track"));

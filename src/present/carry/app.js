@@ -106,18 +106,21 @@
   };
 
   const planned = () => {
-    const goal = data.safe[Number($("plan-car").value) || 0];
+    const chosen = $("plan-car").value, goal = data.safe[chosen === "" ? -1 : Number(chosen)];
     const back = $("plan-back").value, day = light.about(data.light, Date.parse(`${data.day}T12:00:00Z`) / 1000 - clock(Date.parse(`${data.day}T12:00:00Z`) / 1000).offset);
     const dark = day.darkFrom(day.moment);
     const late = dark !== null && back > clock(dark).time;
     $("plan-warning").hidden = !late;
     if (late) $("plan-warning").textContent = `On ${data.day} it is dark from ${clock(dark).time}: be back before.`;
-    const text = message.plan({ car: goal.name, at: goal.at, set: $("plan-set").value, turn: $("plan-turn").value, back: back || "?", alarm: $("plan-alarm").value || "?", whom: $("plan-whom").value });
+    const text = !goal ? "Choose where the car is." : message.plan({ car: goal.name, at: goal.at, set: $("plan-set").value, turn: $("plan-turn").value, back: back || "?", alarm: $("plan-alarm").value || "?", whom: $("plan-whom").value });
     $("plan-message").textContent = text;
     $("plan-send").href = `sms:?body=${encodeURIComponent(text)}`;
   };
   const plan = () => {
-    $("plan-car").replaceChildren(...data.safe.map((goal, index) => { const one = document.createElement("option"); one.value = String(index); one.textContent = goal.name; return one; }));
+    const option = (value, text) => { const one = document.createElement("option"); one.value = value; one.textContent = text; return one; };
+    const places = data.safe.map((goal, index) => option(String(index), goal.name));
+    // with several places the nearest would be a guess
+    $("plan-car").replaceChildren(...(places.length > 1 ? [option("", "choose the place")] : []), ...places);
     const { round } = data;
     if (round && round.sites.length) {
       $("plan-set").value = clock(round.start).time;
@@ -157,7 +160,7 @@
 
   const about = () => {
     const [count, positions] = keeping.count();
-    $("about").textContent = `Made by trug ${data.version} on ${clock(data.made).date} ${clock(data.made).time} for ${data.day}. It asks the network for nothing after loading. Kept here: ${count} finds, ${positions} positions.`;
+    $("about").textContent = `Made by trug ${data.version} on ${new Date(data.made * 1000).toISOString().slice(0, 10)} for ${data.day}. It asks the network for nothing after loading. Kept here: ${count} finds, ${positions} positions.`;
     $("battery").textContent = `While a position is sought the telephone wakes for each fix: ${leading.wakeups()} so far; without it the page wakes every five seconds. Satellites and a lit screen use the battery most: carry a spare one.`;
   };
 
@@ -199,6 +202,8 @@
     $("plan-copy").addEventListener("click", () => copied("plan-message", $("plan-copy")));
     about();
     kept();
+    // the search from the safe places is done before the first position comes
+    wayout.answer(world, { at: data.centre, radius: 1, now: now(), track: null });
     document.body.dataset.ready = "yes";
   };
   start();

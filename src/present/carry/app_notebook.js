@@ -15,21 +15,41 @@ const keeping = (() => {
   const state = () => {
     $("finds").replaceChildren(...finds.map((find) => { const item = document.createElement("li"); item.textContent = words(find); return item; }));
     $("undo").disabled = finds.length === 0;
-    const length = track.slice(1).reduce((sum, point, index) => sum + (track[index].gap ? 0 : earth.short(track[index].at, point.at)), 0);
-    const gaps = track.slice(0, -1).filter((point) => point.gap).length;
-    const recorded = `${track.length} positions, ${(length / 1000).toFixed(2)} km, ${gaps} ${gaps === 1 ? "gap" : "gaps"}`;
+    progress();
+    map.show({ finds });
+  };
+
+  // What is recorded, added up point by point: a day has tens of thousands.
+  const sum = { points: 0, metres: 0, gaps: 0 };
+  const progress = () => {
+    for (; sum.points < track.length; sum.points += 1) {
+      const before = track[sum.points - 1];
+      if (!before) continue;
+      if (before.gap) sum.gaps += 1;
+      else sum.metres += earth.short(before.at, track[sum.points].at);
+    }
+    const recorded = `${track.length} positions, ${(sum.metres / 1000).toFixed(2)} km, ${sum.gaps} ${sum.gaps === 1 ? "gap" : "gaps"}`;
     $("track-state").textContent = `${recording ? "Recording" : "Not recording"}: ${recorded}.${kept ? "" : " This browser keeps nothing: save the files before you close the page."}`;
-    map.show({ finds, track: all() });
+    map.show({ track: all() });
+  };
+
+  // The files are made when they are asked for.
+  const files = () => {
     const [first] = finds.length ? finds : track, day = clock(first ? first.time : now()).date;
-    const file = (id, text, type, name) => {
-      const link = $(id);
+    return {
+      "save-table": [notebook.table(finds, world.data.offsets), "text/csv", `finds-${day}.csv`],
+      "save-track": [notebook.gpx(track, `Track of ${day}`), "application/gpx+xml", `track-${day}.gpx`],
+    };
+  };
+  const linked = (id) => {
+    const link = $(id);
+    link.addEventListener("click", () => {
+      const [text, type, name] = files()[id];
       if (link.dataset.made) URL.revokeObjectURL(link.dataset.made);
       link.href = URL.createObjectURL(new Blob([text], { type }));
       link.dataset.made = link.href;
       link.download = name;
-    };
-    file("save-table", notebook.table(finds, world.data.offsets), "text/csv", `finds-${day}.csv`);
-    file("save-track", notebook.gpx(track, `Track of ${day}`), "application/gpx+xml", `track-${day}.gpx`);
+    });
   };
 
   // The carried track of the day, then the recorded one.
@@ -46,8 +66,8 @@ const keeping = (() => {
     if (before && found.time - before.time > GAP) before.gap = true;
     const point = { at: found.at, time: found.time, radius: found.radius, gap: false };
     track.push(point);
-    storage.put("track", point);
-    state();
+    storage.put("track", point).catch(() => { kept = false; });
+    progress();
   };
 
   const fields = () => {
@@ -147,12 +167,8 @@ const keeping = (() => {
   };
 
   const share = () => {
-    const files = ["save-table", "save-track"].map((id) => $(id));
     if (!navigator.canShare) return;
-    const made = () => [
-      new File([notebook.table(finds, world.data.offsets)], files[0].download, { type: "text/csv" }),
-      new File([notebook.gpx(track, "Track")], files[1].download, { type: "application/gpx+xml" }),
-    ];
+    const made = () => Object.values(files()).map(([text, type, name]) => new File([text], name, { type }));
     if (!navigator.canShare({ files: made() })) return;
     $("share").hidden = false;
     $("share").addEventListener("click", () => navigator.share({ files: made() }).catch(() => null));
@@ -167,6 +183,7 @@ const keeping = (() => {
     last = track.length ? track[track.length - 1].time : 0;
     fields();
     share();
+    ["save-table", "save-track"].forEach(linked);
     $("new-find").addEventListener("click", begun);
     $("find").addEventListener("submit", saved);
     $("cancel").addEventListener("click", closedForm);

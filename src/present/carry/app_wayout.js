@@ -7,6 +7,11 @@ const leading = (() => {
 
   const now = () => Date.now() / 1000;
   const clock = (instant) => light.clock(instant, world.data.offsets).time;
+  // with the date where it is another one than today's
+  const clockOn = (instant) => {
+    const then = light.clock(instant, world.data.offsets), today = light.clock(now(), world.data.offsets).date;
+    return then.date === today ? then.time : `${then.time} on ${then.date}`;
+  };
   const three = (bearing) => String(Math.round(earth.turned(bearing)) % 360).padStart(3, "0");
   const metres = (length) => (length < 9999.5 ? `${Math.round(length)} m` : `${(length / 1000).toFixed(1)} km`);
   const rounded = (length, radius) => { const step = 10 ** Math.floor(Math.log10(Math.max(radius, 1))); return Math.round(length / step) * step; };
@@ -32,10 +37,10 @@ const leading = (() => {
   };
   const why = (verdict) => {
     const words = {
-      "before-sunset": () => `sunset ${clock(verdict.sunset)}`, "no-sunset": () => "the sun does not set",
-      "before-dark": () => `dark from ${clock(verdict.dark)}`, twilight: () => "twilight all night",
+      "before-sunset": () => `sunset ${clockOn(verdict.sunset)}`, "no-sunset": () => "the sun does not set",
+      "before-dark": () => `dark from ${clockOn(verdict.dark)}`, twilight: () => "twilight all night",
       "dark-on-the-way": () => `dark from ${clock(verdict.dark)}, on the way. Stay put, keep warm, make yourself seen`,
-      "dark-now": () => `it is dark until ${clock(verdict.first)}. Stay put, keep warm, make yourself seen`,
+      "dark-now": () => `it is dark until ${clockOn(verdict.first)}. Stay put, keep warm, make yourself seen`,
       "polar-night": () => "no light within a day. Stay put, keep warm, make yourself seen",
       "too-long": () => "the way is longer than a day",
       "light-not-known": () => "this page has no sun times for now: make it again",
@@ -44,8 +49,10 @@ const leading = (() => {
   };
   const latest = (verdict) => {
     const { latest: one } = verdict;
-    if (one.code === "at") return ` Set out by ${clock(one.by)}.`;
-    if (one.code === "passed") return ` The latest time to set out was ${clock(one.was)}.`;
+    if (one.code === "at" && one.notBefore !== null) return ` In the next light, from ${clockOn(one.notBefore)}, set out by ${clockOn(one.by)}.`;
+    if (one.code === "at") return ` Set out by ${clockOn(one.by)}.`;
+    if (one.code === "passed") return ` The latest time to set out was ${clockOn(one.was)}.`;
+    if (one.code === "light-too-short") return " The next light is too short for this way.";
     return "";
   };
 
@@ -55,7 +62,7 @@ const leading = (() => {
       return;
     }
     const { advice, arrival } = way.verdict;
-    const due = advice === "do-not-set-out" ? "" : `: there at ${clock(arrival)}`;
+    const due = advice === "do-not-set-out" ? "" : `: there at ${clockOn(arrival)}`;
     said("verdict", `${ADVICE[advice]}${due}; ${why(way.verdict)}.${latest(way.verdict)}`, advice);
   };
 
@@ -97,6 +104,9 @@ const leading = (() => {
     if (leg.edge && leg.edge.inside) warning = `You are inside a closed area: leave it by ${three(leg.edge.bearing - wayout.declination(world, fixed.at))}\u00b0 (compass), ${metres(leg.edge.off)}.`;
     else if (leg.edge) warning = `A closed area begins about ${metres(Math.max(leg.edge.off - radius, 0))} away, towards ${three(leg.edge.bearing - wayout.declination(world, fixed.at))}\u00b0 (compass).`;
     else if (leg.crosses && leg.state !== "there") warning = "Closed ground lies between you and the next point: go round it.";
+    if (!warning && world.plane.to(fixed.at).some((one) => Math.abs(one) > world.data.reach_m)) {
+      warning = "This position lies outside the area of the page: paths, closed ground and light are not known here.";
+    }
     said("notice", warning);
     return leg;
   };

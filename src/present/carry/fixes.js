@@ -1,9 +1,9 @@
 // Averages the positions of a receiver. A device states a radius of 68 %; 95 % is 1.62 times as much for a
-// circular error. Averaging removes only the part of the error that changes from fix to fix: the radius never
-// falls below 0.71 of what the receiver states (half of the variance lasts; project choice).
+// circular error. Averaging steadies the bearing, but errors of fixes a second apart are nearly the same: the
+// radius is never smaller than what the receiver states.
 const fixes = (() => {
   const TO_95 = Math.sqrt(Math.log(0.05) / Math.log(0.32)), PER_SIGMA = Math.sqrt(-2 * Math.log(0.05));
-  const LASTING = Math.SQRT1_2, LEAST = 5, GATE = 5, PATIENCE = 4, GAP = 90, ACCELERATION = 0.25, FASTEST = 3;
+  const LEAST = 5, GATE = 5, PATIENCE = 4, GAP = 90, ACCELERATION = 0.25, FASTEST = 3;
 
   // A filter of position and velocity on a plane.
   const filter = (plane) => {
@@ -47,7 +47,7 @@ const fixes = (() => {
     };
     const stated = () => {
       const sorted = [...state.stated].sort((a, b) => a - b), usual = sorted[sorted.length >> 1];
-      const sigma = Math.max(Math.sqrt(state.p), LASTING * usual);
+      const sigma = Math.max(Math.sqrt(state.p), usual);
       return { at: plane.from(state.at), radius: Math.max(sigma * PER_SIGMA, LEAST), time: state.time, fixes: state.fixes, speed: Math.hypot(...state.speed) };
     };
     return { add };

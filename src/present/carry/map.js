@@ -38,7 +38,7 @@ const map = (() => {
       if (four.includes(0)) continue;
       const heights = four.map((one) => field.base_m + (one - 1) * step);
       const low = Math.min(...heights), high = Math.max(...heights);
-      for (let level = Math.ceil(low / interval) * interval; level < high; level += interval) {
+      for (let level = Math.ceil(low / interval) * interval; level <= high; level += interval) {
         const cuts = [];
         [[0, 0], [1, 0], [1, 1], [0, 1]].forEach(([x, y], side) => {
           const a = heights[side] - level, b = heights[(side + 1) % 4] - level;

@@ -53,7 +53,7 @@ const notebook = (() => {
       `      <trkpt lat="${point.at[0].toFixed(7)}" lon="${point.at[1].toFixed(7)}"><time>${new Date(point.time * 1000).toISOString()}</time></trkpt>`);
     return [
       '<?xml version="1.0" encoding="UTF-8"?>',
-      '<gpx version="1.1" creator="trug page to carry" xmlns="http://www.topografix.com/GPX/1/1">',
+      '<gpx version="1.1" creator="page to carry" xmlns="http://www.topografix.com/GPX/1/1">',
       `  <trk>`, `    <name>${escaped(name)}</name>`,
       ...segments.flatMap((list) => ["    <trkseg>", ...points(list), "    </trkseg>"]),
       "  </trk>", "</gpx>", "",

@@ -47,8 +47,7 @@ pub fn alone(carry: &Carry) -> String {
 #[must_use]
 pub fn folder(carry: &Carry) -> Vec<(&'static str, String)> {
     let page = page(carry, true);
-    let mark: String =
-        Sha256::digest(page.as_bytes()).iter().take(8).map(|byte| format!("{byte:02x}")).collect();
+    let mark: String = blake3::hash(page.as_bytes()).to_hex().chars().take(16).collect();
     vec![
         ("index.html", page),
         ("worker.js", worker::worker(&mark)),
@@ -89,7 +88,7 @@ fn rules() -> Element {
     let [eyes, tell, lost, call, signal, local] = CAUTIONS;
     let list = [lost, call, signal, eyes, tell, local];
     let items = list.map(|caution| Element::new("li").with_text(caution));
-    Element::new("details")
+    let rules = Element::new("details")
         .set("id", "rules")
         .set("open", "")
         .with(
@@ -102,7 +101,8 @@ fn rules() -> Element {
                 .set("href", "tel:112")
                 .with_text("Call 112"),
         )
-        .with(Element::new("ul").with_all(items))
+        .with(Element::new("ul").with_all(items));
+    Element::new("section").set("aria-label", "Rules").with(rules)
 }
 
 fn head(title: &str, installable: bool) -> Element {

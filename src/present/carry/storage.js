@@ -36,7 +36,8 @@ const storage = (() => {
       memory[store].set(value.key === undefined ? memory[store].size : value.key, value);
       return;
     }
-    const transaction = base.transaction(store, "readwrite", { durability: "strict" });
+    // a find must survive the end of the battery; of a track a few seconds may be lost
+    const transaction = base.transaction(store, "readwrite", { durability: store === "track" ? "relaxed" : "strict" });
     transaction.objectStore(store).put(value);
     await done(transaction);
   };

@@ -111,6 +111,7 @@ fn sources(find: &KeptFind) -> String {
 
 fn evidence(kind: AnchorKind) -> &'static [&'static str] {
     match kind {
+        AnchorKind::Correction => &["position corrected by the collector"],
         AnchorKind::Coordinates => &["coordinates in the field record"],
         AnchorKind::Waypoint => &["GPS waypoint"],
         AnchorKind::PhotoPosition => &["GPS position in the photograph"],

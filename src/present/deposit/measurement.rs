@@ -1,6 +1,7 @@
 //! Writes substrate and fresh characters as measurements or facts. Layer: `present`.
 
 use super::table::Table;
+use crate::analyse::sizes::Sizes;
 use crate::model::{Field, KeptFind};
 use crate::present::darwin_core::{Value, urn};
 
@@ -37,7 +38,12 @@ fn characters(find: &KeptFind) -> Vec<(String, String)> {
     let fields = record.fields.iter().filter(|(field, _)| {
         !matches!(field, Field::Notes | Field::IdentifiedBy | Field::Quantity)
     });
+    let described = record.fields.iter().filter_map(|(field, value)| {
+        let sizes = Sizes::of_field(field.heading(), value)?;
+        Some((format!("{}, described", field.heading()), sizes.description()))
+    });
     own.chain(fields.map(|(field, value)| (field.heading().to_owned(), value.clone())))
+        .chain(described)
         .filter(|(_, value)| !value.trim().is_empty())
         .collect()
 }

@@ -7,6 +7,7 @@ use jiff::tz::{Offset, TimeZone};
 use super::language::Phrases;
 use super::layout::{Content, Layout};
 use super::placing;
+use crate::analyse::sizes::Sizes;
 use crate::earth::grid;
 use crate::model::{Field, KeptFind, Located};
 use crate::present::derived_time;
@@ -68,7 +69,10 @@ pub(super) fn entries(find: &KeptFind, layout: &Layout) -> Vec<Entry> {
     for content in &layout.lines {
         if *content == Content::Other {
             for (heading, words) in placing::others(&find.record) {
-                list.add(heading, Some(words));
+                match Sizes::of_field(heading, words) {
+                    Some(sizes) => list.add(heading, Some(&sizes.description())),
+                    None => list.add(heading, Some(words)),
+                }
             }
         } else {
             list.add(layout.caption(*content), value(find, *content, layout).as_deref());
@@ -82,7 +86,8 @@ fn value(find: &KeptFind, content: Content, layout: &Layout) -> Option<String> {
     let record = &find.record;
     let field = |field: &Field| record.fields.get(field).cloned();
     match content {
-        Content::Determiner => determiner(find),
+        Content::Determiner => determined(find),
+        Content::EarlierNames => earlier_names(find),
         Content::TypeStatus => placing::named(record, placing::TYPE_STATUS),
         Content::Place => placing::place(record),
         Content::Position => Some(position(find, layout)),
@@ -95,7 +100,7 @@ fn value(find: &KeptFind, content: Content, layout: &Layout) -> Option<String> {
         Content::Characters => placing::characters(record, layout.language),
         Content::Reactions => placing::named(record, placing::REACTIONS),
         Content::SporePrint => field(&Field::SporePrint),
-        Content::Microscopy => placing::named(record, placing::MICROSCOPY),
+        Content::Microscopy => placing::microscopy(record),
         Content::Quantity => field(&Field::Quantity),
         Content::Collected => Some(collected(find, layout)),
         Content::Photographs => Some(photographs(find)),
@@ -106,11 +111,30 @@ fn value(find: &KeptFind, content: Content, layout: &Layout) -> Option<String> {
     }
 }
 
-fn determiner(find: &KeptFind) -> Option<String> {
-    let who = find.record.fields.get(&Field::IdentifiedBy);
-    let when = placing::named(&find.record, placing::DATE_IDENTIFIED);
-    let parts: Vec<String> = who.cloned().into_iter().chain(when).collect();
+/// Who identified it, when and how.
+fn determined(find: &KeptFind) -> Option<String> {
+    let Some(named) = find.determinations.iter().find(|named| named.accepted) else {
+        let who = find.record.fields.get(&Field::IdentifiedBy).cloned();
+        let when = placing::named(&find.record, placing::DATE_IDENTIFIED);
+        let parts: Vec<String> = who.into_iter().chain(when).collect();
+        return (!parts.is_empty()).then(|| parts.join(", "));
+    };
+    let on = named.on.map(|on| on.to_string());
+    let parts = [named.determiner.clone(), on, named.method.clone(), named.type_status.clone()];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
     (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+/// Identifications that are not accepted.
+fn earlier_names(find: &KeptFind) -> Option<String> {
+    let others = find.determinations.iter().filter(|named| !named.accepted);
+    let names: Vec<String> = others
+        .map(|named| match &named.determiner {
+            Some(determiner) => format!("{} (det. {determiner})", named.full_name()),
+            None => named.full_name(),
+        })
+        .collect();
+    (!names.is_empty()).then(|| names.join("; "))
 }
 
 /// Date, time and collector.
@@ -142,7 +166,8 @@ pub(super) fn provenance(find: &KeptFind) -> String {
         1 => ", corrected once".to_owned(),
         times => format!(", corrected {times} times"),
     };
-    format!("trug {}, record {}{corrected}", env!("CARGO_PKG_VERSION"), find.id)
+    let amended = if find.amended.is_empty() { "" } else { ", amended" };
+    format!("trug {}, record {}{corrected}{amended}", env!("CARGO_PKG_VERSION"), find.id)
 }
 
 /// The complete text of a label, for checks.

@@ -150,6 +150,9 @@ impl Language {
     pub(super) fn caption(self, content: Content) -> &'static str {
         let all: [&str; 5] = match content {
             Content::Determiner => ["det.", "det.", "dét.", "det.", "det."],
+            Content::EarlierNames => {
+                ["earlier names", "früher", "noms antérieurs", "nombres anteriores", "olim"]
+            }
             Content::TypeStatus => ["type", "Typus", "type", "tipo", "typus"],
             Content::Place => ["place", "Fundort", "localité", "localidad", "loc."],
             Content::Position => ["position", "Lage", "position", "posición", "situs"],
@@ -183,6 +186,13 @@ impl Language {
     /// What a position rests on.
     pub(super) fn anchor(self, kind: AnchorKind) -> &'static str {
         let all: [&str; 5] = match kind {
+            AnchorKind::Correction => [
+                "a corrected position",
+                "berichtigter Lage",
+                "une position corrigée",
+                "una posición corregida",
+                "situ correcto",
+            ],
             AnchorKind::Coordinates => [
                 "written coordinates",
                 "notierten Koordinaten",

@@ -15,6 +15,8 @@ use crate::error::{Error, Result};
 pub enum Content {
     /// Who determined it, and when.
     Determiner,
+    /// Names that it had before.
+    EarlierNames,
     /// Type status.
     TypeStatus,
     /// Country, state or province, county, municipality, locality.
@@ -59,8 +61,9 @@ pub enum Content {
 
 impl Content {
     /// All, in the order of the built-in layout.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 22] = [
         Self::Determiner,
+        Self::EarlierNames,
         Self::TypeStatus,
         Self::Place,
         Self::Position,

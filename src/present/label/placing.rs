@@ -3,6 +3,7 @@
 //! their own headings. Layer: `present`.
 
 use super::language::Language;
+use crate::analyse::sizes::Sizes;
 use crate::model::{Field, Record};
 
 /// Headings of a value, without case, spaces and points: Darwin Core terms and common headings.
@@ -21,8 +22,7 @@ pub(super) const TYPE_STATUS: Headings = &["typestatus"];
 pub(super) const DATE_IDENTIFIED: Headings = &["dateidentified", "identifiedon", "determinedon"];
 pub(super) const DUPLICATES: Headings = &["duplicates", "duplicatesto", "dupl", "duplto"];
 pub(super) const REACTIONS: Headings = &["reactions", "chemicalreactions", "koh", "feso4"];
-pub(super) const MICROSCOPY: Headings =
-    &["microscopy", "spores", "sporesize", "microscopicmeasurements"];
+const MICROSCOPY: Headings = &["microscopy", "spores", "sporesize", "microscopicmeasurements"];
 
 /// All of these: their columns are not listed again among the others.
 const ALL: [Headings; 13] = [
@@ -66,6 +66,15 @@ pub(super) fn catalogue(record: &Record) -> Option<String> {
     let number = named(record, CATALOGUE)?;
     let before = [named(record, INSTITUTION), named(record, COLLECTION)];
     Some(before.into_iter().flatten().chain([number]).collect::<Vec<_>>().join(" "))
+}
+
+/// Microscopic measurements: a list of sizes with its statistics, other text as written.
+pub(super) fn microscopy(record: &Record) -> Option<String> {
+    let mut fields = record.fields.iter();
+    let (field, words) =
+        fields.find(|(field, _)| MICROSCOPY.contains(&bare(field.heading()).as_str()))?;
+    let sizes = Sizes::of_field(field.heading(), words).map(|sizes| sizes.description());
+    sizes.or_else(|| named(record, MICROSCOPY))
 }
 
 /// Fresh characters, each with its name.

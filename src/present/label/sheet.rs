@@ -189,7 +189,7 @@ mod tests {
     }
 
     #[test]
-    fn both_papers_hold_the_same_number_of_labels() {
+    fn a4_and_letter_hold_the_same_number_of_labels() {
         for size in [Size::Packet, Size::Tray, Size::Tag] {
             let counts = [Paper::A4, Paper::Letter].map(|paper| capacity(size.points(), paper));
             assert_eq!(counts[0], counts[1], "{size:?}");

@@ -67,6 +67,13 @@ impl MapSheet {
         self.frame.middle().plus(self.points(Metres(east)), -self.points(Metres(north)))
     }
 
+    /// The position at paper coordinates.
+    #[must_use]
+    pub fn place(&self, at: Point) -> LatLon {
+        let middle = self.frame.middle();
+        self.plane.from_plane(self.metres(at.x - middle.x).0, self.metres(middle.y - at.y).0)
+    }
+
     /// A length on the ground in points.
     #[must_use]
     pub fn points(&self, length: Metres) -> f64 {

@@ -94,6 +94,43 @@ impl<'a> Audit<'a> {
         self.judge_numbers(statement, &secrets);
     }
 
+    /// Judges the points that a drawing shows.
+    pub fn judge_points(&mut self, places: impl IntoIterator<Item = LatLon>) {
+        let leads = |at: LatLon| self.decisions.leads_to_sensitive(at, Metres(0.0));
+        if places.into_iter().any(leads) {
+            self.add_leak("a drawing", "it shows a sensitive place");
+        }
+    }
+
+    /// Judges the cells that a drawing shows: centre, and the shorter side. `slack` is the accuracy of the
+    /// drawing.
+    pub fn judge_cells(
+        &mut self,
+        cells: impl IntoIterator<Item = (LatLon, Metres)>,
+        slack: Metres,
+    ) {
+        let published: Vec<LatLon> = self
+            .decisions
+            .placed
+            .iter()
+            .flatten()
+            .filter_map(|placed| placed.cell.map(|cell| cell.at))
+            .collect();
+        let least = Sensitivity::Low.least_side().unwrap_or(0.0);
+        let is_cell = |(at, side): (LatLon, Metres)| {
+            let near = |cell: &LatLon| geodesic::distance(*cell, at).0 <= slack.0;
+            side.0 + slack.0 >= least && published.iter().any(near)
+        };
+        if !cells.into_iter().all(is_cell) {
+            self.add_leak("a drawing", "it shows something other than the published cells");
+        }
+    }
+
+    /// Adds a leak that a reader of the output found.
+    pub fn report(&mut self, what: &str) {
+        self.add_leak("a drawing", what);
+    }
+
     /// The leaks, one sentence each; empty when there are none.
     #[must_use]
     pub fn leaks(&self) -> Vec<String> {
@@ -166,25 +203,21 @@ impl<'a> Audit<'a> {
 
     /// Pairs of decimal numbers in texts may be coordinates, in either order.
     fn judge_numbers(&mut self, statement: &Statement, secrets: &[Secret]) {
-        let numbers = decimals(&statement.text);
         // an exact find may repeat its own position in a text
         let own_position = |at: LatLon| {
             let near = |own: &LatLon| geodesic::distance(*own, at).0 < OWN;
             secrets.is_empty() && statement.find.is_some() && statement.positions.iter().any(near)
         };
-        for pair in numbers.windows(2) {
-            for (latitude, longitude) in [(pair[0], pair[1]), (pair[1], pair[0])] {
-                let Ok(at) = LatLon::new(latitude, longitude) else { continue };
-                let own = secrets.iter().find(|secret| secret.is_revealed_by(at)).copied();
-                if let Some(secret) = own {
-                    let called = self.called(secret);
-                    self.add_leak(&called, "its exact coordinates are in a text of the output");
-                } else if self.decisions.leads_to_sensitive(at, Metres(0.0))
-                    && !self.is_published(at)
-                    && !own_position(at)
-                {
-                    self.add_leak("words", "coordinates of a sensitive place are in the output");
-                }
+        for at in coordinate_pairs(&statement.text) {
+            let own = secrets.iter().find(|secret| secret.is_revealed_by(at)).copied();
+            if let Some(secret) = own {
+                let called = self.called(secret);
+                self.add_leak(&called, "its exact coordinates are in a text of the output");
+            } else if self.decisions.leads_to_sensitive(at, Metres(0.0))
+                && !self.is_published(at)
+                && !own_position(at)
+            {
+                self.add_leak("words", "coordinates of a sensitive place are in the output");
             }
         }
     }
@@ -211,6 +244,14 @@ impl Secret {
 /// Equal to a centimetre, the resolution of written positions.
 fn same_point(one: LatLon, other: LatLon) -> bool {
     geodesic::distance(one, other).0 < 0.03
+}
+
+/// Consecutive decimal numbers of a text as positions, in either order.
+#[must_use]
+pub fn coordinate_pairs(text: &str) -> Vec<LatLon> {
+    let numbers = decimals(text);
+    let pairs = numbers.windows(2).flat_map(|pair| [(pair[0], pair[1]), (pair[1], pair[0])]);
+    pairs.filter_map(|(latitude, longitude)| LatLon::new(latitude, longitude).ok()).collect()
 }
 
 /// Numbers with two or more decimals, in the order of a text.

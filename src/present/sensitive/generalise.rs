@@ -22,6 +22,13 @@ pub(super) fn find(find: &KeptFind, level: Level, placed: Option<Placed>) -> Kep
     shown.when = None;
     shown.anchors.clear();
     shown.conflicts.clear();
+    // they hold positions and free text
+    shown.amended.clear();
+    shown.as_imported = None;
+    for named in &mut shown.determinations {
+        named.method = None;
+        named.remarks = None;
+    }
     let mut withheld = vec!["exact coordinates", "time of day", "elevation", "notes"];
     withhold_words(&mut shown.record);
     let decided = level.rule.is_some();

@@ -107,10 +107,11 @@ fn direct(
             let by_rule = bound.get(&find.id).into_iter().flatten();
             by_rule.clone().for_each(|rule| matched[*rule] = true);
             let by_rule = by_rule.map(|rule| held(rules, *rule, Why::Rule)).max();
-            let named = find.name.as_deref().and_then(|name| {
+            let names = find.name.iter().chain(&find.other_names).map(String::as_str);
+            let named = names.filter_map(|name| {
                 *by_name.entry(name).or_insert_with(|| by_taxon(name, rules, matched))
             });
-            by_rule.max(named)
+            by_rule.max(named.max())
         })
         .collect()
 }
@@ -174,9 +175,11 @@ fn footprints(
             })
         })
     });
-    let of_finds = finds.iter().zip(held).filter_map(|(find, held)| {
-        let (held, (at, radius)) = ((*held)?, find.place?);
-        Some(Footprint {
+    let of_finds = finds.iter().zip(held).flat_map(|(find, held)| {
+        let places = find.place.into_iter().chain(find.place_before);
+        let circles =
+            places.zip(std::iter::repeat(*held)).filter_map(|(place, held)| Some((place, held?)));
+        circles.map(|((at, radius), held)| Footprint {
             at,
             for_all: 0.0,
             for_taxon: radius.metres().0,

@@ -3,6 +3,7 @@
 
 mod archive;
 mod columns;
+mod drawing;
 mod markup;
 mod page;
 
@@ -14,6 +15,7 @@ use crate::present::exchange::Form;
 use crate::units::LatLon;
 
 pub use archive::archive;
+pub use drawing::{Marks, marks};
 pub use page::page;
 
 /// One statement of an output: about a find, or something else such as a track.

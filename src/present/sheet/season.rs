@@ -13,6 +13,7 @@ use jiff::civil::Date;
 use super::{PROGRAM, STYLE, footer, head, part, policy};
 use crate::analyse::season::Season;
 use crate::model::GridCell;
+use crate::present::map::MapSheet;
 use crate::present::markup::Element;
 use crate::present::years::calendar::CalendarRow;
 use crate::present::years::density;
@@ -139,7 +140,66 @@ pub enum GroundMap {
         cells: Vec<(GridCell, usize)>,
     },
     /// Densities, one map or one for each year, all on one scale.
-    Density(Vec<density::Sheet>),
+    Density(density::Area),
+}
+
+/// A map on the page, for reading it back.
+#[derive(Clone, Copy, Debug)]
+pub struct DrawnMap {
+    /// The area, as in the identifiers of the page.
+    pub area: usize,
+    /// The map of that area.
+    pub map: usize,
+    /// The ground that it shows.
+    pub paper: MapSheet,
+    /// The bandwidth of a density map, metres; `None` for a map of cells.
+    pub bandwidth: Option<f64>,
+    /// The number of finds that it was made from.
+    pub finds: usize,
+}
+
+impl DrawnMap {
+    /// The identifier of the part of the page that has the marks.
+    #[must_use]
+    pub fn clip(&self) -> String {
+        match self.bandwidth {
+            Some(_) => format!("ground{}-density-{}", self.area, self.map),
+            None => format!("ground{}-cells", self.area),
+        }
+    }
+}
+
+/// All maps on the page.
+#[must_use]
+pub fn maps(sheet: &SeasonSheet) -> Vec<DrawnMap> {
+    let mut drawn = Vec::new();
+    for (area, ground) in sheet.ground.maps.iter().enumerate() {
+        match ground {
+            GroundMap::Cells { cells } => {
+                let finds = cells.iter().map(|(_, finds)| finds).sum();
+                drawn.extend(cells::paper(cells).map(|paper| DrawnMap {
+                    area,
+                    map: 0,
+                    paper,
+                    bandwidth: None,
+                    finds,
+                }));
+            }
+            GroundMap::Density(of) => {
+                let sheets = density::grounds(of, density::Measure::PerKm).into_iter();
+                drawn.extend(sheets.zip(&of.sheets).enumerate().map(|(map, (paper, sheet))| {
+                    DrawnMap {
+                        area,
+                        map,
+                        paper,
+                        bandwidth: Some(sheet.map.bandwidth.metres),
+                        finds: sheet.map.count,
+                    }
+                }));
+            }
+        }
+    }
+    drawn
 }
 
 /// The sheet as the text of an HTML file.

@@ -40,6 +40,10 @@ fn what(association: &Association) -> String {
         AssociationKind::AnotherPerson => {
             format!("{subject} not placed on {tracks}: poor fit to that track")
         }
+        AssociationKind::TrackShared if association.collector.is_none() => format!(
+            "{subject} not placed on {tracks}: several lists share this track, and it is uncertain \
+             whether this one belongs to it"
+        ),
         AssociationKind::TrackShared => format!(
             "{subject} not placed on {tracks}: several collectors share this track, and it is uncertain \
              whether this one walked with it"
@@ -164,8 +168,8 @@ fn hint(association: &Association) -> String {
                 .to_owned()
         }
         AssociationKind::TrackShared => {
-            "import them with this collector's own track; if all walked together, name them together \
-             in every record, as in \"Ada Quillfeather & Noel Brambletoft\""
+            "import them with this collector's own track; if all walked together, name all of them in \
+             the collector column of every record"
                 .to_owned()
         }
         AssociationKind::DatesDiffer => {

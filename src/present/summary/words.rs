@@ -131,6 +131,7 @@ pub(in crate::present) fn bound(text: &str) -> String {
 /// The evidence of a position.
 pub(in crate::present) fn anchor(kind: AnchorKind) -> &'static str {
     match kind {
+        AnchorKind::Correction => "correction",
         AnchorKind::Coordinates => "coordinates",
         AnchorKind::Waypoint => "waypoint",
         AnchorKind::PhotoPosition => "photo position",

@@ -166,12 +166,20 @@ fn figures(mgrs: &str) -> &str {
         .unwrap_or(mgrs)
 }
 
+/// The words, cut with a mark where they are wider.
 fn fitted(words: &str, size: f64, width: f64) -> String {
-    let mut words = words.to_owned();
-    while !words.is_empty() && fonts::width(&words, Face::Regular, size) > width - 3.0 {
-        words.pop();
+    let fits = |words: &str| fonts::width(words, Face::Regular, size) <= width - 3.0;
+    if fits(words) {
+        return words.to_owned();
     }
-    words
+    let mut cut = words.to_owned();
+    while cut.pop().is_some() {
+        let marked = format!("{}\u{2026}", cut.trim_end());
+        if fits(&marked) {
+            return marked;
+        }
+    }
+    String::new()
 }
 
 fn foot(drawn: &mut Elements, page: &AreaPage) {
@@ -205,6 +213,16 @@ fn across(words: &str, face: Face) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn cut_names_end_with_a_mark() {
+        let name = "Upper Sawmill gate by the old tramway";
+        let cut = fitted(name, 6.0, 60.0);
+        assert!(cut.ends_with('\u{2026}') && cut.len() < name.len(), "{cut}");
+        assert!(fonts::width(&cut, Face::Regular, 6.0) <= 57.0, "{cut}");
+        assert_eq!(fitted("Gate", 6.0, 60.0), "Gate");
+        assert_eq!(fitted(name, 6.0, 3.0), "");
+    }
 
     #[test]
     fn the_line_about_the_light_stays_on_the_page_in_bold() {

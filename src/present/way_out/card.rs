@@ -1,7 +1,7 @@
 //! Draws the way-out card, A6: first bearing in large type, the light, a sketch, the legs, emergency
 //! instructions, space for notes. Layer: `present`.
 
-use super::{light, sketch};
+use super::{findings, light, sketch};
 use crate::present::fonts::{self, Face};
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, line};
@@ -215,7 +215,7 @@ fn legs_in_two_columns(page: &mut Elements, legs: &[Leg], top: f64) {
 /// The description of the end of a leg, in one or two small lines.
 fn expectation(leg: &Leg, at: Point, size: f64) -> Element {
     let steep = leg.steep.map_or_else(String::new, |slope| format!("STEEP {:.0}\u{b0}! ", slope.0));
-    let words = format!("{steep}{}", leg.expect);
+    let words = format!("{steep}{}", findings::landmarks(&leg.expect));
     let room = WIDE - MARGIN - at.x;
     let mut lines = fonts::lines(&words, Face::Regular, size, room);
     if lines.len() > 2 {

@@ -3,7 +3,7 @@
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use crate::model::{OffsetLine, RankReason, RouteNote, WayOutWarning};
+use crate::model::{Activity, Landmark, OffsetLine, RankReason, RouteNote, WayOutWarning};
 use crate::wayout::Offset;
 use crate::wayout::legs::RouteKind;
 use crate::wayout::light::span;
@@ -99,6 +99,33 @@ pub fn offset(offset: &Offset) -> String {
         offset.degrees.0,
         magnetic.back(),
     )
+}
+
+/// What to expect at the end of a leg.
+#[must_use]
+pub fn landmarks(landmarks: &[Landmark]) -> String {
+    landmarks.iter().map(landmark).collect::<Vec<_>>().join("; ")
+}
+
+fn landmark(landmark: &Landmark) -> String {
+    match landmark {
+        Landmark::Goal { name: Some(name) } => name.clone(),
+        Landmark::Goal { name: None } => "you are at the goal".to_owned(),
+        Landmark::Gap => "through a gap in the track: the ground between is not known".to_owned(),
+        Landmark::TrackReached => "you reach the track".to_owned(),
+        Landmark::BeenThere { activity, time } => {
+            let did = match activity {
+                Activity::Walking => "you passed",
+                Activity::Searching => "you searched",
+                Activity::Stationary => "you stopped",
+            };
+            format!("{did} here at {:02}:{:02}", time.hour(), time.minute())
+        }
+        Landmark::KeepOn => "keep on".to_owned(),
+        Landmark::Bear { side } => format!("bear {side}"),
+        Landmark::Turn { side } => format!("turn {side}"),
+        Landmark::TurnBack { side } => format!("turn back {side}"),
+    }
 }
 
 /// A finding as JSON: its code, its values and its sentence.

@@ -129,7 +129,8 @@ fn leg(leg: &Leg) -> Value {
         "duration_s": leg.duration.careful().0,
         "footing": leg.surface,
         "steep_deg": leg.steep.map(|slope| slope.0),
-        "expect": leg.expect,
+        "expect": findings::landmarks(&leg.expect),
+        "landmarks": leg.expect,
     })
 }
 

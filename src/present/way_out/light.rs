@@ -8,7 +8,7 @@ use crate::wayout::light::{LatestStart, Reason, Verdict, Waiting, clock, clock_o
 use crate::wayout::report::Ranked;
 
 /// Verdict and reason in a line.
-pub(super) fn headline(best: &Ranked, zone: &TimeZone) -> String {
+pub(crate) fn headline(best: &Ranked, zone: &TimeZone) -> String {
     format!("{}: {}", best.verdict.advice.words().to_uppercase(), words(best, zone))
 }
 

@@ -200,7 +200,7 @@ fn unchanging(kind: DayKind, now: Illumination) -> &'static str {
 }
 
 /// Accented letters that the alphabet lacks lose their accents, anything else becomes a full stop.
-fn plain(text: &str) -> String {
+pub(super) fn plain(text: &str) -> String {
     text.chars()
         .map(|letter| match letter {
             _ if ALPHABET.contains(letter) && letter != '\n' && letter != '\r' => letter,
@@ -215,7 +215,7 @@ fn plain(text: &str) -> String {
         .collect()
 }
 
-fn short(text: &str, most: usize) -> String {
+pub(super) fn short(text: &str, most: usize) -> String {
     text.chars().take(most).collect()
 }
 

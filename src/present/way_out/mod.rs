@@ -6,6 +6,7 @@ mod findings;
 mod json;
 pub(crate) mod light;
 pub mod message;
+pub mod plan_message;
 mod sketch;
 mod text;
 
@@ -28,7 +29,7 @@ pub fn route(answer: &WayOut) -> Route {
         let next = way.legs.get(index + 1);
         let name =
             if next.is_some() { format!("Leg {}", index + 2) } else { answer.to.name.clone() };
-        waypoint(leg.to, &name, next.map_or_else(|| leg.expect.clone(), leg_words))
+        waypoint(leg.to, &name, next.map_or_else(|| findings::landmarks(&leg.expect), leg_words))
     });
     Route {
         name: Some(format!("Way out to {}, {}", answer.to.name, way.kind.words())),

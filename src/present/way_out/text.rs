@@ -172,7 +172,7 @@ fn legs(text: &mut String, answer: &WayOut, way: &Route) {
             paces,
             way.climb.map_or_else(|| "?".to_owned(), |_| format!("{:.0} m", leg.climb.0)),
             span(leg.duration.careful()),
-            format!("{steep}{}", leg.expect),
+            format!("{steep}{}", findings::landmarks(&leg.expect)),
         ]);
     }
     let _ = write!(text, "\nLegs {}\n{table}", way.kind.words());

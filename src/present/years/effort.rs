@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::sites::rounded;
 use crate::analyse::effort::Effort;
+use crate::analyse::effort::manner::{ENOUGH, Weights};
 use crate::present::table::{Column, Table};
 
 /// Effort under one heading.
@@ -15,11 +16,17 @@ pub struct EffortLine {
     pub outings: usize,
     /// Time out, seconds.
     pub time_s: f64,
-    /// Time searching or stationary, seconds.
+    /// Time that counts as search, seconds.
     pub searched_s: f64,
+    /// Time at finds, seconds.
+    pub at_finds_s: f64,
+    /// Rests: the rest of long stops without a find, seconds.
+    pub rests_s: f64,
+    /// Time on regular paths, seconds.
+    pub on_paths_s: f64,
     /// Distance, metres.
     pub length_m: f64,
-    /// Distance while searching, metres.
+    /// Distance that counts as searched, metres.
     pub searched_length_m: f64,
     /// Searched area, hectares (overlaps count once).
     pub searched_ha: f64,
@@ -33,6 +40,9 @@ pub fn line(of: String, effort: &Effort) -> EffortLine {
         outings: effort.outings,
         time_s: rounded(effort.time.0, 0),
         searched_s: rounded(effort.searched.0, 0),
+        at_finds_s: rounded(effort.at_finds.0, 0),
+        rests_s: rounded(effort.rests.0, 0),
+        on_paths_s: rounded(effort.on_paths.0, 0),
         length_m: rounded(effort.length.0, 0),
         searched_length_m: rounded(effort.searched_length.0, 0),
         searched_ha: rounded(effort.area / 1e4, 4),
@@ -47,6 +57,7 @@ pub fn table(heading: &'static str, lines: &[EffortLine], total: &EffortLine) ->
         Column::right("outings"),
         Column::right("time"),
         Column::right("searched"),
+        Column::right("at finds"),
         Column::right("distance"),
         Column::right("searched distance"),
         Column::right("searched area"),
@@ -57,10 +68,26 @@ pub fn table(heading: &'static str, lines: &[EffortLine], total: &EffortLine) ->
             line.outings.to_string(),
             crate::units::Seconds(line.time_s).to_string(),
             crate::units::Seconds(line.searched_s).to_string(),
+            crate::units::Seconds(line.at_finds_s).to_string(),
             crate::units::Metres(line.length_m).to_string(),
             crate::units::Metres(line.searched_length_m).to_string(),
             format!("{:.2} ha", line.searched_ha),
         ]);
     }
     table.to_string()
+}
+
+/// How much an hour counts in each manner, in a sentence.
+#[must_use]
+pub fn weights(weights: &Weights) -> String {
+    let [searching, steady, brisk, path] = weights.hour;
+    let basis = if weights.finds >= ENOUGH {
+        format!("by the manner in which {} finds were made", weights.finds)
+    } else {
+        format!("assumed, since fewer than {ENOUGH} finds show it")
+    };
+    format!(
+        "\nAn hour counts {searching:.2} searching, {steady:.2} walking, {brisk:.2} walking fast and \
+         {path:.2} on regular paths ({basis}); time at finds and rests counts 0.\n"
+    )
 }

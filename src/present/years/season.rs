@@ -6,7 +6,7 @@ use std::fmt::Write;
 use serde_json::{Value, json};
 
 use super::sites::rounded;
-use crate::analyse::season::{DayEstimate, Edges, MONTHS, Season, day_words};
+use crate::analyse::season::{DayEstimate, Edges, MONTHS, Per, Season, day_words, p_words};
 use crate::present::chart::{Axis, Panel};
 use crate::present::fonts::Face;
 use crate::present::markup::{Element, Elements};
@@ -23,7 +23,8 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     put("outings", json!(season.outings));
     put("outings_with_find", json!(season.outings_with_find));
     put("finds", json!(season.finds));
-    put("searched_hours", json!(rounded(season.searched_hours, 2)));
+    put("per", json!(season.per));
+    put(total_key(season.per), json!(rounded(season.searched_hours, 2)));
     put("years", json!(season.years));
     put("peak_day_of_year", json!(season.peak.day.round()));
     // an end beyond the searched period has no day
@@ -32,7 +33,7 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     put("peak_high95", json!((!edges.peak_late).then_some(season.peak.high95)));
     put("clear_peak", json!(season.clear_peak));
     put("peak_open", json!(open_sides(&edges)));
-    put("p_value", json!(rounded(season.p_value, 3)));
+    put("p_value", json!(rounded(season.p_value, 4)));
     for (name, estimate, open_low, open_high) in [
         ("onset", season.onset, edges.onset, false),
         ("tenth", Some(season.tenth), false, false),
@@ -66,6 +67,20 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     put("weeks", json!(season.weeks));
     put("remarks", json!(season.remarks));
     Value::Object(map)
+}
+
+fn total_key(per: Per) -> &'static str {
+    match per {
+        Per::Hour => "searched_hours",
+        Per::Km => "searched_km",
+    }
+}
+
+fn units(per: Per) -> &'static str {
+    match per {
+        Per::Hour => "hours",
+        Per::Km => "km",
+    }
 }
 
 fn open_sides(edges: &Edges) -> Option<&'static str> {
@@ -129,7 +144,7 @@ fn peak_words(season: &Season) -> String {
 
 /// Shown instead of a date where the rate has no significant peak.
 fn no_clear_peak(season: &Season) -> String {
-    format!("no clear peak in these data (p = {:.2})", season.p_value)
+    format!("no clear peak in these data ({})", p_words(season.p_value))
 }
 
 /// `30 finds on 9 of 40 outings`, with the number of seasons if asked for.
@@ -144,9 +159,10 @@ fn found_on(season: &Season, seasons: bool) -> String {
 #[must_use]
 pub fn text(taxon: &str, season: &Season) -> String {
     let mut text = format!(
-        "{taxon}: {}, {:.1} hours searched\n\n",
+        "{taxon}: {}, {:.1} {} searched\n\n",
         found_on(season, true),
-        season.searched_hours
+        season.searched_hours,
+        units(season.per)
     );
     let mut row = |name: &str, value: String| {
         let _ = writeln!(text, "  {name:<26}{value}");
@@ -223,8 +239,12 @@ pub fn figure(taxon: &str, season: &Season) -> String {
     } else {
         no_clear_peak(season).replacen("no", "No", 1)
     };
-    let result =
-        format!("{}, {:.0} hours searched", found_on(season, false), season.searched_hours);
+    let result = format!(
+        "{}, {:.0} {} searched",
+        found_on(season, false),
+        season.searched_hours,
+        units(season.per)
+    );
     drawing = drawing
         .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, 372.0)).filled(style::PAPER))
         .with(svg::text(Point::new(LEFT, 20.0), taxon, title))
@@ -233,7 +253,7 @@ pub fn figure(taxon: &str, season: &Season) -> String {
     let rate = rate_panel(season, first);
     let rest = [
         bars(season, first, 226.0, "finds", style::FIND, |week| f64::from(week.finds)),
-        bars(season, first, 300.0, "hours", style::SEARCH, |week| week.hours),
+        bars(season, first, 300.0, units(season.per), style::SEARCH, |week| week.hours),
     ];
     drawing.with_all([rate]).with_all(rest).to_string()
 }
@@ -283,7 +303,10 @@ fn rate_panel(season: &Season, first: u16) -> Elements {
             0.0,
             (1.05 * band_top).clamp(1.1 * top, 2.2 * top).max(1e-6),
             5,
-            "finds per hour searched",
+            match season.per {
+                Per::Hour => "finds per hour searched",
+                Per::Km => "finds per km searched",
+            },
         ),
     };
     let mut drawn = Elements::default();

@@ -16,10 +16,12 @@ pub struct VisitLine {
     pub start: String,
     /// Until, UTC.
     pub end: String,
-    /// Time searching or stationary there, seconds.
+    /// Time that counts as search there, seconds.
     pub searched_s: f64,
     /// Of that, time stationary, seconds.
     pub stood_s: f64,
+    /// Time at finds there, seconds.
+    pub at_finds_s: f64,
     /// Total time there, seconds.
     pub spent_s: f64,
     /// The activity with the largest share of the time.
@@ -44,6 +46,7 @@ pub fn lines(visits: &[Visit], finds: &[SpottedFind]) -> Vec<VisitLine> {
             end: format!("{:.0}", visit.end),
             searched_s: rounded(visit.searched.0, 1),
             stood_s: rounded(visit.stopped.0, 1),
+            at_finds_s: rounded(visit.handled.0, 1),
             spent_s: rounded(visit.spent.0, 1),
             activity: visit.activity,
             nearest_m: visit.nearest.map(|nearest| rounded(nearest.0, 1)),

@@ -1,8 +1,10 @@
 //! Converts a find to a row of the layer `finds`. Layer: `store`.
 
 use jiff::civil::Date;
+use rusqlite::Connection;
 
-use crate::model::{Day, Field, Find, Record};
+use crate::error::Error;
+use crate::model::{Anchor, AnchorKind, Day, Field, Find, Located, Record};
 use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::{geometry, words};
@@ -37,7 +39,7 @@ pub(super) fn set_record(row: &mut Row, day: &Day, find: &Find) -> Attempt<()> {
 }
 
 /// Notes have their own column, for readers in a GIS.
-fn set_fields(row: &mut Row, record: &Record) -> Attempt<()> {
+pub(in crate::store) fn set_fields(row: &mut Row, record: &Record) -> Attempt<()> {
     let mut others = record.fields.clone();
     row.set("notes", others.remove(&Field::Notes)).set("other_fields", words::json(&others)?);
     Ok(())
@@ -60,16 +62,41 @@ fn set_written(row: &mut Row, record: &Record) -> Attempt<()> {
 
 /// The columns for the position, or why it is unknown.
 pub(super) fn set_place(row: &mut Row, find: &Find) -> Attempt<()> {
-    let located = find.place.as_ref().ok();
-    let unlocated = find.place.as_ref().err();
     let from = find.anchors.iter().find(|anchor| anchor.used).map(|anchor| anchor.kind);
+    set_located(row, find.place.as_ref().map_err(|why| &why.0), from)
+}
+
+/// The same from its parts: the position with the evidence it rests on, or the reason.
+pub(in crate::store) fn set_located(
+    row: &mut Row,
+    place: Result<&Located, &Error>,
+    from: Option<AnchorKind>,
+) -> Attempt<()> {
+    let located = place.ok();
+    let unlocated = place.err();
     row.set("geom", located.map(|place| geometry::point(place.at)))
         .set("radius95_m", located.map(|place| place.radius.metres().0))
         .set("position_from", located.and(from).map(words::word).transpose()?)
         .set("radius_parts", located.map(|place| words::json(&place.parts)).transpose()?)
         .set("gps_height_m", located.and_then(|place| place.height).map(|height| height.0.0))
         .set("combination", located.map(|place| words::word(place.combination)).transpose()?)
-        .set("why_unlocated", unlocated.map(|why| words::sentence(&why.0)))
-        .set("unlocated_report", unlocated.map(|why| words::json(&why.0)).transpose()?);
+        .set("why_unlocated", unlocated.map(words::sentence))
+        .set("unlocated_report", unlocated.map(words::json).transpose()?);
+    Ok(())
+}
+
+/// Adds a row to the evidence of a find.
+pub(in crate::store) fn add_anchor(work: &Connection, find: i64, anchor: &Anchor) -> Attempt<()> {
+    let mut row = Row::new();
+    row.set("find_id", find)
+        .set("kind", words::word(anchor.kind)?)
+        .set("latitude", anchor.at.latitude())
+        .set("longitude", anchor.at.longitude())
+        .set("radius95_m", anchor.radius.metres().0)
+        .set("anchor_time", anchor.when.map(words::instant))
+        .set("used", anchor.used)
+        .set("basis", anchor.basis.clone())
+        .set("radius_parts", words::json(&anchor.parts)?);
+    row.insert(work, "anchors")?;
     Ok(())
 }

@@ -339,17 +339,7 @@ impl Update<'_> {
         }
         self.work.prepare_cached("DELETE FROM anchors WHERE find_id = ?1")?.execute([key])?;
         for anchor in &find.anchors {
-            let mut row = Row::new();
-            row.set("find_id", key)
-                .set("kind", words::word(anchor.kind)?)
-                .set("latitude", anchor.at.latitude())
-                .set("longitude", anchor.at.longitude())
-                .set("radius95_m", anchor.radius.metres().0)
-                .set("anchor_time", anchor.when.map(words::instant))
-                .set("used", anchor.used)
-                .set("basis", anchor.basis.clone())
-                .set("radius_parts", words::json(&anchor.parts)?);
-            row.insert(self.work, "anchors")?;
+            find_row::add_anchor(self.work, key, anchor)?;
         }
         Ok(())
     }

@@ -3,7 +3,7 @@
 //! not deleted. Layer: `store`.
 
 mod difference;
-mod find_row;
+pub(in crate::store) mod find_row;
 mod finds;
 mod fingerprint;
 mod outing;
@@ -21,6 +21,7 @@ use rusqlite::{Connection, TransactionBehavior};
 use serde::Serialize;
 use uuid::Uuid;
 
+use super::amend::{self, Lifted, archive, lay_outing, lift_outing};
 use super::fault::Attempt;
 use super::{Store, brief, layers, sensitivity, words};
 use crate::error::Result;
@@ -137,7 +138,9 @@ fn import(connection: &mut Connection, days: &[Day], now: Timestamp) -> Attempt<
         now: words::instant(now),
         given: days.iter().map(|day| day.outing.id).collect(),
         taken: HashSet::new(),
+        change: None,
     };
+    amend::absorb_within(&work)?;
     sensitivity::bind(&work)?;
     let mut imported = Imported::default();
     for day in days.iter().filter(|day| day.outing.dated().is_some()) {
@@ -150,6 +153,7 @@ fn import(connection: &mut Connection, days: &[Day], now: Timestamp) -> Attempt<
         return Ok(imported);
     }
     layers::refresh(&work, &session.now)?;
+    amend::end_own(&work)?;
     work.commit()?;
     Ok(imported)
 }
@@ -161,13 +165,28 @@ struct Session {
     given: HashSet<Uuid>,
     /// Outings of the store matched to a day of this import.
     taken: HashSet<i64>,
+    /// The number of this import in the journal, once it changes something.
+    change: Option<i64>,
 }
 
 impl Session {
+    /// The number of this import in the journal, written when it first changes something.
+    fn change(&mut self, work: &Connection) -> Attempt<i64> {
+        if let Some(change) = self.change {
+            return Ok(change);
+        }
+        amend::begin_own(work)?;
+        let change = amend::note_import(work, &self.now)?;
+        self.change = Some(change);
+        Ok(change)
+    }
+
     fn keep(&mut self, work: &Connection, day: &Day) -> Attempt<ImportedDay> {
         let fingerprint = fingerprint::of(day)?;
         let known = self.recognise(work, day)?;
         let Some(known) = known else {
+            let change = self.change(work)?;
+            archive::note_new(work, change, day)?;
             let key = outing::write(work, None, day, &fingerprint, &self.now)?;
             self.taken.insert(key);
             let reported = ImportedDay::of(day.outing.id, day.outing.date, Outcome::New);
@@ -177,6 +196,7 @@ impl Session {
                 outing: key,
                 now: &self.now,
                 records_only: false,
+                lifted: Lifted::default(),
                 reported,
             }
             .run();
@@ -193,8 +213,12 @@ impl Session {
         }
         let records_only = day.track.is_empty() && track::has_track(work, known.key)?;
         let reported = ImportedDay::of(known.uuid, day.outing.date, Outcome::Updated);
+        let change = self.change(work)?;
+        let lifted = lift_outing(work, known.key)?;
+        archive::keep(work, change, known.key)?;
         outing::write(work, Some((&known, records_only)), day, &fingerprint, &self.now)?;
-        Update { work, day, outing: known.key, now: &self.now, records_only, reported }.run()
+        Update { work, day, outing: known.key, now: &self.now, records_only, lifted, reported }
+            .run()
     }
 }
 
@@ -207,6 +231,8 @@ struct Update<'a> {
     /// Whether the day has no track while the store has one: then that track and its positions are
     /// kept.
     records_only: bool,
+    /// What was amended before.
+    lifted: Lifted,
     reported: ImportedDay,
 }
 
@@ -219,6 +245,8 @@ impl Update<'_> {
         let photos = pictures::write(self.work, self.outing, self.day)?;
         let finds = self.write_finds(&sources, &photos)?;
         self.write_reports(&finds)?;
+        let conflicts = lay_outing(self.work, self.outing, &self.lifted)?;
+        self.reported.notes.extend(conflicts);
         brief::renew(self.work, self.outing)?;
         self.reported.notes.extend(sources.notes);
         Ok(self.reported)

@@ -87,7 +87,7 @@ fn outing(kept: KeptOuting, key: i64) -> Attempt<Outing> {
 }
 
 /// A zone by its name or as an offset.
-fn zone(name: &str) -> Option<TimeZone> {
+pub(in crate::store) fn zone(name: &str) -> Option<TimeZone> {
     DateTimeParser::new().parse_time_zone(name).ok()
 }
 
@@ -99,7 +99,10 @@ fn sources(connection: &Connection, outing: i64) -> Attempt<(Vec<SourceFile>, Pl
         "SELECT s.id, s.path, s.kind, s.size_bytes, s.hash FROM sources s
          WHERE s.outing_id = ?1 AND (s.left_out IS NULL OR EXISTS (
             SELECT 1 FROM finds f WHERE f.source_id = s.id AND f.withdrawn IS NULL))
-         ORDER BY s.left_out IS NOT NULL, s.place, s.id",
+         OR s.id IN (
+            SELECT f.source_id FROM base_finds b JOIN finds f ON f.id = b.id
+            WHERE f.outing_id = ?1 AND b.outing_id != ?1 AND f.withdrawn IS NULL)
+         ORDER BY s.outing_id != ?1, s.left_out IS NOT NULL, s.place, s.id",
     )?;
     let mut rows = statement.query([outing])?;
     let (mut sources, mut places) = (Vec::new(), Places::new());
@@ -248,7 +251,7 @@ fn claims(connection: &Connection, find: i64, photos: &Places) -> Attempt<Vec<us
     Ok(keys.iter().filter_map(|key| photos.get(key).copied()).collect())
 }
 
-fn anchors(connection: &Connection, find: i64) -> Attempt<Vec<Anchor>> {
+pub(in crate::store) fn anchors(connection: &Connection, find: i64) -> Attempt<Vec<Anchor>> {
     let mut statement = connection.prepare_cached(
         "SELECT id, kind, latitude, longitude, radius95_m, anchor_time, used, basis, radius_parts
          FROM anchors WHERE find_id = ?1 ORDER BY id",

@@ -8,11 +8,11 @@ use rusqlite::{Connection, params_from_iter};
 use uuid::Uuid;
 
 use super::find_row::{COLUMNS, FindRow};
-use super::near;
 use super::text_match::{contains, in_notes};
+use super::{identified, near};
 use crate::earth::geodesic;
 use crate::error::Result;
-use crate::model::{AnchorKind, KeptFind, KeptPhoto, NumberChoice, Record};
+use crate::model::{AmendedProperty, AnchorKind, KeptFind, KeptPhoto, NumberChoice, Record};
 use crate::store::Store;
 use crate::store::fault::Attempt;
 use crate::store::row::Cells;
@@ -142,7 +142,7 @@ fn order(row: &FindRow) -> impl Ord + use<> {
 }
 
 /// The finds with these keys, in their order.
-fn of_keys(
+pub(in crate::store) fn of_keys(
     connection: &Connection,
     wanted: &[i64],
     outings: &HashMap<i64, (Uuid, String)>,
@@ -152,6 +152,9 @@ fn of_keys(
     let mut anchors = anchors(connection, &list)?;
     let mut photos = photos(connection, &list)?;
     let mut conflicts = conflicts(connection, &list)?;
+    let mut amended = amended(connection, &list)?;
+    let mut imported = identified::as_imported(connection, &list)?;
+    let mut determinations = identified::determinations(connection, &list)?;
     let mut statement =
         connection.prepare(&format!("SELECT {COLUMNS} FROM finds f WHERE f.id IN ({list})"))?;
     let mut rows = statement.query([])?;
@@ -174,6 +177,9 @@ fn of_keys(
             conflicts: conflicts.remove(&row.key).unwrap_or_default(),
             revision: row.revision,
             withdrawn: row.withdrawn,
+            as_imported: imported.remove(&row.key),
+            amended: amended.remove(&row.key).unwrap_or_default(),
+            determinations: determinations.remove(&row.key).unwrap_or_default(),
             generalised: None,
         };
         found.insert(row.key, find);
@@ -256,7 +262,7 @@ fn plain(name: &str) -> String {
     words.join(" ")
 }
 
-fn outings(connection: &Connection) -> Attempt<HashMap<i64, (Uuid, String)>> {
+pub(in crate::store) fn outings(connection: &Connection) -> Attempt<HashMap<i64, (Uuid, String)>> {
     let mut statement = connection.prepare_cached("SELECT id, uuid, zone FROM outings")?;
     let mut rows = statement.query([])?;
     let mut outings = HashMap::new();
@@ -269,7 +275,7 @@ fn outings(connection: &Connection) -> Attempt<HashMap<i64, (Uuid, String)>> {
 }
 
 /// Reads a property of each find in one query, since one query per find would be slow.
-fn of_each<T>(
+pub(super) fn of_each<T>(
     connection: &Connection,
     wanted: &str,
     select: &str,
@@ -312,4 +318,17 @@ fn conflicts(connection: &Connection, wanted: &str) -> Attempt<HashMap<i64, Vec<
     let select = "SELECT f.find_id, c.sentence FROM conflict_finds f
         JOIN conflicts c ON c.id = f.conflict_id WHERE f.find_id IN ({wanted}) ORDER BY c.id";
     of_each(connection, wanted, select, |cells| Ok(cells.next()?))
+}
+
+fn amended(connection: &Connection, wanted: &str) -> Attempt<HashMap<i64, Vec<AmendedProperty>>> {
+    let select = "SELECT find_id, property, written, value, change_id FROM amended
+        WHERE find_id IN ({wanted}) ORDER BY id";
+    of_each(connection, wanted, select, |cells| {
+        Ok(AmendedProperty {
+            property: cells.next()?,
+            written: cells.next()?,
+            value: cells.next()?,
+            change: cells.next()?,
+        })
+    })
 }

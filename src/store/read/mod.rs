@@ -1,10 +1,11 @@
 //! Reads finds by name, date and place, their history, outings, tracks, whole days, trailheads and
 //! sites. Layer: `store`.
 
-mod day;
+pub(super) mod day;
 pub(super) mod find_row;
-mod finds;
+pub(super) mod finds;
 mod history;
+mod identified;
 mod kept_results;
 mod near;
 mod outings;
@@ -13,7 +14,7 @@ mod published;
 mod sensitivity;
 mod site_members;
 mod text_match;
-mod tracks;
+pub(super) mod tracks;
 
 pub use finds::FindQuery;
 pub use history::FindRevision;

@@ -40,9 +40,10 @@ impl Store {
         }
         self.may_be_changed().map_err(|error| {
             error.because(
-                "what is given to others must be recorded in the store, so that later outputs add nothing to it, \
-                 and the file or its folder is marked as not to be written",
+                "the store records each output for others, so that a later one cannot reveal more together with \
+                 it; this output is new, and the store or its folder is read-only",
             )
+            .hint("make the store and its folder writable, then repeat the command")
         })?;
         record(&mut self.connection, published, &words::instant(now))
             .map_err(|fault| fault.tell(&path))

@@ -46,7 +46,7 @@ impl Store {
     }
 }
 
-pub(super) fn key(connection: &Connection, outing: Uuid) -> Attempt<Option<i64>> {
+pub(in crate::store) fn key(connection: &Connection, outing: Uuid) -> Attempt<Option<i64>> {
     Ok(connection
         .prepare_cached("SELECT id FROM outings WHERE uuid = ?1")?
         .query_row([outing.to_string()], |row| row.get(0))
@@ -78,7 +78,7 @@ pub(in crate::store) fn packed(
         .optional()?)
 }
 
-pub(super) fn track(connection: &Connection, outing: i64) -> Attempt<Vec<TrackPoint>> {
+pub(in crate::store) fn track(connection: &Connection, outing: i64) -> Attempt<Vec<TrackPoint>> {
     let Some((row, packed)) = packed(connection, outing)? else { return Ok(Vec::new()) };
     pack::unpack_track(&packed)
         .ok_or_else(|| Fault::damaged("track_points", row, "the points cannot be unpacked"))

@@ -83,7 +83,7 @@ impl World {
         let (latitude, longitude) = MIDDLES[area % MIDDLES.len()];
         let centre = LatLon::new(latitude, longitude).unwrap();
         let plane = Plane::about(centre);
-        let (net, trailheads) = walks(&plane, rng);
+        let (net, trailheads, track) = walks(&plane, rng);
         // every second area has ground
         let tile = (area % 2 == 0 && longitude < 179.0).then(|| tile(folder, centre, area));
         let relief = tile.map(|file| Relief::open(&[file]).unwrap());
@@ -140,7 +140,7 @@ impl World {
             closed: Vec::new(),
             paths: Some(part),
             land,
-            track: Vec::new(),
+            track,
             sites: Vec::new(),
             round: None,
             withheld: 0,
@@ -209,7 +209,7 @@ impl World {
             goals: self.carry.safe.clone(),
             declination: field.declination,
             compass: field.compass(),
-            track: &[],
+            track: &self.carry.track,
             net: Some(&self.net),
             ground: self.ground.as_ref().map(|ground| (ground, self.spacing)),
             avoid: &[],
@@ -221,11 +221,12 @@ impl World {
     }
 }
 
-/// Random walks from trailheads, some of them several times.
-fn walks(plane: &Plane, rng: &mut Rng) -> (Net, Vec<LatLon>) {
+/// Random walks from trailheads, some of them several times; the last one is the own track of the day.
+fn walks(plane: &Plane, rng: &mut Rng) -> (Net, Vec<LatLon>, Vec<TrackPoint>) {
     let mut builder = Builder::default();
     let mut trailheads = Vec::new();
     let mut print = 0;
+    let mut own = Vec::new();
     for _ in 0..3 {
         let start = (uniform(rng, -2_000.0, 2_000.0), uniform(rng, -2_000.0, 2_000.0));
         trailheads.push(plane.from_plane(start.0, start.1));
@@ -251,9 +252,10 @@ fn walks(plane: &Plane, rng: &mut Rng) -> (Net, Vec<LatLon>) {
                 print += 1;
                 builder.add(&points, print);
             }
+            own = points;
         }
     }
-    (builder.finish(), trailheads)
+    (builder.finish(), trailheads, own)
 }
 
 /// An ASCII grid of hills.

@@ -19,6 +19,7 @@ const RANK = { "do-not-set-out": 2, tight: 1, comfortable: 0 };
 const area = async ({ page, cases }) => {
   const m = modules(path.join(folder, page));
   const world = await m.load.world(m.data);
+  world.own = m.data.track.map(([latitude, longitude, time, radius, gap]) => ({ at: [latitude, longitude], time, radius, gap: gap === 1 }));
   if (world.lacking) throw new Error(world.lacking);
   const clock = (instant) => m.light.clock(instant, m.data.offsets).time;
   for (const one of cases) {
@@ -50,7 +51,7 @@ const area = async ({ page, cases }) => {
 };
 
 const answer = (m, world, one, where, clock) => {
-  const got = m.wayout.answer(world, { at: one.from, radius: one.radius_m, now: one.now, track: null });
+  const got = m.wayout.answer(world, { at: one.from, radius: one.radius_m, now: one.now, track: world.own });
   if (!got.ways) { note("answer_missing", 1, where); return; }
   note("answer_missing", 0, where);
   note("goal_different", got.goal.name === one.answer.goal ? 0 : 1, `${where} ${got.goal.name} ${one.answer.goal}`);

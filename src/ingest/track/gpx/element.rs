@@ -159,6 +159,16 @@ pub(super) fn leaves_gpx(start: &BytesStart) -> bool {
             .any(|each| each.key.into_inner() == "xmlns" && !is_gpx_namespace(&each.value))
 }
 
+/// The namespace that a start tag turns itself and its content over to, where that is not GPX.
+pub(super) fn foreign_namespace(start: &BytesStart) -> Option<String> {
+    let mut attributes = start.html_attributes();
+    let own = attributes.with_checks(false).flatten().take(256);
+    let mut namespaces = own.filter(|each| each.key.into_inner() == "xmlns");
+    let namespace = namespaces.next()?.value.trim().to_owned();
+    // an empty one is no namespace, as in files without any
+    (!namespace.is_empty() && !is_gpx_namespace(&namespace)).then_some(namespace)
+}
+
 fn is_gpx_namespace(name: &str) -> bool {
     let name = name.trim().trim_end_matches('/');
     ["http://www.topografix.com/GPX/1/", "https://www.topografix.com/GPX/1/"].iter().any(|start| {

@@ -21,12 +21,7 @@ const FROM: [usize; 6] = [1, 2, 4, 8, 16, 32];
 
 /// The map; `None` without a cell.
 pub(super) fn figure(cells: &[(GridCell, usize)]) -> Option<String> {
-    let circles: Vec<(LatLon, Metres)> = cells
-        .iter()
-        .map(|(cell, _)| (cell.at, Metres(half_sides(cell).0.max(half_sides(cell).1))))
-        .collect();
-    let frame = Frame::new(EDGE, TOP, WIDE - 2.0 * EDGE, 400.0);
-    let paper = MapSheet::fit(&circles, frame, 12.0, 200.0)?;
+    let paper = paper(cells)?;
     let high = paper.frame.bottom() + 66.0;
     let finds: usize = cells.iter().map(|(_, finds)| finds).sum();
     let sides = half_sides(&cells.first()?.0);
@@ -54,6 +49,16 @@ pub(super) fn figure(cells: &[(GridCell, usize)]) -> Option<String> {
         .with(scale_bar(&paper, Point::new(WIDE - 170.0, foot + 12.0), 80.0))
         .with(north_arrow(Point::new(WIDE - 24.0, foot + 32.0), None));
     Some(drawing.to_string())
+}
+
+/// The ground that the map shows; `None` without a cell.
+pub(super) fn paper(cells: &[(GridCell, usize)]) -> Option<MapSheet> {
+    let circles: Vec<(LatLon, Metres)> = cells
+        .iter()
+        .map(|(cell, _)| (cell.at, Metres(half_sides(cell).0.max(half_sides(cell).1))))
+        .collect();
+    let frame = Frame::new(EDGE, TOP, WIDE - 2.0 * EDGE, 400.0);
+    MapSheet::fit(&circles, frame, 12.0, 200.0)
 }
 
 /// Half a cell's sides on the ground, metres to the north and to the east.

@@ -91,8 +91,8 @@ pub(super) fn ground(sheet: &SeasonSheet) -> Element {
     let maps = sheet.ground.maps.iter().enumerate().filter_map(|(index, map)| {
         let drawing = match map {
             GroundMap::Cells { cells } => cells::figure(cells)?,
-            GroundMap::Density(maps) => {
-                density::figure("Density of finds", maps, Measure::PerKm, None)
+            GroundMap::Density(area) => {
+                density::figure("Density of finds", std::slice::from_ref(area), Measure::PerKm, &[])
             }
         };
         let words = format!("Map of area {}", index + 1);

@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use quick_xml::events::BytesStart;
 
 use self::contents::Contents;
-use super::element::{Element, Field, PointKind, Prefixes, leaves_gpx};
+use super::element::{Element, Field, PointKind, Prefixes, foreign_namespace, leaves_gpx};
 use super::point::{self, OpenPoint};
 use super::refusal;
 use super::skipped::Skipped;
@@ -111,6 +111,10 @@ impl Assembly {
     ) -> Result<()> {
         match Element::named(name.rsplit(':').next().unwrap_or(name)) {
             Element::Gpx => {
+                if let Some(namespace) = foreign_namespace(tag) {
+                    let line = place.line();
+                    return Err(refusal::by_namespace(&self.path, &namespace, line));
+                }
                 self.creator = attribute(tag, "creator");
                 self.root = Root::Open;
             }

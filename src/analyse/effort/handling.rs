@@ -1,0 +1,117 @@
+//! Estimates the time spent at finds: from arrival to leaving of the stop that holds each find.
+//! Layer: `analyse`.
+//!
+//! # Method
+//! A stop is a run of stationary track; runs with less than ten seconds and four metres between
+//! them are one: bridging more would take slow search between halts for time at a find. A find belongs to the stop that holds its time, or to the nearest within two
+//! minutes, since notes are written to the minute and after the fact. The stop is extended over
+//! the track before and after it that stays within two metres of its middle: a find is
+//! photographed from more than one side. A find whose time falls at no stop was handled in less
+//! time than a stop needs to be detected; nothing is taken out for it.
+//!
+//! # References
+//! Holling 1959, Some characteristics of simple types of predation and parasitism, The Canadian
+//! Entomologist 91:385 (handling time: what is found per hour out saturates because each find
+//! takes time; from memory).
+
+use jiff::Timestamp;
+
+use crate::analyse::spatial_index::Ecef;
+use crate::analyse::walk::Walk;
+use crate::model::Activity;
+use crate::units::Seconds;
+
+/// From arrival to leaving.
+pub type Interval = (Timestamp, Timestamp);
+
+/// Runs of stationary track this near in time and space are one stop.
+const APART: Seconds = Seconds(10.0);
+/// Metres.
+const ASIDE: f64 = 4.0;
+/// How far the time of a find may lie from its stop.
+const OFF: Seconds = Seconds(120.0);
+/// How far from the middle of a stop a find is handled, metres.
+const ABOUT: f64 = 2.0;
+
+/// A run of stationary track: indices of its first and last piece.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Halt {
+    pub(super) first: usize,
+    pub(super) last: usize,
+    pub(super) from: Timestamp,
+    pub(super) to: Timestamp,
+}
+
+/// The stops of a track, in order of time.
+pub(super) fn halts(walk: &Walk) -> Vec<Halt> {
+    let mut halts: Vec<Halt> = Vec::new();
+    for place in 0..walk.points.len() {
+        let Some(piece) = walk.piece(place) else { continue };
+        if piece.activity() != Activity::Stationary {
+            continue;
+        }
+        let joins = halts.last().is_some_and(|halt| {
+            Seconds::between(halt.to, piece.from.time) <= APART
+                && (halt.last..place).all(|between| walk.piece(between).is_some())
+                && distance(walk, halt.last + 1, place) <= ASIDE
+        });
+        match halts.last_mut() {
+            Some(halt) if joins => (halt.last, halt.to) = (place, piece.to.time),
+            _ => halts.push(Halt {
+                first: place,
+                last: place,
+                from: piece.from.time,
+                to: piece.to.time,
+            }),
+        }
+    }
+    halts
+}
+
+fn distance(walk: &Walk, from: usize, to: usize) -> f64 {
+    Ecef::of(walk.points[from].at).distance(Ecef::of(walk.points[to].at)).0
+}
+
+/// The intervals spent at finds made at these times, in order and disjoint.
+pub(super) fn intervals(walk: &Walk, halts: &[Halt], finds: &[Timestamp]) -> Vec<Interval> {
+    let mut holding: Vec<usize> = finds.iter().filter_map(|when| halt_of(halts, *when)).collect();
+    holding.sort_unstable();
+    holding.dedup();
+    let mut intervals: Vec<Interval> = Vec::new();
+    for (from, to) in holding.into_iter().map(|halt| extended(walk, &halts[halt])) {
+        match intervals.last_mut() {
+            Some(last) if from <= last.1 => last.1 = last.1.max(to),
+            _ => intervals.push((from, to)),
+        }
+    }
+    intervals
+}
+
+/// The stop that holds a time, or the nearest to it.
+fn halt_of(halts: &[Halt], when: Timestamp) -> Option<usize> {
+    let after = halts.partition_point(|halt| halt.to < when);
+    let away = |halt: &Halt| {
+        Seconds::between(when, halt.from).0.max(Seconds::between(halt.to, when).0).max(0.0)
+    };
+    [after.checked_sub(1), Some(after)]
+        .into_iter()
+        .flatten()
+        .filter(|place| halts.get(*place).is_some_and(|halt| away(halt) <= OFF.0))
+        .min_by(|a, b| away(&halts[*a]).total_cmp(&away(&halts[*b])))
+}
+
+/// The interval of a stop with the track about it.
+fn extended(walk: &Walk, halt: &Halt) -> Interval {
+    let spots: Vec<Ecef> =
+        walk.points[halt.first..=halt.last + 1].iter().map(|point| Ecef::of(point.at)).collect();
+    let middle = spots[spots.len() / 2];
+    let near = |place: usize| middle.distance(Ecef::of(walk.points[place].at)).0 <= ABOUT;
+    let (mut first, mut last) = (halt.first, halt.last + 1);
+    while first > 0 && walk.piece(first - 1).is_some() && near(first - 1) {
+        first -= 1;
+    }
+    while walk.piece(last).is_some() && near(last + 1) {
+        last += 1;
+    }
+    (walk.points[first].time, walk.points[last].time)
+}

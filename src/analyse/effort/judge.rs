@@ -1,0 +1,210 @@
+//! Judges each part of a track: searching, walking, on a regular path, resting or at a find.
+//! Layer: `analyse`.
+
+use jiff::Timestamp;
+
+use super::handling::{Halt, Interval, halts, intervals};
+use super::manner::{BRISK, Manner, SLOW};
+use super::paths::PathUse;
+use super::weights::ByManner;
+use crate::analyse::walk::Walk;
+use crate::model::Activity;
+use crate::units::{Metres, Seconds};
+
+/// A stop without a find counts as search for this long: looking about. Beyond it is a rest
+/// (project choice).
+const LOOKING: Seconds = Seconds(120.0);
+/// Speeds are averages from so long before to so long after: shorter ones are the receiver's noise.
+const ABOUT: f64 = 20.0;
+/// The time before arrival whose manner is that of the find.
+const BEFORE: Seconds = Seconds(60.0);
+
+/// A judged track.
+#[derive(Clone, Debug)]
+pub struct Judged {
+    /// The track with the manner of each piece, cut where handling begins and ends.
+    pub walk: Walk,
+    /// The times spent at finds.
+    pub handling: Vec<Interval>,
+}
+
+/// Judges a track with finds at these times.
+#[must_use]
+pub fn judged(walk: Walk, finds: &[Timestamp], paths: &PathUse) -> Judged {
+    let stops = halts(&walk);
+    let handling = intervals(&walk, &stops, finds);
+    let mut cuts: Vec<Timestamp> = handling.iter().flat_map(|(from, to)| [*from, *to]).collect();
+    cuts.extend(stops.iter().map(|halt| LOOKING.after(halt.from)));
+    cuts.sort_unstable();
+    let mut walk = cut(walk, &cuts);
+    walk.manners = manners(&walk, &stops, &handling, paths);
+    Judged { walk, handling }
+}
+
+/// The track with points at these instants.
+fn cut(walk: Walk, cuts: &[Timestamp]) -> Walk {
+    let count = walk.points.len() + cuts.len();
+    let (mut points, mut lengths) = (Vec::with_capacity(count), Vec::with_capacity(count));
+    for (index, point) in walk.points.iter().enumerate() {
+        points.push(*point);
+        let length = walk.lengths.get(index).copied().unwrap_or_default();
+        let Some(piece) = walk.piece(index) else {
+            lengths.push(length);
+            continue;
+        };
+        let first = cuts.partition_point(|cut| *cut <= piece.from.time);
+        let mut before = 0.0;
+        for cut in cuts[first..].iter().take_while(|cut| **cut < piece.to.time) {
+            let share = Seconds::between(piece.from.time, *cut).0 / piece.time().0;
+            if share <= before {
+                continue;
+            }
+            lengths.push(length * (share - before));
+            let height = piece.height(share).map(|h| crate::units::GpsHeight(Metres(h)));
+            points.push(crate::model::TrackPoint {
+                time: *cut,
+                at: piece.at(share),
+                height,
+                ..*point
+            });
+            before = share;
+        }
+        lengths.push(length * (1.0 - before));
+    }
+    Walk { points, lengths, ..walk }
+}
+
+fn manners(walk: &Walk, stops: &[Halt], handling: &[Interval], paths: &PathUse) -> Vec<Manner> {
+    let speeds = Speeds::of(walk, handling);
+    (0..walk.points.len())
+        .map(|place| {
+            let Some(piece) = walk.piece(place) else { return Manner::Rest };
+            if at(handling, piece.from.time).is_some() {
+                return Manner::Handling;
+            }
+            match piece.activity() {
+                Activity::Stationary => {
+                    let stop = stops.partition_point(|halt| halt.to <= piece.from.time);
+                    let since = stops.get(stop).map_or(piece.from.time, |halt| halt.from);
+                    if Seconds::between(since, piece.from.time) < LOOKING {
+                        Manner::Searching
+                    } else {
+                        Manner::Rest
+                    }
+                }
+                Activity::Searching => Manner::Searching,
+                Activity::Walking => match speeds.about(place) {
+                    speed if speed < SLOW => Manner::Searching,
+                    _ if paths.regular(piece.from.at, piece.to.at) => Manner::Path,
+                    speed if speed < BRISK => Manner::Steady,
+                    _ => Manner::Brisk,
+                },
+            }
+        })
+        .collect()
+}
+
+/// The interval that holds an instant.
+fn at(intervals: &[Interval], when: Timestamp) -> Option<&Interval> {
+    let place = intervals.partition_point(|(_, to)| *to <= when);
+    intervals.get(place).filter(|(from, _)| *from <= when)
+}
+
+/// Sums of time and length of the moving track, for averages.
+struct Speeds {
+    /// Seconds and metres of moving track before each point.
+    before: Vec<(f64, f64)>,
+    /// The seconds at which each point was reached.
+    clock: Vec<f64>,
+    /// The number of the unbroken run that each piece belongs to.
+    run: Vec<usize>,
+}
+
+impl Speeds {
+    fn of(walk: &Walk, handling: &[Interval]) -> Self {
+        let mut speeds = Self { before: vec![(0.0, 0.0)], clock: Vec::new(), run: Vec::new() };
+        let (mut sum, mut run) = ((0.0, 0.0), 0);
+        for place in 0..walk.points.len() {
+            let since = Seconds::between(walk.points[0].time, walk.points[place].time);
+            speeds.clock.push(since.0);
+            match walk.piece(place) {
+                Some(piece)
+                    if piece.activity() != Activity::Stationary
+                        && at(handling, piece.from.time).is_none() =>
+                {
+                    sum = (sum.0 + piece.time().0, sum.1 + piece.length.0);
+                }
+                Some(_) => {}
+                None => run += 1,
+            }
+            speeds.before.push(sum);
+            speeds.run.push(run);
+        }
+        speeds
+    }
+
+    /// The mean speed about a piece, metres per second.
+    fn about(&self, place: usize) -> f64 {
+        let here = self.clock[place];
+        let same = |other: &usize| self.run[*other] == self.run[place];
+        let first = (0..=place)
+            .rev()
+            .take_while(|other| same(other) && here - self.clock[*other] <= ABOUT)
+            .last()
+            .unwrap_or(place);
+        let last = (place..self.run.len())
+            .take_while(|other| same(other) && self.clock[*other] - here <= ABOUT)
+            .last()
+            .unwrap_or(place);
+        let (from, to) = (self.before[first], self.before[last + 1]);
+        if to.0 > from.0 { (to.1 - from.1) / (to.0 - from.0) } else { 0.0 }
+    }
+}
+
+impl Judged {
+    /// Hours and kilometres by manner, and the manners in which finds at these times were made.
+    #[must_use]
+    pub fn by_manner(&self, finds: &[Timestamp]) -> ByManner {
+        let mut sums = ByManner::default();
+        for piece in self.walk.pieces() {
+            if let Some(class) = piece.manner.and_then(Manner::class) {
+                sums.hours[class] += piece.time().0 / 3600.0;
+                sums.km[class] += piece.length.0 / 1e3;
+            }
+        }
+        for class in finds.iter().filter_map(|when| self.approach(*when)) {
+            sums.finds[class] += 1;
+        }
+        sums
+    }
+
+    /// The manner of most of the moving minute before the collector arrived at a find.
+    fn approach(&self, when: Timestamp) -> Option<usize> {
+        let near = |interval: &&Interval| {
+            Seconds::between(when, interval.0).0.max(Seconds::between(interval.1, when).0) <= 120.0
+        };
+        let away = |interval: &&Interval| {
+            Seconds::between(when, interval.0).0.max(Seconds::between(interval.1, when).0)
+        };
+        let arrival = self
+            .handling
+            .iter()
+            .filter(near)
+            .min_by(|a, b| away(a).total_cmp(&away(b)))
+            .map_or(when, |interval| interval.0);
+        let points = &self.walk.points;
+        let mut place = points.partition_point(|point| point.time < arrival);
+        let (mut sums, mut left) = ([0.0; 4], BEFORE.0);
+        while place > 0 && left > 0.0 {
+            place -= 1;
+            let Some(piece) = self.walk.piece(place) else { break };
+            let moving = piece.activity() != Activity::Stationary;
+            let class = piece.manner.and_then(Manner::class).filter(|_| moving);
+            let Some(class) = class else { continue };
+            let time = piece.time().0.min(left);
+            sums[class] += time;
+            left -= time;
+        }
+        (0..4).filter(|class| sums[*class] > 0.0).max_by(|a, b| sums[*a].total_cmp(&sums[*b]))
+    }
+}

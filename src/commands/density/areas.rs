@@ -1,0 +1,204 @@
+//! Gathers finds and searched tracks, parts them into study areas, and maps each. Layer: `commands`.
+
+use std::collections::{BTreeMap, HashMap};
+
+use jiff::civil::Date;
+use uuid::Uuid;
+
+use crate::analyse::density::bandwidth::Choice;
+use crate::analyse::density::kernel::Mass;
+use crate::analyse::density::track::{
+    BESIDE, PlaneFind, SearchedRun, bandwidth, masses, searched_runs,
+};
+use crate::analyse::density::{DensityMap, grid_about};
+use crate::analyse::regions::regions;
+use crate::analyse::walk::Walk;
+use crate::commands::console::Console;
+use crate::commands::years::Years;
+use crate::earth::equal_area::EqualArea;
+use crate::error::{Error, Result};
+use crate::present::years::density::{Area, Sheet};
+use crate::units::{LatLon, Metres};
+
+/// How to map.
+pub(super) struct Options {
+    pub(super) bandwidth: Choice,
+    pub(super) cells: usize,
+    pub(super) by_year: bool,
+    pub(super) relative: bool,
+}
+
+/// All finds and tracks that are mapped.
+pub(super) struct Survey {
+    chosen: Vec<usize>,
+    all: Vec<usize>,
+    walks: Vec<Walk>,
+    outings: HashMap<Uuid, usize>,
+}
+
+/// Distance between the places by which tracks are assigned to areas.
+const APART: Metres = Metres(500.0);
+
+impl Survey {
+    pub(super) fn of(
+        years: &Years,
+        chosen: Vec<usize>,
+        all: Vec<usize>,
+        wanted: &dyn Fn(Date) -> bool,
+        console: &Console,
+    ) -> Result<Self> {
+        let mut walks = Vec::new();
+        years.each_search(console, "Reading searched tracks", |walk| {
+            if wanted(walk.date) && walk.points.len() > 1 {
+                walks.push(walk.clone());
+            }
+        })?;
+        let outings =
+            years.outings.iter().enumerate().map(|(number, outing)| (outing.id, number)).collect();
+        Ok(Self { chosen, all, walks, outings })
+    }
+
+    /// The study areas that hold finds, those with most finds first, and how many others were searched.
+    pub(super) fn areas(&self, years: &Years, options: &Options) -> Result<(Vec<Area>, usize)> {
+        let at = |find: &usize| years.finds[*find].at;
+        let mut places: Vec<LatLon> = self.chosen.iter().map(at).collect();
+        // which track each further place stands for
+        let mut of_place = Vec::new();
+        for (index, walk) in self.walks.iter().enumerate() {
+            for place in spaced(walk) {
+                places.push(place);
+                of_place.push(index);
+            }
+        }
+        let finds = self.chosen.len();
+        let mut areas: Vec<(Vec<usize>, Vec<usize>)> = regions(&places)
+            .into_iter()
+            .map(|members| {
+                let (own, others): (Vec<usize>, Vec<usize>) =
+                    members.into_iter().partition(|place| *place < finds);
+                let mut tracks: Vec<usize> =
+                    others.into_iter().map(|place| of_place[place - finds]).collect();
+                tracks.sort_unstable();
+                tracks.dedup();
+                (own.into_iter().map(|place| self.chosen[place]).collect(), tracks)
+            })
+            .collect();
+        let before = areas.len();
+        areas.retain(|(finds, _)| !finds.is_empty());
+        areas.sort_by_key(|(finds, _)| (std::cmp::Reverse(finds.len()), finds[0]));
+        let left_out = before - areas.len();
+        let alone = areas.len() == 1;
+        let areas: Vec<Area> = areas
+            .into_iter()
+            .enumerate()
+            .filter_map(|(number, (finds, tracks))| {
+                self.area(years, options, number + 1, &finds, &tracks).transpose()
+            })
+            .collect::<Result<_>>()?;
+        if areas.is_empty() && alone {
+            return Err(Error::input("cannot choose a bandwidth")
+                .because("all finds have the same position")
+                .hint("state one, as --bandwidth 30"));
+        }
+        Ok((areas, left_out))
+    }
+
+    /// One area; `None` where no bandwidth can be chosen.
+    fn area(
+        &self,
+        years: &Years,
+        options: &Options,
+        number: usize,
+        finds: &[usize],
+        tracks: &[usize],
+    ) -> Result<Option<Area>> {
+        let plane = EqualArea::about_all(finds.iter().map(|find| years.finds[*find].at));
+        let on_plane = |find: &usize| self.on_plane(years, &plane, *find);
+        let points: Vec<PlaneFind> = finds.iter().map(on_plane).collect();
+        let runs: Vec<(i16, SearchedRun)> = tracks
+            .iter()
+            .flat_map(|track| {
+                let walk = &self.walks[*track];
+                let outing = self.outings.get(&walk.outing).copied().unwrap_or(usize::MAX);
+                let year = if options.by_year { walk.date.year() } else { 0 };
+                searched_runs(walk, outing, &plane).into_iter().map(move |run| (year, run))
+            })
+            .collect();
+        let all_runs: Vec<SearchedRun> = runs.iter().map(|(_, run)| run.clone()).collect();
+        let Some(bandwidth) = bandwidth(&points, &all_runs, options.bandwidth) else {
+            return Ok(None);
+        };
+        let h = bandwidth.metres;
+        let everything: Vec<Mass> =
+            points.iter().map(PlaneFind::mass).chain(masses(&all_runs, h.max(50.0))).collect();
+        let grid = grid_about(&everything, 2.0 * BESIDE, options.cells)
+            .ok_or_else(|| Error::program("a density map has no extent"))?;
+        let key = |find: &usize| if options.by_year { years.finds[*find].date.year() } else { 0 };
+        let mut parts: BTreeMap<i16, (Vec<usize>, Vec<SearchedRun>)> = BTreeMap::new();
+        for find in finds {
+            parts.entry(key(find)).or_default().0.push(*find);
+        }
+        for (year, run) in runs {
+            parts.entry(year).or_default().1.push(run);
+        }
+        let sheets = parts
+            .into_iter()
+            .map(|(year, (finds, runs))| {
+                let own: Vec<PlaneFind> = finds.iter().map(on_plane).collect();
+                let map = DensityMap::of(plane, grid, bandwidth, &own, &runs);
+                let of_year = |find: &&usize| !options.by_year || key(find) == year;
+                let all = self.all.iter().filter(of_year).map(|find| on_plane(find).mass());
+                let heading =
+                    if options.by_year { year.to_string() } else { "all years".to_owned() };
+                Sheet {
+                    heading,
+                    map: if options.relative { map.against(&all.collect::<Vec<_>>()) } else { map },
+                    finds: finds.iter().map(|find| years.finds[*find].at).collect(),
+                }
+            })
+            .collect();
+        Ok(Some(Area { number, name: name(years, &plane, finds)?, sheets }))
+    }
+
+    fn on_plane(&self, years: &Years, plane: &EqualArea, find: usize) -> PlaneFind {
+        let find = &years.finds[find];
+        let (x, y) = plane.to_plane(find.at);
+        let outing = self.outings.get(&find.outing).copied().unwrap_or(usize::MAX);
+        PlaneFind { x, y, outing, radius: find.radius.metres().0 }
+    }
+}
+
+/// Places along a track, so far apart.
+fn spaced(walk: &Walk) -> Vec<LatLon> {
+    let mut places = Vec::new();
+    let mut since = APART.0;
+    for piece in walk.pieces() {
+        if since >= APART.0 {
+            places.push(piece.from.at);
+            since = 0.0;
+        }
+        since += piece.length.0;
+    }
+    places
+}
+
+/// The name of the site within the area that the user named, with most finds, or the coordinates of the
+/// middle.
+fn name(years: &Years, plane: &EqualArea, finds: &[usize]) -> Result<String> {
+    let mut reach = 0.0_f64;
+    let mut sum = (0.0, 0.0);
+    for find in finds {
+        let (x, y) = plane.to_plane(years.finds[*find].at);
+        sum = (sum.0 + x / finds.len() as f64, sum.1 + y / finds.len() as f64);
+        reach = reach.max(x.hypot(y));
+    }
+    let named = years.store.site_members()?.into_iter().filter_map(|site| {
+        let (x, y) = plane.to_plane(site.at);
+        (x.hypot(y) <= reach + 1.0).then_some((site.finds.len(), site.name?))
+    });
+    let middle = plane.from_plane(sum.0, sum.1);
+    Ok(named.max().map_or_else(
+        || format!("{:.3}, {:.3}", middle.latitude(), middle.longitude()),
+        |(_, name)| name,
+    ))
+}

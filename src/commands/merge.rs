@@ -1,0 +1,107 @@
+//! Runs `trug merge OTHER.gpkg`: adds the outings, amendments and sensitivity rules of another store. Layer:
+//! `commands`.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use jiff::Timestamp;
+
+use super::console::Console;
+use super::exit::Exit;
+use super::meant;
+use super::store_path::StoreArgument;
+use super::years::{Years, json};
+use crate::analyse::sites::SiteRule;
+use crate::error::Result;
+use crate::present::summary::words::counted;
+use crate::store::{Merged, Store};
+
+/// Merge another store into this one.
+///
+/// Adds outings, amendments, sensitivity rules, names of sites and trailheads that this store lacks. What both have
+/// differently is listed and stays as it is here; of two levels of sensitivity the stricter one stays. Merging
+/// again changes nothing. The other file is not changed.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    /// The other store.
+    other: PathBuf,
+
+    #[command(flatten)]
+    store: StoreArgument,
+
+    /// Why; kept in the journal.
+    #[arg(long, value_name = "TEXT")]
+    reason: Option<String>,
+
+    /// Who merges; by default the user of this computer.
+    #[arg(long, value_name = "NAME")]
+    who: Option<String>,
+
+    /// Print one JSON object instead of text.
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let path = arguments.store.path();
+    let mut store = Store::open(&path)?;
+    let authored = meant::authored(arguments.who.as_deref(), arguments.reason.as_deref());
+    let mut merged = store.merge(&arguments.other, &authored)?;
+    drop(store);
+    merged.conflicts.extend(name_sites(&path, &arguments.other)?);
+    if arguments.json {
+        console.print(&json(&merged)?)?;
+    } else {
+        console.print(&sentence(&merged))?;
+        for conflict in &merged.conflicts {
+            console.print(&format!("  {conflict}\n"))?;
+        }
+    }
+    if let Some(change) = merged.change {
+        console.note(&format!("To remove the added outings: trug undo {change}"));
+    }
+    Ok(if merged.conflicts.is_empty() { Exit::Done } else { Exit::SomeSetAside })
+}
+
+fn sentence(merged: &Merged) -> String {
+    format!(
+        "Merged: {} added with {}, {} already here; {}, {}, {} added; {}\n",
+        counted(merged.outings_added, "outing", "outings"),
+        counted(merged.finds_added, "find", "finds"),
+        merged.outings_same,
+        counted(merged.changes_added, "amendment", "amendments"),
+        counted(merged.rules_changed, "sensitivity rule", "sensitivity rules"),
+        counted(merged.trailheads_added, "trailhead", "trailheads"),
+        counted(merged.conflicts.len(), "conflict", "conflicts"),
+    )
+}
+
+/// Gives sites the names that the other store has for them.
+fn name_sites(path: &Path, other: &Path) -> Result<Vec<String>> {
+    let named = Store::named_sites_of(other)?;
+    if named.is_empty() {
+        return Ok(Vec::new());
+    }
+    let mut years = Years::open(path)?;
+    let sites = years.sites(SiteRule::default(), Timestamp::now())?;
+    let mut conflicts = Vec::new();
+    for (name, finds) in named {
+        let has = |place: &usize| finds.contains(&years.finds[*place].id);
+        let mut its = sites.sites.iter().filter(|site| site.finds.iter().any(has));
+        let (Some(site), None) = (its.next(), its.next()) else {
+            conflicts.push(format!("site {name}: its finds are in no site or in several here"));
+            continue;
+        };
+        match &site.name {
+            Some(own) if *own == name => {}
+            Some(own) => {
+                conflicts.push(format!("site {} is named {own} here, {name} there", site.id.0))
+            }
+            None if sites.sites.iter().any(|site| site.name.as_ref() == Some(&name)) => {
+                conflicts.push(format!("site {}: another site is named {name} here", site.id.0));
+            }
+            None => years.store.name_site(site.id, Some(&name))?,
+        }
+    }
+    Ok(conflicts)
+}

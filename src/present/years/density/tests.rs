@@ -1,0 +1,107 @@
+//! Tests of density maps as drawn. Layer: `present`.
+
+use super::surface::classes;
+use super::*;
+use crate::analyse::density::kernel::Grid;
+use crate::analyse::density::track::{PlaneFind, SearchedRun};
+use crate::earth::equal_area::EqualArea;
+
+fn sheet(count: u32) -> Sheet {
+    let plane = EqualArea::about(LatLon::clamped(-42.0, 146.0));
+    let grid = Grid { west: -300.0, south: -300.0, cell: 10.0, columns: 60, rows: 60 };
+    let bandwidth =
+        Bandwidth { origin: Origin::Stated, metres: 30.0, before_floor: 30.0, floor: 5.0 };
+    let points = vec![(-200.0, 0.0), (200.0, 0.0)];
+    let ways = [SearchedRun { outing: 0, points, weight: 1.0 }];
+    // all at one place except one far away
+    let finds: Vec<PlaneFind> = (0..count)
+        .map(|i| PlaneFind {
+            x: if i == 0 { -150.0 } else { 100.0 },
+            y: 0.0,
+            outing: 0,
+            radius: 5.0,
+        })
+        .collect();
+    let at = finds.iter().map(|m| plane.from_plane(m.x, m.y)).collect();
+    let map = DensityMap::of(plane, grid, bandwidth, &finds, &ways);
+    Sheet { heading: "2026".to_owned(), map, finds: at }
+}
+
+fn area(count: u32) -> Area {
+    Area { number: 1, name: "-42.000, 146.000".to_owned(), sheets: vec![sheet(count)] }
+}
+
+#[test]
+fn finds_are_never_in_the_not_found_class() {
+    let sheet = sheet(200);
+    let values = Measure::PerKm.values(&sheet.map);
+    let step = class_step(values.iter().copied().filter(|v| !v.is_nan()).fold(0.0, f64::max));
+    let classes = classes(&sheet, Measure::PerKm, step);
+    let of = |x: f64, y: f64| classes[sheet.map.grid.index(x, y).unwrap()];
+    let value = values[sheet.map.grid.index(-150.0, 0.0).unwrap()];
+    assert!(value < 0.1 * step, "{value} of {step}");
+    assert_eq!((of(-150.0, 0.0), of(0.0, 0.0), of(100.0, 0.0)), (Some(1), Some(0), Some(6)));
+    assert_eq!(of(0.0, 250.0), None);
+}
+
+#[test]
+fn few_finds_are_points_without_a_surface() {
+    let few = figure("Mycena", &[area(3)], Measure::PerKm, &[]);
+    assert!(few.contains("points only") && !few.contains(CLASSES[5].0), "{few}");
+    assert!(!few.contains("nothing found") && summary(&sheet(3)).contains("too few finds"));
+    let many = figure("Mycena", &[area(8)], Measure::PerKm, &[]);
+    assert!(many.contains(CLASSES[5].0) && !many.contains("points only"));
+}
+
+#[test]
+fn the_highest_value_is_in_the_topmost_class() {
+    for most in [0.03, 0.9, 1.0, 17.8, 25.0, 30.1, 512.0] {
+        let step = class_step(most);
+        assert!((5.0..=7.0).contains(&(most / step)), "{most}: {step}");
+    }
+    assert_eq!(class_step(f64::NAN), 1.0);
+}
+
+#[test]
+fn every_class_of_the_map_is_in_the_legend_and_no_other() {
+    for (measure, map) in [
+        (Measure::PerKm, sheet(40).map),
+        (Measure::Effort, sheet(40).map),
+        (Measure::Relative, {
+            let map = sheet(40).map;
+            map.clone().against(&[crate::analyse::density::kernel::Mass {
+                x: 0.0,
+                y: 0.0,
+                weight: 1.0,
+            }])
+        }),
+    ] {
+        let area =
+            Area { number: 1, name: String::new(), sheets: vec![Sheet { map, ..sheet(40) }] };
+        let legend = legend::classes(svg::Point::new(0.0, 0.0), measure, 1.0).to_string();
+        for colour in measure.colours() {
+            assert!(legend.contains(colour.0), "{measure:?} {colour}");
+        }
+        let values = classes(&area.sheets[0], measure, 1.0);
+        assert!(values.iter().flatten().all(|class| *class < measure.colours().len()));
+        assert!(!figure("T", &[area], measure, &[]).is_empty());
+    }
+}
+
+#[test]
+fn neutral_is_the_middle_of_the_diverging_classes() {
+    assert_eq!(Measure::Relative.class(1.0, 9.0), Some(3));
+    assert_eq!(Measure::Relative.class(0.1, 9.0), Some(0));
+    assert_eq!(Measure::Relative.class(5.0, 9.0), Some(6));
+    // what is twice as much is as far from neutral as what is half as much
+    assert_eq!(Measure::Relative.class(2.1, 1.0), Some(5));
+    assert_eq!(Measure::Relative.class(0.48, 1.0), Some(1));
+}
+
+#[test]
+fn study_areas_are_panels_of_their_own_with_names() {
+    let second = Area { number: 2, name: "Lower gate".to_owned(), ..area(20) };
+    let drawn = figure("Mycena", &[area(30), second], Measure::PerKm, &[]);
+    assert!(drawn.contains("1 -42.000, 146.000: 30 finds") && drawn.contains("2 Lower gate"));
+    assert!(drawn.contains("density-3") && drawn.contains("searched km per hectare"), "{drawn}");
+}

@@ -1,0 +1,225 @@
+//! Reverses changes of the journal, removes outings so that they can be restored, and deletes archives
+//! for good. Layer: `store`.
+
+use rusqlite::Connection;
+use uuid::Uuid;
+
+use super::{archive, journal, lay, lift_outing, relay};
+use crate::error::Error;
+use crate::model::{AmendedSubject, Authored, Change, ChangeKind};
+use crate::store::fault::{Attempt, Fault};
+use crate::store::layers;
+use crate::store::read::tracks;
+use crate::store::words;
+
+/// A reversed change.
+#[derive(Clone, Debug)]
+pub struct Undone {
+    /// The number of the undo in the journal.
+    pub id: i64,
+    /// What it reversed.
+    pub reversed: Change,
+}
+
+/// Removes outings, keeping each as it is.
+pub(super) fn remove(work: &Connection, outings: &[Uuid], authored: &Authored) -> Attempt<i64> {
+    let change = journal::add(work, ChangeKind::Removal, authored, None)?;
+    for outing in outings {
+        let Some(key) = tracks::key(work, *outing)? else {
+            return Err(Error::input("the store has no such outing")
+                .because(format!("no outing has the identifier {outing}"))
+                .into());
+        };
+        let lifted = lift_outing(work, key)?;
+        archive::keep(work, change, key)?;
+        archive::delete(work, key)?;
+        relay_lifted(work, &lifted.finds)?;
+    }
+    layers::refresh(work, &words::instant(authored.made))?;
+    Ok(change)
+}
+
+/// Finds of other outings that had been moved to one that is gone.
+fn relay_lifted(work: &Connection, finds: &[i64]) -> Attempt<()> {
+    for find in finds {
+        let there: bool = work
+            .prepare_cached("SELECT EXISTS (SELECT 1 FROM finds WHERE id = ?1)")?
+            .query_row([find], |row| row.get(0))?;
+        if there {
+            lay::relay_find(work, *find)?;
+        }
+    }
+    Ok(())
+}
+
+pub(super) fn undo(work: &Connection, change: Option<i64>, authored: &Authored) -> Attempt<Undone> {
+    let reversed = target(work, change)?;
+    let archives = archives(work, reversed.id)?;
+    refuse_lost(&reversed, &archives)?;
+    for archive in &archives {
+        refuse_later(work, reversed.id, archive)?;
+    }
+    let id = journal::add(work, ChangeKind::Undo, authored, Some(reversed.id))?;
+    set_active(work, reversed.id, false)?;
+    for archive in &archives {
+        swap(work, id, archive)?;
+    }
+    let subjects = journal::subjects(work, root(work, &reversed)?)?;
+    relay(work, &subjects.iter().collect::<Vec<&AmendedSubject>>())?;
+    if !archives.is_empty() {
+        layers::refresh(work, &words::instant(authored.made))?;
+    }
+    Ok(Undone { id, reversed })
+}
+
+/// The change to reverse.
+fn target(work: &Connection, change: Option<i64>) -> Attempt<Change> {
+    let id = match change {
+        Some(id) => Some(id),
+        None => work
+            .prepare_cached("SELECT max(id) FROM journal WHERE active AND kind != 'undo'")?
+            .query_row([], |row| row.get(0))?,
+    };
+    let Some(id) = id else {
+        return Err(Error::input("there is nothing to undo")
+            .because("the journal has no change that is in force")
+            .hint("list the changes with trug history")
+            .into());
+    };
+    let Some(found) = journal::read(work, &journal::Which::One(id))?.into_iter().next() else {
+        return Err(Error::input(format!("there is no change {id}"))
+            .because("the journal has none with this number")
+            .hint("list the changes with trug history")
+            .into());
+    };
+    if found.active {
+        return Ok(found);
+    }
+    let by: i64 = work
+        .prepare_cached("SELECT max(id) FROM journal WHERE reverses = ?1 AND active")?
+        .query_row([id], |row| Ok(row.get::<_, Option<i64>>(0)?.unwrap_or(id)))?;
+    Err(Error::input(format!("change {id} is undone already"))
+        .because(format!("change {by} reversed it"))
+        .hint(format!("to put it in force again: trug undo {by}"))
+        .into())
+}
+
+/// An archived outing of a change.
+struct Archive {
+    key: i64,
+    outing: Uuid,
+    compacted: bool,
+}
+
+fn archives(work: &Connection, change: i64) -> Attempt<Vec<Archive>> {
+    let mut statement = work.prepare_cached(
+        "SELECT id, outing_uuid, packed IS NOT NULL AND length(packed) = 0
+         FROM archived_outings WHERE change_id = ?1 ORDER BY id",
+    )?;
+    let mut rows = statement.query([change])?;
+    let mut archives = Vec::new();
+    while let Some(row) = rows.next()? {
+        let key = row.get(0)?;
+        let cell = words::Cell { table: "archived_outings", row: key };
+        let outing = cell.uuid(&row.get::<_, String>(1)?)?;
+        archives.push(Archive { key, outing, compacted: row.get(2)? });
+    }
+    Ok(archives)
+}
+
+fn refuse_lost(change: &Change, archives: &[Archive]) -> Attempt<()> {
+    if archives.iter().any(|archive| archive.compacted) {
+        return Err(Error::input(format!("change {} can no longer be undone", change.id))
+            .because("trug compact deleted what the store had before it")
+            .hint("import the original files again; they are unchanged")
+            .into());
+    }
+    Ok(())
+}
+
+/// Later changes of the same outing must be reversed first; those that were, with what reversed them,
+/// do not count.
+fn refuse_later(work: &Connection, change: i64, archive: &Archive) -> Attempt<()> {
+    let mut later: Vec<(i64, Option<i64>)> = work
+        .prepare_cached(
+            "SELECT j.id, j.reverses FROM archived_outings a JOIN journal j ON j.id = a.change_id
+             WHERE a.outing_uuid = ?1 AND j.id > ?2 ORDER BY j.id",
+        )?
+        .query_map((archive.outing.to_string(), change), |row| Ok((row.get(0)?, row.get(1)?)))?
+        .collect::<rusqlite::Result<_>>()?;
+    let mut blocking = None;
+    while let Some((id, reverses)) = later.pop() {
+        let pair = later.iter().position(|(other, _)| Some(*other) == reverses);
+        match pair {
+            Some(pair) => {
+                later.remove(pair);
+            }
+            None => blocking = blocking.or(Some(id)),
+        }
+    }
+    match blocking {
+        None => Ok(()),
+        Some(later) => Err(Error::input(format!("change {change} cannot be undone yet"))
+            .because(format!("change {later} is a later one of the same outing"))
+            .hint(format!("undo that one first: trug undo {later}"))
+            .into()),
+    }
+}
+
+/// Puts a change in force or out of force; if it is an undo, what it reverses the other way, and so on.
+fn set_active(work: &Connection, change: i64, active: bool) -> Attempt<()> {
+    let mut next = Some((change, active));
+    while let Some((id, active)) = next {
+        work.prepare_cached("UPDATE journal SET active = ?2 WHERE id = ?1")?
+            .execute((id, active))?;
+        let reverses: Option<i64> = work
+            .prepare_cached("SELECT reverses FROM journal WHERE id = ?1")?
+            .query_row([id], |row| row.get(0))?;
+        // an undo is later than what it reverses
+        next = reverses.filter(|earlier| *earlier < id).map(|earlier| (earlier, !active));
+    }
+    Ok(())
+}
+
+/// The change at the end of a chain of undos.
+fn root(work: &Connection, change: &Change) -> Attempt<i64> {
+    let mut id = change.id;
+    let mut reverses = change.reverses;
+    while let Some(earlier) = reverses.filter(|earlier| *earlier < id) {
+        id = earlier;
+        reverses = work
+            .prepare_cached("SELECT reverses FROM journal WHERE id = ?1")?
+            .query_row([id], |row| row.get(0))?;
+    }
+    Ok(id)
+}
+
+/// Puts an archived outing in the place of the present one, which is kept with the undo.
+fn swap(work: &Connection, undo: i64, archive: &Archive) -> Attempt<()> {
+    let lifted = match tracks::key(work, archive.outing)? {
+        Some(key) => {
+            let lifted = lift_outing(work, key)?;
+            archive::keep(work, undo, key)?;
+            archive::delete(work, key)?;
+            lifted
+        }
+        None => {
+            archive::keep_absence(work, undo, archive.key)?;
+            super::Lifted::default()
+        }
+    };
+    match archive::restore(work, archive.key)? {
+        Some(key) => lay::lay_outing(work, key, &lifted).map(drop),
+        None => relay_lifted(work, &lifted.finds),
+    }
+}
+
+/// Deletes archived outings and gives the space back.
+pub(super) fn compact(connection: &mut Connection) -> Attempt<usize> {
+    let count = connection.execute(
+        "UPDATE archived_outings SET packed = x'' WHERE packed IS NOT NULL AND length(packed) > 0",
+        [],
+    )?;
+    connection.execute_batch("VACUUM").map_err(Fault::from)?;
+    Ok(count)
+}

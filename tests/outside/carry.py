@@ -1,0 +1,238 @@
+"""Does the page to carry hold? Three checks: the page's own modules against the library over random cases; walks
+back in Chromium by what the page shows alone, offline, with a receiver that errs, reloaded in between; days noted
+on the page, saved and imported.
+
+Gets the path of trug in TRUG, an empty folder in WORK and the npm packages in NODE_PATH. The number of cases and
+walks is small in every run; TRUG_CARRY_CASES=10000 and TRUG_CARRY_WALKS=200 run all of them.
+"""
+
+import json
+import math
+import os
+import pathlib
+import subprocess
+import sys
+
+HERE = pathlib.Path(__file__).resolve().parent
+ROOT = HERE.parent.parent
+DAYS = ROOT / "sample-tracks"
+TRUG = os.environ["TRUG"]
+WORK = pathlib.Path(os.environ["WORK"])
+CASES = int(os.environ.get("TRUG_CARRY_CASES", "200"))
+WALKS = int(os.environ.get("TRUG_CARRY_WALKS", "6"))
+MIDDLE = (-42.6130, 146.0960)
+
+# the largest difference allowed between page and library
+TOLERANCES = {
+    "distance_m": 1e-5,
+    "bearing_deg": 1e-6,
+    "declination_deg": 0.1,
+    "plane_m": 1e-4,
+    "mgrs_different": 0,
+    "utm_m": 1e-5,
+    "utm_back_m": 1e-5,
+    "mgrs_read_m": 7.1,
+    # the page holds the light of the darkest place of its area: never later, seldom much earlier
+    "dark_later_s": 1,
+    "dark_earlier_s": 300,
+    "sunset_s": 300,
+    "verdict_milder": 0,
+    "answer_missing": 0,
+    "message_too_long": 0,
+    "direct_missing": 0,
+    "known_missing": 0,
+    "retrace_missing": 0,
+    "terrain_missing": 0,
+    "direct_distance_share": 1e-5,
+    "direct_time_share": 0.02,
+    "retrace_distance_share": 0.05,
+    "retrace_time_share": 0.05,
+    "known_distance_share": 0.02,
+    "known_time_share": 0.03,
+    # the library straightens across the grid of the tile, the page follows its own grid
+    "terrain_distance_share": 0.30,
+    "terrain_time_share": 0.35,
+    "terrain_quicker_share": 0.12,
+}
+# on average over all cases
+MEANS = {"goal_different": 0.03, "first_way_different": 0.06, "verdict_different": 0.03, "sunset_s": 60, "dark_earlier_s": 60, "terrain_time_share": 0.06}
+
+
+def run(*arguments, env=None, timeout=600):
+    done = subprocess.run([*map(str, arguments)], capture_output=True, text=True, timeout=timeout, env=env)
+    assert done.returncode in (0, 1), f"{arguments}: {done.stdout}{done.stderr}"
+    return done.stdout
+
+
+def trug(*arguments):
+    return run(TRUG, *arguments)
+
+
+def geometry():
+    maker = pathlib.Path(TRUG).parent / "examples" / "carry_cases"
+    folder = WORK / "cases"
+    folder.mkdir()
+    run(maker, folder, CASES, 7, timeout=14_400)
+    worst = json.loads(run("node", HERE / "carry" / "geometry.cjs", folder, timeout=7_200))
+    if "TRUG_CARRY_TABLE" in os.environ:
+        for name, one in worst.items():
+            print(f"{name}: {one['count']} cases, largest {one['largest']:.3g}, mean {one['mean']:.3g}, 99 % {one['p99']:.3g}")
+    for name, most in TOLERANCES.items():
+        one = worst[name]
+        assert one["largest"] <= most, f"{name}: {one['largest']} > {most} at {one.get('where')}"
+    for name, most in MEANS.items():
+        assert worst[name]["mean"] <= most, f"{name}: on average {worst[name]['mean']} > {most}: {worst[name].get('where')}"
+    return worst
+
+
+def tile():
+    """Hills around the sample days, 25 m cells."""
+    size, cell = 480, 0.00025
+    west, south = MIDDLE[1] - size / 2 * cell, MIDDLE[0] - size / 2 * cell
+    lines = [f"ncols {size}", f"nrows {size}", f"xllcorner {west}", f"yllcorner {south}", f"cellsize {cell}", "NODATA_value -9999"]
+    for row in range(size):
+        y = (size - row - 0.5) * cell * 111_000
+        heights = []
+        for column in range(size):
+            x = (column + 0.5) * cell * 82_000
+            heights.append(f"{500 + 80 * math.sin(x / 700) + 60 * math.cos(y / 500) + 25 * math.sin((x + y) / 230):.1f}")
+        lines.append(" ".join(heights))
+    file = WORK / "hills.asc"
+    file.write_text("\n".join(lines) + "\n")
+    return file
+
+
+# lakes and closed land between most starts and the trailheads, latitude and longitude
+CLOSED = [
+    [[-42.6145, 146.0940], [-42.6145, 146.0960], [-42.6128, 146.0965], [-42.6125, 146.0940]],
+    [[-42.6190, 146.0960], [-42.6135, 146.0985], [-42.6140, 146.1000], [-42.6200, 146.0975]],
+    [[-42.6080, 146.0900], [-42.6075, 146.1050], [-42.6085, 146.1050], [-42.6092, 146.0900]],
+    [[-42.6200, 146.0860], [-42.6150, 146.0880], [-42.6152, 146.0890], [-42.6205, 146.0872]],
+]
+GOALS = {"Sawmill gate": (-42.6110, 146.1010), "Lantern hut": (-42.6168, 146.0925)}
+
+
+def page(store, out, *more):
+    trug("carry", "--store", store, "--out", out, "--area", f"{MIDDLE[0]} {MIDDLE[1]}", "--date", "2026-05-16", *(() if "--reach" in more else ("--reach", "3")), *more)
+
+
+def sample_store():
+    store = WORK / "trug.gpkg"
+    for day in ("2026-04-18-wren-gully", "2026-05-02-thimble-spur", "2026-05-16-old-tramway"):
+        trug("import", DAYS / day, "--store", store)
+    for name, (latitude, longitude) in GOALS.items():
+        trug("trailhead", "add", name, f"{latitude} {longitude}", "--store", store)
+    return store
+
+
+def walks(store):
+    closed = WORK / "closed.geojson"
+    rings = [[[[longitude, latitude] for latitude, longitude in [*ring, ring[0]]]] for ring in CLOSED]
+    closed.write_text(json.dumps({"type": "MultiPolygon", "coordinates": rings}))
+    folder = WORK / "site"
+    hills = f"EPSG:4326={tile()}"
+    page(store, folder, "--avoid", closed, "--elevation", hills)
+    page(store, WORK / "large.html", "--avoid", closed, "--elevation", hills, "--reach", "5", "--sites", "all")
+    size = (WORK / "large.html").stat().st_size
+    assert size < 2_000_000, f"a page of 10 by 10 km has {size} bytes"
+    # 09:30 local time, and the declination of the page
+    options = {
+        "count": WALKS, "seed": 11, "slowdown": 6, "east": 14.8, "now": 1_778_887_800,
+        "start": [-42.628, 146.078, -42.598, 146.114], "goals": list(GOALS.values()), "closed": CLOSED,
+    }
+    (WORK / "walks.json").write_text(json.dumps(options))
+    run("node", HERE / "carry" / "walks.cjs", folder, WORK / "walks.json", timeout=14_400)
+    report = json.loads((WORK / "walks-report.json").read_text())
+    assert report["complaints"] == [], report["complaints"][:5]
+    assert report["requests"] == [], report["requests"][:3]
+    assert report["violations"] == [], json.dumps(report["violations"], indent=1)
+    turned, bearing, trust = report["turned"]
+    assert abs((turned - (bearing - 270) + 180) % 360 - 180) <= 1 and "level" in trust, report["turned"]
+    ended = [walk["ended"] for walk in report["walks"]]
+    answers = sorted(answer for walk in report["walks"] for answer in walk.pop("answers"))
+    share = lambda part: answers[int(part * (len(answers) - 1))]
+    report["answers_ms"] = {"median": share(0.5), "p99": share(0.99), "largest": answers[-1]}
+    bad = [walk for walk in report["walks"] if walk["ended"] != "reached"]
+    if "TRUG_CARRY_TABLE" in os.environ:
+        print(json.dumps({key: value for key, value in report.items() if key != "walks"}))
+        for walk in report["walks"]:
+            print({key: value for key, value in walk.items() if key not in ("trail", "last")})
+        print(json.dumps(bad))
+    assert not bad, f"{len(bad)} of {len(ended)} walks: {json.dumps(bad[:2])}"
+    held = sum(walk["held"] for walk in report["walks"]) / sum(walk["stated"] for walk in report["walks"])
+    assert held > 0.9, f"the stated radius holds the walker in {held:.1%} only"
+    return len(ended), report["baseline"], held
+
+
+# what is noted: hostile, in other scripts, with separators and quotes
+FINDS = [
+    {"quick": 1, "fields": {"photos": "P1001-P1003", "name": "Leotia lubrica", "host": "Nothofagus cunninghamii", "quantity": "6 clusters"}},
+    {"quick": 4, "fields": {"name": "=1+1", "colour": 'cap "blue", disc; pale', "smell": "of meal"}},
+    {"quick": 2, "fields": {"name": "Galerina hypnorum (Schrank) K\u00fchner", "print": "ochre brown", "notes": "</trkpt>, \u05e4\u05d8\u05e8\u05d9\u05d9\u05d4"}},
+    {"quick": 3, "fields": {}},
+]
+
+
+def noted_day(store):
+    folder, out = WORK / "notes", WORK / "home"
+    out.mkdir()
+    page(store, folder, "--first-number", "AQ-0051")
+    options = {"now": 1_778_887_800, "from": [-42.6150, 146.0940], "finds": FINDS}
+    (WORK / "notes.json").write_text(json.dumps(options))
+    seen = json.loads(run("node", HERE / "carry" / "notebook.cjs", folder, WORK / "notes.json", out))
+    assert seen["complaints"] == [], seen["complaints"]
+    assert seen["violations"] == [], json.dumps(seen["violations"], indent=1)
+    assert seen["small"] == [], f"smaller than 48 pixels: {seen['small']}"
+    assert seen["wide"] <= 0 and seen["left"] == [0, 0, 0], seen
+    assert "back by 16:30" in seen["plan"].lower() and len(seen["plan"]) <= 160, seen["plan"]
+    own = WORK / "own.gpkg"
+    done = subprocess.run([TRUG, "import", out, "--store", own], capture_output=True, text=True)
+    assert done.returncode == 0, f"import sets something aside: {done.stdout}{done.stderr}"
+    assert "Ignored" not in done.stdout + done.stderr and "no track" not in done.stdout, done.stdout
+    assert "Conflicts" not in done.stdout, done.stdout
+    features = json.loads(trug("finds", "--store", own, "--format", "geojson"))["features"]
+    found = {one["properties"]["recordNumber"]: one for one in features}
+    assert len(found) == len(FINDS), sorted(found)
+    for written in seen["written"]:
+        find = found[written["number"]]
+        longitude, latitude = find["geometry"]["coordinates"][:2]
+        off = math.hypot((latitude - written["at"][0]) * 111_195, (longitude - written["at"][1]) * 82_000)
+        assert off < 20, f"{written['number']}: {off} m off"
+        assert find["properties"].get("scientificName") == (written.get("name") or None), find
+    again = subprocess.run([TRUG, "import", out, "--store", own], capture_output=True, text=True)
+    assert "already imported" in again.stdout + again.stderr, again.stdout + again.stderr
+    return len(found)
+
+
+SENSITIVE, PASSPHRASE = "Mycena interrupta", "seven lanterns on the flat"
+
+
+def sealed(store):
+    """Exact sensitive places open with the passphrase alone. Changes the rules of the store: call it last."""
+    trug("places", "quiet", "--taxon", SENSITIVE, "--level", "high", "--store", store)
+    words, file = WORK / "words.txt", WORK / "sealed.html"
+    words.write_text(PASSPHRASE + "\n")
+    page(store, file, "--sites", "all", "--passphrase", words)
+    text = file.read_text()
+    assert SENSITIVE not in text and PASSPHRASE not in text
+    seen = json.loads(run("node", HERE / "carry" / "sealed.cjs", file, PASSPHRASE))
+    assert SENSITIVE not in seen["before"] + seen["wrong"][1] and "does not open" in seen["wrong"][0], seen
+    assert SENSITIVE in seen["right"][1] and "Opened" in seen["right"][0], seen
+    assert seen["asked"] == 1, "the page asked for something"
+
+
+def main():
+    worst = geometry()
+    store = sample_store()
+    noted = noted_day(store)
+    count, baseline, held = walks(store)
+    sealed(store)
+    print(
+        f"page to carry: {worst['distance_m']['count']} cases equal; {count} of {count} walks reach a trailhead and none a "
+        f"closed area ({baseline} straight lines would); the radius holds in {held:.0%}; "
+        f"{noted} finds noted and imported; sealed places open with the passphrase alone"
+    )
+
+
+if __name__ == "__main__":
+    sys.exit(main())
