@@ -1,7 +1,7 @@
 // Leads along a chosen way: the next leg from the present position, back to the way when straying, and warnings
 // of closed areas.
 const guide = (() => {
-  const NEAR = [10, 25], STRAY = 25, LOST = 90, AHEAD = 12, WARN = 30, KEEP = 8, PUSH = 1;
+  const NEAR = [10, 25], STRAY = 25, LOST = 90, AHEAD = 12, WARN = 30, KEEP = 20, PUSH = 2;
 
   const begin = (way, world) => {
     const places = [way.legs[0].from, ...way.legs.map((leg) => leg.to)];
