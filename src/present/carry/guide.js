@@ -1,7 +1,7 @@
 // Leads along a chosen way: the next leg from the present position, back to the way when straying, and warnings
 // of closed areas.
 const guide = (() => {
-  const NEAR = [10, 25], STRAY = 25, LOST = 90, AHEAD = 12, WARN = 30;
+  const NEAR = [10, 25], STRAY = 25, LOST = 90, AHEAD = 12, WARN = 30, KEEP = 20, PUSH = 2;
 
   const begin = (way, world) => {
     const places = [way.legs[0].from, ...way.legs.map((leg) => leg.to)];
@@ -33,6 +33,20 @@ const guide = (() => {
     return led.points[index - 1].map((one, axis) => one + (led.points[index][axis] - one) * Math.min(Math.max(share, 0), 1));
   };
 
+  // Near a closed area the true position may be nearer still: the leg then leads along its edge and away from it,
+  // until the edge lies outside the radius. Not for the last steps to a safe place beside it.
+  const clear = (world, at, point, edge, radius, last) => {
+    const safe = Math.min(radius, 40) + KEEP, way = [point[0] - at[0], point[1] - at[1]], length = Math.hypot(...way);
+    if (!edge || edge.inside || edge.off >= safe || edge.off < 0.1 || length < 0.1 || (last && length < 2 * safe)) return point;
+    const out = [(at[0] - edge.at[0]) / edge.off, (at[1] - edge.at[1]) / edge.off];
+    const on = way.map((one) => one / length), towards = Math.min(on[0] * out[0] + on[1] * out[1], 0);
+    const push = PUSH * (1 - edge.off / safe) - towards;
+    const turned = on.map((one, axis) => one + push * out[axis]), size = Math.hypot(...turned);
+    const step = Math.min(length, Math.max(safe, 25));
+    const aim = size > 0.05 ? turned.map((one, axis) => at[axis] + one / size * step) : out.map((one, axis) => at[axis] + one * step);
+    return closed.crosses(world.closed, at, aim) ? out.map((one, axis) => at[axis] + one * 15) : aim;
+  };
+
   // { state, target, distance, bearing, magnetic, paces, off, left, again, closed, range }
   const next = (led, world, place, radius) => {
     const at = world.plane.to(place), found = foot(led, at), total = led.lengths[led.lengths.length - 1];
@@ -57,8 +71,9 @@ const guide = (() => {
       point = closed.crosses(world.closed, at, back) ? found.at : back;
       if (found.off > 3) state = "off";
     }
-    const to = world.plane.from(point), leg = wayout.leg(world, place, to, false);
     const edge = world.closed.length ? closed.nearest(world.closed, at) : null;
+    point = clear(world, at, point, edge, radius, point === goal);
+    const to = world.plane.from(point), leg = wayout.leg(world, place, to, false);
     const warn = edge && (edge.inside || edge.off < radius + WARN) ? edge : null;
     return {
       state, to, distance: leg.distance, bearing: leg.bearing, magnetic: leg.magnetic, paces: leg.paces,
