@@ -27,6 +27,7 @@ mod sheet;
 mod sites;
 mod stamp;
 mod store_path;
+mod template;
 mod trailhead;
 mod verify;
 mod visits;
@@ -84,6 +85,7 @@ enum Command {
     Detection(detection::Arguments),
     Density(density::Arguments),
     Next(next::Arguments),
+    Template(template::Arguments),
 }
 
 impl Command {
@@ -110,6 +112,7 @@ impl Command {
             Self::Detection(arguments) => detection::run(arguments, console),
             Self::Density(arguments) => density::run(arguments, console),
             Self::Next(arguments) => next::run(arguments, console),
+            Self::Template(arguments) => template::run(arguments, console),
         }
     }
 }

@@ -20,6 +20,7 @@ pub mod kml;
 pub mod label;
 pub mod map;
 pub mod markup;
+pub mod notebook;
 pub mod paragraph;
 pub mod raster;
 pub mod render;

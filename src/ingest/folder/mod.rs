@@ -15,6 +15,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use rayon::prelude::*;
 
 use self::sort::Content;
+use crate::ingest::record::Columns;
 use crate::ingest::{gpx, photo, record};
 use crate::model::Intake;
 
@@ -37,6 +38,15 @@ pub struct Step {
 ///
 /// `progress` is called after each file, from several threads.
 pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {
+    gather_with(paths, &Columns::default(), progress)
+}
+
+/// As [`gather`], with the meanings of columns that a user states.
+pub fn gather_with(
+    paths: &[PathBuf],
+    columns: &Columns,
+    progress: &(dyn Fn(Step) + Sync),
+) -> Intake {
     let walk = walk::files(paths);
     let of = walk.files.len();
     let done = AtomicUsize::new(0);
@@ -44,7 +54,7 @@ pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {
         .files
         .par_iter()
         .map(|file| {
-            let content = read(file);
+            let content = read(file, columns);
             let done = done.fetch_add(1, Ordering::Relaxed) + 1;
             progress(Step { done, of });
             content
@@ -65,8 +75,8 @@ pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {
     intake
 }
 
-fn read(file: &walk::Found) -> Content {
-    let kind = match sort::kind(file) {
+fn read(file: &walk::Found, columns: &Columns) -> Content {
+    let kind = match sort::kind(file, columns) {
         Ok(Some(kind)) => kind,
         Ok(None) => return Content::Other,
         Err(error) => return Content::Refused(error),
@@ -74,9 +84,8 @@ fn read(file: &walk::Found) -> Content {
     let read = match kind {
         Kind::Track => gpx::read(&file.path).map(|track| Content::Track(Box::new(track))),
         Kind::Photo => photo::read(&file.path).map(|photo| Content::Photo(Box::new(photo))),
-        Kind::Records => {
-            record::read(&file.path).map(|records| Content::Records(Box::new(records)))
-        }
+        Kind::Records => record::read_with(&file.path, columns)
+            .map(|records| Content::Records(Box::new(records))),
     };
     read.unwrap_or_else(Content::Refused)
 }

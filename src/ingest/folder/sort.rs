@@ -7,6 +7,7 @@ use std::path::Path;
 
 use super::walk::Found;
 use crate::error::{Error, Result, open_regular, read_regular};
+use crate::ingest::record::Columns;
 use crate::ingest::{gpx, photo, record};
 use crate::model::{Photo, RecordFile, TrackFile};
 
@@ -52,13 +53,16 @@ pub fn identify(front: &[u8]) -> Option<Kind> {
 
 /// The type of a file, by content, otherwise by name. `Ok(None)` is a file in a folder that is not
 /// an input.
-pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
+pub(super) fn kind(file: &Found, columns: &Columns) -> Result<Option<Kind>> {
     let path = &file.path;
     let failed = |source| Error::file("read", path, &source);
     let mut front = Vec::new();
     open_regular(path).map_err(failed)?.take(FRONT).read_to_end(&mut front).map_err(failed)?;
     let mut kind = identify(&front);
     if kind.is_none() && record::may_be_workbook(&front) && is_workbook(path) {
+        kind = Some(Kind::Records);
+    }
+    if kind.is_none() && record::is_table_with(&front, columns) {
         kind = Some(Kind::Records);
     }
     if kind == Some(Kind::Records) && record::is_own_export(&front) {

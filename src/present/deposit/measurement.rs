@@ -36,6 +36,7 @@ fn characters(find: &KeptFind) -> Vec<(String, String)> {
     let own = own.into_iter().filter_map(|(kind, value)| Some((kind.to_owned(), value.clone()?)));
     let fields = record.fields.iter().filter(|(field, _)| {
         !matches!(field, Field::Notes | Field::IdentifiedBy | Field::Quantity)
+            && field.term().is_none()
     });
     own.chain(fields.map(|(field, value)| (field.heading().to_owned(), value.clone())))
         .filter(|(_, value)| !value.trim().is_empty())
