@@ -208,5 +208,8 @@ fn a_prepared_notebook_joins_exactly() {
             assert_eq!(photos, named, "{form}: {find}");
             assert!(find["decimalLatitude"].is_number(), "{form}: {find}");
         }
+        // all photographs and waypoints are claimed: nothing is left for another notebook
+        let more = desk.reported(&["template", "--from", "day", "--out", "more.csv"]);
+        assert!(more.contains("more.csv, 0 rows"), "{more}");
     }
 }

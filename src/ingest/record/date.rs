@@ -314,7 +314,7 @@ mod tests {
         assert_eq!(Order::default().decide(&open.date), Err((day(2026, 5, 3), day(2026, 3, 5))));
         let mut order = Order::default();
         order.learn(&read("23/05/2026").unwrap(), 7);
-        assert_eq!(order, Order { day_first: Some(7), month_first: None });
+        assert_eq!(order, Order { day_first: Some(7), ..Order::default() });
         assert_eq!(order.decide(&open.date), Ok(day(2026, 5, 3)));
         order.learn(&read("05/23/2026").unwrap(), 8);
         assert!(order.decide(&open.date).is_err());

@@ -316,7 +316,7 @@ impl Reader<'_> {
         let stated_uncertainty = self.uncertainty(row, record);
         let coordinates = read.unwrap_or_else(|error| {
             let error = if no_grid && pair.is_none() && alone_is_none {
-                Error::input(format!("the grid of \"{}\" is not named", shortened(&verbatim)))
+                Error::input(format!("the grid of \"{}\" is not named", shortened(verbatim.trim())))
                     .because("easting and northing need a zone or the name of their grid")
                     .hint("add a column datum, such as EPSG:3006, or a column zone, such as 55G")
             } else {

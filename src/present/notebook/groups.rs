@@ -1,6 +1,7 @@
 //! Proposes the rows of a notebook from a day: one for each group of photographs that no record claims,
 //! with its time and position, and one for each waypoint without such a group. Layer: `present`.
 
+use std::collections::HashSet;
 use std::path::PathBuf;
 
 use jiff::civil::Date;
@@ -40,7 +41,12 @@ pub struct Proposal {
 pub fn proposals(day: &Day, waypoints: &[Waypoint]) -> Vec<Proposal> {
     let zone = &day.outing.zone.zone;
     let mut groups = groups(day);
-    let mut free: Vec<&Waypoint> = waypoints.iter().filter(|point| is_of(day, point)).collect();
+    let used: HashSet<&str> =
+        day.finds.iter().filter_map(|find| find.record.waypoint.as_deref()).collect();
+    let is_used =
+        |point: &Waypoint| point.name.as_deref().is_some_and(|name| used.contains(name.trim()));
+    let mut free: Vec<&Waypoint> =
+        waypoints.iter().filter(|point| is_of(day, point) && !is_used(point)).collect();
     let mut rows: Vec<(Option<Timestamp>, Proposal)> = Vec::new();
     for group in &mut groups {
         let (when, at) = (group.first().and_then(|photo| photo.when), place(group));
