@@ -13,8 +13,9 @@ use super::console::Console;
 use crate::analyse::spotted::nearest_words;
 use crate::error::{Error, Result};
 use crate::ingest::folder;
+use crate::ingest::record::{Columns, Remembered};
 use crate::join::{self, CameraClockOption, Options};
-use crate::model::{Association, Day, Photo, ZoneChoice, ZoneSource};
+use crate::model::{Association, Day, Photo, Waypoint, ZoneChoice, ZoneSource};
 use crate::units::{Metres, Seconds};
 
 /// A day's files and how to read them.
@@ -42,6 +43,15 @@ pub(super) struct DayArguments {
     #[arg(long, value_name = "NAME")]
     collector: Option<String>,
 
+    /// What columns mean whose headings are not known: a file with lines such as "Fotos" = "photos"
+    /// below [columns].
+    #[arg(long, value_name = "FILE")]
+    columns: Option<PathBuf>,
+
+    /// What one column means, such as "Fotos=photos"; "Wetter=keep" keeps it without a note.
+    #[arg(long, value_name = "HEADING=MEANING")]
+    column: Vec<String>,
+
     /// The usual distance between you and the find when you photograph it.
     #[arg(long, value_name = "METRES", default_value_t = 2.0)]
     stand_off: f64,
@@ -53,6 +63,10 @@ pub(super) struct Joined {
     pub(super) set_aside: Vec<Error>,
     /// Files of unsupported formats beside them.
     pub(super) passed_over: Vec<PathBuf>,
+    /// The waypoints of all receivers.
+    pub(super) waypoints: Vec<Waypoint>,
+    /// The meanings of columns that a store is to remember.
+    pub(super) to_remember: Option<Remembered>,
 }
 
 impl Joined {
@@ -70,17 +84,43 @@ impl Joined {
 }
 
 impl DayArguments {
+    /// These paths with the usual options.
+    pub(super) fn of(paths: Vec<PathBuf>, zone: Option<String>) -> Self {
+        Self {
+            paths,
+            zone,
+            camera_clock: "auto".into(),
+            collector: None,
+            columns: None,
+            column: Vec::new(),
+            stand_off: 2.0,
+        }
+    }
+
     /// Reads and joins the files.
     ///
     /// # Errors
     /// When an option cannot be read, a path is not there, or nothing in the paths is of use.
     pub(super) fn join(&self, console: &mut Console) -> Result<Joined> {
+        self.join_with(Remembered::default(), console)
+    }
+
+    /// As [`Self::join`], with the meanings of columns that a store remembers.
+    ///
+    /// # Errors
+    /// As [`Self::join`].
+    pub(super) fn join_with(
+        &self,
+        remembered: Remembered,
+        console: &mut Console,
+    ) -> Result<Joined> {
+        let columns = self.columns(remembered)?;
         let options = Stated { day: self.options()? };
         for path in &self.paths {
             path.metadata().map_err(|error| Error::file("read", path, &error))?;
         }
         let bar = console.progress("reading", 0);
-        let mut intake = folder::gather(&self.paths, &|step| {
+        let mut intake = folder::gather_with(&self.paths, &columns, &|step| {
             bar.set_length(step.of as u64);
             bar.set_position(step.done as u64);
         });
@@ -92,10 +132,26 @@ impl DayArguments {
             return Err(self.nothing_there());
         }
         options.named_photo_is_there(&intake.photos)?;
+        if let Some(heading) = columns.unused().first() {
+            return Err(no_such_column(heading));
+        }
         let passed_over = std::mem::take(&mut intake.passed_over);
+        let waypoints = intake.tracks.iter().flat_map(|track| track.waypoints.clone()).collect();
         let (days, of_no_outing) = join::join_and_report(intake, &options.day);
         set_aside.extend(of_no_outing);
-        Ok(Joined { days, set_aside, passed_over })
+        Ok(Joined { days, set_aside, passed_over, waypoints, to_remember: columns.to_remember() })
+    }
+
+    /// The meanings of columns: remembered, of a file, of options; the last one counts.
+    fn columns(&self, remembered: Remembered) -> Result<Columns> {
+        let mut columns = Columns::remembering(remembered);
+        if let Some(path) = &self.columns {
+            columns.read_file(path)?;
+        }
+        for mapping in &self.column {
+            columns.state(mapping)?;
+        }
+        Ok(columns)
     }
 
     fn nothing_there(&self) -> Error {
@@ -115,6 +171,12 @@ impl DayArguments {
         let camera_clock = camera_clock(&self.camera_clock, zone.as_ref())?;
         Ok(Options { zone, camera_clock, collector: self.collector.clone(), stand_off })
     }
+}
+
+fn no_such_column(heading: &str) -> Error {
+    Error::input(format!("there is no column \"{heading}\""))
+        .because("it is given a meaning, and no table that was read has it")
+        .hint("write the heading as it stands in the table")
 }
 
 /// Statements of the user about the day.

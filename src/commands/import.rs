@@ -12,6 +12,7 @@ use super::exit::Exit;
 use super::output;
 use super::store_path::StoreArgument;
 use crate::error::Result;
+use crate::ingest::record::Remembered;
 use crate::present::summary;
 use crate::present::summary::words::counted;
 use crate::store::{Imported, ImportedDay, Outcome, Store};
@@ -41,7 +42,7 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
-    let joined = arguments.day.join(console)?;
+    let joined = arguments.day.join_with(remembered(&path), console)?;
     if let (false, Some(folder)) = (arguments.dry_run, path.parent()) {
         output::remove_stale(folder);
     }
@@ -50,7 +51,12 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else if joined.days.is_empty() {
         Some(Imported::default())
     } else {
-        Some(Store::create_or_open(&path)?.import(&joined.days, Timestamp::now())?)
+        let mut store = Store::create_or_open(&path)?;
+        let imported = store.import(&joined.days, Timestamp::now())?;
+        if let Some(columns) = &joined.to_remember {
+            store.keep_setting(COLUMNS, &serde_json::json!(columns).to_string())?;
+        }
+        Some(imported)
     };
     if arguments.json {
         let mut object = summary::object(&joined.days, &joined.set_aside, &joined.passed_over);
@@ -67,6 +73,15 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         None => console.note("Nothing written: this was a dry run."),
     }
     Ok(if joined.left_something() { Exit::SomeSetAside } else { Exit::Done })
+}
+
+/// The setting that keeps what the columns of tables mean.
+const COLUMNS: &str = "columns";
+
+/// What earlier imports into this store stated of columns.
+fn remembered(store: &Path) -> Remembered {
+    let kept = Store::setting_of(store, COLUMNS);
+    kept.and_then(|text| serde_json::from_str(&text).ok()).unwrap_or_default()
 }
 
 /// More outings than this are reported in a line each.

@@ -37,6 +37,7 @@ mod show;
 mod sites;
 mod stamp;
 mod store_path;
+mod template;
 mod trailhead;
 mod undo;
 mod verify;
@@ -105,6 +106,7 @@ enum Command {
     Detection(detection::Arguments),
     Density(density::Arguments),
     Next(next::Arguments),
+    Template(template::Arguments),
 }
 
 impl Command {
@@ -139,6 +141,7 @@ impl Command {
             Self::Detection(arguments) => detection::run(arguments, console),
             Self::Density(arguments) => density::run(arguments, console),
             Self::Next(arguments) => next::run(arguments, console),
+            Self::Template(arguments) => template::run(arguments, console),
         }
     }
 }

@@ -326,6 +326,27 @@ impl Field {
         Self::Notes,
     ];
 
+    /// Darwin Core terms of places, collections and determinations that records keep under their names.
+    pub const TERMS: [&'static str; 10] = [
+        "country",
+        "stateProvince",
+        "county",
+        "municipality",
+        "institutionCode",
+        "collectionCode",
+        "catalogNumber",
+        "otherCatalogNumbers",
+        "disposition",
+        "dateIdentified",
+    ];
+
+    /// The Darwin Core term that this field is, if any of [`Field::TERMS`].
+    #[must_use]
+    pub fn term(&self) -> Option<&'static str> {
+        let Self::Other(heading) = self else { return None };
+        Self::TERMS.into_iter().find(|term| term == heading)
+    }
+
     /// The heading in words.
     #[must_use]
     pub fn heading(&self) -> &str {

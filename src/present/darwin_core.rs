@@ -53,11 +53,16 @@ impl std::fmt::Display for Value {
 }
 
 /// The terms of a find in the order of a table.
-pub const TERMS: [&str; 40] = [
+pub const TERMS: [&str; 49] = [
     "occurrenceID",
     "eventID",
     "basisOfRecord",
     "occurrenceStatus",
+    "institutionCode",
+    "collectionCode",
+    "catalogNumber",
+    "otherCatalogNumbers",
+    "disposition",
     "recordNumber",
     "recordedBy",
     "eventDate",
@@ -84,6 +89,10 @@ pub const TERMS: [&str; 40] = [
     "minimumElevationInMeters",
     "maximumElevationInMeters",
     "verbatimElevation",
+    "country",
+    "stateProvince",
+    "county",
+    "municipality",
     "locality",
     "habitat",
     "associatedTaxa",
@@ -149,6 +158,11 @@ pub fn occurrence(find: &KeptFind) -> Vec<(&'static str, Value)> {
     georeference::add(&mut terms, find);
     surroundings(&mut terms, find);
     remarks::add(&mut terms, find);
+    for (field, text) in &find.record.fields {
+        if let Some(term) = field.term() {
+            terms.text(term, text.as_str());
+        }
+    }
     terms.in_order()
 }
 

@@ -29,6 +29,7 @@ pub mod kml;
 pub mod label;
 pub(crate) mod map;
 pub(crate) mod markup;
+pub(crate) mod notebook;
 pub(crate) mod one_find;
 pub(crate) mod paragraph;
 pub mod raster;

@@ -114,3 +114,102 @@ fn a_workbook_cut_short() {
 fn a_spreadsheet_of_another_format() {
     assert_snapshot!(imported("finds.numbers", archive(&[("Index/Document.iwa", "")])));
 }
+
+const GERMAN: &str = "Fundnr.;Datum;Uhrzeit;Fundort;Art;Wirt;Fotoz;Wetter;leg./det.\n\
+    1;3.5.2026;14:05;Buchenhang;Mycena cf. pura;Fagus;P1004;trocken;A. Heron\n\
+    2;3.5.2026;14:17;Buchenhang;Mycena sp.;Fagus;P1009;Regen;A. Heron\n";
+
+#[test]
+fn a_column_that_is_not_known() {
+    assert_snapshot!(imported("buch.csv", GERMAN));
+}
+
+#[test]
+fn columns_that_are_stated_and_remembered() {
+    let desk = Desk::new();
+    desk.file("day/buch.csv", GERMAN);
+    desk.file("columns.toml", "[columns]\n\"Fotoz\" = \"photos\"\n\"Wetter\" = \"keep\"\n");
+    let import = ["import", "day", "--zone", "UTC", "--store", "a.gpkg"];
+    let stated = desk.reported(&[&import[..], &["--columns", "columns.toml"]].concat());
+    assert_snapshot!(stated);
+    // the store remembers: nothing changes
+    let again = desk.reported(&import);
+    assert!(again.contains("already imported, no changes"), "{again}");
+    assert!(again.contains("\"Fotoz\" as photos"), "{again}");
+}
+
+#[test]
+fn columns_that_cannot_be_stated() {
+    let desk = Desk::new();
+    desk.file("day/buch.csv", GERMAN);
+    desk.file("bad.toml", "[columns]\n\"Fotoz\" = photos\n");
+    let check = |more: &[&str]| desk.reported(&[&["check", "day"], more].concat());
+    assert_snapshot!(
+        [
+            check(&["--column", "Fotoz=bilda"]),
+            check(&["--column", "Fotoz"]),
+            check(&["--column", "Futter=photos"]),
+            check(&["--columns", "bad.toml"]),
+        ]
+        .join("\n")
+    );
+}
+
+#[test]
+fn an_empty_notebook_in_any_form() {
+    let desk = Desk::new();
+    for name in ["a.xlsx", "a.ods", "a.csv"] {
+        let written = desk.reported(&["template", "--out", name, "--language", "fi"]);
+        assert!(written.contains("0 rows"), "{written}");
+        // its headings are known; there is no record in it
+        let read = trug::ingest::record::read(&desk.path(name)).unwrap();
+        assert!(read.records.is_empty() && read.set_aside.is_empty(), "{name}: {read:?}");
+    }
+    assert_snapshot!(desk.reported(&["template", "--out", "a.pdf"]));
+}
+
+/// Photographs and track of a sample day, without its notebook.
+fn sample_day(desk: &Desk) {
+    let day = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-tracks/2026-04-18-wren-gully");
+    for entry in std::fs::read_dir(day).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_none_or(|end| end != "csv") {
+            let name = format!("day/{}", path.file_name().unwrap().to_string_lossy());
+            desk.file(&name, std::fs::read(&path).unwrap());
+        }
+    }
+}
+
+#[test]
+fn a_prepared_notebook_joins_exactly() {
+    for form in ["xlsx", "ods", "csv"] {
+        let desk = Desk::new();
+        sample_day(&desk);
+        let out = format!("day/notebook.{form}");
+        let made =
+            ["template", "--from", "day", "--out", &out, "--language", "de", "--number", "TH-0098"];
+        let said = desk.reported(&made);
+        assert!(said.starts_with("exit status: 0"), "{said}");
+        let read = trug::ingest::record::read(&desk.path(&out)).unwrap();
+        assert!(read.records.len() > 5 && read.remarks.is_empty(), "{form}: {read:?}");
+        assert_eq!(read.records[2].number.as_ref().unwrap().0, "TH-0100", "{form}");
+        let output = desk.run(&["check", "day", "--json"]);
+        let object: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        let finds = object["finds"].as_array().unwrap();
+        assert_eq!(finds.len(), read.records.len(), "{form}");
+        for (find, record) in finds.iter().zip(&read.records) {
+            let photos: Vec<&str> = find["photographs"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .filter_map(|photo| photo.as_str().or_else(|| photo["file"].as_str()))
+                .collect();
+            let named: Vec<&str> = record.photos.iter().map(|photo| photo.0.as_str()).collect();
+            assert_eq!(photos, named, "{form}: {find}");
+            assert!(find["decimalLatitude"].is_number(), "{form}: {find}");
+        }
+        // all photographs and waypoints are claimed: nothing is left for another notebook
+        let more = desk.reported(&["template", "--from", "day", "--out", "more.csv"]);
+        assert!(more.contains("more.csv, 0 rows"), "{more}");
+    }
+}

@@ -1,4 +1,4 @@
-//! The same finds in workbooks of other libraries, both date systems: openpyxl 3.1, `XlsxWriter` 3.2,
+//! The same finds in workbooks of other libraries, both date systems: openpyxl 3.1, `XlsxWriter` 3.3,
 //! pandas, odfpy 1.4, xlwt 1.3. `tests/outside/workbooks.py` wrote them and says what they hold.
 
 use std::path::Path;

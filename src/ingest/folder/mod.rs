@@ -18,6 +18,7 @@ use rayon::prelude::*;
 
 use self::sort::Content;
 use crate::error::{Error, open_regular};
+use crate::ingest::record::Columns;
 use crate::ingest::{photo, record, track};
 use crate::model::{FileKind, Intake};
 
@@ -40,6 +41,15 @@ pub struct Step {
 ///
 /// `progress` is called after each file, from several threads.
 pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {
+    gather_with(paths, &Columns::default(), progress)
+}
+
+/// As [`gather`], with the meanings of columns that a user states.
+pub fn gather_with(
+    paths: &[PathBuf],
+    columns: &Columns,
+    progress: &(dyn Fn(Step) + Sync),
+) -> Intake {
     let walk = walk::files(paths);
     let of = walk.files.len();
     let done = AtomicUsize::new(0);
@@ -47,7 +57,7 @@ pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {
         .files
         .par_iter()
         .map(|file| {
-            let contents = read(file);
+            let contents = read(file, columns);
             let done = done.fetch_add(1, Ordering::Relaxed) + 1;
             progress(Step { done, of });
             contents
@@ -69,8 +79,8 @@ pub fn gather(paths: &[PathBuf], progress: &(dyn Fn(Step) + Sync)) -> Intake {
 }
 
 /// What a file gives; an archive may give several things.
-fn read(file: &walk::Found) -> Vec<Content> {
-    let found = match sort::kind(file) {
+fn read(file: &walk::Found, columns: &Columns) -> Vec<Content> {
+    let found = match sort::kind(file, columns) {
         Ok(Some(kind)) => kind,
         Ok(None) => return vec![Content::Other(file.path.clone())],
         Err(error) => return vec![Content::Refused(error)],
@@ -83,7 +93,9 @@ fn read(file: &walk::Found) -> Vec<Content> {
             if foreign { Content::Other(path.clone()) } else { Content::Track(Box::new(track)) }
         }),
         Kind::Photo => photo::read(path).map(|photo| Content::Photo(Box::new(photo))),
-        Kind::Records => record::read(path).map(|records| Content::Records(Box::new(records))),
+        Kind::Records => {
+            record::read_with(path, columns).map(|records| Content::Records(Box::new(records)))
+        }
         Kind::Archive => {
             let mut front = Vec::new();
             let opened = open_regular(path).and_then(|file| file.take(8).read_to_end(&mut front));

@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use super::archive;
 use super::walk::Found;
 use crate::error::{Error, Result, open_regular, read_regular};
+use crate::ingest::record::Columns;
 use crate::ingest::{photo, record, track};
 use crate::model::{Photo, RecordFile, TrackFile};
 
@@ -60,7 +61,7 @@ pub(super) fn identify_input(front: &[u8]) -> Option<Kind> {
 
 /// The type of a file, by content, otherwise by name. `Ok(None)` is a file in a folder that is not
 /// an input.
-pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
+pub(super) fn kind(file: &Found, columns: &Columns) -> Result<Option<Kind>> {
     let path = &file.path;
     let failed = |source| Error::file("read", path, &source);
     let mut front = Vec::new();
@@ -68,6 +69,9 @@ pub(super) fn kind(file: &Found) -> Result<Option<Kind>> {
     let mut kind = identify(&front);
     let open = matches!(kind, None | Some(Kind::Archive));
     if open && record::may_be_workbook(&front) && is_workbook(path) {
+        kind = Some(Kind::Records);
+    }
+    if kind.is_none() && record::is_table_with(&front, columns) {
         kind = Some(Kind::Records);
     }
     if kind == Some(Kind::Records) && record::is_own_export(&front) {

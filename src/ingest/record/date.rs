@@ -22,6 +22,8 @@ pub(super) struct Order {
     pub(super) day_first: Option<u64>,
     /// The line whose second number is above twelve.
     pub(super) month_first: Option<u64>,
+    /// Whether the language of the headings puts the day first.
+    pub(super) by_headings: bool,
 }
 
 /// A date with the rest of the cell: a time, or the end of a range.
@@ -54,6 +56,7 @@ impl Order {
             (Written::Day(date), ..) => Ok(*date),
             (Written::Open { day_first, .. }, Some(_), None) => Ok(*day_first),
             (Written::Open { month_first, .. }, None, Some(_)) => Ok(*month_first),
+            (Written::Open { day_first, .. }, None, None) if self.by_headings => Ok(*day_first),
             (Written::Open { day_first, month_first }, ..) => Err((*day_first, *month_first)),
         }
     }
@@ -65,6 +68,21 @@ const ROMAN: [&str; 12] =
 pub(super) fn read(cell: &str) -> Option<Cell> {
     let text = without_weekday(cell.trim());
     iso(text).or_else(|| named_month(text)).or_else(|| numbers(text))
+}
+
+/// A date that lacks only its year, with the year behind it: `3.5.`, `17 Oct`.
+pub(super) fn with_year(cell: &str, year: &str) -> Option<String> {
+    if cell.chars().count() > 20 || read(cell).is_some() {
+        return None;
+    }
+    let text = cell.trim().trim_end_matches(['.', '/', '-', ' ']);
+    let mark = match text {
+        text if text.contains('/') => "/",
+        text if text.contains(char::is_alphabetic) => " ",
+        _ => ".",
+    };
+    let whole = format!("{text}{mark}{year}");
+    read(&whole).is_some_and(|read| read.rest.is_empty()).then_some(whole)
 }
 
 /// Why no date can be read in a cell.
@@ -309,7 +327,7 @@ mod tests {
         assert_eq!(Order::default().decide(&open.date), Err((day(2026, 5, 3), day(2026, 3, 5))));
         let mut order = Order::default();
         order.learn(&read("23/05/2026").unwrap(), 7);
-        assert_eq!(order, Order { day_first: Some(7), month_first: None });
+        assert_eq!(order, Order { day_first: Some(7), ..Order::default() });
         assert_eq!(order.decide(&open.date), Ok(day(2026, 5, 3)));
         order.learn(&read("05/23/2026").unwrap(), 8);
         assert!(order.decide(&open.date).is_err());

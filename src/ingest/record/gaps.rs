@@ -1,6 +1,8 @@
 //! Fills gaps in a column of dates: ditto marks, rows below the only row of a day that names its
 //! date, and dates that stand in a row of their own above the finds of the day. Layer: `ingest`.
 
+use std::collections::HashSet;
+
 use super::date;
 use super::headings::Column;
 use super::layout::Layout;
@@ -14,8 +16,8 @@ const DITTO: [&str; 12] = [
 ];
 
 /// Writes the date of the row above into the rows that mean it, and takes out rows that hold nothing but
-/// a date. Blank cells are filled only where the table is kept in that way: at least two rows, and as
-/// many as have a date, have none, and the first row has one.
+/// a date. Blank cells are filled where the table is kept in that way: at least two rows, and as many as
+/// have a date, have none, and the first row has one; or between two rows of one date.
 pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
     let Some(column) = layout.place(Column::Date) else { return Vec::new() };
     let is_date = |row: &Row| row.cells.get(column).is_some_and(|cell| date::read(cell).is_some());
@@ -25,6 +27,7 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
     let blanks = rows.iter().filter(|row| blank(row)).count();
     let by_day = !alone.is_empty()
         || dated > 0 && blanks >= dated.max(2) && rows.first().is_some_and(is_date);
+    let between = between_equal_dates(rows, column);
     let (mut above, mut first, mut count) = (None::<String>, None, 0_usize);
     let mut kept = Vec::with_capacity(rows.len());
     for (place, mut row) in std::mem::take(rows).into_iter().enumerate() {
@@ -34,7 +37,7 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
         }
         let own = row.cells.get(column).and_then(|cell| filled(cell));
         let ditto = own.is_some_and(|own| DITTO.contains(&own.to_lowercase().as_str()));
-        if ditto || own.is_none() && by_day {
+        if ditto || own.is_none() && (by_day || between.contains(&place)) {
             if let Some(date) = &above {
                 if row.cells.len() <= column {
                     row.cells.resize(column + 1, String::new());
@@ -50,6 +53,25 @@ pub(super) fn fill_dates(rows: &mut Vec<Row>, layout: &Layout) -> Vec<Error> {
     }
     *rows = kept;
     reported(count, first).into_iter().collect()
+}
+
+/// Rows without a date between two rows of the same date.
+fn between_equal_dates(rows: &[Row], column: usize) -> HashSet<usize> {
+    let mut between = HashSet::new();
+    let (mut before, mut open) = (None, Vec::new());
+    for (place, row) in rows.iter().enumerate() {
+        let Some(own) = row.cells.get(column).and_then(|cell| filled(cell)) else {
+            open.push(place);
+            continue;
+        };
+        let own = date::read(own).map(|cell| cell.date);
+        if own.is_some() && own == before {
+            between.extend(open.drain(..));
+        }
+        open.clear();
+        before = own;
+    }
+    between
 }
 
 /// Rows whose only filled cell is a date, perhaps with a place behind it, and that date.
@@ -107,6 +129,9 @@ mod tests {
     fn one_missing_date_stays_missing() {
         let (found, said) = dates("number,date,name\n1,2026-05-03,a\n2,,b\n3,2026-05-04,c\n");
         assert_eq!((found[1].as_deref(), said.as_str()), (None, ""));
+        let (found, _) =
+            dates("number,date,name\n1,2026-05-03,a\n2,,b\n3,3 May 2026,c\n4,2026-05-04,d\n");
+        assert_eq!(found[1].as_deref(), Some("2026-05-03"));
     }
 
     #[test]

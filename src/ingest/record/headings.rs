@@ -15,12 +15,17 @@ pub(super) enum Column {
     Day,
     Time,
     Place,
+    Country,
+    State,
+    County,
+    Municipality,
     Substrate,
     Host,
     Habitat,
     Name,
     Genus,
     Epithet,
+    Author,
     Collector,
     Container,
     Photos,
@@ -43,7 +48,17 @@ pub(super) enum Column {
     Colour,
     Quantity,
     IdentifiedBy,
+    DateIdentified,
+    Institution,
+    Collection,
+    CatalogNumber,
+    OtherCatalogNumbers,
+    Disposition,
     Notes,
+    /// Columns of a prepared notebook, which repeat what other inputs say.
+    ProposedTime,
+    ProposedPosition,
+    Thumbnail,
 }
 
 /// The rank of a heading in another language: after every English word.
@@ -83,8 +98,10 @@ const WORDS: &[(Column, &[&str])] = &[
             "record",
             "fieldnumber",
             "fieldno",
-            "catalognumber",
-            "cataloguenumber",
+            "sample",
+            "sampleno",
+            "samplenumber",
+            "observationnumber",
         ],
     ),
     (
@@ -103,6 +120,11 @@ const WORDS: &[(Column, &[&str])] = &[
             "observationdate",
             "datetime",
             "dateandtime",
+            "colldate",
+            "datecoll",
+            "collectdate",
+            "finddate",
+            "dateoffind",
         ],
     ),
     (Column::Year, &["year"]),
@@ -119,6 +141,10 @@ const WORDS: &[(Column, &[&str])] = &[
             "timeofday",
             "clock",
             "hour",
+            "collectingtime",
+            "collectiontime",
+            "findtime",
+            "timeoffind",
         ],
     ),
     (
@@ -132,8 +158,20 @@ const WORDS: &[(Column, &[&str])] = &[
             "placename",
             "verbatimlocality",
             "spot",
+            "sitename",
+            "localityname",
+            "locationname",
+            "placeofcollection",
+            "collectionsite",
+            "collectingsite",
+            "collectinglocality",
+            "collectionlocality",
         ],
     ),
+    (Column::Country, &["country"]),
+    (Column::State, &["stateprovince", "state", "province", "stateorprovince"]),
+    (Column::County, &["county"]),
+    (Column::Municipality, &["municipality"]),
     (
         Column::Substrate,
         &["substrate", "substratum", "growingon", "growson", "grewon", "on", "matrix"],
@@ -186,10 +224,15 @@ const WORDS: &[(Column, &[&str])] = &[
             "fungus",
             "fungusname",
             "verbatimidentification",
+            "speciesname",
+            "latinname",
+            "currentname",
+            "mushroom",
         ],
     ),
     (Column::Genus, &["genus"]),
     (Column::Epithet, &["specificepithet", "epithet"]),
+    (Column::Author, &["scientificnameauthorship", "author", "authority", "authorship", "authors"]),
     (
         Column::Collector,
         &[
@@ -202,6 +245,12 @@ const WORDS: &[(Column, &[&str])] = &[
             "leg",
             "legit",
             "observer",
+            "legdet",
+            "legetdet",
+            "leganddet",
+            "detleg",
+            "detetleg",
+            "legitetdet",
         ],
     ),
     (
@@ -231,6 +280,15 @@ const WORDS: &[(Column, &[&str])] = &[
             "frames",
             "pictureno",
             "picturenumbers",
+            "photoid",
+            "photoids",
+            "imageid",
+            "imageids",
+            "photofile",
+            "imagefile",
+            "photofilenames",
+            "imagefilenames",
+            "photographnumbers",
         ],
     ),
     (
@@ -424,6 +482,31 @@ const WORDS: &[(Column, &[&str])] = &[
         &["identifiedby", "determinedby", "determiner", "detby", "det", "namedby", "identifier"],
     ),
     (
+        Column::DateIdentified,
+        &["dateidentified", "identificationdate", "detdate", "datedetermined"],
+    ),
+    (Column::Institution, &["institutioncode", "institution", "herbarium", "ownerinstitutioncode"]),
+    (Column::Collection, &["collectioncode", "collection"]),
+    (
+        Column::CatalogNumber,
+        &[
+            "catalognumber",
+            "cataloguenumber",
+            "catalogno",
+            "catalogueno",
+            "accessionnumber",
+            "accessionno",
+            "herbariumnumber",
+            "herbariumno",
+            "herbaccno",
+            "accno",
+            "accession",
+            "barcode",
+        ],
+    ),
+    (Column::OtherCatalogNumbers, &["othercatalognumbers", "othercataloguenumbers"]),
+    (Column::Disposition, &["disposition"]),
+    (
         Column::Notes,
         &[
             "occurrenceremarks",
@@ -440,8 +523,15 @@ const WORDS: &[(Column, &[&str])] = &[
             "characters",
             "freshcharacters",
             "notesonfreshmaterial",
+            "additionalnotes",
+            "generalnotes",
+            "otherremarks",
+            "fieldremarks",
         ],
     ),
+    (Column::ProposedTime, &["proposedtime"]),
+    (Column::ProposedPosition, &["proposedposition"]),
+    (Column::Thumbnail, &["thumbnail"]),
 ];
 
 impl Column {
@@ -474,10 +564,100 @@ impl Column {
             Self::Quantity => Field::Quantity,
             Self::IdentifiedBy => Field::IdentifiedBy,
             Self::Notes => Field::Notes,
+            _ => Field::Other(self.term()?.to_owned()),
+        })
+    }
+
+    /// The Darwin Core term under which values without their own place in the record are kept.
+    fn term(self) -> Option<&'static str> {
+        Some(match self {
+            Self::Country => "country",
+            Self::State => "stateProvince",
+            Self::County => "county",
+            Self::Municipality => "municipality",
+            Self::DateIdentified => "dateIdentified",
+            Self::Institution => "institutionCode",
+            Self::Collection => "collectionCode",
+            Self::CatalogNumber => "catalogNumber",
+            Self::OtherCatalogNumbers => "otherCatalogNumbers",
+            Self::Disposition => "disposition",
             _ => return None,
         })
     }
+
+    /// The English words of a column.
+    pub(super) fn words(self) -> &'static [&'static str] {
+        WORDS.iter().find(|(column, _)| *column == self).map_or(&[], |(_, words)| words)
+    }
+
+    /// All columns, in the order of the guide.
+    pub(super) fn all() -> impl Iterator<Item = Self> {
+        WORDS.iter().map(|(column, _)| *column)
+    }
+
+    /// The column in words, as the guide names it.
+    pub(super) fn word(self) -> &'static str {
+        match self {
+            Self::Number => "number",
+            Self::Date => "date",
+            Self::Year => "year",
+            Self::Month => "month",
+            Self::Day => "day",
+            Self::Time => "time",
+            Self::Place => "place",
+            Self::Country => "country",
+            Self::State => "state or province",
+            Self::County => "county",
+            Self::Municipality => "municipality",
+            Self::Substrate => "substrate",
+            Self::Host => "host",
+            Self::Habitat => "habitat",
+            Self::Name => "name",
+            Self::Genus => "genus",
+            Self::Epithet => "epithet",
+            Self::Author => "author",
+            Self::Collector => "collector",
+            Self::Container => "container",
+            Self::Photos => "photos",
+            Self::Waypoint => "waypoint",
+            Self::Coordinates => "coordinates",
+            Self::Latitude => "latitude",
+            Self::Longitude => "longitude",
+            Self::Easting => "easting",
+            Self::Northing => "northing",
+            Self::Zone => "zone",
+            Self::Datum => "datum",
+            Self::Uncertainty => "uncertainty",
+            Self::Measured => "position final",
+            Self::Elevation => "elevation",
+            Self::Bruising => "bruising",
+            Self::Latex => "latex",
+            Self::Smell => "smell",
+            Self::Taste => "taste",
+            Self::SporePrint => "spore print",
+            Self::Colour => "colour",
+            Self::Quantity => "quantity",
+            Self::IdentifiedBy => "identified by",
+            Self::DateIdentified => "date identified",
+            Self::Institution => "institution",
+            Self::Collection => "collection",
+            Self::CatalogNumber => "catalogue number",
+            Self::OtherCatalogNumbers => "other catalogue numbers",
+            Self::Disposition => "disposition",
+            Self::Notes => "notes",
+            Self::ProposedTime => "proposed time",
+            Self::ProposedPosition => "proposed position",
+            Self::Thumbnail => "thumbnail",
+        }
+    }
 }
+
+/// Whether a heading names collector and determiner in one: `leg./det.`.
+pub(super) fn is_both(heading: &str) -> bool {
+    BOTH.contains(&bare(heading).as_str())
+}
+
+const BOTH: [&str; 6] = ["legdet", "legetdet", "leganddet", "detleg", "detetleg", "legitetdet"];
 
 /// The meaning of a heading; the index of its word among those of its column ranks the match.
 pub(super) fn column(heading: &str) -> Option<Column> {
@@ -486,7 +666,7 @@ pub(super) fn column(heading: &str) -> Option<Column> {
 
 /// The column with the rank of the word: 0 is the best.
 pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
-    if heading.trim() == "#" {
+    if ["#", "\u{2116}"].contains(&heading.trim()) {
         return Some((Column::Number, 2));
     }
     let bare = bare(heading);
@@ -495,8 +675,8 @@ pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
             words.iter().position(|word| *word == bare).map(|rank| (*column, rank))
         })
     };
-    let translated = || Some((translated::column(&bare)?, TRANSLATED));
-    known(&bare).or_else(translated).or_else(|| {
+    let translated = |bare: &str| Some((translated::column(bare)?, TRANSLATED));
+    known(&bare).or_else(|| translated(&bare)).or_else(|| {
         let of_length = |&(column, _): &(Column, usize)| {
             matches!(column, Column::Elevation | Column::Uncertainty)
         };
@@ -504,17 +684,14 @@ pub(super) fn ranked(heading: &str) -> Option<(Column, usize)> {
         // a height alone may be that of a tree, or above the ground
         let height =
             (is_height(word) && unit(heading).is_some()).then_some((Column::Elevation, 99));
-        known(word).filter(of_length).or(height)
+        known(word).or_else(|| translated(word)).filter(of_length).or(height)
     })
 }
 
-/// Whether a word means a height, which may be that of a place, a tree or a fruiting body (from memory).
+/// Whether a word means a height, which may be that of a place, a tree or a fruiting body.
 pub(super) fn is_height(heading: &str) -> bool {
-    const HEIGHTS: [&str; 10] = [
-        "height", "hohe", "hauteur", "altura", "altezza", "hoogte", "wysokosc", "hojd", "hojde",
-        "hoyde",
-    ];
-    HEIGHTS.contains(&bare(heading).as_str())
+    let bare = bare(heading);
+    bare == "height" || translated::is_height(&bare)
 }
 
 /// The unit that a heading of lengths names, in brackets or as its last word.
@@ -537,33 +714,43 @@ fn without_unit(bare: &str) -> Option<(&str, Unit)> {
 
 /// Letters and digits in lower case, without accents, without a unit in brackets or the prefix of a
 /// vocabulary.
-fn bare(heading: &str) -> String {
+pub(super) fn bare(heading: &str) -> String {
     let heading = heading.trim();
     let heading = heading.strip_prefix("dwc:").unwrap_or(heading);
     let heading = heading.split(['(', '[', '{']).next().unwrap_or(heading);
-    heading
-        .chars()
-        .filter(|c| c.is_alphanumeric())
-        .flat_map(char::to_lowercase)
-        .map(plain)
-        .collect()
+    let mut bare = String::with_capacity(heading.len());
+    for c in heading.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase) {
+        match plain(c) {
+            Some(letters) => bare.push_str(letters),
+            None => bare.push(c),
+        }
+    }
+    bare
 }
 
-/// The letter without its accent.
-fn plain(c: char) -> char {
-    match c {
-        '\u{e0}'..='\u{e5}' | '\u{105}' => 'a',
-        '\u{e7}' | '\u{107}' => 'c',
-        '\u{e8}'..='\u{eb}' | '\u{119}' => 'e',
-        '\u{ec}'..='\u{ef}' => 'i',
-        '\u{142}' => 'l',
-        '\u{f1}' | '\u{144}' => 'n',
-        '\u{15b}' => 's',
-        '\u{17a}' | '\u{17c}' => 'z',
-        '\u{f2}'..='\u{f6}' | '\u{f8}' => 'o',
-        '\u{f9}'..='\u{fc}' => 'u',
-        other => other,
-    }
+/// The letters without accents; the signs of ordinals vanish.
+fn plain(c: char) -> Option<&'static str> {
+    Some(match c {
+        '\u{e0}'..='\u{e5}' | '\u{101}' | '\u{103}' | '\u{105}' => "a",
+        '\u{e6}' => "ae",
+        '\u{e7}' | '\u{107}' | '\u{10d}' => "c",
+        '\u{10f}' | '\u{111}' | '\u{f0}' => "d",
+        '\u{e8}'..='\u{eb}' | '\u{113}' | '\u{119}' | '\u{11b}' => "e",
+        '\u{ec}'..='\u{ef}' | '\u{12b}' => "i",
+        '\u{142}' | '\u{13e}' => "l",
+        '\u{f1}' | '\u{144}' | '\u{148}' => "n",
+        '\u{f2}'..='\u{f6}' | '\u{f8}' | '\u{151}' => "o",
+        '\u{153}' => "oe",
+        '\u{159}' => "r",
+        '\u{15b}' | '\u{161}' => "s",
+        '\u{df}' => "ss",
+        '\u{165}' => "t",
+        '\u{f9}'..='\u{fc}' | '\u{16b}' | '\u{16f}' | '\u{171}' => "u",
+        '\u{fd}' | '\u{ff}' => "y",
+        '\u{17a}' | '\u{17c}' | '\u{17e}' => "z",
+        '\u{aa}' | '\u{ba}' => "",
+        _ => return None,
+    })
 }
 
 #[cfg(test)]

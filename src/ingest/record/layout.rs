@@ -4,6 +4,7 @@
 
 use std::collections::{HashMap, HashSet};
 
+use super::columns::{Columns, Meaning};
 use super::headings::{self, Column, ranked};
 use super::length::{Habit, Quantity};
 use super::table::{Row, Table};
@@ -21,11 +22,32 @@ pub(super) enum Slot {
 #[derive(Debug)]
 pub(super) struct Layout {
     slots: Vec<Slot>,
+    unknown: Vec<usize>,
+    collector_named: bool,
 }
 
 impl Layout {
-    pub(super) fn of(table: &Table) -> Self {
-        let ranks: Vec<_> = table.headings.iter().map(|heading| ranked(heading)).collect();
+    pub(super) fn of(table: &Table, columns: &Columns) -> Self {
+        let mut own = OwnHeadings::default();
+        let names =
+            table.headings.iter().enumerate().map(|(index, heading)| own.name(heading, index));
+        let names: Vec<String> = names.collect();
+        let mapping = columns.of_table(&table.headings);
+        let meanings: Vec<Option<Meaning>> = names
+            .iter()
+            .zip(&table.headings)
+            .map(|(name, heading)| mapping.of(heading, name))
+            .collect();
+        let ranks: Vec<_> = table
+            .headings
+            .iter()
+            .zip(&meanings)
+            .map(|(heading, stated)| match stated {
+                Some(Meaning::Column(column)) => Some((*column, 0)),
+                Some(Meaning::Own) => None,
+                None => ranked(heading),
+            })
+            .collect();
         // of each column the rank and place of the best heading
         let mut best: HashMap<Column, (usize, usize)> = HashMap::new();
         for (index, found) in ranks.iter().enumerate() {
@@ -37,15 +59,50 @@ impl Layout {
         let is_known = |index: usize, column: Column| {
             column.joins() || best.get(&column).is_some_and(|&(_, at)| at == index)
         };
-        let mut own = OwnHeadings::default();
-        let slots = table.headings.iter().enumerate().map(|(index, heading)| match ranks[index] {
-            Some((column, _)) if is_known(index, column) => Slot::Known(column),
-            _ => Slot::Other(own.name(heading, index)),
+        let mut unknown = Vec::new();
+        let mut slots = Vec::with_capacity(names.len());
+        for (index, name) in names.into_iter().enumerate() {
+            match ranks[index] {
+                Some((column, _)) if is_known(index, column) => slots.push(Slot::Known(column)),
+                found => {
+                    if found.is_none() && meanings[index].is_none() {
+                        unknown.push(index);
+                    }
+                    slots.push(Slot::Other(name));
+                }
+            }
+        }
+        let collector_named = table.headings.iter().zip(&slots).any(|(heading, slot)| {
+            *slot == Slot::Known(Column::Collector) && headings::is_both(heading)
         });
-        let mut layout = Self { slots: slots.collect() };
+        let mut layout = Self { slots, unknown, collector_named };
         layout.datum_may_be_a_date(&table.rows);
         layout.height_may_be_an_elevation(table);
+        layout.catalogue_may_be_the_number();
         layout
+    }
+
+    /// A catalogue number is the number of the find where the table has no other.
+    fn catalogue_may_be_the_number(&mut self) {
+        if self.place(Column::Number).is_some() {
+            return;
+        }
+        if let Some(place) = self.place(Column::CatalogNumber) {
+            self.slots[place] = Slot::Known(Column::Number);
+        }
+    }
+
+    /// Columns whose headings are not known, with their names.
+    pub(super) fn unknown(&self) -> impl Iterator<Item = (usize, &str)> {
+        self.unknown.iter().filter_map(|&index| match &self.slots[index] {
+            Slot::Other(name) => Some((index, name.as_str())),
+            Slot::Known(_) => None,
+        })
+    }
+
+    /// Whether the collector is the determiner, too: `leg./det.`.
+    pub(super) fn collector_named(&self) -> bool {
+        self.collector_named
     }
 
     /// In several languages a date is headed `Datum`.
@@ -58,7 +115,9 @@ impl Layout {
             return;
         };
         let first = rows.iter().find_map(|row| filled(row.cells.get(index)?));
-        if first.is_some_and(|cell| date::read(cell).is_some()) {
+        let is_date =
+            |cell: &str| date::read(cell).is_some() || date::with_year(cell, "2000").is_some();
+        if first.is_some_and(is_date) {
             self.slots[index] = Slot::Known(Column::Date);
         }
     }

@@ -3,6 +3,7 @@
 
 use std::path::Path;
 
+use super::columns::Columns;
 use super::{no_table, table, text, too_large};
 use crate::error::{Error, Result, read_regular};
 
@@ -37,7 +38,7 @@ pub fn read(path: &Path) -> Result<Listing> {
             .in_file(path));
     }
     let text = text::decoded(&bytes).ok_or_else(|| no_table(path, "it is not text"))?;
-    let table = table::read(&text).map_err(|limit| too_large(path, limit))?;
+    let table = table::read(&text, &Columns::default()).map_err(|limit| too_large(path, limit))?;
     let table =
         table.filter(|table| table.headings.iter().any(|heading| heading.trim() == "occurrenceID"));
     let Some(table) = table else {

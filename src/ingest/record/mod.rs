@@ -2,7 +2,9 @@
 //! as people write them, and keeps every cell. Refuses files without two known headings; never
 //! executes or changes a cell. Layer: `ingest`.
 
+mod beside;
 mod book;
+mod columns;
 mod date;
 mod gaps;
 mod headings;
@@ -10,6 +12,8 @@ mod layout;
 mod length;
 pub mod listing;
 mod months;
+mod nearest;
+mod people;
 mod photos;
 mod row;
 mod serials;
@@ -23,6 +27,8 @@ mod translated;
 mod tests;
 
 use std::path::Path;
+
+pub use self::columns::{Columns, Remembered};
 
 use self::date::Order;
 use self::headings::Column;
@@ -49,12 +55,20 @@ pub const LARGEST: u64 = 64 * 1024 * 1024;
 /// # References
 /// Darwin Core quick reference (TDWG) for the names of terms; RFC 4180 for CSV.
 pub fn read(path: &Path) -> Result<RecordFile> {
+    read_with(path, &Columns::default())
+}
+
+/// Reads a file of field records whose columns are partly mapped.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_with(path: &Path, columns: &Columns) -> Result<RecordFile> {
     let failed = |source| Error::file("read", path, &source);
     let length = path.metadata().map_err(failed)?.len();
     if length > LARGEST {
         return Err(no_table(path, &format!("it is {} MiB long", length >> 20)));
     }
-    read_from(&read_regular(path).map_err(failed)?, path)
+    of_bytes(&read_regular(path).map_err(failed)?, path, columns)
 }
 
 /// Reads field records from memory; `path` names the file.
@@ -62,16 +76,20 @@ pub fn read(path: &Path) -> Result<RecordFile> {
 /// # Errors
 /// As [`read`].
 pub fn read_from(bytes: &[u8], path: &Path) -> Result<RecordFile> {
+    of_bytes(bytes, path, &Columns::default())
+}
+
+fn of_bytes(bytes: &[u8], path: &Path, columns: &Columns) -> Result<RecordFile> {
     let parts = if let Some(form) = book::form(bytes) {
-        sheets::read(bytes, form, path)?
+        sheets::read(bytes, form, path, columns)?
     } else if may_be_workbook(bytes) {
         return Err(sheets::no_workbook(path));
     } else {
         let text = text::decoded(bytes).ok_or_else(|| no_table(path, "it is not text"))?;
-        let table = table::read(&text).map_err(|limit| too_large(path, limit))?;
+        let table = table::read(&text, columns).map_err(|limit| too_large(path, limit))?;
         let table = table.ok_or_else(|| no_table(path, &first_words(&text)))?;
         drop(text);
-        records_of(table, None)
+        records_of(table, None, columns)
     };
     let Parts { records, set_aside, remarks } = parts;
     let here = |error: Error| error.in_file(path);
@@ -97,13 +115,16 @@ struct Parts {
 }
 
 /// The records of a table; of a workbook's sheet with its place in it.
-fn records_of(mut table: Table, sheet: Option<&Sheet>) -> Parts {
-    let layout = Layout::of(&table);
+fn records_of(mut table: Table, sheet: Option<&Sheet>, columns: &Columns) -> Parts {
+    let layout = Layout::of(&table, columns);
+    let unknown = nearest::unknown_columns(&table, &layout, sheet.is_some());
+    let stated = stated(columns, &table.headings);
     let (totals, rows): (Vec<Row>, Vec<Row>) =
         std::mem::take(&mut table.rows).into_iter().partition(|row| is_total(&layout, row));
     table.rows = rows;
     let filled_down = gaps::fill_dates(&mut table.rows, &layout);
     let order = order_of_dates(&table, &layout);
+    let opened = first_open_date(&table, &layout);
     let mut reader = Reader {
         layout: &layout,
         order,
@@ -123,10 +144,12 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>) -> Parts {
     unread.sort_by_key(|(order, _)| *order);
     set_aside.splice(0..0, unread.into_iter().map(|(_, error)| error));
     set_aside.sort_by_key(Error::where_line);
+    remarks.splice(0..0, unknown.into_iter().chain(stated));
     remarks.extend(totals.iter().map(total_reported));
     remarks.extend(filled_down);
     remarks.extend(habit(&mut records));
     remarks.extend(order_reported(order, if sheet.is_some() { "row" } else { "line" }));
+    remarks.extend(by_headings(order, opened));
     remarks.extend(table.open_quotes.iter().map(|&line| open_quote(line)));
     if let Some(sheet) = sheet {
         let of_sheet = |error: Error| error.in_sheet(Some(&sheet.name));
@@ -136,11 +159,33 @@ fn records_of(mut table: Table, sheet: Option<&Sheet>) -> Parts {
     Parts { records, set_aside, remarks }
 }
 
+/// The codes of the languages in which headings are known.
+pub const LANGUAGE_CODES: [&str; 13] =
+    ["en", "de", "fr", "es", "pt", "it", "nl", "da", "no", "sv", "fi", "pl", "cs"];
+
+/// The heading of a column in a language; the word of the column itself where it is not known.
+#[must_use]
+pub fn heading(word: &'static str, language: &str) -> &'static str {
+    let column = headings::Column::all().find(|column| column.word() == word);
+    column.map_or(word, |column| translated::heading(column, language))
+}
+
+/// The word of the column that a heading means.
+#[must_use]
+pub fn column_word(heading: &str) -> Option<&'static str> {
+    headings::column(heading).map(Column::word)
+}
+
 /// Whether a file that begins like this is a table of records that [`read`] takes.
 #[must_use]
 pub fn is_table(front: &[u8]) -> bool {
+    is_table_with(front, &Columns::default())
+}
+
+/// Whether it is one with the columns that a user maps.
+pub(crate) fn is_table_with(front: &[u8], columns: &Columns) -> bool {
     // a table that exceeds a limit is still a table; its reader reports the limit
-    text::decoded(front).is_some_and(|text| !matches!(table::read(&text), Ok(None)))
+    text::decoded(front).is_some_and(|text| !matches!(table::read(&text, columns), Ok(None)))
 }
 
 /// Columns that only an export computes.
@@ -159,7 +204,8 @@ const OWN_HEADINGS: [&str; 8] = [
 /// columns that only an export computes: the identifier of each find and its locating method.
 #[must_use]
 pub fn is_own_export(front: &[u8]) -> bool {
-    let table = text::decoded(front).and_then(|text| table::read(&text).ok().flatten());
+    let table = text::decoded(front)
+        .and_then(|text| table::read(&text, &Columns::default()).ok().flatten());
     table.is_some_and(|table| has_own_headings(&table.headings))
 }
 
@@ -258,13 +304,35 @@ fn total_reported(row: &Row) -> Error {
 }
 
 fn order_of_dates(table: &Table, layout: &Layout) -> Order {
-    let mut order = Order::default();
+    let by_headings = table.headings.iter().filter(|own| translated::is_foreign(own)).count() >= 2;
+    let mut order = Order { by_headings, ..Order::default() };
     for row in &table.rows {
         for cell in layout.cells(row, Column::Date).filter_map(date::read) {
             order.learn(&cell, row.line);
         }
     }
     order
+}
+
+/// The line of the first date that could be read in two ways.
+fn first_open_date(table: &Table, layout: &Layout) -> Option<u64> {
+    let open = |cell: &str| {
+        date::read(cell).is_some_and(|cell| matches!(cell.date, date::Written::Open { .. }))
+    };
+    let row = table.rows.iter().find(|row| layout.cells(row, Column::Date).any(open));
+    row.map(|row| row.line)
+}
+
+/// The note on dates that only the language of the headings decides.
+fn by_headings(order: Order, open: Option<u64>) -> Option<Error> {
+    let decides = order.by_headings && order.day_first.is_none() && order.month_first.is_none();
+    let line = open.filter(|_| decides)?;
+    Some(
+        Error::input("dates were read with the day first")
+            .because("the headings are in a language that puts the day first (common practice)")
+            .hint("write dates like 2026-05-03 if the month stands first")
+            .at_line(line),
+    )
 }
 
 fn order_reported(order: Order, row: &str) -> Option<Error> {
@@ -300,6 +368,16 @@ fn habit(records: &mut [Record]) -> Option<Error> {
         Error::input(format!("times are taken as rounded to {step}"))
             .because(format!("all {count} times of this file are multiples of it")),
     )
+}
+
+/// The note on columns that are read as somebody stated; the same where the store remembers it.
+fn stated(columns: &Columns, headings: &[String]) -> Option<Error> {
+    let known = columns.of_table(headings).in_words(headings);
+    (!known.is_empty()).then(|| {
+        Error::input(format!("columns are read as stated: {}", known.join(", ")))
+            .because("--column or --columns says so, now or in an earlier import into this store")
+            .hint("--column with another meaning replaces it")
+    })
 }
 
 fn open_quote(line: u64) -> Error {

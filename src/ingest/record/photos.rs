@@ -8,8 +8,8 @@ const LONGEST_RANGE: u64 = 300;
 
 /// Reads a cell.
 pub(super) fn read(cell: &str) -> Vec<PhotoRef> {
-    let text =
-        cell.replace(" and ", ";").replace(" to ", "-").replace(['\u{2013}', '\u{2014}'], "-");
+    let text = cell.replace(" and ", ";").replace(" to ", "-");
+    let text = words_as_marks(&text.replace(['\u{2013}', '\u{2014}'], "-"));
     let mut photos = Vec::new();
     for part in text.split([';', ',', '|', '&', '\n', '\r', '\t']) {
         let part = joined_hyphens(part);
@@ -26,6 +26,31 @@ pub(super) fn read(cell: &str) -> Vec<PhotoRef> {
     let mut seen = std::collections::HashSet::new();
     photos.retain(|photo| seen.insert(photo.0.clone()));
     photos
+}
+
+/// The words of other languages for "to" and "and", between two numbers: `1001 t/m 1003`.
+fn words_as_marks(text: &str) -> String {
+    const TO: [&str; 8] = ["t/m", "bis", "til", "till", "\u{e0}", "au", "al", "do"];
+    const AND: [&str; 9] = ["und", "et", "y", "e", "en", "og", "och", "ja", "i"];
+    let words: Vec<&str> = text.split(' ').collect();
+    let ends_in_digit = |word: &&str| word.ends_with(|c: char| c.is_ascii_digit());
+    let has_digit = |word: &&str| word.contains(|c: char| c.is_ascii_digit());
+    let mut joined = String::with_capacity(text.len());
+    for (place, word) in words.iter().enumerate() {
+        let before = place.checked_sub(1).and_then(|before| words.get(before));
+        let between =
+            before.is_some_and(ends_in_digit) && words.get(place + 1).is_some_and(has_digit);
+        let shown = match *word {
+            own if between && TO.contains(&own) => "-",
+            own if between && AND.contains(&own) => ";",
+            own => own,
+        };
+        if place > 0 {
+            joined.push(' ');
+        }
+        joined.push_str(shown);
+    }
+    joined
 }
 
 fn is_nothing(name: &str) -> bool {
@@ -106,6 +131,8 @@ mod tests {
         assert_eq!(names("P1004-P1007; 1012"), ["P1004", "P1005", "P1006", "P1007", "1012"]);
         assert_eq!(names("1004\u{2013}1006"), ["1004", "1005", "1006"]);
         assert_eq!(names("1004 to 1006"), ["1004", "1005", "1006"]);
+        assert_eq!(names("1004 t/m 1006"), ["1004", "1005", "1006"]);
+        assert_eq!(names("P1004 bis P1005 und P1009"), ["P1004", "P1005", "P1009"]);
         assert_eq!(
             names("DSC00098-102"),
             ["DSC00098", "DSC00099", "DSC00100", "DSC00101", "DSC00102"]

@@ -7,6 +7,7 @@ use super::date::{self, Order};
 use super::headings::Column;
 use super::layout::{Layout, Slot};
 use super::length::{Habit, Refusal};
+use super::people::{self, People};
 use super::table::Row;
 use super::{filled, photos, shortened, time};
 use crate::error::Error;
@@ -33,7 +34,17 @@ pub(super) struct Reader<'t> {
 }
 
 /// Columns that a record stores as text or fields.
-const FIELDS: [Column; 9] = [
+const FIELDS: [Column; 19] = [
+    Column::Country,
+    Column::State,
+    Column::County,
+    Column::Municipality,
+    Column::DateIdentified,
+    Column::Institution,
+    Column::Collection,
+    Column::CatalogNumber,
+    Column::OtherCatalogNumbers,
+    Column::Disposition,
     Column::Bruising,
     Column::Latex,
     Column::Smell,
@@ -68,6 +79,7 @@ impl Reader<'_> {
                 record.fields.insert(field, text);
             }
         }
+        self.people(&mut record);
         self.unknown_columns(row, &mut record);
         self.when(row, &mut record);
         self.elevation(row, &mut record);
@@ -75,8 +87,40 @@ impl Reader<'_> {
         record
     }
 
-    /// A name in one column, or genus and epithet in two.
+    /// Collector and determiner, which may stand in one cell.
+    fn people(&self, record: &mut Record) {
+        let date = || Field::Other("dateIdentified".into());
+        if let Some(cell) = record.fields.remove(&Field::IdentifiedBy) {
+            let (name, when) = people::of_determiner(&cell);
+            record.fields.insert(Field::IdentifiedBy, name);
+            if let Some(when) = when {
+                record.fields.entry(date()).or_insert(when);
+            }
+        }
+        let Some(cell) = record.collector.take() else { return };
+        let People { collector, determiner, determined } = people::of_collector(&cell);
+        record.collector = collector;
+        let both = || record.collector.clone().filter(|_| self.layout.collector_named());
+        if let Some(determiner) = determiner.or_else(both) {
+            record.fields.entry(Field::IdentifiedBy).or_insert(determiner);
+        }
+        if let Some(when) = determined {
+            record.fields.entry(date()).or_insert(when);
+        }
+    }
+
+    /// A name in one column, or genus and epithet in two, and the author behind it.
     fn name(&self, row: &Row) -> Option<String> {
+        let name = self.name_alone(row);
+        let Some(author) = self.layout.text(row, Column::Author) else { return name };
+        match name {
+            Some(name) if name.contains(&author) => Some(name),
+            Some(name) => Some(format!("{name} {author}")),
+            None => None,
+        }
+    }
+
+    fn name_alone(&self, row: &Row) -> Option<String> {
         let name = self.layout.text(row, Column::Name);
         let epithet = self.layout.text(row, Column::Epithet);
         let Some(genus) = self.layout.text(row, Column::Genus) else { return name.or(epithet) };
@@ -257,6 +301,7 @@ impl Reader<'_> {
             _ => None,
         };
         let alone = text(Column::Coordinates);
+        let no_grid = metres.is_some() && system.is_none() && text(Column::Zone).is_none();
         let verbatim = pair.clone().or_else(|| alone.clone()).or_else(|| metres.clone())?;
         let read = match (&latitude, &longitude, &alone, &metres) {
             (Some(latitude), Some(longitude), ..) => {
@@ -269,11 +314,19 @@ impl Reader<'_> {
             (None, None, None, Some(metres)) => position::read(metres, system),
             (None, None, None, None) => return None,
         };
+        let alone_is_none = alone.is_none();
         if let Some(alone) = alone.filter(|_| pair.is_some()) {
             record.fields.insert(Field::Other("other coordinates".into()), alone);
         }
         let stated_uncertainty = self.uncertainty(row, record);
         let coordinates = read.unwrap_or_else(|error| {
+            let error = if no_grid && pair.is_none() && alone_is_none {
+                Error::input(format!("the grid of \"{}\" is not named", shortened(verbatim.trim())))
+                    .because("easting and northing need a zone or the name of their grid")
+                    .hint("add a column datum, such as EPSG:3006, or a column zone, such as 55G")
+            } else {
+                error
+            };
             let columns =
                 [Column::Latitude, Column::Longitude, Column::Coordinates, Column::Easting];
             let place = columns.into_iter().find_map(|column| self.place(column));

@@ -2,6 +2,7 @@
 //! cells was lost, and final zeros of coordinates, which a spreadsheet drops. Layer: `ingest`.
 
 use super::book::{Shown, serial};
+use super::columns::Columns;
 use super::headings::Column;
 use super::layout::Layout;
 use super::table::Table;
@@ -11,8 +12,8 @@ use crate::error::Error;
 const DATES: std::ops::Range<f64> = 10_000.0..80_000.0;
 
 /// Replaces serial numbers by dates and times; reports them.
-pub(super) fn written_out(table: &mut Table, from_1904: bool) -> Option<Error> {
-    let layout = Layout::of(table);
+pub(super) fn written_out(table: &mut Table, columns: &Columns, from_1904: bool) -> Option<Error> {
+    let layout = Layout::of(table, columns);
     let (dates, times) = (layout.place(Column::Date), layout.place(Column::Time));
     let mut first = None;
     let mut count = 0;

@@ -4,10 +4,11 @@
 use std::path::Path;
 
 use super::book::{self, Form, Refusal, SheetRows};
+use super::columns::Columns;
 use super::headings::Column;
 use super::layout::Layout;
 use super::table::{self, Table};
-use super::{Parts, filled, has_own_headings, records_of, serials, shortened};
+use super::{Parts, beside, filled, has_own_headings, records_of, serials, shortened};
 use crate::error::{Error, Result};
 use crate::model::Sheet;
 
@@ -39,24 +40,28 @@ enum Kind {
 }
 
 /// The records of all sheets.
-pub(super) fn read(bytes: &[u8], form: Form, path: &Path) -> Result<Parts> {
+pub(super) fn read(bytes: &[u8], form: Form, path: &Path, columns: &Columns) -> Result<Parts> {
     let book = book::read(bytes, form).map_err(|refusal| refused(path, &refusal))?;
     let (mut parts, mut read, mut notes) = (Parts::default(), 0, Vec::new());
     for mut sheet in book.sheets {
         let place = Sheet { number: sheet.number, name: sheet.name.as_str().into() };
         let rows = std::mem::take(&mut sheet.rows);
-        match kind(rows) {
+        match kind(rows, columns) {
             Kind::Empty => {}
             Kind::Records(_) if sheet.hidden => parts.set_aside.push(hidden(&sheet)),
             Kind::Records(mut table) => {
                 read += 1;
-                let serials = serials::written_out(&mut table, book.from_1904);
-                let of_sheet = records_of(table, Some(&place));
+                let mut notes_of_sheet = beside::taken_out(&mut table, columns);
+                notes_of_sheet.extend(beside::with_year(&mut table, columns, &sheet.name));
+                let serials = serials::written_out(&mut table, columns, book.from_1904);
+                let of_sheet = records_of(table, Some(&place), columns);
                 parts.records.extend(of_sheet.records);
                 parts.set_aside.extend(of_sheet.set_aside);
                 parts.remarks.extend(of_sheet.remarks);
-                parts.remarks.extend(serials.map(|error| error.in_sheet(Some(&sheet.name))));
-                parts.remarks.extend(beside(&sheet));
+                notes_of_sheet.extend(serials);
+                let of_sheet = |error: Error| error.in_sheet(Some(&sheet.name));
+                parts.remarks.extend(notes_of_sheet.into_iter().map(of_sheet));
+                parts.remarks.extend(hidden_rows(&sheet));
                 parts.set_aside.extend(faults(&sheet));
             }
             Kind::Export => notes.push(export(&sheet)),
@@ -70,19 +75,19 @@ pub(super) fn read(bytes: &[u8], form: Form, path: &Path) -> Result<Parts> {
     Ok(parts)
 }
 
-fn kind(rows: Vec<table::Row>) -> Kind {
+fn kind(rows: Vec<table::Row>, columns: &Columns) -> Kind {
     if rows.is_empty() {
         return Kind::Empty;
     }
     let begin = rows.iter().flat_map(|row| &row.cells).find_map(|cell| filled(cell));
     let begin = shortened(begin.unwrap_or_default());
-    let Some(mut table) = table::of_rows(rows, ROWS_ABOVE) else {
+    let Some(mut table) = table::of_rows(rows, ROWS_ABOVE, columns) else {
         return Kind::Other(format!("no row of it names two known columns; it begins \"{begin}\""));
     };
     if has_own_headings(&table.headings) {
         return Kind::Export;
     }
-    let layout = Layout::of(&table);
+    let layout = Layout::of(&table, columns);
     if !WHEN_OR_WHERE.iter().any(|column| layout.place(*column).is_some()) {
         return Kind::Other(
             "it has no column of dates, times, places, coordinates, waypoints, photographs or \
@@ -115,7 +120,7 @@ fn export(sheet: &SheetRows) -> Error {
 }
 
 /// Notes on hidden rows.
-fn beside(sheet: &SheetRows) -> Option<Error> {
+fn hidden_rows(sheet: &SheetRows) -> Option<Error> {
     let first = sheet.hidden_rows.first()?;
     let rows: Vec<String> = sheet.hidden_rows.iter().map(u64::to_string).collect();
     let more = if sheet.hidden_count > rows.len() { ", \u{2026}" } else { "" };

@@ -6,6 +6,7 @@
 use std::fmt;
 use std::ops::Range;
 
+use super::columns::Columns;
 use super::headings::{Column, column};
 
 /// Rows of title and explanation that may stand above the headings.
@@ -78,12 +79,12 @@ pub(super) struct Table {
 }
 
 /// Reads a table; `None` where no row of the first twelve names at least two known columns.
-pub(super) fn read(text: &str) -> Result<Option<Table>, Limit> {
+pub(super) fn read(text: &str, columns: &Columns) -> Result<Option<Table>, Limit> {
     // a second byte-order mark, left by joining files, is no part of a heading
     let text = text.trim_start_matches('\u{feff}');
-    let Some(delimiter) = delimiter(text) else { return Ok(None) };
+    let Some(delimiter) = delimiter(text, columns) else { return Ok(None) };
     let Rows { all, open_quotes, .. } = Rows::read(text, delimiter)?;
-    let Some(mut table) = of_rows(all, ROWS_ABOVE) else { return Ok(None) };
+    let Some(mut table) = of_rows(all, ROWS_ABOVE, columns) else { return Ok(None) };
     let widest = table.rows.iter().map(|row| row.cells.len()).chain([table.headings.len()]).max();
     if let Some(columns) = widest.filter(|columns| *columns > MOST_COLUMNS) {
         return Err(Limit::Columns(columns));
@@ -94,15 +95,15 @@ pub(super) fn read(text: &str) -> Result<Option<Table>, Limit> {
 }
 
 /// The table in these rows; `None` where none of the first `above` names at least two known columns.
-pub(super) fn of_rows(mut all: Vec<Row>, above: usize) -> Option<Table> {
-    let (head, _) = head(&all, above)?;
+pub(super) fn of_rows(mut all: Vec<Row>, above: usize, columns: &Columns) -> Option<Table> {
+    let (head, _) = head(&all, above, columns)?;
     let headings = all.drain(..=head).next_back()?.cells;
     all.retain(|row| row.cells != headings);
     Some(Table { headings, rows: all, delimiter: ';', open_quotes: Vec::new() })
 }
 
 /// The delimiter under which the most headings are known.
-fn delimiter(text: &str) -> Option<u8> {
+fn delimiter(text: &str, columns: &Columns) -> Option<u8> {
     let front = cut(text, FRONT);
     let lines = front.split_inclusive('\n').take(ROWS_ABOVE * 4).map(str::len).sum();
     let front = cut(front, lines);
@@ -110,7 +111,7 @@ fn delimiter(text: &str) -> Option<u8> {
         .into_iter()
         .filter_map(|delimiter| {
             let rows = Rows::read(front, delimiter).ok()?.all;
-            let (row, known) = head(&rows, ROWS_ABOVE)?;
+            let (row, known) = head(&rows, ROWS_ABOVE, columns)?;
             // of two that know as many the upper row is the headings, the other a cell of several lines
             Some((known, std::cmp::Reverse(rows[row].line), rows[row].cells.len(), delimiter))
         })
@@ -132,12 +133,16 @@ fn cut(text: &str, end: usize) -> &str {
 }
 
 /// The row of headings and how many of them are known, at least two.
-fn head(rows: &[Row], above: usize) -> Option<(usize, usize)> {
+fn head(rows: &[Row], above: usize, columns: &Columns) -> Option<(usize, usize)> {
     let known = |row: &Row| {
-        let mut columns: Vec<Column> = row.cells.iter().filter_map(|cell| column(cell)).collect();
-        columns.sort_unstable();
-        columns.dedup();
-        columns.len()
+        let mut known: Vec<Column> = row
+            .cells
+            .iter()
+            .filter_map(|cell| columns.stated(cell).or_else(|| column(cell)))
+            .collect();
+        known.sort_unstable();
+        known.dedup();
+        known.len()
     };
     let counted = rows.iter().take(above).map(known).enumerate();
     let best = counted.reduce(|best, next| if next.1 > best.1 { next } else { best })?;
@@ -310,7 +315,7 @@ mod tests {
 
     /// The table of a text within the limits.
     fn read(text: &str) -> Option<Table> {
-        super::read(text).unwrap()
+        super::read(text, &Columns::default()).unwrap()
     }
 
     fn lines(text: &str) -> Vec<u64> {
@@ -381,7 +386,7 @@ mod tests {
 
     #[test]
     fn input_above_a_limit_is_refused() {
-        let refused = |text: &str| super::read(text).unwrap_err();
+        let refused = |text: &str| super::read(text, &Columns::default()).unwrap_err();
         let head = "number,notes\n";
         let wide = format!("number,notes{}\n1,2\n", ",a".repeat(MOST_COLUMNS));
         assert_eq!(refused(&wide), Limit::Columns(MOST_COLUMNS + 2));

@@ -96,13 +96,13 @@ fn is_offset(text: &str) -> bool {
 
 /// One time of day without qualifiers.
 fn clock(text: &str) -> Option<WrittenTime> {
-    let (text, half) = half_of_day(text);
-    let text = ["o'clock", "uhr", "hours", "hrs", "hr", "h"]
+    let (text, half) = half_of_day(without_word_before(text));
+    let text = ["o'clock", "uhr", "hours", "hrs", "hr", "h", "hod.", "hod", "uur", "u"]
         .into_iter()
         .find_map(|word| text.strip_suffix(word))
         .unwrap_or(text)
         .trim();
-    let parts: Vec<&str> = text.split([':', '.', 'h', '\u{b7}']).map(str::trim).collect();
+    let parts: Vec<&str> = text.split([':', '.', 'h', 'u', '\u{b7}']).map(str::trim).collect();
     if parts.len() > 4 || parts.iter().any(|part| !part.bytes().all(|b| b.is_ascii_digit())) {
         return None;
     }
@@ -124,6 +124,16 @@ fn clock(text: &str) -> Option<WrittenTime> {
     let hour = whole_hour(hour.parse().ok()?, half)?;
     let clock = Time::new(hour, minute.parse().ok()?, second.parse().ok()?, 0).ok()?;
     Some(WrittenTime { clock, precision })
+}
+
+/// Without the word that several languages put before a time: `ore 9.30`, `kl. 14.05`, `um 9:15`.
+fn without_word_before(text: &str) -> &str {
+    const WORDS: [&str; 13] = [
+        "alle ore", "ore", "alle", "h", "um", "kl.", "kl", "klo", "godz.", "a las", "\u{e0}", "om",
+        "v",
+    ];
+    let rest = WORDS.into_iter().find_map(|word| text.strip_prefix(word)).map(str::trim_start);
+    rest.filter(|rest| rest.starts_with(|c: char| c.is_ascii_digit())).unwrap_or(text)
 }
 
 /// `am` and `pm` with or without points.
@@ -202,6 +212,11 @@ mod tests {
             "14.05",
             "14:05 hrs",
             "14 : 05",
+            "ore 14.05",
+            "kl. 14.05",
+            "um 14:05 Uhr",
+            "14u05",
+            "godz. 14:05",
         ] {
             assert_eq!(at(text), five_past, "{text}");
         }

@@ -1,60 +1,121 @@
-//! Headings in German, French, Spanish, Italian, Portuguese, Polish, Dutch and the Scandinavian
-//! languages (from memory), as `bare` leaves them. `Höhe` alone may be that of a tree; its unit or its
-//! cells decide. Layer: `ingest`.
+//! Headings in other languages than English, as `docs/headings.md` lists them, with and without
+//! accents. Layer: `ingest`.
 
-use super::headings::Column;
+use std::collections::{HashMap, HashSet};
+use std::sync::LazyLock;
 
-const WORDS: &[(Column, &str)] = &[
-    (Column::Number, "nummer numero fundnummer belegnummer numer numeroderecolte"),
-    (Column::Date, "fecha data dato funddatum datedecolte dataraccolta"),
-    (Column::Time, "uhrzeit zeit heure hora ora godzina tijd tid klokkeslaet klockslag"),
-    (
-        Column::Place,
-        "ort fundort lieu localite lugar localidad luogo localita localidade miejsce plaats \
-         vindplaats plats fyndplats sted findested",
-    ),
-    (
-        Column::Name,
-        "art pilzart wissenschaftlichername espece nomscientifique especie nombrecientifico specie \
-         nomescientifico gatunek soort",
-    ),
-    (Column::Host, "baum baumart wirt wirtsbaum hote arbre arbol albero arvore drzewo boom"),
-    (Column::Substrate, "substrat sustrato substrato podloze substraat"),
-    (Column::Habitat, "lebensraum biotop siedlisko"),
-    (
-        Column::Collector,
-        "sammler sammlerin recolteur recolector colector raccoglitore coletor zbieracz verzamelaar",
-    ),
-    (
-        Column::Photos,
-        "foto fotos bild bilder fotografie photographies imagenes immagini imagens zdjecia",
-    ),
-    (Column::Waypoint, "wegpunkt wegpunkte"),
-    (Column::Coordinates, "koordinaten coordonnees coordenadas wspolrzedne"),
-    (Column::Latitude, "breitengrad breite geographischebreite latitud latitudine szerokosc"),
-    (Column::Longitude, "langengrad lange geographischelange longitud longitudine dlugosc"),
-    (Column::Measured, "koordinatengemessen gemessenekoordinaten positiongemessen"),
-    (
-        Column::Elevation,
-        "meereshohe seehohe hohenlage hohenmeter hoheum hoheudm hoheunn hoheunhn hoheuberdemmeer \
-     altitud altitudine quota wysokoscnpm mnpm moh hoydemoh",
-    ),
-    (Column::Quantity, "anzahl cantidad quantita ilosc aantal"),
-    (Column::Smell, "geruch odeur olor odore"),
-    (Column::Taste, "geschmack gout sabor sapore"),
-    (
-        Column::Notes,
-        "bemerkung bemerkungen notizen anmerkungen remarque remarques notas observaciones \
-         observacoes osservazioni uwagi opmerkingen anteckningar",
-    ),
+use super::headings::{Column, bare};
+
+const PAGE: &str = include_str!("../../../docs/headings.md");
+
+/// The languages of the list, in its order.
+pub(super) const LANGUAGES: [(&str, &str); 13] = [
+    ("en", "English"),
+    ("de", "German"),
+    ("fr", "French"),
+    ("es", "Spanish"),
+    ("pt", "Portuguese"),
+    ("it", "Italian"),
+    ("nl", "Dutch"),
+    ("da", "Danish"),
+    ("no", "Norwegian"),
+    ("sv", "Swedish"),
+    ("fi", "Finnish"),
+    ("pl", "Polish"),
+    ("cs", "Czech"),
 ];
+
+/// The section of words that are elevations only with a unit of length.
+const HEIGHT: &str = "height";
+
+#[derive(Default)]
+struct Words {
+    columns: HashMap<String, Column>,
+    heights: HashSet<String>,
+}
+
+static WORDS: LazyLock<Words> = LazyLock::new(|| {
+    let mut words = Words::default();
+    for (section, language, headings) in lines().filter(|(_, language, _)| *language != "English") {
+        let column = Column::all().find(|column| column.word() == section);
+        for form in headings.flat_map(move |heading| forms(heading, language)) {
+            if section == HEIGHT {
+                words.heights.insert(form);
+            } else if let Some(column) = column {
+                words.columns.entry(form).or_insert(column);
+            }
+        }
+    }
+    words
+});
+
+/// The lines of the list: section, language, headings.
+fn lines() -> impl Iterator<Item = (&'static str, &'static str, impl Iterator<Item = &'static str>)>
+{
+    let mut section = "";
+    PAGE.lines().filter_map(move |line| {
+        if let Some(next) = line.strip_prefix("### ") {
+            section = next.trim();
+        }
+        let (language, words) = line.strip_prefix("- ")?.split_once(": ")?;
+        Some((section, language, words.split(", ").map(str::trim)))
+    })
+}
+
+/// A heading without accents, and as people write it where a keyboard lacks the letters: `Laenge`.
+fn forms(heading: &str, language: &str) -> Vec<String> {
+    let plain = bare(heading);
+    let written: String = heading
+        .chars()
+        .flat_map(char::to_lowercase)
+        .map(|c| match (c, language) {
+            ('\u{e4}', "German" | "Swedish" | "Danish" | "Norwegian") => "ae".to_owned(),
+            ('\u{f6}', "German" | "Swedish" | "Danish" | "Norwegian") | ('\u{f8}', _) => {
+                "oe".to_owned()
+            }
+            ('\u{fc}', "German") => "ue".to_owned(),
+            ('\u{e5}', _) => "aa".to_owned(),
+            (c, _) => c.to_string(),
+        })
+        .collect();
+    let written = bare(&written);
+    if written == plain { vec![plain] } else { vec![plain, written] }
+}
 
 /// What a heading in another language than English means.
 pub(super) fn column(bare: &str) -> Option<Column> {
-    WORDS
-        .iter()
-        .find(|(_, words)| words.split_whitespace().any(|word| word == bare))
-        .map(|(column, _)| *column)
+    WORDS.columns.get(bare).copied()
+}
+
+/// Whether a heading is known in another language, and not in English.
+pub(super) fn is_foreign(heading: &str) -> bool {
+    let bare = bare(heading);
+    WORDS.columns.contains_key(&bare)
+        && !Column::all().any(|column| column.words().contains(&bare.as_str()))
+}
+
+/// Whether a word is that of a height, which is an elevation only with a unit.
+pub(super) fn is_height(bare: &str) -> bool {
+    WORDS.heights.contains(bare)
+}
+
+/// All words with their columns, for suggestions.
+pub(super) fn all() -> impl Iterator<Item = (Column, &'static str)> {
+    lines().flat_map(|(section, _, headings)| {
+        let column = Column::all().find(|column| column.word() == section);
+        headings.filter_map(move |heading| Some((column?, heading)))
+    })
+}
+
+/// The heading of a column in a language, by its code; English where the list has none.
+pub(super) fn heading(column: Column, code: &str) -> &'static str {
+    let (_, language) = LANGUAGES.iter().find(|(own, _)| *own == code).unwrap_or(&LANGUAGES[0]);
+    let of = |wanted: &str| {
+        lines()
+            .find(|(section, language, _)| *section == column.word() && *language == wanted)
+            .and_then(|(_, _, mut headings)| headings.next())
+    };
+    of(language).or_else(|| of("English")).unwrap_or(column.word())
 }
 
 #[cfg(test)]
@@ -68,35 +129,57 @@ mod tests {
             ("Uhrzeit", Column::Time),
             ("Fundort", Column::Place),
             ("Geographische L\u{e4}nge", Column::Longitude),
+            ("Laenge", Column::Longitude),
             ("num\u{e9}ro", Column::Number),
+            ("N\u{ba}", Column::Number),
+            ("Lfd. Nr.", Column::Number),
             ("Esp\u{e8}ce", Column::Name),
             ("\u{e1}rbol", Column::Host),
             ("zdj\u{119}cia", Column::Photos),
             ("Koordinaten gemessen", Column::Measured),
+            ("H\u{f6}he (m)", Column::Elevation),
+            ("hoehe m", Column::Elevation),
+            ("H\u{f6}he m \u{fc}. M.", Column::Elevation),
+            ("Altitude (m)", Column::Elevation),
+            ("P\u{e4}iv\u{e4}m\u{e4}\u{e4}r\u{e4}", Column::Date),
+            ("M\u{ed}sto n\u{e1}lezu", Column::Place),
+            ("cislo sberu", Column::Number),
+            ("Klokkesl\u{e6}t", Column::Time),
+            ("Klokkeslaet", Column::Time),
+            ("Gemeinde", Column::Municipality),
+            ("Pr\u{e9}cision (m)", Column::Uncertainty),
         ] {
             assert_eq!(headings::column(heading), Some(expected), "{heading}");
         }
         for heading in ["H\u{f6}he (m)", "H\u{f6}he \u{fc}. NN", "Seeh\u{f6}he", "Hoogte [m]"] {
             assert_eq!(headings::column(heading), Some(Column::Elevation), "{heading}");
         }
-        assert_eq!(headings::column("H\u{f6}he"), None);
-        assert_eq!(headings::column("H\u{f6}he (cm)"), None);
+        for unknown in ["H\u{f6}he", "H\u{f6}he (cm)", "Kraj", "Wetter"] {
+            assert_eq!(headings::column(unknown), None, "{unknown}");
+        }
     }
 
     #[test]
-    fn no_word_stands_twice() {
-        let mut words: Vec<&str> =
-            WORDS.iter().flat_map(|(_, words)| words.split_whitespace()).collect();
-        let count = words.len();
-        words.sort_unstable();
-        words.dedup();
-        assert_eq!(words.len(), count);
-        let guide = include_str!("../../../docs/reading-records.md");
-        for (column, words) in WORDS {
-            for word in words.split_whitespace() {
-                assert_eq!(headings::column(word), Some(*column), "{word}");
-                assert!(guide.contains(word), "{word}");
+    fn the_list_is_whole_and_no_word_means_two_columns() {
+        let mut known: HashMap<String, (&str, &str)> = HashMap::new();
+        let mut count = 0;
+        for (section, language, words) in lines() {
+            let is_known = section == HEIGHT || Column::all().any(|c| c.word() == section);
+            assert!(is_known, "{section}");
+            assert!(LANGUAGES.iter().any(|(_, name)| *name == language), "{language}");
+            for word in words {
+                count += 1;
+                for form in forms(word, language) {
+                    assert!(!form.is_empty(), "{word}");
+                    let (before, _) = *known.entry(form.clone()).or_insert((section, word));
+                    assert_eq!(before, section, "{form}");
+                    if section != HEIGHT {
+                        let read = headings::column(word).map(Column::word);
+                        assert_eq!(read, Some(section), "{word}");
+                    }
+                }
             }
         }
+        assert!(count > 900, "{count}");
     }
 }

@@ -37,6 +37,7 @@ fn characters(find: &KeptFind) -> Vec<(String, String)> {
     let own = own.into_iter().filter_map(|(kind, value)| Some((kind.to_owned(), value.clone()?)));
     let fields = record.fields.iter().filter(|(field, _)| {
         !matches!(field, Field::Notes | Field::IdentifiedBy | Field::Quantity)
+            && field.term().is_none()
     });
     let described = record.fields.iter().filter_map(|(field, value)| {
         let sizes = Sizes::of_field(field.heading(), value)?;

@@ -1,6 +1,8 @@
 //! Reads and writes results and settings kept from one run to the next. Layer: `store`.
 
-use rusqlite::{Connection, OptionalExtension};
+use std::path::Path;
+
+use rusqlite::{Connection, OpenFlags, OptionalExtension};
 
 use crate::error::Result;
 use crate::store::Store;
@@ -35,6 +37,15 @@ impl Store {
     /// When the store cannot be read.
     pub fn setting(&self, name: &str) -> Result<Option<String>> {
         setting(&self.connection, name).map_err(|fault| fault.tell(&self.path))
+    }
+
+    /// A setting of the store at this path, which is neither created, changed nor migrated; `None`
+    /// where there is none.
+    #[must_use]
+    pub fn setting_of(path: &Path, name: &str) -> Option<String> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let path = std::path::absolute(path).ok().filter(|path| path.is_file())?;
+        setting(&Connection::open_with_flags(path, flags).ok()?, name).ok()?
     }
 
     /// Writes a setting of this store.

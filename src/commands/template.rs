@@ -1,0 +1,188 @@
+//! Runs `trug template --out FILE`: writes a notebook to fill in, empty or with a row for each find that
+//! the photographs and waypoints of a day show. Layer: `commands`.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use clap::builder::PossibleValuesParser;
+
+use super::console::Console;
+use super::day::DayArguments;
+use super::exit::Exit;
+use super::output;
+use crate::error::{Error, Result, read_regular};
+use crate::ingest::record;
+use crate::model::{Day, RecordNumber, Waypoint};
+use crate::present::notebook::{Notebook, NotebookColumn, NotebookRow, Proposal, proposals};
+use crate::present::summary::words::counted;
+use crate::present::thumbnail;
+
+/// Write a notebook to fill in, as XLSX, ODS or CSV.
+///
+/// With --from, each group of photographs gets a row with its time by the corrected clock, its position
+/// and a picture, and so does each waypoint without photographs. Fill it in and import it together with
+/// the day: proposed times and positions are for your information and are not read as evidence.
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    /// The file to write; its ending is .xlsx, .ods or .csv.
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+
+    #[command(flatten)]
+    replacing: output::Overwrite,
+
+    /// The language of the headings.
+    #[arg(long, default_value = "en", value_parser = PossibleValuesParser::new(record::LANGUAGE_CODES))]
+    language: String,
+
+    /// Folders or files of a day: tracks and photographs. Can be given several times.
+    #[arg(long, value_name = "PATH", num_args = 1..)]
+    from: Vec<PathBuf>,
+
+    /// The number of the first find.
+    #[arg(long, value_name = "NUMBER", default_value = "1")]
+    number: String,
+
+    /// The time zone of camera times, such as Australia/Hobart or +10:00.
+    #[arg(long, value_name = "ZONE", allow_hyphen_values = true)]
+    zone: Option<String>,
+}
+
+/// The columns of a notebook with what belongs there. The last two and the picture are only in a
+/// notebook with rows.
+const COLUMNS: [(&str, &str); 24] = [
+    ("number", "Your number of the find. Each number once."),
+    ("date", "Such as 2026-05-03 or 3 May 2026."),
+    ("time", "Local time, such as 14:05. May stay empty where photographs or a waypoint show it."),
+    ("place", "The place in words."),
+    ("name", "The name, with or without author; cf. and aff. as usual."),
+    ("host", "The tree or plant it grew with or on."),
+    ("substrate", "Soil, litter, wood and its decay, dung."),
+    ("habitat", "The surroundings."),
+    ("photos", "Names or numbers: P1004-P1007; P1012."),
+    ("waypoint", "The name of the receiver's waypoint."),
+    ("quantity", "Number and unit: 5 fruit bodies."),
+    ("colour", "Colours when fresh."),
+    ("bruising", "Colour change when cut or handled."),
+    ("smell", "Smell when fresh."),
+    ("taste", "Taste, if noted. It says nothing about edibility."),
+    ("spore print", "Colour of the spore print."),
+    ("collector", "Who collected it."),
+    ("identified by", "Who named it."),
+    ("latitude", "Only if you noted it yourself, with its datum."),
+    ("longitude", "Only if you noted it yourself, with its datum."),
+    ("datum", "Such as WGS84."),
+    ("notes", "Anything else."),
+    ("proposed time", "By the corrected clock of the camera, or of the waypoint. Not read."),
+    (
+        "proposed position",
+        "With its 95 % radius. Not read: photographs and waypoints give it again.",
+    ),
+];
+
+/// The columns of an empty notebook.
+const EMPTY: usize = COLUMNS.len() - 2;
+
+pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let ending = arguments.out.extension().map(|end| end.to_string_lossy().to_lowercase());
+    let write = match ending.as_deref() {
+        Some("xlsx") => Notebook::xlsx,
+        Some("ods") => Notebook::ods,
+        Some("csv") => Notebook::csv,
+        _ => return Err(no_form(&arguments.out)),
+    };
+    let (days, waypoints) = if arguments.from.is_empty() {
+        (Vec::new(), Vec::new())
+    } else {
+        let day = DayArguments::of(arguments.from.clone(), arguments.zone.clone());
+        let joined = day.join(console)?;
+        for error in &joined.set_aside {
+            console.warning(error);
+        }
+        (joined.days, joined.waypoints)
+    };
+    let notebook = notebook(arguments, &days, &waypoints);
+    output::write(&arguments.out, &write(&notebook)?, arguments.replacing)?;
+    let rows = counted(notebook.rows.len(), "row", "rows");
+    console.note(&format!("Written: {}, {rows}", arguments.out.display()));
+    Ok(Exit::Done)
+}
+
+fn notebook(arguments: &Arguments, days: &[Day], waypoints: &[Waypoint]) -> Notebook {
+    let proposed: Vec<Proposal> = days.iter().flat_map(|day| proposals(day, waypoints)).collect();
+    let with_rows = !arguments.from.is_empty();
+    let count = if with_rows { COLUMNS.len() } else { EMPTY };
+    let column = |(word, note): &(&'static str, &'static str)| NotebookColumn {
+        heading: record::heading(word, &arguments.language).to_owned(),
+        note: (*note).to_owned(),
+    };
+    let mut columns: Vec<NotebookColumn> = COLUMNS[..count].iter().map(column).collect();
+    if with_rows {
+        columns.push(column(&("thumbnail", "The first photograph.")));
+    }
+    let rows = proposed.iter().zip(0..).map(|(row, place)| filled(row, &arguments.number, place));
+    let name = "Finds".to_owned();
+    Notebook { name, columns, rows: rows.collect() }
+}
+
+fn filled(proposal: &Proposal, first: &str, place: u64) -> NotebookRow {
+    let mut cells: Vec<String> = COLUMNS
+        .iter()
+        .map(|(word, _)| match *word {
+            "number" => Some(number(first, place)),
+            "date" => proposal.date.map(|date| date.to_string()),
+            "photos" => Some(proposal.photos.join("; ")),
+            "waypoint" => proposal.waypoint.clone(),
+            "proposed time" => proposal.time.clone(),
+            "proposed position" => proposal.position.clone(),
+            _ => None,
+        })
+        .map(Option::unwrap_or_default)
+        .collect();
+    cells.push(String::new());
+    NotebookRow { cells, picture: proposal.picture.as_deref().and_then(picture) }
+}
+
+/// The number of a row: TH-0017 is followed by TH-0018.
+fn number(first: &str, place: u64) -> String {
+    let first = RecordNumber(first.to_owned());
+    let series = first.series().to_owned();
+    let width = first.0.trim_end().len() - series.len();
+    match first.ordinal() {
+        Some(ordinal) => format!("{series}{:0width$}", ordinal.saturating_add(place)),
+        None => format!("{}{}", first.0, place + 1),
+    }
+}
+
+/// A small picture of a photograph; none where it cannot be shown.
+fn picture(path: &Path) -> Option<Vec<u8>> {
+    thumbnail::small(&read_regular(path).ok()?).ok()
+}
+
+fn no_form(path: &Path) -> Error {
+    Error::input(format!("{} is not a form of notebook", path.display()))
+        .because("its ending is none of .xlsx, .ods and .csv")
+        .hint("write it as --out notebook.xlsx")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_counted_on() {
+        assert_eq!(number("TH-0017", 3), "TH-0020");
+        assert_eq!(number("1", 9), "10");
+        assert_eq!(number("A", 0), "A1");
+    }
+
+    #[test]
+    fn every_column_is_known_to_the_reader_in_every_language() {
+        for language in record::LANGUAGE_CODES {
+            for (word, _) in COLUMNS.iter().chain(&[("thumbnail", "")]) {
+                let heading = record::heading(word, language);
+                assert_eq!(record::column_word(heading), Some(*word), "{language}: {heading}");
+            }
+        }
+    }
+}
