@@ -113,7 +113,8 @@ fn sample_days_meet_accuracy_and_coverage() {
     // nominal coverage 95 %: ten or more misses of 61 then have a probability below 0.002
     let [(held, all), (of_waypoints, waypoints)] = held;
     assert!(held >= 52, "{held} of {all} circles hold the truth");
-    // waypoints do not reach the nominal 95 %: the fixes around a waypoint underestimate the
-    // receiver's error (docs/position.md, Limits); not less than now
-    assert!(of_waypoints >= 500, "{of_waypoints} of {waypoints} circles hold the truth");
+    // the waypoints of years share one receiver, so their coverage scatters by more than chance
+    let share = f64::from(u32::try_from(of_waypoints).unwrap())
+        / f64::from(u32::try_from(waypoints).unwrap());
+    assert!(share >= 0.93, "{of_waypoints} of {waypoints} circles hold the truth");
 }
