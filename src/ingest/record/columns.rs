@@ -207,7 +207,7 @@ impl Mapping<'_> {
     pub(super) fn in_words(&self, names: &[String]) -> Vec<String> {
         let stated = |name: &String| match self.of(name, name)? {
             Meaning::Own => None,
-            meaning => Some(format!("\"{name}\" as {}", meaning.word())),
+            meaning @ Meaning::Column(_) => Some(format!("\"{name}\" as {}", meaning.word())),
         };
         names.iter().filter_map(stated).collect()
     }
@@ -235,7 +235,7 @@ mod tests {
         assert_eq!(own.unused().len(), 4);
         let refused = |mapping: &str| Columns::default().state(mapping).unwrap_err().to_string();
         assert!(refused("Fotos").contains("cannot be read"));
-        assert!(refused("A=fotoz").contains("the nearest is \"fotos\""), "{}", refused("A=fotoz"));
+        assert!(refused("A=fotoz").contains("the nearest is \"Fotos\""), "{}", refused("A=fotoz"));
     }
 
     #[test]
@@ -249,7 +249,7 @@ mod tests {
         let same = later.of_table(&headings(&["Wer", "Was", "Nr"]));
         assert_eq!(same.of("Was", "Was"), Some(Meaning::Column(Column::Name)));
         assert_eq!(same.in_words(&table), ["\"Was\" as name"]);
-        assert_eq!(later.of_table(&table[..2].to_vec()).of("Was", "Was"), None);
+        assert_eq!(later.of_table(&table[..2]).of("Was", "Was"), None);
         assert_eq!(later.to_remember(), None);
     }
 }

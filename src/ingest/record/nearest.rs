@@ -14,7 +14,7 @@ const MOST: usize = 12;
 pub(super) fn heading(unknown: &str) -> Option<(&'static str, Column)> {
     let wanted = bare(unknown);
     let length = wanted.chars().count();
-    if length < 3 || length > 40 {
+    if !(3..=40).contains(&length) {
         return None;
     }
     let english = Column::all().flat_map(|column| column.words().iter().map(move |w| (column, *w)));

@@ -15,7 +15,6 @@ pub(super) struct People {
 pub(super) fn of_collector(cell: &str) -> People {
     let (leg, det) = (after(cell, "leg"), after(cell, "det"));
     match (leg, det) {
-        (None, _) => People { collector: Some(cell.to_owned()), ..People::default() },
         (Some((_, name)), None) => People { collector: Some(name.to_owned()), ..People::default() },
         (Some((first, _)), Some((second, name))) if first < second => {
             // "leg. & det. A. Heron" or "leg. A. Heron, det. B. Finch"

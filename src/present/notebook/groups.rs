@@ -86,7 +86,7 @@ fn groups(day: &Day) -> Vec<Vec<&PlacedPhoto>> {
             last.camera == photo.camera && after.duration_since(before) <= TOGETHER
         };
         match groups.last_mut() {
-            Some(group) if group.last().filter(follows).is_some() => group.push(photo),
+            Some(group) if group.last().as_ref().is_some_and(follows) => group.push(photo),
             _ => groups.push(vec![photo]),
         }
     }
@@ -104,7 +104,7 @@ fn proposal(
         .iter()
         .filter_map(|photo| photo.at)
         .min_by(|(_, a), (_, b)| a.metres().0.total_cmp(&b.metres().0));
-    let taken = group.first().and_then(|photo| photo.photo.taken).map(|taken| taken.date());
+    let taken = group.first().and_then(|photo| photo.photo.taken).map(jiff::civil::DateTime::date);
     Proposal {
         date: when.map(|when| local(when, zone).0).or(taken).or(date),
         time: when.map(|when| local(when, zone).1),

@@ -107,7 +107,7 @@ mod tests {
         ground.close_area(&[ring]);
         for (column, row) in [(5, 10), (20, 3), (17, 10), (9, 9), (29, 19), (0, 0)] {
             let walk = ground.walk((f64::from(column), f64::from(row)), &goals).unwrap();
-            let index = row as usize * columns + column as usize;
+            let index = usize::try_from(row).unwrap() * columns + usize::try_from(column).unwrap();
             let time = f64::from(field.times[index].unwrap()) / 1e3;
             // heights are kept in steps of a tenth of a metre, which round to the other side here
             assert!((time / walk.on_grid.0 - 1.0).abs() < 0.005, "{time} {}", walk.on_grid.0);
