@@ -129,8 +129,11 @@ impl NotebookOffset {
     fn words(&self) -> String {
         let minutes = (self.ahead.0.abs() / 60.0).round();
         let (hours, rest) = ((minutes / 60.0).floor(), minutes % 60.0);
-        let size =
-            if hours < 1.0 { format!("{rest:.0} min") } else { format!("{hours:.0} h {rest:02.0} min") };
+        let size = if hours < 1.0 {
+            format!("{rest:.0} min")
+        } else {
+            format!("{hours:.0} h {rest:02.0} min")
+        };
         let side = if self.ahead.0 < 0.0 { "early" } else { "late" };
         format!("{size} {side}")
     }
@@ -144,7 +147,8 @@ impl NotebookOffset {
     pub(crate) fn report(&self) -> Error {
         let zone = self.zone + self.ahead.0;
         let option = if self.in_utc {
-            "if the notebook is kept in UTC, use --zone UTC; else correct the written times".to_owned()
+            "if the notebook is kept in UTC, use --zone UTC; else correct the written times"
+                .to_owned()
         } else if zone.abs() <= 14.0 * 3_600.0 && zone % 900.0 == 0.0 {
             let minutes = (zone.abs() / 60.0).round();
             let sign = if zone < 0.0 { '-' } else { '+' };
@@ -171,15 +175,18 @@ impl NotebookOffset {
 }
 
 fn percent(probability: f64) -> String {
-    if probability < 0.001 { "below 0.1 %".to_owned() } else { format!("{:.1} %", 100.0 * probability) }
+    if probability < 0.001 {
+        "below 0.1 %".to_owned()
+    } else {
+        format!("{:.1} %", 100.0 * probability)
+    }
 }
 
 impl Notes {
     fn of(scene: &Scene, cameras: &[SetCamera], middle: f64) -> Self {
         // a wrong date is another matter, reported elsewhere
-        let of_the_day = |time: f64, about: f64| {
-            time - 86_400.0 * ((time - about) / 86_400.0).round()
-        };
+        let of_the_day =
+            |time: f64, about: f64| time - 86_400.0 * ((time - about) / 86_400.0).round();
         let zone = &scene.gathered.zone.zone;
         let mut notes = Self { times: Vec::new(), ahead: Vec::new() };
         for (filed, claimed) in scene.gathered.records.iter().zip(&scene.claims.photos) {
@@ -286,17 +293,21 @@ mod tests {
     fn day() -> (Course, Vec<f64>) {
         let starts: Vec<f64> =
             (0..14).map(|k| 400.0 + 900.0 * f64::from(k) + f64::from(k * k * 37 % 410)).collect();
-        let stopped = |second: f64| starts.iter().any(|start| (0.0..120.0).contains(&(second - start)));
-        let seconds: Vec<f32> =
-            (0..14_400).map(|second| if stopped(f64::from(second)) { 0.97 } else { 0.02 }).collect();
+        let stopped =
+            |second: f64| starts.iter().any(|start| (0.0..120.0).contains(&(second - start)));
+        let seconds: Vec<f32> = (0..14_400)
+            .map(|second| if stopped(f64::from(second)) { 0.97 } else { 0.02 })
+            .collect();
         let usual = seconds.iter().map(|p| f64::from(*p)).sum::<f64>() / 14_400.0;
         (Course::of_seconds(0.0, &seconds, usual), starts)
     }
 
     fn best(notes: &Notes, course: &Course, zone: f64) -> (f64, f64) {
         let all = offsets(zone);
-        let logs: Vec<f64> =
-            all.iter().map(|(ahead, prior)| prior.ln() + WORTH * notes.log(course, *ahead)).collect();
+        let logs: Vec<f64> = all
+            .iter()
+            .map(|(ahead, prior)| prior.ln() + WORTH * notes.log(course, *ahead))
+            .collect();
         let best = (0..logs.len()).max_by(|&a, &b| logs[a].total_cmp(&logs[b])).unwrap();
         (all[best].0, logs[best] - logs[0])
     }

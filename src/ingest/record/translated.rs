@@ -34,8 +34,11 @@ const WORDS: &[(Column, &str)] = &[
     (Column::Latitude, "breitengrad breite geographischebreite latitud latitudine szerokosc"),
     (Column::Longitude, "langengrad lange geographischelange longitud longitudine dlugosc"),
     (Column::Measured, "koordinatengemessen gemessenekoordinaten positiongemessen"),
-    (Column::Elevation, "meereshohe seehohe hohenlage hohenmeter hoheum hoheudm hoheunn hoheunhn hoheuberdemmeer \
-     altitud altitudine quota wysokoscnpm mnpm moh hoydemoh"),
+    (
+        Column::Elevation,
+        "meereshohe seehohe hohenlage hohenmeter hoheum hoheudm hoheunn hoheunhn hoheuberdemmeer \
+     altitud altitudine quota wysokoscnpm mnpm moh hoydemoh",
+    ),
     (Column::Quantity, "anzahl cantidad quantita ilosc aantal"),
     (Column::Smell, "geruch odeur olor odore"),
     (Column::Taste, "geschmack gout sabor sapore"),

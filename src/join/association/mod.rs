@@ -214,7 +214,8 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
     for session in &material.sessions {
         let reported = fit::session(session, &material.records, track);
         add(EvidenceKind::CameraDate, (reported.date, usize::from(reported.photos > 0)));
-        let stops = if alone { fit::weighted_alone(reported.log, noise_level) } else { reported.stops };
+        let stops =
+            if alone { fit::weighted_alone(reported.log, noise_level) } else { reported.stops };
         let stops = if material.vouched { stops.max(0.0) } else { stops };
         add(EvidenceKind::Stops, (stops, reported.groups));
         if let Some(date) = gps_date(session, &track.zone) {
@@ -309,5 +310,6 @@ fn another_person(reported: &[Vec<AssociationEvidence>], apart: Option<f64>) -> 
     let sum = |all: &Vec<AssociationEvidence>| {
         all.iter().filter(of_dates).map(|evidence| evidence.log_factor).sum::<f64>()
     };
-    apart.unwrap_or(ANOTHER_PERSON).ln() + reported.iter().map(sum).fold(f64::NEG_INFINITY, f64::max)
+    apart.unwrap_or(ANOTHER_PERSON).ln()
+        + reported.iter().map(sum).fold(f64::NEG_INFINITY, f64::max)
 }

@@ -18,8 +18,8 @@ use super::super::locate::{
     self, BEYOND, Decided, Draft, Moments, combine, decide, from_photo_position, from_reading,
     from_times, from_waypoint, stop,
 };
-use super::super::outings::Filed;
 use super::super::notebook_clock::NotebookOffset;
+use super::super::outings::Filed;
 use super::super::written::{self, Read};
 use super::Scene;
 use super::cameras::{SetCamera, reading};
@@ -86,12 +86,7 @@ struct Attempt<'a> {
 }
 
 impl<'a> Attempt<'a> {
-    fn of(
-        scene: &Scene<'a>,
-        whole: &Whole,
-        index: usize,
-        conflicts: &mut Vec<Conflict>,
-    ) -> Self {
+    fn of(scene: &Scene<'a>, whole: &Whole, index: usize, conflicts: &mut Vec<Conflict>) -> Self {
         let filed = &scene.gathered.records[index];
         let zone = &scene.gathered.zone.zone;
         let mut attempt = Self {
@@ -255,10 +250,9 @@ impl<'a> Attempt<'a> {
         let kind = AnchorKind::PhotoTime;
         match from_times(track_model, kind, &moments, PartKind::Clock, stand_off, basis.clone()) {
             Some(draft) => self.drafts.push(draft),
-            None => self.reasons.push(off_track(
-                scene,
-                &format!("{names}, {}", local_words(scene, middle)),
-            )),
+            None => self
+                .reasons
+                .push(off_track(scene, &format!("{names}, {}", local_words(scene, middle)))),
         }
     }
 
@@ -283,9 +277,8 @@ impl<'a> Attempt<'a> {
     /// An undated waypoint that only bears the find's number may be of another outing: unless those of
     /// other finds agree with their times, what has a time counts more.
     fn rank_waypoint(&mut self) {
-        let timed = |draft: &Draft| {
-            matches!(draft.kind, AnchorKind::PhotoTime | AnchorKind::WrittenTime)
-        };
+        let timed =
+            |draft: &Draft| matches!(draft.kind, AnchorKind::PhotoTime | AnchorKind::WrittenTime);
         let place = self.drafts.iter().position(|draft| draft.kind == AnchorKind::Waypoint);
         if let Some(place) = place
             && self.standing.is_some_and(|standing| standing != Standing::Confirmed)

@@ -30,9 +30,8 @@ pub(super) fn decide(pool: &mut Pool, outings: &[Draft]) {
     }
     let heights = heights(outings);
     for (file, places) in open {
-        let near = |low: f64, high: f64, metres: Metres| {
-            (low - NEAR..=high + NEAR).contains(&metres.0)
-        };
+        let near =
+            |low: f64, high: f64, metres: Metres| (low - NEAR..=high + NEAR).contains(&metres.0);
         let fits = |order: usize| {
             let mut readings =
                 places.iter().filter_map(|&place| pool.records[place].1.elevation_readings);
@@ -77,11 +76,13 @@ fn heights(outings: &[Draft]) -> Option<(f64, f64)> {
 fn decided(count: usize, order: usize, (low, high): (f64, f64)) -> Error {
     let cells = if count == 1 { "1 elevation".into() } else { format!("{count} elevations") };
     let verb = if count == 1 { "was" } else { "were" };
-    Error::input(format!("{cells} {verb} read with a mark before {}", MARKS[order])).because(format!(
-        "only these readings lie near the heights of the tracks, {} to {}",
-        Metres(low),
-        Metres(high)
-    ))
+    Error::input(format!("{cells} {verb} read with a mark before {}", MARKS[order])).because(
+        format!(
+            "only these readings lie near the heights of the tracks, {} to {}",
+            Metres(low),
+            Metres(high)
+        ),
+    )
 }
 
 fn undecided(record: &Record, count: usize, tracks: Option<((f64, f64), bool)>) -> Error {

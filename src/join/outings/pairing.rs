@@ -329,7 +329,11 @@ impl Pairing<'_> {
             ties.extend(sharing::companions(self.inputs, bundles, index, &track));
             let named = self.waypoints_in(&track.files, bundle);
             let log_factor = if named >= 2 { WAYPOINTS } else { 0.0 };
-            ties.push(AssociationEvidence { kind: EvidenceKind::Waypoints, log_factor, count: named });
+            ties.push(AssociationEvidence {
+                kind: EvidenceKind::Waypoints,
+                log_factor,
+                count: named,
+            });
         }
         let mut tie = |kind: EvidenceKind, log_factor: f64, count: usize| {
             if count > 0 {

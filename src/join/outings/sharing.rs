@@ -93,9 +93,8 @@ pub(super) fn apart(
     if people.is_empty() || people.len() < track.receivers {
         return None;
     }
-    let named = |person: &str| {
-        track.files.iter().any(|&file| names_file(person, &inputs.files[file].path))
-    };
+    let named =
+        |person: &str| track.files.iter().any(|&file| names_file(person, &inputs.files[file].path));
     let of_another = people.iter().any(|person| named(person));
     match (named(own), of_another) {
         (true, false) => None,
@@ -120,12 +119,12 @@ pub(super) fn companions(
     let others = others(bundles, index);
     let theirs: Vec<&Record> = others.iter().flat_map(|other| records(other)).collect();
     let times = times(&own, &theirs, track);
-    let series = if others.iter().any(|other| other.file == bundle.file) && one_series(&own, &theirs)
-    {
-        ONE_SERIES
-    } else {
-        0.0
-    };
+    let series =
+        if others.iter().any(|other| other.file == bundle.file) && one_series(&own, &theirs) {
+            ONE_SERIES
+        } else {
+            0.0
+        };
     let camera =
         if others.iter().any(|other| hand_to_hand(bundle, other)) { ONE_CAMERA } else { 0.0 };
     let log_factor = times + places(&own, &theirs, track) + series + camera;
@@ -159,11 +158,8 @@ fn places(own: &[&Record], theirs: &[&Record], track: &Shared) -> f64 {
     names.sort_unstable();
     names.dedup();
     let of = |records: &[&Record], name: &String| -> Vec<f64> {
-        let same: Vec<&Record> = records
-            .iter()
-            .filter(|record| place(record).as_ref() == Some(name))
-            .copied()
-            .collect();
+        let same: Vec<&Record> =
+            records.iter().filter(|record| place(record).as_ref() == Some(name)).copied().collect();
         instants(&same, track)
     };
     let log = |name: &String| coincidence(&of(own, name), &of(theirs, name), track, SAME_PLACE);
