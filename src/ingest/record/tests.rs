@@ -31,7 +31,10 @@ fn every_field_of_a_label_finds_its_place() {
     let file = file(LABEL);
     assert_eq!(messages(&file.set_aside), [""; 0]);
     let notes = messages(&file.remarks);
-    assert!(notes.len() == 1 && notes[0].contains("the column \"Weather\" is not known"), "{notes:?}");
+    assert!(
+        notes.len() == 1 && notes[0].contains("the column \"Weather\" is not known"),
+        "{notes:?}"
+    );
     let record = &file.records[0];
     assert_eq!(record.number.as_ref().unwrap().0, "TH-0017");
     assert_eq!(record.date, Some(date(2026, 5, 3)));
@@ -124,7 +127,7 @@ fn doubled_headings_join_or_keep_their_own() {
     assert_eq!(record.fields[&Field::Smell], "c");
     let other =
         |heading: &str| record.fields.get(&Field::Other(heading.into())).map(String::as_str);
-    assert_eq!(other("smell"), Some("d"));
+    assert_eq!(other("smell (2)"), Some("d"));
     assert_eq!(other("label"), Some("9"));
     assert_eq!(other("column 8"), Some("f"));
     assert_eq!(other("column 9"), Some("g"));
