@@ -32,8 +32,17 @@ const BY_MINUTES: f64 = 0.000_5;
 const PICTURED: f64 = 0.003;
 /// How far a correct time may be the right one for the notebook to be accepted.
 const ACCEPTED: f64 = 0.05;
+/// The same where all times are within the track: then only the stops speak, and people also write while
+/// they walk.
+const ACCEPTED_WITHIN: f64 = 0.005;
 /// Outings longer than this are not examined, seconds.
 const LONGEST: f64 = 43_200.0;
+/// Times further beyond the track than this leave it, seconds, and the share of them that makes a notebook
+/// doubtful.
+const BEYOND_BY: f64 = 300.0;
+const BEYOND_SHARE: f64 = 0.2;
+/// Photographs further from the times of their finds than this, on the median, make it doubtful, seconds.
+const PICTURED_BY: f64 = 600.0;
 /// The largest offset, half hours.
 const MOST: i32 = 24;
 /// A watch is further off by so much, and how often, seconds.
@@ -81,8 +90,12 @@ pub(crate) fn of(scene: &Scene, cameras: &[SetCamera]) -> Option<NotebookOffset>
     let zone = f64::from(scene.gathered.zone.zone.to_offset(start).seconds());
     let course = Course::of(scene)?;
     let mut all = offsets(zone);
-    if let Some(middle) = median(&mut notes.ahead.clone()).filter(|ahead| ahead.abs() > 600.0) {
+    if let Some(middle) = median(&mut notes.ahead.clone()).filter(|ahead| ahead.abs() > PICTURED_BY)
+    {
         all.push((60.0 * (middle / 60.0).round(), PICTURED));
+    } else {
+        // notes a quarter of an hour beyond the track do not show a wrong watch: the track may have ended
+        all.retain(|(ahead, _)| *ahead == 0.0 || ahead.abs() >= 1_800.0);
     }
     let logs: Vec<f64> = all
         .iter()
@@ -100,7 +113,9 @@ pub(crate) fn of(scene: &Scene, cameras: &[SetCamera]) -> Option<NotebookOffset>
         in_utc: (all[best].0 + zone).abs() < 1.0,
         zone,
     };
-    (offset.correct < ACCEPTED && all[best].0.abs() > 1.0).then_some(offset)
+    let accepted =
+        if notes.doubtful((seconds(start), seconds(end))) { ACCEPTED } else { ACCEPTED_WITHIN };
+    (offset.correct < accepted && all[best].0.abs() > 1.0).then_some(offset)
 }
 
 /// How far a notebook may be ahead, with the probability; the first is none.
@@ -183,6 +198,15 @@ fn percent(probability: f64) -> String {
 }
 
 impl Notes {
+    /// Whether the times leave the track, or the photographs are of other times.
+    fn doubtful(&self, (start, end): (f64, f64)) -> bool {
+        let beyond = |time: &f64| *time < start - BEYOND_BY || *time > end + BEYOND_BY;
+        let count = self.times.iter().filter(|(time, _)| beyond(time)).count();
+        let pictured =
+            median(&mut self.ahead.clone()).is_some_and(|ahead| ahead.abs() > PICTURED_BY);
+        pictured || count as f64 > BEYOND_SHARE * self.times.len() as f64
+    }
+
     fn of(scene: &Scene, cameras: &[SetCamera], middle: f64) -> Self {
         // a wrong date is another matter, reported elsewhere
         let of_the_day =

@@ -28,6 +28,10 @@ fn holds(name: &str) {
     let reported = first.map(|failure| {
         format!("case {}: {}\n{}", failure.case, failure.message, failure.input.escape_ascii())
     });
+    if let Some(words) = &reported {
+        // the harness hides the messages of panics
+        println!("{words}");
+    }
     assert!(
         reported.is_none(),
         "{} failures, {}",

@@ -52,13 +52,21 @@ fn a_long_line_of_geojson_is_bounded_and_a_longer_one_cut() {
 #[test]
 fn minimal_points_and_deep_brackets_are_bounded() {
     let _turn = turn();
-    let many = "[1,1],".repeat(4_000_000);
-    let text = format!("{{\"type\":\"MultiPoint\",\"coordinates\":[{}]}}", &many[..many.len() - 1]);
+    let multipoint = |count: usize| {
+        let many = "[1,1],".repeat(count);
+        format!("{{\"type\":\"MultiPoint\",\"coordinates\":[{}]}}", &many[..many.len() - 1])
+    };
+    let text = multipoint(499_000);
     let (_, peak) = read(&text, FileKind::GeoJson);
-    assert_bounded(text.len(), peak, "four million minimal points");
+    assert_bounded(text.len(), peak, "half a million minimal points");
     let deep = format!("{{\"type\":\"LineString\",\"coordinates\":{}", "[".repeat(8 * MIB));
-    let (_, peak) = read(&deep, FileKind::GeoJson);
-    assert_bounded(deep.len(), peak, "eight million brackets");
+    for text in [multipoint(4_000_000), deep] {
+        let (refused, peak) = measured(|| {
+            read_from(text.as_bytes(), Path::new("a.json"), FileKind::GeoJson, None).unwrap_err()
+        });
+        assert!(refused.to_string().contains("0000 positions is read"), "{refused}");
+        assert_bounded(text.len(), peak, "too many positions");
+    }
 }
 
 #[test]

@@ -59,19 +59,15 @@ pub(super) fn weighted(log: f64) -> f64 {
     (WORTH * log).clamp(LEAST, MOST)
 }
 
-/// The same where there is none. Receivers with large errors show stops where there were none: of
-/// simulated days one in twelve has a log factor down to -12 for its own track, another person's track
-/// one of -5 to -27. Down to -14 that share is the factor; below it the weight is as usual. A receiver
-/// whose fixes are calm shows its stops: such days have no log factor below -4 for their own track.
-pub(super) fn weighted_alone(log: f64, noise_level: f64) -> f64 {
+/// The same where there is none. Receivers with large errors show stops where there were none: of the
+/// simulated days of `tests/position` one in twelve has a log factor down to -12 for its own track,
+/// another person's track one of -5 to -27. Down to -14 that share is the factor; below it the weight
+/// is as usual.
+pub(super) fn weighted_alone(log: f64) -> f64 {
     const OWN_TRACK: f64 = -14.0;
-    /// The share of days on which stops mislead: noisy receivers, calm ones; and the noise level between
-    /// them, relative to a receiver that errs by 7 m per axis.
-    const SHARES: (f64, f64) = (0.08, 0.004);
-    const CALM: f64 = 0.7;
-    let share = if noise_level < CALM { SHARES.1 } else { SHARES.0 };
+    const SHARE: f64 = 0.08;
     let usual = (WORTH * log).min(MOST);
-    let least = share.ln() + WORTH * (log - OWN_TRACK).min(0.0);
+    let least = SHARE.ln() + WORTH * (log - OWN_TRACK).min(0.0);
     usual.max(least).max(LEAST)
 }
 

@@ -209,13 +209,11 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
             all.push(AssociationEvidence { kind, log_factor, count });
         }
     };
-    let noise_level = track.estimated_track.activities.noise_level;
     add(EvidenceKind::WrittenDate, written(material, track));
     for session in &material.sessions {
         let reported = fit::session(session, &material.records, track);
         add(EvidenceKind::CameraDate, (reported.date, usize::from(reported.photos > 0)));
-        let stops =
-            if alone { fit::weighted_alone(reported.log, noise_level) } else { reported.stops };
+        let stops = if alone { fit::weighted_alone(reported.log) } else { reported.stops };
         let stops = if material.vouched { stops.max(0.0) } else { stops };
         add(EvidenceKind::Stops, (stops, reported.groups));
         if let Some(date) = gps_date(session, &track.zone) {
@@ -228,7 +226,8 @@ fn evidence(material: &Material, track: &TrackView, alone: bool) -> Vec<Associat
     add(EvidenceKind::WrittenTimes, fit::written_times(&material.records, track));
     let (log, notes) = note_times::in_stops(&material.records, &material.sessions, track);
     let log = if alone && material.apart.is_none() {
-        fit::weighted_alone(log, noise_level)
+        // people also write while they walk: notes away from stops do not refute a lone track
+        fit::weighted_alone(log).max(0.0)
     } else {
         fit::weighted(log)
     };

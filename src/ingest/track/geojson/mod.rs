@@ -21,6 +21,10 @@ use crate::model::{FileKind, TrackFile, name_of};
 
 /// The longest file that is read, bytes.
 const LARGEST: u64 = 64 * 1024 * 1024;
+/// The most positions, by their brackets.
+const MOST_POSITIONS: usize = 1_100_000;
+/// The same in a file without lines: each single point takes more memory.
+const MOST_POINTS: usize = 500_000;
 
 /// The types that an object of GeoJSON can have.
 const TYPES: [&str; 9] = [
@@ -87,6 +91,16 @@ pub fn read_from(stream: impl Read, path: &Path) -> Result<TrackFile> {
             .because(
                 "GeoJSON of at most 64 MiB is read, since it must be held in memory as a whole",
             )
+            .hint("export the track as GPX, which has no such limit")
+            .in_file(path));
+    }
+    let lines = memchr::memmem::find(&bytes, b"LineString").is_some();
+    let most = if lines { MOST_POSITIONS } else { MOST_POINTS };
+    if memchr::memchr_iter(b'[', &bytes).nth(most).is_some() {
+        return Err(Error::input(format!("{} has too many positions", name_of(path)))
+            .because(format!(
+                "GeoJSON of at most {most} positions is read, since it must be held in memory as a whole"
+            ))
             .hint("export the track as GPX, which has no such limit")
             .in_file(path));
     }

@@ -114,8 +114,8 @@ pub(super) fn parse(text: &str) -> Result<Stated, Unusable> {
             let stated = Stated {
                 clock: gns.fix_time.map(clock),
                 no_fix: !fix.is_valid(),
-                height: gns.alt,
-                hdop: gns.hdop,
+                height: gns.alt.filter(|height| height.abs() < 1e5),
+                hdop: gns.hdop.filter(|hdop| (0.0..1e6).contains(hdop)),
                 satellites: u8::try_from(gns.nsattelites).ok(),
                 kind: kind(fix),
                 ..Stated::default()
@@ -148,7 +148,7 @@ fn of_gga(gga: &nmea::sentences::GgaData) -> Stated {
     Stated {
         clock: gga.fix_time.map(clock),
         no_fix: !fix.is_valid(),
-        height: gga.altitude,
+        height: gga.altitude.filter(|height| height.abs() < 1e5),
         hdop: gga.hdop.filter(|hdop| (0.0..1e6).contains(hdop)),
         satellites: gga.fix_satellites.and_then(|count| u8::try_from(count).ok()),
         kind: kind(fix),
