@@ -44,7 +44,7 @@ pub(super) struct DayArguments {
     collector: Option<String>,
 
     /// What columns mean whose headings are not known: a file with lines such as "Fotos" = "photos"
-    /// below [columns].
+    /// below `[columns]`.
     #[arg(long, value_name = "FILE")]
     columns: Option<PathBuf>,
 

@@ -2,6 +2,7 @@
 //! what a new store becomes by the changes that are in force, in the order of the journal.
 
 use std::collections::HashMap;
+use std::fmt::Write as _;
 use std::path::PathBuf;
 
 use jiff::Timestamp;
@@ -164,10 +165,8 @@ impl Desk {
                 let mut text = format!("{find:?}");
                 for anchor in self.store.anchors(find.id).unwrap() {
                     let basis = unnumbered(&anchor.basis);
-                    text.push_str(&format!(
-                        "{:?} {:?} {} {basis}",
-                        anchor.kind, anchor.at, anchor.used
-                    ));
+                    write!(text, "{:?} {:?} {} {basis}", anchor.kind, anchor.at, anchor.used)
+                        .unwrap();
                 }
                 text
             })

@@ -2,6 +2,7 @@
 //! refused with the limit. Memory is the peak of the allocator, so nothing depends on time; for
 //! inputs that once took minutes, termination is the test.
 
+#![allow(clippy::format_collect, reason = "readable rows of large inputs")]
 #![allow(clippy::unwrap_used)]
 
 mod tracks;

@@ -6,7 +6,7 @@
 //! r wₒ tₒ, t the time spent in it and w its weight. Given the number of finds of the outing, their
 //! manners are multinomial with probabilities in proportion to w t: the rate, and with it season,
 //! weather and overdispersion, cancels. Weights maximise that likelihood over all outings, all
-//! taxa together, with a gamma prior worth [`PRIOR`] finds for each manner about the default
+//! taxa together, with a gamma prior worth `PRIOR` finds for each manner about the default
 //! weights, so that few data change little.
 //!
 //! The manner of a find is that of most of the minute before the collector arrived at it.
