@@ -1,5 +1,6 @@
 //! Runs whole commands: output, exit status, files written.
 
+#![allow(clippy::format_collect, reason = "readable rows of inputs")]
 #![allow(clippy::unwrap_used)]
 
 mod amending;

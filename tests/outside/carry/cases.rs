@@ -3,6 +3,11 @@
 //!
 //! `carry_cases FOLDER COUNT SEED` writes `page.html` and `cases.json` into the folder.
 
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "random numbers of known ranges"
+)]
 #![allow(clippy::unwrap_used, clippy::print_stderr, reason = "a program of the tests")]
 
 use std::path::Path;
@@ -85,7 +90,8 @@ impl World {
         let plane = Plane::about(centre);
         let (net, trailheads, track) = walks(&plane, rng);
         // every second area has ground
-        let tile = (area % 2 == 0 && longitude < 179.0).then(|| tile(folder, centre, area));
+        let tile =
+            (area.is_multiple_of(2) && longitude < 179.0).then(|| tile(folder, centre, area));
         let relief = tile.map(|file| Relief::open(&[file]).unwrap());
         let ground = relief
             .as_ref()
@@ -231,7 +237,7 @@ fn walks(plane: &Plane, rng: &mut Rng) -> (Net, Vec<LatLon>, Vec<TrackPoint>) {
         let start = (uniform(rng, -2_000.0, 2_000.0), uniform(rng, -2_000.0, 2_000.0));
         trailheads.push(plane.from_plane(start.0, start.1));
         for _ in 0..4 {
-            let (mut at, mut heading) = (start, uniform(rng, 0.0, 6.28));
+            let (mut at, mut heading) = (start, uniform(rng, 0.0, std::f64::consts::TAU));
             let mut points = Vec::new();
             for step in 0..320 {
                 heading += uniform(rng, -0.25, 0.25);
@@ -248,7 +254,7 @@ fn walks(plane: &Plane, rng: &mut Rng) -> (Net, Vec<LatLon>, Vec<TrackPoint>) {
                     gap_after: false,
                 });
             }
-            for _ in 0..1 + (uniform(rng, 0.0, 3.99) as usize) {
+            for _ in 0..=(uniform(rng, 0.0, 3.99) as usize) {
                 print += 1;
                 builder.add(&points, print);
             }
