@@ -278,3 +278,15 @@ fn probabilities_without_data_are_not_reported() {
         "{words}"
     );
 }
+
+/// A density surface that spreads over little searched ground is no leak.
+#[test]
+fn a_season_page_is_written_at_each_level_of_exactness() {
+    let desk = Desk::new();
+    desk.run(&["import", &samples().join("earlier-years/2025").to_string_lossy()]);
+    for level in ["generalised", "exact-unless-sensitive", "exact-throughout"] {
+        let page = ["sheet", "--season", "2025", "--coordinates", level, "--out", "year.html"];
+        let reported = desk.reported(&page);
+        assert!(reported.starts_with("exit status: 0\n"), "{level}: {reported}");
+    }
+}

@@ -126,6 +126,12 @@ impl<'a> Audit<'a> {
         }
     }
 
+    /// Whether a position is inside a sensitive place.
+    #[must_use]
+    pub fn is_sensitive(&self, at: LatLon) -> bool {
+        self.decisions.leads_to_sensitive(at, Metres(0.0))
+    }
+
     /// Adds a leak that a reader of the output found.
     pub fn report(&mut self, what: &str) {
         self.add_leak("a drawing", what);
