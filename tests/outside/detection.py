@@ -37,7 +37,10 @@ def histories(visits, kinds, of):
         found = any(kinds.get(number, "").startswith(of) for number in visit["recordNumbers"])
         if visit["searched_s"] < 1 and not visit["finds"]:
             continue
-        minutes = visit["searched_s"] - (visit["stood_s"] if visit["finds"] else 0)
+        # time at finds is not in `searched_s`; where none was recognised on a visit with a find, time
+        # stationary is such time
+        unrecognised = visit["finds"] and visit["at_finds_s"] <= 0
+        minutes = visit["searched_s"] - (visit["stood_s"] if unrecognised else 0)
         # the samples lie ten hours east of Greenwich
         when = datetime.fromisoformat(visit["start"].rstrip("Z")) + timedelta(hours=10)
         looked.append((visit["site"], when.year, when.timetuple().tm_yday,

@@ -27,6 +27,12 @@ def trug(*arguments):
     return done
 
 
+def refused(*arguments):
+    done = subprocess.run([TRUG, *map(str, arguments)], capture_output=True, text=True)
+    assert done.returncode == 2, f"trug {arguments}: {done.returncode} {done.stdout}"
+    return done
+
+
 def fingerprints(folder):
     return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in folder.glob("*.jpg")}
 
@@ -94,8 +100,10 @@ def check_copies(folder, store):
         assert now["Exif.GPSInfo.GPSDateStamp"].startswith("2026:04:1")
     again = trug("stamp", "--store", store, "--copies", into, "--coordinates", "exact-throughout")
     assert f"{len(copies)} copies written" in again.stdout, "trug's own copies are rewritten"
-    same = trug("stamp", "--store", store, "--copies", folder)
-    assert same.returncode == 1 and "0 copies written" in same.stdout, "an original was taken for a copy"
+    originals = fingerprints(folder)
+    same = refused("stamp", "--store", store, "--copies", folder)
+    assert "imported original" in same.stderr, "an original was taken for a copy"
+    assert fingerprints(folder) == originals
     return len(copies)
 
 
@@ -127,7 +135,10 @@ def main():
     kept = foreign.read_bytes()
     store = WORK / "trug.gpkg"
     trug("import", folder, "--store", store)
-    reported = trug("stamp", "--store", store)
+    in_the_way = refused("stamp", "--store", store)
+    assert str(foreign) in in_the_way.stderr, in_the_way.stderr
+    assert list(folder.glob("*.xmp")) == [foreign], "all files or none"
+    reported = trug("stamp", "--store", store, "--keep-existing")
     assert reported.returncode == 1 and "1 skipped" in reported.stdout, reported.stdout
     assert foreign.read_bytes() == kept, "a file of another program was changed"
     assert fingerprints(folder) == before, "a photograph was changed"
@@ -143,7 +154,7 @@ def main():
         assert 1 < error / over < 60, said
         assert said["Xmp.exif.GPSMapDatum"] == "WGS-84"
         assert said["Xmp.exif.GPSTimeStamp"].startswith("2026-04-1")
-    again = trug("stamp", "--store", store)
+    again = trug("stamp", "--store", store, "--keep-existing")
     assert f"{len(packets)} written" in again.stdout, "trug's own files are rewritten"
     elsewhere = trug("stamp", "--store", store, "--into", WORK / "apart")
     assert elsewhere.returncode == 0 and f"{len(before)} written" in elsewhere.stdout
