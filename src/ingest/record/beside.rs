@@ -2,8 +2,8 @@
 //! in advance and never filled. Completes dates that lack the year which the sheet names. Layer:
 //! `ingest`.
 
+use super::column::Column;
 use super::columns::Columns;
-use super::headings::Column;
 use super::layout::Layout;
 use super::table::{Row, Table};
 use super::{date, filled, shortened};

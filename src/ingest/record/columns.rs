@@ -8,7 +8,8 @@ use std::sync::{Mutex, PoisonError};
 
 use serde::Deserialize;
 
-use super::headings::{self, Column, bare};
+use super::column::Column;
+use super::headings::{self, bare};
 use super::nearest;
 use crate::error::{Error, Result, read_regular};
 

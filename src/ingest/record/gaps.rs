@@ -3,8 +3,8 @@
 
 use std::collections::HashSet;
 
+use super::column::Column;
 use super::date;
-use super::headings::Column;
 use super::layout::Layout;
 use super::table::Row;
 use super::{filled, shortened};

@@ -4,8 +4,9 @@
 
 use std::collections::{HashMap, HashSet};
 
+use super::column::Column;
 use super::columns::{Columns, Meaning};
-use super::headings::{self, Column, ranked};
+use super::headings::{self, ranked};
 use super::length::{Habit, Quantity};
 use super::table::{Row, Table};
 use super::{date, filled};

@@ -4,8 +4,10 @@
 
 mod beside;
 mod book;
+mod column;
 mod columns;
 mod date;
+mod english;
 mod gaps;
 mod headings;
 mod layout;
@@ -30,8 +32,8 @@ use std::path::Path;
 
 pub use self::columns::{Columns, Remembered};
 
+use self::column::Column;
 use self::date::Order;
-use self::headings::Column;
 use self::layout::Layout;
 use self::length::Quantity;
 use self::row::{Reader, Unread};
@@ -166,7 +168,7 @@ pub const LANGUAGE_CODES: [&str; 13] =
 /// The heading of a column in a language; the word of the column itself where it is not known.
 #[must_use]
 pub fn heading(word: &'static str, language: &str) -> &'static str {
-    let column = headings::Column::all().find(|column| column.word() == word);
+    let column = Column::all().find(|column| column.word() == word);
     column.map_or(word, |column| translated::heading(column, language))
 }
 

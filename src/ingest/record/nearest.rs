@@ -1,7 +1,8 @@
 //! Finds the known heading that is nearest to an unknown one, and says what an unknown column holds.
 //! Layer: `ingest`.
 
-use super::headings::{Column, bare};
+use super::column::Column;
+use super::headings::bare;
 use super::layout::Layout;
 use super::table::Table;
 use super::{filled, shortened, translated};

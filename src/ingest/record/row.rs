@@ -3,8 +3,8 @@
 
 use jiff::civil::Date;
 
+use super::column::Column;
 use super::date::{self, Order};
-use super::headings::Column;
 use super::layout::{Layout, Slot};
 use super::length::{Habit, Refusal};
 use super::people::{self, People};

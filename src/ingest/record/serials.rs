@@ -2,8 +2,8 @@
 //! cells was lost, and final zeros of coordinates, which a spreadsheet drops. Layer: `ingest`.
 
 use super::book::{Shown, serial};
+use super::column::Column;
 use super::columns::Columns;
-use super::headings::Column;
 use super::layout::Layout;
 use super::table::Table;
 use crate::error::Error;

@@ -4,8 +4,8 @@
 use std::path::Path;
 
 use super::book::{self, Form, Refusal, SheetRows};
+use super::column::Column;
 use super::columns::Columns;
-use super::headings::Column;
 use super::layout::Layout;
 use super::table::{self, Table};
 use super::{Parts, beside, filled, has_own_headings, records_of, serials, shortened};

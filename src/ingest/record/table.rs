@@ -6,8 +6,9 @@
 use std::fmt;
 use std::ops::Range;
 
+use super::column::Column;
 use super::columns::Columns;
-use super::headings::{Column, column};
+use super::headings::column;
 
 /// Rows of title and explanation that may stand above the headings.
 const ROWS_ABOVE: usize = 12;

@@ -4,7 +4,8 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::LazyLock;
 
-use super::headings::{Column, bare};
+use super::column::Column;
+use super::headings::bare;
 
 const PAGE: &str = include_str!("../../../docs/headings.md");
 
