@@ -5,6 +5,7 @@
 use super::language::Language;
 use crate::analyse::sizes::Sizes;
 use crate::model::{Field, Record};
+use crate::present::paragraph::Paragraph;
 
 /// Headings of a value, without case, spaces and points: Darwin Core terms and common headings.
 pub(super) type Headings = &'static [&'static str];
@@ -77,13 +78,22 @@ pub(super) fn microscopy(record: &Record) -> Option<String> {
     sizes.or_else(|| named(record, MICROSCOPY))
 }
 
+/// The names of the smell in the languages, in their order.
+const SMELL: [&str; 5] = ["smell", "Geruch", "odeur", "olor", "odor"];
+
+/// The smell with its name; `None` where none is written.
+pub(super) fn smell(record: &Record, language: Language) -> Option<Paragraph> {
+    let words = record.fields.get(&Field::Smell).filter(|words| !words.trim().is_empty())?;
+    Some(Paragraph::captioned(SMELL[language as usize], words))
+}
+
 /// Fresh characters, each with its name.
 pub(super) fn characters(record: &Record, language: Language) -> Option<String> {
     let list = [
         (Field::Colour, ["colour", "Farbe", "couleur", "color", "color"]),
         (Field::Bruising, ["bruising", "Verfärbung", "virage", "viraje", "tactu"]),
         (Field::Latex, ["latex", "Milch", "lait", "látex", "lac"]),
-        (Field::Smell, ["smell", "Geruch", "odeur", "olor", "odor"]),
+        (Field::Smell, SMELL),
         (Field::Taste, ["taste", "Geschmack", "saveur", "sabor", "sapor"]),
     ];
     let known: Vec<String> = list

@@ -1,7 +1,7 @@
 //! Draws the small labels for the drying tray and for the box. Layer: `present`.
 
 use super::layout::Layout;
-use super::{Cut, code, content};
+use super::{Cut, code, content, placing};
 use crate::model::KeptFind;
 use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
@@ -24,12 +24,14 @@ pub(super) fn labels(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64))
     let narrow = wide - 2.0 * MARGIN - code;
     let collector = content::collector(find).unwrap_or_default();
     let collected = [&content::date(find, layout), collector].map(str::trim).join(", ");
-    let all = [
+    let mut all = vec![
         (content::name(find, layout), wide - 2.0 * MARGIN),
         (Paragraph::plain(collected.trim_end_matches(", ")), narrow),
         (Paragraph::plain(&grown.join(", ")), narrow),
-        (Paragraph::captioned("smell", field(find, &crate::model::Field::Smell)), narrow),
     ];
+    if let Some(smell) = placing::smell(&find.record, layout.language) {
+        all.push((smell, narrow));
+    }
     let room = high - 2.0 * MARGIN - 16.0;
     let (size, paragraphs) = fitted(&all, room);
     let lines: Vec<Line> =
@@ -70,10 +72,6 @@ fn fitted(all: &[(Paragraph, f64)], room: f64) -> (f64, Vec<(Paragraph, f64)>) {
     }
     let narrow = all.iter().map(|(_, widest)| *widest).fold(f64::INFINITY, f64::min);
     (SMALLEST, all.iter().take(1).map(|(name, _)| (name.clone(), narrow)).collect())
-}
-
-fn field<'a>(find: &'a KeptFind, key: &crate::model::Field) -> &'a str {
-    find.record.fields.get(key).map_or("", String::as_str)
 }
 
 /// Number and date, with the code. The collector is omitted where the name does not fit in two lines.
@@ -131,6 +129,9 @@ mod tests {
     fn tray_label_omits_paragraphs_that_do_not_fit() {
         let mut find = fixture::kept_find("AQ-0041");
         assert!(drawn(&find)[0].contains("of radish"));
+        let mut odourless = find.clone();
+        odourless.record.fields.remove(&crate::model::Field::Smell);
+        assert!(!drawn(&odourless)[0].contains("smell"), "no caption without a text");
         find.record.substrate = Some("very long words about the wood ".repeat(30));
         let long = drawn(&find).concat();
         assert!(!long.contains("very long words") && !long.contains("of radish"));
