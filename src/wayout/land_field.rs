@@ -129,10 +129,10 @@ mod tests {
         let strip =
             vec![vec![at(0.002, -0.004), at(0.002, 0.004), at(0.003, 0.004), at(0.003, -0.004)]];
         let goals = [at(0.006, 0.0)];
-        let land = |avoid| Land { ground: None, avoid, corridors: &[], goals: &goals };
         let (centre, reach) = (at(0.0, 0.0), Metres(1_000.0));
         let seconds = |avoid: &[Area]| {
-            let field = compute(&land(avoid), centre, reach).unwrap();
+            let land = Land { ground: None, avoid, corridors: &[], goals: &goals };
+            let field = compute(&land, centre, reach).unwrap();
             assert!(field.heights.iter().all(Option::is_none));
             let middle =
                 field.footprint.rows / 2 * field.footprint.columns + field.footprint.columns / 2;
