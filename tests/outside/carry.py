@@ -216,6 +216,19 @@ def modelled():
     return MODELLED, total, len(failed)
 
 
+def wakes():
+    """How often a page that leads wakes the processor: each fix, and a timer every five seconds."""
+    options = WORK / "wakes.json"
+    options.write_text(json.dumps({"from": [-42.6180, 146.0900], "now": 1_778_887_800}))
+    seen = json.loads(run("node", HERE / "carry" / "wakes.cjs", WORK / "site", 10, options))
+    if "TRUG_CARRY_TABLE" in os.environ:
+        print(json.dumps(seen))
+    for part in seen.values():
+        assert part["timers_a_minute"] <= 20, seen
+        assert part["frames_a_minute"] <= 40 + part["fixes_a_minute"], seen
+    return seen
+
+
 # what is noted: hostile, in other scripts, with separators and quotes
 FINDS = [
     {"quick": 1, "fields": {"photos": "P1001-P1003", "name": "Leotia lubrica", "host": "Nothofagus cunninghamii", "quantity": "6 clusters"}},
@@ -278,13 +291,14 @@ def main():
     store = sample_store()
     noted = noted_day(store)
     count, baseline, held = walks(store)
+    woken = wakes()["waiting"]["timers_a_minute"]
     own, others, failed = modelled()
     sealed(store)
     print(
         f"page to carry: {worst['distance_m']['count']} cases equal; {count} of {count} walks reach a trailhead and none a "
         f"closed area ({baseline} straight lines would); the radius holds in {held:.0%}; of {own} walks without a browser all reach one, of {others} "
         f"in random areas {others - failed}; "
-        f"{noted} finds noted and imported; sealed places open with the passphrase alone"
+        f"{woken:.0f} timers a minute without a fix; {noted} finds noted and imported; sealed places open with the passphrase alone"
     )
 
 
