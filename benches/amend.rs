@@ -1,7 +1,7 @@
-//! Measures amendments in large stores: how long one takes, and how the replay of all amendments of an
-//! import grows with their number. Prints milliseconds and ratios. `--days N,M` sets sizes (default 20,
-//! 200, 2,000 days of 500 finds: up to a million finds), `--amendments N` the number of amendments in the
-//! largest (default one of twenty finds: 50,000 in a million), `--keep FOLDER` keeps the stores.
+//! Measures amendments in large stores: how long one takes, and how the replay of all amendments at an import
+//! grows with their number. Prints milliseconds and ratios. `--days N,M` sets sizes (default 20, 200, 2,000 days
+//! of 500 finds, up to a million finds; one find of twenty is amended, so 50,000 in a million), `--keep FOLDER`
+//! keeps the stores.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 #![allow(dead_code, reason = "the generator of days is shared with another benchmark")]
@@ -40,6 +40,40 @@ fn main() {
     );
     for days in sizes {
         measure(&folder.join(format!("{days}-days.gpkg")), days);
+    }
+    growth(&temporary.path().join("one-day.gpkg"));
+}
+
+/// Amendments of the 500 finds of one day, whose corrected notebook is then imported.
+const REPLAYED: [usize; 4] = [0, 500, 5_000, 50_000];
+
+/// The replay of more and more amendments of one day, and what one of them takes.
+fn growth(path: &std::path::Path) {
+    let mut store = Store::create_or_open(path).unwrap();
+    let now: Timestamp = "2027-01-01T00:00:00Z".parse().unwrap();
+    let by = Authored { who: None, made: now, reason: Some("a benchmark".into()) };
+    let first = day(0, 1);
+    store.import(std::slice::from_ref(&first), now).unwrap();
+    println!("\n{:>11} {:>12} {:>14}", "amendments", "import", "per amendment");
+    let (mut made, mut without) = (0, 0.0);
+    for wanted in REPLAYED {
+        let finds = first.finds.iter().cycle().take(wanted - made);
+        let amendments: Vec<(AmendedSubject, Patch)> = finds
+            .zip(made..)
+            .map(|(find, number)| (AmendedSubject::Find(find.id), host(&format!("tree {number}"))))
+            .collect();
+        if !amendments.is_empty() {
+            store.amend(&amendments, &by).unwrap();
+        }
+        made = wanted;
+        let took = replay(&mut store, &first, now);
+        if made == 0 {
+            without = took;
+            println!("{made:>11} {took:>9.2} ms");
+        } else {
+            let each = (took - without) / made as f64 * 1e3;
+            println!("{made:>11} {took:>9.2} ms {each:>11.1} us");
+        }
     }
 }
 
@@ -94,19 +128,19 @@ fn measure(path: &std::path::Path, days: usize) {
     );
 }
 
-/// An import of one day with all its amendments less one without them.
+/// The import of one day's corrected notebook, with all amendments of the day applied again.
 fn replay(store: &mut Store, day: &Day, now: Timestamp) -> f64 {
-    let mut number = 0_usize;
-    let mut corrected = |store: &mut Store| {
-        number += 1;
+    let mut corrected = |number: usize| {
         let mut day = day.clone();
         day.finds[3].record.host = Some(format!("host {number}"));
+        // another content, since an unchanged notebook is not imported again
+        day.sources[1].hash = blake3::hash(&number.to_le_bytes()).to_hex().to_string();
         let started = Instant::now();
-        store.import(&[day], now).unwrap();
+        let imported = store.import(&[day], now).unwrap();
+        assert!(!imported.changed_nothing());
         started.elapsed().as_secs_f64() * 1e3
     };
-    let with: Vec<f64> = (0..5).map(|_| corrected(store)).collect();
-    middle(with)
+    middle((0..5).map(&mut corrected).collect())
 }
 
 fn host(value: &str) -> Patch {

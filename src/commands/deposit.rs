@@ -18,7 +18,9 @@ use crate::analyse::walk::Walk;
 use crate::error::{Error, Result};
 use crate::model::KeptFind;
 use crate::present::darwin_core::StatusWords;
-use crate::present::deposit::{self, Absence, Basis, Dataset, Deposit, Event, Licence, absences};
+use crate::present::deposit::{
+    self, Absence, Basis, Dataset, Deposit, Event, Holding, Licence, absences,
+};
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, KeptOuting, Store};
 
@@ -50,6 +52,14 @@ pub(super) struct Arguments {
     /// The basis of record.
     #[arg(long, value_enum, default_value_t = BasisChoice::Observation)]
     basis: BasisChoice,
+
+    /// The code of the institution that holds the specimens, for finds whose records name none.
+    #[arg(long, value_name = "CODE")]
+    institution: Option<String>,
+
+    /// The code of the collection within it, for finds whose records name none.
+    #[arg(long, value_name = "CODE")]
+    collection: Option<String>,
 
     /// The values of occurrenceStatus: detected and notDetected, or present and absent as before 2026.
     #[arg(long, value_enum, default_value_t = StatusChoice::Detected)]
@@ -112,6 +122,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             BasisChoice::Observation => Basis::Observation,
             BasisChoice::Specimen => Basis::Specimen,
         },
+        holding: Holding {
+            institution: filled(arguments.institution.as_deref()),
+            collection: filled(arguments.collection.as_deref()),
+        },
         today: ZonedDateTime::now().date(),
     })?;
     store.record_published(&prepared.chosen_published(), Timestamp::now())?;
@@ -125,6 +139,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     ))?;
     prepared.note_care(console);
     Ok(Exit::Done)
+}
+
+fn filled(text: Option<&str>) -> Option<String> {
+    text.map(|text| text.trim().to_owned()).filter(|text| !text.is_empty())
 }
 
 fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {

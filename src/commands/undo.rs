@@ -36,6 +36,11 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let authored = meant::authored(arguments.who.as_deref(), arguments.reason.as_deref());
     let undone = store.undo(arguments.id, &authored)?;
     console.print(&format!("Undone: {}", corrections::change(&undone.reversed, None)))?;
+    if let Some(other) = undone.still_reversed_by {
+        console.note(&format!(
+            "What it reversed stays out of force, since change {other} reverses it, too: trug undo {other}"
+        ));
+    }
     console.note(&format!("To put it in force again: trug undo {}", undone.id));
     Ok(Exit::Done)
 }

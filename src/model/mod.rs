@@ -12,6 +12,7 @@ mod photo;
 mod record;
 mod sensitivity;
 mod site;
+pub mod term;
 mod way_out;
 
 pub use amendment::{

@@ -8,7 +8,7 @@ use jiff::civil::{Date, Time};
 use jiff::tz::Offset;
 use serde::{Deserialize, Serialize};
 
-use super::SourceFile;
+use super::{SourceFile, term};
 use crate::error::Error;
 use crate::units::{LatLon, Metres, Seconds};
 
@@ -345,6 +345,13 @@ impl Field {
     pub fn term(&self) -> Option<&'static str> {
         let Self::Other(heading) = self else { return None };
         Self::TERMS.into_iter().find(|term| term == heading)
+    }
+
+    /// The Darwin Core term that its heading is, of all that people record.
+    #[must_use]
+    pub fn darwin_core_term(&self) -> Option<&'static str> {
+        let Self::Other(heading) = self else { return None };
+        self.term().or_else(|| term::of_heading(heading))
     }
 
     /// The heading in words.

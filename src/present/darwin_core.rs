@@ -9,12 +9,15 @@ mod georeference;
 mod identification;
 mod remarks;
 
+use std::collections::BTreeMap;
+
 use uuid::Uuid;
 
 use crate::model::{Determination, Field, KeptFind};
 
 pub(crate) use georeference::seven_decimals;
 pub use identification::{Identification, identification};
+pub(crate) use remarks::is_quantity;
 
 /// A value with its type, so that a format can write numbers as numbers.
 #[derive(Clone, Debug, PartialEq)]
@@ -159,11 +162,24 @@ pub fn occurrence(find: &KeptFind) -> Vec<(&'static str, Value)> {
     surroundings(&mut terms, find);
     remarks::add(&mut terms, find);
     for (field, text) in &find.record.fields {
-        if let Some(term) = field.term() {
+        if let Some(term) = field.term().filter(|term| !terms.has(term)) {
             terms.text(term, text.as_str());
         }
     }
     terms.in_order()
+}
+
+/// Columns of the record that are Darwin Core terms, beyond [`TERMS`]; of several that mean one term all texts.
+#[must_use]
+pub fn recorded(find: &KeptFind) -> Vec<(&'static str, Value)> {
+    let mut texts: BTreeMap<&'static str, Vec<&str>> = BTreeMap::new();
+    for (field, text) in &find.record.fields {
+        let text = text.trim();
+        if let Some(term) = field.darwin_core_term().filter(|_| !text.is_empty()) {
+            texts.entry(term).or_default().push(text);
+        }
+    }
+    texts.into_iter().map(|(term, texts)| (term, texts.join(" | ").into())).collect()
 }
 
 /// Collects the terms of a row.
@@ -171,6 +187,10 @@ pub fn occurrence(find: &KeptFind) -> Vec<(&'static str, Value)> {
 struct Terms(Vec<(&'static str, Value)>);
 
 impl Terms {
+    fn has(&self, term: &str) -> bool {
+        self.0.iter().any(|(own, _)| *own == term)
+    }
+
     fn text(&mut self, term: &'static str, text: impl Into<String>) -> &mut Self {
         self.some(term, Some(text.into()))
     }

@@ -48,6 +48,22 @@ impl Basis {
     }
 }
 
+/// Who holds the specimens, where their records do not say it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Holding {
+    /// The institution's code.
+    pub institution: Option<String>,
+    /// The collection's code.
+    pub collection: Option<String>,
+}
+
+impl Holding {
+    fn terms(&self) -> impl Iterator<Item = (&'static str, String)> + '_ {
+        let terms = [("institutionCode", &self.institution), ("collectionCode", &self.collection)];
+        terms.into_iter().filter_map(|(term, code)| Some((term, code.clone()?)))
+    }
+}
+
 /// The content of an archive.
 #[derive(Debug)]
 pub struct Deposit<'a> {
@@ -70,6 +86,8 @@ pub struct Deposit<'a> {
     pub status: StatusWords,
     /// The basis of record.
     pub basis: Basis,
+    /// Who holds the specimens.
+    pub holding: Holding,
     /// The day of writing.
     pub today: Date,
 }
@@ -121,7 +139,12 @@ fn tables(deposit: &Deposit<'_>) -> Vec<Table> {
         deposit.chosen.iter().filter_map(|find| deposit.shown.finds.get(*find)).collect();
     let mut tables = vec![
         event::table(deposit.events, &deposit.shown.guarded),
-        occurrence::table(&chosen, deposit.absences, deposit.status, deposit.basis),
+        occurrence::table(
+            &chosen,
+            deposit.absences,
+            &deposit.holding,
+            (deposit.status, deposit.basis),
+        ),
         measurement::table(&chosen),
         relationship::table(&chosen),
     ];

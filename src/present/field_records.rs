@@ -33,6 +33,9 @@ const COLUMNS: [&str; 19] = [
     "notes",
 ];
 
+/// The heading of the identifiers by which an edited listing is matched; an import ignores them.
+const IDENTIFIER: &str = "find identifier";
+
 /// A table of field records: headings and rows of equal length. Columns that no find fills are left out,
 /// except those of number, date and name.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -60,10 +63,15 @@ pub fn sheet(finds: &[KeptFind]) -> Sheet {
             headings.push(heading.clone());
         }
     }
-    let row = |cells: &BTreeMap<String, String>| {
-        headings.iter().map(|heading| cells.get(heading).cloned().unwrap_or_default()).collect()
+    headings.push(IDENTIFIER.to_owned());
+    let row = |(find, cells): (&KeptFind, &BTreeMap<String, String>)| {
+        let cell = |heading: &String| match heading.as_str() {
+            IDENTIFIER => find.id.to_string(),
+            heading => cells.get(heading).cloned().unwrap_or_default(),
+        };
+        headings.iter().map(cell).collect()
     };
-    let rows = rows.iter().map(row).collect();
+    let rows = finds.iter().zip(&rows).map(row).collect();
     Sheet { headings, rows }
 }
 
@@ -111,13 +119,18 @@ fn workbook(table: &Sheet) -> std::result::Result<Vec<u8>, rust_xlsxwriter::Xlsx
     book.save_to_buffer()
 }
 
+/// Whether a heading is a column of its own, or one of an identification.
+pub(crate) fn is_column(heading: &str) -> bool {
+    COLUMNS.contains(&heading) || ["identified by", "dateIdentified"].contains(&heading)
+}
+
 /// The text with a leading blank where a spreadsheet would run it as a formula.
 fn guarded(cell: &str) -> String {
     if harmless(cell) == cell { cell.to_owned() } else { format!(" {cell}") }
 }
 
-/// The filled cells of a find by heading.
-fn cells(find: &KeptFind) -> BTreeMap<String, String> {
+/// The filled cells of a find by heading, without its identifier.
+pub(crate) fn cells(find: &KeptFind) -> BTreeMap<String, String> {
     let record = &find.record;
     let mut cells = BTreeMap::new();
     let mut set = |heading: &str, value: Option<String>| {
@@ -196,7 +209,7 @@ mod tests {
     #[test]
     fn only_filled_columns_are_written() {
         let sheet = sheet(&[]);
-        assert_eq!(sheet.headings, ["number", "date", "name"]);
+        assert_eq!(sheet.headings, ["number", "date", "name", "find identifier"]);
         let finds = [fixture::kept_find("TH 17"), fixture::kept_find("TH 18")];
         let sheet = super::sheet(&finds);
         assert_eq!(sheet.rows.len(), finds.len());

@@ -11,7 +11,6 @@ pub mod darwin_core;
 pub mod day_map;
 pub mod deposit;
 mod derived_time;
-pub(crate) mod edited_listing;
 #[doc(hidden)]
 pub mod exchange;
 #[doc(hidden)]

@@ -17,7 +17,11 @@ struct Version {
     attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 6] = [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6];
+const VERSIONS: [Version; 7] =
+    [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6, VERSION_7];
+
+const VERSION_7: Version =
+    Version { tables: include_str!("schema/7.sql"), layers: &[], attributes: &[] };
 
 const VERSION_6: Version = Version {
     tables: include_str!("schema/6.sql"),

@@ -2,6 +2,8 @@
 
 use std::fs;
 
+use rust_xlsxwriter::{ExcelDateTime, Format, Workbook};
+
 use crate::run::{Desk, samples};
 
 fn desk() -> Desk {
@@ -179,4 +181,76 @@ fn another_store_is_merged_once() {
     insta::assert_snapshot!(reported(&desk, &["merge", "other.gpkg"]));
     insta::assert_snapshot!(reported(&desk, &["merge", "trug.gpkg"]));
     assert!(reported(&desk, &["verify"]).starts_with("exit status: 0\n"));
+}
+
+/// A workbook as a spreadsheet saves the listing: columns in another order, one dropped, one added, numbers
+/// and times as such, some cells edited.
+fn edited_workbook(records: &str) -> Vec<u8> {
+    let mut book = Workbook::new();
+    book.add_worksheet().write(0, 0, "About this file").unwrap();
+    let page = book.add_worksheet();
+    page.set_name("Finds").unwrap();
+    let clock = Format::new().set_num_format("hh:mm");
+    let date = Format::new().set_num_format("dd/mm/yyyy");
+    let mut reader = csv::Reader::from_reader(records.as_bytes());
+    let headings = reader.headers().unwrap().clone();
+    let kept: Vec<usize> =
+        (0..headings.len()).rev().filter(|at| &headings[*at] != "habitat").collect();
+    for (column, at) in (0_u16..).zip(&kept) {
+        page.write(0, column, &headings[*at]).unwrap();
+    }
+    let added = u16::try_from(kept.len()).unwrap();
+    page.write(0, added, "Wind").unwrap();
+    for (line, row) in (1_u32..).zip(reader.records()) {
+        let row = row.unwrap();
+        for (column, at) in (0_u16..).zip(&kept) {
+            let cell = &row[*at];
+            let edited = match (&headings[*at], line) {
+                ("host", 1) => "Eucalyptus sp.",
+                ("name", 2) => "Mycena cf. interrupta",
+                ("place", 3) => "",
+                _ => cell,
+            };
+            if let Ok(time) = edited.parse::<jiff::civil::Time>() {
+                let minute = if line == 4 { 7 } else { time.minute().unsigned_abs() };
+                let time =
+                    ExcelDateTime::from_hms(u16::from(time.hour().unsigned_abs()), minute, 0);
+                page.write_with_format(line, column, time.unwrap(), &clock).unwrap();
+            } else if let Ok(day) = edited.parse::<jiff::civil::Date>() {
+                let (year, month, day) = (day.year().unsigned_abs(), day.month(), day.day());
+                let day = ExcelDateTime::from_ymd(year, month.unsigned_abs(), day.unsigned_abs());
+                page.write_with_format(line, column, day.unwrap(), &date).unwrap();
+            } else if let Ok(number) = edited.parse::<f64>() {
+                page.write(line, column, number).unwrap();
+            } else if !edited.is_empty() {
+                page.write(line, column, edited).unwrap();
+            }
+        }
+        if line == 5 {
+            page.write(line, added, "strong").unwrap();
+        }
+    }
+    book.save_to_buffer().unwrap()
+}
+
+#[test]
+fn workbook_edited_in_a_spreadsheet_is_shown_and_applied() {
+    let desk = desk();
+    let records = String::from_utf8(desk.run(&["finds", "--format", "records"]).stdout).unwrap();
+    desk.run(&["finds", "--format", "xlsx", "--out", "same.xlsx"]);
+    for same in ["same.xlsx", "same.csv"] {
+        desk.file("same.csv", &records);
+        let unchanged = amend(&desk, &["--from", same, "--reason", "x"]);
+        assert!(unchanged.contains("No differences"), "{unchanged}");
+    }
+    fs::write(desk.path("edited.xlsx"), edited_workbook(&records)).unwrap();
+    insta::assert_snapshot!(amend(&desk, &["--from", "edited.xlsx", "--reason", "looked again"]));
+    amend(&desk, &["--from", "edited.xlsx", "--yes", "--reason", "looked again"]);
+    let again = amend(&desk, &["--from", "edited.xlsx", "--reason", "looked again"]);
+    assert!(again.contains("No differences"), "{again}");
+    // the column that identifies finds was lost
+    let lost =
+        "number,date,host\nAQ-0042,18/04/2026,Acacia\nAQ-9999,2026-04-18,x\nAQ-0043,04/05/2026,x\n";
+    desk.file("lost.csv", lost);
+    insta::assert_snapshot!(amend(&desk, &["--from", "lost.csv", "--reason", "x"]));
 }

@@ -1,6 +1,7 @@
 """Are edits by other programs kept as amendments? Moves a point, changes an attribute and deletes a find
 through GDAL/OGR and deletes one with the `sqlite3` program; trug must list them in its journal, keep them when a
-corrected notebook is imported, and undo them.
+corrected notebook is imported, and undo them. Then the edits that programs make by chance: no geometry, an empty
+point, coordinates of another system, rows that are deleted and inserted again, replaced, or inserted with an update.
 
 Gets the path of trug in TRUG and an empty folder in WORK. Needs Debian's python3-gdal and sqlite3.
 """
@@ -9,6 +10,8 @@ import json
 import os
 import pathlib
 import shutil
+import sqlite3
+import struct
 import subprocess
 import sys
 
@@ -53,6 +56,72 @@ def edit_with_ogr(moved, renamed, deleted):
     store = layer = None
 
 
+def odd_geometries(located):
+    """No geometry, an empty point and metres of another system are no position; the find stays otherwise."""
+    store = gdal.OpenEx(str(STORE), gdal.OF_VECTOR | gdal.OF_UPDATE)
+    layer = store.GetLayerByName("finds")
+    metres = ogr.Geometry(ogr.wkbPoint)
+    metres.AddPoint_2D(16280000.0, -5200000.0)
+    shapes = dict(zip(located, [None, ogr.Geometry(ogr.wkbPoint), metres]))
+    for row in list(layer):
+        if row["record_number"] in shapes:
+            row.SetGeometry(shapes[row["record_number"]])
+            layer.SetFeature(row)
+    store = layer = None
+    last = changes()[-1]
+    assert last["kind"] == "gis", last
+    lines = {(line["number"], line["property"], line["after"]) for line in last["amendments"]}
+    assert lines == {(number, "position", "not located") for number in located}, lines
+    now = finds()
+    assert all(now[number]["geometry"] is None for number in located)
+    trug("undo", "--store", STORE)
+
+
+def inserted_again(number):
+    """With the same identifier: an edit, not a new find and not a withdrawn one."""
+    store = gdal.OpenEx(str(STORE), gdal.OF_VECTOR | gdal.OF_UPDATE)
+    layer = store.GetLayerByName("finds")
+    row = next(row for row in layer if row["record_number"] == number)
+    again = row.Clone()
+    again["host"] = "Inserted again"
+    layer.DeleteFeature(row.GetFID())
+    layer.CreateFeature(again)
+    store = layer = row = again = None
+    expect_host(number, "Inserted again")
+
+
+def replaced(number, statement):
+    """By a program that brings the functions of the spatial index, as every GIS does."""
+    connection = sqlite3.connect(STORE)
+    connection.create_function("ST_IsEmpty", 1, lambda blob: blob is None)
+    for name, axis in (("ST_MinX", 0), ("ST_MaxX", 0), ("ST_MinY", 1), ("ST_MaxY", 1)):
+        place = lambda blob, axis=axis: struct.unpack("<dd", blob[-16:])[axis]
+        connection.create_function(name, 1, place)
+    columns = [row[1] for row in connection.execute("PRAGMA table_info(finds)")]
+    values = [f"'{statement}'" if name == "host" else name for name in columns]
+    chosen = f"SELECT {', '.join(values)} FROM finds WHERE record_number = '{number}'"
+    if statement == "Replaced":
+        connection.execute(f"REPLACE INTO finds ({', '.join(columns)}) {chosen}")
+    else:
+        connection.execute(
+            f"INSERT INTO finds ({', '.join(columns)}) {chosen} "
+            "ON CONFLICT (id) DO UPDATE SET host = excluded.host"
+        )
+    connection.commit()
+    connection.close()
+    expect_host(number, statement)
+
+
+def expect_host(number, host):
+    last = changes()[-1]
+    lines = [(line["number"], line["property"], line["after"]) for line in last["amendments"]]
+    assert lines == [(number, "host", host)], lines
+    found = finds()[number]
+    assert host in found["properties"]["associatedTaxa"], found
+    trug("verify", "--store", STORE, status=(0,))
+    trug("undo", "--store", STORE)
+
+
 def main():
     day = WORK / "day"
     shutil.copytree("sample-tracks/2026-04-18-wren-gully", day)
@@ -91,6 +160,15 @@ def main():
     assert now[moved]["geometry"] == before[moved]["geometry"]
     trug("verify", "--store", STORE, status=(0,))
 
+    odd_geometries(located[:3])
+    inserted_again(located[3])
+    replaced(located[3], "Replaced")
+    replaced(located[3], "Inserted with an update")
+    again = finds()
+    assert {number: again[number]["properties"] for number in again} == {
+        number: now[number]["properties"] for number in now
+    }
+
     store = gdal.OpenEx(str(STORE), gdal.OF_VECTOR | gdal.OF_UPDATE)
     try:
         store.ExecuteSQL("DELETE FROM outings")
@@ -98,7 +176,7 @@ def main():
     except RuntimeError as error:
         refused = "trug remove" in str(error)
     assert refused, "an outing was deleted"
-    print(f"GDAL {gdal.__version__}: 2 edits and 2 deletions kept, undone")
+    print(f"GDAL {gdal.__version__}: 2 edits and 2 deletions kept, undone; 3 odd geometries and 3 rows inserted again, too")
 
 
 if __name__ == "__main__":

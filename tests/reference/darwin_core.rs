@@ -30,3 +30,21 @@ fn the_words_for_found_and_not_found_are_the_recommended_ones() {
     assert_eq!((Detected.found(), Detected.not_found()), ("detected", "notDetected"));
     assert_eq!((Present.found(), Present.not_found()), ("present", "absent"));
 }
+
+#[test]
+fn every_column_that_counts_as_a_term_is_one() {
+    use trug::model::term::{DUBLIN_CORE, RECORDED};
+    let list = fs::read_to_string("tests/reference/data/darwin_core_terms.csv").unwrap();
+    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_reader(list.as_bytes());
+    let addresses: HashSet<String> = reader.records().map(|row| row.unwrap()[2].into()).collect();
+    let unknown: Vec<String> = RECORDED
+        .into_iter()
+        .map(|term| {
+            let of_dublin_core = DUBLIN_CORE.contains(&term);
+            let vocabulary = if of_dublin_core { "purl.org/dc" } else { "rs.tdwg.org/dwc" };
+            format!("http://{vocabulary}/terms/{term}")
+        })
+        .filter(|address| !addresses.contains(address))
+        .collect();
+    assert!(unknown.is_empty(), "no terms: {unknown:?}");
+}

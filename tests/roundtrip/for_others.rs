@@ -169,6 +169,7 @@ impl Archive {
                 searched: Seconds(300.0),
             }],
             status: StatusWords::Detected,
+            holding: deposit::Holding::default(),
             basis: Basis::Specimen,
             today: date(2026, 6, 1),
         })

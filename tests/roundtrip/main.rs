@@ -10,6 +10,7 @@ mod for_others;
 mod gpx;
 mod interrupted;
 mod killed;
+mod killed_changes;
 mod merged;
 mod replayed;
 mod sensitive;

@@ -1,17 +1,20 @@
-//! After any sequence of imports, amendments, edits by other programs, removals and undos, the store is
-//! what a new store becomes by the changes that are in force, in the order of the journal.
+//! After any sequence of imports, amendments, edits by other programs, removals, undos and merges in two
+//! stores, each is what a new store becomes by the changes that are in force, in the order of its journal; and
+//! merging both ways gives both the same amendments.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::fmt::Write as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 use proptest::prelude::*;
 use trug::model::{
-    AmendedSubject, Authored, ChangeKind, Day, Determination, FileKind, Patch, TextProperty,
+    AmendedSubject, Authored, Change, ChangeKind, Day, Determination, FileKind, KeptFind, Patch,
+    TextProperty,
 };
-use trug::store::{FindQuery, Store};
+use trug::store::{FindQuery, Merged, Store};
 use trug::units::Seconds;
+use uuid::Uuid;
 
 use crate::amended::edit_host_or_delete;
 use crate::some_day::{self, at_second, day, place};
@@ -49,6 +52,18 @@ enum Step {
     Undo {
         share: usize,
     },
+    /// The other store into this one.
+    Merge,
+}
+
+impl Step {
+    /// The day of a step that adds, changes or removes an outing.
+    fn of_outing(self) -> Option<usize> {
+        match self {
+            Self::Import { day, .. } | Self::Remove { day } => Some(day),
+            _ => None,
+        }
+    }
 }
 
 fn step() -> impl Strategy<Value = Step> {
@@ -62,6 +77,7 @@ fn step() -> impl Strategy<Value = Step> {
             .prop_map(|((day, find), delete, value)| Step::Edit { day, find, delete, value }),
         1 => (0_usize..2).prop_map(|day| Step::Remove { day }),
         4 => (0_usize..100).prop_map(|share| Step::Undo { share }),
+        2 => Just(Step::Merge),
     ]
 }
 
@@ -133,6 +149,8 @@ impl Desk {
             Step::Remove { day } => {
                 drop(self.store.remove_outings(&[first(day).outing.id], &by()));
             }
+            // of two stores
+            Step::Merge => {}
             Step::Undo { share } => {
                 let changes = self.store.changes().unwrap();
                 if let Some(change) = changes.get(changes.len() * share / 100) {
@@ -206,33 +224,129 @@ fn patch(day: usize, find: usize, what: usize, value: i32) -> Patch {
     }
 }
 
+/// Two stores, and the steps that each change of their journals stands for.
+struct Desks {
+    both: [Desk; 2],
+    made: HashMap<Uuid, Vec<Step>>,
+}
+
+impl Desks {
+    fn new() -> Self {
+        Self { both: [Desk::new(), Desk::new()], made: HashMap::new() }
+    }
+
+    fn take(&mut self, at: usize, step: Step) -> Option<Merged> {
+        let known: HashSet<Uuid> = self.changes(at).iter().map(|change| change.uuid).collect();
+        let other = self.both[1 - at].path.clone();
+        let merged = match step {
+            Step::Merge => Some(self.both[at].store.merge(&other, &by()).unwrap()),
+            step => {
+                self.both[at].take(step);
+                None
+            }
+        };
+        for change in self.changes(at) {
+            if !known.contains(&change.uuid) && !self.made.contains_key(&change.uuid) {
+                let steps = match (step, change.kind) {
+                    (Step::Merge, ChangeKind::Import) => self.steps_of(1 - at, &change),
+                    _ => vec![step],
+                };
+                self.made.insert(change.uuid, steps);
+            }
+        }
+        merged
+    }
+
+    fn changes(&self, at: usize) -> Vec<Change> {
+        self.both[at].store.changes().unwrap()
+    }
+
+    /// The steps in force that made the outings which a merge added.
+    fn steps_of(&self, at: usize, merged: &Change) -> Vec<Step> {
+        let added: Vec<usize> = (0..2)
+            .filter(|day| merged.outings.iter().any(|added| added.outing == first(*day).outing.id))
+            .collect();
+        let in_force = self.changes(at).into_iter().filter(|change| change.active);
+        in_force
+            .filter_map(|change| self.made.get(&change.uuid))
+            .flatten()
+            .filter(|step| step.of_outing().is_some_and(|day| added.contains(&day)))
+            .copied()
+            .collect()
+    }
+
+    /// A new store with what is in force in one of these: amendments on top of all imports, in the order in
+    /// which they were made.
+    fn replayed(&self, at: usize) -> Desk {
+        let mut again = Desk::new();
+        let order = order_of_changes(&self.both[at].path);
+        let mut changes = self.changes(at);
+        changes.retain(|change| change.active && change.kind != ChangeKind::Undo);
+        let amends =
+            |change: &Change| matches!(change.kind, ChangeKind::Amendment | ChangeKind::Gis);
+        changes.sort_by_key(|change| (amends(change), &order[&change.id], change.uuid));
+        for change in &changes {
+            for step in &self.made[&change.uuid] {
+                again.take(*step);
+            }
+        }
+        again
+    }
+}
+
+fn order_of_changes(path: &Path) -> HashMap<i64, String> {
+    let connection = rusqlite::Connection::open(path).unwrap();
+    let mut statement = connection.prepare("SELECT id, order_time FROM journal").unwrap();
+    let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap();
+    rows.map(Result::unwrap).collect()
+}
+
+/// The amended values of each find.
+fn amended(store: &Store) -> BTreeMap<Uuid, Vec<String>> {
+    let everything = FindQuery { withdrawn: true, ..FindQuery::default() };
+    let finds = store.finds(&everything).unwrap();
+    let values = |find: &KeptFind| {
+        let mut values: Vec<String> = find
+            .amended
+            .iter()
+            .map(|amended| format!("{} {:?}", amended.property, amended.value))
+            .collect();
+        values.sort();
+        values.extend(find.determinations.iter().map(|named| format!("{named:?}")));
+        values
+    };
+    finds.iter().map(|find| (find.id, values(find))).collect()
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
 
     #[test]
-    fn any_history_is_its_journal_replayed(steps in prop::collection::vec(step(), 1..14)) {
-        let mut desk = Desk::new();
-        let mut made: HashMap<i64, Step> = HashMap::new();
-        desk.take(Step::Import { day: 0, version: 0 });
-        made.insert(1, Step::Import { day: 0, version: 0 });
-        for step in steps {
-            let before = desk.store.changes().unwrap().len();
-            desk.take(step);
-            for change in desk.store.changes().unwrap().split_off(before) {
-                made.insert(change.id, step);
+    fn any_history_is_its_journal_replayed(
+        steps in prop::collection::vec((0_usize..2, step()), 1..20)
+    ) {
+        let mut desks = Desks::new();
+        desks.take(0, Step::Import { day: 0, version: 0 });
+        for (at, step) in steps {
+            desks.take(at, step);
+        }
+        for at in 0..2 {
+            desks.both[at].store.verify().unwrap();
+            prop_assert_eq!(desks.replayed(at).state(), desks.both[at].state());
+        }
+        let mut conflicts = Vec::new();
+        for at in 0..2 {
+            conflicts.extend(desks.take(at, Step::Merge).unwrap().conflicts);
+            prop_assert_eq!(desks.replayed(at).state(), desks.both[at].state());
+            let again = desks.take(at, Step::Merge).unwrap();
+            prop_assert_eq!((again.outings_added, again.changes_added), (0, 0));
+        }
+        let outings = ["different content", "was removed here", "another outing here"];
+        if !conflicts.iter().any(|said| outings.iter().any(|why| said.contains(why))) {
+            let [a, b] = [0, 1].map(|at| amended(&desks.both[at].store));
+            for (find, values) in a.iter().filter(|(find, _)| b.contains_key(find)) {
+                prop_assert_eq!(values, &b[find]);
             }
         }
-        desk.store.verify().unwrap();
-        let mut again = Desk::new();
-        // amendments apply on top of all imports
-        for on_top in [false, true] {
-            for change in desk.store.changes().unwrap() {
-                let amends = matches!(change.kind, ChangeKind::Amendment | ChangeKind::Gis);
-                if change.active && change.kind != ChangeKind::Undo && amends == on_top {
-                    again.take(made[&change.id]);
-                }
-            }
-        }
-        prop_assert_eq!(again.state(), desk.state());
     }
 }

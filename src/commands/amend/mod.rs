@@ -2,6 +2,7 @@
 //! day is imported again. Layer: `commands`.
 
 mod camera;
+mod edited_listing;
 mod patches;
 mod table;
 
@@ -54,8 +55,9 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "+HH:MM:SS", requires = "camera", allow_hyphen_values = true)]
     clock: Option<String>,
 
-    /// A listing by trug finds --format csv, edited in a spreadsheet: shows the differences.
-    #[arg(long, value_name = "FILE.csv")]
+    /// A listing by trug finds --format csv or xlsx, edited in a spreadsheet (CSV, XLSX, XLS, ODS): shows the
+    /// differences.
+    #[arg(long, value_name = "FILE")]
     from: Option<PathBuf>,
 
     /// With --from: apply the differences.

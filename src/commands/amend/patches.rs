@@ -164,7 +164,7 @@ fn position(text: &str, within: f64) -> Result<Patch> {
 /// as far in the first two decimals.
 const FAR: f64 = 1_000.0;
 
-fn refuse_off_track(patch: &Patch, track: &[TrackPoint]) -> Result<()> {
+pub(super) fn refuse_off_track(patch: &Patch, track: &[TrackPoint]) -> Result<()> {
     let Patch::Position { latitude, longitude, .. } = patch else { return Ok(()) };
     let plane = Plane::about(LatLon::clamped(*latitude, *longitude));
     let away = |point: &TrackPoint| {

@@ -58,6 +58,8 @@ pub(super) enum Column {
     ProposedTime,
     ProposedPosition,
     Thumbnail,
+    /// The identifier in a listing that trug wrote, by which edits of the listing find their find.
+    FindIdentifier,
 }
 
 impl Column {
@@ -174,6 +176,7 @@ impl Column {
             Self::ProposedTime => "proposed time",
             Self::ProposedPosition => "proposed position",
             Self::Thumbnail => "thumbnail",
+            Self::FindIdentifier => "find identifier",
         }
     }
 }

@@ -471,4 +471,5 @@ pub(super) const WORDS: &[(Column, &[&str])] = &[
     (Column::ProposedTime, &["proposedtime"]),
     (Column::ProposedPosition, &["proposedposition"]),
     (Column::Thumbnail, &["thumbnail"]),
+    (Column::FindIdentifier, &["findidentifier"]),
 ];

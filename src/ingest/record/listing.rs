@@ -1,11 +1,22 @@
-//! Reads a listing of finds that trug exported and somebody edited in a spreadsheet: the cells of each
-//! row under their headings. Layer: `ingest`.
+//! Reads a listing of finds that trug wrote and somebody edited in a spreadsheet, from CSV or a workbook: the
+//! cells of each row under their headings. Layer: `ingest`.
 
 use std::path::Path;
 
+use jiff::civil::Date;
+
+use super::book::{self, SheetRows};
+use super::column::Column;
 use super::columns::Columns;
-use super::{no_table, table, text, too_large};
+use super::table::{self, Table};
+use super::{date, headings, no_table, sheets, text, time, too_large};
 use crate::error::{Error, Result, read_regular};
+use crate::model::{Field, WrittenTime};
+
+/// Rows of title and explanation that may stand above the headings.
+const ROWS_ABOVE: usize = 25;
+/// The Darwin Core term of the identifier of a find.
+const TERM: &str = "occurrenceID";
 
 /// A listing.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,6 +25,10 @@ pub struct Listing {
     pub headings: Vec<String>,
     /// Each row with its line, counted from one.
     pub rows: Vec<(u64, Vec<String>)>,
+    /// The sheet of a workbook.
+    pub sheet: Option<String>,
+    /// Lines on which a formula has no value, in order: their empty cells may have been filled.
+    pub faults: Vec<u64>,
 }
 
 impl Listing {
@@ -23,36 +38,131 @@ impl Listing {
         let column = self.headings.iter().position(|own| own.trim() == heading)?;
         Some(row.get(column).map_or("", String::as_str))
     }
+
+    /// The cell of a row under the first heading that means this column of field records.
+    #[must_use]
+    pub fn cell_meaning<'a>(&self, row: &'a [String], word: &str) -> Option<&'a str> {
+        let means = |own: &String| super::column_word(own) == Some(word);
+        let column = self.headings.iter().position(means)?;
+        Some(row.get(column).map_or("", String::as_str))
+    }
+
+    /// The identifier in a row.
+    #[must_use]
+    pub fn identifier<'a>(&self, row: &'a [String]) -> Option<&'a str> {
+        let term = self.cell(row, TERM);
+        term.or_else(|| self.cell_meaning(row, Column::FindIdentifier.word()))
+    }
+}
+
+/// The field of a find that a heading of field records means, where it is none with its own place.
+#[must_use]
+pub fn field(heading: &str) -> Option<Field> {
+    headings::column(heading)?.field()
+}
+
+/// The dates that a cell can mean: one, or two where it does not show which number is the month.
+#[must_use]
+pub fn dates(cell: &str) -> Vec<Date> {
+    match date::read(cell).map(|cell| cell.date) {
+        None => Vec::new(),
+        Some(date::Written::Day(day)) => vec![day],
+        Some(date::Written::Open { day_first, month_first }) => vec![day_first, month_first],
+    }
+}
+
+/// The time of day in a cell.
+#[must_use]
+pub fn time_of_day(cell: &str) -> Option<WrittenTime> {
+    time::read(cell).map(|(time, _)| time)
 }
 
 /// Reads a listing.
 ///
 /// # Errors
-/// When the file cannot be read, is no text, or has no column `occurrenceID`.
+/// When the file cannot be read, or has no column that identifies finds, or several sheets have one.
 pub fn read(path: &Path) -> Result<Listing> {
-    let bytes = read_regular(path).map_err(|source| Error::file("read", path, &source))?;
-    if bytes.starts_with(b"PK") {
-        return Err(Error::input(format!("{} is not a CSV file", path.display()))
-            .because("it is a compressed file, as spreadsheets save by default")
-            .hint("save it as CSV (comma separated, UTF-8)")
-            .in_file(path));
+    let failed = |source| Error::file("read", path, &source);
+    let length = path.metadata().map_err(failed)?.len();
+    if length > super::LARGEST {
+        return Err(no_table(path, &format!("it is {} MiB long", length >> 20)));
+    }
+    let bytes = read_regular(path).map_err(failed)?;
+    if let Some(form) = book::form(&bytes) {
+        let book = book::read(&bytes, form).map_err(|refusal| sheets::refused(path, &refusal))?;
+        return of_sheets(book.sheets, path);
+    }
+    if super::may_be_workbook(&bytes) {
+        return Err(sheets::no_workbook(path));
     }
     let text = text::decoded(&bytes).ok_or_else(|| no_table(path, "it is not text"))?;
-    let table = table::read(&text, &Columns::default()).map_err(|limit| too_large(path, limit))?;
-    let table =
-        table.filter(|table| table.headings.iter().any(|heading| heading.trim() == "occurrenceID"));
-    let Some(table) = table else {
-        return Err(Error::input(format!("{} is not a listing of finds", path.display()))
-            .because("it has no column occurrenceID, which identifies each find")
-            .hint("write one with trug finds --format csv, edit it and keep that column")
-            .in_file(path));
-    };
+    let table = table::read(&text, &known()).map_err(|limit| too_large(path, limit))?;
+    let table = table.filter(|table| identifies(&table.headings)).ok_or_else(|| none(path))?;
+    if let Some(line) = table.open_quotes.first() {
+        return Err(Error::input("a quotation mark is not closed")
+            .because("the cells of its row cannot be separated")
+            .hint("remove the mark, or save the listing again from the spreadsheet")
+            .in_file(path)
+            .at_line(*line));
+    }
+    Ok(of_table(table, None, Vec::new()))
+}
+
+/// The identifying headings count as known, so that they find the row of headings.
+fn known() -> Columns {
+    let mut columns = Columns::default();
+    // the word is one of the guide
+    let _ = columns.state(&format!("{TERM}={}", Column::FindIdentifier.word()));
+    columns
+}
+
+/// Whether rows can be matched with finds: by their identifier, or by number and date.
+fn identifies(headings: &[String]) -> bool {
+    let is = |column: Column| headings.iter().any(|own| headings::column(own) == Some(column));
+    let term = headings.iter().any(|own| own.trim() == TERM);
+    term || is(Column::FindIdentifier) || is(Column::Number) && is(Column::Date)
+}
+
+fn of_table(table: Table, sheet: Option<String>, faults: Vec<u64>) -> Listing {
     let rows = table.rows.into_iter().map(|row| (row.line, row.cells)).collect();
-    Ok(Listing { headings: table.headings, rows })
+    Listing { headings: table.headings, rows, sheet, faults }
+}
+
+/// The one sheet that is a listing; hidden sheets do not count.
+fn of_sheets(all: Vec<SheetRows>, path: &Path) -> Result<Listing> {
+    let mut listings = Vec::new();
+    for mut sheet in all.into_iter().filter(|sheet| !sheet.hidden) {
+        let rows = std::mem::take(&mut sheet.rows);
+        let table = table::of_rows(rows, ROWS_ABOVE, &known());
+        if let Some(table) = table.filter(|table| identifies(&table.headings)) {
+            listings.push(of_table(table, Some(sheet.name), sheet.faulty_rows));
+        }
+    }
+    match listings.len() {
+        0 => Err(none(path)),
+        1 => Ok(listings.remove(0)),
+        _ => {
+            let names = listings.iter().filter_map(|listing| listing.sheet.as_deref());
+            Err(Error::input("several sheets of the workbook are listings of finds")
+                .because(names.collect::<Vec<_>>().join(", "))
+                .hint("delete or hide all but the edited one")
+                .in_file(path))
+        }
+    }
+}
+
+fn none(path: &Path) -> Error {
+    let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
+    Error::input(format!("{name} is not a listing of finds"))
+        .because("it has no column occurrenceID or \"find identifier\", and no columns of numbers and dates")
+        .hint("write one with trug finds --format csv or xlsx, edit it and keep the column that identifies finds")
+        .in_file(path)
 }
 
 #[cfg(test)]
 mod tests {
+    use rust_xlsxwriter::{Formula, Workbook};
+
     use super::*;
 
     fn of(content: &[u8]) -> Result<Listing> {
@@ -72,6 +182,19 @@ mod tests {
         assert_eq!((*line, listing.cell(row, "locality")), (2, Some("Ridge")));
         assert_eq!(listing.cell(&listing.rows[1].1, "locality"), Some(""));
         assert_eq!(listing.cell(row, "habitat"), None);
+        assert_eq!(listing.identifier(row), Some("urn:uuid:1"));
+    }
+
+    #[test]
+    fn dropped_columns_leave_what_identifies() {
+        for content in
+            ["occurrenceID,habitat\nurn:uuid:1,x\n", "Number,Find identifier\n1,urn:uuid:1\n"]
+        {
+            let listing = of(content.as_bytes()).unwrap();
+            assert_eq!(listing.identifier(&listing.rows[0].1), Some("urn:uuid:1"), "{content}");
+        }
+        let listing = of(b"Number,Date,Host\n1,2026-05-03,x\n").unwrap();
+        assert_eq!(listing.identifier(&listing.rows[0].1), None);
     }
 
     #[test]
@@ -82,6 +205,41 @@ mod tests {
                 .to_string()
                 .contains("occurrenceID")
         );
-        assert!(of(b"PK\x03\x04xlsx").unwrap_err().to_string().contains("CSV"));
+        assert!(of(b"PK\x03\x04xlsx").unwrap_err().to_string().contains("workbook"));
+        let open = of(b"occurrenceID,habitat\nurn:uuid:1,\"x\nurn:uuid:2,y\n").unwrap_err();
+        assert_eq!(open.where_line(), Some(2));
+    }
+
+    #[test]
+    fn one_visible_sheet_is_the_listing() {
+        let sheet = |book: &mut Workbook, name: &str| {
+            let page = book.add_worksheet();
+            page.set_name(name).unwrap();
+            for (column, heading) in (0..).zip(["occurrenceID", "recordNumber", "locality"]) {
+                page.write(0, column, heading).unwrap();
+            }
+            page.write(1, 0, "urn:uuid:1").unwrap();
+            page.write(1, 1, 212).unwrap();
+            page.write_formula(1, 2, Formula::new("=X1").set_result("#N/A")).unwrap();
+            name.to_owned()
+        };
+        let mut book = Workbook::new();
+        book.add_worksheet().write(0, 0, "About").unwrap();
+        sheet(&mut book, "Edited");
+        let listing = of(&book.save_to_buffer().unwrap()).unwrap();
+        assert_eq!(listing.sheet.as_deref(), Some("Edited"));
+        assert_eq!(listing.rows[0].1[1], "212");
+        assert_eq!(listing.faults, [2]);
+        sheet(&mut book, "Copy");
+        let two = of(&book.save_to_buffer().unwrap()).unwrap_err();
+        assert_eq!(two.why(), Some("Edited, Copy"));
+    }
+
+    #[test]
+    fn dates_and_times_as_people_write_them() {
+        assert_eq!(dates("2026-05-03").len(), 1);
+        assert_eq!(dates("03/05/2026").len(), 2);
+        assert!(dates("soon").is_empty());
+        assert_eq!(time_of_day("9:05").unwrap().clock, time_of_day("09:05:00").unwrap().clock);
     }
 }

@@ -179,7 +179,7 @@ pub(super) fn no_workbook(path: &Path) -> Error {
     refused(path, &Refusal::Damaged("it is neither XLSX, XLS nor ODS, or it is damaged".into()))
 }
 
-fn refused(path: &Path, refusal: &Refusal) -> Error {
+pub(super) fn refused(path: &Path, refusal: &Refusal) -> Error {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy();
     let (what, hint) = match refusal {
         Refusal::Password => ("is encrypted", "save it without a password, then import it again"),

@@ -38,6 +38,11 @@ pub(super) fn add(terms: &mut Terms, find: &KeptFind) {
     }
 }
 
+/// Whether a quantity has its unit and becomes a term.
+pub(crate) fn is_quantity(text: &str) -> bool {
+    quantity(text).is_some()
+}
+
 /// A quantity with its unit; Darwin Core requires both.
 fn quantity(text: &str) -> Option<(f64, String)> {
     let text = text.trim();

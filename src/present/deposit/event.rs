@@ -36,7 +36,7 @@ const COLUMNS: [&str; 8] = [
 /// Events carry the effort, never a position: positions belong to the finds, as exact as
 /// permitted.
 pub(super) fn table(events: &[Event], guarded: &HashSet<Uuid>) -> Table {
-    let mut table = Table::new("event.csv", "http://rs.tdwg.org/dwc/terms/Event", &COLUMNS);
+    let mut table = Table::new("event.csv", "http://rs.tdwg.org/dwc/terms/Event", COLUMNS);
     for event in events {
         let mut row: Vec<(&'static str, Value)> = vec![
             ("eventID", urn(event.outing).into()),

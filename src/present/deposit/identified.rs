@@ -5,7 +5,7 @@ use super::table::Table;
 use crate::model::{Determination, KeptFind};
 use crate::present::darwin_core::{Value, identification, identification_remarks, urn};
 
-const COLUMNS: [&str; 10] = [
+const COLUMNS: [&str; 11] = [
     "eventID",
     "occurrenceID",
     "identificationID",
@@ -16,6 +16,7 @@ const COLUMNS: [&str; 10] = [
     "dateIdentified",
     "typeStatus",
     "identificationRemarks",
+    "isAcceptedIdentification",
 ];
 
 /// The table; `None` where no find has another identification than that of its record.
@@ -24,7 +25,7 @@ const COLUMNS: [&str; 10] = [
 /// Darwin Core quick reference guide, class Identification.
 pub(super) fn table(finds: &[&KeptFind]) -> Option<Table> {
     let mut table =
-        Table::new("identification.csv", "http://rs.tdwg.org/dwc/terms/Identification", &COLUMNS);
+        Table::new("identification.csv", "http://rs.tdwg.org/dwc/terms/Identification", COLUMNS);
     let mut any = false;
     for find in finds {
         for (place, named) in find.determinations.iter().enumerate() {
@@ -39,15 +40,12 @@ fn row(find: &KeptFind, place: usize, named: &Determination) -> Vec<(&'static st
     let id = uuid::Uuid::new_v5(&find.id, format!("identification {place}").as_bytes());
     let whole = named.full_name();
     let parts = identification(&whole);
-    let state = if named.accepted { "accepted" } else { "not accepted" };
-    let remarks = identification_remarks(named);
-    let remarks = remarks.map_or(state.to_owned(), |remarks| format!("{state}; {remarks}"));
     let mut row: Vec<(&'static str, Value)> = vec![
         ("eventID", urn(find.outing).into()),
         ("occurrenceID", urn(find.id).into()),
         ("identificationID", urn(id).into()),
         ("verbatimIdentification", whole.into()),
-        ("identificationRemarks", remarks.into()),
+        ("isAcceptedIdentification", if named.accepted { "true" } else { "false" }.into()),
     ];
     let mut add = |term: &'static str, value: Option<String>| {
         row.extend(value.map(|value| (term, Value::Text(value))));
@@ -57,6 +55,7 @@ fn row(find: &KeptFind, place: usize, named: &Determination) -> Vec<(&'static st
     add("identifiedBy", named.determiner.clone());
     add("dateIdentified", named.on.map(|on| on.to_string()));
     add("typeStatus", named.type_status.clone());
+    add("identificationRemarks", identification_remarks(named));
     row
 }
 
@@ -80,7 +79,8 @@ mod tests {
             vec![named("Mycena interrupta", false), named("Mycena cf. nargan", true)];
         let text = table(&[&find]).unwrap().text();
         assert_eq!(text.lines().count(), 3, "{text}");
-        assert_eq!(text.matches("not accepted").count(), 1, "{text}");
+        assert_eq!(text.matches(",false\n").count(), 1, "{text}");
+        assert_eq!(text.matches(",true\n").count(), 1, "{text}");
         assert!(text.contains("Mycena,cf. nargan,Iren Marrowby,2026-06-01"), "{text}");
     }
 }

@@ -3,7 +3,7 @@
 use super::table::Table;
 use crate::analyse::sizes::Sizes;
 use crate::model::{Field, KeptFind};
-use crate::present::darwin_core::{Value, urn};
+use crate::present::darwin_core::{self, Value, urn};
 
 const COLUMNS: [&str; 5] =
     ["eventID", "occurrenceID", "measurementID", "measurementType", "measurementValue"];
@@ -14,7 +14,7 @@ pub(super) fn table(finds: &[&KeptFind]) -> Table {
     let mut table = Table::new(
         "measurementorfact.csv",
         "http://rs.iobis.org/obis/terms/ExtendedMeasurementOrFact",
-        &COLUMNS,
+        COLUMNS,
     );
     for find in finds {
         for (kind, value) in characters(find) {
@@ -35,9 +35,12 @@ fn characters(find: &KeptFind) -> Vec<(String, String)> {
     let record = &find.record;
     let own = [("substrate", &record.substrate), ("container", &record.container)];
     let own = own.into_iter().filter_map(|(kind, value)| Some((kind.to_owned(), value.clone()?)));
+    let counted =
+        record.fields.get(&Field::Quantity).is_some_and(|text| darwin_core::is_quantity(text));
     let fields = record.fields.iter().filter(|(field, _)| {
-        !matches!(field, Field::Notes | Field::IdentifiedBy | Field::Quantity)
-            && field.term().is_none()
+        !matches!(field, Field::Notes | Field::IdentifiedBy)
+            && field.darwin_core_term().is_none()
+            && !(**field == Field::Quantity && counted)
     });
     let described = record.fields.iter().filter_map(|(field, value)| {
         let sizes = Sizes::of_field(field.heading(), value)?;

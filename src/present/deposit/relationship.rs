@@ -17,7 +17,7 @@ pub(super) fn table(finds: &[&KeptFind]) -> Table {
     let mut table = Table::new(
         "resourcerelationship.csv",
         "http://rs.tdwg.org/dwc/terms/ResourceRelationship",
-        &COLUMNS,
+        COLUMNS,
     );
     let mut by_number: Vec<(String, &KeptFind)> =
         finds.iter().filter_map(|find| Some((key(find)?, *find))).collect();

@@ -2,17 +2,18 @@
 
 use std::collections::HashMap;
 
-use crate::model::KeptFind;
+use crate::model::{KeptFind, term};
 use crate::present::csv::harmless;
 use crate::present::darwin_core::{Value, urn};
 
 const DARWIN_CORE: &str = "http://rs.tdwg.org/dwc/terms/";
+const DUBLIN_CORE: &str = "http://purl.org/dc/terms/";
 
 /// One table: its first column is the identifier of the event of each row.
 pub(super) struct Table {
     file: &'static str,
     row_type: &'static str,
-    columns: &'static [&'static str],
+    columns: Vec<&'static str>,
     rows: Vec<Vec<String>>,
 }
 
@@ -20,9 +21,9 @@ impl Table {
     pub(super) fn new(
         file: &'static str,
         row_type: &'static str,
-        columns: &'static [&'static str],
+        columns: impl Into<Vec<&'static str>>,
     ) -> Self {
-        Self { file, row_type, columns, rows: Vec::new() }
+        Self { file, row_type, columns: columns.into(), rows: Vec::new() }
     }
 
     pub(super) fn file(&self) -> &'static str {
@@ -44,13 +45,17 @@ impl Table {
 
     /// The terms of its columns with their full addresses.
     pub(super) fn terms(&self) -> impl Iterator<Item = String> + '_ {
-        self.columns.iter().map(|column| format!("{DARWIN_CORE}{column}"))
+        self.columns.iter().map(|column| {
+            let vocabulary =
+                if term::DUBLIN_CORE.contains(column) { DUBLIN_CORE } else { DARWIN_CORE };
+            format!("{vocabulary}{column}")
+        })
     }
 
     pub(super) fn text(&self) -> String {
         let mut writer = csv::WriterBuilder::new().from_writer(Vec::new());
         // Writing into memory cannot fail, and all rows have the length of the headings.
-        let _ = writer.write_record(self.columns);
+        let _ = writer.write_record(&self.columns);
         for row in &self.rows {
             let _ = writer.write_record(row);
         }

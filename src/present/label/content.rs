@@ -88,7 +88,7 @@ fn value(find: &KeptFind, content: Content, layout: &Layout) -> Option<String> {
     match content {
         Content::Determiner => determined(find),
         Content::EarlierNames => earlier_names(find),
-        Content::TypeStatus => placing::named(record, placing::TYPE_STATUS),
+        Content::TypeStatus => type_status(find),
         Content::Place => placing::place(record),
         Content::Position => Some(position(find, layout)),
         Content::Grid => find.place.as_ref().map(|place| grid_reference(place, layout)),
@@ -98,7 +98,7 @@ fn value(find: &KeptFind, content: Content, layout: &Layout) -> Option<String> {
         Content::Substrate => record.substrate.clone(),
         Content::Host => record.host.clone(),
         Content::Characters => placing::characters(record, layout.language),
-        Content::Reactions => placing::named(record, placing::REACTIONS),
+        Content::Reactions => placing::reactions(record),
         Content::SporePrint => field(&Field::SporePrint),
         Content::Microscopy => placing::microscopy(record),
         Content::Quantity => field(&Field::Quantity),
@@ -120,9 +120,17 @@ fn determined(find: &KeptFind) -> Option<String> {
         return (!parts.is_empty()).then(|| parts.join(", "));
     };
     let on = named.on.map(|on| on.to_string());
-    let parts = [named.determiner.clone(), on, named.method.clone(), named.type_status.clone()];
+    let parts = [named.determiner.clone(), on, named.method.clone()];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
     (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+/// That of the accepted identification.
+fn type_status(find: &KeptFind) -> Option<String> {
+    match find.determinations.iter().find(|named| named.accepted) {
+        Some(named) => named.type_status.clone(),
+        None => placing::named(&find.record, placing::TYPE_STATUS),
+    }
 }
 
 /// Identifications that are not accepted.

@@ -42,13 +42,30 @@ const ALL: [Headings; 13] = [
     MICROSCOPY,
 ];
 
-/// The value of the first column with one of these headings.
+/// The values of the columns with one of these headings, each once.
 pub(super) fn named(record: &Record, headings: Headings) -> Option<String> {
-    let mut fields = record.fields.iter();
-    let (_, words) =
-        fields.find(|(field, _)| headings.contains(&bare(field.heading()).as_str()))?;
-    let words = words.trim();
-    (!words.is_empty()).then(|| words.to_owned())
+    let mut all: Vec<&str> = under(record, headings).map(|(_, words)| words).collect();
+    all.dedup();
+    (!all.is_empty()).then(|| all.join("; "))
+}
+
+/// The filled columns with one of these headings.
+fn under(record: &Record, headings: Headings) -> impl Iterator<Item = (&str, &str)> {
+    let filled = record.fields.iter().map(|(field, words)| (field.heading(), words.trim()));
+    filled.filter(move |(heading, words)| {
+        !words.is_empty() && headings.contains(&bare(heading).as_str())
+    })
+}
+
+/// Chemical reactions; the reagent of a column of its own before its text.
+pub(super) fn reactions(record: &Record) -> Option<String> {
+    let all: Vec<String> = under(record, REACTIONS)
+        .map(|(heading, words)| match bare(heading).as_str() {
+            "reactions" | "chemicalreactions" => words.to_owned(),
+            _ => format!("{heading} {words}"),
+        })
+        .collect();
+    (!all.is_empty()).then(|| all.join("; "))
 }
 
 /// Country, state or province, county, municipality, locality: from large to small, each once.
@@ -71,11 +88,17 @@ pub(super) fn catalogue(record: &Record) -> Option<String> {
 
 /// Microscopic measurements: a list of sizes with its statistics, other text as written.
 pub(super) fn microscopy(record: &Record) -> Option<String> {
-    let mut fields = record.fields.iter();
-    let (field, words) =
-        fields.find(|(field, _)| MICROSCOPY.contains(&bare(field.heading()).as_str()))?;
-    let sizes = Sizes::of_field(field.heading(), words).map(|sizes| sizes.description());
-    sizes.or_else(|| named(record, MICROSCOPY))
+    let several = under(record, MICROSCOPY).count() > 1;
+    let all: Vec<String> = under(record, MICROSCOPY)
+        .map(|(heading, words)| {
+            let sizes = Sizes::of_field(heading, words).map(|sizes| sizes.description());
+            let words = sizes.unwrap_or_else(|| words.to_owned());
+            let is_general =
+                ["microscopy", "microscopicmeasurements"].contains(&bare(heading).as_str());
+            if several && !is_general { format!("{heading} {words}") } else { words }
+        })
+        .collect();
+    (!all.is_empty()).then(|| all.join("; "))
 }
 
 /// The names of the smell in the languages, in their order.

@@ -5,12 +5,13 @@ use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 use rusqlite::types::Value;
-use rusqlite::{Connection, TransactionBehavior};
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
+use uuid::Uuid;
 
-use super::text;
+use super::{deleted, text};
 use crate::model::{AmendedSubject, Authored, ChangeKind, Determination, Patch, TextProperty};
 use crate::store::fault::{Attempt, Fault};
-use crate::store::{geometry, sensitivity};
+use crate::store::{geometry, sensitivity, words};
 use crate::units::Seconds;
 
 /// The reason in the journal.
@@ -38,21 +39,40 @@ fn is_busy(error: &rusqlite::Error) -> bool {
     matches!(error.sqlite_error_code(), Some(DatabaseBusy | DatabaseLocked | ReadOnly))
 }
 
-/// The same within a transaction.
+/// The same within a transaction. The identifier of the change follows from what was edited and from the last
+/// change before, so that a copy of the store makes the same change of the same edits.
 pub(in crate::store) fn absorb_within(work: &Connection) -> Attempt<()> {
     if !pending(work)? {
         return Ok(());
     }
     super::begin_own(work)?;
     sensitivity::bind(work)?;
-    let mut amendments = put_back_deleted(work)?;
+    deleted::join_inserted_again(work, &COLUMNS)?;
+    let mut amendments = deleted::put_back(work)?;
     let made = put_back_edits(work, &mut amendments)?;
     if !amendments.is_empty() {
         let reason = Some(REASON.to_owned());
-        super::write(work, ChangeKind::Gis, &amendments, &Authored { who: None, made, reason })?;
+        let change = (identifier(work, &amendments)?, ChangeKind::Gis);
+        super::write(work, change, &amendments, &Authored { who: None, made, reason })?;
     }
     sensitivity::bind(work)?;
     super::end_own(work)
+}
+
+fn identifier(work: &Connection, amendments: &[(AmendedSubject, Patch)]) -> Attempt<Uuid> {
+    let last: Option<String> = work
+        .prepare_cached("SELECT uuid FROM journal ORDER BY id DESC LIMIT 1")?
+        .query_row([], |row| row.get(0))
+        .optional()?;
+    let last = last.and_then(|last| Uuid::parse_str(&last).ok()).unwrap_or_default();
+    let mut content = String::new();
+    for (subject, patch) in amendments {
+        if let AmendedSubject::Find(find) = subject {
+            content.push_str(&find.to_string());
+        }
+        content.push_str(&words::json(patch)?);
+    }
+    Ok(Uuid::new_v5(&last, content.as_bytes()))
 }
 
 fn pending(work: &Connection) -> Attempt<bool> {
@@ -61,32 +81,6 @@ fn pending(work: &Connection) -> Attempt<bool> {
             "SELECT EXISTS (SELECT 1 FROM gis_edits) OR EXISTS (SELECT 1 FROM deleted_finds)",
         )?
         .query_row([], |row| row.get(0))?)
-}
-
-/// Puts deleted finds back with all that belongs to them; they are withdrawn instead.
-fn put_back_deleted(work: &Connection) -> Attempt<Vec<(AmendedSubject, Patch)>> {
-    let deleted: Vec<(i64, String)> = work
-        .prepare(
-            "SELECT id, uuid FROM deleted_finds d WHERE d.outing_id IN (SELECT id FROM outings)
-                  AND d.uuid NOT IN (SELECT uuid FROM finds) ORDER BY id",
-        )?
-        .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?
-        .collect::<rusqlite::Result<_>>()?;
-    for (key, _) in &deleted {
-        work.execute("INSERT INTO finds SELECT * FROM deleted_finds WHERE id = ?1", [key])?;
-    }
-    for table in ["anchors", "find_photographs", "find_history", "conflict_finds"] {
-        work.execute_batch(&format!(
-            "INSERT OR IGNORE INTO {table} SELECT * FROM deleted_{table};
-             DELETE FROM deleted_{table};"
-        ))?;
-    }
-    work.execute_batch("DELETE FROM deleted_finds")?;
-    let cell = crate::store::words::Cell { table: "deleted_finds", row: 0 };
-    deleted
-        .iter()
-        .map(|(_, uuid)| Ok((AmendedSubject::Find(cell.uuid(uuid)?), Patch::Withdrawn(true))))
-        .collect()
 }
 
 /// The first value before and the last one after the edits of one column.
@@ -128,12 +122,15 @@ fn edits(work: &Connection) -> Attempt<(Edits, Timestamp)> {
     let (mut edits, mut made): (Edits, _) = (BTreeMap::new(), None);
     while let Some(row) = rows.next()? {
         let (find, column): (i64, String) = (row.get(0)?, row.get(1)?);
+        made = made.max(row.get::<_, String>(4)?.parse::<Timestamp>().ok());
+        if column == deleted::PROPERTY {
+            continue;
+        }
         // names of columns become part of a statement
         if !COLUMNS.contains(&column.as_str()) {
             return Err(Fault::damaged("gis_edits", find, "an unknown column"));
         }
         let (before, after): (Value, Value) = (row.get(2)?, row.get(3)?);
-        made = made.max(row.get::<_, String>(4)?.parse::<Timestamp>().ok());
         let columns = edits.entry(find).or_default();
         columns.entry(column).and_modify(|edit| edit.1 = after.clone()).or_insert((before, after));
     }

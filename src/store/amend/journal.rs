@@ -1,6 +1,6 @@
 //! Writes and reads the journal of changes. Layer: `store`.
 
-use jiff::Timestamp;
+use jiff::{Timestamp, ToSpan};
 use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 use uuid::Uuid;
@@ -19,15 +19,70 @@ pub(in crate::store) fn add(
     authored: &Authored,
     reverses: Option<i64>,
 ) -> Attempt<i64> {
+    add_as(work, Uuid::new_v4(), kind, authored, reverses)
+}
+
+/// Adds a change with an identifier that its content determines.
+pub(super) fn add_as(
+    work: &Connection,
+    uuid: Uuid,
+    kind: ChangeKind,
+    authored: &Authored,
+    reverses: Option<i64>,
+) -> Attempt<i64> {
     let mut row = Row::new();
-    row.set("uuid", Uuid::new_v4().to_string())
+    row.set("uuid", uuid.to_string())
         .set("kind", words::word(kind)?)
         .set("made", words::instant(authored.made))
         .set("who", authored.who.clone())
         .set("reason", authored.reason.clone())
         .set("reverses", reverses)
+        .set("order_time", words::instant(after_all(work, authored.made)?))
         .set("active", true);
     Ok(row.insert(work, "journal")?)
+}
+
+/// The time itself, or just after the last change where the clock stood later then.
+fn after_all(work: &Connection, made: Timestamp) -> Attempt<Timestamp> {
+    let last: Option<String> = work
+        .prepare_cached("SELECT max(order_time) FROM journal")?
+        .query_row([], |row| row.get(0))?;
+    let last = last.and_then(|last| last.parse::<Timestamp>().ok());
+    let next = last.and_then(|last| last.checked_add(1.millisecond()).ok());
+    Ok(next.map_or(made, |next| next.max(made)))
+}
+
+/// Puts a change and what it reverses, down to the end of a chain of undos, in force or out of force: a
+/// change is in force unless an undo that is in force reverses it.
+pub(in crate::store) fn settle(work: &Connection, change: i64) -> Attempt<()> {
+    let mut next = Some(change);
+    while let Some(id) = next {
+        work.prepare_cached(
+            "UPDATE journal SET active = NOT EXISTS (
+               SELECT 1 FROM journal u WHERE u.reverses = journal.id AND u.active) WHERE id = ?1",
+        )?
+        .execute([id])?;
+        let reverses: Option<i64> = work
+            .prepare_cached("SELECT reverses FROM journal WHERE id = ?1")?
+            .query_row([id], |row| row.get(0))?;
+        // an undo is later than what it reverses
+        next = reverses.filter(|earlier| *earlier < id);
+    }
+    Ok(())
+}
+
+/// The change at the end of a chain of undos.
+pub(in crate::store) fn root(work: &Connection, change: i64) -> Attempt<i64> {
+    let mut id = change;
+    loop {
+        let reverses: Option<i64> = work
+            .prepare_cached("SELECT reverses FROM journal WHERE id = ?1")?
+            .query_row([id], |row| row.get(0))?;
+        match reverses.filter(|earlier| *earlier < id) {
+            Some(earlier) => id = earlier,
+            None => return Ok(id),
+        }
+    }
 }
 
 /// Adds one amended property to a change.
@@ -63,7 +118,7 @@ pub(super) fn patches_of_find(work: &Connection, find: &str) -> Attempt<Vec<(i64
     patches(
         work,
         "SELECT a.id, a.change_id, a.patch FROM amendments a JOIN journal j ON j.id = a.change_id
-         WHERE a.find_uuid = ?1 AND j.active ORDER BY j.made, a.id",
+         WHERE a.find_uuid = ?1 AND j.active ORDER BY j.order_time, j.uuid, a.id",
         [find],
     )
 }
@@ -77,7 +132,7 @@ pub(super) fn patches_of_camera(
     patches(
         work,
         "SELECT a.id, a.change_id, a.patch FROM amendments a JOIN journal j ON j.id = a.change_id
-         WHERE a.outing_uuid = ?1 AND a.camera = ?2 AND j.active ORDER BY j.made, a.id",
+         WHERE a.outing_uuid = ?1 AND a.camera = ?2 AND j.active ORDER BY j.order_time, j.uuid, a.id",
         [outing, camera],
     )
 }

@@ -8,7 +8,7 @@ use super::base::{self, Lifted};
 use super::evidence::Evidence;
 use super::fold::{By, Folded};
 use super::{camera, journal, text};
-use crate::model::{Field, Record, RecordNumber, TextProperty, TimePrecision, WrittenTime};
+use crate::model::{Field, Record, RecordNumber, TextProperty, TimePrecision, WrittenTime, term};
 use crate::store::fault::Attempt;
 use crate::store::import::find_row;
 use crate::store::read::find_row::FindRow;
@@ -205,6 +205,10 @@ impl Laying<'_> {
         let Some((change, named)) = self.folded.accepted().cloned() else { return };
         let name = Some(named.full_name()).filter(|name| !name.trim().is_empty());
         self.row.set("scientific_name", name.clone());
+        // what was recorded of the former identification is not true of this one
+        self.record.fields.retain(|field, _| {
+            field.darwin_core_term().is_none_or(|term| !term::OF_IDENTIFICATION.contains(&term))
+        });
         match named.determiner {
             Some(determiner) => self.record.fields.insert(Field::IdentifiedBy, determiner),
             None => self.record.fields.remove(&Field::IdentifiedBy),

@@ -5,6 +5,7 @@
 pub(super) mod archive;
 mod base;
 mod camera;
+mod deleted;
 mod evidence;
 mod fold;
 mod gis;
@@ -48,7 +49,7 @@ impl Store {
         self.may_be_changed()?;
         let path = self.path.clone();
         changing(&mut self.connection, authored.made, |work| {
-            write(work, ChangeKind::Amendment, amendments, authored)
+            write(work, (Uuid::new_v4(), ChangeKind::Amendment), amendments, authored)
         })
         .map_err(|fault| fault.tell(&path))
     }
@@ -203,11 +204,11 @@ pub(super) fn end_own(work: &Connection) -> Attempt<()> {
 /// Writes a change and applies it.
 fn write(
     work: &Connection,
-    kind: ChangeKind,
+    (uuid, kind): (Uuid, ChangeKind),
     amendments: &[(AmendedSubject, Patch)],
     authored: &Authored,
 ) -> Attempt<i64> {
-    let change = journal::add(work, kind, authored, None)?;
+    let change = journal::add_as(work, uuid, kind, authored, None)?;
     for (subject, patch) in amendments {
         let before = match subject {
             AmendedSubject::Find(find) => text::in_force(work, find_key(work, *find)?, patch)?,

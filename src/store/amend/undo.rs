@@ -19,6 +19,9 @@ pub struct Undone {
     pub id: i64,
     /// What it reversed.
     pub reversed: Change,
+    /// Another undo, made in a store that was merged, for which the change that should be in force again stays
+    /// reversed.
+    pub still_reversed_by: Option<i64>,
 }
 
 /// Removes outings, keeping each as it is.
@@ -60,16 +63,20 @@ pub(super) fn undo(work: &Connection, change: Option<i64>, authored: &Authored) 
         refuse_later(work, reversed.id, archive)?;
     }
     let id = journal::add(work, ChangeKind::Undo, authored, Some(reversed.id))?;
-    set_active(work, reversed.id, false)?;
+    journal::settle(work, id)?;
     for archive in &archives {
         swap(work, id, archive)?;
     }
-    let subjects = journal::subjects(work, root(work, &reversed)?)?;
+    let subjects = journal::subjects(work, journal::root(work, reversed.id)?)?;
     relay(work, &subjects.iter().collect::<Vec<&AmendedSubject>>())?;
     if !archives.is_empty() {
         layers::refresh(work, &words::instant(authored.made))?;
     }
-    Ok(Undone { id, reversed })
+    let still_reversed_by = match reversed.reverses {
+        Some(earlier) => reversing(work, earlier)?,
+        None => None,
+    };
+    Ok(Undone { id, reversed, still_reversed_by })
 }
 
 /// The change to reverse.
@@ -95,13 +102,18 @@ fn target(work: &Connection, change: Option<i64>) -> Attempt<Change> {
     if found.active {
         return Ok(found);
     }
-    let by: i64 = work
-        .prepare_cached("SELECT max(id) FROM journal WHERE reverses = ?1 AND active")?
-        .query_row([id], |row| Ok(row.get::<_, Option<i64>>(0)?.unwrap_or(id)))?;
+    let by = reversing(work, id)?.unwrap_or(id);
     Err(Error::input(format!("change {id} is undone already"))
         .because(format!("change {by} reversed it"))
         .hint(format!("to put it in force again: trug undo {by}"))
         .into())
+}
+
+/// The last undo in force that reverses a change.
+fn reversing(work: &Connection, change: i64) -> Attempt<Option<i64>> {
+    Ok(work
+        .prepare_cached("SELECT max(id) FROM journal WHERE reverses = ?1 AND active")?
+        .query_row([change], |row| row.get(0))?)
 }
 
 /// An archived outing of a change.
@@ -164,34 +176,6 @@ fn refuse_later(work: &Connection, change: i64, archive: &Archive) -> Attempt<()
             .hint(format!("undo that one first: trug undo {later}"))
             .into()),
     }
-}
-
-/// Puts a change in force or out of force; if it is an undo, what it reverses the other way, and so on.
-fn set_active(work: &Connection, change: i64, active: bool) -> Attempt<()> {
-    let mut next = Some((change, active));
-    while let Some((id, active)) = next {
-        work.prepare_cached("UPDATE journal SET active = ?2 WHERE id = ?1")?
-            .execute((id, active))?;
-        let reverses: Option<i64> = work
-            .prepare_cached("SELECT reverses FROM journal WHERE id = ?1")?
-            .query_row([id], |row| row.get(0))?;
-        // an undo is later than what it reverses
-        next = reverses.filter(|earlier| *earlier < id).map(|earlier| (earlier, !active));
-    }
-    Ok(())
-}
-
-/// The change at the end of a chain of undos.
-fn root(work: &Connection, change: &Change) -> Attempt<i64> {
-    let mut id = change.id;
-    let mut reverses = change.reverses;
-    while let Some(earlier) = reverses.filter(|earlier| *earlier < id) {
-        id = earlier;
-        reverses = work
-            .prepare_cached("SELECT reverses FROM journal WHERE id = ?1")?
-            .query_row([id], |row| row.get(0))?;
-    }
-    Ok(id)
 }
 
 /// Puts an archived outing in the place of the present one, which is kept with the undo.

@@ -1,10 +1,10 @@
 //! Copies amendments and what reversed them from another store's journal. Layer: `store`.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use rusqlite::{Connection, OptionalExtension};
 
-use super::Merged;
+use super::{Merged, conflicts};
 use crate::model::AmendedSubject;
 use crate::store::amend::{journal, relay};
 use crate::store::fault::Attempt;
@@ -15,17 +15,17 @@ struct Theirs {
     uuid: String,
     kind: String,
     made: String,
+    order_time: String,
     who: Option<String>,
     reason: Option<String>,
     reverses: Option<i64>,
-    active: bool,
 }
 
 /// Adds the changes that this store lacks and applies them. Amendments are in force in the order in which
-/// they were made, in whichever store.
+/// they were made, in whichever store; an undo that is in force reverses its change in both.
 pub(super) fn add(work: &Connection, other: &Connection, merged: &mut Merged) -> Attempt<()> {
     let mut here: HashMap<i64, i64> = HashMap::new();
-    let (mut added, mut touched) = (Vec::new(), Vec::new());
+    let mut added = Vec::new();
     for theirs in theirs(other)? {
         let ours: Option<i64> = work
             .prepare_cached("SELECT id FROM journal WHERE uuid = ?1")?
@@ -44,26 +44,26 @@ pub(super) fn add(work: &Connection, other: &Connection, merged: &mut Merged) ->
         copy_lines(work, other, theirs.key, key)?;
         here.insert(theirs.key, key);
         added.push(key);
-        if let Some(reversed) = reverses {
-            adopt(work, other, &here, theirs.reverses, &mut touched)?;
-            touched.push(reversed);
-        }
+    }
+    // an undo is later than what it reverses
+    for change in added.iter().rev() {
+        journal::settle(work, *change)?;
     }
     merged.changes_added = added.len();
     let mut subjects: Vec<AmendedSubject> = Vec::new();
-    for change in added.iter().chain(&touched) {
-        subjects.extend(journal::subjects(work, *change)?);
+    for change in &added {
+        subjects.extend(journal::subjects(work, journal::root(work, *change)?)?);
     }
     relay(work, &subjects.iter().collect::<Vec<_>>())?;
-    for change in &added {
-        merged.conflicts.extend(conflicts(work, *change, &added)?);
-    }
+    let added: HashSet<i64> = added.into_iter().collect();
+    let known: HashSet<i64> = here.into_values().collect();
+    merged.conflicts.extend(conflicts::list(work, &added, &known)?);
     Ok(())
 }
 
 fn theirs(other: &Connection) -> Attempt<Vec<Theirs>> {
     let mut statement = other.prepare(
-        "SELECT id, uuid, kind, made, who, reason, reverses, active FROM journal
+        "SELECT id, uuid, kind, made, order_time, who, reason, reverses FROM journal
          WHERE kind IN ('amendment', 'gis', 'undo') ORDER BY id",
     )?;
     let changes = statement.query_map([], |row| {
@@ -72,10 +72,10 @@ fn theirs(other: &Connection) -> Attempt<Vec<Theirs>> {
             uuid: row.get(1)?,
             kind: row.get(2)?,
             made: row.get(3)?,
-            who: row.get(4)?,
-            reason: row.get(5)?,
-            reverses: row.get(6)?,
-            active: row.get(7)?,
+            order_time: row.get(4)?,
+            who: row.get(5)?,
+            reason: row.get(6)?,
+            reverses: row.get(7)?,
         })
     })?;
     Ok(changes.collect::<rusqlite::Result<_>>()?)
@@ -84,17 +84,17 @@ fn theirs(other: &Connection) -> Attempt<Vec<Theirs>> {
 fn insert(work: &Connection, theirs: &Theirs, reverses: Option<i64>) -> Attempt<i64> {
     Ok(work
         .prepare_cached(
-            "INSERT INTO journal (uuid, kind, made, who, reason, reverses, active)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+            "INSERT INTO journal (uuid, kind, made, order_time, who, reason, reverses, active)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, 1)",
         )?
         .insert((
             &theirs.uuid,
             &theirs.kind,
             &theirs.made,
+            &theirs.order_time,
             &theirs.who,
             &theirs.reason,
             reverses,
-            theirs.active,
         ))?)
 }
 
@@ -127,57 +127,4 @@ fn copy_lines(work: &Connection, other: &Connection, from: i64, to: i64) -> Atte
         .execute((to, find, outing, camera, property, before, after, patch))?;
     }
     Ok(())
-}
-
-/// A new undo: what it reverses is in force here as it is there, down to the end of a chain of undos.
-fn adopt(
-    work: &Connection,
-    other: &Connection,
-    here: &HashMap<i64, i64>,
-    mut reversed: Option<i64>,
-    touched: &mut Vec<i64>,
-) -> Attempt<()> {
-    while let Some(theirs) = reversed {
-        let Some(ours) = here.get(&theirs) else { break };
-        let (active, next): (bool, Option<i64>) = other
-            .prepare_cached("SELECT active, reverses FROM journal WHERE id = ?1")?
-            .query_row([theirs], |row| Ok((row.get(0)?, row.get(1)?)))?;
-        work.prepare_cached("UPDATE journal SET active = ?2 WHERE id = ?1")?
-            .execute((ours, active))?;
-        touched.push(*ours);
-        reversed = next.filter(|next| *next < theirs);
-    }
-    Ok(())
-}
-
-/// Properties that an added change and one of this store amend differently.
-fn conflicts(work: &Connection, change: i64, added: &[i64]) -> Attempt<Vec<String>> {
-    let mut statement = work.prepare_cached(
-        "SELECT b.change_id, a.property, a.after, b.after, f.record_number, coalesce(e.value, a.after)
-         FROM amendments a JOIN journal ja ON ja.id = a.change_id AND ja.active
-         JOIN amendments b ON b.find_uuid = a.find_uuid AND b.property = a.property
-           AND b.change_id != a.change_id AND b.patch != a.patch
-         JOIN journal jb ON jb.id = b.change_id AND jb.active
-         JOIN finds f ON f.uuid = a.find_uuid
-         LEFT JOIN amended e ON e.find_id = f.id AND e.property = a.property
-         WHERE a.change_id = ?1 AND a.property NOT IN ('photographs', 'determination') ORDER BY b.id",
-    )?;
-    let mut rows = statement.query([change])?;
-    let mut conflicts = Vec::new();
-    while let Some(row) = rows.next()? {
-        let ours: i64 = row.get(0)?;
-        if added.contains(&ours) {
-            continue;
-        }
-        let property: String = row.get(1)?;
-        let (there, here): (String, String) = (row.get(2)?, row.get(3)?);
-        let number: Option<String> = row.get(4)?;
-        let in_force: String = row.get(5)?;
-        conflicts.push(format!(
-            "{} {property}: {here} here (change {ours}), {there} there (change {change}); in force is the one made \
-             later: {in_force}",
-            number.unwrap_or_else(|| "a find".to_owned())
-        ));
-    }
-    Ok(conflicts)
 }

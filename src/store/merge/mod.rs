@@ -3,6 +3,7 @@
 //! is the stricter of both. The other store is read through a copy. Layer: `store`.
 
 mod changes;
+mod conflicts;
 mod outings;
 mod rules;
 
@@ -55,6 +56,7 @@ impl Store {
                 .hint("name another store"));
         }
         let copy = Self::open_to_inspect(other)?;
+        refuse_damaged(&copy, other)?;
         outings::lift_all(&copy.connection).map_err(|fault| fault.tell(other))?;
         let path = self.path.clone();
         amend::changing(&mut self.connection, authored.made, |work| {
@@ -71,6 +73,23 @@ impl Store {
         let sites = Self::open_to_inspect(other)?.sites()?;
         Ok(sites.into_iter().filter_map(|site| Some((site.name?, site.finds))).collect())
     }
+}
+
+/// What is damaged must not be taken over.
+fn refuse_damaged(store: &Store, path: &Path) -> Result<()> {
+    const LISTED: usize = 3;
+    let findings = store.inspect().findings;
+    if findings.is_empty() {
+        return Ok(());
+    }
+    let mut why = findings.iter().take(LISTED).cloned().collect::<Vec<_>>().join("; ");
+    if findings.len() > LISTED {
+        why = format!("{why}; {} more", findings.len() - LISTED);
+    }
+    Err(Error::input(format!("the store {} is damaged", path.display()))
+        .because(why)
+        .hint("list the damage with trug verify; restore a backup of it, then merge again")
+        .in_file(path))
 }
 
 fn is_same_file(a: &Path, b: &Path) -> bool {

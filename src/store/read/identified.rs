@@ -20,7 +20,7 @@ pub(super) fn determinations(
     let select = "SELECT f.id, a.id, a.patch FROM finds f
         JOIN amendments a ON a.find_uuid = f.uuid AND a.property = 'determination'
         JOIN journal j ON j.id = a.change_id AND j.active
-        WHERE f.id IN ({wanted}) ORDER BY j.made, a.id";
+        WHERE f.id IN ({wanted}) ORDER BY j.order_time, j.uuid, a.id";
     let patches = of_each(connection, wanted, select, |cells| {
         let cell = Cell { table: "amendments", row: cells.next()? };
         cell.json::<Patch>(&cells.next::<String>()?)
@@ -57,8 +57,19 @@ fn of_records(connection: &Connection, wanted: &str) -> Attempt<HashMap<i64, Vec
         let cell = Cell { table: "base_finds", row: cells.next()? };
         let name = cells.next()?;
         let fields: BTreeMap<Field, String> = cell.json(&cells.next::<String>()?)?;
-        let determiner = fields.get(&Field::IdentifiedBy).cloned();
-        Ok(Determination { name, determiner, accepted: true, ..Determination::default() })
+        let of_term = |term: &str| {
+            let mut own = fields.iter().filter(|(field, _)| field.darwin_core_term() == Some(term));
+            own.next().map(|(_, text)| text.clone())
+        };
+        Ok(Determination {
+            name,
+            determiner: fields.get(&Field::IdentifiedBy).cloned(),
+            on: of_term("dateIdentified").and_then(|on| on.trim().parse().ok()),
+            type_status: of_term("typeStatus"),
+            remarks: of_term("identificationRemarks"),
+            accepted: true,
+            ..Determination::default()
+        })
     })
 }
 

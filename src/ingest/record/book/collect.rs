@@ -67,6 +67,9 @@ impl Collector {
     /// A formula gave an error instead of a value.
     pub(super) fn fault(&mut self, row: u64, column: usize, what: &str) {
         self.current.faulty_count += 1;
+        if self.current.faulty_rows.last() != Some(&(row + 1)) {
+            self.current.faulty_rows.push(row + 1);
+        }
         self.current.faulty.get_or_insert_with(|| (row + 1, column, what.to_owned()));
     }
 

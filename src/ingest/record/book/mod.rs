@@ -49,6 +49,8 @@ pub(super) struct SheetRows {
     /// The first cell with an error of a formula, and how many there are.
     pub(super) faulty: Option<(u64, usize, String)>,
     pub(super) faulty_count: usize,
+    /// The rows of such cells, in order.
+    pub(super) faulty_rows: Vec<u64>,
 }
 
 /// The kinds of workbook.
