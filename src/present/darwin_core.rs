@@ -6,15 +6,15 @@
 
 mod event_date;
 mod georeference;
-mod identification;
 mod remarks;
+mod taxonomy;
 
 use uuid::Uuid;
 
 use crate::model::{Determination, Field, KeptFind};
 
+pub use crate::model::{Identification, identification};
 pub(crate) use georeference::seven_decimals;
-pub use identification::{Identification, identification};
 
 /// A value with its type, so that a format can write numbers as numbers.
 #[derive(Clone, Debug, PartialEq)]
@@ -53,7 +53,7 @@ impl std::fmt::Display for Value {
 }
 
 /// The terms of a find in the order of a table.
-pub const TERMS: [&str; 49] = [
+pub const TERMS: [&str; 59] = [
     "occurrenceID",
     "eventID",
     "basisOfRecord",
@@ -68,6 +68,16 @@ pub const TERMS: [&str; 49] = [
     "eventDate",
     "verbatimEventDate",
     "scientificName",
+    "scientificNameAuthorship",
+    "taxonRank",
+    "taxonomicStatus",
+    "acceptedNameUsage",
+    "kingdom",
+    "phylum",
+    "class",
+    "order",
+    "family",
+    "genus",
     "identificationQualifier",
     "verbatimIdentification",
     "identifiedBy",
@@ -211,6 +221,7 @@ fn named(terms: &mut Terms, find: &KeptFind) {
         .some("identificationQualifier", named.qualifier)
         .text("verbatimIdentification", name)
         .some("identifiedBy", record.fields.get(&Field::IdentifiedBy).cloned());
+    taxonomy::add(terms, find);
     determined(terms, find);
 }
 

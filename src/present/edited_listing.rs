@@ -16,7 +16,7 @@ pub struct Differences {
 }
 
 /// Computed columns, and columns that say nothing of the find: a spreadsheet may format them again.
-const IGNORED: [&str; 22] = [
+const IGNORED: [&str; 32] = [
     "occurrenceID",
     "eventID",
     "basisOfRecord",
@@ -39,6 +39,16 @@ const IGNORED: [&str; 22] = [
     "identificationRemarks",
     "previousIdentifications",
     "typeStatus",
+    "scientificNameAuthorship",
+    "taxonRank",
+    "taxonomicStatus",
+    "acceptedNameUsage",
+    "kingdom",
+    "phylum",
+    "class",
+    "order",
+    "family",
+    "genus",
 ];
 
 /// A row as seen by its headings.
