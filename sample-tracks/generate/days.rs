@@ -314,7 +314,8 @@ pub(crate) fn workbook_day() -> Folder {
         first: 5101,
     };
     let shots = outing.photograph(&camera);
-    let names = [(1, "Mycena interupta"), (2, "Hygrocybe graminicolor"), (6, "Coriolus versicolor")];
+    let names =
+        [(1, "Mycena interupta"), (2, "Hygrocybe graminicolor"), (6, "Coriolus versicolor")];
     for (line, name) in names {
         outing.lines[line].name = name.into();
     }

@@ -101,7 +101,8 @@ fn add_column(tag: &BytesStart<'_>, columns: &mut Columns) {
 }
 
 fn attribute(tag: &BytesStart<'_>, name: &str) -> Option<String> {
-    let mut found = tag.attributes().with_checks(false).flatten();
+    let mut attributes = tag.attributes();
+    let mut found = attributes.with_checks(false).flatten();
     let attribute = found.find(|attribute| attribute.key.local_name().as_ref() == name)?;
     Some(attribute.normalized_value(XmlVersion::Implicit1_0).ok()?.into_owned())
 }

@@ -1,6 +1,7 @@
 //! Opens the table of a checklist: a text, also gzipped, or the core table of a Darwin Core Archive
 //! with what its `meta.xml` says of it. What is unpacked is bounded. Layer: `ingest`.
 
+use std::borrow::Cow;
 use std::fs::File;
 use std::io::{self, BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
@@ -92,7 +93,7 @@ fn archive(path: &Path, file: File) -> Result<ZipArchive<BufReader<File>>> {
 /// The core table of an archive, or its only table.
 fn in_archive(path: &Path) -> Result<Source> {
     let mut archive = archive(path, open(path)?)?;
-    let names: Vec<String> = archive.file_names().map(str::to_owned).collect();
+    let names: Vec<String> = archive.file_names().flatten().map(Cow::into_owned).collect();
     let place_of = |wanted: &str| {
         let ends = |name: &String| name == wanted || name.ends_with(&format!("/{wanted}"));
         names.iter().find(|name| ends(name)).cloned()

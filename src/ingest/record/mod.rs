@@ -17,6 +17,7 @@ mod months;
 mod nearest;
 mod people;
 mod photos;
+mod qualifier;
 mod row;
 mod serials;
 mod sheets;
