@@ -98,17 +98,17 @@ pub(super) fn keep(store: &mut Store, file: &Path, console: &mut Console) -> Res
 /// Rows that are kept without what they refer to, or not at all.
 fn unused(file: &Path, counts: &Counts) -> Option<Error> {
     let rows = [
-        (counts.not_named, "synonyms name no accepted name"),
-        (counts.missing, "synonyms refer to a name that is not there"),
-        (counts.circles, "synonyms refer to each other in circles"),
-        (counts.nameless, "rows have no name"),
-        (counts.too_long, "lines are longer than 1 MiB"),
-        (counts.repeated_ids, "rows repeat the taxonID of an earlier one"),
+        (counts.not_named, "synonyms that name no accepted name"),
+        (counts.missing, "synonyms of a name that is not there"),
+        (counts.circles, "synonyms of each other in a circle"),
+        (counts.nameless, "rows without a name"),
+        (counts.too_long, "lines longer than 1 MiB"),
+        (counts.repeated_ids, "rows with the taxonID of an earlier one"),
     ];
     let said: Vec<String> = rows
         .iter()
         .filter(|(number, _)| *number > 0)
-        .map(|(number, what)| format!("{number} {what}"))
+        .map(|(number, what)| format!("{what}: {number}"))
         .collect();
     (!said.is_empty()).then(|| {
         Error::input(format!("{} is incomplete", file.display()))

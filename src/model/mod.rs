@@ -43,6 +43,6 @@ pub use sensitivity::{
     SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
-pub use taxon::{Lineage, NameCheck, OpenSynonym, Taxon};
+pub use taxon::{Lineage, Meaning, NameCheck, OpenSynonym, Taxon};
 pub use taxon_name::TaxonName;
 pub use way_out::{Landmark, OffsetLine, RankReason, RouteNote, Side, WayOutWarning};

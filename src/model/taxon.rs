@@ -95,6 +95,16 @@ impl OpenSynonym {
     }
 }
 
+/// One of several taxa that a name can stand for.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Meaning {
+    /// The name with its author.
+    pub name: String,
+    /// The accepted name, where it is another.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub accepted: Option<String>,
+}
+
 /// What a checklist says of a written name. A qualifier (`cf.`, `sp.`) and what follows it are not
 /// looked up, so that `Mycena cf. interrupta` is the genus Mycena.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -122,8 +132,8 @@ pub enum NameCheck {
     },
     /// A name that stands for several taxa (homonyms), which the written author does not separate.
     Ambiguous {
-        /// What it can stand for: name with author, and the accepted name where it is another.
-        meanings: Vec<(String, Option<String>)>,
+        /// What it can stand for.
+        meanings: Vec<Meaning>,
     },
     /// Not in the checklist.
     Unknown {

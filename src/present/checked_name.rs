@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use serde::Serialize;
 
 use super::summary::words::counted;
-use crate::model::NameCheck;
+use crate::model::{Meaning, NameCheck};
 
 /// The most names that are listed for each reason.
 const LISTED: usize = 20;
@@ -34,20 +34,28 @@ pub fn sentence(check: &NameCheck) -> String {
         NameCheck::Open { taxon, why } => {
             format!("{} is a synonym, but {}", taxon.full_name(), why.words())
         }
-        NameCheck::Ambiguous { meanings } => {
-            let meanings: Vec<String> = meanings
-                .iter()
-                .map(|(name, accepted)| match accepted {
-                    Some(accepted) => format!("{name} (synonym of {accepted})"),
-                    None => name.clone(),
-                })
-                .collect();
-            format!("ambiguous: {}; write the author", meanings.join(" or "))
-        }
+        NameCheck::Ambiguous { .. } => format!("ambiguous: {}", detail(check)),
         NameCheck::Unknown { nearest } if nearest.is_empty() => "not in the checklist".to_owned(),
-        NameCheck::Unknown { nearest } => {
-            format!("not in the checklist; nearest: {}", nearest.join(", "))
+        NameCheck::Unknown { .. } => format!("not in the checklist; {}", detail(check)),
+    }
+}
+
+/// What the heading of a list of such names does not say.
+fn detail(check: &NameCheck) -> String {
+    match check {
+        NameCheck::Accepted { taxon } => taxon.full_name(),
+        NameCheck::Synonym { accepted, .. } => accepted.full_name(),
+        NameCheck::Open { why, .. } => why.words().to_owned(),
+        NameCheck::Ambiguous { meanings } => {
+            let words = |meaning: &Meaning| match &meaning.accepted {
+                Some(accepted) => format!("{} (synonym of {accepted})", meaning.name),
+                None => meaning.name.clone(),
+            };
+            let meanings: Vec<String> = meanings.iter().map(words).collect();
+            format!("{}; write the author", meanings.join(" or "))
         }
+        NameCheck::Unknown { nearest } if nearest.is_empty() => "no name is near".to_owned(),
+        NameCheck::Unknown { nearest } => format!("nearest: {}", nearest.join(", ")),
     }
 }
 
@@ -66,7 +74,7 @@ pub fn report(names: &[CheckedName<'_>]) -> String {
         let _ = writeln!(text, "{heading}:");
         for name in chosen.iter().take(LISTED) {
             let finds = counted(name.finds, "find", "finds");
-            let said = name.check.map(sentence).unwrap_or_default();
+            let said = name.check.map(detail).unwrap_or_default();
             let _ = writeln!(text, "  {} ({finds}): {said}", name.written);
         }
         if chosen.len() > LISTED {
@@ -148,11 +156,11 @@ mod tests {
         assert!(
             text.starts_with(
                 "Names: 1 accepted, 1 synonym, 1 not in the checklist, 1 without a certain part.\n\
-             Not in the checklist:\n  Mycenna (2 finds): not in the checklist; nearest: Mycena\n"
+             Not in the checklist:\n  Mycenna (2 finds): nearest: Mycena\n"
             ),
             "{text}"
         );
-        assert!(text.ends_with("A b (2 finds): A b Fr. is a synonym of C d Fr.\n"), "{text}");
+        assert!(text.ends_with("A b (2 finds): C d Fr.\n"), "{text}");
         assert_eq!(counts(&[]), "no find is named");
     }
 }

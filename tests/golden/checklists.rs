@@ -55,7 +55,13 @@ fn a_checklist_is_replaced_and_removed() {
     let desk = desk();
     desk.reported(&["import", "day", "--zone", "UTC", "--store", "a.gpkg"]);
     assert_snapshot!(desk.reported(&["checklist", "--store", "a.gpkg"]));
-    assert_snapshot!(desk.reported(&["checklist", "list.tsv", "--store", "a.gpkg", "--json"]));
+    let listed = desk.run(&["checklist", "list.tsv", "--store", "a.gpkg", "--json"]).stdout;
+    let listed: serde_json::Value = serde_json::from_slice(&listed).unwrap();
+    assert_eq!(listed["checklist"]["names"], 11);
+    let statuses = listed["names"].as_array().unwrap().iter();
+    let statuses: Vec<&str> =
+        statuses.filter_map(|name| name["check"]["status"].as_str()).collect();
+    assert_eq!(statuses, ["ambiguous", "open", "synonym", "unknown", "accepted", "accepted"]);
     desk.file("few.csv", "taxonID,scientificName\n1,Laccaria laccata (Scop.) Cooke\n");
     assert_snapshot!(desk.reported(&["checklist", "few.csv", "--store", "a.gpkg"]));
     // one that cannot be read leaves the earlier one

@@ -143,7 +143,7 @@ fn own_export(path: &Path) -> Error {
 fn checklist(path: &Path) -> Error {
     Error::input(format!("{} is a checklist of taxa, not field records", name(path)))
         .because("its columns refer from names to accepted names")
-        .hint("keep it in the store: trug checklist FILE, or import with --checklist FILE")
+        .hint("keep it in the store with trug checklist FILE")
         .in_file(path)
 }
 

@@ -3,7 +3,7 @@
 use rusqlite::Connection;
 
 use crate::model::taxon_name::same_author;
-use crate::model::{Lineage, NameCheck, OpenSynonym, Taxon, TaxonName};
+use crate::model::{Lineage, Meaning, NameCheck, OpenSynonym, Taxon, TaxonName};
 use crate::store::fault::Attempt;
 use crate::store::row::Cells;
 use crate::store::words::Cell;
@@ -22,12 +22,12 @@ struct Row {
 }
 
 /// A row with its accepted name.
-struct Meaning {
+struct Candidate {
     row: Row,
     accepted: Option<Taxon>,
 }
 
-impl Meaning {
+impl Candidate {
     fn is_accepted(&self) -> bool {
         self.row.accepted.is_none() && self.row.open.is_none()
     }
@@ -70,11 +70,11 @@ pub(super) fn of(connection: &Connection, name: &TaxonName) -> Attempt<Option<Na
             Some(id) => rows(connection, "c.id = ?1", id)?.pop().map(|row| row.taxon),
             None => None,
         };
-        meanings.push(Meaning { row, accepted });
+        meanings.push(Candidate { row, accepted });
     }
     narrowed(&mut meanings, name);
     if meanings.len() <= 1 {
-        return Ok(meanings.pop().map(Meaning::check));
+        return Ok(meanings.pop().map(Candidate::check));
     }
     let first = meanings[0].ends_in().map(Taxon::full_name);
     let one = first.is_some()
@@ -83,30 +83,30 @@ pub(super) fn of(connection: &Connection, name: &TaxonName) -> Attempt<Option<Na
         return Ok(Some(meanings.swap_remove(0).check()));
     }
     let meanings = meanings.into_iter().map(|meaning| {
-        let other = meaning.accepted.as_ref().map(Taxon::full_name);
-        (meaning.row.taxon.full_name(), other)
+        let accepted = meaning.accepted.as_ref().map(Taxon::full_name);
+        Meaning { name: meaning.row.taxon.full_name(), accepted }
     });
     Ok(Some(NameCheck::Ambiguous { meanings: meanings.collect() }))
 }
 
 /// Leaves fewer meanings where something separates them: the written form, its author, fungi before others,
 /// correct before misapplied use, and without a written author the accepted name before synonyms.
-fn narrowed(meanings: &mut Vec<Meaning>, name: &TaxonName) {
+fn narrowed(meanings: &mut Vec<Candidate>, name: &TaxonName) {
     keep_if_any(meanings, |meaning| meaning.row.taxon.name == name.canonical);
     if let Some(author) = &name.author {
         keep_if_any(meanings, |meaning| {
             meaning.row.taxon.author.as_ref().is_some_and(|own| same_author(own, author))
         });
     }
-    keep_if_any(meanings, Meaning::is_fungus);
+    keep_if_any(meanings, Candidate::is_fungus);
     keep_if_any(meanings, |meaning| !meaning.is_misapplied());
     if name.author.is_none() && meanings.iter().filter(|meaning| meaning.is_accepted()).count() == 1
     {
-        meanings.retain(Meaning::is_accepted);
+        meanings.retain(Candidate::is_accepted);
     }
 }
 
-fn keep_if_any(meanings: &mut Vec<Meaning>, fits: impl Fn(&Meaning) -> bool) {
+fn keep_if_any(meanings: &mut Vec<Candidate>, fits: impl Fn(&Candidate) -> bool) {
     if meanings.iter().any(&fits) {
         meanings.retain(fits);
     }

@@ -56,7 +56,8 @@ impl Store {
         let counts = keep::all(&work, checklist).map_err(|fault| fault.tell(&self.path))?;
         let file = file.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
         let (names, accepted, synonyms) = (counts.names, counts.accepted, counts.synonyms);
-        let about = KeptChecklist { file, since: now, names, accepted, synonyms };
+        let since = now.round(jiff::Unit::Second).unwrap_or(now);
+        let about = KeptChecklist { file, since, names, accepted, synonyms };
         let about = serde_json::to_string(&about).map_err(|error| {
             Error::program("the description of a checklist cannot be kept")
                 .because(error.to_string())
