@@ -1,4 +1,4 @@
-//! Generates the four days of 2026, each with common problems of real recordings.
+//! Generates the days of 2026, each with common problems of real recordings.
 
 use jiff::civil::date;
 
@@ -6,7 +6,7 @@ use crate::drawing::Drawing;
 use crate::notebook::{self, Form, Line};
 use crate::outing::{Camera, Outing, Plan, Shot, Truth};
 use crate::receiver::{Receiver, Recorded};
-use crate::society::{ADA, IREN, NOEL};
+use crate::society::{ADA, IREN, NOEL, TOVE};
 use crate::tracks::{self, Mark, PHONE, RECEIVER};
 
 /// Everything that one folder holds, and the truth about it.
@@ -287,4 +287,77 @@ pub(crate) fn night_walk() -> [Folder; 2] {
         camera: Some(phone),
     };
     [first, second]
+}
+
+/// A workbook with German headings, older names and a misspelt one; the camera is 41 s fast.
+pub(crate) fn workbook_day() -> Folder {
+    let mut outing = Outing::walk(Plan {
+        name: "2026-06-06 workbook",
+        collector: TOVE,
+        start: date(2026, 6, 6).at(10, 30, 0, 0),
+        sites: vec![0, 1, 5, 6, 7, 21, 17, 19],
+        search: (100.0, 320.0),
+        fruiting: None,
+        first_number: 301,
+        night: false,
+    });
+    let fixes =
+        outing.fixes(&Receiver { every: 5, sigma: 5.0, memory: 110.0, ..Receiver::default() });
+    let camera = Camera {
+        make: "Tarnlight",
+        model: "Tarnlight TL-60",
+        serial: "0C1190",
+        ahead: 41.0,
+        offset: None,
+        gps: false,
+        prefix: "P",
+        first: 5101,
+    };
+    let shots = outing.photograph(&camera);
+    let names =
+        [(1, "Mycena interupta"), (2, "Hygrocybe graminicolor"), (6, "Coriolus versicolor")];
+    for (line, name) in names {
+        outing.lines[line].name = name.into();
+    }
+    outing.lines[4].name = "Cortinarius cf. archeri".into();
+    let track =
+        tracks::gpx_1_1(RECEIVER, "Lantern Flat", &fixes, &[], |second| outing.instant(second));
+    Folder {
+        name: "2026-06-06-lantern-flat".into(),
+        tracks: vec![("lantern-flat.gpx".into(), track)],
+        shots,
+        form: notebook::workbook(),
+        lines: outing.lines,
+        truths: outing.truths,
+        camera: Some(camera),
+    }
+}
+
+/// A track and marked places in KML; the camera is 5 min 4 s slow.
+pub(crate) fn kml_day() -> Folder {
+    let mut outing = Outing::walk(Plan {
+        name: "2026-06-13 kml",
+        collector: ADA,
+        start: date(2026, 6, 13).at(9, 45, 0, 0),
+        sites: vec![25, 3, 4, 9, 10, 11, 16, 20],
+        search: (100.0, 320.0),
+        fruiting: None,
+        first_number: 68,
+        night: false,
+    });
+    let fixes =
+        outing.fixes(&Receiver { every: 8, sigma: 5.5, memory: 120.0, ..Receiver::default() });
+    let camera = ada_camera(-304.0, 1086);
+    let shots = outing.photograph(&camera);
+    let marks = marks(&mut outing, &fixes, &[1, 5]);
+    let track = tracks::kml("Moss Terrace", &fixes, &marks, |second| outing.instant(second));
+    Folder {
+        name: "2026-06-13-moss-terrace".into(),
+        tracks: vec![("moss-terrace.kml".into(), track)],
+        shots,
+        form: notebook::field_labels(),
+        lines: outing.lines,
+        truths: outing.truths,
+        camera: Some(camera),
+    }
 }

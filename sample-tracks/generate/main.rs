@@ -1,4 +1,4 @@
-//! Generates the sample days: four outings of an invented society in an invented reserve, and three
+//! Generates the sample days: six outings of an invented society in an invented reserve, and three
 //! earlier autumns, with the truth. The output is the same bytes every time.
 //!
 //! `cargo run --example generate` writes into `sample-tracks`; another folder may be named.
@@ -38,6 +38,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let into = PathBuf::from(into);
     let mut folders = vec![days::clear_day(), days::gap_day(), days::troubled_day()];
     folders.extend(days::night_walk());
+    folders.extend([days::workbook_day(), days::kml_day()]);
     let mut number = 1;
     for year in autumns::YEARS {
         let folder = autumns::autumn(year, number);

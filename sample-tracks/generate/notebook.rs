@@ -1,6 +1,9 @@
 //! Generates field records, in the formats in which collectors keep them.
 
 use jiff::civil::DateTime;
+use rust_xlsxwriter::{
+    DocProperties, ExcelDateTime, Format as XlsxFormat, Formula, Workbook, Worksheet, XlsxError,
+};
 
 use crate::rng::Rng;
 use crate::society::{SITES, Shape};
@@ -76,9 +79,13 @@ impl Line {
 /// Heading and field of one column.
 pub(crate) type Column = (&'static str, fn(&Line) -> &str);
 
+/// Rows above the headings of a workbook: a title and a blank row.
+const ABOVE: usize = 2;
+
 /// A file of records.
 pub(crate) struct Form {
     pub(crate) file: &'static str,
+    pub(crate) workbook: bool,
     pub(crate) separator: char,
     pub(crate) latin1: bool,
     pub(crate) mark: bool,
@@ -88,6 +95,7 @@ pub(crate) struct Form {
 pub(crate) fn field_labels() -> Form {
     Form {
         file: "notebook.csv",
+        workbook: false,
         separator: ',',
         latin1: false,
         mark: false,
@@ -116,6 +124,7 @@ pub(crate) fn field_labels() -> Form {
 pub(crate) fn semicolons() -> Form {
     Form {
         file: "finds.csv",
+        workbook: false,
         separator: ';',
         latin1: true,
         mark: false,
@@ -142,6 +151,7 @@ pub(crate) fn semicolons() -> Form {
 pub(crate) fn darwin_core() -> Form {
     Form {
         file: "records.tsv",
+        workbook: false,
         separator: '\t',
         latin1: false,
         mark: true,
@@ -166,9 +176,39 @@ pub(crate) fn darwin_core() -> Form {
     }
 }
 
+/// A workbook with German headings.
+pub(crate) fn workbook() -> Form {
+    Form {
+        file: "fundbuch.xlsx",
+        workbook: true,
+        separator: ',',
+        latin1: false,
+        mark: false,
+        columns: vec![
+            ("Fundnummer", |line| &line.number),
+            ("Sammler", |line| &line.collector),
+            ("Datum", |line| &line.date),
+            ("Uhrzeit", |line| &line.time),
+            ("Fundort", |line| &line.place),
+            ("Substrat", |line| &line.substrate),
+            ("Wirt", |line| &line.host),
+            ("Habitat", |line| &line.habitat),
+            ("Art", |line| &line.name),
+            ("Farbe", |line| &line.colour),
+            ("Geruch", |line| &line.smell),
+            ("Sporenpulver", |line| &line.print),
+            ("Fotos", |line| &line.photos),
+            ("Bemerkungen", |line| &line.notes),
+        ],
+    }
+}
+
 impl Form {
     /// The bytes of the file, and the line on which each record begins, counted from one.
     pub(crate) fn write(&self, lines: &[Line]) -> (Vec<u8>, Vec<usize>) {
+        if self.workbook {
+            return (self.book(lines), (0..lines.len()).map(|place| ABOVE + 2 + place).collect());
+        }
         let headings: Vec<String> =
             self.columns.iter().map(|(heading, _)| self.quoted(heading)).collect();
         let joint = self.separator.to_string();
@@ -185,6 +225,59 @@ impl Form {
             text.push('\n');
         }
         (self.encoded(&text), begins)
+    }
+
+    /// A workbook with a merged title, real dates and times, a total, and a sheet without records.
+    fn book(&self, lines: &[Line]) -> Vec<u8> {
+        let mut book = Workbook::new();
+        let made = ExcelDateTime::from_ymd(2026, 6, 8).expect("a date of our time");
+        book.set_properties(&DocProperties::new().set_creation_datetime(&made));
+        let sheet = book.add_worksheet().set_name("2026").expect("a short name");
+        self.fill(sheet, lines).expect("few cells");
+        let books = book.add_worksheet().set_name("Literatur").expect("a short name");
+        books.write(0, 0, "Pilze der Talwege, 2. Auflage").expect("one cell");
+        book.save_to_buffer().expect("a small workbook")
+    }
+
+    fn fill(&self, sheet: &mut Worksheet, lines: &[Line]) -> Result<(), XlsxError> {
+        let row_of = |place: usize| u32::try_from(place).unwrap_or(0);
+        let bold = XlsxFormat::new().set_bold();
+        let (date, time) = (
+            XlsxFormat::new().set_num_format("dd.mm.yyyy"),
+            XlsxFormat::new().set_num_format("hh:mm"),
+        );
+        let last = u16::try_from(self.columns.len() - 1).unwrap_or(0);
+        sheet.merge_range(0, 0, 0, last, "Fundbuch von Tove Hartsfallow, 2026", &bold)?;
+        for (column, (heading, _)) in (0_u16..).zip(&self.columns) {
+            sheet.write_with_format(row_of(ABOVE), column, *heading, &bold)?;
+        }
+        for (place, line) in lines.iter().enumerate() {
+            let row = row_of(ABOVE + 1 + place);
+            for (column, (heading, field)) in (0_u16..).zip(&self.columns) {
+                let text = field(line);
+                match *heading {
+                    _ if text.is_empty() => {}
+                    "Datum" => {
+                        let day = ExcelDateTime::parse_from_str(text)?;
+                        sheet.write_with_format(row, column, &day, &date)?;
+                    }
+                    "Uhrzeit" => {
+                        let clock = ExcelDateTime::parse_from_str(text)?;
+                        sheet.write_with_format(row, column, &clock, &time)?;
+                    }
+                    _ => {
+                        sheet.write(row, column, text)?;
+                    }
+                }
+            }
+        }
+        let row = row_of(ABOVE + 2 + lines.len());
+        sheet.write(row, 0, "Summe")?;
+        let (from, to) = (ABOVE + 2, ABOVE + 1 + lines.len());
+        let total = format!("=COUNTA(I{from}:I{to})");
+        let total = Formula::new(total).set_result(lines.len().to_string());
+        sheet.write_formula(row, 8, total)?;
+        Ok(())
     }
 
     fn quoted(&self, cell: &str) -> String {

@@ -1,5 +1,5 @@
 //! Writes GPX as receivers do: 1.1 with dilution of precision, 1.0 with speeds, a file truncated by
-//! an empty battery.
+//! an empty battery; and KML with a track and marked places.
 
 use std::fmt::Write;
 
@@ -87,4 +87,53 @@ pub(crate) fn gpx_1_0_cut_short(
     }
     text.truncate(text.trim_end().len() - 31);
     text
+}
+
+/// KML 2.3: a `MultiTrack` with a `Track` for each piece, and the marked places.
+pub(crate) fn kml(
+    name: &str,
+    fixes: &[Recorded],
+    marks: &[Mark],
+    when: impl Fn(usize) -> Timestamp,
+) -> String {
+    let mut text = format!(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<kml xmlns=\"http://www.opengis.net/kml/2.3\">\n\
+         <Document><name>{name}</name>\n"
+    );
+    for mark in marks {
+        let (latitude, longitude) = mark.fix.at.degrees();
+        let _ = writeln!(
+            text,
+            "<Placemark><name>{}</name><TimeStamp><when>{}</when></TimeStamp>\
+             <Point><coordinates>{longitude:.7},{latitude:.7},{:.1}</coordinates></Point></Placemark>",
+            mark.name,
+            when(mark.fix.second),
+            mark.fix.height
+        );
+    }
+    let _ = writeln!(text, "<Placemark><name>{name}</name><MultiTrack>");
+    let mut piece: Vec<&Recorded> = Vec::new();
+    for fix in fixes {
+        if fix.after_gap && !piece.is_empty() {
+            kml_piece(&mut text, &piece, &when);
+            piece.clear();
+        }
+        piece.push(fix);
+    }
+    kml_piece(&mut text, &piece, &when);
+    text.push_str("</MultiTrack></Placemark>\n</Document></kml>\n");
+    text
+}
+
+/// Times first, then as many coordinates.
+fn kml_piece(text: &mut String, piece: &[&Recorded], when: &impl Fn(usize) -> Timestamp) {
+    text.push_str("<Track>\n");
+    for fix in piece {
+        let _ = writeln!(text, "<when>{}</when>", when(fix.second));
+    }
+    for fix in piece {
+        let (latitude, longitude) = fix.at.degrees();
+        let _ = writeln!(text, "<coord>{longitude:.7} {latitude:.7} {:.1}</coord>", fix.height);
+    }
+    text.push_str("</Track>\n");
 }

@@ -63,6 +63,11 @@ const STEPS: &[Step] = &[
         )),
     },
     Step {
+        why: "Keep a checklist of taxa; names that it does not have, and synonyms, are listed.",
+        command: "checklist {}/days/checklist.tsv --store {}/trug.gpkg",
+        makes: None,
+    },
+    Step {
         why: "List the finds of one genus from all years.",
         command: "finds --store {}/trug.gpkg --taxon Mycena",
         makes: None,

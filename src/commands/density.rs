@@ -140,9 +140,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let months = arguments.months.as_deref().map(read_months).transpose()?;
     let choice = read_bandwidth(&arguments.bandwidth)?;
     let years = Years::open(&arguments.store.path())?;
-    names::known_taxon(&years, arguments.taxon.as_deref())?;
+    let taxon = years.meant(arguments.taxon.as_deref(), console)?;
+    names::known_taxon(&years, taxon.as_deref())?;
     let wanted = |date: Date| months.is_none_or(|(from, to)| holds(from, to, date.month()));
-    let of_taxon = |find: &SpottedFind| match &arguments.taxon {
+    let of_taxon = |find: &SpottedFind| match &taxon {
         None => true,
         Some(taxon) => find.taxon.as_deref().is_some_and(|name| belongs(name, taxon)),
     };

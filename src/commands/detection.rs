@@ -48,7 +48,8 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let minutes = arguments.minutes.map(|minutes| length("--minutes", minutes)).transpose()?;
     let mut years = Years::open(&arguments.store.path())?;
-    names::known_taxon(&years, arguments.taxon.as_deref())?;
+    let taxon = years.meant(arguments.taxon.as_deref(), console)?;
+    names::known_taxon(&years, taxon.as_deref())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let mut visits = years.visits(&sites, VisitRule::default(), console)?;
     // less than a second within the circle is not a search
@@ -57,7 +58,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let site = Years::site(&sites, asked)?.id;
         visits.retain(|visit| visit.site == site);
     }
-    let histories = histories(&years, &visits, arguments.taxon.as_deref());
+    let histories = histories(&years, &visits, taxon.as_deref());
     let of = arguments
         .taxon
         .clone()

@@ -1,17 +1,19 @@
 //! Runs `trug import PATH...`: locates the finds of a day's files and stores them. Layer: `commands`.
 
 use std::fmt::Write as _;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use jiff::Timestamp;
 
+use super::checklist;
 use super::console::Console;
 use super::day::{DayArguments, Joined};
 use super::exit::Exit;
 use super::output;
 use super::store_path::StoreArgument;
 use crate::error::Result;
+use crate::ingest;
 use crate::ingest::record::Remembered;
 use crate::present::summary;
 use crate::present::summary::words::counted;
@@ -31,6 +33,10 @@ pub(super) struct Arguments {
     #[command(flatten)]
     store: StoreArgument,
 
+    /// A checklist of taxa, kept in the store from now on: a table with Darwin Core terms or an archive.
+    #[arg(long, value_name = "FILE")]
+    checklist: Option<PathBuf>,
+
     /// Report only; write nothing.
     #[arg(long)]
     dry_run: bool,
@@ -47,11 +53,17 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         output::remove_stale(folder);
     }
     let imported = if arguments.dry_run {
+        if let Some(file) = &arguments.checklist {
+            ingest::checklist::open(file)?;
+        }
         None
-    } else if joined.days.is_empty() {
+    } else if joined.days.is_empty() && arguments.checklist.is_none() {
         Some(Imported::default())
     } else {
         let mut store = Store::create_or_open(&path)?;
+        if let Some(file) = &arguments.checklist {
+            checklist::keep(&mut store, file, console)?;
+        }
         let imported = store.import(&joined.days, Timestamp::now())?;
         if let Some(columns) = &joined.to_remember {
             store.keep_setting(COLUMNS, &serde_json::json!(columns).to_string())?;
@@ -64,6 +76,13 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         console.print(&format!("{object:#}\n"))?;
     } else {
         print_summary(&joined, console)?;
+    }
+    if let (Some(imported), false) = (&imported, arguments.json)
+        && !imported.days.is_empty()
+    {
+        let finds = joined.days.iter().flat_map(|day| &day.finds);
+        let names = finds.filter_map(|find| find.record.name.as_deref());
+        checklist::note_names(&Store::open(&path)?, names, console)?;
     }
     match &imported {
         Some(imported) if imported.days.is_empty() => {

@@ -6,6 +6,7 @@ mod carry;
 mod carry_inputs;
 mod carry_sites;
 mod check;
+mod checklist;
 mod completions;
 pub(crate) mod console;
 mod day;
@@ -87,6 +88,7 @@ enum Command {
     Compact(remove::CompactArguments),
     Merge(merge::Arguments),
     Check(check::Arguments),
+    Checklist(checklist::Arguments),
     Demo(demo::Arguments),
     Completions(completions::Arguments),
     Labels(Box<labels::Arguments>),
@@ -122,6 +124,7 @@ impl Command {
             Self::Compact(arguments) => remove::compact(arguments, console),
             Self::Merge(arguments) => merge::run(arguments, console),
             Self::Check(arguments) => check::run(arguments, console),
+            Self::Checklist(arguments) => checklist::run(arguments, console),
             Self::Demo(arguments) => demo::run(arguments, console),
             Self::Completions(arguments) => completions::run(arguments, console),
             Self::Labels(arguments) => labels::run(arguments, console),

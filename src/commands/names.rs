@@ -32,6 +32,11 @@ pub(super) fn unknown_in(store: &Store, taxon: Option<&str>) -> Result<Option<Er
     let names: Vec<&str> = finds.iter().filter_map(|find| find.name.as_deref()).collect();
     let wanted = taxon.to_lowercase();
     let known = names.iter().any(|name| name.trim().to_lowercase().starts_with(&wanted));
+    let by_checklist = || -> Result<bool> {
+        let query = FindQuery { taxon: Some(taxon.to_owned()), ..FindQuery::default() };
+        Ok(store.checklist()?.is_some() && !store.finds(&query)?.is_empty())
+    };
+    let known = known || by_checklist()?;
     Ok((!known).then(|| unknown_taxon(names.iter().copied(), names.len(), taxon)))
 }
 

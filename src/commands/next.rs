@@ -119,10 +119,11 @@ fn whole_seconds<S: serde::Serializer>(
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let mut years = Years::open(&arguments.store.path())?;
-    names::known_taxon(&years, arguments.taxon.as_deref())?;
+    let taxon = years.meant(arguments.taxon.as_deref(), console)?;
+    names::known_taxon(&years, taxon.as_deref())?;
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
-    let reported = outlook(&past(&years, &visits, arguments.taxon.as_deref()), arguments.date);
+    let reported = outlook(&past(&years, &visits, taxon.as_deref()), arguments.date);
     if reported.sites.is_empty() {
         return Err(Error::input(format!("no data before {}", arguments.date))
             .because("no site was searched before that date")

@@ -68,7 +68,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let years = Years::open(&arguments.store.path())?;
     let per = arguments.per.into();
     let hours = years.effort_per(per, console)?;
-    let Some(taxon) = arguments.taxon.as_deref().map(str::trim) else {
+    let taxon = years.meant(arguments.taxon.as_deref(), console)?;
+    let Some(taxon) = taxon.as_deref() else {
         return calendar(arguments, &years, &hours, console);
     };
     names::known_taxon(&years, Some(taxon))?;

@@ -25,7 +25,7 @@ use crate::analyse::visits::VisitRule;
 use crate::analyse::walk::Walk;
 use crate::earth::equal_area::EqualArea;
 use crate::error::{Error, Result};
-use crate::model::{KeptFind, Sensitivity, Visit};
+use crate::model::{KeptFind, Sensitivity, Visit, identification};
 use crate::present::scientific_name::without_authors;
 use crate::present::sensitive::{Audit, Care, readback};
 use crate::present::sheet::season::{
@@ -175,10 +175,14 @@ fn care_in_words(care: Care) -> String {
     .to_owned()
 }
 
-/// The taxon of a find as the sheet calls it.
+/// The taxon of a find as the sheet calls it: the accepted name of a synonym.
 fn taxon_of(find: &KeptFind) -> Option<String> {
     let name = find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty())?;
-    Some(without_authors(name))
+    let certain = identification(name).qualifier.is_none();
+    match find.other_accepted().filter(|_| certain) {
+        Some(accepted) => Some(accepted.name.clone()),
+        None => Some(without_authors(name)),
+    }
 }
 
 fn outings(years: &Years, finds: &[&KeptFind], span: Span) -> Vec<OutingLine> {

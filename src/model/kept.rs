@@ -1,10 +1,14 @@
 //! Represents a find as read from the store. Layer: `model`.
 
+use std::sync::Arc;
+
 use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::{AmendedProperty, AnchorKind, Determination, Generalised, Located, Record};
+use super::{
+    AmendedProperty, AnchorKind, Determination, Generalised, Located, NameCheck, Record, Taxon,
+};
 use crate::units::{LatLon, Radius95, Seconds};
 
 /// A find as the store keeps it.
@@ -44,8 +48,18 @@ pub struct KeptFind {
     pub amended: Vec<AmendedProperty>,
     /// Its identifications, the oldest first; empty where only the record names it.
     pub determinations: Vec<Determination>,
+    /// What the checklist of the store says of its name; `None` without a checklist or a name.
+    pub checked: Option<Arc<NameCheck>>,
     /// What was taken back before it was shown to others; `None` for what the collector sees.
     pub generalised: Option<Generalised>,
+}
+
+impl KeptFind {
+    /// The accepted name, where the checklist takes the written one for a synonym.
+    #[must_use]
+    pub fn other_accepted(&self) -> Option<&Taxon> {
+        self.checked.as_ref()?.other_accepted()
+    }
 }
 
 /// A photograph as the store keeps it: where it was and how to know it again.

@@ -6,12 +6,15 @@ mod association;
 mod day;
 mod find;
 mod fix;
+mod identification;
 mod intake;
 mod kept;
 mod photo;
 mod record;
 mod sensitivity;
 mod site;
+mod taxon;
+pub mod taxon_name;
 pub mod term;
 mod way_out;
 
@@ -28,6 +31,7 @@ pub use day::{
 };
 pub use find::{Anchor, AnchorKind, Combination, Find, Located, PartKind, RadiusPart, Unlocated};
 pub use fix::{Fix, FixKind, Route, Segment, Track, TrackFile, Waypoint};
+pub use identification::{Identification, identification};
 pub use intake::{FileKind, Intake, SourceFile, name_of, on_disk};
 pub use kept::{AsImported, KeptFind, KeptPhoto};
 pub use photo::{Camera, Direction, Photo, PhotoGps};
@@ -40,4 +44,6 @@ pub use sensitivity::{
     SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
+pub use taxon::{Lineage, Meaning, NameCheck, OpenSynonym, Taxon};
+pub use taxon_name::TaxonName;
 pub use way_out::{Landmark, OffsetLine, RankReason, RouteNote, Side, WayOutWarning};

@@ -6,8 +6,8 @@
 
 mod event_date;
 mod georeference;
-mod identification;
 mod remarks;
+mod taxonomy;
 
 use std::collections::BTreeMap;
 
@@ -15,8 +15,8 @@ use uuid::Uuid;
 
 use crate::model::{Determination, Field, KeptFind};
 
+pub use crate::model::{Identification, identification};
 pub(crate) use georeference::seven_decimals;
-pub use identification::{Identification, identification};
 pub(crate) use remarks::is_quantity;
 
 /// A value with its type, so that a format can write numbers as numbers.
@@ -56,7 +56,7 @@ impl std::fmt::Display for Value {
 }
 
 /// The terms of a find in the order of a table.
-pub const TERMS: [&str; 49] = [
+pub const TERMS: [&str; 59] = [
     "occurrenceID",
     "eventID",
     "basisOfRecord",
@@ -71,6 +71,16 @@ pub const TERMS: [&str; 49] = [
     "eventDate",
     "verbatimEventDate",
     "scientificName",
+    "scientificNameAuthorship",
+    "taxonRank",
+    "taxonomicStatus",
+    "acceptedNameUsage",
+    "kingdom",
+    "phylum",
+    "class",
+    "order",
+    "family",
+    "genus",
     "identificationQualifier",
     "verbatimIdentification",
     "identifiedBy",
@@ -231,6 +241,7 @@ fn named(terms: &mut Terms, find: &KeptFind) {
         .some("identificationQualifier", named.qualifier)
         .text("verbatimIdentification", name)
         .some("identifiedBy", record.fields.get(&Field::IdentifiedBy).cloned());
+    taxonomy::add(terms, find);
     determined(terms, find);
 }
 

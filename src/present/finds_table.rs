@@ -25,16 +25,18 @@ pub fn table(finds: &[KeptFind]) -> String {
     if finds.is_empty() {
         return String::new();
     }
-    let mut table = Table::new([
-        Column::left("number"),
-        Column::left("date"),
-        Column::left("name"),
+    let synonyms = finds.iter().any(|find| find.other_accepted().is_some());
+    let accepted = synonyms.then(|| Column::left("accepted name"));
+    let columns = [Column::left("number"), Column::left("date"), Column::left("name")];
+    let places = [
         Column::right("latitude"),
         Column::right("longitude"),
         Column::right("95 % radius"),
         Column::left("place"),
         Column::left("host or substrate"),
-    ]);
+    ];
+    let mut table =
+        Table::new(columns.into_iter().chain(accepted).chain(places).collect::<Vec<_>>());
     for find in finds {
         let record = &find.record;
         let (latitude, longitude, radius) = match &find.place {
@@ -46,16 +48,17 @@ pub fn table(finds: &[KeptFind]) -> String {
             None => ("-".into(), "-".into(), "not located".into()),
         };
         let grown = record.host.as_ref().or(record.substrate.as_ref());
-        table.row([
-            number(find),
-            date(find),
-            record.name.as_deref().map(without_authors).unwrap_or_default(),
+        let name = record.name.as_deref().map(without_authors).unwrap_or_default();
+        let accepted = find.other_accepted().map_or_else(String::new, |taxon| taxon.name.clone());
+        let named = [number(find), date(find), name];
+        let rest = [
             latitude,
             longitude,
             radius,
             record.place.clone().unwrap_or_default(),
             grown.cloned().unwrap_or_default(),
-        ]);
+        ];
+        table.row(named.into_iter().chain(synonyms.then_some(accepted)).chain(rest));
     }
     table.to_string()
 }

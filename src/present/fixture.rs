@@ -264,6 +264,7 @@ pub(crate) fn kept_find(number: &str) -> KeptFind {
         as_imported: None,
         amended: Vec::new(),
         determinations: Vec::new(),
+        checked: None,
         generalised: None,
     }
 }

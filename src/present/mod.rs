@@ -4,6 +4,7 @@
 #[doc(hidden)]
 pub mod carry;
 pub(crate) mod chart;
+pub(crate) mod checked_name;
 pub(crate) mod corrections;
 pub mod csv;
 #[doc(hidden)]

@@ -7,6 +7,7 @@ use std::path::Path;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
+use super::checked_name;
 use super::summary::words;
 use crate::analyse::sizes::Sizes;
 use crate::earth::geodesic;
@@ -67,6 +68,10 @@ fn heading(find: &KeptFind, lines: &mut Lines) {
     let number = find.record.number.as_ref().map_or("no number", |number| number.0.as_str());
     let name = find.record.name.as_deref().unwrap_or("not identified");
     let _ = writeln!(lines.0, "{number}  {name}");
+    if let Some(check) = find.checked.as_deref() {
+        lines.add("checklist", &checked_name::sentence(check));
+        lines.add("higher taxa", &checked_name::lineage(check));
+    }
     lines.add("identifier", &find.id.to_string());
     if let Some(when) = find.withdrawn {
         let when = when.strftime("%Y-%m-%d %H:%M UTC");

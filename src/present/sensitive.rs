@@ -110,11 +110,12 @@ impl From<&KeptFind> for FindSummary {
     }
 }
 
-/// The name as imported and those of identifications that are not accepted.
+/// The name as imported, those of identifications that are not accepted, and the one that a checklist accepts.
 fn other_names(find: &KeptFind) -> Vec<String> {
     let imported = find.as_imported.as_ref().and_then(|imported| imported.name.clone());
     let named = find.determinations.iter().map(crate::model::Determination::full_name);
-    let mut names: Vec<String> = imported.into_iter().chain(named).collect();
+    let accepted = find.other_accepted().map(|taxon| taxon.name.clone());
+    let mut names: Vec<String> = imported.into_iter().chain(named).chain(accepted).collect();
     names.retain(|name| Some(name) != find.record.name.as_ref());
     names
 }

@@ -17,11 +17,27 @@ struct Version {
     attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 7] =
-    [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6, VERSION_7];
+const VERSIONS: [Version; 8] =
+    [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6, VERSION_7, VERSION_8];
 
 const VERSION_7: Version =
     Version { tables: include_str!("schema/7.sql"), layers: &[], attributes: &[] };
+
+const VERSION_8: Version = Version {
+    tables: include_str!("schema/checklist.sql"),
+    layers: &[],
+    attributes: &[
+        Attributes { table: "checklist", description: "The names of a checklist of taxa" },
+        Attributes {
+            table: "checklist_lineages",
+            description: "The higher taxa of the names of the checklist",
+        },
+        Attributes {
+            table: "checklist_genera",
+            description: "The first words of the names of the checklist",
+        },
+    ],
+};
 
 const VERSION_6: Version = Version {
     tables: include_str!("schema/6.sql"),

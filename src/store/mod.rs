@@ -8,6 +8,7 @@
 mod amend;
 mod brief;
 mod check;
+mod checklist;
 mod columns;
 mod copy;
 mod fault;
@@ -31,6 +32,7 @@ pub use amend::{NumberQuery, Undone};
 #[doc(hidden)]
 pub use brief::{BriefFind, BriefTrack, PackedBriefTrack};
 pub use check::Inspected;
+pub use checklist::KeptChecklist;
 pub use import::{Imported, ImportedDay, Outcome};
 pub use merge::{Merged, NamedSite};
 #[doc(hidden)]

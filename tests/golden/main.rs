@@ -6,6 +6,7 @@
 mod amending;
 mod bad_input;
 mod carry;
+mod checklists;
 mod desk;
 mod files;
 mod leaving;

@@ -69,12 +69,14 @@ fn reported(days: &[Day], truth: &TrueCamera) -> String {
 }
 
 /// Folder, finds, finds without a position, and the largest median error.
-const FOLDERS: [(&str, usize, usize, f64); 8] = [
+const FOLDERS: [(&str, usize, usize, f64); 10] = [
     ("2026-04-18-wren-gully", 16, 0, 10.0),
     ("2026-05-02-thimble-spur", 15, 0, 10.0),
     ("2026-05-16-old-tramway", 14, 1, 12.0),
     ("2026-05-23-night-walk/ada", 10, 0, 15.0),
     ("2026-05-23-night-walk/noel", 7, 0, 12.0),
+    ("2026-06-06-lantern-flat", 8, 0, 15.0),
+    ("2026-06-13-moss-terrace", 8, 0, 15.0),
     ("earlier-years/2023", 259, 0, 15.0),
     ("earlier-years/2024", 236, 0, 15.0),
     ("earlier-years/2025", 243, 0, 15.0),
@@ -110,9 +112,9 @@ fn sample_days_meet_accuracy_and_coverage() {
         let kind = &mut held[usize::from(folder.starts_with("earlier-years"))];
         *kind = (kind.0 + score.held, kind.1 + score.errors.len());
     }
-    // nominal coverage 95 %: ten or more misses of 61 then have a probability below 0.002
+    // nominal coverage 95 %: eleven or more misses of 77 then have a probability below 0.002
     let [(held, all), (of_waypoints, waypoints)] = held;
-    assert!(held >= 52, "{held} of {all} circles hold the truth");
+    assert!(held >= 67, "{held} of {all} circles hold the truth");
     // the waypoints of years share one receiver, so their coverage scatters by more than chance
     let share = f64::from(u32::try_from(of_waypoints).unwrap())
         / f64::from(u32::try_from(waypoints).unwrap());

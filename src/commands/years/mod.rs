@@ -14,6 +14,7 @@ use std::sync::Arc;
 use jiff::civil::Date;
 use uuid::Uuid;
 
+use super::console::Console;
 use crate::analyse::sites::Sites;
 use crate::analyse::spotted::SpottedFind;
 use crate::error::{Error, Result};
@@ -52,7 +53,8 @@ impl Years {
     pub(super) fn open(path: &Path) -> Result<Self> {
         let store = Store::open(path)?;
         let outings = store.outings()?;
-        let (kept, mark) = store.brief_finds()?;
+        let (mut kept, mark) = store.brief_finds()?;
+        store.name_as_accepted(&mut kept)?;
         let seen = kept.iter().filter_map(Seen::of).collect();
         let all = kept.len();
         let moments = search::Moments::new(&kept);
@@ -85,6 +87,24 @@ impl Years {
             moments,
             search,
         })
+    }
+
+    /// The taxon that is meant: the accepted name where the checklist takes the asked one for a synonym.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub(super) fn meant(
+        &self,
+        taxon: Option<&str>,
+        console: &mut Console,
+    ) -> Result<Option<String>> {
+        let Some(taxon) = taxon.map(str::trim) else { return Ok(None) };
+        let check = self.store.lookup(taxon)?;
+        let Some(accepted) = check.as_ref().and_then(|check| check.other_accepted()) else {
+            return Ok(Some(taxon.to_owned()));
+        };
+        console.note(&format!("{taxon} is a synonym of {}.", accepted.full_name()));
+        Ok(Some(accepted.name.clone()))
     }
 
     /// The local date of an outing.

@@ -77,6 +77,9 @@ pub(super) fn kind(file: &Found, columns: &Columns) -> Result<Option<Kind>> {
     if kind == Some(Kind::Records) && record::is_own_export(&front) {
         return if file.named { Err(own_export(path)) } else { Ok(None) };
     }
+    if kind == Some(Kind::Records) && record::is_checklist(&front) {
+        return if file.named { Err(checklist(path)) } else { Ok(None) };
+    }
     if kind == Some(Kind::Track) && track::is_own_export(&front) {
         return if file.named { Err(own_track(path)) } else { Ok(None) };
     }
@@ -135,6 +138,13 @@ fn own_export(path: &Path) -> Error {
     .because("its columns hold identifiers and positions that trug computed")
     .hint("import the field records that the finds came from")
     .in_file(path)
+}
+
+fn checklist(path: &Path) -> Error {
+    Error::input(format!("{} is a checklist of taxa, not field records", name(path)))
+        .because("its columns refer from names to accepted names")
+        .hint("keep it in the store with trug checklist FILE")
+        .in_file(path)
 }
 
 pub(super) fn own_track(path: &Path) -> Error {

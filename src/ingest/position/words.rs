@@ -138,7 +138,9 @@ fn named(word: &str, before: &[Word], behind: &str) -> Result<Option<Word>, Stri
         "m" | "min" | "minute" | "minutes" if follows_number => Word::MinuteMark,
         "n" | "north" | "nord" | "norte" => Word::Sides(&[North]),
         "s" | "south" | "sud" | "s\u{fc}d" | "sur" => Word::Sides(&[South]),
-        "e" | "east" | "est" | "este" | "ost" => Word::Sides(&[East]),
+        "e" | "east" | "est" | "este" | "ost" | "\u{f8}" | "\u{f8}st" | "\u{f6}st" => {
+            Word::Sides(&[East])
+        }
         "w" | "west" | "ouest" | "oeste" => Word::Sides(&[West]),
         "o" => Word::Sides(&[East, West]),
         "lat" | "latitude" => Word::Label(Axis::Latitude),

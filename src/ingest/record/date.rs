@@ -157,12 +157,15 @@ fn named_month(text: &str) -> Option<Cell> {
     Some(certain(date, rest))
 }
 
-/// `03/05/2026`, `3.5.26`, `3-5-2026`.
+/// `03/05/2026`, `3.5.26`, `3-5-2026`, and `27/9-25` as in Denmark and Sweden, with the day first.
 fn numbers(text: &str) -> Option<Cell> {
     let (first, rest) = figures(text)?;
     let mark = rest.chars().next().filter(|c| matches!(c, '-' | '/' | '.' | ' '))?;
     let (second, rest) = figures(rest[mark.len_utf8()..].trim_start())?;
-    let (year, rest) = figures(rest.strip_prefix(mark)?.trim_start())?;
+    let nordic = mark == '/' && rest.starts_with([' ', '-']);
+    let behind_month =
+        if nordic { rest.trim_start().trim_start_matches('-') } else { rest.strip_prefix(mark)? };
+    let (year, rest) = figures(behind_month.trim_start())?;
     let year = full_year(year)?;
     let day_first = date(&year, second, first);
     let month_first = date(&year, first, second);
@@ -171,7 +174,7 @@ fn numbers(text: &str) -> Option<Cell> {
             (Written::Day(day_first), None)
         }
         // common practice: points between the numbers are used in countries that put the day first
-        (Some(day_first), _) if mark == '.' => (Written::Day(day_first), None),
+        (Some(day_first), _) if mark == '.' || nordic => (Written::Day(day_first), None),
         (Some(day_first), Some(month_first)) => (Written::Open { day_first, month_first }, None),
         (Some(date), None) => (Written::Day(date), Some(true)),
         (None, Some(date)) => (Written::Day(date), Some(false)),
@@ -256,6 +259,8 @@ mod tests {
             "Sun 3 may 2026",
             "3.5.2026",
             "3. 5. 2026",
+            "3/5-26",
+            "3/5 2026",
             "2026-05-03T14:05",
             "2026-05-03 14:05:33",
         ] {

@@ -128,7 +128,9 @@ pub(super) const WORDS: &[(Column, &[&str])] = &[
             "nearesttree",
             "treespecies",
             "associatedtree",
+            "associatedtrees",
             "associatedplant",
+            "associatedplants",
             "growingwith",
             "with",
             "associate",
@@ -172,6 +174,7 @@ pub(super) const WORDS: &[(Column, &[&str])] = &[
     (Column::Genus, &["genus"]),
     (Column::Epithet, &["specificepithet", "epithet"]),
     (Column::Author, &["scientificnameauthorship", "author", "authority", "authorship", "authors"]),
+    (Column::Qualifier, &["identificationqualifier", "qualifier"]),
     (
         Column::Collector,
         &[

@@ -17,6 +17,7 @@ mod months;
 mod nearest;
 mod people;
 mod photos;
+mod qualifier;
 mod row;
 mod serials;
 mod sheets;
@@ -209,6 +210,19 @@ pub fn is_own_export(front: &[u8]) -> bool {
     let table = text::decoded(front)
         .and_then(|text| table::read(&text, &Columns::default()).ok().flatten());
     table.is_some_and(|table| has_own_headings(&table.headings))
+}
+
+/// Whether a table that begins like this is a checklist of taxa and not of finds.
+#[must_use]
+pub fn is_checklist(front: &[u8]) -> bool {
+    let first = text::decoded(front);
+    let first = first.as_deref().and_then(|text| text.lines().find(|line| !line.trim().is_empty()));
+    let Some(first) = first else { return false };
+    let headings: Vec<String> = first.split(['\t', ',', ';', '|']).map(headings::bare).collect();
+    let has = |wanted: &[&str]| wanted.iter().any(|word| headings.iter().any(|own| own == word));
+    let references = ["taxonid", "acceptednameusageid", "acceptednameusage", "parentnameusageid"];
+    let of_finds = ["eventdate", "date", "recordnumber", "recordedby", "occurrenceid", "locality"];
+    has(&["scientificname"]) && has(&references) && !has(&of_finds)
 }
 
 /// Whether these are headings of a table that trug exported.

@@ -9,7 +9,7 @@ use super::layout::{Layout, Slot};
 use super::length::{Habit, Refusal};
 use super::people::{self, People};
 use super::table::Row;
-use super::{filled, photos, shortened, time};
+use super::{filled, photos, qualifier, shortened, time};
 use crate::error::Error;
 use crate::ingest::position;
 use crate::model::{Field, Record, RecordNumber, Sheet, WrittenCoordinates, WrittenTime};
@@ -65,7 +65,7 @@ impl Reader<'_> {
             substrate: text(Column::Substrate),
             host: text(Column::Host),
             habitat: text(Column::Habitat),
-            name: self.name(row),
+            name: self.name(row).map(|name| self.qualified(row, name)),
             collector: text(Column::Collector),
             container: text(Column::Container),
             waypoint: text(Column::Waypoint).map(without_decimals),
@@ -78,6 +78,11 @@ impl Reader<'_> {
             if let (Some(field), Some(text)) = (column.field(), text(column)) {
                 record.fields.insert(field, text);
             }
+        }
+        if let (Some(name), Some(qualifier)) = (self.name(row), text(Column::Qualifier))
+            && qualifier::added(&name, &qualifier).is_none()
+        {
+            record.fields.insert(Field::Other("identificationQualifier".into()), qualifier);
         }
         self.people(&mut record);
         self.unknown_columns(row, &mut record);
@@ -117,6 +122,14 @@ impl Reader<'_> {
             Some(name) if name.contains(&author) => Some(name),
             Some(name) => Some(format!("{name} {author}")),
             None => None,
+        }
+    }
+
+    /// The name with the qualifier of a column of its own.
+    fn qualified(&self, row: &Row, name: String) -> String {
+        match self.layout.text(row, Column::Qualifier) {
+            Some(qualifier) => qualifier::added(&name, &qualifier).unwrap_or(name),
+            None => name,
         }
     }
 

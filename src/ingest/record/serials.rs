@@ -17,12 +17,20 @@ pub(super) fn written_out(table: &mut Table, columns: &Columns, from_1904: bool)
     let (dates, times) = (layout.place(Column::Date), layout.place(Column::Time));
     let mut first = None;
     let mut count = 0;
+    // a time such as 9:36 has the short fraction 0.4: the other cells of the column tell what it is
+    let fractions = times.is_some_and(|time| {
+        let cells = table.rows.iter().filter_map(|row| row.cells.get(time));
+        cells.into_iter().any(|cell| date_or_time(cell, true, from_1904).is_some())
+    });
     for row in &mut table.rows {
         for (column, shown) in [(dates, Shown::Unknown), (times, Shown::Time)] {
             let Some((place, cell)) = column.and_then(|c| Some((c, row.cells.get_mut(c)?))) else {
                 continue;
             };
-            if let Some(text) = date_or_time(cell, shown == Shown::Time, from_1904) {
+            let is_time = shown == Shown::Time;
+            let text = date_or_time(cell, is_time, from_1904);
+            let short = || short_fraction(cell).filter(|_| is_time && fractions);
+            if let Some(text) = text.or_else(short) {
                 first.get_or_insert_with(|| (row.line, place, cell.clone(), text.clone()));
                 count += 1;
                 *cell = text;
@@ -58,6 +66,13 @@ fn date_or_time(cell: &str, is_time: bool, from_1904: bool) -> Option<String> {
     (is_time && value < 1.0 && fraction > 3).then(|| serial(value, false, Shown::Time))
 }
 
+/// The time of a fraction of a day with few decimals.
+fn short_fraction(cell: &str) -> Option<String> {
+    let digits = cell.strip_prefix("0.")?;
+    let plain = !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit());
+    plain.then(|| serial(cell.parse().unwrap_or(0.0), false, Shown::Time))
+}
+
 /// Adds one final zero where all other numbers of the column have one decimal more: one number in ten
 /// ends in a zero, which a spreadsheet does not keep.
 fn final_zeros(table: &mut Table, place: usize) {
@@ -91,5 +106,7 @@ mod tests {
         for kept in ["14.05", "1405", "2026", "20260503", "9", "0.5", "3.5.26"] {
             assert_eq!(date_or_time(kept, true, false), None, "{kept}");
         }
+        assert_eq!(short_fraction("0.4").as_deref(), Some("09:36:00"));
+        assert_eq!(short_fraction("9.36"), None);
     }
 }

@@ -102,6 +102,9 @@ fn clock(text: &str) -> Option<WrittenTime> {
         .find_map(|word| text.strip_suffix(word))
         .unwrap_or(text)
         .trim();
+    // 9 Uhr 05, 9 h 05 min
+    let between = text.replacen(" uhr ", ":", 1);
+    let text = between.trim_end_matches("min").trim_end();
     let parts: Vec<&str> = text.split([':', '.', 'h', 'u', '\u{b7}']).map(str::trim).collect();
     if parts.len() > 4 || parts.iter().any(|part| !part.bytes().all(|b| b.is_ascii_digit())) {
         return None;
@@ -128,12 +131,13 @@ fn clock(text: &str) -> Option<WrittenTime> {
 
 /// Without the word that several languages put before a time: `ore 9.30`, `kl. 14.05`, `um 9:15`.
 fn without_word_before(text: &str) -> &str {
-    const WORDS: [&str; 13] = [
-        "alle ore", "ore", "alle", "h", "um", "kl.", "kl", "klo", "godz.", "a las", "\u{e0}", "om",
-        "v",
+    const WORDS: [&str; 20] = [
+        "alle ore", "ore", "alle", "h", "um", "gegen", "kl.", "kl", "klo", "kello", "o godz.",
+        "godz.", "a las", "a la", "\u{e0}s", "\u{e0}", "om", "vid", "ve", "v",
     ];
-    let rest = WORDS.into_iter().find_map(|word| text.strip_prefix(word)).map(str::trim_start);
-    rest.filter(|rest| rest.starts_with(|c: char| c.is_ascii_digit())).unwrap_or(text)
+    let digits = |rest: &&str| rest.starts_with(|c: char| c.is_ascii_digit());
+    let rest = |word: &str| text.strip_prefix(word).map(str::trim_start).filter(digits);
+    WORDS.into_iter().find_map(rest).unwrap_or(text)
 }
 
 /// `am` and `pm` with or without points.
@@ -217,6 +221,11 @@ mod tests {
             "um 14:05 Uhr",
             "14u05",
             "godz. 14:05",
+            "14 Uhr 05",
+            "14 h 05 min",
+            "klo 14.05",
+            "o godz. 14.05",
+            "\u{e0}s 14h05",
         ] {
             assert_eq!(at(text), five_past, "{text}");
         }

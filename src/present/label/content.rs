@@ -9,10 +9,11 @@ use super::layout::{Content, Layout};
 use super::placing;
 use crate::analyse::sizes::Sizes;
 use crate::earth::grid;
-use crate::model::{Field, KeptFind, Located};
-use crate::present::derived_time;
+use crate::model::{Field, KeptFind, Located, TaxonName, identification};
+use crate::present::fonts::Face;
 use crate::present::paragraph::Paragraph;
 use crate::present::summary::words;
+use crate::present::{derived_time, scientific_name, style};
 use crate::units::Metres;
 
 /// The number, or a placeholder.
@@ -21,12 +22,30 @@ pub(super) fn number(find: &KeptFind, layout: &Layout) -> String {
     find.record.number.as_ref().map_or_else(|| none.to_owned(), |number| number.0.clone())
 }
 
-/// The determined name in its font faces.
+/// The determined name in its font faces, with the author that the checklist has and, behind `=`, the
+/// accepted name of a synonym.
 pub(super) fn name(find: &KeptFind, layout: &Layout) -> Paragraph {
-    match find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty()) {
-        Some(name) => Paragraph::name(name),
-        None => Paragraph::plain(layout.language.phrases().not_determined),
+    let Some(name) = find.record.name.as_deref().map(str::trim).filter(|name| !name.is_empty())
+    else {
+        return Paragraph::plain(layout.language.phrases().not_determined);
+    };
+    let mut paragraph = Paragraph::name(name);
+    let Some(check) = find.checked.as_deref() else { return paragraph };
+    if identification(name).qualifier.is_some() {
+        return paragraph;
     }
+    let has_author = TaxonName::read(name).is_none_or(|read| read.author.is_some());
+    let author = check.taxon().and_then(|taxon| taxon.author.as_deref());
+    if let (false, Some(author)) = (has_author, author) {
+        paragraph = paragraph.then(author, Face::Regular, style::INK);
+    }
+    if let Some(accepted) = check.other_accepted() {
+        paragraph = paragraph.then("=", Face::Regular, style::INK);
+        for (word, face) in scientific_name::words(&accepted.full_name()) {
+            paragraph = paragraph.then(word, face, style::INK);
+        }
+    }
+    paragraph
 }
 
 /// `2 May 2026`: the month in letters, which is unambiguous.

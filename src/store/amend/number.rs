@@ -7,6 +7,7 @@ use rusqlite::Connection;
 use crate::error::Result;
 use crate::model::{KeptFind, RecordNumber};
 use crate::store::Store;
+use crate::store::checklist::Names;
 use crate::store::fault::Attempt;
 use crate::store::read::finds::{of_keys, outings};
 
@@ -37,7 +38,7 @@ impl Store {
     pub fn finds_of_number(&self, query: &NumberQuery) -> Result<Vec<KeptFind>> {
         let found = candidates(&self.connection, query).and_then(|keys| {
             let outings = outings(&self.connection)?;
-            of_keys(&self.connection, &keys, &outings)
+            of_keys(&self.connection, &keys, &outings, &mut Names::new(&self.connection))
         });
         found.map_err(|fault| fault.tell(&self.path))
     }

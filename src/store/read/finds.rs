@@ -14,6 +14,7 @@ use crate::earth::geodesic;
 use crate::error::Result;
 use crate::model::{AmendedProperty, AnchorKind, KeptFind, KeptPhoto, NumberChoice, Record};
 use crate::store::Store;
+use crate::store::checklist::Names;
 use crate::store::fault::Attempt;
 use crate::store::row::Cells;
 use crate::store::words::Cell;
@@ -22,7 +23,8 @@ use crate::units::{LatLon, Metres};
 /// A query for finds; empty fields do not restrict.
 #[derive(Clone, Debug, Default)]
 pub struct FindQuery {
-    /// The beginning of the determined name, whatever its case: `mycena`, `Mycena int`.
+    /// The beginning of the determined name, whatever its case: `mycena`, `Mycena int`; with a checklist
+    /// also of its accepted name.
     pub taxon: Option<String>,
     /// Collected on this local date or later.
     pub from: Option<Date>,
@@ -103,8 +105,9 @@ impl Store {
     ) -> Result<()> {
         let keys = keys(&self.connection, query).map_err(|fault| fault.tell(&self.path))?;
         let outings = outings(&self.connection).map_err(|fault| fault.tell(&self.path))?;
+        let mut names = Names::new(&self.connection);
         for some in keys.chunks(TOGETHER) {
-            let finds = of_keys(&self.connection, some, &outings)
+            let finds = of_keys(&self.connection, some, &outings, &mut names)
                 .map_err(|fault| fault.tell(&self.path))?;
             finds.into_iter().try_for_each(&mut look)?;
         }
@@ -123,9 +126,14 @@ fn keys(connection: &Connection, query: &FindQuery) -> Attempt<Vec<i64>> {
         .prepare(&format!("SELECT {COLUMNS} FROM finds f WHERE {condition} ORDER BY f.id"))?;
     let mut rows = statement.query(params_from_iter(values))?;
     let mut found = Vec::new();
+    let mut taxon = query.taxon.as_deref().map(|taxon| Asked::of(connection, taxon)).transpose()?;
     while let Some(row) = rows.next()? {
         let row = FindRow::read(row)?;
-        if matches(query, &row) {
+        let named = match &mut taxon {
+            Some(taxon) => taxon.holds(row.record.name.as_deref())?,
+            None => true,
+        };
+        if named && matches(query, &row) {
             found.push((order(&row), row.key));
         }
     }
@@ -146,6 +154,7 @@ pub(in crate::store) fn of_keys(
     connection: &Connection,
     wanted: &[i64],
     outings: &HashMap<i64, (Uuid, String)>,
+    names: &mut Names<'_>,
 ) -> Attempt<Vec<KeptFind>> {
     let list: Vec<String> = wanted.iter().map(ToString::to_string).collect();
     let list = list.join(",");
@@ -161,6 +170,10 @@ pub(in crate::store) fn of_keys(
     let mut found: HashMap<i64, KeptFind> = HashMap::new();
     while let Some(row) = rows.next()? {
         let row = FindRow::read(row)?;
+        let checked = match row.record.name.as_deref() {
+            Some(name) => names.check(name)?,
+            None => None,
+        };
         let (outing, zone) = outings.get(&row.outing).cloned().unwrap_or_default();
         let find = KeptFind {
             id: row.uuid,
@@ -180,6 +193,7 @@ pub(in crate::store) fn of_keys(
             as_imported: imported.remove(&row.key),
             amended: amended.remove(&row.key).unwrap_or_default(),
             determinations: determinations.remove(&row.key).unwrap_or_default(),
+            checked,
             generalised: None,
         };
         found.insert(row.key, find);
@@ -226,9 +240,6 @@ fn condition(query: &FindQuery) -> (String, Vec<Value>) {
 
 fn matches(query: &FindQuery, row: &FindRow) -> bool {
     let record = &row.record;
-    let taxon = query.taxon.as_ref().is_none_or(|taxon| {
-        record.name.as_ref().is_some_and(|name| plain(name).starts_with(&plain(taxon)))
-    });
     let number = query
         .number
         .as_ref()
@@ -245,7 +256,7 @@ fn matches(query: &FindQuery, row: &FindRow) -> bool {
             .as_ref()
             .is_some_and(|number| query.numbers.iter().any(|choice| choice.holds(number)));
     let rows = query.rows.as_ref().is_none_or(|rows| rows.contains(&row.key));
-    taxon && number && numbers && rows && collector && near && words(query, record)
+    number && numbers && rows && collector && near && words(query, record)
 }
 
 /// Whether the words of a record are those asked for.
@@ -260,6 +271,36 @@ fn words(query: &FindQuery, record: &Record) -> bool {
 fn plain(name: &str) -> String {
     let words: Vec<String> = name.split_whitespace().map(str::to_lowercase).collect();
     words.join(" ")
+}
+
+/// A taxon that is asked for: what is written, and with a checklist also the accepted name.
+struct Asked<'c> {
+    names: Names<'c>,
+    taxon: String,
+    /// The accepted name of the taxon, where it is a synonym.
+    accepted: Option<String>,
+}
+
+impl<'c> Asked<'c> {
+    fn of(connection: &'c Connection, taxon: &str) -> Attempt<Self> {
+        let mut names = Names::new(connection);
+        let accepted = names.accepted(taxon)?.map(|name| plain(&name));
+        Ok(Self { names, taxon: plain(taxon), accepted })
+    }
+
+    fn holds(&mut self, name: Option<&str>) -> Attempt<bool> {
+        let Some(name) = name else { return Ok(false) };
+        let begins = |name: &str, asked: &str| plain(name).starts_with(asked);
+        if begins(name, &self.taxon) || self.accepted.as_ref().is_some_and(|own| begins(name, own))
+        {
+            return Ok(true);
+        }
+        let other = self.names.accepted(name)?;
+        Ok(other.is_some_and(|other| {
+            begins(&other, &self.taxon)
+                || self.accepted.as_ref().is_some_and(|own| begins(&other, own))
+        }))
+    }
 }
 
 pub(in crate::store) fn outings(connection: &Connection) -> Attempt<HashMap<i64, (Uuid, String)>> {

@@ -1,4 +1,4 @@
-//! Separates a determination into name and qualifier. Layer: `present`.
+//! Separates a determination into name and qualifier. Layer: `model`.
 
 /// A determination separated for Darwin Core.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -1,0 +1,215 @@
+//! Reads a scientific name: genus, epithets and rank apart from the author, and the form in which names
+//! are compared. Uses the form of the words alone, no list of names. Layer: `model`.
+
+/// A scientific name in its parts.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TaxonName {
+    /// Without author: `Amanita muscaria var. formosa`.
+    pub canonical: String,
+    /// The author of the last epithet.
+    pub author: Option<String>,
+}
+
+/// Ranks between epithets, as written and as kept.
+const RANKS: [(&str, &str); 17] = [
+    ("subsp.", "subsp."),
+    ("subsp", "subsp."),
+    ("ssp.", "subsp."),
+    ("ssp", "subsp."),
+    ("var.", "var."),
+    ("var", "var."),
+    ("f.", "f."),
+    ("fo.", "f."),
+    ("forma", "f."),
+    ("subvar.", "subvar."),
+    ("subf.", "subf."),
+    ("f.sp.", "f.sp."),
+    ("subg.", "subg."),
+    ("sect.", "sect."),
+    ("subsect.", "subsect."),
+    ("ser.", "ser."),
+    ("nothovar.", "nothovar."),
+];
+
+/// Lower-case words that begin or join authors.
+const OF_AUTHORS: [&str; 15] = [
+    "ex", "in", "et", "and", "de", "von", "van", "der", "den", "du", "auct.", "auct", "sensu",
+    "non", "nom.",
+];
+
+impl TaxonName {
+    /// Separates a name without qualifier; `None` where it does not begin as a name does.
+    #[must_use]
+    pub fn read(text: &str) -> Option<Self> {
+        let words: Vec<&str> = text.split_whitespace().filter(|word| !is_cross(word)).collect();
+        let (genus, rest) = words.split_first()?;
+        let genus = genus.trim_start_matches('\u{d7}');
+        if !genus.starts_with(char::is_uppercase) || !is_letters(genus) {
+            return None;
+        }
+        let mut canonical = genus.to_owned();
+        let (mut author, mut rank) = (Vec::new(), None);
+        for (place, word) in rest.iter().enumerate() {
+            let next = rest.get(place + 1);
+            if let Some(known) = rank_before(word, next, canonical.contains(' ')) {
+                rank = Some(known);
+            } else if is_epithet(word) && (author.is_empty() || rank.is_some())
+                || rank.is_some() && is_letters(word)
+            {
+                if let Some(rank) = rank.take() {
+                    canonical = format!("{canonical} {rank}");
+                }
+                canonical = format!("{canonical} {}", word.trim_start_matches('\u{d7}'));
+                author.clear();
+            } else if !(author.is_empty() && is_subgenus(word, next)) {
+                author.push(*word);
+            }
+        }
+        let author = author.join(" ");
+        Some(Self { canonical, author: Some(author).filter(|author| !author.is_empty()) })
+    }
+
+    /// The name in the form in which it is compared.
+    #[must_use]
+    pub fn key(&self) -> String {
+        key(&self.canonical)
+    }
+}
+
+/// A name without author for comparison: small letters without accents, hyphens and ranks.
+#[must_use]
+pub fn key(canonical: &str) -> String {
+    let mut key = String::with_capacity(canonical.len());
+    for word in canonical.split_whitespace() {
+        if RANKS.iter().any(|(written, _)| *written == word) || is_cross(word) {
+            continue;
+        }
+        if !key.is_empty() {
+            key.push(' ');
+        }
+        for letter in word.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase) {
+            match letter {
+                'ä' | 'æ' => key.push_str("ae"),
+                'ö' | 'œ' | 'ø' => key.push_str("oe"),
+                'ü' => key.push_str("ue"),
+                'ë' | 'é' | 'è' => key.push('e'),
+                'ï' | 'í' => key.push('i'),
+                'å' | 'á' => key.push('a'),
+                'ç' => key.push('c'),
+                'ñ' => key.push('n'),
+                'ó' => key.push('o'),
+                other => key.push(other),
+            }
+        }
+    }
+    key
+}
+
+/// Whether two statements of authors are those of one name: years, spaces, points and brackets aside,
+/// and where one is a shorter form of the other.
+#[must_use]
+pub fn same_author(one: &str, other: &str) -> bool {
+    let bare = |text: &str| -> String {
+        let joined = text.replace(" et ", "&").replace(" and ", "&");
+        joined
+            .chars()
+            .filter(|c| c.is_alphabetic() || *c == '&')
+            .flat_map(char::to_lowercase)
+            .collect()
+    };
+    let (one, other) = (bare(one), bare(other));
+    !one.is_empty() && !other.is_empty() && (one.starts_with(&other) || other.starts_with(&one))
+}
+
+/// `f.` is a rank only before an epithet: behind an author it is "the son".
+fn rank_before(word: &str, next: Option<&&str>, has_epithet: bool) -> Option<&'static str> {
+    let (_, rank) = RANKS.iter().find(|(written, _)| *written == word)?;
+    let next = next?;
+    let of_genus = matches!(*rank, "subg." | "sect." | "subsect." | "ser.");
+    let fits = if of_genus { is_letters(next) } else { has_epithet && is_epithet(next) };
+    fits.then_some(*rank)
+}
+
+fn is_cross(word: &str) -> bool {
+    matches!(word, "\u{d7}" | "x" | "X")
+}
+
+fn is_letters(word: &str) -> bool {
+    word.chars().all(|c| c.is_alphabetic() || c == '-')
+}
+
+fn is_epithet(word: &str) -> bool {
+    let word = word.trim_start_matches('\u{d7}');
+    word.chars().count() > 1
+        && word.chars().all(|c| c.is_lowercase() || c == '-')
+        && !OF_AUTHORS.contains(&word)
+}
+
+/// `Cortinarius (Phlegmacium) odorifer`.
+fn is_subgenus(word: &str, next: Option<&&str>) -> bool {
+    let inner = word.strip_prefix('(').and_then(|word| word.strip_suffix(')'));
+    inner.is_some_and(is_letters) && next.is_some_and(|next| is_epithet(next))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn parts(text: &str) -> (String, String) {
+        let name = TaxonName::read(text).unwrap_or_else(|| panic!("{text}"));
+        (name.canonical, name.author.unwrap_or_default())
+    }
+
+    #[test]
+    fn authors_are_apart_from_the_name() {
+        for (text, canonical, author) in [
+            ("Mycena interrupta (Berk.) Sacc.", "Mycena interrupta", "(Berk.) Sacc."),
+            ("Agaricus campestris L. f.", "Agaricus campestris", "L. f."),
+            ("Mycena (Pers.) Roussel", "Mycena", "(Pers.) Roussel"),
+            (
+                "Amanita muscaria (L.) Lam. var. formosa Pers.",
+                "Amanita muscaria var. formosa",
+                "Pers.",
+            ),
+            (
+                "Amanita muscaria ssp. flavivolvata Singer",
+                "Amanita muscaria subsp. flavivolvata",
+                "Singer",
+            ),
+            ("Cortinarius (Phlegmacium) odorifer Britzelm.", "Cortinarius odorifer", "Britzelm."),
+            (
+                "Cortinarius subg. Phlegmacium (Fr.) Trog",
+                "Cortinarius subg. Phlegmacium",
+                "(Fr.) Trog",
+            ),
+            (
+                "Lepiota rhacodes var. hortensis Pilát f. tristis Beck",
+                "Lepiota rhacodes var. hortensis f. tristis",
+                "Beck",
+            ),
+            ("Mollisia cinerea van Heerden ex Smith", "Mollisia cinerea", "van Heerden ex Smith"),
+            ("Russula × hybrida Jones", "Russula hybrida", "Jones"),
+            ("Fungi", "Fungi", ""),
+        ] {
+            assert_eq!(parts(text), (canonical.to_owned(), author.to_owned()), "{text}");
+        }
+        for none in ["little brown thing", "", "?", "(Fr.) Kumm.", "42"] {
+            assert_eq!(TaxonName::read(none), None, "{none}");
+        }
+    }
+
+    #[test]
+    fn names_are_compared_without_ranks_accents_and_hyphens() {
+        assert_eq!(key("Amanita muscaria var. formosa"), "amanita muscaria formosa");
+        assert_eq!(key("Mycena novae-zelandiae"), key("mycena novaezelandiae"));
+        assert_eq!(key("Isoëtes"), "isoetes");
+    }
+
+    #[test]
+    fn shorter_forms_of_authors_are_the_same() {
+        assert!(same_author("(Berk.) Sacc.", "(Berk.) Sacc., 1887"));
+        assert!(same_author("Berk. & Broome", "Berk. et Broome"));
+        assert!(!same_author("Fr.", "Pers."));
+        assert!(!same_author("", "Pers."));
+    }
+}

@@ -1,0 +1,109 @@
+"""Do finds that trug writes as a workbook come back without loss, as written, re-saved by openpyxl and
+converted by LibreOffice to XLSX, ODS, XLS and CSV? Every column that a notebook can have is filled, with
+leading zeros, long decimals, line ends, quotes, formulas and letters of several scripts.
+
+LibreOffice is optional (Debian: libreoffice-calc-nogui); without it that part is skipped and said so.
+"""
+
+import csv
+import io
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import openpyxl
+
+TRUG, WORK = os.environ["TRUG"], Path(os.environ["WORK"])
+HEADINGS = [
+    "Number", "Date", "Time", "Place", "Name", "Substrate", "Host", "Habitat", "Collector", "Photos", "Waypoint",
+    "Container", "Latitude", "Longitude", "Datum", "Uncertainty (m)", "Elevation (m)", "Colour", "Bruising", "Latex",
+    "Smell", "Taste", "Spore print", "Quantity", "Identified by", "Date identified", "Country", "State or province",
+    "County", "Municipality", "Institution", "Collection", "Catalogue number", "Other catalogue numbers",
+    "Disposition", "Wetter", "Sporenmasse", "Notes",
+]
+
+
+def row(number):
+    return [
+        f"TH-{number:04}", "2026-05-03", f"{9 + number // 60:02}:{number % 60:02}", "Fern gully; \"upper\" part",
+        "Mycena cf. pura (Pers.) P. Kumm.", "moss, on a trunk", "Nothofagus cunninghamii", "wet forest",
+        "No\u00ebl Brambletoft-Pe\u00f1a", f"P{1000 + number}; P{2000 + number}", f"{number:03}", "box 007",
+        f"-42.51{number:03}0", f"146.25{number:03}00", "WGS84", "5", "450", "#C0FFEE or 1/2 grey", "-> red", "none",
+        "=of meal", "+bitter", "1E5", "0012", "A. B. & C. D.", "2026-06-01", "\u6fb3\u5927\u5229\u4e9a", "TAS", "\u0397\u03c0",
+        "@home", "HO", "F", f"00{number}", "a | b", "kept", "3/4", "8.5-10 \u00d7 4\u20135 \u00b5m",
+        "two lines:\nthe second, with \"quotes\"; and a tab\there" if number % 2 else "'quoted",
+    ]
+
+
+def trug(*words, good=(0, 1)):
+    run = subprocess.run([TRUG, *map(str, words)], capture_output=True, text=True)
+    if run.returncode not in good:
+        sys.exit(f"trug {' '.join(map(str, words))} ended with {run.returncode}: {run.stderr}")
+    return run.stdout
+
+
+def records(table, name):
+    """The records that an import of this table gives, by number and heading."""
+    folder, store = WORK / name, WORK / f"{name}.gpkg"
+    folder.mkdir()
+    shutil.copy(table, folder)
+    trug("import", folder, "--zone", "+10:00", "--store", store)
+    rows = csv.DictReader(io.StringIO(trug("finds", "--store", store, "--format", "records"), newline=""))
+    return {row["number"]: {key: value for key, value in row.items() if value} for row in rows}
+
+
+def resaved(path):
+    target = WORK / "openpyxl.xlsx"
+    openpyxl.load_workbook(path).save(target)
+    return target
+
+
+def converted(path, form):
+    folder = WORK / f"office-{form.split(':')[0]}"
+    folder.mkdir(exist_ok=True)
+    profile = f"-env:UserInstallation=file://{WORK}/profile"
+    command = ["soffice", profile, "--headless", "--convert-to", form, "--outdir", str(folder), str(path)]
+    run = subprocess.run(command, capture_output=True, text=True, timeout=120)
+    made = list(folder.iterdir())
+    if len(made) != 1:
+        sys.exit(f"LibreOffice made no {form}: {run.stdout} {run.stderr}")
+    return made[0]
+
+
+def main():
+    notebook = WORK / "notebook.csv"
+    with notebook.open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows([HEADINGS, *(row(number) for number in range(1, 26))])
+    first = records(notebook, "first")
+    assert len(first) == 25 and len(first["TH-0007"]) >= len(HEADINGS), first.get("TH-0007")
+    book = WORK / "finds.xlsx"
+    trug("finds", "--store", WORK / "first.gpkg", "--format", "xlsx", "--out", book)
+    tables = {"as-written": book, "openpyxl": resaved(book)}
+    if shutil.which("soffice"):
+        for form in ["xlsx", "ods", "xls", 'csv:Text - txt - csv (StarCalc):44,34,76,1']:
+            tables[f"libreoffice-{form.split(':')[0]}"] = converted(book, form)
+    else:
+        print("skipped the part of LibreOffice: soffice is not installed (Debian: libreoffice-calc-nogui)")
+    for name, table in tables.items():
+        again = records(table, name)
+        lost = [
+            f"{number}, {heading}: {value!r} became {again.get(number, {}).get(heading)!r}"
+            for number, cells in first.items()
+            for heading, value in cells.items()
+            if again.get(number, {}).get(heading) != value
+        ]
+        more = [
+            f"{number}, {heading}: {value!r}"
+            for number, cells in again.items()
+            for heading, value in cells.items()
+            if heading not in first.get(number, {})
+        ]
+        if lost or more:
+            sys.exit(f"{name}: lost {lost[:8]}; added {more[:8]}")
+        cells = sum(map(len, again.values()))
+        print(f"{name}: {len(again)} records, {cells} cells came back as they were")
+
+
+main()
