@@ -1,9 +1,11 @@
 //! Runs `trug labels --out FILE.pdf`: prints labels of stored finds, or numbered field slips. Layer:
 //! `commands`.
 
+use std::collections::HashSet;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
+use uuid::Uuid;
 
 use super::console::Console;
 use super::exit::Exit;
@@ -15,7 +17,7 @@ use crate::error::{Error, Result, read_regular};
 use crate::model::{KeptFind, RecordNumber};
 use crate::present::label::{self, Layout, Paper, Print, Size};
 use crate::present::render;
-use crate::store::Store;
+use crate::store::{NumberQuery, Store};
 
 /// Print labels for packets, drying trays and boxes, or numbered slips to take into the field.
 ///
@@ -116,7 +118,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         };
         print.used = used(arguments.start, print.labels_per_sheet())?;
         warn_of_missing_letters(&finds, &layout, console);
-        let exit = warn_of_repeated_numbers(&finds, console);
+        let exit = warn_of_repeated_numbers(&with_same_numbers(&store, &finds)?, console);
         console.note(&exact);
         (print.sheets(&finds), "Labels".to_owned(), finds.len(), exit)
     };
@@ -157,6 +159,23 @@ fn used(start: Option<u32>, each: usize) -> Result<usize> {
         .hint(format!("give --start a number from 1 to {each}")))
 }
 
+/// The finds to label, and others of the store with the same number by the same collector.
+fn with_same_numbers(store: &Store, finds: &[KeptFind]) -> Result<Vec<KeptFind>> {
+    let mut all = finds.to_vec();
+    let mut seen: HashSet<Uuid> = finds.iter().map(|find| find.id).collect();
+    for find in finds {
+        let Some(number) = &find.record.number else { continue };
+        let same = NumberQuery {
+            number: number.0.clone(),
+            day: None,
+            collector: find.record.collector.clone().or_else(|| find.collector.clone()),
+        };
+        let others = store.finds_of_number(&same)?;
+        all.extend(others.into_iter().filter(|other| seen.insert(other.id)));
+    }
+    Ok(all)
+}
+
 /// Reports numbers that one collector used for several of these finds.
 fn warn_of_repeated_numbers(finds: &[KeptFind], console: &mut Console) -> Exit {
     let repeated = label::repeated_numbers(finds);
@@ -165,7 +184,7 @@ fn warn_of_repeated_numbers(finds: &[KeptFind], console: &mut Console) -> Exit {
         let dates: Vec<String> =
             group.iter().take(6).map(|find| find.date.strftime("%-d %B %Y").to_string()).collect();
         console.warning(
-            &Error::input(format!("number {number} is printed on labels of {} finds", group.len()))
+            &Error::input(format!("number {number} belongs to {} finds", group.len()))
                 .because(format!("the same collector used it on {}", dates.join(", ")))
                 .hint("correct the number in the notebook and import it again before labelling"),
         );
@@ -226,6 +245,13 @@ fn finds(store: &Store, arguments: &Arguments) -> Result<Vec<KeptFind>> {
 }
 
 fn warn_of_missing_letters(finds: &[KeptFind], layout: &Layout, console: &mut Console) {
+    let families = label::families_of_machine(finds, layout);
+    if !families.is_empty() {
+        console.note(&format!(
+            "Letters beyond Latin, Greek and Cyrillic are set in {}.",
+            families.join(", ")
+        ));
+    }
     let missing = label::letters_without_a_glyph(finds, layout);
     if missing.is_empty() {
         return;
@@ -235,10 +261,10 @@ fn warn_of_missing_letters(finds: &[KeptFind], layout: &Layout, console: &mut Co
     console.warning(
         &Error::input(format!("{} letters cannot be printed", missing.len()))
             .because(format!(
-                "the font covers Latin, Greek and Cyrillic, not {}{more}; a replacement character is printed for each",
+                "no font of this machine has {}{more}; a replacement character is printed for each",
                 letters.join(" ")
             ))
-            .hint("add a transliteration in Latin letters, for instance in brackets"),
+            .hint("install a font for this script, or add a transliteration in Latin letters"),
     );
 }
 

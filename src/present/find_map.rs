@@ -1,6 +1,7 @@
 //! Draws a small map of one find: its 95 % circle, each piece of evidence, the position before a correction,
 //! and the track nearby. Layer: `present`.
 
+use super::fonts::{self, Face};
 use super::map::MapSheet;
 use super::map::furniture::{north_arrow, scale_bar};
 use super::markup::Element;
@@ -32,20 +33,25 @@ pub fn figure(find: &KeptFind, anchors: &[Anchor], track: &[TrackPoint]) -> Opti
     let number = find.record.number.as_ref().map_or("find", |number| number.0.as_str());
     let mut map = svg::group().set("clip-path", "url(#map)");
     map = map.with_all(tracks(&sheet, track));
-    for anchor in anchors {
-        map = map.with(evidence_mark(&sheet, anchor));
-    }
-    if let Some(before) = before.filter(|before| Some(*before) != now) {
-        let dashed = Stroke::new(style::ASIDE, line::FINE).dashed(3.0, 2.0);
-        map = map.with(circle(&sheet, before, dashed)).with(label(&sheet, before.0, "as imported"));
-    }
+    let mut captions = Vec::new();
     if let Some(now) = now {
         let middle = sheet.at(now.0);
         map = map
             .with(circle(&sheet, now, Stroke::new(style::FIND, line::CURVE)))
-            .with(svg::circle(middle, 2.2).filled(style::FIND))
-            .with(label(&sheet, now.0, number));
+            .with(svg::circle(middle, 2.2).filled(style::FIND));
+        captions.push(Caption { at: middle, words: number.to_owned(), colour: style::INK });
     }
+    for anchor in anchors {
+        map = map.with(evidence_mark(&sheet, anchor));
+        captions.push(evidence_caption(&sheet, anchor));
+    }
+    if let Some(before) = before.filter(|before| Some(*before) != now) {
+        let dashed = Stroke::new(style::ASIDE, line::FINE).dashed(3.0, 2.0);
+        map = map.with(circle(&sheet, before, dashed));
+        let words = "as imported".to_owned();
+        captions.push(Caption { at: sheet.at(before.0), words, colour: style::INK });
+    }
+    map = map.with_all(placed(&captions, sheet.frame));
     let border = svg::rectangle(sheet.frame).set("fill", "none");
     let foot = Point::new(sheet.frame.corner.x + 6.0, HIGH - 12.0);
     let drawing = svg::drawing(WIDE, HIGH, &format!("Map of {number}"))
@@ -70,22 +76,62 @@ fn circle(sheet: &MapSheet, (at, radius): (LatLon, Radius95), stroke: Stroke) ->
     svg::circle(sheet.at(at), sheet.points(radius.metres())).set("fill", "none").stroked(stroke)
 }
 
-fn label(sheet: &MapSheet, at: LatLon, words: &str) -> Element {
-    svg::text(sheet.at(at).plus(5.0, -4.0), words, Letters::new(size::SMALL).rimmed())
+/// Words at a mark.
+struct Caption {
+    at: Point,
+    words: String,
+    colour: style::Colour,
+}
+
+/// Distance of captions one below the other, points.
+const LEADING: f64 = 9.5;
+
+/// The captions beside their marks, none over another or beyond the frame; a line leads from a mark to one that
+/// had to move.
+fn placed(captions: &[Caption], frame: Frame) -> Vec<Element> {
+    let mut taken: Vec<Frame> = Vec::new();
+    let mut drawn = Vec::new();
+    for caption in captions {
+        let wide = fonts::width(&caption.words, Face::Regular, size::SMALL);
+        let beside = caption.at.x + 5.0;
+        let left = beside.min(frame.right() - wide - 3.0).max(frame.corner.x + 3.0);
+        let box_at = |foot: f64| Frame::new(left - 1.0, foot - 7.0, wide + 2.0, LEADING - 0.5);
+        let is_free = |foot: &f64| {
+            let own = box_at(*foot);
+            let within = own.corner.y > frame.corner.y && own.bottom() < frame.bottom();
+            within && !taken.iter().any(|other| other.meets(own))
+        };
+        // beside the mark, else below or above it, the nearest first
+        let first = caption.at.y + 2.5;
+        let steps = (0..40).map(f64::from);
+        let mut feet = steps.flat_map(|step| [first + step * 3.0, first - step * 3.0]);
+        let foot = feet.find(is_free).unwrap_or(first);
+        taken.push(box_at(foot));
+        if (foot - first).abs() > LEADING || left < beside {
+            let fine = Stroke::new(caption.colour, line::HAIR);
+            drawn.push(svg::line(caption.at, Point::new(left - 1.0, foot - 2.5), fine));
+        }
+        let letters = Letters::new(size::SMALL).colour(caption.colour).rimmed();
+        drawn.push(svg::text(Point::new(left, foot), &caption.words, letters));
+    }
+    drawn
+}
+
+fn evidence_caption(sheet: &MapSheet, anchor: &Anchor) -> Caption {
+    let colour = if anchor.used { style::PHOTO } else { style::ASIDE };
+    let kind = words::anchor(anchor.kind);
+    let words = if anchor.used { kind.to_owned() } else { format!("{kind}, not used") };
+    Caption { at: sheet.at(anchor.at), words, colour }
 }
 
 fn evidence_mark(sheet: &MapSheet, anchor: &Anchor) -> Element {
     let colour = if anchor.used { style::PHOTO } else { style::ASIDE };
     let middle = sheet.at(anchor.at);
     let stroke = Stroke::new(colour, line::CURVE);
-    let kind = words::anchor(anchor.kind);
-    let words = if anchor.used { kind.to_owned() } else { format!("{kind}, not used") };
-    let letters = Letters::new(size::SMALL).colour(colour).rimmed();
     svg::group()
         .with(circle(sheet, (anchor.at, anchor.radius), Stroke::new(colour, line::HAIR)))
         .with(svg::line(middle.plus(-3.0, 0.0), middle.plus(3.0, 0.0), stroke))
         .with(svg::line(middle.plus(0.0, -3.0), middle.plus(0.0, 3.0), stroke))
-        .with(svg::text(middle.plus(5.0, 8.0), &words, letters))
 }
 
 /// The track in pieces between gaps, as far as it comes near.
@@ -111,6 +157,34 @@ fn tracks(sheet: &MapSheet, track: &[TrackPoint]) -> Vec<Element> {
 mod tests {
     use super::*;
     use crate::present::fixture;
+
+    #[test]
+    fn captions_of_marks_that_coincide_do_not_overlap() {
+        let frame = Frame::new(0.0, 0.0, 200.0, 150.0);
+        let caption = |x: f64, y: f64, words: &str| Caption {
+            at: Point::new(x, y),
+            words: words.to_owned(),
+            colour: style::INK,
+        };
+        let captions = [
+            caption(100.0, 70.0, "AQ-0042"),
+            caption(100.0, 70.0, "photo time, not used"),
+            caption(101.0, 72.0, "written time, not used"),
+            caption(195.0, 149.0, "as imported"),
+        ];
+        let drawn: String = placed(&captions, frame).iter().map(ToString::to_string).collect();
+        let mut feet: Vec<f64> = drawn
+            .split("<text x=\"")
+            .skip(1)
+            .filter_map(|rest| rest.split(" y=\"").nth(1)?.split('"').next()?.parse().ok())
+            .collect();
+        // each caption has a halo below it
+        feet.dedup();
+        assert_eq!(feet.len(), captions.len(), "{drawn}");
+        feet.sort_by(f64::total_cmp);
+        assert!(feet.windows(2).all(|pair| pair[1] - pair[0] >= LEADING - 0.5), "{feet:?}");
+        assert!(feet.iter().all(|foot| *foot < frame.bottom()), "{feet:?}");
+    }
 
     #[test]
     fn map_shows_circle_and_evidence_and_nothing_without_a_position() {

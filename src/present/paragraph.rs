@@ -54,7 +54,9 @@ impl Paragraph {
     /// With more text at the end. Line breaks inside become spaces.
     #[must_use]
     pub fn then(mut self, words: &str, face: Face, colour: Colour) -> Self {
-        let words: Vec<&str> = words.split_whitespace().collect();
+        // a no-break space stays
+        let breaks = |c: char| c.is_whitespace() && !matches!(c, '\u{a0}' | '\u{202f}');
+        let words: Vec<&str> = words.split(breaks).filter(|word| !word.is_empty()).collect();
         if words.is_empty() {
             return self;
         }
@@ -151,6 +153,9 @@ impl Line {
 
     /// The line drawn with its baseline at the point.
     pub fn draw(&self, at: Point, size: f64) -> Element {
+        if !self.pieces.iter().all(|piece| fonts::is_all_embedded(&piece.words)) {
+            return self.draw_in_pieces(at, size);
+        }
         let mut text = svg::text(at, "", Letters::new(size));
         for (place, piece) in self.pieces.iter().enumerate() {
             let space = if place + 1 < self.pieces.len() { " " } else { "" };
@@ -166,6 +171,20 @@ impl Line {
             text = text.with(span.with_text(&format!("{}{space}", piece.words)));
         }
         text
+    }
+}
+
+impl Line {
+    /// Each run at its own place, where fonts of this machine draw some of it.
+    fn draw_in_pieces(&self, at: Point, size: f64) -> Element {
+        let mut x = at.x;
+        let mut all = svg::group();
+        for piece in &self.pieces {
+            let letters = Letters::new(size).face(piece.face).colour(piece.colour);
+            all = all.with(svg::text(Point::new(x, at.y), &piece.words, letters));
+            x += fonts::width(&piece.words, piece.face, size) + fonts::width(" ", piece.face, size);
+        }
+        all
     }
 }
 

@@ -1,7 +1,8 @@
-//! Renders SVG drawings to PNG or PDF with the embedded fonts only. Drawings refer to nothing outside
-//! themselves. Layer: `present`.
+//! Renders SVG drawings to PNG or PDF with the embedded fonts, and fonts of the machine for letters that these
+//! lack. Drawings refer to nothing outside themselves. Layer: `present`.
 
 use std::collections::HashMap;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use pdf_writer::{Chunk, Content, Finish, Name, Pdf, Rect, Ref, TextStr};
 use resvg::{tiny_skia, usvg};
@@ -125,7 +126,13 @@ fn tree(svg: &str) -> Result<usvg::Tree> {
         // one unit is a point
         dpi: 72.0,
         font_family: fonts::FAMILY.to_owned(),
-        fontdb: fonts::database(),
+        fontdb: fonts::database_for(svg),
+        font_resolver: usvg::FontResolver {
+            select_fallback: Box::new(|letter, used, _| {
+                fonts::face_of(letter).filter(|face| !used.contains(face))
+            }),
+            ..usvg::FontResolver::default()
+        },
         image_href_resolver: usvg::ImageHrefResolver {
             resolve_data: Box::new(|_, _, _| None),
             resolve_string: Box::new(|_, _| None),
@@ -133,7 +140,13 @@ fn tree(svg: &str) -> Result<usvg::Tree> {
         ..usvg::Options::default()
     };
     // the markup is ASCII, so that only text is changed
-    usvg::Tree::from_str(&fonts::replaced(svg), &options)
+    let read = || usvg::Tree::from_str(&fonts::replaced(svg), &options);
+    catch_unwind(AssertUnwindSafe(read))
+        .map_err(|_| {
+            Error::program("a drawing cannot be read")
+                .because("the letters of a font of this machine cannot be joined")
+                .hint("write its text in Latin letters, or install another font")
+        })?
         .map_err(|error| Error::program("a drawing cannot be read").because(error.to_string()))
 }
 
@@ -177,11 +190,12 @@ mod tests {
             let text = svg::text(Point::new(2.0, 15.0), words, Letters::new(12.0));
             png(&svg::drawing(40.0, 20.0, "x").with(text).to_string(), 72.0).unwrap()
         };
-        assert_ne!(drawn("\u{5e4}"), drawn(""), "nothing is printed");
-        assert_eq!(drawn("\u{5e4}"), drawn("\u{fffd}"));
+        // a code point that is not assigned, which no font has
+        assert_ne!(drawn("\u{378}"), drawn(""), "nothing is printed");
+        assert_eq!(drawn("\u{378}"), drawn("\u{fffd}"));
         assert_ne!(drawn("\u{3a9}"), drawn("\u{fffd}"), "Greek is there");
         for face in [Face::Regular, Face::Bold, Face::Italic] {
-            assert!(fonts::width("\u{5e4}", face, 10.0) > 5.0);
+            assert!(fonts::width("\u{378}", face, 10.0) > 5.0);
         }
     }
 

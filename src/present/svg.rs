@@ -3,7 +3,7 @@
 
 use std::fmt::Write;
 
-use super::fonts::Face;
+use super::fonts::{self, Face};
 use super::markup::Element;
 use super::style::{self, Colour};
 
@@ -289,7 +289,48 @@ pub fn text(at: Point, words: &str, letters: Letters) -> Element {
     group().with(rim).with(plain)
 }
 
+/// Text of which fonts of this machine draw some: each piece is an element of its own at its own place, since
+/// readers of SVG do not join faces within an element reliably.
+fn in_pieces(at: Point, words: &str, letters: Letters) -> Element {
+    let pieces = fonts::pieces(words);
+    let wide: Vec<f64> =
+        pieces.iter().map(|piece| piece.width(letters.face, letters.size)).collect();
+    let before = match letters.anchor {
+        Anchor::Start => 0.0,
+        Anchor::Middle => 0.5,
+        Anchor::End => 1.0,
+    };
+    let mut x = at.x - before * wide.iter().sum::<f64>();
+    let plain = Letters { anchor: Anchor::Start, long: None, ..letters };
+    let mut all = group();
+    for (piece, wide) in pieces.iter().zip(wide) {
+        // a reader of SVG drops blanks at the beginning of a text
+        let blank = &piece.text[..piece.text.len() - piece.text.trim_start().len()];
+        let at = Point::new(x + fonts::width(blank, letters.face, letters.size), at.y);
+        x += wide;
+        if piece.text.trim().is_empty() {
+            continue;
+        }
+        all = all.with(match piece.family() {
+            None => single(at, piece.text, plain),
+            Some(family) => {
+                let family = family.replace(['"', '\''], "");
+                single(at, piece.text, plain.face(Face::Regular))
+                    .set("font-family", format_args!("'{family}'"))
+            }
+        });
+    }
+    all
+}
+
 fn plain_text(at: Point, words: &str, letters: Letters) -> Element {
+    if fonts::is_all_embedded(words) {
+        return single(at, words, letters);
+    }
+    in_pieces(at, words, letters)
+}
+
+fn single(at: Point, words: &str, letters: Letters) -> Element {
     let mut element = Element::new("text")
         .set("x", short(at.x))
         .set("y", short(at.y))

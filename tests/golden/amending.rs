@@ -83,7 +83,15 @@ fn a_day_with_three_corrections() {
 #[test]
 fn doubtful_corrections_are_refused() {
     let desk = desk();
-    let refused: [&[&str]; 10] = [
+    let refused: [&[&str]; 18] = [
+        &["AQ-0042", "--position", "-42.61640 146.09360", "--within", "-3", "--reason", "x"],
+        &["AQ-0042", "--position", "-42.61640 146.09360", "--within", "1e-6", "--reason", "x"],
+        &["AQ-0042", "--time", "14:32+10:00", "--reason", "x"],
+        &["AQ-0042", "--photos", "+P1004,-P1004", "--reason", "x"],
+        &["AQ-0042", "--photos", "+", "--reason", "x"],
+        &["AQ-0042", "--photos", ",", "--reason", "x"],
+        &["AQ-0042", "--field", "decimalLatitude=5", "--reason", "x"],
+        &["AQ-0042", "--field", "dateIdentified=2026-06-01", "--reason", "x"],
         &["AQ-0099", "--withdraw", "--reason", "x"],
         &["AQ-0042", "--reason", "x"],
         &["AQ-0042", "--withdraw", "--reason", " "],
@@ -101,6 +109,26 @@ fn doubtful_corrections_are_refused() {
     }
     insta::assert_snapshot!(all.join("\n"));
     insta::assert_snapshot!(reported(&desk, &["undo", "7"]));
+}
+
+/// The clocks of Hobart are set back at three o'clock on 5 April 2026, and forward at two on 4 October.
+#[test]
+fn times_that_are_not_one_moment_are_refused() {
+    let desk = Desk::new();
+    desk.file(
+        "night/notebook.csv",
+        "Number,Date,Time,Name,Latitude,Longitude,Datum\n\
+         N-1,2026-04-05,04:10,Mycena,-42.61640,146.09360,WGS 84\n\
+         N-2,2026-10-04,04:10,Mycena,-42.61640,146.09360,WGS 84\n",
+    );
+    desk.run(&["import", "night"]);
+    let twice = amend(&desk, &["N-1", "--time", "02:30", "--reason", "x"]);
+    let never = amend(&desk, &["N-2", "--time", "02:30", "--reason", "x"]);
+    insta::assert_snapshot!(format!("{twice}{never}"));
+    let once = amend(&desk, &["N-2", "--time", "03:30", "--reason", "x"]);
+    assert!(once.starts_with("exit status: 0\n"), "{once}");
+    let number = amend(&desk, &["N-2", "--field", "number=n 1", "--reason", "x"]);
+    assert!(number.contains("is also the number of a find of 2026-04-05"), "{number}");
 }
 
 #[test]

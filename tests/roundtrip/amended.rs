@@ -338,7 +338,7 @@ fn edits_by_another_program_become_amendments() {
 }
 
 /// A connection as a GIS has it: with its own functions of the spatial index and foreign keys on.
-fn as_a_gis(path: &Path) -> Connection {
+pub(crate) fn as_a_gis(path: &Path) -> Connection {
     let gis = Connection::open(path).unwrap();
     for (name, place) in
         [("ST_IsEmpty", 9), ("ST_MinX", 0), ("ST_MaxX", 0), ("ST_MinY", 1), ("ST_MaxY", 1)]

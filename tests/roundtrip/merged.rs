@@ -10,7 +10,7 @@ use trug::model::{
 };
 use trug::store::{FindQuery, Merged, Outcome, Store};
 
-use crate::amended::state;
+use crate::amended::{as_a_gis, edit_host_or_delete, state};
 use crate::some_day::{self, day, place};
 
 struct Desk {
@@ -70,6 +70,20 @@ impl Desk {
 }
 
 impl Desk {
+    /// Another store with the same content, which goes its own way from here.
+    fn copy(&self) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("trug.gpkg");
+        std::fs::copy(&self.path, &path).unwrap();
+        let store = Store::open(&path).unwrap();
+        Self { _folder: folder, path, store }
+    }
+
+    fn host_of(&self, day: &Day, find: usize) -> Option<String> {
+        let id = day.finds[find].id;
+        self.finds().into_iter().find(|find| find.id == id).unwrap().record.host
+    }
+
     fn shown(&self) -> Vec<String> {
         self.finds().iter().map(|find| format!("{find:?}")).collect()
     }
@@ -176,4 +190,118 @@ fn stricter_level_stays_whichever_store_has_it() {
     let bound = rules.iter().find(|rule| rule.subject == find).unwrap();
     assert!(!bound.bound.is_empty());
     assert_eq!(a.merge(&b).rules_changed, 0);
+}
+
+#[test]
+fn copies_that_went_their_own_ways_come_together() {
+    let [first, _] = days();
+    let mut a = Desk::with(std::slice::from_ref(&first));
+    a.amend(&first, 3, host("Betula"), "09:00");
+    let mut b = a.copy();
+    a.amend(&first, 0, host("Nothofagus"), "10:00");
+    a.amend(&first, 1, host("Acacia"), "12:00");
+    b.amend(&first, 1, host("Eucalyptus"), "11:00");
+    b.amend(&first, 2, position(300), "11:30");
+    b.amend(&first, 3, host("Alnus"), "11:40");
+    let merged = a.merge(&b);
+    // the other store knew of Betula when it said Alnus
+    assert_eq!((merged.changes_added, merged.conflicts.len()), (3, 1), "{:?}", merged.conflicts);
+    assert!(merged.conflicts[0].contains("the one here is later"), "{:?}", merged.conflicts);
+    assert_eq!(a.host_of(&first, 1).as_deref(), Some("Acacia"));
+    assert_eq!(a.host_of(&first, 3).as_deref(), Some("Alnus"));
+    // the other store has taken in all of this one
+    let again = b.merge(&a);
+    assert_eq!((again.changes_added, again.conflicts.len()), (2, 0), "{:?}", again.conflicts);
+    assert_eq!(a.shown(), b.shown());
+    // known to both now
+    b.amend(&first, 1, host("Pinus"), "13:00");
+    assert!(a.merge(&b).conflicts.is_empty());
+    assert_eq!(a.host_of(&first, 1).as_deref(), Some("Pinus"));
+}
+
+#[test]
+fn undone_in_both_and_redone_in_one_ends_alike_both_ways() {
+    let [first, _] = days();
+    let mut a = Desk::with(std::slice::from_ref(&first));
+    a.amend(&first, 0, host("Betula"), "09:00");
+    let mut b = a.copy();
+    let undone = a.store.undo(None, &by("10:00")).unwrap();
+    a.store.undo(Some(undone.id), &by("10:30")).unwrap();
+    b.store.undo(None, &by("11:00")).unwrap();
+    a.merge(&b);
+    b.merge(&a);
+    assert_eq!(a.shown(), b.shown());
+    assert_ne!(a.host_of(&first, 0).as_deref(), Some("Betula"));
+    let still = a.store.changes().unwrap().into_iter().rfind(|change| change.active).unwrap();
+    a.store.undo(Some(still.id), &by("12:00")).unwrap();
+    assert_eq!(a.host_of(&first, 0).as_deref(), Some("Betula"));
+}
+
+#[test]
+fn clock_set_back_does_not_put_a_later_amendment_out_of_force() {
+    let [first, _] = days();
+    let mut a = Desk::with(std::slice::from_ref(&first));
+    a.amend(&first, 0, host("Betula"), "12:00");
+    a.amend(&first, 0, host("Acacia"), "10:00");
+    a.amend(&first, 0, host("Alnus"), "10:00");
+    assert_eq!(a.host_of(&first, 0).as_deref(), Some("Alnus"));
+}
+
+#[test]
+fn edits_by_another_program_in_the_other_store_are_one_change() {
+    let [first, _] = days();
+    let mut a = Desk::with(std::slice::from_ref(&first));
+    let mut b = a.copy();
+    edit_host_or_delete(&b.path, first.finds[0].id, Some(7));
+    edit_host_or_delete(&b.path, first.finds[1].id, None);
+    assert_eq!(a.merge(&b).changes_added, 1);
+    assert_eq!(a.host_of(&first, 0).as_deref(), Some("edited 7"));
+    assert_eq!(a.merge(&b).changes_added, 0);
+    b.store = Store::open(&b.path).unwrap();
+    assert_eq!(a.merge(&b).changes_added, 0);
+    assert_eq!(b.merge(&a).changes_added, 0);
+    assert_eq!(a.shown(), b.shown());
+}
+
+#[test]
+fn same_numbers_of_different_finds_stay_with_both() {
+    let [first, second] = days();
+    let mut a = Desk::with(std::slice::from_ref(&first));
+    let b = Desk::with(std::slice::from_ref(&second));
+    assert_eq!(first.finds[0].record.number, second.finds[0].record.number);
+    let merged = a.merge(&b);
+    assert_eq!((merged.outings_added, merged.conflicts.len()), (1, 0), "{:?}", merged.conflicts);
+    let number = first.finds[0].record.number.clone().unwrap().0;
+    let query = trug::store::NumberQuery { number, day: None, collector: None };
+    assert_eq!(a.store.finds_of_number(&query).unwrap().len(), 2);
+    a.store.verify().unwrap();
+}
+
+#[test]
+fn damaged_store_is_refused_and_an_older_one_read_through_a_copy() {
+    let [first, second] = days();
+    let mut a = Desk::with(std::slice::from_ref(&first));
+    let b = Desk::with(std::slice::from_ref(&second));
+    let older = b.copy();
+    drop(Store::open(&older.path).unwrap());
+    let raw = rusqlite::Connection::open(&older.path).unwrap();
+    raw.execute_batch(
+        "DROP INDEX journal_by_order; ALTER TABLE journal DROP COLUMN order_time;
+         DROP TRIGGER finds_replaced; UPDATE settings SET value = '6' WHERE name = 'schema_version'",
+    )
+    .unwrap();
+    drop(raw);
+    let bytes = std::fs::read(&older.path).unwrap();
+    let raw = as_a_gis(&b.path);
+    raw.execute_batch("UPDATE photographs SET taken_time = 'soon' WHERE id = 1").unwrap();
+    drop(raw);
+    let before = state(&a.path);
+    let refused = a.store.merge(&b.path, &by("20:00")).unwrap_err();
+    assert!(refused.to_string().contains("is damaged"), "{refused}");
+    let nothing = a.path.with_file_name("nothing.gpkg");
+    assert!(a.store.merge(&nothing, &by("20:00")).is_err());
+    assert_eq!(state(&a.path), before);
+    assert_eq!(a.merge(&older).outings_added, 1);
+    assert_eq!(std::fs::read(&older.path).unwrap(), bytes);
+    a.store.verify().unwrap();
 }

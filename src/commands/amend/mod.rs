@@ -19,7 +19,7 @@ use crate::error::{Error, Result};
 use crate::model::{AmendedSubject, KeptFind, KeptPhoto, Patch};
 use crate::present::corrections;
 use crate::present::summary::words::counted;
-use crate::store::Store;
+use crate::store::{NumberQuery, Store};
 use crate::units::{Metres, Seconds};
 
 /// Correct a find, or the clock of a camera.
@@ -139,10 +139,37 @@ fn amend_find(
         ..crate::store::FindQuery::default()
     };
     if let Some(now) = store.finds(&query)?.into_iter().next() {
+        note_number(&find, &now, store, console)?;
         note_move(&find, &now, console);
         note_photographs(&now, console);
     }
     Ok(Exit::Done)
+}
+
+/// A new number that another find of the collector has.
+fn note_number(
+    before: &KeptFind,
+    after: &KeptFind,
+    store: &Store,
+    console: &mut Console,
+) -> Result<()> {
+    let Some(number) =
+        after.record.number.as_ref().filter(|_| before.record.number != after.record.number)
+    else {
+        return Ok(());
+    };
+    let collector = after.collector.clone();
+    let same = NumberQuery { number: number.0.clone(), day: None, collector };
+    let others = store.finds_of_number(&same)?;
+    let others = others.iter().filter(|other| other.id != after.id && other.withdrawn.is_none());
+    for other in others.take(3) {
+        console.note(&format!(
+            "{number} is also the number of a find of {}, {}. A label is permanent: one of them needs another.",
+            other.date,
+            other.record.name.as_deref().unwrap_or("not determined")
+        ));
+    }
+    Ok(())
 }
 
 /// Photographs farther in time from their find than this show another stop, seconds.

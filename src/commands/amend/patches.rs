@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use clap::Args;
 use jiff::civil::{Date, DateTime, Time};
+use jiff::tz::{AmbiguousOffset, TimeZone};
 use uuid::Uuid;
 
 use super::super::meant;
@@ -18,6 +19,8 @@ use crate::units::{LatLon, Metres, Seconds};
 
 /// The largest radius that still is a position, metres.
 const LARGEST: f64 = 100_000.0;
+/// The smallest that a survey reaches, metres (common practice).
+const SMALLEST: f64 = 0.01;
 
 /// The new values.
 #[derive(Debug, Args)]
@@ -27,7 +30,7 @@ pub(super) struct Values {
     position: Option<String>,
 
     /// The radius of the circle that holds the true position, at the 95 % level.
-    #[arg(long, value_name = "METRES", requires = "position")]
+    #[arg(long, value_name = "METRES", requires = "position", allow_negative_numbers = true)]
     within: Option<f64>,
 
     /// Accept a position more than 1 km from the outing's track.
@@ -107,8 +110,10 @@ impl Values {
     /// The amendments of this find.
     pub(super) fn patches(&self, store: &Store, find: &KeptFind) -> Result<Vec<Patch>> {
         let mut patches = Vec::new();
+        let mut of_day = find.outing;
         if let Some(outing) = &self.outing {
-            patches.push(Patch::Outing(outing_meant(store, outing)?));
+            of_day = outing_meant(store, outing)?;
+            patches.push(Patch::Outing(of_day));
         }
         if let (Some(text), Some(within)) = (&self.position, self.within) {
             let patch = position(text, within)?;
@@ -118,7 +123,7 @@ impl Values {
             patches.push(patch);
         }
         if let Some(text) = &self.time {
-            patches.push(time(text, find, self.outing.is_some())?);
+            patches.push(time(text, find, self.outing.is_some(), &store.zone(of_day)?)?);
         }
         if let Some(text) = &self.photos {
             patches.push(photographs(text, store, find)?);
@@ -143,9 +148,9 @@ impl Values {
 
 fn position(text: &str, within: f64) -> Result<Patch> {
     let place = place::read(text)?;
-    if !(within.is_finite() && within > 0.0 && within <= LARGEST) {
+    if !(within.is_finite() && (SMALLEST..=LARGEST).contains(&within)) {
         return Err(Error::input(format!("--within {within} is not a valid radius"))
-            .because("it must be above zero and at most 100 km")
+            .because("it must be at least 0.01 m and at most 100 km")
             .hint("give metres, such as --within 5"));
     }
     if place.open.0 > within {
@@ -181,13 +186,19 @@ pub(super) fn refuse_off_track(patch: &Patch, track: &[TrackPoint]) -> Result<()
 }
 
 /// Half of the step of the written figures.
-fn time(text: &str, find: &KeptFind, moved: bool) -> Result<Patch> {
+fn time(text: &str, find: &KeptFind, moved: bool, zone: &TimeZone) -> Result<Patch> {
     let refuse = || {
         Error::input(format!("--time {text} cannot be read"))
             .because("expected a local time of day, with or without a date")
             .hint("write 14:32, 14:32:10 or \"2026-05-03 14:32\"")
     };
     let text = text.trim();
+    let of_day = text.split([' ', 'T']).next_back().unwrap_or(text);
+    if of_day.contains(['+', '-', '\u{2212}', 'Z', 'z', '[']) {
+        return Err(Error::input(format!("--time {text} states an offset"))
+            .because("a corrected time is a local time of the outing")
+            .hint("write the local time without an offset"));
+    }
     // the parser of times reads the time of a date and time, too
     let clock = if text.contains('-') {
         DateTime::from_str(text).map_err(|_| refuse())?
@@ -200,8 +211,25 @@ fn time(text: &str, find: &KeptFind, moved: bool) -> Result<Patch> {
             .because(format!("it was collected on {}", find.date))
             .hint("to move it to another day: --outing DATE"));
     }
-    let seconds = text.split([' ', 'T']).next_back().is_some_and(|t| t.matches(':').count() == 2);
+    once(clock, zone)?;
+    let seconds = of_day.matches(':').count() == 2;
     Ok(Patch::Time { clock, within: Seconds(if seconds { 1.0 } else { 30.0 }) })
+}
+
+/// Refuses a local time that does not exist or exists twice, where clocks are set forward or back.
+fn once(clock: DateTime, zone: &TimeZone) -> Result<()> {
+    let why = match zone.to_ambiguous_timestamp(clock).offset() {
+        AmbiguousOffset::Unambiguous { .. } => return Ok(()),
+        AmbiguousOffset::Gap { .. } => {
+            "the clocks are set forward that night, so that it does not exist"
+        }
+        AmbiguousOffset::Fold { .. } => {
+            "the clocks are set back that night, so that it comes twice"
+        }
+    };
+    Err(Error::input(format!("{} is not one moment", clock.strftime("%Y-%m-%d %H:%M:%S")))
+        .because(why)
+        .hint("give a time outside of that hour, or the position with --position"))
 }
 
 fn photographs(text: &str, store: &Store, find: &KeptFind) -> Result<Patch> {
@@ -217,7 +245,21 @@ fn photographs(text: &str, store: &Store, find: &KeptFind) -> Result<Patch> {
                     .hint("write it as --photos +P1004,-P1005"));
             }
         };
+        if asked.is_empty() {
+            return Err(Error::input(format!("--photos {text} has a sign without a photograph"))
+                .hint("write it as --photos +P1004,-P1005"));
+        }
         list.push(photograph(asked, &names)?);
+    }
+    if let Some(both) = add.iter().find(|name| remove.contains(name)) {
+        return Err(Error::input(format!("--photos adds and removes {both}"))
+            .because("it either shows the find or does not")
+            .hint("name each photograph once"));
+    }
+    if add.is_empty() && remove.is_empty() {
+        return Err(
+            Error::input("--photos names no photograph").hint("write it as --photos +P1004,-P1005")
+        );
     }
     Ok(Patch::Photographs { add, remove })
 }
@@ -271,7 +313,20 @@ impl Identification {
 }
 
 /// Headings with an option of their own.
-const ELSEWHERE: [(&str, &str); 10] = [
+const ELSEWHERE: [(&str, &str); 23] = [
+    ("latitude", "--position"),
+    ("longitude", "--position"),
+    ("uncertainty", "--within"),
+    ("decimallatitude", "--position"),
+    ("decimallongitude", "--position"),
+    ("coordinateuncertaintyinmeters", "--within"),
+    ("recordnumber", "--field number=VALUE"),
+    ("recordedby", "--collector"),
+    ("scientificname", "--taxon"),
+    ("identifiedby", "--taxon with --determiner"),
+    ("dateidentified", "--taxon with --on"),
+    ("date identified", "--taxon with --on"),
+    ("typestatus", "--taxon with --type-status"),
     ("name", "--taxon"),
     ("taxon", "--taxon"),
     ("identified by", "--taxon with --determiner"),

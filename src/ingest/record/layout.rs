@@ -10,6 +10,7 @@ use super::headings::{self, ranked};
 use super::length::{Habit, Quantity};
 use super::table::{Row, Table};
 use super::{date, filled};
+use crate::model::term;
 
 /// The meaning of one column of the file.
 #[derive(Clone, Debug, PartialEq)]
@@ -66,7 +67,9 @@ impl Layout {
             match ranks[index] {
                 Some((column, _)) if is_known(index, column) => slots.push(Slot::Known(column)),
                 found => {
-                    if found.is_none() && meanings[index].is_none() {
+                    // a term of Darwin Core is kept under its heading and written as such
+                    let is_term = || term::of_heading(&table.headings[index]).is_some();
+                    if found.is_none() && meanings[index].is_none() && !is_term() {
                         unknown.push(index);
                     }
                     slots.push(Slot::Other(name));

@@ -240,7 +240,11 @@ fn position(find: &KeptFind, layout: &Layout) -> String {
     } else {
         format!(", {from} {}", basis.join(&format!(" {and} ")))
     };
-    format!("{} (WGS 84), {within} {} {at_95}{basis}", place.at, place.radius)
+    // a number stays with its unit
+    let joined = |text: &str| text.replace(' ', "\u{a0}");
+    let radius = joined(&place.radius.to_string());
+    let at_95 = at_95.replace(" %", "\u{a0}%");
+    format!("{} (WGS\u{a0}84), {within} {radius} {at_95}{basis}", place.at)
 }
 
 /// The MGRS square, as fine as the radius permits.

@@ -131,7 +131,14 @@ pub fn slips(numbers: &[RecordNumber], paper: Paper) -> Vec<String> {
     sheet::lay(&cuts, size, paper, &margins)
 }
 
-/// Letters that the embedded font does not have.
+/// The families of this machine that draw letters which the embedded font does not have.
+#[must_use]
+pub fn families_of_machine(finds: &[KeptFind], layout: &Layout) -> Vec<String> {
+    let words: Vec<String> = finds.iter().map(|find| content::all_words(find, layout)).collect();
+    super::fonts::families_of_machine(&words.join("\n"))
+}
+
+/// Letters that neither the embedded font nor a font of this machine has.
 #[must_use]
 pub fn letters_without_a_glyph(finds: &[KeptFind], layout: &Layout) -> Vec<char> {
     let mut missing: Vec<char> = finds
@@ -207,8 +214,9 @@ mod tests {
         let layout = Layout::default();
         let mut find = fixture::kept_find("AQ-1");
         assert!(letters_without_a_glyph(std::slice::from_ref(&find), &layout).is_empty());
-        find.record.place = Some("森 by the creek".into());
-        assert_eq!(letters_without_a_glyph(&[find], &layout), ['森']);
+        // a code point that is not assigned, which no font has
+        find.record.place = Some("\u{378} by the creek".into());
+        assert_eq!(letters_without_a_glyph(&[find], &layout), ['\u{378}']);
     }
 
     #[test]

@@ -95,7 +95,24 @@ impl Packet<'_> {
     /// The baseline of the first line of text, below the name.
     fn first_foot(&self, page: usize, size: f64) -> f64 {
         let name = self.name_lines(page).len();
-        self.top() + 17.0 + 13.5 * name as f64 + 4.0 + size
+        self.top() + self.moved() + 17.0 + 13.5 * name as f64 + 4.0 + size
+    }
+
+    /// The number's size, the lines of one that is too long for a line, and the room of either.
+    fn number(&self) -> (f64, Vec<Line>) {
+        let number = content::number(self.find, self.layout);
+        let room = self.size.0 - 2.0 * MARGIN - 80.0;
+        let size = 14.0 * room / fonts::width(&number, Face::Bold, 14.0);
+        if size >= SMALLEST {
+            return (size.min(14.0), Vec::new());
+        }
+        let paragraph = Paragraph::default().then(&number, Face::Bold, style::INK);
+        (SMALLEST, paragraph.lines(SMALLEST, room))
+    }
+
+    /// How far a number of several lines moves what is below it.
+    fn moved(&self) -> f64 {
+        (7.0 * self.number().1.len() as f64 - 13.0).max(0.0)
     }
 
     /// Where the number begins, below the heading.
@@ -132,15 +149,20 @@ impl Packet<'_> {
             let foot = MARGIN + HEADING * place as f64 + 5.0;
             drawn.push(line.draw(Point::new(left, foot), 8.0));
         }
-        let number = content::number(self.find, self.layout);
-        let room = wide - 2.0 * MARGIN - 80.0;
-        let widest = fonts::width(&number, Face::Bold, 14.0);
-        let size = (14.0 * room / widest).clamp(SMALLEST, 14.0);
-        let bold = Letters::new(size).face(Face::Bold);
-        drawn.push(svg::text(Point::new(MARGIN, top + 11.0), &number, bold));
+        let (size, lines) = self.number();
+        if lines.is_empty() {
+            let number = content::number(self.find, self.layout);
+            let bold = Letters::new(size).face(Face::Bold);
+            drawn.push(svg::text(Point::new(MARGIN, top + 11.0), &number, bold));
+        }
+        for (place, line) in lines.iter().enumerate() {
+            let foot = top + 5.0 + 7.0 * place as f64;
+            drawn.push(line.draw(Point::new(MARGIN, foot), size));
+        }
         let right = Letters::new(8.0).anchor(Anchor::End);
         let words = self.corner_words(page, count);
         drawn.push(svg::text(Point::new(wide - MARGIN, top + 11.0), &words, right));
+        let top = top + self.moved();
         let rule = top + 16.0;
         let fine = Stroke::new(style::INK, line::FINE);
         drawn.push(svg::line(Point::new(MARGIN, rule), Point::new(wide - MARGIN, rule), fine));

@@ -32,7 +32,9 @@ pub(super) fn labels(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64))
     if let Some(smell) = placing::smell(&find.record, layout.language) {
         all.push((smell, narrow));
     }
-    let room = high - 2.0 * MARGIN - 16.0;
+    let (head, last) = number(find, layout, wide - 2.0 * MARGIN, 15.0);
+    let moved = (last - MARGIN - 12.0).max(0.0);
+    let room = high - 2.0 * MARGIN - 16.0 - moved;
     let (size, paragraphs) = fitted(&all, room);
     let lines: Vec<Line> =
         paragraphs.iter().flat_map(|(text, widest)| text.lines(size, *widest)).collect();
@@ -45,9 +47,9 @@ pub(super) fn labels(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64))
     lines
         .chunks(each)
         .map(|lines| {
-            let mut drawn = number(find, layout, wide - 2.0 * MARGIN, 15.0);
+            let mut drawn = head.clone();
             for (place, line) in lines.iter().enumerate() {
-                let foot = MARGIN + 18.0 + size + 1.25 * size * place as f64;
+                let foot = MARGIN + 18.0 + moved + size + 1.25 * size * place as f64;
                 drawn.push(line.draw(Point::new(MARGIN, foot), size));
             }
             let corner = Point::new(wide - MARGIN - code + 3.0, high - MARGIN - code + 3.0);
@@ -78,16 +80,21 @@ fn fitted(all: &[(Paragraph, f64)], room: f64) -> (f64, Vec<(Paragraph, f64)>) {
 pub(super) fn tag(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64)) -> Cut {
     let code = high - 4.0;
     let room = wide - MARGIN - code - 4.0;
-    let mut drawn = number(find, layout, room, 15.0);
+    let (mut drawn, last) = number(find, layout, room, 15.0);
+    let lowest = high - 4.0;
     let small = Letters::new(7.0);
     let date = content::date(find, layout);
-    drawn.push(svg::text(Point::new(MARGIN, MARGIN + 25.0), &date, small));
+    let below = (last + 9.0).max(MARGIN + 25.0);
+    if below <= lowest {
+        drawn.push(svg::text(Point::new(MARGIN, below), &date, small));
+    }
     let collector = content::collector(find).unwrap_or_default();
     let collector = Paragraph::default().then(collector, Face::Regular, style::SOFT_INK);
     let lines = collector.lines(SMALLEST, room);
-    if lines.len() <= 2 {
+    let foot = |place: usize| below + 9.0 + 7.5 * place as f64;
+    if lines.len() <= 2 && foot(lines.len().saturating_sub(1)) <= lowest {
         for (place, line) in lines.iter().enumerate() {
-            let foot = MARGIN + 34.0 + 7.5 * place as f64;
+            let foot = foot(place);
             drawn.push(line.draw(Point::new(MARGIN, foot), SMALLEST));
         }
     }
@@ -95,8 +102,9 @@ pub(super) fn tag(find: &KeptFind, layout: &Layout, (wide, high): (f64, f64)) ->
     Cut { drawn }
 }
 
-/// The number as large as fits; a very long one in two lines at the smallest size.
-fn number(find: &KeptFind, layout: &Layout, room: f64, largest: f64) -> Elements {
+/// The number as large as fits, a very long one in several lines at the smallest size; and the baseline of the
+/// last one.
+fn number(find: &KeptFind, layout: &Layout, room: f64, largest: f64) -> (Elements, f64) {
     let words = content::number(find, layout);
     let natural = fonts::width(&words, Face::Bold, largest);
     let size = (largest * room / natural).min(largest);
@@ -104,14 +112,14 @@ fn number(find: &KeptFind, layout: &Layout, room: f64, largest: f64) -> Elements
     if size >= SMALLEST {
         let bold = Letters::new(size).face(Face::Bold);
         drawn.push(svg::text(Point::new(MARGIN, MARGIN + 12.0), &words, bold));
-        return drawn;
+        return (drawn, MARGIN + 12.0);
     }
     let lines = Paragraph::default().then(&words, Face::Bold, style::INK).lines(SMALLEST, room);
+    let foot = |place: usize| MARGIN + 5.0 + 7.0 * place as f64;
     for (place, line) in lines.iter().enumerate() {
-        let foot = MARGIN + 5.0 + 7.0 * place as f64;
-        drawn.push(line.draw(Point::new(MARGIN, foot), SMALLEST));
+        drawn.push(line.draw(Point::new(MARGIN, foot(place)), SMALLEST));
     }
-    drawn
+    (drawn, foot(lines.len().saturating_sub(1)))
 }
 
 #[cfg(test)]
@@ -136,6 +144,21 @@ mod tests {
         let long = drawn(&find).concat();
         assert!(!long.contains("very long words") && !long.contains("of radish"));
         assert!(long.contains("interrupta") && long.contains("2 May 2026"));
+    }
+
+    #[test]
+    fn date_stands_below_a_number_of_several_lines() {
+        let number = "DONAUDAMPFSCHIFFFAHRTSGESELLSCHAFTSKAPITÄN-00000000000000000042";
+        let find = fixture::kept_find(number);
+        let (_, last) = super::number(&find, &Layout::default(), 60.0, 15.0);
+        assert!(last > MARGIN + 25.0);
+        let drawn = tag(&find, &Layout::default(), Size::Tag.points()).drawn.to_string();
+        let feet: Vec<f64> = drawn
+            .split(" y=\"")
+            .skip(1)
+            .filter_map(|rest| rest.split('"').next()?.parse().ok())
+            .collect();
+        assert!(feet.contains(&(last + 9.0)), "{feet:?} {last}");
     }
 
     #[test]
