@@ -18,6 +18,7 @@ use crate::analyse::spatial_index::Ecef;
 use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
 use crate::analyse::walk::Walk;
+use crate::earth::local::Plane;
 use crate::earth::zone;
 use crate::error::{Error, Result};
 use crate::model::{Site, SiteId, TrackPoint, Visit};
@@ -107,6 +108,9 @@ struct Round {
     #[serde(serialize_with = "whole_seconds")]
     back: Timestamp,
     remark: String,
+    /// The local clock at the start.
+    #[serde(skip)]
+    zone: TimeZone,
 }
 
 /// Times of a plan are rounded to whole seconds.
@@ -154,8 +158,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else {
         console.print(&table(&reported.sites, &sites))?;
         if let Some(round) = &round {
-            let zone = local_zone(&sites);
-            console.print(&words(round, &sites, &zone))?;
+            console.print(&words(round, &sites))?;
         }
         console.print(&format!("{exact}\n"))?;
     }
@@ -294,9 +297,25 @@ fn chance(prospect: &Prospect) -> String {
     format!("{} % ({low} to {high})", percent(prospect.chance))
 }
 
-fn local_zone(sites: &Sites) -> TimeZone {
-    let place = sites.sites.first().and_then(|site| zone::at(site.at));
-    place.map_or(TimeZone::UTC, |(_, zone)| zone)
+/// The local clock at the start of a round.
+fn local_zone(from: LatLon) -> Result<TimeZone> {
+    zone::at(from).map(|(_, zone)| zone).ok_or_else(|| {
+        Error::input("the local time at the start of the round is unknown")
+            .because(format!("no time zone is known at {from}: it is at sea or outside all zones"))
+            .hint("give a start on land, as --from \"-42.6 146.1\"")
+    })
+}
+
+/// The northernmost, southernmost, easternmost and westernmost of these sites as seen from a place, whose light
+/// counts with that of the place.
+fn outermost(sites: &[&Site], from: LatLon) -> Vec<LatLon> {
+    let plane = Plane::about(from);
+    let places: Vec<((f64, f64), LatLon)> =
+        sites.iter().map(|site| (plane.to_plane(site.at), site.at)).collect();
+    let most = |key: fn((f64, f64)) -> f64| {
+        places.iter().max_by(|a, b| key(a.0).total_cmp(&key(b.0))).map(|(_, at)| *at)
+    };
+    [most(|p| p.0), most(|p| -p.0), most(|p| p.1), most(|p| -p.1)].into_iter().flatten().collect()
 }
 
 fn plan(
@@ -311,23 +330,27 @@ fn plan(
     let time = span_of("--hours", hours, 24.0)? * 3600.0;
     let stay = span_of("--stay", arguments.stay, 24.0 * 60.0)? * 60.0;
     let from = trailhead(arguments, years)?;
-    let local = local_zone(sites);
-    let start = local
+    let zone = local_zone(from)?;
+    let start = zone
         .to_ambiguous_timestamp(arguments.date.to_datetime(arguments.start))
         .compatible()
         .map_err(|error| Error::input("no such time on that date").because(error.to_string()))?;
-    let day = Daylight::about(from, start)?;
-    let Some(light) = searching(arguments.date, start, time, (&day, &local)) else {
-        return Ok(no_round(start, &no_light(arguments.date, start, (&day, &local))));
+    let within = |time: f64| -> Vec<&Site> {
+        reported
+            .sites
+            .iter()
+            .filter_map(|prospect| by_id(sites, prospect.site))
+            .filter(|site| 2.0 * Ecef::of(site.at).distance(Ecef::of(from)).0 / FASTEST < time)
+            .take(MOST)
+            .collect()
+    };
+    let day = Daylight::between(from, &outermost(&within(time), from), start)?;
+    let Some(light) = searching(arguments.date, start, time, (&day, &zone)) else {
+        let remark = no_light(arguments.date, start, (&day, &zone));
+        return Ok(no_round((start, zone), &remark));
     };
     let Searching { start, time, remark } = light;
-    let chosen: Vec<&Site> = reported
-        .sites
-        .iter()
-        .filter_map(|prospect| by_id(sites, prospect.site))
-        .filter(|site| 2.0 * Ecef::of(site.at).distance(Ecef::of(from)).0 / FASTEST < time)
-        .take(MOST)
-        .collect();
+    let chosen = within(time);
     let mut net = Builder::default();
     let mut print = 0;
     let reach = time / 2.0 * FASTEST;
@@ -356,14 +379,14 @@ fn plan(
     let tour = best(&choices);
     let reported_any = reported.sites.iter().any(|prospect| prospect.determined);
     if !reported_any || (!tour.sites.is_empty() && tour.worth < LEAST_EXPECTED) {
-        return Ok(no_round(start, nothing_to_expect(reported)));
+        return Ok(no_round((start, zone), nothing_to_expect(reported)));
     }
     let visited: Vec<SiteId> = tour.sites.iter().map(|site| chosen[*site].id).collect();
     let (low, high) = reported.finds_at(&visited);
     Ok(Round {
         sites_with_find_low95: low,
         sites_with_find_high95: high,
-        ..round(&tour, &choices, &chosen, start, remark)
+        ..round(&tour, &choices, &chosen, (start, zone, remark))
     })
 }
 
@@ -440,7 +463,7 @@ fn nothing_to_expect(reported: &Outlook) -> &'static str {
 }
 
 /// No round, and why.
-fn no_round(start: Timestamp, remark: &str) -> Round {
+fn no_round((start, zone): (Timestamp, TimeZone), remark: &str) -> Round {
     Round {
         sites: Vec::new(),
         expected_finds: 0.0,
@@ -452,6 +475,7 @@ fn no_round(start: Timestamp, remark: &str) -> Round {
         turn_back_by: start,
         back: start,
         remark: remark.to_owned(),
+        zone,
     }
 }
 
@@ -465,8 +489,7 @@ fn round(
     tour: &Tour,
     choices: &Choices,
     chosen: &[&Site],
-    start: Timestamp,
-    remark: String,
+    (start, zone, remark): (Timestamp, TimeZone, String),
 ) -> Round {
     let home = farthest_from_home(&tour.sites, &choices.travel);
     Round {
@@ -480,6 +503,7 @@ fn round(
         turn_back_by: Seconds(choices.time - home).after(start),
         back: Seconds(tour.time).after(start),
         remark,
+        zone,
     }
 }
 
@@ -525,7 +549,7 @@ fn trailhead(arguments: &Arguments, years: &Years) -> Result<LatLon> {
     })
 }
 
-fn words(round: &Round, sites: &Sites, zone: &TimeZone) -> String {
+fn words(round: &Round, sites: &Sites) -> String {
     if round.sites.is_empty() && round.remark.starts_with("No round") {
         return format!("\n{}\n", round.remark);
     }
@@ -548,9 +572,9 @@ fn words(round: &Round, sites: &Sites, zone: &TimeZone) -> String {
         round.sites_with_find_low95,
         round.sites_with_find_high95,
         light::span(Seconds(round.duration_s)),
-        light::clock(round.start, zone),
-        light::clock(round.turn_back_by, zone),
-        light::clock(round.back, zone),
+        light::clock(round.start, &round.zone),
+        light::clock(round.turn_back_by, &round.zone),
+        light::clock(round.back, &round.zone),
     )
 }
 

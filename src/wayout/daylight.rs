@@ -1,9 +1,11 @@
-//! Computes the light around an instant at a place: current state, next changes and the intervals
-//! light enough for walking. Works from the instant, never from the local date. Layer: `wayout`.
+//! Computes the light around an instant at a place, or that of the darkest of several: current state, next
+//! changes and the intervals light enough for walking. Works from the instant, never from the local date.
+//! Layer: `wayout`.
 
 use serde::Serialize;
 
-use crate::earth::daylight::{Illumination, Interval, intervals};
+use super::area_light::darkest;
+use crate::earth::daylight::{Illumination, Interval};
 use crate::earth::sun::{self, Light};
 use crate::error::Result;
 use crate::units::{LatLon, Seconds, Timestamp};
@@ -91,9 +93,20 @@ impl Daylight {
     /// # Errors
     /// When the year is outside of -500 to 3000.
     pub fn about(place: LatLon, moment: Timestamp) -> Result<Self> {
-        let intervals = intervals(place, (-HALF_A_DAY).after(moment), AHEAD.after(moment))?;
+        Self::between(place, &[], moment)
+    }
+
+    /// The light around this instant that holds at a place and at these others: at each instant that of the
+    /// darkest of them. The passages of the solar day are those of the first place. For a walk, its two ends
+    /// are enough: along a great circle the sun is lowest at one of them.
+    ///
+    /// # Errors
+    /// When the year is outside of -500 to 3000.
+    pub fn between(place: LatLon, others: &[LatLon], moment: Timestamp) -> Result<Self> {
+        let places: Vec<LatLon> = std::iter::once(place).chain(others.iter().copied()).collect();
+        let (from, to) = ((-HALF_A_DAY).after(moment), AHEAD.after(moment));
         let sun = sun::light_about(place, moment)?;
-        Ok(Self::of(moment, sun, intervals))
+        Ok(Self::of(moment, sun, darkest(&places, from, to)?))
     }
 
     fn of(moment: Timestamp, sun: Light, intervals: Vec<Interval>) -> Self {
