@@ -580,7 +580,16 @@ fn words(round: &Round, sites: &Sites) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::farthest_from_home;
+    use super::{farthest_from_home, local_zone};
+    use crate::units::LatLon;
+
+    #[test]
+    fn the_local_time_of_a_round_is_that_of_its_start() {
+        let zone = |latitude, longitude| local_zone(LatLon::new(latitude, longitude).unwrap());
+        assert_eq!(zone(65.0, 25.5).unwrap().iana_name(), Some("Europe/Helsinki"));
+        assert_eq!(zone(-42.6, 146.1).unwrap().iana_name(), Some("Australia/Hobart"));
+        assert!(zone(-50.0, 100.0).unwrap_err().to_string().contains("at sea"));
+    }
 
     #[test]
     fn the_time_to_turn_back_allows_for_the_farthest_site_not_for_the_last() {

@@ -222,3 +222,23 @@ impl Daylight {
         Some(Window { from, day_from: best.from, to: best.to, open: best.to >= end })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn light_between_places_is_that_of_the_darkest() {
+        let place = |latitude, longitude| LatLon::new(latitude, longitude).unwrap();
+        let now: Timestamp = "2026-06-21T12:00:00Z".parse().unwrap();
+        let (north, south) = (place(66.5, 25.0), place(65.0, 25.0));
+        let both = Daylight::between(north, &[south], now).unwrap();
+        let alone = [north, south].map(|place| Daylight::about(place, now).unwrap());
+        assert_eq!((alone[0].kind, both.kind), (DayKind::PolarDay, DayKind::WhiteNight));
+        assert_eq!(both.sun, alone[0].sun);
+        for minute in 0..4_000_u32 {
+            let at = Seconds(f64::from(minute) * 60.0 + 7.0).after(now);
+            assert_eq!(both.at(at), alone[0].at(at).min(alone[1].at(at)), "{at}");
+        }
+    }
+}

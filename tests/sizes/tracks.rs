@@ -157,7 +157,10 @@ fn minimal_points_are_kept_in_proportion_to_the_file() {
     let texts = [
         (gpx(untimed, 1_500_000), FileKind::Gpx),
         (gpx(timed, 1_000_000), FileKind::Gpx),
-        (body("<gpx version=\"1.1\" creator=\"someone\">", named, 1_000_000, "</gpx>"), FileKind::Gpx),
+        (
+            body("<gpx version=\"1.1\" creator=\"someone\">", named, 1_000_000, "</gpx>"),
+            FileKind::Gpx,
+        ),
         (
             body(
                 "<kml><Placemark><LineString><coordinates>",
@@ -173,9 +176,11 @@ fn minimal_points_are_kept_in_proportion_to_the_file() {
         assert!(reports.contains("400,000 points are read"), "{reports}");
     }
     // empty lines take no memory
-    let lines = body("<gpx version=\"1.1\" creator=\"someone\">", "<trk/><rte/>", 4_000_000, "</gpx>");
+    let lines =
+        body("<gpx version=\"1.1\" creator=\"someone\">", "<trk/><rte/>", 4_000_000, "</gpx>");
     let (_, peak) = measured(|| {
-        read_from(lines.as_bytes(), Path::new("a.gpx"), FileKind::Gpx, None).map(|file| file.fixes().count())
+        read_from(lines.as_bytes(), Path::new("a.gpx"), FileKind::Gpx, None)
+            .map(|file| file.fixes().count())
     });
     assert!(peak < 64 * MIB, "{} MiB", peak / MIB);
 }

@@ -215,4 +215,34 @@ mod tests {
         drop(running);
         assert_eq!(fs::read_dir(&sessions).unwrap().count(), 1, "a session removes its own mark");
     }
+
+    #[test]
+    fn moves_of_a_killed_session_are_completed_once() {
+        let folder = tempfile::tempdir().unwrap();
+        let (sessions, place) = (folder.path().join("sessions"), folder.path().join("out"));
+        fs::create_dir(&place).unwrap();
+        let killed = Session::begin(Some(&sessions));
+        let targets = [place.join("a.csv"), place.join("b.csv")];
+        let mut journal = Journal::default();
+        for target in &targets {
+            let temporary = killed.beside(target);
+            fs::write(&temporary, "new").unwrap();
+            let receipt = receipts::Receipt { length: 3, hash: blake3::hash(b"new") };
+            assert!(journal.add(&temporary, target, receipt, false));
+        }
+        killed.plan(&journal);
+        assert_eq!(recover_of(&sessions), [], "the session still runs");
+        // the mark of a killed session stays without its lock
+        let mark = killed.mark.as_ref().unwrap().0.clone();
+        let content = fs::read(&mark).unwrap();
+        drop(killed);
+        fs::write(&mark, content).unwrap();
+        let recovered = recover_of(&sessions);
+        assert_eq!(recovered.len(), 1);
+        assert_eq!(recovered[0].files, targets);
+        assert!(targets.iter().all(|target| fs::read(target).unwrap() == b"new"));
+        assert_eq!(fs::read_dir(&place).unwrap().count(), 2);
+        fs::remove_file(&targets[0]).unwrap();
+        assert_eq!(recover_of(&sessions), [], "what the user removes stays removed");
+    }
 }
