@@ -134,7 +134,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     }
     let round = match arguments.hours {
         None => None,
-        Some(hours) => Some(plan(arguments, &years, &sites, &reported, hours, console)?),
+        Some(hours) => Some(plan(arguments, &years, &sites, &reported, (hours, &[]), console)?),
     };
     let listed: Vec<i64> = reported.sites.iter().map(|prospect| prospect.site.0).collect();
     let sensitive = sensitive_sites(&years, &sites, &listed)?;
@@ -188,7 +188,16 @@ pub(super) fn round_to_carry(
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let reported = outlook(&past(&years, &visits, None), date);
-    let round = plan(&arguments, &years, &sites, &reported, hours, console)?;
+    // its times would tell how far a sensitive site is from the start
+    let all: Vec<i64> = reported.sites.iter().map(|prospect| prospect.site.0).collect();
+    let sensitive = sensitive_sites(&years, &sites, &all)?;
+    if !sensitive.is_empty() {
+        let count = counted(sensitive.len(), "sensitive site", "sensitive sites");
+        console.note(&format!(
+            "The round on the page leaves out {count}: its times would lead there."
+        ));
+    }
+    let round = plan(&arguments, &years, &sites, &reported, (hours, &sensitive), console)?;
     Ok(CarriedRound {
         sites: round.sites,
         start: round.start.as_second(),
@@ -323,7 +332,7 @@ fn plan(
     years: &Years,
     sites: &Sites,
     reported: &Outlook,
-    hours: f64,
+    (hours, left_out): (f64, &[i64]),
     console: &Console,
 ) -> Result<Round> {
     const MOST: usize = 40;
@@ -340,6 +349,7 @@ fn plan(
             .sites
             .iter()
             .filter_map(|prospect| by_id(sites, prospect.site))
+            .filter(|site| !left_out.contains(&site.id.0))
             .filter(|site| 2.0 * Ecef::of(site.at).distance(Ecef::of(from)).0 / FASTEST < time)
             .take(MOST)
             .collect()

@@ -95,6 +95,8 @@ fn what_is_left_out_for_a_sensitive_find_is_its_whole_cell() {
     assert!(0 < without_cells && without_cells < all, "{without_cells} of {all}");
     desk.run(&["places", "quiet", "--taxon", "Mycena interrupta", "--level", "extreme"]);
     assert!(reported(&desk, &page).contains(" 0 pieces of known path"));
+    let round = [&page[..], &["--hours", "4"]].concat();
+    assert!(reported(&desk, &round).contains("The round on the page leaves out"));
 }
 
 #[test]
