@@ -85,16 +85,18 @@ pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Car
         Seconds(DAYS * 86_400.0).after(noon),
     )?;
     let prepared = generalised(arguments)?;
-    let reveals = |at: LatLon| {
-        prepared.as_ref().is_some_and(|all| all.shown.leads_to_sensitive(at, others::NEAR))
-    };
+    let concealed = prepared.as_ref().map(|all| all.shown.decisions().concealed());
+    let reveals = |at: LatLon| concealed.as_ref().is_some_and(|cells| cells.holds(at));
     let (paths, paths_withheld) = paths(&inputs, within, reveals);
     let land = land(&inputs, arguments, &safe, paths.as_ref(), (centre, reach))?;
     let of_the_day = |point: &TrackPoint| {
         arguments.track.is_some() || zone.0.to_datetime(point.time).date() == day
     };
+    // where the collector stayed would lead to a find
+    let kept_back =
+        arguments.track.is_none() && prepared.as_ref().is_some_and(|all| leads_to_finds(all, day));
     let track = own_track(&inputs.track, |point| {
-        of_the_day(point) && within(point.at) && !reveals(point.at)
+        !kept_back && of_the_day(point) && within(point.at) && !reveals(point.at)
     });
     Ok(Carry {
         made: Timestamp::now(),
@@ -114,7 +116,7 @@ pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Car
         sites: Vec::new(),
         round: None,
         withheld: 0,
-        paths_withheld,
+        paths_withheld: paths_withheld || (kept_back && !inputs.track.is_empty()),
         sealed: None,
         paces: arguments.paces,
         steep: Degrees(arguments.steep),
@@ -195,7 +197,13 @@ fn generalised(arguments: &Arguments) -> Result<Option<Prepared>> {
     others::prepare_query(&store, &FindQuery::default(), Care::ExactUnlessSensitive).map(Some)
 }
 
-/// Known paths in the area, and whether some are left out because they lie near sensitive finds.
+/// Whether the track of a day belongs to an outing with a sensitive find.
+fn leads_to_finds(prepared: &Prepared, day: jiff::civil::Date) -> bool {
+    let guarded = &prepared.shown.guarded;
+    prepared.originals.iter().any(|find| find.date == day && guarded.contains(&find.outing))
+}
+
+/// Known paths in the area, and whether some are left out because they lie in cells of sensitive finds.
 fn paths(
     inputs: &Inputs,
     within: impl Fn(LatLon) -> bool,

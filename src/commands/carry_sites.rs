@@ -1,7 +1,7 @@
 //! Adds sites and the round of the day to the page to carry: exact unless sensitive; exact sensitive places only
 //! encrypted. Layer: `commands`.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -54,7 +54,7 @@ pub(super) fn add(carried: &mut Carry, arguments: &Arguments, console: &mut Cons
         prepared.shown.finds.iter().map(|find| (find.id, find)).collect();
     let exact: HashMap<Uuid, &KeptFind> =
         prepared.originals.iter().map(|find| (find.id, find)).collect();
-    let (mut listed, mut hidden) = (Vec::new(), Vec::new());
+    let (mut listed, mut hidden, mut in_cells) = (Vec::new(), Vec::new(), HashSet::new());
     for site in chosen {
         let finds: Vec<Uuid> = site.finds.iter().map(|find| years.finds[*find].id).collect();
         let sensitive =
@@ -62,10 +62,14 @@ pub(super) fn add(carried: &mut Carry, arguments: &Arguments, console: &mut Cons
         if sensitive {
             hidden.push(exactly(site, &finds, &exact));
             listed.extend(generalised(site, &finds, &shown));
+            in_cells.extend(finds);
         } else {
             listed.push(exactly(site, &finds, &shown));
         }
     }
+    // later outputs follow from the cells of this page
+    let published = prepared.published_within(|find| in_cells.contains(&find.id));
+    years.store.record_published(&published, Timestamp::now())?;
     carried.withheld = hidden.len();
     carried.sites = listed;
     if let Some(passphrase) = passphrase {

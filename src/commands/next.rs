@@ -18,6 +18,7 @@ use crate::analyse::spatial_index::Ecef;
 use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
 use crate::analyse::walk::Walk;
+use crate::earth::local::Plane;
 use crate::earth::zone;
 use crate::error::{Error, Result};
 use crate::model::{Site, SiteId, TrackPoint, Visit};
@@ -107,6 +108,9 @@ struct Round {
     #[serde(serialize_with = "whole_seconds")]
     back: Timestamp,
     remark: String,
+    /// The local clock at the start.
+    #[serde(skip)]
+    zone: TimeZone,
 }
 
 /// Times of a plan are rounded to whole seconds.
@@ -131,7 +135,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     }
     let round = match arguments.hours {
         None => None,
-        Some(hours) => Some(plan(arguments, &years, &sites, &reported, hours, console)?),
+        Some(hours) => Some(plan(arguments, &years, &sites, &reported, (hours, &[]), console)?),
     };
     let listed: Vec<i64> = reported.sites.iter().map(|prospect| prospect.site.0).collect();
     let sensitive = sensitive_sites(&years, &sites, &listed)?;
@@ -155,8 +159,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else {
         console.print(&table(&reported.sites, &sites))?;
         if let Some(round) = &round {
-            let zone = local_zone(&sites);
-            console.print(&words(round, &sites, &zone))?;
+            console.print(&words(round, &sites))?;
         }
         console.print(&format!("{exact}\n"))?;
     }
@@ -186,7 +189,16 @@ pub(super) fn round_to_carry(
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let reported = outlook(&past(&years, &visits, None), date);
-    let round = plan(&arguments, &years, &sites, &reported, hours, console)?;
+    // its times would tell how far a sensitive site is from the start
+    let all: Vec<i64> = reported.sites.iter().map(|prospect| prospect.site.0).collect();
+    let sensitive = sensitive_sites(&years, &sites, &all)?;
+    if !sensitive.is_empty() {
+        let count = counted(sensitive.len(), "sensitive site", "sensitive sites");
+        console.note(&format!(
+            "The round on the page leaves out {count}: its times would lead there."
+        ));
+    }
+    let round = plan(&arguments, &years, &sites, &reported, (hours, &sensitive), console)?;
     Ok(CarriedRound {
         sites: round.sites,
         start: round.start.as_second(),
@@ -295,9 +307,25 @@ fn chance(prospect: &Prospect) -> String {
     format!("{} % ({low} to {high})", percent(prospect.chance))
 }
 
-fn local_zone(sites: &Sites) -> TimeZone {
-    let place = sites.sites.first().and_then(|site| zone::at(site.at));
-    place.map_or(TimeZone::UTC, |(_, zone)| zone)
+/// The local clock at the start of a round.
+fn local_zone(from: LatLon) -> Result<TimeZone> {
+    zone::at(from).map(|(_, zone)| zone).ok_or_else(|| {
+        Error::input("the local time at the start of the round is unknown")
+            .because(format!("no time zone is known at {from}: it is at sea or outside all zones"))
+            .hint("give a start on land, as --from \"-42.6 146.1\"")
+    })
+}
+
+/// The northernmost, southernmost, easternmost and westernmost of these sites as seen from a place, whose light
+/// counts with that of the place.
+fn outermost(sites: &[&Site], from: LatLon) -> Vec<LatLon> {
+    let plane = Plane::about(from);
+    let places: Vec<((f64, f64), LatLon)> =
+        sites.iter().map(|site| (plane.to_plane(site.at), site.at)).collect();
+    let most = |key: fn((f64, f64)) -> f64| {
+        places.iter().max_by(|a, b| key(a.0).total_cmp(&key(b.0))).map(|(_, at)| *at)
+    };
+    [most(|p| p.0), most(|p| -p.0), most(|p| p.1), most(|p| -p.1)].into_iter().flatten().collect()
 }
 
 fn plan(
@@ -305,30 +333,35 @@ fn plan(
     years: &Years,
     sites: &Sites,
     reported: &Outlook,
-    hours: f64,
+    (hours, left_out): (f64, &[i64]),
     console: &Console,
 ) -> Result<Round> {
     const MOST: usize = 40;
     let time = span_of("--hours", hours, 24.0)? * 3600.0;
     let stay = span_of("--stay", arguments.stay, 24.0 * 60.0)? * 60.0;
     let from = trailhead(arguments, years)?;
-    let local = local_zone(sites);
-    let start = local
+    let zone = local_zone(from)?;
+    let start = zone
         .to_ambiguous_timestamp(arguments.date.to_datetime(arguments.start))
         .compatible()
         .map_err(|error| Error::input("no such time on that date").because(error.to_string()))?;
-    let day = Daylight::about(from, start)?;
-    let Some(light) = searching(arguments.date, start, time, (&day, &local)) else {
-        return Ok(no_round(start, &no_light(arguments.date, start, (&day, &local))));
+    let within = |time: f64| -> Vec<&Site> {
+        reported
+            .sites
+            .iter()
+            .filter_map(|prospect| by_id(sites, prospect.site))
+            .filter(|site| !left_out.contains(&site.id.0))
+            .filter(|site| 2.0 * Ecef::of(site.at).distance(Ecef::of(from)).0 / FASTEST < time)
+            .take(MOST)
+            .collect()
+    };
+    let day = Daylight::between(from, &outermost(&within(time), from), start)?;
+    let Some(light) = searching(arguments.date, start, time, (&day, &zone)) else {
+        let remark = no_light(arguments.date, start, (&day, &zone));
+        return Ok(no_round((start, zone), &remark));
     };
     let Searching { start, time, remark } = light;
-    let chosen: Vec<&Site> = reported
-        .sites
-        .iter()
-        .filter_map(|prospect| by_id(sites, prospect.site))
-        .filter(|site| 2.0 * Ecef::of(site.at).distance(Ecef::of(from)).0 / FASTEST < time)
-        .take(MOST)
-        .collect();
+    let chosen = within(time);
     let mut net = Builder::default();
     let mut print = 0;
     let reach = time / 2.0 * FASTEST;
@@ -357,14 +390,14 @@ fn plan(
     let tour = best(&choices);
     let reported_any = reported.sites.iter().any(|prospect| prospect.determined);
     if !reported_any || (!tour.sites.is_empty() && tour.worth < LEAST_EXPECTED) {
-        return Ok(no_round(start, nothing_to_expect(reported)));
+        return Ok(no_round((start, zone), nothing_to_expect(reported)));
     }
     let visited: Vec<SiteId> = tour.sites.iter().map(|site| chosen[*site].id).collect();
     let (low, high) = reported.finds_at(&visited);
     Ok(Round {
         sites_with_find_low95: low,
         sites_with_find_high95: high,
-        ..round(&tour, &choices, &chosen, start, remark)
+        ..round(&tour, &choices, &chosen, (start, zone, remark))
     })
 }
 
@@ -441,7 +474,7 @@ fn nothing_to_expect(reported: &Outlook) -> &'static str {
 }
 
 /// No round, and why.
-fn no_round(start: Timestamp, remark: &str) -> Round {
+fn no_round((start, zone): (Timestamp, TimeZone), remark: &str) -> Round {
     Round {
         sites: Vec::new(),
         expected_finds: 0.0,
@@ -453,6 +486,7 @@ fn no_round(start: Timestamp, remark: &str) -> Round {
         turn_back_by: start,
         back: start,
         remark: remark.to_owned(),
+        zone,
     }
 }
 
@@ -466,8 +500,7 @@ fn round(
     tour: &Tour,
     choices: &Choices,
     chosen: &[&Site],
-    start: Timestamp,
-    remark: String,
+    (start, zone, remark): (Timestamp, TimeZone, String),
 ) -> Round {
     let home = farthest_from_home(&tour.sites, &choices.travel);
     Round {
@@ -481,6 +514,7 @@ fn round(
         turn_back_by: Seconds(choices.time - home).after(start),
         back: Seconds(tour.time).after(start),
         remark,
+        zone,
     }
 }
 
@@ -526,7 +560,7 @@ fn trailhead(arguments: &Arguments, years: &Years) -> Result<LatLon> {
     })
 }
 
-fn words(round: &Round, sites: &Sites, zone: &TimeZone) -> String {
+fn words(round: &Round, sites: &Sites) -> String {
     if round.sites.is_empty() && round.remark.starts_with("No round") {
         return format!("\n{}\n", round.remark);
     }
@@ -549,15 +583,24 @@ fn words(round: &Round, sites: &Sites, zone: &TimeZone) -> String {
         round.sites_with_find_low95,
         round.sites_with_find_high95,
         light::span(Seconds(round.duration_s)),
-        light::clock(round.start, zone),
-        light::clock(round.turn_back_by, zone),
-        light::clock(round.back, zone),
+        light::clock(round.start, &round.zone),
+        light::clock(round.turn_back_by, &round.zone),
+        light::clock(round.back, &round.zone),
     )
 }
 
 #[cfg(test)]
 mod tests {
-    use super::farthest_from_home;
+    use super::{farthest_from_home, local_zone};
+    use crate::units::LatLon;
+
+    #[test]
+    fn the_local_time_of_a_round_is_that_of_its_start() {
+        let zone = |latitude, longitude| local_zone(LatLon::new(latitude, longitude).unwrap());
+        assert_eq!(zone(65.0, 25.5).unwrap().iana_name(), Some("Europe/Helsinki"));
+        assert_eq!(zone(-42.6, 146.1).unwrap().iana_name(), Some("Australia/Hobart"));
+        assert!(zone(-50.0, 100.0).unwrap_err().to_string().contains("at sea"));
+    }
 
     #[test]
     fn the_time_to_turn_back_allows_for_the_farthest_site_not_for_the_last() {

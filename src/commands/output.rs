@@ -1,6 +1,7 @@
 //! Writes output files: each completely or not at all, all files of one command or none, and never over
 //! a file that trug did not write or that was changed since. Layer: `commands`.
 
+mod journal;
 mod receipts;
 mod session;
 mod staged;
@@ -15,7 +16,7 @@ use crate::error::{Error, Result};
 use crate::present::render;
 
 pub(super) use receipts::Receipt;
-pub(super) use session::remove_stale;
+pub(super) use session::{recover, remove_stale};
 pub(super) use staged::{Staged, Unfinished, place_all};
 pub(super) use target::Target;
 

@@ -36,6 +36,8 @@ const UNRECORDED: Metres = Metres(30.0);
 const TODAY: Seconds = Seconds(86_400.0);
 /// Name and version of the stored path network.
 const NET: (&str, &str) = ("paths", "1");
+/// Twenty-four hours at 4 km/h; goals farther away are refused.
+const A_DAYS_WALK: Metres = Metres(96_000.0);
 /// The largest distance from the start for which elevation is read.
 const FARTHEST: Metres = Metres(60_000.0);
 
@@ -141,6 +143,12 @@ impl Inputs {
             .map(|(at, _)| at)
             .or_else(|| self.track.last().map(|point| point.at))
             .or_else(|| self.goals.first().map(|goal| goal.at))
+    }
+
+    /// The destinations within a day's walk of a place, whose light counts too.
+    pub(super) fn ends(&self, place: LatLon) -> Vec<LatLon> {
+        let near = |at: &LatLon| geodesic::distance(place, *at).0 <= A_DAYS_WALK.0;
+        self.goals.iter().map(|goal| goal.at).filter(near).collect()
     }
 
     /// The stated position.

@@ -41,7 +41,7 @@ pub(super) fn run(
         .known_zone(arguments)?
         .ok_or_else(|| no_zone(&format!("the day {day}"), Some(place)))?;
     let noon = noon(day, &zone)?;
-    let light = Daylight::about(place, noon)?;
+    let light = Daylight::between(place, &inputs.ends(place), noon)?;
     let stated = stated(inputs, day, &zone, arguments)?;
     let mut back = way_back(inputs, stated.unwrap_or(noon), &zone, arguments)?;
     check_use(arguments, back.is_some())?;
@@ -203,9 +203,15 @@ struct Row {
     latest: LatestStart,
 }
 
-/// The latest time of the day to turn back, computed from the midnight before noon.
+/// The latest time of the day to turn back, computed from the midnight before noon. Where the evening of the day
+/// before reaches past midnight, it is computed from its end: that light is not the one of this day.
 fn by(takes: Seconds, light: &Daylight) -> LatestStart {
-    light::latest_start(Seconds(-43_200.0).after(light.moment), takes, light)
+    let half_a_day = Seconds(43_200.0);
+    let (midnight, next) = ((-half_a_day).after(light.moment), half_a_day.after(light.moment));
+    let evening = light.window(midnight).map(|window| window.to).filter(|end| {
+        *end < light.moment && light.window(*end).is_some_and(|window| window.day_from < next)
+    });
+    light::latest_start(evening.unwrap_or(midnight), takes, light)
 }
 
 /// Noon of a day on the local clock.

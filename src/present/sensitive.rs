@@ -7,6 +7,7 @@
 
 mod audit;
 mod cells;
+mod concealed;
 mod footprints;
 mod generalise;
 mod grid;
@@ -29,6 +30,7 @@ use crate::model::{
 use crate::units::{LatLon, Metres, Radius95};
 
 pub use audit::{Audit, coordinate_pairs};
+pub use concealed::Concealed;
 pub use grid::sides;
 pub use groups::groups;
 pub(crate) use groups::site_groups;

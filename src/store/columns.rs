@@ -8,6 +8,28 @@ const MOST_FIGURES: u8 = 12;
 const CONSTANT_STEP: u8 = 0;
 const STEPS: u8 = 1;
 
+/// The first byte of a blob with a checksum; the forms of blobs without one begin with another byte.
+const SEALED: u8 = 2;
+/// Bytes of the checksum, the first of BLAKE3 over the content.
+const CHECK: usize = 8;
+
+/// A blob with a checksum in front, so that a damaged byte is noticed whatever it means.
+pub(super) fn sealed(content: &[u8]) -> Vec<u8> {
+    let check = blake3::hash(content);
+    [&[SEALED], &check.as_bytes()[..CHECK], content].concat()
+}
+
+/// The content of [`sealed`]; `None` where it was damaged, and for other blobs.
+pub(super) fn unsealed(blob: &[u8]) -> Option<&[u8]> {
+    let (check, content) = blob.strip_prefix(&[SEALED])?.split_at_checked(CHECK)?;
+    (blake3::hash(content).as_bytes()[..CHECK] == *check).then_some(content)
+}
+
+/// The content of a blob that may be of a store from before there were checksums.
+pub(super) fn content(blob: &[u8]) -> Option<&[u8]> {
+    if blob.first() == Some(&SEALED) { unsealed(blob) } else { Some(blob) }
+}
+
 /// Writes columns one after another.
 #[derive(Default)]
 pub(super) struct ColumnWriter {
@@ -319,6 +341,25 @@ fn common(mut a: u128, mut b: u128) -> u128 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn any_damaged_byte_of_a_sealed_blob_is_noticed() {
+        let whole = sealed(b"positions");
+        assert_eq!(
+            (unsealed(&whole), content(&whole)),
+            (Some(&b"positions"[..]), Some(&b"positions"[..]))
+        );
+        for place in 0..whole.len() {
+            for bit in 0..8 {
+                let mut damaged = whole.clone();
+                damaged[place] ^= 1 << bit;
+                assert_eq!(unsealed(&damaged), None, "{place} {bit}");
+            }
+        }
+        assert_eq!(unsealed(b""), None);
+        assert_eq!(content(b"\x01old"), Some(&b"\x01old"[..]));
+    }
+
     use proptest::prelude::*;
 
     #[test]

@@ -4,7 +4,7 @@
 
 use jiff::Timestamp;
 
-use super::columns::{ColumnReader, ColumnWriter};
+use super::columns::{ColumnReader, ColumnWriter, content};
 use crate::model::{Activity, Fix, FixKind, JudgedFix, TrackPoint, Verdict};
 use crate::units::{GpsHeight, LatLon, Metres, Radius95};
 
@@ -124,7 +124,7 @@ fn optional<T>(
 
 /// The rows of [`fixes`], all of them from the file with this index; `None` for another blob.
 pub(super) fn unpack_fixes(blob: &[u8], source: u16) -> Option<Vec<(usize, JudgedFix)>> {
-    let mut reader = ColumnReader::new(blob);
+    let mut reader = ColumnReader::new(content(blob)?);
     let count = rows(&mut reader)?;
     let places = reader.integers(count)?;
     let at = read_positions(&mut reader, count)?;
@@ -211,7 +211,7 @@ pub(super) fn track(points: &[TrackPoint]) -> Vec<u8> {
 
 /// The points of [`track`]; `None` for another blob.
 pub(super) fn unpack_track(blob: &[u8]) -> Option<Vec<TrackPoint>> {
-    let mut reader = ColumnReader::new(blob);
+    let mut reader = ColumnReader::new(content(blob)?);
     let count = rows(&mut reader)?;
     let times = reader.integers(count)?;
     let at = read_positions(&mut reader, count)?;

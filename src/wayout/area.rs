@@ -39,7 +39,7 @@ pub struct AreaPage {
     pub goals: Vec<Goal>,
     /// Whether lines are among the goals.
     pub has_lines: bool,
-    /// The light at the centre of the area around noon of the day.
+    /// The light around noon of the day that holds everywhere in the area.
     pub light: Daylight,
     /// The local clock.
     pub zone: TimeZone,
@@ -99,6 +99,8 @@ pub fn page(
             ))
         })?;
     let declination = declination(middle)?;
+    let corners: Vec<LatLon> =
+        frame.corners().into_iter().filter_map(|corner| sheet.place(corner)).collect();
     let safe = Safe::new(&sheet, goals, lines);
     let cell = |column: f64, row: f64| {
         let east = frame.corner.0 + (column + 0.5) * frame.side;
@@ -117,7 +119,7 @@ pub fn page(
         declination,
         goals: goals.to_vec(),
         has_lines: !lines.is_empty(),
-        light: Daylight::about(middle, noon)?,
+        light: Daylight::between(middle, &corners, noon)?,
         zone: zone.clone(),
     })
 }
@@ -159,6 +161,12 @@ impl Squares {
         let (south, north) = line(|spot| spot.1);
         let corner = (west * side, south * side);
         Self { side, corner, columns: east - west, rows: north - south }
+    }
+
+    fn corners(&self) -> [(f64, f64); 4] {
+        let (west, south) = self.corner;
+        let (east, north) = (west + self.columns * self.side, south + self.rows * self.side);
+        [(west, south), (east, south), (west, north), (east, north)]
     }
 }
 

@@ -1,9 +1,11 @@
-//! Computes the light around an instant at a place: current state, next changes and the intervals
-//! light enough for walking. Works from the instant, never from the local date. Layer: `wayout`.
+//! Computes the light around an instant at a place, or that of the darkest of several: current state, next
+//! changes and the intervals light enough for walking. Works from the instant, never from the local date.
+//! Layer: `wayout`.
 
 use serde::Serialize;
 
-use crate::earth::daylight::{Illumination, Interval, intervals};
+use super::area_light::darkest;
+use crate::earth::daylight::{Illumination, Interval};
 use crate::earth::sun::{self, Light};
 use crate::error::Result;
 use crate::units::{LatLon, Seconds, Timestamp};
@@ -91,9 +93,20 @@ impl Daylight {
     /// # Errors
     /// When the year is outside of -500 to 3000.
     pub fn about(place: LatLon, moment: Timestamp) -> Result<Self> {
-        let intervals = intervals(place, (-HALF_A_DAY).after(moment), AHEAD.after(moment))?;
+        Self::between(place, &[], moment)
+    }
+
+    /// The light around this instant that holds at a place and at these others: at each instant that of the
+    /// darkest of them. The passages of the solar day are those of the first place. For a walk, its two ends
+    /// are enough: along a great circle the sun is lowest at one of them.
+    ///
+    /// # Errors
+    /// When the year is outside of -500 to 3000.
+    pub fn between(place: LatLon, others: &[LatLon], moment: Timestamp) -> Result<Self> {
+        let places: Vec<LatLon> = std::iter::once(place).chain(others.iter().copied()).collect();
+        let (from, to) = ((-HALF_A_DAY).after(moment), AHEAD.after(moment));
         let sun = sun::light_about(place, moment)?;
-        Ok(Self::of(moment, sun, intervals))
+        Ok(Self::of(moment, sun, darkest(&places, from, to)?))
     }
 
     fn of(moment: Timestamp, sun: Light, intervals: Vec<Interval>) -> Self {
@@ -207,5 +220,25 @@ impl Daylight {
             .last()
             .map_or(best.from, |part| part.from);
         Some(Window { from, day_from: best.from, to: best.to, open: best.to >= end })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn light_between_places_is_that_of_the_darkest() {
+        let place = |latitude, longitude| LatLon::new(latitude, longitude).unwrap();
+        let now: Timestamp = "2026-06-21T12:00:00Z".parse().unwrap();
+        let (north, south) = (place(66.5, 25.0), place(65.0, 25.0));
+        let both = Daylight::between(north, &[south], now).unwrap();
+        let alone = [north, south].map(|place| Daylight::about(place, now).unwrap());
+        assert_eq!((alone[0].kind, both.kind), (DayKind::PolarDay, DayKind::WhiteNight));
+        assert_eq!(both.sun, alone[0].sun);
+        for minute in 0..4_000_u32 {
+            let at = Seconds(f64::from(minute) * 60.0 + 7.0).after(now);
+            assert_eq!(both.at(at), alone[0].at(at).min(alone[1].at(at)), "{at}");
+        }
     }
 }

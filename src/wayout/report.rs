@@ -115,7 +115,7 @@ pub struct WayOut {
     pub not_possible: Vec<(RouteKind, Error)>,
     /// A deliberate offset, where a line to reach is known.
     pub offset: Option<Offset>,
-    /// The light about the moment of setting out, at the start.
+    /// The light about the moment of setting out, at the darker of start and goal.
     pub light: Daylight,
     /// The local clock's zone.
     pub zone: TimeZone,
@@ -177,7 +177,7 @@ pub fn find(request: &Request<'_>) -> Result<WayOut> {
     for (_, route) in &mut found {
         mark_closed(route, request.avoid);
     }
-    let light = Daylight::about(request.start.at, request.now)?;
+    let light = Daylight::between(request.start.at, &[to.at], request.now)?;
     let offset = offset(request, &to);
     let direct = direct::line(request.start.at, to.at, request.declination, request.paces);
     Ok(WayOut {

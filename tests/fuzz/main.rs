@@ -59,7 +59,10 @@ macro_rules! targets {
     };
 }
 
-targets!(gpx, kml, geojson, nmea, photo, records, front, position, elevation, lines, store, day);
+targets!(
+    gpx, kml, geojson, nmea, photo, records, workbook, archive, columns, layout, front, position,
+    elevation, lines, store, day
+);
 
 #[test]
 fn kept_inputs_pass() {

@@ -31,7 +31,7 @@ pub(crate) fn bundle(files: &[(&str, Vec<u8>)]) -> Vec<u8> {
 }
 
 /// The files of a case with their names.
-fn parts(case: &[u8]) -> Vec<(String, &[u8])> {
+pub(crate) fn parts(case: &[u8]) -> Vec<(String, &[u8])> {
     let starts: Vec<usize> = case
         .windows(PART.len())
         .enumerate()

@@ -2,7 +2,7 @@
 
 use std::cell::RefCell;
 use std::fs;
-use std::io::Cursor;
+use std::io::{Cursor, Write as _};
 use std::path::{Path, PathBuf};
 
 use trug::commands::wayout_lines;
@@ -10,7 +10,12 @@ use trug::earth::elevation::{Bounds, Relief};
 use trug::error::Error;
 use trug::ingest::{folder, photo, position, record, track};
 use trug::model::{FileKind, TrackFile};
+use trug::present::label::Layout;
 use trug::units::{LatLon, Metres};
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, ZipWriter};
+
+use crate::pipeline;
 
 /// Lines of a text, however they end.
 fn lines(bytes: &[u8]) -> u64 {
@@ -153,6 +158,90 @@ pub(crate) fn elevation(bytes: &[u8]) {
             assert!(height.is_none_or(|height| (-600.0..=9_000.0).contains(&height.0.0)));
         }
         Err(error) => has_reason(&error),
+    }
+}
+
+/// A workbook: the first byte says whether the rest is the sheet of an XLSX or the content of an ODS, or a whole
+/// archive.
+pub(crate) fn workbook(bytes: &[u8]) {
+    let Some((form, content)) = bytes.split_first() else { return };
+    let whole = match form % 4 {
+        0 => content.to_vec(),
+        1 => packed(&[(ODS_TYPE, ODS_MIME), ("content.xml", content)]),
+        _ => {
+            let [package, book, links] = XLSX_FRAME;
+            packed(&[package, book, links, ("xl/worksheets/sheet1.xml", content)])
+        }
+    };
+    match record::read_from(&whole, Path::new("any.xlsx")) {
+        Ok(file) => file.set_aside.iter().chain(&file.remarks).for_each(has_reason),
+        Err(error) => has_reason(&error),
+    }
+}
+
+const ODS_TYPE: &str = "mimetype";
+const ODS_MIME: &[u8] = b"application/vnd.oasis.opendocument.spreadsheet";
+const XLSX_FRAME: [(&str, &[u8]); 3] = [
+    (
+        "_rels/.rels",
+        br#"<Relationships><Relationship Id="r1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument" Target="xl/workbook.xml"/></Relationships>"#,
+    ),
+    (
+        "xl/workbook.xml",
+        br#"<workbook><sheets><sheet name="2026" sheetId="1" r:id="r1"/></sheets></workbook>"#,
+    ),
+    (
+        "xl/_rels/workbook.xml.rels",
+        br#"<Relationships><Relationship Id="r1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/worksheet" Target="worksheets/sheet1.xml"/></Relationships>"#,
+    ),
+];
+
+/// An archive of these files, uncompressed.
+fn packed(files: &[(&str, &[u8])]) -> Vec<u8> {
+    let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
+    let options = SimpleFileOptions::default().compression_method(CompressionMethod::Stored);
+    for (name, content) in files {
+        // a name can be impossible or there twice
+        if zip.start_file(*name, options).is_ok() {
+            zip.write_all(content).unwrap();
+        }
+    }
+    zip.finish().unwrap().into_inner()
+}
+
+/// An archive of the files of a case; where the case has none, the case itself.
+pub(crate) fn archive(bytes: &[u8]) {
+    let files = pipeline::parts(bytes);
+    let whole = if files.is_empty() {
+        bytes.to_vec()
+    } else {
+        let named: Vec<(&str, &[u8])> =
+            files.iter().map(|(name, content)| (name.as_str(), *content)).collect();
+        packed(&named)
+    };
+    let path = file("archive.zip", &whole);
+    let gathered = folder::gather(&[path], &|_| {});
+    gathered.set_aside.iter().for_each(has_reason);
+    gathered.tracks.iter().for_each(sound_track);
+}
+
+/// A file that says what columns mean.
+pub(crate) fn columns(bytes: &[u8]) {
+    let mut columns = record::Columns::default();
+    if let Err(error) = columns.read_from(bytes, Path::new("columns.toml")) {
+        has_reason(&error);
+    }
+    let path = file("columns.csv", b"Fotos,number,date\nP1,1,2026-05-03\n");
+    match record::read_with(&path, &columns) {
+        Ok(file) => assert!(file.records.len() <= 1),
+        Err(error) => has_reason(&error),
+    }
+}
+
+/// A layout of labels.
+pub(crate) fn layout(bytes: &[u8]) {
+    if let Err(error) = Layout::from_toml(&String::from_utf8_lossy(bytes)) {
+        has_reason(&error);
     }
 }
 

@@ -112,6 +112,57 @@ pub(crate) const TARGETS: &[Target] = &[
         cases: 12_000,
     },
     Target {
+        name: "workbook",
+        seeds: workbooks,
+        words: &[
+            "<row r=\"2\">",
+            "<c r=\"A2\" t=\"s\"><v>0</v></c>",
+            "t=\"inlineStr\"",
+            "<mergeCell ref=\"A1:A9\"/>",
+            "hidden=\"1\"",
+            "number-rows-repeated=\"4\"",
+            "number-columns-repeated=\"999999999\"",
+            "office:date-value=\"2026-05-03\"",
+            "<text:s text:c=\"9\"/>",
+            "XFD1048576",
+            "1e308",
+            "-1",
+        ],
+        check: readers::workbook,
+        cases: 4_000,
+    },
+    Target {
+        name: "archive",
+        seeds: archives,
+        words: &["\n--file a.gpx\n", "../", "PK\x03\x04", "PK\x05\x06", "\x1f", ".zip"],
+        check: readers::archive,
+        cases: 2_000,
+    },
+    Target {
+        name: "columns",
+        seeds: columns,
+        words: &["[columns]", "\"", "=", "\u{feff}", "\u{20ac}", "photos", "keep", "'", "\\u0000"],
+        check: readers::columns,
+        cases: 4_000,
+    },
+    Target {
+        name: "layout",
+        seeds: layouts,
+        words: &[
+            "lines = [",
+            "]",
+            "heading",
+            "captions = {",
+            "\"",
+            "host",
+            "1e400",
+            "-1",
+            "\u{feff}",
+        ],
+        check: readers::layout,
+        cases: 8_000,
+    },
+    Target {
         name: "front",
         seeds: fronts,
         words: &["<gpx", "number,date", "\u{feff}", "II\x2a\0", "ftypheic"],
@@ -301,6 +352,39 @@ fn tables() -> Vec<Vec<u8>> {
             .into(),
         b"nr;datum;ort\n1;3. 5. 2026;\xd6dwald\n".to_vec(),
     ]
+}
+
+/// See [`readers::workbook`].
+fn workbooks() -> Vec<Vec<u8>> {
+    let sheet = r#"<worksheet><sheetData><row r="1"><c r="A1" t="inlineStr"><is><t>number</t></is></c><c r="B1" t="inlineStr"><is><t>date</t></is></c><c r="C1" t="inlineStr"><is><t>photos</t></is></c></row><row r="2"><c r="A2"><v>7</v></c><c r="B2" t="d"><v>2026-05-03</v></c><c r="C2" t="inlineStr"><is><t>P1-P2</t></is></c></row><row r="3" hidden="1"><c r="A3" t="e"><v>#REF!</v></c><c r="B3"><v>46145.5</v></c></row></sheetData><mergeCells><mergeCell ref="C2:C3"/></mergeCells></worksheet>"#;
+    let table = r#"<office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0" xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0"><office:body><office:spreadsheet><table:table table:name="2026"><table:table-row><table:table-cell><text:p>number</text:p></table:table-cell><table:table-cell><text:p>date</text:p></table:table-cell></table:table-row><table:table-row table:number-rows-repeated="2"><table:table-cell office:value-type="float" office:value="7"><text:p>7</text:p></table:table-cell><table:table-cell office:value-type="date" office:date-value="2026-05-03"><text:p>3.5.26</text:p></table:table-cell></table:table-row></table:table></office:spreadsheet></office:body></office:document-content>"#;
+    [(3, sheet.as_bytes()), (1, table.as_bytes()), (0, &b"PK\x03\x04"[..])]
+        .map(|(form, content)| [&[form][..], content].concat())
+        .to_vec()
+}
+
+/// See [`readers::archive`].
+fn archives() -> Vec<Vec<u8>> {
+    let files = [("walk.gpx", track(6).into_bytes()), ("doc.kml", placemarks().remove(0))];
+    let end_of_an_archive = [&b"PK\x05\x06"[..], &[0; 18]].concat();
+    vec![
+        pipeline::bundle(&files),
+        pipeline::bundle(&[("a.zip", end_of_an_archive)]),
+        b"\x1f\x8b\x08\0\0\0\0\0\0\x03K\x04\0C\xbe\xb7\xe8\x01\0\0\0".to_vec(),
+    ]
+}
+
+fn columns() -> Vec<Vec<u8>> {
+    vec![
+        "[columns]\n\"Fotos\" = \"photos\"\n\"Wetter\" = \"keep\"\n".into(),
+        "\u{feff}[columns]\nH\u{f6}he = 'elevation'\n".into(),
+    ]
+}
+
+fn layouts() -> Vec<Vec<u8>> {
+    let text = "heading = [\"Fungarium Nordquell\"]\nlanguage = \"de\"\nlines = [\"determiner\", \
+                \"place\", \"host\"]\ncaptions = { host = \"bei\" }\n";
+    vec![text.into(), Vec::new()]
 }
 
 fn fronts() -> Vec<Vec<u8>> {

@@ -68,11 +68,35 @@ fn known_paths_and_sites_of_the_store() {
         let data: serde_json::Value = serde_json::from_str(data).unwrap();
         data["track"].as_array().unwrap().len()
     };
-    assert!(points(&careful) < points(&page_of_all), "the own track near sensitive finds");
+    assert!(points(&page_of_all) > 100);
+    assert_eq!(points(&careful), 0, "the own track of an outing with sensitive finds");
+    assert!(page_of_all.contains("\"paths\":\"") && careful.contains("\"paths\":null"));
     fs::write(desk.path("words.txt"), "seven lanterns on the flat\n").unwrap();
     let (reported, sealed) = page(&["--sites", "all", "--passphrase", "words.txt"]);
     insta::assert_snapshot!(reported);
     assert!(!sealed.contains("Mycena interrupta") && sealed.contains("\"iterations\":600000"));
+}
+
+#[test]
+fn what_is_left_out_for_a_sensitive_find_is_its_whole_cell() {
+    let desk = Desk::new();
+    let day = samples().join("2026-05-16-old-tramway");
+    desk.run(&["import", day.to_str().unwrap()]);
+    desk.run(&["trailhead", "add", "Sawmill gate", "-42.6110 146.1010"]);
+    let page = ["carry", "--out", "page.html", "--date", "2026-05-30", "--sites", "all"];
+    let pieces = || {
+        let text = reported(&desk, &page);
+        let (before, _) = text.split_once(" pieces of known path").unwrap();
+        before.rsplit(' ').next().unwrap().parse::<usize>().unwrap()
+    };
+    let all = pieces();
+    desk.run(&["places", "quiet", "--taxon", "Mycena interrupta", "--level", "low"]);
+    let without_cells = pieces();
+    assert!(0 < without_cells && without_cells < all, "{without_cells} of {all}");
+    desk.run(&["places", "quiet", "--taxon", "Mycena interrupta", "--level", "extreme"]);
+    assert!(reported(&desk, &page).contains(" 0 pieces of known path"));
+    let round = [&page[..], &["--hours", "4"]].concat();
+    assert!(reported(&desk, &round).contains("The round on the page leaves out"));
 }
 
 #[test]

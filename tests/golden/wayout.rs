@@ -498,3 +498,40 @@ fn plan_for_whoever_waits_is_one_message() {
     insta::assert_snapshot!(ask(&[]));
     assert_eq!(ask(&["--to", "Sawmill gate"]), text);
 }
+
+#[test]
+fn an_evening_past_midnight_is_not_the_light_of_the_planned_day() {
+    // the sun sets at 00:02 local time and rises at 02:54
+    let plan = ["wayout", "--plan", "2026-06-21", "--from", "64.140000 -21.700000"];
+    let to = ["--to", "64.160000 -21.600000", "--json"];
+    let desk = Desk::new();
+    let output = desk.run(&[&plan[..], &to].concat());
+    let planned: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let latest = planned["turn_back"][0]["turn_back_by"].as_str().unwrap();
+    assert!(latest.starts_with("2026-06-21T21:"), "{latest}");
+    let message = desk.reported(&[&plan[..], &to[..2], &["--message"]].concat());
+    assert!(message.contains("Turn back 21:"), "{message}");
+}
+
+#[test]
+fn the_light_at_the_goal_counts_too() {
+    // at the start the sun stays up all night, 40 km to the south it sets
+    let answer = |to: &str| {
+        let output = Desk::new().run(&[
+            "wayout",
+            "--from",
+            "66.000000 25.000000",
+            "--to",
+            to,
+            "--at",
+            "2026-06-21T16:00:00Z",
+            "--declination",
+            "0",
+            "--json",
+        ]);
+        let answer: Value = serde_json::from_slice(&output.stdout).unwrap();
+        (answer["verdict"].clone(), answer["verdict_reason"]["code"].clone())
+    };
+    assert_eq!(answer("66.005000 25.000000"), ("comfortable".into(), "no-sunset".into()));
+    assert_eq!(answer("65.640000 25.000000"), ("tight".into(), "twilight-all-night".into()));
+}

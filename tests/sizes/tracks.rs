@@ -7,7 +7,8 @@ use std::path::Path;
 
 use trug::ingest;
 use trug::ingest::track::read_from;
-use trug::model::{FileKind, TrackFile};
+use trug::join::{Options, join};
+use trug::model::{FileKind, Intake, TrackFile};
 use zip::ZipWriter;
 use zip::write::SimpleFileOptions;
 
@@ -126,4 +127,73 @@ fn an_archive_that_unpacks_to_gigabytes_is_refused() {
     assert!(intake.tracks.is_empty());
     assert_eq!(intake.set_aside.len(), 3, "{:?}", intake.set_aside);
     assert_bounded(bytes.len(), peak, "a bomb");
+}
+
+/// Reads and joins a file; gives the peak of memory and the words of what was set aside.
+fn joined(text: &str, kind: FileKind) -> (String, usize) {
+    let (reports, peak) = measured(|| {
+        let file = read_from(text.as_bytes(), Path::new("a.track"), kind, None).unwrap();
+        let reports: Vec<String> = file.set_aside.iter().map(ToString::to_string).collect();
+        let intake = Intake { tracks: vec![file], ..Intake::default() };
+        let _ = join(intake, &Options::default());
+        reports.join("; ")
+    });
+    assert_bounded(text.len(), peak, &text[..40]);
+    (reports, peak)
+}
+
+#[test]
+fn minimal_points_are_kept_in_proportion_to_the_file() {
+    let _turn = turn();
+    let body = |begin: &str, piece: &str, count: usize, end: &str| {
+        format!("{begin}{}{end}", piece.repeat(count))
+    };
+    let untimed = r#"<trkpt lat="1" lon="2"/>"#;
+    let timed = r#"<trkpt lat="1" lon="2"><time>2026-05-03T00:00:01Z</time></trkpt>"#;
+    let named = r#"<wpt lat="1" lon="2"><name>A</name></wpt>"#;
+    let gpx = |piece: &str, count: usize| {
+        body("<gpx version=\"1.1\"><trk><trkseg>", piece, count, "</trkseg></trk></gpx>")
+    };
+    let texts = [
+        (gpx(untimed, 1_500_000), FileKind::Gpx),
+        (gpx(timed, 1_000_000), FileKind::Gpx),
+        (
+            body("<gpx version=\"1.1\" creator=\"someone\">", named, 1_000_000, "</gpx>"),
+            FileKind::Gpx,
+        ),
+        (
+            body(
+                "<kml><Placemark><LineString><coordinates>",
+                "1,2 ",
+                4_000_000,
+                "</coordinates></LineString></Placemark></kml>",
+            ),
+            FileKind::Kml,
+        ),
+    ];
+    for (text, kind) in texts {
+        let (reports, _) = joined(&text, kind);
+        assert!(reports.contains("400,000 points are read"), "{reports}");
+    }
+    // empty lines take no memory
+    let lines =
+        body("<gpx version=\"1.1\" creator=\"someone\">", "<trk/><rte/>", 4_000_000, "</gpx>");
+    let (_, peak) = measured(|| {
+        read_from(lines.as_bytes(), Path::new("a.gpx"), FileKind::Gpx, None)
+            .map(|file| file.fixes().count())
+    });
+    assert!(peak < 64 * MIB, "{} MiB", peak / MIB);
+}
+
+#[test]
+fn a_text_that_many_points_share_is_kept_once() {
+    let _turn = turn();
+    let text = format!(
+        "<kml><Placemark><name>{0}</name><description>{0}</description><MultiGeometry>{1}</MultiGeometry></Placemark></kml>",
+        "x".repeat(60_000),
+        "<Point><coordinates>1,2</coordinates></Point>".repeat(60_000)
+    );
+    let (file, peak) = read(&text, FileKind::Kml);
+    assert_eq!(file.waypoints.len(), 60_000);
+    assert!(peak < 64 * MIB, "{} MiB", peak / MIB);
 }

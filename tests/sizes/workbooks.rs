@@ -116,4 +116,11 @@ fn workbooks_that_expand_are_read_or_refused_in_bounds() {
         format!(r#"<row r="{number}">{cells}</row>"#)
     });
     expect(&xlsx(head().chain(cells), same), "a text in every cell", "99998");
+    let shared = std::iter::once(format!("<si><t>{}</t></si>", "x".repeat(900_000)));
+    let cells = (2..90_000)
+        .map(|number| format!(r#"<row r="{number}"><c r="A{number}" t="s"><v>0</v></c></row>"#));
+    expect(&xlsx(head().chain(cells), shared), "a long text in every row", "48 MiB of text");
+    let again =
+        std::iter::repeat_n(r#"<row r="2"><c r="A2"><v>1</v></c></row>"#.repeat(10_000), 450);
+    expect(&xlsx(head().chain(again), none()), "one cell four million times", "4000000 cells");
 }

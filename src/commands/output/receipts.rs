@@ -104,7 +104,7 @@ pub(super) fn knows(file: File, length: u64) -> bool {
 }
 
 /// The hash of a whole file, read in pieces.
-fn hash(mut file: impl Read) -> io::Result<Hash> {
+pub(super) fn hash(mut file: impl Read) -> io::Result<Hash> {
     let mut hasher = Hasher::new();
     hasher.update_reader(&mut file)?;
     Ok(hasher.finalize())

@@ -15,6 +15,7 @@ use std::sync::{Arc, LazyLock, Mutex, PoisonError, Weak};
 
 use uuid::Uuid;
 
+use super::journal::{Journal, Recovered};
 use super::receipts;
 
 /// The prefix of a temporary file; imports ignore names that begin with a dot.
@@ -59,6 +60,22 @@ impl Session {
         Self { token, count: AtomicU32::new(0), mark }
     }
 
+    /// Records the moves of several files before the first is made. Without a cache folder there is no journal, and
+    /// nothing to recover.
+    pub(super) fn plan(&self, journal: &Journal) {
+        if let Some((_, mark)) = &self.mark {
+            // moves without a journal are what they were: each whole, and not all or none after a kill
+            let _ = journal.write(mark);
+        }
+    }
+
+    /// The planned moves have been made or reversed.
+    pub(super) fn settled(&self) {
+        if let Some((_, mark)) = &self.mark {
+            let _ = Journal::clear(mark);
+        }
+    }
+
     /// The path of a new temporary file in the folder of the target.
     pub(super) fn beside(&self, place: &Path) -> PathBuf {
         let count = self.count.fetch_add(1, Ordering::Relaxed);
@@ -92,6 +109,22 @@ pub(in crate::commands) fn remove_stale(place: &Path) {
     }
 }
 
+/// Completes or reverses the moves of killed commands.
+pub(in crate::commands) fn recover() -> Vec<Recovered> {
+    folder().map_or_else(Vec::new, |sessions| recover_of(&sessions))
+}
+
+fn recover_of(sessions: &Path) -> Vec<Recovered> {
+    killed(sessions)
+        .into_values()
+        .filter_map(|mark| {
+            let recovered = Journal::read(&mark)?.recover();
+            let _ = Journal::clear(&mark);
+            Some(recovered)
+        })
+        .collect()
+}
+
 fn remove_stale_of(sessions: &Path, place: &Path) {
     let killed = killed(sessions);
     if killed.is_empty() {
@@ -112,7 +145,7 @@ fn remove_stale_of(sessions: &Path, place: &Path) {
 fn killed(sessions: &Path) -> HashMap<Uuid, File> {
     let entries = fs::read_dir(sessions).into_iter().flatten().flatten();
     let locked = |path: &Path| {
-        let file = OpenOptions::new().append(true).open(path).ok()?;
+        let file = OpenOptions::new().read(true).write(true).open(path).ok()?;
         file.try_lock().is_ok().then_some(file)
     };
     entries
@@ -181,5 +214,35 @@ mod tests {
         assert!(folder_of_that_name.exists());
         drop(running);
         assert_eq!(fs::read_dir(&sessions).unwrap().count(), 1, "a session removes its own mark");
+    }
+
+    #[test]
+    fn moves_of_a_killed_session_are_completed_once() {
+        let folder = tempfile::tempdir().unwrap();
+        let (sessions, place) = (folder.path().join("sessions"), folder.path().join("out"));
+        fs::create_dir(&place).unwrap();
+        let killed = Session::begin(Some(&sessions));
+        let targets = [place.join("a.csv"), place.join("b.csv")];
+        let mut journal = Journal::default();
+        for target in &targets {
+            let temporary = killed.beside(target);
+            fs::write(&temporary, "new").unwrap();
+            let receipt = receipts::Receipt { length: 3, hash: blake3::hash(b"new") };
+            assert!(journal.add(&temporary, target, receipt, false));
+        }
+        killed.plan(&journal);
+        assert_eq!(recover_of(&sessions), [], "the session still runs");
+        // the mark of a killed session stays without its lock
+        let mark = killed.mark.as_ref().unwrap().0.clone();
+        let content = fs::read(&mark).unwrap();
+        drop(killed);
+        fs::write(&mark, content).unwrap();
+        let recovered = recover_of(&sessions);
+        assert_eq!(recovered.len(), 1);
+        assert_eq!(recovered[0].files, targets);
+        assert!(targets.iter().all(|target| fs::read(target).unwrap() == b"new"));
+        assert_eq!(fs::read_dir(&place).unwrap().count(), 2);
+        fs::remove_file(&targets[0]).unwrap();
+        assert_eq!(recover_of(&sessions), [], "what the user removes stays removed");
     }
 }

@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use blake3::Hasher;
 
+use super::journal::Journal;
 use super::receipts::{self, Receipt};
 use super::session::{self, Session};
 use super::{Overwrite, Target};
@@ -218,18 +219,35 @@ impl Put {
 /// # Errors
 /// When the disk reports an error for one of them.
 pub(in crate::commands) fn place_all(files: Vec<Staged>) -> Result<()> {
+    let planned = planned(&files);
     let mut done: Vec<Put> = Vec::with_capacity(files.len());
     for file in files {
         match file.put() {
             Ok(put) => done.push(put),
             Err(error) => {
                 done.into_iter().rev().for_each(Put::take_back);
+                planned.inspect(|session| session.settled());
                 return Err(error);
             }
         }
     }
+    planned.inspect(|session| session.settled());
     done.iter().filter_map(|put| put.place.parent()).for_each(settle);
     Ok(())
+}
+
+/// Writes the journal of several moves, so that the next command can complete them after a kill. One move needs none.
+fn planned(files: &[Staged]) -> Option<Arc<Session>> {
+    let session = &files.first().filter(|_| files.len() > 1)?.beside.session;
+    let mut journal = Journal::default();
+    for file in files {
+        let from = file.beside.path.as_ref()?;
+        if !journal.add(from, &file.target.place, file.receipt, file.target.replaces.is_some()) {
+            return None;
+        }
+    }
+    session.plan(&journal);
+    Some(Arc::clone(session))
 }
 
 /// Syncs the folder, where the file system supports that.

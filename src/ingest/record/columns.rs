@@ -92,9 +92,19 @@ impl Columns {
     /// When the file cannot be read, is not in the form of such a file, or names no column.
     pub fn read_file(&mut self, path: &Path) -> Result<()> {
         let bytes = read_regular(path).map_err(|source| Error::file("read", path, &source))?;
-        let text = String::from_utf8_lossy(&bytes);
-        let file: File = toml::from_str(text.trim_start_matches('\u{feff}')).map_err(|error| {
-            let line = error.span().map(|span| text[..span.start.min(text.len())].lines().count());
+        self.read_from(&bytes, path)
+    }
+
+    /// Adds the mappings of a file with this content; `path` names it in messages.
+    ///
+    /// # Errors
+    /// When it is not in the form of such a file, or names no column.
+    pub fn read_from(&mut self, bytes: &[u8], path: &Path) -> Result<()> {
+        let text = String::from_utf8_lossy(bytes);
+        let text = text.trim_start_matches('\u{feff}');
+        let file: File = toml::from_str(text).map_err(|error| {
+            let before = error.span().and_then(|span| text.get(..span.start));
+            let line = before.map(|before| before.lines().count());
             let refused = Error::input(format!("{} cannot be read", path.display()))
                 .because(error.message().to_owned())
                 .hint("write a section [columns] and below it lines such as \"Fotos\" = \"photos\"")
@@ -224,6 +234,16 @@ mod tests {
             columns.state(mapping).unwrap();
         }
         columns
+    }
+
+    #[test]
+    fn the_line_of_a_fault_is_found_behind_a_mark_and_wide_letters() {
+        let mut columns = Columns::default();
+        for filling in ["", "#", "##", "###"] {
+            let text = format!("\u{feff}{filling}\n\"\u{20ac}\u{20ac}\" x\n");
+            let refused = columns.read_from(text.as_bytes(), Path::new("c.toml")).unwrap_err();
+            assert!(refused.to_string().contains("(line 2)"), "{refused}");
+        }
     }
 
     #[test]

@@ -24,6 +24,8 @@ pub(super) const MOST_COLUMNS: usize = 10_000;
 pub(super) const MOST_ROWS: usize = 100_000;
 /// Cells of all rows, of which a filled one takes up to 200 bytes and an empty one 24.
 pub(super) const MOST_CELLS: usize = 4_000_000;
+/// The text of all cells, bytes: a text that many cells share counts for each of them.
+pub(super) const LONGEST_TEXT: usize = 48 * 1024 * 1024;
 const MOST_FILLED_CELLS: usize = 1_000_000;
 /// The CSV reader's buffer, bytes; it is rebuilt after each quote that never closes.
 const BUFFER: usize = 4 * 1024;
@@ -37,6 +39,8 @@ pub(super) enum Limit {
     Rows,
     /// More cells than [`MOST_CELLS`], or more filled ones than this.
     Cells(usize),
+    /// More text in all cells than [`LONGEST_TEXT`].
+    Text,
     /// The row that begins on this line is longer than [`LONGEST_ROW`].
     RowLength(u64),
 }
@@ -51,6 +55,11 @@ impl fmt::Display for Limit {
             Self::Cells(filled) => {
                 write!(f, "the limit is {MOST_CELLS} cells with {filled} filled ones; it has more")
             }
+            Self::Text => write!(
+                f,
+                "its cells hold more than {} MiB of text, which is the limit",
+                LONGEST_TEXT >> 20
+            ),
             Self::RowLength(line) => {
                 write!(
                     f,

@@ -8,6 +8,7 @@ pub mod geojson;
 pub mod gpx;
 pub mod kml;
 pub mod nmea;
+mod room;
 mod time;
 mod value;
 mod words;

@@ -78,6 +78,11 @@ impl Footprints {
             .map(move |one| (one, Ecef::of(one.at).distance(spot).0 - own))
     }
 
+    /// The centres of all circles, with the levels of their rules.
+    pub(super) fn circles(&self) -> impl Iterator<Item = (LatLon, Sensitivity)> + '_ {
+        self.all.iter().map(|one| (one.at, one.level))
+    }
+
     /// Whether a position lies within a circle, or within this distance of it.
     pub(super) fn reach(&self, at: LatLon, margin: Metres) -> bool {
         let radius = Radius95::new(Metres(margin.0.clamp(0.001, COARSEST)));

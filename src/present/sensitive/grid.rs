@@ -30,6 +30,15 @@ pub(super) fn cell(at: LatLon, level: Sensitivity) -> Option<GridCell> {
     Some(GridCell { at: LatLon::clamped(latitude, longitude), latitude_step: step, longitude_step })
 }
 
+/// The region of a position whose coordinates are withheld: one degree, and 100 km at least (Chapman 2020).
+pub(super) fn region(at: LatLon) -> GridCell {
+    let latitude = rounded(at.latitude(), 1.0, 0);
+    let longitude_step = longitude_step(latitude, 1.0, 100_000.0);
+    let longitude =
+        if longitude_step >= 360.0 { 0.0 } else { rounded(at.longitude(), longitude_step, 0) };
+    GridCell { at: LatLon::clamped(latitude, longitude), latitude_step: 1.0, longitude_step }
+}
+
 /// The least step in longitude with which a cell of this row is nowhere narrower than the least side.
 fn longitude_step(latitude: f64, step: f64, least: f64) -> f64 {
     let poleward = (latitude.abs() + step / 2.0).min(90.0).to_radians();

@@ -11,7 +11,7 @@ use rusqlite::{Connection, OptionalExtension, params_from_iter};
 
 use crate::error::Error;
 use crate::model::Day;
-use crate::store::columns::{ColumnReader, ColumnWriter};
+use crate::store::columns::{ColumnReader, ColumnWriter, sealed, unsealed};
 use crate::store::fault::{Attempt, Fault};
 
 const FORM: u128 = 1;
@@ -105,9 +105,10 @@ fn pack(work: &Connection, outing: i64) -> Attempt<Vec<u8>> {
         writer.unsigned(cells.len() as u128);
         writer.raw(&cells);
     }
-    deflate(&writer.finish()).map_err(|error| {
-        Error::machine("an outing could not be archived").because(error.to_string()).into()
-    })
+    let packed = deflate(&writer.finish()).map_err(|error| {
+        Error::machine("an outing could not be archived").because(error.to_string())
+    })?;
+    Ok(sealed(&packed))
 }
 
 fn deflate(bytes: &[u8]) -> std::io::Result<Vec<u8>> {
@@ -171,7 +172,8 @@ pub(super) fn restore(work: &Connection, archive: i64) -> Attempt<Option<i64>> {
     let Some(packed) = packed else { return Ok(None) };
     let damaged = || Fault::damaged("archived_outings", archive, "the outing cannot be unpacked");
     let mut bytes = Vec::new();
-    DeflateDecoder::new(packed.as_slice())
+    // stores from before there were checksums have none
+    DeflateDecoder::new(unsealed(&packed).unwrap_or(&packed))
         .take(LARGEST)
         .read_to_end(&mut bytes)
         .map_err(|_| damaged())?;

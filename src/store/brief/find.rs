@@ -12,7 +12,7 @@ use uuid::Uuid;
 
 use super::keep::METHOD;
 use crate::model::RecordNumber;
-use crate::store::columns::{ColumnReader, ColumnWriter};
+use crate::store::columns::{ColumnReader, ColumnWriter, content};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::geometry;
 use crate::store::row::Cells;
@@ -167,7 +167,7 @@ fn unpack(
     names: &mut HashMap<String, Arc<str>>,
     into: &mut Vec<BriefFind>,
 ) -> Option<()> {
-    let mut reader = ColumnReader::new(blob);
+    let mut reader = ColumnReader::new(content(blob)?);
     if reader.unsigned()? != FORM {
         return None;
     }

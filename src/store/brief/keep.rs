@@ -4,6 +4,7 @@ use rayon::prelude::*;
 use rusqlite::Connection;
 
 use super::{find, track};
+use crate::store::columns::sealed;
 use crate::store::fault::{Attempt, Fault};
 use crate::store::read::packed_track;
 
@@ -77,7 +78,7 @@ fn keep(work: &Connection, kind: &Kind, outing: i64, packed: &[u8]) -> Attempt<(
         "INSERT OR REPLACE INTO {} (outing_id, method, packed) VALUES (?1, ?2, ?3)",
         kind.table
     );
-    work.prepare_cached(&insert)?.execute((outing, METHOD, packed))?;
+    work.prepare_cached(&insert)?.execute((outing, METHOD, sealed(packed)))?;
     Ok(())
 }
 

@@ -10,7 +10,7 @@ use super::keep::METHOD;
 use super::thin::thinned;
 use crate::error::Result;
 use crate::model::{Activity, TrackPoint};
-use crate::store::columns::{ColumnReader, ColumnWriter};
+use crate::store::columns::{ColumnReader, ColumnWriter, content};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::words::Cell;
 use crate::units::{GpsHeight, LatLon, Metres, Radius95};
@@ -105,7 +105,7 @@ fn steps(number: f64, to_one: f64) -> i64 {
 }
 
 fn unpack(blob: &[u8]) -> Option<BriefTrack> {
-    let mut reader = ColumnReader::new(blob);
+    let mut reader = ColumnReader::new(content(blob)?);
     if reader.unsigned()? != FORM {
         return None;
     }

@@ -4,6 +4,7 @@ use rusqlite::{Connection, OptionalExtension};
 
 use crate::earth::{dateline, geodesic};
 use crate::model::{Activity, Day, JudgedFix, TrackPoint, Verdict};
+use crate::store::columns::sealed;
 use crate::store::fault::Attempt;
 use crate::store::row::Row;
 use crate::store::{geometry, pack, words};
@@ -46,7 +47,7 @@ fn write_fixes(work: &Connection, day: &Day, sources: &[i64]) -> Attempt<()> {
         row.set("source_id", *key)
             .set("fix_count", count(rows.len()))
             .set("kept_count", count(kept))
-            .set("packed", pack::fixes(&rows));
+            .set("packed", sealed(&pack::fixes(&rows)));
         row.insert(work, "fixes")?;
     }
     Ok(())
@@ -72,7 +73,7 @@ fn write_track(work: &Connection, outing: i64, day: &Day) -> Attempt<()> {
         .set("searched_s", searched(&day.track).0);
     row.insert(work, "tracks")?;
     let mut points = Row::new();
-    points.set("outing_id", outing).set("packed", pack::track(&day.track));
+    points.set("outing_id", outing).set("packed", sealed(&pack::track(&day.track)));
     points.insert(work, "track_points")?;
     Ok(())
 }

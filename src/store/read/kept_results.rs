@@ -6,6 +6,7 @@ use rusqlite::{Connection, OpenFlags, OptionalExtension};
 
 use crate::error::Result;
 use crate::store::Store;
+use crate::store::columns::{sealed, unsealed};
 use crate::store::fault::Attempt;
 
 impl Store {
@@ -14,7 +15,13 @@ impl Store {
     /// # Errors
     /// When the store cannot be read.
     pub fn derived(&self, name: &str, inputs: &str) -> Result<Option<Vec<u8>>> {
-        derived(&self.connection, name, inputs).map_err(|fault| fault.tell(&self.path))
+        let kept =
+            derived(&self.connection, name, inputs).map_err(|fault| fault.tell(&self.path))?;
+        // an empty result says that it was made; a damaged one is computed again
+        Ok(kept.and_then(|value| match value.as_slice() {
+            [] => Some(value),
+            sealed => unsealed(sealed).map(<[u8]>::to_vec),
+        }))
     }
 
     /// Caches a result under this name, replacing one for other inputs. Only results that can be
@@ -26,7 +33,7 @@ impl Store {
         let kept = self.connection.execute(
             "INSERT INTO derived (name, inputs, value) VALUES (?1, ?2, ?3)
              ON CONFLICT (name) DO UPDATE SET inputs = ?2, value = ?3",
-            (name, inputs, value),
+            (name, inputs, sealed(value)),
         );
         kept.map(|_| ()).map_err(|error| super::super::fault::Fault::from(error).tell(&self.path))
     }

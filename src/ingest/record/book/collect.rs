@@ -1,12 +1,14 @@
 //! Collects the cells of sheets into rows, within the limits of tables of records. Layer: `ingest`.
 
-use super::super::table::{Limit, MOST_CELLS, MOST_COLUMNS, MOST_ROWS, Row};
+use super::super::table::{LONGEST_TEXT, Limit, MOST_CELLS, MOST_COLUMNS, MOST_ROWS, Row};
 use super::{MOST_FILLED, Refusal, SheetRows};
 
 /// Rows above the headings and of totals beside the records.
 const ROWS_BESIDE: usize = 1_000;
 /// A row is not longer, bytes.
 const LONGEST_ROW: usize = 1024 * 1024;
+/// A text that merged rows share is not longer, bytes.
+const LONGEST_SHARED: usize = 1_000;
 /// Hidden rows that are named individually.
 const FEW: usize = 5;
 
@@ -20,6 +22,10 @@ pub(in super::super) struct Collector {
     hidden: bool,
     cells: usize,
     filled: usize,
+    /// Cells that were read, those that replace others included.
+    read: usize,
+    /// The text of all filled cells, bytes.
+    text: usize,
 }
 
 impl Collector {
@@ -33,6 +39,10 @@ impl Collector {
 
     /// Takes a cell; `row` and `column` count from zero.
     pub(super) fn cell(&mut self, row: u64, column: usize, text: String) -> Result<(), Refusal> {
+        self.read += 1;
+        if self.read > MOST_CELLS {
+            return Err(self.beyond(Limit::Cells(MOST_FILLED)));
+        }
         if row + 1 != self.row.line {
             self.end_row()?;
             self.row.line = row + 1;
@@ -96,6 +106,7 @@ impl Collector {
         }
         self.cells += row.cells.len();
         self.filled += row.cells.iter().filter(|cell| !cell.is_empty()).count();
+        self.text += row.cells.iter().map(String::len).sum::<usize>();
         if hidden {
             self.current.hidden_count += 1;
             if self.current.hidden_rows.len() < FEW {
@@ -105,6 +116,9 @@ impl Collector {
         self.current.rows.push(row);
         if self.cells > MOST_CELLS || self.filled > MOST_FILLED {
             return Err(self.beyond(Limit::Cells(MOST_FILLED)));
+        }
+        if self.text > LONGEST_TEXT {
+            return Err(self.beyond(Limit::Text));
         }
         if self.current.rows.len() > MOST_ROWS + ROWS_BESIDE {
             return Err(self.beyond(Limit::Rows));
@@ -122,9 +136,14 @@ impl Collector {
         self.end_row()?;
         let mut sheet = std::mem::take(&mut self.current);
         for &(first, last, column) in merged {
-            self.cells += fill_down(&mut sheet.rows, first + 1, last + 1, column);
+            let (cells, text) = fill_down(&mut sheet.rows, first + 1, last + 1, column);
+            self.cells += cells;
+            self.text += text;
             if self.cells > MOST_CELLS {
                 return Err(Refusal::Limit(Some(sheet.name), Limit::Cells(MOST_FILLED)));
+            }
+            if self.text > LONGEST_TEXT {
+                return Err(Refusal::Limit(Some(sheet.name), Limit::Text));
             }
         }
         self.sheets.push(sheet);
@@ -136,22 +155,28 @@ impl Collector {
     }
 }
 
-/// Writes the cell of the first row into the rows below that are empty there.
-fn fill_down(rows: &mut [Row], first: u64, last: u64, column: usize) -> usize {
+/// Writes the cell of the first row into the rows below that are empty there. Gives the numbers of new cells and of
+/// bytes written.
+fn fill_down(rows: &mut [Row], first: u64, last: u64, column: usize) -> (usize, usize) {
     let from = rows.partition_point(|row| row.line < first);
-    let Some(top) = rows.get(from).filter(|row| row.line == first) else { return 0 };
+    let Some(top) = rows.get(from).filter(|row| row.line == first) else { return (0, 0) };
     let Some(text) = top.cells.get(column).filter(|text| !text.is_empty()).cloned() else {
-        return 0;
+        return (0, 0);
     };
-    let mut count = 0;
+    // a text longer than the words of a label is not that of each row
+    if text.len() > LONGEST_SHARED {
+        return (0, 0);
+    }
+    let (mut cells, mut bytes) = (0, 0);
     for row in rows[from + 1..].iter_mut().take_while(|row| row.line <= last) {
         if row.cells.len() <= column {
-            count += column + 1 - row.cells.len();
+            cells += column + 1 - row.cells.len();
             row.cells.resize(column + 1, String::new());
         }
         if row.cells[column].is_empty() {
             row.cells[column].clone_from(&text);
+            bytes += text.len();
         }
     }
-    count
+    (cells, bytes)
 }

@@ -19,6 +19,7 @@ pub(in crate::ingest::track) enum Fault {
     CutOff,
     JsonDamaged,
     TooMany,
+    NoRoom,
     SentenceDamaged,
     TimesUnmatched,
     DateUnknown,
@@ -48,7 +49,7 @@ pub(in crate::ingest::track) enum Fault {
 }
 
 impl Fault {
-    const ALL: [Self; 33] = [
+    const ALL: [Self; 34] = [
         Self::OffTheGlobe,
         Self::NoCoordinates,
         Self::CoordinatesUnreadable,
@@ -56,6 +57,7 @@ impl Fault {
         Self::CutOff,
         Self::JsonDamaged,
         Self::TooMany,
+        Self::NoRoom,
         Self::SentenceDamaged,
         Self::TimesUnmatched,
         Self::DateUnknown,

@@ -55,7 +55,14 @@ impl Fault {
                 "point was skipped, because the file holds too many",
                 "points were skipped, because the file holds too many",
                 "at most 1,000,000 points of a GeoJSON file are read",
-                "divide a copy of the file, or export it as GPX, which has no such limit",
+                "divide a copy of the file, or export it as GPX",
+            ),
+            Self::NoRoom => (
+                "point was skipped, because the file holds too many",
+                "points were skipped, because the file holds too many",
+                "of a file 400,000 points are read and one more for each 200 bytes of it (of waypoints 100,000 \
+                 and one for each 500 bytes); the first after them is",
+                "divide a copy of the file",
             ),
             Self::SentenceDamaged => (
                 "damaged sentence was skipped",

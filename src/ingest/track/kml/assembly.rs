@@ -12,11 +12,15 @@ use crate::error::{Error, Result};
 use crate::ingest::track::collected::Collected;
 use crate::ingest::track::fault::{Fault, Tally, shortened};
 use crate::ingest::track::geojson::times::names_a_time;
+use crate::ingest::track::room::Room;
 use crate::ingest::track::time;
 use crate::ingest::track::words::{Words, without_controls};
 use crate::ingest::track::xml::{Source, attribute, line_of};
 use crate::model::{FileKind, Fix, TrackFile};
 use crate::units::Timestamp;
+
+/// The most times of a file: more than a month at one a second.
+const MOST_TIMES: usize = 3_000_000;
 
 /// The most text before the first tag that is tolerated.
 const LONGEST_PREAMBLE: usize = 64 * 1024;
@@ -50,6 +54,8 @@ pub(super) struct Assembly {
     is_time: bool,
     words: Words,
     tuples: Tuples,
+    room: Room,
+    times: usize,
     /// The element whose content is not read, and how many of its name are open.
     skipped: Option<(String, usize)>,
 }
@@ -70,6 +76,8 @@ impl Assembly {
             is_time: false,
             words: Words::default(),
             tuples: Tuples::default(),
+            room: Room::default(),
+            times: 0,
             skipped: None,
         }
     }
@@ -206,7 +214,7 @@ impl Assembly {
             let mut last = None;
             self.tuples.finish(|tuple| last = Some(tuple.to_owned()));
             if let Some(tuple) = last {
-                self.tuple(&tuple, place.line());
+                self.tuple(&tuple, (place.line(), place.bytes_read()));
             }
             return;
         }
@@ -265,7 +273,9 @@ impl Assembly {
     fn when<R: Read>(&mut self, text: &str, place: &mut Source<R>) {
         let time = if text.is_empty() { None } else { self.time(text, place) };
         let Some(placemark) = &mut self.placemark else { return };
+        self.times += 1;
         match (self.inside, placemark.tracks.last_mut()) {
+            _ if self.times > MOST_TIMES => self.tally.add(Fault::NoRoom, text, || place.line()),
             (Inside::Track, Some(track)) => track.whens.push(time),
             (Inside::Stamp, _) => placemark.stamp = time,
             _ => placemark.whens.push(time),
@@ -275,8 +285,12 @@ impl Assembly {
     fn coord<R: Read>(&mut self, text: &str, place: &mut Source<R>) {
         let fix = self.position(text, place.line());
         let tracks = self.placemark.as_mut().map(|placemark| &mut placemark.tracks);
-        if let Some(track) = tracks.and_then(|tracks| tracks.last_mut()) {
+        let Some(track) = tracks.and_then(|tracks| tracks.last_mut()) else { return };
+        if !track.full && self.room.takes_point(place.bytes_read()) {
             track.coords.push(fix);
+        } else {
+            track.full = true;
+            self.tally.add(Fault::NoRoom, text, || place.line());
         }
     }
 
@@ -294,11 +308,18 @@ impl Assembly {
     }
 
     /// A position of a point or a line.
-    fn tuple(&mut self, tuple: &str, line: u64) {
+    fn tuple(&mut self, tuple: &str, (line, read): (u64, u64)) {
         if !matches!(self.inside, Inside::Point | Inside::Line) {
             return;
         }
         let Some(fix) = self.position(tuple, line) else { return };
+        let takes = match self.inside {
+            Inside::Point => self.room.takes_named(read),
+            _ => self.room.takes_point(read),
+        };
+        if !takes {
+            return self.tally.add(Fault::NoRoom, tuple, || line);
+        }
         let Some(placemark) = &mut self.placemark else { return };
         match self.inside {
             Inside::Point => placemark.points.push(fix),
@@ -324,7 +345,8 @@ impl Assembly {
             let mut tuples = std::mem::take(&mut self.tuples);
             let ends = memchr::memchr_iter(b'\n', text.as_bytes()).count() as u64;
             let first = place.line().saturating_sub(ends).max(1);
-            tuples.add(text, |tuple, lines| self.tuple(tuple, first + lines));
+            let read = place.bytes_read();
+            tuples.add(text, |tuple, lines| self.tuple(tuple, (first + lines, read)));
             self.tuples = tuples;
         } else if !self.words.append(text) {
             self.tally.add(Fault::TextTooLong, self.words.beginning(), || place.line());

@@ -9,6 +9,9 @@ use crate::units::{Seconds, Timestamp};
 /// less than eighty metres of walking (common practice for receivers that write one line a minute).
 const SHORT: Seconds = Seconds(60.0);
 
+/// A name that all points of a placemark share is not longer, bytes.
+const LONGEST_SHARED: usize = 200;
+
 /// A placemark between its tags.
 #[derive(Debug, Default)]
 pub(super) struct Placemark {
@@ -37,6 +40,8 @@ pub(super) struct TimedTrack {
     pub(super) coords: Vec<Option<Fix>>,
     /// Whether the altitudes are above the ground.
     pub(super) above_ground: bool,
+    /// Whether the file has more points than are kept: those after the first one that is not are left out.
+    pub(super) full: bool,
 }
 
 impl TimedTrack {
@@ -44,7 +49,7 @@ impl TimedTrack {
     /// file ends within the track, so that the last ones are missing.
     fn fixes(self, cut: bool, tally: &mut Tally) -> Vec<Fix> {
         let (times, places) = (self.whens.len(), self.coords.len());
-        let matched = times == places || (cut && times > 0);
+        let matched = times == places || ((cut || self.full) && times > 0);
         if !matched && times > 0 {
             let counts = format!("{times} times, {places} points");
             tally.add(Fault::TimesUnmatched, &counts, || self.line);
@@ -74,10 +79,13 @@ impl Placemark {
         let lines = std::mem::take(&mut self.lines);
         into.line(self.name.as_deref(), lines);
         let time = self.stamp.or(self.begin).or(self.extra);
+        let mut description = self.description;
         for fix in self.points {
             let fix = Fix { time, ..fix };
-            let (name, description) = (self.name.clone(), self.description.clone());
-            into.points.push(Waypoint { name, description, ..bare(fix) });
+            // a long text of many points is kept once
+            let name = self.name.clone();
+            into.points.push(Waypoint { name, description: description.take(), ..bare(fix) });
+            self.name = self.name.filter(|name| name.len() <= LONGEST_SHARED);
         }
     }
 

@@ -6,6 +6,7 @@ use jiff::civil::Date;
 
 use super::super::collected::Collected;
 use super::super::fault::{Fault, Tally};
+use super::super::room::Room;
 use super::dates::{Dates, instant};
 use super::sentence::{Candidate, Stated, Unusable, parse};
 use crate::model::{FileKind, Fix, TrackFile};
@@ -22,6 +23,9 @@ pub(super) struct Log {
     checked: bool,
     /// The first sentence without a fix.
     no_fix: Option<(String, u64, u64)>,
+    room: Room,
+    /// Bytes of all sentences so far.
+    read: u64,
 }
 
 /// The sentences of one time of day.
@@ -43,6 +47,8 @@ impl Log {
 
     /// A sentence on this line.
     pub(super) fn take(&mut self, candidate: &Candidate, line: u64) {
+        let (Candidate::Sound { text, .. } | Candidate::Damaged(text)) = candidate;
+        self.read += text.len() as u64;
         let text = match candidate {
             Candidate::Damaged(text) => return self.damaged(text, line),
             Candidate::Sound { known: false, .. } => return,
@@ -94,6 +100,9 @@ impl Log {
             self.dates.state(date, epoch.clock, &mut self.fixes);
         }
         let Some(mut fix) = epoch.fix.filter(|_| !epoch.refused) else { return };
+        if !self.room.takes_point(self.read) {
+            return self.tally.add(Fault::NoRoom, "a position", || u64::from(fix.line));
+        }
         fix.time = match epoch.date {
             Some(date) => instant(date, epoch.clock),
             None => self.dates.follow(epoch.clock),

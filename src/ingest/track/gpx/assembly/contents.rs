@@ -2,10 +2,14 @@
 
 use super::super::element::{Field, PointKind};
 use super::super::point::OpenPoint;
+use crate::ingest::track::room::Room;
 use crate::model::{Route, Segment, Track, Waypoint};
 
 /// Fixes between two checks of the reserved memory.
 const STRIDE: u64 = 4096;
+
+/// Fixes for which memory is reserved at once: the length of a file can be false.
+const MOST_RESERVED: usize = 1_000_000;
 
 /// Which track and which run of fixes is being filled.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -27,6 +31,7 @@ pub(super) struct Contents {
     fixes: u64,
     in_track: InTrack,
     route_open: bool,
+    room: Room,
 }
 
 impl Contents {
@@ -93,6 +98,10 @@ impl Contents {
     pub(super) fn close_track(&mut self) {
         self.close_segment();
         self.in_track = InTrack::None;
+        let empty = self.tracks.last().is_some_and(|track| track.segments.is_empty());
+        if empty && !Room::takes_lines(self.tracks.len()) {
+            self.tracks.pop();
+        }
     }
 
     pub(super) fn open_route(&mut self) {
@@ -102,10 +111,26 @@ impl Contents {
 
     pub(super) fn close_route(&mut self) {
         self.route_open = false;
+        let empty = self.routes.last().is_some_and(|route| route.points.is_empty());
+        if empty && !Room::takes_lines(self.routes.len()) {
+            self.routes.pop();
+        }
     }
 
-    /// Takes a finished point; one outside any track or route begins one.
-    pub(super) fn add(&mut self, point: OpenPoint, read: u64) {
+    /// Takes a finished point; one outside any track or route begins one. `false` where the file has too many.
+    pub(super) fn add(&mut self, point: OpenPoint, read: u64) -> bool {
+        let takes = match (point.kind, &point.fix) {
+            (_, None) => return true,
+            (PointKind::Track, _) => self.room.takes_point(read),
+            (PointKind::Route | PointKind::Waypoint, _) => self.room.takes_named(read),
+        };
+        if takes {
+            self.put(point, read);
+        }
+        takes
+    }
+
+    fn put(&mut self, point: OpenPoint, read: u64) {
         match (point.kind, point.fix) {
             (_, None) => {}
             (PointKind::Track, Some(fix)) => {
@@ -145,6 +170,6 @@ impl Contents {
         let left = expected.saturating_sub(read) as f64 / read.max(1) as f64;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "not negative")]
         let coming = (left * self.fixes as f64 * 1.02) as usize;
-        segment.fixes.reserve_exact(coming + stride + 1);
+        segment.fixes.reserve_exact(coming.min(MOST_RESERVED) + stride + 1);
     }
 }

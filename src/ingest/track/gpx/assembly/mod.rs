@@ -250,10 +250,12 @@ impl Assembly {
         }
     }
 
-    fn close_point<R: Read>(&mut self, place: &Source<R>) {
+    fn close_point<R: Read>(&mut self, place: &mut Source<R>) {
         self.field = None;
-        if let Some(point) = self.point.take() {
-            self.contents.add(point, place.bytes_read());
+        if let Some(point) = self.point.take()
+            && !self.contents.add(point, place.bytes_read())
+        {
+            self.tally.add(Fault::NoRoom, "a point", || place.line());
         }
     }
 
