@@ -257,6 +257,6 @@ mod tests {
         assert!(estimates.coverage.value < 0.2);
         let one = Incidences::of(&[vec![0], vec![], vec![], vec![], vec![]], 1);
         assert_eq!(Richness::of(&one).unwrap().chao2.value, 1.0);
-        assert!(Richness::of(&Incidences::of(&[vec![0]; 3], 1)).is_none());
+        assert!(Richness::of(&Incidences::of(&vec![vec![0]; 3], 1)).is_none());
     }
 }

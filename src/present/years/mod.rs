@@ -1,5 +1,6 @@
 //! Formats sites, visits, effort, seasons and densities as tables, JSON and figures. Layer: `present`.
 
+pub mod answers;
 pub mod calendar;
 pub mod density;
 pub mod detection;
