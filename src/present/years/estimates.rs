@@ -9,6 +9,27 @@ pub fn within(interval: Interval, decimals: usize) -> String {
     format!("{} (95 %: {} to {})", end(interval.value), end(interval.low95), end(interval.high95))
 }
 
+/// The text in lines of at most a hundred letters.
+#[must_use]
+pub fn wrapped(text: &str) -> String {
+    const WIDE: usize = 100;
+    let (mut lines, mut length) = (String::new(), 0);
+    for word in text.split_whitespace() {
+        let letters = word.chars().count();
+        if length > 0 && length + 1 + letters > WIDE {
+            lines.push('\n');
+            length = 0;
+        } else if length > 0 {
+            lines.push(' ');
+            length += 1;
+        }
+        lines.push_str(word);
+        length += letters;
+    }
+    lines.push('\n');
+    lines
+}
+
 /// `12 % (95 %: 8 to 17 %)`, from shares of 0 to 1.
 #[must_use]
 pub fn percent(share: Interval) -> String {
@@ -60,6 +81,13 @@ mod tests {
 
     fn of(value: f64, low95: f64, high95: f64) -> Interval {
         Interval { value, low95, high95 }
+    }
+
+    #[test]
+    fn long_text_is_wrapped_between_words() {
+        let text = wrapped(&"word ".repeat(45));
+        assert!(text.lines().count() == 3 && text.lines().all(|line| line.len() <= 100), "{text}");
+        assert_eq!(wrapped("short"), "short\n");
     }
 
     #[test]

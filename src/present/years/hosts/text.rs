@@ -8,12 +8,12 @@ use crate::analyse::hosts::{Association, Verdict};
 use crate::analyse::season::p_words;
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
-use crate::present::years::estimates::{odds, percent, within};
+use crate::present::years::estimates::{odds, percent, within, wrapped};
 
 /// The text.
 #[must_use]
 pub fn text(report: &Report) -> String {
-    let mut text = answer(report) + "\n\n";
+    let mut text = wrapped(&answer(report)) + "\n";
     text += &match report.taxon {
         Some(_) => of_taxon(report),
         None => of_all(report),
@@ -21,7 +21,7 @@ pub fn text(report: &Report) -> String {
     if let Some(rates) = &report.rates {
         let _ = write!(text, "\n{}", rates_table(report, rates));
     }
-    let _ = write!(text, "\n{}", computed(report));
+    let _ = write!(text, "\n{}", wrapped(&computed(report)));
     text
 }
 
@@ -84,11 +84,6 @@ fn answer_for(taxon: &str, report: &Report) -> String {
 }
 
 fn of_taxon(report: &Report) -> String {
-    let several = report.taxa.len() > 1 && {
-        let first = report.hosts.associations.first().map(|pair| pair.taxon);
-        report.hosts.associations.iter().any(|pair| Some(pair.taxon) != first)
-    };
-    debug_assert!(!several, "a taxon that is asked for is one");
     let mut table = Table::new([
         Column::left(report.with.heading()),
         Column::right("finds"),
@@ -190,13 +185,14 @@ fn rates_table(report: &Report, rates: &crate::analyse::hosts::rates::Rates) -> 
             within(rate.per_hour, 2),
         ]);
     }
-    format!(
-        "{table}\nHours on ground of known habitat: cells of {:.0} m in which all finds of any taxon that state \
-         a habitat state the same; {:.1} h were searched elsewhere. Intervals: Garwood; too narrow where finds \
-         come in groups.\n",
+    let how = format!(
+        "Hours on ground of known habitat: cells of {:.0} m in which all finds of any taxon that state a \
+         habitat state the same; {:.1} h were searched elsewhere. Intervals: Garwood; too narrow where finds \
+         come in groups.",
         crate::analyse::hosts::rates::CELL,
         rates.unknown_hours
-    )
+    );
+    format!("{table}\n{}", wrapped(&how))
 }
 
 fn computed(report: &Report) -> String {

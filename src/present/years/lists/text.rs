@@ -7,12 +7,12 @@ use crate::analyse::intervals::Interval;
 use crate::analyse::lists::{Apart, COMPARED, LEAST_OUTINGS, List, Richness};
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
-use crate::present::years::estimates::{number, percent, within};
+use crate::present::years::estimates::{number, percent, within, wrapped};
 
 /// The text.
 #[must_use]
 pub fn text(report: &Report) -> String {
-    let mut text = answer(report) + "\n\n";
+    let mut text = wrapped(&answer(report)) + "\n";
     match report.by {
         None => text += &species(&report.lists.all),
         Some(by) => text += &groups(by, report),
@@ -25,9 +25,9 @@ pub fn text(report: &Report) -> String {
     }
     let apart = apart(&report.lists.all.apart);
     if !apart.is_empty() {
-        let _ = write!(text, "\n{apart}");
+        let _ = write!(text, "\n{}", wrapped(&apart));
     }
-    let _ = write!(text, "\n{}", computed(report));
+    let _ = write!(text, "\n{}", wrapped(&computed(report)));
     text
 }
 
@@ -54,7 +54,7 @@ pub(super) fn answer(report: &Report) -> String {
 fn complete(observed: usize, chao2: Interval) -> String {
     let share = 100.0 * observed as f64 / chao2.value.max(1e-9);
     if share > 99.5 {
-        "as good as complete, as far as uniques show".to_owned()
+        "complete or nearly so".to_owned()
     } else {
         format!("at most {share:.0} % complete")
     }
