@@ -133,12 +133,10 @@ fn report(
     let host = |find: &NotedFind| by.of(find).and_then(|text| groups.of(text));
     let (taxa, of, chosen) = taxa(noted, taxon);
     let places = Groups::of_words(noted.finds.iter().filter_map(|find| find.place.as_deref()));
-    let spot = |find: &NotedFind| match noted.site(find) {
-        Some(site) => Spot::Site(site),
-        None => {
-            let place = find.place.as_deref().and_then(|place| places.of(place));
-            Spot::Outing(noted.outing(find), place.unwrap_or(usize::MAX))
-        }
+    let spot = |find: &NotedFind| {
+        let place = || find.place.as_deref().and_then(|place| places.of(place));
+        let elsewhere = || Spot::Outing(noted.outing(find), place().unwrap_or(usize::MAX));
+        noted.site(find).map_or_else(elsewhere, Spot::Site)
     };
     let each = noted.finds.iter().zip(&of);
     let grown: Vec<Grown> = each

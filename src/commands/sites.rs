@@ -122,7 +122,7 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     }
     console.print(&match arguments.format {
         Form::Table if lines.is_empty() => String::new(),
-        Form::Table => answers::sites(&lines) + &view::table(&lines) + answers::VISITS,
+        Form::Table => answers::sites(&lines) + &view::table(&lines) + &answers::how_visits(),
         Form::Json => json(&lines)?,
         Form::Geojson => json(&view::geojson(&lines))?,
     })?;

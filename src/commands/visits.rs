@@ -58,7 +58,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let lines = view::lines(&visits, &years.finds);
     console.print(&match arguments.format {
         Form::Table if lines.is_empty() => String::new(),
-        Form::Table => answers::visits(&lines) + &view::table(&lines) + answers::VISITS,
+        Form::Table => answers::visits(&lines) + &view::table(&lines) + &answers::how_visits(),
         Form::Json => json(&lines)?,
     })?;
     if lines.is_empty() {

@@ -17,7 +17,9 @@ fn outings(community: &[f64], count: usize, rng: &mut Rng) -> (Incidences, Vec<b
         .map(|_| {
             let unit: Vec<usize> =
                 (0..SPECIES).filter(|species| rng.uniform() < community[*species]).collect();
-            unit.iter().for_each(|species| found[*species] = true);
+            for species in &unit {
+                found[*species] = true;
+            }
             unit
         })
         .collect();

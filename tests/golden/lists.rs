@@ -1,5 +1,6 @@
 //! Tests species lists and hosts on the sample days.
 
+use std::fmt::Write;
 use std::fs;
 
 use serde_json::Value;
@@ -63,7 +64,7 @@ fn doubtful_names_are_counted_apart() {
     .iter()
     .enumerate()
     {
-        notebook += &format!("A-{},2026-05-02,\"{name}\",Q. robur\n", number + 1);
+        writeln!(notebook, "A-{},2026-05-02,\"{name}\",Q. robur", number + 1).unwrap();
     }
     desk.file("day/notes.csv", notebook);
     desk.run(&["import", "day", "--store", "a.gpkg"]);

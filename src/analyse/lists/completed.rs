@@ -24,7 +24,7 @@ pub(super) struct Spreads {
 impl Spreads {
     pub(super) fn of(found: &Incidences) -> Self {
         let detection = detection(found);
-        let mut rng = Rng::new(0x5bec_1e5);
+        let mut rng = Rng::new(0x05be_c1e5);
         let (mut coverage, mut second, mut ices) = (Vec::new(), Vec::new(), Vec::new());
         for _ in 0..DRAWS {
             let drawn = draw(found, &detection, &mut rng);

@@ -2,7 +2,7 @@
 //! `present`.
 
 use super::effort::EffortLine;
-use super::estimates::percent;
+use super::estimates::{percent, wrapped};
 use super::season::{no_clear_peak, peak_words};
 use super::sites::SiteLine;
 use super::visits::VisitLine;
@@ -26,8 +26,8 @@ pub(super) fn season(taxon: &str, season: &Season) -> String {
 }
 
 /// How a season is computed.
-pub(super) const SEASON: &str = "\nRate: a penalised curve of finds over effort, cyclic; intervals by \
-    resampling whole outings; p by permuting outings among dates. docs/season.md\n";
+pub(super) const SEASON: &str = "Rate: a penalised curve of finds over effort, cyclic; intervals by \
+    resampling whole outings; p by permuting outings among dates. docs/season.md";
 
 /// How likely a visit finds what is there.
 pub(super) fn detection(of: &str, fitted: &Occupancy, per_visit: &str, visits: &str) -> String {
@@ -94,10 +94,15 @@ fn found_on(with_find: usize, searched: usize) -> String {
     )
 }
 
-/// How visits are told and how their share is computed.
-pub const VISITS: &str = "\nA visit is a pass of a track within the stated distance of a site's centre. The \
+const VISITS: &str = "A visit is a pass of a track within the stated distance of a site's centre. The \
     share has Wilson's interval, visits taken as independent; sites are known by their finds, so it is no \
-    chance of a find elsewhere. docs/sites-and-visits.md\n";
+    chance of a find elsewhere. docs/sites-and-visits.md";
+
+/// How visits are counted and how their share is computed, below a table.
+#[must_use]
+pub fn how_visits() -> String {
+    format!("\n{}", wrapped(VISITS))
+}
 
 #[cfg(test)]
 mod tests {

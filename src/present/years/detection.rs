@@ -5,6 +5,7 @@ use std::fmt::Write;
 use serde_json::{Value, json};
 
 use super::answers;
+use super::estimates::wrapped;
 use super::sites::rounded;
 use crate::analyse::detection::{ByTime, Estimate, Occupancy};
 use crate::present::summary::words::counted;
@@ -45,7 +46,8 @@ pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
 pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
     let answer = answers::detection(of, fitted, &chance(fitted.per_visit), &without_find(fitted));
     let mut text = format!(
-        "{answer}\n{} in {} of {}\n\n",
+        "{}{} in {} of {}\n\n",
+        wrapped(&answer),
         counted(fitted.visits, "searched visit", "searched visits"),
         counted(fitted.seasons, "season", "seasons"),
         counted(sites, "site", "sites")

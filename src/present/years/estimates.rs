@@ -40,7 +40,7 @@ pub fn percent(share: Interval) -> String {
 /// A share as a number of per cent: whole, but with a decimal above 99 and below 1.
 fn percent_number(share: f64) -> String {
     let percent = 100.0 * share;
-    let fine = (percent > 98.95 && percent < 99.95) || (percent < 0.95 && percent >= 0.05);
+    let fine = (98.95..99.95).contains(&percent) || (0.05..0.95).contains(&percent);
     if fine { format!("{percent:.1}") } else { format!("{percent:.0}") }
 }
 

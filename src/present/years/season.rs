@@ -6,6 +6,7 @@ use std::fmt::Write;
 use serde_json::{Value, json};
 
 use super::answers;
+use super::estimates::wrapped;
 use super::sites::rounded;
 use crate::analyse::season::{DayEstimate, Edges, MONTHS, Per, Season, day_words, p_words};
 use crate::present::chart::{Axis, Panel};
@@ -160,8 +161,8 @@ fn found_on(season: &Season, seasons: bool) -> String {
 #[must_use]
 pub fn text(taxon: &str, season: &Season) -> String {
     let mut text = format!(
-        "{}\n{}, {:.1} {} searched\n\n",
-        answers::season(taxon, season),
+        "{}{}, {:.1} {} searched\n\n",
+        wrapped(&answers::season(taxon, season)),
         found_on(season, true),
         season.searched_hours,
         units(season.per)
@@ -223,7 +224,7 @@ pub fn text(taxon: &str, season: &Season) -> String {
     for remark in &season.remarks {
         let _ = writeln!(text, "\n  note: {remark}");
     }
-    text + answers::SEASON
+    text + "\n" + &wrapped(answers::SEASON)
 }
 
 const WIDE: f64 = 482.0;

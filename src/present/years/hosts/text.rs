@@ -27,18 +27,19 @@ pub fn text(report: &Report) -> String {
 
 /// One sentence.
 pub(super) fn answer(report: &Report) -> String {
-    match &report.taxon {
-        Some(taxon) => answer_for(taxon, report),
-        None => {
-            let (more, less) = (report.declared(true).len(), report.declared(false).len());
-            let pairs = counted(report.hosts.tested, "pair", "pairs");
-            format!(
-                "Of {pairs} of a taxon and a {} with enough data, {more} occur together more often and \
-                 {less} less often than other fungi of the same outings (false discovery rate 5 %).",
-                report.with.heading()
-            )
-        }
+    if let Some(taxon) = &report.taxon {
+        return answer_for(taxon, report);
     }
+    let with = report.with.heading();
+    if report.hosts.tested == 0 {
+        return format!("No pair of a taxon and a {with} has enough data for a test.");
+    }
+    let (more, less) = (report.declared(true).len(), report.declared(false).len());
+    let pairs = counted(report.hosts.tested, "pair", "pairs");
+    format!(
+        "Of {pairs} of a taxon and a {with} with enough data, {more} occur together more often and {less} \
+         less often than other fungi of the same outings (false discovery rate 5 %)."
+    )
 }
 
 fn answer_for(taxon: &str, report: &Report) -> String {

@@ -242,8 +242,13 @@ fn computed(report: &Report) -> String {
     };
     let hours =
         report.hours.map_or_else(String::new, |hours| format!(" {hours:.1} hours searched."));
+    let places = if report.by == Some(GroupedBy::Place) {
+        " Of a place, the outings with a find there."
+    } else {
+        ""
+    };
     format!(
-        "{units}{hours} Estimates assume outings that are alike in place, season and care, and that no \
+        "{units}{places}{hours} Estimates assume outings that are alike in place, season and care, and that no \
          species comes or goes meanwhile; a list of several years or places is a list of all of them \
          together. Intervals: Chao2 on the logarithm of the species missed, jackknife 1 by Student's t, \
          coverage, jackknife 2 and ICE by 200 draws from the estimated assemblage, new species by Garwood. \
