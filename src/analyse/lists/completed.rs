@@ -27,8 +27,8 @@ impl Spreads {
         let mut rng = Rng::new(0x05be_c1e5);
         let (mut coverage, mut second, mut ices) = (Vec::new(), Vec::new(), Vec::new());
         for _ in 0..DRAWS {
-            let drawn = draw(found, &detection, &mut rng);
-            coverage.push(sample_coverage(&drawn));
+            let (drawn, covered) = draw(found, &detection, &mut rng);
+            coverage.push(sample_coverage(&drawn) - covered);
             second.push(jackknife2(&drawn));
             ices.extend(ice(&drawn));
         }
@@ -54,14 +54,25 @@ fn detection(found: &Incidences) -> Vec<f64> {
     detection
 }
 
-fn draw(found: &Incidences, detection: &[f64], rng: &mut Rng) -> Incidences {
-    let of_species = detection.iter().map(|chance| binomial(found.units, *chance, rng));
-    Incidences {
+/// Outings of the assemblage, and the share of its incidences that belong to species they found: the error
+/// of an estimated coverage is its difference from that.
+fn draw(found: &Incidences, detection: &[f64], rng: &mut Rng) -> (Incidences, f64) {
+    let (mut of_species, mut covered, mut all) = (Vec::new(), 0.0, 0.0);
+    for chance in detection {
+        let count = binomial(found.units, *chance, rng);
+        all += chance;
+        if count > 0 {
+            covered += chance;
+            of_species.push(count);
+        }
+    }
+    let drawn = Incidences {
         units: found.units,
-        of_species: of_species.filter(|count| *count > 0).collect(),
+        of_species,
         uniques_of_unit: Vec::new(),
         infrequent_units: found.infrequent_units,
-    }
+    };
+    (drawn, if all > 0.0 { covered / all } else { 1.0 })
 }
 
 /// A binomial count, from one success to the next.
