@@ -9,6 +9,8 @@
 //! | search time, length and area | [`effort`], by `searched_area` |
 //! | fruiting season | [`season`] |
 //! | occupancy and detection probability | [`detection`] |
+//! | hosts, substrates and habitats of taxa | [`hosts`] |
+//! | species lists and their completeness | [`lists`], names by [`taxon_name`] |
 //! | ranking of sites and round trips | `next` |
 //! | density of finds per searched length | [`DensityMap`] |
 //! | finds and walks of all days, for one call a question | [`Survey`] |
@@ -19,7 +21,10 @@ pub mod clustering;
 pub mod density;
 pub mod detection;
 pub mod effort;
+pub mod hosts;
 pub(crate) mod identity;
+pub mod intervals;
+pub mod lists;
 pub(crate) mod nearby;
 pub(crate) mod next;
 pub(crate) mod patches;
@@ -35,6 +40,7 @@ pub mod spotted;
 #[doc(hidden)]
 pub mod statistics;
 mod survey;
+pub mod taxon_name;
 #[doc(hidden)]
 pub mod visits;
 #[doc(hidden)]

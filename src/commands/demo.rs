@@ -121,6 +121,16 @@ const STEPS: &[Step] = &[
         )),
     },
     Step {
+        why: "What a genus grew with, against the other fungi of the same outings.",
+        command: "hosts --store {}/trug.gpkg --taxon Cortinarius --figure {}/hosts.svg",
+        makes: Some(("hosts.svg", "shares of patches by host, with intervals")),
+    },
+    Step {
+        why: "The species list, and how complete it is.",
+        command: "lists --store {}/trug.gpkg --figure {}/species.svg",
+        makes: Some(("species.svg", "species accumulated over outings and hours searched")),
+    },
+    Step {
         why: "Plan a round of three hours, one year later.",
         command: "next --store {}/trug.gpkg --date 2027-05-08 --hours 3",
         makes: None,

@@ -22,6 +22,7 @@ use crate::analyse::visits::VisitRule;
 use crate::earth::equal_area::EqualArea;
 use crate::error::Result;
 use crate::model::{Site, SiteId};
+use crate::present::years::answers;
 use crate::present::years::effort::{self as view, EffortLine};
 use crate::present::years::effort_chart;
 use crate::units::Metres;
@@ -140,6 +141,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else if report.total.outings == 0 {
         console.note("No outing in the store has a track.");
     } else {
+        console.print(&answers::effort(&total))?;
         console.print(&view::table(arguments.by.heading(), &lines, &total))?;
         console.print(&view::weights(&weights))?;
     }

@@ -19,12 +19,15 @@ pub mod exit;
 mod export;
 mod finds;
 mod history;
+mod hosts;
 mod import;
 mod labels;
+mod lists;
 mod meant;
 mod merge;
 mod names;
 mod next;
+mod noted;
 mod others;
 pub(crate) mod output;
 mod place;
@@ -107,6 +110,8 @@ enum Command {
     Season(season::Arguments),
     Detection(detection::Arguments),
     Density(density::Arguments),
+    Hosts(Box<hosts::Arguments>),
+    Lists(Box<lists::Arguments>),
     Next(next::Arguments),
     Template(template::Arguments),
 }
@@ -143,6 +148,8 @@ impl Command {
             Self::Season(arguments) => season::run(arguments, console),
             Self::Detection(arguments) => detection::run(arguments, console),
             Self::Density(arguments) => density::run(arguments, console),
+            Self::Hosts(arguments) => hosts::run(arguments, console),
+            Self::Lists(arguments) => lists::run(arguments, console),
             Self::Next(arguments) => next::run(arguments, console),
             Self::Template(arguments) => template::run(arguments, console),
         }

@@ -109,6 +109,28 @@ impl SelectionArguments {
         })
     }
 
+    /// The options in words, such as `Mycena, from 2025-04-01`; empty where nothing is restricted.
+    pub(super) fn words(&self) -> String {
+        let mut words: Vec<String> = Vec::new();
+        let mut add = |before: &str, value: Option<String>| {
+            words.extend(value.map(|value| format!("{before}{value}")));
+        };
+        add("", self.taxon.clone());
+        add("from ", self.from.map(|date| date.to_string()));
+        add("until ", self.to.map(|date| date.to_string()));
+        add("collector ", self.collector.clone());
+        add("numbers ", (!self.number.is_empty()).then(|| self.number.join(" and ")));
+        add("site ", self.site.clone());
+        add("outing ", self.outing.clone());
+        add("place ", self.place.clone());
+        add("host ", self.host.clone());
+        add("substrate ", self.substrate.clone());
+        let near = self.near.clone().zip(self.within);
+        add("within ", near.map(|(near, within)| format!("{within} m of {near}")));
+        add("notes ", self.notes.clone());
+        words.join(", ")
+    }
+
     /// Explains a selection without a find: the option that no find of the store matches, with the nearest
     /// values, or that no find matches all options. `None` where no option is given.
     ///

@@ -16,7 +16,7 @@ use crate::analyse::visits::VisitRule;
 use crate::error::{Error, Result};
 use crate::model::Site;
 use crate::present::summary::words::counted;
-use crate::present::years::sites as view;
+use crate::present::years::{answers, sites as view};
 use crate::units::Metres;
 
 /// Group finds into sites and list them.
@@ -122,7 +122,7 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     }
     console.print(&match arguments.format {
         Form::Table if lines.is_empty() => String::new(),
-        Form::Table => view::table(&lines),
+        Form::Table => answers::sites(&lines) + &view::table(&lines) + &answers::how_visits(),
         Form::Json => json(&lines)?,
         Form::Geojson => json(&view::geojson(&lines))?,
     })?;

@@ -11,7 +11,7 @@ use super::years::{Years, json, length};
 use crate::analyse::sites::SiteRule;
 use crate::analyse::visits::VisitRule;
 use crate::error::Result;
-use crate::present::years::visits as view;
+use crate::present::years::{answers, visits as view};
 use crate::units::Seconds;
 
 /// List the visits to sites, derived from the tracks alone: searches without a find are included.
@@ -58,7 +58,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let lines = view::lines(&visits, &years.finds);
     console.print(&match arguments.format {
         Form::Table if lines.is_empty() => String::new(),
-        Form::Table => view::table(&lines),
+        Form::Table => answers::visits(&lines) + &view::table(&lines) + &answers::how_visits(),
         Form::Json => json(&lines)?,
     })?;
     if lines.is_empty() {

@@ -37,7 +37,7 @@ pub use import::{Imported, ImportedDay, Outcome};
 pub use merge::{Merged, NamedSite};
 #[doc(hidden)]
 pub use read::SiteMembers;
-pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, Trailhead};
+pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, NotedFind, Trailhead};
 
 /// A store of all days in one GeoPackage file.
 ///

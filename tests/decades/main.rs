@@ -7,6 +7,8 @@
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 mod collector;
+mod hosts;
+mod lists;
 mod measured;
 mod season;
 mod truth;

@@ -11,6 +11,7 @@ mod desk;
 mod files;
 mod leaving;
 mod leftovers;
+mod lists;
 mod options;
 mod premises;
 mod run;

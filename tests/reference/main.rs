@@ -7,6 +7,7 @@ mod darwin_core;
 mod earth;
 mod exif;
 mod gpx;
+mod lists;
 mod occupancy;
 mod position;
 mod statistics;

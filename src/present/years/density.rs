@@ -6,8 +6,10 @@ mod figure;
 mod legend;
 mod surface;
 
+use super::estimates::within;
 use crate::analyse::density::DensityMap;
 use crate::analyse::density::bandwidth::{Bandwidth, Origin};
+use crate::analyse::intervals::garwood;
 use crate::present::style::Colour;
 use crate::present::summary::words::counted;
 use crate::present::svg;
@@ -186,14 +188,16 @@ pub fn summary(sheet: &Sheet) -> String {
     } else {
         String::new()
     };
+    let mean = garwood(map.mean * map.searched_km).times(1.0 / map.searched_km.max(1e-9));
+    let mean = if map.searched_km > 0.0 { within(mean, 1) } else { "no".to_owned() };
     format!(
-        "{}: {}, {:.1} km searched, {:.1} ha of ground; {:.1} finds per searched \
+        "{}: {}, {:.1} km searched, {:.1} ha of ground; {} finds per searched \
          km{highest}{relative}{off}{caution}",
         sheet.heading,
         counted(map.count, "find", "finds"),
         map.searched_km,
         searched.len() as f64 * map.grid.cell_area() / 1e4,
-        map.mean,
+        mean,
     )
 }
 

@@ -4,6 +4,8 @@ use std::fmt::Write;
 
 use serde_json::{Value, json};
 
+use super::answers;
+use super::estimates::wrapped;
 use super::sites::rounded;
 use crate::analyse::detection::{ByTime, Estimate, Occupancy};
 use crate::present::summary::words::counted;
@@ -42,8 +44,10 @@ pub fn properties(of: &str, sites: usize, fitted: &Occupancy) -> Value {
 /// The text for a terminal.
 #[must_use]
 pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
+    let answer = answers::detection(of, fitted, &chance(fitted.per_visit), &without_find(fitted));
     let mut text = format!(
-        "{of}: {} in {} of {}\n\n",
+        "{}{} in {} of {}\n\n",
+        wrapped(&answer),
         counted(fitted.visits, "searched visit", "searched visits"),
         counted(fitted.seasons, "season", "seasons"),
         counted(sites, "site", "sites")
@@ -56,7 +60,7 @@ pub fn text(of: &str, sites: usize, fitted: &Occupancy) -> String {
     row("presence per season, at a known site", &chance(fitted.present));
     row(&format!("visits without a find{length} for absence (95 %)"), &without_find(fitted));
     let _ = write!(text, "\n{}", remarks(fitted));
-    text
+    text + answers::DETECTION
 }
 
 /// Minutes, or seconds for short durations.

@@ -1,10 +1,14 @@
 //! Formats sites, visits, effort, seasons and densities as tables, JSON and figures. Layer: `present`.
 
+pub mod answers;
 pub mod calendar;
 pub mod density;
 pub mod detection;
 pub mod effort;
 pub mod effort_chart;
+pub mod estimates;
+pub mod hosts;
+pub mod lists;
 pub mod season;
 pub mod shade;
 pub mod sites;

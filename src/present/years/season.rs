@@ -5,6 +5,8 @@ use std::fmt::Write;
 
 use serde_json::{Value, json};
 
+use super::answers;
+use super::estimates::wrapped;
 use super::sites::rounded;
 use crate::analyse::season::{DayEstimate, Edges, MONTHS, Per, Season, day_words, p_words};
 use crate::present::chart::{Axis, Panel};
@@ -132,7 +134,7 @@ fn open_sides_words(after: Option<f64>, before: Option<f64>, verb: &str) -> Stri
     format!("; may {verb} {}: nothing was searched then", sides.join(" or "))
 }
 
-fn peak_words(season: &Season) -> String {
+pub(super) fn peak_words(season: &Season) -> String {
     let edges = season.edges;
     open_words(
         season.peak,
@@ -143,7 +145,7 @@ fn peak_words(season: &Season) -> String {
 }
 
 /// Shown instead of a date where the rate has no significant peak.
-fn no_clear_peak(season: &Season) -> String {
+pub(super) fn no_clear_peak(season: &Season) -> String {
     format!("no clear peak in these data ({})", p_words(season.p_value))
 }
 
@@ -159,7 +161,8 @@ fn found_on(season: &Season, seasons: bool) -> String {
 #[must_use]
 pub fn text(taxon: &str, season: &Season) -> String {
     let mut text = format!(
-        "{taxon}: {}, {:.1} {} searched\n\n",
+        "{}{}, {:.1} {} searched\n\n",
+        wrapped(&answers::season(taxon, season)),
         found_on(season, true),
         season.searched_hours,
         units(season.per)
@@ -221,7 +224,7 @@ pub fn text(taxon: &str, season: &Season) -> String {
     for remark in &season.remarks {
         let _ = writeln!(text, "\n  note: {remark}");
     }
-    text
+    text + "\n" + &wrapped(answers::SEASON)
 }
 
 const WIDE: f64 = 482.0;

@@ -120,7 +120,7 @@ const TOGETHER: usize = 1_000;
 
 /// The keys of the rows that match, in the order in which finds are listed: first by SQL, then by
 /// the conventions of numbers and names.
-fn keys(connection: &Connection, query: &FindQuery) -> Attempt<Vec<i64>> {
+pub(super) fn keys(connection: &Connection, query: &FindQuery) -> Attempt<Vec<i64>> {
     let (condition, values) = condition(query);
     let mut statement = connection
         .prepare(&format!("SELECT {COLUMNS} FROM finds f WHERE {condition} ORDER BY f.id"))?;
@@ -201,7 +201,7 @@ pub(in crate::store) fn of_keys(
     Ok(wanted.iter().filter_map(|key| found.remove(key)).collect())
 }
 
-fn condition(query: &FindQuery) -> (String, Vec<Value>) {
+pub(super) fn condition(query: &FindQuery) -> (String, Vec<Value>) {
     let mut parts = vec!["1".to_owned()];
     let mut values: Vec<Value> = Vec::new();
     let mut parts_of_list = Vec::new();
@@ -268,7 +268,7 @@ fn words(query: &FindQuery, record: &Record) -> bool {
 }
 
 /// A name for comparison: one case, single spaces.
-fn plain(name: &str) -> String {
+pub(super) fn plain(name: &str) -> String {
     let words: Vec<String> = name.split_whitespace().map(str::to_lowercase).collect();
     words.join(" ")
 }

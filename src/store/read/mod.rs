@@ -8,6 +8,7 @@ mod history;
 mod identified;
 mod kept_results;
 mod near;
+mod noted;
 mod outings;
 mod places;
 mod published;
@@ -18,6 +19,7 @@ pub(super) mod tracks;
 
 pub use finds::FindQuery;
 pub use history::FindRevision;
+pub use noted::NotedFind;
 pub use outings::KeptOuting;
 pub use places::{KeptSite, Trailhead};
 pub use site_members::SiteMembers;

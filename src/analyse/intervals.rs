@@ -1,0 +1,203 @@
+//! Computes 95 % intervals of shares (Wilson), counts (Garwood) and means (Student's t), and adjusts
+//! p-values of many tests (Benjamini and Hochberg). Layer: `analyse`.
+
+use serde::Serialize;
+
+use super::statistics::normal_quantile;
+
+/// The standard normal value for 95 %, two-sided.
+pub const Z95: f64 = 1.959_963_984_540_054;
+
+/// An estimate with its 95 % interval.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Interval {
+    /// The estimate.
+    pub value: f64,
+    /// The lower end.
+    pub low95: f64,
+    /// The upper end.
+    pub high95: f64,
+}
+
+impl Interval {
+    /// The same in another unit.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
+        let of = |value: f64| value * factor;
+        Self { value: of(self.value), low95: of(self.low95), high95: of(self.high95) }
+    }
+}
+
+/// A share of `count` with its score interval; 0 to 1 where there is nothing.
+///
+/// # References
+/// Wilson 1927, Probable inference, the law of succession, and statistical inference, JASA 22:209.
+#[must_use]
+pub fn wilson(hits: f64, count: f64) -> Interval {
+    if count <= 0.0 {
+        return Interval { value: f64::NAN, low95: 0.0, high95: 1.0 };
+    }
+    let (share, z2) = (hits / count, Z95 * Z95);
+    let middle = (share + z2 / (2.0 * count)) / (1.0 + z2 / count);
+    let half = Z95 / (1.0 + z2 / count)
+        * (share * (1.0 - share) / count + z2 / (4.0 * count * count)).max(0.0).sqrt();
+    let low95 = if hits <= 0.0 { 0.0 } else { (middle - half).max(0.0) };
+    let high95 = if hits >= count { 1.0 } else { (middle + half).min(1.0) };
+    Interval { value: share, low95, high95 }
+}
+
+/// A Poisson count with its exact interval.
+///
+/// # Accuracy
+/// 1e-9 relative.
+///
+/// # References
+/// Garwood 1936, Fiducial limits for the Poisson distribution, Biometrika 28:437.
+#[must_use]
+pub fn garwood(count: f64) -> Interval {
+    let count = count.max(0.0);
+    let low95 = if count < 0.5 { 0.0 } else { gamma_quantile(count, 0.025) };
+    Interval { value: count, low95, high95: gamma_quantile(count + 1.0, 0.975) }
+}
+
+/// The gamma value of this shape and scale 1 below which a share lies, by bisection.
+fn gamma_quantile(shape: f64, share: f64) -> f64 {
+    let (mut low, mut high) = (0.0, shape + 12.0 * shape.sqrt() + 40.0);
+    for _ in 0..80 {
+        let middle = 0.5 * (low + high);
+        if gamma_below(shape, middle) < share { low = middle } else { high = middle }
+    }
+    0.5 * (low + high)
+}
+
+/// The regularised incomplete gamma function: its series below the shape, its continued fraction above.
+///
+/// # References
+/// Abramowitz & Stegun 1964, Handbook of Mathematical Functions, 6.5.29 and 6.5.31.
+fn gamma_below(shape: f64, x: f64) -> f64 {
+    if x <= 0.0 {
+        return 0.0;
+    }
+    let factor = (shape * x.ln() - x - libm::lgamma(shape)).exp();
+    if x < shape + 1.0 {
+        let (mut term, mut sum, mut next) = (1.0 / shape, 1.0 / shape, shape);
+        while term > sum * 1e-16 {
+            next += 1.0;
+            term *= x / next;
+            sum += term;
+        }
+        return (factor * sum).min(1.0);
+    }
+    // evaluated from its head (Lentz 1976)
+    let mut b = x + 1.0 - shape;
+    let (mut c, mut d) = (1e300, 1.0 / b);
+    let mut fraction = d;
+    for n in 1..100_000 {
+        let a = -f64::from(n) * (f64::from(n) - shape);
+        b += 2.0;
+        d = 1.0 / (a * d + b);
+        c = b + a / c;
+        fraction *= c * d;
+        if (c * d - 1.0).abs() < 1e-15 {
+            break;
+        }
+    }
+    (1.0 - factor * fraction).clamp(0.0, 1.0)
+}
+
+/// Student's t that is exceeded on each side with probability 0.025.
+///
+/// # Accuracy
+/// Exact for one and two degrees of freedom; else within 0.4 % (three) and 0.01 % from ten on.
+///
+/// # References
+/// Abramowitz & Stegun 1964, 26.7.5.
+#[must_use]
+pub fn t95(freedom: f64) -> f64 {
+    if freedom < 1.5 {
+        return 12.706_204_736;
+    }
+    if freedom < 2.5 {
+        return 4.302_652_73;
+    }
+    let z = normal_quantile(0.975);
+    let (z2, v) = (z * z, freedom);
+    let first = (z2 + 1.0) / 4.0;
+    let second = ((5.0 * z2 + 16.0) * z2 + 3.0) / 96.0;
+    let third = (((3.0 * z2 + 19.0) * z2 + 17.0) * z2 - 15.0) / 384.0;
+    let fourth = ((((79.0 * z2 + 776.0) * z2 + 1482.0) * z2 - 1920.0) * z2 - 945.0) / 92_160.0;
+    z * (1.0 + first / v + second / v.powi(2) + third / v.powi(3) + fourth / v.powi(4))
+}
+
+/// The adjusted p-value of each of several tests: the false discovery rate at which it would be
+/// declared.
+///
+/// # References
+/// Benjamini & Hochberg 1995, Controlling the false discovery rate, J. R. Stat. Soc. B 57:289.
+#[must_use]
+pub fn false_discovery(p_values: &[f64]) -> Vec<f64> {
+    let count = p_values.len() as f64;
+    let mut order: Vec<usize> = (0..p_values.len()).collect();
+    order.sort_by(|a, b| p_values[*b].total_cmp(&p_values[*a]));
+    let (mut adjusted, mut least) = (vec![1.0; p_values.len()], 1.0_f64);
+    for (from_last, index) in order.into_iter().enumerate() {
+        least = least.min(p_values[index] * count / (count - from_last as f64));
+        adjusted[index] = least;
+    }
+    adjusted
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn exact_limits_of_poisson_counts() {
+        // chi-square quantiles over two, from qchisq of R 4.2.2
+        for (count, low, high) in [
+            (0.0, 0.0, 3.688_879_454),
+            (1.0, 0.025_317_808, 5.571_643_391),
+            (10.0, 4.795_388_718, 18.390_356_044),
+            (100.0, 81.363_991_25, 121.626_794),
+        ] {
+            let limits = garwood(count);
+            assert!((limits.low95 - low).abs() < 1e-5, "{count}: {limits:?}");
+            assert!((limits.high95 - high).abs() < 1e-5, "{count}: {limits:?}");
+        }
+        let many = garwood(1e6);
+        assert!((many.low95 - 998_041.0).abs() < 2.0, "{many:?}");
+    }
+
+    #[test]
+    fn a_share_keeps_within_zero_and_one() {
+        // 1 of 10: Wilson's formula by hand
+        let share = wilson(1.0, 10.0);
+        assert!((share.low95 - 0.017_875).abs() < 1e-5 && (share.high95 - 0.404_15).abs() < 1e-5);
+        assert_eq!((wilson(0.0, 5.0).low95, wilson(5.0, 5.0).high95), (0.0, 1.0));
+        assert_eq!(wilson(0.0, 0.0).high95, 1.0);
+    }
+
+    #[test]
+    fn students_t() {
+        // from printed tables
+        for (freedom, t) in
+            [(1.0, 12.706), (2.0, 4.303), (3.0, 3.182), (10.0, 2.228), (60.0, 2.000)]
+        {
+            assert!((t95(freedom) / t - 1.0).abs() < 0.004, "{freedom}: {}", t95(freedom));
+        }
+    }
+
+    #[test]
+    fn false_discovery_rates_are_those_of_the_paper() {
+        // Benjamini & Hochberg 1995, section 4.2: of fifteen p-values four are declared at 5 %
+        let p = [
+            0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262,
+            0.5719, 0.6528, 0.7590, 1.0,
+        ];
+        let q = false_discovery(&p);
+        assert_eq!(q.iter().filter(|q| **q <= 0.05).count(), 4);
+        assert!((q[3] - 0.0095 * 15.0 / 4.0).abs() < 1e-12);
+        assert!(q.is_sorted() && q[14] <= 1.0);
+        assert!(false_discovery(&[]).is_empty());
+    }
+}
