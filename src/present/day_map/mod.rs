@@ -2,11 +2,14 @@
 //! circles; below it the clock evidence of each camera. Layer: `present`.
 
 pub(in crate::present) mod clock;
+mod crowds;
 pub(in crate::present) mod layers;
-mod legend;
+pub(in crate::present) mod legend;
+pub(in crate::present) mod naming;
 mod numbers;
+mod times;
 
-use super::fonts::Face;
+use super::fonts::{self, Face};
 use super::map::names::Obstacles;
 use super::map::{MapSheet, furniture, grid};
 use super::markup::{Element, Elements};
@@ -48,7 +51,8 @@ pub fn figure(day: &Day) -> String {
     let ground = svg::rectangle(Frame::new(0.0, 0.0, wide, high)).filled(style::PAPER);
     let placed =
         svg::group().set("transform", format_args!("translate({MARGIN} {MARGIN})")).with(drawn);
-    svg::drawing(wide, high, &title(day)).with(ground).with(placed).to_string()
+    let words = description(day);
+    svg::described(wide, high, &title(day), &words).with(ground).with(placed).to_string()
 }
 
 pub(super) fn title(day: &Day) -> String {
@@ -57,6 +61,17 @@ pub(super) fn title(day: &Day) -> String {
         Some(collector) => format!("{date}, {collector}"),
         None => date,
     }
+}
+
+/// What the figure says, for readers who do not see it.
+fn description(day: &Day) -> String {
+    let mut parts = vec![format!("Map of the day: {}.", subtitle(day).replace("  \u{b7}  ", "; "))];
+    let clocks = day
+        .cameras
+        .iter()
+        .filter_map(|camera| Some(format!("{}: {}.", camera.camera, clock::side(camera.ahead?))));
+    parts.extend(clocks);
+    parts.join(" ")
 }
 
 fn heading(day: &Day, drawn: &mut Elements) -> f64 {
@@ -136,8 +151,8 @@ fn map(day: &Day, sheet: &MapSheet, drawn: &mut Elements) -> f64 {
     let mut obstacles = Obstacles::default();
     let layers = layers::draw(day, sheet, &mut obstacles);
     inside.push(&layers.drawn);
-    let arrow = arrow(day, sheet, &mut obstacles);
-    let named = layers::names(day, sheet, &mut obstacles);
+    let (arrow, _) = arrow(day, sheet, &mut obstacles);
+    let named = naming::names(day, sheet, &mut obstacles);
     inside.push(arrow);
     inside.push(&named.drawn);
     drawn.push(svg::clip("map", sheet.frame));
@@ -159,14 +174,18 @@ fn scale_line(sheet: &MapSheet, grid: Option<&grid::Grid>, foot: f64, drawn: &mu
     let mut words = vec![format!("{} at print size", sheet.scale())];
     words.extend(grid.map(|grid| grid.words.clone()));
     words.push("WGS 84, true north up".to_owned());
+    let words = words.join("  \u{b7}  ");
     let letters = Letters::new(size::SMALL).colour(style::SOFT_INK).anchor(svg::Anchor::End);
-    let at = Point::new(WIDE, foot + 2.0);
-    drawn.push(svg::text(at, &words.join("  \u{b7}  "), letters));
-    foot + 4.0
+    // a bar may be half as long again as wished, and its last figure is centred on its end
+    let bar = 18.0 + 1.5 * 140.0 + 16.0;
+    let beside = bar + fonts::width(&words, Face::Regular, letters.size) < WIDE;
+    let at = Point::new(WIDE, if beside { foot + 2.0 } else { foot + 14.0 });
+    drawn.push(svg::text(at, &words, letters));
+    at.y + 2.0
 }
 
-/// The north arrow in the emptiest corner.
-pub(super) fn arrow(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Element {
+/// The north arrow in the emptiest corner, and the room that it takes.
+pub(super) fn arrow(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> (Element, Frame) {
     let (wide, high) = (40.0, 50.0);
     let frame = sheet.frame.inset(5.0);
     let left = frame.corner.x;
@@ -182,7 +201,7 @@ pub(super) fn arrow(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> E
     let dated = day.outing.dated();
     let declination = dated.and_then(|date| declination::at(sheet.middle(), date).ok());
     let foot = emptiest.corner.plus(14.0, high - 4.0);
-    furniture::north_arrow(foot, declination.as_ref())
+    (furniture::north_arrow(foot, declination.as_ref()), emptiest)
 }
 
 #[cfg(test)]
