@@ -168,12 +168,19 @@ pub fn headline(season: &Season) -> String {
     }
     let none = no_clear_peak(season).replacen("no", "No", 1);
     match rate {
+        Some(rate) if level(season) => format!("{none}. The rate is {rate} on all searched days."),
         Some(rate) => {
             let day = day_words(season.peak.day);
             format!("{none}. The highest rate, {rate} about {day}, may be chance.")
         }
         None => format!("{none}."),
     }
+}
+
+/// Whether the estimated rate is the same on all searched days.
+fn level(season: &Season) -> bool {
+    let rates = || season.curve.iter().filter(|day| day.searched).map(|day| day.rate);
+    rates().fold(0.0, f64::max) <= 1.05 * rates().fold(f64::INFINITY, f64::min)
 }
 
 /// `6.6 per hour (95 %: 4.4 to 9.9)`.

@@ -33,10 +33,13 @@ pub(super) fn draw(
     }
     drawn.push(panel.axes());
     drawn.push(rates(&panel, &days).set("clip-path", format_args!("url(#{clip})")));
-    drawn.extend(cuts(&panel, &days));
+    let cuts = cuts(&panel, &days);
+    // the interval of the peak is drawn below the values of a band that is cut
+    let peak = panel.frame.corner.y + if cuts.is_empty() { 9.0 } else { 17.0 };
+    drawn.extend(cuts);
     drawn.extend(search_ends(season, axis, &panel));
     if season.clear_peak {
-        drawn.push(peak_mark(season, axis, &panel));
+        drawn.push(peak_mark(season, axis, &panel, peak));
     }
     drawn
 }
@@ -140,8 +143,7 @@ fn search_ends(season: &Season, axis: SeasonAxis, panel: &Panel) -> Vec<Element>
 }
 
 /// A bar with whiskers over the peak's interval, a dot at the peak.
-fn peak_mark(season: &Season, axis: SeasonAxis, panel: &Panel) -> Elements {
-    let y = panel.frame.corner.y + 9.0;
+fn peak_mark(season: &Season, axis: SeasonAxis, panel: &Panel, y: f64) -> Elements {
     let held = |day: f64| axis.after(day).min(f64::from(axis.days));
     let x = |day: f64| panel.at(held(day), 0.0).x;
     let (low, at, high) = (x(season.peak.low95), x(season.peak.day), x(season.peak.high95));
@@ -171,12 +173,14 @@ fn peak_mark(season: &Season, axis: SeasonAxis, panel: &Panel) -> Elements {
     let letters = Letters::new(size::SMALL + 0.4).rimmed();
     let (left, right) = (low.min(at), high.max(at));
     let wide = fonts::width(&words, Face::Regular, letters.size);
-    // on the side that has room
-    let (at, anchor) = if right + wide + 8.0 < panel.frame.right() {
-        (right + 5.0, Anchor::Start)
+    // on the side that has room, else below the dot
+    let (place, anchor) = if right + wide + 8.0 < panel.frame.right() {
+        (Point::new(right + 5.0, y + 2.5), Anchor::Start)
+    } else if left - wide - 8.0 > panel.frame.corner.x {
+        (Point::new(left - 5.0, y + 2.5), Anchor::End)
     } else {
-        (left - 5.0, Anchor::End)
+        (Point::new(at, y + 11.0), Anchor::Middle)
     };
-    drawn.push(svg::text(Point::new(at, y + 2.5), &words, letters.anchor(anchor)));
+    drawn.push(svg::text(place, &words, letters.anchor(anchor)));
     drawn
 }

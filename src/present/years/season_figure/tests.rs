@@ -107,3 +107,13 @@ fn multiples_share_one_axis_and_keep_their_order() {
     assert!(drawn.contains("url(#season-0)") && drawn.contains("url(#season-1)"));
     assert!(!drawn.contains("NaN"));
 }
+
+#[test]
+fn level_rate_has_no_highest_day() {
+    let even: Vec<Stint> =
+        stints(140.0, 0).into_iter().map(|stint| Stint { finds: 2, ..stint }).collect();
+    let words = headline(&estimate(&even).unwrap());
+    assert!(words.starts_with("No clear peak in these data (p = "), "{words}");
+    assert!(words.contains("The rate is 1.3 per hour (95 %:"), "{words}");
+    assert!(words.ends_with("on all searched days."), "{words}");
+}
