@@ -7,7 +7,7 @@ use super::{numbers, times};
 use crate::model::{Day, Find};
 use crate::present::fonts::{self, Face};
 use crate::present::map::MapSheet;
-use crate::present::map::names::{self, Obstacles, Placed, Reach, Wish};
+use crate::present::map::names::{self, Obstacles, Placed, Wish};
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, line, size};
 use crate::present::svg::{self, Frame, Letters, Point, Stroke};
@@ -65,7 +65,7 @@ impl<'a> Labels<'a> {
         let within = sheet.frame.inset(1.5);
         let settled = crowds::settle(&spots, obstacles, within);
         let mut labels = Self::gather(&spots, &settled);
-        let places = names::place_among(&times, obstacles, within, size::SMALL, Reach::Near);
+        let places = names::place(&times, obstacles, within, size::SMALL);
         labels.times = times.into_iter().zip(places).collect();
         let named: Vec<bool> = settled.numbers.iter().map(Option::is_some).collect();
         let spots = spots.into_iter().zip(named);

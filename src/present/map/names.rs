@@ -200,8 +200,21 @@ impl Reach {
     }
 }
 
-/// A position for each label, in their order; `None` for one that has no room. The marks are among the
-/// obstacles already.
+/// A position for each label, in their order; `None` for one that has no room.
+#[must_use]
+pub fn place(
+    wishes: &[Wish],
+    obstacles: &mut Obstacles,
+    within: Frame,
+    size: f64,
+) -> Vec<Option<Placed>> {
+    for wish in wishes {
+        obstacles.mark(wish.mark, wish.reach);
+    }
+    place_among(wishes, obstacles, within, size, Reach::Near)
+}
+
+/// The same for labels whose marks are among the obstacles already.
 #[must_use]
 pub fn place_among(
     wishes: &[Wish],
@@ -265,12 +278,8 @@ fn best(
 mod tests {
     use super::*;
 
-    fn place(wishes: &[Wish], within: Frame) -> Vec<Option<Placed>> {
-        let mut obstacles = Obstacles::default();
-        for wish in wishes {
-            obstacles.mark(wish.mark, wish.reach);
-        }
-        place_among(wishes, &mut obstacles, within, 7.0, Reach::Near)
+    fn alone(wishes: &[Wish], within: Frame) -> Vec<Option<Placed>> {
+        place(wishes, &mut Obstacles::default(), within, 7.0)
     }
 
     fn crowd(count: u32, apart: f64) -> Vec<Wish> {
@@ -291,7 +300,7 @@ mod tests {
         for apart in [2.0, 9.0, 30.0] {
             let wishes = crowd(25, apart);
             let within = Frame::new(0.0, 0.0, 260.0, 260.0);
-            let placed = place(&wishes, within);
+            let placed = alone(&wishes, within);
             let frames: Vec<Frame> = placed.iter().flatten().map(|placed| placed.frame).collect();
             for (index, frame) in frames.iter().enumerate() {
                 assert!(within.holds(frame.corner));
@@ -308,7 +317,7 @@ mod tests {
     fn leader_crosses_no_label() {
         let wishes = crowd(25, 9.0);
         let within = Frame::new(0.0, 0.0, 260.0, 260.0);
-        let placed = place(&wishes, within);
+        let placed = alone(&wishes, within);
         let frames: Vec<Frame> = placed.iter().flatten().map(|placed| placed.frame).collect();
         let mut leaders = 0;
         for (wish, placed) in wishes.iter().zip(&placed) {
@@ -334,7 +343,7 @@ mod tests {
 
     #[test]
     fn single_label_is_to_the_right_without_a_leader() {
-        let placed = place(&crowd(1, 1.0), Frame::new(0.0, 0.0, 200.0, 200.0));
+        let placed = alone(&crowd(1, 1.0), Frame::new(0.0, 0.0, 200.0, 200.0));
         let placed = placed[0].clone().unwrap();
         assert!(!placed.leader && placed.at.x > 62.0);
     }
