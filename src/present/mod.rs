@@ -34,6 +34,7 @@ pub(crate) mod one_find;
 pub(crate) mod paragraph;
 pub mod raster;
 pub mod render;
+pub(crate) mod round;
 pub(crate) mod scientific_name;
 pub mod sensitive;
 pub(crate) mod sheet;

@@ -8,4 +8,5 @@ pub mod effort_chart;
 pub mod season;
 pub mod shade;
 pub mod sites;
+pub mod sites_map;
 pub mod visits;
