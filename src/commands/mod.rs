@@ -17,6 +17,7 @@ mod effort;
 pub mod exit;
 mod export;
 mod finds;
+mod ground;
 mod history;
 mod import;
 mod labels;

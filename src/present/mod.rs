@@ -35,6 +35,7 @@ pub(crate) mod paragraph;
 mod pdf;
 pub mod raster;
 pub mod render;
+pub(crate) mod round;
 pub(crate) mod scientific_name;
 pub mod sensitive;
 pub(crate) mod sheet;

@@ -17,7 +17,20 @@ struct Version {
     attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 6] = [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6];
+const VERSIONS: [Version; 7] =
+    [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6, BASE_MAPS];
+
+const BASE_MAPS: Version = Version {
+    tables: include_str!("schema/base_maps.sql"),
+    layers: &[],
+    attributes: &[
+        Attributes {
+            table: "map_sources",
+            description: "Elevation tiles and base maps that maps stand on",
+        },
+        Attributes { table: "base_features", description: "Features of base maps; packed" },
+    ],
+};
 
 const VERSION_6: Version = Version {
     tables: include_str!("schema/6.sql"),

@@ -14,6 +14,7 @@ mod fault;
 mod geometry;
 mod import;
 mod layers;
+mod maps;
 mod merge;
 mod migrate;
 mod open;
@@ -32,6 +33,7 @@ pub use amend::{NumberQuery, Undone};
 pub use brief::{BriefFind, BriefTrack, PackedBriefTrack};
 pub use check::Inspected;
 pub use import::{Imported, ImportedDay, Outcome};
+pub use maps::KeptTile;
 pub use merge::{Merged, NamedSite};
 #[doc(hidden)]
 pub use read::SiteMembers;

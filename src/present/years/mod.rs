@@ -12,4 +12,5 @@ mod season_panel;
 mod season_strips;
 pub mod shade;
 pub mod sites;
+pub mod sites_map;
 pub mod visits;

@@ -94,9 +94,12 @@ pub(super) fn ground(sheet: &SeasonSheet) -> Element {
     let maps = sheet.ground.maps.iter().enumerate().filter_map(|(index, map)| {
         let drawing = match map {
             GroundMap::Cells { cells } => cells::figure(cells)?,
-            GroundMap::Density(area) => {
-                density::figure("Density of finds", std::slice::from_ref(area), Measure::PerKm, &[])
-            }
+            GroundMap::Density(area) => density::figure(
+                "Density of finds",
+                std::slice::from_ref(area),
+                Measure::PerKm,
+                (&[], &[]),
+            ),
         };
         let words = format!("Map of area {}", index + 1);
         Some(inline(&drawing, &format!("ground{index}"), &words))
