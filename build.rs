@@ -1,6 +1,6 @@
 //! Packs what the binary needs at run time, so that a copied binary keeps working when the build
 //! folder is gone: `proj.db`, the table of reference systems of PROJ, and the sample days of
-//! `trug demo`.
+//! `trug demo` with the map that they stand on.
 
 use std::error::Error;
 use std::fs::{self, File};
@@ -16,8 +16,10 @@ const NOT_PACKED: [&str; 2] = ["generate", "truth"];
 fn main() -> Result<(), Box<dyn Error>> {
     println!("cargo:rerun-if-changed=build.rs");
     println!("cargo:rerun-if-changed=sample-tracks");
+    println!("cargo:rerun-if-changed=sample-map");
     let out = PathBuf::from(env::var("OUT_DIR")?);
-    pack_sample_days(&out)?;
+    pack(&out, "sample-tracks", "sample-days.tar.gz")?;
+    pack(&out, "sample-map", "sample-map.tar.gz")?;
     let database = newest_proj_database(&out)?;
     let mut packed = GzEncoder::new(File::create(out.join("proj.db.gz"))?, Compression::best());
     io::copy(&mut File::open(database)?, &mut packed)?;
@@ -25,11 +27,11 @@ fn main() -> Result<(), Box<dyn Error>> {
     Ok(())
 }
 
-/// Writes the sample days as `sample-days.tar.gz`, in the order of their names and without times and
-/// owners, so that equal days give equal bytes.
-fn pack_sample_days(out: &Path) -> Result<(), Box<dyn Error>> {
-    let root = PathBuf::from(env::var("CARGO_MANIFEST_DIR")?).join("sample-tracks");
-    let packed = GzEncoder::new(File::create(out.join("sample-days.tar.gz"))?, Compression::best());
+/// Writes a folder as a compressed archive, in the order of its names and without times and owners, so
+/// that equal files give equal bytes.
+fn pack(out: &Path, folder: &str, name: &str) -> Result<(), Box<dyn Error>> {
+    let root = PathBuf::from(env::var("CARGO_MANIFEST_DIR")?).join(folder);
+    let packed = GzEncoder::new(File::create(out.join(name))?, Compression::best());
     let mut archive = tar::Builder::new(packed);
     archive.mode(tar::HeaderMode::Deterministic);
     append(&mut archive, &root, Path::new(""))?;

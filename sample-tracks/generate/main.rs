@@ -1,7 +1,7 @@
 //! Generates the sample days: six outings of an invented society in an invented reserve, and three
 //! earlier autumns, with the truth. The output is the same bytes every time.
 //!
-//! `cargo run --example generate` writes into `sample-tracks`; another folder may be named.
+//! `cargo run --example generate` writes into `sample-tracks` and `sample-map`; other folders may be named.
 
 #![allow(
     clippy::cast_possible_truncation,
@@ -15,6 +15,7 @@ mod days;
 mod drawing;
 mod exif;
 mod ground;
+mod map;
 mod notebook;
 mod outing;
 mod receiver;
@@ -36,6 +37,8 @@ use outing::Shot;
 fn main() -> Result<(), Box<dyn Error>> {
     let into = std::env::args().nth(1).unwrap_or_else(|| "sample-tracks".to_owned());
     let into = PathBuf::from(into);
+    let under = std::env::args().nth(2).unwrap_or_else(|| "sample-map".to_owned());
+    map::write(Path::new(&under))?;
     let mut folders = vec![days::clear_day(), days::gap_day(), days::troubled_day()];
     folders.extend(days::night_walk());
     folders.extend([days::workbook_day(), days::kml_day()]);

@@ -8,10 +8,14 @@ use clap::Args;
 use super::console::Console;
 use super::day::{DayArguments, Joined};
 use super::exit::Exit;
+use super::ground::{GroundArguments, GroundSource};
+use super::without_effect::needs;
 use super::{import, output};
 use crate::error::Result;
 use crate::model::Day;
+use crate::present::map::ground::MapGround;
 use crate::present::{day_map, summary};
+use crate::store::Store;
 
 /// Report everything that an import would report; write nothing into a store.
 ///
@@ -27,6 +31,9 @@ pub(super) struct Arguments {
     figure: Option<PathBuf>,
 
     #[command(flatten)]
+    ground: GroundArguments,
+
+    #[command(flatten)]
     replacing: output::Overwrite,
 
     /// Print one JSON object instead of text.
@@ -35,10 +42,15 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
+    let figure = arguments.figure.is_some();
+    arguments.replacing.needs_output("--figure", figure)?;
+    needs("--elevation or --base", arguments.ground.any(), "--figure", figure)?;
     let joined = arguments.day.join(console)?;
     let drawn = match &arguments.figure {
-        Some(path) => draw(&joined, path, arguments.replacing)?,
+        Some(path) => {
+            let ground = arguments.ground.open(console)?;
+            draw(&joined, path, &Under { ground: &ground, store: None }, arguments.replacing)?
+        }
         None => Vec::new(),
     };
     if arguments.json {
@@ -53,14 +65,34 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     Ok(if joined.left_something() { Exit::SomeSetAside } else { Exit::Done })
 }
 
+/// What the maps of days stand on.
+pub(super) struct Under<'a> {
+    pub(super) ground: &'a GroundSource,
+    pub(super) store: Option<&'a Store>,
+}
+
+impl Under<'_> {
+    fn of(&self, day: &Day) -> Result<MapGround> {
+        match day_map::area(day) {
+            Some(area) => self.ground.under(&area, self.store, Some(day.outing.id)),
+            None => Ok(MapGround::default()),
+        }
+    }
+}
+
 /// One outing is drawn into the named file; several go into one file each, with the date in its name.
-fn draw(joined: &Joined, path: &Path, replacing: output::Overwrite) -> Result<Vec<PathBuf>> {
+pub(super) fn draw(
+    joined: &Joined,
+    path: &Path,
+    under: &Under,
+    replacing: output::Overwrite,
+) -> Result<Vec<PathBuf>> {
     let mut outputs = output::Outputs::new(replacing);
     let mut drawn = Vec::new();
     for (index, day) in joined.days.iter().enumerate() {
         let path =
             if joined.days.len() == 1 { path.to_owned() } else { numbered(path, index, day) };
-        outputs.picture(&path, &day_map::figure(day))?;
+        outputs.picture(&path, &day_map::figure_on(day, &under.of(day)?))?;
         drawn.push(path);
     }
     outputs.place()?;

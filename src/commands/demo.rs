@@ -17,6 +17,9 @@ use crate::error::{Error, Result};
 /// The sample days without their generator and ground truth, packed by `build.rs`.
 static SAMPLE_DAYS: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/sample-days.tar.gz"));
 
+/// The ground that they were walked on: an elevation tile and a base map.
+static SAMPLE_MAP: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/sample-map.tar.gz"));
+
 /// Run all commands on sample days.
 ///
 /// Writes sample days with invented people and places into a folder and runs the commands on them,
@@ -40,7 +43,7 @@ struct Step {
 const STEPS: &[Step] = &[
     Step {
         why: "Check a day with many data problems; nothing is written into a store.",
-        command: "check {}/days/2026-05-16-old-tramway --figure {}/old-tramway.svg",
+        command: "check {}/days/2026-05-16-old-tramway --figure {}/old-tramway.svg --elevation {}/map/terrain.asc --base {}/map/base.geojson",
         makes: Some((
             "old-tramway.svg",
             "a day with jumps, scatter and a slow camera: raw and cleaned track, finds with 95 % circles",
@@ -48,15 +51,15 @@ const STEPS: &[Step] = &[
     },
     Step {
         why: "A camera that is an hour and two minutes ahead, and a gap in the track.",
-        command: "check {}/days/2026-05-02-thimble-spur --figure {}/thimble-spur.svg",
+        command: "check {}/days/2026-05-02-thimble-spur --figure {}/thimble-spur.svg --elevation {}/map/terrain.asc --base {}/map/base.geojson",
         makes: Some((
             "thimble-spur.svg",
             "map of the day, with the estimate of the camera's clock offset",
         )),
     },
     Step {
-        why: "Import all days, including a night walk of two people and the earlier years.",
-        command: "import {}/days --store {}/trug.gpkg",
+        why: "Import all days, including a night walk of two people and the earlier years; the store keeps the ground for its maps.",
+        command: "import {}/days --store {}/trug.gpkg --elevation {}/map/terrain.asc --base {}/map/base.geojson",
         makes: Some((
             "trug.gpkg",
             "finds, tracks, outings, photographs and stops as layers for any GIS",
@@ -132,8 +135,11 @@ const STEPS: &[Step] = &[
     },
     Step {
         why: "Plan a round of three hours, one year later.",
-        command: "next --store {}/trug.gpkg --date 2027-05-08 --hours 3",
-        makes: None,
+        command: "next --store {}/trug.gpkg --date 2027-05-08 --hours 3 --figure {}/round.svg --card {}/round.pdf --stops {}/round.gpx",
+        makes: Some((
+            "round.svg, round.pdf, round.gpx",
+            "the round as a map, to print, for a receiver",
+        )),
     },
     Step {
         why: "One day as a page: map, time line, finds with photographs, order of processing.",
@@ -179,8 +185,10 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let folder = &arguments.into;
     manifest::clear(folder)?;
     unpack(folder)?;
-    let mut made =
-        vec![("days", "the sample days, unprocessed; README.md lists the problems in each")];
+    let mut made = vec![
+        ("days", "the sample days, unprocessed; README.md lists the problems in each"),
+        ("map", "the ground of the sample days: an elevation tile and a base map"),
+    ];
     for step in STEPS {
         console.print(&format!("\n# {}\n", step.why))?;
         perform(step.command, folder, console)?;
@@ -222,13 +230,18 @@ fn exported(folder: &Path, form: &str, console: &mut Console) -> Result<String> 
     Ok(captured.into_text())
 }
 
-/// Writes the sample days, without the program that makes them.
+/// Writes the sample days, without the program that makes them, and their ground.
 fn unpack(folder: &Path) -> Result<()> {
-    let days = folder.join("days");
-    fs::create_dir_all(&days).map_err(|error| Error::file("make", &days, &error))?;
-    let mut archive = tar::Archive::new(GzDecoder::new(SAMPLE_DAYS));
-    archive.set_preserve_mtime(false);
-    archive.unpack(&days).map_err(|error| Error::file("write the sample days into", &days, &error))
+    for (packed, name) in [(SAMPLE_DAYS, "days"), (SAMPLE_MAP, "map")] {
+        let into = folder.join(name);
+        fs::create_dir_all(&into).map_err(|error| Error::file("make", &into, &error))?;
+        let mut archive = tar::Archive::new(GzDecoder::new(packed));
+        archive.set_preserve_mtime(false);
+        archive
+            .unpack(&into)
+            .map_err(|error| Error::file("write the sample days into", &into, &error))?;
+    }
+    Ok(())
 }
 
 fn listing(folder: &Path, made: &[(&str, &str)]) -> String {

@@ -11,6 +11,7 @@ use areas::{Options, Survey};
 
 use super::console::Console;
 use super::exit::Exit;
+use super::ground::{GroundArguments, GroundSource};
 use super::output;
 use super::store_path::StoreArgument;
 use super::without_effect::needs;
@@ -21,10 +22,12 @@ use crate::analyse::density::bandwidth::Choice;
 use crate::analyse::spotted::{SpottedFind, belongs};
 use crate::earth::elevation::{Bounds, Relief};
 use crate::error::{Error, Result};
+use crate::present::map::ground::MapGround;
 use crate::present::raster;
 use crate::present::summary::words::counted;
 use crate::present::years::density::{self as view, Area, Measure};
 use crate::present::years::shade::Shade;
+use crate::store::Store;
 use crate::units::{LatLon, Metres};
 
 /// Map the density of finds per searched kilometre or per hectare, or the search effort.
@@ -73,9 +76,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     figure: Option<PathBuf>,
 
-    /// Add hill shading from elevation tiles (.hgt, GeoTIFF, ASCII grid).
-    #[arg(long, value_name = "FILE", num_args = 1..)]
-    elevation: Vec<PathBuf>,
+    #[command(flatten)]
+    ground: GroundArguments,
 
     /// Write the values: a GeoTIFF (.tif) or an ASCII grid (.asc, with its .prj).
     #[arg(long, value_name = "FILE")]
@@ -112,7 +114,7 @@ impl Arguments {
     /// When an option is for an output that is not written.
     fn take_effect(&self) -> Result<()> {
         let (figure, grid) = (self.figure.is_some(), self.grid.is_some());
-        needs("--elevation", !self.elevation.is_empty(), "--figure", figure)?;
+        needs("--elevation or --base", self.ground.any(), "--figure", figure)?;
         let measured = self.measure != MeasureChoice::PerKm || self.against.is_some();
         needs("--measure or --against", measured, "--figure or --grid", figure || grid)?;
         let any = figure || grid || self.contours.is_some();
@@ -139,7 +141,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     arguments.take_effect()?;
     let months = arguments.months.as_deref().map(read_months).transpose()?;
     let choice = read_bandwidth(&arguments.bandwidth)?;
-    let years = Years::open(&arguments.store.path())?;
+    let mut years = Years::open(&arguments.store.path())?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, taxon.as_deref())?;
     let wanted = |date: Date| months.is_none_or(|(from, to)| holds(from, to, date.month()));
@@ -172,7 +174,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     };
     let (areas, left_out) = survey.areas(&years, &options)?;
     let areas = picked(areas, arguments.area)?;
-    write(arguments, &areas)?;
+    write(arguments, &areas, &mut years.store, console)?;
     print_summary(&areas, left_out, &years, &chosen, console)
 }
 
@@ -188,7 +190,12 @@ fn picked(areas: Vec<Area>, asked: Option<usize>) -> Result<Vec<Area>> {
     })
 }
 
-fn write(arguments: &Arguments, areas: &[Area]) -> Result<()> {
+fn write(
+    arguments: &Arguments,
+    areas: &[Area],
+    store: &mut Store,
+    console: &mut Console,
+) -> Result<()> {
     let measure = arguments.mapped();
     let mut outputs = output::Outputs::new(arguments.replacing);
     if let Some(path) = &arguments.figure {
@@ -197,9 +204,14 @@ fn write(arguments: &Arguments, areas: &[Area]) -> Result<()> {
             .months
             .as_ref()
             .map_or_else(|| of.to_owned(), |months| format!("{of}, months {months}"));
-        let shades: Vec<Option<Shade>> = shades(&arguments.elevation, areas)?;
+        let source = arguments.ground.keep(store, console)?;
+        let shades: Vec<Option<Shade>> = shades(&source, arguments.ground.has_tiles(), areas)?;
+        let grounds = areas
+            .iter()
+            .map(|area| ground(&source, store, area, measure))
+            .collect::<Result<Vec<MapGround>>>()?;
         let title = format!("{title}: exact positions");
-        let figure = view::figure(&title, areas, measure, &shades);
+        let figure = view::figure(&title, areas, measure, (&shades, &grounds));
         outputs.picture(path, &figure)?;
     }
     let Some(sheet) = areas.first().and_then(|area| area.sheets.first()) else {
@@ -247,29 +259,39 @@ fn write(arguments: &Arguments, areas: &[Area]) -> Result<()> {
     outputs.place()
 }
 
-/// The hill shading of each area that the tiles cover.
-fn shades(tiles: &[PathBuf], areas: &[Area]) -> Result<Vec<Option<Shade>>> {
-    if tiles.is_empty() {
-        return Ok(Vec::new());
-    }
+/// The ground of an area's maps, without tracks: the searched area is outlined already.
+fn ground(
+    source: &GroundSource,
+    store: &Store,
+    area: &Area,
+    measure: Measure,
+) -> Result<MapGround> {
+    let paper = view::grounds(area, measure).into_iter().next();
+    paper.map_or_else(
+        || Ok(MapGround::default()),
+        |paper| source.without_tracks(&paper.area(), Some(store)),
+    )
+}
+
+/// The hill shading of each area that the tiles cover; given tiles must cover one of them.
+fn shades(source: &GroundSource, given: bool, areas: &[Area]) -> Result<Vec<Option<Shade>>> {
     let maps = areas.iter().map(|area| area.sheets.first());
     let shades: Vec<Option<Shade>> = maps
-        .map(|sheet| sheet.map_or(Ok(None), |sheet| shade(tiles, &sheet.map)))
+        .map(|sheet| sheet.map_or(Ok(None), |sheet| shade(source.relief(), &sheet.map)))
         .collect::<Result<_>>()?;
-    if shades.iter().all(Option::is_none) {
+    if given && shades.iter().all(Option::is_none) {
         return Err(Error::input("the elevation tiles do not cover this map")
-            .because(format!("{} tiles were read", tiles.len()))
+            .because("no tile has a height within it")
             .hint("give the tile that contains the finds, or omit --elevation"));
     }
     Ok(shades)
 }
 
-fn shade(tiles: &[PathBuf], map: &DensityMap) -> Result<Option<Shade>> {
+fn shade(relief: &Relief, map: &DensityMap) -> Result<Option<Shade>> {
     let grid = &map.grid;
     let places: Vec<LatLon> = (0..grid.columns * grid.rows)
         .map(|index| map.place(grid.x(index % grid.columns), grid.y(index / grid.columns)))
         .collect();
-    let relief = Relief::open(tiles)?;
     let Some(bounds) = Bounds::about(&places, Metres(grid.cell)) else { return Ok(None) };
     let ground = relief.read(&bounds)?;
     if ground.is_empty() {

@@ -6,12 +6,15 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use jiff::Timestamp;
 
+use super::check::{Under, draw};
 use super::checklist;
 use super::console::Console;
 use super::day::{DayArguments, Joined};
 use super::exit::Exit;
+use super::ground::GroundArguments;
 use super::output;
 use super::store_path::StoreArgument;
+use super::without_effect::needs;
 use crate::error::Result;
 use crate::ingest;
 use crate::ingest::record::Remembered;
@@ -37,8 +40,18 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "FILE")]
     checklist: Option<PathBuf>,
 
+    /// Draw the day: raw and cleaned track, stops, finds with 95 % circles, camera clock.
+    #[arg(long, value_name = "FILE")]
+    figure: Option<PathBuf>,
+
+    #[command(flatten)]
+    ground: GroundArguments,
+
+    #[command(flatten)]
+    replacing: output::Overwrite,
+
     /// Report only; write nothing.
-    #[arg(long)]
+    #[arg(long, conflicts_with = "figure")]
     dry_run: bool,
 
     /// Print one JSON object instead of text.
@@ -48,6 +61,13 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
+    arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
+    needs(
+        "--elevation or --base",
+        arguments.ground.any(),
+        "a store, not --dry-run",
+        !arguments.dry_run,
+    )?;
     let joined = arguments.day.join_with(remembered(&path), console)?;
     if let (false, Some(folder)) = (arguments.dry_run, path.parent()) {
         output::remove_stale(folder);
@@ -67,6 +87,15 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let imported = store.import(&joined.days, Timestamp::now())?;
         if let Some(columns) = &joined.to_remember {
             store.keep_setting(COLUMNS, &serde_json::json!(columns).to_string())?;
+        }
+        if arguments.figure.is_some() || arguments.ground.any() {
+            let ground = arguments.ground.keep(&mut store, console)?;
+            if let Some(figure) = &arguments.figure {
+                let under = Under { ground: &ground, store: Some(&store) };
+                for drawn in draw(&joined, figure, &under, arguments.replacing)? {
+                    console.note(&format!("Drawn: {}", drawn.display()));
+                }
+            }
         }
         Some(imported)
     };

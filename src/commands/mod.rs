@@ -18,6 +18,7 @@ mod effort;
 pub mod exit;
 mod export;
 mod finds;
+mod ground;
 mod history;
 mod hosts;
 mod import;

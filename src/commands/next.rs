@@ -1,36 +1,41 @@
 //! Runs `trug next`: ranks sites by the probability of a find on a date and plans a round. Layer:
 //! `commands`.
 
+mod outputs;
+mod plan;
+
+use std::path::PathBuf;
+
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 use serde::Serialize;
 
+use self::plan::plan;
 use super::console::Console;
 use super::exit::Exit;
+use super::ground::GroundArguments;
+use super::output::Overwrite;
 use super::store_path::StoreArgument;
 use super::years::{Years, json};
 use super::{names, others};
-use crate::analyse::next::rank::{Outlook, PastVisit, Prospect, outlook};
-use crate::analyse::next::tour::{Choices, Tour, best};
+use crate::analyse::next::rank::{PastVisit, Prospect, outlook};
 use crate::analyse::sites::{SiteRule, Sites};
-use crate::analyse::spatial_index::Ecef;
 use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
-use crate::analyse::walk::Walk;
-use crate::earth::local::Plane;
 use crate::earth::zone;
 use crate::error::{Error, Result};
-use crate::model::{Site, SiteId, TrackPoint, Visit};
+use crate::model::{Site, SiteId, Visit};
 use crate::present::carry::CarriedRound;
+use crate::present::round::left_out_words;
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
-use crate::present::way_out::light::ahead;
 use crate::present::years::sites::{is_search, rounded};
-use crate::units::{LatLon, Metres, Seconds, TimeZone};
-use crate::wayout::daylight::{DayKind, Daylight};
+use crate::units::{Seconds, TimeZone};
 use crate::wayout::light;
-use crate::wayout::paths::{Builder, Entry, Net};
+
+/// The least chance of a stop, percent (chosen): of twenty such stops one has a find.
+const LEAST_CHANCE: f64 = 5.0;
 
 /// Rank sites by the probability of a find on a date; with --hours, plan a round.
 ///
@@ -64,6 +69,28 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "MINUTES", requires = "hours", default_value_t = 12.0)]
     stay: f64,
 
+    /// Sites with a smaller chance of a find are no stops.
+    #[arg(long, value_name = "PERCENT", requires = "hours", default_value_t = LEAST_CHANCE)]
+    least_chance: f64,
+
+    /// Draw the round: SVG, PNG or PDF by the file name extension.
+    #[arg(long, value_name = "FILE", requires = "hours")]
+    figure: Option<PathBuf>,
+
+    /// Write the round as a plan to print, A5: SVG, PNG or PDF.
+    #[arg(long, value_name = "FILE", requires = "hours")]
+    card: Option<PathBuf>,
+
+    /// Write stops and legs as waypoints and routes: .gpx or .kml.
+    #[arg(long, value_name = "FILE", requires = "hours")]
+    stops: Option<PathBuf>,
+
+    #[command(flatten)]
+    ground: GroundArguments,
+
+    #[command(flatten)]
+    replacing: Overwrite,
+
     /// The output format.
     #[arg(long, value_enum, default_value_t = Form::Table)]
     format: Form,
@@ -77,28 +104,47 @@ enum Form {
     Json,
 }
 
-/// The largest walking speed off paths, metres a second (chosen).
-const FASTEST: f64 = 1.4;
-/// The spacing of points along a known path.
-const PATH_SPACING: Metres = Metres(10.0);
-
 #[derive(Serialize)]
 struct Reported {
     date: Date,
     sites: Vec<Prospect>,
-    round: Option<Round>,
+    round: Option<ReportedRound>,
     /// Always `exact`: positions are not generalised.
     positions: &'static str,
     /// Sites with a sensitive find.
     sensitive_sites: Vec<i64>,
 }
 
-#[derive(Serialize)]
+/// A round; without sites where none is planned.
 struct Round {
+    sites: Vec<i64>,
+    expected_finds: f64,
+    /// 95 %, of the number of sites with a find.
+    interval: (u32, u32),
+    /// Sites below the least chance, and that chance.
+    left_out: (usize, f64),
+    /// Seconds.
+    duration: f64,
+    exact: bool,
+    start: Timestamp,
+    turn_back_by: Timestamp,
+    back: Timestamp,
+    /// What the hours or the light allow.
+    back_by: Timestamp,
+    remark: String,
+    /// The local clock at the start.
+    zone: TimeZone,
+}
+
+/// A round in JSON.
+#[derive(Serialize)]
+struct ReportedRound {
     sites: Vec<i64>,
     expected_finds: f64,
     sites_with_find_low95: u32,
     sites_with_find_high95: u32,
+    sites_below_least_chance: usize,
+    least_chance: f64,
     duration_s: f64,
     exact: bool,
     #[serde(serialize_with = "whole_seconds")]
@@ -107,10 +153,29 @@ struct Round {
     turn_back_by: Timestamp,
     #[serde(serialize_with = "whole_seconds")]
     back: Timestamp,
+    #[serde(serialize_with = "whole_seconds")]
+    back_by: Timestamp,
     remark: String,
-    /// The local clock at the start.
-    #[serde(skip)]
-    zone: TimeZone,
+}
+
+impl From<&Round> for ReportedRound {
+    fn from(round: &Round) -> Self {
+        Self {
+            sites: round.sites.clone(),
+            expected_finds: round.expected_finds,
+            sites_with_find_low95: round.interval.0,
+            sites_with_find_high95: round.interval.1,
+            sites_below_least_chance: round.left_out.0,
+            least_chance: rounded(round.left_out.1, 4),
+            duration_s: round.duration,
+            exact: round.exact,
+            start: round.start,
+            turn_back_by: round.turn_back_by,
+            back: round.back,
+            back_by: round.back_by,
+            remark: round.remark.clone(),
+        }
+    }
 }
 
 /// Times of a plan are rounded to whole seconds.
@@ -122,6 +187,7 @@ fn whole_seconds<S: serde::Serializer>(
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
+    let outputs = outputs::wanted(arguments)?;
     let mut years = Years::open(&arguments.store.path())?;
     let taxon = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, taxon.as_deref())?;
@@ -133,13 +199,21 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             .because("no site was searched before that date")
             .hint("import days with tracks and finds first"));
     }
-    let round = match arguments.hours {
-        None => None,
-        Some(hours) => Some(plan(arguments, &years, &sites, &reported, (hours, &[]), console)?),
-    };
     let listed: Vec<i64> = reported.sites.iter().map(|prospect| prospect.site.0).collect();
     let sensitive = sensitive_sites(&years, &sites, &listed)?;
     let exact = exact_words(listed.len(), &sensitive);
+    let mut planned = match arguments.hours {
+        None => None,
+        Some(hours) => Some(plan(arguments, &years, &sites, &reported, (hours, &[]), console)?),
+    };
+    if outputs || arguments.ground.any() {
+        let mut drawn = planned.as_mut().and_then(|planned| planned.drawn.take());
+        if let Some(drawn) = &mut drawn {
+            drawn.positions.clone_from(&exact);
+        }
+        outputs::write(arguments, drawn.as_ref(), &mut years.store, console)?;
+    }
+    let round = planned.map(|planned| planned.round);
     if arguments.format == Form::Json {
         let sites = reported.sites.into_iter().map(|p| Prospect {
             chance: rounded(p.chance, 4),
@@ -151,7 +225,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         let reported = Reported {
             date: arguments.date,
             sites,
-            round,
+            round: round.as_ref().map(ReportedRound::from),
             positions: "exact",
             sensitive_sites: sensitive.clone(),
         };
@@ -183,6 +257,12 @@ pub(super) fn round_to_carry(
         from,
         start,
         stay: 12.0,
+        least_chance: LEAST_CHANCE,
+        figure: None,
+        card: None,
+        stops: None,
+        ground: GroundArguments::default(),
+        replacing: Overwrite::default(),
         format: Form::Json,
     };
     let mut years = Years::open(&store.path())?;
@@ -198,7 +278,7 @@ pub(super) fn round_to_carry(
             "The round on the page leaves out {count}: its times would lead there."
         ));
     }
-    let round = plan(&arguments, &years, &sites, &reported, (hours, &sensitive), console)?;
+    let round = plan(&arguments, &years, &sites, &reported, (hours, &sensitive), console)?.round;
     Ok(CarriedRound {
         sites: round.sites,
         start: round.start.as_second(),
@@ -307,265 +387,15 @@ fn chance(prospect: &Prospect) -> String {
     format!("{} % ({low} to {high})", percent(prospect.chance))
 }
 
-/// The local clock at the start of a round.
-fn local_zone(from: LatLon) -> Result<TimeZone> {
-    zone::at(from).map(|(_, zone)| zone).ok_or_else(|| {
-        Error::input("the local time at the start of the round is unknown")
-            .because(format!("no time zone is known at {from}: it is at sea or outside all zones"))
-            .hint("give a start on land, as --from \"-42.6 146.1\"")
-    })
-}
-
-/// The northernmost, southernmost, easternmost and westernmost of these sites as seen from a place, whose light
-/// counts with that of the place.
-fn outermost(sites: &[&Site], from: LatLon) -> Vec<LatLon> {
-    let plane = Plane::about(from);
-    let places: Vec<((f64, f64), LatLon)> =
-        sites.iter().map(|site| (plane.to_plane(site.at), site.at)).collect();
-    let most = |key: fn((f64, f64)) -> f64| {
-        places.iter().max_by(|a, b| key(a.0).total_cmp(&key(b.0))).map(|(_, at)| *at)
-    };
-    [most(|p| p.0), most(|p| -p.0), most(|p| p.1), most(|p| -p.1)].into_iter().flatten().collect()
-}
-
-fn plan(
-    arguments: &Arguments,
-    years: &Years,
-    sites: &Sites,
-    reported: &Outlook,
-    (hours, left_out): (f64, &[i64]),
-    console: &Console,
-) -> Result<Round> {
-    const MOST: usize = 40;
-    let time = span_of("--hours", hours, 24.0)? * 3600.0;
-    let stay = span_of("--stay", arguments.stay, 24.0 * 60.0)? * 60.0;
-    let from = trailhead(arguments, years)?;
-    let zone = local_zone(from)?;
-    let start = zone
-        .to_ambiguous_timestamp(arguments.date.to_datetime(arguments.start))
-        .compatible()
-        .map_err(|error| Error::input("no such time on that date").because(error.to_string()))?;
-    let within = |time: f64| -> Vec<&Site> {
-        reported
-            .sites
-            .iter()
-            .filter_map(|prospect| by_id(sites, prospect.site))
-            .filter(|site| !left_out.contains(&site.id.0))
-            .filter(|site| 2.0 * Ecef::of(site.at).distance(Ecef::of(from)).0 / FASTEST < time)
-            .take(MOST)
-            .collect()
-    };
-    let day = Daylight::between(from, &outermost(&within(time), from), start)?;
-    let Some(light) = searching(arguments.date, start, time, (&day, &zone)) else {
-        let remark = no_light(arguments.date, start, (&day, &zone));
-        return Ok(no_round((start, zone), &remark));
-    };
-    let Searching { start, time, remark } = light;
-    let chosen = within(time);
-    let mut net = Builder::default();
-    let mut print = 0;
-    let reach = time / 2.0 * FASTEST;
-    let centre = Ecef::of(from);
-    let look = |walk: Walk| {
-        // paths that cannot be reached and left within the time are ignored
-        let near = |point: &TrackPoint| Ecef::of(point.at).distance(centre).0 < reach;
-        walk.points.iter().any(near).then(|| walk.filled(PATH_SPACING))
-    };
-    years.map_walks(console, "Reading known paths", look, |path| {
-        if let Some(path) = path {
-            print += 1;
-            net.add(&path, print);
-        }
-    })?;
-    let places: Vec<LatLon> =
-        std::iter::once(from).chain(chosen.iter().map(|site| site.at)).collect();
-    let worth =
-        |site: &&Site| reported.sites.iter().find(|p| p.site == site.id).map_or(0.0, |p| p.chance);
-    let choices = Choices {
-        travel: travel(&net.finish(), &places),
-        worth: chosen.iter().map(worth).collect(),
-        stay,
-        time,
-    };
-    let tour = best(&choices);
-    let reported_any = reported.sites.iter().any(|prospect| prospect.determined);
-    if !reported_any || (!tour.sites.is_empty() && tour.worth < LEAST_EXPECTED) {
-        return Ok(no_round((start, zone), nothing_to_expect(reported)));
-    }
-    let visited: Vec<SiteId> = tour.sites.iter().map(|site| chosen[*site].id).collect();
-    let (low, high) = reported.finds_at(&visited);
-    Ok(Round {
-        sites_with_find_low95: low,
-        sites_with_find_high95: high,
-        ..round(&tour, &choices, &chosen, (start, zone, remark))
-    })
-}
-
-/// A span of time above zero, and of one day at the most.
-fn span_of(flag: &str, given: f64, most: f64) -> Result<f64> {
-    if given > 0.0 && given <= most {
-        return Ok(given);
-    }
-    Err(Error::input(format!("{flag} {given} is no time for a round"))
-        .because("a round lasts longer than nothing and a day at the most")
-        .hint(format!("give a figure above 0 and up to {most}")))
-}
-
-/// The least expected number of sites with a find: below it the figure would be printed as 0.0.
-const LEAST_EXPECTED: f64 = 0.05;
-
-/// When a round begins and how long it may last, seconds.
-struct Searching {
-    start: Timestamp,
-    time: f64,
-    remark: String,
-}
-
-/// The part of the given time that is in daylight; `None` where none is.
-fn searching(
-    date: Date,
-    start: Timestamp,
-    time: f64,
-    (light, zone): (&Daylight, &TimeZone),
-) -> Option<Searching> {
-    let (from, until) = light::searching(start, light)?;
-    if zone.to_datetime(from).date() != date {
-        return None;
-    }
-    let mut remarks = Vec::new();
-    if from > start {
-        remarks.push(format!(
-            "begins at {} (daylight) instead of {}",
-            light::clock(from, zone),
-            light::clock(start, zone)
-        ));
-    }
-    let left = until.map_or(f64::INFINITY, |until| Seconds::between(from, until).0);
-    if let Some(until) = until.filter(|_| left < time) {
-        remarks.push(format!(
-            "shortened to be back by {}, with a margin of {} before {}",
-            light::clock(until, zone),
-            light::span(light::LEAST_RESERVE),
-            match light.kind {
-                DayKind::DayAndNight | DayKind::WhiteNight | DayKind::PolarDay => "sunset",
-                _ => "the end of twilight",
-            }
-        ));
-    }
-    Some(Searching { start: from, time: time.min(left), remark: remarks.join("; ") })
-}
-
-/// The reason why no round fits into the daylight.
-fn no_light(date: Date, start: Timestamp, (light, zone): (&Daylight, &TimeZone)) -> String {
-    format!(
-        "No round is planned: no daylight left on {date} from {} ({}).",
-        light::clock(start, zone),
-        ahead(light, zone)
-    )
-}
-
-fn nothing_to_expect(reported: &Outlook) -> &'static str {
-    if reported.sites.iter().any(|prospect| prospect.determined) {
-        "No round is planned: fewer than 0.05 sites with a find are expected within that time."
-    } else {
-        "No round is planned: no search near that time of year in any year, so no site has an \
-         estimate."
-    }
-}
-
-/// No round, and why.
-fn no_round((start, zone): (Timestamp, TimeZone), remark: &str) -> Round {
-    Round {
-        sites: Vec::new(),
-        expected_finds: 0.0,
-        sites_with_find_low95: 0,
-        sites_with_find_high95: 0,
-        duration_s: 0.0,
-        exact: false,
-        start,
-        turn_back_by: start,
-        back: start,
-        remark: remark.to_owned(),
-        zone,
-    }
-}
-
-/// The longest way back to the start from any site of the round, seconds: whoever turns back by the time
-/// that allows for it is back in time from wherever they are.
-fn farthest_from_home(sites: &[usize], travel: &[Vec<f64>]) -> f64 {
-    sites.iter().map(|site| travel[site + 1][0]).fold(0.0, f64::max)
-}
-
-fn round(
-    tour: &Tour,
-    choices: &Choices,
-    chosen: &[&Site],
-    (start, zone, remark): (Timestamp, TimeZone, String),
-) -> Round {
-    let home = farthest_from_home(&tour.sites, &choices.travel);
-    Round {
-        sites: tour.sites.iter().map(|site| chosen[*site].id.0).collect(),
-        expected_finds: rounded(tour.worth, 2),
-        sites_with_find_low95: 0,
-        sites_with_find_high95: 0,
-        duration_s: tour.time.round(),
-        exact: tour.exact,
-        start,
-        turn_back_by: Seconds(choices.time - home).after(start),
-        back: Seconds(tour.time).after(start),
-        remark,
-        zone,
-    }
-}
-
-/// Seconds between all places along known paths, or across country if that is faster: the straight
-/// distance plus 30 % at 2 km/h (chosen).
-fn travel(net: &Net, places: &[LatLon]) -> Vec<Vec<f64>> {
-    let straight = |a: LatLon, b: LatLon| Ecef::of(a).distance(Ecef::of(b)).0 * 1.3 / (4.0 / 3.6);
-    let mut times = vec![vec![0.0; places.len()]; places.len()];
-    for a in 0..places.len() {
-        for b in a + 1..places.len() {
-            let along = net
-                .quickest(places[a], &[Entry { at: places[b] }], None)
-                .map_or(f64::INFINITY, |route| route.duration.0);
-            let time = along.min(2.0 * straight(places[a], places[b]));
-            times[a][b] = time;
-            times[b][a] = time;
-        }
-    }
-    times
-}
-
-fn trailhead(arguments: &Arguments, years: &Years) -> Result<LatLon> {
-    let kept = years.store.trailheads()?;
-    if let Some(asked) = &arguments.from {
-        let wanted = asked.trim().to_lowercase();
-        return match kept.iter().find(|trailhead| trailhead.name.to_lowercase() == wanted) {
-            Some(trailhead) => Ok(trailhead.at),
-            None => super::finds::one_position(asked),
-        };
-    }
-    if let [only] = kept.as_slice() {
-        return Ok(only.at);
-    }
-    let began: Vec<LatLon> = years.outings.iter().filter_map(|outing| outing.began).collect();
-    let near = |place: &LatLon| {
-        let spot = Ecef::of(*place);
-        began.iter().filter(|other| Ecef::of(**other).distance(spot).0 < 150.0).count()
-    };
-    began.iter().max_by_key(|place| near(place)).copied().ok_or_else(|| {
-        Error::input("no start point is known")
-            .because("the store has no trailhead and no track")
-            .hint("give one, as --from \"-42.6 146.1\", or add it with `trug trailhead add`")
-    })
-}
-
 fn words(round: &Round, sites: &Sites) -> String {
+    let zone = &round.zone;
     if round.sites.is_empty() && round.remark.starts_with("No round") {
         return format!("\n{}\n", round.remark);
     }
     if round.sites.is_empty() {
-        return "\nNo site can be reached and searched within that time.\n".to_owned();
+        let left_out =
+            left_out_words(round.left_out).map_or_else(String::new, |words| format!(" {words}"));
+        return format!("\nNo site can be reached and searched within that time.{left_out}\n");
     }
     let names: Vec<String> = round
         .sites
@@ -575,43 +405,19 @@ fn words(round: &Round, sites: &Sites) -> String {
     let how = if round.exact { "optimal round" } else { "a good round, not proved optimal" };
     let remark =
         if round.remark.is_empty() { String::new() } else { format!(" ({})", round.remark) };
+    let left_out =
+        left_out_words(round.left_out).map_or_else(String::new, |words| format!("  {words}\n"));
     format!(
-        "\nRound: {}\n  sites with a find: {:.1} expected (95 %: {} to {}) in {}{remark}; {how}\n  set out {}, turn back by {} at \
-         the latest, back about {}\n  Leave the route and the return time with someone.\n",
+        "\nRound: {}\n  sites with a find: {:.1} expected (95 %: {} to {}) in {}{remark}; {how}\n{left_out}  set out {}, turn \
+         back by {}, back about {}, by {} at the latest\n  Leave the route and the return time with someone.\n",
         names.join(" - "),
         round.expected_finds,
-        round.sites_with_find_low95,
-        round.sites_with_find_high95,
-        light::span(Seconds(round.duration_s)),
-        light::clock(round.start, &round.zone),
-        light::clock(round.turn_back_by, &round.zone),
-        light::clock(round.back, &round.zone),
+        round.interval.0,
+        round.interval.1,
+        light::span(Seconds(round.duration)),
+        light::clock(round.start, zone),
+        light::clock(round.turn_back_by, zone),
+        light::clock(round.back, zone),
+        light::clock(round.back_by, zone),
     )
-}
-
-#[cfg(test)]
-mod tests {
-    use super::{farthest_from_home, local_zone};
-    use crate::units::LatLon;
-
-    #[test]
-    fn the_local_time_of_a_round_is_that_of_its_start() {
-        let zone = |latitude, longitude| local_zone(LatLon::new(latitude, longitude).unwrap());
-        assert_eq!(zone(65.0, 25.5).unwrap().iana_name(), Some("Europe/Helsinki"));
-        assert_eq!(zone(-42.6, 146.1).unwrap().iana_name(), Some("Australia/Hobart"));
-        assert!(zone(-50.0, 100.0).unwrap_err().to_string().contains("at sea"));
-    }
-
-    #[test]
-    fn the_time_to_turn_back_allows_for_the_farthest_site_not_for_the_last() {
-        let travel = vec![
-            vec![0.0, 600.0, 2_400.0, 120.0],
-            vec![600.0, 0.0, 1_800.0, 500.0],
-            vec![2_400.0, 1_800.0, 0.0, 2_300.0],
-            vec![120.0, 500.0, 2_300.0, 0.0],
-        ];
-        assert!((farthest_from_home(&[0, 1, 2], &travel) - 2_400.0).abs() < 1e-9);
-        assert!((farthest_from_home(&[0, 2], &travel) - 600.0).abs() < 1e-9);
-        assert!(farthest_from_home(&[], &travel).abs() < 1e-9);
-    }
 }

@@ -143,10 +143,40 @@ fn one(mut outings: Vec<KeptOuting>, date: Date) -> Result<KeptOuting> {
     }
 }
 
+/// The bytes of all photographs of a page with few of them; in the page they take a third more.
+const FEW_PHOTOGRAPHS: f64 = 270_000.0;
+/// The bytes that each photograph beyond [`MANY`] adds.
+const EACH_MORE: f64 = 1_700.0;
+/// The bytes of all photographs of the largest page.
+const MOST_BYTES: f64 = 720_000.0;
+/// The photographs from which the bytes of all of them grow.
+const MANY: f64 = 36.0;
+/// The photographs of one page, so that each is recognisable.
+const MOST_PHOTOGRAPHS: usize = 300;
+/// The photographs of one find.
+const OF_A_FIND: usize = 6;
+
+/// The photographs that the page shows: of each find as many as there is room for.
+fn chosen(day: &Day) -> Vec<usize> {
+    let each = (MOST_PHOTOGRAPHS / day.finds.len().max(1)).clamp(1, OF_A_FIND);
+    let mut chosen: Vec<usize> =
+        day.finds.iter().flat_map(|find| find.photos.iter().copied().take(each)).collect();
+    chosen.sort_unstable();
+    chosen.dedup();
+    chosen
+}
+
+/// The bytes of one photograph of so many.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few thousand")]
+fn bytes_each(count: usize) -> usize {
+    let all = FEW_PHOTOGRAPHS + EACH_MORE * (count as f64 - MANY).max(0.0);
+    (all.min(MOST_BYTES) / count.max(6) as f64) as usize
+}
+
 /// Thumbnails of the photographs of finds. Unreadable files are reported and omitted.
 fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
-    let claimed: Vec<usize> =
-        (0..day.photos.len()).filter(|index| !day.photos[*index].finds.is_empty()).collect();
+    let claimed = chosen(day);
+    let bytes_each = bytes_each(claimed.len());
     let bar = console.progress("photographs", claimed.len() as u64);
     let made: Vec<(usize, Result<Vec<u8>>)> = claimed
         .into_par_iter()
@@ -154,7 +184,7 @@ fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
             let path = &day.photos[index].photo.source.path;
             let bytes = read_regular(path).map_err(|error| Error::file("read", path, &error));
             bar.inc(1);
-            (index, bytes.and_then(|bytes| thumbnail::small(&bytes)))
+            (index, bytes.and_then(|bytes| thumbnail::within(&bytes, bytes_each)))
         })
         .collect();
     bar.finish_and_clear();
@@ -177,4 +207,18 @@ fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
         );
     }
     thumbnails
+}
+
+#[cfg(test)]
+mod tests {
+    use super::bytes_each;
+
+    #[test]
+    fn photographs_of_a_page_stay_within_its_weight() {
+        // in base 64
+        let all = |count: usize| 4 * count * bytes_each(count) / 3;
+        assert!(all(1) < 100_000 && all(36) < 365_000, "{} {}", all(1), all(36));
+        assert!((1..1_000).all(|count| all(count) <= 960_000));
+        assert!(bytes_each(300) >= 2_300, "{}", bytes_each(300));
+    }
 }

@@ -11,11 +11,12 @@ use super::exit::Exit;
 use super::meant;
 use super::store_path::StoreArgument;
 use super::years::Years;
-use super::{others, output};
+use super::{ground, others, output};
 use crate::analyse::sites::SiteRule;
 use crate::error::{Error, Result};
 use crate::model::KeptFind;
 use crate::present::find_map;
+use crate::present::map::ground::MapGround;
 use crate::present::one_find::{self, OneFind};
 use crate::store::Store;
 
@@ -57,7 +58,12 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let changes = store.changes_of(find.id, find.outing)?.len();
     if let Some(path) = &arguments.figure {
         let track = store.track(find.outing)?;
-        let Some(map) = find_map::figure(&find, &anchors, &track) else {
+        let source = ground::kept_of(&store, console)?;
+        let ground = match find_map::area(&find, &anchors) {
+            Some(area) => source.under(&area, Some(&store), Some(find.outing))?,
+            None => MapGround::default(),
+        };
+        let Some(map) = find_map::figure(&find, &anchors, &track, &ground) else {
             return Err(Error::input(format!("{} cannot be drawn", arguments.number))
                 .because("no evidence of it has a position")
                 .hint("omit --figure; trug show states why it is not located"));

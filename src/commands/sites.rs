@@ -1,13 +1,18 @@
 //! Runs `trug sites`: groups finds into sites and counts visits with and without a find. Layer:
 //! `commands`.
 
+use std::path::{Path, PathBuf};
+
 use clap::{Args, Subcommand, ValueEnum};
 use jiff::Timestamp;
 
 use super::console::Console;
 use super::exit::Exit;
 use super::finds::one_position;
+use super::ground::GroundArguments;
+use super::output;
 use super::store_path::StoreArgument;
+use super::without_effect::needs;
 use super::years::{Years, json, length, rule_of};
 use crate::analyse::nearby::Nearby;
 use crate::analyse::patches::split_patches;
@@ -15,8 +20,9 @@ use crate::analyse::sites::SiteRule;
 use crate::analyse::visits::VisitRule;
 use crate::error::{Error, Result};
 use crate::model::Site;
+use crate::present::map::ground::MapGround;
 use crate::present::summary::words::counted;
-use crate::present::years::{answers, sites as view};
+use crate::present::years::{answers, sites as view, sites_map};
 use crate::units::Metres;
 
 /// Group finds into sites and list them.
@@ -52,6 +58,16 @@ pub(super) struct Arguments {
     /// radius are one site. Default 3 m.
     #[arg(long, value_name = "METRES")]
     extent: Option<f64>,
+
+    /// Draw the sites on their ground: SVG, PNG or PDF by the file name extension.
+    #[arg(long, value_name = "FILE")]
+    figure: Option<PathBuf>,
+
+    #[command(flatten)]
+    ground: GroundArguments,
+
+    #[command(flatten)]
+    replacing: output::Overwrite,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -106,6 +122,8 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
         .because(format!("the radius of a site is at most {LARGEST:.0} m"))
         .hint("give the radius of one patch, such as --extent 10"));
     }
+    arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
+    needs("--elevation or --base", arguments.ground.any(), "--figure", arguments.figure.is_some())?;
     let mut years = Years::open(&arguments.store.path())?;
     if let Some(extent) = extent {
         years.keep_extent(extent)?;
@@ -113,6 +131,9 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let sites = years.sites(SiteRule { coarsest, ..SiteRule::default() }, Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule { within, ..VisitRule::default() }, console)?;
     let mut lines = view::lines(&sites, &years.finds, &visits);
+    if let Some(path) = &arguments.figure {
+        draw(path, &lines, &mut years, arguments, console)?;
+    }
     if let Some(near) = &arguments.near {
         let nearest = Nearby::new(&sites.sites).nearest(one_position(near)?, NEAREST);
         lines = in_order(lines, &nearest);
@@ -149,6 +170,27 @@ fn list(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
         ));
     }
     Ok(Exit::Done)
+}
+
+/// Draws all sites.
+fn draw(
+    path: &Path,
+    lines: &[view::SiteLine],
+    years: &mut Years,
+    arguments: &Arguments,
+    console: &mut Console,
+) -> Result<()> {
+    let source = arguments.ground.keep(&mut years.store, console)?;
+    let ground = match sites_map::area(lines) {
+        Some(area) => source.under(&area, Some(&years.store), None)?,
+        None => MapGround::default(),
+    };
+    let figure = sites_map::figure(lines, "positions are exact", &ground).ok_or_else(|| {
+        Error::input(format!("{} is not drawn", path.display()))
+            .because("no find has a position precise enough for a site")
+            .hint("import days with tracks and finds first")
+    })?;
+    output::picture(path, &figure, arguments.replacing)
 }
 
 /// The largest radius of a site, metres.

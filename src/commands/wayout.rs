@@ -8,12 +8,14 @@ use jiff::civil::{Date, Time};
 
 use super::console::Console;
 use super::exit::Exit;
+use super::ground::GroundArguments;
 use super::store_path::StoreArgument;
 use super::wayout_inputs::Inputs;
 use super::{output, wayout_plan};
 use crate::error::Result;
 use crate::present::way_out::message;
 use crate::present::{gpx, way_out};
+use crate::wayout::report::WayOut;
 use crate::wayout::{area, report};
 
 /// Compute routes out, their distance and duration, and whether the daylight is sufficient.
@@ -176,7 +178,7 @@ fn way_out_now(inputs: &Inputs, arguments: &Arguments, console: &mut Console) ->
     }
     let mut outputs = output::Outputs::new(arguments.replacing);
     if let Some(path) = &arguments.card {
-        outputs.picture(path, &way_out::card(&answer))?;
+        outputs.picture(path, &drawn_card(&answer, arguments, console)?)?;
     }
     if let Some(path) = &arguments.gpx {
         outputs.write(path, gpx::routes(&[way_out::route(&answer)], &[]).as_bytes())?;
@@ -189,6 +191,18 @@ fn way_out_now(inputs: &Inputs, arguments: &Arguments, console: &mut Console) ->
         console.note(&format!("Written: {}", path.display()));
     }
     Ok(())
+}
+
+/// The card of a route, on what the store keeps and the given tiles.
+pub(super) fn drawn_card(
+    answer: &WayOut,
+    arguments: &Arguments,
+    console: &mut Console,
+) -> Result<String> {
+    let given = GroundArguments::of_elevation(arguments.elevation.clone());
+    let area = way_out::ground_of(answer);
+    let ground = given.with_store_at(&arguments.store.path(), area, console)?;
+    Ok(way_out::card(answer, &ground))
 }
 
 fn whole_area(inputs: &Inputs, arguments: &Arguments, console: &mut Console) -> Result<()> {
@@ -205,7 +219,11 @@ fn whole_area(inputs: &Inputs, arguments: &Arguments, console: &mut Console) -> 
         console.print(&way_out::area_table(&page))?;
     }
     if let Some(path) = &arguments.card {
-        output::picture(path, &way_out::area_page(&page), arguments.replacing)?;
+        output::picture(
+            path,
+            &way_out::area_page(&page, &inputs.area_lines()),
+            arguments.replacing,
+        )?;
         console.note(&format!("Drawn: {}", path.display()));
     }
     Ok(())

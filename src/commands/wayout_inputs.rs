@@ -190,6 +190,17 @@ impl Inputs {
         places.chain(lines).filter(near).collect()
     }
 
+    /// Today's track and the known paths near the area, for its page.
+    pub(super) fn area_lines(&self) -> Vec<Vec<LatLon>> {
+        let near = |place: &LatLon| {
+            self.middle().is_none_or(|middle| geodesic::distance(middle, *place).0 < 20_000.0)
+        };
+        let paths = self.net.iter().flat_map(Net::pieces).map(|(from, to, _)| vec![from, to]);
+        let pieces = self.track.split_inclusive(|point| point.gap_after);
+        let track = pieces.map(|piece| piece.iter().map(|point| point.at).collect());
+        paths.chain(track).filter(|line: &Vec<LatLon>| line.iter().any(near)).collect()
+    }
+
     pub(super) fn declination(
         place: LatLon,
         day: Date,

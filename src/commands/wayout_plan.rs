@@ -7,14 +7,14 @@ use serde_json::{Value, json};
 
 use super::console::Console;
 use super::output;
-use super::wayout::Arguments;
+use super::wayout::{Arguments, drawn_card};
 use super::wayout_inputs::{Inputs, no_zone};
 use super::without_effect::needs;
 use crate::error::{Error, Result};
 use crate::present::table::{Column, Table};
 use crate::present::way_out::light::{headline, latest_start, of_day};
 use crate::present::way_out::plan_message::{self, PlanMessage};
-use crate::present::way_out::{card, sun};
+use crate::present::way_out::sun;
 use crate::units::{Metres, Radius95, Seconds, TimeZone, Timestamp};
 use crate::wayout::CAUTIONS;
 use crate::wayout::daylight::Daylight;
@@ -51,7 +51,7 @@ pub(super) fn run(
         back = way_back(inputs, latest, &zone, arguments)?;
     }
     if let Some(path) = &arguments.card {
-        draw(path, back.as_ref(), &zone, arguments.replacing, console)?;
+        draw(path, back.as_ref(), &zone, arguments, console)?;
     }
     if arguments.message {
         let plan = for_home(inputs, day, arguments, &zone, (&light, back.as_ref()))?;
@@ -266,7 +266,7 @@ fn draw(
     path: &Path,
     back: Option<&WayOut>,
     zone: &TimeZone,
-    replacing: output::Overwrite,
+    arguments: &Arguments,
     console: &mut Console,
 ) -> Result<()> {
     let answer = back.ok_or_else(|| {
@@ -274,7 +274,8 @@ fn draw(
             .because("the farthest point or the destination is unknown")
             .hint("give the farthest point with --from and the destination with --to or as a trailhead")
     })?;
-    output::picture(path, &card(answer), replacing)?;
+    let card = drawn_card(answer, arguments, console)?;
+    output::picture(path, &card, arguments.replacing)?;
     let start = answer.best().map_or(answer.now, |best| best.verdict.start);
     console.note(&format!(
         "Drawn: {}, for turning back at {}",

@@ -12,11 +12,15 @@
 //! | [`sun`] | sunrise, sunset, twilight, position of the sun |
 //! | [`daylight`] | intervals of day, twilight and dark |
 //! | [`elevation`] | elevation |
+//! | [`height_grid`] | elevations on the grid of a map |
+//! | [`hillshade`] | slope and hill shading |
+//! | [`contours`] | contours and their interval |
 //! | [`equal_area`] | equal-area projection |
 //! | `dateline` | splitting lines at the 180th meridian |
 //! | [`zone`] | time zone of a position |
 
 pub(crate) mod cache;
+pub mod contours;
 pub(crate) mod dateline;
 pub mod datum;
 pub mod daylight;
@@ -25,6 +29,8 @@ pub mod elevation;
 pub mod equal_area;
 pub mod geodesic;
 pub mod grid;
+pub mod height_grid;
+pub mod hillshade;
 pub mod local;
 pub mod sun;
 pub mod zone;

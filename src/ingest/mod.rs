@@ -1,6 +1,7 @@
 //! Readers of tracks, photographs, field records and folders of them. They read one file each,
 //! never write, and keep the valid part of a damaged file. Layer: `ingest`.
 
+pub mod base_map;
 pub mod checklist;
 pub mod folder;
 pub mod photo;

@@ -3,6 +3,7 @@
 
 mod amendment;
 mod association;
+mod base_map;
 mod day;
 mod find;
 mod fix;
@@ -25,6 +26,7 @@ pub use amendment::{
 pub use association::{
     Association, AssociationEvidence, AssociationKind, EvidenceKind, TrackCandidate,
 };
+pub use base_map::{BaseClass, BaseFeature, BaseMap, BaseShape};
 pub use day::{
     Activity, CameraClock, ClockMethod, ClockPeak, Conflict, ConflictKind, ConflictSize, Day,
     JudgedFix, Outing, PhotoGroup, PlacedPhoto, Stop, TrackPoint, Verdict, ZoneChoice, ZoneSource,

@@ -17,8 +17,9 @@ struct Version {
     attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 8] =
-    [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6, VERSION_7, VERSION_8];
+const VERSIONS: [Version; 9] = [
+    VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6, VERSION_7, VERSION_8, VERSION_9,
+];
 
 const VERSION_7: Version =
     Version { tables: include_str!("schema/7.sql"), layers: &[], attributes: &[] };
@@ -36,6 +37,18 @@ const VERSION_8: Version = Version {
             table: "checklist_genera",
             description: "The first words of the names of the checklist",
         },
+    ],
+};
+
+const VERSION_9: Version = Version {
+    tables: include_str!("schema/base_maps.sql"),
+    layers: &[],
+    attributes: &[
+        Attributes {
+            table: "map_sources",
+            description: "Elevation tiles and base maps that maps stand on",
+        },
+        Attributes { table: "base_features", description: "Features of base maps; packed" },
     ],
 };
 

@@ -15,6 +15,7 @@ mod fault;
 mod geometry;
 mod import;
 mod layers;
+mod maps;
 mod merge;
 mod migrate;
 mod open;
@@ -34,6 +35,7 @@ pub use brief::{BriefFind, BriefTrack, PackedBriefTrack};
 pub use check::Inspected;
 pub use checklist::KeptChecklist;
 pub use import::{Imported, ImportedDay, Outcome};
+pub use maps::KeptTile;
 pub use merge::{Merged, NamedSite};
 #[doc(hidden)]
 pub use read::SiteMembers;

@@ -56,6 +56,7 @@ fn legs(
 ) -> Route {
     let tolerance = found.radius.max(NARROWEST).min(WIDEST);
     let kept = simplify::corners(&found.places, tolerance);
+    let kept = simplify::merged(&found.places, &kept, tolerance);
     let corners: Vec<LatLon> =
         kept.iter().filter_map(|index| found.places.get(*index).copied()).collect();
     let pieces = |leg: usize| kept[leg]..kept[leg + 1];

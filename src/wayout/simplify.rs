@@ -1,5 +1,6 @@
 //! Simplifies a line within its uncertainty (Douglas-Peucker). Layer: `wayout`.
 
+use crate::earth::geodesic;
 use crate::earth::local::Plane;
 use crate::units::{LatLon, Metres};
 
@@ -35,6 +36,29 @@ pub fn corners(line: &[LatLon], tolerance: Metres) -> Vec<usize> {
     keep.iter().enumerate().filter(|(_, kept)| **kept).map(|(index, _)| index).collect()
 }
 
+/// These corners without legs shorter than the uncertainty of their ends, which no compass can follow: the
+/// corner after a short leg is left out, the last one before a short last leg. The first and the last place
+/// stay.
+#[must_use]
+pub fn merged(line: &[LatLon], corners: &[usize], least: Metres) -> Vec<usize> {
+    let apart = |a: usize, b: usize| match (line.get(a), line.get(b)) {
+        (Some(from), Some(to)) => geodesic::distance(*from, *to),
+        _ => Metres(0.0),
+    };
+    let Some((last, before)) = corners.split_last() else { return Vec::new() };
+    let mut kept: Vec<usize> = Vec::with_capacity(corners.len());
+    for corner in before {
+        if kept.last().is_none_or(|previous| apart(*previous, *corner) >= least) {
+            kept.push(*corner);
+        }
+    }
+    while kept.len() > 1 && kept.last().is_some_and(|previous| apart(*previous, *last) < least) {
+        kept.pop();
+    }
+    kept.push(*last);
+    kept
+}
+
 /// The distance of a point from a piece of line.
 pub(super) fn aside(point: (f64, f64), from: (f64, f64), to: (f64, f64)) -> f64 {
     let foot = foot(point, from, to);
@@ -56,6 +80,19 @@ pub(super) fn foot(point: (f64, f64), from: (f64, f64), to: (f64, f64)) -> (f64,
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn legs_below_the_uncertainty_are_merged() {
+        let plane = Plane::about(LatLon::new(50.0, 8.0).unwrap());
+        let at = [0.0, 100.0, 106.0, 112.0, 200.0, 204.0];
+        let line: Vec<LatLon> = at.iter().map(|x| plane.from_plane(*x, 0.0)).collect();
+        let all: Vec<usize> = (0..6).collect();
+        assert_eq!(merged(&line, &all, Metres(10.0)), [0, 1, 3, 5]);
+        assert_eq!(merged(&line, &all, Metres(500.0)), [0, 5]);
+        assert_eq!(merged(&line, &all, Metres(0.0)), all);
+        assert_eq!(merged(&line, &[0], Metres(10.0)), [0]);
+        assert_eq!(merged(&[], &[], Metres(10.0)), [0_usize; 0]);
+    }
 
     #[test]
     fn the_published_line_loses_the_one_corner() {

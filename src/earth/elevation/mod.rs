@@ -10,6 +10,7 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use self::patch::Patch;
+use super::height_grid::GroundArea;
 use crate::error::{Error, Result, open_regular};
 use crate::units::{Degrees, LatLon, Metres, SeaLevelHeight};
 
@@ -104,6 +105,13 @@ impl Bounds {
         })
     }
 
+    /// Its southern, northern and western side, and its width eastward, all in degrees. The western side may
+    /// lie beyond 180 degrees.
+    #[must_use]
+    pub fn sides(&self) -> (f64, f64, f64, f64) {
+        (self.south, self.north, self.west, self.width)
+    }
+
     /// The place at a share of the way from the western to the eastern edge and from the southern
     /// to the northern.
     fn at(&self, eastward: f64, northward: f64) -> LatLon {
@@ -138,6 +146,19 @@ impl Relief {
     #[must_use]
     pub fn spacing(&self, at: LatLon) -> Option<Metres> {
         self.tiles.iter().map(|tile| tile.lattice.spacing(at)).reduce(Metres::min)
+    }
+
+    /// The ground distance between posts of the finest tile that covers a part of an area; `None`
+    /// without one.
+    #[must_use]
+    pub fn spacing_within(&self, area: &GroundArea) -> Option<Metres> {
+        let bounds = area.bounds(Metres(0.0))?;
+        let covers = |tile: &&Tile| Patch::meets(tile, &bounds);
+        self.tiles
+            .iter()
+            .filter(covers)
+            .map(|tile| tile.lattice.spacing(area.middle))
+            .reduce(Metres::min)
     }
 
     /// Reads the elevations within the bounds.
@@ -268,7 +289,7 @@ impl Lattice {
 }
 
 /// `EPSG:28355=dem.asc` as system and path, unless a file of that very name exists.
-fn led_by_system(given: &Path) -> (Option<String>, PathBuf) {
+pub(crate) fn led_by_system(given: &Path) -> (Option<String>, PathBuf) {
     let split = given.to_str().and_then(|text| text.split_once('='));
     match split {
         Some((system, path)) if !given.exists() => (Some(system.to_owned()), path.into()),

@@ -49,6 +49,12 @@ impl Patch {
         Ok(Some(Self { lattice, window, mapping, heights }))
     }
 
+    /// Whether a tile has posts within the bounds.
+    pub(super) fn meets(tile: &Tile, bounds: &Bounds) -> bool {
+        let mapping = CellMapping::to(&tile.lattice, bounds);
+        mapping.is_ok_and(|mapping| mapping.window(&tile.lattice, bounds).is_some())
+    }
+
     /// Smaller is finer: the step in degrees or a like measure of a projected tile.
     pub(super) fn fineness(&self) -> f64 {
         let step = self.lattice.step_right.min(self.lattice.step_down);

@@ -2,20 +2,26 @@
 //! circles; below it the clock evidence of each camera. Layer: `present`.
 
 pub(in crate::present) mod clock;
+mod crowds;
 pub(in crate::present) mod layers;
-mod legend;
+pub(in crate::present) mod legend;
+pub(in crate::present) mod naming;
 mod numbers;
+mod times;
 
 use super::fonts::Face;
+use super::map::MapSheet;
+use super::map::frame::{self, MapBase};
 use super::map::names::Obstacles;
-use super::map::{MapSheet, furniture, grid};
 use super::markup::{Element, Elements};
-use super::style::{self, line, size};
+use super::style::{self, size};
 use super::summary::words;
-use super::svg::{self, Frame, Letters, Point, Stroke};
-use crate::earth::declination;
+use super::svg::{self, Frame, Letters, Point};
+use crate::earth::height_grid::GroundArea;
 use crate::model::{Day, Verdict};
 use crate::units::{LatLon, Metres};
+
+pub use super::map::ground::MapGround;
 
 /// Margin, so that trimming loses nothing, points.
 const MARGIN: f64 = 14.0;
@@ -23,6 +29,8 @@ const MARGIN: f64 = 14.0;
 const WIDE: f64 = 510.24 - 2.0 * MARGIN;
 /// The largest map height.
 const HIGHEST: f64 = 400.0;
+/// The height of the heading.
+const HEAD: f64 = 35.0;
 /// The least map height.
 const LOWEST: f64 = 190.0;
 
@@ -31,11 +39,25 @@ const LOWEST: f64 = 190.0;
 /// A day without any position gives a figure with a message instead of a map.
 #[must_use]
 pub fn figure(day: &Day) -> String {
+    figure_on(day, &MapGround::default())
+}
+
+/// The frame of the map below the heading.
+const FRAME: Frame = Frame::new(16.0, HEAD, WIDE - 16.5, HIGHEST);
+
+/// The ground within the frame of the day's figure; `None` where there is no map.
+#[must_use]
+pub fn area(day: &Day) -> Option<GroundArea> {
+    fit(day, FRAME, LOWEST).map(|sheet| sheet.area())
+}
+
+/// As [`figure`], on the ground of [`area`].
+#[must_use]
+pub fn figure_on(day: &Day, ground: &MapGround) -> String {
     let mut drawn = Elements::default();
     let mut foot = heading(day, &mut drawn);
-    let frame = Frame::new(16.0, foot, WIDE - 16.5, HIGHEST);
-    if let Some(sheet) = fit(day, frame, LOWEST) {
-        foot = map(day, &sheet, &mut drawn);
+    if let Some(sheet) = fit(day, FRAME, LOWEST) {
+        foot = map(day, &sheet, ground, &mut drawn);
     } else {
         let words = "No map: no position is known on this day.";
         drawn.push(svg::text(Point::new(0.0, foot + 12.0), words, Letters::new(size::BODY)));
@@ -48,7 +70,8 @@ pub fn figure(day: &Day) -> String {
     let ground = svg::rectangle(Frame::new(0.0, 0.0, wide, high)).filled(style::PAPER);
     let placed =
         svg::group().set("transform", format_args!("translate({MARGIN} {MARGIN})")).with(drawn);
-    svg::drawing(wide, high, &title(day)).with(ground).with(placed).to_string()
+    let words = description(day);
+    svg::described(wide, high, &title(day), &words).with(ground).with(placed).to_string()
 }
 
 pub(super) fn title(day: &Day) -> String {
@@ -59,12 +82,23 @@ pub(super) fn title(day: &Day) -> String {
     }
 }
 
+/// What the figure says, for readers who do not see it.
+fn description(day: &Day) -> String {
+    let mut parts = vec![format!("Map of the day: {}.", subtitle(day).replace("  \u{b7}  ", "; "))];
+    let clocks = day
+        .cameras
+        .iter()
+        .filter_map(|camera| Some(format!("{}: {}.", camera.camera, clock::side(camera.ahead?))));
+    parts.extend(clocks);
+    parts.join(" ")
+}
+
 fn heading(day: &Day, drawn: &mut Elements) -> f64 {
     let bold = Letters::new(size::TITLE).face(Face::Bold);
     drawn.push(svg::text(Point::new(0.0, 13.0), &title(day), bold));
     let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
     drawn.push(svg::text(Point::new(0.0, 26.0), &subtitle(day), soft));
-    35.0
+    HEAD
 }
 
 pub(super) fn subtitle(day: &Day) -> String {
@@ -127,70 +161,36 @@ fn near_each_other(finds: &[(LatLon, Metres)]) -> Vec<(LatLon, Metres)> {
 }
 
 /// Draws the map with its frame, furniture and legend and returns their lower edge.
-fn map(day: &Day, sheet: &MapSheet, drawn: &mut Elements) -> f64 {
-    let mut inside = Elements::default();
-    let grid = grid::grid(sheet);
-    if let Some(grid) = &grid {
-        inside.push(&grid.lines);
-    }
+fn map(day: &Day, sheet: &MapSheet, ground: &MapGround, drawn: &mut Elements) -> f64 {
+    let base = MapBase::new(ground, sheet);
     let mut obstacles = Obstacles::default();
     let layers = layers::draw(day, sheet, &mut obstacles);
-    inside.push(&layers.drawn);
-    let arrow = arrow(day, sheet, &mut obstacles);
-    let named = layers::names(day, sheet, &mut obstacles);
-    inside.push(arrow);
-    inside.push(&named.drawn);
+    let (arrow, _) = arrow(day, sheet, &mut obstacles);
+    let named = naming::names(day, sheet, &mut obstacles);
+    let locator = base.locator(sheet, &mut obstacles);
+    let inside = svg::group()
+        .set("clip-path", "url(#map)")
+        .with(base.below(sheet, &mut obstacles))
+        .with(&layers.drawn)
+        .with(arrow)
+        .with(&named.drawn)
+        .with(locator);
     drawn.push(svg::clip("map", sheet.frame));
-    drawn.push(svg::group().set("clip-path", "url(#map)").with(inside));
-    let edge = Stroke::new(style::SOFT_INK, line::FINE);
-    drawn.push(svg::rectangle(sheet.frame).set("fill", "none").stroked(edge));
-    let mut foot = sheet.frame.bottom() + 5.0;
-    if let Some(grid) = &grid {
-        drawn.push(&grid.figures);
-        foot += size::SMALL;
-    }
-    foot = scale_line(sheet, grid.as_ref(), foot + 13.0, drawn);
-    legend::draw(&layers, &named, foot + 10.0, WIDE, drawn)
+    drawn.push(inside);
+    let mut foot = base.around(sheet, WIDE, drawn);
+    foot = legend::draw(&layers, &named, foot + 10.0, WIDE, drawn);
+    base.legend(Point::new(0.0, foot + 6.0), WIDE, drawn)
 }
 
-/// The scale bar and what the map's lines mean.
-fn scale_line(sheet: &MapSheet, grid: Option<&grid::Grid>, foot: f64, drawn: &mut Elements) -> f64 {
-    drawn.push(furniture::scale_bar(sheet, Point::new(18.0, foot), 140.0));
-    let mut words = vec![format!("{} at print size", sheet.scale())];
-    words.extend(grid.map(|grid| grid.words.clone()));
-    words.push("WGS 84, true north up".to_owned());
-    let letters = Letters::new(size::SMALL).colour(style::SOFT_INK).anchor(svg::Anchor::End);
-    let at = Point::new(WIDE, foot + 2.0);
-    drawn.push(svg::text(at, &words.join("  \u{b7}  "), letters));
-    foot + 4.0
-}
-
-/// The north arrow in the emptiest corner.
-pub(super) fn arrow(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Element {
-    let (wide, high) = (40.0, 50.0);
-    let frame = sheet.frame.inset(5.0);
-    let left = frame.corner.x;
-    let right = frame.right() - wide;
-    let (top, foot) = (frame.corner.y, frame.bottom() - high);
-    let corners = [(right, top), (left, top), (right, foot), (left, foot)];
-    let emptiest = corners
-        .map(|(x, y)| Frame::new(x, y, wide, high))
-        .into_iter()
-        .min_by(|a, b| obstacles.cost(*a).total_cmp(&obstacles.cost(*b)))
-        .unwrap_or(frame);
-    obstacles.block(emptiest);
-    let dated = day.outing.dated();
-    let declination = dated.and_then(|date| declination::at(sheet.middle(), date).ok());
-    let foot = emptiest.corner.plus(14.0, high - 4.0);
-    furniture::north_arrow(foot, declination.as_ref())
+/// The north arrow in the emptiest corner, and the room that it takes.
+pub(super) fn arrow(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> (Element, Frame) {
+    frame::arrow(sheet, day.outing.dated(), obstacles)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::present::{fixture, render};
-
-    const FRAME: Frame = Frame::new(16.0, 30.0, 494.0, HIGHEST);
 
     #[test]
     fn every_find_is_on_the_map_with_its_number() {

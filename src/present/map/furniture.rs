@@ -25,6 +25,12 @@ pub fn scale_bar(sheet: &MapSheet, at: Point, about: f64) -> Element {
     svg::group().set("class", "scale-bar").with_all(halves).with_all(ends)
 }
 
+/// How long a bar is on paper, with the half of its last figure.
+#[must_use]
+pub fn scale_bar_long(sheet: &MapSheet, about: f64) -> f64 {
+    2.0 * sheet.points(half_length(sheet, about)) + 14.0
+}
+
 /// Half the length of a bar about `about` points long.
 fn half_length(sheet: &MapSheet, about: f64) -> Metres {
     let wished = sheet.metres(about / 2.0).0;

@@ -1,6 +1,7 @@
 //! Chooses the scale of a map and converts positions to paper coordinates. Works across 180 degrees,
 //! since it measures on the ground. Layer: `present`.
 
+use crate::earth::height_grid::GroundArea;
 use crate::earth::local::Plane;
 use crate::present::svg::{Frame, Point};
 use crate::units::{LatLon, Metres};
@@ -72,6 +73,23 @@ impl MapSheet {
     pub fn place(&self, at: Point) -> LatLon {
         let middle = self.frame.middle();
         self.plane.from_plane(self.metres(at.x - middle.x).0, self.metres(middle.y - at.y).0)
+    }
+
+    /// The ground within the frame.
+    #[must_use]
+    pub fn area(&self) -> GroundArea {
+        GroundArea {
+            middle: self.middle(),
+            half_wide: self.metres(self.frame.wide / 2.0),
+            half_high: self.metres(self.frame.high / 2.0),
+            finest: self.metres(2.0),
+        }
+    }
+
+    /// The paper coordinates of a point of the plane about the middle.
+    #[must_use]
+    pub fn on_paper(&self, east: Metres, north: Metres) -> Point {
+        self.frame.middle().plus(self.points(east), -self.points(north))
     }
 
     /// A length on the ground in points.

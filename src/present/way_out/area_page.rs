@@ -2,30 +2,40 @@
 //! bearing and a distance in large type. Layer: `present`.
 
 use super::text::{cell_name, goal_name, light_of};
+use crate::earth::grid;
 use crate::present::fonts::{self, Face};
 use crate::present::map::furniture;
+use crate::present::map::ground::outline;
 use crate::present::markup::{Element, Elements};
+use crate::present::round::walked as walked_words;
 use crate::present::style::{self, line};
 use crate::present::svg::{self, Anchor, Frame, Letters, POINTS_PER_MILLIMETRE, Point, Stroke};
+use crate::units::LatLon;
 use crate::wayout::area::{AreaCell, AreaPage};
 
 const WIDE: f64 = 210.0 * POINTS_PER_MILLIMETRE;
 const HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
 const MARGIN: f64 = 20.0;
+/// Ink stays this far from the edge, which every printer reaches.
+const PRINTABLE: f64 = 12.0 * POINTS_PER_MILLIMETRE;
+/// The page is laid out to its margin and drawn at this scale.
+const SCALE: f64 = 0.9;
 const HEAD: f64 = 60.0;
 const FOOT: f64 = 52.0;
 
-/// The page as SVG.
+/// The page as SVG, with the lines that were walked.
 #[must_use]
-pub fn drawing(page: &AreaPage) -> String {
+pub fn drawing(page: &AreaPage, walked: &[Vec<LatLon>]) -> String {
     let mut drawn = Elements::default();
-    drawn.push(svg::rectangle(Frame::new(0.0, 0.0, WIDE, HIGH)).filled(style::PAPER));
     head(&mut drawn, page);
     let room =
         Frame::new(MARGIN + 14.0, HEAD, WIDE - 2.0 * MARGIN - 64.0, HIGH - HEAD - FOOT - 8.0);
     let (columns, rows) = (page.columns.max(1) as f64, page.rows.len().max(1) as f64);
     let side = (room.wide / columns).min(room.high / rows);
     let left = room.corner.x + (room.wide - side * columns) / 2.0;
+    let squares = Squares { of: page, left, side, foot: HEAD + side * rows };
+    let frame = Frame::new(left, HEAD, side * columns, side * rows);
+    drawn.push(squares.walked(walked, frame));
     for (row, cells) in page.rows.iter().enumerate() {
         for (column, cell) in cells.iter().enumerate() {
             let frame =
@@ -33,6 +43,7 @@ pub fn drawing(page: &AreaPage) -> String {
             drawn.push(cell_drawn(page, cell, frame, &cell_name(column, row)));
         }
     }
+    drawn.push(squares.trailheads(frame));
     figures_of_lines(&mut drawn, page, Point::new(left, HEAD + side * rows), side);
     let foot_of_arrow = Point::new(WIDE - MARGIN - 26.0, HEAD + 44.0);
     let turn = format!(
@@ -47,7 +58,70 @@ pub fn drawing(page: &AreaPage) -> String {
             .with(furniture::north_arrow(foot_of_arrow, Some(&page.declination))),
     );
     foot(&mut drawn, page);
-    svg::drawing(WIDE, HIGH, "Way out of the whole area").with(drawn).to_string()
+    let inset = ((WIDE - SCALE * WIDE) / 2.0, PRINTABLE - SCALE * 15.0);
+    let place = format!(
+        "translate({} {}) scale({})",
+        svg::short(inset.0),
+        svg::short(inset.1),
+        svg::short(SCALE)
+    );
+    svg::drawing(WIDE, HIGH, "Way out of the whole area")
+        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, HIGH)).filled(style::PAPER))
+        .with(svg::group().set("transform", place).with(drawn))
+        .to_string()
+}
+
+/// The squares on paper.
+struct Squares<'a> {
+    of: &'a AreaPage,
+    left: f64,
+    side: f64,
+    /// The southern edge.
+    foot: f64,
+}
+
+impl Squares<'_> {
+    /// A place on paper; `None` in another zone of the grid.
+    fn at(&self, place: LatLon) -> Option<Point> {
+        let (grid, corner) = (grid::utm(place), self.of.corner);
+        let same = grid.zone() == corner.zone() && grid.is_north() == corner.is_north();
+        let points = |metres: f64| metres * self.side / self.of.side.0;
+        same.then(|| {
+            let east = grid.easting().0 - corner.easting().0;
+            let north = grid.northing().0 - corner.northing().0;
+            Point::new(self.left + points(east), self.foot - points(north))
+        })
+    }
+
+    /// Lines that were walked, below everything.
+    fn walked(&self, lines: &[Vec<LatLon>], frame: Frame) -> Element {
+        let mut path = String::new();
+        for line in lines {
+            let points: Vec<Point> = line.iter().filter_map(|place| self.at(*place)).collect();
+            for part in outline::within(&outline::simplified(&points, 0.4), frame) {
+                path.push_str(&outline::path(&part, false));
+            }
+        }
+        let stroke = Stroke::new(style::RAW, line::FINE);
+        Element::new("path")
+            .set("class", "walked")
+            .set("d", path)
+            .set("fill", "none")
+            .stroked(stroke)
+    }
+
+    /// Trailheads at their places, above everything.
+    fn trailheads(&self, frame: Frame) -> Elements {
+        let mut drawn = Elements::default();
+        for goal in &self.of.goals {
+            let Some(at) = self.at(goal.at).filter(|at| frame.holds(*at)) else { continue };
+            let mark = Frame::new(at.x - 3.2, at.y - 3.2, 6.4, 6.4);
+            drawn.push(
+                svg::rectangle(mark).filled(style::INK).stroked(Stroke::new(style::PAPER, 1.0)),
+            );
+        }
+        drawn
+    }
 }
 
 /// Eastings below the lines between columns, northings to the left of those between rows, as a map
@@ -91,7 +165,7 @@ fn head(drawn: &mut Elements, page: &AreaPage) {
         (zone, false) => format!("UTM zone {zone} south"),
     };
     let words = format!(
-        "Compass bearings (declination {:.0}\u{b0} {half}, {}) from the middle of a square of {} to the nearest trailhead{line}. Squares, figures in km and the top of the page: {zone}, WGS 84. Small: 100 m figures of the middle.",
+        "Compass bearings (declination {:.0}\u{b0} {half}, {}) from the middle of a square of {} to the nearest trailhead{line}. Squares, figures in km and the top of the page: {zone}, WGS 84. Small: 100 m figures of the middle. Grey: tracks; black squares: trailheads.",
         page.declination.east.0.abs(),
         page.declination.date,
         page.side
@@ -116,14 +190,14 @@ fn cell_drawn(page: &AreaPage, cell: &AreaCell, frame: Frame, name: &str) -> Ele
     let along =
         |by: f64, aside: f64| centre.plus(sine * by + cosine * aside, -cosine * by + sine * aside);
     let head = [along(long, 0.0), along(long * 0.2, long * 0.42), along(long * 0.2, -long * 0.42)];
-    let centred = |size: f64| Letters::new(size).anchor(Anchor::Middle);
+    let centred = |size: f64| Letters::new(size).anchor(Anchor::Middle).rimmed();
     let bearing = format!("{:03.0}\u{b0}", cell.magnetic_bearing.degrees().0.round() % 360.0);
     let goal = goal_name(page, cell.goal);
-    let small = (side * 0.1).clamp(4.5, 7.0);
+    let small = (side * 0.1).clamp(5.2, 7.0);
     svg::group()
         .with(
             svg::rectangle(frame)
-                .filled(style::PAPER)
+                .set("fill", "none")
                 .stroked(Stroke::new(style::SOFT_INK, line::HAIR)),
         )
         .with(svg::line(
@@ -139,7 +213,7 @@ fn cell_drawn(page: &AreaPage, cell: &AreaCell, frame: Frame, name: &str) -> Ele
         ))
         .with(svg::text(
             middle.plus(0.0, side * 0.36),
-            &cell.distance.to_string(),
+            &walked_words(cell.distance),
             centred(side * 0.13),
         ))
         .with(svg::text(
@@ -150,12 +224,12 @@ fn cell_drawn(page: &AreaPage, cell: &AreaCell, frame: Frame, name: &str) -> Ele
         .with(svg::text(
             Point::new(frame.right() - 2.0, frame.corner.y + small + 1.0),
             figures(&cell.mgrs),
-            Letters::new(small).anchor(Anchor::End).colour(style::SOFT_INK),
+            Letters::new(small).anchor(Anchor::End).colour(style::SOFT_INK).rimmed(),
         ))
         .with(svg::text(
             frame.corner.plus(2.0, small + 1.0),
             name,
-            Letters::new(small).face(Face::Bold).colour(style::SOFT_INK),
+            Letters::new(small).face(Face::Bold).colour(style::SOFT_INK).rimmed(),
         ))
 }
 

@@ -2,38 +2,72 @@
 //! instructions, space for notes. Layer: `present`.
 
 use super::{findings, light, sketch};
+use crate::earth::height_grid::GroundArea;
 use crate::present::fonts::{self, Face};
+use crate::present::map::ground::MapGround;
 use crate::present::markup::{Element, Elements};
+use crate::present::round::walked;
 use crate::present::style::{self, line};
 use crate::present::svg::{self, Anchor, Frame, Letters, POINTS_PER_MILLIMETRE, Point, Stroke};
 use crate::wayout::legs::{Leg, Route};
 use crate::wayout::light::{Advice, clock, span};
 use crate::wayout::report::WayOut;
 
-const WIDE: f64 = 105.0 * POINTS_PER_MILLIMETRE;
-const HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
+/// The paper: A6.
+const PAPER_WIDE: f64 = 105.0 * POINTS_PER_MILLIMETRE;
+const PAPER_HIGH: f64 = 148.0 * POINTS_PER_MILLIMETRE;
+/// Ink stays this far from the edge, which every printer reaches.
+const PRINTABLE: f64 = 12.0 * POINTS_PER_MILLIMETRE;
+/// The card is laid out larger and drawn at this scale.
+const SCALE: f64 = 0.84;
 const MARGIN: f64 = 12.0;
+const WIDE: f64 = (PAPER_WIDE - 2.0 * PRINTABLE) / SCALE + 2.0 * MARGIN;
+const HIGH: f64 = (PAPER_HIGH - 2.0 * PRINTABLE) / SCALE + 2.0 * MARGIN;
+/// The smallest type, 6 points on paper.
+const SMALLEST: f64 = 7.2;
 /// The number of rows for legs. More legs are set in two columns without their descriptions; further
 /// legs are counted in a line.
 const MOST_ROWS: usize = 8;
 const FOOT_HIGH: f64 = 77.0;
 
-/// The card as SVG.
-#[must_use]
-pub fn drawing(answer: &WayOut) -> String {
-    let legs = answer.best().map_or(&[][..], |best| &best.way.legs);
-    let mut page = Elements::default();
-    page.push(svg::rectangle(Frame::new(0.0, 0.0, WIDE, HIGH)).filled(style::PAPER));
-    let below_head = head(&mut page, answer);
-    let below_steer = steer(&mut page, answer, below_head);
-    let shown = legs.len().min(2 * MOST_ROWS);
-    let rest = legs.len() - shown;
+/// The rows of the legs, and the frame of the map above them.
+struct Layout {
+    shown: usize,
+    rows: usize,
+    row: f64,
+    frame: Frame,
+}
+
+fn layout(answer: &WayOut, below_steer: f64) -> Layout {
+    let legs = answer.best().map_or(0, |best| best.way.legs.len());
+    let shown = legs.min(2 * MOST_ROWS);
     let rows = if shown > MOST_ROWS { shown.div_ceil(2) } else { shown };
     let row = row_height(rows);
-    let table = 13.0 + row * rows as f64 + if rest > 0 { 10.0 } else { 0.0 };
+    let table = 13.0 + row * rows as f64 + if legs > shown { 10.0 } else { 0.0 };
     let map_high = HIGH - MARGIN - FOOT_HIGH - table - 6.0 - below_steer;
     let frame = Frame::new(MARGIN, below_steer, WIDE - 2.0 * MARGIN, map_high);
-    page.push(sketch::map(answer, frame));
+    Layout { shown, rows, row, frame }
+}
+
+/// The ground within the frame of the card's map; `None` without a route.
+#[must_use]
+pub fn ground_of(answer: &WayOut) -> Option<GroundArea> {
+    let mut unused = Elements::default();
+    let below_head = head(&mut unused, answer);
+    let below_steer = steer(&mut unused, answer, below_head);
+    sketch::sheet(answer, layout(answer, below_steer).frame).map(|sheet| sheet.area())
+}
+
+/// The card as SVG, on the ground of [`ground_of`].
+#[must_use]
+pub fn drawing(answer: &WayOut, ground: &MapGround) -> String {
+    let legs = answer.best().map_or(&[][..], |best| &best.way.legs);
+    let mut page = Elements::default();
+    let below_head = head(&mut page, answer);
+    let below_steer = steer(&mut page, answer, below_head);
+    let Layout { shown, rows, row, frame } = layout(answer, below_steer);
+    page.push(sketch::map(answer, frame, ground));
+    let rest = legs.len() - shown;
     let top = frame.bottom() + 11.0;
     if shown > rows {
         legs_in_two_columns(&mut page, &legs[..shown], top);
@@ -43,10 +77,15 @@ pub fn drawing(answer: &WayOut) -> String {
     if rest > 0 {
         let words = format!("{rest} more legs: see the list or the receiver");
         let at = Point::new(MARGIN, top + row * rows as f64 + 10.0);
-        page.push(svg::text(at, &words, Letters::new(6.8)));
+        page.push(svg::text(at, &words, Letters::new(SMALLEST)));
     }
     foot(&mut page, answer, HIGH - MARGIN - FOOT_HIGH + 4.0);
-    svg::drawing(WIDE, HIGH, &format!("Way out to {}", answer.to.name)).with(page).to_string()
+    let inset = PRINTABLE - SCALE * MARGIN;
+    let place = format!("translate({0} {0}) scale({1})", svg::short(inset), svg::short(SCALE));
+    svg::drawing(PAPER_WIDE, PAPER_HIGH, &format!("Way out to {}", answer.to.name))
+        .with(svg::rectangle(Frame::new(0.0, 0.0, PAPER_WIDE, PAPER_HIGH)).filled(style::PAPER))
+        .with(svg::group().set("transform", place).with(page))
+        .to_string()
 }
 
 /// Destination and verdict. Returns the lower edge.
@@ -103,7 +142,7 @@ fn steer(page: &mut Elements, answer: &WayOut, top: f64) -> f64 {
         end(Letters::new(size).face(Face::Bold)),
     ));
     let total = answer.best().map_or_else(String::new, |best| {
-        format!("{} in all, {}", best.way.distance, span(best.way.duration.careful()))
+        format!("{} in all, {}", walked(best.way.distance), span(best.way.duration.careful()))
     });
     let size = beside(&paces, &total, 8.5, edge - right);
     page.push(svg::text(Point::new(right, top + 37.0), &paces, Letters::new(size)));
@@ -139,7 +178,7 @@ fn table_of_legs(page: &mut Elements, legs: &[Leg], (top, row): (f64, f64)) {
         MARGIN + 16.0 + 84.0 * larger.min(1.25),
         MARGIN + 18.0 + 116.0 * larger.min(1.2),
     ];
-    let heading = Letters::new(6.8).colour(style::SOFT_INK);
+    let heading = Letters::new(SMALLEST).colour(style::SOFT_INK);
     for (x, words, anchor) in [
         (columns[0], "leg", Anchor::End),
         (columns[1], "compass", Anchor::End),
@@ -162,13 +201,13 @@ fn table_of_legs(page: &mut Elements, legs: &[Leg], (top, row): (f64, f64)) {
         let texts = [
             ((index + 1).to_string(), plain),
             (degrees(leg), bold),
-            (format!("{:.0} m", leg.distance.0), plain),
+            (walked(leg.distance), plain),
             (leg.paces.to_string(), plain),
         ];
         for (x, (words, letters)) in columns.iter().zip(texts) {
             page.push(svg::text(Point::new(*x, foot), &words, letters));
         }
-        let size = (6.8 * larger).min(8.6);
+        let size = (SMALLEST * larger).min(8.6);
         page.push(expectation(leg, Point::new(columns[3] + 8.0, foot), size));
     }
 }
@@ -179,7 +218,7 @@ fn legs_in_two_columns(page: &mut Elements, legs: &[Leg], top: f64) {
     let row = row_height(rows);
     let wide = (WIDE - 2.0 * MARGIN) / 2.0;
     let ends = [12.0, 48.0, 90.0, 124.0];
-    let heading = Letters::new(6.8).colour(style::SOFT_INK).anchor(Anchor::End);
+    let heading = Letters::new(SMALLEST).colour(style::SOFT_INK).anchor(Anchor::End);
     let plain = Letters::new(9.0).anchor(Anchor::End);
     let bold = Letters::new(12.5).face(Face::Bold).anchor(Anchor::End);
     for (column, legs) in legs.chunks(rows).enumerate() {
@@ -198,7 +237,7 @@ fn legs_in_two_columns(page: &mut Elements, legs: &[Leg], top: f64) {
             let texts = [
                 ((column * rows + index + 1).to_string(), plain),
                 (degrees(leg), bold),
-                (format!("{:.0} m", leg.distance.0), plain),
+                (walked(leg.distance), plain),
                 (leg.paces.to_string(), plain),
             ];
             for (end, (words, letters)) in ends.iter().zip(texts) {
@@ -272,10 +311,10 @@ fn foot(page: &mut Elements, answer: &WayOut, top: f64) {
     page.push(svg::text(
         Point::new(MARGIN, top + 50.5),
         &made,
-        Letters::new(fitting(&made, Face::Regular, 6.8, WIDE - 2.0 * MARGIN))
+        Letters::new(fitting(&made, Face::Regular, SMALLEST, WIDE - 2.0 * MARGIN))
             .colour(style::SOFT_INK),
     ));
-    let notes = Letters::new(6.8).colour(style::SOFT_INK);
+    let notes = Letters::new(SMALLEST).colour(style::SOFT_INK);
     page.push(svg::text(Point::new(MARGIN, top + 61.0), "notes", notes));
     page.push(rule(top + 63.0, Stroke::new(style::FAINT, line::FINE)));
     page.push(rule(top + 74.0, Stroke::new(style::FAINT, line::FINE)));

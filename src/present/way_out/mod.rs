@@ -11,7 +11,7 @@ mod sketch;
 mod text;
 
 pub use area_page::drawing as area_page;
-pub use card::drawing as card;
+pub use card::{drawing as card, ground_of};
 pub(crate) use json::sun;
 pub use json::{area, object};
 pub use text::{area_table, report};

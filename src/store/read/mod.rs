@@ -24,4 +24,4 @@ pub use outings::KeptOuting;
 pub use places::{KeptSite, Trailhead};
 pub use site_members::SiteMembers;
 
-pub(super) use tracks::packed as packed_track;
+pub(super) use tracks::{packed as packed_track, track};

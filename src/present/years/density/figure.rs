@@ -7,6 +7,7 @@ use crate::analyse::density::DensityMap;
 use crate::present::fonts::Face;
 use crate::present::map::MapSheet;
 use crate::present::map::furniture::{north_arrow, scale_bar};
+use crate::present::map::ground::MapGround;
 use crate::present::markup::Element;
 use crate::present::style::{self, size};
 use crate::present::summary::words::counted;
@@ -30,11 +31,17 @@ struct Placed<'a> {
     paper: MapSheet,
     heading: String,
     shade: Option<&'a Shade>,
+    ground: Option<&'a MapGround>,
 }
 
 /// The maps of all study areas with one colour scale, over hill shading where there is any.
 #[must_use]
-pub fn figure(title: &str, areas: &[Area], measure: Measure, shades: &[Option<Shade>]) -> String {
+pub fn figure(
+    title: &str,
+    areas: &[Area],
+    measure: Measure,
+    (shades, grounds): (&[Option<Shade>], &[MapGround]),
+) -> String {
     let drawn_areas = &areas[..areas.len().min(AREAS)];
     let step = class_step(highest(drawn_areas, measure));
     let effort_step = class_step(highest(drawn_areas, Measure::Effort));
@@ -47,7 +54,8 @@ pub fn figure(title: &str, areas: &[Area], measure: Measure, shades: &[Option<Sh
             headings.push((down + 9.0, format!("{} {}", area.number, heading(area))));
             down += 16.0;
         }
-        let block = block(area, measure, shades.get(index).and_then(Option::as_ref), down);
+        let under = (shades.get(index).and_then(Option::as_ref), grounds.get(index));
+        let block = block(area, measure, under, down);
         let Some(first) = block.first() else { continue };
         bars.push((first.paper, down_of(&block) + 12.0));
         down = down_of(&block) + 24.0;
@@ -72,8 +80,8 @@ pub fn figure(title: &str, areas: &[Area], measure: Measure, shades: &[Option<Sh
             drawing = drawing.with(svg::text(at, &placed.heading, letters));
         }
         let id = format!("density-{index}");
-        let Placed { sheet, measure, paper, shade, .. } = placed;
-        drawing = drawing.with(panel(sheet, *measure, own, paper, &id, *shade));
+        let Placed { sheet, measure, paper, shade, ground, .. } = placed;
+        drawing = drawing.with(panel(sheet, *measure, own, paper, &id, (*shade, *ground)));
     }
     for (paper, at) in bars {
         drawing = drawing.with(scale_bar(&paper, Point::new(LEFT, at), 80.0));
@@ -101,7 +109,8 @@ pub fn figure(title: &str, areas: &[Area], measure: Measure, shades: &[Option<Sh
 /// reading it back. Effort beside a map is not among them.
 #[must_use]
 pub fn grounds(area: &Area, measure: Measure) -> Vec<MapSheet> {
-    let maps = block(area, measure, None, TOP).into_iter().filter(|map| map.measure == measure);
+    let maps =
+        block(area, measure, (None, None), TOP).into_iter().filter(|map| map.measure == measure);
     maps.map(|map| map.paper).collect()
 }
 
@@ -138,7 +147,7 @@ fn heading(area: &Area) -> String {
 fn block<'a>(
     area: &'a Area,
     measure: Measure,
-    shade: Option<&'a Shade>,
+    (shade, ground): (Option<&'a Shade>, Option<&'a MapGround>),
     top: f64,
 ) -> Vec<Placed<'a>> {
     let whole = WIDE - 2.0 * LEFT;
@@ -170,7 +179,7 @@ fn block<'a>(
             (true, false) => String::new(),
             _ => format!("{}: {}", sheet.heading, counted(sheet.map.count, "find", "finds")),
         };
-        placed.push(Placed { sheet, measure, paper, heading, shade });
+        placed.push(Placed { sheet, measure, paper, heading, shade, ground });
     }
     if beside {
         let frame = Frame::new(LEFT + wide + GAP, top + head, BESIDE, fitted.frame.high);
@@ -182,6 +191,7 @@ fn block<'a>(
                 paper,
                 heading,
                 shade: None,
+                ground: None,
             });
         }
     }

@@ -5,6 +5,8 @@ use super::{Measure, Sheet, few, surface};
 use crate::analyse::density::DensityMap;
 use crate::analyse::density::isopleth::{level, outlines};
 use crate::present::map::MapSheet;
+use crate::present::map::ground::{self, MapGround};
+use crate::present::map::names::Obstacles;
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self, line};
 use crate::present::svg::{self, Point, Stroke};
@@ -21,7 +23,7 @@ pub(super) fn panel(
     step: f64,
     paper: &MapSheet,
     id: &str,
-    shade: Option<&Shade>,
+    (shade, ground): (Option<&Shade>, Option<&MapGround>),
 ) -> Elements {
     let mut drawn = Elements::default();
     drawn.push(svg::clip(id, paper.frame));
@@ -29,6 +31,9 @@ pub(super) fn panel(
     inside = inside.with(cells(sheet, measure, step, paper));
     if let Some(shade) = shade {
         inside = inside.with(shadows(&sheet.map, shade, paper));
+    }
+    if let Some(ground) = ground {
+        inside = inside.with(lines_of_ground(ground, sheet, paper));
     }
     inside = inside.with(edge(&sheet.map, paper));
     if measure != Measure::Effort {
@@ -46,6 +51,20 @@ pub(super) fn panel(
     let edge = Stroke::new(style::SOFT_INK, line::FINE);
     drawn.push(svg::rectangle(paper.frame).set("fill", "none").stroked(edge));
     drawn
+}
+
+/// Contours, water, roads, paths and names over the cells. No shading: grey elsewhere would look like
+/// searched, nothing found.
+fn lines_of_ground(ground: &MapGround, sheet: &Sheet, paper: &MapSheet) -> Elements {
+    let drawn = ground::draw_lines(ground, paper);
+    let mut obstacles = Obstacles::default();
+    for find in &sheet.finds {
+        obstacles.mark(paper.at(*find), 1.8);
+    }
+    let mut lines = Elements::default();
+    lines.push(drawn.group().set("opacity", 0.75));
+    lines.push(drawn.words(paper, &mut obstacles));
+    lines
 }
 
 /// The class of each cell: with few finds only whether it was searched, and never "nothing found" at a find.

@@ -46,10 +46,10 @@ fn finds_are_never_in_the_not_found_class() {
 
 #[test]
 fn few_finds_are_points_without_a_surface() {
-    let few = figure("Mycena", &[area(3)], Measure::PerKm, &[]);
+    let few = figure("Mycena", &[area(3)], Measure::PerKm, (&[], &[]));
     assert!(few.contains("points only") && !few.contains(CLASSES[5].0), "{few}");
     assert!(!few.contains("nothing found") && summary(&sheet(3)).contains("too few finds"));
-    let many = figure("Mycena", &[area(8)], Measure::PerKm, &[]);
+    let many = figure("Mycena", &[area(8)], Measure::PerKm, (&[], &[]));
     assert!(many.contains(CLASSES[5].0) && !many.contains("points only"));
 }
 
@@ -84,7 +84,7 @@ fn every_class_of_the_map_is_in_the_legend_and_no_other() {
         }
         let values = classes(&area.sheets[0], measure, 1.0);
         assert!(values.iter().flatten().all(|class| *class < measure.colours().len()));
-        assert!(!figure("T", &[area], measure, &[]).is_empty());
+        assert!(!figure("T", &[area], measure, (&[], &[])).is_empty());
     }
 }
 
@@ -101,7 +101,7 @@ fn neutral_is_the_middle_of_the_diverging_classes() {
 #[test]
 fn study_areas_are_panels_of_their_own_with_names() {
     let second = Area { number: 2, name: "Lower gate".to_owned(), ..area(20) };
-    let drawn = figure("Mycena", &[area(30), second], Measure::PerKm, &[]);
+    let drawn = figure("Mycena", &[area(30), second], Measure::PerKm, (&[], &[]));
     assert!(drawn.contains("1 -42.000, 146.000: 30 finds") && drawn.contains("2 Lower gate"));
     assert!(drawn.contains("density-3") && drawn.contains("searched km per hectare"), "{drawn}");
 }
