@@ -23,7 +23,6 @@ use crate::analyse::next::rank::{PastVisit, Prospect, outlook};
 use crate::analyse::sites::{SiteRule, Sites};
 use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
-use crate::earth::zone;
 use crate::error::{Error, Result};
 use crate::model::{Site, SiteId, Visit};
 use crate::present::carry::CarriedRound;
