@@ -8,6 +8,8 @@
 //! | visits, with and without a find | [`VisitRule`] |
 //! | search time, length and area | [`effort`], by `searched_area` |
 //! | fruiting season | [`season`] |
+//! | weather of outings, and its effect | [`weather`] |
+//! | seasons compared from year to year | [`years`] |
 //! | occupancy and detection probability | [`detection`] |
 //! | ranking of sites and round trips | `next` |
 //! | density of finds per searched length | [`DensityMap`] |
@@ -23,6 +25,8 @@ pub(crate) mod identity;
 pub(crate) mod nearby;
 pub(crate) mod next;
 pub(crate) mod patches;
+#[doc(hidden)]
+pub mod penalised;
 pub(crate) mod regions;
 pub(crate) mod searched_area;
 pub mod season;
@@ -39,6 +43,8 @@ mod survey;
 pub mod visits;
 #[doc(hidden)]
 pub mod walk;
+pub mod weather;
+pub mod years;
 
 pub use density::DensityMap;
 pub use density::bandwidth::{Bandwidth, Choice as BandwidthChoice};

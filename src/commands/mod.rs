@@ -47,7 +47,9 @@ mod wayout_inputs;
 #[doc(hidden)]
 pub mod wayout_lines;
 mod wayout_plan;
+mod weather;
 mod without_effect;
+mod yearly;
 mod years;
 
 use std::ffi::OsString;
@@ -106,6 +108,8 @@ enum Command {
     Detection(detection::Arguments),
     Density(density::Arguments),
     Next(next::Arguments),
+    Weather(weather::Arguments),
+    Years(yearly::Arguments),
     Template(template::Arguments),
 }
 
@@ -141,6 +145,8 @@ impl Command {
             Self::Detection(arguments) => detection::run(arguments, console),
             Self::Density(arguments) => density::run(arguments, console),
             Self::Next(arguments) => next::run(arguments, console),
+            Self::Weather(arguments) => weather::run(arguments, console),
+            Self::Years(arguments) => yearly::run(arguments, console),
             Self::Template(arguments) => template::run(arguments, console),
         }
     }

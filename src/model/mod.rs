@@ -13,6 +13,7 @@ mod record;
 mod sensitivity;
 mod site;
 mod way_out;
+mod weather;
 
 pub use amendment::{
     AmendedProperty, AmendedSubject, Authored, Change, ChangeKind, ChangeLine, ChangedOuting,
@@ -40,3 +41,7 @@ pub use sensitivity::{
 };
 pub use site::{Site, SiteId, Visit};
 pub use way_out::{Landmark, OffsetLine, RankReason, RouteNote, Side, WayOutWarning};
+pub use weather::{
+    DailyWeather, StationSeries, StationValues, WeatherElement, WeatherFile, WeatherNote,
+    WeatherStation, WeatherValue,
+};

@@ -8,16 +8,18 @@ use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 use super::fault::Attempt;
 use super::layers::{self, Attributes, Layer};
 use super::sensitivity;
+use super::weather;
 use crate::error::Error;
 
 /// What one version adds.
-struct Version {
-    tables: &'static str,
-    layers: &'static [Layer],
-    attributes: &'static [Attributes],
+pub(super) struct Version {
+    pub(super) tables: &'static str,
+    pub(super) layers: &'static [Layer],
+    pub(super) attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 6] = [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6];
+const VERSIONS: [Version; 7] =
+    [VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6, weather::VERSION];
 
 const VERSION_6: Version = Version {
     tables: include_str!("schema/6.sql"),

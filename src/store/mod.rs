@@ -21,6 +21,7 @@ mod pack;
 mod read;
 mod row;
 mod sensitivity;
+mod weather;
 mod words;
 
 use std::path::{Path, PathBuf};
@@ -36,6 +37,7 @@ pub use merge::{Merged, NamedSite};
 #[doc(hidden)]
 pub use read::SiteMembers;
 pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, Trailhead};
+pub use weather::KeptWeather;
 
 /// A store of all days in one GeoPackage file.
 ///

@@ -10,3 +10,5 @@ mod collector;
 mod measured;
 mod season;
 mod truth;
+mod weather;
+mod years;

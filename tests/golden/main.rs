@@ -19,5 +19,6 @@ mod terminal;
 mod tracks;
 mod vanishing;
 mod wayout;
+mod weather;
 mod workbooks;
 mod years;

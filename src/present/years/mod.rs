@@ -1,6 +1,7 @@
 //! Formats sites, visits, effort, seasons and densities as tables, JSON and figures. Layer: `present`.
 
 pub mod calendar;
+pub mod compared;
 pub mod density;
 pub mod detection;
 pub mod effort;
