@@ -146,7 +146,7 @@ fn add(
     }
     if files.is_empty() {
         let last = refused.pop();
-        refused.iter().for_each(|error| console.warning(error));
+        warn(&refused, console);
         return Err(last.unwrap_or_else(|| Error::input("no file was given")));
     }
     let series = by_station(&files);
@@ -155,7 +155,7 @@ fn add(
     let stations = placed(&files, &series, &options, &store.weather_stations()?)?;
     let kept = store.keep_weather(&stations, &series, arguments.replace, Timestamp::now())?;
     report(&files, &kept, &series, as_json, console)?;
-    refused.iter().for_each(|error| console.warning(error));
+    warn(&refused, console);
     let set_aside = !refused.is_empty() || files.iter().any(notes::set_aside);
     Ok(if set_aside { Exit::SomeSetAside } else { Exit::Done })
 }
@@ -205,6 +205,12 @@ impl AddArguments {
             units,
             columns: self.column.clone(),
         })
+    }
+}
+
+fn warn(refused: &[Error], console: &mut Console) {
+    for error in refused {
+        console.warning(error);
     }
 }
 

@@ -296,7 +296,7 @@ fn lag_effect(
     let first = layout.first(block).unwrap_or(KNOTS);
     let row = |lag: usize| basis(lag as f64).map(|(k, value)| (first + k, step * value));
     let logs: Vec<(f64, f64)> = (0..=LONGEST).map(|lag| fit.combined(&row(lag))).collect();
-    let mut total = vec![0.0; COEFFICIENTS];
+    let mut total = [0.0; COEFFICIENTS];
     (0..=LONGEST).flat_map(|lag| basis(lag as f64)).for_each(|(k, value)| total[k] += value);
     let total: Vec<(usize, f64)> =
         total.iter().enumerate().map(|(k, value)| (first + k, step * value)).collect();

@@ -5,11 +5,13 @@ use crate::analyse::season::rate::{KNOTS, basis};
 /// How far from the middle of the season slopes and curvatures continue, standard deviations.
 const FAR: f64 = 2.5;
 
+/// Days from the cut, the basis, and the place within the season.
+type Day = (f64, [(usize, f64); 4], f64);
+
 /// The searched days of the year, in the order of the season.
 #[derive(Clone, Debug)]
 pub(super) struct Days {
-    /// Days from the cut, the basis, and the place within the season.
-    list: Vec<(f64, [(usize, f64); 4], f64)>,
+    list: Vec<Day>,
     scale: Scale,
 }
 
@@ -55,7 +57,7 @@ pub(super) fn terms(place: f64) -> [f64; 3] {
 impl Days {
     pub(super) fn new(searched: &[bool; 365], cut: f64) -> Self {
         let scale = Scale { cut, middle: 182.5, spread: 60.0 };
-        let mut list: Vec<_> = (0..365)
+        let mut list: Vec<Day> = (0..365)
             .filter(|day| searched[*day])
             .map(|day| {
                 let phase = (day as f64 + 0.5) / 365.0;

@@ -21,7 +21,7 @@ const NARROW: f64 = 4.0;
 const ENOUGH: usize = 300;
 
 /// What a file says of one day.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Reading {
     /// A value in the unit of the element.
     Value(f64),

@@ -111,9 +111,8 @@ fn reading(
 fn converted(name: &str, value: f64, units: Units) -> f64 {
     let (element, scale) = element(name);
     match (units, element) {
-        (_, WeatherElement::Other(_)) => value,
+        (_, WeatherElement::Other(_)) | (Units::Metric, _) => value,
         (Units::Tenths, _) => scaled(value, scale),
-        (Units::Metric, _) => value,
         (Units::Inches, element) if element.is_temperature() => Celsius::from_fahrenheit(value).0,
         (Units::Inches, _) => Millimetres::from_inches(value).0,
     }

@@ -9,6 +9,7 @@ use crate::analyse::weather::{Area, Gaps, Local, Served, gaps};
 use crate::model::{StationSeries, WeatherStation};
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
+use crate::present::years::sites::rounded;
 use crate::units::LatLon;
 
 /// Stations and areas.
@@ -79,20 +80,24 @@ pub fn lines(
             station: station.code.clone(),
             name: station.name.clone(),
             position: Position::of(station.at),
-            elevation_m: station.elevation.map(|metres| metres.0),
+            elevation_m: station.elevation.map(|metres| rounded(metres.0, 1)),
             rain: of(|day| day.rain.is_some()),
             temperature: of(|day| day.mean_temperature().is_some()),
         }
     });
     let areas = areas.iter().map(|(area, local)| AreaLine {
         position: Position::of(Some(area.at)),
-        elevation_m: area.elevation.map(|metres| metres.0),
+        elevation_m: area.elevation.map(|metres| rounded(metres.0, 1)),
         outings: area.outings.len(),
         served: local
             .served
             .iter()
             .filter(|served| served.rain_days + served.temperature_days > 0)
-            .cloned()
+            .map(|served| Served {
+                distance_m: rounded(served.distance_m, 0),
+                correction_k: served.correction_k.map(|kelvin| rounded(kelvin, 2)),
+                ..served.clone()
+            })
             .collect(),
     });
     Lines { stations: stations.collect(), areas: areas.collect() }
@@ -145,7 +150,8 @@ pub fn text(lines: &Lines) -> String {
 
 /// The sentence of one station of an area.
 fn served_words(served: &Served) -> String {
-    let correction = match served.correction_k {
+    let correction = match served.correction_k.filter(|_| served.temperature_days > 0) {
+        None if served.temperature_days == 0 => return rain_words(served),
         Some(kelvin) => format!("temperature corrected by {kelvin:+.1} K for its elevation"),
         None => "temperature as measured: an elevation is not known".to_owned(),
     };
@@ -156,6 +162,11 @@ fn served_words(served: &Served) -> String {
         counted(served.rain_days, "day", "days"),
         counted(served.temperature_days, "day", "days")
     )
+}
+
+fn rain_words(served: &Served) -> String {
+    let (distance, days) = (served.distance_m / 1e3, counted(served.rain_days, "day", "days"));
+    format!("{}, {distance:.1} km away: rain of {days}, no temperature", served.station)
 }
 
 fn metres(metres: Option<f64>) -> String {

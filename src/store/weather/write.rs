@@ -45,16 +45,13 @@ pub(super) fn keep(
         let Some((key, _)) = known.get(&values.code).filter(|(_, s)| s.at.is_some()) else {
             return Err(unplaced(&values.code).into());
         };
-        let change = match kept.iter().position(|change| change.station == values.code) {
-            Some(place) => &mut kept[place],
-            None => {
-                let station = values.code.clone();
-                kept.push(KeptWeather { station, ..KeptWeather::default() });
-                let last = kept.len() - 1;
-                &mut kept[last]
-            }
-        };
-        keep_values(&work, *key, &values.values, replace, change)?;
+        let place = kept.iter().position(|change| change.station == values.code);
+        let place = place.unwrap_or_else(|| {
+            let station = values.code.clone();
+            kept.push(KeptWeather { station, ..KeptWeather::default() });
+            kept.len() - 1
+        });
+        keep_values(&work, *key, &values.values, replace, &mut kept[place])?;
     }
     if kept.iter().any(|change| !change.changed_nothing()) {
         layers::refresh(&work, now)?;

@@ -21,7 +21,9 @@ fn case(seed: u64) -> Value {
     let mut rng = Rng::new(900 + seed);
     let levels: Vec<f64> = (0..YEARS).map(|_| 0.4 * rng.normal()).collect();
     let effect: Vec<f64> = (0..LAG)
-        .map(|k| if seed % 2 == 0 { 0.3 * (-0.5 * (k as f64 - 4.0).powi(2)).exp() } else { 0.0 })
+        .map(|k| {
+            if seed.is_multiple_of(2) { 0.3 * (-0.5 * (k as f64 - 4.0).powi(2)).exp() } else { 0.0 }
+        })
         .collect();
     let observations: Vec<Observation> = (0..160)
         .map(|index| {
