@@ -231,8 +231,12 @@ fn land(
     paths: Option<&Part>,
     (centre, reach): (LatLon, Metres),
 ) -> Result<Option<LandField>> {
+    let corridors = corridors(paths);
+    let goals: Vec<LatLon> = safe.iter().map(|goal| goal.at).collect();
+    let land = |ground| Land { ground, avoid: &inputs.avoid, corridors: &corridors, goals: &goals };
     if arguments.elevation.is_empty() {
-        return Ok(None);
+        let around = !inputs.avoid.is_empty();
+        return Ok(around.then(|| land_field::compute(&land(None), centre, reach)).flatten());
     }
     let relief = Relief::open(&arguments.elevation)?;
     let no_heights = || {
@@ -243,15 +247,7 @@ fn land(
     let bounds = Bounds::about(&[centre], reach * 1.01).ok_or_else(no_heights)?;
     let spacing = relief.spacing(centre).ok_or_else(no_heights)?;
     let ground = relief.read(&bounds)?;
-    let corridors = corridors(paths);
-    let goals: Vec<LatLon> = safe.iter().map(|goal| goal.at).collect();
-    let land = Land {
-        ground: &ground,
-        spacing,
-        avoid: &inputs.avoid,
-        corridors: &corridors,
-        goals: &goals,
-    };
+    let land = land(Some((&ground, spacing)));
     land_field::compute(&land, centre, reach).map(Some).ok_or_else(no_heights)
 }
 

@@ -1,5 +1,5 @@
 //! Computes the field of least times from every cell of an area to its safe places, by elevation and around
-//! closed ground. Layer: `wayout`.
+//! closed ground; without elevations for level ground around closed areas. Layer: `wayout`.
 
 use super::across::Area;
 use super::terrain::{Footprint, Inward};
@@ -12,6 +12,8 @@ const CLOSED: Degrees = Degrees(40.0);
 /// Ground so near to a closed area is closed too: the 95 % radius of a common receiver under trees (project
 /// choice).
 const MARGIN: f64 = 25.0;
+/// The cells where no elevations are given: less than the margin (project choice).
+const LEVEL_SPACING: Metres = Metres(12.0);
 /// The most cells on a side: 10 km in cells of 24 m.
 const MOST: f64 = 420.0;
 
@@ -28,10 +30,8 @@ pub struct LandField {
 
 /// What the field is computed from.
 pub struct Land<'a> {
-    /// Heights.
-    pub ground: &'a Ground,
-    /// The spacing of the finest tile.
-    pub spacing: Metres,
+    /// Heights, with the spacing of the finest tile; without them the ground is taken for level.
+    pub ground: Option<(&'a Ground, Metres)>,
     /// Closed areas.
     pub avoid: &'a [Area],
     /// Lines with the speed of a path.
@@ -40,22 +40,29 @@ pub struct Land<'a> {
     pub goals: &'a [LatLon],
 }
 
-/// The field of the square with this centre and half side; `None` where no heights are known.
+/// The field of the square with this centre and half side; `None` where elevations are given and none of them lies
+/// in it. On level ground no height is stated.
 #[must_use]
 pub fn compute(land: &Land<'_>, centre: LatLon, reach: Metres) -> Option<LandField> {
-    let footprint = square(centre, reach, land.spacing);
-    let height = |place| land.ground.height(place).map(|height| height.0);
+    let footprint =
+        square(centre, reach, land.ground.map_or(LEVEL_SPACING, |(_, spacing)| spacing));
+    let height =
+        |place| land.ground.and_then(|(ground, _)| ground.height(place)).map(|height| height.0);
     let mut heights = Vec::with_capacity(footprint.columns * footprint.rows);
     for row in 0..footprint.rows {
         for column in 0..footprint.columns {
             heights.push(height(footprint.place((column as f64, row as f64))).map(|h| h.0));
         }
     }
-    if heights.iter().all(Option::is_none) {
+    if land.ground.is_some() && heights.iter().all(Option::is_none) {
         return None;
     }
-    // heights with their sign changed: see `Terrain::inward`
-    let mut terrain = footprint.survey(|place| height(place).map(|height| Metres(-height.0)));
+    let mut terrain = if land.ground.is_some() {
+        // heights with their sign changed: see `Terrain::inward`
+        footprint.survey(|place| height(place).map(|height| Metres(-height.0)))
+    } else {
+        footprint.survey(|_| Some(Metres(0.0)))
+    };
     terrain.close_steeper_than(CLOSED);
     for area in land.avoid {
         for moved in margins(area, &footprint) {
@@ -115,6 +122,26 @@ fn margins(area: &Area, footprint: &Footprint) -> Vec<Vec<Vec<(f64, f64)>>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn level_ground_leads_around_a_closed_strip() {
+        let at = |north: f64, east: f64| LatLon::new(-42.6 + north, 146.0 + east).unwrap();
+        let strip =
+            vec![vec![at(0.002, -0.004), at(0.002, 0.004), at(0.003, 0.004), at(0.003, -0.004)]];
+        let goals = [at(0.006, 0.0)];
+        let (centre, reach) = (at(0.0, 0.0), Metres(1_000.0));
+        let seconds = |avoid: &[Area]| {
+            let land = Land { ground: None, avoid, corridors: &[], goals: &goals };
+            let field = compute(&land, centre, reach).unwrap();
+            assert!(field.heights.iter().all(Option::is_none));
+            let middle =
+                field.footprint.rows / 2 * field.footprint.columns + field.footprint.columns / 2;
+            f64::from(field.inward.times[middle].unwrap()) / 1e3
+        };
+        let (open, closed) = (seconds(&[]), seconds(&[strip]));
+        // straight 667 m; about the end of the strip 2 * hypot(328 + 25, 222 to 445) m or so
+        assert!(closed > open * 1.3 && closed < open * 2.0, "{open} {closed}");
+    }
 
     #[test]
     fn ten_kilometres_fit_into_the_most_cells() {

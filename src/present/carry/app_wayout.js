@@ -194,9 +194,23 @@ const leading = (() => {
       said("notice", "The last position is more than an hour old: too old for a bearing. Find your position again, or type it.");
       return;
     }
+    if (fixed.live && !fixed.sure) {
+      led = null;
+      visible(false);
+      said("notice", `Stand still: ${fixed.agreed} of ${fixes.SURE} positions that agree. One alone may be far off.`);
+      return;
+    }
     if (!led || (fresh && fixed.note && fixed.note !== "jump") || answer.refuse || answer.within) compute(radius);
     if (!led) return;
     let leg = lead(radius);
+    const why = fixed.live ? guide.held(world, leg, fixed.at, radius, old) : null;
+    if (why) {
+      visible(false);
+      const reason = { closed: "a closed area may be near", passed: "you may be past the end of the leg" }[why];
+      said("notice", `No position for ${age(old)}, and ${reason}. Stand still until there is one, in the open if you can.`);
+      return;
+    }
+    if ($("result").hidden) visible(true);
     if (leg.again && fresh) {
       compute(radius);
       if (led) leg = lead(radius);

@@ -46,6 +46,8 @@ const closed = (() => {
   const inside = (area, at) => area.edges.filter(([a, b]) => above(at, a, b)).length % 2 === 1;
   const outOf = (area, from, to) => Math.max(from[0], to[0]) < area.box[0] || Math.min(from[0], to[0]) > area.box[2]
     || Math.max(from[1], to[1]) < area.box[1] || Math.min(from[1], to[1]) > area.box[3];
+  // Whether an area's box comes within a distance of a point.
+  const within = (area, at, off) => at[0] > area.box[0] - off && at[0] < area.box[2] + off && at[1] > area.box[1] - off && at[1] < area.box[3] + off;
   // Whether a piece of line leads into, through or out of an area.
   const crosses = (areas, from, to) => areas.some((area) => !outOf(area, from, to)
     && (inside(area, from) || inside(area, to) || area.edges.some(([a, b]) => meet(from, to, a, b))));
@@ -70,5 +72,5 @@ const closed = (() => {
     }
     return least;
   };
-  return { prepared, inside, crosses, nearest, clearance };
+  return { prepared, inside, within, crosses, nearest, clearance };
 })();

@@ -1,7 +1,7 @@
 // Leads along a chosen way: the next leg from the present position, back to the way when straying, and warnings
 // of closed areas.
 const guide = (() => {
-  const NEAR = [10, 25], STRAY = 25, LOST = 90, AHEAD = 12, WARN = 30, KEEP = 20, PUSH = 2;
+  const NEAR = [10, 25], STRAY = 25, LOST = 90, AHEAD = 12, WARN = 30, KEEP = 20, PUSH = 3, FRESH = 10, PACE = 1.4;
 
   const begin = (way, world) => {
     const places = [way.legs[0].from, ...way.legs.map((leg) => leg.to)];
@@ -33,18 +33,22 @@ const guide = (() => {
     return led.points[index - 1].map((one, axis) => one + (led.points[index][axis] - one) * Math.min(Math.max(share, 0), 1));
   };
 
-  // Near a closed area the true position may be nearer still: the leg then leads along its edge and away from it,
-  // until the edge lies outside the radius. Not for the last steps to a safe place beside it.
+  // Near a closed area the true position may be nearer still: of 36 directions the leg takes the one that leads on
+  // and keeps clear of all edges, until they lie outside the radius. Not for the last steps to a safe place.
   const clear = (world, at, point, edge, radius, last) => {
     const safe = Math.min(radius, 40) + KEEP, way = [point[0] - at[0], point[1] - at[1]], length = Math.hypot(...way);
-    if (!edge || edge.inside || edge.off >= safe || edge.off < 0.1 || length < 0.1 || (last && length < 2 * safe)) return point;
-    const out = [(at[0] - edge.at[0]) / edge.off, (at[1] - edge.at[1]) / edge.off];
-    const on = way.map((one) => one / length), towards = Math.min(on[0] * out[0] + on[1] * out[1], 0);
-    const push = PUSH * (1 - edge.off / safe) - towards;
-    const turned = on.map((one, axis) => one + push * out[axis]), size = Math.hypot(...turned);
-    const step = Math.min(length, Math.max(safe, 25));
-    const aim = size > 0.05 ? turned.map((one, axis) => at[axis] + one / size * step) : out.map((one, axis) => at[axis] + one * step);
-    return closed.crosses(world.closed, at, aim) ? out.map((one, axis) => at[axis] + one * 15) : aim;
+    if (!edge || edge.inside || edge.off >= safe || length < 0.1 || (last && length < 2 * safe)) return point;
+    const step = Math.min(length, Math.max(safe, 25)), near = world.closed.filter((area) => closed.within(area, at, step + safe));
+    let best = { aim: point, worth: -Infinity };
+    for (let turn = 0; turn < 36; turn += 1) {
+      const angle = turn * Math.PI / 18, on = [Math.sin(angle), Math.cos(angle)];
+      const aim = at.map((one, axis) => one + on[axis] * step), end = closed.nearest(near, aim);
+      if (closed.crosses(near, at, aim)) continue;
+      const gained = Math.min(end ? end.off : safe, safe) / safe, kept = closed.clearance(near, at, aim) / safe;
+      const worth = (on[0] * way[0] + on[1] * way[1]) / length + PUSH * (gained + Math.min(kept, 1));
+      if (worth > best.worth) best = { aim, worth };
+    }
+    return best.aim;
   };
 
   // { state, target, distance, bearing, magnetic, paces, off, left, again, closed, range }
@@ -85,5 +89,14 @@ const guide = (() => {
     };
   };
 
-  return { begin, next };
+  // Without a new fix a walker can be as far from the last one as a person walks since (1.4 m/s, a brisk pace;
+  // common practice): no bearing where a closed area or the end of the leg lies within that. Null, or what is near.
+  const held = (world, leg, place, radius, age) => {
+    if (age <= FRESH) return null;
+    const edge = world.closed.length ? closed.nearest(world.closed, world.plane.to(place)) : null;
+    if (edge && (edge.inside || edge.off < radius + PACE * age + KEEP)) return "closed";
+    return PACE * age > leg.distance + radius ? "passed" : null;
+  };
+
+  return { begin, next, held };
 })();

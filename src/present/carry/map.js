@@ -2,7 +2,7 @@
 const map = (() => {
   // a pixel of a page is 1/96 inch
   const PIXEL = 0.0254 / 96, LARGEST = 2000, INTERVALS = [5, 10, 20, 50, 100, 200];
-  let canvas, world, redraw = 0, view = { east: 0, north: 0, scale: 0.05 }, shown = {}, contours = null, onPoint = null, colours = {};
+  let canvas, world, redraw = 0, view = { east: 0, north: 0, scale: 0.05 }, shown = {}, contours, onPoint = null, colours = {};
 
   const ink = () => {
     const style = getComputedStyle(document.documentElement);
@@ -69,7 +69,7 @@ const map = (() => {
   };
 
   const ground = (pen) => {
-    if (world.land && !contours) contours = lines(world.land);
+    if (world.land && contours === undefined) contours = lines(world.land);
     if (contours) {
       pen.save();
       pen.translate(canvas.clientWidth / 2 - view.east * view.scale, canvas.clientHeight / 2 + view.north * view.scale);

@@ -121,7 +121,7 @@ const wayout = (() => {
       const way = acrossLand(world, at);
       const other = way && !goals.some((goal) => goal.index === way.goal);
       add("terrain", other ? null : way, other ? `the quickest way across open ground leads to ${world.data.safe[way.goal].name}` : "no way across open ground is known from here");
-    } else missing.push({ kind: "terrain", words: WORDS.terrain, why: "this page holds no elevations" });
+    } else missing.push({ kind: "terrain", words: WORDS.terrain, why: "this page holds no elevations and no closed areas" });
     if (track && track.length > 1) {
       const own = paths.joined(paths.ofTrack(track), world.allowed);
       let way = null;

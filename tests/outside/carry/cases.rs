@@ -128,8 +128,12 @@ impl World {
             .map(|edge| [edge.from, edge.to].map(|node| part.nodes[node as usize].0).to_vec())
             .collect();
         let land = ground.as_ref().and_then(|ground| {
-            let land =
-                Land { ground, spacing, avoid: &[], corridors: &corridors, goals: &trailheads };
+            let land = Land {
+                ground: Some((ground, spacing)),
+                avoid: &[],
+                corridors: &corridors,
+                goals: &trailheads,
+            };
             land_field::compute(&land, centre, REACH)
         });
         let carry = Carry {

@@ -1,0 +1,99 @@
+// Walks back by the page's modules without a browser, many in a second: `modelled.cjs FOLDER OPTIONS.json`. The
+// walker and the receiver are those of walker.cjs; the figures are rounded as the page shows them. Prints the
+// number of walks, how each kind ended, and the walks that did not reach a safe place.
+"use strict";
+const fs = require("node:fs");
+const path = require("node:path");
+const { modules } = require("./modules.cjs");
+
+const [folder, options] = process.argv.slice(2);
+const { count, seed, closed: rings, goals, start, east, now: began, most } = JSON.parse(fs.readFileSync(options, "utf8"));
+const m = modules(path.join(folder, "index.html"));
+const METRES = 111195, TURN = Math.PI / 180, STEP = 5, OLD = 3600;
+
+const inside = (ring, at) => ring.reduce((odd, a, index) => {
+  const b = ring[(index + 1) % ring.length];
+  return (a[1] > at[1]) !== (b[1] > at[1]) && (b[0] - a[0]) * (at[1] - a[1]) / (b[1] - a[1]) + a[0] > at[0] ? !odd : odd;
+}, false);
+// mulberry32
+const generator = (state) => () => {
+  state = (state + 0x6d2b79f5) | 0;
+  let mixed = Math.imul(state ^ (state >>> 15), 1 | state);
+  mixed = (mixed + Math.imul(mixed ^ (mixed >>> 7), 61 | mixed)) ^ mixed;
+  return ((mixed ^ (mixed >>> 14)) >>> 0) / 4294967296;
+};
+const rounded = (length, radius) => { const step = 10 ** Math.floor(Math.log10(Math.max(radius, 1))); return Math.round(length / step) * step; };
+
+// What the page does with a fix: the filter, the way, the next leg.
+const page = (world) => {
+  const filter = m.fixes.filter(world.plane);
+  let fixed = null, led = null, within = null, refuse = null;
+  const compute = (radius, now) => {
+    const answer = m.wayout.answer(world, { at: fixed.at, radius, now, track: [], only: null });
+    [within, refuse] = [answer.within, answer.refuse];
+    led = within || refuse ? null : m.guide.begin(answer.ways[0], world);
+  };
+  const update = (now, fresh) => {
+    const old = now - fixed.time, radius = m.fixes.aged(fixed.radius, old);
+    if (old > OLD) return { radius, leg: null };
+    if (!fixed.sure) { led = null; return { radius, leg: null }; }
+    if (!led || (fresh && fixed.note && fixed.note !== "jump") || refuse || within) compute(radius, now);
+    let leg = led && m.guide.next(led, world, fixed.at, radius);
+    if (leg && leg.again && fresh) {
+      compute(radius, now);
+      leg = led && m.guide.next(led, world, fixed.at, radius);
+    }
+    if (leg && m.guide.held(world, leg, fixed.at, radius, old)) return { radius, leg: null, place: fixed.at };
+    return { radius, leg, within, place: fixed.at };
+  };
+  return {
+    fix: (one, now) => { fixed = filter.add(one); return update(now, true); },
+    tick: (now) => (fixed ? update(now, false) : null),
+  };
+};
+
+const walk = (world, number) => {
+  const uniform = generator(seed * 100003 + number), between = (low, high) => low + (high - low) * uniform();
+  const normal = () => Math.sqrt(-2 * Math.log(1 - uniform())) * Math.cos(2 * Math.PI * uniform());
+  let at;
+  do at = [between(start[0], start[2]), between(start[1], start[3])]; while (rings.some((ring) => inside(ring, at)));
+  const from = at, radius = between(5, 30), sigma = radius / 2.4477, lasting = Math.exp(-STEP / 120), shown = page(world);
+  const wide = () => METRES * Math.cos(at[0] * TURN);
+  const apart = (a, b) => Math.hypot((a[0] - b[0]) * METRES, (a[1] - b[1]) * wide());
+  let error = [0, 0], gap = 0, now = began, length = 0, seen = null;
+  const trail = [];
+  for (;;) {
+    now += STEP;
+    gap = gap > 0 ? gap - STEP : uniform() < 0.005 ? between(60, 150) : 0;
+    if (gap <= 0) {
+      error = error.map((one) => one * lasting + normal() * sigma * 0.8 * Math.sqrt(1 - lasting * lasting));
+      let off = error.map((one) => one + normal() * sigma * 0.6);
+      if (uniform() < 0.01) off = [normal() * 150, normal() * 150];
+      const accuracy = sigma * 1.51 * between(0.8, 1.25);
+      seen = shown.fix({ at: [at[0] + off[0] / METRES, at[1] + off[1] / wide()], accuracy, time: now }, now);
+    } else seen = shown.tick(now);
+    if (seen && (seen.within || (seen.leg && seen.leg.state === "there")) && goals.some((goal) => apart(at, goal) <= Math.max(40, seen.radius))) return { ended: "reached", from, length, seconds: now - began, radius };
+    if (seen && seen.leg && seen.leg.range < 180) {
+      const metres = Math.max(rounded(seen.leg.distance, seen.radius), 3), walked = Math.min(STEP, metres);
+      const turn = (Math.round(seen.leg.magnetic) + east + normal() * 3) * TURN;
+      at = [at[0] + Math.cos(turn) * walked / METRES, at[1] + Math.sin(turn) * walked / wide()];
+      length += walked;
+    }
+    trail.push([...at.map((one) => Number(one.toFixed(6))), seen && seen.leg ? [seen.leg.state, Math.round(seen.leg.distance), Math.round(seen.leg.bearing), seen.place, Math.round(seen.radius)] : null]);
+    if (rings.some((ring) => inside(ring, at))) return { ended: "in a closed area", from, at, length, seconds: now - began, radius, number, trail: trail.slice(-40) };
+    if (now - began > most) return { ended: "not reached in time", from, at, length, seconds: now - began, radius, number, trail: trail.slice(-40) };
+  }
+};
+
+(async () => {
+  const world = await m.load.world(m.data), ends = {}, bad = [];
+  let baseline = 0;
+  for (let number = 0; number < count; number += 1) {
+    const one = walk(world, number), begin = world.plane.to(one.from);
+    const near = goals.map((goal) => world.plane.to(goal)).sort((a, b) => Math.hypot(a[0] - begin[0], a[1] - begin[1]) - Math.hypot(b[0] - begin[0], b[1] - begin[1]))[0];
+    if (m.closed.crosses(world.closed, begin, near)) baseline += 1;
+    ends[one.ended] = (ends[one.ended] || 0) + 1;
+    if (one.ended !== "reached") bad.push(one);
+  }
+  process.stdout.write(JSON.stringify({ walks: count, ends, baseline, bad }));
+})().catch((error) => { console.error(error); process.exit(1); });
