@@ -15,12 +15,15 @@ use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 use jiff::Timestamp;
+use trug::analyse::statistics::Rng;
+use trug::model::{StationValues, WeatherElement, WeatherStation, WeatherValue};
 use trug::store::Store;
+use trug::units::{LatLon, Metres};
 
 /// Days that are imported together.
 const BATCH: usize = 20;
 
-const QUESTIONS: [(&str, &[&str]); 12] = [
+const QUESTIONS: [(&str, &[&str]); 16] = [
     ("sites, first time", &["sites"]),
     ("sites", &["sites"]),
     ("sites as JSON", &["sites", "--format", "json"]),
@@ -30,6 +33,10 @@ const QUESTIONS: [(&str, &[&str]); 12] = [
     ("effort by site", &["effort", "--by", "site"]),
     ("effort by elevation", &["effort", "--by", "elevation"]),
     ("season of a kind", &["season", "--taxon", "Mycena interrupta"]),
+    ("stations of weather", &["weather"]),
+    ("weather of a kind", &["season", "--taxon", "Mycena interrupta", "--weather"]),
+    ("years of all kinds", &["years"]),
+    ("years with weather", &["years", "--weather"]),
     ("detection of a kind", &["detection", "--taxon", "Mycena interrupta"]),
     ("density of a kind", &["density", "--taxon", "Mycena interrupta", "--figure", "map.png"]),
     ("next", &["next", "--date", "2026-05-09", "--hours", "4"]),
@@ -95,10 +102,42 @@ fn make(path: &Path, days: usize) -> (f64, f64) {
             eprintln!("{first} of {days} days, {spent:.1} s of import");
         }
     }
+    weather(&mut store, now);
     let last = [many_days::day(days - 1, days)];
     let started = Instant::now();
     store.import(&last, now).unwrap();
     (spent, started.elapsed().as_secs_f64())
+}
+
+/// Three stations with forty years of rain and temperature.
+fn weather(store: &mut Store, now: Timestamp) {
+    let mut rng = Rng::new(41);
+    let station = |number: usize| WeatherStation {
+        code: format!("S{number}"),
+        name: None,
+        at: LatLon::new(-42.1 + 0.3 * number as f64, 146.2).ok(),
+        elevation: Some(Metres(200.0 * number as f64)),
+    };
+    let first = jiff::civil::date(1990, 1, 1);
+    let mut values = |number: usize| {
+        let mut values = Vec::new();
+        let mut warm = 0.0;
+        for place in 0..365 * 40 {
+            let date = first + jiff::Span::new().days(place);
+            warm = 0.8 * warm + 2.0 * rng.normal();
+            let rain = if rng.uniform() < 0.4 { 8.0 * rng.gamma(0.7) } else { 0.0 };
+            let mut push = |element, value| {
+                values.push(WeatherValue { date, element, value: Some(value) });
+            };
+            push(WeatherElement::Rain, rain);
+            push(WeatherElement::Maximum, 15.0 + warm);
+            push(WeatherElement::Minimum, 5.0 + warm);
+        }
+        StationValues { code: format!("S{number}"), values }
+    };
+    let stations: Vec<WeatherStation> = (0..3).map(station).collect();
+    let series: Vec<StationValues> = (0..3).map(&mut values).collect();
+    store.keep_weather(&stations, &series, false, now).unwrap();
 }
 
 /// The cost of a query. Processor time and memory are 0 where the system does not report them.

@@ -46,7 +46,7 @@ pub(crate) fn autumn(year: i16, first_number: usize) -> Folder {
         camera: None,
     };
     let mut rng = Rng::named(&format!("{year} dates"));
-    for when in dates(year, &mut rng) {
+    for when in days(year, &mut rng).into_iter().filter(|day| day.out).map(|day| day.date) {
         let far = rng.even() < 0.2;
         let rounds: &[&[usize]] = if far { &FAR } else { &NEAR };
         let round = rounds[rng.between(0.0, rounds.len() as f64) as usize];
@@ -58,9 +58,25 @@ pub(crate) fn autumn(year: i16, first_number: usize) -> Folder {
     folder
 }
 
-/// The days on which Tove went out, from the end of summer time to the first days of July.
-fn dates(year: i16, rng: &mut Rng) -> Vec<Date> {
-    let mut dates = Vec::new();
+/// A day of autumn: whether it rained, and whether Tove went out.
+struct Day {
+    date: Date,
+    wet: bool,
+    out: bool,
+}
+
+/// Whether it rained on a day of the three autumns; none on another day.
+pub(crate) fn was_wet(date: Date) -> Option<bool> {
+    if !YEARS.contains(&date.year()) {
+        return None;
+    }
+    let mut rng = Rng::named(&format!("{} dates", date.year()));
+    days(date.year(), &mut rng).iter().find(|day| day.date == date).map(|day| day.wet)
+}
+
+/// The days from the end of summer time to the first days of July.
+fn days(year: i16, rng: &mut Rng) -> Vec<Day> {
+    let mut days = Vec::new();
     let (mut wet, mut rained) = (false, [false; 4]);
     for day in 0..88 {
         let when = date(year, 4, 8) + jiff::Span::new().days(day);
@@ -75,11 +91,9 @@ fn dates(year: i16, rng: &mut Rng) -> Vec<Date> {
             * (1.0 + 4.0 * (-0.5 * holidays * holidays).exp())
             * if weekend { 2.4 } else { 0.6 }
             * if after_rain { 1.7 } else { 0.8 };
-        if rng.even() < keen {
-            dates.push(when);
-        }
+        days.push(Day { date: when, wet, out: rng.even() < keen });
     }
-    dates
+    days
 }
 
 fn outing(when: Date, sites: Vec<usize>, first_number: usize) -> (String, Outing) {

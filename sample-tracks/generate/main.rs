@@ -23,6 +23,7 @@ mod rng;
 mod society;
 mod tracks;
 mod walk;
+mod weather;
 
 use std::error::Error;
 use std::fmt::Write;
@@ -55,6 +56,9 @@ fn main() -> Result<(), Box<dyn Error>> {
     for folder in &folders {
         write_folder(&into, folder, &mut finds, &mut cameras)?;
     }
+    let weather = into.join("weather");
+    fs::create_dir_all(&weather)?;
+    fs::write(weather.join("nettlewick.csv"), weather::table())?;
     let truth = into.join("truth");
     fs::create_dir_all(&truth)?;
     fs::write(truth.join("finds.csv"), finds)?;

@@ -8,6 +8,8 @@
 //! | visits, with and without a find | [`VisitRule`] |
 //! | search time, length and area | [`effort`], by `searched_area` |
 //! | fruiting season | [`season`] |
+//! | weather of outings, and its effect | [`weather`] |
+//! | seasons compared from year to year | [`years`] |
 //! | occupancy and detection probability | [`detection`] |
 //! | hosts, substrates and habitats of taxa | [`hosts`] |
 //! | species lists and their completeness | [`lists`], names by [`taxon_name`] |
@@ -28,6 +30,8 @@ pub mod lists;
 pub(crate) mod nearby;
 pub(crate) mod next;
 pub(crate) mod patches;
+#[doc(hidden)]
+pub mod penalised;
 pub(crate) mod regions;
 pub(crate) mod searched_area;
 pub mod season;
@@ -45,6 +49,8 @@ pub mod taxon_name;
 pub mod visits;
 #[doc(hidden)]
 pub mod walk;
+pub mod weather;
+pub mod years;
 
 pub use density::DensityMap;
 pub use density::bandwidth::{Bandwidth, Choice as BandwidthChoice};

@@ -116,6 +116,21 @@ const STEPS: &[Step] = &[
         makes: Some(("calendar.svg", "calendar of all taxa, with search effort")),
     },
     Step {
+        why: "Twenty years of daily weather of a station near by.",
+        command: "weather add {}/weather/nettlewick.csv --store {}/trug.gpkg --station Nettlewick --at 42.64S,146.11E --elevation 330",
+        makes: None,
+    },
+    Step {
+        why: "Whether rain and warmth matter to a genus: here they do not, and it says so.",
+        command: "season --store {}/trug.gpkg --taxon Mycena --weather --figure {}/weather.svg",
+        makes: Some(("weather.svg", "rain and warmth before an outing, by days before")),
+    },
+    Step {
+        why: "Compare the years: onset, peak, end and amount.",
+        command: "years --store {}/trug.gpkg --figure {}/years.svg",
+        makes: Some(("years.svg", "the season of each year, for all finds and for each species")),
+    },
+    Step {
         why: "Density of finds per kilometre searched.",
         command: "density --store {}/trug.gpkg --figure {}/density.svg",
         makes: Some((
@@ -241,7 +256,9 @@ fn unpack(folder: &Path) -> Result<()> {
             .unpack(&into)
             .map_err(|error| Error::file("write the sample days into", &into, &error))?;
     }
-    Ok(())
+    // beside the days, which are imported as a whole
+    let (from, to) = (folder.join("days/weather"), folder.join("weather"));
+    fs::rename(&from, &to).map_err(|error| Error::file("move", &from, &error))
 }
 
 fn listing(folder: &Path, made: &[(&str, &str)]) -> String {

@@ -52,7 +52,9 @@ mod wayout_inputs;
 #[doc(hidden)]
 pub mod wayout_lines;
 mod wayout_plan;
+mod weather;
 mod without_effect;
+mod yearly;
 mod years;
 
 use std::ffi::OsString;
@@ -114,6 +116,8 @@ enum Command {
     Hosts(Box<hosts::Arguments>),
     Lists(Box<lists::Arguments>),
     Next(next::Arguments),
+    Weather(weather::Arguments),
+    Years(yearly::Arguments),
     Template(template::Arguments),
 }
 
@@ -152,6 +156,8 @@ impl Command {
             Self::Hosts(arguments) => hosts::run(arguments, console),
             Self::Lists(arguments) => lists::run(arguments, console),
             Self::Next(arguments) => next::run(arguments, console),
+            Self::Weather(arguments) => weather::run(arguments, console),
+            Self::Years(arguments) => yearly::run(arguments, console),
             Self::Template(arguments) => template::run(arguments, console),
         }
     }

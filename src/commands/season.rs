@@ -10,10 +10,12 @@ use super::store_path::StoreArgument;
 use super::without_effect::needs;
 use super::years::{Seen, Years, json};
 use super::{names, output};
-use crate::analyse::season::{Per, estimate_per};
+use crate::analyse::season::{Per, Stint, estimate_per};
 use crate::analyse::spotted::belongs;
+use crate::analyse::weather::WeatherEffect;
 use crate::error::{Error, Result};
 use crate::present::summary::words::counted;
+use crate::present::weather::{effect as weather_view, figure::figure as weather_figure};
 use crate::present::years::calendar;
 use crate::present::years::{season as view, season_figure};
 
@@ -32,6 +34,10 @@ pub(super) struct Arguments {
     /// The effort that the finds are divided by.
     #[arg(long, value_enum, default_value_t = PerChoice::Hour)]
     per: PerChoice,
+
+    /// Add what rain and temperature before an outing do to the rate; --figure then draws that.
+    #[arg(long, requires = "taxon")]
+    weather: bool,
 
     /// Print the numbers as JSON.
     #[arg(long)]
@@ -79,15 +85,41 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             .because(little.why)
             .hint("list its finds with `trug finds --taxon`; try the genus")
     })?;
+    let effect = if arguments.weather { Some(weather(&years, &stints, taxon)?) } else { None };
     if let Some(path) = &arguments.figure {
-        output::picture(path, &season_figure::figure(taxon, &season), arguments.replacing)?;
+        let drawing = match &effect {
+            Some(effect) => weather_figure(taxon, effect),
+            None => season_figure::figure(taxon, &season),
+        };
+        output::picture(path, &drawing, arguments.replacing)?;
     }
     if arguments.json {
-        console.print(&json(&view::properties(taxon, &season))?)?;
+        let mut properties = view::properties(taxon, &season);
+        if let (Some(effect), Some(map)) = (&effect, properties.as_object_mut()) {
+            map.insert("weather".to_owned(), weather_view::properties(effect));
+        }
+        console.print(&json(&properties)?)?;
     } else {
         console.print(&view::text(taxon, &season))?;
+        if let Some(effect) = &effect {
+            console.print(&format!("\n{}", weather_view::text(effect)))?;
+        }
     }
     Ok(Exit::Done)
+}
+
+fn weather(years: &Years, stints: &[Stint], taxon: &str) -> Result<WeatherEffect> {
+    let weathers = years.weathers()?;
+    if years.store.weather_stations()?.is_empty() {
+        return Err(Error::input("the store has no weather")
+            .because("`--weather` needs daily rain and temperature of a station near the outings")
+            .hint("add some with `trug weather add FILE...`"));
+    }
+    weathers.effect(stints).map_err(|little| {
+        Error::input(format!("not enough data for the weather of {taxon}"))
+            .because(weather_view::too_little(&little))
+            .hint("see the gaps of the stations with `trug weather`; add years of weather; try the genus")
+    })
 }
 
 fn calendar(

@@ -8,6 +8,7 @@ pub mod photo;
 pub mod position;
 pub mod record;
 pub mod track;
+pub mod weather;
 
 pub use track::gpx;
 

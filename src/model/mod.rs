@@ -18,6 +18,7 @@ mod taxon;
 pub mod taxon_name;
 pub mod term;
 mod way_out;
+mod weather;
 
 pub use amendment::{
     AmendedProperty, AmendedSubject, Authored, Change, ChangeKind, ChangeLine, ChangedOuting,
@@ -49,3 +50,7 @@ pub use site::{Site, SiteId, Visit};
 pub use taxon::{Lineage, Meaning, NameCheck, OpenSynonym, Taxon};
 pub use taxon_name::TaxonName;
 pub use way_out::{Landmark, OffsetLine, RankReason, RouteNote, Side, WayOutWarning};
+pub use weather::{
+    DailyWeather, StationSeries, StationValues, WeatherElement, WeatherFile, WeatherNote,
+    WeatherStation, WeatherValue,
+};

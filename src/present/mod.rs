@@ -47,5 +47,6 @@ pub(crate) mod thumbnail;
 #[doc(hidden)]
 pub mod track_line;
 pub mod way_out;
+pub mod weather;
 pub mod xmp;
 pub(crate) mod years;

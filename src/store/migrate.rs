@@ -8,17 +8,19 @@ use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 use super::fault::Attempt;
 use super::layers::{self, Attributes, Layer};
 use super::sensitivity;
+use super::weather;
 use crate::error::Error;
 
 /// What one version adds.
-struct Version {
-    tables: &'static str,
-    layers: &'static [Layer],
-    attributes: &'static [Attributes],
+pub(super) struct Version {
+    pub(super) tables: &'static str,
+    pub(super) layers: &'static [Layer],
+    pub(super) attributes: &'static [Attributes],
 }
 
-const VERSIONS: [Version; 9] = [
+const VERSIONS: [Version; 10] = [
     VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6, VERSION_7, VERSION_8, VERSION_9,
+    weather::VERSION,
 ];
 
 const VERSION_7: Version =

@@ -23,6 +23,7 @@ mod pack;
 mod read;
 mod row;
 mod sensitivity;
+mod weather;
 mod words;
 
 use std::path::{Path, PathBuf};
@@ -40,6 +41,7 @@ pub use merge::{Merged, NamedSite};
 #[doc(hidden)]
 pub use read::SiteMembers;
 pub use read::{FindQuery, FindRevision, KeptOuting, KeptSite, NotedFind, Trailhead};
+pub use weather::KeptWeather;
 
 /// A store of all days in one GeoPackage file.
 ///

@@ -10,6 +10,7 @@ mod height;
 mod length;
 mod position;
 mod radius;
+mod weather;
 
 pub use angle::{
     Declination, Degrees, GridBearing, GridConvergence, MagneticBearing, MagneticModel, TrueBearing,
@@ -22,3 +23,4 @@ pub use jiff::tz::TimeZone;
 pub use length::{Metres, MetresPerSecond};
 pub use position::{LatLon, OffTheGlobe};
 pub use radius::Radius95;
+pub use weather::{Celsius, Millimetres};

@@ -12,3 +12,5 @@ mod lists;
 mod measured;
 mod season;
 mod truth;
+mod weather;
+mod years;

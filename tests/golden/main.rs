@@ -21,5 +21,6 @@ mod terminal;
 mod tracks;
 mod vanishing;
 mod wayout;
+mod weather;
 mod workbooks;
 mod years;

@@ -23,6 +23,7 @@ LAYERS = {
     "stops": ogr.wkbPoint,
     "trailheads": ogr.wkbPoint,
     "sites": ogr.wkbPoint,
+    "weather_stations": ogr.wkbPoint,
 }
 TRUG = os.environ["TRUG"]
 WORK = pathlib.Path(os.environ["WORK"])

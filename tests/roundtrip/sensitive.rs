@@ -329,6 +329,7 @@ fn what_was_published_as_sensitive_stays_so_while_its_rule_holds() {
 /// The tables as version 3 had them: rules without what they are bound to.
 fn as_version_3(path: &Path) {
     let raw = rusqlite::Connection::open(path).unwrap();
+    without_weather(&raw);
     without_version_6(&raw);
     for table in ["sensitivity_bound", "published", "sensitivity_rules"] {
         raw.execute_batch(&format!(
@@ -344,6 +345,18 @@ fn as_version_3(path: &Path) {
          UPDATE settings SET value = '3' WHERE name = 'schema_version';",
     )
     .unwrap();
+}
+
+/// Drops the tables of weather.
+fn without_weather(raw: &rusqlite::Connection) {
+    raw.execute_batch(
+        "DROP TABLE weather_days; DROP TABLE weather_stations; DROP TABLE rtree_weather_stations_geom;",
+    )
+    .unwrap();
+    for table in ["gpkg_extensions", "gpkg_geometry_columns", "gpkg_contents"] {
+        raw.execute_batch(&format!("DELETE FROM {table} WHERE table_name LIKE 'weather_%'"))
+            .unwrap();
+    }
 }
 
 /// Drops the journal, amendments and triggers of version 6.

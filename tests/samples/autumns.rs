@@ -103,6 +103,40 @@ fn seasons_corrected_for_effort_are_the_true_ones_where_counts_come_too_early() 
     assert!(mean(&by_rate, f64::abs) < 0.6 * mean(&by_count, f64::abs), "{by_rate:?} {by_count:?}");
 }
 
+/// What fruits does not care for the weather, but Tove goes out after rain: neither may show an effect.
+#[test]
+fn weather_adds_nothing_and_no_autumn_stands_out() {
+    let folder = desk().path();
+    let weather = samples().join("weather/nettlewick.csv");
+    let place = ["--station", "Nettlewick", "--at", "-42.64 146.11", "--elevation", "330"];
+    let mut add = vec!["weather", "add", weather.to_str().unwrap()];
+    add.extend(place);
+    run(folder, &add);
+    let earned: Vec<&str> = KINDS
+        .into_iter()
+        .filter(|kind| {
+            let text = run(folder, &["season", "--taxon", kind, "--weather", "--json"]);
+            let reported: Value = serde_json::from_str(&text).unwrap();
+            let weather = &reported["weather"];
+            assert_eq!(weather["years"], 3, "{kind}");
+            // of twenty years of weather one lacks August
+            assert!(weather["weather_years"].as_u64().unwrap() >= 18, "{kind}: {weather}");
+            weather["verdict"] == "earned"
+        })
+        .collect();
+    // five tests at 5 %: two have a probability of 0.02
+    assert!(earned.len() <= 1, "{earned:?}");
+    let years: Value = serde_json::from_str(&run(folder, &["years", "--json"])).unwrap();
+    let taxa = years["taxa"].as_array().unwrap();
+    assert!(taxa.len() > 5, "{}", taxa.len());
+    let named = taxa
+        .iter()
+        .flat_map(|taxon| taxon["years"].as_array().unwrap())
+        .filter(|year| !year["named"].as_array().unwrap().is_empty())
+        .count();
+    assert!(named <= 1, "{named} autumns of {} taxa are named", taxa.len());
+}
+
 /// A grid at places of the globe.
 struct Grid {
     values: Vec<Vec<f64>>,

@@ -19,7 +19,7 @@ pub fn day_of_year(phase: f64) -> f64 {
 
 /// The season a date belongs to, named by the year in which it begins, for a year of the taxon that
 /// begins at `cut`.
-pub(super) fn season_year(date: Date, cut: f64) -> i32 {
+pub(in crate::analyse) fn season_year(date: Date, cut: f64) -> i32 {
     let year = i32::from(date.year());
     // a cut in the second half of the year begins the season that is named by the next
     let offset = i32::from(cut >= 0.5);
@@ -32,7 +32,7 @@ pub(super) fn season_start(date: Date, cut: f64) -> i32 {
 }
 
 /// An estimate in days from the cut as days of the year.
-pub(super) fn along(cut: f64, at: f64, low: f64, high: f64) -> DayEstimate {
+pub(in crate::analyse) fn along(cut: f64, at: f64, low: f64, high: f64) -> DayEstimate {
     // an interval longer than a year covers the whole year
     let hold = |days: f64| days.clamp(at - 182.0, at + 182.0) / 365.0;
     DayEstimate {

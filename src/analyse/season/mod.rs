@@ -23,6 +23,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 pub use dates::{MONTHS, day_of_year, day_words, phase};
+pub(in crate::analyse) use dates::{along, season_year};
 pub use edge::Edges;
 pub use shift::Shift;
 
@@ -277,6 +278,16 @@ pub fn estimate_per(stints: &[Stint], per: Per) -> Result<Season, TooLittle> {
             edge::remark(&edges, peak),
         ),
     })
+}
+
+/// The start of the year of a taxon: the middle of the longest period without a find, a share of the year.
+pub(in crate::analyse) fn beginning(stints: &[Stint]) -> f64 {
+    Outings::of(stints).cut()
+}
+
+/// The days of the year near which anybody searched in any year.
+pub(in crate::analyse) fn searched(stints: &[Stint]) -> [bool; 365] {
+    Outings::of(stints).searched_days()
 }
 
 /// `p = 0.31`, `p = 0.004`, `p < 0.001`.

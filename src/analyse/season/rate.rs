@@ -46,12 +46,12 @@ impl Scatter {
     pub const POISSON: Self = Self { per_find: 1.0, per_outing: 0.0 };
 
     /// The variance over the expectation.
-    fn excess(self, expected: f64) -> f64 {
+    pub(in crate::analyse) fn excess(self, expected: f64) -> f64 {
         self.per_find + self.per_outing * expected
     }
 
     /// The quasi-likelihood of a count: the integral of (finds - m) over the variance.
-    fn likelihood(self, finds: f64, log_expected: f64) -> f64 {
+    pub(in crate::analyse) fn likelihood(self, finds: f64, log_expected: f64) -> f64 {
         let expected = log_expected.exp();
         let excess = self.excess(expected);
         let against = if self.per_outing > 1e-9 {
@@ -213,7 +213,7 @@ fn expectations(tallies: &[Tally], curve: &Curve) -> Vec<(f64, f64)> {
 }
 
 /// Where a falling function comes down to a value, from 0 to 20.
-fn falls_to(value: impl Fn(f64) -> f64, goal: f64) -> f64 {
+pub(in crate::analyse) fn falls_to(value: impl Fn(f64) -> f64, goal: f64) -> f64 {
     let (mut low, mut high) = (0.0, 20.0);
     if value(low) <= goal {
         return low;
@@ -378,7 +378,7 @@ fn settle(rows: &Rows, start: &Fitted, smoothness: f64, scatter: Scatter) -> Opt
 }
 
 /// Takes the step, halved until the penalised likelihood does not decrease.
-pub(super) fn stepped(
+pub(in crate::analyse) fn stepped(
     beta: &[f64],
     before: f64,
     step: &[f64],

@@ -2,6 +2,7 @@
 //! `commands`.
 
 mod hours;
+mod local;
 mod places;
 mod search;
 mod walks;
@@ -23,6 +24,7 @@ use crate::present::summary::words::counted;
 use crate::store::{BriefFind, KeptOuting, Store};
 
 pub(super) use hours::{Hours, Seen};
+pub(super) use local::Weathers;
 pub(super) use places::rule_of;
 use search::Search;
 

@@ -22,7 +22,7 @@ mod row;
 mod serials;
 mod sheets;
 mod table;
-mod text;
+pub(in crate::ingest) mod text;
 mod time;
 mod translated;
 

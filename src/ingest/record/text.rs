@@ -10,7 +10,7 @@ use super::headings;
 const FRONT: (usize, usize) = (20, 4_096);
 
 /// The text of a file; `None` where it is not text.
-pub(super) fn decoded(bytes: &[u8]) -> Option<String> {
+pub(in crate::ingest) fn decoded(bytes: &[u8]) -> Option<String> {
     if let Some((encoding, mark)) = Encoding::for_bom(bytes) {
         return Some(encoding.decode_without_bom_handling(&bytes[mark..]).0.into_owned());
     }

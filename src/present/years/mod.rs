@@ -2,6 +2,7 @@
 
 pub mod answers;
 pub mod calendar;
+pub mod compared;
 pub mod density;
 pub mod detection;
 pub mod effort;

@@ -1,0 +1,212 @@
+//! Compares the seasons of a taxon from year to year: onset, peak, end and amount with intervals, and
+//! their change by decade, with effort (and weather, where it has earned its place) allowed for. Layer:
+//! `analyse`.
+//!
+//! # Method
+//! The logarithm of finds per hour is the season of all years (as in [`crate::analyse::season`]) plus, for
+//! each year, a level, a slope and a curvature over the season, each normal with a variance of its own,
+//! plus a level and a slope in proportion to the year. For a bell-shaped season the slope is a shift, the
+//! curvature a change of length. Variances are those of the highest restricted likelihood
+//! ([`crate::analyse::penalised`]); a year with little search is drawn towards the others. Dates are read
+//! off the curve of each year over all days that anybody searched in any year; intervals are those of 400
+//! draws from the distribution of the coefficients.
+//!
+//! A year is called early, late, rich or poor where its difference from the typical year is significant at
+//! a false discovery rate of 5 % over all taxa, years, dates and amounts of one table.
+//!
+//! # References
+//! Laird & Ware 1982, Random-effects models for longitudinal data, Biometrics 38:963; Wood 2017,
+//! Generalized Additive Models, 2nd ed., 7.7; Benjamini & Hochberg 1995, Controlling the false discovery
+//! rate, JRSS B 57:289; Gelman, Hill & Yajima 2012, Why we (usually) don't have to worry about multiple
+//! comparisons, Journal of Research on Educational Effectiveness 5:189 (partial pooling makes the
+//! comparison of years conservative).
+
+mod curve;
+mod model;
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::season::{DayEstimate, Stint};
+use super::statistics::false_discovery;
+
+pub use model::{Adjust, compare};
+
+/// The fewest finds (project choice).
+pub const LEAST_FINDS: u32 = 20;
+/// The fewest seasons with a find (project choice).
+pub const LEAST_YEARS: usize = 3;
+/// The share of false discoveries among years that are named, and among trends.
+pub const LEVEL: f64 = 0.05;
+
+/// A factor with its 95 % interval.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Amount {
+    /// Finds per hour over the season, over those of the typical year.
+    pub factor: f64,
+    /// The lower end.
+    pub low95: f64,
+    /// The upper end.
+    pub high95: f64,
+}
+
+/// A difference from the typical year.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Difference {
+    /// Days later, or the logarithm of the factor.
+    pub value: f64,
+    /// The p-value of none.
+    pub p: f64,
+    /// After Benjamini and Hochberg over the table.
+    pub q: Option<f64>,
+}
+
+/// How a year stands out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Named {
+    /// Its season is earlier.
+    Early,
+    /// Its season is later.
+    Late,
+    /// It yields more per hour.
+    Rich,
+    /// It yields less per hour.
+    Poor,
+}
+
+/// One season.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct YearLine {
+    /// The year in which it begins.
+    pub year: i32,
+    /// Outings with search.
+    pub outings: usize,
+    /// Hours searched.
+    pub hours: f64,
+    /// Finds.
+    pub finds: u32,
+    /// The first outing of it.
+    pub searched_from: Date,
+    /// The last outing of it.
+    pub searched_until: Date,
+    /// The day by which a tenth of its rate has passed.
+    pub onset: DayEstimate,
+    /// Whether nobody had searched by then in this year: the date rests on the other years.
+    pub onset_unsearched: bool,
+    /// The day of the highest rate.
+    pub peak: DayEstimate,
+    /// The day by which nine tenths have passed.
+    pub end: DayEstimate,
+    /// Whether nobody searched any more then in this year.
+    pub end_unsearched: bool,
+    /// The amount.
+    pub amount: Amount,
+    /// Days later than the typical year, by the median of the rate.
+    pub shift: Difference,
+    /// The logarithm of the amount.
+    pub level: Difference,
+    /// How it stands out.
+    pub named: Vec<Named>,
+}
+
+/// A change by decade.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Trend {
+    /// Days later, or the factor on the amount.
+    pub by_decade: f64,
+    /// The lower end of its 95 % interval.
+    pub low95: f64,
+    /// The upper end.
+    pub high95: f64,
+    /// The p-value of none.
+    pub p: f64,
+    /// After Benjamini and Hochberg over the table.
+    pub q: Option<f64>,
+}
+
+/// The years of a taxon.
+#[derive(Clone, Debug, Serialize)]
+pub struct YearsOf {
+    /// Its name.
+    pub taxon: String,
+    /// Finds.
+    pub finds: u32,
+    /// Outings with search.
+    pub outings: usize,
+    /// The start of its year, a day of the year.
+    pub begins: f64,
+    /// The typical year.
+    pub onset: DayEstimate,
+    /// Its peak.
+    pub peak: DayEstimate,
+    /// Its end.
+    pub end: DayEstimate,
+    /// The seasons.
+    pub years: Vec<YearLine>,
+    /// The standard deviation of shifts between years, days.
+    pub shift_between_years: f64,
+    /// The standard deviation of the logarithm of amounts between years.
+    pub level_between_years: f64,
+    /// Days later by decade.
+    pub shift: Trend,
+    /// The factor on the amount by decade.
+    pub amount: Trend,
+    /// The same two with the weather allowed for, where it has earned its place.
+    pub with_weather: Option<(Trend, Trend)>,
+}
+
+/// Why a taxon is not compared.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct TooFew {
+    /// Finds on searched outings.
+    pub finds: u32,
+    /// Seasons with a find.
+    pub years: usize,
+}
+
+/// Names the years that stand out, over all taxa of a table together.
+pub fn name_years(all: &mut [YearsOf]) {
+    let p: Vec<Option<f64>> = all
+        .iter()
+        .flat_map(|of| of.years.iter().flat_map(|year| [Some(year.shift.p), Some(year.level.p)]))
+        .collect();
+    let mut q = false_discovery(&p).into_iter();
+    for year in all.iter_mut().flat_map(|of| &mut of.years) {
+        year.shift.q = q.next().flatten();
+        year.level.q = q.next().flatten();
+        year.named = named(year);
+    }
+    let p: Vec<Option<f64>> =
+        all.iter().flat_map(|of| [Some(of.shift.p), Some(of.amount.p)]).collect();
+    let mut q = false_discovery(&p).into_iter();
+    for of in all.iter_mut() {
+        of.shift.q = q.next().flatten();
+        of.amount.q = q.next().flatten();
+    }
+}
+
+fn named(year: &YearLine) -> Vec<Named> {
+    let holds = |of: &Difference| of.q.is_some_and(|q| q <= LEVEL);
+    let of = |difference: &Difference, below: Named, above: Named| {
+        holds(difference).then_some(if difference.value < 0.0 { below } else { above })
+    };
+    [of(&year.shift, Named::Early, Named::Late), of(&year.level, Named::Poor, Named::Rich)]
+        .into_iter()
+        .flatten()
+        .collect()
+}
+
+/// Whether there is enough to compare.
+fn enough(stints: &[Stint], season: impl Fn(Date) -> i32) -> Result<(), TooFew> {
+    let found = || stints.iter().filter(|stint| stint.finds > 0 && stint.hours > 0.0);
+    let finds = found().map(|stint| stint.finds).sum();
+    let years: std::collections::BTreeSet<i32> = found().map(|stint| season(stint.date)).collect();
+    if finds >= LEAST_FINDS && years.len() >= LEAST_YEARS {
+        return Ok(());
+    }
+    Err(TooFew { finds, years: years.len() })
+}
+
+#[cfg(test)]
+mod tests;

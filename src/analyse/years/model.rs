@@ -1,0 +1,292 @@
+//! Fits the model of years and reads the years off it. Layer: `analyse`.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+
+use super::curve::{Days, Deviation, Marks, Scale, terms};
+use super::{Amount, Difference, TooFew, Trend, YearLine, YearsOf, enough};
+use crate::analyse::penalised::{Fit, Observation, Penalty, Problem};
+use crate::analyse::season::rate::{self, KNOTS, Tally, basis};
+use crate::analyse::season::{DayEstimate, Stint, along, beginning, phase, searched, season_year};
+use crate::analyse::statistics::{Rng, normal_below, quantile, student_beyond, student_quantile};
+
+/// Draws for intervals.
+const DRAWS: usize = 400;
+/// Level, slope and curvature.
+const TERMS: usize = 3;
+
+/// What the weather of each outing did to the logarithm of its rate, by the number of the outing; outings
+/// that are not in it have no weather.
+pub type Adjust = BTreeMap<usize, f64>;
+
+/// An outing.
+struct Outing {
+    date: Date,
+    hours: f64,
+    finds: u32,
+    year: usize,
+    weather: f64,
+}
+
+/// The outings of a taxon by season.
+struct Cases {
+    list: Vec<Outing>,
+    years: Vec<i32>,
+    cut: f64,
+}
+
+/// Compares the years of a taxon.
+///
+/// # Errors
+/// When there are too few finds or seasons.
+pub fn compare(taxon: &str, stints: &[Stint], weather: Option<&Adjust>) -> Result<YearsOf, TooFew> {
+    let cut = beginning(stints);
+    enough(stints, |date| season_year(date, cut))?;
+    let none = TooFew { finds: 0, years: 0 };
+    let cases = Cases::of(stints, cut, weather);
+    let days = Days::new(&searched(stints), cut);
+    let start = rate::fit(&cases.tallies(), rate::scatter(&cases.tallies())).ok_or(none)?;
+    let days = days.scaled(&start.coefficients);
+    let fit = cases.problem(days.scale(), false).fit().ok_or(none)?;
+    let drawn = fit.drawn(DRAWS, &mut Rng::new(0x0ea2_5000));
+    let model = Model { cases: &cases, days: &days, fit: &fit, drawn: &drawn };
+    let with_weather = weather.and_then(|_| {
+        let fit = cases.problem(days.scale(), true).fit()?;
+        let drawn = fit.drawn(DRAWS, &mut Rng::new(0x0ea2_5001));
+        let model = Model { cases: &cases, days: &days, fit: &fit, drawn: &drawn };
+        Some((model.shift_trend(), model.level_trend()))
+    });
+    Ok(model.read(taxon, with_weather))
+}
+
+impl Cases {
+    fn of(stints: &[Stint], cut: f64, weather: Option<&Adjust>) -> Self {
+        let mut outings: BTreeMap<usize, (Date, f64, u32)> = BTreeMap::new();
+        for stint in stints.iter().filter(|stint| stint.hours > 0.0 && stint.hours.is_finite()) {
+            let outing = outings.entry(stint.outing).or_insert((stint.date, 0.0, 0));
+            outing.1 += stint.hours;
+            outing.2 += stint.finds;
+        }
+        let mut years: Vec<i32> =
+            outings.values().map(|(date, ..)| season_year(*date, cut)).collect();
+        years.sort_unstable();
+        years.dedup();
+        let list = outings
+            .into_iter()
+            .map(|(outing, (date, hours, finds))| Outing {
+                date,
+                hours,
+                finds,
+                year: years.binary_search(&season_year(date, cut)).unwrap_or(0),
+                weather: weather.and_then(|of| of.get(&outing)).copied().unwrap_or(0.0),
+            })
+            .collect();
+        Self { list, years, cut }
+    }
+
+    fn tallies(&self) -> Vec<Tally> {
+        let tally = |outing: &Outing| Tally {
+            phase: phase(outing.date),
+            hours: outing.hours,
+            finds: f64::from(outing.finds),
+            times: 1.0,
+        };
+        self.list.iter().map(tally).collect()
+    }
+
+    /// Decades from the middle of the years.
+    fn decades(&self, year: usize) -> f64 {
+        let mean = self.years.iter().map(|year| f64::from(*year)).sum::<f64>()
+            / self.years.len().max(1) as f64;
+        (f64::from(self.years[year]) - mean) / 10.0
+    }
+
+    /// The first column of a term of the years.
+    fn first(&self, term: usize) -> usize {
+        KNOTS + term * self.years.len()
+    }
+
+    /// The column of the trend of the level; that of the slope follows.
+    fn trend(&self) -> usize {
+        self.first(TERMS)
+    }
+
+    fn problem(&self, scale: Scale, weather: bool) -> Problem {
+        let observations = self
+            .list
+            .iter()
+            .map(|outing| {
+                let phase = phase(outing.date);
+                let mut row: Vec<(usize, f64)> = basis(phase, KNOTS).to_vec();
+                let terms = terms(scale.place(phase));
+                for (term, value) in terms.iter().enumerate() {
+                    row.push((self.first(term) + outing.year, *value));
+                }
+                let decades = self.decades(outing.year);
+                row.push((self.trend(), decades));
+                row.push((self.trend() + 1, decades * terms[1]));
+                let offset = outing.hours.ln() + if weather { outing.weather } else { 0.0 };
+                Observation { row, offset, count: f64::from(outing.finds) }
+            })
+            .collect();
+        let mut penalties = vec![Penalty::bends(0, KNOTS, true)];
+        penalties.extend((0..TERMS).map(|t| Penalty::ridge(self.first(t), self.years.len())));
+        Problem { observations, columns: self.trend() + 2, penalties }
+    }
+}
+
+/// A fitted model with draws of its coefficients.
+struct Model<'a> {
+    cases: &'a Cases,
+    days: &'a Days,
+    fit: &'a Fit,
+    drawn: &'a [Vec<f64>],
+}
+
+impl Model<'_> {
+    /// The deviation of a year.
+    fn deviation(&self, beta: &[f64], year: usize) -> Deviation {
+        let of = |term: usize| beta[self.cases.first(term) + year];
+        let decades = self.cases.decades(year);
+        let trend = self.cases.trend();
+        Deviation {
+            level: of(0) + decades * beta[trend],
+            slope: of(1) + decades * beta[trend + 1],
+            bend: of(2),
+        }
+    }
+
+    fn typical(&self, beta: &[f64]) -> Marks {
+        self.days.marks(beta, Deviation::default())
+    }
+
+    fn of_year(&self, beta: &[f64], year: usize) -> Marks {
+        self.days.marks(beta, self.deviation(beta, year))
+    }
+
+    fn day(&self, best: f64, drawn: &[Marks], pick: impl Fn(&Marks) -> f64) -> DayEstimate {
+        let (low, high) = interval(drawn.iter().map(pick), best);
+        along(self.cases.cut, best, low, high)
+    }
+
+    fn read(&self, taxon: &str, with_weather: Option<(Trend, Trend)>) -> YearsOf {
+        let best = self.typical(&self.fit.beta);
+        let typical: Vec<Marks> = self.drawn.iter().map(|beta| self.typical(beta)).collect();
+        let deviation = |penalty: usize| (1.0 / self.fit.lambda[penalty]).sqrt();
+        YearsOf {
+            taxon: taxon.to_owned(),
+            finds: self.cases.list.iter().map(|outing| outing.finds).sum(),
+            outings: self.cases.list.len(),
+            begins: crate::analyse::season::day_of_year(self.cases.cut),
+            onset: self.day(best.onset, &typical, |marks| marks.onset),
+            peak: self.day(best.peak, &typical, |marks| marks.peak),
+            end: self.day(best.end, &typical, |marks| marks.end),
+            years: (0..self.cases.years.len())
+                .map(|year| self.line(year, (best, &typical)))
+                .collect(),
+            shift_between_years: deviation(2) * self.days_for_slope(),
+            level_between_years: deviation(1),
+            shift: self.shift_trend(),
+            amount: self.level_trend(),
+            with_weather,
+        }
+    }
+
+    /// How many days later the median lies for a slope of 1, near 0.
+    fn days_for_slope(&self) -> f64 {
+        let with = |slope| Deviation { slope, ..Deviation::default() };
+        let at = |slope| self.days.marks(&self.fit.beta, with(slope)).median;
+        (at(0.1) - at(-0.1)) / 0.2
+    }
+
+    fn line(&self, year: usize, (typical, typical_drawn): (Marks, &[Marks])) -> YearLine {
+        let best = self.of_year(&self.fit.beta, year);
+        let drawn: Vec<Marks> = self.drawn.iter().map(|beta| self.of_year(beta, year)).collect();
+        let pairs = || drawn.iter().zip(typical_drawn);
+        let shifts = pairs().map(|(own, all)| own.median - all.median);
+        let levels: Vec<f64> = pairs().map(|(own, all)| (own.total / all.total).ln()).collect();
+        let level = (best.total / typical.total).ln();
+        let (low, high) = interval(levels.iter().copied(), level);
+        let own = || self.cases.list.iter().filter(|outing| outing.year == year);
+        let dates = || own().map(|outing| outing.date);
+        let from = dates().min().unwrap_or_default();
+        let until = dates().max().unwrap_or_default();
+        let placed = |date: Date| (phase(date) - self.cases.cut).rem_euclid(1.0) * 365.0;
+        YearLine {
+            year: self.cases.years[year],
+            outings: own().count(),
+            hours: own().map(|outing| outing.hours).sum(),
+            finds: own().map(|outing| outing.finds).sum(),
+            searched_from: from,
+            searched_until: until,
+            onset: self.day(best.onset, &drawn, |marks| marks.onset),
+            onset_unsearched: best.onset < placed(from),
+            peak: self.day(best.peak, &drawn, |marks| marks.peak),
+            end: self.day(best.end, &drawn, |marks| marks.end),
+            end_unsearched: best.end > placed(until),
+            amount: Amount { factor: level.exp(), low95: low.exp(), high95: high.exp() },
+            shift: difference(best.median - typical.median, shifts),
+            level: difference(level, levels.into_iter()),
+            named: Vec::new(),
+        }
+    }
+
+    /// Degrees of freedom of a trend: years less two.
+    fn freedom(&self) -> f64 {
+        (self.cases.years.len() as f64 - 2.0).max(1.0)
+    }
+
+    fn shift_trend(&self) -> Trend {
+        let trend = self.cases.trend() + 1;
+        let of = |beta: &[f64]| {
+            let half = |side: f64| {
+                let slope = side * 0.5 * beta[trend];
+                self.days.marks(beta, Deviation { slope, ..Deviation::default() }).median
+            };
+            half(1.0) - half(-1.0)
+        };
+        let (value, error) = (of(&self.fit.beta), deviation(self.drawn.iter().map(|b| of(b))));
+        let wide = student_quantile(self.freedom(), 0.975) * error;
+        Trend {
+            by_decade: value,
+            low95: value - wide,
+            high95: value + wide,
+            p: student_beyond(value / error.max(1e-12), self.freedom()),
+            q: None,
+        }
+    }
+
+    fn level_trend(&self) -> Trend {
+        let (value, error) = self.fit.combined(&[(self.cases.trend(), 1.0)]);
+        let wide = student_quantile(self.freedom(), 0.975) * error;
+        Trend {
+            by_decade: value.exp(),
+            low95: (value - wide).exp(),
+            high95: (value + wide).exp(),
+            p: student_beyond(value / error.max(1e-12), self.freedom()),
+            q: None,
+        }
+    }
+}
+
+/// The middle 95 % of draws.
+fn interval(drawn: impl Iterator<Item = f64>, best: f64) -> (f64, f64) {
+    let mut sorted: Vec<f64> = drawn.collect();
+    sorted.sort_unstable_by(f64::total_cmp);
+    let at = |share: f64| quantile(&sorted, share).unwrap_or(best);
+    (at(0.025), at(0.975))
+}
+
+fn deviation(drawn: impl Iterator<Item = f64>) -> f64 {
+    let all: Vec<f64> = drawn.collect();
+    let mean = all.iter().sum::<f64>() / all.len().max(1) as f64;
+    let squares: f64 = all.iter().map(|value| (value - mean).powi(2)).sum();
+    (squares / (all.len() as f64 - 1.0).max(1.0)).sqrt()
+}
+
+/// A difference with its p-value, from the spread of its draws.
+fn difference(value: f64, drawn: impl Iterator<Item = f64>) -> Difference {
+    let error = deviation(drawn).max(1e-12);
+    Difference { value, p: 2.0 * normal_below(-(value / error).abs()), q: None }
+}

@@ -1,0 +1,65 @@
+use super::*;
+use crate::analyse::statistics::Rng;
+use jiff::civil::date;
+
+/// Twelve outings a year in September to November; the season of a year is shifted by days and its level
+/// multiplied.
+fn stints(rng: &mut Rng, years: &[(f64, f64)]) -> Vec<Stint> {
+    let mut all = Vec::new();
+    for (place, (shift, level)) in years.iter().enumerate() {
+        for outing in 0..12 {
+            let day = 232.0 + 100.0 * rng.uniform();
+            let hours = 2.0 + rng.uniform();
+            let away = (day - 285.0 - shift) / 12.0;
+            let rate = 6.0 * level * (-0.5 * away * away).exp();
+            #[allow(clippy::cast_possible_truncation)]
+            let days = jiff::Span::new().days(day as i64 - 1);
+            all.push(Stint {
+                outing: 12 * place + outing,
+                date: date(2010 + i16::try_from(place).unwrap(), 1, 1) + days,
+                elevation: None,
+                hours,
+                finds: rng.poisson(rate * hours),
+            });
+        }
+    }
+    all
+}
+
+#[test]
+fn an_early_and_a_rich_year_are_named_and_others_are_not() {
+    let mut years = vec![(0.0, 1.0); 10];
+    years[3].0 = -18.0;
+    years[7].1 = 5.0;
+    let of = compare("x", &stints(&mut Rng::new(5), &years), None).unwrap();
+    let mut all = [of];
+    name_years(&mut all);
+    let named: Vec<(i32, &[Named])> = all[0]
+        .years
+        .iter()
+        .filter(|year| !year.named.is_empty())
+        .map(|year| (year.year, year.named.as_slice()))
+        .collect();
+    assert_eq!(named, [(2013, &[Named::Early][..]), (2017, &[Named::Rich][..])]);
+    let early = &all[0].years[3];
+    assert!(early.peak.low95 <= 267.0 && 267.0 <= early.peak.high95, "{:?}", early.peak);
+    assert!(early.onset.day < early.peak.day && early.peak.day < early.end.day);
+    let rich = &all[0].years[7].amount;
+    assert!(rich.low95 <= 5.0 / 1.1 && 3.0 <= rich.high95 && rich.low95 > 1.5, "{rich:?}");
+    assert!(all[0].shift.low95 < 0.0 && 0.0 < all[0].shift.high95, "{:?}", all[0].shift);
+}
+
+#[test]
+fn a_steady_drift_is_estimated_with_its_interval() {
+    let years: Vec<(f64, f64)> = (0..10).map(|year| (1.2 * (f64::from(year) - 4.5), 1.0)).collect();
+    let of = compare("x", &stints(&mut Rng::new(6), &years), None).unwrap();
+    assert!(of.shift.low95 <= 12.0 && 12.0 <= of.shift.high95, "{:?}", of.shift);
+    assert!(of.shift.p < 0.01 && of.amount.p > 0.01, "{:?} {:?}", of.shift, of.amount);
+}
+
+#[test]
+fn too_few_years_are_not_compared() {
+    let few = compare("x", &stints(&mut Rng::new(7), &[(0.0, 1.0); 2]), None).unwrap_err();
+    assert_eq!(few.years, 2);
+    assert_eq!(compare("x", &[], None).unwrap_err(), TooFew { finds: 0, years: 0 });
+}

@@ -1,0 +1,204 @@
+//! Formats the effect of weather on a taxon as text and JSON. Layer: `present`.
+
+use std::fmt::Write as _;
+
+use serde_json::{Value, json};
+
+use crate::analyse::season::p_words;
+use crate::analyse::weather::effect::{
+    Factor, LagEffect, LagFactor, MeasureEffect, RAIN_STEP, TooLittleWeather, Verdict,
+};
+use crate::analyse::weather::{Gain, Measure, WeatherEffect};
+use crate::present::summary::words::counted;
+use crate::present::table::{Column, Table};
+
+/// The sentence that answers the question.
+#[must_use]
+pub fn answer(effect: &WeatherEffect) -> String {
+    let tests = tests(effect);
+    match effect.verdict {
+        Verdict::Earned => {
+            let parts: Vec<String> = [
+                included(&effect.rain, &rain_step()),
+                included(&effect.warmth, "each day 1 K warmer than usual"),
+            ]
+            .into_iter()
+            .flatten()
+            .collect();
+            let gain = effect.gain.map(|gain| format!("; {}", gain_words(&gain)));
+            format!("Weather matters: {}{}", parts.join("; "), gain.unwrap_or_default())
+        }
+        Verdict::AddsNothing => {
+            format!("Weather adds nothing to the season that these data can show ({tests})")
+        }
+        Verdict::NotPredictive => {
+            let gain = effect.gain.as_ref().map(gain_words);
+            format!(
+                "Weather belongs to the finds of these years ({tests}), but adds nothing to the prediction \
+                 of a year left out{}",
+                gain.map_or_else(String::new, |words| format!(": {words}"))
+            )
+        }
+        Verdict::TooFewYears => format!(
+            "Whether weather matters cannot be determined: {} of outings and {} of weather are too few to \
+             exchange years (add earlier years of weather)",
+            counted(effect.years, "year", "years"),
+            effect.weather_years
+        ),
+    }
+}
+
+fn rain_step() -> String {
+    format!("each day with {RAIN_STEP:.0} mm of rain instead of none")
+}
+
+/// `rain p = 0.41, temperature p = 0.2, exchanging 10 among 22 years`.
+fn tests(effect: &WeatherEffect) -> String {
+    let p = |p: Option<f64>| p.map_or_else(|| "not tested".to_owned(), p_words);
+    format!(
+        "rain {}, temperature {}, exchanging {} among {} of weather",
+        p(effect.rain.p),
+        p(effect.warmth.p),
+        counted(effect.years, "year", "years"),
+        effect.weather_years
+    )
+}
+
+fn included(effect: &LagEffect, step: &str) -> Option<String> {
+    if !effect.included {
+        return None;
+    }
+    let at = effect.strongest;
+    let top = effect.curve.iter().find(|of| of.lag as f64 == at.days)?;
+    Some(format!(
+        "{step} multiplies the rate by {}, most {} (95 %: {:.0} to {:.0}) later",
+        factor(&top.factor),
+        days(at.days),
+        at.low95,
+        at.high95
+    ))
+}
+
+fn days(days: f64) -> String {
+    format!("{days:.0} {}", if (days - 1.0).abs() < 0.5 { "day" } else { "days" })
+}
+
+/// `1.12 (95 %: 1.06 to 1.19)`.
+fn factor(factor: &Factor) -> String {
+    format!("{:.2} (95 %: {:.2} to {:.2})", factor.factor, factor.low95, factor.high95)
+}
+
+fn gain_words(gain: &Gain) -> String {
+    format!(
+        "years left out are predicted {} than by the season alone in {} of {} (log score {:+.3} per \
+         outing, 95 %: {:+.3} to {:+.3})",
+        if gain.per_outing > 0.0 { "better" } else { "no better" },
+        gain.better_years,
+        gain.years,
+        gain.per_outing,
+        gain.low95,
+        gain.high95
+    )
+}
+
+/// Why there is no estimate.
+#[must_use]
+pub fn too_little(little: &TooLittleWeather) -> String {
+    format!(
+        "{} with a find and weather of the 60 days before (10 are needed); {} without that weather",
+        counted(little.with_find, "outing", "outings"),
+        counted(little.outings_without_weather, "searched outing", "searched outings")
+    )
+}
+
+/// The name of a measure and the step of its factor.
+#[must_use]
+pub fn measure(measure: Measure) -> (&'static str, &'static str) {
+    match measure {
+        Measure::RainWeek => ("rain of the last 7 days", "+10 mm"),
+        Measure::RainFortnight => ("rain of the last 14 days", "+10 mm"),
+        Measure::RainMonth => ("rain of the last 28 days", "+10 mm"),
+        Measure::SinceSoaking => ("since 20 mm in 3 days", "+7 days"),
+        Measure::DegreeDays => ("degree-days above 5 \u{b0}C, 28 days", "+50 K d"),
+        Measure::FrostDays => ("days with frost, of 28", "+1 day"),
+    }
+}
+
+/// Lags at which the table states the effect.
+const SHOWN: [usize; 8] = [0, 3, 7, 14, 21, 28, 42, 60];
+
+/// The block of text below the season.
+#[must_use]
+pub fn text(effect: &WeatherEffect) -> String {
+    let mut text = format!("{}.\n\n", answer(effect));
+    let _ = writeln!(
+        text,
+        "  {} with weather in {}, {} without; overdispersion {:.2} by the season alone, {:.2} with weather",
+        counted(effect.outings, "outing", "outings"),
+        counted(effect.years, "season", "seasons"),
+        effect.outings_without_weather,
+        effect.overdispersion_without,
+        effect.overdispersion_with
+    );
+    let mut table = Table::new([
+        Column::right("days before"),
+        Column::left("a day with 10 mm of rain"),
+        Column::left("a day 1 K warmer"),
+    ])
+    .indented(2);
+    let at = |curve: &[LagFactor], lag: usize| {
+        curve.iter().find(|of| of.lag == lag).map_or_else(String::new, |of| factor(&of.factor))
+    };
+    for lag in SHOWN {
+        table.row([lag.to_string(), at(&effect.rain.curve, lag), at(&effect.warmth.curve, lag)]);
+    }
+    let _ = write!(text, "\n  Factor on the rate of finds:\n{table}");
+    if !effect.measures.is_empty() {
+        let _ = write!(text, "\n  Single measures, each beside the season:\n{}", measures(effect));
+    }
+    let _ = writeln!(
+        text,
+        "\n  Weather is the difference from what is usual on that day of the year. p by exchanging years; q \
+         after\n  Benjamini and Hochberg over the measures: those below 0.05 hold with 5 % false discoveries."
+    );
+    text
+}
+
+fn measures(effect: &WeatherEffect) -> Table {
+    let mut table = Table::new([
+        Column::left("measure"),
+        Column::left("step"),
+        Column::left("factor on the rate"),
+        Column::left("p"),
+        Column::left("q"),
+    ])
+    .indented(2);
+    let p = |p: Option<f64>| p.map_or_else(|| "not tested".to_owned(), p_number);
+    for of in &effect.measures {
+        let (name, step) = measure(of.measure);
+        table.row([name.to_owned(), step.to_owned(), factor(&of.factor), p(of.p), p(of.q)]);
+    }
+    table
+}
+
+/// `0.31`, `0.004`, `< 0.001`.
+fn p_number(p: f64) -> String {
+    let words = p_words(p);
+    words.trim_start_matches("p = ").trim_start_matches("p ").to_owned()
+}
+
+/// The object of the JSON.
+#[must_use]
+pub fn properties(effect: &WeatherEffect) -> Value {
+    let mut value = json!(effect);
+    if let Some(map) = value.as_object_mut() {
+        map.insert("sentence".to_owned(), json!(answer(effect)));
+    }
+    value
+}
+
+/// Whether an effect is shown by the data, for figures.
+#[must_use]
+pub fn holds(effect: &MeasureEffect) -> bool {
+    effect.q.is_some_and(|q| q <= 0.05)
+}

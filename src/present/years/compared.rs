@@ -1,0 +1,190 @@
+//! Formats the comparison of years as text and JSON; the figure is in [`figure`]. Layer: `present`.
+
+mod figure;
+
+use std::fmt::Write as _;
+
+use serde_json::{Value, json};
+
+use crate::analyse::season::{DayEstimate, day_words, p_words};
+use crate::analyse::years::{Named, Trend, YearLine, YearsOf};
+use crate::present::summary::words::counted;
+use crate::present::table::{Column, Table};
+
+pub use figure::figure;
+
+/// The sentence that answers the question for all taxa of a table.
+#[must_use]
+pub fn answer(all: &[YearsOf]) -> String {
+    let mut named: Vec<String> = Vec::new();
+    for of in all {
+        for year in of.years.iter().filter(|year| !year.named.is_empty()) {
+            let what: Vec<String> = year.named.iter().map(|named| standing(*named, year)).collect();
+            named.push(format!("{} {} was {}", of.taxon, year.year, what.join(" and ")));
+        }
+    }
+    let years: usize = all.iter().map(|of| of.years.len()).max().unwrap_or(0);
+    let tested: usize = all.iter().map(|of| 2 * of.years.len()).sum();
+    let head = match named.len() {
+        0 => format!("No year of {years} stands out that these data can show"),
+        _ => format!(
+            "{}{}",
+            named.iter().take(6).cloned().collect::<Vec<_>>().join("; "),
+            more(named.len())
+        ),
+    };
+    format!(
+        "{head} (false discovery rate 5 % over {})",
+        counted(tested, "comparison", "comparisons")
+    )
+}
+
+fn more(named: usize) -> String {
+    if named > 6 { format!("; and {} more", named - 6) } else { String::new() }
+}
+
+fn standing(named: Named, year: &YearLine) -> String {
+    match named {
+        Named::Early | Named::Late => {
+            let word = if named == Named::Early { "early" } else { "late" };
+            format!("{word} by {:.0} days", year.shift.value.abs())
+        }
+        Named::Rich | Named::Poor => {
+            let word = if named == Named::Rich { "rich" } else { "poor" };
+            format!("{word} ({:.1} times the typical year)", year.amount.factor)
+        }
+    }
+}
+
+/// One word for each way in which a year stands out.
+pub(super) fn named_words(year: &YearLine) -> String {
+    let word = |named: &Named| match named {
+        Named::Early => "early",
+        Named::Late => "late",
+        Named::Rich => "rich",
+        Named::Poor => "poor",
+    };
+    year.named.iter().map(word).collect::<Vec<_>>().join(", ")
+}
+
+/// For a terminal.
+#[must_use]
+pub fn text(all: &[YearsOf]) -> String {
+    let mut text = format!("{}.\n", answer(all));
+    for of in all {
+        let _ = write!(text, "\n{}", section(of));
+    }
+    text.push_str(
+        "\nOnset, peak and end: 10 %, highest and 90 % of the rate of finds per hour searched, with 95 % \
+         intervals.\nAmount: finds per hour over the season, typical year 1. ~: nobody searched then in \
+         that year; the date\nrests on the other years.\n",
+    );
+    text
+}
+
+fn section(of: &YearsOf) -> String {
+    let mut text = format!(
+        "{}: {} on {} in {}; typical year {} to {}, peak {}\n",
+        of.taxon,
+        counted(of.finds as usize, "find", "finds"),
+        counted(of.outings, "outing", "outings"),
+        counted(of.years.len(), "season", "seasons"),
+        day_words(of.onset.day),
+        day_words(of.end.day),
+        words(of.peak, false)
+    );
+    let mut table = Table::new([
+        Column::left("year"),
+        Column::right("outings"),
+        Column::right("hours"),
+        Column::right("finds"),
+        Column::left("onset"),
+        Column::left("peak"),
+        Column::left("end"),
+        Column::left("amount"),
+        Column::left(""),
+    ])
+    .indented(2);
+    for year in &of.years {
+        table.row([
+            year.year.to_string(),
+            year.outings.to_string(),
+            format!("{:.1}", year.hours),
+            year.finds.to_string(),
+            words(year.onset, year.onset_unsearched),
+            words(year.peak, false),
+            words(year.end, year.end_unsearched),
+            format!(
+                "{:.2} ({:.2} to {:.2})",
+                year.amount.factor, year.amount.low95, year.amount.high95
+            ),
+            named_words(year),
+        ]);
+    }
+    let _ = write!(text, "{table}");
+    let _ = writeln!(
+        text,
+        "  between years: {:.1} days (standard deviation), amounts by a factor of {:.2}",
+        of.shift_between_years.abs(),
+        of.level_between_years.exp()
+    );
+    let _ = writeln!(text, "  {}", trends(&of.shift, &of.amount));
+    if let Some((shift, amount)) = &of.with_weather {
+        let _ = writeln!(text, "  with the weather allowed for: {}", trends(shift, amount));
+    }
+    text
+}
+
+/// `by decade +2.1 days (95 %: -1.0 to 5.2, p = 0.15): no clear shift; amount ...`.
+fn trends(shift: &Trend, amount: &Trend) -> String {
+    let clear = |trend: &Trend| trend.q.unwrap_or(trend.p) <= 0.05;
+    let shifts = match (clear(shift), shift.by_decade > 0.0) {
+        (true, true) => "later",
+        (true, false) => "earlier",
+        (false, _) => "no clear shift",
+    };
+    let amounts = match (clear(amount), amount.by_decade > 1.0) {
+        (true, true) => "more",
+        (true, false) => "less",
+        (false, _) => "no clear change",
+    };
+    format!(
+        "by decade {:+.1} days (95 %: {:+.1} to {:+.1}, {}): {shifts}; amount times {:.2} (95 %: {} to {}, \
+         {}): {amounts}",
+        shift.by_decade,
+        shift.low95,
+        shift.high95,
+        p_words(shift.p),
+        amount.by_decade,
+        factor(amount.low95),
+        factor(amount.high95),
+        p_words(amount.p)
+    )
+}
+
+/// Two decimals, or the power of ten where that says nothing.
+fn factor(factor: f64) -> String {
+    if (0.01..1_000.0).contains(&factor) {
+        format!("{factor:.2}")
+    } else if factor >= 1_000.0 {
+        "more than 1000".to_owned()
+    } else {
+        "less than 0.01".to_owned()
+    }
+}
+
+/// `12 May (4 May to 20 May)`, with a mark where nobody searched then.
+fn words(day: DayEstimate, unsearched: bool) -> String {
+    let mark = if unsearched { "~" } else { "" };
+    format!("{mark}{} ({} to {})", day_words(day.day), day_words(day.low95), day_words(day.high95))
+}
+
+/// The JSON.
+#[must_use]
+pub fn properties(all: &[YearsOf]) -> Value {
+    json!({
+        "sentence": answer(all),
+        "false_discovery_rate": crate::analyse::years::LEVEL,
+        "taxa": all,
+    })
+}
