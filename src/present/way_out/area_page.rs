@@ -116,8 +116,8 @@ impl Squares<'_> {
         for goal in &self.of.goals {
             let Some(at) = self.at(goal.at).filter(|at| frame.holds(*at)) else { continue };
             let mark = Frame::new(at.x - 6.0, at.y - 6.0, 12.0, 12.0);
-            let edge = Stroke::new(style::INK, 2.2);
-            drawn.push(svg::rectangle(mark).filled(style::PAPER).stroked(edge));
+            let edge = Stroke::new(style::SOFT_INK, line::FINE);
+            drawn.push(svg::rectangle(mark).filled(style::RAW).stroked(edge));
         }
         drawn
     }
@@ -164,7 +164,7 @@ fn head(drawn: &mut Elements, page: &AreaPage) {
         (zone, false) => format!("UTM zone {zone} south"),
     };
     let words = format!(
-        "Compass bearings (declination {:.0}\u{b0} {half}, {}) from the middle of a square of {} to the nearest trailhead{line}. Squares, figures in km and the top of the page: {zone}, WGS 84. Small: 100 m figures of the middle. Grey: tracks; small square: trailhead.",
+        "Compass bearings (declination {:.0}\u{b0} {half}, {}) from the middle of a square of {} to the nearest trailhead{line}. Squares, figures in km and the top of the page: {zone}, WGS 84. Small: 100 m figures of the middle. Grey: tracks; grey square: trailhead.",
         page.declination.east.0.abs(),
         page.declination.date,
         page.side
