@@ -59,7 +59,9 @@ macro_rules! targets {
     };
 }
 
-targets!(gpx, kml, geojson, nmea, photo, records, front, position, elevation, lines, store, day);
+targets!(
+    gpx, kml, geojson, nmea, photo, records, front, position, elevation, lines, map, store, day
+);
 
 #[test]
 fn kept_inputs_pass() {
