@@ -61,7 +61,7 @@ macro_rules! targets {
 
 targets!(
     gpx, kml, geojson, nmea, photo, records, workbook, archive, columns, layout, front, position,
-    elevation, lines, store, day
+    elevation, lines, map, store, day
 );
 
 #[test]

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use trug::commands::wayout_lines;
 use trug::earth::elevation::{Bounds, Relief};
 use trug::error::Error;
-use trug::ingest::{folder, photo, position, record, track};
+use trug::ingest::{base_map, folder, photo, position, record, track};
 use trug::model::{FileKind, TrackFile};
 use trug::present::label::Layout;
 use trug::units::{LatLon, Metres};
@@ -256,5 +256,20 @@ pub(crate) fn lines_and_areas(bytes: &[u8]) {
             }
             Err(error) => has_reason(&error),
         }
+    }
+}
+
+/// A base map: GeoJSON, GPX, KML or GeoPackage.
+pub(crate) fn map(bytes: &[u8]) {
+    match base_map::read(&file("map", bytes)) {
+        Ok(map) => {
+            assert!(!map.features.is_empty());
+            for feature in &map.features {
+                assert!(feature.shape.places().count() > 0);
+                feature.shape.places().for_each(on_the_globe);
+                assert!(feature.name.as_ref().is_none_or(|name| name.chars().count() <= 80));
+            }
+        }
+        Err(error) => has_reason(&error),
     }
 }

@@ -222,6 +222,24 @@ pub(crate) const TARGETS: &[Target] = &[
         check: readers::lines_and_areas,
         cases: 6_000,
     },
+    Target {
+        name: "map",
+        seeds: maps,
+        words: &[
+            "\"properties\":{\"waterway\":\"stream\"}",
+            "\"MultiPolygon\"",
+            "\"crs\":",
+            "[[[",
+            "]]]",
+            "<Folder><name>Streams</name>",
+            "<outerBoundaryIs>",
+            "<coordinates>1,2 3,4</coordinates>",
+            "</Placemark>",
+            "SQLite format 3\0",
+        ],
+        check: readers::map,
+        cases: 6_000,
+    },
     Target { name: "store", seeds: edits, words: &[], check: pipeline::store, cases: 150 },
     Target {
         name: "day",
@@ -451,6 +469,17 @@ fn geotiff() -> Vec<u8> {
     }
     file.extend([0; 4]);
     [file, scale, tie, keys].concat()
+}
+
+/// Base maps.
+fn maps() -> Vec<Vec<u8>> {
+    let folder = "<kml><Folder><name>Lakes</name><Placemark><name>Tarn</name><Polygon><outerBoundaryIs>\
+        <LinearRing><coordinates>146,-42 146.1,-42 146.1,-42.1 146,-42</coordinates></LinearRing>\
+        </outerBoundaryIs></Polygon></Placemark></Folder></kml>";
+    let mut seeds = vec![folder.as_bytes().to_vec()];
+    seeds.extend(lines());
+    seeds.extend(placemarks());
+    seeds
 }
 
 fn lines() -> Vec<Vec<u8>> {

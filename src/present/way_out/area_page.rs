@@ -36,6 +36,7 @@ pub fn drawing(page: &AreaPage, walked: &[Vec<LatLon>]) -> String {
     let squares = Squares { of: page, left, side, foot: HEAD + side * rows };
     let frame = Frame::new(left, HEAD, side * columns, side * rows);
     drawn.push(squares.walked(walked, frame));
+    drawn.push(squares.trailheads(frame));
     for (row, cells) in page.rows.iter().enumerate() {
         for (column, cell) in cells.iter().enumerate() {
             let frame =
@@ -43,7 +44,6 @@ pub fn drawing(page: &AreaPage, walked: &[Vec<LatLon>]) -> String {
             drawn.push(cell_drawn(page, cell, frame, &cell_name(column, row)));
         }
     }
-    drawn.push(squares.trailheads(frame));
     figures_of_lines(&mut drawn, page, Point::new(left, HEAD + side * rows), side);
     let foot_of_arrow = Point::new(WIDE - MARGIN - 26.0, HEAD + 44.0);
     let turn = format!(
@@ -110,15 +110,14 @@ impl Squares<'_> {
             .stroked(stroke)
     }
 
-    /// Trailheads at their places, above everything.
+    /// Trailheads at their places, below the bearings: no figure may be covered.
     fn trailheads(&self, frame: Frame) -> Elements {
         let mut drawn = Elements::default();
         for goal in &self.of.goals {
             let Some(at) = self.at(goal.at).filter(|at| frame.holds(*at)) else { continue };
-            let mark = Frame::new(at.x - 3.2, at.y - 3.2, 6.4, 6.4);
-            drawn.push(
-                svg::rectangle(mark).filled(style::INK).stroked(Stroke::new(style::PAPER, 1.0)),
-            );
+            let mark = Frame::new(at.x - 6.0, at.y - 6.0, 12.0, 12.0);
+            let edge = Stroke::new(style::SOFT_INK, line::FINE);
+            drawn.push(svg::rectangle(mark).filled(style::RAW).stroked(edge));
         }
         drawn
     }
@@ -165,7 +164,7 @@ fn head(drawn: &mut Elements, page: &AreaPage) {
         (zone, false) => format!("UTM zone {zone} south"),
     };
     let words = format!(
-        "Compass bearings (declination {:.0}\u{b0} {half}, {}) from the middle of a square of {} to the nearest trailhead{line}. Squares, figures in km and the top of the page: {zone}, WGS 84. Small: 100 m figures of the middle. Grey: tracks; black squares: trailheads.",
+        "Compass bearings (declination {:.0}\u{b0} {half}, {}) from the middle of a square of {} to the nearest trailhead{line}. Squares, figures in km and the top of the page: {zone}, WGS 84. Small: 100 m figures of the middle. Grey: tracks; grey square: trailhead.",
         page.declination.east.0.abs(),
         page.declination.date,
         page.side

@@ -11,6 +11,8 @@ use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 use crate::units::Metres;
 use crate::wayout::report::WayOut;
 
+/// The length of the scale bar, about, points.
+const BAR: f64 = 80.0;
 /// The size of the numbers of legs, points.
 const NUMBER: f64 = 8.5;
 
@@ -43,14 +45,13 @@ pub(super) fn map(answer: &WayOut, frame: Frame, under: &MapGround) -> Element {
         .chain(best.way.legs.iter().map(|leg| sheet.at(leg.to)))
         .collect();
     let mut obstacles = Obstacles::default();
-    let bar = Point::new(frame.corner.x + 8.0, frame.bottom() - 7.0);
-    obstacles.block(Frame::new(bar.x - 4.0, bar.y - 12.0, 130.0, 18.0));
     obstacles.line(&way);
     let mut above = Elements::default();
     for (at, other, word) in [(ends[0], ends[1], "YOU"), (ends[1], ends[0], "OUT")] {
         obstacles.mark(at, 4.5);
         above.push(label(at, other, word, &mut obstacles));
     }
+    let bar = bar(&sheet, &mut obstacles);
     above.push(north(answer, &sheet, &mut obstacles));
     above.push(numbers(&way, frame, &mut obstacles));
     let ground = ground::draw(under, &sheet);
@@ -68,8 +69,23 @@ pub(super) fn map(answer: &WayOut, frame: Frame, under: &MapGround) -> Element {
         .with(svg::circle(ends[0], 3.6).filled(style::PAPER).stroked(Stroke::new(style::INK, 1.6)))
         .with(flag(ends[1]))
         .with(above)
-        .with(furniture::scale_bar(&sheet, bar, 80.0));
+        .with(furniture::scale_bar(&sheet, bar, BAR));
     drawn.with(svg::clip("sketch", frame)).with(inside).with(edge)
+}
+
+/// The left end of the scale bar, in the emptier of the lower corners.
+fn bar(sheet: &MapSheet, obstacles: &mut Obstacles) -> Point {
+    let frame = sheet.frame;
+    let wide = furniture::scale_bar_long(sheet, BAR) + 14.0;
+    let corners = [frame.corner.x + 2.0, frame.right() - wide - 2.0]
+        .map(|x| Frame::new(x, frame.bottom() - 19.0, wide, 17.0));
+    let emptiest = if obstacles.cost(corners[0]) <= obstacles.cost(corners[1]) {
+        corners[0]
+    } else {
+        corners[1]
+    };
+    obstacles.block(emptiest);
+    emptiest.corner.plus(7.0, 12.0)
 }
 
 /// The ends of legs, so that each leg is seen.

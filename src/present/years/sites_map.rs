@@ -126,7 +126,8 @@ fn inside(sites: &[&SiteLine], sheet: &MapSheet, base: &MapBase) -> Elements {
         let letters = Letters::new(size::SMALL).face(Face::Bold).long(long).rimmed();
         words.push(svg::text(placed.at, &wish.words, letters));
     }
-    let (arrow, _) = frame::arrow(sheet, None, &mut obstacles);
+    let (arrow, _) =
+        frame::arrow(sheet, sites.iter().filter_map(|site| site.last).max(), &mut obstacles);
     let locator = base.locator(sheet, &mut obstacles);
     let inside = svg::group()
         .set("clip-path", "url(#map)")

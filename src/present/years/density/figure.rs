@@ -98,7 +98,7 @@ pub fn figure(
         ));
     }
     if shades.iter().any(Option::is_some) {
-        let words = "hill shading, light from the north-west";
+        let words = "hill shading, light from the north-west; contours with heights in metres";
         let letters = Letters::new(size::SMALL).colour(style::SOFT_INK).anchor(svg::Anchor::End);
         drawing = drawing.with(svg::text(Point::new(WIDE - LEFT, high - 6.0), words, letters));
     }

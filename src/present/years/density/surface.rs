@@ -32,8 +32,9 @@ pub(super) fn panel(
     if let Some(shade) = shade {
         inside = inside.with(shadows(&sheet.map, shade, paper));
     }
-    if let Some(ground) = ground {
-        inside = inside.with(lines_of_ground(ground, sheet, paper));
+    let ground = ground.map(|ground| lines_of_ground(ground, sheet, paper));
+    if let Some((lines, _)) = &ground {
+        inside = inside.with(lines);
     }
     inside = inside.with(edge(&sheet.map, paper));
     if measure != Measure::Effort {
@@ -47,24 +48,25 @@ pub(super) fn panel(
             inside = inside.with(dot);
         }
     }
+    if let Some((_, words)) = &ground {
+        inside = inside.with(words);
+    }
     drawn.push(inside);
     let edge = Stroke::new(style::SOFT_INK, line::FINE);
     drawn.push(svg::rectangle(paper.frame).set("fill", "none").stroked(edge));
     drawn
 }
 
-/// Contours, water, roads, paths and names over the cells. No shading: grey elsewhere would look like
+/// Contours, water, roads and paths over the cells, and their words over everything. No shading: grey elsewhere would look like
 /// searched, nothing found.
-fn lines_of_ground(ground: &MapGround, sheet: &Sheet, paper: &MapSheet) -> Elements {
+fn lines_of_ground(ground: &MapGround, sheet: &Sheet, paper: &MapSheet) -> (Element, Elements) {
     let drawn = ground::draw_lines(ground, paper);
     let mut obstacles = Obstacles::default();
     for find in &sheet.finds {
         obstacles.mark(paper.at(*find), 1.8);
     }
-    let mut lines = Elements::default();
-    lines.push(drawn.group().set("opacity", 0.75));
-    lines.push(drawn.words(paper, &mut obstacles));
-    lines
+    let words = drawn.words(paper, &mut obstacles);
+    (drawn.group().set("opacity", 0.75), words)
 }
 
 /// The class of each cell: with few finds only whether it was searched, and never "nothing found" at a find.
