@@ -33,7 +33,7 @@ run labels --slips AQ-0101 --count 8 --out "$work/slips.pdf"
 page "$work/slips.pdf" labels-slips 56
 
 run sheet --day 2026-05-16 --store "$work/trug.gpkg" --out "$work/sheet.html"
-chromium --headless --no-sandbox --hide-scrollbars --window-size=820,700 \
+chromium --headless --no-sandbox --hide-scrollbars --window-size=1200,1180 \
     --screenshot="$work/sheet.png" "file://$work/sheet.html#find-4" >/dev/null 2>&1
 cp "$work/sheet.png" docs/pictures/day-sheet.png
 

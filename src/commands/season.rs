@@ -15,7 +15,7 @@ use crate::analyse::spotted::belongs;
 use crate::error::{Error, Result};
 use crate::present::summary::words::counted;
 use crate::present::years::calendar;
-use crate::present::years::season as view;
+use crate::present::years::{season as view, season_figure};
 
 /// Report when a taxon fruits, from its finds per hour searched through the year.
 ///
@@ -79,7 +79,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             .hint("list its finds with `trug finds --taxon`; try the genus")
     })?;
     if let Some(path) = &arguments.figure {
-        output::picture(path, &view::figure(taxon, &season), arguments.replacing)?;
+        output::picture(path, &season_figure::figure(taxon, &season), arguments.replacing)?;
     }
     if arguments.json {
         console.print(&json(&view::properties(taxon, &season))?)?;

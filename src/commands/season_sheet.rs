@@ -34,6 +34,7 @@ use crate::present::sheet::season::{
 use crate::present::summary::words::counted;
 use crate::present::years::calendar;
 use crate::present::years::effort::{self as view, EffortLine};
+use crate::present::years::season_figure::ALL_TAXA;
 use crate::present::years::sites;
 use crate::store::{FindQuery, KeptOuting};
 use crate::units::{Metres, Seconds};
@@ -294,7 +295,7 @@ fn curves(
         stints
     };
     let mut wanted = vec![(
-        format!("All taxa, {}", until(span.from)),
+        format!("{ALL_TAXA}, {}", until(span.from)),
         within(hours.stints(&years.seen, |_| true), span.from),
     )];
     for name in taxa.iter().filter_map(|taxon| taxon.name.as_deref()) {

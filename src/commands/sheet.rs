@@ -10,12 +10,15 @@ use rayon::prelude::*;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::ground::GroundArguments;
 use super::others::{self, Coordinates};
 use super::output;
 use super::season_sheet;
 use super::store_path::StoreArgument;
+use super::without_effect::needs;
 use crate::error::{Error, Result, read_regular};
 use crate::model::Day;
+use crate::present::map::ground::MapGround;
 use crate::present::sheet::{self, Thumbnails};
 use crate::present::summary::words::counted;
 use crate::present::thumbnail;
@@ -59,10 +62,14 @@ pub(super) struct Arguments {
     /// Omit the photographs, for a much smaller file.
     #[arg(long)]
     without_photographs: bool,
+
+    #[command(flatten)]
+    ground: GroundArguments,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
+    needs("--elevation or --base", arguments.ground.any(), "--day", arguments.day.is_some())?;
     match (arguments.day, &arguments.season) {
         (Some(date), _) => of_day(date, &path, arguments, console),
         (None, Some(years)) => {
@@ -74,7 +81,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 }
 
 fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let store = Store::open(path)?;
+    let mut store = Store::open(path)?;
+    let source = arguments.ground.keep(&mut store, console)?;
     let whose = arguments.collector.as_deref();
     let outing = one(candidates(&store, date, whose)?, date)?;
     let day = store.day(outing.id)?;
@@ -83,7 +91,12 @@ fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console)
     let sensitive = others::sensitive_finds(&store)?;
     let involved = day.finds.iter().filter(|find| sensitive.contains(&find.id)).count();
     let exact = others::exact_words("this page", day.finds.len(), involved);
-    let page = sheet::page(&day, &thumbnails, Timestamp::now(), &exact);
+    // tracks of other days may lead to places that this page does not name
+    let ground = match sheet::area(&day) {
+        Some(area) => source.without_tracks(&area, Some(&store))?,
+        None => MapGround::default(),
+    };
+    let page = sheet::page_on(&day, &thumbnails, Timestamp::now(), &exact, &ground);
     output::write(&arguments.out, page.as_bytes(), arguments.replacing)?;
     let finds = day.finds.len();
     let kilobytes = page.len().div_ceil(1024);
@@ -143,10 +156,40 @@ fn one(mut outings: Vec<KeptOuting>, date: Date) -> Result<KeptOuting> {
     }
 }
 
+/// The bytes of all photographs of a page with few of them; in the page they take a third more.
+const FEW_PHOTOGRAPHS: f64 = 270_000.0;
+/// The bytes that each photograph beyond [`MANY`] adds.
+const EACH_MORE: f64 = 1_700.0;
+/// The bytes of all photographs of the largest page.
+const MOST_BYTES: f64 = 720_000.0;
+/// The photographs from which the bytes of all of them grow.
+const MANY: f64 = 36.0;
+/// The photographs of one page, so that each is recognisable.
+const MOST_PHOTOGRAPHS: usize = 300;
+/// The photographs of one find.
+const OF_A_FIND: usize = 6;
+
+/// The photographs that the page shows: of each find as many as there is room for.
+fn chosen(day: &Day) -> Vec<usize> {
+    let each = (MOST_PHOTOGRAPHS / day.finds.len().max(1)).clamp(1, OF_A_FIND);
+    let mut chosen: Vec<usize> =
+        day.finds.iter().flat_map(|find| find.photos.iter().copied().take(each)).collect();
+    chosen.sort_unstable();
+    chosen.dedup();
+    chosen
+}
+
+/// The bytes of one photograph of so many.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few thousand")]
+fn bytes_each(count: usize) -> usize {
+    let all = FEW_PHOTOGRAPHS + EACH_MORE * (count as f64 - MANY).max(0.0);
+    (all.min(MOST_BYTES) / count.max(6) as f64) as usize
+}
+
 /// Thumbnails of the photographs of finds. Unreadable files are reported and omitted.
 fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
-    let claimed: Vec<usize> =
-        (0..day.photos.len()).filter(|index| !day.photos[*index].finds.is_empty()).collect();
+    let claimed = chosen(day);
+    let bytes_each = bytes_each(claimed.len());
     let bar = console.progress("photographs", claimed.len() as u64);
     let made: Vec<(usize, Result<Vec<u8>>)> = claimed
         .into_par_iter()
@@ -154,7 +197,7 @@ fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
             let path = &day.photos[index].photo.source.path;
             let bytes = read_regular(path).map_err(|error| Error::file("read", path, &error));
             bar.inc(1);
-            (index, bytes.and_then(|bytes| thumbnail::small(&bytes)))
+            (index, bytes.and_then(|bytes| thumbnail::within(&bytes, bytes_each)))
         })
         .collect();
     bar.finish_and_clear();
@@ -177,4 +220,18 @@ fn thumbnails(day: &Day, console: &mut Console) -> Thumbnails {
         );
     }
     thumbnails
+}
+
+#[cfg(test)]
+mod tests {
+    use super::bytes_each;
+
+    #[test]
+    fn photographs_of_a_page_stay_within_its_weight() {
+        // in base 64
+        let all = |count: usize| 4 * count * bytes_each(count) / 3;
+        assert!(all(1) < 100_000 && all(36) < 365_000, "{} {}", all(1), all(36));
+        assert!((1..1_000).all(|count| all(count) <= 960_000));
+        assert!(bytes_each(300) >= 2_300, "{}", bytes_each(300));
+    }
 }

@@ -82,6 +82,15 @@ impl Display for Element {
     }
 }
 
+/// The text of the first element of this name in a drawing written by this builder, unescaped.
+#[must_use]
+pub(super) fn text_of(drawing: &str, name: &str) -> Option<String> {
+    let (_, rest) = drawing.split_once(&format!("<{name}>"))?;
+    let (text, _) = rest.split_once(&format!("</{name}>"))?;
+    let plain = text.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"");
+    Some(plain.replace("&#39;", "'").replace("&amp;", "&"))
+}
+
 /// Several elements one after the other.
 #[derive(Clone, Debug, Default)]
 pub struct Elements(String);

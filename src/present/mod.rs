@@ -32,6 +32,7 @@ pub(crate) mod markup;
 pub(crate) mod notebook;
 pub(crate) mod one_find;
 pub(crate) mod paragraph;
+mod pdf;
 pub mod raster;
 pub mod render;
 pub(crate) mod round;

@@ -1,12 +1,10 @@
-//! Renders SVG drawings to PNG or PDF with the embedded fonts only. Drawings refer to nothing outside
+//! Renders SVG drawings to PNG with the embedded fonts only. Drawings refer to nothing outside
 //! themselves. Layer: `present`.
 
-use std::collections::HashMap;
-
-use pdf_writer::{Chunk, Content, Finish, Name, Pdf, Rect, Ref, TextStr};
 use resvg::{tiny_skia, usvg};
 
 use super::fonts;
+pub use super::pdf::{pages, pdf};
 use crate::error::{Error, Result};
 
 /// The largest side of an image in pixels: an A0 sheet at 300 dots per inch is 14,043.
@@ -57,70 +55,7 @@ fn signed(png: &[u8]) -> Vec<u8> {
     [head, &length.to_be_bytes(), CHUNK, &sum.sum().to_be_bytes(), rest].concat()
 }
 
-/// A drawing as a PDF of one page.
-///
-/// # Errors
-/// When the text is not SVG.
-pub fn pdf(svg: &str, title: &str) -> Result<Vec<u8>> {
-    pages(std::slice::from_ref(&svg), title)
-}
-
-/// Drawings as the pages of one PDF, each page as large as its drawing.
-///
-/// Text stays text: it can be searched, copied and read aloud.
-///
-/// # Errors
-/// When a text is not SVG.
-pub fn pages<T: AsRef<str>>(drawings: &[T], title: &str) -> Result<Vec<u8>> {
-    let mut next = Ref::new(1);
-    let (catalog, tree_id, information) = (next.bump(), next.bump(), next.bump());
-    let mut pdf = Pdf::new();
-    pdf.catalog(catalog).pages(tree_id).lang(TextStr("en"));
-    pdf.document_info(information).title(TextStr(title)).creator(TextStr("trug"));
-    let mut kids = Vec::new();
-    for drawing in drawings {
-        let tree = tree(drawing.as_ref())?;
-        let (chunk, form) = svg2pdf::to_chunk(&tree, svg2pdf::ConversionOptions::default())
-            .map_err(|error| {
-                Error::program("a page was not rendered").because(error.to_string())
-            })?;
-        let form = place(&mut pdf, &mut next, &chunk, form);
-        kids.push(page(&mut pdf, &mut next, tree_id, tree.size(), form));
-    }
-    let count = i32::try_from(kids.len()).unwrap_or(i32::MAX);
-    pdf.pages(tree_id).kids(kids).count(count);
-    Ok(pdf.finish())
-}
-
-/// Renumbers a chunk into this document and returns the number of its form.
-fn place(pdf: &mut Pdf, next: &mut Ref, chunk: &Chunk, form: Ref) -> Ref {
-    let mut numbers = HashMap::new();
-    let chunk = chunk.renumber(|old| *numbers.entry(old).or_insert_with(|| next.bump()));
-    pdf.extend(&chunk);
-    numbers.get(&form).copied().unwrap_or(form)
-}
-
-fn page(pdf: &mut Pdf, next: &mut Ref, parent: Ref, size: usvg::Size, form: Ref) -> Ref {
-    let (page_id, content_id) = (next.bump(), next.bump());
-    let name = Name(b"Drawing");
-    let mut page = pdf.page(page_id);
-    page.parent(parent)
-        .media_box(Rect::new(0.0, 0.0, size.width(), size.height()))
-        .contents(content_id);
-    page.resources().x_objects().pair(name, form);
-    page.finish();
-    let mut content = Content::new();
-    content
-        .save_state()
-        // the form is one unit wide and high
-        .transform([size.width(), 0.0, 0.0, size.height(), 0.0, 0.0])
-        .x_object(name)
-        .restore_state();
-    pdf.stream(content_id, &content.finish());
-    page_id
-}
-
-fn tree(svg: &str) -> Result<usvg::Tree> {
+pub(super) fn tree(svg: &str) -> Result<usvg::Tree> {
     let options = usvg::Options {
         // one unit is a point
         dpi: 72.0,
@@ -161,14 +96,6 @@ mod tests {
         let dark = (160..288).flat_map(|x| (40..90).map(move |y| (x, y)));
         let inked = dark.filter(|(x, y)| map.pixel(*x, *y).unwrap().red() < 80).count();
         assert!(inked > 100, "the letters leave ink: {inked}");
-    }
-
-    #[test]
-    fn pages_are_counted_and_keep_the_title() {
-        let pdf = pages(&[sample(), sample()], "Two labels").unwrap();
-        let text = String::from_utf8_lossy(&pdf);
-        assert!(pdf.starts_with(b"%PDF-1."));
-        assert!(text.contains("/Count 2") && text.contains("(Two labels)"));
     }
 
     #[test]

@@ -5,6 +5,7 @@ use std::fmt::Write;
 
 use super::fonts::Face;
 use super::markup::Element;
+use super::scientific_name;
 use super::style::{self, Colour};
 
 /// A place in a drawing: points to the right and down.
@@ -214,6 +215,11 @@ pub fn drawing(wide: f64, high: f64, title: &str) -> Element {
         .with(Element::new("title").with_text(title))
 }
 
+/// The same with a description that states what the drawing shows.
+pub fn described(wide: f64, high: f64, title: &str, description: &str) -> Element {
+    drawing(wide, high, title).with(Element::new("desc").with_text(description))
+}
+
 /// Points in a millimetre.
 pub const POINTS_PER_MILLIMETRE: f64 = 72.0 / 25.4;
 
@@ -287,6 +293,29 @@ pub fn text(at: Point, words: &str, letters: Letters) -> Element {
         .set("stroke-width", short(0.3 * letters.size))
         .set("stroke-linejoin", "round");
     group().with(rim).with(plain)
+}
+
+/// A line that begins with a scientific name: genus and epithets in italics.
+pub fn name(at: Point, words: &str, letters: Letters) -> Element {
+    let words = scientific_name::words(words);
+    let runs: Vec<(String, Face)> = words
+        .chunk_by(|a, b| a.1 == b.1)
+        .map(|run| (run.iter().map(|(word, _)| *word).collect::<Vec<_>>().join(" "), run[0].1))
+        .collect();
+    match runs.as_slice() {
+        [(words, face)] => text(at, words, letters.face(*face)),
+        runs => {
+            let last = runs.len().saturating_sub(1);
+            let spans = runs.iter().enumerate().map(|(place, (words, face))| {
+                let span = Element::new("tspan");
+                let span =
+                    if *face == Face::Italic { span.set("font-style", "italic") } else { span };
+                span.with_text(&if place < last { format!("{words} ") } else { words.clone() })
+            });
+            let spans: Vec<Element> = spans.collect();
+            plain_text(at, "", letters).set("xml:space", "preserve").with_all(spans)
+        }
+    }
 }
 
 fn plain_text(at: Point, words: &str, letters: Letters) -> Element {

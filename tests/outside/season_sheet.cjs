@@ -40,11 +40,31 @@ async function sorted(tab) {
   const [phone, alone] = await opened(browser, page, { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true });
   const [wide, screen] = await phone.evaluate(() => [document.documentElement.scrollWidth, window.innerWidth]);
   assert.ok(wide <= screen, `nothing hangs over the edge of a phone: ${wide} > ${screen}`);
+  // the first screen of a phone has the figures of the years, the calendar dots at its left edge
+  const first = await phone.evaluate(() => {
+    const figures = document.querySelector(".figures").getBoundingClientRect();
+    const dots = [...document.querySelectorAll("#calendar-part circle")].map((dot) => dot.getBoundingClientRect().right);
+    return { top: figures.top, dot: dots.length ? Math.min(...dots) : 0 };
+  });
+  assert.ok(first.top < 600 && first.dot < 390, `content is on the first screen: ${JSON.stringify(first)}`);
+  for (const [width, text] of [[320, 1], [600, 1], [1440, 1], [1280, 2]]) {
+    const [sized] = await opened(browser, page, { viewport: { width, height: 900 } });
+    if (text > 1) await sized.evaluate((text) => { document.documentElement.style.fontSize = `${100 * text}%`; }, text);
+    const wide = await sized.evaluate(() => document.documentElement.scrollWidth);
+    assert.ok(wide <= width, `nothing hangs over the edge of ${width} pixels, text times ${text}: ${wide}`);
+    await sized.context().close();
+  }
+  const themed = [];
+  for (const options of [{ colorScheme: "dark" }, { forcedColors: "active" }]) {
+    const [other] = await opened(browser, page, options);
+    themed.push(...await faults(other));
+    await other.context().close();
+  }
   reported.complaints = [...seen.complaints, ...alone.complaints];
   reported.requests = seen.requests;
   reported.words = await tab.evaluate(() => document.body.innerText);
   await tab.pdf({ path: pdf, format: "A4" });
-  reported.violations = await faults(tab);
+  reported.violations = [...await faults(tab), ...themed];
   await browser.close();
   console.log(JSON.stringify(reported));
 })().catch((error) => { console.error(error); process.exit(1); });

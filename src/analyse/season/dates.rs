@@ -26,6 +26,11 @@ pub(super) fn season_year(date: Date, cut: f64) -> i32 {
     if phase(date) >= cut { year + offset } else { year - 1 + offset }
 }
 
+/// The calendar year in which the season of a date begins.
+pub(super) fn season_start(date: Date, cut: f64) -> i32 {
+    i32::from(date.year()) - i32::from(phase(date) < cut)
+}
+
 /// An estimate in days from the cut as days of the year.
 pub(super) fn along(cut: f64, at: f64, low: f64, high: f64) -> DayEstimate {
     // an interval longer than a year covers the whole year

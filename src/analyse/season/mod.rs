@@ -98,6 +98,15 @@ pub struct Week {
     pub outings: usize,
 }
 
+/// One season, week by week.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SeasonWeeks {
+    /// The calendar year in which it begins, at [`Season::begins`].
+    pub from: i32,
+    /// Finds and hours by week of the year.
+    pub weeks: Vec<Week>,
+}
+
 /// Dates of the finds, not corrected for effort.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct FindDates {
@@ -162,6 +171,8 @@ pub struct Season {
     pub curve: Vec<DayRate>,
     /// Finds and hours by week.
     pub weeks: Vec<Week>,
+    /// The same for each season with an outing, the earliest first.
+    pub each_season: Vec<SeasonWeeks>,
     /// Days later with each 100 m of elevation.
     pub by_elevation: Shift,
     /// Days later with each year.
@@ -255,7 +266,8 @@ pub fn estimate_per(stints: &[Stint], per: Per) -> Result<Season, TooLittle> {
         dispersion,
         overdispersion: scatter.per_outing.sqrt(),
         curve: day_rates(&curve, &searched, &band::upper(&each, &curve, scatter)),
-        weeks: outings.weeks(),
+        weeks: weeks(&outings.list),
+        each_season: outings.each_season(cut),
         by_elevation: shift::by_elevation(stints, &curve, dispersion),
         by_year: shift::by_year(stints, &curve, dispersion, cut),
         remarks: remarks(
@@ -491,17 +503,29 @@ impl Outings {
             .collect()
     }
 
-    fn weeks(&self) -> Vec<Week> {
-        let mut weeks: Vec<Week> =
-            (0..53).map(|week| Week { day: week * 7 + 1, ..Week::default() }).collect();
-        for outing in &self.list {
-            let week = &mut weeks[usize::from(outing.date.day_of_year().unsigned_abs() - 1) / 7];
-            week.finds += outing.finds;
-            week.hours += outing.hours;
-            week.outings += 1;
+    fn each_season(&self, cut: f64) -> Vec<SeasonWeeks> {
+        let mut seasons: std::collections::BTreeMap<i32, Vec<Outing>> =
+            std::collections::BTreeMap::new();
+        for outing in self.list.iter().filter(|outing| outing.hours > 0.0 || outing.finds > 0) {
+            seasons.entry(dates::season_start(outing.date, cut)).or_default().push(*outing);
         }
-        weeks
+        seasons
+            .into_iter()
+            .map(|(from, outings)| SeasonWeeks { from, weeks: weeks(&outings) })
+            .collect()
     }
+}
+
+fn weeks(outings: &[Outing]) -> Vec<Week> {
+    let mut weeks: Vec<Week> =
+        (0..53).map(|week| Week { day: week * 7 + 1, ..Week::default() }).collect();
+    for outing in outings {
+        let week = &mut weeks[usize::from(outing.date.day_of_year().unsigned_abs() - 1) / 7];
+        week.finds += outing.finds;
+        week.hours += outing.hours;
+        week.outings += 1;
+    }
+    weeks
 }
 
 #[cfg(test)]

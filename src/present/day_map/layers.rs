@@ -1,18 +1,13 @@
 //! Draws the layers of the day map: fixes, track, gaps, stops, photographs, finds, conflicting
-//! positions, labels. Layer: `present`.
+//! positions. Layer: `present`.
 
-use jiff::Timestamp;
-
-use super::numbers;
 use crate::model::{Activity, Anchor, Day, Find, Located, Verdict};
-use crate::present::fonts::{self, Face};
 use crate::present::map::MapSheet;
-use crate::present::map::names::{self, Obstacles, Wish};
+use crate::present::map::names::Obstacles;
 use crate::present::markup::{Element, Elements};
-use crate::present::style::{self, line, size};
-use crate::present::summary::words;
-use crate::present::svg::{self, Letters, Point, Stroke};
-use crate::units::{LatLon, Seconds};
+use crate::present::style::{self, line};
+use crate::present::svg::{self, Point, Stroke};
+use crate::units::LatLon;
 
 /// The drawn layers and the count of each kind.
 pub(in crate::present) struct Layers {
@@ -37,13 +32,6 @@ pub(in crate::present) enum Kind {
     Photo,
     Find,
     Conflict,
-}
-
-/// The labels on the map.
-pub(in crate::present) struct Named {
-    pub(in crate::present) drawn: Elements,
-    /// The number of omitted labels.
-    pub(in crate::present) left_out: usize,
 }
 
 /// The reach of a find's mark, points.
@@ -281,13 +269,14 @@ pub(in crate::present) fn find_mark() -> Element {
 /// A conflicting position that was not used.
 fn conflict_mark(from: Point, sheet: &MapSheet, anchor: &Anchor) -> Element {
     let to = sheet.at(anchor.at);
-    svg::group().with(svg::line(from, to, CONFLICT)).with(svg::pin(to, ring()))
+    svg::group().with(svg::line(from, to, CONFLICT)).with(svg::pin(to, triangle()))
 }
 
-/// The other end of a conflict.
-fn ring() -> Element {
-    let edge = Stroke::new(style::ASIDE, line::FINE);
-    svg::circle(Point::default(), 2.0).filled(style::PAPER).stroked(edge)
+/// The other end of a conflict: a triangle, since stops are circles.
+fn triangle() -> Element {
+    let edge = Stroke::new(style::ASIDE, line::FINE + 0.2);
+    let corners = [(0.0, -2.9), (2.6, 1.7), (-2.6, 1.7)].map(|(x, y)| Point::new(x, y));
+    svg::polygon(&corners, style::PAPER).stroked(edge)
 }
 
 /// The legend symbol of a kind, about 16 points wide, starting at the point.
@@ -311,127 +300,7 @@ pub(in crate::present) fn swatch(kind: Kind, at: Point) -> Element {
             )
             .with(svg::pin(middle, find_mark())),
         Kind::Conflict => {
-            svg::group().with(stroke(CONFLICT)).with(svg::pin(at.plus(wide, 0.0), ring()))
+            svg::group().with(stroke(CONFLICT)).with(svg::pin(at.plus(wide, 0.0), triangle()))
         }
     }
-}
-
-/// Labels: find numbers first, then times along the track.
-pub(in crate::present) fn names(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Named {
-    let mut named = Named { drawn: Elements::default(), left_out: 0 };
-    let finds: Vec<Wish> = together(day, sheet)
-        .into_iter()
-        .map(|(mark, finds)| Wish { mark, reach: FIND_REACH, words: numbers::joined(&finds) })
-        .collect();
-    let bold = Letters::new(size::SMALL).face(Face::Bold).rimmed();
-    named.put(&finds, sheet, obstacles, bold);
-    let times: Vec<Wish> = ends(day)
-        .into_iter()
-        .chain(hours(day))
-        .map(|(at, words)| Wish { mark: sheet.at(at), reach: 1.8, words })
-        .filter(|wish| sheet.frame.holds(wish.mark))
-        .collect();
-    let edge = Stroke::new(style::INK, line::FINE);
-    // a find mark has priority over a time mark
-    let on_a_find = |at: Point| finds.iter().any(|find| find.mark.distance(at) < FIND_REACH + 0.6);
-    for time in times.iter().filter(|time| !on_a_find(time.mark)) {
-        let dot = svg::circle(Point::default(), 1.6).filled(style::PAPER).stroked(edge);
-        named.drawn.push(svg::pin(time.mark, dot));
-    }
-    let left_out = named.left_out;
-    let soft = Letters::new(size::SMALL).colour(style::SOFT_INK).rimmed();
-    named.put(&times, sheet, obstacles, soft);
-    named.left_out = left_out;
-    named
-}
-
-/// The finds on the map, grouped where their marks coincide.
-fn together<'a>(day: &'a Day, sheet: &MapSheet) -> Vec<(Point, Vec<&'a Find>)> {
-    const ONE_PLACE: f64 = 1.5;
-    let mut places: Vec<(Point, Vec<&Find>)> = Vec::new();
-    for (find, place) in located(day) {
-        let at = sheet.at(place.at);
-        if !sheet.frame.holds(at) {
-            continue;
-        }
-        match places.iter_mut().find(|(there, _)| there.distance(at) < ONE_PLACE) {
-            Some((_, finds)) => finds.push(find),
-            None => places.push((at, vec![find])),
-        }
-    }
-    places
-}
-
-impl Named {
-    fn put(
-        &mut self,
-        wishes: &[Wish],
-        sheet: &MapSheet,
-        obstacles: &mut Obstacles,
-        letters: Letters,
-    ) {
-        let placed = names::place(wishes, obstacles, sheet.frame.inset(1.5), letters.size);
-        let fine = Stroke::new(style::SOFT_INK, line::HAIR);
-        for (wish, placed) in wishes.iter().zip(placed) {
-            let Some(placed) = placed else {
-                self.left_out += 1;
-                continue;
-            };
-            let from = |at: Point| at.plus(-wish.mark.x, -wish.mark.y);
-            let mut name = svg::group();
-            if placed.leader {
-                let end = from(nearest(placed.frame, wish.mark));
-                name = name.with(svg::line(Point::default(), end, fine));
-            }
-            let letters = letters.long(fonts::width(&wish.words, letters.face, letters.size));
-            name = name.with(svg::text(from(placed.at), &wish.words, letters));
-            self.drawn.push(svg::pin(wish.mark, name));
-        }
-    }
-}
-
-/// The place of a frame that is nearest to a point outside of it.
-fn nearest(frame: svg::Frame, to: Point) -> Point {
-    Point::new(
-        to.x.clamp(frame.corner.x, frame.right()),
-        to.y.clamp(frame.corner.y, frame.bottom()),
-    )
-}
-
-/// The first and the last time of the track.
-fn ends(day: &Day) -> Vec<(LatLon, String)> {
-    let zone = &day.outing.zone.zone;
-    let (Some(first), Some(last)) = (day.track.first(), day.track.last()) else {
-        return Vec::new();
-    };
-    [(first, "start"), (last, "end")]
-        .map(|(point, word)| (point.at, format!("{word} {}", words::clock(point.time, zone))))
-        .to_vec()
-}
-
-/// Round local times along the track, at most twelve.
-fn hours(day: &Day) -> impl Iterator<Item = (LatLon, String)> {
-    let zone = day.outing.zone.zone.clone();
-    let step = match (day.track.first(), day.track.last()) {
-        (Some(first), Some(last)) => {
-            let span = Seconds::between(first.time, last.time).0;
-            [900.0, 1_800.0, 3_600.0, 7_200.0, 14_400.0]
-                .into_iter()
-                .find(|step| span / step <= 9.0)
-                .unwrap_or(43_200.0)
-        }
-        _ => 3_600.0,
-    };
-    let slot = move |instant: Timestamp| {
-        let local = instant.to_zoned_datetime(zone.clone());
-        let seconds = f64::from(local.hour()) * 3_600.0
-            + f64::from(local.minute()) * 60.0
-            + f64::from(local.second());
-        (seconds / step).floor()
-    };
-    let zone = day.outing.zone.zone.clone();
-    day.track.windows(2).filter_map(move |pair| {
-        let round = slot(pair[0].time) != slot(pair[1].time) && !pair[0].gap_after;
-        round.then(|| (pair[1].at, words::clock(pair[1].time, &zone)))
-    })
 }

@@ -1,6 +1,7 @@
 //! Draws the legend of the day map and lists what the map omits. Layer: `present`.
 
-use super::layers::{Kind, Layers, Named, swatch};
+use super::layers::{Kind, Layers, swatch};
+use super::naming::{Listed, Named};
 use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
 use crate::present::style::{self, size};
@@ -66,11 +67,17 @@ fn words(kind: Kind, remark: &str) -> String {
     }
 }
 
+/// A line of the list of finds that the map shows by a key.
+pub(in crate::present) fn listed(listed: &Listed) -> String {
+    match &listed.key {
+        Some(key) => format!("{key}: {}", listed.numbers),
+        None => format!("On the map without a label: {}.", listed.numbers),
+    }
+}
+
 fn notes(layers: &Layers, named: &Named) -> Vec<String> {
     let mut notes = Vec::new();
-    if named.left_out > 0 {
-        notes.push(format!("Labels omitted to avoid overlap: {}.", named.left_out));
-    }
+    notes.extend(named.listed.iter().map(listed));
     if !layers.off_the_map.is_empty() {
         notes.push(format!("Off this map: {}.", layers.off_the_map.join(", ")));
     }

@@ -2,9 +2,12 @@
 //! circles; below it the clock evidence of each camera. Layer: `present`.
 
 pub(in crate::present) mod clock;
+mod crowds;
 pub(in crate::present) mod layers;
-mod legend;
+pub(in crate::present) mod legend;
+pub(in crate::present) mod naming;
 mod numbers;
+mod times;
 
 use super::fonts::Face;
 use super::map::MapSheet;
@@ -67,7 +70,8 @@ pub fn figure_on(day: &Day, ground: &MapGround) -> String {
     let ground = svg::rectangle(Frame::new(0.0, 0.0, wide, high)).filled(style::PAPER);
     let placed =
         svg::group().set("transform", format_args!("translate({MARGIN} {MARGIN})")).with(drawn);
-    svg::drawing(wide, high, &title(day)).with(ground).with(placed).to_string()
+    let words = description(day);
+    svg::described(wide, high, &title(day), &words).with(ground).with(placed).to_string()
 }
 
 pub(super) fn title(day: &Day) -> String {
@@ -76,6 +80,17 @@ pub(super) fn title(day: &Day) -> String {
         Some(collector) => format!("{date}, {collector}"),
         None => date,
     }
+}
+
+/// What the figure says, for readers who do not see it.
+fn description(day: &Day) -> String {
+    let mut parts = vec![format!("Map of the day: {}.", subtitle(day).replace("  \u{b7}  ", "; "))];
+    let clocks = day
+        .cameras
+        .iter()
+        .filter_map(|camera| Some(format!("{}: {}.", camera.camera, clock::side(camera.ahead?))));
+    parts.extend(clocks);
+    parts.join(" ")
 }
 
 fn heading(day: &Day, drawn: &mut Elements) -> f64 {
@@ -150,8 +165,8 @@ fn map(day: &Day, sheet: &MapSheet, ground: &MapGround, drawn: &mut Elements) ->
     let base = MapBase::new(ground, sheet);
     let mut obstacles = Obstacles::default();
     let layers = layers::draw(day, sheet, &mut obstacles);
-    let arrow = arrow(day, sheet, &mut obstacles);
-    let named = layers::names(day, sheet, &mut obstacles);
+    let (arrow, _) = arrow(day, sheet, &mut obstacles);
+    let named = naming::names(day, sheet, &mut obstacles);
     let locator = base.locator(sheet, &mut obstacles);
     let inside = svg::group()
         .set("clip-path", "url(#map)")
@@ -167,9 +182,9 @@ fn map(day: &Day, sheet: &MapSheet, ground: &MapGround, drawn: &mut Elements) ->
     base.legend(Point::new(0.0, foot + 6.0), WIDE, drawn)
 }
 
-/// The north arrow in the emptiest corner.
-pub(super) fn arrow(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> Element {
-    frame::arrow(sheet, day.outing.dated(), obstacles)
+/// The north arrow in the emptiest corner, and the room that it takes.
+pub(super) fn arrow(day: &Day, sheet: &MapSheet, obstacles: &mut Obstacles) -> (Element, Frame) {
+    frame::arrow_in(sheet, day.outing.dated(), obstacles)
 }
 
 #[cfg(test)]

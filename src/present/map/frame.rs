@@ -95,6 +95,15 @@ impl MapBase {
 
 /// The north arrow in the corner of a map where it covers least, with the declination of a day.
 pub fn arrow(sheet: &MapSheet, date: Option<Date>, obstacles: &mut Obstacles) -> Element {
+    arrow_in(sheet, date, obstacles).0
+}
+
+/// The same with the room that it takes.
+pub fn arrow_in(
+    sheet: &MapSheet,
+    date: Option<Date>,
+    obstacles: &mut Obstacles,
+) -> (Element, Frame) {
     let (wide, high) = (40.0, 50.0);
     let frame = sheet.frame.inset(5.0);
     let left = frame.corner.x;
@@ -108,5 +117,6 @@ pub fn arrow(sheet: &MapSheet, date: Option<Date>, obstacles: &mut Obstacles) ->
         .unwrap_or(frame);
     obstacles.block(emptiest);
     let declination = date.and_then(|date| declination::at(sheet.middle(), date).ok());
-    furniture::north_arrow(emptiest.corner.plus(14.0, high - 4.0), declination.as_ref())
+    let foot = emptiest.corner.plus(14.0, high - 4.0);
+    (furniture::north_arrow(foot, declination.as_ref()), emptiest)
 }

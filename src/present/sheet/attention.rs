@@ -5,6 +5,8 @@ use crate::model::Day;
 use crate::present::markup::{Element, Elements};
 use crate::present::summary;
 
+use super::local_time;
+
 pub(super) fn of(day: &Day) -> Elements {
     let associations: Vec<Error> = day.associations.iter().map(summary::association).collect();
     let conflicts: Vec<&Error> = day.conflicts.iter().map(|conflict| &conflict.report).collect();
@@ -23,7 +25,11 @@ pub(super) fn of(day: &Day) -> Elements {
             continue;
         }
         all.push(Element::new("h3").with_text(&format!("{heading} ({})", errors.len())));
-        all.push(Element::new("ul").set("class", "reports").with_all(errors.into_iter().map(item)));
+        all.push(
+            Element::new("ul")
+                .set("class", "reports")
+                .with_all(errors.into_iter().map(|error| item(error, day))),
+        );
     }
     if all.is_empty() {
         all.push(Element::new("p").with_text("No conflicts, nothing set aside."));
@@ -31,15 +37,15 @@ pub(super) fn of(day: &Day) -> Elements {
     all
 }
 
-fn item(error: &Error) -> Element {
-    let mut item =
-        Element::new("li").with(Element::new("b").set("dir", "auto").with_text(error.what()));
+fn item(error: &Error, day: &Day) -> Element {
+    let what = local_time::of(error.what(), day);
+    let mut item = Element::new("li").with(Element::new("b").set("dir", "auto").with_text(&what));
     if let Some(why) = error.why() {
-        item =
-            item.with(Element::new("p").set("dir", "auto").with_text(&format!("because: {why}")));
+        let why = format!("because: {}", local_time::of(why, day));
+        item = item.with(Element::new("p").set("dir", "auto").with_text(&why));
     }
     if let Some(hint) = error.advice() {
-        let hint = format!("hint: {hint}");
+        let hint = format!("hint: {}", local_time::of(hint, day));
         item =
             item.with(Element::new("p").set("class", "soft").set("dir", "auto").with_text(&hint));
     }

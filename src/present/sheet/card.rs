@@ -1,7 +1,7 @@
 //! Draws the card of one find: photographs, position with its error budget, record, conflicts. Layer:
 //! `present`.
 
-use super::{Thumbnails, anchor, policy};
+use super::{Thumbnails, anchor, local_time, policy};
 use crate::earth::grid;
 use crate::model::{Day, Field, Find, Located};
 use crate::present::day_map::layers;
@@ -12,8 +12,13 @@ use crate::present::scientific_name;
 use crate::present::summary::words;
 use crate::units::Metres;
 
-/// The largest number of photographs on a card.
-const MOST_PHOTOGRAPHS: usize = 6;
+/// The photographs that are shown on a card.
+pub(super) fn shown<'a>(
+    find: &'a Find,
+    thumbnails: &'a Thumbnails,
+) -> impl Iterator<Item = (usize, &'a Vec<u8>)> {
+    find.photos.iter().filter_map(|index| Some((*index, thumbnails.get(index)?)))
+}
 
 pub(super) fn of(day: &Day, index: usize, thumbnails: &Thumbnails) -> Element {
     let find = &day.finds[index];
@@ -51,24 +56,52 @@ pub(super) fn name(find: &Find) -> Element {
     Element::new("bdi").with_all(runs)
 }
 
-fn photographs(day: &Day, find: &Find, thumbnails: &Thumbnails) -> Element {
+fn photographs(day: &Day, find: &Find, thumbnails: &Thumbnails) -> Elements {
     let number = layers::number(find);
-    let shown = find.photos.iter().filter_map(|index| {
-        let photo = day.photos.get(*index)?;
-        let file = photo.photo.name();
-        let picture = policy::jpeg(thumbnails.get(index)?);
-        Some(
-            Element::new("figure")
-                .with(
-                    Element::new("img")
-                        .set("alt", format_args!("Photograph {file} of {number}"))
-                        .set("loading", "lazy")
-                        .set("src", picture),
-                )
-                .with(Element::new("figcaption").with_text(&file)),
-        )
+    let figures = shown(find, thumbnails).filter_map(|(index, jpeg)| {
+        let file = day.photos.get(index)?.photo.name();
+        let size = jpeg_size(jpeg);
+        let picture = Element::new("img")
+            .set("alt", format_args!("Photograph {file} of {number}"))
+            .set("loading", "lazy")
+            .set("decoding", "async")
+            .set_some("width", size.map(|(wide, _)| wide))
+            .set_some("height", size.map(|(_, high)| high))
+            .set("src", policy::jpeg(jpeg));
+        let caption = Element::new("figcaption").with_text(&file);
+        Some(Element::new("figure").with(picture).with(caption))
     });
-    Element::new("div").set("class", "photographs").with_all(shown.take(MOST_PHOTOGRAPHS))
+    let figures: Vec<Element> = figures.collect();
+    let missing = find.photos.len() - figures.len();
+    let note = (missing > 0 && !thumbnails.is_empty()).then(|| {
+        let words = format!(
+            "{} not shown here",
+            words::counted(missing, "photograph is", "photographs are")
+        );
+        Element::new("p").set("class", "soft").with_text(&words)
+    });
+    let mut all = Elements::default();
+    all.push(Element::new("div").set("class", "photographs").with_all(figures));
+    all.extend(note);
+    all
+}
+
+/// Width and height of a JPEG in pixels, from its frame header (ITU-T T.81, B.2.2).
+fn jpeg_size(jpeg: &[u8]) -> Option<(u16, u16)> {
+    let mut at = 2;
+    loop {
+        let segment = jpeg.get(at..at + 4)?;
+        let length = usize::from(u16::from_be_bytes([segment[2], segment[3]]));
+        if segment[0] != 0xff || length < 2 {
+            return None;
+        }
+        if matches!(segment[1], 0xc0..=0xc2) {
+            let frame = jpeg.get(at + 5..at + 9)?;
+            let number = |at: usize| u16::from_be_bytes([frame[at], frame[at + 1]]);
+            return Some((number(2), number(0)));
+        }
+        at += 2 + length;
+    }
 }
 
 fn entries(day: &Day, find: &Find) -> Elements {
@@ -76,9 +109,11 @@ fn entries(day: &Day, find: &Find) -> Elements {
     let mut entries = Entries::default();
     entries.add("time", time(day, find).as_deref());
     match &find.place {
-        Ok(place) => position(&mut entries, find, place),
+        Ok(place) => position(&mut entries, day, find, place),
         Err(unlocated) => {
-            entries.add("position", Some(&format!("not located: {}", why(&unlocated.0))));
+            let why = why(&unlocated.0);
+            let why = local_time::of(&why, day);
+            entries.add("position", Some(&format!("no position: {why}")));
         }
     }
     let written = record.coordinates.as_ref().map(|written| written.verbatim.as_str());
@@ -118,7 +153,7 @@ fn caption(field: &Field) -> &str {
     }
 }
 
-fn position(entries: &mut Entries, find: &Find, place: &Located) {
+fn position(entries: &mut Entries, day: &Day, find: &Find, place: &Located) {
     entries.add("position", Some(&format!("{} (WGS 84)", place.at)));
     entries.add("95 % radius", Some(&place.radius.to_string()));
     let parts: Vec<String> =
@@ -126,7 +161,7 @@ fn position(entries: &mut Entries, find: &Find, place: &Located) {
     entries.add("radius from", Some(&parts.join(", ")));
     let used = find.anchors.iter().filter(|anchor| anchor.used);
     let basis: Vec<&str> = used.map(|anchor| anchor.basis.as_str()).collect();
-    entries.add("located by", Some(&basis.join("; ")));
+    entries.add("located by", Some(&local_time::of(&basis.join("; "), day)));
     let side = if place.radius.metres().0 < 50.0 { 10.0 } else { 100.0 };
     entries.add("grid", Some(&grid::mgrs(place.at, Metres(side))));
     entries
@@ -158,7 +193,10 @@ fn conflicts(day: &Day, index: usize) -> Vec<Element> {
     day.conflicts
         .iter()
         .filter(|conflict| conflict.finds.contains(&index))
-        .map(|conflict| Element::new("p").set("class", "warns").with_text(conflict.report.what()))
+        .map(|conflict| {
+            let words = local_time::of(conflict.report.what(), day);
+            Element::new("p").set("class", "warns").with_text(&words)
+        })
         .collect()
 }
 

@@ -1,77 +1,106 @@
 //! Draws the interactive map of the day page: the day map with selectable marks that keep their size
 //! when it is zoomed. Layer: `present`.
 
+use crate::earth::height_grid::GroundArea;
 use crate::model::Day;
-use crate::present::day_map::layers::{self, Kind, Layers};
+use crate::present::day_map::layers::{self, FIND_REACH, Kind, Layers};
+use crate::present::day_map::naming::{Labels, Named};
+use crate::present::map::ground::{DrawnGround, MapGround};
 use crate::present::map::names::Obstacles;
 use crate::present::map::{MapSheet, grid};
 use crate::present::markup::{Element, Elements};
 use crate::present::scientific_name;
-use crate::present::style;
-use crate::present::svg::{self, Frame, Point};
+use crate::present::style::{self, size};
+use crate::present::svg::{self, Frame, Letters, Point};
 use crate::present::{day_map, map};
 
-const WIDE: f64 = 430.0;
-const HIGHEST: f64 = 340.0;
-const LOWEST: f64 = 210.0;
+use super::map_grid;
 
-pub(super) fn of(day: &Day) -> Element {
+const WIDE: f64 = 430.0;
+const HIGHEST: f64 = 400.0;
+const LOWEST: f64 = 290.0;
+/// The room of the grid's figures inside the frame, points.
+const FIGURES: f64 = 10.0;
+/// About the length of the scale bar, points.
+const BAR: f64 = 84.0;
+
+/// The ground within the frame of the page's map; `None` where there is none.
+pub(super) fn area(day: &Day) -> Option<GroundArea> {
+    let frame = Frame::new(0.0, 0.0, WIDE, HIGHEST);
+    day_map::fit(day, frame, LOWEST).map(|sheet| sheet.area())
+}
+
+pub(super) fn of(day: &Day, under: &MapGround) -> Element {
     let frame = Frame::new(0.0, 0.0, WIDE, HIGHEST);
     let Some(sheet) = day_map::fit(day, frame, LOWEST) else {
-        return Element::new("p").with_text("No map: no position is known on this day.");
+        return Element::new("div")
+            .set("class", "map")
+            .with(Element::new("p").with_text("No map: no position is known on this day."))
+            .with_all(unlocated(day));
     };
     let mut obstacles = Obstacles::default();
-    let ground = layers::ground(day, &sheet, &mut obstacles);
-    let arrow = day_map::arrow(day, &sheet, &mut obstacles);
-    let names = layers::names(day, &sheet, &mut obstacles);
-    let mut world = Elements::default();
-    let grid = grid::grid(&sheet);
-    if let Some(grid) = &grid {
-        world.push(&grid.lines);
+    for frame in furniture(&sheet) {
+        obstacles.block(frame);
     }
+    let ground = layers::ground(day, &sheet, &mut obstacles);
+    let (arrow, room) = day_map::arrow(day, &sheet, &mut obstacles);
+    let labels = Labels::of(day, &sheet, &mut obstacles);
+    let named = labels.draw();
+    let grid = grid::grid(&sheet.moved(sheet.frame.inset(FIGURES)));
+    let terrain = map::ground::draw(under, &sheet);
+    let mut world = Elements::default();
+    world.push(terrain.group());
+    if let Some(grid) = &grid {
+        world.push(svg::group().set("id", "grid").with(&grid.lines).with(&grid.figures));
+    }
+    world.push(terrain.words(&sheet, &mut obstacles));
     world.push(&ground.drawn);
-    world.push(&names.drawn);
+    world.push(&named.drawn);
     world.extend(pins(day, &sheet));
     world.push(&ground.photos);
+    world.extend(labels.others().into_iter().map(|(at, words)| other_label(at, &words)));
     let high = sheet.frame.high;
     let drawing = Element::new("svg")
         .set("id", "map")
         .set("viewBox", format_args!("0 0 {} {}", svg::short(WIDE), svg::short(high)))
         .set("font-family", style::FAMILY)
         .set("role", "group")
-        .set(
-            "aria-label",
-            "Map of the day. Each find is a button; arrow keys pan, plus and minus zoom.",
-        )
-        .with(svg::rectangle(sheet.frame).filled(style::PAPER))
+        .set("aria-label", "Map of the day: finds as buttons. Arrow keys go from find to find; with Shift they move the map; plus, minus and 0 zoom.")
+        .set("data-metres", sheet.metres(1.0).0)
+        .set_some("data-grid", map_grid::transfer(&sheet))
         .with(Element::new("g").set("id", "world").with(world))
-        .with(arrow)
+        .with(svg::group().set("id", "arrow").set("data-room", corners(room)).with(arrow))
         .with(scale(&sheet));
     Element::new("div")
         .set("class", "map")
-        .with(tools())
         .with(drawing)
         .with(legend(&ground, grid.map(|grid| grid.words)))
+        .with_all(terrain_legend(&terrain))
+        .with(listed(&named))
+        .with_all(off_the_map(day, &sheet))
+        .with_all(unlocated(day))
 }
 
-/// Buttons that the script shows when it runs.
-fn tools() -> Element {
-    let tools =
-        [("in", "+", "Zoom in"), ("out", "\u{2013}", "Zoom out"), ("all", "All", "Show all")];
-    let buttons = tools.map(|(action, sign, words)| {
-        Element::new("button")
-            .set("type", "button")
-            .set("data-map", action)
-            .set("aria-label", words)
-            .set("title", words)
-            .with_text(sign)
-    });
-    Element::new("div").set("class", "tools").set("hidden", "").with_all(buttons)
+/// Left, top, right and lower edge.
+fn corners(frame: Frame) -> String {
+    [frame.corner.x, frame.corner.y, frame.right(), frame.bottom()].map(svg::short).join(" ")
 }
 
-/// A find is a button with a large target.
+/// What stands on the map besides the day: the grid's figures and the scale bar.
+pub(super) fn furniture(sheet: &MapSheet) -> [Frame; 3] {
+    let frame = sheet.frame;
+    [
+        Frame::new(0.0, frame.bottom() - FIGURES, frame.wide, FIGURES),
+        Frame::new(0.0, 0.0, FIGURES, frame.high),
+        // a bar may be half as long again as wished; its figures are centred on its ends
+        Frame::new(FIGURES, frame.bottom() - FIGURES - 18.0, 1.5 * BAR + 24.0, 18.0),
+    ]
+}
+
+/// A find is a button; the one nearest to a tap is chosen.
 fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> + 'a {
     let finds = day.finds.iter().enumerate();
+    let mut first = true;
     finds.filter_map(move |(index, find)| {
         let at = sheet.at(find.place.as_ref().ok()?.at);
         let words: Vec<&str> = scientific_name::words(find.record.name.as_deref().unwrap_or(""))
@@ -79,28 +108,56 @@ fn pins<'a>(day: &'a Day, sheet: &'a MapSheet) -> impl Iterator<Item = Element> 
             .map(|(word, _)| word)
             .collect();
         let label = format!("{} {}", layers::number(find), words.join(" "));
-        let target = svg::circle(Point::default(), 8.0).set("fill", "transparent");
-        let mark = svg::group()
-            .set("class", "choice")
-            .set("data-find", index)
-            .set("role", "button")
-            .set("tabindex", "0")
-            .set("aria-label", label.trim())
-            .set("aria-pressed", "false")
-            .with(target.set("class", "target"))
-            .with(layers::find_mark());
+        let mark = choice(index, label.trim(), std::mem::take(&mut first));
         Some(svg::pin(at, mark))
     })
 }
 
+/// The mark of a find as a button; one of each group is reached by the tab key, the others by arrows.
+pub(super) fn choice(index: usize, label: &str, reached: bool) -> Element {
+    svg::group()
+        .set("class", "choice")
+        .set("data-find", index)
+        .set("role", "button")
+        .set("tabindex", if reached { "0" } else { "-1" })
+        .set("aria-label", label)
+        .set("aria-pressed", "false")
+        .with(svg::circle(Point::default(), 8.0).set("fill", "transparent").set("class", "target"))
+        .with(layers::find_mark())
+}
+
+/// The label of a find that has none at this scale; the script shows it where zooming makes room.
+fn other_label(at: Point, words: &str) -> Element {
+    let letters = Letters::new(size::SMALL).face(crate::present::fonts::Face::Bold).rimmed();
+    let text = svg::text(Point::new(FIND_REACH + 2.0, 0.35 * size::SMALL), words, letters);
+    svg::pin(at, text.set("class", "other").set("visibility", "hidden"))
+}
+
 /// A scale bar that the script updates when the map is zoomed.
 fn scale(sheet: &MapSheet) -> Element {
-    let at = Point::new(8.0, sheet.frame.bottom() - 8.0);
+    let at = Point::new(FIGURES + 10.0, sheet.frame.bottom() - FIGURES - 6.0);
     Element::new("g")
         .set("id", "scale")
-        .set("data-metres", sheet.metres(1.0).0)
         .set("transform", format_args!("translate({} {})", svg::short(at.x), svg::short(at.y)))
-        .with(map::furniture::scale_bar(sheet, Point::default(), 84.0))
+        .with(map::furniture::scale_bar(sheet, Point::default(), BAR))
+}
+
+/// What the marks of the ground mean.
+fn terrain_legend(terrain: &DrawnGround) -> Option<Element> {
+    if terrain.kinds.is_empty() {
+        return None;
+    }
+    let mut drawn = Elements::default();
+    let foot = map::ground::legend(terrain, 7.0, WIDE, &mut drawn);
+    Some(
+        Element::new("svg")
+            .set("class", "terrain-legend")
+            .set("viewBox", format_args!("0 0 {} {}", svg::short(WIDE), svg::short(foot)))
+            .set("font-family", style::FAMILY)
+            .set("role", "img")
+            .with(Element::new("title").with_text("Legend of the ground"))
+            .with(drawn),
+    )
 }
 
 fn legend(layers: &Layers, grid: Option<String>) -> Element {
@@ -125,10 +182,87 @@ fn legend(layers: &Layers, grid: Option<String>) -> Element {
         Element::new("li").with(picture).with(Element::new("span").with_text(words(kind)))
     });
     let list = Element::new("ul").set("class", "legend").with_all(items);
-    let note = grid.map(|words| {
-        Element::new("p")
-            .set("class", "soft")
-            .with_text(&format!("{words}; WGS 84, true north up."))
+    let words = match grid {
+        Some(words) => format!("{words}, figures in metres; WGS 84, true north up."),
+        None => "No grid this near to a pole; WGS 84, true north up.".to_owned(),
+    };
+    Element::new("div")
+        .with(list)
+        .with(Element::new("p").set("class", "soft").set("id", "grid-words").with_text(&words))
+}
+
+/// What the keys of crowds on the map stand for.
+fn listed(named: &Named) -> Elements {
+    let lines: Vec<Element> = named
+        .listed
+        .iter()
+        .map(|listed| {
+            let words = day_map::legend::listed(listed);
+            Element::new("li").set("dir", "auto").with_text(&words)
+        })
+        .collect();
+    let mut all = Elements::default();
+    if !lines.is_empty() {
+        all.push(Element::new("ul").set("class", "keys soft").with_all(lines));
+    }
+    all
+}
+
+/// Finds whose position is beyond the frame.
+fn off_the_map(day: &Day, sheet: &MapSheet) -> Option<Element> {
+    let off = day.finds.iter().enumerate().filter(|(_, find)| {
+        find.place.as_ref().is_ok_and(|place| !sheet.frame.holds(sheet.at(place.at)))
     });
-    Element::new("div").with(list).with_all(note)
+    links("Off this map: ", off.map(|(index, _)| index).collect(), day)
+}
+
+/// Finds without a position.
+fn unlocated(day: &Day) -> Option<Element> {
+    let without = day.finds.iter().enumerate().filter(|(_, find)| find.place.is_err());
+    links("No position, not on the map: ", without.map(|(index, _)| index).collect(), day)
+}
+
+fn links(words: &str, finds: Vec<usize>, day: &Day) -> Option<Element> {
+    if finds.is_empty() {
+        return None;
+    }
+    let last = finds.len() - 1;
+    let links = finds.into_iter().enumerate().map(|(place, index)| {
+        Element::new("span").with(super::link(day, index)).with_text(if place == last {
+            "."
+        } else {
+            ", "
+        })
+    });
+    Some(Element::new("p").set("class", "without").with_text(words).with_all(links))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::present::fixture;
+
+    #[test]
+    fn finds_without_a_position_are_listed_below_the_map() {
+        let page = of(&fixture::day(), &MapGround::default()).to_string();
+        assert!(page.contains("No position, not on the map: "), "{page}");
+        let (_, after) = page.split_once("No position").unwrap();
+        assert!(after.contains("NBP 0220"), "{after}");
+    }
+
+    #[test]
+    fn figures_of_the_grid_are_inside_the_frame_and_no_label_covers_them() {
+        let day = fixture::day();
+        let page = of(&day, &MapGround::default()).to_string();
+        let (_, grid) = page.split_once("id=\"grid\"").unwrap();
+        let (grid, _) = grid.split_once("</g>").unwrap();
+        assert!(grid.matches("<text").count() >= 4, "{grid}");
+        assert!(page.contains("data-grid=\""));
+    }
+
+    #[test]
+    fn one_find_of_the_map_is_reached_by_the_tab_key() {
+        let page = of(&fixture::day(), &MapGround::default()).to_string();
+        assert_eq!(page.matches("tabindex=\"0\"").count(), 1);
+    }
 }

@@ -1,15 +1,19 @@
-//! Writes one day as a single HTML file that works offline, on a phone and on paper: map, time line,
-//! finds with photographs, problems, order of processing.
+//! Writes one day as a single HTML file that works offline, on a phone and on paper: order of
+//! processing, map with finds and photographs, height and time of the walk, table, problems.
 //!
 //! It loads nothing: a strict content security policy lists the digests of its own style and program
 //! and allows nothing else. All text from input files is escaped. Layer: `present`.
 
+mod activity;
 mod attention;
 mod card;
+mod local_time;
 mod map;
+mod map_grid;
 mod overview;
 mod policy;
 mod processing;
+mod profile;
 pub mod season;
 mod table;
 mod timeline;
@@ -18,7 +22,9 @@ use std::collections::HashMap;
 
 use super::day_map;
 use super::markup::{Element, Elements};
+use crate::earth::height_grid::GroundArea;
 use crate::model::Day;
+use crate::present::map::ground::MapGround;
 use crate::units::Timestamp;
 
 /// Small JPEGs of photographs, by their index in [`Day::photos`].
@@ -29,12 +35,31 @@ const PROGRAM: &str = include_str!("program.js");
 
 /// The sheet of a day. `now` is when it is made: containers are sorted by the hours until then.
 #[must_use]
+#[cfg(test)]
 pub fn page(day: &Day, thumbnails: &Thumbnails, now: Timestamp, exact: &str) -> String {
+    page_on(day, thumbnails, now, exact, &MapGround::default())
+}
+
+/// The ground within the frame of the page's map; `None` where there is no map.
+#[must_use]
+pub fn area(day: &Day) -> Option<GroundArea> {
+    map::area(day)
+}
+
+/// The sheet of a day, its map on the ground of [`area`].
+#[must_use]
+pub fn page_on(
+    day: &Day,
+    thumbnails: &Thumbnails,
+    now: Timestamp,
+    exact: &str,
+    ground: &MapGround,
+) -> String {
     let title = day_map::title(day);
     let head = head(&title, policy::of(&[STYLE], &[PROGRAM]));
     let body = Element::new("body")
         .with(header(day, &title, exact))
-        .with(main(day, thumbnails, now))
+        .with(main(day, thumbnails, now, ground))
         .with(footer())
         .with(Element::new("script").with_verbatim(PROGRAM));
     let html = Element::new("html").set("lang", "en").with(head).with(body);
@@ -58,42 +83,106 @@ fn head(title: &str, policy: Element) -> Element {
 
 fn header(day: &Day, title: &str, exact: &str) -> Element {
     let parts = [
+        ("#processing-part", "Processing"),
         ("#map-part", "Map"),
-        ("#time-part", "Time"),
+        ("#walk-part", "Walk"),
         ("#finds-part", "Finds"),
         ("#attention-part", "Attention"),
-        ("#processing-part", "Processing"),
+        ("#overview-part", "Figures"),
     ];
     let links = parts.map(|(target, words)| Element::new("a").set("href", target).with_text(words));
+    let zone = format!("All times on this page: {}.", day.outing.zone.name);
     Element::new("header")
         .with(Element::new("h1").with_text(title))
         .with(Element::new("p").set("class", "soft").with_text(&day_map::subtitle(day)))
+        .with(Element::new("p").set("class", "soft").with_text(&zone))
         .with(Element::new("p").with(Element::new("strong").with_text(exact)))
         .with(Element::new("nav").set("aria-label", "Parts of this sheet").with_all(links))
 }
 
-fn main(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> Element {
+fn main(day: &Day, thumbnails: &Thumbnails, now: Timestamp, under: &MapGround) -> Element {
     let cards: Elements =
         (0..day.finds.len()).map(|index| card::of(day, index, thumbnails)).collect();
     let panel = Element::new("div")
         .set("id", "panel")
         .set("aria-live", "polite")
         .with(
-            Element::new("p")
-                .set("id", "choose")
-                .set("class", "soft")
-                .set("hidden", "")
-                .with_text("Choose a find on the map, in the time line or in the table."),
+            Element::new("p").set("id", "choose").set("class", "soft").set("hidden", "").with_text(
+                "Choose a find on the map, among the photographs, on the walk or in the table.",
+            ),
         )
         .with(cards);
-    let ground = Element::new("div").set("class", "ground").with(map::of(day)).with(panel);
+    // the script fills it with the photographs of the cards
+    let strip = Element::new("div")
+        .set("id", "strip")
+        .set("role", "group")
+        .set("aria-label", "Photographs in order of finds")
+        .set("hidden", "");
+    let ground = Element::new("div")
+        .set("class", "ground")
+        .with(strip)
+        .with(map::of(day, under))
+        .with(panel);
+    let walk = Element::new("div")
+        .set("class", "walk")
+        .with(profile::of(day))
+        .with(timeline::of(day))
+        .with(activity::swatches());
     Element::new("main")
-        .with(part("overview-part", "Overview", overview::of(day)))
-        .with(part("map-part", "Map", ground))
-        .with(part("time-part", "Time", timeline::of(day)))
+        .with(part("processing-part", "Order of processing", processing::of(day, now)))
+        .with(part("map-part", "Map", Element::new("div").with(tools()).with(ground)))
+        .with(part("walk-part", "Walk", walk))
         .with(part("finds-part", "Finds", table::of(day)))
         .with(part("attention-part", "Needs attention", attention::of(day)))
-        .with(part("processing-part", "Order of processing", processing::of(day, now)))
+        .with(part("overview-part", "The day in figures", overview::of(day)))
+}
+
+/// A filter and buttons, which the script shows when it runs.
+fn tools() -> Element {
+    let tools =
+        [("in", "+", "Zoom in"), ("out", "\u{2013}", "Zoom out"), ("all", "All", "Show all")];
+    let buttons = tools.map(|(action, sign, words)| {
+        Element::new("button")
+            .set("type", "button")
+            .set("data-map", action)
+            .set("aria-label", words)
+            .set("title", words)
+            .with_text(sign)
+    });
+    let filter = Element::new("label")
+        .set("class", "filter")
+        .with(Element::new("span").with_text("Filter finds"))
+        .with(
+            Element::new("input")
+                .set("id", "filter")
+                .set("type", "search")
+                .set("autocomplete", "off")
+                .set("placeholder", "name, number, place, host"),
+        );
+    Element::new("div")
+        .set("class", "tools")
+        .set("hidden", "")
+        .with_all(buttons)
+        .with(filter)
+        .with(Element::new("output").set("id", "matches").set("for", "filter"))
+}
+
+/// A drawing that scrolls sideways where the screen is narrow.
+fn scrolling(words: &str, drawing: Element) -> Element {
+    Element::new("div")
+        .set("class", "wide")
+        .set("role", "region")
+        .set("aria-label", words)
+        .set("tabindex", "0")
+        .with(drawing)
+}
+
+/// A link that chooses a find.
+fn link(day: &Day, index: usize) -> Element {
+    Element::new("a")
+        .set("href", format_args!("#{}", anchor(index)))
+        .set("data-find", index)
+        .with_text(&day_map::layers::number(&day.finds[index]))
 }
 
 fn part(id: &str, heading: &str, content: impl super::markup::Markup) -> Element {

@@ -1,9 +1,8 @@
 //! Orders specimens for processing: closed plastic first, then the oldest (common practice; less time
 //! on warm days). Layer: `present`.
 
-use super::{anchor, card};
+use super::card;
 use crate::model::{Day, Find};
-use crate::present::day_map::layers;
 use crate::present::markup::{Element, Elements};
 use crate::units::{Seconds, Timestamp};
 
@@ -45,6 +44,9 @@ impl Keeping {
     }
 }
 
+/// The specimens that are shown on a screen before all are asked for; the style sheet has it too.
+const FIRST: usize = 5;
+
 pub(super) fn of(day: &Day, now: Timestamp) -> Elements {
     let mut order: Vec<(Keeping, Option<Timestamp>, usize)> = day
         .finds
@@ -62,15 +64,17 @@ pub(super) fn of(day: &Day, now: Timestamp) -> Elements {
     let mut all = Elements::default();
     all.push(Element::new("p").set("class", "soft").with_text(advice));
     all.push(Element::new("ol").set("class", "processing").with_all(items));
+    if order.len() > FIRST {
+        let words = format!("Show all {}", order.len());
+        let button = Element::new("button").set("type", "button").with_text(&words);
+        all.push(button.set("id", "processing-all").set("hidden", ""));
+    }
     all
 }
 
 fn item(day: &Day, index: usize, keeping: Keeping, now: Timestamp) -> Element {
     let find = &day.finds[index];
-    let link = Element::new("a")
-        .set("href", format_args!("#{}", anchor(index)))
-        .set("data-find", index)
-        .with_text(&layers::number(find));
+    let link = super::link(day, index);
     let held = match (container(find), keeping) {
         ("", keeping) => keeping.words().to_owned(),
         (container, Keeping::Sweats) => format!("{container}: process first"),

@@ -1,30 +1,84 @@
 "use strict";
-// Enlarges the map, shows the chosen find, sorts the table. The sheet can be read without it.
+// Enlarges the map, links photographs, map, walk and table by the chosen find, filters and sorts. The sheet
+// can be read without it.
 (() => {
   const all = (selector, from = document) => [...from.querySelectorAll(selector)];
-  const map = document.getElementById("map");
+  const named = (id) => document.getElementById(id);
+  const held = (value, low, high) => Math.min(Math.max(value, low), high);
+  const made = (name, properties, ...inside) => {
+    const element = Object.assign(document.createElement(name), properties);
+    element.append(...inside);
+    return element;
+  };
+  document.documentElement.classList.add("js");
+  const map = named("map");
+  let chosen = null;
+
+  // everything that stands for a find, by its number
+  const parts = new Map();
+  const enter = (find, element) => {
+    if (!parts.has(find)) parts.set(find, []);
+    parts.get(find).push(element);
+  };
+
+  const strip = (() => {
+    const strip = named("strip");
+    const pictures = all(".card img");
+    if (!strip || !pictures.length) return null;
+    const frame = named("strip").parentElement.parentElement;
+    const shown = new Map();
+    for (const picture of pictures) {
+      const find = picture.closest(".card").id.slice(5);
+      const words = picture.closest(".card").querySelector(".number").textContent;
+      const small = made("img", { src: picture.src, alt: "", loading: "lazy", decoding: "async" });
+      const button = made("button", { type: "button", tabIndex: strip.children.length ? -1 : 0 }, small, words);
+      button.setAttribute("aria-label", picture.alt);
+      button.setAttribute("aria-pressed", "false");
+      button.dataset.find = find;
+      button.classList.add("choice");
+      strip.append(button);
+      if (!shown.has(find)) shown.set(find, button);
+    }
+    strip.hidden = false;
+    frame.classList.add("strip");
+    return (find) => {
+      const button = shown.get(find);
+      if (!button) return;
+      strip.scrollTo({
+        top: button.offsetTop - strip.offsetTop - (strip.clientHeight - button.offsetHeight) / 2,
+        left: button.offsetLeft - strip.offsetLeft - (strip.clientWidth - button.offsetWidth) / 2,
+      });
+    };
+  })();
 
   const move = (() => {
     if (!map) return null;
-    const world = document.getElementById("world");
-    const scale = document.getElementById("scale");
+    const world = named("world"), scale = named("scale"), arrow = named("arrow"), grid = named("grid");
     const wide = map.viewBox.baseVal.width, high = map.viewBox.baseVal.height;
-    const corner = scale ? scale.getAttribute("transform") : "";
-    const pins = all(".pin", world).map((pin) => [pin, pin.getAttribute("transform")]);
-    const metres = scale ? Number(scale.dataset.metres) : 0;
-    let size = 1, left = 0, top = 0;
+    const metres = Number(map.dataset.metres);
+    const place = (pin) => /translate\(([-\d.]+) ([-\d.]+)\)/.exec(pin.getAttribute("transform")).slice(1).map(Number);
+    const pins = all(".pin", world).map((pin) => [pin, ...place(pin)]);
+    const finds = new Map(all(".pin > .choice", world).map((mark) => [mark.dataset.find, place(mark.parentElement)]));
+    let size = 1, left = 0, top = 0, box = { x: 0, y: 0, w: wide, h: high, unit: 1 };
 
-    const held = (value, low, highest) => Math.min(Math.max(value, low), highest);
-    // on a small screen the marks are drawn larger, so that names stay as large as other text
-    const marks = () => held(1.6 * wide / Math.max(map.clientWidth, 1), 1, 2.2);
+    // the part of the drawing that the element shows; more than the drawing where its form is another
+    const look = () => {
+      const matrix = map.getScreenCTM(), frame = map.getBoundingClientRect();
+      if (!matrix || !matrix.a) return;
+      box = { x: (frame.left - matrix.e) / matrix.a, y: (frame.top - matrix.f) / matrix.d, w: frame.width / matrix.a, h: frame.height / matrix.d, unit: matrix.a };
+    };
+    const rem = () => parseFloat(getComputedStyle(document.documentElement).fontSize) / 16;
+    // marks are drawn larger where the map is small, so that names stay legible
+    const marks = () => held(10.5 * rem() / (6.8 * box.unit), 1, 3.2);
     const bar = () => {
       const boxes = all("rect", scale), words = all("text:not(.rim)", scale), rims = all("text.rim", scale);
-      scale.setAttribute("transform", `${corner} scale(${marks()})`);
+      const inset = (grid && grid.children.length ? 20 : 10) * marks();
+      scale.setAttribute("transform", `translate(${box.x + inset} ${box.y + box.h - 16 * marks()}) scale(${marks()})`);
       const wished = 60 * marks() * metres / size;
       const power = 10 ** Math.floor(Math.log10(wished));
       const half = [5, 2, 1].map((first) => first * power).find((step) => step <= wished) || power;
       const long = half * size / metres / marks();
-      boxes.forEach((box, place) => { box.setAttribute("x", place * long); box.setAttribute("width", long); });
+      boxes.forEach((one, place) => { one.setAttribute("x", place * long); one.setAttribute("width", long); });
       words.forEach((text, place) => {
         const length = half * place;
         const reported = length === 0 ? "0" : length >= 1000 ? `${length / 1000} km` : `${Number(length.toPrecision(3))} m`;
@@ -34,141 +88,398 @@
         }
       });
     };
-    // a name that would lie on another is left out until the map is enlarged
-    const names = all("text:not(.rim)", world).filter((text) => text.closest(".pin")).map((text) => [text, text.closest(".pin")]);
+
+    // the UTM grid: a line at round metres, its figure where it meets the edge
+    const svg = (name, attributes, words) => {
+      const element = document.createElementNS("http://www.w3.org/2000/svg", name);
+      for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
+      if (words) element.textContent = words;
+      return element;
+    };
+    const figures = svg("g", { id: "figures" });
+    if (grid) map.insertBefore(figures, arrow);
+    const numbers = (map.dataset.grid || "").split(" ").map(Number);
+    const lines = () => {
+      if (numbers.length !== 15) return;
+      const [east, north, unit] = numbers, cx = numbers.slice(3, 9), cy = numbers.slice(9, 15);
+      const of = (c, u, v) => c[0] + c[1] * u + c[2] * v + c[3] * u * u + c[4] * u * v + c[5] * v * v;
+      const to = (u, v) => [of(cx, u, v), of(cy, u, v)];
+      const back = (x, y) => {
+        const dx = x - cx[0], dy = y - cy[0], d = cx[1] * cy[2] - cx[2] * cy[1];
+        return [(dx * cy[2] - dy * cx[2]) / d, (cx[1] * dy - cy[1] * dx) / d];
+      };
+      const corners = [[0, 0], [1, 0], [0, 1], [1, 1]].map(([x, y]) => back((box.x + x * box.w - left) / size, (box.y + y * box.h - top) / size));
+      const least = 62 * marks() * metres / size, power = 10 ** Math.floor(Math.log10(least));
+      const step = [1, 2, 5, 10].map((first) => first * power).find((one) => one >= least * 0.999);
+      const words = named("grid-words");
+      words.textContent = words.textContent.replace(/a line every [\d.]+ k?m/, `a line every ${step >= 1000 ? `${step / 1000} km` : `${Number(step.toPrecision(3))} m`}`);
+      const drawn = [], written = [], mark = marks(), letters = 6 * mark;
+      const figure = (metres, letter) => `${Math.floor(metres / 1000)} ${String(Math.round(metres % 1000)).padStart(3, "0")} ${letter}`;
+      const cross = (points, along, across, value) => {
+        for (let at = 1; at < points.length; at += 1) {
+          const [from, to] = [points[at - 1], points[at]], share = (value - from[along]) / (to[along] - from[along]);
+          if (share >= 0 && share <= 1) return from[across] + share * (to[across] - from[across]);
+        }
+        return null;
+      };
+      const write = (x, y, text, turn) => {
+        const common = { x, y, "font-size": letters, "text-anchor": "middle" };
+        if (turn) common.transform = `rotate(-90 ${x} ${y})`;
+        written.push(svg("text", { ...common, class: "rim", "aria-hidden": "true", "stroke-width": 0.3 * letters, "stroke-linejoin": "round" }, text), svg("text", common, text));
+      };
+      for (const [axis, other, middle, letter] of [[0, 1, east, "E"], [1, 0, north, "N"]]) {
+        const ends = corners.map((corner) => middle + unit * corner[axis]);
+        const span = corners.map((corner) => corner[other]), low = Math.min(...span) - 0.05, highest = Math.max(...span) + 0.05;
+        for (let value = Math.ceil(Math.min(...ends) / step) * step, count = 0; value <= Math.max(...ends) && count < 40; value += step, count += 1) {
+          const at = (value - middle) / unit;
+          const points = [0, 1, 2, 3, 4].map((part) => {
+            const along = low + (highest - low) * part / 4;
+            return axis === 0 ? to(at, along) : to(along, at);
+          });
+          drawn.push(svg("path", { d: `M${points.map((point) => point.map((one) => one.toFixed(3)).join(" ")).join("L")}` }));
+          const seen = points.map(([x, y]) => [x * size + left, y * size + top]);
+          if (axis === 0) {
+            const y = box.y + box.h - 2.5 * mark, x = cross(seen, 1, 0, y);
+            if (x > box.x + 24 * mark && x < box.x + box.w - 24 * mark) write(x, y, figure(value, letter), false);
+          } else {
+            const x = box.x + 7.5 * mark, y = cross(seen, 0, 1, x);
+            if (y > box.y + 24 * mark && y < box.y + box.h - 34 * mark) write(x, y, figure(value, letter), true);
+          }
+        }
+      }
+      grid.replaceChildren(...drawn);
+      figures.replaceChildren(...written);
+    };
+
+    // a label that would lie on another is left out until the map is enlarged; crowds have a key until then
+    const labels = all("text:not(.rim)", world).map((text) => [text, text.closest(".pin")]).filter(([, pin]) => pin);
+    const mine = new Map();
+    for (const [find, [x, y]] of finds) {
+      const own = labels.find(([, pin]) => { const at = place(pin); return Math.hypot(at[0] - x, at[1] - y) < 1.6 && !pin.querySelector(".key"); });
+      if (own) mine.set(find, own[1]);
+    }
     const sparse = () => {
-      for (const [, pin] of names) pin.removeAttribute("visibility");
-      const boxes = names.map(([text, pin]) => [text.getBoundingClientRect(), pin]);
+      const frame = map.getBoundingClientRect();
+      const rank = (pin) => pin === mine.get(chosen) ? 0 : pin.querySelector(".other") ? 2 : 1;
+      const order = labels.map(([text, pin]) => [text, pin, rank(pin)]).sort((a, b) => a[2] - b[2]);
+      for (const [, pin] of order) pin.removeAttribute("visibility");
+      for (const other of all(".other", world)) other.removeAttribute("visibility");
+      const boxes = order.map(([text, pin, rank]) => [text.getBoundingClientRect(), pin, rank]);
       const shown = [];
-      for (const [box, pin] of boxes) {
-        const meets = (other) => box.left < other.right && other.left < box.right && box.top < other.bottom && other.top < box.bottom;
-        if (shown.some(meets)) pin.setAttribute("visibility", "hidden");
-        else shown.push(box);
+      for (const [own, pin, rank] of boxes) {
+        const meets = (other) => own.left < other.right && other.left < own.right && own.top < other.bottom && other.top < own.bottom;
+        const away = own.right < frame.left || own.left > frame.right || own.bottom < frame.top || own.top > frame.bottom;
+        const stale = pin.querySelector(".key") && size > 1;
+        const cut = !away && (own.left < frame.left || own.right > frame.right || own.top < frame.top || own.bottom > frame.bottom);
+        if (stale || cut || (size === 1 && rank === 2) || (!away && shown.some(meets))) pin.setAttribute("visibility", "hidden");
+        else if (!away && own.width) shown.push(own);
+        const other = pin.querySelector(".other");
+        if (other) other.setAttribute("visibility", pin.hasAttribute("visibility") ? "hidden" : "visible");
       }
     };
+    // the arrow keeps to its corner of what is seen
+    const room = arrow.dataset.room.split(" ").map(Number);
+    const point = () => {
+      const right = room[0] > wide / 2, low = room[1] > high / 2, mark = Math.min(marks(), 1.7);
+      const [fromX, fromY] = [right ? room[2] : room[0], low ? room[3] : room[1]];
+      const [toX, toY] = [right ? box.x + box.w - 5 : box.x + 5, low ? box.y + box.h - 5 : box.y + 5];
+      arrow.setAttribute("transform", `translate(${toX} ${toY}) scale(${mark}) translate(${-fromX} ${-fromY})`);
+    };
+    let later = 0;
     const draw = () => {
       left = held(left, wide * (1 - size), 0);
       top = held(top, high * (1 - size), 0);
       world.setAttribute("transform", `translate(${left} ${top}) scale(${size})`);
       const mark = marks() / size;
-      for (const [pin, base] of pins) pin.setAttribute("transform", `${base} scale(${mark})`);
-      sparse();
+      for (const [pin, x, y] of pins) pin.setAttribute("transform", `translate(${x} ${y}) scale(${mark})`);
+      point();
       map.classList.toggle("enlarged", size > 1);
-      if (scale) bar();
+      lines();
+      bar();
+      clearTimeout(later);
+      later = setTimeout(sparse, 60);
     };
-    const zoom = (factor, x = wide / 2, y = high / 2) => {
-      const next = held(size * factor, 1, 60);
+    // the chosen find stays in view
+    const keep = () => {
+      const at = finds.get(chosen);
+      if (!at) return;
+      const edge = 22 * marks();
+      const x = at[0] * size + left, y = at[1] * size + top;
+      left += held(x, box.x + edge, box.x + box.w - edge) - x;
+      top += held(y, box.y + edge, box.y + box.h - edge) - y;
+    };
+    const zoom = (factor, x, y) => {
+      const at = finds.get(chosen);
+      if (x === undefined) [x, y] = at ? [at[0] * size + left, at[1] * size + top] : [box.x + box.w / 2, box.y + box.h / 2];
+      const next = held(size * factor, 1, 400);
       left = x - (x - left) * next / size;
       top = y - (y - top) * next / size;
       size = next;
+      keep();
       draw();
     };
     const shift = (x, y) => { left += x; top += y; draw(); };
     const whole = () => { size = 1; left = 0; top = 0; draw(); };
-    const place = (event) => {
-      const box = map.getBoundingClientRect();
-      return [(event.clientX - box.left) * wide / box.width, (event.clientY - box.top) * high / box.height];
+    const within = (event) => {
+      const frame = map.getBoundingClientRect();
+      return [box.x + (event.clientX - frame.left) / box.unit, box.y + (event.clientY - frame.top) / box.unit];
     };
 
-    const fingers = new Map();
-    let dragged = 0;
+    // one finger scrolls the page, two move and enlarge the map
+    let fingers = null;
+    const pair = (event) => {
+      const [a, b] = [...event.touches].map(within);
+      return { apart: Math.hypot(a[0] - b[0], a[1] - b[1]), x: (a[0] + b[0]) / 2, y: (a[1] + b[1]) / 2 };
+    };
+    map.addEventListener("touchstart", (event) => {
+      if (event.touches.length !== 2) return;
+      if (event.cancelable) event.preventDefault();
+      fingers = pair(event);
+    }, { passive: false });
+    map.addEventListener("touchmove", (event) => {
+      if (!fingers || event.touches.length !== 2) return;
+      if (event.cancelable) event.preventDefault();
+      const now = pair(event);
+      left += now.x - fingers.x;
+      top += now.y - fingers.y;
+      if (fingers.apart > 1) zoom(now.apart / fingers.apart, now.x, now.y);
+      fingers = now;
+    }, { passive: false });
+    for (const name of ["touchend", "touchcancel"]) map.addEventListener(name, () => { fingers = null; });
+
+    let drag = null, dragged = 0;
     map.addEventListener("pointerdown", (event) => {
-      fingers.set(event.pointerId, place(event));
       dragged = 0;
+      if (event.pointerType !== "touch") drag = within(event);
     });
     map.addEventListener("pointermove", (event) => {
-      const before = fingers.get(event.pointerId);
-      if (!before) return;
-      const now = place(event);
-      dragged += Math.hypot(now[0] - before[0], now[1] - before[1]);
-      if (fingers.size === 2) {
-        const other = [...fingers].find(([id]) => id !== event.pointerId)[1];
-        const apart = (a) => Math.hypot(a[0] - other[0], a[1] - other[1]);
-        if (apart(before) > 1) zoom(apart(now) / apart(before), (now[0] + other[0]) / 2, (now[1] + other[1]) / 2);
-      } else if (dragged > 4 && size > 1) {
+      if (!drag || event.pointerType === "touch") return;
+      const now = within(event);
+      dragged += Math.hypot(now[0] - drag[0], now[1] - drag[1]);
+      if (dragged > 4 && size > 1) {
         if (!map.hasPointerCapture(event.pointerId)) map.setPointerCapture(event.pointerId);
-        shift(now[0] - before[0], now[1] - before[1]);
+        shift(now[0] - drag[0], now[1] - drag[1]);
       }
-      fingers.set(event.pointerId, now);
+      drag = now;
     });
-    const lifted = (event) => fingers.delete(event.pointerId);
-    for (const name of ["pointerup", "pointercancel", "pointerleave"]) map.addEventListener(name, lifted);
+    for (const name of ["pointerup", "pointercancel", "pointerleave"]) map.addEventListener(name, () => { drag = null; });
     map.addEventListener("wheel", (event) => {
       // the wheel alone scrolls the page, as everywhere else
       if (!event.ctrlKey && !event.metaKey) return;
       event.preventDefault();
-      zoom(event.deltaY < 0 ? 1.25 : 0.8, ...place(event));
+      zoom(event.deltaY < 0 ? 1.25 : 0.8, ...within(event));
     }, { passive: false });
     map.addEventListener("keydown", (event) => {
       const step = 60;
-      const keys = {
-        "+": () => zoom(1.5), "=": () => zoom(1.5), "-": () => zoom(1 / 1.5), "0": whole,
+      const keys = { "+": () => zoom(1.5), "=": () => zoom(1.5), "-": () => zoom(1 / 1.5), "0": whole };
+      const moves = {
         ArrowLeft: () => shift(step, 0), ArrowRight: () => shift(-step, 0),
         ArrowUp: () => shift(0, step), ArrowDown: () => shift(0, -step),
       };
-      if (!keys[event.key] || (size === 1 && event.key.startsWith("Arrow"))) return;
+      const act = event.shiftKey && moves[event.key] || keys[event.key];
+      if (!act) return;
       event.preventDefault();
-      keys[event.key]();
+      act();
     });
     const tools = { in: () => zoom(1.6), out: () => zoom(1 / 1.6), all: whole };
-    for (const tools_ of all(".tools")) tools_.hidden = false;
     for (const button of all("[data-map]")) button.addEventListener("click", () => tools[button.dataset.map]());
-    addEventListener("resize", draw);
+    const again = () => { look(); draw(); };
+    addEventListener("resize", again);
+    // on paper the map is drawn as it was made
+    addEventListener("beforeprint", () => { box = { x: 0, y: 0, w: wide, h: high, unit: 1.25 }; whole(); sparse(); });
+    addEventListener("afterprint", again);
+    look();
     draw();
-    return { dragged: () => dragged > 4 };
+    return {
+      dragged: () => dragged > 4,
+      reveal: () => { look(); keep(); draw(); },
+      sparse,
+    };
   })();
+  for (const tools of all(".tools")) tools.hidden = false;
+  if (!map) for (const button of all("[data-map]")) button.hidden = true;
 
-  const cards = all(".card");
-  const choose = document.getElementById("choose");
-  const show = (find, bring) => {
-    for (const card of cards) card.hidden = card.id !== `find-${find}`;
-    if (choose) choose.hidden = true;
-    for (const mark of all(".choice")) mark.setAttribute("aria-pressed", String(mark.dataset.find === find));
-    for (const row of all("[data-row]")) row.classList.toggle("chosen", row.dataset.row === find);
-    const card = document.getElementById(`find-${find}`);
-    if (card && bring) { card.scrollIntoView({ block: "nearest" }); card.focus({ preventScroll: true }); }
+  for (const element of all("[data-find], [data-row]")) enter(element.dataset.find ?? element.dataset.row, element);
+  for (const card of all(".card")) enter(card.id.slice(5), card);
+  const choose = named("choose");
+  if (choose) choose.hidden = false;
+  const state = (find, on) => {
+    for (const part of parts.get(find) || []) {
+      if (part.hasAttribute("aria-pressed")) part.setAttribute("aria-pressed", String(on));
+      else if (part.classList.contains("card")) part.classList.toggle("shown", on);
+      else if (part.tagName === "TR") part.classList.toggle("chosen", on);
+    }
   };
-  if (cards.length) {
-    for (const card of cards) card.hidden = true;
-    if (choose) choose.hidden = false;
+  const show = (find, bring) => {
+    if (chosen !== null && chosen !== find) state(chosen, false);
+    chosen = find;
+    if (choose) choose.hidden = find !== null;
+    if (find !== null) {
+      state(find, true);
+      if (strip) strip(find);
+      const card = named(`find-${find}`);
+      if (card && bring) { card.scrollIntoView({ block: "nearest" }); card.focus({ preventScroll: true }); }
+    }
+    if (move) move.reveal();
+  };
+
+  // Of a group only one element is reached by the tab key; arrows go to the others.
+  const rove = (root, selector) => {
+    const items = () => all(selector, root).filter((item) => !item.closest(".out"));
+    for (const [place, item] of all(selector, root).entries()) item.tabIndex = place ? -1 : 0;
+    root.addEventListener("focusin", (event) => {
+      const item = event.target.closest(selector);
+      if (!item) return;
+      for (const other of all(`${selector}[tabindex="0"]`, root)) other.setAttribute("tabindex", "-1");
+      item.setAttribute("tabindex", "0");
+    });
+    root.addEventListener("keydown", (event) => {
+      const item = event.target.closest(selector);
+      if (!item || event.shiftKey || event.ctrlKey || event.metaKey || event.altKey) return;
+      const list = items(), at = list.indexOf(item);
+      const to = { ArrowRight: at + 1, ArrowDown: at + 1, ArrowLeft: at - 1, ArrowUp: at - 1, Home: 0, End: list.length - 1 }[event.key];
+      if (to === undefined || !list[to]) return;
+      event.preventDefault();
+      list[to].focus();
+    });
+    return () => {
+      const list = items();
+      if (!list.length || list.some((item) => item.tabIndex === 0)) return;
+      list[0].setAttribute("tabindex", "0");
+    };
+  };
+  const groups = [
+    ...["map", "profile", "timeline", "strip"].map(named).filter(Boolean).map((root) => rove(root, ".choice")),
+    ...all("#finds, .processing").map((root) => rove(root, "a[data-find]")),
+  ];
+
+  // The find nearest to the point is chosen; the next one where several lie there.
+  const nearest = (root, event) => {
+    const touch = event.pointerType ? event.pointerType === "touch" : matchMedia("(pointer: coarse)").matches;
+    const marks = all(".choice", root).filter((mark) => !mark.closest(".out")).map((mark) => {
+      const box = mark.querySelector("path").getBoundingClientRect();
+      const x = (box.left + box.right) / 2, y = (box.top + box.bottom) / 2;
+      return { mark, x, y, far: Math.hypot(event.clientX - x, event.clientY - y) };
+    });
+    const best = marks.reduce((a, b) => (b.far < a.far ? b : a), { far: Infinity });
+    if (best.far > (touch ? 36 : 16)) return null;
+    const here = marks.filter((one) => Math.hypot(one.x - best.x, one.y - best.y) < 4).map((one) => one.mark.dataset.find);
+    return here[(here.indexOf(chosen) + 1) % here.length];
+  };
+  for (const root of ["map", "profile", "timeline"].map(named).filter(Boolean)) {
+    root.addEventListener("click", (event) => {
+      if (root === map && move.dragged()) return;
+      const find = nearest(root, event);
+      if (find !== null) show(find, false);
+    });
   }
   for (const mark of all(".choice")) {
-    const inMap = map && map.contains(mark);
-    mark.addEventListener("click", () => { if (!(inMap && move.dragged())) show(mark.dataset.find, false); });
-    mark.addEventListener("keydown", (event) => {
+    if (mark.tagName === "BUTTON") mark.addEventListener("click", () => show(mark.dataset.find, false));
+    else mark.addEventListener("keydown", (event) => {
       if (event.key !== "Enter" && event.key !== " ") return;
       event.preventDefault();
-      show(mark.dataset.find, !inMap);
+      show(mark.dataset.find, false);
     });
   }
   for (const link of all("a[data-find]")) {
     link.addEventListener("click", (event) => { event.preventDefault(); show(link.dataset.find, true); });
   }
+  addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && chosen !== null && !document.querySelector("dialog[open]") && event.target !== named("filter")) show(null, false);
+  });
+
+  const filter = named("filter");
+  if (filter) {
+    const rows = all("[data-row]");
+    let words = null;
+    const apply = () => {
+      words ??= rows.map((row) => [row.dataset.row, row.textContent.toLowerCase()]);
+      const wanted = filter.value.toLowerCase().split(/\s+/).filter(Boolean);
+      let count = 0;
+      for (const [find, text] of words) {
+        const out = !wanted.every((word) => text.includes(word));
+        count += out ? 0 : 1;
+        for (const part of parts.get(find)) {
+          const element = part.closest(".pin") || part.closest("li") || part;
+          if (!part.classList.contains("card") && !element.closest(".without")) element.classList.toggle("out", out);
+        }
+      }
+      named("matches").textContent = wanted.length ? `${count} of ${words.length} finds` : "";
+      for (const mend of groups) mend();
+      if (move) move.sparse();
+    };
+    filter.addEventListener("input", apply);
+  }
+
+  const more = named("processing-all");
+  if (more) {
+    more.hidden = false;
+    more.addEventListener("click", () => {
+      more.hidden = true;
+      const list = document.querySelector(".processing");
+      list.classList.add("all");
+      all("a[data-find]", list)[5].focus();
+    });
+  }
+
+  const pictures = all(".card img");
+  if (pictures.length) {
+    let at = 0;
+    const image = made("img", { alt: "" }), words = made("p", {});
+    const button = (text, act) => {
+      const one = made("button", { type: "button", textContent: text });
+      one.addEventListener("click", act);
+      return one;
+    };
+    const dialog = made("dialog", {}, image, words);
+    dialog.setAttribute("aria-label", "Photograph");
+    const turn = (by) => {
+      at = (at + by + pictures.length) % pictures.length;
+      image.src = pictures[at].src;
+      image.alt = pictures[at].alt;
+      words.textContent = `${pictures[at].alt} (${at + 1} of ${pictures.length})`;
+    };
+    dialog.append(button("Previous", () => turn(-1)), " ", button("Next", () => turn(1)), " ", button("Close", () => dialog.close()));
+    dialog.addEventListener("keydown", (event) => {
+      const by = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
+      if (by) turn(by);
+    });
+    document.body.append(dialog);
+    for (const [place, picture] of pictures.entries()) {
+      const open = made("button", { type: "button" });
+      open.setAttribute("aria-label", `Enlarge ${picture.alt}`);
+      picture.replaceWith(open);
+      open.append(picture);
+      open.addEventListener("click", () => { at = place; turn(0); dialog.showModal(); });
+    }
+  }
 
   const asked = /^#find-(\d+)$/.exec(location.hash);
-  if (asked && cards[Number(asked[1])]) show(asked[1], false);
+  if (asked && parts.has(asked[1])) show(asked[1], false);
 
   const value = (row, column, kind) => {
     const cell = row.cells[column];
     if (kind !== "number") return cell.textContent.trim();
     return cell.dataset.value === undefined ? Infinity : Number(cell.dataset.value);
   };
-  const sort = (table, heading, column) => {
-    const down = heading.getAttribute("aria-sort") === "ascending";
+  const sort = (table, heading, column, down = heading.getAttribute("aria-sort") === "ascending") => {
     for (const other of all("thead th", table)) other.removeAttribute("aria-sort");
     heading.setAttribute("aria-sort", down ? "descending" : "ascending");
     const body = table.tBodies[0], kind = heading.dataset.kind;
     const order = (a, b) => kind === "number" ? a - b : a.localeCompare(b, undefined, { numeric: true });
     const rows = [...body.rows].map((row) => [value(row, column, kind), row]);
     rows.sort((a, b) => (a[0] === b[0] ? 0 : order(a[0], b[0])) * (down ? -1 : 1));
-    for (const [, row] of rows) body.append(row);
+    body.append(...rows.map(([, row]) => row));
   };
-  for (const table of all("table.sorts")) all("thead th", table).forEach((heading, column) => {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.textContent = heading.textContent;
-    heading.textContent = "";
-    heading.append(button);
-    button.addEventListener("click", () => sort(table, heading, column));
-  });
+  for (const table of all("table.sorts")) {
+    const headings = all("thead th", table);
+    const select = made("select", {}, ...headings.map((heading, place) => made("option", { value: place, textContent: heading.textContent })));
+    select.addEventListener("change", () => sort(table, headings[select.value], Number(select.value), false));
+    if (table.id === "finds") table.before(made("label", { className: "sorter" }, "Sort by ", select));
+    headings.forEach((heading, column) => {
+      const button = made("button", { type: "button", textContent: heading.textContent });
+      heading.replaceChildren(button);
+      button.addEventListener("click", () => sort(table, heading, column));
+    });
+  }
 })();

@@ -1,8 +1,7 @@
 //! Writes the sortable table of finds. Layer: `present`.
 
-use super::{anchor, card};
+use super::card;
 use crate::model::{Day, Find};
-use crate::present::day_map::layers;
 use crate::present::markup::Element;
 use crate::units::Seconds;
 
@@ -41,30 +40,32 @@ pub(super) fn of(day: &Day) -> Element {
 
 fn row(day: &Day, index: usize, find: &Find) -> Element {
     let record = &find.record;
-    let text = |words: Option<&str>| {
-        Element::new("td").set("dir", "auto").with_text(words.unwrap_or_default())
+    let text = |label: &str, words: Option<&str>| {
+        let words = words.unwrap_or_default();
+        Element::new("td").set("data-label", label).set("dir", "auto").with_text(words)
     };
-    let link = Element::new("a")
-        .set("href", format_args!("#{}", anchor(index)))
-        .set("data-find", index)
-        .with_text(&layers::number(find));
     let minutes =
         find.when.zip(day.outing.start).map(|((when, _), start)| Seconds::between(start, when).0);
     let radius = find.place.as_ref().ok().map(|place| place.radius);
+    let photographs = find.photos.len();
+    let count = if photographs == 0 { String::new() } else { photographs.to_string() };
     Element::new("tr")
         .set("data-row", index)
-        .with(Element::new("th").set("scope", "row").with(link))
-        .with(sorted(minutes, &card::time(day, find).unwrap_or_default()))
-        .with(Element::new("td").with(card::name(find)))
-        .with(text(record.place.as_deref()))
-        .with(text(record.substrate.as_deref()))
-        .with(text(record.host.as_deref()))
-        .with(text(record.container.as_deref()))
-        .with(sorted(
-            radius.map(|radius| radius.metres().0),
-            &radius.map_or_else(|| "no position".to_owned(), |radius| radius.to_string()),
-        ))
-        .with(sorted(Some(find.photos.len() as f64), &find.photos.len().to_string()))
+        .with(Element::new("th").set("scope", "row").with(super::link(day, index)))
+        .with(sorted(minutes, &card::time(day, find).unwrap_or_default()).set("data-label", "time"))
+        .with(Element::new("td").set("class", "name").with(card::name(find)))
+        .with(text("place", record.place.as_deref()))
+        .with(text("substrate", record.substrate.as_deref()))
+        .with(text("host", record.host.as_deref()))
+        .with(text("container", record.container.as_deref()))
+        .with(
+            sorted(
+                radius.map(|radius| radius.metres().0),
+                &radius.map_or_else(|| "no position".to_owned(), |radius| radius.to_string()),
+            )
+            .set("data-label", "95 % radius"),
+        )
+        .with(sorted(Some(photographs as f64), &count).set("data-label", "photographs"))
 }
 
 /// A cell that is sorted by its value, not its text.

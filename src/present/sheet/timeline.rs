@@ -1,53 +1,55 @@
-//! Draws the time line of a day: elevation above, activities below, finds as selectable marks. Layer:
-//! `present`.
+//! Draws the time line of a day: activities above, finds as selectable marks below. Layer: `present`.
 
 use jiff::tz::TimeZone;
 
-use crate::model::{Activity, Day};
+use crate::model::Day;
 use crate::present::chart::{Axis, Panel};
 use crate::present::day_map::layers;
 use crate::present::markup::{Element, Elements};
-use crate::present::style::{self, Colour, line, size};
+use crate::present::style::{self, line, size};
 use crate::present::summary::words;
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 use crate::units::{Seconds, Timestamp};
 
-const WIDE: f64 = 680.0;
-const LEFT: f64 = 50.0;
-const TOP: f64 = 12.0;
-const HIGH: f64 = 76.0;
-const BAND: f64 = 13.0;
+use super::activity::{self, stripe};
+use super::{map, scrolling};
+
+const WIDE: f64 = 520.0;
+const LEFT: f64 = 46.0;
+/// The distance between rows of finds, points.
+const ROW: f64 = 11.0;
+/// The most rows; further finds overlap.
+const ROWS: usize = 12;
 
 pub(super) fn of(day: &Day) -> Element {
     let (Some(start), Some(end)) = (day.outing.start, day.outing.end) else {
         return Element::new("p").with_text("No time line: no time is known on this day.");
     };
     let hours = Hours::of(start, end, &day.outing.zone.zone);
+    let band = Frame::new(LEFT, 8.0, WIDE - LEFT - 10.0, activity::BAND);
+    let rows = rows(day, &hours, band);
+    let count = rows.iter().map(|row| row.row + 1).max().unwrap_or(1);
     let panel = Panel {
-        frame: Frame::new(LEFT, TOP, WIDE - LEFT - 10.0, HIGH),
+        frame: Frame { high: band.high + 8.0 + ROW * count as f64, ..band },
         across: hours.axis(),
-        up: heights(day),
+        up: Axis { ticks: Vec::new(), ..Axis::new(0.0, 1.0, 1, "") },
     };
-    let band = Frame::new(LEFT, TOP + HIGH + 34.0, panel.frame.wide, BAND);
-    let marks = band.bottom() + 16.0;
-    let high = marks + 30.0;
+    let marks = band.bottom() + 10.0;
+    let high = panel.frame.bottom() + 26.0;
     let drawing = Element::new("svg")
         .set("id", "timeline")
         .set("viewBox", format_args!("0 0 {} {}", svg::short(WIDE), svg::short(high)))
         .set("font-family", style::FAMILY)
         .set("role", "group")
-        .set("aria-label", "Time line of the day: elevation of the track, walking, searching, stationary, and each find as a button")
+        .set(
+            "aria-label",
+            "Time line of the day: walking, searching, stationary, and each find as a button",
+        )
         .with(panel.axes())
-        .with(profile(day, &panel, &hours))
         .with(activities(day, &panel, &hours, band))
         .with_all(captions(band, marks))
-        .with_all(finds(day, &panel, &hours, marks));
-    Element::new("div")
-        .set("class", "wide")
-        .set("role", "region")
-        .set("aria-label", "Time line")
-        .set("tabindex", "0")
-        .with(drawing)
+        .with_all(finds(day, &rows, &hours, marks));
+    Element::new("div").with(scrolling("Time line", drawing))
 }
 
 /// Hours since the start of the day's first quarter.
@@ -88,55 +90,6 @@ impl Hours {
     }
 }
 
-fn heights(day: &Day) -> Axis {
-    let heights = day.track.iter().filter_map(|point| point.height).map(|height| height.0.0);
-    let (low, high) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), height| {
-        (low.min(height), high.max(height))
-    });
-    if low > high {
-        return Axis { ticks: Vec::new(), ..Axis::new(0.0, 1.0, 1, "elevation unknown") };
-    }
-    // a minimum range, so that a level walk is drawn level
-    let middle = f64::midpoint(low, high);
-    let half = (0.55 * (high - low)).max(15.0);
-    Axis::new(middle - half, middle + half, 4, "GPS elevation (m)")
-}
-
-/// The elevation of the track, split at gaps.
-fn profile(day: &Day, panel: &Panel, hours: &Hours) -> Elements {
-    let stroke = Stroke::new(style::INK, line::CURVE);
-    let mut drawn = Elements::default();
-    let mut run: Vec<(f64, f64)> = Vec::new();
-    for point in &day.track {
-        if let Some(height) = point.height {
-            run.push((hours.since(point.time), height.0.0));
-        }
-        if point.gap_after || point.height.is_none() {
-            drawn.extend(curve(panel, &mut run, stroke));
-        }
-    }
-    drawn.extend(curve(panel, &mut run, stroke));
-    drawn
-}
-
-fn curve(panel: &Panel, run: &mut Vec<(f64, f64)>, stroke: Stroke) -> Option<Element> {
-    let run = std::mem::take(run);
-    if run.len() < 2 {
-        return None;
-    }
-    let mut shown: Vec<(f64, f64)> = Vec::new();
-    let last = run.len() - 1;
-    for (place, pair) in run.into_iter().enumerate() {
-        let far = shown
-            .last()
-            .is_none_or(|(hours, _)| panel.at(pair.0, 0.0).x - panel.at(*hours, 0.0).x > 0.6);
-        if far || place == last {
-            shown.push(pair);
-        }
-    }
-    Some(panel.curve(shown, stroke))
-}
-
 /// One stripe for each section of an activity; gaps are a dashed line.
 fn activities(day: &Day, panel: &Panel, hours: &Hours, band: Frame) -> Elements {
     let mut drawn = Elements::default();
@@ -162,18 +115,6 @@ fn activities(day: &Day, panel: &Panel, hours: &Hours, band: Frame) -> Elements 
     drawn
 }
 
-fn stripe(activity: Activity, from: f64, to: f64, band: Frame) -> Element {
-    // heights differ too, so that activities are distinguishable without colour
-    let (colour, share): (Colour, f64) = match activity {
-        Activity::Walking => (style::WALK, 0.34),
-        Activity::Searching => (style::SEARCH, 0.67),
-        Activity::Stationary => (style::STOP, 1.0),
-    };
-    let high = share * band.high;
-    svg::rectangle(Frame::new(from, band.bottom() - high, (to - from).max(0.0), high))
-        .filled(colour)
-}
-
 fn captions(band: Frame, marks: f64) -> [Element; 2] {
     let letters = Letters::new(size::SMALL).anchor(Anchor::End).colour(style::SOFT_INK);
     [
@@ -182,9 +123,16 @@ fn captions(band: Frame, marks: f64) -> [Element; 2] {
     ]
 }
 
+/// A find on the time line.
+struct Mark {
+    find: usize,
+    x: f64,
+    row: usize,
+}
+
 /// Finds at their times; overlapping marks move to another row.
-fn finds(day: &Day, panel: &Panel, hours: &Hours, top: f64) -> Vec<Element> {
-    let mut ends = [f64::NEG_INFINITY; 3];
+fn rows(day: &Day, hours: &Hours, band: Frame) -> Vec<Mark> {
+    let mut ends = [f64::NEG_INFINITY; ROWS];
     let mut order: Vec<(f64, usize)> = day
         .finds
         .iter()
@@ -193,30 +141,31 @@ fn finds(day: &Day, panel: &Panel, hours: &Hours, top: f64) -> Vec<Element> {
         .filter(|(since, _)| (0.0..=hours.end).contains(since))
         .collect();
     order.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut drawn = Vec::new();
-    for (since, index) in order {
-        let find = &day.finds[index];
-        let x = panel.at(since, 0.0).x;
-        let row = ends.iter().position(|end| *end < x).unwrap_or(0);
-        ends[row] = x + 12.0;
-        let at = Point::new(x, top + 11.0 * row as f64);
-        let name = find.record.name.as_deref().unwrap_or_default();
-        let time = words::clock(find.when.map_or(hours.start, |(when, _)| when), &hours.zone);
-        let label = format!("{} at {time} {name}", layers::number(find));
-        let mark = svg::group()
-            .set("class", "choice")
-            .set("data-find", index)
-            .set("role", "button")
-            .set("tabindex", "0")
-            .set("aria-label", label.trim())
-            .set("aria-pressed", "false")
-            .with(
-                svg::circle(Point::default(), 8.0)
-                    .set("fill", "transparent")
-                    .set("class", "target"),
-            )
-            .with(layers::find_mark());
-        drawn.push(svg::pin(at, mark));
+    let mut placed = Vec::new();
+    for (since, find) in order {
+        let x = band.corner.x + band.wide * since / hours.end;
+        let free = ends.iter().position(|end| *end < x);
+        // where all rows are taken, the one that becomes free first
+        let row = free.unwrap_or_else(|| {
+            let soonest = ends.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1));
+            soonest.map_or(0, |(row, _)| row)
+        });
+        ends[row] = x + ROW;
+        placed.push(Mark { find, x, row });
     }
-    drawn
+    placed
+}
+
+fn finds(day: &Day, rows: &[Mark], hours: &Hours, top: f64) -> Vec<Element> {
+    let mut first = true;
+    rows.iter()
+        .map(|row| {
+            let find = &day.finds[row.find];
+            let name = find.record.name.as_deref().unwrap_or_default();
+            let time = words::clock(find.when.map_or(hours.start, |(when, _)| when), &hours.zone);
+            let label = format!("{} at {time} {name}", layers::number(find));
+            let mark = map::choice(row.find, label.trim(), std::mem::take(&mut first));
+            svg::pin(Point::new(row.x, top + ROW * row.row as f64), mark)
+        })
+        .collect()
 }

@@ -5,8 +5,12 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 
+use crate::analyse::season::MONTHS;
+use crate::present::chart::{self, round_step};
+use crate::present::fonts::{self, Face};
 use crate::present::markup::Elements;
 use crate::present::style::{self, line, size};
+use crate::present::summary::words::counted;
 use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 
 /// A taxon with its finds in each of 53 weeks.
@@ -62,30 +66,75 @@ const WIDE: f64 = 482.0;
 const LEFT: f64 = 150.0;
 const STEP: f64 = 13.0;
 
-/// The chart; `hours` are those searched in each week, `first` is the week at its left.
+/// The weeks that are shown: those searched or with a find, one more on either side.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Weeks {
+    first: usize,
+    count: usize,
+}
+
+impl Weeks {
+    /// `first` is a week without finds from which the year is counted.
+    fn of(rows: &[CalendarRow], hours: &[f64], first: usize) -> Self {
+        let seen = |place: &usize| {
+            let week = (first + place) % WEEKS;
+            hours.get(week).is_some_and(|hours| *hours > 0.0)
+                || rows.iter().any(|row| row.finds[week] > 0)
+        };
+        let from = (0..WEEKS).find(seen).unwrap_or(0).saturating_sub(1);
+        let to = (0..WEEKS).rfind(seen).unwrap_or(WEEKS - 1);
+        Self { first: (first + from) % WEEKS, count: (to + 2 - from).min(WEEKS) }
+    }
+
+    /// The middle of a week; `None` for one that is not shown.
+    fn x(self, frame: Frame, week: usize) -> Option<f64> {
+        let place = (week + WEEKS - self.first) % WEEKS;
+        let along = (place as f64 + 0.5) / self.count as f64;
+        (place < self.count).then_some(frame.corner.x + frame.wide * along)
+    }
+
+    fn wide(self, frame: Frame) -> f64 {
+        frame.wide / self.count as f64
+    }
+}
+
+/// The chart; `hours` are those searched in each week, `first` is a week without finds from which the
+/// year is counted.
 #[must_use]
 pub fn figure(rows: &[CalendarRow], hours: &[f64], first: usize) -> String {
-    let high = 78.0 + STEP * rows.len() as f64;
-    let frame = Frame::new(LEFT, 44.0, WIDE - LEFT - 14.0, STEP * rows.len() as f64);
-    let mut drawing = svg::drawing(WIDE, high, "Calendar of all taxa")
-        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
-        .with(svg::text(
-            Point::new(14.0, 18.0),
-            "Finds per hour searched, week by week",
-            Letters::new(size::TITLE).face(crate::present::fonts::Face::Bold),
-        ))
-        .with(ground(frame, hours, first))
-        .with(months(frame, first));
+    let weeks = Weeks::of(rows, hours, first);
+    let frame = Frame::new(LEFT, 58.0, WIDE - LEFT - 14.0, STEP * rows.len() as f64);
+    let high = frame.bottom() + 46.0;
+    let finds: u32 = rows.iter().flat_map(|row| &row.finds).sum();
+    let words = format!(
+        "{} of {}, in the order in which half of their finds were made",
+        counted(finds as usize, "find", "finds"),
+        counted(rows.len(), "taxon", "taxa")
+    );
     let most = rows.iter().flat_map(|row| rates(row, hours)).fold(0.0, f64::max);
+    let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
+    let mut drawing =
+        svg::described(WIDE, high, "Calendar of all taxa", &description(rows, &words))
+            .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
+            .with(svg::text(
+                Point::new(14.0, 18.0),
+                "Finds per hour searched, week by week",
+                Letters::new(size::TITLE).face(Face::Bold),
+            ))
+            .with(svg::text(Point::new(14.0, 31.0), &words, soft))
+            .with(ground(frame, hours, weeks))
+            .with(months(frame, weeks));
     for (index, row) in rows.iter().enumerate() {
         let y = frame.corner.y + STEP * (index as f64 + 0.5);
-        drawing = drawing.with(row_of(row, hours, first, frame, y, most));
+        drawing = drawing.with(row_of(row, hours, weeks, frame, y, most));
     }
-    let key = format!(
-        "the largest dot is {most:.1} finds per hour; grey: not searched; ring: finds without a track"
-    );
-    let at = Point::new(14.0, high - 10.0);
-    drawing.with(svg::text(at, &key, Letters::new(size::SMALL).colour(style::SOFT_INK))).to_string()
+    drawing.with(key(most, Point::new(14.0, frame.bottom() + 18.0))).to_string()
+}
+
+/// What the chart says, for readers who do not see it.
+fn description(rows: &[CalendarRow], words: &str) -> String {
+    let names: Vec<String> = rows.iter().map(|row| short_name(&row.taxon)).collect();
+    format!("{words}: {}.", names.join(", "))
 }
 
 fn rates<'a>(row: &'a CalendarRow, hours: &'a [f64]) -> impl Iterator<Item = f64> + 'a {
@@ -97,21 +146,18 @@ fn rate(finds: u32, hours: f64) -> f64 {
     if hours > 0.0 { f64::from(finds) / hours.max(0.5) } else { 0.0 }
 }
 
-fn x(frame: Frame, week: usize, first: usize) -> f64 {
-    let place = (week + 53 - first) % 53;
-    frame.corner.x + frame.wide * (place as f64 + 0.5) / 53.0
+/// The radius of a rate: areas are proportional to rates.
+fn radius(rate: f64, most: f64) -> f64 {
+    ((STEP / 2.0 - 0.6) * (rate / most.max(1e-9)).sqrt()).max(0.9)
 }
 
-fn ground(frame: Frame, hours: &[f64], first: usize) -> Elements {
+fn ground(frame: Frame, hours: &[f64], weeks: Weeks) -> Elements {
     let mut drawn = Elements::default();
-    let wide = frame.wide / 53.0;
+    let wide = weeks.wide(frame);
     for (week, _) in hours.iter().enumerate().filter(|(_, hours)| **hours <= 0.0) {
-        let left = x(frame, week, first) - wide / 2.0;
-        drawn.push(
-            svg::rectangle(Frame::new(left, frame.corner.y, wide, frame.high))
-                .filled(style::FAINT)
-                .set("fill-opacity", 0.45),
-        );
+        let Some(x) = weeks.x(frame, week) else { continue };
+        let stripe = Frame::new(x - wide / 2.0, frame.corner.y, wide, frame.high);
+        drawn.push(svg::rectangle(stripe).washed(style::FAINT, 0.45));
     }
     drawn.push(
         svg::rectangle(frame).set("fill", "none").stroked(Stroke::new(style::SOFT_INK, line::FINE)),
@@ -119,19 +165,21 @@ fn ground(frame: Frame, hours: &[f64], first: usize) -> Elements {
     drawn
 }
 
-fn months(frame: Frame, first: usize) -> Elements {
-    const NAMES: [&str; 12] =
-        ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
-    const WEEKS: [usize; 12] = [0, 4, 8, 13, 17, 21, 26, 30, 34, 39, 43, 48];
+/// A line at the week in which each month begins, its name above.
+fn months(frame: Frame, weeks: Weeks) -> Elements {
     let mut drawn = Elements::default();
     let letters = Letters::new(size::SMALL).colour(style::SOFT_INK).anchor(Anchor::Start);
-    for (name, week) in NAMES.iter().zip(WEEKS) {
-        let left = x(frame, week, first) - frame.wide / 106.0;
+    for (name, day) in MONTHS {
+        let Some(middle) = weeks.x(frame, usize::from(day - 1) / 7) else { continue };
+        let within = f64::from((day - 1) % 7) / 7.0 - 0.5;
+        let left = middle + within * weeks.wide(frame);
+        if left < frame.corner.x {
+            continue;
+        }
         let (top, foot) = (Point::new(left, frame.corner.y), Point::new(left, frame.bottom()));
         drawn.push(svg::line(top, foot, Stroke::new(style::FAINT, line::HAIR)));
         // keeps the label of a month at the right edge within the drawing
-        let wide =
-            crate::present::fonts::width(name, crate::present::fonts::Face::Regular, size::SMALL);
+        let wide = fonts::width(name, Face::Regular, size::SMALL);
         let by = (frame.right() - wide - left).min(1.5);
         drawn.push(svg::text(top.plus(by, -4.0), name, letters));
     }
@@ -141,31 +189,53 @@ fn months(frame: Frame, first: usize) -> Elements {
 fn row_of(
     row: &CalendarRow,
     hours: &[f64],
-    first: usize,
+    weeks: Weeks,
     frame: Frame,
     y: f64,
     most: f64,
 ) -> Elements {
     let mut drawn = Elements::default();
     let letters = Letters::new(size::SMALL).anchor(Anchor::End);
-    drawn.push(svg::text(
-        Point::new(frame.corner.x - 5.0, y + 2.4),
-        &short_name(&row.taxon),
-        letters,
-    ));
+    let at = Point::new(frame.corner.x - 5.0, y + 2.4);
+    drawn.push(svg::name(at, &short_name(&row.taxon), letters));
     for (week, finds) in row.finds.iter().enumerate().filter(|(_, finds)| **finds > 0) {
-        let at = Point::new(x(frame, week, first), y);
+        let Some(x) = weeks.x(frame, week) else { continue };
+        let at = Point::new(x, y);
         let hours = hours.get(week).copied().unwrap_or(0.0);
         if hours > 0.0 {
-            let radius = (STEP / 2.0 - 0.6) * (rate(*finds, hours) / most.max(1e-9)).sqrt();
-            drawn.push(
-                svg::circle(at, radius.max(0.9)).filled(style::FIND).set("fill-opacity", 0.85),
-            );
+            let circle = svg::circle(at, radius(rate(*finds, hours), most));
+            drawn.push(circle.filled(style::FIND).set("fill-opacity", 0.85));
         } else {
             let stroke = Stroke::new(style::FIND, line::FINE);
             drawn.push(svg::circle(at, 2.0).set("fill", "none").stroked(stroke));
         }
     }
+    drawn
+}
+
+/// What sizes, rings and grey mean.
+fn key(most: f64, at: Point) -> Elements {
+    let mut drawn = Elements::default();
+    let letters = Letters::new(size::SMALL);
+    let mut x = at.x;
+    for share in [0.1, 0.4, 1.0].into_iter().filter(|_| most > 0.0) {
+        let value = if share < 1.0 { round_step(0.7 * share * most) } else { most };
+        let radius = radius(value, most);
+        let dot = svg::circle(Point::new(x + radius, at.y), radius);
+        drawn.push(dot.filled(style::FIND).set("fill-opacity", 0.85));
+        let words = chart::number(value, usize::from(value < 10.0));
+        drawn.push(svg::text(Point::new(x + 2.0 * radius + 3.0, at.y + 2.4), &words, letters));
+        x += 2.0 * radius + 13.0 + fonts::width(&words, Face::Regular, letters.size);
+    }
+    let words = "finds per hour searched";
+    drawn.push(svg::text(Point::new(x - 5.0, at.y + 2.4), words, letters));
+    let below = at.plus(0.0, 16.0);
+    let ring = svg::circle(below.plus(2.6, 0.0), 2.0).set("fill", "none");
+    drawn.push(ring.stroked(Stroke::new(style::FIND, line::FINE)));
+    drawn.push(svg::text(below.plus(9.0, 2.4), "find in a week without a track", letters));
+    let grey = Frame::new(below.x + 150.0, below.y - 4.0, 9.0, 8.0);
+    drawn.push(svg::rectangle(grey).washed(style::FAINT, 0.6));
+    drawn.push(svg::text(Point::new(grey.right() + 4.0, below.y + 2.4), "not searched", letters));
     drawn
 }
 
@@ -177,5 +247,43 @@ fn short_name(name: &str) -> String {
         text.chars().take(33).chain(['\u{2026}']).collect()
     } else {
         text
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn row(taxon: &str, weeks: &[(usize, u32)]) -> CalendarRow {
+        let mut finds = vec![0; WEEKS];
+        for (week, count) in weeks {
+            finds[*week] = *count;
+        }
+        CalendarRow { taxon: taxon.to_owned(), finds }
+    }
+
+    #[test]
+    fn calendar_is_cropped_to_the_weeks_searched() {
+        let rows = [row("Mycena interrupta", &[(16, 3), (20, 1)])];
+        let mut hours = vec![0.0; WEEKS];
+        hours[14..22].fill(2.0);
+        let weeks = Weeks::of(&rows, &hours, 45);
+        assert_eq!(weeks, Weeks { first: 13, count: 10 });
+        let drawn = figure(&rows, &hours, 45);
+        assert!(drawn.contains(">May</text>") && !drawn.contains(">Dec</text>"), "{drawn}");
+        assert!(
+            drawn.contains("font-style=\"italic\" text-anchor=\"end\">Mycena interrupta"),
+            "{drawn}"
+        );
+        assert!(drawn.contains("4 finds of 1 taxon") && drawn.contains("<desc>"));
+    }
+
+    #[test]
+    fn weeks_across_new_year_and_whole_years_are_kept() {
+        let rows = [row("a", &[(51, 1), (2, 1)])];
+        let weeks = Weeks::of(&rows, &vec![0.0; WEEKS], 26);
+        assert_eq!(weeks, Weeks { first: 50, count: 7 });
+        assert_eq!(Weeks::of(&[], &vec![1.0; WEEKS], 0).count, WEEKS);
+        assert!(figure(&[row("b", &[(0, 1)])], &vec![0.0; WEEKS], 0).contains("1 find of 1 taxon"));
     }
 }

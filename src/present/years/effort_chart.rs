@@ -1,24 +1,21 @@
-//! Draws search effort as bars: time out and, within it, time searched. Uses `plotters` with the
-//! embedded font. Layer: `present`.
-
-use std::ops::Range;
-use std::sync::LazyLock;
-
-use plotters::coord::Shift;
-use plotters::prelude::*;
-use plotters::style::{FontStyle, register_font};
+//! Draws search effort as bars: time out and, within it, time searched. Layer: `present`.
 
 use super::effort::EffortLine;
 use crate::error::{Error, Result};
-use crate::present::fonts;
-use crate::present::style::{self, Colour};
+use crate::present::chart::{Axis, Panel};
+use crate::present::fonts::{self, Face};
+use crate::present::markup::Elements;
+use crate::present::style::{self, line, size};
+use crate::present::svg::{self, Anchor, Frame, Letters, Point, Stroke};
 
-/// The drawing's width, points of the screen.
-const WIDE: u32 = 760;
-/// The height of one bar with its space.
-const BAR: u32 = 22;
-/// Title, axis and its name.
-const AROUND: u32 = 96;
+const WIDE: f64 = 482.0;
+const TOP: f64 = 50.0;
+/// The height of one row.
+const ROW: f64 = 15.0;
+/// The room for the numbers beside the bars.
+const NUMBERS: f64 = 74.0;
+/// The widest heading of a row before it is cut.
+const HEADING: f64 = 150.0;
 
 /// An SVG with a bar for each line: time out and time searched.
 ///
@@ -30,94 +27,101 @@ pub fn figure(heading: &str, lines: &[EffortLine]) -> Result<String> {
             .because("no outing in the store has a track")
             .hint("import a day with a GPX track first"));
     }
-    ready_font();
-    let bars = u32::try_from(lines.len()).unwrap_or(u32::MAX / BAR / 2);
-    let mut svg = String::new();
-    {
-        let area =
-            SVGBackend::with_string(&mut svg, (WIDE, AROUND + bars * BAR)).into_drawing_area();
-        draw(&area, heading, lines).and_then(|()| area.present().map_err(Into::into)).map_err(
-            |why| Error::program("the bars of effort cannot be drawn").because(why.to_string()),
-        )?;
-    }
-    // the class that identifies drawings written by trug
-    Ok(svg.replacen("<svg ", "<svg class=\"trug\" ", 1))
+    let headings: Vec<String> = lines.iter().map(|line| cut(&line.of)).collect();
+    let width = |words: &String| fonts::width(words, Face::Regular, size::SMALL);
+    let left = 20.0 + headings.iter().map(width).fold(24.0, f64::max);
+    let longest = lines.iter().map(|line| hours(line.time_s)).fold(0.1, f64::max);
+    let panel = Panel {
+        frame: Frame::new(left, TOP, WIDE - left - NUMBERS, ROW * lines.len() as f64),
+        across: Axis::new(0.0, 1.04 * longest, 6, "hours"),
+        up: Axis { ticks: Vec::new(), ..Axis::new(0.0, 1.0, 1, "") },
+    };
+    let high = panel.frame.bottom() + 28.0;
+    let words = sentence(lines);
+    let soft = Letters::new(size::BODY).colour(style::SOFT_INK);
+    let bold = Letters::new(size::TITLE).face(Face::Bold);
+    let drawing = svg::described(WIDE, high, "Effort", &words)
+        .with(svg::rectangle(Frame::new(0.0, 0.0, WIDE, high)).filled(style::PAPER))
+        .with(svg::text(Point::new(14.0, 18.0), &title(heading), bold))
+        .with(svg::text(Point::new(14.0, 31.0), &words, soft))
+        .with(key())
+        .with(panel.axes())
+        .with(bars(lines, &headings, &panel));
+    Ok(drawing.to_string())
 }
 
-type Drawn = std::result::Result<(), Box<dyn std::error::Error>>;
+fn hours(seconds: f64) -> f64 {
+    seconds / 3_600.0
+}
 
-fn draw(area: &DrawingArea<SVGBackend<'_>, Shift>, heading: &str, lines: &[EffortLine]) -> Drawn {
-    area.fill(&colour(style::PAPER))?;
-    let longest = lines.iter().map(|line| line.time_s / 3600.0).fold(0.1, f64::max);
-    let number = i32::try_from(lines.len())?;
-    let title = match heading {
-        "month" | "year" => format!("Hours out (grey) and hours searched (blue) by {heading}"),
-        _ => "Hours out (grey) and hours searched (blue)".to_owned(),
-    };
-    let words = |size: f64, of: Colour| (fonts::FAMILY, size).into_font().color(&colour(of));
-    let mut chart = ChartBuilder::on(area)
-        .caption(title, words(17.0, style::INK))
-        .margin(10)
-        .x_label_area_size(42)
-        .y_label_area_size(128)
-        .build_cartesian_2d(0.0..longest * 1.12, (0..number).into_segmented())?;
-    chart
-        .configure_mesh()
-        .disable_y_mesh()
-        .light_line_style(TRANSPARENT)
-        .bold_line_style(colour(style::FAINT))
-        .axis_style(colour(style::SOFT_INK))
-        .x_desc("hours")
-        .y_desc(heading)
-        .y_labels(lines.len())
-        .y_label_formatter(&|at| named(lines, at))
-        .label_style(words(12.0, style::INK))
-        .axis_desc_style(words(12.0, style::SOFT_INK))
-        .draw()?;
-    let rows = || (0..number).zip(lines.iter().rev());
-    chart.draw_series(rows().map(|(row, line)| bar(row, line.time_s, style::FAINT, 3)))?;
-    chart.draw_series(rows().map(|(row, line)| bar(row, line.searched_s, style::SEARCH, 6)))?;
-    chart.draw_series(rows().map(|(row, line)| {
-        let end = (line.time_s / 3600.0, SegmentValue::CenterOf(row));
-        let result = format!("{:.1} h, {:.2} ha", line.searched_s / 3600.0, line.searched_ha);
-        EmptyElement::at(end) + Text::new(result, (6, -6), words(11.0, style::SOFT_INK))
-    }))?;
-    Ok(())
+fn title(heading: &str) -> String {
+    match heading {
+        "month" | "year" => format!("Hours out and hours searched by {heading}"),
+        _ => "Hours out and hours searched".to_owned(),
+    }
+}
+
+fn sentence(lines: &[EffortLine]) -> String {
+    let out: f64 = lines.iter().map(|line| hours(line.time_s)).sum();
+    let searched: f64 = lines.iter().map(|line| hours(line.searched_s)).sum();
+    let share = if out > 0.0 { 100.0 * searched / out } else { 0.0 };
+    format!("{searched:.1} of {out:.1} h out were searching ({share:.0} %)")
+}
+
+/// A heading as long as its room.
+fn cut(words: &str) -> String {
+    let mut kept = String::new();
+    for letter in words.chars() {
+        kept.push(letter);
+        if fonts::width(&kept, Face::Regular, size::SMALL) > HEADING {
+            kept.pop();
+            kept.push('\u{2026}');
+            break;
+        }
+    }
+    kept
+}
+
+fn key() -> Elements {
+    let mut drawn = Elements::default();
+    let letters = Letters::new(size::SMALL);
+    let edge = Stroke::new(style::SOFT_INK, line::HAIR);
+    for (x, words, searched) in
+        [(14.0, "hours out", false), (76.0, "of these searched, with the area in hectares", true)]
+    {
+        let (high, colour) = if searched { (4.0, style::SEARCH) } else { (8.0, style::FAINT) };
+        let bar = Frame::new(x, 40.0 - high / 2.0, 14.0, high);
+        drawn.push(svg::rectangle(bar).filled(colour).stroked(edge));
+        drawn.push(svg::text(Point::new(x + 18.0, 42.4), words, letters));
+    }
+    drawn
 }
 
 /// The first line is at the top.
-fn named(lines: &[EffortLine], at: &SegmentValue<i32>) -> String {
-    let (SegmentValue::CenterOf(row) | SegmentValue::Exact(row)) = at else {
-        return String::new();
-    };
-    let index = usize::try_from(*row).ok().and_then(|row| lines.len().checked_sub(row + 1));
-    index.and_then(|index| lines.get(index)).map_or_else(String::new, |line| line.of.clone())
-}
-
-fn bar(row: i32, seconds: f64, of: Colour, margin: u32) -> Rectangle<(f64, SegmentValue<i32>)> {
-    let ends: Range<f64> = 0.0..seconds / 3600.0;
-    let mut bar = Rectangle::new(
-        [(ends.start, SegmentValue::Exact(row)), (ends.end, SegmentValue::Exact(row + 1))],
-        colour(of).filled(),
-    );
-    bar.set_margin(margin, margin, 0, 0);
-    bar
-}
-
-fn colour(of: Colour) -> RGBColor {
-    let part = |at: usize| of.0.get(at..at + 2).and_then(|hex| u8::from_str_radix(hex, 16).ok());
-    RGBColor(part(1).unwrap_or(0), part(3).unwrap_or(0), part(5).unwrap_or(0))
-}
-
-/// `plotters` measures text with the fonts that it was given, never with those of the machine.
-fn ready_font() {
-    static GIVEN: LazyLock<()> = LazyLock::new(|| {
-        for (cut, bytes) in [(FontStyle::Normal, fonts::REGULAR), (FontStyle::Bold, fonts::BOLD)] {
-            // A font that cannot be read would fail its own test.
-            let _ = register_font(fonts::FAMILY, cut, bytes);
+fn bars(lines: &[EffortLine], headings: &[String], panel: &Panel) -> Elements {
+    let mut drawn = Elements::default();
+    let edge = Stroke::new(style::SOFT_INK, line::HAIR);
+    let left = panel.frame.corner.x;
+    for (place, (line, heading)) in lines.iter().zip(headings).enumerate() {
+        let y = panel.frame.corner.y + ROW * (place as f64 + 0.5);
+        let letters = Letters::new(size::SMALL);
+        drawn.push(svg::text(
+            Point::new(left - 5.0, y + 2.4),
+            heading,
+            letters.anchor(Anchor::End),
+        ));
+        for (seconds, high, colour) in
+            [(line.time_s, 10.0, style::FAINT), (line.searched_s, 5.0, style::SEARCH)]
+        {
+            let wide = panel.at(hours(seconds), 0.0).x - left;
+            let bar = Frame::new(left, y - high / 2.0, wide.max(0.0), high);
+            drawn.push(svg::rectangle(bar).filled(colour).stroked(edge));
         }
-    });
-    LazyLock::force(&GIVEN);
+        let result = format!("{:.1} h, {:.2} ha", hours(line.searched_s), line.searched_ha);
+        let at = Point::new(panel.frame.right() + 5.0, y + 2.4);
+        drawn.push(svg::text(at, &result, letters.colour(style::SOFT_INK)));
+    }
+    drawn
 }
 
 #[cfg(test)]
@@ -140,14 +144,20 @@ mod tests {
     }
 
     #[test]
-    fn bars_have_labels_and_figures_in_the_embedded_font() {
+    fn bars_have_headings_figures_and_a_sentence() {
         let svg = figure("week of", &[line("2026-04-13", 2.0), line("2026-04-27", 3.0)]).unwrap();
         assert!(svg.contains("2026-04-13") && svg.contains("2026-04-27"), "{svg}");
-        let months = figure("month", &[line("2026-04", 2.0)]).unwrap();
-        assert!(months.contains("searched (blue) by month"), "{months}");
+        assert!(svg.contains("2.5 of 5.0 h out were searching (50 %)"), "{svg}");
         assert!(svg.contains("1.5 h, 0.30 ha"), "{svg}");
-        assert!(svg.contains(fonts::FAMILY));
+        let months = figure("month", &[line("2026-04", 2.0)]).unwrap();
+        assert!(months.contains("hours searched by month"), "{months}");
         assert!(crate::present::render::png(&svg, 96.0).is_ok());
+    }
+
+    #[test]
+    fn long_headings_are_cut_and_nothing_is_not_a_number() {
+        let long = figure("site", &[line(&"Hollow ".repeat(40), 0.0)]).unwrap();
+        assert!(long.contains('\u{2026}') && !long.contains("NaN"), "{long}");
     }
 
     #[test]

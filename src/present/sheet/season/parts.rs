@@ -1,10 +1,11 @@
 //! Draws the figures of a season page: overview, calendar, curves, maps, effort. Layer: `present`.
 
 use super::{GroundMap, SeasonSheet, cells};
+use crate::analyse::season::Season;
 use crate::present::markup::{Element, Elements};
 use crate::present::summary::words;
 use crate::present::years::density::Measure;
-use crate::present::years::{calendar, density, effort_chart, season};
+use crate::present::years::{calendar, density, effort_chart, season_figure};
 use crate::units::{Metres, Seconds};
 
 /// Key figures of the years.
@@ -67,23 +68,25 @@ pub(super) fn calendar(sheet: &SeasonSheet) -> Element {
     inline(&calendar::figure(rows, hours, *first), "calendar", "Calendar of all taxa")
 }
 
-/// Season curves, and taxa with too few data.
+/// Seasons on one axis, and taxa with too few data.
 pub(super) fn curves(sheet: &SeasonSheet) -> Element {
     let mut drawn = Elements::default();
-    for (index, (heading, curve)) in sheet.curves.iter().enumerate() {
-        match curve {
-            Ok(curve) => drawn.push(inline(
-                &season::figure(heading, curve),
-                &format!("season{index}"),
-                &format!("Season of {heading}"),
-            )),
-            Err(why) => {
-                let words = format!("{heading}: not enough data for a curve: {why}.");
-                drawn.push(Element::new("p").set("dir", "auto").with_text(&words));
-            }
+    let fitted: Vec<(&str, &Season)> = sheet
+        .curves
+        .iter()
+        .filter_map(|(heading, curve)| Some((heading.as_str(), curve.as_ref().ok()?)))
+        .collect();
+    if !fitted.is_empty() {
+        let order = "All taxa of these years first, then those with the most finds.";
+        drawn.push(inline(&season_figure::multiples(&fitted, order), "seasons", "Seasons"));
+    }
+    for (heading, curve) in &sheet.curves {
+        if let Err(why) = curve {
+            let words = format!("{heading}: not enough data for a curve: {why}.");
+            drawn.push(Element::new("p").set("dir", "auto").with_text(&words));
         }
     }
-    Element::new("div").set("class", "charts").with(drawn)
+    Element::new("div").with(drawn)
 }
 
 /// The maps of finds, one per area.
