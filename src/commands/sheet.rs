@@ -10,12 +10,15 @@ use rayon::prelude::*;
 
 use super::console::Console;
 use super::exit::Exit;
+use super::ground::GroundArguments;
 use super::others::{self, Coordinates};
 use super::output;
 use super::season_sheet;
 use super::store_path::StoreArgument;
+use super::without_effect::needs;
 use crate::error::{Error, Result, read_regular};
 use crate::model::Day;
+use crate::present::map::ground::MapGround;
 use crate::present::sheet::{self, Thumbnails};
 use crate::present::summary::words::counted;
 use crate::present::thumbnail;
@@ -59,10 +62,14 @@ pub(super) struct Arguments {
     /// Omit the photographs, for a much smaller file.
     #[arg(long)]
     without_photographs: bool,
+
+    #[command(flatten)]
+    ground: GroundArguments,
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     let path = arguments.store.path();
+    needs("--elevation or --base", arguments.ground.any(), "--day", arguments.day.is_some())?;
     match (arguments.day, &arguments.season) {
         (Some(date), _) => of_day(date, &path, arguments, console),
         (None, Some(years)) => {
@@ -74,7 +81,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 }
 
 fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let store = Store::open(path)?;
+    let mut store = Store::open(path)?;
+    let source = arguments.ground.keep(&mut store, console)?;
     let whose = arguments.collector.as_deref();
     let outing = one(candidates(&store, date, whose)?, date)?;
     let day = store.day(outing.id)?;
@@ -83,7 +91,12 @@ fn of_day(date: Date, path: &Path, arguments: &Arguments, console: &mut Console)
     let sensitive = others::sensitive_finds(&store)?;
     let involved = day.finds.iter().filter(|find| sensitive.contains(&find.id)).count();
     let exact = others::exact_words("this page", day.finds.len(), involved);
-    let page = sheet::page(&day, &thumbnails, Timestamp::now(), &exact);
+    // tracks of other days may lead to places that this page does not name
+    let ground = match sheet::area(&day) {
+        Some(area) => source.without_tracks(&area, Some(&store))?,
+        None => MapGround::default(),
+    };
+    let page = sheet::page_on(&day, &thumbnails, Timestamp::now(), &exact, &ground);
     output::write(&arguments.out, page.as_bytes(), arguments.replacing)?;
     let finds = day.finds.len();
     let kilobytes = page.len().div_ceil(1024);

@@ -1,9 +1,11 @@
 //! Draws the interactive map of the day page: the day map with selectable marks that keep their size
 //! when it is zoomed. Layer: `present`.
 
+use crate::earth::height_grid::GroundArea;
 use crate::model::Day;
 use crate::present::day_map::layers::{self, FIND_REACH, Kind, Layers};
 use crate::present::day_map::naming::{Labels, Named};
+use crate::present::map::ground::{DrawnGround, MapGround};
 use crate::present::map::names::Obstacles;
 use crate::present::map::{MapSheet, grid};
 use crate::present::markup::{Element, Elements};
@@ -22,7 +24,13 @@ const FIGURES: f64 = 10.0;
 /// About the length of the scale bar, points.
 const BAR: f64 = 84.0;
 
-pub(super) fn of(day: &Day) -> Element {
+/// The ground within the frame of the page's map; `None` where there is none.
+pub(super) fn area(day: &Day) -> Option<GroundArea> {
+    let frame = Frame::new(0.0, 0.0, WIDE, HIGHEST);
+    day_map::fit(day, frame, LOWEST).map(|sheet| sheet.area())
+}
+
+pub(super) fn of(day: &Day, under: &MapGround) -> Element {
     let frame = Frame::new(0.0, 0.0, WIDE, HIGHEST);
     let Some(sheet) = day_map::fit(day, frame, LOWEST) else {
         return Element::new("div")
@@ -39,10 +47,13 @@ pub(super) fn of(day: &Day) -> Element {
     let labels = Labels::of(day, &sheet, &mut obstacles);
     let named = labels.draw();
     let grid = grid::grid(&sheet.moved(sheet.frame.inset(FIGURES)));
+    let terrain = map::ground::draw(under, &sheet);
     let mut world = Elements::default();
+    world.push(terrain.group());
     if let Some(grid) = &grid {
         world.push(svg::group().set("id", "grid").with(&grid.lines).with(&grid.figures));
     }
+    world.push(terrain.words(&sheet, &mut obstacles));
     world.push(&ground.drawn);
     world.push(&named.drawn);
     world.extend(pins(day, &sheet));
@@ -64,6 +75,7 @@ pub(super) fn of(day: &Day) -> Element {
         .set("class", "map")
         .with(drawing)
         .with(legend(&ground, grid.map(|grid| grid.words)))
+        .with_all(terrain_legend(&terrain))
         .with(listed(&named))
         .with_all(off_the_map(day, &sheet))
         .with_all(unlocated(day))
@@ -128,6 +140,24 @@ fn scale(sheet: &MapSheet) -> Element {
         .set("id", "scale")
         .set("transform", format_args!("translate({} {})", svg::short(at.x), svg::short(at.y)))
         .with(map::furniture::scale_bar(sheet, Point::default(), BAR))
+}
+
+/// What the marks of the ground mean.
+fn terrain_legend(terrain: &DrawnGround) -> Option<Element> {
+    if terrain.kinds.is_empty() {
+        return None;
+    }
+    let mut drawn = Elements::default();
+    let foot = map::ground::legend(terrain, 7.0, WIDE, &mut drawn);
+    Some(
+        Element::new("svg")
+            .set("class", "terrain-legend")
+            .set("viewBox", format_args!("0 0 {} {}", svg::short(WIDE), svg::short(foot)))
+            .set("font-family", style::FAMILY)
+            .set("role", "img")
+            .with(Element::new("title").with_text("Legend of the ground"))
+            .with(drawn),
+    )
 }
 
 fn legend(layers: &Layers, grid: Option<String>) -> Element {
@@ -214,7 +244,7 @@ mod tests {
 
     #[test]
     fn finds_without_a_position_are_listed_below_the_map() {
-        let page = of(&fixture::day()).to_string();
+        let page = of(&fixture::day(), &MapGround::default()).to_string();
         assert!(page.contains("No position, not on the map: "), "{page}");
         let (_, after) = page.split_once("No position").unwrap();
         assert!(after.contains("NBP 0220"), "{after}");
@@ -223,7 +253,7 @@ mod tests {
     #[test]
     fn figures_of_the_grid_are_inside_the_frame_and_no_label_covers_them() {
         let day = fixture::day();
-        let page = of(&day).to_string();
+        let page = of(&day, &MapGround::default()).to_string();
         let (_, grid) = page.split_once("id=\"grid\"").unwrap();
         let (grid, _) = grid.split_once("</g>").unwrap();
         assert!(grid.matches("<text").count() >= 4, "{grid}");
@@ -232,7 +262,7 @@ mod tests {
 
     #[test]
     fn one_find_of_the_map_is_reached_by_the_tab_key() {
-        let page = of(&fixture::day()).to_string();
+        let page = of(&fixture::day(), &MapGround::default()).to_string();
         assert_eq!(page.matches("tabindex=\"0\"").count(), 1);
     }
 }

@@ -22,7 +22,9 @@ use std::collections::HashMap;
 
 use super::day_map;
 use super::markup::{Element, Elements};
+use crate::earth::height_grid::GroundArea;
 use crate::model::Day;
+use crate::present::map::ground::MapGround;
 use crate::units::Timestamp;
 
 /// Small JPEGs of photographs, by their index in [`Day::photos`].
@@ -33,12 +35,31 @@ const PROGRAM: &str = include_str!("program.js");
 
 /// The sheet of a day. `now` is when it is made: containers are sorted by the hours until then.
 #[must_use]
+#[cfg(test)]
 pub fn page(day: &Day, thumbnails: &Thumbnails, now: Timestamp, exact: &str) -> String {
+    page_on(day, thumbnails, now, exact, &MapGround::default())
+}
+
+/// The ground within the frame of the page's map; `None` where there is no map.
+#[must_use]
+pub fn area(day: &Day) -> Option<GroundArea> {
+    map::area(day)
+}
+
+/// The sheet of a day, its map on the ground of [`area`].
+#[must_use]
+pub fn page_on(
+    day: &Day,
+    thumbnails: &Thumbnails,
+    now: Timestamp,
+    exact: &str,
+    ground: &MapGround,
+) -> String {
     let title = day_map::title(day);
     let head = head(&title, policy::of(&[STYLE], &[PROGRAM]));
     let body = Element::new("body")
         .with(header(day, &title, exact))
-        .with(main(day, thumbnails, now))
+        .with(main(day, thumbnails, now, ground))
         .with(footer())
         .with(Element::new("script").with_verbatim(PROGRAM));
     let html = Element::new("html").set("lang", "en").with(head).with(body);
@@ -79,7 +100,7 @@ fn header(day: &Day, title: &str, exact: &str) -> Element {
         .with(Element::new("nav").set("aria-label", "Parts of this sheet").with_all(links))
 }
 
-fn main(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> Element {
+fn main(day: &Day, thumbnails: &Thumbnails, now: Timestamp, under: &MapGround) -> Element {
     let cards: Elements =
         (0..day.finds.len()).map(|index| card::of(day, index, thumbnails)).collect();
     let panel = Element::new("div")
@@ -97,8 +118,11 @@ fn main(day: &Day, thumbnails: &Thumbnails, now: Timestamp) -> Element {
         .set("role", "group")
         .set("aria-label", "Photographs in order of finds")
         .set("hidden", "");
-    let ground =
-        Element::new("div").set("class", "ground").with(strip).with(map::of(day)).with(panel);
+    let ground = Element::new("div")
+        .set("class", "ground")
+        .with(strip)
+        .with(map::of(day, under))
+        .with(panel);
     let walk = Element::new("div")
         .set("class", "walk")
         .with(profile::of(day))

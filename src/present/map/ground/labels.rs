@@ -7,7 +7,7 @@ use super::along::{self, AlongLine, Extent};
 use super::style;
 use crate::model::BaseClass;
 use crate::present::fonts::{self, Face};
-use crate::present::map::names::{self, Obstacles, Wish};
+use crate::present::map::names::{self, Obstacles, Reach, Wish};
 use crate::present::markup::{Element, Elements};
 use crate::present::style::{self as palette, Colour};
 use crate::present::svg::{self, Anchor, Frame, Letters, Point};
@@ -124,7 +124,10 @@ fn beside(point: &PointLabel, frame: Frame, obstacles: &mut Obstacles) -> Option
     let letters = letters(point.class).long(wide);
     if point.reach > 0.0 {
         let wish = Wish { mark: point.at, reach: point.reach, words: point.words.clone() };
-        let placed = names::place(&[wish], obstacles, frame.inset(1.5), style::NAME).pop()??;
+        obstacles.mark(point.at, point.reach);
+        let room = frame.inset(1.5);
+        let placed = names::place_among(&[wish], obstacles, room, style::NAME, Reach::Near);
+        let placed = placed.into_iter().next()??;
         let drawn = svg::text(placed.at, &point.words, letters);
         return Some(PlacedWords { drawn, covers: vec![placed.frame] });
     }

@@ -108,7 +108,7 @@ impl DrawnGround {
 
     /// The ground as one group.
     pub fn group(&self) -> Element {
-        svg::group().set("class", "ground").set("aria-hidden", "true").with(&self.drawn)
+        svg::group().set("class", "terrain").set("aria-hidden", "true").with(&self.drawn)
     }
 
     /// What the lines of the relief mean: `contours every 20 m`.
