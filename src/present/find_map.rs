@@ -34,12 +34,8 @@ pub fn figure(find: &KeptFind, anchors: &[Anchor], track: &[TrackPoint]) -> Opti
     let mut map = svg::group().set("clip-path", "url(#map)");
     map = map.with_all(tracks(&sheet, track));
     let mut captions = Vec::new();
-    if let Some(now) = now {
-        let middle = sheet.at(now.0);
-        map = map
-            .with(circle(&sheet, now, Stroke::new(style::FIND, line::CURVE)))
-            .with(svg::circle(middle, 2.2).filled(style::FIND));
-        captions.push(Caption { at: middle, words: number.to_owned(), colour: style::INK });
+    if let Some((at, _)) = now {
+        captions.push(Caption { at: sheet.at(at), words: number.to_owned(), colour: style::INK });
     }
     for anchor in anchors {
         map = map.with(evidence_mark(&sheet, anchor));
@@ -50,6 +46,11 @@ pub fn figure(find: &KeptFind, anchors: &[Anchor], track: &[TrackPoint]) -> Opti
         map = map.with(circle(&sheet, before, dashed));
         let words = "as imported".to_owned();
         captions.push(Caption { at: sheet.at(before.0), words, colour: style::INK });
+    }
+    if let Some(now) = now {
+        map = map
+            .with(circle(&sheet, now, Stroke::new(style::FIND, line::CURVE)))
+            .with(svg::circle(sheet.at(now.0), 2.2).filled(style::FIND));
     }
     map = map.with_all(placed(&captions, sheet.frame));
     let border = svg::rectangle(sheet.frame).set("fill", "none");
