@@ -261,7 +261,7 @@ fn warn_of_missing_letters(finds: &[KeptFind], layout: &Layout, console: &mut Co
     console.warning(
         &Error::input(format!("{} letters cannot be printed", missing.len()))
             .because(format!(
-                "no font of this machine has {}{more}; a replacement character is printed for each",
+                "no font of this machine has {}{more} in a form that can be set; a replacement character is printed for each",
                 letters.join(" ")
             ))
             .hint("install a font for this script, or add a transliteration in Latin letters"),

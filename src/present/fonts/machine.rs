@@ -102,8 +102,18 @@ pub(super) fn width(face: ID, text: &str) -> f64 {
     width.flatten().unwrap_or_else(|| text.chars().count() as f64)
 }
 
+/// Whether a letter is of a script whose signs change their order and stack: those of India and Sri Lanka, Tibetan,
+/// Burmese and Khmer. The reader of drawings sets such signs one over the other.
+fn is_reordered(letter: char) -> bool {
+    matches!(letter, '\u{900}'..='\u{dff}' | '\u{f00}'..='\u{fff}' | '\u{1000}'..='\u{109f}'
+        | '\u{1780}'..='\u{17ff}' | '\u{a8e0}'..='\u{a8ff}')
+}
+
 impl Machine {
     fn search(&self, letter: char) -> Option<Found> {
+        if is_reordered(letter) {
+            return None;
+        }
         self.faces.iter().find(|found| self.draws(found.face, letter)).cloned()
     }
 
