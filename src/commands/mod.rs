@@ -191,7 +191,9 @@ where
         console.error(&error);
         return exit::of_error(&error);
     }
-    output::recover().iter().for_each(|recovered| recovered.report(&mut console));
+    for recovered in &output::recover() {
+        recovered.report(&mut console);
+    }
     let ended = panic::catch_unwind(panic::AssertUnwindSafe(|| program.command.run(&mut console)));
     match ended {
         Ok(Ok(exit)) => exit,

@@ -121,7 +121,7 @@ pub enum NameCheck {
         /// The synonym.
         taxon: Taxon,
         /// The accepted name.
-        accepted: Taxon,
+        accepted: Box<Taxon>,
     },
     /// A synonym whose accepted name cannot be determined.
     Open {

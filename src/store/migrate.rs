@@ -19,7 +19,15 @@ pub(super) struct Version {
 }
 
 const VERSIONS: [Version; 10] = [
-    VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5, VERSION_6, VERSION_7, VERSION_8, VERSION_9,
+    VERSION_1,
+    VERSION_2,
+    VERSION_3,
+    VERSION_4,
+    VERSION_5,
+    VERSION_6,
+    VERSION_7,
+    VERSION_8,
+    VERSION_9,
     weather::VERSION,
 ];
 
