@@ -106,10 +106,10 @@ impl Problem {
         for _ in 0..updates {
             let covariance = factor.inverse();
             let moved = self.update(&mut lambda, &beta, &covariance);
+            factor = self.settle(&mut beta, &lambda, scatter)?;
             if moved < 0.02 {
                 break;
             }
-            factor = self.settle(&mut beta, &lambda, scatter)?;
         }
         let covariance = factor.inverse();
         let taken: f64 = self
@@ -171,7 +171,7 @@ impl Problem {
             let Some((next, now)) = stepped(beta, last, &step, value) else { break };
             let gained = now - last;
             (*beta, last) = (next, now);
-            if gained.abs() < 1e-8 * (1.0 + now.abs()) {
+            if gained.abs() < 1e-11 * (1.0 + now.abs()) {
                 break;
             }
         }

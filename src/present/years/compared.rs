@@ -1,4 +1,4 @@
-//! Formats the comparison of years as text and JSON; the figure is in [`figure`]. Layer: `present`.
+//! Formats the comparison of years as text and JSON; the figure is in `figure`. Layer: `present`.
 
 mod figure;
 
