@@ -150,6 +150,28 @@ fn rain_that_does_nothing_adds_nothing() {
     assert!(earned <= 1, "{earned} of 3");
 }
 
+/// How often weather that does nothing is included.
+#[test]
+#[ignore = "minutes"]
+fn no_weather_report() {
+    let from: u64 = std::env::var("SEED").map_or(1_000, |seed| seed.parse().unwrap());
+    let count: u64 = std::env::var("DECADES").map_or(20, |count| count.parse().unwrap());
+    let mut sums = [0; 5];
+    for seed in from..from + count {
+        let effect = wet_decade(NONE, 0.7, TAXA[0], 4.0, seed).estimated();
+        let small = |p: Option<f64>| p.is_some_and(|p| p <= 0.05);
+        let own = [
+            small(effect.rain.p),
+            small(effect.warmth.p),
+            effect.rain.included || effect.warmth.included,
+            effect.verdict == Verdict::Earned,
+            effect.measures.iter().any(|of| small(of.q)),
+        ];
+        sums.iter_mut().zip(own).for_each(|(sum, own)| *sum += usize::from(own));
+    }
+    println!("of {count}: rain, temperature p <= 0.05, included, earned, a measure: {sums:?}");
+}
+
 #[test]
 #[ignore = "minutes"]
 fn weather_report() {

@@ -82,7 +82,7 @@ def by_statsmodels(case, x):
         np.array(case["counts"]),
         exog=None,
         smoother=generic,
-        alpha=[1.0, 1.0, 1.0],
+        alpha=[0.5, 0.5, 0.5],  # statsmodels subtracts alpha b'Sb, trug half of it
         family=family,
         offset=np.array(case["offsets"]),
     )

@@ -9,6 +9,8 @@ pub struct Penalty {
     pub size: usize,
     /// The rank of S.
     pub rank: f64,
+    /// Whether its variance is kept from vanishing.
+    pub kept: bool,
     matrix: Vec<f64>,
 }
 
@@ -18,7 +20,7 @@ impl Penalty {
     pub fn ridge(first: usize, size: usize) -> Self {
         let mut matrix = vec![0.0; size * size];
         (0..size).for_each(|i| matrix[i * size + i] = 1.0);
-        Self { first, size, rank: size as f64, matrix }
+        Self { first, size, rank: size as f64, kept: false, matrix }
     }
 
     /// The squares of second differences; cyclic ones close the circle.
@@ -34,7 +36,8 @@ impl Penalty {
                 }
             }
         }
-        Self { first, size, rank: if cyclic { size - 1 } else { size - 2 } as f64, matrix }
+        let rank = if cyclic { size - 1 } else { size - 2 } as f64;
+        Self { first, size, rank, kept: false, matrix }
     }
 
     /// What second differences leave free, straight lines: their squared length (Marra & Wood 2011,
@@ -46,7 +49,17 @@ impl Penalty {
         let matrix = (0..size * size)
             .map(|at| 1.0 / n + centred(at / size, size) * centred(at % size, size) / spread)
             .collect();
-        Self { first, size, rank: 2.0, matrix }
+        Self { first, size, rank: 2.0, kept: false, matrix }
+    }
+
+    /// The same with a weak prior on the standard deviation of its coefficients, in proportion to it: an
+    /// estimate of exactly zero would make intervals that are too short (Chung, Rabe-Hesketh, Dorie, Gelman
+    /// & Liu 2013, A nondegenerate penalized likelihood estimator for variance parameters in multilevel
+    /// models, Psychometrika 78:685).
+    #[must_use]
+    pub fn kept(mut self) -> Self {
+        self.kept = true;
+        self
     }
 
     /// An entry of S.

@@ -154,10 +154,11 @@ impl Layout {
         let mut penalties = vec![Penalty::bends(0, KNOTS, true)];
         for place in 0..self.blocks.len() {
             let first = KNOTS + COEFFICIENTS * place;
-            penalties.push(Penalty::bends(first, COEFFICIENTS, false));
-            penalties.push(Penalty::lines(first, COEFFICIENTS));
+            penalties.push(Penalty::bends(first, COEFFICIENTS, false).kept());
+            penalties.push(Penalty::lines(first, COEFFICIENTS).kept());
         }
-        penalties.push(Penalty::ridge(KNOTS + COEFFICIENTS * self.blocks.len(), self.years));
+        let years = KNOTS + COEFFICIENTS * self.blocks.len();
+        penalties.push(Penalty::ridge(years, self.years).kept());
         penalties
     }
 

@@ -3,14 +3,14 @@
 //!
 //! # Method
 //! The logarithm of finds per hour is the season (as in [`crate::analyse::season`]), a distributed lag of
-//! rain and one of temperature over 60 days ([`super::lags`]), and a random effect of each year. Weather
-//! enters as the difference from what is usual on that day of the year ([`super::anomaly`]), so the season
+//! rain and one of temperature over 60 days, and a random effect of each year. Weather
+//! enters as the difference from what is usual on that day of the year, so the season
 //! stays the season at usual weather. Each lag effect is held smooth and near zero by two penalties; all
 //! weights are those of the highest restricted likelihood ([`crate::analyse::penalised`]).
 //!
-//! A series is included where the exchange of years ([`super::exchange`]) rejects that it does nothing,
+//! A series is included where the exchange of years rejects that it does nothing,
 //! at a false discovery rate of 5 % over both. It has earned its place where the model then also predicts
-//! years that were left out better than the season alone ([`super::cross`]).
+//! years that were left out better than the season alone.
 
 use serde::Serialize;
 

@@ -7,8 +7,8 @@
 
 /// The longest lag, days.
 pub const LONGEST: usize = 60;
-/// Coefficients of an effect over the lag: a knot each 6.7 days.
-pub(super) const COEFFICIENTS: usize = 12;
+/// Coefficients of an effect over the lag: a knot each four days.
+pub(super) const COEFFICIENTS: usize = 18;
 
 /// The four functions that are not zero at a lag.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a lag is in 0..=60")]

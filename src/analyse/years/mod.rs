@@ -6,8 +6,8 @@
 //! The logarithm of finds per hour is the season of all years (as in [`crate::analyse::season`]) plus, for
 //! each year, a level, a slope and a curvature over the season, each normal with a variance of its own,
 //! plus a level and a slope in proportion to the year. For a bell-shaped season the slope is a shift, the
-//! curvature a change of length. Variances are those of the highest restricted likelihood
-//! ([`crate::analyse::penalised`]); a year with little search is drawn towards the others. Dates are read
+//! curvature a change of length. Variances are those of the highest restricted likelihood, kept from
+//! vanishing ([`crate::analyse::penalised`]); the typical year is the mean of all years; a year with little search is drawn towards the others. Dates are read
 //! off the curve of each year over all days that anybody searched in any year; intervals are those of 400
 //! draws from the distribution of the coefficients.
 //!
@@ -36,6 +36,8 @@ pub use model::{Adjust, compare};
 pub const LEAST_FINDS: u32 = 20;
 /// The fewest seasons with a find (project choice).
 pub const LEAST_YEARS: usize = 3;
+/// The fewest seasons for a change by decade (project choice).
+pub const LEAST_FOR_TREND: usize = 5;
 /// The share of false discoveries among years that are named, and among trends.
 pub const LEVEL: f64 = 0.05;
 
@@ -148,10 +150,10 @@ pub struct YearsOf {
     pub shift_between_years: f64,
     /// The standard deviation of the logarithm of amounts between years.
     pub level_between_years: f64,
-    /// Days later by decade.
-    pub shift: Trend,
+    /// Days later by decade; none with fewer than five seasons.
+    pub shift: Option<Trend>,
     /// The factor on the amount by decade.
-    pub amount: Trend,
+    pub amount: Option<Trend>,
     /// The same two with the weather allowed for, where it has earned its place.
     pub with_weather: Option<(Trend, Trend)>,
 }
@@ -177,12 +179,16 @@ pub fn name_years(all: &mut [YearsOf]) {
         year.level.q = q.next().flatten();
         year.named = named(year);
     }
-    let p: Vec<Option<f64>> =
-        all.iter().flat_map(|of| [Some(of.shift.p), Some(of.amount.p)]).collect();
+    let p: Vec<Option<f64>> = all
+        .iter()
+        .flat_map(|of| [of.shift.map(|trend| trend.p), of.amount.map(|trend| trend.p)])
+        .collect();
     let mut q = false_discovery(&p).into_iter();
-    for of in all.iter_mut() {
-        of.shift.q = q.next().flatten();
-        of.amount.q = q.next().flatten();
+    for trend in all.iter_mut().flat_map(|of| [&mut of.shift, &mut of.amount]) {
+        let q = q.next().flatten();
+        if let Some(trend) = trend {
+            trend.q = q;
+        }
     }
 }
 

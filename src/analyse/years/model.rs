@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use super::curve::{Days, Deviation, Marks, Scale, terms};
-use super::{Amount, Difference, TooFew, Trend, YearLine, YearsOf, enough};
+use super::{Amount, Difference, LEAST_FOR_TREND, TooFew, Trend, YearLine, YearsOf, enough};
 use crate::analyse::penalised::{Fit, Observation, Penalty, Problem};
 use crate::analyse::season::rate::{self, KNOTS, Tally, basis};
 use crate::analyse::season::{DayEstimate, Stint, along, beginning, phase, searched, season_year};
@@ -55,7 +55,7 @@ pub fn compare(taxon: &str, stints: &[Stint], weather: Option<&Adjust>) -> Resul
         let fit = cases.problem(days.scale(), true).fit()?;
         let drawn = fit.drawn(DRAWS, &mut Rng::new(0x0ea2_5001));
         let model = Model { cases: &cases, days: &days, fit: &fit, drawn: &drawn };
-        Some((model.shift_trend(), model.level_trend()))
+        Some((model.shift_trend()?, model.level_trend()?))
     });
     Ok(model.read(taxon, with_weather))
 }
@@ -107,6 +107,11 @@ impl Cases {
         KNOTS + term * self.years.len()
     }
 
+    /// Whether there are years enough for a change by decade.
+    fn has_trend(&self) -> bool {
+        self.years.len() >= LEAST_FOR_TREND
+    }
+
     /// The column of the trend of the level; that of the slope follows.
     fn trend(&self) -> usize {
         self.first(TERMS)
@@ -123,16 +128,20 @@ impl Cases {
                 for (term, value) in terms.iter().enumerate() {
                     row.push((self.first(term) + outing.year, *value));
                 }
-                let decades = self.decades(outing.year);
-                row.push((self.trend(), decades));
-                row.push((self.trend() + 1, decades * terms[1]));
+                if self.has_trend() {
+                    let decades = self.decades(outing.year);
+                    row.push((self.trend(), decades));
+                    row.push((self.trend() + 1, decades * terms[1]));
+                }
                 let offset = outing.hours.ln() + if weather { outing.weather } else { 0.0 };
                 Observation { row, offset, count: f64::from(outing.finds) }
             })
             .collect();
         let mut penalties = vec![Penalty::bends(0, KNOTS, true)];
-        penalties.extend((0..TERMS).map(|t| Penalty::ridge(self.first(t), self.years.len())));
-        Problem { observations, columns: self.trend() + 2, penalties }
+        let ridge = |term| Penalty::ridge(self.first(term), self.years.len()).kept();
+        penalties.extend((0..TERMS).map(ridge));
+        let columns = self.trend() + if self.has_trend() { 2 } else { 0 };
+        Problem { observations, columns, penalties }
     }
 }
 
@@ -148,17 +157,32 @@ impl Model<'_> {
     /// The deviation of a year.
     fn deviation(&self, beta: &[f64], year: usize) -> Deviation {
         let of = |term: usize| beta[self.cases.first(term) + year];
-        let decades = self.cases.decades(year);
-        let trend = self.cases.trend();
+        let (level, slope, bend) = (of(0), of(1), of(2));
+        if !self.cases.has_trend() {
+            return Deviation { level, slope, bend };
+        }
+        let (decades, trend) = (self.cases.decades(year), self.cases.trend());
         Deviation {
-            level: of(0) + decades * beta[trend],
-            slope: of(1) + decades * beta[trend + 1],
-            bend: of(2),
+            level: level + decades * beta[trend],
+            slope: slope + decades * beta[trend + 1],
+            bend,
         }
     }
 
+    /// The mean of the deviations of all years: what they share belongs to the typical year.
+    fn shared(&self, beta: &[f64]) -> Deviation {
+        let count = self.cases.years.len() as f64;
+        let mut mean = Deviation::default();
+        for own in (0..self.cases.years.len()).map(|year| self.deviation(beta, year)) {
+            mean.level += own.level / count;
+            mean.slope += own.slope / count;
+            mean.bend += own.bend / count;
+        }
+        mean
+    }
+
     fn typical(&self, beta: &[f64]) -> Marks {
-        self.days.marks(beta, Deviation::default())
+        self.days.marks(beta, self.shared(beta))
     }
 
     fn of_year(&self, beta: &[f64], year: usize) -> Marks {
@@ -195,8 +219,9 @@ impl Model<'_> {
 
     /// How many days later the median lies for a slope of 1, near 0.
     fn days_for_slope(&self) -> f64 {
-        let with = |slope| Deviation { slope, ..Deviation::default() };
-        let at = |slope| self.days.marks(&self.fit.beta, with(slope)).median;
+        let shared = self.shared(&self.fit.beta);
+        let with = |more: f64| Deviation { slope: shared.slope + more, ..shared };
+        let at = |more| self.days.marks(&self.fit.beta, with(more)).median;
         (at(0.1) - at(-0.1)) / 0.2
     }
 
@@ -237,36 +262,43 @@ impl Model<'_> {
         (self.cases.years.len() as f64 - 2.0).max(1.0)
     }
 
-    fn shift_trend(&self) -> Trend {
+    fn shift_trend(&self) -> Option<Trend> {
+        if !self.cases.has_trend() {
+            return None;
+        }
         let trend = self.cases.trend() + 1;
         let of = |beta: &[f64]| {
+            let shared = self.shared(beta);
             let half = |side: f64| {
-                let slope = side * 0.5 * beta[trend];
-                self.days.marks(beta, Deviation { slope, ..Deviation::default() }).median
+                let slope = shared.slope + side * 0.5 * beta[trend];
+                self.days.marks(beta, Deviation { slope, ..shared }).median
             };
             half(1.0) - half(-1.0)
         };
         let (value, error) = (of(&self.fit.beta), deviation(self.drawn.iter().map(|b| of(b))));
         let wide = student_quantile(self.freedom(), 0.975) * error;
-        Trend {
+        Some(Trend {
             by_decade: value,
             low95: value - wide,
             high95: value + wide,
             p: student_beyond(value / error.max(1e-12), self.freedom()),
             q: None,
-        }
+        })
     }
 
-    fn level_trend(&self) -> Trend {
+    fn level_trend(&self) -> Option<Trend> {
+        if !self.cases.has_trend() {
+            return None;
+        }
         let (value, error) = self.fit.combined(&[(self.cases.trend(), 1.0)]);
         let wide = student_quantile(self.freedom(), 0.975) * error;
-        Trend {
+        Some(Trend {
             by_decade: value.exp(),
             low95: (value - wide).exp(),
             high95: (value + wide).exp(),
             p: student_beyond(value / error.max(1e-12), self.freedom()),
             q: None,
-        }
+        })
     }
 }
 

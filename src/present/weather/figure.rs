@@ -90,9 +90,16 @@ fn lags(
 
 /// An axis of factors: logarithms, with ticks at round factors.
 fn factors(most: f64, title: &str) -> Axis {
-    const ROUND: [f64; 13] = [0.1, 0.2, 0.33, 0.5, 0.67, 0.8, 0.9, 1.0, 1.1, 1.25, 1.5, 2.0, 4.0];
+    const COARSE: [f64; 9] = [0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0];
+    const MIDDLE: [f64; 7] = [0.5, 0.67, 0.8, 1.0, 1.25, 1.5, 2.0];
+    const CLOSE: [f64; 7] = [0.8, 0.9, 0.95, 1.0, 1.05, 1.1, 1.25];
     const FINE: [f64; 7] = [0.95, 0.97, 0.99, 1.0, 1.01, 1.03, 1.05];
-    let list: &[f64] = if most < 0.1 { &FINE } else { &ROUND };
+    let list: &[f64] = match most {
+        most if most < 0.07 => &FINE,
+        most if most < 0.28 => &CLOSE,
+        most if most < 0.8 => &MIDDLE,
+        _ => &COARSE,
+    };
     let ticks = list
         .iter()
         .filter(|factor| factor.ln().abs() <= most)

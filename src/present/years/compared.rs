@@ -1,4 +1,4 @@
-//! Formats the comparison of years as text and JSON; the figure is in [`figure`]. Layer: `present`.
+//! Formats the comparison of years as text and JSON; the figure is in `figure`. Layer: `present`.
 
 mod figure;
 
@@ -128,7 +128,11 @@ fn section(of: &YearsOf) -> String {
         of.shift_between_years.abs(),
         of.level_between_years.exp()
     );
-    let _ = writeln!(text, "  {}", trends(&of.shift, &of.amount));
+    let trend = of.shift.zip(of.amount).map_or_else(
+        || "by decade: not determined, five seasons are needed".to_owned(),
+        |(shift, amount)| trends(&shift, &amount),
+    );
+    let _ = writeln!(text, "  {trend}");
     if let Some((shift, amount)) = &of.with_weather {
         let _ = writeln!(text, "  with the weather allowed for: {}", trends(shift, amount));
     }
