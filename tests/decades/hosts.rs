@@ -119,9 +119,9 @@ fn a_known_preference_is_recovered_and_none_is_not_invented() {
 fn report_of_preferences() {
     for patches in [12, 36, 120] {
         for odds in [1.0, 2.0, 4.0, 10.0] {
-            let sums = run(odds, patches, 2_000, 20_000);
+            let sums = run(odds, patches, 500, 20_000);
             println!(
-                "{patches} patches a wood, odds ratio {odds}: tested {:.0} of 2000, held {:.1} %, declared {:.1} %, \
+                "{patches} patches a wood, odds ratio {odds}: tested {:.0} of 500, held {:.1} %, declared {:.1} %, \
                  geometric mean {:.2}",
                 sums.tested,
                 100.0 * sums.held / sums.tested,

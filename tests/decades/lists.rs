@@ -48,6 +48,7 @@ fn run(median: f64, spread: f64, count: usize, runs: u64, seed: u64) -> Sums {
         let (found, which) = outings(&chances, count, &mut rng);
         let Some(richness) = Richness::of(&found) else { continue };
         let truth = SPECIES as f64;
+        // species are whole: ends of intervals are taken outwards
         let hit =
             |low: f64, high: f64, truth: f64| f64::from(u8::from(low <= truth && truth <= high));
         sums.runs += 1.0;
@@ -61,12 +62,12 @@ fn run(median: f64, spread: f64, count: usize, runs: u64, seed: u64) -> Sums {
         for (place, estimate) in estimates.into_iter().enumerate() {
             let Some(estimate) = estimate else { continue };
             sums.means[place] += estimate.value;
-            sums.held[place] += hit(estimate.low95, estimate.high95, truth);
+            sums.held[place] += hit(estimate.low95.floor(), estimate.high95.ceil(), truth);
         }
         let seen: f64 = chances.iter().zip(&which).filter(|(_, seen)| **seen).map(|(p, _)| p).sum();
         let coverage = seen / chances.iter().sum::<f64>();
         sums.held[4] += hit(richness.coverage.low95, richness.coverage.high95, coverage);
-        sums.above += f64::from(u8::from(richness.chao2.low95 > truth));
+        sums.above += f64::from(u8::from(richness.chao2.low95.floor() > truth));
         let curve = accumulation(&found, richness.chao2.value, None);
         let half = curve.iter().find(|point| point.outings == count / 2).unwrap();
         let expected: f64 =
@@ -104,7 +105,7 @@ fn coverage_of_a_complete_list_is_one() {
 fn report_of_lists() {
     for (median, spread) in [(0.05, 0.5), (0.02, 1.5), (0.01, 2.0)] {
         for count in [10, 40, 160] {
-            let sums = run(median, spread, count, 400, 10_000);
+            let sums = run(median, spread, count, 200, 10_000);
             let mean = |sum: f64| sum / sums.runs;
             let share = |sum: f64| 100.0 * sum / sums.runs;
             println!(
