@@ -310,7 +310,7 @@ impl Assembly {
         if self.root == Root::Open && !self.tally.has(Fault::CutOff) {
             self.tally.add(Fault::CutOff, "</gpx>", || place.line());
         }
-        self.close_point(&place);
+        self.close_point(&mut place);
         self.contents.close_track();
         self.tell_hidden(self.skipped.points());
         self.tell_encoding(&place);
