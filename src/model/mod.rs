@@ -4,6 +4,7 @@
 mod amendment;
 mod association;
 mod base_map;
+mod checklist;
 mod day;
 mod find;
 mod fix;
@@ -28,6 +29,7 @@ pub use association::{
     Association, AssociationEvidence, AssociationKind, EvidenceKind, TrackCandidate,
 };
 pub use base_map::{BaseClass, BaseFeature, BaseMap, BaseShape};
+pub use checklist::{ChecklistCounts, ChecklistEntry};
 pub use day::{
     Activity, CameraClock, ClockMethod, ClockPeak, Conflict, ConflictKind, ConflictSize, Day,
     JudgedFix, Outing, PhotoGroup, PlacedPhoto, Stop, TrackPoint, Verdict, ZoneChoice, ZoneSource,

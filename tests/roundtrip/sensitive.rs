@@ -348,7 +348,7 @@ fn as_version_3(path: &Path) {
 }
 
 /// Drops the tables of weather.
-fn without_weather(raw: &rusqlite::Connection) {
+pub(crate) fn without_weather(raw: &rusqlite::Connection) {
     raw.execute_batch(
         "DROP TABLE weather_days; DROP TABLE weather_stations; DROP TABLE rtree_weather_stations_geom;",
     )
@@ -359,17 +359,22 @@ fn without_weather(raw: &rusqlite::Connection) {
     }
 }
 
-/// Drops the journal, amendments and triggers of version 6.
+/// Drops the journal, amendments and triggers of versions 6 and 7, checklists and base maps.
 fn without_version_6(raw: &rusqlite::Connection) {
     raw.execute_batch(
-        "DROP TRIGGER finds_edited; DROP TRIGGER finds_deleted; DROP TRIGGER outings_deleted;
+        "DROP TRIGGER finds_edited; DROP TRIGGER finds_deleted; DROP TRIGGER finds_replaced; DROP TRIGGER outings_deleted;
          DROP INDEX finds_by_number;",
     )
     .unwrap();
-    let tables: Vec<&str> = include_str!("../../src/store/schema/6.sql")
-        .lines()
-        .filter_map(|line| line.strip_prefix("CREATE TABLE ")?.split(' ').next())
-        .collect();
+    let tables: Vec<&str> = [
+        include_str!("../../src/store/schema/6.sql"),
+        include_str!("../../src/store/schema/checklist.sql"),
+        include_str!("../../src/store/schema/base_maps.sql"),
+    ]
+    .iter()
+    .flat_map(|tables| tables.lines())
+    .filter_map(|line| line.strip_prefix("CREATE TABLE ")?.split(' ').next())
+    .collect();
     for table in tables.iter().rev() {
         raw.execute_batch(&format!(
             "DELETE FROM gpkg_contents WHERE table_name = '{table}'; DROP TABLE {table};"

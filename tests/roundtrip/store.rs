@@ -512,7 +512,7 @@ fn a_store_of_an_older_version_is_brought_up_to_date() {
     let version: String = raw
         .query_row("SELECT value FROM settings WHERE name = 'schema_version'", [], |row| row.get(0))
         .unwrap();
-    assert_eq!(version, "7");
+    assert_eq!(version, "10");
     let (brief, _) = Store::open(&path).unwrap().brief_finds().unwrap();
     assert_eq!(brief.len(), 4);
 }

@@ -18,11 +18,14 @@ pub(super) use names::Names;
 use super::fault::Fault;
 use super::{BriefFind, Store};
 use crate::error::{Error, Result};
-use crate::ingest::checklist::{Checklist, Counts};
-use crate::model::NameCheck;
+use crate::model::{ChecklistCounts, ChecklistEntry, NameCheck};
 
 /// The setting that describes the checklist.
 const ABOUT: &str = "checklist";
+
+/// Visits every name of a checklist and counts them.
+pub type ChecklistNames<'a> =
+    &'a dyn Fn(&mut dyn FnMut(ChecklistEntry) -> Result<()>) -> Result<ChecklistCounts>;
 
 /// The checklist that a store keeps.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -47,13 +50,13 @@ impl Store {
     /// When the file cannot be read or the store cannot be written; the earlier one is kept then.
     pub fn keep_checklist(
         &mut self,
-        checklist: &Checklist,
+        names: ChecklistNames<'_>,
         file: &Path,
         now: Timestamp,
-    ) -> Result<Counts> {
+    ) -> Result<ChecklistCounts> {
         self.may_be_changed()?;
         let work = self.connection.transaction().map_err(|e| Fault::from(e).tell(&self.path))?;
-        let counts = keep::all(&work, checklist).map_err(|fault| fault.tell(&self.path))?;
+        let counts = keep::all(&work, names).map_err(|fault| fault.tell(&self.path))?;
         let file = file.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
         let (names, accepted, synonyms) = (counts.names, counts.accepted, counts.synonyms);
         let since = now.round(jiff::Unit::Second).unwrap_or(now);
