@@ -121,7 +121,7 @@ pub enum NameCheck {
         /// The synonym.
         taxon: Taxon,
         /// The accepted name.
-        accepted: Taxon,
+        accepted: Box<Taxon>,
     },
     /// A synonym whose accepted name cannot be determined.
     Open {
@@ -159,7 +159,7 @@ impl NameCheck {
     pub fn accepted(&self) -> Option<&Taxon> {
         match self {
             Self::Accepted { taxon } => Some(taxon),
-            Self::Synonym { accepted, .. } => Some(accepted),
+            Self::Synonym { accepted, .. } => Some(accepted.as_ref()),
             _ => None,
         }
     }
@@ -168,7 +168,7 @@ impl NameCheck {
     #[must_use]
     pub fn other_accepted(&self) -> Option<&Taxon> {
         match self {
-            Self::Synonym { accepted, .. } => Some(accepted),
+            Self::Synonym { accepted, .. } => Some(accepted.as_ref()),
             _ => None,
         }
     }

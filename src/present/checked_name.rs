@@ -143,7 +143,7 @@ mod tests {
             lineage: Lineage::default(),
         };
         let accepted = NameCheck::Accepted { taxon: taxon("Mycena") };
-        let synonym = NameCheck::Synonym { taxon: taxon("A b"), accepted: taxon("C d") };
+        let synonym = NameCheck::Synonym { taxon: taxon("A b"), accepted: Box::new(taxon("C d")) };
         let unknown = NameCheck::Unknown { nearest: vec!["Mycena".into()] };
         let name = |written, check| CheckedName { written, finds: 2, check };
         let names = [

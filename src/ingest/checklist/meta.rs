@@ -36,7 +36,9 @@ pub(super) fn read(text: &str) -> Result<Described, String> {
                 "extension" => within = false,
                 "location" => in_location = within,
                 "id" | "field" if within => {
-                    core.iter_mut().for_each(|core| add_column(&tag, &mut core.columns));
+                    if let Some(core) = &mut core {
+                        add_column(&tag, &mut core.columns);
+                    }
                 }
                 _ => {}
             },

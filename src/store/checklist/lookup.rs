@@ -52,7 +52,7 @@ impl Candidate {
     fn check(self) -> NameCheck {
         let taxon = self.row.taxon;
         match (self.accepted, self.row.open) {
-            (Some(accepted), _) => NameCheck::Synonym { taxon, accepted },
+            (Some(accepted), _) => NameCheck::Synonym { taxon, accepted: Box::new(accepted) },
             (None, Some(why)) => NameCheck::Open { taxon, why },
             (None, None) if self.row.accepted.is_some() => {
                 NameCheck::Open { taxon, why: OpenSynonym::Missing }

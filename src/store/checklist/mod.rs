@@ -131,14 +131,13 @@ impl Store {
         }
         for find in finds {
             let Some(name) = &find.name else { continue };
-            let accepted = match shared.get(name) {
-                Some(known) => known.clone(),
-                None => {
-                    let accepted = names.accepted(name).map_err(|fault| fault.tell(&self.path))?;
-                    let accepted = accepted.map(Arc::from);
-                    shared.insert(name.clone(), accepted.clone());
-                    accepted
-                }
+            let accepted = if let Some(known) = shared.get(name) {
+                known.clone()
+            } else {
+                let accepted = names.accepted(name).map_err(|fault| fault.tell(&self.path))?;
+                let accepted = accepted.map(Arc::from);
+                shared.insert(name.clone(), accepted.clone());
+                accepted
             };
             find.name = accepted.or(find.name.take());
         }
