@@ -12,7 +12,8 @@ use super::exit::Exit;
 use super::store_path::StoreArgument;
 use super::years::json;
 use crate::error::{Error, Result};
-use crate::ingest::checklist::{self, Counts};
+use crate::ingest::checklist;
+use crate::model::ChecklistCounts;
 use crate::present::checked_name::{self, CheckedName};
 use crate::present::summary::words::counted;
 use crate::store::Store;
@@ -86,8 +87,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 /// Reads a checklist into the store, and warns of what it could not use.
 pub(super) fn keep(store: &mut Store, file: &Path, console: &mut Console) -> Result<()> {
     let bar = console.progress("reading the checklist", 0);
-    let counts = checklist::open(file)
-        .and_then(|checklist| store.keep_checklist(&checklist, file, Timestamp::now()));
+    let counts = checklist::open(file).and_then(|checklist| {
+        store.keep_checklist(file, Timestamp::now(), &mut |look| checklist.each(look))
+    });
     bar.finish_and_clear();
     if let Some(warning) = unused(file, &counts?) {
         console.warning(&warning);
@@ -96,7 +98,7 @@ pub(super) fn keep(store: &mut Store, file: &Path, console: &mut Console) -> Res
 }
 
 /// Rows that are kept without what they refer to, or not at all.
-fn unused(file: &Path, counts: &Counts) -> Option<Error> {
+fn unused(file: &Path, counts: &ChecklistCounts) -> Option<Error> {
     let rows = [
         (counts.not_named, "synonyms that name no accepted name"),
         (counts.missing, "synonyms of a name that is not there"),

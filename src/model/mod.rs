@@ -3,6 +3,7 @@
 
 mod amendment;
 mod association;
+mod checklist;
 mod day;
 mod find;
 mod fix;
@@ -24,6 +25,7 @@ pub use amendment::{
 pub use association::{
     Association, AssociationEvidence, AssociationKind, EvidenceKind, TrackCandidate,
 };
+pub use checklist::{ChecklistCounts, ChecklistEntry};
 pub use day::{
     Activity, CameraClock, ClockMethod, ClockPeak, Conflict, ConflictKind, ConflictSize, Day,
     JudgedFix, Outing, PhotoGroup, PlacedPhoto, Stop, TrackPoint, Verdict, ZoneChoice, ZoneSource,

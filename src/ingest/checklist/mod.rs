@@ -24,7 +24,7 @@ use source::{Source, refused};
 
 use crate::error::{Error, Result};
 use crate::model::taxon_name::key;
-use crate::model::{Lineage, OpenSynonym, TaxonName};
+use crate::model::{ChecklistCounts, ChecklistEntry, Lineage, TaxonName};
 
 /// The most rows that are read (chosen: the names of all fungi are some 600,000, from memory).
 const MOST_ROWS: usize = 3_000_000;
@@ -40,54 +40,7 @@ pub struct Checklist {
     headings: u64,
     columns: Columns,
     links: Links,
-    counts: Counts,
-}
-
-/// What a checklist holds.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
-#[non_exhaustive]
-pub struct Counts {
-    /// Names.
-    pub names: usize,
-    /// Accepted names.
-    pub accepted: usize,
-    /// Synonyms with their accepted name.
-    pub synonyms: usize,
-    /// Synonyms that name no accepted name.
-    pub not_named: usize,
-    /// Synonyms whose accepted name is not there.
-    pub missing: usize,
-    /// Synonyms that refer to each other in a circle.
-    pub circles: usize,
-    /// Rows without a name.
-    pub nameless: usize,
-    /// Lines that are too long.
-    pub too_long: usize,
-    /// Rows with an identifier that an earlier row has.
-    pub repeated_ids: usize,
-}
-
-/// A name of a checklist, ready to be kept.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Entry {
-    /// Its row, from one.
-    pub row: u32,
-    /// The name in the form in which it is compared.
-    pub key: String,
-    /// Without author.
-    pub name: String,
-    /// Its author.
-    pub author: Option<String>,
-    /// Its rank as written.
-    pub rank: Option<String>,
-    /// Its status as written.
-    pub status: Option<String>,
-    /// The row of its accepted name.
-    pub accepted: Option<u32>,
-    /// Why a synonym has none.
-    pub open: Option<OpenSynonym>,
-    /// Its higher taxa.
-    pub lineage: Lineage,
+    counts: ChecklistCounts,
 }
 
 /// Reads the references of a checklist.
@@ -104,7 +57,7 @@ pub fn open(path: &Path) -> Result<Checklist> {
     };
     let with_names = columns.has(Term::Accepted);
     let mut linking = Linking::default();
-    let mut counts = Counts::default();
+    let mut counts = ChecklistCounts::default();
     each_row(&source, form, headings, &mut |cells| {
         let Some(cells) = cells else {
             counts.too_long += 1;
@@ -134,7 +87,10 @@ impl Checklist {
     ///
     /// # Errors
     /// When the file cannot be read again, or changed meanwhile, and what `look` returns.
-    pub fn each(&self, look: &mut dyn FnMut(Entry) -> Result<()>) -> Result<Counts> {
+    pub fn each(
+        &self,
+        look: &mut dyn FnMut(ChecklistEntry) -> Result<()>,
+    ) -> Result<ChecklistCounts> {
         let mut counts = self.counts;
         let mut row = 0;
         let mut written = HashMap::new();
@@ -169,7 +125,7 @@ impl Checklist {
         Ok(counts)
     }
 
-    fn entry(&self, row: u32, cells: &[String]) -> Option<Entry> {
+    fn entry(&self, row: u32, cells: &[String]) -> Option<ChecklistEntry> {
         let named = Named::of(&self.columns, cells)?;
         let value =
             |term| Some(self.columns.value(term, cells).to_owned()).filter(|v| !v.is_empty());
@@ -183,7 +139,7 @@ impl Checklist {
             Usage::Open(why) => (None, Some(why)),
             Usage::Accepted | Usage::SynonymOfWritten => (None, None),
         };
-        Some(Entry {
+        Some(ChecklistEntry {
             row,
             key: key(&named.name),
             name: named.name,
@@ -204,23 +160,10 @@ impl Checklist {
     }
 }
 
-impl Counts {
-    fn add(&mut self, entry: &Entry) {
-        self.names += 1;
-        match (entry.accepted, entry.open) {
-            (Some(_), _) => self.synonyms += 1,
-            (None, Some(OpenSynonym::NotNamed)) => self.not_named += 1,
-            (None, Some(OpenSynonym::Missing)) => self.missing += 1,
-            (None, Some(OpenSynonym::Circle)) => self.circles += 1,
-            (None, None) => self.accepted += 1,
-        }
-    }
-}
-
 /// An accepted name that only its synonyms name.
-fn written_only(id: usize, name: &str, lineage: Lineage) -> Entry {
+fn written_only(id: usize, name: &str, lineage: Lineage) -> ChecklistEntry {
     let named = Named::of_text(name, "");
-    Entry {
+    ChecklistEntry {
         row: u32::try_from(id).unwrap_or(u32::MAX),
         key: key(&named.name),
         name: named.name,

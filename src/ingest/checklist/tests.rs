@@ -6,7 +6,7 @@ fn written(text: &[u8]) -> tempfile::NamedTempFile {
     file
 }
 
-fn entries(text: &str) -> (Vec<Entry>, Counts) {
+fn entries(text: &str) -> (Vec<ChecklistEntry>, ChecklistCounts) {
     let file = written(text.as_bytes());
     let mut entries = Vec::new();
     let counts = open(file.path())

@@ -18,8 +18,11 @@ pub(super) use names::Names;
 use super::fault::Fault;
 use super::{BriefFind, Store};
 use crate::error::{Error, Result};
-use crate::ingest::checklist::{Checklist, Counts};
-use crate::model::NameCheck;
+use crate::model::{ChecklistCounts, ChecklistEntry, NameCheck};
+
+/// Passes every name of a checklist on, and counts them.
+pub type EachName<'a> =
+    dyn FnMut(&mut dyn FnMut(ChecklistEntry) -> Result<()>) -> Result<ChecklistCounts> + 'a;
 
 /// The setting that describes the checklist.
 const ABOUT: &str = "checklist";
@@ -41,19 +44,19 @@ pub struct KeptChecklist {
 }
 
 impl Store {
-    /// Keeps a checklist in place of an earlier one.
+    /// Keeps a checklist in place of an earlier one: the names that `each` passes on.
     ///
     /// # Errors
-    /// When the file cannot be read or the store cannot be written; the earlier one is kept then.
+    /// What `each` returns, and when the store cannot be written; the earlier one is kept then.
     pub fn keep_checklist(
         &mut self,
-        checklist: &Checklist,
         file: &Path,
         now: Timestamp,
-    ) -> Result<Counts> {
+        each: &mut EachName<'_>,
+    ) -> Result<ChecklistCounts> {
         self.may_be_changed()?;
         let work = self.connection.transaction().map_err(|e| Fault::from(e).tell(&self.path))?;
-        let counts = keep::all(&work, checklist).map_err(|fault| fault.tell(&self.path))?;
+        let counts = keep::all(&work, each).map_err(|fault| fault.tell(&self.path))?;
         let file = file.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
         let (names, accepted, synonyms) = (counts.names, counts.accepted, counts.synonyms);
         let since = now.round(jiff::Unit::Second).unwrap_or(now);
