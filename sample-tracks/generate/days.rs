@@ -295,7 +295,7 @@ pub(crate) fn workbook_day() -> Folder {
         name: "2026-06-06 workbook",
         collector: TOVE,
         start: date(2026, 6, 6).at(10, 30, 0, 0),
-        sites: vec![0, 1, 5, 6, 7, 21, 17, 19],
+        sites: vec![0, 1, 5, 6, 7, 9, 26, 21, 22, 20, 19, 18, 17, 24],
         search: (100.0, 320.0),
         fruiting: None,
         first_number: 301,
@@ -315,7 +315,7 @@ pub(crate) fn workbook_day() -> Folder {
     };
     let shots = outing.photograph(&camera);
     let names =
-        [(1, "Mycena interupta"), (2, "Hygrocybe graminicolor"), (6, "Coriolus versicolor")];
+        [(1, "Mycena interupta"), (2, "Hygrocybe graminicolor"), (12, "Coriolus versicolor")];
     for (line, name) in names {
         outing.lines[line].name = name.into();
     }
@@ -339,7 +339,7 @@ pub(crate) fn kml_day() -> Folder {
         name: "2026-06-13 kml",
         collector: ADA,
         start: date(2026, 6, 13).at(9, 45, 0, 0),
-        sites: vec![25, 3, 4, 9, 10, 11, 16, 20],
+        sites: vec![25, 23, 2, 3, 4, 9, 10, 11, 27, 12, 14, 16, 20, 22],
         search: (100.0, 320.0),
         fruiting: None,
         first_number: 68,

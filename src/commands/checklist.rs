@@ -88,7 +88,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
 pub(super) fn keep(store: &mut Store, file: &Path, console: &mut Console) -> Result<()> {
     let bar = console.progress("reading the checklist", 0);
     let counts = checklist::open(file).and_then(|checklist| {
-        store.keep_checklist(&|look| checklist.each(look), file, Timestamp::now())
+        store.keep_checklist(file, Timestamp::now(), &mut |look| checklist.each(look))
     });
     bar.finish_and_clear();
     if let Some(warning) = unused(file, &counts?) {

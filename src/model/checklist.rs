@@ -1,9 +1,11 @@
-//! Represents the names of a checklist of taxa on their way into the store. Layer: `model`.
+//! Represents the names of a checklist of taxa as they are kept, and counts them. Layer: `model`.
+
+use serde::Serialize;
 
 use super::{Lineage, OpenSynonym};
 
 /// What a checklist holds.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[non_exhaustive]
 pub struct ChecklistCounts {
     /// Names.
@@ -50,7 +52,8 @@ pub struct ChecklistEntry {
 }
 
 impl ChecklistCounts {
-    pub(crate) fn add(&mut self, entry: &ChecklistEntry) {
+    /// Counts a name.
+    pub fn add(&mut self, entry: &ChecklistEntry) {
         self.names += 1;
         match (entry.accepted, entry.open) {
             (Some(_), _) => self.synonyms += 1,

@@ -159,7 +159,7 @@ impl NameCheck {
     pub fn accepted(&self) -> Option<&Taxon> {
         match self {
             Self::Accepted { taxon } => Some(taxon),
-            Self::Synonym { accepted, .. } => Some(accepted),
+            Self::Synonym { accepted, .. } => Some(accepted.as_ref()),
             _ => None,
         }
     }
@@ -168,7 +168,7 @@ impl NameCheck {
     #[must_use]
     pub fn other_accepted(&self) -> Option<&Taxon> {
         match self {
-            Self::Synonym { accepted, .. } => Some(accepted),
+            Self::Synonym { accepted, .. } => Some(accepted.as_ref()),
             _ => None,
         }
     }

@@ -34,7 +34,7 @@ pub use amend::{NumberQuery, Undone};
 #[doc(hidden)]
 pub use brief::{BriefFind, BriefTrack, PackedBriefTrack};
 pub use check::Inspected;
-pub use checklist::KeptChecklist;
+pub use checklist::{EachName, KeptChecklist};
 pub use import::{Imported, ImportedDay, Outcome};
 pub use maps::KeptTile;
 pub use merge::{Merged, NamedSite};

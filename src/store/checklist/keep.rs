@@ -4,7 +4,7 @@ use std::collections::{HashMap, HashSet};
 
 use rusqlite::{Connection, Statement};
 
-use super::ChecklistNames;
+use super::EachName;
 use crate::model::{ChecklistCounts, ChecklistEntry, Lineage, OpenSynonym};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::words;
@@ -13,14 +13,14 @@ use crate::store::words;
 pub(super) const EMPTY: &str =
     "DELETE FROM checklist; DELETE FROM checklist_lineages; DELETE FROM checklist_genera;";
 
-/// Replaces what is kept by the names of this checklist.
-pub(super) fn all(work: &Connection, names: ChecklistNames<'_>) -> Attempt<ChecklistCounts> {
+/// Replaces what is kept by these names.
+pub(super) fn all(work: &Connection, each: &mut EachName<'_>) -> Attempt<ChecklistCounts> {
     work.execute_batch(EMPTY)?;
     // an index that is made at the end is made at once
     work.execute_batch("DROP INDEX checklist_by_key")?;
     let mut tables = Tables::of(work)?;
     let mut fault = None;
-    let counts = names(&mut |entry| {
+    let counts = each(&mut |entry| {
         tables.add(&entry).map_err(|error| {
             fault = Some(error);
             crate::error::Error::machine("the checklist cannot be written")

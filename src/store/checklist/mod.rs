@@ -20,12 +20,12 @@ use super::{BriefFind, Store};
 use crate::error::{Error, Result};
 use crate::model::{ChecklistCounts, ChecklistEntry, NameCheck};
 
+/// Passes every name of a checklist on, and counts them.
+pub type EachName<'a> =
+    dyn FnMut(&mut dyn FnMut(ChecklistEntry) -> Result<()>) -> Result<ChecklistCounts> + 'a;
+
 /// The setting that describes the checklist.
 const ABOUT: &str = "checklist";
-
-/// Visits every name of a checklist and counts them.
-pub type ChecklistNames<'a> =
-    &'a dyn Fn(&mut dyn FnMut(ChecklistEntry) -> Result<()>) -> Result<ChecklistCounts>;
 
 /// The checklist that a store keeps.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -44,19 +44,19 @@ pub struct KeptChecklist {
 }
 
 impl Store {
-    /// Keeps a checklist in place of an earlier one.
+    /// Keeps a checklist in place of an earlier one: the names that `each` passes on.
     ///
     /// # Errors
-    /// When the file cannot be read or the store cannot be written; the earlier one is kept then.
+    /// What `each` returns, and when the store cannot be written; the earlier one is kept then.
     pub fn keep_checklist(
         &mut self,
-        names: ChecklistNames<'_>,
         file: &Path,
         now: Timestamp,
+        each: &mut EachName<'_>,
     ) -> Result<ChecklistCounts> {
         self.may_be_changed()?;
         let work = self.connection.transaction().map_err(|e| Fault::from(e).tell(&self.path))?;
-        let counts = keep::all(&work, names).map_err(|fault| fault.tell(&self.path))?;
+        let counts = keep::all(&work, each).map_err(|fault| fault.tell(&self.path))?;
         let file = file.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
         let (names, accepted, synonyms) = (counts.names, counts.accepted, counts.synonyms);
         let since = now.round(jiff::Unit::Second).unwrap_or(now);
