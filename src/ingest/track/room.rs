@@ -2,7 +2,7 @@
 //! cannot take many times its length in memory. Layer: `ingest`.
 
 /// Points that any file may hold: more than four days at one a second.
-const POINTS: u64 = 360_000;
+const POINTS: u64 = 370_000;
 /// Beyond them, one for so many bytes of the file: a point with time and height takes about 120 bytes, and up to
 /// 400 bytes of memory until its outing is stored.
 const BYTES_OF_A_POINT: u64 = 200;
@@ -27,6 +27,11 @@ impl Room {
         takes
     }
 
+    /// The most points that a file of so many bytes can have.
+    pub(super) fn most(bytes: u64) -> u64 {
+        POINTS + bytes / BYTES_OF_A_POINT
+    }
+
     /// The same for a waypoint.
     pub(super) fn takes_named(&mut self, read: u64) -> bool {
         let takes = self.named < NAMED + read / BYTES_OF_A_NAMED_POINT;
@@ -48,8 +53,8 @@ mod tests {
     fn points_are_limited_in_proportion_to_the_file() {
         let mut room = Room::default();
         let taken = (0..1_000_000_u64).filter(|point| room.takes_point(point * 30)).count();
-        // n points of 30 bytes: n = 360,000 + 30 n / 200 would be 423,529, and later bytes make more room
-        assert!((423_000..=500_000).contains(&taken), "{taken}");
+        // n points of 30 bytes: 370,000 and one for each 200 bytes of 30 MB
+        assert!((470_000..=550_000).contains(&taken), "{taken}");
         let mut room = Room::default();
         assert!((0..3_000_000_u64).all(|point| room.takes_point(point * 210)));
     }

@@ -60,7 +60,7 @@ impl Fault {
             Self::NoRoom => (
                 "point was skipped, because the file holds too many",
                 "points were skipped, because the file holds too many",
-                "of a file 360,000 points are read and one more for each 200 bytes of it (of waypoints 100,000 \
+                "of a file 370,000 points are read and one more for each 200 bytes of it (of waypoints 100,000 \
                  and one for each 500 bytes); the first after them is",
                 "divide a copy of the file",
             ),

@@ -170,6 +170,8 @@ impl Contents {
         let left = expected.saturating_sub(read) as f64 / read.max(1) as f64;
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "not negative")]
         let coming = (left * self.fixes as f64 * 1.02) as usize;
-        segment.fixes.reserve_exact(coming.min(MOST_RESERVED) + stride + 1);
+        let kept =
+            usize::try_from(Room::most(expected).saturating_sub(self.fixes)).unwrap_or(usize::MAX);
+        segment.fixes.reserve_exact(coming.min(MOST_RESERVED).min(kept) + stride + 1);
     }
 }
