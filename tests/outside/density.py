@@ -97,7 +97,7 @@ assert opened.GetGeoTransform()[1] in (1, 2, 2.5, 5, 10, 20, 25, 50), "cells are
 assert np.array_equal(np.isnan(rate), ~known) and np.array_equal(np.isnan(error), ~known)
 # where finds lie close to the track the rate is the quotient, drawn towards the mean: never beyond either
 reported = trug("density", "--store", WORK / "a.gpkg", "--bandwidth", BANDWIDTH)
-mean = float(re.search(r"([\d.]+) finds per searched km", reported)[1])
+mean = float(re.search(r"([\d.]+) \(95 %: [\d.]+ to [\d.]+\) finds per searched km", reported)[1])
 assert 0 < np.nanmin(rate) < mean < np.nanmax(rate) and np.nanmin(error) > 0
 quotient = density[known] / effort[known]
 middle = np.corrcoef(np.log(quotient), np.log(rate[known]))[0, 1]

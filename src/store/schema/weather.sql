@@ -2,7 +2,7 @@
 
 CREATE TABLE weather_stations (
   id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
-  geom BLOB,
+  geom POINT,
   code TEXT NOT NULL UNIQUE,
   name TEXT,
   elevation_m DOUBLE
