@@ -72,7 +72,8 @@ const straight = (m, world, at) => {
       jumps: 0, stated: 0, held: 0, wrong: 0, refused: 0, standing: 0, length: 0, answers: [], trail: [], closed, goals, east, most: 4 * 3600, ended: "",
     };
     state = await tab.evaluate(walked, state);
-    if (number === 0 && !state.ended) {
+    // in the first walk that is still under way
+    if (!report.turned && !state.ended) {
       // the telephone's top points to magnetic 270
       await tab.click("#compass");
       report.turned = await tab.evaluate(() => {
