@@ -58,15 +58,21 @@ pub(super) struct Arguments {
 
     /// Another safe place, such as a camp: NAME=POSITION. Repeatable.
     #[arg(long, value_name = "NAME=POSITION", allow_hyphen_values = true)]
-    pub(super) base: Vec<String>,
+    pub(super) safe: Vec<String>,
 
     /// The own track of the day as GPX; by default that of the outing of the day in the store.
     #[arg(long, value_name = "FILE")]
     pub(super) track: Option<PathBuf>,
 
-    /// Elevation tiles, for ways across open ground: .hgt, GeoTIFF, ASCII grid; EPSG:CODE=FILE.
+    /// Elevation tiles, for ways across open ground, hill shading and contours: .hgt, GeoTIFF, ASCII grid;
+    /// EPSG:CODE=FILE. By default those that the store keeps.
     #[arg(long, value_name = "FILE", num_args = 1..)]
     pub(super) elevation: Vec<PathBuf>,
+
+    /// Base maps with streams, water, roads, paths, boundaries and names, besides those that the store keeps:
+    /// GeoJSON, GPX, KML, GeoPackage.
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    pub(super) base: Vec<PathBuf>,
 
     /// Closed areas (water, cliffs, closed land): GeoJSON, or GPX tracks and routes as their edges.
     #[arg(long, value_name = "FILE", num_args = 1..)]
@@ -153,7 +159,7 @@ fn report(out: &Path, carried: &Carry, size: usize) -> String {
         None => "no elevations".to_owned(),
     };
     format!(
-        "{}: {} KB\n  {:.0} km around {} on {}: {}, {}, {}, {land}, {}\n",
+        "{}: {} KB\n  {:.0} km around {} on {}: {}, {}, {}, {land}, {}, {}\n",
         out.display(),
         size.div_ceil(1024),
         carried.reach.0 * 2.0 / 1e3,
@@ -162,6 +168,7 @@ fn report(out: &Path, carried: &Carry, size: usize) -> String {
         counted(carried.safe.len(), "safe place", "safe places"),
         counted(edges, "piece of known path", "pieces of known path"),
         counted(carried.closed.len(), "closed area", "closed areas"),
+        counted(carried.base.len(), "feature of base maps", "features of base maps"),
         counted(carried.sites.len(), "site", "sites"),
     )
 }

@@ -5,11 +5,13 @@ use jiff::Timestamp;
 
 use super::carry::Arguments;
 use super::console::Console;
+use super::ground::{self, GroundArguments};
 use super::others::{self, Prepared};
 use super::wayout;
 use super::wayout_inputs::{Inputs, no_zone};
 use super::{place, wayout_plan};
 use crate::earth::elevation::{Bounds, Relief};
+use crate::earth::height_grid::GroundArea;
 use crate::earth::local::Plane;
 use crate::earth::{geodesic, zone};
 use crate::error::{Error, Result};
@@ -29,6 +31,8 @@ const DAYS: f64 = 18.0;
 /// The least and the largest half side of the area, kilometres.
 const REACHES: std::ops::RangeInclusive<f64> = 0.5..=14.0;
 
+/// The shortest length that the map of the page shows.
+const FINEST: Metres = Metres(5.0);
 /// The plane of the page holds up to this latitude.
 const NEAR_A_POLE: f64 = 80.0;
 
@@ -41,8 +45,8 @@ pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Car
     let asked = wayout::Arguments::to_carry(arguments, guess);
     let inputs = Inputs::gather(&asked, console)?;
     let mut safe = inputs.goals.clone();
-    for base in &arguments.base {
-        safe.push(base_of(base)?);
+    for place in &arguments.safe {
+        safe.push(safe_place(place)?);
     }
     let centre = centre(arguments, &safe, &inputs.track)?;
     if centre.latitude().abs() > NEAR_A_POLE {
@@ -88,7 +92,11 @@ pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Car
     let concealed = prepared.as_ref().map(|all| all.shown.decisions().concealed());
     let reveals = |at: LatLon| concealed.as_ref().is_some_and(|cells| cells.holds(at));
     let (paths, paths_withheld) = paths(&inputs, within, reveals);
-    let land = land(&inputs, arguments, &safe, paths.as_ref(), (centre, reach))?;
+    let under = under(arguments, console)?;
+    let square = GroundArea { middle: centre, half_wide: reach, half_high: reach, finest: FINEST };
+    let base = under.source.features(&square, under.store.as_ref())?;
+    let tiles = (under.source.relief(), under.given);
+    let land = land(&inputs, tiles, &safe, paths.as_ref(), (centre, reach))?;
     let of_the_day = |point: &TrackPoint| {
         arguments.track.is_some() || zone.0.to_datetime(point.time).date() == day
     };
@@ -112,6 +120,7 @@ pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Car
         closed: inputs.avoid,
         paths,
         land,
+        base,
         track,
         sites: Vec::new(),
         round: None,
@@ -124,6 +133,28 @@ pub(super) fn gather(arguments: &Arguments, console: &mut Console) -> Result<Car
     })
 }
 
+/// Elevation tiles and base maps, given or kept.
+struct Under {
+    source: ground::GroundSource,
+    /// Whether elevation tiles are given.
+    given: bool,
+    store: Option<Store>,
+}
+
+/// What the page stands on: given tiles replace those of the store, given base maps are added to its own. Nothing
+/// is kept.
+fn under(arguments: &Arguments, console: &mut Console) -> Result<Under> {
+    let asked = GroundArguments::new(arguments.elevation.clone(), arguments.base.clone());
+    let given = asked.has_tiles();
+    let path = arguments.store.path();
+    let store = if path.exists() { Some(Store::open(&path)?) } else { None };
+    let mut source = asked.open(console)?;
+    if let Some(store) = store.as_ref().filter(|_| !given) {
+        source = source.with_tiles_of(ground::kept_of(store, console)?);
+    }
+    Ok(Under { source, given, store })
+}
+
 fn checked_reach(kilometres: f64) -> Result<Metres> {
     if REACHES.contains(&kilometres) {
         return Ok(Metres(kilometres * 1e3));
@@ -133,11 +164,11 @@ fn checked_reach(kilometres: f64) -> Result<Metres> {
         .hint("give the kilometres from the middle to each side, as --reach 5"))
 }
 
-fn base_of(text: &str) -> Result<Goal> {
+fn safe_place(text: &str) -> Result<Goal> {
     let (name, position) = text.split_once('=').ok_or_else(|| {
-        Error::input(format!("--base {text:?} has no name"))
+        Error::input(format!("--safe {text:?} has no name"))
             .because("there is no = between a name and a position")
-            .hint("write it as --base \"Camp=-42.6110 146.1010\"")
+            .hint("write it as --safe \"Camp=-42.6110 146.1010\"")
     })?;
     Ok(Goal { name: name.trim().to_owned(), at: place::read(position)?.at })
 }
@@ -172,7 +203,7 @@ fn no_safe_place(centre: LatLon, reach: Metres) -> Error {
             "no trailhead lies within {:.1} km of {centre} to each side",
             reach.0 / 1e3
         ))
-        .hint("add one with `trug trailhead add NAME POSITION`, or give --base NAME=POSITION")
+        .hint("add one with `trug trailhead add NAME POSITION`, or give --safe NAME=POSITION")
 }
 
 fn zone_of(arguments: &Arguments, centre: LatLon) -> Result<(TimeZone, String)> {
@@ -234,7 +265,7 @@ pub(super) fn all_paths(
 
 fn land(
     inputs: &Inputs,
-    arguments: &Arguments,
+    (relief, given): (&Relief, bool),
     safe: &[Goal],
     paths: Option<&Part>,
     (centre, reach): (LatLon, Metres),
@@ -242,18 +273,22 @@ fn land(
     let corridors = corridors(paths);
     let goals: Vec<LatLon> = safe.iter().map(|goal| goal.at).collect();
     let land = |ground| Land { ground, avoid: &inputs.avoid, corridors: &corridors, goals: &goals };
-    if arguments.elevation.is_empty() {
+    let level = || {
         let around = !inputs.avoid.is_empty();
-        return Ok(around.then(|| land_field::compute(&land(None), centre, reach)).flatten());
+        around.then(|| land_field::compute(&land(None), centre, reach)).flatten()
+    };
+    let spacing = relief.spacing(centre);
+    // tiles that the store keeps may lie elsewhere; those that are given must cover the area
+    if spacing.is_none() && !given {
+        return Ok(level());
     }
-    let relief = Relief::open(&arguments.elevation)?;
     let no_heights = || {
         Error::input("the elevation tiles do not cover the area")
             .because(format!("they have no height around {centre}"))
             .hint("give the tiles of the area, or leave --elevation out")
     };
     let bounds = Bounds::about(&[centre], reach * 1.01).ok_or_else(no_heights)?;
-    let spacing = relief.spacing(centre).ok_or_else(no_heights)?;
+    let spacing = spacing.ok_or_else(no_heights)?;
     let ground = relief.read(&bounds)?;
     let land = land(Some((&ground, spacing)));
     land_field::compute(&land, centre, reach).map(Some).ok_or_else(no_heights)

@@ -47,6 +47,11 @@ impl GroundArguments {
         Self { elevation, base: Vec::new() }
     }
 
+    /// Tiles and base maps.
+    pub(super) fn new(elevation: Vec<PathBuf>, base: Vec<PathBuf>) -> Self {
+        Self { elevation, base }
+    }
+
     /// What a map stands on where there may be no store.
     ///
     /// # Errors
@@ -160,11 +165,29 @@ impl GroundSource {
         store: Option<&Store>,
     ) -> Result<MapGround> {
         let heights = if self.tiles > 0 { HeightGrid::read(&self.relief, area)? } else { None };
+        let features = self.features(area, store)?;
+        Ok(MapGround { heights, features, ..MapGround::default() })
+    }
+
+    /// Features of base maps, given and kept, that may meet an area.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub(super) fn features(
+        &self,
+        area: &GroundArea,
+        store: Option<&Store>,
+    ) -> Result<Vec<BaseFeature>> {
         let mut features = self.features.clone();
         if let (Some(store), Some(bounds)) = (store, area.bounds(Metres(0.0))) {
             features.extend(store.base_features(&bounds)?);
         }
-        Ok(MapGround { heights, features, ..MapGround::default() })
+        Ok(features)
+    }
+
+    /// The same features on the tiles of another source.
+    pub(super) fn with_tiles_of(self, other: Self) -> Self {
+        Self { relief: other.relief, tiles: other.tiles, features: self.features }
     }
 }
 

@@ -6,7 +6,7 @@ use crate::run::{Desk, samples};
 
 const CARRY: [&str; 9] = [
     "carry",
-    "--base",
+    "--safe",
     "Camp=-42.6110 146.1010",
     "--date",
     "2026-05-16",
@@ -106,23 +106,23 @@ fn what_is_refused() {
     insta::assert_snapshot!(reported(&desk, &with(&["--out", "page.html", "--sites", "round"])));
     insta::assert_snapshot!(reported(
         &desk,
-        &["carry", "--out", "p.html", "--base", "-42.6 146.1"]
+        &["carry", "--out", "p.html", "--safe", "-42.6 146.1"]
     ));
     insta::assert_snapshot!(reported(
         &desk,
-        &["carry", "--out", "p.html", "--base", "Camp=-42.6 146.1", "--area", "-41.6 146.1"]
+        &["carry", "--out", "p.html", "--safe", "Camp=-42.6 146.1", "--area", "-41.6 146.1"]
     ));
     insta::assert_snapshot!(reported(
         &desk,
-        &["carry", "--out", "p.html", "--base", "Camp=-42.6 146.1", "--date", "2031-05-16"]
+        &["carry", "--out", "p.html", "--safe", "Camp=-42.6 146.1", "--date", "2031-05-16"]
     ));
     insta::assert_snapshot!(reported(
         &desk,
-        &["carry", "--out", "p.html", "--base", "Camp=85.0 20.0"]
+        &["carry", "--out", "p.html", "--safe", "Camp=85.0 20.0"]
     ));
     insta::assert_snapshot!(reported(
         &desk,
-        &["carry", "--out", "p.html", "--base", "Camp=-42.6 146.1", "--reach", "20"]
+        &["carry", "--out", "p.html", "--safe", "Camp=-42.6 146.1", "--reach", "20"]
     ));
     fs::write(desk.path("short.txt"), "short\n").unwrap();
     insta::assert_snapshot!(reported(

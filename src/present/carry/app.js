@@ -181,7 +181,7 @@
       all: () => map.to(data.centre, 2.2 * data.reach_m),
     };
     for (const button of document.querySelectorAll("[data-map]")) button.addEventListener("click", tools[button.dataset.map]);
-    const key = [["often", "path, three outings or more"], ["seldom", "walked once or twice"], ["way", "your way"], ["track", "your track"], ["closed", "closed"], ["safe", "safe place"], ["site", "site"]];
+    const key = [["often", "path, three outings or more"], ["seldom", "walked once or twice"], ["way", "your way"], ["track", "your track"], ["closed", "closed"], ["safe", "safe place"], ["site", "site"], ...ground.key()];
     $("key").replaceChildren(...key.map(([mark, words]) => { const one = item(words), swatch = document.createElement("span"); swatch.dataset.mark = mark; one.prepend(swatch); return one; }));
   };
 

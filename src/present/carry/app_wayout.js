@@ -136,7 +136,9 @@ const leading = (() => {
       const known = way.kind === "direct" ? "; for checking only, obstacles are not known" : "";
       const steep = way.steep ? "; steep ground, risk of falling" : "", gap = way.gap ? "; across a gap in the track" : "";
       const level = way.heights ? "" : "; time for level ground";
-      rest.textContent = `${metres(way.distance)}, ${light.span(way.seconds)}, ${ADVICE[way.verdict.advice].toLowerCase()}${known}${steep}${gap}${level}`;
+      if (way.water === undefined) way.water = waters.crossed(world.base, [way.legs[0].from, ...way.legs.map((leg) => leg.to)].map((place) => world.plane.to(place)));
+      const water = way.water ? `; ${waters.words(way.water)}` : "";
+      rest.textContent = `${metres(way.distance)}, ${light.span(way.seconds)}, ${ADVICE[way.verdict.advice].toLowerCase()}${known}${steep}${gap}${water}${level}`;
       button.append(name, rest);
       button.addEventListener("click", () => { chosen = way.kind; follow(way); update(false); });
       return button;

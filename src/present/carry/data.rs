@@ -3,7 +3,7 @@
 
 use serde_json::{Value, json};
 
-use super::{CarriedSite, Carry, pack};
+use super::{CarriedSite, Carry, base, pack};
 use crate::earth::daylight::{Illumination, Interval};
 use crate::earth::declination::Compass;
 use crate::units::{LatLon, MagneticModel, TimeZone, Timestamp};
@@ -44,6 +44,7 @@ fn object(carry: &Carry) -> Value {
         "safe": carry.safe.iter().map(|goal| json!({"name": goal.name, "at": place(goal.at)})).collect::<Vec<_>>(),
         "closed": carry.closed.iter().map(|area| area.iter().map(|ring| line(ring)).collect::<Vec<_>>()).collect::<Vec<_>>(),
         "paths": carry.paths.as_ref().map(|part| pack::paths(part, carry.centre)),
+        "base": base::packed(&carry.base, carry.centre, carry.reach),
         "land": carry.land.as_ref().map(land),
         "track": carry.track.iter().map(|point| json!([
             rounded(point.at.latitude()), rounded(point.at.longitude()), point.time.as_second(),

@@ -1,7 +1,7 @@
 // Leads along a chosen way: the next leg from the present position, back to the way when straying, and warnings
 // of closed areas.
 const guide = (() => {
-  const NEAR = [10, 25], STRAY = 25, LOST = 90, AHEAD = 12, WARN = 30, KEEP = 20, PUSH = 3, FRESH = 10, PACE = 1.4;
+  const NEAR = [10, 25], STRAY = 25, LOST = 90, AHEAD = 12, WARN = 30, KEEP = 20, PUSH = 3, HOLD = 0.6, BEYOND = 1.5, FRESH = 10, PACE = 1.4;
 
   const begin = (way, world) => {
     const places = [way.legs[0].from, ...way.legs.map((leg) => leg.to)];
@@ -34,20 +34,27 @@ const guide = (() => {
   };
 
   // Near a closed area the true position may be nearer still: of 36 directions the leg takes the one that leads on
-  // and keeps clear of all edges, until they lie outside the radius. Not for the last steps to a safe place.
-  const clear = (world, at, point, edge, radius, last) => {
+  // and keeps clear of all edges, until they lie outside the radius. Not for the last steps to a safe place. It reaches
+  // beyond the radius, where a bearing means something, and holds the direction taken before, since in an inlet the
+  // best one changes with every error of the receiver.
+  const clear = (led, world, at, point, edge, radius, last) => {
     const safe = Math.min(radius, 40) + KEEP, way = [point[0] - at[0], point[1] - at[1]], length = Math.hypot(...way);
-    if (!edge || edge.inside || edge.off >= safe || length < 0.1 || (last && length < 2 * safe)) return point;
-    const step = Math.min(length, Math.max(safe, 25)), near = world.closed.filter((area) => closed.within(area, at, step + safe));
+    if (!edge || edge.inside || edge.off >= safe || length < 0.1 || (last && length < 2 * safe)) {
+      led.held = null;
+      return point;
+    }
+    const step = Math.max(Math.min(length, Math.max(safe, 25)), BEYOND * radius), near = world.closed.filter((area) => closed.within(area, at, step + safe));
     let best = { aim: point, worth: -Infinity };
     for (let turn = 0; turn < 36; turn += 1) {
       const angle = turn * Math.PI / 18, on = [Math.sin(angle), Math.cos(angle)];
       const aim = at.map((one, axis) => one + on[axis] * step), end = closed.nearest(near, aim);
       if (closed.crosses(near, at, aim)) continue;
       const gained = Math.min(end ? end.off : safe, safe) / safe, kept = closed.clearance(near, at, aim) / safe;
-      const worth = (on[0] * way[0] + on[1] * way[1]) / length + PUSH * (gained + Math.min(kept, 1));
-      if (worth > best.worth) best = { aim, worth };
+      const before = led.held ? HOLD * (on[0] * led.held[0] + on[1] * led.held[1]) : 0;
+      const worth = (on[0] * way[0] + on[1] * way[1]) / length + PUSH * (gained + Math.min(kept, 1)) + before;
+      if (worth > best.worth) best = { aim, worth, on };
     }
+    led.held = best.on || null;
     return best.aim;
   };
 
@@ -71,12 +78,12 @@ const guide = (() => {
     }
     // a shortcut that would touch a closed area: first to the way itself, then along it
     if (state !== "there" && closed.crosses(world.closed, at, point)) {
-      const back = pointAt(led, Math.min(found.along + AHEAD, total));
-      point = closed.crosses(world.closed, at, back) ? found.at : back;
+      const ahead = [Math.max(BEYOND * radius, AHEAD), AHEAD, 0].map((on) => pointAt(led, Math.min(found.along + on, total)));
+      point = ahead.find((one) => !closed.crosses(world.closed, at, one)) || ahead[2];
       if (found.off > 3) state = "off";
     }
     const edge = world.closed.length ? closed.nearest(world.closed, at) : null;
-    point = clear(world, at, point, edge, radius, point === goal);
+    point = clear(led, world, at, point, edge, radius, point === goal);
     const to = world.plane.from(point), leg = wayout.leg(world, place, to, false);
     const warn = edge && (edge.inside || edge.off < radius + WARN) ? edge : null;
     return {

@@ -16,14 +16,15 @@ const load = (() => {
     });
   };
 
-  // { data, plane, closed, net, land, height, fields, often, lacking }
+  // { data, plane, closed, net, base, land, height, fields, often, lacking }
   const world = async (data) => {
     const plane = earth.plane(data.centre);
     const areas = closed.prepared(data.closed, plane);
     const allowed = areas.length ? (from, to) => !closed.crosses(areas, plane.to(from), plane.to(to)) : null;
-    const made = { data, plane, closed: areas, allowed, net: null, land: null, height: null, fields: new Map(), often: [], lacking: "" };
+    const made = { data, plane, closed: areas, allowed, net: null, base: [], land: null, height: null, fields: new Map(), often: [], lacking: "" };
     try {
       if (data.paths) await withPaths(made, data.paths);
+      if (data.base) made.base = waters.unpacked(JSON.parse(new TextDecoder().decode(await bytesOf(data.base))));
       if (data.land) {
         made.land = land.unpacked(data.land, await bytesOf(data.land.data), plane);
         made.height = (place) => land.height(made.land, place);

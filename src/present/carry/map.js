@@ -1,12 +1,12 @@
 // Draws the map on a canvas: one finger moves it, two fingers or the wheel enlarge it, up to 1:2,000.
 const map = (() => {
   // a pixel of a page is 1/96 inch
-  const PIXEL = 0.0254 / 96, LARGEST = 2000, INTERVALS = [5, 10, 20, 50, 100, 200];
-  let canvas, world, redraw = 0, view = { east: 0, north: 0, scale: 0.05 }, shown = {}, contours, onPoint = null, colours = {};
+  const PIXEL = 0.0254 / 96, LARGEST = 2000;
+  let canvas, world, redraw = 0, view = { east: 0, north: 0, scale: 0.05 }, shown = {}, interval = null, onPoint = null, colours = {};
 
   const ink = () => {
     const style = getComputedStyle(document.documentElement);
-    for (const name of ["ink", "soft", "paper", "path", "seldom", "way", "track", "safe", "closed", "site", "contour"]) {
+    for (const name of ["ink", "soft", "paper", "path", "seldom", "way", "track", "safe", "closed", "site"]) {
       colours[name] = style.getPropertyValue(`--${name}`).trim();
     }
   };
@@ -24,37 +24,6 @@ const map = (() => {
     view.north = Math.min(Math.max(view.north, -reach), reach);
   };
 
-  // Lines of equal height, one path for each, by marching squares.
-  const lines = (field) => {
-    const known = [...field.heights].filter((one) => one > 0);
-    if (!known.length) return null;
-    const step = field.height_step_m, least = known.reduce((a, b) => Math.min(a, b)), most = known.reduce((a, b) => Math.max(a, b));
-    const range = (most - least) * step;
-    const interval = INTERVALS.find((one) => range / one <= 25) || 500;
-    const path = new Path2D(), { columns, rows, spacing_m: size, corner_m: corner } = field;
-    for (let row = 0; row + 1 < rows; row += 1) for (let column = 0; column + 1 < columns; column += 1) {
-      const at = row * columns + column;
-      const four = [field.heights[at], field.heights[at + 1], field.heights[at + columns + 1], field.heights[at + columns]];
-      if (four.includes(0)) continue;
-      const heights = four.map((one) => field.base_m + (one - 1) * step);
-      const low = Math.min(...heights), high = Math.max(...heights);
-      for (let level = Math.ceil(low / interval) * interval; level <= high; level += interval) {
-        const cuts = [];
-        [[0, 0], [1, 0], [1, 1], [0, 1]].forEach(([x, y], side) => {
-          const a = heights[side] - level, b = heights[(side + 1) % 4] - level;
-          if ((a < 0) === (b < 0)) return;
-          const share = a / (a - b), turn = [[1, 0], [0, 1], [-1, 0], [0, -1]][side];
-          cuts.push([corner[0] + (column + x + turn[0] * share) * size, corner[1] + (row + y + turn[1] * share) * size]);
-        });
-        for (let cut = 0; cut + 1 < cuts.length; cut += 2) {
-          path.moveTo(cuts[cut][0], -cuts[cut][1]);
-          path.lineTo(cuts[cut + 1][0], -cuts[cut + 1][1]);
-        }
-      }
-    }
-    return { path, interval };
-  };
-
   const traced = (pen, points) => {
     pen.beginPath();
     points.forEach((point, index) => { const [x, y] = toScreen(point); if (index) pen.lineTo(x, y); else pen.moveTo(x, y); });
@@ -68,17 +37,10 @@ const map = (() => {
     pen.fillText(text, x + 10, y + 5);
   };
 
-  const ground = (pen) => {
-    if (world.land && contours === undefined) contours = lines(world.land);
-    if (contours) {
-      pen.save();
-      pen.translate(canvas.clientWidth / 2 - view.east * view.scale, canvas.clientHeight / 2 + view.north * view.scale);
-      pen.scale(view.scale, view.scale);
-      pen.lineWidth = 1 / view.scale;
-      pen.strokeStyle = colours.contour;
-      pen.stroke(contours.path);
-      pen.restore();
-    }
+  const under = (pen) => {
+    interval = ground.draw(pen, {
+      ...view, wide: canvas.clientWidth, high: canvas.clientHeight, ratio: Math.min(self.devicePixelRatio || 1, 2), denominator: denominator(),
+    }, draw);
     for (const area of world.closed) {
       pen.beginPath();
       for (const ring of area.rings) {
@@ -201,8 +163,9 @@ const map = (() => {
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.fillStyle = colours.paper;
     pen.fillRect(0, 0, canvas.clientWidth, canvas.clientHeight);
-    [ground, network, marks, furniture].forEach((part) => part(pen));
-    const words = contours ? `; lines of height every ${contours.interval} m` : "";
+    [under, network, marks, furniture].forEach((part) => part(pen));
+    const steeper = ground.exaggeration() > 1.05 ? `; shading: slopes ${ground.exaggeration().toFixed(1)} times as steep` : "";
+    const words = interval ? `; contours every ${interval} m${steeper}` : "";
     document.getElementById("map-scale").textContent = `About 1:${Math.round(denominator() / 100) * 100}, true north up${words}.`;
   };
   const draw = () => { if (!redraw) redraw = requestAnimationFrame(paint); };
@@ -272,8 +235,9 @@ const map = (() => {
     world = made;
     canvas = document.getElementById("canvas");
     ink();
+    ground.begin(world);
     fingers();
-    for (const query of ["(prefers-color-scheme: dark)", "(forced-colors: active)"]) matchMedia(query).addEventListener("change", () => { ink(); draw(); });
+    for (const query of ["(prefers-color-scheme: dark)", "(forced-colors: active)"]) matchMedia(query).addEventListener("change", () => { ink(); ground.ink(); draw(); });
     addEventListener("resize", draw);
     view.scale = 360 / Math.min(2000, 2 * world.data.reach_m);
     to(world.data.safe[0].at, 0);

@@ -4,6 +4,7 @@
 //! asks for nothing: a strict content security policy lists the digests of its own style and program. Layer:
 //! `present`.
 
+mod base;
 mod data;
 mod pack;
 mod page;
@@ -14,7 +15,7 @@ use jiff::civil::Date;
 
 use crate::earth::daylight::Interval;
 use crate::earth::declination::Compass;
-use crate::model::TrackPoint;
+use crate::model::{BaseFeature, TrackPoint};
 use crate::units::{Declination, Degrees, LatLon, Metres, TimeZone, Timestamp};
 use crate::wayout::across::Area;
 use crate::wayout::goal::Goal;
@@ -52,6 +53,8 @@ pub struct Carry {
     pub paths: Option<Part>,
     /// The least times across open ground.
     pub land: Option<LandField>,
+    /// Features of base maps.
+    pub base: Vec<BaseFeature>,
     /// The own track of the day.
     pub track: Vec<TrackPoint>,
     /// Sites.

@@ -94,7 +94,7 @@ fn byte(value: f64) -> u8 {
     value.ceil().clamp(0.0, 255.0) as u8
 }
 
-fn packed(bytes: &[u8]) -> String {
+pub(super) fn packed(bytes: &[u8]) -> String {
     let mut encoder = ZlibEncoder::new(Vec::new(), Compression::best());
     // writing to memory does not fail
     let _ = encoder.write_all(bytes);

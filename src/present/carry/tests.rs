@@ -35,6 +35,7 @@ pub(super) fn carry() -> Carry {
             edges: vec![PartEdge { from: 0, to: 1, passes: 3, gap: false }],
         }),
         land: None,
+        base: Vec::new(),
         track: Vec::new(),
         sites: Vec::new(),
         round: None,
