@@ -62,3 +62,48 @@ def world(random, middle):
         if not any(inside(ring, goal) or beside(ring, goal, 90) for goal in goals):
             rings.append(ring)
     return goals, rings
+
+
+class Open:
+    """Open ground in cells of 6 m, and what of it leads to a safe place without entering a closed area."""
+
+    CELL, SIDE = 6, 1000
+
+    def __init__(self, middle, goals, rings):
+        self.middle = middle
+        closed = bytearray(self.SIDE * self.SIDE)
+        for ring in rings:
+            self._close(closed, [self._cell(at) for at in ring])
+        self.reached = bytearray(self.SIDE * self.SIDE)
+        waiting = [self._index(goal) for goal in goals]
+        while waiting:
+            at = waiting.pop()
+            if closed[at] or self.reached[at]:
+                continue
+            self.reached[at] = 1
+            column, row = at % self.SIDE, at // self.SIDE
+            waiting += [at - 1] * (column > 0) + [at + 1] * (column + 1 < self.SIDE)
+            waiting += [at - self.SIDE] * (row > 0) + [at + self.SIDE] * (row + 1 < self.SIDE)
+
+    def _cell(self, at):
+        across = DEGREE * math.cos(math.radians(self.middle[0]))
+        east, north = (at[1] - self.middle[1]) * across, (at[0] - self.middle[0]) * DEGREE
+        return east / self.CELL + self.SIDE / 2, north / self.CELL + self.SIDE / 2
+
+    def _index(self, at):
+        column, row = (min(max(int(one), 0), self.SIDE - 1) for one in self._cell(at))
+        return row * self.SIDE + column
+
+    def _close(self, closed, ring):
+        for row in range(self.SIDE):
+            y, cuts = row + 0.5, []
+            for (ax, ay), (bx, by) in zip(ring, [*ring[1:], ring[0]]):
+                if (ay > y) != (by > y):
+                    cuts.append(ax + (bx - ax) * (y - ay) / (by - ay))
+            cuts.sort()
+            for left, right in zip(cuts[::2], cuts[1::2]):
+                first, last = max(math.ceil(left - 0.5), 0), min(math.ceil(right - 0.5), self.SIDE)
+                closed[row * self.SIDE + first : row * self.SIDE + last] = b"\1" * max(last - first, 0)
+
+    def leads_out(self, at):
+        return bool(self.reached[self._index(at)])
