@@ -150,6 +150,7 @@ impl World {
             closed: Vec::new(),
             paths: Some(part),
             land,
+            base: Vec::new(),
             track,
             sites: Vec::new(),
             round: None,
