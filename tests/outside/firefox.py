@@ -14,6 +14,9 @@ import subprocess
 import sys
 
 HERE = pathlib.Path(__file__).resolve().parent
+sys.path.insert(0, str(HERE / "carry"))
+import worlds as areas  # noqa: E402
+
 DAYS = HERE.parent.parent / "sample-tracks"
 TRUG = os.environ["TRUG"]
 WORK = pathlib.Path(os.environ["WORK"])
@@ -32,9 +35,13 @@ def trug(*arguments):
 
 def states(closed):
     random_ = random.Random(5)
+    place = lambda: [random_.uniform(-42.622, -42.603), random_.uniform(146.084, 146.108)]
     for number in range(WALKS):
+        at = place()
+        while any(areas.inside(ring, at) for ring in closed):
+            at = place()
         yield {
-            "at": [random_.uniform(-42.622, -42.603), random_.uniform(146.084, 146.108)], "began": 1_778_887_800,
+            "at": at, "began": 1_778_887_800,
             "now": 1_778_887_800, "step": 5, "steps": 90, "speed": 1, "seed": 31 * number + 7,
             "radius": random_.uniform(5, 30), "error": [0, 0], "gap": 0, "jumps": 0, "stated": 0, "held": 0, "wrong": 0,
             "refused": 0, "standing": 0, "length": 0, "answers": [], "trail": [], "closed": closed,
