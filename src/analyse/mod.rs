@@ -28,7 +28,8 @@ pub(crate) mod identity;
 pub mod intervals;
 pub mod lists;
 pub(crate) mod nearby;
-pub(crate) mod next;
+#[doc(hidden)]
+pub mod next;
 pub(crate) mod patches;
 #[doc(hidden)]
 pub mod penalised;

@@ -84,7 +84,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     needs("--figure", arguments.figure.is_some(), "--taxon", arguments.selection.taxon.is_some())?;
     arguments.comparable()?;
     let years = Years::open(&arguments.store.path())?;
-    let taxon = arguments.selection.taxon.as_deref().map(str::trim);
+    let taxon = years.meant(arguments.selection.taxon.as_deref(), console)?;
+    let taxon = taxon.as_deref();
     names::known_taxon(&years, taxon)?;
     let noted = Noted::read(years, &arguments.selection, false)?;
     let report = report(arguments, taxon, &noted, console)?;

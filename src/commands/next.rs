@@ -3,6 +3,7 @@
 
 mod outputs;
 mod plan;
+mod recent;
 
 use std::path::PathBuf;
 
@@ -12,6 +13,7 @@ use jiff::civil::{Date, Time};
 use serde::Serialize;
 
 use self::plan::plan;
+use self::recent::with_weather;
 use super::console::Console;
 use super::exit::Exit;
 use super::ground::GroundArguments;
@@ -20,6 +22,7 @@ use super::store_path::StoreArgument;
 use super::years::{Years, json};
 use super::{names, others};
 use crate::analyse::next::rank::{PastVisit, Prospect, outlook};
+use crate::analyse::next::weather::Recent;
 use crate::analyse::sites::{SiteRule, Sites};
 use crate::analyse::spotted::belongs;
 use crate::analyse::visits::VisitRule;
@@ -28,7 +31,7 @@ use crate::model::{Site, SiteId, Visit};
 use crate::present::carry::CarriedRound;
 use crate::present::round::left_out_words;
 use crate::present::summary::words::counted;
-use crate::present::table::{Column, Table};
+use crate::present::years::prospects;
 use crate::present::years::sites::{is_search, rounded};
 use crate::units::{Seconds, TimeZone};
 use crate::wayout::light;
@@ -107,6 +110,8 @@ enum Form {
 struct Reported {
     date: Date,
     sites: Vec<Prospect>,
+    /// Whether the weather before the date changes the probabilities, and why not.
+    weather: Recent,
     round: Option<ReportedRound>,
     /// Always `exact`: positions are not generalised.
     positions: &'static str,
@@ -193,6 +198,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let reported = outlook(&past(&years, &visits, taxon.as_deref()), arguments.date);
+    let (reported, recent) =
+        with_weather(&years, &sites, reported, (taxon.as_deref(), arguments.date), console)?;
     if reported.sites.is_empty() {
         return Err(Error::input(format!("no data before {}", arguments.date))
             .because("no site was searched before that date")
@@ -218,18 +225,24 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
             chance: rounded(p.chance, 4),
             chance_low95: rounded(p.chance_low95, 4),
             chance_high95: rounded(p.chance_high95, 4),
+            weather: p.weather.map(prospects::rounded_weather),
             ..p
         });
         let sites = sites.collect();
         let reported = Reported {
             date: arguments.date,
             sites,
+            weather: recent,
             round: round.as_ref().map(ReportedRound::from),
             positions: "exact",
             sensitive_sites: sensitive.clone(),
         };
         console.print(&json(&reported)?)?;
     } else {
+        let named = |id: SiteId| by_id(&sites, id).map_or_else(|| id.0.to_string(), name);
+        let asked = (taxon.as_deref(), arguments.date);
+        console.print(&prospects::answer(asked, &reported.sites, named))?;
+        console.print(&prospects::weather(&recent, &reported.sites, (arguments.date, &named)))?;
         console.print(&table(&reported.sites, &sites))?;
         if let Some(round) = &round {
             console.print(&words(round, &sites))?;
@@ -268,6 +281,7 @@ pub(super) fn round_to_carry(
     let sites = years.sites(SiteRule::default(), Timestamp::now())?;
     let visits = years.visits(&sites, VisitRule::default(), console)?;
     let reported = outlook(&past(&years, &visits, None), date);
+    let (reported, _) = with_weather(&years, &sites, reported, (None, date), console)?;
     // its times would tell how far a sensitive site is from the start
     let all: Vec<i64> = reported.sites.iter().map(|prospect| prospect.site.0).collect();
     let sensitive = sensitive_sites(&years, &sites, &all)?;
@@ -337,53 +351,10 @@ fn by_id(sites: &Sites, id: SiteId) -> Option<&Site> {
     sites.sites.iter().find(|site| site.id == id)
 }
 
-fn table(prospects: &[Prospect], sites: &Sites) -> String {
-    const SHOWN: usize = 25;
-    let mut table = Table::new([
-        Column::left("site"),
-        Column::right("probability (95 %)"),
-        Column::left("within three weeks of the date"),
-        Column::left("last found"),
-        Column::right("visits"),
-        Column::left("where"),
-    ]);
-    for prospect in prospects.iter().take(SHOWN) {
-        let Some(site) = by_id(sites, prospect.site) else { continue };
-        table.row([
-            name(site),
-            chance(prospect),
-            match prospect.visits_in_season {
-                0 => "never searched at that time of year".to_owned(),
-                visits => format!(
-                    "found on {} of {}",
-                    prospect.found_in_season,
-                    counted(visits, "visit", "visits")
-                ),
-            },
-            prospect.last_found.map_or_else(|| "never".to_owned(), |date| date.to_string()),
-            prospect.visits.to_string(),
-            site.at.to_string(),
-        ]);
-    }
-    let alone = prospects.first().map_or(0.0, |prospect| prospect.season_alone);
-    if prospects.iter().any(|prospect| prospect.determined) {
-        return format!(
-            "{table}The season alone, pooled over all sites, gives {:.0} %.\n",
-            100.0 * alone
-        );
-    }
-    format!(
-        "{table}Not enough data for a probability: no search near that time of year, in any year.\n"
-    )
-}
-
-fn chance(prospect: &Prospect) -> String {
-    let percent = |chance: f64| format!("{:.0}", 100.0 * chance);
-    if !prospect.determined {
-        return "not determined".to_owned();
-    }
-    let (low, high) = (percent(prospect.chance_low95), percent(prospect.chance_high95));
-    format!("{} % ({low} to {high})", percent(prospect.chance))
+fn table(listed: &[Prospect], sites: &Sites) -> String {
+    let shown = listed.iter().filter_map(|own| Some((own, by_id(sites, own.site)?)));
+    let rows = shown.map(|(own, site)| (own, name(site), site.at.to_string()));
+    prospects::table(rows) + &prospects::season_alone(listed)
 }
 
 fn words(round: &Round, sites: &Sites) -> String {

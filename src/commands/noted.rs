@@ -38,7 +38,8 @@ impl Noted {
         if !taxon {
             query.taxon = None;
         }
-        let finds = years.store.noted_finds(&query)?;
+        let mut finds = years.store.noted_finds(&query)?;
+        years.store.name_as_accepted(finds.iter_mut().map(|find| &mut find.name))?;
         if finds.is_empty() {
             let explained = selection.explained(&years.store, &query)?;
             return Err(explained.unwrap_or_else(|| {

@@ -33,6 +33,7 @@ impl Measured {
         for outing in outings {
             paths.add(WalkedCells::of(&outing.walk));
         }
+        let paths = paths.finish();
         let mut all = Vec::new();
         let judged = outings
             .iter()

@@ -1,12 +1,16 @@
 //! Weather of known effect on simulated decades: rain that acts after a fortnight, and rain that does
 //! nothing.
 
+use std::collections::BTreeMap;
+
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
+use trug::analyse::next::weather::{Recent, recent};
 use trug::analyse::season::{Stint, phase};
 use trug::analyse::statistics::Rng;
 use trug::analyse::weather::effect::{Verdict, WeatherEffect};
 use trug::analyse::weather::{Local, LocalDay, estimate, rain_scale};
+use trug::model::SiteId;
 
 use crate::collector::{FROM, UNTIL, decade_day};
 use crate::truth::{TAXA, Taxon};
@@ -137,6 +141,20 @@ fn rain_a_fortnight_before_is_found_with_its_lag() {
     let day = decade.local.first.unwrap() + i64::try_from(wettest).unwrap().days();
     let (factor, known) = effect.forecast(0, day).unwrap();
     assert!(factor.low95 > 1.0 && known == 61, "{factor:?} {known}");
+    // of two sites only that in the area has that weather, and none after the last known day
+    let (near, far) = (SiteId(1), SiteId(2));
+    let of = |date| recent(&effect, &[near, far], &BTreeMap::from([(near, 0)]), date);
+    let (state, factors) = of(day);
+    assert_eq!(state, Recent::Applied { known_days: 61, of_days: 61, sites: 1, sites_without: 1 });
+    assert_eq!(factors, BTreeMap::from([(near, factor)]));
+    let last =
+        decade.local.first.unwrap() + i64::try_from(decade.local.days.len() - 1).unwrap().days();
+    let known = |after: i64| match of(last + after.days()).0 {
+        Recent::Applied { known_days, .. } => (true, known_days),
+        Recent::Missing { known_days, .. } => (false, known_days),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!([known(6), known(7), known(90)], [(true, 55), (false, 54), (false, 0)]);
 }
 
 #[test]

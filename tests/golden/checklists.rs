@@ -51,6 +51,32 @@ fn a_checklist_given_with_an_import() {
 }
 
 #[test]
+fn synonyms_count_as_one_species_in_lists_and_hosts() {
+    let desk = desk();
+    let listed = |file: &str| {
+        let listed = desk.run(&["lists", "--format", "csv", "--store", file]).stdout;
+        String::from_utf8(listed).unwrap()
+    };
+    desk.reported(&["import", "day", "--zone", "UTC", "--store", "plain.gpkg"]);
+    let plain = listed("plain.gpkg");
+    assert!(plain.contains("Clitocybe laccata") && plain.contains("Laccaria laccata"), "{plain}");
+    let with = ["--checklist", "list.tsv"];
+    desk.reported(&[&["import", "day", "--zone", "UTC", "--store", "a.gpkg"], &with[..]].concat());
+    let accepted = listed("a.gpkg");
+    assert!(!accepted.contains("Clitocybe") && accepted.contains("Laccaria laccata"), "{accepted}");
+    // an ambiguous and a doubtful name stay as written
+    assert!(accepted.contains("Agaricus comatus"), "{accepted}");
+    assert_eq!(plain.lines().count(), accepted.lines().count() + 1, "{plain}\n{accepted}");
+    let hosts = |taxon| {
+        let by = ["hosts", "--by", "substrate", "--json", "--store", "a.gpkg", "--taxon", taxon];
+        let hosts = desk.run(&by);
+        assert_eq!(hosts.status.code(), Some(0), "{}", String::from_utf8_lossy(&hosts.stderr));
+        hosts.stdout
+    };
+    assert_eq!(hosts("Agaricus laccatus"), hosts("Laccaria laccata"));
+}
+
+#[test]
 fn a_checklist_is_replaced_and_removed() {
     let desk = desk();
     desk.reported(&["import", "day", "--zone", "UTC", "--store", "a.gpkg"]);

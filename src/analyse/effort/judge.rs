@@ -5,7 +5,7 @@ use jiff::Timestamp;
 
 use super::handling::{Halt, Interval, halts, intervals};
 use super::manner::{BRISK, Manner, SLOW};
-use super::paths::PathUse;
+use super::paths::RegularPaths;
 use super::weights::ByManner;
 use crate::analyse::walk::Walk;
 use crate::model::Activity;
@@ -30,7 +30,7 @@ pub struct Judged {
 
 /// Judges a track with finds at these times.
 #[must_use]
-pub fn judged(walk: Walk, finds: &[Timestamp], paths: &PathUse) -> Judged {
+pub fn judged(walk: Walk, finds: &[Timestamp], paths: &RegularPaths) -> Judged {
     let stops = halts(&walk);
     let handling = intervals(&walk, &stops, finds);
     let mut cuts: Vec<Timestamp> = handling.iter().flat_map(|(from, to)| [*from, *to]).collect();
@@ -74,7 +74,12 @@ fn cut(walk: Walk, cuts: &[Timestamp]) -> Walk {
     Walk { points, lengths, ..walk }
 }
 
-fn manners(walk: &Walk, stops: &[Halt], handling: &[Interval], paths: &PathUse) -> Vec<Manner> {
+fn manners(
+    walk: &Walk,
+    stops: &[Halt],
+    handling: &[Interval],
+    paths: &RegularPaths,
+) -> Vec<Manner> {
     let speeds = Speeds::of(walk, handling);
     (0..walk.points.len())
         .map(|place| {

@@ -74,22 +74,42 @@ impl PathUse {
         }
     }
 
+    /// The lines that enough outings walked, those beside and nearly along each counted with it.
+    #[must_use]
+    pub fn finish(self) -> RegularPaths {
+        let mut lines: HashMap<(Cell, i64), u32> = HashMap::new();
+        for (((x, y), own), count) in self.lines {
+            for turn in -1..=1 {
+                let sector = (own - turn).rem_euclid(SECTORS);
+                let (aside_x, aside_y) = across(sector);
+                for side in -1..=1 {
+                    let key = ((x - side * aside_x, y - side * aside_y), sector);
+                    *lines.entry(key).or_insert(0) += count;
+                }
+            }
+        }
+        lines.retain(|_, uses| *uses >= LEAST);
+        lines.shrink_to_fit();
+        RegularPaths { lines, squares: self.squares }
+    }
+}
+
+/// The regular paths of all outings.
+#[derive(Clone, Debug, Default)]
+pub struct RegularPaths {
+    /// Uses of lines, at least [`LEAST`].
+    lines: HashMap<(Cell, i64), u32>,
+    squares: HashMap<Cell, u32>,
+}
+
+impl RegularPaths {
     /// Whether a step from one place to another follows a regular path.
     #[must_use]
     pub fn regular(&self, from: LatLon, to: LatLon) -> bool {
         let Some(sector) = sector(from, to) else { return false };
-        let (x, y) = cell(from, CELL);
-        let (aside_x, aside_y) = across(sector);
-        let mut uses = 0;
-        for side in -1..=1 {
-            for turn in -1..=1 {
-                let key =
-                    ((x + side * aside_x, y + side * aside_y), (sector + turn).rem_euclid(SECTORS));
-                uses += self.lines.get(&key).copied().unwrap_or(0);
-            }
-        }
+        let Some(uses) = self.lines.get(&(cell(from, CELL), sector)) else { return false };
         let about = self.squares.get(&cell(from, SQUARE)).copied().unwrap_or(0);
-        uses >= LEAST && f64::from(uses) >= SHARE * f64::from(about)
+        f64::from(*uses) >= SHARE * f64::from(about)
     }
 }
 
@@ -122,5 +142,50 @@ fn across(sector: i64) -> Cell {
         1 => (1, -1),
         4 => (1, 1),
         _ => (0, 1),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analyse::statistics::Rng;
+
+    /// The uses of a line, counted cell by cell.
+    fn counted(of: &PathUse, (x, y): Cell, sector: i64) -> u32 {
+        let (aside_x, aside_y) = across(sector);
+        let mut uses = 0;
+        for side in -1..=1 {
+            for turn in -1..=1 {
+                let key =
+                    ((x + side * aside_x, y + side * aside_y), (sector + turn).rem_euclid(SECTORS));
+                uses += of.lines.get(&key).copied().unwrap_or(0);
+            }
+        }
+        uses
+    }
+
+    #[test]
+    fn uses_of_a_line_are_those_of_the_cells_about_it() {
+        let mut rng = Rng::new(5);
+        #[allow(clippy::cast_possible_truncation, reason = "a small number")]
+        let mut below = |count: i64| (rng.uniform() * count as f64).floor() as i64;
+        let mut of = PathUse::default();
+        for _ in 0..120 {
+            let line = ((below(9), below(9)), below(SECTORS));
+            *of.lines.entry(line).or_insert(0) += 1;
+        }
+        let paths = of.clone().finish();
+        let mut kept = 0;
+        for x in -2..11 {
+            for y in -2..11 {
+                for sector in 0..SECTORS {
+                    let uses = counted(&of, (x, y), sector);
+                    let own = paths.lines.get(&((x, y), sector)).copied();
+                    assert_eq!(own, Some(uses).filter(|uses| *uses >= LEAST), "{x} {y} {sector}");
+                    kept += usize::from(own.is_some());
+                }
+            }
+        }
+        assert!(kept > 50 && kept == paths.lines.len(), "{kept}");
     }
 }

@@ -2,3 +2,4 @@
 
 pub mod rank;
 pub mod tour;
+pub mod weather;

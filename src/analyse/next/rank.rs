@@ -32,6 +32,8 @@ use serde::Serialize;
 use crate::analyse::season::phase;
 use crate::analyse::season::rate::{self, Curve, Tally};
 use crate::analyse::statistics::{Rng, quantile};
+use crate::analyse::weather::Chance;
+use crate::analyse::weather::effect::Factor;
 use crate::model::SiteId;
 
 /// A searched visit.
@@ -69,6 +71,18 @@ pub struct Prospect {
     pub last_found: Option<Date>,
     /// The expected share from the season alone, over all sites.
     pub season_alone: f64,
+    /// What the weather before the date changed; none where it is not used.
+    pub weather: Option<Weathered>,
+}
+
+/// What the weather before a date changed at a site.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Weathered {
+    /// The probability at usual weather.
+    pub chance_at_usual_weather: f64,
+    /// The factor on the rate of finds.
+    #[serde(flatten)]
+    pub factor: Factor,
 }
 
 const SPREAD_DAYS: f64 = 14.0;
@@ -95,6 +109,7 @@ pub struct Outlook {
     pub sites: Vec<Prospect>,
     evidence: BTreeMap<SiteId, Evidence>,
     season: Season,
+    factors: BTreeMap<SiteId, Factor>,
 }
 
 /// Weights of the visits of a site, and their expectation from the season.
@@ -140,6 +155,8 @@ struct Season {
 
 /// The number of posterior draws.
 const DRAWS: usize = 400;
+/// An interval wider than this says nothing (project choice).
+const WIDEST: f64 = 0.9;
 /// Weight of visits near a date below which the date counts as unsearched.
 const UNSEARCHED: f64 = 1.0;
 
@@ -189,14 +206,14 @@ pub fn outlook(visits: &[PastVisit], date: Date) -> Outlook {
                 chance: own.chance(&season),
                 chance_low95: at(0.025),
                 chance_high95: at(0.975),
-                determined: all >= UNSEARCHED && at(0.975) - at(0.025) <= 0.9,
+                determined: all >= UNSEARCHED && at(0.975) - at(0.025) <= WIDEST,
                 season_alone: value,
                 ..prospect(site, &visits, date)
             }
         })
         .collect();
     prospects.sort_by(|a, b| b.chance.total_cmp(&a.chance).then(a.site.cmp(&b.site)));
-    Outlook { sites: prospects, evidence, season }
+    Outlook { sites: prospects, evidence, season, factors: BTreeMap::new() }
 }
 
 /// The prior weight of the season in visits: the maximum-likelihood value, with a weak prior around
@@ -263,14 +280,45 @@ fn worth(by_day: &BTreeMap<Date, f64>) -> f64 {
 }
 
 impl Outlook {
+    /// The same under the weather before the date, which multiplies the rate at these sites.
+    #[must_use]
+    pub fn under(mut self, factors: BTreeMap<SiteId, Factor>) -> Self {
+        for own in &mut self.sites {
+            let Some(factor) = factors.get(&own.site).copied() else { continue };
+            let usual =
+                Chance { chance: own.chance, low95: own.chance_low95, high95: own.chance_high95 };
+            let under = usual.under(&factor);
+            own.weather = Some(Weathered { chance_at_usual_weather: own.chance, factor });
+            (own.chance, own.chance_low95, own.chance_high95) =
+                (under.chance, under.low95, under.high95);
+            own.determined = own.determined && under.high95 - under.low95 <= WIDEST;
+        }
+        self.sites.sort_by(|a, b| b.chance.total_cmp(&a.chance).then(a.site.cmp(&b.site)));
+        self.factors = factors;
+        self
+    }
+
+    /// Draws of a probability, those of weather shared by all sites: it is dry or wet for all of them.
+    fn drawn(&self, site: SiteId) -> Vec<f64> {
+        let evidence = self.evidence.get(&site).copied().unwrap_or_default();
+        let mut drawn = evidence.drawn(site, &self.season);
+        let Some(factor) = self.factors.get(&site) else { return drawn };
+        let error = (factor.high95 / factor.low95).ln() / 3.92;
+        let mut rng = Rng::new(0x3a17);
+        for chance in &mut drawn {
+            let times = factor.factor * (error * rng.normal()).exp();
+            *chance = 1.0 - (1.0 - *chance).powf(times);
+        }
+        drawn
+    }
+
     /// The 95 % prediction interval of the number of these sites with a find on such a day.
     #[must_use]
     pub fn finds_at(&self, sites: &[SiteId]) -> (u32, u32) {
         let mut rng = Rng::new(0x0f1d);
         let mut counts = vec![0_u32; DRAWS];
         for site in sites {
-            let evidence = self.evidence.get(site).copied().unwrap_or_default();
-            for (count, chance) in counts.iter_mut().zip(evidence.drawn(*site, &self.season)) {
+            for (count, chance) in counts.iter_mut().zip(self.drawn(*site)) {
                 *count += u32::from(rng.uniform() < chance);
             }
         }
@@ -299,6 +347,7 @@ fn prospect(site: SiteId, visits: &[&PastVisit], date: Date) -> Prospect {
         visits: visits.len(),
         last_found: visits.iter().filter(|visit| visit.found).map(|visit| visit.date).max(),
         season_alone: 0.0,
+        weather: None,
     }
 }
 
@@ -354,6 +403,41 @@ mod tests {
         let of = |site: i64| result.iter().find(|p| p.site == SiteId(site)).unwrap().chance;
         assert!(of(7) < 0.03 && of(1) > 0.5, "{} {}", of(7), of(1));
         assert!(of(12) > 2.0 * of(7), "{} {}", of(12), of(7));
+    }
+
+    #[test]
+    fn weather_changes_chances_their_order_and_the_number_of_finds() {
+        let mut visits = Vec::new();
+        for year in 2016..2026 {
+            for day in [2, 7, 12, 17] {
+                for site in 0..8 {
+                    let found = (i64::from(year) * 3 + site * 5 + i64::from(day)) % 4 == 0;
+                    visits.push(visit(site, date(year, 5, day), found));
+                }
+            }
+        }
+        let usual = outlook(&visits, date(2026, 5, 7));
+        let sites: Vec<SiteId> = usual.sites.iter().map(|own| own.site).collect();
+        let least = *sites.last().unwrap();
+        let sure = |factor| Factor { factor, low95: factor, high95: factor };
+        let wet = usual.clone().under(sites.iter().map(|site| (*site, sure(4.0))).collect());
+        let dry = usual.clone().under(sites.iter().map(|site| (*site, sure(0.1))).collect());
+        for (own, before) in wet.sites.iter().zip(&usual.sites) {
+            let was = own.weather.unwrap().chance_at_usual_weather;
+            assert_eq!(own.site, before.site);
+            assert!((own.chance - (1.0 - (1.0 - was).powi(4))).abs() < 1e-9, "{own:?}");
+        }
+        let counts = [&dry, &usual, &wet].map(|of| of.finds_at(&sites));
+        assert!(counts[0].1 < counts[1].1 && counts[1].0 < counts[2].0, "{counts:?}");
+        // weather of one place only: the last site becomes the first, the others keep their chances
+        let one = usual.clone().under(BTreeMap::from([(least, sure(6.0))]));
+        assert_eq!(one.sites[0].site, least);
+        assert_eq!(one.sites[1], usual.sites[0]);
+        // an uncertain factor makes the interval wider
+        let unsure = Factor { factor: 4.0, low95: 1.0, high95: 16.0 };
+        let vague = usual.under(sites.iter().map(|site| (*site, unsure)).collect());
+        let width = |of: &Outlook| of.finds_at(&sites).1 - of.finds_at(&sites).0;
+        assert!(width(&vague) > width(&wet), "{} {}", width(&vague), width(&wet));
     }
 
     #[test]

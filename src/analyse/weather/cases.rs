@@ -13,7 +13,7 @@ use crate::analyse::season::rate::{KNOTS, basis};
 use crate::analyse::season::{Stint, beginning, phase, season_year};
 
 /// The share of the days before an outing whose weather must be known.
-const KNOWN: f64 = 0.9;
+pub(super) const KNOWN: f64 = 0.9;
 
 /// Rain acts by the logarithm of 1 + mm: the second ten millimetres soak less than the first (project
 /// choice).

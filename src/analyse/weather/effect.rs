@@ -14,7 +14,7 @@
 
 use serde::Serialize;
 
-use super::cases::{AreaWeather, BLOCKS, Block, Cases, Layout};
+use super::cases::{AreaWeather, BLOCKS, Block, Cases, KNOWN, Layout};
 use super::cross::{Gain, gain};
 use super::exchange::{residuals, test};
 use super::lags::{COEFFICIENTS, LONGEST, basis, columns};
@@ -33,6 +33,8 @@ pub const LEAST_WITH_FIND: usize = 10;
 const LEVEL: f64 = 0.05;
 /// Rain that an effect is stated for, mm.
 pub const RAIN_STEP: f64 = 10.0;
+/// The days up to a date whose weather counts, that day included.
+pub const DAYS: usize = LONGEST + 1;
 /// Draws for the lag of the highest effect, and for a forecast.
 const DRAWS: usize = 1_000;
 
@@ -389,6 +391,13 @@ fn measure_effect(
     let fit = problem.fit()?;
     let factor = Factor::of(fit.combined(&[(column, 1.0)]));
     Some(MeasureEffect { measure, step, factor, p: tested.p, q: None })
+}
+
+/// How many of the days up to a date must be known.
+#[must_use]
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count")]
+pub fn days_needed() -> usize {
+    (KNOWN * DAYS as f64).ceil() as usize
 }
 
 impl WeatherEffect {

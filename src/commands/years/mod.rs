@@ -56,7 +56,7 @@ impl Years {
         let store = Store::open(path)?;
         let outings = store.outings()?;
         let (mut kept, mark) = store.brief_finds()?;
-        store.name_as_accepted(&mut kept)?;
+        store.name_as_accepted(kept.iter_mut().map(|find| &mut find.name))?;
         let seen = kept.iter().filter_map(Seen::of).collect();
         let all = kept.len();
         let moments = search::Moments::new(&kept);

@@ -9,7 +9,7 @@ use uuid::Uuid;
 use super::Years;
 use crate::analyse::effort::judge::judged;
 use crate::analyse::effort::manner::{Manner, Weights};
-use crate::analyse::effort::paths::{PathUse, WalkedCells};
+use crate::analyse::effort::paths::{PathUse, RegularPaths, WalkedCells};
 use crate::analyse::effort::weights::ByManner;
 use crate::analyse::walk::Walk;
 use crate::commands::console::Console;
@@ -21,7 +21,7 @@ pub(super) type Band = Option<i64>;
 
 /// What all tracks together show of the search.
 pub(in crate::commands) struct Search {
-    pub(in crate::commands) paths: PathUse,
+    pub(in crate::commands) paths: RegularPaths,
     pub(in crate::commands) weights: Weights,
     /// The hours and kilometres of each outing by manner, by band of elevation; without finds.
     pub(super) outings: Vec<(Uuid, BTreeMap<Band, ByManner>)>,
@@ -70,6 +70,7 @@ impl Years {
             |walk| WalkedCells::of(&walk),
             |cells| paths.add(cells),
         )?;
+        let paths = paths.finish();
         let (mut outings, mut all) = (Vec::new(), Vec::new());
         let moments = &self.moments;
         let look = |walk| Look::of(walk, moments, &paths);
@@ -83,7 +84,7 @@ impl Years {
 }
 
 impl Look {
-    fn of(walk: Walk, moments: &Moments, paths: &PathUse) -> Self {
+    fn of(walk: Walk, moments: &Moments, paths: &RegularPaths) -> Self {
         let moments = moments.of(walk.outing);
         let judged = judged(walk, moments, paths);
         let mut bands: BTreeMap<Band, ByManner> = BTreeMap::new();

@@ -9,6 +9,7 @@ use crate::analyse::weather::{Area, Gaps, Local, Served, gaps};
 use crate::model::{StationSeries, WeatherStation};
 use crate::present::summary::words::counted;
 use crate::present::table::{Column, Table};
+use crate::present::years::estimates::wrapped;
 use crate::present::years::sites::rounded;
 use crate::units::LatLon;
 
@@ -128,7 +129,7 @@ pub fn text(lines: &Lines) -> String {
             missing(&line.temperature),
         ]);
     }
-    let mut text = table.to_string();
+    let mut text = format!("{}\n{table}", wrapped(&answer(lines)));
     for area in &lines.areas {
         let _ = writeln!(
             text,
@@ -146,6 +147,23 @@ pub fn text(lines: &Lines) -> String {
         }
     }
     text
+}
+
+/// How many outings have a station near enough, for rain and for temperature.
+fn answer(lines: &Lines) -> String {
+    let outings: usize = lines.areas.iter().map(|area| area.outings).sum();
+    let with = |days: fn(&Served) -> usize| -> usize {
+        let served = lines.areas.iter().filter(|area| area.served.iter().any(|of| days(of) > 0));
+        served.map(|area| area.outings).sum()
+    };
+    format!(
+        "A station is near enough for the rain of {} and the temperature of {} of {} ({} in the store); \
+         whether weather matters to a taxon: `trug season --taxon T --weather`.",
+        with(|served| served.rain_days),
+        with(|served| served.temperature_days),
+        counted(outings, "outing", "outings"),
+        counted(lines.stations.len(), "station", "stations")
+    )
 }
 
 /// The sentence of one station of an area.

@@ -162,7 +162,7 @@ pub fn is_class(colour: &str) -> bool {
     CLASSES.iter().any(|class| class.0 == colour)
 }
 
-/// A map summarised in one line.
+/// A map summarised in one line that opens with the rate.
 #[must_use]
 pub fn summary(sheet: &Sheet) -> String {
     let map = &sheet.map;
@@ -191,13 +191,12 @@ pub fn summary(sheet: &Sheet) -> String {
     let mean = garwood(map.mean * map.searched_km).times(1.0 / map.searched_km.max(1e-9));
     let mean = if map.searched_km > 0.0 { within(mean, 1) } else { "no".to_owned() };
     format!(
-        "{}: {}, {:.1} km searched, {:.1} ha of ground; {} finds per searched \
-         km{highest}{relative}{off}{caution}",
+        "{}: {mean} finds per searched km{highest}{relative}; {}, {:.1} km searched, {:.1} ha of \
+         ground{off}{caution}",
         sheet.heading,
         counted(map.count, "find", "finds"),
         map.searched_km,
         searched.len() as f64 * map.grid.cell_area() / 1e4,
-        mean,
     )
 }
 

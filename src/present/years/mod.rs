@@ -10,6 +10,7 @@ pub mod effort_chart;
 pub mod estimates;
 pub mod hosts;
 pub mod lists;
+pub mod prospects;
 pub mod season;
 mod season_axis;
 pub mod season_figure;

@@ -15,8 +15,8 @@ use serde::{Deserialize, Serialize};
 
 pub(super) use names::Names;
 
+use super::Store;
 use super::fault::Fault;
-use super::{BriefFind, Store};
 use crate::error::{Error, Result};
 use crate::model::{ChecklistCounts, ChecklistEntry, NameCheck};
 
@@ -121,19 +121,23 @@ impl Store {
         names.check(written).map_err(|fault| fault.tell(&self.path))
     }
 
-    /// Names these finds as the checklist accepts them; certain names only, and all others as written.
+    /// Changes these names to those that the checklist accepts; certain names only, all others stay as
+    /// written.
     ///
     /// # Errors
     /// When the store cannot be read.
     #[doc(hidden)]
-    pub fn name_as_accepted(&self, finds: &mut [BriefFind]) -> Result<()> {
+    pub fn name_as_accepted<'n>(
+        &self,
+        written: impl Iterator<Item = &'n mut Option<Arc<str>>>,
+    ) -> Result<()> {
         let mut names = Names::new(&self.connection);
         let mut shared: HashMap<Arc<str>, Option<Arc<str>>> = HashMap::new();
         if !names.are_kept().map_err(|fault| fault.tell(&self.path))? {
             return Ok(());
         }
-        for find in finds {
-            let Some(name) = &find.name else { continue };
+        for own in written {
+            let Some(name) = &own else { continue };
             let accepted = if let Some(known) = shared.get(name) {
                 known.clone()
             } else {
@@ -142,7 +146,7 @@ impl Store {
                 shared.insert(name.clone(), accepted.clone());
                 accepted
             };
-            find.name = accepted.or(find.name.take());
+            *own = accepted.or(own.take());
         }
         Ok(())
     }
