@@ -84,8 +84,8 @@ def round_at(sky, place, date, start, hours):
         return  # the clock jumps over it
     begin = asked.timestamp()
     store = ["--store", place.store, "--format", "json", "--from", "Gate"]
-    told = json.loads(run("next", "--date", date, "--start", f"{start:%H:%M}", "--hours", hours, *store))
-    plan, where = told["round"], f"{place} {date} {start} {hours} h"
+    answer = json.loads(run("next", "--date", date, "--start", f"{start:%H:%M}", "--hours", hours, *store))
+    plan, where = answer["round"], f"{place} {date} {start} {hours} h"
     everywhere = place.all()
     light = kind(sky, everywhere, begin)
     count(f"rounds: {light}")
@@ -153,9 +153,10 @@ def area_page(sky, place, date):
         at = (datetime.datetime.combine(date, datetime.time(int(hour), int(minute)), ZoneInfo(place.zone))).timestamp()
         at += DAY * (at < noon - DAY / 2) - DAY * (at >= noon + DAY / 2)
         rising = words in ("first light", "sunrise")
-        # nobody sets out before it is light, nobody walks after it is dark
+        # the clock shows the minute that the change falls into
         bright = sky.lowest(corners, at, at + 60) if rising else sky.lowest(corners, at - 60, at)
-        assert bright > limits[words] - TOLERANCE, f"{where}: the sun is at {bright:.2f} at {words}"
+        least = limits[words] - TOLERANCE - OF_A_MINUTE * rising
+        assert bright > least, f"{where}: the sun is at {bright:.2f} at {words}"
         near = sky.between(corners, at - 120, at + 120)
         assert near.min() - CLEARLY < limits[words] < near.max() + CLEARLY, f"{where}: {words} is not then"
 

@@ -8,7 +8,7 @@ import ephem
 import numpy as np
 
 START = 1767225600  # 2026-01-01T00:00:00Z
-DAYS = 367
+DAYS = 400
 STEP = 120  # seconds between heights
 
 # sunrise and sunset: 34' of refraction and 16' of the sun's radius; civil twilight
