@@ -160,7 +160,9 @@ mod tests {
         store
     }
 
-    fn cells(store: &Store) -> Vec<(String, Option<f64>, Option<f64>, Option<String>)> {
+    type Cells = (String, Option<f64>, Option<f64>, Option<String>);
+
+    fn cells(store: &Store) -> Vec<Cells> {
         let mut statement = store
             .connection
             .prepare("SELECT date, rain_mm, mean_c, other FROM weather_days ORDER BY date")
