@@ -18,8 +18,8 @@ use crate::store::{Merged, Store};
 
 /// Merge another store into this one.
 ///
-/// Adds outings, amendments, sensitivity rules, names of sites and trailheads that this store lacks. What both have
-/// differently is listed and stays as it is here; of two levels of sensitivity the stricter one stays. Merging
+/// Adds outings, amendments, sensitivity rules, names of sites, trailheads, weather and base maps that this store
+/// lacks; elevation tiles are files and stay references of the other store. What both have differently is listed and stays as it is here; of two levels of sensitivity the stricter one stays. Merging
 /// again changes nothing. The other file is not changed.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -53,6 +53,9 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         console.print(&json(&merged)?)?;
     } else {
         console.print(&sentence(&merged))?;
+        if let Some(further) = further(&merged) {
+            console.print(&further)?;
+        }
         for conflict in &merged.conflicts {
             console.print(&format!("  {conflict}\n"))?;
         }
@@ -74,6 +77,19 @@ fn sentence(merged: &Merged) -> String {
         counted(merged.trailheads_added, "trailhead", "trailheads"),
         counted(merged.conflicts.len(), "conflict", "conflicts"),
     )
+}
+
+/// Weather and base maps, where any were added.
+fn further(merged: &Merged) -> Option<String> {
+    let any = merged.stations_added + merged.weather_days_added + merged.base_maps_added > 0;
+    any.then(|| {
+        format!(
+            "Also added: {}, {}, {}\n",
+            counted(merged.stations_added, "weather station", "weather stations"),
+            counted(merged.weather_days_added, "day of weather", "days of weather"),
+            counted(merged.base_maps_added, "base map", "base maps"),
+        )
+    })
 }
 
 /// Gives sites the names that the other store has for them.

@@ -1,11 +1,13 @@
 //! Merges another store into this one: outings that it lacks, amendments, sensitivity rules, what was
-//! published, trailheads. Idempotent; what both have differently is listed and stays as it is here, sensitivity
+//! published, trailheads, weather, base maps. Idempotent; what both have differently is listed and stays as it is here, sensitivity
 //! is the stricter of both. The other store is read through a copy. Layer: `store`.
 
+mod base_maps;
 mod changes;
 mod conflicts;
 mod outings;
 mod rules;
+mod weather;
 
 use std::path::Path;
 
@@ -36,6 +38,12 @@ pub struct Merged {
     pub rules_changed: usize,
     /// Trailheads that were added.
     pub trailheads_added: usize,
+    /// Weather stations that were added.
+    pub stations_added: usize,
+    /// Days of weather that were added or whose gaps were filled.
+    pub weather_days_added: usize,
+    /// Base maps that were added.
+    pub base_maps_added: usize,
     /// Conflicts, one sentence each.
     pub conflicts: Vec<String>,
 }
@@ -116,7 +124,9 @@ fn merge(
     outings::add(work, other, &mut change, &mut merged)?;
     changes::add(work, other, &mut merged)?;
     rules::add(work, other, &mut merged)?;
-    if merged.outings_added + merged.trailheads_added > 0 {
+    weather::add(work, other, &mut merged)?;
+    base_maps::add(work, other, &mut merged)?;
+    if merged.outings_added + merged.trailheads_added + merged.stations_added > 0 {
         layers::refresh(work, &words::instant(authored.made))?;
     }
     Ok(merged)
