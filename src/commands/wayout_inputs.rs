@@ -163,10 +163,15 @@ impl Inputs {
 
     /// The same, `None` where no zone is known.
     pub(super) fn known_zone(&self, arguments: &Arguments) -> Result<Option<TimeZone>> {
-        if let Some(name) = &arguments.zone {
-            return super::day::zone(name).map(|choice| Some(choice.zone));
+        let of_place = self.middle().and_then(zone::at);
+        let Some(name) = &arguments.zone else {
+            return Ok(of_place.map(|(_, zone)| zone));
+        };
+        let stated = super::day::zone(name)?.zone;
+        if let Some((place, local)) = of_place {
+            near_the_place((name, &stated), (&place, &local))?;
         }
-        Ok(self.middle().and_then(zone::at).map(|(_, zone)| zone))
+        Ok(Some(stated))
     }
 
     /// The lines that an area page may lead to: the one given, or the paths past the destinations.
@@ -329,6 +334,28 @@ fn local_time(text: &str, day: Date) -> Result<DateTime> {
             "write it as 15:20 for today, 2026-05-03T15:20 for the local clock, or 2026-05-03T15:20+10:00",
         )
     })
+}
+
+/// Refuses a stated zone whose clock is hours from that of the place: EST is a zone of America in the database,
+/// and an evening in Tasmania would be an early afternoon by it. UTC is a clock that people carry anywhere.
+fn near_the_place(
+    (name, stated): (&str, &TimeZone),
+    (place, local): (&str, &TimeZone),
+) -> Result<()> {
+    /// Summer time and a neighbouring zone, seconds.
+    const MOST: i32 = 5_400;
+    let seconds = |zone: &TimeZone| zone.to_offset(Timestamp::now()).seconds();
+    let apart = (seconds(stated) - seconds(local)).abs();
+    if apart <= MOST || matches!(name, "UTC" | "Z") {
+        return Ok(());
+    }
+    Err(Error::input(format!("--zone {name} is not the zone of the place"))
+        .because(format!(
+            "its clock differs by {} h {:02} min from that of {place}, where the position is",
+            apart / 3_600,
+            apart % 3_600 / 60
+        ))
+        .hint(format!("leave --zone out, or state --zone {place} or --zone UTC")))
 }
 
 /// The error for a local time or date without a known zone.

@@ -55,7 +55,7 @@ pub(super) fn run(
     }
     if arguments.message {
         let plan = for_home(inputs, day, arguments, &zone, (&light, back.as_ref()))?;
-        return console.print(&format!("{}\n", plan_message::compose(&plan)));
+        return console.print(&format!("{}\n", plan_message::compose(&plan)?));
     }
     let rows: Vec<(String, Seconds)> = match &back {
         Some(answer) => answer.best().into_iter().map(|best| reported(best, answer)).collect(),

@@ -401,6 +401,14 @@ fn local_time_requires_a_zone() {
         let reported = at(&desk, moment, &["--zone", "UTC"]);
         assert!(reported.starts_with("exit status: 0"), "{reported}");
     }
+    for zone in ["EST", "Europe/Berlin", "-05:00"] {
+        let reported = at(&desk, "2026-05-16T20:00", &["--zone", zone]);
+        assert!(
+            reported.starts_with("exit status: 2")
+                && reported.contains("is not the zone of the place"),
+            "{reported}"
+        );
+    }
     let today = at(&desk, "15:20", &["--json"]);
     let date = jiff::Timestamp::now().in_tz("Australia/Hobart").unwrap().date();
     let instant = date.at(15, 20, 0, 0).in_tz("Australia/Hobart").unwrap().timestamp();

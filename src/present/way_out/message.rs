@@ -199,20 +199,58 @@ fn unchanging(kind: DayKind, now: Illumination) -> &'static str {
     }
 }
 
+/// Letters with accents that the alphabet lacks, each group before the letter without.
+const ACCENTED: [(&str, &str); 27] = [
+    ("\u{e1}\u{e2}\u{e3}\u{101}\u{103}\u{105}", "a"),
+    ("\u{c0}\u{c1}\u{c2}\u{c3}\u{100}\u{102}\u{104}", "A"),
+    ("\u{e7}\u{107}\u{109}\u{10b}\u{10d}", "c"),
+    ("\u{106}\u{108}\u{10a}\u{10c}", "C"),
+    ("\u{10f}\u{111}", "d"),
+    ("\u{10e}\u{110}", "D"),
+    ("\u{ea}\u{eb}\u{113}\u{117}\u{119}\u{11b}", "e"),
+    ("\u{c8}\u{ca}\u{cb}\u{112}\u{116}\u{118}\u{11a}", "E"),
+    ("\u{11f}\u{121}\u{123}", "g"),
+    ("\u{11e}\u{120}\u{122}", "G"),
+    ("\u{ed}\u{ee}\u{ef}\u{12b}\u{12f}\u{131}", "i"),
+    ("\u{cc}\u{cd}\u{ce}\u{cf}\u{12a}\u{12e}\u{130}", "I"),
+    ("\u{13a}\u{13c}\u{13e}\u{142}", "l"),
+    ("\u{139}\u{13b}\u{13d}\u{141}", "L"),
+    ("\u{144}\u{146}\u{148}", "n"),
+    ("\u{143}\u{145}\u{147}", "N"),
+    ("\u{f3}\u{f4}\u{f5}\u{14d}\u{151}", "o"),
+    ("\u{d2}\u{d3}\u{d4}\u{d5}\u{14c}\u{150}", "O"),
+    ("\u{155}\u{159}", "r"),
+    ("\u{154}\u{158}", "R"),
+    ("\u{15b}\u{15f}\u{161}\u{219}", "s"),
+    ("\u{15a}\u{15e}\u{160}\u{218}", "S"),
+    ("\u{163}\u{165}\u{21b}", "t"),
+    ("\u{fa}\u{fb}\u{16b}\u{16f}\u{171}\u{173}", "u"),
+    ("\u{d9}\u{da}\u{db}\u{16a}\u{16e}\u{170}\u{172}", "U"),
+    ("\u{17a}\u{17c}\u{17e}", "z"),
+    ("\u{179}\u{17b}\u{17d}", "Z"),
+];
+
+/// A letter as the message has it; `None` where the alphabet has nothing near it.
+fn sent(letter: char) -> Option<char> {
+    match letter {
+        '\n' | '\r' => None,
+        '\u{2019}' => Some('\''),
+        _ if ALPHABET.contains(letter) => Some(letter),
+        _ => {
+            let group = ACCENTED.iter().find(|(accented, _)| accented.contains(letter))?;
+            group.1.chars().next()
+        }
+    }
+}
+
 /// Accented letters that the alphabet lacks lose their accents, anything else becomes a full stop.
 pub(super) fn plain(text: &str) -> String {
-    text.chars()
-        .map(|letter| match letter {
-            _ if ALPHABET.contains(letter) && letter != '\n' && letter != '\r' => letter,
-            '\u{e1}' | '\u{e2}' | '\u{e3}' => 'a',
-            '\u{ea}' | '\u{eb}' => 'e',
-            '\u{ed}' | '\u{ee}' | '\u{ef}' => 'i',
-            '\u{f3}' | '\u{f4}' | '\u{f5}' => 'o',
-            '\u{fa}' | '\u{fb}' => 'u',
-            '\u{2019}' => '\'',
-            _ => '.',
-        })
-        .collect()
+    text.chars().map(|letter| sent(letter).unwrap_or('.')).collect()
+}
+
+/// The first letter that cannot be sent.
+pub(super) fn unsent(text: &str) -> Option<char> {
+    text.chars().find(|&letter| sent(letter).is_none())
 }
 
 pub(super) fn short(text: &str, most: usize) -> String {
@@ -233,5 +271,8 @@ mod tests {
     #[test]
     fn names_lose_what_cannot_be_sent() {
         assert_eq!(plain("M\u{fc}hle \u{2603} caf\u{ea}"), "M\u{fc}hle . cafe");
+        assert_eq!(plain("\u{17b}aneta \u{141}o\u{15b}"), "Zaneta Los");
+        assert_eq!(unsent("\u{17b}aneta \u{141}o\u{15b}"), None);
+        assert_eq!(unsent("\u{420}\u{430}"), Some('\u{420}'));
     }
 }

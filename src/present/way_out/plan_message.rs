@@ -3,7 +3,8 @@
 
 use jiff::civil::Date;
 
-use super::message::{fits, plain, short};
+use super::message::{fits, plain, short, unsent};
+use crate::error::{Error, Result};
 use crate::units::{LatLon, Seconds, TimeZone, Timestamp};
 use crate::wayout::goal::Goal;
 use crate::wayout::light;
@@ -35,14 +36,26 @@ pub struct PlanMessage {
 }
 
 /// The message: at most 160 characters of the GSM 7-bit alphabet. The farthest point is left out first, then
-/// dark; names are shortened last.
-#[must_use]
-pub fn compose(plan: &PlanMessage) -> String {
-    [(20, true, true), (20, false, true), (20, false, false), (10, false, false)]
+/// dark, then the name of the place of the car. Whom to call is never shortened.
+///
+/// # Errors
+/// Whom to call has a letter that cannot be sent, or is too long for one message.
+pub fn compose(plan: &PlanMessage) -> Result<String> {
+    if let Some(letter) = unsent(&plan.whom) {
+        return Err(Error::input("whom to call cannot be sent in a text message")
+            .because(format!("the alphabet of text messages has no {letter}"))
+            .hint("write --call in Latin letters and figures"));
+    }
+    [(20, true, true), (20, false, true), (20, false, false), (10, false, false), (0, false, false)]
         .into_iter()
         .map(|(name, farthest, dark)| written(plan, name, farthest, dark))
         .find(|text| fits(text))
-        .unwrap_or_else(|| short(&written(plan, 6, false, false), super::message::LONGEST))
+        .ok_or_else(|| {
+            let excess = written(plan, 0, false, false).chars().count() - super::message::LONGEST;
+            Error::input("the message does not fit into one text message")
+                .because(format!("it is {excess} characters too long, and whom to call is not cut"))
+                .hint("shorten --call to one name and one number")
+        })
 }
 
 fn written(plan: &PlanMessage, name: usize, farthest: bool, dark: bool) -> String {
@@ -56,8 +69,11 @@ fn written(plan: &PlanMessage, name: usize, farthest: bool, dark: bool) -> Strin
     let at = |place: LatLon| format!("{:.4},{:.4}", place.latitude(), place.longitude());
     let mut parts = vec![format!("{}:", plan.day.strftime("%-d %b"))];
     if let Some(car) = &plan.car {
-        let called = plain(&car.name);
-        parts.push(format!("car at {} {}.", short(&called, name).trim_end(), at(car.at)));
+        let called = short(&plain(&car.name), name);
+        // a place that was given by its position has no other name
+        let called = if called.trim().starts_with(['-', '+']) { "" } else { called.trim() };
+        let gap = if called.is_empty() { "" } else { " " };
+        parts.push(format!("car at {called}{gap}{}.", at(car.at)));
     }
     if let (Some(place), true) = (plan.farthest, farthest) {
         parts.push(format!("Farthest {}.", at(place)));
@@ -67,12 +83,7 @@ fn written(plan: &PlanMessage, name: usize, farthest: bool, dark: bool) -> Strin
     }
     let until = plan.dark.filter(|_| dark).map(|dark| format!(", dark {}", clock(dark)));
     parts.push(format!("Back by {}{}.", clock(plan.back), until.unwrap_or_default()));
-    let whom = plain(&plan.whom);
-    parts.push(format!(
-        "No word by {}: call {}.",
-        clock(plan.alarm),
-        short(&whom, name).trim_end()
-    ));
+    parts.push(format!("No word by {}: call {}.", clock(plan.alarm), plain(&plan.whom).trim()));
     parts.join(" ")
 }
 
@@ -97,7 +108,7 @@ mod tests {
 
     #[test]
     fn message_holds_car_times_and_whom_to_call() {
-        let text = compose(&plan("Sawmill gate"));
+        let text = compose(&plan("Sawmill gate")).unwrap();
         assert_eq!(
             text,
             "16 May: car at Sawmill gate -42.6110,146.1010. Farthest -42.6189,146.0912. Turn back \
@@ -110,8 +121,19 @@ mod tests {
     fn long_and_foreign_names_stay_one_message() {
         for name in ["\u{5e4}\u{5d8}\u{5e8}", "a".repeat(300).as_str(), "Wei\u{df}e \u{2603}\n"] {
             let mut long = plan(name);
-            long.whom = "\u{1f344}".repeat(90);
-            assert!(fits(&compose(&long)), "{}", compose(&long));
+            long.whom = "\u{17b}aneta \u{141}o\u{15b} +48 600 100 200 or police 112".to_owned();
+            let text = compose(&long).unwrap();
+            let ending = "call Zaneta Los +48 600 100 200 or police 112.";
+            assert!(fits(&text) && text.ends_with(ending), "{text}");
         }
+    }
+
+    #[test]
+    fn whom_to_call_is_never_cut() {
+        let mut plan = plan("Sawmill gate");
+        plan.whom = "x".repeat(120);
+        assert!(compose(&plan).is_err());
+        plan.whom = "\u{420}\u{430}\u{43d}\u{434}\u{430} 112".to_owned();
+        assert!(compose(&plan).is_err());
     }
 }
