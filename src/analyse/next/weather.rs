@@ -4,7 +4,7 @@
 //! # Method
 //! Weather counts where it has earned its place ([`WeatherEffect`]) and enough of the days up to the date
 //! are known at the site, as many as an outing needs to be part of the model. The factor is that on the rate
-//! against usual weather; [`Chance::under`] turns it into a probability.
+//! against usual weather; `Chance::under` turns it into a probability.
 
 use std::collections::BTreeMap;
 
