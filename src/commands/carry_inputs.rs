@@ -8,7 +8,7 @@ use super::console::Console;
 use super::ground::{self, GroundArguments};
 use super::others::{self, Prepared};
 use super::wayout;
-use super::wayout_inputs::{Inputs, no_zone};
+use super::wayout_inputs::{Inputs, near_the_place, no_zone};
 use super::{place, wayout_plan};
 use crate::earth::elevation::{Bounds, Relief};
 use crate::earth::height_grid::GroundArea;
@@ -207,12 +207,17 @@ fn no_safe_place(centre: LatLon, reach: Metres) -> Error {
 }
 
 fn zone_of(arguments: &Arguments, centre: LatLon) -> Result<(TimeZone, String)> {
-    if let Some(name) = &arguments.zone {
-        return super::day::zone(name).map(|choice| (choice.zone, choice.name));
+    let of_place = zone::at(centre);
+    let Some(name) = &arguments.zone else {
+        return of_place
+            .map(|(name, zone)| (zone, name))
+            .ok_or_else(|| no_zone("the area", Some(centre)));
+    };
+    let stated = super::day::zone(name)?;
+    if let Some(local) = &of_place {
+        near_the_place((name, &stated.zone), local)?;
     }
-    zone::at(centre)
-        .map(|(name, zone)| (zone, name))
-        .ok_or_else(|| no_zone("the area", Some(centre)))
+    Ok((stated.zone, stated.name))
 }
 
 /// The finds with what the sensitivity rules make of them; `None` without a store or rules.

@@ -19,8 +19,9 @@ use crate::store::{Merged, Store};
 /// Merge another store into this one.
 ///
 /// Adds outings, amendments, sensitivity rules, names of sites, trailheads, weather and base maps that this store
-/// lacks; elevation tiles are files and stay references of the other store. What both have differently is listed and stays as it is here; of two levels of sensitivity the stricter one stays. Merging
-/// again changes nothing. The other file is not changed.
+/// lacks; elevation tiles are references to files and are not taken over. What both have differently is listed
+/// and stays as it is here; of two levels of sensitivity the stricter one stays. Merging again changes nothing.
+/// The other file is not changed.
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
     /// The other store.

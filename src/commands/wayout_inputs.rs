@@ -168,8 +168,8 @@ impl Inputs {
             return Ok(of_place.map(|(_, zone)| zone));
         };
         let stated = super::day::zone(name)?.zone;
-        if let Some((place, local)) = of_place {
-            near_the_place((name, &stated), (&place, &local))?;
+        if let Some(local) = &of_place {
+            near_the_place((name, &stated), local)?;
         }
         Ok(Some(stated))
     }
@@ -338,9 +338,9 @@ fn local_time(text: &str, day: Date) -> Result<DateTime> {
 
 /// Refuses a stated zone whose clock is hours from that of the place: EST is a zone of America in the database,
 /// and an evening in Tasmania would be an early afternoon by it. UTC is a clock that people carry anywhere.
-fn near_the_place(
+pub(super) fn near_the_place(
     (name, stated): (&str, &TimeZone),
-    (place, local): (&str, &TimeZone),
+    (place, local): &(String, TimeZone),
 ) -> Result<()> {
     /// Summer time and a neighbouring zone, seconds.
     const MOST: i32 = 5_400;
@@ -355,7 +355,10 @@ fn near_the_place(
             apart / 3_600,
             apart % 3_600 / 60
         ))
-        .hint(format!("leave --zone out, or state --zone {place} or --zone UTC")))
+        .hint(format!(
+        "leave --zone out, or state --zone {place} or --zone UTC; a time by another clock can bear its \
+         offset, as 2026-05-03T15:20+10:00"
+    )))
 }
 
 /// The error for a local time or date without a known zone.

@@ -3,7 +3,7 @@
 
 use jiff::civil::Date;
 
-use super::message::{fits, plain, short, unsent};
+use super::message::{LONGEST, fits, plain, short, unsent};
 use crate::error::{Error, Result};
 use crate::units::{LatLon, Seconds, TimeZone, Timestamp};
 use crate::wayout::goal::Goal;
@@ -51,9 +51,9 @@ pub fn compose(plan: &PlanMessage) -> Result<String> {
         .map(|(name, farthest, dark)| written(plan, name, farthest, dark))
         .find(|text| fits(text))
         .ok_or_else(|| {
-            let excess = written(plan, 0, false, false).chars().count() - super::message::LONGEST;
+            let length = written(plan, 0, false, false).chars().count();
             Error::input("the message does not fit into one text message")
-                .because(format!("it is {excess} characters too long, and whom to call is not cut"))
+                .because(format!("it has {length} characters, {LONGEST} are possible, and whom to call is not cut"))
                 .hint("shorten --call to one name and one number")
         })
 }

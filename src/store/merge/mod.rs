@@ -1,6 +1,6 @@
 //! Merges another store into this one: outings that it lacks, amendments, sensitivity rules, what was
-//! published, trailheads, weather, base maps. Idempotent; what both have differently is listed and stays as it is here, sensitivity
-//! is the stricter of both. The other store is read through a copy. Layer: `store`.
+//! published, trailheads, weather, base maps. Idempotent; what both have differently is listed and stays as it
+//! is here, sensitivity is the stricter of both. The other store is read through a copy. Layer: `store`.
 
 mod base_maps;
 mod changes;
