@@ -1,29 +1,19 @@
 //! Copies weather stations and their days from another store: a gap here is filled, a value that both have
 //! differently stays as it is here and is listed. Layer: `store`.
 
-use std::collections::BTreeMap;
-
 use rusqlite::types::Value;
 use rusqlite::{Connection, params};
 
 use super::Merged;
 use crate::store::fault::Attempt;
-use crate::store::words::{self, Cell};
-
-/// The columns of a day that hold one number each.
-const ELEMENTS: usize = 6;
+use crate::store::weather::Day;
+use crate::store::words::Cell;
 
 struct Station {
     key: i64,
     code: String,
     /// Position, name, elevation.
     cells: [Value; 3],
-}
-
-#[derive(Clone, Debug, Default, PartialEq)]
-struct Day {
-    values: [Option<f64>; ELEMENTS],
-    other: BTreeMap<String, f64>,
 }
 
 pub(super) fn add(work: &Connection, other: &Connection, merged: &mut Merged) -> Attempt<()> {
@@ -98,7 +88,7 @@ fn days(connection: &Connection, station: i64, date: Option<&str>) -> Attempt<Ve
         let cell = Cell { table: "weather_days", row: row.get(0)? };
         let other: Option<String> = row.get(2)?;
         let other = other.map(|text| cell.json(&text)).transpose()?.unwrap_or_default();
-        let mut day = Day { values: [None; ELEMENTS], other };
+        let mut day = Day { values: [None; 6], other };
         for (place, value) in day.values.iter_mut().enumerate() {
             *value = row.get(place + 3)?;
         }
@@ -121,16 +111,7 @@ fn add_day(
         return Ok(());
     }
     merged.weather_days_added += 1;
-    let other = (!filled.other.is_empty()).then(|| words::json(&filled.other)).transpose()?;
-    let [rain, maximum, minimum, mean, snowfall, depth] = filled.values;
-    work.prepare_cached(
-        "INSERT INTO weather_days (station_id, date, rain_mm, maximum_c, minimum_c, mean_c, snowfall_mm,
-           snow_depth_mm, other) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
-         ON CONFLICT (station_id, date) DO UPDATE SET rain_mm = ?3, maximum_c = ?4, minimum_c = ?5,
-           mean_c = ?6, snowfall_mm = ?7, snow_depth_mm = ?8, other = ?9",
-    )?
-    .execute(params![station, date, rain, maximum, minimum, mean, snowfall, depth, other])?;
-    Ok(())
+    filled.write(work, station, date)
 }
 
 /// Our day with the gaps filled from theirs, and whether any value differs.

@@ -13,6 +13,7 @@ use crate::error::{Error, Result};
 use crate::model::{StationSeries, StationValues, WeatherStation};
 
 pub(super) use schema::VERSION;
+pub(super) use write::Day;
 
 /// What keeping the weather of one station changed.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]

@@ -14,9 +14,10 @@ type Other = BTreeMap<String, f64>;
 
 /// The cells of one day.
 #[derive(Clone, Debug, Default, PartialEq)]
-struct Day {
-    values: [Option<f64>; 6],
-    other: Other,
+pub(in crate::store) struct Day {
+    /// Rain, highest, lowest and mean temperature, snowfall, depth of snow.
+    pub(in crate::store) values: [Option<f64>; 6],
+    pub(in crate::store) other: Other,
 }
 
 pub(super) fn keep(
@@ -153,16 +154,7 @@ fn keep_day(
     if kept.as_ref().is_some_and(|(_, old)| *old == day) {
         return Ok(());
     }
-    let other = (!day.other.is_empty()).then(|| words::json(&day.other)).transpose()?;
-    let [rain, maximum, minimum, mean, snowfall, depth] = day.values;
-    work.prepare_cached(
-        "INSERT INTO weather_days (station_id, date, rain_mm, maximum_c, minimum_c, mean_c, snowfall_mm,
-           snow_depth_mm, other) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
-         ON CONFLICT (station_id, date) DO UPDATE SET rain_mm = ?3, maximum_c = ?4, minimum_c = ?5,
-           mean_c = ?6, snowfall_mm = ?7, snow_depth_mm = ?8, other = ?9",
-    )?
-    .execute(params![station, date, rain, maximum, minimum, mean, snowfall, depth, other])?;
-    Ok(())
+    day.write(work, station, &date)
 }
 
 fn kept_day(work: &Transaction<'_>, station: i64, date: &str) -> Attempt<Option<(i64, Day)>> {
@@ -186,6 +178,25 @@ fn kept_day(work: &Transaction<'_>, station: i64, date: &str) -> Attempt<Option<
 }
 
 impl Day {
+    /// Writes the day, over one that is there.
+    pub(in crate::store) fn write(
+        &self,
+        work: &Connection,
+        station: i64,
+        date: &str,
+    ) -> Attempt<()> {
+        let other = (!self.other.is_empty()).then(|| words::json(&self.other)).transpose()?;
+        let [rain, maximum, minimum, mean, snowfall, depth] = self.values;
+        work.prepare_cached(
+            "INSERT INTO weather_days (station_id, date, rain_mm, maximum_c, minimum_c, mean_c, snowfall_mm,
+               snow_depth_mm, other) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+             ON CONFLICT (station_id, date) DO UPDATE SET rain_mm = ?3, maximum_c = ?4, minimum_c = ?5,
+               mean_c = ?6, snowfall_mm = ?7, snow_depth_mm = ?8, other = ?9",
+        )?
+        .execute(params![station, date, rain, maximum, minimum, mean, snowfall, depth, other])?;
+        Ok(())
+    }
+
     fn set(&mut self, element: &WeatherElement, value: Option<f64>) {
         let place = match element {
             WeatherElement::Rain => 0,
