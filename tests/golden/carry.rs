@@ -102,6 +102,12 @@ fn what_is_left_out_for_a_sensitive_find_is_its_whole_cell() {
 #[test]
 fn what_is_refused() {
     let desk = Desk::new();
+    let far = ["carry", "--out", "p.html", "--safe", "Camp=-42.6 146.1", "--zone", "EST"];
+    let refused = reported(&desk, &far);
+    assert!(
+        refused.starts_with("exit status: 2") && refused.contains("is not the zone of the place"),
+        "{refused}"
+    );
     insta::assert_snapshot!(reported(&desk, &["carry", "--out", "page.html"]));
     insta::assert_snapshot!(reported(&desk, &with(&["--out", "page.html", "--sites", "round"])));
     insta::assert_snapshot!(reported(
