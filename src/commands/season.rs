@@ -82,7 +82,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let stints = hours.stints(&years.seen, |find| belongs(&find.taxon, taxon));
     let season = estimate_per(&stints, per).map_err(|little| {
         Error::input(format!("not enough data to estimate the season of {taxon}"))
-            .because(little.why)
+            .because(little.why.to_string())
             .hint("list its finds with `trug finds --taxon`; try the genus")
     })?;
     let effect = if arguments.weather { Some(weather(&years, &stints, taxon)?) } else { None };

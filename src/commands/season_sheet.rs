@@ -315,7 +315,9 @@ fn curves(
     }
     wanted
         .into_par_iter()
-        .map(|(heading, stints)| (heading, season::estimate(&stints).map_err(|little| little.why)))
+        .map(|(heading, stints)| {
+            (heading, season::estimate(&stints).map_err(|little| little.why.to_string()))
+        })
         .collect()
 }
 

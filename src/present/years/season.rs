@@ -8,7 +8,9 @@ use super::answers;
 use super::estimates::wrapped;
 use super::sites::rounded;
 use crate::analyse::season::{DayEstimate, DayRate, Edges, Per, Season, day_words, p_words};
+use crate::model::SeasonNote;
 use crate::present::chart;
+use crate::present::coded::with_sentence;
 use crate::present::summary::words::counted;
 
 /// The season as flat properties; dates as days of the year.
@@ -62,7 +64,8 @@ pub fn properties(taxon: &str, season: &Season) -> Value {
     put("by_year", json!(season.by_year));
     put("curve", json!(season.curve));
     put("weeks", json!(season.weeks));
-    put("remarks", json!(season.remarks));
+    let note = |note: &SeasonNote| with_sentence(note, &note.to_string());
+    put("remarks", season.remarks.iter().map(note).collect());
     Value::Object(map)
 }
 

@@ -3,10 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::{Update, find_row};
+use crate::model::ImportNote;
 use crate::store::fault::Attempt;
-
-/// More numbers than this are counted only.
-const SHOWN: usize = 6;
 
 impl Update<'_> {
     /// Notes the numbers of these finds that an earlier import gave to a find of another day by the same
@@ -36,7 +34,10 @@ impl Update<'_> {
                 used.entry(date).or_default().insert(number.clone());
             }
         }
-        let notes = used.iter().map(|(date, numbers)| note(date, numbers));
+        let notes = used.into_iter().map(|(date, numbers)| ImportNote::NumbersUsed {
+            date,
+            numbers: numbers.into_iter().collect(),
+        });
         self.reported.notes.extend(notes);
         Ok(())
     }
@@ -44,16 +45,4 @@ impl Update<'_> {
 
 fn lower(text: &str) -> String {
     text.trim().to_lowercase()
-}
-
-fn note(date: &str, numbers: &BTreeSet<String>) -> String {
-    let shown: Vec<&str> = numbers.iter().take(SHOWN).map(String::as_str).collect();
-    let shown = shown.join(", ");
-    let rest = numbers.len().saturating_sub(SHOWN);
-    let more = if rest > 0 { format!(" and {rest} more") } else { String::new() };
-    let (what, verb) = if numbers.len() == 1 { ("number", "is") } else { ("numbers", "are") };
-    format!(
-        "the {what} {shown}{more} {verb} used on {date} already; labels and deposits show the number \
-         alone, so go on counting from day to day, or put the date or a series before it"
-    )
 }

@@ -211,7 +211,7 @@ impl World {
     }
 
     fn answer(&self, from: LatLon, radius: f64, now: Timestamp) -> Option<WayOut> {
-        let start = Start::stated(from, Radius95::new(Metres(radius))?, "a case".to_owned());
+        let start = Start::stated(from, Radius95::new(Metres(radius))?);
         let field = declination::field(from, SeaLevelHeight(Metres(0.0)), self.day).ok()?;
         report::find(&Request {
             now,
