@@ -202,6 +202,8 @@ def walks(store):
     hills = f"EPSG:4326={tile()}"
     page(store, folder, "--avoid", closed, "--elevation", hills)
     page(store, WORK / "large.html", "--avoid", closed, "--elevation", hills, "--reach", "5", "--sites", "all")
+    named = json.loads(run("node", HERE / "carry" / "names.cjs", WORK / "large.html"))
+    assert named["complaints"] == [] and all(named["drawn"]) and not any(named["overlaps"]), named
     size = (WORK / "large.html").stat().st_size
     assert size < 2_000_000, f"a page of 10 by 10 km has {size} bytes"
     # 09:30 local time, and the declination of the page

@@ -164,6 +164,12 @@ const leading = (() => {
     $("send").href = `sms:?body=${encodeURIComponent(text)}`;
   };
 
+  // What to do where the page gives no bearing.
+  const byEye = ({ leg, radius }) => {
+    const path = state.led.way.kind === "known" && leg.off <= radius + 10 ? "If you see the path that you know, follow it: it does not enter the closed area. " : "";
+    const back = state.answer.ways.some((way) => way.kind === "retrace") ? "go back the way you came by what you see, " : "";
+    return `What you see decides. ${path}Stand still in the open for a better position, ${back}point out on the map where you are, or choose another way or safe place below.`;
+  };
   // Why no bearing is shown.
   const WHY = {
     old: () => "The last position is more than an hour old: too old for a bearing. Find your position again, or type it.",
@@ -174,14 +180,9 @@ const leading = (() => {
       const reason = { closed: "a closed area may be near", passed: "you may be past the end of the leg" }[why];
       return `No position for ${age(old)}, and ${reason}. Stand still until there is one, in the open if you can.`;
     },
-    narrow: ({ radius }) => `No bearing: from somewhere within the radius of your position (${Math.ceil(radius)} m) any bearing could lead you into a closed area. ${byEye()}`,
-    fruitless: () => `No bearing: in 20 minutes of walking these bearings kept you within 60 m. The position is not good enough here, or something bars the way. ${byEye()}`,
+    narrow: (seen) => `No bearing: from somewhere within the radius of your position (about ${Math.ceil(seen.radius / 10) * 10} m) any bearing could lead you into a closed area. ${byEye(seen)}`,
+    fruitless: (seen) => `No bearing: in 20 minutes of walking these bearings kept you within 60 m. The position is not good enough here, or something bars the way. ${byEye(seen)}`,
   };
-  const byEye = () => {
-    const back = state.answer.ways.some((way) => way.kind === "retrace") ? "go back the way you came by what you see, " : "";
-    return `What you see decides. Stand still in the open for a better position, ${back}point out on the map where you are, or choose another way or safe place below.`;
-  };
-
   // After a new position or choice.
   const update = (fresh) => {
     if (!state || !state.fixed) return;

@@ -55,10 +55,13 @@ const lead = (() => {
   // What withholds bearings now, held until the position is better or another one.
   const withheld = (state, leg, radius, now) => {
     const at = state.world.plane.to(state.fixed.at), { kept } = state;
+    if (kept && now - kept.since > SETTLED) {
+      if (radius > BETTER * kept.radius && apart(at, kept.at) < ELSEWHERE + kept.radius) return kept.why;
+      afresh(state);
+    }
     const why = leg.narrow ? "narrow" : toAndFro(state) ? "fruitless" : null;
-    if (kept && now - kept.since > SETTLED && radius > BETTER * kept.radius && apart(at, kept.at) < ELSEWHERE + kept.radius) return kept.why;
     if (!why) state.kept = null;
-    else if (!kept || kept.why !== why) state.kept = { why, since: why === "narrow" ? now : 0, at, radius };
+    else if (!state.kept || state.kept.why !== why) state.kept = { why, since: why === "narrow" ? now : 0, at, radius };
     return why;
   };
 

@@ -2,7 +2,7 @@
 const map = (() => {
   // a pixel of a page is 1/96 inch
   const PIXEL = 0.0254 / 96, LARGEST = 2000;
-  let canvas, world, size = [1, 1], redraw = 0, view = { east: 0, north: 0, scale: 0.05 }, shown = {}, interval = null, onPoint = null, colours = {};
+  let canvas, world, size = [1, 1], redraw = 0, view = { east: 0, north: 0, scale: 0.05 }, shown = {}, names = [], interval = null, onPoint = null, colours = {};
 
   const ink = () => {
     const style = getComputedStyle(document.documentElement);
@@ -47,7 +47,7 @@ const map = (() => {
     }
     return found;
   };
-  const lettered = (pen, names) => {
+  const lettered = (pen) => {
     pen.font = LETTERS;
     pen.lineWidth = 4;
     pen.strokeStyle = colours.paper;
@@ -58,7 +58,7 @@ const map = (() => {
     }
   };
 
-  const under = (pen, names) => {
+  const under = (pen) => {
     interval = ground.draw(pen, {
       ...view, wide: size[0], high: size[1], ratio: Math.min(self.devicePixelRatio || 1, 2), denominator: denominator(),
     }, names.map((one) => one.box), draw);
@@ -184,10 +184,10 @@ const map = (() => {
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.fillStyle = colours.paper;
     pen.fillRect(0, 0, size[0], size[1]);
-    const names = placed(pen);
-    under(pen, names);
+    names = placed(pen);
+    under(pen);
     [network, marks, furniture].forEach((part) => part(pen));
-    lettered(pen, names);
+    lettered(pen);
     const steeper = ground.exaggeration() > 1.05 ? `; shading: slopes ${ground.exaggeration().toFixed(1)} times as steep` : "";
     const words = interval ? `; contours every ${interval} m${steeper}` : "";
     document.getElementById("map-scale").textContent = `About 1:${Math.round(denominator() / 100) * 100}, true north up${words}.`;
@@ -270,5 +270,5 @@ const map = (() => {
   const show = (more) => { Object.assign(shown, more); draw(); };
   const pointed = (call) => { onPoint = call; };
 
-  return { begin, show, draw, zoom, to, pointed, scale: denominator };
+  return { begin, show, draw, zoom, to, pointed, scale: denominator, names: () => names };
 })();

@@ -60,6 +60,10 @@ const toAndFro = () => {
     says.push(m.lead.update(state, asked(now)).says);
   }
   assert.ok(says.slice(0, 230).every((one) => one === "leg") && says[319] === "fruitless", says[319]);
+  // elsewhere, and after a choice, bearings are given again
+  m.lead.place(state, fixed([200, 0], 10, NOW + 1600));
+  assert.strictEqual(m.lead.update(state, asked(NOW + 1600)).says, "leg");
+  m.lead.place(state, fixed([0, 0], 10, NOW + 1600));
   m.lead.afresh(state);
   assert.strictEqual(m.lead.update(state, asked(NOW + 1600)).says, "leg");
 };
