@@ -81,6 +81,7 @@ fn land(field: &LandField) -> Value {
         "base_m": base,
         "height_step_m": pack::HEIGHT_STEP,
         "time_step_s": pack::TIME_STEP,
+        "wide": field.wide.is_some(),
         "moves": Terrain::steps().map(|(across, along)| [across, along]),
         "data": pack::land(field, base),
     })
