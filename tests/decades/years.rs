@@ -70,7 +70,7 @@ fn a_drifting_season_is_recovered_and_a_steady_one_stays() {
         .years
         .iter()
         .zip(&shifts)
-        .filter(|(year, shift)| holds(year.peak, 285.0 + **shift));
+        .filter(|(year, shift)| year.peak.is_some_and(|peak| holds(peak, 285.0 + **shift)));
     assert!(held.count() >= 8, "{:?} {shifts:?}", drifting.years);
     let (steady, _) = compared(STEADY, 1_032);
     assert!(steady.years.iter().all(|year| year.named.is_empty()), "{:?}", steady.years);
@@ -108,10 +108,9 @@ fn years_report() {
             seen += usize::from(of.shift.unwrap().p <= 0.05);
             for (year, shift) in of.years.iter().zip(&shifts) {
                 let truths = [285.0 - far + shift, 285.0 + shift, 285.0 + far + shift];
-                for ((held, estimate), truth) in
-                    marks.iter_mut().zip([year.onset, year.peak, year.end]).zip(truths)
-                {
-                    *held += usize::from(holds(estimate, truth));
+                let estimates = [Some(year.onset), year.peak, Some(year.end)];
+                for ((held, estimate), truth) in marks.iter_mut().zip(estimates).zip(truths) {
+                    *held += usize::from(estimate.is_some_and(|own| holds(own, truth)));
                 }
                 let timed = year.shift.q.is_some_and(|q| q <= 0.05);
                 named += usize::from(timed);

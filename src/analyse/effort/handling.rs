@@ -17,6 +17,7 @@
 use jiff::Timestamp;
 
 use crate::analyse::spatial_index::Ecef;
+use crate::analyse::statistics::quantile;
 use crate::analyse::walk::Walk;
 use crate::model::Activity;
 use crate::units::Seconds;
@@ -32,6 +33,11 @@ const ASIDE: f64 = 4.0;
 const OFF: Seconds = Seconds(120.0);
 /// How far from the middle of a stop a find is handled, metres.
 const ABOUT: f64 = 2.0;
+/// Fixes this far apart blur arrival and leaving, seconds (project choice).
+const SPARSE: f64 = 10.0;
+/// The share of pieces of a track that are shorter than its interval between fixes: turning points are
+/// farther apart.
+const SHORTEST: f64 = 0.1;
 
 /// A run of stationary track: indices of its first and last piece.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -66,6 +72,23 @@ pub(super) fn halts(walk: &Walk) -> Vec<Halt> {
         }
     }
     halts
+}
+
+/// By how much arrival is later and leaving earlier than a track of sparse fixes shows: the collector
+/// came at some time between two fixes, in the mean half of the interval after the first. Zero for fixes
+/// less than ten seconds apart.
+pub(super) fn blur(walk: &Walk) -> Seconds {
+    let mut times: Vec<f64> =
+        walk.pieces().map(|piece| piece.time().0).filter(|time| *time > 0.0).collect();
+    times.sort_unstable_by(f64::total_cmp);
+    let interval = quantile(&times, SHORTEST).unwrap_or(0.0);
+    Seconds(if interval >= SPARSE { interval / 2.0 } else { 0.0 })
+}
+
+/// An interval without its blurred ends; at least half of it is left.
+pub(super) fn sharpened((from, to): Interval, blur: Seconds) -> Interval {
+    let cut = blur.0.min(Seconds::between(from, to).0 / 4.0).max(0.0);
+    (Seconds(cut).after(from), Seconds(-cut).after(to))
 }
 
 fn distance(walk: &Walk, from: usize, to: usize) -> f64 {

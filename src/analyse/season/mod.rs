@@ -42,6 +42,8 @@ pub enum Per {
     Hour,
     /// A kilometre searched.
     Km,
+    /// A hectare searched.
+    Hectare,
 }
 
 /// Search and finds of one outing, as a whole or within one band of elevation.
@@ -178,8 +180,6 @@ pub struct Season {
     pub each_season: Vec<SeasonWeeks>,
     /// Days later with each 100 m of elevation.
     pub by_elevation: Shift,
-    /// Days later with each year.
-    pub by_year: Shift,
     /// Notes on the result.
     pub remarks: Vec<SeasonNote>,
 }
@@ -272,7 +272,6 @@ pub fn estimate_per(stints: &[Stint], per: Per) -> Result<Season, TooLittle> {
         weeks: weeks(&outings.list),
         each_season: outings.each_season(cut),
         by_elevation: shift::by_elevation(stints, &curve, dispersion),
-        by_year: shift::by_year(stints, &curve, dispersion, cut),
         remarks: remarks(
             &outings,
             &searched,

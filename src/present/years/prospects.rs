@@ -65,6 +65,9 @@ pub fn weather(
         }
         Recent::TooLittle(little) => too_little(little),
         Recent::NotEarned { verdict } => not_earned(*verdict).to_owned(),
+        Recent::NotForNew => {
+            "its effect is estimated for all finds, not for new species".to_owned()
+        }
         Recent::Missing { known_days, needed_days, of_days } => format!(
             "{known_days} of the {of_days} days up to {date} are known and {needed_days} are needed; add \
              the latest with `trug weather add FILE...`"
@@ -115,6 +118,15 @@ fn applied(
          finds by {factor:.2} (95 %: {low95:.2} to {high95:.2}).{gap}{left}",
         name(top.site)
     )) + "\n"
+}
+
+/// How the probability of a new species is computed.
+#[must_use]
+pub fn how_new() -> String {
+    wrapped(
+        "New to the list: a visit counts as one with a find where it found a species that no other outing \
+         found. So often would one more visit like the earlier ones add a species (Good 1953). docs/next.md",
+    ) + "\n"
 }
 
 /// Sites with their names and positions as a table.

@@ -11,7 +11,7 @@ mod fold;
 mod gis;
 pub(super) mod journal;
 mod lay;
-mod number;
+pub(in crate::store) mod number;
 mod on_track;
 mod text;
 mod undo;
