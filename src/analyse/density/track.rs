@@ -76,7 +76,9 @@ pub fn searched_parts(walk: &Walk) -> Vec<SearchedPart> {
         }
         end = Some(piece.to.time);
     }
-    parts.iter_mut().for_each(|part| part.places.shrink_to_fit());
+    for part in &mut parts {
+        part.places.shrink_to_fit();
+    }
     parts
 }
 
