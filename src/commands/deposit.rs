@@ -1,8 +1,9 @@
 //! Runs `trug deposit --out FILE.zip`: writes a Darwin Core Archive for a herbarium or a data portal.
 //! Layer: `commands`.
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use clap::{Args, ValueEnum};
 use jiff::{Timestamp, ZonedDateTime};
@@ -13,11 +14,12 @@ use super::exit::Exit;
 use super::others::{self, ForOthersArguments, Prepared};
 use super::output;
 use super::store_path::StoreArgument;
+use super::years::Years;
+use crate::analyse::effort::Effort;
 use crate::analyse::spotted::belongs;
-use crate::analyse::walk::Walk;
 use crate::error::{Error, Result};
-use crate::model::KeptFind;
-use crate::present::darwin_core::StatusWords;
+use crate::model::{KeptFind, NameCheck};
+use crate::present::darwin_core::{StatusWords, taxonomy};
 use crate::present::deposit::{
     self, Absence, Basis, Dataset, Deposit, Event, Holding, Licence, absences,
 };
@@ -99,13 +101,15 @@ enum StatusChoice {
 }
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
-    let mut store = Store::open(&arguments.store.path())?;
+    let mut store = arguments.store.open(console)?;
     let prepared = others::prepare(&store, &arguments.which)?;
     let (events, absences) = {
         let query = arguments.which.selection.query(&store)?;
-        events(&store, &prepared, &query)?
+        let years = Years::open(&arguments.store.path())?;
+        events(&years, &prepared, &query, console)?
     };
     let finds = prepared.chosen_finds();
+    let names = checked(&store, &finds, &absences)?;
     let archive = deposit::archive(&Deposit {
         dataset: dataset(arguments, &finds)?,
         originals: &prepared.originals,
@@ -114,6 +118,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
         chosen: &prepared.chosen,
         events: &events,
         absences: &absences,
+        names: &names,
         status: match arguments.status_words {
             StatusChoice::Detected => StatusWords::Detected,
             StatusChoice::Present => StatusWords::Present,
@@ -139,6 +144,21 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     ))?;
     prepared.note_care(console);
     Ok(Exit::Done)
+}
+
+/// What the checklist says of the names of all identifications and of non-detections, and of genera whose species it
+/// does not have.
+fn checked(
+    store: &Store,
+    finds: &[KeptFind],
+    absences: &[Absence],
+) -> Result<HashMap<String, Arc<NameCheck>>> {
+    let identified = finds.iter().flat_map(|find| &find.determinations);
+    let mut names: BTreeSet<String> = identified.map(|named| named.full_name()).collect();
+    names.extend(finds.iter().filter_map(taxonomy::genus_alone).map(str::to_owned));
+    names.extend(absences.iter().map(|absence| absence.kind.clone()));
+    let checks = store.lookup_all(names.iter().map(String::as_str))?;
+    Ok(names.into_iter().zip(checks).filter_map(|(name, check)| Some((name, check?))).collect())
 }
 
 fn filled(text: Option<&str>) -> Option<String> {
@@ -180,12 +200,13 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {
     })
 }
 
-/// The outings of the chosen finds and those of the same period without a find. For an outing with
-/// sensitive finds, and for a sensitive taxon, no non-detection is written.
+/// The outings of the chosen finds and those of the same period without a find, with the effort of trug effort. For an
+/// outing with sensitive finds, and for a sensitive taxon, no non-detection is written.
 fn events(
-    store: &Store,
+    years: &Years,
     prepared: &Prepared,
     query: &FindQuery,
+    console: &Console,
 ) -> Result<(Vec<Event>, Vec<Absence>)> {
     let chosen: HashSet<Uuid> =
         prepared.chosen.iter().map(|find| prepared.shown.finds[*find].outing).collect();
@@ -197,25 +218,27 @@ fn events(
     let asked = |absence: &Absence| {
         whole && query.taxon.as_ref().is_none_or(|taxon| belongs(&absence.kind, taxon))
     };
-    let (mut events, mut non_detections) = (Vec::new(), Vec::new());
-    for outing in store.outings()?.into_iter().filter(|outing| within(outing, query)) {
+    let mut searched: HashMap<Uuid, (Effort, Vec<Absence>)> = HashMap::new();
+    years.each_search(console, "Computing effort", |walk| {
         let mut own = Vec::new();
-        if !sensitive.contains(&outing.id) {
-            let walk = Walk::straight(outing.id, outing.date, store.track(outing.id)?);
-            if !walk.points.is_empty() {
-                own = absences(&walk, &prepared.spotted, &prepared.sites, &unspoken);
-            }
+        if !sensitive.contains(&walk.outing) && !walk.points.is_empty() {
+            own = absences(walk, &prepared.spotted, &prepared.sites, &unspoken);
         }
         own.retain(asked);
+        searched.insert(walk.outing, (Effort::of(walk), own));
+    })?;
+    let (mut events, mut non_detections) = (Vec::new(), Vec::new());
+    for outing in years.outings.iter().filter(|outing| within(outing, query)) {
+        let (effort, own) = searched.remove(&outing.id).unwrap_or_default();
+        let effort = Some(effort).filter(|effort| effort.outings > 0);
         // effort without a find counts too; with a taxon filter it must concern that taxon
-        let without_find =
-            outing.finds == 0 && outing.searched.is_some() && query.taxon.is_none() && whole;
+        let without_find = outing.finds == 0 && effort.is_some() && query.taxon.is_none() && whole;
         if chosen.contains(&outing.id) || !own.is_empty() || without_find {
             events.push(Event {
                 outing: outing.id,
                 date: outing.date,
-                length: outing.length,
-                searched: outing.searched,
+                length: effort.map(|effort| effort.length),
+                searched: effort.map(|effort| effort.searched),
             });
             non_detections.extend(own);
         }

@@ -131,6 +131,19 @@ impl Tally {
     }
 }
 
+impl Effort {
+    /// Time and length of one outing, without the area.
+    #[must_use]
+    pub fn of(walk: &Walk) -> Self {
+        let mut effort = Self::default();
+        for piece in walk.pieces() {
+            effort += spent(&piece, 1.0);
+        }
+        effort.outings = usize::from(effort.time.0 > 0.0 || effort.length.0 > 0.0);
+        effort
+    }
+}
+
 fn spent(piece: &Piece<'_>, share: f64) -> Effort {
     let time = |counts: bool| Seconds(if counts { piece.time().0 * share } else { 0.0 });
     Effort {
