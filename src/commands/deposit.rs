@@ -15,13 +15,13 @@ use super::others::{self, ForOthersArguments, Prepared};
 use super::output;
 use super::store_path::StoreArgument;
 use super::years::Years;
-use crate::analyse::effort::Effort;
 use crate::analyse::spotted::belongs;
+use crate::analyse::walk::Walk;
 use crate::error::{Error, Result};
 use crate::model::{KeptFind, NameCheck};
 use crate::present::darwin_core::{StatusWords, taxonomy};
 use crate::present::deposit::{
-    self, Absence, Basis, Dataset, Deposit, Event, Holding, Licence, absences,
+    self, Absence, Basis, Dataset, Deposit, Event, Holding, Licence, Searches, absences,
 };
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, KeptOuting, Store};
@@ -200,8 +200,8 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {
     })
 }
 
-/// The outings of the chosen finds and those of the same period without a find, with the effort of trug effort. For an
-/// outing with sensitive finds, and for a sensitive taxon, no non-detection is written.
+/// The outings of the chosen finds and those of the same period without a find. For an outing with
+/// sensitive finds, and for a sensitive taxon, no non-detection is written.
 fn events(
     years: &Years,
     prepared: &Prepared,
@@ -218,27 +218,30 @@ fn events(
     let asked = |absence: &Absence| {
         whole && query.taxon.as_ref().is_none_or(|taxon| belongs(&absence.kind, taxon))
     };
-    let mut searched: HashMap<Uuid, (Effort, Vec<Absence>)> = HashMap::new();
-    years.each_search(console, "Computing effort", |walk| {
-        let mut own = Vec::new();
-        if !sensitive.contains(&walk.outing) && !walk.points.is_empty() {
-            own = absences(walk, &prepared.spotted, &prepared.sites, &unspoken);
-        }
-        own.retain(asked);
-        searched.insert(walk.outing, (Effort::of(walk), own));
+    let searches = Searches::of(&prepared.spotted, &prepared.sites);
+    let mut absent: HashMap<Uuid, Vec<Absence>> = HashMap::new();
+    let look = |walk: Walk| {
+        let withheld = sensitive.contains(&walk.outing) || walk.points.is_empty();
+        let own = if withheld { Vec::new() } else { absences(&walk, &searches, &unspoken) };
+        (walk.outing, own)
+    };
+    years.map_searches(console, "Reading the search", look, |(outing, own)| {
+        absent.insert(outing, own);
     })?;
+    let searched = years.searched(console)?;
     let (mut events, mut non_detections) = (Vec::new(), Vec::new());
     for outing in years.outings.iter().filter(|outing| within(outing, query)) {
-        let (effort, own) = searched.remove(&outing.id).unwrap_or_default();
-        let effort = Some(effort).filter(|effort| effort.outings > 0);
+        let mut own = absent.remove(&outing.id).unwrap_or_default();
+        own.retain(asked);
         // effort without a find counts too; with a taxon filter it must concern that taxon
-        let without_find = outing.finds == 0 && effort.is_some() && query.taxon.is_none() && whole;
+        let without_find =
+            outing.finds == 0 && outing.searched.is_some() && query.taxon.is_none() && whole;
         if chosen.contains(&outing.id) || !own.is_empty() || without_find {
             events.push(Event {
                 outing: outing.id,
                 date: outing.date,
-                length: effort.map(|effort| effort.length),
-                searched: effort.map(|effort| effort.searched),
+                length: outing.length,
+                searched: searched.get(&outing.id).copied(),
             });
             non_detections.extend(own);
         }

@@ -63,6 +63,12 @@ impl Tally {
         tally
     }
 
+    /// The searched area, hectares.
+    #[must_use]
+    pub fn hectares(mut self) -> f64 {
+        self.searched_area.area() / 1e4
+    }
+
     fn enter_parts(
         &mut self,
         piece: &Piece<'_>,
@@ -128,19 +134,6 @@ impl Tally {
             effort.outings = 1;
             searched_area.settle();
         }
-    }
-}
-
-impl Effort {
-    /// Time and length of one outing, without the area.
-    #[must_use]
-    pub fn of(walk: &Walk) -> Self {
-        let mut effort = Self::default();
-        for piece in walk.pieces() {
-            effort += spent(&piece, 1.0);
-        }
-        effort.outings = usize::from(effort.time.0 > 0.0 || effort.length.0 > 0.0);
-        effort
     }
 }
 

@@ -11,6 +11,7 @@ use uuid::Uuid;
 use super::deleted;
 use super::edited::{Edit, Edited};
 use super::far::Places;
+use crate::error::RowDamage;
 use crate::model::{AmendedSubject, Authored, ChangeKind, Patch};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::{sensitivity, words};
@@ -133,7 +134,7 @@ fn edits(work: &Connection) -> Attempt<(Edits, Timestamp)> {
         }
         // names of columns become part of a statement
         if !COLUMNS.contains(&column.as_str()) {
-            return Err(Fault::damaged("gis_edits", find, "an unknown column"));
+            return Err(Fault::damaged("gis_edits", find, RowDamage::UnknownColumn));
         }
         let (before, after): (Value, Value) = (row.get(2)?, row.get(3)?);
         let columns = edits.entry(find).or_default();

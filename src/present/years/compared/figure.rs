@@ -54,8 +54,8 @@ pub fn figure(all: &[YearsOf]) -> String {
         }
         y += high_of(row);
     }
-    let key = "bar: onset to end; whiskers and thin bar: 95 % intervals; dot: peak; right: amount, typical \
-               year 1, logarithmic; ring: nobody searched then";
+    let key = "bar: onset to end; whiskers and thin bar: 95 % intervals; dot: peak; right: amount, mean \
+               1, logarithmic; ring: nobody searched then";
     let soft = Letters::new(size::SMALL).colour(style::SOFT_INK);
     drawing.with(svg::text(Point::new(MARGIN, high - 8.0), key, soft)).to_string()
 }
@@ -111,12 +111,11 @@ fn panel(of: &YearsOf, corner: Point, wide: f64) -> Elements {
     }
     let (middle, top, foot) = (scale.amount(1.0), scale.frame.corner.y, scale.frame.bottom());
     drawn.push(svg::line(Point::new(middle, top), Point::new(middle, foot), edge));
-    // the peak of the typical year
-    let typical = scale.x(of.peak.day);
-    drawn.push(
-        svg::line(Point::new(typical, top), Point::new(typical, foot), edge)
-            .set("stroke-dasharray", "3 2"),
-    );
+    if let Some(typical) = of.peak {
+        let x = scale.x(typical.day);
+        let down = svg::line(Point::new(x, top), Point::new(x, foot), edge);
+        drawn.push(down.set("stroke-dasharray", "3 2"));
+    }
     for (number, year) in of.years.iter().enumerate() {
         let y = top + ROW * (number as f64 + 0.5);
         drawn.push(row(year, &scale, y));
@@ -176,8 +175,15 @@ fn row(year: &YearLine, scale: &Scale, y: f64) -> Elements {
     for (day, open) in [(year.onset, year.onset_unsearched), (year.end, year.end_unsearched)] {
         drawn.push(whiskers(scale, day, open, y, thin));
     }
-    drawn.push(span(year.peak.low95, year.peak.high95, Stroke::new(colour, line::STRONG)));
-    drawn.push(svg::circle(Point::new(scale.x(year.peak.day), y), 2.1).filled(style::INK));
+    if let Some(peak) = year.peak {
+        drawn.push(span(peak.low95, peak.high95, Stroke::new(colour, line::STRONG)));
+        let dot = svg::circle(Point::new(scale.x(peak.day), y), 2.1);
+        drawn.push(if year.peak_unsearched {
+            dot.filled(style::PAPER).stroked(thin)
+        } else {
+            dot.filled(style::INK)
+        });
+    }
     let of = year.amount;
     let (low, high) = (scale.amount(of.low95), scale.amount(of.high95));
     drawn.push(svg::line(
