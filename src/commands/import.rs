@@ -84,7 +84,7 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     } else if joined.days.is_empty() && arguments.checklist.is_none() {
         Some(Imported::default())
     } else {
-        let mut store = Store::create_or_open(&path)?;
+        let mut store = arguments.store.create_or_open(console)?;
         if let Some(file) = &arguments.checklist {
             checklist::keep(&mut store, file, console)?;
         }

@@ -52,7 +52,7 @@ const MOST: usize = 24;
 
 pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> {
     arguments.replacing.needs_output("--figure", arguments.figure.is_some())?;
-    let years = Years::open(&arguments.store.path())?;
+    let years = arguments.store.years(console)?;
     let asked = years.meant(arguments.taxon.as_deref(), console)?;
     names::known_taxon(&years, asked.as_deref())?;
     let weathers = if arguments.weather { Some(years.weathers()?) } else { None };

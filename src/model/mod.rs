@@ -26,7 +26,7 @@ mod weather;
 
 pub use amendment::{
     AmendedProperty, AmendedSubject, Authored, Change, ChangeKind, ChangeLine, ChangedOuting,
-    Determination, Patch, TextProperty,
+    Determination, Patch, RADII, Refusal, TextProperty,
 };
 pub use association::{
     Association, AssociationEvidence, AssociationKind, EvidenceKind, TrackCandidate,
