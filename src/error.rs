@@ -9,9 +9,11 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
+mod merged;
 mod regular;
 mod visible;
 
+pub(crate) use merged::merged;
 pub(crate) use regular::{open_regular, other_than_a_file, read_regular};
 pub(crate) use visible::{visible, visible_line, visible_xml};
 

@@ -229,7 +229,7 @@ fn written(terms: &mut Terms, find: &KeptFind) {
         .some("recordNumber", record.number.as_ref().map(|number| number.0.clone()))
         .some("recordedBy", find.collector.clone())
         .text("eventDate", event_date::derived(find))
-        .some("verbatimEventDate", event_date::written(record));
+        .some("verbatimEventDate", record.written_date_and_time());
 }
 
 fn named(terms: &mut Terms, find: &KeptFind) {
@@ -239,7 +239,7 @@ fn named(terms: &mut Terms, find: &KeptFind) {
     terms
         .some("scientificName", named.name)
         .some("identificationQualifier", named.qualifier)
-        .text("verbatimIdentification", name)
+        .text("verbatimIdentification", record.other("verbatimIdentification").unwrap_or(name))
         .some("identifiedBy", record.fields.get(&Field::IdentifiedBy).cloned());
     taxonomy::add(terms, find);
     determined(terms, find);

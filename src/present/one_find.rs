@@ -106,7 +106,7 @@ fn position(one: &OneFind<'_>, lines: &mut Lines) {
             &format!("{} (WGS 84), within {} at 95 %{from}", place.at, place.radius),
         );
         lines.add("radius", &parts(place));
-        let height = place.height.map(|height| format!("{} above the ellipsoid (GPS)", height.0));
+        let height = place.height.map(|height| format!("{} by the receiver", height.0));
         lines.add("height", &height.unwrap_or_default());
     } else {
         let why = find.why_unlocated.as_deref().unwrap_or("no evidence");
@@ -159,7 +159,9 @@ fn record(find: &KeptFind, lines: &mut Lines) {
         lines.add(caption, value.as_deref().unwrap_or_default());
     }
     if let Some(elevation) = record.elevation {
-        lines.add("elevation", &format!("{elevation} (as written)"));
+        let range = record.highest().filter(|high| *high != elevation);
+        let high = range.map_or(String::new(), |high| format!(" to {high}"));
+        lines.add("elevation", &format!("{elevation}{high} (as written)"));
     }
     for (field, value) in &record.fields {
         lines.add(field.heading(), value);

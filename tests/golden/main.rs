@@ -12,6 +12,7 @@ mod files;
 mod leaving;
 mod leftovers;
 mod lists;
+mod notebooks;
 mod options;
 mod premises;
 mod run;

@@ -37,7 +37,7 @@ pub(super) fn order(conflicts: &mut [Conflict]) {
         ConflictKind::RepeatedNumber => 2,
         ConflictKind::SharedPhoto => 3,
         ConflictKind::Date => 4,
-        ConflictKind::NeverStood => 5,
+        ConflictKind::OutsideStops => 5,
         ConflictKind::NumberOrder => 6,
         ConflictKind::PlaceName => 7,
     };
@@ -318,7 +318,7 @@ fn without_stop(scene: &Scene, finds: &[Find]) -> Vec<Conflict> {
         );
         let what = format!("{} is timed where the collector did not stop", name_of(&find.record));
         conflicts.push(Conflict {
-            kind: ConflictKind::NeverStood,
+            kind: ConflictKind::OutsideStops,
             size: ConflictSize::Time(Seconds(nearest.unwrap_or(1_800.0))),
             chance: Some(chance),
             finds: vec![index],

@@ -3,7 +3,7 @@
 use jiff::fmt::temporal::DateTimeParser;
 use jiff::tz::TimeZone;
 
-use crate::model::{Field, KeptFind, Record};
+use crate::model::KeptFind;
 use crate::present::derived_time;
 use crate::units::{Seconds, Timestamp};
 
@@ -33,14 +33,4 @@ pub(super) fn zone(name: &str) -> TimeZone {
 
 fn local(when: Timestamp, zone: &TimeZone) -> String {
     when.to_zoned_datetime(zone.clone()).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
-}
-
-/// `verbatimEventDate`: date and time as written.
-pub(super) fn written(record: &Record) -> Option<String> {
-    let date = record.date.map(|date| date.to_string());
-    let offset = record.fields.get(&Field::Other(Record::TIME_OFFSET.to_owned()));
-    let offset = offset.map_or("", String::as_str);
-    let time = record.time.map(|time| format!("{}{offset}", time.clock.strftime("%H:%M")));
-    let parts: Vec<String> = date.into_iter().chain(time).collect();
-    (!parts.is_empty()).then(|| parts.join(" "))
 }
