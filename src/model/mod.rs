@@ -23,6 +23,7 @@ pub mod taxon_name;
 pub mod term;
 mod way_out;
 mod weather;
+mod written_elevation;
 
 pub use amendment::{
     AmendedProperty, AmendedSubject, Authored, Change, ChangeKind, ChangeLine, ChangedOuting,
@@ -72,3 +73,4 @@ pub use weather::{
     DailyWeather, StationSeries, StationValues, WeatherElement, WeatherFile, WeatherNote,
     WeatherStation, WeatherValue,
 };
+pub use written_elevation::{DigitMark, ElevationManner, ElevationReading, ElevationUnit};

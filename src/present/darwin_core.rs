@@ -264,7 +264,7 @@ fn named(terms: &mut Terms, find: &KeptFind) {
     terms
         .some("scientificName", named.name)
         .some("identificationQualifier", named.qualifier)
-        .text("verbatimIdentification", name)
+        .text("verbatimIdentification", record.other("verbatimIdentification").unwrap_or(name))
         .some("identifiedBy", record.fields.get(&Field::IdentifiedBy).cloned());
     taxonomy::add(terms, find);
     determined(terms, find);

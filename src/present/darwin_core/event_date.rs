@@ -35,9 +35,12 @@ fn local(when: Timestamp, zone: &TimeZone) -> String {
     when.to_zoned_datetime(zone.clone()).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
 }
 
-/// `verbatimEventDate`: date and time as written, whatever was amended.
+/// `verbatimEventDate`: date and time as typed, else as read, whatever was amended.
 pub(super) fn written(find: &KeptFind) -> Option<String> {
     let record = &find.record;
+    if let Some(typed) = record.other(Record::VERBATIM_DATE) {
+        return Some(typed.to_owned());
+    }
     let imported = find.as_imported.as_ref();
     let (date, time) = imported.map_or((record.date, record.time), |own| (own.date, own.time));
     let date = date.map(|date| date.to_string());
