@@ -3,7 +3,7 @@
 use jiff::fmt::temporal::DateTimeParser;
 use jiff::tz::TimeZone;
 
-use crate::model::KeptFind;
+use crate::model::{KeptFind, Record};
 use crate::present::derived_time;
 use crate::units::{Seconds, Timestamp};
 
@@ -33,4 +33,13 @@ pub(super) fn zone(name: &str) -> TimeZone {
 
 fn local(when: Timestamp, zone: &TimeZone) -> String {
     when.to_zoned_datetime(zone.clone()).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
+}
+
+/// `verbatimEventDate`: date and time as typed, whatever was amended.
+pub(super) fn written(find: &KeptFind) -> Option<String> {
+    let record = &find.record;
+    match find.as_imported.as_ref().filter(|_| record.other(Record::VERBATIM_DATE).is_none()) {
+        Some(own) => record.date_and_time_of(own.date, own.time),
+        None => record.written_date_and_time(),
+    }
 }
