@@ -413,12 +413,26 @@ impl Field {
         self.term().or_else(|| term::of_heading(heading))
     }
 
+    /// The terms of [`Self::is_written_form`].
+    const WRITTEN_FORMS: [&'static str; 10] = [
+        Record::VERBATIM_DATE,
+        "verbatimLocality",
+        Record::VERBATIM_ELEVATION,
+        Record::HIGHEST,
+        "verbatimIdentification",
+        "verbatimLatitude",
+        "verbatimLongitude",
+        "verbatimCoordinates",
+        "verbatimCoordinateSystem",
+        "verbatimSRS",
+    ];
+
     /// Whether it repeats a part of the record as typed, or is the other end of one, and therefore needs no
     /// line of its own.
     #[must_use]
     pub fn is_written_form(&self) -> bool {
         let Self::Other(heading) = self else { return false };
-        heading.starts_with("verbatim") || heading == Record::HIGHEST
+        Self::WRITTEN_FORMS.contains(&heading.as_str())
     }
 
     /// The heading in words.
