@@ -89,9 +89,19 @@ impl Record {
     /// Date and time that were read: `2026-05-03 14:05+10:00`.
     #[must_use]
     pub fn date_and_time(&self) -> Option<String> {
-        let date = self.date.map(|date| date.to_string());
+        self.date_and_time_of(self.date, self.time)
+    }
+
+    /// This date and time, with the offset of the record.
+    #[must_use]
+    pub fn date_and_time_of(
+        &self,
+        date: Option<Date>,
+        time: Option<WrittenTime>,
+    ) -> Option<String> {
+        let date = date.map(|date| date.to_string());
         let offset = self.other(Self::TIME_OFFSET).unwrap_or_default();
-        let time = self.time.map(|time| format!("{}{offset}", time.clock.strftime("%H:%M")));
+        let time = time.map(|time| format!("{}{offset}", time.clock.strftime("%H:%M")));
         let parts: Vec<String> = date.into_iter().chain(time).collect();
         (!parts.is_empty()).then(|| parts.join(" "))
     }
@@ -403,12 +413,26 @@ impl Field {
         self.term().or_else(|| term::of_heading(heading))
     }
 
+    /// The terms of [`Self::is_written_form`].
+    const WRITTEN_FORMS: [&'static str; 10] = [
+        Record::VERBATIM_DATE,
+        "verbatimLocality",
+        Record::VERBATIM_ELEVATION,
+        Record::HIGHEST,
+        "verbatimIdentification",
+        "verbatimLatitude",
+        "verbatimLongitude",
+        "verbatimCoordinates",
+        "verbatimCoordinateSystem",
+        "verbatimSRS",
+    ];
+
     /// Whether it repeats a part of the record as typed, or is the other end of one, and therefore needs no
     /// line of its own.
     #[must_use]
     pub fn is_written_form(&self) -> bool {
         let Self::Other(heading) = self else { return false };
-        heading.starts_with("verbatim") || heading == Record::HIGHEST
+        Self::WRITTEN_FORMS.contains(&heading.as_str())
     }
 
     /// The heading in words.

@@ -175,7 +175,7 @@ pub fn occurrence(find: &KeptFind) -> Vec<(&'static str, Value)> {
         if let Some(term) = field.term().filter(|term| !terms.has(term)) {
             terms.text(term, text.as_str());
         }
-        if let Some(term) = beside(field) {
+        if let Some(term) = beside(field).filter(|_| !field.is_written_form()) {
             terms.join(term, text);
         }
     }

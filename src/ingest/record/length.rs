@@ -335,11 +335,15 @@ fn taken_apart(cell: &str) -> Option<Cell> {
 
 /// What stands before and behind the mark of a range.
 fn to_next(rest: &str) -> Option<(&str, &str)> {
-    const MARKS: [&str; 10] =
-        ["-", "\u{2013}", "\u{2014}", "\u{2212}", "/", " to ", " bis ", " a ", " \u{e0} ", " til "];
-    let (at, mark) = MARKS.iter().find_map(|mark| Some((rest.find(mark)?, *mark)))?;
-    let behind = rest[at + mark.len()..].trim_start();
-    behind.starts_with(|c: char| c.is_ascii_digit()).then(|| (&rest[..at], behind))
+    const WORDS: [&str; 5] = [" to ", " bis ", " a ", " \u{e0} ", " til "];
+    const MARKS: [&str; 5] = ["-", "\u{2013}", "\u{2014}", "\u{2212}", "/"];
+    let parted = |mark: &&str| {
+        let at = rest.find(mark)?;
+        Some((&rest[..at], rest[at + mark.len()..].trim_start()))
+    };
+    let (before, behind) = WORDS.iter().chain(&MARKS).find_map(parted)?;
+    let number = behind.strip_prefix(['-', '\u{2212}']).unwrap_or(behind);
+    number.starts_with(|c: char| c.is_ascii_digit()).then_some((before, behind))
 }
 
 /// The unit behind a number, if there is one; an error where something else stands there.
@@ -474,6 +478,7 @@ mod tests {
         ] {
             assert_eq!(read(cell), Ok((420.0, 450.0)), "{cell}");
         }
+        assert_eq!(read("-430--420.5 m"), Ok((-430.0, -420.5)));
         assert_eq!(read("1400-1480 ft"), Ok((426.72, 451.104)));
         assert_eq!(read("1350 ft"), Ok((411.48, 411.48)));
         for cell in ["420 m - 450 ft", "420-", "420-high"] {

@@ -1,6 +1,9 @@
 //! Weighs the readings of one column of elevations. Layer: `join`.
 
-use crate::model::{DigitMark, ElevationManner, ElevationReading, ElevationUnit};
+use crate::model::{
+    DigitMark, ElevationDistance, ElevationDoubt, ElevationManner, ElevationNote, ElevationReading,
+    ElevationUnit, Record,
+};
 
 use super::under;
 
@@ -66,17 +69,6 @@ pub(super) struct Written {
     pub(super) height: Option<Height>,
 }
 
-/// Why a column stays open.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Open {
-    /// Nothing is known to compare it with.
-    NothingKnown,
-    /// More than one reading agrees with the heights.
-    Several,
-    /// No reading agrees with the heights.
-    None,
-}
-
 /// The elevations of one column.
 #[derive(Debug)]
 pub(super) struct Column {
@@ -91,7 +83,7 @@ impl Column {
     }
 
     /// Every combination of what the table leaves open.
-    pub(super) fn manners(&self) -> Vec<ElevationManner> {
+    fn manners(&self) -> Vec<ElevationManner> {
         let all = || self.written.iter().flat_map(|one| &one.readings).map(|one| one.manner);
         let units: Vec<Option<ElevationUnit>> = if all().any(|manner| manner.unit.is_some()) {
             vec![Some(ElevationUnit::Metre), Some(ElevationUnit::Foot)]
@@ -111,7 +103,7 @@ impl Column {
     }
 
     /// The assumption that is sure enough.
-    pub(super) fn decided(&self) -> Result<ElevationManner, Open> {
+    pub(super) fn decided(&self) -> Result<ElevationManner, ElevationDoubt> {
         let manners = self.manners();
         let logs: Vec<f64> = manners.iter().map(|manner| self.log_probability(*manner)).collect();
         let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -119,10 +111,10 @@ impl Column {
         let best = logs.iter().position(|log| *log >= most).unwrap_or(0);
         let (manner, share) = (manners[best], 1.0 / total);
         match self.median_distance(manner) {
-            Some(distance) if distance > AGREES => Err(Open::None),
+            Some(distance) if distance > AGREES => Err(ElevationDoubt::NoneAgrees),
             _ if share >= ENOUGH => Ok(manner),
-            Some(_) => Err(Open::Several),
-            None => Err(Open::NothingKnown),
+            Some(_) => Err(ElevationDoubt::Several),
+            None => Err(ElevationDoubt::NothingKnown),
         }
     }
 
@@ -164,19 +156,53 @@ impl Column {
     }
 
     /// The median distance of a reading from the heights; `None` without heights.
-    pub(super) fn median_distance(&self, manner: ElevationManner) -> Option<f64> {
+    fn median_distance(&self, manner: ElevationManner) -> Option<f64> {
         let mut all: Vec<f64> = self.distances(manner, 0.0).map(f64::abs).collect();
         all.sort_by(f64::total_cmp);
         all.get(all.len() / 2).copied()
     }
 
     /// Whether the heights are those of the ground.
-    pub(super) fn of_ground(&self) -> bool {
+    fn of_ground(&self) -> bool {
         self.written.iter().any(|one| matches!(one.height, Some(Height::Ground(_))))
     }
 
-    pub(super) fn feet_usual(&self) -> bool {
-        self.feet_usual
+    /// The finding on an assumption that was made; `None` where the usual one agrees with the heights.
+    pub(super) fn note(
+        &self,
+        assumed: ElevationManner,
+        elevations: usize,
+    ) -> Option<ElevationNote> {
+        let metres = assumed.mark.is_none() && assumed.unit == Some(ElevationUnit::Metre);
+        let all = self.manners().into_iter();
+        let distances: Vec<ElevationDistance> = all
+            .filter_map(|manner| {
+                let distance = self.median_distance(manner)?;
+                Some(ElevationDistance { manner, distance })
+            })
+            .collect();
+        if metres && !distances.is_empty() {
+            return None;
+        }
+        let usual = metres && !self.feet_usual;
+        let of_ground = self.of_ground();
+        Some(ElevationNote::ElevationsRead { elevations, assumed, distances, of_ground, usual })
+    }
+
+    /// The finding on elevations that stay open.
+    pub(super) fn doubt(
+        &self,
+        reason: ElevationDoubt,
+        record: &Record,
+        rows: usize,
+    ) -> ElevationNote {
+        ElevationNote::ElevationsOpen {
+            written: record.written_elevation().unwrap_or_default(),
+            rows,
+            readings: record.elevation_readings.clone(),
+            reason,
+            of_ground: self.of_ground(),
+        }
     }
 }
 
@@ -202,7 +228,7 @@ mod tests {
         Column::of(written.collect(), feet_usual)
     }
 
-    fn unit(column: &Column) -> Result<ElevationUnit, Open> {
+    fn unit(column: &Column) -> Result<ElevationUnit, ElevationDoubt> {
         column.decided().map(|manner| manner.unit.unwrap())
     }
 
@@ -218,11 +244,11 @@ mod tests {
             (vec![(3600.0, Some(Height::Somewhere(900.0, 1200.0)))], true, Ok(Foot)),
             (vec![(3600.0, Some(Height::Ground(1110.0)))], true, Ok(Foot)),
             // near the sea both agree
-            (vec![(20.0, at(20.0)), (35.0, at(30.0))], true, Err(Open::Several)),
+            (vec![(20.0, at(20.0)), (35.0, at(30.0))], true, Err(ElevationDoubt::Several)),
             (vec![(20.0, at(20.0)), (35.0, at(30.0))], false, Ok(Metre)),
-            (vec![(2000.0, at(20.0)), (2100.0, at(30.0))], true, Err(Open::None)),
-            (vec![(2000.0, at(20.0)), (2100.0, at(30.0))], false, Err(Open::None)),
-            (vec![(1350.0, None)], true, Err(Open::NothingKnown)),
+            (vec![(2000.0, at(20.0)), (2100.0, at(30.0))], true, Err(ElevationDoubt::NoneAgrees)),
+            (vec![(2000.0, at(20.0)), (2100.0, at(30.0))], false, Err(ElevationDoubt::NoneAgrees)),
+            (vec![(1350.0, None)], true, Err(ElevationDoubt::NothingKnown)),
             (vec![(1350.0, None)], false, Ok(Metre)),
             // not credible in metres
             (vec![(8200.0, None), (9100.0, None)], true, Ok(Foot)),
@@ -254,7 +280,7 @@ mod tests {
         let mark = |height| column(height).decided().map(|manner| manner.mark.unwrap());
         assert_eq!(mark(Some(Height::Track(1340.0))), Ok(DigitMark::Thousands));
         assert_eq!(mark(Some(Height::Track(12.0))), Ok(DigitMark::Decimals));
-        assert_eq!(mark(Some(Height::Track(4000.0))), Err(Open::None));
-        assert_eq!(mark(None), Err(Open::NothingKnown));
+        assert_eq!(mark(Some(Height::Track(4000.0))), Err(ElevationDoubt::NoneAgrees));
+        assert_eq!(mark(None), Err(ElevationDoubt::NothingKnown));
     }
 }

@@ -5,11 +5,11 @@
 //! Layer: `join`.
 
 mod column;
-mod wording;
 
 use std::collections::BTreeMap;
 
 use crate::earth::geodesic;
+use crate::error::Error;
 use crate::model::{Day, ElevationManner, ElevationReading, Find};
 use crate::units::{LatLon, SeaLevelHeight};
 
@@ -54,15 +54,15 @@ pub(super) fn decide(days: &mut [Day], ground: &GroundHeights) {
         }
         let (day, find) = places[0];
         let record = &days[day].finds[find].record;
-        let report =
-            |error: crate::error::Error| error.in_sheet(record.sheet_name()).in_file(&path);
+        let report = |error: Error| error.in_sheet(record.sheet_name()).in_file(&path);
         match outcome {
             Ok(manner) => {
-                let note = wording::decided(&column, manner, places.len()).map(report);
+                let note = column.note(manner, places.len()).map(|note| report(note.into()));
                 days[day].remarks.extend(note);
             }
             Err(why) => {
-                let refused = report(wording::undecided(&column, why, record, places.len()));
+                let note = Error::from(column.doubt(why, record, places.len()));
+                let refused = report(note.at_line(record.line));
                 days[day].set_aside.push(refused);
             }
         }
