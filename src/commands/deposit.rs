@@ -1,7 +1,7 @@
 //! Runs `trug deposit --out FILE.zip`: writes a Darwin Core Archive for a herbarium or a data portal.
 //! Layer: `commands`.
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
@@ -13,13 +13,14 @@ use super::exit::Exit;
 use super::others::{self, ForOthersArguments, Prepared};
 use super::output;
 use super::store_path::StoreArgument;
+use super::years::Years;
 use crate::analyse::spotted::belongs;
 use crate::analyse::walk::Walk;
 use crate::error::{Error, Result};
 use crate::model::KeptFind;
 use crate::present::darwin_core::StatusWords;
 use crate::present::deposit::{
-    self, Absence, Basis, Dataset, Deposit, Event, Holding, Licence, absences,
+    self, Absence, Basis, Dataset, Deposit, Event, Holding, Licence, Searches, absences,
 };
 use crate::present::summary::words::counted;
 use crate::store::{FindQuery, KeptOuting, Store};
@@ -103,7 +104,8 @@ pub(super) fn run(arguments: &Arguments, console: &mut Console) -> Result<Exit> 
     let prepared = others::prepare(&store, &arguments.which)?;
     let (events, absences) = {
         let query = arguments.which.selection.query(&store)?;
-        events(&store, &prepared, &query)?
+        let years = Years::open(&arguments.store.path())?;
+        events(&years, &prepared, &query, console)?
     };
     let finds = prepared.chosen_finds();
     let archive = deposit::archive(&Deposit {
@@ -183,9 +185,10 @@ fn dataset(arguments: &Arguments, finds: &[KeptFind]) -> Result<Dataset> {
 /// The outings of the chosen finds and those of the same period without a find. For an outing with
 /// sensitive finds, and for a sensitive taxon, no non-detection is written.
 fn events(
-    store: &Store,
+    years: &Years,
     prepared: &Prepared,
     query: &FindQuery,
+    console: &Console,
 ) -> Result<(Vec<Event>, Vec<Absence>)> {
     let chosen: HashSet<Uuid> =
         prepared.chosen.iter().map(|find| prepared.shown.finds[*find].outing).collect();
@@ -197,15 +200,20 @@ fn events(
     let asked = |absence: &Absence| {
         whole && query.taxon.as_ref().is_none_or(|taxon| belongs(&absence.kind, taxon))
     };
+    let searches = Searches::of(&prepared.spotted, &prepared.sites);
+    let mut absent: HashMap<Uuid, Vec<Absence>> = HashMap::new();
+    let look = |walk: Walk| {
+        let withheld = sensitive.contains(&walk.outing) || walk.points.is_empty();
+        let own = if withheld { Vec::new() } else { absences(&walk, &searches, &unspoken) };
+        (walk.outing, own)
+    };
+    years.map_searches(console, "Reading the search", look, |(outing, own)| {
+        absent.insert(outing, own);
+    })?;
+    let searched = years.searched(console)?;
     let (mut events, mut non_detections) = (Vec::new(), Vec::new());
-    for outing in store.outings()?.into_iter().filter(|outing| within(outing, query)) {
-        let mut own = Vec::new();
-        if !sensitive.contains(&outing.id) {
-            let walk = Walk::straight(outing.id, outing.date, store.track(outing.id)?);
-            if !walk.points.is_empty() {
-                own = absences(&walk, &prepared.spotted, &prepared.sites, &unspoken);
-            }
-        }
+    for outing in years.outings.iter().filter(|outing| within(outing, query)) {
+        let mut own = absent.remove(&outing.id).unwrap_or_default();
         own.retain(asked);
         // effort without a find counts too; with a taxon filter it must concern that taxon
         let without_find =
@@ -215,7 +223,7 @@ fn events(
                 outing: outing.id,
                 date: outing.date,
                 length: outing.length,
-                searched: outing.searched,
+                searched: searched.get(&outing.id).copied(),
             });
             non_detections.extend(own);
         }

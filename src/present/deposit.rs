@@ -24,7 +24,7 @@ use crate::error::{Error, Result};
 use crate::model::{KeptFind, Published};
 
 pub use super::darwin_core::StatusWords;
-pub use absence::{Absence, absences};
+pub use absence::{Absence, Searches, absences};
 pub use description::{Dataset, Licence};
 pub use event::Event;
 use table::Table;

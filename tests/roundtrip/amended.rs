@@ -8,8 +8,8 @@ use jiff::Timestamp;
 use rusqlite::Connection;
 use rusqlite::types::Value;
 use trug::model::{
-    AmendedSubject, Authored, ChangeKind, Day, Determination, Field, FileKind, KeptFind, Patch,
-    TextProperty,
+    AmendedSubject, Authored, ChangeKind, Day, Determination, Field, FileKind, ImportNote,
+    KeptFind, Patch, TextProperty,
 };
 use trug::store::{FindQuery, NumberQuery, Outcome, Store};
 use trug::units::Seconds;
@@ -151,12 +151,12 @@ fn amendments_survive_imports_and_conflicts_are_reported() {
     corrected.finds[1].record.host = Some("Acacia".into());
     let reported = store.import(std::slice::from_ref(&corrected), now()).unwrap();
     assert_eq!(reported.days[0].outcome, Outcome::Updated);
-    let notes = reported.days[0].notes.join("\n");
-    assert!(
-        notes.contains(&format!("trug undo {change}")) && notes.contains("Eucalyptus"),
-        "{notes}"
-    );
-    assert_eq!(notes.matches("instead of").count(), 1, "{notes}");
+    let [ImportNote::InputsDifferFromAmendment { amendment, stated, .. }] =
+        reported.days[0].notes.as_slice()
+    else {
+        panic!("{reported:?}")
+    };
+    assert_eq!((*amendment, stated.as_deref()), (change, Some("Eucalyptus")));
     let find = of(&store, id);
     assert_eq!(find.record.host.as_deref(), Some("Nothofagus"));
     assert_eq!(find.place.unwrap().at, place(300));

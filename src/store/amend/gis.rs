@@ -9,6 +9,7 @@ use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 use uuid::Uuid;
 
 use super::{deleted, text};
+use crate::error::RowDamage;
 use crate::model::{AmendedSubject, Authored, ChangeKind, Determination, Patch, TextProperty};
 use crate::store::fault::{Attempt, Fault};
 use crate::store::{geometry, sensitivity, words};
@@ -128,7 +129,7 @@ fn edits(work: &Connection) -> Attempt<(Edits, Timestamp)> {
         }
         // names of columns become part of a statement
         if !COLUMNS.contains(&column.as_str()) {
-            return Err(Fault::damaged("gis_edits", find, "an unknown column"));
+            return Err(Fault::damaged("gis_edits", find, RowDamage::UnknownColumn));
         }
         let (before, after): (Value, Value) = (row.get(2)?, row.get(3)?);
         let columns = edits.entry(find).or_default();

@@ -5,6 +5,7 @@ use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 use uuid::Uuid;
 
+use crate::error::RowDamage;
 use crate::model::{
     AmendedSubject, Authored, Change, ChangeKind, ChangeLine, ChangedOuting, Patch,
 };
@@ -169,7 +170,7 @@ pub(in crate::store) fn subjects(work: &Connection, change: i64) -> Attempt<Vec<
             (None, Some(outing), Some(camera)) => {
                 AmendedSubject::Camera { outing: cell.uuid(outing)?, camera }
             }
-            _ => return Err(Fault::damaged("amendments", 0, "an amendment has no subject")),
+            _ => return Err(Fault::damaged("amendments", 0, RowDamage::NoSubject)),
         });
     }
     Ok(subjects)
@@ -276,6 +277,7 @@ fn outings(work: &Connection, change: i64) -> Attempt<Vec<ChangedOuting>> {
 
 /// An import has no author and no reason.
 pub(in crate::store) fn note_import(work: &Connection, now: &str) -> Attempt<i64> {
-    let made = now.parse::<Timestamp>().map_err(|_| Fault::damaged("journal", 0, "no time"))?;
+    let made =
+        now.parse::<Timestamp>().map_err(|_| Fault::damaged("journal", 0, RowDamage::NoTime))?;
     add(work, ChangeKind::Import, &Authored { who: None, made, reason: None }, None)
 }

@@ -11,7 +11,7 @@ mod fold;
 mod gis;
 pub(super) mod journal;
 mod lay;
-mod number;
+pub(in crate::store) mod number;
 mod on_track;
 mod text;
 mod undo;
@@ -25,7 +25,7 @@ use uuid::Uuid;
 
 use super::fault::{Attempt, Fault};
 use super::{Store, layers, sensitivity, words};
-use crate::error::{Error, Result};
+use crate::error::{ChangeFault, Result};
 use crate::model::{AmendedSubject, Anchor, Authored, Change, ChangeKind, Patch};
 
 pub(super) use base::{Lifted, lift_outing};
@@ -260,13 +260,7 @@ fn clock_in_force(work: &Connection, outing: Uuid, camera: &str) -> Attempt<Opti
 }
 
 fn find_key(work: &Connection, find: Uuid) -> Attempt<i64> {
-    find_key_if_there(work, find)?.ok_or_else(|| {
-        Fault::Ready(
-            Error::input("the store has no such find")
-                .because(format!("no find has the identifier {find}"))
-                .hint("list the finds with trug finds"),
-        )
-    })
+    find_key_if_there(work, find)?.ok_or_else(|| Fault::Ready(ChangeFault::NoFind { find }.into()))
 }
 
 fn find_key_if_there(work: &Connection, find: Uuid) -> Attempt<Option<i64>> {

@@ -41,8 +41,8 @@ pub fn figure(all: &[YearsOf]) -> String {
         let years = row.iter().map(|of| of.years.len()).max().unwrap_or(0);
         y += HEAD + ROW * years as f64 + FOOT + 10.0;
     }
-    let key = "bar: onset to end; whiskers and thin bar: 95 % intervals; dot: peak; right: amount, typical \
-               year 1, logarithmic; ring: nobody searched then";
+    let key = "bar: onset to end; whiskers and thin bar: 95 % intervals; dot: peak; right: amount, mean \
+               1, logarithmic; ring: nobody searched then";
     let soft = Letters::new(size::SMALL).colour(style::SOFT_INK);
     let foot = chart::text(key, Point::new(MARGIN, y + 6.0), soft, &mut drawn);
     chart::page(foot, "Seasons by year", &sentence, &drawn)
@@ -105,8 +105,8 @@ impl Panels {
         let foot = self.seasons.frame.bottom();
         let edge = Stroke::new(style::SOFT_INK, line::FINE);
         // the level of the typical year, and its peak
-        for (x, stroke) in [(self.amount(1.0), edge), (self.x(of.peak.day), edge.dashed(3.0, 2.0))]
-        {
+        let typical = of.peak.map(|peak| (self.x(peak.day), edge.dashed(3.0, 2.0)));
+        for (x, stroke) in std::iter::once((self.amount(1.0), edge)).chain(typical) {
             drawn.push(svg::line(Point::new(x, corner.y), Point::new(x, foot), stroke));
         }
         for (number, year) in of.years.iter().enumerate() {
@@ -131,8 +131,15 @@ fn row(year: &YearLine, panels: &Panels, y: f64) -> Elements {
     for (day, open) in [(year.onset, year.onset_unsearched), (year.end, year.end_unsearched)] {
         drawn.push(whiskers(panels, day, open, y, colour));
     }
-    drawn.push(span(year.peak.low95, year.peak.high95, Stroke::new(colour, line::STRONG)));
-    drawn.push(svg::circle(Point::new(panels.x(year.peak.day), y), 2.1).filled(style::INK));
+    if let Some(peak) = year.peak {
+        drawn.push(span(peak.low95, peak.high95, Stroke::new(colour, line::STRONG)));
+        let dot = svg::circle(Point::new(panels.x(peak.day), y), 2.1);
+        drawn.push(if year.peak_unsearched {
+            dot.filled(style::PAPER).stroked(thin)
+        } else {
+            dot.filled(style::INK)
+        });
+    }
     let of = year.amount;
     let ends = (panels.amount(of.low95), panels.amount(of.high95));
     drawn.push(level(ends.0, ends.1, Stroke::new(colour, line::CURVE)));
