@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::console::Console;
+use super::taken_in::list_taken_in;
 use crate::earth::elevation::{Relief, led_by_system};
 use crate::earth::height_grid::{GroundArea, HeightGrid};
 use crate::error::{Error, Result, open_regular};
@@ -67,6 +68,7 @@ impl GroundArguments {
             return self.open(console)?.under(&area, None, None);
         }
         let mut store = Store::open(path)?;
+        list_taken_in(&store, console)?;
         self.keep(&mut store, console)?.under(&area, Some(&store), None)
     }
 

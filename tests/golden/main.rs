@@ -9,6 +9,7 @@ mod carry;
 mod checklists;
 mod desk;
 mod files;
+mod gallery;
 mod leaving;
 mod leftovers;
 mod lists;

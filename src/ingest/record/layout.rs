@@ -10,7 +10,7 @@ use super::headings::{self, ranked};
 use super::length::{Habit, Quantity};
 use super::table::{Row, Table};
 use super::{date, filled};
-use crate::model::term;
+use crate::model::{Field, term};
 
 /// The meaning of one column of the file.
 #[derive(Clone, Debug, PartialEq)]
@@ -83,7 +83,25 @@ impl Layout {
         layout.datum_may_be_a_date(&table.rows);
         layout.height_may_be_an_elevation(table);
         layout.catalogue_may_be_the_number();
+        layout.separate_fields(&mut own);
         layout
+    }
+
+    /// A column that is kept under a heading which is that of a known field of the file gets another one: two
+    /// columns never share a field.
+    fn separate_fields(&mut self, own: &mut OwnHeadings) {
+        let known = |slot: &Slot| match slot {
+            Slot::Known(column) => column.field(),
+            Slot::Other(_) => None,
+        };
+        let known: HashSet<Field> = self.slots.iter().filter_map(known).collect();
+        for (index, slot) in self.slots.iter_mut().enumerate() {
+            if let Slot::Other(name) = slot
+                && known.contains(&Field::from(name.clone()))
+            {
+                *name = own.name(name, index);
+            }
+        }
     }
 
     /// A catalogue number is the number of the find where the table has no other.
@@ -221,6 +239,16 @@ mod tests {
             names.iter().enumerate().map(|(index, name)| own.name(name, index)).collect();
         let expected = ["Soil", "Soil (2)", "Soil (3)", "Soil (4)", "column 5", "Soil (2) (2)"];
         assert_eq!(names, expected);
+    }
+
+    #[test]
+    fn a_second_column_does_not_take_the_field_of_the_first() {
+        let text = "Number,Date,Smell,smell,Country,country\n1,2026-05-03,faint,of flour,AU,au\n";
+        let table = super::super::table::read(text, &Columns::default()).unwrap().unwrap();
+        let layout = Layout::of(&table, &Columns::default());
+        assert_eq!(layout.slots()[2], Slot::Known(Column::Smell));
+        assert_eq!(layout.slots()[3], Slot::Other("smell (2)".into()));
+        assert_eq!(layout.slots()[5], Slot::Other("country (2)".into()));
     }
 
     #[test]

@@ -6,8 +6,9 @@ use serde_json::{Value, json};
 use super::{CarriedSite, Carry, base, pack};
 use crate::earth::daylight::{Illumination, Interval};
 use crate::earth::declination::Compass;
+use crate::model::Caution;
+use crate::present::way_out::findings;
 use crate::units::{LatLon, MagneticModel, TimeZone, Timestamp};
-use crate::wayout::CAUTIONS;
 use crate::wayout::land_field::LandField;
 use crate::wayout::paths::Part;
 use crate::wayout::terrain::Terrain;
@@ -58,7 +59,7 @@ fn object(carry: &Carry) -> Value {
         "paces": carry.paces,
         "steep_deg": carry.steep.0,
         "first_number": carry.first_number,
-        "cautions": CAUTIONS,
+        "cautions": Caution::ALL.map(findings::caution),
     })
 }
 
@@ -80,6 +81,7 @@ fn land(field: &LandField) -> Value {
         "base_m": base,
         "height_step_m": pack::HEIGHT_STEP,
         "time_step_s": pack::TIME_STEP,
+        "wide": field.wide.is_some(),
         "moves": Terrain::steps().map(|(across, along)| [across, along]),
         "data": pack::land(field, base),
     })

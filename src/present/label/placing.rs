@@ -4,7 +4,7 @@
 
 use super::language::Language;
 use crate::analyse::sizes::Sizes;
-use crate::model::{Field, Record};
+use crate::model::{Field, Record, term};
 use crate::present::paragraph::Paragraph;
 
 /// Headings of a value, without case, spaces and points: Darwin Core terms and common headings.
@@ -21,7 +21,7 @@ const CATALOGUE: Headings =
     &["catalognumber", "cataloguenumber", "catalogueno", "accessionnumber", "accessionno"];
 pub(super) const TYPE_STATUS: Headings = &["typestatus"];
 pub(super) const DATE_IDENTIFIED: Headings = &["dateidentified", "identifiedon", "determinedon"];
-pub(super) const DUPLICATES: Headings = &["duplicates", "duplicatesto", "dupl", "duplto"];
+pub(super) const DUPLICATES: Headings = term::DUPLICATES;
 pub(super) const REACTIONS: Headings = &["reactions", "chemicalreactions", "koh", "feso4"];
 const MICROSCOPY: Headings = &["microscopy", "spores", "sporesize", "microscopicmeasurements"];
 

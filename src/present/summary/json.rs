@@ -78,7 +78,8 @@ fn camera(day: &Day, clock: &CameraClock) -> Value {
             "offset_s": rounded(alternative.ahead.0, 10.0),
             "probability": rounded(alternative.probability, 1e6),
         })).collect::<Vec<_>>(),
-        "basis": clock.basis,
+        "basis": clock.basis.to_string(),
+        "evidence": clock.basis,
     })
 }
 
@@ -118,7 +119,7 @@ fn find(day: &Day, find: &Find) -> Value {
             "decimalLongitude": rounded(one.at.longitude(), 1e7),
             "coordinateUncertaintyInMeters": rounded(one.radius.metres().0, 10.0),
             "used": one.used,
-            "basis": one.basis,
+            "basis": one.basis.to_string(),
         })).collect::<Vec<_>>(),
     });
     match &find.place {
@@ -216,6 +217,9 @@ fn report(error: &Error) -> Value {
     });
     if let Some(cell) = error.where_cell() {
         value["cell"] = cell.into();
+    }
+    if let (Value::Object(value), Some(finding)) = (&mut value, error.finding()) {
+        value.extend(finding.clone());
     }
     value
 }

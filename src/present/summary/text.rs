@@ -7,9 +7,9 @@ use super::words::{
 };
 use crate::error::Error;
 use crate::model::{Activity, AnchorKind, CameraClock, Day, Find, Located};
-use crate::present::derived_time;
 use crate::present::scientific_name::without_authors;
 use crate::present::table::{Column, Table};
+use crate::present::{derived_time, note};
 use crate::units::Seconds;
 
 /// The summary of one outing. Ends with a line break; no colour.
@@ -111,7 +111,8 @@ fn cameras(day: &Day) -> String {
 fn camera_note(camera: &CameraClock) -> String {
     let mut text = format!("  {}: {}\n", camera.camera, camera.basis);
     if let (Some(zone), Some(error)) = (camera.zone_of_day(), camera.error_part) {
-        let date = camera.wrong_date().map_or_else(String::new, |date| format!("{date}, "));
+        let date = note::wrong_date(camera.date_ahead())
+            .map_or_else(String::new, |date| format!("{date}, "));
         let zone = if zone.0 == 0.0 {
             "no zone error".into()
         } else {

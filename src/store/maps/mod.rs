@@ -12,7 +12,7 @@ use super::Store;
 use super::fault::{Attempt, Fault};
 use super::{read, words};
 use crate::earth::elevation::Bounds;
-use crate::error::Result;
+use crate::error::{Result, RowDamage, Unpacked};
 use crate::model::{BaseFeature, BaseMap, TrackPoint};
 use crate::units::Degrees;
 
@@ -198,7 +198,7 @@ fn base_features(connection: &Connection, bounds: &Bounds) -> Attempt<Vec<BaseFe
                 Fault::damaged(
                     "base_features",
                     row.get(0).unwrap_or(0),
-                    "its places cannot be unpacked",
+                    RowDamage::Packed { content: Unpacked::Places },
                 )
             })?;
         features.push(BaseFeature { class, name: row.get(2)?, shape });
