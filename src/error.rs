@@ -13,7 +13,9 @@ mod regular;
 mod visible;
 
 pub(crate) use regular::{open_regular, other_than_a_file, read_regular};
-pub(crate) use visible::{visible, visible_line, visible_xml};
+pub(crate) use visible::{
+    bounded, is_hidden, replaced, visible, visible_line, visible_xml, without_middle,
+};
 
 /// The result of everything in this crate that can fail.
 pub type Result<T> = std::result::Result<T, Error>;
@@ -93,7 +95,7 @@ impl Error {
             line: None,
             sheet: None,
             column: None,
-            what,
+            what: bounded(what),
             why: None,
             hint: None,
             fault,
@@ -112,14 +114,14 @@ impl Error {
     /// Why, with the actual values.
     #[must_use]
     pub fn because(mut self, why: impl Into<String>) -> Self {
-        self.0.why = Some(why.into());
+        self.0.why = Some(bounded(why.into()));
         self
     }
 
     /// What to do about it.
     #[must_use]
     pub fn hint(mut self, hint: impl Into<String>) -> Self {
-        self.0.hint = Some(hint.into());
+        self.0.hint = Some(bounded(hint.into()));
         self
     }
 

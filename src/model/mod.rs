@@ -45,8 +45,8 @@ pub use record::{
     TimePrecision, WrittenCoordinates, WrittenTime,
 };
 pub use sensitivity::{
-    BoundPlace, Generalised, GridCell, Published, RuleSubject, Sensitivity, SensitivityNotice,
-    SensitivityRule,
+    BoundPlace, Generalised, GridCell, Mentioned, Published, ReadPositions, RuleSubject,
+    Sensitivity, SensitivityNotice, SensitivityRule,
 };
 pub use site::{Site, SiteId, Visit};
 pub use taxon::{Lineage, Meaning, NameCheck, OpenSynonym, Taxon};
